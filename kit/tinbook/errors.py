@@ -1,0 +1,95 @@
+"""Errors of the kit: one root, each also a builtin, so either can be caught."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+
+class TinbookError(Exception):
+    """Root of every error that the kit raises on purpose."""
+
+
+class BadValue(TinbookError, ValueError):
+    """A field holds a value that cannot be used.
+
+    Parameters
+    ----------
+    field : str
+        The field as the user wrote it, with its path ("fold 'tunnel' leg").
+    value : object
+        What was given.
+    valid : str
+        What would have been valid.
+    """
+
+    def __init__(self, field: str, value: object, valid: str) -> None:
+        self.field, self.value, self.valid = field, value, valid
+        super().__init__(f"{field}: {value!r} is not usable; valid: {valid}")
+
+    def __reduce__(self) -> tuple[type[BadValue], tuple[str, object, str]]:
+        return type(self), (self.field, self.value, self.valid)
+
+
+class UnknownName(BadValue, KeyError):
+    """A name that is not among those that exist; lists the ones that do."""
+
+    def __init__(self, field: str, value: object, known: Iterable[str]) -> None:
+        self.known = tuple(known)
+        listed = ", ".join(self.known) if self.known else "none exists"
+        super().__init__(field, value, f"one of: {listed}")
+
+    def __str__(self) -> str:
+        return str(self.args[0])
+
+    def __reduce__(self) -> tuple[type[UnknownName], tuple[str, object, Iterable[str]]]:  # type: ignore[override]
+        return type(self), (self.field, self.value, self.known)
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One mistake in a file: where it stands and what is wrong.
+
+    Parameters
+    ----------
+    where : str
+        Line or row and path inside the file, as a reader would look for it.
+    what : str
+        The field, the value and what would be valid.
+    """
+
+    where: str
+    what: str
+
+
+class BadFile(TinbookError, ValueError):
+    """A file with mistakes, all of them reported at once.
+
+    Parameters
+    ----------
+    path : str
+        The file as the user named it.
+    mistakes : sequence of Mistake
+        Every mistake found, in the order of the file.
+    """
+
+    def __init__(self, path: str, mistakes: Sequence[Mistake]) -> None:
+        self.path, self.mistakes = str(path), tuple(mistakes)
+        lines = [f"{self.path}: {len(self.mistakes)} mistake(s), nothing was used"]
+        lines += [f"  {m.where}: {m.what}" for m in self.mistakes]
+        super().__init__("\n".join(lines))
+
+    def __reduce__(self) -> tuple[type[BadFile], tuple[str, Sequence[Mistake]]]:
+        return type(self), (self.path, self.mistakes)
+
+
+class OutOfRange(BadValue):
+    """A published formula was asked outside the range for which it is stated."""
+
+
+class CannotMake(TinbookError, RuntimeError):
+    """A stop finding forbids what was asked for (writing a file, a solid)."""
+
+
+class MissingTool(TinbookError, RuntimeError):
+    """Something outside the kit that this call needs is not installed."""

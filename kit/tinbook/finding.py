@@ -1,0 +1,62 @@
+"""What a check has to say: a value beside its limit, its source and its remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["stop", "mind", "fine"]
+ORDER: dict[str, int] = {"stop": 0, "mind": 1, "fine": 2}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One statement of a check.
+
+    Parameters
+    ----------
+    code : str
+        Stable name of the rule, "subject.rule" ("fold.leg").
+    severity : {"stop", "mind", "fine"}
+        stop: the part cannot be made so; mind: think before cutting; fine: checked and good.
+    where : str
+        Place in the part ("fold 'tunnel'", "hole 12 of 'lip'").
+    what : str
+        One plain sentence.
+    value, limit : float or None
+        The number found and the number it is held against, in `unit`.
+    unit : str
+        Unit of both, "" for a bare number.
+    source : str
+        Key of the sources registry.
+    remedy : str
+        What would cure it; "" only when fine.
+    """
+
+    code: str
+    severity: Severity
+    where: str
+    what: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    source: str = "common practice"
+    remedy: str = ""
+
+    def __str__(self) -> str:
+        numbers = ""
+        if self.value is not None and self.limit is not None:
+            numbers = f" ({self.value:.4g} against {self.limit:.4g} {self.unit})".replace(" )", ")")
+        cure = f" Remedy: {self.remedy}" if self.remedy else ""
+        return f"{self.severity}: {self.where}: {self.what}{numbers}.{cure}"
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Sort findings by severity, keeping their order within one severity."""
+    return tuple(sorted(findings, key=lambda f: ORDER[f.severity]))
+
+
+def stops(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings that forbid making the part."""
+    return tuple(f for f in findings if f.severity == "stop")

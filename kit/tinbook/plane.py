@@ -1,0 +1,475 @@
+"""Lines and arcs in the plane: the one 2-D geometry that outlines, flats and readers share.
+
+An edge is a line or an arc with a bulge (tangent of a quarter of the included
+angle, positive anticlockwise, 1 for a half circle). A loop is a closed chain
+of edges; outer loops run anticlockwise, holes clockwise is *not* required.
+Everything is a plain value in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from tinbook.tolerances import CHORD, SAME_POINT
+
+Point: TypeAlias = tuple[float, float]
+Array: TypeAlias = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A line (bulge 0) or an arc from `start` to `end`.
+
+    Parameters
+    ----------
+    start, end : (float, float)
+        Ends in mm.
+    bulge : float
+        Tangent of a quarter of the included angle; positive turns anticlockwise.
+    name : str
+        Name of the edge, "" if it has none.
+    """
+
+    start: Point
+    end: Point
+    bulge: float = 0.0
+    name: str = ""
+
+    @property
+    def chord(self) -> float:
+        """Distance between the ends, mm."""
+        return math.dist(self.start, self.end)
+
+    @property
+    def is_line(self) -> bool:
+        """Whether the edge is straight."""
+        return self.bulge == 0.0
+
+    @property
+    def sweep(self) -> float:
+        """Included angle in radians, signed; 0 for a line."""
+        return 4.0 * math.atan(self.bulge)
+
+    @property
+    def radius(self) -> float:
+        """Radius of an arc in mm, infinite for a line."""
+        if self.is_line:
+            return math.inf
+        return self.chord * (1.0 + self.bulge**2) / (4.0 * abs(self.bulge))
+
+    @property
+    def centre(self) -> Point:
+        """Centre of an arc; a line has none and raises ValueError."""
+        if self.is_line:
+            raise ValueError("a line has no centre")
+        (x0, y0), (x1, y1) = self.start, self.end
+        k = (1.0 - self.bulge**2) / (4.0 * self.bulge)
+        return (x0 + x1) / 2 - (y1 - y0) * k, (y0 + y1) / 2 + (x1 - x0) * k
+
+    @property
+    def length(self) -> float:
+        """Length along the edge, mm."""
+        return self.chord if self.is_line else self.radius * abs(self.sweep)
+
+    def at(self, s: float) -> Point:
+        """Return the point at fraction `s` (0 start, 1 end) of the length."""
+        if self.is_line:
+            (x0, y0), (x1, y1) = self.start, self.end
+            return x0 + (x1 - x0) * s, y0 + (y1 - y0) * s
+        if s in (0.0, 1.0):
+            return self.start if s == 0.0 else self.end
+        cx, cy = self.centre
+        a = math.atan2(self.start[1] - cy, self.start[0] - cx) + self.sweep * s
+        return cx + self.radius * math.cos(a), cy + self.radius * math.sin(a)
+
+    def direction(self, s: float = 0.0) -> Point:
+        """Return the unit tangent at fraction `s`."""
+        (x0, y0), (x1, y1) = self.start, self.end
+        n = self.chord or 1.0
+        a = math.atan2((y1 - y0) / n, (x1 - x0) / n) + self.sweep * (s - 0.5)
+        return math.cos(a), math.sin(a)
+
+    def reversed(self) -> Edge:
+        """Return the same edge run the other way."""
+        return replace(self, start=self.end, end=self.start, bulge=-self.bulge)
+
+    def part(self, s0: float, s1: float) -> Edge:
+        """Return the piece between two fractions, 0 <= s0 < s1 <= 1."""
+        bulge = 0.0 if self.is_line else math.tan(self.sweep * (s1 - s0) / 4.0)
+        return replace(self, start=self.at(s0), end=self.at(s1), bulge=bulge)
+
+    def chords(self, sagitta: float = CHORD) -> Array:
+        """Return points along the edge without its end, shape (n, 2), chords within `sagitta` mm."""
+        if self.is_line:
+            return np.array([self.start])
+        r, sweep = self.radius, self.sweep
+        step = 2.0 * math.acos(max(1.0 - sagitta / r, 0.0)) if sagitta < r else math.pi / 2
+        n = max(2, math.ceil(abs(sweep) / min(step, math.pi / 8)))
+        cx, cy = self.centre
+        a = math.atan2(self.start[1] - cy, self.start[0] - cx) + sweep * np.arange(n) / n
+        out = np.column_stack((cx + r * np.cos(a), cy + r * np.sin(a)))
+        out[0] = self.start
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """A closed chain of edges: each ends where the next one starts.
+
+    Parameters
+    ----------
+    edges : tuple of Edge
+        At least two edges (two arcs make a circle).
+    """
+
+    edges: tuple[Edge, ...]
+
+    def __iter__(self) -> Iterator[Edge]:
+        return iter(self.edges)
+
+    def __len__(self) -> int:
+        return len(self.edges)
+
+    @property
+    def area(self) -> float:
+        """Exact signed area in mm², positive anticlockwise."""
+        twice = 0.0
+        # Shift to the first point: far from the origin the cross products would lose digits.
+        ox, oy = self.edges[0].start
+        for e in self.edges:
+            twice += (e.start[0] - ox) * (e.end[1] - oy) - (e.end[0] - ox) * (e.start[1] - oy)
+            if not e.is_line:
+                a = e.sweep
+                twice += e.radius**2 * (a - math.sin(a))
+        return twice / 2.0
+
+    @property
+    def length(self) -> float:
+        """Length round the loop, mm."""
+        return math.fsum(e.length for e in self.edges)
+
+    @property
+    def points(self) -> tuple[Point, ...]:
+        """Corner points in order."""
+        return tuple(e.start for e in self.edges)
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Exact bounding box (xmin, ymin, xmax, ymax)."""
+        xs, ys = [], []
+        for e in self.edges:
+            xs.append(e.start[0])
+            ys.append(e.start[1])
+            if not e.is_line:
+                (cx, cy), r = e.centre, e.radius
+                for k in range(4):
+                    p = (cx + r * (1, 0, -1, 0)[k], cy + r * (0, 1, 0, -1)[k])
+                    if on_arc(e, p):
+                        xs.append(p[0])
+                        ys.append(p[1])
+        return min(xs), min(ys), max(xs), max(ys)
+
+    @property
+    def is_circle(self) -> bool:
+        """Whether all edges are arcs of one circle."""
+        first = self.edges[0]
+        if any(e.is_line for e in self.edges):
+            return False
+        (cx, cy), r = first.centre, first.radius
+        return all(
+            math.dist(e.centre, (cx, cy)) < SAME_POINT and abs(e.radius - r) < SAME_POINT for e in self.edges
+        ) and math.isclose(abs(math.fsum(e.sweep for e in self.edges)), math.tau, rel_tol=1e-9)
+
+    def edge(self, name: str) -> Edge:
+        """Return the first edge of that name."""
+        for e in self.edges:
+            if e.name == name:
+                return e
+        raise KeyError(name)
+
+    def reversed(self) -> Loop:
+        """Return the loop run the other way."""
+        return Loop(tuple(e.reversed() for e in reversed(self.edges)))
+
+    def anticlockwise(self) -> Loop:
+        """Return the loop run anticlockwise."""
+        return self if self.area >= 0 else self.reversed()
+
+    def moved(self, move: Move) -> Loop:
+        """Return the loop carried by a rigid move."""
+        return Loop(tuple(move.edge(e) for e in self.edges))
+
+    def chords(self, sagitta: float = CHORD) -> Array:
+        """Return the loop as points, shape (n, 2), not repeating the first."""
+        return np.concatenate([e.chords(sagitta) for e in self.edges])
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Rigid move of the plane, with or without mirroring: p -> (a x + b y + u, c x + d y + v)."""
+
+    a: float = 1.0
+    b: float = 0.0
+    c: float = 0.0
+    d: float = 1.0
+    u: float = 0.0
+    v: float = 0.0
+
+    @classmethod
+    def to_edge(cls, e: Edge) -> Move:
+        """Return the move from an edge's own frame to the plane.
+
+        The frame starts at the edge's end, x runs back along it and y to its
+        right: for an edge of an anticlockwise outer loop y points outward, and
+        with the edge at the bottom of the picture x runs to the right.
+        """
+        dx, dy = e.direction(0.5)
+        return cls(-dx, dy, -dy, -dx, *e.end)
+
+    @classmethod
+    def turn(cls, degrees: float, about: Point = (0.0, 0.0)) -> Move:
+        """Return a rotation by `degrees` anticlockwise about a point."""
+        c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+        x, y = about
+        return cls(c, -s, s, c, x - c * x + s * y, y - s * x - c * y)
+
+    @property
+    def mirrors(self) -> bool:
+        """Whether the move turns the plane over."""
+        return self.a * self.d - self.b * self.c < 0
+
+    def __call__(self, p: Point) -> Point:
+        x, y = p
+        return self.a * x + self.b * y + self.u, self.c * x + self.d * y + self.v
+
+    def edge(self, e: Edge) -> Edge:
+        """Carry an edge."""
+        return Edge(self(e.start), self(e.end), -e.bulge if self.mirrors else e.bulge, e.name)
+
+    def after(self, first: Move) -> Move:
+        """Return the move that does `first` and then this one."""
+        u, v = self((first.u, first.v))
+        return Move(
+            self.a * first.a + self.b * first.c,
+            self.a * first.b + self.b * first.d,
+            self.c * first.a + self.d * first.c,
+            self.c * first.b + self.d * first.d,
+            u,
+            v,
+        )
+
+    def inverse(self) -> Move:
+        """Return the move that undoes this one (the matrix part is orthogonal)."""
+        return Move(
+            self.a, self.c, self.b, self.d, -(self.a * self.u + self.c * self.v), -(self.b * self.u + self.d * self.v)
+        )
+
+
+def circle(centre: Point, dia: float, name: str = "") -> Loop:
+    """Return an anticlockwise circle as two half arcs."""
+    x, y = centre
+    r = dia / 2
+    return Loop((Edge((x - r, y), (x + r, y), 1.0, name), Edge((x + r, y), (x - r, y), 1.0, name)))
+
+
+def slot(centre: Point, length: float, width: float, degrees: float = 0.0, name: str = "") -> Loop:
+    """Return an anticlockwise slot with round ends; `length` over all, along `degrees`."""
+    h, r = length / 2 - width / 2, width / 2
+    p = [(-h, -r), (h, -r), (h, r), (-h, r)]
+    loop = Loop(
+        (
+            Edge(p[0], p[1], 0.0, name),
+            Edge(p[1], p[2], 1.0, name),
+            Edge(p[2], p[3], 0.0, name),
+            Edge(p[3], p[0], 1.0, name),
+        )
+    )
+    return loop.moved(Move(u=centre[0], v=centre[1]).after(Move.turn(degrees)))
+
+
+def polygon(points: Sequence[Point], names: Sequence[str] = ()) -> Loop:
+    """Return a loop of straight edges through points; names go to the edges in order."""
+    n = len(points)
+    return Loop(
+        tuple(Edge(points[i], points[(i + 1) % n], 0.0, names[i] if i < len(names) else "") for i in range(n))
+    )
+
+
+def chain(edges: Iterable[Edge], tol: float = SAME_POINT) -> Loop:
+    """Return a loop from consecutive edges, dropping those shorter than `tol` and closing tiny gaps."""
+    kept: list[Edge] = []
+    for e in edges:
+        if e.chord <= tol:
+            continue
+        if kept and math.dist(kept[-1].end, e.start) <= 2 * tol:
+            e = replace(e, start=kept[-1].end)
+        kept.append(e)
+    if kept and math.dist(kept[-1].end, kept[0].start) <= 2 * tol:
+        kept[-1] = replace(kept[-1], end=kept[0].start)
+    return Loop(tuple(kept))
+
+
+def on_arc(e: Edge, p: Point) -> bool:
+    """Whether a point of the arc's circle lies within its sweep."""
+    cx, cy = e.centre
+    a = math.atan2(p[1] - cy, p[0] - cx) - math.atan2(e.start[1] - cy, e.start[0] - cx)
+    a = math.remainder(a, math.tau)
+    slack = 1e-9
+    if e.sweep > 0:
+        return a % math.tau <= e.sweep + slack or a >= -slack > -e.sweep
+    return -a % math.tau <= -e.sweep + slack or -a >= -slack > e.sweep
+
+
+def crossings(e: Edge, origin: Point, direction: Point) -> list[float]:
+    """Return the fractions along `e` where it crosses the endless line through `origin` (sorted, 0..1)."""
+    ox, oy = origin
+    dx, dy = direction
+    n = math.hypot(dx, dy)
+    nx, ny = -dy / n, dx / n
+    h0 = (e.start[0] - ox) * nx + (e.start[1] - oy) * ny
+    h1 = (e.end[0] - ox) * nx + (e.end[1] - oy) * ny
+    if e.is_line:
+        if abs(h1 - h0) < 1e-12:
+            return []
+        s = h0 / (h0 - h1)
+        return [min(max(s, 0.0), 1.0)] if -1e-9 <= s <= 1 + 1e-9 else []
+    (cx, cy), r = e.centre, e.radius
+    h = (cx - ox) * nx + (cy - oy) * ny
+    if abs(h) > r:
+        return []
+    along = math.sqrt(max(r * r - h * h, 0.0))
+    a0 = math.atan2(e.start[1] - cy, e.start[0] - cx)
+    found = []
+    for sign in (-1.0, 1.0):
+        px, py = cx - h * nx + sign * along * dx / n, cy - h * ny + sign * along * dy / n
+        a = math.atan2(py - cy, px - cx) - a0
+        a = a % math.tau if e.sweep > 0 else -(-a % math.tau)
+        s = a / e.sweep
+        if s > 1 + 1e-9 and math.isclose(abs(a), math.tau, abs_tol=1e-9):
+            s = 0.0
+        if s <= 1 + 1e-9:
+            found.append(min(s, 1.0))
+    return sorted(found)
+
+
+def clip(loop: Loop, origin: Point, direction: Point, cut_name: str = "") -> list[Loop]:
+    """Return the parts of an anticlockwise loop left of a directed line.
+
+    Parameters
+    ----------
+    loop : Loop
+        Simple, anticlockwise.
+    origin, direction : (float, float)
+        The line; what lies to its left is kept.
+    cut_name : str
+        Name given to the new edges along the line.
+
+    Returns
+    -------
+    list of Loop
+        Anticlockwise, possibly empty; the loop itself when it is not crossed.
+    """
+    n = math.hypot(*direction)
+    ux, uy = direction[0] / n, direction[1] / n
+
+    def height(p: Point) -> float:
+        return (p[0] - origin[0]) * -uy + (p[1] - origin[1]) * ux
+
+    def along(p: Point) -> float:
+        return (p[0] - origin[0]) * ux + (p[1] - origin[1]) * uy
+
+    runs: list[list[Edge]] = []
+    inside_before = False
+    for e in loop.edges:
+        stops = [0.0, *[s for s in crossings(e, origin, direction) if 1e-9 < s < 1 - 1e-9], 1.0]
+        for s0, s1 in zip(stops, stops[1:], strict=False):
+            if s1 - s0 < 1e-9:
+                continue
+            piece = e.part(s0, s1) if (s0, s1) != (0.0, 1.0) else e
+            if height(piece.at(0.5)) <= SAME_POINT / 10:
+                inside_before = False
+                continue
+            if inside_before and runs:
+                runs[-1].append(piece)
+            else:
+                runs.append([piece])
+            inside_before = True
+    if not runs:
+        return []
+    if len(runs) == 1 and math.dist(runs[0][0].start, runs[0][-1].end) <= SAME_POINT:
+        return [chain(runs[0])]
+    if len(runs) > 1 and inside_before and math.dist(runs[-1][-1].end, runs[0][0].start) <= SAME_POINT:
+        if height(runs[0][0].start) > SAME_POINT:
+            runs[0] = runs.pop() + runs[0]
+    # Each run leaves the line at its start and comes back at its end; join an end to the next start along +u.
+    left, result = list(runs), []
+    while left:
+        current = left.pop(0)
+        path = list(current)
+        while True:
+            end = along(path[-1].end)
+            ahead = [r for r in left if along(r[0].start) >= end - SAME_POINT]
+            own = along(path[0].start)
+            nearest = min(ahead, key=lambda r: along(r[0].start)) if ahead else None
+            if nearest is not None and (along(nearest[0].start) < own or own < end - SAME_POINT):
+                left.remove(nearest)
+                path.append(Edge(path[-1].end, nearest[0].start, 0.0, cut_name))
+                path.extend(nearest)
+            else:
+                path.append(Edge(path[-1].end, path[0].start, 0.0, cut_name))
+                break
+        made = chain(path)
+        if len(made) > 1 and abs(made.area) > 1e-9:
+            result.append(made)
+    return result
+
+
+def contains(loop: Loop, p: Point) -> bool:
+    """Whether a point lies inside the loop (winding of its chords about the point, exact at arcs)."""
+    total = 0.0
+    for e in loop.edges:
+        a = math.atan2(e.start[1] - p[1], e.start[0] - p[0])
+        b = math.atan2(e.end[1] - p[1], e.end[0] - p[0])
+        total += math.remainder(b - a, math.tau)
+        if not e.is_line and math.dist(e.centre, p) < e.radius:
+            # A point between chord and arc is passed on the other side.
+            side = (e.end[0] - e.start[0]) * (p[1] - e.start[1]) - (e.end[1] - e.start[1]) * (p[0] - e.start[0])
+            if abs(e.sweep) <= math.pi:
+                if side * e.bulge < 0:
+                    total += math.copysign(math.tau, e.bulge)
+            elif side * e.bulge < 0:
+                total += math.copysign(math.tau, e.bulge)
+    return abs(total) > math.pi
+
+
+def distance(e: Edge, p: Point) -> float:
+    """Return the smallest distance from a point to an edge, mm."""
+    if e.is_line:
+        (x0, y0), (x1, y1) = e.start, e.end
+        dx, dy = x1 - x0, y1 - y0
+        q = dx * dx + dy * dy
+        s = 0.0 if q == 0 else min(max(((p[0] - x0) * dx + (p[1] - y0) * dy) / q, 0.0), 1.0)
+        return math.dist(p, (x0 + s * dx, y0 + s * dy))
+    c = e.centre
+    d = math.dist(p, c)
+    if d > 0:
+        foot = (c[0] + (p[0] - c[0]) * e.radius / d, c[1] + (p[1] - c[1]) * e.radius / d)
+        if on_arc(e, foot):
+            return abs(d - e.radius)
+    return min(math.dist(p, e.start), math.dist(p, e.end))
+
+
+def net_area(outer: Loop, holes: Iterable[Loop]) -> float:
+    """Return the area of a loop less its holes, mm²."""
+    return abs(outer.area) - math.fsum(abs(h.area) for h in holes)
+
+
+def mapped(loop: Loop, f: Callable[[Point], Point]) -> Loop:
+    """Return the loop with every corner carried by `f`, bulges kept."""
+    return chain(replace(e, start=f(e.start), end=f(e.end)) for e in loop.edges)
