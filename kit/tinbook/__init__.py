@@ -1,0 +1,70 @@
+"""tinbook: a notebook kit for people who design and make sheet-metal parts for vehicles.
+
+Every public name is fetched from its home module on first use, so `import tinbook` stays quick and
+loads neither the geometry kernel nor any widget.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+# Public name -> the module that holds it under the same name.
+_HOMES = {
+    "Range": "tinbook.units",
+    "Shop": "tinbook.shop.shop",
+    "Part": "tinbook.part.part",
+    "Outline": "tinbook.part.outline",
+    "make": "tinbook.make.resolve",
+    "read_outline": "tinbook.read.points",
+    "read_dxf": "tinbook.read.dxf",
+    "unfold": "tinbook.read.step",
+    "check": "tinbook.check.rules",
+    "folded_channel": "tinbook.families.channel",
+    "hemmed_dash_edge": "tinbook.families.dash",
+    "bead_rolled_panel": "tinbook.families.panel",
+    "floor_pan": "tinbook.families.pan",
+    "write_dxf": "tinbook.write.dxf",
+    "write_glb": "tinbook.write.glb",
+    "write_sheet": "tinbook.write.sheet",
+    "write_step": "tinbook.write.step",
+    "write_svg": "tinbook.write.svg",
+    "write_template": "tinbook.write.template",
+    "workbench": "tinbook.bench.workbench",
+}
+
+if TYPE_CHECKING:
+    from tinbook.units import Range as Range
+
+
+def __getattr__(name: str) -> Any:
+    try:
+        home = _HOMES[name]
+    except KeyError:
+        raise AttributeError(f"module 'tinbook' has no attribute {name!r}; it has: {', '.join(_HOMES)}") from None
+    value = globals()[name] = getattr(import_module(home), name)
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_HOMES})
+
+
+class _Front(ModuleType):
+    """The package itself, on which a public verb wins over the room of the same name.
+
+    `make` and `check` are verbs here and subpackages too. Python binds a subpackage on its parent as
+    soon as anything imports it, which would hide the verb; that binding is left out. The rooms stay
+    importable: `from tinbook.make import made`. Only `import tinbook.make.made as m` cannot work.
+    """
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if not (isinstance(value, ModuleType) and name in _HOMES):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Front
