@@ -1,0 +1,68 @@
+"""What every test shares: Hypothesis profiles, the foreign parts, and programs that may be absent."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+# `ci` draws the same examples on every machine; `full` searches on, with a budget of its own.
+settings.register_profile(
+    "ci", derandomize=True, deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile("full", deadline=None, max_examples=10_000, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+ROOT = Path(__file__).resolve().parents[1]
+PROGRAMS = {"chromium": ("chromium", "chromium-browser"), "ccx": ("ccx",), "pdftoppm": ("pdftoppm",), "git": ("git",)}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--full", action="store_true", help="run the tests marked `full` too")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if not config.getoption("--full"):
+        skip = pytest.mark.skip(reason="marked full: takes long; ask for it with --full")
+        for item in items:
+            if "full" in item.keywords:
+                item.add_marker(skip)
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """Folder that holds pyproject.toml."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def foreign() -> Path:
+    """Folder of parts drawn elsewhere, named by TINBOOK_FOREIGN."""
+    named = os.environ.get("TINBOOK_FOREIGN")
+    if not named:
+        pytest.skip("foreign parts: TINBOOK_FOREIGN names no folder")
+    folder = Path(named).expanduser()
+    if not folder.is_dir():
+        # A folder that was named and is not there is a mistake, not an absence.
+        pytest.fail(f"TINBOOK_FOREIGN names {named}, which is not a folder")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def needs() -> Callable[[str], str]:
+    """Return `needs(program)`: the program's path; without it the test fails in CI and is skipped elsewhere."""
+
+    def find(program: str) -> str:
+        for name in PROGRAMS.get(program, (program,)):
+            if path := shutil.which(name):
+                return path
+        reason = f"{program} is not installed"
+        if os.environ.get("CI", "").lower() in {"1", "true"}:
+            pytest.fail(f"{reason}, and in CI it must be")
+        pytest.skip(reason)
+
+    return find
