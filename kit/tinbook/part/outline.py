@@ -1,0 +1,160 @@
+"""The outline of a panel: named lines and arcs, run anticlockwise."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from tinbook import units
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.meeting import self_crossing
+from tinbook.plane import Edge, Loop, Move, polygon
+from tinbook.tolerances import SAME_POINT
+
+FARTHEST: Final = 1e6
+"""mm: a coordinate beyond this is taken for a slip; `SAME_POINT` holds only well inside it."""
+
+_NAME_MARKS: Final = " _-.+#"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outline:
+    """A closed outline of named lines and arcs.
+
+    A loop drawn clockwise is run the other way round; nothing else is mended.
+
+    Parameters
+    ----------
+    loop : Loop
+        At least two edges with unique names, closed, simple, enclosing an area. Edges
+        without a name get "edge 1", "edge 2" ... by their place.
+    """
+
+    loop: Loop
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "loop", _checked(self.loop))
+
+    @classmethod
+    def rectangle(cls, width: Any, height: Any, names: Sequence[str] = ("front", "right", "rear", "left")) -> Outline:
+        """Return a rectangle with its lower left corner at (0, 0).
+
+        Parameters
+        ----------
+        width, height : length
+            Along x and y, greater than 0 mm.
+        names : sequence of str
+            Names of the lower, right, upper and left edge.
+        """
+        w, h = units.positive(width, "outline width"), units.positive(height, "outline height")
+        return cls.polygon([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)], names)
+
+    @classmethod
+    def polygon(cls, points: Iterable[Any], names: Sequence[str] = ()) -> Outline:
+        """Return an outline with straight edges.
+
+        Parameters
+        ----------
+        points : iterable of (length, length)
+            Each corner once, in order; the outline closes by itself.
+        names : sequence of str, optional
+            Names of the edges: the first runs from the first to the second corner.
+        """
+        corners = [units.point(p, f"outline corner {i + 1}") for i, p in enumerate(points)]
+        if len(corners) < 3:
+            raise BadValue("outline corners", len(corners), "at least three corners")
+        if names and len(names) != len(corners):
+            raise BadValue("outline names", tuple(names), f"one name for each of the {len(corners)} edges, or none")
+        return cls(loop=polygon(corners, names))
+
+    @classmethod
+    def from_edges(cls, edges: Iterable[Edge]) -> Outline:
+        """Return an outline from edges in mm, each ending where the next one starts."""
+        return cls(loop=Loop(tuple(edges)))
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the edges in order."""
+        return tuple(e.name for e in self.loop.edges)
+
+    @property
+    def area(self) -> float:
+        """Enclosed area, mm², greater than 0."""
+        return self.loop.area
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Exact bounding box (xmin, ymin, xmax, ymax), mm."""
+        return self.loop.box
+
+    def edge(self, name: str) -> Edge:
+        """Return the edge of that name."""
+        for e in self.loop.edges:
+            if e.name == name:
+                return e
+        raise UnknownName("edge", name, self.names)
+
+    def mirrored(self) -> Outline:
+        """Return the other hand: x turned to -x, names kept, the first edge still first."""
+        flipped = self.loop.moved(Move(a=-1.0, d=1.0)).reversed().edges
+        return Outline(loop=Loop((flipped[-1], *flipped[:-1])))
+
+    def moved(self, dx: Any = 0.0, dy: Any = 0.0, turn: Any = 0.0) -> Outline:
+        """Return the outline turned about (0, 0) by `turn` degrees anticlockwise, then shifted."""
+        shift = Move(u=units.length(dx, "moved dx"), v=units.length(dy, "moved dy"))
+        return Outline(loop=self.loop.moved(shift.after(Move.turn(units.angle(turn, "moved turn")))))
+
+
+def _checked(loop: Loop) -> Loop:
+    """Return the loop named, closed and anticlockwise, or raise BadValue for what is wrong with it."""
+    if not isinstance(loop, Loop):
+        raise BadValue("outline loop", loop, "a Loop, or use Outline.polygon or Outline.from_edges")
+    edges = [e if e.name else replace(e, name=f"edge {i + 1}") for i, e in enumerate(loop.edges)]
+    if len(edges) < 2:
+        raise BadValue("outline edges", len(edges), "at least three lines, or two edges of which one is an arc")
+    seen: set[str] = set()
+    for e in edges:
+        check_edge_name(e.name)
+        if e.name in seen:
+            raise BadValue("outline names", e.name, "each edge name once")
+        seen.add(e.name)
+        for value in (*e.start, *e.end):
+            if not abs(value) <= FARTHEST:
+                raise BadValue(f"edge '{e.name}'", value, f"finite coordinates within {FARTHEST:.0f} mm")
+        if not math.isfinite(e.bulge):
+            raise BadValue(f"edge '{e.name}' bulge", e.bulge, "a finite number, 0 for a line")
+        if e.chord <= SAME_POINT:
+            raise BadValue(f"edge '{e.name}'", (e.start, e.end), "two different ends; this point is given twice")
+        if not e.is_line and e.radius > 100 * FARTHEST:
+            raise BadValue(f"edge '{e.name}' bulge", e.bulge, f"0 for a line, or a radius within {100 * FARTHEST:g} mm")
+    for i, e in enumerate(edges):
+        following = edges[(i + 1) % len(edges)]
+        if math.dist(e.end, following.start) > SAME_POINT:
+            raise BadValue(f"edge '{e.name}' end", e.end, f"the start {following.start} of edge '{following.name}'")
+        edges[i] = replace(e, end=following.start)
+    closed = Loop(tuple(edges))
+    hit = self_crossing(closed)
+    x0, y0 = closed.points[0]
+    spread = sum(abs((x - x0) * (e.end[1] - y0) - (y - y0) * (e.end[0] - x0)) for e in closed for x, y in (e.start,))
+    no_area = abs(closed.area) <= SAME_POINT * closed.length
+    if no_area and (hit is None or spread <= SAME_POINT * closed.length):
+        raise BadValue("outline area", closed.area, "corners that enclose an area; these lie on one line")
+    if hit:
+        a, b, (x, y) = hit
+        valid = "an outline that neither crosses nor touches itself; this is where it does"
+        raise BadValue(f"edges '{a.name}' and '{b.name}'", (round(x, 3), round(y, 3)), valid)
+    return closed if closed.area > 0 else closed.reversed()
+
+
+def check_edge_name(name: object, field: str = "edge name") -> str:
+    """Return a name fit for files, tables and labels, or raise BadValue."""
+    if (
+        isinstance(name, str)
+        and 0 < len(name) <= 60
+        and name == name.strip()
+        and all(c.isalnum() or c in _NAME_MARKS for c in name)
+    ):
+        return name
+    raise BadValue(field, name, "1 to 60 letters, digits, blanks or one of _ - . + #")
