@@ -1,0 +1,191 @@
+"""A flat pattern as SVG text: static, the same bytes every time, readable on light and dark pages.
+
+Lines take the colour of the page (`currentColor`); where the picture stands
+alone or is shown as an image it follows the reader's light or dark setting.
+y runs upward in the drawing and downward in SVG, so every y is negated here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from typing import Final
+
+from tinbook.dims import Dim, fold_stations, overall
+from tinbook.flatpattern import FlatPattern, FoldLine
+from tinbook.plane import Edge, Loop, Point
+
+UP: Final = "#2778c4"
+DOWN: Final = "#c2571a"
+MARK: Final = "#2b8a55"
+"""Colours of folds and marks: each has a contrast above 3:1 on white and on near-black."""
+
+ALONE: Final = "svg:root{color:#222}@media (prefers-color-scheme:dark){svg:root{color:#ddd}}"
+"""Style of a picture that stands alone; inside a page it takes the page's own ink."""
+
+
+def num(v: float) -> str:
+    """Return a coordinate with at most three decimals and no minus nought."""
+    text = f"{v:.3f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def path_data(edges: Iterable[Edge], close: bool = False) -> str:
+    """Return SVG path data for edges; a new stroke starts wherever two do not meet.
+
+    Parameters
+    ----------
+    edges : iterable of Edge
+        In drawing order.
+    close : bool
+        Close the path at the end (a loop).
+    """
+    out: list[str] = []
+    end: Point | None = None
+    for e in edges:
+        if e.start != end:
+            out.append(f"M{num(e.start[0])} {num(-e.start[1])}")
+        x, y = num(e.end[0]), num(-e.end[1])
+        if e.is_line:
+            out.append(f"L{x} {y}")
+        else:
+            r = num(e.radius)
+            out.append(f"A{r} {r} 0 {int(abs(e.bulge) > 1)} {int(e.bulge < 0)} {x} {y}")
+        end = e.end
+    return "".join(out) + ("Z" if close else "")
+
+
+def loop_data(loop: Loop) -> str:
+    """Return SVG path data of a closed loop."""
+    return path_data(loop.edges, close=True)
+
+
+def document(
+    box: tuple[float, float, float, float],
+    body: str,
+    *,
+    title: str,
+    true_size: bool = False,
+    margin: float = 0.0,
+) -> str:
+    """Return a whole SVG document.
+
+    Parameters
+    ----------
+    box : (float, float, float, float)
+        What must be visible in drawing coordinates (xmin, ymin, xmax, ymax), mm.
+    body : str
+        Elements.
+    title : str
+        Name for hover and for readers that speak.
+    true_size : bool
+        Declare the size in mm, so that a printer draws 1:1; else the picture fits its column.
+    margin : float
+        Added on each side, mm.
+    """
+    x0, y0, x1, y1 = box[0] - margin, box[1] - margin, box[2] + margin, box[3] + margin
+    w, h = num(x1 - x0), num(y1 - y0)
+    size = f'width="{w}mm" height="{h}mm"' if true_size else 'width="100%" style="max-height:34em"'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{num(x0)} {num(-y1)} {w} {h}" {size} role="img">\n'
+        f"<title>{escape(title)}</title>\n<style>{ALONE}</style>\n{body}</svg>\n"
+    )
+
+
+def _fold_title(f: FoldLine) -> str:
+    text = f"fold {f.name}: {f.direction}, turned {f.angle:g} / included {f.included:g}, inside radius {f.radius:.4g}"
+    return f"{text}, {f.rule}" if f.rule else text
+
+
+def _folds(folds: Sequence[FoldLine], line: float) -> str:
+    out = []
+    for direction, colour, dash in (
+        ("up", UP, ""),
+        ("down", DOWN, f' stroke-dasharray="{num(6 * line)} {num(3 * line)}"'),
+    ):
+        chosen = [f for f in folds if f.direction == direction]
+        if not chosen:
+            continue
+        out.append(f'<g class="tb-fold-{direction}" fill="none" stroke="{colour}" stroke-width="{num(line)}"{dash}>\n')
+        for f in chosen:
+            d = path_data(Edge(a, b) for a, b in f.pieces)
+            out.append(f'<path d="{d}"><title>{escape(_fold_title(f))}</title></path>\n')
+        out.append("</g>\n")
+    return "".join(out)
+
+
+def _dims(dims: Sequence[Dim], size: float) -> str:
+    """Draw dimensions: a line with short slanted ticks, the number above it."""
+    lines: list[str] = []
+    texts: list[str] = []
+    tick = size * 0.3
+    for d in dims:
+        for foot, end in zip((d.a, d.b), d.ends, strict=True):
+            lines.append(f"M{num(foot[0])} {num(-foot[1])}L{num(end[0])} {num(-end[1])}")
+            lines.append(f"M{num(end[0] - tick)} {num(-end[1] + tick)}L{num(end[0] + tick)} {num(-end[1] - tick)}")
+        (ax, ay), (bx, by) = d.ends
+        lines.append(f"M{num(ax)} {num(-ay)}L{num(bx)} {num(-by)}")
+        mx, my = (ax + bx) / 2, -(ay + by) / 2
+        turn = f' transform="rotate(-90 {num(mx)} {num(my)})"' if d.upright else ""
+        texts.append(f'<text x="{num(mx)}" y="{num(my - size * 0.3)}"{turn}>{escape(d.text)}</text>\n')
+    if not dims:
+        return ""
+    return (
+        f'<g class="tb-dim" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle" fill="currentColor">\n'
+        f'<path d="{"".join(lines)}" fill="none" stroke="currentColor" stroke-width="{num(size / 14)}"/>\n'
+        f"{''.join(texts)}</g>\n"
+    )
+
+
+def flat_svg(
+    flat: FlatPattern,
+    *,
+    folds: bool = True,
+    marks: bool = True,
+    dims: bool = False,
+    true_size: bool = False,
+) -> str:
+    """Return a flat pattern as an SVG document.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The blank.
+    folds, marks : bool
+        Draw fold lines; draw marks.
+    dims : bool
+        Draw overall dimensions and the stations of fold lines.
+    true_size : bool
+        Declare the size in mm (for a file to print 1:1) instead of fitting the page.
+
+    Returns
+    -------
+    str
+        One group per kind of line: `tb-blank`, `tb-fold-up`, `tb-fold-down`, `tb-mark`, `tb-dim`.
+    """
+    x0, y0, x1, y1 = flat.outer.box
+    reach = max(x1 - x0, y1 - y0, 1e-3)
+    line = 0.25 if true_size else reach / 400
+    sheet = loop_data(flat.outer) + "".join(loop_data(c.loop) for c in flat.cuts)
+    body = [
+        f'<g class="tb-blank"><path d="{sheet}" fill="currentColor" fill-opacity="0.07" fill-rule="evenodd" '
+        f'stroke="currentColor" stroke-width="{num(line)}" stroke-linejoin="round"/></g>\n'
+    ]
+    if folds:
+        body.append(_folds(flat.folds, line))
+    if marks and flat.marks:
+        d = "".join(path_data(m.edges) for m in flat.marks)
+        body.append(
+            f'<g class="tb-mark"><path d="{d}" fill="none" stroke="{MARK}" stroke-width="{num(line * 0.7)}"/></g>\n'
+        )
+    box = flat.outer.box
+    if dims:
+        size = 3.5 if true_size else reach / 40
+        drawn = (*overall(flat, size), *fold_stations(flat, size))
+        body.append(_dims(drawn, size))
+        xs = [p[0] for d in drawn for p in d.ends]
+        ys = [p[1] for d in drawn for p in d.ends]
+        box = (min(x0, *xs) - 1.6 * size, min(y0, *ys) - size, max(x1, *xs), max(y1, *ys) + 1.6 * size)
+    return document(
+        box, "".join(body), title=f"{flat.name}, flat", true_size=true_size, margin=max(2 * line, reach / 100)
+    )

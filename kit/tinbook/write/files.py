@@ -1,0 +1,120 @@
+"""Files written whole or not at all, under names that are safe on every system."""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Final
+
+from tinbook.errors import BadValue
+
+_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
+_DEVICES: Final = {"con", "prn", "aux", "nul", *(f"{d}{i}" for d in ("com", "lpt") for i in range(1, 10))}
+
+
+def checked_name(text: object, field: str = "part number") -> str:
+    """Return a name that may stand in a file name, or refuse it.
+
+    Parameters
+    ----------
+    text : str
+        Letters, digits, ".", "_" and "-", starting with a letter or digit, at most 80.
+    field : str
+        What the name is, for the message.
+
+    Raises
+    ------
+    BadValue
+        Anything else: path separators, "..", quotes, spaces, HTML, names that a system reserves.
+    """
+    usable = isinstance(text, str) and _NAME.fullmatch(text) and ".." not in text and not text.endswith(".")
+    if not isinstance(text, str) or not usable or text.split(".")[0].lower() in _DEVICES:
+        raise BadValue(field, text, "letters, digits and . _ - only, starting with a letter or digit, e.g. HN-FP-L")
+    return text
+
+
+def target(path: str | os.PathLike[str], suffix: str, stem: str) -> Path:
+    """Return the file to write.
+
+    Parameters
+    ----------
+    path : str or path-like
+        A file name with the right suffix, or an existing folder, into which `stem` is written.
+    suffix : str
+        ".dxf", ".step" ...
+    stem : str
+        File name without suffix, used when `path` is a folder.
+
+    Raises
+    ------
+    BadValue
+        A folder that does not exist, another suffix, a file name the system would not keep.
+    """
+    wanted = Path(path)
+    if wanted.is_dir():
+        return wanted / (stem + suffix)
+    if wanted.suffix.lower() != suffix:
+        raise BadValue("file name", str(path), f"a name that ends in {suffix}, or a folder that exists")
+    if not wanted.parent.is_dir():
+        raise BadValue("folder", str(wanted.parent), "a folder that exists; make it first")
+    if re.search(r'[<>:"|?*\x00-\x1f]', wanted.name) or wanted.stem.split(".")[0].lower() in _DEVICES:
+        raise BadValue("file name", wanted.name, 'a name without < > : " | ? * and not a device of the system')
+    return wanted
+
+
+def _sync_folder(folder: Path) -> None:
+    # So that the new name survives a power cut; systems that cannot open a folder do this by themselves.
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+@contextmanager
+def whole(*paths: Path) -> Iterator[tuple[Path, ...]]:
+    """Give temporary names beside `paths`; rename them all into place at the end, or leave nothing.
+
+    Parameters
+    ----------
+    *paths : Path
+        Files to be written; their folders must exist.
+
+    Yields
+    ------
+    tuple of Path
+        One temporary name for each path; each must be written inside the block.
+    """
+    mark = secrets.token_hex(6)
+    parts = tuple(p.with_name(f".{p.name}.{mark}.part") for p in paths)
+    try:
+        yield parts
+        for part in parts:
+            with open(part, "r+b") as f:
+                os.fsync(f.fileno())
+        for part, path in zip(parts, paths, strict=True):
+            os.replace(part, path)
+        for folder in {p.parent for p in paths}:
+            _sync_folder(folder)
+    finally:
+        for part in parts:
+            with suppress(FileNotFoundError):
+                part.unlink()
+
+
+def write_whole(files: Mapping[Path, str | bytes]) -> None:
+    """Write files so that each stands complete or, if anything fails before the renaming, none exists.
+
+    Parameters
+    ----------
+    files : mapping of Path to str or bytes
+        Contents; text is written as UTF-8 with bare line feeds.
+    """
+    with whole(*files) as parts:
+        for part, data in zip(parts, files.values(), strict=True):
+            part.write_bytes(data.encode("utf-8") if isinstance(data, str) else data)
