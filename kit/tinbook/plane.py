@@ -322,8 +322,8 @@ def on_arc(e: Edge, p: Point) -> bool:
     a = math.remainder(a, math.tau)
     slack = 1e-9
     if e.sweep > 0:
-        return a % math.tau <= e.sweep + slack or a >= -slack > -e.sweep
-    return -a % math.tau <= -e.sweep + slack or -a >= -slack > e.sweep
+        return a % math.tau <= e.sweep + slack or -slack <= a <= 0.0
+    return -a % math.tau <= -e.sweep + slack or 0.0 <= a <= slack
 
 
 def crossings(e: Edge, origin: Point, direction: Point) -> list[float]:
