@@ -1,0 +1,349 @@
+"""What a part may carry: folds, holes, beads, texts. Frozen values, checked when they are made."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal
+
+from tinbook.errors import BadValue
+from tinbook.flatpattern import Direction
+from tinbook.plane import Loop, Point
+
+LegTo = Literal["outside", "inside", "tangent"]
+ReliefKind = Literal["square", "round", "tear"]
+CornerKind = Literal["open", "closed", "lapped"]
+HemKind = Literal["closed", "open", "teardrop"]
+HoleUse = Literal["plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"]
+
+CHILD_EDGES = ("left", "right", "end")
+
+
+def one_of(value: str, known: tuple[str, ...], what: str) -> None:
+    """Refuse a word that is not among the known ones."""
+    if value not in known:
+        raise BadValue(what, value, "one of: " + ", ".join(known))
+
+
+def at_least(value: float | None, low: float, what: str, unit: str = "mm", *, above: bool = False) -> None:
+    """Refuse a number below `low` (or at it, with `above`), or not finite."""
+    if value is None:
+        return
+    if not math.isfinite(value) or value < low or (above and value == low):
+        raise BadValue(what, value, f"{'greater than' if above else 'at least'} {low:g} {unit}".strip())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relief:
+    """What is cut away beside the end of a fold.
+
+    Parameters
+    ----------
+    kind : {"square", "round", "tear"}
+        Shape of the notch; a tear is a slit.
+    width : float or None
+        mm; None for the larger of the thickness and 1 mm.
+    depth : float or None
+        How far it reaches past the bend line, mm; None for half the
+        thickness, at least 0.5 mm (a round one at least half its width).
+    """
+
+    kind: ReliefKind = "square"
+    width: float | None = None
+    depth: float | None = None
+
+    def __post_init__(self) -> None:
+        one_of(self.kind, ("square", "round", "tear"), "relief")
+        at_least(self.width, 0.0, "relief width", above=True)
+        at_least(self.depth, 0.0, "relief depth")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corner:
+    """How two returns meet at a corner of their panel.
+
+    Parameters
+    ----------
+    kind : {"open", "closed", "lapped"}
+        open: both end at the bend lines' crossing; closed: their inner edges
+        meet with a gap, for a weld; lapped: this one runs past the end of the other.
+    gap : float or None
+        mm between the two; None for 0.5 mm.
+    """
+
+    kind: CornerKind = "open"
+    gap: float | None = None
+
+    def __post_init__(self) -> None:
+        one_of(self.kind, ("open", "closed", "lapped"), "corner")
+        at_least(self.gap, 0.0, "corner gap", above=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hem:
+    """A folded-back edge.
+
+    Parameters
+    ----------
+    kind : {"closed", "open", "teardrop"}
+        closed: flattened; open: round with a gap; teardrop: round, its tip back on the sheet.
+    gap : float or None
+        Clear height inside, mm (for a hem that hooks over a sheet: what it must
+        catch); None for the smallest (closed), one thickness (open), two (teardrop).
+    """
+
+    kind: HemKind = "closed"
+    gap: float | None = None
+
+    def __post_init__(self) -> None:
+        one_of(self.kind, ("closed", "open", "teardrop"), "hem")
+        at_least(self.gap, 0.0, "hem gap", above=True)
+        if self.kind == "closed" and self.gap is not None:
+            raise BadValue("hem gap", self.gap, "none for a closed hem; an open hem takes a gap")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fold:
+    """A fold on a straight edge of a panel, and the panel (leg) it makes.
+
+    Parameters
+    ----------
+    name : str
+        Name of the new panel; its edges are left, right, end.
+    panel, edge : str
+        Where it hangs.
+    direction : {"up", "down"}
+        Toward the up side of the sheet or away from it.
+    angle : float
+        Turned through, degrees, above 0 up to 180.
+    leg : (float, float)
+        Length at its left and right end, mm, both greater than 0.
+    to : {"outside", "inside", "tangent"}
+        What the length is measured from.
+    start, stop : float or None
+        Stretch of the edge, mm from the edge's start as it is drawn; None for its ends.
+    radius : float or None
+        Inside radius that the part insists on, mm.
+    tool, rule : str or None
+        Tool and bend rule that the part insists on.
+    skew : (float, float)
+        Lean of the left and right end of the leg, degrees, positive widens the leg.
+    """
+
+    name: str
+    panel: str
+    edge: str
+    direction: Direction = "up"
+    angle: float = 90.0
+    leg: tuple[float, float]
+    to: LegTo = "outside"
+    start: float | None = None
+    stop: float | None = None
+    radius: float | None = None
+    tool: str | None = None
+    rule: str | None = None
+    relief: Relief = field(default_factory=Relief)
+    corner: Corner = field(default_factory=Corner)
+    skew: tuple[float, float] = (0.0, 0.0)
+    hem: Hem | None = None
+
+    def __post_init__(self) -> None:
+        me = f"fold {self.name!r}"
+        one_of(self.direction, ("up", "down"), f"{me} direction")
+        one_of(self.to, ("outside", "inside", "tangent"), f"{me} to")
+        if not (math.isfinite(self.angle) and 0.0 < self.angle <= 180.0):
+            raise BadValue(f"{me} angle", self.angle, "greater than 0 and at most 180 deg, turned through")
+        for leg in self.leg:
+            at_least(leg, 0.0, f"{me} leg", above=True)
+        at_least(self.radius, 0.0, f"{me} radius", above=True)
+        at_least(self.start, 0.0, f"{me} start")
+        if self.stop is not None:
+            at_least(self.stop, self.start or 0.0, f"{me} stop", above=True)
+        for lean in self.skew:
+            if not (math.isfinite(lean) and -75.0 <= lean <= 75.0):
+                raise BadValue(f"{me} skew", lean, "between -75 and 75 deg")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """One opening in a panel, in the panel's own coordinates.
+
+    Parameters
+    ----------
+    centre : (float, float)
+        mm; for a cut-out the place its loop's own origin goes to.
+    dia : float or None
+        mm, also the width of a slot; None to take it from the shop's fixing table by `use` and `size`.
+    length : float or None
+        Over-all length of a slot, mm; None for a round hole.
+    turn : float
+        Degrees anticlockwise.
+    loop : Loop or None
+        A cut-out of any shape.
+    """
+
+    name: str
+    panel: str
+    centre: Point
+    dia: float | None = None
+    length: float | None = None
+    turn: float = 0.0
+    loop: Loop | None = None
+    use: HoleUse = "cut-out"
+    size: str | None = None
+
+    def __post_init__(self) -> None:
+        me = f"hole {self.name!r}"
+        _check_use(self.use, self.dia, self.size, me, shaped=self.loop is not None)
+        if self.length is not None and (self.dia is None or self.length <= self.dia):
+            raise BadValue(f"{me} length", self.length, f"longer than the slot is wide ({self.dia} mm)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleRow:
+    """Holes along one or several edges, spaced evenly from both ends.
+
+    Parameters
+    ----------
+    edges : tuple of (str, str)
+        (panel, edge) pairs.
+    pitch : float or None
+        mm; each edge gets the whole number of holes whose even pitch comes nearest.
+    count : int or None
+        Holes over all edges together, by their joined length.
+    inset : float
+        mm from the edge as drawn, inward.
+    ends : float or None
+        mm from each edge's end to the first hole; None for half the pitch.
+    """
+
+    name: str
+    edges: tuple[tuple[str, str], ...]
+    dia: float | None = None
+    pitch: float | None = None
+    count: int | None = None
+    inset: float = 10.0
+    ends: float | None = None
+    use: HoleUse = "plug weld"
+    size: str | None = None
+
+    def __post_init__(self) -> None:
+        me = f"holes {self.name!r}"
+        _check_use(self.use, self.dia, self.size, me)
+        if (self.pitch is None) == (self.count is None):
+            raise BadValue(f"{me} pitch, count", (self.pitch, self.count), "one of the two, not both")
+        at_least(self.pitch, 0.0, f"{me} pitch", above=True)
+        at_least(self.inset, 0.0, f"{me} inset", above=True)
+        at_least(self.ends, 0.0, f"{me} ends", above=True)
+        if self.count is not None and not 1 <= self.count <= 10_000:
+            raise BadValue(f"{me} count", self.count, "1 to 10000")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleGrid:
+    """A rectangular pattern of round holes.
+
+    Parameters
+    ----------
+    first : (float, float)
+        Centre of the first hole, mm.
+    counts : (int, int)
+        Holes along x and y.
+    steps : (float, float)
+        mm between centres along x and y.
+    """
+
+    name: str
+    panel: str
+    first: Point
+    counts: tuple[int, int]
+    steps: tuple[float, float]
+    dia: float | None = None
+    use: HoleUse = "cut-out"
+    size: str | None = None
+
+    def __post_init__(self) -> None:
+        me = f"holes {self.name!r}"
+        _check_use(self.use, self.dia, self.size, me)
+        if any(not 1 <= n <= 1000 for n in self.counts):
+            raise BadValue(f"{me} counts", self.counts, "two whole numbers from 1 to 1000")
+        for step in self.steps:
+            at_least(step, 0.0, f"{me} steps", above=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bead:
+    """A rolled bead, once or repeated.
+
+    Parameters
+    ----------
+    path : tuple of (float, float)
+        Corner points of its centre line in the panel's coordinates, mm, from run-out to run-out.
+    roll : str
+        Key of the roll pair.
+    corner_radius : float or None
+        Radius at the path's corners, mm; None for the smallest curve that the rolls follow.
+    copies : int
+        How many times, including the first.
+    step : (float, float)
+        mm from one to the next.
+    """
+
+    name: str
+    panel: str
+    path: tuple[Point, ...]
+    roll: str
+    direction: Direction = "up"
+    corner_radius: float | None = None
+    copies: int = 1
+    step: Point = (0.0, 0.0)
+
+    def __post_init__(self) -> None:
+        me = f"bead {self.name!r}"
+        one_of(self.direction, ("up", "down"), f"{me} direction")
+        if len(self.path) < 2:
+            raise BadValue(f"{me} path", self.path, "two or more points")
+        for a, b in zip(self.path, self.path[1:], strict=False):
+            if math.dist(a, b) < 1e-6:
+                raise BadValue(f"{me} path", a, "points that differ from their neighbours")
+        at_least(self.corner_radius, 0.0, f"{me} corner radius", above=True)
+        if not 1 <= self.copies <= 200:
+            raise BadValue(f"{me} copies", self.copies, "1 to 200")
+        if self.copies > 1 and math.hypot(*self.step) < 1e-6:
+            raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Text:
+    """A line of text to be marked on a panel.
+
+    Parameters
+    ----------
+    at : (float, float)
+        Left end of its base line, mm.
+    height : float
+        Height of capitals, mm.
+    """
+
+    text: str
+    panel: str
+    at: Point
+    height: float = 8.0
+    turn: float = 0.0
+    face: Direction = "up"
+
+    def __post_init__(self) -> None:
+        at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
+        if not self.text or not self.text.isprintable() or len(self.text) > 80:
+            raise BadValue("text", self.text, "1 to 80 printable characters")
+
+
+def _check_use(use: str, dia: float | None, size: str | None, me: str, *, shaped: bool = False) -> None:
+    one_of(use, ("plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"), f"{me} use")
+    at_least(dia, 0.0, f"{me} dia", above=True)
+    if shaped:
+        return
+    if dia is None and use in ("drain", "cut-out", "mark and drill"):
+        raise BadValue(f"{me} dia", dia, f"a diameter; a hole for {use!r} has none in the fixing tables")
+    if dia is None and size is None and use in ("nut insert", "bolt"):
+        raise BadValue(f"{me} size", size, "a thread size such as 'M6', or a diameter")
