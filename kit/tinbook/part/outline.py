@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
+from tinbook.part.corners import CornerKey, clipped_loop, rounded_loop
 from tinbook.part.meeting import self_crossing
+from tinbook.part.offset import offset_loop, without_edge
+from tinbook.part.picture import outline_svg
 from tinbook.plane import Edge, Loop, Move, polygon
 from tinbook.tolerances import SAME_POINT
 
@@ -105,6 +108,88 @@ class Outline:
         """Return the outline turned about (0, 0) by `turn` degrees anticlockwise, then shifted."""
         shift = Move(u=units.length(dx, "moved dx"), v=units.length(dy, "moved dy"))
         return Outline(loop=self.loop.moved(shift.after(Move.turn(units.angle(turn, "moved turn")))))
+
+    def offset(self, each: Mapping[str, Any] | Any = 0.0, others: Any = 0.0) -> Outline:
+        """Return the outline with each edge moved outward by its own amount.
+
+        Parameters
+        ----------
+        each : mapping of edge name to length, or one length for all edges
+            Positive outward, negative inward.
+        others : length
+            Amount for the edges that `each` does not name.
+
+        Returns
+        -------
+        Outline
+            Corners sharp, arcs true, names kept. Neighbours that run smoothly into each other and move
+            differently get a straight step "A to B" between them.
+
+        Raises
+        ------
+        BadValue
+            An edge or a radius vanishes, neighbours no longer meet, or the result crosses itself.
+        """
+        if not isinstance(each, Mapping):
+            each, others = {}, each
+        amounts = {name: units.length(v, f"offset of edge '{name}'") for name, v in each.items()}
+        rest = units.length(others, "offset of the other edges")
+        for name in amounts:
+            self.edge(name)
+        moved = offset_loop(self.loop, [amounts.get(e.name, rest) for e in self.loop.edges])
+        try:
+            if moved.area <= 0:
+                raise BadValue("outline area", moved.area, "greater than 0")
+            return Outline(loop=moved)
+        except BadValue as why:
+            raise BadValue(
+                "outline offset", {**amounts, "others": rest}, f"amounts that keep it whole ({why})"
+            ) from None
+
+    def rounded(self, radius: Mapping[CornerKey, Any] | Any) -> Outline:
+        """Return the outline with rounded corners.
+
+        Parameters
+        ----------
+        radius : length, or mapping of corner to length
+            One radius for every corner, or radii by corner: "front/right" or ("front", "right").
+
+        Returns
+        -------
+        Outline
+            The new arcs are named "front-right". An edge used up to the last bit is left out.
+        """
+        return Outline(loop=rounded_loop(self.loop, radius))
+
+    def clipped(self, size: Mapping[CornerKey, Any] | Any) -> Outline:
+        """Return the outline with straight-clipped corners.
+
+        Parameters
+        ----------
+        size : length, or mapping of corner to length or (length, length)
+            Length taken off along both edges; a pair gives the edge before the corner and the one
+            after it, each measured along the edge. Corners as in `rounded`.
+
+        Returns
+        -------
+        Outline
+            The new edges are named "front-right".
+        """
+        return Outline(loop=clipped_loop(self.loop, size))
+
+    def without(self, name: str) -> Outline:
+        """Return the outline less one edge, its neighbours run on until they meet."""
+        self.edge(name)
+        return Outline(loop=without_edge(self.loop, self.names.index(name)))
+
+    def renamed(self, names: Mapping[str, str]) -> Outline:
+        """Return the outline with some edges renamed: {old: new}."""
+        for name in names:
+            self.edge(name)
+        return Outline(loop=Loop(tuple(replace(e, name=names.get(e.name, e.name)) for e in self.loop.edges)))
+
+    def _repr_svg_(self) -> str:
+        return outline_svg(self.loop)
 
 
 def _checked(loop: Loop) -> Loop:
