@@ -1,0 +1,240 @@
+"""Tables of fixings: clearance holes, nut inserts, plug welds, tack screws, bolts. Editable by the shop's file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Annotated, Final
+
+from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.shop.fields import Number, Text, check_fields
+
+FITS: Final = ("fine", "medium", "coarse")
+
+_MM = Number("mm", above=0)
+_MM0 = Number("mm", least=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClearanceHole:
+    """Hole through which a bolt passes, mm (ISO 273)."""
+
+    size: Annotated[str, Text()]
+    fine: Annotated[float, _MM]
+    medium: Annotated[float, _MM]
+    coarse: Annotated[float, _MM]
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        check_fields(self, f"clearance hole '{self.size}'")
+        if not self.fine <= self.medium <= self.coarse:
+            raise BadValue(
+                f"clearance hole '{self.size}'", (self.fine, self.medium, self.coarse), "fine <= medium <= coarse"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NutInsert:
+    """A blind nut insert, round, steel.
+
+    Parameters
+    ----------
+    key, size : str
+        Name in the table ("M6 0.5-3") and thread ("M6").
+    hole : float
+        Round hole that it is set in, mm.
+    grip_min, grip_max : float
+        Sheet thickness that it grips, mm.
+    edge, pitch : float
+        Least distance of its centre from an edge and from the next one, mm.
+    proof : float or None
+        Axial proof load, N.
+    torque : float or None
+        Torque at which it turns in the sheet, N m.
+    caution : str
+        What to check before use: makers differ.
+    """
+
+    key: Annotated[str, Text()]
+    size: Annotated[str, Text()]
+    hole: Annotated[float, _MM]
+    grip_min: Annotated[float, _MM0]
+    grip_max: Annotated[float, _MM]
+    edge: Annotated[float, _MM]
+    pitch: Annotated[float, _MM]
+    proof: Annotated[float | None, Number("N", above=0, none=True)] = None
+    torque: Annotated[float | None, Number("N*m", above=0, none=True)] = None
+    caution: Annotated[str, Text(empty=True)] = "makers differ: check the hole and grip of the insert in your hand"
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"nut insert '{self.key}'"
+        check_fields(self, where)
+        if self.grip_max <= self.grip_min:
+            raise BadValue(f"{where} grip_max", self.grip_max, f"greater than grip_min = {self.grip_min:g} mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlugWeld:
+    """Hole for a plug weld in the upper sheet, by its thickness.
+
+    Parameters
+    ----------
+    over, upto : float
+        Sheet thickness: over < t <= upto, mm.
+    hole : float
+        Diameter, mm.
+    pitch_min, pitch_max : float
+        Usual spacing, mm.
+    edge : float
+        Least distance of the hole's centre from the sheet's edge, mm.
+    """
+
+    over: Annotated[float, _MM0]
+    upto: Annotated[float, _MM]
+    hole: Annotated[float, _MM]
+    pitch_min: Annotated[float, _MM]
+    pitch_max: Annotated[float, _MM]
+    edge: Annotated[float, _MM]
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"plug weld for {self.over:g}-{self.upto:g} mm"
+        check_fields(self, where)
+        if self.upto <= self.over:
+            raise BadValue(f"{where} upto", self.upto, f"greater than over = {self.over:g} mm")
+        if self.pitch_max < self.pitch_min:
+            raise BadValue(f"{where} pitch_max", self.pitch_max, f"at least pitch_min = {self.pitch_min:g} mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TackScrew:
+    """Holes for a tapping screw: pilot in the lower sheet by its thickness, clearance in the upper one, mm."""
+
+    size: Annotated[str, Text()]
+    over: Annotated[float, _MM0]
+    upto: Annotated[float, _MM]
+    pilot: Annotated[float, _MM]
+    clearance: Annotated[float, _MM]
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"tack screw '{self.size}' for {self.over:g}-{self.upto:g} mm"
+        check_fields(self, where)
+        if self.upto <= self.over:
+            raise BadValue(f"{where} upto", self.upto, f"greater than over = {self.over:g} mm")
+        if self.clearance <= self.pilot:
+            raise BadValue(f"{where} clearance", self.clearance, f"greater than the pilot, {self.pilot:g} mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bolt:
+    """An ISO metric coarse thread.
+
+    Parameters
+    ----------
+    size : str
+        "M6".
+    dia, pitch : float
+        Nominal diameter and pitch, mm.
+    tapping : float
+        Tapping drill, mm.
+    stress_area : float
+        mm².
+    head : float
+        Width across the flats of a hexagon head, mm.
+    """
+
+    size: Annotated[str, Text()]
+    dia: Annotated[float, _MM]
+    pitch: Annotated[float, _MM]
+    tapping: Annotated[float, _MM]
+    stress_area: Annotated[float, Number("mm^2", above=0)]
+    head: Annotated[float, _MM]
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        check_fields(self, f"bolt '{self.size}'")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fixings:
+    """All tables of fixings of a shop."""
+
+    clearances: tuple[ClearanceHole, ...] = ()
+    nut_inserts: tuple[NutInsert, ...] = ()
+    plug_welds: tuple[PlugWeld, ...] = ()
+    tack_screws: tuple[TackScrew, ...] = ()
+    bolts: tuple[Bolt, ...] = ()
+
+    def clearance(self, size: str, fit: str = "medium") -> float:
+        """Diameter of the clearance hole for a bolt, mm; `fit` is fine, medium or coarse."""
+        if fit not in FITS:
+            raise UnknownName("fit", fit, FITS)
+        for row in self.clearances:
+            if row.size == size:
+                return float(getattr(row, fit))
+        raise UnknownName("clearance hole size", size, [r.size for r in self.clearances])
+
+    def nut_insert(self, size: str, thickness: float | None = None) -> NutInsert:
+        """Return the insert of a thread size, or of a table key, whose grip holds the thickness (mm)."""
+        rows = [r for r in self.nut_inserts if size in (r.size, r.key)]
+        if not rows:
+            raise UnknownName("nut insert", size, dict.fromkeys(r.size for r in self.nut_inserts))
+        for row in rows:
+            if thickness is None or row.grip_min <= thickness <= row.grip_max:
+                return row
+        grips = ", ".join(f"{r.grip_min:g}-{r.grip_max:g}" for r in rows)
+        raise OutOfRange(f"nut insert {size} thickness", thickness, f"a grip of {grips} mm")
+
+    def plug_weld(self, thickness: float) -> PlugWeld:
+        """Return the plug weld hole for an upper sheet of `thickness` mm."""
+        for row in self.plug_welds:
+            if row.over < thickness <= row.upto:
+                return row
+        ranges = ", ".join(f"{r.over:g}-{r.upto:g}" for r in self.plug_welds)
+        raise OutOfRange("plug weld thickness", thickness, f"within {ranges or 'no row of the table'} mm")
+
+    def tack_screw(self, size: str, thickness: float) -> TackScrew:
+        """Return the screw holes for a lower sheet of `thickness` mm."""
+        rows = [r for r in self.tack_screws if r.size == size]
+        if not rows:
+            raise UnknownName("tack screw", size, dict.fromkeys(r.size for r in self.tack_screws))
+        for row in rows:
+            if row.over < thickness <= row.upto:
+                return row
+        ranges = ", ".join(f"{r.over:g}-{r.upto:g}" for r in rows)
+        raise OutOfRange(f"tack screw {size} thickness", thickness, f"within {ranges} mm")
+
+    def bolt(self, size: str) -> Bolt:
+        """Return a bolt by size."""
+        for row in self.bolts:
+            if row.size == size:
+                return row
+        raise UnknownName("bolt", size, [r.size for r in self.bolts])
+
+
+@cache
+def standard_fixings() -> Fixings:
+    """Return the tables that come with the kit, read once."""
+    from tinbook.shop.load import library
+
+    return library().fixings
+
+
+def clearance(size: str, fit: str = "medium") -> float:
+    """Diameter of the ISO 273 clearance hole for a bolt, mm.
+
+    Parameters
+    ----------
+    size : str
+        Thread, M3 to M16.
+    fit : {"medium", "fine", "coarse"}
+        Series of the standard.
+
+    Returns
+    -------
+    float
+        Diameter, mm.
+    """
+    return standard_fixings().clearance(size, fit)

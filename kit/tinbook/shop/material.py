@@ -1,0 +1,134 @@
+"""What the shop has on the rack: materials and sheets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Final
+
+from tinbook.errors import BadValue
+from tinbook.shop.fields import Flag, Number, Rows, Text, Vector, check_fields
+
+FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
+"""Groups that behave alike on a tool; a tool's limits may be given by family or by material."""
+
+TEMPERS: Final = ("soft", "half-hard", "hard")
+
+_MPA = Number("MPa", above=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """A grade of metal, as its standard guarantees it.
+
+    Parameters
+    ----------
+    key, title : str
+        Short name ("DC01") and full name with its standard.
+    family : str
+        One of `FAMILIES`.
+    density : float
+        kg/m³.
+    youngs, poisson : float
+        Modulus of elasticity in MPa and Poisson's ratio.
+    yield_min, yield_max : float
+        MPa. Soft sheet grades guarantee only an upper limit: `yield_min` is then the
+        declared lower bound for strength, `yield_max` serves force and springback.
+    tensile_min, tensile_max : float
+        MPa.
+    elongation_percent : float
+        Elongation after fracture, percent, gauge length as in the standard.
+    hem : bool
+        Whether it takes a fold pressed flat.
+    air_radius : float
+        Inside radius of an air bend as a part of the die opening.
+    min_radius : str
+        Key of the table of minimum inside radii, see `calc.radii`.
+    floor_radius : float
+        Multiple of the thickness below which it cracks; between it and the table it is a matter of care.
+    temper : str
+        Column of the handbook's allowance formulas: soft, half-hard, hard.
+    springback : str
+        Row of the handbook's springback factors, "" if it has none.
+    colour : (float, float, float)
+        Red, green, blue, 0 to 1, for pictures and STEP.
+    source : str
+        Key of the sources registry.
+    """
+
+    key: Annotated[str, Text()]
+    title: Annotated[str, Text()]
+    family: Annotated[str, Text(FAMILIES)]
+    density: Annotated[float, Number("kg/m^3", above=0)]
+    youngs: Annotated[float, _MPA]
+    poisson: Annotated[float, Number(above=0, most=0.5)]
+    yield_min: Annotated[float, _MPA]
+    yield_max: Annotated[float | None, Number("MPa", above=0, none=True)] = None
+    tensile_min: Annotated[float, _MPA]
+    tensile_max: Annotated[float, _MPA]
+    elongation_percent: Annotated[float, Number(above=0, most=100)]
+    hem: Annotated[bool, Flag()]
+    air_radius: Annotated[float, Number(above=0, most=0.5)]
+    min_radius: Annotated[str, Text()]
+    floor_radius: Annotated[float, Number(least=0)]
+    temper: Annotated[str, Text(TEMPERS)]
+    springback: Annotated[str, Text(empty=True)] = ""
+    colour: Annotated[tuple[float, float, float], Vector(3, Number(least=0, most=1))]
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"material '{self.key}'"
+        check_fields(self, where)
+        if self.yield_max is not None and self.yield_max < self.yield_min:
+            raise BadValue(f"{where} yield_max", self.yield_max, f"at least yield_min = {self.yield_min:g} MPa")
+        if self.tensile_max < self.tensile_min:
+            raise BadValue(f"{where} tensile_max", self.tensile_max, f"at least tensile_min = {self.tensile_min:g} MPa")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One thickness of one material, as the shop buys it.
+
+    Parameters
+    ----------
+    key : str
+        Name in the shop ("DC01 1.6").
+    material : Material
+        Its grade.
+    nominal : float
+        Ordered thickness, mm.
+    measured : float or None
+        Thickness by micrometer, mm; replaces the nominal one everywhere when given.
+    sizes : tuple of (float, float)
+        Sheets that can be had, length and width in mm.
+    price_per_kg : float or None
+        In the currency of the shop's rates.
+    grain : {"length", "none"}
+        Rolling direction: along the sheet's length, or not minded.
+    source : str
+        Key of the sources registry.
+    """
+
+    key: Annotated[str, Text()]
+    material: Material
+    nominal: Annotated[float, Number("mm", above=0)]
+    measured: Annotated[float | None, Number("mm", above=0, none=True)] = None
+    sizes: Annotated[tuple[tuple[float, float], ...], Rows(2, least=1)]
+    price_per_kg: Annotated[float | None, Number(least=0, none=True)] = None
+    grain: Annotated[str, Text(("length", "none"))] = "length"
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"sheet '{self.key}'"
+        check_fields(self, where)
+        if self.measured is not None and not 0.7 <= self.measured / self.nominal <= 1.3:
+            raise BadValue(f"{where} measured", self.measured, f"within 30 % of the nominal {self.nominal:g} mm")
+
+    @property
+    def thickness(self) -> float:
+        """The measured thickness if there is one, else the nominal, mm."""
+        return self.nominal if self.measured is None else self.measured
+
+    @property
+    def mass_per_m2(self) -> float:
+        """Mass of one square metre, kg."""
+        return self.material.density * self.thickness * 1e-3

@@ -1,0 +1,216 @@
+"""The shop: everything a workshop and its suppliers have, as one value that can cross processes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Annotated, Any, Final, TypeVar
+
+from tinbook.errors import BadValue, UnknownName
+from tinbook.shop.fields import Names, Number, Text, check_fields
+from tinbook.shop.fixings import Fixings
+from tinbook.shop.material import Material, Sheet
+from tinbook.shop.tooling import PROCESSES, BeadRoll, Cutter, Machine, Rates, Roller, Tool
+from tinbook.units import number, positive
+
+REVISION_SCHEMES: Final = ("ASME Y14.35", "letters without I O Q", "numbers")
+ANY_TOOL: Final = "any"
+OWN_DATA: Final = "own data"
+
+_Keyed = TypeVar("_Keyed", Material, Sheet, Machine, BeadRoll, Cutter)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedDeduction:
+    """A bend deduction that the shop found for a sheet on a tool.
+
+    Parameters
+    ----------
+    sheet, tool : str
+        Keys.
+    deduction : float
+        mm; flat = sum of the outside legs less this. Legs at more than 90 degrees are
+        taken to the tangent of the bend, as everywhere.
+    angle : float
+        Angle turned through at which it was found, degrees.
+    """
+
+    sheet: Annotated[str, Text()]
+    tool: Annotated[str, Text()]
+    deduction: Annotated[float, Number("mm")]
+    angle: Annotated[float, Number("deg", above=0, most=180)] = 90.0
+    source: Annotated[str, Text()] = OWN_DATA
+
+    def __post_init__(self) -> None:
+        check_fields(self, f"deduction of '{self.sheet}' on '{self.tool}'")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedK:
+    """A K-factor that the shop wants for a sheet on a tool, or on "any" tool."""
+
+    sheet: Annotated[str, Text()]
+    tool: Annotated[str, Text()] = ANY_TOOL
+    k: Annotated[float, Number(least=0, most=1)]
+    source: Annotated[str, Text()] = OWN_DATA
+
+    def __post_init__(self) -> None:
+        check_fields(self, f"K of '{self.sheet}' on '{self.tool}'")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shop:
+    """What a workshop has: sheets, machines, tools, rolls, cutters, fixings, rates, and its own bend numbers.
+
+    Equal shops compare and hash equal; each change gives a new Shop.
+
+    Parameters
+    ----------
+    name : str
+        Name of the workshop.
+    materials, sheets, machines, tools, rolls, cutters : tuple
+        In the shop's own order, which is also its order of preference for cutters.
+    roller : Roller or None
+        The bead rolling machine.
+    fixings, rates
+        Tables of fixings and house rates.
+    deductions, k_factors : tuple
+        Bend numbers that the shop typed in.
+    process_order : tuple of str
+        Which way of folding is tried first.
+    revision_scheme : str
+        How revisions are lettered.
+    """
+
+    name: Annotated[str, Text()]
+    materials: tuple[Material, ...]
+    sheets: tuple[Sheet, ...]
+    machines: tuple[Machine, ...] = ()
+    tools: tuple[Tool, ...] = ()
+    rolls: tuple[BeadRoll, ...] = ()
+    roller: Roller | None = None
+    cutters: tuple[Cutter, ...] = ()
+    fixings: Fixings
+    rates: Rates
+    deductions: tuple[TypedDeduction, ...] = ()
+    k_factors: tuple[TypedK, ...] = ()
+    process_order: Annotated[tuple[str, ...], Names(PROCESSES)] = PROCESSES
+    revision_scheme: Annotated[str, Text(REVISION_SCHEMES)] = REVISION_SCHEMES[0]
+
+    def __post_init__(self) -> None:
+        check_fields(self, f"shop '{self.name}'")
+        for row in (*self.deductions, *self.k_factors):
+            self.sheet_by_key(row.sheet)
+            if row.tool != ANY_TOOL:
+                self.tool(row.tool)
+
+    @staticmethod
+    def demo() -> Shop:
+        """Return the Quillback Workshop, an invented small shop with its suppliers."""
+        return _demo()
+
+    @staticmethod
+    def load(path: str | Path) -> Shop:
+        """Read a shop file; with ``base = "demo"`` it overrides the demo shop, without it stands alone.
+
+        Raises
+        ------
+        BadFile
+            With every mistake of the file, each with its line and path.
+        """
+        from tinbook.shop.load import load_shop
+
+        return load_shop(path)
+
+    def material(self, key: str) -> Material:
+        """Return a material by key."""
+        return _by_key(self.materials, key, "material")
+
+    def sheet(self, material: str, thickness: Any) -> Sheet:
+        """Return the sheet of a material whose nominal thickness is `thickness` (mm, or text with a unit)."""
+        wanted = positive(thickness, "sheet thickness")
+        of_material = [s for s in self.sheets if s.material.key == material]
+        if not of_material:
+            raise UnknownName("sheet material", material, dict.fromkeys(s.material.key for s in self.sheets))
+        for sheet in of_material:
+            if abs(sheet.nominal - wanted) < 1e-6:
+                return sheet
+        raise UnknownName(f"sheet thickness of {material}", thickness, [f"{s.nominal:g} mm" for s in of_material])
+
+    def sheet_by_key(self, key: str) -> Sheet:
+        """Return a sheet by its key, such as "DC01 1.6"."""
+        return _by_key(self.sheets, key, "sheet")
+
+    def machine(self, key: str) -> Machine:
+        """Return a machine by key."""
+        return _by_key(self.machines, key, "machine")
+
+    def tool(self, key: str) -> Tool:
+        """Return a die, V block or folder by key."""
+        for tool in self.tools:
+            if tool.key == key:
+                return tool
+        raise UnknownName("tool", key, [t.key for t in self.tools])
+
+    def roll(self, key: str) -> BeadRoll:
+        """Return a pair of bead rolls by key."""
+        return _by_key(self.rolls, key, "roll")
+
+    def cutter(self, key: str) -> Cutter:
+        """Return a cutter by key."""
+        return _by_key(self.cutters, key, "cutter")
+
+    def cutter_for(self, sheet: Sheet) -> Cutter:
+        """Return the first cutter, in the shop's order, that takes the sheet's material and thickness."""
+        for cutter in self.cutters:
+            if cutter.takes(sheet.material, sheet.thickness):
+                return cutter
+        listed = [f"{c.key} ({_ranges(c)})" for c in self.cutters]
+        raise UnknownName("cutter for sheet", sheet.key, listed)
+
+    def with_measured(self, sheet: str, thickness: Any) -> Shop:
+        """Return a shop in which the sheet has this measured thickness (None: back to nominal)."""
+        old = self.sheet_by_key(sheet)
+        value = None if thickness is None else positive(thickness, f"measured thickness of '{sheet}'")
+        new = replace(old, measured=value)
+        return replace(self, sheets=tuple(new if s is old else s for s in self.sheets))
+
+    def with_deduction(self, sheet: str, tool: str, deduction: Any, angle: Any = 90.0) -> Shop:
+        """Return a shop with this bend deduction (mm, at `angle` degrees turned) for the sheet on the tool."""
+        row = TypedDeduction(sheet=sheet, tool=tool, deduction=deduction, angle=angle)
+        kept = tuple(d for d in self.deductions if (d.sheet, d.tool) != (sheet, tool))
+        return replace(self, deductions=(*kept, row))
+
+    def with_k(self, sheet: str, k: Any, tool: str = ANY_TOOL) -> Shop:
+        """Return a shop with this K-factor for the sheet on the tool, or on any tool."""
+        row = TypedK(sheet=sheet, tool=tool, k=number(k, "", f"K of '{sheet}'"))
+        kept = tuple(r for r in self.k_factors if (r.sheet, r.tool) != (sheet, tool))
+        return replace(self, k_factors=(*kept, row))
+
+    def deduction_for(self, sheet: str, tool: str) -> TypedDeduction | None:
+        """Return the typed bend deduction of a sheet on a tool, None if there is none."""
+        return next((d for d in self.deductions if (d.sheet, d.tool) == (sheet, tool)), None)
+
+    def k_for(self, sheet: str, tool: str) -> TypedK | None:
+        """Return the typed K of a sheet on this tool, else on any tool, else None."""
+        rows = {r.tool: r for r in self.k_factors if r.sheet == sheet}
+        return rows.get(tool) or rows.get(ANY_TOOL)
+
+
+def _by_key(rows: tuple[_Keyed, ...], key: str, what: str) -> _Keyed:
+    for row in rows:
+        if row.key == key:
+            return row
+    raise UnknownName(what, key, [r.key for r in rows])
+
+
+def _ranges(cutter: Cutter) -> str:
+    return ", ".join(f"{name} {cutter.min_thickness:g}-{most:g} mm" for name, most in cutter.max_thickness)
+
+
+@cache
+def _demo() -> Shop:
+    from tinbook.shop.load import load_demo
+
+    return load_demo()
