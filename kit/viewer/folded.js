@@ -1,0 +1,383 @@
+// The folded part in space: a canvas that draws a model, says what one points at, and can be told what to mark.
+
+import {
+  BackSide,
+  BufferAttribute,
+  BufferGeometry,
+  DirectionalLight,
+  DoubleSide,
+  FrontSide,
+  Group,
+  HemisphereLight,
+  LineBasicMaterial,
+  LineSegments,
+  Mesh,
+  MeshBasicMaterial,
+  MeshLambertMaterial,
+  Plane,
+  Scene,
+  Vector3,
+  WebGLRenderer,
+} from "three";
+import { gestures } from "./gestures.js";
+import { byGroup, colours, corners, cornersOf, middle, model, plug } from "./mesh.js";
+import { Turntable, VIEWS } from "./orbit.js";
+import { palette } from "./palette.js";
+import { nearest } from "./pick.js";
+
+const FEATURES = ["fold", "hem", "bead", "hole", "weld"];
+
+/**
+ * View of a folded part. Events on `element`, all bubbling CustomEvents:
+ * "tinbook:hover" and "tinbook:pick" with detail {name, kind, label} or {name: ""},
+ * "tinbook:drawn" with detail {stamp} once the geometry of that stamp has gone to the GPU.
+ */
+export class FoldedView {
+  constructor(element) {
+    this.element = element;
+    this.data = model({});
+    this.theme = "light";
+    this.stamp = 0;
+    this.section = { axis: "", at: 0.5, flip: false };
+    this.marked = "";
+    this.pointed = "";
+    this.build();
+  }
+
+  build() {
+    this.renderer = new WebGLRenderer({ antialias: true, alpha: true, preserveDrawingBuffer: true });
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio || 1, 2));
+    this.canvas = this.renderer.domElement;
+    this.canvas.tabIndex = 0;
+    this.canvas.className = "tb-canvas";
+    this.canvas.setAttribute("role", "img");
+    this.tip = document.createElement("div");
+    this.tip.className = "tb-tip";
+    this.tip.hidden = true;
+    this.element.append(this.canvas, this.tip);
+
+    this.table = new Turntable(() => this.redraw());
+    this.scene = new Scene();
+    this.lamp = new DirectionalLight(0xffffff, 1.7);
+    this.scene.add(new HemisphereLight(0xffffff, 0x8a8f96, 1.5), this.lamp, this.lamp.target);
+
+    this.cut = new Plane();
+    const offset = { polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 };
+    this.sheet = new Mesh(
+      new BufferGeometry(),
+      new MeshLambertMaterial({ vertexColors: true, flatShading: true, side: DoubleSide, ...offset }),
+    );
+    // Where a section opens the sheet one sees the inside of its skins: painted plain, they read as the cut face.
+    this.inside = new Mesh(this.sheet.geometry, new MeshBasicMaterial({ side: BackSide, ...offset }));
+    this.inside.visible = false;
+    this.lines = new LineSegments(new BufferGeometry(), new LineBasicMaterial({ transparent: true, opacity: 0.75 }));
+    this.marks = new Group();
+    this.scene.add(this.sheet, this.inside, this.lines, this.marks);
+
+    this.deaf = gestures(this.canvas, {
+      drag: (dx, dy, shifted) => this.drag(dx, dy, shifted),
+      zoom: (factor, x, y) => this.zoom(factor, x, y),
+      point: (x, y) => this.point(x, y),
+      press: (x, y) => this.press(x, y),
+      key: (e) => this.key(e),
+    });
+    this.sizes = new ResizeObserver(() => this.resize());
+    this.sizes.observe(this.element);
+    this.resize();
+    this.setTheme(this.theme);
+  }
+
+  /** Show a model (see mesh.js); the camera stays unless the part would leave the picture. */
+  setModel(data, stamp = 0) {
+    const first = !this.data.box;
+    this.data = model(data);
+    this.stamp = stamp;
+    this.fresh = true;
+    this.lists = this.soup = this.plugs = null;
+    this.fill(this.sheet.geometry, "position", corners(this.data, this.room(this.sheet, "position", 9)), 3);
+    this.paint();
+    // A copy: the bytes of a message belong to whoever sent it and are written over here next time.
+    this.fill(this.lines.geometry, "position", this.data.edges.slice(), 3);
+    if (first || !this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    this.canvas.setAttribute("aria-label", this.words());
+    this.placeSection();
+    this.mark();
+    this.redraw();
+  }
+
+  words() {
+    const counts = {};
+    for (const g of this.data.groups) if (FEATURES.includes(g.kind)) counts[g.kind] = (counts[g.kind] ?? 0) + 1;
+    const list = Object.entries(counts).map(([kind, n]) => `${n} ${kind}${n > 1 ? "s" : ""}`);
+    return `Folded part, ${list.join(", ") || "no features"}. Arrow keys turn it, N and P step through its features.`;
+  }
+
+  // The array that a geometry already has, when the new model needs one of the same length.
+  room(mesh, name, per) {
+    const old = mesh.geometry.getAttribute(name)?.array;
+    return old?.length === this.data.groupOf.length * per ? old : undefined;
+  }
+
+  fill(geometry, name, array, size, normalized = false) {
+    const old = geometry.getAttribute(name);
+    if (old?.array.length === array.length) {
+      if (old.array !== array) old.array.set(array);
+      old.needsUpdate = true;
+    } else {
+      geometry.dispose();
+      geometry.setAttribute(name, new BufferAttribute(array, size, normalized));
+    }
+    geometry.boundingSphere = null;
+  }
+
+  paint() {
+    const colour = colours(this.data, palette(this.theme), this.room(this.sheet, "color", 12));
+    this.fill(this.sheet.geometry, "color", colour, 4, true);
+  }
+
+  /** Turn to "light" or "dark". */
+  setTheme(theme) {
+    this.theme = theme;
+    const p = palette(theme);
+    this.lines.material.color.set(p.line);
+    this.inside.material.color.set(p.section);
+    this.paint();
+    this.mark();
+    this.redraw();
+  }
+
+  /** Mark everything of that name ("" for nothing), as if it had been picked, without an event. */
+  highlight(name) {
+    this.marked = name ?? "";
+    this.mark();
+    this.redraw();
+  }
+
+  /** Mark lightly what another view points at. */
+  hover(name) {
+    if (this.pointed === (name ?? "")) return;
+    this.pointed = name ?? "";
+    this.mark();
+    this.redraw();
+  }
+
+  /** Cut the picture across "x", "y" or "z" ("" for no cut) at a fraction of the part's size. */
+  setSection(section) {
+    Object.assign(this.section, section);
+    this.placeSection();
+    this.mark();
+    this.redraw();
+  }
+
+  placeSection() {
+    const { axis, at, flip } = this.section;
+    const k = "xyz".indexOf(axis);
+    const on = axis !== "" && k >= 0 && this.data.box !== null;
+    this.inside.visible = on;
+    const side = on ? FrontSide : DoubleSide;
+    if (this.sheet.material.side !== side) Object.assign(this.sheet.material, { side, needsUpdate: true });
+    this.renderer.localClippingEnabled = on;
+    if (on) {
+      const [low, high] = this.data.box;
+      const where = low[k] + (high[k] - low[k]) * at;
+      const normal = new Vector3().setComponent(k, flip ? 1 : -1);
+      this.cut.set(normal, flip ? -where : where);
+    }
+    for (const m of [this.sheet, this.inside, this.lines]) m.material.clippingPlanes = on ? [this.cut] : null;
+  }
+
+  /** Look from one of VIEWS, or ("fit") only bring the whole part into the picture. */
+  look(name) {
+    if (name !== "fit") this.table.look(name);
+    this.table.fit(this.data.box);
+  }
+
+  mark() {
+    for (const m of this.marks.children) {
+      m.geometry.dispose();
+      m.material.dispose();
+    }
+    this.marks.clear();
+    const p = palette(this.theme);
+    if (this.pointed && this.pointed !== this.marked) this.overlay(this.pointed, p.hover, 0.45);
+    if (this.marked) this.overlay(this.marked, p.mark, 0.8);
+  }
+
+  overlay(name, colour, opacity) {
+    const { lists, plugs } = this.index();
+    this.data.groups.forEach((g, i) => {
+      if (g.name !== name) return;
+      const shape = new BufferGeometry();
+      const soup = plugs[i] ?? cornersOf(this.data, lists[i]);
+      shape.setAttribute("position", new BufferAttribute(soup, 3));
+      const clippingPlanes = this.sheet.material.clippingPlanes;
+      const common = { color: colour, transparent: true, side: DoubleSide, depthWrite: false, clippingPlanes };
+      // Faint through the sheet, strong in front: a feature on the far side can still be found.
+      this.marks.add(
+        new Mesh(shape, new MeshBasicMaterial({ ...common, opacity: opacity * 0.35, depthTest: false })),
+        new Mesh(shape, new MeshBasicMaterial({ ...common, opacity })),
+      );
+    });
+  }
+
+  // Lists of triangles by group and the plugs of holes, worked out when first asked for.
+  index() {
+    if (!this.lists) {
+      this.lists = byGroup(this.data);
+      this.plugs = this.data.groups.map((g, i) =>
+        g.kind === "hole" ? plug(cornersOf(this.data, this.lists[i])) : null,
+      );
+      this.soup = corners(this.data);
+    }
+    return { lists: this.lists, plugs: this.plugs, soup: this.soup };
+  }
+
+  /** Return the group under a point of the canvas in px, or null. */
+  at(x, y) {
+    const { clientWidth: w, clientHeight: h } = this.canvas;
+    if (!w || !h || !this.data.box) return null;
+    const { soup, plugs } = this.index();
+    const camera = this.table.camera;
+    const far = new Vector3((2 * x) / w - 1, 1 - (2 * y) / h, 0.5).unproject(camera);
+    const origin = camera.position.toArray();
+    const direction = far.sub(camera.position).normalize().toArray();
+    const on = this.section.axis !== "";
+    const n = this.cut.normal;
+    const keep = on ? (px, py, pz) => n.x * px + n.y * py + n.z * pz + this.cut.constant >= 0 : null;
+    const hit = nearest(soup, origin, direction, keep);
+    let found = hit ? this.data.groupOf[hit.index] : -1;
+    let limit = hit?.distance ?? Infinity;
+    plugs.forEach((p, i) => {
+      const through = p && nearest(p, origin, direction, keep, limit);
+      if (through) [found, limit] = [i, through.distance];
+    });
+    return this.data.groups[found] ?? null;
+  }
+
+  point(x, y) {
+    this.waiting = x === null ? null : [x, y];
+    if (this.looking) return;
+    this.looking = requestAnimationFrame(() => {
+      this.looking = 0;
+      const group = this.waiting && this.at(...this.waiting);
+      this.show(group, this.waiting);
+      const name = group?.name ?? "";
+      if (name === this.pointed) return;
+      this.hover(name);
+      this.tell("hover", group);
+    });
+  }
+
+  press(x, y) {
+    const group = this.at(x, y);
+    this.pick(group?.name === this.marked ? null : group);
+  }
+
+  pick(group) {
+    this.highlight(group?.name ?? "");
+    this.tell("pick", group);
+  }
+
+  tell(what, group) {
+    const detail = group ? { name: group.name, kind: group.kind, label: group.label ?? "" } : { name: "" };
+    this.element.dispatchEvent(new CustomEvent(`tinbook:${what}`, { bubbles: true, detail }));
+  }
+
+  show(group, place) {
+    this.tip.hidden = !group?.name;
+    if (this.tip.hidden) return;
+    // As text, never as markup: names come from a user's file.
+    this.tip.textContent = group.label || group.name;
+    const { clientWidth: w, clientHeight: h } = this.element;
+    const [x, y] = place ?? this.project(group);
+    this.tip.style.left = `${Math.max(4, Math.min(x + 14, w - this.tip.offsetWidth - 4))}px`;
+    this.tip.style.top = `${Math.max(4, Math.min(y + 14, h - this.tip.offsetHeight - 4))}px`;
+  }
+
+  // Where the middle of a group is in the picture, px.
+  project(group) {
+    const list = this.index().lists[this.data.groups.indexOf(group)] ?? [];
+    if (!list.length) return [8, 8];
+    const p = new Vector3(...middle(cornersOf(this.data, list))).project(this.table.camera);
+    return [((p.x + 1) / 2) * this.canvas.clientWidth, ((1 - p.y) / 2) * this.canvas.clientHeight];
+  }
+
+  drag(dx, dy, shifted) {
+    this.tip.hidden = true;
+    const h = this.canvas.clientHeight || 1;
+    if (shifted) this.table.pan(dx / h, -dy / h);
+    else this.table.orbit((-dx / h) * 3.5, (dy / h) * 3.5);
+  }
+
+  zoom(factor, x, y) {
+    const { clientWidth: w, clientHeight: h } = this.canvas;
+    this.table.zoom(factor, (2 * x) / w - 1, 1 - (2 * y) / h);
+  }
+
+  key(e) {
+    const arrow = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[e.key];
+    if (arrow && e.shiftKey) this.table.pan(arrow[0] * 0.05, arrow[1] * 0.05);
+    else if (arrow) this.table.orbit(arrow[0] * 0.13, arrow[1] * 0.13);
+    else if (e.key === "+" || e.key === "=") this.table.zoom(0.85);
+    else if (e.key === "-") this.table.zoom(1 / 0.85);
+    else if (e.key === "0" || e.key === "Home") this.look("fit");
+    else if (VIEWS[Number(e.key) - 1]) this.look(VIEWS[Number(e.key) - 1][0]);
+    else if (e.key === "n" || e.key === "p") this.step(e.key === "n" ? 1 : -1);
+    else if (e.key === "Escape" && this.marked) this.pick(null), (this.tip.hidden = true);
+    else return false;
+    return true;
+  }
+
+  step(by) {
+    const list = this.data.groups.filter((g) => g.name && FEATURES.includes(g.kind));
+    if (!list.length) return;
+    const now = list.findIndex((g) => g.name === this.marked);
+    const next = now < 0 && by < 0 ? list.length - 1 : (now + by + list.length) % list.length;
+    this.pick(list[next]);
+    this.show(list[next], null);
+  }
+
+  resize() {
+    const { clientWidth: w, clientHeight: h } = this.element;
+    if (!w || !h) return;
+    this.renderer.setSize(w, h, false);
+    this.table.camera.aspect = w / h;
+    if (!this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    this.table.place();
+  }
+
+  redraw() {
+    if (this.frame || this.gone) return;
+    this.frame = requestAnimationFrame(() => {
+      this.frame = 0;
+      this.draw();
+    });
+  }
+
+  draw() {
+    this.lamp.position.copy(this.table.camera.position);
+    const { x, y } = this.table.axes();
+    this.lamp.position.addScaledVector(x, -this.table.distance * 0.35).addScaledVector(y, this.table.distance * 0.45);
+    this.lamp.target.position.copy(this.table.target);
+    this.renderer.render(this.scene, this.table.camera);
+    if (!this.fresh) return;
+    this.fresh = false;
+    this.element.dispatchEvent(new CustomEvent("tinbook:drawn", { bubbles: true, detail: { stamp: this.stamp } }));
+  }
+
+  /** Give the GPU's memory and all listeners back. */
+  dispose() {
+    this.gone = true;
+    cancelAnimationFrame(this.frame);
+    cancelAnimationFrame(this.looking);
+    this.deaf();
+    this.sizes.disconnect();
+    for (const m of [this.sheet, this.inside, this.lines, ...this.marks.children]) {
+      m.geometry.dispose();
+      m.material.dispose();
+    }
+    this.renderer.dispose();
+    this.renderer.forceContextLoss();
+    this.element.replaceChildren();
+  }
+}

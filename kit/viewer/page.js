@@ -1,0 +1,10 @@
+// The same views for a page without a notebook: a classic script that sets `tinbookViewer`.
+
+export { FlatView } from "./flat.js";
+export { FoldedView } from "./folded.js";
+export { Pair } from "./pair.js";
+
+/** Return bytes from base64 text, as a page carries its arrays. */
+export function bytes(text) {
+  return Uint8Array.from(atob(text), (c) => c.charCodeAt(0)).buffer;
+}

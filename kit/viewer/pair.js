@@ -1,0 +1,156 @@
+// Folded part and flat pattern side by side, each marking what is picked in the other.
+
+import { FlatView } from "./flat.js";
+import { FoldedView } from "./folded.js";
+import { VIEWS } from "./orbit.js";
+import { KINDS, palette } from "./palette.js";
+import css from "./style.css";
+import { watchTheme } from "./theme.js";
+
+function make(tag, properties = {}, ...children) {
+  const e = Object.assign(document.createElement(tag), properties);
+  e.append(...children);
+  return e;
+}
+
+function choice(title, options, changed) {
+  const e = make("select", { title, onchange: () => changed(e.value) });
+  e.setAttribute("aria-label", title);
+  e.append(...options.map(([value, text]) => make("option", { value, textContent: text })));
+  return e;
+}
+
+/**
+ * Both views in one element. `options.theme` is "auto", "light" or "dark".
+ * Call update({positions, triangles, groupOf, groups, edges, svg, stamp}) with whatever changed.
+ * Events of the two views bubble up to `element`.
+ */
+export class Pair {
+  constructor(element, options = {}) {
+    this.element = element;
+    element.classList.add("tb-pair");
+    const [folded, flat] = [make("div", { className: "tb-stage" }), make("div", { className: "tb-stage" })];
+    const [spaceBar, planeBar] = [make("div", { className: "tb-bar" }), make("div", { className: "tb-bar" })];
+    this.legend = make("div", { className: "tb-legend" });
+    this.layers = make("span", { className: "tb-layers" });
+    this.note = make("div", { className: "tb-note", hidden: true });
+    this.note.setAttribute("role", "status");
+    element.append(
+      make("style", { textContent: css }),
+      make("div", { className: "tb-side tb-space" }, spaceBar, folded, this.legend),
+      make("div", { className: "tb-side tb-plane" }, planeBar, flat),
+      this.note,
+    );
+    try {
+      this.folded = new FoldedView(folded);
+    } catch (error) {
+      // No WebGL: the flat pattern still works.
+      folded.replaceChildren(make("p", { className: "tb-sorry", textContent: `No 3-D picture here: ${error.message}` }));
+    }
+    this.flat = new FlatView(flat);
+    if (this.folded) this.fillSpaceBar(spaceBar);
+    this.fillPlaneBar(planeBar);
+    this.link(folded, flat);
+    this.setTheme(options.theme ?? "auto");
+  }
+
+  fillSpaceBar(bar) {
+    const look = choice("look from", [["", "look from …"], ...VIEWS.map(([name]) => [name, name])], (name) => {
+      if (name) this.folded.look(name);
+      look.value = "";
+    });
+    const where = make("input", { type: "range", min: 0, max: 1, step: 0.005, value: 0.5, hidden: true });
+    where.setAttribute("aria-label", "place of the section");
+    where.oninput = () => this.folded.setSection({ at: Number(where.value) });
+    const turn = make("button", { type: "button", textContent: "other half", hidden: true });
+    turn.onclick = () => this.folded.setSection({ flip: !this.folded.section.flip });
+    const axes = [["", "no section"], ["x", "cut across x"], ["y", "cut across y"], ["z", "cut across z"]];
+    const cut = choice("section", axes, (axis) => {
+      where.hidden = turn.hidden = axis === "";
+      this.folded.setSection({ axis });
+    });
+    const whole = make("button", { type: "button", textContent: "whole part", title: "show the whole part (key 0)" });
+    whole.onclick = () => this.folded.look("fit");
+    bar.append(whole, look, cut, where, turn);
+  }
+
+  fillPlaneBar(bar) {
+    const whole = make("button", { type: "button", textContent: "whole blank", title: "show the whole blank (key 0)" });
+    whole.onclick = () => this.flat.fit();
+    bar.append(whole, this.layers);
+    this.flat.onlayers = (layers) => {
+      this.layers.replaceChildren(
+        ...layers.map((name) => {
+          const box = make("input", { type: "checkbox", checked: !this.flat.hidden.has(name) });
+          box.onchange = () => this.flat.setLayer(name, box.checked);
+          return make("label", { className: "tb-layer" }, box, name);
+        }),
+      );
+    };
+  }
+
+  link(folded, flat) {
+    folded.addEventListener("tinbook:hover", (e) => this.flat.hover(e.detail.name));
+    folded.addEventListener("tinbook:pick", (e) => this.flat.highlight(e.detail.name));
+    flat.addEventListener("tinbook:hover", (e) => this.folded?.hover(e.detail.name));
+    flat.addEventListener("tinbook:pick", (e) => this.folded?.highlight(e.detail.name));
+  }
+
+  /** Show what changed; keys that are missing stay as they are. */
+  update(data) {
+    if (data.triangles) {
+      this.folded?.setModel(data, data.stamp);
+      this.paintLegend();
+    }
+    if (data.svg !== undefined) this.flat.setSvg(data.svg);
+  }
+
+  /** Mark a feature by name in both views, without an event. */
+  highlight(name) {
+    this.folded?.highlight(name);
+    this.flat.highlight(name);
+  }
+
+  /** Dim the views and say why ("" when they are up to date). */
+  setNote(text) {
+    this.note.textContent = text;
+    this.note.hidden = !text;
+    this.element.classList.toggle("tb-stale", Boolean(text));
+  }
+
+  setTheme(theme) {
+    this.unwatch?.();
+    this.unwatch = null;
+    if (theme === "auto") this.unwatch = watchTheme(this.element, (t) => this.applyTheme(t));
+    else this.applyTheme(theme);
+  }
+
+  applyTheme(theme) {
+    this.element.dataset.theme = theme;
+    this.folded?.setTheme(theme);
+    this.paintLegend();
+  }
+
+  paintLegend() {
+    const groups = this.folded?.data.groups ?? [];
+    const kinds = Object.keys(KINDS).filter((kind) => groups.some((g) => g.kind === kind));
+    const colours = palette(this.element.dataset.theme);
+    const now = `${this.element.dataset.theme} ${kinds.join(" ")}`;
+    if (now === this.legendOf) return;
+    this.legendOf = now;
+    this.legend.replaceChildren(
+      ...kinds.map((kind) => {
+        const dot = make("i", {});
+        dot.style.background = colours[kind];
+        return make("span", {}, dot, KINDS[kind]);
+      }),
+    );
+  }
+
+  dispose() {
+    this.unwatch?.();
+    this.folded?.dispose();
+    this.flat.dispose();
+    this.element.replaceChildren();
+  }
+}

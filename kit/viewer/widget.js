@@ -1,0 +1,62 @@
+// Between a notebook's widget model and the views: the only file here that knows of widgets.
+
+import { Pair } from "./pair.js";
+
+const SHAPE = ["positions", "triangles", "group_of", "edges", "groups", "labels"];
+
+function shape(model) {
+  const labels = model.get("labels");
+  return {
+    positions: model.get("positions"),
+    triangles: model.get("triangles"),
+    groupOf: model.get("group_of"),
+    edges: model.get("edges"),
+    groups: model.get("groups").map(([name, kind], i) => ({ name, kind, label: labels[i] ?? name })),
+    stamp: model.get("stamp"),
+  };
+}
+
+/** Show a widget model in an element; returns the function that clears it away. */
+export function mount(model, el) {
+  // A notebook must not take the arrow keys meant for the view or for the sliders beside it.
+  const host = document.createElement("div");
+  host.dataset.lmSuppressShortcuts = "true";
+  const bench = el.closest(".tinbook-bench");
+  if (bench) bench.dataset.lmSuppressShortcuts = "true";
+  host.style.setProperty("--tb-height", `${model.get("height")}px`);
+  el.append(host);
+  const pair = new Pair(host, { theme: model.get("theme") });
+  pair.update({ ...shape(model), svg: model.get("svg") });
+  pair.highlight(model.get("highlight"));
+  pair.setNote(model.get("note"));
+
+  // One message may change several traits: draw once, after all of them are in.
+  let due = false;
+  const reshape = () => {
+    if (due) return;
+    due = true;
+    queueMicrotask(() => {
+      due = false;
+      pair.update(shape(model));
+    });
+  };
+  const heard = [
+    ...SHAPE.map((name) => [`change:${name}`, reshape]),
+    ["change:svg", () => pair.update({ svg: model.get("svg") })],
+    ["change:highlight", () => pair.highlight(model.get("highlight"))],
+    ["change:note", () => pair.setNote(model.get("note"))],
+    ["change:theme", () => pair.setTheme(model.get("theme"))],
+    ["msg:custom", (message) => message?.copy && navigator.clipboard?.writeText(message.copy).catch(() => {})],
+  ];
+  for (const [name, f] of heard) model.on(name, f);
+  host.addEventListener("tinbook:pick", (e) => {
+    model.set("highlight", e.detail.name);
+    model.set("picked", e.detail);
+    model.save_changes();
+  });
+  return () => {
+    for (const [name, f] of heard) model.off(name, f);
+    pair.dispose();
+    host.remove();
+  };
+}
