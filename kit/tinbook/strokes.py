@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 import re
 from functools import cache
+from itertools import pairwise
 from typing import Final
 
 from tinbook.errors import BadValue
@@ -147,7 +148,7 @@ def _glyph(character: str) -> tuple[tuple[Edge, ...], float]:
         for token in stroke.split():
             x, y, bulge, turn = _TOKEN.match(token).groups()  # type: ignore[union-attr]
             points.append(((float(x), float(y)), float(bulge) if bulge else _TURNS[turn or ""]))
-        edges += [Edge(a, b, bulge) for (a, bulge), (b, _) in zip(points, points[1:], strict=False)]
+        edges += [Edge(a, b, bulge) for (a, bulge), (b, _) in pairwise(points)]
     if not edges:
         return (), _BLANK - _GAP
     xs = [e.at(s)[0] for e in edges for s in (0.0, 0.25, 0.5, 0.75, 1.0)]

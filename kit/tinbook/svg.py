@@ -167,10 +167,8 @@ def flat_svg(
     reach = max(x1 - x0, y1 - y0, 1e-3)
     line = 0.25 if true_size else reach / 400
     sheet = loop_data(flat.outer) + "".join(loop_data(c.loop) for c in flat.cuts)
-    body = [
-        f'<g class="tb-blank"><path d="{sheet}" fill="currentColor" fill-opacity="0.07" fill-rule="evenodd" '
-        f'stroke="currentColor" stroke-width="{num(line)}" stroke-linejoin="round"/></g>\n'
-    ]
+    paint = 'fill="currentColor" fill-opacity="0.07" fill-rule="evenodd" stroke="currentColor" stroke-linejoin="round"'
+    body = [f'<g class="tb-blank"><path d="{sheet}" {paint} stroke-width="{num(line)}"/></g>\n']
     if folds:
         body.append(_folds(flat.folds, line))
     if marks and flat.marks:

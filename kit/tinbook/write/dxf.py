@@ -1,0 +1,276 @@
+"""The cut file: closed contours at finished size, true arcs, each kind of line on its own layer.
+
+R2010 declares millimetres. R12, for old controllers, has no way to declare a
+unit, so the file's name must say "mm".
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import os
+import re
+import threading
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from tinbook.errors import BadValue, CannotMake
+from tinbook.flatpattern import FlatPattern, FoldLine
+from tinbook.make.made import Made
+from tinbook.plane import Edge, Loop, Point
+from tinbook.units import number
+from tinbook.write.files import target, write_whole
+from tinbook.write.kerf import with_kerf
+from tinbook.write.names import Subject, blank_of, file_stem, label
+
+Version = Literal["R2010", "R12"]
+
+OUTER: Final = "BLANK_EDGE"
+INNER: Final = "BLANK_HOLES"
+ETCH: Final = "ETCH_STROKES"
+FOLD_UP: Final = "FOLD_UP"
+FOLD_DOWN: Final = "FOLD_DOWN"
+NOTES: Final = "READ_ONLY"
+COLOURS: Final = {OUTER: 7, INNER: 4, ETCH: 3, FOLD_UP: 5, FOLD_DOWN: 30, NOTES: 8}
+"""Layer names (capitals, digits and _ are all that R12 allows) and their colour indexes."""
+
+ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain")
+"""Kinds of marks that a cutter draws; "formed" shapes are only shown to the reader."""
+
+_SAME: Final = 1e-3
+"""mm: contours or strokes that agree to this are one drawn twice."""
+
+# ezdxf's switch for fixed times and identifiers is process-wide.
+_FIXED = threading.Lock()
+
+
+def write_dxf(
+    thing: Subject,
+    path: str | os.PathLike[str],
+    version: Version = "R2010",
+    *,
+    etch: bool = False,
+    folds: bool = False,
+    kerf: Any = None,
+    cutter: str | None = None,
+    quantity: int | None = None,
+) -> Path:
+    """Write the flat pattern for the cutter.
+
+    Parameters
+    ----------
+    thing : Made or FlatPattern
+        What to cut.
+    path : str or path-like
+        File name ending in .dxf, or an existing folder: then the name carries part,
+        revision, material, thickness and quantity.
+    version : {"R2010", "R12"}
+        R12 only for controllers that read nothing newer; its file name must carry "mm" as a word.
+    etch : bool
+        Add the marks as open strokes (for a cutter that etches); those meant for the down face are left out.
+    folds : bool
+        Add fold lines and notes for the reader: a file to look at, not the one to cut from.
+    kerf : length, optional
+        Only for an own machine that does not compensate by itself: contours move into the waste by half of it.
+    cutter : str, optional
+        Key of the cutter of a made part, else the shop's first for the sheet.
+    quantity : int, optional
+        For the file name, instead of the part's own.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    CannotMake
+        The part has a stop finding, two contours are the same, or a contour is too small for the kerf.
+    BadValue
+        A name, folder or option that cannot be used. Nothing is written then.
+    """
+    flat = blank_of(thing)
+    it = label(thing, quantity)
+    if version not in ("R2010", "R12"):
+        raise BadValue("version", version, "R2010 or R12")
+    _check_cutter(thing, etch, kerf is not None, cutter)
+    stem = file_stem(thing, quantity)
+    if folds:
+        stem += "_folds"
+    if kerf is not None:
+        width = number(kerf, "mm", "kerf")
+        if width <= 0:
+            raise BadValue("kerf", kerf, "a length greater than 0 mm, or nothing")
+        flat = with_kerf(flat, width)
+        stem += f"_kerf{width:g}"
+    if version == "R12":
+        stem += "_mm"
+    file = target(path, ".dxf", stem)
+    if version == "R12" and not re.search(r"(?<![A-Za-z0-9.])mm(?![A-Za-z0-9])", file.stem):
+        raise BadValue("file name", file.name, f"a name that carries the unit as a word, such as {file.stem}_mm.dxf")
+    title = f"{it.name}, {it.material} {it.thickness:.4g} mm, {it.quantity} off"
+    write_whole({file: dxf_bytes(flat, version, etch=etch, folds=folds, title=title)})
+    return file
+
+
+def dxf_bytes(
+    flat: FlatPattern, version: Version = "R2010", *, etch: bool = False, folds: bool = False, title: str = ""
+) -> bytes:
+    """Return a flat pattern as the bytes of a DXF file; see `write_dxf`."""
+    import ezdxf
+
+    _refuse_doubles(flat)
+    with _FIXED:
+        before = ezdxf.options.write_fixed_meta_data_for_testing
+        ezdxf.options.write_fixed_meta_data_for_testing = True
+        try:
+            doc = ezdxf.new(version)
+            doc.header["$MEASUREMENT"] = 1
+            if version != "R12":
+                doc.header["$INSUNITS"] = 4  # millimetres
+                doc.header["$LASTSAVEDBY"] = ""
+            space = doc.modelspace()
+            _draw(doc, space, flat, version, etch, folds, title)
+            x0, y0, x1, y1 = (_r(v) for v in flat.outer.box)
+            space.reset_extents((x0, y0, 0.0), (x1, y1, 0.0))
+            space.reset_limits((x0, y0), (x1, y1))
+            stream = io.StringIO()
+            doc.write(stream)
+        finally:
+            ezdxf.options.write_fixed_meta_data_for_testing = before
+    return stream.getvalue().encode(doc.output_encoding, errors="dxfreplace")
+
+
+def _check_cutter(thing: Subject, etch: bool, kerf: bool, key: str | None) -> None:
+    if not isinstance(thing, Made):
+        if key is not None:
+            raise BadValue("cutter", key, "nothing: only a made part knows a shop")
+        return
+    if not (etch or kerf or key):
+        return
+    cutter = thing.shop.cutter(key) if key else thing.shop.cutter_for(thing.sheet)
+    if etch and not cutter.etches:
+        able = ", ".join(c.key for c in thing.shop.cutters if c.etches) or "no cutter of this shop"
+        raise BadValue("etch", etch, f"False for the cutter '{cutter.key}', which cannot etch; {able} can")
+    if kerf and not cutter.own:
+        raise BadValue("kerf", kerf, f"nothing: '{cutter.key}' belongs to {cutter.who}, who compensates the kerf")
+
+
+def _r(v: float) -> float:
+    """Round a coordinate to a millionth of a mm, so that the last digits of a sine do not reach the file."""
+    return round(v, 6) + 0.0
+
+
+def _draw(doc: Any, space: Any, flat: FlatPattern, version: Version, etch: bool, folds: bool, title: str) -> None:
+    used = [OUTER, *([INNER] if flat.cuts else []), *([ETCH] if etch else [])]
+    if folds:
+        used += [FOLD_UP, FOLD_DOWN, NOTES]
+    for name in used:
+        doc.layers.add(name, color=COLOURS[name])
+    _loop(space, flat.outer, OUTER, version)
+    for cut in flat.cuts:
+        _loop(space, cut.loop, INNER, version)
+    if etch:
+        _strokes(space, (e for m in flat.marks if m.kind in ETCHED and m.face == "up" for e in m.edges), ETCH)
+    if folds:
+        for fold in flat.folds:
+            layer = FOLD_UP if fold.direction == "up" else FOLD_DOWN
+            for a, b in fold.pieces:
+                _stroke(space, Edge(a, b), layer)
+        shown = [
+            e for m in flat.marks if m.kind == "formed" or (m.face == "down" and m.kind != "fold") for e in m.edges
+        ]
+        _strokes(space, shown, NOTES)
+        _notes(space, flat, title)
+
+
+def _loop(space: Any, loop: Loop, layer: str, version: Version) -> None:
+    where = {"layer": layer}
+    if loop.is_circle:
+        first = loop.edges[0]
+        (x, y), radius = first.centre, first.radius
+        space.add_circle((_r(x), _r(y)), _r(radius), dxfattribs=where)
+        return
+    points = [(_r(e.start[0]), _r(e.start[1]), round(e.bulge, 12) + 0.0) for e in loop]
+    if version == "R12":
+        space.add_polyline2d(points, format="xyb", close=True, dxfattribs=where)
+    else:
+        space.add_lwpolyline(points, format="xyb", close=True, dxfattribs=where)
+
+
+def _stroke(space: Any, e: Edge, layer: str) -> None:
+    where = {"layer": layer}
+    if e.is_line:
+        space.add_line((_r(e.start[0]), _r(e.start[1])), (_r(e.end[0]), _r(e.end[1])), dxfattribs=where)
+        return
+    e = e if e.bulge > 0 else e.reversed()
+    cx, cy = e.centre
+    a0 = math.degrees(math.atan2(e.start[1] - cy, e.start[0] - cx))
+    a1 = math.degrees(math.atan2(e.end[1] - cy, e.end[0] - cx))
+    space.add_arc((_r(cx), _r(cy)), _r(e.radius), round(a0, 9) + 0.0, round(a1, 9) + 0.0, dxfattribs=where)
+
+
+def _strokes(space: Any, edges: Iterable[Edge], layer: str) -> None:
+    seen = set()
+    for e in edges:
+        key = _stroke_key(e)
+        if e.length > _SAME and key not in seen:
+            seen.add(key)
+            _stroke(space, e, layer)
+
+
+def _stroke_key(e: Edge) -> tuple[Point, ...]:
+    ends = sorted((round(x, 3) + 0.0, round(y, 3) + 0.0) for x, y in (e.start, e.end))
+    mid = e.at(0.5)
+    return (*ends, (round(mid[0], 3) + 0.0, round(mid[1], 3) + 0.0))
+
+
+def _notes(space: Any, flat: FlatPattern, title: str) -> None:
+    x0, y0, x1, y1 = flat.outer.box
+    height = max(2.5, max(x1 - x0, y1 - y0) / 120)
+    for fold in flat.folds:
+        (ax, ay), (bx, by) = max(fold.pieces, key=lambda piece: math.dist(*piece))
+        if (bx, by) < (ax, ay):
+            ax, ay, bx, by = bx, by, ax, ay
+        turn = math.degrees(math.atan2(by - ay, bx - ax))
+        n = math.dist((ax, ay), (bx, by))
+        # One letter height above the line, a little in from its end.
+        ux, uy = (bx - ax) / n, (by - ay) / n
+        at = ax + ux * height - uy * height * 0.6, ay + uy * height + ux * height * 0.6
+        _text(space, _fold_note(fold), at, height, turn)
+    lines = [
+        title,
+        "Finished size, millimetres, seen from the up side.",
+        "Fold lines and notes are to be read, not cut.",
+    ]
+    for row, line in enumerate(filter(None, lines), 1):
+        _text(space, line, (x0, y0 - row * 2 * height), height, 0.0)
+
+
+def _fold_note(f: FoldLine) -> str:
+    return f"{f.name}: {f.direction}, turned {f.angle:g} / included {f.included:g}, inside radius {f.radius:.4g}"
+
+
+def _text(space: Any, text: str, at: Point, height: float, turn: float) -> None:
+    attributes = {"layer": NOTES, "height": _r(height), "rotation": round(turn, 6) + 0.0}
+    space.add_text(text, dxfattribs={**attributes, "insert": (_r(at[0]), _r(at[1]))})
+
+
+def _refuse_doubles(flat: FlatPattern) -> None:
+    """Refuse the same contour twice: the cutter would burn it twice."""
+    seen: dict[frozenset[tuple[Point, ...]] | tuple[float, ...], str] = {}
+    for name, loop in (("outer contour", flat.outer), *((c.name or c.use, c.loop) for c in flat.cuts)):
+        key: frozenset[tuple[Point, ...]] | tuple[float, ...]
+        if loop.is_circle:
+            first = loop.edges[0]
+            key = tuple(round(v, 3) + 0.0 for v in (*first.centre, first.radius))
+        else:
+            key = frozenset(_stroke_key(e) for e in loop)
+        if key in seen:
+            x, y = loop.edges[0].start
+            raise CannotMake(
+                f"{flat.name}: the contours '{seen[key]}' and '{name}' are the same one at ({x:.1f}, {y:.1f}); "
+                "nothing was written. Remedy: take one of them out"
+            )
+        seen[key] = name

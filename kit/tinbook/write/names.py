@@ -1,0 +1,121 @@
+"""What a file is about and what it is called: part, revision, material, thickness, quantity."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+from tinbook.errors import BadValue, CannotMake
+from tinbook.finding import stops
+from tinbook.flatpattern import FlatPattern
+from tinbook.make.made import Made
+from tinbook.write.files import checked_name
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tinbook.finding import Finding
+
+Subject: TypeAlias = Made | FlatPattern
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """What every drawing and file name says.
+
+    Parameters
+    ----------
+    number, rev, title : str
+        Part number, revision ("" if it has none), plain name ("" if it has none).
+    material : str
+        Key of the material, "" if unknown.
+    thickness : float
+        As ordered, mm.
+    quantity : int
+        How many are wanted.
+    """
+
+    number: str
+    rev: str
+    title: str
+    material: str
+    thickness: float
+    quantity: int
+
+    @property
+    def name(self) -> str:
+        """Part number and revision in words."""
+        return f"{self.number} rev {self.rev}" if self.rev else self.number
+
+
+def label(thing: Subject, quantity: int | None = None) -> Label:
+    """Return what the files of a part say about it.
+
+    Parameters
+    ----------
+    thing : Made or FlatPattern
+        A foreign flat pattern has no revision and a quantity of 1.
+    quantity : int, optional
+        Instead of the part's own.
+
+    Raises
+    ------
+    BadValue
+        A number, revision or quantity that cannot stand in a file name.
+    """
+    if isinstance(thing, Made):
+        part, sheet = thing.part, thing.sheet
+        result = Label(
+            number=part.number,
+            rev=part.rev,
+            title=part.title,
+            material=sheet.material.key,
+            thickness=sheet.nominal,
+            quantity=part.quantity if quantity is None else quantity,
+        )
+    else:
+        result = Label(
+            number=thing.name,
+            rev="",
+            title="",
+            material=thing.material,
+            thickness=thing.thickness,
+            quantity=1 if quantity is None else quantity,
+        )
+    checked_name(result.number)
+    for text, field in ((result.rev, "revision"), (result.material, "material")):
+        if text and text != "-":
+            checked_name(text, field)
+    if type(result.quantity) is not int or result.quantity < 1:
+        raise BadValue("quantity", result.quantity, "a whole number from 1")
+    return result
+
+
+def file_stem(thing: Subject, quantity: int | None = None) -> str:
+    """Return the file name without suffix, such as "HN-FP-L_B_DC01_1.6mm_x2"."""
+    it = label(thing, quantity)
+    return "_".join(filter(None, (it.number, it.rev, it.material, f"{it.thickness:.4g}mm", f"x{it.quantity}")))
+
+
+def blank_of(thing: Subject) -> FlatPattern:
+    """Return the blank, or refuse with the findings that forbid making it.
+
+    Raises
+    ------
+    CannotMake
+        A stop finding, or no flat pattern.
+    """
+    if isinstance(thing, Made):
+        refuse(thing.findings, thing.part.number)
+        if thing.flat is None:
+            raise CannotMake(f"{thing.part.number}: it has no flat pattern; see its findings")
+        return thing.flat
+    refuse(thing.findings, thing.name)
+    return thing
+
+
+def refuse(findings: Sequence[Finding], name: str) -> None:
+    """Raise CannotMake when a finding stops the part, naming each that does."""
+    bad = stops(findings)
+    if bad:
+        raise CannotMake("\n".join([f"{name}: nothing was written", *(f"  {f}" for f in bad)]))

@@ -1,0 +1,81 @@
+"""Files appear whole or not at all, under safe names."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from write_samples import plain
+
+from tinbook.errors import BadValue
+from tinbook.write.files import checked_name, target, whole, write_whole
+from tinbook.write.names import file_stem
+
+
+def test_all_or_nothing(tmp_path: Path) -> None:
+    a, b = tmp_path / "a.txt", tmp_path / "b.txt"
+    a.write_text("old")
+
+    def broken() -> None:
+        with whole(a, b) as (part_a, part_b):
+            part_a.write_text("new")
+            part_b.write_text("half of ")
+            raise RuntimeError("the disk went away")
+
+    with pytest.raises(RuntimeError):
+        broken()
+    assert a.read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_a_failing_sync_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_space(handle: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", no_space)
+    with pytest.raises(OSError, match="No space"):
+        write_whole({tmp_path / "a.dxf": b"0\nEOF\n"})
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_forgotten_file_is_an_error(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError), whole(tmp_path / "a", tmp_path / "b") as (part, _):
+        part.write_text("only one of two")
+    assert not list(tmp_path.iterdir())
+
+
+def test_written_files_have_ordinary_rights(tmp_path: Path) -> None:
+    (tmp_path / "plain").write_text("")
+    write_whole({tmp_path / "a.svg": "ü\n"})
+    assert (tmp_path / "a.svg").read_bytes() == b"\xc3\xbc\n"
+    assert (tmp_path / "a.svg").stat().st_mode == (tmp_path / "plain").stat().st_mode
+
+
+def test_targets(tmp_path: Path) -> None:
+    assert target(tmp_path, ".dxf", "HN-FP-L_B") == tmp_path / "HN-FP-L_B.dxf"
+    assert target(tmp_path / "x.DXF", ".dxf", "") == tmp_path / "x.DXF"
+    with pytest.raises(BadValue, match="folder that exists"):
+        target(tmp_path / "no" / "x.dxf", ".dxf", "")
+    with pytest.raises(BadValue, match=r"ends in \.dxf"):
+        target(tmp_path / "x.step", ".dxf", "")
+    for name in ("con.dxf", "a?.dxf", 'a".dxf', "a\n.dxf"):
+        with pytest.raises(BadValue, match="file name"):
+            target(tmp_path / name, ".dxf", "")
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../a", "..", "a..b", "a'b", 'a"b', "<i>", "a b", "", ".hidden", "-rf", "a.", "NUL", "com1.x", "ä", None, 7],
+)
+def test_unsafe_names(name: object) -> None:
+    with pytest.raises(BadValue, match="letters, digits"):
+        checked_name(name)
+
+
+def test_safe_names_and_stem() -> None:
+    assert checked_name("HN-FP-L") == "HN-FP-L"
+    assert checked_name("1.4301", "material") == "1.4301"
+    assert file_stem(plain(), 2) == "HN-TL_DC01_1.6mm_x2"
+    with pytest.raises(BadValue, match="quantity"):
+        file_stem(plain(), 0)
