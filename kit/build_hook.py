@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -41,7 +40,7 @@ def node_programs() -> tuple[list[str], list[str]]:
 
 
 def build_viewer(source: Path, out: Path) -> None:
-    """Fetch the locked libraries of `source` and build its bundles into `out`.
+    """Fetch the locked libraries of `source` and build its bundles into `out`, whole or not at all.
 
     Raises
     ------
@@ -55,12 +54,9 @@ def build_viewer(source: Path, out: Path) -> None:
         ("fetching its libraries", [*npm, "ci", "--ignore-scripts", "--no-audit", "--no-fund"]),
         ("bundling it", [*node, "build.mjs"]),
     ]
-    shutil.rmtree(out, ignore_errors=True)
-    out.mkdir(parents=True)
     for what, command in steps:
         done = subprocess.run(command, cwd=source, env=env, capture_output=True, text=True, errors="replace")
         if done.returncode != 0:
-            shutil.rmtree(out, ignore_errors=True)
             said = "\n".join((done.stdout + done.stderr).strip().splitlines()[-20:])
             raise RuntimeError(f"The 3D viewer could not be built; {what} failed:\n{said}\n{WITHOUT}")
 

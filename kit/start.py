@@ -97,7 +97,7 @@ def run_quietly(command, what, total=0):
             if total and seen >= told + total / 5:
                 told = seen
                 say(f"  {min(seen, total)} of about {total}")
-            if line.startswith("Installing collected"):
+            if total and line.startswith("Installing collected"):
                 say("  unpacking them")
     if process.returncode != 0:
         raise Trouble(f"{what} failed. The installer said:\n\n" + "\n".join(lines[-30:]))
