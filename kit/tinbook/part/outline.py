@@ -131,6 +131,8 @@ class Outline:
             An edge or a radius vanishes, neighbours no longer meet, or the result crosses itself.
         """
         if not isinstance(each, Mapping):
+            if others != 0.0:
+                raise BadValue("offset others", others, "only beside a mapping of edge name to length")
             each, others = {}, each
         amounts = {name: units.length(v, f"offset of edge '{name}'") for name, v in each.items()}
         rest = units.length(others, "offset of the other edges")
