@@ -12,7 +12,7 @@ from html import escape
 from typing import Final
 
 from tinbook.dims import Dim, fold_stations, overall
-from tinbook.flatpattern import FlatPattern, FoldLine
+from tinbook.flatpattern import FlatPattern, FoldLine, Mark
 from tinbook.plane import Edge, Loop, Point
 
 UP: Final = "#2778c4"
@@ -97,7 +97,37 @@ def _fold_title(f: FoldLine) -> str:
     return f"{text}, {f.rule}" if f.rule else text
 
 
-def _folds(folds: Sequence[FoldLine], line: float) -> str:
+def _blank(flat: FlatPattern, line: float, keys: bool) -> str:
+    sheet = loop_data(flat.outer) + "".join(loop_data(c.loop) for c in flat.cuts)
+    fill = 'fill="currentColor" fill-opacity="0.07" fill-rule="evenodd"'
+    pen = f'stroke="currentColor" stroke-linejoin="round" stroke-width="{num(line)}"'
+    if not keys:
+        return f'<g class="tb-blank"><path d="{sheet}" {fill} {pen}/></g>\n'
+    # A hole is filled with nothing, so that the pointer finds its inside too.
+    cuts = "".join(
+        f'<path d="{loop_data(c.loop)}" data-name="{escape(f"hole:{c.name}")}" data-kind="hole"/>\n' for c in flat.cuts
+    )
+    return (
+        f'<g class="tb-blank" data-layer="edge"><path d="{sheet}" {fill}/>'
+        f'<path d="{loop_data(flat.outer)}" fill="none" {pen}/></g>\n'
+        f'<g class="tb-blank" data-layer="holes" fill="#000" fill-opacity="0" {pen}>\n{cuts}</g>\n'
+    )
+
+
+def _marks(marks: Sequence[Mark], line: float, keys: bool) -> str:
+    pen = f'fill="none" stroke="{MARK}" stroke-width="{num(line * 0.7)}"'
+    if not keys:
+        return f'<g class="tb-mark"><path d="{"".join(path_data(m.edges) for m in marks)}" {pen}/></g>\n'
+    out = [f'<g class="tb-mark" data-layer="marks" {pen}>\n']
+    for m in marks:
+        # A bead's mark and a hole drilled by hand stand for the feature itself.
+        kind = {"bead": "bead", "drill": "hole"}.get(m.kind)
+        name = f' data-name="{escape(f"{kind}:{m.label}")}" data-kind="{kind}"' if kind and m.label else ""
+        out.append(f'<path d="{path_data(m.edges)}"{name}/>\n')
+    return "".join([*out, "</g>\n"])
+
+
+def _folds(folds: Sequence[FoldLine], line: float, keys: bool = False) -> str:
     out = []
     for direction, colour, dash in (
         ("up", UP, ""),
@@ -106,15 +136,18 @@ def _folds(folds: Sequence[FoldLine], line: float) -> str:
         chosen = [f for f in folds if f.direction == direction]
         if not chosen:
             continue
-        out.append(f'<g class="tb-fold-{direction}" fill="none" stroke="{colour}" stroke-width="{num(line)}"{dash}>\n')
+        layer = f' data-layer="folds {direction}"' if keys else ""
+        pen = f'fill="none" stroke="{colour}" stroke-width="{num(line)}"{dash}'
+        out.append(f'<g class="tb-fold-{direction}"{layer} {pen}>\n')
         for f in chosen:
             d = path_data(Edge(a, b) for a, b in f.pieces)
-            out.append(f'<path d="{d}"><title>{escape(_fold_title(f))}</title></path>\n')
+            name = f' data-name="{escape(f"fold:{f.name}")}" data-kind="fold"' if keys else ""
+            out.append(f'<path d="{d}"{name}><title>{escape(_fold_title(f))}</title></path>\n')
         out.append("</g>\n")
     return "".join(out)
 
 
-def _dims(dims: Sequence[Dim], size: float) -> str:
+def _dims(dims: Sequence[Dim], size: float, keys: bool = False) -> str:
     """Draw dimensions: a line with short slanted ticks, the number above it."""
     lines: list[str] = []
     texts: list[str] = []
@@ -130,8 +163,9 @@ def _dims(dims: Sequence[Dim], size: float) -> str:
         texts.append(f'<text x="{num(mx)}" y="{num(my - size * 0.3)}"{turn}>{escape(d.text)}</text>\n')
     if not dims:
         return ""
+    layer = ' data-layer="dimensions"' if keys else ""
     return (
-        f'<g class="tb-dim" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle" fill="currentColor">\n'
+        f'<g class="tb-dim"{layer} font-family="sans-serif" font-size="{num(size)}" text-anchor="middle" fill="currentColor">\n'
         f'<path d="{"".join(lines)}" fill="none" stroke="currentColor" stroke-width="{num(size / 14)}"/>\n'
         f"{''.join(texts)}</g>\n"
     )
@@ -144,6 +178,7 @@ def flat_svg(
     marks: bool = True,
     dims: bool = False,
     true_size: bool = False,
+    keys: bool = False,
 ) -> str:
     """Return a flat pattern as an SVG document.
 
@@ -157,6 +192,9 @@ def flat_svg(
         Draw overall dimensions and the stations of fold lines.
     true_size : bool
         Declare the size in mm (for a file to print 1:1) instead of fitting the page.
+    keys : bool
+        For a live view: each feature an element of its own, with its kind and name as `data-name`
+        ("hole:drain"), each group with a plain `data-layer`.
 
     Returns
     -------
@@ -166,21 +204,16 @@ def flat_svg(
     x0, y0, x1, y1 = flat.outer.box
     reach = max(x1 - x0, y1 - y0, 1e-3)
     line = 0.25 if true_size else reach / 400
-    sheet = loop_data(flat.outer) + "".join(loop_data(c.loop) for c in flat.cuts)
-    paint = 'fill="currentColor" fill-opacity="0.07" fill-rule="evenodd" stroke="currentColor" stroke-linejoin="round"'
-    body = [f'<g class="tb-blank"><path d="{sheet}" {paint} stroke-width="{num(line)}"/></g>\n']
+    body = [_blank(flat, line, keys)]
     if folds:
-        body.append(_folds(flat.folds, line))
+        body.append(_folds(flat.folds, line, keys))
     if marks and flat.marks:
-        d = "".join(path_data(m.edges) for m in flat.marks)
-        body.append(
-            f'<g class="tb-mark"><path d="{d}" fill="none" stroke="{MARK}" stroke-width="{num(line * 0.7)}"/></g>\n'
-        )
+        body.append(_marks(flat.marks, line, keys))
     box = flat.outer.box
     if dims:
         size = 3.5 if true_size else reach / 40
         drawn = (*overall(flat, size), *fold_stations(flat, size))
-        body.append(_dims(drawn, size))
+        body.append(_dims(drawn, size, keys))
         xs = [p[0] for d in drawn for p in d.ends]
         ys = [p[1] for d in drawn for p in d.ends]
         box = (min(x0, *xs) - 1.6 * size, min(y0, *ys) - size, max(x1, *xs), max(y1, *ys) + 1.6 * size)
