@@ -24,6 +24,7 @@ export class FlatView {
     this.layers = [];
     this.text = "";
     this.names = [];
+    this.labels = new Map();
     this.marked = this.pointed = "";
     this.onlayers = () => {};
     this.deaf = gestures(this.paper, {
@@ -47,7 +48,10 @@ export class FlatView {
     this.svg = document.importNode(svg, true);
     this.svg.removeAttribute("width");
     this.svg.removeAttribute("height");
+    this.svg.removeAttribute("style");
     this.svg.setAttribute("preserveAspectRatio", "xMidYMid meet");
+    // The browser's own tips would lie over ours.
+    for (const title of this.svg.querySelectorAll("title")) title.remove();
     const whole = (svg.getAttribute("viewBox") ?? "0 0 100 100").split(/[\s,]+/).map(Number);
     this.whole = whole;
     if (!this.moved) this.view = [...whole];
@@ -62,6 +66,11 @@ export class FlatView {
     this.applyLayers();
     this.paint();
     this.frame();
+  }
+
+  /** Give the texts to show for names: a Map. */
+  setLabels(labels) {
+    this.labels = labels;
   }
 
   /** Show or hide a layer. */
@@ -132,16 +141,20 @@ export class FlatView {
   }
 
   tell(what, e) {
-    const detail = e ? { name: e.dataset.name, kind: e.dataset.kind ?? "", label: words(e) } : { name: "" };
+    const detail = e ? { name: e.dataset.name, kind: e.dataset.kind ?? "", label: this.words(e) } : { name: "" };
     this.element.dispatchEvent(new CustomEvent(`tinbook:${what}`, { bubbles: true, detail }));
   }
 
   show(e, x, y) {
     this.tip.hidden = !e;
     if (!e) return;
-    this.tip.textContent = words(e);
+    this.tip.textContent = this.words(e);
     this.tip.style.left = `${Math.max(4, Math.min(x + 14, this.element.clientWidth - this.tip.offsetWidth - 4))}px`;
     this.tip.style.top = `${Math.max(4, Math.min(y + 14, this.element.clientHeight - this.tip.offsetHeight - 4))}px`;
+  }
+
+  words(e) {
+    return this.labels.get(e.dataset.name) || e.dataset.name;
   }
 
   // Size of one px in drawing units.
@@ -210,8 +223,4 @@ export class FlatView {
     this.sizes.disconnect();
     this.element.replaceChildren();
   }
-}
-
-function words(e) {
-  return e.dataset.label || e.querySelector("title")?.textContent || e.dataset.name;
 }

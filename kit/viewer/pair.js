@@ -98,6 +98,7 @@ export class Pair {
 
   /** Show what changed; keys that are missing stay as they are. */
   update(data) {
+    if (data.groups) this.flat.setLabels(new Map(data.groups.map((g) => [g.name, g.label])));
     if (data.triangles) {
       this.folded?.setModel(data, data.stamp);
       this.paintLegend();
