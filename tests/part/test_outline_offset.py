@@ -68,8 +68,10 @@ def test_polygons_agree_with_the_mitred_buffer_of_another_library(o, d):
         assume(False)
     other = Polygon(o.loop.points).buffer(d, join_style="mitre", mitre_limit=1e6)
     ours = Polygon(moved.loop.points)
-    # That buffer first straightens what turns by next to nothing (a hundredth of d at most).
-    assert ours.symmetric_difference(other).area < 1e-6 * o.area
+    # That buffer first straightens what turns by next to nothing, by a hundredth of d at most. (Areas and distance,
+    # because the library's overlay of two polygons that all but coincide is not to be relied on.)
+    assert ours.area == pytest.approx(other.area, rel=1e-6)
+    assert ours.exterior.hausdorff_distance(other.exterior) < 0.01 * abs(d) + TOLERANCE
 
 
 @given(stars, st.lists(st.floats(-10, 20), min_size=12, max_size=12))
