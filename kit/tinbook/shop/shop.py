@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Final, TypeVar
 
-from tinbook.errors import BadValue, UnknownName
+from tinbook.errors import UnknownName
 from tinbook.shop.fields import Names, Number, Text, check_fields
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.material import Material, Sheet

@@ -1,0 +1,566 @@
+"""Which tool makes a fold, which radius it gives, and whose numbers its allowance comes from.
+
+This is the only place where a bend allowance is decided.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+
+from tinbook.calc import bending
+from tinbook.calc.radii import minimum_leg, minimum_radius, recommended_opening
+from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.finding import Finding
+from tinbook.shop.material import Sheet
+from tinbook.shop.shop import Shop
+from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock, largest
+from tinbook.tolerances import HEM_GAP
+from tinbook.units import angle as degrees
+from tinbook.units import length as millimetres
+from tinbook.units import positive
+
+TYPED: Final = "typed deduction"
+SHOP_K: Final = "shop K"
+AIR: Final = "air bend K 0.41"
+DIN: Final = "DIN 6935"
+HANDBOOK: Final = "handbook"
+HEM: Final = "hem, 0.43 t"
+RULES: Final = (TYPED, SHOP_K, AIR, DIN, HANDBOOK)
+"""Bend rules that a part may insist on; without that the first of the first four that applies."""
+
+HEMS: Final = ("closed", "open", "teardrop")
+HEM_START: Final = 135.0
+"""Degrees that a tool must turn to start a hem, which is pressed on from there."""
+
+_SOURCE: Final = {
+    TYPED: "own data",
+    SHOP_K: "own data",
+    AIR: "air-bend catalogue",
+    DIN: "DIN 6935",
+    HANDBOOK: "Machinery's Handbook",
+    HEM: "hem rule",
+}
+_SMALLEST_DIN_RATIO: Final = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bend:
+    """One fold's tool, radius and allowance.
+
+    Parameters
+    ----------
+    radius : float
+        Inside radius, mm.
+    allowance : float
+        Width of the bend strip in the flat, mm.
+    k : float or None
+        K-factor of the allowance; None for a folded-flat hem.
+    rule : str
+        Whose numbers, one of `RULES` or a hem's.
+    tool, process, who : str
+        Key of the tool ("" if no tool of the shop does it), "air", "bottom", "fold" or "", and who makes it.
+    source : str
+        Key of the sources registry for the rule.
+    plus_minus : float or None
+        Half width of the 95 % band of the allowance, mm, where known.
+    notes : tuple of Finding
+        What was noticed while choosing.
+    angle : float
+        Angle turned through, degrees.
+    mark_at : float
+        Where the operator's line lies, mm in the flat from the tangent line of the panel that stays:
+        the middle of the strip under a punch, the sight line one inside radius out at a folder's nose bar.
+    """
+
+    radius: float
+    allowance: float
+    k: float | None = None
+    rule: str = ""
+    tool: str = ""
+    who: str = ""
+    process: str = ""
+    source: str = "own data"
+    plus_minus: float | None = None
+    notes: tuple[Finding, ...] = ()
+    angle: float = 90.0
+    mark_at: float = math.nan
+
+    def __post_init__(self) -> None:
+        if math.isnan(self.mark_at):
+            object.__setattr__(self, "mark_at", self.allowance / 2.0)
+
+
+def bend_for(
+    shop: Shop,
+    sheet: Sheet,
+    *,
+    angle: Any,
+    tool: str | None = None,
+    radius: Any = None,
+    rule: str | None = None,
+    leg: Any = None,
+    length: Any = None,
+    field: str = "fold",
+) -> Bend:
+    """Choose the tool of a fold and work out its radius and allowance.
+
+    The tool, by this rule:
+
+    1. the tool that the part names;
+    2. otherwise, of the tools that take the sheet's nominal thickness, the fold's length and
+       its angle, and whose shortest leg is not longer than `leg` (tools whose radius would crack
+       the material only if no other is left): if the part insists on a radius, the tool whose own radius is nearest to it, ties by the
+       order below; else the first process of the shop's `process_order` that has one, and in it
+       the die or block whose opening is nearest to the recommended multiple of the thickness
+       (of two equally near the smaller), or the shop's first folder;
+    3. if the leg is too short for every one of them, as under 2 without the leg, but the tool with
+       the shortest leg (the check of legs will speak);
+    4. if the angle is beyond all of them, the tool that turns it by 135 degrees, from where it is
+       closed over a bar (a finding says so);
+    5. if no tool takes it, the strongest one, with a finding that stops.
+
+    Thickness limits of tools are meant for nominal thickness, so a micrometer reading never
+    changes the tool.
+
+    The allowance, by the first rule that applies: the shop's typed deduction for sheet and tool
+    (through its K where the fold has another angle), the shop's typed K, K = 0.41 if air bent,
+    DIN 6935. `rule` insists on one. DIN 6935 neglects the deduction below 15 degrees turned;
+    here its k serves there too.
+
+    Parameters
+    ----------
+    shop, sheet
+        On whose tools, from which sheet.
+    angle : float or text
+        Angle turned through, more than 0 to 180 degrees.
+    tool : str, optional
+        Key of the tool to use.
+    radius : float or text, optional
+        Inside radius that the part insists on.
+    rule : str, optional
+        One of `RULES`.
+    leg : float, optional
+        Outside length of the shorter straight leg, mm.
+    length : float, optional
+        Length of the fold, mm.
+    field : str
+        Name of the fold for messages.
+
+    Returns
+    -------
+    Bend
+
+    Raises
+    ------
+    BadValue, UnknownName
+        An unusable angle, radius or rule, a tool that the shop has not.
+    """
+    turned = degrees(angle, f"{field} angle")
+    if not 0.0 < turned <= 180.0:
+        raise BadValue(f"{field} angle", angle, "more than 0 to 180 degrees turned")
+    wanted = None if radius is None else positive(radius, f"{field} radius")
+    leg_mm = None if leg is None else positive(leg, f"{field} leg")
+    length_mm = None if length is None else positive(length, f"{field} length")
+    notes: list[Finding] = []
+    chosen = _named(shop, sheet, tool, turned, length_mm, field, notes) if tool is not None else None
+    if tool is None:
+        chosen = _choose(shop, sheet, turned, wanted, leg_mm, length_mm, field, notes)
+    t = sheet.thickness
+    r = wanted if wanted is not None else _own_radius(chosen, sheet)
+    if wanted is not None and chosen is not None:
+        notes += _radius_note(chosen, sheet, wanted, field)
+    k, used = _k(shop, sheet, chosen, rule, turned, r, field, notes)
+    allowance = bending.bend_allowance(turned, r, k, t)
+    return Bend(
+        radius=r,
+        allowance=allowance,
+        k=k,
+        rule=used,
+        tool=chosen.key if chosen else "",
+        who=chosen.who if chosen else shop.name,
+        process=chosen.process if chosen else "",
+        source=_SOURCE[used],
+        notes=tuple(notes),
+        angle=turned,
+        mark_at=r if isinstance(chosen, HandFolder) else allowance / 2.0,
+    )
+
+
+def hem_bend(
+    shop: Shop,
+    sheet: Sheet,
+    kind: str,
+    gap: Any = None,
+    *,
+    leg: Any = None,
+    tool: str | None = None,
+    field: str = "hem",
+) -> Bend:
+    """Work out the bend of a hem.
+
+    closed: folded flat, its skins `HEM_GAP` apart in the model; strip 2 (r + t) - 0.43 t.
+    open: a half turn round half the gap, strip pi (r + K t).
+    teardrop: turned past 180 degrees until the tip of the return comes down to `HEM_GAP`.
+
+    Parameters
+    ----------
+    shop, sheet
+        On whose tools, from which sheet.
+    kind : {"closed", "open", "teardrop"}
+        Form of the hem.
+    gap : float or text, optional
+        Inside width, mm; open: the thickness that it shall hook over, one thickness if not given;
+        teardrop: inside diameter, likewise; not for closed.
+    leg : float or text, optional
+        Straight part of a teardrop's return, from the tangent line to its tip, mm; four thicknesses if not given.
+    tool : str, optional
+        Tool that starts the hem.
+    field : str
+        Name of the hem for messages.
+
+    Returns
+    -------
+    Bend
+        With K from DIN 6935 for an open or teardrop hem, None for a closed one.
+    """
+    if kind not in HEMS:
+        raise UnknownName(f"{field} kind", kind, HEMS)
+    t = sheet.thickness
+    notes: list[Finding] = []
+    if tool is not None:
+        chosen: Tool | None = shop.tool(tool)
+    else:
+        quiet: list[Finding] = []
+        chosen = _choose(shop, sheet, HEM_START, None, None, None, field, quiet)
+        if quiet:
+            chosen = None
+            notes.append(
+                Finding(
+                    code="hem.tool",
+                    severity="mind",
+                    where=field,
+                    what=f"no tool of {shop.name} turns {sheet.key} by {HEM_START:g} degrees to start a hem",
+                    remedy="start it by hand over a bar, name a tool, or have it folded elsewhere",
+                )
+            )
+    if kind == "closed":
+        width = 0.0 if gap is None else millimetres(gap, f"{field} gap")
+        if not 0.0 <= width <= t / 4.0:
+            raise BadValue(f"{field} gap", gap, f"0 to {t / 4:g} mm for a closed hem; a wider one is open")
+        r = min(max(width, HEM_GAP), t / 2.0) / 2.0
+        k, used, turned = None, HEM, 180.0
+        allowance = bending.closed_hem_allowance(r, t)
+    else:
+        r = (t if gap is None else positive(gap, f"{field} gap")) / 2.0
+        straight = 4.0 * t if leg is None else positive(leg, f"{field} leg")
+        turned = 180.0 if kind == "open" else bending.teardrop_angle(r, straight, min(HEM_GAP, r))
+        k, used = _din_k(r, t, field, notes), DIN
+        allowance = bending.bend_allowance(turned, r, k, t)
+    return Bend(
+        radius=r,
+        allowance=allowance,
+        k=k,
+        rule=used,
+        tool=chosen.key if chosen else "",
+        who=chosen.who if chosen else shop.name,
+        process=chosen.process if chosen else "",
+        source=_SOURCE[used],
+        notes=tuple(notes),
+        angle=turned,
+    )
+
+
+def shortest_leg(tool: Tool, sheet: Sheet, angle: float, radius: float) -> float:
+    """Shortest leg that a tool can fold, mm, measured as legs are: to the apex, above 90 degrees to the tangent.
+
+    Source: air-bend chart for dies and blocks, the shop's own data for a folder. Above 150 degrees turned the
+    chart's geometry has no answer and that of 150 is given.
+    """
+    if isinstance(tool, HandFolder):
+        return tool.min_leg
+    turned = min(angle, 150.0)
+    apex = minimum_leg(min(max(tool.opening, 4.0), 250.0), turned)
+    if turned <= 90.0:
+        return apex
+    return apex - (radius + sheet.thickness) * (math.tan(math.radians(turned) / 2.0) - 1.0)
+
+
+def turns(tool: Tool, angle: float) -> bool:
+    """Whether a tool's own angle lets it turn the sheet by `angle` degrees."""
+    if isinstance(tool, HandFolder):
+        return angle <= tool.max_angle + 1e-9
+    closed = tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
+    return 180.0 - angle >= closed - 1e-9
+
+
+def _named(
+    shop: Shop, sheet: Sheet, key: str, angle: float, length: float | None, field: str, notes: list[Finding]
+) -> Tool:
+    tool = shop.tool(key)
+    most = largest(tool.max_thickness, sheet.material)
+    if not tool.takes(sheet.material, sheet.nominal):
+        least = tool.min_thickness
+        notes.append(
+            Finding(
+                code="bend.thickness",
+                severity="stop",
+                where=field,
+                what=f"tool '{key}' takes {least:g} to {most:g} mm of {sheet.material.key}, the sheet is {sheet.nominal:g} mm"
+                if most
+                else f"tool '{key}' does not take {sheet.material.key} at all",
+                value=sheet.nominal,
+                limit=most if sheet.nominal > most else least,
+                unit="mm",
+                source=tool.source,
+                remedy=f"leave the tool to the shop, or name one of: {_listed(shop, sheet)}",
+            )
+        )
+    if length is not None and length > tool.max_length:
+        notes.append(
+            Finding(
+                code="bend.length",
+                severity="stop",
+                where=field,
+                what=f"the fold is longer than tool '{key}'",
+                value=length,
+                limit=tool.max_length,
+                unit="mm",
+                source=tool.source,
+                remedy="name a longer tool, or split the part",
+            )
+        )
+    if not turns(tool, angle):
+        limit = tool.max_angle if isinstance(tool, HandFolder) else 180.0 - _closed(tool)
+        if limit >= HEM_START:
+            notes.append(_closed_by_hand(field, f"tool '{key}'", angle, limit))
+        else:
+            notes.append(
+                Finding(
+                    code="bend.angle",
+                    severity="stop",
+                    where=field,
+                    what=f"tool '{key}' does not turn the sheet that far",
+                    value=angle,
+                    limit=limit,
+                    unit="deg",
+                    source=tool.source,
+                    remedy="name a tool with a sharper die, or fold less",
+                )
+            )
+    return tool
+
+
+def _closed_by_hand(field: str, who: str, angle: float, limit: float) -> Finding:
+    verb = "turns" if who.startswith("no ") else "does not turn"
+    return Finding(
+        code="bend.angle",
+        severity="mind",
+        where=field,
+        what=f"{who} {verb} the sheet that far; it is started there and closed over a bar",
+        value=angle,
+        limit=limit,
+        unit="deg",
+        source="common practice",
+        remedy="have a bar of twice the inside radius ready, or use a hem",
+    )
+
+
+def _closed(tool: AirDie | VBlock) -> float:
+    return tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
+
+
+def _listed(shop: Shop, sheet: Sheet) -> str:
+    return ", ".join(t.key for t in shop.tools if t.takes(sheet.material, sheet.nominal)) or "none takes it"
+
+
+def _choose(
+    shop: Shop,
+    sheet: Sheet,
+    angle: float,
+    radius: float | None,
+    leg: float | None,
+    length: float | None,
+    field: str,
+    notes: list[Finding],
+) -> Tool | None:
+    order = {p: n for n, p in enumerate(shop.process_order)}
+    able = [
+        t
+        for t in shop.tools
+        if t.process in order and t.takes(sheet.material, sheet.nominal) and (length is None or length <= t.max_length)
+    ]
+    fit = [t for t in able if turns(t, angle)]
+    if not fit and angle > HEM_START:
+        fit = [t for t in able if turns(t, HEM_START)]
+        notes += [_closed_by_hand(field, "no tool of the shop", angle, HEM_START)] if fit else []
+    if not fit:
+        return _strongest(shop, sheet, angle, length, field, notes)
+    legs = {t.key: shortest_leg(t, sheet, angle, radius or _own_radius(t, sheet)) for t in fit}
+    reach = [t for t in fit if leg is None or legs[t.key] <= leg + 1e-9]
+    if not reach:
+        return min(fit, key=lambda t: (legs[t.key], order[t.process]))
+    if radius is not None:
+        # The part answers for its radius; the tool is the one that comes nearest.
+        return min(reach, key=lambda t: (round(abs(_own_radius(t, sheet) - radius), 9), order[t.process]))
+    floor = sheet.material.floor_radius * sheet.thickness
+    reach = [t for t in reach if _own_radius(t, sheet) >= floor - 1e-9] or reach
+    first = min(order[t.process] for t in reach)
+    return min((t for t in reach if order[t.process] == first), key=lambda t: _nearness(t, sheet))
+
+
+def _nearness(tool: Tool, sheet: Sheet) -> tuple[float, float]:
+    if isinstance(tool, HandFolder):
+        return 0.0, 0.0
+    try:
+        best = recommended_opening(sheet.nominal)
+    except OutOfRange:
+        best = 6.0 * sheet.nominal if sheet.nominal < 0.5 else 12.0 * sheet.nominal
+    return round(abs(tool.opening - best), 9), tool.opening
+
+
+def _strongest(
+    shop: Shop, sheet: Sheet, angle: float, length: float | None, field: str, notes: list[Finding]
+) -> Tool | None:
+    best = max(shop.tools, key=lambda t: _reach(t, sheet, angle, length), default=None)
+    long = f", {length:g} mm long" if length is not None else ""
+    notes.append(
+        Finding(
+            code="bend.tool",
+            severity="stop",
+            where=field,
+            what=f"no tool of {shop.name} turns {sheet.key} by {angle:g} degrees{long}",
+            value=sheet.nominal,
+            limit=largest(best.max_thickness, sheet.material) if best else None,
+            unit="mm",
+            source=best.source if best else "own data",
+            remedy="choose a thinner sheet or a smaller angle, split the part, or add a tool or supplier to the shop",
+        )
+    )
+    return best
+
+
+def _reach(tool: Tool, sheet: Sheet, angle: float, length: float | None) -> tuple[bool, bool, float]:
+    longest = length is None or length <= tool.max_length
+    return turns(tool, angle), longest, largest(tool.max_thickness, sheet.material)
+
+
+def _own_radius(tool: Tool | None, sheet: Sheet) -> float:
+    if tool is not None:
+        return tool.radius(sheet.material, sheet.thickness)
+    try:
+        return minimum_radius(sheet.material.min_radius, sheet.thickness) or sheet.thickness
+    except OutOfRange:
+        return sheet.thickness
+
+
+def _radius_note(tool: Tool, sheet: Sheet, wanted: float, field: str) -> Iterable[Finding]:
+    own = _own_radius(tool, sheet)
+    if abs(own - wanted) <= 0.1 * wanted:
+        return ()
+    return (
+        Finding(
+            code="bend.radius",
+            severity="mind",
+            where=field,
+            what=f"the part insists on an inside radius that tool '{tool.key}' does not give",
+            value=wanted,
+            limit=own,
+            unit="mm",
+            source=tool.source,
+            remedy=f"leave the radius to the tool ({own:.3g} mm), or name a tool that makes it",
+        ),
+    )
+
+
+def _k(
+    shop: Shop,
+    sheet: Sheet,
+    tool: Tool | None,
+    rule: str | None,
+    angle: float,
+    radius: float,
+    field: str,
+    notes: list[Finding],
+) -> tuple[float, str]:
+    t = sheet.thickness
+    key = tool.key if tool else ""
+    typed, shop_k = shop.deduction_for(sheet.key, key), shop.k_for(sheet.key, key)
+    if rule is not None and rule not in RULES:
+        raise UnknownName(f"{field} rule", rule, RULES)
+    if rule == TYPED and typed is None:
+        raise BadValue(f"{field} rule", rule, f"a shop with a typed deduction for '{sheet.key}' on '{key}'")
+    if rule == SHOP_K and shop_k is None:
+        raise BadValue(f"{field} rule", rule, f"a shop with a typed K for '{sheet.key}' on '{key}' or any tool")
+    if typed is not None and rule in (None, TYPED):
+        k = bending.k_from_deduction(typed.deduction, typed.angle, radius, t)
+        notes += _typed_notes(k, typed.deduction, typed.angle, angle, radius, t, field)
+        if radius + k * t > 0.0:
+            return k, TYPED
+    if shop_k is not None and rule in (None, SHOP_K):
+        return shop_k.k, SHOP_K
+    if rule == AIR or (rule is None and tool is not None and tool.process == "air"):
+        return bending.AIR_BEND_K, AIR
+    if rule == HANDBOOK:
+        allowance = bending.handbook_allowance(90.0, radius, t, sheet.material.temper)
+        return bending.k_from_allowance(allowance, 90.0, radius, t), HANDBOOK
+    return _din_k(radius, t, field, notes), DIN
+
+
+def _din_k(radius: float, t: float, field: str, notes: list[Finding]) -> float:
+    """K of DIN 6935; below its range the K at its end, and said so."""
+    ratio = radius / t
+    if ratio >= _SMALLEST_DIN_RATIO:
+        return bending.din6935_factor(radius, t) / 2.0
+    notes.append(
+        Finding(
+            code="bend.rule",
+            severity="mind",
+            where=field,
+            what="the inside radius is so sharp that DIN 6935 has no factor; K = 0 is used",
+            value=ratio,
+            limit=_SMALLEST_DIN_RATIO,
+            source="DIN 6935",
+            remedy="fold a test strip and type in its bend deduction",
+        )
+    )
+    return 0.0
+
+
+def _typed_notes(
+    k: float, deduction: float, found_at: float, angle: float, radius: float, t: float, field: str
+) -> Iterable[Finding]:
+    if radius + k * t <= 0.0:
+        yield Finding(
+            code="bend.deduction",
+            severity="stop",
+            where=field,
+            what=f"the typed deduction of {deduction:g} mm at {found_at:g} degrees leaves no metal in the bend",
+            value=deduction,
+            limit=2.0 * bending.outside_setback(found_at, radius, t),
+            unit="mm",
+            source="own data",
+            remedy="measure the test strip again: flat = sum of the outside legs less the deduction",
+        )
+        return
+    if not 0.2 <= k <= 0.6:
+        yield Finding(
+            code="bend.deduction",
+            severity="mind",
+            where=field,
+            what=f"the typed deduction of {deduction:g} mm means K = {k:.2f}, outside what sheet metal does",
+            value=k,
+            limit=0.2 if k < 0.2 else 0.6,
+            source="common practice",
+            remedy="measure radius and test strip again",
+        )
+    if abs(angle - found_at) > 1e-9:
+        yield Finding(
+            code="bend.deduction",
+            severity="fine",
+            where=field,
+            what=f"the deduction typed at {found_at:g} degrees serves at {angle:g} degrees through its K = {k:.3f}",
+            source="geometry",
+        )
