@@ -19,8 +19,8 @@ from tinbook.plane import Array, Edge, Loop, Move
 if TYPE_CHECKING:
     from tinbook.make.bends import Bend
     from tinbook.part.part import Part
-    from tinbook.shop.shop import Shop
     from tinbook.shop.material import Sheet
+    from tinbook.shop.shop import Shop
 
 Vec: TypeAlias = tuple[float, float, float]
 

@@ -108,9 +108,9 @@ class Part:
         key = sheet if isinstance(sheet, str) else getattr(sheet, "key", None)
         if not isinstance(key, str):
             raise BadValue("sheet", sheet, "a sheet of the shop or its key, as in 'DC01 1.6'")
-        values = dict(number=number, rev=rev, sheet=key, base=base, title=title, quantity=quantity)
-        values |= dict(folds=(), holes=(), beads=(), texts=(), other_hand=False, trim=trim, marking=marking, last="")
-        for name, value in values.items():
+        given = {"number": number, "rev": rev, "sheet": key, "base": base, "title": title, "quantity": quantity}
+        empty: dict[str, Any] = {"folds": (), "holes": (), "beads": (), "texts": (), "other_hand": False, "last": ""}
+        for name, value in {**given, **empty, "trim": trim, "marking": marking}.items():
             object.__setattr__(self, name, value)
 
     # -- what it has -----------------------------------------------------
@@ -347,7 +347,13 @@ class Part:
         )
 
     def cut_out(
-        self, shape: Outline | Loop, at: Any = (0.0, 0.0), *, panel: str = "base", turn: Any = 0.0, name: str | None = None
+        self,
+        shape: Outline | Loop,
+        at: Any = (0.0, 0.0),
+        *,
+        panel: str = "base",
+        turn: Any = 0.0,
+        name: str | None = None,
     ) -> Part:
         """Cut an opening of any shape; `shape` is moved so that its own origin lies at `at`.
 
@@ -520,7 +526,9 @@ class Part:
                 path=points,
                 roll=roll,
                 direction=direction,
-                corner_radius=None if corner_radius is None else units.length(corner_radius, f"bead {new!r} corner radius"),
+                corner_radius=None
+                if corner_radius is None
+                else units.length(corner_radius, f"bead {new!r} corner radius"),
             ),
         )
 

@@ -1,0 +1,290 @@
+"""The flat pattern of a tree of panels: pieces laid side by side, their common outline, its openings and fold lines."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from tinbook.flatpattern import Cut, FoldLine
+from tinbook.make.beads import drawn
+from tinbook.make.layout import Refused
+from tinbook.make.made import MadeBead, MadeHole
+from tinbook.make.pieces import chain_loops, merged
+from tinbook.make.spread import Spread
+from tinbook.make.tree import Node
+from tinbook.plane import Array, Edge, Loop, Move, Point, crossings, polygon
+
+SIDE = 0.05
+"""mm: sagitta of chords in checks for overlap (areas and outlines themselves stay exact)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Laying:
+    """Where every panel and strip lies in the flat pattern, and the outline of all."""
+
+    outer: Loop
+    panels: dict[str, Move]
+    strips: dict[str, Move]
+    shifts: dict[str, Callable[[Point], Point]]
+
+
+def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying:
+    """Lay all pieces in the plane.
+
+    Parameters
+    ----------
+    nodes : dict of str to Node
+        Parents before children.
+    beads : dict
+        Beads by panel; those with a draw make the blank larger.
+
+    Returns
+    -------
+    Laying
+
+    Raises
+    ------
+    Refused
+        Two pieces overlap, or touch, in the flat.
+    """
+    panels: dict[str, Move] = {}
+    strips: dict[str, Move] = {}
+    shifts: dict[str, Callable[[Point], Point]] = {}
+    edges: list[Edge] = []
+    pieces: list[tuple[str, Loop]] = []
+    for name, node in nodes.items():
+        flat = panels.setdefault(name, node.flat)
+        shift = _shift(node, beads.get(name, []))
+        shifts[name] = shift
+        own = _blank_boundary(node, shift)
+        moved = own.moved(flat)
+        edges.extend(e for e in moved.edges if not e.name.startswith("fold:"))
+        pieces.append((name, moved))
+        for fold, (_, strip_flat, x0, x1) in node.strips.items():
+            child = nodes[fold]
+            assert child.bent is not None
+            ba = child.bent.bend.allowance
+            to_panel = node.flat.inverse().after(strip_flat)
+            middle = to_panel(((x0 + x1) / 2, 0.0))
+            there = shift(middle)
+            rigid = flat.after(Move(u=there[0] - middle[0], v=there[1] - middle[1]))
+            strips[fold] = rigid.after(to_panel)
+            panels[fold] = rigid.after(to_panel).after(Move(v=ba - child.bent.setback))
+            rectangle = polygon([(x0, 0.0), (x1, 0.0), (x1, ba), (x0, ba)]).moved(strips[fold])
+            edges.extend((rectangle.edges[1], rectangle.edges[3]))
+            pieces.append((f"bend {fold}", rectangle))
+    _no_overlap(pieces, nodes)
+    try:
+        loops = [merged(loop) for loop in chain_loops(edges)]
+    except ValueError as broken:
+        raise Refused(
+            "flat.broken", "flat pattern", f"its outline does not close ({broken})", "simpler corners or reliefs"
+        ) from None
+    outer = max(loops, key=lambda loop: loop.area)
+    total = math.fsum(loop.area for _, loop in pieces)
+    if len(loops) > 1 or not math.isclose(outer.area, total, rel_tol=1e-9, abs_tol=1e-6):
+        raise Refused(
+            "flat.touches",
+            "flat pattern",
+            "parts of the blank touch each other in the flat and would leave a closed-off gap",
+            "shorten a leg, use open corners, or make the part of two pieces",
+            total,
+            outer.area,
+        )
+    return Laying(outer, panels, strips, shifts)
+
+
+def _shift(node: Node, beads: list[MadeBead]) -> Callable[[Point], Point]:
+    """Return the draw's shift in a panel, taken so that the panel's own root stays where it is."""
+    if not any(b.draw > 0 for b in beads):
+        return _stay
+    move = drawn(beads)
+    if node.bent is None:
+        return move
+    root = next(e for e in node.laid.boundary.edges if e.name == f"fold:{node.name}")
+    middle = root.at(0.5)
+    there = move(middle)
+    dx, dy = there[0] - middle[0], there[1] - middle[1]
+
+    def held(p: Point) -> Point:
+        x, y = move(p)
+        return x - dx, y - dy
+
+    return held
+
+
+def _stay(p: Point) -> Point:
+    return p
+
+
+def _blank_boundary(node: Node, shift: Callable[[Point], Point]) -> Loop:
+    """Return the boundary as the blank carries it: bend lines move as a whole, the rest point by point."""
+    if shift is _stay:
+        return node.laid.boundary
+    out: list[Edge] = []
+    for e in node.laid.boundary.edges:
+        if e.name.startswith("fold:"):
+            middle = e.at(0.5)
+            there = middle if e.name == f"fold:{node.name}" else shift(middle)
+            dx, dy = there[0] - middle[0], there[1] - middle[1]
+            e = replace(e, start=(e.start[0] + dx, e.start[1] + dy), end=(e.end[0] + dx, e.end[1] + dy))
+        else:
+            e = replace(e, start=shift(e.start), end=shift(e.end))
+        if out and math.dist(out[-1].end, e.start) > 1e-9:
+            out.append(Edge(out[-1].end, e.start, 0.0, "relief"))
+        out.append(e)
+    if math.dist(out[-1].end, out[0].start) > 1e-9:
+        out.append(Edge(out[-1].end, out[0].start, 0.0, "relief"))
+    return Loop(tuple(out))
+
+
+def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, Node]) -> None:
+    areas = [shapely.Polygon(loop.chords(SIDE)) for _, loop in pieces]
+    for (name, _), area in zip(pieces, areas, strict=True):
+        if not area.is_valid:
+            raise Refused(
+                "flat.crosses",
+                name,
+                "its outline crosses itself between its bend lines",
+                "smaller legs, corners or reliefs, or a larger panel",
+            )
+    if len(areas) < 3:
+        return
+    tree = shapely.STRtree(areas)
+    for i, j in zip(*tree.query(areas, predicate="intersects"), strict=True):
+        if i >= j:
+            continue
+        shared = shapely.intersection(areas[i], areas[j]).area
+        if shared > 1e-3:
+            raise Refused(
+                "flat.overlap",
+                f"{pieces[i][0]} and {pieces[j][0]}",
+                f"they would need the same {shared:.1f} mm² of the sheet",
+                "shorten one of the two, open the corner between them, or make the part of two pieces",
+            )
+
+
+def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
+    """Return every opening, whole, where the blank carries it, in the order of `spread.flat`."""
+    placed: list[Cut] = []
+    for panel, hole in spread.flat:
+        shift, flat = laying.shifts[panel], laying.panels[panel]
+        if shift is not _stay:
+            x0, y0, x1, y1 = hole.loop.box
+            centre = ((x0 + x1) / 2, (y0 + y1) / 2)
+            there = shift(centre)
+            flat = flat.after(Move(u=there[0] - centre[0], v=there[1] - centre[1]))
+        placed.append(Cut(loop=hole.loop.moved(flat).anticlockwise(), name=hole.name, use=hole.use, dia=hole.dia))
+    return placed
+
+
+def fold_line(node: Node, at: float, span: tuple[float, float], holes: list[Cut], move: Move) -> FoldLine:
+    """Return a fold's line at flat distance `at` into its strip, broken where holes of the blank run over it."""
+    assert node.bent is not None
+    gaps: list[tuple[float, float]] = []
+    back = move.inverse()
+    for hole in holes:
+        loop = hole.loop.moved(back)
+        hits = sorted(
+            e.at(s)[0] for e in loop.edges for s in crossings(e, (0.0, at), (1.0, 0.0)) if not _touches(e, s, at)
+        )
+        gaps.extend(zip(hits[::2], hits[1::2], strict=False))
+    pieces: list[tuple[Point, Point]] = []
+    x = span[0]
+    for a, b in sorted(gaps):
+        if a > x:
+            pieces.append((move((x, at)), move((a, at))))
+        x = max(x, b)
+    if x < span[1]:
+        pieces.append((move((x, at)), move((span[1], at))))
+    bend, fold = node.bent.bend, node.bent.fold
+    return FoldLine(
+        name=fold.name,
+        pieces=tuple(pieces),
+        angle=node.bent.angle,
+        direction=fold.direction,
+        radius=bend.radius,
+        allowance=bend.allowance,
+        k=bend.k,
+        rule=bend.rule,
+        tool=bend.tool,
+        plus_minus=bend.plus_minus,
+    )
+
+
+def _touches(e: Edge, s: float, at: float) -> bool:
+    """Whether a crossing is only the end of an edge that the next edge counts, or lies along the line."""
+    if e.is_line and abs(e.start[1] - at) < 1e-9 and abs(e.end[1] - at) < 1e-9:
+        return True
+    return s >= 1 - 1e-9
+
+
+def chords_of(loops: list[Loop], sagitta: float = SIDE) -> list[Array]:
+    """Return loops as point arrays, full circles at once."""
+    out: list[Array] = []
+    for loop in loops:
+        if len(loop) == 2 and loop.edges[0].bulge == 1.0 == loop.edges[1].bulge:
+            (cx, cy), r = loop.edges[0].centre, loop.edges[0].radius
+            out.append(np.array([cx, cy]) + r * _CIRCLE)
+        else:
+            out.append(loop.chords(sagitta))
+    return out
+
+
+_TURN = np.linspace(0.0, math.tau, 24, endpoint=False)
+_CIRCLE = np.column_stack((np.cos(_TURN), np.sin(_TURN))) / math.cos(math.pi / 24)
+"""Polygon round the unit circle: it never calls two holes apart that touch."""
+
+
+def check_inside(
+    node: Node, holes: list[MadeHole], beads: list[MadeBead], parts: list[Loop], parts_name: str = "an opening"
+) -> None:
+    """Refuse openings and beads that leave their panel or lie over each other.
+
+    Raises
+    ------
+    Refused
+        Naming the first one and its partner.
+    """
+    if not holes and not beads and not parts:
+        return
+    ground = shapely.Polygon(node.laid.boundary.chords(SIDE / 10))
+    shapely.prepare(ground)
+    loops = [*(h.loop for h in holes), *(b.footprint for b in beads), *parts]
+    names = [
+        *(f"hole {h.name!r}" for h in holes),
+        *(f"bead {b.name!r}" for b in beads),
+        *([f"hole {parts_name!r} over a fold"] * len(parts)),
+    ]
+    areas = np.array([shapely.Polygon(c) for c in chords_of(loops)])
+    bad = ~shapely.is_valid(areas)
+    if bad.any():
+        raise Refused("hole.crosses", names[int(bad.argmax())], "its contour crosses itself", "a simple closed contour")
+    whole = len(holes) + len(beads)
+    outside = ~shapely.contains_properly(ground, areas[:whole])
+    if outside.any():
+        i = int(outside.argmax())
+        kind = "hole" if i < len(holes) else "bead"
+        raise Refused(
+            f"{kind}.off_panel",
+            names[i],
+            f"it does not lie wholly within panel {node.name!r}",
+            "move it inward; the panel ends at its bend lines, reliefs and edges",
+        )
+    if whole < len(loops) and not shapely.covers(shapely.buffer(ground, SIDE), areas[whole:]).all():
+        raise Refused("hole.off_panel", names[-1], f"it leaves panel {node.name!r}", "move it inward")
+    tree = shapely.STRtree(areas)
+    first, second = tree.query(areas, predicate="intersects")
+    clash = first < second
+    if clash.any():
+        i, j = int(first[clash][0]), int(second[clash][0])
+        raise Refused(
+            "hole.overlap" if j < len(holes) else "bead.overlap",
+            names[i],
+            f"it overlaps {names[j]}",
+            "move one of the two",
+        )

@@ -1,0 +1,136 @@
+"""What is marked on a blank: fold lines, bead lines, hand-drilled holes, part number, up side, rolling direction."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+
+from tinbook.flatpattern import Cut, FoldLine, Mark
+from tinbook.make.made import MadePanel
+from tinbook.part.features import Text
+from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.strokes import strokes, text_width
+
+NICK = 2.0
+"""mm: length of the nick in the edge at the end of a fold line (common practice)."""
+
+
+def fold_marks(lines: tuple[FoldLine, ...], etches: bool) -> list[Mark]:
+    """Return an etched line per fold, on the face that its folder sees, or nicks at its ends."""
+    marks = []
+    for f in lines:
+        if not f.pieces:
+            continue
+        label = f"{f.name} {f.direction} {f.angle:g}"
+        if etches:
+            strokes_ = tuple(Edge(a, b) for a, b in f.pieces)
+            marks.append(Mark(kind="fold", edges=strokes_, label=label, face=f.direction))
+            continue
+        (a, a2), (b2, b) = f.pieces[0], f.pieces[-1]
+        marks.append(Mark(kind="nick", edges=(_toward(a, a2), _toward(b, b2)), label=label, face=f.direction))
+    return marks
+
+
+def _toward(end: Point, other: Point) -> Edge:
+    s = min(1.0, NICK / max(math.dist(end, other), 1e-9))
+    return Edge(end, (end[0] + s * (other[0] - end[0]), end[1] + s * (other[1] - end[1])))
+
+
+def bead_marks(panels: tuple[MadePanel, ...]) -> list[Mark]:
+    """Return the centre line of every bead."""
+    return [
+        Mark(kind="bead", edges=tuple(p.flat.edge(e) for e in b.path), label=f"{b.name} {b.roll}", face=b.direction)
+        for p in panels
+        for b in p.beads
+    ]
+
+
+def drill_marks(drills: tuple[Cut, ...]) -> list[Mark]:
+    """Return a centre cross for every hole that is drilled by hand."""
+    marks = []
+    for d in drills:
+        x0, y0, x1, y1 = d.loop.box
+        x, y, r = (x0 + x1) / 2, (y0 + y1) / 2, 2.0
+        cross = (Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))
+        marks.append(Mark(kind="drill", edges=cross, label=f"{d.name} Ø{d.dia:g}" if d.dia else d.name))
+    return marks
+
+
+def text_marks(texts: tuple[Text, ...], panels: dict[str, MadePanel], other_hand: bool) -> list[Mark]:
+    """Return the part's own texts; on the other hand they move to the mirrored place but read right."""
+    marks = []
+    for t in texts:
+        at, turn = t.at, t.turn
+        if other_hand:
+            w, a = text_width(t.text, t.height), math.radians(t.turn)
+            at, turn = (-(t.at[0] + w * math.cos(a)), t.at[1] + w * math.sin(a)), -t.turn
+        flat = panels[t.panel].flat
+        drawn = strokes(t.text, t.height, at, turn, mirror=False)
+        if t.face == "down":
+            drawn = strokes(t.text, t.height, at, turn, mirror=True)
+        marks.append(Mark(kind="text", edges=tuple(flat.edge(e) for e in drawn), label=t.text, face=t.face))
+    return marks
+
+
+def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[Mark], grain: bool) -> list[Mark]:
+    """Return part number, up side and rolling direction where the base panel has room for them.
+
+    The largest of four heights that finds a free place is taken; where none
+    fits nothing is marked and the sheet alone carries the number.
+    """
+    ground = shapely.Polygon(base.boundary.moved(base.flat).chords(0.5)).buffer(-3.0)
+    if ground.is_empty:
+        return []
+    taken = [shapely.Polygon(_box(c.loop)) for c in cuts]
+    taken += [shapely.Polygon(b.footprint.moved(base.flat).chords(0.5)) for b in base.beads]
+    taken += [shapely.LineString([e.start, e.end]) for m in marks for e in m.edges]
+    tree = shapely.STRtree(taken)
+    for height in (10.0, 7.0, 5.0, 3.5):
+        width, tall = max(text_width(label, height), 6 * height), 3.6 * height
+        for turn in (0.0, 90.0):
+            w, h = (width, tall) if turn == 0.0 else (tall, width)
+            at = _free_place(ground, tree, w, h)
+            if at is None:
+                continue
+            place = Move(u=at[0] + (tall if turn else 0.0), v=at[1]).after(Move.turn(turn))
+            lines = [*strokes(label, height, (0.0, 2.0 * height))]
+            lines += strokes("UP", height * 0.7, (0.0, 0.5 * height))
+            marked = [Mark(kind="text", edges=tuple(place.edge(e) for e in lines), label=f"{label} UP")]
+            if grain and turn == 0.0:
+                arrow = _arrow(at[0] + 2.2 * height, at[1] + 0.85 * height, 3.5 * height)
+                marked.append(Mark(kind="grain", edges=arrow, label="rolling direction"))
+            return marked
+    return []
+
+
+def _box(loop: Loop) -> list[Point]:
+    x0, y0, x1, y1 = loop.box
+    return [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+
+
+def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
+    h = length / 8
+    tip, tail = (x + length, y), (x, y)
+    ends = [(tail, tip), (tip, (x + length - h, y + h)), (tip, (x + length - h, y - h))]
+    ends += [(tail, (x + h, y + h)), (tail, (x + h, y - h))]
+    return tuple(Edge(a, b) for a, b in ends)
+
+
+def _free_place(ground: shapely.Geometry, tree: shapely.STRtree, w: float, h: float) -> Point | None:
+    x0, y0, x1, y1 = ground.bounds
+    if x1 - x0 < w or y1 - y0 < h:
+        return None
+    xs, ys = np.linspace(x0, x1 - w, 15), np.linspace(y0, y1 - h, 15)
+    corners = np.array([(x, y) for x in xs for y in ys])
+    # Nearest to the middle first: that is where a folder looks, and clear of the edges.
+    middle = np.array([(x0 + x1 - w) / 2, (y0 + y1 - h) / 2])
+    corners = corners[np.argsort(np.round(((corners - middle) ** 2).sum(axis=1), 3), kind="stable")]
+    boxes = shapely.box(corners[:, 0], corners[:, 1], corners[:, 0] + w, corners[:, 1] + h)
+    good = shapely.contains_properly(ground, boxes)
+    hit = np.zeros(len(boxes), dtype=bool)
+    if len(tree.geometries):
+        hit[np.unique(tree.query(shapely.buffer(boxes, 2.0), predicate="intersects")[0])] = True
+    free = np.flatnonzero(good & ~hit)
+    return None if not len(free) else (float(corners[free[0], 0]), float(corners[free[0], 1]))

@@ -1,0 +1,172 @@
+"""From hole features to openings: rows and grids set out, diameters taken from the shop's tables."""
+
+from __future__ import annotations
+
+import bisect
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from tinbook.make.layout import Refused
+from tinbook.make.made import MadeHole
+from tinbook.part.features import Hole, HoleGrid, HoleRow
+from tinbook.plane import Loop, Move, Point, circle, slot
+from tinbook.shop.fixings import Fixings
+from tinbook.shop.tooling import Cutter
+
+TACK_SCREW = "ST4.2"
+"""Tapping screw used for fitting where the part names none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A hole on the panel it is drawn on."""
+
+    panel: str
+    hole: MadeHole
+
+
+def openings(
+    features: tuple[Hole | HoleRow | HoleGrid, ...],
+    loops: dict[str, Loop],
+    fixings: Fixings,
+    cutter: Cutter,
+    thickness: float,
+) -> list[Opening]:
+    """Set out all holes of a part.
+
+    Parameters
+    ----------
+    features : tuple
+        In the part's order.
+    loops : dict of str to Loop
+        Mould-line loops by panel.
+    fixings, cutter, thickness
+        Whose tables give the diameters; what is too small to cut is marked and drilled by hand.
+
+    Returns
+    -------
+    list of Opening
+    """
+    rows: dict[tuple[str, str], list[tuple[float, float, float]]] = {}
+    smallest = cutter.min_hole(thickness)
+    out: list[Opening] = []
+    for f in features:
+        if isinstance(f, Hole) and f.loop is not None:
+            loop = f.loop.moved(Move(u=f.centre[0], v=f.centre[1]).after(Move.turn(f.turn)))
+            out.append(Opening(f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
+            continue
+        dia = f.dia if f.dia is not None else table_dia(f.use, f.size, fixings, thickness)
+        by_hand = dia < smallest - 1e-9 or f.use == "mark and drill"
+        if isinstance(f, Hole):
+            if f.length is not None:
+                loop = slot(f.centre, f.length, dia, f.turn)
+                out.append(Opening(f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
+            else:
+                out.append(_round(f.panel, f.centre, dia, f.name, f.use, by_hand))
+            continue
+        places = _grid(f) if isinstance(f, HoleGrid) else _row(f, dia, loops, rows)
+        for k, (panel, at) in enumerate(places, 1):
+            out.append(_round(panel, at, dia, f"{f.name} {k}", f.use, by_hand))
+    return out
+
+
+def table_dia(use: str, size: str | None, fixings: Fixings, thickness: float) -> float:
+    """Return the diameter that the shop's tables give for a use, mm.
+
+    A tack screw gets its pilot hole: it bites into this sheet's partner, and
+    the hole is welded up or filled afterwards.
+    """
+    if use == "plug weld":
+        return fixings.plug_weld(thickness).hole
+    if use == "nut insert":
+        return fixings.nut_insert(size or "", thickness).hole
+    if use == "bolt":
+        return fixings.clearance(size or "")
+    return fixings.tack_screw(size or TACK_SCREW, thickness).clearance
+
+
+def _round(panel: str, at: Point, dia: float, name: str, use: str, by_hand: bool) -> Opening:
+    return Opening(panel, MadeHole(loop=circle(at, dia), name=name, use=use, dia=dia, by_hand=by_hand))
+
+
+def _grid(f: HoleGrid) -> Iterator[tuple[str, Point]]:
+    for row in range(f.counts[1]):
+        for column in range(f.counts[0]):
+            yield f.panel, (f.first[0] + column * f.steps[0], f.first[1] + row * f.steps[1])
+
+
+def _row(
+    f: HoleRow, dia: float, loops: dict[str, Loop], rows: dict[tuple[str, str], list[tuple[float, float, float]]]
+) -> Iterator[tuple[str, Point]]:
+    """Set out a row; `rows` remembers (distance along the edge, inset, radius) of earlier ones."""
+    lengths = [loops[panel].edge(edge).length for panel, edge in f.edges]
+    if f.count is None:
+        along = [_even(f, length) for length in lengths]
+    else:
+        total = math.fsum(lengths)
+        if f.ends is None:
+            marks = [(k + 0.5) * total / f.count for k in range(f.count)]
+        elif f.count == 1:
+            marks = [total / 2]
+        else:
+            marks = [f.ends + k * (total - 2 * f.ends) / (f.count - 1) for k in range(f.count)]
+        along, before = [], 0.0
+        for length in lengths:
+            along.append([m - before for m in marks if before <= m < before + length])
+            before += length
+    for (panel, edge_name), length, marks in zip(f.edges, lengths, along, strict=True):
+        edge = loops[panel].edge(edge_name)
+        earlier = rows.setdefault((panel, edge_name), [])
+        near = [(s, r) for s, inset, r in earlier if abs(inset - f.inset) < r + dia / 2 + 1.0]
+        taken: list[tuple[float, float, float]] = []
+        for s in marks if not near else _into_gaps(marks, sorted(near), length, dia / 2, f.name):
+            ux, uy = edge.direction(s / length)
+            x, y = edge.at(s / length)
+            yield panel, (x - uy * f.inset, y + ux * f.inset)
+            taken.append((s, f.inset, dia / 2))
+        earlier.extend(taken)
+
+
+def _even(f: HoleRow, length: float) -> list[float]:
+    pitch = f.pitch or length
+    if f.ends is None:
+        n = max(1, round(length / pitch))
+        return [(k + 0.5) * length / n for k in range(n)]
+    room = length - 2 * f.ends
+    if room < 0:
+        raise Refused(
+            "hole.row_ends",
+            f"holes {f.name!r}",
+            "the edge is shorter than its two end distances together",
+            "smaller end distances",
+            length,
+            2 * f.ends,
+        )
+    n = max(1, round(room / pitch))
+    return [f.ends + k * room / n for k in range(n + 1)]
+
+
+def _into_gaps(marks: list[float], near: list[tuple[float, float]], length: float, r: float, name: str) -> list[float]:
+    """Move each mark to the middle of the nearest free gap between the holes of an earlier row."""
+    gaps = [
+        ((a + b) / 2, b - a - ra - rb)
+        for (a, ra), (b, rb) in zip(near, near[1:], strict=False)
+        if b - a - ra - rb > 2 * r + 2.0
+    ]
+    free = [g for g, _ in gaps]
+    moved: list[float] = []
+    for m in marks:
+        if not free:
+            raise Refused(
+                "hole.no_gap",
+                f"holes {name!r}",
+                "there is no room for them between the holes already set along this edge",
+                "another inset, a wider pitch of the first row, or fewer holes",
+                float(len(marks)),
+                float(len(gaps)),
+            )
+        k = bisect.bisect(free, m)
+        best = min((i for i in (k - 1, k) if 0 <= i < len(free)), key=lambda i: abs(free[i] - m))
+        moved.append(free.pop(best))
+    return sorted(moved)

@@ -1,0 +1,297 @@
+"""`make`: a part on a shop's tools, worked out once; the only place where a bend allowance is applied."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from tinbook.errors import OutOfRange
+from tinbook.finding import Finding, worst_first
+from tinbook.flatpattern import Cut, FlatPattern, FoldLine
+from tinbook.make import flat as flats
+from tinbook.make.beads import made_beads
+from tinbook.make.bends import Bend, bend_for, hem_bend
+from tinbook.make.layout import Refused
+from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
+from tinbook.make.marks import bead_marks, drill_marks, fold_marks, label_mark, text_marks
+from tinbook.make.openings import openings
+from tinbook.make.pieces import weave
+from tinbook.make.spread import Spread, spread
+from tinbook.make.tree import BentFold, Node, bent_fold, grow
+from tinbook.part.features import Fold
+from tinbook.plane import Move, polygon
+from tinbook.tolerances import HEM_GAP
+
+if TYPE_CHECKING:
+    from tinbook.part.part import Part
+    from tinbook.shop.material import Sheet
+    from tinbook.shop.shop import Shop
+
+MIRROR = Move(a=-1.0)
+
+
+def make(part: Part, shop: Shop) -> Made:
+    """Resolve a part on a shop's tools.
+
+    Parameters
+    ----------
+    part : Part
+        What is wanted.
+    shop : Shop
+        Whose sheets, tools, rolls, cutters and tables.
+
+    Returns
+    -------
+    Made
+        Complete; where the geometry is impossible it holds no panels and no
+        flat, and its findings say why and what would cure it.
+
+    Raises
+    ------
+    UnknownName
+        A sheet, tool, roll pair or fixing that the shop does not have.
+    """
+    sheet = shop.sheet_by_key(part.sheet)
+    findings: list[Finding] = []
+    try:
+        return _make(part, shop, sheet, findings)
+    except Refused as refused:
+        found = worst_first([*findings, refused.finding])
+        return Made(
+            part=part,
+            shop=shop,
+            sheet=sheet,
+            thickness=sheet.thickness,
+            panels=(),
+            strips=(),
+            flat=None,
+            findings=found,
+        )
+
+
+def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made:
+    t = sheet.thickness
+    folds = {f.name: _bend(f, part, shop, sheet, findings) for f in part.folds}
+    nodes = grow(part.base.loop, folds, t)
+    cutter = shop.cutter_for(sheet)
+    try:
+        found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
+    except OutOfRange as wrong:
+        raise Refused("hole.no_size", "holes", str(wrong), "give the diameter, or complete the shop's table") from None
+    over = spread(nodes, found)
+    beads = made_beads(part.beads, shop, t, draw=not part.trim)
+    for name, node in nodes.items():
+        flats.check_inside(node, over.panel_holes.get(name, []), beads.get(name, []), over.panel_parts.get(name, []))
+    laying = flats.lay_flat(nodes, beads)
+    panels = tuple(_panel(node, over, beads.get(name, []), laying) for name, node in nodes.items())
+    strips = tuple(_strip(nodes, name, over, laying) for name in folds)
+    holes = flats.placed_holes(over, laying)
+    by_hand = [h.by_hand for _, h in over.flat]
+    lines = tuple(_line(nodes[s.name], s, over, holes, s.allowance / 2) for s in strips)
+    sight = tuple(_line(nodes[s.name], s, over, holes, _sight(s)) for s in strips)
+    cuts = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if not drilled)
+    drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
+    outer = laying.outer
+    if part.other_hand:
+        panels, strips = tuple(map(_mirrored_panel, panels)), tuple(map(_mirrored_strip, strips))
+        lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
+        outer = outer.moved(MIRROR).reversed()
+        cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
+    marks = [*drill_marks(drills), *text_marks(part.texts, {p.name: p for p in panels}, part.other_hand)]
+    if part.marking:
+        etches = cutter.etches
+        marks = [*fold_marks(sight, etches), *bead_marks(panels), *marks]
+        if etches:
+            grain = sheet.grain == "length"
+            marks += label_mark(f"{part.number} {part.rev}", panels[0], (*cuts, *drills), marks, grain)
+    flat = FlatPattern(
+        name=part.number,
+        thickness=t,
+        outer=outer,
+        cuts=cuts,
+        folds=lines,
+        marks=tuple(marks),
+        material=sheet.material.key,
+        findings=worst_first(findings),
+    )
+    return Made(
+        part=part,
+        shop=shop,
+        sheet=sheet,
+        thickness=t,
+        panels=panels,
+        strips=strips,
+        flat=flat,
+        findings=worst_first(findings),
+    )
+
+
+def _bend(fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> BentFold:
+    t = sheet.thickness
+    angle = fold.angle
+    field = f"fold {fold.name!r}"
+    try:
+        if fold.hem is not None:
+            gap = fold.hem.gap
+            bend = hem_bend(shop, sheet, fold.hem.kind, gap, tool=fold.tool, field=field)
+            if fold.hem.kind == "teardrop":
+                angle = _teardrop_angle(fold, bend, t)
+                bend = replace(bend, allowance=bend.allowance * angle / 180.0)
+        else:
+            bend = bend_for(
+                shop,
+                sheet,
+                angle=angle,
+                tool=fold.tool,
+                radius=fold.radius,
+                rule=fold.rule,
+                leg=min(fold.leg),
+                length=_length(fold, part),
+                field=field,
+            )
+    except OutOfRange as wrong:
+        raise Refused("fold.no_tool", field, str(wrong), "another sheet, tool or radius, or a supplier") from None
+    findings.extend(bend.notes)
+    return bent_fold(fold, bend, angle, t)
+
+
+def _length(fold: Fold, part: Part) -> float | None:
+    if fold.panel != "base":
+        return None
+    whole = part.base.edge(fold.edge).length
+    return (whole if fold.stop is None else fold.stop) - (fold.start or 0.0)
+
+
+def _teardrop_angle(fold: Fold, bend: Bend, t: float) -> float:
+    """Return the angle turned by a loop whose tip comes down on the sheet, leaving `HEM_GAP`.
+
+    After half a turn and a lean the straight return starts r (1 + cos lean)
+    above the sheet and falls with sin lean over its length.
+    """
+    r, straight = bend.radius, min(fold.leg) - bend.radius - t
+    if straight <= r:
+        raise Refused(
+            "fold.hem",
+            f"fold {fold.name!r}",
+            "the return of a teardrop hem is too short for its tip to reach the sheet",
+            f"a return longer than {2 * r + t:.2f} mm, or a smaller gap",
+            min(fold.leg),
+            2 * r + t,
+        )
+    low, high = 0.0, math.pi / 2
+    for _ in range(60):
+        lean = (low + high) / 2
+        if r * (1 + math.cos(lean)) - straight * math.sin(lean) > HEM_GAP:
+            low = lean
+        else:
+            high = lean
+    return 180.0 + math.degrees(low)
+
+
+def _panel(node: Node, over: Spread, beads: list[MadeBead], laying: flats.Laying) -> MadePanel:
+    parts = over.panel_parts.get(node.name, [])
+    boundary = node.laid.boundary
+    if parts:
+        lines = {f"fold:{j.name}": f"{j.name}:child" if j.span is not None else j.name for j in node.joints}
+        loops = weave(boundary.edges, parts, lines)
+        if len(loops) != 1:
+            raise Refused(
+                "hole.splits",
+                f"panel {node.name!r}",
+                "an opening over a fold cuts the panel in two",
+                "a smaller opening, or two parts",
+            )
+        boundary = loops[0]
+    return MadePanel(
+        name=node.name,
+        boundary=boundary,
+        holes=tuple(over.panel_holes.get(node.name, ())),
+        beads=tuple(beads),
+        frame=node.frame,
+        flat=laying.panels[node.name],
+        parent=None if node.bent is None else node.bent.fold.panel,
+    )
+
+
+def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying) -> MadeStrip:
+    node = nodes[name]
+    assert node.bent is not None
+    b = node.bent
+    frame, _, x0, x1 = nodes[b.fold.panel].strips[name]
+    width = b.bend.allowance
+    region = polygon([(x0, 0.0), (x1, 0.0), (x1, width), (x0, width)], ("parent", "end", "child", "end"))
+    parts = over.strip_parts.get(name, [])
+    regions = weave(region.edges, parts, {"parent": name, "child": f"{name}:child"}) if parts else [region]
+    return MadeStrip(
+        name=name,
+        parent=b.fold.panel,
+        child=name,
+        regions=tuple(regions),
+        holes=tuple(over.strip_holes.get(name, ())),
+        angle=b.angle,
+        direction=b.fold.direction,
+        radius=b.bend.radius,
+        setback=b.setback,
+        bend=b.bend,
+        frame=frame,
+        flat=laying.strips[name],
+    )
+
+
+def _line(node: Node, strip: MadeStrip, over: Spread, holes: list[Cut], at: float) -> FoldLine:
+    xs = [p[0] for r in strip.regions for p in r.points]
+    near = [holes[i] for i in dict.fromkeys(over.over_fold.get(strip.name, ()))]
+    return flats.fold_line(node, at, (min(xs), max(xs)), near, strip.flat)
+
+
+def _sight(strip: MadeStrip) -> float:
+    """Return where in the strip the folder sets the blank: under the punch's centre, or one radius in under a nose bar."""
+    return min(strip.radius, strip.allowance) if strip.bend.process == "fold" else strip.allowance / 2
+
+
+def _mirrored_line(f: FoldLine) -> FoldLine:
+    return replace(f, pieces=tuple((MIRROR(a), MIRROR(b)) for a, b in f.pieces))
+
+
+def _mirrored_cut(c: Cut) -> Cut:
+    return replace(c, loop=c.loop.moved(MIRROR).reversed())
+
+
+def _mirrored_hole(h: MadeHole) -> MadeHole:
+    return replace(h, loop=h.loop.moved(MIRROR).reversed())
+
+
+def _mirrored_frame(f: Frame) -> Frame:
+    """Reflect a frame at x = 0 of the part and turn its own x over, so that it stays right-handed."""
+    (ox, oy, oz), (ax, ay, az), (bx, by, bz), (cx, cy, cz) = f.origin, f.x, f.y, f.z
+    return Frame((-ox, oy, oz), (ax, -ay, -az), (-bx, by, bz), (-cx, cy, cz))
+
+
+def _mirrored_move(m: Move) -> Move:
+    return MIRROR.after(m).after(MIRROR)
+
+
+def _mirrored_panel(p: MadePanel) -> MadePanel:
+    beads = tuple(
+        replace(b, path=tuple(MIRROR.edge(e) for e in b.path), footprint=b.footprint.moved(MIRROR).reversed())
+        for b in p.beads
+    )
+    return replace(
+        p,
+        boundary=p.boundary.moved(MIRROR).reversed(),
+        holes=tuple(map(_mirrored_hole, p.holes)),
+        beads=beads,
+        frame=_mirrored_frame(p.frame),
+        flat=_mirrored_move(p.flat),
+    )
+
+
+def _mirrored_strip(s: MadeStrip) -> MadeStrip:
+    return replace(
+        s,
+        regions=tuple(r.moved(MIRROR).reversed() for r in s.regions),
+        holes=tuple(map(_mirrored_hole, s.holes)),
+        frame=_mirrored_frame(s.frame),
+        flat=_mirrored_move(s.flat),
+    )

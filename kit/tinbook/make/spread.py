@@ -1,0 +1,142 @@
+"""Openings that run over folds: each panel and strip gets its own part of them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from tinbook.make.layout import Refused
+from tinbook.make.made import MadeHole
+from tinbook.make.openings import Opening
+from tinbook.make.pieces import CUT, crosses, divided
+from tinbook.make.tree import Node
+from tinbook.plane import Loop, Move, Point
+
+
+@dataclass(slots=True)
+class Spread:
+    """Openings by panel and by strip: whole ones, and parts that end on tangent lines.
+
+    `flat` holds every opening once, whole, on the panel it is drawn on;
+    `over_fold` tells for each strip which of them run into it.
+    """
+
+    panel_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
+    panel_parts: dict[str, list[Loop]] = field(default_factory=dict)
+    strip_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
+    strip_parts: dict[str, list[Loop]] = field(default_factory=dict)
+    flat: list[tuple[str, MadeHole]] = field(default_factory=list)
+    over_fold: dict[str, list[int]] = field(default_factory=dict)
+
+
+def spread(nodes: dict[str, Node], found: list[Opening]) -> Spread:
+    """Hand out the openings.
+
+    Parameters
+    ----------
+    nodes : dict of str to Node
+        The tree.
+    found : list of Opening
+        Each in the frame of the panel it is drawn on.
+
+    Returns
+    -------
+    Spread
+    """
+    result = Spread()
+    for o in found:
+        result.flat.append((o.panel, o.hole))
+        _panel(nodes, o.panel, o.hole.loop, o.hole, None, result)
+    return result
+
+
+def _lines(node: Node) -> list[tuple[str, Point, Point, tuple[float, float], bool]]:
+    """Return (fold, origin, direction, strip stretch, whether it is the root) of every tangent line."""
+    out = []
+    for j in node.joints:
+        e = node.loop.edges[j.edge]
+        ux, uy = e.direction()
+        origin = (e.start[0] - uy * j.setback, e.start[1] + ux * j.setback)
+        out.append((j.name, origin, (ux, uy), node.laid.spans[j.name], j.span is not None))
+    return out
+
+
+def _panel(nodes: dict[str, Node], name: str, loop: Loop, hole: MadeHole, came: str | None, result: Spread) -> None:
+    node = nodes[name]
+    parts = [loop]
+    for fold, origin, u, span, is_root in _lines(node):
+        if fold == came:
+            continue
+        kept: list[Loop] = []
+        for part in parts:
+            if crosses(part, origin, u) <= 1e-9:
+                kept.append(part)
+                continue
+            inside, beyond = divided(part, origin, u, f"{fold}:child" if is_root else fold)
+            here = [_stretch(b, origin, u) for b in beyond]
+            if all(hi < span[0] or lo > span[1] for lo, hi in here):
+                kept.append(part)  # beside the fold, not over it
+                continue
+            for lo, hi in here:
+                if lo < span[0] + 1e-6 or hi > span[1] - 1e-6:
+                    raise Refused(
+                        "hole.off_fold",
+                        f"hole {hole.name!r}",
+                        f"it runs over fold {fold!r} past the end of its bend",
+                        f"keep it between {span[0]:.2f} and {span[1]:.2f} mm along the fold, or clear of it",
+                        lo if lo < span[0] + 1e-6 else hi,
+                        span[0] if lo < span[0] + 1e-6 else span[1],
+                    )
+            kept.extend(inside)
+            for b in beyond:
+                _strip(nodes, name, fold, is_root, b, hole, result)
+        parts = kept
+    for part in parts:
+        if any(e.name.startswith(CUT) for e in part.edges):
+            result.panel_parts.setdefault(name, []).append(part)
+        else:
+            result.panel_holes.setdefault(name, []).append(_like(hole, part))
+
+
+def _strip(
+    nodes: dict[str, Node], panel: str, fold: str, from_child: bool, part: Loop, hole: MadeHole, result: Spread
+) -> None:
+    child = nodes[fold]
+    assert child.bent is not None
+    parent = nodes[child.bent.fold.panel]
+    strip_flat = parent.strips[fold][1]
+    local = part.moved(strip_flat.inverse().after(nodes[panel].flat))
+    width = child.bent.bend.allowance
+    if from_child:
+        line, origin, u = fold, (0.0, 0.0), (1.0, 0.0)
+    else:
+        line, origin, u = f"{fold}:child", (0.0, width), (-1.0, 0.0)
+    if crosses(local, origin, u) <= 1e-9:
+        here, beyond = [local], []
+    else:
+        here, beyond = divided(local, origin, u, line)
+    result.over_fold.setdefault(fold, []).append(len(result.flat) - 1)
+    for h in here:
+        if any(e.name.startswith(CUT) for e in h.edges):
+            result.strip_parts.setdefault(fold, []).append(h)
+        else:
+            result.strip_holes.setdefault(fold, []).append(_like(hole, h))
+    target = parent if from_child else child
+    for b in beyond:
+        _panel(nodes, target.name, b.moved(target.flat.inverse().after(strip_flat)), hole, fold, result)
+
+
+def _stretch(part: Loop, origin: Point, u: Point) -> tuple[float, float]:
+    """Return the reach of a part along a line."""
+    turned = part.moved(Move(u[0], u[1], -u[1], u[0]).after(Move(u=-origin[0], v=-origin[1])))
+    x0, _, x1, _ = turned.box
+    return x0, x1
+
+
+def _like(hole: MadeHole, loop: Loop) -> MadeHole:
+    if loop is hole.loop:
+        return hole
+    whole = math.isclose(loop.area, hole.loop.area, rel_tol=1e-9)
+    return MadeHole(
+        loop=loop, name=hole.name, use=hole.use, dia=hole.dia if whole else None, by_hand=hole.by_hand and whole
+    )
