@@ -24,10 +24,17 @@ HOME = ROOT / ".venv"
 STAMP = HOME / "tinbook.json"
 LOCK = ROOT / "kit" / "requirements.lock"
 VIEWER = ROOT / "kit" / "viewer"
-PYTHON = HOME / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-
+KERNEL = "import cadquery"
 # What the geometry kernel needs from the system on Linux, with Debian's name of the package.
 LIBRARIES = {"libGL.so.1": "libgl1", "libX11.so.6": "libx11-6", "libexpat.so.1": "libexpat1"}
+
+
+def python_of(home, system):
+    """Return the interpreter of an environment, as `os.name` calls the system."""
+    return home / ("Scripts/python.exe" if system == "nt" else "bin/python")
+
+
+PYTHON = python_of(HOME, os.name)
 
 
 class Trouble(Exception):
@@ -151,7 +158,7 @@ def check_kernel():
     """Make sure that the geometry kernel loads, or say what the system lacks."""
     say("Trying the geometry kernel ...")
     done = subprocess.run(
-        [str(PYTHON), "-c", "import cadquery"],
+        [str(PYTHON), "-c", KERNEL],
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         encoding="utf-8",
@@ -217,7 +224,7 @@ def test(words):
     code = run("pytest", *(words or ["-n", "auto", "--dist", "loadscope"]))
     if failed:
         print(f"FAILED before the tests: {', '.join(failed)}", flush=True)
-    return code or bool(failed)
+    return code or int(bool(failed))
 
 
 def main(words):
