@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from typing import Final, Literal
 
+from tinbook.calc.limits import above_zero, finite, in_range, not_negative
 from tinbook.errors import OutOfRange, UnknownName
 
 Convention = Literal["tangent", "apex"]
@@ -22,16 +23,16 @@ AIR_BEND_K: Final = 0.41
 APEX_LIMIT: Final = 174.0
 """Degrees turned above which an outside setback to the apex has lost its meaning (trade rule)."""
 
+SMALLEST_RATIO: Final = 0.05
+"""r/t below which the factor of DIN 6935 would turn negative."""
+
 _HANDBOOK: Final = {"soft": 0.55, "half-hard": 0.64, "hard": 0.71}
 
 
 def _check(angle: float, radius: float, thickness: float, most: float = 360.0) -> None:
-    if not 0.0 <= angle <= most:
-        raise OutOfRange("angle turned", angle, f"0 to {most:g} degrees")
-    if not (math.isfinite(radius) and radius >= 0.0):
-        raise OutOfRange("inside radius", radius, "0 mm or more")
-    if not (math.isfinite(thickness) and thickness > 0.0):
-        raise OutOfRange("thickness", thickness, "greater than 0 mm")
+    in_range("angle turned", angle, 0.0, most, "geometry", "deg")
+    not_negative("mm", inside_radius=radius)
+    above_zero("mm", thickness=thickness)
 
 
 def bend_allowance(angle: float, radius: float, k: float, thickness: float) -> float:
@@ -61,7 +62,8 @@ def bend_allowance(angle: float, radius: float, k: float, thickness: float) -> f
     Exact once K is chosen (source: geometry).
     """
     _check(angle, radius, thickness)
-    if not (math.isfinite(k) and radius + k * thickness >= 0.0):
+    finite(k=k)
+    if radius + k * thickness < 0.0:
         raise OutOfRange("K-factor", k, f"at least -r/t = {-radius / thickness:.4g}")
     return math.radians(angle) * (radius + k * thickness)
 
@@ -149,8 +151,7 @@ def din6935_factor(radius: float, thickness: float) -> float:
     """
     _check(90.0, radius, thickness)
     ratio = radius / thickness
-    if ratio < 0.05:
-        raise OutOfRange("radius / thickness", ratio, "at least 0.05 for the factor of DIN 6935")
+    in_range("radius / thickness", ratio, SMALLEST_RATIO, math.inf, "DIN 6935")
     if ratio > 5.0:
         return 1.0
     return min(1.0, max(0.0, 0.65 + 0.5 * math.log10(ratio)))

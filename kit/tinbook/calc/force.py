@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from tinbook.errors import OutOfRange, UnknownName
+from tinbook.calc.limits import above_zero, in_range
+from tinbook.errors import UnknownName
 
 _TEXTBOOK: Final = {"v die": 1.33, "wiping die": 0.33}
 
@@ -29,11 +30,9 @@ def air_bend_force(thickness: float, length: float, opening: float, tensile: flo
     Source: air-bend chart (there kN with L in m). Soft aluminium comes out at about half,
     stainless at about one and a half times mild steel. Bottoming takes several times as much.
     """
-    for name, value in (("thickness", thickness), ("length", length), ("opening", opening), ("tensile", tensile)):
-        if not 0.0 < value < float("inf"):
-            raise OutOfRange(name, value, "greater than 0")
-    if not 5.0 <= opening / thickness <= 20.0:
-        raise OutOfRange("die opening / thickness", opening / thickness, "5 to 20")
+    above_zero("mm", thickness=thickness, length=length, opening=opening)
+    above_zero("MPa", tensile=tensile)
+    in_range("die opening / thickness", opening / thickness, 5.0, 20.0, "air-bend chart")
     return 650.0 * thickness**2 * length / opening * tensile / 450.0
 
 
@@ -60,7 +59,6 @@ def textbook_force(tensile: float, width: float, thickness: float, opening: floa
     """
     if die not in _TEXTBOOK:
         raise UnknownName("die", die, _TEXTBOOK)
-    for name, value in (("tensile", tensile), ("width", width), ("thickness", thickness), ("opening", opening)):
-        if not 0.0 < value < float("inf"):
-            raise OutOfRange(name, value, "greater than 0")
+    above_zero("MPa", tensile=tensile)
+    above_zero("mm", width=width, thickness=thickness, opening=opening)
     return _TEXTBOOK[die] * tensile * width * thickness**2 / opening

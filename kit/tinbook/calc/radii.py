@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import OutOfRange, UnknownName
 from tinbook.shop.material import Material
 
@@ -57,10 +58,8 @@ def natural_radius(opening: float, ratio: float = 0.16) -> float:
     Source: air-bend chart, r/V = 0.165 to 0.167 in mild steel of 450 MPa; 0.16 fits the air-bend
     catalogue. A rule of thumb: it misses when the die is far wider than usual for the thickness.
     """
-    if not 4.0 <= opening <= 250.0:
-        raise OutOfRange("die opening", opening, "4 to 250 mm")
-    if not 0.1 <= ratio <= 0.25:
-        raise OutOfRange("radius / die opening", ratio, "0.1 to 0.25")
+    in_range("die opening", opening, 4.0, 250.0, "air-bend chart", "mm")
+    in_range("radius / die opening", ratio, 0.1, 0.25, "air-bend chart")
     return ratio * opening
 
 
@@ -82,8 +81,7 @@ def opening_multiple(thickness: float) -> float:
     -----
     Source: air-bend chart. Many shops use 8 t from 1 mm up (common practice).
     """
-    if not 0.5 <= thickness <= 25.0:
-        raise OutOfRange("thickness", thickness, "0.5 to 25 mm")
+    in_range("thickness", thickness, 0.5, 25.0, "air-bend chart", "mm")
     return 6.0 if thickness < 3.0 else 8.0 if thickness < 9.0 else 10.0 if thickness < 14.0 else 12.0
 
 
@@ -114,8 +112,7 @@ def minimum_leg(opening: float, angle: float = 90.0) -> float:
     -----
     Source: air-bend chart at 90 degrees, geometry for the angle. Below V 8 and above V 200 the end values are kept.
     """
-    if not 4.0 <= opening <= 250.0:
-        raise OutOfRange("die opening", opening, "4 to 250 mm")
+    in_range("die opening", opening, 4.0, 250.0, "air-bend chart", "mm")
     if not 0.0 < angle <= 150.0:
         raise OutOfRange("angle turned", angle, "more than 0 to 150 degrees")
     part = _LEG[0][1] if opening <= _LEG[0][0] else _LEG[-1][1]
@@ -149,8 +146,7 @@ def minimum_radius(table: str, thickness: float, angle: float = 90.0, along_grai
     Source: DIN 6935 (across the grain and up to 120 degrees; along it or beyond, the next thicker
     column is taken); Aluminum Association (column of the next thicker sheet).
     """
-    if not (math.isfinite(thickness) and thickness > 0.0):
-        raise OutOfRange("thickness", thickness, "greater than 0 mm")
+    above_zero("mm", thickness=thickness)
     if table in _DIN_RADII:
         column = bisect_left(_DIN_THICKNESS, thickness - 1e-9) + (1 if along_grain or angle > 120.0 else 0)
         if column >= len(_DIN_THICKNESS):
@@ -199,8 +195,7 @@ def radius_limit(material: Material, thickness: float, angle: float = 90.0, alon
 
 def general_floor(thickness: float) -> float:
     """Inside radius that any fold in low-carbon steel should have, max(0.5 t, 0.8 mm) (source: sheet design guide)."""
-    if not (math.isfinite(thickness) and thickness > 0.0):
-        raise OutOfRange("thickness", thickness, "greater than 0 mm")
+    above_zero("mm", thickness=thickness)
     return max(0.5 * thickness, 0.8)
 
 
@@ -223,6 +218,7 @@ def radius_from_reduction(reduction_percent: float, thickness: float) -> float:
     -----
     Source: Kalpakjian.
     """
-    if not 0.0 < reduction_percent <= 100.0:
-        raise OutOfRange("reduction of area", reduction_percent, "more than 0 to 100 percent")
+    above_zero("percent", reduction_of_area=reduction_percent)
+    above_zero("mm", thickness=thickness)
+    in_range("reduction of area", reduction_percent, 0.0, 100.0, "Kalpakjian", "percent")
     return max(0.0, 50.0 / reduction_percent - 1.0) * thickness

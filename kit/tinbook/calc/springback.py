@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import OutOfRange, UnknownName
 
 _COLUMNS: Final = (1.0, 1.6, 2.5, 4.0, 6.3, 10.0, 16.0, 25.0, 40.0, 63.0, 100.0)
@@ -39,10 +40,9 @@ def springback_factor(metal: str, radius: float, thickness: float) -> float:
     if metal not in _FACTORS:
         raise UnknownName("springback row", metal, _FACTORS)
     row = _FACTORS[metal]
-    ratio = radius / thickness if thickness > 0.0 else math.nan
-    last = _COLUMNS[len(row) - 1]
-    if not 1.0 <= ratio <= last:
-        raise OutOfRange("radius / thickness", ratio, f"1 to {last:g} in the springback table of {metal}")
+    above_zero("mm", radius=radius, thickness=thickness)
+    ratio = radius / thickness
+    in_range("radius / thickness", ratio, 1.0, _COLUMNS[len(row) - 1], f"trade tables, springback of {metal}")
     for n in range(len(row) - 1):
         low, high = _COLUMNS[n], _COLUMNS[n + 1]
         if ratio <= high:
@@ -86,8 +86,10 @@ def radius_ratio(radius: float, thickness: float, yield_strength: float, youngs:
     -----
     Source: Kalpakjian. Elastic-ideally plastic: it overstates springback of metals that harden.
     """
-    if not (thickness > 0.0 and radius / thickness > 4.0):
-        raise OutOfRange("radius / thickness", radius / thickness if thickness else math.nan, "greater than 4")
+    above_zero("mm", radius=radius, thickness=thickness)
+    above_zero("MPa", yield_strength=yield_strength, youngs=youngs)
+    if not radius / thickness > 4.0:
+        raise OutOfRange("radius / thickness", radius / thickness, "greater than 4 for the elastic-plastic springback")
     x = radius * yield_strength / (youngs * thickness)
     if not 0.0 <= x <= 0.5:
         raise OutOfRange("R Y / (E t)", x, "0 to 0.5; above, the bend stays elastic and springs back flat")
@@ -96,6 +98,7 @@ def radius_ratio(radius: float, thickness: float, yield_strength: float, youngs:
 
 def angle_ratio(formed: float, released: float, thickness: float) -> float:
     """Released over formed angle from the two inside radii, (2 Ri/t + 1) / (2 Rf/t + 1) (source: Kalpakjian)."""
-    if not (thickness > 0.0 and 0.0 <= formed <= released):
+    above_zero("mm", thickness=thickness)
+    if not 0.0 <= formed <= released < math.inf:
         raise OutOfRange("inside radii", (formed, released), "0 <= formed <= released")
     return (2.0 * formed / thickness + 1.0) / (2.0 * released / thickness + 1.0)

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from tinbook.calc import bending
-from tinbook.calc.radii import minimum_leg, minimum_radius, recommended_opening
-from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.errors import BadValue, UnknownName
 from tinbook.finding import Finding
+from tinbook.make.tools import HEM_START, choose_tool, named_tool, own_radius
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock, largest
+from tinbook.shop.tooling import HandFolder, Tool
 from tinbook.tolerances import HEM_GAP
 from tinbook.units import angle as degrees
 from tinbook.units import length as millimetres
@@ -32,9 +32,6 @@ RULES: Final = (TYPED, SHOP_K, AIR, DIN, HANDBOOK)
 """Bend rules that a part may insist on; without that the first of the first four that applies."""
 
 HEMS: Final = ("closed", "open", "teardrop")
-HEM_START: Final = 135.0
-"""Degrees that a tool must turn to start a hem, which is pressed on from there."""
-
 _SOURCE: Final = {
     TYPED: "own data",
     SHOP_K: "own data",
@@ -43,7 +40,6 @@ _SOURCE: Final = {
     HANDBOOK: "Machinery's Handbook",
     HEM: "hem rule",
 }
-_SMALLEST_DIN_RATIO: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,11 +161,11 @@ def bend_for(
     leg_mm = None if leg is None else positive(leg, f"{field} leg")
     length_mm = None if length is None else positive(length, f"{field} length")
     notes: list[Finding] = []
-    chosen = _named(shop, sheet, tool, turned, length_mm, field, notes) if tool is not None else None
+    chosen = named_tool(shop, sheet, tool, turned, length_mm, field, notes) if tool is not None else None
     if tool is None:
-        chosen = _choose(shop, sheet, turned, wanted, leg_mm, length_mm, field, notes)
+        chosen = choose_tool(shop, sheet, turned, wanted, leg_mm, length_mm, field, notes)
     t = sheet.thickness
-    r = wanted if wanted is not None else _own_radius(chosen, sheet)
+    r = wanted if wanted is not None else own_radius(chosen, sheet)
     if wanted is not None and chosen is not None:
         notes += _radius_note(chosen, sheet, wanted, field)
     k, used = _k(shop, sheet, chosen, rule, turned, r, field, notes)
@@ -234,7 +230,7 @@ def hem_bend(
         chosen: Tool | None = shop.tool(tool)
     else:
         quiet: list[Finding] = []
-        chosen = _choose(shop, sheet, HEM_START, None, None, None, field, quiet)
+        chosen = choose_tool(shop, sheet, HEM_START, None, None, None, field, quiet)
         if quiet:
             chosen = None
             notes.append(
@@ -273,191 +269,8 @@ def hem_bend(
     )
 
 
-def shortest_leg(tool: Tool, sheet: Sheet, angle: float, radius: float) -> float:
-    """Shortest leg that a tool can fold, mm, measured as legs are: to the apex, above 90 degrees to the tangent.
-
-    Source: air-bend chart for dies and blocks, the shop's own data for a folder. Above 150 degrees turned the
-    chart's geometry has no answer and that of 150 is given.
-    """
-    if isinstance(tool, HandFolder):
-        return tool.min_leg
-    turned = min(angle, 150.0)
-    apex = minimum_leg(min(max(tool.opening, 4.0), 250.0), turned)
-    if turned <= 90.0:
-        return apex
-    return apex - (radius + sheet.thickness) * (math.tan(math.radians(turned) / 2.0) - 1.0)
-
-
-def turns(tool: Tool, angle: float) -> bool:
-    """Whether a tool's own angle lets it turn the sheet by `angle` degrees."""
-    if isinstance(tool, HandFolder):
-        return angle <= tool.max_angle + 1e-9
-    closed = tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
-    return 180.0 - angle >= closed - 1e-9
-
-
-def _named(
-    shop: Shop, sheet: Sheet, key: str, angle: float, length: float | None, field: str, notes: list[Finding]
-) -> Tool:
-    tool = shop.tool(key)
-    most = largest(tool.max_thickness, sheet.material)
-    if not tool.takes(sheet.material, sheet.nominal):
-        least = tool.min_thickness
-        notes.append(
-            Finding(
-                code="bend.thickness",
-                severity="stop",
-                where=field,
-                what=f"tool '{key}' takes {least:g} to {most:g} mm of {sheet.material.key}, the sheet is {sheet.nominal:g} mm"
-                if most
-                else f"tool '{key}' does not take {sheet.material.key} at all",
-                value=sheet.nominal,
-                limit=most if sheet.nominal > most else least,
-                unit="mm",
-                source=tool.source,
-                remedy=f"leave the tool to the shop, or name one of: {_listed(shop, sheet)}",
-            )
-        )
-    if length is not None and length > tool.max_length:
-        notes.append(
-            Finding(
-                code="bend.length",
-                severity="stop",
-                where=field,
-                what=f"the fold is longer than tool '{key}'",
-                value=length,
-                limit=tool.max_length,
-                unit="mm",
-                source=tool.source,
-                remedy="name a longer tool, or split the part",
-            )
-        )
-    if not turns(tool, angle):
-        limit = tool.max_angle if isinstance(tool, HandFolder) else 180.0 - _closed(tool)
-        if limit >= HEM_START:
-            notes.append(_closed_by_hand(field, f"tool '{key}'", angle, limit))
-        else:
-            notes.append(
-                Finding(
-                    code="bend.angle",
-                    severity="stop",
-                    where=field,
-                    what=f"tool '{key}' does not turn the sheet that far",
-                    value=angle,
-                    limit=limit,
-                    unit="deg",
-                    source=tool.source,
-                    remedy="name a tool with a sharper die, or fold less",
-                )
-            )
-    return tool
-
-
-def _closed_by_hand(field: str, who: str, angle: float, limit: float) -> Finding:
-    verb = "turns" if who.startswith("no ") else "does not turn"
-    return Finding(
-        code="bend.angle",
-        severity="mind",
-        where=field,
-        what=f"{who} {verb} the sheet that far; it is started there and closed over a bar",
-        value=angle,
-        limit=limit,
-        unit="deg",
-        source="common practice",
-        remedy="have a bar of twice the inside radius ready, or use a hem",
-    )
-
-
-def _closed(tool: AirDie | VBlock) -> float:
-    return tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
-
-
-def _listed(shop: Shop, sheet: Sheet) -> str:
-    return ", ".join(t.key for t in shop.tools if t.takes(sheet.material, sheet.nominal)) or "none takes it"
-
-
-def _choose(
-    shop: Shop,
-    sheet: Sheet,
-    angle: float,
-    radius: float | None,
-    leg: float | None,
-    length: float | None,
-    field: str,
-    notes: list[Finding],
-) -> Tool | None:
-    order = {p: n for n, p in enumerate(shop.process_order)}
-    able = [
-        t
-        for t in shop.tools
-        if t.process in order and t.takes(sheet.material, sheet.nominal) and (length is None or length <= t.max_length)
-    ]
-    fit = [t for t in able if turns(t, angle)]
-    if not fit and angle > HEM_START:
-        fit = [t for t in able if turns(t, HEM_START)]
-        notes += [_closed_by_hand(field, "no tool of the shop", angle, HEM_START)] if fit else []
-    if not fit:
-        return _strongest(shop, sheet, angle, length, field, notes)
-    legs = {t.key: shortest_leg(t, sheet, angle, radius or _own_radius(t, sheet)) for t in fit}
-    reach = [t for t in fit if leg is None or legs[t.key] <= leg + 1e-9]
-    if not reach:
-        return min(fit, key=lambda t: (legs[t.key], order[t.process]))
-    if radius is not None:
-        # The part answers for its radius; the tool is the one that comes nearest.
-        return min(reach, key=lambda t: (round(abs(_own_radius(t, sheet) - radius), 9), order[t.process]))
-    floor = sheet.material.floor_radius * sheet.thickness
-    reach = [t for t in reach if _own_radius(t, sheet) >= floor - 1e-9] or reach
-    first = min(order[t.process] for t in reach)
-    return min((t for t in reach if order[t.process] == first), key=lambda t: _nearness(t, sheet))
-
-
-def _nearness(tool: Tool, sheet: Sheet) -> tuple[float, float]:
-    if isinstance(tool, HandFolder):
-        return 0.0, 0.0
-    try:
-        best = recommended_opening(sheet.nominal)
-    except OutOfRange:
-        best = 6.0 * sheet.nominal if sheet.nominal < 0.5 else 12.0 * sheet.nominal
-    return round(abs(tool.opening - best), 9), tool.opening
-
-
-def _strongest(
-    shop: Shop, sheet: Sheet, angle: float, length: float | None, field: str, notes: list[Finding]
-) -> Tool | None:
-    best = max(shop.tools, key=lambda t: _reach(t, sheet, angle, length), default=None)
-    long = f", {length:g} mm long" if length is not None else ""
-    notes.append(
-        Finding(
-            code="bend.tool",
-            severity="stop",
-            where=field,
-            what=f"no tool of {shop.name} turns {sheet.key} by {angle:g} degrees{long}",
-            value=sheet.nominal,
-            limit=largest(best.max_thickness, sheet.material) if best else None,
-            unit="mm",
-            source=best.source if best else "own data",
-            remedy="choose a thinner sheet or a smaller angle, split the part, or add a tool or supplier to the shop",
-        )
-    )
-    return best
-
-
-def _reach(tool: Tool, sheet: Sheet, angle: float, length: float | None) -> tuple[bool, bool, float]:
-    longest = length is None or length <= tool.max_length
-    return turns(tool, angle), longest, largest(tool.max_thickness, sheet.material)
-
-
-def _own_radius(tool: Tool | None, sheet: Sheet) -> float:
-    if tool is not None:
-        return tool.radius(sheet.material, sheet.thickness)
-    try:
-        return minimum_radius(sheet.material.min_radius, sheet.thickness) or sheet.thickness
-    except OutOfRange:
-        return sheet.thickness
-
-
 def _radius_note(tool: Tool, sheet: Sheet, wanted: float, field: str) -> Iterable[Finding]:
-    own = _own_radius(tool, sheet)
+    own = own_radius(tool, sheet)
     if abs(own - wanted) <= 0.1 * wanted:
         return ()
     return (
@@ -512,7 +325,7 @@ def _k(
 def _din_k(radius: float, t: float, field: str, notes: list[Finding]) -> float:
     """K of DIN 6935; below its range the K at its end, and said so."""
     ratio = radius / t
-    if ratio >= _SMALLEST_DIN_RATIO:
+    if ratio >= bending.SMALLEST_RATIO:
         return bending.din6935_factor(radius, t) / 2.0
     notes.append(
         Finding(
@@ -521,7 +334,7 @@ def _din_k(radius: float, t: float, field: str, notes: list[Finding]) -> float:
             where=field,
             what="the inside radius is so sharp that DIN 6935 has no factor; K = 0 is used",
             value=ratio,
-            limit=_SMALLEST_DIN_RATIO,
+            limit=bending.SMALLEST_RATIO,
             source="DIN 6935",
             remedy="fold a test strip and type in its bend deduction",
         )

@@ -8,12 +8,15 @@ calls the same marker and collects every mistake.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields
 from functools import cache
-from typing import Any, Protocol, get_type_hints, runtime_checkable
+from typing import TYPE_CHECKING, Any, Protocol, get_type_hints, runtime_checkable
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.units import number
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 
 @runtime_checkable
@@ -167,18 +170,18 @@ class Names:
 
 
 @cache
-def kinds(cls: type) -> dict[str, Kind]:
+def kinds(cls: Any) -> dict[str, Kind]:
     """Return the marker of each field of a value class, in order; fields without a marker are left out."""
     hints = get_type_hints(cls, include_extras=True)
     found: dict[str, Kind] = {}
-    for f in fields(cls):  # type: ignore[arg-type]
+    for f in fields(cls):
         for mark in getattr(hints[f.name], "__metadata__", ()):
             if isinstance(mark, Kind):
                 found[f.name] = mark
     return found
 
 
-def check_fields(value: object, where: str) -> None:
+def check_fields(value: DataclassInstance, where: str) -> None:
     """Hold every marked field of a frozen value against its marker, storing what the marker returns.
 
     Parameters
@@ -193,7 +196,6 @@ def check_fields(value: object, where: str) -> None:
     BadValue
         The first field that does not hold.
     """
-    assert is_dataclass(value)
     for name, kind in kinds(type(value)).items():
         object.__setattr__(value, name, kind.read(getattr(value, name), f"{where} {name}"))
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, dataclass, fields
+from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import Names, Text, kinds
+from tinbook.shop.fields import Kind, Names, Text, kinds
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, TackScrew
 from tinbook.shop.material import FAMILIES, Material, Sheet
 from tinbook.shop.shop import ANY_TOOL, OWN_DATA, REVISION_SCHEMES, Shop, TypedDeduction, TypedK
@@ -95,7 +95,7 @@ class _Reader:
         if not isinstance(given, dict):
             self.doc.add(path, f"{given!r} is not usable; valid: a table of fields")
             return None
-        known = kinds(cls)
+        known = kinds(cls)  # type: ignore[arg-type]
         allowed = [n for n in known if n not in fixed]
         values: dict[str, Any] = dict(fixed)
         good = True
@@ -106,7 +106,7 @@ class _Reader:
                 self.unknown((*path, name), name, allowed)
                 good = False
                 continue
-            good = self.take(values, name, lambda v=value, n=name: known[n].read(v, n), (*path, name)) and good
+            good = self.take(values, name, known[name], value, (*path, name)) and good
         if old is not None:
             values = {f.name: getattr(old, f.name) for f in fields(cls)} | values  # type: ignore[arg-type]
         if "source" in known and "source" not in given:
@@ -127,14 +127,15 @@ class _Reader:
         try:
             return cls(**values)
         except BadValue as error:
-            self.doc.add(path, _plain(error))
+            self.doc.add(path, str(error))
             return None
 
-    def take(self, values: dict[str, Any], name: str, read: Callable[[], Any], path: KeyPath) -> bool:
+    def take(self, values: dict[str, Any], name: str, kind: Kind, value: Any, path: KeyPath) -> bool:
+        """Read one field into `values`; note the mistake if it is one."""
         try:
-            values[name] = read()
+            values[name] = kind.read(value, name)
         except BadValue as error:
-            self.doc.add(path, _plain(error))
+            self.doc.add(path, str(error))
             return False
         return True
 
@@ -276,11 +277,15 @@ class _Reader:
         )
 
     def settings(self, base: Shop | None) -> dict[str, Any]:
-        readers = {"name": Text(), "process_order": Names(PROCESSES), "revision_scheme": Text(REVISION_SCHEMES)}
+        readers: dict[str, Kind] = {
+            "name": Text(),
+            "process_order": Names(PROCESSES),
+            "revision_scheme": Text(REVISION_SCHEMES),
+        }
         values: dict[str, Any] = {n: getattr(base, n) for n in readers} if base else {}
         for name, kind in readers.items():
             if name in self.doc.data:
-                self.take(values, name, lambda n=name, k=kind: k.read(self.doc.data[n], n), (name,))
+                self.take(values, name, kind, self.doc.data[name], (name,))
         if base is None and "name" not in self.doc.data:
             self.doc.add(("name",), "name is missing; valid: the name of the workshop")
         return values
@@ -293,7 +298,7 @@ class _Reader:
     def sheets(self, materials: Mapping[str, Material], base: Shop | None) -> dict[str, Sheet]:
         old = {s.key: s for s in base.sheets} if base else {}
         # A material that the file changes changes the sheets of the base as well.
-        moved = {k: _with(s, material=materials.get(s.material.key, s.material)) for k, s in old.items()}
+        moved = {k: replace(s, material=materials.get(s.material.key, s.material)) for k, s in old.items()}
 
         def material(path: KeyPath, row: dict[str, Any], before: Sheet | None) -> dict[str, Any] | None:
             if before is not None and "material" not in row:
@@ -315,7 +320,7 @@ class _Reader:
     def tools(self, machines: Mapping[str, Machine], base: Shop | None) -> dict[str, Any]:
         old = {t.key: t for t in base.tools} if base else {}
         result: dict[str, Any] = {
-            k: _with(t, who=machines[t.machine].who) if t.machine in machines else t for k, t in old.items()
+            k: replace(t, who=machines[t.machine].who) if t.machine in machines else t for k, t in old.items()
         }
         for name, cls in TOOLS.items():
             mine = {k: t for k, t in result.items() if isinstance(t, cls)}
@@ -376,13 +381,3 @@ class _Reader:
             seen.setdefault((sheet, tool), n)
             rows[sheet, tool] = value
         return tuple(rows.values())
-
-
-def _with(value: Any, **changes: Any) -> Any:
-    from dataclasses import replace
-
-    return replace(value, **changes)
-
-
-def _plain(error: BadValue) -> str:
-    return str(error)

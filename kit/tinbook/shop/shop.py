@@ -100,10 +100,11 @@ class Shop:
 
     def __post_init__(self) -> None:
         check_fields(self, f"shop '{self.name}'")
-        for row in (*self.deductions, *self.k_factors):
-            self.sheet_by_key(row.sheet)
-            if row.tool != ANY_TOOL:
-                self.tool(row.tool)
+        named = [(d.sheet, d.tool) for d in self.deductions]
+        named += [(k.sheet, k.tool) for k in self.k_factors if k.tool != ANY_TOOL]
+        for sheet, tool in named:
+            self.sheet_by_key(sheet)
+            self.tool(tool)
 
     @staticmethod
     def demo() -> Shop:
@@ -162,9 +163,9 @@ class Shop:
         return _by_key(self.cutters, key, "cutter")
 
     def cutter_for(self, sheet: Sheet) -> Cutter:
-        """Return the first cutter, in the shop's order, that takes the sheet's material and thickness."""
+        """Return the first cutter, in the shop's order, that takes the sheet's material and nominal thickness."""
         for cutter in self.cutters:
-            if cutter.takes(sheet.material, sheet.thickness):
+            if cutter.takes(sheet.material, sheet.nominal):
                 return cutter
         listed = [f"{c.key} ({_ranges(c)})" for c in self.cutters]
         raise UnknownName("cutter for sheet", sheet.key, listed)

@@ -119,12 +119,12 @@ def parse_toml(name: str, raw: bytes) -> TomlText:
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:
-        for n, line in enumerate(raw.splitlines(), 1):
+        for n, row in enumerate(raw.splitlines(), 1):
             try:
-                line.decode("utf-8")
+                row.decode("utf-8")
             except UnicodeDecodeError as error:
-                shown = line.decode("latin-1").strip()
-                doc.note(n, "", f"byte 0x{line[error.start]:02x} is not UTF-8 in {shown!r}; save the file as UTF-8")
+                shown = row.decode("latin-1").strip()
+                doc.note(n, "", f"byte 0x{row[error.start]:02x} is not UTF-8 in {shown!r}; save the file as UTF-8")
         text = raw.decode("latin-1")  # to find the other mistakes too; they are all only reported
     text = text.replace("\r\n", "\n")
     text = _scan(doc, text)
