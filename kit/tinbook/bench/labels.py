@@ -1,0 +1,65 @@
+"""Names and sizes of a part's features, as the views show them under the pointer.
+
+A feature's key is its kind and its name ("fold:tunnel"), since a fold and the
+panel beyond it share a name. The folded view and the flat pattern use the same
+keys, which is what links a pick in one to the other.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tinbook.make.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip
+
+
+def key(kind: str, name: str) -> str:
+    """Return the key of a feature."""
+    return f"{kind}:{name}"
+
+
+def labels(made: Made) -> dict[str, str]:
+    """Return the text of every feature by its key."""
+    found: dict[str, str] = {}
+    for p in made.panels:
+        found[key("panel", p.name)] = _panel(p, made.thickness)
+        found |= _holes(p.holes)
+        for b in p.beads:
+            found[key("bead", b.name)] = _bead(b)
+    for s in made.strips:
+        found[key("fold", s.name)] = _strip(s)
+        found |= _holes(s.holes)
+    if made.flat is not None:
+        # Holes through a fold are in no panel; the flat pattern knows them.
+        for c in made.flat.cuts:
+            found.setdefault(key("hole", c.name), _hole(c.name, c.use, c.dia, c.loop.box))
+    return found
+
+
+def _panel(p: MadePanel, thickness: float) -> str:
+    x0, y0, x1, y1 = p.boundary.box
+    return f"panel {p.name}\n{x1 - x0:.1f} × {y1 - y0:.1f} × {thickness:g} mm"
+
+
+def _strip(s: MadeStrip) -> str:
+    length = max((r.box[2] for r in s.regions), default=0.0) - min((r.box[0] for r in s.regions), default=0.0)
+    return (
+        f"fold {s.name}, {s.direction}\nturned {s.angle:g}° / included {180 - s.angle:g}°\n"
+        f"inside radius {s.radius:.2f} mm, {length:.1f} mm long"
+    )
+
+
+def _bead(b: MadeBead) -> str:
+    length = math.fsum(e.length for e in b.path)
+    return f"bead {b.name}, {b.direction}\n{b.width:g} × {b.depth:g} mm, {length:.1f} mm long, roll {b.roll}"
+
+
+def _holes(holes: Iterable[MadeHole]) -> dict[str, str]:
+    return {key("hole", h.name): _hole(h.name, h.use, h.dia, h.loop.box, h.by_hand) for h in holes}
+
+
+def _hole(name: str, use: str, dia: float | None, box: tuple[float, float, float, float], by_hand: bool = False) -> str:
+    size = f"diameter {dia:g} mm" if dia is not None else f"{box[2] - box[0]:.1f} × {box[3] - box[1]:.1f} mm"
+    return f"hole {name}\n{size}, {use}{', drilled by hand' if by_hand else ''}"

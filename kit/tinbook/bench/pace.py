@@ -1,0 +1,79 @@
+"""When to work: the latest wishes win, stale ones are dropped, slow work waits until the hand rests."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable
+
+GATHER = 0.004
+"""s: messages that arrive together, such as those that piled up behind a slow call, are answered once."""
+
+REST = 0.3
+"""s: how long the hand must rest before slow work starts."""
+
+SLOW = 0.25
+"""s: work that took longer is not done while sliding."""
+
+LONGEST = 0.5
+"""s: quick work is never put off longer than this by a stream of wishes."""
+
+
+class Pace:
+    """Calls `work` after `ask`, never twice for wishes that came together.
+
+    Without a running event loop (a plain script) the work is done at once.
+
+    Parameters
+    ----------
+    work : callable
+        Does everything for the latest wishes; must not raise.
+    rest : float or None
+        Seconds without a wish before the work starts; None chooses by how long the work took last time.
+    """
+
+    def __init__(self, work: Callable[[], None], *, rest: float | None = None) -> None:
+        self._work = work
+        self._rest = rest
+        self._pending: asyncio.TimerHandle | None = None
+        self._since = 0.0
+        self.took = 0.0
+
+    @property
+    def slow(self) -> bool:
+        """Whether the work is too slow to be done while sliding."""
+        return self.took > SLOW
+
+    @property
+    def waiting(self) -> bool:
+        """Whether there is a wish that has not been answered."""
+        return self._pending is not None
+
+    def ask(self) -> None:
+        """Wish for the work to be done."""
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            self.now()
+            return
+        wait = self._rest if self._rest is not None else (REST if self.slow else GATHER)
+        if self._pending is None:
+            self._since = loop.time()
+        else:
+            if wait == GATHER and loop.time() - self._since > LONGEST:
+                return
+            self._pending.cancel()
+        self._pending = loop.call_later(wait, self.now)
+
+    def now(self) -> None:
+        """Do the work at once and forget any earlier wish."""
+        self.drop()
+        start = time.perf_counter()
+        self._work()
+        self.took = time.perf_counter() - start
+
+    def drop(self) -> None:
+        """Forget a wish that has not been answered."""
+        if self._pending is not None:
+            self._pending.cancel()
+            self._pending = None

@@ -1,0 +1,102 @@
+"""The strip of numbers and the list of findings as HTML; every text from outside is escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from typing import TYPE_CHECKING
+
+from tinbook.bench.trial import Failure
+from tinbook.finding import Finding, worst_first
+
+if TYPE_CHECKING:
+    from tinbook.make.made import Made
+
+INK = {
+    "stop": "var(--jp-error-color1, #c62828)",
+    "mind": "var(--jp-warn-color0, #b35c00)",
+    "fine": "var(--jp-success-color0, #2e7d32)",
+}
+CELL = "text-align:left;padding:1px 10px 1px 0;vertical-align:top"
+PAGE = "color:var(--jp-ui-font-color1, inherit);line-height:1.4"
+
+
+def strip(numbers: Iterable[tuple[str, str]]) -> str:
+    """Return a row of named numbers."""
+    cells = "".join(
+        f'<div style="margin-right:1.8em"><div style="opacity:.7;font-size:85%">{escape(name)}</div>'
+        f'<div style="font-variant-numeric:tabular-nums"><b>{escape(value)}</b></div></div>'
+        for name, value in numbers
+    )
+    return f'<div class="tinbook-numbers" style="display:flex;flex-wrap:wrap;{PAGE}">{cells}</div>'
+
+
+def numbers(made: Made) -> list[tuple[str, str]]:
+    """Return names and values of what a made part weighs and needs."""
+    flat = made.flat
+    if flat is None:
+        return []
+    w, h = flat.size
+    return [
+        ("part", f"{made.part.number} rev {made.part.rev}"),
+        ("blank", f"{w:.1f} × {h:.1f} mm"),
+        ("sheet", f"{made.sheet.key}, {made.thickness:g} mm"),
+        ("mass", f"{made.mass:.3f} kg"),
+        ("folds", f"{len(flat.folds)}"),
+        ("cut length", f"{flat.cut_length / 1000:.3f} m"),
+        ("pierces", f"{flat.pierces}"),
+    ]
+
+
+def findings_table(findings: Sequence[Finding]) -> str:
+    """Return the findings as a table, worst first; those that are fine only counted."""
+    shown = [f for f in worst_first(findings) if f.severity != "fine"]
+    fine = len(findings) - len(shown)
+    tail = f'<p style="opacity:.75;margin:2px 0">{fine} checked and fine</p>' if fine else ""
+    if not shown:
+        said = tail or '<p style="opacity:.75;margin:2px 0">nothing found</p>'
+        return f'<div class="tinbook-findings" style="{PAGE}">{said}</div>'
+    rows = "".join(_row(f) for f in shown)
+    head = "".join(f'<th style="{CELL};opacity:.7;font-weight:normal">{w}</th>' for w in HEADS)
+    return (
+        f'<div class="tinbook-findings" style="{PAGE};max-height:15em;overflow:auto">'
+        f'<table style="border-collapse:collapse"><tr>{head}</tr>{rows}</table>{tail}</div>'
+    )
+
+
+HEADS = ("", "where", "what", "found", "limit", "remedy", "source")
+
+
+def _row(f: Finding) -> str:
+    texts = (f.where, f.what, _number(f.value, f.unit), _number(f.limit, f.unit), f.remedy, f.source)
+    first = f'<td style="{CELL};color:{INK[f.severity]}"><b>{f.severity}</b></td>'
+    rest = "".join(f'<td style="{CELL}">{escape(text)}</td>' for text in texts)
+    return f"<tr>{first}{rest}</tr>"
+
+
+def _number(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{value:.4g} {unit}".strip()
+
+
+def failure_note(f: Failure) -> str:
+    """Return a failure of the user's function, with the line in which it happened."""
+    place = f" in {escape(f.function)}, line {f.line}" if f.line else ""
+    source = f'<pre style="margin:2px 0;color:inherit">{escape(f.source)}</pre>' if f.source else ""
+    return note(f"<b>error{place}</b>{source}{_lines(f.what)}", "stop")
+
+
+def note(html: str, severity: str = "fine") -> str:
+    """Return a message; `html` must be escaped already."""
+    return (
+        f'<div class="tinbook-note" role="status" style="{PAGE};border-left:3px solid {INK[severity]};'
+        f'padding:2px 8px;margin:2px 0">{html}</div>'
+    )
+
+
+def plain(text: str, severity: str = "fine") -> str:
+    """Return a message from plain text."""
+    return note(_lines(text), severity)
+
+
+def _lines(text: str) -> str:
+    return "<br>".join(escape(line) for line in text.splitlines())

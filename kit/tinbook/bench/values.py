@@ -1,0 +1,115 @@
+"""Values of a design: their history, as code, and in a file."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from tinbook.bench.parameters import BadFunction, Parameter, Value, checked
+from tinbook.errors import BadFile, Mistake
+from tinbook.write.files import target, write_whole
+
+LONGEST = 200  # steps kept; older ones fall out
+LARGEST = 1_000_000  # bytes: no values file comes near it
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Steps of a design: those that can be undone (the last is the present), and those that can be redone."""
+
+    done: tuple[dict[str, Value], ...]
+    undone: tuple[dict[str, Value], ...] = ()
+
+    @property
+    def now(self) -> dict[str, Value]:
+        """The present values."""
+        return self.done[-1]
+
+    def step(self, values: Mapping[str, Value]) -> History:
+        """Return the history with one more step; the same values again are no step."""
+        if dict(values) == self.now:
+            return self
+        return History((*self.done, dict(values))[-LONGEST:])
+
+    def undo(self) -> History:
+        """Return the history one step back (itself at the beginning)."""
+        if len(self.done) < 2:
+            return self
+        return replace(self, done=self.done[:-1], undone=(self.done[-1], *self.undone))
+
+    def redo(self) -> History:
+        """Return the history one undone step forward (itself without one)."""
+        if not self.undone:
+            return self
+        return replace(self, done=(*self.done, self.undone[0]), undone=self.undone[1:])
+
+
+def as_code(name: str, values: Mapping[str, Value]) -> str:
+    """Return the call that gives the same part again."""
+    return f"{name}({', '.join(f'{k}={v!r}' for k, v in values.items())})"
+
+
+def save_values(path: str | Path, name: str, values: Mapping[str, Value]) -> Path:
+    """Write values as TOML, whole or not at all.
+
+    Parameters
+    ----------
+    path : path
+        Ends in ".toml", in a folder that exists; or such a folder.
+    name : str
+        Name of the design function.
+    values : mapping
+        By parameter name.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    import tomlkit
+
+    page = tomlkit.document()
+    page.add(tomlkit.comment("Values of a tinbook workbench; load them with its Load button."))
+    page["function"] = name
+    page["values"] = dict(values)
+    file = target(path, ".toml", f"{name}_values")
+    write_whole({file: tomlkit.dumps(page)})
+    return file
+
+
+def load_values(path: str | Path, name: str, given: tuple[Parameter, ...]) -> dict[str, Value]:
+    """Read values written by `save_values`.
+
+    Raises
+    ------
+    BadFile
+        Not such a file, another function's, or values that do not fit; every mistake at once.
+    """
+    file = Path(path)
+    try:
+        with file.open("rb") as f:
+            data = f.read(LARGEST + 1)
+        if len(data) > LARGEST:
+            raise BadFile(str(path), [Mistake("file", f"larger than {LARGEST} bytes; a values file has a few lines")])
+        page: dict[str, Any] = tomllib.loads(data.decode("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        what = getattr(error, "strerror", None) or str(error)
+        raise BadFile(str(path), [Mistake("file", f"{what}; valid: a file that the Save button wrote")]) from None
+    mistakes = [Mistake(key, "unknown; valid: function, values") for key in page if key not in ("function", "values")]
+    if page.get("function") != name:
+        mistakes.append(Mistake("function", f"{page.get('function')!r}; valid: {name!r}, this workbench's function"))
+    values = page.get("values", {})
+    if not isinstance(values, dict):
+        mistakes.append(Mistake("values", f"{values!r}; valid: a table of parameters"))
+        values = {}
+    result: dict[str, Value] = {}
+    try:
+        result = checked(given, values)
+    except BadFunction as error:
+        mistakes += [Mistake("values", reason) for reason in error.reasons]
+    if mistakes:
+        raise BadFile(str(path), mistakes)
+    return result

@@ -1,0 +1,349 @@
+"""The live workbench: sliders for a design function, the folded part, its flat pattern, the checks."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import ipywidgets as w
+
+from tinbook.bench import tables
+from tinbook.bench.controls import Controls
+from tinbook.bench.pace import SLOW, Pace
+from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters
+from tinbook.bench.picture import Picture, cause, picture
+from tinbook.bench.trial import Failure, attempt, failure
+from tinbook.bench.values import History, as_code, load_values, save_values
+from tinbook.bench.viewer import View
+from tinbook.errors import BadValue, MissingTool, TinbookError
+from tinbook.finding import stops
+
+if TYPE_CHECKING:
+    from tinbook.make.made import Made
+    from tinbook.part.part import Part
+    from tinbook.shop.shop import Shop
+
+_newest: dict[str, Workbench] = {}
+
+
+def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path = "out", height: int = 440) -> Workbench:
+    """Open a workbench on a design function.
+
+    Parameters
+    ----------
+    function : callable
+        Returns a Part. Each parameter is annotated and becomes a control: `Annotated[float, tb.Range(low, high,
+        step, unit)]` and `Annotated[int, tb.Range(low, high)]` sliders, `Literal[...]` a choice, `bool` a switch,
+        `str` a text. It starts at its default, or in the middle of its range.
+    shop : Shop
+        Sheets and tools that the part is made with.
+    folder : path
+        Where the write buttons put their files; made when the first file is written.
+    height : int
+        Height of the two views, px.
+
+    Returns
+    -------
+    Workbench
+        Shows itself as the last line of a cell.
+    """
+    from tinbook.shop.shop import Shop as RealShop
+
+    if not isinstance(shop, RealShop):
+        raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
+    made = Workbench(function, shop, folder=Path(folder), height=height)
+    # A cell that is run again leaves its old views behind; they go as soon as the page no longer shows them.
+    place = f"{getattr(function, '__module__', '')}.{getattr(function, '__qualname__', '')}"
+    if (old := _newest.get(place)) is not None:
+        old.retire()
+    _newest[place] = made
+    return made
+
+
+class Workbench:
+    """Controls of a design function beside what they make; `values`, `part`, `made` and `findings` tell its state.
+
+    Parameters
+    ----------
+    function, shop, folder, height
+        As for `workbench`.
+    """
+
+    def __init__(self, function: Callable[..., Part], shop: Shop, *, folder: Path, height: int) -> None:
+        self._function, self._shop, self._folder = function, shop, folder
+        self._name = name_of(function)
+        self._picture: Picture | None = None
+        self.failure: Failure | None = None
+        self.runs = 0
+        self._refresh, self._settle = Pace(self._update), Pace(self._rested, rest=0.4)
+        given: tuple[Parameter, ...] = ()
+        try:
+            given = parameters(function)
+        except BadFunction as error:
+            self.failure = Failure(what=str(error))
+        self._given = given
+        self._controls = Controls(given, self._moved)
+        self._history = History((defaults(given),))
+        self._build(height)
+        if self.failure is None:
+            self._refresh.now()
+        else:
+            self._problem.value = tables.failure_note(self.failure)
+            for button in self._buttons.values():
+                button.disabled = True
+
+    # -- state -------------------------------------------------------------
+
+    @property
+    def values(self) -> dict[str, Value]:
+        """Values of the controls."""
+        return self._controls.values
+
+    @property
+    def made(self) -> Made | None:
+        """The last part that could be shown, None before there was one."""
+        return self._picture.made if self._picture else None
+
+    @property
+    def findings(self) -> tuple[Any, ...]:
+        """Findings of the last part, worst first."""
+        return self._picture.findings if self._picture else ()
+
+    @property
+    def code(self) -> str:
+        """The call that gives the present part."""
+        return as_code(self._name, self.values)
+
+    def set(self, **changes: Value) -> None:
+        """Move controls from code; all values are checked first."""
+        self._go(checked(self._given, {**self.values, **changes}))
+
+    # -- what the buttons do -------------------------------------------------
+
+    def undo(self) -> None:
+        """Go one step back."""
+        self._flush()
+        self._walk(self._history.undo())
+
+    def redo(self) -> None:
+        """Go one undone step forward."""
+        self._flush()
+        self._walk(self._history.redo())
+
+    def write(self, kind: Literal["dxf", "step"]) -> Path | None:
+        """Write the part's DXF or STEP file into the folder; a stop finding forbids it.
+
+        Returns
+        -------
+        Path or None
+            The file, None when nothing was written; the reason is shown.
+        """
+        from tinbook.write.dxf import write_dxf
+        from tinbook.write.names import file_stem
+        from tinbook.write.step import write_step
+
+        self._flush()
+        try:
+            made = self._writable()
+            self._folder.mkdir(parents=True, exist_ok=True)
+            path = self._folder / f"{file_stem(made)}.{kind}"
+            file = write_dxf(made, path) if kind == "dxf" else write_step(made, path)
+        except (TinbookError, OSError) as error:
+            self._say(f"nothing written: {error}", "stop")
+            return None
+        self._say(f"written: {file}")
+        return Path(file)
+
+    def save(self, path: str | Path) -> Path | None:
+        """Save the values as a TOML file; returns it, or None with the reason shown."""
+        try:
+            file = save_values(path, self._name, self.values)
+        except (TinbookError, OSError) as error:
+            self._say(f"nothing saved: {error}", "stop")
+            return None
+        self._say(f"saved: {file}")
+        return file
+
+    def load(self, path: str | Path) -> bool:
+        """Load values from a file; on any mistake nothing changes and the reasons are shown."""
+        try:
+            found = load_values(path, self._name, self._given)
+        except TinbookError as error:
+            self._say(str(error), "stop")
+            return False
+        self._go(found)
+        self._say(f"loaded: {path}")
+        return True
+
+    def retire(self) -> None:
+        """Close all widgets once no page shows them any more."""
+        if not self.box._view_count:
+            self.close()
+        else:
+            self.box.observe(lambda change: None if change["new"] else self.close(), names="_view_count")
+
+    def close(self) -> None:
+        """Close all widgets."""
+        self._refresh.drop()
+        self._settle.drop()
+        _close(self.box)
+
+    # -- inside --------------------------------------------------------------
+
+    def _build(self, height: int) -> None:
+        self.view: Any = None
+        try:
+            self.view = View(height=height)
+            self.view.layout.flex = "1000 1 640px"
+            stage = self.view
+        except MissingTool as error:
+            self._flat = w.HTML(layout=w.Layout(flex="1000 1 400px"))
+            stage = w.VBox([w.HTML(tables.plain(str(error), "mind")), self._flat])
+        self._problem, self._answer = w.HTML(), w.HTML()
+        self._numbers, self._findings = w.HTML(), w.HTML()
+        self._file = w.Text(value=f"{self._name}_values.toml", description="values file", layout=w.Layout(width="auto"))
+        does: dict[str, Callable[[], object]] = {
+            "Undo": self.undo,
+            "Redo": self.redo,
+            "Write DXF": lambda: self.write("dxf"),
+            "Write STEP": lambda: self.write("step"),
+            "Copy as code": self._copy,
+            "Save values": lambda: self.save(self._file.value),
+            "Load values": lambda: self.load(self._file.value),
+        }
+        self._buttons = {name: w.Button(description=name, layout=w.Layout(width="auto")) for name in does}
+        for name, button in self._buttons.items():
+            button.on_click(lambda _b, act=does[name]: act())
+        self._buttons["Undo"].disabled = self._buttons["Redo"].disabled = True
+        wrap = w.Layout(display="flex", flex_flow="row wrap", align_items="flex-start")
+        about = (getattr(self._function, "__doc__", None) or "").strip().partition("\n")[0]
+        head = w.HTML(f"<b>{escape(self._name.replace('_', ' '))}</b> {escape(about)}")
+        desk = [self._controls.box, stage] if self._given else [stage]
+        self.box = w.VBox(
+            [
+                head,
+                w.Box(desk, layout=wrap),
+                self._problem,
+                self._numbers,
+                self._findings,
+                w.Box([*self._buttons.values(), self._file], layout=wrap),
+                self._answer,
+            ]
+            if self.failure is None
+            else [head, self._problem]
+        )
+        self.box._view_count = 0
+        self.box.add_class("tinbook-bench")
+
+    def _moved(self) -> None:
+        self._refresh.ask()
+        self._settle.ask()
+
+    def _update(self) -> None:
+        """Answer the latest values: the work done while sliding. Never raises."""
+        start = time.perf_counter()
+        self.runs += 1
+        shown = self._try()
+        if isinstance(shown, Failure):
+            self._fail(shown)
+            return
+        self.failure, self._picture = None, shown
+        self._show(shown)
+        took = time.perf_counter() - start
+        late = f"{self._name} takes {took:.1f} s: the views follow when the hand rests" if took > SLOW else ""
+        _put(self._problem, tables.plain(late, "mind") if late else "")
+
+    def _try(self) -> Picture | Failure:
+        part = attempt(self._function, self.values)
+        if isinstance(part, Failure):
+            return part
+        try:
+            return picture(part, self._shop)
+        except Exception as error:  # noqa: BLE001 - shown in place; the last good view stays
+            return failure(error, error.__traceback__)
+
+    def _show(self, shown: Picture) -> None:
+        _put(self._findings, tables.findings_table(shown.findings))
+        if shown.shape is None:
+            self._note(f"cannot be made so: {cause(shown.findings)}")
+            return
+        _put(self._numbers, tables.strip(shown.numbers))
+        if self.view is None:
+            self._flat.value = shown.svg
+        else:
+            self.view.show(shown.shape, shown.svg)
+
+    def _fail(self, found: Failure) -> None:
+        self.failure = found
+        _put(self._problem, tables.failure_note(found))
+        self._note(f"not up to date: {found}")
+
+    def _note(self, text: str) -> None:
+        if self.view is not None:
+            self.view.note = text
+
+    def _rested(self) -> None:
+        """Do what waits until the hand rests: remember the step."""
+        if self.failure is None:
+            self._history = self._history.step(self.values)
+        self._buttons["Undo"].disabled = len(self._history.done) < 2
+        self._buttons["Redo"].disabled = not self._history.undone
+
+    def _flush(self) -> None:
+        for pace in (self._refresh, self._settle):
+            if pace.waiting:
+                pace.now()
+
+    def _go(self, wanted: Mapping[str, Value]) -> None:
+        self._controls.show(wanted)
+        self._refresh.now()
+        self._settle.now()
+
+    def _walk(self, history: History) -> None:
+        self._history = history
+        self._go(history.now)
+
+    def _writable(self) -> Made:
+        if self.failure is not None:
+            raise BadValue(self._name, str(self.failure), "a design without an error")
+        assert self._picture is not None
+        found = stops(self._picture.findings)
+        if found:
+            raise BadValue(
+                "part", self._picture.made.part.number, "no stop finding; here: " + "; ".join(map(str, found))
+            )
+        return self._picture.made
+
+    def _copy(self) -> None:
+        code = self.code
+        if self.view is not None:
+            self.view.send({"copy": code})
+        self._answer.value = tables.note(f"copied: <code>{escape(code)}</code>")
+
+    def _say(self, text: str, severity: str = "fine") -> None:
+        self._answer.value = tables.plain(text, severity)
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle = self.box._repr_mimebundle_(**kwargs)
+        return {**bundle, "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
+
+    def __repr__(self) -> str:
+        return f"Workbench({self._name})"
+
+
+def _put(widget: Any, html: str) -> None:
+    # Setting an unchanged value sends nothing, but a comparison here keeps the reason visible.
+    if widget.value != html:
+        widget.value = html
+
+
+def _close(widget: Any) -> None:
+    for child in getattr(widget, "children", ()):
+        _close(child)
+    for part in (widget.layout, getattr(widget, "style", None)):
+        if part is not None:
+            part.close()
+    widget.close()
