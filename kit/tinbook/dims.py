@@ -57,6 +57,21 @@ def mm(value: float) -> str:
     return f"{value:.1f}"
 
 
+def text_width(dim: Dim, size: float) -> float:
+    """Return about how wide a dimension's number is at a height of letters, in ordinary digits."""
+    return 0.58 * size * len(dim.text)
+
+
+def text_place(dim: Dim, size: float) -> Point:
+    """Return where the middle of a dimension's number goes: on its line, or before it where it is too short."""
+    (ax, ay), (bx, by) = dim.ends
+    width = text_width(dim, size)
+    if dim.value > width + 0.8 * size:
+        return (ax + bx) / 2, (ay + by) / 2
+    back = 0.5 * width + 0.6 * size
+    return (ax, min(ay, by) - back) if dim.upright else (min(ax, bx) - back, ay)
+
+
 def _corners(flat: FlatPattern) -> list[Point]:
     return [e.at(s) for e in flat.outer for s in ((0.0,) if e.is_line else (0.0, 0.25, 0.5, 0.75))]
 

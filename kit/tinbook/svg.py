@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Final
 
-from tinbook.dims import Dim, fold_stations, overall
+from tinbook.dims import Dim, fold_stations, overall, text_place, text_width
 from tinbook.flatpattern import FlatPattern, FoldLine, Mark
 from tinbook.plane import Edge, Loop, Point
 
@@ -158,7 +158,8 @@ def _dims(dims: Sequence[Dim], size: float, keys: bool = False) -> str:
             lines.append(f"M{num(end[0] - tick)} {num(-end[1] + tick)}L{num(end[0] + tick)} {num(-end[1] - tick)}")
         (ax, ay), (bx, by) = d.ends
         lines.append(f"M{num(ax)} {num(-ay)}L{num(bx)} {num(-by)}")
-        mx, my = (ax + bx) / 2, -(ay + by) / 2
+        mx, my = text_place(d, size)
+        my = -my
         turn = f' transform="rotate(-90 {num(mx)} {num(my)})"' if d.upright else ""
         texts.append(f'<text x="{num(mx)}" y="{num(my - size * 0.3)}"{turn}>{escape(d.text)}</text>\n')
     if not dims:
@@ -205,10 +206,13 @@ def flat_svg(
     reach = max(x1 - x0, y1 - y0, 1e-3)
     line = 0.25 if true_size else reach / 400
     body = [_blank(flat, line, keys)]
-    if folds:
-        body.append(_folds(flat.folds, line, keys))
     if marks and flat.marks:
-        body.append(_marks(flat.marks, line, keys))
+        d = "".join(path_data(m.edges) for m in flat.marks)
+        body.append(
+            f'<g class="tb-mark"><path d="{d}" fill="none" stroke="{MARK}" stroke-width="{num(line * 0.7)}"/></g>\n'
+        )
+    if folds:
+        body.append(_folds(flat.folds, line))
     box = flat.outer.box
     if dims:
         size = 3.5 if true_size else reach / 40
@@ -216,6 +220,9 @@ def flat_svg(
         body.append(_dims(drawn, size, keys))
         xs = [p[0] for d in drawn for p in d.ends]
         ys = [p[1] for d in drawn for p in d.ends]
+        places = [text_place(d, size) for d in drawn]
+        xs += [x - 0.5 * text_width(d, size) for d, (x, _) in zip(drawn, places, strict=True) if not d.upright]
+        ys += [y - 0.5 * text_width(d, size) for d, (_, y) in zip(drawn, places, strict=True) if d.upright]
         box = (min(x0, *xs) - 1.6 * size, min(y0, *ys) - size, max(x1, *xs), max(y1, *ys) + 1.6 * size)
     return document(
         box, "".join(body), title=f"{flat.name}, flat", true_size=true_size, margin=max(2 * line, reach / 100)

@@ -113,7 +113,7 @@ def test_r12_needs_the_unit_in_its_name(tmp_path: Path, name: str) -> None:
 
 
 def test_the_default_file_holds_cuts_only_and_options_add_layers(tmp_path: Path) -> None:
-    etched = ezdxf.readfile(write_dxf(plain(), tmp_path / "a.dxf", etch=True))
+    etched = ezdxf.readfile(write_dxf(plain(), tmp_path / "a.dxf", marks=True))
     layers = {e.dxf.layer for e in etched.modelspace()}
     assert layers == {OUTER, INNER, "ETCH_STROKES"}
     assert {e.dxftype() for e in etched.modelspace() if e.dxf.layer == "ETCH_STROKES"} == {"LINE", "ARC"}
@@ -128,7 +128,7 @@ def test_the_default_file_holds_cuts_only_and_options_add_layers(tmp_path: Path)
 
 def test_strokes_keep_their_shape(tmp_path: Path) -> None:
     """The length of all etched strokes is that of the marks."""
-    doc = ezdxf.readfile(write_dxf(plain(), tmp_path / "a.dxf", etch=True))
+    doc = ezdxf.readfile(write_dxf(plain(), tmp_path / "a.dxf", marks=True))
     length = 0.0
     for e in doc.modelspace():
         if e.dxftype() == "LINE":
@@ -208,7 +208,7 @@ import sys
 sys.path[:0] = [{kit!r}, {here!r}]
 from write_samples import plain
 from tinbook.write.dxf import dxf_bytes
-sys.stdout.buffer.write(dxf_bytes(plain(), "R2010", etch=True, folds=True) + dxf_bytes(plain(), "R12", etch=True))
+sys.stdout.buffer.write(dxf_bytes(plain(), "R2010", marks=True, folds=True) + dxf_bytes(plain(), "R12", marks=True))
 """
 
 

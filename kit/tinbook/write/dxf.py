@@ -29,10 +29,11 @@ Version = Literal["R2010", "R12"]
 OUTER: Final = "BLANK_EDGE"
 INNER: Final = "BLANK_HOLES"
 ETCH: Final = "ETCH_STROKES"
+NICKS: Final = "EDGE_NICKS"
 FOLD_UP: Final = "FOLD_UP"
 FOLD_DOWN: Final = "FOLD_DOWN"
 NOTES: Final = "READ_ONLY"
-COLOURS: Final = {OUTER: 7, INNER: 4, ETCH: 3, FOLD_UP: 5, FOLD_DOWN: 30, NOTES: 8}
+COLOURS: Final = {OUTER: 7, INNER: 4, ETCH: 3, NICKS: 6, FOLD_UP: 5, FOLD_DOWN: 30, NOTES: 8}
 """Layer names (capitals, digits and _ are all that R12 allows) and their colour indexes."""
 
 ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain")
@@ -50,7 +51,7 @@ def write_dxf(
     path: str | os.PathLike[str],
     version: Version = "R2010",
     *,
-    etch: bool = False,
+    marks: bool = False,
     folds: bool = False,
     kerf: Any = None,
     cutter: str | None = None,
@@ -67,8 +68,9 @@ def write_dxf(
         revision, material, thickness and quantity.
     version : {"R2010", "R12"}
         R12 only for controllers that read nothing newer; its file name must carry "mm" as a word.
-    etch : bool
-        Add the marks as open strokes (for a cutter that etches); those meant for the down face are left out.
+    marks : bool
+        Add marks as open strokes: etched lines if the cutter etches (those for the down face are left
+        out, a cutter marks one face), else the nicks in the edge at the ends of folds.
     folds : bool
         Add fold lines and notes for the reader: a file to look at, not the one to cut from.
     kerf : length, optional
@@ -94,7 +96,7 @@ def write_dxf(
     it = label(thing, quantity)
     if version not in ("R2010", "R12"):
         raise BadValue("version", version, "R2010 or R12")
-    _check_cutter(thing, etch, kerf is not None, cutter)
+    etches = _cutter_etches(thing, kerf is not None, cutter)
     stem = file_stem(thing, quantity)
     if folds:
         stem += "_folds"
@@ -110,17 +112,28 @@ def write_dxf(
     if version == "R12" and not re.search(r"(?<![A-Za-z0-9.])mm(?![A-Za-z0-9])", file.stem):
         raise BadValue("file name", file.name, f"a name that carries the unit as a word, such as {file.stem}_mm.dxf")
     title = f"{it.name}, {it.material} {it.thickness:.4g} mm, {it.quantity} off"
-    write_whole({file: dxf_bytes(flat, version, etch=etch, folds=folds, title=title)})
+    write_whole({file: dxf_bytes(flat, version, marks=marks, etches=etches, folds=folds, title=title)})
     return file
 
 
 def dxf_bytes(
-    flat: FlatPattern, version: Version = "R2010", *, etch: bool = False, folds: bool = False, title: str = ""
+    flat: FlatPattern,
+    version: Version = "R2010",
+    *,
+    marks: bool = False,
+    etches: bool = True,
+    folds: bool = False,
+    title: str = "",
 ) -> bytes:
     """Return a flat pattern as the bytes of a DXF file; see `write_dxf`."""
     import ezdxf
 
     _refuse_doubles(flat)
+    strokes: dict[str, list[Edge]] = {}
+    for m in flat.marks if marks else ():
+        layer = NICKS if m.kind == "nick" else ETCH
+        if layer == NICKS or (etches and m.kind in ETCHED and m.face == "up"):
+            strokes.setdefault(layer, []).extend(m.edges)
     with _FIXED:
         before = ezdxf.options.write_fixed_meta_data_for_testing
         ezdxf.options.write_fixed_meta_data_for_testing = True
@@ -131,7 +144,7 @@ def dxf_bytes(
                 doc.header["$INSUNITS"] = 4  # millimetres
                 doc.header["$LASTSAVEDBY"] = ""
             space = doc.modelspace()
-            _draw(doc, space, flat, version, etch, folds, title)
+            _draw(doc, space, flat, version, strokes, folds, title)
             x0, y0, x1, y1 = (_r(v) for v in flat.outer.box)
             space.reset_extents((x0, y0, 0.0), (x1, y1, 0.0))
             space.reset_limits((x0, y0), (x1, y1))
@@ -142,19 +155,16 @@ def dxf_bytes(
     return stream.getvalue().encode(doc.output_encoding, errors="dxfreplace")
 
 
-def _check_cutter(thing: Subject, etch: bool, kerf: bool, key: str | None) -> None:
+def _cutter_etches(thing: Subject, kerf: bool, key: str | None) -> bool:
+    """Return whether the cutter draws lines; nobody's cutter is known for a bare flat pattern, so it may."""
     if not isinstance(thing, Made):
         if key is not None:
             raise BadValue("cutter", key, "nothing: only a made part knows a shop")
-        return
-    if not (etch or kerf or key):
-        return
+        return True
     cutter = thing.shop.cutter(key) if key else thing.shop.cutter_for(thing.sheet)
-    if etch and not cutter.etches:
-        able = ", ".join(c.key for c in thing.shop.cutters if c.etches) or "no cutter of this shop"
-        raise BadValue("etch", etch, f"False for the cutter '{cutter.key}', which cannot etch; {able} can")
     if kerf and not cutter.own:
         raise BadValue("kerf", kerf, f"nothing: '{cutter.key}' belongs to {cutter.who}, who compensates the kerf")
+    return cutter.etches
 
 
 def _r(v: float) -> float:
@@ -162,8 +172,16 @@ def _r(v: float) -> float:
     return round(v, 6) + 0.0
 
 
-def _draw(doc: Any, space: Any, flat: FlatPattern, version: Version, etch: bool, folds: bool, title: str) -> None:
-    used = [OUTER, *([INNER] if flat.cuts else []), *([ETCH] if etch else [])]
+def _draw(
+    doc: Any,
+    space: Any,
+    flat: FlatPattern,
+    version: Version,
+    strokes: dict[str, list[Edge]],
+    folds: bool,
+    title: str,
+) -> None:
+    used = [OUTER, *([INNER] if flat.cuts else []), *strokes]
     if folds:
         used += [FOLD_UP, FOLD_DOWN, NOTES]
     for name in used:
@@ -171,8 +189,8 @@ def _draw(doc: Any, space: Any, flat: FlatPattern, version: Version, etch: bool,
     _loop(space, flat.outer, OUTER, version)
     for cut in flat.cuts:
         _loop(space, cut.loop, INNER, version)
-    if etch:
-        _strokes(space, (e for m in flat.marks if m.kind in ETCHED and m.face == "up" for e in m.edges), ETCH)
+    for layer, edges in strokes.items():
+        _strokes(space, edges, layer)
     if folds:
         for fold in flat.folds:
             layer = FOLD_UP if fold.direction == "up" else FOLD_DOWN

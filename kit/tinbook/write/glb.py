@@ -1,0 +1,174 @@
+"""The folded part as GLB (glTF 2.0 in one binary file): metres, y up, one mesh, the same bytes every time."""
+
+from __future__ import annotations
+
+import json
+import os
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from tinbook.errors import BadValue
+from tinbook.make.made import Made
+from tinbook.plane import Array
+from tinbook.write.files import target, write_whole
+from tinbook.write.names import file_stem, label, refuse
+
+# Codes of the glTF 2.0 specification (Khronos, sections 3.6 and 3.7).
+_FLOAT, _UINT32, _VERTICES, _INDICES = 5126, 5125, 34962, 34963
+_MAGIC, _JSON, _BIN = 0x46546C67, 0x4E4F534A, 0x004E4942
+
+_ROUGHNESS: Final = 0.55
+"""Bare sheet: neither mirror nor chalk. Metalness stays 0, a metal without surroundings shows black."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GlbItem:
+    """Triangles of one solid.
+
+    Parameters
+    ----------
+    positions : array, shape (n, 3)
+        mm, z up.
+    triangles : array, shape (m, 3)
+        Corners, anticlockwise seen from outside.
+    name : str
+        Name of the node.
+    colour : (float, float, float)
+        Red, green, blue, 0 to 1 (sRGB).
+    """
+
+    positions: npt.NDArray[np.floating[Any]]
+    triangles: npt.NDArray[np.integer[Any]]
+    name: str
+    colour: tuple[float, float, float]
+
+
+def write_glb(made: Made, path: str | os.PathLike[str], *, quantity: int | None = None) -> Path:
+    """Write the folded part for viewers of 3-D models.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    path : str or path-like
+        File name ending in .glb, or an existing folder.
+    quantity : int, optional
+        For the file name, instead of the part's own.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    CannotMake
+        The part has a stop finding; nothing is written.
+    BadValue
+        A name or folder that cannot be used.
+    """
+    from tinbook.make import kernel
+
+    if not isinstance(made, Made):
+        raise BadValue("write_glb", type(made).__name__, "a made part: a flat pattern has no folded shape")
+    refuse(made.findings, made.part.number)
+    it = label(made, quantity)
+    file = target(path, ".glb", file_stem(made, quantity))
+    solid = made.solid
+    kernel.mesh(solid)
+    positions, triangles = kernel.triangles(solid)
+    item = GlbItem(positions=positions, triangles=triangles, name=it.name, colour=made.sheet.material.colour)
+    write_whole({file: glb_bytes([item])})
+    return file
+
+
+def glb_bytes(items: Sequence[GlbItem]) -> bytes:
+    """Return triangles as the bytes of a GLB file, one node and one colour for each item."""
+    blob = bytearray()
+    views: list[dict[str, int]] = []
+    accessors: list[dict[str, Any]] = []
+
+    def put(data: npt.NDArray[Any], target_code: int, component: int, kind: str, **bounds: Any) -> int:
+        views.append({"buffer": 0, "byteOffset": len(blob), "byteLength": data.nbytes, "target": target_code})
+        accessors.append(
+            {"bufferView": len(views) - 1, "componentType": component, "count": len(data), "type": kind, **bounds}
+        )
+        blob.extend(data.tobytes())
+        return len(accessors) - 1
+
+    meshes: list[dict[str, Any]] = []
+    for i, item in enumerate(items):
+        p = np.asarray(item.positions, float)
+        # z up in mm becomes y up in metres.
+        points = np.column_stack((p[:, 0], p[:, 2], -p[:, 1])).astype("<f4") / np.float32(1000)
+        n = _normals(p, item.triangles)
+        normals = np.column_stack((n[:, 0], n[:, 2], -n[:, 1])).astype("<f4")
+        low, high = ([float(v) for v in f(axis=0)] for f in (points.min, points.max))
+        primitive = {
+            "attributes": {
+                "POSITION": put(points, _VERTICES, _FLOAT, "VEC3", min=low, max=high),
+                "NORMAL": put(normals, _VERTICES, _FLOAT, "VEC3"),
+            },
+            "indices": put(np.ascontiguousarray(item.triangles, "<u4").reshape(-1), _INDICES, _UINT32, "SCALAR"),
+            "material": i,
+        }
+        meshes.append({"name": item.name, "primitives": [primitive]})
+    document = {
+        "asset": {"version": "2.0", "generator": "tinbook"},
+        "scene": 0,
+        "scenes": [{"nodes": list(range(len(items)))}],
+        "nodes": [{"name": item.name, "mesh": i} for i, item in enumerate(items)],
+        "meshes": meshes,
+        "materials": [
+            {
+                "name": item.name,
+                "pbrMetallicRoughness": {
+                    "baseColorFactor": [*(_linear(c) for c in item.colour), 1.0],
+                    "metallicFactor": 0.0,
+                    "roughnessFactor": _ROUGHNESS,
+                },
+            }
+            for item in items
+        ],
+        "accessors": accessors,
+        "bufferViews": views,
+        "buffers": [{"byteLength": len(blob)}],
+    }
+    text = json.dumps(document, separators=(",", ":"), sort_keys=True).encode("ascii")
+    text += b" " * (-len(text) % 4)
+    data = bytes(blob) + bytes(-len(blob) % 4)
+    total = 12 + 8 + len(text) + 8 + len(data)
+    return b"".join(
+        (
+            struct.pack("<III", _MAGIC, 2, total),
+            struct.pack("<II", len(text), _JSON),
+            text,
+            struct.pack("<II", len(data), _BIN),
+            data,
+        )
+    )
+
+
+def _normals(points: Array, triangles: npt.NDArray[np.integer[Any]]) -> Array:
+    """Return unit normals at the vertices, each the mean of its triangles by their area."""
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    faces = np.cross(b - a, c - a)
+    sums = np.zeros_like(points)
+    for k in range(3):
+        np.add.at(sums, triangles[:, k], faces)
+    sizes = np.linalg.norm(sums, axis=1, keepdims=True)
+    sums[sizes[:, 0] == 0] = (0.0, 0.0, 1.0)
+    sizes[sizes == 0] = 1.0
+    result: Array = sums / sizes
+    return result
+
+
+def _linear(c: float) -> float:
+    """Turn an sRGB channel into linear light (IEC 61966-2-1)."""
+    return round(c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4, 6)

@@ -1,0 +1,158 @@
+"""The folded part as STEP (AP214, mm), named with number and revision, the same bytes every time."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tinbook.errors import BadValue, CannotMake
+from tinbook.make.made import Made
+from tinbook.write.files import target, write_whole
+from tinbook.write.names import file_stem, label, refuse
+from tinbook.write.part21 import ordered
+
+Colour = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepItem:
+    """One solid of an exchange file.
+
+    Parameters
+    ----------
+    shape : CadQuery Shape or OCP shape
+        In its own coordinates, mm. The same object given twice is written once and placed twice.
+    name : str
+        Product name, such as "HN-FP-L rev B".
+    colour : (float, float, float)
+        Red, green, blue, 0 to 1 (sRGB).
+    matrix : sequence of 12 float, optional
+        Where it stands in an assembly: three rows of a rotation and a shift in mm.
+    """
+
+    shape: Any
+    name: str
+    colour: Colour
+    matrix: Sequence[float] | None = None
+
+
+def write_step(made: Made, path: str | os.PathLike[str], *, quantity: int | None = None) -> Path:
+    """Write the folded part as one solid.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    path : str or path-like
+        File name ending in .step, or an existing folder.
+    quantity : int, optional
+        For the file name, instead of the part's own.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    CannotMake
+        The part has a stop finding; nothing is written.
+    BadValue
+        A name or folder that cannot be used.
+    """
+    if not isinstance(made, Made):
+        raise BadValue("write_step", type(made).__name__, "a made part: a flat pattern has no folded shape")
+    refuse(made.findings, made.part.number)
+    it = label(made, quantity)
+    file = target(path, ".step", file_stem(made, quantity))
+    item = StepItem(shape=made.solid, name=it.name, colour=made.sheet.material.colour)
+    write_whole({file: step_text([item])})
+    return file
+
+
+def step_text(items: Sequence[StepItem], name: str = "") -> str:
+    """Return solids as the text of a STEP file.
+
+    Parameters
+    ----------
+    items : sequence of StepItem
+        One without a matrix is written as a plain part; otherwise they become an assembly.
+    name : str
+        Product name of the assembly.
+
+    Returns
+    -------
+    str
+        AP214, mm; equal models give equal text in every process.
+    """
+    from OCP.IFSelect import IFSelect_ReturnStatus
+    from OCP.Interface import Interface_Static
+    from OCP.STEPCAFControl import STEPCAFControl_Writer
+    from OCP.STEPControl import STEPControl_StepModelType
+
+    if not items:
+        raise CannotMake("a STEP file needs at least one solid")
+    single = len(items) == 1 and items[0].matrix is None
+    document = _document(items, name, single)
+    writer = STEPCAFControl_Writer()
+    writer.SetNameMode(True)
+    writer.SetColorMode(True)
+    before = {key: Interface_Static.CVal_s(key) for key in _SETTINGS}
+    try:
+        for key, value in _SETTINGS.items():
+            Interface_Static.SetCVal_s(key, value)
+        if not writer.Transfer(document, STEPControl_StepModelType.STEPControl_AsIs):
+            raise CannotMake("the kernel could not translate the solid to STEP")
+        stream = io.BytesIO()
+        status = writer.WriteStream(stream)
+    finally:
+        for key, old in before.items():
+            if old:
+                Interface_Static.SetCVal_s(key, old)
+    if status != IFSelect_ReturnStatus.IFSelect_RetDone:
+        raise CannotMake(f"the kernel could not write the STEP file: {status}")
+    return ordered(stream.getvalue().decode("latin-1"), name or items[0].name)
+
+
+# Process-wide in the kernel, so put back after each write.
+_SETTINGS = {"write.step.schema": "AP214IS", "write.step.unit": "MM"}
+
+
+def _document(items: Sequence[StepItem], name: str, single: bool) -> Any:
+    from OCP.gp import gp_Trsf
+    from OCP.Quantity import Quantity_Color, Quantity_TypeOfColor
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDataStd import TDataStd_Name
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.TopLoc import TopLoc_Location
+    from OCP.XCAFDoc import XCAFDoc_ColorType, XCAFDoc_DocumentTool
+
+    def named(where: Any, text: str) -> None:
+        TDataStd_Name.Set_s(where, TCollection_ExtendedString(text, True))
+
+    document = TDocStd_Document(TCollection_ExtendedString("XmlOcaf"))
+    shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    colours = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
+    root = None
+    if not single:
+        root = shapes.NewShape()
+        named(root, name)
+    known: dict[tuple[int, str, Colour], Any] = {}
+    for i, item in enumerate(items, 1):
+        key = (id(item.shape), item.name, item.colour)
+        if key not in known:
+            where = known[key] = shapes.AddShape(getattr(item.shape, "wrapped", item.shape), False)
+            named(where, item.name)
+            paint = Quantity_Color(*item.colour, Quantity_TypeOfColor.Quantity_TOC_sRGB)
+            colours.SetColor(where, paint, XCAFDoc_ColorType.XCAFDoc_ColorSurf)
+        if root is not None:
+            place = gp_Trsf()
+            if item.matrix is not None:
+                place.SetValues(*item.matrix)
+            named(shapes.AddComponent(root, known[key], TopLoc_Location(place)), f"{item.name}, {i}")
+    shapes.UpdateAssemblies()
+    return document
