@@ -1,0 +1,58 @@
+"""Parts of the demo job, made on the demo shop, for the writers' tests."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from tinbook.make.made import Made
+from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.shop.shop import Shop
+
+
+@cache
+def pan() -> Made:
+    """The left floor pan: a tapered outline, a return up, a lip turned down by 30, beads and rows of holes."""
+    shop = Shop.demo()
+    base = Outline.polygon(
+        [(0, 0), (900, 0), (900, 560), (860, 600), (0, 620)], ("front", "sill", "clip", "rear", "tunnel")
+    )
+    part = (
+        Part("HN-FP-L", rev="B", sheet="DC01 1.2", base=base, title="Floor pan, left", quantity=2)
+        .fold("tunnel", "up", leg=40)
+        .fold("sill", "down", leg=25, angle=30)
+        .bead([(140, 120), (140, 500)], roll=shop.rolls[1].key)
+        .repeated(4, step=150)
+        .holes_along(("front", "rear"), dia=8, pitch=45, inset=10, use="plug weld")
+        .holes_along(("front", "rear"), count=6, use="tack screw")
+        .hole((365, 300), dia=25, use="drain")
+    )
+    return make(part, shop)
+
+
+@cache
+def channel() -> Made:
+    """The winch cradle: a channel with a return of more than 90, a round hole and a slot."""
+    base = Outline.rectangle(300, 80)
+    part = (
+        Part("HN-WC", rev="A", sheet="DC01 2.0", base=base, title="Winch cradle")
+        .fold("front", "up", leg=50)
+        .fold("rear", "up", leg=50)
+        .fold("front.end", "down", leg=20, angle=120)
+        .hole((60, 40), dia=20)
+        .hole((200, 40), dia=20, length=60)
+    )
+    return make(part, Shop.demo())
+
+
+@cache
+def impossible() -> Made:
+    """A part that cannot be made: its hole lies on a bead."""
+    shop = Shop.demo()
+    part = (
+        Part("HN-TL", rev="A", sheet="DC01 1.2", base=Outline.rectangle(300, 200))
+        .bead([(50, 100), (250, 100)], roll=shop.rolls[1].key)
+        .hole((150, 100), dia=12)
+    )
+    return make(part, shop)
