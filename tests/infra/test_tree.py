@@ -1,0 +1,50 @@
+"""What lies in the repository, and what its pages point to."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+def tracked(root: Path) -> list[str]:
+    if not (root / ".git").exists():
+        pytest.skip("not a git work tree")
+    done = subprocess.run(["git", "ls-files"], cwd=root, capture_output=True, text=True, check=True)
+    return done.stdout.splitlines()
+
+
+def test_nothing_built_or_fetched(root: Path) -> None:
+    built = re.compile(r"(^|/)(node_modules|static|dist|build|__pycache__|\.venv)/|\.min\.js$|\.(whl|so|pyc)$")
+    names = tracked(root)
+    assert "kit/start.py" in names
+    assert [name for name in names if built.search(name)] == []
+
+
+def test_no_path_of_one_machine(root: Path) -> None:
+    place = re.compile(r"(?<![\w.<>])/(?:tmp|root|work|Users|home/\w+)/\w")
+    found = []
+    for name in tracked(root):
+        path = root / name
+        if path.exists() and path.suffix in {".py", ".toml", ".md", ".yml", ".js", ".mjs", ".json", ".ipynb", ".csv"}:
+            lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
+            found += [f"{name}:{number}" for number, line in enumerate(lines, 1) if place.search(line)]
+    assert found == []
+
+
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_pages_point_to_what_exists(root: Path, page: str) -> None:
+    text = (root / page).read_text(encoding="utf-8")
+    links = [link for link in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in link]
+    named = re.findall(r"`((?:kit|tests|notebooks|binder)/[\w./]+)`", text)
+    assert links or named
+    assert [path for path in [*links, *named] if not (root / path).exists()] == []
+
+
+def test_pages_name_every_word_of_start(root: Path, start: ModuleType) -> None:
+    text = (root / "README.md").read_text(encoding="utf-8")
+    words = re.findall(r"(?m)^\| `python3 kit/start\.py ?(\w*)`", text)
+    assert words == re.findall(r"(?m)^ {4}python3 kit/start\.py ?(\w*)", start.__doc__ or "")
