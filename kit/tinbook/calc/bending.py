@@ -286,7 +286,8 @@ def teardrop_angle(radius: float, leg: float, gap: float) -> float:
     _check(180.0, radius, 1.0)
     if not 0.0 <= gap < 2.0 * radius:
         raise OutOfRange("teardrop gap", gap, f"0 to less than the inside diameter, {2 * radius:g} mm")
-    reach = math.hypot(leg, radius)
-    if not leg > 0.0 or abs(radius - gap) > reach:
-        raise OutOfRange("teardrop leg", leg, "long enough for its tip to come down to the gap")
-    return 180.0 + math.degrees(math.asin((radius - gap) / reach) + math.atan2(radius, leg))
+    above_zero("mm", teardrop_leg=leg)
+    down = math.degrees(math.asin((radius - gap) / math.hypot(leg, radius)) + math.atan2(radius, leg))
+    if down > 90.0:
+        raise OutOfRange("teardrop leg", leg, "longer: it would have to curl by more than 270 degrees to come down")
+    return 180.0 + down

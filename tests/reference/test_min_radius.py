@@ -1,0 +1,146 @@
+"""Radii, die openings and shortest legs against their tables.
+
+DIN 6935 (1975-10, table quoted), Aluminum Association (quoted), press brake air-bend chart (quoted),
+trade compilation of sheet design (quoted), Kalpakjian (from memory, formula quoted).
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from tinbook.calc import radii
+from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.shop.shop import Shop
+
+COVERS = (
+    "tinbook.calc.radii.natural_radius",
+    "tinbook.calc.radii.opening_multiple",
+    "tinbook.calc.radii.recommended_opening",
+    "tinbook.calc.radii.minimum_leg",
+    "tinbook.calc.radii.minimum_radius",
+    "tinbook.calc.radii.minimum_radius_source",
+    "tinbook.calc.radii.radius_limit",
+    "tinbook.calc.radii.general_floor",
+    "tinbook.calc.radii.radius_from_reduction",
+)
+
+# DIN 6935, across the rolling direction, turned by at most 120 degrees: sheet up to t mm.
+DIN = """
+t     1    1.5  2.5  3    4    5    6    7    8    10   12   14   16   18   20
+390   1    1.6  2.5  3    5    6    8    10   12   16   20   25   28   36   40
+490   1.2  2    3    4    5    8    10   12   16   20   25   28   32   40   45
+640   1.6  2.5  4    5    6    8    10   12   16   20   25   32   36   45   50
+"""
+_ROWS = {row.split()[0]: [float(v) for v in row.split()[1:]] for row in DIN.strip().splitlines()}
+CASES = [(rm, t, r) for rm in ("390", "490", "640") for t, r in zip(_ROWS["t"], _ROWS[rm], strict=True)]
+
+
+@pytest.mark.parametrize(("rm", "t", "radius"), CASES)
+def test_din6935(rm: str, t: float, radius: float) -> None:
+    assert radii.minimum_radius(f"DIN 6935 Rm {rm}", t) == radius
+
+
+def test_din6935_between_columns_and_along_the_grain() -> None:
+    """A thickness between columns takes the thicker one; along the grain or beyond 120 degrees one column further."""
+    table = "DIN 6935 Rm 390"
+    assert radii.minimum_radius(table, 1.2) == 1.6
+    assert radii.minimum_radius(table, 3.0, along_grain=True) == 5.0
+    assert radii.minimum_radius(table, 3.0, angle=121) == 5.0
+    assert radii.minimum_radius(table, 3.0, angle=120) == 3.0
+    assert radii.minimum_radius(table, 0.8) == 1.0
+    with pytest.raises(OutOfRange, match="20 mm"):
+        radii.minimum_radius(table, 20.5)
+    with pytest.raises(OutOfRange, match="along the grain"):
+        radii.minimum_radius(table, 20, along_grain=True)
+
+
+# Aluminum Association, 90 degrees: multiples of T at the sheet thickness in inches.
+AA = [
+    ("5052-H32", [0, 0, 1, 1.5, 1.5, 1.5, 1.5, 2]),
+    ("5052-H34", [0, 1, 1.5, 2, 2, 2.5, 2.5, 3]),
+    ("6061-T4", [0, 0, 1, 1.5, 2.5, 3, 3.5, 4]),
+    ("6061-T6", [1, 1, 1.5, 2.5, 3, 3.5, 4.5, 5]),
+]
+INCHES = [1 / 64, 1 / 32, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8, 1 / 2]
+
+
+@pytest.mark.parametrize(("alloy", "multiples"), AA)
+def test_aluminum_association(alloy: str, multiples: list[float]) -> None:
+    for inches, multiple in zip(INCHES, multiples, strict=True):
+        t = inches * 25.4
+        assert radii.minimum_radius(f"Aluminum Association {alloy}", t) == pytest.approx(multiple * t)
+    with pytest.raises(OutOfRange, match="90 degrees"):
+        radii.minimum_radius(f"Aluminum Association {alloy}", 1.0, angle=100)
+
+
+# Air-bend chart: V and its natural radius in mild steel; r/V = 0.165 to 0.167 there.
+@pytest.mark.parametrize(("opening", "radius"), [(8, 1.32), (16, 2.67), (25, 4.17), (50, 8.33)])
+def test_natural_radius_of_the_chart(opening: float, radius: float) -> None:
+    assert radii.natural_radius(opening, 1 / 6) == pytest.approx(radius, abs=0.02)
+    assert radii.natural_radius(opening) == pytest.approx(radius, rel=0.05)  # the default 0.16 lies 4 % below
+
+
+# Air-bend chart: 6 t to 2.6 mm, 8 t from 3 to 8, 10 t from 9 to 12, 12 t from 14.
+@pytest.mark.parametrize(
+    ("t", "opening"), [(0.5, 3), (1.0, 6), (2.6, 15.6), (3, 24), (8, 64), (9, 90), (12, 120), (14, 168), (20, 240)]
+)
+def test_recommended_opening(t: float, opening: float) -> None:
+    assert radii.recommended_opening(t) == pytest.approx(opening)
+
+
+# Air-bend chart, 88 degree tooling: V and shortest outside leg at 90 degrees.
+@pytest.mark.parametrize(("opening", "leg"), [(8, 5.59), (16, 11.53), (25, 18.0), (50, 37.5), (200, 154)])
+def test_minimum_leg_of_the_chart(opening: float, leg: float) -> None:
+    assert radii.minimum_leg(opening) == pytest.approx(leg, rel=1e-9)
+
+
+def test_minimum_leg_grows_with_the_angle() -> None:
+    """From apex to shoulder (V/2)/cos(A/2): at 120 degrees V, at 90 degrees V/sqrt(2); the ratio is sqrt(2)."""
+    assert radii.minimum_leg(16, 120) / radii.minimum_leg(16, 90) == pytest.approx(math.sqrt(2))
+    assert radii.minimum_leg(16, 30) < radii.minimum_leg(16, 90)
+
+
+# Sheet design guide: low-carbon steel at least the larger of 0.5 t and 0.8 mm.
+@pytest.mark.parametrize(("t", "radius"), [(1.0, 0.8), (1.6, 0.8), (3.0, 1.5)])
+def test_general_floor(t: float, radius: float) -> None:
+    assert radii.general_floor(t) == radius
+
+
+# Kalpakjian: r/t = 50/q - 1.
+@pytest.mark.parametrize(("q", "ratio"), [(10, 4.0), (20, 1.5), (50, 0.0), (60, 0.0)])
+def test_radius_from_reduction_of_area(q: float, ratio: float) -> None:
+    assert radii.radius_from_reduction(q, 2.0) == pytest.approx(2.0 * ratio)
+
+
+def test_limits_of_the_demo_materials() -> None:
+    """Mild sheet: care below the table, stop only below half a thickness."""
+    limit = radii.radius_limit(Shop.demo().material("DC01"), 1.6)
+    assert (limit.mind, limit.stop, limit.source) == (2.5, 0.8, "DIN 6935")
+    limit = radii.radius_limit(Shop.demo().material("5083"), 3.0)
+    assert (limit.mind, limit.stop, limit.source) == (9.0, 6.0, "common practice")
+    assert radii.minimum_radius_source("Aluminum Association 5052-H32") == "Aluminum Association"
+
+
+def test_every_material_names_a_table_that_exists() -> None:
+    for material in Shop.demo().materials:
+        assert radii.minimum_radius(material.min_radius, 1.0) >= 0
+
+
+def test_refusals() -> None:
+    with pytest.raises(UnknownName, match="DIN 6935 Rm 390"):
+        radii.minimum_radius("as you like", 1.0)
+    with pytest.raises(BadValue, match="thickness"):
+        radii.minimum_radius("1 t", -1.0)
+    for call in (
+        lambda: radii.natural_radius(3),
+        lambda: radii.natural_radius(8, 0.3),
+        lambda: radii.minimum_leg(300),
+        lambda: radii.minimum_leg(16, 151),
+        lambda: radii.minimum_leg(16, 0),
+        lambda: radii.opening_multiple(0.4),
+        lambda: radii.radius_from_reduction(101, 1.0),
+    ):
+        with pytest.raises(OutOfRange):
+            call()

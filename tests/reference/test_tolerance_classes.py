@@ -1,0 +1,128 @@
+"""General tolerances and classes of thermal cuts against their standards.
+
+ISO 2768-1:1989 (tables 1 and 2 quoted, table 3 from memory with quotations), ISO 9013:2017 (limit deviations
+quoted, perpendicularity from memory).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tinbook.calc import tolerance_classes as tc
+from tinbook.errors import BadValue, OutOfRange, UnknownName
+
+COVERS = (
+    "tinbook.calc.tolerance_classes.linear_tolerance",
+    "tinbook.calc.tolerance_classes.radius_tolerance",
+    "tinbook.calc.tolerance_classes.angle_tolerance",
+    "tinbook.calc.tolerance_classes.cutting_tolerance",
+    "tinbook.calc.tolerance_classes.cut_squareness",
+)
+
+# ISO 2768-1 table 1; upper ends of the ranges.
+SIZES = [3, 6, 30, 120, 400, 1000, 2000, 4000]
+LINEAR = {
+    "f": [0.05, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5, None],
+    "m": [0.1, 0.1, 0.2, 0.3, 0.5, 0.8, 1.2, 2],
+    "c": [0.2, 0.3, 0.5, 0.8, 1.2, 2, 3, 4],
+    "v": [None, 0.5, 1, 1.5, 2.5, 4, 6, 8],
+}
+
+
+@pytest.mark.parametrize("grade", LINEAR)
+def test_linear(grade: str) -> None:
+    lows = [0.5, *(s + 1e-6 for s in SIZES)]
+    for low, size, value in zip(lows, SIZES, LINEAR[grade], strict=False):
+        for nominal in (low, size):
+            if value is None:
+                with pytest.raises(OutOfRange, match=f"class {grade}"):
+                    tc.linear_tolerance(nominal, grade)
+            else:
+                assert tc.linear_tolerance(nominal, grade).plus_minus == value
+
+
+def test_the_conflict_in_row_c_is_named() -> None:
+    """Read 0.15 and 0.2 below 6 mm, remembered 0.2 and 0.3: the note says so, and only there."""
+    for nominal in (1.0, 5.0):
+        assert "0.15 and 0.2 mm in the copy" in tc.linear_tolerance(nominal, "c").note
+    assert tc.linear_tolerance(20, "c").note == ""
+    assert tc.linear_tolerance(1.0, "m").note == ""
+
+
+@pytest.mark.parametrize("nominal", [0.4, 4001, float("nan")])
+def test_linear_refuses(nominal: float) -> None:
+    with pytest.raises(OutOfRange, match="ISO 2768-1"):
+        tc.linear_tolerance(nominal, "m")
+
+
+# ISO 2768-1 table 2.
+@pytest.mark.parametrize(
+    ("nominal", "fine_medium", "coarse"), [(1, 0.2, 0.4), (3, 0.2, 0.4), (5, 0.5, 1.0), (40, 1.0, 2.0)]
+)
+def test_radii(nominal: float, fine_medium: float, coarse: float) -> None:
+    for grade, value in (("f", fine_medium), ("m", fine_medium), ("c", coarse), ("v", coarse)):
+        assert tc.radius_tolerance(nominal, grade).plus_minus == value
+
+
+# ISO 2768-1 table 3, minutes of arc by the shorter leg.
+@pytest.mark.parametrize(
+    ("leg", "medium", "coarse", "very"),
+    [(10, 60, 90, 180), (50, 30, 60, 120), (120, 20, 30, 60), (400, 10, 15, 30), (900, 5, 10, 20)],
+)
+def test_angles(leg: float, medium: float, coarse: float, very: float) -> None:
+    for grade, minutes in (("f", medium), ("m", medium), ("c", coarse), ("v", very)):
+        tolerance = tc.angle_tolerance(leg, grade)
+        assert 60 * tolerance.plus_minus == pytest.approx(minutes)
+        assert tolerance.unit == "deg"
+
+
+# ISO 9013, limit deviations: class, thickness, then nominal 1, 5, 20, 100, 200, 500, 1500, 3000 mm.
+@pytest.mark.parametrize(
+    ("cut_class", "t", "values"),
+    [
+        (1, 1.0, [0.075, 0.10, 0.10, 0.20, 0.20, 0.30, 0.40, 0.65]),
+        (1, 1.6, [0.10, 0.15, 0.20, 0.25, 0.25, 0.35, 0.40, 0.65]),
+        (1, 5.0, [0.20, 0.20, 0.25, 0.25, 0.30, 0.40, 0.45, 0.70]),
+        (1, 8.0, [None, 0.25, 0.30, 0.30, 0.35, 0.45, 0.55, 0.75]),
+        (2, 3.0, [0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 1.0, 1.1]),
+        (2, 4.0, [0.7, 0.8, 0.9, 0.9, 1.1, 1.2, 1.3, 1.3]),
+        (2, 10.0, [None, 1.0, 1.1, 1.3, 1.4, 1.5, 1.6, 1.7]),
+    ],
+)
+def test_cutting(cut_class: int, t: float, values: list[float | None]) -> None:
+    for nominal, value in zip((1, 5, 20, 100, 200, 500, 1500, 3000), values, strict=True):
+        if value is None:
+            with pytest.raises(OutOfRange, match=f"class {cut_class}"):
+                tc.cutting_tolerance(nominal, t, cut_class)
+        else:
+            assert tc.cutting_tolerance(nominal, t, cut_class).plus_minus == value
+
+
+def test_cutting_ranges_start_at_their_lower_end() -> None:
+    assert tc.cutting_tolerance(3, 1.6, 1).plus_minus == 0.15
+    assert tc.cutting_tolerance(2.99, 1.6, 1).plus_minus == 0.10
+
+
+# ISO 9013: u = 0.05 + 0.003 a … 1.2 + 0.035 a.
+@pytest.mark.parametrize(("quality", "u"), [(1, 0.08), (2, 0.22), (3, 0.5), (4, 1.0), (5, 1.55)])
+def test_squareness_of_10_mm(quality: int, u: float) -> None:
+    assert tc.cut_squareness(10, quality) == pytest.approx(u)
+
+
+def test_refusals() -> None:
+    with pytest.raises(UnknownName, match="f, m, c, v"):
+        tc.linear_tolerance(10, "x")
+    with pytest.raises(UnknownName, match="1, 2"):
+        tc.cutting_tolerance(10, 1, 3)
+    with pytest.raises(OutOfRange, match="ISO 9013"):
+        tc.cutting_tolerance(4000, 1, 1)
+    with pytest.raises(OutOfRange, match="ISO 9013"):
+        tc.cutting_tolerance(10, 12, 1)
+    with pytest.raises(OutOfRange, match="class 2"):
+        tc.cutting_tolerance(10, 0.8, 2)
+    with pytest.raises(BadValue, match="shorter leg"):
+        tc.angle_tolerance(0)
+    with pytest.raises(UnknownName, match="1, 2, 3, 4, 5"):
+        tc.cut_squareness(10, 6)
+    with pytest.raises(OutOfRange, match="ISO 9013"):
+        tc.cut_squareness(151, 1)
