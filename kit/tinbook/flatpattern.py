@@ -124,6 +124,8 @@ class FlatPattern:
         Fold lines.
     marks : tuple of Mark
         Everything that is not cut through.
+    drills : tuple of Cut
+        Holes that are marked on the blank and drilled by hand; not cut, not taken off the area.
     material : str
         Grade, "" if unknown.
     findings : tuple of Finding
@@ -136,6 +138,7 @@ class FlatPattern:
     cuts: tuple[Cut, ...] = ()
     folds: tuple[FoldLine, ...] = ()
     marks: tuple[Mark, ...] = ()
+    drills: tuple[Cut, ...] = ()
     material: str = ""
     findings: tuple[Finding, ...] = ()
 

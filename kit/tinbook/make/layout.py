@@ -7,6 +7,7 @@ beside an edge as (s, h): s along it from its start, h inward from it.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -174,7 +175,7 @@ def _check_edge(e: Edge, listed: list[Joint], where: str) -> None:
                 j.stop,
                 e.length,
             )
-    for a, b in zip(listed, listed[1:], strict=False):
+    for a, b in itertools.pairwise(listed):
         if b.start < a.stop + max(a.width, b.width) - 1e-9:
             raise Refused(
                 "fold.stretches_meet",
@@ -199,7 +200,7 @@ def _notch(e: Edge, points: Sequence[tuple[float, float]], round_bottom: bool, w
     real = [_point(e, s, h) for s, h in points]
     return tuple(
         Edge(a, b, -1.0 if round_bottom and k == 1 else 0.0, "relief")
-        for k, (a, b) in enumerate(zip(real, real[1:], strict=False))
+        for k, (a, b) in enumerate(itertools.pairwise(real))
     )
 
 
@@ -267,8 +268,8 @@ def _both(a: Edge, ja: Joint, b: Edge, jb: Joint) -> tuple[_End, tuple[Edge, ...
     if turn > 1e-6:
         # Where the two tangent lines cross, as a distance from the vertex along each edge.
         sin = math.sin(turn)
-        pa = (jb.setback + ja.setback * math.cos(turn)) / sin if sin > 1e-9 else 0.0
-        pb = (ja.setback + jb.setback * math.cos(turn)) / sin if sin > 1e-9 else 0.0
+        pa = (jb.setback - ja.setback * math.cos(turn)) / sin if sin > 1e-9 else 0.0
+        pb = (ja.setback - jb.setback * math.cos(turn)) / sin if sin > 1e-9 else 0.0
         end, start = _point(a, la - pa - w, ja.setback), _point(b, pb + w, jb.setback)
         tip = _point(a, la - pa, ja.setback)
         if kind == "round":
@@ -297,7 +298,7 @@ def _both(a: Edge, ja: Joint, b: Edge, jb: Joint) -> tuple[_End, tuple[Edge, ...
     else:
         sin = math.sin(turn)
         da, db = ja.setback + x, jb.setback + x
-        corner = _point(a, la - (db + da * math.cos(turn)) / sin, da)
+        corner = _point(a, la - (db - da * math.cos(turn)) / sin, da)
         points = [
             _point(a, la - w, ja.setback),
             _point(a, la - w, da),
@@ -306,7 +307,7 @@ def _both(a: Edge, ja: Joint, b: Edge, jb: Joint) -> tuple[_End, tuple[Edge, ...
             _point(b, w, jb.setback),
         ]
         pull = w
-    path = tuple(Edge(p, q, 0.0, "relief") for p, q in zip(points, points[1:], strict=False))
+    path = tuple(Edge(p, q, 0.0, "relief") for p, q in itertools.pairwise(points))
     return _End(pull=pull), path, _End(pull=pull)
 
 
@@ -369,7 +370,7 @@ def _edge_path(
             bottom = j.setback + j.depth
             notch = [(left, 0), (left, bottom), (j.start, bottom), (j.start, j.setback)]
             path.extend(_notch(e, notch, j.relief.kind == "round", j.width))
-        path.append(Edge(_point(e, *_at(path, e, span[0], j)), _point(e, span[0], j.setback), 0.0, "relief"))
+        path.append(Edge(_point(e, p, j.setback), _point(e, span[0], j.setback), 0.0, "relief"))
         path.append(Edge(_point(e, span[0], j.setback), _point(e, span[1], j.setback), 0.0, f"fold:{j.name}"))
         if reaches_stop:
             lead = _point(e, e.length - at_stop.pull, j.setback)
@@ -399,14 +400,6 @@ def _edge_path(
     if last.stop < e.length - SHORTEST_EDGE:
         path.append(Edge(_point(e, done, 0), _point(e, e.length * (1 - at_stop.trim), 0), 0.0, e.name))
     return path
-
-
-def _at(path: list[Edge], e: Edge, s: float, j: Joint) -> tuple[float, float]:
-    """Return where the path stands now, as (s, h) at the joint's tangent line."""
-    if not path:
-        return s, j.setback
-    (ux, uy), (x, y) = e.direction(), path[-1].end
-    return (x - e.start[0]) * ux + (y - e.start[1]) * uy, j.setback
 
 
 def _joined(path: list[Edge]) -> list[Edge]:

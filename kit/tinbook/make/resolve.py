@@ -112,6 +112,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         cuts=cuts,
         folds=lines,
         marks=tuple(marks),
+        drills=drills,
         material=sheet.material.key,
         findings=worst_first(findings),
     )
