@@ -38,7 +38,16 @@ _HOMES = {
 }
 
 if TYPE_CHECKING:
+    from tinbook.bench.workbench import workbench as workbench
+    from tinbook.make.resolve import make as make
+    from tinbook.part.outline import Outline as Outline
+    from tinbook.part.part import Part as Part
+    from tinbook.shop.shop import Shop as Shop
     from tinbook.units import Range as Range
+    from tinbook.write.dxf import write_dxf as write_dxf
+    from tinbook.write.glb import write_glb as write_glb
+    from tinbook.write.step import write_step as write_step
+    from tinbook.write.svg import write_svg as write_svg
 
 
 def __getattr__(name: str) -> Any:
