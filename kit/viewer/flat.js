@@ -3,6 +3,7 @@
 import { gestures } from "./gestures.js";
 
 const FEATURE = "[data-name]";
+const SIDES = [[1, 0], [-1, 0], [0, 1], [0, -1]];
 const STATE = ["tb-marked", "tb-pointed"];
 
 /**
@@ -112,9 +113,9 @@ export class FlatView {
   // The nearest feature within a few px: fold lines and small holes are thin.
   at(x, y) {
     const r = this.paper.getBoundingClientRect();
-    for (const reach of [0, 3, 6]) {
-      for (const [dx, dy] of reach ? [[reach, 0], [-reach, 0], [0, reach], [0, -reach]] : [[0, 0]]) {
-        const hit = document.elementFromPoint(r.left + x + dx, r.top + y + dy)?.closest?.(FEATURE);
+    for (let reach = 0; reach <= 6; reach++) {
+      for (const [dx, dy] of reach ? SIDES : [[0, 0]]) {
+        const hit = document.elementFromPoint(r.left + x + reach * dx, r.top + y + reach * dy)?.closest?.(FEATURE);
         if (hit && this.paper.contains(hit)) return hit;
       }
     }

@@ -1,0 +1,84 @@
+"""A headless browser that talks to nobody but this machine."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+LOOPBACK = ("127.0.0.1", "localhost", "::1", "")
+
+
+@pytest.fixture(scope="session")
+def browser(needs: Callable[[str], str]) -> Iterator[Any]:
+    """Debian's chromium, drawing 3-D in software."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        found = playwright.chromium.launch(executable_path=needs("chromium"), args=QUIET)
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def fresh_page(browser: Any) -> Iterator[Callable[..., Any]]:
+    """Return `fresh_page(**context)`: a page that refuses other machines and fails the test if it asked for one."""
+    contexts, strangers, errors = [], [], []
+
+    def open_page(**options: Any) -> Any:
+        context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
+        contexts.append(context)
+
+        def guard(route: Any) -> None:
+            if urlsplit(route.request.url).hostname not in (*LOOPBACK, None):
+                strangers.append(route.request.url)
+                route.abort()
+            else:
+                route.continue_()
+
+        context.route("**/*", guard)
+        context.set_default_timeout(15_000)
+        page = context.new_page()
+        page.on("pageerror", lambda e: errors.append(str(e)))
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert strangers == []
+    assert errors == []
+
+
+@pytest.fixture(scope="session")
+def static(root: Path) -> Path:
+    """Folder of the built viewer; without it the tests fail in CI and are skipped elsewhere."""
+    folder = root / "kit" / "tinbook" / "bench" / "static"
+    if (folder / "page.js").is_file():
+        return folder
+    reason = "the viewer is not built; install the package, or run build.mjs in kit/viewer"
+    if os.environ.get("CI", "").lower() in {"1", "true"}:
+        pytest.fail(f"{reason}, and in CI it must be")
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def artefacts(root: Path) -> Path:
+    """Folder for pictures that somebody should look at."""
+    folder = root / "artefacts"
+    folder.mkdir(exist_ok=True)
+    return folder

@@ -1,0 +1,134 @@
+"""A bracket drawn by hand for the viewer's own tests: two panels, a fold, a bead, holes, and their flat pattern."""
+
+from __future__ import annotations
+
+import base64
+import json
+import math
+from html import escape
+from pathlib import Path
+from typing import Any
+
+T, LEG, LENGTH, WIDTH = 2.0, 60.0, 200.0, 120.0
+EVIL = "<img src=x onerror=\"document.title='run'\">"
+
+
+class Soup:
+    """Triangles by group; every plate is a box, holes are only their walls."""
+
+    def __init__(self) -> None:
+        self.points: list[tuple[float, float, float]] = []
+        self.triangles: list[tuple[int, int, int]] = []
+        self.group_of: list[int] = []
+        self.groups: list[dict[str, str]] = []
+        self.edges: list[float] = []
+
+    def group(self, name: str, kind: str, label: str) -> int:
+        self.groups.append({"name": name, "kind": kind, "label": label})
+        return len(self.groups) - 1
+
+    def quad(self, group: int, *corners: tuple[float, float, float]) -> None:
+        n = len(self.points)
+        self.points += corners
+        self.triangles += [(n, n + 1, n + 2), (n, n + 2, n + 3)]
+        self.group_of += [group, group]
+
+    def box(self, group: int, low: tuple[float, float, float], high: tuple[float, float, float]) -> None:
+        (a, b, c), (d, e, f) = low, high
+        self.quad(group, (a, b, c), (a, e, c), (d, e, c), (d, b, c))
+        self.quad(group, (a, b, f), (d, b, f), (d, e, f), (a, e, f))
+        self.quad(group, (a, b, c), (d, b, c), (d, b, f), (a, b, f))
+        self.quad(group, (d, b, c), (d, e, c), (d, e, f), (d, b, f))
+        self.quad(group, (d, e, c), (a, e, c), (a, e, f), (d, e, f))
+        self.quad(group, (a, e, c), (a, b, c), (a, b, f), (a, e, f))
+        for z in (c, f):
+            for p, q in (((a, b), (d, b)), ((d, b), (d, e)), ((d, e), (a, e)), ((a, e), (a, b))):
+                self.edges += [*p, z, *q, z]
+
+    def wall(self, group: int, x: float, y: float, r: float) -> None:
+        n = 24
+        ring = [(x + r * math.cos(k * math.tau / n), y + r * math.sin(k * math.tau / n)) for k in range(n)]
+        for p, q in zip(ring, ring[1:] + ring[:1], strict=True):
+            self.quad(group, (*q, 0.0), (*p, 0.0), (*p, T), (*q, T))
+
+
+def bracket(length: float = LENGTH) -> dict[str, Any]:
+    """Return arrays, groups and SVG of the bracket; the base leaves its two holes open as four boxes and a slab."""
+    s = Soup()
+    base = s.group("panel:base", "panel", f"panel base\n{length:g} × {WIDTH:g} × {T:g} mm")
+    # The plate round one square opening (80..120, 40..80): the hole "hole:window" is really open to rays.
+    s.box(base, (0, 0, 0), (80, WIDTH, T))
+    s.box(base, (120, 0, 0), (length, WIDTH, T))
+    s.box(base, (80, 0, 0), (120, 40, T))
+    s.box(base, (80, 80, 0), (120, WIDTH, T))
+    window = s.group("hole:window", "hole", "hole window\n40 × 40 mm, cut-out")
+    for p, q in (((80, 40), (120, 40)), ((120, 40), (120, 80)), ((120, 80), (80, 80)), ((80, 80), (80, 40))):
+        s.quad(window, (*q, 0.0), (*p, 0.0), (*p, T), (*q, T))
+    s.wall(s.group("hole:drain", "hole", "hole drain\ndiameter 20 mm, drain"), 160, 60, 10)
+    s.box(s.group("bead:rib", "bead", "bead rib"), (15, 20, T), (65, 40, T + 5))
+    s.box(s.group("fold:lip", "fold", "fold lip, up\nturned 90°"), (0, WIDTH, 0), (length, WIDTH + 4, 4))
+    s.box(s.group("panel:lip", "panel", EVIL), (0, WIDTH + 2, 4), (length, WIDTH + 4, LEG))
+
+    def packed(code: str, values: Any) -> str:
+        import array
+
+        return base64.b64encode(array.array(code, values).tobytes()).decode()
+
+    flat = WIDTH + LEG
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-10 {-flat - 10} {length + 20} {flat + 20}"><title>t</title>'
+        f'<g data-layer="edge" stroke="currentColor" stroke-width="1" fill="none"><path d="M0 0H{length}V{-flat}H0Z"/></g>'
+        '<g data-layer="holes" stroke="currentColor" stroke-width="1" fill="#000" fill-opacity="0">'
+        '<path data-name="hole:window" data-kind="hole" d="M80 -40H120V-80H80Z"/>'
+        '<circle data-name="hole:drain" data-kind="hole" cx="160" cy="-60" r="10"/></g>'
+        f'<g data-layer="folds up" stroke="#2778c4" stroke-width="1">'
+        f'<path data-name="fold:lip" data-kind="fold" d="M0 -120H{length}"/></g>'
+        f'<g data-layer="dimensions"><text x="50" y="-182">{escape(EVIL)}</text></g></svg>'
+    )
+    return {
+        "positions": packed("f", [v for p in s.points for v in p]),
+        "triangles": packed("I", [v for t in s.triangles for v in t]),
+        "groupOf": packed("I", s.group_of),
+        "edges": packed("f", s.edges),
+        "groups": s.groups,
+        "svg": svg,
+    }
+
+
+def page(folder: Path, script: str, background: str = "#ffffff") -> str:
+    """Write a page that shows the bracket with the built viewer; return its address."""
+    data = json.dumps({"short": bracket(), "long": bracket(LENGTH * 3)})
+    html = f"""<!doctype html><meta charset="utf-8"><title>still</title>
+<body style="background:{background};margin:10px"><div id="here" style="width:1200px"></div>
+<script>{script}</script>
+<script id="data" type="application/json">{data.replace("<", chr(92) + "u003c")}</script>
+<script>
+const parts = JSON.parse(document.getElementById("data").textContent);
+for (const part of Object.values(parts))
+  for (const k of ["positions", "triangles", "groupOf", "edges"]) part[k] = tinbookViewer.bytes(part[k]);
+const log = [];
+for (const n of ["hover", "pick", "drawn"]) document.addEventListener("tinbook:" + n, (e) => log.push([n, e.detail]));
+const pair = new tinbookViewer.Pair(document.getElementById("here"));
+pair.update({{...parts.short, stamp: 1}});
+const filled = () => {{
+  const c = document.createElement("canvas");
+  const from = pair.folded.canvas;
+  [c.width, c.height] = [from.width, from.height];
+  const g = c.getContext("2d");
+  pair.folded.draw();
+  g.drawImage(from, 0, 0);
+  const d = g.getImageData(0, 0, c.width, c.height).data;
+  let n = 0;
+  for (let i = 3; i < d.length; i += 4) n += d[i] > 0;
+  return n / (d.length / 4);
+}};
+const picture = () => (pair.folded.draw(), pair.folded.canvas.toDataURL());
+const onScreen = (x, y, z) => {{
+  const v = pair.folded.table.camera.position.clone().set(x, y, z).project(pair.folded.table.camera);
+  const r = pair.folded.canvas.getBoundingClientRect();
+  return [r.left + ((v.x + 1) / 2) * r.width, r.top + ((1 - v.y) / 2) * r.height];
+}};
+</script>"""
+    file = folder / "viewer.html"
+    file.write_text(html, encoding="utf-8")
+    return file.as_uri()
