@@ -120,9 +120,10 @@ def _marks(marks: Sequence[Mark], line: float, keys: bool) -> str:
         return f'<g class="tb-mark"><path d="{"".join(path_data(m.edges) for m in marks)}" {pen}/></g>\n'
     out = [f'<g class="tb-mark" data-layer="marks" {pen}>\n']
     for m in marks:
-        # A bead's mark and a hole drilled by hand stand for the feature itself.
+        # The mark of a bead (its label ends in the roll) or of a drilled hole stands for the feature itself.
         kind = {"bead": "bead", "drill": "hole"}.get(m.kind)
-        name = f' data-name="{escape(f"{kind}:{m.label}")}" data-kind="{kind}"' if kind and m.label else ""
+        own = m.label.rpartition(" ")[0] or m.label
+        name = f' data-name="{escape(f"{kind}:{own}")}" data-kind="{kind}"' if kind else ""
         out.append(f'<path d="{path_data(m.edges)}"{name}/>\n')
     return "".join([*out, "</g>\n"])
 
