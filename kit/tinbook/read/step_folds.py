@@ -1,0 +1,230 @@
+"""Fold lines and fold table of a walked skin."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any, TypeAlias
+
+from tinbook.errors import BadValue, OutOfRange
+from tinbook.flatpattern import FoldLine
+from tinbook.plane import Move, Point, crossings
+from tinbook.read.step_vectors import add, dot, length, sub
+from tinbook.read.step_walk import KOf, Region, Sharp, Walk
+
+BendRule: TypeAlias = float | Callable[[float, float, float], float] | Mapping[float, float]
+"""K; or a function (angle in degrees, inside radius, thickness) -> K; or a table {inside radius / thickness: K}."""
+
+
+def rule_of(bend: Any) -> tuple[KOf, str]:
+    """Return the function (angle, radius, thickness) -> K and the words for the fold table.
+
+    Raises
+    ------
+    BadValue
+        Neither a K from 0 to 1, a function nor a table.
+    OutOfRange
+        (when called) a ratio beside the table.
+    """
+    valid = "a K from 0 to 1, a function (angle, radius, thickness) -> K, or a table {radius/thickness: K}"
+    if isinstance(bend, bool):
+        raise BadValue("bend", bend, valid)
+    if isinstance(bend, (int, float)):
+        if not 0.0 <= bend <= 1.0:
+            raise BadValue("bend", bend, valid)
+        value = float(bend)
+        return (lambda angle, radius, t: value), f"K {value:g} as asked"
+    if isinstance(bend, Mapping):
+        try:
+            table = sorted((float(ratio), float(k)) for ratio, k in bend.items())
+        except (TypeError, ValueError):
+            raise BadValue("bend", bend, valid) from None
+        if not table or any(not (ratio >= 0.0 and 0.0 <= k <= 1.0) for ratio, k in table):
+            raise BadValue("bend", bend, valid)
+        return (lambda angle, radius, t: _between(table, radius / t)), "K from the table given"
+    if callable(bend):
+        return (lambda angle, radius, t: _checked(bend(angle, radius, t), valid)), "K from the function given"
+    raise BadValue("bend", bend, valid)
+
+
+def _between(table: list[tuple[float, float]], ratio: float) -> float:
+    # A radius of nothing is drawn as a hair's breadth in some files: a thousandth beside the table is still in it.
+    if not table[0][0] - 1e-3 <= ratio <= table[-1][0] + 1e-3:
+        span = f"radius/thickness from {table[0][0]:g} to {table[-1][0]:g}"
+        raise OutOfRange("bend table", round(ratio, 4), span)
+    for (r0, k0), (r1, k1) in pairwise(table):
+        if ratio <= r1:
+            return k0 + (k1 - k0) * min(max((ratio - r0) / (r1 - r0), 0.0), 1.0)
+    return table[-1][1] if ratio > table[0][0] else table[0][1]
+
+
+def _checked(k: Any, valid: str) -> float:
+    if isinstance(k, bool) or not isinstance(k, (int, float)) or not 0.0 <= k <= 1.0:
+        raise BadValue("bend function's answer", k, valid)
+    return float(k)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundFold:
+    """A fold as found: its line in the flat and what it joins.
+
+    Parameters
+    ----------
+    line : FoldLine
+        Angle, inside radius, direction, allowance, pieces in the flat.
+    regions : tuple of int
+        The bend's regions in the walk; empty for a fold without a radius.
+    between : tuple of int
+        Regions that it joins, the one nearer the seed first.
+    """
+
+    line: FoldLine
+    regions: tuple[int, ...]
+    between: tuple[int, ...]
+
+
+def folds(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
+    """Return the folds, bends of one axis between the same panels as one fold with several pieces."""
+    near = _neighbours(walk)
+    groups: dict[tuple[object, ...], list[Region]] = defaultdict(list)
+    for r in walk.regions:
+        if r.move is None or r.kind != "cylinder":
+            continue
+        others = frozenset(near[r.index])
+        key: tuple[object, ...] = (r.inside, round(r.radius, 3), round(r.angle, 2), others)
+        same = next((k for k, g in groups.items() if k[:4] == key and _one_axis(walk, g[0], r)), None)
+        groups[same or (*key, r.index)].append(r)
+    found = [_bend(walk, group, near, rule, final) for group in groups.values()]
+    found += _sharps(walk, rule, final)
+    found.sort(key=lambda f: _sort_key(f.line))
+    return [_named(f, i + 1) for i, f in enumerate(found)]
+
+
+def _named(f: FoundFold, n: int) -> FoundFold:
+    return replace(f, line=replace(f.line, name=f"fold {n}"))
+
+
+def _sort_key(line: FoldLine) -> tuple[float, ...]:
+    if not line.pieces:
+        return (math.inf,)
+    xs = [p for piece in line.pieces for p in piece]
+    return tuple(round(sum(p[k] for p in xs) / len(xs), 3) for k in (1, 0))
+
+
+def _neighbours(walk: Walk) -> dict[int, list[int]]:
+    near: dict[int, list[int]] = defaultdict(list)
+    for c, d in walk.joined.items():
+        a, b = walk.region_of[c.face], walk.region_of[d.face]
+        if a != b and b not in near[a]:
+            near[a].append(b)
+    return near
+
+
+def _one_axis(walk: Walk, a: Region, b: Region) -> bool:
+    fa, fb = walk.body.faces[a.faces[0]], walk.body.faces[b.faces[0]]
+    rel = sub(fb.origin, fa.origin)
+    along = dot(rel, fa.axis)
+    return abs(dot(fa.axis, fb.axis)) > 1 - 1e-8 and length(add(rel, fa.axis, -along)) < 2e-3
+
+
+def _bend(walk: Walk, group: list[Region], near: dict[int, list[int]], rule: str, final: Move) -> FoundFold:
+    pieces: list[tuple[Point, Point]] = []
+    for r in group:
+        assert r.move is not None
+        move = final.after(r.move)
+        middle = r.chart.scale * (r.turn[0] + r.turn[1]) / 2
+        pieces += [(move((a, middle)), move((b, middle))) for a, b in _along(walk, r, middle)]
+    r = group[0]
+    between = sorted({n for g in group for n in near[g.index]}, key=lambda n: (n != r.parent, n))
+    line = FoldLine(
+        name="",
+        pieces=_joined(pieces),
+        angle=round(r.angle, 6),
+        direction="up" if r.inside else "down",
+        radius=round(r.radius, 6),
+        allowance=abs(r.chart.scale) * (r.turn[1] - r.turn[0]),
+        k=r.k,
+        rule=rule,
+    )
+    return FoundFold(line=line, regions=tuple(g.index for g in group), between=tuple(between))
+
+
+def _along(walk: Walk, r: Region, middle: float) -> list[tuple[float, float]]:
+    """Return the stretches of metal along a bend's middle line, in its chart."""
+    edges = [e for f in r.faces for c in walk.body.coedges(f) for e in walk.pieces[c]]
+    for nudge in (1e-7, -1.3e-6, 2.9e-6, -1.1e-5, 4.7e-5):
+        cut = sorted(
+            e.at(s)[0] for e in edges for s in crossings(e, (0.0, middle + nudge), (1.0, 0.0)) if 0.0 <= s < 1.0
+        )
+        if len(cut) % 2 == 0:
+            spans = [(a, b) for a, b in zip(cut[::2], cut[1::2], strict=True) if b - a > 1e-6]
+            return _merge(spans)
+    return []
+
+
+def _merge(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    made: list[tuple[float, float]] = []
+    for a, b in spans:
+        if made and a - made[-1][1] < 1e-3:
+            made[-1] = (made[-1][0], b)
+        else:
+            made.append((a, b))
+    return made
+
+
+def _joined(pieces: list[tuple[Point, Point]]) -> tuple[tuple[Point, Point], ...]:
+    """Order pieces along their common line, all run the same way, touching ones made one."""
+    if not pieces:
+        return ()
+    (x0, y0), (x1, y1) = max(pieces, key=lambda p: math.dist(*p))
+    d = math.dist((x0, y0), (x1, y1)) or 1.0
+    ux, uy = (x1 - x0) / d, (y1 - y0) / d
+    if ux < -1e-9 or (abs(ux) <= 1e-9 and uy < 0):
+        ux, uy = -ux, -uy
+    run = sorted(tuple(sorted(p, key=lambda q: q[0] * ux + q[1] * uy)) for p in pieces)
+    run.sort(key=lambda p: p[0][0] * ux + p[0][1] * uy)
+    made = [run[0]]
+    for a, b in run[1:]:
+        if math.dist(made[-1][1], a) < 1e-3:
+            made[-1] = (made[-1][0], b)
+        else:
+            made.append((a, b))
+    return tuple((a, b) for a, b in made)
+
+
+def _sharps(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
+    groups: dict[tuple[int, int, bool], list[tuple[Sharp, tuple[Point, Point]]]] = defaultdict(list)
+    for c, sharp in walk.sharps.items():
+        d = walk.joined.get(c)
+        if d is None:
+            continue
+        a, b = walk.region_of[c.face], walk.region_of[d.face]
+        if (walk.regions[b].parent != a) and not (walk.regions[a].parent != b and a < b):
+            continue  # each fold once, from its parent's side
+        here, there = walk.placed(c), walk.placed(d)
+        p = _middle(here[0].start, there[-1].end)
+        q = _middle(here[-1].end, there[0].start)
+        groups[(a, b, sharp.inside)].append((sharp, (final(p), final(q))))
+    made = []
+    t = walk.skin.thickness
+    for (a, b, inside), found in groups.items():
+        sharp = found[0][0]
+        line = FoldLine(
+            name="",
+            pieces=_joined([piece for _, piece in found]),
+            angle=round(sharp.angle, 6),
+            direction="up" if inside else "down",
+            radius=0.0,
+            allowance=math.radians(sharp.angle) * sharp.k * t,
+            k=sharp.k,
+            rule=rule,
+        )
+        made.append(FoundFold(line=line, regions=(), between=(a, b)))
+    return made
+
+
+def _middle(a: Point, b: Point) -> Point:
+    return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2

@@ -1,0 +1,199 @@
+"""Features that are not bent but formed or machined: dimples, beads, louvres, bosses, countersinks, threads."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+
+from tinbook.finding import Finding
+from tinbook.flatpattern import Direction, Mark
+from tinbook.plane import Loop, Move, Point, circle
+from tinbook.read.step_checks import finding
+from tinbook.read.step_faces import Coedge, FaceOf
+from tinbook.read.step_outline import Contour
+from tinbook.read.step_vectors import dot, sub
+from tinbook.read.step_walk import Walk
+
+
+@dataclass(frozen=True, slots=True)
+class Formed:
+    """A formed feature: the line where it leaves the sheet, kept as a mark."""
+
+    mark: Mark
+    finding: Finding
+
+
+def formed(walk: Walk, contour: Contour, final: Move) -> Formed:
+    """Name the feature that fills an inner contour, from how its metal leaves the sheet."""
+    loop = contour.loop.moved(final)
+    border = [c for c in contour.coedges if walk.kinds[c][0] == "formed"]
+    cut = [c for c in contour.coedges if walk.kinds[c][0] == "wall"]
+    side = _side(walk, border)
+    word = _word(walk, loop, border, cut)
+    x0, y0, x1, y1 = loop.box
+    where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
+    what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm, standing {side}: kept as a mark, its metal taken as flat"
+    remedy = "form it after cutting; check the tool's own allowance for the metal that it draws in"
+    return Formed(
+        Mark(kind="formed", edges=loop.edges, label=word, face=side),
+        finding("formed", "mind", where, what, remedy),
+    )
+
+
+def _side(walk: Walk, border: list[Coedge]) -> Direction:
+    """Say to which side the feature stands out: by where its faces' boxes lie beyond the skin."""
+    height = 0.0
+    for c in border:
+        other = walk.kinds[c][1]
+        if other is None:
+            continue
+        face, there = walk.body.faces[c.face], walk.body.faces[other]
+        p, _ = walk.body.edges[c.edge].middle()
+        n = face.normal(p)
+        middle = tuple((h + w) / 2 for w, h in zip(there.low, there.high, strict=True))
+        height += dot(n, sub((middle[0], middle[1], middle[2]), p))
+    return "up" if height >= 0 else "down"
+
+
+def _word(walk: Walk, loop: Loop, border: list[Coedge], cut: list[Coedge]) -> str:
+    x0, y0, x1, y1 = loop.box
+    long_, short = max(x1 - x0, y1 - y0), max(min(x1 - x0, y1 - y0), 1e-9)
+    if cut and border:
+        share = sum(walk.body.edges[c.edge].span for c in cut)
+        whole = share + sum(walk.body.edges[c.edge].span for c in border)
+        return "louvre" if share > 0.2 * whole else "lanced form"
+    if _stands_sharp(walk, border):
+        return "boss"
+    # How far round the loop is: 4 pi A / L^2 is 1 for a circle, pi/4 for a square.
+    round_ = 4 * math.pi * abs(loop.area) / loop.length**2
+    if round_ > 0.97:
+        return "dimple or drawn hole"
+    return "bead" if long_ > 2.0 * short else "embossed form"
+
+
+def _stands_sharp(walk: Walk, border: list[Coedge]) -> bool:
+    for c in border:
+        other = walk.kinds[c][1]
+        if other is None:
+            return False
+        p, _ = walk.body.edges[c.edge].middle()
+        if dot(walk.body.faces[c.face].normal(p), walk.body.faces[other].normal(p)) > 0.9:
+            return False
+    return bool(border)
+
+
+@dataclass(frozen=True, slots=True)
+class Countersink:
+    """A hole with a conical mouth: the cutter makes the small end, the rest is machined."""
+
+    hole: Loop
+    mark: Mark
+    finding: Finding
+    volume: float
+
+
+def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None:
+    """Recognise a hole whose wall is a cone at this skin or at the other; None for a plain hole."""
+    loop = contour.loop.moved(final)
+    if not loop.is_circle:
+        return None
+    big_here = loop.edges[0].radius
+    axis, chain = _wall_chain(walk, contour)
+    cones = [f for f in chain if f.kind == "cone"]
+    if axis is None or not cones:
+        return None
+    radii = [big_here, *(r for f in chain for r in _radii(walk, f))]
+    small, large = min(radii), max(radii)
+    if large - small < 1e-3:
+        return None
+    centre = loop.edges[0].centre
+    total = 0.0
+    for f in cones:
+        rs = _radii(walk, f)
+        if len(rs) < 2:
+            return None
+        a, b = max(rs), min(rs)
+        h = (a - b) / math.tan(f.half_angle)
+        total += math.pi * h / 3 * (a * a + a * b + b * b) - math.pi * h * small * small
+    here = abs(big_here - large) < 1e-3
+    where = f"countersink at ({centre[0]:.2f}, {centre[1]:.2f}) in the flat"
+    what = (
+        f"countersink to dia {2 * large:.3f} mm on the {'up' if here else 'down'} side: "
+        f"the cutter makes the hole of dia {2 * small:.3f} mm, the cone is machined"
+    )
+    mark = Mark(
+        kind="formed",
+        edges=circle(centre, 2 * large).edges,
+        label=f"countersink {2 * large:.2f}",
+        face="up" if here else "down",
+    )
+    return Countersink(
+        circle(centre, 2 * small),
+        mark,
+        finding("formed", "mind", where, what, "countersink after cutting"),
+        total,
+    )
+
+
+def _wall_chain(walk: Walk, contour: Contour) -> tuple[Point | None, list[FaceOf]]:
+    """Return the coaxial round faces that line a hole."""
+    body = walk.body
+    first = walk.kinds[contour.coedges[0]][1]
+    if first is None or body.faces[first].kind not in ("cone", "cylinder"):
+        return None, []
+    start = body.faces[first]
+    seen, todo = {first}, [first]
+    while todo:
+        for c in body.coedges(todo.pop()):
+            n = body.across(c)
+            if n is None or n in seen:
+                continue
+            f = body.faces[n]
+            if abs(dot(f.axis, start.axis)) < 1 - 1e-6:
+                continue
+            # A counterbore's floor joins two round walls; the sheet's own skins do not belong to the hole.
+            skinny = n in walk.region_of or n == walk.skin.partner(contour.coedges[0].face)
+            if f.kind in ("cone", "cylinder") or (f.kind == "plane" and len(body.wires(n)) == 2 and not skinny):
+                seen.add(n)
+                todo.append(n)
+        if len(seen) > 12:
+            return None, []
+    return (0.0, 0.0), [body.faces[i] for i in sorted(seen)]
+
+
+def _radii(walk: Walk, f: FaceOf) -> list[float]:
+    return [
+        walk.body.edges[c.edge].radius for c in walk.body.coedges(f.index) if walk.body.edges[c.edge].kind == "circle"
+    ]
+
+
+def threads(walk: Walk, contours: list[Contour]) -> list[Finding]:
+    """Report openings whose wall winds: a modelled thread is cut as the hole that its skin shows."""
+    found: dict[str, list[Contour]] = defaultdict(list)
+    for contour in contours:
+        if contour.loop.area > 0 or contour.formed:
+            continue
+        walls = {walk.kinds[c][1] for c in contour.coedges if walk.kinds[c][0] == "wall"}
+        odd = [w for w in walls if w is not None and walk.body.faces[w].kind == "other"]
+        spline = any(walk.body.edges[c.edge].kind == "other" for c in contour.coedges)
+        x0, y0, x1, y1 = contour.loop.box
+        if odd and spline and abs((x1 - x0) - (y1 - y0)) < 0.15 * (x1 - x0) and _winds(walk, odd):
+            found["thread"].append(contour)
+    return [
+        finding(
+            "formed",
+            "mind",
+            f"{len(group)} opening(s)",
+            "the wall winds like a modelled thread: the flat shows the skin's opening, not the tapping hole",
+            "replace by the tapping drill's diameter",
+        )
+        for group in found.values()
+    ]
+
+
+def _winds(walk: Walk, walls: list[int]) -> bool:
+    """Whether a wall reaches more than once round at a slope: its face is much longer than the sheet is thick."""
+    return any(
+        sum(walk.body.edges[c.edge].span for c in walk.body.coedges(w)) > 12 * walk.skin.thickness for w in walls
+    )

@@ -1,0 +1,165 @@
+"""Read a STEP file with the kernel; runs alone in a child process, because damaged files can bring the kernel down.
+
+Imports nothing of the kit: the parent starts this file by its path.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import sys
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass
+class Contents:
+    """What a file holds.
+
+    Parameters
+    ----------
+    solids : list of (name, shape, count, valid)
+        Every distinct solid, how often it stands in the assembly, and whether the kernel's check passes it.
+    units : list of str
+        Names of the length units in the file.
+    loose : int
+        Faces that belong to no solid.
+    damaged : bool
+        Whether the kernel's own check of the file failed somewhere.
+    """
+
+    solids: list[tuple[str, Any, int, bool]] = field(default_factory=list)
+    units: list[str] = field(default_factory=list)
+    loose: int = 0
+    damaged: bool = False
+
+
+def contents(path: str) -> Contents | None:
+    """Return what a STEP file holds, None when the kernel cannot read it at all."""
+    from OCP.IFSelect import IFSelect_RetDone
+    from OCP.STEPCAFControl import STEPCAFControl_Reader
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TColStd import TColStd_SequenceOfAsciiString
+    from OCP.TDF import TDF_LabelSequence
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.XCAFDoc import XCAFDoc_DocumentTool
+
+    reader = STEPCAFControl_Reader()
+    reader.SetNameMode(True)
+    reader.SetColorMode(False)
+    reader.SetLayerMode(False)
+    if reader.ReadFile(path) != IFSelect_RetDone:
+        return None
+    made = Contents()
+    made.damaged = not reader.ChangeReader().WS().ModelCheckList(False).IsEmpty(True)
+    names = [TColStd_SequenceOfAsciiString() for _ in range(3)]
+    reader.ChangeReader().FileUnits(*names)
+    made.units = [names[0].Value(i + 1).ToCString() for i in range(names[0].Length())]
+    document = TDocStd_Document(TCollection_ExtendedString("step"))
+    if not reader.Transfer(document):
+        return None
+    tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    free = TDF_LabelSequence()
+    tool.GetFreeShapes(free)
+    found: dict[Any, list[Any]] = {}
+    for i in range(free.Length()):
+        _collect(tool, free.Value(i + 1), "", found, made)
+    made.solids = [(name, shape, count, _valid(shape)) for name, shape, count in found.values()]
+    return made
+
+
+def _collect(tool: Any, label: Any, given: str, found: dict[Any, list[Any]], made: Contents) -> None:
+    from OCP.TDF import TDF_Label, TDF_LabelSequence
+
+    name = _name(label) or given
+    if tool.IsAssembly_s(label):
+        parts = TDF_LabelSequence()
+        tool.GetComponents_s(label, parts)
+        for i in range(parts.Length()):
+            part, target = parts.Value(i + 1), TDF_Label()
+            if tool.GetReferredShape_s(part, target):
+                _collect(tool, target, _name(part) or name, found, made)
+        return
+    shape = tool.GetShape_s(label)
+    solids, loose = solids_of(shape)
+    made.loose += loose
+    for k, solid in enumerate(solids):
+        key = _key(solid)
+        if key in found:
+            found[key][2] += 1
+        else:
+            found[key] = [f"{name} {k + 1}" if len(solids) > 1 else name, solid, 1]
+
+
+def _key(solid: Any) -> Any:
+    from OCP.TopLoc import TopLoc_Location
+
+    # The same body placed twice is one part, wherever it stands.
+    return hash(solid.Located(TopLoc_Location()))
+
+
+def solids_of(shape: Any) -> tuple[list[Any], int]:
+    """Return the solids in a shape and the number of faces outside any solid."""
+    from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS
+
+    solids, loose = [], 0
+    ex = TopExp_Explorer(shape, TopAbs_SOLID)
+    while ex.More():
+        solids.append(TopoDS.Solid_s(ex.Current()))
+        ex.Next()
+    free = TopExp_Explorer(shape, TopAbs_FACE, TopAbs_SOLID)
+    while free.More():
+        loose += 1
+        free.Next()
+    return solids, loose
+
+
+def _name(label: Any) -> str:
+    from OCP.TDataStd import TDataStd_Name
+
+    attribute = TDataStd_Name()
+    if not label.FindAttribute(TDataStd_Name.GetID_s(), attribute):
+        return ""
+    text: str = attribute.Get().ToExtString()
+    # The kernel's own default names say nothing.
+    return "" if text in ("NONE", "SOLID", "COMPOUND", "ASSEMBLY") or text.startswith("=>[") else text.strip()
+
+
+def _valid(shape: Any) -> bool:
+    from OCP.BRepCheck import BRepCheck_Analyzer
+
+    return bool(BRepCheck_Analyzer(shape).IsValid())
+
+
+def main(path: str, folder: str, seconds: int) -> int:
+    """Write solids as binary files and a table of contents into a folder; 0 when read, 3 when unreadable."""
+    from OCP.BinTools import BinTools
+
+    with contextlib.suppress(ImportError, ValueError, OSError):
+        import resource  # not on Windows, where only the parent's clock counts
+
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+    quiet = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(quiet, 1)
+    os.dup2(quiet, 2)
+    made = contents(path)
+    if made is None:
+        return 3
+    table: list[dict[str, object]] = []
+    for i, (name, shape, count, valid) in enumerate(made.solids):
+        file = os.path.join(folder, f"{i}.bin")
+        BinTools.Write_s(shape, file)
+        table.append({"name": name, "file": file, "count": count, "valid": valid})
+    said = {"solids": table, "units": made.units, "loose": made.loose, "damaged": made.damaged}
+    with open(os.path.join(folder, "contents.json"), "w", encoding="utf-8") as out:
+        json.dump(said, out)
+    return 0
+
+
+if __name__ == "__main__":
+    code = main(sys.argv[1], sys.argv[2], int(sys.argv[3]))
+    # Leave without the kernel's own tidying up, which a damaged model can crash as well.
+    os._exit(code)
