@@ -145,6 +145,8 @@ class MadeStrip:
         Holes wholly inside the strip.
     angle : float
         Angle turned through, degrees, > 0, may exceed 180 for a teardrop hem.
+    leg : (float, float)
+        Leg at its left and right end from the outside mould line, mm.
     frame : Frame
         In the folded part: origin on the parent's tangent line, x along the
         fold, y outward in the parent's plane, z the up side; sheet at z 0..t.
@@ -161,6 +163,7 @@ class MadeStrip:
     direction: Direction
     radius: float
     setback: float
+    leg: tuple[float, float] = (0.0, 0.0)
     bend: Bend
     frame: Frame
     flat: Move

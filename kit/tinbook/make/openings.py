@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -150,9 +151,7 @@ def _even(f: HoleRow, length: float) -> list[float]:
 def _into_gaps(marks: list[float], near: list[tuple[float, float]], length: float, r: float, name: str) -> list[float]:
     """Move each mark to the middle of the nearest free gap between the holes of an earlier row."""
     gaps = [
-        ((a + b) / 2, b - a - ra - rb)
-        for (a, ra), (b, rb) in zip(near, near[1:], strict=False)
-        if b - a - ra - rb > 2 * r + 2.0
+        ((a + b) / 2, b - a - ra - rb) for (a, ra), (b, rb) in itertools.pairwise(near) if b - a - ra - rb > 2 * r + 2.0
     ]
     free = [g for g, _ in gaps]
     moved: list[float] = []

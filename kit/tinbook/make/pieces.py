@@ -56,11 +56,11 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
         used[first] = True
         path = [waiting[first]]
         while math.dist(path[-1].end, path[0].start) > 1e-5:
-            i = follower(path[-1].end)
-            if i is None:
+            following = follower(path[-1].end)
+            if following is None:
                 raise ValueError(f"the boundary breaks off at {path[-1].end}")
-            used[i] = True
-            path.append(replace(waiting[i], start=path[-1].end))
+            used[following] = True
+            path.append(replace(waiting[following], start=path[-1].end))
         path[-1] = replace(path[-1], end=path[0].start)
         loops.append(Loop(tuple(path)))
     return loops

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -21,7 +20,6 @@ from tinbook.make.spread import Spread, spread
 from tinbook.make.tree import BentFold, Node, bent_fold, grow
 from tinbook.part.features import Fold
 from tinbook.plane import Move, polygon
-from tinbook.tolerances import HEM_GAP
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -89,7 +87,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     holes = flats.placed_holes(over, laying)
     by_hand = [h.by_hand for _, h in over.flat]
     lines = tuple(_line(nodes[s.name], s, over, holes, s.allowance / 2) for s in strips)
-    sight = tuple(_line(nodes[s.name], s, over, holes, _sight(s)) for s in strips)
+    sight = tuple(_line(nodes[s.name], s, over, holes, s.bend.mark_at) for s in strips)
     cuts = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if not drilled)
     drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
     outer = laying.outer
@@ -134,11 +132,8 @@ def _bend(fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Findi
     field = f"fold {fold.name!r}"
     try:
         if fold.hem is not None:
-            gap = fold.hem.gap
-            bend = hem_bend(shop, sheet, fold.hem.kind, gap, tool=fold.tool, field=field)
-            if fold.hem.kind == "teardrop":
-                angle = _teardrop_angle(fold, bend, t)
-                bend = replace(bend, allowance=bend.allowance * angle / 180.0)
+            bend = _hem(fold, shop, sheet, field)
+            angle = bend.angle
         else:
             bend = bend_for(
                 shop,
@@ -164,30 +159,23 @@ def _length(fold: Fold, part: Part) -> float | None:
     return (whole if fold.stop is None else fold.stop) - (fold.start or 0.0)
 
 
-def _teardrop_angle(fold: Fold, bend: Bend, t: float) -> float:
-    """Return the angle turned by a loop whose tip comes down on the sheet, leaving `HEM_GAP`.
-
-    After half a turn and a lean the straight return starts r (1 + cos lean)
-    above the sheet and falls with sin lean over its length.
-    """
-    r, straight = bend.radius, min(fold.leg) - bend.radius - t
-    if straight <= r:
+def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str) -> Bend:
+    assert fold.hem is not None
+    t, kind, gap = sheet.thickness, fold.hem.kind, fold.hem.gap
+    if kind != "teardrop":
+        return hem_bend(shop, sheet, kind, gap, tool=fold.tool, field=field)
+    gap = 2.0 * t if gap is None else gap
+    straight = min(fold.leg) - gap / 2 - t
+    if straight <= gap / 2:
         raise Refused(
             "fold.hem",
-            f"fold {fold.name!r}",
+            field,
             "the return of a teardrop hem is too short for its tip to reach the sheet",
-            f"a return longer than {2 * r + t:.2f} mm, or a smaller gap",
+            f"a return longer than {gap + t:.2f} mm, or a smaller gap",
             min(fold.leg),
-            2 * r + t,
+            gap + t,
         )
-    low, high = 0.0, math.pi / 2
-    for _ in range(60):
-        lean = (low + high) / 2
-        if r * (1 + math.cos(lean)) - straight * math.sin(lean) > HEM_GAP:
-            low = lean
-        else:
-            high = lean
-    return 180.0 + math.degrees(low)
+    return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, field=field)
 
 
 def _panel(node: Node, over: Spread, beads: list[MadeBead], laying: flats.Laying) -> MadePanel:
@@ -234,6 +222,7 @@ def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying
         direction=b.fold.direction,
         radius=b.bend.radius,
         setback=b.setback,
+        leg=b.leg,
         bend=b.bend,
         frame=frame,
         flat=laying.strips[name],
@@ -244,11 +233,6 @@ def _line(node: Node, strip: MadeStrip, over: Spread, holes: list[Cut], at: floa
     xs = [p[0] for r in strip.regions for p in r.points]
     near = [holes[i] for i in dict.fromkeys(over.over_fold.get(strip.name, ()))]
     return flats.fold_line(node, at, (min(xs), max(xs)), near, strip.flat)
-
-
-def _sight(strip: MadeStrip) -> float:
-    """Return where in the strip the folder sets the blank: under the punch's centre, or one radius in under a nose bar."""
-    return min(strip.radius, strip.allowance) if strip.bend.process == "fold" else strip.allowance / 2
 
 
 def _mirrored_line(f: FoldLine) -> FoldLine:

@@ -112,7 +112,7 @@ def _strip(
     else:
         line, origin, u = f"{fold}:child", (0.0, width), (-1.0, 0.0)
     if crosses(local, origin, u) <= 1e-9:
-        here, beyond = [local], []
+        here, beyond = [local], list[Loop]()
     else:
         here, beyond = divided(local, origin, u, line)
     result.over_fold.setdefault(fold, []).append(len(result.flat) - 1)

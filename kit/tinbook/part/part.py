@@ -163,7 +163,7 @@ class Part:
 
     def _changed(self, **values: Any) -> Part:
         new = object.__new__(Part)
-        for name in Part.__slots__:  # type: ignore[attr-defined]
+        for name in Part.__slots__:
             object.__setattr__(new, name, values.get(name, getattr(self, name)))
         return new
 

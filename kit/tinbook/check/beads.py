@@ -1,0 +1,219 @@
+"""Can it be beaded: rolls, stretch, throat, and distances from folds, edges, holes and other beads."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from tinbook.calc.beads import stretch
+from tinbook.check.near import folds_of, free_edges, line, of_holes
+from tinbook.finding import Finding, Severity
+from tinbook.make.made import Made, MadeBead, MadePanel
+from tinbook.plane import Array, Edge, Loop, Move
+
+PITCH = 2.5
+"""Widths from centre to centre (common practice)."""
+
+
+def rolls(made: Made) -> Iterator[Finding]:
+    """Check that the rolls take the sheet, and the metal the stretch."""
+    material, t = made.sheet.material, made.sheet.nominal
+    seen: set[str] = set()
+    for _, b in _beads(made):
+        if b.roll in seen:
+            continue
+        seen.add(b.roll)
+        roll = made.shop.roll(b.roll)
+        where = f"rolls {b.roll!r}"
+        if not roll.takes(material, t):
+            most = max((v for k, v in roll.max_thickness if k in (material.key, material.family)), default=0.0)
+            yield Finding(
+                code="bead.thickness",
+                severity="stop",
+                where=where,
+                what=f"too thick a sheet of {material.key} for these rolls",
+                value=t,
+                limit=most,
+                unit="mm",
+                source=roll.source,
+                remedy="a thinner sheet, or rolls made for it",
+            )
+        strain = stretch(roll.width, roll.depth, roll.draw)
+        limit = material.elongation_percent / 2 / 100
+        guess = " (its draw is a guess: roll a test strip)" if roll.guessed else ""
+        severity: Severity = "fine" if strain <= limit else "stop" if strain > 2 * limit else "mind"
+        yield Finding(
+            code="bead.stretch",
+            severity=severity,
+            where=where,
+            what=f"stretch across the bead{guess}" if severity == "fine" else f"{material.key} may split{guess}",
+            value=100 * strain,
+            limit=100 * (2 * limit if severity == "stop" else limit),
+            unit="%",
+            source="common practice",
+            remedy="" if severity == "fine" else "a shallower or wider bead, or a softer grade",
+        )
+
+
+def distances(made: Made) -> Iterator[Finding]:
+    """Check that beads keep clear of folds, edges, holes and each other."""
+    t = made.thickness
+    radius = {s.name: s.radius for s in made.strips}
+    for p in made.panels:
+        if not p.beads:
+            continue
+        prints = np.array([shapely.Polygon(b.footprint.chords(0.02)) for b in p.beads], dtype=object)
+        for fold, edges in folds_of(p).items():
+            limit = max(2 * t + radius[fold], 0.0)
+            yield from _close(
+                p, prints, line(edges), limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it"
+            )
+        edge = max(10.0, 8 * t)
+        yield from _close(p, prints, line(free_edges(p)), edge, "bead.edge", "a free edge", "the edge ripples")
+        if p.holes:
+            shapes, r = of_holes(p.holes)
+            for b, area in zip(p.beads, prints, strict=True):
+                gaps = shapely.distance(shapes, area) - r
+                i = int(np.argmin(gaps))
+                limit = 3 * t + b.shoulder
+                if gaps[i] < limit - 1e-9:
+                    what = f"hole {p.holes[i].name!r} lies in metal that the bead pulls"
+                    yield _mind("bead.hole", b, what, float(gaps[i]), limit, "move the hole, or drill it after beading")
+        yield from _spacing(p)
+
+
+def _close(
+    p: MadePanel, prints: Array, other: object, limit: float, code: str, name: str, why: str
+) -> Iterator[Finding]:
+    for b, gap in zip(p.beads, shapely.distance(prints, other), strict=True):
+        if gap < limit - 1e-9:
+            cure = "a shorter bead, or move it inward"
+            yield _mind(code, b, f"it comes so near {name} that {why}", float(gap), limit, cure)
+
+
+def _spacing(p: MadePanel) -> Iterator[Finding]:
+    lines = np.array([line(b.path) for b in p.beads], dtype=object)
+    for i, b in enumerate(p.beads[:-1]):
+        gaps = shapely.distance(lines[i + 1 :], lines[i])
+        for gap, other in zip(gaps, p.beads[i + 1 :], strict=True):
+            limit = PITCH * max(b.width, other.width)
+            if gap < limit - 1e-9:
+                what = f"it lies so near bead {other.name!r} that rolling one flattens the other"
+                yield _mind("bead.pitch", b, what, float(gap), limit, "space them out, or use narrower rolls")
+
+
+def throat(made: Made) -> Iterator[Finding]:
+    """Check that every bead can be reached: on one side of its line the blank fits into the roller's throat."""
+    roller = made.shop.roller
+    if made.flat is None or not any(p.beads for p in made.panels):
+        return
+    if roller is None:
+        yield Finding(
+            code="bead.throat",
+            severity="stop",
+            where="beads",
+            what=f"{made.shop.name} has no bead roller",
+            source="own data",
+            remedy="add a roller or a supplier to the shop",
+        )
+        return
+    for p, b in _beads(made):
+        reach = min(_reach(made.flat.outer, [p.flat.edge(e) for e in b.path]))
+        over = reach > roller.throat + 1e-9
+        yield Finding(
+            code="bead.throat",
+            severity="stop" if over else "fine",
+            where=f"bead {b.name!r}",
+            what=f"the blank does not pass the throat of {roller.title}" if over else "the blank passes the throat",
+            value=reach,
+            limit=roller.throat,
+            unit="mm",
+            source=roller.source,
+            remedy="run beads nearer an edge or the other way, split the panel, or a deeper roller" if over else "",
+        )
+
+
+def _reach(outer: Loop, path: list[Edge]) -> tuple[float, float]:
+    """Return how far the blank reaches to the left and right of a path, over the stretch that is rolled."""
+    left = right = 0.0
+    outline = outer.chords(0.5)
+    for e in path:
+        for s in np.linspace(0.0, 1.0, 9 if not e.is_line else 2):
+            (x, y), (ux, uy) = e.at(float(s)), e.direction(float(s))
+            turned = Move(ux, uy, -uy, ux).after(Move(u=-x, v=-y))
+            along = outline[:, 0] * turned.a + outline[:, 1] * turned.b + turned.u
+            across = outline[:, 0] * turned.c + outline[:, 1] * turned.d + turned.v
+            # The frame stands abreast of the rolls: what passes it is what crosses the rolls' axis.
+            nxt_along, nxt_across = np.roll(along, -1), np.roll(across, -1)
+            cross = (along <= 0) != (nxt_along <= 0)
+            if not cross.any():
+                continue
+            f = along[cross] / (along[cross] - nxt_along[cross])
+            hits = across[cross] + f * (nxt_across[cross] - across[cross])
+            left, right = max(left, float(hits.max())), max(right, float(-hits.min()))
+    if all(e.is_line for e in path) and len(path) == 1:
+        ends = _band(outline, path[0])
+        left, right = max(left, ends[0]), max(right, ends[1])
+    return left, right
+
+
+def _band(outline: Array, e: Edge) -> tuple[float, float]:
+    """Return the reach of outline corners abreast of a straight bead."""
+    ux, uy = e.direction()
+    along = (outline[:, 0] - e.start[0]) * ux + (outline[:, 1] - e.start[1]) * uy
+    across = (outline[:, 1] - e.start[1]) * ux - (outline[:, 0] - e.start[0]) * uy
+    beside = across[(along >= 0) & (along <= e.length)]
+    if not len(beside):
+        return 0.0, 0.0
+    return max(float(beside.max()), 0.0), max(float(-beside.min()), 0.0)
+
+
+def draw_allowance(made: Made) -> Iterator[Finding]:
+    """Say what the blank was given for the draw of its beads."""
+    total = {p.name: math.fsum(b.draw for b in p.beads) for p in made.panels if p.beads}
+    for name, draw in total.items():
+        guessed = any(made.shop.roll(b.roll).guessed for b in made.panel(name).beads)
+        if made.part.trim:
+            yield Finding(
+                code="bead.draw",
+                severity="mind",
+                where=f"panel {name!r}",
+                what="no allowance for the draw: trim the edges and drill the holes after beading",
+                source="common practice",
+                remedy="leave stock on the edges parallel to the beads",
+            )
+        elif draw > 0:
+            yield Finding(
+                code="bead.draw",
+                severity="mind" if guessed else "fine",
+                where=f"panel {name!r}",
+                what=f"the blank is {draw:.1f} mm larger across its beads, for the draw"
+                + (" (guessed from the bead's shape)" if guessed else ""),
+                value=draw,
+                unit="mm",
+                source="own proposal" if guessed else "own data",
+                remedy="roll a test strip and put its draw factor into the shop file" if guessed else "",
+            )
+
+
+def _beads(made: Made) -> Iterator[tuple[MadePanel, MadeBead]]:
+    for p in made.panels:
+        for b in p.beads:
+            yield p, b
+
+
+def _mind(code: str, b: MadeBead, what: str, value: float, limit: float, remedy: str) -> Finding:
+    return Finding(
+        code=code,
+        severity="mind",
+        where=f"bead {b.name!r}",
+        what=what,
+        value=value,
+        limit=limit,
+        unit="mm",
+        source="common practice",
+        remedy=remedy,
+    )

@@ -1,0 +1,87 @@
+"""Does the blank come out of a sheet, and can a flat pan follow the place that was measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tinbook.finding import Finding
+from tinbook.make.made import Made
+
+
+def size(made: Made) -> Iterator[Finding]:
+    """Check that the blank fits a sheet that can be had, and the cutter's bed."""
+    if made.flat is None:
+        return
+    w, h = made.flat.size
+    sizes = made.sheet.sizes
+    fits = [s for s in sizes if _fits(w, h, s)]
+    largest = max(sizes, key=lambda s: s[0] * s[1])
+    bed = made.shop.cutter_for(made.sheet)
+    if not fits:
+        yield Finding(
+            code="blank.sheet",
+            severity="stop",
+            where="blank",
+            what=f"{w:.0f} x {h:.0f} mm does not come out of the largest sheet, {largest[0]:g} x {largest[1]:g} mm",
+            value=max(w, h),
+            limit=max(largest),
+            unit="mm",
+            source=made.sheet.source,
+            remedy="split the part, or find a larger sheet",
+        )
+    elif not bed.fits(w, h):
+        yield Finding(
+            code="blank.bed",
+            severity="stop",
+            where="blank",
+            what=f"{w:.0f} x {h:.0f} mm does not lie on the bed of {bed.title}",
+            value=max(w, h),
+            limit=max(bed.bed),
+            unit="mm",
+            source=bed.source,
+            remedy="another cutter, or split the part",
+        )
+    else:
+        small = min(fits, key=lambda s: s[0] * s[1])
+        yield Finding(
+            code="blank.sheet",
+            severity="fine",
+            where="blank",
+            what=f"comes out of a sheet of {small[0]:g} x {small[1]:g} mm",
+            value=max(w, h),
+            limit=max(small),
+            unit="mm",
+            source=made.sheet.source,
+        )
+
+
+def _fits(w: float, h: float, sheet: tuple[float, float]) -> bool:
+    a, b = sheet
+    return (w <= a and h <= b) or (w <= b and h <= a)
+
+
+def follows(made: Made, out_of_flat: float) -> Iterator[Finding]:
+    """Check that a flat pan can follow the lip: it gives about one thickness when screws pull it down.
+
+    Parameters
+    ----------
+    made : Made
+        The pan.
+    out_of_flat : float
+        Worst distance of the measured points from their plane, mm.
+    """
+    limit = made.thickness
+    over = out_of_flat > limit
+    yield Finding(
+        code="blank.out_of_flat",
+        severity="mind" if over else "fine",
+        where="measured opening",
+        what="the opening is further out of flat than a flat pan is pulled down to"
+        if over
+        else "a flat pan follows the opening",
+        value=out_of_flat,
+        limit=limit,
+        unit="mm",
+        source="own proposal",
+        remedy="dress the lip, fold the pan in two facets, or leave the edge long and scribe it" if over else "",
+    )

@@ -1,0 +1,175 @@
+"""Can the holes be cut and used: cutter's limits, edges, pitches, fixing tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from tinbook.check.near import free_edges, line, of_holes
+from tinbook.errors import TinbookError
+from tinbook.finding import Finding
+from tinbook.make.made import Made, MadeHole, MadePanel
+
+
+def smallest(made: Made) -> Iterator[Finding]:
+    """Check which holes the cutter can make; smaller ones are drilled by hand."""
+    cutter = made.shop.cutter_for(made.sheet)
+    limit = cutter.min_hole(made.thickness)
+    small = [h for p in made.panels for h in p.holes if h.by_hand and h.use != "mark and drill"]
+    for dia in sorted({h.dia for h in small if h.dia is not None}):
+        same = [h for h in small if h.dia == dia]
+        yield Finding(
+            code="hole.small",
+            severity="mind",
+            where=f"{len(same)} holes Ø{dia:g}" if len(same) > 1 else f"hole {same[0].name!r}",
+            what=f"smaller than {cutter.title} cuts well: marked on the blank and drilled by hand",
+            value=dia,
+            limit=limit,
+            unit="mm",
+            source=cutter.source,
+            remedy="a larger hole, or a finer cutter",
+        )
+    narrow = cutter.min_slot(made.thickness)
+    for p in made.panels:
+        for h in p.holes:
+            if h.dia is None and (width := _width(h)) < narrow - 1e-9:
+                yield Finding(
+                    code="hole.narrow",
+                    severity="stop",
+                    where=f"hole {h.name!r}",
+                    what=f"narrower than {cutter.title} cuts",
+                    value=width,
+                    limit=narrow,
+                    unit="mm",
+                    source=cutter.source,
+                    remedy="a wider opening, or a finer cutter",
+                )
+
+
+def _width(h: MadeHole) -> float:
+    """Return the width of an opening: the smaller side of its smallest box."""
+    box = shapely.minimum_rotated_rectangle(shapely.Polygon(h.loop.chords(0.02)))
+    x, y = box.exterior.coords.xy
+    return float(min(np.hypot(x[1] - x[0], y[1] - y[0]), np.hypot(x[2] - x[1], y[2] - y[1])))
+
+
+def reliefs(made: Made) -> Iterator[Finding]:
+    """Check that relief notches are not narrower than the cutter's slot."""
+    cutter = made.shop.cutter_for(made.sheet)
+    narrow = cutter.min_slot(made.thickness)
+    for f in made.part.folds:
+        width = f.relief.width
+        if f.relief.kind != "tear" and width is not None and width < narrow - 1e-9:
+            yield Finding(
+                code="fold.relief_width",
+                severity="mind",
+                where=f"fold {f.name!r}",
+                what=f"its relief is narrower than {cutter.title} cuts",
+                value=width,
+                limit=narrow,
+                unit="mm",
+                source=cutter.source,
+                remedy="a wider relief, or a tear",
+            )
+
+
+def edges_and_pitches(made: Made) -> Iterator[Finding]:
+    """Check that holes keep their edge distance and pitch, by the table of their use."""
+    t, fixings = made.thickness, made.shop.fixings
+    for p in made.panels:
+        for use in dict.fromkeys(h.use for h in p.holes):
+            group = [h for h in p.holes if h.use == use and h.dia is not None]
+            if not group:
+                continue
+            edge, pitch, source = 0.0, 0.0, "common practice"
+            try:
+                if use == "plug weld":
+                    row = fixings.plug_weld(t)
+                    edge, pitch, source = row.edge, row.pitch_min, row.source
+            except TinbookError:
+                pass
+            if use == "nut insert":
+                rows = [r for r in fixings.nut_inserts if abs(r.hole - (group[0].dia or 0)) < 0.05]
+                if rows:
+                    edge, pitch, source = rows[0].edge, rows[0].pitch, rows[0].source
+            yield from _group(p, group, use, edge, pitch, source, t)
+    yield from _bridges(made)
+
+
+def _group(
+    p: MadePanel, group: list[MadeHole], use: str, edge: float, pitch: float, source: str, t: float
+) -> Iterator[Finding]:
+    shapes, r = of_holes(group)
+    gaps = shapely.distance(shapes, line(free_edges(p)))
+    # Where no table speaks: one and a half diameters from the centre for a bolt, the sheet's thickness from the rim.
+    least = np.full(len(group), edge) if edge else (3.0 * r if use == "bolt" else r + t)
+    bad = np.flatnonzero(gaps < least - 1e-9)
+    if len(bad):
+        i = int(bad[np.argmin(gaps[bad] - least[bad])])
+        yield Finding(
+            code="hole.edge",
+            severity="stop" if gaps[i] - r[i] < 0.5 * t else "mind",
+            where=f"hole {group[i].name!r}" + (f" and {len(bad) - 1} more" if len(bad) > 1 else ""),
+            what=f"its centre is too near an edge for a {use} hole",
+            value=float(gaps[i]),
+            limit=float(least[i]),
+            unit="mm",
+            source=source,
+            remedy="a larger inset, or a smaller hole",
+        )
+    elif use == "plug weld":
+        i = int(np.argmin(gaps))
+        yield Finding(
+            code="hole.edge",
+            severity="fine",
+            where=f"{len(group)} {use} holes of panel {p.name!r}",
+            what="edge distance kept",
+            value=float(gaps[i]),
+            limit=float(least[i]),
+            unit="mm",
+            source=source,
+        )
+    if pitch and len(group) > 1:
+        near = shapely.STRtree(shapes).query_nearest(shapes, exclusive=True, all_matches=False, return_distance=True)
+        i = int(np.argmin(near[1]))
+        if near[1][i] < pitch - 1e-9:
+            yield Finding(
+                code="hole.pitch",
+                severity="mind",
+                where=f"hole {group[int(near[0][0][i])].name!r}",
+                what=f"two {use} holes lie closer than usual",
+                value=float(near[1][i]),
+                limit=pitch,
+                unit="mm",
+                source=source,
+                remedy="a wider pitch",
+            )
+
+
+def _bridges(made: Made) -> Iterator[Finding]:
+    """Check that metal between two openings is not thinner than the sheet."""
+    t = made.thickness
+    for p in made.panels:
+        if len(p.holes) < 2:
+            continue
+        shapes, r = of_holes(p.holes)
+        areas = np.where(r > 0, shapely.buffer(shapes, np.maximum(r, 1e-9), quad_segs=16), shapes)
+        tree = shapely.STRtree(areas)
+        first, second = tree.query(areas, predicate="dwithin", distance=t)
+        pairs = [(int(i), int(j)) for i, j in zip(first, second, strict=True) if i < j]
+        if pairs:
+            i, j = pairs[0]
+            yield Finding(
+                code="hole.bridge",
+                severity="mind",
+                where=f"hole {p.holes[i].name!r}",
+                what=f"the bridge to {p.holes[j].name!r} is thinner than the sheet"
+                + (f", and {len(pairs) - 1} more" if len(pairs) > 1 else ""),
+                value=float(shapely.distance(areas[i], areas[j])),
+                limit=t,
+                unit="mm",
+                source="common practice",
+                remedy="move one of the two",
+            )

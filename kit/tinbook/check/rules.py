@@ -1,0 +1,92 @@
+"""`check`: can the part be cut, beaded, folded and fixed on this shop's tools? Never raises."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any, Literal
+
+from tinbook.check import beads, blank, folds, holes
+from tinbook.check.table import Findings
+from tinbook.errors import TinbookError
+from tinbook.finding import Finding, worst_first
+from tinbook.make.made import Made
+
+if TYPE_CHECKING:
+    from tinbook.shop.shop import Shop
+
+Kind = Literal["live", "exact"]
+
+RULES: tuple[tuple[Callable[[Made], Iterator[Finding]], Kind], ...] = (
+    (folds.legs, "live"),
+    (folds.radii, "live"),
+    (folds.holes_near_folds, "live"),
+    (folds.hems, "live"),
+    (folds.force, "live"),
+    (beads.rolls, "live"),
+    (beads.distances, "live"),
+    (beads.throat, "live"),
+    (beads.draw_allowance, "live"),
+    (holes.smallest, "live"),
+    (holes.reliefs, "live"),
+    (holes.edges_and_pitches, "live"),
+    (blank.size, "live"),
+)
+"""Every rule once; a live one is quick enough to run while a slider moves, an exact one waits."""
+
+
+def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None) -> Findings:
+    """Check a made part against its shop.
+
+    Parameters
+    ----------
+    made : Made
+        From `make`.
+    shop : Shop, optional
+        Must be the shop that it was made on; given only for the reader's sake.
+    opening : measured outline, optional
+        Adds whether a flat pan can follow the place that was measured.
+    kind : {"live", "exact"}, optional
+        Only rules of one kind.
+
+    Returns
+    -------
+    Findings
+        Worst first, those of `make` included. A rule that fails is itself a finding; nothing is raised.
+    """
+    found = list(made.findings)
+    if shop is not None and shop != made.shop:
+        found.append(
+            Finding(
+                code="check.shop",
+                severity="stop",
+                where="check",
+                what=f"the part was made on the tools of {made.shop.name!r}, not of the shop given here",
+                source="geometry",
+                remedy="make it again on this shop",
+            )
+        )
+    if made.flat is None:
+        return Findings(worst_first(found))
+    for rule, its_kind in RULES:
+        if kind in (None, its_kind):
+            found.extend(_run(rule, made))
+    fit = getattr(opening, "fit", None)
+    if fit is not None:
+        found.extend(blank.follows(made, float(fit.out_of_flat)))
+    return Findings(worst_first(found))
+
+
+def _run(rule: Callable[[Made], Iterator[Finding]], made: Made) -> list[Finding]:
+    try:
+        return list(rule(made))
+    except (TinbookError, ValueError, ArithmeticError) as wrong:
+        return [
+            Finding(
+                code="check.failed",
+                severity="mind",
+                where=f"{rule.__module__.rpartition('.')[2]}.{rule.__name__}",
+                what=f"this rule could not be worked out ({wrong})",
+                source="geometry",
+                remedy="check it by hand, and tell the authors",
+            )
+        ]

@@ -1,0 +1,53 @@
+"""Findings as a tuple that shows itself as a table."""
+
+from __future__ import annotations
+
+from html import escape
+
+from tinbook.finding import Finding, stops
+
+
+class Findings(tuple[Finding, ...]):
+    """Findings, worst first; in a notebook a table, in a terminal one line each."""
+
+    __slots__ = ()
+
+    @property
+    def stops(self) -> tuple[Finding, ...]:
+        """Those that forbid making the part."""
+        return stops(self)
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing forbids it."""
+        return not self.stops
+
+    def of(self, code: str) -> tuple[Finding, ...]:
+        """Return the findings of one code, or of one subject ("fold")."""
+        return tuple(f for f in self if f.code == code or f.code.startswith(f"{code}."))
+
+    def __repr__(self) -> str:
+        return "\n".join(str(f) for f in self) or "nothing found"
+
+    def _repr_html_(self) -> str:
+        marks = {"stop": "■ stop", "mind": "▲ mind", "fine": "● fine"}
+        rows = [
+            "<tr>"
+            + "".join(
+                f"<td style='text-align:left'>{escape(cell)}</td>"
+                for cell in (marks[f.severity], f.where, f.what, _numbers(f), f.source, f.remedy)
+            )
+            + "</tr>"
+            for f in self
+        ]
+        head = "".join(
+            f"<th style='text-align:left'>{h}</th>" for h in ("", "where", "what", "found / limit", "source", "remedy")
+        )
+        return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+
+
+def _numbers(f: Finding) -> str:
+    if f.value is None:
+        return ""
+    limit = "" if f.limit is None else f" / {f.limit:.4g}"
+    return f"{f.value:.4g}{limit} {f.unit}".strip()
