@@ -23,6 +23,11 @@ if TYPE_CHECKING:
 class Kind(Protocol):
     """A marker that turns what a file or a caller gives into the value the field holds."""
 
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        ...
+
     def read(self, value: Any, field: str) -> Any:
         """Return the value of the field, or raise BadValue."""
         ...
@@ -63,7 +68,7 @@ class Number:
         if not self.whole:
             return result
         if result != int(result):
-            raise BadValue(field, value, f"a whole number, {self.valid}")
+            raise BadValue(field, value, self.valid)
         return int(result)
 
     @property
@@ -72,7 +77,8 @@ class Number:
         parts = [f"greater than {self.above:g}"] if self.above is not None else []
         parts += [f"at least {self.least:g}"] if self.least is not None else []
         parts += [f"at most {self.most:g}"] if self.most is not None else []
-        return f"a number {' and '.join(parts) or 'that is finite'} {self.unit}".strip()
+        kind = "a whole number" if self.whole else "a number"
+        return f"{kind} {' and '.join(parts) or 'that is finite'} {self.unit}".strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +88,15 @@ class Text:
     choices: tuple[str, ...] = ()
     empty: bool = False
 
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"one of: {', '.join(self.choices)}" if self.choices else "a line of text"
+
     def read(self, value: Any, field: str) -> str:
         """Return the text."""
         if not isinstance(value, str) or (not value.strip() and not self.empty) or not value.isprintable():
-            raise BadValue(field, value, f"one of: {', '.join(self.choices)}" if self.choices else "a line of text")
+            raise BadValue(field, value, self.valid)
         if self.choices and value not in self.choices:
             raise UnknownName(field, value, self.choices)
         return value
@@ -95,10 +106,15 @@ class Text:
 class Flag:
     """True or false."""
 
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return "true or false"
+
     def read(self, value: Any, field: str) -> bool:
         """Return the flag."""
         if not isinstance(value, bool):
-            raise BadValue(field, value, "true or false")
+            raise BadValue(field, value, self.valid)
         return value
 
 
@@ -107,6 +123,12 @@ class ByName:
     """A table from names (of a material, its family or a process) to numbers, kept as pairs in the order given."""
 
     of: Number = Number("mm", above=0)
+    names: tuple[str, ...] = ()
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"a table of names and numbers, such as {{ {self.names[0] if self.names else 'DC01'} = 1.6 }}"
 
     def read(self, value: Any, field: str) -> tuple[tuple[str, float], ...]:
         """Return the pairs."""
@@ -114,10 +136,10 @@ class ByName:
         try:
             items = [(k, v) for k, v in pairs]
         except (TypeError, ValueError):
-            raise BadValue(field, value, "a table of names and numbers, such as { DC01 = 1.6 }") from None
+            raise BadValue(field, value, self.valid) from None
         result: list[tuple[str, float]] = []
         for name, entry in items:
-            key = Text().read(name, f"{field} name")
+            key = Text(self.names).read(name, f"{field} name")
             if any(key == k for k, _ in result):
                 raise BadValue(field, key, "each name once")
             result.append((key, float(self.of.read(entry, f"{field} of '{key}'") or 0.0)))
@@ -132,10 +154,15 @@ class Rows:
     of: Number = Number("mm", above=0)
     least: int = 0
 
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"a list of at least {self.least} rows of {self.width} numbers, such as [[2500, 1250]]"
+
     def read(self, value: Any, field: str) -> tuple[tuple[float, ...], ...]:
         """Return the rows."""
         if isinstance(value, str) or not isinstance(value, Sequence) or len(value) < self.least:
-            raise BadValue(field, value, f"a list of at least {self.least} rows of {self.width} numbers")
+            raise BadValue(field, value, self.valid)
         return tuple(Vector(self.width, self.of).read(row, f"{field} row {n}") for n, row in enumerate(value, 1))
 
 
@@ -146,10 +173,15 @@ class Vector:
     width: int
     of: Number = Number("mm", above=0)
 
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"{self.width} numbers in brackets"
+
     def read(self, value: Any, field: str) -> tuple[float, ...]:
         """Return the numbers."""
         if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != self.width:
-            raise BadValue(field, value, f"{self.width} numbers in brackets")
+            raise BadValue(field, value, self.valid)
         return tuple(float(self.of.read(v, f"{field} item {n}") or 0.0) for n, v in enumerate(value, 1))
 
 
@@ -159,13 +191,18 @@ class Names:
 
     choices: tuple[str, ...] = ()
 
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"a list of {' | '.join(self.choices) or 'names'} in brackets, none twice"
+
     def read(self, value: Any, field: str) -> tuple[str, ...]:
         """Return the names."""
         if isinstance(value, str) or not isinstance(value, Sequence):
-            raise BadValue(field, value, "a list of names in brackets")
+            raise BadValue(field, value, self.valid)
         result = tuple(Text(self.choices).read(v, f"{field} item {n}") for n, v in enumerate(value, 1))
         if len(set(result)) != len(result):
-            raise BadValue(field, value, "each name once")
+            raise BadValue(field, value, self.valid)
         return result
 
 

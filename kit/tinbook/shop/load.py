@@ -90,18 +90,19 @@ class _Reader:
 
     # --- one row -----------------------------------------------------------------
 
-    def row(self, cls: type[_T], path: KeyPath, given: Any, fixed: Mapping[str, Any], old: _T | None) -> _T | None:
-        """Build one value; None when it has mistakes, all of them noted."""
+    def row(
+        self, cls: type[_T], path: KeyPath, given: Any, fixed: Mapping[str, Any], old: _T | None, good: bool = True
+    ) -> _T | None:
+        """Build one value; None when it has mistakes, all of them noted (or had some already: not `good`)."""
         if not isinstance(given, dict):
             self.doc.add(path, f"{given!r} is not usable; valid: a table of fields")
             return None
         known = kinds(cls)  # type: ignore[arg-type]
         allowed = [n for n in known if n not in fixed]
         values: dict[str, Any] = dict(fixed)
-        good = True
         for name, value in given.items():
-            if name in fixed or (name in ("material", "machine") and name not in known):
-                continue
+            if name in ("material", "machine") and (name in fixed or name not in known):
+                continue  # a reference, already looked up
             if name not in allowed:
                 self.unknown((*path, name), name, allowed)
                 good = False
@@ -118,17 +119,18 @@ class _Reader:
             self.unknown((*path, "source"), given["source"], list(SOURCES), what="source")
             good = False
         for f in fields(cls):  # type: ignore[arg-type]
-            if f.name not in values and f.default is MISSING and f.name not in given:
-                kind = known.get(f.name)
-                self.doc.add(path, f"{f.name} is missing; valid: {getattr(kind, 'valid', 'see the demo shop file')}")
+            kind = known.get(f.name)
+            if kind is not None and f.name not in values and f.default is MISSING and f.name not in (*given, *fixed):
+                self.doc.add(path, f"{f.name} is missing; valid: {kind.valid}")
                 good = False
-        if not good:
+        if not good and old is None:
             return None
-        try:
-            return cls(**values)
+        try:  # over an old row also with mistakes, for what its fields say of each other
+            value = cls(**values)
         except BadValue as error:
             self.doc.add(path, str(error))
             return None
+        return value if good else None
 
     def take(self, values: dict[str, Any], name: str, kind: Kind, value: Any, path: KeyPath) -> bool:
         """Read one field into `values`; note the mistake if it is one."""
@@ -140,9 +142,9 @@ class _Reader:
         return True
 
     def unknown(self, path: KeyPath, name: str, allowed: list[str], what: str = "key") -> None:
-        close = difflib.get_close_matches(str(name), allowed, n=1)
-        hint = f"; did you mean '{close[0]}'?" if close else ""
-        self.doc.add(path, f"unknown {what} '{name}'{hint} valid: {', '.join(allowed)}".replace("'? valid", "'? Valid"))
+        close = difflib.get_close_matches(str(name), allowed, n=1, cutoff=0.5)
+        hint = f"did you mean '{close[0]}'? " if close else ""
+        self.doc.add(path, f"unknown {what} '{name}'; {hint}valid: {', '.join(allowed)}")
 
     # --- tables --------------------------------------------------------------------
 
@@ -164,7 +166,7 @@ class _Reader:
             extra: dict[str, Any] | None = {}
             if fixed is not None and isinstance(row, dict):
                 extra = fixed(path, row, before)
-            value = None if extra is None else self.row(cls, path, row, {key_field: key, **extra}, before)
+            value = self.row(cls, path, row, {key_field: key, **(extra or {})}, before, good=extra is not None)
             if value is None:
                 self.broken.add((name, key))
             else:
@@ -233,7 +235,6 @@ class _Reader:
             if name not in (*SETTINGS, *TABLES):
                 self.unknown((name,), name, [*SETTINGS, *TABLES])
         settings = self.settings(base)
-        families = FAMILIES
         stock = library() if base is None else None
         before = stock.materials if stock else base.materials if base else ()
         materials = self.table("materials", Material, {m.key: m for m in before})
@@ -241,21 +242,14 @@ class _Reader:
         machines = self.table("machines", Machine, {m.key: m for m in base.machines} if base else None)
         tools = self.tools(machines, base)
         roller = self.one("roller", Roller, base.roller if base else None, {"key": "roller"})
-        rolls = self.table(
-            "rolls", BeadRoll, {r.key: r for r in base.rolls} if base else None, lambda p, r, o: self._roll(roller, p)
-        )
+        pairs = {r.key: replace(r, who=roller.who) if roller else r for r in base.rolls} if base else None
+        rolls = self.table("rolls", BeadRoll, pairs, lambda p, r, o: self._roll(roller, p))
         cutters = self.table("cutters", Cutter, {c.key: c for c in base.cutters} if base else None)
         rates = self.one("rates", Rates, base.rates if base else None, {})
         if rates is None and "rates" not in self.doc.data:
             self.doc.add(("rates",), "rates is missing; valid: a [rates] table of house rates")
-        for name, rows in (
-            ("dies", tools),
-            ("v_blocks", tools),
-            ("folders", tools),
-            ("rolls", rolls),
-            ("cutters", cutters),
-        ):
-            self._limits(name, rows, (*families, *materials))
+        for name in (*TOOLS, "rolls", "cutters"):
+            self._limits(name, (*FAMILIES, *materials))
         deductions = self._numbers("deductions", TypedDeduction, base.deductions if base else (), sheets, tools)
         k_factors = self._numbers("k_factors", TypedK, base.k_factors if base else (), sheets, tools)
         fixings = self.fixings(stock.fixings if stock else base.fixings if base else Fixings())
@@ -318,10 +312,13 @@ class _Reader:
         return result
 
     def tools(self, machines: Mapping[str, Machine], base: Shop | None) -> dict[str, Any]:
-        old = {t.key: t for t in base.tools} if base else {}
-        result: dict[str, Any] = {
-            k: replace(t, who=machines[t.machine].who) if t.machine in machines else t for k, t in old.items()
-        }
+        result: dict[str, Any] = {}
+        for tool in base.tools if base else ():
+            assert base is not None
+            old, new = base.machine(tool.machine), machines[tool.machine]
+            # What a tool took from its machine follows the machine.
+            length = new.length if tool.length == old.length else tool.length
+            result[tool.key] = replace(tool, who=new.who, length=length)
         for name, cls in TOOLS.items():
             mine = {k: t for k, t in result.items() if isinstance(t, cls)}
             for key in self.section(name, (), dict):
@@ -353,10 +350,11 @@ class _Reader:
             return None
         return {"who": roller.who}
 
-    def _limits(self, table: str, rows: Mapping[str, Any], names: tuple[str, ...]) -> None:
-        given = self.section(table, (), dict) if isinstance(self.doc.data.get(table), dict) else {}
-        for key in given:
-            for name, _ in rows[key].max_thickness if key in rows and (table, key) not in self.broken else ():
+    def _limits(self, table: str, names: tuple[str, ...]) -> None:
+        given = self.doc.data.get(table)
+        for key, row in given.items() if isinstance(given, dict) else ():
+            limits = row.get("max_thickness") if isinstance(row, dict) else None
+            for name in limits if isinstance(limits, dict) else ():
                 if name not in names and ("materials", name) not in self.broken:
                     self.unknown((table, key, "max_thickness"), name, list(names), what="material or family")
 
@@ -368,14 +366,16 @@ class _Reader:
         for n, given in enumerate(self.section(name, (), list)):
             path = (name, n)
             value = self.row(cls, path, given, {}, None)
-            if value is None:
+            if not isinstance(given, dict):
                 continue
-            sheet, tool = value.sheet, value.tool  # type: ignore[attr-defined]
-            self.reference(path, {"sheet": sheet}, "sheet", sheets, "sheets")
-            if tool != ANY_TOOL or cls is TypedDeduction:
-                broken = any((t, tool) in self.broken for t in TOOLS)
-                if not broken:
-                    self.reference(path, {"tool": tool}, "tool", tools, "tools")
+            sheet, tool = given.get("sheet"), given.get("tool", ANY_TOOL)
+            if isinstance(sheet, str):
+                self.reference(path, given, "sheet", sheets, "sheets")
+            wanted = isinstance(tool, str) and (tool != ANY_TOOL or ("tool" in given and cls is TypedDeduction))
+            if wanted and not any((t, tool) in self.broken for t in TOOLS):
+                self.reference(path, given, "tool", tools, "tools")
+            if value is None or not isinstance(sheet, str) or not isinstance(tool, str):
+                continue
             if (sheet, tool) in seen:
                 self.doc.add(path, f"sheet and tool are those of row {seen[sheet, tool] + 1}; each pair once")
             seen.setdefault((sheet, tool), n)

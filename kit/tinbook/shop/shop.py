@@ -100,11 +100,17 @@ class Shop:
 
     def __post_init__(self) -> None:
         check_fields(self, f"shop '{self.name}'")
-        named = [(d.sheet, d.tool) for d in self.deductions]
-        named += [(k.sheet, k.tool) for k in self.k_factors if k.tool != ANY_TOOL]
-        for sheet, tool in named:
-            self.sheet_by_key(sheet)
-            self.tool(tool)
+        for row in self.deductions:
+            self.sheet_by_key(row.sheet)
+            self.tool(row.tool)
+        for k in self.k_factors:
+            self.sheet_by_key(k.sheet)
+            if k.tool != ANY_TOOL:
+                self.tool(k.tool)
+
+    def __repr__(self) -> str:
+        counts = f"{len(self.sheets)} sheets, {len(self.tools)} tools, {len(self.rolls)} roll pairs"
+        return f"<Shop {self.name!r}: {counts}, {len(self.cutters)} cutters>"
 
     @staticmethod
     def demo() -> Shop:

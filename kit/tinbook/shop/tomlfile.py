@@ -41,11 +41,16 @@ class TomlText:
     mistakes: list[tuple[int, Mistake]] = field(default_factory=list)
 
     def line(self, path: Iterable[str | int]) -> int:
-        """Return the line of a key, or of the nearest table around it; 0 if the file has none of them."""
+        """Return the line of a key, of the first key in it, or of the nearest table around it; 0 if there is none."""
         key = tuple(path)
-        while key and key not in self.lines:
+        while key:
+            if key in self.lines:
+                return self.lines[key]
+            inside = [n for k, n in self.lines.items() if k[: len(key)] == key]
+            if inside:
+                return min(inside)
             key = key[:-1]
-        return self.lines.get(key, 0)
+        return 0
 
     def add(self, path: Iterable[str | int], what: str) -> None:
         """Note a mistake at a key."""

@@ -393,10 +393,10 @@ class Rates:
     """
 
     currency: Annotated[str, Text()]
-    cut_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0))]
-    cut_per_m_mm: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0))]
-    pierce: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0))]
-    etch_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0))]
+    cut_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
+    cut_per_m_mm: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
+    pierce: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
+    etch_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
     fold: Annotated[float, Number(least=0)]
     fold_setup: Annotated[float, Number(least=0)]
     bead_per_m: Annotated[float, Number(least=0)]
@@ -410,9 +410,6 @@ class Rates:
 
     def __post_init__(self) -> None:
         check_fields(self, "rates")
-        for name in ("cut_per_m", "cut_per_m_mm", "pierce", "etch_per_m"):
-            for process, _ in getattr(self, name):
-                Text(CUTTING).read(process, f"rates {name} name")
 
     def cutting(self, process: str, thickness: float) -> float:
         """Price of a metre of cut in a sheet of `thickness` mm."""

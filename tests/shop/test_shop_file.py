@@ -1,0 +1,302 @@
+"""A user's shop file: overrides, shops that stand alone, and every mistake at once with its line."""
+
+from __future__ import annotations
+
+import contextlib
+import pickle
+import re
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tinbook.errors import BadFile
+from tinbook.shop.load import shop_from
+from tinbook.shop.shop import Shop
+from tinbook.shop.tomlfile import parse_toml
+from tinbook.sources import SOURCES
+
+ALONE = """
+name = "Own shop"
+
+[machines.brake]
+title = "Small brake"
+kind = "brake"
+who = "Own shop"
+own = true
+length = "4 ft"
+
+[dies.A]
+machine = "brake"
+opening = "1/2 in"
+die_angle = 85
+shoulder = 1
+punch_nose = 0.8
+max_thickness = { DC01 = "2 mm", aluminium = 2.5 }
+
+[sheets."DC01 1"]
+material = "DC01"
+nominal = "1.0 mm"
+sizes = [["2.5 m", 1250]]
+
+[rates]
+currency = "EUR"
+cut_per_m = {}
+cut_per_m_mm = {}
+pierce = {}
+etch_per_m = {}
+fold = 1
+fold_setup = 0
+bead_per_m = 0
+bead_setup = 0
+weld = 0
+insert = 0
+deburr_per_m = 0
+part = 0
+hour = 40
+"""
+
+
+def load(tmp_path: Path, text: str | bytes) -> Shop:
+    path = tmp_path / "my_shop.toml"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return Shop.load(path)
+
+
+def mistakes(tmp_path: Path, text: str | bytes) -> list[str]:
+    with pytest.raises(BadFile) as caught:
+        load(tmp_path, text)
+    assert "my_shop.toml" in str(caught.value)
+    assert "nothing was used" in str(caught.value)
+    return [f"{m.where}: {m.what}" for m in caught.value.mistakes]
+
+
+def test_override_of_the_demo(tmp_path: Path) -> None:
+    shop = load(
+        tmp_path,
+        """
+base = "demo"
+process_order = ["air"]
+revision_scheme = "letters without I O Q"
+[sheets."DC01 1.6"]
+measured = "1.55 mm"
+[materials.DC01]
+yield_max = "250 N/mm^2"
+[machines.folder]
+length = 900
+who = "The neighbour"
+[[deductions]]
+sheet = "DC01 1.6"
+tool = "V12"
+deduction = 3.1
+[fixings.nut_inserts."M10 1-3.5"]
+hole = 12
+""",
+    )
+    sheet = shop.sheet("DC01", 1.6)
+    assert (sheet.thickness, sheet.nominal, sheet.source) == (1.55, 1.6, "own data")
+    assert sheet.material.yield_max == pytest.approx(250)
+    assert shop.sheet("DC01", 1.0).material is sheet.material
+    assert sheet.sizes == Shop.demo().sheet("DC01", 1.6).sizes
+    assert shop.process_order == ("air",)
+    assert shop.revision_scheme == "letters without I O Q"
+    assert (shop.tool("F1").max_length, shop.tool("F1").who) == (900, "The neighbour")
+    assert shop.deductions[0].deduction == 3.1
+    assert shop.fixings.nut_insert("M10", 2).hole == 12
+    assert shop.fixings.nut_insert("M10", 2).source == "own data"
+    assert shop.fixings.nut_insert("M8", 2) == Shop.demo().fixings.nut_insert("M8", 2)
+
+
+def test_stands_alone(tmp_path: Path) -> None:
+    shop = load(tmp_path, ALONE)
+    assert [s.key for s in shop.sheets] == ["DC01 1"]
+    die = shop.tool("A")
+    assert die.opening == pytest.approx(12.7)  # type: ignore[union-attr]
+    assert die.max_length == pytest.approx(1219.2)
+    assert shop.sheets[0].sizes == ((2500.0, 1250.0),)
+    assert shop.material("1.4301").density == 7900  # grades come with the kit
+    assert shop.fixings.clearance("M6") == 6.6
+    assert shop.cutters == ()
+    assert pickle.loads(pickle.dumps(shop)) == shop
+
+
+def test_empty_file_says_what_a_shop_needs(tmp_path: Path) -> None:
+    found = mistakes(tmp_path, "")
+    assert [f.split(":")[0] for f in found] == ["file, name", "file, sheets", "file, rates"]
+
+
+def test_every_mistake_at_once_in_the_order_of_the_file(tmp_path: Path) -> None:
+    text = """
+base = "demo"
+nme = "X"
+process_order = ["fold", "bite"]
+
+[sheets."DC01 1.6"]
+measured = "16 ga"
+price = 3
+
+[sheets."DC01 1.7"]
+material = "DC1"
+nominal = -1.7
+sizes = [[2500, 1250], [1]]
+source = "nowhere"
+
+[materials.DC01]
+yield_min = 500
+hem = "yes"
+colour = [0.1, 2, 0.3]
+
+[dies.V12]
+opening = "1/2 in"
+machine = "folder"
+opening = 13
+
+[dies.V7]
+opening = inf
+machine = "brake"
+max_thickness = { mild = 1.0 }
+
+[rolls.Q]
+width = 10
+depth = nan
+passes = 1.5
+
+[[deductions]]
+sheet = "DC01 1.6"
+tool = "V99"
+deduction = "3 kg"
+
+[dies.V12]
+shoulder = 3
+
+[fixings.clearances.M6]
+medium = 9
+"""
+    found = mistakes(tmp_path, text)
+    lines = [int(re.match(r"line (\d+)", f).group(1)) for f in found]  # type: ignore[union-attr]
+    assert lines == sorted(lines)
+    rows = text.splitlines()
+    # Each line that holds a mistake, and a word of what is said about it; the line is found by its text.
+    for row, said in [
+        ('nme = "X"', "did you mean 'name'"),
+        ('process_order = ["fold", "bite"]', "fold, bottom, air"),
+        ('measured = "16 ga"', "gauge numbers differ"),
+        ("price = 3", "price_per_kg"),
+        ('material = "DC1"', "DC01, DC04"),
+        ("nominal = -1.7", "greater than 0 mm"),
+        ("sizes = [[2500, 1250], [1]]", "2 numbers in brackets"),
+        ('source = "nowhere"', "DIN 6935"),
+        ("[materials.DC01]", "at least yield_min = 500"),
+        ('hem = "yes"', "true or false"),
+        ("colour = [0.1, 2, 0.3]", "at most 1"),
+        ("[dies.V12]", "each table once"),
+        ('opening = "1/2 in"', "given again on line 24; each key once"),
+        ('machine = "folder"', "valid: a brake"),
+        ("[dies.V7]", "die_angle is missing"),
+        ("[dies.V7]", "punch_nose is missing"),
+        ("opening = inf", "finite"),
+        ("max_thickness = { mild = 1.0 }", "mild steel"),
+        ("[rolls.Q]", "max_thickness is missing"),
+        ("depth = nan", "finite"),
+        ("passes = 1.5", "whole number"),
+        ('tool = "V99"', "V6, V8"),
+        ('deduction = "3 kg"', "mm"),
+        ("[fixings.clearances.M6]", "fine <= medium <= coarse"),
+    ]:
+        line = rows.index(row) + 1
+        assert any(f.startswith(f"line {line},") and said in f for f in found), (line, row, said, found)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b'base = "demo"\nname = "Caf\xe9"\n', "line 2: byte 0xe9 is not UTF-8"),
+        (b"\xff\xfeb\x00a\x00", "UTF-16"),
+        (b"\x00\x01\x02", "UTF-16 or binary"),
+        (b"base = demo\n", "line 1: Invalid value: 'base = demo'"),
+        (b"[sheets\n", "line 1"),
+        (b'base = "other"\n', "line 1, base"),
+        (b'base = "demo"\nsheets = 3\n', "line 2, sheets"),
+        (b'base = "demo"\n[sheets]\nx = 3\n', "line 3, sheets.x"),
+        (b'base = "demo"\n[[sheets]]\nnominal = 1\n', "line 2, sheets: sheets: [{'nominal': 1}] is not usable"),
+        (b'base = "demo"\ndeductions = [1]\n', "line 2, deductions[1]"),
+        (b'base = "demo"\n[dies.F1]\nmachine = "brake"\n', "taken by another tool"),
+        (b'base = "demo"\n[dies.V12]\nwho = "me"\n', "unknown key 'who'"),
+        (b'base = "demo"\n[rates]\ncut_per_m = { saw = 1 }\n', "laser, plasma, waterjet"),
+        (b'base = "demo"\n[sheets."DC01 1.6"]\nmeasured = 3\n', "within 30 %"),
+        (b'base = "demo"\n[sheets."DC01 1.6"]\nmeasured = true\n', "line 3"),
+        (b'base = "demo"\n[sheets."DC01 1.6"]\nmeasured = "1,6 mm"\n', "decimal point, not a comma"),
+        (b'base = "demo"\n[[k_factors]]\nsheet = "DC01 1.6"\nk = 41\n', "at most 1"),
+    ],
+)
+def test_bad_text(tmp_path: Path, text: bytes, said: str) -> None:
+    assert any(said in f for f in mistakes(tmp_path, text)), mistakes(tmp_path, text)
+
+
+def test_latin_1_does_not_hide_the_other_mistakes(tmp_path: Path) -> None:
+    found = mistakes(tmp_path, b'base = "demo"\nname = "Caf\xe9"\nnme = 3\n')
+    assert len(found) == 2
+
+
+def test_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path: Path) -> None:
+    shop = load(tmp_path, b'\xef\xbb\xbfbase = "demo"\r\nname = "M\xc3\xbcller"\r\n')
+    assert shop.name == "Müller"
+
+
+def test_missing_file_folder_and_huge_file(tmp_path: Path) -> None:
+    with pytest.raises(BadFile, match="does not exist"):
+        Shop.load(tmp_path / "none.toml")
+    with pytest.raises(BadFile, match="folder"):
+        Shop.load(tmp_path)
+    huge = tmp_path / "huge.toml"
+    with huge.open("wb") as f:
+        f.truncate(6_000_000)
+    with pytest.raises(BadFile, match="6000000 bytes"):
+        Shop.load(huge)
+
+
+@pytest.mark.parametrize("name", ["demo_shop.toml", "materials.toml", "fixings.toml"])
+def test_every_row_of_the_kits_data_has_a_source(name: str) -> None:
+    doc = parse_toml(name, files("tinbook.shop").joinpath("data", name).read_bytes())
+    rows: list[object] = []
+    for table, content in doc.data.items():
+        if isinstance(content, dict) and table == "fixings":
+            for kind in content.values():
+                rows += kind if isinstance(kind, list) else kind.values()
+        elif isinstance(content, dict):
+            rows += [content] if table in ("roller", "rates") else content.values()
+    assert len(rows) >= 8
+    assert all(isinstance(r, dict) and r["source"] in SOURCES for r in rows)
+
+
+def test_lines_of_keys() -> None:
+    doc = parse_toml(
+        "x",
+        b'a = 1 # b = 2\n[t."x.y"] # c\nlist = [\n  1, # ]\n  2,\n]\nz.q = """\n[no]\nk = 1\n"""\n[[r]]\nn = 1\n[[r]]\nn = 2\n[r.s]\nm = 3\n',
+    )
+    assert doc.mistakes == []
+    assert doc.lines == {
+        ("a",): 1,
+        ("t", "x.y"): 2,
+        ("t", "x.y", "list"): 3,
+        ("t", "x.y", "z", "q"): 7,
+        ("r", 0): 11,
+        ("r", 0, "n"): 12,
+        ("r", 1): 13,
+        ("r", 1, "n"): 14,
+        ("r", 1, "s"): 15,
+        ("r", 1, "s", "m"): 16,
+    }
+
+
+@given(st.data())
+def test_a_mangled_demo_file_is_refused_or_read_never_a_crash(data: st.DataObject) -> None:
+    raw = bytearray(files("tinbook.shop").joinpath("data", "demo_shop.toml").read_bytes()[:6000])
+    for _ in range(data.draw(st.integers(1, 6))):
+        at = data.draw(st.integers(0, len(raw) - 1))
+        raw[at : at + data.draw(st.integers(0, 30))] = data.draw(st.binary(max_size=8))
+    doc = parse_toml("mangled.toml", bytes(raw))
+    with contextlib.suppress(BadFile):
+        assert shop_from(doc).sheets
