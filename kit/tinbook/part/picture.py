@@ -10,8 +10,10 @@ from tinbook.svg import document, loop_data, num
 
 
 def edge_size(e: Edge) -> str:
-    """Return the size of an edge as it is written on a picture, mm to one decimal."""
-    return f"{e.length:.1f}" if e.is_line else f"{e.length:.1f}, R{e.radius:.1f}"
+    """Return the size of an edge as it is written on a picture, mm to one decimal (a large radius to none)."""
+    if e.is_line:
+        return f"{e.length:.1f}"
+    return f"{e.length:.1f}, R{e.radius:.{1 if e.radius < 1000 else 0}f}"
 
 
 def _label(e: Edge, size: float) -> tuple[str, float, float, float]:

@@ -1,0 +1,217 @@
+"""Least-squares plane, line and arc through measured points; distances are square to what is fitted."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+
+from tinbook.errors import BadValue
+from tinbook.plane import Array, Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plane:
+    """A plane through points.
+
+    Parameters
+    ----------
+    centre : ndarray, shape (3,)
+        Mean of the points.
+    axes : ndarray, shape (3, 3)
+        Rows x, y, normal: right-handed, unit length.
+    """
+
+    centre: Array
+    axes: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Straight:
+    """An endless line: a point on it and a unit direction."""
+
+    point: Point
+    direction: Point
+
+    def out(self, xy: Array) -> Array:
+        """Return distances to the right of the line, shape (n,), mm."""
+        (px, py), (dx, dy) = self.point, self.direction
+        return np.asarray((xy[:, 0] - px) * dy - (xy[:, 1] - py) * dx)
+
+    def foot(self, p: Point) -> Point:
+        """Return the nearest point of the line."""
+        (px, py), (dx, dy) = self.point, self.direction
+        s = (p[0] - px) * dx + (p[1] - py) * dy
+        return px + s * dx, py + s * dy
+
+    def heading(self, p: Point) -> Point:
+        """Return the unit direction at the foot of `p`."""
+        return self.direction
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """A full circle run one way: `turn` +1 anticlockwise, -1 clockwise."""
+
+    centre: Point
+    radius: float
+    turn: float
+
+    def out(self, xy: Array) -> Array:
+        """Return distances to the right of the circle's run, shape (n,), mm."""
+        far = np.hypot(xy[:, 0] - self.centre[0], xy[:, 1] - self.centre[1])
+        return np.asarray((far - self.radius) * self.turn)
+
+    def foot(self, p: Point) -> Point:
+        """Return the nearest point of the circle."""
+        dx, dy = p[0] - self.centre[0], p[1] - self.centre[1]
+        k = self.radius / (math.hypot(dx, dy) or 1.0)
+        return self.centre[0] + k * dx, self.centre[1] + k * dy
+
+    def heading(self, p: Point) -> Point:
+        """Return the unit direction of the run at the foot of `p`."""
+        dx, dy = p[0] - self.centre[0], p[1] - self.centre[1]
+        n = math.hypot(dx, dy) or 1.0
+        return -self.turn * dy / n, self.turn * dx / n
+
+
+Carrier: TypeAlias = Straight | Circle
+
+
+def fit_plane(xyz: Array) -> Plane:
+    """Return the plane with the smallest sum of squared distances.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (n, 3)
+        At least three points, not on one line, mm.
+
+    Raises
+    ------
+    BadValue
+        The points lie on one line, so that any plane through it would do.
+    """
+    centre = xyz.mean(axis=0)
+    _, spread, axes = np.linalg.svd(xyz - centre, full_matrices=False)
+    # A line of points spreads across itself only by rounding.
+    if len(xyz) < 3 or spread[1] <= 1e-9 * max(spread[0], 1e-300):
+        raise BadValue("measured points", f"{len(xyz)} points", "points that do not all lie on one line")
+    axes[2] = np.cross(axes[0], axes[1])
+    return Plane(centre=centre, axes=axes)
+
+
+def fit_line(xy: Array) -> Straight:
+    """Return the line with the smallest sum of squared distances, run from the first point to the last.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2)
+        At least two different points, mm.
+    """
+    centre = xy.mean(axis=0)
+    _, _, axes = np.linalg.svd(xy - centre, full_matrices=False)
+    dx, dy = axes[0]
+    if (xy[-1] - xy[0]) @ axes[0] < 0:
+        dx, dy = -dx, -dy
+    return Straight((float(centre[0]), float(centre[1])), (float(dx), float(dy)))
+
+
+def fit_arc(xy: Array) -> Circle | None:
+    """Return the circle with the smallest sum of squared distances, run the way the points do.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2)
+        At least three points in order along the arc, mm.
+
+    Returns
+    -------
+    Circle or None
+        None when the points show no curvature.
+
+    Notes
+    -----
+    Starts from the algebraic fit of Taubin (IEEE Trans. PAMI 13, 1991) and goes on with damped
+    Gauss-Newton steps on the true distances. The unknowns are a shift, a tilt and the curvature at
+    the point of the circle next to the middle of the data, so that a gentle arc, whose centre is far
+    away and ill determined, costs no digits.
+    """
+    middle = xy.mean(axis=0)
+    size = float(np.abs(xy - middle).max())
+    p = (xy - middle) / size
+    start = _taubin(p)
+    if start is None:
+        return None
+    foot, normal, curvature = start
+    best, damping = math.inf, 1e-3
+    state = (foot, normal, curvature)
+    for _ in range(60):
+        d, jacobian = _distances(p, *state)
+        cost = float(d @ d)
+        if cost < best:
+            gain, best, kept = best - cost, cost, (state, d, jacobian)
+            damping = max(damping / 10, 1e-12)
+            if gain <= 1e-15 * best:
+                break
+        else:
+            damping *= 10
+            if damping > 1e6:
+                break
+        state, d, jacobian = kept
+        lhs = jacobian.T @ jacobian
+        step = np.linalg.lstsq(lhs + damping * np.diag(np.diag(lhs)), -jacobian.T @ d, rcond=None)[0]
+        if np.abs(step).max() < 1e-15:
+            break
+        (f, n, k), (shift, tilt) = state, step[:2]
+        turned = n * math.cos(tilt) + np.array([-n[1], n[0]]) * math.sin(tilt)
+        state = (f + shift * n, turned, k + float(step[2]))
+    foot, normal, curvature = kept[0]
+    if abs(curvature) < 1e-9:
+        return None
+    centre = middle + size * (foot + normal / curvature)
+    arms = xy - centre
+    swept = float(np.sum(arms[:-1, 0] * arms[1:, 1] - arms[:-1, 1] * arms[1:, 0]))
+    return Circle((float(centre[0]), float(centre[1])), size / abs(curvature), 1.0 if swept >= 0 else -1.0)
+
+
+def _taubin(p: Array) -> tuple[Array, Array, float] | None:
+    """Return Taubin's circle as (foot next to the mean, normal there towards the centre, curvature)."""
+    z = (p**2).sum(axis=1)
+    mean = float(z.mean())
+    if mean <= 0:
+        return None
+    z0 = (z - mean) / (2 * math.sqrt(mean))
+    _, _, v = np.linalg.svd(np.column_stack((z0, p - p.mean(axis=0))), full_matrices=False)
+    a, b, c = float(v[2, 0]) / (2 * math.sqrt(mean)), float(v[2, 1]), float(v[2, 2])
+    # Circle a (x2 + y2) + b x + c y + e = 0 with e from the mean of all points (their mean is the origin).
+    e = -mean * a
+    root = math.sqrt(b * b + c * c - 4 * a * e)
+    curvature = 2 * abs(a) / root
+    if curvature < 1e-12:
+        return None
+    centre = np.array([-b, -c]) / (2 * a)
+    away = float(np.hypot(*centre))
+    towards = centre / away if away > 1e-12 else np.array([1.0, 0.0])
+    return centre - towards / curvature, towards, curvature
+
+
+def _distances(p: Array, foot: Array, normal: Array, curvature: float) -> tuple[Array, Array]:
+    """Return signed distances from a circle (positive towards its centre) and their derivatives, shape (n, 3).
+
+    With q = p - foot and a = q.n - k |q|^2 / 2 the distance is (1 - sqrt(1 - 2 k a)) / k, written so
+    that it holds down to k = 0.
+    """
+    q = p - foot
+    across = q @ normal
+    along = q @ np.array([-normal[1], normal[0]])
+    square = (q**2).sum(axis=1)
+    k = curvature
+    a = across - k * square / 2
+    root = np.sqrt(np.maximum(1 - 2 * k * a, 1e-30))
+    d = 2 * a / (1 + root)
+    slope = 1 / root
+    by_k = np.where(np.abs(k * a) < 1e-6, a * a / 2, (a * slope - d) / (k if k else 1.0))
+    jacobian = np.column_stack((slope * (k * across - 1), slope * along, by_k - slope * square / 2))
+    return d, jacobian

@@ -1,0 +1,161 @@
+"""Measured points in: from a text file or from memory to an outline."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from tinbook import units
+from tinbook.errors import BadFile, BadValue, Mistake
+from tinbook.part.outline import check_edge_name
+from tinbook.read.measured import MeasuredOutline
+from tinbook.read.rows import read_rows, shortened
+from tinbook.read.survey import Measured, survey
+
+SMALLEST: Final = 20.0
+LARGEST: Final = 20_000.0
+"""mm: an opening smaller or larger than this across was read in the wrong unit."""
+
+
+def read_outline(
+    path: str | Path,
+    tol: Any = "0.5 mm",
+    *,
+    unit: str = "mm",
+    up: Sequence[float] = (0.0, 0.0, 1.0),
+    delimiter: str | None = None,
+    decimal: str = ".",
+) -> MeasuredOutline:
+    """Fit an outline to measured points in a text file (CSV).
+
+    Parameters
+    ----------
+    path : str or Path
+        Table with the columns edge, x, y, z: points in order along each edge, edges in order round the
+        opening (either way round). Measuring may begin in the middle of an edge: rows at the end of the
+        file that carry the first edge's name again belong before its first row. See `rows.read_rows`.
+    tol : length
+        Within this a line must hold, or else an arc, greater than 0.
+    unit : str
+        Unit of the coordinates.
+    up : (float, float, float)
+        The side that is up, in the file's coordinates: the outline runs anticlockwise seen from there.
+    delimiter, decimal : str
+        See `rows.read_rows`.
+
+    Returns
+    -------
+    MeasuredOutline
+        In its own plane: the first edge starts at (0, 0) and its chord runs along +x, the opening lies
+        on the side of +y. The record of the fit is its `fit`.
+
+    Raises
+    ------
+    BadFile
+        With every wrong row at once; or a wrong unit, an edge that neither a line nor an arc holds
+        (naming the worst row), edges that do not meet.
+    """
+    tol, scale, up = _asked(tol, unit, up)
+    rows = read_rows(path, delimiter=delimiter, decimal=decimal)
+    names = np.array(rows.edges)
+    cuts = [0, *(np.flatnonzero(names[1:] != names[:-1]) + 1).tolist(), len(names)]
+    runs = [(str(names[i]), np.arange(i, j)) for i, j in pairwise(cuts)]
+    if len(runs) > 2 and runs[0][0] == runs[-1][0]:
+        runs[0] = runs[0][0], np.concatenate((runs.pop()[1], runs[0][1]))
+    mistakes, seen = [], set()
+    for name, index in runs:
+        if name in seen:
+            what = f"edge '{name}' begins again; the rows of an edge must stand together, in the order of measuring"
+            mistakes.append(Mistake(f"line {rows.lines[index[0]]}", what))
+        seen.add(name)
+    if mistakes:
+        raise BadFile(str(path), shortened(mistakes))
+    lines = np.array(rows.lines)
+    edges = [Measured(name, rows.xyz[index] * scale, lines[index], "line") for name, index in runs]
+    return _fitted(edges, tol, scale, up, str(path), Path(path).name)
+
+
+def outline_from_points(
+    points: Mapping[str, Any],
+    tol: Any = "0.5 mm",
+    *,
+    unit: str = "mm",
+    up: Sequence[float] = (0.0, 0.0, 1.0),
+) -> MeasuredOutline:
+    """Fit an outline to measured points in memory.
+
+    Parameters
+    ----------
+    points : mapping of edge name to array-like, shape (n, 3)
+        Points in order along each edge, edges in order round the opening.
+    tol, unit, up
+        As in `read_outline`.
+
+    Returns
+    -------
+    MeasuredOutline
+        See `read_outline`.
+    """
+    tol, scale, up = _asked(tol, unit, up)
+    edges = []
+    for name, given in points.items():
+        check_edge_name(name)
+        try:
+            xyz = np.array(given, dtype=float)
+        except (TypeError, ValueError):
+            raise BadValue(f"points of edge '{name}'", given, "numbers, shape (n, 3)") from None
+        if xyz.ndim != 2 or xyz.shape[1] != 3 or not len(xyz) or not np.isfinite(xyz).all():
+            raise BadValue(f"points of edge '{name}'", xyz.shape, "finite numbers, shape (n, 3)")
+        edges.append(Measured(name, xyz * scale, np.arange(1, len(xyz) + 1), f"edge '{name}' point"))
+    return _fitted(edges, tol, scale, up, "measured points", "measured points")
+
+
+def _asked(tol: Any, unit: Any, up: Any) -> tuple[float, float, tuple[float, float, float]]:
+    """Return tolerance (mm), mm per unit and the unit vector upward."""
+    if not isinstance(unit, str):
+        raise BadValue("unit", unit, "the name of a unit of length, such as 'mm'")
+    scale = units.length(f"1 {unit}", "unit")
+    try:
+        x, y, z = (float(v) for v in up)
+    except (TypeError, ValueError):
+        raise BadValue("up", up, "three numbers (x, y, z)") from None
+    n = float(np.hypot(np.hypot(x, y), z))
+    if not 0 < n < float("inf"):
+        raise BadValue("up", up, "a finite direction other than (0, 0, 0)")
+    return units.positive(tol, "tol"), scale, (x / n, y / n, z / n)
+
+
+def _fitted(
+    edges: list[Measured], tol: float, scale: float, up: tuple[float, float, float], path: str, source: str
+) -> MeasuredOutline:
+    """Check what can be checked before fitting, then fit; every trouble becomes a BadFile."""
+    mistakes = []
+    if len(edges) < 2:
+        what = f"{len(edges)} edge named; an outline has at least three lines, or two edges of which one is an arc"
+        mistakes.append(Mistake("column edge", what))
+    for e in edges:
+        if not (e.xyz != e.xyz[0]).any():
+            what = f"edge '{e.name}' has one point only; a line takes two or more, an arc three or more"
+            mistakes.append(Mistake(e.at(0), what))
+    if mistakes:
+        raise BadFile(path, shortened(mistakes))
+    every = np.concatenate([e.xyz for e in edges])
+    across = float(np.ptp(every, axis=0).max())
+    if not SMALLEST <= across <= LARGEST:
+        fitting = [
+            u
+            for u, mm in (("m", 1000.0), ("in", 25.4), ("cm", 10.0), ("mm", 1.0))
+            if 100 <= across / scale * mm <= 5000
+        ]
+        guess = (
+            f"; in {fitting[0]} they would span {across / scale:.4g} {fitting[0]}: pass unit='{fitting[0]}'"
+            if fitting
+            else ""
+        )
+        what = f"span {across:.4g} mm across; an opening is {SMALLEST:g} mm to {LARGEST / 1000:g} m across{guess}"
+        raise BadFile(path, [Mistake("columns x, y, z", what)])
+    return survey(edges, tol, up, path, source)

@@ -1,0 +1,366 @@
+"""The fit of an outline to measured edges: plane, a line or an arc for each edge, corners, and the record of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+import numpy as np
+
+from tinbook.errors import BadFile, BadValue, Mistake
+from tinbook.finding import Finding, worst_first
+from tinbook.make.made import Frame, Vec
+from tinbook.part.meeting import turn
+from tinbook.plane import Array, Edge, Loop, Move, Point
+from tinbook.read.fitting import Carrier, fit_arc, fit_line, fit_plane
+from tinbook.read.joining import Corner, arc_or_line, beyond, join, out_of
+from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
+from tinbook.read.rows import shortened
+from tinbook.tolerances import SAME_POINT
+
+PULLED_FLAT: Final = 0.003
+TOO_CROOKED: Final = 0.010
+"""Out-of-flat per length across: up to the first a thin pan is pulled down onto its lip by screws and
+plug welds; beyond the second it has to follow the body with a joggle or in two parts (common practice)."""
+
+ARC_GAIN: Final = 0.5
+"""An arc is believed when its rms is at most this part of the line's: scatter alone hardly halves it."""
+
+ODD: Final = 2.0
+"""A point is the odd one out when the others hold without it and it lies this many times their worst away."""
+
+SUSPECT: Final = 5.0
+"""A point is suspect when it lies this many times the rms of its edge's other points away from the fit."""
+
+SHOWN: Final = 400
+"""Points kept for pictures."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """The points of one edge, in order along it, mm, and where each stands ("line" 17)."""
+
+    name: str
+    xyz: Array
+    places: Any
+    place: str
+    xy: Array = field(default_factory=lambda: np.zeros((0, 2)))
+    heights: Array = field(default_factory=lambda: np.zeros(0))
+
+    def at(self, i: int) -> str:
+        """Return where point `i` stands."""
+        return f"{self.place} {self.places[i]}"
+
+
+def survey(edges: list[Measured], tol: float, up: Vec, path: str, source: str) -> MeasuredOutline:
+    """Fit an outline.
+
+    Parameters
+    ----------
+    edges : list of Measured
+        At least two, each with at least two different points.
+    tol : float
+        mm, greater than 0.
+    up : (float, float, float)
+        Unit vector.
+    path, source : str
+        Name of the file in errors, and in the record.
+
+    Raises
+    ------
+    BadFile
+        Points on one line, a plane that stands along `up`, an edge that nothing holds, edges that do
+        not meet, an outline that crosses itself.
+    """
+    every = np.concatenate([e.xyz for e in edges])
+    try:
+        plane = fit_plane(every)
+    except BadValue as why:
+        raise BadFile(path, [Mistake("columns x, y, z", f"{why.value}; valid: {why.valid}")]) from None
+    axes = plane.axes
+    if axes[2] @ np.array(up) < 0:
+        axes = axes * np.array([[1.0], [-1.0], [-1.0]])
+    tilt = math.degrees(math.acos(min(float(axes[2] @ np.array(up)), 1.0)))
+    if tilt > 80.0:
+        what = f"lie in a plane tilted by {tilt:.0f} degrees against up={up}; pass the side that is up, as up=(x, y, z)"
+        raise BadFile(path, [Mistake("columns x, y, z", what)])
+    edges = [
+        replace(e, xy=(e.xyz - plane.centre) @ axes[:2].T, heights=(e.xyz - plane.centre) @ axes[2]) for e in edges
+    ]
+    carriers: list[Carrier] = []
+    mistakes: list[Mistake] = []
+    for e in edges:
+        fitted = _fit_edge(e, tol)
+        if isinstance(fitted, Mistake):
+            mistakes.append(fitted)
+        else:
+            carriers.append(fitted)
+    mistakes += _backwards(edges)
+    if mistakes:
+        raise BadFile(path, shortened(mistakes))
+    loop = _joined(edges, carriers, tol, path)
+    if loop.area < 0:
+        # The other way round, the first edge still first.
+        edges = [edges[0], *edges[:0:-1]]
+        turned = loop.reversed().edges
+        loop = Loop((turned[-1], *turned[:-1]))
+
+    loop, move = _first_along_x(loop)
+    matrix = np.array([[move.a, move.c], [move.b, move.d]])
+    edges = [replace(e, xy=e.xy @ matrix + (move.u, move.v)) for e in edges]
+    back = move.inverse()
+    x = back.a * axes[0] + back.c * axes[1]
+    origin = plane.centre + back.u * axes[0] + back.v * axes[1]
+    frame = Frame(_vec(origin), _vec(x), _vec(np.cross(axes[2], x)), _vec(axes[2]))
+
+    fits = tuple(_edge_fit(g, e) for g, e in zip(loop.edges, edges, strict=True))
+    meets = tuple(_corner_fit(loop, edges, i) for i in range(len(edges)))
+    high = max(edges, key=lambda e: e.heights.max())
+    low = min(edges, key=lambda e: e.heights.min())
+    record = Survey(
+        source=source,
+        tol=tol,
+        edges=fits,
+        corners=meets,
+        highest=float(high.heights.max()),
+        highest_at=high.at(int(high.heights.argmax())),
+        lowest=float(low.heights.min()),
+        lowest_at=low.at(int(low.heights.argmin())),
+        tilt=tilt,
+        frame=frame,
+        sample=_sample(edges),
+    )
+    record = replace(record, findings=_findings(record, loop, edges))
+    try:
+        return MeasuredOutline(loop=loop, fit=record)
+    except BadValue as why:
+        raise BadFile(path, [Mistake("outline", str(why))]) from None
+
+
+def _fit_edge(e: Measured, tol: float) -> Carrier | Mistake:
+    """Return the line that holds within the tolerance, or else the arc, or else what stands against both."""
+    line = fit_line(e.xy)
+    d = np.abs(line.out(e.xy))
+    if d.max() <= tol:
+        return line
+    arc = fit_arc(e.xy) if len(e.xy) > 2 else None
+    b = np.abs(arc.out(e.xy)) if arc else d
+    if arc and b.max() <= tol and _rms(b) <= ARC_GAIN * _rms(d):
+        return arc
+    suspect = _odd_one_out(e, tol, {int(d.argmax()), int(b.argmax()), 0, len(e.xy) - 1})
+    if suspect:
+        return suspect
+    tried = f"a line is {d.max():.2f} mm off (rms {_rms(d):.2f})"
+    worst = int(d.argmax())
+    if arc:
+        worst = int(b.argmax())
+        tried += f", an arc {b.max():.2f} mm off at {e.at(worst)} (rms {_rms(b):.2f})"
+    what = f"edge '{e.name}' is neither a line nor an arc within {tol:g} mm: {tried}; split the edge, or allow a larger tol"
+    return Mistake(e.at(worst if arc else int(d.argmax())), what)
+
+
+def _odd_one_out(e: Measured, tol: float, candidates: set[int]) -> Mistake | None:
+    """Return the one point without which the edge would hold, if there is one and enough others agree."""
+    for least, fit in ((3, fit_line), (4, fit_arc)):
+        for i in sorted(candidates):
+            rest = np.delete(e.xy, i, axis=0)
+            fitted = fit(rest) if len(rest) >= least else None
+            if fitted is None or np.abs(fitted.out(rest)).max() > tol:
+                continue
+            off, others = abs(float(fitted.out(e.xy[i : i + 1])[0])), float(np.abs(fitted.out(rest)).max())
+            if off <= max(tol, ODD * others):
+                continue
+            what = (
+                f"lies {off:.2f} mm off edge '{e.name}', whose other points hold within {others:.2f} mm; "
+                "measure it again, or put # before the row to leave it out"
+            )
+            return Mistake(e.at(i), what)
+    return None
+
+
+def _backwards(edges: list[Measured]) -> list[Mistake]:
+    """Return the edges whose rows run against the order of the edges."""
+    found = []
+    for i, e in enumerate(edges):
+        before, after = edges[i - 1].xy, edges[(i + 1) % len(edges)].xy
+        as_is = math.dist(before[-1], e.xy[0]) + math.dist(e.xy[-1], after[0])
+        turned = math.dist(before[-1], e.xy[-1]) + math.dist(e.xy[0], after[0])
+        if turned < as_is / 2:
+            what = f"the rows of edge '{e.name}' run backwards: its last row is the one next to the edge before"
+            found.append(Mistake(e.at(0), what))
+    return found
+
+
+def _joined(edges: list[Measured], carriers: list[Carrier], tol: float, path: str) -> Loop:
+    """Return the loop of fitted edges, met at corners."""
+    n = len(edges)
+    mistakes: list[Mistake] = []
+    corners: list[Corner] = []
+    for i, e in enumerate(edges):
+        j = (i + 1) % n
+        met = join(carriers[i], carriers[j], _point(e.xy[-1]), _point(edges[j].xy[0]), tol)
+        if isinstance(met, float):
+            what = f"edge '{e.name}' does not meet edge '{edges[j].name}': they pass each other {met:.2f} mm apart"
+            mistakes.append(Mistake(f"{e.at(len(e.xy) - 1)} and {edges[j].at(0)}", what))
+        else:
+            corners.append(met)
+    if mistakes:
+        raise BadFile(path, mistakes)
+    made: list[Edge] = []
+    for i, e in enumerate(edges):
+        start, end = corners[i - 1], corners[i]
+        if math.dist(start.point, end.point) <= SAME_POINT:
+            raise BadFile(path, [Mistake(e.at(0), f"edge '{e.name}' has no length between its neighbours")])
+        g = arc_or_line(e.name, carriers[i], start.point, end.point)
+        made.append(g)
+        before, after = beyond(g, e.xy)
+        for past, corner, k in ((before, start, i - 1), (after, end, (i + 1) % n)):
+            spacing = math.dist(corner.point, _point(e.xy[0 if past is before else -1]))
+            over = past - corner.slack(tol, spacing)
+            worst = int(over.argmax())
+            if over[worst] > 0:
+                what = (
+                    f"lies {past[worst]:.1f} mm beyond the corner of edges '{e.name}' and '{edges[k].name}'; "
+                    "does it belong to another edge, or do the edges stand in another order?"
+                )
+                mistakes.append(Mistake(e.at(worst), what))
+    if mistakes:
+        raise BadFile(path, shortened(mistakes))
+    return Loop(tuple(made))
+
+
+def _first_along_x(loop: Loop) -> tuple[Loop, Move]:
+    """Return the loop moved so that its first edge starts at (0, 0) and its chord runs along +x."""
+    first = loop.edges[0]
+    dx, dy = ((first.end[k] - first.start[k]) / first.chord for k in (0, 1))
+    move = Move(dx, dy, -dy, dx).after(Move(u=-first.start[0], v=-first.start[1]))
+    moved = list(loop.moved(move).edges)
+    # Free of the last bit, so that drawings read well.
+    moved[0] = replace(moved[0], start=(0.0, 0.0), end=(first.chord, 0.0))
+    moved[1] = replace(moved[1], start=(first.chord, 0.0))
+    moved[-1] = replace(moved[-1], end=(0.0, 0.0))
+    return Loop(tuple(moved)), move
+
+
+def _edge_fit(g: Edge, e: Measured) -> EdgeFit:
+    d = out_of(g, e.xy)
+    worst = int(np.abs(d).argmax())
+    return EdgeFit(
+        name=g.name,
+        kind="line" if g.is_line else "arc",
+        count=len(d),
+        rms=_rms(d),
+        worst=float(d[worst]),
+        worst_at=e.at(worst),
+        radius=None if g.is_line else g.radius,
+    )
+
+
+def _corner_fit(loop: Loop, edges: list[Measured], i: int) -> CornerFit:
+    j = (i + 1) % len(edges)
+    near = np.concatenate((edges[i].xy, edges[j].xy)) - loop.edges[i].end
+    return CornerFit(
+        name=f"{edges[i].name}/{edges[j].name}",
+        angle=180.0 - math.degrees(turn(loop.edges[i], loop.edges[j])),
+        reach=float(np.hypot(near[:, 0], near[:, 1]).min()),
+    )
+
+
+def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Finding, ...]:
+    """Return what should be looked at before cutting metal to this."""
+    found = []
+    x0, y0, x1, y1 = loop.box
+    across, off = max(x1 - x0, y1 - y0), record.out_of_flat
+    limit = (TOO_CROOKED if off > TOO_CROOKED * across else PULLED_FLAT) * across
+    found.append(
+        Finding(
+            code="points.flat",
+            severity="fine" if off <= limit else "stop" if off > TOO_CROOKED * across else "mind",
+            where=f"between {record.highest_at} and {record.lowest_at}",
+            what="screws and welds pull a thin pan down this far" if off <= limit else "the opening is out of flat",
+            value=off,
+            limit=limit,
+            unit="mm",
+            remedy=""
+            if off <= limit
+            else "dress the lip flat first, or follow it with a joggle or a part in two panels",
+        )
+    )
+    for e, fit in zip(edges, record.edges, strict=True):
+        few = 3 if fit.kind == "line" else 5
+        if fit.count < few:
+            found.append(
+                Finding(
+                    code="points.few",
+                    severity="mind",
+                    where=f"edge '{e.name}'",
+                    what=f"{fit.count} points on {'a line' if fit.kind == 'line' else 'an arc'} show hardly any error",
+                    value=fit.count,
+                    limit=few,
+                    source="geometry",
+                    remedy="measure more points along it",
+                )
+            )
+        repeats = np.flatnonzero((np.diff(e.xyz, axis=0) == 0).all(axis=1))
+        if len(repeats):
+            found.append(
+                Finding(
+                    code="points.repeat",
+                    severity="mind",
+                    where=f"edge '{e.name}', {e.at(int(repeats[0]) + 1)}",
+                    what=f"{len(repeats)} points repeat the one before to the last digit, and count twice",
+                    value=len(repeats),
+                    limit=0,
+                    source="geometry",
+                    remedy="take the second out if the probe was pressed twice",
+                )
+            )
+        others = math.sqrt(max(fit.rms**2 * fit.count - fit.worst**2, 0.0) / max(fit.count - 1, 1))
+        if fit.count > 4 and abs(fit.worst) > max(SUSPECT * others, record.tol / 2):
+            found.append(
+                Finding(
+                    code="points.suspect",
+                    severity="mind",
+                    where=f"edge '{e.name}', {fit.worst_at}",
+                    what=f"this point stands out; the others scatter by {others:.2f} mm rms",
+                    value=abs(fit.worst),
+                    limit=SUSPECT * others,
+                    unit="mm",
+                    remedy="measure it again",
+                )
+            )
+    for c, g in zip(record.corners, loop.edges, strict=True):
+        limit = max(0.25 * g.length, 50.0)
+        if c.reach > limit:
+            found.append(
+                Finding(
+                    code="points.corner",
+                    severity="mind",
+                    where=f"corner '{c.name}'",
+                    what="the corner lies far from every measured point of its edges",
+                    value=c.reach,
+                    limit=limit,
+                    unit="mm",
+                    remedy="measure a point nearer to the corner on both edges",
+                )
+            )
+    return worst_first(found)
+
+
+def _sample(edges: Sequence[Measured]) -> tuple[tuple[Point, float], ...]:
+    every = max(1, math.ceil(sum(len(e.xy) for e in edges) / SHOWN))
+    return tuple((_point(xy), float(z)) for e in edges for xy, z in zip(e.xy[::every], e.heights[::every], strict=True))
+
+
+def _rms(d: Array) -> float:
+    return float(np.sqrt(np.mean(d**2)))
+
+
+def _point(xy: Array) -> Point:
+    return float(xy[0]), float(xy[1])
+
+
+def _vec(v: Array) -> Vec:
+    return float(v[0]), float(v[1]), float(v[2])
