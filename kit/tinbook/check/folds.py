@@ -7,11 +7,12 @@ from collections.abc import Iterator
 import shapely
 
 from tinbook.calc.force import air_bend_force
-from tinbook.calc.radii import minimum_leg, radius_limit
+from tinbook.calc.radii import radius_limit
 from tinbook.check.near import folds_of, line, of_holes
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
 from tinbook.make.made import Made
+from tinbook.make.tools import shortest_leg
 from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
 
 FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt")
@@ -29,13 +30,9 @@ def legs(made: Made) -> Iterator[Finding]:
         fold, tool = by_name[s.name], _tool(made, s.bend.tool)
         if tool is None or fold.hem is not None:
             continue
-        where, source = f"fold {s.name!r}", "air-bend chart"
-        if isinstance(tool, HandFolder):
-            limit, source = tool.min_leg, tool.source
-        elif s.angle <= 150:
-            limit = minimum_leg(tool.opening, s.angle)
-        else:
-            limit = minimum_leg(tool.opening, 150.0)
+        where, source = f"fold {s.name!r}", tool.source if isinstance(tool, HandFolder) else "air-bend chart"
+        # The same measure by which the tool was chosen: above 90 degrees to the tangent, as the leg is.
+        limit = shortest_leg(tool, made.sheet, s.angle, s.radius)
         leg = min(s.leg)
         if leg < limit - 1e-6:
             yield Finding(
