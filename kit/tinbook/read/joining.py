@@ -42,19 +42,19 @@ def join(a: Carrier, b: Carrier, last: Point, first: Point, tol: float) -> Corne
     tol : float
         Edges that miss each other by no more than this are met halfway, mm.
     """
-    mid = (last[0] + first[0]) / 2, (last[1] + first[1]) / 2
-    fa, fb = a.foot(mid), b.foot(mid)
-    if abs(_turn(a, b, mid)) < SMOOTH and math.dist(fa, fb) <= tol:
-        return Corner(_halfway(fa, fb), 0.0)
+    mid = _halfway(last, first)
+    near = _nearest(a, b)
+    if near is None or math.dist(_halfway(*near), mid) > math.dist(last, first):
+        near = a.foot(mid), b.foot(mid)
+    gap, place = math.dist(*near), _halfway(*near)
+    if abs(_turn(a, b, place)) < SMOOTH and gap <= tol:
+        return Corner(place, 0.0)
     found = crossings(a, b)
     if found:
         p = min(found, key=lambda q: math.dist(q, last) + math.dist(q, first))
         turn = _turn(a, b, p)
         return Corner(p, turn if abs(turn) >= SMOOTH else 0.0)
-    near = _nearest(a, b)
-    pa, pb = near or (fa, fb)
-    gap = math.dist(pa, pb)
-    return Corner(_halfway(pa, pb), 0.0) if near and gap <= tol else gap
+    return gap
 
 
 def crossings(a: Carrier, b: Carrier) -> list[Point]:
@@ -117,7 +117,7 @@ def _halfway(p: Point, q: Point) -> Point:
 
 
 def _nearest(a: Carrier, b: Carrier) -> tuple[Point, Point] | None:
-    """Return the nearest points of a line and a circle, or of two circles, that do not cross."""
+    """Return where a line and a circle, or two circles, touch or come nearest to touching; None for two lines."""
     if isinstance(a, Straight) and isinstance(b, Straight):
         return None
     if isinstance(a, Straight):
@@ -127,12 +127,12 @@ def _nearest(a: Carrier, b: Carrier) -> tuple[Point, Point] | None:
     if isinstance(b, Straight):
         foot = b.foot(a.centre)
         return a.foot(foot), foot
-    if a.radius < b.radius:
-        # From the smaller circle outward: right whether it lies within the other or beside it.
-        pa = min((a.foot(b.centre), _opposite(a, b.centre)), key=lambda p: math.dist(p, b.foot(p)))
-        return pa, b.foot(pa)
-    pb = min((b.foot(a.centre), _opposite(b, a.centre)), key=lambda p: math.dist(p, a.foot(p)))
-    return a.foot(pb), pb
+    if math.dist(a.centre, b.centre) < 1e-6 * max(a.radius, b.radius):
+        return None
+    # On the line of centres: the smaller circle's two points there, each against the other circle.
+    small, large = (a, b) if a.radius <= b.radius else (b, a)
+    p = min((small.foot(large.centre), _opposite(small, large.centre)), key=lambda q: math.dist(q, large.foot(q)))
+    return (p, large.foot(p)) if small is a else (large.foot(p), p)
 
 
 def _opposite(c: Circle, p: Point) -> Point:
