@@ -72,7 +72,7 @@ def arc_radius(width: float, depth: float) -> float:
 
     Notes
     -----
-    Source: plane geometry, exact.
+    Source: `geometry`, exact.
     """
     _check(width, depth)
     return (width**2 / 4 + depth**2) / (2 * depth)
@@ -98,7 +98,7 @@ def arc_half_angle(width: float, depth: float) -> float:
 
     Notes
     -----
-    Source: plane geometry, exact.
+    Source: `geometry`, exact.
     """
     _check(width, depth)
     return math.degrees(2 * math.atan(2 * depth / width))
@@ -125,7 +125,7 @@ def arc_length(width: float, depth: float) -> float:
 
     Notes
     -----
-    Source: plane geometry, exact.
+    Source: `geometry`, exact.
     """
     return 2 * arc_radius(width, depth) * math.radians(arc_half_angle(width, depth))
 
@@ -154,7 +154,7 @@ def pull_in(width: float, depth: float, draw: float = 1.0) -> float:
 
     Notes
     -----
-    Source: plane geometry, exact for the draw factor of a test strip.
+    Source: `geometry`, exact for the draw factor of a test strip.
     """
     _check_draw(draw)
     return draw * (arc_length(width, depth) - width)
@@ -184,7 +184,7 @@ def stretch(width: float, depth: float, draw: float = 0.0) -> float:
 
     Notes
     -----
-    Source: plane geometry, exact as a mean; hold it against half the
+    Source: `geometry`, exact as a mean; hold it against half the
     elongation at fracture (common practice).
     """
     _check_draw(draw)
@@ -208,7 +208,7 @@ def thinned(thickness: float, strain: float) -> float:
 
     Notes
     -----
-    Source: constancy of volume in plane strain, exact for a plastic metal.
+    Source: `statics` of a plastic metal: constant volume in plane strain, exact for a plastic metal.
     """
     above_zero("mm", thickness=thickness)
     if not strain > -1:
@@ -236,7 +236,7 @@ def fibre_strain(thickness: float, mid_radius: float) -> float:
 
     Notes
     -----
-    Source: pure bending with the neutral axis at mid-thickness.
+    Source: `Timoshenko strength`: pure bending with the neutral axis at mid-thickness.
     """
     above_zero("mm", thickness=thickness, mid_radius=mid_radius)
     in_range("mid radius", mid_radius, thickness / 2, math.inf, "the inside would overlap itself", "mm")
@@ -263,7 +263,7 @@ def arc_strip(width: float, depth: float, thickness: float) -> Section:
 
     Notes
     -----
-    Source: line integral over the arc, exact for a thin wall.
+    Source: `geometry`: line integral over the arc, exact for a thin wall.
     """
     _check(width, depth)
     arc = Edge((width / 2, 0.0), (-width / 2, 0.0), math.tan(math.radians(arc_half_angle(width, depth)) / 2))
@@ -297,7 +297,7 @@ def bead_profile(width: float, depth: float, shoulder: float, thickness: float, 
 
     Notes
     -----
-    Source: plane geometry, exact: both arcs turn by f = 2 atan(2h/w), and the
+    Source: `geometry`, exact: both arcs turn by f = 2 atan(2h/w), and the
     mid-line radii of shoulder and crown add up to the arc radius.
     """
     _check(width, depth)
@@ -348,7 +348,7 @@ def bead_field(
 
     Notes
     -----
-    Source: plane geometry, exact; thinning as a mean over the bead.
+    Source: `geometry`, exact; thinning as a mean over the bead.
     """
     above_zero("mm", pitch=pitch)
     _check(width, depth)

@@ -36,7 +36,7 @@ def buckling_stress(k: float, youngs: float, thickness: float, width: float, poi
 
     Notes
     -----
-    Source: `timoshenko-stability` 9.2; `en-1993-1-5` annex A.1.
+    Source: `Timoshenko stability` 9.2; `EN 1993-1-5` annex A.1.
     """
     above_zero(k=k, youngs=youngs, thickness=thickness, width=width)
     poisson_ratio(poisson)
@@ -58,7 +58,7 @@ def shear_factor(a: float, b: float) -> float:
 
     Notes
     -----
-    Source: `en-1993-1-5` annex A.3; within 1 % of the exact value for a square.
+    Source: `EN 1993-1-5` annex A.3; within 1 % of the exact value for a square.
     """
     above_zero("mm", a=a, b=b)
     return 5.34 + 4 * (min(a, b) / max(a, b)) ** 2
@@ -79,7 +79,7 @@ def plate_slenderness(yield_strength: float, critical: float) -> float:
 
     Notes
     -----
-    Source: `en-1993-1-5` 4.4(2).
+    Source: `EN 1993-1-5` 4.4(2).
     """
     above_zero("MPa", yield_strength=yield_strength, critical=critical)
     return math.sqrt(yield_strength / critical)
@@ -102,7 +102,7 @@ def effective_share(slenderness: float, *, outstand: bool = False) -> float:
 
     Notes
     -----
-    Source: G. Winter's formula as in `en-1993-1-5` 4.4(2): held
+    Source: `EN 1993-1-5`, Winter's formula, 4.4(2): held
     (l - 0.22)/l² above 0.673, outstand (l - 0.188)/l² above 0.748.
     """
     above_zero(slenderness=slenderness)

@@ -57,7 +57,7 @@ def rigidity(youngs: float, thickness: float, poisson: float = 0.3) -> float:
 
     Notes
     -----
-    Source: `timoshenko-plates` eq. (3). Range: thickness up to a quarter of the smaller side (`roark`).
+    Source: `Timoshenko plates` eq. (3). Range: thickness up to a quarter of the smaller side (`Roark`).
     """
     above_zero(youngs=youngs, thickness=thickness)
     poisson_ratio(poisson)
@@ -79,7 +79,7 @@ def small_deflection(deflection: float, thickness: float) -> bool:
 
     Notes
     -----
-    Source: `roark` 11.1. Beyond it membrane forces carry load and the true
+    Source: `Roark` 11.1. Beyond it membrane forces carry load and the true
     deflection is smaller, often many times.
     """
     above_zero("mm", thickness=thickness)
@@ -106,7 +106,7 @@ def require_small(deflection: float, thickness: float) -> float:
 
     Notes
     -----
-    Source: `roark` 11.1.
+    Source: `Roark` 11.1.
     """
     if not small_deflection(deflection, thickness):
         raise OutOfRange(
@@ -136,7 +136,7 @@ def supported_uniform(pressure: float, a: float, b: float, rigidity: float) -> f
 
     Notes
     -----
-    Source: M. Lévy's single series, `timoshenko-plates` eq. (139).
+    Source: `Timoshenko plates`: M. Lévy's single series, eq. (139).
     """
     short, long = _sides(a, b)
     above_zero(rigidity=rigidity)
@@ -169,7 +169,7 @@ def supported_uniform_moments(pressure: float, a: float, b: float, poisson: floa
 
     Notes
     -----
-    Source: second derivatives of Lévy's series, `timoshenko-plates` art. 30.
+    Source: `Timoshenko plates`: second derivatives of Lévy's series, art. 30.
     """
     short, long = _sides(a, b)
     poisson_ratio(poisson)
@@ -205,7 +205,7 @@ def supported_point(force: float, a: float, b: float, rigidity: float) -> float:
 
     Notes
     -----
-    Source: single series of `timoshenko-plates` art. 34, eq. (146).
+    Source: `Timoshenko plates`, single series of art. 34, eq. (146).
     """
     short, long = _sides(a, b)
     above_zero(rigidity=rigidity)
@@ -239,7 +239,7 @@ def clamped_uniform(pressure: float, a: float, b: float, rigidity: float) -> flo
 
     Notes
     -----
-    Source: `timoshenko-plates` table 35.
+    Source: `Timoshenko plates` table 35.
     """
     short, long = _sides(a, b)
     above_zero(rigidity=rigidity)
@@ -264,7 +264,7 @@ def clamped_uniform_moments(pressure: float, a: float, b: float) -> tuple[float,
 
     Notes
     -----
-    Source: `timoshenko-plates` table 35.
+    Source: `Timoshenko plates` table 35.
     """
     short, long = _sides(a, b)
     q = pressure * short**2
@@ -295,7 +295,7 @@ def clamped_point(force: float, a: float, b: float, rigidity: float) -> float:
 
     Notes
     -----
-    Source: `timoshenko-plates` table 37.
+    Source: `Timoshenko plates` table 37.
     """
     short, long = _sides(a, b)
     above_zero(rigidity=rigidity)
@@ -324,7 +324,7 @@ def supported_frequency(a: float, b: float, rigidity: float, mass: float, m: int
 
     Notes
     -----
-    Source: `leissa`, eq. for four simply supported edges.
+    Source: `Leissa`, eq. for four simply supported edges.
     """
     return orthotropic_frequency(a, b, rigidity, rigidity, rigidity, mass, m, n)
 
@@ -348,7 +348,7 @@ def clamped_frequency(a: float, b: float, rigidity: float, mass: float) -> float
 
     Notes
     -----
-    Source: `warburton` 1954: 22.373 sqrt(1 + 0.6047 (a/b)² + (a/b)⁴) in units of sqrt(D/m)/(2 pi a²).
+    Source: `Warburton`: 22.373 sqrt(1 + 0.6047 (a/b)² + (a/b)⁴) in units of sqrt(D/m)/(2 pi a²).
     """
     short, long = _sides(a, b)
     above_zero(rigidity=rigidity, mass=mass)
@@ -382,7 +382,7 @@ def orthotropic_uniform(
 
     Notes
     -----
-    Source: Navier's double series, `timoshenko-plates` art. 85.
+    Source: `Timoshenko plates`, Navier's double series, art. 85.
     """
     above_zero(a=a, b=b, d_a=d_a, d_b=d_b)
     not_negative(h=h)
@@ -420,7 +420,7 @@ def orthotropic_frequency(
 
     Notes
     -----
-    Source: `leissa`, orthotropic plates with four simply supported edges.
+    Source: `Leissa`, orthotropic plates with four simply supported edges.
     """
     above_zero(a=a, b=b, d_a=d_a, d_b=d_b, mass=mass)
     not_negative(h=h)

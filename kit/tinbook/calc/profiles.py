@@ -34,7 +34,7 @@ def rectangular_tube(width: float, height: float, thickness: float, outside_radi
 
     Notes
     -----
-    Source: solid of the outside less that of the inside, exact; torsion `bredt`
+    Source: `geometry`, outside less inside, exact; torsion `Bredt`
     4 A² t / s on the mid-line, thin walls (t below a tenth of the smaller side: within 1 %).
     """
     above_zero("mm", width=width, height=height, thickness=thickness)
@@ -80,7 +80,7 @@ def round_tube(diameter: float, thickness: float) -> Section:
 
     Notes
     -----
-    Source: I = pi (D⁴ - d⁴) / 64, J = 2 I, exact.
+    Source: `geometry`: I = pi (D⁴ - d⁴) / 64, J = 2 I, exact.
     """
     above_zero("mm", diameter=diameter, thickness=thickness)
     if thickness > diameter / 2:
@@ -114,7 +114,7 @@ def channel(height: float, flange: float, thickness: float, inside_radius: float
 
     Notes
     -----
-    Source: plane geometry, exact; for the centre of twist see `shear_centre`.
+    Source: `geometry`, exact; for the centre of twist see `shear_centre`.
     """
     above_zero("mm", height=height, flange=flange, thickness=thickness)
     not_negative("mm", inside_radius=inside_radius)
@@ -164,7 +164,7 @@ def rounded_corner_factor(inside_radii_sum_by_angle: float, flat_widths_sum: flo
 
     Notes
     -----
-    Source: `en-1993-1-3` 5.1(4): delta = 0.43 sum(r phi / 90) / sum(b_p).
+    Source: `EN 1993-1-3` 5.1(4): delta = 0.43 sum(r phi / 90) / sum(b_p).
     """
     not_negative("mm", inside_radii=inside_radii_sum_by_angle)
     above_zero("mm", flat_widths=flat_widths_sum)
@@ -192,7 +192,7 @@ def average_yield(yield_strength: float, tensile: float, thickness: float, area:
 
     Notes
     -----
-    Source: `en-1993-1-3` 3.2.2(3), k = 5 (folded, not roll-formed). Only where
+    Source: `EN 1993-1-3` 3.2.2(3), k = 5 (folded, not roll-formed). Only where
     the section is fully effective and not heated (welded) afterwards.
     """
     above_zero(yield_strength=yield_strength, tensile=tensile, thickness=thickness, area=area)

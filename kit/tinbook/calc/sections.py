@@ -87,7 +87,7 @@ def thin_section(walls: Iterable[Edge], thickness: float, *, wall_bending: bool 
 
     Notes
     -----
-    Source: plane geometry, exact; torsion constant: `timoshenko-strength`, thin
+    Source: `geometry`, exact; torsion constant: `Timoshenko strength`, thin
     open sections. Sharp corners count the corner square twice on one side and
     not at all on the other, as every mid-line calculation does.
     """
@@ -128,7 +128,7 @@ def polygon_section(points: Sequence[Point]) -> Section:
 
     Notes
     -----
-    Source: Green's theorem on the boundary, exact.
+    Source: `geometry`: Green's theorem on the boundary, exact.
     """
     if len(points) < 3:
         raise BadValue("points", tuple(points), "at least three corners")
@@ -179,7 +179,7 @@ def together(parts: Sequence[Section]) -> Section:
 
     Notes
     -----
-    Source: parallel-axis theorem, exact.
+    Source: `geometry`: parallel-axis theorem, exact.
     """
     if not parts:
         raise BadValue("parts", parts, "at least one section")
@@ -219,7 +219,7 @@ def closed_torsion_constant(enclosed_area: float, perimeter: float, thickness: f
 
     Notes
     -----
-    Source: `bredt`, second formula; thin walls.
+    Source: `Bredt`, second formula; thin walls.
     """
     above_zero(enclosed_area=enclosed_area, perimeter=perimeter, thickness=thickness)
     return 4 * enclosed_area**2 * thickness / perimeter
@@ -247,7 +247,7 @@ def shear_centre(points: Sequence[Point], thickness: float) -> tuple[Point, floa
 
     Notes
     -----
-    Source: sectorial coordinates, `en-1993-1-3` annex C. A load off this point twists the section.
+    Source: `EN 1993-1-3`, sectorial coordinates, annex C. A load off this point twists the section.
     """
     above_zero("mm", thickness=thickness)
     if len(points) < 3:

@@ -1,0 +1,544 @@
+"""Bolts, screws and blind nut inserts in sheet and plate: design resistances by code.
+
+Forces in N, sizes in mm, strengths in MPa. Resistances of EN 1993 are divided
+by the partial factor; those of AISI S100 are nominal, with `SCREW_SAFETY`
+beside them.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from tinbook.calc.limits import above_zero, in_range, not_negative
+from tinbook.errors import BadValue, UnknownName
+
+GAMMA_M2: Final = 1.25
+"""Partial factor of joints, EN 1993-1-8 2.2 and EN 1993-1-3 2(3) (recommended value)."""
+
+BOLT_CLASSES: Final[dict[str, tuple[float, float]]] = {
+    "4.6": (240, 400),
+    "4.8": (320, 400),
+    "5.6": (300, 500),
+    "5.8": (400, 500),
+    "6.8": (480, 600),
+    "8.8": (640, 800),
+    "10.9": (900, 1000),
+}
+"""Yield and tensile strength of bolts by class, MPa (EN 1993-1-8 table 3.1)."""
+
+SCREW_SAFETY: Final = 3.0
+"""Safety factor on the nominal strength of screws (AISI S100 J4)."""
+
+_IN_SHEET: Final = "EN 1993-1-3 table 8.4"
+_IN_PLATE: Final = "EN 1993-1-8 table 3.3"
+_SCREWS: Final = "AISI S100 J4"
+
+
+def bolt_strength(bolt_class: str) -> tuple[float, float]:
+    """Return yield and tensile strength of a bolt, MPa.
+
+    Parameters
+    ----------
+    bolt_class : str
+        Property class, one of `BOLT_CLASSES`.
+
+    Returns
+    -------
+    (float, float)
+        fyb and fub.
+
+    Raises
+    ------
+    UnknownName
+        Another class.
+
+    Notes
+    -----
+    Source: `EN 1993-1-8` table 3.1.
+    """
+    if bolt_class not in BOLT_CLASSES:
+        raise UnknownName("bolt class", bolt_class, BOLT_CLASSES)
+    return BOLT_CLASSES[bolt_class]
+
+
+def stress_area(diameter: float, pitch: float) -> float:
+    """Return the tensile stress area of an ISO metric thread, mm².
+
+    Parameters
+    ----------
+    diameter, pitch : float
+        Nominal diameter and pitch, mm.
+
+    Returns
+    -------
+    float
+        pi/4 (d - 0.9382 P)².
+
+    Notes
+    -----
+    Source: `ISO 898-1` 9.1.6.
+    """
+    above_zero("mm", diameter=diameter, pitch=pitch)
+    if pitch > diameter / 3:
+        raise BadValue("pitch", pitch, f"a thread pitch, at most a third of the diameter {diameter:g} mm")
+    return math.pi / 4 * (diameter - 0.9382 * pitch) ** 2
+
+
+def bolt_shear(bolt_class: str, area: float, *, in_thread: bool = True, gamma: float = GAMMA_M2) -> float:
+    """Return the shear resistance of a bolt in one plane, N.
+
+    Parameters
+    ----------
+    bolt_class : str
+        Property class.
+    area : float
+        Stress area if the plane cuts the thread, else the shank's, mm².
+    in_thread : bool, optional
+        Whether the plane cuts the thread.
+    gamma : float, optional
+        Partial factor.
+
+    Returns
+    -------
+    float
+        0.6 fub A / gamma; 0.5 through the thread for classes 4.8, 5.8, 6.8 and 10.9.
+
+    Notes
+    -----
+    Source: `EN 1993-1-8` table 3.4; the same in `EN 1993-1-3` table 8.4.
+    """
+    above_zero(area=area, gamma=gamma)
+    weak = in_thread and bolt_class in ("4.8", "5.8", "6.8", "10.9")
+    return (0.5 if weak else 0.6) * bolt_strength(bolt_class)[1] * area / gamma
+
+
+def bolt_tension(bolt_class: str, area: float, *, countersunk: bool = False, gamma: float = GAMMA_M2) -> float:
+    """Return the tension resistance of a bolt, N.
+
+    Parameters
+    ----------
+    bolt_class : str
+        Property class.
+    area : float
+        Stress area, mm².
+    countersunk : bool, optional
+        Whether the head is countersunk.
+    gamma : float, optional
+        Partial factor.
+
+    Returns
+    -------
+    float
+        0.9 fub As / gamma, 0.63 with a countersunk head.
+
+    Notes
+    -----
+    Source: `EN 1993-1-8` table 3.4. In sheet the head pulls through first, see `bolt_punching`.
+    """
+    above_zero(area=area, gamma=gamma)
+    return (0.63 if countersunk else 0.9) * bolt_strength(bolt_class)[1] * area / gamma
+
+
+def bolt_punching(head: float, thickness: float, tensile: float, gamma: float = GAMMA_M2) -> float:
+    """Return the force at which a bolt's head or nut punches through a plate, N.
+
+    Parameters
+    ----------
+    head : float
+        Mean of the head's or nut's width across flats and across corners, mm.
+    thickness, tensile : float
+        Plate under the head and its tensile strength; mm, at least 3; MPa.
+    gamma : float, optional
+        Partial factor.
+
+    Returns
+    -------
+    float
+        0.6 pi d_m t fu / gamma.
+
+    Raises
+    ------
+    OutOfRange
+        Below 3 mm, where EN 1993-1-3 asks for tests.
+
+    Notes
+    -----
+    Source: `EN 1993-1-8` table 3.4.
+    """
+    above_zero(head=head, thickness=thickness, tensile=tensile, gamma=gamma)
+    in_range("thickness", thickness, 3.0, math.inf, "EN 1993-1-8; thinner sheet: pull-through by test", "mm")
+    return 0.6 * math.pi * head * thickness * tensile / gamma
+
+
+def bolt_combined(shear: float, shear_resistance: float, tension: float, tension_resistance: float) -> float:
+    """Return the utilisation of a bolt in shear and tension at once.
+
+    Parameters
+    ----------
+    shear, tension : float
+        Forces, N.
+    shear_resistance, tension_resistance : float
+        From `bolt_shear` and `bolt_tension`, N.
+
+    Returns
+    -------
+    float
+        The larger of Fv/FvRd + Ft/(1.4 FtRd) and Ft/FtRd; at most 1 is enough.
+
+    Notes
+    -----
+    Source: `EN 1993-1-8` table 3.4.
+    """
+    not_negative("N", shear=shear, tension=tension)
+    above_zero("N", shear_resistance=shear_resistance, tension_resistance=tension_resistance)
+    pull = tension / tension_resistance
+    return max(shear / shear_resistance + pull / 1.4, pull)
+
+
+def least_distances(hole: float, thickness: float) -> dict[str, float]:
+    """Return the least distances of bolt holes from ends, edges and each other, mm.
+
+    Parameters
+    ----------
+    hole, thickness : float
+        Hole diameter and the thinner sheet, mm.
+
+    Returns
+    -------
+    dict
+        e1 (end, along the force), e2 (edge), p1, p2 (pitch along and across the force).
+
+    Notes
+    -----
+    Source: below 3 mm `EN 1993-1-3` table 8.4, from 3 mm `EN 1993-1-8` table 3.3.
+    """
+    above_zero("mm", hole=hole, thickness=thickness)
+    if thickness < 3.0:
+        return {"e1": hole, "e2": 1.5 * hole, "p1": 3 * hole, "p2": 3 * hole}
+    return {"e1": 1.2 * hole, "e2": 1.2 * hole, "p1": 2.2 * hole, "p2": 2.4 * hole}
+
+
+def bolt_bearing(
+    diameter: float,
+    hole: float,
+    thickness: float,
+    tensile: float,
+    end: float,
+    edge: float,
+    bolt_class: str = "8.8",
+    *,
+    pitch: float = math.inf,
+    gauge: float = math.inf,
+    gamma: float = GAMMA_M2,
+) -> float:
+    """Return the bearing resistance of a bolt in plate of 3 mm and more, N.
+
+    Parameters
+    ----------
+    diameter, hole, thickness : float
+        Bolt, hole and plate, mm.
+    tensile : float
+        Tensile strength of the plate, MPa.
+    end, edge : float
+        From the hole's centre along the force and across it, mm.
+    bolt_class : str, optional
+        Property class.
+    pitch, gauge : float, optional
+        To the next hole along the force and across it, mm.
+    gamma : float, optional
+        Partial factor.
+
+    Returns
+    -------
+    float
+        k1 ab fu d t / gamma.
+
+    Raises
+    ------
+    OutOfRange
+        Thinner than 3 mm or holes closer than the code allows.
+
+    Notes
+    -----
+    Source: `EN 1993-1-8` table 3.4, distances table 3.3. Edge bolts and inner bolts in one: both terms are taken.
+    """
+    above_zero(diameter=diameter, hole=hole, thickness=thickness, tensile=tensile, gamma=gamma)
+    in_range("thickness", thickness, 3.0, math.inf, "below 3 mm use EN 1993-1-3", "mm")
+    _hole_takes(diameter, hole)
+    _far_enough(least_distances(hole, thickness), _IN_PLATE, e1=end, e2=edge, p1=pitch, p2=gauge)
+    along = min(end / (3 * hole), pitch / (3 * hole) - 0.25, bolt_strength(bolt_class)[1] / tensile, 1.0)
+    across = min(2.8 * edge / hole - 1.7, 1.4 * gauge / hole - 1.7, 2.5)
+    return across * along * tensile * diameter * thickness / gamma
+
+
+def bolt_bearing_in_sheet(
+    diameter: float,
+    hole: float,
+    thickness: float,
+    tensile: float,
+    end: float,
+    edge: float,
+    *,
+    pitch: float = math.inf,
+    gauge: float = math.inf,
+    gamma: float = GAMMA_M2,
+) -> float:
+    """Return the bearing resistance of a bolt in sheet of 0.75 to below 3 mm, N.
+
+    Parameters
+    ----------
+    diameter, hole, thickness : float
+        Bolt (M6 to M16), hole and sheet, mm.
+    tensile : float
+        Tensile strength of the sheet, MPa, at most 550.
+    end, edge : float
+        From the hole's centre along the force and across it, mm.
+    pitch, gauge : float, optional
+        To the next hole along the force and across it, mm.
+    gamma : float, optional
+        Partial factor.
+
+    Returns
+    -------
+    float
+        2.5 ab kt fu d t / gamma, ab = min(1, e1 / 3d), kt = (0.8 t + 1.5) / 2.5 up to 1.25 mm, else 1.
+
+    Raises
+    ------
+    OutOfRange
+        Outside thickness, bolt size, strength or distances of the table.
+
+    Notes
+    -----
+    Source: `EN 1993-1-3` table 8.4 (here e1 counts in bolt diameters, in EN 1993-1-8 in hole diameters).
+    """
+    above_zero(diameter=diameter, hole=hole, thickness=thickness, tensile=tensile, gamma=gamma)
+    in_range("thickness", thickness, 0.75, 2.9999999, _IN_SHEET, "mm")
+    in_range("bolt", diameter, 6.0, 16.0, _IN_SHEET, "mm")
+    in_range("tensile strength", tensile, 0.0, 550.0, _IN_SHEET, "MPa")
+    _hole_takes(diameter, hole)
+    _far_enough(least_distances(hole, thickness), _IN_SHEET, e1=end, e2=edge, p1=pitch, p2=gauge)
+    thin = (0.8 * thickness + 1.5) / 2.5 if thickness <= 1.25 else 1.0
+    return 2.5 * min(1.0, end / (3 * diameter)) * thin * tensile * diameter * thickness / gamma
+
+
+def net_section_in_sheet(
+    net_area: float,
+    tensile: float,
+    hole: float,
+    reach: float,
+    share: float = 1.0,
+    gamma: float = GAMMA_M2,
+) -> float:
+    """Return the resistance of a sheet at a row of bolt holes, N.
+
+    Parameters
+    ----------
+    net_area : float
+        Area of the sheet less the holes, mm².
+    tensile : float
+        Tensile strength, MPa.
+    hole : float
+        Diameter of the holes, mm.
+    reach : float
+        u: the smaller of twice the edge distance and the spacing across the force, mm.
+    share : float, optional
+        r: bolts at this section over all bolts of the joint, 0 to 1.
+    gamma : float, optional
+        Partial factor.
+
+    Returns
+    -------
+    float
+        (1 + 3 r (d0/u - 0.3)) Anet fu / gamma, at most Anet fu / gamma.
+
+    Raises
+    ------
+    BadValue
+        Share outside 0 to 1 or holes that touch.
+
+    Notes
+    -----
+    Source: `EN 1993-1-3` table 8.4.
+    """
+    above_zero(net_area=net_area, tensile=tensile, hole=hole, reach=reach, gamma=gamma)
+    if not 0 <= share <= 1:
+        raise BadValue("share", share, "0 to 1")
+    if reach <= hole:
+        raise BadValue("reach", reach, f"more than the hole, {hole:g} mm")
+    return min(1.0, 1 + 3 * share * (hole / reach - 0.3)) * net_area * tensile / gamma
+
+
+def screw_shear(head_sheet: float, far_sheet: float, diameter: float, head_tensile: float, far_tensile: float) -> float:
+    """Return the nominal shear strength of a screw between two sheets, by tilting and bearing, N.
+
+    Parameters
+    ----------
+    head_sheet, far_sheet : float
+        Sheet under the head and the other, mm.
+    diameter : float
+        Nominal screw diameter, 2.03 to 6.35 mm.
+    head_tensile, far_tensile : float
+        Their tensile strengths, MPa.
+
+    Returns
+    -------
+    float
+        Divide by `SCREW_SAFETY`. The screw's own shear strength comes from its maker.
+
+    Raises
+    ------
+    OutOfRange
+        Screw diameter outside the range.
+
+    Notes
+    -----
+    Source: `AISI S100` J4.3.1: 4.2 sqrt(t2³ d) Fu2, 2.7 t1 d Fu1, 2.7 t2 d Fu2
+    for t2/t1 up to 1, the last two from 2.5, linear between.
+    """
+    above_zero(head_sheet=head_sheet, far_sheet=far_sheet, head_tensile=head_tensile, far_tensile=far_tensile)
+    in_range("screw diameter", diameter, 2.03, 6.35, _SCREWS, "mm")
+    bearing = min(2.7 * head_sheet * diameter * head_tensile, 2.7 * far_sheet * diameter * far_tensile)
+    tilting = min(4.2 * math.sqrt(far_sheet**3 * diameter) * far_tensile, bearing)
+    ratio = far_sheet / head_sheet
+    return tilting + (bearing - tilting) * min(max((ratio - 1.0) / 1.5, 0.0), 1.0)
+
+
+def screw_pull_out(far_sheet: float, diameter: float, far_tensile: float) -> float:
+    """Return the nominal force that pulls a screw out of the sheet that holds its thread, N.
+
+    Parameters
+    ----------
+    far_sheet : float
+        Sheet that holds the thread, mm; the engaged length if that is less.
+    diameter : float
+        Nominal screw diameter, 2.03 to 6.35 mm.
+    far_tensile : float
+        Its tensile strength, MPa.
+
+    Returns
+    -------
+    float
+        0.85 t d Fu; divide by `SCREW_SAFETY`.
+
+    Raises
+    ------
+    OutOfRange
+        Screw diameter outside the range.
+
+    Notes
+    -----
+    Source: `AISI S100` J4.4.1.
+    """
+    above_zero(far_sheet=far_sheet, far_tensile=far_tensile)
+    in_range("screw diameter", diameter, 2.03, 6.35, _SCREWS, "mm")
+    return 0.85 * far_sheet * diameter * far_tensile
+
+
+def screw_pull_over(head_sheet: float, head: float, head_tensile: float) -> float:
+    """Return the nominal force that pulls the sheet over a screw's head, N.
+
+    Parameters
+    ----------
+    head_sheet : float
+        Sheet under the head, mm.
+    head : float
+        Diameter of head or washer, at least 7.94 mm; no more than 19.1 mm counts.
+    head_tensile : float
+        Its tensile strength, MPa.
+
+    Returns
+    -------
+    float
+        1.5 t d_w Fu; divide by `SCREW_SAFETY`.
+
+    Raises
+    ------
+    OutOfRange
+        Head smaller than the code allows.
+
+    Notes
+    -----
+    Source: `AISI S100` J4.4.2.
+    """
+    above_zero(head_sheet=head_sheet, head_tensile=head_tensile)
+    in_range("head", head, 7.94, math.inf, _SCREWS, "mm")
+    return 1.5 * head_sheet * min(head, 19.1) * head_tensile
+
+
+def screw_end(thickness: float, end: float, diameter: float, tensile: float) -> float:
+    """Return the nominal force that shears a screw out through the sheet's end, N.
+
+    Parameters
+    ----------
+    thickness, end, diameter : float
+        Sheet, distance of the screw's centre from the end along the force, screw; mm.
+    tensile : float
+        Tensile strength, MPa.
+
+    Returns
+    -------
+    float
+        t e Fu; divide by `SCREW_SAFETY`.
+
+    Raises
+    ------
+    OutOfRange
+        End distance below 1.5 diameters.
+
+    Notes
+    -----
+    Source: `AISI S100` J4.2 and J4.3.2; spacing at least 3 diameters.
+    """
+    above_zero(thickness=thickness, diameter=diameter, tensile=tensile)
+    in_range("end distance", end, 1.5 * diameter, math.inf, _SCREWS, "mm")
+    return thickness * end * tensile
+
+
+def insert_utilisation(
+    tension: float, shear: float, tension_proof: float, shear_proof: float, safety: float = 1.5
+) -> float:
+    """Return the utilisation of a blind nut insert in tension and shear at once.
+
+    Parameters
+    ----------
+    tension, shear : float
+        Forces, N.
+    tension_proof, shear_proof : float
+        The maker's proof loads for this insert in this sheet, N: take them from the shop's table.
+    safety : float, optional
+        Factor on the proof loads, at least 1.
+
+    Returns
+    -------
+    float
+        Straight-line sum; at most 1 is enough.
+
+    Raises
+    ------
+    BadValue
+        Safety below 1.
+
+    Notes
+    -----
+    Source: `common practice`: makers state each load alone, and a straight line
+    between them lies on the safe side. The proof load holds for the sheet that
+    the maker tested; in thinner sheet the insert pulls out earlier.
+    """
+    not_negative("N", tension=tension, shear=shear)
+    above_zero("N", tension_proof=tension_proof, shear_proof=shear_proof)
+    if not safety >= 1:
+        raise BadValue("safety", safety, "at least 1")
+    return safety * (tension / tension_proof + shear / shear_proof)
+
+
+def _hole_takes(diameter: float, hole: float) -> None:
+    if hole < diameter:
+        raise BadValue("hole", hole, f"at least the bolt, {diameter:g} mm")
+
+
+def _far_enough(least: dict[str, float], source: str, **given: float) -> None:
+    words = {"e1": "end distance", "e2": "edge distance", "p1": "pitch along the force", "p2": "pitch across the force"}
+    for key, value in given.items():
+        in_range(words[key], value, least[key], math.inf, source, "mm")

@@ -1,0 +1,471 @@
+"""Live estimate of how stiff a bead-rolled panel is: the equivalent orthotropic plate.
+
+Under a millisecond, so a slider can ask for it at every move. It is an estimate
+with a stated band, for simply supported edges only; shell FE gives the number.
+"""
+
+from __future__ import annotations
+
+import html
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+from tinbook.calc import plates
+from tinbook.calc.beads import bead_field
+from tinbook.calc.limits import above_zero, in_range, poisson_ratio
+from tinbook.errors import BadValue, OutOfRange, UnknownName
+
+if TYPE_CHECKING:
+    from tinbook.make.made import Made, MadeBead, MadePanel
+
+Along = Literal["length", "width"]
+
+GRAVITY: Final = 9.80665
+SUPPORTS: Final = ("simply supported",)
+
+BAND_FULL: Final = ((-0.13, 0.13), (-0.05, 0.05))
+BAND_RUN_OUT: Final = ((-0.21, 0.15), (-0.10, 0.10))
+"""How far (deflection, frequency) lies from shell FE: full-length beads, and beads that end inside the panel."""
+
+WIDEST_PITCH: Final = 0.6
+"""Bead spacing over the beads' span up to which the band was measured."""
+SHORTEST_BEAD: Final = 0.6
+"""Bead length over the span down to which the band was measured."""
+
+FOOT: Final = (
+    "A foot or a knee is not this load: thin sheet under a point goes nonlinear at once, and beads then help "
+    "little or not at all. Ask for a nonlinear run."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bead:
+    """What the estimate needs to know of equal, straight, parallel beads.
+
+    Parameters
+    ----------
+    width, depth, shoulder : float
+        Over the shoulders' outer tangent points, face to face, inside radius; mm.
+    length : float or None, optional
+        From end to end of the full section, run-outs not counted, mm; None runs edge to edge.
+    draw : float, optional
+        Draw factor of the rolls, 0 to 1.
+    """
+
+    width: float
+    depth: float
+    shoulder: float
+    length: float | None = None
+    draw: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelStiffness:
+    """Estimate of a panel beside the flat sheet of the same outside size.
+
+    Parameters
+    ----------
+    length, width, thickness : float
+        Panel, mm.
+    supports : str
+        How all four edges are held.
+    pressure : float
+        Uniform load, MPa.
+    deflection, flat_deflection : float
+        At the centre by linear theory, mm; trust them only where `linear` and `flat_linear`.
+    frequency, flat_frequency : float
+        First natural frequency, Hz.
+    mass_gain : float
+        Metal of the panel over that of the flat sheet of the same outside size.
+    d_length, d_width, twist : float
+        Rigidities for bending of the length and of the width, and H, N mm.
+    deflection_band, frequency_band : (float, float)
+        How far the estimate may lie from shell FE, as fractions.
+    notes : tuple of str
+        What a reader must know beside the numbers.
+    """
+
+    length: float
+    width: float
+    thickness: float
+    supports: str
+    pressure: float
+    deflection: float
+    flat_deflection: float
+    frequency: float
+    flat_frequency: float
+    mass_gain: float
+    d_length: float
+    d_width: float
+    twist: float
+    deflection_band: tuple[float, float]
+    frequency_band: tuple[float, float]
+    notes: tuple[str, ...]
+
+    @property
+    def gain(self) -> float:
+        """Stiffness under uniform load over that of the flat sheet, small deflections."""
+        return self.flat_deflection / self.deflection
+
+    @property
+    def frequency_gain(self) -> float:
+        """First frequency over that of the flat sheet."""
+        return self.frequency / self.flat_frequency
+
+    @property
+    def linear(self) -> bool:
+        """Whether the deflection is small enough to be true."""
+        return plates.small_deflection(self.deflection, self.thickness)
+
+    @property
+    def flat_linear(self) -> bool:
+        """Whether the flat sheet's deflection is small enough to be true."""
+        return plates.small_deflection(self.flat_deflection, self.thickness)
+
+    @property
+    def limit_pressure(self) -> float:
+        """Uniform load at which the panel bends by half its thickness, where linear theory ends; MPa."""
+        return self.pressure * plates.SMALL_DEFLECTION * self.thickness / self.deflection
+
+    def rows(self) -> tuple[tuple[str, str, str], ...]:
+        """Return what is shown as (what, with beads, flat sheet)."""
+        q = f"{self.pressure * 1e6:.4g} Pa"
+        return (
+            (
+                f"deflection under {q}",
+                self._mm(self.deflection, self.linear),
+                self._mm(self.flat_deflection, self.flat_linear),
+            ),
+            ("estimate lies from shell FE", _span(self.deflection_band), "exact"),
+            ("first frequency", f"{self.frequency:.3g} Hz", f"{self.flat_frequency:.3g} Hz"),
+            ("estimate lies from shell FE", _span(self.frequency_band), "exact"),
+            ("stiffer than flat, uniform load", f"{self.gain:.3g} x", "1"),
+            ("mass over flat", f"{self.mass_gain:.3f} x", "1"),
+            ("linear up to", f"{self.limit_pressure * 1e6:.3g} Pa", f"{self._flat_limit() * 1e6:.3g} Pa"),
+        )
+
+    def __str__(self) -> str:
+        head = f"{self.length:g} x {self.width:g} x {self.thickness:g} mm, all edges {self.supports}"
+        body = "\n".join(f"  {what}: {beaded} (flat sheet: {flat})" for what, beaded, flat in self.rows())
+        return f"{head}\n{body}\n" + "\n".join(f"  {n}" for n in self.notes)
+
+    def _repr_html_(self) -> str:
+        head = f"{self.length:g} × {self.width:g} × {self.thickness:g} mm, all edges {self.supports}: estimate"
+        body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in self.rows())
+        notes = "".join(f"<li>{html.escape(n)}</li>" for n in self.notes)
+        return (
+            f"<table><caption>{html.escape(head)}</caption>"
+            f"<tr><th></th><th>with beads</th><th>flat sheet</th></tr>{body}</table><ul>{notes}</ul>"
+        )
+
+    def _mm(self, value: float, true: bool) -> str:
+        if true:
+            return f"{value:.3g} mm"
+        return f"more than {plates.SMALL_DEFLECTION * self.thickness:.3g} mm: beyond linear theory"
+
+    def _flat_limit(self) -> float:
+        return self.pressure * plates.SMALL_DEFLECTION * self.thickness / self.flat_deflection
+
+
+def panel_stiffness(
+    length: float,
+    width: float,
+    thickness: float,
+    bead: Bead | None,
+    count: int,
+    *,
+    along: Along = "length",
+    youngs: float = 205e3,
+    poisson: float = 0.3,
+    density: float = 7850.0,
+    pressure: float | None = None,
+    supports: str = "simply supported",
+) -> PanelStiffness:
+    """Estimate the stiffness of a rectangular panel with equal beads, evenly spaced.
+
+    Parameters
+    ----------
+    length, width : float
+        Outside size of the panel, mm.
+    thickness : float
+        Sheet, mm.
+    bead : Bead or None
+        The bead; None with count 0 gives the flat sheet.
+    count : int
+        Number of beads.
+    along : {"length", "width"}, optional
+        Which side the beads run along.
+    youngs, poisson, density : float, optional
+        Material; MPa, -, kg/m³.
+    pressure : float or None, optional
+        Uniform load, MPa; None is the flat sheet's own weight.
+    supports : str, optional
+        How all edges are held; only "simply supported" (free to move in the sheet's plane).
+
+    Returns
+    -------
+    PanelStiffness
+        With the band within which shell FE agrees.
+
+    Raises
+    ------
+    BadValue
+        Beads that do not fit, or values that make no sense.
+    OutOfRange
+        Other supports, or a bead that the section's geometry does not allow.
+
+    Notes
+    -----
+    Along the beads the flat sheet's rigidity plus E times what the exact
+    section of the beads adds; across them the flat rigidity by the longer way
+    round; twist as for corrugated sheet. Beads that end inside the panel work
+    in series with the flat ends, weighted as in a beam under uniform load.
+    Source: `Timoshenko plates` art. 85 and 86 (not its printed inertia of a
+    corrugation, which is five times too low for shallow waves); band measured
+    against shell FE.
+    """
+    above_zero("mm", length=length, width=width, thickness=thickness)
+    above_zero(youngs=youngs, density=density)
+    poisson_ratio(poisson)
+    if supports not in SUPPORTS:
+        raise OutOfRange(
+            "supports",
+            supports,
+            "simply supported: with edges held in the plane, or clamped, beads that run to the edge gain many times "
+            "more on paper than in metal; ask for shell FE with the bead ends as they are",
+        )
+    if along not in ("length", "width"):
+        raise UnknownName("along", along, ("length", "width"))
+    d = plates.rigidity(youngs, thickness, poisson)
+    mass = density * thickness * 1e-3
+    q = mass * GRAVITY * 1e-6 if pressure is None else pressure
+    above_zero("MPa", pressure=q)
+    span, spread = (length, width) if along == "length" else (width, length)
+    plate = _smeared(span, spread, thickness, bead, count, youngs, poisson, d)
+    d_length, d_width = (plate.along, plate.across) if along == "length" else (plate.across, plate.along)
+    notes = [FOOT]
+    if span > spread and count:
+        notes.append("The beads run along the longer side; across the shorter span they gain more.")
+    if plate.ends:
+        notes.append("The beads end inside the panel: the flat ends hinge, and the band is wider.")
+    elif count:
+        notes.append("The beads run from edge to edge and the edges follow them; ends that stop short gain less.")
+    if count == 0:
+        bands = ((0.0, 0.0), (0.0, 0.0))
+    else:
+        bands = BAND_RUN_OUT if plate.ends else BAND_FULL
+    twist, beaded_mass = plate.twist, mass * plate.more
+    overall = plates.orthotropic_frequency(length, width, d_length, d_width, twist, beaded_mass)
+    return PanelStiffness(
+        length=length,
+        width=width,
+        thickness=thickness,
+        supports=supports,
+        pressure=q,
+        deflection=plates.orthotropic_uniform(q, length, width, d_length, d_width, twist) + plate.sag(q, d),
+        flat_deflection=plates.supported_uniform(q, length, width, d),
+        frequency=plate.slows(overall, d, mass),
+        flat_frequency=plates.supported_frequency(length, width, d, mass),
+        mass_gain=plate.more,
+        d_length=d_length,
+        d_width=d_width,
+        twist=twist,
+        deflection_band=bands[0],
+        frequency_band=bands[1],
+        notes=tuple(notes),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Smeared:
+    """The beaded sheet as an orthotropic plate, and the flat fields that it leaves between the beads."""
+
+    along: float
+    across: float
+    twist: float
+    more: float
+    ends: bool = False
+    field: float = 0.0
+    alone: bool = False
+
+    def sag(self, pressure: float, d: float) -> float:
+        """Deflection of the fields between the beads, edges half clamped, mm."""
+        return 1.5 / 384 * pressure * self.field**4 / d
+
+    def slows(self, frequency: float, d: float, mass: float) -> float:
+        """First frequency, lowered by the fields' own one (Dunkerley), Hz."""
+        if not self.field:
+            return frequency
+        root = 15.418 if self.alone else 22.373
+        own = root / (math.tau * self.field**2) * math.sqrt(d / (mass * 1e-9))
+        return 1 / math.hypot(1 / frequency, 1 / own)
+
+
+def _smeared(
+    span: float, spread: float, t: float, bead: Bead | None, count: int, youngs: float, poisson: float, d: float
+) -> _Smeared:
+    if count < 0 or count != int(count):
+        raise BadValue("count", count, "a whole number from 0")
+    if count == 0:
+        return _Smeared(along=d, across=d, twist=d, more=1.0)
+    if bead is None:
+        raise BadValue("bead", bead, f"a Bead, since there are {count}")
+    if count * bead.width > spread:
+        raise BadValue("count", count, f"at most {int(spread / bead.width)} beads of {bead.width:g} mm side by side")
+    inside = span if bead.length is None else bead.length
+    above_zero("mm", bead_length=inside)
+    if inside > span + 1e-9:
+        raise BadValue("bead length", inside, f"at most the span, {span:g} mm")
+    pitch = spread / count
+    in_range("bead spacing over their span", pitch / span, 0.0, WIDEST_PITCH, "wider, the flats between them rule")
+    in_range("bead length over the span", inside / span, SHORTEST_BEAD, 1.0, "shorter, the flat ends rule")
+    section = bead_field(bead.width, bead.depth, bead.shoulder, t, pitch, bead.draw)
+    # One bead lies where the panel bends most: its share by the first mode is twice its smeared one.
+    ribbed = d + youngs * (section.inertia - section.flat_inertia) * (2 if count == 1 else 1)
+    # Compliance of the wall way round; the bead's metal is thinner where it was stretched.
+    flat = pitch - bead.width
+    metal = (section.section.area - flat * t) / (section.developed - flat)
+    across = d * pitch / (flat + (section.developed - flat) * (t / metal) ** 3)
+    twist = poisson * across + (1 - poisson) * d * section.developed / pitch
+    more = section.mass_gain
+    ends = inside < span - 1e-9
+    if ends:
+        # Share of a simply supported beam's sag that its two flat ends make: integral of M m over x <= e.
+        e = (span - inside) / 2
+        share = (span * e**3 / 3 - e**4 / 4) * 192 / (5 * span**4)
+        ribbed = 1 / ((1 - share) / ribbed + share / d)
+        part = inside / span
+        across, twist, more = d + (across - d) * part, d + (twist - d) * part, 1 + (more - 1) * part
+    return _Smeared(
+        along=ribbed,
+        across=across,
+        twist=twist,
+        more=more,
+        ends=ends,
+        field=flat if count > 1 else flat / 2,
+        alone=count == 1,
+    )
+
+
+def stiffness_of(made: Made, panel: str = "base", *, pressure: float | None = None) -> PanelStiffness:
+    """Estimate the stiffness of a panel of a made part, held along its edges.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    panel : str, optional
+        Name of the panel.
+    pressure : float or None, optional
+        Uniform load, MPa; None is the flat sheet's own weight.
+
+    Returns
+    -------
+    PanelStiffness
+        Of the rectangle that bounds the panel, all edges simply supported.
+
+    Raises
+    ------
+    OutOfRange
+        The panel is not roughly a rectangle, or its beads are not straight,
+        parallel, equal and evenly spread: the estimate then does not apply.
+    UnknownName
+        No such panel.
+    """
+    found = made.panel(panel)
+    beads = found.beads
+    turn = _turn(beads, found)
+    c, s = math.cos(turn), math.sin(turn)
+    points = [(c * x + s * y, c * y - s * x) for x, y in found.boundary.chords()]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    long, wide = max(xs) - min(xs), max(ys) - min(ys)
+    filled = abs(found.boundary.area) / (long * wide)
+    if filled < 0.9:
+        raise _does_not_apply("outline", f"fills {filled:.0%} of its rectangle", "at least 90 %")
+    material = made.sheet.material
+    bead = None
+    if beads:
+        _same_and_even(beads, turn, (min(xs), max(xs)), (min(ys), max(ys)))
+        first = beads[0]
+        bead = Bead(
+            width=first.width,
+            depth=first.depth,
+            shoulder=first.shoulder,
+            length=min(math.fsum(e.length for e in first.path), long),
+        )
+    return panel_stiffness(
+        long,
+        wide,
+        made.thickness,
+        bead,
+        len(beads),
+        youngs=material.youngs,
+        poisson=material.poisson,
+        density=material.density,
+        pressure=pressure,
+    )
+
+
+def _does_not_apply(why: str, value: object, valid: str) -> OutOfRange:
+    return OutOfRange(f"live stiffness estimate: {why}", value, f"{valid}; ask for shell FE instead")
+
+
+def _turn(beads: Sequence[MadeBead], panel: MadePanel) -> float:
+    """Return the direction of the beads, or of the panel's longest line if it has none, in radians."""
+    if beads:
+        (x0, y0), (x1, y1) = beads[0].path[0].start, beads[0].path[-1].end
+        return math.atan2(y1 - y0, x1 - x0)
+    lines = [e for e in panel.boundary if e.is_line]
+    if not lines:
+        raise _does_not_apply("outline", "no straight edge", "roughly a rectangle")
+    dx, dy = max(lines, key=lambda e: e.length).direction()
+    return math.atan2(dy, dx)
+
+
+def _same_and_even(
+    beads: Sequence[MadeBead], turn: float, along: tuple[float, float], across: tuple[float, float]
+) -> None:
+    """Refuse beads that are not straight, equal, parallel and evenly spread over the panel."""
+    first = beads[0]
+    c, s = math.cos(turn), math.sin(turn)
+    lengths, middles, lines = [], [], []
+    for b in beads:
+        if any(not e.is_line for e in b.path):
+            raise _does_not_apply("bead path", b.name, "straight beads")
+        if (b.width, b.depth, b.shoulder, b.direction) != (
+            first.width,
+            first.depth,
+            first.shoulder,
+            first.direction,
+        ):
+            raise _does_not_apply("beads", b.name, "beads of one roll pair to one side")
+        (x0, y0), (x1, y1) = b.path[0].start, b.path[-1].end
+        if abs(math.remainder(math.atan2(y1 - y0, x1 - x0) - turn, math.pi)) > math.radians(1):
+            raise _does_not_apply("beads", b.name, "parallel beads")
+        lengths.append(math.dist((x0, y0), (x1, y1)))
+        middles.append((c * (x0 + x1) + s * (y0 + y1)) / 2)
+        lines.append((c * (y0 + y1) - s * (x0 + x1)) / 2)
+    long, wide = along[1] - along[0], across[1] - across[0]
+    if max(lengths) - min(lengths) > 0.05 * long:
+        raise _does_not_apply(
+            "bead length", (min(lengths), max(lengths)), "beads of one length, within 5 % of the span"
+        )
+    if max(abs(m - (along[0] + along[1]) / 2) for m in middles) > 0.1 * long:
+        raise _does_not_apply("beads", "lie to one end", "beads centred on the panel, within 10 % of the span")
+    lines.sort()
+    if abs((lines[0] + lines[-1] - across[0] - across[1]) / 2) > 0.1 * wide:
+        raise _does_not_apply("beads", "lie to one side", "beads centred on the panel, within 10 % of the width")
+    steps = [b - a for a, b in itertools.pairwise(lines)]
+    if steps and max(steps) - min(steps) > 0.15 * wide / len(beads):
+        raise _does_not_apply("bead spacing", (min(steps), max(steps)), "even spacing, within 15 %")
+    if steps and not 0.65 <= steps[0] * len(beads) / wide <= 1.35:
+        raise _does_not_apply(
+            "bead spacing", steps[0], f"about the width over their number, {wide / len(beads):.4g} mm"
+        )
+
+
+def _span(band: tuple[float, float]) -> str:
+    return "exact" if band == (0.0, 0.0) else f"{band[0] * 100:+.0f} to {band[1] * 100:+.0f} %"
