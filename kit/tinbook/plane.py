@@ -162,6 +162,10 @@ class Loop:
     @property
     def box(self) -> tuple[float, float, float, float]:
         """Exact bounding box (xmin, ymin, xmax, ymax)."""
+        if len(self.edges) == 2 and self.edges[0].bulge == self.edges[1].bulge == 1.0:
+            (ax, ay), (bx, by) = self.edges[0].start, self.edges[0].end
+            x, y, r = (ax + bx) / 2, (ay + by) / 2, math.hypot(bx - ax, by - ay) / 2
+            return x - r, y - r, x + r, y + r
         xs, ys = [], []
         for e in self.edges:
             xs.append(e.start[0])
@@ -296,9 +300,7 @@ def slot(centre: Point, length: float, width: float, degrees: float = 0.0, name:
 def polygon(points: Sequence[Point], names: Sequence[str] = ()) -> Loop:
     """Return a loop of straight edges through points; names go to the edges in order."""
     n = len(points)
-    return Loop(
-        tuple(Edge(points[i], points[(i + 1) % n], 0.0, names[i] if i < len(names) else "") for i in range(n))
-    )
+    return Loop(tuple(Edge(points[i], points[(i + 1) % n], 0.0, names[i] if i < len(names) else "") for i in range(n)))
 
 
 def chain(edges: Iterable[Edge], tol: float = SAME_POINT) -> Loop:

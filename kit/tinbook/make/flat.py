@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from tinbook.flatpattern import Cut, FoldLine
@@ -16,7 +17,7 @@ from tinbook.make.made import MadeBead, MadeHole
 from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
 from tinbook.make.tree import Node
-from tinbook.plane import Array, Edge, Loop, Move, Point, crossings, polygon
+from tinbook.plane import Edge, Loop, Move, Point, crossings, polygon
 
 SIDE = 0.05
 """mm: sagitta of chords in checks for overlap (areas and outlines themselves stay exact)."""
@@ -178,7 +179,7 @@ def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
             centre = ((x0 + x1) / 2, (y0 + y1) / 2)
             there = shift(centre)
             flat = flat.after(Move(u=there[0] - centre[0], v=there[1] - centre[1]))
-        placed.append(Cut(loop=hole.loop.moved(flat).anticlockwise(), name=hole.name, use=hole.use, dia=hole.dia))
+        placed.append(Cut(loop=hole.loop.moved(flat), name=hole.name, use=hole.use, dia=hole.dia))
     return placed
 
 
@@ -223,16 +224,21 @@ def _touches(e: Edge, s: float, at: float) -> bool:
     return s >= 1 - 1e-9
 
 
-def chords_of(loops: list[Loop], sagitta: float = SIDE) -> list[Array]:
-    """Return loops as point arrays, full circles at once."""
-    out: list[Array] = []
-    for loop in loops:
-        if len(loop) == 2 and loop.edges[0].bulge == 1.0 == loop.edges[1].bulge:
-            (cx, cy), r = loop.edges[0].centre, loop.edges[0].radius
-            out.append(np.array([cx, cy]) + r * _CIRCLE)
-        else:
-            out.append(loop.chords(sagitta))
+def polygons_of(loops: list[Loop], sagitta: float = SIDE) -> npt.NDArray[np.object_]:
+    """Return loops as polygons, full circles all at once."""
+    out = np.empty(len(loops), dtype=object)
+    round_ones = [i for i, loop in enumerate(loops) if len(loop) == 2 and _is_circle(loop)]
+    if round_ones:
+        ends = np.array([(*loops[i].edges[0].start, *loops[i].edges[0].end) for i in round_ones])
+        centres, r = (ends[:, :2] + ends[:, 2:]) / 2, np.hypot(*(ends[:, 2:] - ends[:, :2]).T) / 2
+        out[round_ones] = shapely.polygons(centres[:, None] + r[:, None, None] * _CIRCLE)
+    for i in set(range(len(loops))).difference(round_ones):
+        out[i] = shapely.Polygon(loops[i].chords(sagitta))
     return out
+
+
+def _is_circle(loop: Loop) -> bool:
+    return loop.edges[0].bulge == loop.edges[1].bulge == 1.0
 
 
 _TURN = np.linspace(0.0, math.tau, 24, endpoint=False)
@@ -260,7 +266,7 @@ def check_inside(
         *(f"bead {b.name!r}" for b in beads),
         *([f"hole {parts_name!r} over a fold"] * len(parts)),
     ]
-    areas = np.array([shapely.Polygon(c) for c in chords_of(loops)])
+    areas = polygons_of(loops)
     bad = ~shapely.is_valid(areas)
     if bad.any():
         raise Refused("hole.crosses", names[int(bad.argmax())], "its contour crosses itself", "a simple closed contour")

@@ -10,7 +10,7 @@ import shapely
 from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.make.made import MadePanel
 from tinbook.part.features import Text
-from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.plane import Edge, Move, Point
 from tinbook.strokes import strokes, text_width
 
 NICK = 2.0
@@ -80,10 +80,11 @@ def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[M
     The largest of four heights that finds a free place is taken; where none
     fits nothing is marked and the sheet alone carries the number.
     """
-    ground = shapely.Polygon(base.boundary.moved(base.flat).chords(0.5)).buffer(-3.0)
+    ground = shapely.Polygon(base.boundary.moved(base.flat).chords(0.5)).buffer(-1.0)
     if ground.is_empty:
         return []
-    taken = [shapely.Polygon(_box(c.loop)) for c in cuts]
+    boxes = np.array([c.loop.box for c in cuts]).reshape(-1, 4)
+    taken = list(shapely.box(*boxes.T))
     taken += [shapely.Polygon(b.footprint.moved(base.flat).chords(0.5)) for b in base.beads]
     taken += [shapely.LineString([e.start, e.end]) for m in marks for e in m.edges]
     tree = shapely.STRtree(taken)
@@ -105,11 +106,6 @@ def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[M
     return []
 
 
-def _box(loop: Loop) -> list[Point]:
-    x0, y0, x1, y1 = loop.box
-    return [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
-
-
 def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
     h = length / 8
     tip, tail = (x + length, y), (x, y)
@@ -120,17 +116,19 @@ def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
 
 def _free_place(ground: shapely.Geometry, tree: shapely.STRtree, w: float, h: float) -> Point | None:
     x0, y0, x1, y1 = ground.bounds
+    x0, y0, x1, y1 = x0 + 2, y0 + 2, x1 - 2, y1 - 2
     if x1 - x0 < w or y1 - y0 < h:
         return None
-    xs, ys = np.linspace(x0, x1 - w, 15), np.linspace(y0, y1 - h, 15)
+    xs, ys = np.linspace(x0, x1 - w, 11), np.linspace(y0, y1 - h, 11)
     corners = np.array([(x, y) for x in xs for y in ys])
     # Nearest to the middle first: that is where a folder looks, and clear of the edges.
     middle = np.array([(x0 + x1 - w) / 2, (y0 + y1 - h) / 2])
     corners = corners[np.argsort(np.round(((corners - middle) ** 2).sum(axis=1), 3), kind="stable")]
-    boxes = shapely.box(corners[:, 0], corners[:, 1], corners[:, 0] + w, corners[:, 1] + h)
+    # 2 mm of air round the text.
+    boxes = shapely.box(corners[:, 0] - 2, corners[:, 1] - 2, corners[:, 0] + w + 2, corners[:, 1] + h + 2)
     good = shapely.contains_properly(ground, boxes)
     hit = np.zeros(len(boxes), dtype=bool)
     if len(tree.geometries):
-        hit[np.unique(tree.query(shapely.buffer(boxes, 2.0), predicate="intersects")[0])] = True
+        hit[np.unique(tree.query(boxes, predicate="intersects")[0])] = True
     free = np.flatnonzero(good & ~hit)
     return None if not len(free) else (float(corners[free[0], 0]), float(corners[free[0], 1]))

@@ -101,7 +101,17 @@ def _row(
     f: HoleRow, dia: float, loops: dict[str, Loop], rows: dict[tuple[str, str], list[tuple[float, float, float]]]
 ) -> Iterator[tuple[str, Point]]:
     """Set out a row; `rows` remembers (distance along the edge, inset, radius) of earlier ones."""
-    lengths = [loops[panel].edge(edge).length for panel, edge in f.edges]
+    ends = [_turned_in(f, loops[panel], edge) for panel, edge in f.edges]
+    lengths = [loops[panel].edge(edge).length - sum(end) for (panel, edge), end in zip(f.edges, ends, strict=True)]
+    if min(lengths) <= 0:
+        raise Refused(
+            "hole.row_ends",
+            f"holes {f.name!r}",
+            "an edge is shorter than the row is inset at its two ends",
+            "a smaller inset, or leave that edge out",
+            min(lengths),
+            0.0,
+        )
     if f.count is None:
         along = [_even(f, length) for length in lengths]
     else:
@@ -116,6 +126,8 @@ def _row(
         for length in lengths:
             along.append([m - before for m in marks if before <= m < before + length])
             before += length
+    along = [[m + end[0] for m in marks] for marks, end in zip(along, ends, strict=True)]
+    lengths = [length + sum(end) for length, end in zip(lengths, ends, strict=True)]
     for (panel, edge_name), length, marks in zip(f.edges, lengths, along, strict=True):
         edge = loops[panel].edge(edge_name)
         earlier = rows.setdefault((panel, edge_name), [])
@@ -127,6 +139,17 @@ def _row(
             yield panel, (x - uy * f.inset, y + ux * f.inset)
             taken.append((s, f.inset, dia / 2))
         earlier.extend(taken)
+
+
+def _turned_in(f: HoleRow, loop: Loop, name: str) -> tuple[float, float]:
+    """Return what an edge's row leaves off at its ends: the inset, where the row turns a corner onto the next edge."""
+    if f.ends is not None:
+        return 0.0, 0.0
+    names = [e.name for e in loop.edges]
+    k = names.index(name)
+    listed = {edge for _, edge in f.edges}
+    before, after = names[k - 1], names[(k + 1) % len(names)]
+    return f.inset if before in listed else 0.0, f.inset if after in listed else 0.0
 
 
 def _even(f: HoleRow, length: float) -> list[float]:

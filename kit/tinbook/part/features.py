@@ -214,7 +214,8 @@ class HoleRow:
     inset : float
         mm from the edge as drawn, inward.
     ends : float or None
-        mm from each edge's end to the first hole; None for half the pitch.
+        mm from each edge's end to the first hole; None for half the pitch, counted
+        from where the row turns the corner if it goes on along the next edge.
     """
 
     name: str
