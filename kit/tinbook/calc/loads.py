@@ -1,0 +1,481 @@
+"""Load cases by rule: which document asks for what, and who must sign.
+
+The user chooses the rule; nothing here decides that a rule applies to a
+vehicle. Accelerations in g (9.80665 m/s²) unless a document fixes its own,
+masses kg, forces N. x is the direction of travel, y to the left, z up.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from tinbook.calc.limits import above_zero, in_range, not_negative
+from tinbook.errors import BadValue, CannotMake, UnknownName
+
+GRAVITY: Final = 9.80665
+
+ENGINEER: Final = (
+    "a licensed engineer or the approved signatory of your state or country; local vehicle rules come first"
+)
+NOBODY: Final = "the maker of the part; no rule asks for a signature"
+
+CAUTIONS: Final = (
+    "A screening tool, not a certificate.",
+    "Fuel, seat, seat-belt, tow, recovery, steering, brake and roll-over parts: " + ENGINEER + ".",
+    "Welds of such parts need a qualified procedure and welder.",
+    "No heating, grinding or welding near fuel; zinc fume is poisonous; edges are sharp.",
+    "Bend a test coupon before cutting, and measure the sheet's thickness.",
+)
+
+Against = Literal["yield", "tensile", "breaking strength", "working load limit"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCase:
+    """One acceleration or force in one direction.
+
+    Parameters
+    ----------
+    name : str
+        What it stands for.
+    direction : (float, float, float)
+        Unit vector in which the mass pushes on its mounting.
+    value : float
+        Multiple of the weight, or a force in N, see `unit`.
+    unit : {"g", "N"}
+        Unit of `value`.
+    against : str
+        What the stress or force is held against.
+    source : str
+        Key of the sources registry; "own proposal" where no document stands behind it.
+    signs : str
+        Who must sign it off.
+    """
+
+    name: str
+    direction: tuple[float, float, float]
+    value: float
+    unit: Literal["g", "N"]
+    against: Against
+    source: str
+    signs: str
+
+    @property
+    def own(self) -> bool:
+        """Whether it is only this kit's proposal or common practice."""
+        return self.source in ("own proposal", "common practice")
+
+    def force(self, mass: float) -> float:
+        """Return the force of a mass in N (a case in N does not depend on it)."""
+        not_negative("kg", mass=mass)
+        return self.value if self.unit == "N" else self.value * mass * GRAVITY
+
+    def __str__(self) -> str:
+        label = "own proposal, no document" if self.own else self.source
+        return f"{self.name}: {self.value:g} {self.unit} against {self.against} ({label}); signed by {self.signs}"
+
+
+_WAYS: Final[dict[str, tuple[float, float, float]]] = {
+    "forward": (1, 0, 0),
+    "rearward": (-1, 0, 0),
+    "left": (0, 1, 0),
+    "right": (0, -1, 0),
+    "up": (0, 0, 1),
+    "down": (0, 0, -1),
+}
+
+_TANKS: Final = {
+    "M1": (20.0, 8.0),
+    "N1": (20.0, 8.0),
+    "M2": (10.0, 5.0),
+    "N2": (10.0, 5.0),
+    "M3": (6.6, 5.0),
+    "N3": (6.6, 5.0),
+}
+"""Vehicle class: g along and across the direction of travel."""
+
+FATIGUE_SHARE: Final = {"plain": 0.30, "weld toe": 0.15, "plug weld": 0.15, "spot weld": 0.15}
+"""Alternating stress over tensile strength below which steel sheet is usually left alone (common practice)."""
+
+
+def tank_cases(vehicle_class: str) -> tuple[LoadCase, ...]:
+    """Return the accelerations of a full tank on its mounting by vehicle class.
+
+    Parameters
+    ----------
+    vehicle_class : str
+        M1, N1, M2, N2, M3 or N3 (UNECE classes), or "own proposal" for a liquid tank of a light vehicle.
+
+    Returns
+    -------
+    tuple of LoadCase
+        Each applied alone, tank full.
+
+    Raises
+    ------
+    UnknownName
+        Another class.
+
+    Notes
+    -----
+    Source: `ISO 12991` table 1, written for gas tanks; no rule gives a figure
+    for petrol or diesel tanks, nor for water tanks. The own proposal takes its
+    20 g and 8 g and adds 8 g up and 5 g down.
+    """
+    if vehicle_class == "own proposal":
+        values = {"forward": 20.0, "rearward": 20.0, "left": 8.0, "right": 8.0, "up": 8.0, "down": 5.0}
+        return tuple(_case(f"full tank {way}", way, g, "yield", "own proposal", ENGINEER) for way, g in values.items())
+    if vehicle_class not in _TANKS:
+        raise UnknownName("vehicle class", vehicle_class, [*_TANKS, "own proposal"])
+    along, across = _TANKS[vehicle_class]
+    return tuple(
+        _case(f"full tank {way}, class {vehicle_class}", way, g, "tensile", "ISO 12991", ENGINEER)
+        for way, g in (("forward", along), ("rearward", along), ("left", across), ("right", across))
+    )
+
+
+def seat_force(mass: float) -> float:
+    """Return the test force of a seat on its mounting, forward and rearward, N.
+
+    Parameters
+    ----------
+    mass : float
+        Of the seat, without a belt mounted on it, kg.
+
+    Returns
+    -------
+    float
+        20 x mass x 9.8 m/s², through the seat's centre of mass.
+
+    Notes
+    -----
+    Source: `49 CFR 571.207` S4.2. Belts that are held by the seat add far more. To be signed: see `ENGINEER`.
+    """
+    above_zero("kg", mass=mass)
+    return 20 * mass * 9.8
+
+
+def seat_cases(mass: float) -> tuple[LoadCase, ...]:
+    """Return the load cases of a seat without belts on it.
+
+    Parameters
+    ----------
+    mass : float
+        Of the seat, kg.
+
+    Returns
+    -------
+    tuple of LoadCase
+        Forward and rearward.
+
+    Notes
+    -----
+    Source: `49 CFR 571.207` S4.2.
+    """
+    force = seat_force(mass)
+    return tuple(
+        _case(f"seat {way}", way, force, "tensile", "49 CFR 571.207", ENGINEER, "N") for way in ("forward", "rearward")
+    )
+
+
+def cargo_cases(against: str = "breaking strength") -> tuple[LoadCase, ...]:
+    """Return the accelerations of cargo against its lashings.
+
+    Parameters
+    ----------
+    against : {"breaking strength", "working load limit"}
+        What the lashing is held against.
+
+    Returns
+    -------
+    tuple of LoadCase
+        Forward, rearward, to either side, and up (a part of the weight).
+
+    Raises
+    ------
+    UnknownName
+        Another measure.
+
+    Notes
+    -----
+    Source: `49 CFR 393.102` (a), (b): 0.8, 0.5, 0.5 g against breaking, 0.435, 0.5, 0.25 g against the
+    working load limit; up: 20 % of the weight.
+    """
+    limits: dict[str, tuple[Against, tuple[float, float, float]]] = {
+        "breaking strength": ("breaking strength", (0.8, 0.5, 0.5)),
+        "working load limit": ("working load limit", (0.435, 0.5, 0.25)),
+    }
+    if against not in limits:
+        raise UnknownName("against", against, limits)
+    held, (ahead, back, side) = limits[against]
+    values = {"forward": ahead, "rearward": back, "left": side, "right": side, "up": 0.2}
+    return tuple(_case(f"cargo {way}", way, g, held, "49 CFR 393.102", NOBODY) for way, g in values.items())
+
+
+def tow_eye_force(laden_mass: float) -> float:
+    """Return the static force that a towing eye must bear, pulling and pushing, N.
+
+    Parameters
+    ----------
+    laden_mass : float
+        Technically permissible maximum laden mass of the vehicle, kg.
+
+    Returns
+    -------
+    float
+        Half of the weight, with 9.81 m/s². For towing a broken-down car on the road, not for recovery.
+
+    Notes
+    -----
+    Source: `EU 1005/2010`. To be signed: see `ENGINEER`.
+    """
+    above_zero("kg", laden_mass=laden_mass)
+    return 0.5 * laden_mass * 9.81
+
+
+def coupling_forces(trailer_mass: float) -> tuple[LoadCase, ...]:
+    """Return the static test forces of a trailer coupling up to 3.5 t.
+
+    Parameters
+    ----------
+    trailer_mass : float
+        Aggregate trailer mass, kg, at most 3500.
+
+    Returns
+    -------
+    tuple of LoadCase
+        1.5 along, 0.5 across and 0.5 upright of the weight, each for 10 s without lasting bend that harms its work.
+
+    Raises
+    ------
+    OutOfRange
+        Heavier trailers.
+
+    Notes
+    -----
+    Source: `ADR 62` 12.3.2.1.
+    """
+    above_zero("kg", trailer_mass=trailer_mass)
+    in_range("trailer mass", trailer_mass, 0.0, 3500.0, "ADR 62 12.3.2.1", "kg")
+    weight = 9.81 * trailer_mass
+    shares = {"forward": 1.5, "rearward": 1.5, "left": 0.5, "right": 0.5, "up": 0.5, "down": 0.5}
+    return tuple(
+        _case(f"coupling {way}", way, share * weight, "yield", "ADR 62", ENGINEER, "N") for way, share in shares.items()
+    )
+
+
+def d_value(towing: float, towed: float, upright: float | None = None) -> float:
+    """Return the D value of a coupling, kN.
+
+    Parameters
+    ----------
+    towing, towed : float
+        Largest masses of the towing and the towed vehicle, t.
+    upright : float or None, optional
+        Mass that a semitrailer puts on a fifth wheel, t; None for a full trailer.
+
+    Returns
+    -------
+    float
+        g T R / (T + R), or 0.6 g T R / (T + R - U) for a fifth wheel.
+
+    Raises
+    ------
+    BadValue
+        More upright mass than the trailer has.
+
+    Notes
+    -----
+    Source: `UNECE R55`. To be signed: see `ENGINEER`.
+    """
+    above_zero("t", towing=towing, towed=towed)
+    if upright is None:
+        return 9.81 * towing * towed / (towing + towed)
+    if not 0 <= upright < towed:
+        raise BadValue("upright mass", upright, f"0 to below the trailer's {towed:g} t")
+    return 0.6 * 9.81 * towing * towed / (towing + towed - upright)
+
+
+def recovery_cases() -> tuple[LoadCase, ...]:
+    """Refuse to state a recovery load.
+
+    Returns
+    -------
+    tuple of LoadCase
+        Never.
+
+    Raises
+    ------
+    CannotMake
+        Always, with what to do instead.
+
+    Notes
+    -----
+    Source: `common practice`: points are built for at least twice the gross mass
+    and snatch peaks reach three to five times; no document makes that a rule.
+    """
+    raise CannotMake(
+        "recovery load: the kit states none. Snatch recovery can reach several times the vehicle's weight; have the "
+        f"point designed and tested by {ENGINEER}. To screen a plate, name a force yourself (calc.lugs.screen_pin_plate)."
+    )
+
+
+def foot_cases() -> tuple[LoadCase, ...]:
+    """Return a person's weight on a floor.
+
+    Returns
+    -------
+    tuple of LoadCase
+        A walkway's point load on 100 x 100 mm, and a heel on 50 x 50 mm with stepping in; see `foot_patch`.
+
+    Notes
+    -----
+    Source: `AS 1657` for the first; the heel of a person stepping into a vehicle
+    (1.1 kN x 1.75) is the `own proposal`. Hold them against lasting bend, not
+    against deflection; thin sheet is not linear under either.
+    """
+    return (
+        _case("foot on a walkway, 100 x 100 mm", "down", 1100.0, "yield", "AS 1657", NOBODY, "N"),
+        _case("heel stepping in, 50 x 50 mm", "down", 1925.0, "yield", "own proposal", NOBODY, "N"),
+    )
+
+
+def foot_patch(case: LoadCase) -> float:
+    """Return the side of the square on which a foot's load stands, mm.
+
+    Parameters
+    ----------
+    case : LoadCase
+        One of `foot_cases`.
+
+    Returns
+    -------
+    float
+        100 or 50.
+
+    Raises
+    ------
+    UnknownName
+        Another case.
+
+    Notes
+    -----
+    Source: `AS 1657`; the heel: `own proposal`.
+    """
+    sides = {"foot on a walkway, 100 x 100 mm": 100.0, "heel stepping in, 50 x 50 mm": 50.0}
+    if case.name not in sides:
+        raise UnknownName("foot case", case.name, sides)
+    return sides[case.name]
+
+
+def service_cases(safety: float = 1.5) -> tuple[LoadCase, ...]:
+    """Return quasi-static accelerations of driving on rough ground, to be held against yield.
+
+    Parameters
+    ----------
+    safety : float, optional
+        Factor on all of them, at least 1.
+
+    Returns
+    -------
+    tuple of LoadCase
+        3 g bump (weight included), 1 g braking, 1 g cornering, times the factor.
+
+    Raises
+    ------
+    BadValue
+        Factor below 1.
+
+    Notes
+    -----
+    Source: `common practice` of body design (textbooks on vehicle structures give 2 to 3 g for the bump).
+    """
+    if not safety >= 1:
+        raise BadValue("safety", safety, "at least 1")
+    values = {
+        "down": ("bump", 3.0),
+        "forward": ("braking", 1.0),
+        "left": ("cornering", 1.0),
+        "right": ("cornering", 1.0),
+    }
+    return tuple(
+        _case(f"{name} ({way})", way, g * safety, "yield", "common practice", NOBODY)
+        for way, (name, g) in values.items()
+    )
+
+
+def fatigue_screen(alternating: float, tensile: float, where: str) -> float:
+    """Return the utilisation of a simple fatigue screen for steel sheet.
+
+    Parameters
+    ----------
+    alternating : float
+        Amplitude of the stress, MPa.
+    tensile : float
+        Tensile strength, MPa.
+    where : str
+        One of `FATIGUE_SHARE`: plain, weld toe, plug weld, spot weld.
+
+    Returns
+    -------
+    float
+        Amplitude over 0.30 Rm (plain) or 0.15 Rm (welds); above 1 look closer, with `fatigue_range`.
+
+    Raises
+    ------
+    UnknownName
+        Another place.
+
+    Notes
+    -----
+    Source: `common practice`.
+    """
+    not_negative("MPa", alternating=alternating)
+    above_zero("MPa", tensile=tensile)
+    if where not in FATIGUE_SHARE:
+        raise UnknownName("where", where, FATIGUE_SHARE)
+    return alternating / (FATIGUE_SHARE[where] * tensile)
+
+
+def fatigue_range(category: float, cycles: float, gamma: float = 1.35) -> float:
+    """Return the stress range that a detail bears for a number of cycles, MPa.
+
+    Parameters
+    ----------
+    category : float
+        Detail category, MPa at 2 million cycles: 125 machine-cut edge, 71 to 80 cruciform weld toe, 36 to 56
+        fillet-welded lap and cover ends.
+    cycles : float
+        Number of cycles of constant range, from 10 000.
+    gamma : float, optional
+        Partial factor, 1.15 to 1.35.
+
+    Returns
+    -------
+    float
+        category (2e6 / N)^(1/3) / gamma; constant from 5 million cycles on.
+
+    Raises
+    ------
+    OutOfRange
+        Category outside 36 to 160, fewer cycles, or a factor below 1.
+
+    Notes
+    -----
+    Source: `EN 1993-1-9` 7.1, constant amplitude. For spectra the slope 5 and
+    the cut-off at 100 million cycles of the same clause apply, which is not done here.
+    """
+    in_range("category", category, 36.0, 160.0, "EN 1993-1-9 tables 8", "MPa")
+    in_range("cycles", cycles, 1e4, math.inf, "EN 1993-1-9 7.1")
+    in_range("partial factor", gamma, 1.0, 2.0, "EN 1993-1-9 table 3.1")
+    return category * math.cbrt(2e6 / min(cycles, 5e6)) / gamma
+
+
+def _case(
+    name: str, way: str, value: float, against: Against, source: str, signs: str, unit: Literal["g", "N"] = "g"
+) -> LoadCase:
+    return LoadCase(
+        name=name, direction=_WAYS[way], value=value, unit=unit, against=against, source=source, signs=signs
+    )
