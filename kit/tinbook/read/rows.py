@@ -199,17 +199,18 @@ def _column(cells: list[str], name: str, lines: list[int], decimal: str, mistake
     for i, (cell, line) in enumerate(zip(cells, lines, strict=True)):
         text = cell.strip()
         what = ""
-        plain = text.replace(",", ".") if decimal == "," and "." not in text else text
-        if _NUMBER.fullmatch(plain) and math.isfinite(float(plain)):
+        pointed = decimal == "," and "." in text
+        plain = text.replace(",", ".") if decimal == "," and not pointed else text
+        if not pointed and _NUMBER.fullmatch(plain) and math.isfinite(float(plain)):
             values[i] = float(plain)
             continue
         if not text:
             what = "is empty; valid: a number"
-        elif _NUMBER.fullmatch(plain) or text.lower().lstrip("+-") in ("nan", "inf", "infinity"):
+        elif (not pointed and _NUMBER.fullmatch(plain)) or text.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             what = f"{text!r} is not a finite number"
         elif decimal == "." and _WITH_COMMA.fullmatch(text):
             what = f"{text!r} has a decimal comma; write {text.replace(',', '.')}, or pass decimal=','"
-        elif decimal == "," and "." in text:
+        elif pointed:
             what = f"{text!r} has a point where decimal=',' was asked for"
         else:
             shown = text if len(text) <= 40 else text[:37] + "..."
