@@ -8,10 +8,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
 from tinbook.plane import Edge, Point
+
+_UNEVEN: Final = 0.15
+"""Part of a pitch by which a row may be uneven and still be one row: beads that draw the sheet in spread it."""
+
+_ASIDE: Final = 0.3
+"""mm: how far a hole may stand beside the direction of its row."""
+
+LISTED: Final = 8
+"""Loose holes of one kind up to this number are listed one by one."""
 
 _STRAIGHT: Final = 1e-6
 """rad: a fold line turned less than this against an axis counts as parallel to it."""
@@ -63,13 +73,14 @@ def text_width(dim: Dim, size: float) -> float:
 
 
 def text_place(dim: Dim, size: float) -> Point:
-    """Return where the middle of a dimension's number goes: on its line, or before it where it is too short."""
+    """Return where the middle of a dimension's number goes: on its line, or beyond it where it is too short."""
     (ax, ay), (bx, by) = dim.ends
     width = text_width(dim, size)
     if dim.value > width + 0.8 * size:
         return (ax + bx) / 2, (ay + by) / 2
     back = 0.5 * width + 0.6 * size
-    return (ax, min(ay, by) - back) if dim.upright else (min(ax, bx) - back, ay)
+    # Upright ones go above: below they would meet the numbers of the row along x.
+    return (ax, max(ay, by) + back) if dim.upright else (min(ax, bx) - back, ay)
 
 
 def _corners(flat: FlatPattern) -> list[Point]:
@@ -161,7 +172,7 @@ def fold_to_edge(flat: FlatPattern, fold: FoldLine) -> tuple[float, Edge] | None
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoleRow:
-    """Holes of one size and use that stand in a straight, even row, or a lone group that does not.
+    """Holes of one size and use that stand in a straight row, or a crowd that does not.
 
     Parameters
     ----------
@@ -169,12 +180,14 @@ class HoleRow:
         As the part names them.
     dia : float or None
         Diameter of round holes, mm.
+    size : (float, float)
+        Width and height of the first one's bounding box, mm.
     count : int
         Number of holes.
     first, last : (float, float)
         Centres of the first and last hole, mm.
-    pitch : float or None
-        Even distance between centres, mm; None when the holes are not in one even row.
+    pitch : (float, float) or None
+        Smallest and largest distance between neighbours, mm; None when the holes are not in a row.
     first_from, last_from : float
         Smallest distance from the first and from the last centre to the blank's edge, mm.
     """
@@ -182,10 +195,11 @@ class HoleRow:
     name: str
     use: str
     dia: float | None
+    size: tuple[float, float]
     count: int
     first: Point
     last: Point
-    pitch: float | None
+    pitch: tuple[float, float] | None
     first_from: float
     last_from: float
 
@@ -203,17 +217,14 @@ def _from_edge(flat: FlatPattern, p: Point) -> float:
 
 
 def _runs(centres: Sequence[Point]) -> Iterable[list[int]]:
-    """Split centres, in their given order, into the longest straight and even runs."""
+    """Split centres, in their given order, into the longest runs that go straight on in about even steps."""
     i = 0
     while i < len(centres):
         run = [i]
         if i + 1 < len(centres):
-            step = (centres[i + 1][0] - centres[i][0], centres[i + 1][1] - centres[i][1])
+            first = _step(centres, i)
             j = i + 1
-            while (
-                j < len(centres)
-                and math.dist((centres[j][0] - centres[j - 1][0], centres[j][1] - centres[j - 1][1]), step) < 0.02
-            ):
+            while j < len(centres) and _goes_on(first, _step(centres, j - 1)):
                 run.append(j)
                 j += 1
         if len(run) == 2 and len(centres) > 2:
@@ -222,47 +233,50 @@ def _runs(centres: Sequence[Point]) -> Iterable[list[int]]:
         i = run[-1] + 1
 
 
+def _goes_on(first: Point, step: Point) -> bool:
+    n = math.hypot(*first)
+    aside = abs(first[0] * step[1] - first[1] * step[0]) / n
+    return aside < _ASIDE and math.dist(step, first) < _UNEVEN * n
+
+
+def _step(centres: Sequence[Point], i: int) -> Point:
+    return centres[i + 1][0] - centres[i][0], centres[i + 1][1] - centres[i][1]
+
+
 def hole_rows(flat: FlatPattern) -> tuple[HoleRow, ...]:
-    """Return the inner contours gathered into even rows, in the order of the flat pattern."""
+    """Return the inner contours gathered into rows, in the order of the flat pattern."""
     groups: dict[tuple[str, float | None, float], list[Cut]] = {}
     for c in flat.cuts:
         key = (c.use, None if c.dia is None else round(c.dia, 4), 0.0 if c.dia else round(abs(c.loop.area), 3))
         groups.setdefault(key, []).append(c)
     rows: list[HoleRow] = []
-    for (use, dia, _), cuts in groups.items():
+    for cuts in groups.values():
         centres = [centre_of(c) for c in cuts]
         loose: list[int] = []
         for run in _runs(centres):
             if len(run) == 1:
                 loose += run
-                continue
-            a, b = centres[run[0]], centres[run[-1]]
-            rows.append(
-                HoleRow(
-                    name=cuts[run[0]].name,
-                    use=use,
-                    dia=dia,
-                    count=len(run),
-                    first=a,
-                    last=b,
-                    pitch=math.dist(a, b) / (len(run) - 1),
-                    first_from=_from_edge(flat, a),
-                    last_from=_from_edge(flat, b),
-                )
-            )
-        if loose:
-            a, b = centres[loose[0]], centres[loose[-1]]
-            rows.append(
-                HoleRow(
-                    name=cuts[loose[0]].name,
-                    use=use,
-                    dia=dia,
-                    count=len(loose),
-                    first=a,
-                    last=b,
-                    pitch=None,
-                    first_from=_from_edge(flat, a),
-                    last_from=_from_edge(flat, b),
-                )
-            )
+            else:
+                rows.append(_row(flat, cuts, centres, run, even=True))
+        # A few loose ones are named each; a crowd that follows no row is named once.
+        lots = [[i] for i in loose] if len(loose) <= LISTED else [loose]
+        rows += [_row(flat, cuts, centres, lot, even=False) for lot in lots]
     return tuple(rows)
+
+
+def _row(flat: FlatPattern, cuts: list[Cut], centres: list[Point], chosen: list[int], even: bool) -> HoleRow:
+    first, a, b = cuts[chosen[0]], centres[chosen[0]], centres[chosen[-1]]
+    x0, y0, x1, y1 = first.loop.box
+    steps = [math.dist(centres[i], centres[j]) for i, j in pairwise(chosen)]
+    return HoleRow(
+        name=first.name,
+        use=first.use,
+        dia=first.dia,
+        size=(x1 - x0, y1 - y0),
+        count=len(chosen),
+        first=a,
+        last=b,
+        pitch=(min(steps), max(steps)) if even else None,
+        first_from=_from_edge(flat, a),
+        last_from=_from_edge(flat, b),
+    )

@@ -1,0 +1,236 @@
+"""What a fold sheet says about a made part, as tables and sentences, before anybody decides where it stands."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+from tinbook.dims import HoleRow, fold_to_edge, hole_rows, mm
+from tinbook.errors import BadValue
+from tinbook.flatpattern import FlatPattern
+from tinbook.make.made import Made, MadeStrip
+from tinbook.write.page import Table
+
+APPROVAL: Final = (
+    "This sheet describes a shape; it certifies nothing. Tanks, tow and recovery points, seats, belts and body mounts "
+    "carry loads that can kill: a licensed engineer must sign them, and local vehicle rules come first."
+)
+"""Printed on every sheet."""
+
+LEGS: Final = (
+    "Legs are measured to the outside mould line; above 90° turned, to the tangent of the outside of the bend, "
+    "unless the table says otherwise."
+)
+
+
+def folds_in_order(made: Made, order: Sequence[str] | None) -> tuple[MadeStrip, ...]:
+    """Return the folds in working order: that of the part, or the one given by name."""
+    if order is None:
+        return made.strips
+    by_name = {s.name: s for s in made.strips}
+    if sorted(order) != sorted(by_name):
+        raise BadValue("order", tuple(order), "each fold once: " + ", ".join(by_name))
+    return tuple(by_name[name] for name in order)
+
+
+def degrees(value: float) -> str:
+    """Return an angle as printed, in whole or tenths of a degree."""
+    return f"{round(value, 1):g}"
+
+
+def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Table:
+    """Return the table of folds, one row each in working order."""
+    lines = {f.name: f for f in flat.folds}
+    wanted = {f.name: f for f in made.part.folds}
+    rows = []
+    for i, s in enumerate(strips, 1):
+        b = s.bend
+        edge = fold_to_edge(flat, lines[s.name]) if s.name in lines else None
+        spread = f" ±{b.plus_minus:.2f}" if b.plus_minus else ""
+        rows.append(
+            (
+                str(i),
+                s.name,
+                s.direction,
+                f"turned {degrees(s.angle)} / included {degrees(abs(180 - s.angle))}",
+                mm(s.radius) if s.radius >= 0.05 else f"{s.radius:.2f}",
+                b.tool or "-",
+                b.who or "-",
+                b.rule + (f", K {b.k:.3f}" if b.k is not None and "K 0.41" not in b.rule else ""),
+                f"{s.allowance:.2f}{spread}",
+                f"{2 * s.setback - s.allowance:.2f}",
+                _leg(wanted[s.name].leg, wanted[s.name].to) if s.name in wanted else "-",
+                mm(edge[0]) if edge else "-",
+            )
+        )
+    heads = (
+        "No.",
+        "Fold",
+        "Way",
+        "Angle, degrees",
+        "Inside radius",
+        "Tool",
+        "Folded by",
+        "Bend rule",
+        "Allowance",
+        "Deduction",
+        "Leg",
+        "Line to edge",
+    )
+    return Table(heads=heads, rows=tuple(rows), right=(4, 8, 9, 10, 11))
+
+
+def _leg(leg: tuple[float, float], to: str) -> str:
+    text = mm(leg[0]) if math.isclose(*leg) else f"{mm(leg[0])} to {mm(leg[1])}"
+    return text if to == "outside" else f"{text} {to}"
+
+
+def tag(i: int) -> str:
+    """Return the letter of a row of holes: A to Z, then AA ... (no I and O, they read like figures)."""
+    letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+    text = ""
+    i += 1
+    while i:
+        i, rest = divmod(i - 1, len(letters))
+        text = letters[rest] + text
+    return text
+
+
+def holes_of(flat: FlatPattern) -> tuple[HoleRow, ...]:
+    """Return the rows of holes in the order of their tags."""
+    return hole_rows(flat)
+
+
+def hole_table(flat: FlatPattern) -> Table | None:
+    """Return the table of holes, places measured from the lower left corner of the blank's box; None without holes."""
+    x0, y0, *_ = flat.outer.box
+    rows = []
+    for i, h in enumerate(hole_rows(flat)):
+        size = f"Ø{mm(h.dia)}" if h.dia else f"{mm(h.size[0])} × {mm(h.size[1])}"
+        last = f"{mm(h.last[0] - x0)}, {mm(h.last[1] - y0)}" if h.count > 1 else "-"
+        rows.append(
+            (
+                tag(i),
+                str(h.count),
+                size,
+                h.use,
+                _pitch(h.pitch) if h.pitch else "-",
+                f"{mm(h.first[0] - x0)}, {mm(h.first[1] - y0)}",
+                last,
+                mm(h.first_from)
+                if math.isclose(h.first_from, h.last_from, abs_tol=0.05)
+                else f"{mm(h.first_from)} / {mm(h.last_from)}",
+            )
+        )
+    if not rows:
+        return None
+    heads = ("Hole", "Pieces", "Size", "Use", "Pitch", "First at x, y", "Last at x, y", "First / last from edge")
+    return Table(heads=heads, rows=tuple(rows), right=(1, 4, 5, 6, 7))
+
+
+def _pitch(pitch: tuple[float, float]) -> str:
+    low, high = mm(pitch[0]), mm(pitch[1])
+    return low if low == high else f"{low} to {high}"
+
+
+def bead_table(made: Made) -> Table | None:
+    """Return the table of beads, like ones gathered; None without beads."""
+    groups: dict[tuple[str, str, str, str, float], int] = {}
+    for p in made.panels:
+        for b in p.beads:
+            length = round(math.fsum(e.length for e in b.path), 1)
+            key = (b.roll, b.direction, p.name, f"{mm(b.width)} × {mm(b.depth)}", length)
+            groups[key] = groups.get(key, 0) + 1
+    rows = []
+    for (roll, way, panel, size, length), count in groups.items():
+        rolls = made.shop.roll(roll)
+        rows.append((str(count), roll, way, panel, size, mm(length), str(rolls.passes), rolls.who))
+    if not rows:
+        return None
+    heads = ("Beads", "Rolls", "Way", "Panel", "Width × depth", "Length", "Passes", "Beaded by")
+    return Table(heads=heads, rows=tuple(rows), right=(0, 5, 6))
+
+
+def facts(made: Made, flat: FlatPattern, quantity: int) -> list[tuple[str, str]]:
+    """Return the short facts of the part as pairs of label and value."""
+    sheet, t = made.sheet, made.thickness
+    measured = f", measured {t:.4g} mm" if not math.isclose(t, sheet.nominal) else ""
+    cutter = made.shop.cutter_for(sheet)
+    w, h = flat.size
+    return [
+        ("Material", f"{sheet.material.key}, {sheet.nominal:.4g} mm{measured}"),
+        ("Quantity", str(quantity)),
+        ("Blank", f"{mm(w)} × {mm(h)} mm"),
+        ("Mass", f"{made.mass:.2f} kg each, {made.mass * quantity:.1f} kg in all"),
+        ("Cut by", f"{cutter.key}, {cutter.who}; {flat.cut_length / 1000:.2f} m, {flat.pierces} starts"),
+        ("Rolling direction", "along the sheet's length" if sheet.grain == "length" else "free"),
+    ]
+
+
+def drawn_to(strips: Sequence[MadeStrip]) -> str:
+    """Return whose bend numbers the blank is drawn to."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for s in strips:
+        groups.setdefault((s.bend.rule, s.bend.tool or "no tool", s.bend.who), []).append(s.name)
+    said = [f"{rule} on {tool} ({who}) for {', '.join(names)}" for (rule, tool, who), names in groups.items()]
+    return (
+        f"Blank drawn to the bend numbers of: {'; '.join(said)}. "
+        "Folded on another tool the blank changes; the outside legs do not."
+    )
+
+
+def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> list[str]:
+    """Return the sentences that explain the drawing and the order of work."""
+    cutter = made.shop.cutter_for(made.sheet)
+    said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business."]
+    if strips:
+        said += [
+            "Fold lines stand in the middle of the bend: full lines fold up, dashed lines down.",
+            "Line to edge: from the fold line to the nearest straight edge parallel to it.",
+            LEGS,
+            drawn_to(strips),
+        ]
+        sight = [(s.name, abs(s.bend.mark_at - s.allowance / 2)) for s in strips]
+        off = [f"{name} {mm(v)}" for name, v in sight if v >= 0.05]
+        if off:
+            said.append(f"Marks for a folder's nose bar lie off the middle of the bend, in mm: {', '.join(off)}.")
+    etched = [m for m in flat.marks if m.kind != "nick"] if cutter.etches else []
+    below = sorted({m.label for m in etched if m.face == "down"})
+    if below:
+        said.append(f"The cutter marks the up face only. Transfer to the down face by hand: {', '.join(below)}.")
+    drilled = [m.label for m in flat.marks if m.kind == "drill"]
+    if drilled:
+        said.append(f"Drilled by hand at the crosses: {', '.join(drilled)}.")
+    said.append(_order_of_work(made, flat, bool(etched), bool(strips)))
+    return said
+
+
+def _order_of_work(made: Made, flat: FlatPattern, etched: bool, folded: bool) -> str:
+    beaded = any(p.beads for p in made.panels)
+    uses = {c.use for c in flat.cuts}
+    steps = [
+        *(["etch"] if etched else []),
+        "cut inside before outside" if flat.cuts else "cut",
+        "deburr",
+        *(["drill"] if any(m.kind == "drill" for m in flat.marks) else []),
+        *(["bead"] if beaded else []),
+        *(["trim and drill after beading"] if beaded and made.part.trim else []),
+        *(["fold in the order of the table"] if folded else []),
+        "fit",
+        *(["plug weld when everything else is settled"] if "plug weld" in uses else []),
+        *(["nut inserts after welding, best after paint"] if "nut insert" in uses else []),
+    ]
+    return f"Order of work: {', '.join(steps)}."
+
+
+def cautions(made: Made, more: Sequence[str] = ()) -> list[str]:
+    """Return what the sheet must warn of."""
+    said = [APPROVAL, *more]
+    guessed = sorted({b.roll for p in made.panels for b in p.beads if made.shop.roll(b.roll).guessed})
+    if guessed:
+        said.append(
+            f"How far beads draw the sheet in is a guess for rolls {', '.join(guessed)}: "
+            "run a test strip, or trim and drill after beading."
+        )
+    return said

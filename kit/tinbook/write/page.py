@@ -1,0 +1,400 @@
+"""Drawing on PDF pages in mm: embedded letters, true arcs, tables that flow, the same bytes every time."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final, Literal
+
+from tinbook.errors import BadValue
+from tinbook.plane import Edge, Loop, Move, Point
+
+Paper = Literal["A4", "A3"]
+SIZES: Final[dict[str, tuple[float, float]]] = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}
+"""mm, upright (ISO 216)."""
+
+PT: Final = 72 / 25.4
+"""Points in a mm."""
+
+PLAIN: Final = "tinbook-plain"
+BOLD: Final = "tinbook-bold"
+
+Align = Literal["left", "middle", "right"]
+
+
+def paper_size(paper: str) -> tuple[float, float]:
+    """Return the upright size of a paper in mm, or refuse its name."""
+    if paper not in SIZES:
+        raise BadValue("paper", paper, " or ".join(SIZES))
+    return SIZES[paper]
+
+
+@cache
+def fonts() -> None:
+    """Make the two faces known to the PDF library: Bitstream Vera, which it carries with an open licence."""
+    from pathlib import Path
+
+    import reportlab
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    folder = Path(reportlab.__file__).parent / "fonts"
+    pdfmetrics.registerFont(TTFont(PLAIN, str(folder / "Vera.ttf")))
+    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
+
+
+def text_width(text: str, size: float, font: str = PLAIN) -> float:
+    """Return the width of a text in mm at a size in points."""
+    from reportlab.pdfbase import pdfmetrics
+
+    fonts()
+    return float(pdfmetrics.stringWidth(text, font, size)) / PT
+
+
+def wrapped(text: str, width: float, size: float, font: str = PLAIN) -> list[str]:
+    """Break a text into lines no wider than `width` mm; a word that is too long is broken too."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        trial = f"{line} {word}".strip()
+        if text_width(trial, size, font) <= width:
+            line = trial
+            continue
+        if line:
+            lines.append(line)
+        line = word
+        while len(line) > 1 and text_width(line, size, font) > width:
+            cut = len(line)
+            while cut > 1 and text_width(line[:cut], size, font) > width:
+                cut -= 1
+            lines.append(line[:cut])
+            line = line[cut:]
+    return [*lines, line] if line or not lines else lines
+
+
+class Page:
+    """A PDF document being drawn page by page, origin at the lower left, all lengths in mm.
+
+    Parameters
+    ----------
+    width, height : float
+        Of the paper.
+    title, subject : str
+        For the document's properties.
+    """
+
+    def __init__(self, width: float, height: float, title: str, subject: str = "") -> None:
+        from reportlab.pdfgen.canvas import Canvas
+
+        fonts()
+        self.width, self.height = width, height
+        self._stream = io.BytesIO()
+        # invariant: no time of day and no random identifier in the file.
+        self.canvas: Any = Canvas(
+            self._stream, pagesize=(width * PT, height * PT), invariant=True, pageCompression=1, initialFontName=PLAIN
+        )
+        self.canvas.setTitle(title)
+        self.canvas.setSubject(subject)
+        self.canvas.setAuthor("")
+        self.canvas.setCreator("tinbook")
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float = 7.5,
+        *,
+        font: str = PLAIN,
+        align: Align = "left",
+        turn: float = 0.0,
+        colour: str = "#000000",
+    ) -> None:
+        """Write one line of text with its base line at (x, y)."""
+        c = self.canvas
+        c.saveState()
+        c.setFillColor(colour)
+        c.setFont(font, size)
+        c.translate(x * PT, y * PT)
+        if turn:
+            c.rotate(turn)
+        draw = {"left": c.drawString, "middle": c.drawCentredString, "right": c.drawRightString}[align]
+        draw(0, 0, text)
+        c.restoreState()
+
+    def line(
+        self, a: Point, b: Point, width: float = 0.18, colour: str = "#000000", dash: Sequence[float] = ()
+    ) -> None:
+        """Draw a straight line of a width in mm."""
+        self.edges([Edge(a, b)], width=width, colour=colour, dash=dash)
+
+    def box(self, x: float, y: float, w: float, h: float, *, fill: str | None = None, width: float = 0.18) -> None:
+        """Draw a rectangle; a width of 0 draws no outline."""
+        c = self.canvas
+        c.saveState()
+        c.setLineWidth(width * PT)
+        if fill:
+            c.setFillColor(fill)
+        c.rect(x * PT, y * PT, w * PT, h * PT, stroke=int(width > 0), fill=int(fill is not None))
+        c.restoreState()
+
+    def disc(self, x: float, y: float, dia: float, colour: str, width: float = 0.25) -> None:
+        """Draw a white disc with a coloured rim."""
+        c = self.canvas
+        c.saveState()
+        c.setLineWidth(width * PT)
+        c.setStrokeColor(colour)
+        c.setFillColor("#ffffff")
+        c.circle(x * PT, y * PT, dia / 2 * PT, stroke=1, fill=1)
+        c.restoreState()
+
+    def edges(
+        self,
+        edges: Iterable[Edge],
+        place: Placing | None = None,
+        *,
+        width: float = 0.18,
+        colour: str = "#000000",
+        dash: Sequence[float] = (),
+    ) -> None:
+        """Draw lines and arcs."""
+        path = self.canvas.beginPath()
+        _trace(path, edges, place or Placing())
+        self._paint(path, width, colour, dash, None, evenodd=False)
+
+    def loops(
+        self,
+        loops: Iterable[Loop],
+        place: Placing | None = None,
+        *,
+        width: float = 0.35,
+        colour: str = "#000000",
+        fill: str | None = None,
+    ) -> None:
+        """Draw closed contours, filled by the even-odd rule if a fill is given."""
+        path = self.canvas.beginPath()
+        for loop in loops:
+            _trace(path, loop.edges, place or Placing())
+            path.close()
+        self._paint(path, width, colour, (), fill, evenodd=True)
+
+    def polylines(
+        self,
+        lines: Iterable[Sequence[Point]],
+        place: Placing,
+        *,
+        width: float = 0.18,
+        colour: str = "#000000",
+        dash: Sequence[float] = (),
+    ) -> None:
+        """Draw open chains of points."""
+        self._paint(
+            _chained(self.canvas.beginPath(), lines, place, close=False), width, colour, dash, None, evenodd=False
+        )
+
+    def polygons(
+        self,
+        rings: Iterable[Sequence[Point]],
+        place: Placing,
+        *,
+        fill: str,
+        width: float = 0.0,
+        colour: str = "#000000",
+    ) -> None:
+        """Fill closed chains of points by the even-odd rule."""
+        self._paint(_chained(self.canvas.beginPath(), rings, place, close=True), width, colour, (), fill, evenodd=True)
+
+    def clip(self, x: float, y: float, w: float, h: float) -> None:
+        """Keep what is drawn until `unclip` inside a rectangle."""
+        self.canvas.saveState()
+        path = self.canvas.beginPath()
+        path.rect(x * PT, y * PT, w * PT, h * PT)
+        self.canvas.clipPath(path, stroke=0, fill=0)
+
+    def unclip(self) -> None:
+        """End a `clip`."""
+        self.canvas.restoreState()
+
+    def next(self) -> None:
+        """End the page and start another."""
+        self.canvas.showPage()
+
+    def done(self) -> bytes:
+        """End the document and return its bytes."""
+        self.canvas.showPage()
+        self.canvas.save()
+        return self._stream.getvalue()
+
+    def _paint(
+        self, path: Any, width: float, colour: str, dash: Sequence[float], fill: str | None, evenodd: bool
+    ) -> None:
+        c = self.canvas
+        c.saveState()
+        c.setLineJoin(1)
+        c.setLineCap(1)
+        c.setLineWidth(width * PT)
+        c.setStrokeColor(colour)
+        if dash:
+            c.setLineCap(0)
+            c.setDash([d * PT for d in dash])
+        if fill:
+            c.setFillColor(fill)
+        c.drawPath(path, stroke=int(width > 0), fill=int(fill is not None), fillMode=0 if evenodd else 1)
+        c.restoreState()
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """From drawing coordinates to the paper: turned by `move`, then scaled and shifted.
+
+    Parameters
+    ----------
+    scale : float
+        Paper mm for each mm of the drawing.
+    dx, dy : float
+        Where the drawing's origin lies on the paper, mm.
+    move : Move
+        Done first, in the drawing's own mm.
+    """
+
+    scale: float = 1.0
+    dx: float = 0.0
+    dy: float = 0.0
+    move: Move = Move()  # noqa: RUF009 - a frozen value
+
+    def __call__(self, p: Point) -> Point:
+        """Return a point on the paper."""
+        x, y = self.move(p)
+        return self.dx + self.scale * x, self.dy + self.scale * y
+
+
+def _chained(path: Any, lines: Iterable[Sequence[Point]], place: Placing, close: bool) -> Any:
+    for line in lines:
+        (x, y), *rest = (place(p) for p in line)
+        path.moveTo(x * PT, y * PT)
+        for x, y in rest:
+            path.lineTo(x * PT, y * PT)
+        if close:
+            path.close()
+    return path
+
+
+def _trace(path: Any, edges: Iterable[Edge], place: Placing) -> None:
+    end: Point | None = None
+    for e in edges:
+        moved = Edge(place(e.start), place(e.end), -e.bulge if place.move.mirrors else e.bulge)
+        if e.start != end:
+            path.moveTo(moved.start[0] * PT, moved.start[1] * PT)
+        if moved.is_line:
+            path.lineTo(moved.end[0] * PT, moved.end[1] * PT)
+        else:
+            _arc(path, moved)
+        end = e.end
+
+
+def _arc(path: Any, e: Edge) -> None:
+    """Draw an arc as cubic curves of at most 30 degrees: off the circle by less than 1e-7 of its radius."""
+    n = max(1, math.ceil(abs(e.sweep) / (math.pi / 6)))
+    step = e.sweep / n
+    (cx, cy), r = e.centre, e.radius
+    k = 4 / 3 * math.tan(step / 4) * r
+    a = math.atan2(e.start[1] - cy, e.start[0] - cx)
+    for i in range(n):
+        a0, a1 = a + i * step, a + (i + 1) * step
+        x0, y0 = cx + r * math.cos(a0), cy + r * math.sin(a0)
+        x1, y1 = e.end if i == n - 1 else (cx + r * math.cos(a1), cy + r * math.sin(a1))
+        numbers = (
+            x0 - k * math.sin(a0),
+            y0 + k * math.cos(a0),
+            x1 + k * math.sin(a1),
+            y1 - k * math.cos(a1),
+            x1,
+            y1,
+        )
+        path.curveTo(*(v * PT for v in numbers))
+
+
+# --- tables ------------------------------------------------------------------------------------
+
+_PAD: Final = 0.9
+_LEAD: Final = 1.25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table whose columns fit its width and whose cells wrap.
+
+    Parameters
+    ----------
+    heads : tuple of str
+        Headings.
+    rows : tuple of tuple of str
+        Cells, as many in a row as there are headings.
+    right : tuple of int
+        Columns set to the right: numbers.
+    """
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    right: tuple[int, ...] = ()
+
+    def widths(self, width: float, size: float) -> list[float]:
+        """Return column widths in mm that add up to `width` or less."""
+        natural, least = [], []
+        for i, head in enumerate(self.heads):
+            cells = [row[i] for row in self.rows]
+            natural.append(max(text_width(head, size, BOLD), *(text_width(c, size) for c in (*cells, ""))) + 2 * _PAD)
+            words = [(w, PLAIN) for c in cells for w in c.split()] + [(w, BOLD) for w in head.split()]
+            least.append(max((text_width(w, size, f) for w, f in words), default=0.0) + 2 * _PAD)
+        over = sum(natural) - width
+        if over <= 0:
+            return [n + (-over / len(natural)) * 0.5 for n in natural]
+        slack = [n - m for n, m in zip(natural, least, strict=True)]
+        give = min(1.0, over / sum(slack)) if sum(slack) > 0 else 0.0
+        found = [n - give * s for n, s in zip(natural, slack, strict=True)]
+        return [w * min(1.0, width / sum(found)) for w in found]
+
+    def heights(self, width: float, size: float) -> list[float]:
+        """Return the heights of the heading and of each row in mm."""
+        widths = self.widths(width, size)
+        line = size / PT * _LEAD
+        result = []
+        for row, font in ((self.heads, BOLD), *((r, PLAIN) for r in self.rows)):
+            n = max(len(wrapped(c, w - 2 * _PAD + 1e-6, size, font)) for c, w in zip(row, widths, strict=True))
+            result.append(n * line + _PAD)
+        return result
+
+    def height(self, width: float, size: float) -> float:
+        """Return the height of the whole table in mm."""
+        return sum(self.heights(width, size))
+
+    def draw(self, page: Page, x: float, top: float, width: float, size: float) -> float:
+        """Draw the table with its upper left corner at (x, top); return the y of its lower edge."""
+        widths = self.widths(width, size)
+        total = sum(widths)
+        line = size / PT * _LEAD
+        y = top
+        for i, (row, h) in enumerate(zip((self.heads, *self.rows), self.heights(width, size), strict=True)):
+            font = BOLD if i == 0 else PLAIN
+            if i == 0:
+                page.box(x, y - h, total, h, fill="#e9edf0", width=0)
+            left = x
+            for k, (cell, w) in enumerate(zip(row, widths, strict=True)):
+                for j, part in enumerate(wrapped(cell, w - 2 * _PAD + 1e-6, size, font)):
+                    base = y - _PAD / 2 - (j + 0.8) * line
+                    if k in self.right:
+                        page.text(left + w - _PAD, base, part, size, font=font, align="right")
+                    else:
+                        page.text(left + _PAD, base, part, size, font=font)
+                left += w
+            y -= h
+            page.line((x, y), (x + total, y), 0.1, "#8a949c")
+        return y
+
+    def split(self, rows: int) -> tuple[Table, Table]:
+        """Return the table's first rows and the rest, both under its headings."""
+        first = Table(heads=self.heads, rows=self.rows[:rows], right=self.right)
+        return first, Table(heads=self.heads, rows=self.rows[rows:], right=self.right)

@@ -1,0 +1,431 @@
+"""The fold sheet: one page that goes to the bench with the blank.
+
+The blank with dimensions that a tape can check, the folds in working order,
+the folded part, what it is made of, and what to mind. What does not fit goes on
+a continuation page, and the first page says so.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from tinbook.dims import Dim, fold_stations, overall, text_place
+from tinbook.errors import BadValue
+from tinbook.flatpattern import FlatPattern
+from tinbook.make.made import Made, MadeStrip
+from tinbook.plane import Edge, Point
+from tinbook.svg import DOWN, MARK, UP
+from tinbook.write import facts
+from tinbook.write.files import target, write_whole
+from tinbook.write.folded import Patch, folded_patches, picture_box, shade_of
+from tinbook.write.names import Label, blank_of, file_stem, label
+from tinbook.write.page import BOLD, PT, Page, Paper, Placing, Table, paper_size, text_width, wrapped
+
+_MARGIN: Final = 8.0
+_STRIP: Final = 17.0  # height of the title strip
+_GAP: Final = 3.0
+_LETTER: Final = 2.5  # mm, height given to the lines of dimensions
+_DIM_PT: Final = 6.5
+_SIZES: Final = (7.0, 6.5, 6.0, 5.5)
+"""Letter sizes in points, tried until all fits on one page."""
+
+_SCALES: Final = (
+    5,
+    4,
+    3,
+    2,
+    1.5,
+    1,
+    1 / 1.5,
+    1 / 2,
+    1 / 2.5,
+    1 / 3,
+    1 / 4,
+    1 / 5,
+    1 / 6,
+    1 / 8,
+    1 / 10,
+    1 / 12,
+    1 / 15,
+)
+_SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 200))
+
+Text = tuple[str, tuple[str, ...]]  # a heading and its paragraphs
+
+
+@dataclass(frozen=True, slots=True)
+class _Area:
+    x: float
+    y: float
+    w: float
+    h: float
+
+    @property
+    def top(self) -> float:
+        return self.y + self.h
+
+
+def write_sheet(
+    made: Made,
+    path: str | os.PathLike[str],
+    *,
+    paper: Paper = "A4",
+    order: Sequence[str] | None = None,
+    quantity: int | None = None,
+    more_cautions: Sequence[str] = (),
+    date: str = "",
+) -> Path:
+    """Write the fold sheet as PDF.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    path : str or path-like
+        File name ending in .pdf, or an existing folder.
+    paper : {"A4", "A3"}
+        Upright or lengthwise as the blank's shape asks.
+    order : sequence of str, optional
+        Names of the folds in working order; else the part's own order.
+    quantity : int, optional
+        Instead of the part's own.
+    more_cautions : sequence of str
+        Printed with the caution that every sheet carries.
+    date : str
+        Printed in the title strip; none is printed by itself, so that equal parts give equal files.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    CannotMake
+        The part has a stop finding; nothing is written.
+    BadValue
+        A name, folder, paper or order that cannot be used.
+    """
+    if not isinstance(made, Made):
+        raise BadValue("write_sheet", type(made).__name__, "a made part: a flat pattern has no folds to make")
+    blank_of(made)
+    file = target(path, ".pdf", file_stem(made, quantity))
+    data = sheet_bytes(made, paper=paper, order=order, quantity=quantity, more_cautions=more_cautions, date=date)
+    write_whole({file: data})
+    return file
+
+
+def sheet_bytes(
+    made: Made,
+    *,
+    paper: Paper = "A4",
+    order: Sequence[str] | None = None,
+    quantity: int | None = None,
+    more_cautions: Sequence[str] = (),
+    date: str = "",
+) -> bytes:
+    """Return the fold sheet as the bytes of a PDF file; see `write_sheet`."""
+    flat = blank_of(made)
+    it = label(made, quantity)
+    strips = facts.folds_in_order(made, order)
+    short, long = paper_size(paper)
+    across = flat.size[0] >= 0.9 * flat.size[1]
+    width, height = (long, short) if across else (short, long)
+    page = Page(width, height, f"{it.name}, fold sheet", f"{it.material} {it.thickness:.4g} mm, {it.quantity} off")
+    tables = [t for t in (_fold_table(made, flat, strips), facts.hole_table(flat), facts.bead_table(made)) if t]
+    said = _texts(made, flat, it, strips, more_cautions)
+    body = _Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
+    side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w
+    rest_tables, rest_text, scale = _first_page(page, made, flat, strips, body, side_w, tables, said)
+    pages = _count_pages(body, rest_tables, rest_text)
+    _title_strip(page, it, made, width, 1, pages, scale, date)
+    n = 1
+    while rest_tables or rest_text:
+        page.next()
+        n += 1
+        rest_tables, rest_text = _continued(page, body, rest_tables, rest_text)
+        _title_strip(page, it, made, width, n, pages, "", date)
+    return page.done()
+
+
+def _fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Table | None:
+    return facts.fold_table(made, flat, strips) if strips else None
+
+
+def _texts(made: Made, flat: FlatPattern, it: Label, strips: Sequence[MadeStrip], more: Sequence[str]) -> list[Text]:
+    said: list[Text] = [("Caution", tuple(facts.cautions(made, more)))]
+    minds = [f"{f.where}: {f.what}. {f.remedy}".rstrip() for f in made.findings if f.severity == "mind"]
+    if minds:
+        said.append(("Mind", tuple(minds)))
+    said.append(("How to read it", tuple(facts.notes(made, flat, strips))))
+    return said
+
+
+# --- first page --------------------------------------------------------------------------------
+
+
+def _first_page(
+    page: Page,
+    made: Made,
+    flat: FlatPattern,
+    strips: Sequence[MadeStrip],
+    body: _Area,
+    side_w: float,
+    tables: list[Table],
+    said: list[Text],
+) -> tuple[list[Table], list[Text], str]:
+    """Lay out the first page; return what did not fit, and the drawing's scale in words."""
+    across = page.width > page.height
+    main_w = body.w - side_w - _GAP
+    table_w = main_w if across else body.w
+    least = 0.42 * body.h
+    size = next((s for s in _SIZES if body.h - _stack(tables, table_w, s) >= least), _SIZES[-1])
+    kept, rest_tables = _fitting(tables, table_w, size, body.h - least)
+    tables_h = _stack(kept, table_w, size)
+    if across:
+        drawing = _Area(body.x, body.y + tables_h, main_w, body.h - tables_h)
+        side = _Area(body.x + main_w + _GAP, body.y, side_w, body.h)
+    else:
+        top_h = body.h - tables_h
+        drawing = _Area(body.x, body.top - top_h, main_w, top_h)
+        side = _Area(body.x + main_w + _GAP, drawing.y, side_w, top_h)
+    scale = _draw_flat(page, made, flat, strips, drawing)
+    y = body.y + tables_h if across else drawing.y
+    for t in kept:
+        y = t.draw(page, body.x, y - _GAP / 2, table_w, size) - _GAP / 2
+    return rest_tables, _side(page, made, flat, side, said), scale
+
+
+def _stack(tables: Sequence[Table], width: float, size: float) -> float:
+    return sum(t.height(width, size) + _GAP for t in tables)
+
+
+def _fitting(tables: list[Table], width: float, size: float, room: float) -> tuple[list[Table], list[Table]]:
+    """Return the tables, the last one perhaps in part, that fit into `room` mm, and the rest."""
+    kept: list[Table] = []
+    for i, t in enumerate(tables):
+        heights = t.heights(width, size)
+        if sum(heights) + _GAP <= room:
+            kept.append(t)
+            room -= sum(heights) + _GAP
+            continue
+        n = 0
+        while n < len(t.rows) and sum(heights[: n + 2]) + _GAP <= room:
+            n += 1
+        if n == 0:
+            return kept, tables[i:]
+        first, rest = t.split(n)
+        return [*kept, first], [rest, *tables[i + 1 :]]
+    return kept, []
+
+
+def _side(page: Page, made: Made, flat: FlatPattern, side: _Area, said: list[Text]) -> list[Text]:
+    """Fill the side column: folded picture, facts, sentences; return the sentences that did not fit."""
+    patches = folded_patches(made)
+    x0, y0, x1, y1 = picture_box(patches)
+    picture_h = min(0.34 * side.h, side.w * (y1 - y0) / max(x1 - x0, 1e-6))
+    _draw_picture(page, patches, _Area(side.x, side.top - picture_h, side.w, picture_h))
+    y = side.top - picture_h - _GAP
+    size = 7.0
+    line = size / PT * 1.3
+    pairs = facts.facts(made, flat, label(made).quantity)
+    indent = max(text_width(k, size, BOLD) for k, _ in pairs) + 2
+    for key, value in pairs:
+        page.text(side.x, y - 0.8 * line, key, size, font=BOLD)
+        for part in wrapped(value, side.w - indent, size):
+            page.text(side.x + indent, y - 0.8 * line, part, size)
+            y -= line
+    y -= _GAP / 2
+    return _columns(page, _Area(side.x, side.y, side.w, y - side.y), said, 1)
+
+
+def _columns(page: Page, area: _Area, said: list[Text], columns: int) -> list[Text]:
+    """Set headed paragraphs in columns, as large as fits; return what did not fit even at the smallest size."""
+    width = (area.w - (columns - 1) * _GAP) / columns
+    size = next(
+        (s for s in _SIZES if _lines(said, width, s) * s / PT * 1.25 <= columns * area.h - columns * 4), _SIZES[-1]
+    )
+    line = size / PT * 1.25
+    x, y = area.x, area.top
+    left = list(said)
+    column = 0
+    while left:
+        heading, paragraphs = left[0]
+        rows = [(heading, True), *((row, False) for p in paragraphs for row in wrapped(p, width, size))]
+        need = min(len(rows), 3) * line
+        if y - need < area.y:
+            column += 1
+            if column >= columns:
+                return left
+            x, y = x + width + _GAP, area.top
+            continue
+        done = 0
+        for text, head in rows:
+            if y - line < area.y:
+                break
+            page.text(x, y - 0.8 * line, text, size, font=BOLD if head else "tinbook-plain")
+            y -= line
+            done += 1
+        left.pop(0)
+        if done < len(rows):
+            left.insert(0, (f"{heading}, continued", (" ".join(row for row, _ in rows[done:]),)))
+        y -= 0.5 * line
+    return []
+
+
+def _lines(said: Sequence[Text], width: float, size: float) -> float:
+    return sum(1.5 + sum(len(wrapped(p, width, size)) for p in paragraphs) for _, paragraphs in said)
+
+
+# --- pictures ----------------------------------------------------------------------------------
+
+
+def _draw_flat(page: Page, made: Made, flat: FlatPattern, strips: Sequence[MadeStrip], area: _Area) -> str:
+    """Draw the blank with its dimensions; return its scale in words."""
+    x0, y0, x1, y1 = flat.outer.box
+    stations = fold_stations(flat, 1.0)
+    left = (sum(d.upright for d in stations) * 1.8 + 1.6) * _LETTER
+    below = (sum(not d.upright for d in stations) * 1.8 + 1.0) * _LETTER
+    right, above = 4.0 * _LETTER, 4.0 * _LETTER
+    room_w, room_h = area.w - left - right, area.h - below - above
+    most = min(room_w / (x1 - x0), room_h / (y1 - y0))
+    scale = next((s for s in (*_SCALES, *_SMALLER) if s <= most), most)
+    dx = area.x + left + (room_w - scale * (x1 - x0)) / 2 - scale * x0
+    dy = area.y + below + (room_h - scale * (y1 - y0)) / 2 - scale * y0
+    place = Placing(scale, dx, dy)
+    page.loops([flat.outer, *(c.loop for c in flat.cuts)], place, width=0.3, fill="#f1f3f5")
+    for m in flat.marks:
+        page.edges(m.edges, place, width=0.12, colour=MARK)
+    for p in made.panels:
+        at = Placing(scale, dx, dy, p.flat)
+        page.loops([b.footprint for b in p.beads], at, width=0.12, colour="#6b757d")
+    for f in flat.folds:
+        up = f.direction == "up"
+        dash = () if up else (2.2, 1.0)
+        page.edges([Edge(a, b) for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
+    size = _LETTER / scale
+    for d in (*overall(flat, size), *fold_stations(flat, size)):
+        _dim(page, d, place, size)
+    _fold_tags(page, flat, strips, place)
+    _hole_tags(page, flat, place)
+    return f"scale {_ratio(scale)}, for reading, not for measuring"
+
+
+def _ratio(scale: float) -> str:
+    return f"{scale:.3g} : 1" if scale >= 1 else f"1 : {1 / scale:.3g}"
+
+
+def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
+    a, b = (place(p) for p in d.ends)
+    for foot, end in zip((d.a, d.b), (a, b), strict=True):
+        page.line(place(foot), end, 0.1)
+        page.line((end[0] - 0.6, end[1] - 0.6), (end[0] + 0.6, end[1] + 0.6), 0.2)
+    page.line(a, b, 0.13)
+    x, y = place(text_place(d, size))
+    if d.upright:
+        page.text(x - 0.6, y, d.text, _DIM_PT, align="middle", turn=90)
+    else:
+        page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
+
+
+def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing) -> None:
+    number = {s.name: i for i, s in enumerate(strips, 1)}
+    for f in flat.folds:
+        if f.name not in number or not f.pieces:
+            continue
+        a, b = max(f.pieces, key=lambda piece: math.dist(*piece))
+        # Off the middle, where marks and beads gather.
+        s = 0.31 if a <= b else 0.69
+        x, y = place((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
+        page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
+        page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
+
+
+def _hole_tags(page: Page, flat: FlatPattern, place: Placing) -> None:
+    taken: list[Point] = []
+    middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
+    for i, row in enumerate(facts.holes_of(flat)):
+        x, y = place(row.first)
+        half = place.scale * max(row.size) / 2
+        if half > 4.5:
+            page.text(x, y - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
+            continue
+        # Toward the middle of the blank, then round the clock and farther out until no other tag is there.
+        a = math.atan2(middle[1] - y, middle[0] - x)
+        for k in range(36):
+            turn, reach = a + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.5 * (k // 12)
+            p = x + reach * math.cos(turn), y + reach * math.sin(turn)
+            if all(math.dist(p, q) > 4.4 for q in taken):
+                break
+        taken.append(p)
+        ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
+        heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
+        page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")
+        page.text(p[0], p[1] - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
+
+
+def _draw_picture(page: Page, patches: Sequence[Patch], area: _Area) -> None:
+    x0, y0, x1, y1 = picture_box(patches)
+    scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
+    place = Placing(scale, area.x + (area.w - scale * (x0 + x1)) / 2, area.y + (area.h - scale * (y0 + y1)) / 2)
+    for p in patches:
+        if p.fill:
+            colour = shade_of(p.shade)
+            page.polygons(p.fill, place, fill=colour, width=0.05, colour=colour)
+        page.polylines(p.tangents, place, width=0.06, colour="#6b757d")
+        page.polylines(p.beads, place, width=0.08, colour="#39424a")
+        page.polylines(p.centres, place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
+        page.polylines(p.edges, place, width=0.15, colour="#39424a")
+
+
+# --- title strip and further pages -------------------------------------------------------------
+
+
+def _title_strip(page: Page, it: Label, made: Made, width: float, n: int, pages: int, scale: str, date: str) -> None:
+    x, y, w = _MARGIN, _MARGIN, width - 2 * _MARGIN
+    page.box(x, y, w, _STRIP, width=0.35)
+    number_w = max(0.34 * w, text_width(it.number, 17, BOLD) + text_width(f"rev {it.rev}", 11, BOLD) + 9)
+    number_w = min(number_w, 0.5 * w)
+    page.line((x + number_w, y), (x + number_w, y + _STRIP), 0.18)
+    size = min(17.0, 17.0 * (number_w - 8 - text_width(f"rev {it.rev}", 11, BOLD)) / text_width(it.number, 17, BOLD))
+    page.text(x + 3, y + 8.3, it.number, size, font=BOLD)
+    page.text(x + number_w - 3, y + 8.3, f"rev {it.rev}", 11, font=BOLD, align="right")
+    title = wrapped(it.title or "-", number_w - 9, 8)
+    page.text(x + 3, y + 2.8, title[0] + (" …" if len(title) > 1 else ""), 8)
+    left = x + number_w + 3
+    column = (w - number_w) / 2
+    page.text(left, y + 11.2, f"{it.material}  {it.thickness:.4g} mm", 10, font=BOLD)
+    page.text(left, y + 6.4, f"{it.quantity} off", 8)
+    page.text(left, y + 2.2, made.shop.name, 7)
+    middle = x + number_w + column
+    page.line((middle, y), (middle, y + _STRIP), 0.18)
+    more = f", continued on page {n + 1}" if n < pages else ""
+    page.text(middle + 3, y + 11.8, f"Fold sheet, page {n} of {pages}{more}", 7.5, font=BOLD)
+    page.text(middle + 3, y + 7.4, f"mm; {scale}" if scale else "mm", 6)
+    page.text(middle + 3, y + 2.6, f"Date {date}" if date else "Date", 6)
+    page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", 6)
+
+
+def _continued(page: Page, body: _Area, tables: list[Table], said: list[Text]) -> tuple[list[Table], list[Text]]:
+    size = 6.5
+    kept, rest = _fitting(tables, body.w, size, body.h)
+    y = body.top
+    for t in kept:
+        y = t.draw(page, body.x, y - _GAP / 2, body.w, size) - _GAP / 2
+    if rest:
+        return rest, said
+    return [], _columns(page, _Area(body.x, body.y, body.w, y - _GAP - body.y), said, 2)
+
+
+def _count_pages(body: _Area, tables: list[Table], said: list[Text]) -> int:
+    """Return how many pages there will be, by laying the further ones out on a page that is thrown away."""
+    n = 1
+    while tables or said:
+        n += 1
+        tables, said = _continued(Page(body.w, body.h, ""), body, tables, said)
+    return n

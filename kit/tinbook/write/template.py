@@ -1,0 +1,354 @@
+"""A paper template at true size, tiled on sheets that an office printer takes.
+
+Every tile carries its place in the grid, two bars of 100 mm to check the
+printer with, and crosses that its neighbours carry too.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, Final, Literal, Protocol, runtime_checkable
+
+from tinbook.dims import centre_of
+from tinbook.errors import BadValue
+from tinbook.flatpattern import FlatPattern
+from tinbook.make.made import Made
+from tinbook.plane import Edge, Loop, Point
+from tinbook.svg import DOWN, MARK, UP
+from tinbook.write.files import checked_name, target, write_whole
+from tinbook.write.names import blank_of, file_stem, label
+from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
+
+BAR: Final = 100.0
+"""mm: length of the bars by which the printer is checked."""
+
+OVERLAP: Final = 10.0
+"""mm: what neighbouring tiles both show."""
+
+_MARGIN: Final = 12.0
+_FOOT: Final = 16.0
+_MOST: Final = 400
+
+Kind = Literal["cut", "scribe", "fold up", "fold down", "mark", "centre"]
+_STYLE: Final[dict[str, tuple[float, str, tuple[float, ...]]]] = {
+    "cut": (0.35, "#000000", ()),
+    "scribe": (0.35, "#b3261e", (6.0, 1.5)),
+    "fold up": (0.25, UP, ()),
+    "fold down": (0.25, DOWN, (4.0, 1.5)),
+    "mark": (0.18, MARK, ()),
+    "centre": (0.13, "#000000", ()),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Traced:
+    """Lines of one kind on a template.
+
+    Parameters
+    ----------
+    kind : str
+        "cut", "scribe" (on the body), "fold up", "fold down", "mark" or "centre".
+    edges : tuple of Edge
+        Lines and arcs at true size, mm.
+    text : str
+        Written along the first line, "" for nothing.
+    """
+
+    kind: Kind
+    edges: tuple[Edge, ...]
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """What a template shows.
+
+    Parameters
+    ----------
+    name : str
+        For the foot of each tile and the file's name.
+    lines : tuple of Traced
+        What is drawn; at least one edge.
+    """
+
+    name: str
+    lines: tuple[Traced, ...]
+
+
+@runtime_checkable
+class Traceable(Protocol):
+    """Anything else that can be laid on the metal: it knows its own drawing."""
+
+    def drawing(self) -> Drawing:
+        """Return the drawing at true size."""
+        ...
+
+
+def write_template(
+    thing: Any, path: str | os.PathLike[str], paper: Paper = "A4", *, name: str | None = None, marks: bool = True
+) -> Path:
+    """Write a template to print at 100 %, glue together and lay on the metal.
+
+    Parameters
+    ----------
+    thing : Made, FlatPattern, Outline, Loop, Drawing, or anything with a method `drawing`
+        What to draw.
+    path : str or path-like
+        File name ending in .pdf, or an existing folder.
+    paper : {"A4", "A3"}
+        Upright or lengthwise, whichever takes fewer tiles.
+    name : str, optional
+        For the foot of each tile; needed for a bare outline.
+    marks : bool
+        Draw the marks of a blank.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    CannotMake
+        The part has a stop finding; nothing is written.
+    BadValue
+        A name, folder or paper that cannot be used, or more tiles than anybody would glue.
+    """
+    drawing, stem = _drawing_of(thing, name, marks)
+    file = target(path, ".pdf", f"{stem}_template_{paper}")
+    write_whole({file: template_bytes(drawing, paper)})
+    return file
+
+
+def template_bytes(drawing: Drawing, paper: Paper = "A4") -> bytes:
+    """Return the template as the bytes of a PDF file; see `write_template`."""
+    box = _box(drawing)
+    tiling = min((_tiling(box, w, h) for w, h in _ways(paper)), key=lambda t: t.columns * t.rows)
+    if tiling.columns * tiling.rows > _MOST:
+        raise BadValue("template", drawing.name, f"a drawing that {_MOST} tiles of {paper} cover; take larger paper")
+    used = [(c, r) for r in range(tiling.rows) for c in range(tiling.columns) if _shows(drawing, tiling, c, r)]
+    page = Page(tiling.width, tiling.height, f"{drawing.name}, template 1:1", f"{len(used)} tiles on {paper}")
+    for n, (c, r) in enumerate(used, 1):
+        if n > 1:
+            page.next()
+        _tile(page, drawing, tiling, (c, r), n, used)
+    return page.done()
+
+
+# --- what is drawn -----------------------------------------------------------------------------
+
+
+def _drawing_of(thing: Any, name: str | None, marks: bool) -> tuple[Drawing, str]:
+    if isinstance(thing, Made | FlatPattern):
+        it = label(thing)
+        return _of_flat(blank_of(thing), name or f"{it.name}, {it.material} {it.thickness:.4g} mm", marks), file_stem(
+            thing
+        )
+    if isinstance(thing, Drawing):
+        return thing, checked_name(name or thing.name.split(",")[0].replace(" ", "_"), "template name")
+    if isinstance(thing, Traceable):
+        return _drawing_of(thing.drawing(), name, marks)
+    loop = thing if isinstance(thing, Loop) else getattr(thing, "loop", None)
+    if not isinstance(loop, Loop):
+        raise BadValue("write_template", type(thing).__name__, "a made part, a flat pattern, an outline or a drawing")
+    stem = checked_name(name or "outline", "template name")
+    return Drawing(name=stem, lines=(Traced(kind="cut", edges=loop.edges),)), stem
+
+
+def _of_flat(flat: FlatPattern, name: str, marks: bool) -> Drawing:
+    lines = [Traced(kind="cut", edges=flat.outer.edges)]
+    for c in flat.cuts:
+        lines.append(Traced(kind="cut", edges=c.loop.edges))
+        if c.dia:
+            (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
+            lines.append(Traced(kind="centre", edges=(Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))))
+    for f in flat.folds:
+        said = f"{f.name} {f.direction}, turned {f.angle:.4g} / included {f.included:.4g}"
+        edges = tuple(Edge(a, b) for a, b in f.pieces)
+        lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=said))
+    if marks:
+        lines += [Traced(kind="mark", edges=m.edges) for m in flat.marks if m.kind != "fold"]
+    return Drawing(name=name, lines=tuple(lines))
+
+
+def _box(drawing: Drawing) -> tuple[float, float, float, float]:
+    boxes = [_edge_box(e) for line in drawing.lines for e in line.edges]
+    if not boxes:
+        raise BadValue("template", drawing.name, "a drawing with at least one line")
+    return min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes)
+
+
+def _edge_box(e: Edge) -> tuple[float, float, float, float]:
+    return Loop((e, Edge(e.end, e.start))).box
+
+
+# --- tiles -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Tiling:
+    width: float  # of the paper
+    height: float
+    tile_w: float  # of what a tile shows
+    tile_h: float
+    columns: int
+    rows: int
+    left: float  # of the drawing's first tile
+    top: float
+
+    def window(self, c: int, r: int) -> tuple[float, float, float, float]:
+        """Return what a tile shows in drawing coordinates (xmin, ymin, xmax, ymax); rows count downward."""
+        x = self.left + c * (self.tile_w - OVERLAP)
+        y = self.top - self.tile_h - r * (self.tile_h - OVERLAP)
+        return x, y, x + self.tile_w, y + self.tile_h
+
+
+def _ways(paper: Paper) -> tuple[tuple[float, float], tuple[float, float]]:
+    short, long = paper_size(paper)
+    return (short, long), (long, short)
+
+
+def _tiling(box: tuple[float, float, float, float], width: float, height: float) -> _Tiling:
+    tile_w, tile_h = width - 2 * _MARGIN, height - 2 * _MARGIN - _FOOT
+    edge = 2.0  # so that no line lies on a tile's rim
+    w, h = box[2] - box[0] + 2 * edge, box[3] - box[1] + 2 * edge
+    columns = max(1, math.ceil((w - OVERLAP) / (tile_w - OVERLAP) - 1e-9))
+    rows = max(1, math.ceil((h - OVERLAP) / (tile_h - OVERLAP) - 1e-9))
+    all_w, all_h = columns * (tile_w - OVERLAP) + OVERLAP, rows * (tile_h - OVERLAP) + OVERLAP
+    left, top = (box[0] + box[2] - all_w) / 2, (box[1] + box[3] + all_h) / 2
+    return _Tiling(width, height, tile_w, tile_h, columns, rows, left, top)
+
+
+def _shows(drawing: Drawing, tiling: _Tiling, c: int, r: int) -> bool:
+    """Whether anything is drawn in a tile's window."""
+    x0, y0, x1, y1 = tiling.window(c, r)
+    for line in drawing.lines:
+        for e in line.edges:
+            b = _edge_box(e)
+            if b[0] > x1 or b[2] < x0 or b[1] > y1 or b[3] < y0:
+                continue
+            points = [*map(tuple, e.chords(0.1).tolist()), e.end]
+            if any(_touches(p, q, (x0, y0, x1, y1)) for p, q in pairwise(points)):
+                return True
+    return False
+
+
+def _touches(p: Point, q: Point, window: tuple[float, float, float, float]) -> bool:
+    """Whether a straight line has a point in a window: cut it back side by side and see if any is left."""
+    low, high = 0.0, 1.0
+    for k in (0, 1):
+        d = q[k] - p[k]
+        for limit, sign in ((window[k], 1.0), (window[k + 2], -1.0)):
+            room = sign * (p[k] - limit)
+            if abs(d) < 1e-12:
+                if room < 0:
+                    return False
+            elif sign * d > 0:
+                low = max(low, -room / (sign * d))
+            else:
+                high = min(high, room / (-sign * d))
+    return low <= high
+
+
+def tile_name(c: int, r: int) -> str:
+    """Return the name of a tile: columns A, B ... from the left, rows 1, 2 ... from the top."""
+    letters = ""
+    c += 1
+    while c:
+        c, rest = divmod(c - 1, 26)
+        letters = chr(65 + rest) + letters
+    return f"{letters}{r + 1}"
+
+
+def _tile(
+    page: Page, drawing: Drawing, tiling: _Tiling, tile: tuple[int, int], n: int, used: Sequence[tuple[int, int]]
+) -> None:
+    x0, y0, _, _ = tiling.window(*tile)
+    ox, oy = _MARGIN, _MARGIN + _FOOT
+    place = Placing(1.0, ox - x0, oy - y0)
+    page.clip(ox, oy, tiling.tile_w, tiling.tile_h)
+    for line in drawing.lines:
+        width, colour, dash = _STYLE[line.kind]
+        page.edges(line.edges, place, width=width, colour=colour, dash=dash)
+        if line.text:
+            _along(page, line, place, colour)
+    page.unclip()
+    page.box(ox, oy, tiling.tile_w, tiling.tile_h, width=0.1)
+    _overlaps(page, tiling, tile, used)
+    _foot(page, drawing, tiling, tile, n, used)
+
+
+def _along(page: Page, line: Traced, place: Placing, colour: str) -> None:
+    e = line.edges[0]
+    a, b = (e.start, e.end) if e.start <= e.end else (e.end, e.start)
+    turn = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
+    ux, uy = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    # Every 160 mm, so that each tile along the line says it.
+    for i in range(max(1, math.ceil(e.chord / 160))):
+        s = 8 + 160 * i
+        x, y = place((a[0] + s * ux - 1.0 * uy, a[1] + s * uy + 1.0 * ux))
+        page.text(x, y, line.text, 7, turn=turn, colour=colour)
+
+
+def _overlaps(page: Page, tiling: _Tiling, tile: tuple[int, int], used: Sequence[tuple[int, int]]) -> None:
+    """Draw dashed glue lines and crosses where a neighbour overlaps; both tiles carry the same crosses."""
+    c, r = tile
+    ox, oy = _MARGIN, _MARGIN + _FOOT
+    w, h = tiling.tile_w, tiling.tile_h
+    half = OVERLAP / 2
+    xs = [x for x, there in ((ox + half, c > 0), (ox + w - half, c < tiling.columns - 1)) if there]
+    ys = [y for y, there in ((oy + half, r < tiling.rows - 1), (oy + h - half, r > 0)) if there]
+    grey = "#6b757d"
+    for x in xs:
+        page.line((x, oy), (x, oy + h), 0.1, grey, (3.0, 2.0))
+    for y in ys:
+        page.line((ox, y), (ox + w, y), 0.1, grey, (3.0, 2.0))
+    crosses = [(x, y) for x in xs for y in (oy + h * 0.25, oy + h * 0.75)]
+    crosses += [(x, y) for y in ys for x in (ox + w * 0.25, ox + w * 0.75)]
+    crosses += [(x, y) for x in xs for y in ys]
+    for x, y in crosses:
+        page.line((x - 2.5, y), (x + 2.5, y), 0.15)
+        page.line((x, y - 2.5), (x, y + 2.5), 0.15)
+    size = 6.0
+    sides = (
+        ((c - 1, r), (ox - 1.5, oy + h / 2), 90.0),
+        ((c + 1, r), (ox + w + 3.4, oy + h / 2), 90.0),
+        ((c, r - 1), (ox + w / 2, oy + h + 1.5), 0.0),
+    )
+    for other, (x, y), turn in sides:
+        if other in used:
+            page.text(x, y, f"{tile_name(*other)} goes here", size, align="middle", turn=turn, colour=grey)
+    if (c, r + 1) in used:
+        page.text(ox + w / 2, oy - 2.9, f"{tile_name(c, r + 1)} goes here", size, align="middle", colour=grey)
+
+
+def _foot(
+    page: Page, drawing: Drawing, tiling: _Tiling, tile: tuple[int, int], n: int, used: Sequence[tuple[int, int]]
+) -> None:
+    x, y = _MARGIN, _MARGIN
+    page.text(x, y + 7.2, tile_name(*tile), 14, font=BOLD)
+    page.text(x, y + 2.6, f"{n} of {len(used)}", 7)
+    # The bar stands at the foot, its twin upright beside the drawing: a printer may stretch one way only.
+    bx, by = x + 17, y + 4
+    page.line((bx, by), (bx + BAR, by), 0.3)
+    for i in range(11):
+        page.line((bx + 10 * i, by), (bx + 10 * i, by + (2.5 if i % 5 == 0 else 1.5)), 0.15)
+    page.text(bx + BAR / 2, by - 3.2, "must measure 100 mm; print at 100 %, not fitted to the page", 6, align="middle")
+    vx, vy = _MARGIN - 6, _MARGIN + _FOOT
+    page.line((vx, vy), (vx, vy + BAR), 0.3)
+    for i in range(11):
+        page.line((vx, vy + 10 * i), (vx + (2.5 if i % 5 == 0 else 1.5), vy + 10 * i), 0.15)
+    page.text(vx - 1, vy + BAR / 2, "must measure 100 mm too", 6, align="middle", turn=90)
+    page.text(x + 17, y + 9.2, f"{drawing.name}. Template 1:1, seen from the up side.", 7)
+    # A map of the tiles, this one filled.
+    cell = min(10.0 / tiling.rows, 34.0 / tiling.columns, 5.0)
+    mx, my = tiling.width - _MARGIN - cell * tiling.columns, y + 2
+    for c, r in used:
+        here = (c, r) == tile
+        at = (mx + c * cell, my + (tiling.rows - 1 - r) * cell)
+        page.box(*at, cell, cell, width=0.1, fill="#39424a" if here else None)
