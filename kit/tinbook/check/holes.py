@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from tinbook.check.near import free_edges, line, of_holes
+from tinbook.check.near import CHORD, free_edges, line, of_holes
 from tinbook.errors import TinbookError
 from tinbook.finding import Finding
 from tinbook.make.made import Made, MadeHole, MadePanel
@@ -105,7 +105,7 @@ def _group(
     gaps = shapely.distance(shapes, line(free_edges(p)))
     # Where no table speaks: one and a half diameters from the centre for a bolt, the sheet's thickness from the rim.
     least = np.full(len(group), edge) if edge else (3.0 * r if use == "bolt" else r + t)
-    bad = np.flatnonzero(gaps < least - 1e-9)
+    bad = np.flatnonzero(gaps < least - 2 * CHORD)
     if len(bad):
         i = int(bad[np.argmin(gaps[bad] - least[bad])])
         yield Finding(

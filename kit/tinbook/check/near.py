@@ -11,7 +11,7 @@ import shapely
 from tinbook.make.made import MadeHole, MadePanel
 from tinbook.plane import Array, Edge
 
-CHORD = 0.02
+CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
 
 

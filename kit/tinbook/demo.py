@@ -1,0 +1,103 @@
+"""The main job: from measured points to a floor pan's DXF, STEP, fold sheet and paper template."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from tinbook.check.rules import check
+from tinbook.errors import TinbookError
+from tinbook.families.pan import floor_pan
+from tinbook.finding import Finding
+from tinbook.make.resolve import make
+from tinbook.read.points import read_outline
+from tinbook.shop.shop import Shop
+from tinbook.write.dxf import write_dxf
+from tinbook.write.glb import write_glb
+from tinbook.write.sheet import write_sheet
+from tinbook.write.step import write_step
+from tinbook.write.svg import write_svg
+from tinbook.write.template import write_template
+
+ROOT = Path(__file__).resolve().parents[2]
+POINTS = ROOT / "notebooks" / "data" / "heron_left_floor_opening.csv"
+
+
+def main(words: list[str] | None = None) -> int:
+    """Make the Heron's left floor pan and say what was checked and where the files are.
+
+    Parameters
+    ----------
+    words : list of str, optional
+        Command line, else the process's own.
+
+    Returns
+    -------
+    int
+        0 good, 1 a finding that stops, 2 bad input.
+    """
+    parser = argparse.ArgumentParser(prog="tinbook", description="Make a floor pan from measured points.")
+    parser.add_argument("points", nargs="?", type=Path, default=POINTS, help="CSV of measured points")
+    parser.add_argument("--shop", type=Path, help="shop file (TOML); else the demo workshop")
+    parser.add_argument("--fold", default="tunnel", help="edge with the upturned leg")
+    parser.add_argument("--out", type=Path, default=Path("out"), help="folder for the files")
+    asked = parser.parse_args(words)
+    try:
+        return run(asked.points, asked.shop, asked.fold, asked.out)
+    except TinbookError as wrong:
+        print(wrong, file=sys.stderr)
+        return 2
+
+
+def run(points: Path, shop_file: Path | None, fold: str, out: Path) -> int:
+    """Do the job; see `main`."""
+    shop = Shop.demo() if shop_file is None else Shop.load(shop_file)
+    print(f"1  points    {points.name}")
+    opening = read_outline(points, tol="0.5 mm")
+    x0, y0, x1, y1 = opening.box
+    fit = opening.fit
+    print(f"   opening   {x1 - x0:.1f} x {y1 - y0:.1f} mm, {len(opening.names)} edges: {', '.join(opening.names)}")
+    for e in fit.edges:
+        print(f"             {e.name:8} {e.kind:5} {e.count:3} points, worst {abs(e.worst):.2f} mm at {e.worst_at}")
+    print(f"             out of flat {fit.out_of_flat:.2f} mm")
+    part = floor_pan(opening, sheet="DC01 1.5", fold=fold, number="HN-FP-L", rev="B")
+    print(f"2  part      {part.number} revision {part.rev}, {part.sheet}, on the tools of {shop.name}")
+    made = make(part, shop)
+    found = check(made, shop, opening=opening)
+    print("3  checks    " + _count(found))
+    for f in found:
+        if f.severity != "fine":
+            print(f"             {f}")
+    if not found.ok or made.flat is None:
+        print("Nothing was written: mend what stops it first.")
+        return 1
+    w, h = made.flat.size
+    print(f"   blank     {w:.2f} x {h:.2f} mm, {made.mass:.2f} kg, {made.flat.cut_length / 1000:.2f} m to cut")
+    out.mkdir(parents=True, exist_ok=True)
+    print("4  files")
+    written = [
+        ("cut file", write_dxf(made, out, marks=True)),
+        ("fold lines to look at", write_dxf(made, out, folds=True)),
+        ("for old controllers", write_dxf(made, out, "R12", marks=True)),
+        ("solid", write_step(made, out)),
+        ("solid for a screen", write_glb(made, out)),
+        ("flat, picture", write_svg(made, out, dims=True)),
+        ("fold sheet", write_sheet(made, out)),
+        ("paper template", write_template(made, out)),
+    ]
+    for what, path in written:
+        print(f"   {what:22} {path}")
+    solid = made.solid
+    print(f"5  read back {'valid' if solid.isValid() else 'INVALID'} solid, {solid.Volume():.0f} mm3")
+    print("Check the thickness of your sheet and fold a test strip before you cut. See the cautions on the sheet.")
+    return 0
+
+
+def _count(found: tuple[Finding, ...]) -> str:
+    number = {s: sum(f.severity == s for f in found) for s in ("stop", "mind", "fine")}
+    return f"{number['stop']} stop, {number['mind']} to mind, {number['fine']} fine"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
