@@ -7,23 +7,21 @@ are laid flat one by one, a bend's neutral layer at inside radius + K t.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import Any, NamedTuple
 
-from tinbook.errors import BadValue, CannotMake, TinbookError, UnknownName
-from tinbook.finding import Finding, worst_first
-from tinbook.flatpattern import Cut, Direction, FlatPattern, Mark
-from tinbook.plane import Loop, Move
+from tinbook.errors import BadValue, TinbookError, UnknownName
+from tinbook.finding import worst_first
+from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.read import step_checks as checks
-from tinbook.read import step_formed as formed
-from tinbook.read.step_checks import finding
-from tinbook.read.step_faces import Body, FaceOf, explore
-from tinbook.read.step_folds import BendRule, FoundFold, folds, rule_of
+from tinbook.read import step_report as report
+from tinbook.read.step_faces import Body, explore
+from tinbook.read.step_folds import BendRule, folds, rule_of
 from tinbook.read.step_load import Loaded, load
-from tinbook.read.step_outline import Contour, contours
+from tinbook.read.step_report import Attempt, NotASheet
 from tinbook.read.step_skins import Skins, face_area, skins, votes
 from tinbook.read.step_view import FoldedSolid, FoundPanel, FoundStrip
-from tinbook.read.step_walk import KOf, Walk, walk
+from tinbook.read.step_walk import KOf
 
 
 class FoldRow(NamedTuple):
@@ -37,10 +35,6 @@ class FoldRow(NamedTuple):
     length: float
     k: float | None
     allowance: float
-
-
-class NotASheet(CannotMake):
-    """A solid that is not one sheet of one thickness; the message names the faces that show it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,20 +147,13 @@ def unfold_all(
     return made
 
 
-@dataclass(slots=True)
-class _Try:
-    walk: Walk
-    contours: list[Contour]
-    leaning: int
-    area: float
-
-
 def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
     body = explore(loaded.shape)
     said = votes(body)
     whole = checks.volume(loaded.shape)
     if not said or whole <= 0:
-        raise NotASheet(_refusal(loaded.name, body, None, "no two faces lie opposite each other at one distance"))
+        why = "no two faces lie opposite each other at one distance"
+        raise NotASheet(report.refusal(loaded.name, body, None, why))
     refused: NotASheet | None = None
     for thickness, weight in said[:3]:
         if weight < 0.05 * said[0][1]:
@@ -185,15 +172,59 @@ def _at_thickness(
     skin = skins(body, _rounded(thickness))
     seed = _seed(skin)
     if seed is None:
-        raise NotASheet(_refusal(loaded.name, body, skin, f"no face has another one {thickness:.4g} mm behind it"))
-    best = _attempt(skin, seed, k_of)
+        why = f"no face has another one {thickness:.4g} mm behind it"
+        raise NotASheet(report.refusal(loaded.name, body, skin, why))
+    best, other = report.attempt(skin, seed, k_of), None
     opposite = skin.partner(seed)
-    if opposite is not None and opposite >= 0 and (best.leaning or best.walk.left_out or best.walk.seams):
-        other = _attempt(skin, opposite, k_of)
+    if opposite is not None and opposite >= 0 and not _clean(best, whole):
+        other = report.attempt(skin, opposite, k_of)
         # The blank must hold all the metal: of two unequal skins the larger one is cut.
         if (len(other.walk.left_out), -other.area) < (len(best.walk.left_out), -best.area):
-            best = other
-    return _result(loaded, best, whole, rule, name)
+            best, other = other, best
+    return _result(loaded, best, other, whole, rule, name)
+
+
+def _clean(done: Attempt, whole: float) -> bool:
+    """Whether one skin tells all: square cut edges, nothing formed, and the volume agrees."""
+    if done.leaning or done.odd or not done.outers:
+        return False
+    expected = checks.area_expected(done.walk, whole)
+    return abs(expected - done.area) <= checks.AREA * done.area
+
+
+def _result(
+    loaded: Loaded, best: Attempt, other: Attempt | None, whole: float, rule: str, name: str | None
+) -> Unfolded:
+    done = best.walk
+    if not best.outers:
+        raise NotASheet(report.refusal(loaded.name, done.body, done.skin, "its skin has no outer edge"))
+    final = report.squared(best.outers[0].loop)
+    findings = list(loaded.findings)
+    found = folds(done, rule, final)
+    cuts, marks, removed = report.openings(best, final, findings)
+    if other is not None:
+        more, said = report.opposite_marks(best, other, final)
+        marks += more
+        findings += said
+    blank = best.outers[0].loop.moved(final)
+    flat_area = blank.area - math.fsum(abs(c.loop.area) for c in cuts)
+    report.refuse_solids(loaded.name, best, whole + removed, flat_area, blank)
+    findings += report.said(best, found)
+    findings += report.area_said(best, whole + removed, flat_area, bool(marks))
+    panels, strips, names = report.view(done, found, final)
+    return Unfolded(
+        name=name or loaded.name,
+        thickness=done.skin.thickness,
+        outer=blank,
+        cuts=tuple(cuts),
+        folds=tuple(f.line for f in found),
+        marks=tuple(marks),
+        findings=worst_first(findings),
+        folded=FoldedSolid(name=name or loaded.name, shape=loaded.shape, volume=whole, face_names=names),
+        panels=panels,
+        strips=strips,
+        count=loaded.count,
+    )
 
 
 def _rounded(thickness: float) -> float:
@@ -235,193 +266,3 @@ def _rise(skin: Skins, f: int) -> float:
         if sum(a * b for a, b in zip(here, there, strict=True)) > 0.999:
             total -= face.sense * edge.span
     return total
-
-
-def _attempt(skin: Skins, seed: int, k_of: KOf) -> _Try:
-    done = walk(skin, seed, k_of)
-    found = contours(done)
-    area = math.fsum(c.loop.area for c in found if c.loop.area > 0 or not c.formed)
-    return _Try(done, found, len(checks.leaning(done, found)), area)
-
-
-def _result(loaded: Loaded, best: _Try, whole: float, rule: str, name: str | None) -> Unfolded:
-    done, t = best.walk, best.walk.skin.thickness
-    outer = [c for c in best.contours if c.loop.area > 0]
-    if not outer:
-        raise NotASheet(_refusal(loaded.name, done.body, done.skin, "its skin has no outer edge"))
-    first = max(outer, key=lambda c: c.loop.area)
-    final = _squared(first.loop)
-    findings = list(loaded.findings)
-    found = folds(done, rule, final)
-    cuts, marks, removed = _openings(best, final, findings)
-    blank = first.loop.moved(final)
-    flat_area = blank.area - math.fsum(abs(c.loop.area) for c in cuts)
-    _refuse_solids(loaded.name, best, whole + removed, flat_area, blank)
-    findings += _said(best, first, outer, found, final)
-    findings += _area_said(best, whole + removed, flat_area, bool(marks))
-    panels, strips, names = _view(done, found, final)
-    return Unfolded(
-        name=name or loaded.name,
-        thickness=t,
-        outer=blank,
-        cuts=tuple(cuts),
-        folds=tuple(f.line for f in found),
-        marks=tuple(marks),
-        findings=worst_first(findings),
-        folded=FoldedSolid(name=name or loaded.name, shape=loaded.shape, volume=whole, face_names=names),
-        panels=panels,
-        strips=strips,
-        count=loaded.count,
-    )
-
-
-def _squared(outer: Loop) -> Move:
-    """Return the move that lays the longest straight runs along x and the box's corner on the origin."""
-    runs: dict[int, float] = {}
-    angles: dict[int, float] = {}
-    for e in outer.edges:
-        if e.is_line:
-            a = math.atan2(e.end[1] - e.start[1], e.end[0] - e.start[0]) % (math.pi / 2)
-            key = round(a * 1e4) % round(math.pi / 2 * 1e4)
-            runs[key] = runs.get(key, 0.0) + e.length
-            if e.length >= angles.get(-key - 1, 0.0):
-                angles[key], angles[-key - 1] = a, e.length
-    turn = Move()
-    if runs:
-        best = max(runs, key=lambda k: (round(runs[k], 6), -k))
-        turn = Move.turn(-math.degrees(angles[best]))
-    x0, y0, x1, y1 = outer.moved(turn).box
-    if y1 - y0 > (x1 - x0) * (1 + 1e-9):
-        turn = Move.turn(90).after(turn)
-        x0, y0, x1, y1 = outer.moved(turn).box
-    return Move(u=-x0, v=-y0).after(turn)
-
-
-def _openings(best: _Try, final: Move, findings: list[Finding]) -> tuple[list[Cut], list[Mark], float]:
-    """Sort inner contours into cuts and marks; also the volume that countersinks took away."""
-    cuts: list[Cut] = []
-    marks: list[Mark] = []
-    removed = 0.0
-    for c in best.contours:
-        if c.loop.area >= 0:
-            continue
-        if c.formed:
-            feature = formed.formed(best.walk, c, final)
-            marks.append(feature.mark)
-            findings.append(feature.finding)
-            continue
-        sunk = formed.countersink(best.walk, c, final)
-        if sunk is not None:
-            marks.append(sunk.mark)
-            findings.append(sunk.finding)
-            removed += sunk.volume
-        loop = (sunk.hole if sunk else c.loop.moved(final)).anticlockwise()
-        dia = 2 * loop.edges[0].radius if loop.is_circle else None
-        cuts.append(Cut(loop=loop, dia=dia))
-    cuts.sort(key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
-    findings += formed.threads(best.walk, best.contours)
-    return [replace(c, name=f"opening {i + 1}") for i, c in enumerate(cuts)], marks, removed
-
-
-def _refuse_solids(name: str, best: _Try, whole: float, flat_area: float, blank: Loop) -> None:
-    done, t = best.walk, best.walk.skin.thickness
-    x0, y0, x1, y1 = blank.box
-    if t > 0.8 * min(x1 - x0, y1 - y0):
-        raise NotASheet(_refusal(name, done.body, done.skin, f"it is as thick ({t:.4g} mm) as it is wide"))
-    expected = checks.area_expected(done, whole)
-    if flat_area <= 0 or abs(expected - flat_area) > checks.NOT_A_SHEET * flat_area:
-        why = f"at {t:.4g} mm its skin holds {flat_area * t:.0f} mm³ of its {whole:.0f} mm³"
-        raise NotASheet(_refusal(name, done.body, done.skin, why))
-
-
-def _refusal(name: str, body: Body, skin: Skins | None, why: str) -> str:
-    def odd(f: FaceOf) -> bool:
-        return skin is None or skin.partner(f.index) is None
-
-    faces = sorted((f for f in body.faces if odd(f)), key=lambda f: (-f.extent, f.index))[:4]
-    named = "; ".join(checks.describe(f) for f in faces)
-    return f"{name}: not a sheet of one thickness: {why}. Largest faces without an opposite one: {named or 'none'}"
-
-
-def _said(best: _Try, first: Contour, outer: list[Contour], found: list[FoundFold], final: Move) -> list[Finding]:
-    done, made = best.walk, []
-    for e in sorted(done.seams):
-        edge = done.body.edges[e]
-        where = f"edge of {edge.span:.2f} mm"
-        what = "the skin closes on itself and was cut open here"
-        made.append(finding("seam", "mind", where, what, "weld it after folding, or cut the solid open elsewhere"))
-    if best.leaning:
-        where = f"{best.leaning} cut edge(s)"
-        what = "not square to the sheet: the flat shows the larger of the two sides"
-        made.append(finding("square", "mind", where, what, "bevel after cutting, or draw them square"))
-    if first.formed or first.gaps:
-        what = "metal at the edge is formed, not bent, and was not developed; the outline stops where it begins"
-        made.append(
-            finding("undeveloped", "stop", "outer contour", what, "trim the blank by trial, or draw it as bends")
-        )
-    if len(outer) > 1:
-        what = f"{len(outer)} separate outlines came out, only the largest is shown"
-        made.append(finding("undeveloped", "stop", "flat", what, "look at the joint between the panels"))
-    lost = [done.body.faces[f] for f in sorted(done.left_out)]
-    if lost:
-        shown = "; ".join(checks.describe(f) for f in lost[:4])
-        what = f"{len(lost)} face(s) belong to formed features or cannot be developed: {shown}"
-        made.append(finding("undeveloped", "mind", "skin", what, "compare the marks with the part"))
-    cones = [r for r in done.regions if r.kind == "cone" and r.move is not None]
-    for r in cones:
-        what = f"rolled cone, mean inside radius {r.radius:.2f} mm, turned {r.angle:.2f}: developed, no fold line drawn"
-        made.append(
-            finding("cone", "mind", checks.describe(done.body.faces[r.faces[0]]), what, "mark its rulings for rolling")
-        )
-    if (found or cones) and checks.overlaps(first.loop):
-        what = "the flat overlaps itself and cannot be cut in one piece"
-        made.append(finding("overlap", "stop", "outer contour", what, "part it at a fold and weld"))
-    return made
-
-
-def _area_said(best: _Try, whole: float, flat_area: float, marked: bool) -> list[Finding]:
-    expected = checks.area_expected(best.walk, whole)
-    numbers = {"value": round(flat_area, 3), "limit": round(expected, 3), "unit": "mm²"}
-    if abs(expected - flat_area) <= checks.AREA * flat_area:
-        return [finding("area", "fine", "flat", "the net area agrees with the solid's volume", "", **numbers)]
-    what = "the net area does not agree with the solid's volume"
-    if marked or best.walk.left_out or best.leaning:
-        what += " (formed metal or leaning cut edges are not in it)"
-    return [finding("area", "mind", "flat", what, "compare the flat with the part before cutting", **numbers)]
-
-
-def _view(
-    done: Walk, found: list[FoundFold], final: Move
-) -> tuple[tuple[FoundPanel, ...], tuple[FoundStrip, ...], dict[int, str]]:
-    panels: list[FoundPanel] = []
-    called: dict[int, str] = {}
-    names: dict[int, str] = {}
-    for r in done.regions:
-        if r.kind != "plane" or r.move is None:
-            continue
-        loops = [c.loop for c in contours(done, r)]
-        if not loops:
-            continue
-        called[r.index] = f"panel {len(panels) + 1}"
-        names |= dict.fromkeys(r.faces, called[r.index])
-        biggest = max(loops, key=lambda loop: loop.area)
-        panels.append(
-            FoundPanel(
-                name=called[r.index],
-                outer=biggest,
-                holes=tuple(loop.anticlockwise() for loop in loops if loop.area < 0),
-                origin=r.chart.origin,
-                x=r.chart.x,
-                y=r.chart.y,
-                z=r.chart.axis,
-                flat=final.after(r.move),
-            )
-        )
-    strips = []
-    for f in found:
-        for i in f.regions:
-            names |= dict.fromkeys(done.regions[i].faces, f.line.name)
-        sides = [called[b] for b in f.between if b in called]
-        if sides:
-            strips.append(FoundStrip(fold=f.line.name, parent=sides[0], children=tuple(sides[1:])))
-    return tuple(panels), tuple(strips), names

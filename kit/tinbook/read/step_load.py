@@ -107,10 +107,10 @@ def _from_object(source: Any) -> list[Loaded]:
 def _shapes(source: Any) -> list[Any]:
     if source is None:
         return []
-    if hasattr(source, "ShapeType"):
-        return [source]
     if hasattr(source, "wrapped"):
         return [] if source.wrapped is None else [source.wrapped]
+    if hasattr(source, "ShapeType"):
+        return [source]
     if hasattr(source, "vals"):
         return [s for v in source.vals() for s in _shapes(v)]
     return []

@@ -40,12 +40,13 @@ def contours(walk: Walk, only: Region | None = None) -> list[Contour]:
     Parameters
     ----------
     only : Region, optional
-        Draw this region alone, as if nothing were joined to it.
+        Draw this region alone in its own chart, as if nothing were joined to it.
     """
     regions = [only] if only else [r for r in walk.regions if r.move is not None]
     inside = set(only.faces) if only else None
     joined = {c: d for c, d in walk.joined.items() if inside is None or {c.face, d.face} <= inside}
     free = [c for r in regions for f in r.faces for c in walk.body.coedges(f) if c not in joined]
+    drawn = walk.pieces.__getitem__ if only else walk.placed
     left = set(free)
     made = []
     for first in free:
@@ -58,11 +59,11 @@ def contours(walk: Walk, only: Region | None = None) -> list[Contour]:
         while c in left:
             left.discard(c)
             run.append(c)
-            edges.extend(walk.placed(c))
+            edges.extend(drawn(c))
             c, sharp = _next(walk, joined, c)
-            start = walk.placed(c)[0].start
+            start = drawn(c)[0].start
             if edges and math.dist(edges[-1].end, start) > 1e-9:
-                _bridge(edges, walk.placed(c), sharp, gaps)
+                _bridge(edges, drawn(c), sharp, gaps)
         if not edges:
             continue
         loop = tidy(edges)

@@ -1,0 +1,252 @@
+"""From a walked skin to what the user gets: openings, marks, findings, panels; and the refusal of what is no sheet."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from tinbook.errors import CannotMake
+from tinbook.finding import Finding
+from tinbook.flatpattern import Cut, Mark
+from tinbook.plane import Loop, Move, contains
+from tinbook.read import step_checks as checks
+from tinbook.read import step_formed as formed
+from tinbook.read.step_checks import finding
+from tinbook.read.step_faces import Body, FaceOf
+from tinbook.read.step_folds import FoundFold
+from tinbook.read.step_outline import Contour, contours
+from tinbook.read.step_skins import Skins
+from tinbook.read.step_vectors import dot, sub
+from tinbook.read.step_view import FoundPanel, FoundStrip
+from tinbook.read.step_walk import KOf, Walk, walk
+
+
+class NotASheet(CannotMake):
+    """A solid that is not one sheet of one thickness; the message names the faces that show it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One skin laid flat.
+
+    Parameters
+    ----------
+    outers, inners : tuple of Contour
+        Anticlockwise contours, largest first; openings and formed features.
+    leaning : int
+        Cut edges that do not stand square on the skin.
+    area : float
+        Net area, formed features counted as metal, mm².
+    """
+
+    walk: Walk
+    seed: int
+    outers: tuple[Contour, ...]
+    inners: tuple[Contour, ...]
+    leaning: int
+    area: float
+
+    @property
+    def odd(self) -> bool:
+        """Whether the skin holds metal that was not developed."""
+        return bool(self.walk.left_out) or any(c.formed for c in (*self.outers, *self.inners))
+
+
+def attempt(skin: Skins, seed: int, k_of: KOf) -> Attempt:
+    """Lay flat the skin on which a face lies."""
+    done = walk(skin, seed, k_of)
+    found = contours(done)
+    outers = sorted((c for c in found if c.loop.area > 0), key=lambda c: -c.loop.area)
+    inners = [c for c in found if c.loop.area < 0]
+    area = math.fsum(c.loop.area for c in outers) + math.fsum(c.loop.area for c in inners if not c.formed)
+    return Attempt(done, seed, tuple(outers), tuple(inners), len(checks.leaning(done, found)), area)
+
+
+def opposite_marks(best: Attempt, other: Attempt, final: Move) -> tuple[list[Mark], list[Finding]]:
+    """Return the formed features that only the opposite skin shows, drawn in the flat of the first."""
+    a, b = (x.walk.regions[x.walk.region_of[x.seed]] for x in (best, other))
+    if a.kind != "plane" or b.kind != "plane" or a.move is None or b.move is None:
+        return [], []
+    off = sub(b.chart.origin, a.chart.origin)
+    across = Move(
+        dot(b.chart.x, a.chart.x),
+        dot(b.chart.y, a.chart.x),
+        dot(b.chart.x, a.chart.y),
+        dot(b.chart.y, a.chart.y),
+        dot(off, a.chart.x),
+        dot(off, a.chart.y),
+    )
+    whole = final.after(a.move).after(across).after(b.move.inverse())
+    known = [c.loop.moved(final) for c in best.inners if c.formed]
+    marks, said = [], []
+    for c in other.inners:
+        if not c.formed:
+            continue
+        feature = formed.formed(other.walk, c, whole)
+        x0, y0, x1, y1 = c.loop.moved(whole).box
+        if any(contains(k, ((x0 + x1) / 2, (y0 + y1) / 2)) for k in known):
+            continue
+        turned = replace(feature.mark, face="down" if feature.mark.face == "up" else "up")
+        words = feature.finding.what.replace(f"standing {feature.mark.face}", f"standing {turned.face}")
+        marks.append(turned)
+        said.append(replace(feature.finding, what=words))
+    return marks, said
+
+
+def squared(outer: Loop) -> Move:
+    """Return the move that lays the longest straight runs along x and the box's corner on the origin."""
+    runs: dict[int, float] = {}
+    angles: dict[int, float] = {}
+    for e in outer.edges:
+        if e.is_line:
+            a = math.atan2(e.end[1] - e.start[1], e.end[0] - e.start[0]) % (math.pi / 2)
+            key = round(a * 1e4) % round(math.pi / 2 * 1e4)
+            runs[key] = runs.get(key, 0.0) + e.length
+            if e.length >= angles.get(-key - 1, 0.0):
+                angles[key], angles[-key - 1] = a, e.length
+    turn = Move()
+    if runs:
+        best = max(runs, key=lambda k: (round(runs[k], 6), -k))
+        turn = Move.turn(-math.degrees(angles[best]))
+    x0, y0, x1, y1 = outer.moved(turn).box
+    if y1 - y0 > (x1 - x0) * (1 + 1e-9):
+        turn = Move.turn(90).after(turn)
+        x0, y0, x1, y1 = outer.moved(turn).box
+    return Move(u=-x0, v=-y0).after(turn)
+
+
+def openings(best: Attempt, final: Move, findings: list[Finding]) -> tuple[list[Cut], list[Mark], float]:
+    """Sort inner contours into cuts and marks; also the volume that countersinks took away."""
+    cuts: list[Cut] = []
+    marks: list[Mark] = []
+    removed = 0.0
+    for c in best.inners:
+        if c.formed:
+            feature = formed.formed(best.walk, c, final)
+            marks.append(feature.mark)
+            findings.append(feature.finding)
+            continue
+        sunk = formed.countersink(best.walk, c, final)
+        if sunk is not None:
+            marks.append(sunk.mark)
+            findings.append(sunk.finding)
+            removed += sunk.volume
+        loop = (sunk.hole if sunk else c.loop.moved(final)).anticlockwise()
+        dia = 2 * loop.edges[0].radius if loop.is_circle else None
+        cuts.append(Cut(loop=loop, dia=dia))
+    cuts.sort(key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
+    findings += formed.threads(best.walk, list(best.inners))
+    return [replace(c, name=f"opening {i + 1}") for i, c in enumerate(cuts)], marks, removed
+
+
+def refuse_solids(name: str, best: Attempt, whole: float, flat_area: float, blank: Loop) -> None:
+    """Raise NotASheet when the blank could not hold the solid's metal."""
+    done, t = best.walk, best.walk.skin.thickness
+    x0, y0, x1, y1 = blank.box
+    if t > 0.8 * min(x1 - x0, y1 - y0):
+        raise NotASheet(refusal(name, done.body, done.skin, f"it is as thick ({t:.4g} mm) as it is wide"))
+    expected = checks.area_expected(done, whole)
+    # Formed metal is drawn thin or stands for a boss: then the volume says less.
+    limit = checks.NOT_A_SHEET * (3.0 if best.odd else 1.0)
+    if flat_area <= 0 or abs(expected - flat_area) > limit * flat_area:
+        why = f"at {t:.4g} mm its skin holds {flat_area * t:.0f} mm³ of its {whole:.0f} mm³"
+        raise NotASheet(refusal(name, done.body, done.skin, why))
+
+
+def refusal(name: str, body: Body, skin: Skins | None, why: str) -> str:
+    """Say why a solid is no sheet, naming the largest faces that have none behind them."""
+
+    def odd(f: FaceOf) -> bool:
+        return skin is None or skin.partner(f.index) is None
+
+    faces = sorted((f for f in body.faces if odd(f)), key=lambda f: (-f.extent, f.index))[:4]
+    named = "; ".join(checks.describe(f) for f in faces)
+    return f"{name}: not a sheet of one thickness: {why}. Largest faces without an opposite one: {named or 'none'}"
+
+
+def said(best: Attempt, found: list[FoundFold]) -> list[Finding]:
+    """Return what was noticed while the skin was laid flat."""
+    done, made, first, outer = best.walk, [], best.outers[0], best.outers
+    own = {c.edge for run in (*best.outers, *best.inners) for c in run.coedges if done.kinds[c][0] == "seam"}
+    for e in sorted(own.union(done.seams)):
+        edge = done.body.edges[e]
+        where = f"edge of {edge.span:.2f} mm"
+        what = "the skin closes on itself and was cut open here"
+        made.append(finding("seam", "mind", where, what, "weld it after folding, or cut the solid open elsewhere"))
+    if best.leaning:
+        where = f"{best.leaning} cut edge(s)"
+        what = "not square to the sheet: the flat shows the larger of the two sides"
+        made.append(finding("square", "mind", where, what, "bevel after cutting, or draw them square"))
+    if first.formed or first.gaps:
+        what = "metal at the edge is formed, not bent, and was not developed; the outline stops where it begins"
+        made.append(
+            finding("undeveloped", "stop", "outer contour", what, "trim the blank by trial, or draw it as bends")
+        )
+    if len(outer) > 1:
+        what = f"{len(outer)} separate outlines came out, only the largest is shown"
+        made.append(finding("undeveloped", "stop", "flat", what, "look at the joint between the panels"))
+    lost = [done.body.faces[f] for f in sorted(done.left_out)]
+    if lost:
+        shown = "; ".join(checks.describe(f) for f in lost[:4])
+        what = f"{len(lost)} face(s) belong to formed features or cannot be developed: {shown}"
+        made.append(finding("undeveloped", "mind", "skin", what, "compare the marks with the part"))
+    cones = [r for r in done.regions if r.kind == "cone" and r.move is not None]
+    for r in cones:
+        what = f"rolled cone, mean inside radius {r.radius:.2f} mm, turned {r.angle:.2f}: developed, no fold line drawn"
+        made.append(
+            finding("cone", "mind", checks.describe(done.body.faces[r.faces[0]]), what, "mark its rulings for rolling")
+        )
+    if (found or cones) and checks.overlaps(first.loop):
+        what = "the flat overlaps itself and cannot be cut in one piece"
+        made.append(finding("overlap", "stop", "outer contour", what, "part it at a fold and weld"))
+    return made
+
+
+def area_said(best: Attempt, whole: float, flat_area: float, marked: bool) -> list[Finding]:
+    """Hold the flat's net area against V/t + sum (K - 1/2) t S."""
+    expected = checks.area_expected(best.walk, whole)
+    numbers = {"value": round(flat_area, 3), "limit": round(expected, 3), "unit": "mm²"}
+    if abs(expected - flat_area) <= checks.AREA * flat_area:
+        return [finding("area", "fine", "flat", "the net area agrees with the solid's volume", "", **numbers)]
+    what = "the net area does not agree with the solid's volume"
+    if marked or best.odd or best.leaning:
+        what += " (formed metal or leaning cut edges are not in it)"
+    return [finding("area", "mind", "flat", what, "compare the flat with the part before cutting", **numbers)]
+
+
+def view(
+    done: Walk, found: list[FoundFold], final: Move
+) -> tuple[tuple[FoundPanel, ...], tuple[FoundStrip, ...], dict[int, str]]:
+    """Return panels, strips and the name of each face, for views and for an editable part."""
+    panels: list[FoundPanel] = []
+    called: dict[int, str] = {}
+    names: dict[int, str] = {}
+    for r in done.regions:
+        if r.kind != "plane" or r.move is None:
+            continue
+        loops = [c.loop for c in contours(done, r)]
+        if not loops:
+            continue
+        called[r.index] = f"panel {len(panels) + 1}"
+        names |= dict.fromkeys(r.faces, called[r.index])
+        biggest = max(loops, key=lambda loop: loop.area)
+        panels.append(
+            FoundPanel(
+                name=called[r.index],
+                outer=biggest,
+                holes=tuple(loop.anticlockwise() for loop in loops if loop.area < 0),
+                origin=r.chart.origin,
+                x=r.chart.x,
+                y=r.chart.y,
+                z=r.chart.axis,
+                flat=final.after(r.move),
+            )
+        )
+    strips = []
+    for f in found:
+        for i in f.regions:
+            names |= dict.fromkeys(done.regions[i].faces, f.line.name)
+        sides = [called[b] for b in f.between if b in called]
+        if sides:
+            strips.append(FoundStrip(fold=f.line.name, parent=sides[0], children=tuple(sides[1:])))
+    return tuple(panels), tuple(strips), names

@@ -1,0 +1,300 @@
+"""Openings, tabs, rings, cones and formed features in solids drawn here in plain CadQuery."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import bentstrip
+import pytest
+
+from tinbook.read.step import NotASheet, Unfolded, unfold
+
+cq = pytest.importorskip("cadquery")
+K, T, R = 0.42, 2.0, 3.0
+BEND = math.pi / 2 * (R + K * T)
+
+
+def angle_bracket(base: float = 60.0, leg: float = 40.0, width: float = 80.0) -> Any:
+    """Base at z 0..T along x from the bend's tangent line, leg upward; the fold runs along y = 0..width."""
+    strip = bentstrip.solid(cq, [base, (90.0, R), leg], T, width)
+    return strip.rotate((0, 0, 0), (1, 0, 0), 90).translate((0, width, 0))
+
+
+def codes(flat: Unfolded, severity: str = "") -> set[str]:
+    return {f.code for f in flat.findings if severity in ("", f.severity)}
+
+
+def test_round_holes_and_slots_stay_true() -> None:
+    plate = angle_bracket().cut(cq.Workplane().pushPoints([(15, 20), (40, 60)]).circle(4).extrude(9))
+    plate = plate.cut(cq.Workplane().center(30, 30).slot2D(20, 6, 30).extrude(9))
+    flat = unfold(plate, bend=K)
+    assert sorted(c.dia for c in flat.cuts if c.dia) == pytest.approx([8, 8])
+    (slot,) = [c for c in flat.cuts if c.dia is None]
+    assert len(slot.loop) == 4
+    assert abs(slot.loop.area) == pytest.approx(14 * 6 + math.pi * 9, rel=1e-9)
+    holes = sorted(
+        math.dist(a.loop.edges[0].centre, b.loop.edges[0].centre)
+        for a in flat.cuts
+        for b in flat.cuts
+        if a.dia and b.dia
+    )
+    assert holes[-1] == pytest.approx(math.hypot(25, 40))
+
+
+def test_square_cut_out_across_the_fold() -> None:
+    """A window cut by planes square to the fold line and to both panels: straight in the flat."""
+    window = cq.Workplane().box(20 + R + T, 16, 20 + R + T, centered=False).translate((50, 30, -1))
+    flat = unfold(angle_bracket().cut(window), bend=K)
+    (cut,) = flat.cuts
+    high = 20 + R + T - 1 - R - T
+    assert sorted((cut.loop.box[2] - cut.loop.box[0], cut.loop.box[3] - cut.loop.box[1])) == pytest.approx(
+        sorted((16, 10 + BEND + high)), abs=1e-6
+    )
+    assert len(cut.loop) == 4
+    (fold,) = flat.folds
+    assert len(fold.pieces) == 2
+    assert fold.length == pytest.approx(80 - 16)
+    assert "unfold.area" in codes(flat, "fine")
+
+
+def test_round_hole_drilled_through_the_fold() -> None:
+    """A hole drilled along z through the bend: its wall leans, so one skin's development is cut.
+
+    On a skin of radius q the opening's width at flat distance s is that of the circle at
+    y = q sin(s / (R + K T)); its area is integrated here by Simpson's rule.
+    """
+    centre, radius = 60 + 1.0, 4.0
+    tool = cq.Workplane().center(centre, 40).circle(radius).extrude(R + T + 0.5)
+    flat = unfold(angle_bracket().cut(tool), bend=K)
+
+    def opening(q: float) -> float:
+        n, total = 20_000, 0.0
+        for i in range(n + 1):
+            s = BEND * i / n
+            y = q * math.sin(s / (R + K * T)) - (centre - 60)
+            total += (1 if i in (0, n) else 4 if i % 2 else 2) * 2 * math.sqrt(max(radius**2 - y * y, 0.0))
+        strip = total * BEND / n / 3
+        d = 60 - centre
+        panel = radius**2 * math.acos(-d / radius) + d * math.sqrt(radius**2 - d * d)
+        return panel + strip
+
+    expected = min(opening(R), opening(R + T))
+    assert sum(abs(c.loop.area) for c in flat.cuts) == pytest.approx(expected, rel=2e-3)
+    assert "unfold.square" in codes(flat, "mind")
+
+
+def test_tabs_on_one_axis() -> None:
+    strip = angle_bracket(60, 40, 80)
+    for y in (20, 50):
+        strip = strip.cut(cq.Workplane().box(60, 10, 60, centered=False).translate((60, y, -1)))
+    flat = unfold(strip, bend=K)
+    assert sorted(f.length for f in flat.folds) == pytest.approx([20, 20, 20])
+    assert flat.area == pytest.approx(60 * 80 + 60 * (BEND + 40), rel=1e-9)
+    assert len(flat.panels) == 4
+    assert all(s.parent == "panel 1" for s in flat.strips)
+
+
+def test_four_sided_tray_with_relief() -> None:
+    base = cq.Workplane().box(100, 60, T, centered=(True, True, False))
+    tray = base
+    for turn, (long_, half) in {0: (60, 50), 90: (100, 30), 180: (60, 50), 270: (100, 30)}.items():
+        wall = bentstrip.solid(cq, [0.5, (90.0, R), 25], T, long_ - 2.0)
+        wall = wall.rotate((0, 0, 0), (1, 0, 0), 90).translate((half - 0.5, long_ / 2 - 1.0, 0))
+        tray = tray.union(wall.rotate((0, 0, 0), (0, 0, 1), turn))
+    flat = unfold(tray, bend=K)
+    assert flat.area == pytest.approx(100 * 60 + 2 * (58 + 98) * (BEND + 25), rel=1e-9)
+    assert sorted(flat.size) == pytest.approx([60 + 2 * (BEND + 25), 100 + 2 * (BEND + 25)])
+    assert [f.direction for f in flat.folds] == ["up"] * 4
+    assert len(flat.panels) == 5
+    assert flat.panels[0].outer.area == pytest.approx(6000)
+
+
+def test_outline_with_a_spline_across_the_fold() -> None:
+    """An edge drawn as a spline in the flat panel's view: panel part exact, area by the solid's volume."""
+    tool = (
+        cq.Workplane()
+        .moveTo(-5, -5)
+        .lineTo(-5, 60)
+        .spline([(20, 66), (50, 72), (75, 64)], includeCurrent=True)
+        .lineTo(75, -5)
+        .close()
+        .extrude(60)
+        .translate((0, 0, -1))
+    )
+    flat = unfold(angle_bracket().intersect(tool), bend=K)
+    assert "unfold.square" in codes(flat)
+    assert all(e.is_line or e.radius > 0.5 for e in flat.outer)
+    assert len(flat.outer) < 60
+
+
+def test_closed_square_tube_is_cut_open() -> None:
+    outside, inside = (cq.Workplane().rect(s, s).extrude(50).edges("|Z").fillet(r) for s, r in ((40, 5), (36, 3)))
+    flat = unfold(outside.cut(inside), bend=K)
+    around = 4 * 30 + 4 * BEND
+    assert sorted(flat.size) == pytest.approx(sorted((around, 50)), abs=1e-6)
+    assert "unfold.seam" in codes(flat, "mind")
+    assert len(flat.folds) == 4
+    assert "unfold.area" in codes(flat, "fine")
+
+
+def test_closed_round_tube_is_cut_open() -> None:
+    tube = cq.Workplane().circle(30).circle(28).extrude(50).cut(cq.Workplane("XZ").center(0, 25).circle(6).extrude(40))
+    flat = unfold(tube, bend=0.5)
+    assert max(flat.size) == pytest.approx(2 * math.pi * 29, rel=1e-9)
+    assert "unfold.seam" in codes(flat, "mind")
+
+
+def test_rolled_cone() -> None:
+    """A cone's development is a sector: area (rho2² - rho1²)/2 times the turn times sin of half its angle."""
+    half = math.radians(30)
+    s, c = math.sin(half), math.cos(half)
+    # A ruling from slant distance 40 to 100 on the inside, and the outside T away.
+    near, far = (40 * s, 40 * c), (100 * s, 100 * c)
+    points = [near, far, (far[0] + T * c, far[1] - T * s), (near[0] + T * c, near[1] - T * s)]
+    cone = cq.Workplane("XZ").polyline(points).close().revolve(200, (0, 0, 0), (0, 1, 0))
+    flat = unfold(cone, bend=K)
+    shift = K * T / math.tan(half)
+    turn = math.radians(200)
+    assert flat.area == pytest.approx(((100 + shift) ** 2 - (40 + shift) ** 2) / 2 * turn * s, rel=1e-7)
+    assert sum(not e.is_line for e in flat.outer) == 2
+    assert "unfold.cone" in codes(flat, "mind")
+    assert "unfold.area" in codes(flat, "fine")
+
+
+def test_countersinks_on_either_side() -> None:
+    plate = cq.Workplane().box(60, 40, 3).faces(">Z").workplane().pushPoints([(-15, 0)]).cskHole(5, 9, 90)
+    plate = plate.faces("<Z").workplane().pushPoints([(15, 5)]).cskHole(4, 8, 90)
+    flat = unfold(plate)
+    assert sorted(c.dia or 0 for c in flat.cuts) == pytest.approx([4, 5])
+    assert sorted(m.label for m in flat.marks) == ["countersink 8.00", "countersink 9.00"]
+    assert {m.face for m in flat.marks} == {"up", "down"}
+    assert "unfold.area" in codes(flat, "fine")
+
+
+def test_dimple_is_a_mark() -> None:
+    plate = cq.Workplane().box(80, 60, 1.0, centered=(True, True, False))
+    up = (
+        cq.Workplane("XZ")
+        .moveTo(0, 0)
+        .lineTo(12, 0)
+        .threePointArc((8, 3.3), (0, 5))
+        .close()
+        .revolve(360, (0, 0, 0), (0, 1, 0))
+    )
+    hollow = (
+        cq.Workplane("XZ")
+        .moveTo(0, 0)
+        .lineTo(10.8, 0)
+        .threePointArc((7.3, 2.6), (0, 4))
+        .close()
+        .revolve(360, (0, 0, 0), (0, 1, 0))
+    )
+    plate = plate.union(up.translate((0, 0, 1.0))).cut(
+        hollow.translate((0, 0, -0.001)).union(cq.Workplane().circle(10.8).extrude(0.5))
+    )
+    flat = unfold(plate)
+    assert flat.area == pytest.approx(80 * 60, rel=1e-6)
+    assert not flat.cuts
+    (mark,) = flat.marks
+    assert mark.kind == "formed"
+    assert "unfold.formed" in codes(flat, "mind")
+
+
+def test_louvre_is_a_mark() -> None:
+    """A quarter-round hood, slit along one side: its ends are doubly curved."""
+    t = 1.0
+    outer = cq.Workplane("YZ").ellipse(8, 6).extrude(30, both=True).edges().fillet(4)
+    outer = outer.cut(cq.Workplane().box(100, 100, 100, centered=(True, True, False)).translate((0, 0, -100)))
+    outer = outer.cut(cq.Workplane().box(100, 100, 100, centered=(True, False, True)))
+    inner = cq.Workplane("YZ").ellipse(7, 5).extrude(29, both=True).edges().fillet(3)
+    inner = inner.cut(cq.Workplane().box(100, 100, 100, centered=(True, False, True)).translate((0, 0.01, 0)))
+    plate = cq.Workplane().box(100, 60, t, centered=(True, True, False)).union(outer).cut(inner)
+    flat = unfold(plate)
+    assert flat.area == pytest.approx(6000, rel=1e-6)
+    assert [m.kind for m in flat.marks] == ["formed"]
+    assert not flat.cuts
+
+
+def test_straight_bead_is_a_mark_and_not_folds() -> None:
+    """A bead with rounded ends, swept by offsetting: shoulders look like folds and are none."""
+    t, n = 1.0, 12.0
+    plate = cq.Workplane().box(160, 80, t, centered=(True, True, False))
+    bump = cq.Workplane().slot2D(100, 16).extrude(5).faces(">Z").edges().fillet(3)
+    hollow = cq.Workplane().slot2D(98, 14).extrude(4).faces(">Z").edges().fillet(2)
+    plate = plate.union(bump).cut(hollow).edges(cq.selectors.BoxSelector((-60, -n, 0.9), (60, n, 1.1))).fillet(1.5)
+    flat = unfold(plate)
+    assert not flat.folds
+    assert not flat.cuts
+    assert flat.area == pytest.approx(160 * 80)
+    assert [m.label for m in flat.marks] == ["bead"]
+
+
+def test_boss_is_a_mark() -> None:
+    plate = cq.Workplane().box(60, 40, 2, centered=(True, True, False)).union(cq.Workplane().circle(4).extrude(9))
+    flat = unfold(plate)
+    assert flat.area == pytest.approx(2400)
+    assert not flat.cuts
+    assert [m.label for m in flat.marks] == ["boss"]
+
+
+@pytest.mark.parametrize(
+    ("name", "solid"),
+    [
+        ("cube", lambda: cq.Workplane().box(30, 30, 30)),
+        ("ball", lambda: cq.Workplane().sphere(20)),
+        ("round bar", lambda: cq.Workplane().circle(10).extrude(100)),
+        ("wedge", lambda: cq.Workplane().polyline([(0, 0), (60, 0), (60, 20)]).close().extrude(40)),
+        ("stepped block", lambda: cq.Workplane().box(60, 60, 20).union(cq.Workplane().box(30, 30, 60))),
+        ("two thicknesses", lambda: cq.Workplane().box(60, 60, 2).union(cq.Workplane().box(60, 30, 6))),
+        ("torus", lambda: cq.Workplane().add(cq.Solid.makeTorus(30, 8))),
+    ],
+)
+def test_what_is_no_sheet_is_refused(name: str, solid: Any) -> None:
+    with pytest.raises(NotASheet, match=r"not a sheet of one thickness.*face"):
+        unfold(solid())
+
+
+def test_coplanar_faces_are_one_panel() -> None:
+    """Two plates made one without cleaning: the seam between their faces is no edge of the flat."""
+    a = cq.Workplane().box(30, 20, 2, centered=False)
+    both = a.union(a.translate((30, 0, 0)), clean=False)
+    flat = unfold(both)
+    assert len(flat.outer) == 4
+    assert flat.size == pytest.approx((60, 20))
+    assert len(flat.panels) == 1
+
+
+def test_folded_view() -> None:
+    flat = unfold(angle_bracket(), bend=K)
+    points, triangles, owner = flat.folded.triangles()
+    a, b, c = (points[triangles[:, i]] for i in range(3))
+    import numpy as np
+
+    volume = float(np.sum(np.einsum("ij,ij->i", a, np.cross(b, c)))) / 6
+    assert volume == pytest.approx(flat.folded.volume, rel=2e-3)
+    assert set(flat.folded.face_names.values()) == {"panel 1", "panel 2", "fold 1"}
+    assert len(owner) == len(triangles)
+    assert flat.folded.solid.Volume() == pytest.approx(flat.folded.volume)
+    plain = flat.flat
+    assert type(plain).__name__ == "FlatPattern"
+    assert plain.area == flat.area
+
+
+def test_panels_carry_their_frames() -> None:
+    """Each panel's own outline, carried by its frame, lies on the solid; carried by its move, in the flat."""
+    flat = unfold(angle_bracket(60, 40, 80), bend=K)
+    base, leg = flat.panels
+    assert base.outer.area == pytest.approx(60 * 80)
+    assert leg.outer.area == pytest.approx(40 * 80)
+    for p in flat.panels:
+        for x, y in p.outer.points:
+            corner = cq.Vertex.makeVertex(*(p.origin[i] + x * p.x[i] + y * p.y[i] for i in range(3)))
+            assert flat.folded.solid.distance(corner) < 1e-6
+        moved = p.outer.moved(p.flat)
+        x0, y0, x1, y1 = moved.box
+        assert x0 > -1e-6
+        assert y0 > -1e-6
+        assert x1 < flat.size[0] + 1e-6
+        assert y1 < flat.size[1] + 1e-6
+    assert sum(a * b for a, b in zip(base.z, leg.z, strict=True)) == pytest.approx(0, abs=1e-9)
