@@ -162,3 +162,8 @@ class FlatPattern:
     def pierces(self) -> int:
         """Number of times the cutter starts."""
         return 1 + len(self.cuts)
+
+    def _repr_svg_(self) -> str:
+        from tinbook.svg import flat_svg
+
+        return flat_svg(self, dims=True)

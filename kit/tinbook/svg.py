@@ -60,6 +60,18 @@ def loop_data(loop: Loop) -> str:
     return path_data(loop.edges, close=True)
 
 
+class Picture(str):
+    """An SVG document that shows itself in a notebook."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return f"<picture, {len(self)} characters of SVG>"
+
+    def _repr_svg_(self) -> str:
+        return str(self)
+
+
 def document(
     box: tuple[float, float, float, float],
     body: str,

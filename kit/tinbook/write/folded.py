@@ -19,7 +19,7 @@ import shapely
 from tinbook.errors import CannotMake
 from tinbook.make.made import Made, MadeBead, MadePanel, MadeStrip, Vec
 from tinbook.plane import Array, Edge, Loop, Point, clip
-from tinbook.svg import document, num
+from tinbook.svg import Picture, document, num
 
 Line: TypeAlias = tuple[Point, ...]
 
@@ -107,7 +107,7 @@ def folded_patches(made: Made, seen_from: Literal["up", "down"] = "up") -> tuple
     return tuple(patch for piece in _back_to_front(pieces) for patch in piece.patches)
 
 
-def folded_svg(made: Made, seen_from: Literal["up", "down"] = "up") -> str:
+def folded_svg(made: Made, seen_from: Literal["up", "down"] = "up") -> Picture:
     """Return the line picture as an SVG document, readable on light and dark pages.
 
     Parameters
@@ -119,8 +119,8 @@ def folded_svg(made: Made, seen_from: Literal["up", "down"] = "up") -> str:
 
     Returns
     -------
-    str
-        One group per piece, `tb-folded` around them.
+    Picture
+        A str that shows itself in a notebook; one group per piece, `tb-folded` around them.
     """
     patches = folded_patches(made, seen_from)
     box = picture_box(patches)
@@ -145,7 +145,7 @@ def folded_svg(made: Made, seen_from: Literal["up", "down"] = "up") -> str:
                 out.append(f'<path d="{"".join(map(_data, lines))}" stroke-width="{num(width)}"{more}/>\n')
     out.append("</g>\n")
     title = f"{made.part.number} rev {made.part.rev}, folded, seen from the {seen_from} side"
-    return document(box, "".join(out), title=title, margin=reach / 60)
+    return Picture(document(box, "".join(out), title=title, margin=reach / 60))
 
 
 def picture_box(patches: Sequence[Patch]) -> tuple[float, float, float, float]:
