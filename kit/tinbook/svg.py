@@ -220,12 +220,9 @@ def flat_svg(
     line = 0.25 if true_size else reach / 400
     body = [_blank(flat, line, keys)]
     if marks and flat.marks:
-        d = "".join(path_data(m.edges) for m in flat.marks)
-        body.append(
-            f'<g class="tb-mark"><path d="{d}" fill="none" stroke="{MARK}" stroke-width="{num(line * 0.7)}"/></g>\n'
-        )
+        body.append(_marks(flat.marks, line, keys))
     if folds:
-        body.append(_folds(flat.folds, line))
+        body.append(_folds(flat.folds, line, keys))
     box = flat.outer.box
     if dims:
         size = 3.5 if true_size else reach / 40

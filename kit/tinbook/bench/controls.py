@@ -9,7 +9,7 @@ import ipywidgets as w
 
 from tinbook.bench.parameters import Parameter, Value
 
-WIDE = {"description_width": "40%"}
+WIDE = {"description_width": "38%"}
 
 
 def control(p: Parameter) -> Any:
@@ -53,7 +53,7 @@ class Controls:
         self.by_name: dict[str, Any] = {p.name: control(p) for p in given}
         for widget in self.by_name.values():
             widget.observe(self._heard, names="value")
-        self.box = w.VBox(list(self.by_name.values()), layout=w.Layout(flex="1 1 260px", max_width="420px"))
+        self.box = w.VBox(list(self.by_name.values()), layout=w.Layout(flex="1 0 290px", max_width="420px"))
 
     @property
     def values(self) -> dict[str, Value]:

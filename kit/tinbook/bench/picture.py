@@ -47,7 +47,7 @@ def picture(part: Part, shop: Shop) -> Picture:
     from tinbook.make.resolve import make
 
     made = make(part, shop)
-    findings = worst_first(check(made, shop))
+    findings = worst_first(check(made, shop, kind="live"))
     if made.flat is None or not made.panels:
         return Picture(made=made, findings=findings, shape=None, svg="", numbers=[])
     return Picture(

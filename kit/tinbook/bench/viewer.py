@@ -61,10 +61,10 @@ def shape_of(made: Made) -> Shape:
     return Shape(
         positions=np.ascontiguousarray(p.positions, dtype="<f4").tobytes(),
         triangles=np.ascontiguousarray(p.triangles, dtype="<u4").tobytes(),
-        group_of=np.ascontiguousarray(p.groups, dtype="<u4").tobytes(),
-        edges=np.ascontiguousarray(p.edges, dtype="<f4").tobytes(),
+        group_of=np.ascontiguousarray(p.group, dtype="<u4").tobytes(),
+        edges=np.ascontiguousarray(p.lines, dtype="<f4").tobytes(),
         groups=[[k, kind] for k, kind in zip(keys, p.kinds, strict=True)],
-        labels=[texts.get(k, name) for k, name in zip(keys, p.names, strict=True)],
+        labels=[texts.get(k) or f"{kind} of {name}" for k, kind, name in zip(keys, p.kinds, p.names, strict=True)],
     )
 
 

@@ -78,6 +78,7 @@ class Workbench:
         self._picture: Picture | None = None
         self.failure: Failure | None = None
         self.runs = 0
+        self._own_time = 0.0
         self._refresh, self._settle = Pace(self._update), Pace(self._rested, rest=0.4)
         given: tuple[Parameter, ...] = ()
         try:
@@ -90,6 +91,9 @@ class Workbench:
         self._build(height)
         if self.failure is None:
             self._refresh.now()
+            # The first run also loaded libraries; only the function's own time tells how the next will be.
+            self._refresh.took = self._own_time
+            self._tell_pace(self._own_time)
         else:
             self._problem.value = tables.failure_note(self.failure)
             for button in self._buttons.values():
@@ -197,7 +201,7 @@ class Workbench:
         self.view: Any = None
         try:
             self.view = View(height=height)
-            self.view.layout.flex = "1000 1 640px"
+            self.view.layout.flex = "1000 1 560px"
             stage = self.view
         except MissingTool as error:
             self._flat = w.HTML(layout=w.Layout(flex="1000 1 400px"))
@@ -252,12 +256,16 @@ class Workbench:
             return
         self.failure, self._picture = None, shown
         self._show(shown)
-        took = time.perf_counter() - start
+        self._tell_pace(time.perf_counter() - start)
+
+    def _tell_pace(self, took: float) -> None:
         late = f"{self._name} takes {took:.1f} s: the views follow when the hand rests" if took > SLOW else ""
         _put(self._problem, tables.plain(late, "mind") if late else "")
 
     def _try(self) -> Picture | Failure:
+        start = time.perf_counter()
         part = attempt(self._function, self.values)
+        self._own_time = time.perf_counter() - start
         if isinstance(part, Failure):
             return part
         try:

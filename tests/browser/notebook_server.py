@@ -1,0 +1,136 @@
+"""A Jupyter or Voila server of a test's own, on this machine only, and a notebook in it."""
+
+from __future__ import annotations
+
+import json
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Literal
+from urllib.error import URLError
+from urllib.request import urlopen
+
+KIT = Path(__file__).resolve().parents[2] / "kit"
+Front = Literal["lab", "notebook", "voila"]
+
+
+def free_port() -> int:
+    """Return a port that nobody listens on."""
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return int(s.getsockname()[1])
+
+
+def write_notebook(path: Path, cells: list[str]) -> Path:
+    """Write a notebook of code cells without outputs."""
+    page = {
+        "cells": [
+            {"cell_type": "code", "id": f"c{i}", "execution_count": None, "metadata": {}, "outputs": [], "source": s}
+            for i, s in enumerate(cells)
+        ],
+        "metadata": {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}},
+        "nbformat": 4,
+        "nbformat_minor": 5,
+    }
+    path.write_text(json.dumps(page), encoding="utf-8")
+    return path
+
+
+@contextmanager
+def serve(folder: Path, home: Path, front: Front, notebook: str = "") -> Iterator[str]:
+    """Run a server in `folder`; give its address. Its settings live in `home`, so no user's file matters."""
+    port = free_port()
+    settings = home / "config" / "lab" / "user-settings" / "@jupyterlab" / "apputils-extension"
+    settings.mkdir(parents=True, exist_ok=True)
+    news = {"fetchNews": "false", "checkForUpdates": False}
+    (settings / "notification.jupyterlab-settings").write_text(json.dumps(news), encoding="utf-8")
+    env = dict(
+        os.environ,
+        PYTHONPATH=str(KIT),
+        JUPYTER_CONFIG_DIR=str(home / "config"),
+        JUPYTER_DATA_DIR=str(home / "data"),
+        JUPYTER_RUNTIME_DIR=str(home / "runtime"),
+        IPYTHONDIR=str(home / "ipython"),
+        OMP_NUM_THREADS="1",
+    )
+    env.pop("CI", None)
+    common = [f"--ServerApp.port={port}", "--ServerApp.ip=127.0.0.1", "--ServerApp.port_retries=0", "--no-browser"]
+    open_door = ["--IdentityProvider.token=", "--ServerApp.password=", "--allow-root", f"--ServerApp.root_dir={folder}"]
+    quiet = ["--LabApp.news_url=", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate"]
+    exposed = "expose_app_in_browser=True"
+    command = {
+        "lab": ["jupyterlab", *common, *open_door, *quiet, f"--LabApp.{exposed}"],
+        "notebook": ["notebook", *common, *open_door, f"--JupyterNotebookApp.{exposed}"],
+        "voila": ["voila", str(folder / notebook), f"--port={port}", "--no-browser", "--Voila.ip=127.0.0.1"],
+    }[front]
+    with (
+        (home / "server.log").open("w", encoding="utf-8") as log,
+        subprocess.Popen([sys.executable, "-m", *command], cwd=folder, env=env, stdout=log, stderr=log) as process,
+    ):
+        try:
+            address = f"http://127.0.0.1:{port}"
+            wait_for(address, process, home / "server.log")
+            yield address
+        finally:
+            process.terminate()
+            try:
+                process.wait(20)
+            except subprocess.TimeoutExpired:
+                process.kill()
+
+
+def wait_for(address: str, process: subprocess.Popen[bytes], log: Path) -> None:
+    """Wait until the server answers, at most a minute."""
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        if process.poll() is not None:
+            raise RuntimeError(f"the server stopped:\n{log.read_text(encoding='utf-8')[-3000:]}")
+        try:
+            with urlopen(address + ("" if "voila" in process.args else "/api"), timeout=30):  # type: ignore[operator]
+                return
+        except URLError:
+            time.sleep(0.3)
+        except OSError:
+            time.sleep(0.3)
+    raise RuntimeError(f"the server did not answer:\n{log.read_text(encoding='utf-8')[-3000:]}")
+
+
+def open_notebook(page: Any, address: str, notebook: str, front: Front = "lab", dark: bool = False) -> None:
+    """Open a notebook and wait until its kernel is ready."""
+    page.goto(f"{address}/lab/tree/{notebook}?reset" if front == "lab" else f"{address}/notebooks/{notebook}")
+    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
+    page.wait_for_function(
+        """async () => {
+            const session = window.jupyterapp?.shell.currentWidget?.sessionContext;
+            if (!session) return false;
+            await session.ready;
+            return session.session?.kernel?.status === "idle";
+        }""",
+        timeout=60_000,
+    )
+    if dark:
+        run_command(page, "apputils:change-theme", {"theme": "JupyterLab Dark"})
+        page.wait_for_function("document.body.dataset.jpThemeLight === 'false'")
+
+
+def run_command(page: Any, command: str, args: dict[str, Any] | None = None) -> None:
+    """Run a command of JupyterLab or Notebook through its own application object."""
+    page.evaluate("([c, a]) => { window.jupyterapp.commands.execute(c, a); }", [command, args or {}])
+
+
+def run_all(page: Any, timeout: float = 120_000) -> None:
+    """Run all cells and wait until the last one has its number."""
+    run_command(page, "notebook:run-all-cells")
+    # Cells out of sight are not in the page; the application's own model knows them all.
+    page.wait_for_function(
+        """() => {
+            const cells = window.jupyterapp.shell.currentWidget.content.widgets.map((w) => w.model);
+            return cells.filter((m) => m.type === "code").every((m) => m.executionCount && m.executionState !== "running");
+        }""",
+        timeout=timeout,
+    )
