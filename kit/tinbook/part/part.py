@@ -375,14 +375,15 @@ class Part:
         Part
         """
         new = self._hole_name(name, "cut-out")
-        loop: Loop = shape if isinstance(shape, Loop) else shape.loop
+        drawn: Loop = shape if isinstance(shape, Loop) else shape.loop
+        loop = Loop(tuple(replace(e, name="") for e in drawn.anticlockwise().edges))
         return self._with(
             "holes",
             Hole(
                 name=new,
                 panel=self._panel(panel, "cut-out panel"),
                 centre=units.point(at, f"cut-out {new!r} at"),
-                loop=loop.anticlockwise(),
+                loop=loop,
                 turn=units.angle(turn, f"cut-out {new!r} turn"),
             ),
         )
@@ -631,6 +632,34 @@ class Part:
         names: tuple[Literal["number", "rev", "sheet", "title", "quantity"], ...]
         names = ("number", "rev", "sheet", "title", "quantity")
         return self._changed(**{n: getattr(checked, n) for n in names})
+
+    def with_features(
+        self,
+        folds: tuple[Fold, ...] = (),
+        holes: tuple[Hole | HoleRow | HoleGrid, ...] = (),
+        beads: tuple[Bead, ...] = (),
+        texts: tuple[Text, ...] = (),
+    ) -> Part:
+        """Return the part with all its features replaced, their panels and edges checked; for readers of files."""
+        part = self._changed(folds=(), holes=(), beads=(), texts=(), last="")
+        for f in folds:
+            part._place(f.edge if f.panel == "base" else f"{f.panel}.{f.edge}", f"fold {f.name!r} edge")
+            part._free_name(f.name, f.name, part.panels, "fold")
+            part = part._changed(folds=(*part.folds, f))
+        for h in holes:
+            part._free_name(h.name, h.name, [o.name for o in part.holes], "hole")
+            for panel, edge in h.edges if isinstance(h, HoleRow) else ():
+                part._place(edge if panel == "base" else f"{panel}.{edge}", f"holes {h.name!r} edge")
+            if not isinstance(h, HoleRow):
+                part._panel(h.panel, f"hole {h.name!r} panel")
+            part = part._changed(holes=(*part.holes, h))
+        for b in beads:
+            part._panel(b.panel, f"bead {b.name!r} panel")
+            part._free_name(b.name, b.name, [o.name for o in part.beads], "bead")
+            part = part._changed(beads=(*part.beads, b))
+        for t in texts:
+            part._panel(t.panel, f"text {t.text!r} panel")
+        return part._changed(texts=texts)
 
     def _hole_name(self, name: str | None, wanted: str) -> str:
         return self._free_name(name, wanted, [h.name for h in self.holes], "hole")

@@ -1,0 +1,85 @@
+"""A part written to TOML and read back is the same part; mistakes come all at once with their lines."""
+
+from __future__ import annotations
+
+import contextlib
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from strategies import parts
+from tinbook.errors import BadFile, TinbookError
+from tinbook.families.panel import bead_rolled_panel
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.partfile import part_from_toml, part_to_toml, read_part
+
+
+@given(parts())
+@settings(max_examples=80)
+def test_round_trip_is_exact(part):
+    again = part_from_toml(part_to_toml(part))
+    for name in ("number", "rev", "sheet", "base", "folds", "holes", "beads", "texts", "other_hand", "trim", "marking"):
+        assert getattr(again, name) == getattr(part, name)
+
+
+def test_cut_outs_texts_and_rows_survive():
+    part = (
+        Part("HN-DS", rev="C", sheet="DC01 1.0", base=Outline.rectangle(300, 120), title='a "dash" edge', marking=False)
+        .cut_out(Outline.rectangle(40, 20).rounded(5), at=(100, 40), turn=10)
+        .text("HN 7 °", (10, 10), turn=90, face="down")
+        .holes_along(["front", "rear"], count=5, use="bolt", size="M6")
+        .hole_grid((200, 30), (3, 2), (20, 20), dia=6)
+    )
+    again = part_from_toml(part_to_toml(part))
+    assert (again.holes, again.texts, again.title, again.marking) == (part.holes, part.texts, part.title, False)
+
+
+def test_every_mistake_with_its_line(tmp_path):
+    text = part_to_toml(bead_rolled_panel(returns=20))
+    text = text.replace('direction = "down"', 'direction = "sideways"', 1).replace('roll = "R18x5"', "roll = 5")
+    text += "\n[[fold]]\nname = 'x'\ncolour = 'red'\n"
+    file = tmp_path / "part.toml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(BadFile) as caught:
+        read_part(file)
+    said = str(caught.value)
+    for piece in ("sideways", "roll", "colour", "panel is missing", "edge is missing", "leg is missing"):
+        assert piece in said
+    assert all(m.where.startswith("line ") for m in caught.value.mistakes)
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "says"),
+    [
+        ('number = "HN-PN"', 'number = "../up"', "part number"),
+        ('number = "HN-PN"', "number = 'a<b>'", "part number"),
+        ("leg = [20.0, 20.0]", 'leg = ["2 kg", 20]', "leg"),
+        ("leg = [20.0, 20.0]", "leg = [nan, 20]", "leg"),
+        ("[[fold]]", "[[fold]]\nangel = 90.0", "angel"),
+        ('edge = "front"', 'edge = "nowhere"', "nowhere"),
+        ("start = [0.0, 0.0]", "start = [0.0]", "start"),
+        ("quantity = 1", "quantity = 0", "quantity"),
+    ],
+)
+def test_bad_values_are_named(good, bad, says):
+    text = part_to_toml(bead_rolled_panel(returns=20).renamed(quantity=1))
+    assert good in text
+    with pytest.raises(BadFile, match=says):
+        part_from_toml(text.replace(good, bad, 1))
+
+
+GOOD = part_to_toml(bead_rolled_panel(returns=20)).encode()
+
+
+@given(st.lists(st.tuples(st.integers(0, len(GOOD) - 1), st.integers(0, 255)), min_size=1, max_size=6))
+@settings(max_examples=300)
+def test_no_mutation_crashes_the_reader(tmp_path_factory, changes):
+    raw = bytearray(GOOD)
+    for at, byte in changes:
+        raw[at] = byte
+    file = tmp_path_factory.mktemp("fuzz") / "part.toml"
+    file.write_bytes(bytes(raw))
+    with contextlib.suppress(TinbookError):
+        read_part(file)
