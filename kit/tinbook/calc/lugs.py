@@ -389,6 +389,11 @@ def screen_pin_plate(
     ------
     BadValue
         A weld without a throat.
+
+    Notes
+    -----
+    Source: `ASME BTH-1` 3-3.3 for the pin; the foot elastic; its weld `EN 1993-1-8`
+    with the design factor in place of the partial factor (own proposal).
     """
     above_zero("N", force=force)
     uses = [

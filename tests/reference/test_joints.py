@@ -1,0 +1,278 @@
+"""Bolts, screws, inserts and welds: values worked out by hand from the codes, and what others print for them."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from tinbook.calc import joints, screws, spotwelds, welds
+from tinbook.errors import BadValue, OutOfRange, UnknownName
+
+COVERS = (
+    "tinbook.calc.joints.bolt_strength",
+    "tinbook.calc.joints.stress_area",
+    "tinbook.calc.joints.bolt_shear",
+    "tinbook.calc.joints.bolt_tension",
+    "tinbook.calc.joints.bolt_punching",
+    "tinbook.calc.joints.bolt_combined",
+    "tinbook.calc.joints.least_distances",
+    "tinbook.calc.joints.bolt_bearing",
+    "tinbook.calc.joints.bolt_bearing_in_sheet",
+    "tinbook.calc.joints.net_section_in_sheet",
+    "tinbook.calc.screws.screw_shear",
+    "tinbook.calc.screws.screw_pull_out",
+    "tinbook.calc.screws.screw_pull_over",
+    "tinbook.calc.screws.screw_end",
+    "tinbook.calc.screws.insert_utilisation",
+    "tinbook.calc.spotwelds.puddle_interface",
+    "tinbook.calc.spotwelds.puddle_weld_en",
+    "tinbook.calc.spotwelds.puddle_weld_aisi",
+    "tinbook.calc.spotwelds.puddle_tearing_aisi",
+    "tinbook.calc.spotwelds.puddle_weld",
+    "tinbook.calc.spotwelds.plug_weld",
+    "tinbook.calc.spotwelds.spot_weld",
+    "tinbook.calc.spotwelds.nugget_diameter",
+    "tinbook.calc.spotwelds.body_plug_weld",
+    "tinbook.calc.welds.fillet_strength",
+    "tinbook.calc.welds.fillet_weld",
+    "tinbook.calc.welds.lap_weld_side",
+    "tinbook.calc.welds.lap_weld_end",
+    "tinbook.calc.welds.weld_group",
+    "tinbook.calc.welds.weld_line_force",
+)
+
+
+# ISO 898-1:2013 table of stress areas (from memory).
+@pytest.mark.parametrize(
+    ("d", "pitch", "area"),
+    [
+        (4, 0.7, 8.78),
+        (5, 0.8, 14.2),
+        (6, 1.0, 20.1),
+        (8, 1.25, 36.6),
+        (10, 1.5, 58.0),
+        (12, 1.75, 84.3),
+        (16, 2.0, 157),
+    ],
+)
+def test_stress_area(d: float, pitch: float, area: float) -> None:
+    assert joints.stress_area(d, pitch) == pytest.approx(area, rel=0.004)
+
+
+def test_bolts_by_the_code() -> None:
+    """EN 1993-1-8 by hand: M8 of class 8.8, 36.6 mm²: shear 14.05, tension 21.08 kN."""
+    assert joints.bolt_strength("8.8") == (640, 800)
+    assert joints.bolt_shear("8.8", 36.6) == pytest.approx(14_054, abs=1)
+    assert joints.bolt_tension("8.8", 36.6) == pytest.approx(21_082, abs=1)
+    # 10.9 through the thread counts 0.5 (M12: 84.3 x 1000 x 0.5 / 1.25), through the shank 0.6.
+    assert joints.bolt_shear("10.9", 84.3) == pytest.approx(33_720)
+    assert joints.bolt_shear("10.9", 113.1, in_thread=False) == pytest.approx(54_288)
+    assert joints.bolt_tension("8.8", 36.6, countersunk=True) == pytest.approx(0.63 * 800 * 36.6 / 1.25)
+    # Punching: 0.6 pi 14 x 4 x 360 / 1.25 by hand.
+    assert joints.bolt_punching(14, 4, 360) == pytest.approx(30_401, abs=1)
+    # Half the shear and half the tension resistance: 0.5 + 0.5/1.4; pure tension counts fully.
+    assert joints.bolt_combined(7, 14, 10, 20) == pytest.approx(0.857, abs=5e-4)
+    assert joints.bolt_combined(0, 14, 20, 20) == 1.0
+
+
+def test_bearing_in_plate() -> None:
+    """EN 1993-1-8 by hand: M8, hole 9, e1 20, e2 15, fu 360, t 3: 12.80 kN."""
+    assert joints.bolt_bearing(8, 9, 3, 360, 20, 15) == pytest.approx(12_800, abs=1)
+    # e1 limits at 1.2 d0 = 10.8: ab 0.4; then the pitch does, 25/27 - 0.25.
+    assert joints.bolt_bearing(8, 9, 3, 360, 10.8, 15) == pytest.approx(2.5 * 0.4 * 360 * 8 * 3 / 1.25)
+    assert joints.bolt_bearing(8, 9, 3, 360, 40, 15, pitch=25) == pytest.approx(
+        2.5 * (25 / 27 - 0.25) * 360 * 8 * 3 / 1.25
+    )
+    with pytest.raises(OutOfRange, match="end distance"):
+        joints.bolt_bearing(8, 9, 3, 360, 10.7, 15)
+    with pytest.raises(OutOfRange, match="thickness"):
+        joints.bolt_bearing(8, 9, 2.9, 360, 20, 15)
+
+
+def test_bearing_in_sheet() -> None:
+    """EN 1993-1-3 table 8.4 by hand: M8 in 1.2 mm DC01 4.251 kN; M6 in 2 mm S235 7.20 kN."""
+    assert joints.bolt_bearing_in_sheet(8, 9, 1.2, 270, 20, 15) == pytest.approx(4251, abs=1)
+    assert joints.bolt_bearing_in_sheet(6, 6.6, 2.0, 360, 15, 12) == pytest.approx(7200, abs=1)
+    for bad in (
+        {"thickness": 0.7},
+        {"thickness": 3.0},
+        {"diameter": 5.0},
+        {"tensile": 600.0},
+        {"end": 8.0},
+        {"edge": 13.0},
+    ):
+        given = {"diameter": 8.0, "hole": 9.0, "thickness": 1.2, "tensile": 270.0, "end": 20.0, "edge": 15.0} | bad
+        with pytest.raises(OutOfRange):
+            joints.bolt_bearing_in_sheet(**given)
+    with pytest.raises(BadValue, match="hole"):
+        joints.bolt_bearing_in_sheet(8, 7.9, 1.2, 270, 20, 15)
+
+
+def test_net_section_in_sheet() -> None:
+    """By hand: 40 x 1.2 strap, hole 9, fu 270, all bolts in the row, u = 40: factor 1 + 3 (0.225 - 0.3) = 0.775."""
+    area = (40 - 9) * 1.2
+    assert joints.net_section_in_sheet(area, 270, 9, 40) == pytest.approx(0.775 * area * 270 / 1.25)
+    assert joints.net_section_in_sheet(area, 270, 9, 20) == pytest.approx(area * 270 / 1.25)
+    assert joints.net_section_in_sheet(area, 270, 9, 40, share=0.5) == pytest.approx(0.8875 * area * 270 / 1.25)
+
+
+def test_least_distances() -> None:
+    """EN 1993-1-3 table 8.4 below 3 mm; EN 1993-1-8 table 3.3 from there (M8, hole 9)."""
+    assert joints.least_distances(9, 1.2) == {"e1": 9, "e2": 13.5, "p1": 27, "p2": 27}
+    plate = joints.least_distances(9, 3)
+    assert plate == pytest.approx({"e1": 10.8, "e2": 10.8, "p1": 19.8, "p2": 21.6})
+
+
+def test_screws() -> None:
+    """AISI S100 J4 by hand: 1.0 on 1.0 mm, screw 4.8, Fu 310: tilting 2.853 kN, bearing 4.018 kN."""
+    assert screws.screw_shear(1, 1, 4.8, 310, 310) == pytest.approx(2853, abs=1)
+    assert screws.screw_shear(1, 2.5, 4.8, 310, 310) == pytest.approx(4018, abs=1)
+    # Halfway between ratio 1 and 2.5 the code interpolates; the far sheet's own tilting is larger here.
+    t2 = 1.75
+    tilting = min(4.2 * math.sqrt(t2**3 * 4.8) * 310, 4017.6)
+    assert screws.screw_shear(1, t2, 4.8, 310, 310) == pytest.approx((tilting + 4017.6) / 2)
+    # By hand: 0.85 x 1.5 x 4.8 x 310 and 1.5 x 1.0 x 10 x 310; wide washers count to 19.1 mm only.
+    assert screws.screw_pull_out(1.5, 4.8, 310) == pytest.approx(1897.2)
+    assert screws.screw_pull_over(1, 10, 310) == pytest.approx(4650)
+    assert screws.screw_pull_over(1, 30, 310) == pytest.approx(1.5 * 19.1 * 310)
+    assert screws.screw_end(1, 10, 4.8, 310) == pytest.approx(3100)
+    with pytest.raises(OutOfRange, match="screw diameter"):
+        screws.screw_shear(1, 1, 8, 310, 310)
+    with pytest.raises(OutOfRange, match="end distance"):
+        screws.screw_end(1, 7, 4.8, 310)
+
+
+# A maker's technical guide prints these ultimate shear values for a 0.190 in screw in steel of 45 ksi.
+@pytest.mark.parametrize(("inch", "pounds"), [(0.048, 865), (0.060, 1210)])
+def test_screw_shear_as_a_maker_prints_it(inch: float, pounds: float) -> None:
+    t, d, fu = 25.4 * inch, 25.4 * 0.190, 45 * 6.894757
+    assert screws.screw_shear(t, t, d, fu, fu) / 4.448222 == pytest.approx(pounds, rel=0.003)
+
+
+def test_inserts() -> None:
+    """Straight line by hand: 2 of 16.5 kN and 0.5 of 3 kN with 1.5: 1.5 (0.1212 + 0.1667)."""
+    assert screws.insert_utilisation(2000, 500, 16_500, 3000) == pytest.approx(0.432, abs=5e-4)
+    with pytest.raises(BadValue, match="safety"):
+        screws.insert_utilisation(1, 1, 1, 1, safety=0.9)
+
+
+def test_puddle_welds() -> None:
+    """By hand for 20 mm visible through 1.0 mm, Fu 310, weld metal 500 MPa."""
+    assert spotwelds.puddle_interface(20, 1.0) == pytest.approx(11.0)  # 0.55 d, less than 0.7 d - 1.5 t = 12.5
+    assert spotwelds.puddle_interface(20, 3.0) == pytest.approx(9.5)
+    # EN 1993-1-3: rim 19, 19/1 below 18 sqrt(420/310) = 20.95: 1.5 x 19 x 310 / 1.25.
+    assert spotwelds.puddle_weld_en(20, 1.0, 1, 310, 500) == pytest.approx(7068)
+    # AISI: 19 below 0.815 sqrt(203000/310) = 20.86: 2.2 x 19 x 310 = 12 958, over 2.20.
+    assert spotwelds.puddle_tearing_aisi(20, 1.0, 1, 310) == pytest.approx((12_958, 5890))
+    assert spotwelds.puddle_weld_aisi(20, 1.0, 1, 310, 500) == pytest.approx(5890)
+    assert spotwelds.puddle_weld(20, 1.0, 1, 310, 500) == pytest.approx(7068 / 1.5)
+    assert spotwelds.puddle_tearing_aisi(16, 1.2, 1, 310)[0] == pytest.approx(12_112, abs=1)
+
+
+def test_puddle_branches_meet() -> None:
+    """The published coefficients join at the limits of slenderness: 1.5 x 18 = 27 = 0.9 x 30; 2.20; 1.40."""
+    fu, t, e = 310.0, 1.2, 203e3
+    for limit in (0.815, 1.397):
+        rim = limit * math.sqrt(e / fu) * t
+        below, above = (spotwelds.puddle_tearing_aisi(rim * s + t, t, 1, fu)[0] for s in (1 - 1e-9, 1 + 1e-9))
+        assert below == pytest.approx(above, rel=1e-3)
+    for limit in (18, 30):
+        rim = limit * math.sqrt(420 / fu) * t
+        below, above = (spotwelds.puddle_weld_en(rim * s + t, t, 1, fu, 5000) for s in (1 - 1e-9, 1 + 1e-9))
+        assert below == pytest.approx(above, rel=1e-6)
+
+
+def test_puddle_ranges() -> None:
+    """ENV 1993-1-3 8.6.3: no more than 4 mm, 10 mm at the interface, a washer below 0.7 mm."""
+    for bad in ((20, 4.1, 2), (18, 1.0, 1), (20, 0.6, 1)):
+        with pytest.raises(OutOfRange):
+            spotwelds.puddle_weld_en(*bad, 310, 500)
+    with pytest.raises(OutOfRange, match="sheets together"):
+        spotwelds.puddle_weld_aisi(24, 3.9, 2, 310, 500)
+
+
+def test_plug_and_spot_welds() -> None:
+    """EN 1993-1-3 table 8.3 by hand: t 1, nugget 5, fu 270: 2.916 kN; ends 1.4 t e1 fu."""
+    found = spotwelds.spot_weld(1, 1, 5, 270, 12, 10)
+    assert found["tearing and bearing"] == pytest.approx(2916)
+    assert found["end"] == pytest.approx(1.4 * 12 * 270 / 1.25)
+    assert found["weld shear"] == pytest.approx(math.pi / 4 * 25 * 270 / 1.25)
+    # On a sheet thicker than 2.5 t the caps 0.7 d² and 3.1 t d apply: 0.7 x 25 x 270 / 1.25 is higher here.
+    assert spotwelds.spot_weld(1, 3, 5, 270, 12, 10)["tearing and bearing"] == pytest.approx(2916)
+    assert spotwelds.spot_weld(1, 3, 3, 270, 12, 10)["tearing and bearing"] == pytest.approx(0.7 * 9 * 270 / 1.25)
+    assert spotwelds.nugget_diameter(1.44) == pytest.approx(6.0)
+    # A body plug weld in 1.2 mm is counted as that sheet's spot weld: 2.7 sqrt(1.2) x 5.477 x 270 / 1.25 = 3499,
+    # less than its weld's shear, 5089; 15 mm from the end 1.4 x 1.2 x 15 x 270 / 1.25 = 5443.
+    assert spotwelds.body_plug_weld(8, 1.2, 1.6, 270, 15, 12) == pytest.approx(3499, abs=1)
+    # EN 1993-1-8 plug: hole 12 in 4 mm of S235: pi/4 144 x 207.8 = 23.5 kN.
+    assert spotwelds.plug_weld(12, 4, 360, 0.8) == pytest.approx(23_507, abs=10)
+    with pytest.raises(OutOfRange, match="hole"):
+        spotwelds.plug_weld(8, 1.2, 360, 0.8)
+    with pytest.raises(OutOfRange, match="end distance"):
+        spotwelds.spot_weld(1, 1, 5, 270, 9, 10)
+
+
+# Design strengths of fillets as steel handbooks print them: S235 207.8, S275 233.7 (430), S355 261.7 (510) MPa.
+@pytest.mark.parametrize(("fu", "beta", "strength"), [(360, 0.8, 207.8), (430, 0.85, 233.7), (510, 0.9, 261.7)])
+def test_fillet_strength(fu: float, beta: float, strength: float) -> None:
+    assert welds.fillet_strength(fu, beta) == pytest.approx(strength, abs=0.06)
+
+
+def test_fillets() -> None:
+    """EN 1993-1-8: a 4, 100 long, S235: 83.1 kN. EN 1993-1-3 8.5.2 by hand for 1.5 mm laps 50 wide, fu 360."""
+    assert welds.fillet_weld(4, 100, 6, 360, 0.8) == pytest.approx(83_138, abs=1)
+    assert welds.lap_weld_side(40, 50, 1.5, 360) == pytest.approx(1.5 * 40 * (0.9 - 0.36) * 360 / 1.25)
+    # Where the two branches meet, L = b, both give 0.45 t b fu.
+    assert welds.lap_weld_side(50, 50, 1.5, 360) == pytest.approx(0.45 * 1.5 * 50 * 288)
+    assert welds.lap_weld_side(80, 50, 1.5, 360) == pytest.approx(0.45 * 1.5 * 50 * 288)
+    assert welds.lap_weld_end(50, 50, 1.5, 360) == pytest.approx(1.5 * 50 * 0.7 * 288)
+    for call in (
+        lambda: welds.fillet_weld(4, 100, 3, 360, 0.8),
+        lambda: welds.fillet_weld(2.5, 100, 6, 360, 0.8),
+        lambda: welds.fillet_weld(6, 34, 6, 360, 0.8),
+        lambda: welds.lap_weld_side(10, 50, 1.5, 360),
+        lambda: welds.lap_weld_end(60, 50, 1.5, 360),
+        lambda: welds.lap_weld_end(60, 70, 4.5, 360),
+    ):
+        with pytest.raises(OutOfRange):
+            call()
+
+
+def test_weld_group_against_shigley() -> None:
+    """Shigley's tables of welds as lines, b 60 across, d 100 upright: pair, box."""
+    b, d = 60.0, 100.0
+    left, right = ((0.0, 0.0), (0.0, d)), ((b, 0.0), (b, d))
+    low, high = ((0.0, 0.0), (b, 0.0)), ((0.0, d), (b, d))
+    pair = welds.weld_group([left, right])
+    assert pair.centroid == pytest.approx((30, 50))
+    assert pair.polar == pytest.approx(d * (3 * b**2 + d**2) / 6)
+    assert pair.i_x == pytest.approx(d**3 / 6)
+    box = welds.weld_group([left, right, low, high])
+    assert box.polar == pytest.approx((b + d) ** 3 / 6)
+    assert box.i_x == pytest.approx(d**2 / 6 * (3 * b + d))
+    el = welds.weld_group([left, low])
+    # L of weld: centroid x = b² / 2 (b + d), y = d² / 2 (b + d); J = ((b + d)⁴ - 6 b² d²) / 12 (b + d).
+    assert el.centroid == pytest.approx((b**2 / 2 / (b + d), d**2 / 2 / (b + d)))
+    assert el.polar == pytest.approx(((b + d) ** 4 - 6 * b**2 * d**2) / (12 * (b + d)))
+
+
+def test_weld_line_force_by_hand() -> None:
+    """Bracket on two upright lines 100 long and 60 apart, 10 kN down at 150 mm from their middle."""
+    pair = welds.weld_group([((-30, -50), (-30, 50)), ((30, -50), (30, 50))])
+    polar = 100 * (3 * 60**2 + 100**2) / 6
+    down = 10_000 / 200 + 10_000 * 150 / polar * 30
+    across = 10_000 * 150 / polar * 50
+    assert welds.weld_line_force(pair, (0, -10_000, 0), (150, 0, 0)) == pytest.approx(math.hypot(down, across))
+    # The same force on an arm that stands out 80 mm bends the group: M / (d³/6) x d/2, with the direct shear.
+    bend = 10_000 * 80 / (100**3 / 6) * 50
+    assert welds.weld_line_force(pair, (0, -10_000, 0), (0, 0, 80)) == pytest.approx(math.hypot(50, bend))
+    assert welds.weld_line_force(pair, (0, 0, 3000)) == pytest.approx(15.0)
+    single = welds.weld_group([((0, 0), (50, 0))])
+    with pytest.raises(BadValue, match="weld lines"):
+        welds.weld_line_force(single, (0, 1000, 0), (0, 0, 30))
+
+
+def test_unknown_names_list_what_exists() -> None:
+    with pytest.raises(UnknownName, match=r"10\.9"):
+        joints.bolt_strength("12.9")

@@ -1,0 +1,129 @@
+"""Load cases against the documents that state them."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from tinbook.calc import loads
+from tinbook.errors import BadValue, CannotMake, OutOfRange, UnknownName
+from tinbook.sources import SOURCES
+
+COVERS = (
+    "tinbook.calc.loads.tank_cases",
+    "tinbook.calc.loads.seat_force",
+    "tinbook.calc.loads.seat_cases",
+    "tinbook.calc.loads.cargo_cases",
+    "tinbook.calc.loads.tow_eye_force",
+    "tinbook.calc.loads.coupling_forces",
+    "tinbook.calc.loads.d_value",
+    "tinbook.calc.loads.recovery_cases",
+    "tinbook.calc.loads.foot_cases",
+    "tinbook.calc.loads.foot_patch",
+    "tinbook.calc.loads.service_cases",
+    "tinbook.calc.loads.fatigue_screen",
+    "tinbook.calc.loads.fatigue_range",
+)
+
+
+# ISO 12991 table 1.
+@pytest.mark.parametrize(
+    ("kind", "along", "across"),
+    [("M1", 20, 8), ("N1", 20, 8), ("M2", 10, 5), ("N2", 10, 5), ("M3", 6.6, 5), ("N3", 6.6, 5)],
+)
+def test_tanks(kind: str, along: float, across: float) -> None:
+    cases = {c.direction: c for c in loads.tank_cases(kind)}
+    assert {d: c.value for d, c in cases.items()} == {
+        (1, 0, 0): along,
+        (-1, 0, 0): along,
+        (0, 1, 0): across,
+        (0, -1, 0): across,
+    }
+    assert all(c.against == "tensile" and c.source == "ISO 12991" and not c.own for c in cases.values())
+    # 120 litres of water in a 14 kg tank pull with 20 x 134 x 9.80665 N.
+    assert cases[1, 0, 0].force(134) == pytest.approx(along * 134 * 9.80665)
+
+
+def test_own_proposals_say_so() -> None:
+    cases = loads.tank_cases("own proposal")
+    assert len(cases) == 6
+    assert all(c.own and "no document" in str(c) for c in cases)
+    assert "own proposal" in str(loads.foot_cases()[1]) or loads.foot_cases()[1].own
+    with pytest.raises(UnknownName, match="N3"):
+        loads.tank_cases("L7e")
+
+
+def test_seats_and_cargo() -> None:
+    """49 CFR 571.207 S4.2: a seat of 20 kg, 20 x 20 x 9.8 = 3920 N; 49 CFR 393.102 (a) and (b)."""
+    assert loads.seat_force(20) == pytest.approx(3920)
+    assert [c.value for c in loads.seat_cases(20)] == pytest.approx([3920, 3920])
+    assert [c.value for c in loads.cargo_cases()] == [0.8, 0.5, 0.5, 0.5, 0.2]
+    assert [c.value for c in loads.cargo_cases("working load limit")] == [0.435, 0.5, 0.25, 0.25, 0.2]
+    with pytest.raises(UnknownName):
+        loads.cargo_cases("hope")
+
+
+def test_towing() -> None:
+    """1005/2010: 2500 kg give 12.26 kN; ADR 62: 3500 kg give 51.5 kN along; R55: two of 3.5 t have D = 17.2 kN."""
+    assert loads.tow_eye_force(2500) == pytest.approx(12_262.5)
+    cases = loads.coupling_forces(3500)
+    assert cases[0].force(0) == pytest.approx(1.5 * 9.81 * 3500)
+    assert {round(c.value / 9.81 / 3500, 9) for c in cases} == {1.5, 0.5}
+    assert loads.d_value(3.5, 3.5) == pytest.approx(17.17, abs=0.005)
+    # Fifth wheel by hand: 0.6 x 9.81 x 18 x 34 / (18 + 34 - 12) = 90.06 kN.
+    assert loads.d_value(18, 34, 12) == pytest.approx(90.06, abs=0.005)
+    with pytest.raises(OutOfRange, match="trailer mass"):
+        loads.coupling_forces(3501)
+    with pytest.raises(BadValue, match="upright"):
+        loads.d_value(18, 34, 34)
+
+
+def test_recovery_is_refused() -> None:
+    with pytest.raises(CannotMake, match="licensed engineer"):
+        loads.recovery_cases()
+
+
+def test_feet() -> None:
+    """AS 1657: 1.1 kN on 100 x 100 mm."""
+    walkway, heel = loads.foot_cases()
+    assert (walkway.value, loads.foot_patch(walkway), walkway.source) == (1100, 100, "AS 1657")
+    assert (heel.value, loads.foot_patch(heel)) == (1.75 * 1100, 50)
+    with pytest.raises(UnknownName):
+        loads.foot_patch(loads.seat_cases(10)[0])
+
+
+def test_service() -> None:
+    """Textbook set of a 3 g bump, 1 g braking, 1 g cornering with 1.5 on yield."""
+    assert [c.value for c in loads.service_cases()] == [4.5, 1.5, 1.5, 1.5]
+    with pytest.raises(BadValue):
+        loads.service_cases(0.5)
+
+
+def test_fatigue() -> None:
+    """Screen by hand: 40 MPa amplitude in 270 MPa steel. EN 1993-1-9: the limit at 5 million is 0.737 of the category."""
+    assert loads.fatigue_screen(40, 270, "plain") == pytest.approx(0.494, abs=5e-4)
+    assert loads.fatigue_screen(40, 270, "weld toe") == pytest.approx(0.988, abs=5e-4)
+    assert loads.fatigue_range(71, 2e6, 1.0) == pytest.approx(71)
+    assert loads.fatigue_range(71, 5e6, 1.0) == pytest.approx(0.737 * 71, abs=0.02)
+    assert loads.fatigue_range(71, 1e9, 1.0) == loads.fatigue_range(71, 5e6, 1.0)
+    assert loads.fatigue_range(80, 2e6 / 8) == pytest.approx(160 / 1.35)
+    with pytest.raises(OutOfRange, match="cycles"):
+        loads.fatigue_range(71, 1000)
+
+
+def test_every_case_names_a_document_and_a_signer() -> None:
+    cases = [
+        *loads.tank_cases("M1"),
+        *loads.tank_cases("own proposal"),
+        *loads.seat_cases(15),
+        *loads.cargo_cases(),
+        *loads.coupling_forces(750),
+        *loads.foot_cases(),
+        *loads.service_cases(),
+    ]
+    for c in cases:
+        assert c.source in SOURCES
+        assert c.signs
+        assert math.hypot(*c.direction) == 1
+        assert "signed by" in str(c)
