@@ -1,0 +1,137 @@
+"""Bad input to a part: a clear error that names field, value and what would be valid, or a finding; never a file."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.shop.shop import Shop
+from tinbook.write.dxf import write_dxf
+from tinbook.write.step import write_step
+
+SHOP = Shop.demo()
+BASE = Outline.rectangle(200, 100)
+
+
+def plain(**more) -> Part:
+    return Part("HN-X", sheet="DC01 1.5", base=BASE, **more)
+
+
+@pytest.mark.parametrize(
+    "number", ["", "../HN", "HN/1", "a\\b", 'HN"1', "<b>HN</b>", "HN\n", "x" * 41, ".hidden", None, 7]
+)
+def test_part_numbers_that_cannot_be_file_names(number):
+    with pytest.raises(BadValue, match="part number"):
+        Part(number, sheet="DC01 1.5", base=BASE)
+
+
+@pytest.mark.parametrize(
+    ("call", "names"),
+    [
+        (lambda p: p.fold("front", leg=-5), "leg"),
+        (lambda p: p.fold("front", leg=math.nan), "leg"),
+        (lambda p: p.fold("front", leg="40 kg"), "leg"),
+        (lambda p: p.fold("front", leg="40,5 mm"), "leg"),
+        (lambda p: p.fold("front", leg=(1, 2, 3)), "leg"),
+        (lambda p: p.fold("front", leg=40, angle=181), "angle"),
+        (lambda p: p.fold("front", leg=40, angle=0), "angle"),
+        (lambda p: p.fold("front", leg=40, angle=-90), "angle"),
+        (lambda p: p.fold("front", leg=40, radius=0), "radius"),
+        (lambda p: p.fold("front", leg=40, radius=-1), "radius"),
+        (lambda p: p.fold("front", "sideways", leg=40), "direction"),
+        (lambda p: p.fold("front", leg=40, to="middle"), "to"),
+        (lambda p: p.fold("front", leg=40, relief="star"), "relief"),
+        (lambda p: p.fold("front", leg=40, corner="glued"), "corner"),
+        (lambda p: p.fold("front", leg=40, start=50, stop=20), "stop"),
+        (lambda p: p.fold("front", leg=40, name="a/b"), "name"),
+        (lambda p: p.fold("front", leg=40).fold("rear", leg=40, name="front"), "taken"),
+        (lambda p: p.fold("nowhere", leg=40), "front, right, rear, left"),
+        (lambda p: p.fold("front", leg=40).fold("front.base", leg=40), "front.left"),
+        (lambda p: p.hem("front", "round", leg=10), "hem"),
+        (lambda p: p.hem("front", "closed", leg=10, gap=2), "gap"),
+        (lambda p: p.hole((10, 10), -3), "dia"),
+        (lambda p: p.hole((10, math.inf), 3), "at y"),
+        (lambda p: p.hole("10 mm", 3), "at"),
+        (lambda p: p.hole((10, 10), use="drain"), "dia"),
+        (lambda p: p.hole((10, 10), use="bolt"), "size"),
+        (lambda p: p.hole((10, 10), 3, use="window"), "use"),
+        (lambda p: p.hole((10, 10), 3, panel="lid"), "base"),
+        (lambda p: p.hole((10, 10), 8, length=5), "length"),
+        (lambda p: p.holes_along("front", dia=5), "pitch, count"),
+        (lambda p: p.holes_along("front", dia=5, pitch=10, count=3), "pitch, count"),
+        (lambda p: p.holes_along((), dia=5, pitch=10), "edges"),
+        (lambda p: p.holes_along("front", dia=5, pitch=0), "pitch"),
+        (lambda p: p.hole_grid((10, 10), (0, 3), (5, 5), dia=2), "counts"),
+        (lambda p: p.bead([(10, 10)], "R18x5"), "path"),
+        (lambda p: p.bead([(10, 10), (10, 10)], "R18x5"), "path"),
+        (lambda p: p.bead([(10, 10), (90, 10)], "R18x5").repeated(0, 10), "copies"),
+        (lambda p: p.repeated(3, 10), "repeated"),
+        (lambda p: p.text("", (0, 0)), "text"),
+        (lambda p: p.text("a\x00b", (0, 0)), "text"),
+        (lambda p: p.renamed(quantity=0), "quantity"),
+        (lambda p: p.renamed(rev="B/2"), "rev"),
+    ],
+)
+def test_values_are_refused_by_name(call, names):
+    with pytest.raises(BadValue, match=names):
+        call(plain())
+
+
+@pytest.mark.parametrize("thickness", ["-1.5 mm", 0, "16 ga", math.nan, "1,5 mm", "1.5 kg"])
+def test_a_sheet_of_no_thickness(thickness):
+    with pytest.raises(BadValue):
+        SHOP.sheet("DC01", thickness)
+
+
+def test_what_the_shop_does_not_have_is_named():
+    with pytest.raises(UnknownName, match=r"DC01 1\.5"):
+        make(Part("HN-X", sheet="DC01 1.55", base=BASE), SHOP)
+    with pytest.raises(UnknownName, match="R18x5"):
+        make(plain().bead([(50, 30), (150, 30)], "R99"), SHOP)
+    with pytest.raises(UnknownName):
+        make(plain().fold("front", leg=40, tool="V99"), SHOP)
+
+
+@pytest.mark.parametrize(
+    ("part", "code"),
+    [
+        (plain().fold("front", leg=2), "fold.leg_in_bend"),
+        (plain().hole((300, 50), 10), "hole.off_panel"),
+        (plain().hole((198, 50), 10), "hole.off_panel"),
+        (plain().hole((50, 50), 20).hole((60, 50), 20), "hole.overlap"),
+        (plain().bead([(50, 50), (230, 50)], "R18x5"), "bead.off_panel"),
+        (plain().bead([(50, 50), (150, 50)], "R18x5").hole((100, 50), 6), "bead.overlap"),
+        (plain().fold("front", leg=40).hole((199, 1), 6), "hole.off_fold"),
+        (plain().fold("front", leg=40, start=1), "fold.relief"),
+        (plain().fold("front", leg=40, stop=300), "fold.stretch"),
+        (plain().fold("front", leg=40, skew=-74).fold("front.end", leg=10), "fold.leg_crosses"),
+        (plain().fold("front", leg=60, skew=60).fold("right", leg=60, skew=60), "flat.overlap"),
+        (
+            Part("HN-X", sheet="DC01 1.5", base=BASE.rounded({"front/right": 30})).fold("front-right", leg=20),
+            "fold.curved_edge",
+        ),
+    ],
+)
+def test_impossible_geometry_is_a_stop_with_a_remedy_and_no_file(part, code, tmp_path):
+    made = make(part, SHOP)
+    stop = made.findings[0]
+    assert (stop.code, stop.severity) == (code, "stop")
+    assert stop.remedy
+    for write in (write_dxf, write_step):
+        with pytest.raises(CannotMake):
+            write(made, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_part_does_not_change_under_a_failing_call():
+    part = plain().fold("front", leg=40)
+    before = part
+    with pytest.raises(BadValue):
+        part.fold("rear", leg=-1)
+    assert part is before
+    assert part.panels == ("base", "front")
