@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
-from typing import Any, Final, Literal, Protocol, runtime_checkable
+from typing import Any, Final, Protocol, runtime_checkable
 
 from tinbook.dims import centre_of
 from tinbook.errors import BadValue
@@ -20,6 +20,8 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made
 from tinbook.plane import Edge, Loop, Point
 from tinbook.svg import DOWN, MARK, UP
+from tinbook.tracing import Drawing as Drawing
+from tinbook.tracing import Traced as Traced
 from tinbook.write.files import checked_name, target, write_whole
 from tinbook.write.names import blank_of, file_stem, label
 from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
@@ -34,7 +36,6 @@ _MARGIN: Final = 12.0
 _FOOT: Final = 16.0
 _MOST: Final = 400
 
-Kind = Literal["cut", "scribe", "fold up", "fold down", "mark", "centre"]
 _STYLE: Final[dict[str, tuple[float, str, tuple[float, ...]]]] = {
     "cut": (0.35, "#000000", ()),
     "scribe": (0.35, "#b3261e", (6.0, 1.5)),
@@ -43,41 +44,6 @@ _STYLE: Final[dict[str, tuple[float, str, tuple[float, ...]]]] = {
     "mark": (0.18, MARK, ()),
     "centre": (0.13, "#000000", ()),
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Traced:
-    """Lines of one kind on a template.
-
-    Parameters
-    ----------
-    kind : str
-        "cut", "scribe" (on the body), "fold up", "fold down", "mark" or "centre".
-    edges : tuple of Edge
-        Lines and arcs at true size, mm.
-    text : str
-        Written along the first line, "" for nothing.
-    """
-
-    kind: Kind
-    edges: tuple[Edge, ...]
-    text: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
-    """What a template shows.
-
-    Parameters
-    ----------
-    name : str
-        For the foot of each tile and the file's name.
-    lines : tuple of Traced
-        What is drawn; at least one edge.
-    """
-
-    name: str
-    lines: tuple[Traced, ...]
 
 
 @runtime_checkable
