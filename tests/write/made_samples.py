@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 from tinbook.make.made import Made
@@ -43,6 +44,34 @@ def channel() -> Made:
         .hole((60, 40), dia=20)
         .hole((200, 40), dia=20, length=60)
     )
+    return make(part, Shop.demo())
+
+
+@cache
+def tunnel() -> Made:
+    """A tapered tunnel, upright on its paper: flanges on flanges, a closed hem, rows of bolts, a title too long."""
+    base = Outline.polygon([(0, 0), (220, 0), (180, 700), (0, 700)], ("right", "front", "left", "rear"))
+    part = (
+        Part("HN-TN", rev="AA", sheet="DC01 1.6", base=base, title="Tunnel, " + "rather long words " * 4, quantity=12)
+        .fold("front", "up", leg=60, angle=45)
+        .fold("rear", "up", leg=60, angle=45)
+        .fold("front.end", "down", leg=25, angle=45)
+        .fold("rear.end", "down", leg=25, angle=45)
+        .hem("left", "closed", leg=10)
+        .holes_along(("front.end.end", "rear.end.end"), dia=6.5, pitch=60, inset=12, use="bolt")
+    )
+    return make(part, Shop.demo())
+
+
+@cache
+def cradle() -> Made:
+    """A tray with eight folds and forty scattered holes: more than one page holds."""
+    part = Part("HN-TC", rev="C", sheet="1.4301 1.5", base=Outline.rectangle(600, 400), title="Cradle base")
+    for edge in ("front", "right", "rear", "left"):
+        part = part.fold(edge, "up", leg=40).fold(f"{edge}.end", "up", leg=20, angle=120)
+    for i in range(40):
+        at = (30 + 70 * (i % 8) + 7 * math.sin(5 * i), 40 + 70 * (i // 8) + 7 * math.cos(3 * i))
+        part = part.hole(at, dia=6 + i % 6, use="bolt")
     return make(part, Shop.demo())
 
 

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -14,6 +11,7 @@ import ezdxf
 import pytest
 import shapely
 from ezdxf.math import bulge_to_arc
+from made_samples import channel, cradle, impossible, pan, tunnel
 from write_samples import NOTCHED_AREA, plain
 
 from tinbook.errors import BadValue, CannotMake
@@ -203,31 +201,70 @@ def test_the_process_wide_switch_is_put_back(tmp_path: Path, monkeypatch: pytest
     assert not (tmp_path / "later.dxf").exists()
 
 
-_WRITE = """
-import sys
-sys.path[:0] = [{kit!r}, {here!r}]
-from write_samples import plain
-from tinbook.write.dxf import dxf_bytes
-sys.stdout.buffer.write(dxf_bytes(plain(), "R2010", marks=True, folds=True) + dxf_bytes(plain(), "R12", marks=True))
-"""
-
-
-def test_same_bytes_in_every_process() -> None:
-    here = Path(__file__).parent
-    script = _WRITE.format(kit=str(here.parents[1] / "kit"), here=str(here))
-    outputs = [
-        subprocess.run(
-            [sys.executable, "-c", script], capture_output=True, check=True, env={**os.environ, "PYTHONHASHSEED": seed}
-        ).stdout
-        for seed in ("1", "2")
-    ]
-    assert outputs[0] == outputs[1]
-    assert len(outputs[0]) > 10_000
-
-
 def test_a_blank_far_from_the_origin(tmp_path: Path) -> None:
     from tinbook.plane import Move
 
     move = Move(u=-5000.25, v=12000.5)
     far = FlatPattern(name="HN-TL", thickness=1.6, outer=plain().outer.moved(move))
     assert polygons(write_dxf(far, tmp_path))[0].area == pytest.approx(NOTCHED_AREA, rel=1e-6)
+
+
+def test_nicks_for_a_cutter_that_does_not_etch(tmp_path: Path) -> None:
+    """The winch cradle is cut on the own plasma table: two nicks of 2 mm for each fold, running in from the edge."""
+    made = channel()
+    doc = ezdxf.readfile(write_dxf(made, tmp_path / "a.dxf", marks=True))
+    assert {e.dxf.layer for e in doc.modelspace()} == {OUTER, INNER, "EDGE_NICKS"}
+    outline = polygons(tmp_path / "a.dxf", (OUTER,))[0]
+    nicks = [e for e in doc.modelspace() if e.dxf.layer == "EDGE_NICKS"]
+    assert len(nicks) == 2 * len(made.part.folds)
+    for e in nicks:
+        line = shapely.LineString([e.dxf.start.vec2, e.dxf.end.vec2])
+        assert line.length == pytest.approx(2.0)
+        assert outline.covers(line)
+        assert outline.exterior.distance(line) < 1e-6
+
+
+def test_a_cutter_marks_one_face(tmp_path: Path) -> None:
+    """The pan's lip is folded down, so its line belongs on the down face and is not etched."""
+    doc = ezdxf.readfile(write_dxf(pan(), tmp_path / "a.dxf", marks=True))
+    etched = shapely.MultiLineString(
+        [
+            [e.dxf.start.vec2, e.dxf.end.vec2]
+            for e in doc.modelspace()
+            if e.dxf.layer == "ETCH_STROKES" and e.dxftype() == "LINE"
+        ]
+    )
+    for mark in pan().flat.marks:  # type: ignore[union-attr]
+        if mark.kind == "fold":
+            middle = shapely.Point(mark.edges[0].at(0.5))
+            assert (etched.distance(middle) < 1e-3) == (mark.face == "up"), mark.label
+
+
+def test_kerf_belongs_to_the_owner_of_the_cutter(tmp_path: Path) -> None:
+    assert write_dxf(channel(), tmp_path, kerf=1.5).name == "HN-WC_A_DC01_2mm_x1_kerf1.5.dxf"
+    with pytest.raises(BadValue, match="compensates the kerf"):
+        write_dxf(pan(), tmp_path, kerf=0.2)
+    with pytest.raises(BadValue, match="cutter"):
+        write_dxf(pan(), tmp_path, cutter="scissors")
+    assert len(list(tmp_path.iterdir())) == 1
+
+
+@pytest.mark.parametrize("made", [pan, channel, tunnel, cradle])
+def test_the_demo_parts(tmp_path: Path, made: Any) -> None:
+    """Area of the file against that of the flat pattern; overlaps, strays and open contours would show."""
+    it = made()
+    file = write_dxf(it, tmp_path)
+    assert not ezdxf.readfile(file).audit().has_issues
+    outer, inner = polygons(file, (OUTER,)), polygons(file, (INNER,))
+    assert len(outer) == 1
+    assert len(inner) == len(it.flat.cuts)
+    assert outer[0].area - sum(p.area for p in inner) == pytest.approx(it.flat.area, rel=1e-5)
+    assert shapely.union_all(inner).area == pytest.approx(sum(p.area for p in inner), rel=1e-9)
+    assert all(outer[0].contains_properly(p) for p in inner)
+    assert file.name.endswith(f"_x{it.part.quantity}.dxf")
+
+
+def test_an_impossible_part_writes_nothing(tmp_path: Path) -> None:
+    with pytest.raises(CannotMake, match="bead"):
+        write_dxf(impossible(), tmp_path)
+    assert not list(tmp_path.iterdir())

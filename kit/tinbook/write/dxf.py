@@ -140,8 +140,8 @@ def dxf_bytes(
         try:
             doc = ezdxf.new(version)
             doc.header["$MEASUREMENT"] = 1
+            doc.header["$INSUNITS"] = 0 if version == "R12" else 4  # 4: millimetres
             if version != "R12":
-                doc.header["$INSUNITS"] = 4  # millimetres
                 doc.header["$LASTSAVEDBY"] = ""
             space = doc.modelspace()
             _draw(doc, space, flat, version, strokes, folds, title)

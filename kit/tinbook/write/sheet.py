@@ -18,7 +18,7 @@ from tinbook.dims import Dim, fold_stations, overall, text_place
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made, MadeStrip
-from tinbook.plane import Edge, Point
+from tinbook.plane import Edge
 from tinbook.svg import DOWN, MARK, UP
 from tinbook.write import facts
 from tinbook.write.files import target, write_whole
@@ -68,6 +68,15 @@ class _Area:
     @property
     def top(self) -> float:
         return self.y + self.h
+
+    def meets(self, other: _Area) -> bool:
+        """Whether two areas overlap."""
+        return (
+            self.x < other.x + other.w
+            and other.x < self.x + self.w
+            and self.y < other.y + other.h
+            and other.y < self.y + self.h
+        )
 
 
 def write_sheet(
@@ -311,8 +320,7 @@ def _draw_flat(page: Page, made: Made, flat: FlatPattern, strips: Sequence[MadeS
     size = _LETTER / scale
     for d in (*overall(flat, size), *fold_stations(flat, size)):
         _dim(page, d, place, size)
-    _fold_tags(page, flat, strips, place)
-    _hole_tags(page, flat, place)
+    _hole_tags(page, flat, place, _fold_tags(page, flat, strips, place))
     return f"scale {_ratio(scale)}, for reading, not for measuring"
 
 
@@ -333,21 +341,29 @@ def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
         page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
 
 
-def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing) -> None:
+def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing) -> list[_Area]:
+    """Write each fold's number on its line; return where they stand."""
+    discs: list[_Area] = []
     number = {s.name: i for i, s in enumerate(strips, 1)}
     for f in flat.folds:
         if f.name not in number or not f.pieces:
             continue
         a, b = max(f.pieces, key=lambda piece: math.dist(*piece))
-        # Off the middle, where marks and beads gather.
-        s = 0.31 if a <= b else 0.69
-        x, y = place((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
+        # Off the middle, where marks and beads gather, and off the numbers that stand already.
+        for s in (0.31, 0.2, 0.42, 0.69, 0.8, 0.58):
+            s = s if a <= b else 1 - s
+            x, y = place((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
+            here = _Area(x - 2.3, y - 2.3, 4.6, 4.6)
+            if not any(here.meets(other) for other in discs):
+                break
+        discs.append(here)
         page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
         page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
+    return discs
 
 
-def _hole_tags(page: Page, flat: FlatPattern, place: Placing) -> None:
-    taken: list[Point] = []
+def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[_Area]) -> None:
+    taken = list(discs)
     middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
     for i, row in enumerate(facts.holes_of(flat)):
         x, y = place(row.first)
@@ -357,12 +373,14 @@ def _hole_tags(page: Page, flat: FlatPattern, place: Placing) -> None:
             continue
         # Toward the middle of the blank, then round the clock and farther out until no other tag is there.
         a = math.atan2(middle[1] - y, middle[0] - x)
-        for k in range(36):
-            turn, reach = a + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.5 * (k // 12)
+        w = text_width(facts.tag(i), 6.5, BOLD)
+        for k in range(96):
+            turn, reach = a + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.2 * (k // 12)
             p = x + reach * math.cos(turn), y + reach * math.sin(turn)
-            if all(math.dist(p, q) > 4.4 for q in taken):
+            here = _Area(p[0] - w / 2 - 0.3, p[1] - 1.2, w + 0.6, 2.4)
+            if not any(here.meets(other) for other in taken):
                 break
-        taken.append(p)
+        taken.append(here)
         ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
         heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
         page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")

@@ -145,7 +145,7 @@ def _document(items: Sequence[StepItem], name: str, single: bool) -> Any:
     for i, item in enumerate(items, 1):
         key = (id(item.shape), item.name, item.colour)
         if key not in known:
-            where = known[key] = shapes.AddShape(getattr(item.shape, "wrapped", item.shape), False)
+            where = known[key] = shapes.AddShape(_unplaced(getattr(item.shape, "wrapped", item.shape)), False)
             named(where, item.name)
             paint = Quantity_Color(*item.colour, Quantity_TypeOfColor.Quantity_TOC_sRGB)
             colours.SetColor(where, paint, XCAFDoc_ColorType.XCAFDoc_ColorSurf)
@@ -156,3 +156,14 @@ def _document(items: Sequence[StepItem], name: str, single: bool) -> Any:
             named(shapes.AddComponent(root, known[key], TopLoc_Location(place)), f"{item.name}, {i}")
     shapes.UpdateAssemblies()
     return document
+
+
+def _unplaced(shape: Any) -> Any:
+    """Return the shape with its own placement worked into its geometry: the kernel would name a placed one itself."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+    from OCP.TopLoc import TopLoc_Location
+
+    where = shape.Location()
+    if where.IsIdentity():
+        return shape
+    return BRepBuilderAPI_Transform(shape.Located(TopLoc_Location()), where.Transformation(), True).Shape()

@@ -1,0 +1,74 @@
+"""Every writer gives the same bytes in every process, whatever the hash seed and the place in memory."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+_WRITE = """
+import sys
+sys.path[:0] = [{kit!r}, {here!r}]
+filler = [object() for _ in range(int(sys.argv[1]))]  # so that addresses differ
+from pathlib import Path
+from made_samples import channel, pan
+from test_step import assembly
+from write_samples import plain
+from tinbook.write.dxf import write_dxf
+from tinbook.write.glb import write_glb
+from tinbook.write.sheet import write_sheet
+from tinbook.write.step import write_step
+from tinbook.write.svg import folded_svg, write_svg
+from tinbook.write.template import write_template
+out = Path(sys.argv[2])
+for part in (channel(), pan()):
+    write_dxf(part, out, marks=True)
+    write_dxf(part, out, folds=True)
+    write_dxf(part, out, "R12")
+    write_svg(part, out, dims=True)
+    write_sheet(part, out)
+    write_template(part, out)
+    (out / (part.part.number + "_folded.svg")).write_text(folded_svg(part))
+write_dxf(plain(), out, kerf=1.5)
+write_step(channel(), out)
+write_glb(channel(), out)
+(out / "assembly1.step").write_text(assembly())
+(out / "assembly2.step").write_text(assembly())
+"""
+
+
+def test_same_bytes_in_every_process(tmp_path: Path) -> None:
+    here = Path(__file__).parent
+    script = _WRITE.format(kit=str(here.parents[1] / "kit"), here=str(here))
+    found: list[dict[str, str]] = []
+    for seed, filler in (("1", "0"), ("2", "100003")):
+        out = tmp_path / seed
+        out.mkdir()
+        subprocess.run(
+            [sys.executable, "-c", script, filler, str(out)],
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed, "TZ": f"UTC{int(seed) * 3:+d}"},
+        )
+        found.append({p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(out.iterdir())})
+    assert found[0] == found[1]
+    assert len(found[0]) == 19
+    assert found[0]["assembly1.step"] == found[0]["assembly2.step"]
+
+
+def test_the_time_of_day_does_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
+    import time
+
+    from made_samples import channel
+    from write_samples import plain
+
+    from tinbook.write.dxf import dxf_bytes
+    from tinbook.write.sheet import sheet_bytes
+
+    before = dxf_bytes(plain()), dxf_bytes(plain(), "R12"), sheet_bytes(channel())
+    real = time.time
+    monkeypatch.setattr(time, "time", lambda: real() + 40_000_000)
+    assert (dxf_bytes(plain()), dxf_bytes(plain(), "R12"), sheet_bytes(channel())) == before

@@ -1,0 +1,171 @@
+"""The fold sheet says what a folder needs, on one page, and nothing lies over anything else."""
+
+from __future__ import annotations
+
+import io
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from made_samples import channel, cradle, impossible, pan, tunnel
+from pypdf import PdfReader
+from write_samples import plain
+
+from tinbook.errors import BadValue, CannotMake
+from tinbook.make.made import Made
+from tinbook.write import page as pages
+from tinbook.write.sheet import sheet_bytes, write_sheet
+
+ALL = [pan, channel, tunnel, cradle]
+
+
+def words(data: bytes, page: int | None = None) -> str:
+    """Text of the document as one line with single spaces."""
+    reader = PdfReader(io.BytesIO(data))
+    texts = [p.extract_text() for i, p in enumerate(reader.pages) if page in (None, i)]
+    return re.sub(r"\s+", " ", " ".join(texts))
+
+
+def test_says_the_facts() -> None:
+    said = words(sheet_bytes(pan()))
+    for fact in (
+        "HN-FP-L",
+        "rev B",
+        "Floor pan, left",
+        "DC01, 1.2 mm",
+        "2 off",
+        "turned 90 / included 90",
+        "turned 30 / included 150",
+        "DIN 6935, K 0.349",
+        "Quillback Workshop",
+        "Fold sheet, page 1 of 1",
+        "plug weld",
+        "drain",
+        "above 90° turned, to the tangent",
+        "Blank drawn to the bend numbers of",
+        "a licensed engineer must sign them",
+        "fold in the order of the table",
+    ):
+        assert fact in said, fact
+
+
+def test_numbers_agree_with_the_blank() -> None:
+    """Overall size and fold lines, from the flat pattern's own points."""
+    made = channel()
+    said = words(sheet_bytes(made))
+    flat = made.flat
+    assert flat is not None
+    ys = [y for e in flat.outer for y in (e.start[1],)]
+    assert f"{max(ys) - min(ys):.1f}" in said
+    for fold in flat.folds:
+        assert f"{fold.pieces[0][0][1] - min(ys):.1f}" in said, fold.name
+        assert f"{fold.allowance:.2f}" in said
+    # Sum of the outside legs less the deductions is the blank: 20 + 50 + 80 + 50 with three bends.
+    deductions = [2 * s.setback - s.allowance for s in made.strips]
+    assert max(ys) - min(ys) == pytest.approx(200 - sum(deductions), abs=1e-6)
+    assert all(f"{d:.2f}" in said for d in deductions)
+
+
+def test_mass_by_hand() -> None:
+    """200 x 300 blank less 2 holes, 2 mm of steel at 7850 kg/m³: within what the bends change."""
+    found = re.search(r"([\d.]+) kg each", words(sheet_bytes(channel())))
+    assert found
+    by_hand = (189.9 * 300 - 314.16 - (40 * 20 + 314.16)) * 2 * 7850e-9
+    assert float(found.group(1)) == pytest.approx(by_hand, abs=0.02)
+
+
+@pytest.mark.parametrize("made", ALL)
+def test_nothing_overlaps_or_leaves_the_paper(made: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Boxes of all texts, from the letters' own widths; the number of a fold may stand on its line only."""
+    boxes: list[list[tuple[float, float, float, float, str]]] = [[]]
+    real_text, real_next = pages.Page.text, pages.Page.next
+
+    def text(self: pages.Page, x: float, y: float, said: str, size: float = 7.5, **kw: Any) -> None:
+        w, h = pages.text_width(said, size, kw.get("font", pages.PLAIN)), size / pages.PT * 0.72
+        x0 = x - {"left": 0, "middle": w / 2, "right": w}[kw.get("align", "left")]
+        if self.width > 100 and said.strip():
+            turned = kw.get("turn") == 90
+            box = (x - h, y - w / 2, x, y + w / 2) if turned else (x0, y, x0 + w, y + h)
+            boxes[-1].append((*box, said))
+            assert 2 < box[0] < box[2] < self.width - 2, said
+            assert 2 < box[1] < box[3] < self.height - 2, said
+        real_text(self, x, y, said, size, **kw)
+
+    def next_page(self: pages.Page) -> None:
+        boxes.append([])
+        real_next(self)
+
+    monkeypatch.setattr(pages.Page, "text", text)
+    monkeypatch.setattr(pages.Page, "next", next_page)
+    # The count of pages is laid out on a page of its own, which must not be counted here.
+    monkeypatch.setattr("tinbook.write.sheet._count_pages", lambda *_: 2)
+    sheet_bytes(made())
+    for page in boxes:
+        for i, a in enumerate(page):
+            for b in page[i + 1 :]:
+                apart = a[2] <= b[0] + 0.05 or b[2] <= a[0] + 0.05 or a[3] <= b[1] + 0.05 or b[3] <= a[1] + 0.05
+                assert apart, (a, b)
+
+
+def test_a_long_part_goes_on_and_says_so() -> None:
+    data = sheet_bytes(cradle())
+    reader = PdfReader(io.BytesIO(data))
+    assert len(reader.pages) == 2
+    assert "page 1 of 2, continued on page 2" in words(data, 0)
+    assert "page 2 of 2" in words(data, 1)
+    # Every hole is listed once: forty bolts.
+    rows = re.findall(r"[A-Z]{1,2} (\d+) Ø[\d.]+ bolt", words(data))
+    assert sum(map(int, rows)) == 40
+
+
+def test_upright_or_lengthwise_by_the_blank() -> None:
+    for made, upright in ((pan, False), (tunnel, True)):
+        box = PdfReader(io.BytesIO(sheet_bytes(made()))).pages[0].mediabox
+        assert (box.height > box.width) == upright
+        assert sorted((float(box.width), float(box.height))) == pytest.approx(
+            [210 / 25.4 * 72, 297 / 25.4 * 72], abs=0.01
+        )
+
+
+def test_fonts_are_embedded_and_no_date_is_inside() -> None:
+    data = sheet_bytes(channel())
+    reader = PdfReader(io.BytesIO(data))
+    fonts = reader.pages[0]["/Resources"]["/Font"]
+    used = [f.get_object() for f in fonts.values()]
+    assert used
+    for f in used:
+        assert "/FontFile2" in f["/FontDescriptor"], f["/BaseFont"]
+    assert reader.metadata is not None
+    assert "2000" in str(reader.metadata.get("/CreationDate"))
+    assert not reader.metadata.get("/Author")
+
+
+def test_order_can_be_given() -> None:
+    said = words(sheet_bytes(channel(), order=("front.end", "rear", "front")))
+    assert said.index("1 front.end") < said.index("2 rear") < said.index("3 front ")
+    for wrong in (("front",), ("front", "rear", "rear"), ("front", "rear", "lid")):
+        with pytest.raises(BadValue, match="each fold once"):
+            sheet_bytes(channel(), order=wrong)
+
+
+def test_findings_to_mind_are_printed() -> None:
+    from dataclasses import replace
+
+    from tinbook.finding import Finding
+
+    it: Made = channel()
+    mind = Finding(code="x.y", severity="mind", where="fold 'rear'", what="the radius is small", remedy="warm it")
+    said = words(sheet_bytes(replace(it, findings=(mind,), _cache={})))
+    assert "fold 'rear': the radius is small. warm it" in said
+
+
+def test_refusals_write_nothing(tmp_path: Path) -> None:
+    with pytest.raises(CannotMake, match="bead"):
+        write_sheet(impossible(), tmp_path)
+    with pytest.raises(BadValue, match="A4 or A3"):
+        write_sheet(channel(), tmp_path, paper="A5")  # type: ignore[arg-type]
+    with pytest.raises(BadValue, match="made part"):
+        write_sheet(plain(), tmp_path)  # type: ignore[arg-type]
+    assert not list(tmp_path.iterdir())
+    assert write_sheet(channel(), tmp_path).name == "HN-WC_A_DC01_2mm_x1.pdf"
