@@ -87,14 +87,14 @@ class FoundFold:
 
 
 def folds(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
-    """Return the folds, bends of one axis between the same panels as one fold with several pieces."""
+    """Return the folds; bends of one panel about one axis, by one angle, are one fold with several pieces."""
     near = _neighbours(walk)
     groups: dict[tuple[object, ...], list[Region]] = defaultdict(list)
     for r in walk.regions:
         if r.move is None or r.kind != "cylinder":
             continue
-        others = frozenset(near[r.index])
-        key: tuple[object, ...] = (r.inside, round(r.radius, 3), round(r.angle, 2), others)
+        # Tabs on one line of one panel are one fold: they go down in one stroke.
+        key: tuple[object, ...] = (r.inside, round(r.radius, 3), round(r.angle, 2), r.parent)
         same = next((k for k, g in groups.items() if k[:4] == key and _one_axis(walk, g[0], r)), None)
         groups[same or (*key, r.index)].append(r)
     found = [_bend(walk, group, near, rule, final) for group in groups.values()]
