@@ -135,6 +135,7 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
             legs[b.fold.name] = far.placed(Move(v=-j.setback))
         sides = _leg_sides(loop, own, joints, laid, legs, thickness)
         limits = {b.fold.name: _strip_limits(b, sides[b.fold.name], hang, thickness) for b in own}
+        limits |= {b.fold.name: _shape_limits(b, hang, thickness) for b in own if b.fold.shape is not None}
         joints = [
             replace(j, narrow=_as_stretch(limits[j.name], loop.edges[j.edge])) if j.name in limits else j
             for j in joints
@@ -153,19 +154,7 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
             outline = _leg_loop(b, sides[fold.name])
             x0, x1 = strips[fold.name][2:]
             left = outline.edges[0].start[0]
-            w, depth = relief_sizes(fold.relief, thickness)
-            child_root = Joint(
-                name=fold.name,
-                edge=0,
-                start=0.0,
-                stop=outline.edges[0].length,
-                setback=b.setback,
-                width=w,
-                depth=depth,
-                relief=fold.relief,
-                corner=fold.corner,
-                span=(x0 - left, x1 - left),
-            )
+            child_root = _root(b, outline, thickness, (x0 - left, x1 - left))
             strip_flat = placed[fold.name][1]
             child_flat = strip_flat.after(Move(v=b.bend.allowance - b.setback))
             place(fold.name, b, outline, child_root, legs[fold.name], child_flat)
@@ -282,7 +271,43 @@ def _reaches_root(child: BentFold, b: BentFold, side: Side, name: str) -> bool:
     return stretch < 1e-3 if name == "right" else stretch > length - 1e-3
 
 
+def _root(b: BentFold, loop: Loop, thickness: float, span: tuple[float, float] | None) -> Joint:
+    """Return the joint by which a leg hangs: its first edge."""
+    w, depth = relief_sizes(b.fold.relief, thickness)
+    return Joint(
+        name=b.fold.name,
+        edge=0,
+        start=0.0,
+        stop=loop.edges[0].length,
+        setback=b.setback,
+        width=w,
+        depth=depth,
+        relief=b.fold.relief,
+        corner=b.fold.corner,
+        span=span,
+    )
+
+
+def _shape_limits(b: BentFold, hang: dict[str, list[BentFold]], thickness: float) -> tuple[float, float]:
+    """Return the x range that a freely drawn leg leaves for its strip, folds beside its base included."""
+    loop = _shaped(b)
+    joints = [_joint(c, loop, b.fold.name, thickness) for c in hang.get(b.fold.name, ())]
+    laid = lay_out(loop, [_root(b, loop, thickness, None), *joints], b.fold.name)
+    left = loop.edges[0].start[0]
+    p, q = laid.spans[b.fold.name]
+    return left + p, left + q
+
+
+def _shaped(b: BentFold) -> Loop:
+    assert b.fold.shape is not None
+    edges = b.fold.shape.edges
+    first = next(i for i, e in enumerate(edges) if e.name == "base")
+    return Loop((*edges[first:], *edges[:first]))
+
+
 def _leg_loop(b: BentFold, sides: tuple[Side, Side]) -> Loop:
+    if b.fold.shape is not None:
+        return _shaped(b)
     left, right = sides
     d = b.setback
     points = [

@@ -128,6 +128,9 @@ class Fold:
         Tool and bend rule that the part insists on.
     skew : (float, float)
         Lean of the left and right end of the leg, degrees, positive widens the leg.
+    shape : Loop or None
+        A leg of any outline instead, in its own frame (x from the left end of the parent's
+        edge, y outward from the mould line), with an edge named "base" on y = 0.
     """
 
     name: str
@@ -146,9 +149,19 @@ class Fold:
     corner: Corner = field(default_factory=Corner)
     skew: tuple[float, float] = (0.0, 0.0)
     hem: Hem | None = None
+    shape: Loop | None = None
+
+    @property
+    def edges(self) -> tuple[str, ...]:
+        """Names of the edges of the panel it makes."""
+        if self.shape is None:
+            return CHILD_EDGES
+        return tuple(e.name for e in self.shape.edges if e.name not in ("", "base"))
 
     def __post_init__(self) -> None:
         me = f"fold {self.name!r}"
+        if self.shape is not None:
+            _check_shape(self.shape, me)
         one_of(self.direction, ("up", "down"), f"{me} direction")
         one_of(self.to, ("outside", "inside", "tangent"), f"{me} to")
         if not (math.isfinite(self.angle) and 0.0 < self.angle <= 180.0):
@@ -337,6 +350,14 @@ class Text:
         at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
         if not self.text or not self.text.isprintable() or len(self.text) > 80:
             raise BadValue("text", self.text, "1 to 80 printable characters")
+
+
+def _check_shape(shape: Loop, me: str) -> None:
+    base = [e for e in shape.edges if e.name == "base"]
+    if len(base) != 1 or not base[0].is_line or abs(base[0].start[1]) > 1e-9 or abs(base[0].end[1]) > 1e-9:
+        raise BadValue(f"{me} shape", [e.name for e in shape.edges], "one straight edge named 'base' on y = 0")
+    if shape.area <= 0 or shape.box[1] < -1e-9:
+        raise BadValue(f"{me} shape", shape.box, "anticlockwise and wholly at y >= 0")
 
 
 def _check_use(use: str, dia: float | None, size: str | None, me: str, *, shaped: bool = False) -> None:

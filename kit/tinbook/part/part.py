@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Literal
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.features import (
-    CHILD_EDGES,
     Bead,
     Corner,
     CornerKind,
@@ -124,9 +123,10 @@ class Part:
         """Names of the edges of a panel that can be used."""
         if panel == "base":
             return tuple(self.base.names)
-        if panel not in self.panels:
-            raise UnknownName("panel", panel, self.panels)
-        return CHILD_EDGES
+        for f in self.folds:
+            if f.name == panel:
+                return f.edges
+        raise UnknownName("panel", panel, self.panels)
 
     def _place(self, path: str, what: str) -> tuple[str, str]:
         """Split "panel.edge" (or a base edge's name) and check that it exists."""
@@ -137,7 +137,7 @@ class Part:
         panel, _, edge = path.rpartition(".")
         if panel in self.panels and edge in self.edges_of(panel):
             return panel, edge
-        known = [*self.base.names, *(f"{f.name}.{e}" for f in self.folds for e in CHILD_EDGES)]
+        known = [*self.base.names, *(f"{f.name}.{e}" for f in self.folds for e in f.edges)]
         raise UnknownName(what, path, known)
 
     def _panel(self, panel: str, what: str) -> str:
@@ -174,7 +174,7 @@ class Part:
         edge: str,
         direction: Direction = "up",
         *,
-        leg: Any,
+        leg: Any = None,
         angle: Any = 90.0,
         to: LegTo = "outside",
         start: Any = None,
@@ -185,6 +185,7 @@ class Part:
         relief: ReliefKind | Relief = "square",
         corner: CornerKind | Corner = "open",
         skew: Any = (0.0, 0.0),
+        shape: Outline | None = None,
         name: str | None = None,
     ) -> Part:
         """Fold a leg on an edge.
@@ -211,6 +212,9 @@ class Part:
             How it meets a neighbouring return.
         skew : (angle, angle)
             Lean of the leg's left and right end.
+        shape : Outline, optional
+            A leg of any outline instead of `leg` and `skew`: in its own frame, x from the left end of the
+            edge seen with the fold below, y outward from the mould line, with an edge named "base" on y = 0.
         name : str, optional
             Name of the new panel, else the edge's.
 
@@ -227,6 +231,10 @@ class Part:
         wanted = edge if panel != "base" else edge_name
         new = self._free_name(name, wanted, self.panels, "fold")
         me = f"fold {new!r}"
+        if (leg is None) == (shape is None):
+            raise BadValue(f"{me} leg", leg, "a length, or else a shape")
+        if shape is not None:
+            leg = shape.box[3]
         legs = leg if isinstance(leg, (tuple, list)) else (leg, leg)
         if len(legs) != 2:
             raise BadValue(f"{me} leg", leg, "one length, or a pair (left, right)")
@@ -251,6 +259,7 @@ class Part:
                 relief=Relief(kind=relief) if isinstance(relief, str) else relief,
                 corner=Corner(kind=corner) if isinstance(corner, str) else corner,
                 skew=(units.angle(leans[0], f"{me} skew"), units.angle(leans[1], f"{me} skew")),
+                shape=None if shape is None else shape.loop,
             ),
         )
 

@@ -120,7 +120,7 @@ def _value(value: Any) -> str:
     if isinstance(value, (int, float)):
         return repr(value)
     if isinstance(value, Loop):
-        return "[" + ", ".join(_value((*e.start, e.bulge)) for e in value.edges) + "]"
+        return "[" + ", ".join(_value((*e.start, e.bulge, *([e.name] if e.name else []))) for e in value.edges) + "]"
     if is_dataclass(value):
         return "{ " + ", ".join(_rows(value)) + " }"
     return "[" + ", ".join(map(_value, value)) + "]"
@@ -238,12 +238,8 @@ def _read(doc: TomlText, path: tuple[str | int, ...], key: str, given: Any) -> A
         if not isinstance(given, list) or not all(isinstance(p, list) and len(p) == 2 for p in given):
             raise BadValue(key, given, "a list of [panel, edge]")
         return tuple((str(a), str(b)) for a, b in given)
-    if key == "loop":
-        rows = [[units.number(v, "", key) for v in row] for row in given]
-        ends = [*rows[1:], rows[0]]
-        edges = [Edge((x, y), (to[0], to[1]), bulge) for (x, y, bulge), to in zip(rows, ends, strict=True)]
-        Outline.from_edges(edges)  # refuses a contour that is open, crossing or empty
-        return Loop(tuple(edges))
+    if key in ("loop", "shape"):
+        return _loop(key, given)
     if key in PLAIN:
         if not isinstance(given, str):
             raise BadValue(key, given, "text")
@@ -259,3 +255,21 @@ def _read(doc: TomlText, path: tuple[str | int, ...], key: str, given: Any) -> A
             raise BadValue(key, given, "a pair of numbers")
         return units.number(given[0], unit, key), units.number(given[1], unit, key)
     return units.number(given, unit, key)
+
+
+def _loop(key: str, given: Any) -> Loop:
+    """Read a contour: rows [x, y, bulge] or [x, y, bulge, name]."""
+    if (
+        not isinstance(given, list)
+        or len(given) < 2
+        or not all(isinstance(r, list) and len(r) in (3, 4) for r in given)
+    ):
+        raise BadValue(key, given, "two or more rows [x, y, bulge] or [x, y, bulge, name]")
+    rows = [[units.number(v, "", key) for v in row[:3]] for row in given]
+    names = [str(row[3]) if len(row) == 4 else "" for row in given]
+    ends = [*rows[1:], rows[0]]
+    edges = [
+        Edge((x, y), (to[0], to[1]), bulge, name) for (x, y, bulge), to, name in zip(rows, ends, names, strict=True)
+    ]
+    Outline.from_edges(edges)  # refuses a contour that is open, crossing or empty
+    return Loop(tuple(edges))
