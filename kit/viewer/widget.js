@@ -26,6 +26,7 @@ export function mount(model, el) {
   host.style.setProperty("--tb-height", `${model.get("height")}px`);
   el.append(host);
   const pair = new Pair(host, { theme: model.get("theme") });
+  host.tinbookPair = pair; // so that a page's own script, or a test, can reach the views
   pair.update({ ...shape(model), svg: model.get("svg") });
   pair.highlight(model.get("highlight"));
   pair.setNote(model.get("note"));

@@ -56,10 +56,12 @@ def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path =
         raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
     made = Workbench(function, shop, folder=Path(folder), height=height)
     # A cell that is run again leaves its old views behind; they go as soon as the page no longer shows them.
-    place = f"{getattr(function, '__module__', '')}.{getattr(function, '__qualname__', '')}"
-    if (old := _newest.get(place)) is not None:
-        old.retire()
-    _newest[place] = made
+    name = getattr(function, "__qualname__", "<lambda>")
+    if "<lambda>" not in name:
+        place = f"{function.__module__}.{name}"
+        if (old := _newest.get(place)) is not None:
+            old.retire()
+        _newest[place] = made
     return made
 
 
@@ -93,7 +95,8 @@ class Workbench:
             self._refresh.now()
             # The first run also loaded libraries; only the function's own time tells how the next will be.
             self._refresh.took = self._own_time
-            self._tell_pace(self._own_time)
+            if self.failure is None:
+                self._tell_pace(self._own_time)
         else:
             self._problem.value = tables.failure_note(self.failure)
             for button in self._buttons.values():
@@ -117,6 +120,11 @@ class Workbench:
         return self._picture.findings if self._picture else ()
 
     @property
+    def picked(self) -> str:
+        """Key of the feature that was picked last ("hole:drain"), "" for none."""
+        return str(self.view.picked.get("name", "")) if self.view is not None else ""
+
+    @property
     def code(self) -> str:
         """The call that gives the present part."""
         return as_code(self._name, self.values)
@@ -124,6 +132,11 @@ class Workbench:
     def set(self, **changes: Value) -> None:
         """Move controls from code; all values are checked first."""
         self._go(checked(self._given, {**self.values, **changes}))
+
+    def highlight(self, feature: str) -> None:
+        """Mark a feature in both views by its key, as "fold:tunnel"; "" for none."""
+        if self.view is not None:
+            self.view.highlight = feature
 
     # -- what the buttons do -------------------------------------------------
 
@@ -295,8 +308,7 @@ class Workbench:
 
     def _rested(self) -> None:
         """Do what waits until the hand rests: remember the step."""
-        if self.failure is None:
-            self._history = self._history.step(self.values)
+        self._history = self._history.step(self.values)
         self._buttons["Undo"].disabled = len(self._history.done) < 2
         self._buttons["Redo"].disabled = not self._history.undone
 
