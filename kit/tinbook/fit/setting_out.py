@@ -1,0 +1,367 @@
+"""Setting out on the body: the line to cut the old sheet to, in lengths that a tape can carry over."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from html import escape
+from itertools import combinations
+from typing import Any, Final
+
+from tinbook import units
+from tinbook.errors import BadValue
+from tinbook.finding import Finding
+from tinbook.part.outline import Outline
+from tinbook.part.picture import outline_svg
+from tinbook.plane import Edge, Point
+from tinbook.read.measured import table
+from tinbook.svg import loop_data, num
+from tinbook.tolerances import SAME_POINT
+from tinbook.tracing import Drawing, Traced
+
+CAUTIONS: Final = (
+    "Brace the body before a floor is cut: it carries load, and gaps close by themselves.",
+    "Look under the sheet first: brake lines, cables, tanks and pipes run there; take the battery off.",
+    "Drill or cut on the waste side of the line, then dress to it.",
+)
+
+LETTERS: Final = "ABCDEFGHJKLMNRSTUVWXYZ"
+"""Corners of the cut line; I, O, P and Q are left out (P and Q are the ends of the baseline)."""
+
+ALL_DIAGONALS: Final = 8
+"""Up to so many corners every diagonal is listed, beyond that the one across from each corner."""
+
+SHALLOW: Final = 3.0
+"""A place is marked as poorly set out from P and Q when 1 mm on the tape moves it by more than this (mm)."""
+
+SCRIBE: Final = "#b3261e"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A point of the cut line, by its distances from the baseline's ends.
+
+    Parameters
+    ----------
+    letter : str
+        "A", "B" ... for corners; "A-B" for the middle of the arc between them.
+    name : str
+        "front/sill", or the name of the arc.
+    at : (float, float)
+        In the outline's plane, mm.
+    from_p, from_q : float
+        Distances from P and from Q, mm.
+    along, off : float
+        Along the baseline from P, and square off it (positive to its left, into the outline), mm.
+    stretch : float
+        How far the place moves when one of the two distances is wrong by 1 mm, mm; infinite on the baseline.
+    """
+
+    letter: str
+    name: str
+    at: Point
+    from_p: float
+    from_q: float
+    along: float
+    off: float
+    stretch: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Side:
+    """One edge of the cut line.
+
+    Parameters
+    ----------
+    name : str
+        The edge.
+    ends : (str, str)
+        Letters of its corners.
+    chord : float
+        Straight from corner to corner, mm.
+    lip : float
+        Width of the lip that stays, mm.
+    rise, quarter_rise : float
+        How far an arc stands off its chord at the middle and at a quarter of the chord, mm, positive outward.
+    radius : float or None
+        Radius of an arc, mm.
+    """
+
+    name: str
+    ends: tuple[str, str]
+    chord: float
+    lip: float
+    rise: float = 0.0
+    quarter_rise: float = 0.0
+    radius: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diagonal:
+    """The distance between two corners of the cut line that are no neighbours, mm."""
+
+    ends: tuple[str, str]
+    length: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScribeCard:
+    """What to mark on the body before anything is cut.
+
+    Parameters
+    ----------
+    name : str
+        For headings and files.
+    outline : Outline
+        The line from which the lips are measured inward.
+    line : Outline
+        The line to cut to.
+    baseline : str
+        Edge of `outline` whose ends are P (its start) and Q.
+    places, sides, diagonals : tuple
+        Dimensions.
+    findings : tuple of Finding
+        What should be looked at.
+    """
+
+    name: str
+    outline: Outline
+    line: Outline
+    baseline: str
+    places: tuple[Place, ...]
+    sides: tuple[Side, ...]
+    diagonals: tuple[Diagonal, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def base(self) -> tuple[Point, Point]:
+        """P and Q."""
+        e = self.outline.edge(self.baseline)
+        return e.start, e.end
+
+    def drawing(self) -> Drawing:
+        """Return the card at true size for a paper template."""
+        p, q = self.base
+        crosses = tuple(
+            Edge((x - dx, y - dy), (x + dx, y + dy)) for x, y in (p, q) for dx, dy in ((5.0, 0.0), (0.0, 5.0))
+        )
+        return Drawing(
+            name=self.name,
+            lines=(
+                Traced(kind="scribe", edges=self.line.loop.edges, text="cut the old sheet to this line"),
+                Traced(kind="mark", edges=self.outline.loop.edges),
+                Traced(kind="centre", edges=crosses),
+            ),
+        )
+
+    def _repr_svg_(self) -> str:
+        x0, y0, x1, y1 = self.outline.box
+        size = max(x1 - x0, y1 - y0) / 36
+        cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
+        marks = [(place.letter, place.at) for place in self.places if "-" not in place.letter]
+        text = []
+        for letter, (x, y) in [*marks, *zip("PQ", self.base, strict=True)]:
+            # Corners of the cut line are lettered on its inner side, P and Q beyond the outline.
+            away = -1.1 if letter not in "PQ" else 0.9
+            n = math.dist((x, y), (cx, cy)) or 1.0
+            lx, ly = x + away * size * (x - cx) / n, y + away * size * (y - cy) / n
+            text.append(
+                f'<circle cx="{num(x)}" cy="{num(-y)}" r="{num(size / 5)}"/>'
+                f'<text x="{num(lx)}" y="{num(-ly + size / 3)}">{letter}</text>\n'
+            )
+        inner = (
+            f'<path class="tb-scribe" d="{loop_data(self.line.loop)}" fill="none" stroke="{SCRIBE}" '
+            f'stroke-width="{num(size / 8)}" stroke-dasharray="{num(size)} {num(size / 3)}"/>\n'
+            f'<g class="tb-letter" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle" '
+            f'fill="{SCRIBE}">\n{"".join(text)}</g>\n'
+        )
+        return outline_svg(self.outline.loop, title=self.name, inner=inner)
+
+    def _repr_html_(self) -> str:
+        places = [
+            (
+                p.letter,
+                p.name,
+                f"{p.from_p:.1f}",
+                f"{p.from_q:.1f}",
+                f"{p.along:.1f}",
+                f"{p.off:.1f}",
+                "measure along and off" if p.stretch > SHALLOW else "",
+            )
+            for p in self.places
+        ]
+        sides = [
+            (
+                s.name,
+                "-".join(s.ends),
+                f"{s.chord:.1f}",
+                f"{s.lip:.1f}",
+                f"{s.rise:+.1f} at the middle, {s.quarter_rise:+.1f} at the quarters" if s.radius else "",
+            )
+            for s in self.sides
+        ]
+        diagonals = [("-".join(d.ends), f"{d.length:.1f}") for d in self.diagonals]
+        p, q = self.base
+        notes = [
+            f"P and Q are the ends of edge '{self.baseline}', {math.dist(p, q):.1f} mm apart: punch-mark them first.",
+            *CAUTIONS,
+            *(str(f) for f in self.findings),
+        ]
+        heads = ("place", "where", "from P, mm", "from Q, mm", "along P-Q, mm", "square off, mm", "")
+        return (
+            f"{self._repr_svg_()}{table(heads, places)}"
+            f"{table(('edge', 'corners', 'straight, mm', 'lip, mm', 'bow'), sides)}"
+            f"{table(('check', 'mm'), diagonals)}" + "".join(f"<p>{escape(n)}</p>\n" for n in notes)
+        )
+
+
+def scribe_card(
+    outline: Outline,
+    lip: Mapping[str, Any] | Any = "20 mm",
+    *,
+    others: Any = None,
+    baseline: str | None = None,
+    weld_edge: Any = "10 mm",
+    name: str = "cut line",
+) -> ScribeCard:
+    """Return the line to cut the old sheet to, with the dimensions to mark it by.
+
+    Parameters
+    ----------
+    outline : Outline
+        The line from which the lip is measured inward: a measured line on sound metal, or the edge of the
+        new panel where it laps over the body.
+    lip : length, or mapping of edge name to length
+        Width of metal that stays inside the outline, 0 mm or more; 0 cuts on the outline itself.
+    others : length, optional
+        Lip of the edges that a mapping does not name; without it all must be named.
+    baseline : str, optional
+        Straight edge whose ends P and Q the tape starts from; by default the longest straight one.
+    weld_edge : length
+        Least distance of a plug weld's middle from an edge: a lip carries one from twice this on.
+    name : str
+        For headings and files.
+
+    Returns
+    -------
+    ScribeCard
+        Corners are lettered in the order of the outline, A where its first edge starts.
+
+    Raises
+    ------
+    BadValue
+        A negative lip, an unknown edge, or a lip with which an edge of the cut line vanishes.
+    """
+    lips = _lips(outline, lip, others)
+    try:
+        line = outline.offset({k: -v for k, v in lips.items()})
+    except BadValue as why:
+        # Names the edge; smooth neighbours with different lips give a step, which is an edge like any other.
+        raise BadValue("lip", lips, f"lips that leave a whole line to cut to ({why})") from None
+    base = _baseline(outline, baseline)
+    (px, py), (qx, qy) = base.start, base.end
+    ux, uy = (qx - px) / base.chord, (qy - py) / base.chord
+    edges = line.loop.edges
+    n = len(edges)
+    letters = [LETTERS[i % len(LETTERS)] + (str(i // len(LETTERS)) if i >= len(LETTERS) else "") for i in range(n)]
+
+    def place(letter: str, named: str, at: Point) -> Place:
+        vx, vy = at[0] - px, at[1] - py
+        along, off = vx * ux + vy * uy, uy * -vx + ux * vy
+        p, q = math.dist(at, base.start), math.dist(at, base.end)
+        # Two circles cross by the angle under which P and Q are seen: its sine is base * off / (p * q).
+        sine = base.chord * abs(off) / (p * q) if p > SAME_POINT and q > SAME_POINT else 1.0
+        stretch = 1.0 / sine if sine > 1e-9 else math.inf
+        return Place(letter=letter, name=named, at=at, from_p=p, from_q=q, along=along, off=off, stretch=stretch)
+
+    places = [place(letters[i], f"{edges[i - 1].name}/{edges[i].name}", edges[i].start) for i in range(n)]
+    sides = []
+    for i, e in enumerate(edges):
+        ends = letters[i], letters[(i + 1) % n]
+        lip_here = lips.get(e.name, 0.0)
+        if e.is_line:
+            sides.append(Side(name=e.name, ends=ends, chord=e.chord, lip=lip_here))
+            continue
+        places.append(place("-".join(ends), e.name, e.at(0.5)))
+        rise = e.bulge * e.chord / 2
+        quarter = _rise_at(e, 0.25)
+        sides.append(
+            Side(name=e.name, ends=ends, chord=e.chord, lip=lip_here, rise=rise, quarter_rise=quarter, radius=e.radius)
+        )
+    if n <= ALL_DIAGONALS:
+        across = [(i, j) for i, j in combinations(range(n), 2) if 1 < j - i < n - 1]
+    else:
+        across = sorted({(min(i, j), max(i, j)) for i in range(n) for j in ((i + n // 2) % n,)})
+    corner = line.loop.points
+    diagonals = [Diagonal(ends=(letters[i], letters[j]), length=math.dist(corner[i], corner[j])) for i, j in across]
+    return ScribeCard(
+        name=name,
+        outline=Outline(loop=outline.loop),
+        line=line,
+        baseline=base.name,
+        places=tuple(places),
+        sides=tuple(sides),
+        diagonals=tuple(diagonals),
+        findings=_findings(lips, 2.0 * units.positive(weld_edge, "weld_edge")),
+    )
+
+
+def _lips(outline: Outline, lip: Mapping[str, Any] | Any, others: Any) -> dict[str, float]:
+    """Return the lip of every edge."""
+    if not isinstance(lip, Mapping):
+        if others is not None:
+            raise BadValue("others", others, "only beside a mapping of edge name to lip")
+        lip = dict.fromkeys(outline.names, lip)
+    for name in lip:
+        outline.edge(name)
+    missing = [name for name in outline.names if name not in lip]
+    if missing and others is None:
+        raise BadValue("lip", tuple(lip), f"a lip for each edge, or others=; not named: {', '.join(missing)}")
+    lips = {}
+    for name in outline.names:
+        value = lip.get(name, others)
+        lips[name] = units.length(value, f"lip of edge '{name}'")
+        if lips[name] < 0:
+            raise BadValue(f"lip of edge '{name}'", value, "0 mm or more")
+    return lips
+
+
+def _baseline(outline: Outline, name: str | None) -> Edge:
+    if name is not None:
+        e = outline.edge(name)
+        if not e.is_line:
+            raise BadValue("baseline", name, "a straight edge")
+        return e
+    straight = [e for e in outline.loop.edges if e.is_line]
+    if not straight:
+        raise BadValue("baseline", outline.names, "an outline with a straight edge to measure from")
+    return max(straight, key=lambda e: e.length)
+
+
+def _rise_at(e: Edge, share: float) -> float:
+    """Return how far an arc stands off its chord at a share of the chord, positive to the right of its run."""
+    half = e.chord / 2
+    x = (share - 0.5) * e.chord
+    rise = abs(e.bulge) * half
+    # A circle of radius r with its top at height `rise`; beyond a half circle the upper branch is meant.
+    height = math.sqrt(max(e.radius**2 - x * x, 0.0)) - (e.radius - rise)
+    return math.copysign(height, e.bulge)
+
+
+def _findings(lips: Mapping[str, float], least: float) -> tuple[Finding, ...]:
+    """Return the lips too narrow to carry a plug weld; an edge without a lip is none."""
+    narrow = {name: v for name, v in lips.items() if 0 < v < least}
+    return tuple(
+        Finding(
+            code="scribe.lip",
+            severity="mind",
+            where=f"edge '{name}'",
+            what="the lip is too narrow for plug welds at their least edge distance on both sides",
+            value=v,
+            limit=least,
+            unit="mm",
+            remedy="leave a wider lip, or join this edge otherwise",
+        )
+        for name, v in narrow.items()
+    )
