@@ -27,8 +27,12 @@ GRAVITY: Final = 9.80665
 SUPPORTS: Final = ("simply supported",)
 
 BAND_FULL: Final = ((-0.13, 0.13), (-0.05, 0.05))
-BAND_RUN_OUT: Final = ((-0.21, 0.15), (-0.10, 0.10))
-"""How far (deflection, frequency) lies from shell FE: full-length beads, and beads that end inside the panel."""
+BAND_RUN_OUT: Final = ((-0.21, 0.15), (-0.05, 0.10))
+"""How far (deflection, frequency) may lie from shell FE: beads from edge to edge, and beads that end inside the panel.
+
+On 43 panels run with CalculiX S8R shells (tests/strength) the largest deviations were -7.5 to +6.8 and -3.8 to +1.2 %,
+and -7.0 to +12.9 and -3.8 to +8.1 %.
+"""
 
 WIDEST_PITCH: Final = 0.6
 """Bead spacing over the beads' span up to which the band was measured."""
@@ -75,7 +79,7 @@ class PanelStiffness:
     pressure : float
         Uniform load, MPa.
     deflection, flat_deflection : float
-        At the centre by linear theory, mm; trust them only where `linear` and `flat_linear`.
+        Largest by linear theory, mm; trust them only where `linear` and `flat_linear`.
     frequency, flat_frequency : float
         First natural frequency, Hz.
     mass_gain : float
@@ -152,6 +156,9 @@ class PanelStiffness:
         body = "\n".join(f"  {what}: {beaded} (flat sheet: {flat})" for what, beaded, flat in self.rows())
         return f"{head}\n{body}\n" + "\n".join(f"  {n}" for n in self.notes)
 
+    def __repr__(self) -> str:
+        return str(self)
+
     def _repr_html_(self) -> str:
         head = f"{self.length:g} × {self.width:g} × {self.thickness:g} mm, all edges {self.supports}: estimate"
         body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in self.rows())
@@ -222,7 +229,9 @@ def panel_stiffness(
     Along the beads the flat sheet's rigidity plus E times what the exact
     section of the beads adds; across them the flat rigidity by the longer way
     round; twist as for corrugated sheet. Beads that end inside the panel work
-    in series with the flat ends, weighted as in a beam under uniform load.
+    in series with the flat ends, weighted as in a beam under uniform load. The
+    flat fields between the beads sag on top, and lower the frequency by
+    Dunkerley's rule (edges taken as half clamped and as clamped: own proposal).
     Source: `Timoshenko plates` art. 85 and 86 (not its printed inertia of a
     corrugation, which is five times too low for shallow waves); band measured
     against shell FE.
