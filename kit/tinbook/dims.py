@@ -111,6 +111,8 @@ def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
 
 
 def _axis(f: FoldLine) -> str:
+    if not f.pieces:
+        return ""
     (ax, ay), (bx, by) = f.pieces[0][0], f.pieces[-1][1]
     turn = math.atan2(by - ay, bx - ax)
     if abs(math.sin(turn)) < _STRAIGHT:
@@ -149,8 +151,10 @@ def fold_to_edge(flat: FlatPattern, fold: FoldLine) -> tuple[float, Edge] | None
     Returns
     -------
     (float, Edge) or None
-        mm and the edge; None when no outer edge is parallel.
+        mm and the edge; None when no outer edge is parallel, or openings leave nothing of the line.
     """
+    if not fold.pieces:
+        return None
     a, b = fold.pieces[0][0], fold.pieces[-1][1]
     n = math.dist(a, b)
     ux, uy = (b[0] - a[0]) / n, (b[1] - a[1]) / n

@@ -16,7 +16,8 @@ from write_samples import plain
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.plane import Edge, polygon
-from tinbook.write.template import BAR, Drawing, Traced, template_bytes, tile_name, write_template
+from tinbook.tracing import Drawing, Traced
+from tinbook.write.template import BAR, template_bytes, tile_name, write_template
 
 PT = 72 / 25.4
 

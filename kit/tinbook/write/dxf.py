@@ -247,7 +247,7 @@ def _stroke_key(e: Edge) -> tuple[Point, ...]:
 def _notes(space: Any, flat: FlatPattern, title: str) -> None:
     x0, y0, x1, y1 = flat.outer.box
     height = max(2.5, max(x1 - x0, y1 - y0) / 120)
-    for fold in flat.folds:
+    for fold in (f for f in flat.folds if f.pieces):
         (ax, ay), (bx, by) = max(fold.pieces, key=lambda piece: math.dist(*piece))
         if (bx, by) < (ax, ay):
             ax, ay, bx, by = bx, by, ax, ay

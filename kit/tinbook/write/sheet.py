@@ -7,76 +7,28 @@ a continuation page, and the first page says so.
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from tinbook.dims import Dim, fold_stations, overall, text_place
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made, MadeStrip
-from tinbook.plane import Edge
-from tinbook.svg import DOWN, MARK, UP
 from tinbook.write import facts
 from tinbook.write.files import target, write_whole
-from tinbook.write.folded import Patch, folded_patches, picture_box, shade_of
+from tinbook.write.folded import folded_patches, picture_box
 from tinbook.write.names import Label, blank_of, file_stem, label
-from tinbook.write.page import BOLD, PT, Page, Paper, Placing, Table, paper_size, text_width, wrapped
+from tinbook.write.page import BOLD, PT, Page, Paper, Table, paper_size, text_width, wrapped
+from tinbook.write.sheet_pictures import Area, draw_blank, draw_folded
 
 _MARGIN: Final = 8.0
 _STRIP: Final = 17.0  # height of the title strip
 _GAP: Final = 3.0
-_LETTER: Final = 2.5  # mm, height given to the lines of dimensions
-_DIM_PT: Final = 6.5
 _SIZES: Final = (7.0, 6.5, 6.0, 5.5)
 """Letter sizes in points, tried until all fits on one page."""
 
-_SCALES: Final = (
-    5,
-    4,
-    3,
-    2,
-    1.5,
-    1,
-    1 / 1.5,
-    1 / 2,
-    1 / 2.5,
-    1 / 3,
-    1 / 4,
-    1 / 5,
-    1 / 6,
-    1 / 8,
-    1 / 10,
-    1 / 12,
-    1 / 15,
-)
-_SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 200))
-
 Text = tuple[str, tuple[str, ...]]  # a heading and its paragraphs
-
-
-@dataclass(frozen=True, slots=True)
-class _Area:
-    x: float
-    y: float
-    w: float
-    h: float
-
-    @property
-    def top(self) -> float:
-        return self.y + self.h
-
-    def meets(self, other: _Area) -> bool:
-        """Whether two areas overlap."""
-        return (
-            self.x < other.x + other.w
-            and other.x < self.x + self.w
-            and self.y < other.y + other.h
-            and other.y < self.y + self.h
-        )
 
 
 def write_sheet(
@@ -148,7 +100,7 @@ def sheet_bytes(
     page = Page(width, height, f"{it.name}, fold sheet", f"{it.material} {it.thickness:.4g} mm, {it.quantity} off")
     tables = [t for t in (_fold_table(made, flat, strips), facts.hole_table(flat), facts.bead_table(made)) if t]
     said = _texts(made, flat, it, strips, more_cautions)
-    body = _Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
+    body = Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
     side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w
     rest_tables, rest_text, scale = _first_page(page, made, flat, strips, body, side_w, tables, said)
     pages = _count_pages(body, rest_tables, rest_text)
@@ -183,7 +135,7 @@ def _first_page(
     made: Made,
     flat: FlatPattern,
     strips: Sequence[MadeStrip],
-    body: _Area,
+    body: Area,
     side_w: float,
     tables: list[Table],
     said: list[Text],
@@ -197,13 +149,13 @@ def _first_page(
     kept, rest_tables = _fitting(tables, table_w, size, body.h - least)
     tables_h = _stack(kept, table_w, size)
     if across:
-        drawing = _Area(body.x, body.y + tables_h, main_w, body.h - tables_h)
-        side = _Area(body.x + main_w + _GAP, body.y, side_w, body.h)
+        drawing = Area(body.x, body.y + tables_h, main_w, body.h - tables_h)
+        side = Area(body.x + main_w + _GAP, body.y, side_w, body.h)
     else:
         top_h = body.h - tables_h
-        drawing = _Area(body.x, body.top - top_h, main_w, top_h)
-        side = _Area(body.x + main_w + _GAP, drawing.y, side_w, top_h)
-    scale = _draw_flat(page, made, flat, strips, drawing)
+        drawing = Area(body.x, body.top - top_h, main_w, top_h)
+        side = Area(body.x + main_w + _GAP, drawing.y, side_w, top_h)
+    scale = draw_blank(page, made, flat, strips, drawing)
     y = body.y + tables_h if across else drawing.y
     for t in kept:
         y = t.draw(page, body.x, y - _GAP / 2, table_w, size) - _GAP / 2
@@ -233,12 +185,12 @@ def _fitting(tables: list[Table], width: float, size: float, room: float) -> tup
     return kept, []
 
 
-def _side(page: Page, made: Made, flat: FlatPattern, side: _Area, said: list[Text]) -> list[Text]:
+def _side(page: Page, made: Made, flat: FlatPattern, side: Area, said: list[Text]) -> list[Text]:
     """Fill the side column: folded picture, facts, sentences; return the sentences that did not fit."""
     patches = folded_patches(made)
     x0, y0, x1, y1 = picture_box(patches)
     picture_h = min(0.34 * side.h, side.w * (y1 - y0) / max(x1 - x0, 1e-6))
-    _draw_picture(page, patches, _Area(side.x, side.top - picture_h, side.w, picture_h))
+    draw_folded(page, patches, Area(side.x, side.top - picture_h, side.w, picture_h))
     y = side.top - picture_h - _GAP
     size = 7.0
     line = size / PT * 1.3
@@ -250,10 +202,10 @@ def _side(page: Page, made: Made, flat: FlatPattern, side: _Area, said: list[Tex
             page.text(side.x + indent, y - 0.8 * line, part, size)
             y -= line
     y -= _GAP / 2
-    return _columns(page, _Area(side.x, side.y, side.w, y - side.y), said, 1)
+    return _columns(page, Area(side.x, side.y, side.w, y - side.y), said, 1)
 
 
-def _columns(page: Page, area: _Area, said: list[Text], columns: int) -> list[Text]:
+def _columns(page: Page, area: Area, said: list[Text], columns: int) -> list[Text]:
     """Set headed paragraphs in columns, as large as fits; return what did not fit even at the smallest size."""
     width = (area.w - (columns - 1) * _GAP) / columns
     size = next(
@@ -291,116 +243,6 @@ def _lines(said: Sequence[Text], width: float, size: float) -> float:
     return sum(1.5 + sum(len(wrapped(p, width, size)) for p in paragraphs) for _, paragraphs in said)
 
 
-# --- pictures ----------------------------------------------------------------------------------
-
-
-def _draw_flat(page: Page, made: Made, flat: FlatPattern, strips: Sequence[MadeStrip], area: _Area) -> str:
-    """Draw the blank with its dimensions; return its scale in words."""
-    x0, y0, x1, y1 = flat.outer.box
-    stations = fold_stations(flat, 1.0)
-    left = (sum(d.upright for d in stations) * 1.8 + 1.6) * _LETTER
-    below = (sum(not d.upright for d in stations) * 1.8 + 1.0) * _LETTER
-    right, above = 4.0 * _LETTER, 4.0 * _LETTER
-    room_w, room_h = area.w - left - right, area.h - below - above
-    most = min(room_w / (x1 - x0), room_h / (y1 - y0))
-    scale = next((s for s in (*_SCALES, *_SMALLER) if s <= most), most)
-    dx = area.x + left + (room_w - scale * (x1 - x0)) / 2 - scale * x0
-    dy = area.y + below + (room_h - scale * (y1 - y0)) / 2 - scale * y0
-    place = Placing(scale, dx, dy)
-    page.loops([flat.outer, *(c.loop for c in flat.cuts)], place, width=0.3, fill="#f1f3f5")
-    for m in flat.marks:
-        page.edges(m.edges, place, width=0.12, colour=MARK)
-    for p in made.panels:
-        at = Placing(scale, dx, dy, p.flat)
-        page.loops([b.footprint for b in p.beads], at, width=0.12, colour="#6b757d")
-    for f in flat.folds:
-        up = f.direction == "up"
-        dash = () if up else (2.2, 1.0)
-        page.edges([Edge(a, b) for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
-    size = _LETTER / scale
-    for d in (*overall(flat, size), *fold_stations(flat, size)):
-        _dim(page, d, place, size)
-    _hole_tags(page, flat, place, _fold_tags(page, flat, strips, place))
-    return f"scale {_ratio(scale)}, for reading, not for measuring"
-
-
-def _ratio(scale: float) -> str:
-    return f"{scale:.3g} : 1" if scale >= 1 else f"1 : {1 / scale:.3g}"
-
-
-def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
-    a, b = (place(p) for p in d.ends)
-    for foot, end in zip((d.a, d.b), (a, b), strict=True):
-        page.line(place(foot), end, 0.1)
-        page.line((end[0] - 0.6, end[1] - 0.6), (end[0] + 0.6, end[1] + 0.6), 0.2)
-    page.line(a, b, 0.13)
-    x, y = place(text_place(d, size))
-    if d.upright:
-        page.text(x - 0.6, y, d.text, _DIM_PT, align="middle", turn=90)
-    else:
-        page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
-
-
-def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing) -> list[_Area]:
-    """Write each fold's number on its line; return where they stand."""
-    discs: list[_Area] = []
-    number = {s.name: i for i, s in enumerate(strips, 1)}
-    for f in flat.folds:
-        if f.name not in number or not f.pieces:
-            continue
-        a, b = max(f.pieces, key=lambda piece: math.dist(*piece))
-        # Off the middle, where marks and beads gather, and off the numbers that stand already.
-        for s in (0.31, 0.2, 0.42, 0.69, 0.8, 0.58):
-            s = s if a <= b else 1 - s
-            x, y = place((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
-            here = _Area(x - 2.3, y - 2.3, 4.6, 4.6)
-            if not any(here.meets(other) for other in discs):
-                break
-        discs.append(here)
-        page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
-        page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
-    return discs
-
-
-def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[_Area]) -> None:
-    taken = list(discs)
-    middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
-    for i, row in enumerate(facts.holes_of(flat)):
-        x, y = place(row.first)
-        half = place.scale * max(row.size) / 2
-        if half > 4.5:
-            page.text(x, y - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
-            continue
-        # Toward the middle of the blank, then round the clock and farther out until no other tag is there.
-        a = math.atan2(middle[1] - y, middle[0] - x)
-        w = text_width(facts.tag(i), 6.5, BOLD)
-        for k in range(96):
-            turn, reach = a + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.2 * (k // 12)
-            p = x + reach * math.cos(turn), y + reach * math.sin(turn)
-            here = _Area(p[0] - w / 2 - 0.3, p[1] - 1.2, w + 0.6, 2.4)
-            if not any(here.meets(other) for other in taken):
-                break
-        taken.append(here)
-        ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
-        heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
-        page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")
-        page.text(p[0], p[1] - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
-
-
-def _draw_picture(page: Page, patches: Sequence[Patch], area: _Area) -> None:
-    x0, y0, x1, y1 = picture_box(patches)
-    scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
-    place = Placing(scale, area.x + (area.w - scale * (x0 + x1)) / 2, area.y + (area.h - scale * (y0 + y1)) / 2)
-    for p in patches:
-        if p.fill:
-            colour = shade_of(p.shade)
-            page.polygons(p.fill, place, fill=colour, width=0.05, colour=colour)
-        page.polylines(p.tangents, place, width=0.06, colour="#6b757d")
-        page.polylines(p.beads, place, width=0.08, colour="#39424a")
-        page.polylines(p.centres, place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
-        page.polylines(p.edges, place, width=0.15, colour="#39424a")
-
-
 # --- title strip and further pages -------------------------------------------------------------
 
 
@@ -429,7 +271,7 @@ def _title_strip(page: Page, it: Label, made: Made, width: float, n: int, pages:
     page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", 6)
 
 
-def _continued(page: Page, body: _Area, tables: list[Table], said: list[Text]) -> tuple[list[Table], list[Text]]:
+def _continued(page: Page, body: Area, tables: list[Table], said: list[Text]) -> tuple[list[Table], list[Text]]:
     size = 6.5
     kept, rest = _fitting(tables, body.w, size, body.h)
     y = body.top
@@ -437,10 +279,10 @@ def _continued(page: Page, body: _Area, tables: list[Table], said: list[Text]) -
         y = t.draw(page, body.x, y - _GAP / 2, body.w, size) - _GAP / 2
     if rest:
         return rest, said
-    return [], _columns(page, _Area(body.x, body.y, body.w, y - _GAP - body.y), said, 2)
+    return [], _columns(page, Area(body.x, body.y, body.w, y - _GAP - body.y), said, 2)
 
 
-def _count_pages(body: _Area, tables: list[Table], said: list[Text]) -> int:
+def _count_pages(body: Area, tables: list[Table], said: list[Text]) -> int:
     """Return how many pages there will be, by laying the further ones out on a page that is thrown away."""
     n = 1
     while tables or said:

@@ -133,7 +133,7 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool) -> Drawing:
         if c.dia:
             (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
             lines.append(Traced(kind="centre", edges=(Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))))
-    for f in flat.folds:
+    for f in (f for f in flat.folds if f.pieces):
         said = f"{f.name} {f.direction}, turned {f.angle:.4g} / included {f.included:.4g}"
         edges = tuple(Edge(a, b) for a, b in f.pieces)
         lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=said))

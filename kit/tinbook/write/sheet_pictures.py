@@ -1,0 +1,172 @@
+"""The two pictures of a fold sheet: the blank with its dimensions and tags, and the folded part."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from tinbook.dims import Dim, fold_stations, overall, text_place
+from tinbook.flatpattern import FlatPattern
+from tinbook.make.made import Made, MadeStrip
+from tinbook.plane import Edge
+from tinbook.svg import DOWN, MARK, UP
+from tinbook.write import facts
+from tinbook.write.folded import Patch, picture_box, shade_of
+from tinbook.write.page import BOLD, Page, Placing, text_width
+
+_LETTER: Final = 2.5  # mm, height given to the lines of dimensions
+_DIM_PT: Final = 6.5
+_SCALES: Final = (
+    5,
+    4,
+    3,
+    2,
+    1.5,
+    1,
+    1 / 1.5,
+    1 / 2,
+    1 / 2.5,
+    1 / 3,
+    1 / 4,
+    1 / 5,
+    1 / 6,
+    1 / 8,
+    1 / 10,
+    1 / 12,
+    1 / 15,
+)
+_SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 200))
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A rectangle of the paper: its lower left corner, width and height in mm."""
+
+    x: float
+    y: float
+    w: float
+    h: float
+
+    @property
+    def top(self) -> float:
+        """The y of its upper edge."""
+        return self.y + self.h
+
+    def meets(self, other: Area) -> bool:
+        """Whether two areas overlap."""
+        return (
+            self.x < other.x + other.w
+            and other.x < self.x + self.w
+            and self.y < other.y + other.h
+            and other.y < self.y + self.h
+        )
+
+
+def draw_blank(page: Page, made: Made, flat: FlatPattern, strips: Sequence[MadeStrip], area: Area) -> str:
+    """Draw the blank with its dimensions; return its scale in words."""
+    x0, y0, x1, y1 = flat.outer.box
+    stations = fold_stations(flat, 1.0)
+    left = (sum(d.upright for d in stations) * 1.8 + 1.6) * _LETTER
+    below = (sum(not d.upright for d in stations) * 1.8 + 1.0) * _LETTER
+    right, above = 4.0 * _LETTER, 4.0 * _LETTER
+    room_w, room_h = area.w - left - right, area.h - below - above
+    most = min(room_w / (x1 - x0), room_h / (y1 - y0))
+    scale = next((s for s in (*_SCALES, *_SMALLER) if s <= most), most)
+    dx = area.x + left + (room_w - scale * (x1 - x0)) / 2 - scale * x0
+    dy = area.y + below + (room_h - scale * (y1 - y0)) / 2 - scale * y0
+    place = Placing(scale, dx, dy)
+    page.loops([flat.outer, *(c.loop for c in flat.cuts)], place, width=0.3, fill="#f1f3f5")
+    for m in flat.marks:
+        page.edges(m.edges, place, width=0.12, colour=MARK)
+    for p in made.panels:
+        at = Placing(scale, dx, dy, p.flat)
+        page.loops([b.footprint for b in p.beads], at, width=0.12, colour="#6b757d")
+    for f in flat.folds:
+        up = f.direction == "up"
+        dash = () if up else (2.2, 1.0)
+        page.edges([Edge(a, b) for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
+    size = _LETTER / scale
+    for d in (*overall(flat, size), *fold_stations(flat, size)):
+        _dim(page, d, place, size)
+    _hole_tags(page, flat, place, _fold_tags(page, flat, strips, place))
+    return f"scale {_ratio(scale)}, for reading, not for measuring"
+
+
+def _ratio(scale: float) -> str:
+    return f"{scale:.3g} : 1" if scale >= 1 else f"1 : {1 / scale:.3g}"
+
+
+def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
+    a, b = (place(p) for p in d.ends)
+    for foot, end in zip((d.a, d.b), (a, b), strict=True):
+        page.line(place(foot), end, 0.1)
+        page.line((end[0] - 0.6, end[1] - 0.6), (end[0] + 0.6, end[1] + 0.6), 0.2)
+    page.line(a, b, 0.13)
+    x, y = place(text_place(d, size))
+    if d.upright:
+        page.text(x - 0.6, y, d.text, _DIM_PT, align="middle", turn=90)
+    else:
+        page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
+
+
+def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing) -> list[Area]:
+    """Write each fold's number on its line; return where they stand."""
+    discs: list[Area] = []
+    number = {s.name: i for i, s in enumerate(strips, 1)}
+    for f in flat.folds:
+        if f.name not in number or not f.pieces:
+            continue
+        a, b = max(f.pieces, key=lambda piece: math.dist(*piece))
+        # Off the middle, where marks and beads gather, and off the numbers that stand already.
+        for s in (0.31, 0.2, 0.42, 0.69, 0.8, 0.58):
+            s = s if a <= b else 1 - s
+            x, y = place((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
+            here = Area(x - 2.3, y - 2.3, 4.6, 4.6)
+            if not any(here.meets(other) for other in discs):
+                break
+        discs.append(here)
+        page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
+        page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
+    return discs
+
+
+def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Area]) -> None:
+    taken = list(discs)
+    middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
+    for i, row in enumerate(facts.holes_of(flat)):
+        x, y = place(row.first)
+        half = place.scale * max(row.size) / 2
+        if half > 4.5:
+            page.text(x, y - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
+            continue
+        # Toward the middle of the blank, then round the clock and farther out until no other tag is there.
+        a = math.atan2(middle[1] - y, middle[0] - x)
+        w = text_width(facts.tag(i), 6.5, BOLD)
+        for k in range(96):
+            turn, reach = a + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.2 * (k // 12)
+            p = x + reach * math.cos(turn), y + reach * math.sin(turn)
+            here = Area(p[0] - w / 2 - 0.3, p[1] - 1.2, w + 0.6, 2.4)
+            if not any(here.meets(other) for other in taken):
+                break
+        taken.append(here)
+        ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
+        heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
+        page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")
+        page.text(p[0], p[1] - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
+
+
+def draw_folded(page: Page, patches: Sequence[Patch], area: Area) -> None:
+    """Draw the folded part as large as an area allows."""
+    x0, y0, x1, y1 = picture_box(patches)
+    scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
+    place = Placing(scale, area.x + (area.w - scale * (x0 + x1)) / 2, area.y + (area.h - scale * (y0 + y1)) / 2)
+    for p in patches:
+        if p.fill:
+            colour = shade_of(p.shade)
+            page.polygons(p.fill, place, fill=colour, width=0.05, colour=colour)
+        page.polylines(p.tangents, place, width=0.06, colour="#6b757d")
+        page.polylines(p.beads, place, width=0.08, colour="#39424a")
+        page.polylines(p.centres, place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
+        page.polylines(p.edges, place, width=0.15, colour="#39424a")
