@@ -163,6 +163,13 @@ class FlatPattern:
         """Number of times the cutter starts."""
         return 1 + len(self.cuts)
 
+    def __repr__(self) -> str:
+        w, h = self.size
+        return (
+            f"<blank of {self.name}: {w:.2f} x {h:.2f} x {self.thickness:g} mm, "
+            f"{len(self.cuts)} openings, {len(self.folds)} folds>"
+        )
+
     def _repr_svg_(self) -> str:
         from tinbook.svg import flat_svg
 

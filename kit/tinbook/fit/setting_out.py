@@ -155,6 +155,9 @@ class ScribeCard:
             ),
         )
 
+    def __repr__(self) -> str:
+        return f"<scribe card {self.name!r}: {self.outline!r}>"
+
     def _repr_svg_(self) -> str:
         x0, y0, x1, y1 = self.outline.box
         size = max(x1 - x0, y1 - y0) / 36

@@ -223,6 +223,10 @@ class Made:
     findings: tuple[Finding, ...] = ()
     _cache: dict[str, Any] = field(default_factory=dict, repr=False)
 
+    def __repr__(self) -> str:
+        state = "made" if self.ok else "cannot be made"
+        return f"<{self.part.number} rev {self.part.rev} of {self.sheet.key}: {len(self.panels)} panels, {state}>"
+
     @property
     def ok(self) -> bool:
         """Whether nothing forbids making it."""

@@ -190,6 +190,10 @@ class Outline:
             self.edge(name)
         return Outline(loop=Loop(tuple(replace(e, name=names.get(e.name, e.name)) for e in self.loop.edges)))
 
+    def __repr__(self) -> str:
+        x0, y0, x1, y1 = self.box
+        return f"<outline {x1 - x0:.2f} x {y1 - y0:.2f} mm: {', '.join(self.names)}>"
+
     def _repr_svg_(self) -> str:
         return outline_svg(self.loop)
 

@@ -129,6 +129,10 @@ class MeasuredOutline(Outline):
 
     fit: Survey
 
+    def __repr__(self) -> str:
+        worst = self.fit.worst
+        return f"{Outline.__repr__(self)[:-1]}; measured, worst {abs(worst.worst):.2f} mm on {worst.name}>"
+
     def _repr_svg_(self) -> str:
         x0, y0, x1, y1 = self.box
         r = num(max(x1 - x0, y1 - y0) / 250)
