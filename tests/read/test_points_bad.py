@@ -142,6 +142,7 @@ def test_every_wrong_row_is_reported_at_once(read):
             "columns",
             "one line",
         ),
+        (HEAD + SQUARE.replace("50,0,0", "1e308,-1e308,0"), {"unit": "m"}, "columns x, y, z", "span inf mm across"),
         (HEAD + SQUARE, {"unit": "um"}, "columns x, y, z", "span 0.1 mm across"),
         (HEAD + SQUARE, {"unit": "m"}, "columns x, y, z", "span 1e+05 mm across"),
         (HEAD + SQUARE, {"up": (1, 0, 0)}, "columns x, y, z", "tilted by 90 degrees against up"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
@@ -75,7 +76,7 @@ def read_outline(
     if mistakes:
         raise BadFile(str(path), shortened(mistakes))
     lines = np.array(rows.lines)
-    edges = [Measured(name, rows.xyz[index] * scale, lines[index], "line") for name, index in runs]
+    edges = [Measured(name, rows.xyz[index], lines[index], "line") for name, index in runs]
     return _fitted(edges, tol, scale, up, str(path), Path(path).name)
 
 
@@ -110,7 +111,7 @@ def outline_from_points(
             raise BadValue(f"points of edge '{name}'", given, "numbers, shape (n, 3)") from None
         if xyz.ndim != 2 or xyz.shape[1] != 3 or not len(xyz) or not np.isfinite(xyz).all():
             raise BadValue(f"points of edge '{name}'", xyz.shape, "finite numbers, shape (n, 3)")
-        edges.append(Measured(name, xyz * scale, np.arange(1, len(xyz) + 1), f"edge '{name}' point"))
+        edges.append(Measured(name, xyz, np.arange(1, len(xyz) + 1), f"edge '{name}' point"))
     return _fitted(edges, tol, scale, up, "measured points", "measured points")
 
 
@@ -143,8 +144,9 @@ def _fitted(
             mistakes.append(Mistake(e.at(0), what))
     if mistakes:
         raise BadFile(path, shortened(mistakes))
-    every = np.concatenate([e.xyz for e in edges])
-    across = float(np.ptp(every, axis=0).max())
+    with np.errstate(over="ignore"):
+        edges = [replace(e, xyz=e.xyz * scale) for e in edges]
+        across = float(np.ptp(np.concatenate([e.xyz for e in edges]), axis=0).max())
     if not SMALLEST <= across <= LARGEST:
         fitting = [
             u
