@@ -44,15 +44,29 @@ _HOMES = {
 
 if TYPE_CHECKING:
     from tinbook.bench.workbench import workbench as workbench
+    from tinbook.check.rules import check as check
+    from tinbook.families.channel import folded_channel as folded_channel
+    from tinbook.families.dash import hemmed_dash_edge as hemmed_dash_edge
+    from tinbook.families.pan import floor_pan as floor_pan
+    from tinbook.families.panel import bead_rolled_panel as bead_rolled_panel
+    from tinbook.fit.setting_out import scribe_card as scribe_card
     from tinbook.make.resolve import make as make
     from tinbook.part.outline import Outline as Outline
     from tinbook.part.part import Part as Part
+    from tinbook.read.points import read_outline as read_outline
+    from tinbook.read.step import unfold as unfold
+    from tinbook.read.tape import outline_from_tape as outline_from_tape
     from tinbook.shop.shop import Shop as Shop
+    from tinbook.strength.panel import panel_stiffness as panel_stiffness
+    from tinbook.strength.panel import stiffness_of as stiffness_of
     from tinbook.units import Range as Range
     from tinbook.write.dxf import write_dxf as write_dxf
+    from tinbook.write.folded import folded_svg as folded_svg
     from tinbook.write.glb import write_glb as write_glb
+    from tinbook.write.sheet import write_sheet as write_sheet
     from tinbook.write.step import write_step as write_step
     from tinbook.write.svg import write_svg as write_svg
+    from tinbook.write.template import write_template as write_template
 
 
 def __getattr__(name: str) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -124,7 +125,8 @@ def test_binder_steps_in_a_fresh_environment(root: Path, tmp_path: Path) -> None
     subprocess.run(["git", "clone", "-q", str(root), str(copy)], check=True)
     subprocess.run([sys.executable, "-m", "venv", str(tmp_path / "env")], check=True)
     path = f"{tmp_path / 'env' / 'bin'}:/usr/bin:/bin"
-    home = {"PATH": path, "HOME": str(tmp_path)}
+    # Everything else stays: a workplace may need its certificates to reach the net.
+    home = dict(os.environ, PATH=path, HOME=str(tmp_path))
     done = subprocess.run([str(copy / "binder" / "postBuild")], env=home, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout + done.stderr
     code = "import tinbook as tb, cadquery, ipywidgets; print(tb.Shop.demo() and tb.__file__)"
