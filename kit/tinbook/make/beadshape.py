@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,8 +20,8 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.plane import Array, Edge, Loop, Point
 from tinbook.tolerances import SAME_POINT, SHORTEST_EDGE
 
-SAME_DIRECTION = 1e-6
-"""rad: path pieces that meet closer than this run on without a corner."""
+RUNS_ON = 1e-4
+"""rad: path pieces that meet closer than this were meant to run on; the later one is made to do so exactly."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,44 +167,67 @@ def _corner(before: Edge, after: Edge) -> float:
     return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
-def _side_line(e: Edge, shift: float) -> tuple[str, Point, Point | float]:
-    """Return the curve at distance `shift` to the left of an edge: ("line", point, direction) or ("arc", centre, r)."""
+def _run_on(before: Edge, e: Edge) -> Edge:
+    """Return a piece made to leave in the direction in which the one before it ends.
+
+    An arc keeps its end; a line keeps its length and is turned.
+    """
+    (x, y), (dx, dy) = before.end, before.direction(1.0)
+    if e.is_line:
+        return Edge(before.end, (x + dx * e.length, y + dy * e.length))
+    cx, cy = e.end[0] - x, e.end[1] - y
+    # The chord of an arc halves the turn; the bulge is the tangent of half that angle.
+    half = math.atan2(dx * cy - dy * cx, dx * cx + dy * cy)
+    if half * e.bulge < 0:
+        half += math.copysign(math.tau, e.bulge)
+    return Edge(before.end, e.end, math.tan(half / 2))
+
+
+class _Line(NamedTuple):
+    p: Point
+    d: Point
+
+
+class _Circle(NamedTuple):
+    c: Point
+    r: float
+
+
+def _beside(e: Edge, shift: float) -> _Line | _Circle:
+    """Return the endless curve at distance `shift` to the left of an edge."""
     if e.is_line:
         dx, dy = e.direction()
-        return "line", (e.start[0] - dy * shift, e.start[1] + dx * shift), (dx, dy)
-    return "arc", e.centre, e.radius - math.copysign(shift, e.bulge * shift)
+        return _Line((e.start[0] - dy * shift, e.start[1] + dx * shift), (dx, dy))
+    return _Circle(e.centre, e.radius - math.copysign(shift, e.bulge * shift))
 
 
-def _meet(a: tuple[str, Point, Point | float], b: tuple[str, Point, Point | float]) -> list[Point]:
-    """Return where two endless side curves meet."""
-    if a[0] == "arc" and b[0] == "line":
+def _meet(a: _Line | _Circle, b: _Line | _Circle) -> list[Point]:
+    """Return where two endless curves meet."""
+    if isinstance(a, _Circle) and isinstance(b, _Line):
         a, b = b, a
-    if a[0] == "line":
-        (px, py), d = a[1], a[2]
-        assert isinstance(d, tuple)
-        if b[0] == "line":
-            (qx, qy), f = b[1], b[2]
-            assert isinstance(f, tuple)
-            cross = d[0] * f[1] - d[1] * f[0]
+    if isinstance(a, _Line):
+        (px, py), d = a
+        if isinstance(b, _Line):
+            cross = d[0] * b.d[1] - d[1] * b.d[0]
             if cross == 0.0:
                 return []
-            s = ((qx - px) * f[1] - (qy - py) * f[0]) / cross
+            s = ((b.p[0] - px) * b.d[1] - (b.p[1] - py) * b.d[0]) / cross
             return [(px + s * d[0], py + s * d[1])]
-        (cx, cy), r = b[1], b[2]
-        assert isinstance(r, float)
-        s = (cx - px) * d[0] + (cy - py) * d[1]
-        h2 = r * r - ((cx - px) * d[1] - (cy - py) * d[0]) ** 2
-        if r <= 0 or h2 < 0:
+        ux, uy = b.c[0] - px, b.c[1] - py
+        h2 = b.r * b.r - (ux * d[1] - uy * d[0]) ** 2
+        if b.r <= 0 or h2 < 0:
             return []
+        s = ux * d[0] + uy * d[1]
         return [(px + (s + k) * d[0], py + (s + k) * d[1]) for k in (-math.sqrt(h2), math.sqrt(h2))]
-    (ax, ay), ra, (bx, by), rb = a[1], a[2], b[1], b[2]
-    assert isinstance(ra, float) and isinstance(rb, float)
-    d2 = math.dist((ax, ay), (bx, by))
-    if ra <= 0 or rb <= 0 or d2 == 0 or d2 > ra + rb or d2 < abs(ra - rb):
+    if isinstance(b, _Line):  # swapped above
         return []
-    s = (ra * ra - rb * rb + d2 * d2) / (2 * d2)
-    h, ux, uy = math.sqrt(max(ra * ra - s * s, 0.0)), (bx - ax) / d2, (by - ay) / d2
-    return [(ax + s * ux - k * uy, ay + s * uy + k * ux) for k in (-h, h)]
+    apart = math.dist(a.c, b.c)
+    if min(a.r, b.r) <= 0 or apart == 0 or apart > a.r + b.r or apart < abs(a.r - b.r):
+        return []
+    s = (a.r * a.r - b.r * b.r + apart * apart) / (2 * apart)
+    h = math.sqrt(max(a.r * a.r - s * s, 0.0))
+    ux, uy = (b.c[0] - a.c[0]) / apart, (b.c[1] - a.c[1]) / apart
+    return [(a.c[0] + s * ux - k * uy, a.c[1] + s * uy + k * ux) for k in (-h, h)]
 
 
 def _fraction(e: Edge, p: Point) -> float:
@@ -222,9 +247,11 @@ def _fillet(before: Edge, after: Edge, radius: float, where: str) -> tuple[Edge,
         raise BadValue(where, "a path that turns back on itself", "corners well below 180 degrees")
     side = math.copysign(radius, turn)
     corner = before.end
-    centres = _meet(_side_line(before, side), _side_line(after, side))
+    centres = _meet(_beside(before, side), _beside(after, side))
     found = [
-        (math.dist(c, corner), c, _fraction(before, c), _fraction(after, c)) for c in centres if math.dist(c, corner) > 0
+        (math.dist(c, corner), c, _fraction(before, c), _fraction(after, c))
+        for c in centres
+        if math.dist(c, corner) > 0
     ]
     found = [f for f in found if f[2] > 0.0 and f[3] < 1.0 and f[2] <= 1.0 + 1e-9 and f[3] >= -1e-9]
     if not found:
@@ -269,15 +296,14 @@ def bead_path(course: Sequence[Point] | Sequence[Edge], radius: float, field: st
     """
     if not (math.isfinite(radius) and radius > 0):
         raise BadValue(f"{field} radius", radius, "a length in mm greater than 0")
-    items = list(course)
-    edges: list[Edge]
-    if items and all(isinstance(c, Edge) for c in items):
-        edges = [c for c in items if isinstance(c, Edge)]
-    else:
-        points = [(float(c[0]), float(c[1])) for c in items if not isinstance(c, Edge)]
-        if len(points) != len(items) or len(points) < 2:
-            raise BadValue(field, course, "at least two points (x, y), or edges only")
-        edges = [Edge(p, q) for p, q in zip(points, points[1:], strict=False)]
+    edges = [c for c in course if isinstance(c, Edge)]
+    if not edges:
+        points = [(float(c[0]), float(c[1])) for c in course if not isinstance(c, Edge)]
+        if len(points) < 2:
+            raise BadValue(field, course, "at least two points (x, y), or at least one edge")
+        edges = [Edge(p, q) for p, q in pairwise(points)]
+    elif len(edges) != len(course):
+        raise BadValue(field, course, "points only, or edges only")
     for i, e in enumerate(edges):
         where = f"{field} piece {i + 1}"
         if not all(math.isfinite(c) for c in (*e.start, *e.end, e.bulge)):
@@ -291,13 +317,13 @@ def bead_path(course: Sequence[Point] | Sequence[Edge], radius: float, field: st
     path = [replace(edges[0], name="")]
     for i, e in enumerate(edges[1:], start=2):
         e = replace(e, start=path[-1].end, name="")
-        if abs(_corner(path[-1], e)) <= SAME_DIRECTION:
-            path.append(e)
+        if abs(_corner(path[-1], e)) <= RUNS_ON:
+            path.append(_run_on(path[-1], e))
             continue
         path[-1:] = _fillet(path[-1], e, radius, f"{field} corner {i - 1}")
     # A fillet may use up a straight piece to its last micron.
     kept = [e for e in path if e.chord > SAME_POINT]
-    return tuple(kept[:1] + [replace(e, start=p.end) for p, e in zip(kept, kept[1:], strict=False)])
+    return tuple(kept[:1] + [replace(e, start=p.end) for p, e in pairwise(kept)])
 
 
 def parallel(e: Edge, shift: float) -> Edge:
@@ -339,6 +365,8 @@ def footprint(path: Sequence[Edge], width: float) -> Loop:
     """
     right = [parallel(e, -width / 2) for e in path]
     left = [parallel(e, width / 2).reversed() for e in reversed(path)]
+    right[1:] = [replace(e, start=before.end) for before, e in pairwise(right)]
+    left[1:] = [replace(e, start=before.end) for before, e in pairwise(left)]
     loop = Loop((*right, Edge(right[-1].end, left[0].start, 1.0), *left, Edge(left[-1].end, right[0].start, 1.0)))
     if len(path) > 1:
         from shapely.geometry import Polygon

@@ -19,14 +19,14 @@ from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from OCP import Standard
+from OCP.Bnd import Bnd_Box
 from OCP.BRep import BRep_Builder, BRep_Tool
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
-from OCP.Bnd import Bnd_Box
-from OCP.GProp import GProp_GProps
 from OCP.Geom import (
     Geom_BSplineCurve,
     Geom_BSplineSurface,
@@ -39,13 +39,14 @@ from OCP.Geom import (
     Geom_ToroidalSurface,
 )
 from OCP.Geom2d import Geom2d_BSplineCurve, Geom2d_Line
+from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
+from OCP.GProp import GProp_GProps
 from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
-from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
+from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_FORWARD, TopAbs_REVERSED
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopTools import TopTools_IndexedMapOfShape
 from OCP.TopoDS import (
     TopoDS,
     TopoDS_Compound,
@@ -56,13 +57,18 @@ from OCP.TopoDS import (
     TopoDS_Vertex,
     TopoDS_Wire,
 )
-from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
+from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from tinbook.plane import Array
 
 Vec: TypeAlias = tuple[float, float, float]
 UV: TypeAlias = tuple[float, float]
 Shape: TypeAlias = Any  # OCP carries no types
+
+Failure: tuple[type[Exception], ...] = tuple(
+    c for c in vars(Standard).values() if isinstance(c, type) and issubclass(c, Exception)
+)
+"""What the kernel raises: its failures have no common root on this side."""
 
 TOL = 1e-7
 """mm: tolerance given to vertices, edges and faces (the kernel's own smallest)."""

@@ -205,7 +205,9 @@ def crowded(panel: MadePanel, plain: bool) -> list[str]:
     i, j = shapely.STRtree(points).query(points, predicate="dwithin", distance=r + r.max())
     near = (i < j) & (np.hypot(*(xy[i] - xy[j]).T) <= r[i] + r[j])
     where = zip(xy[i[near]].tolist(), xy[j[near]].tolist(), strict=True)
-    said += [f"panel {panel.name!r}: the holes at {p[0]:.4g}, {p[1]:.4g} and {q[0]:.4g}, {q[1]:.4g} touch" for p, q in where]
+    said += [
+        f"panel {panel.name!r}: the holes at {p[0]:.4g}, {p[1]:.4g} and {q[0]:.4g}, {q[1]:.4g} touch" for p, q in where
+    ]
     return said
 
 
@@ -267,11 +269,19 @@ def _build(made: Made, plain: bool) -> cadquery.Solid:
         raise _refuse(name, (str(f) for f in forbidden))
     if not made.panels:
         raise _refuse(name, ["it has no panel"])
+    expected = expected_volume(made, plain)
+    placed = [c for p in (*made.panels, *made.strips) for v in (p.frame.origin, p.frame.x, p.frame.y) for c in v]
+    # The kernel does not return from numbers that are none.
+    if not all(map(math.isfinite, (expected, *placed))):
+        raise _refuse(name, ["a coordinate is not a finite number"])
     body = Body(made.thickness)
-    for panel in made.panels:
-        _panel(body, panel, plain)
-    for strip in made.strips:
-        strip_faces(body, strip)
+    try:
+        for panel in made.panels:
+            _panel(body, panel, plain)
+        for strip in made.strips:
+            strip_faces(body, strip)
+    except kernel.Failure as wrong:
+        raise _refuse(name, [f"the kernel refuses an edge or a face ({wrong})"]) from None
     for (panel_name, fold), sides in body.seams.items():
         if not all(s.taken for s in sides):
             raise _refuse(name, [f"panel {panel_name!r} has an edge on fold {fold!r} that no bend strip meets"])
@@ -284,7 +294,7 @@ def _build(made: Made, plain: bool) -> cadquery.Solid:
         raise _refuse(name, touching)
     if not kernel.is_valid(body.faces, shape):
         raise _refuse(name, ["the kernel's checker finds edges or faces that cross or overlap"])
-    found, expected = kernel.volume(shape), expected_volume(made, plain)
+    found = kernel.volume(shape)
     if not abs(found - expected) <= VOLUME * expected:
         raise _refuse(name, [f"its volume {found:.6g} mm³ differs from {expected:.6g} mm³ worked out from its pieces"])
     return Solid(shape)

@@ -193,9 +193,7 @@ def _run_out(body: Body, skin: _Skin, s: _Station, at_end: bool) -> Shape:
     if at_end:
         _face(body, skin, surface, [outer, s.arcs[0].edge, inner.Reversed(), s.arcs[2].edge], 0)
     else:
-        _face(
-            body, skin, surface, [outer, s.arcs[2].edge.Reversed(), inner.Reversed(), s.arcs[0].edge.Reversed()], 0
-        )
+        _face(body, skin, surface, [outer, s.arcs[2].edge.Reversed(), inner.Reversed(), s.arcs[0].edge.Reversed()], 0)
     _cap(body, skin, s, inner, ahead, x, at_end)
     return outer
 
@@ -218,9 +216,7 @@ def _cap(body: Body, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, x: Vec,
     n = 9 + math.ceil((b - a) / 0.1)
     t = np.linspace(a, b, n)[:, None]
     left = np.array(frame.vector(-s.along[1], s.along[0]))
-    kernel.put_sampled(
-        s.arcs[1].shown, surface, parameters(np.cos(t) * left + np.sin(t) * np.array(frame.z)), a, b
-    )
+    kernel.put_sampled(s.arcs[1].shown, surface, parameters(np.cos(t) * left + np.sin(t) * np.array(frame.z)), a, b)
     reach, height = skin.offsets[1][0], skin.level(skin.offsets[1][1]) - middle
     t = np.linspace(0.0, math.pi, 41)[:, None]
     rays = (reach * (np.cos(t) * side + np.sin(t) * front) + height * np.array(frame.z)) / radius

@@ -87,7 +87,9 @@ def _free_side(bend: _Bend, e: Edge, a: Corner, b: Corner) -> tuple[Side, kernel
     f, t = bend.frame, bend.t
     (x0, v0), (x1, v1) = e.start, e.end
     if e.is_line and abs(v1 - v0) <= SAME_POINT:
-        side = Side("", a, b, kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high))
+        side = Side(
+            "", a, b, kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high)
+        )
         bend.put_along(side, bend.rate * v0, forward=True)
         x = f.x if x1 > x0 else negative(f.x)
         up = bend.normal(v0)

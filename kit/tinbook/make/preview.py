@@ -1,0 +1,342 @@
+"""Triangles of the folded part straight from panels and strips: quick enough to follow a slider.
+
+No geometry kernel: arcs become chords of equal area, each panel's skin is
+triangulated once and used on both faces, bends and beads are grids. The mesh
+is closed and looks outward everywhere; pieces that meet have their vertices at
+the same places, but do not share them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from tinbook.make.beadshape import BeadProfile
+from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
+from tinbook.make.preview_mesh import SAGITTA, Index, Rings, chords, grid, slice_rows, triangulate
+from tinbook.plane import Array, Edge
+
+BEND = math.radians(10.0)
+"""rad: largest turn of a bend or bead from facet to facet; loses BEND²/6 = 0.5 % of that bend's volume."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Preview:
+    """A closed triangle mesh of the folded part, in groups that can be picked.
+
+    Parameters
+    ----------
+    positions : array, shape (n, 3), float32
+        mm, in the base panel's coordinates.
+    triangles : array, shape (m, 3), uint32
+        Anticlockwise seen from outside.
+    group : array, shape (m,), uint32
+        Place of each triangle in `names` and `kinds`.
+    names : tuple of str
+        Name of the panel, fold, bead or hole; of the panel or fold for an outer wall.
+    kinds : tuple of str
+        "panel" (skins), "fold", "bead", "hole" (its rim) or "edge" (outer walls).
+    lines : array, shape (k, 2, 3), float32
+        Edges worth drawing.
+    line_group : array, shape (k,), uint32
+        Place of each line in `names` and `kinds`: "edge", "hole", "bead", or "fold" for the
+        tangent lines of bends.
+    """
+
+    positions: npt.NDArray[np.float32]
+    triangles: npt.NDArray[np.uint32]
+    group: npt.NDArray[np.uint32]
+    names: tuple[str, ...]
+    kinds: tuple[str, ...]
+    lines: npt.NDArray[np.float32]
+    line_group: npt.NDArray[np.uint32]
+
+    @property
+    def volume(self) -> float:
+        """Enclosed volume, mm³."""
+        p = self.positions.astype(np.float64)
+        a, b, c = (p[self.triangles[:, k]] for k in range(3))
+        return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+
+    @property
+    def box(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Lowest and highest corner of the bounding box, mm."""
+        return tuple(self.positions.min(axis=0).tolist()), tuple(self.positions.max(axis=0).tolist())
+
+
+@dataclass(slots=True, eq=False)
+class _Heap:
+    """What has been made so far."""
+
+    positions: list[Array] = field(default_factory=list)
+    triangles: list[Index] = field(default_factory=list)
+    group: list[Index] = field(default_factory=list)
+    lines: list[Array] = field(default_factory=list)
+    line_group: list[Index] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    kinds: list[str] = field(default_factory=list)
+    count: int = 0
+
+    def name(self, kind: str, name: str) -> int:
+        """Open a group."""
+        self.names.append(name)
+        self.kinds.append(kind)
+        return len(self.names) - 1
+
+    def put(self, positions: Array) -> int:
+        """Add positions; returns the number of the first."""
+        first = self.count
+        self.positions.append(positions)
+        self.count += len(positions)
+        return first
+
+    def tell(self, triangles: Index, group: int | Index) -> None:
+        """Add triangles."""
+        self.triangles.append(triangles)
+        self.group.append(np.full(len(triangles), group) if isinstance(group, int) else group)
+
+    def draw(self, a: Array, b: Array, group: int | Index) -> None:
+        """Add lines from rows of `a` to rows of `b`."""
+        self.lines.append(np.stack((a, b), axis=1))
+        self.line_group.append(np.full(len(a), group) if isinstance(group, int) else group)
+
+    def sheet(self, low: Array, high: Array, skin: Index, group: int, walls: tuple[Index, Index, Index]) -> None:
+        """Add both skins over one triangulation and walls under directed edges (from, to, group)."""
+        n = len(low)
+        first = self.put(np.concatenate((low, high)))
+        a, b, of = walls
+        quads = np.stack((np.stack((a, b, b + n), 1), np.stack((a, b + n, a + n), 1)), axis=1).reshape(-1, 3)
+        self.triangles.append(np.concatenate((skin[:, ::-1], skin + n, quads)) + first)
+        self.group.append(np.concatenate((np.full(2 * len(skin), group), np.repeat(of, 2))))
+
+
+def _in_space(frame: Frame, xy: Array, z: float | Array) -> Array:
+    """Carry points of a panel into space."""
+    axes = np.array((frame.x, frame.y, frame.z))
+    if isinstance(z, float):
+        return np.asarray(xy @ axes[:2] + (np.array(frame.origin) + z * axes[2]))
+    return np.asarray(xy @ axes[:2] + z[:, None] * axes[2] + np.array(frame.origin))
+
+
+# --- panels and beads --------------------------------------------------------------------------
+
+
+def _panel(heap: _Heap, panel: MadePanel, t: float) -> None:
+    skin_group, wall_group = heap.name("panel", panel.name), heap.name("edge", panel.name)
+    edges, sizes = list(panel.boundary.edges), [len(panel.boundary)]
+    groups = [wall_group] * len(edges)
+    for i, e in enumerate(edges):
+        if e.name.startswith("fold:"):
+            groups[i] = -1
+    outer = len(edges)
+    for h in panel.holes:
+        loop = h.loop.anticlockwise() if len(h.loop) > 2 or h.loop.edges[0].bulge < 0 else h.loop
+        edges += loop.edges
+        sizes.append(len(loop))
+        groups += [heap.name("hole", h.name)] * len(loop)
+    rings = chords(edges, outer, sizes)
+    of = np.array(groups)[rings.edge]
+    round_cuts = np.array([False] * outer + [len(h.loop) == 2 for h in panel.holes for _ in h.loop])
+    corners = rings.corner & ~round_cuts[rings.edge]
+    for b in panel.beads:
+        outline = _bead(heap, b, panel.frame, t)
+        n = len(rings.xy)
+        rings = Rings(
+            np.concatenate((rings.xy, outline)),
+            np.append(rings.ends, n + len(outline)),
+            np.concatenate((rings.following, np.roll(np.arange(n, n + len(outline)), -1))),
+            rings.edge,
+            rings.corner,
+        )
+    low, high = _in_space(panel.frame, rings.xy, 0.0), _in_space(panel.frame, rings.xy, t)
+    walled = np.flatnonzero(of >= 0)
+    after = rings.following
+    heap.sheet(low, high, triangulate(rings), skin_group, (walled, after[walled], of[walled]))
+    drawn = of[walled]
+    heap.draw(low[walled], low[after[walled]], drawn)
+    heap.draw(high[walled], high[after[walled]], drawn)
+    folded = np.flatnonzero(of < 0)
+    if len(folded):
+        by_edge = {
+            i: heap.name("fold", e.name.removeprefix("fold:"))
+            for i, e in enumerate(panel.boundary.edges)
+            if groups[i] < 0
+        }
+        names = np.array([by_edge[i] for i in rings.edge[folded].tolist()])
+        heap.draw(low[folded], low[after[folded]], names)
+        heap.draw(high[folded], high[after[folded]], names)
+    upright = np.flatnonzero(corners & (of >= 0))
+    heap.draw(low[upright], high[upright], of[upright])
+
+
+def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
+    """Return points along a path and the directions to their left, each shape (n, 2)."""
+    points, lefts = [], []
+    for i, e in enumerate(path):
+        n = 1
+        if not e.is_line:
+            out = e.radius + width / 2
+            step = min(2 * math.acos(1 - min(SAGITTA / out, 0.9)), BEND)
+            n = max(2, math.ceil(abs(e.sweep) / step))
+        for k in range(0 if i == 0 else 1, n + 1):
+            points.append(e.at(k / n))
+            d = e.direction(k / n)
+            lefts.append((-d[1], d[0]))
+    return np.array(points), np.array(lefts)
+
+
+def _bead(heap: _Heap, bead: MadeBead, frame: Frame, t: float) -> Array:
+    """Add a bead's two skins; returns its outline in the panel, run clockwise."""
+    group = heap.name("bead", bead.name)
+    profile = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=t)
+    at, left = _stations(bead.path, bead.width)
+    half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / BEND)) + 1)
+    c, s = np.cos(half_turn), np.sin(half_turn)
+    sign = 1.0 if bead.direction == "up" else -1.0
+    # The far end turns from right over the front to left, the near end from left over the back to right.
+    ends = []
+    for i, side in ((-1, -1.0), (0, 1.0)):
+        out = side * left[i]
+        front = np.array((-out[1], out[0]))
+        ends.append((at[i], c[:, None] * out + s[:, None] * front))
+    for on_top in (False, True):
+        half = profile.stations(hollow=on_top != (bead.direction == "up"), step_rad=BEND)
+        across = np.concatenate((half, (half * (-1, 1))[-2::-1]))
+        base = t if on_top else 0.0
+        xy = at[:, None, :] + across[None, :, :1] * left[:, None, :]
+        z = np.broadcast_to(base + sign * across[:, 1], xy.shape[:2])
+        first = heap.put(_in_space(frame, xy.reshape(-1, 2), z.ravel()))
+        # Columns run from left to right, rows along the path: anticlockwise seen from the up side.
+        tri = grid(len(at), len(across))
+        heap.tell((tri if on_top else tri[:, ::-1]) + first, group)
+        rows = len(half) - 1
+        for centre, rays in ends:
+            ring = centre + half[:-1, None, :1] * rays
+            xyz = _in_space(
+                frame,
+                np.concatenate((ring.reshape(-1, 2), centre[None])),
+                base + sign * np.append(np.repeat(half[:-1, 1], len(rays)), half[-1, 1]),
+            )
+            first = heap.put(xyz)
+            m = len(rays)
+            last = (rows - 1) * m + np.arange(m - 1)
+            fan = np.stack((last, last + 1, np.full(m - 1, rows * m)), 1)
+            tri = np.concatenate((grid(rows, m), fan))
+            heap.tell((tri if on_top else tri[:, ::-1]) + first, group)
+    reach = bead.width / 2
+    far, near = (centre + reach * rays for centre, rays in ends)
+    outline = np.concatenate((at[:-1] + reach * left[:-1], far[:0:-1], at[:0:-1] - reach * left[:0:-1], near[:0:-1]))
+    ring = _in_space(frame, outline, t if sign > 0 else 0.0)
+    heap.draw(ring, np.roll(ring, -1, axis=0), group)
+    return outline
+
+
+# --- bends -------------------------------------------------------------------------------------
+
+
+def _strip(heap: _Heap, strip: MadeStrip, t: float) -> None:
+    group, wall_group = heap.name("fold", strip.name), heap.name("edge", strip.name)
+    turn, r = math.radians(strip.angle), strip.radius
+    step = min(2 * math.acos(1 - min(SAGITTA / (r + t), 0.9)), BEND)
+    n = max(2, math.ceil(turn / step))
+    levels = np.linspace(0.0, strip.allowance, n + 1)
+    frame, up = strip.frame, strip.direction == "up"
+    axes = np.array((frame.x, frame.y, frame.z))
+    zero = -axes[2] if up else axes[2]
+    middle = np.array(frame.origin) + (t + r if up else -r) * axes[2]
+    radius_low, radius_high = (r + t, r) if up else (r, r + t)
+
+    def bend(xv: Array, radius: float) -> Array:
+        a = (turn / strip.allowance) * xv[:, 1:]
+        out: Array = middle + xv[:, :1] * axes[0] + radius * (np.cos(a) * zero + np.sin(a) * axes[1])
+        return out
+
+    def add(xv: Array, tri: Index, a: Index, b: Index, of: Index) -> None:
+        low, high = bend(xv, radius_low), bend(xv, radius_high)
+        heap.sheet(low, high, tri, group, (a, b, of))
+        heap.draw(low[a], low[b], of)
+        heap.draw(high[a], high[b], of)
+
+    for region in strip.regions:
+        inside = [h for h in strip.holes if _within(region.box, h)]
+        names = [e.name for e in region.edges]
+        if not inside and len(names) == 4 and all(e.is_line for e in region.edges) and "parent" in names:
+            k = names.index("parent")
+            if names[(k + 2) % 4] == "child" and names[(k + 1) % 4] == names[k - 1] == "":
+                p, c = region.edges[k], region.edges[(k + 2) % 4]
+                f = np.arange(n + 1) / n
+                x0 = p.start[0] + f * (c.end[0] - p.start[0])
+                x1 = p.end[0] + f * (c.start[0] - p.end[0])
+                xv = np.column_stack((np.column_stack((x0, x1)).ravel(), np.repeat(levels, 2)))
+                i = 2 * np.arange(n)
+                # Up the right side, down the left.
+                a, b = np.concatenate((i + 1, i + 2)), np.concatenate((i + 3, i))
+                add(xv, grid(n + 1, 2), a, b, np.full(2 * n, wall_group))
+                continue
+        edges, sizes = list(region.edges), [len(region)]
+        groups = [wall_group]
+        for h in inside:
+            loop = h.loop.anticlockwise()
+            edges += loop.edges
+            sizes.append(len(loop))
+            groups.append(heap.name("hole", h.name))
+        rings = chords(edges, len(region), sizes)
+        joined = np.array([e.name in ("parent", "child") for e in region.edges] + [False] * sum(sizes[1:]))
+        ring = np.repeat(np.arange(len(sizes)), np.diff(rings.ends, prepend=0))
+        xv, tri, ring = slice_rows(rings.xy, triangulate(rings), ring, levels)
+        m = len(xv)
+        a, b = tri.ravel(), np.roll(tri, -1, axis=1).ravel()
+        shared = np.flatnonzero(joined[rings.edge])
+        skip = np.concatenate((b * m + a, shared * m + rings.following[shared]))
+        rim = ~np.isin(a * m + b, skip)
+        a, b = a[rim], b[rim]
+        add(xv, tri, a, b, np.array(groups)[ring[a]])
+
+
+def _within(box: tuple[float, float, float, float], h: MadeHole) -> bool:
+    """Whether a hole of a strip belongs to the region of that box (regions of a strip lie side by side)."""
+    x, _ = h.loop.edges[0].start
+    return box[0] <= x <= box[2]
+
+
+def preview(made: Made) -> Preview:
+    """Return triangles and lines of the folded part.
+
+    Parameters
+    ----------
+    made : Made
+        A resolved part; one without panels gives an empty mesh.
+
+    Returns
+    -------
+    Preview
+        Made once and kept on `made`.
+    """
+    found: Preview | None = made._cache.get("preview")
+    if found is not None:
+        return found
+    heap = _Heap()
+    for panel in made.panels:
+        _panel(heap, panel, made.thickness)
+    for strip in made.strips:
+        _strip(heap, strip, made.thickness)
+    nothing = np.zeros((0, 3))
+
+    def whole(parts: Sequence[npt.NDArray[np.generic]], empty: npt.NDArray[np.generic], kind: type) -> npt.NDArray:  # type: ignore[type-arg]
+        return np.concatenate(parts).astype(kind) if parts else empty.astype(kind)
+
+    result = Preview(
+        positions=whole(heap.positions, nothing, np.float32),
+        triangles=whole(heap.triangles, nothing, np.uint32),
+        group=whole(heap.group, np.zeros(0), np.uint32),
+        names=tuple(heap.names),
+        kinds=tuple(heap.kinds),
+        lines=whole(heap.lines, np.zeros((0, 2, 3)), np.float32),
+        line_group=whole(heap.line_group, np.zeros(0), np.uint32),
+    )
+    made._cache["preview"] = result
+    return result

@@ -1,0 +1,162 @@
+"""Flat loops to triangles: chords of equal area, one triangulation, grids and slices. Numbers only, no part."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import mapbox_earcut
+import numpy as np
+import numpy.typing as npt
+
+from tinbook.plane import Array, Edge
+
+Index = npt.NDArray[np.int64]
+
+SAGITTA = 0.08
+"""mm: between an arc and its chords, before the chords are set to enclose the arc's area."""
+
+TURN = math.radians(30.0)
+"""rad: largest turn of an outline from chord to chord."""
+
+_NUDGE = 1e-6
+"""mm: how far a corner on a straight line is moved before triangulating, which would drop it otherwise."""
+
+_SPIN = np.array([[math.cos(0.011), math.sin(0.011)], [-math.sin(0.011), math.cos(0.011)]])
+"""Slight turn before triangulating: rows of holes along an axis give ties; a large turn costs three times as long."""
+
+
+@dataclass(slots=True, eq=False)
+class Rings:
+    """Loops as points, metal to the left: first the outline, then cuts run clockwise."""
+
+    xy: Array
+    ends: Index
+    following: Index
+    edge: Index  # for each point, the number of the edge whose chord starts there
+    corner: npt.NDArray[np.bool_]
+
+
+def chords(edges: Sequence[Edge], reverse_from: int, sizes: Sequence[int]) -> Rings:
+    """Turn loops, given as one list of edges, into chords of equal area.
+
+    Edges from `reverse_from` on are taken to run anticlockwise and are turned round.
+    """
+    raw = np.array([(*e.start, *e.end, e.bulge) for e in edges])
+    order = np.arange(len(edges))
+    at = reverse_from
+    for size in sizes[1:]:
+        order[at : at + size] = order[at : at + size][::-1]
+        at += size
+    raw = raw[order]
+    raw[reverse_from:] = raw[reverse_from:][:, (2, 3, 0, 1, 4)] * (1, 1, 1, 1, -1)
+    start, end, bulge = raw[:, :2], raw[:, 2:4], raw[:, 4]
+    chord = end - start
+    sweep = 4.0 * np.arctan(bulge)
+    curved = np.flatnonzero(bulge)
+    pieces = np.ones(len(raw), dtype=np.int64)
+    half = bulge[curved]
+    c2 = chord[curved]
+    radius = np.hypot(c2[:, 0], c2[:, 1]) * (1 + half**2) / (4 * np.abs(half))
+    step = np.minimum(2 * np.arccos(1 - np.minimum(SAGITTA / radius, 0.9)), TURN)
+    pieces[curved] = np.maximum(np.ceil(np.abs(sweep[curved]) / step), 2)
+    edge = np.repeat(np.arange(len(raw)), pieces)
+    begin = np.cumsum(pieces) - pieces
+    k = np.arange(len(edge)) - begin[edge]
+    xy = start[edge]
+    if len(curved):
+        n = pieces[curved]
+        lift = (1 - half**2) / (4 * half)
+        centre = (start[curved] + end[curved]) / 2 + np.column_stack((-c2[:, 1] * lift, c2[:, 0] * lift))
+        d = np.abs(sweep[curved]) / n
+        s = np.sin(d)
+        # Ends stay on the arc; points between go out so far that the area under the chords is the arc's.
+        grow = np.where(n == 2, d / s, (-s + np.sqrt(s * s + (n - 2) * s * n * d)) / np.maximum((n - 2) * s, 1e-300))
+        place = np.full(len(raw), -1)
+        place[curved] = np.arange(len(curved))
+        inner = np.flatnonzero((k > 0) & (place[edge] >= 0))
+        of = place[edge[inner]]
+        a = sweep[curved][of] * k[inner] / n[of]
+        arm = start[curved][of] - centre[of]
+        ca, sa = np.cos(a) * grow[of], np.sin(a) * grow[of]
+        xy[inner] = centre[of] + np.column_stack((ca * arm[:, 0] - sa * arm[:, 1], sa * arm[:, 0] + ca * arm[:, 1]))
+    ends = np.add.reduceat(pieces, np.cumsum((0, *sizes[:-1]))).cumsum()
+    following = np.arange(1, len(xy) + 1)
+    following[ends - 1] = np.concatenate(((0,), ends[:-1]))
+    return Rings(xy, ends, following, order[edge], k == 0)
+
+
+def triangulate(rings: Rings) -> Index:
+    """Return triangles over the rings, anticlockwise, using every point."""
+    xy, after = rings.xy, rings.following
+    if len(xy) == 3:
+        return np.array([[0, 1, 2]])
+    ahead = xy[after] - xy
+    before = np.empty_like(ahead)
+    before[after] = ahead
+    cross = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
+    size = np.abs(ahead).sum(axis=1) * np.abs(before).sum(axis=1)
+    straight = np.flatnonzero(np.abs(cross) <= 1e-9 * size)
+    if len(straight):
+        xy = xy.copy()
+        d = ahead[straight]
+        d /= np.hypot(d[:, 0], d[:, 1])[:, None]
+        xy[straight] += _NUDGE * np.column_stack((-d[:, 1], d[:, 0]))
+    flat = mapbox_earcut.triangulate_float64(xy @ _SPIN, rings.ends.astype(np.uint32))
+    t: Index = flat.astype(np.int64).reshape(-1, 3)
+    a, b, c = rings.xy[t[:, 0]], rings.xy[t[:, 1]], rings.xy[t[:, 2]]
+    u, v = b - a, c - a
+    return t if (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]).sum() > 0 else t[:, ::-1]
+
+
+def grid(rows: int, columns: int) -> Index:
+    """Return triangles of a grid of points in rows, anticlockwise when columns run to the right and rows up."""
+    i = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel()
+    return np.concatenate(
+        (np.stack((i, i + 1, i + columns + 1), 1), np.stack((i, i + columns + 1, i + columns), 1)), axis=0
+    )
+
+
+def slice_rows(xy: Array, tri: Index, ring: Index, heights: Array) -> tuple[Array, Index, Index]:
+    """Split triangles along lines of constant second coordinate, evenly spaced; new points take their edge's ring."""
+    # A point that nearly lies on a line is taken to lie there, else every edge at it is cut to a splinter.
+    near = 0.02 * (heights[1] - heights[0])
+    for h in heights[1:-1]:
+        d = xy[:, 1] - h
+        side = np.sign(np.where(np.abs(d) < near, 0.0, d)).astype(np.int64)
+        of = side[tri]
+        cut = (of.min(axis=1) < 0) & (of.max(axis=1) > 0)
+        if not cut.any():
+            continue
+        t, of, kept = tri[cut], of[cut], tri[~cut]
+        # Bring to the front the corner that is alone on its side, or the one on the line.
+        zero = (of == 0).any(axis=1)
+        lone = np.where(zero, np.argmax(of == 0, axis=1), np.argmax(of == -np.sign(of.sum(axis=1))[:, None], axis=1))
+        t = np.take_along_axis(t, (lone[:, None] + np.arange(3)) % 3, axis=1)
+        a, b, c = t.T
+        two, three = np.flatnonzero(zero), np.flatnonzero(~zero)
+        pairs = np.concatenate(
+            (np.stack((b[two], c[two]), 1), np.stack((a[three], b[three]), 1), np.stack((a[three], c[three]), 1))
+        )
+        pairs.sort(axis=1)
+        n = len(xy)
+        keys, back = np.unique(pairs[:, 0] * n + pairs[:, 1], return_inverse=True)
+        p, q = keys // n, keys % n
+        f = (h - xy[p, 1]) / (xy[q, 1] - xy[p, 1])
+        new = np.column_stack((xy[p, 0] + f * (xy[q, 0] - xy[p, 0]), np.full(len(p), h)))
+        xy = np.concatenate((xy, new))
+        ring = np.concatenate((ring, np.where(ring[p] == ring[q], ring[p], -1)))
+        m, i = len(two), len(three)
+        bc, ab, ac = back[:m] + n, back[m : m + i] + n, back[m + i :] + n
+        tri = np.concatenate(
+            (
+                kept,
+                np.stack((a[two], b[two], bc), 1),
+                np.stack((a[two], bc, c[two]), 1),
+                np.stack((a[three], ab, ac), 1),
+                np.stack((ab, b[three], c[three]), 1),
+                np.stack((ab, c[three], ac), 1),
+            )
+        )
+    return xy, tri, ring

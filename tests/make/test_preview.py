@@ -1,0 +1,131 @@
+"""The preview's triangles pinned to the solid: volume, box, holes, closed and looking outward."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from byhand import PARTS, made, tray
+from tinbook.make import kernel
+from tinbook.make.preview import Preview, preview
+from tinbook.make.preview_mesh import chords, triangulate
+from tinbook.make.solid import solid
+from tinbook.plane import Edge, Loop, circle, polygon, slot
+
+
+def welded(p: Preview) -> np.ndarray:
+    """Return triangles over points that lie within a micron of each other."""
+    keys = np.round(p.positions.astype(float) / 1e-3).astype(np.int64)
+    _, back = np.unique(keys, axis=0, return_inverse=True)
+    return back.ravel()[p.triangles]
+
+
+def handles(p: Preview) -> int:
+    """Check that the mesh is closed and return its number of through holes (Euler's V - E + F = 2 - 2 G)."""
+    t = welded(p)
+    edges = np.concatenate((t[:, [0, 1]], t[:, [1, 2]], t[:, [2, 0]]))
+    n = int(t.max()) + 1
+    ways, back = edges[:, 0] * n + edges[:, 1], edges[:, 1] * n + edges[:, 0]
+    assert len(np.unique(ways)) == len(ways), "an edge is run twice the same way"
+    assert np.array_equal(np.sort(ways), np.sort(back)), "an edge has a face on one side only"
+    euler = n - len(edges) // 2 + len(t)
+    assert euler % 2 == 0
+    return (2 - euler) // 2
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_agrees_with_the_solid(name: str) -> None:
+    make, holes = PARTS[name]
+    m = make()
+    p, s = preview(m), solid(m)
+    assert p.volume == pytest.approx(s.Volume(), rel=5e-3)
+    for ours, theirs in zip(p.box, kernel.box(s.wrapped), strict=True):
+        assert ours == pytest.approx(theirs, abs=0.1)
+    assert handles(p) == holes
+    assert preview(m) is p
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_groups_and_lines(name: str) -> None:
+    m = PARTS[name][0]()
+    p = preview(m)
+    assert p.positions.dtype == p.lines.dtype == np.float32
+    assert p.triangles.dtype == p.group.dtype == p.line_group.dtype == np.uint32
+    assert len(p.group) == len(p.triangles)
+    assert p.lines.shape == (len(p.line_group), 2, 3)
+    assert len(p.names) == len(p.kinds)
+    assert set(p.kinds) <= {"panel", "fold", "bead", "hole", "edge"}
+    shown = {(p.kinds[g], p.names[g]) for g in np.unique(p.group).tolist()}
+    assert {("panel", q.name) for q in m.panels} <= shown
+    assert {("fold", s.name) for s in m.strips} <= shown
+    assert {("hole", h.name) for q in (*m.panels, *m.strips) for h in q.holes} <= shown
+    assert {("bead", b.name) for q in m.panels for b in q.beads} <= shown
+    # Every line ends where triangles have a corner.
+    corners = {tuple(v) for v in np.round(p.positions, 3).tolist()}
+    assert {tuple(v) for v in np.round(p.lines.reshape(-1, 3), 3).tolist()} <= corners
+
+
+def test_rim_of_a_hole_is_its_own_group() -> None:
+    m = tray(12)
+    p = preview(m)
+    for h in m.panels[0].holes:
+        g = [i for i, (k, n) in enumerate(zip(p.kinds, p.names, strict=True)) if (k, n) == ("hole", h.name)]
+        rim = p.positions[np.unique(p.triangles[p.group == g[0]])]
+        x, y = h.loop.edges[0].centre
+        assert np.hypot(rim[:, 0] - x, rim[:, 1] - y) == pytest.approx(4.0, abs=0.1)
+        assert {0.0, 1.5} == set(rim[:, 2].tolist())
+
+
+def test_chords_enclose_the_area_of_the_arcs() -> None:
+    b = 0.35
+    loops = [
+        (Edge((0, 0), (100, 0)), Edge((100, 0), (100, 80), -b), Edge((100, 80), (0, 80), b), Edge((0, 80), (0, 0))),
+        circle((30, 30), 9).edges,
+        slot((60, 30), 20, 6, 20).edges,
+    ]
+    rings = chords([e for loop in loops for e in loop], 4, [len(loop) for loop in loops])
+    exact = Loop(tuple(loops[0])).area - sum(Loop(tuple(loop)).area for loop in loops[1:])
+    q = rings.xy[rings.following]
+    shoelace = (rings.xy[:, 0] * q[:, 1] - rings.xy[:, 1] * q[:, 0]).sum() / 2
+    assert shoelace == pytest.approx(exact, rel=1e-12)
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), unique=True, max_size=40),
+    st.sampled_from([2.0, 6.0, 9.9]),
+    st.integers(0, 4),
+)
+@settings(max_examples=60)
+def test_every_point_is_used_and_no_gap_is_left(cells: list[tuple[int, int]], dia: float, split: int) -> None:
+    """Holes on a grid and points on straight edges are the cases in which triangulators drop points."""
+    corners = [(0.0, 0.0), *((20.0 * (i + 1), 0.0) for i in range(split)), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)]
+    outline = polygon(corners).edges
+    loops = [circle((10 * x + 5, 10 * y + 5), dia).edges for x, y in cells]
+    rings = chords([*outline, *(e for loop in loops for e in loop)], len(outline), [len(outline), *map(len, loops)])
+    t = triangulate(rings)
+    n = len(rings.xy)
+    assert len(np.unique(t)) == n
+    ways = np.concatenate([t[:, a] * n + t[:, b] for a, b in ((0, 1), (1, 2), (2, 0))])
+    back = np.concatenate([t[:, b] * n + t[:, a] for a, b in ((0, 1), (1, 2), (2, 0))])
+    open_ = np.setdiff1d(ways, back)
+    assert np.array_equal(np.sort(open_), np.sort(np.arange(n) * n + rings.following))
+    assert len(t) == n + 2 * len(cells) - 2
+
+
+def test_nothing_gives_an_empty_mesh() -> None:
+    p = preview(made([]))
+    assert p.positions.shape == p.triangles.shape == (0, 3)
+    assert p.lines.shape == (0, 2, 3)
+
+
+def test_needs_no_geometry_kernel(root: Path) -> None:
+    code = "import sys, tinbook.make.preview; sys.exit(any(m in sys.modules for m in ('OCP', 'cadquery', 'shapely')))"
+    env = dict(os.environ, PYTHONPATH=str(root / "kit"))
+    assert subprocess.run([sys.executable, "-c", code], env=env, check=False).returncode == 0
