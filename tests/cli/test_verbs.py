@@ -1,0 +1,89 @@
+"""The verbs of `python -m tinbook`: exit codes, plain text, JSON, and nothing written when something stops."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from tinbook.__main__ import main
+from tinbook.families.channel import folded_channel
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.partfile import part_to_toml
+
+
+@pytest.fixture
+def part_file(tmp_path):
+    file = tmp_path / "channel.toml"
+    file.write_text(part_to_toml(folded_channel()), encoding="utf-8")
+    return file
+
+
+def test_make_writes_and_says_where(part_file, tmp_path, capsys):
+    out = tmp_path / "new" / "folder"
+    assert main(["make", str(part_file), "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    suffixes = sorted(f.suffix for f in out.iterdir())
+    assert suffixes == [".dxf", ".dxf", ".pdf", ".step"]
+    assert all(str(f) in said for f in out.iterdir())
+    assert "turned 90" in said
+
+
+def test_check_as_json(part_file, tmp_path, capsys):
+    assert main(["check", str(part_file), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["exit"] == 0
+    assert told["facts"]["openings"] == 4
+    assert {f["severity"] for f in told["findings"]} <= {"mind", "fine"}
+    assert [f.name for f in tmp_path.iterdir()] == [part_file.name]
+
+
+def test_a_stop_is_exit_one_and_writes_nothing(tmp_path, capsys):
+    file = tmp_path / "stop.toml"
+    part = Part("HN-X", sheet="DC01 1.5", base=Outline.rectangle(100, 50)).hole((200, 20), 10)
+    file.write_text(part_to_toml(part), encoding="utf-8")
+    out = tmp_path / "out"
+    assert main(["make", str(file), "--out", str(out)]) == 1
+    assert "nothing was written" in capsys.readouterr().out
+    assert not out.exists()
+
+
+def test_unfold_gives_the_channel_back(part_file, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["make", str(part_file), "--out", str(out)]) == 0
+    step = next(out.glob("*.step"))
+    capsys.readouterr()
+    assert main(["unfold", str(step), "--json", "--out", str(tmp_path / "flat")]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [round(f["turned"], 3) for f in told["facts"]["folds"]] == [90.0, 90.0]
+    assert told["facts"]["thickness_mm"] == pytest.approx(1.5, abs=1e-6)
+
+
+def test_clean_a_drawing(part_file, tmp_path, capsys):
+    out = tmp_path / "out"
+    main(["make", str(part_file), "--out", str(out)])
+    dxf = min(out.glob("*.dxf"), key=lambda f: len(f.name))
+    capsys.readouterr()
+    assert main(["clean", str(dxf), "--out", str(tmp_path / "clean"), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["facts"]["openings"] == 4
+
+
+@pytest.mark.parametrize("verb", ["make", "check", "unfold", "clean"])
+@pytest.mark.parametrize("content", [None, b"", b"\xff\xfe\x00bad", b"number = [", b"ISO-10303-21;\nnonsense", b"0\nSECTION\n"])
+def test_bad_input_is_exit_two(verb, content, tmp_path, capsys):
+    file = tmp_path / "bad.file"
+    if content is not None:
+        file.write_bytes(content)
+    out = tmp_path / "out"
+    assert main([verb, str(file), "--out", str(out)]) == 2
+    assert capsys.readouterr().err.strip()
+    assert not out.exists()
+
+
+def test_a_bad_shop_file_names_its_line(part_file, tmp_path, capsys):
+    shop = tmp_path / "shop.toml"
+    shop.write_text('base = "demo"\n[rates]\nfold = "free"\n', encoding="utf-8")
+    assert main(["check", str(part_file), "--shop", str(shop)]) == 2
+    assert "line 3" in capsys.readouterr().err
