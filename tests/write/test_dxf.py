@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -175,12 +176,19 @@ def test_the_same_contour_twice_is_refused(tmp_path: Path, twice: Any) -> None:
     assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize("name", ["../HN", "HN'FP", 'HN"FP', "<b>HN</b>", "", "HN FP", "CON", "a/b", "a\\b", "HN\n"])
-def test_unsafe_part_numbers_write_nothing(tmp_path: Path, name: str) -> None:
+@pytest.mark.parametrize(
+    "name", ["../HN", "HN'FP", 'HN"FP', "<b>HN</b>", "", "HN FP", "a/b", "a\\b", "HN\n", "..", "Ü"]
+)
+def test_a_foreign_name_becomes_a_plain_file_name(tmp_path: Path, name: str) -> None:
+    file = write_dxf(plain(name), tmp_path)
+    assert file.parent == tmp_path
+    assert re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]*\.dxf", file.name)
+    assert list(tmp_path.iterdir()) == [file]
+
+
+def test_a_name_that_windows_keeps_for_itself_writes_nothing(tmp_path: Path) -> None:
     with pytest.raises(BadValue, match="part number"):
-        write_dxf(plain(name), tmp_path)
-    with pytest.raises(BadValue, match="part number"):
-        write_dxf(plain(name), tmp_path / "fine.dxf")
+        write_dxf(plain("CON"), tmp_path)
     assert not list(tmp_path.iterdir())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -54,7 +55,8 @@ def label(thing: Subject, quantity: int | None = None) -> Label:
     Parameters
     ----------
     thing : Made or FlatPattern
-        A foreign flat pattern has no revision and a quantity of 1.
+        A foreign flat pattern has no revision and a quantity of 1; what its name holds beyond
+        letters, digits and ". _ -" becomes "-", since nobody here chose it.
     quantity : int, optional
         Instead of the part's own.
 
@@ -75,7 +77,7 @@ def label(thing: Subject, quantity: int | None = None) -> Label:
         )
     else:
         result = Label(
-            number=thing.name,
+            number=plain_name(thing.name),
             rev="",
             title="",
             material=thing.material,
@@ -89,6 +91,11 @@ def label(thing: Subject, quantity: int | None = None) -> Label:
     if type(result.quantity) is not int or result.quantity < 1:
         raise BadValue("quantity", result.quantity, "a whole number from 1")
     return result
+
+
+def plain_name(text: str) -> str:
+    """Return somebody else's name as one that can stand in a file name."""
+    return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", text).strip("-._")[:40].strip("-._") or "part"
 
 
 def file_stem(thing: Subject, quantity: int | None = None) -> str:
