@@ -14,6 +14,7 @@ from tinbook.errors import BadValue
 from tinbook.shop.fields import Kind, Names, Text, kinds
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, TackScrew
 from tinbook.shop.material import FAMILIES, Material, Sheet
+from tinbook.shop.sections import Punch, Section
 from tinbook.shop.shop import ANY_TOOL, OWN_DATA, REVISION_SCHEMES, Shop, TypedDeduction, TypedK
 from tinbook.shop.tomlfile import KeyPath, TomlText, parse_toml, read_toml
 from tinbook.shop.tooling import PROCESSES, AirDie, BeadRoll, Cutter, HandFolder, Machine, Rates, Roller, VBlock
@@ -31,9 +32,17 @@ FIXINGS: Final = {
 }
 SETTINGS: Final = ("base", "name", "process_order", "revision_scheme")
 TABLES: Final = (
-    *("materials", "sheets", "machines", *TOOLS, "rolls", "roller", "cutters", "rates"),
+    *("materials", "sheets", "sections", "machines", *TOOLS, "punches", "rolls", "roller", "cutters", "rates"),
     *("deductions", "k_factors", "fixings"),
 )
+DRAWN: Final = {
+    "machines": {"ram": "ram", "bed": "bed"},
+    "dies": {"section": "die"},
+    "v_blocks": {"section": "die"},
+    "folders": {"clamp": "clamp", "bed": "folder bed", "beam": "folder beam"},
+    "punches": {"section": "punch"},
+}
+"""Which fields of a table name a section, and of which kind it must be."""
 MACHINE_OF: Final = {"dies": "brake", "v_blocks": "press", "folders": "folder"}
 
 
@@ -241,6 +250,9 @@ class _Reader:
         sheets = self.sheets(materials, base)
         machines = self.table("machines", Machine, {m.key: m for m in base.machines} if base else None)
         tools = self.tools(machines, base)
+        sections = self.table("sections", Section, {s.key: s for s in base.sections} if base else None)
+        punches = self.punches(machines, base)
+        self._drawn(sections)
         roller = self.one("roller", Roller, base.roller if base else None, {"key": "roller"})
         pairs = {r.key: replace(r, who=roller.who) if roller else r for r in base.rolls} if base else None
         rolls = self.table("rolls", BeadRoll, pairs, lambda p, r, o: self._roll(roller, p))
@@ -261,6 +273,8 @@ class _Reader:
             sheets=tuple(sheets.values()),
             machines=tuple(machines.values()),
             tools=tuple(tools.values()),
+            sections=tuple(sections.values()),
+            punches=tuple(punches.values()),
             rolls=tuple(rolls.values()),
             roller=roller,
             cutters=tuple(cutters.values()),
@@ -342,6 +356,36 @@ class _Reader:
 
             result |= self.table(name, cls, mine, machine)
         return result
+
+    def punches(self, machines: Mapping[str, Machine], base: Shop | None) -> dict[str, Punch]:
+        """Read the punches; each belongs to a brake or a press."""
+
+        def machine(path: KeyPath, row: dict[str, Any], before: Punch | None) -> dict[str, Any] | None:
+            if before is not None and "machine" not in row:
+                return {"machine": before.machine}
+            found = self.reference(path, row, "machine", machines, "machines")
+            if found is not None and found.kind == "folder":
+                self.doc.add((*path, "machine"), f"machine: '{found.key}' is a folder; valid: a brake or a press")
+                return None
+            return None if found is None else {"machine": found.key}
+
+        return self.table("punches", Punch, {p.key: p for p in base.punches} if base else None, machine)
+
+    def _drawn(self, sections: Mapping[str, Section]) -> None:
+        """Note every section that is named and not there, or that is of another kind."""
+        for table, wanted in DRAWN.items():
+            given = self.doc.data.get(table)
+            for key, row in given.items() if isinstance(given, dict) else ():
+                for field, kind in wanted.items():
+                    name = row.get(field, "") if isinstance(row, dict) else ""
+                    if not isinstance(name, str) or name == "" or ("sections", name) in self.broken:
+                        continue
+                    if name not in sections:
+                        self.unknown((table, key, field), name, list(sections), what="section")
+                    elif sections[name].kind != kind:
+                        self.doc.add(
+                            (table, key, field), f"{field}: '{name}' is a {sections[name].kind}; valid: a {kind}"
+                        )
 
     def _roll(self, roller: Roller | None, path: KeyPath) -> dict[str, Any] | None:
         if roller is None:

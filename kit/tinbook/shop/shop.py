@@ -11,6 +11,7 @@ from tinbook.errors import UnknownName
 from tinbook.shop.fields import Names, Number, Text, check_fields
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.material import Material, Sheet
+from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tooling import PROCESSES, BeadRoll, Cutter, Machine, Rates, Roller, Tool
 from tinbook.units import number, positive
 
@@ -18,7 +19,7 @@ REVISION_SCHEMES: Final = ("ASME Y14.35", "letters without I O Q", "numbers")
 ANY_TOOL: Final = "any"
 OWN_DATA: Final = "own data"
 
-_Keyed = TypeVar("_Keyed", Material, Sheet, Machine, BeadRoll, Cutter)
+_Keyed = TypeVar("_Keyed", Material, Sheet, Machine, BeadRoll, Cutter, Section, Punch)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +72,8 @@ class Shop:
         Name of the workshop.
     materials, sheets, machines, tools, rolls, cutters : tuple
         In the shop's own order, which is also its order of preference for cutters.
+    sections, punches : tuple
+        Cross-sections of tools and beams, and the punches.
     roller : Roller or None
         The bead rolling machine.
     fixings, rates
@@ -88,6 +91,8 @@ class Shop:
     sheets: tuple[Sheet, ...]
     machines: tuple[Machine, ...] = ()
     tools: tuple[Tool, ...] = ()
+    sections: tuple[Section, ...] = ()
+    punches: tuple[Punch, ...] = ()
     rolls: tuple[BeadRoll, ...] = ()
     roller: Roller | None = None
     cutters: tuple[Cutter, ...] = ()
@@ -159,6 +164,14 @@ class Shop:
             if tool.key == key:
                 return tool
         raise UnknownName("tool", key, [t.key for t in self.tools])
+
+    def section(self, key: str) -> Section:
+        """Return a cross-section by key."""
+        return _by_key(self.sections, key, "section")
+
+    def punch(self, key: str) -> Punch:
+        """Return a punch by key."""
+        return _by_key(self.punches, key, "punch")
 
     def roll(self, key: str) -> BeadRoll:
         """Return a pair of bead rolls by key."""

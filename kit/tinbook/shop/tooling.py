@@ -9,6 +9,7 @@ from typing import Annotated, Final, Literal, TypeAlias
 from tinbook.errors import BadValue
 from tinbook.shop.fields import ByName, Flag, Number, Text, Vector, check_fields, lookup
 from tinbook.shop.material import Material
+from tinbook.shop.sections import Lengths
 
 MACHINE_KINDS: Final = ("brake", "press", "folder")
 PROCESSES: Final = ("fold", "bottom", "air")
@@ -47,6 +48,16 @@ class Machine:
         Largest force, N.
     throat : float or None
         Free depth behind the tool, mm.
+    between_frames : float or None
+        Width that passes between the side frames, mm: a narrower part may reach deeper than the throat.
+    daylight, stroke : float or None
+        Largest distance from bed to ram, and the ram's travel, mm.
+    gauge_min, gauge_max : float or None
+        Range of the back gauge from the fold line, mm; None: no back gauge, the part is set to its marks.
+    gauge_moves : bool
+        Whether the gauge goes to its stops by itself; by hand each new stop is a re-setting.
+    ram, bed : str
+        Keys of the beams' sections, "" for plain generic ones.
     """
 
     key: Annotated[str, Text()]
@@ -57,10 +68,24 @@ class Machine:
     length: Annotated[float | None, _MAYBE_MM] = None
     force: Annotated[float | None, Number("N", above=0, none=True)] = None
     throat: Annotated[float | None, _MAYBE_MM] = None
+    between_frames: Annotated[float | None, _MAYBE_MM] = None
+    daylight: Annotated[float | None, _MAYBE_MM] = None
+    stroke: Annotated[float | None, _MAYBE_MM] = None
+    gauge_min: Annotated[float | None, Number("mm", least=0, none=True)] = None
+    gauge_max: Annotated[float | None, _MAYBE_MM] = None
+    gauge_moves: Annotated[bool, Flag()] = False
+    ram: Annotated[str, Text(empty=True)] = ""
+    bed: Annotated[str, Text(empty=True)] = ""
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
         check_fields(self, f"machine '{self.key}'")
+        if self.gauge_max is not None and self.gauge_max <= (self.gauge_min or 0.0):
+            raise BadValue(
+                f"machine '{self.key}' gauge_max",
+                self.gauge_max,
+                f"greater than gauge_min = {self.gauge_min or 0:g} mm",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +112,10 @@ class AirDie:
         Thinnest sheet, mm.
     max_thickness : tuple of (str, float)
         Thickest sheet by material or family, mm.
+    section : str
+        Key of its section without the opening, "" for a usual one.
+    segments : tuple of float
+        Lengths of the pieces it can be put together from, mm; empty: one piece.
     """
 
     key: Annotated[str, Text()]
@@ -99,6 +128,8 @@ class AirDie:
     length: Annotated[float | None, _MAYBE_MM] = None
     min_thickness: Annotated[float, _MM0] = 0.0
     max_thickness: Limits
+    section: Annotated[str, Text(empty=True)] = ""
+    segments: Annotated[tuple[float, ...], Lengths()] = ()
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -131,6 +162,10 @@ class VBlock:
     ----------
     opening, block_angle, punch_nose : float
         mm, degrees included, mm.
+    section : str
+        Key of its section without the opening, "" for a usual one.
+    segments : tuple of float
+        Lengths of the pieces it can be put together from, mm; empty: one piece.
     """
 
     key: Annotated[str, Text()]
@@ -142,6 +177,8 @@ class VBlock:
     length: Annotated[float | None, _MAYBE_MM] = None
     min_thickness: Annotated[float, _MM0] = 0.0
     max_thickness: Limits
+    section: Annotated[str, Text(empty=True)] = ""
+    segments: Annotated[tuple[float, ...], Lengths()] = ()
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -181,6 +218,10 @@ class HandFolder:
         Largest angle it turns through, degrees.
     min_leg : float
         Shortest leg that the folding beam can turn, outside, mm.
+    clamp, bed, beam : str
+        Keys of the sections of nose bar, bed and folding beam, "" for usual ones.
+    fingers : tuple of float
+        Widths of the fingers that make up the nose bar, mm; empty: one piece.
     """
 
     key: Annotated[str, Text()]
@@ -193,6 +234,10 @@ class HandFolder:
     length: Annotated[float | None, _MAYBE_MM] = None
     min_thickness: Annotated[float, _MM0] = 0.0
     max_thickness: Limits
+    clamp: Annotated[str, Text(empty=True)] = ""
+    bed: Annotated[str, Text(empty=True)] = ""
+    beam: Annotated[str, Text(empty=True)] = ""
+    fingers: Annotated[tuple[float, ...], Lengths()] = ()
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -300,6 +345,8 @@ class Roller:
     ----------
     throat : float
         Free depth from the rolls' plane to the frame, mm: no bead lies further from every edge.
+    roll_dia, shaft_dia : float
+        Outside diameter of the rolls and of the shafts behind them, mm: what stands up beside a bead must clear them.
     """
 
     key: Annotated[str, Text()]
@@ -307,10 +354,15 @@ class Roller:
     who: Annotated[str, Text()]
     own: Annotated[bool, Flag()]
     throat: Annotated[float, _MM]
+    roll_dia: Annotated[float, _MM] = 60.0
+    shaft_dia: Annotated[float, _MM] = 25.0
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
-        check_fields(self, f"roller '{self.key}'")
+        where = f"roller '{self.key}'"
+        check_fields(self, where)
+        if self.shaft_dia >= self.roll_dia:
+            raise BadValue(f"{where} shaft_dia", self.shaft_dia, f"less than roll_dia = {self.roll_dia:g} mm")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

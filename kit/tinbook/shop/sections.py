@@ -1,0 +1,286 @@
+"""Cross-sections of tools and beams, as the shop file draws them, and generic ones where a shop does not know its own.
+
+A section is drawn in mm in the plane square to the fold: y away from the operator's back
+gauge (the front is +y), z upward. Where its nought lies depends on what it is:
+
+=============  ===========================================================================
+punch          the sharp tip at (0, 0), the lowest point; the nose radius is put on it
+die            the middle of its top face at (0, 0); the opening is drawn in
+ram            the middle of the punch's head at (0, 0), the beam above
+bed            the middle of the die's foot at (0, 0), the table below
+clamp          a folder's nose bar: its sharp edge at (0, 0), the bar at y <= 0 above the sheet
+folder bed     what the sheet is clamped on: y <= 0, z <= 0
+folder beam    the beam that swings: y >= 0, z <= 0, at rest under the leg
+=============  ===========================================================================
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Final, TypeAlias
+
+from tinbook.errors import BadValue
+from tinbook.shop.fields import Flag, Number, Text, Vector, check_fields
+
+SECTION_KINDS: Final = ("punch", "die", "ram", "bed", "clamp", "folder bed", "folder beam")
+Polygon: TypeAlias = tuple[tuple[float, float], ...]
+_MM = Number("mm", above=0)
+_POINT = Vector(2, Number("mm"))
+
+
+@dataclass(frozen=True, slots=True)
+class Polyline:
+    """A closed line through points, back to its first point, that nowhere crosses or touches itself."""
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return "points [[y, z], ...] of a closed line that ends at its first point and does not cross itself"
+
+    def read(self, value: Any, field: str) -> Polygon:
+        """Return the points, the repeated last one left out, anticlockwise."""
+        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) < 3:
+            raise BadValue(field, value, self.valid)
+        points = [_POINT.read(p, f"{field} point {n}") for n, p in enumerate(value, 1)]
+        if points[0] != points[-1]:
+            if not isinstance(value, Closed):
+                first, last = points[0], points[-1]
+                raise BadValue(
+                    field, f"open: ends at {list(last)}, begins at {list(first)}", "a line that ends at its first point"
+                )
+            points.append(points[0])
+        ring = [(float(y), float(z)) for y, z in points[:-1]]
+        if len(ring) < 3:
+            raise BadValue(field, value, self.valid)
+        for n, (a, b) in enumerate(zip(ring, [*ring[1:], ring[0]], strict=True), 1):
+            if math.dist(a, b) < 1e-6:
+                raise BadValue(field, f"points {n} and {n % len(ring) + 1} are the same", "each point once")
+        crossed = _crossing(ring)
+        if crossed:
+            i, j = crossed
+            raise BadValue(field, f"sides {i + 1} and {j + 1} cross or touch", self.valid)
+        area = _area(ring)
+        return Closed(ring if area > 0 else ring[::-1])
+
+
+class Closed(tuple[tuple[float, float], ...]):
+    """A ring that was read already: anticlockwise, without its first point repeated."""
+
+    __slots__ = ()
+
+
+def _area(ring: Sequence[tuple[float, float]]) -> float:
+    return 0.5 * sum(a[0] * b[1] - a[1] * b[0] for a, b in zip(ring, [*ring[1:], ring[0]], strict=True))
+
+
+def _side(a: tuple[float, float], b: tuple[float, float], p: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+
+
+def _crossing(ring: Sequence[tuple[float, float]]) -> tuple[int, int] | None:
+    """Return the first two sides that cross, touch or fold back on each other."""
+    n = len(ring)
+    for i in range(n):
+        a, b = ring[i], ring[(i + 1) % n]
+        c = ring[(i + 2) % n]
+        if abs(_side(a, b, c)) < 1e-9 and (b[0] - a[0]) * (c[0] - b[0]) + (b[1] - a[1]) * (c[1] - b[1]) < 0:
+            return i, (i + 1) % n
+        for j in range(i + 2, n):
+            if (j + 1) % n == i:
+                continue
+            p, q = ring[j], ring[(j + 1) % n]
+            d1, d2, d3, d4 = _side(a, b, p), _side(a, b, q), _side(p, q, a), _side(p, q, b)
+            if d1 * d2 <= 0 and d3 * d4 <= 0 and (abs(d1) + abs(d2) > 1e-9 or _overlap(a, b, p, q)):
+                return i, j
+    return None
+
+
+def _overlap(a: tuple[float, float], b: tuple[float, float], p: tuple[float, float], q: tuple[float, float]) -> bool:
+    k = 0 if abs(b[0] - a[0]) > abs(b[1] - a[1]) else 1
+    return max(min(a[k], b[k]), min(p[k], q[k])) <= min(max(a[k], b[k]), max(p[k], q[k]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A cross-section.
+
+    Parameters
+    ----------
+    key : str
+        Name in the shop.
+    kind : str
+        One of `SECTION_KINDS`; it says where the drawing's nought lies.
+    title : str
+        Plain description.
+    points : tuple of (float, float)
+        Closed line, anticlockwise, mm; in a file the last point repeats the first.
+    assumed : bool
+        Whether it is a generic drawing and not that of the tool in the machine.
+    """
+
+    key: Annotated[str, Text()]
+    kind: Annotated[str, Text(SECTION_KINDS)]
+    title: Annotated[str, Text(empty=True)] = ""
+    points: Annotated[Polygon, Polyline()]
+    assumed: Annotated[bool, Flag()] = False
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"section '{self.key}'"
+        check_fields(self, where)
+        if self.kind in ("punch", "clamp") and (0.0, 0.0) not in self.points:
+            raise BadValue(f"{where} points", "no point (0, 0)", "the sharp tip of a punch or nose bar at [0, 0]")
+        low = min(z for _, z in self.points)
+        if self.kind == "punch" and (low < 0.0 or sum(z == 0.0 for _, z in self.points) > 1):
+            raise BadValue(f"{where} points", low, "the tip at [0, 0] as the only lowest point of a punch")
+
+    @property
+    def height(self) -> float:
+        """From its lowest to its highest point, mm."""
+        z = [p[1] for p in self.points]
+        return max(z) - min(z)
+
+
+@dataclass(frozen=True, slots=True)
+class Lengths:
+    """A list of lengths, such as [20, 50, 100], each as often as there are pieces of it."""
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return "a list of at most 60 lengths greater than 0 mm, such as [20, 50, 50, 100]"
+
+    def read(self, value: Any, field: str) -> tuple[float, ...]:
+        """Return the lengths, shortest first."""
+        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) > 60:
+            raise BadValue(field, value, self.valid)
+        return tuple(sorted(float(_MM.read(v, f"{field} item {n}") or 0.0) for n, v in enumerate(value, 1)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Punch:
+    """A punch of a brake or a press.
+
+    Parameters
+    ----------
+    key : str
+        Name in the shop.
+    machine : str
+        Key of the machine that holds it.
+    section : str
+        Key of its section.
+    nose : float
+        Radius of its tip, mm.
+    angle : float
+        Included angle of its tip, degrees: no bend is closed further over it.
+    segments : tuple of float
+        Lengths of the pieces it can be put together from, mm; empty: one piece.
+    length : float or None
+        Length of the whole punch, mm; None takes the machine's.
+    turns_round : bool
+        Whether it may also be set the other way round.
+    """
+
+    key: Annotated[str, Text()]
+    machine: Annotated[str, Text()]
+    section: Annotated[str, Text()]
+    nose: Annotated[float, _MM]
+    angle: Annotated[float, Number("deg", above=0, most=150)]
+    segments: Annotated[tuple[float, ...], Lengths()] = ()
+    length: Annotated[float | None, Number("mm", above=0, none=True)] = None
+    turns_round: Annotated[bool, Flag()] = True
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        check_fields(self, f"punch '{self.key}'")
+
+
+GENERIC_SEGMENTS: Final = (10.0, 15.0, 20.0, 20.0, 25.0, 40.0, 50.0, 100.0, 100.0, 200.0, 300.0, 500.0)
+"""Pieces that a usual set is cut into, mm (common practice)."""
+
+GENERIC_PUNCHES: Final = ("straight", "acute", "gooseneck")
+
+
+def _generic(key: str, kind: str, title: str, points: Sequence[tuple[float, float]]) -> Section:
+    return Section(
+        key=key,
+        kind=kind,
+        title=title,
+        points=Closed(points if _area(points) > 0 else points[::-1]),
+        assumed=True,
+        source="common practice",
+    )
+
+
+def generic_punch(kind: str, angle: float) -> Section:
+    """Return a usual punch whose tip has an included angle: "straight", "acute" or "gooseneck"; assumed."""
+    slope = math.tan(math.radians(angle / 2))
+    if kind in ("straight", "acute"):
+        w = 8.0
+        points = [
+            (0, 0),
+            (w, w / slope),
+            (w, 80),
+            (13, 85),
+            (13, 105),
+            (-13, 105),
+            (-13, 85),
+            (-w, 80),
+            (-w, w / slope),
+        ]
+    elif kind == "gooseneck":
+        # Relieved at the front: a return that comes back over the fold finds room up to 26 mm behind the tip.
+        points = [
+            *[(0, 0), (4, 4 / slope), (4, 4 / slope + 4), (-26, 38), (-26, 70), (13, 92), (13, 105)],
+            *[(-13, 105), (-13, 98), (-46, 76), (-46, 34), (-6, 6 / slope)],
+        ]
+    else:
+        raise BadValue("generic punch", kind, f"one of: {', '.join(GENERIC_PUNCHES)}")
+    return _generic(f"generic {kind} punch", "punch", f"usual {kind} punch, {angle:g} degrees", points)
+
+
+def generic_die(opening: float, angle: float) -> Section:
+    """Return a usual die without its opening, as high as the opening needs; assumed."""
+    half = opening / 2 + 7
+    depth = opening / 2 / math.tan(math.radians(angle / 2))
+    low = -max(60.0, depth + 15.0)
+    foot = max(30.0, half)
+    points = [
+        (half, 0),
+        (-half, 0),
+        (-half, low),
+        (-foot, low - 1),
+        (-foot, low - 40),
+        (foot, low - 40),
+        (foot, low - 1),
+    ]
+    return _generic("generic die", "die", f"usual die for an opening of {opening:g}", [*points, (half, low)])
+
+
+def generic_block(opening: float, angle: float) -> Section:
+    """Return a usual V block without its opening; assumed."""
+    half = opening + 5
+    low = -(opening / 2 / math.tan(math.radians(angle / 2)) + 15)
+    return _generic(
+        "generic V block", "die", f"usual V block of {opening:g}", [(half, 0), (-half, 0), (-half, low), (half, low)]
+    )
+
+
+def generic_beam(kind: str, half: float) -> Section:
+    """Return a plain ram ("ram") or table ("bed") of a half width; assumed."""
+    sign = 1.0 if kind == "ram" else -1.0
+    points = [(half, 0), (half, sign * 300), (-half, sign * 300), (-half, 0)]
+    return _generic(f"generic {kind}", kind, f"plain {kind}, {2 * half:g} wide", points)
+
+
+def generic_folder(kind: str) -> Section:
+    """Return a usual nose bar ("clamp"), "folder bed" or "folder beam"; assumed."""
+    drawn: dict[str, list[tuple[float, float]]] = {
+        # 40 degrees at the edge: a leg can be turned to 140 before it meets the bar.
+        "clamp": [(0, 0), (-40, 40 * math.tan(math.radians(40))), (-40, 110), (-90, 110), (-90, 0)],
+        "folder bed": [(-3, 0), (-100, 0), (-100, -220), (-3, -220)],
+        "folder beam": [(3, 0), (28, 0), (28, -20), (60, -60), (60, -90), (3, -90)],
+    }
+    return _generic(f"generic {kind}", kind, f"usual {kind}", [(float(y), float(z)) for y, z in drawn[kind]])
