@@ -18,13 +18,14 @@ function shape(model) {
 
 /** Show a widget model in an element; returns the function that clears it away. */
 export function mount(model, el) {
-  // A notebook must not take the arrow keys meant for the view or for the sliders beside it.
   const host = document.createElement("div");
-  host.dataset.lmSuppressShortcuts = "true";
-  const bench = el.closest(".tinbook-bench");
-  if (bench) bench.dataset.lmSuppressShortcuts = "true";
   host.style.setProperty("--tb-height", `${model.get("height")}px`);
   el.append(host);
+  // A notebook must not take the arrow keys meant for the views or for the sliders beside them; some of its
+  // shortcuts look at the focused element itself, so that is what has to carry the mark.
+  const ours = el.closest(".tinbook-bench") ?? host;
+  const keep = (e) => (e.target.dataset.lmSuppressShortcuts = "true");
+  ours.addEventListener("focusin", keep);
   const pair = new Pair(host, { theme: model.get("theme") });
   host.tinbookPair = pair; // so that a page's own script, or a test, can reach the views
   pair.update({ ...shape(model), svg: model.get("svg") });
@@ -57,6 +58,7 @@ export function mount(model, el) {
   });
   return () => {
     for (const [name, f] of heard) model.off(name, f);
+    ours.removeEventListener("focusin", keep);
     pair.dispose();
     host.remove();
   };

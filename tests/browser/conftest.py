@@ -37,16 +37,23 @@ def browser(needs: Callable[[str], str]) -> Iterator[Any]:
 
 @pytest.fixture
 def fresh_page(browser: Any) -> Iterator[Callable[..., Any]]:
-    """Return `fresh_page(**context)`: a page that refuses other machines and fails the test if it asked for one."""
-    contexts, strangers, errors = [], [], []
+    """Return `fresh_page(**context)`: a page that refuses other machines and fails the test if it asked for one.
 
-    def open_page(**options: Any) -> Any:
+    `allowed` names parts of addresses that a front end of others asks for by itself (refused all the same);
+    with `own_errors` only errors that name the viewer count.
+    """
+    contexts: list[Any] = []
+    strangers: list[str] = []
+    errors: list[str] = []
+
+    def open_page(allowed: tuple[str, ...] = (), own_errors: bool = False, **options: Any) -> Any:
         context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
         contexts.append(context)
 
         def guard(route: Any) -> None:
             if urlsplit(route.request.url).hostname not in (*LOOPBACK, None):
-                strangers.append(route.request.url)
+                if not any(part in route.request.url for part in allowed):
+                    strangers.append(route.request.url)
                 route.abort()
             else:
                 route.continue_()
@@ -54,7 +61,7 @@ def fresh_page(browser: Any) -> Iterator[Callable[..., Any]]:
         context.route("**/*", guard)
         context.set_default_timeout(15_000)
         page = context.new_page()
-        page.on("pageerror", lambda e: errors.append(str(e)))
+        page.on("pageerror", lambda e: None if own_errors and "tb-" not in (e.stack or "") else errors.append(str(e)))
         return page
 
     yield open_page

@@ -1,0 +1,142 @@
+"""A hand on a workbench in a page: what a user does with it, step by step, and what must then have changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What the page shows."""
+
+    picture: str
+    drawing: str
+    numbers: str
+    findings: str
+
+
+class Hand:
+    """Works one workbench of a page.
+
+    Parameters
+    ----------
+    page : playwright page
+        Already showing the workbench.
+    index : int
+        Which of the page's workbenches.
+    """
+
+    def __init__(self, page: Any, index: int = 0) -> None:
+        self.page = page
+        self.bench = page.locator(".tinbook-bench").nth(index)
+        self.bench.locator(".tb-canvas").wait_for(timeout=60_000)
+        self.bench.evaluate("e => e.scrollIntoView()")
+        self.page.wait_for_timeout(300)
+
+    def inside(self, script: str, argument: Any = None) -> Any:
+        """Run a script with `pair`, the two views."""
+        code = f"(e, a) => {{ const pair = e.querySelector('.tb-pair').tinbookPair; {script} }}"
+        return self.bench.evaluate(code, argument)
+
+    def state(self) -> State:
+        """Return what is shown now."""
+        return State(
+            picture=self.inside("pair.folded.draw(); return pair.folded.canvas.toDataURL();"),
+            drawing=self.inside("return pair.flat.text;"),
+            numbers=self.bench.locator(".tinbook-numbers").inner_text(),
+            findings=self.bench.locator(".tinbook-findings").inner_text(),
+        )
+
+    def filled(self) -> float:
+        """Return the share of the 3-D picture that is not empty."""
+        return float(
+            self.inside(
+                """const c = document.createElement("canvas"), from = pair.folded.canvas;
+                [c.width, c.height] = [from.width, from.height];
+                const g = c.getContext("2d");
+                pair.folded.draw();
+                g.drawImage(from, 0, 0);
+                const d = g.getImageData(0, 0, c.width, c.height).data;
+                let n = 0;
+                for (let i = 3; i < d.length; i += 4) n += d[i] > 0;
+                return n / (d.length / 4);"""
+            )
+        )
+
+    def await_change(self, before: State, seconds: float = 20) -> State:
+        """Wait until picture, drawing and numbers all differ from before."""
+        for _ in range(int(seconds * 10)):
+            now = self.state()
+            if now.picture != before.picture and now.drawing != before.drawing and now.numbers != before.numbers:
+                return now
+            self.page.wait_for_timeout(100)
+        raise AssertionError(f"not everything changed:\n{before.numbers}\n{now.numbers}")
+
+    def sliders(self) -> Any:
+        """Return the handles of the sliders."""
+        return self.bench.locator(".noUi-handle")
+
+    def by_key(self, index: int, key: str = "ArrowRight", times: int = 3) -> State:
+        """Move a slider by the keyboard; return what is shown then."""
+        before = self.state()
+        handle = self.sliders().nth(index)
+        handle.focus()
+        for _ in range(times):
+            self.page.keyboard.press(key)
+        return self.await_change(before)
+
+    def by_mouse(self, index: int, px: float) -> State:
+        """Drag a slider; return what is shown then."""
+        before = self.state()
+        box = self.sliders().nth(index).bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        self.page.mouse.move(x, y)
+        self.page.mouse.down()
+        self.page.mouse.move(x + px, y, steps=8)
+        self.page.mouse.up()
+        return self.await_change(before)
+
+    def pick(self, kind: str) -> str:
+        """Click on the first feature of a kind that can be seen in the 3-D view; return its key."""
+        for look in ("above", "corner", "below", "front"):
+            self.inside("pair.folded.look(a);", look)
+            spots = self.inside(
+                """const v = pair.folded, r = v.canvas.getBoundingClientRect();
+                return v.data.groups.filter((g) => g.kind === a).map((g) => {
+                    const [x, y] = v.project(g);
+                    return [g.name, r.left + x, r.top + y, v.at(x, y)?.name];
+                }).filter(([name, , , there]) => name === there);""",
+                kind,
+            )
+            if spots:
+                name, x, y, _ = spots[0]
+                self.page.mouse.click(x, y)
+                self.page.wait_for_timeout(200)
+                return str(name)
+        raise AssertionError(f"no {kind} can be seen")
+
+    def marked_in_flat(self) -> list[str]:
+        """Return the keys that the flat pattern marks."""
+        return list(self.bench.locator(".tb-marked").evaluate_all("l => l.map((e) => e.dataset.name)"))
+
+    def press(self, name: str) -> None:
+        """Press a button of the workbench."""
+        self.bench.get_by_role("button", name=name, exact=True).click()
+
+    def await_text(self, text: str, seconds: float = 60) -> None:
+        """Wait until a message says so."""
+        self.bench.locator(".tinbook-note", has_text=text).first.wait_for(timeout=seconds * 1000)
+
+    def press_write(self, kind: str, folder: Path) -> Path:
+        """Press a write button and return the new file."""
+        before = set(folder.rglob(f"*.{kind.lower()}"))
+        self.press(f"Write {kind}")
+        for _ in range(600):
+            new = set(folder.rglob(f"*.{kind.lower()}")) - before
+            if new:
+                self.await_text("written")
+                return new.pop()
+            self.page.wait_for_timeout(100)
+        raise AssertionError(f"no {kind} file was written:\n{self.bench.inner_text()}")

@@ -1,0 +1,215 @@
+"""The workbench in JupyterLab, Notebook and Voila, as a user works with it, light and dark, with no network."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import pytest
+from bench_pages import Hand
+from notebook_server import open_notebook, run_all, serve, write_notebook
+
+pytestmark = pytest.mark.browser
+
+DESIGN = '''
+from typing import Annotated, Literal
+import tinbook as tb
+
+def tray(
+    length: Annotated[float, tb.Range(600, 1200, 5, "mm")] = 900,
+    leg: Annotated[float, tb.Range(20, 80, 1, "mm")] = 40,
+    beads: Annotated[int, tb.Range(0, 5)] = 3,
+    lip: bool = True,
+) -> tb.Part:
+    """A tray for the battery of the Heron."""
+    part = tb.Part("HN-BT", sheet="DC01 1.6", base=tb.Outline.rectangle(length, 500))
+    part = part.fold("front", "up", leg=leg).fold("rear", "up", leg=leg)
+    if lip:
+        part = part.fold("front.end", "down", leg=15, name="lip")
+    for i in range(beads):
+        part = part.bead([(120, 80 + 60 * i), (length - 120, 80 + 60 * i)], roll="R18x5", name=f"rib {i + 1}")
+    part = part.holes_along(("left", "right"), dia=8, pitch=45, inset=12, use="plug weld")
+    return part.hole((length / 2, 440), 30, name="drain", use="drain")
+'''
+BENCH = "bench = tb.workbench(tray, tb.Shop.demo())\nbench"
+TELL = """import json, pathlib
+pathlib.Path("told.json").write_text(json.dumps({"values": bench.values, "picked": bench.picked}))"""
+
+
+@pytest.fixture
+def served(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[tuple[str, Path]]:
+    """A server of the asked-for front end with one notebook, `tray.ipynb`; gives its address and its folder."""
+    folder, home = tmp_path / "work", tmp_path / "home"
+    folder.mkdir()
+    home.mkdir()
+    cells = [DESIGN, BENCH] if request.param == "voila" else [DESIGN, BENCH, TELL]
+    write_notebook(folder / "tray.ipynb", cells)
+    with serve(folder, home, request.param, "tray.ipynb") as address:
+        yield address, folder
+
+
+def numbers_of(text: str) -> dict[str, str]:
+    lines = [line for line in text.splitlines() if line.strip()]
+    return dict(zip(lines[::2], lines[1::2], strict=True))
+
+
+@pytest.mark.parametrize("served", ["lab"], indirect=True)
+def test_in_lab_a_design_is_slid_picked_undone_and_written(
+    served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path
+) -> None:
+    address, folder = served
+    page = fresh_page(viewport={"width": 1500, "height": 1000})
+    open_notebook(page, address, "tray.ipynb")
+    run_all(page)
+    hand = Hand(page)
+    assert 0.03 < hand.filled() < 0.9
+    first = hand.state()
+    assert numbers_of(first.numbers)["blank"].startswith("900.0 ×")
+
+    moved = hand.by_key(0)
+    assert numbers_of(moved.numbers)["blank"].startswith("915.0 ×")
+    # JupyterLab did not take the arrow keys for itself.
+    assert hand.inside("return document.activeElement.classList.contains('noUi-handle');")
+    dragged = hand.by_mouse(1, 15)
+    assert numbers_of(dragged.numbers)["blank"] != numbers_of(moved.numbers)["blank"]
+    fewer = hand.by_key(2, "ArrowLeft", 3)
+    assert "bead" not in hand.inside("return pair.folded.data.groups.map((g) => g.kind);")
+    assert fewer.findings != first.findings
+    lip = hand.bench.locator("input[type=checkbox]").first
+    assert numbers_of(fewer.numbers)["folds"] == "3"
+    lip.focus()
+    page.keyboard.press("Space")
+    assert numbers_of(hand.await_change(fewer).numbers)["folds"] == "2"
+    assert "lip" not in hand.state().findings
+
+    assert hand.pick("hole").startswith("hole:plug weld")
+    picked = hand.pick("fold")
+    assert hand.marked_in_flat() == [picked]
+    drain = hand.bench.locator("[data-name='hole:drain']")
+    drain.click()
+    assert hand.inside("return pair.folded.marked;") == "hole:drain"
+    page.wait_for_timeout(300)
+    page.screenshot(path=artefacts / "workbench_lab_light.png")
+
+    hand.press("Undo")
+    page.wait_for_timeout(1000)
+    assert numbers_of(hand.state().numbers)["folds"] == "3"
+    dxf = hand.press_write("DXF", folder)
+    assert len(ezdxf.readfile(dxf).modelspace().query("CIRCLE")) > 20
+    step = hand.press_write("STEP", folder)
+    assert step.parent == dxf.parent == folder / "out"
+    hand.press("Copy as code")
+    hand.await_text("tray(length=915.0")
+    hand.press("Save values")
+    hand.await_text("saved: tray_values.toml")
+    assert "length = 915.0" in (folder / "tray_values.toml").read_text(encoding="utf-8")
+
+    # The kernel knows what was slid and picked.
+    told = folder / "told.json"
+    told.unlink()
+    page.evaluate(
+        """async () => {
+            window.jupyterapp.shell.currentWidget.content.activeCellIndex = 2;
+            await window.jupyterapp.commands.execute("notebook:run-cell");
+        }"""
+    )
+    for _ in range(100):
+        if told.exists() and told.stat().st_size:
+            break
+        page.wait_for_timeout(100)
+    said = json.loads(told.read_text(encoding="utf-8"))
+    assert said["values"]["length"] == 915.0
+    assert said["picked"] == "hole:drain"
+
+
+@pytest.mark.parametrize("served", ["lab"], indirect=True)
+def test_in_lab_in_the_dark(
+    served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path
+) -> None:
+    address, _ = served
+    page = fresh_page(viewport={"width": 1500, "height": 1000})
+    open_notebook(page, address, "tray.ipynb", dark=True)
+    run_all(page)
+    hand = Hand(page)
+    assert hand.inside("return pair.element.dataset.theme;") == "dark"
+    hand.pick("bead")
+    page.screenshot(path=artefacts / "workbench_lab_dark.png")
+    page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Light'})")
+    page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'light'")
+
+
+@pytest.mark.parametrize("served", ["notebook"], indirect=True)
+def test_in_notebook(served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path) -> None:
+    address, folder = served
+    page = fresh_page(own_errors=True, viewport={"width": 1500, "height": 1000})
+    open_notebook(page, address, "tray.ipynb", "notebook")
+    run_all(page)
+    hand = Hand(page)
+    hand.by_key(0)
+    hand.by_mouse(1, 15)
+    assert hand.pick("hole") in hand.marked_in_flat()
+    hand.press_write("DXF", folder)
+    page.screenshot(path=artefacts / "workbench_notebook_light.png")
+
+
+@pytest.mark.parametrize("served", ["voila"], indirect=True)
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_in_voila(
+    served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path, theme: str
+) -> None:
+    address, folder = served
+    # Voila's own template links an icon font elsewhere; it is refused here, and nothing misses it.
+    page = fresh_page(allowed=("fontawesome",), own_errors=True, viewport={"width": 1500, "height": 1000})
+    page.goto(f"{address}/?theme={theme}", timeout=90_000)
+    hand = Hand(page)
+    assert hand.inside("return pair.element.dataset.theme;") == theme
+    hand.by_key(0)
+    hand.by_mouse(1, 15)
+    assert hand.pick("hole") in hand.marked_in_flat()
+    hand.press_write("DXF", folder)
+    page.screenshot(path=artefacts / f"workbench_voila_{theme}.png")
+
+
+BOOKS = Path(__file__).resolve().parents[2] / "notebooks"
+LIVE = sorted(p.name for p in BOOKS.glob("*.ipynb") if "workbench(" in p.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("name", LIVE)
+def test_each_notebook_with_a_workbench_runs_slides_and_writes(
+    name: str, tmp_path: Path, fresh_page: Callable[..., Any], static: Path, artefacts: Path
+) -> None:
+    import shutil
+
+    folder, home = tmp_path / "notebooks", tmp_path / "home"
+    shutil.copytree(BOOKS, folder, ignore=shutil.ignore_patterns("out", ".ipynb_checkpoints"))
+    home.mkdir()
+    with serve(folder, home, "lab") as address:
+        page = fresh_page(viewport={"width": 1500, "height": 1000})
+        open_notebook(page, address, name)
+        run_all(page)
+        page.wait_for_timeout(500)
+        page.evaluate(
+            """() => {
+                const book = window.jupyterapp.shell.currentWidget.content;
+                const i = book.widgets.findIndex((w) => w.model.sharedModel.source.includes("workbench("));
+                book.activeCellIndex = i;
+                return book.scrollToItem(i, "start");
+            }"""
+        )
+        hand = Hand(page)
+        assert hand.filled() > 0.02
+        hand.by_key(0, times=2)
+        hand.by_mouse(0, 12)
+        kinds = set(hand.inside("return pair.folded.data.groups.map((g) => g.kind);"))
+        kind = "hole" if "hole" in kinds else "fold"
+        assert hand.pick(kind) in hand.marked_in_flat()
+        page.screenshot(path=artefacts / f"{Path(name).stem}_light.png")
+        page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Dark'})")
+        page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'dark'")
+        page.wait_for_timeout(300)
+        page.screenshot(path=artefacts / f"{Path(name).stem}_dark.png")
+        hand.press_write("DXF", folder)
+        hand.press_write("STEP", folder)
