@@ -67,7 +67,7 @@ def distances(made: Made) -> Iterator[Finding]:
             continue
         prints = np.array([shapely.Polygon(b.footprint.chords(0.02)) for b in p.beads], dtype=object)
         for fold, edges in folds_of(p).items():
-            limit = max(2 * t + radius[fold], 0.0)
+            limit = 3 * t + radius[fold]  # from the tangent line, the stricter way to read "3 t + r to the fold"
             yield from _close(
                 p, prints, line(edges), limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it"
             )
@@ -154,9 +154,9 @@ def _reach(outer: Loop, path: list[Edge]) -> tuple[float, float]:
             f = along[cross] / (along[cross] - nxt_along[cross])
             hits = across[cross] + f * (nxt_across[cross] - across[cross])
             left, right = max(left, float(hits.max())), max(right, float(-hits.min()))
-    if all(e.is_line for e in path) and len(path) == 1:
-        ends = _band(outline, path[0])
-        left, right = max(left, ends[0]), max(right, ends[1])
+        if e.is_line:  # corners of the blank between the two ends
+            abreast = _band(outline, e)
+            left, right = max(left, abreast[0]), max(right, abreast[1])
     return left, right
 
 

@@ -23,8 +23,7 @@ def size(made: Made) -> Iterator[Finding]:
             severity="stop",
             where="blank",
             what=f"{w:.0f} x {h:.0f} mm does not come out of the largest sheet, {largest[0]:g} x {largest[1]:g} mm",
-            value=max(w, h),
-            limit=max(largest),
+            **_over(w, h, largest),
             unit="mm",
             source=made.sheet.source,
             remedy="split the part, or find a larger sheet",
@@ -35,8 +34,7 @@ def size(made: Made) -> Iterator[Finding]:
             severity="stop",
             where="blank",
             what=f"{w:.0f} x {h:.0f} mm does not lie on the bed of {bed.title}",
-            value=max(w, h),
-            limit=max(bed.bed),
+            **_over(w, h, bed.bed),
             unit="mm",
             source=bed.source,
             remedy="another cutter, or split the part",
@@ -58,6 +56,12 @@ def size(made: Made) -> Iterator[Finding]:
 def _fits(w: float, h: float, sheet: tuple[float, float]) -> bool:
     a, b = sheet
     return (w <= a and h <= b) or (w <= b and h <= a)
+
+
+def _over(w: float, h: float, room: tuple[float, float]) -> dict[str, float]:
+    """Return the side that is too long beside the room for it: the long one if it is, else the short one."""
+    side = max if max(w, h) > max(room) else min
+    return {"value": side(w, h), "limit": side(room)}
 
 
 def follows(made: Made, out_of_flat: float) -> Iterator[Finding]:

@@ -205,7 +205,15 @@ def force(made: Made) -> Iterator[Finding]:
         times = 4.0 if isinstance(tool, VBlock) else 1.0
         try:
             need = times * air_bend_force(made.thickness, length, tool.opening, made.sheet.material.tensile_max)
-        except OutOfRange:
+        except OutOfRange as beyond:
+            yield Finding(
+                code="fold.force",
+                severity="mind",
+                where=f"fold {s.name!r}",
+                what=f"no formula gives the force here ({beyond})",
+                source="air-bend chart",
+                remedy="an opening of 6 to 12 thicknesses, or ask the machine's maker",
+            )
             continue
         where = f"fold {s.name!r}"
         if need > machine.force:

@@ -59,9 +59,10 @@ def reliefs(made: Made) -> Iterator[Finding]:
     """Check that relief notches are not narrower than the cutter's slot."""
     cutter = made.shop.cutter_for(made.sheet)
     narrow = cutter.min_slot(made.thickness)
+    notched = {name for p in made.panels for name in _notched(p)}
     for f in made.part.folds:
-        width = f.relief.width
-        if f.relief.kind != "tear" and width is not None and width < narrow - 1e-9:
+        width = max(made.thickness, 1.0) if f.relief.width is None else f.relief.width
+        if f.relief.kind != "tear" and width < narrow - 1e-9 and f.name in notched:
             yield Finding(
                 code="fold.relief_width",
                 severity="mind",
@@ -75,12 +76,31 @@ def reliefs(made: Made) -> Iterator[Finding]:
             )
 
 
+def _notched(p: MadePanel) -> Iterator[str]:
+    """Yield the folds of a panel that have a notch beside one end: relief edges that run away from the bend line."""
+    edges = p.boundary.edges
+    n = len(edges)
+    for i, e in enumerate(edges):
+        if not e.name.startswith("fold:"):
+            continue
+        ux, uy = e.direction()
+        for step in (1, -1):
+            k, deep = i + step, False
+            while edges[k % n].name == "relief" and abs(k - i) < n:
+                vx, vy = edges[k % n].direction()
+                deep = deep or abs(ux * vy - uy * vx) > 0.5
+                k += step
+            if deep:
+                yield e.name[5:]
+
+
 def edges_and_pitches(made: Made) -> Iterator[Finding]:
     """Check that holes keep their edge distance and pitch, by the table of their use."""
     t, fixings = made.thickness, made.shop.fixings
     for p in made.panels:
-        for use in dict.fromkeys(h.use for h in p.holes):
-            group = [h for h in p.holes if h.use == use and h.dia is not None]
+        # Inserts of two sizes have two rows in the table; the other uses are of one kind.
+        for use, dia in dict.fromkeys((h.use, h.dia if h.use == "nut insert" else None) for h in p.holes):
+            group = [h for h in p.holes if h.use == use and h.dia is not None and dia in (None, h.dia)]
             if not group:
                 continue
             edge, pitch, source = 0.0, 0.0, "common practice"
@@ -95,7 +115,31 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
                 if rows:
                     edge, pitch, source = rows[0].edge, rows[0].pitch, rows[0].source
             yield from _group(p, group, use, edge, pitch, source, t)
+    yield from _margins(made)
     yield from _bridges(made)
+
+
+def _margins(made: Made) -> Iterator[Finding]:
+    """Check that metal between an opening that is not round and an edge is not thinner than the sheet."""
+    t = made.thickness
+    for p in made.panels:
+        shaped = [h for h in p.holes if h.dia is None]
+        if not shaped:
+            continue
+        gaps = shapely.distance(of_holes(shaped)[0], line(free_edges(p)))
+        for gap, h in zip(gaps, shaped, strict=True):
+            if gap < t - 2 * CHORD:
+                yield Finding(
+                    code="hole.margin",
+                    severity="stop" if gap < 0.5 * t else "mind",
+                    where=f"hole {h.name!r}",
+                    what="the metal between it and an edge is thinner than the sheet",
+                    value=float(gap),
+                    limit=t,
+                    unit="mm",
+                    source="common practice",
+                    remedy="move it inward, or open it to the edge",
+                )
 
 
 def _group(

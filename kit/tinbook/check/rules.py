@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from tinbook.check import beads, blank, folds, holes
 from tinbook.check.table import Findings
-from tinbook.errors import TinbookError
 from tinbook.finding import Finding, worst_first
 from tinbook.make.made import Made
 
@@ -79,7 +78,7 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
 def _run(rule: Callable[[Made], Iterator[Finding]], made: Made) -> list[Finding]:
     try:
         return list(rule(made))
-    except (TinbookError, ValueError, ArithmeticError) as wrong:
+    except Exception as wrong:  # noqa: BLE001 -- one rule that fails must not hide the others
         return [
             Finding(
                 code="check.failed",

@@ -281,7 +281,9 @@ def _units(path: Path, made: step_guard.Contents, units: str | None) -> tuple[li
     if named in (["millimetre"], ["millimeter"], ["mm"]):
         return [], 1.0
     what = f"drawn in {', '.join(named)}; converted to mm"
-    return [_finding("unfold.units", "fine" if len(named) == 1 else "mind", path.name, what)], 1.0
+    mixed = len(named) > 1
+    remedy = "compare a length that you know with the flat" if mixed else ""
+    return [_finding("unfold.units", "mind" if mixed else "fine", path.name, what, remedy)], 1.0
 
 
 def _scaled(shape: Any, scale: float) -> Any:
