@@ -238,7 +238,9 @@ def _free_end(e: Edge, j: Joint, other: Edge, *, at_stop: bool, where: str) -> t
     if j.span is not None:
         fixed = length - j.span[1] if at_stop else j.span[0]
         if q is None:
-            raise Refused("fold.leg", f"fold {j.name!r}", "a side of the leg ends before its bend does", "a longer leg")
+            raise Refused(
+                "fold.side_in_bend", f"fold {j.name!r}", "a side of the leg ends before its bend does", "a longer leg"
+            )
         return finish([(fixed, d)], q, fixed, hits[0], notch=False)
     if q is not None and inner > -(w + d):
         pull = inner if inner > -0.05 else 0.0
