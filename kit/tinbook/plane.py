@@ -170,13 +170,15 @@ class Loop:
         for e in self.edges:
             xs.append(e.start[0])
             ys.append(e.start[1])
-            if not e.is_line:
+            if e.bulge:
                 (cx, cy), r = e.centre, e.radius
-                for k in range(4):
-                    p = (cx + r * (1, 0, -1, 0)[k], cy + r * (0, 1, 0, -1)[k])
-                    if on_arc(e, p):
-                        xs.append(p[0])
-                        ys.append(p[1])
+                (x0, y0), (x1, y1) = e.start, e.end
+                dx, dy = x1 - x0, y1 - y0
+                for x, y in ((cx + r, cy), (cx, cy + r), (cx - r, cy), (cx, cy - r)):
+                    # A point of the circle is on the arc when it lies on the arc's side of the chord.
+                    if (dx * (y - y0) - dy * (x - x0)) * e.bulge < 0:
+                        xs.append(x)
+                        ys.append(y)
         return min(xs), min(ys), max(xs), max(ys)
 
     @property
