@@ -7,6 +7,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from tinbook.bench.trial import Failure
+from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, worst_first
 
 if TYPE_CHECKING:
@@ -45,7 +46,21 @@ def numbers(made: Made) -> list[tuple[str, str]]:
         ("folds", f"{len(flat.folds)}"),
         ("cut length", f"{flat.cut_length / 1000:.3f} m"),
         ("pierces", f"{flat.pierces}"),
+        _frequency(made),
     ]
+
+
+def _frequency(made: Made) -> tuple[str, str]:
+    """Return the live estimate of the base panel's first frequency, its support and its band beside it."""
+    from tinbook.strength.panel import stiffness_of
+
+    try:
+        found = stiffness_of(made)
+    except OutOfRange:
+        return "first frequency of the base", "outside the live estimate's range"
+    low, high = (100 * f for f in found.frequency_band)
+    name = f"first frequency of the base, edges {found.supports}"
+    return name, f"{found.frequency:.3g} Hz ({low:+.0f}..{high:+.0f} % of shell FE)"
 
 
 def findings_table(findings: Sequence[Finding]) -> str:
@@ -70,7 +85,9 @@ HEADS = ("", "where", "what", "found", "limit", "remedy", "source")
 def _row(f: Finding) -> str:
     texts = (f.where, f.what, _number(f.value, f.unit), _number(f.limit, f.unit), f.remedy, f.source)
     first = f'<td style="{CELL};color:{INK[f.severity]}"><b>{f.severity}</b></td>'
-    rest = "".join(f'<td style="{CELL}">{escape(text)}</td>' for text in texts)
+    # Numbers keep their unit on their line.
+    narrow = ("", "", ";white-space:nowrap", ";white-space:nowrap", "", "")
+    rest = "".join(f'<td style="{CELL}{n}">{escape(text)}</td>' for text, n in zip(texts, narrow, strict=True))
     return f"<tr>{first}{rest}</tr>"
 
 

@@ -327,15 +327,17 @@ class Workbench:
         self._go(history.now)
 
     def _writable(self) -> Made:
+        from tinbook.check.rules import check
+
         if self.failure is not None:
             raise BadValue(self._name, str(self.failure), "a design without an error")
         assert self._picture is not None
-        found = stops(self._picture.findings)
+        made = self._picture.made
+        # Every rule, the exact ones too: only the live ones ran while sliding.
+        found = stops(check(made, self._shop))
         if found:
-            raise BadValue(
-                "part", self._picture.made.part.number, "no stop finding; here: " + "; ".join(map(str, found))
-            )
-        return self._picture.made
+            raise BadValue("part", made.part.number, "no stop finding; here: " + "; ".join(map(str, found)))
+        return made
 
     def _copy(self) -> None:
         code = self.code
