@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -251,6 +252,7 @@ class Move:
         return self.a * self.d - self.b * self.c < 0
 
     def __call__(self, p: Point) -> Point:
+        """Return the point moved."""
         x, y = p
         return self.a * x + self.b * y + self.u, self.c * x + self.d * y + self.v
 
@@ -392,7 +394,7 @@ def clip(loop: Loop, origin: Point, direction: Point, cut_name: str = "") -> lis
     inside_before = False
     for e in loop.edges:
         stops = [0.0, *[s for s in crossings(e, origin, direction) if 1e-9 < s < 1 - 1e-9], 1.0]
-        for s0, s1 in zip(stops, stops[1:], strict=False):
+        for s0, s1 in pairwise(stops):
             if s1 - s0 < 1e-9:
                 continue
             piece = e.part(s0, s1) if (s0, s1) != (0.0, 1.0) else e
