@@ -110,18 +110,20 @@ def _fold_title(f: FoldLine) -> str:
 
 
 def _blank(flat: FlatPattern, line: float, keys: bool) -> str:
-    sheet = loop_data(flat.outer) + "".join(loop_data(c.loop) for c in flat.cuts)
+    outer, loops = loop_data(flat.outer), [loop_data(c.loop) for c in flat.cuts]
+    sheet = outer + "".join(loops)
     fill = 'fill="currentColor" fill-opacity="0.07" fill-rule="evenodd"'
     pen = f'stroke="currentColor" stroke-linejoin="round" stroke-width="{num(line)}"'
     if not keys:
         return f'<g class="tb-blank"><path d="{sheet}" {fill} {pen}/></g>\n'
     # A hole is filled with nothing, so that the pointer finds its inside too.
     cuts = "".join(
-        f'<path d="{loop_data(c.loop)}" data-name="{escape(f"hole:{c.name}")}" data-kind="hole"/>\n' for c in flat.cuts
+        f'<path d="{d}" data-name="{escape(f"hole:{c.name}")}" data-kind="hole"/>\n'
+        for c, d in zip(flat.cuts, loops, strict=True)
     )
     return (
         f'<g class="tb-blank" data-layer="edge"><path d="{sheet}" {fill}/>'
-        f'<path d="{loop_data(flat.outer)}" fill="none" {pen}/></g>\n'
+        f'<path d="{outer}" fill="none" {pen}/></g>\n'
         f'<g class="tb-blank" data-layer="holes" fill="#000" fill-opacity="0" {pen}>\n{cuts}</g>\n'
     )
 
