@@ -23,6 +23,7 @@ _HOMES = {
     "read_outline": "tinbook.read.points",
     "read_dxf": "tinbook.read.dxf",
     "unfold": "tinbook.read.step",
+    "adopt": "tinbook.read.adopt",
     "check": "tinbook.check.rules",
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",

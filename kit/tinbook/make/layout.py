@@ -317,7 +317,10 @@ def _edge_path(
     e: Edge, listed: list[Joint], at_start: _End, at_stop: _End, spans: dict[str, tuple[float, float]], where: str
 ) -> list[Edge]:
     if not listed:
-        if at_start.trim + at_stop.trim >= 1 - 1e-9:
+        left = 1 - at_start.trim - at_stop.trim
+        if abs(left) <= 1e-9:
+            return []  # used up to the last bit, as beside a leg whose side is square to its fold
+        if left < 0:
             raise Refused(
                 "fold.edge_used_up",
                 f"edge {e.name!r} of {where}",
