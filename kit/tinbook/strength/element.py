@@ -118,7 +118,7 @@ def _gradients(xy: Array, xi: float, eta: float) -> tuple[Array, Array, Array]:
     _, dn = shape(xi, eta)
     jac = dn @ xy
     det = jac[:, 0, 0] * jac[:, 1, 1] - jac[:, 0, 1] * jac[:, 1, 0]
-    return jac, det, np.linalg.solve(jac, np.broadcast_to(dn, (len(xy), 2, 4)))
+    return jac, det, np.asarray(np.linalg.solve(jac, np.broadcast_to(dn, (len(xy), 2, 4))), dtype=np.float64)
 
 
 def _rows(gradient: Array) -> Array:

@@ -146,7 +146,7 @@ class Held:
     def free(self, order: Index) -> Index:
         """Return the free unknowns in the order of elimination."""
         full = (order[:, None] * 6 + np.arange(6)).ravel()
-        return full[~self.fixed.ravel()[full]]
+        return np.asarray(full[~self.fixed.ravel()[full]])
 
     def to_space(self, u: Array) -> Array:
         """Return unknowns (n, 6) of the nodes' own axes in global axes."""

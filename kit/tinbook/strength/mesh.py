@@ -1,0 +1,404 @@
+"""Mesh of a made part: panels, beads and bend strips, folded up by the part's own frames.
+
+Everything lies on the mid-surface. Panels meet strips node on node, because
+both take their points from the same division of the fold's edge.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.make.made import Made, MadePanel, MadeStrip
+from tinbook.plane import Edge, Loop
+from tinbook.strength.beadmesh import BeadMesh, bead_mesh, formed_thickness
+from tinbook.strength.element import Array, Index
+from tinbook.strength.planar import GRADE, Ring, region, sharpest
+from tinbook.strength.solve import NotSolved
+from tinbook.strength.stripmesh import Seam, strip_mesh
+
+BYTES_PER_UNKNOWN: Final = 6000
+"""Memory of a solve for each unknown: factor, elements and their copies (measured at 50 000 unknowns, with room)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mesh:
+    """Quads on the mid-surface of a part.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+        mm, in the part's own axes.
+    quads : array (m, 4)
+        Normals point to the sheet's up side.
+    owner : array (m,)
+        Place of each quad in `owners`.
+    owners : tuple of str
+        Panels by name, strips as "fold:NAME".
+    thickness : array (m,)
+        mm; in a bead the sheet is thinner by what was stretched and not drawn in.
+    edges : dict
+        "PANEL/EDGE" to the nodes on it.
+    holes : dict
+        "PANEL/HOLE" to the nodes of its rim.
+    uses : dict
+        "PANEL/HOLE" to the hole's use.
+    size : float
+        Largest side of an element that was asked for, mm.
+    quality : (float, float)
+        Smallest and mean sine of the quads' sharpest corners (1 is a rectangle).
+    notes : tuple of str
+        What the mesh leaves out.
+    """
+
+    points: Array
+    quads: Index
+    owner: Index
+    owners: tuple[str, ...]
+    thickness: Array
+    edges: dict[str, Index]
+    holes: dict[str, Index]
+    uses: dict[str, str]
+    size: float
+    quality: tuple[float, float]
+    notes: tuple[str, ...] = ()
+
+    def of(self, owner: str) -> Index:
+        """Return the quads of a panel or strip."""
+        if owner not in self.owners:
+            raise UnknownName("panel", owner, self.owners)
+        return np.flatnonzero(self.owner == self.owners.index(owner))
+
+
+@dataclass(slots=True, eq=False)
+class _Panel:
+    """A panel on its way: edges with their division, and what lies inside."""
+
+    panel: MadePanel
+    tree: cKDTree | None
+    spacing: Array
+
+    def wanted(self, xy: Array, size: float) -> Array:
+        """Return the spacing wanted at points: fine near holes and bead ends."""
+        if self.tree is None:
+            return np.full(len(xy), size)
+        d, i = self.tree.query(xy, k=min(8, len(self.spacing)))
+        d, i = d.reshape(len(xy), -1), i.reshape(len(xy), -1)
+        return np.asarray(np.minimum((self.spacing[i] + GRADE * d).min(axis=1), size))
+
+
+def mesh(made: Made, size: float | None = None, *, finer_beads: float = 1.0, memory: float | None = None) -> Mesh:
+    """Mesh a made part.
+
+    Parameters
+    ----------
+    made : Made
+        The part, without stop findings.
+    size : float or None, optional
+        Largest side of an element, mm; None takes a 32nd of the shorter side of the largest panel.
+    finer_beads : float, optional
+        Divides the turn of a bead's profile over one element.
+    memory : float or None, optional
+        Bytes that a solve may take; None asks the machine.
+
+    Returns
+    -------
+    Mesh
+
+    Raises
+    ------
+    CannotMake
+        The part has stop findings.
+    BadValue
+        A size that is not positive, or so fine that the solve would not fit in memory.
+    """
+    if not made.ok:
+        raise CannotMake("a part that cannot be made has no mesh: see its findings")
+    boxes = [p.boundary.box for p in made.panels]
+    if size is None:
+        size = max(min(b[2] - b[0], b[3] - b[1]) for b in boxes) / 32
+    if not (isinstance(size, (int, float)) and math.isfinite(size) and size > 0):
+        raise BadValue("mesh size", size, "a length in mm greater than 0")
+    _fits(made, float(size), memory)
+    return _Builder(made, float(size), finer_beads).build()
+
+
+def _fits(made: Made, size: float, memory: float | None) -> None:
+    area = sum(p.boundary.area for p in made.panels)
+    around = sum(8 for p in made.panels for _ in p.holes) * 4 + sum(60 for p in made.panels for _ in p.beads)
+    unknowns = 6 * (area / size**2 + around)
+    if memory is None:
+        try:
+            memory = 0.8 * os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+        except (AttributeError, ValueError, OSError):
+            memory = 4e9
+    if unknowns * BYTES_PER_UNKNOWN > memory:
+        least = math.sqrt(area / max(memory / BYTES_PER_UNKNOWN / 6 - around, 1.0))
+        raise BadValue(
+            "mesh size", size, f"at least {least:.2g} mm: {unknowns:.3g} unknowns do not fit in {memory / 1e9:.2g} GB"
+        )
+
+
+class _Builder:
+    def __init__(self, made: Made, size: float, finer_beads: float) -> None:
+        self.made, self.size, self.finer = made, size, finer_beads
+        self.t = made.thickness
+        self.points: list[Array] = []
+        self.quads: list[Index] = []
+        self.owner: list[Index] = []
+        self.owners: list[str] = []
+        self.thickness: list[Array] = []
+        self.edges: dict[str, list[Index]] = {}
+        self.holes: dict[str, Index] = {}
+        self.uses: dict[str, str] = {}
+        self.count = 0
+        self.notes: list[str] = []
+
+    def build(self) -> Mesh:
+        beads = {p.name: [bead_mesh(b, self.t, 2 * self.size, self.finer) for b in p.beads] for p in self.made.panels}
+        holes = {p.name: [_hole_ring(h.loop, 2 * self.size) for h in p.holes] for p in self.made.panels}
+        panels = {}
+        for p in self.made.panels:
+            inner = [b.ring for b in beads[p.name]] + holes[p.name]
+            tree = cKDTree(np.concatenate([r.points for r in inner])) if inner else None
+            spacing = np.concatenate([r.spacing for r in inner]) if inner else np.empty(0)
+            panels[p.name] = _Panel(panel=p, tree=tree, spacing=spacing)
+        seams = self._seams(panels)
+        for p in self.made.panels:
+            self._panel(panels[p.name], beads[p.name], holes[p.name], seams)
+        for s in self.made.strips:
+            self._strip(s, seams)
+        return self._merged()
+
+    def _seams(self, panels: dict[str, _Panel]) -> list[Seam]:
+        """Divide every edge where a strip meets a panel, once for both."""
+        seams: list[Seam] = []
+        for s in self.made.strips:
+            for loop in s.regions:
+                mine: list[Seam] = []
+                for e in loop:
+                    if e.name in ("parent", "child"):
+                        a, b = sorted((e.start, e.end))
+                        ends = [_on_strip(s, x, v, self.t) for x, v in (a, b)]
+                        mine.append(Seam(loop=loop, side=e.name, x=(a[0], b[0]), ends=(ends[0], ends[1])))
+                sizes = [self._along(seam, panels[s.parent if seam.side == "parent" else s.child]) for seam in mine]
+                if [m.side for m in mine] in (["parent", "child"], ["child", "parent"]):
+                    both = np.minimum(sizes[0], sizes[1])
+                    sizes = [both, both]
+                    for m in mine:
+                        m.ruled = True
+                longest = max((m.x[1] - m.x[0] for m in mine), default=0.0)
+                for m, wanted in zip(mine, sizes, strict=True):
+                    m.fractions = _divide(wanted, longest if m.ruled else m.x[1] - m.x[0])
+                seams += mine
+        return seams
+
+    def _along(self, seam: Seam, panel: _Panel) -> Array:
+        f = np.linspace(0, 1, 65)[:, None]
+        at = np.asarray(seam.ends[0]) * (1 - f) + np.asarray(seam.ends[1]) * f
+        frame = panel.panel.frame
+        local = (at - np.asarray(frame.origin)) @ np.array([frame.x, frame.y]).T
+        return panel.wanted(local, 2 * self.size)
+
+    def _panel(self, p: _Panel, beads: Sequence[BeadMesh], holes: Sequence[Ring], seams: Sequence[Seam]) -> None:
+        panel = p.panel
+        outer, names = self._outline(p, seams)
+        rings = [outer, *[b.ring for b in beads], *holes]
+        xy, quads = region(rings, 2 * self.size)
+        first = self._put(panel, np.column_stack((xy, np.full(len(xy), self.t / 2))), quads, panel.name)
+        total = sum(len(r.points) for r in rings)
+        start = 0
+        for k, r in enumerate(rings):
+            n = len(r.points)
+            corner, half = first + start + np.arange(n), first + total + start + np.arange(n)
+            start += n
+            if k == 0:
+                for i, name in enumerate(names):
+                    if name:
+                        self.edges.setdefault(f"{panel.name}/{name}", []).append(
+                            np.array([corner[i], half[i], corner[(i + 1) % n]])
+                        )
+            elif k > len(beads):
+                hole = panel.holes[k - 1 - len(beads)]
+                key = f"{panel.name}/{hole.name or f'hole {k - len(beads)}'}"
+                while key in self.holes:
+                    key += "'"
+                self.holes[key], self.uses[key] = np.concatenate((corner, half)), hole.use
+        for bead, b in zip(panel.beads, beads, strict=True):
+            pts = b.points.copy()
+            pts[:, 2] += self.t / 2
+            self._put(panel, pts, b.quads, panel.name, formed_thickness(bead, self.t))
+
+    def _outline(self, p: _Panel, seams: Sequence[Seam]) -> tuple[Ring, list[str]]:
+        """Return the divided outline of a panel and the edge's name of each coarse segment."""
+        frame = p.panel.frame
+        points: list[Array] = []
+        halves: list[Array] = []
+        names: list[str] = []
+        edges = _without_tiny(p.panel.boundary, 0.1 * self.size)
+        for e in edges:
+            f = self._fractions(e, p, frame, seams)
+            mids = (f[:-1] + f[1:]) / 2
+            points += [np.array(e.at(s)) for s in f[:-1]]
+            halves += [np.array(e.at(s)) for s in mids]
+            names += [e.name] * len(mids)
+        return Ring(points=np.array(points), halves=np.array(halves)), names
+
+    def _fractions(self, e: Edge, p: _Panel, frame: object, seams: Sequence[Seam]) -> Array:
+        if e.name.startswith("fold:"):
+            ends = [np.asarray(p.panel.frame(*q, self.t / 2)) for q in (e.start, e.end)]
+            axis, length = ends[1] - ends[0], e.length
+            inside = []
+            for seam in seams:
+                s = [float((np.asarray(q) - ends[0]) @ axis) / length**2 for q in seam.ends]
+                off = max(
+                    float(np.linalg.norm(ends[0] + axis * k - np.asarray(q))) for k, q in zip(s, seam.ends, strict=True)
+                )
+                if off < 1e-3 and min(s) > -1e-6 and max(s) < 1 + 1e-6:
+                    inside.append(s[0] + seam.fractions * (s[1] - s[0]))
+            if inside:
+                return np.unique(np.round(np.concatenate([[0.0, 1.0], *inside]), 9))
+        samples = np.array([e.at(s) for s in np.linspace(0, 1, 33)])
+        f = _divide(p.wanted(samples, 2 * self.size), e.length)
+        least = math.ceil(abs(e.sweep) / math.radians(60)) if not e.is_line else 1
+        return f if len(f) > least else np.linspace(0, 1, least + 1)
+
+    def _put(self, panel: MadePanel, local: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
+        f = panel.frame
+        space = np.asarray(f.origin) + local @ np.array([f.x, f.y, f.z])
+        return self._add(space, quads, owner, thickness)
+
+    def _add(self, points: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
+        if owner not in self.owners:
+            self.owners.append(owner)
+        first = self.count
+        self.points.append(points)
+        self.quads.append(quads + first)
+        self.owner.append(np.full(len(quads), self.owners.index(owner)))
+        self.thickness.append(np.full(len(quads), self.t if thickness is None else thickness))
+        self.count += len(points)
+        return first
+
+    def _strip(self, s: MadeStrip, seams: Sequence[Seam]) -> None:
+        if s.holes:
+            self.notes.append(f"{len(s.holes)} hole(s) inside the bend '{s.name}' are left out of the mesh")
+        for loop in s.regions:
+            mine = [m for m in seams if m.loop is loop]
+            flat, quads = strip_mesh(s, loop, mine, 2 * self.size, self.t)
+            self._add(flat, quads, f"fold:{s.name}")
+
+    def _merged(self) -> Mesh:
+        points, quads = np.concatenate(self.points), np.concatenate(self.quads)
+        tree = cKDTree(points)
+        near = tree.query_pairs(min(1e-3, self.size / 100), output_type="ndarray")
+        target = np.arange(len(points))
+        for a, b in near[np.lexsort((near[:, 0], near[:, 1]))].tolist():
+            target[b] = min(target[b], target[a])
+        target = target[target]
+        kept, number = np.unique(target, return_inverse=True)
+        quads = number[quads]
+        owner = np.concatenate(self.owner)
+        points = points[kept]
+        used = np.unique(quads)
+        renumber = np.full(len(points), -1)
+        renumber[used] = np.arange(len(used))
+        sines = _sines(points[used], renumber[quads])
+        if sines.min() < 1e-3:
+            name = self.owners[int(owner[int(np.argmin(sines))])]
+            raise NotSolved(
+                f"'{name}' could not be divided into sound elements of {self.size:g} mm: take another mesh size"
+            )
+        out = Mesh(
+            points=points[used],
+            quads=renumber[quads],
+            owner=owner,
+            owners=tuple(self.owners),
+            thickness=np.concatenate(self.thickness),
+            edges={k: np.unique(renumber[number[np.concatenate(v)]]) for k, v in self.edges.items()},
+            holes={k: np.unique(renumber[number[v]]) for k, v in self.holes.items()},
+            uses=self.uses,
+            size=self.size,
+            quality=(float(sines.min()), float(sines.mean())),
+            notes=tuple(self.notes),
+        )
+        _in_one_piece(out)
+        return out
+
+
+def _sines(points: Array, quads: Index) -> Array:
+    from tinbook.strength.element import frames
+
+    corners = points[quads]
+    centre, axes = frames(corners)
+    flat = np.einsum("eci,eki->eck", corners - centre[:, None], axes[:, :2])
+    m = len(quads)
+    return sharpest(flat.reshape(-1, 2), np.arange(4 * m).reshape(m, 4))
+
+
+def _on_strip(s: MadeStrip, x: float, v: float, t: float) -> tuple[float, float, float]:
+    return s.at(v, t)(x, 0.0, t / 2)
+
+
+def _divide(wanted: Array, length: float) -> Array:
+    """Return fractions 0..1 whose steps follow the wanted spacing, sampled evenly along the edge."""
+    density = length / np.maximum(wanted, 1e-9)
+    s = np.linspace(0, 1, len(wanted))
+    total = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(s))))
+    n = max(1, math.ceil(total[-1] - 1e-6))
+    return np.asarray(np.interp(np.linspace(0, total[-1], n + 1), total, s))
+
+
+def _hole_ring(loop: Loop, size: float) -> Ring:
+    points: list[tuple[float, float]] = []
+    halves: list[tuple[float, float]] = []
+    edges = loop.edges if loop.area > 0 else tuple(e.reversed() for e in reversed(loop.edges))
+    for e in edges:
+        n = max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / math.radians(61)))
+        points += [e.at(k / n) for k in range(n)]
+        halves += [e.at((k + 0.5) / n) for k in range(n)]
+    return Ring(points=np.array(points), halves=np.array(halves))
+
+
+def _without_tiny(loop: Loop, least: float) -> list[Edge]:
+    """Drop corners between two edges that are both tiny: reliefs no wider than a tenth of an element."""
+    edges = list(loop.edges)
+    k = 0
+    while len(edges) > 3 and k < len(edges):
+        a, b = edges[k], edges[(k + 1) % len(edges)]
+        tiny = a.length < least and b.length < least
+        if tiny and not a.name.startswith("fold:") and not b.name.startswith("fold:"):
+            joined = Edge(a.start, b.end, 0.0, a.name)
+            edges[k] = joined
+            del edges[(k + 1) % len(edges)]
+            continue
+        k += 1
+    return edges
+
+
+def _in_one_piece(m: Mesh) -> None:
+    """Raise when the mesh falls apart, or when parts hang together by single nodes only."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    q = m.quads
+    a, b = q.ravel(), np.roll(q, -1, axis=1).ravel()
+    key = np.minimum(a, b) * len(m.points) + np.maximum(a, b)
+    order = np.argsort(key, kind="stable")
+    same = key[order][1:] == key[order][:-1]
+    x, y = order[:-1][same] // 4, order[1:][same] // 4
+    n, label = connected_components(coo_array((np.ones(len(x)), (x, y)), shape=(len(q), len(q))), directed=False)
+    if n > 1:
+        sizes = np.bincount(label)
+        small = int(np.argmin(sizes))
+        name = m.owners[int(m.owner[int(np.flatnonzero(label == small)[0])])]
+        raise NotSolved(
+            f"a piece of '{name}' with {int(sizes[small])} elements hangs on the rest by no more than single points: "
+            "holes or cuts leave no metal there at this mesh size"
+        )
