@@ -1,0 +1,136 @@
+"""Invariant 5: every kind of feature is handled in the part file, the flat, the preview, the solid and the checks.
+
+The kinds are read from `part/features.py` itself: a new class, or a new word in one of its choices, has no animal in
+the zoo and fails here until it gets one.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import inspect
+from typing import Any, Literal, get_args, get_origin
+
+import pytest
+
+from tinbook.check.rules import RULES, check
+from tinbook.make.made import Made
+from tinbook.make.resolve import make
+from tinbook.part import features, partfile
+from tinbook.part.part import Part
+from zoo import SHOP, ZOO, made_zoo
+
+CLASSES = {
+    name: cls
+    for name, cls in inspect.getmembers(features, inspect.isclass)
+    if cls.__module__ == features.__name__ and dataclasses.is_dataclass(cls)
+}
+WORDS = {
+    "to": features.LegTo,
+    "relief": features.ReliefKind,
+    "corner": features.CornerKind,
+    "hem": features.HemKind,
+    "use": features.HoleUse,
+    "direction": features.Direction,
+}
+WHERE = {"Fold": "folds", "Hole": "holes", "HoleRow": "holes", "HoleGrid": "holes", "Bead": "beads", "Text": "texts"}
+"""Kind -> the tuple of the part that holds it; the others live inside a fold."""
+
+
+def _everything() -> list[Any]:
+    """Every feature of the zoo, those inside folds too."""
+    found: list[Any] = []
+    for build in ZOO.values():
+        part = build()
+        for f in (*part.folds, *part.holes, *part.beads, *part.texts):
+            found.append(f)
+            found += [v for v in (getattr(f, n.name) for n in dataclasses.fields(f)) if dataclasses.is_dataclass(v)]
+    return found
+
+
+def test_every_class_lives_in_the_zoo():
+    assert set(CLASSES) - {type(f).__name__ for f in _everything()} == set()
+
+
+@pytest.mark.parametrize("field", WORDS)
+def test_every_word_lives_in_the_zoo(field):
+    """Every choice of hem, corner, relief, measure, use and direction is made by some animal."""
+    if field in ("relief", "corner", "hem"):
+        cls = {"relief": "Relief", "corner": "Corner", "hem": "Hem"}[field]
+        used = {f.kind for f in _everything() if type(f).__name__ == cls}
+    else:
+        used = {getattr(f, field) for f in _everything() if hasattr(f, field)}
+    assert set(get_args(WORDS[field])) - used == set()
+
+
+def test_every_choice_of_the_features_is_counted_here():
+    """A new literal type in features.py must be added to `WORDS`."""
+    literals = {name for name, v in vars(features).items() if get_origin(v) is Literal}
+    assert literals == {"LegTo", "ReliefKind", "CornerKind", "HemKind", "HoleUse", "Direction"}
+
+
+def test_part_file_knows_every_class():
+    written = {kind.__name__ for _, kind in partfile.TABLES.values()} | {c.__name__ for c in partfile.INSIDE.values()}
+    assert written == set(CLASSES)
+
+
+def _bare(part: Part, kind: str) -> Part:
+    """Return the part without its features of one kind (folds take what hangs on them along)."""
+    where = WHERE[kind]
+    return part._changed(**{where: tuple(f for f in getattr(part, where) if type(f).__name__ != kind), "last": ""})
+
+
+ANIMAL = {"Hole": "plate", "HoleRow": "uses", "HoleGrid": "plate", "Bead": "beads", "Text": "plate", "Fold": "gusset"}
+
+
+def _flat(made: Made) -> Any:
+    f = made.flat
+    assert f is not None
+    return f.outer, f.cuts, f.drills, f.marks
+
+
+@pytest.mark.parametrize("kind", WHERE)
+def test_each_kind_shows_in_every_view(kind):
+    """Taking a kind away changes the flat, and (but for text) the solid and the preview."""
+    part = ZOO[ANIMAL[kind]]()
+    plain = _bare(part, kind)
+    assert plain != part
+    with_it, without = made_zoo(ANIMAL[kind]), make(plain, SHOP)
+    assert _flat(with_it) != _flat(without)
+    if kind == "Text":
+        return  # a mark has no depth
+    assert abs(with_it.solid.Volume() - without.solid.Volume()) > 1.0
+    assert abs(with_it.preview.volume - without.preview.volume) > 1.0
+
+
+@pytest.mark.parametrize("kind", ["Fold", "Hole", "HoleRow", "HoleGrid", "Bead"])
+def test_each_kind_is_checked(kind):
+    """Some rule speaks of a feature of that kind when it is spoilt, and not without it."""
+    spoilt = {
+        "Fold": lambda p: p.fold("front", leg=20, tool="V50", name="spoilt"),
+        "Hole": lambda p: p.hole((20, 20), 0.5, name="spoilt"),
+        "HoleRow": lambda p: p.holes_along("front", dia=8, count=2, inset=4.8, name="spoilt"),
+        "HoleGrid": lambda p: p.hole_grid((40, 40), (2, 1), (8.2, 1), dia=8, name="spoilt"),
+        "Bead": lambda p: p.bead([(60, 12), (200, 12)], "R12x3", name="spoilt"),
+    }[kind]
+    base = Part("HN-KD", sheet="DC01 1.5", base=features_outline())
+    before = {(f.code, f.severity) for f in check(make(base, SHOP)) if f.severity != "fine"}
+    after = [f for f in check(make(spoilt(base), SHOP)) if f.severity != "fine"]
+    assert {(f.code, f.severity) for f in after} - before
+    assert any("spoilt" in f.where for f in after), after
+
+
+def features_outline() -> Any:
+    from tinbook.part.outline import Outline
+
+    return Outline.rectangle(300, 200)
+
+
+def test_every_function_of_the_check_room_is_in_the_list():
+    """A rule that was written and forgotten in `RULES` fails here."""
+    from tinbook.check import beads, blank, folds, holes
+
+    listed = {rule for rule, _ in RULES}
+    for room in (folds, beads, holes, blank):
+        for name, f in inspect.getmembers(room, inspect.isfunction):
+            if f.__module__ == room.__name__ and not name.startswith("_") and name != "follows":
+                assert f in listed, name
