@@ -68,6 +68,9 @@ class Preview:
         return tuple(self.positions.min(axis=0).tolist()), tuple(self.positions.max(axis=0).tolist())
 
 
+_NONE: Index = np.zeros(0, np.int64)
+
+
 @dataclass(slots=True, eq=False)
 class _Heap:
     """What has been made so far."""
@@ -75,7 +78,7 @@ class _Heap:
     positions: list[Array] = field(default_factory=list)
     triangles: list[Index] = field(default_factory=list)
     group: list[Index] = field(default_factory=list)
-    lines: list[Array] = field(default_factory=list)
+    lines: list[Index] = field(default_factory=list)
     line_group: list[Index] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     kinds: list[str] = field(default_factory=list)
@@ -99,19 +102,31 @@ class _Heap:
         self.triangles.append(triangles)
         self.group.append(np.full(len(triangles), group) if isinstance(group, int) else group)
 
-    def draw(self, a: Array, b: Array, group: int | Index) -> None:
-        """Add lines from rows of `a` to rows of `b`."""
-        self.lines.append(np.stack((a, b), axis=1))
+    def draw(self, a: Index, b: Index, group: int | Index) -> None:
+        """Add lines between numbered positions."""
+        self.lines.append(np.concatenate((a, b)).reshape(2, -1).T)
         self.line_group.append(np.full(len(a), group) if isinstance(group, int) else group)
 
-    def sheet(self, low: Array, high: Array, skin: Index, group: int, walls: tuple[Index, Index, Index]) -> None:
-        """Add both skins over one triangulation and walls under directed edges (from, to, group)."""
-        n = len(low)
+    def sheet(self, low: Array, high: Array, skin: Index, group: int, walls: tuple[Index, Index, Index]) -> int:
+        """Add both skins over one triangulation, and walls with drawn rims under directed edges (from, to, group).
+
+        Returns the number of the first position on the down face; those on the up face follow.
+        """
+        n, m = len(low), len(skin)
         first = self.put(np.concatenate((low, high)))
         a, b, of = walls
-        quads = np.stack((np.stack((a, b, b + n), 1), np.stack((a, b + n, a + n), 1)), axis=1).reshape(-1, 3)
-        self.triangles.append(np.concatenate((skin[:, ::-1], skin + n, quads)) + first)
-        self.group.append(np.concatenate((np.full(2 * len(skin), group), np.repeat(of, 2))))
+        tri = np.empty((2 * m + 2 * len(a), 3), dtype=np.int64)
+        tri[:m], tri[m : 2 * m] = skin[:, ::-1], skin
+        tri[m : 2 * m] += n
+        quads = tri[2 * m :].reshape(-1, 6)
+        for k, corner in enumerate((a, b, b + n, a, b + n, a + n)):
+            quads[:, k] = corner
+        tri += first
+        self.triangles.append(tri)
+        self.group.append(np.concatenate((np.full(2 * m, group), np.repeat(of, 2))))
+        rim = first + np.concatenate((a, a + n)), first + np.concatenate((b, b + n))
+        self.draw(*rim, np.concatenate((of, of)))
+        return first
 
 
 def _in_space(frame: Frame, xy: Array, z: float | Array) -> Array:
@@ -142,8 +157,10 @@ def _panel(heap: _Heap, panel: MadePanel, t: float) -> None:
     of = np.array(groups)[rings.edge]
     round_cuts = np.array([False] * outer + [len(h.loop) == 2 for h in panel.holes for _ in h.loop])
     corners = rings.corner & ~round_cuts[rings.edge]
+    outlines = []
     for b in panel.beads:
-        outline = _bead(heap, b, panel.frame, t)
+        outline, bead_group = _bead(heap, b, panel.frame, t)
+        outlines.append((b.direction, len(outline), bead_group))
         n = len(rings.xy)
         rings = Rings(
             np.concatenate((rings.xy, outline)),
@@ -155,22 +172,27 @@ def _panel(heap: _Heap, panel: MadePanel, t: float) -> None:
     low, high = _in_space(panel.frame, rings.xy, 0.0), _in_space(panel.frame, rings.xy, t)
     walled = np.flatnonzero(of >= 0)
     after = rings.following
-    heap.sheet(low, high, triangulate(rings), skin_group, (walled, after[walled], of[walled]))
-    drawn = of[walled]
-    heap.draw(low[walled], low[after[walled]], drawn)
-    heap.draw(high[walled], high[after[walled]], drawn)
-    folded = np.flatnonzero(of < 0)
+    n = len(low)
+    first = heap.sheet(low, high, triangulate(rings), skin_group, (walled, after[walled], of[walled]))
+    folded = first + np.flatnonzero(of < 0)
     if len(folded):
         by_edge = {
             i: heap.name("fold", e.name.removeprefix("fold:"))
             for i, e in enumerate(panel.boundary.edges)
             if groups[i] < 0
         }
-        names = np.array([by_edge[i] for i in rings.edge[folded].tolist()])
-        heap.draw(low[folded], low[after[folded]], names)
-        heap.draw(high[folded], high[after[folded]], names)
+        names = np.array([by_edge[i] for i in rings.edge[folded - first].tolist()])
+        ahead = first + after[folded - first]
+        heap.draw(folded, ahead, names)
+        heap.draw(folded + n, ahead + n, names)
     upright = np.flatnonzero(corners & (of >= 0))
-    heap.draw(low[upright], high[upright], of[upright])
+    heap.draw(first + upright, first + n + upright, of[upright])
+    # A bead's outline is drawn on the face it stands out on.
+    at = first + len(of)
+    for direction, size, bead_group in outlines:
+        ring = np.arange(size) + at + (n if direction == "up" else 0)
+        heap.draw(ring, np.roll(ring, -1), bead_group)
+        at += size
 
 
 def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
@@ -189,8 +211,8 @@ def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
     return np.array(points), np.array(lefts)
 
 
-def _bead(heap: _Heap, bead: MadeBead, frame: Frame, t: float) -> Array:
-    """Add a bead's two skins; returns its outline in the panel, run clockwise."""
+def _bead(heap: _Heap, bead: MadeBead, frame: Frame, t: float) -> tuple[Array, int]:
+    """Add a bead's two skins; returns its outline in the panel, run clockwise, and its group."""
     group = heap.name("bead", bead.name)
     profile = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=t)
     at, left = _stations(bead.path, bead.width)
@@ -230,9 +252,7 @@ def _bead(heap: _Heap, bead: MadeBead, frame: Frame, t: float) -> Array:
     reach = bead.width / 2
     far, near = (centre + reach * rays for centre, rays in ends)
     outline = np.concatenate((at[:-1] + reach * left[:-1], far[:0:-1], at[:0:-1] - reach * left[:0:-1], near[:0:-1]))
-    ring = _in_space(frame, outline, t if sign > 0 else 0.0)
-    heap.draw(ring, np.roll(ring, -1, axis=0), group)
-    return outline
+    return outline, group
 
 
 # --- bends -------------------------------------------------------------------------------------
@@ -258,15 +278,13 @@ def _strip(heap: _Heap, strip: MadeStrip, t: float) -> None:
     def add(xv: Array, tri: Index, a: Index, b: Index, of: Index) -> None:
         low, high = bend(xv, radius_low), bend(xv, radius_high)
         heap.sheet(low, high, tri, group, (a, b, of))
-        heap.draw(low[a], low[b], of)
-        heap.draw(high[a], high[b], of)
 
     for region in strip.regions:
         inside = [h for h in strip.holes if _within(region.box, h)]
         names = [e.name for e in region.edges]
         if not inside and len(names) == 4 and all(e.is_line for e in region.edges) and "parent" in names:
             k = names.index("parent")
-            if names[(k + 2) % 4] == "child" and names[(k + 1) % 4] == names[k - 1] == "":
+            if names[(k + 2) % 4] == "child" and {names[(k + 1) % 4], names[k - 1]} <= {"", "end"}:
                 p, c = region.edges[k], region.edges[(k + 2) % 4]
                 f = np.arange(n + 1) / n
                 x0 = p.start[0] + f * (c.end[0] - p.start[0])
@@ -324,19 +342,17 @@ def preview(made: Made) -> Preview:
         _panel(heap, panel, made.thickness)
     for strip in made.strips:
         _strip(heap, strip, made.thickness)
-    nothing = np.zeros((0, 3))
-
-    def whole(parts: Sequence[npt.NDArray[np.generic]], empty: npt.NDArray[np.generic], kind: type) -> npt.NDArray:  # type: ignore[type-arg]
-        return np.concatenate(parts).astype(kind) if parts else empty.astype(kind)
-
+    if not heap.positions:
+        heap.sheet(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 3), np.int64), 0, (_NONE, _NONE, _NONE))
+    positions = np.concatenate(heap.positions).astype(np.float32)
     result = Preview(
-        positions=whole(heap.positions, nothing, np.float32),
-        triangles=whole(heap.triangles, nothing, np.uint32),
-        group=whole(heap.group, np.zeros(0), np.uint32),
+        positions=positions,
+        triangles=np.concatenate(heap.triangles).astype(np.uint32),
+        group=np.concatenate(heap.group).astype(np.uint32),
         names=tuple(heap.names),
         kinds=tuple(heap.kinds),
-        lines=whole(heap.lines, np.zeros((0, 2, 3)), np.float32),
-        line_group=whole(heap.line_group, np.zeros(0), np.uint32),
+        lines=positions[np.concatenate(heap.lines)],
+        line_group=np.concatenate(heap.line_group).astype(np.uint32),
     )
     made._cache["preview"] = result
     return result

@@ -38,6 +38,13 @@ class Rings:
     corner: npt.NDArray[np.bool_]
 
 
+def _following(n: int, ends: Index) -> Index:
+    """Return the number of the point after each of n points in rings that end before `ends`."""
+    after = np.arange(1, n + 1)
+    after[ends - 1] = np.concatenate(((0,), ends[:-1]))
+    return after
+
+
 def chords(edges: Sequence[Edge], reverse_from: int, sizes: Sequence[int]) -> Rings:
     """Turn loops, given as one list of edges, into chords of equal area.
 
@@ -55,6 +62,9 @@ def chords(edges: Sequence[Edge], reverse_from: int, sizes: Sequence[int]) -> Ri
     chord = end - start
     sweep = 4.0 * np.arctan(bulge)
     curved = np.flatnonzero(bulge)
+    ends = np.cumsum(sizes)
+    if not len(curved):
+        return Rings(start, ends, _following(len(start), ends), order, np.ones(len(start), dtype=np.bool_))
     pieces = np.ones(len(raw), dtype=np.int64)
     half = bulge[curved]
     c2 = chord[curved]
@@ -65,26 +75,23 @@ def chords(edges: Sequence[Edge], reverse_from: int, sizes: Sequence[int]) -> Ri
     begin = np.cumsum(pieces) - pieces
     k = np.arange(len(edge)) - begin[edge]
     xy = start[edge]
-    if len(curved):
-        n = pieces[curved]
-        lift = (1 - half**2) / (4 * half)
-        centre = (start[curved] + end[curved]) / 2 + np.column_stack((-c2[:, 1] * lift, c2[:, 0] * lift))
-        d = np.abs(sweep[curved]) / n
-        s = np.sin(d)
-        # Ends stay on the arc; points between go out so far that the area under the chords is the arc's.
-        grow = np.where(n == 2, d / s, (-s + np.sqrt(s * s + (n - 2) * s * n * d)) / np.maximum((n - 2) * s, 1e-300))
-        place = np.full(len(raw), -1)
-        place[curved] = np.arange(len(curved))
-        inner = np.flatnonzero((k > 0) & (place[edge] >= 0))
-        of = place[edge[inner]]
-        a = sweep[curved][of] * k[inner] / n[of]
-        arm = start[curved][of] - centre[of]
-        ca, sa = np.cos(a) * grow[of], np.sin(a) * grow[of]
-        xy[inner] = centre[of] + np.column_stack((ca * arm[:, 0] - sa * arm[:, 1], sa * arm[:, 0] + ca * arm[:, 1]))
-    ends = np.add.reduceat(pieces, np.cumsum((0, *sizes[:-1]))).cumsum()
-    following = np.arange(1, len(xy) + 1)
-    following[ends - 1] = np.concatenate(((0,), ends[:-1]))
-    return Rings(xy, ends, following, order[edge], k == 0)
+    n = pieces[curved]
+    lift = (1 - half**2) / (4 * half)
+    centre = (start[curved] + end[curved]) / 2 + np.column_stack((-c2[:, 1] * lift, c2[:, 0] * lift))
+    d = np.abs(sweep[curved]) / n
+    s = np.sin(d)
+    # Ends stay on the arc; points between go out so far that the area under the chords is the arc's.
+    grow = np.where(n == 2, d / s, (-s + np.sqrt(s * s + (n - 2) * s * n * d)) / np.maximum((n - 2) * s, 1e-300))
+    place = np.full(len(raw), -1)
+    place[curved] = np.arange(len(curved))
+    inner = np.flatnonzero((k > 0) & (place[edge] >= 0))
+    of = place[edge[inner]]
+    a = sweep[curved][of] * k[inner] / n[of]
+    arm = start[curved][of] - centre[of]
+    ca, sa = np.cos(a) * grow[of], np.sin(a) * grow[of]
+    xy[inner] = centre[of] + np.column_stack((ca * arm[:, 0] - sa * arm[:, 1], sa * arm[:, 0] + ca * arm[:, 1]))
+    ends = np.cumsum(pieces)[ends - 1]
+    return Rings(xy, ends, _following(len(xy), ends), order[edge], k == 0)
 
 
 def triangulate(rings: Rings) -> Index:
@@ -112,10 +119,9 @@ def triangulate(rings: Rings) -> Index:
 
 def grid(rows: int, columns: int) -> Index:
     """Return triangles of a grid of points in rows, anticlockwise when columns run to the right and rows up."""
-    i = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel()
-    return np.concatenate(
-        (np.stack((i, i + 1, i + columns + 1), 1), np.stack((i, i + columns + 1, i + columns), 1)), axis=0
-    )
+    i = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).reshape(-1, 1)
+    steps = np.array((0, 1, columns + 1, 0, columns + 1, columns))
+    return np.asarray(i + steps).reshape(-1, 3)
 
 
 def slice_rows(xy: Array, tri: Index, ring: Index, heights: Array) -> tuple[Array, Index, Index]:

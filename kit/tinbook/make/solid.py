@@ -270,7 +270,8 @@ def _build(made: Made, plain: bool) -> cadquery.Solid:
     if not made.panels:
         raise _refuse(name, ["it has no panel"])
     expected = expected_volume(made, plain)
-    placed = [c for p in (*made.panels, *made.strips) for v in (p.frame.origin, p.frame.x, p.frame.y) for c in v]
+    frames = [p.frame for p in made.panels] + [s.frame for s in made.strips]
+    placed = [c for f in frames for v in (f.origin, f.x, f.y, f.z) for c in v]
     # The kernel does not return from numbers that are none.
     if not all(map(math.isfinite, (expected, *placed))):
         raise _refuse(name, ["a coordinate is not a finite number"])
