@@ -1,0 +1,377 @@
+"""Large displacements: the shell's elements carried along with their own turning frames (corotational).
+
+Each element keeps its linear stiffness in a frame that goes with it (Rankin
+and Nour-Omid 1988; Felippa and Haugen 2005): strains stay small, turns may be
+large. Load steps adapt; where the load cannot rise any further the arc length
+takes over, and the load at which the part snaps through is reported.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from tinbook.strength import element as el
+from tinbook.strength.element import Array
+from tinbook.strength.shell import Held, Shell, require_held
+from tinbook.strength.solve import Factor, NotSolved, assemble, factorise
+
+Progress = Callable[[float, str], None]
+
+STEPS = 200
+"""Most load steps of one run."""
+TURNS = 14
+"""Most iterations of one step."""
+
+
+def skew(v: Array) -> Array:
+    """Return the matrices of v x (..., 3, 3)."""
+    out = np.zeros((*v.shape[:-1], 3, 3))
+    out[..., 0, 1], out[..., 0, 2] = -v[..., 2], v[..., 1]
+    out[..., 1, 0], out[..., 1, 2] = v[..., 2], -v[..., 0]
+    out[..., 2, 0], out[..., 2, 1] = -v[..., 1], v[..., 0]
+    return out
+
+
+def turned_by(w: Array) -> Array:
+    """Return the rotations (n, 3, 3) by rotation vectors (n, 3)."""
+    a = np.linalg.norm(w, axis=1)[:, None, None]
+    s = skew(w)
+    one = np.where(a > 1e-8, np.sin(a) / np.maximum(a, 1e-30), 1.0)
+    two = np.where(a > 1e-4, (1 - np.cos(a)) / np.maximum(a, 1e-30) ** 2, 0.5)
+    return np.asarray(np.eye(3) + one * s + two * (s @ s))
+
+
+def rotation_vector(r: Array) -> Array:
+    """Return the rotation vectors (..., 3) of rotations below half a turn."""
+    axial = np.stack((r[..., 2, 1] - r[..., 1, 2], r[..., 0, 2] - r[..., 2, 0], r[..., 1, 0] - r[..., 0, 1]), axis=-1) / 2
+    sine = np.linalg.norm(axial, axis=-1)
+    angle = np.arctan2(sine, (np.trace(r, axis1=-2, axis2=-1) - 1) / 2)
+    return np.asarray(axial * np.where(sine > 1e-8, angle / np.maximum(sine, 1e-30), 1.0)[..., None])
+
+
+def _spin(local: Array) -> Array:
+    """Return how the frame turns with the corners' displacements (m, 3, 24), corners (m, 4, 3) in the frame."""
+    g = np.zeros((len(local), 3, 4, 6))
+    a1, b1 = (local[:, 2, :2] - local[:, 0, :2]).T
+    a2, b2 = (local[:, 3, :2] - local[:, 1, :2]).T
+    cross = a1 * b2 - a2 * b1
+    for first, last, x, y, a, b in ((0, 2, -a2, -b2, a1, b1), (1, 3, a1, b1, a2, b2)):
+        length = a * a + b * b
+        for corner, sign in ((first, -1.0), (last, 1.0)):
+            g[:, 0, corner, 2] = sign * x / cross
+            g[:, 1, corner, 2] = sign * y / cross
+            g[:, 2, corner, 0] = -sign * b / length / 2
+            g[:, 2, corner, 1] = sign * a / length / 2
+    return g.reshape(-1, 3, 24)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """Elements in a displaced state: axes, local unknowns, inner forces in space, and the tangent when asked for."""
+
+    axes: Array
+    local: Array
+    force: Array
+    tangent: Array | None
+
+
+def state(model: Shell, u: Array, rotation: Array, tangent: bool = True) -> State:
+    """Evaluate the elements.
+
+    Parameters
+    ----------
+    model : Shell
+    u : array (n, 3)
+        Displacements, mm.
+    rotation : array (n, 3, 3)
+        Rotation of each node.
+    tangent : bool, optional
+        Whether to work out the tangent stiffness.
+    """
+    e = model.elements
+    m = len(e)
+    corners = (model.points + u)[model.quads]
+    centre, axes = el.frames(corners)
+    local = (corners - centre[:, None]) @ axes.transpose(0, 2, 1)
+    theta = rotation_vector(axes[:, None] @ rotation[model.quads] @ e.axes.transpose(0, 2, 1)[:, None])
+    d = np.concatenate((local - e.local, theta), axis=2).reshape(m, 24)
+    p = (e.stiffness @ d[:, :, None])[:, :, 0].reshape(m, 4, 6)
+    # Rotation vectors do not add like spins: h carries one to the other.
+    s = skew(theta)
+    angle = (theta**2).sum(axis=2)[..., None, None]
+    h = np.eye(3) - s / 2 + (1 / 12 + angle / 720) * (s @ s)
+    p[:, :, 3:] = (h.transpose(0, 1, 3, 2) @ p[:, :, 3:, None])[..., 0]
+    g = _spin(local)
+    moment = (np.cross(local, p[:, :, :3]) + p[:, :, 3:]).sum(axis=1)
+    f = p - (g.transpose(0, 2, 1) @ moment[:, :, None]).reshape(m, 4, 6)
+    force = (f.reshape(m, 8, 3) @ axes).reshape(m, 24)
+    if not tangent:
+        return State(axes=axes, local=d, force=force, tangent=None)
+    k = e.stiffness.reshape(m, 24, 4, 6).copy()
+    k[..., 3:] = (k[..., 3:].transpose(0, 2, 1, 3) @ h).transpose(0, 2, 1, 3)
+    k = k.reshape(m, 4, 6, 24)
+    k[:, :, 3:] = h.transpose(0, 1, 3, 2) @ k[:, :, 3:]
+    k = k.reshape(m, 24, 24)
+    rigid = np.zeros((m, 4, 6, 3))
+    rigid[:, :, :3] = -skew(local)
+    rigid[:, :, 3:] = np.eye(3)
+    rigid = rigid.reshape(m, 24, 3)
+    twist = np.zeros((m, 4, 6, 3))
+    twist[:, :, :3], twist[:, :, 3:] = skew(f[:, :, :3]), skew(f[:, :, 3:])
+    push = twist.copy()
+    push[:, :, 3:] = 0.0
+    twist, push = twist.reshape(m, 24, 3), push.reshape(m, 24, 3)
+    ks = k @ rigid
+    right = ks + twist
+    left = ks.transpose(0, 2, 1) + push.transpose(0, 2, 1)
+    both = rigid.transpose(0, 2, 1) @ ks + push.transpose(0, 2, 1) @ rigid
+    gt = g.transpose(0, 2, 1)
+    k = k - right @ g - gt @ (left - both @ g)
+    return State(axes=axes, local=d, force=force, tangent=el.turned((k + k.transpose(0, 2, 1)) / 2, axes))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Step:
+    """One state in balance.
+
+    Parameters
+    ----------
+    factor : float
+        Part of the load.
+    displacement : array (n, 6)
+        Displacement in mm and rotation vector.
+    rotation : array (n, 3, 3)
+    local : array (m, 24)
+        Local unknowns of the elements, for stress.
+    axes : array (m, 3, 3)
+        The elements' turned axes.
+    stable : bool
+        Whether the tangent has no negative pivot there.
+    """
+
+    factor: float
+    displacement: Array
+    rotation: Array
+    local: Array
+    axes: Array
+    stable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Path:
+    """The way from no load to full load.
+
+    Parameters
+    ----------
+    steps : tuple of Step
+        States in balance, the unloaded one first.
+    complete : bool
+        Whether the full load was reached.
+    snap : float or None
+        Part of the load at which the part first snaps through, None if it does not.
+    reaction : array (n, 6)
+        At the last state, in space.
+    solves : int
+        Systems solved.
+    """
+
+    steps: tuple[Step, ...]
+    complete: bool
+    snap: float | None
+    reaction: Array
+    solves: int
+
+    @property
+    def last(self) -> Step:
+        """The last state."""
+        return self.steps[-1]
+
+
+class _Run:
+    def __init__(self, model: Shell, held: Held, load: Array) -> None:
+        self.model, self.held = model, held
+        self.free = held.free(model.order)
+        self.space = load
+        self.load = held.from_space(load).ravel()
+        n = len(model.points)
+        self.u, self.r = np.zeros((n, 3)), np.tile(np.eye(3), (n, 1, 1))
+        self.solves = 0
+
+    def forces(self, s: State) -> Array:
+        n = len(self.model.points)
+        f = s.force.reshape(-1, 4, 6)
+        total = np.stack([np.bincount(self.model.quads.ravel(), f[:, :, k].ravel(), n) for k in range(6)], axis=1)
+        return self.held.from_space(total).ravel()
+
+    def factor(self, s: State) -> Factor:
+        assert s.tangent is not None
+        self.solves += 1
+        return factorise(assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent)), self.free)
+
+    def move(self, step: Array) -> None:
+        full = np.zeros(self.model.unknowns)
+        full[self.free] = step
+        full = self.held.to_space(full.reshape(-1, 6))
+        self.u = self.u + full[:, :3]
+        self.r = turned_by(full[:, 3:]) @ self.r
+
+    def keep(self) -> tuple[Array, Array]:
+        return self.u, self.r
+
+    def back(self, kept: tuple[Array, Array]) -> None:
+        self.u, self.r = kept
+
+    def step_at(self, factor: float, s: State, stable: bool) -> Step:
+        return Step(
+            factor=factor,
+            displacement=np.concatenate((self.u, rotation_vector(self.r)), axis=1),
+            rotation=self.r,
+            local=s.local,
+            axes=s.axes,
+            stable=stable,
+        )
+
+
+def follow(
+    model: Shell, held: Held, load: Array, *, first: float = 0.25, progress: Progress | None = None, tol: float = 1e-5
+) -> Path:
+    """Load a part up to the given load with large displacements.
+
+    Parameters
+    ----------
+    model : Shell
+    held : Held
+    load : array (n, 6)
+        Forces at full load, N; they keep their direction.
+    first : float, optional
+        First part of the load tried.
+    progress : callable, optional
+        Called with the part of the load reached and a word.
+    tol : float, optional
+        Work of the forces out of balance over that of the load.
+
+    Returns
+    -------
+    Path
+        Where the load cannot be reached, `complete` is False and the last state is the last in balance.
+
+    Raises
+    ------
+    NotSolved
+        When not even a thousandth of the load finds a balance.
+    """
+    require_held(model, held)
+    run = _Run(model, held, load)
+    s = state(model, run.u, run.r)
+    steps = [run.step_at(0.0, s, True)]
+    at, size, snap, arc = 0.0, first, None, 0.0
+    before = np.zeros(len(run.free))
+    done = False
+    for _ in range(STEPS):
+        kept = run.keep()
+        if arc:
+            result = _arc_step(run, at, s, arc, before, tol)
+        else:
+            result = _load_step(run, at, s, min(size, 1.0 - at), tol)
+        if result is None:
+            run.back(kept)
+            if arc:
+                arc /= 2
+                if arc < 1e-4 * max(float(np.linalg.norm(before)), 1e-12):
+                    break
+            else:
+                size /= 2
+                if size < 2e-3 * max(at, 0.05):
+                    if at == 0.0:
+                        raise NotSolved("no balance was found even at a small part of the load; no number is shown")
+                    arc = 0.5 * float(np.linalg.norm(before)) or 1.0
+            continue
+        now, s, change, turns, stable = result
+        if snap is None and (now < at or (not stable and steps[-1].stable and arc)):
+            snap = at if now < at else now
+        if snap is None and not stable and not arc:
+            snap = now
+        at, before = now, change
+        steps.append(run.step_at(at, s, stable))
+        if progress is not None:
+            progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load")
+        if abs(at - 1.0) < 1e-9:
+            done = True
+            break
+        if arc:
+            arc = arc * (1.5 if turns <= 5 else 0.7 if turns > 8 else 1.0)
+            if stable and at < 1.0 and at > (snap or 0.0):
+                arc, size = 0.0, 0.05
+        else:
+            size = min(size, 1.0) * (2.0 if turns <= 5 else 0.6 if turns > 9 else 1.0)
+    reaction = np.where(held.fixed.ravel(), run.forces(s) - at * run.load, 0.0)
+    return Path(
+        steps=tuple(steps), complete=done, snap=snap, reaction=held.to_space(reaction.reshape(-1, 6)), solves=run.solves
+    )
+
+
+Result = tuple[float, State, Array, int, bool]
+
+
+def _load_step(run: _Run, at: float, s: State, size: float, tol: float) -> Result | None:
+    target = at + size
+    change = np.zeros(len(run.free))
+    work = 0.0
+    for turn in range(1, TURNS + 1):
+        try:
+            factor = run.factor(s)
+        except NotSolved:
+            return None
+        rest = target * run.load[run.free] - run.forces(s)[run.free]
+        step = factor.lu.solve(rest)
+        if not np.isfinite(step).all():
+            return None
+        run.move(step)
+        change += step
+        energy = abs(float(step @ rest))
+        work = max(work, abs(float(change @ run.load[run.free])) * target, 1e-30)
+        if turn > 1 and energy > 1e6 * work:
+            return None
+        s = state(run.model, run.u, run.r)
+        if energy < tol * work and turn > 1:
+            return target, s, change, turn, factor.negative == 0
+    return None
+
+
+def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array, tol: float) -> Result | None:
+    """One step of given length along the path, load and displacement together (Riks, Ramm: normal plane renewed)."""
+    load = run.load[run.free]
+    change = np.zeros(len(run.free))
+    now, stable = at, True
+    for turn in range(1, TURNS + 4):
+        try:
+            factor = run.factor(s)
+        except NotSolved:
+            return None
+        unit = factor.lu.solve(load)
+        if turn == 1:
+            sign = 1.0 if float(unit @ before) >= 0 else -1.0
+            more = sign * arc / max(float(np.linalg.norm(unit)), 1e-30)
+            # The last piece ends at full load.
+            if now < 1.0 < now + more:
+                return _load_step(run, at, s, 1.0 - at, tol)
+            step, energy = more * unit, np.inf
+            stable = factor.negative == 0
+        else:
+            rest = now * load - run.forces(s)[run.free]
+            out = factor.lu.solve(rest)
+            more = -float(change @ out) / float(change @ unit)
+            step = out + more * unit
+            energy = abs(float(out @ rest))
+        if not np.isfinite(step).all():
+            return None
+        now += more
+        change += step
+        run.move(step)
+        s = state(run.model, run.u, run.r)
+        if turn > 1 and energy < tol * max(abs(float(change @ load)) * max(abs(now), 0.05), 1e-30):
+            return now, s, change, turn, stable
+    return None
