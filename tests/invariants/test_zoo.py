@@ -13,7 +13,7 @@ from ezdxf import path as dxfpath
 from tinbook.check.rules import check
 from tinbook.make.resolve import make
 from tinbook.part.partfile import part_from_toml, part_to_toml
-from tinbook.write.dxf import write_dxf
+from tinbook.write.dxf import INNER, OUTER, write_dxf
 from tinbook.write.step import write_step
 from zoo import SHOP, ZOO, made_zoo
 
@@ -50,7 +50,7 @@ def test_dxf_holds_the_blank(name, tmp_path):
     assert not doc.audit().has_errors
     areas = []
     for e in doc.modelspace():
-        if e.dxf.layer in ("cut_outer", "cut_inner"):
+        if e.dxf.layer in (OUTER, INNER):
             points = [(v.x, v.y) for v in dxfpath.make_path(e).flattening(1e-4)]
             areas.append(shapely.Polygon(points).area)
     outer, *inner = sorted(areas, reverse=True)
