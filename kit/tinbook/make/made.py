@@ -14,7 +14,7 @@ import numpy as np
 
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, FlatPattern
-from tinbook.plane import Array, Edge, Loop, Move
+from tinbook.plane import Array, Edge, Loop, Move, contains
 
 if TYPE_CHECKING:
     from tinbook.make.bends import Bend
@@ -176,6 +176,10 @@ class MadeStrip:
     def area(self) -> float:
         """Net flat area of the strip, mm²."""
         return math.fsum(r.area for r in self.regions) - math.fsum(abs(h.loop.area) for h in self.holes)
+
+    def holes_in(self, region: Loop) -> tuple[MadeHole, ...]:
+        """Return the holes that lie in one of the regions."""
+        return tuple(h for h in self.holes if contains(region, h.loop.edges[0].start))
 
     def at(self, v: float, thickness: float) -> Frame:
         """Return the sheet's frame at flat distance `v` round the bend (origin on the sheet's down face)."""

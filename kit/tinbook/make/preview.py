@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tinbook.make.beadshape import BeadProfile
-from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
+from tinbook.make.made import Frame, Made, MadeBead, MadePanel, MadeStrip
 from tinbook.make.preview_mesh import SAGITTA, Index, Rings, chords, grid, slice_rows, triangulate
 from tinbook.plane import Array, Edge
 
@@ -280,7 +280,7 @@ def _strip(heap: _Heap, strip: MadeStrip, t: float) -> None:
         heap.sheet(low, high, tri, group, (a, b, of))
 
     for region in strip.regions:
-        inside = [h for h in strip.holes if _within(region.box, h)]
+        inside = strip.holes_in(region)
         names = [e.name for e in region.edges]
         if not inside and len(names) == 4 and all(e.is_line for e in region.edges) and "parent" in names:
             k = names.index("parent")
@@ -313,12 +313,6 @@ def _strip(heap: _Heap, strip: MadeStrip, t: float) -> None:
         rim = ~np.isin(a * m + b, skip)
         a, b = a[rim], b[rim]
         add(xv, tri, a, b, np.array(groups)[ring[a]])
-
-
-def _within(box: tuple[float, float, float, float], h: MadeHole) -> bool:
-    """Whether a hole of a strip belongs to the region of that box (regions of a strip lie side by side)."""
-    x, _ = h.loop.edges[0].start
-    return box[0] <= x <= box[2]
 
 
 def preview(made: Made) -> Preview:

@@ -11,7 +11,7 @@ from tinbook.make import kernel
 from tinbook.make.kernel import Vec
 from tinbook.make.made import MadeStrip
 from tinbook.make.solid import MEETS, Body, Corner, Side, corner, negative, skins, wall_edges
-from tinbook.plane import Array, Edge, Loop, contains
+from tinbook.plane import Array, Edge, Loop
 from tinbook.tolerances import SAME_POINT
 
 STEP = 0.2
@@ -159,13 +159,12 @@ def strip_faces(body: Body, strip: MadeStrip) -> None:
         raise CannotMake(f"fold {strip.name!r}: an inside radius of {strip.radius:g} mm leaves no round skin")
     bend = _Bend(strip, body.thickness)
     up = strip.direction == "up"
-    outlines = [(region, [region]) for region in strip.regions]
-    for h in strip.holes:
-        p = h.loop.edges[0].start
-        home = next((loops for region, loops in outlines if contains(region, p)), None)
-        if home is None:
-            raise CannotMake(f"fold {strip.name!r}: hole {h.name!r} lies outside its bend strip")
-        home.append(h.loop.anticlockwise().reversed())
-    for _, loops in outlines:
+    placed = 0
+    for region in strip.regions:
+        inside = strip.holes_in(region)
+        placed += len(inside)
+        loops = [region, *(h.loop.anticlockwise().reversed() for h in inside)]
         made = [_region(body, bend, strip, loop, hole=i > 0) for i, loop in enumerate(loops)]
         skins(body, bend.low, bend.high, made, (up, not up))
+    if placed != len(strip.holes):
+        raise CannotMake(f"fold {strip.name!r}: a hole lies outside what is left of its bend strip")
