@@ -1,0 +1,224 @@
+"""Parts and bought items placed together: names, quantities, what is welded, what only touches."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
+
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.bought import Bought
+from tinbook.part.part import Part
+from tinbook.part.placing import Placing, Vec, unit
+
+Thing: TypeAlias = Part | Bought
+MemberKind = Literal["part", "bought", "existing"]
+
+_NAME = re.compile(r"\w[\w .+-]{0,59}")
+_NUMBER = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?")
+_REV = re.compile(r"[A-Za-z0-9-]{1,8}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """One thing at its place.
+
+    Parameters
+    ----------
+    name : str
+        Its own name in the assembly ("cheek left").
+    thing : Part or Bought
+        What it is; the same value may stand in several places.
+    at : Placing
+        Where its own frame stands: a part's is that of its base panel.
+    """
+
+    name: str
+    thing: Thing
+    at: Placing
+
+    @property
+    def kind(self) -> MemberKind:
+        """Whether it is made, bought, or was there before."""
+        if isinstance(self.thing, Part):
+            return "part"
+        return "existing" if self.thing.existing else "bought"
+
+    @property
+    def label(self) -> str:
+        """Part number and revision, or what is bought."""
+        return f"{self.thing.number} rev {self.thing.rev}" if isinstance(self.thing, Part) else self.thing.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weld:
+    """Two members that are welded to each other.
+
+    Parameters
+    ----------
+    a, b : str
+        Names of members; their solids must meet with a gap of 0 to 0.2 mm.
+    throat : float
+        Of the fillet, mm, greater than 0.
+    length : float or None
+        Sum of the welds' lengths, mm, where it is stated.
+    note : str
+        For the shop: "both sides", "tabs from below".
+    """
+
+    a: str
+    b: str
+    throat: float
+    length: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Assembly:
+    """Things placed together; each method returns a new assembly.
+
+    Parameters
+    ----------
+    number, rev, title : str
+        As for a part.
+    cautions : tuple of str
+        What must be printed with it.
+    """
+
+    number: str
+    rev: str
+    title: str
+    members: tuple[Placed, ...]
+    welds: tuple[Weld, ...]
+    explode: tuple[tuple[str, Vec], ...]
+    cautions: tuple[str, ...]
+
+    def __init__(self, number: str, *, rev: str = "A", title: str = "", cautions: tuple[str, ...] = ()) -> None:
+        if not isinstance(number, str) or not _NUMBER.fullmatch(number) or ".." in number:
+            raise BadValue("assembly number", number, "1 to 40 letters, digits, '.', '_', '-', as in 'HN-WC'")
+        if not isinstance(rev, str) or not _REV.fullmatch(rev):
+            raise BadValue("rev", rev, "1 to 8 letters, digits or '-', as in 'B'")
+        if not isinstance(title, str) or len(title) > 80 or not (title.isprintable() or title == ""):
+            raise BadValue("title", title, "at most 80 printable characters")
+        values = {"number": number, "rev": rev, "title": title, "cautions": tuple(cautions)}
+        for name, value in {**values, "members": (), "welds": (), "explode": ()}.items():
+            object.__setattr__(self, name, value)
+
+    def _changed(self, **values: object) -> Assembly:
+        new = object.__new__(Assembly)
+        for name in Assembly.__slots__:
+            object.__setattr__(new, name, values.get(name, getattr(self, name)))
+        return new
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the members in order."""
+        return tuple(m.name for m in self.members)
+
+    def member(self, name: str) -> Placed:
+        """Return a member by name."""
+        for m in self.members:
+            if m.name == name:
+                return m
+        raise UnknownName("member", name, self.names)
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """The different parts, each once, in the order in which they come."""
+        return tuple(dict.fromkeys(m.thing for m in self.members if isinstance(m.thing, Part)))
+
+    def quantity(self, thing: Thing) -> int:
+        """Return how many members are this thing."""
+        return sum(m.thing == thing for m in self.members)
+
+    def add(self, name: str, thing: Thing, at: Placing | None = None) -> Assembly:
+        """Place a thing.
+
+        Parameters
+        ----------
+        name : str
+            A name that is not taken.
+        thing : Part or Bought
+            What to place.
+        at : Placing, optional
+            Where; else in the assembly's own frame.
+
+        Returns
+        -------
+        Assembly
+
+        Raises
+        ------
+        BadValue
+            A name that is taken, or a part number that another part of the assembly already has.
+        """
+        if not isinstance(name, str) or not _NAME.fullmatch(name):
+            raise BadValue("member name", name, "1 to 60 letters, digits, spaces, '.', '_', '-', '+'")
+        if name in self.names:
+            raise BadValue("member name", name, "a name that is not taken; taken: " + ", ".join(self.names))
+        if not isinstance(thing, Part | Bought):
+            raise BadValue(f"member {name!r}", thing, "a Part or a bought item")
+        for p in self.parts:
+            if isinstance(thing, Part) and p.number == thing.number and p != thing:
+                raise BadValue(
+                    f"part number of member {name!r}",
+                    thing.number,
+                    "a number of its own: another part of this assembly has it",
+                )
+        return self._changed(members=(*self.members, Placed(name=name, thing=thing, at=at or Placing())))
+
+    def weld(self, a: str, b: str, *, throat: float, length: float | None = None, note: str = "") -> Assembly:
+        """Say that two members are welded to each other.
+
+        Parameters
+        ----------
+        a, b : str
+            Two different members.
+        throat : float
+            Throat of the fillet, mm.
+        length : float, optional
+            Sum of lengths, mm.
+        note : str
+            For the shop.
+
+        Returns
+        -------
+        Assembly
+        """
+        self.member(a)
+        self.member(b)
+        if a == b:
+            raise BadValue("weld", a, "two different members")
+        for value, what in ((throat, "throat"), (length, "length")):
+            if value is not None and not (math.isfinite(value) and value > 0):
+                raise BadValue(f"weld {what}", value, "greater than 0 mm")
+        new = Weld(a=a, b=b, throat=float(throat), length=length, note=note)
+        return self._changed(welds=(*self.welds, new))
+
+    def pulled(self, name: str, direction: Vec) -> Assembly:
+        """Say which way a member is drawn apart in the exploded picture, instead of the order's own way.
+
+        Parameters
+        ----------
+        name : str
+            A member.
+        direction : (float, float, float)
+            In the assembly's coordinates; its length does not matter.
+
+        Returns
+        -------
+        Assembly
+        """
+        self.member(name)
+        kept = tuple(e for e in self.explode if e[0] != name)
+        return self._changed(explode=(*kept, (name, unit(direction))))
+
+    def moved(self, at: Placing) -> Assembly:
+        """Return the assembly standing elsewhere: `at` is where its own frame goes."""
+        members = tuple(replace(m, at=at.then(m.at)) for m in self.members)
+        return self._changed(members=members, explode=tuple((n, at.vector(*v)) for n, v in self.explode))
+
+    def __repr__(self) -> str:
+        n = sum(m.kind == "part" for m in self.members)
+        return f"<assembly {self.number} rev {self.rev}: {n} parts, {len(self.members) - n} other items>"

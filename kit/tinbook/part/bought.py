@@ -1,0 +1,302 @@
+"""Bought items by standard size, drawn simply: what they need of room, what they weigh, where their axes are.
+
+Every item is a few straight pieces: plane loops drawn out along their own z.
+Its own z is its axis; a bolt's head stands on z = 0 from above, its shank
+hangs below.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+from tinbook import units
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.placing import ORIGIN, Placing
+from tinbook.plane import Edge, Loop, Point, circle, polygon
+
+Colour: TypeAlias = tuple[float, float, float]
+
+STEEL: Final = 7850.0
+"""kg/m³."""
+RUBBER: Final = 1150.0
+"""kg/m³, filled natural rubber; common practice."""
+
+ZINC: Final[Colour] = (0.62, 0.64, 0.66)
+BLACK: Final[Colour] = (0.16, 0.16, 0.17)
+GREY: Final[Colour] = (0.45, 0.47, 0.5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """A plane loop with holes, drawn out along z.
+
+    Parameters
+    ----------
+    outer : Loop
+        Anticlockwise.
+    holes : tuple of Loop
+        Inside it.
+    height : float
+        From z = 0 upward in its own frame, mm, greater than 0.
+    at : Placing
+        Its frame in the item.
+    """
+
+    outer: Loop
+    holes: tuple[Loop, ...] = ()
+    height: float
+    at: Placing = ORIGIN
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.height) and self.height > 0):
+            raise BadValue("height of a piece", self.height, "greater than 0 mm")
+
+    @property
+    def volume(self) -> float:
+        """Volume, mm³."""
+        return self.height * (abs(self.outer.area) - math.fsum(abs(h.area) for h in self.holes))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bought:
+    """An item that is not made here.
+
+    Parameters
+    ----------
+    name : str
+        As it is ordered: "hexagon bolt M10 x 35".
+    standard : str
+        Standard and class, or "" for an item without one.
+    pieces : tuple of Piece
+        Its simple shape; pieces may touch, they do not overlap.
+    mass : float
+        kg; of the simple shape unless it was weighed.
+    colour : (float, float, float)
+        Red, green, blue, 0 to 1.
+    source : str
+        Key of the sources registry for its sizes.
+    existing : bool
+        Part of the vehicle: drawn, but neither counted nor weighed.
+    """
+
+    name: str
+    standard: str = ""
+    pieces: tuple[Piece, ...]
+    mass: float
+    colour: Colour = ZINC
+    source: str = "common practice"
+    existing: bool = False
+
+    def __post_init__(self) -> None:
+        if not (isinstance(self.name, str) and 0 < len(self.name) <= 80 and self.name.isprintable()):
+            raise BadValue("item name", self.name, "1 to 80 printable characters")
+        if not self.pieces:
+            raise BadValue(f"{self.name} pieces", self.pieces, "one piece or more")
+        if not (math.isfinite(self.mass) and self.mass >= 0):
+            raise BadValue(f"{self.name} mass", self.mass, "at least 0 kg")
+
+
+def turned(dia: float, low: float, high: float, bore: float | None = None) -> Piece:
+    """Return a round piece about z between two heights, with a bore if wanted, mm."""
+    holes = () if bore is None else (circle((0.0, 0.0), bore),)
+    return Piece(outer=circle((0.0, 0.0), dia), holes=holes, height=high - low, at=Placing((0.0, 0.0, low)))
+
+
+def hexagon(across: float, low: float, high: float, bore: float | None = None) -> Piece:
+    """Return a hexagonal piece about z, `across` its flats, between two heights, mm."""
+    r = across / math.sqrt(3)
+    corners = [(r * math.cos(math.radians(a)), r * math.sin(math.radians(a))) for a in range(0, 360, 60)]
+    holes = () if bore is None else (circle((0.0, 0.0), bore),)
+    return Piece(outer=polygon(corners), holes=holes, height=high - low, at=Placing((0.0, 0.0, low)))
+
+
+def box(low: tuple[float, float, float], high: tuple[float, float, float], holes: tuple[Loop, ...] = ()) -> Piece:
+    """Return a box between two corners, with openings along z, mm."""
+    (x0, y0, z0), (x1, y1, z1) = low, high
+    outer = polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    return Piece(outer=outer, holes=holes, height=z1 - z0, at=Placing((0.0, 0.0, z0)))
+
+
+def mass_of(pieces: tuple[Piece, ...], density: float) -> float:
+    """Return the mass of pieces at a density in kg/m³, kg."""
+    return math.fsum(p.volume for p in pieces) * density * 1e-9
+
+
+def cushion(outside: float, height: float, bore: float, *, squeezed: float = 0.0, hardness: int = 65) -> Bought:
+    """Return a rubber cushion standing on z = 0, drawn as it is fitted.
+
+    Parameters
+    ----------
+    outside, height, bore : float
+        Free diameter, free height and bore, mm.
+    squeezed : float
+        How far it is pressed together when fitted, mm; its volume stays, so it grows outward.
+    hardness : int
+        Shore A.
+
+    Returns
+    -------
+    Bought
+    """
+    d, h, b = (units.positive(v, f"cushion {w}") for v, w in ((outside, "outside"), (height, "height"), (bore, "bore")))
+    if b >= d:
+        raise BadValue("cushion bore", b, f"less than its outside diameter, {d:g} mm")
+    if not 0 <= squeezed <= 0.25 * h:
+        raise BadValue("cushion squeezed", squeezed, f"0 to a quarter of its height, {0.25 * h:g} mm")
+    fitted = h - squeezed
+    wide = math.sqrt((d * d - b * b) * h / fitted + b * b)
+    pieces = (turned(wide, 0.0, fitted, b),)
+    return Bought(
+        name=f"rubber cushion {d:g} x {h:g}, bore {b:g}, {hardness} Shore A",
+        pieces=pieces,
+        mass=mass_of(pieces, RUBBER),
+        colour=BLACK,
+    )
+
+
+def shim(outside: float, bore: float, thickness: float) -> Bought:
+    """Return a round steel shim lying on z = 0, sizes in mm."""
+    if not 0 < bore < outside:
+        raise BadValue("shim bore", bore, f"above 0 and less than its outside diameter, {outside:g} mm")
+    pieces = (turned(outside, 0.0, thickness, bore),)
+    return Bought(name=f"shim {outside:g} x {bore:g} x {thickness:g}", pieces=pieces, mass=mass_of(pieces, STEEL))
+
+
+def sleeve(outside: float, bore: float, length: float) -> Bought:
+    """Return a steel distance sleeve standing on z = 0, sizes in mm."""
+    if not 0 < bore < outside:
+        raise BadValue("sleeve bore", bore, f"above 0 and less than its outside diameter, {outside:g} mm")
+    pieces = (turned(outside, 0.0, length, bore),)
+    return Bought(name=f"sleeve {outside:g} x {bore:g} x {length:g}", pieces=pieces, mass=mass_of(pieces, STEEL))
+
+
+def gas_strut(force: float, stroke: float, extended: float, *, body: float = 18.0, rod: float = 8.0) -> Bought:
+    """Return a gas strut drawn out, its eyes' centres at (0, 0, 0) and (0, 0, extended), the body first.
+
+    Parameters
+    ----------
+    force : float
+        Nominal push near full extension, N; for the name.
+    stroke, extended : float
+        mm between eyes' centres; the body must hold the rod.
+    body, rod : float
+        Diameters, mm; 18/8 and 22/10 are usual (common practice).
+
+    Returns
+    -------
+    Bought
+    """
+    for value, what in ((force, "force"), (stroke, "stroke")):
+        if not (math.isfinite(value) and value > 0):
+            raise BadValue(f"gas strut {what}", value, "greater than 0")
+    end = 12.0
+    least = 2 * stroke + 2 * end + 10.0
+    if not extended >= least:
+        raise BadValue("gas strut extended", extended, f"at least {least:g} mm for a stroke of {stroke:g} mm")
+    pieces = (
+        turned(rod, 0.0, end),
+        turned(body, end, extended - end - stroke),
+        turned(rod, extended - end - stroke, extended),
+    )
+    return Bought(
+        name=f"gas strut {force:g} N, stroke {stroke:g}, {extended:g} between eyes",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL) * 0.5,  # mostly a tube with gas and oil
+        colour=BLACK,
+    )
+
+
+SHACKLES: Final = {16.0: (20.0, 54.0), 19.0: (27.0, 60.0), 22.0: (31.0, 71.0), 25.0: (36.0, 83.0), 28.0: (43.0, 95.0)}
+"""mm: pin -> (jaw, inside length) of forged bow shackles, from memory; makers differ: measure the one in your hand."""
+
+
+def shackle(pin: float) -> Bought:
+    """Return a bow shackle: its pin lies along z about (0, 0, 0), its bow reaches along +x.
+
+    Parameters
+    ----------
+    pin : float
+        Diameter of its pin, mm, one of `SHACKLES`.
+
+    Returns
+    -------
+    Bought
+        Two flat cheeks and a bridge instead of the bow; mass from memory by the pin's size.
+    """
+    if pin not in SHACKLES:
+        raise UnknownName("shackle pin", pin, [f"{p:g}" for p in SHACKLES])
+    jaw, inside = SHACKLES[pin]
+    bar, eye = 0.87 * pin, 2.1 * pin
+    half = jaw / 2
+    reach = inside + bar
+    cheek = Loop(_stadium_edges((0.0, 0.0), (reach, 0.0), eye / 2, bar / 2))
+    bore = (circle((0.0, 0.0), pin),)
+    across = 2.0 * bar
+    pieces = (
+        Piece(outer=cheek, holes=bore, height=bar, at=Placing((0.0, 0.0, half))),
+        Piece(outer=cheek, holes=bore, height=bar, at=Placing((0.0, 0.0, -half - bar))),
+        turned(pin, -half - bar, half + bar),
+        box((reach - bar / 2, -across / 2 + bar / 2, -half), (reach + bar / 2, across / 2 - bar / 2, half)),
+    )
+    return Bought(
+        name=f"bow shackle, pin {pin:g}, jaw {jaw:g}",
+        standard="forged, marked with its working load by its maker; measure it",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL),
+        colour=GREY,
+    )
+
+
+def _stadium_edges(p: Point, q: Point, r0: float, r1: float) -> tuple[Edge, ...]:
+    """Return a bar along x with round ends of two radii, sides straight between the ends' widest places."""
+    (x0, y0), (x1, _) = p, q
+    return (
+        Edge((x0, y0 - r0), (x1, y0 - r1)),
+        Edge((x1, y0 - r1), (x1, y0 + r1), 1.0),
+        Edge((x1, y0 + r1), (x0, y0 + r0)),
+        Edge((x0, y0 + r0), (x0, y0 - r0), 1.0),
+    )
+
+
+def block(
+    name: str,
+    size: tuple[float, float, float],
+    *,
+    holes: tuple[Point, ...] = (),
+    dia: float = 0.0,
+    opening: Loop | None = None,
+    mass: float = 0.0,
+    existing: bool = False,
+    colour: Colour = GREY,
+) -> Bought:
+    """Return a plain block for anything else: x and y about (0, 0), z upward from 0, with holes along z.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    size : (float, float, float)
+        mm along x, y, z.
+    holes : tuple of (float, float)
+        Centres of its holes.
+    dia : float
+        Their diameter, mm.
+    opening : Loop, optional
+        One more opening of any shape.
+    mass : float
+        kg, as weighed or as its maker says.
+    existing : bool
+        Part of the vehicle.
+    colour : (float, float, float)
+        Red, green, blue.
+
+    Returns
+    -------
+    Bought
+    """
+    x, y, z = (units.positive(v, f"{name} size") for v in size)
+    cuts = tuple(circle(p, dia) for p in holes) + (() if opening is None else (opening,))
+    piece = box((-x / 2, -y / 2, 0.0), (x / 2, y / 2, z), cuts)
+    return Bought(name=name, pieces=(piece,), mass=mass, colour=colour, source="own data", existing=existing)

@@ -1,0 +1,193 @@
+"""Fasteners by standard size: bolts, nuts, washers, nut inserts, drawn simply from the shop's tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from tinbook import units
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.bought import STEEL, Bought, hexagon, mass_of, turned
+from tinbook.shop.fixings import Bolt, Fixings, standard_fixings
+
+
+def _size(size: str, fixings: Fixings | None) -> Bolt:
+    return (fixings or standard_fixings()).bolt(size)
+
+
+BOLT_LENGTHS: Final = (10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 80, 90, 100, 110, 120, 130, 140, 150)
+"""mm: preferred lengths of hexagon bolts and screws (ISO 888 as remembered)."""
+
+_HEAD: Final = {3: 2.0, 4: 2.8, 5: 3.5, 6: 4.0, 8: 5.3, 10: 6.4, 12: 7.5, 14: 8.8, 16: 10.0}
+"""mm: height of a hexagon head by thread, ISO 4014 (from memory)."""
+_NUT: Final = {3: 2.4, 4: 3.2, 5: 4.7, 6: 5.2, 8: 6.8, 10: 8.4, 12: 10.8, 14: 12.8, 16: 14.8}
+"""mm: height of a hexagon nut, ISO 4032 (from memory)."""
+_WASHER: Final = {3: (3.2, 7, 0.5), 4: (4.3, 9, 0.8), 5: (5.3, 10, 1.0), 6: (6.4, 12, 1.6), 8: (8.4, 16, 1.6)} | {
+    10: (10.5, 20, 2.0),
+    12: (13.0, 24, 2.5),
+    14: (15.0, 28, 2.5),
+    16: (17.0, 30, 3.0),
+}
+"""mm: bore, outside diameter, thickness, ISO 7089 (from memory)."""
+_WIDE_WASHER: Final = {
+    6: (6.4, 18, 1.6),
+    8: (8.4, 24, 2.0),
+    10: (10.5, 30, 2.5),
+    12: (13.0, 37, 3.0),
+    16: (17, 50, 3.0),
+}
+"""mm: bore, outside diameter, thickness, ISO 7093-1 (from memory)."""
+
+
+def _row(table: Mapping[int, tuple[float, float, float]], dia: float, size: str) -> tuple[float, float, float]:
+    if int(dia) not in table:
+        raise UnknownName("washer size", size, [f"M{k}" for k in table])
+    bore, outside, thick = table[int(dia)]
+    return float(bore), float(outside), float(thick)
+
+
+def bolt_length(grip: float) -> int:
+    """Return the shortest preferred bolt length that reaches over `grip` mm.
+
+    Parameters
+    ----------
+    grip : float
+        From under the head to where the thread must end: plates, washers, nut and one or two pitches.
+
+    Returns
+    -------
+    int
+        mm.
+
+    Raises
+    ------
+    BadValue
+        Longer than the longest in the list.
+    """
+    for length in BOLT_LENGTHS:
+        if length >= grip - 1e-9:
+            return length
+    raise BadValue("grip of a bolt", grip, f"at most {BOLT_LENGTHS[-1]} mm")
+
+
+def hexagon_bolt(size: str, length: float, *, strength: str = "8.8", fixings: Fixings | None = None) -> Bought:
+    """Return a hexagon head bolt or screw: head above z = 0, shank below.
+
+    Parameters
+    ----------
+    size : str
+        "M10".
+    length : float
+        Under the head, mm.
+    strength : str
+        Strength class.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+
+    Returns
+    -------
+    Bought
+        Shank drawn at the nominal diameter, without thread.
+    """
+    b = _size(size, fixings)
+    reach = units.positive(length, f"bolt {size} length")
+    pieces = (hexagon(b.head, 0.0, _HEAD[int(b.dia)]), turned(b.dia, -reach, 0.0))
+    return Bought(
+        name=f"hexagon bolt {size} x {reach:g}",
+        standard=f"ISO 4014/4017, class {strength}, zinc",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL),
+        source=b.source,
+    )
+
+
+def hexagon_nut(size: str, *, strength: str = "8", fixings: Fixings | None = None) -> Bought:
+    """Return a hexagon nut standing on z = 0.
+
+    Parameters
+    ----------
+    size : str
+        "M10".
+    strength : str
+        Strength class.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+    """
+    b = _size(size, fixings)
+    pieces = (hexagon(b.head, 0.0, _NUT[int(b.dia)], b.dia),)
+    return Bought(
+        name=f"hexagon nut {size}",
+        standard=f"ISO 4032, class {strength}, zinc",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL),
+        source=b.source,
+    )
+
+
+def plain_washer(size: str, *, wide: bool = False, fixings: Fixings | None = None) -> Bought:
+    """Return a plain washer lying on z = 0.
+
+    Parameters
+    ----------
+    size : str
+        "M10".
+    wide : bool
+        The large series of ISO 7093-1 instead of ISO 7089.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+    """
+    b = _size(size, fixings)
+    bore, outside, thick = _row(_WIDE_WASHER if wide else _WASHER, b.dia, size)
+    pieces = (turned(outside, 0.0, thick, bore),)
+    return Bought(
+        name=f"plain washer {size}" + (", wide" if wide else ""),
+        standard="ISO 7093-1, zinc" if wide else "ISO 7089, zinc",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL),
+        source=b.source,
+    )
+
+
+def washer_thickness(size: str, *, wide: bool = False, fixings: Fixings | None = None) -> float:
+    """Return the thickness of a plain washer, mm."""
+    return plain_washer(size, wide=wide, fixings=fixings).pieces[0].height
+
+
+def nut_height(size: str, fixings: Fixings | None = None) -> float:
+    """Return the height of a hexagon nut, mm."""
+    return _NUT[int(_size(size, fixings).dia)]
+
+
+def nut_insert(size: str, thickness: float, *, fixings: Fixings | None = None) -> Bought:
+    """Return a set blind nut insert: flange above z = 0, body below through a sheet of `thickness`.
+
+    Parameters
+    ----------
+    size : str
+        Thread, "M6".
+    thickness : float
+        Sheet that it grips, mm; the table's grip must hold it.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+
+    Returns
+    -------
+    Bought
+        Body of the hole's diameter, so that it fills the hole; the bulb behind the sheet is 1.25 times as wide.
+    """
+    tables = fixings or standard_fixings()
+    row, b = tables.nut_insert(size, thickness), tables.bolt(size)
+    bulb = 1.25 * row.hole
+    pieces = (
+        turned(1.4 * row.hole, 0.0, 1.0, b.dia),
+        turned(row.hole, -thickness, 0.0, b.dia),
+        turned(bulb, -thickness - 0.5 * row.hole, -thickness, b.dia),
+        turned(row.hole, -thickness - 1.3 * row.hole, -thickness - 0.5 * row.hole, b.dia),
+    )
+    return Bought(
+        name=f"nut insert {row.key}",
+        standard="steel, round, flat head; check hole and grip of the insert in your hand",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL),
+        source=row.source,
+    )

@@ -1,0 +1,419 @@
+"""Joints that set plates square before they are welded: tabs in slots, half-laps, locating holes, match marks.
+
+A `Plate` is a flat sheet at its place in the assembly. The joints work out
+from the two places where the plates meet, so tab and slot agree at any angle
+and there is no second set of numbers.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.placing import Placing, plus
+from tinbook.plane import Edge, Loop, Point, contains, distance
+from tinbook.shop.material import Sheet
+
+Process = Literal["laser", "plasma", "waterjet"]
+
+FIT: Final = {"laser": 0.15, "waterjet": 0.15, "plasma": 0.5}
+"""mm: play of a tab in its slot over the thickest plate, by cutting process (common practice)."""
+
+_PLATE: Final = (
+    (2.0, 0.19),
+    (2.5, 0.21),
+    (3.0, 0.22),
+    (4.0, 0.24),
+    (5.0, 0.26),
+    (6.0, 0.28),
+    (8.0, 0.30),
+    (10.0, 0.33),
+    (12.5, 0.36),
+    (15.0, 0.38),
+    (25.0, 0.42),
+)
+"""mm: upper thickness tolerance up to a nominal thickness, EN 10051 table 1, widths 1200 to 1500, from memory."""
+
+TOUCHES: Final = 0.05
+"""mm: how far an edge may lie off the face that it stands on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plate:
+    """A flat plate at its place.
+
+    Parameters
+    ----------
+    outline : Outline
+        Seen from its up side; the sheet lies at local z 0 to `thickness`.
+    thickness : float
+        As drawn, mm.
+    at : Placing
+        Where it stands.
+    thickest : float or None
+        Largest real thickness, mm; None for the drawn one.
+    slots : tuple of (str, Loop)
+        What joints have cut into it.
+    holes : tuple of (str, (float, float), float)
+        Locating holes: name, centre, diameter.
+    marks : tuple of (str, (float, float))
+        Match marks and where they stand.
+    """
+
+    outline: Outline
+    thickness: float
+    at: Placing
+    thickest: float | None = None
+    slots: tuple[tuple[str, Loop], ...] = ()
+    holes: tuple[tuple[str, Point, float], ...] = ()
+    marks: tuple[tuple[str, Point], ...] = ()
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.thickness) and self.thickness > 0):
+            raise BadValue("plate thickness", self.thickness, "greater than 0 mm")
+        if self.thickest is not None and not self.thickest >= self.thickness:
+            raise BadValue("plate thickest", self.thickest, f"at least the drawn thickness, {self.thickness:g} mm")
+
+    @property
+    def extra(self) -> float:
+        """How much thicker than drawn it may come, mm."""
+        return 0.0 if self.thickest is None else self.thickest - self.thickness
+
+    def part(
+        self, number: str, *, sheet: Sheet | str, title: str = "", rev: str = "A", mark_height: float = 6.0
+    ) -> Part:
+        """Return the plate as a part, with its slots, locating holes and match marks."""
+        part = Part(number, rev=rev, sheet=sheet, base=self.outline, title=title)
+        for name, loop in self.slots:
+            part = part.cut_out(loop, name=name)
+        for name, centre, dia in self.holes:
+            part = part.hole(centre, dia, name=name)
+        for text, at in self.marks:
+            part = part.text(text, at, height=mark_height)
+        return part
+
+
+def largest_thickness(nominal: float, yield_min: float = 235.0) -> float:
+    """Return the largest thickness in which hot-rolled plate may come, mm.
+
+    Parameters
+    ----------
+    nominal : float
+        As ordered, 0.5 to 25 mm.
+    yield_min : float
+        Its least yield strength, MPa, 0 to 460: stronger plate has wider tolerances.
+
+    Returns
+    -------
+    float
+        Nominal and upper tolerance of strip plate 1200 to 1500 mm wide.
+
+    Raises
+    ------
+    BadValue
+        Outside the table.
+
+    Notes
+    -----
+    Source: `EN 10051` table 1 from memory: category A to 300 MPa, B (+15 %) to 360, C (+30 %) to 420, D (+40 %) above.
+    """
+    if not 0.5 <= nominal <= 25.0:
+        raise BadValue("nominal thickness", nominal, "0.5 to 25 mm")
+    if not 0 < yield_min <= 460:
+        raise BadValue("yield_min", yield_min, "above 0 to 460 MPa")
+    over = next(t for upto, t in _PLATE if nominal <= upto)
+    factor = next(f for upto, f in ((300.0, 1.0), (360.0, 1.15), (420.0, 1.3), (460.0, 1.4)) if yield_min <= upto)
+    return nominal + factor * over
+
+
+def slot_width(tab: float, plate: float, angle: float = 90.0, fit: float = 0.0) -> float:
+    """Return the width of a square-cut slot through which a tab of a slanting plate passes, mm.
+
+    Parameters
+    ----------
+    tab, plate : float
+        Largest thickness of the plate with the tab, thickness of the one with the slot, mm.
+    angle : float
+        Between the plates, degrees, 20 to 160.
+    fit : float
+        Play, mm.
+
+    Returns
+    -------
+    float
+        tab/sin(angle) + plate |cot(angle)| + fit.
+
+    Raises
+    ------
+    BadValue
+        Angles at which the slot would become a long cut.
+
+    Notes
+    -----
+    Source: `geometry`.
+    """
+    if not 20.0 <= angle <= 160.0:
+        raise BadValue("angle between plates", angle, "20 to 160 degrees")
+    a = math.radians(angle)
+    return tab / math.sin(a) + plate * abs(math.cos(a)) / math.sin(a) + fit
+
+
+def notched(outline: Outline, edge: str, pieces: tuple[Edge, ...]) -> Outline:
+    """Return the outline with stretches of a straight edge replaced.
+
+    Parameters
+    ----------
+    outline : Outline
+        What is changed.
+    edge : str
+        A straight edge; its first remaining stretch keeps the name.
+    pieces : tuple of Edge
+        Chain along the edge's direction; gaps in it are filled by stretches of the edge.
+
+    Returns
+    -------
+    Outline
+    """
+    e = outline.edge(edge)
+    chain: list[Edge] = []
+    at = e.start
+    for p in (*pieces, None):
+        goal = e.end if p is None else p.start
+        if math.dist(at, goal) > 1e-9:
+            chain.append(Edge(at, goal, 0.0, "edge"))
+        if p is not None:
+            chain.append(replace(p, name="joint"))
+            at = p.end
+    named, count = [], {"edge": 0, "joint": 0}
+    for c in chain:
+        count[c.name] += 1
+        n = count[c.name]
+        named.append(replace(c, name=(edge if n == 1 else f"{edge} +{n}") if c.name == "edge" else f"{edge} joint {n}"))
+    edges = [x for o in outline.loop.edges for x in (named if o.name == edge else [o])]
+    return Outline.from_edges(edges)
+
+
+def tab_and_slot(
+    a: Plate,
+    edge: str,
+    b: Plate,
+    *,
+    count: int = 2,
+    width: float | None = None,
+    process: Process = "laser",
+    mark: str = "A",
+    proud: float = 0.0,
+    ends: float | None = None,
+) -> tuple[Plate, Plate]:
+    """Give plate `a` tabs on an edge and plate `b` the slots for them.
+
+    The first tab is wider than the others, so that the plate turned end for
+    end does not go in. Roots of the tabs are relieved, so that the shoulder
+    seats; corners of the slots are relieved along the slot, so that a sharp
+    tab clears the cutter's radius.
+
+    Parameters
+    ----------
+    a : Plate
+        Gets the tabs.
+    edge : str
+        Straight edge of `a` that stands on a face of `b`.
+    b : Plate
+        Gets the slots.
+    count : int
+        Tabs, 2 to 12.
+    width : float, optional
+        Of the narrower tabs, mm; else three thicknesses, or what fits.
+    process : {"laser", "plasma", "waterjet"}
+        Decides the play.
+    mark : str
+        Match mark for both plates, one to three characters.
+    proud : float
+        How far the tabs' tips stand out behind `b`, mm; negative to keep them below the face for a plug weld.
+    ends : float, optional
+        Least distance from the edge's ends to a tab, mm; else one and a half thicknesses.
+
+    Returns
+    -------
+    (Plate, Plate)
+        `a` with tabs, `b` with slots.
+
+    Raises
+    ------
+    BadValue
+        An edge that does not stand on a face of `b`, more tabs than fit, slots beyond the outline of `b`.
+    """
+    if process not in FIT:
+        raise UnknownName("process", process, FIT)
+    if isinstance(count, bool) or not isinstance(count, int) or not 2 <= count <= 12:
+        raise BadValue(f"joint {mark} count", count, "2 to 12 tabs: one alone would fit both ways round")
+    t, fit = a.thickness, FIT[process]
+    e = a.outline.edge(edge)
+    if not e.is_line:
+        raise BadValue(f"joint {mark} edge", edge, "a straight edge")
+    seat = _seat(a, e, b, mark)
+    w, wide, centres = _spread(e.chord, count, width, t, 1.5 * t if ends is None else ends, mark)
+    tip = seat.through + proud
+    root = max(0.4 * t, 1.5)
+    relief = root if min(w, tip) > 0 else 0.0
+    pieces: list[Edge] = []
+    for i, s in enumerate(centres):
+        half = (wide if i == 0 else w) / 2
+        pieces += _tab(e, s - half, s + half, tip, relief)
+    tabbed = replace(a, outline=notched(a.outline, edge, tuple(pieces)))
+    cuts = []
+    for i, s in enumerate(centres):
+        length = (wide if i == 0 else w) + fit
+        loop = _slot(seat, a, e, s, length, seat.breadth + fit + a.extra * seat.per_thickness)
+        for p in loop.points:
+            if not contains(b.outline.loop, p) or min(distance(o, p) for o in b.outline.loop.edges) < b.thickness:
+                raise BadValue(
+                    f"joint {mark} edge",
+                    edge,
+                    f"a place where the slots keep {b.thickness:g} mm from the edge of the other plate; "
+                    f"the one at ({p[0]:.1f}, {p[1]:.1f}) does not",
+                )
+        cuts.append((f"slot {mark}{i + 1}", loop))
+    slotted = replace(b, slots=(*b.slots, *cuts))
+    inward = _beside(e, centres[0] - wide / 2, -(root + 9.0))
+    spot = _spot(slotted, cuts[0][1])
+    return (
+        replace(tabbed, marks=(*tabbed.marks, (mark, inward))),
+        replace(slotted, marks=(*slotted.marks, (mark, spot))) if spot is not None else slotted,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seat:
+    """How an edge of one plate stands on another."""
+
+    b: Placing
+    along: Point  # the edge's direction in b's plane
+    across: Point  # square to it in b's plane
+    middle: float  # middle of the tab's section along `across`
+    breadth: float  # of that section
+    per_thickness: float  # how much the section grows with the tab's thickness
+    through: float  # tab's length from the shoulder to the far face
+
+
+def _seat(a: Plate, e: Edge, b: Plate, mark: str) -> _Seat:
+    """Work out where the tabs of edge `e` come through plate `b`."""
+    me = f"joint {mark}"
+    dx, dy = e.direction()
+    run = b.at.local_vector(a.at.vector(dx, dy))
+    out = b.at.local_vector(a.at.vector(dy, -dx))  # out of the plate, over the edge
+    normal = b.at.local_vector(a.at.z)
+    if abs(run[2]) > 1e-7:
+        raise BadValue(f"{me} edge", e.name, "an edge that is parallel to the other plate")
+    angle = math.degrees(math.asin(min(1.0, abs(out[2]))))
+    if angle < 20.0:
+        raise BadValue(f"{me} angle between plates", round(angle, 3), "20 to 160 degrees")
+    # Heights of the two long corners of the cut edge above b's down face.
+    low = b.at.local(a.at(*e.start, 0.0))
+    heights = (low[2], low[2] + a.thickness * normal[2])
+    face, nearest = (b.thickness, min(heights)) if out[2] < 0 else (0.0, max(heights))
+    if abs(nearest - face) > TOUCHES:
+        raise BadValue(
+            f"{me} edge",
+            e.name,
+            f"an edge that stands on the other plate's face; it is {abs(nearest - face):.3g} mm away from it",
+        )
+    far = 0.0 if out[2] < 0 else b.thickness
+    across = (-run[1], run[0])
+    spots, reach = [], []
+    for k, h in enumerate(heights):
+        base = plus(low, normal, k * a.thickness)
+        for z in (0.0, b.thickness):
+            v = (z - h) / out[2]
+            p = plus(base, out, v)
+            spots.append(p[0] * across[0] + p[1] * across[1])
+            if z == far:
+                reach.append(v)
+    middle, breadth = (min(spots) + max(spots)) / 2, max(spots) - min(spots)
+    return _Seat(
+        b=b.at,
+        along=(run[0], run[1]),
+        across=across,
+        middle=middle,
+        breadth=breadth,
+        per_thickness=1.0 / abs(out[2]),
+        through=min(reach),
+    )
+
+
+def _spread(
+    length: float, count: int, width: float | None, t: float, ends: float, mark: str
+) -> tuple[float, float, list[float]]:
+    """Return tab width, width of the first tab, and the tabs' middles along an edge."""
+    room = length - 2 * ends
+    least = 1.5 * t
+    gap = 2.0 * t
+    fits = (room - (count - 1) * gap) / (count + 0.4)
+    w = min(3.0 * t, fits) if width is None else width
+    if not w >= least - 1e-9:
+        most = int((room + gap - 0.4 * least) // (least + gap))
+        if width is None or width > fits:
+            raise BadValue(f"joint {mark} count", count, f"at most {max(most, 0)} tabs on an edge of {length:.4g} mm")
+        raise BadValue(f"joint {mark} width", w, f"at least {least:g} mm, one and a half thicknesses")
+    if w > fits + 1e-9:
+        raise BadValue(f"joint {mark} width", w, f"at most {fits:.4g} mm for {count} tabs on {length:.4g} mm")
+    wide = 1.4 * w
+    first, last = ends + wide / 2, length - ends - w / 2
+    return w, wide, [first + i * (last - first) / (count - 1) for i in range(count)]
+
+
+def _beside(e: Edge, s: float, out: float) -> Point:
+    """Return the point at distance `s` along an edge and `out` beyond it."""
+    dx, dy = e.direction()
+    return e.start[0] + s * dx + out * dy, e.start[1] + s * dy - out * dx
+
+
+def _tab(e: Edge, s0: float, s1: float, tip: float, root: float) -> list[Edge]:
+    """Return the chain of a tab between two places of an edge, roots relieved, tip with a lead."""
+    lead = min(1.0, tip / 4)
+    p = [
+        _beside(e, s0 - root, 0.0),
+        _beside(e, s0, 0.0),
+        _beside(e, s0, tip - lead),
+        _beside(e, s0 + lead, tip),
+        _beside(e, s1 - lead, tip),
+        _beside(e, s1, tip - lead),
+        _beside(e, s1, 0.0),
+        _beside(e, s1 + root, 0.0),
+    ]
+    # A half circle into the plate: clockwise seen along the edge with the metal to its left is a bulge to the left.
+    bulge = (-1.0, 0.0, 0.0, 0.0, 0.0, 0.0, -1.0)
+    return [Edge(p[i], p[i + 1], bulge[i]) for i in range(7)]
+
+
+def _slot(seat: _Seat, a: Plate, e: Edge, s: float, length: float, width: float) -> Loop:
+    """Return the slot for the tab whose middle lies at `s` along the edge, in b's plane."""
+    at = seat.b.local(a.at(*_beside(e, s, 0.0)))
+    u = at[0] * seat.along[0] + at[1] * seat.along[1]
+    ear = min(2.0, width / 3)
+    h, w = length / 2, width / 2
+    corners = [(-h, -w), (h, -w), (h, -w + ear), (h, w - ear), (h, w), (-h, w), (-h, w - ear), (-h, -w + ear)]
+    bulge = (0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 1.0)
+
+    def place(p: Point) -> Point:
+        x, y = u + p[0], seat.middle + p[1]
+        return x * seat.along[0] + y * seat.across[0], x * seat.along[1] + y * seat.across[1]
+
+    q = [place(p) for p in corners]
+    return Loop(tuple(Edge(q[i], q[(i + 1) % 8], bulge[i]) for i in range(8)))
+
+
+def _spot(b: Plate, slot: Loop) -> Point | None:
+    """Return a free place for a mark beside a slot, None where there is none."""
+    x0, y0, x1, y1 = slot.box
+    for x, y in ((x1 + 3.0, y0), (x0 - 9.0, y0), (x0, y1 + 3.0), (x0, y0 - 9.0)):
+        corners = [(x, y), (x + 6.0, y), (x + 6.0, y + 6.0), (x, y + 6.0)]
+        if all(contains(b.outline.loop, p) for p in corners) and not any(
+            contains(other, p) for _, other in b.slots for p in corners
+        ):
+            return x, y
+    return None
