@@ -231,10 +231,10 @@ def generic_punch(kind: str, angle: float) -> Section:
             (-w, w / slope),
         ]
     elif kind == "gooseneck":
-        # Relieved at the front: a return that comes back over the fold finds room up to 26 mm behind the tip.
+        # Relieved at the front: a return that comes back over the fold finds room up to 20 mm behind the tip.
         points = [
-            *[(0, 0), (4, 4 / slope), (4, 4 / slope + 4), (-26, 38), (-26, 70), (13, 92), (13, 105)],
-            *[(-13, 105), (-13, 98), (-46, 76), (-46, 34), (-6, 6 / slope)],
+            *[(0, 0), (4, 4 / slope), (4, 4 / slope + 4), (-20, 42), (-20, 70), (13, 92), (13, 105)],
+            *[(-13, 105), (-13, 98), (-42, 80), (-42, 50), (-6, 6 / slope)],
         ]
     else:
         raise BadValue("generic punch", kind, f"one of: {', '.join(GENERIC_PUNCHES)}")

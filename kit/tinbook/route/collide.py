@@ -1,0 +1,464 @@
+"""Does anything hit while a fold forms: the part against the tools and against itself, over the whole sweep.
+
+Everything turns about lines along the fold, so no point ever moves along it. Hence metal within
+a tool's stretch of the fold hits it exactly when the two shadows, seen along the fold, overlap: polygons in a
+plane, rigid but for their turning. The sweep is sampled so finely that nothing slips through: two
+neighbours are left alone only when their distances from the tool add up to more than any point
+travels between them. The part against itself is held likewise, first by shadows and, where those
+overlap, in space by separating planes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tinbook.make.made import MadeStrip
+from tinbook.plane import Array
+from tinbook.route.pose import Blank, Body, Levels
+from tinbook.route.sections import GAP, Piece, Setup
+
+Index = npt.NDArray[np.intp]
+FINEST: Final = math.radians(0.02)
+"""rad: between two samples of the finest sweep a point 300 mm away moves by 0.1 mm at most."""
+COARSE: Final = 9
+INSIDE: Final = 1e-6
+"""mm: metal that only reaches a tool's end so far does not stand beside it."""
+DEEP: Final = 1e-3
+"""mm: skins of the part that lie closer in space than this, but not deeper, touch."""
+
+_EDGES: Final = np.array(
+    [(0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7)]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Something hits.
+
+    Parameters
+    ----------
+    body, kind : str
+        Which metal, see `pose.Body`.
+    against : str
+        Name of the machine's part, or "fold NAME" / "panel NAME" of the work itself.
+    angle : float
+        Degrees turned when they first meet.
+    depth : float
+        How far they overlap at worst, mm.
+    """
+
+    body: str
+    kind: str
+    against: str
+    angle: float
+    depth: float = math.nan
+
+
+@dataclass(frozen=True, eq=False)
+class Motion:
+    """How both sides of a fold move in the machine's plane while it turns from one angle to another.
+
+    Parameters
+    ----------
+    strip : MadeStrip
+        The fold.
+    thickness : float
+        mm.
+    setup : Setup
+        How it is made.
+    first, last : float
+        Radians, springback's over-travel included.
+    """
+
+    strip: MadeStrip
+    thickness: float
+    setup: Setup
+    first: float
+    last: float
+
+    @cached_property
+    def angles(self) -> Array:
+        """Samples, radians, evenly spaced."""
+        return np.linspace(self.first, self.last, max(17, math.ceil((self.last - self.first) / FINEST) + 1))
+
+    def _strip_terms(self, a: Array) -> tuple[Array, Array]:
+        """Return (w, rho) so that the inside radius is w / a + rho; past the fold's own angle w is 0."""
+        s, full = self.strip, math.radians(self.strip.angle)
+        past = a >= full
+        w = np.where(past, 0.0, s.allowance)
+        return w, np.where(past, s.radius, s.radius - s.allowance / full)
+
+    def _arc(self, a: Array, part: Array, limit: float) -> Array:
+        """Return (inside radius + t) times `part`, which goes to 0 as limit * a."""
+        w, rho = self._strip_terms(a)
+        small = a < 1e-9
+        over = np.where(small, limit, part / np.where(small, 1.0, a))
+        return np.asarray(w * over + (rho + self.thickness) * part)
+
+    @cached_property
+    def poses(self) -> dict[bool, tuple[Array, Array]]:
+        """For the child's side (True) and the parent's: turn (n,) and place (n, 2) in the machine."""
+        a = self.angles
+        zero = np.zeros_like(a)
+        if self.setup.process in ("fold", "press flat"):
+            along, rise = self._arc(a, np.sin(a), 1.0), self._arc(a, 1 - np.cos(a), 0.0)
+            if self.setup.way == 0:
+                return {True: (a, np.column_stack((along, rise))), False: (zero, np.zeros((len(a), 2)))}
+            return {True: (zero, np.zeros((len(a), 2))), False: (-a, np.column_stack((-along, rise)))}
+        half = a / 2
+        along = self._arc(a, np.sin(half), 0.5)
+        centre, radius = self.setup.contact
+        # The outside of either leg rests on the shoulder of the die.
+        line = -np.sin(half) * centre - np.cos(half) * radius + radius + GAP
+        z = (line + np.sin(half) * along) / np.cos(half)
+        return {True: (half, np.column_stack((along, z))), False: (-half, np.column_stack((-along, z)))}
+
+    @cached_property
+    def tip(self) -> Array:
+        """Height of the punch's tip, on the inside of the bend, shape (n,)."""
+        a = self.angles
+        z = self.poses[True][1][:, 1]
+        bow = self._arc(a, np.cos(a / 2) - 1, 0.0) + self.thickness
+        return np.asarray(z + bow + GAP)
+
+    def seen(self, child: bool, frame: str) -> tuple[Array, Array]:
+        """Turn and place of a side, seen from the tools of a frame."""
+        turn, place = self.poses[child]
+        if frame == "upper":
+            return turn, place - np.column_stack((np.zeros_like(self.tip), self.tip))
+        if frame == "swing":
+            t0, p0 = self.poses[self.setup.way == 0]
+            return turn - t0, _turned(place - p0, -t0)
+        return turn, place
+
+
+def _turned(points: Array, angle: Array) -> Array:
+    c, s = np.cos(angle), np.sin(angle)
+    return np.stack((c * points[..., 0] - s * points[..., 1], s * points[..., 0] + c * points[..., 1]), axis=-1)
+
+
+# --- shadows --------------------------------------------------------------------------------------
+
+
+def shadow(pieces: Array, x0: float, x1: float) -> Any:
+    """Return what the pieces within x0..x1 cover, seen along x; an empty polygon if nothing lies there.
+
+    Parameters
+    ----------
+    pieces : array, shape (n, 8, 3)
+        Convex prisms.
+    x0, x1 : float
+        Stretch, mm.
+    """
+    x0, x1 = x0 + INSIDE, x1 - INSIDE
+    x = pieces[:, :, 0]
+    there = (x.max(axis=1) > x0) & (x.min(axis=1) < x1)
+    pieces = pieces[there]
+    if not len(pieces) or x0 >= x1:
+        return shapely.Polygon()
+    x = pieces[:, :, 0]
+    points, keep = [pieces[:, :, 1:]], [(x >= x0) & (x <= x1)]
+    a, b = pieces[:, _EDGES[:, 0]], pieces[:, _EDGES[:, 1]]
+    for at in (x0, x1):
+        d0, d1 = a[..., 0] - at, b[..., 0] - at
+        cut = d0 * d1 < 0
+        s = np.where(cut, d0 / np.where(cut, d0 - d1, 1.0), 0.0)
+        points.append(a[..., 1:] + s[..., None] * (b[..., 1:] - a[..., 1:]))
+        keep.append(cut)
+    every, mask = np.concatenate(points, axis=1), np.concatenate(keep, axis=1)
+    which = np.repeat(np.arange(len(pieces)), every.shape[1])[mask.ravel()]
+    clouds = shapely.multipoints(every.reshape(-1, 2)[mask.ravel()], indices=which)
+    hulls = shapely.convex_hull(clouds)
+    hulls = hulls[shapely.area(hulls) > 1e-6]
+    return shapely.union_all(hulls) if len(hulls) else shapely.Polygon()
+
+
+def _reach(shape: Any) -> float:
+    c = shapely.get_coordinates(shape)
+    return float(np.hypot(c[:, 0], c[:, 1]).max()) if len(c) else 0.0
+
+
+def search_sweep(
+    gap: Callable[[Index], Array], travel: Callable[[Index, Index], Array], count: int
+) -> tuple[int | None, int]:
+    """Look for a sample where something hits, as finely as needed to miss none.
+
+    Parameters
+    ----------
+    gap : callable
+        Samples -> distance apart, at most 0 where they overlap.
+    travel : callable
+        Two rows of samples -> bound of how far any point moves between them.
+    count : int
+        Samples there are.
+
+    Returns
+    -------
+    hit : int or None
+        The first overlapping sample that was looked at.
+    looked : int
+        How many were.
+    """
+    at = np.unique(np.linspace(0, count - 1, COARSE).round().astype(np.intp))
+    known = gap(at)
+    looked = len(at)
+    if (known <= 0).any():
+        return int(at[np.argmax(known <= 0)]), looked
+    i, j, gi, gj = at[:-1], at[1:], known[:-1], known[1:]
+    while True:
+        open_ = (j - i > 1) & (gi + gj <= travel(i, j))
+        if not open_.any():
+            return None, looked
+        i, j, gi, gj = i[open_], j[open_], gi[open_], gj[open_]
+        m = (i + j) // 2
+        gm = gap(m)
+        looked += len(m)
+        if (gm <= 0).any():
+            return int(m[np.argmax(gm <= 0)]), looked
+        i, j = np.concatenate((i, m)), np.concatenate((m, j))
+        gi, gj = np.concatenate((gi, gm)), np.concatenate((gm, gj))
+
+
+@dataclass(frozen=True, eq=False)
+class Sweep:
+    """All questions about one fold in one setup, answered once and kept.
+
+    Parameters
+    ----------
+    blank : Blank
+        The part.
+    fold : int
+        Number of the fold.
+    motion : Motion
+        How it moves.
+    """
+
+    blank: Blank
+    fold: int
+    motion: Motion
+
+    @cached_property
+    def kept(self) -> dict[Any, Any]:
+        """What was worked out already."""
+        return {}
+
+    def _levels_of(self, way: tuple[int, ...], levels: Levels) -> tuple[int, ...]:
+        return tuple(levels[n] for n in way)
+
+    def first_clash(self, setup: Setup, levels: Levels) -> Clash | None:
+        """Return something that hits while the fold forms, the other folds being at these levels; None if nothing does."""
+        for child in (True, False):
+            for body, way in self.blank.bodies_of(self.fold, child):
+                for piece in setup.parts:
+                    key = (child, body, self._levels_of(way, levels), piece.name, piece.span)
+                    if key not in self.kept:
+                        self.kept[key] = self._tool(child, body, levels, piece)
+                    if self.kept[key] is not None:
+                        return self.kept[key]  # type: ignore[no-any-return]
+        return self.against_itself(levels)
+
+    # -- against the machine ------------------------------------------------------------------
+
+    def flat_with(self, child: bool, body: Body, levels: Levels) -> bool:
+        """Whether a body lies in the plane of the panel beside the fold."""
+        z = self.blank.posed(self.fold, child, body, levels)[..., 2]
+        return bool(z.min() > -1e-6 and z.max() < self.blank.thickness + 1e-6)
+
+    def _clears(self, child: bool, piece: Piece) -> bool:
+        """Whether a tool stays on its own side of the whole plane of a panel beside the fold."""
+        key = ("clears", child, piece.name)
+        if key not in self.kept:
+            turn, place = self.motion.seen(child, piece.frame)
+            step = max(1, len(turn) // 400)
+            rows = np.unique(np.append(np.arange(0, len(turn), step), len(turn) - 1))
+            if piece.frame == "closed":
+                rows = rows[-1:]
+            c = shapely.get_coordinates(piece.shape)
+            w = _turned(c[None] - place[rows][:, None], -turn[rows][:, None])[..., 1]
+            self.kept[key] = bool((w >= self.blank.thickness + GAP / 4).all() or (w <= -GAP / 4).all())
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def shade(self, child: bool, body: Body, levels: Levels, span: tuple[float, float]) -> Any:
+        """Return the shadow of a body within a stretch, in the section frame."""
+        return shadow(self.blank.posed(self.fold, child, body, levels), *span)
+
+    def _tool(self, child: bool, body: Body, levels: Levels, piece: Piece) -> Clash | None:
+        if self._clears(child, piece) and self.flat_with(child, body, levels):
+            return None
+        shape = self.shade(child, body, levels, piece.span)
+        if shape.is_empty:
+            return None
+        turn, place = self.motion.seen(child, piece.frame)
+        if piece.frame == "closed":
+            turn, place = turn[-1:], place[-1:]
+        # What lies further out than any point of the tool cannot meet it.
+        far = _reach(piece.shape) + float(np.hypot(place[:, 0], place[:, 1]).max()) + 1.0
+        if _reach(shape) > far:
+            shape = shapely.intersection(shape, shapely.box(-far, -far, far, far))
+            if shape.is_empty:
+                return None
+        shapely.prepare(piece.shape)
+        hit, _ = search_sweep(
+            lambda k: self._apart(shape, turn[k], place[k], piece.shape), _travel(turn, place, _reach(shape)), len(turn)
+        )
+        if hit is None:
+            return None
+        angles = self.motion.angles
+        at = angles[-1] if piece.frame == "closed" else angles[hit]
+        return Clash(body.name, body.kind, piece.name, math.degrees(float(at)))
+
+    @staticmethod
+    def _apart(shape: Any, turn: Array, place: Array, tool: Any) -> Array:
+        n = len(shapely.get_coordinates(shape))
+        t, p = np.repeat(turn, n), np.repeat(place, n, axis=0)
+        moved = shapely.transform(np.full(len(turn), shape), lambda c: _turned(c, t) + p)
+        return np.asarray(shapely.distance(tool, moved))
+
+    # -- against itself ---------------------------------------------------------------------------
+
+    def against_itself(self, levels: Levels) -> Clash | None:
+        """Return what of one side hits the other side, None if nothing does."""
+        mine, other = self.blank.bodies_of(self.fold, True), self.blank.bodies_of(self.fold, False)
+        for a, way_a in mine:
+            for b, way_b in other:
+                if not way_a and not way_b and a.kind == b.kind == "panel" and self.motion.last < 2.8:
+                    continue  # the two panels beside the fold
+                # The same for every tool, so it is kept with the part.
+                ends = (self.fold, self.motion.first, self.motion.last)
+                key = ("self", *ends, a, b, self._levels_of(way_a, levels), self._levels_of(way_b, levels))
+                store = self.blank.kept
+                if key not in store:
+                    store[key] = self._pair(a, b, levels)
+                if store[key] is not None:
+                    return store[key]  # type: ignore[no-any-return]
+        return None
+
+    def _pair(self, a: Body, b: Body, levels: Levels) -> Clash | None:
+        p, q = self.blank.posed(self.fold, True, a, levels), self.blank.posed(self.fold, False, b, levels)
+        x0 = max(p[..., 0].min(), q[..., 0].min()) - DEEP
+        x1 = min(p[..., 0].max(), q[..., 0].max()) + DEEP
+        if x0 >= x1 - 2 * DEEP + INSIDE:
+            return None
+        near_p, far_p = _rings(p)
+        near_q, far_q = _rings(q)
+        slack = self.motion.strip.allowance + 2 * (self.motion.strip.radius + self.blank.thickness)
+        if near_p > far_q + slack or near_q > far_p + slack:
+            return None
+        s, o = shadow(p, x0, x1), shadow(q, x0, x1)
+        if s.is_empty or o.is_empty:
+            return None
+        t0, p0 = self.motion.poses[False]
+        t1, p1 = self.motion.poses[True]
+        turn, place = t1 - t0, _turned(p1 - p0, -t0)
+        go = _travel(turn, place, _reach(s))
+        shapely.prepare(o)
+        hit, _ = search_sweep(lambda k: self._apart(s, turn[k], place[k], o), go, len(turn))
+        if hit is None:
+            return None
+        hit, _ = search_sweep(lambda k: _solid_gap(p, q, turn[k], place[k]), go, len(turn))
+        if hit is None:
+            return None
+        name = f"{'fold' if b.kind == 'strip' else b.kind} {b.name}"
+        return Clash(a.name, a.kind, name, math.degrees(float(self.motion.angles[hit])))
+
+    # -- how far ----------------------------------------------------------------------------------------
+
+    def measured(self, clash: Clash, setup: Setup, levels: Levels) -> Clash:
+        """Return the clash with the depth of the worst overlap during the sweep, mm."""
+        body = next(b for b in self.blank.bodies if (b.name, b.kind) == (clash.body, clash.kind))
+        child = any(b == body for b, _ in self.blank.bodies_of(self.fold, True))
+        rows = np.unique(np.linspace(0, len(self.motion.angles) - 1, 121).round().astype(np.intp))
+        near = int(np.argmin(abs(np.degrees(self.motion.angles) - clash.angle)))
+        rows = np.unique(np.append(rows, near))
+        piece = next((p for p in setup.parts if p.name == clash.against), None)
+        if piece is None:
+            other = next(
+                b
+                for b, _ in self.blank.bodies_of(self.fold, False)
+                if f"{'fold' if b.kind == 'strip' else b.kind} {b.name}" == clash.against
+            )
+            p, q = self.blank.posed(self.fold, True, body, levels), self.blank.posed(self.fold, False, other, levels)
+            t0, p0 = self.motion.poses[False]
+            t1, p1 = self.motion.poses[True]
+            depth = -float(_solid_gap(p, q, (t1 - t0)[rows], _turned(p1 - p0, -t0)[rows]).min())
+            return Clash(clash.body, clash.kind, clash.against, clash.angle, max(depth, 0.0))
+        shape = self.shade(child, body, levels, piece.span)
+        turn, place = self.motion.seen(child, piece.frame)
+        if piece.frame == "closed":
+            rows = rows[-1:]
+        worst = 0.0
+        for k in rows:
+            moved = shapely.transform(shape, lambda c, k=k: _turned(c, np.full(len(c), turn[k])) + place[k])
+            common = shapely.intersection(moved, piece.shape)
+            if not common.is_empty:
+                points = shapely.points(shapely.get_coordinates(common))
+                worst = max(worst, float(shapely.distance(points, piece.shape.exterior).max()))
+        return Clash(clash.body, clash.kind, clash.against, clash.angle, worst)
+
+
+def _travel(turn: Array, place: Array, reach: float) -> Callable[[Index, Index], Array]:
+    steps = np.hypot(*np.diff(place, axis=0).T) + reach * abs(np.diff(turn))
+    run = np.concatenate(([0.0], np.cumsum(steps)))
+    return lambda i, j: np.asarray(1.001 * (run[j] - run[i]) + 1e-9)
+
+
+def _rings(pieces: Array) -> tuple[float, float]:
+    """Smallest and largest distance of pieces from the fold's line; the smallest by their boxes."""
+    y, z = pieces[..., 1], pieces[..., 2]
+    far = float(np.hypot(y, z).max())
+    near_y = np.maximum(0.0, np.maximum(y.min(axis=1), -y.max(axis=1)))
+    near_z = np.maximum(0.0, np.maximum(z.min(axis=1), -z.max(axis=1)))
+    return float(np.hypot(near_y, near_z).min()), far
+
+
+def _solid_gap(p: Array, q: Array, turn: Array, place: Array) -> Array:
+    """Least separation of two sets of convex prisms at each sample, by separating planes; negative: they overlap.
+
+    The separation found is never larger than the true distance. Touching up to DEEP counts as apart.
+    """
+    out = np.empty(len(turn))
+    for k in range(len(turn)):
+        moved = p.copy()
+        moved[..., 1:] = _turned(p[..., 1:], np.full(p.shape[:2], turn[k])) + place[k]
+        out[k] = _separation(moved, q)
+    return out + DEEP
+
+
+def _separation(p: Array, q: Array) -> float:
+    lo_p, hi_p, lo_q, hi_q = p.min(axis=1), p.max(axis=1), q.min(axis=1), q.max(axis=1)
+    boxes = np.maximum(lo_p[:, None] - hi_q[None], lo_q[None] - hi_p[:, None]).max(axis=2)
+    worst = float(boxes[boxes > 0].min()) if (boxes > 0).any() else math.inf
+    for i, j in zip(*np.nonzero(boxes <= 0), strict=True):
+        worst = min(worst, _convex(p[i], q[j]))
+    return worst
+
+
+def _convex(a: Array, b: Array) -> float:
+    """Separation of two prisms (8, 3) along the best of the normals of their faces and crossings of their edges."""
+    ea = a[_EDGES[[0, 1, 2, 3, 8], 1]] - a[_EDGES[[0, 1, 2, 3, 8], 0]]
+    eb = b[_EDGES[[0, 1, 2, 3, 8], 1]] - b[_EDGES[[0, 1, 2, 3, 8], 0]]
+    axes = np.concatenate(
+        (
+            np.cross(ea[:4], ea[4]),
+            np.cross(eb[:4], eb[4]),
+            [_normal(ea), _normal(eb)],
+            np.cross(ea[:, None], eb[None]).reshape(-1, 3),
+        )
+    )
+    size = np.linalg.norm(axes, axis=1)
+    axes = axes[size > 1e-9] / size[size > 1e-9, None]
+    sa, sb = a @ axes.T, b @ axes.T
+    return float(np.maximum(sa.min(axis=0) - sb.max(axis=0), sb.min(axis=0) - sa.max(axis=0)).max())
+
+
+def _normal(edges: Array) -> Array:
+    crosses = np.cross(edges[:3], edges[1:4])
+    return np.asarray(crosses[int(np.argmax(np.linalg.norm(crosses, axis=1)))])

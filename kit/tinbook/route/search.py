@@ -1,0 +1,416 @@
+"""The order in which the folds are made: fewest turn-overs and re-settings among the orders that never collide."""
+
+from __future__ import annotations
+
+import heapq
+import math
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from tinbook.calc.springback import angle_to_form, springback_factor
+from tinbook.errors import OutOfRange
+from tinbook.make.made import Made, MadeStrip
+from tinbook.make.tools import HEM_START
+from tinbook.plane import Array
+from tinbook.route.collide import Clash, Motion, Sweep
+from tinbook.route.pose import Blank, Levels
+from tinbook.route.sections import Asked, Setup, flattening, setups
+from tinbook.shop.sections import Punch, Section
+from tinbook.shop.tooling import AirDie, HandFolder, Machine, Tool
+
+TURN_OVER: Final = 100
+RESET: Final = 100
+BY_MARK: Final = 20
+ROTATE: Final = 10
+SPLIT: Final = 1
+"""Costs: of turning the part over, of another tool or (set by hand) another gauge stop, of a fold that finds no edge
+for the gauge, of turning the part round on the table, of a tool put together from pieces. Own weights: a turn-over
+and a re-setting count alike, all else only breaks ties."""
+
+ASSUMED_SPRING: Final = 2.0
+"""Degrees of springback where no table has the metal (common practice)."""
+FINGER: Final = 12.0
+"""mm: height of a back gauge's finger over the die (common practice)."""
+STRAIGHT: Final = 10.0
+"""mm: shortest edge that lies against the fingers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Forming:
+    """Angles of one hit.
+
+    Parameters
+    ----------
+    left : float
+        Degrees that shall stay.
+    formed : float
+        Degrees to turn so that they stay.
+    factor : float or None
+        Springback factor; None where none is known.
+    source, note : str
+        Where the factor comes from; what to mind.
+    """
+
+    left: float
+    formed: float
+    factor: float | None
+    source: str
+    note: str = ""
+
+
+def forming(made: Made, strip: MadeStrip, level: int) -> Forming:
+    """Return the angle to form at a hit of a fold, springback considered and held to what the tool closes.
+
+    Parameters
+    ----------
+    made : Made
+        For sheet and tools.
+    strip : MadeStrip
+        The fold.
+    level : int
+        1, or 2 for the pressing of a hem.
+    """
+    hem = strip.angle > HEM_START + 1e-9
+    if hem:
+        left = HEM_START if level == 1 else strip.angle
+        return Forming(left, left, None, "common practice", "" if level == 1 else "pressed home, no springback")
+    metal, ratio = made.sheet.material.springback, strip.radius / made.thickness
+    note = ""
+    try:
+        factor: float | None = springback_factor(metal, strip.radius, made.thickness) if metal else None
+    except OutOfRange:
+        factor = springback_factor(metal, max(1.0, min(ratio, 40.0)) * made.thickness, made.thickness)
+        note = f"the springback table starts at r/t = 1 and this is {ratio:.2f}: its nearest value is used"
+    source = "trade tables"
+    if factor is None:
+        wanted, source = strip.angle + ASSUMED_SPRING, "common practice"
+        note = (
+            f"no springback table for {made.sheet.material.key}: {ASSUMED_SPRING:g} degrees assumed, fold a strip first"
+        )
+    else:
+        wanted = angle_to_form(strip.angle, factor)
+    most = closes(made.shop.tool(strip.bend.tool)) if strip.bend.tool else 180.0
+    if wanted > most + 1e-9:
+        note = f"the tool stops at {most:g} degrees; {wanted:.1f} would be needed against springback"
+        wanted = max(most, strip.angle)
+    return Forming(strip.angle, wanted, factor, source, note)
+
+
+def closes(tool: Tool) -> float:
+    """Largest angle a tool turns through, degrees."""
+    if isinstance(tool, HandFolder):
+        return tool.max_angle
+    return 180.0 - (tool.die_angle if isinstance(tool, AirDie) else tool.block_angle)
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """How a fold is set at the back gauge.
+
+    Parameters
+    ----------
+    edge : str
+        What lies against it; "" when nothing straight does and the part is set to its mark.
+    at : float
+        From it to the fold line in the part's state at that step, mm.
+    """
+
+    edge: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One hit that was found possible."""
+
+    fold: int
+    level: int
+    setup: Setup
+    gauge: Gauge
+    before: Levels
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What the search came back with.
+
+    Parameters
+    ----------
+    moves : tuple of Move
+        A whole order, empty if there is none (or none was found).
+    cost : int
+        By the weights of this module.
+    proven : bool
+        Whether no cheaper order exists (or, without moves, none at all).
+    cancelled : bool
+        Whether the clock ended the search.
+    looked : int
+        States that were opened.
+    """
+
+    moves: tuple[Move, ...]
+    cost: int
+    proven: bool
+    cancelled: bool
+    looked: int
+
+
+@dataclass(eq=False)
+class Planner:
+    """Everything that is known about folding one part, asked again and again by the search.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    extra : sequence of (Punch, Section)
+        Punches to try besides the shop's.
+    """
+
+    made: Made
+    extra: Sequence[tuple[Punch, Section]] = ()
+    blank: Blank = field(init=False)
+    kept: dict[Any, Any] = field(default_factory=dict)
+    clashes: dict[tuple[int, int], dict[tuple[Any, ...], tuple[Clash, Setup, Levels, Sweep]]] = field(
+        default_factory=dict
+    )
+    done: set[tuple[int, int]] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.blank = Blank(self.made)
+
+    @property
+    def full(self) -> Levels:
+        """Levels of the finished part."""
+        return tuple(len(t) - 1 for t in self.blank.turns)
+
+    def families(self, fold: int, level: int) -> tuple[list[tuple[list[Setup], Sweep]], str]:
+        """Return the setups of a hit, each family with its sweep, and why there is none."""
+        key = ("families", fold, level)
+        if key not in self.kept:
+            strip = self.blank.strips[fold]
+            angles = forming(self.made, strip, level)
+            first = self.blank.turns[fold][level - 1]
+            asked = Asked(strip, self.blank.span(fold), math.radians(angles.formed))
+            if level == 2:
+                listed, why = flattening(self.made, asked, max(strip.leg)), ""
+            else:
+                listed, why = setups(self.made, asked, self.extra)
+            out = []
+            for family in listed:
+                motion = Motion(strip, self.made.thickness, family[0], first, asked.turn)
+                out.append((family, Sweep(self.blank, fold, motion)))
+            self.kept[key] = out, why
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def moves(self, levels: Levels) -> list[Move]:
+        """Return every hit that is possible in a state, in a fixed order."""
+        if levels not in self.kept:
+            out: list[Move] = []
+            for fold, level in enumerate(levels):
+                if level < self.full[fold]:
+                    out += self.hits(fold, level + 1, levels)
+            self.kept[levels] = out
+        return self.kept[levels]  # type: ignore[no-any-return]
+
+    def hits(self, fold: int, level: int, levels: Levels) -> list[Move]:
+        """Return the setups that form a fold in a state without a collision."""
+        out: list[Move] = []
+        for family, sweep in self.families(fold, level)[0]:
+            clash = self._frame(fold, family[-1], levels) or sweep.first_clash(family[-1], levels)
+            if clash is not None:
+                mark = (clash.body, clash.against, family[-1].key)
+                self.clashes.setdefault((fold, level), {}).setdefault(mark, (clash, family[-1], levels, sweep))
+                continue
+            out += [
+                Move(fold, level, setup, self.gauge(fold, setup, levels), levels)
+                for setup in family
+                if setup is family[-1] or sweep.first_clash(setup, levels) is None
+            ]
+        if out:
+            self.done.add((fold, level))
+        return out
+
+    # -- limits that are no collision of shapes ------------------------------------------------
+
+    def machine(self, setup: Setup) -> Machine:
+        """Return the machine of a setup."""
+        return self.made.shop.machine(setup.machine)
+
+    def _box(self, fold: int, child: bool, levels: Levels) -> tuple[float, float, float]:
+        """Smallest and largest x of one side, and its depth from the fold's tangent line."""
+        low, high, deep = math.inf, -math.inf, 0.0
+        for body, _ in self.blank.bodies_of(fold, child):
+            p: Array = self.blank.posed(fold, child, body, levels)
+            low, high = min(low, float(p[..., 0].min())), max(high, float(p[..., 0].max()))
+            y = p[..., 1] if child else -p[..., 1]
+            deep = max(deep, float(y.max()))
+        return low, high, deep
+
+    def _frame(self, fold: int, setup: Setup, levels: Levels) -> Clash | None:
+        """Whether the side at the back reaches into the machine's frame."""
+        machine = self.machine(setup)
+        if machine.throat is None or setup.process == "press flat":
+            return None
+        key = ("frame", fold, setup.way, setup.machine, levels)
+        if key not in self.kept:
+            back = setup.way == 1
+            low, high, deep = self._box(fold, back, levels)
+            low2, high2, _ = self._box(fold, not back, levels)
+            deep += self.blank.strips[fold].allowance / 2
+            wide = max(high, high2) - min(low, low2)
+            free = machine.between_frames is not None and wide < machine.between_frames
+            strip = self.blank.strips[fold]
+            hit = None if free or deep <= machine.throat else strip.child if back else strip.parent
+            self.kept[key] = None if hit is None else Clash(hit, "panel", "frame", 0.0, deep - machine.throat)
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def gauge(self, fold: int, setup: Setup, levels: Levels) -> Gauge:
+        """Return what lies against the back gauge as the fold begins."""
+        key = ("gauge", fold, setup.way, levels)
+        if key not in self.kept:
+            child, best = setup.way == 1, (0.0, "", 0.0)
+            for body, _ in self.blank.bodies_of(fold, child):
+                if body.kind != "panel":
+                    continue
+                p = self.blank.posed(fold, child, body, levels).reshape(-1, 3)
+                p = p[(p[:, 2] < FINGER) & (p[:, 2] > -1e-6)]
+                if not len(p):
+                    continue
+                y = p[:, 1] if child else -p[:, 1]
+                far = float(y.max())
+                x = p[y > far - 0.05][:, 0]
+                if far > best[0] + 1e-9:
+                    best = far, body.name, float(x.max() - x.min())
+            at = best[0] + self.blank.strips[fold].allowance / 2
+            self.kept[key] = Gauge(best[1] if best[2] >= STRAIGHT else "", at)
+        found: Gauge = self.kept[key]
+        machine = self.machine(setup)
+        most = machine.gauge_max
+        if most is None or not (machine.gauge_min or 0.0) <= found.at <= most:
+            return Gauge("", found.at)
+        return found
+
+    # -- cost -------------------------------------------------------------------------------------
+
+    def heading(self, move: Move) -> tuple[float, float]:
+        """Direction of the blank that points along the machine, as a unit vector."""
+        m = self.blank.strips[move.fold].flat
+        s = -1.0 if (self.blank.strips[move.fold].direction == "down") != (move.setup.way == 1) else 1.0
+        return s * m.a, s * m.c
+
+    def cost(self, before: Move | None, move: Move) -> int:
+        """Cost of a hit after another."""
+        machine = self.machine(move.setup)
+        total = SPLIT if move.setup.pieces else 0
+        if not move.gauge.edge and machine.gauge_max is not None:
+            total += BY_MARK
+        if before is None:
+            return total
+        if self.over(before, move):
+            total += TURN_OVER
+        total += RESET if before.setup.setting != move.setup.setting else 0
+        if machine.gauge_max is not None and not machine.gauge_moves and abs(before.gauge.at - move.gauge.at) > 0.05:
+            total += RESET
+        a, b = self.heading(before), self.heading(move)
+        return total + (ROTATE if a[0] * b[0] + a[1] * b[1] < 0.9998 else 0)
+
+    def over(self, before: Move, move: Move) -> bool:
+        """Whether the part is turned over between two hits."""
+        strips = self.blank.strips
+        return strips[before.fold].direction != strips[move.fold].direction
+
+    def ahead(self, last: Move | None, levels: Levels) -> int:
+        """Lower bound of the cost of what is still to do."""
+        left = [n for n, level in enumerate(levels) if level < self.full[n]]
+        strips = self.blank.strips
+        sides = {strips[n].direction for n in left}
+        tools = {(strips[n].bend.tool, False) for n in left if levels[n] == 0}
+        tools |= {(strips[n].bend.tool, True) for n in left if self.full[n] == 2}
+        axes = {round(math.degrees(math.atan2(strips[n].flat.c, strips[n].flat.a)) % 180.0, 1) % 180.0 for n in left}
+        if last is not None:
+            now = strips[last.fold]
+            sides -= {now.direction}
+            tools -= {(now.bend.tool, last.setup.process == "press flat")}
+            axes -= {round(math.degrees(math.atan2(now.flat.c, now.flat.a)) % 180.0, 1) % 180.0}
+            return TURN_OVER * len(sides) + RESET * len(tools) + ROTATE * len(axes)
+        return TURN_OVER * max(len(sides) - 1, 0) + RESET * max(len(tools) - 1, 0) + ROTATE * max(len(axes) - 1, 0)
+
+
+def search(planner: Planner, *, effort: int = 20_000, seconds: float | None = None) -> Found:
+    """Search for the cheapest order that never collides.
+
+    First a greedy pass finds some order, then an exact one finds the cheapest or proves that the
+    first is. Both are bounded by the states they open, so that the same part gives the same answer;
+    the clock can only end them early, and the answer says so.
+
+    Parameters
+    ----------
+    planner : Planner
+        The part.
+    effort : int
+        States to open in each pass.
+    seconds : float, optional
+        Clock that cancels.
+    """
+    end = None if seconds is None else time.monotonic() + seconds
+    first = _pass(planner, 4, effort, end, None)
+    if first.cancelled or not first.moves:
+        return first
+    second = _pass(planner, 1, effort, end, first.cost)
+    looked = first.looked + second.looked
+    best = second if second.moves else first
+    return Found(best.moves, best.cost, second.proven, second.cancelled, looked)
+
+
+def _pass(planner: Planner, weight: int, effort: int, end: float | None, bound: int | None) -> Found:
+    """Best-first search; `weight` times the bound of what is ahead (1: exact). `bound`: only cheaper orders are wanted."""
+    full = planner.full
+    start: Levels = (0,) * len(full)
+    heap: list[tuple[int, int, int, int, Levels, Move | None, Any]] = [(0, 0, 0, 0, start, None, None)]
+    best: dict[Any, int] = {}
+    number = looked = 0
+    while heap:
+        _, _, _, cost, levels, last, trail = heapq.heappop(heap)
+        if levels == full:
+            return Found(_unwound(trail), cost, weight == 1, False, looked)
+        if last is not None and best.get((levels, _state(planner, last)), cost) < cost:
+            continue
+        if end is not None and time.monotonic() > end:
+            return Found((), 0, False, True, looked)
+        if looked >= effort:
+            return Found((), 0, False, False, looked)
+        looked += 1
+        for move in planner.moves(levels):
+            after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
+            total = cost + planner.cost(last, move)
+            state = (after, _state(planner, move))
+            if best.get(state, total + 1) <= total:
+                continue
+            ahead = planner.ahead(move, after)
+            if bound is not None and total + ahead >= bound:
+                continue
+            best[state] = total
+            number += 1
+            heapq.heappush(heap, (total + weight * ahead, -sum(after), number, total, after, move, (move, trail)))
+    # Nothing left: there is no order at all, or none cheaper than the bound.
+    return Found((), 0, True, False, looked)
+
+
+def _state(planner: Planner, move: Move) -> tuple[Any, ...]:
+    """Return what of the last hit matters for the cost of the next."""
+    s = planner.blank.strips[move.fold]
+    machine = planner.machine(move.setup)
+    by_hand = machine.gauge_max is not None and not machine.gauge_moves
+    h = planner.heading(move)
+    return move.setup.setting, s.direction, round(h[0], 4), round(h[1], 4), round(move.gauge.at, 2) if by_hand else 0.0
+
+
+def _unwound(trail: Any) -> tuple[Move, ...]:
+    out = []
+    while trail is not None:
+        out.append(trail[0])
+        trail = trail[1]
+    return tuple(reversed(out))

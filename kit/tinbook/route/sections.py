@@ -1,0 +1,450 @@
+"""Tools as polygons in the plane square to the fold, and the ways in which a fold can be set up."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final
+
+import numpy as np
+import shapely
+
+from tinbook.make.made import Made, MadeStrip
+from tinbook.plane import Array
+from tinbook.shop.sections import (
+    GENERIC_SEGMENTS,
+    Punch,
+    Section,
+    generic_beam,
+    generic_block,
+    generic_die,
+    generic_folder,
+    generic_punch,
+)
+from tinbook.shop.shop import Shop
+from tinbook.shop.tooling import AirDie, HandFolder, Machine, Tool, VBlock
+
+GAP: Final = 0.05
+"""mm: how far tools are drawn off the sheet that they touch, so that touching is never taken for hitting."""
+BLOCK_SHOULDER: Final = 1.0
+"""mm: edge radius of a V block (common practice)."""
+SHORT: Final = 12.0
+"""mm: a punch may be shorter than the fold by this much at most, half of it at each end (common practice)."""
+ARC: Final = 13
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One part of a machine.
+
+    Parameters
+    ----------
+    name : str
+        "punch", "die", "ram", "bed", "clamp", "folding beam", "upper bar", "lower bar".
+    shape : Any
+        Polygon in its own coordinates.
+    frame : {"lower", "upper", "swing"}
+        What it moves with: the die, the punch, the leg that swings.
+    span : (float, float)
+        From where to where it stands along the fold.
+    """
+
+    name: str
+    shape: Any
+    frame: str
+    span: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """One way to form a fold.
+
+    Parameters
+    ----------
+    tool, machine : str
+        Keys.
+    process : str
+        "air", "bottom", "fold", "press flat".
+    punch : str
+        Key or name of the punch, "" in a folder.
+    reversed : bool
+        Whether the punch is set the other way round.
+    way : int
+        0: the fold's parent panel lies at the back (in a folder: is clamped); 1: the leg does.
+    spread : str
+        "whole" tool, "punch in pieces", "all in pieces", "flush left", "flush right".
+    pieces : tuple of float
+        Lengths of the punch pieces or fingers, mm; empty for a whole one.
+    parts : tuple of Piece
+        What stands round the part.
+    assumed : bool
+        Whether a generic section stands in for one that is not known.
+    nose : (float, float)
+        Radius and included angle of the punch; 0 in a folder.
+    contact : (float, float)
+        Centre distance from the middle and radius of the die's shoulders; 0 in a folder.
+    """
+
+    tool: str
+    machine: str
+    process: str
+    punch: str = ""
+    reversed: bool = False
+    way: int = 0
+    spread: str = "whole"
+    pieces: tuple[float, ...] = ()
+    parts: tuple[Piece, ...] = ()
+    assumed: bool = False
+    nose: tuple[float, float] = (0.0, 0.0)
+    contact: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def setting(self) -> tuple[Any, ...]:
+        """What has to be the same for the next fold to need no other tools in the machine."""
+        return self.machine, self.tool, self.process == "press flat", self.punch, self.reversed, self.pieces
+
+    @property
+    def key(self) -> tuple[Any, ...]:
+        """What tells it from the other setups of the same fold."""
+        return (*self.setting, self.way, self.spread)
+
+
+def rounded(points: Sequence[tuple[float, float]], corner: tuple[float, float], radius: float) -> Array:
+    """Return a ring with one corner rounded by chords inside the metal, shape (n, 2)."""
+    ring = [tuple(map(float, p)) for p in points]
+    i = ring.index((float(corner[0]), float(corner[1])))
+    at = np.array(ring[i])
+    a, b = np.array(ring[i - 1]) - at, np.array(ring[(i + 1) % len(ring)]) - at
+    la, lb = np.hypot(*a), np.hypot(*b)
+    ua, ub = a / la, b / lb
+    half = math.acos(float(np.clip(ua @ ub, -1, 1))) / 2
+    cut = radius / math.tan(half)
+    if cut > min(la, lb) + 1e-9:
+        radius, cut = min(la, lb) * math.tan(half), min(la, lb)
+    middle = (ua + ub) / np.hypot(*(ua + ub))
+    centre = at + middle * radius / math.sin(half)
+    p, q = at + ua * cut - centre, at + ub * cut - centre
+    start = math.atan2(p[1], p[0])
+    sweep = math.remainder(math.atan2(q[1], q[0]) - start, math.tau)
+    angles = start + sweep * np.arange(ARC + 1) / ARC
+    low = -math.pi / 2
+    if min(start, start + sweep) < low < max(start, start + sweep):
+        angles = np.sort(np.append(angles, low))[:: 1 if sweep > 0 else -1]
+    arc = centre + radius * np.column_stack((np.cos(angles), np.sin(angles)))
+    out = np.concatenate((np.array(ring[:i]).reshape(-1, 2), arc, np.array(ring[i + 1 :]).reshape(-1, 2)))
+    return np.asarray(out - np.array((centre[0], 0.0)))
+
+
+def shoulder(opening: float, angle: float, radius: float) -> tuple[float, float]:
+    """Distance of a die's shoulder centre from the middle, and its radius, mm."""
+    return opening / 2 + radius / math.tan(math.radians(90 + angle / 2) / 2), radius
+
+
+@cache
+def _punch(points: tuple[tuple[float, float], ...], nose: float) -> Any:
+    ring = rounded(points, (0.0, 0.0), nose)
+    return shapely.Polygon(ring - np.array((0.0, ring[:, 1].min())))
+
+
+@cache
+def _die(points: tuple[tuple[float, float], ...], opening: float, angle: float, radius: float) -> Any:
+    centre, r = shoulder(opening, angle, radius)
+    depth = opening / 2 / math.tan(math.radians(angle / 2))
+    top, wall = math.pi / 2, math.pi - math.radians(angle / 2)
+    arc = np.linspace(top, wall, ARC)
+    right = np.column_stack((centre + r * np.cos(arc), -r + r * np.sin(arc)))
+    left = right[::-1] * np.array((-1.0, 1.0))
+    notch = shapely.Polygon(np.concatenate(([(centre, 5.0)], right, [(0.0, -depth)], left, [(-centre, 5.0)])))
+    return shapely.Polygon(points).difference(notch)
+
+
+@cache
+def _clamp(points: tuple[tuple[float, float], ...], nose: float) -> Any:
+    return shapely.Polygon(rounded(points, (0.0, 0.0), nose))
+
+
+def mirrored(shape: Any) -> Any:
+    """Return a polygon turned round, front to back."""
+    return shapely.transform(shape, lambda c: c * np.array((-1.0, 1.0)))
+
+
+def shifted(shape: Any, z: float) -> Any:
+    """Return a polygon moved up by z."""
+    return shapely.transform(shape, lambda c: c + np.array((0.0, z)))
+
+
+def pick(segments: Sequence[float], most: float) -> tuple[float, ...]:
+    """Return the pieces that together come nearest to `most` mm without exceeding it, few large ones first."""
+    best: dict[int, tuple[float, ...]] = {0: ()}
+    limit = int(most * 10 + 1e-6)
+    for s in sorted(segments, reverse=True):
+        for total, used in sorted(best.items(), reverse=True):
+            new = total + round(s * 10)
+            if new <= limit and (new not in best or len(used) + 1 < len(best[new])):
+                best[new] = (*used, s)
+    return best[max(best)]
+
+
+def _section(shop: Shop, key: str, generic: Section) -> Section:
+    return shop.section(key) if key else generic
+
+
+def punches_for(shop: Shop, tool: AirDie | VBlock) -> list[tuple[Punch, Section]]:
+    """Return the punches that may serve: the shop's own of that machine, else usual ones, marked as assumed.
+
+    A block's punch must have the block's nose, since it makes the inside radius.
+    """
+    own = [p for p in shop.punches if p.machine == tool.machine]
+    if isinstance(tool, VBlock):
+        own = [p for p in own if abs(p.nose - tool.punch_nose) < 1e-6]
+    if own:
+        return [(p, shop.section(p.section)) for p in own]
+    kinds: list[tuple[str, float]] = [("straight", 80.0), ("gooseneck", 80.0), ("acute", 28.0)]
+    if isinstance(tool, VBlock):
+        kinds = [("straight", min(tool.block_angle - 2.0, 84.0))]
+    out = []
+    for kind, angle in kinds:
+        s = generic_punch(kind, angle)
+        out.append(
+            (
+                Punch(
+                    key=s.key,
+                    machine=tool.machine,
+                    section=s.key,
+                    nose=tool.punch_nose,
+                    angle=angle,
+                    segments=GENERIC_SEGMENTS if isinstance(tool, AirDie) else (),
+                    source="common practice",
+                ),
+                s,
+            )
+        )
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a setup has to hold: the strip, its span along the fold, and radians to turn with springback."""
+
+    strip: MadeStrip
+    span: tuple[float, float]
+    turn: float
+
+
+def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()) -> tuple[list[list[Setup]], str]:
+    """Return the setups for one fold in families, and why there is none.
+
+    Parameters
+    ----------
+    made : Made
+        For shop and thickness.
+    asked : Asked
+        The fold.
+    extra : sequence of (Punch, Section)
+        Punches to try besides the shop's.
+
+    Returns
+    -------
+    families : list of list of Setup
+        In a family only the spread of the tools along the fold differs, the narrowest last:
+        what the narrowest hits, all the others hit.
+    why : str
+        "" when there is one.
+    """
+    key = asked.strip.bend.tool
+    if not key:
+        return [], "no tool of the shop makes this fold"
+    tool = made.shop.tool(key)
+    machine = made.shop.machine(tool.machine)
+    if isinstance(tool, HandFolder):
+        return [_folder(made, asked, tool, way) for way in (0, 1)], ""
+    found: list[list[Setup]] = []
+    why = []
+    for punch, section in (*punches_for(made.shop, tool), *extra):
+        if punch.nose > asked.strip.radius + 0.02:
+            why.append(f"{punch.key} has a nose of {punch.nose:g} mm, larger than the inside radius")
+            continue
+        if punch.angle > 180.0 - math.degrees(asked.turn) + 1e-6:
+            why.append(f"{punch.key} is blunter ({punch.angle:g} degrees) than the bend is closed")
+            continue
+        gap = _open(made.shop, machine, tool, section)
+        if gap is not None and gap <= made.thickness:
+            why.append(f"{punch.key} and {tool.key} together are higher than the machine's daylight")
+            continue
+        even = shapely.Polygon(section.points).equals(mirrored(shapely.Polygon(section.points)))
+        for way in (0, 1):
+            found += [
+                _pressed(made, asked, machine, tool, punch, section, way, turned)
+                for turned in ((False,) if even or not punch.turns_round else (False, True))
+            ]
+    return found, "" if found else "; ".join(why)
+
+
+def _open(shop: Shop, machine: Machine, tool: AirDie | VBlock, section: Section) -> float | None:
+    """Room between punch and die with the ram up, mm."""
+    return None if machine.daylight is None else machine.daylight - section.height - die_section(shop, tool).height
+
+
+def die_section(shop: Shop, tool: AirDie | VBlock) -> Section:
+    """Return the section of a die or block, without its opening."""
+    if isinstance(tool, AirDie):
+        return _section(shop, tool.section, generic_die(tool.opening, tool.die_angle))
+    return _section(shop, tool.section, generic_block(tool.opening, tool.block_angle))
+
+
+def _spreads(
+    span: tuple[float, float], length: float, segments: Sequence[float], both: bool
+) -> list[tuple[str, tuple[float, float], tuple[float, float], tuple[float, ...]]]:
+    """Return (name, upper span, lower span, pieces), widest first."""
+    middle = (span[0] + span[1]) / 2
+    whole = (middle - length / 2, middle + length / 2)
+    out: list[tuple[str, tuple[float, float], tuple[float, float], tuple[float, ...]]] = [("whole", whole, whole, ())]
+    picked = pick(segments, span[1] - span[0])
+    if picked and span[1] - span[0] - sum(picked) <= SHORT:
+        half = sum(picked) / 2
+        part = (middle - half, middle + half)
+        out.append(("punch in pieces", part, whole, picked))
+        if both:
+            out.append(("all in pieces", part, part, picked))
+    elif length > span[1] - span[0]:
+        for name, ends in (("flush left", (span[0], span[0] + length)), ("flush right", (span[1] - length, span[1]))):
+            out.append((name, ends, ends, ()))
+    return out
+
+
+def _pressed(
+    made: Made,
+    asked: Asked,
+    machine: Machine,
+    tool: AirDie | VBlock,
+    punch: Punch,
+    section: Section,
+    way: int,
+    turned: bool,
+) -> list[Setup]:
+    shop = made.shop
+    below = die_section(shop, tool)
+    angle = tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
+    radius = tool.shoulder if isinstance(tool, AirDie) else BLOCK_SHOULDER
+    die = _die(below.points, tool.opening, angle, radius)
+    ram = _section(shop, machine.ram, generic_beam("ram", 40.0))
+    bed = _section(shop, machine.bed, generic_beam("bed", 60.0))
+    up = _punch(section.points, punch.nose)
+    beam = shifted(shapely.Polygon(ram.points), up.bounds[3])
+    table = shifted(shapely.Polygon(bed.points), min(z for _, z in below.points))
+    if turned:
+        up = mirrored(up)
+    if way:
+        up, beam, die, table = (mirrored(s) for s in (up, beam, die, table))
+    length = min(punch.length or math.inf, tool.max_length, machine.length or math.inf)
+    if not math.isfinite(length):
+        length = asked.span[1] - asked.span[0] + 1000.0
+    segments = die_segments(tool)
+    middle = sum(asked.span) / 2
+    reach = (machine.length or length) / 2
+    everywhere = (middle - max(reach, length / 2), middle + max(reach, length / 2))
+    out = []
+    for name, above, under, pieces in _spreads(asked.span, length, punch.segments, bool(segments)):
+        if (
+            name == "all in pieces"
+            and pick(segments, sum(pieces))
+            and sum(pick(segments, sum(pieces))) < sum(pieces) - 1
+        ):
+            continue
+        parts = (
+            Piece("die", die, "lower", under),
+            Piece("bed", table, "lower", everywhere),
+            Piece("punch", up, "upper", above),
+            Piece("ram", beam, "upper", everywhere),
+        )
+        out.append(
+            Setup(
+                tool=tool.key,
+                machine=machine.key,
+                process=tool.process,
+                punch=punch.key,
+                reversed=turned,
+                way=way,
+                spread=name,
+                pieces=pieces,
+                parts=parts,
+                assumed=section.assumed or ram.assumed or bed.assumed or below.assumed,
+                nose=(punch.nose, punch.angle),
+                contact=shoulder(tool.opening, angle, radius),
+            )
+        )
+    return out
+
+
+def die_segments(tool: AirDie | VBlock) -> tuple[float, ...]:
+    """Pieces of a die; a die whose own pieces are not known has the usual ones if it is a supplier's brake's."""
+    return tool.segments or (GENERIC_SEGMENTS if isinstance(tool, AirDie) else ())
+
+
+def _folder(made: Made, asked: Asked, tool: HandFolder, way: int) -> list[Setup]:
+    shop, t = made.shop, made.thickness
+    drawn = [
+        _section(shop, key, generic_folder(kind))
+        for key, kind in ((tool.clamp, "clamp"), (tool.bed, "folder bed"), (tool.beam, "folder beam"))
+    ]
+    clamp = shifted(_clamp(drawn[0].points, tool.nose_radius), t + GAP)
+    bed, beam = (shifted(shapely.Polygon(s.points), -GAP) for s in drawn[1:])
+    if way:
+        clamp, bed, beam = mirrored(clamp), mirrored(bed), mirrored(beam)
+    length = tool.max_length if math.isfinite(tool.max_length) else asked.span[1] - asked.span[0] + 1000.0
+    middle = sum(asked.span) / 2
+    everywhere = (middle - length / 2, middle + length / 2)
+    out = []
+    for name, above, _, pieces in _spreads(asked.span, length, tool.fingers, False):
+        parts = (
+            Piece("clamp", clamp, "lower", above),
+            Piece("folder bed", bed, "lower", everywhere),
+            Piece("folding beam", beam, "swing", everywhere),
+        )
+        name = {"punch in pieces": "fingers"}.get(name, name)
+        out.append(
+            Setup(
+                tool=tool.key,
+                machine=tool.machine,
+                process="fold",
+                way=way,
+                spread=name,
+                pieces=pieces,
+                parts=parts,
+                assumed=any(s.assumed for s in drawn),
+            )
+        )
+    return out
+
+
+def flattening(made: Made, asked: Asked, reach: float) -> list[list[Setup]]:
+    """Return the setup that presses a hem down between two bars, assumed to be there on any machine."""
+    tool: Tool = made.shop.tool(asked.strip.bend.tool)
+    deep, t = reach + 5.0, made.thickness
+    length = asked.span[1] - asked.span[0]
+    inside = 2.0 * asked.strip.radius
+    under = shapely.box(-deep, -40.0, 8.0, -GAP)
+    over = shapely.box(-deep, 2 * t + inside + GAP, 8.0, 2 * t + inside + 60.0)
+    middle = sum(asked.span) / 2
+    span = (middle - length / 2, middle + length / 2)
+    out = []
+    for way in (0, 1):
+        parts = [Piece("lower bar", under, "lower", span), Piece("upper bar", over, "closed", span)]
+        if way:
+            parts = [Piece(p.name, mirrored(p.shape), p.frame, p.span) for p in parts]
+        out.append(
+            [
+                Setup(
+                    tool=tool.key,
+                    machine=tool.machine,
+                    process="press flat",
+                    punch="flattening bars",
+                    way=way,
+                    parts=tuple(parts),
+                    assumed=True,
+                )
+            ]
+        )
+    return out
