@@ -248,6 +248,19 @@ def unmarked() -> Part:
     return _part("HN-NM", "1.4301 1.5", 120, 80, marking=False).fold("front", leg=30).fold("left", "down", leg=25)
 
 
+def eye() -> Part:
+    """A strap end set back and curled round a pin further than half a turn, its tail on the strap; a rolled corner."""
+    part = _part("HN-ST", "DC01 2.0", 200, 40)
+    part = part.fold("right", "down", leg=14, angle=80, radius=3, name="set")
+    part = part.curl("set.end", "up", radius=6, angle=260, leg=40, name="eye")
+    return part.curl("left", "down", radius=40, angle=90, leg=60, name="corner")
+
+
+def scroll() -> Part:
+    """An edge curled as far as it goes."""
+    return _part("HN-SC", "DC01 1.5", 120, 60).curl("right", "up", radius=8, angle=330, leg=2)
+
+
 ZOO: dict[str, Callable[[], Part]] = {
     "plate": plate,
     "uses": uses,
@@ -280,6 +293,8 @@ ZOO: dict[str, Callable[[], Part]] = {
     "gusset": gusset,
     "aluminium tray": aluminium_tray,
     "unmarked": unmarked,
+    "eye": eye,
+    "scroll": scroll,
 }
 
 

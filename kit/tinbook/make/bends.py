@@ -269,6 +269,45 @@ def hem_bend(
     )
 
 
+def curl_bend(
+    shop: Shop, sheet: Sheet, *, angle: float, radius: float, rule: str | None = None, field: str = "curl"
+) -> Bend:
+    """Work out the bend of a curl: the sheet follows a bar of its inside radius, by hand or on rolls.
+
+    Parameters
+    ----------
+    shop, sheet
+        Who forms it, from which sheet.
+    angle : float
+        Turned through, more than 0 to 330 degrees.
+    radius : float
+        Of the bar, mm.
+    rule : str, optional
+        One of `RULES`; else the shop's typed K, else DIN 6935 (K = 0.5 from five thicknesses on).
+    field : str
+        Name of the curl for messages.
+
+    Returns
+    -------
+    Bend
+        Without a tool. The operator's line is the tangent line, where the bar is laid on.
+    """
+    notes: list[Finding] = []
+    k, used = _k(shop, sheet, None, rule, angle, radius, field, notes)
+    allowance = math.radians(angle) * (radius + k * sheet.thickness)
+    return Bend(
+        radius=radius,
+        allowance=allowance,
+        k=k,
+        rule=used,
+        who=shop.name,
+        source=_SOURCE[used],
+        notes=tuple(notes),
+        angle=angle,
+        mark_at=0.0,
+    )
+
+
 def _radius_note(tool: Tool, sheet: Sheet, wanted: float, field: str) -> Iterable[Finding]:
     own = own_radius(tool, sheet)
     if abs(own - wanted) <= 0.1 * wanted:

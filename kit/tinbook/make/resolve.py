@@ -10,7 +10,7 @@ from tinbook.finding import Finding, worst_first
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
 from tinbook.make import flat as flats
 from tinbook.make.beads import made_beads
-from tinbook.make.bends import Bend, bend_for, hem_bend
+from tinbook.make.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.make.layout import Refused
 from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
 from tinbook.make.marks import bead_marks, drill_marks, fold_marks, label_mark, text_marks
@@ -134,6 +134,9 @@ def _bend(fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Findi
         if fold.hem is not None:
             bend = _hem(fold, shop, sheet, field)
             angle = bend.angle
+        elif fold.curl:
+            assert fold.radius is not None
+            bend = curl_bend(shop, sheet, angle=angle, radius=fold.radius, rule=fold.rule, field=field)
         else:
             bend = bend_for(
                 shop,

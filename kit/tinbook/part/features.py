@@ -17,6 +17,8 @@ HemKind = Literal["closed", "open", "teardrop"]
 HoleUse = Literal["plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"]
 
 CHILD_EDGES = ("left", "right", "end")
+MOST_CURLED = 330.0
+"""Degrees that an edge can be curled round a bar before its tip runs into the sheet it came from."""
 
 
 def one_of(value: str, known: tuple[str, ...], what: str) -> None:
@@ -115,7 +117,7 @@ class Fold:
     direction : {"up", "down"}
         Toward the up side of the sheet or away from it.
     angle : float
-        Turned through, degrees, above 0 up to 180.
+        Turned through, degrees, above 0 up to 180; up to 330 for a curl.
     leg : (float, float)
         Length at its left and right end, mm, both greater than 0.
     to : {"outside", "inside", "tangent"}
@@ -131,6 +133,8 @@ class Fold:
     shape : Loop or None
         A leg of any outline instead, in its own frame (x from the left end of the parent's
         edge, y outward from the mould line), with an edge named "base" on y = 0.
+    curl : bool
+        Formed round a bar of `radius` instead of by a folding tool: rolled corners, eyes round a pin.
     """
 
     name: str
@@ -150,6 +154,7 @@ class Fold:
     skew: tuple[float, float] = (0.0, 0.0)
     hem: Hem | None = None
     shape: Loop | None = None
+    curl: bool = False
 
     @property
     def edges(self) -> tuple[str, ...]:
@@ -164,8 +169,11 @@ class Fold:
             _check_shape(self.shape, me)
         one_of(self.direction, ("up", "down"), f"{me} direction")
         one_of(self.to, ("outside", "inside", "tangent"), f"{me} to")
-        if not (math.isfinite(self.angle) and 0.0 < self.angle <= 180.0):
-            raise BadValue(f"{me} angle", self.angle, "greater than 0 and at most 180 deg, turned through")
+        most = MOST_CURLED if self.curl else 180.0
+        if not (math.isfinite(self.angle) and 0.0 < self.angle <= most):
+            raise BadValue(f"{me} angle", self.angle, f"greater than 0 and at most {most:g} deg, turned through")
+        if self.curl:
+            _check_curl(self, me)
         for leg in self.leg:
             at_least(leg, 0.0, f"{me} leg", above=True)
         at_least(self.radius, 0.0, f"{me} radius", above=True)
@@ -350,6 +358,13 @@ class Text:
         at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
         if not self.text or not self.text.isprintable() or len(self.text) > 80:
             raise BadValue("text", self.text, "1 to 80 printable characters")
+
+
+def _check_curl(fold: Fold, me: str) -> None:
+    if fold.radius is None:
+        raise BadValue(f"{me} radius", None, "the radius of the bar that it is curled round")
+    if fold.tool is not None or fold.hem is not None:
+        raise BadValue(f"{me} tool", fold.tool or fold.hem, "neither tool nor hem: a curl is formed round a bar")
 
 
 def _check_shape(shape: Loop, me: str) -> None:

@@ -305,6 +305,55 @@ class Part:
         hemmed = replace(part.folds[-1], hem=Hem(kind=kind, gap=gap_mm))
         return part._changed(folds=(*part.folds[:-1], hemmed))
 
+    def curl(
+        self,
+        edge: str,
+        direction: Direction = "up",
+        *,
+        radius: Any,
+        angle: Any,
+        leg: Any,
+        to: LegTo = "tangent",
+        start: Any = None,
+        stop: Any = None,
+        rule: str | None = None,
+        relief: ReliefKind | Relief = "square",
+        name: str | None = None,
+    ) -> Part:
+        """Form an edge round a bar: a rolled corner, or an eye that closes round a pin.
+
+        Parameters
+        ----------
+        edge : str
+            As for `fold`.
+        direction : {"up", "down"}
+            Side on which the bar lies.
+        radius : length
+            Of the bar, that is the inside radius.
+        angle : angle
+            Turned through, above 0 up to 330 degrees.
+        leg : length
+            Straight tail behind the curl, from the tangent line unless `to` says otherwise.
+        to, start, stop, rule, relief, name
+            As for `fold`.
+
+        Returns
+        -------
+        Part
+
+        Raises
+        ------
+        BadValue
+            Any value that cannot be used; UnknownName for an edge that does not exist.
+        """
+        bar = units.positive(radius, "curl radius")
+        turned = units.angle(angle, "curl angle")
+        part = self.fold(
+            edge, direction, leg=leg, angle=min(turned, 180.0), to=to, start=start, stop=stop, radius=bar,
+            rule=rule, relief=relief, name=name,
+        )  # fmt: skip
+        return part._changed(folds=(*part.folds[:-1], replace(part.folds[-1], curl=True, angle=turned)))
+
     def hole(
         self,
         at: Any,

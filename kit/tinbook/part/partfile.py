@@ -44,6 +44,7 @@ PLAIN: Final = {
     "face",
 }
 COUNTS: Final = {"count", "copies", "counts"}
+FLAGS: Final = {"curl"}
 
 
 def part_to_toml(part: Part) -> str:
@@ -240,6 +241,10 @@ def _read(doc: TomlText, path: tuple[str | int, ...], key: str, given: Any) -> A
         return tuple((str(a), str(b)) for a, b in given)
     if key in ("loop", "shape"):
         return _loop(key, given)
+    if key in FLAGS:
+        if not isinstance(given, bool):
+            raise BadValue(key, given, "true or false")
+        return given
     if key in PLAIN:
         if not isinstance(given, str):
             raise BadValue(key, given, "text")
