@@ -1,12 +1,19 @@
-"""Fit lines and arcs to a densely sampled smooth curve, within a stated tolerance."""
+"""Lines and arcs out of curves and splinters: fitting within a stated tolerance, and loops without splinters."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from tinbook.plane import Array, Edge
+from tinbook.plane import Array, Edge, Loop, Point
+
+STRAIGHT = 2e-4
+"""mm: consecutive lines (or arcs) that one line (or arc) covers this closely become one."""
+
+SHORT = 5e-4
+"""mm: an edge shorter than this is dropped and its neighbours meet."""
 
 
 def fit(points: Array, tol: float) -> list[Edge]:
@@ -92,3 +99,95 @@ def _edge(points: Array, tol: float) -> Edge | None:
     if abs(arc.bulge) <= 1.0 + 1e-9 and abs(arc.bulge) > 1e-9 and off(arc, points) <= tol:
         return arc
     return line if off(line, points) <= tol else None
+
+
+def tidy(edges: list[Edge]) -> Loop | None:
+    """Return a loop without splinters: spikes trimmed, tiny edges dropped, pieces of one line or arc made one."""
+    run = _trim_spikes(list(edges))
+    run = _drop_short(run)
+    if len(run) < 2:
+        return None
+    joined: list[Edge] = []
+    for e in run:
+        one = _merged(joined[-1], e) if joined else None
+        if one is not None:
+            joined[-1] = one
+        else:
+            joined.append(e)
+    while len(joined) > 2:
+        one = _merged(joined[-1], joined[0])
+        if one is None:
+            break
+        joined[0] = one
+        joined.pop()
+    # Ends are shared exactly, so that the loop is closed to the last bit.
+    closed = [replace(e, start=joined[i - 1].end, name="") for i, e in enumerate(joined)]
+    return Loop(tuple(closed)) if len(closed) > 1 else None
+
+
+def _drop_short(run: list[Edge]) -> list[Edge]:
+    kept: list[Edge] = []
+    for e in run:
+        if e.chord < SHORT and e.length < 2 * SHORT:
+            if kept:
+                kept[-1] = replace(kept[-1], end=e.end)
+            continue
+        if kept and kept[-1].end != e.start:
+            e = replace(e, start=kept[-1].end)
+        kept.append(e)
+    if kept and kept[-1].end != kept[0].start:
+        kept[0] = replace(kept[0], start=kept[-1].end)
+    return kept
+
+
+def _trim_spikes(run: list[Edge]) -> list[Edge]:
+    """Cut lines back to where they cross when a bridge runs against both its neighbours."""
+    i = 0
+    while i < len(run) and len(run) > 3:
+        e = run[i]
+        before, after = run[i - 1], run[(i + 1) % len(run)]
+        if e.name == "bridge" and before.is_line and after.is_line and _against(e, before) and _against(e, after):
+            p = _crossing(before, after)
+            j = (i + 1) % len(run)
+            run[i - 1] = replace(before, end=p)
+            run[j] = replace(after, start=p)
+            run.pop(i)
+            continue
+        i += 1
+    return run
+
+
+def _against(a: Edge, b: Edge) -> bool:
+    (ax, ay), (bx, by) = a.direction(), b.direction()
+    return ax * bx + ay * by < 0
+
+
+def _crossing(a: Edge, b: Edge) -> Point:
+    (ax, ay), (bx, by) = a.direction(), b.direction()
+    turn = ax * by - ay * bx
+    wx, wy = b.start[0] - a.end[0], b.start[1] - a.end[1]
+    if abs(turn) < 1e-6:
+        return (a.end[0] + b.start[0]) / 2, (a.end[1] + b.start[1]) / 2
+    s = (wx * by - wy * bx) / turn
+    return a.end[0] + s * ax, a.end[1] + s * ay
+
+
+def _merged(a: Edge, b: Edge) -> Edge | None:
+    """Return one edge for two that continue each other, None when they do not."""
+    if a.is_line != b.is_line:
+        return None
+    (ax, ay), (bx, by) = a.direction(1.0), b.direction(0.0)
+    if ax * bx + ay * by < 0.999:
+        return None
+    if a.is_line:
+        whole = Edge(a.start, b.end)
+        n = whole.chord
+        if n == 0.0:
+            return None
+        off = (a.end[0] - a.start[0]) * (b.end[1] - a.start[1]) - (a.end[1] - a.start[1]) * (b.end[0] - a.start[0])
+        return whole if abs(off) / n <= STRAIGHT else None
+    if a.bulge * b.bulge < 0 or abs(a.sweep + b.sweep) > math.pi * 1.0001:
+        return None
+    if abs(a.radius - b.radius) > STRAIGHT or math.dist(a.centre, b.centre) > STRAIGHT:
+        return None
+    return Edge(a.start, b.end, math.tan((a.sweep + b.sweep) / 4.0))

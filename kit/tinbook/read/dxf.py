@@ -1,0 +1,223 @@
+"""Read a flat drawing that somebody else made: DXF in, closed contours out, and a report of everything changed."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from tinbook.errors import BadFile, Mistake
+from tinbook.finding import Finding, Severity, worst_first
+from tinbook.flatpattern import Cut, FlatPattern, Mark
+from tinbook.plane import Edge, Loop, Point, contains, distance
+from tinbook.read import dxf_clean as clean
+from tinbook.read import dxf_loops as figures
+from tinbook.read.curves import tidy
+from tinbook.read.dxf_entities import Drawing, Notes, drawing
+from tinbook.units import positive
+
+
+def read_dxf(
+    path: str | os.PathLike[str],
+    *,
+    tol: float | str = 0.02,
+    gap: float | str = 0.1,
+    hints: Mapping[str, str] | None = None,
+    units: str | None = None,
+    thickness: float | str | None = None,
+    name: str | None = None,
+) -> FlatPattern:
+    """Read a DXF drawing of one blank.
+
+    Parameters
+    ----------
+    path : path
+        The file; never changed.
+    tol : length
+        How far lines and arcs may stand off the splines, ellipses and splinters that they replace; greater than 0.
+    gap : length
+        Loose ends up to this far apart are joined; greater than 0.
+    hints : mapping, optional
+        "layer:NAME" or "linetype:NAME" (* is a wildcard, a bare name is a
+        layer) to "cut", "fold", "etch" or "ignore". These come before the
+        words that the reader looks for itself.
+    units : {"mm", "cm", "m", "in", "ft"}, optional
+        Unit of the drawing, whatever the file says.
+    thickness : length, optional
+        A drawing does not hold it; nan where not given.
+    name : str, optional
+        The file's stem if not given.
+
+    Returns
+    -------
+    FlatPattern
+        Coordinates as drawn, in mm. Fold lines are marks of kind "fold"
+        (a drawing gives neither angle nor radius), other open lines of kind "match".
+
+    Raises
+    ------
+    BadFile
+        Not a DXF file, damaged, or without a closed contour.
+    """
+    near, reach = positive(tol, "tol"), positive(gap, "gap")
+    t = math.nan if thickness is None else positive(thickness, "thickness")
+    file, notes = Path(path), Notes()
+    drawn = drawing(file, near, hints, units, notes)
+    if not drawn.strokes:
+        left = ", ".join(f"{n} x {w}" for w, n in notes.words["left out"].most_common(4))
+        what = f"no lines in model space{f' (left out: {left})' if left else ''}; valid: closed contours"
+        raise BadFile(str(file), [Mistake("ENTITIES", what)])
+    loops, strokes = _contours(drawn, near, reach, notes)
+    if not loops:
+        ends = "; ".join(f"({x:.3f}, {y:.3f})" for x, y in _loose_ends(strokes)[:4])
+        what = f"no closed contour; loose ends at {ends or 'none'}; valid: contours whose ends meet within {reach:g} mm"
+        raise BadFile(str(file), [Mistake("ENTITIES", what)])
+    outer, cuts, findings = _sorted(loops, file.name)
+    marks = _marks(drawn, strokes, outer, findings, file.name)
+    findings += _report(notes, drawn, file.name, near)
+    if thickness is None:
+        what = "a drawing holds no thickness"
+        findings.append(_finding("thickness", "mind", file.name, what, "give thickness= before weighing or pricing"))
+    return FlatPattern(
+        name=name or file.stem,
+        thickness=t,
+        outer=outer,
+        cuts=tuple(cuts),
+        marks=tuple(marks),
+        findings=worst_first(findings),
+    )
+
+
+def _finding(code: str, severity: Severity, where: str, what: str, remedy: str = "", **numbers: Any) -> Finding:
+    return Finding(code=f"dxf.{code}", severity=severity, where=where, what=what, remedy=remedy, **numbers)
+
+
+def _contours(drawn: Drawing, tol: float, gap: float, notes: Notes) -> tuple[list[Loop], list[list[Edge]]]:
+    edges = [e for s in drawn.strokes if s.role == "cut" for e in s.edges]
+    dashed = [s for s in drawn.strokes if s.role == "dashed"]
+    if not edges:
+        # Everything is dashed: then the line type says nothing.
+        edges, dashed = [e for s in dashed for e in s.edges], []
+        for s in drawn.strokes:
+            s.role = "cut" if s.role == "dashed" else s.role
+    edges = clean.joined(clean.once(edges, min(tol, 0.005), notes), gap, notes)
+    closed, strokes = figures.loops_of(edges)
+    loops = []
+    for run in closed:
+        loop = tidy(clean.smoothed(run, tol, notes))
+        if loop is None or abs(loop.area) < 1e-4:
+            notes.add("left out", run[0].start, "contour without area")
+            continue
+        loops.append(clean.rounded(loop.anticlockwise(), tol))
+    return loops, strokes
+
+
+def _loose_ends(strokes: list[list[Edge]]) -> list[Point]:
+    return [p for run in strokes for p in (run[0].start, run[-1].end)]
+
+
+def _sorted(loops: list[Loop], file: str) -> tuple[Loop, list[Cut], list[Finding]]:
+    """Return the outer contour, the cuts and what did not fit in."""
+    findings = []
+    depth = figures.nested(loops)
+    tops = sorted((i for i, d in enumerate(depth) if d == 0), key=lambda i: -loops[i].area)
+    outer = loops[tops[0]]
+    if len(tops) > 1:
+        places = "; ".join(_place(loops[i].edges[0].start) for i in tops[1:5])
+        what = f"{len(tops)} separate outlines, only the largest was read; others at {places}"
+        findings.append(_finding("several", "stop", file, what, "one part a file, or take the others out"))
+    cuts = []
+    deep = 0
+    for i, loop in enumerate(loops):
+        if i == tops[0] or depth[i] == 0 or not contains(outer, loop.edges[0].at(0.5)):
+            continue
+        if depth[i] > 1:
+            deep += 1
+            continue
+        cuts.append(Cut(loop=loop, dia=2 * loop.edges[0].radius if loop.is_circle else None))
+    if deep:
+        what = f"{deep} contour(s) lie inside an opening and were left out: metal that would fall away"
+        findings.append(_finding("nested", "mind", file, what, "look whether the outermost contour is a drawing frame"))
+    cuts.sort(key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
+    named = [Cut(loop=c.loop, dia=c.dia, name=f"opening {i + 1}") for i, c in enumerate(cuts)]
+    crossed = figures.crossing(outer, [c.loop for c in cuts])
+    if crossed:
+        places = "; ".join(_place(p) for p in crossed)
+        findings.append(_finding("crossing", "stop", places, "contours cross", "mend the drawing at these places"))
+    return outer, named, findings
+
+
+def _place(p: Point) -> str:
+    return f"({p[0]:.2f}, {p[1]:.2f})"
+
+
+def _marks(drawn: Drawing, strokes: list[list[Edge]], outer: Loop, findings: list[Finding], file: str) -> list[Mark]:
+    """Return fold lines and etched strokes: by layer and line type, and open lines by their shape."""
+    marks: list[Mark] = []
+    for s in drawn.strokes:
+        if s.role in ("fold", "dashed"):
+            straight = all(e.is_line for e in s.edges)
+            kind = "fold" if s.role == "fold" or (straight and len(s.edges) == 1) else "match"
+            marks.append(Mark(kind=kind, edges=tuple(s.edges), label=s.layer))
+        elif s.role == "etch":
+            marks.append(Mark(kind="match", edges=tuple(s.edges), label=s.layer))
+    opened = []
+    for run in strokes:
+        # A single straight line from edge to edge of the blank is drawn for a fold.
+        one = len(run) == 1 and run[0].is_line
+        across = one and all(_on(outer, p) for p in (run[0].start, run[0].end))
+        marks.append(Mark(kind="fold" if across else "match", edges=tuple(run), label="open line"))
+        if not across:
+            opened.append(run[0].start)
+    if opened:
+        places = "; ".join(_place(p) for p in opened[:5])
+        what = f"{len(opened)} open line(s) on a cut layer, kept as marks; from {places}"
+        findings.append(_finding("open", "mind", file, what, "close them, or hint their layer as etch or fold"))
+    return marks
+
+
+def _on(loop: Loop, p: Point, near: float = 0.05) -> bool:
+    return any(distance(e, p) <= near for e in loop.edges)
+
+
+def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding]:
+    made = []
+
+    def say(subject: str, code: str, what: str, severity: Severity = "mind", **numbers: Any) -> None:
+        if notes.counts[subject]:
+            places = "; ".join(_place(p) for p in notes.places[subject])
+            where = f"{file}: {places}" if places else file
+            made.append(_finding(code, severity, where, what, "compare with the drawing", **numbers))
+
+    n = notes.counts
+    say(
+        "joined",
+        "joined",
+        f"{n['joined']} pair(s) of loose ends joined",
+        value=round(notes.worst.get("joined", 0.0), 6),
+        limit=0.0,
+        unit="mm",
+    )
+    say("doubled", "doubled", f"{n['doubled']} doubled or overlapping line(s) or arc(s) drawn once")
+    kinds = ", ".join(f"{k} x {w}" for w, k in notes.words["curves"].most_common())
+    say("curves", "curves", f"{kinds} made lines and arcs within {tol:g} mm", "fine")
+    what = f"{n['splinters replaced']} splinters made {n['splinters made']} lines and arcs within {tol:g} mm"
+    say("splinters", "splinters", what)
+    blocks = ", ".join(f"{w} x {k}" for w, k in notes.words["blocks"].most_common(6))
+    say("blocks", "blocks", f"blocks exploded: {blocks}", "fine")
+    left = ", ".join(f"{w} x {k}" for w, k in notes.words["left out"].most_common(8))
+    say("left out", "left_out", f"left out: {left}")
+    say("height", "height", f"{n['height']} line(s) not at height 0, laid flat")
+    say("mirrored", "mirrored", f"{n['mirrored']} entity(ies) drawn from below, mirrored as the format says", "fine")
+    if drawn.repaired:
+        what = f"the file is damaged; {drawn.repaired} error(s) mended while reading"
+        made.append(_finding("repaired", "mind", file, what, "ask for it again"))
+    if drawn.unit == "none stated":
+        made.append(
+            _finding("units", "mind", file, "the file states no unit; taken as mm", 'say units="in" if need be')
+        )
+    elif drawn.unit != "mm":
+        made.append(_finding("units", "fine", file, f"drawn in {drawn.unit}: 1 unit is {drawn.scale:g} mm"))
+    return made

@@ -1,0 +1,419 @@
+"""Flat drawings with every fault that suppliers send: each drawn here with ezdxf, its true shape known."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import random
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import pytest
+from ezdxf import units as dxf_units
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tinbook.errors import BadFile, BadValue
+from tinbook.flatpattern import FlatPattern
+from tinbook.plane import Edge, Loop, slot
+from tinbook.read.dxf import read_dxf
+
+Draw = Callable[[Any, Any], None]
+
+
+@pytest.fixture
+def read(tmp_path: Path) -> Callable[..., FlatPattern]:
+    """Draw into a new file, read it, and see that the file stayed as it was."""
+
+    def do(draw: Draw, unit: int = dxf_units.MM, **options: Any) -> FlatPattern:
+        doc = ezdxf.new("R2010", setup=True)
+        doc.header["$INSUNITS"] = unit
+        draw(doc, doc.modelspace())
+        path = tmp_path / "their.dxf"
+        doc.saveas(path)
+        before = path.read_bytes()
+        flat = read_dxf(path, **options)
+        assert path.read_bytes() == before
+        return flat
+
+    return do
+
+
+def codes(flat: FlatPattern) -> set[str]:
+    return {f.code for f in flat.findings} - {"dxf.thickness"}
+
+
+def lines(space: Any, *points: tuple[float, float], **attribs: Any) -> None:
+    for a, b in itertools.pairwise(points):
+        space.add_line(a, b, dxfattribs=attribs)
+
+
+def box(space: Any, x: float, y: float, w: float, h: float, **attribs: Any) -> None:
+    lines(space, (x, y), (x + w, y), (x + w, y + h), (x, y + h), (x, y), **attribs)
+
+
+def test_clean_drawing_needs_no_mending(read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        space.add_lwpolyline([(0, 0), (100, 0, 0, 0, 1.0), (100, 40), (0, 40)], close=True)
+        space.add_circle((20, 20), 4)
+
+    flat = read(draw, thickness="1.5 mm")
+    assert flat.thickness == 1.5
+    assert codes(flat) == set()
+    assert flat.area == pytest.approx(100 * 40 + math.pi * 400 / 2 - math.pi * 16, rel=1e-12)
+    assert flat.cuts[0].dia == pytest.approx(8)
+    assert len(flat.outer) == 4
+    assert math.isnan(read(draw).thickness)
+
+
+def test_loose_ends_are_joined_and_said(read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        lines(space, (0, 0), (60, 0))
+        lines(space, (60.03, 0.02), (60, 30))
+        lines(space, (0, 30.04), (60, 30))
+        lines(space, (0, 30), (0, 0.0))
+
+    flat = read(draw)
+    assert flat.area == pytest.approx(1800, abs=3)
+    (said,) = [f for f in flat.findings if f.code == "dxf.joined"]
+    assert "2 pair(s)" in said.what
+    assert said.value == pytest.approx(0.04, abs=1e-6)
+    assert "(60.0" in said.where
+    with pytest.raises(BadFile, match="no closed contour; loose ends at"):
+        read(draw, gap=0.01)
+
+
+def test_short_edges_survive_joining(read: Callable[..., FlatPattern]) -> None:
+    """An edge of 0.007 mm is shorter than the gap that may be joined, and is no gap."""
+
+    def draw(doc: Any, space: Any) -> None:
+        lines(space, (0, 0), (60, 0), (60, 30), (30.007, 30), (30, 30.007), (0, 30.007), (0, 0))
+
+    flat = read(draw)
+    assert len(flat.outer) == 6
+    assert codes(flat) == set()
+
+
+DOUBLED: dict[str, Draw] = {
+    "line twice": lambda d, s: lines(s, (0, 0), (60, 0)),
+    "line back": lambda d, s: lines(s, (60, 0), (0, 0)),
+    "part of a line": lambda d, s: lines(s, (10, 0), (35, 0)),
+    "two overlapping parts": lambda d, s: (lines(s, (0, 0), (40, 0)), lines(s, (20, 0), (60, 0)))[0],
+    "off by a hair": lambda d, s: lines(s, (0, 0.001), (60, 0.001)),
+    "hole twice": lambda d, s: s.add_circle((20, 15), 5),
+    "arc on a hole": lambda d, s: s.add_arc((20, 15), 5, 30, 200),
+    "hole as two arcs": lambda d, s: (s.add_arc((20, 15), 5, 0, 180), s.add_arc((20, 15), 5, 180, 360))[0],
+    "whole outline": lambda d, s: box(s, 0, 0, 60, 30),
+}
+
+
+@pytest.mark.parametrize("name", DOUBLED)
+def test_doubled_strokes_are_drawn_once(name: str, read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        box(space, 0, 0, 60, 30)
+        space.add_circle((20, 15), 5)
+        DOUBLED[name](doc, space)
+
+    flat = read(draw)
+    assert flat.area == pytest.approx(1800 - math.pi * 25, rel=1e-4)
+    assert len(flat.cuts) == 1
+    assert flat.cuts[0].dia == pytest.approx(10, abs=1e-6)
+    assert len(flat.outer) == 4
+    assert "dxf.doubled" in codes(flat)
+
+
+def furthest(loop: Loop, off: Callable[[float, float], float]) -> float:
+    return max(abs(off(*e.at(i / 20))) for e in loop.edges for i in range(21))
+
+
+@pytest.mark.parametrize("tol", [0.05, 0.02, 0.005])
+def test_splines_and_ellipses_within_the_stated_tolerance(tol: float, read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        space.add_ellipse((0, 0), (50, 0), 0.6)
+        # The rational quadratic spline of a circle, exactly: nine points of weight 1 and sqrt(1/2).
+        w = math.sqrt(0.5)
+        points = [(1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1), (1, 0)]
+        space.add_rational_spline(
+            [(10 * x, 10 * y) for x, y in points],
+            weights=[1, w, 1, w, 1, w, 1, w, 1],
+            degree=2,
+            knots=[0, 0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 4],
+        )
+
+    flat = read(draw, tol=tol)
+
+    def off_ellipse(x: float, y: float) -> float:
+        # Distance to first order: the implicit function over the length of its gradient.
+        f = (x / 50) ** 2 + (y / 30) ** 2 - 1
+        return f / math.hypot(2 * x / 2500, 2 * y / 900)
+
+    assert furthest(flat.outer, off_ellipse) < tol * 1.01
+    assert all(not e.is_line for e in flat.outer)
+    assert len(flat.outer) < 60
+    assert furthest(flat.cuts[0].loop, lambda x, y: math.hypot(x, y) - 10) < tol
+    assert flat.cuts[0].dia == pytest.approx(20, abs=2 * tol)
+    assert {f.severity for f in flat.findings if f.code == "dxf.curves"} == {"fine"}
+
+
+def test_splinters_become_arcs_and_polygons_stay(read: Callable[..., FlatPattern]) -> None:
+    def ring(cx: float, cy: float, r: float, n: int) -> list[tuple[float, float]]:
+        return [(cx + r * math.cos(math.tau * i / n), cy + r * math.sin(math.tau * i / n)) for i in range(n + 1)]
+
+    def draw(doc: Any, space: Any) -> None:
+        # Chords of 120 on radius 15 stand off by 15 (1 - cos 1.5 deg) = 0.005 mm.
+        box(space, 0, 0, 200, 80)
+        lines(space, *ring(40, 40, 15, 120))
+        space.add_lwpolyline(ring(100, 40, 15, 120)[:-1], close=True)
+        lines(space, *ring(160, 40, 15, 12))
+
+    flat = read(draw)
+    cuts = sorted(flat.cuts, key=lambda c: c.loop.box[0])
+    assert [c.dia for c in cuts[:2]] == pytest.approx([30, 30], abs=0.02)
+    assert len(cuts[2].loop) == 12
+    assert all(e.is_line for e in cuts[2].loop)
+    assert cuts[2].loop.area == pytest.approx(12 * 15 * 15 * math.sin(math.tau / 12) / 2, rel=1e-9)
+    (said,) = [f for f in flat.findings if f.code == "dxf.splinters"]
+    assert said.what.startswith("240 splinters")
+
+
+def test_splintered_slot_keeps_its_straights(read: Callable[..., FlatPattern]) -> None:
+    true = slot((50, 20), 60, 10)
+
+    def draw(doc: Any, space: Any) -> None:
+        box(space, 0, 0, 100, 40)
+        points = [tuple(p) for p in true.chords(0.003)]
+        space.add_lwpolyline(points, close=True)
+
+    (cut,) = read(draw).cuts
+    assert sum(e.is_line for e in cut.loop) == 2
+    assert cut.loop.area == pytest.approx(true.area, rel=2e-3)
+    assert max(e.length for e in cut.loop if e.is_line) == pytest.approx(50, abs=1e-6)
+
+
+def test_layers_line_types_and_hints(read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        box(space, 0, 0, 100, 40)
+        lines(space, (30, 0), (30, 40), layer="BENDS")
+        lines(space, (60, 0), (60, 40), linetype="DASHED")
+        lines(space, (70, 5), (70, 15), (80, 15), layer="ENGRAVE")
+        lines(space, (90, 0), (90, 40), layer="ANLAGE")
+        lines(space, (-9, -9), (200, -9), layer="DIMENSIONS")
+        doc.layers.add("HIDDEN_STUFF").off()
+        lines(space, (0, 0), (50, 40), layer="HIDDEN_STUFF")
+
+    flat = read(draw)
+    assert flat.area == pytest.approx(4000)
+    assert sorted(m.kind for m in flat.marks) == ["fold", "fold", "fold", "match", "match"]
+    (left,) = [f for f in flat.findings if f.code == "dxf.left_out"]
+    assert "layer DIMENSIONS" in left.what
+    assert "layer HIDDEN_STUFF switched off" in left.what
+    hinted = read(draw, hints={"ANLAGE": "etch", "layer:bend*": "ignore", "linetype:DASHED": "etch"})
+    assert sorted(m.kind for m in hinted.marks) == ["match"] * 4
+    with pytest.raises(BadValue, match="cut, fold, etch, ignore"):
+        read(draw, hints={"ANLAGE": "glue"})
+    with pytest.raises(BadValue, match="layer:LAYER"):
+        read(draw, hints={"colour:7": "cut"})
+
+
+def test_fold_line_drawn_on_the_cut_layer(read: Callable[..., FlatPattern]) -> None:
+    """From edge to edge without a node, and from corner to corner with one."""
+
+    def draw(doc: Any, space: Any) -> None:
+        lines(space, (0, 0), (40, 0), (100, 0), (100, 40), (40, 40), (0, 40), (0, 0))
+        lines(space, (40, 0), (40, 40))
+        lines(space, (70, 0), (70, 40))
+        lines(space, (80, 10), (80, 30))
+
+    flat = read(draw)
+    assert flat.area == pytest.approx(4000)
+    assert not flat.cuts
+    assert sorted(m.kind for m in flat.marks) == ["fold", "fold", "match"]
+    (said,) = [f for f in flat.findings if f.code == "dxf.open"]
+    assert said.what.startswith("1 open line(s)")
+
+
+def test_contours_that_touch_in_a_point(read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        box(space, 0, 0, 100, 40)
+        lines(space, (20, 20), (30, 10), (40, 20), (30, 30), (20, 20))
+        lines(space, (40, 20), (50, 10), (60, 20), (50, 30), (40, 20))
+
+    flat = read(draw)
+    assert [c.loop.area for c in flat.cuts] == pytest.approx([200, 200])
+
+
+@pytest.mark.parametrize(
+    ("code", "scale"), [(dxf_units.MM, 1), (dxf_units.IN, 25.4), (dxf_units.CM, 10), (dxf_units.M, 1000)]
+)
+def test_units(code: int, scale: float, read: Callable[..., FlatPattern]) -> None:
+    flat = read(lambda d, s: box(s, 0, 0, 3, 2), code)
+    assert flat.size == pytest.approx((3 * scale, 2 * scale))
+    assert ("dxf.units" in codes(flat)) == (scale != 1)
+
+
+def test_no_unit_is_said_and_can_be_told(read: Callable[..., FlatPattern]) -> None:
+    flat = read(lambda d, s: box(s, 0, 0, 3, 2), 0)
+    (said,) = [f for f in flat.findings if f.code == "dxf.units"]
+    assert said.severity == "mind"
+    assert flat.size == pytest.approx((3, 2))
+    assert read(lambda d, s: box(s, 0, 0, 3, 2), 0, units="in").size == pytest.approx((76.2, 50.8))
+    with pytest.raises(BadValue, match="one of mm"):
+        read(lambda d, s: box(s, 0, 0, 3, 2), units="cubit")
+
+
+def test_blocks_are_exploded(read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        hole = doc.blocks.new("HOLE")
+        hole.add_circle((1, 0), 2)
+        pair = doc.blocks.new("PAIR")
+        pair.add_blockref("HOLE", (0, 0))
+        pair.add_blockref("HOLE", (10, 0), dxfattribs={"rotation": 90, "xscale": -1})
+        box(space, 0, 0, 100, 60)
+        space.add_blockref("PAIR", (20, 20))
+        space.add_blockref("HOLE", (60, 30), dxfattribs={"xscale": 3, "yscale": 1})
+        space.add_blockref("HOLE", (10, 50), dxfattribs={"column_count": 4, "column_spacing": 8})
+
+    flat = read(draw)
+    assert len(flat.cuts) == 7
+    assert sum(c.dia is not None for c in flat.cuts) == 6
+    (oval,) = [c for c in flat.cuts if c.dia is None]
+    assert oval.loop.area == pytest.approx(math.pi * 6 * 2, rel=5e-3)
+    round_ = sorted(tuple(round(v, 6) for v in c.loop.edges[0].centre) for c in flat.cuts if c.dia)
+    assert (21.0, 20.0) in round_
+    assert (30.0, 19.0) in round_
+    assert "dxf.blocks" in codes(flat)
+
+
+def test_drawn_from_below(read: Callable[..., FlatPattern]) -> None:
+    """An arc with its normal downward is mirrored in x, as the format has it."""
+
+    def draw(doc: Any, space: Any) -> None:
+        space.add_line((0, 0), (40, 0))
+        space.add_line((0, 20), (40, 20))
+        space.add_line((0, 0), (0, 20))
+        space.add_arc((-40, 10), 10, 90, 270, dxfattribs={"extrusion": (0, 0, -1)})
+
+    flat = read(draw)
+    assert flat.area == pytest.approx(800 + math.pi * 50)
+
+
+def test_text_and_dimensions_are_left_out(read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        box(space, 0, 0, 100, 40)
+        space.add_text("HN-TL rev B").set_placement((5, 5))
+        space.add_point((3, 3))
+        space.add_linear_dim((0, -10), (0, 0), (100, 0)).render()
+
+    flat = read(draw)
+    assert flat.area == pytest.approx(4000)
+    (left,) = [f for f in flat.findings if f.code == "dxf.left_out"]
+    assert "TEXT x 1" in left.what
+    assert "DIMENSION x 1" in left.what
+
+
+def test_crossing_and_several_and_nested(read: Callable[..., FlatPattern]) -> None:
+    crossed = read(lambda d, s: (box(s, 0, 0, 100, 40), s.add_circle((100, 20), 10))[0])
+    assert {f.severity for f in crossed.findings if f.code == "dxf.crossing"} == {"stop"}
+    bow = read(lambda d, s: lines(s, (0, 0), (40, 20), (40, 0), (0, 30), (0, 0)))
+    assert "dxf.crossing" in codes(bow)
+    several = read(lambda d, s: (box(s, 0, 0, 50, 40), box(s, 60, 0, 30, 40))[0])
+    assert {f.severity for f in several.findings if f.code == "dxf.several"} == {"stop"}
+    assert several.area == pytest.approx(2000)
+    nest = read(lambda d, s: (box(s, 0, 0, 90, 40), box(s, 10, 10, 60, 20), s.add_circle((40, 20), 4))[0])
+    assert "dxf.nested" in codes(nest)
+    assert nest.area == pytest.approx(3600 - 1200)
+
+
+BROKEN: dict[str, tuple[bytes, str]] = {
+    "empty": (b"", "empty"),
+    "words": (b"what a nice bracket\n" * 40, "no SECTION"),
+    "DWG": (b"AC1032" + bytes(400), "DWG"),
+    "archive": (b"PK\x03\x04" + bytes(99), "ZIP"),
+    "cut short": (b"  0\nSECTION\n  2\nENTITIES\n  0\nLINE\n 10\n1.0\n 20\n", "no lines|damaged"),
+    "not pairs": (b"SECTION\nSECTION\nSECTION\nEOF\n", "damaged|no lines"),
+}
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_broken_file_says_what_is_wrong(name: str, tmp_path: Path) -> None:
+    path = tmp_path / "case.dxf"
+    path.write_bytes(BROKEN[name][0])
+    with pytest.raises(BadFile, match=BROKEN[name][1]) as caught:
+        read_dxf(path)
+    assert "case.dxf" in str(caught.value)
+
+
+def test_missing_file_and_bad_options(tmp_path: Path, read: Callable[..., FlatPattern]) -> None:
+    with pytest.raises(BadFile, match="no such file"):
+        read_dxf(tmp_path / "none.dxf")
+    with pytest.raises(BadFile, match="not a file"):
+        read_dxf(tmp_path)
+    for options in ({"tol": 0}, {"gap": -1}, {"thickness": "16 ga"}, {"tol": "much"}):
+        with pytest.raises(BadValue):
+            read(lambda d, s: box(s, 0, 0, 3, 2), **options)
+    with pytest.raises(BadFile, match=r"left out: .*TEXT"):
+        read(lambda d, s: s.add_text("only words"))
+
+
+@st.composite
+def shapes(draw: st.DrawFn) -> Loop:
+    """Star-shaped loops of lines and arcs round the origin."""
+    n = draw(st.integers(3, 14))
+    radii = [draw(st.floats(20, 60)) for _ in range(n)]
+    points = [(r * math.cos(math.tau * i / n), r * math.sin(math.tau * i / n)) for i, r in enumerate(radii)]
+    bulges = [draw(st.sampled_from((0.0, 0.0, 0.15, -0.15))) for _ in range(n)]
+    return Loop(tuple(Edge(points[i], points[(i + 1) % n], bulges[i]) for i in range(n)))
+
+
+@given(loop=shapes(), seed=st.integers(0, 10**6), loose=st.booleans(), twice=st.booleans())
+def test_scattered_outline_comes_back(
+    loop: Loop, seed: int, loose: bool, twice: bool, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Any outline, drawn edge by edge in any order and sense, doubled, its ends off by up to 0.02 mm."""
+    rng = random.Random(seed)
+    doc = ezdxf.new("R2000")
+    doc.header["$INSUNITS"] = 4
+    space = doc.modelspace()
+    run = [*loop.edges, *(loop.edges[: len(loop) // 2] if twice and not loose else ())]
+    rng.shuffle(run)
+
+    def shaken(p: tuple[float, float]) -> tuple[float, float]:
+        return (p[0] + rng.uniform(-0.01, 0.01), p[1] + rng.uniform(-0.01, 0.01)) if loose else p
+
+    for e in run:
+        if e.is_line:
+            ends = [shaken(e.start), shaken(e.end)]
+            rng.shuffle(ends)
+            space.add_line(*ends)
+        else:
+            a, b = (e.start, e.end) if e.bulge > 0 else (e.end, e.start)
+            space.add_lwpolyline([(*shaken(a), 0, 0, abs(e.bulge)), shaken(b)])
+    path = tmp_path_factory.mktemp("dxf") / "scattered.dxf"
+    doc.saveas(path)
+    flat = read_dxf(path)
+    slack = 0.05 * loop.length if loose else 1e-6 * loop.length
+    assert flat.area == pytest.approx(abs(loop.area), abs=slack)
+    assert not flat.cuts
+    assert not flat.marks
+    joined = {f.code for f in flat.findings}
+    assert ("dxf.joined" in joined) == loose
+
+
+def test_foreign_flats(foreign: Path) -> None:
+    """The flats beside the foreign parts: sizes and net areas of the folder's own table."""
+    table = {
+        "rover6__CENTRAL_BRAKET": (439.048, 58.048, 23403.5),
+        "rover6__FRONT_REAR_SUPPORT": (439.048, 133.048, 32024.7),
+        "laser4diy__cornerbracket": (120.0, 19.262, 2200.7),
+        "laser4diy__lidchannel": (450.0, 39.803, 17767.2),
+        "laser4diy__labyrinth": (205.524, 195.0, 40025.8),
+        "laser4diy__chamber_sheet_left": (275.0, 117.524, 27575.7),
+        "homelab-pdu__10in_Dual-Lid": (228.642, 197.5, 45090.7),
+    }
+    for name, (w, h, area) in table.items():
+        flat = read_dxf(foreign / f"{name}.flat.dxf")
+        assert sorted(flat.size) == pytest.approx(sorted((w, h)), abs=0.01)
+        assert flat.area == pytest.approx(area, rel=2e-5)
+        assert not [f for f in flat.findings if f.severity == "stop"]
