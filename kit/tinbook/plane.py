@@ -93,6 +93,8 @@ class Edge:
         """Return the unit tangent at fraction `s`."""
         (x0, y0), (x1, y1) = self.start, self.end
         n = self.chord or 1.0
+        if self.bulge == 0.0 and self.start != self.end:
+            return (x1 - x0) / n, (y1 - y0) / n
         a = math.atan2((y1 - y0) / n, (x1 - x0) / n) + self.sweep * (s - 0.5)
         return math.cos(a), math.sin(a)
 

@@ -199,10 +199,12 @@ def _bridges(made: Made) -> Iterator[Finding]:
         if len(p.holes) < 2:
             continue
         shapes, r = of_holes(p.holes)
-        areas = np.where(r > 0, shapely.buffer(shapes, np.maximum(r, 1e-9), quad_segs=16), shapes)
-        tree = shapely.STRtree(areas)
-        first, second = tree.query(areas, predicate="dwithin", distance=t)
-        pairs = [(int(i), int(j)) for i, j in zip(first, second, strict=True) if i < j]
+        first, second = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=t + 2 * float(r.max()))
+        once = first < second
+        first, second = first[once], second[once]
+        bridges = shapely.distance(shapes[first], shapes[second]) - r[first] - r[second]
+        thin = np.flatnonzero(bridges <= t)
+        pairs = list(zip(first[thin].tolist(), second[thin].tolist(), strict=True))
         if pairs:
             i, j = pairs[0]
             yield Finding(
@@ -211,7 +213,7 @@ def _bridges(made: Made) -> Iterator[Finding]:
                 where=f"hole {p.holes[i].name!r}",
                 what=f"the bridge to {p.holes[j].name!r} is thinner than the sheet"
                 + (f", and {len(pairs) - 1} more" if len(pairs) > 1 else ""),
-                value=float(shapely.distance(areas[i], areas[j])),
+                value=max(float(bridges[thin[0]]), 0.0),
                 limit=t,
                 unit="mm",
                 source="common practice",

@@ -17,16 +17,14 @@ CHORD = 0.002
 
 def of_holes(holes: Iterable[MadeHole]) -> tuple[Any, Array]:
     """Return shapes and radii: a round hole is its centre and radius (exact), any other its contour and 0."""
-    shapes, radii = [], []
-    for h in holes:
-        if h.dia is not None:
-            x0, y0, x1, y1 = h.loop.box
-            shapes.append(shapely.Point((x0 + x1) / 2, (y0 + y1) / 2))
-            radii.append(h.dia / 2)
-        else:
-            shapes.append(shapely.Polygon(h.loop.chords(CHORD)))
-            radii.append(0.0)
-    return np.array(shapes, dtype=object), np.array(radii)
+    listed = list(holes)
+    radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in listed])
+    boxes = np.array([h.loop.box for h in listed]).reshape(-1, 4)
+    # All centres in one call: it is made at every move of a slider.
+    shapes = shapely.points((boxes[:, :2] + boxes[:, 2:]) / 2)
+    for i in np.flatnonzero(radii == 0.0).tolist():
+        shapes[i] = shapely.Polygon(listed[i].loop.chords(CHORD))
+    return shapes, radii
 
 
 def line(edges: Iterable[Edge]) -> Any:
