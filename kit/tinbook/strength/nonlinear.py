@@ -46,7 +46,9 @@ def turned_by(w: Array) -> Array:
 
 def rotation_vector(r: Array) -> Array:
     """Return the rotation vectors (..., 3) of rotations below half a turn."""
-    axial = np.stack((r[..., 2, 1] - r[..., 1, 2], r[..., 0, 2] - r[..., 2, 0], r[..., 1, 0] - r[..., 0, 1]), axis=-1) / 2
+    axial = (
+        np.stack((r[..., 2, 1] - r[..., 1, 2], r[..., 0, 2] - r[..., 2, 0], r[..., 1, 0] - r[..., 0, 1]), axis=-1) / 2
+    )
     sine = np.linalg.norm(axial, axis=-1)
     angle = np.arctan2(sine, (np.trace(r, axis1=-2, axis2=-1) - 1) / 2)
     return np.asarray(axial * np.where(sine > 1e-8, angle / np.maximum(sine, 1e-30), 1.0)[..., None])
@@ -110,20 +112,15 @@ def state(model: Shell, u: Array, rotation: Array, tangent: bool = True) -> Stat
     force = (f.reshape(m, 8, 3) @ axes).reshape(m, 24)
     if not tangent:
         return State(axes=axes, local=d, force=force, tangent=None)
-    k = e.stiffness.reshape(m, 24, 4, 6).copy()
-    k[..., 3:] = (k[..., 3:].transpose(0, 2, 1, 3) @ h).transpose(0, 2, 1, 3)
-    k = k.reshape(m, 4, 6, 24)
-    k[:, :, 3:] = h.transpose(0, 1, 3, 2) @ k[:, :, 3:]
-    k = k.reshape(m, 24, 24)
-    rigid = np.zeros((m, 4, 6, 3))
-    rigid[:, :, :3] = -skew(local)
-    rigid[:, :, 3:] = np.eye(3)
-    rigid = rigid.reshape(m, 24, 3)
-    twist = np.zeros((m, 4, 6, 3))
-    twist[:, :, :3], twist[:, :, 3:] = skew(f[:, :, :3]), skew(f[:, :, 3:])
-    push = twist.copy()
-    push[:, :, 3:] = 0.0
-    twist, push = twist.reshape(m, 24, 3), push.reshape(m, 24, 3)
+    k = e.stiffness.copy()
+    by_column, by_row = k.reshape(m, 24, 4, 6), k.reshape(m, 4, 6, 24)
+    by_column[..., 3:] = (by_column[..., 3:].transpose(0, 2, 1, 3) @ h).transpose(0, 2, 1, 3)
+    by_row[:, :, 3:] = h.transpose(0, 1, 3, 2) @ by_row[:, :, 3:]
+    blocks = np.zeros((3, m, 4, 6, 3))
+    blocks[0, :, :, :3], blocks[0, :, :, 3:] = -skew(local), np.eye(3)
+    blocks[1, :, :, :3], blocks[1, :, :, 3:] = skew(f[:, :, :3]), skew(f[:, :, 3:])
+    blocks[2, :, :, :3] = blocks[1, :, :, :3]
+    rigid, twist, push = blocks.reshape(3, m, 24, 3)
     ks = k @ rigid
     right = ks + twist
     left = ks.transpose(0, 2, 1) + push.transpose(0, 2, 1)
@@ -307,7 +304,7 @@ def follow(
                 arc, size = 0.0, 0.05
         else:
             size = min(size, 1.0) * (2.0 if turns <= 5 else 0.6 if turns > 9 else 1.0)
-    reaction = np.where(held.fixed.ravel(), run.forces(s) - at * run.load, 0.0)
+    reaction = (run.forces(s) - at * run.load) * held.fixed.ravel()
     return Path(
         steps=tuple(steps), complete=done, snap=snap, reaction=held.to_space(reaction.reshape(-1, 6)), solves=run.solves
     )

@@ -1,0 +1,316 @@
+"""Stiffness and strength of a made part: one call from part, supports and loads to an honest result.
+
+Small deflections are answered linearly; where the sheet moves by more than
+half its thickness the large-displacement run takes over by itself. Every
+number comes with its support, and with the difference to a coarser mesh.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from tinbook.calc.plates import SMALL_DEFLECTION
+from tinbook.errors import BadValue
+from tinbook.make.made import Made
+from tinbook.strength import shell as sh
+from tinbook.strength import stress
+from tinbook.strength.element import Array
+from tinbook.strength.loads import Load, nodal, riding
+from tinbook.strength.mesh import Mesh, mesh
+from tinbook.strength.nonlinear import Path, Step, follow
+from tinbook.strength.result import Buckling, Modes, Reaction, Static
+from tinbook.strength.solve import NotSolved
+from tinbook.strength.supports import Stops, Support, on_mesh
+
+Progress = Callable[[float, str], None]
+ROUNDS = 30
+"""Most rounds in which one-sided supports open and close."""
+
+
+def model_of(made: Made, size: float | None = None, finer_beads: float = 1.0) -> tuple[Mesh, sh.Shell]:
+    """Return the mesh and the shell model of a part; `size` is the largest side of an element, mm."""
+    m = mesh(made, size, finer_beads=finer_beads)
+    material = made.sheet.material
+    return m, sh.shell(m.points, m.quads, m.thickness, material.youngs, material.poisson, material.density)
+
+
+def static(
+    made: Made,
+    supports: Sequence[Support],
+    loads: Sequence[Load],
+    *,
+    size: float | None = None,
+    large: bool | None = None,
+    compare: bool = True,
+    progress: Progress | None = None,
+) -> Static:
+    """Work out deflection, stress and reactions.
+
+    Parameters
+    ----------
+    made : Made
+    supports, loads : sequences
+        See `strength.supports`, `strength.loads`.
+    size : float or None, optional
+        Largest side of an element, mm; None takes a 32nd of the shorter side of the largest panel.
+    large : bool or None, optional
+        Large displacements; None decides by the linear deflection (more than half the thickness).
+    compare : bool, optional
+        Run a mesh twice as coarse too; the difference is the error shown.
+    progress : callable, optional
+        Called with 0 to 1 and a word.
+
+    Returns
+    -------
+    Static
+
+    Raises
+    ------
+    BadValue, UnknownName
+        Before the solve: supports or loads that are not on the part, a motion left free, too fine a mesh.
+    NotSolved
+        No balance was found.
+    """
+
+    def tell(done: float, word: str) -> None:
+        if progress is not None:
+            progress(done, word)
+
+    tell(0.0, "mesh")
+    m, model = model_of(made, size)
+    share = 0.75 if compare else 0.95
+    fine = _static(made, m, model, supports, loads, large, lambda a, w: tell(0.05 + a * share, w))
+    error = None
+    if compare:
+        tell(0.05 + share, "coarser mesh")
+        m2, model2 = model_of(made, 2 * m.size)
+        coarse = _static(
+            made, m2, model2, supports, loads, fine.large, lambda a, w: tell(0.8 + 0.2 * a, "coarser mesh")
+        )
+        error = fine.differs(coarse)
+    tell(1.0, "done")
+    return fine.with_error(error)
+
+
+def _static(
+    made: Made,
+    m: Mesh,
+    model: sh.Shell,
+    supports: Sequence[Support],
+    loads: Sequence[Load],
+    large: bool | None,
+    tell: Progress,
+) -> Static:
+    stops = on_mesh(made, m, supports)
+    force = nodal(made, m, model, loads)
+    tell(0.1, "linear")
+    active, linear, reaction = _linear(model, stops, force)
+    u = linear
+    deflection = float(np.linalg.norm(u[:, :3], axis=1).max())
+    beyond = deflection > SMALL_DEFLECTION * made.thickness
+    path: Path | None = None
+    if large or (large is None and beyond):
+        path, active = _large(model, stops, active, force, tell)
+        u, reaction = path.last.displacement, path.reaction
+    top, bottom = _stress(model, u, path.last if path else None)
+    yields = made.sheet.material.yield_min
+    worst = float(max(top.max(), bottom.max()))
+    first_yield = _first_yield(model, path, yields) if path else (yields / worst if worst > 0 else math.inf)
+    return Static(
+        mesh=m,
+        material=made.sheet.material.key,
+        thickness=made.thickness,
+        supports=tuple(s.title for s in supports),
+        loads=tuple(load.title for load in loads),
+        displacement=u,
+        top=top,
+        bottom=bottom,
+        reactions=_reactions(supports, stops, active, reaction),
+        large=path is not None,
+        complete=path.complete if path else True,
+        reached=path.last.factor if path else 1.0,
+        snap=path.snap if path else None,
+        yield_stress=yields,
+        first_yield=first_yield,
+        history=tuple((s.factor, float(np.linalg.norm(s.displacement[:, :3], axis=1).max())) for s in path.steps)
+        if path
+        else ((0.0, 0.0), (1.0, deflection)),
+        linear_deflection=deflection,
+    )
+
+
+def _held(model: sh.Shell, stops: Stops, active: Array) -> sh.Held:
+    return sh.hold(len(model.points), stops.at[active], stops.rows[active])
+
+
+def _linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Array, Array, Array]:
+    """Solve with one-sided stops opening and closing until nothing pulls and nothing sinks in."""
+    active = np.ones(len(stops.at), dtype=bool)
+    sh.require_held(model, _held(model, stops, active))
+    for _ in range(ROUNDS):
+        s = sh.system(model, _held(model, stops, active))
+        u, reaction = sh.displaced(s, force)
+        again = _contact(stops, active, u, reaction)
+        if (again == active).all():
+            return active, u, reaction
+        active = again
+    raise NotSolved("the edge on its lip keeps lifting and falling: no contact settles; no number is shown")
+
+
+def _contact(stops: Stops, active: Array, u: Array, reaction: Array) -> Array:
+    push = np.einsum("ki,ki->k", reaction[stops.at], stops.rows)
+    gap = np.einsum("ki,ki->k", u[stops.at], stops.rows)
+    size = max(float(np.abs(push).max(initial=0.0)), 1e-12)
+    deep = max(float(np.abs(u[:, :3]).max()), 1e-12)
+    return np.where(stops.one_sided, np.where(active, push > -1e-9 * size, gap < -1e-9 * deep), True)
+
+
+def _large(model: sh.Shell, stops: Stops, active: Array, force: Array, tell: Progress) -> tuple[Path, Array]:
+    for _ in range(ROUNDS):
+        path = follow(model, _held(model, stops, active), force, progress=lambda a, w: tell(0.1 + 0.85 * a, w))
+        again = _contact(stops, active, path.last.displacement, path.reaction)
+        if (again == active).all() or not stops.one_sided.any():
+            return path, active
+        active = again
+    raise NotSolved("the edge on its lip keeps lifting and falling: no contact settles; no number is shown")
+
+
+def _stress(model: sh.Shell, u: Array, step: Step | None) -> tuple[Array, Array]:
+    if step is None:
+        return sh.equivalent(model, u)
+    return stress.equivalent(model.elements, model.quads, len(model.points), step.local)
+
+
+def _first_yield(model: sh.Shell, path: Path, limit: float) -> float:
+    """Return the part of the load at which the skin first yields, between load steps by a straight line."""
+    before = (0.0, 0.0)
+    for s in path.steps[1:]:
+        top, bottom = _stress(model, s.displacement, s)
+        now = float(max(top.max(), bottom.max()))
+        if now >= limit:
+            (f0, s0), f1 = before, s.factor
+            return f0 + (f1 - f0) * (limit - s0) / (now - s0)
+        before = (s.factor, now)
+    return math.inf
+
+
+def _reactions(supports: Sequence[Support], stops: Stops, active: Array, reaction: Array) -> tuple[Reaction, ...]:
+    out = []
+    count = np.zeros(len(reaction))
+    for k in range(len(supports)):
+        count[np.unique(stops.at[(stops.support == k) & active])] += 1
+    total = max(
+        float(np.abs(reaction[:, :3].sum(axis=0)).max(initial=0.0)), float(np.abs(reaction[:, :3]).max(initial=0.0))
+    )
+    for k, s in enumerate(supports):
+        nodes = np.unique(stops.at[(stops.support == k) & active])
+        # A corner held by two supports gives each its half.
+        force = (reaction[nodes, :3] / count[nodes, None]).sum(axis=0)
+        force = np.where(np.abs(force) < 1e-7 * total, 0.0, force)
+        lifted = int(((stops.support == k) & np.logical_not(active)).sum())
+        peak = float(np.linalg.norm(reaction[nodes, :3], axis=1).max(initial=0.0))
+        out.append(
+            Reaction(title=s.title, force=(float(force[0]), float(force[1]), float(force[2])), peak=peak, lifted=lifted)
+        )
+    return tuple(out)
+
+
+def modes(
+    made: Made,
+    supports: Sequence[Support],
+    *,
+    count: int = 6,
+    size: float | None = None,
+    cargo: float = 0.0,
+    cargo_on: Sequence[str] = ("base",),
+    compare: bool = True,
+    progress: Progress | None = None,
+) -> Modes:
+    """Work out natural frequencies and mode shapes.
+
+    Parameters
+    ----------
+    made : Made
+    supports : sequence of Support
+        One-sided ones count as holding.
+    count : int, optional
+    size : float or None, optional
+        Largest side of an element, mm.
+    cargo : float, optional
+        Mass that rides on the panels without stiffening them, kg.
+    cargo_on : sequence of str, optional
+    compare : bool, optional
+        Run a mesh twice as coarse too.
+    progress : callable, optional
+
+    Returns
+    -------
+    Modes
+    """
+    m, model = model_of(made, size)
+
+    def run(m: Mesh, model: sh.Shell) -> tuple[Array, Array]:
+        stops = on_mesh(made, m, supports)
+        extra = riding(m, model, cargo, cargo_on) if cargo else None
+        return sh.frequencies(
+            sh.system(model, _held(model, stops, np.ones(len(stops.at), dtype=bool))), count, extra=extra
+        )
+
+    if progress is not None:
+        progress(0.1, "modes")
+    f, shapes = run(m, model)
+    error = None
+    if compare:
+        if progress is not None:
+            progress(0.7, "coarser mesh")
+        f2, _ = run(*model_of(made, 2 * m.size))
+        error = float(abs(f2[0] / f[0] - 1))
+    return Modes(
+        mesh=m,
+        frequencies=tuple(float(v) for v in f),
+        shapes=shapes,
+        supports=tuple(s.title for s in supports),
+        cargo=cargo,
+        error=error,
+    )
+
+
+def buckling(
+    made: Made, supports: Sequence[Support], loads: Sequence[Load], *, count: int = 1, size: float | None = None
+) -> Buckling:
+    """Work out at how many times the loads the part buckles, by linear theory.
+
+    Parameters
+    ----------
+    made : Made
+    supports, loads : sequences
+    count : int, optional
+    size : float or None, optional
+
+    Returns
+    -------
+    Buckling
+
+    Raises
+    ------
+    BadValue
+        A one-sided support: whether it lifts is not a linear question.
+    """
+    m, model = model_of(made, size)
+    stops = on_mesh(made, m, supports)
+    if stops.one_sided.any():
+        raise BadValue("supports", "a lip", "supports that hold both ways, for buckling by linear theory")
+    s = sh.system(model, _held(model, stops, np.ones(len(stops.at), dtype=bool)))
+    u, _ = sh.displaced(s, nodal(made, m, model, loads))
+    factors, shapes = sh.buckling(s, u, count)
+    return Buckling(
+        mesh=m,
+        factors=tuple(float(v) for v in factors),
+        shapes=shapes,
+        supports=tuple(x.title for x in supports),
+        loads=tuple(x.title for x in loads),
+        bends=float(np.linalg.norm(u[:, :3], axis=1).max()) * float(factors[0]) > SMALL_DEFLECTION * made.thickness,
+    )

@@ -1,0 +1,283 @@
+"""What a part has to bear: pressure, feet and heels, boxes on feet, accelerations, pulls at holes and edges.
+
+Forces in N, pressures in MPa, masses in kg. A load that presses, presses on
+the panel's up side.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import numpy as np
+import shapely
+
+from tinbook.errors import BadValue, UnknownName
+from tinbook.make.made import Made
+from tinbook.strength import element as el
+from tinbook.strength.element import Array, Index
+from tinbook.strength.mesh import Mesh
+from tinbook.strength.shell import Shell, spread
+from tinbook.strength.supports import edge_nodes, holes_named
+
+GRAVITY: Final = 9.80665
+FOOT: Final = 1100.0
+"""N on 100 x 100 mm (AS 1657, floors and platforms: 1.1 kN at the worst place)."""
+
+
+def _number(field: str, value: float, valid: str = "a finite number") -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise BadValue(field, value, valid)
+    return float(value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pressure:
+    """A uniform pressure on whole panels.
+
+    Parameters
+    ----------
+    pressure : float
+        MPa, positive on the up side.
+    panels : tuple of str
+        Names; empty for every panel.
+    """
+
+    pressure: float
+    panels: tuple[str, ...] = ("base",)
+
+    @property
+    def title(self) -> str:
+        """In words."""
+        return f"{self.pressure * 1e6:.4g} Pa on {', '.join(self.panels) or 'every panel'}"
+
+    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+        """Return nodal forces (n, 6), N."""
+        p = np.zeros(len(mesh.quads))
+        for name in self.panels or mesh.owners:
+            p[mesh.of(name)] = -_number("pressure", self.pressure)
+        return spread(model, p)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foot:
+    """A force spread evenly over a rectangle of a panel, square to it.
+
+    Parameters
+    ----------
+    at : (float, float)
+        Middle, in the panel's frame, mm.
+    force : float
+        N, positive on the up side.
+    size : (float, float)
+        Length and width, mm.
+    panel : str
+    name : str
+        What presses, for results.
+    """
+
+    at: tuple[float, float]
+    force: float = FOOT
+    size: tuple[float, float] = (100.0, 100.0)
+    panel: str = "base"
+    name: str = "foot"
+
+    @property
+    def title(self) -> str:
+        """In words."""
+        return f"{self.name} {self.force:.4g} N on {self.size[0]:g} x {self.size[1]:g} mm at ({self.at[0]:g}, {self.at[1]:g})"
+
+    def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+        """Return nodal forces (n, 6), N; also raises BadValue for a place off the part."""
+        panel = made.panel(self.panel)
+        (x, y), (a, b) = self.at, self.size
+        for v in (x, y, a, b, self.force):
+            _number(f"load '{self.name}'", v)
+        if a <= 0 or b <= 0:
+            raise BadValue(f"load '{self.name}' size", self.size, "lengths in mm greater than 0")
+        patch = shapely.box(x - a / 2, y - b / 2, x + a / 2, y + b / 2)
+        sheet = shapely.Polygon(panel.boundary.chords())
+        if patch.difference(sheet).area > 0.01 * patch.area:
+            x0, y0, x1, y1 = panel.boundary.box
+            raise BadValue(
+                f"load '{self.name}' at",
+                self.at,
+                f"a place where all of its {a:g} x {b:g} mm lie on panel '{panel.name}' "
+                f"(x {x0:.4g} to {x1:.4g}, y {y0:.4g} to {y1:.4g} mm)",
+            )
+        f = panel.frame
+        mine = mesh.of(panel.name)
+        local = (model.points[mesh.quads[mine]] - np.asarray(f.origin)) @ np.array([f.x, f.y]).T
+        low, high = local.min(axis=1), local.max(axis=1)
+        near = (low[:, 0] < x + a / 2) & (high[:, 0] > x - a / 2) & (low[:, 1] < y + b / 2) & (high[:, 1] > y - b / 2)
+        mine, local = mine[near], local[near]
+        # 16 x 16 places in each element; their share of the patch goes to the corners by the element's functions.
+        ticks = (np.arange(16) + 0.5) / 8 - 1
+        n = np.array([el.shape(float(i), float(j))[0] for i in ticks for j in ticks])
+        d = np.array([el.shape(float(i), float(j))[1] for i in ticks for j in ticks])
+        where = np.einsum("gi,eik->egk", n, local)
+        jac = np.einsum("gri,eik->egrk", d, local)
+        area = np.abs(jac[..., 0, 0] * jac[..., 1, 1] - jac[..., 0, 1] * jac[..., 1, 0])
+        inside = (np.abs(where[..., 0] - x) < a / 2) & (np.abs(where[..., 1] - y) < b / 2)
+        share = np.einsum("eg,gi->ei", area * inside, n)
+        total = float(share.sum())
+        if total <= 0:
+            raise BadValue(f"load '{self.name}' size", self.size, f"not far smaller than an element ({mesh.size:g} mm)")
+        out = np.zeros((len(model.points), 6))
+        weight = np.bincount(mesh.quads[mine].ravel(), share.ravel(), len(model.points)) / total
+        out[:, :3] = -self.force * weight[:, None] * np.asarray(f.z)
+        return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acceleration:
+    """Inertia of the part and of what rides on it.
+
+    Parameters
+    ----------
+    g : (float, float, float)
+        The push that the mass feels, in multiples of gravity, part axes; (0, 0, -1) is its own weight.
+    riding : float
+        Mass that rides on the panels named, spread evenly, kg (cargo, tank contents).
+    panels : tuple of str
+        Panels that carry it.
+    """
+
+    g: tuple[float, float, float] = (0.0, 0.0, -1.0)
+    riding: float = 0.0
+    panels: tuple[str, ...] = ("base",)
+
+    @property
+    def title(self) -> str:
+        """In words."""
+        with_it = f" with {self.riding:g} kg on it" if self.riding else ""
+        return "({:g}, {:g}, {:g}) g".format(*self.g) + with_it
+
+    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+        """Return nodal forces (n, 6), N."""
+        g = np.array([_number("acceleration", v) for v in self.g]) * GRAVITY
+        density = model.density * 1e-9 * model.elements.thickness
+        if self.riding:
+            if _number("riding mass", self.riding) < 0:
+                raise BadValue("riding mass", self.riding, "a mass in kg, at least 0")
+            density = density + riding(mesh, model, self.riding, self.panels) / model.elements.area
+        size = float(np.linalg.norm(g))
+        return spread(model, density * size, [float(v) for v in g / size]) if size else np.zeros((len(model.points), 6))
+
+
+def riding(mesh: Mesh, model: Shell, mass: float, panels: Sequence[str] = ("base",)) -> Array:
+    """Return a mass spread evenly over panels as kg on each element (m,)."""
+    on = np.zeros(len(mesh.quads), dtype=bool)
+    for name in panels:
+        on[mesh.of(name)] = True
+    area = np.where(on, model.elements.area, 0.0)
+    return np.asarray(mass * area / area.sum())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pull:
+    """A force at holes or along an edge of a panel, spread evenly over its nodes.
+
+    Parameters
+    ----------
+    newtons : (float, float, float)
+        Force in part axes, N, on each hole (or on the whole edge).
+    hole, edge : str
+        Name or use of the holes, or name of the edge; one of the two.
+    panel : str
+    """
+
+    newtons: tuple[float, float, float]
+    hole: str = ""
+    edge: str = ""
+    panel: str = "base"
+
+    def __post_init__(self) -> None:
+        if bool(self.hole) == bool(self.edge):
+            raise BadValue("pull", (self.hole, self.edge), "either a hole or an edge")
+
+    @property
+    def title(self) -> str:
+        """In words."""
+        at = f"hole '{self.hole}'" if self.hole else f"edge '{self.edge}'"
+        return "({:.4g}, {:.4g}, {:.4g}) N at ".format(*self.newtons) + at
+
+    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+        """Return nodal forces (n, 6), N."""
+        panel = made.panel(self.panel)
+        f = np.array([_number("pull", v) for v in self.newtons])
+        out = np.zeros((len(model.points), 6))
+        if self.edge:
+            nodes = edge_nodes(mesh, panel, self.edge, "pull edge")
+            out[nodes, :3] += _tributary(model.points, mesh, nodes)[:, None] * f
+        else:
+            for key in holes_named(mesh, panel.name, self.hole, "pull hole"):
+                nodes = mesh.holes[key]
+                out[nodes, :3] += f / len(nodes)
+        return out
+
+
+def _tributary(points: Array, mesh: Mesh, nodes: Index) -> Array:
+    """Return each node's share of an edge's length."""
+    on = np.zeros(len(points), dtype=bool)
+    on[nodes] = True
+    a, b = mesh.quads.ravel(), np.roll(mesh.quads, -1, axis=1).ravel()
+    both = on[a] & on[b]
+    pairs = np.unique(np.sort(np.stack((a[both], b[both]), axis=1), axis=1), axis=0)
+    length = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1) / 2
+    share = np.bincount(pairs.ravel(), np.repeat(length, 2), len(points))[nodes]
+    return np.asarray(share / share.sum())
+
+
+Load: TypeAlias = Pressure | Foot | Acceleration | Pull
+
+
+def heel(at: tuple[float, float], force: float = FOOT, panel: str = "base") -> Foot:
+    """Return a heel: the foot's force on 50 x 50 mm (common practice for stepping in)."""
+    return Foot(at=at, force=force, size=(50.0, 50.0), panel=panel, name="heel")
+
+
+def box_on_feet(
+    mass: float, feet: Sequence[tuple[float, float]], *, g: float = 1.0, pad: float = 40.0, panel: str = "base"
+) -> tuple[Foot, ...]:
+    """Return a box or seat on feet that share its weight evenly.
+
+    Parameters
+    ----------
+    mass : float
+        kg.
+    feet : sequence of (float, float)
+        Where they stand, mm.
+    g : float, optional
+        Factor on its weight.
+    pad : float, optional
+        Side of each foot, mm.
+    panel : str, optional
+    """
+    if not feet:
+        raise BadValue("feet", feet, "at least one place")
+    each = _number("mass", mass) * GRAVITY * g / len(feet)
+    return tuple(Foot(at=p, force=each, size=(pad, pad), panel=panel, name=f"foot {k}") for k, p in enumerate(feet, 1))
+
+
+def nodal(made: Made, mesh: Mesh, model: Shell, loads: Sequence[Load]) -> Array:
+    """Return the sum of loads as nodal forces (n, 6), N.
+
+    Raises
+    ------
+    BadValue
+        No load, or one off the part.
+    UnknownName
+        A panel, hole or edge that the part does not have.
+    """
+    if not loads:
+        raise BadValue("loads", "none", "at least one load")
+    for load in loads:
+        if not isinstance(load, Pressure | Foot | Acceleration | Pull):
+            raise UnknownName("load", type(load).__name__, ("Pressure", "Foot", "Acceleration", "Pull"))
+    total = np.zeros((len(model.points), 6))
+    for load in loads:
+        total += load.at_nodes(made, mesh, model) if isinstance(load, Foot) else load.force(made, mesh, model)
+    return total
