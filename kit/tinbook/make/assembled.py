@@ -238,7 +238,7 @@ def assemble(assembly: Assembly, shop: Shop) -> Assembled:
     return Assembled(assembly=assembly, shop=shop, made=tuple(made), findings=worst_first(findings))
 
 
-def check_assembly(made: Assembled) -> tuple[Finding, ...]:
+def meeting_findings(made: Assembled) -> tuple[Finding, ...]:
     """Hold every member against every other.
 
     Parameters

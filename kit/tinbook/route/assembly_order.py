@@ -9,12 +9,12 @@ step is missed.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from tinbook.errors import CannotMake
@@ -85,7 +85,9 @@ class AssemblyOrder:
         return self
 
     def __str__(self) -> str:
-        lines = [f"{i}. {s.name}" + (f", moved {_way(s.direction)}" if i > 1 else "") for i, s in enumerate(self.steps, 1)]
+        lines = [
+            f"{i}. {s.name}" + (f", moved {_way(s.direction)}" if i > 1 else "") for i, s in enumerate(self.steps, 1)
+        ]
         if self.trapped:
             lines.append("These trap each other: " + ", ".join(self.trapped))
         return "\n".join(lines)
@@ -104,13 +106,17 @@ def assembly_order(made: Assembled) -> AssemblyOrder:
     AssemblyOrder
         Later members of the assembly go in later where there is a choice.
     """
-    names = list(made.assembly.names)
-    solids = {n: _Solid.of(*made.mesh(n)) for n in names}
-    left = list(names)
+    members = sorted(made.assembly.members, key=lambda m: m.kind != "existing")
+    left = [m.name for m in members]
+    solids = {n: _Solid.of(*made.mesh(n)) for n in left}
     back: list[Step] = []
     while len(left) > 1:
         step = next((s for n in reversed(left[1:]) if (s := _free(made, n, left, solids))), None)
-        if step is None and (s := _free(made, left[0], left, solids)) and made.assembly.member(left[0]).kind != "existing":
+        if (
+            step is None
+            and (s := _free(made, left[0], left, solids))
+            and made.assembly.member(left[0]).kind != "existing"
+        ):
             step = s
         if step is None:
             break
@@ -158,7 +164,7 @@ class _Solid:
     high: Array
 
     @classmethod
-    def of(cls, positions: Array, triangles: Array) -> _Solid:
+    def of(cls, positions: Array, triangles: npt.NDArray[np.int64]) -> _Solid:
         c = positions[triangles]
         n = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
         return cls(corners=c, normals=n, low=positions.min(axis=0), high=positions.max(axis=0))
@@ -237,9 +243,7 @@ def _height(triangle: Array, xy: Array) -> Array:
 
 
 def _way(d: Vec) -> str:
-    words = ("right", "left"), ("rearward", "forward"), ("up", "down")
     k = max(range(3), key=lambda i: abs(d[i]))
     if abs(d[k]) > 0.999999:
         return ("along +" if d[k] > 0 else "along -") + "xyz"[k]
-    del words
-    return "along (" + ", ".join(f"{v:.3f}" for v in d) + ")" if math.isfinite(d[0]) else ""
+    return "along (" + ", ".join(f"{v:.3f}" for v in d) + ")"

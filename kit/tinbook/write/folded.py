@@ -99,11 +99,18 @@ def folded_patches(made: Made, seen_from: Literal["up", "down"] = "up") -> tuple
     """
     if not made.panels:
         raise CannotMake(f"{made.part.number}: it has no panels to draw; see its findings")
+    return pooled_patches((made,), seen_from)
+
+
+def pooled_patches(parts: Iterable[Made], seen_from: Literal["up", "down"] = "up") -> tuple[Patch, ...]:
+    """Return the pieces of several parts in one picture, from the farthest to the nearest; see `folded_patches`."""
     camera = _camera(seen_from)
-    t = made.thickness
-    pieces = [_panel(p, t, camera) for p in made.panels]
-    for s in made.strips:
-        pieces += _strip(s, t, camera)
+    pieces = []
+    for made in parts:
+        t = made.thickness
+        pieces += [_panel(p, t, camera) for p in made.panels]
+        for s in made.strips:
+            pieces += _strip(s, t, camera)
     return tuple(patch for piece in _back_to_front(pieces) for patch in piece.patches)
 
 
@@ -125,7 +132,19 @@ def folded_svg(made: Made, seen_from: Literal["up", "down"] = "up") -> Picture:
     patches = folded_patches(made, seen_from)
     box = picture_box(patches)
     reach = max(box[2] - box[0], box[3] - box[1], 1e-3)
-    line = reach / 500
+    body = patches_svg(patches, reach / 500)
+    title = f"{made.part.number} rev {made.part.rev}, folded, seen from the {seen_from} side"
+    return Picture(document(box, body, title=title, margin=reach / 60))
+
+
+def picture_point(p: Vec, seen_from: Literal["up", "down"] = "up") -> Point:
+    """Return where a point of space lies in the picture."""
+    x, y, _ = _camera(seen_from).flat(np.array([p]))[0]
+    return float(x), float(y)
+
+
+def patches_svg(patches: Iterable[Patch], line: float) -> str:
+    """Return patches as one SVG group, lines `line` mm wide."""
     out = [f'<g class="tb-folded" stroke-linejoin="round" stroke-linecap="round" stroke="{_INK}" fill="none">\n']
     for p in patches:
         colour = shade_of(p.shade)
@@ -144,8 +163,7 @@ def folded_svg(made: Made, seen_from: Literal["up", "down"] = "up") -> Picture:
             if lines:
                 out.append(f'<path d="{"".join(map(_data, lines))}" stroke-width="{num(width)}"{more}/>\n')
     out.append("</g>\n")
-    title = f"{made.part.number} rev {made.part.rev}, folded, seen from the {seen_from} side"
-    return Picture(document(box, "".join(out), title=title, margin=reach / 60))
+    return "".join(out)
 
 
 def picture_box(patches: Sequence[Patch]) -> tuple[float, float, float, float]:

@@ -1,0 +1,339 @@
+"""An assembly as files and pictures: STEP with names and colours, GLB, exploded picture, list of parts."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+
+import numpy as np
+
+from tinbook.errors import CannotMake
+from tinbook.make.assembled import Assembled
+from tinbook.part.bought import Bought
+from tinbook.part.part import Part
+from tinbook.part.placing import Vec
+from tinbook.plane import Array
+from tinbook.route.assembly_order import AssemblyOrder
+from tinbook.svg import Picture, document, num
+from tinbook.write.files import target, write_whole
+from tinbook.write.folded import patches_svg, picture_box, picture_point, pooled_patches
+from tinbook.write.glb import GlbItem, glb_bytes
+from tinbook.write.names import refuse
+from tinbook.write.step import Colour, StepItem, step_text
+
+HEADS = ("item", "quantity", "number or size", "rev", "title or standard", "material", "thickness mm", "mass each kg")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsRow:
+    """One line of a list of parts.
+
+    Parameters
+    ----------
+    item : int
+        Its number in the exploded picture.
+    quantity : int
+        How many.
+    number, rev, title : str
+        Of a part; of a bought item its name, "" and its standard.
+    material : str
+        Sheet's material, "bought", or "existing".
+    thickness : float or None
+        Of a part's sheet, mm.
+    mass : float
+        Each, kg.
+    members : tuple of str
+        Names of the places where it stands.
+    """
+
+    item: int
+    quantity: int
+    number: str
+    rev: str
+    title: str
+    material: str
+    thickness: float | None
+    mass: float
+    members: tuple[str, ...]
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """What a table shows."""
+        thick = "" if self.thickness is None else f"{self.thickness:g}"
+        mass = "" if self.material == "existing" else f"{self.mass:.3f}"
+        return (str(self.item), str(self.quantity), self.number, self.rev, self.title, self.material, thick, mass)
+
+
+class PartsList(tuple[PartsRow, ...]):
+    """The list of parts; shows itself as a table."""
+
+    __slots__ = ()
+
+    @property
+    def mass(self) -> float:
+        """Mass of everything made and bought, kg."""
+        return sum(r.quantity * r.mass for r in self)
+
+    def __repr__(self) -> str:
+        return "\n".join("  ".join(c for c in r.cells if c) for r in self)
+
+    def _repr_html_(self) -> str:
+        head = "".join(f"<th style='text-align:left'>{h}</th>" for h in HEADS)
+        rows = "".join(
+            "<tr>" + "".join(f"<td style='text-align:left'>{escape(c)}</td>" for c in r.cells) + "</tr>" for r in self
+        )
+        return (
+            f"<table><caption>{self.mass:.2f} kg in all</caption><thead><tr>{head}</tr></thead>"
+            f"<tbody>{rows}</tbody></table>"
+        )
+
+    @property
+    def text(self) -> str:
+        """The list as CSV text."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(HEADS)
+        writer.writerows(r.cells for r in self)
+        return out.getvalue()
+
+
+def parts_list(made: Assembled) -> PartsList:
+    """Return the list of parts: made ones first, then bought ones, then what was there before.
+
+    Parameters
+    ----------
+    made : Assembled
+        The assembly.
+    """
+    members = made.assembly.members
+    things = dict.fromkeys(m.thing for kind in ("part", "bought", "existing") for m in members if m.kind == kind)
+    rows = []
+    for i, thing in enumerate(things, 1):
+        places = [m for m in members if m.thing == thing]
+        mass = made.mass_of(places[0])
+        if isinstance(thing, Part):
+            sheet = made.made_of(places[0].name)[0].sheet
+            words = (thing.number, thing.rev, thing.title, sheet.material.key)
+            thick: float | None = sheet.nominal
+        else:
+            words = (thing.name, "", thing.standard, "existing" if thing.existing else "bought")
+            thick = None
+        number, rev, title, material = words
+        rows.append(
+            PartsRow(
+                item=i,
+                quantity=len(places),
+                number=number,
+                rev=rev,
+                title=title,
+                material=material,
+                thickness=thick,
+                mass=mass,
+                members=tuple(m.name for m in places),
+            )
+        )
+    return PartsList(rows)
+
+
+def assembly_stem(made: Assembled) -> str:
+    """Return the file name of an assembly without suffix, such as "HN-WC_A_assembly"."""
+    return f"{made.assembly.number}_{made.assembly.rev}_assembly"
+
+
+def _refuse(made: Assembled) -> None:
+    refuse(made.findings, made.assembly.number)
+    if not made.assembly.members:
+        raise CannotMake(f"{made.assembly.number}: nothing was written: it has no members")
+
+
+def _colour(made: Assembled, name: str) -> Colour:
+    thing = made.assembly.member(name).thing
+    return thing.colour if isinstance(thing, Bought) else made.made_of(name)[0].sheet.material.colour
+
+
+def write_assembly_step(made: Assembled, path: str | os.PathLike[str]) -> Path:
+    """Write an assembly as STEP: every thing once, placed as often as it stands, with names and colours.
+
+    Parameters
+    ----------
+    made : Assembled
+        Every part must be makeable.
+    path : str or path-like
+        File name ending in .step, or an existing folder.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    CannotMake
+        A part has a stop finding; nothing is written.
+    """
+    _refuse(made)
+    file = target(path, ".step", assembly_stem(made))
+    items = [
+        StepItem(shape=made.own_shape(m.thing), name=m.label, colour=_colour(made, m.name), matrix=m.at.values)
+        for m in made.assembly.members
+    ]
+    write_whole({file: step_text(items, f"{made.assembly.number} rev {made.assembly.rev}")})
+    return file
+
+
+def write_assembly_glb(made: Assembled, path: str | os.PathLike[str]) -> Path:
+    """Write an assembly as GLB, a node for each member.
+
+    Parameters
+    ----------
+    made : Assembled
+        Every part must be makeable.
+    path : str or path-like
+        File name ending in .glb, or an existing folder.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    _refuse(made)
+    file = target(path, ".glb", assembly_stem(made))
+    items = []
+    for m in made.assembly.members:
+        positions, triangles = made.mesh(m.name)
+        items.append(GlbItem(positions=positions, triangles=triangles, name=m.name, colour=_colour(made, m.name)))
+    write_whole({file: glb_bytes(items)})
+    return file
+
+
+def write_parts_list(made: Assembled, path: str | os.PathLike[str]) -> Path:
+    """Write the list of parts as CSV.
+
+    Parameters
+    ----------
+    made : Assembled
+        The assembly.
+    path : str or path-like
+        File name ending in .csv, or an existing folder.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    _refuse(made)
+    file = target(path, ".csv", assembly_stem(made) + "_parts")
+    write_whole({file: parts_list(made).text})
+    return file
+
+
+def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -> dict[str, Vec]:
+    """Return how far each member is drawn out of its place for the exploded picture, mm.
+
+    Parameters
+    ----------
+    made : Assembled
+        The assembly.
+    order : AssemblyOrder
+        Its order; each member is drawn back along its own way in, beyond what it would cover.
+    spacing : float
+        Gap left between members that stood behind each other, mm.
+    """
+    wanted = dict(made.assembly.explode)
+    shifts: dict[str, Vec] = {}
+    there: list[Array] = []
+    ways = {s.name: (-s.direction[0], -s.direction[1], -s.direction[2]) for s in order.steps[1:]}
+    for name in (*order.names, *order.trapped):
+        points = made.mesh(name)[0]
+        d = wanted.get(name, ways.get(name))
+        shift = 0.0
+        if d is not None and there:
+            view = _axes(d)
+            mine = points @ view.T
+            for other in there:
+                seen = other @ view.T
+                if all(_overlap(mine[:, k], seen[:, k]) for k in (0, 1)):
+                    shift = max(shift, float(seen[:, 2].max() - mine[:, 2].min()) + spacing)
+        v = (0.0, 0.0, 0.0) if d is None else (d[0] * shift, d[1] * shift, d[2] * shift)
+        shifts[name] = v
+        there.append(points + np.array(v))
+    return shifts
+
+
+def _axes(d: Vec) -> Array:
+    other = np.eye(3)[int(np.argmin(np.abs(d)))]
+    x = np.cross(other, d)
+    x /= np.linalg.norm(x)
+    return np.array((x, np.cross(d, x), d))
+
+
+def _overlap(a: Array, b: Array) -> bool:
+    return float(a.min()) < float(b.max()) - 1e-6 and float(b.min()) < float(a.max()) - 1e-6
+
+
+def exploded_svg(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -> Picture:
+    """Return the exploded picture, numbered like the list of parts.
+
+    Parameters
+    ----------
+    made : Assembled
+        Every part must be makeable.
+    order : AssemblyOrder
+        Says which way each member is drawn out.
+    spacing : float
+        As `exploded_shifts`.
+
+    Returns
+    -------
+    Picture
+        An SVG that shows itself in a notebook.
+    """
+    _refuse(made)
+    shifts = exploded_shifts(made, order, spacing)
+    return _picture(made, shifts, f"{made.assembly.number} rev {made.assembly.rev}, exploded")
+
+
+def assembled_svg(made: Assembled) -> Picture:
+    """Return the picture of the assembly as it stands, numbered like the list of parts."""
+    _refuse(made)
+    still = dict.fromkeys(made.assembly.names, (0.0, 0.0, 0.0))
+    return _picture(made, still, f"{made.assembly.number} rev {made.assembly.rev}, assembled")
+
+
+def _picture(made: Assembled, shifts: dict[str, Vec], title: str) -> Picture:
+    patches = pooled_patches(m for name, v in shifts.items() for m in made.placed(name, v))
+    box = picture_box(patches)
+    reach = max(box[2] - box[0], box[3] - box[1], 1e-3)
+    line = reach / 600
+    labels = _labels(made, shifts, box, reach)
+    return Picture(document(box, patches_svg(patches, line) + labels, title=title, margin=reach / 14))
+
+
+def _labels(made: Assembled, shifts: dict[str, Vec], box: Sequence[float], reach: float) -> str:
+    """Return a numbered disc beside each row's first member, with a line to it."""
+    size = reach / 40
+    middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+    out = [f'<g class="tb-items" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle">\n']
+    for row in parts_list(made):
+        name = row.members[0]
+        points = made.mesh(name)[0] + np.array(shifts[name])
+        corners = [picture_point((float(p[0]), float(p[1]), float(p[2]))) for p in points[:: max(1, len(points) // 60)]]
+        at = (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
+        away = 1.0 if at[0] >= middle[0] else -1.0
+        tip = min(corners, key=lambda q: (q[0] - at[0]) * -away)
+        disc = (tip[0] + away * 1.6 * size, tip[1] + 1.2 * size)
+        out.append(
+            f'<path d="M{num(tip[0])} {num(-tip[1])}L{num(disc[0])} {num(-disc[1])}" stroke="#b03a2e" '
+            f'stroke-width="{num(size / 12)}" fill="none"/>'
+            f'<circle cx="{num(disc[0])}" cy="{num(-disc[1])}" r="{num(0.85 * size)}" fill="#fffdf7" '
+            f'stroke="#b03a2e" stroke-width="{num(size / 12)}"/>'
+            f'<text x="{num(disc[0])}" y="{num(-disc[1] + 0.35 * size)}" fill="#5d1f17">{row.item}'
+            f"<title>{escape(row.number)}</title></text>\n"
+        )
+    out.append("</g>\n")
+    return "".join(out)
