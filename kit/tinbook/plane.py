@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -76,7 +76,7 @@ class Edge:
     @property
     def length(self) -> float:
         """Length along the edge, mm."""
-        return self.chord if self.is_line else self.radius * abs(self.sweep)
+        return math.dist(self.start, self.end) if self.bulge == 0.0 else self.radius * abs(self.sweep)
 
     def at(self, s: float) -> Point:
         """Return the point at fraction `s` (0 start, 1 end) of the length."""
@@ -100,12 +100,12 @@ class Edge:
 
     def reversed(self) -> Edge:
         """Return the same edge run the other way."""
-        return replace(self, start=self.end, end=self.start, bulge=-self.bulge)
+        return Edge(self.end, self.start, -self.bulge, self.name)
 
     def part(self, s0: float, s1: float) -> Edge:
         """Return the piece between two fractions, 0 <= s0 < s1 <= 1."""
         bulge = 0.0 if self.is_line else math.tan(self.sweep * (s1 - s0) / 4.0)
-        return replace(self, start=self.at(s0), end=self.at(s1), bulge=bulge)
+        return Edge(self.at(s0), self.at(s1), bulge, self.name)
 
     def chords(self, sagitta: float = CHORD) -> Array:
         """Return points along the edge without its end, shape (n, 2), chords within `sagitta` mm."""
@@ -316,10 +316,11 @@ def chain(edges: Iterable[Edge], tol: float = SAME_POINT) -> Loop:
         if e.chord <= tol:
             continue
         if kept and math.dist(kept[-1].end, e.start) <= 2 * tol:
-            e = replace(e, start=kept[-1].end)
+            e = Edge(kept[-1].end, e.end, e.bulge, e.name)
         kept.append(e)
     if kept and math.dist(kept[-1].end, kept[0].start) <= 2 * tol:
-        kept[-1] = replace(kept[-1], end=kept[0].start)
+        last = kept[-1]
+        kept[-1] = Edge(last.start, kept[0].start, last.bulge, last.name)
     return Loop(tuple(kept))
 
 
@@ -480,4 +481,4 @@ def net_area(outer: Loop, holes: Iterable[Loop]) -> float:
 
 def mapped(loop: Loop, f: Callable[[Point], Point]) -> Loop:
     """Return the loop with every corner carried by `f`, bulges kept."""
-    return chain(replace(e, start=f(e.start), end=f(e.end)) for e in loop.edges)
+    return chain(Edge(f(e.start), f(e.end), e.bulge, e.name) for e in loop.edges)
