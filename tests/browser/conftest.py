@@ -9,18 +9,8 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+from notebook_server import QUIET
 
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--use-angle=swiftshader",
-    "--enable-unsafe-swiftshader",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 LOOPBACK = ("127.0.0.1", "localhost", "::1", "")
 
 

@@ -16,6 +16,18 @@ from urllib.error import URLError
 from urllib.request import urlopen
 
 KIT = Path(__file__).resolve().parents[2] / "kit"
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+"""Options of a browser that draws 3-D in software and talks to nobody."""
 Front = Literal["lab", "notebook", "voila"]
 
 
