@@ -34,6 +34,8 @@ INSIDE: Final = 1e-6
 DEEP: Final = 1e-3
 """mm: skins of the part that lie closer in space than this, but not deeper, touch."""
 
+_BEFORE: Final = shapely.box(0.0, -2e3, 2e3, 2e3)
+_BEHIND: Final = shapely.box(-2e3, -2e3, 0.0, 2e3)
 _EDGES: Final = np.array(
     [(0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7)]
 )
@@ -186,6 +188,11 @@ def _reach(shape: Any) -> float:
     return float(np.hypot(c[:, 0], c[:, 1]).max()) if len(c) else 0.0
 
 
+def _ring(shape: Any) -> tuple[float, float]:
+    """Smallest and largest distance of a tool from its nought."""
+    return float(shapely.distance(shape, shapely.Point(0.0, 0.0))), _reach(shape)
+
+
 def search_sweep(
     gap: Callable[[Index], Array], travel: Callable[[Index, Index], Array], count: int
 ) -> tuple[int | None, int]:
@@ -272,8 +279,8 @@ class Sweep:
         z = self.blank.posed(self.fold, child, body, levels)[..., 2]
         return bool(z.min() > -1e-6 and z.max() < self.blank.thickness + 1e-6)
 
-    def _clears(self, child: bool, piece: Piece) -> bool:
-        """Whether a tool stays on its own side of the whole plane of a panel beside the fold."""
+    def _clears(self, child: bool, piece: Piece) -> str:
+        """On which side of the whole plane of a panel beside the fold a tool stays: "below", "above", "" if it does not."""
         key = ("clears", child, piece.name)
         if key not in self.kept:
             turn, place = self.motion.seen(child, piece.frame)
@@ -281,26 +288,58 @@ class Sweep:
             rows = np.unique(np.append(np.arange(0, len(turn), step), len(turn) - 1))
             if piece.frame == "closed":
                 rows = rows[-1:]
-            c = shapely.get_coordinates(piece.shape)
+            shape = piece.shape
+            if self.motion.setup.process in ("air", "bottom"):
+                # Over a die the child's side never comes behind the punch's tip, nor the parent's before it.
+                shape = shapely.intersection(shape, _BEFORE if child else _BEHIND)
+            c = shapely.get_coordinates(shape)
             w = _turned(c[None] - place[rows][:, None], -turn[rows][:, None])[..., 1]
-            self.kept[key] = bool((w >= self.blank.thickness + GAP / 4).all() or (w <= -GAP / 4).all())
+            below, above = bool((w <= -GAP / 4).all()), bool((w >= self.blank.thickness + GAP / 4).all())
+            self.kept[key] = "below" if below else "above" if above else ""
         return self.kept[key]  # type: ignore[no-any-return]
+
+    def _stands_up(self, child: bool, body: Body, levels: Levels) -> bool:
+        """Whether a body only reaches inward of the panel beside the fold and stays on its own side of the punch."""
+        p = self.blank.posed(self.fold, child, body, levels)[..., 1:].reshape(-1, 2)
+        if p[:, 1].min() < -1e-6:
+            return False
+        turn, place = self.motion.seen(child, "lower")
+        rows = np.linspace(0, len(turn) - 1, 65).round().astype(np.intp)
+        y = p[:, 0] * np.cos(turn[rows])[:, None] - p[:, 1] * np.sin(turn[rows])[:, None] + place[rows, :1]
+        return bool((y if child else -y).min() > 0.05)
 
     def shade(self, child: bool, body: Body, levels: Levels, span: tuple[float, float]) -> Any:
         """Return the shadow of a body within a stretch, in the section frame."""
-        return shadow(self.blank.posed(self.fold, child, body, levels), *span)
+        way = next(w for b, w in self.blank.bodies_of(self.fold, child) if b is body)
+        key = ("shade", self.fold, child, body, self._levels_of(way, levels), span)
+        kept = self.blank.kept
+        if key not in kept:
+            kept[key] = shadow(self.blank.posed(self.fold, child, body, levels), *span)
+        return kept[key]
 
     def _tool(self, child: bool, body: Body, levels: Levels, piece: Piece) -> Clash | None:
-        if self._clears(child, piece) and self.flat_with(child, body, levels):
+        clears = self._clears(child, piece)
+        if clears and self.flat_with(child, body, levels):
             return None
-        shape = self.shade(child, body, levels, piece.span)
-        if shape.is_empty:
+        if (
+            clears == "below"
+            and self.motion.setup.process in ("air", "bottom")
+            and self._stands_up(child, body, levels)
+        ):
             return None
         turn, place = self.motion.seen(child, piece.frame)
         if piece.frame == "closed":
             turn, place = turn[-1:], place[-1:]
+        shift = float(np.hypot(place[:, 0], place[:, 1]).max())
+        near, far = _rings(self.blank.posed(self.fold, child, body, levels))
+        inner, outer = _ring(piece.shape)
+        if far + shift < inner or near > outer + shift:
+            return None
+        shape = self.shade(child, body, levels, piece.span)
+        if shape.is_empty:
+            return None
         # What lies further out than any point of the tool cannot meet it.
-        far = _reach(piece.shape) + float(np.hypot(place[:, 0], place[:, 1]).max()) + 1.0
+        far = outer + shift + 1.0
         if _reach(shape) > far:
             shape = shapely.intersection(shape, shapely.box(-far, -far, far, far))
             if shape.is_empty:

@@ -260,25 +260,22 @@ class Blank:
         return _slab(b.footprint, [], low, high)
 
     def _strip(self, fold: int, turn_rad: float) -> Array:
-        """Bands of a strip, outer corners on the tangents of the outside so that no metal is left out."""
+        """Bands of a strip; outside, the chain of the arc's tangents, so that no metal is left out."""
         s, t = self.strips[fold], self.thickness
         local = _frame(self._root(fold))
-        count = max(1, math.ceil(turn_rad / BAND))
-        swell = 0.0
+        frames, swells = [local, turned(local, s, 0.0, t)], [0.0, 0.0]
         if turn_rad > 1e-7:
-            swell = (radius_at(s, turn_rad) + t) * (1.0 / math.cos(turn_rad / count / 2) - 1.0)
-        frames = [local, turned(local, s, 0.0, t)]
-        if turn_rad > 1e-7:
-            r = radius_at(s, turn_rad)
+            r, count = radius_at(s, turn_rad), 2 * max(1, math.ceil(turn_rad / BAND))
+            swell = (r + t) * (1.0 / math.cos(turn_rad / count) - 1.0)
             frames = [bent(local, turn_rad * k / count, r, t, s.direction) for k in range(count + 1)]
-        low, high = (-swell, t) if s.direction == "up" else (0.0, t + swell)
+            swells = [swell * (k % 2) for k in range(count + 1)]
+        up = s.direction == "up"
         out = []
         for region in s.regions:
-            x = region.points
-            x0, x1 = min(p[0] for p in x), max(p[0] for p in x)
-            for a, b in pairwise(frames):
-                ends = [[f(at, 0.0, z) for f, z in ((a, low), (b, low), (b, high), (a, high))] for at in (x0, x1)]
-                out.append(ends[0] + ends[1])
+            x = [p[0] for p in region.points]
+            for (a, m), (b, n) in pairwise(zip(frames, swells, strict=True)):
+                corners = [(a, -m), (b, -n), (b, t), (a, t)] if up else [(a, 0.0), (b, 0.0), (b, t + n), (a, t + m)]
+                out.append([f(at, 0.0, z) for at in (min(x), max(x)) for f, z in corners])
         return np.array(out, dtype=float).reshape(-1, 8, 3)
 
     def posed(self, fold: int, child: bool, body: Body, levels: Levels) -> Array:
