@@ -1,0 +1,111 @@
+"""One source for the holes of everything that is bolted round an opening: tunnel, lid and gasket read the same pattern."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Annotated
+
+from tinbook.families.ranges import ranged, within
+from tinbook.part.features import HoleUse
+from tinbook.part.part import Part
+from tinbook.plane import Edge, Loop, Point
+from tinbook.units import Range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bolting:
+    """Screws round a rectangular opening with rounded corners, centred at (0, 0).
+
+    Parameters
+    ----------
+    width, length : float
+        Opening along x and y, mm.
+    land : float
+        Width of the rim that gasket and lid share, mm; the screws run in its middle.
+    radius : float
+        Of the opening's corners, mm.
+    size : str
+        Thread.
+    points : tuple of (float, float)
+        Centres of the screws, anticlockwise from the lower left corner.
+    """
+
+    width: float
+    length: float
+    land: float
+    radius: float
+    size: str
+    points: tuple[Point, ...]
+
+    @property
+    def pitch(self) -> float:
+        """Largest distance between neighbours, mm."""
+        return max(math.dist(p, q) for p, q in zip(self.points, (*self.points[1:], self.points[0]), strict=True))
+
+    @property
+    def seat(self) -> float:
+        """Length of the line of screws, mm."""
+        return math.fsum(math.dist(p, q) for p, q in zip(self.points, (*self.points[1:], self.points[0]), strict=True))
+
+    def frame(self, out: float) -> Loop:
+        """Return the opening's contour moved outward by `out`, its corners concentric."""
+        return rounded_box(self.width + 2 * out, self.length + 2 * out, max(self.radius + out, 0.0))
+
+
+@ranged
+def bolting(
+    width: Annotated[float, Range(60, 600, 1, "mm")] = 140.0,
+    length: Annotated[float, Range(60, 1500, 1, "mm")] = 300.0,
+    land: Annotated[float, Range(20, 60, 1, "mm")] = 24.0,
+    pitch: Annotated[float, Range(30, 200, 1, "mm")] = 75.0,
+    radius: Annotated[float, Range(3, 80, 1, "mm")] = 15.0,
+    size: str = "M5",
+) -> Bolting:
+    """Lay screws evenly round an opening, one at each corner.
+
+    Parameters
+    ----------
+    width, length : float
+        Opening along x and y, mm.
+    land : float
+        Rim round it, mm.
+    pitch : float
+        At most so far apart, mm.
+    radius : float
+        Of the opening's corners, mm.
+    size : str
+        Thread of the shop's tables.
+
+    Returns
+    -------
+    Bolting
+    """
+    within("bolting radius", radius, None, min(width, length) / 2 - 1, "half the shorter side of the opening less 1 mm")
+    x, y = (width + land) / 2, (length + land) / 2
+    across, along = math.ceil(2 * x / pitch), math.ceil(2 * y / pitch)
+    ring = [(-x + 2 * x * i / across, -y) for i in range(across)]
+    ring += [(x, -y + 2 * y * i / along) for i in range(along)]
+    points = [*ring, *((-px, -py) for px, py in ring)]
+    return Bolting(width=width, length=length, land=land, radius=radius, size=size, points=tuple(points))
+
+
+def bolted(part: Part, holes: Bolting, at: Point, use: HoleUse, name: str, dia: float | None = None) -> Part:
+    """Drill a pattern into a part's base panel, its centre at `at`; the shop's tables give the diameter."""
+    for i, (x, y) in enumerate(holes.points):
+        part = part.hole((at[0] + x, at[1] + y), dia, use=use, size=holes.size, name=f"{name} {i + 1}")
+    return part
+
+
+def rounded_box(width: float, length: float, radius: float) -> Loop:
+    """Return a rectangle centred at (0, 0) with rounded corners, mm, anticlockwise."""
+    x, y, r = width / 2, length / 2, radius
+    if r <= 0:
+        corners = [(-x, -y), (x, -y), (x, y), (-x, y)]
+        return Loop(tuple(Edge(p, q) for p, q in zip(corners, [*corners[1:], corners[0]], strict=True)))
+    quarter = math.tan(math.pi / 8)
+    a, b, c, d = (-x + r, -y), (x - r, -y), (x, -y + r), (x, y - r)
+    e, f, g, h = (x - r, y), (-x + r, y), (-x, y - r), (-x, -y + r)
+    edges = [(a, b, 0.0), (b, c, quarter), (c, d, 0.0), (d, e, quarter)]
+    edges += [(e, f, 0.0), (f, g, quarter), (g, h, 0.0), (h, a, quarter)]
+    return Loop(tuple(Edge(p, q, s) for p, q, s in edges if math.dist(p, q) > 1e-9))

@@ -1,0 +1,117 @@
+"""An open box, and a flanged disc or ring as far as a folder goes: with straight sides."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal
+
+from tinbook.families.ranges import ranged, within
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.units import Range
+
+
+@ranged
+def folded_box(
+    length: Annotated[float, Range(80, 1200, 5, "mm")] = 300.0,
+    width: Annotated[float, Range(80, 800, 5, "mm")] = 200.0,
+    height: Annotated[float, Range(20, 250, 1, "mm")] = 80.0,
+    lip: Annotated[float, Range(0, 40, 1, "mm")] = 0.0,
+    corners: Literal["open", "closed", "lapped"] = "closed",
+    drain: Annotated[float, Range(0, 40, 1, "mm")] = 0.0,
+    sheet: str = "DC01 1.5",
+    number: str = "HN-BX",
+    rev: str = "A",
+) -> Part:
+    """Return an open box.
+
+    Parameters
+    ----------
+    length, width, height : float
+        Outside dimensions, mm.
+    lip : float
+        Outward lip along the two long sides, mm; 0 for none.
+    corners : {"open", "closed", "lapped"}
+        How the sides meet.
+    drain : float
+        Drain hole in the middle of the bottom, mm; 0 for none.
+    sheet, number, rev : str
+        Sheet of the shop, part number, revision.
+
+    Returns
+    -------
+    Part
+    """
+    within("folded_box drain", drain, None, min(length, width) - 60, "the bottom less 30 mm at each side")
+    if lip:
+        within("folded_box lip", lip, 12.0, None, "or 0 for none; shorter ones slip off the tools")
+    part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="folded box")
+    for edge in part.base.names:
+        part = part.fold(edge, "up", leg=height, corner=corners)
+    if lip:
+        part = part.fold("front.end", "down", leg=lip, name="front lip").fold(
+            "rear.end", "down", leg=lip, name="rear lip"
+        )
+    return part.hole((length / 2, width / 2), drain, use="drain") if drain else part
+
+
+@ranged
+def flanged_disc(
+    across: Annotated[float, Range(60, 900, 1, "mm")] = 240.0,
+    sides: Annotated[int, Range(4, 24)] = 12,
+    flange: Annotated[float, Range(10, 80, 1, "mm")] = 20.0,
+    bore: Annotated[float, Range(0, 800, 1, "mm")] = 120.0,
+    bolts: Annotated[int, Range(0, 24)] = 6,
+    sheet: str = "DC01 1.0",
+    number: str = "HN-CV",
+    rev: str = "A",
+) -> Part:
+    """Return a cover or, with a bore, a ring with a flange folded on each of its straight sides.
+
+    A round flange must be stretched or shrunk over a former, which no folder does; many straight
+    sides come near it.
+
+    Parameters
+    ----------
+    across : float
+        Across the flats, outside, mm.
+    sides : int
+        Straight sides.
+    flange : float
+        Height of the flange, outside, mm.
+    bore : float
+        Round opening in the middle, mm; 0 for none.
+    bolts : int
+        Bolt holes M5 on a circle midway between bore and flats.
+    sheet, number, rev : str
+        Sheet of the shop, part number, revision.
+
+    Returns
+    -------
+    Part
+    """
+    within(
+        "flanged_disc sides",
+        sides,
+        None,
+        math.floor(math.pi / math.atan(12 / across)),
+        "so that each is 12 mm long",
+        "",
+    )
+    within("flanged_disc bore", bore, None, across - 70, "the flats less 35 mm at each side")
+    corner = across / 2 / math.cos(math.pi / sides)
+    turns = [2 * math.pi * (k - 0.5) / sides - math.pi / 2 for k in range(sides)]
+    points = [(corner * math.cos(a), corner * math.sin(a)) for a in turns]
+    base = Outline.polygon(points, [f"side {k + 1}" for k in range(sides)])
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="flanged ring" if bore else "flanged disc")
+    for edge in base.names:
+        part = part.fold(edge, "up", leg=flange)
+    if bore:
+        part = part.hole((0.0, 0.0), bore, name="bore")
+    ring = (bore + across) / 4
+    room = math.floor(2 * math.pi * ring / 20)
+    within("flanged_disc bolts", bolts, None, room, f"20 mm apart on their circle of {2 * ring:.0f} mm", "")
+    for k in range(bolts):
+        a = 2 * math.pi * k / bolts
+        part = part.hole((ring * math.cos(a), ring * math.sin(a)), use="bolt", size="M5", name=f"bolt {k + 1}")
+    return part

@@ -1,0 +1,129 @@
+"""A gasket's blank from the same pattern as lid and seat, and the rules for its squeeze and the pitch of its bolts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from tinbook import units
+from tinbook.calc.beams import beam_deflection
+from tinbook.families.bolting import Bolting
+from tinbook.families.ranges import within
+from tinbook.finding import Finding
+from tinbook.flatpattern import Cut, FlatPattern
+from tinbook.part.bought import Bought, Piece
+from tinbook.part.placing import Placing
+from tinbook.plane import circle
+
+BACK: Final = 1.0
+"""mm: how far a gasket stays back from the lid's edge and the opening (common practice)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasketStuff:
+    """What a gasket is cut from; numbers of common practice, the maker's own data sheet goes first.
+
+    Parameters
+    ----------
+    name : str
+        Plain name.
+    squeeze : (float, float)
+        Least and most, as a share of the thickness.
+    pressure : float
+        On its face at the usual squeeze, MPa.
+    density : float
+        kg/m³.
+    """
+
+    name: str
+    squeeze: tuple[float, float]
+    pressure: float
+    density: float
+
+
+STUFFS: Final = {
+    "closed-cell EPDM": GasketStuff(name="closed-cell EPDM", squeeze=(0.25, 0.50), pressure=0.05, density=130.0),
+    "solid EPDM": GasketStuff(name="solid EPDM", squeeze=(0.10, 0.25), pressure=0.7, density=1150.0),
+    "solid NBR": GasketStuff(name="solid NBR", squeeze=(0.10, 0.25), pressure=0.8, density=1200.0),
+}
+"""Common practice: EPDM for water, glycol and weather, NBR for oil and diesel; closed cells for thin, soft lids."""
+
+
+def gasket(holes: Bolting, thickness: float = 4.0, stuff: str = "closed-cell EPDM", name: str = "HN-TG") -> FlatPattern:
+    """Return the blank of a gasket.
+
+    Parameters
+    ----------
+    holes : Bolting
+        The pattern that lid and seat have too.
+    thickness : float
+        Free thickness, 1 to 12 mm.
+    stuff : str
+        Key of `STUFFS`.
+    name : str
+        Part number.
+
+    Returns
+    -------
+    FlatPattern
+        Its holes are the screws' nominal diameter: rubber is cut without play, so that it seals and stays in place.
+    """
+    thick = units.length(thickness, "gasket thickness")
+    within("gasket thickness", thick, 1.0, 12.0, "what is cut by blade or water jet")
+    cuts = [Cut(loop=holes.frame(BACK), name="opening", use="cut-out")]
+    dia = float(holes.size[1:])
+    cuts += [Cut(loop=circle(p, dia), name=f"screw {i + 1}", use="bolt", dia=dia) for i, p in enumerate(holes.points)]
+    outer = holes.frame(holes.land - BACK)
+    return FlatPattern(name=name, thickness=thick, outer=outer, cuts=tuple(cuts), material=stuff)
+
+
+def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:
+    """Return the gasket pressed to `squeezed` mm, standing on z = 0, for an assembly."""
+    kind = STUFFS[blank.material]
+    piece = Piece(outer=blank.outer, holes=tuple(c.loop for c in blank.cuts), height=squeezed, at=Placing())
+    mass = blank.area * blank.thickness * kind.density * 1e-9
+    return Bought(name=f"gasket {blank.name}, {blank.thickness:g} mm {kind.name}", pieces=(piece,), mass=mass)
+
+
+def gasket_findings(
+    holes: Bolting, blank: FlatPattern, lid: float, squeezed: float, youngs: float = 210_000.0
+) -> Iterator[Finding]:
+    """Check squeeze and bolt pitch of a lid on its gasket.
+
+    Parameters
+    ----------
+    holes, blank
+        The pattern and the gasket.
+    lid : float
+        Thickness of the lid, mm.
+    squeezed : float
+        Height of the gasket between seat and lid, mm.
+    youngs : float
+        Of the lid, MPa.
+
+    Yields
+    ------
+    Finding
+        `gasket.squeeze` and `gasket.pitch`. Between two screws the lid's rim, a strip as wide as the land, is a
+        beam clamped at both ends under the gasket's pressure; it may lift by a tenth of the free thickness.
+    """
+    kind, t = STUFFS[blank.material], blank.thickness
+    share, (low, high) = 1 - squeezed / t, kind.squeeze
+    good = low - 1e-9 <= share <= high + 1e-9
+    nearest = t * (1 - min(max(share, low), high))
+    yield Finding(
+        code="gasket.squeeze", severity="fine" if good else "stop", where="squeezed",
+        what=f"{kind.name} is squeezed by {share:.0%}; {low:.0%} to {high:.0%} seals and lasts",
+        value=squeezed, limit=nearest, unit="mm", remedy="" if good else f"distance sleeves of {nearest:g} mm",
+    )  # fmt: skip
+    bends = youngs * holes.land * lid**3 / 12
+    lift = beam_deflection(holes.pitch, bends, "clamped", load=kind.pressure * holes.land)
+    most = holes.pitch * (0.1 * t / lift) ** 0.25
+    good = lift <= 0.1 * t
+    yield Finding(
+        code="gasket.pitch", severity="fine" if good else "stop", where="pitch",
+        what=f"between two screws the lid lifts by {lift:.2f} mm",
+        value=holes.pitch, limit=most, unit="mm", source="Roark",
+        remedy="" if good else f"screws at most {most:.0f} mm apart, a thicker lid, or a softer gasket",
+    )  # fmt: skip

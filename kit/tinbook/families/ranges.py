@@ -1,0 +1,98 @@
+"""What every family does with its parameters: units at the door, ranges held, a nearest valid value in the message."""
+
+from __future__ import annotations
+
+import functools
+import inspect
+import typing
+from collections.abc import Callable
+from typing import Any, ParamSpec, TypeVar
+
+from tinbook import units
+from tinbook.errors import BadValue
+from tinbook.units import Range
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def ranged(family: Callable[P, R]) -> Callable[P, R]:
+    """Hold a family's parameters to the ranges in its annotations before it runs.
+
+    Numbers may carry units as text. A value outside its range, or a word that
+    is not among a parameter's choices, raises BadValue with the nearest valid value.
+    """
+    signature = inspect.signature(family)
+    name = family.__name__
+
+    @functools.wraps(family)
+    def held(*args: P.args, **kwargs: P.kwargs) -> R:
+        given = signature.bind(*args, **kwargs)
+        for key, hint in _hints(family).items():
+            if key in given.arguments:
+                given.arguments[key] = _held(given.arguments[key], hint, f"{name} {key}")
+        return family(*given.args, **given.kwargs)
+
+    return held
+
+
+def within(field: str, value: float, low: float | None, high: float | None, why: str, unit: str = "mm") -> None:
+    """Refuse a value beyond what the other parameters leave it; names the nearest valid one.
+
+    Parameters
+    ----------
+    field : str
+        Family and parameter, "tunnel lid_width".
+    value : float
+        What was given.
+    low, high : float or None
+        What the others leave.
+    why : str
+        Which other parameter decides.
+    unit : str
+        Of all three.
+    """
+    for limit, beyond, word in ((low, -1, "at least"), (high, 1, "at most")):
+        if limit is not None and beyond * (value - limit) > 1e-9:
+            raise BadValue(
+                field, value, f"{word} {round(limit + beyond * -0.0005, 3):g} {unit}, {why}".replace("  ", " ")
+            )
+
+
+def thickness_of(family: str, sheet: str, thickness: float) -> float:
+    """Return the thickness given, or the number that ends the sheet's name ("DC01 1.5"), mm."""
+    if thickness > 0:
+        return thickness
+    try:
+        return units.positive(sheet.rsplit(maxsplit=1)[-1], f"{family} thickness")
+    except (BadValue, IndexError):
+        raise BadValue(f"{family} thickness", thickness, f"the thickness of sheet {sheet!r} in mm") from None
+
+
+@functools.cache
+def _hints(family: Callable[..., Any]) -> dict[str, Any]:
+    hints = typing.get_type_hints(family, include_extras=True)
+    return {k: h for k, h in hints.items() if _range(h) is not None or typing.get_origin(h) is typing.Literal}
+
+
+def _range(hint: Any) -> Range | None:
+    return next((m for m in getattr(hint, "__metadata__", ()) if isinstance(m, Range)), None)
+
+
+def _held(value: Any, hint: Any, field: str) -> Any:
+    limits = _range(hint)
+    if limits is None:
+        choices = typing.get_args(hint)
+        if value not in choices:
+            raise BadValue(field, value, "one of: " + ", ".join(map(str, choices)))
+        return value
+    number = units.number(value, limits.unit, field)
+    nearest = min(max(number, limits.low), limits.high)
+    says = f"{limits.low:g} to {limits.high:g} {limits.unit}".rstrip()
+    if typing.get_args(hint)[0] is int:
+        if isinstance(value, bool) or number != int(number) or nearest != number:
+            raise BadValue(field, value, f"a whole number, {says}; nearest {round(nearest):g}")
+        return int(number)
+    if nearest != number:
+        raise BadValue(field, value, f"{says}; nearest {nearest:g}")
+    return number

@@ -1,0 +1,187 @@
+"""A tapered tunnel: flat or rolled crown, flanges to the pans, an opening with a bolted lid."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from tinbook import units
+from tinbook.families.bolting import Bolting, bolted
+from tinbook.families.facets import facets, folded_facets
+from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.finding import Finding
+from tinbook.make.made import Made
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.placing import Vec, cross, dot, plus
+from tinbook.units import Range
+
+
+@ranged
+def tunnel(
+    length: Annotated[float, Range(300, 1800, 5, "mm")] = 900.0,
+    crown_front: Annotated[float, Range(90, 400, 1, "mm")] = 260.0,
+    crown_rear: Annotated[float, Range(90, 400, 1, "mm")] = 220.0,
+    height_front: Annotated[float, Range(80, 350, 1, "mm")] = 210.0,
+    height_rear: Annotated[float, Range(80, 350, 1, "mm")] = 170.0,
+    slope: Annotated[float, Range(50, 88, 1, "deg")] = 78.0,
+    folds: Annotated[int, Range(1, 5)] = 2,
+    shoulder: Annotated[float, Range(15, 90, 1, "mm")] = 45.0,
+    flange: Annotated[float, Range(15, 60, 1, "mm")] = 25.0,
+    weld_pitch: Annotated[float, Range(25, 90, 1, "mm")] = 45.0,
+    sheet: str = "DC01 1.5",
+    thickness: Annotated[float, Range(0, 4, 0.05, "mm")] = 0.0,
+    number: str = "HN-TN",
+    rev: str = "A",
+) -> Part:
+    """Return a tunnel; its base panel is the crown, x across, y from front to rear.
+
+    Parameters
+    ----------
+    length : float
+        Along the floor, mm.
+    crown_front, crown_rear : float
+        Width of the flat crown at both ends, outside, mm.
+    height_front, height_rear : float
+        Top of the crown above the underside of the flanges, mm.
+    slope : float
+        Of the sides from the floor, degrees; the same at both ends, so that the sides stay flat.
+    folds : int
+        Folds from crown to side: 1 gives three facets, 2 five; more come near a rolled shoulder.
+    shoulder : float
+        Radius that the shoulder's facets go round, mm.
+    flange : float
+        Width on the pans, mm.
+    weld_pitch : float
+        Of the plug welds in the flanges, mm.
+    sheet, number, rev : str
+        Sheet of the shop, part number, revision.
+    thickness : float
+        Of the sheet as measured, mm; 0 takes it from the sheet's name.
+
+    Returns
+    -------
+    Part
+    """
+    t = thickness_of("tunnel", sheet, thickness)
+    f = facets(length, crown_front, crown_rear, height_front, height_rear, slope, folds, shoulder, flange, t)
+    half = f.crown / 2
+    corners = [(-crown_front / 2, -half), (crown_front / 2, -half), (crown_rear / 2, half), (-crown_rear / 2, half)]
+    base = Outline.polygon(corners, ("front", "right", "rear", "left"))
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="tunnel")
+    part = folded_facets(part, f)
+    edges = ("right flange.end", "left flange.end")
+    return part.holes_along(edges, pitch=weld_pitch, inset=flange / 2, use="plug weld", name="plug weld")
+
+
+def lid_opening(part: Part, lid: Bolting, at: float | str = 0.0) -> Part:
+    """Cut a lid's opening and the holes for its nut inserts into a tunnel's crown.
+
+    Parameters
+    ----------
+    part : Part
+        From `tunnel`.
+    lid : Bolting
+        The pattern that lid and gasket have too.
+    at : length
+        Middle of the lid along the crown from the front; 0 for the crown's middle.
+
+    Returns
+    -------
+    Part
+
+    Raises
+    ------
+    BadValue
+        A lid wider or longer than the crown leaves: the rim needs 15 mm of flat outside it.
+    """
+    front, rear = part.base.edge("front"), part.base.edge("rear")
+    crown = rear.start[1] - front.start[1]
+    middle = units.length(at, "lid_opening at") or crown / 2
+    reach = lid.length / 2 + lid.land + 15
+    within("lid_opening length", lid.length, None, crown - 2 * (lid.land + 15), "the crown's length less the rim")
+    within("lid_opening at", middle, reach, crown - reach, "so that the lid lies on the crown")
+    taper = (rear.length - front.length) / crown
+    narrow = min(front.length + taper * (middle + s * reach) for s in (-1, 1))
+    within("lid_opening width", lid.width, None, narrow - 2 * (lid.land + 15), "the crown less the rim")
+    place = (0.0, front.start[1] + middle)
+    return bolted(part.cut_out(lid.frame(0.0), place, name="lid opening"), lid, place, "nut insert", "insert")
+
+
+@ranged
+def tunnel_lid(
+    lid: Bolting,
+    lip: Annotated[float, Range(0, 30, 1, "mm")] = 12.0,
+    sheet: str = "DC01 2.0",
+    number: str = "HN-TL",
+    rev: str = "A",
+) -> Part:
+    """Return the lid of a pattern: clearance holes from the shop's table, stiffening lips along its long sides.
+
+    Parameters
+    ----------
+    lid : Bolting
+        The pattern that tunnel and gasket have too.
+    lip : float
+        Height of the lips, upward, mm; 0 for none, else at least 12.
+    sheet, number, rev : str
+        Sheet of the shop, part number, revision.
+
+    Returns
+    -------
+    Part
+        Its base panel is centred at (0, 0).
+    """
+    if lip:
+        within("tunnel_lid lip", lip, 12.0, None, "or 0 for none; shorter ones slip off the tools")
+    x, y = lid.width / 2 + lid.land, lid.length / 2 + lid.land
+    out = 8.0 if lip else 0.0  # the lip stands clear of the screws' heads
+    corners = [(-x - out, -y), (x + out, -y), (x + out, y), (-x - out, y)]
+    base = Outline.polygon(corners, ("front", "right", "rear", "left"))
+    part = Part(
+        number, rev=rev, sheet=sheet, base=base if lip else base.rounded(min(10.0, lid.land)), title="tunnel lid"
+    )
+    part = bolted(part, lid, (0.0, 0.0), "bolt", "screw")
+    return part.fold("left", "up", leg=lip).fold("right", "up", leg=lip) if lip else part
+
+
+def drive_clearance(
+    made: Made, width: float, length: float, height: float, front: float, least: float = 15.0
+) -> Iterator[Finding]:
+    """Check the room between a tunnel and the drive unit in its middle.
+
+    Parameters
+    ----------
+    made : Made
+        From `tunnel`; the faces are measured as they stand folded.
+    width, length, height : float
+        Box round the unit; height above the flanges' underside, mm.
+    front : float
+        From the tunnel's front end to the unit's, along the floor, mm.
+    least : float
+        Clearance wanted for movement on its mounts, mm (common practice 15).
+
+    Yields
+    ------
+    Finding
+        `tunnel.clearance` for the crown and each facet of the right half: exact distance of the box from its inner face.
+    """
+    for value, what in ((width, "width"), (length, "length"), (height, "height")):
+        within(f"drive_clearance {what}", value, 1.0, None, "a box with a size")
+    floor = made.panel("right flange").frame
+    edge = made.part.base.edge("front")
+    up, across = floor.z, (1.0, 0.0, 0.0)
+    along = cross(up, across)
+    middle: Vec = (0.0, edge.start[1], made.thickness)
+    start = plus(middle, up, -dot(plus(middle, floor.origin, -1.0), up))
+    corners = [plus(plus(plus(start, along, front + dy), across, width / 2), up, height) for dy in (0.0, length)]
+    for panel in made.panels:
+        if panel.name.endswith("flange") or panel.name.startswith("left"):
+            continue
+        gap = min(dot(panel.frame.z, plus(panel.frame.origin, p, -1.0)) for p in corners)
+        good = gap >= least
+        yield Finding(
+            code="tunnel.clearance", severity="fine" if good else "stop", where=panel.name,
+            what="room for the drive unit" if good else "the drive unit comes too near",
+            value=gap, limit=least, unit="mm", remedy="" if good else f"{least - gap:.1f} mm more height or crown here",
+        )  # fmt: skip

@@ -1,0 +1,259 @@
+"""A winch cradle: a deck folded of heavy plate, a front plate for the fairlead, two cheeks that brace one to the other.
+
+Drawn as it stands in the vehicle: x to the right, y forward, z up; the deck
+lies at z 0 to its thickness, its rear edge at y = 0, the middle at x = 0.
+The pull of the rope goes from the winch's feet through deck and cheeks into
+the bolts on the two rails.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Annotated, Final, Literal
+
+from tinbook.families.limits import chosen, whole, within
+from tinbook.part.assembly import Assembly
+from tinbook.part.bought import Piece, block
+from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
+from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.placing import Placing
+from tinbook.plane import Point, circle, slot
+from tinbook.units import Range
+
+ME: Final = "winch_cradle"
+CAUTIONS: Final = (
+    "A winch's full pull is on the first layer of rope; a snatch block doubles what the vehicle must bear.",
+    "Plates, welds, bolts and the rails themselves need a licensed engineer's design and a proof test.",
+    "Screened only, not rated; local vehicle rules come first.",
+)
+
+YIELD: Final = {"S355": 355.0, "S235": 235.0}
+"""MPa: least yield strength of the grades, EN 10025-2."""
+
+FLANGE, REAR, MARGIN, FOOT, RAIL = 60.0, 30.0, 30.0, 15.0, 4.0
+"""mm: deck beside a cheek; cheek from the rear edge; deck before the front plate; winch's foot; rail's wall."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sizes:
+    """Numbers that several plates share, mm."""
+
+    t: float
+    thickest: float
+    width: float
+    depth: float
+    span: float
+    height: float
+
+    @property
+    def front(self) -> float:
+        """Rear face of the front plate along y."""
+        return self.depth - MARGIN - self.t
+
+
+def winch_cradle(
+    span: Annotated[float, Range(440, 600, 5, "mm")] = 500.0,
+    depth: Annotated[float, Range(220, 300, 5, "mm")] = 250.0,
+    height: Annotated[float, Range(110, 200, 5, "mm")] = 150.0,
+    thickness: Literal[5, 6] = 5,
+    grade: Literal["S355", "S235"] = "S355",
+    feet_across: Annotated[float, Range(150, 260, 1, "mm")] = 254.0,
+    feet_along: Annotated[float, Range(70, 130, 1, "mm")] = 114.0,
+    fairlead: Annotated[float, Range(120, 240, 5, "mm")] = 180.0,
+    fairlead_bolts: Annotated[float, Range(180, 320, 1, "mm")] = 254.0,
+    rail_bolts: Annotated[int, Range(2, 4)] = 3,
+    lip: Annotated[float, Range(45, 90, 1, "mm")] = 60.0,
+    tool: Literal["V50", "VB40"] = "V50",
+    cut: Literal["laser", "waterjet", "plasma"] = "laser",
+    number: str = "HN-WC",
+    rev: str = "A",
+) -> Assembly:
+    """Return a winch cradle with its winch, fairlead and bolts.
+
+    Parameters
+    ----------
+    span : float
+        Clear between the cheeks, mm.
+    depth, height : float
+        Of the deck along the vehicle; of the front plate above the deck, mm.
+    thickness : {5, 6}
+        Of all plates, mm.
+    grade : {"S355", "S235"}
+        Steel of the plates.
+    feet_across, feet_along : float
+        Bolt pattern of the winch's feet, mm: measure the one in your hand.
+    fairlead, fairlead_bolts : float
+        Width of the rope's opening; distance of the fairlead's two bolts, mm.
+    rail_bolts : int
+        M12 on each rail.
+    lip : float
+        Leg of the stiffening fold along the rear edge, mm.
+    tool : {"V50", "VB40"}
+        Die of the fold: a brake's, or the block of a small press, whose force ends at short folds.
+    cut : {"laser", "waterjet", "plasma"}
+        How the plates are cut; decides the play of the tabs.
+    number, rev : str
+        Of the assembly; its parts add -1 to -3.
+
+    Returns
+    -------
+    Assembly
+    """
+    chosen(ME, "thickness", thickness, (5, 6))
+    chosen(ME, "grade", grade, tuple(YIELD))
+    within(ME, "span", span, 440, 600)
+    within(ME, "depth", depth, 220, 300)
+    within(ME, "height", height, 110, 200)
+    within(ME, "feet_across", feet_across, 150, 260)
+    t = float(thickness)
+    room = depth - MARGIN - t - REAR
+    within(ME, "feet_along", feet_along, 70, min(130.0, room - 45), f"deck {depth:g} mm deep")
+    within(ME, "fairlead", fairlead, 120, 240)
+    within(ME, "fairlead_bolts", fairlead_bolts, max(180.0, fairlead + 45), min(320.0, span - 60), "opening and cheeks")
+    whole(ME, "rail_bolts", rail_bolts, 2, 4)
+    within(ME, "lip", lip, 45, 90)
+    s = _Sizes(
+        t=t,
+        thickest=largest_thickness(t, YIELD[grade]),
+        width=span + 2 * t + 2 * FLANGE,
+        depth=depth,
+        span=span,
+        height=height,
+    )
+    deck, front, right, left = _plates(s, cut)
+    sheet = f"{grade} {t:.1f}"
+    middle = (REAR + s.front) / 2
+    feet = [(i * feet_across / 2, middle + j * feet_along / 2) for i in (-1, 1) for j in (-1, 1)]
+    first, step = 40.0, (depth - 80.0) / (rail_bolts - 1)
+    rails = [(i * (s.width / 2 - 30), first + k * step) for i in (-1, 1) for k in range(rail_bolts)]
+    base = deck.part(f"{number}-1", sheet=sheet, rev=rev, title="winch deck")
+    base = base.fold("rear", "down", leg=lip, start=FLANGE + 12, stop=s.width - FLANGE - 12, tool=tool, name="lip")
+    for what, size, places in (("foot", "M10", feet), ("rail", "M12", rails)):
+        for i, p in enumerate(places, 1):
+            base = base.hole(p, use="bolt", size=size, name=f"{what} {i}")
+    face = _front_holes(
+        front.part(f"{number}-2", sheet=sheet, rev=rev, title="front plate"), s, fairlead, fairlead_bolts
+    )
+    cheek = right.part(f"{number}-3", sheet=sheet, rev=rev, title="cheek")
+    made = Assembly(number, rev=rev, title="winch cradle", cautions=CAUTIONS)
+    made = made.add("deck", base).add("front", face, front.at)
+    made = made.add("cheek right", cheek, right.at).add("cheek left", cheek, left.at)
+    made = _welded(made, round(0.7 * t, 1))
+    made = _on_rails(made, s, rails)
+    return _with_winch(made, s, feet, middle, fairlead, fairlead_bolts)
+
+
+def _plates(s: _Sizes, cut: Process) -> tuple[Plate, Plate, Plate, Plate]:
+    """Return deck, front and both cheeks, joined."""
+    t, w = s.t, s.width
+    deck_outline = Outline.rectangle(w, s.depth, ("rear", "right", "front", "left")).moved(-w / 2, 0.0)
+    corners = {"right/front": 25.0, "front/left": 25.0}
+    deck = Plate(outline=deck_outline.clipped(corners), thickness=t, thickest=s.thickest, at=Placing())
+    wide = s.span + 2 * t + 40
+    rise = Outline.rectangle(wide, s.height, ("bottom", "left", "top", "right")).moved(-wide / 2, 0.0)
+    rise = rise.clipped({"left/top": 30.0, "top/right": 30.0})
+    # Seen from the front: x runs to the left of the vehicle's x, so that the sheet grows forward.
+    at = Placing((0.0, s.front, t), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    front = Plate(outline=rise, thickness=t, thickest=s.thickest, at=at)
+    long = s.front - REAR
+    side = Outline.polygon(
+        [(0.0, 0.0), (long, 0.0), (long, s.height - 20), (long - 30, s.height - 20), (0.0, 35.0)],
+        ("bottom", "nose", "top", "slope", "tail"),
+    )
+
+    def cheek(x: float) -> Plate:
+        stand = Placing((x, REAR, t), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+        return Plate(outline=side, thickness=t, thickest=s.thickest, at=stand)
+
+    front, deck = tab_and_slot(front, "bottom", deck, count=3, process=cut, mark="A", ends=60.0)
+    right, deck = tab_and_slot(cheek(s.span / 2), "bottom", deck, process=cut, mark="B", ends=16.0)
+    left, deck = tab_and_slot(cheek(-s.span / 2 - t), "bottom", deck, process=cut, mark="B", ends=16.0)
+    # Both cheeks are one part: their slots carry one mark, numbered by the holes' names.
+    slots = tuple((f"{name} {i}", loop) for i, (name, loop) in enumerate(deck.slots, 1))
+    return replace(deck, slots=slots), front, right, left
+
+
+def _front_holes(part: Part, s: _Sizes, fairlead: float, bolts: float) -> Part:
+    """Add the rope's opening and the fairlead's holes."""
+    z = s.height / 2
+    part = part.cut_out(slot((0.0, 0.0), fairlead, 55.0), (0.0, z), name="rope")
+    for i, x in enumerate((-bolts / 2, bolts / 2), 1):
+        part = part.hole((x, z), use="bolt", size="M12", name=f"fairlead {i}")
+    return part
+
+
+def _welded(made: Assembly, throat: float) -> Assembly:
+    made = made.weld("deck", "front", throat=throat, note="both sides, tabs from below")
+    for side in ("right", "left"):
+        made = made.weld("deck", f"cheek {side}", throat=throat, note="both sides, tabs from below")
+        made = made.weld("front", f"cheek {side}", throat=throat, note="both sides")
+    return made
+
+
+def _on_rails(made: Assembly, s: _Sizes, places: list[Point]) -> Assembly:
+    """Add the upper walls of the two rails and their bolts."""
+    long = s.depth + 60
+    x = abs(places[0][0])
+    own = tuple((0.0, p[1] - s.depth / 2 + 20) for p in places if p[0] > 0)
+    rail = block("rail, upper wall", (44.0, long, RAIL), holes=own, dia=13.5, existing=True)
+    for name, sign in (("rail left", -1.0), ("rail right", 1.0)):
+        made = made.add(name, rail, Placing((sign * x, s.depth / 2 - 20, -RAIL)))
+    washer, nut = plain_washer("M12"), hexagon_nut("M12")
+    w = washer_thickness("M12")
+    bolt = hexagon_bolt("M12", bolt_length(2 * w + s.t + RAIL + nut_height("M12") + 3.5))
+    for i, (px, py) in enumerate(places, 1):
+        made = made.add(f"rail washer {i}", washer, Placing((px, py, s.t)))
+        made = made.add(f"rail bolt {i}", bolt, Placing((px, py, s.t + w)))
+        made = made.add(f"rail washer {i} below", washer, Placing((px, py, -RAIL - w)))
+        made = made.add(f"rail nut {i}", nut, Placing((px, py, -RAIL - w - nut_height("M12"))))
+    return made
+
+
+def _with_winch(made: Assembly, s: _Sizes, feet: list[Point], middle: float, fairlead: float, bolts: float) -> Assembly:
+    """Add winch, fairlead and their bolts."""
+    wide, long = feet[-1][0] * 2 + 60, (feet[-1][1] - middle) * 2 + 40
+    holes = tuple((x, y - middle) for x, y in feet)
+    winch = replace(
+        block("winch: own pattern and mass go here", (wide, long, FOOT), holes=holes, dia=10.0, mass=28.0),
+        source="own data",
+    )
+    drum = Piece(outer=circle((0.0, 0.0), 80.0), height=wide - 90, at=_drum(wide - 90))
+    made = made.add("winch", replace(winch, pieces=(*winch.pieces, drum)), Placing((0.0, middle, s.t)))
+    washer = plain_washer("M10")
+    w = washer_thickness("M10")
+    bolt = hexagon_bolt("M10", bolt_length(s.t + w + 12.0))
+    for i, (x, y) in enumerate(feet, 1):
+        made = made.add(f"foot washer {i}", washer, Placing((x, y, -w)))
+        made = made.add(f"foot bolt {i}", bolt, Placing((x, y, -w), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0)))
+    return _with_fairlead(made, s, fairlead, bolts)
+
+
+def _with_fairlead(made: Assembly, s: _Sizes, fairlead: float, bolts: float) -> Assembly:
+    """Add the fairlead before the front plate, and its bolts with nuts behind it."""
+    thick = 20.0
+    guide = block(
+        "fairlead",
+        (bolts + 40, 75.0, thick),
+        holes=((-bolts / 2, 0.0), (bolts / 2, 0.0)),
+        dia=13.5,
+        opening=slot((0.0, 0.0), fairlead - 30, 40.0),
+        mass=3.0,
+    )
+    face, z = s.front + s.t, s.t + s.height / 2
+    forward = ((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    made = made.add("fairlead", guide, Placing((0.0, face, z), *forward))
+    washer, nut = plain_washer("M12"), hexagon_nut("M12")
+    w = washer_thickness("M12")
+    bolt = hexagon_bolt("M12", bolt_length(thick + s.t + 2 * w + nut_height("M12") + 3.5))
+    for i, x in enumerate((-bolts / 2, bolts / 2), 1):
+        made = made.add(f"fairlead washer {i}", washer, Placing((x, face + thick, z), *forward))
+        made = made.add(f"fairlead bolt {i}", bolt, Placing((x, face + thick + w, z), *forward))
+        made = made.add(f"fairlead washer {i} behind", washer, Placing((x, s.front - w, z), *forward))
+        made = made.add(f"fairlead nut {i}", nut, Placing((x, s.front - w - nut_height("M12"), z), *forward))
+    return made
+
+
+def _drum(length: float) -> Placing:
+    return Placing((-length / 2, 0.0, FOOT + 40.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
