@@ -101,13 +101,22 @@ def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
     """
     x0, y0, x1, y1 = flat.outer.box
     points = _corners(flat)
-    left, right = min(points), max(points)
-    low, high = min(points, key=lambda p: (p[1], p[0])), max(points, key=lambda p: (p[1], p[0]))
+    left, right = min(points, key=_across_first), max(points, key=_across_first)
+    low, high = min(points, key=_up_first), max(points, key=_up_first)
     out = level * 2.4 * size
     return (
         Dim(a=(x0, left[1]), b=(x1, right[1]), at=y1 + out, upright=False, text=mm(x1 - x0)),
         Dim(a=(low[0], y0), b=(high[0], y1), at=x1 + out, upright=True, text=mm(y1 - y0)),
     )
+
+
+def _across_first(p: Point) -> Point:
+    """Order by x, then y; rounded, so that noise in the last digits never picks another corner."""
+    return round(p[0], 6), round(p[1], 6)
+
+
+def _up_first(p: Point) -> Point:
+    return round(p[1], 6), round(p[0], 6)
 
 
 def _axis(f: FoldLine) -> str:
@@ -133,9 +142,9 @@ def fold_stations(flat: FlatPattern, size: float) -> tuple[Dim, ...]:
     points = _corners(flat)
     for row, key in enumerate(sorted(along)):
         p = min(along[key].pieces[0], key=lambda q: q[1])
-        foot = (x0, min(points)[1])
+        foot = (x0, min(points, key=_across_first)[1])
         result.append(Dim(a=foot, b=p, at=y0 - (row + 1) * 1.8 * size, upright=False, text=mm(p[0] - x0)))
-    low = min(points, key=lambda q: (q[1], q[0]))
+    low = min(points, key=_up_first)
     for row, key in enumerate(sorted(upright)):
         p = min(upright[key].pieces[0])
         result.append(Dim(a=(low[0], y0), b=p, at=x0 - (row + 1) * 1.8 * size, upright=True, text=mm(p[1] - y0)))
