@@ -37,7 +37,7 @@ class FoldLine:
     tool : str
         Key of the tool in the shop, "" for a foreign part.
     plus_minus : float or None
-        Half width of the 95 % band of the allowance, mm, where known.
+        Half width of the 95 % band of the deduction, mm: what the outside legs of the fold together may be off.
     """
 
     name: str

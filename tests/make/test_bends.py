@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -13,6 +14,7 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.finding import stops
 from tinbook.make.bends import RULES, Bend, bend_for, hem_bend
 from tinbook.make.tools import shortest_leg, turns
+from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.shop import Shop
 
 
@@ -92,8 +94,15 @@ def test_order_of_rules(shop: Shop) -> None:
     bend = bend_for(typed, sheet, **air)  # type: ignore[arg-type]
     assert (bend.rule, bend.source) == ("typed deduction", "own data")
     assert bend_for(typed, sheet, angle=90, tool="V16").rule == "shop K"  # the deduction is V12's
+    row = BendCoupon(
+        sheet="DC01 1.6", tool="V12", thickness=1.6, radius=2.1, k=0.43, radius_band=0.1, k_band=0.02, strips=6
+    )
+    strips = replace(typed, coupons=(row,))
+    bend = bend_for(strips, sheet, **air)  # type: ignore[arg-type]
+    assert (bend.rule, bend.radius, bend.k) == ("coupon", 2.1, 0.43)
+    assert bend_for(strips, sheet, angle=90, tool="V16").rule == "shop K"  # the strips are V12's
     for rule in RULES:
-        assert bend_for(typed, sheet, rule=rule, **air).rule == rule  # type: ignore[arg-type]
+        assert bend_for(strips, sheet, rule=rule, **air).rule == rule  # type: ignore[arg-type]
 
 
 def test_typed_deduction_gives_its_blank_back(shop: Shop) -> None:

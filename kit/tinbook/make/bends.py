@@ -13,6 +13,22 @@ from typing import Any, Final
 from tinbook.calc import bending
 from tinbook.errors import BadValue, UnknownName
 from tinbook.finding import Finding
+from tinbook.make.bendrules import (
+    AIR,
+    COUPON,
+    DIN,
+    GUESSED_K,
+    HANDBOOK,
+    HEM,
+    HEM_BAND,
+    RULES,
+    SHOP_K,
+    TYPED,
+    coupon_notes,
+    coupon_of,
+    plus_minus,
+    typed_notes,
+)
 from tinbook.make.tools import HEM_START, choose_tool, named_tool, own_radius
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
@@ -22,17 +38,9 @@ from tinbook.units import angle as degrees
 from tinbook.units import length as millimetres
 from tinbook.units import positive
 
-TYPED: Final = "typed deduction"
-SHOP_K: Final = "shop K"
-AIR: Final = "air bend K 0.41"
-DIN: Final = "DIN 6935"
-HANDBOOK: Final = "handbook"
-HEM: Final = "hem, 0.43 t"
-RULES: Final = (TYPED, SHOP_K, AIR, DIN, HANDBOOK)
-"""Bend rules that a part may insist on; without that the first of the first four that applies."""
-
 HEMS: Final = ("closed", "open", "teardrop")
 _SOURCE: Final = {
+    COUPON: "own data",
     TYPED: "own data",
     SHOP_K: "own data",
     AIR: "air-bend catalogue",
@@ -61,7 +69,9 @@ class Bend:
     source : str
         Key of the sources registry for the rule.
     plus_minus : float or None
-        Half width of the 95 % band of the allowance, mm, where known.
+        Half width of the 95 % band of the deduction, mm: what the outside legs of one fold together may be off.
+    plus_minus_from : str
+        What that band rests on: test strips, or the guess that serves without them.
     notes : tuple of Finding
         What was noticed while choosing.
     angle : float
@@ -80,6 +90,7 @@ class Bend:
     process: str = ""
     source: str = "own data"
     plus_minus: float | None = None
+    plus_minus_from: str = ""
     notes: tuple[Finding, ...] = ()
     angle: float = 90.0
     mark_at: float = math.nan
@@ -121,7 +132,8 @@ def bend_for(
     Thickness limits of tools are meant for nominal thickness, so a micrometer reading never
     changes the tool.
 
-    The allowance, by the first rule that applies: the shop's typed deduction for sheet and tool
+    The allowance, by the first rule that applies: the shop's test strips of the sheet on the tool
+    (their radius too, unless the part insists on one), its typed deduction for sheet and tool
     (through its K where the fold has another angle), the shop's typed K, K = 0.41 if air bent,
     DIN 6935. `rule` insists on one. DIN 6935 neglects the deduction below 15 degrees turned;
     here its k serves there too.
@@ -165,11 +177,18 @@ def bend_for(
     if tool is None:
         chosen = choose_tool(shop, sheet, turned, wanted, leg_mm, length_mm, field, notes)
     t = sheet.thickness
-    r = wanted if wanted is not None else own_radius(chosen, sheet)
+    coupon = coupon_of(shop, sheet, chosen, rule, field)
+    r = wanted if wanted is not None else coupon.radius if coupon is not None else own_radius(chosen, sheet)
     if wanted is not None and chosen is not None:
-        notes += _radius_note(chosen, sheet, wanted, field)
-    k, used = _k(shop, sheet, chosen, rule, turned, r, field, notes)
+        own = coupon.radius if coupon is not None else own_radius(chosen, sheet)
+        notes += _radius_note(chosen, own, wanted, field)
+    if coupon is not None:
+        notes += coupon_notes(coupon, turned, field)
+        k, used = coupon.k, COUPON
+    else:
+        k, used = _k(shop, sheet, chosen, rule, turned, r, field, notes)
     allowance = bending.bend_allowance(turned, r, k, t)
+    band, why = plus_minus(turned, r, t, used, coupon)
     return Bend(
         radius=r,
         allowance=allowance,
@@ -179,6 +198,8 @@ def bend_for(
         who=chosen.who if chosen else shop.name,
         process=chosen.process if chosen else "",
         source=_SOURCE[used],
+        plus_minus=band,
+        plus_minus_from=why,
         notes=tuple(notes),
         angle=turned,
         mark_at=r if isinstance(chosen, HandFolder) else allowance / 2.0,
@@ -255,6 +276,10 @@ def hem_bend(
         turned = 180.0 if kind == "open" else bending.teardrop_angle(r, straight, min(HEM_GAP, r))
         k, used = _din_k(r, t, field, notes), DIN
         allowance = bending.bend_allowance(turned, r, k, t)
+    if used == HEM:
+        band, why = HEM_BAND * t, f"no coupons: {HEM_BAND:g} t for a hem folded flat (own proposal)"
+    else:
+        band, why = plus_minus(min(turned, 180.0), r, t, used, None)
     return Bend(
         radius=r,
         allowance=allowance,
@@ -264,6 +289,8 @@ def hem_bend(
         who=chosen.who if chosen else shop.name,
         process=chosen.process if chosen else "",
         source=_SOURCE[used],
+        plus_minus=band,
+        plus_minus_from=why,
         notes=tuple(notes),
         angle=turned,
     )
@@ -293,8 +320,10 @@ def curl_bend(
         Without a tool. The operator's line is the tangent line, where the bar is laid on.
     """
     notes: list[Finding] = []
+    coupon_of(shop, sheet, None, rule, field)  # no tool, so no strips of it: refuses that rule
     k, used = _k(shop, sheet, None, rule, angle, radius, field, notes)
     allowance = math.radians(angle) * (radius + k * sheet.thickness)
+    guess = GUESSED_K[used]
     return Bend(
         radius=radius,
         allowance=allowance,
@@ -302,14 +331,15 @@ def curl_bend(
         rule=used,
         who=shop.name,
         source=_SOURCE[used],
+        plus_minus=math.radians(angle) * guess * sheet.thickness,
+        plus_minus_from=f"no coupons: K ±{guess:g} round a bar (own proposal)",
         notes=tuple(notes),
         angle=angle,
         mark_at=0.0,
     )
 
 
-def _radius_note(tool: Tool, sheet: Sheet, wanted: float, field: str) -> Iterable[Finding]:
-    own = own_radius(tool, sheet)
+def _radius_note(tool: Tool, own: float, wanted: float, field: str) -> Iterable[Finding]:
     if abs(own - wanted) <= 0.1 * wanted:
         return ()
     return (
@@ -348,7 +378,7 @@ def _k(
         raise BadValue(f"{field} rule", rule, f"a shop with a typed K for '{sheet.key}' on '{key}' or any tool")
     if typed is not None and rule in (None, TYPED):
         k = bending.k_from_deduction(typed.deduction, typed.angle, radius, t)
-        notes += _typed_notes(k, typed.deduction, typed.angle, angle, radius, t, field)
+        notes += typed_notes(k, typed.deduction, typed.angle, angle, radius, t, field)
         if radius + k * t > 0.0:
             return k, TYPED
     if shop_k is not None and rule in (None, SHOP_K):
@@ -379,40 +409,3 @@ def _din_k(radius: float, t: float, field: str, notes: list[Finding]) -> float:
         )
     )
     return 0.0
-
-
-def _typed_notes(
-    k: float, deduction: float, found_at: float, angle: float, radius: float, t: float, field: str
-) -> Iterable[Finding]:
-    if radius + k * t <= 0.0:
-        yield Finding(
-            code="bend.deduction",
-            severity="stop",
-            where=field,
-            what=f"the typed deduction of {deduction:g} mm at {found_at:g} degrees leaves no metal in the bend",
-            value=deduction,
-            limit=2.0 * bending.outside_setback(found_at, radius, t),
-            unit="mm",
-            source="own data",
-            remedy="measure the test strip again: flat = sum of the outside legs less the deduction",
-        )
-        return
-    if not 0.2 <= k <= 0.6:
-        yield Finding(
-            code="bend.deduction",
-            severity="mind",
-            where=field,
-            what=f"the typed deduction of {deduction:g} mm means K = {k:.2f}, outside what sheet metal does",
-            value=k,
-            limit=0.2 if k < 0.2 else 0.6,
-            source="common practice",
-            remedy="measure radius and test strip again",
-        )
-    if abs(angle - found_at) > 1e-9:
-        yield Finding(
-            code="bend.deduction",
-            severity="fine",
-            where=field,
-            what=f"the deduction typed at {found_at:g} degrees serves at {angle:g} degrees through its K = {k:.3f}",
-            source="geometry",
-        )

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from tinbook.errors import BadValue
+from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.fields import Kind, Names, Text, kinds
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, TackScrew
 from tinbook.shop.material import FAMILIES, Material, Sheet
@@ -33,7 +34,7 @@ FIXINGS: Final = {
 SETTINGS: Final = ("base", "name", "process_order", "revision_scheme")
 TABLES: Final = (
     *("materials", "sheets", "sections", "machines", *TOOLS, "punches", "rolls", "roller", "cutters", "rates"),
-    *("deductions", "k_factors", "fixings"),
+    *("coupons", "deductions", "k_factors", "fixings"),
 )
 DRAWN: Final = {
     "machines": {"ram": "ram", "bed": "bed"},
@@ -262,6 +263,7 @@ class _Reader:
             self.doc.add(("rates",), "rates is missing; valid: a [rates] table of house rates")
         for name in (*TOOLS, "rolls", "cutters"):
             self._limits(name, (*FAMILIES, *materials))
+        coupons = self._numbers("coupons", BendCoupon, base.coupons if base else (), sheets, tools)
         deductions = self._numbers("deductions", TypedDeduction, base.deductions if base else (), sheets, tools)
         k_factors = self._numbers("k_factors", TypedK, base.k_factors if base else (), sheets, tools)
         fixings = self.fixings(stock.fixings if stock else base.fixings if base else Fixings())
@@ -280,6 +282,7 @@ class _Reader:
             cutters=tuple(cutters.values()),
             fixings=fixings,
             rates=rates,
+            coupons=coupons,
             deductions=deductions,
             k_factors=k_factors,
         )
@@ -415,7 +418,7 @@ class _Reader:
             sheet, tool = given.get("sheet"), given.get("tool", ANY_TOOL)
             if isinstance(sheet, str):
                 self.reference(path, given, "sheet", sheets, "sheets")
-            wanted = isinstance(tool, str) and (tool != ANY_TOOL or ("tool" in given and cls is TypedDeduction))
+            wanted = isinstance(tool, str) and (tool != ANY_TOOL or ("tool" in given and cls is not TypedK))
             if wanted and not any((t, tool) in self.broken for t in TOOLS):
                 self.reference(path, given, "tool", tools, "tools")
             if value is None or not isinstance(sheet, str) or not isinstance(tool, str):

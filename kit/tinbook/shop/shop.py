@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Annotated, Any, Final, TypeVar
 
 from tinbook.errors import UnknownName
+from tinbook.shop.coupons import BendCoupon, Fitted
 from tinbook.shop.fields import Names, Number, Text, check_fields
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.material import Material, Sheet
@@ -78,6 +79,8 @@ class Shop:
         The bead rolling machine.
     fixings, rates
         Tables of fixings and house rates.
+    coupons : tuple of BendCoupon
+        Bend numbers from test strips.
     deductions, k_factors : tuple
         Bend numbers that the shop typed in.
     process_order : tuple of str
@@ -98,6 +101,7 @@ class Shop:
     cutters: tuple[Cutter, ...] = ()
     fixings: Fixings
     rates: Rates
+    coupons: tuple[BendCoupon, ...] = ()
     deductions: tuple[TypedDeduction, ...] = ()
     k_factors: tuple[TypedK, ...] = ()
     process_order: Annotated[tuple[str, ...], Names(PROCESSES)] = PROCESSES
@@ -105,9 +109,10 @@ class Shop:
 
     def __post_init__(self) -> None:
         check_fields(self, f"shop '{self.name}'")
-        for row in self.deductions:
-            self.sheet_by_key(row.sheet)
-            self.tool(row.tool)
+        pairs = [(c.sheet, c.tool) for c in self.coupons] + [(d.sheet, d.tool) for d in self.deductions]
+        for sheet, tool in pairs:
+            self.sheet_by_key(sheet)
+            self.tool(tool)
         for k in self.k_factors:
             self.sheet_by_key(k.sheet)
             if k.tool != ANY_TOOL:
@@ -207,6 +212,22 @@ class Shop:
         row = TypedK(sheet=sheet, tool=tool, k=number(k, "", f"K of '{sheet}'"))
         kept = tuple(r for r in self.k_factors if (r.sheet, r.tool) != (sheet, tool))
         return replace(self, k_factors=(*kept, row))
+
+    def with_coupons(self, fitted: Fitted) -> Shop:
+        """Return a shop that bends and beads by its test strips (see `tb.coupons`); older rows of the pairs are replaced."""
+        new = {(c.sheet, c.tool): c for c in (*self.coupons, *fitted.bends)}
+        draws = {d.roll: d for d in fitted.draws}
+        for key in draws:
+            self.roll(key)
+        rolls = tuple(
+            replace(r, draw_factor=draws[r.key].draw_factor, source=draws[r.key].source) if r.key in draws else r
+            for r in self.rolls
+        )
+        return replace(self, coupons=tuple(new.values()), rolls=rolls)
+
+    def coupon_for(self, sheet: str, tool: str) -> BendCoupon | None:
+        """Return what test strips told of a sheet on a tool, None if none was folded."""
+        return next((c for c in self.coupons if (c.sheet, c.tool) == (sheet, tool)), None)
 
     def deduction_for(self, sheet: str, tool: str) -> TypedDeduction | None:
         """Return the typed bend deduction of a sheet on a tool, None if there is none."""

@@ -1,0 +1,306 @@
+"""What folded test strips say of a bend: inside radius and K by least squares, with honest uncertainty.
+
+A strip of length L folded once to outside legs a and b has the deduction D = a + b - L, and
+
+    D = 2 S(A) (r + t) - A (r + K t),    S = tan(A/2) up to 90 degrees turned, 1 above,
+
+is linear in r and K. Strips at one angle fix only D there: r and K trade against each other
+until strips at other angles, a radius gauge or the tool's own radius tell them apart.
+Bands are 95 % half widths.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+from typing import Final, Literal, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from tinbook.calc.limits import above_zero, in_range
+from tinbook.errors import BadValue
+
+Array: TypeAlias = npt.NDArray[np.float64]
+RadiusFrom = Literal["strips", "gauge", "tool"]
+
+Z95: Final = 1.959964
+"""Standard deviations in the 95 % half width of a normal distribution."""
+
+BOTH95: Final = 2.447747
+"""The same for two of them at once."""
+
+TOOL_RADIUS: Final = 0.20
+"""95 % half width of the radius that a tool's rule gives, as a part of it (own proposal: rules of thumb miss by so much)."""
+
+OUTLIER: Final = 0.01
+"""Chance that a fit without outliers loses a strip."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BendFit:
+    """Radius and K of one sheet on one tool.
+
+    Parameters
+    ----------
+    radius, k : float
+        mm, part of the thickness.
+    radius_band, k_band : float
+        95 % half widths, both together.
+    correlation : float
+        Of the two estimates, -1 to 1.
+    scatter : float
+        95 % half width of one bend about the mean bend, mm of deduction, beyond what the caliper explains.
+    radius_from : {"strips", "gauge", "tool"}
+        What told the radius apart from K.
+    used : tuple of int
+        Rows that count; the others are outliers.
+    residuals : tuple of float
+        Of every row, mm of deduction, measured less fitted.
+    freedom : int
+        Degrees of freedom.
+    angle : float
+        Mean angle of the strips that count, degrees.
+    mean_band : float
+        95 % half width of the mean deduction at that angle, mm.
+    """
+
+    radius: float
+    k: float
+    radius_band: float
+    k_band: float
+    correlation: float
+    scatter: float
+    radius_from: RadiusFrom
+    used: tuple[int, ...]
+    residuals: tuple[float, ...]
+    freedom: int
+    angle: float
+    mean_band: float
+
+
+def legs_factor(angle: float) -> float:
+    """S of the deduction: tan(A/2) up to 90 degrees turned, 1 above, where legs run to the tangent (source: geometry)."""
+    return math.tan(math.radians(angle) / 2.0) if angle <= 90.0 else 1.0
+
+
+def sensitivities(angle: float, thickness: float) -> tuple[float, float]:
+    """Return dD/dr and dD/dK of the deduction, (2 S - A, -A t) (source: geometry)."""
+    a = math.radians(angle)
+    return 2.0 * legs_factor(angle) - a, -a * thickness
+
+
+def angle_slope(angle: float, radius: float, k: float, thickness: float) -> float:
+    """Return dD/dA of the deduction, mm per radian (source: geometry; at 90 degrees the slope below it)."""
+    a = math.radians(angle)
+    rise = (radius + thickness) / math.cos(a / 2.0) ** 2 if angle <= 90.0 else 0.0
+    return rise - (radius + k * thickness)
+
+
+def deduction_band(
+    angle: float,
+    thickness: float,
+    *,
+    radius_band: float,
+    k_band: float,
+    correlation: float = 0.0,
+    scatter: float = 0.0,
+) -> float:
+    """95 % half width of a deduction from those of radius and K, and of one bend about the mean.
+
+    Parameters
+    ----------
+    angle : float
+        Turned through, more than 0 to 180 degrees.
+    thickness : float
+        mm.
+    radius_band, k_band, correlation, scatter
+        As in `BendFit`; at least 0.
+
+    Returns
+    -------
+    float
+        mm.
+
+    Notes
+    -----
+    Source: geometry; first-order propagation.
+    """
+    in_range("angle turned", angle, 0.0, 180.0, "geometry", "deg")
+    by_r, by_k = sensitivities(angle, thickness)
+    r, k = by_r * radius_band, by_k * k_band
+    return math.sqrt(max(0.0, r * r + k * k + 2.0 * correlation * r * k) + scatter**2)
+
+
+def fit_bend(
+    angles: Array,
+    deductions: Array,
+    thicknesses: Array,
+    sigmas: Array,
+    *,
+    tool_radius: float,
+    gauge: Array | None = None,
+    gauge_sigma: float = 0.1,
+) -> BendFit:
+    """Fit inside radius and K to test strips.
+
+    Parameters
+    ----------
+    angles, deductions, thicknesses, sigmas : ndarray, shape (n,)
+        Turned through (degrees), a + b - L (mm), thickness (mm), and the standard deviation that
+        caliper and protractor give the deduction (mm); n at least 2.
+    tool_radius : float
+        Inside radius by the tool's rule, mm; used only where the strips do not tell it better.
+    gauge : ndarray, shape (n,), optional
+        Measured inside radii, mm, nan where none was.
+    gauge_sigma : float
+        Standard deviation of a radius gauge, mm.
+
+    Returns
+    -------
+    BendFit
+
+    Raises
+    ------
+    BadValue
+        Fewer than two strips.
+
+    Notes
+    -----
+    Weighted least squares. Where residuals scatter more than the instruments explain, bands grow by the
+    ratio (Birge); where less, they do not shrink. With f degrees of freedom the band is Student's t
+    times the standard deviation, for radius and K together the square root of 2 F(2, f).
+    Outliers are rows whose externally studentised residual is improbable by `OUTLIER` over all rows and
+    that lie beyond three standard deviations of the instruments; at most a third of the rows.
+    Sources: geometry; the statistics are textbook (common practice).
+    """
+    n = len(angles)
+    if n < 2:
+        raise BadValue("strips", n, "two or more for each sheet and tool: one strip shows no scatter; six are usual")
+    above_zero("mm", tool_radius=tool_radius)
+    by_r, by_k = np.array([sensitivities(float(a), float(t)) for a, t in zip(angles, thicknesses, strict=True)]).T
+    setback = np.array([legs_factor(float(a)) for a in angles])
+    rows = np.column_stack((by_r, by_k)) / sigmas[:, None]
+    aims = (deductions - 2.0 * setback * thicknesses) / sigmas
+    gauged = np.full(n, np.nan) if gauge is None else gauge
+    keep = np.ones(n, dtype=bool)
+    while True:
+        own = rows[keep].T @ rows[keep]  # what the strips themselves say: the inverse of their covariance
+        beta, normal, freedom, where = _solve(rows[keep], aims[keep], gauged[keep], gauge_sigma, tool_radius)
+        inverse: Array = np.linalg.inv(normal).astype(np.float64)
+        left = aims - rows @ beta
+        worst = _outlier(rows, left, keep, inverse, freedom)
+        if worst is None or (~keep).sum() + 1 > n // 3:
+            break
+        keep[worst] = False
+    # Only the strips show scatter; a radius from gauge or tool is a statement of its own, in its own 95 %.
+    chi = float(left[keep] @ left[keep])
+    birge = max(1.0, math.sqrt(chi / freedom))
+    stated = normal - own
+
+    def bands(factor: float, of_stated: float) -> Array:
+        return np.asarray(inverse @ ((birge * factor) ** 2 * own + of_stated**2 * stated) @ inverse)
+
+    both = bands(math.sqrt(2.0 * _f95(freedom)), Z95 if where == "tool" else BOTH95)
+    one = bands(_t975(freedom), Z95)
+    wide = np.sqrt(np.diag(both))
+    mean = float(angles[keep].mean())
+    at = np.array(sensitivities(mean, float(thicknesses[keep].mean())))
+    typical = float(np.sqrt(np.mean(sigmas[keep] ** 2)))
+    return BendFit(
+        radius=float(beta[0]),
+        k=float(beta[1]),
+        radius_band=float(wide[0]),
+        k_band=float(wide[1]),
+        correlation=float(np.clip(both[0, 1] / (wide[0] * wide[1]), -1.0, 1.0)),
+        scatter=Z95 * typical * math.sqrt(max(0.0, birge**2 - 1.0)),
+        radius_from=where,
+        used=tuple(int(i) for i in np.flatnonzero(keep)),
+        residuals=tuple(float(v) for v in left * sigmas),
+        freedom=freedom,
+        angle=mean,
+        mean_band=math.sqrt(float(at @ one @ at)),
+    )
+
+
+def _solve(
+    rows: Array, aims: Array, gauged: Array, gauge_sigma: float, tool_radius: float
+) -> tuple[Array, Array, int, RadiusFrom]:
+    """Return (r, K), the normal matrix, the freedom of the strips and what told the radius."""
+    n = len(aims)
+    normal, right = rows.T @ rows, rows.T @ aims
+    seen = gauged[~np.isnan(gauged)]
+    where: RadiusFrom = "gauge" if len(seen) else "strips"
+    if len(seen):
+        # The strips of one gauge share its error, so more readings do not make the radius surer than the gauge.
+        normal, right = _observed(normal, right, float(seen.mean()), gauge_sigma)
+    wanted = TOOL_RADIUS * tool_radius / Z95
+    # How surely the radius is known so far: 1 / its Schur complement.
+    known = normal[0, 0] - normal[0, 1] ** 2 / normal[1, 1]
+    if known < 1.0 / wanted**2 or (where == "strips" and n < 3):  # two strips show no scatter about two unknowns
+        where = "tool"
+        normal, right = _observed(normal, right, tool_radius, wanted)
+    beta: Array = np.linalg.solve(normal, right).astype(np.float64)
+    return beta, normal, n - 2 if where == "strips" else n - 1, where
+
+
+def _observed(normal: Array, right: Array, radius: float, sigma: float) -> tuple[Array, Array]:
+    normal, right = normal.copy(), right.copy()
+    normal[0, 0] += 1.0 / sigma**2
+    right[0] += radius / sigma**2
+    return normal, right
+
+
+def _outlier(rows: Array, left: Array, keep: npt.NDArray[np.bool_], inverse: Array, freedom: int) -> int | None:
+    """Return the row that does not belong, None if all do."""
+    if freedom < 2:
+        return None
+    index = np.flatnonzero(keep)
+    lever = np.einsum("ij,jk,ik->i", rows[index], inverse, rows[index])
+    free = np.maximum(1.0 - lever, 1e-9)
+    e = left[index]
+    rest = np.maximum(float(e @ e) - e**2 / free, 1e-12) / (freedom - 1)
+    score = np.abs(e) / np.sqrt(rest * free)
+    i = int(np.argmax(score))
+    if score[i] > _t(1.0 - OUTLIER / (2 * len(index)), freedom - 1) and abs(e[i]) > 3.0 * math.sqrt(free[i]):
+        return int(index[i])
+    return None
+
+
+def strips_to_halve(strips: int, freedom: int) -> int:
+    """How many more strips of the same kind would halve the band of the mean, t(f) / sqrt(n) (statistics).
+
+    Parameters
+    ----------
+    strips, freedom : int
+        Strips that count and degrees of freedom now, both at least 1 (0 counts as 1).
+
+    Returns
+    -------
+    int
+        At least 1.
+    """
+    goal = _t975(max(1, freedom)) / math.sqrt(strips) / 2.0
+    more = 1
+    while _t975(max(1, freedom) + more) / math.sqrt(strips + more) > goal:
+        more += 1
+    return more
+
+
+@cache
+def _t(p: float, freedom: int) -> float:
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, p))
+
+
+def _t975(freedom: int) -> float:
+    return _t(0.975, freedom)
+
+
+@cache
+def _f95(freedom: int) -> float:
+    from scipy.special import fdtri
+
+    return float(fdtri(2, freedom, 0.95))

@@ -1,0 +1,107 @@
+"""What test strips told of the shop's own tools: frozen rows, fitted once and kept in the shop file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Final, Protocol
+
+from tinbook.errors import BadValue
+from tinbook.shop.fields import Number, Text, check_fields
+
+RADIUS_FROM: Final = ("strips", "gauge", "tool")
+_BAND = Number("mm", least=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BendCoupon:
+    """Inside radius and K of a sheet on a tool, from folded test strips.
+
+    Parameters
+    ----------
+    sheet, tool : str
+        Keys.
+    thickness : float
+        Of the strips, mm.
+    radius, k : float
+        Inside radius, mm; K, part of the thickness.
+    radius_band, k_band : float
+        95 % half widths.
+    correlation : float
+        Of the two, -1 to 1.
+    scatter : float
+        95 % half width of one bend about the mean bend, mm of deduction.
+    angle_min, angle_max : float
+        Angles of the strips, degrees turned.
+    strips : int
+        Strips that count.
+    radius_from : {"strips", "gauge", "tool"}
+        What told the radius apart from K: strips at several angles, a radius gauge, or only the tool's rule.
+    """
+
+    sheet: Annotated[str, Text()]
+    tool: Annotated[str, Text()]
+    thickness: Annotated[float, Number("mm", above=0)]
+    radius: Annotated[float, Number("mm", above=0)]
+    k: Annotated[float, Number(least=-1, most=2)]
+    radius_band: Annotated[float, _BAND]
+    k_band: Annotated[float, Number(least=0)]
+    correlation: Annotated[float, Number(least=-1, most=1)] = 0.0
+    scatter: Annotated[float, _BAND] = 0.0
+    angle_min: Annotated[float, Number("deg", above=0, most=180)] = 90.0
+    angle_max: Annotated[float, Number("deg", above=0, most=180)] = 90.0
+    strips: Annotated[int, Number(least=2, most=10_000, whole=True)]
+    radius_from: Annotated[str, Text(RADIUS_FROM)] = "strips"
+    source: Annotated[str, Text()] = "own data"
+
+    def __post_init__(self) -> None:
+        where = f"coupon of '{self.sheet}' on '{self.tool}'"
+        check_fields(self, where)
+        if self.angle_max < self.angle_min:
+            raise BadValue(f"{where} angle_max", self.angle_max, f"at least angle_min = {self.angle_min:g} deg")
+        if self.radius + self.k * self.thickness <= 0.0:
+            raise BadValue(
+                f"{where} k", self.k, f"greater than -radius / thickness = {-self.radius / self.thickness:.3g}"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawCoupon:
+    """Draw factor of a roll pair, from beaded test strips.
+
+    Parameters
+    ----------
+    roll : str
+        Key of the roll pair.
+    sheet : str
+        Sheet of the strips.
+    draw_factor : float
+        0 all stretch, 1 all draw.
+    band : float
+        95 % half width.
+    strips : int
+        Strips that count.
+    """
+
+    roll: Annotated[str, Text()]
+    sheet: Annotated[str, Text()]
+    draw_factor: Annotated[float, Number(least=0, most=1)]
+    band: Annotated[float, Number(least=0)]
+    strips: Annotated[int, Number(least=2, most=10_000, whole=True)]
+    source: Annotated[str, Text()] = "own data"
+
+    def __post_init__(self) -> None:
+        check_fields(self, f"draw of roll '{self.roll}'")
+
+
+class Fitted(Protocol):
+    """Whatever carries fitted rows, such as what `tb.coupons` answers."""
+
+    @property
+    def bends(self) -> tuple[BendCoupon, ...]:
+        """Rows of folded strips."""
+        ...
+
+    @property
+    def draws(self) -> tuple[DrawCoupon, ...]:
+        """Rows of beaded strips."""
+        ...
