@@ -117,8 +117,8 @@ def _plane(facet: Facet) -> list[Point]:
     front, rear = facet.upper
     along = unit(plus(front, rear, -1.0))
     out = cross(facet.normal, along)
-    points = (rear, front, *facet.lower)
-    return [(dot(plus(p, rear, -1.0), along), dot(plus(p, rear, -1.0), out)) for p in points]
+    lower = [(dot(plus(p, rear, -1.0), along), dot(plus(p, rear, -1.0), out)) for p in facet.lower]
+    return [(0.0, 0.0), (math.dist(front, rear), 0.0), *lower]
 
 
 def _flange(f: Facets) -> list[Point]:
@@ -131,9 +131,9 @@ def _flange(f: Facets) -> list[Point]:
 
 def _outline(points: list[Point], hand: str) -> Outline:
     if hand == "right":
-        return Outline.polygon([(x, max(y, 0.0)) for x, y in points], ("base", "front", "end", "rear"))
+        return Outline.polygon(points, ("base", "front", "end", "rear"))
     long = points[1][0]
-    turned = [(long - points[k][0], max(points[k][1], 0.0)) for k in (1, 0, 3, 2)]
+    turned = [(long - points[k][0], points[k][1]) for k in (1, 0, 3, 2)]
     return Outline.polygon(turned, ("base", "rear", "end", "front"))
 
 

@@ -126,7 +126,7 @@ def winch_cradle(
     sheet = f"{grade} {t:.1f}"
     middle = (REAR + s.front) / 2
     feet = [(i * feet_across / 2, middle + j * feet_along / 2) for i in (-1, 1) for j in (-1, 1)]
-    first, step = 40.0, (depth - 80.0) / (rail_bolts - 1)
+    first, step = 40.0, (s.front - 75.0) / (rail_bolts - 1)
     rails = [(i * (s.width / 2 - 30), first + k * step) for i in (-1, 1) for k in range(rail_bolts)]
     base = deck.part(f"{number}-1", sheet=sheet, rev=rev, title="winch deck")
     base = base.fold("rear", "down", leg=lip, start=FLANGE + 12, stop=s.width - FLANGE - 12, tool=tool, name="lip")

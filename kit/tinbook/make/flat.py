@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from tinbook.errors import BadValue
 from tinbook.flatpattern import Cut, FoldLine
 from tinbook.make.beads import drawn
 from tinbook.make.layout import Refused
@@ -17,7 +18,11 @@ from tinbook.make.made import MadeBead, MadeHole
 from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
 from tinbook.make.tree import Node
+from tinbook.part.offset import offset_loop
 from tinbook.plane import Edge, Loop, Move, Point, crossings, polygon
+
+STOCK = 10.0
+"""mm left on free edges that are trimmed after beading (common practice: more than any draw of a few beads)."""
 
 SIDE = 0.05
 """mm: sagitta of chords in checks for overlap (areas and outlines themselves stay exact)."""
@@ -63,7 +68,7 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
         shifts[name] = shift
         own = _blank_boundary(node, shift)
         moved = own.moved(flat)
-        edges.extend(e for e in moved.edges if not e.name.startswith("fold:"))
+        edges.extend(replace(e, name=f"{name}|{e.name}") for e in moved.edges if not e.name.startswith("fold:"))
         pieces.append((name, moved))
         for fold, (_, strip_flat, x0, x1) in node.strips.items():
             child = nodes[fold]
@@ -161,12 +166,38 @@ def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, Node]) -> None:
             continue
         shared = shapely.intersection(areas[i], areas[j]).area
         if shared > 1e-3:
+            # On edges shared but for rounding GEOS may answer with a whole polygon; on a grid it does not.
+            shared = shapely.intersection(areas[i], areas[j], grid_size=1e-6).area
+        if shared > 1e-3:
             raise Refused(
                 "flat.overlap",
                 f"{pieces[i][0]} and {pieces[j][0]}",
                 f"they would need the same {shared:.1f} mm² of the sheet",
                 "shorten one of the two, open the corner between them, or make the part of two pieces",
             )
+
+
+def with_stock(outer: Loop, panels: set[str]) -> Loop:
+    """Return a blank's outline with `STOCK` to trim off the free edges of some panels.
+
+    Raises
+    ------
+    Refused
+        The edges cannot all be moved out.
+    """
+    named = [e.name.partition("|") for e in outer.edges]
+    out = [STOCK if panel in panels and edge not in ("", "relief") else 0.0 for panel, _, edge in named]
+    unique = Loop(tuple(replace(e, name=f"{k} {e.name}") for k, e in enumerate(outer.edges)))
+    try:
+        moved = offset_loop(unique, out)
+    except BadValue as wrong:
+        raise Refused(
+            "bead.stock",
+            "blank",
+            f"its edges cannot be given stock to trim ({wrong})",
+            "let the blank be given the draw's allowance instead, or trim before folding",
+        ) from None
+    return Loop(tuple(replace(e, name=e.name.partition(" ")[2]) for e in moved.edges))
 
 
 def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
