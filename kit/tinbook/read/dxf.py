@@ -142,7 +142,7 @@ def _sorted(loops: list[Loop], file: str) -> tuple[Loop, list[Cut], list[Finding
         findings.append(_finding("nested", "mind", file, what, "look whether the outermost contour is a drawing frame"))
     cuts.sort(key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
     named = [Cut(loop=c.loop, dia=c.dia, name=f"opening {i + 1}") for i, c in enumerate(cuts)]
-    crossed = figures.crossing(outer, [c.loop for c in cuts])
+    crossed = figures.crossing(outer, [c.loop for c in cuts], [loops[i] for i in tops[1:]])
     if crossed:
         places = "; ".join(_place(p) for p in crossed)
         findings.append(_finding("crossing", "stop", places, "contours cross", "mend the drawing at these places"))

@@ -209,8 +209,8 @@ def _stroke(
     entity: Any, document: Any, scale: float, tol: float, rules: list[tuple[str, str, str]], notes: Notes
 ) -> Stroke | None:
     kind = entity.dxftype()
-    layer = str(entity.dxf.get("layer", "0"))
     try:
+        layer = str(entity.dxf.get("layer", "0"))
         table = document.layers.get(layer) if document.layers.has_entry(layer) else None
         if table is not None and (table.is_off() or table.is_frozen()):
             notes.add("left out", None, f"layer {layer} switched off")

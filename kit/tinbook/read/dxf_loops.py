@@ -208,21 +208,32 @@ def nested(loops: list[Loop]) -> list[int]:
     return depth
 
 
-def crossing(outer: Loop, inner: list[Loop]) -> list[Point]:
-    """Return some points where contours cross themselves or one another."""
+def crossing(outer: Loop, inner: list[Loop], beside: list[Loop]) -> list[Point]:
+    """Return some points where contours cross themselves or one another.
+
+    Parameters
+    ----------
+    outer, inner, beside : Loop, list of Loop, list of Loop
+        The blank, its openings, and outlines that should lie apart from it.
+    """
     from shapely import Polygon, STRtree, get_coordinates
     from shapely.validation import explain_validity, make_valid
 
     found: list[Point] = []
     rings = []
-    for loop in (outer, *inner):
+    for loop in (outer, *inner, *beside):
         ring = Polygon(loop.chords(0.02))
         if not ring.is_valid:
             found += _coordinates(explain_validity(ring))
             ring = make_valid(ring)
         rings.append(ring)
     # A hundredth of slack: contours may touch.
-    room, holes = rings[0].buffer(0.01), rings[1:]
+    room, core = rings[0].buffer(0.01), rings[0].buffer(-0.01)
+    holes, apart = rings[1 : 1 + len(inner)], rings[1 + len(inner) :]
+    for other in apart:
+        shared = core.intersection(other)
+        if shared.area > 0:
+            found.append((shared.centroid.x, shared.centroid.y))
     for hole in holes:
         if not room.covers(hole):
             found.append(tuple(get_coordinates(hole.difference(room))[0].tolist()))

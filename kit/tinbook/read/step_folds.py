@@ -46,7 +46,7 @@ def rule_of(bend: Any) -> tuple[KOf, str]:
             raise BadValue("bend", bend, valid)
         return (lambda angle, radius, t: _between(table, radius / t)), "K from the table given"
     if callable(bend):
-        return (lambda angle, radius, t: _checked(bend(angle, radius, t), valid)), "K from the function given"
+        return (lambda angle, radius, t: _checked(bend(angle, radius, t), radius, t)), "K from the function given"
     raise BadValue("bend", bend, valid)
 
 
@@ -61,9 +61,10 @@ def _between(table: list[tuple[float, float]], ratio: float) -> float:
     return table[-1][1] if ratio > table[0][0] else table[0][1]
 
 
-def _checked(k: Any, valid: str) -> float:
-    if isinstance(k, bool) or not isinstance(k, (int, float)) or not 0.0 <= k <= 1.0:
-        raise BadValue("bend function's answer", k, valid)
+def _checked(k: Any, radius: float, t: float) -> float:
+    # A flattened hem's allowance can ask for a K below 0; only a bend without length makes no sense.
+    if isinstance(k, bool) or not isinstance(k, (int, float)) or not (k <= 1.0 and radius + k * t >= 0.0):
+        raise BadValue("bend function's answer", k, f"a K from {-radius / t:.3g} (no length left) to 1")
     return float(k)
 
 
