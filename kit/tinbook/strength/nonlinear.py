@@ -24,6 +24,10 @@ STEPS = 200
 """Most load steps of one run."""
 TURNS = 14
 """Most iterations of one step."""
+AHEAD = 2.0
+"""A step that goes further than this many times what its first tangent said may have jumped to another branch."""
+SMALLEST = 0.02
+"""Load step below which the arc length takes over."""
 
 
 def skew(v: Array) -> Array:
@@ -187,6 +191,17 @@ class Path:
         return self.steps[-1]
 
 
+def _top(walked: list[tuple[float, float]]) -> float:
+    """Return the highest load on the way: the top of a parabola through the last three points."""
+    (s0, a), (s1, b), (s2, c) = walked[-3:] if len(walked) >= 3 else [(-1.0, 0.0), *walked[-2:]]
+    left, right = (b - a) / (s1 - s0), (c - b) / (s2 - s1)
+    bow = (right - left) / (s2 - s0)
+    if bow >= 0:
+        return b
+    at = min(max((s0 + s1) / 2 - left / (2 * bow), s0), s2)
+    return max(a + left * (at - s0) + bow * (at - s0) * (at - s1), b)
+
+
 class _Run:
     def __init__(self, model: Shell, held: Held, load: Array) -> None:
         self.model, self.held = model, held
@@ -264,33 +279,35 @@ def follow(
     run = _Run(model, held, load)
     s = state(model, run.u, run.r)
     steps = [run.step_at(0.0, s, True)]
-    at, size, snap, arc = 0.0, first, None, 0.0
+    at, size, arc = 0.0, first, 0.0
+    snap: float | None = None
     before = np.zeros(len(run.free))
+    walked = [(0.0, 0.0)]
     done = False
     for _ in range(STEPS):
         kept = run.keep()
-        if arc:
-            result = _arc_step(run, at, s, arc, before, tol)
-        else:
-            result = _load_step(run, at, s, min(size, 1.0 - at), tol)
+        result = _arc_step(run, at, s, arc, before, tol) if arc else _load_step(run, at, s, min(size, 1.0 - at), tol)
+        if arc and result is not None and result[0] > 1.0 + 1e-9:
+            run.back(kept)
+            result = _load_step(run, at, s, 1.0 - at, tol)
         if result is None:
             run.back(kept)
             if arc:
                 arc /= 2
-                if arc < 1e-4 * max(float(np.linalg.norm(before)), 1e-12):
+                if arc < 1e-5 * max(walked[-1][0], 1e-12):
                     break
-            else:
-                size /= 2
-                if size < 2e-3 * max(at, 0.05):
-                    if at == 0.0:
-                        raise NotSolved("no balance was found even at a small part of the load; no number is shown")
-                    arc = 0.5 * float(np.linalg.norm(before)) or 1.0
+                continue
+            size /= 2
+            if size < SMALLEST and at == 0.0 and size < SMALLEST / 16:
+                raise NotSolved("no balance was found even at a small part of the load; no number is shown")
+            if size < SMALLEST and at > 0.0:
+                # The load may be near its top: from here load and displacement go together.
+                arc = float(np.linalg.norm(before)) * min(SMALLEST / max(at - steps[-2].factor, 1e-9), 1.0)
             continue
         now, s, change, turns, stable = result
-        if snap is None and (now < at or (not stable and steps[-1].stable and arc)):
-            snap = at if now < at else now
-        if snap is None and not stable and not arc:
-            snap = now
+        walked.append((walked[-1][0] + float(np.linalg.norm(change)), now))
+        if snap is None and now < at:
+            snap = _top(walked)
         at, before = now, change
         steps.append(run.step_at(at, s, stable))
         if progress is not None:
@@ -299,12 +316,12 @@ def follow(
             done = True
             break
         if arc:
-            arc = arc * (1.5 if turns <= 5 else 0.7 if turns > 8 else 1.0)
-            if stable and at < 1.0 and at > (snap or 0.0):
-                arc, size = 0.0, 0.05
+            arc *= 1.4 if turns <= 5 else 0.7 if turns > 8 else 1.0
+            if stable and snap is not None and at > snap:
+                arc, size = 0.0, 0.1
         else:
-            size = min(size, 1.0) * (2.0 if turns <= 5 else 0.6 if turns > 9 else 1.0)
-    reaction = (run.forces(s) - at * run.load) * held.fixed.ravel()
+            size *= 2.0 if turns <= 6 else 0.6 if turns > 9 else 1.0
+    reaction: Array = (run.forces(s) - at * run.load) * held.fixed.ravel().astype(np.float64)
     return Path(
         steps=tuple(steps), complete=done, snap=snap, reaction=held.to_space(reaction.reshape(-1, 6)), solves=run.solves
     )
@@ -316,11 +333,14 @@ Result = tuple[float, State, Array, int, bool]
 def _load_step(run: _Run, at: float, s: State, size: float, tol: float) -> Result | None:
     target = at + size
     change = np.zeros(len(run.free))
-    work = 0.0
+    work, straight = 0.0, 0.0
     for turn in range(1, TURNS + 1):
         try:
             factor = run.factor(s)
         except NotSolved:
+            return None
+        if turn > 1 and factor.negative:
+            # The step went through an unstable state: it would land on another branch unseen.
             return None
         rest = target * run.load[run.free] - run.forces(s)[run.free]
         step = factor.lu.solve(rest)
@@ -328,6 +348,11 @@ def _load_step(run: _Run, at: float, s: State, size: float, tol: float) -> Resul
             return None
         run.move(step)
         change += step
+        size_now = float(np.linalg.norm(change))
+        if turn == 1:
+            straight = size_now
+        elif size_now > AHEAD * straight:
+            return None
         energy = abs(float(step @ rest))
         work = max(work, abs(float(change @ run.load[run.free])) * target, 1e-30)
         if turn > 1 and energy > 1e6 * work:

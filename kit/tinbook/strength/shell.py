@@ -396,7 +396,10 @@ def frequencies(
     start = np.random.default_rng(SEED).standard_normal(len(free))
     inverse = LinearOperator(kf.shape, matvec=factor.lu.solve, dtype=np.float64)
     try:
-        values, vectors = eigsh(kf, k=count, M=mf, sigma=shift, which="LM", OPinv=inverse, v0=start, tol=1e-8)
+        # The error of a frequency is the square of this tolerance.
+        values, vectors = eigsh(
+            kf, k=count, M=mf, sigma=shift, which="LM", OPinv=inverse, v0=start, tol=1e-5, ncv=max(2 * count + 1, 8)
+        )
     except ArpackError as error:
         raise NotSolved(f"the natural frequencies did not settle: {error}") from error
     order = np.argsort(values)

@@ -98,7 +98,7 @@ def simple_edge(edge: str, panel: str = "base", *, in_plane: Literal["free", "he
     """
     if in_plane not in ("free", "held"):
         raise UnknownName("simple_edge in_plane", in_plane, ("free", "held"))
-    stops = ("normal", "turn across") + (("along", "across") if in_plane == "held" else ())
+    stops = ("normal",) + (("along", "across") if in_plane == "held" else ())
     how = "pinned" if in_plane == "held" else "simply supported"
     return Support(title=_edge(edge, panel, how), at="edge", where=edge, panel=panel, stops=stops)
 

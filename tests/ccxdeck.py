@@ -1,0 +1,112 @@
+"""CalculiX as the independent solver of the strength tests: writes a deck of S8R shells, runs it, reads its answers.
+
+Test only. The eight-node shell gets the corners of our quads and the middles
+of their straight sides, so both solvers see the same faceted sheet; everything
+else (element, expansion to solids, equation solver) is CalculiX's own.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+from pathlib import Path
+
+import numpy as np
+
+
+def eight_nodes(points: np.ndarray, quads: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return points with mid-sides, elements (m, 8), and the corner pairs of the mid-sides."""
+    a, b = quads.ravel(), np.roll(quads, -1, axis=1).ravel()
+    pairs = np.sort(np.stack((a, b), axis=1), axis=1)
+    sides, number = np.unique(pairs, axis=0, return_inverse=True)
+    mids = (points[sides[:, 0]] + points[sides[:, 1]]) / 2
+    return np.concatenate((points, mids)), np.column_stack((quads, number.reshape(-1, 4) + len(points))), sides
+
+
+def deck(
+    points: np.ndarray,
+    quads: np.ndarray,
+    thickness: np.ndarray,
+    *,
+    youngs: float,
+    poisson: float,
+    density: float = 7850.0,
+    fixed: np.ndarray,
+    force: np.ndarray | None = None,
+    weight: tuple[float, tuple[float, float, float]] | None = None,
+    modes: int = 0,
+    large: bool = False,
+    kind: str = "S8R",
+) -> str:
+    """Return a deck.
+
+    `fixed` (n, 6) says which unknowns of the corners are zero; a mid-side is
+    held like both its ends where it lies on the border or on nothing but held
+    sides. `force` (n, 3) are nodal forces, `weight` an acceleration in mm/s² with its
+    direction, `modes` asks for frequencies instead, `large` for large displacements.
+    """
+    if kind == "S8R":
+        nodes, elements, sides = eight_nodes(points, quads)
+        held = np.concatenate((fixed, fixed[sides[:, 0]] & fixed[sides[:, 1]]))
+    else:
+        nodes, elements, held = points, quads, fixed
+    lines = ["*NODE, NSET=ALL"]
+    lines += [f"{i}, {x:.10g}, {y:.10g}, {z:.10g}" for i, (x, y, z) in enumerate(nodes.tolist(), 1)]
+    for k, t in enumerate(np.unique(np.round(thickness, 9)).tolist()):
+        lines.append(f"*ELEMENT, TYPE={kind}, ELSET=T{k}")
+        for e in np.flatnonzero(np.round(thickness, 9) == t).tolist():
+            lines.append(f"{e + 1}, " + ", ".join(str(n + 1) for n in elements[e].tolist()))
+        lines += [f"*SHELL SECTION, ELSET=T{k}, MATERIAL=M", f"{t:.10g}"]
+    lines += ["*MATERIAL, NAME=M", "*ELASTIC", f"{youngs:.10g}, {poisson:.10g}", "*DENSITY", f"{density * 1e-12:.10g}"]
+    lines += ["*BOUNDARY"]
+    for n, d in np.argwhere(held).tolist():
+        lines.append(f"{n + 1}, {d + 1}, {d + 1}")
+    if modes:
+        lines += ["*STEP", "*FREQUENCY", f"{modes}"]
+    else:
+        lines += ["*STEP, NLGEOM, INC=200" if large else "*STEP", "*STATIC"]
+        if large:
+            lines += ["0.1, 1."]
+        if force is not None:
+            lines.append("*CLOAD")
+            for n, k in np.argwhere(force != 0).tolist():
+                lines.append(f"{n + 1}, {k + 1}, {force[n, k]:.12g}")
+        if weight is not None:
+            a, (x, y, z) = weight
+            lines.append("*DLOAD")
+            for k in range(len(np.unique(np.round(thickness, 9)))):
+                lines.append(f"T{k}, GRAV, {a:.10g}, {x:g}, {y:g}, {z:g}")
+        lines += ["*NODE PRINT, NSET=ALL", "U"]
+    lines += ["*END STEP", ""]
+    return "\n".join(lines)
+
+
+def run(program: str, text: str, folder: Path, seconds: float = 900) -> str:
+    """Run a deck and return its table of results."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "job.inp").write_text(text)
+    env = dict(os.environ, OMP_NUM_THREADS="1", CCX_NPROC_EQUATION_SOLVER="1")
+    done = subprocess.run([program, "-i", "job"], cwd=folder, env=env, capture_output=True, text=True, timeout=seconds)
+    out = folder / "job.dat"
+    if done.returncode or not out.exists() or "Job finished" not in done.stdout:
+        raise RuntimeError(done.stdout[-3000:] + done.stderr[-1000:])
+    return out.read_text()
+
+
+def displacements(table: str, nodes: int) -> np.ndarray:
+    """Return the displacements (nodes, 3) of the last increment."""
+    block = table.rsplit("displacements (vx,vy,vz)", maxsplit=1)[-1]
+    found = np.zeros((nodes, 3))
+    for line in block.splitlines()[1:]:
+        cells = line.split()
+        if len(cells) == 4 and cells[0].isdigit() and int(cells[0]) <= nodes:
+            found[int(cells[0]) - 1] = [float(c) for c in cells[1:]]
+    return found
+
+
+def frequencies(table: str) -> list[float]:
+    """Return the natural frequencies in Hz."""
+    part = table.split("E I G E N V A L U E   O U T P U T")[1].split("P A R T I C I P A T I O N", maxsplit=1)[0]
+    rows = [r.split() for r in part.splitlines() if re.match(r"\s+\d+\s+[-.\dE+]+\s+[-.\dE+]+", r)]
+    return [float(r[3]) for r in rows]

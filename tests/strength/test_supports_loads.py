@@ -1,0 +1,210 @@
+"""Supports and loads: resultants to the last digit, contact, symmetry, and errors before any solve."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from strategies import SHOP
+from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.families.channel import folded_channel
+from tinbook.families.panel import bead_rolled_panel
+from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.strength import analysis as an
+from tinbook.strength import loads as ld
+from tinbook.strength import supports as on
+
+SIDES = ("front", "right", "rear", "left")
+
+
+@pytest.fixture(scope="module")
+def panel():
+    return make(bead_rolled_panel(beads=0), SHOP)
+
+
+@pytest.fixture(scope="module")
+def channel():
+    return make(folded_channel(), SHOP)
+
+
+@pytest.fixture(scope="module")
+def meshed(panel):
+    return an.model_of(panel, 40.0)
+
+
+def simply(**how):
+    return [on.simple_edge(e, **how) for e in SIDES]
+
+
+def about(model, f):
+    """Force and moment of nodal forces about the origin."""
+    return f[:, :3].sum(axis=0), np.cross(model.points, f[:, :3]).sum(axis=0)
+
+
+def test_resultants(panel, meshed):
+    m, model = meshed
+    force, moment = about(model, ld.nodal(panel, m, model, [ld.Foot(at=(310, 170), force=500)]))
+    assert force == pytest.approx([0, 0, -500], abs=1e-9)
+    # Sampled 16 x 16 in each element of 40 mm: within a hundredth of an element.
+    assert moment[0] / -500 == pytest.approx(170, abs=0.5)
+    assert moment[1] / 500 == pytest.approx(310, abs=0.5)
+    force, _ = about(model, ld.nodal(panel, m, model, [ld.Pressure(pressure=1e-3)]))
+    assert force == pytest.approx([0, 0, -1e-3 * 800 * 400])
+    force, moment = about(model, ld.nodal(panel, m, model, [ld.Acceleration(g=(3, 0, -2), riding=5.0)]))
+    mass = 800 * 400 * 1.6 * 7850e-9 + 5
+    assert force == pytest.approx([3 * mass * 9.80665, 0, -2 * mass * 9.80665])
+    force, _ = about(model, ld.nodal(panel, m, model, list(ld.box_on_feet(40, [(200, 100), (600, 300)], g=2))))
+    assert force == pytest.approx([0, 0, -40 * 2 * 9.80665])
+    force, moment = about(model, ld.nodal(panel, m, model, [ld.Pull(newtons=(0, 7, 0), edge="right")]))
+    assert force == pytest.approx([0, 7, 0])
+    assert moment[2] == pytest.approx(7 * 800)
+
+
+def test_reactions_balance_the_load(panel):
+    r = an.static(panel, [*simply(), on.no_drift()], [ld.Foot(at=(250, 150), force=10)], size=40.0, compare=False)
+    assert sum(x.force[2] for x in r.reactions) == pytest.approx(10, rel=1e-6)
+    assert r.reactions[-1].force[:2] == (0.0, 0.0)
+    assert "Held by: edge 'front' simply supported" in str(r)
+
+
+def test_half_a_symmetric_panel_is_the_whole():
+    whole = make(bead_rolled_panel(beads=0), SHOP)
+    half = make(Part("HN-H", rev="A", sheet="DC01 1.6", base=Outline.rectangle(400, 400)), SHOP)
+    load = [ld.Pressure(pressure=1e-5)]
+    a = an.static(whole, [*simply(in_plane="held")], load, size=40.0, compare=False, large=False)
+    held = [on.simple_edge(e, in_plane="held") for e in ("front", "rear", "left")]
+    b = an.static(half, [*held, on.symmetry("right")], load, size=40.0, compare=False, large=False)
+    assert b.deflection == pytest.approx(a.deflection, rel=1e-6)
+
+
+def test_lip_lets_a_corner_lift():
+    """A panel on a lip all round, loaded in the middle: its corners lift, so it bends more than when held both ways."""
+    made = make(Part("HN-L", rev="A", sheet="DC01 1.6", base=Outline.rectangle(400, 400)), SHOP)
+    load = [ld.Foot(at=(200, 200), force=10)]
+    held = an.static(made, [*simply(), on.no_drift()], load, size=25.0, compare=False)
+    lips = an.static(made, [*[on.lip(e) for e in SIDES], on.no_drift()], load, size=25.0, compare=False)
+    assert lips.deflection > 1.02 * held.deflection
+    assert sum(r.lifted for r in lips.reactions) > 0
+    assert sum(r.force[2] for r in lips.reactions) == pytest.approx(10, rel=1e-6)
+    assert min(r.force[2] for r in lips.reactions) >= -1e-6
+    up = lips.displacement[lips.mesh.edges["base/front"], 2]
+    assert up.min() > -1e-9
+    assert up.max() > 1e-3
+    # Exact value for a plate that cannot be pulled down: corner forces of the held plate, 0.1219 P each way
+    # (Timoshenko, table 23 part: R = 0.1219 P for b/a = 1), must be gone.
+    corner = held.mesh.points[:, :2].min(axis=0)
+    assert lips.at((corner[0], corner[1], 0.8))[2] > 0
+
+
+def test_corner_force_of_a_simply_supported_square():
+    """R = 0.1219 P down at each corner (Timoshenko, plates, article 34 table 23; from memory)."""
+    made = make(Part("HN-L", rev="A", sheet="DC01 1.6", base=Outline.rectangle(400, 400)), SHOP)
+    m, model = an.model_of(made, 12.5)
+    stops = on.on_mesh(made, m, [on.simple_edge(e, in_plane="held") for e in SIDES])
+    f = np.zeros((len(m.points), 6))
+    f[np.argmin(np.linalg.norm(m.points[:, :2] - 200, axis=1)), 2] = -1.0
+    _, _, reaction = an._linear(model, stops, f)
+    near = (np.abs(m.points[:, 0]) < 14) & (np.abs(m.points[:, 1]) < 14) & (np.abs(m.points[:, :2]).min(axis=1) < 1e-6)
+    assert reaction[near, 2].sum() == pytest.approx(-0.1219, rel=0.12)
+
+
+def test_plug_welds_and_bolts_hold(channel):
+    r = an.static(channel, [on.bolts()], [ld.Pull(newtons=(0, 0, -5), edge="right")], size=10.0, compare=False)
+    assert r.reactions[0].force[2] == pytest.approx(5, rel=1e-6)
+    rim = np.concatenate(list(r.mesh.holes.values()))
+    assert np.abs(r.displacement[rim, :3]).max() == 0.0
+    with pytest.raises(UnknownName, match="bolts 1"):
+        an.static(channel, [on.plug_welds()], [ld.Acceleration()], size=10.0)
+    one = an.static(channel, [on.bolts("bolts 1")], [ld.Acceleration()], size=10.0, compare=False)
+    assert one.deflection > 0
+
+
+@pytest.mark.parametrize(
+    ("supports", "motions"),
+    [
+        (simply(), ("slide along x", "slide along y", "turn about z")),
+        ([on.simple_edge("front", in_plane="held")], ("turn about x through",)),
+        ([on.point((100, 100), stops=("normal", "along", "across"))], ("turn about x", "turn about y", "turn about z")),
+    ],
+)
+def test_unsupported_says_which_motion_is_free(panel, supports, motions):
+    with pytest.raises(BadValue) as error:
+        an.static(panel, supports, [ld.Acceleration()], size=80.0)
+    for m in motions:
+        assert m in str(error.value)
+
+
+def test_what_is_not_on_the_part_is_refused(panel):
+    held = [*simply(in_plane="held")]
+    with pytest.raises(UnknownName, match="front, left, rear, right"):
+        an.static(panel, [on.clamped_edge("tunnel")], [ld.Acceleration()], size=80.0)
+    with pytest.raises(BadValue, match=r"'foot' at.*x 0 to 800, y 0 to 400"):
+        an.static(panel, held, [ld.Foot(at=(790, 200))], size=80.0)
+    with pytest.raises(UnknownName, match="base"):
+        an.static(panel, held, [ld.Foot(at=(300, 200), panel="lid")], size=80.0)
+    with pytest.raises(BadValue, match="point on panel 'base'"):
+        an.static(panel, [on.point((900, 900))], [ld.Acceleration()], size=80.0)
+    with pytest.raises(BadValue, match="at least one load"):
+        an.static(panel, held, [], size=80.0)
+    with pytest.raises(BadValue, match="finite"):
+        an.static(panel, held, [ld.Pressure(pressure=math.nan)], size=80.0)
+    with pytest.raises(BadValue, match="either a hole or an edge"):
+        ld.Pull(newtons=(0, 0, 1))
+
+
+def test_linear_numbers_beyond_half_the_thickness_are_refused(panel):
+    r = an.static(panel, simply(in_plane="held"), [ld.Foot(at=(400, 200))], size=50.0, large=False, compare=False)
+    assert r.linear_deflection > 10
+    assert not r.trusted
+    for ask in (lambda: r.deflection, lambda: r.stress, r.coloured, lambda: r.at((0, 0, 0))):
+        with pytest.raises(OutOfRange, match=r"half the thickness, 0\.8 mm"):
+            ask()
+    text = str(r) + r._repr_html_()
+    assert "beyond linear theory" in text
+    assert f"{r.linear_deflection:.3g}" not in text
+
+
+def test_large_displacements_take_over_and_say_when_it_yields(panel):
+    said = []
+    r = an.static(
+        panel, simply(in_plane="held"), [ld.Foot(at=(400, 200))], size=50.0, progress=lambda a, w: said.append((a, w))
+    )
+    assert r.large
+    assert r.trusted
+    assert r.deflection < 0.3 * r.linear_deflection
+    assert r.yields
+    assert "keeps a dent" in str(r)
+    assert r.error is not None
+    assert r.error[0] < 0.1
+    assert [a for a, _ in said] == sorted(a for a, _ in said)
+    assert said[-1] == (1.0, "done")
+    view = r.coloured("top", scale=5.0)
+    assert view.positions.shape == (len(r.mesh.points), 3)
+    assert view.triangles.max() < len(view.positions)
+    assert view.high == pytest.approx(float(r.top.max()), rel=1e-6)
+
+
+def test_modes_with_cargo(panel):
+    """Twice the mass, frequency down by the root of two."""
+    bare = an.modes(panel, simply(in_plane="held"), count=2, size=50.0, compare=False)
+    mass = 800 * 400 * 1.6 * 7850e-9
+    laden = an.modes(panel, simply(in_plane="held"), count=2, size=50.0, compare=False, cargo=mass)
+    assert laden.first == pytest.approx(bare.first / math.sqrt(2), rel=1e-3)
+    assert "kg ride" in str(laden)
+
+
+def test_buckling_of_a_part(panel):
+    """Pressed along its length, simply supported: k = 4 with two half waves on b/a = 2."""
+    held = [on.simple_edge(e) for e in SIDES]
+    held += [on.point((400, 200), stops=("along", "across")), on.point((400, 0), stops=("along",))]
+    loads = [ld.Pull(newtons=(-400, 0, 0), edge="right"), ld.Pull(newtons=(400, 0, 0), edge="left")]
+    r = an.buckling(panel, held, loads, size=20.0)
+    d = 205e3 * 1.6**3 / 12 / 0.91
+    youngs = panel.sheet.material.youngs
+    assert r.factor * 400 == pytest.approx(4 * math.pi**2 * d * youngs / 205e3 / 400, rel=0.02)
+    with pytest.raises(BadValue, match="lip"):
+        an.buckling(panel, [on.lip("front")], loads, size=50.0)
