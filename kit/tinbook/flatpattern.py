@@ -91,7 +91,7 @@ class Mark:
     Parameters
     ----------
     kind : str
-        "fold", "bead", "text", "drill", "match", "grain", "formed".
+        "fold", "nick", "bead", "text", "drill", "trim", "match", "grain", "formed".
     edges : tuple of Edge
         Open strokes.
     label : str

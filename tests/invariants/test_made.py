@@ -6,8 +6,8 @@ import math
 
 import pytest
 from hypothesis import event, given, settings
-from strategies import SHOP, parts
 
+from strategies import SHOP, parts
 from tinbook.finding import stops
 from tinbook.make.resolve import make
 
@@ -39,7 +39,7 @@ def test_a_valid_solid_or_a_stop(part):
 
 
 @given(parts(beads=False))
-@settings(max_examples=100)
+@settings(max_examples=300)
 def test_flat_area_is_the_sum_of_its_pieces(part):
     made = make(part, SHOP)
     if made.flat is None:

@@ -10,8 +10,8 @@ import pytest
 import shapely
 from ezdxf import path as dxfpath
 from hypothesis import given, settings
-from strategies import SHOP, parts
 
+from strategies import SHOP, parts
 from tinbook.make.resolve import make
 from tinbook.write.dxf import dxf_bytes
 
@@ -25,7 +25,7 @@ def _area_inside(entity) -> float:
 
 
 @given(parts())
-@settings(max_examples=60)
+@settings(max_examples=300)
 def test_dxf_read_back(part):
     made = make(part, SHOP)
     if made.flat is None:
@@ -51,7 +51,7 @@ def test_dxf_read_back(part):
 
 
 @given(parts())
-@settings(max_examples=60)
+@settings(max_examples=300)
 def test_preview_agrees_with_the_solid(part):
     made = make(part, SHOP)
     if not made.ok:
@@ -65,7 +65,7 @@ def test_preview_agrees_with_the_solid(part):
 
 
 @given(parts())
-@settings(max_examples=30)
+@settings(max_examples=300)
 def test_the_same_part_gives_the_same_flat(part):
     first, again = make(part, SHOP), make(part, SHOP)
     assert first.flat == again.flat

@@ -181,9 +181,9 @@ def draw_allowance(made: Made) -> Iterator[Finding]:
                 code="bead.draw",
                 severity="mind",
                 where=f"panel {name!r}",
-                what="no allowance for the draw: trim the edges and drill the holes after beading",
+                what="the blank has stock on its free edges: trim them and drill the holes after beading",
                 source="common practice",
-                remedy="leave stock on the edges parallel to the beads",
+                remedy="trim to the marked line, measured from the beads, not from the old edge",
             )
         elif draw > 0:
             yield Finding(

@@ -10,7 +10,7 @@ import shapely
 from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.make.made import MadePanel
 from tinbook.part.features import Text
-from tinbook.plane import Edge, Move, Point
+from tinbook.plane import Edge, Loop, Move, Point
 from tinbook.strokes import strokes, text_width
 
 NICK = 2.0
@@ -56,6 +56,12 @@ def drill_marks(drills: tuple[Cut, ...]) -> list[Mark]:
         cross = (Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))
         marks.append(Mark(kind="drill", edges=cross, label=f"{d.name} Ø{d.dia:g}" if d.dia else d.name))
     return marks
+
+
+def trim_marks(finished: Loop, blank: Loop) -> list[Mark]:
+    """Return the line that the blank is trimmed to after beading."""
+    kept = {(e.start, e.end) for e in blank.edges}
+    return [Mark(kind="trim", edges=tuple(e for e in finished.edges if (e.start, e.end) not in kept), label="trim")]
 
 
 def text_marks(texts: tuple[Text, ...], panels: dict[str, MadePanel], other_hand: bool) -> list[Mark]:

@@ -13,7 +13,7 @@ from tinbook.make.beads import made_beads
 from tinbook.make.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.make.layout import Refused
 from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
-from tinbook.make.marks import bead_marks, drill_marks, fold_marks, label_mark, text_marks
+from tinbook.make.marks import bead_marks, drill_marks, fold_marks, label_mark, text_marks, trim_marks
 from tinbook.make.openings import openings
 from tinbook.make.pieces import weave
 from tinbook.make.spread import Spread, spread
@@ -77,8 +77,11 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
     except OutOfRange as wrong:
         raise Refused("hole.no_size", "holes", str(wrong), "give the diameter, or complete the shop's table") from None
-    over = spread(nodes, found)
     beads = made_beads(part.beads, shop, t, draw=not part.trim)
+    if part.trim:
+        # Drilled once the beads have drawn the sheet in.
+        found = [replace(o, hole=replace(o.hole, by_hand=True)) if o.panel in beads else o for o in found]
+    over = spread(nodes, found)
     for name, node in nodes.items():
         flats.check_inside(node, over.panel_holes.get(name, []), beads.get(name, []), over.panel_parts.get(name, []))
     laying = flats.lay_flat(nodes, beads)
@@ -90,16 +93,19 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     sight = tuple(_line(nodes[s.name], s, over, holes, s.bend.mark_at) for s in strips)
     cuts = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if not drilled)
     drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
-    outer = laying.outer
+    finished = laying.outer
+    outer = flats.with_stock(finished, set(beads)) if part.trim and beads else finished
     if part.other_hand:
         panels, strips = tuple(map(_mirrored_panel, panels)), tuple(map(_mirrored_strip, strips))
         lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
-        outer = outer.moved(MIRROR).reversed()
+        outer, finished = outer.moved(MIRROR).reversed(), finished.moved(MIRROR).reversed()
         cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
     marks = [*drill_marks(drills), *text_marks(part.texts, {p.name: p for p in panels}, part.other_hand)]
     if part.marking:
         etches = cutter.etches
         marks = [*fold_marks(sight, etches), *bead_marks(panels), *marks]
+        if outer is not finished and part.trim and beads:
+            marks += trim_marks(finished, outer)
         if etches:
             grain = sheet.grain == "length"
             marks += label_mark(f"{part.number} {part.rev}", panels[0], (*cuts, *drills), marks, grain)

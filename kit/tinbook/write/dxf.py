@@ -36,7 +36,7 @@ NOTES: Final = "READ_ONLY"
 COLOURS: Final = {OUTER: 7, INNER: 4, ETCH: 3, NICKS: 6, FOLD_UP: 5, FOLD_DOWN: 30, NOTES: 8}
 """Layer names (capitals, digits and _ are all that R12 allows) and their colour indexes."""
 
-ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain")
+ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain", "trim")
 """Kinds of marks that a cutter draws; "formed" shapes are only shown to the reader."""
 
 _SAME: Final = 1e-3
