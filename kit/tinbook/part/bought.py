@@ -212,8 +212,8 @@ SHACKLES: Final = {16.0: (20.0, 54.0), 19.0: (27.0, 60.0), 22.0: (31.0, 71.0), 2
 """mm: pin -> (jaw, inside length) of forged bow shackles, from memory; makers differ: measure the one in your hand."""
 
 
-def shackle(pin: float) -> Bought:
-    """Return a bow shackle: its pin lies along z about (0, 0, 0), its bow reaches along +x.
+def shackle(pin: float) -> tuple[Bought, Bought]:
+    """Return a bow shackle and its pin, which lies along z about (0, 0, 0); the bow reaches along +x.
 
     Parameters
     ----------
@@ -222,30 +222,26 @@ def shackle(pin: float) -> Bought:
 
     Returns
     -------
-    Bought
-        Two flat cheeks and a bridge instead of the bow; mass from memory by the pin's size.
+    (Bought, Bought)
+        The bow as two flat cheeks and a bridge, and the pin; together they are one order.
     """
     if pin not in SHACKLES:
         raise UnknownName("shackle pin", pin, [f"{p:g}" for p in SHACKLES])
     jaw, inside = SHACKLES[pin]
-    bar, eye = 0.87 * pin, 2.1 * pin
-    half = jaw / 2
-    reach = inside + bar
-    cheek = Loop(_stadium_edges((0.0, 0.0), (reach, 0.0), eye / 2, bar / 2))
+    bar, half, reach = 0.87 * pin, jaw / 2, inside + 0.87 * pin
+    cheek = Loop(_stadium_edges((0.0, 0.0), (reach, 0.0), 1.05 * pin, bar / 2))
     bore = (circle((0.0, 0.0), pin),)
-    across = 2.0 * bar
-    pieces = (
+    bow = (
         Piece(outer=cheek, holes=bore, height=bar, at=Placing((0.0, 0.0, half))),
         Piece(outer=cheek, holes=bore, height=bar, at=Placing((0.0, 0.0, -half - bar))),
-        turned(pin, -half - bar, half + bar),
-        box((reach - bar / 2, -across / 2 + bar / 2, -half), (reach + bar / 2, across / 2 - bar / 2, half)),
+        box((reach - bar / 2, -bar / 2, -half), (reach + bar / 2, bar / 2, half)),
     )
-    return Bought(
-        name=f"bow shackle, pin {pin:g}, jaw {jaw:g}",
-        standard="forged, marked with its working load by its maker; measure it",
-        pieces=pieces,
-        mass=mass_of(pieces, STEEL),
-        colour=GREY,
+    rod = (turned(pin, -half - bar, half + bar),)
+    marked = "forged, marked with its working load by its maker; measure it"
+    name = f"bow shackle, pin {pin:g}, jaw {jaw:g}"
+    return (
+        Bought(name=name, standard=marked, pieces=bow, mass=mass_of(bow, STEEL), colour=GREY),
+        Bought(name=f"pin {pin:g} of the shackle", standard=marked, pieces=rod, mass=mass_of(rod, STEEL), colour=GREY),
     )
 
 

@@ -15,7 +15,7 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing, plus
-from tinbook.plane import Edge, Loop, Point, contains, distance
+from tinbook.plane import Edge, Loop, Move, Point, contains, distance
 from tinbook.shop.material import Sheet
 
 Process = Literal["laser", "plasma", "waterjet"]
@@ -394,16 +394,28 @@ def _slot(seat: _Seat, a: Plate, e: Edge, s: float, length: float, width: float)
     """Return the slot for the tab whose middle lies at `s` along the edge, in b's plane."""
     at = seat.b.local(a.at(*_beside(e, s, 0.0)))
     u = at[0] * seat.along[0] + at[1] * seat.along[1]
+    (ax, ay), (cx, cy) = seat.along, seat.across
+    place = Move(ax, cx, ay, cy, u * ax + seat.middle * cx, u * ay + seat.middle * cy)
+    return eared_slot(length, width).moved(place)
+
+
+def eared_slot(length: float, width: float) -> Loop:
+    """Return a slot for a sharp-edged tab, about (0, 0), `length` along x.
+
+    Parameters
+    ----------
+    length, width : float
+        Clear size, mm; the corners are relieved lengthwise by half circles as wide as a third of the slot, at most 2 mm.
+
+    Returns
+    -------
+    Loop
+        Anticlockwise.
+    """
     ear = min(2.0, width / 3)
     h, w = length / 2, width / 2
-    corners = [(-h, -w), (h, -w), (h, -w + ear), (h, w - ear), (h, w), (-h, w), (-h, w - ear), (-h, -w + ear)]
+    q = [(-h, -w), (h, -w), (h, -w + ear), (h, w - ear), (h, w), (-h, w), (-h, w - ear), (-h, -w + ear)]
     bulge = (0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 1.0)
-
-    def place(p: Point) -> Point:
-        x, y = u + p[0], seat.middle + p[1]
-        return x * seat.along[0] + y * seat.across[0], x * seat.along[1] + y * seat.across[1]
-
-    q = [place(p) for p in corners]
     return Loop(tuple(Edge(q[i], q[(i + 1) % 8], bulge[i]) for i in range(8)))
 
 

@@ -26,7 +26,7 @@ GRAZE: Final = 0.02
 """mm²: triangles that overlap by less along the view are held to slide past each other."""
 
 DEEP: Final = 0.02
-"""mm: a face may lie this much before another and still count as behind it (chords of arcs, touching faces)."""
+"""mm: a face that looks back and lies less than this behind one that looks ahead touches it, and so bars its way."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,18 +156,22 @@ def frames(made: Assembled, order: AssemblyOrder, stops: int = 4) -> Iterator[tu
         there.append(step.name)
 
 
+_CORNERS: Final = tuple((i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Solid:
     corners: Array  # (m, 3, 3)
     normals: Array  # (m, 3), twice the area long
-    low: Array
-    high: Array
+    box: Array  # (8, 3), corners of the bounding box
 
     @classmethod
     def of(cls, positions: Array, triangles: npt.NDArray[np.int64]) -> _Solid:
         c = positions[triangles]
         n = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
-        return cls(corners=c, normals=n, low=positions.min(axis=0), high=positions.max(axis=0))
+        low, high = positions.min(axis=0), positions.max(axis=0)
+        box = np.array([[(low, high)[i][0], (low, high)[j][1], (low, high)[k][2]] for i, j, k in _CORNERS])
+        return cls(corners=c, normals=n, box=box)
 
 
 def directions(made: Assembled, name: str) -> tuple[Vec, ...]:
@@ -184,16 +188,24 @@ def directions(made: Assembled, name: str) -> tuple[Vec, ...]:
 
 
 def _free(made: Assembled, name: str, left: Sequence[str], solids: dict[str, _Solid]) -> Step | None:
-    """Return how a member leaves the others, None if it cannot; the shortest way out is taken."""
+    """Return how a member leaves the others, None if it cannot.
+
+    The shortest way is taken; a bought item leaves along its own axis if it can, as screws and washers do.
+    """
     me = solids[name]
     others = [solids[n] for n in left if n != name]
-    best: Step | None = None
+    placed = made.assembly.member(name)
+    own, best = placed.at.z if placed.kind == "bought" else None, None
+    rank = (2, 0.0)
     for d in directions(made, name):
         if any(_blocked(me, o, d) for o in others):
             continue
         along = np.array(d)
-        travel = max(float(_reach(o, along, high=True) - _reach(me, along, high=False)) for o in others)
-        if best is None or travel < best.travel - 1e-6:
+        travel = max(_reach(o, along, high=True) for o in others) - _reach(me, along, high=False)
+        on_axis = own is not None and abs(abs(float(np.dot(own, along))) - 1) < 1e-6
+        new = (0 if on_axis else 1, round(max(travel, 1.0), 6))
+        if new < rank:
+            rank = new
             best = Step(name=name, direction=(-d[0], -d[1], -d[2]), travel=max(travel, 1.0))
     return best
 
@@ -214,12 +226,16 @@ def _view(d: Vec) -> Array:
 def _blocked(me: _Solid, other: _Solid, d: Vec) -> bool:
     """Whether `me`, moved along d without end, runs into `other`."""
     view = _view(d)
+    mine, theirs = me.box @ view.T, other.box @ view.T
+    low, high = np.maximum(mine.min(axis=0), theirs.min(axis=0)), np.minimum(mine.max(axis=0), theirs.max(axis=0))
+    if (high[:2] <= low[:2]).any() or theirs[:, 2].max() < mine[:, 2].min() - DEEP:
+        return False
     ahead = me.corners[me.normals @ view[2] > 1e-6] @ view.T
     faced = other.corners[other.normals @ view[2] < -1e-6] @ view.T
     if not len(ahead) or not len(faced):
         return False
     # What lies wholly behind the hindmost face that looks ahead is never met.
-    faced = faced[faced[:, :, 2].max(axis=1) > ahead[:, :, 2].min() + DEEP]
+    faced = faced[faced[:, :, 2].max(axis=1) > ahead[:, :, 2].min() - DEEP]
     if not len(faced):
         return False
     flat_a, flat_b = shapely.polygons(ahead[:, :, :2]), shapely.polygons(faced[:, :, :2])
@@ -230,7 +246,7 @@ def _blocked(me: _Solid, other: _Solid, d: Vec) -> bool:
     real = shapely.area(shared) > GRAZE
     for k in np.flatnonzero(real):
         ring = shapely.get_coordinates(shared[k])
-        if (_height(faced[j[k]], ring) - _height(ahead[i[k]], ring)).max() > DEEP:
+        if (_height(faced[j[k]], ring) - _height(ahead[i[k]], ring)).max() > -DEEP:
             return True
     return False
 

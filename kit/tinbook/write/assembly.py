@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -298,10 +299,20 @@ def exploded_svg(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -
     return _picture(made, shifts, f"{made.assembly.number} rev {made.assembly.rev}, exploded")
 
 
-def assembled_svg(made: Assembled) -> Picture:
-    """Return the picture of the assembly as it stands, numbered like the list of parts."""
+def assembled_svg(made: Assembled, *, bought: bool = False) -> Picture:
+    """Return the picture of the assembly as it stands, numbered like the list of parts.
+
+    Parameters
+    ----------
+    made : Assembled
+        Every part must be makeable.
+    bought : bool
+        Draw bought items too. What is painted from back to front cannot show a bolt half sunk in its
+        hole, so they are left out unless asked for.
+    """
     _refuse(made)
-    still = dict.fromkeys(made.assembly.names, (0.0, 0.0, 0.0))
+    drawn = [m.name for m in made.assembly.members if bought or m.kind == "part"]
+    still: dict[str, Vec] = dict.fromkeys(drawn, (0.0, 0.0, 0.0))
     return _picture(made, still, f"{made.assembly.number} rev {made.assembly.rev}, assembled")
 
 
@@ -319,14 +330,20 @@ def _labels(made: Assembled, shifts: dict[str, Vec], box: Sequence[float], reach
     size = reach / 40
     middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
     out = [f'<g class="tb-items" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle">\n']
+    discs: list[tuple[float, float]] = []
     for row in parts_list(made):
         name = row.members[0]
+        if name not in shifts:
+            continue
         points = made.mesh(name)[0] + np.array(shifts[name])
         corners = [picture_point((float(p[0]), float(p[1]), float(p[2]))) for p in points[:: max(1, len(points) // 60)]]
         at = (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
         away = 1.0 if at[0] >= middle[0] else -1.0
         tip = min(corners, key=lambda q: (q[0] - at[0]) * -away)
         disc = (tip[0] + away * 1.6 * size, tip[1] + 1.2 * size)
+        while any(math.dist(disc, d) < 1.8 * size for d in discs):
+            disc = (disc[0] + away * 0.3 * size, disc[1] + 0.6 * size)
+        discs.append(disc)
         out.append(
             f'<path d="M{num(tip[0])} {num(-tip[1])}L{num(disc[0])} {num(-disc[1])}" stroke="#b03a2e" '
             f'stroke-width="{num(size / 12)}" fill="none"/>'

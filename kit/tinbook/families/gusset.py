@@ -1,0 +1,86 @@
+"""Gussets: a triangle between two plates, plain or with a folded lip."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Literal
+
+from tinbook.families.limits import chosen, within
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.units import Range
+
+ME: Final = "gusset"
+
+
+def gusset_outline(foot: float, back: float, clip: float, nose: float) -> Outline:
+    """Return the outline of a gusset: foot along x, back along y, the corner between them clipped.
+
+    Parameters
+    ----------
+    foot, back : float
+        Lengths to the corner that is clipped off, mm.
+    clip : float
+        Taken off that corner both ways, for a bend's radius or a weld, mm; 0 for none.
+    nose : float
+        Height of the blunt ends, mm, greater than 0: a sharp end burns away.
+
+    Returns
+    -------
+    Outline
+        Edges foot, toe, slope, top, back and, if clipped, clip.
+    """
+    corner = [(0.0, clip), (clip, 0.0)] if clip > 0 else [(0.0, 0.0)]
+    names = ["clip"] if clip > 0 else []
+    points = [*corner, (foot, 0.0), (foot, nose), (nose, back), (0.0, back)]
+    return Outline.polygon(points, [*names, "foot", "toe", "slope", "top", "back"])
+
+
+def gusset(
+    foot: Annotated[float, Range(40, 300, 1, "mm")] = 120.0,
+    back: Annotated[float, Range(40, 300, 1, "mm")] = 90.0,
+    clip: Annotated[float, Range(0, 30, 1, "mm")] = 15.0,
+    nose: Annotated[float, Range(8, 30, 1, "mm")] = 12.0,
+    lip: Annotated[float, Range(0, 60, 1, "mm")] = 0.0,
+    thickness: Literal[3, 4, 5, 6] = 5,
+    grade: Literal["S355", "S235"] = "S235",
+    number: str = "HN-GS",
+    rev: str = "A",
+) -> Part:
+    """Return a gusset.
+
+    Parameters
+    ----------
+    foot, back : float
+        Along the two plates that it braces, mm.
+    clip : float
+        Off the corner between them, mm.
+    nose : float
+        Of the blunt ends, mm.
+    lip : float
+        Leg of a fold along the slope, against buckling, mm; 0 for none, else at least 30.
+    thickness : {3, 4, 5, 6}
+        mm.
+    grade : {"S355", "S235"}
+        Steel.
+    number, rev : str
+        Part number and revision.
+
+    Returns
+    -------
+    Part
+    """
+    chosen(ME, "thickness", thickness, (3, 4, 5, 6))
+    chosen(ME, "grade", grade, ("S355", "S235"))
+    within(ME, "foot", foot, 40, 300)
+    within(ME, "back", back, 40, 300)
+    within(ME, "nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
+    within(ME, "clip", clip, 0, min(30.0, 0.4 * min(foot, back)), "so short a gusset")
+    outline = gusset_outline(foot, back, clip, nose)
+    part = Part(number, rev=rev, sheet=f"{grade} {thickness:.1f}", base=outline, title="gusset")
+    if lip:
+        within(ME, "lip", lip, 30, 60, "what the die reaches over, or 0 for none")
+        slope = outline.edge("slope").length
+        if slope < 80:
+            within(ME, "lip", lip, 0, 0, f"a slope of {slope:.0f} mm is too short to fold")
+        part = part.fold("slope", "up", leg=lip, start=15.0, stop=slope - 15.0, name="lip")
+    return part

@@ -1,0 +1,234 @@
+"""A recovery plate let into a chassis rail, held by its shoulders behind a capping plate.
+
+Drawn as it stands: y forward, z up, the rail's end at y = 0 and its underside
+at z = 0. The plate goes up through a slot in the rail's lower wall, its neck
+stands out of the end, and the cap goes over the neck: a forward pull presses
+the shoulders against the cap before any weld works.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Final, Literal
+
+from tinbook.calc.lugs import CAUTIONS, PinPlate
+from tinbook.families.limits import chosen, within
+from tinbook.part.assembly import Assembly
+from tinbook.part.bought import GREY, SHACKLES, Bought, box, shackle
+from tinbook.part.joints import FIT, eared_slot, largest_thickness
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.placing import Placing
+from tinbook.plane import Edge
+from tinbook.units import Range
+
+ME: Final = "recovery_plate"
+PROUD, SHOULDER, CAP, PLAY = 8.0, 10.0, 6.0, 1.5
+"""mm: plate below the rail, shoulder above and below the neck, cap's thickness, hole over the pin."""
+
+S355: Final = (355.0, 470.0)
+"""MPa: least yield and tensile strength of S355 from 3 to 16 mm, EN 10025-2."""
+
+
+def recovery_plate(
+    pin: Literal[19, 22, 25] = 22,
+    thickness: Literal[12, 16] = 16,
+    ring: Annotated[float, Range(20, 40, 1, "mm")] = 28.0,
+    reach: Annotated[float, Range(40, 110, 1, "mm")] = 70.0,
+    let_in: Annotated[float, Range(150, 320, 5, "mm")] = 220.0,
+    rail_width: Annotated[float, Range(50, 90, 1, "mm")] = 60.0,
+    rail_height: Annotated[float, Range(90, 150, 1, "mm")] = 110.0,
+    rail_wall: Annotated[float, Range(2, 5, 0.5, "mm")] = 3.0,
+    cut: Literal["laser", "waterjet", "plasma"] = "laser",
+    number: str = "HN-RP",
+    rev: str = "A",
+) -> Assembly:
+    """Return a recovery plate with its cap, the rail's end and a shackle.
+
+    Parameters
+    ----------
+    pin : {19, 22, 25}
+        Pin of the shackle, mm: measure the one in your hand, and its jaw.
+    thickness : {12, 16}
+        Of the plate, mm, S355.
+    ring : float
+        Metal between eye and edge, mm.
+    reach : float
+        Of the eye's centre before the rail's end, mm.
+    let_in : float
+        Length inside the rail, mm.
+    rail_width, rail_height, rail_wall : float
+        Outside sizes and wall of the rail as measured, mm.
+    cut : {"laser", "waterjet", "plasma"}
+        Decides the play in the cap's slot.
+    number, rev : str
+        Of the assembly; the plate adds -1, the cap -2.
+
+    Returns
+    -------
+    Assembly
+        With the cautions of a pin plate: it states no rating.
+    """
+    radius, play = _checked(pin, thickness, ring, reach, let_in, rail_width, rail_height, rail_wall, cut)
+    t, low = float(thickness), -PROUD
+    middle = low + SHOULDER + radius
+    plate = Part(
+        f"{number}-1", rev=rev, sheet=f"S355 {t:.1f}", base=_outline(radius, reach, let_in), title="recovery plate"
+    )
+    plate = plate.hole((reach, middle), pin + PLAY, name="eye").text(
+        f"{number} S355", (-let_in + 12.0, middle), height=10
+    )
+    # Seen from ahead of the vehicle, so that the cap's number can be read when it is in place.
+    width = largest_thickness(t, S355[0]) + play
+    face = Outline.rectangle(rail_width, rail_height + PROUD + 4, ("bottom", "side A", "top", "side B"))
+    cap = Part(f"{number}-2", rev=rev, sheet=f"S355 {CAP:.1f}", base=face, title="capping plate")
+    cap = cap.cut_out(eared_slot(2 * radius + play, width), (rail_width / 2, middle + PROUD + 4), turn=90, name="neck")
+    throat = round(min(0.7 * CAP, 0.7 * rail_wall + 1), 1)
+    made = Assembly(number, rev=rev, title="recovery plate in the rail", cautions=CAUTIONS)
+    made = made.add("rail", _rail(let_in, rail_width, rail_height, rail_wall, t, width))
+    made = made.add("plate", plate, Placing((-t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+    ahead = Placing((rail_width / 2, 0.0, -PROUD - 4), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    made = made.add("cap", cap, ahead)
+    bow, rod = shackle(float(pin))
+    eye = Placing((0.0, reach, middle), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    made = made.add("shackle", bow, eye).add("shackle pin", rod, eye)
+    made = made.weld("plate", "rail", throat=throat, length=2 * let_in, note="from below, both sides of the slot")
+    made = made.weld("plate", "cap", throat=0.7 * CAP, length=4 * radius, note="round the neck")
+    return made.weld("cap", "rail", throat=throat, length=2 * (rail_width + rail_height), note="all round")
+
+
+def rail_slot_template(
+    thickness: Literal[12, 16] = 16,
+    let_in: Annotated[float, Range(150, 320, 5, "mm")] = 220.0,
+    rail_width: Annotated[float, Range(50, 90, 1, "mm")] = 60.0,
+    cut: Literal["laser", "waterjet", "plasma"] = "laser",
+    number: str = "HN-RP-T",
+    rev: str = "A",
+) -> Part:
+    """Return a template that is laid under the rail, flush with its end, to scribe and cut the plate's slot.
+
+    Parameters
+    ----------
+    thickness, let_in, rail_width, cut
+        As given to `recovery_plate`.
+    number, rev : str
+        Part number and revision.
+
+    Returns
+    -------
+    Part
+        Of 1 mm sheet; the slot is open at the rail's end.
+    """
+    chosen(ME, "thickness", thickness, (12, 16))
+    within(ME, "let_in", let_in, 150, 320)
+    within(ME, "rail_width", rail_width, 50, 90)
+    chosen(ME, "cut", cut, tuple(FIT))
+    w = largest_thickness(float(thickness), S355[0]) + FIT[cut]
+    half, long = rail_width / 2, let_in + 40
+    # As in the rail: the plate bears on one wall of the slot.
+    a, b = -thickness / 2, -thickness / 2 + w
+    points = [
+        (-half, -long),
+        (half, -long),
+        (half, 0.0),
+        (b, 0.0),
+        (b, -let_in - 1),
+        (a, -let_in - 1),
+        (a, 0.0),
+        (-half, 0.0),
+    ]
+    base = Outline.polygon(
+        points, ("tail", "right", "end right", "wall right", "slot end", "wall left", "end left", "left")
+    )
+    part = Part(number, rev=rev, sheet="DC01 1.0", base=base, title="template: slot in the rail")
+    return part.text("RAIL END", (b + 2.0, -8.0), height=4)
+
+
+def pin_plate(pin: float, thickness: float, ring: float) -> PinPlate:
+    """Return the numbers of the eye for `calc.lugs.screen_pin_plate`.
+
+    Parameters
+    ----------
+    pin, thickness, ring : float
+        As given to `recovery_plate`, mm.
+
+    Returns
+    -------
+    PinPlate
+        Of S355, straight sides, round end.
+    """
+    hole = pin + PLAY
+    return PinPlate(
+        thickness=thickness,
+        hole=hole,
+        pin=pin,
+        side=ring,
+        end=ring,
+        yield_strength=S355[0],
+        tensile=S355[1],
+        end_radius=hole / 2 + ring,
+    )
+
+
+def _checked(
+    pin: int,
+    thickness: int,
+    ring: float,
+    reach: float,
+    let_in: float,
+    width: float,
+    height: float,
+    wall: float,
+    cut: str,
+) -> tuple[float, float]:
+    """Refuse what does not go together; return the eye's outer radius and the play."""
+    chosen(ME, "pin", pin, (19, 22, 25))
+    chosen(ME, "thickness", thickness, (12, 16))
+    chosen(ME, "cut", cut, tuple(FIT))
+    within(ME, "rail_wall", wall, 2, 5)
+    within(ME, "rail_width", width, 50, 90)
+    within(ME, "rail_height", height, 90, 150)
+    within(ME, "let_in", let_in, 150, 320)
+    room = (height - wall - 4 + PROUD - 2 * SHOULDER) / 2 - (pin + PLAY) / 2
+    within(ME, "ring", ring, 20, min(40.0, math.floor(room)), f"a rail {height:g} mm high")
+    within(ME, "reach", reach, math.ceil(1.05 * pin + CAP + 6), 110, "so that the shackle clears the cap")
+    jaw, inside = SHACKLES[float(pin)]
+    within(ME, "thickness", thickness, 12, jaw - 3, f"the shackle's jaw of {jaw:g} mm")
+    radius = (pin + PLAY) / 2 + ring
+    within(ME, "ring", ring, 20, inside - (pin + PLAY) / 2, "so that the bow clears the eye")
+    return radius, FIT[cut]
+
+
+def _outline(radius: float, reach: float, let_in: float) -> Outline:
+    """Return the plate's outline: x forward from the rail's end, y up from its underside."""
+    low, neck = -PROUD, -PROUD + SHOULDER
+    high, top, r = neck + 2 * radius, 2 * SHOULDER - PROUD + 2 * radius, 2.5
+    # Half circles into the shoulders, so that they seat on the cap.
+    return Outline.from_edges(
+        [
+            Edge((-let_in, low), (0.0, low), 0.0, "underside"),
+            Edge((0.0, low), (0.0, neck - r), 0.0, "lower shoulder"),
+            Edge((0.0, neck - r), (0.0, neck), -1.0, "lower relief"),
+            Edge((0.0, neck), (reach, neck), 0.0, "neck below"),
+            Edge((reach, neck), (reach, high), 1.0, "end"),
+            Edge((reach, high), (0.0, high), 0.0, "neck above"),
+            Edge((0.0, high), (0.0, high + r), -1.0, "upper relief"),
+            Edge((0.0, high + r), (0.0, top), 0.0, "upper shoulder"),
+            Edge((0.0, top), (-let_in, top), 0.0, "top"),
+            Edge((-let_in, top), (-let_in, low), 0.0, "tail"),
+        ]
+    )
+
+
+def _rail(let_in: float, width: float, height: float, wall: float, t: float, slot: float) -> Bought:
+    """Return the rail's end with the slot in its lower wall; the plate bears on one side of the slot."""
+    h, end, back = width / 2, -let_in - 1.0, -let_in - 60.0
+    pieces = (
+        box((-h, back, 0.0), (-h + wall, 0.0, height)),
+        box((h - wall, back, 0.0), (h, 0.0, height)),
+        box((-h + wall, back, height - wall), (h - wall, 0.0, height)),
+        box((-h + wall, end, 0.0), (-t / 2, 0.0, wall)),
+        box((-t / 2 + slot, end, 0.0), (h - wall, 0.0, wall)),
+        box((-h + wall, back, 0.0), (h - wall, end, wall)),
+    )
+    return Bought(name="chassis rail, end", pieces=pieces, mass=0.0, colour=GREY, source="own data", existing=True)

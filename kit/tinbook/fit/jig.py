@@ -1,0 +1,172 @@
+"""A flat jig plate from an assembly: pin holes under its holes, stop pins round its feet, windows for what hangs below."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+
+from tinbook import units
+from tinbook.errors import BadValue, CannotMake
+from tinbook.make.assembled import Assembled
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.plane import Loop, Point, polygon
+from tinbook.tolerances import CHORD
+
+LYING = 0.2
+"""mm: what comes this near the jig's face stands on it."""
+
+
+def jig_plate(
+    made: Assembled,
+    *,
+    sheet: str,
+    level: float | None = None,
+    reach: Any = 60.0,
+    stops: Sequence[str] = (),
+    pin: Any = 8.0,
+    margin: Any = 40.0,
+    number: str = "",
+) -> Part:
+    """Return a plate on which the assembly is set up and tacked, seen from above in the assembly's own x and y.
+
+    Parameters
+    ----------
+    made : Assembled
+        Every part must be makeable. It stands on the plane z = `level`.
+    sheet : str
+        Sheet of the shop for the jig.
+    level : float, optional
+        Height of the jig's upper face, mm; else the lowest point of the parts that are made.
+    reach : length
+        Upright holes that begin at most this far above the jig get a pin hole of their own diameter.
+    stops : sequence of str
+        Members that are held by three stop pins round their foot as well.
+    pin : length
+        Diameter of stop pins.
+    margin : length
+        Of the plate round everything.
+    number : str
+        Part number; else the assembly's with "-JG".
+
+    Returns
+    -------
+    Part
+        Its origin is its lower left corner; the first text mark says where the assembly's origin lies.
+
+    Raises
+    ------
+    BadValue
+        A member that does not stand on the jig, pins that would meet.
+    CannotMake
+        Fewer than two pin holes: nothing would hold it from turning.
+    """
+    pin_mm, around = units.positive(pin, "jig pin"), units.positive(margin, "jig margin")
+    far = units.positive(reach, "jig reach")
+    names = [m.name for m in made.assembly.members if m.kind == "part"]
+    if not names:
+        raise CannotMake(f"{made.assembly.number}: no jig: it has no parts")
+    lowest = min(float(made.mesh(n)[0][:, 2].min()) for n in names)
+    floor = lowest if level is None else float(level)
+    holes = _pins(made, names, floor, far)
+    for name in stops:
+        made.assembly.member(name)
+        holes += [(p, pin_mm, f"stop {name} {i}") for i, p in enumerate(_stops(made, name, floor, pin_mm), 1)]
+    if len(holes) < 2:
+        raise CannotMake(
+            f"{made.assembly.number}: no jig: {len(holes)} pin holes do not keep it from turning; name stops"
+        )
+    _apart(holes)
+    windows = _windows(made, floor)
+    places = [p for p, _, _ in holes] + [p for w in windows for p in w.points]
+    places += [(float(x), float(y)) for n in names for x, y, _ in made.mesh(n)[0]]
+    low = [min(p[k] for p in places) - around for k in (0, 1)]
+    high = [max(p[k] for p in places) + around for k in (0, 1)]
+    base = Outline.rectangle(high[0] - low[0], high[1] - low[1])
+    part = Part(number or f"{made.assembly.number}-JG", sheet=sheet, base=base, title=f"jig for {made.assembly.number}")
+    for (x, y), dia, name in holes:
+        part = part.hole((x - low[0], y - low[1]), dia, name=name)
+    for w in windows:
+        part = part.cut_out(w, (-low[0], -low[1]), name="window")
+    mark = f"{made.assembly.number} {made.assembly.rev} X{-low[0]:.1f} Y{-low[1]:.1f}"
+    return part.text(mark, (8.0, 8.0), height=6.0)
+
+
+def _pins(made: Assembled, names: Sequence[str], floor: float, far: float) -> list[tuple[Point, float, str]]:
+    """Return one hole for each upright bore axis, as wide as the narrowest bore on it."""
+    found: dict[tuple[float, float], tuple[Point, float, str]] = {}
+    for name in names:
+        count = 0
+        for b in made.bores(name):
+            if abs(b.axis[2]) < 1 - 5e-7 or not -LYING <= b.at[2] + b.low - floor <= far:
+                continue
+            count += 1
+            at = (b.at[0], b.at[1])
+            key = (round(at[0], 2), round(at[1], 2))
+            old = found.get(key)
+            if old is None or b.dia < old[1] - 1e-9:
+                found[key] = (at, b.dia, old[2] if old else f"pin {name} {count}")
+    return list(found.values())
+
+
+def _foot(made: Assembled, name: str, floor: float) -> Any:
+    """Return the convex outline of what of a member stands on the jig."""
+    points = made.mesh(name)[0]
+    foot = points[np.abs(points[:, 2] - floor) <= LYING][:, :2]
+    hull = shapely.MultiPoint(foot).convex_hull if len(foot) > 2 else None
+    if hull is None or hull.geom_type != "Polygon":
+        raise BadValue("jig stops", name, f"a member that stands on the plane z = {floor:g} mm")
+    return hull
+
+
+def _stops(made: Assembled, name: str, floor: float, pin: float) -> list[Point]:
+    """Return three places of pins that touch a member's foot: two on its longest side, one on the next corner's side."""
+    ring = np.array(shapely.simplify(_foot(made, name, floor), CHORD).exterior.coords)[:-1]
+    sides = [(ring[i], ring[(i + 1) % len(ring)]) for i in range(len(ring))]
+    lengths = [float(np.linalg.norm(b - a)) for a, b in sides]
+    first = int(np.argmax(lengths))
+    longest = sides[first][1] - sides[first][0]
+    square = [
+        abs(float(np.dot(b - a, longest)) / (length * lengths[first])) if length > pin else 1.0
+        for (a, b), length in zip(sides, lengths, strict=True)
+    ]
+    second = min(range(len(sides)), key=lambda i: (round(square[i], 6), -lengths[i]))
+    anticlockwise = 1.0 if shapely.is_ccw(shapely.LinearRing(ring)) else -1.0
+
+    def at(side: int, share: float) -> Point:
+        a, b = sides[side]
+        d = (b - a) / lengths[side] * anticlockwise
+        p = a + share * (b - a) + pin / 2 * np.array((d[1], -d[0]))
+        return float(p[0]), float(p[1])
+
+    return [at(first, 0.2), at(first, 0.8), at(second, 0.5)]
+
+
+def _apart(holes: Sequence[tuple[Point, float, str]]) -> None:
+    for i, (p, d, name) in enumerate(holes):
+        for q, e, other in holes[i + 1 :]:
+            if math.dist(p, q) < (d + e) / 2 + 2.0:
+                raise BadValue("jig pins", (name, other), "places at least 2 mm of metal apart; leave out a stop")
+
+
+def _windows(made: Assembled, floor: float) -> list[Loop]:
+    """Return an opening for everything that hangs below the jig's face, 2 mm larger."""
+    blobs = []
+    for m in made.assembly.members:
+        if m.kind != "part":
+            continue  # fastened when the jig is out of the way
+        points = made.mesh(m.name)[0]
+        below = points[points[:, 2] < floor - LYING][:, :2]
+        if len(below):
+            blobs.append(shapely.MultiPoint(below).convex_hull.buffer(2.0, join_style="mitre"))
+    union = shapely.union_all(blobs) if blobs else shapely.MultiPolygon()
+    parts = [union] if union.geom_type == "Polygon" else list(union.geoms)
+    loops = []
+    for p in parts:
+        ring = [(float(x), float(y)) for x, y in shapely.simplify(p.convex_hull, 0.05).exterior.coords[:-1]]
+        loops.append(polygon(ring).anticlockwise())
+    return loops
