@@ -12,7 +12,7 @@ from tinbook.tolerances import SHORTEST_EDGE
 CUT = "cut:"
 """Prefix of the edges along which `plane.clip` closed an opening's part."""
 
-_GRID = 1e-4
+_GRID = SHORTEST_EDGE
 
 
 def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
@@ -21,7 +21,7 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
     Parameters
     ----------
     edges : iterable of Edge
-        Each end lies within 1e-5 mm of exactly one start.
+        Each end lies within `SHORTEST_EDGE` of a start; the nearest follows.
 
     Returns
     -------
@@ -40,7 +40,7 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
 
     def follower(p: Point) -> int | None:
         cx, cy = round(p[0] / _GRID), round(p[1] / _GRID)
-        best, nearest = None, 1e-5
+        best, nearest = None, SHORTEST_EDGE  # laying out may have dropped an edge so short
         for x in (cx - 1, cx, cx + 1):
             for y in (cy - 1, cy, cy + 1):
                 for i in cells.get((x, y), ()):
@@ -57,6 +57,8 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
         path = [waiting[first]]
         while math.dist(path[-1].end, path[0].start) > 1e-5:
             following = follower(path[-1].end)
+            if following is None and math.dist(path[-1].end, path[0].start) <= SHORTEST_EDGE:
+                break
             if following is None:
                 raise ValueError(f"the boundary breaks off at {path[-1].end}")
             used[following] = True
