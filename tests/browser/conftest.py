@@ -29,21 +29,19 @@ def browser(needs: Callable[[str], str]) -> Iterator[Any]:
 def fresh_page(browser: Any) -> Iterator[Callable[..., Any]]:
     """Return `fresh_page(**context)`: a page that refuses other machines and fails the test if it asked for one.
 
-    `allowed` names parts of addresses that a front end of others asks for by itself (refused all the same);
-    with `own_errors` only errors that name the viewer count.
+    With `own_errors` only errors that name the viewer count.
     """
     contexts: list[Any] = []
     strangers: list[str] = []
     errors: list[str] = []
 
-    def open_page(allowed: tuple[str, ...] = (), own_errors: bool = False, **options: Any) -> Any:
+    def open_page(own_errors: bool = False, **options: Any) -> Any:
         context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
         contexts.append(context)
 
         def guard(route: Any) -> None:
             if urlsplit(route.request.url).hostname not in (*LOOPBACK, None):
-                if not any(part in route.request.url for part in allowed):
-                    strangers.append(route.request.url)
+                strangers.append(route.request.url)
                 route.abort()
             else:
                 route.continue_()

@@ -66,6 +66,7 @@ def serve(folder: Path, home: Path, front: Front, notebook: str = "") -> Iterato
         PYTHONPATH=str(KIT),
         JUPYTER_CONFIG_DIR=str(home / "config"),
         JUPYTER_DATA_DIR=str(home / "data"),
+        JUPYTER_PATH=str(KIT / "share"),
         JUPYTER_RUNTIME_DIR=str(home / "runtime"),
         IPYTHONDIR=str(home / "ipython"),
         OMP_NUM_THREADS="1",
@@ -78,7 +79,14 @@ def serve(folder: Path, home: Path, front: Front, notebook: str = "") -> Iterato
     command = {
         "lab": ["jupyterlab", *common, *open_door, *quiet, f"--LabApp.{exposed}"],
         "notebook": ["notebook", *common, *open_door, f"--JupyterNotebookApp.{exposed}"],
-        "voila": ["voila", str(folder / notebook), f"--port={port}", "--no-browser", "--Voila.ip=127.0.0.1"],
+        "voila": [
+            "voila",
+            str(folder / notebook),
+            f"--port={port}",
+            "--no-browser",
+            "--Voila.ip=127.0.0.1",
+            "--template=tinbook",
+        ],
     }[front]
     with (
         (home / "server.log").open("w", encoding="utf-8") as log,

@@ -161,8 +161,7 @@ def test_in_voila(
     served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path, theme: str
 ) -> None:
     address, folder = served
-    # Voila's own template links an icon font elsewhere; it is refused here, and nothing misses it.
-    page = fresh_page(allowed=("fontawesome",), own_errors=True, viewport={"width": 1500, "height": 1000})
+    page = fresh_page(own_errors=True, viewport={"width": 1500, "height": 1000})
     page.goto(f"{address}/?theme={theme}", timeout=90_000)
     hand = Hand(page)
     assert hand.inside("return pair.element.dataset.theme;") == theme
