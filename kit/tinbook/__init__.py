@@ -28,6 +28,9 @@ _HOMES = {
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",
     "panel_stiffness": "tinbook.strength.panel",
+    "coupons": "tinbook.read.coupons",
+    "coupon_blanks": "tinbook.families.coupon",
+    "write_coupons": "tinbook.write.shopfile",
     "scribe_card": "tinbook.fit.setting_out",
     "outline_from_tape": "tinbook.read.tape",
     "folded_channel": "tinbook.families.channel",
@@ -47,6 +50,7 @@ if TYPE_CHECKING:
     from tinbook.bench.workbench import workbench as workbench
     from tinbook.check.rules import check as check
     from tinbook.families.channel import folded_channel as folded_channel
+    from tinbook.families.coupon import coupon_blanks as coupon_blanks
     from tinbook.families.dash import hemmed_dash_edge as hemmed_dash_edge
     from tinbook.families.pan import floor_pan as floor_pan
     from tinbook.families.panel import bead_rolled_panel as bead_rolled_panel
@@ -54,6 +58,7 @@ if TYPE_CHECKING:
     from tinbook.make.resolve import make as make
     from tinbook.part.outline import Outline as Outline
     from tinbook.part.part import Part as Part
+    from tinbook.read.coupons import coupons as coupons
     from tinbook.read.points import read_outline as read_outline
     from tinbook.read.step import unfold as unfold
     from tinbook.read.tape import outline_from_tape as outline_from_tape
@@ -65,6 +70,7 @@ if TYPE_CHECKING:
     from tinbook.write.folded import folded_svg as folded_svg
     from tinbook.write.glb import write_glb as write_glb
     from tinbook.write.sheet import write_sheet as write_sheet
+    from tinbook.write.shopfile import write_coupons as write_coupons
     from tinbook.write.step import write_step as write_step
     from tinbook.write.svg import write_svg as write_svg
     from tinbook.write.template import write_template as write_template

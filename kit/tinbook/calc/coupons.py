@@ -173,7 +173,7 @@ def fit_bend(
     times the standard deviation, for radius and K together the square root of 2 F(2, f).
     Outliers are rows whose externally studentised residual is improbable by `OUTLIER` over all rows and
     that lie beyond three standard deviations of the instruments; at most a third of the rows.
-    Sources: geometry; the statistics are textbook (common practice).
+    Source: least squares, on the geometry of a bend.
     """
     n = len(angles)
     if n < 2:
@@ -203,7 +203,7 @@ def fit_bend(
         return np.asarray(inverse @ ((birge * factor) ** 2 * own + of_stated**2 * stated) @ inverse)
 
     both = bands(math.sqrt(2.0 * _f95(freedom)), Z95 if where == "tool" else BOTH95)
-    one = bands(_t975(freedom), Z95)
+    one = bands(student(freedom), Z95)
     wide = np.sqrt(np.diag(both))
     mean = float(angles[keep].mean())
     at = np.array(sensitivities(mean, float(thicknesses[keep].mean())))
@@ -269,7 +269,7 @@ def _outlier(rows: Array, left: Array, keep: npt.NDArray[np.bool_], inverse: Arr
 
 
 def strips_to_halve(strips: int, freedom: int) -> int:
-    """How many more strips of the same kind would halve the band of the mean, t(f) / sqrt(n) (statistics).
+    """How many more strips of the same kind would halve the band of the mean, t(f) / sqrt(n).
 
     Parameters
     ----------
@@ -280,10 +280,14 @@ def strips_to_halve(strips: int, freedom: int) -> int:
     -------
     int
         At least 1.
+
+    Notes
+    -----
+    Source: least squares.
     """
-    goal = _t975(max(1, freedom)) / math.sqrt(strips) / 2.0
+    goal = student(max(1, freedom)) / math.sqrt(strips) / 2.0
     more = 1
-    while _t975(max(1, freedom) + more) / math.sqrt(strips + more) > goal:
+    while student(max(1, freedom) + more) / math.sqrt(strips + more) > goal:
         more += 1
     return more
 
@@ -295,7 +299,8 @@ def _t(p: float, freedom: int) -> float:
     return float(stdtrit(freedom, p))
 
 
-def _t975(freedom: int) -> float:
+def student(freedom: int) -> float:
+    """Student's t of a 95 % half width, two-sided (source: least squares); `freedom` is 1 or more."""
     return _t(0.975, freedom)
 
 

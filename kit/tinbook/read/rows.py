@@ -72,7 +72,7 @@ def read_rows(path: str | Path, *, delimiter: str | None = None, decimal: str = 
         raise BadValue("delimiter", delimiter, "',', ';' or a tab")
     if decimal == "," and delimiter == ",":
         raise BadValue("decimal", decimal, "'.', or another delimiter: a comma cannot be both")
-    text = _text(path)
+    text = read_text(path)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     at, header = next(((i, s) for i, raw in enumerate(lines) if (s := raw.strip(" \t\f\v")) and s[0] != "#"), (0, ""))
     if not header:
@@ -116,7 +116,7 @@ def shortened(mistakes: list[Mistake]) -> list[Mistake]:
     return [*mistakes[:LISTED], Mistake("and", f"{len(mistakes) - LISTED} more")]
 
 
-def _text(path: str | Path) -> str:
+def read_text(path: str | Path) -> str:
     """Return the text of a file in whichever of the usual encodings it is."""
     try:
         file = Path(path)
