@@ -188,11 +188,16 @@ def notched(outline: Outline, edge: str, pieces: tuple[Edge, ...]) -> Outline:
         if p is not None:
             chain.append(replace(p, name="joint"))
             at = p.end
-    named, count = [], {"edge": 0, "joint": 0}
+    taken = {o.name for o in outline.loop.edges if o.name != edge}
+    stem, named = edge.partition(" +")[0], []
     for c in chain:
-        count[c.name] += 1
-        n = count[c.name]
-        named.append(replace(c, name=(edge if n == 1 else f"{edge} +{n}") if c.name == "edge" else f"{edge} joint {n}"))
+        wanted = edge if c.name == "edge" else f"{stem} joint 1"
+        n = 1
+        while wanted in taken:
+            n += 1
+            wanted = f"{stem} +{n}" if c.name == "edge" else f"{stem} joint {n}"
+        taken.add(wanted)
+        named.append(replace(c, name=wanted))
     edges = [x for o in outline.loop.edges for x in (named if o.name == edge else [o])]
     return Outline.from_edges(edges)
 
@@ -208,6 +213,7 @@ def tab_and_slot(
     mark: str = "A",
     proud: float = 0.0,
     ends: float | None = None,
+    wide_at: Literal["start", "end"] = "start",
 ) -> tuple[Plate, Plate]:
     """Give plate `a` tabs on an edge and plate `b` the slots for them.
 
@@ -236,6 +242,8 @@ def tab_and_slot(
         How far the tabs' tips stand out behind `b`, mm; negative to keep them below the face for a plug weld.
     ends : float, optional
         Least distance from the edge's ends to a tab, mm; else one and a half thicknesses.
+    wide_at : {"start", "end"}
+        End of the edge, as it is drawn, that gets the wide tab.
 
     Returns
     -------
@@ -255,15 +263,18 @@ def tab_and_slot(
     e = a.outline.edge(edge)
     if not e.is_line:
         raise BadValue(f"joint {mark} edge", edge, "a straight edge")
+    if wide_at not in ("start", "end"):
+        raise UnknownName(f"joint {mark} wide_at", wide_at, ("start", "end"))
     seat = _seat(a, e, b, mark)
     w, wide, centres = _spread(e.chord, count, width, t, 1.5 * t if ends is None else ends, mark)
     tip = seat.through + proud
     root = max(0.4 * t, 1.5)
-    relief = root if min(w, tip) > 0 else 0.0
-    pieces: list[Edge] = []
-    for i, s in enumerate(centres):
-        half = (wide if i == 0 else w) / 2
-        pieces += _tab(e, s - half, s + half, tip, relief)
+    if tip <= 0:
+        raise BadValue(f"joint {mark} proud", proud, f"more than {-seat.through:.4g} mm")
+    if wide_at == "end":
+        centres = [e.chord - s for s in centres]
+    tabs = [_tab(e, s, wide if i == 0 else w, tip, root) for i, s in enumerate(centres)]
+    pieces = [x for tab in (tabs if wide_at == "start" else reversed(tabs)) for x in tab]
     tabbed = replace(a, outline=notched(a.outline, edge, tuple(pieces)))
     cuts = []
     for i, s in enumerate(centres):
@@ -279,7 +290,7 @@ def tab_and_slot(
                 )
         cuts.append((f"slot {mark}{i + 1}", loop))
     slotted = replace(b, slots=(*b.slots, *cuts))
-    inward = _beside(e, centres[0] - wide / 2, -(root + 9.0))
+    inward = _beside(e, centres[0], -(root + 9.0))
     spot = _spot(slotted, cuts[0][1])
     return (
         replace(tabbed, marks=(*tabbed.marks, (mark, inward))),
@@ -372,8 +383,9 @@ def _beside(e: Edge, s: float, out: float) -> Point:
     return e.start[0] + s * dx + out * dy, e.start[1] + s * dy - out * dx
 
 
-def _tab(e: Edge, s0: float, s1: float, tip: float, root: float) -> list[Edge]:
-    """Return the chain of a tab between two places of an edge, roots relieved, tip with a lead."""
+def _tab(e: Edge, middle: float, width: float, tip: float, root: float) -> list[Edge]:
+    """Return the chain of a tab at a place of an edge, roots relieved, tip with a lead."""
+    s0, s1 = middle - width / 2, middle + width / 2
     lead = min(1.0, tip / 4)
     p = [
         _beside(e, s0 - root, 0.0),

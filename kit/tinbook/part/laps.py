@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Final
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.joints import FIT, Plate, Process, notched, slot_width
 from tinbook.part.outline import Outline
 from tinbook.part.placing import Vec, cross, dot, plus, unit
 from tinbook.plane import Edge, Point, contains, crossings, distance
+
+SEAT: Final = 0.1
+"""mm: gap between the bottoms of the two slots of a half-lap."""
 
 
 def half_lap(a: Plate, b: Plate, *, process: Process = "laser", mark: str = "X") -> tuple[Plate, Plate]:
@@ -21,7 +25,7 @@ def half_lap(a: Plate, b: Plate, *, process: Process = "laser", mark: str = "X")
         Crossing at 20 to 160 degrees; `a` is cut from the line's start to its middle, `b` from there on.
         The line leaves each outline over a straight edge.
     process : {"laser", "plasma", "waterjet"}
-        Decides the play, across and in depth.
+        Decides the play across; in depth they seat with a tenth.
     mark : str
         Match mark.
 
@@ -60,8 +64,8 @@ def half_lap(a: Plate, b: Plate, *, process: Process = "laser", mark: str = "X")
     middle, fit = (low + high) / 2, FIT[process]
     wa = slot_width(b.thickness + b.extra, a.thickness, angle, fit)
     wb = slot_width(a.thickness + a.extra, b.thickness, angle, fit)
-    cut_a = _lap(a, o, d, spans[0][0], middle + fit / 2, wa, me)
-    cut_b = _lap(b, o, d, spans[1][1], middle - fit / 2, wb, me)
+    cut_a = _lap(a, o, d, spans[0][0], middle + SEAT / 2, wa, me)
+    cut_b = _lap(b, o, d, spans[1][1], middle - SEAT / 2, wb, me)
     return replace(a, outline=cut_a, marks=(*a.marks, _lap_mark(a, o, d, middle + 6.0, wa, mark))), replace(
         b, outline=cut_b, marks=(*b.marks, _lap_mark(b, o, d, middle - 12.0, wb, mark))
     )
@@ -105,7 +109,12 @@ def _lap(p: Plate, o: Vec, d: Vec, end: float, to: float, width: float, me: str)
                 ((w, deep[0] if k < 0 else deep[1]) for w, k in walls), key=lambda wd: math.dist(e.start, wd[0])
             )
             (w0, d0), (w1, d1) = pair
-            return notched(p.outline, e.name, (Edge(w0, d0), Edge(d0, d1), Edge(d1, w1)))
+            # Half circles into the plate at the bottom's corners, for the cutter's radius.
+            ear = min(2.0, width / 3) / width
+            m0 = (d0[0] + ear * (d1[0] - d0[0]), d0[1] + ear * (d1[1] - d0[1]))
+            m1 = (d1[0] + ear * (d0[0] - d1[0]), d1[1] + ear * (d0[1] - d1[1]))
+            bottom = (Edge(d0, m0, -1.0), Edge(m0, m1), Edge(m1, d1, -1.0))
+            return notched(p.outline, e.name, (Edge(w0, d0), *bottom, Edge(d1, w1)))
     raise BadValue(f"{me} edge", p.outline.names, "a straight edge wide enough where the line leaves the outline")
 
 
