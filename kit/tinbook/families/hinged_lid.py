@@ -1,0 +1,225 @@
+"""A hinged lid with gas struts: the lid, its strut bracket, the strut that suits, and the effort over the angle."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Annotated, Final
+
+from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance
+from tinbook.errors import BadValue, OutOfRange
+from tinbook.families.ranges import ranged, within
+from tinbook.finding import Finding
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.plane import Point
+from tinbook.plot import line_plot
+from tinbook.svg import Picture
+from tinbook.units import Range
+
+STROKES: Final = (60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0)
+"""mm: usual strokes of gas struts; extended length = 2 stroke + 45 mm (common practice, from memory)."""
+
+
+@ranged
+def hinged_lid(
+    length: Annotated[float, Range(200, 1200, 5, "mm")] = 700.0,
+    width: Annotated[float, Range(150, 800, 5, "mm")] = 450.0,
+    lip: Annotated[float, Range(12, 80, 1, "mm")] = 25.0,
+    hinges: Annotated[int, Range(2, 4)] = 2,
+    strut_at: Annotated[float, Range(60, 500, 1, "mm")] = 160.0,
+    sheet: str = "DC01 1.0",
+    number: str = "HN-HL",
+    rev: str = "A",
+) -> Part:
+    """Return a lid with lips folded down, pairs of hinge holes at its rear, inserts for two strut brackets.
+
+    Parameters
+    ----------
+    length, width, lip : float
+        Along the hinge, across it, height of the lips, outside, mm.
+    hinges : int
+        Hinges, each with two M6 holes 30 mm apart.
+    strut_at : float
+        From the rear edge to the strut brackets' holes, mm.
+    sheet, number, rev : str
+        Sheet of the shop, part number, revision.
+
+    Returns
+    -------
+    Part
+        Its rear edge carries the hinge; y runs to it.
+    """
+    within("hinged_lid strut_at", strut_at, None, width - 40, "the lid less 40 mm")
+    part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="hinged lid")
+    for edge in part.base.names:
+        part = part.fold(edge, "down", leg=lip, corner="closed")
+    for k in range(hinges):
+        x = 60 + (length - 120) * k / (hinges - 1)
+        for side in (-1, 1):
+            part = part.hole(
+                (x + 15 * side, width - 20), use="bolt", size="M6", name=f"hinge {2 * k + (side + 3) // 2}"
+            )
+    for hand, x in (("left", 30.0), ("right", length - 30.0)):
+        for dy in (-15, 15):
+            at = (x, width - strut_at + dy)
+            part = part.hole(at, use="nut insert", size="M6", name=f"{hand} bracket {1 + (dy > 0)}")
+    return part
+
+
+@ranged
+def strut_bracket(
+    base: Annotated[float, Range(25, 80, 1, "mm")] = 40.0,
+    height: Annotated[float, Range(36, 100, 1, "mm")] = 40.0,
+    width: Annotated[float, Range(46, 120, 1, "mm")] = 60.0,
+    stud: str = "M8",
+    sheet: str = "DC01 3.0",
+    number: str = "HN-HL-B",
+    rev: str = "A",
+) -> Part:
+    """Return an L bracket: two M6 holes 30 mm apart in its base, one for the ball stud in its upright leg.
+
+    Parameters
+    ----------
+    base, height, width : float
+        Outside dimensions, mm.
+    stud : str
+        Thread of the ball stud.
+    sheet, number, rev : str
+        Sheet of the shop, part number, revision.
+
+    Returns
+    -------
+    Part
+    """
+    part = Part(
+        number, rev=rev, sheet=sheet, base=Outline.rectangle(width, base), title="strut bracket", quantity=4
+    )  # fmt: skip
+    part = part.fold("rear", "up", leg=height, name="upright")
+    part = part.hole_grid((width / 2 - 15, 11), (2, 1), (30, 1), use="bolt", size="M6", name="base")
+    return part.hole((width / 2, height - 14), panel="upright", use="bolt", size=stud, name="stud")
+
+
+def strut_for(lid: Lid, opening: float, *, share: float = 1.25, coldest: float = -10.0) -> GasStrut:
+    """Return the gas strut that holds a lid open when it is cold.
+
+    Parameters
+    ----------
+    lid : Lid
+        Mass, centre, joints, handle, number of struts.
+    opening : float
+        Angle when open, degrees.
+    share : float
+        Lifting moment over the weight's when open and coldest (common practice 1.2 to 1.4).
+    coldest : float
+        Degrees Celsius.
+
+    Returns
+    -------
+    GasStrut
+        The shortest usual stroke that reaches from closed to open with 5 mm to spare; force in steps of 50 N.
+
+    Raises
+    ------
+    BadValue
+        No usual strut fits between the joints; names the distances.
+    """
+    top = [_turned(lid.lid_joint, a) for a in (0.0, opening)]
+    closed, opened = (math.dist(p, lid.body_joint) for p in top)
+    travel = opened - closed
+    fits = [s for s in STROKES if s >= travel + 5 and 2 * s + 45 - s <= closed and 2 * s + 45 >= opened]
+    if travel <= 0 or not fits:
+        nearest = min(STROKES, key=lambda s: abs(2 * s + 45 - opened))
+        raise BadValue(
+            "strut_for lid_joint", lid.lid_joint,
+            f"joints {closed:.0f} mm apart closed and {opened:.0f} mm open fit no usual strut; "
+            f"nearest stroke {nearest:g}: {nearest + 45:g} to {2 * nearest + 45:g} mm",
+        )  # fmt: skip
+    trial = GasStrut(force=1000.0, extended=2 * fits[0] + 45, stroke=fits[0])
+    mass = hold_open_mass(lid, trial, opening, coldest)
+    needed = 1000.0 * share * lid.mass / mass if math.isfinite(mass) and mass > 0 else 50.0
+    force = 50.0 * math.ceil(needed / 50.0)
+    return GasStrut(force=max(force, 50.0), extended=trial.extended, stroke=trial.stroke)
+
+
+def effort(lid: Lid, strut: GasStrut, opening: float, temperature: float = 20.0, steps: int = 24) -> list[Point]:
+    """Return the hand's force (N, positive lifts) over the angle (degrees); angles the strut cannot follow are left out."""
+    found = []
+    for k in range(steps + 1):
+        angle = opening * k / steps
+        try:
+            found.append((angle, lid_balance(lid, strut, angle, temperature).hand))
+        except OutOfRange:
+            continue
+    return found
+
+
+def effort_plot(
+    lid: Lid, strut: GasStrut, opening: float, temperatures: Sequence[float] = (-10.0, 20.0, 40.0)
+) -> Picture:
+    """Return a plot of the hand's force over the angle at several temperatures."""
+    curves = {f"{t:g} °C": effort(lid, strut, opening, t) for t in temperatures}
+    return line_plot(curves, x="opened by, degrees", y="force at the handle, N", title="Lifting is positive")
+
+
+def lid_findings(lid: Lid, strut: GasStrut, opening: float, hand: float = 150.0) -> list[Finding]:
+    """Check that a lid stays open in the cold and that a hand can work it.
+
+    Parameters
+    ----------
+    lid, strut : Lid, GasStrut
+        The lid and each of its struts.
+    opening : float
+        Angle when open, degrees.
+    hand : float
+        Most that a hand shall lift or pull, N (common practice 150).
+
+    Returns
+    -------
+    list of Finding
+        `lid.stays_open` at -10 °C and `lid.effort` over the whole angle at 20 °C.
+    """
+    most = hold_open_mass(lid, strut, opening)
+    stays = most >= lid.mass
+    forces = [abs(f) for _, f in effort(lid, strut, opening)]
+    worst = max(forces)
+    return [
+        Finding(
+            code="lid.stays_open", severity="fine" if stays else "stop", where=f"{opening:g} degrees",
+            what="stays open at -10 °C" if stays else "falls shut at -10 °C",
+            value=lid.mass, limit=most, unit="kg", source="ideal gas", remedy="" if stays else "stronger struts",
+        ),
+        Finding(
+            code="lid.effort", severity="fine" if worst <= hand else "mind", where="handle",
+            what="a hand works it" if worst <= hand else "hard to work by hand",
+            value=worst, limit=hand, unit="N", source="statics",
+            remedy="" if worst <= hand else "weaker struts, or joints further out",
+        ),
+    ]  # fmt: skip
+
+
+def centred_lid(mass: float, width: float, lip: float, strut_at: float, body: Point, struts: int = 2) -> Lid:
+    """Return a lid for `calc.struts` whose mass lies in the middle of its width and whose handle is its front edge.
+
+    Parameters
+    ----------
+    mass : float
+        Of the lid with all that is on it, kg.
+    width, lip, strut_at : float
+        As for `hinged_lid`, mm.
+    body : (float, float)
+        Joint on the body: from the hinge toward the handle, and up, mm.
+    struts : int
+        How many.
+    """
+    if not mass * GRAVITY > 0:
+        raise BadValue("centred_lid mass", mass, "greater than 0 kg")
+    return Lid(
+        mass=mass, centre=(width / 2, -lip / 4), lid_joint=(strut_at, -lip), body_joint=body,
+        handle=(width, 0.0), struts=struts,
+    )  # fmt: skip
+
+
+def _turned(p: Point, degrees: float) -> Point:
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    return c * p[0] - s * p[1], s * p[0] + c * p[1]

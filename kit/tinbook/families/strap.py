@@ -1,0 +1,236 @@
+"""A tank strap: over the top, down both sides, an eye round a pin at each end; its length, tension and take-up."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Final, Literal
+
+from tinbook.calc import straps
+from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.strip import Bent, chained
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.tolerances import HEM_GAP
+from tinbook.units import Range
+
+STEP: Final = 2.0
+"""mm: straight between the reverse set and the eye."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Eye:
+    """A strap's end set back and curled round a pin until its tail lies on the strap again.
+
+    Parameters
+    ----------
+    set_angle, curl_angle : float
+        Set away from the pin's side, then curled the other way round the pin, degrees.
+    set_radius, radius : float
+        Inside radii of both, mm.
+    reach : float
+        From where the set begins to the pin's centre, along the strap, mm.
+    offset : float
+        Of the pin's centre from the strap's face on the tail's side, into the sheet, mm.
+    tail : float
+        Straight tail that comes back beside the strap, mm.
+    """
+
+    set_angle: float
+    curl_angle: float
+    set_radius: float
+    radius: float
+    reach: float
+    offset: float
+    tail: float
+
+    def bends(self, thickness: float, end: str) -> tuple[Bent, Bent]:
+        """Return the two folds of the eye on an edge, tail upward; `end` goes into their names."""
+        r, t = self.radius, thickness
+        return (
+            Bent(name=f"{end} set", angle=-self.set_angle, leg=STEP + r + t, radius=self.set_radius, to="tangent"),
+            Bent(name=f"{end} eye", angle=self.curl_angle, leg=self.tail, radius=r, to="tangent"),
+        )
+
+
+def eye(pin: float, thickness: float, overlap: float) -> Eye:
+    """Set out an eye round a pin.
+
+    Parameters
+    ----------
+    pin : float
+        Diameter, mm; at least twice the thickness. The eye has 0.5 mm play.
+    thickness : float
+        Of the strap, mm.
+    overlap : float
+        Of the tail with the straight strap, for weld or rivets, mm.
+
+    Returns
+    -------
+    Eye
+
+    Notes
+    -----
+    With heading -b after the set, tail parallel again after 180 + b round the pin and its face on the strap's:
+    (r + r0 + t) cos b - s sin b = r0 + t - r + gap, solved in closed form.
+    """
+    within("eye pin", pin, 2 * thickness, None, "two thicknesses")
+    r, r0, t, s = pin / 2 + 0.25, 1.5 * thickness, thickness, STEP
+    a, c = r + r0 + t, r0 + t - r + HEM_GAP
+    b = math.acos(c / math.hypot(a, s)) - math.atan2(s, a)
+    reach = (r0 + t + r) * math.sin(b) + s * math.cos(b)
+    return Eye(
+        set_angle=math.degrees(b), curl_angle=180 + math.degrees(b), set_radius=r0, radius=r,
+        reach=reach, offset=r - HEM_GAP, tail=reach + overlap,
+    )  # fmt: skip
+
+
+@ranged
+def tank_strap(
+    tank_width: Annotated[float, Range(150, 900, 1, "mm")] = 420.0,
+    tank_height: Annotated[float, Range(120, 700, 1, "mm")] = 320.0,
+    tank_corner: Annotated[float, Range(15, 250, 1, "mm")] = 60.0,
+    liner: Annotated[float, Range(0, 8, 0.5, "mm")] = 3.0,
+    below: Annotated[float, Range(0, 150, 1, "mm")] = 40.0,
+    width: Annotated[float, Range(20, 80, 1, "mm")] = 40.0,
+    pin: Annotated[float, Range(6, 20, 1, "mm")] = 12.0,
+    overlap: Annotated[float, Range(15, 60, 1, "mm")] = 25.0,
+    corners: Literal["rolled", "folded"] = "rolled",
+    corner_folds: Annotated[int, Range(2, 8)] = 3,
+    sheet: str = "DC01 2.0",
+    number: str = "HN-ST",
+    rev: str = "A",
+) -> Part:
+    """Return a strap over a tank with rounded corners; its base panel lies on the top, up side out.
+
+    Parameters
+    ----------
+    tank_width, tank_height, tank_corner : float
+        Of the tank's section, mm.
+    liner : float
+        Rubber between tank and strap as squeezed, mm.
+    below : float
+        Pins' centres under the tank's underside, mm.
+    width, pin, overlap : float
+        Of the strap; of the pins; of the tails with the strap, mm.
+    corners : {"rolled", "folded"}
+        Rolled to the tank's radius, or in several folds whose flats touch it.
+    corner_folds : int
+        Folds a corner, where folded.
+    sheet, number, rev : str
+        Sheet of the shop, part number, revision.
+
+    Returns
+    -------
+    Part
+    """
+    t = thickness_of("tank_strap", sheet, 0.0)
+    within("tank_strap tank_corner", tank_corner, None, min(tank_width / 2 - 10, tank_height - 10), "the tank's sides")
+    e = eye(pin, t, overlap)
+    inside = tank_corner + liner
+    side = tank_height - tank_corner + below - e.reach
+    least = max(e.radius + t + 2, overlap + 5 + tank_corner - tank_height + e.reach)
+    within("tank_strap below", below, least, None, "room for the eye and its tail under the tank")
+    top = tank_width - 2 * tank_corner
+    setback = (e.set_radius + t) * math.tan(math.radians(min(e.set_angle, 90.0)) / 2)
+    if corners == "rolled":
+        bends = [Bent(name="", angle=-90.0, leg=side + setback, radius=inside, to="tangent")]
+        half = top / 2 + inside + t
+    else:
+        turn = 90.0 / corner_folds
+        tangent = math.tan(math.radians(turn) / 2)
+        least = 12.0 / (2 * tangent)
+        within("tank_strap tank_corner", inside + t, least, None, f"with liner and strap, for {corner_folds} folds")
+        flat = 2 * (inside + t) * tangent
+        bends = [Bent(name=f" fold {k + 1}", angle=-turn, leg=flat) for k in range(corner_folds - 1)]
+        bends.append(Bent(name="", angle=-turn, leg=flat / 2 + side + setback))
+        half = top / 2 + flat / 2
+    base = Outline.rectangle(2 * half, width, ("near", "right", "far", "left")).moved(-half, -width / 2)
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2)
+    for hand in ("right", "left"):
+        named = [Bent(name=hand + b.name, angle=b.angle, leg=b.leg, radius=b.radius, to=b.to) for b in bends]
+        part = chained(part, hand, [*named, *e.bends(t, hand)])
+    return part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tightening:
+    """What tightens a strap, and whether it reaches.
+
+    Parameters
+    ----------
+    tension : float
+        In the strap, N.
+    allowed : dict of str to float
+        By strap, eye, pin and stud, N.
+    torque : float
+        On the nut, N m.
+    needed, thread : float
+        Travel to reach the tension with the tank's and the liner's tolerances, and thread there is for it, mm.
+    """
+
+    tension: float
+    allowed: dict[str, float]
+    torque: float
+    needed: float
+    thread: float
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing is loaded beyond what is allowed and the thread is long enough."""
+        return self.tension <= min(self.allowed.values()) and self.needed <= self.thread
+
+
+def tightening(
+    tension: float,
+    *,
+    length: float,
+    width: float,
+    thickness: float,
+    pin: float,
+    stress_area: float,
+    stud: float,
+    thread: float,
+    liner: float,
+    radius: float,
+    tank_tolerance: float,
+    tensile: float = 270.0,
+    yield_strength: float = 140.0,
+    proof: float = 225.0,
+) -> Tightening:
+    """Work out tension, torque and take-up of a strap over three sides of a tank, tightened at one end.
+
+    Parameters
+    ----------
+    tension : float
+        Wanted, N.
+    length, width, thickness : float
+        Strap, mm.
+    pin, stress_area, stud, thread : float
+        Pin's diameter (mm), the stud's stress area (mm²) and diameter, thread free for take-up (mm).
+    liner, radius : float
+        Free thickness of the rubber and radius at the tank's corners, mm.
+    tank_tolerance : float
+        How far the tank's sizes may be off, plus or minus, mm.
+    tensile, yield_strength, proof : float
+        Strap, and the stud's class (225 for 4.6), MPa.
+
+    Returns
+    -------
+    Tightening
+        By `calc.straps`; liner of 60 IRHD, at most a quarter squeezed.
+    """
+    pressure = straps.contact_pressure(tension, radius, width)
+    squeeze = straps.liner_compression(pressure, liner, width) if liner else 0.0
+    by_eye, by_pin = straps.loop_end(width, thickness, pin, tensile, 235.0, 2.0)
+    allowed = {
+        "strap": straps.strap_tension(width, thickness, 0.0, tensile, yield_strength),
+        "eye": by_eye,
+        "pin": by_pin,
+        "stud": straps.thread_tension(stress_area, proof),
+    }
+    slack = 3 * 2 * tank_tolerance  # width once and height twice, from the smallest tank to the largest
+    needed = straps.take_up(tension, length, width, thickness, 210_000.0, squeeze, slack, 180.0)
+    return Tightening(
+        tension=tension, allowed=allowed, torque=straps.tightening_torque(tension, stud), needed=needed, thread=thread
+    )

@@ -1,0 +1,214 @@
+"""A cradle plate to a tank's section with folded seats, its rubber liner, and the tank itself as a simple item."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Final, Literal
+
+from tinbook import units
+from tinbook.errors import BadValue
+from tinbook.families.bolting import rounded_box
+from tinbook.families.gasket import STUFFS
+from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.strap import eye
+from tinbook.flatpattern import Cut, FlatPattern
+from tinbook.part.bought import Bought, Piece
+from tinbook.part.features import Relief
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.placing import Placing
+from tinbook.plane import Edge, Loop, Point, circle, polygon
+from tinbook.units import Range
+
+CLEAR: Final = 8.0
+"""mm that a folded seat stays back from the round corners, so that its bend runs out in flat sheet."""
+LINERS: Final = {"water": "solid EPDM", "glycol": "solid EPDM", "oil": "solid NBR", "diesel": "solid NBR"}
+"""Rubber by what may drip on it; common practice: EPDM swells in oil, NBR cracks in weather."""
+
+
+@ranged
+def tank_cradle(
+    tank_width: Annotated[float, Range(150, 900, 1, "mm")] = 420.0,
+    tank_height: Annotated[float, Range(120, 700, 1, "mm")] = 320.0,
+    tank_corner: Annotated[float, Range(15, 250, 1, "mm")] = 60.0,
+    liner: Annotated[float, Range(1, 10, 0.5, "mm")] = 4.0,
+    seat: Annotated[float, Range(20, 60, 1, "mm")] = 30.0,
+    rise: Annotated[float, Range(60, 500, 1, "mm")] = 160.0,
+    horn: Annotated[float, Range(25, 120, 1, "mm")] = 45.0,
+    depth: Annotated[float, Range(50, 250, 1, "mm")] = 80.0,
+    foot: Annotated[float, Range(20, 80, 1, "mm")] = 40.0,
+    pin: Annotated[float, Range(0, 20, 1, "mm")] = 12.0,
+    below: Annotated[float, Range(0, 150, 1, "mm")] = 40.0,
+    strap: str = "DC01 2.0",
+    sheet: str = "DC01 3.0",
+    number: str = "HN-TC",
+    rev: str = "A",
+) -> Part:
+    """Return a cradle: an upright plate that follows the tank, seats folded on its straight edges, a foot below.
+
+    Parameters
+    ----------
+    tank_width, tank_height, tank_corner : float
+        Of the tank's section, mm; the tank's underside is y = 0 of the plate, its middle x = 0.
+    liner : float
+        Rubber between tank and seats as squeezed, mm.
+    seat, foot : float
+        Outside width of the seats and of the foot, mm.
+    rise, horn, depth : float
+        Of the horns above the tank's underside, their width, and of the plate below it, mm.
+    pin, below : float
+        Strap's pins and their place under the tank, as for `tank_strap`, mm; pin 0 for no holes.
+    strap, sheet, number, rev : str
+        Sheet of the strap and of the cradle, part number, revision.
+
+    Returns
+    -------
+    Part
+    """
+    within("tank_cradle tank_corner", tank_corner, None, min(tank_width / 2, tank_height) - 25, "half the tank's width")
+    within("tank_cradle rise", rise, tank_corner + 25, tank_height, "above the corner, below the tank's top")
+    base = _section(tank_width, tank_corner, liner, rise, horn, depth)
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank cradle", quantity=2)
+    notch = Relief(width=2 * thickness_of("tank_cradle", sheet, 0.0) + 0.5)  # twice the thickness, what a plasma cuts
+    for edge in ("seat", "right horn", "left horn"):
+        part = part.fold(edge, "down", leg=seat, start=CLEAR, stop=base.edge(edge).length - CLEAR, relief=notch)
+    part = part.fold("foot", "down", leg=foot)
+    part = part.holes_along("foot.end", count=4, inset=foot / 2, use="bolt", size="M8", name="foot bolt")
+    if pin:
+        within("tank_cradle below", below, pin, depth - 1.5 * pin - 10, "the depth less the pin's edge distance")
+        for i, at in enumerate(pin_places(tank_width, liner, below, pin, strap)):
+            part = part.hole(at, pin + 0.5, name=f"strap pin {i + 1}")
+    return part
+
+
+def pin_places(tank_width: float, liner: float, below: float, pin: float, strap: str) -> tuple[Point, Point]:
+    """Return the strap's pins in the cradle's plane, mm: where the eyes of `tank_strap` hold them."""
+    t = thickness_of("pin_places", strap, 0.0)
+    x = tank_width / 2 + liner + t - eye(pin, t, 20.0).offset
+    return (x, -below), (-x, -below)
+
+
+def _section(width: float, corner: float, liner: float, rise: float, horn: float, depth: float) -> Outline:
+    x, r, quarter = width / 2 + liner, corner + liner, -math.tan(math.pi / 8)
+    out, flat = x + horn, width / 2 - corner
+    corners: list[tuple[Point, str, float]] = [
+        ((-out, -depth), "foot", 0.0),
+        ((out, -depth), "right", 0.0),
+        ((out, rise), "right top", 0.0),
+        ((x, rise), "right horn", 0.0),
+        ((x, r - liner), "right corner", quarter),
+        ((flat, -liner), "seat", 0.0),
+        ((-flat, -liner), "left corner", quarter),
+        ((-x, r - liner), "left horn", 0.0),
+        ((-x, rise), "left top", 0.0),
+        ((-out, rise), "left", 0.0),
+    ]
+    ends = [p for p, _, _ in corners[1:]] + [corners[0][0]]
+    return Outline.from_edges(Edge(p, q, b, name) for (p, name, b), q in zip(corners, ends, strict=True))
+
+
+def cradle_liner(
+    tank_width: float, tank_corner: float, rise: float, *, thickness: float = 5.0, squeezed: float = 4.0,
+    seat: float = 30.0, fluid: Literal["water", "glycol", "oil", "diesel"] = "water", name: str = "HN-TC-L",
+) -> FlatPattern:  # fmt: skip
+    """Return the blank of a cradle's liner: wider than the seat by 3 mm at each side, with holes that let water out.
+
+    Parameters
+    ----------
+    tank_width, tank_corner, rise : float
+        As for the cradle, mm.
+    thickness, squeezed : float
+        Of the rubber, free and in place, mm; at most a quarter is squeezed.
+    seat : float
+        Width of the seat, mm.
+    fluid : {"water", "glycol", "oil", "diesel"}
+        What may drip on it.
+    name : str
+        Part number.
+
+    Returns
+    -------
+    FlatPattern
+        As long as its own middle is round the tank.
+    """
+    if fluid not in LINERS:
+        raise BadValue("cradle_liner fluid", fluid, "one of: " + ", ".join(LINERS) + "; ask a rubber maker for others")
+    within("cradle_liner squeezed", squeezed, 0.75 * thickness, thickness, "a squeeze of at most a quarter")
+    round_corners = math.pi * (tank_corner + squeezed / 2)
+    long = tank_width - 2 * tank_corner + round_corners + 2 * (rise - tank_corner)
+    wide = seat + 6.0
+    count = max(2, round(long / 120))
+    at = [(long * (k + 0.5) / count, wide / 2) for k in range(count)]
+    cuts = tuple(Cut(loop=circle(p, 10.0), name=f"drain {k + 1}", use="drain", dia=10.0) for k, p in enumerate(at))
+    outer = polygon([(0.0, 0.0), (long, 0.0), (long, wide), (0.0, wide)])
+    return FlatPattern(name=name, thickness=thickness, outer=outer, cuts=cuts, material=LINERS[fluid])
+
+
+def liner_ring(liner: FlatPattern, tank_width: float, tank_corner: float, rise: float, squeezed: float) -> Bought:
+    """Return the liner as it lies round the tank, along z from 0, for an assembly."""
+    kind = STUFFS[liner.material]
+    inner = _section(tank_width, tank_corner, 0.0, rise, squeezed, squeezed).loop
+    bottom = tank_corner + squeezed
+    x, flat, quarter = tank_width / 2 + squeezed, tank_width / 2 - tank_corner, math.tan(math.pi / 8)
+    edges = [Edge((-flat, -squeezed), (flat, -squeezed)), Edge((flat, -squeezed), (x, bottom - squeezed), quarter)]
+    edges += [Edge((x, bottom - squeezed), (x, rise))]
+    edges += [_unnamed(inner.edge(n)) for n in ("right top", "right horn", "right corner", "seat")]
+    edges += [_unnamed(inner.edge(n)) for n in ("left corner", "left horn", "left top")]
+    edges += [Edge((-x, rise), (-x, bottom - squeezed)), Edge((-x, bottom - squeezed), (-flat, -squeezed), quarter)]
+    wide = liner.size[1]
+    mass = liner.area * liner.thickness * kind.density * 1e-9
+    piece = Piece(outer=Loop(tuple(edges)), height=wide)
+    return Bought(name=f"liner {liner.name}, {kind.name}", pieces=(piece,), mass=mass)
+
+
+def _unnamed(e: Edge) -> Edge:
+    """Return an edge without its name."""
+    return Edge(e.start, e.end, e.bulge)
+
+
+def tank(
+    width: float, height: float, corner: float, length: float, *, wall: float = 4.0, fluid_density: float = 1000.0
+) -> Bought:
+    """Return a plastic tank full to 95 % as a simple item: underside at y = 0, its length along z from 0.
+
+    Parameters
+    ----------
+    width, height, corner, length, wall : float
+        mm.
+    fluid_density : float
+        kg/m³.
+
+    Returns
+    -------
+    Bought
+        Its mass with the fill. Above 50 litres it should have a baffle against surge: its name says so.
+    """
+    w, h, n = (units.positive(v, f"tank {k}") for v, k in ((width, "width"), (height, "height"), (length, "length")))
+    within("tank corner", corner, 0.0, min(w, h) / 2 - 1, "half its section")
+    loop = rounded_box(w, h, corner)
+    inner = rounded_box(w - 2 * wall, h - 2 * wall, max(corner - wall, 0.0))
+    fill = inner.area * (n - 2 * wall) * 0.95e-9
+    shell = loop.area * n * 1e-9 - inner.area * (n - 2 * wall) * 1e-9
+    name = f"tank {1000 * fill:.0f} litres" + (", with baffle" if fill > 0.05 else "")
+    place = Placing((0.0, h / 2, 0.0))
+    return Bought(name=name, pieces=(Piece(outer=loop, height=n, at=place),), mass=fill * fluid_density + shell * 950.0)
+
+
+def set_out(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:
+    """Return how far apart two cradles are tacked so that they end up at `distance` after welding, mm.
+
+    Parameters
+    ----------
+    distance : float
+        Wanted between the plates, mm.
+    welds : int
+        Transverse fillets between them on the way.
+    shrinkage : float
+        Of each, mm: 0.5 to 1.5 for fillets of 3 to 6 mm (common practice; measure your first one).
+
+    Returns
+    -------
+    float
+    """
+    within("set_out shrinkage", shrinkage, 0.0, 3.0, "what a fillet shrinks across")
+    return units.positive(distance, "set_out distance") + welds * shrinkage
