@@ -37,6 +37,43 @@ _HOMES = {
     "hemmed_dash_edge": "tinbook.families.dash",
     "bead_rolled_panel": "tinbook.families.panel",
     "floor_pan": "tinbook.families.pan",
+    "folded_strip": "tinbook.families.strip",
+    "folded_box": "tinbook.families.box",
+    "flanged_disc": "tinbook.families.box",
+    "Bolting": "tinbook.families.bolting",
+    "bolting": "tinbook.families.bolting",
+    "gasket": "tinbook.families.gasket",
+    "fitted_gasket": "tinbook.families.gasket",
+    "gasket_findings": "tinbook.families.gasket",
+    "tunnel": "tinbook.families.tunnel",
+    "tunnel_lid": "tinbook.families.tunnel",
+    "lid_opening": "tinbook.families.tunnel",
+    "drive_clearance": "tinbook.families.tunnel",
+    "Instrument": "tinbook.families.dash_panels",
+    "dash_bay": "tinbook.families.dash_panels",
+    "dash_frame": "tinbook.families.dash_panels",
+    "bay_places": "tinbook.families.dash_panels",
+    "fascia": "tinbook.families.dash_panels",
+    "keep_out": "tinbook.families.dash_panels",
+    "eye": "tinbook.families.strap",
+    "tank_strap": "tinbook.families.strap",
+    "tightening": "tinbook.families.strap",
+    "tank_cradle": "tinbook.families.tank_cradle",
+    "pin_places": "tinbook.families.tank_cradle",
+    "cradle_liner": "tinbook.families.tank_cradle",
+    "liner_ring": "tinbook.families.tank_cradle",
+    "tank": "tinbook.families.tank_cradle",
+    "set_out": "tinbook.families.tank_cradle",
+    "floor_pan_pair": "tinbook.families.pan_pair",
+    "reinforcement_plate": "tinbook.families.pan_pair",
+    "floor_brace": "tinbook.families.pan_pair",
+    "flats_of": "tinbook.families.pan_pair",
+    "hinged_lid": "tinbook.families.hinged_lid",
+    "strut_bracket": "tinbook.families.hinged_lid",
+    "centred_lid": "tinbook.families.hinged_lid",
+    "strut_for": "tinbook.families.hinged_lid",
+    "effort_plot": "tinbook.families.hinged_lid",
+    "lid_findings": "tinbook.families.hinged_lid",
     "write_dxf": "tinbook.write.dxf",
     "write_glb": "tinbook.write.glb",
     "write_sheet": "tinbook.write.sheet",
@@ -49,11 +86,48 @@ _HOMES = {
 if TYPE_CHECKING:
     from tinbook.bench.workbench import workbench as workbench
     from tinbook.check.rules import check as check
+    from tinbook.families.bolting import Bolting as Bolting
+    from tinbook.families.bolting import bolting as bolting
+    from tinbook.families.box import flanged_disc as flanged_disc
+    from tinbook.families.box import folded_box as folded_box
     from tinbook.families.channel import folded_channel as folded_channel
     from tinbook.families.coupon import coupon_blanks as coupon_blanks
     from tinbook.families.dash import hemmed_dash_edge as hemmed_dash_edge
+    from tinbook.families.dash_panels import Instrument as Instrument
+    from tinbook.families.dash_panels import bay_places as bay_places
+    from tinbook.families.dash_panels import dash_bay as dash_bay
+    from tinbook.families.dash_panels import dash_frame as dash_frame
+    from tinbook.families.dash_panels import fascia as fascia
+    from tinbook.families.dash_panels import keep_out as keep_out
+    from tinbook.families.gasket import fitted_gasket as fitted_gasket
+    from tinbook.families.gasket import gasket as gasket
+    from tinbook.families.gasket import gasket_findings as gasket_findings
+    from tinbook.families.hinged_lid import centred_lid as centred_lid
+    from tinbook.families.hinged_lid import effort_plot as effort_plot
+    from tinbook.families.hinged_lid import hinged_lid as hinged_lid
+    from tinbook.families.hinged_lid import lid_findings as lid_findings
+    from tinbook.families.hinged_lid import strut_bracket as strut_bracket
+    from tinbook.families.hinged_lid import strut_for as strut_for
     from tinbook.families.pan import floor_pan as floor_pan
+    from tinbook.families.pan_pair import flats_of as flats_of
+    from tinbook.families.pan_pair import floor_brace as floor_brace
+    from tinbook.families.pan_pair import floor_pan_pair as floor_pan_pair
+    from tinbook.families.pan_pair import reinforcement_plate as reinforcement_plate
     from tinbook.families.panel import bead_rolled_panel as bead_rolled_panel
+    from tinbook.families.strap import eye as eye
+    from tinbook.families.strap import tank_strap as tank_strap
+    from tinbook.families.strap import tightening as tightening
+    from tinbook.families.strip import folded_strip as folded_strip
+    from tinbook.families.tank_cradle import cradle_liner as cradle_liner
+    from tinbook.families.tank_cradle import liner_ring as liner_ring
+    from tinbook.families.tank_cradle import pin_places as pin_places
+    from tinbook.families.tank_cradle import set_out as set_out
+    from tinbook.families.tank_cradle import tank as tank
+    from tinbook.families.tank_cradle import tank_cradle as tank_cradle
+    from tinbook.families.tunnel import drive_clearance as drive_clearance
+    from tinbook.families.tunnel import lid_opening as lid_opening
+    from tinbook.families.tunnel import tunnel as tunnel
+    from tinbook.families.tunnel import tunnel_lid as tunnel_lid
     from tinbook.fit.setting_out import scribe_card as scribe_card
     from tinbook.make.resolve import make as make
     from tinbook.part.outline import Outline as Outline
