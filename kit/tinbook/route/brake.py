@@ -13,7 +13,7 @@ from tinbook.make.made import Made, MadePanel
 from tinbook.make.tools import shortest_leg
 from tinbook.plane import Loop, clip
 from tinbook.route.collide import Clash, Sweep
-from tinbook.route.pose import Levels
+from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import Found, Planner, search
 from tinbook.route.sections import Setup
 from tinbook.route.steps import Blocked, Step, steps_of
@@ -21,6 +21,10 @@ from tinbook.route.steps import Sequence as Order
 from tinbook.shop.sections import GENERIC_SEGMENTS, Punch, Section, generic_punch
 from tinbook.shop.tooling import AirDie, HandFolder, VBlock
 
+MOST: Final = 4
+"""Blocked folds that are explained."""
+NEAREST: Final = 8
+"""Tries of each that are measured."""
 SHORTER: Final = 0.05
 """mm: how closely the leg that would pass is worked out."""
 
@@ -218,14 +222,21 @@ def _of_steps(steps: tuple[Step, ...], found: Found) -> Iterator[Finding]:
 
 def _blocked(planner: Planner) -> Iterator[Blocked]:
     """Name the folds that no reached state could form, or else those missing where the search came furthest."""
-    never = [k for k in planner.clashes if k not in planner.done]
-    for key in sorted(never or planner.clashes):
-        tries = list(planner.clashes[key].values())[:60]
-        measured = [
-            (sweep.measured(clash, setup, levels) if math.isnan(clash.depth) else clash, setup, levels, sweep)
-            for clash, setup, levels, sweep in tries
+    never = sorted(k for k in planner.clashes if k not in planner.done)
+    if not never:
+        # Every fold can be made at some time: those count that fail where most are done.
+        most = max(sum(levels) for tries in planner.clashes.values() for _, _, levels, _ in tries.values())
+        never = [
+            key
+            for key, tries in sorted(planner.clashes.items())
+            if any(sum(levels) == most for _, _, levels, _ in tries.values())
         ]
-        clash, setup, levels, sweep = min(measured, key=lambda m: m[0].depth)
+    for key in never[:MOST]:
+        measured = [
+            (sweep.measured(clash, setup, levels) if math.isnan(clash.depth) else clash, setup, levels)
+            for clash, setup, levels, sweep in _closest(planner, key)
+        ]
+        clash, setup, levels = min(measured, key=lambda m: m[0].depth)
         strip = planner.blank.strips[key[0]]
         formed = tuple(s.name for s, level in zip(planner.blank.strips, levels, strict=True) if level)
         way = f"{setup.tool}{', ' + setup.punch if setup.punch else ''}"
@@ -237,12 +248,18 @@ def _blocked(planner: Planner) -> Iterator[Blocked]:
             angle=clash.angle,
             formed=formed,
             tool=f"{way}, {strip.child if setup.way else strip.parent} at the back",
-            cures=tuple(_cures(planner, key[0], clash, setup, levels, sweep)),
+            cures=tuple(_cures(planner, key[0], clash)),
         )
 
 
-def _cures(planner: Planner, fold: int, clash: Clash, setup: Setup, levels: Levels, sweep: Sweep) -> Iterator[str]:
-    short = _shorter(planner, clash)
+def _closest(planner: Planner, key: tuple[int, int]) -> list[tuple[Clash, Setup, Levels, Sweep]]:
+    """Return the tries of a hit that came nearest to its end before something hit."""
+    tries = planner.clashes.get(key, {}).values()
+    return sorted(tries, key=lambda t: -t[0].angle)[:NEAREST]
+
+
+def _cures(planner: Planner, fold: int, clash: Clash) -> Iterator[str]:
+    short = _shorter(planner, fold, clash)
     if short is not None:
         yield f"leg {clash.body!r} at most {short:.1f} mm long (tried)"
     goose = _gooseneck(planner, fold)
@@ -257,8 +274,12 @@ def _leaf(made: Made, panel: str) -> bool:
     return panel != "base" and all(s.parent != panel for s in made.strips)
 
 
-def _shorter(planner: Planner, clash: Clash) -> float | None:
-    """Longest length of the leg that hits with which the part does fold; None if shortening does not help."""
+def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
+    """Longest length of the leg that hits with which the part does fold; None if shortening does not help.
+
+    Each setup in which this leg was all that hit is asked for the longest leg that clears; the longest of
+    those must then pass a whole search.
+    """
     made = planner.made
     if clash.kind != "panel" or not _leaf(made, clash.body):
         return None
@@ -266,20 +287,31 @@ def _shorter(planner: Planner, clash: Clash) -> float | None:
     if abs(strip.leg[0] - strip.leg[1]) > 1e-6:
         return None
     long = strip.leg[0]
-    least = max(
-        shortest_leg(made.shop.tool(strip.bend.tool), made.sheet, strip.angle, strip.radius), strip.setback + 1.0
-    )
+    tool = made.shop.tool(strip.bend.tool)
+    least = max(shortest_leg(tool, made.sheet, strip.angle, strip.radius), strip.setback + 1.0)
+    tries = [
+        (setup, levels, sweep)
+        for c, setup, levels, sweep in _closest(planner, (fold, 1))
+        if (c.body, c.kind) == (clash.body, clash.kind)
+    ]
+    best = 0.0
+    for setup, levels, sweep in tries:
 
-    def folds(leg: float) -> bool:
-        return bool(search(Planner(_cut_back(made, clash.body, long - leg), planner.extra), effort=2_000).moves)
+        def clears(leg: float, setup: Setup = setup, levels: Levels = levels, sweep: Sweep = sweep) -> bool:
+            blank = Blank(_cut_back(made, clash.body, long - leg))
+            return Sweep(blank, fold, sweep.motion).first_clash(setup, levels) is None
 
-    if least >= long or not folds(least):
+        low, high = max(least, best), long
+        if low >= high or not clears(low):
+            continue
+        while high - low > SHORTER:
+            middle = (low + high) / 2
+            low, high = (middle, high) if clears(middle) else (low, middle)
+        best = low
+    best = math.floor(best * 10.0) / 10.0
+    if best < least or not search(Planner(_cut_back(made, clash.body, long - best), planner.extra), effort=2_000).moves:
         return None
-    low, high = least, long
-    while high - low > SHORTER:
-        middle = (low + high) / 2
-        low, high = (middle, high) if folds(middle) else (low, middle)
-    return math.floor(low * 10.0) / 10.0
+    return best
 
 
 def _cut_back(made: Made, panel: str, by: float) -> Made:

@@ -21,6 +21,7 @@ import numpy.typing as npt
 import shapely
 
 from tinbook.make.made import MadeStrip
+from tinbook.make.tools import HEM_START
 from tinbook.plane import Array
 from tinbook.route.pose import Blank, Body, Levels
 from tinbook.route.sections import GAP, Piece, Setup
@@ -78,6 +79,8 @@ class Motion:
         How it is made.
     first, last : float
         Radians, springback's over-travel included.
+    start : float or None
+        Inside radius to which a hem is begun, mm; None for a fold made in one hit.
     """
 
     strip: MadeStrip
@@ -85,6 +88,7 @@ class Motion:
     setup: Setup
     first: float
     last: float
+    start: float | None = None
 
     @cached_property
     def angles(self) -> Array:
@@ -92,11 +96,15 @@ class Motion:
         return np.linspace(self.first, self.last, max(17, math.ceil((self.last - self.first) / FINEST) + 1))
 
     def _strip_terms(self, a: Array) -> tuple[Array, Array]:
-        """Return (w, rho) so that the inside radius is w / a + rho; past the fold's own angle w is 0."""
-        s, full = self.strip, math.radians(self.strip.angle)
-        past = a >= full
-        w = np.where(past, 0.0, s.allowance)
-        return w, np.where(past, s.radius, s.radius - s.allowance / full)
+        """Return (w, rho) so that the inside radius is w / a + rho, as in `pose.radius_at`."""
+        s, full, end = self.strip, math.radians(self.strip.angle), self.strip.radius
+        after = np.full_like(a, end)
+        if self.start is not None:
+            first = math.radians(HEM_START)
+            after = self.start + (end - self.start) * np.clip((a - first) / (full - first), 0.0, 1.0)
+            full, end = first, self.start
+        past = a > full
+        return np.where(past, 0.0, s.allowance), np.where(past, after, end - s.allowance / full)
 
     def _arc(self, a: Array, part: Array, limit: float) -> Array:
         """Return (inside radius + t) times `part`, which goes to 0 as limit * a."""
@@ -414,7 +422,7 @@ class Sweep:
         """Return the clash with the depth of the worst overlap during the sweep, mm."""
         body = next(b for b in self.blank.bodies if (b.name, b.kind) == (clash.body, clash.kind))
         child = any(b == body for b, _ in self.blank.bodies_of(self.fold, True))
-        rows = np.unique(np.linspace(0, len(self.motion.angles) - 1, 121).round().astype(np.intp))
+        rows = np.unique(np.linspace(0, len(self.motion.angles) - 1, 46).round().astype(np.intp))
         near = int(np.argmin(abs(np.degrees(self.motion.angles) - clash.angle)))
         rows = np.unique(np.append(rows, near))
         piece = next((p for p in setup.parts if p.name == clash.against), None)
@@ -438,6 +446,8 @@ class Sweep:
             moved = shapely.transform(shape, lambda c, k=k: _turned(c, np.full(len(c), turn[k])) + place[k])
             common = shapely.intersection(moved, piece.shape)
             if not common.is_empty:
+                # Not only its corners: a strip that runs across a tool has all of them on the tool's outline.
+                common = shapely.segmentize(common, max(0.25, common.length / 200))
                 points = shapely.points(shapely.get_coordinates(common))
                 worst = max(worst, float(shapely.distance(points, piece.shape.exterior).max()))
         return Clash(clash.body, clash.kind, clash.against, clash.angle, worst)

@@ -28,19 +28,35 @@ SAGITTA: Final = 0.05
 BAND: Final = math.radians(15.0)
 
 
-def radius_at(strip: MadeStrip, turn_rad: float) -> float:
-    """Inside radius while the strip is turned by `turn_rad`, mm."""
+def radius_at(strip: MadeStrip, turn_rad: float, start: float | None = None) -> float:
+    """Inside radius while the strip is turned by `turn_rad`, mm; `start`: that to which a hem is begun.
+
+    A hem's own strip is shorter than its beginning: while it stands open it is drawn too long, by
+    the tool's arc less the strip.
+    """
     full = math.radians(strip.angle)
+    if start is not None:
+        first = math.radians(HEM_START)
+        if turn_rad > first:
+            return start + (strip.radius - start) * min((turn_rad - first) / (full - first), 1.0)
+        return start + strip.allowance * (1.0 / max(turn_rad, 1e-9) - 1.0 / first)
     if turn_rad >= full:
         return strip.radius
     return strip.radius + strip.allowance * (1.0 / max(turn_rad, 1e-9) - 1.0 / full)
 
 
-def turned(frame: Frame, strip: MadeStrip, turn_rad: float, thickness: float) -> Frame:
+def start_radius(made: Made, strip: MadeStrip) -> float | None:
+    """Inside radius to which a hem is begun on its tool, mm; None for a fold that is made in one hit."""
+    if strip.angle <= HEM_START + 1e-9 or not strip.bend.tool:
+        return None
+    return max(strip.radius, made.shop.tool(strip.bend.tool).radius(made.sheet.material, made.thickness))
+
+
+def turned(frame: Frame, strip: MadeStrip, turn_rad: float, thickness: float, start: float | None = None) -> Frame:
     """Return the frame on the child's tangent line when the strip is turned by `turn_rad`."""
     if turn_rad < 1e-7:
         return Frame(frame(0.0, strip.allowance), frame.x, frame.y, frame.z)
-    return bent(frame, turn_rad, radius_at(strip, turn_rad), thickness, strip.direction)
+    return bent(frame, turn_rad, radius_at(strip, turn_rad, start), thickness, strip.direction)
 
 
 def partly(made: Made, angles: Mapping[str, float]) -> Made:
@@ -66,8 +82,9 @@ def partly(made: Made, angles: Mapping[str, float]) -> Made:
         a = math.radians(angles.get(s.name, s.angle))
         place = _frame(frames[s.parent].matrix @ np.linalg.inv(parent.frame.matrix) @ s.frame.matrix)
         rest = np.linalg.inv(bent(s.frame, math.radians(s.angle), s.radius, t, s.direction).matrix) @ child.frame.matrix
-        frames[s.child] = _frame(turned(place, s, a, t).matrix @ rest)
-        strips.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a)))
+        start = start_radius(made, s)
+        frames[s.child] = _frame(turned(place, s, a, t, start).matrix @ rest)
+        strips.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a, start)))
     panels = tuple(replace(p, frame=frames[p.name]) for p in made.panels)
     return replace(made, panels=panels, strips=tuple(strips), _cache={})
 
@@ -134,6 +151,11 @@ class Blank:
         )
 
     @cached_property
+    def starts(self) -> tuple[float | None, ...]:
+        """Radius to which each hem is begun, None for other folds."""
+        return tuple(start_radius(self.made, s) for s in self.strips)
+
+    @cached_property
     def bodies(self) -> tuple[Body, ...]:
         """All bodies, panels first."""
         panels = [Body(p.name, "panel", p.name) for p in self.made.panels]
@@ -196,7 +218,9 @@ class Blank:
             strip = self.strips[fold]
             a = self.turns[fold][level]
             local = _frame(self._root(fold))
-            self.kept[key] = turned(local, strip, a, self.thickness).matrix @ np.linalg.inv(self._tip(fold))
+            self.kept[key] = turned(local, strip, a, self.thickness, self.starts[fold]).matrix @ np.linalg.inv(
+                self._tip(fold)
+            )
         return self.kept[key]  # type: ignore[no-any-return]
 
     def _root(self, fold: int) -> Array:
@@ -265,7 +289,7 @@ class Blank:
         local = _frame(self._root(fold))
         frames, swells = [local, turned(local, s, 0.0, t)], [0.0, 0.0]
         if turn_rad > 1e-7:
-            r, count = radius_at(s, turn_rad), 2 * max(1, math.ceil(turn_rad / BAND))
+            r, count = radius_at(s, turn_rad, self.starts[fold]), 2 * max(1, math.ceil(turn_rad / BAND))
             swell = (r + t) * (1.0 / math.cos(turn_rad / count) - 1.0)
             frames = [bent(local, turn_rad * k / count, r, t, s.direction) for k in range(count + 1)]
             swells = [swell * (k % 2) for k in range(count + 1)]

@@ -200,7 +200,7 @@ class Planner:
                 listed, why = setups(self.made, asked, self.extra)
             out = []
             for family in listed:
-                motion = Motion(strip, self.made.thickness, family[0], first, asked.turn)
+                motion = Motion(strip, self.made.thickness, family[0], first, asked.turn, self.blank.starts[fold])
                 out.append((family, Sweep(self.blank, fold, motion)))
             self.kept[key] = out, why
         return self.kept[key]  # type: ignore[no-any-return]
@@ -311,6 +311,8 @@ class Planner:
             return total
         if self.over(before, move):
             total += TURN_OVER
+        # A hem that is begun had better be closed next.
+        total += SPLIT if before.level < self.full[before.fold] and move.fold != before.fold else 0
         total += RESET if before.setup.setting != move.setup.setting else 0
         if machine.gauge_max is not None and not machine.gauge_moves and abs(before.gauge.at - move.gauge.at) > 0.05:
             total += RESET
@@ -322,18 +324,22 @@ class Planner:
         strips = self.blank.strips
         return strips[before.fold].direction != strips[move.fold].direction
 
+    def bars(self, fold: int) -> bool:
+        """Whether a hem is pressed down with bars of its own."""
+        return not isinstance(self.made.shop.tool(self.blank.strips[fold].bend.tool), HandFolder)
+
     def ahead(self, last: Move | None, levels: Levels) -> int:
         """Lower bound of the cost of what is still to do."""
         left = [n for n, level in enumerate(levels) if level < self.full[n]]
         strips = self.blank.strips
         sides = {strips[n].direction for n in left}
         tools = {(strips[n].bend.tool, False) for n in left if levels[n] == 0}
-        tools |= {(strips[n].bend.tool, True) for n in left if self.full[n] == 2}
+        tools |= {(strips[n].bend.tool, self.bars(n)) for n in left if self.full[n] == 2}
         axes = {round(math.degrees(math.atan2(strips[n].flat.c, strips[n].flat.a)) % 180.0, 1) % 180.0 for n in left}
         if last is not None:
             now = strips[last.fold]
             sides -= {now.direction}
-            tools -= {(now.bend.tool, last.setup.process == "press flat")}
+            tools -= {(now.bend.tool, last.level == 2 and self.bars(last.fold))}
             axes -= {round(math.degrees(math.atan2(now.flat.c, now.flat.a)) % 180.0, 1) % 180.0}
             return TURN_OVER * len(sides) + RESET * len(tools) + ROTATE * len(axes)
         return TURN_OVER * max(len(sides) - 1, 0) + RESET * max(len(tools) - 1, 0) + ROTATE * max(len(axes) - 1, 0)

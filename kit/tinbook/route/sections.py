@@ -103,7 +103,7 @@ class Setup:
     @property
     def setting(self) -> tuple[Any, ...]:
         """What has to be the same for the next fold to need no other tools in the machine."""
-        return self.machine, self.tool, self.process == "press flat", self.punch, self.reversed, self.pieces
+        return self.machine, self.tool, self.punch, self.reversed, self.pieces
 
     @property
     def key(self) -> tuple[Any, ...]:
@@ -389,7 +389,8 @@ def _folder(made: Made, asked: Asked, tool: HandFolder, way: int) -> list[Setup]
         _section(shop, key, generic_folder(kind))
         for key, kind in ((tool.clamp, "clamp"), (tool.bed, "folder bed"), (tool.beam, "folder beam"))
     ]
-    clamp = shifted(_clamp(drawn[0].points, tool.nose_radius), t + GAP)
+    # Finer by twice the gap, so that it stays off the sheet also where the leg comes back over it.
+    clamp = shifted(_clamp(drawn[0].points, max(tool.nose_radius - 2 * GAP, 0.1)), t + GAP)
     bed, beam = (shifted(shapely.Polygon(s.points), -GAP) for s in drawn[1:])
     if way:
         clamp, bed, beam = mirrored(clamp), mirrored(bed), mirrored(beam)
@@ -440,7 +441,8 @@ def flattening(made: Made, asked: Asked, reach: float) -> list[list[Setup]]:
                     tool=tool.key,
                     machine=tool.machine,
                     process="press flat",
-                    punch="flattening bars",
+                    # A folder closes a hem under its own nose bar, laid flat.
+                    punch="" if isinstance(tool, HandFolder) else "flattening bars",
                     way=way,
                     parts=tuple(parts),
                     assumed=True,
