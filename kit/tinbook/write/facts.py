@@ -9,6 +9,7 @@ from typing import Final
 from tinbook.dims import HoleRow, fold_to_edge, hole_rows, mm
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern
+from tinbook.make.accuracy import ANGLE, POSITION, finished_sizes
 from tinbook.make.made import Made, MadeStrip
 from tinbook.write.page import Table
 
@@ -79,6 +80,38 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
         "Line to edge",
     )
     return Table(heads=heads, rows=tuple(rows), right=(4, 8, 9, 10, 11))
+
+
+def size_table(made: Made) -> Table | None:
+    """Return the sizes to check on the finished part, each with its own band and what the standards allow."""
+    rows = [
+        (
+            size.name,
+            mm(size.nominal),
+            f"±{size.plus_minus:.2f}",
+            "-" if size.general is None else f"±{size.general:g}",
+            "-" if size.cut is None else f"±{size.cut:g}",
+        )
+        for size in finished_sizes(made)
+    ]
+    if not rows:
+        return None
+    cutter = made.shop.cutter_for(made.sheet)
+    heads = ("Finished size", "mm", "± 95 %", "ISO 2768-m", f"ISO 9013 class {cutter.accuracy_class}, cut only")
+    return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3, 4))
+
+
+def spread_note(strips: Sequence[MadeStrip]) -> str:
+    """Return what the bands of the finished sizes rest on."""
+    groups: dict[str, list[str]] = {}
+    for s in strips:
+        groups.setdefault(s.bend.plus_minus_from or "nothing known", []).append(s.name)
+    said = [f"{', '.join(names)}: {why}" for why, names in groups.items()]
+    lines = sorted({POSITION[s.bend.process] for s in strips})
+    return (
+        f"± of finished sizes (95 %) from the bends ({'; '.join(said)}), the place of fold lines "
+        f"(±{' or '.join(f'{v:g}' for v in lines)} mm, own proposal) and the cut; angles ±{ANGLE:g}° (own proposal)."
+    )
 
 
 def _leg(leg: tuple[float, float], to: str) -> str:
@@ -190,6 +223,7 @@ def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> list[st
             "Line to edge: from the fold line to the nearest straight edge parallel to it.",
             LEGS,
             drawn_to(strips),
+            spread_note(strips),
         ]
         sight = [(s.name, abs(s.bend.mark_at - s.allowance / 2)) for s in strips]
         off = [f"{name} {mm(v)}" for name, v in sight if v >= 0.05]

@@ -98,7 +98,8 @@ def sheet_bytes(
     across = flat.size[0] >= 0.9 * flat.size[1]
     width, height = (long, short) if across else (short, long)
     page = Page(width, height, f"{it.name}, fold sheet", f"{it.material} {it.thickness:.4g} mm, {it.quantity} off")
-    tables = [t for t in (_fold_table(made, flat, strips), facts.hole_table(flat), facts.bead_table(made)) if t]
+    listed = (_fold_table(made, flat, strips), facts.hole_table(flat), facts.bead_table(made), facts.size_table(made))
+    tables = [t for t in listed if t]
     said = _texts(made, flat, it, strips, more_cautions)
     body = Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
     side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w

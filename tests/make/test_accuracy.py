@@ -1,0 +1,190 @@
+"""± of finished sizes: known answers by hand, and against parts whose bends truly differ."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from tinbook.make.accuracy import POSITION, finished_sizes, fold_bands, plus_minus_between
+from tinbook.make.made import Made
+from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.shop.coupons import BendCoupon
+from tinbook.shop.shop import Shop
+from zoo import ZOO, made_zoo
+
+SHOP = Shop.demo()
+
+
+def channel(width: float = 80.0, leg: float = 50.0) -> Made:
+    base = Outline.rectangle(300, width)
+    part = Part("HN-U", sheet="DC01 2.0", base=base)
+    return make(part.fold("front", leg=leg, tool="V16").fold("rear", leg=leg, tool="V16"), SHOP)
+
+
+def test_sizes_of_a_channel():
+    """Web 80: half a deduction and a line at either end. Leg 50: one of each, and a cut edge's share of class 2.
+
+    DC01 2.0 over V16: r = 2.56, band of D from K ±0.06 and r ±20 %: hypot((2 - pi/2) 0.512, pi/2 2 0.06) = 0.2898.
+    ISO 9013 class 2, 1 to 3.15 mm, 35 to 125 mm: ±0.7; ISO 2768 m, 30 to 120 mm: ±0.3.
+    """
+    band = math.hypot((2 - math.pi / 2) * 0.2 * 2.56, math.pi / 2 * 2.0 * 0.06)
+    web, *legs = finished_sizes(channel())
+    assert (web.nominal, web.folds) == (pytest.approx(80), ("front", "rear"))
+    assert web.plus_minus == pytest.approx(math.sqrt(2 * (band / 2) ** 2 + 2 * 0.2**2))
+    for leg in legs:
+        assert leg.nominal == pytest.approx(50)
+        assert leg.plus_minus == pytest.approx(math.sqrt((band / 2) ** 2 + 0.2**2 + 0.7**2 / 2))
+        assert (leg.general, leg.cut) == (0.3, 0.7)
+
+
+@pytest.mark.parametrize("name", sorted(ZOO))
+def test_every_fold_has_its_sizes(name):
+    """Each fold of each animal bounds its own leg; nominal legs are the declared ones; every band is positive."""
+    made = made_zoo(name)
+    sizes = finished_sizes(made)
+    declared = {f.name: f for f in made.part.folds}
+    for s in made.strips:
+        (own,) = [z for z in sizes if z.panel == s.child and s.name in z.folds]
+        fold = declared.get(s.name)
+        if (
+            fold is not None
+            and fold.to == "outside"
+            and fold.hem is None
+            and fold.shape is None
+            and len(own.folds) == 1
+        ):
+            assert own.nominal == pytest.approx(max(fold.leg), abs=1e-6)
+    assert all(0 < z.plus_minus < 3 for z in sizes)
+
+
+def test_coupons_narrow_it():
+    row = BendCoupon(
+        sheet="DC01 2.0", tool="V16", thickness=2, radius=2.5, k=0.43, radius_band=0.1, k_band=0.01,
+        correlation=0.9, scatter=0.05, strips=8,
+    )  # fmt: skip
+    made = make(channel().part, replace(SHOP, coupons=(row,)))
+    for before, after in zip(finished_sizes(channel()), finished_sizes(made), strict=True):
+        assert after.nominal == pytest.approx(before.nominal, abs=1e-6)
+        assert after.plus_minus < before.plus_minus
+
+
+def profile(folds, ends, changed=None):
+    """Fold a strip in its own plane, by hand: return the place and direction of points on it.
+
+    `folds` are (flat place of the line, angle turned with sign, radius, K, thickness); `ends` flat places; `changed`
+    maps (fold, what) to a change of "deduction", "position" or "angle". The walker runs on the neutral line's skin:
+    along a straight, round an arc, and so on; the arc's flat length is A (r + K t), set middle on the line.
+    """
+    changed = changed or {}
+    bends = []
+    for i, (line, angle, r, k, t) in enumerate(folds):
+        turned = abs(angle) + changed.get((i, "angle"), 0.0)
+        arc = turned * (r + k * t) - changed.get((i, "deduction"), 0.0)
+        bends.append((line + changed.get((i, "position"), 0.0), math.copysign(turned, angle), arc, r, t))
+    places = []
+    for end in ends:
+        x, y, heading, at = 0.0, 0.0, 0.0, 0.0
+        for line, angle, arc, r, t in bends:
+            if line > end:
+                break
+            run = line - arc / 2 - at
+            x, y = x + run * math.cos(heading), y + run * math.sin(heading)
+            # Down face: outside of an upward bend, inside of a downward one.
+            rad = r + t if angle > 0 else -r
+            cx, cy = x - rad * math.sin(heading), y + rad * math.cos(heading)
+            heading += angle
+            x, y = cx + rad * math.sin(heading), cy - rad * math.cos(heading)
+            at = line + arc / 2
+        x, y = x + (end - at) * math.cos(heading), y + (end - at) * math.sin(heading)
+        places.append((x, y))
+    return places
+
+
+def by_differences(folds, ends, bands):
+    """Root of the sum of squares of what each change alone does to the distance of the two ends."""
+
+    def apart(changed):
+        a, b = profile(folds, ends, changed)
+        return math.dist(a, b)
+
+    h, total = 1e-5, 0.0
+    for i, given in enumerate(bands):
+        for what, band in zip(("deduction", "position", "angle"), given, strict=True):
+            slope = (apart({(i, what): h}) - apart({(i, what): -h})) / (2 * h)
+            total += (slope * (math.radians(band) if what == "angle" else band)) ** 2
+    return math.sqrt(total)
+
+
+@pytest.mark.parametrize("name", ["chain of ten", "spiral", "zigzag of two"])
+def test_chain_against_a_strip_folded_by_hand(name):
+    """The same strip walked in its own plane by other code, each cause varied by itself: deduction, place, angle."""
+    if name == "zigzag of two":
+        part = Part("HN-ZZ", sheet="DC01 1.5", base=Outline.rectangle(100, 60))
+        made = make(
+            part.fold("rear", leg=40, angle=70, name="a").fold("a.end", "down", leg=30, angle=110, name="b"), SHOP
+        )
+    else:
+        made = made_zoo(name)
+    t, n = made.thickness, len(made.strips)
+    folds, place = [], made.panel("base").frame.origin[1]
+    lines = sorted((f.pieces[0][0][1], f) for f in made.flat.folds)
+    for (y, _), s in zip(lines, made.strips, strict=True):
+        angle = math.radians(s.angle) * (1 if s.direction == "up" else -1)
+        # The up side is +z, the walker's left; the flat line that is drawn is the middle of the strip.
+        folds.append((y - place, angle, s.radius, s.bend.k, t))
+    bands = [fold_bands(s) for s in made.strips]
+    last = made.strips[-1]
+    for reach in (0.3, 0.9):
+        tip = last.leg[0] * reach
+        first = ("base", (60.0, 5.0, 0.0))
+        # From the flat: the child's tangent line lies half the strip beyond the line; its frame starts a setback before.
+        end = folds[-1][0] + last.allowance / 2 + tip - last.setback
+        x = _across(made, first, last)
+        found = plus_minus_between(made, first, (last.child, (x, tip, 0.0)))
+        assert found == pytest.approx(by_differences(folds, (5.0, end), bands), rel=1e-5), (n, reach)
+
+
+def _across(made, first, last):
+    """Return the x in the last panel's frame that stands beside the first point, so that all lies in one plane."""
+    x0 = made.panel(first[0]).frame(*first[1])[0]
+    f = made.panel(last.child).frame
+    return (x0 - f.origin[0]) / f.x[0]
+
+
+def test_against_a_blank_that_was_cut_for_another_k():
+    """First order against the real thing: the blank drawn for one K, bent by a tool of another.
+
+    A blank of length L whose middle line is kept gives legs of (L + D) / 2, so the web between two bends grows by the
+    change of D / 2 from either side: exactly what the resolver says when the same web is drawn for the other K.
+    """
+    by_k = {}
+    for k in (0.41, 0.47):
+        shop = SHOP.with_k("DC01 2.0", k)
+        part = Part("HN-U", sheet="DC01 2.0", base=Outline.rectangle(300, 80))
+        by_k[k] = make(part.fold("front", leg=50, tool="V16").fold("rear", leg=50, tool="V16"), shop)
+    shorter = by_k[0.41].flat.size[1] - by_k[0.47].flat.size[1]  # what both folds' deductions change by
+    web, leg, _ = finished_sizes(by_k[0.41])
+    change = -math.pi / 2 * 2.0 * 0.06  # dD/dK by hand, one fold
+    assert shorter == pytest.approx(2 * change)
+    # web grows by two halves, each leg by one half: together the two folds' change.
+    assert 2 * (change / 2) + 2 * (change / 2) == pytest.approx(shorter)
+    assert web.plus_minus < leg.plus_minus, "the leg carries the cut as well"
+
+
+def test_the_way_back_is_the_same():
+    made = made_zoo("closed box")
+    a, b = ("front.end", (10.0, 5.0, 0.0)), ("right", (40.0, 20.0, 0.0))
+    assert plus_minus_between(made, a, b) == pytest.approx(plus_minus_between(made, b, a), rel=1e-12)
+    assert plus_minus_between(made, a, a) == 0.0
+
+
+def test_a_flat_plate_has_no_fold_to_be_off():
+    assert finished_sizes(made_zoo("plate")) == ()
+
+
+def test_every_process_has_a_position():
+    assert set(POSITION) == {"air", "bottom", "fold", ""}
