@@ -102,16 +102,27 @@ class Hand:
         """Click on the first feature of a kind that can be seen in the 3-D view; return its key."""
         for look in ("above", "corner", "below", "front"):
             self.inside("pair.folded.look(a);", look)
-            spots = self.inside(
-                """const v = pair.folded, r = v.canvas.getBoundingClientRect();
-                return v.data.groups.filter((g) => g.kind === a).map((g) => {
-                    const [x, y] = v.project(g);
-                    return [g.name, r.left + x, r.top + y, v.at(x, y)?.name];
-                }).filter(([name, , , there]) => name === there);""",
+            spot = self.inside(
+                """const v = pair.folded, r = v.canvas.getBoundingClientRect(), d = v.data;
+                const camera = v.table.camera;
+                const { lists, plugs } = v.index();
+                for (const [i, g] of d.groups.entries()) {
+                    if (g.kind !== a || !lists[i].length) continue;
+                    // Middles of its triangles, or of the plug over its air: one that is not hidden will do.
+                    const soup = plugs[i] ?? lists[i].slice(0, 60).flatMap((t) =>
+                        [0, 1, 2].flatMap((k) => [...d.positions.slice(3 * d.triangles[3 * t + k]).slice(0, 3)]));
+                    for (let o = 0; o < soup.length; o += 9) {
+                        const m = [0, 1, 2].map((k) => (soup[o + k] + soup[o + 3 + k] + soup[o + 6 + k]) / 3);
+                        const p = camera.position.clone().set(...m).project(camera);
+                        const [x, y] = [((p.x + 1) / 2) * r.width, ((1 - p.y) / 2) * r.height];
+                        if (v.at(x, y)?.name === g.name) return [g.name, r.left + x, r.top + y];
+                    }
+                }
+                return null;""",
                 kind,
             )
-            if spots:
-                name, x, y, _ = spots[0]
+            if spot:
+                name, x, y = spot
                 self.page.mouse.click(x, y)
                 self.page.wait_for_timeout(200)
                 return str(name)
@@ -130,13 +141,14 @@ class Hand:
         self.bench.locator(".tinbook-note", has_text=text).first.wait_for(timeout=seconds * 1000)
 
     def press_write(self, kind: str, folder: Path) -> Path:
-        """Press a write button and return the new file."""
-        before = set(folder.rglob(f"*.{kind.lower()}"))
+        """Press a write button and return the new file; files of that kind that stood in `out` go first."""
+        for old in folder.rglob(f"out/**/*.{kind.lower()}"):
+            old.unlink()
         self.press(f"Write {kind}")
-        for _ in range(600):
-            new = set(folder.rglob(f"*.{kind.lower()}")) - before
+        for _ in range(900):
+            new = list(folder.rglob(f"out/**/*.{kind.lower()}"))
             if new:
                 self.await_text("written")
-                return new.pop()
+                return new[0]
             self.page.wait_for_timeout(100)
         raise AssertionError(f"no {kind} file was written:\n{self.bench.inner_text()}")
