@@ -115,7 +115,7 @@ def bead_mesh(bead: MadeBead, thickness: float, size: float, finer: float = 1.0)
     index = np.arange(xy.shape[0] * xy.shape[1]).reshape(xy.shape[:2])
     quads = [np.stack((index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]), axis=-1).reshape(-1, 4)]
     count = index.size
-    sectors = 2 * max(4, math.ceil(math.pi * bead.width / 2 / size))
+    sectors = 2 * max(3, math.ceil(math.pi * bead.width / 2 / size))
     rims: list[Index] = []
     for end in (-1, 0):
         # From the right round the far end to the left, then from the left round the start to the right.

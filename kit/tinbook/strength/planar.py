@@ -17,7 +17,7 @@ from scipy.spatial import Delaunay, cKDTree
 from tinbook.strength.element import Array, Index
 from tinbook.strength.solve import NotSolved
 
-GRADE = 0.8
+GRADE = 1.0
 """How much coarser the mesh may get for each mm away from a finer place, mm."""
 
 PAIR = 0.35

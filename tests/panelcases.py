@@ -1,0 +1,47 @@
+"""The panels on which shell FE and CalculiX are compared: 800 x 400 x 1.6 mm, beads of three depths, four ways to hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from strategies import SHOP
+from tinbook.families.channel import folded_channel
+from tinbook.families.panel import bead_rolled_panel
+from tinbook.make.made import Made
+from tinbook.make.resolve import make
+from tinbook.strength import supports as on
+
+SIDES = ("front", "right", "rear", "left")
+WELDS = ((20, 20), (400, 20), (780, 20), (20, 200), (780, 200), (20, 380), (400, 380), (780, 380))
+
+
+def panel(beads: str, depth: float = 5.0, holes: bool = False) -> Made:
+    """Return a panel with "no", "three" long or "six" cross beads of 18 mm width and the given depth."""
+    count, along = {"no": (0, "width"), "three": (3, "length"), "six": (6, "width")}[beads]
+    part = bead_rolled_panel(beads=count, along=along)
+    if holes:
+        for k, at in enumerate(WELDS):
+            part = part.hole(at, 8, use="plug weld", name=f"weld {k + 1}")
+    made = make(part, SHOP)
+    base = made.panels[0]
+    # As formed by a roll of another depth; nothing else changes.
+    formed = tuple(replace(b, depth=depth, shoulder=3.0, draw=1e3) for b in base.beads)
+    return replace(made, panels=(replace(base, beads=formed),), _cache={})
+
+
+def held(how: str) -> list[on.Support]:
+    """Return supports: "simple" (free in the plane), "pinned", "clamped" or "welds"."""
+    if how == "simple":
+        drift = [on.point((0, 0), stops=("along", "across")), on.point((800, 0), stops=("across",))]
+        return [*[on.simple_edge(e) for e in SIDES], *drift]
+    if how == "pinned":
+        return [on.simple_edge(e, in_plane="held") for e in SIDES]
+    if how == "clamped":
+        return [on.clamped_edge(e) for e in SIDES]
+    return [on.plug_welds("plug weld")]
+
+
+def channel() -> tuple[Made, list[on.Support]]:
+    """Return a channel with holes, clamped at one end (a flange names its ends as seen from its own fold)."""
+    made = make(folded_channel(), SHOP)
+    return made, [on.clamped_edge("left"), on.clamped_edge("right", "near"), on.clamped_edge("left", "far")]
