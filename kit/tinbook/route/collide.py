@@ -35,6 +35,7 @@ INSIDE: Final = 1e-6
 DEEP: Final = 1e-3
 """mm: skins of the part that lie closer in space than this, but not deeper, touch."""
 
+_NOUGHT: Final = shapely.Point(0.0, 0.0)
 _BEFORE: Final = shapely.box(0.0, -2e3, 2e3, 2e3)
 _BEHIND: Final = shapely.box(-2e3, -2e3, 0.0, 2e3)
 _EDGES: Final = np.array(
@@ -139,8 +140,32 @@ class Motion:
         bow = self._arc(a, np.cos(a / 2) - 1, 0.0) + self.thickness
         return np.asarray(z + bow + GAP)
 
+    @cached_property
+    def kept(self) -> dict[Any, Any]:
+        """What was worked out already."""
+        return {}
+
     def seen(self, child: bool, frame: str) -> tuple[Array, Array]:
         """Turn and place of a side, seen from the tools of a frame."""
+        key = (child, frame)
+        if key not in self.kept:
+            self.kept[key] = self._seen(child, frame)
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def run(self, child: bool, frame: str) -> tuple[Array, Array, float]:
+        """Way of a side's nought and its turn up to each sample, and how far its nought lies from the tools' at most."""
+        key = ("run", child, frame)
+        if key not in self.kept:
+            turn, place = self.seen(child, frame)
+            steps = np.hypot(*np.diff(place, axis=0).T)
+            way, turned = (
+                np.concatenate(([0.0], np.cumsum(steps))),
+                np.concatenate(([0.0], np.cumsum(abs(np.diff(turn))))),
+            )
+            self.kept[key] = way, turned, float(np.hypot(place[:, 0], place[:, 1]).max())
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def _seen(self, child: bool, frame: str) -> tuple[Array, Array]:
         turn, place = self.poses[child]
         if frame == "upper":
             return turn, place - np.column_stack((np.zeros_like(self.tip), self.tip))
@@ -198,7 +223,7 @@ def _reach(shape: Any) -> float:
 
 def _ring(shape: Any) -> tuple[float, float]:
     """Smallest and largest distance of a tool from its nought."""
-    return float(shapely.distance(shape, shapely.Point(0.0, 0.0))), _reach(shape)
+    return float(shapely.distance(shape, _NOUGHT)), _reach(shape)
 
 
 def search_sweep(
@@ -222,7 +247,7 @@ def search_sweep(
     looked : int
         How many were.
     """
-    at = np.unique(np.linspace(0, count - 1, COARSE).round().astype(np.intp))
+    at = (np.arange(COARSE) * (count - 1)) // (COARSE - 1) if count > COARSE else np.arange(count)
     known = gap(at)
     looked = len(at)
     if (known <= 0).any():
@@ -266,19 +291,40 @@ class Sweep:
         return {}
 
     def _levels_of(self, way: tuple[int, ...], levels: Levels) -> tuple[int, ...]:
-        return tuple(levels[n] for n in way)
+        return tuple([levels[n] for n in way])
 
     def first_clash(self, setup: Setup, levels: Levels) -> Clash | None:
         """Return something that hits while the fold forms, the other folds being at these levels; None if nothing does."""
+        kept = self.kept.setdefault(("setup", setup.spread), {})
+        for group in self.groups:
+            child, way, bodies = group
+            key = (child, way, *[levels[n] for n in way])
+            if key not in kept:
+                kept[key] = self._tools(child, bodies, way, levels, setup)
+            if kept[key] is not None:
+                return kept[key]  # type: ignore[no-any-return]
+        return self.against_itself(levels)
+
+    @cached_property
+    def groups(self) -> tuple[tuple[bool, tuple[int, ...], tuple[Body, ...]], ...]:
+        """Bodies by side and by the folds that place them."""
+        found: dict[tuple[bool, tuple[int, ...]], list[Body]] = {}
         for child in (True, False):
             for body, way in self.blank.bodies_of(self.fold, child):
-                for piece in setup.parts:
-                    key = (child, body, self._levels_of(way, levels), piece.name, piece.span)
-                    if key not in self.kept:
-                        self.kept[key] = self._tool(child, body, levels, piece)
-                    if self.kept[key] is not None:
-                        return self.kept[key]  # type: ignore[no-any-return]
-        return self.against_itself(levels)
+                found.setdefault((child, way), []).append(body)
+        return tuple((child, way, tuple(bodies)) for (child, way), bodies in found.items())
+
+    def _tools(
+        self, child: bool, bodies: tuple[Body, ...], way: tuple[int, ...], levels: Levels, setup: Setup
+    ) -> Clash | None:
+        for body in bodies:
+            for piece in setup.parts:
+                key = (child, body, self._levels_of(way, levels), piece.name, piece.span)
+                if key not in self.kept:
+                    self.kept[key] = self._tool(child, body, levels, piece)
+                if self.kept[key] is not None:
+                    return self.kept[key]  # type: ignore[no-any-return]
+        return None
 
     # -- against the machine ------------------------------------------------------------------
 
@@ -335,27 +381,33 @@ class Sweep:
             and self._stands_up(child, body, levels)
         ):
             return None
-        turn, place = self.motion.seen(child, piece.frame)
-        if piece.frame == "closed":
-            turn, place = turn[-1:], place[-1:]
-        shift = float(np.hypot(place[:, 0], place[:, 1]).max())
-        near, far = _rings(self.blank.posed(self.fold, child, body, levels))
-        inner, outer = _ring(piece.shape)
+        way, turned, shift = self.motion.run(child, piece.frame)
+        near, far = self.blank.rings(self.fold, child, body, levels)
+        key = ("ring", piece.name, piece.frame)
+        if key not in self.kept:
+            shapely.prepare(piece.shape)
+            self.kept[key] = _ring(piece.shape)
+        inner, outer = self.kept[key]
         if far + shift < inner or near > outer + shift:
             return None
         shape = self.shade(child, body, levels, piece.span)
         if shape.is_empty:
             return None
         # What lies further out than any point of the tool cannot meet it.
-        far = outer + shift + 1.0
-        if _reach(shape) > far:
+        reach, far = _reach(shape), outer + shift + 1.0
+        if reach > far:
             shape = shapely.intersection(shape, shapely.box(-far, -far, far, far))
             if shape.is_empty:
                 return None
-        shapely.prepare(piece.shape)
-        hit, _ = search_sweep(
-            lambda k: self._apart(shape, turn[k], place[k], piece.shape), _travel(turn, place, _reach(shape)), len(turn)
-        )
+            reach = _reach(shape)
+        turn, place = self.motion.seen(child, piece.frame)
+        if piece.frame == "closed":
+            turn, place = turn[-1:], place[-1:]
+
+        def travel(i: Index, j: Index) -> Array:
+            return np.asarray(1.001 * (way[j] - way[i] + reach * (turned[j] - turned[i])) + 1e-9)
+
+        hit, _ = search_sweep(lambda k: self._apart(shape, turn[k], place[k], piece.shape), travel, len(turn))
         if hit is None:
             return None
         angles = self.motion.angles
@@ -373,19 +425,25 @@ class Sweep:
 
     def against_itself(self, levels: Levels) -> Clash | None:
         """Return what of one side hits the other side, None if nothing does."""
-        mine, other = self.blank.bodies_of(self.fold, True), self.blank.bodies_of(self.fold, False)
-        for a, way_a in mine:
+        # The same for every tool, so it is kept with the part.
+        ends = ("self", self.fold, self.motion.first, self.motion.last)
+        whole, kept = (*ends, levels), self.blank.kept
+        if whole not in kept:
+            kept[whole] = self._pairs(ends, levels)
+        return kept[whole]  # type: ignore[no-any-return]
+
+    def _pairs(self, ends: tuple[Any, ...], levels: Levels) -> Clash | None:
+        kept = self.blank.kept
+        other = self.blank.bodies_of(self.fold, False)
+        for a, way_a in self.blank.bodies_of(self.fold, True):
             for b, way_b in other:
                 if not way_a and not way_b and a.kind == b.kind == "panel" and self.motion.last < 2.8:
                     continue  # the two panels beside the fold
-                # The same for every tool, so it is kept with the part.
-                ends = (self.fold, self.motion.first, self.motion.last)
-                key = ("self", *ends, a, b, self._levels_of(way_a, levels), self._levels_of(way_b, levels))
-                store = self.blank.kept
-                if key not in store:
-                    store[key] = self._pair(a, b, levels)
-                if store[key] is not None:
-                    return store[key]  # type: ignore[no-any-return]
+                key = (*ends, a, b, self._levels_of(way_a, levels), self._levels_of(way_b, levels))
+                if key not in kept:
+                    kept[key] = self._pair(a, b, levels)
+                if kept[key] is not None:
+                    return kept[key]  # type: ignore[no-any-return]
         return None
 
     def _pair(self, a: Body, b: Body, levels: Levels) -> Clash | None:
@@ -394,8 +452,8 @@ class Sweep:
         x1 = min(p[..., 0].max(), q[..., 0].max()) + DEEP
         if x0 >= x1 - 2 * DEEP + INSIDE:
             return None
-        near_p, far_p = _rings(p)
-        near_q, far_q = _rings(q)
+        near_p, far_p = self.blank.rings(self.fold, True, a, levels)
+        near_q, far_q = self.blank.rings(self.fold, False, b, levels)
         slack = self.motion.strip.allowance + 2 * (self.motion.strip.radius + self.blank.thickness)
         if near_p > far_q + slack or near_q > far_p + slack:
             return None
@@ -457,15 +515,6 @@ def _travel(turn: Array, place: Array, reach: float) -> Callable[[Index, Index],
     steps = np.hypot(*np.diff(place, axis=0).T) + reach * abs(np.diff(turn))
     run = np.concatenate(([0.0], np.cumsum(steps)))
     return lambda i, j: np.asarray(1.001 * (run[j] - run[i]) + 1e-9)
-
-
-def _rings(pieces: Array) -> tuple[float, float]:
-    """Smallest and largest distance of pieces from the fold's line; the smallest by their boxes."""
-    y, z = pieces[..., 1], pieces[..., 2]
-    far = float(np.hypot(y, z).max())
-    near_y = np.maximum(0.0, np.maximum(y.min(axis=1), -y.max(axis=1)))
-    near_z = np.maximum(0.0, np.maximum(z.min(axis=1), -z.max(axis=1)))
-    return float(np.hypot(near_y, near_z).min()), far
 
 
 def _solid_gap(p: Array, q: Array, turn: Array, place: Array) -> Array:

@@ -312,6 +312,18 @@ class Blank:
             self.kept[key] = self.pieces(body, levels) @ m[:3, :3].T + m[:3, 3]
         return self.kept[key]  # type: ignore[no-any-return]
 
+    def rings(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float]:
+        """Smallest (by boxes) and largest distance of a body from the fold's line, see `posed`."""
+        p = self.posed(fold, child, body, levels)
+        key = ("rings", id(p))
+        if key not in self.kept:
+            y, z = p[..., 1], p[..., 2]
+            near_y = np.maximum(0.0, np.maximum(y.min(axis=1), -y.max(axis=1)))
+            near_z = np.maximum(0.0, np.maximum(z.min(axis=1), -z.max(axis=1)))
+            # Kept with the array itself, so that its identity stays its own.
+            self.kept[key] = float(np.hypot(near_y, near_z).min()), float(np.hypot(y, z).max()), p
+        return self.kept[key][:2]  # type: ignore[no-any-return]
+
     def span(self, fold: int) -> tuple[float, float]:
         """Where the fold begins and ends along the section frame's x, mm."""
         s = self.strips[fold]

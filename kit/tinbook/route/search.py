@@ -7,6 +7,7 @@ import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Final
 
 from tinbook.calc.springback import angle_to_form, springback_factor
@@ -181,10 +182,16 @@ class Planner:
     def __post_init__(self) -> None:
         self.blank = Blank(self.made)
 
-    @property
+    @cached_property
     def full(self) -> Levels:
         """Levels of the finished part."""
         return tuple(len(t) - 1 for t in self.blank.turns)
+
+    @cached_property
+    def _axes(self) -> tuple[float, ...]:
+        """Direction of every fold in the blank, degrees from 0 to 180."""
+        flats = [s.flat for s in self.blank.strips]
+        return tuple(round(math.degrees(math.atan2(m.c, m.a)) % 180.0, 1) % 180.0 for m in flats)
 
     def families(self, fold: int, level: int) -> tuple[list[tuple[list[Setup], Sweep]], str]:
         """Return the setups of a hit, each family with its sweep, and why there is none."""
@@ -198,10 +205,15 @@ class Planner:
                 listed, why = flattening(self.made, asked, max(strip.leg)), ""
             else:
                 listed, why = setups(self.made, asked, self.extra)
-            out = []
+            out, same = [], {}
             for family in listed:
-                motion = Motion(strip, self.made.thickness, family[0], first, asked.turn, self.blank.starts[fold])
-                out.append((family, Sweep(self.blank, fold, motion)))
+                # The other way round with a punch turned round (or symmetrical) nothing is different to the part.
+                alike = (family[0].process, family[0].way if family[0].process in ("fold", "press flat") else 0)
+                shape = (*alike, family[0].shape)
+                if shape not in same:
+                    motion = Motion(strip, self.made.thickness, family[0], first, asked.turn, self.blank.starts[fold])
+                    same[shape] = Sweep(self.blank, fold, motion)
+                out.append((family, same[shape]))
             self.kept[key] = out, why
         return self.kept[key]  # type: ignore[no-any-return]
 
@@ -224,11 +236,15 @@ class Planner:
                 mark = (clash.body, clash.against, family[-1].key)
                 self.clashes.setdefault((fold, level), {}).setdefault(mark, (clash, family[-1], levels, sweep))
                 continue
-            out += [
-                Move(fold, level, setup, self.gauge(fold, setup, levels), levels)
-                for setup in family
-                if setup is family[-1] or sweep.first_clash(setup, levels) is None
-            ]
+            for setup in reversed(family):
+                if (
+                    setup.spread == "all in pieces"
+                    and len(family) > 2
+                    and sweep.first_clash(family[-2], levels) is None
+                ):
+                    continue  # the whole die does as well, with the same punch
+                if setup is family[-1] or sweep.first_clash(setup, levels) is None:
+                    out.append(Move(fold, level, setup, self.gauge(fold, setup, levels), levels))
         if out:
             self.done.add((fold, level))
         return out
@@ -330,17 +346,23 @@ class Planner:
 
     def ahead(self, last: Move | None, levels: Levels) -> int:
         """Lower bound of the cost of what is still to do."""
+        key = ("ahead", levels, None if last is None else (last.fold, last.level))
+        if key not in self.kept:
+            self.kept[key] = self._ahead(last, levels)
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def _ahead(self, last: Move | None, levels: Levels) -> int:
         left = [n for n, level in enumerate(levels) if level < self.full[n]]
         strips = self.blank.strips
         sides = {strips[n].direction for n in left}
         tools = {(strips[n].bend.tool, False) for n in left if levels[n] == 0}
         tools |= {(strips[n].bend.tool, self.bars(n)) for n in left if self.full[n] == 2}
-        axes = {round(math.degrees(math.atan2(strips[n].flat.c, strips[n].flat.a)) % 180.0, 1) % 180.0 for n in left}
+        axes = {self._axes[n] for n in left}
         if last is not None:
             now = strips[last.fold]
             sides -= {now.direction}
             tools -= {(now.bend.tool, last.level == 2 and self.bars(last.fold))}
-            axes -= {round(math.degrees(math.atan2(now.flat.c, now.flat.a)) % 180.0, 1) % 180.0}
+            axes -= {self._axes[last.fold]}
             return TURN_OVER * len(sides) + RESET * len(tools) + ROTATE * len(axes)
         return TURN_OVER * max(len(sides) - 1, 0) + RESET * max(len(tools) - 1, 0) + ROTATE * max(len(axes) - 1, 0)
 
@@ -376,13 +398,13 @@ def _pass(planner: Planner, weight: int, effort: int, end: float | None, bound: 
     full = planner.full
     start: Levels = (0,) * len(full)
     heap: list[tuple[int, int, int, int, Levels, Move | None, Any]] = [(0, 0, 0, 0, start, None, None)]
-    best: dict[Any, int] = {}
+    best: dict[Levels, list[tuple[int, tuple[Any, ...]]]] = {}
     number = looked = 0
     while heap:
         _, _, _, cost, levels, last, trail = heapq.heappop(heap)
         if levels == full:
             return Found(_unwound(trail), cost, weight == 1, False, looked)
-        if last is not None and best.get((levels, _state(planner, last)), cost) < cost:
+        if last is not None and _beaten(best[levels], cost, _state(planner, last), strictly=True):
             continue
         if end is not None and time.monotonic() > end:
             return Found((), 0, False, True, looked)
@@ -392,17 +414,33 @@ def _pass(planner: Planner, weight: int, effort: int, end: float | None, bound: 
         for move in planner.moves(levels):
             after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
             total = cost + planner.cost(last, move)
-            state = (after, _state(planner, move))
-            if best.get(state, total + 1) <= total:
+            rivals = best.setdefault(after, [])
+            state = _state(planner, move)
+            if _beaten(rivals, total, state):
                 continue
             ahead = planner.ahead(move, after)
             if bound is not None and total + ahead >= bound:
                 continue
-            best[state] = total
+            rivals.append((total, state))
             number += 1
             heapq.heappush(heap, (total + weight * ahead, -sum(after), number, total, after, move, (move, trail)))
     # Nothing left: there is no order at all, or none cheaper than the bound.
     return Found((), 0, True, False, looked)
+
+
+def _beaten(
+    rivals: list[tuple[int, tuple[Any, ...]]], cost: int, state: tuple[Any, ...], strictly: bool = False
+) -> bool:
+    """Whether another way to the same levels is at least as cheap whatever comes next: it could change over first."""
+    for other, at in rivals:
+        if at == state:
+            if other < cost or (other == cost and not strictly):
+                return True
+            continue
+        change = other + RESET * (at[0] != state[0]) + TURN_OVER * (at[1] != state[1]) + ROTATE * (at[2] != state[2])
+        if change + RESET * (at[3] != state[3]) + 2 * SPLIT <= cost:
+            return True
+    return False
 
 
 def _state(planner: Planner, move: Move) -> tuple[Any, ...]:
@@ -411,7 +449,13 @@ def _state(planner: Planner, move: Move) -> tuple[Any, ...]:
     machine = planner.machine(move.setup)
     by_hand = machine.gauge_max is not None and not machine.gauge_moves
     h = planner.heading(move)
-    return move.setup.setting, s.direction, round(h[0], 4), round(h[1], 4), round(move.gauge.at, 2) if by_hand else 0.0
+    return (
+        move.setup.setting,
+        s.direction,
+        (round(h[0], 4), round(h[1], 4)),
+        round(move.gauge.at, 2) if by_hand else 0.0,
+        move.fold if move.level < planner.full[move.fold] else -1,
+    )
 
 
 def _unwound(trail: Any) -> tuple[Move, ...]:

@@ -101,6 +101,11 @@ class Setup:
     contact: tuple[float, float] = (0.0, 0.0)
 
     @property
+    def shape(self) -> tuple[Any, ...]:
+        """What stands round the part, as its two sides see it: the same for setups that differ by a half turn."""
+        return tuple((p.name, p.frame, p.span, p.shape.wkb) for p in self.parts)
+
+    @property
     def setting(self) -> tuple[Any, ...]:
         """What has to be the same for the next fold to need no other tools in the machine."""
         return self.machine, self.tool, self.punch, self.reversed, self.pieces
@@ -191,17 +196,20 @@ def _section(shop: Shop, key: str, generic: Section) -> Section:
     return shop.section(key) if key else generic
 
 
-def punches_for(shop: Shop, tool: AirDie | VBlock) -> list[tuple[Punch, Section]]:
+def punches_for(shop: Shop, tool: AirDie | VBlock, closed: float) -> list[tuple[Punch, Section]]:
     """Return the punches that may serve: the shop's own of that machine, else usual ones, marked as assumed.
 
-    A block's punch must have the block's nose, since it makes the inside radius.
+    A block's punch must have the block's nose, since it makes the inside radius. `closed`: degrees that it
+    must let the sheet turn.
     """
     own = [p for p in shop.punches if p.machine == tool.machine]
     if isinstance(tool, VBlock):
         own = [p for p in own if abs(p.nose - tool.punch_nose) < 1e-6]
     if own:
         return [(p, shop.section(p.section)) for p in own]
-    kinds: list[tuple[str, float]] = [("straight", 80.0), ("gooseneck", 80.0), ("acute", 28.0)]
+    kinds: list[tuple[str, float]] = [("straight", 80.0), ("gooseneck", 80.0)]
+    if closed > 100.0:
+        kinds = [("acute", 28.0)]
     if isinstance(tool, VBlock):
         kinds = [("straight", min(tool.block_angle - 2.0, 84.0))]
     out = []
@@ -262,7 +270,7 @@ def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()
         return [_folder(made, asked, tool, way) for way in (0, 1)], ""
     found: list[list[Setup]] = []
     why = []
-    for punch, section in (*punches_for(made.shop, tool), *extra):
+    for punch, section in (*punches_for(made.shop, tool, math.degrees(asked.turn)), *extra):
         if punch.nose > asked.strip.radius + 0.02:
             why.append(f"{punch.key} has a nose of {punch.nose:g} mm, larger than the inside radius")
             continue

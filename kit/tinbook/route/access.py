@@ -1,0 +1,80 @@
+"""Can a hole still be reached by hand once the part is folded, and which folds close it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import numpy as np
+import shapely
+
+from tinbook.make.made import Made, MadeHole, MadePanel
+from tinbook.plane import Array
+
+REACH: Final = 120.0
+"""mm in front of a hole that a hand drill or an insert tool takes (own proposal)."""
+
+ROOM: Final = 15.0
+"""mm round its axis (own proposal)."""
+
+_HEIGHTS: Final = (10.0, 40.0, 80.0, REACH)
+_SPOKES: Final = 12
+
+
+def shut_by(made: Made, panel: MadePanel, hole: MadeHole) -> dict[str, tuple[str, ...]]:
+    """Return the panels of the folded part that stand in a tool's way, by the side of the sheet it comes from.
+
+    Parameters
+    ----------
+    made : Made
+        A part that could be made.
+    panel : MadePanel
+        Panel of the hole.
+    hole : MadeHole
+        In the panel's frame.
+
+    Returns
+    -------
+    dict
+        "up" and "down", each with the names of panels in the way, in the part's order.
+    """
+    x0, y0, x1, y1 = hole.loop.box
+    x, y, t = (x0 + x1) / 2, (y0 + y1) / 2, made.thickness
+    found = {}
+    for side, face, way in (("up", t, 1.0), ("down", 0.0, -1.0)):
+        starts, ends = _lines(x, y, face, way)
+        here: Array = panel.frame.matrix
+        a, b = _moved(here, starts), _moved(here, ends)
+        found[side] = tuple(p.name for p in made.panels if p.name != panel.name and _hit(p, t, a, b))
+    return found
+
+
+def _lines(x: float, y: float, face: float, way: float) -> tuple[Array, Array]:
+    """Return the lines that stand for the tool: along it, and from its axis to its rim at some heights."""
+    rim = [(ROOM * math.cos(a), ROOM * math.sin(a)) for a in np.linspace(0, math.tau, _SPOKES, endpoint=False)]
+    near, far = face + way * 0.5, face + way * REACH
+    starts = [(x + u, y + v, near) for u, v in [(0.0, 0.0), *rim]]
+    ends = [(x + u, y + v, far) for u, v in [(0.0, 0.0), *rim]]
+    for h in _HEIGHTS:
+        starts += [(x, y, face + way * h)] * len(rim)
+        ends += [(x + u, y + v, face + way * h) for u, v in rim]
+    return np.array(starts, dtype=float), np.array(ends, dtype=float)
+
+
+def _moved(matrix: Array, points: Array) -> Array:
+    return np.asarray(points @ matrix[:3, :3].T + matrix[:3, 3])
+
+
+def _hit(p: MadePanel, t: float, a: Array, b: Array) -> bool:
+    """Whether any line from a to b passes through the middle of a panel's sheet."""
+    back: Array = np.linalg.inv(p.frame.matrix).astype(np.float64)
+    a, b = _moved(back, a), _moved(back, b)
+    za, zb = a[:, 2] - t / 2, b[:, 2] - t / 2
+    crosses = (za <= 0) != (zb <= 0)
+    if not crosses.any():
+        return False
+    a, b, za, zb = a[crosses], b[crosses], za[crosses], zb[crosses]
+    f = (za / (za - zb))[:, None]
+    at = a + f * (b - a)
+    area: Any = shapely.Polygon(p.boundary.chords(0.05))
+    return bool(shapely.contains_xy(area, at[:, 0], at[:, 1]).any())

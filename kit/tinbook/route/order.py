@@ -1,0 +1,378 @@
+"""The order of all work on a part: what comes before what, why, and who does it.
+
+Operations and constraints first, then one order that keeps every constraint: at each turn the operation that the
+usual order names first among those that nothing holds back. The same part gives the same plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
+from typing import Any, Final
+
+import shapely
+
+from tinbook.errors import BadValue
+from tinbook.finding import Finding, stops, worst_first
+from tinbook.make.made import Made, MadeHole, MadePanel
+from tinbook.route.access import shut_by
+from tinbook.route.brake import beads_after_returns_foul
+from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep
+
+FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"
+
+FIXINGS: Final = ("plug weld", "tack screw", "nut insert", "bolt")
+
+
+def order_of_work(made: Made, folds: Any = None) -> Plan:
+    """Put all work on a part into order.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    folds : fold sequence or sequence of str, optional
+        What `fold_sequence` answered, or the names of the folds in order; else the part's own order stands.
+
+    Returns
+    -------
+    Plan
+        Without steps when the constraints contradict each other or the part cannot be made; findings say why.
+
+    Raises
+    ------
+    BadValue
+        Names of folds that are not those of the part.
+    """
+    if not made.ok:
+        return Plan(steps=(), constraints=(), trips=0, findings=worst_first(stops(made.findings)))
+    listed, told, findings = _folds(made, folds)
+    work = _Work(made, listed, told)
+    work.collect()
+    findings += work.findings
+    order = _sorted(work.operations, work.constraints)
+    if order is None:
+        findings.append(_loop(work.operations, work.constraints))
+        return Plan(steps=(), constraints=tuple(work.constraints), trips=0, findings=worst_first(findings))
+    steps = tuple(PlanStep(number=i, operation=o, why=work.because[o.key]) for i, o in enumerate(order, 1))
+    places = [s.operation.who for s in steps]
+    trips = sum(a != b for a, b in pairwise(places))
+    return Plan(steps=steps, constraints=tuple(work.constraints), trips=trips, findings=worst_first(findings))
+
+
+def _folds(made: Made, folds: Any) -> tuple[list[tuple[str, str]], str, list[Finding]]:
+    """Return (fold, action) in order, whose order it is, and what forbids it."""
+    names = [s.name for s in made.strips]
+    if folds is None:
+        return [(n, "fold") for n in names], "in the part's own order: no fold sequence was asked for", []
+    if hasattr(folds, "steps"):
+        if names and not folds.steps:
+            lost = Finding(
+                code="order.folds",
+                severity="stop",
+                where="folds",
+                what="no order of folds is free of collisions",
+                source="geometry",
+                remedy="see the fold sequence for what each fold hits and what would cure it",
+            )
+            return [(n, "fold") for n in names], "no order of folds is possible", [lost]
+        return [(s.fold, s.action) for s in folds.steps], "by the fold sequence: nothing collides in this order", []
+    given = list(folds)
+    if sorted(given) != sorted(names):
+        raise BadValue("folds", tuple(given), "each fold once: " + ", ".join(names))
+    return [(n, "fold") for n in given], "in the order that was given", []
+
+
+class _Work:
+    """Collects the operations of a part and what must come before what."""
+
+    def __init__(self, made: Made, folds: list[tuple[str, str]], told: str) -> None:
+        self.made, self.folds, self.told = made, folds, told
+        self.shop = made.shop
+        self.operations: list[Operation] = []
+        self.constraints: list[Constraint] = []
+        self.because: dict[str, str] = {}
+        self.findings: list[Finding] = []
+
+    def add(self, kind: str, what: str, who: str, own: bool, because: str, part: str = "") -> str:
+        key = f"{kind}: {part}" if part else kind
+        self.operations.append(Operation(key=key, kind=kind, what=what, who=who, own=own))
+        self.because[key] = because
+        return key
+
+    def mine(self, kind: str, what: str, because: str, part: str = "") -> str:
+        return self.add(kind, what, self.shop.name, True, because, part)
+
+    def before(self, first: str | Iterable[str], then: str | Iterable[str], why: str) -> None:
+        firsts = [first] if isinstance(first, str) else list(first)
+        thens = [then] if isinstance(then, str) else list(then)
+        have = {o.key for o in self.operations}
+        pairs = [(a, b) for a in firsts for b in thens if a in have and b in have and a != b]
+        self.constraints += [Constraint(before=a, after=b, why=why) for a, b in pairs]
+
+    def of(self, *kinds: str) -> list[str]:
+        return [o.key for o in self.operations if o.kind in kinds]
+
+    def collect(self) -> None:
+        self._cutting()
+        self._beading()
+        self._folding()
+        self._fitting()
+        self._holes()
+        self._always()
+
+    def _cutting(self) -> None:
+        made, flat = self.made, self.made.flat
+        assert flat is not None
+        cutter = self.shop.cutter_for(made.sheet)
+        who = (cutter.who, cutter.own)
+        if cutter.etches and any(m.kind not in ("nick", "formed") and m.face == "up" for m in flat.marks):
+            self.add("etch", "etch fold lines, beads and texts", *who, "the whole sheet still lies where it was zeroed")
+        if flat.cuts:
+            self.add("cut inside", f"cut {len(flat.cuts)} inside contours", *who, "the blank still holds in its sheet")
+        self.add("cut outside", "cut the outer contour", *who, "the blank comes free with this cut")
+        self.mine("deburr", "deburr all edges", "burrs cut hands, lift the gauge and start cracks in a bend")
+
+    def _beading(self) -> None:
+        made = self.made
+        pairs = dict.fromkeys(b.roll for p in made.panels for b in p.beads)
+        for key in pairs:
+            n = sum(b.roll == key for p in made.panels for b in p.beads)
+            roller = self.shop.roller
+            own = roller.own if roller else False
+            self.add(
+                "bead", f"roll {n} beads with {key}", self.shop.roll(key).who, own, "flat sheet passes the rolls", key
+            )
+        if pairs and made.part.trim:
+            self.mine("trim", "trim the edges to size", "beads have drawn the sheet in and made its edges uneven")
+
+    def _folding(self) -> None:
+        tools = {m.key: m.own for m in self.shop.machines}
+        strips = {s.name: s for s in self.made.strips}
+        declared = {f.name: f for f in self.made.part.folds}
+        previous = ""
+        for i, (name, action) in enumerate(self.folds, 1):
+            bend, fold = strips[name].bend, declared[name]
+            own = not bend.tool or tools.get(self.shop.tool(bend.tool).machine, False)
+            verb = action if action != "fold" else "hem" if fold.hem else "curl" if fold.curl else "fold"
+            on = f" on {bend.tool}" if bend.tool else " by hand"
+            key = self.add("fold", f"{verb} {name}{on}", bend.who or self.shop.name, own, self.told, f"{i} {name}")
+            if previous:
+                self.before(previous, key, self.told)
+            previous = key
+        closed = [f.name for f in self.made.part.folds if f.corner.kind == "closed" and f.hem is None]
+        if closed:
+            self.mine("weld corners", f"weld the closed corners of {', '.join(closed)}", "both returns stand now")
+
+    def _fitting(self) -> None:
+        uses = {h.use for _, h in self._all_holes()}
+        how = "clamp it in place and hold it by its tack screws" if "tack screw" in uses else "try it in its place"
+        self.mine("fit", how, "what does not fit can still be dressed")
+        if "plug weld" in uses:
+            self.mine("prime", "weld-through primer on the lapped faces", "no paint reaches between the sheets later")
+            tacked = ", then take the tack screws out" if "tack screw" in uses else ""
+            self.mine("plug weld", f"plug weld{tacked}", "everything else is settled")
+        self.mine("paint", "paint", "the last heat is over")
+        if "bolt" in uses:
+            self.mine("bolt", "bolt it in place", "bolts pinch finished paint and nothing moves any more")
+
+    def _all_holes(self) -> Iterator[tuple[MadePanel, MadeHole]]:
+        for p in self.made.panels:
+            for h in p.holes:
+                yield p, h
+
+    def _holes(self) -> None:
+        """Decide when holes that are drilled by hand are drilled, and when inserts are set."""
+        made = self.made
+        by_time: dict[str, list[str]] = {}
+        drilled: dict[str, str] = {}
+        for p, h in self._all_holes():
+            near = _near_fold(made, p, h)
+            if not h.by_hand:
+                if near and h.use in FIXINGS:
+                    self.findings.append(self._pulled(h, near))
+                continue
+            last = self._closed_by(p, h) if near else None
+            if last is not None:
+                drilled[h.name] = self._between_folds(h, near, last)
+                continue
+            time = "drill after fold" if near else "drill after bead" if _near_bead(made, p, h) else "drill flat"
+            drilled[h.name] = time
+            by_time.setdefault(time, []).append(h.name)
+        over = [h.name for s in made.strips for h in s.holes if h.by_hand]
+        if over:
+            by_time.setdefault("drill after fold", []).extend(over)
+        reasons = {
+            "drill flat": "on the bench it is quick and square",
+            "drill after bead": "rolling moves the metal beside a bead",
+            "drill after fold": FLOWS,
+        }
+        for time, why in reasons.items():
+            if time in by_time:
+                self.mine(time, f"drill {_listed(by_time[time])}", why)
+        late: list[str] = []
+        for p, h in self._all_holes():
+            if h.use != "nut insert":
+                continue
+            last = self._closed_by(p, h)
+            if last is None:
+                late.append(h.name)
+                continue
+            why = f"access closes with {last.partition(': ')[2].partition(' ')[2]}"
+            key = self.mine("insert early", f"set insert {h.name}, mask its thread", why, h.name)
+            self.before(key, last, f"no tool reaches insert {h.name} after this fold")
+            self.before(drilled.get(h.name, ""), key, "a hole before its insert")
+        if late:
+            self.mine("insert", f"set {_listed(late)}", "heat spoils inserts and paint clogs their threads")
+
+    def _between_folds(self, h: MadeHole, near: str, last: str) -> str:
+        """Drill a hole after the fold beside it and before the one that shuts it in."""
+        beside = next(k for k in reversed(self.of("fold")) if k.split(" ", 2)[2] == near)
+        key = self.mine("drill after fold", f"drill {h.name}", FLOWS, h.name)
+        self.before(beside, key, FLOWS)
+        if beside == last:
+            self.findings.append(self._no_way_in(h, near))
+        else:
+            self.before(key, last, f"no drill reaches hole {h.name} after this fold")
+        return key
+
+    def _closed_by(self, p: MadePanel, h: MadeHole) -> str | None:
+        """Return the fold operation that shuts the last way to a hole, None if one side stays open."""
+        shut = shut_by(self.made, p, h)
+        if not all(shut.values()):
+            return None
+        place = {name: i for i, (name, _) in enumerate(self.folds)}
+        # A side closes with its first blocker; a blocker is in place once the last fold between the two is made.
+        closes = [
+            min(max(place[f] for f in _between(self.made, p.name, other)) for other in shut[side]) for side in shut
+        ]
+        i = max(closes)
+        return f"fold: {i + 1} {self.folds[i][0]}"
+
+    def _pulled(self, h: MadeHole, fold: str) -> Finding:
+        return Finding(
+            code="order.hole_near_fold",
+            severity="mind",
+            where=f"hole {h.name!r}",
+            what=f"cut before folding, it will be pulled out of round by fold {fold!r}",
+            source="common practice",
+            remedy='give it use="mark and drill", so that it is drilled after folding, or move it away',
+        )
+
+    def _no_way_in(self, h: MadeHole, fold: str) -> Finding:
+        return Finding(
+            code="order.no_way_in",
+            severity="stop",
+            where=f"hole {h.name!r}",
+            what=f"it must be drilled after fold {fold!r}, but that fold shuts the last way to it",
+            source="geometry",
+            remedy="move it away from the fold so that it can be drilled flat, fold in another order, or open the part",
+        )
+
+    def _always(self) -> None:
+        """State the constraints that hold for every part, each with its reason."""
+        beads, folds = self.of("bead"), self.of("fold")
+        say = self.before
+        say("etch", ("cut inside", "cut outside"), "a freed blank shifts under the head")
+        say("cut inside", "cut outside", "inside first: a freed blank shifts")
+        say("cut outside", "deburr", "there is no edge to deburr before")
+        handled = [*self.of("drill flat", "insert early"), *beads, *folds]
+        say("deburr", handled, "burrs cut hands and mark rolls and dies")
+        say("drill flat", [*beads, *folds], "flat it lies on the drill's table")
+        for f in beads_after_returns_foul(self.made):
+            names = [k for k in folds if f"return {k.partition(' ')[2].partition(' ')[2]!r} " in f.what]
+            bead = next(b.roll for p in self.made.panels for b in p.beads if f"bead {b.name!r}" == f.where)
+            if names:
+                say(f"bead: {bead}", names, f.what)
+                self.because[f"bead: {bead}"] = f"before the return is up: {f.what}"
+        say(beads, folds, "beads first: a flat sheet runs through the rolls")
+        say(beads, ("trim", "drill after bead"), "beads draw the sheet in")
+        say(("trim", "drill after bead"), folds, "a flat blank is trimmed and drilled more easily")
+        say("trim", "drill after bead", "hole places are measured from trimmed edges")
+        shut_in = [k for k in self.of("drill after fold") if k != "drill after fold"]
+        say(folds, ("drill after fold", "weld corners", "fit"), "the part has its shape only now")
+        say(("drill after fold", "weld corners", *shut_in), "fit", "it is fitted as it will be")
+        say([*handled, *self.of("trim", "drill after bead")], "fit", "it is fitted as it will be")
+        say("fit", ("prime", "plug weld", "paint", "bolt"), "a welded or painted part is no longer dressed")
+        say("prime", "plug weld", "the primer must lie between the sheets")
+        say(("plug weld", "weld corners"), ("paint", "insert"), "welding burns paint and spoils inserts")
+        say("paint", ("insert", "bolt"), "paint clogs threads")
+        say(("insert", *self.of("insert early")), "bolt", "a bolt needs its nut")
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
+
+
+def _near_fold(made: Made, p: MadePanel, h: MadeHole) -> str:
+    """Return the fold whose flowing metal a hole touches, "" if none: 2.5 t + r from the outside, 1.5 t from its line."""
+    rim = shapely.LinearRing(h.loop.chords(0.01))
+    for e in p.boundary.edges:
+        line = shapely.LineString([e.start, e.end])
+        if e.name.startswith("fold:") and shapely.distance(rim, line) < 1.5 * made.thickness - 1e-6:
+            return e.name[5:]
+    return ""
+
+
+def _near_bead(made: Made, p: MadePanel, h: MadeHole) -> bool:
+    """Whether a hole lies in the metal that a bead pulls: 3 t and its shoulder (common practice)."""
+    rim = shapely.Polygon(h.loop.chords(0.05))
+    areas = [(shapely.Polygon(b.footprint.chords(0.05)), 3 * made.thickness + b.shoulder) for b in p.beads]
+    return any(shapely.distance(rim, a) < limit for a, limit in areas)
+
+
+def _between(made: Made, a: str, b: str) -> list[str]:
+    """Return the folds between two panels."""
+    parents = {s.child: s for s in made.strips}
+
+    def way(name: str) -> list[str]:
+        found = []
+        while name in parents:
+            found.append(parents[name].name)
+            name = parents[name].parent
+        return found
+
+    up_a, up_b = way(a), way(b)
+    return [f for f in (*up_a, *up_b) if not (f in up_a and f in up_b)]
+
+
+def _sorted(operations: Sequence[Operation], constraints: Sequence[Constraint]) -> list[Operation] | None:
+    """Return one order that keeps all constraints, the usual one as far as it may; None if they contradict."""
+    left = {o.key: o for o in operations}
+    held: dict[str, set[str]] = {o.key: set() for o in operations}
+    for c in constraints:
+        held[c.after].add(c.before)
+    rank = {o.key: (USUAL.index(o.kind), i) for i, o in enumerate(operations)}
+    done: list[Operation] = []
+    while left:
+        free = [k for k in left if not held[k] & left.keys()]
+        if not free:
+            return None
+        key = min(free, key=lambda k: rank[k])
+        done.append(left.pop(key))
+    return done
+
+
+def _loop(operations: Sequence[Operation], constraints: Sequence[Constraint]) -> Finding:
+    """Return a finding that names one ring of constraints."""
+    left = {o.key for o in operations}
+    while True:  # what can be done is not part of a ring
+        free = {k for k in left if not any(c.after == k and c.before in left for c in constraints)}
+        if not free:
+            break
+        left -= free
+    at = min(left)
+    way: list[Constraint] = []
+    while at not in [c.after for c in way]:
+        way.append(next(c for c in constraints if c.after == at and c.before in left))
+        at = way[-1].before
+    start = next(i for i, c in enumerate(way) if c.after == at)
+    ring = "; ".join(f"{c.before} before {c.after} ({c.why})" for c in reversed(way[start:]))
+    return Finding(
+        code="order.contradiction",
+        severity="stop",
+        where="order of work",
+        what=f"no order keeps these: {ring}",
+        source="geometry",
+        remedy="move the hole or bead away from the fold, open the access, or make the part of two pieces",
+    )
