@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Literal
 
-from tinbook.families.ranges import ranged, within
+from tinbook.families.ranges import or_none, ranged, within
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -43,8 +43,8 @@ def folded_box(
     Part
     """
     within("folded_box drain", drain, None, min(length, width) - 60, "the bottom less 30 mm at each side")
-    if lip:
-        within("folded_box lip", lip, 12.0, None, "or 0 for none; shorter ones slip off the tools")
+    or_none("folded_box drain", drain, 4.0)
+    or_none("folded_box lip", lip, 12.0)  # shorter ones slip off the tools
     part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="folded box")
     for edge in part.base.names:
         part = part.fold(edge, "up", leg=height, corner=corners)
@@ -98,6 +98,7 @@ def flanged_disc(
         "so that each is 12 mm long",
         "",
     )
+    or_none("flanged_disc bore", bore, 10.0)
     within("flanged_disc bore", bore, None, across - 70, "the flats less 35 mm at each side")
     corner = across / 2 / math.cos(math.pi / sides)
     turns = [2 * math.pi * (k - 0.5) / sides - math.pi / 2 for k in range(sides)]

@@ -51,6 +51,7 @@ def hinged_lid(
         Its rear edge carries the hinge; y runs to it.
     """
     within("hinged_lid strut_at", strut_at, None, width - 40, "the lid less 40 mm")
+    within("hinged_lid hinges", hinges, None, 1 + (length - 120) // 60, "60 mm apart between the struts", "")
     part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="hinged lid")
     for edge in part.base.names:
         part = part.fold(edge, "down", leg=lip, corner="closed")

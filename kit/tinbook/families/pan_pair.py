@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.families.pan import floor_pan
-from tinbook.families.ranges import ranged, within
+from tinbook.families.ranges import or_none, ranged, within
 from tinbook.part.features import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -53,8 +53,8 @@ def floor_pan_pair(
 
 @ranged
 def reinforcement_plate(
-    length: Annotated[float, Range(60, 500, 1, "mm")] = 180.0,
-    width: Annotated[float, Range(50, 400, 1, "mm")] = 120.0,
+    length: Annotated[float, Range(80, 500, 1, "mm")] = 180.0,
+    width: Annotated[float, Range(70, 400, 1, "mm")] = 120.0,
     clip: Annotated[float, Range(0, 40, 1, "mm")] = 15.0,
     bolts_along: Annotated[int, Range(0, 6)] = 2,
     bolts_across: Annotated[int, Range(1, 4)] = 2,
@@ -89,8 +89,7 @@ def reinforcement_plate(
         It screens nothing: seats and belts need local rules and a licensed engineer.
     """
     within("reinforcement_plate clip", clip, None, min(length, width) / 2 - 15, "half the shorter side less 15 mm")
-    if clip:
-        within("reinforcement_plate clip", clip, 3.0, None, "or 0 for none")
+    or_none("reinforcement_plate clip", clip, 3.0)
     base = Outline.rectangle(length, width)
     part = Part(number, rev=rev, sheet=sheet, base=base.clipped(clip) if clip else base, title="reinforcement plate")
     if bolts_along:

@@ -59,6 +59,12 @@ def within(field: str, value: float, low: float | None, high: float | None, why:
             )
 
 
+def or_none(field: str, value: float, least: float) -> None:
+    """Refuse what is neither 0, for none, nor large enough to be made, mm."""
+    if value:
+        within(field, value, least, None, "or 0 for none")
+
+
 def thickness_of(family: str, sheet: str, thickness: float) -> float:
     """Return the thickness given, or the number that ends the sheet's name ("DC01 1.5"), mm."""
     if thickness > 0:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from tinbook import units
 from tinbook.errors import BadValue
-from tinbook.families.ranges import ranged
+from tinbook.families.ranges import or_none, ranged, within
 from tinbook.part.features import LegTo
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -99,6 +99,8 @@ def folded_strip(
     angles = _numbers(turns, "folded_strip turns", "deg")
     if len(angles) != len(runs) - 1:
         raise BadValue("folded_strip turns", turns, f"{len(runs) - 1} angles, one fewer than legs")
+    or_none("folded_strip end_hole", end_hole, 2.0)
+    within("folded_strip end_hole", end_hole, None, min(width, runs[0]) - 6, "the first leg less 3 mm at each side")
     base = Outline.rectangle(runs[0], width, ("near", "end", "far", "start"))
     part = Part(number, rev=rev, sheet=sheet, base=base, title="folded strip")
     bends = [

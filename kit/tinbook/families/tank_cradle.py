@@ -9,7 +9,7 @@ from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.families.bolting import rounded_box
 from tinbook.families.gasket import STUFFS
-from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.families.strap import eye
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
@@ -69,6 +69,9 @@ def tank_cradle(
     within("tank_cradle rise", rise, tank_corner + 25, tank_height, "above the corner, below the tank's top")
     base = _section(tank_width, tank_corner, liner, rise, horn, depth)
     part = Part(number, rev=rev, sheet=sheet, base=base, title="tank cradle", quantity=2)
+    most = tank_corner + liner + CLEAR - 1
+    within("tank_cradle seat", seat, None, most, "or the seats meet in the blank, at the corner")
+    or_none("tank_cradle pin", pin, 6.0)
     notch = Relief(width=2 * thickness_of("tank_cradle", sheet, 0.0) + 0.5)  # twice the thickness, what a plasma cuts
     for edge in ("seat", "right horn", "left horn"):
         part = part.fold(edge, "down", leg=seat, start=CLEAR, stop=base.edge(edge).length - CLEAR, relief=notch)

@@ -8,7 +8,7 @@ from typing import Annotated
 from tinbook import units
 from tinbook.families.bolting import Bolting, bolted
 from tinbook.families.facets import facets, folded_facets
-from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.finding import Finding
 from tinbook.make.made import Made
 from tinbook.part.outline import Outline
@@ -63,6 +63,11 @@ def tunnel(
     -------
     Part
     """
+    why = "a taper of 1 in 5 at each side"
+    within("tunnel crown_rear", crown_rear, crown_front - 0.4 * length, crown_front + 0.4 * length, why)
+    within(
+        "tunnel height_rear", height_rear, height_front - 0.2 * length, height_front + 0.2 * length, "a fall of 1 in 5"
+    )
     t = thickness_of("tunnel", sheet, thickness)
     f = facets(length, crown_front, crown_rear, height_front, height_rear, slope, folds, shoulder, flange, t)
     half = f.crown / 2
@@ -132,8 +137,7 @@ def tunnel_lid(
     Part
         Its base panel is centred at (0, 0).
     """
-    if lip:
-        within("tunnel_lid lip", lip, 12.0, None, "or 0 for none; shorter ones slip off the tools")
+    or_none("tunnel_lid lip", lip, 12.0)  # shorter ones slip off the tools
     x, y = lid.width / 2 + lid.land, lid.length / 2 + lid.land
     out = 8.0 if lip else 0.0  # the lip stands clear of the screws' heads
     corners = [(-x - out, -y), (x + out, -y), (x + out, y), (-x - out, y)]
