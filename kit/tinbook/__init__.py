@@ -28,6 +28,7 @@ _HOMES = {
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",
     "panel_stiffness": "tinbook.strength.panel",
+    "order_of_work": "tinbook.route.order",
     "coupons": "tinbook.read.coupons",
     "coupon_blanks": "tinbook.families.coupon",
     "write_coupons": "tinbook.write.shopfile",
@@ -132,10 +133,13 @@ if TYPE_CHECKING:
     from tinbook.make.resolve import make as make
     from tinbook.part.outline import Outline as Outline
     from tinbook.part.part import Part as Part
+    from tinbook.read.adopt import adopt as adopt
     from tinbook.read.coupons import coupons as coupons
+    from tinbook.read.dxf import read_dxf as read_dxf
     from tinbook.read.points import read_outline as read_outline
     from tinbook.read.step import unfold as unfold
     from tinbook.read.tape import outline_from_tape as outline_from_tape
+    from tinbook.route.order import order_of_work as order_of_work
     from tinbook.shop.shop import Shop as Shop
     from tinbook.strength.panel import panel_stiffness as panel_stiffness
     from tinbook.strength.panel import stiffness_of as stiffness_of

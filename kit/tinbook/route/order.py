@@ -196,7 +196,8 @@ class _Work:
             if last is not None:
                 drilled[h.name] = self._between_folds(h, near, last)
                 continue
-            time = "drill after fold" if near else "drill after bead" if _near_bead(made, p, h) else "drill flat"
+            beaded = _near_bead(made, p, h) or (made.part.trim and bool(p.beads))
+            time = "drill after fold" if near else "drill after bead" if beaded else "drill flat"
             drilled[h.name] = time
             by_time.setdefault(time, []).append(h.name)
         over = [h.name for s in made.strips for h in s.holes if h.by_hand]
@@ -204,7 +205,7 @@ class _Work:
             by_time.setdefault("drill after fold", []).extend(over)
         reasons = {
             "drill flat": "on the bench it is quick and square",
-            "drill after bead": "rolling moves the metal beside a bead",
+            "drill after bead": "rolling a bead moves the metal",
             "drill after fold": FLOWS,
         }
         for time, why in reasons.items():

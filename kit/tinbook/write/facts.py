@@ -11,6 +11,7 @@ from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.accuracy import ANGLE, POSITION, finished_sizes
 from tinbook.make.made import Made, MadeStrip
+from tinbook.route.order import order_of_work
 from tinbook.write.page import Table
 
 APPROVAL: Final = (
@@ -236,26 +237,28 @@ def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> list[st
     drilled = [m.label for m in flat.marks if m.kind == "drill"]
     if drilled:
         said.append(f"Drilled by hand at the crosses: {', '.join(drilled)}.")
-    said.append(_order_of_work(made, flat, bool(etched), bool(strips)))
+    said.append(_order_of_work(made))
     return said
 
 
-def _order_of_work(made: Made, flat: FlatPattern, etched: bool, folded: bool) -> str:
-    beaded = any(p.beads for p in made.panels)
-    uses = {c.use for c in flat.cuts}
-    steps = [
-        *(["etch"] if etched else []),
-        "cut inside before outside" if flat.cuts else "cut",
-        "deburr",
-        *(["drill"] if any(m.kind == "drill" for m in flat.marks) else []),
-        *(["bead"] if beaded else []),
-        *(["trim and drill after beading"] if beaded and made.part.trim else []),
-        *(["fold in the order of the table"] if folded else []),
-        "fit",
-        *(["plug weld when everything else is settled"] if "plug weld" in uses else []),
-        *(["nut inserts after welding, best after paint"] if "nut insert" in uses else []),
-    ]
-    return f"Order of work: {', '.join(steps)}."
+STEPS: Final = {
+    "cut inside": "cut inside",
+    "cut outside": "cut outside",
+    "drill flat": "drill the crosses",
+    "insert early": "set inserts that are shut in later",
+    "trim": "trim after beading",
+    "fold": "fold in the order of the table",
+    "drill after fold": "drill beside the bends",
+    "weld corners": "weld closed corners",
+    "prime": "weld-through primer",
+    "insert": "nut inserts",
+}
+"""How a kind of operation is worded on the sheet, where its own name would not do."""
+
+
+def _order_of_work(made: Made) -> str:
+    kinds = dict.fromkeys(order_of_work(made).kinds)
+    return f"Order of work: {', '.join(STEPS.get(k, k) for k in kinds)}."
 
 
 def cautions(made: Made, more: Sequence[str] = ()) -> list[str]:
