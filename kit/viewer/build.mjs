@@ -26,22 +26,26 @@ const banner = { js: `/* Contains three.js ${three.version}, MIT licence: see th
 const fresh = `${out}.new`;
 await rm(fresh, { recursive: true, force: true });
 await mkdir(fresh, { recursive: true });
-await build({ ...common, banner, entryPoints: ["main.js"], format: "esm", outfile: join(fresh, "viewer.js") });
-await build({
-  ...common,
-  banner,
-  entryPoints: ["page.js"],
-  format: "iife",
-  globalName: "tinbookViewer",
-  outfile: join(fresh, "page.js"),
-});
-await build({ ...common, entryPoints: ["loader.js"], format: "esm", outfile: join(fresh, "loader.js") });
-await copyFile(join(here, "node_modules", "three", "LICENSE"), join(fresh, "three-licence.txt"));
-for (const name of ["viewer.js", "page.js"]) {
-  const { size } = await stat(join(fresh, name));
-  if (size >= LIMIT) throw new Error(`${name} has ${size} bytes, ${LIMIT} are allowed`);
-  console.log(`${name} ${size} bytes`);
+try {
+  await build({ ...common, banner, entryPoints: ["main.js"], format: "esm", outfile: join(fresh, "viewer.js") });
+  await build({
+    ...common,
+    banner,
+    entryPoints: ["page.js"],
+    format: "iife",
+    globalName: "tinbookViewer",
+    outfile: join(fresh, "page.js"),
+  });
+  await build({ ...common, entryPoints: ["loader.js"], format: "esm", outfile: join(fresh, "loader.js") });
+  await copyFile(join(here, "node_modules", "three", "LICENSE"), join(fresh, "three-licence.txt"));
+  for (const name of ["viewer.js", "page.js"]) {
+    const { size } = await stat(join(fresh, name));
+    if (size >= LIMIT) throw new Error(`${name} has ${size} bytes, ${LIMIT} are allowed`);
+    console.log(`${name} ${size} bytes`);
+  }
+  await rm(out, { recursive: true, force: true });
+  await mkdir(dirname(out), { recursive: true });
+  await rename(fresh, out);
+} finally {
+  await rm(fresh, { recursive: true, force: true });
 }
-await rm(out, { recursive: true, force: true });
-await mkdir(dirname(out), { recursive: true });
-await rename(fresh, out);

@@ -56,3 +56,30 @@ def test_findings_come_worst_first_with_value_limit_and_remedy() -> None:
 def test_nothing_found_is_said() -> None:
     assert "nothing found" in findings_table([])
     assert "2 checked and fine" in Reader(findings_table([finding("fine"), finding("fine")])).text
+
+
+def test_the_first_frequency_stands_beside_its_support_and_its_band() -> None:
+    import math
+
+    from tinbook.bench.tables import numbers
+    from tinbook.families.panel import bead_rolled_panel
+    from tinbook.make.resolve import make
+    from tinbook.part.outline import Outline
+    from tinbook.part.part import Part
+    from tinbook.shop.shop import Shop
+
+    shop = Shop.demo()
+    flat = dict(numbers(make(Part("HN-P", sheet="DC01 1.6", base=Outline.rectangle(600, 400)), shop)))
+    (name,) = (n for n in flat if n.startswith("first frequency"))
+    assert "simply supported" in name
+    # First mode of a simply supported plate: pi/2 (1/a² + 1/b²) sqrt(D/m); Leissa, Vibration of Plates, 1969,
+    # from memory, and the Navier solution gives it in one line.
+    material, t = shop.sheet_by_key("DC01 1.6").material, 1.6e-3
+    d = material.youngs * 1e6 * t**3 / (12 * (1 - material.poisson**2))
+    f = math.pi / 2 * (1 / 0.6**2 + 1 / 0.4**2) * math.sqrt(d / (material.density * t))
+    assert flat[name] == f"{f:.3g} Hz"
+
+    ribbed = dict(numbers(make(bead_rolled_panel(length=800, width=400, beads=6), shop)))
+    assert "% of shell FE" in ribbed[name]
+    odd = Part("HN-P", sheet="DC01 1.6", base=Outline.polygon([(0, 0), (600, 0), (0, 400)]))
+    assert "outside" in dict(numbers(make(odd, shop)))["first frequency of the base"]

@@ -435,3 +435,33 @@ def test_without_the_built_viewer_the_flat_pattern_and_everything_else_work(
     b.highlight("hole:drain")
     button(b, "Copy as code").click()
     assert b.write("dxf") is not None
+
+
+def test_a_saved_notebook_carries_the_viewers_source_once(bench: Bench) -> None:
+    import json
+
+    library().close()
+    benches = [bench(partial(tray, lip=lip)) for lip in (True, False)]
+    state = ipywidgets.Widget.get_manager_state()["state"]
+    sources = [w["state"]["source"] for w in state.values() if len(w["state"].get("source", "")) > 100_000]
+    assert len(sources) == 1
+    ours = {b.view.model_id for b in benches}
+    assert all(len(json.dumps(state[model])) < 1_000_000 for model in ours)
+
+
+def test_labels_tell_sizes_and_do_not_say_a_kind_twice(bench: Bench) -> None:
+    def design(dia: Annotated[float, Range(10, 60, 1, "mm")] = 30) -> Part:
+        part = Part("HN-L", sheet="DC01 1.6", base=Outline.rectangle(400, 300)).fold("front", leg=40)
+        part = part.bead([(60, 150), (340, 150)], roll="R18x5")
+        return part.hole((200, 220), dia, name="drain", use="drain")
+
+    b = bench(design)
+    texts = dict(zip((key for key, _ in b.view.groups), b.view.labels, strict=True))
+    assert texts["hole:drain"] == "hole drain\ndiameter 30 mm, drain"
+    assert texts["fold:front"].startswith("fold front, up\nturned 90° / included 90°\ninside radius ")
+    assert texts["fold:front"].endswith("400.0 mm long")
+    (bead,) = (t for k, t in texts.items() if k.startswith("bead:"))
+    assert not bead.startswith("bead bead")
+    assert "18 × 5 mm, 280.0 mm long, roll R18x5" in bead
+    slider(b, "dia").value = 31
+    assert "hole drain\ndiameter 31 mm, drain" in b.view.labels

@@ -38,22 +38,26 @@ def labels(made: Made) -> dict[str, str]:
     return found
 
 
+def _named(kind: str, name: str) -> str:
+    return name if name.startswith(kind) else f"{kind} {name}"
+
+
 def _panel(p: MadePanel, thickness: float) -> str:
     x0, y0, x1, y1 = p.boundary.box
-    return f"panel {p.name}\n{x1 - x0:.1f} × {y1 - y0:.1f} × {thickness:g} mm"
+    return f"{_named('panel', p.name)}\n{x1 - x0:.1f} × {y1 - y0:.1f} × {thickness:g} mm"
 
 
 def _strip(s: MadeStrip) -> str:
     length = max((r.box[2] for r in s.regions), default=0.0) - min((r.box[0] for r in s.regions), default=0.0)
     return (
-        f"fold {s.name}, {s.direction}\nturned {s.angle:g}° / included {180 - s.angle:g}°\n"
+        f"{_named('fold', s.name)}, {s.direction}\nturned {s.angle:g}° / included {180 - s.angle:g}°\n"
         f"inside radius {s.radius:.2f} mm, {length:.1f} mm long"
     )
 
 
 def _bead(b: MadeBead) -> str:
     length = math.fsum(e.length for e in b.path)
-    return f"bead {b.name}, {b.direction}\n{b.width:g} × {b.depth:g} mm, {length:.1f} mm long, roll {b.roll}"
+    return f"{_named('bead', b.name)}, {b.direction}\n{b.width:g} × {b.depth:g} mm, {length:.1f} mm long, roll {b.roll}"
 
 
 def _holes(holes: Iterable[MadeHole]) -> dict[str, str]:
@@ -62,4 +66,4 @@ def _holes(holes: Iterable[MadeHole]) -> dict[str, str]:
 
 def _hole(name: str, use: str, dia: float | None, box: tuple[float, float, float, float], by_hand: bool = False) -> str:
     size = f"diameter {dia:g} mm" if dia is not None else f"{box[2] - box[0]:.1f} × {box[3] - box[1]:.1f} mm"
-    return f"hole {name}\n{size}, {use}{', drilled by hand' if by_hand else ''}"
+    return f"{_named('hole', name)}\n{size}, {use}{', drilled by hand' if by_hand else ''}"

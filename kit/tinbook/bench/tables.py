@@ -58,9 +58,12 @@ def _frequency(made: Made) -> tuple[str, str]:
         found = stiffness_of(made)
     except OutOfRange:
         return "first frequency of the base", "outside the live estimate's range"
-    low, high = (100 * f for f in found.frequency_band)
     name = f"first frequency of the base, edges {found.supports}"
-    return name, f"{found.frequency:.3g} Hz ({low:+.0f}..{high:+.0f} % of shell FE)"
+    f = found.frequency
+    value = f"{f:.0f} Hz" if f >= 100 else f"{f:.3g} Hz"
+    low, high = (100 * part for part in found.frequency_band)
+    # A flat sheet has an exact solution; only beads make it an estimate.
+    return name, f"{value} ({low:+.0f}..{high:+.0f} % of shell FE)" if (low, high) != (0, 0) else value
 
 
 def findings_table(findings: Sequence[Finding]) -> str:

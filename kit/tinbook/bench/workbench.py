@@ -206,7 +206,8 @@ class Workbench:
         """Close all widgets."""
         self._refresh.drop()
         self._settle.drop()
-        _close(self.box)
+        for widget in (self.box, *self._rows):
+            _close(widget)
 
     # -- inside --------------------------------------------------------------
 
@@ -239,19 +240,10 @@ class Workbench:
         about = (getattr(self._function, "__doc__", None) or "").strip().partition("\n")[0]
         head = w.HTML(f"<b>{escape(self._name.replace('_', ' '))}</b> {escape(about)}")
         desk = [self._controls.box, stage] if self._given else [stage]
-        self.box = w.VBox(
-            [
-                head,
-                w.Box(desk, layout=wrap),
-                self._problem,
-                self._numbers,
-                self._findings,
-                w.Box([*self._buttons.values(), self._file], layout=wrap),
-                self._answer,
-            ]
-            if self.failure is None
-            else [head, self._problem]
-        )
+        rows = [head, w.Box(desk, layout=wrap), self._problem, self._numbers, self._findings]
+        rows += [w.Box([*self._buttons.values(), self._file], layout=wrap), self._answer]
+        self.box = w.VBox(rows if self.failure is None else [head, self._problem])
+        self._rows = [*rows, self._controls.box]
         self.box._view_count = 0
         self.box.add_class("tinbook-bench")
 
