@@ -175,6 +175,39 @@ def test_countersinks_on_either_side() -> None:
     assert "unfold.area" in codes(flat, "fine")
 
 
+def test_counterbore() -> None:
+    flat = unfold(cq.Workplane().box(60, 40, 6).faces(">Z").workplane().cboreHole(5, 10, 3))
+    assert [c.dia for c in flat.cuts] == pytest.approx([5])
+    assert [m.label for m in flat.marks] == ["counterbore 10.00"]
+    assert "unfold.area" in codes(flat, "fine")
+
+
+@pytest.mark.parametrize(
+    ("inside", "outside", "legs"),
+    [(2, 0, "zed"), (2, 0, "angle"), (2, 2, "angle"), (2, 2, "zed"), (3, 1, "zed"), (0, 2.5, "zed")],
+)
+def test_bends_whose_two_sides_are_not_concentric(inside: float, outside: float, legs: str) -> None:
+    """The inside radius counts: panels end at the inside's tangent lines, whichever side is laid flat."""
+    t, a = 2.0, math.pi / 2 * (inside + K * 2.0)
+    zed = [(0, 0), (50, 0), (50, 40), (90, 40), (90, 42), (48, 42), (48, 2), (0, 2)]
+    angle = [(0, 0), (50, 0), (50, 40), (48, 40), (48, 2), (0, 2)]
+    solid = cq.Workplane().polyline(zed if legs == "zed" else angle).close().extrude(30)
+
+    def rounded(solid: Any, corner: tuple[float, float], radius: float) -> Any:
+        box = cq.selectors.BoxSelector((corner[0] - 0.1, corner[1] - 0.1, -1), (corner[0] + 0.1, corner[1] + 0.1, 31))
+        return solid.edges(box).fillet(radius) if radius else solid
+
+    solid = rounded(rounded(solid, (48, 2), inside), (50, 0), outside)
+    expected = 48 - inside + a + 38 - inside
+    if legs == "zed":
+        solid = rounded(rounded(solid, (50, 40), inside), (48, 42), outside)
+        expected = 48 - inside + a + 38 - 2 * inside + a + 40 - inside
+    flat = unfold(solid, bend=K)
+    assert {f.radius for f in flat.folds} == {inside}
+    assert sorted(flat.size) == pytest.approx(sorted((expected, 30)), abs=1e-6)
+    assert flat.thickness == t
+
+
 def test_dimple_is_a_mark() -> None:
     plate = cq.Workplane().box(80, 60, 1.0, centered=(True, True, False))
     up = (
@@ -219,18 +252,26 @@ def test_louvre_is_a_mark() -> None:
     assert not flat.cuts
 
 
+def bead_plate(t: float = 1.0, through: bool = False) -> Any:
+    """A bead of constant thickness: two envelopes a thickness apart, shoulders and crown concentric."""
+
+    def envelope(z: float, shrink: float, shoulder: float, crown: float) -> Any:
+        bump = cq.Workplane().slot2D(100 - 2 * shrink, 24 - 2 * shrink).extrude(8 + z).faces(">Z").edges().fillet(crown)
+        whole = cq.Workplane().box(160, 80, 30, centered=(True, True, False)).translate((0, 0, z - 30)).union(bump)
+        inside = cq.selectors.BoxSelector((-52, -14, z - 0.1), (52, 14, z + 0.1))
+        return whole.edges(inside).fillet(shoulder)
+
+    return envelope(t, 0, 2.0, 4.0).cut(envelope(0, t, 2.0 + t, 4.0 - t))
+
+
 def test_straight_bead_is_a_mark_and_not_folds() -> None:
-    """A bead with rounded ends, swept by offsetting: shoulders look like folds and are none."""
-    t, n = 1.0, 12.0
-    plate = cq.Workplane().box(160, 80, t, centered=(True, True, False))
-    bump = cq.Workplane().slot2D(100, 16).extrude(5).faces(">Z").edges().fillet(3)
-    hollow = cq.Workplane().slot2D(98, 14).extrude(4).faces(">Z").edges().fillet(2)
-    plate = plate.union(bump).cut(hollow).edges(cq.selectors.BoxSelector((-60, -n, 0.9), (60, n, 1.1))).fillet(1.5)
-    flat = unfold(plate)
+    """Its shoulders are concentric cylinders, tangent to the plate: they look like folds and are none."""
+    flat = unfold(bead_plate())
     assert not flat.folds
     assert not flat.cuts
     assert flat.area == pytest.approx(160 * 80)
     assert [m.label for m in flat.marks] == ["bead"]
+    assert any("cylinder of radius" in f.what for f in flat.findings if f.code == "unfold.undeveloped")
 
 
 def test_boss_is_a_mark() -> None:

@@ -118,7 +118,11 @@ def drawing(path: Path, tol: float, hints: Mapping[str, str] | None, units: str 
         # $MEASUREMENT tells only which hatch patterns to load, so it is no proof of the unit.
         scale, unit = 1.0, "none stated"
     strokes: list[Stroke] = []
-    for entity in _exploded(document, document.modelspace(), notes, 0):
+    try:
+        space = document.modelspace()
+    except KeyError:
+        raise BadFile(str(path), [Mistake("BLOCKS", "no model space; valid: a DXF file with one")]) from None
+    for entity in _exploded(document, space, notes, 0):
         stroke = _stroke(entity, document, scale, tol, rules, notes)
         if stroke is not None:
             strokes.append(stroke)

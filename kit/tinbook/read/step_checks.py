@@ -136,8 +136,9 @@ def mitred(walk: Walk) -> float:
             and any(walk.body.across(e) == b for e in walk.body.coedges(a))
         )
         if sharp_both:
-            turn = math.radians(sharp.angle)
-            extra += walk.body.edges[c.edge].span * t * t * (math.tan(turn / 2) - turn / 2) / 2
+            turn, outside = math.radians(sharp.angle), sharp.radius + t
+            # Met from both sides, so half at a time.
+            extra += walk.body.edges[c.edge].span * outside**2 * (math.tan(turn / 2) - turn / 2) / 2
     return extra
 
 

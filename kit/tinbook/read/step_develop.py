@@ -83,11 +83,10 @@ def plane_chart(face: FaceOf) -> Chart:
     return Chart("plane", face.origin, n, face.xdir, cross(n, face.xdir))
 
 
-def bend_chart(face: FaceOf, thickness: float, k: float) -> Chart:
-    """Return the chart of a cylindrical face; the neutral layer lies at inside radius + k t."""
-    inside = inside_radius(face, thickness)
+def bend_chart(face: FaceOf, width: float) -> Chart:
+    """Return the chart of a cylindrical face; `width` is the flat's width for a turn of one radian, mm."""
     y = cross(face.axis, face.xdir)
-    return Chart("cylinder", face.origin, face.axis, face.xdir, y, -face.sense * (inside + k * thickness))
+    return Chart("cylinder", face.origin, face.axis, face.xdir, y, -face.sense * width)
 
 
 def cone_chart(face: FaceOf, thickness: float, k: float) -> Chart:
@@ -97,11 +96,6 @@ def cone_chart(face: FaceOf, thickness: float, k: float) -> Chart:
     y = cross(face.axis, face.xdir)
     s = math.sin(face.half_angle)
     return Chart("cone", face.origin, face.axis, face.xdir, y, -face.sense * s, offset / math.tan(face.half_angle))
-
-
-def inside_radius(face: FaceOf, thickness: float) -> float:
-    """Return the inside radius of a bend from either of its faces, never below 0."""
-    return face.radius if face.sense < 0 else max(face.radius - thickness, 0.0)
 
 
 def near(angle: float, anchor: float) -> float:

@@ -146,7 +146,7 @@ def _bend(walk: Walk, group: list[Region], near: dict[int, list[int]], rule: str
         angle=round(r.angle, 6),
         direction="up" if r.inside else "down",
         radius=round(r.radius, 6),
-        allowance=abs(r.chart.scale) * (r.turn[1] - r.turn[0]),
+        allowance=(r.radius + r.k * walk.skin.thickness) * (r.turn[1] - r.turn[0]),
         k=r.k,
         rule=rule,
     )
@@ -218,8 +218,8 @@ def _sharps(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
             pieces=_joined([piece for _, piece in found]),
             angle=round(sharp.angle, 6),
             direction="up" if inside else "down",
-            radius=0.0,
-            allowance=math.radians(sharp.angle) * sharp.k * t,
+            radius=round(sharp.radius, 6),
+            allowance=math.radians(sharp.angle) * (sharp.radius + sharp.k * t),
             k=sharp.k,
             rule=rule,
         )

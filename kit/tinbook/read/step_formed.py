@@ -85,7 +85,7 @@ def _stands_sharp(walk: Walk, border: list[Coedge]) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Countersink:
-    """A hole with a conical mouth: the cutter makes the small end, the rest is machined."""
+    """A hole with a wider mouth, conical or flat: the cutter makes the small end, the rest is machined."""
 
     hole: Loop
     mark: Mark
@@ -94,14 +94,13 @@ class Countersink:
 
 
 def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None:
-    """Recognise a hole whose wall is a cone at this skin or at the other; None for a plain hole."""
+    """Recognise a hole that widens toward this skin or the other; None for a plain hole."""
     loop = contour.loop.moved(final)
     if not loop.is_circle:
         return None
     big_here = loop.edges[0].radius
     axis, chain = _wall_chain(walk, contour)
-    cones = [f for f in chain if f.kind == "cone"]
-    if axis is None or not cones:
+    if axis is None:
         return None
     radii = [big_here, *(r for f in chain for r in _radii(walk, f))]
     small, large = min(radii), max(radii)
@@ -109,29 +108,30 @@ def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None
         return None
     centre = loop.edges[0].centre
     total = 0.0
-    for f in cones:
+    for f in chain:
         rs = _radii(walk, f)
-        if len(rs) < 2:
-            return None
+        if f.kind == "plane" or len(rs) < 2:
+            continue
         a, b = max(rs), min(rs)
-        h = (a - b) / math.tan(f.half_angle)
-        total += math.pi * h / 3 * (a * a + a * b + b * b) - math.pi * h * small * small
+        h = (a - b) / math.tan(f.half_angle) if f.kind == "cone" else _height(walk, f)
+        total += math.pi * h * ((a * a + a * b + b * b) / 3 - small * small)
+    word = "countersink" if any(f.kind == "cone" for f in chain) else "counterbore"
     here = abs(big_here - large) < 1e-3
-    where = f"countersink at ({centre[0]:.2f}, {centre[1]:.2f}) in the flat"
+    where = f"{word} at ({centre[0]:.2f}, {centre[1]:.2f}) in the flat"
     what = (
-        f"countersink to dia {2 * large:.3f} mm on the {'up' if here else 'down'} side: "
-        f"the cutter makes the hole of dia {2 * small:.3f} mm, the cone is machined"
+        f"{word} to dia {2 * large:.3f} mm on the {'up' if here else 'down'} side: "
+        f"the cutter makes the hole of dia {2 * small:.3f} mm, the rest is machined"
     )
     mark = Mark(
         kind="formed",
         edges=circle(centre, 2 * large).edges,
-        label=f"countersink {2 * large:.2f}",
+        label=f"{word} {2 * large:.2f}",
         face="up" if here else "down",
     )
     return Countersink(
         circle(centre, 2 * small),
         mark,
-        finding("formed", "mind", where, what, "countersink after cutting"),
+        finding("formed", "mind", where, what, f"{word} after cutting"),
         total,
     )
 
@@ -166,6 +166,15 @@ def _radii(walk: Walk, f: FaceOf) -> list[float]:
     return [
         walk.body.edges[c.edge].radius for c in walk.body.coedges(f.index) if walk.body.edges[c.edge].kind == "circle"
     ]
+
+
+def _height(walk: Walk, f: FaceOf) -> float:
+    along = [
+        dot(sub(walk.body.edges[c.edge].centre, f.origin), f.axis)
+        for c in walk.body.coedges(f.index)
+        if walk.body.edges[c.edge].kind == "circle"
+    ]
+    return max(along) - min(along)
 
 
 def threads(walk: Walk, contours: list[Contour]) -> list[Finding]:

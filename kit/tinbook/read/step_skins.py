@@ -221,33 +221,66 @@ def link(skin: Skins, c: Coedge) -> tuple[LinkKind, int | None]:
 
 
 def _loose(skin: Skins, f: int) -> bool:
-    """Whether a cylinder without an opposite face still bends the skin: it joins two skin planes smoothly."""
+    """Whether a cylinder without an opposite face still bends the skin: it joins two skin planes smoothly.
+
+    A convex one is the outside of a bend only where the planes behind meet too; else
+    it rounds the sheet's edge.
+    """
     face = skin.body.faces[f]
-    if face.kind != "cylinder" or (face.sense > 0 and face.radius < skin.thickness - skin.slack):
+    planes = _tangent_planes(skin, f) if face.kind == "cylinder" else []
+    if len(planes) < 2:
         return False
-    planes = set()
+    return face.sense < 0 or hollow(skin, planes[0], planes[1]) is not None
+
+
+def _tangent_planes(skin: Skins, f: int) -> list[int]:
+    """Return the skin planes into which a cylinder runs smoothly along a straight edge."""
+    planes: list[int] = []
     for c in skin.body.coedges(f):
-        o = skin.body.across(c)
-        if o is None or skin.body.faces[o].kind != "plane" or skin.partner(o) is None:
+        n, edge = skin.body.across(c), skin.body.edges[c.edge]
+        if n is None or edge.kind != "line" or skin.body.faces[n].kind != "plane" or skin.partner(n) is None:
             continue
-        p, _ = skin.body.edges[c.edge].middle()
-        if dot(face.normal(p), skin.body.faces[o].normal(p)) > SMOOTH:
-            planes.add(o)
-    return len(planes) >= 2
+        p, _ = edge.middle()
+        if dot(skin.body.faces[f].normal(p), skin.body.faces[n].normal(p)) > SMOOTH and n not in planes:
+            planes.append(n)
+    return planes
 
 
 def _folds_out(skin: Skins, f: int, other: int) -> bool:
     """Whether a convex edge between two planes is a fold: their opposite faces meet in a hollow corner."""
+    return hollow(skin, f, other) is not None
+
+
+def hollow(skin: Skins, f: int, other: int) -> float | None:
+    """Return the inside radius where the faces opposite two skin planes meet: 0 in an edge, None if they do not."""
     a, b = skin.partner(f), skin.partner(other)
     if a is None or b is None or a < 0 or b < 0:
-        return False
+        return None
     for c in skin.body.coedges(a):
-        if skin.body.across(c) != b:
+        n = skin.body.across(c)
+        if n is None:
             continue
+        face = skin.body.faces[n]
         p, d = skin.body.edges[c.edge].middle()
         if not c.forward:
             d = (-d[0], -d[1], -d[2])
-        here, there = skin.body.faces[a].normal(p), skin.body.faces[b].normal(p)
-        if dot(there, cross(here, d)) > 1e-3:
-            return True
-    return False
+        here, there = skin.body.faces[a].normal(p), face.normal(p)
+        if n == b and dot(there, cross(here, d)) > 1e-3:
+            return 0.0
+        round_ = face.kind == "cylinder" and face.sense < 0 and dot(here, there) > SMOOTH
+        if round_ and any(skin.body.across(e) == b for e in skin.body.coedges(n)):
+            return face.radius
+    return None
+
+
+def inside_radius(skin: Skins, f: int) -> float:
+    """Return the inside radius of a bend from either of its faces, also where the two are not concentric."""
+    face = skin.body.faces[f]
+    if face.sense < 0:
+        return face.radius
+    opposite = skin.partner(f)
+    if opposite is not None and opposite >= 0:
+        return skin.body.faces[opposite].radius
+    planes = _tangent_planes(skin, f)
+    found = hollow(skin, planes[0], planes[1]) if len(planes) == 2 else None
+    return found if found is not None else max(face.radius - skin.thickness, 0.0)

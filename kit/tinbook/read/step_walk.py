@@ -13,7 +13,7 @@ from tinbook.read import step_develop as dev
 from tinbook.read.step_develop import Chart
 from tinbook.read.step_faces import Body, Coedge, FaceOf
 from tinbook.read.step_islands import MATCH, islands
-from tinbook.read.step_skins import LinkKind, Skins, link
+from tinbook.read.step_skins import LinkKind, Skins, hollow, inside_radius, link
 from tinbook.read.step_vectors import add, cross, dot, length, sub
 
 KOf = Callable[[float, float, float], float]
@@ -55,6 +55,7 @@ class Sharp:
     coedge: Coedge
     angle: float
     inside: bool
+    radius: float
     k: float
     shift: float
 
@@ -182,7 +183,7 @@ def _regions(
     region_of: dict[int, int] = {}
     for group in members.values():
         face = body.faces[group[0]]
-        chart = dev.plane_chart(face) if face.kind == "plane" else dev.bend_chart(face, skin.thickness, 0.5)
+        chart = dev.plane_chart(face) if face.kind == "plane" else dev.bend_chart(face, 1.0)
         region = Region(len(regions), face.kind, group, chart, inside=face.sense < 0)
         regions.append(region)
         for f in group:
@@ -219,16 +220,34 @@ def _develop(made: Walk, region: Region, twin: dict[Coedge, Coedge], k_of: KOf) 
                 for at in d.turns:
                     low, high = min(low, at), max(high, at)
         region.turn = (low, high)
-        region.radius = dev.inside_radius(face, t) if region.kind == "cylinder" else _mean_radius(body, region)
-        region.k = k_of(region.angle, region.radius, t)
-        make = dev.bend_chart if region.kind == "cylinder" else dev.cone_chart
-        region.chart = make(face, t, region.k)
+        if region.kind == "cylinder":
+            region.radius = inside_radius(made.skin, face.index)
+            region.k = k_of(region.angle, region.radius, t)
+            region.chart = dev.bend_chart(face, _width(face, region, t))
+        else:
+            region.radius = _mean_radius(body, region)
+            region.k = k_of(region.angle, region.radius, t)
+            region.chart = dev.cone_chart(face, t, region.k)
     else:
         starts = dict.fromkeys(region.faces)
     for f in region.faces:
         for w, d in zip(body.wires(f), dev.develop_face(body, region.chart, f, starts[f]), strict=True):
             for c, edges, at in zip(w, d.pieces, d.turns, strict=True):
                 made.pieces[c], made.turns[c] = edges, at
+
+
+def _width(face: FaceOf, region: Region, t: float) -> float:
+    """Return the strip's width for a turn of one radian: inside radius + K t, and what the outside skin lacks.
+
+    Where the outside is not concentric, its panels end nearer to the corner than the
+    inside's, or further away; the strip makes up for it on both sides.
+    """
+    neutral = region.radius + region.k * t
+    off = region.radius + t - face.radius
+    if face.sense < 0 or abs(off) < 1e-6:
+        return neutral
+    turn = region.turn[1] - region.turn[0]
+    return neutral - 2.0 * math.tan(min(turn, 2.8) / 2.0) * off / turn if turn > 0 else neutral
 
 
 def _mean_radius(body: Body, region: Region) -> float:
@@ -345,12 +364,13 @@ def _sharp(made: Walk, c: Coedge, k_of: KOf) -> Sharp | None:
     p, _ = made.body.edges[c.edge].middle()
     here, there = made.body.faces[c.face].normal(p), made.body.faces[other].normal(p)
     turn = math.acos(max(-1.0, min(1.0, dot(here, there))))
-    k = k_of(math.degrees(turn), 0.0, t)
-    shift = turn * k * t
+    radius = (hollow(made.skin, c.face, other) or 0.0) if kind == "sharp out" else 0.0
+    k = k_of(math.degrees(turn), radius, t)
+    shift = turn * (radius + k * t)
     if kind == "sharp out":
         # Both panels run on to the outside mould line: take that much off each.
-        shift -= 2.0 * t * math.tan(turn / 2.0)
-    made.sharps[c] = Sharp(c, math.degrees(turn), kind == "sharp in", k, shift)
+        shift -= 2.0 * (radius + t) * math.tan(turn / 2.0)
+    made.sharps[c] = Sharp(c, math.degrees(turn), kind == "sharp in", radius, k, shift)
     return made.sharps[c]
 
 
