@@ -77,7 +77,7 @@ def deck(
             lines.append("*DLOAD")
             for k in range(len(np.unique(np.round(thickness, 9)))):
                 lines.append(f"T{k}, GRAV, {a:.10g}, {x:g}, {y:g}, {z:g}")
-        lines += ["*NODE PRINT, NSET=ALL", "U"]
+        lines += ["*NODE PRINT, NSET=ALL", "U", "*EL FILE, OUTPUT=3D", "S"]
     lines += ["*END STEP", ""]
     return "\n".join(lines)
 
@@ -103,6 +103,27 @@ def displacements(table: str, nodes: int) -> np.ndarray:
         if len(cells) == 4 and cells[0].isdigit() and int(cells[0]) <= nodes:
             found[int(cells[0]) - 1] = [float(c) for c in cells[1:]]
     return found
+
+
+def stresses(file: Path) -> tuple[np.ndarray, np.ndarray]:
+    """Return places (k, 3) and von Mises stress (k,) of the expanded shell's nodes, averaged by CalculiX, from job.frd."""
+    places: dict[int, list[float]] = {}
+    found: dict[int, list[float]] = {}
+    block = ""
+    for line in file.read_text().splitlines():
+        if line.startswith("    2C"):
+            block = "nodes"
+        elif line.startswith(" -4"):
+            block = line.split()[1]
+        elif line.startswith(" -3"):
+            block = ""
+        elif line.startswith(" -1") and block in ("nodes", "STRESS"):
+            values = [float(line[k : k + 12]) for k in range(13, len(line.rstrip()), 12)]
+            (places if block == "nodes" else found)[int(line[3:13])] = values
+    at = np.array([places[n] for n in found])
+    s = np.array(list(found.values()))
+    x, y, z, xy, yz, zx = s.T
+    return at, np.sqrt(((x - y) ** 2 + (y - z) ** 2 + (z - x) ** 2) / 2 + 3 * (xy**2 + yz**2 + zx**2))
 
 
 def frequencies(table: str) -> list[float]:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import panelcases as pc
-from ccxdeck import deck, displacements, frequencies, run
+from ccxdeck import deck, displacements, frequencies, run, stresses
 from shellgrids import flat, grid, holding, rows
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
@@ -82,6 +82,25 @@ def test_beaded_panel_study(needs, tmp_path, beads, depth, how):
     w, f = compared(needs("ccx"), tmp_path, made, pc.held(how), [ld.Pressure(pressure=1e-5)], 20.0, 16.0)
     assert w == pytest.approx(1.0, abs=0.02)
     assert f == pytest.approx(1.0, abs=0.02)
+
+
+@pytest.mark.full
+def test_stress_on_the_crown_of_a_bead(needs, tmp_path):
+    """Von Mises at mid-span, three beads 8 mm deep: ours 0.390 MPa on the ordinary profile, CalculiX on a finer one 0.391.
+
+    On the ordinary profile CalculiX itself says 0.363: its averages at kinks need the finer one.
+    """
+    made, load = pc.panel("three", 8.0), [ld.Pressure(pressure=1e-5)]
+    m, model, held, force = prepared(made, pc.held("simple"), load, 50.0)
+    top, bottom = sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0])
+    at = int(np.argmin(np.linalg.norm(m.points - [400, 200, 8.8], axis=1)))
+    m, model = an.model_of(made, 50.0, 2.0)
+    stops = on.on_mesh(made, m, pc.held("simple"))
+    held = sh.hold(len(m.points), stops.at, stops.rows)
+    run(needs("ccx"), text(m, model, held, ld.nodal(made, m, model, load)), tmp_path)
+    places, there = stresses(tmp_path / "job.frd")
+    near = (np.abs(places[:, 0] - 400) < 1) & (np.abs(places[:, 1] - 200) < 1)
+    assert max(top[at], bottom[at]) == pytest.approx(there[near].max(), rel=0.05)
 
 
 @pytest.mark.full

@@ -24,8 +24,8 @@ from tinbook.strength.planar import GRADE, Ring, region, sharpest
 from tinbook.strength.solve import NotSolved
 from tinbook.strength.stripmesh import Seam, strip_mesh
 
-BYTES_PER_UNKNOWN: Final = 6000
-"""Memory of a solve for each unknown: factor, elements and their copies (measured at 50 000 unknowns, with room)."""
+BYTES_PER_UNKNOWN: Final = 11000
+"""Memory of a solve with frequencies for each unknown: 9.3 to 10.2 kB measured at 12 000 to 120 000 unknowns."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -216,7 +216,7 @@ class _Run:
         n = len(self.model.points)
         f = s.force.reshape(-1, 4, 6)
         total = np.stack([np.bincount(self.model.quads.ravel(), f[:, :, k].ravel(), n) for k in range(6)], axis=1)
-        return self.held.from_space(total).ravel()
+        return self.held.from_space(total.astype(np.float64)).ravel()
 
     def factor(self, s: State) -> Factor:
         assert s.tangent is not None
