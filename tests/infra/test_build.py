@@ -41,9 +41,13 @@ def test_wheel_holds_the_package_and_its_data(copy: Path, tmp_path: Path) -> Non
     bundle.write_text("built, ignored by git, and still needed")
     path = wheel(copy, tmp_path / "one")
     files = [file for file in (copy / "kit" / "tinbook").rglob("*") if file.is_file()]
-    held = {name for name in zipfile.ZipFile(path).namelist() if ".dist-info/" not in name}
+    names = zipfile.ZipFile(path).namelist()
+    held = {name for name in names if ".dist-info/" not in name and ".data/" not in name}
     assert held == {file.relative_to(copy / "kit").as_posix() for file in files}
     assert bundle in files
+    share = copy / "kit" / "share"
+    laid = {name.partition(".data/data/share/jupyter/")[2] for name in names if ".data/" in name}
+    assert laid == {file.relative_to(share).as_posix() for file in share.rglob("*") if file.is_file()}
 
     for file in files:  # the time of a file must not show
         os.utime(file, (1e9, 1e9))
