@@ -28,6 +28,8 @@ _HOMES = {
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",
     "panel_stiffness": "tinbook.strength.panel",
+    "finished_sizes": "tinbook.make.accuracy",
+    "plus_minus_between": "tinbook.make.accuracy",
     "order_of_work": "tinbook.route.order",
     "coupons": "tinbook.read.coupons",
     "coupon_blanks": "tinbook.families.coupon",
@@ -130,6 +132,8 @@ if TYPE_CHECKING:
     from tinbook.families.tunnel import tunnel as tunnel
     from tinbook.families.tunnel import tunnel_lid as tunnel_lid
     from tinbook.fit.setting_out import scribe_card as scribe_card
+    from tinbook.make.accuracy import finished_sizes as finished_sizes
+    from tinbook.make.accuracy import plus_minus_between as plus_minus_between
     from tinbook.make.resolve import make as make
     from tinbook.part.outline import Outline as Outline
     from tinbook.part.part import Part as Part

@@ -13,7 +13,7 @@ from tinbook.shop.load import shop_from
 from tinbook.shop.tomlfile import parse_toml, read_toml
 from tinbook.write.files import target, write_whole
 
-NEW: Final = 'base = "demo" # what is not said here comes from the demo shop\n'
+NEW: Final = 'base = "demo" # what is not said here comes from the demo shop\n\n'
 
 
 def write_coupons(fitted: Fitted, path: str | os.PathLike[str]) -> Path:
