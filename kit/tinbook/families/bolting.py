@@ -57,7 +57,7 @@ class Bolting:
 def bolting(
     width: Annotated[float, Range(60, 600, 1, "mm")] = 140.0,
     length: Annotated[float, Range(60, 1500, 1, "mm")] = 300.0,
-    land: Annotated[float, Range(20, 60, 1, "mm")] = 24.0,
+    land: Annotated[float, Range(24, 60, 1, "mm")] = 30.0,
     pitch: Annotated[float, Range(30, 200, 1, "mm")] = 75.0,
     radius: Annotated[float, Range(3, 80, 1, "mm")] = 15.0,
     size: str = "M5",
@@ -69,7 +69,7 @@ def bolting(
     width, length : float
         Opening along x and y, mm.
     land : float
-        Rim round it, mm.
+        Rim round it, mm; twice the insert's edge distance or more.
     pitch : float
         At most so far apart, mm.
     radius : float
@@ -82,12 +82,23 @@ def bolting(
     Bolting
     """
     within("bolting radius", radius, None, min(width, length) / 2 - 1, "half the shorter side of the opening less 1 mm")
-    x, y = (width + land) / 2, (length + land) / 2
-    across, along = math.ceil(2 * x / pitch), math.ceil(2 * y / pitch)
-    ring = [(-x + 2 * x * i / across, -y) for i in range(across)]
-    ring += [(x, -y + 2 * y * i / along) for i in range(along)]
+    x, y, r = (width + land) / 2, (length + land) / 2, radius + land / 2
+    back = r * (1 - math.sqrt(0.5))  # a corner's screw lies in the middle of its arc
+    across, along = math.ceil(2 * (x - back) / pitch), math.ceil(2 * (y - back) / pitch)
+    ring = [(_even(x - back, i, across), -_rim(_even(x - back, i, across), x, y, r)) for i in range(across)]
+    ring += [(_rim(_even(y - back, i, along), y, x, r), _even(y - back, i, along)) for i in range(along)]
     points = [*ring, *((-px, -py) for px, py in ring)]
     return Bolting(width=width, length=length, land=land, radius=radius, size=size, points=tuple(points))
+
+
+def _even(half: float, i: int, count: int) -> float:
+    return -half + 2 * half * i / count
+
+
+def _rim(along: float, half: float, side: float, r: float) -> float:
+    """Return how far out the line of screws runs at a place along a side: straight, then round the corner."""
+    beyond = max(abs(along) - (half - r), 0.0)
+    return side - r + math.sqrt(r * r - beyond * beyond)
 
 
 def bolted(part: Part, holes: Bolting, at: Point, use: HoleUse, name: str, dia: float | None = None) -> Part:

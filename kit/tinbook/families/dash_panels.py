@@ -56,8 +56,8 @@ def dash_bay(
     length: Annotated[float, Range(300, 1400, 5, "mm")] = 1000.0,
     height: Annotated[float, Range(120, 320, 1, "mm")] = 200.0,
     panels: Annotated[int, Range(1, 6)] = 3,
-    land: Annotated[float, Range(20, 40, 1, "mm")] = 24.0,
-    margin: Annotated[float, Range(20, 80, 1, "mm")] = 24.0,
+    land: Annotated[float, Range(24, 40, 1, "mm")] = 30.0,
+    margin: Annotated[float, Range(20, 80, 1, "mm")] = 20.0,
     pitch: Annotated[float, Range(60, 200, 1, "mm")] = 130.0,
 ) -> Bolting:
     """Return the bay of one of several equal fascia panels: opening and screws, from which dash and panels are cut.
@@ -91,8 +91,8 @@ def dash_frame(
     length: Annotated[float, Range(300, 1400, 5, "mm")] = 1000.0,
     height: Annotated[float, Range(120, 320, 1, "mm")] = 200.0,
     panels: Annotated[int, Range(1, 6)] = 3,
-    land: Annotated[float, Range(20, 40, 1, "mm")] = 24.0,
-    margin: Annotated[float, Range(20, 80, 1, "mm")] = 24.0,
+    land: Annotated[float, Range(24, 40, 1, "mm")] = 30.0,
+    margin: Annotated[float, Range(20, 80, 1, "mm")] = 20.0,
     pitch: Annotated[float, Range(60, 200, 1, "mm")] = 130.0,
     catches: Annotated[float, Range(0.8, 6.0, 0.1, "mm")] = 2.0,
     hem_return: Annotated[float, Range(10, 40, 1, "mm")] = 14.0,

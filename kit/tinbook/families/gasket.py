@@ -8,6 +8,7 @@ from typing import Final
 
 from tinbook import units
 from tinbook.calc.beams import beam_deflection
+from tinbook.errors import UnknownName
 from tinbook.families.bolting import Bolting
 from tinbook.families.ranges import within
 from tinbook.finding import Finding
@@ -43,14 +44,14 @@ class GasketStuff:
 
 
 STUFFS: Final = {
-    "closed-cell EPDM": GasketStuff(name="closed-cell EPDM", squeeze=(0.25, 0.50), pressure=0.05, density=130.0),
-    "solid EPDM": GasketStuff(name="solid EPDM", squeeze=(0.10, 0.25), pressure=0.7, density=1150.0),
-    "solid NBR": GasketStuff(name="solid NBR", squeeze=(0.10, 0.25), pressure=0.8, density=1200.0),
+    "EPDM-foam": GasketStuff(name="closed-cell EPDM", squeeze=(0.25, 0.50), pressure=0.05, density=130.0),
+    "EPDM": GasketStuff(name="solid EPDM", squeeze=(0.10, 0.25), pressure=0.7, density=1150.0),
+    "NBR": GasketStuff(name="solid NBR", squeeze=(0.10, 0.25), pressure=0.8, density=1200.0),
 }
 """Common practice: EPDM for water, glycol and weather, NBR for oil and diesel; closed cells for thin, soft lids."""
 
 
-def gasket(holes: Bolting, thickness: float = 4.0, stuff: str = "closed-cell EPDM", name: str = "HN-TG") -> FlatPattern:
+def gasket(holes: Bolting, thickness: float = 4.0, stuff: str = "EPDM-foam", name: str = "HN-TG") -> FlatPattern:
     """Return the blank of a gasket.
 
     Parameters
@@ -69,6 +70,8 @@ def gasket(holes: Bolting, thickness: float = 4.0, stuff: str = "closed-cell EPD
     FlatPattern
         Its holes are the screws' nominal diameter: rubber is cut without play, so that it seals and stays in place.
     """
+    if stuff not in STUFFS:
+        raise UnknownName("gasket stuff", stuff, STUFFS)
     thick = units.length(thickness, "gasket thickness")
     within("gasket thickness", thick, 1.0, 12.0, "what is cut by blade or water jet")
     cuts = [Cut(loop=holes.frame(BACK), name="opening", use="cut-out")]

@@ -22,7 +22,7 @@ from tinbook.units import Range
 
 CLEAR: Final = 8.0
 """mm that a folded seat stays back from the round corners, so that its bend runs out in flat sheet."""
-LINERS: Final = {"water": "solid EPDM", "glycol": "solid EPDM", "oil": "solid NBR", "diesel": "solid NBR"}
+LINERS: Final = {"water": "EPDM", "glycol": "EPDM", "oil": "NBR", "diesel": "NBR"}
 """Rubber by what may drip on it; common practice: EPDM swells in oil, NBR cracks in weather."""
 
 
