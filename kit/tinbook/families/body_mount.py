@@ -73,6 +73,7 @@ def body_mount(
     flange: Annotated[float, Range(70, 120, 1, "mm")] = 90.0,
     thickness: Literal[4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
+    tool: Literal["V50", "VB40"] = "V50",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
     number: str = "HN-BM",
     rev: str = "A",
@@ -95,6 +96,8 @@ def body_mount(
         Of bracket and gussets, mm.
     grade : {"S355", "S235"}
         Steel of bracket and gussets.
+    tool : {"V50", "VB40"}
+        Die of the fold: a brake's, or the block of a small press, whose force ends at short folds.
     cut : {"laser", "waterjet", "plasma"}
         Decides the play of the tabs.
     number, rev : str
@@ -108,6 +111,7 @@ def body_mount(
     chosen(ME, "grade", grade, tuple(YIELD))
     chosen(ME, "bolt", bolt, ("M10", "M12"))
     chosen(ME, "cut", cut, tuple(FIT))
+    chosen(ME, "tool", tool, ("V50", "VB40"))
     within(ME, "cushion_dia", cushion_dia, 50, 80)
     within(ME, "cushion_height", cushion_height, 25, 45)
     within(ME, "lower_height", lower_height, 15, 30)
@@ -116,12 +120,14 @@ def body_mount(
     t = float(thickness)
     rest = _stack(bolt, cushion_dia, cushion_height, lower_height, squeeze, shims, depth, t)
     within(ME, "width", width, max(100.0, rest.wide + 2 * (13 + t) + 4), 160, "gussets beside the lower cushion")
-    within(ME, "depth", depth, max(90.0, rest.wide + 34), 150, "cushion clear of the bend")
+    within(
+        ME, "depth", depth, max(90.0, rest.wide + 34, 55 + 6.6 * t), 150, "cushion clear of the bend, tabs of a gusset"
+    )
     within(ME, "flange", flange, 70, 120)
     sheet = f"{grade} {t:.1f}"
     shelf, gussets = _plates(width, depth, flange, t, largest_thickness(t, YIELD[grade]), cut)
     bracket = shelf.part(f"{number}-1", sheet=sheet, rev=rev, title="mount bracket", mark_height=5)
-    bracket = bracket.fold("rail", "down", leg=flange, name="flange")
+    bracket = bracket.fold("rail", "down", leg=flange, tool=tool, name="flange")
     # Wider than the sleeve by 4 mm all round: the body moves, the bolt must not touch the shelf.
     bracket = bracket.hole((0.0, rest.y), _bore(bolt) + 14.0, name="sleeve")
     # Legs are measured from the outside of the bend, which is the shelf's upper face.

@@ -43,6 +43,7 @@ def gusset(
     lip: Annotated[float, Range(0, 60, 1, "mm")] = 0.0,
     thickness: Literal[3, 4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
+    tool: Literal["V50", "VB40"] = "V50",
     number: str = "HN-GS",
     rev: str = "A",
 ) -> Part:
@@ -57,11 +58,13 @@ def gusset(
     nose : float
         Of the blunt ends, mm.
     lip : float
-        Leg of a fold along the slope, against buckling, mm; 0 for none, else at least 30.
+        Leg of a fold along the slope, against buckling, mm; 0 for none, else at least 40.
     thickness : {3, 4, 5, 6}
         mm.
     grade : {"S355", "S235"}
         Steel.
+    tool : {"V50", "VB40"}
+        Die of the lip's fold.
     number, rev : str
         Part number and revision.
 
@@ -71,6 +74,7 @@ def gusset(
     """
     chosen(ME, "thickness", thickness, (3, 4, 5, 6))
     chosen(ME, "grade", grade, ("S355", "S235"))
+    chosen(ME, "tool", tool, ("V50", "VB40"))
     within(ME, "foot", foot, 40, 300)
     within(ME, "back", back, 40, 300)
     within(ME, "nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
@@ -78,9 +82,11 @@ def gusset(
     outline = gusset_outline(foot, back, clip, nose)
     part = Part(number, rev=rev, sheet=f"{grade} {thickness:.1f}", base=outline, title="gusset")
     if lip:
-        within(ME, "lip", lip, 30, 60, "what the die reaches over, or 0 for none")
         slope = outline.edge("slope").length
-        if slope < 80:
-            within(ME, "lip", lip, 0, 0, f"a slope of {slope:.0f} mm is too short to fold")
-        part = part.fold("slope", "up", leg=lip, start=15.0, stop=slope - 15.0, name="lip")
+        # The bend takes up metal square to the slope: the fold keeps off the ends, where the plate is not deep enough.
+        start, stop = (max(15.0, (30.0 - nose) * slope / (side - nose)) for side in (back, foot))
+        if slope - start - stop < 50:
+            within(ME, "lip", lip, 0, 0, "on so small a gusset less than 50 mm of the slope can be folded")
+        within(ME, "lip", lip, 40, 60, "what the die reaches over, or 0 for none")
+        part = part.fold("slope", "up", leg=lip, start=start, stop=slope - stop, tool=tool, name="lip")
     return part

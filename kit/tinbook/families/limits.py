@@ -34,14 +34,15 @@ def within(family: str, name: str, value: float, low: float, high: float, why: s
         Outside the range; names the nearest valid value.
     """
     because = f" ({why})" if why else ""
+    # Said to a hundredth inside the limits, so that what is named can be typed and is taken.
+    least, most = math.ceil(low * 100 - 1e-6) / 100, math.floor(high * 100 + 1e-6) / 100
+    span = f"{least:.10g} to {most:.10g} {unit}".rstrip()
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise BadValue(f"{family} {name}", value, f"a number from {low:.4g} to {high:.4g} {unit}".rstrip())
-    if low > high + 1e-9:
+        raise BadValue(f"{family} {name}", value, f"a number, {span}")
+    if least > most:
         raise BadValue(f"{family} {name}", value, f"no value here{because}; change what limits it")
     if not low - 1e-9 <= value <= high + 1e-9:
-        nearest = low if value < low else high
-        span = f"{low:.4g} to {high:.4g} {unit}".rstrip()
-        raise BadValue(f"{family} {name}", value, f"{span}{because}; nearest {nearest:.4g}")
+        raise BadValue(f"{family} {name}", value, f"{span}{because}; nearest {least if value < low else most:.10g}")
     return float(value)
 
 

@@ -15,7 +15,7 @@ from tinbook.families.limits import chosen, whole, within
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Piece, block
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
-from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.joints import FIT, Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
@@ -103,6 +103,8 @@ def winch_cradle(
     """
     chosen(ME, "thickness", thickness, (5, 6))
     chosen(ME, "grade", grade, tuple(YIELD))
+    chosen(ME, "cut", cut, tuple(FIT))
+    chosen(ME, "tool", tool, ("V50", "VB40"))
     within(ME, "span", span, 440, 600)
     within(ME, "depth", depth, 220, 300)
     within(ME, "height", height, 110, 200)

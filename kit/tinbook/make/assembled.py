@@ -271,7 +271,7 @@ def meeting_findings(made: Assembled) -> tuple[Finding, ...]:
     ]
     for p in made.pairs:
         if p.welded:
-            good = p.gap <= WELD_GAP
+            good = p.gap <= WELD_GAP + 1e-6
             found.append(
                 Finding(
                     code="assembly.weld_gap",
@@ -284,7 +284,7 @@ def meeting_findings(made: Assembled) -> tuple[Finding, ...]:
                     remedy="" if good else "bring the edge to the other plate's face",
                 )
             )
-    off = [m for m in made.matings if m.offset > CONCENTRIC]
+    off = [m for m in made.matings if m.offset > CONCENTRIC + 1e-6]
     found += [
         Finding(
             code="assembly.mating",

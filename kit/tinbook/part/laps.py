@@ -110,7 +110,7 @@ def _lap(p: Plate, o: Vec, d: Vec, end: float, to: float, width: float, me: str)
             )
             (w0, d0), (w1, d1) = pair
             # Half circles into the plate at the bottom's corners, for the cutter's radius.
-            ear = min(2.0, width / 3) / width
+            ear = min(1.2, width / 5) / width
             m0 = (d0[0] + ear * (d1[0] - d0[0]), d0[1] + ear * (d1[1] - d0[1]))
             m1 = (d1[0] + ear * (d0[0] - d1[0]), d1[1] + ear * (d0[1] - d1[1]))
             bottom = (Edge(d0, m0, -1.0), Edge(m0, m1), Edge(m1, d1, -1.0))

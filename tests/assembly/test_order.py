@@ -1,0 +1,100 @@
+"""Order of assembly: found where there is one, the trapped named where there is none, every step held against the kernel."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+import tinbook as tb
+from tinbook.errors import CannotMake
+from tinbook.families.body_mount import body_mount
+from tinbook.families.joiner import front_joiner
+from tinbook.families.recovery_plate import recovery_plate
+from tinbook.make import kernel_bodies as bodies
+from tinbook.make.assembled import assemble
+from tinbook.part.assembly import Assembly
+from tinbook.part.bought import block
+from tinbook.part.joints import Plate, tab_and_slot
+from tinbook.part.part import Part
+from tinbook.part.placing import Placing
+from tinbook.plane import polygon
+from tinbook.route.assembly_order import assembly_order, frames
+from tinbook.shop.prefer import cut_on
+
+SHOP = cut_on(tb.Shop.demo(), "laser")
+T = 5.0
+
+
+def collisions(made, order, stops=3):
+    """Volumes that the moving member shares with what is there, in every frame, by the kernel."""
+    worst = 0.0
+    for name, there in frames(made, order, stops):
+        moved = {n: bodies.placed(made.shape(n), Placing(shift).values) for n, shift in there}
+        for other, shape in moved.items():
+            if other != name and bodies.boxes_near(moved[name], shape, 0.0):
+                worst = max(worst, bodies.common_volume(moved[name], shape))
+    return worst
+
+
+@pytest.mark.parametrize("family", [front_joiner, recovery_plate, body_mount])
+def test_families_go_together_without_collision(family):
+    made = assemble(family(), SHOP)
+    order = assembly_order(made).required()
+    assert sorted(order.names) == sorted(made.assembly.names)
+    assert collisions(made, order) < 0.05
+
+
+def test_a_wrong_way_in_is_seen_by_the_kernel():
+    # So that the test above can fail: the cap pushed on sideways.
+    made = assemble(recovery_plate(), SHOP)
+    order = assembly_order(made)
+    steps = tuple(replace(s, direction=(1.0, 0.0, 0.0), travel=60.0) if s.name == "cap" else s for s in order.steps)
+    assert collisions(made, replace(order, steps=steps)) > 100.0
+
+
+def test_members_that_trap_each_other_are_named():
+    # A bar with a head at each end in a closed ring: neither leaves the other along a line.
+    ring = block("ring", (40, 40, 10), opening=polygon([(-10, -10), (10, -10), (10, 10), (-10, 10)]))
+    plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
+    a = Assembly("X").add("ring", ring).add("bar", _dumbbell()).add("plate", plate, Placing((100, 0, 0)))
+    order = assembly_order(assemble(a, SHOP))
+    assert order.trapped == ("ring", "bar")
+    assert order.names == ("plate",)
+    with pytest.raises(CannotMake, match="trap each other: ring, bar"):
+        order.required()
+
+
+def test_tabs_one_after_the_other_do_not_trap():
+    outline = tb.Outline.rectangle(120, 120)
+    floor = Plate(outline=outline, thickness=T, at=Placing((0, 0, -T)))
+    wall = Plate(outline=outline, thickness=T, at=Placing((0, 60, 0), (1, 0, 0), (0, 0, 1)))
+    side = Plate(outline=tb.Outline.rectangle(50, 90), thickness=T, at=Placing((60, 60, 10), (0, 1, 0), (0, 0, 1)))
+    wall, floor = tab_and_slot(wall, "front", floor, mark="A")
+    side, wall = tab_and_slot(side, "left", wall, mark="B", width=8.0)
+    a = Assembly("X")
+    for name, p in (("floor", floor), ("wall", wall), ("side", side)):
+        a = a.add(name, p.part(name.upper(), sheet="S355 5.0"), p.at)
+    made = assemble(a, SHOP)
+    order = assembly_order(made).required()
+    assert {s.name: s.direction for s in order.steps[1:]} == {"wall": (0.0, 0.0, -1.0), "side": (0.0, -1.0, 0.0)}
+    assert collisions(made, order) < 1e-6
+
+
+def _dumbbell():
+    (shaft,), (head,) = block("bar", (18, 18, 60)).pieces, block("head", (30, 30, 5)).pieces
+    ends = (replace(head, at=Placing((0, 0, 30))), replace(head, at=Placing((0, 0, -25))))
+    return replace(block("bar", (18, 18, 60)), pieces=(replace(shaft, height=50.0, at=Placing((0, 0, -20))), *ends))
+
+
+def test_touching_faces_bar_the_way():
+    plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
+    lid = Part("L", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
+    order = assembly_order(assemble(Assembly("X").add("plate", plate).add("lid", lid, Placing((0, 0, 5))), SHOP))
+    assert order.steps[1].direction == (0.0, 0.0, -1.0)
+    assert order.steps[1].travel == pytest.approx(1.0)  # at rest already clear: a token step
+
+
+def test_same_order_every_time():
+    first, second = (assembly_order(assemble(front_joiner(), SHOP)) for _ in range(2))
+    assert first == second
