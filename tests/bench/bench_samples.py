@@ -45,5 +45,5 @@ def big_tray(length: float = 900.0, leg: float = 40.0, rim: int = 60) -> Part:
         part = part.bead([(130, y), (length - 130, y)], roll="R18x5", name=f"rib {i + 1}")
     each = rim // 4
     for edge in ("front", "right", "rear", "left"):
-        part = part.holes_along(edge, dia=6, count=each, inset=25, use="plug weld", name=f"rim {edge}")
+        part = part.holes_along(edge, dia=6, count=each, inset=25, ends=40, use="plug weld", name=f"rim {edge}")
     return part

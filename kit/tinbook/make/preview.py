@@ -148,14 +148,17 @@ def _panel(heap: _Heap, panel: MadePanel, t: float) -> None:
         if e.name.startswith("fold:"):
             groups[i] = -1
     outer = len(edges)
+    is_round = [False] * outer
     for h in panel.holes:
-        loop = h.loop.anticlockwise() if len(h.loop) > 2 or h.loop.edges[0].bulge < 0 else h.loop
-        edges += loop.edges
-        sizes.append(len(loop))
-        groups += [heap.name("hole", h.name)] * len(loop)
+        own = h.loop.edges
+        n = len(own)
+        edges += own if n == 2 and own[0].bulge > 0 else h.loop.anticlockwise().edges
+        sizes.append(n)
+        groups += [heap.name("hole", h.name)] * n
+        is_round += [n == 2] * n
     rings = chords(edges, outer, sizes)
     of = np.array(groups)[rings.edge]
-    round_cuts = np.array([False] * outer + [len(h.loop) == 2 for h in panel.holes for _ in h.loop])
+    round_cuts = np.array(is_round)
     corners = rings.corner & ~round_cuts[rings.edge]
     outlines = []
     for b in panel.beads:
