@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 import tinbook as tb
 from tinbook.errors import BadValue, UnknownName
+from tinbook.make import kernel
 from tinbook.make import kernel_bodies as bodies
 from tinbook.make.assembled import assemble
 from tinbook.part.assembly import Assembly
@@ -61,7 +62,7 @@ def test_tabs_stand_in_their_slots_at_any_angle(angle):
     assert bodies.common_volume(a, b) < 1e-6
     assert bodies.gap(a, b) < 1e-6
     # The tips come through: the far face is reached, and not passed.
-    assert bodies.box(a)[0][2] == pytest.approx(0.0, abs=1e-6)
+    assert kernel.box(a)[0][2] == pytest.approx(0.0, abs=1e-6)
 
 
 def test_tabs_from_below():
@@ -69,7 +70,7 @@ def test_tabs_from_below():
     up, down = tab_and_slot(under, "front", base())
     a, b = shapes(up, down)
     assert bodies.common_volume(a, b) < 1e-6
-    assert bodies.box(a)[1][2] == pytest.approx(T, abs=1e-6)
+    assert kernel.box(a)[1][2] == pytest.approx(T, abs=1e-6)
 
 
 @pytest.mark.parametrize("process", sorted(FIT))

@@ -11,6 +11,7 @@ from tinbook.errors import CannotMake
 from tinbook.families.body_mount import body_mount
 from tinbook.families.joiner import front_joiner
 from tinbook.families.recovery_plate import recovery_plate
+from tinbook.make import kernel
 from tinbook.make import kernel_bodies as bodies
 from tinbook.make.assembled import assemble
 from tinbook.part.assembly import Assembly
@@ -32,7 +33,7 @@ def collisions(made, order, stops=3):
     for name, there in frames(made, order, stops):
         moved = {n: bodies.placed(made.shape(n), Placing(shift).values) for n, shift in there}
         for other, shape in moved.items():
-            if other != name and bodies.boxes_near(moved[name], shape, 0.0):
+            if other != name and bodies.boxes_near(kernel.box(moved[name]), kernel.box(shape)):
                 worst = max(worst, bodies.common_volume(moved[name], shape))
     return worst
 

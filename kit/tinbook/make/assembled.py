@@ -48,8 +48,8 @@ class Pair:
         Names.
     common : float
         Volume that they share, mm³.
-    gap : float
-        Smallest distance, mm.
+    gap : float or None
+        Smallest distance, mm; measured only where a weld is meant, for it takes time (see `Assembled.gap`).
     welded : bool
         Whether a weld joins them.
     """
@@ -57,7 +57,7 @@ class Pair:
     a: str
     b: str
     common: float
-    gap: float
+    gap: float | None
     welded: bool
 
 
@@ -186,8 +186,14 @@ class Assembled:
 
     @property
     def pairs(self) -> tuple[Pair, ...]:
-        """All members that come within a millimetre of each other, and all that are welded."""
+        """All members whose boxes overlap, and all that are welded."""
         return self._cached("pairs", lambda: _pairs(self))
+
+    def gap(self, a: str, b: str) -> float:
+        """Return the smallest distance between two members, mm; 0 where they touch."""
+        from tinbook.make import kernel_bodies
+
+        return self._cached(("gap", a, b), lambda: kernel_bodies.gap(self.shape(a), self.shape(b)))
 
     @property
     def matings(self) -> tuple[Mating, ...]:
@@ -270,7 +276,7 @@ def meeting_findings(made: Assembled) -> tuple[Finding, ...]:
         for p in clashes
     ]
     for p in made.pairs:
-        if p.welded:
+        if p.gap is not None:
             good = p.gap <= WELD_GAP + 1e-6
             found.append(
                 Finding(
@@ -350,20 +356,20 @@ def _mesh(made: Sequence[Made], at: Placing) -> tuple[Array, npt.NDArray[np.int6
 
 
 def _pairs(made: Assembled) -> tuple[Pair, ...]:
+    from tinbook.make import kernel
     from tinbook.make import kernel_bodies as k
 
     names = made.assembly.names
+    boxes = {n: kernel.box(made.shape(n)) for n in names}
     welded = {frozenset((w.a, w.b)) for w in made.assembly.welds}
     found = []
     for i, a in enumerate(names):
         for b in names[i + 1 :]:
             joined = frozenset((a, b)) in welded
-            sa, sb = made.shape(a), made.shape(b)
-            if not joined and not k.boxes_near(sa, sb, 0.0):
-                continue
-            apart = k.gap(sa, sb)
-            if joined or apart <= 1.0:
-                common = k.common_volume(sa, sb) if apart < 1e-3 else 0.0
+            near = k.boxes_near(boxes[a], boxes[b])
+            if near or joined:
+                common = k.common_volume(made.shape(a), made.shape(b)) if near else 0.0
+                apart = made.gap(a, b) if joined else None
                 found.append(Pair(a=a, b=b, common=common, gap=apart, welded=joined))
     return tuple(found)
 

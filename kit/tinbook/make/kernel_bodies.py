@@ -21,7 +21,7 @@ from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS, TopoDS_Compound
 
 from tinbook.errors import CannotMake
-from tinbook.make.kernel import Shape, Vec, box
+from tinbook.make.kernel import Shape, Vec
 
 
 def compound(shapes: Sequence[Shape]) -> Shape:
@@ -80,9 +80,9 @@ def centre(shape: Shape) -> tuple[float, Vec]:
     return float(props.Mass()), (c.X(), c.Y(), c.Z())
 
 
-def boxes_near(a: Shape, b: Shape, reach: float) -> bool:
-    """Whether the bounding boxes of two bodies come within `reach` mm."""
-    (la, ha), (lb, hb) = box(a), box(b)
+def boxes_near(a: tuple[Vec, Vec], b: tuple[Vec, Vec], reach: float = 0.0) -> bool:
+    """Whether two bounding boxes, as `kernel.box` gives them, come within `reach` mm."""
+    (la, ha), (lb, hb) = a, b
     return all(la[k] - reach <= hb[k] and lb[k] - reach <= ha[k] for k in range(3))
 
 
