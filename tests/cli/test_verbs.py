@@ -71,7 +71,9 @@ def test_clean_a_drawing(part_file, tmp_path, capsys):
 
 
 @pytest.mark.parametrize("verb", ["make", "check", "unfold", "clean"])
-@pytest.mark.parametrize("content", [None, b"", b"\xff\xfe\x00bad", b"number = [", b"ISO-10303-21;\nnonsense", b"0\nSECTION\n"])
+@pytest.mark.parametrize(
+    "content", [None, b"", b"\xff\xfe\x00bad", b"number = [", b"ISO-10303-21;\nnonsense", b"0\nSECTION\n"]
+)
 def test_bad_input_is_exit_two(verb, content, tmp_path, capsys):
     file = tmp_path / "bad.file"
     if content is not None:
