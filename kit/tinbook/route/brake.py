@@ -13,8 +13,9 @@ from tinbook.make.made import Made, MadePanel
 from tinbook.make.tools import shortest_leg
 from tinbook.plane import Loop, clip
 from tinbook.route.collide import Clash, Sweep
+from tinbook.route.planner import Planner
 from tinbook.route.pose import Blank, Levels
-from tinbook.route.search import Found, Planner, search
+from tinbook.route.search import EFFORT, Found, search
 from tinbook.route.sections import Setup
 from tinbook.route.steps import Blocked, Step, steps_of
 from tinbook.route.steps import Sequence as Order
@@ -30,7 +31,7 @@ SHORTER: Final = 0.05
 
 
 def fold_sequence(
-    made: Made, machine: str | None = None, *, effort: int = 20_000, seconds: float | None = None
+    made: Made, machine: str | None = None, *, effort: int = EFFORT, seconds: float | None = None
 ) -> Order:
     """Search for the order of folds with the fewest turn-overs and re-settings in which nothing collides.
 

@@ -295,15 +295,30 @@ class Sweep:
 
     def first_clash(self, setup: Setup, levels: Levels) -> Clash | None:
         """Return something that hits while the fold forms, the other folds being at these levels; None if nothing does."""
-        kept = self.kept.setdefault(("setup", setup.spread), {})
         for group in self.groups:
-            child, way, bodies = group
-            key = (child, way, *[levels[n] for n in way])
-            if key not in kept:
-                kept[key] = self._tools(child, bodies, way, levels, setup)
-            if kept[key] is not None:
-                return kept[key]  # type: ignore[no-any-return]
+            clash = self._group(group, setup, levels)
+            if clash is not None:
+                return clash
         return self.against_itself(levels)
+
+    def clash_for_good(self, setup: Setup, levels: Levels, full: Levels) -> Clash | None:
+        """Return something that hits and will not move any more before this fold is formed, None if nothing does."""
+        for group in self.groups:
+            if all(levels[n] == full[n] for n in group[1]):
+                clash = self._group(group, setup, levels)
+                if clash is not None:
+                    return clash
+        return None
+
+    def _group(
+        self, group: tuple[bool, tuple[int, ...], tuple[Body, ...]], setup: Setup, levels: Levels
+    ) -> Clash | None:
+        child, way, bodies = group
+        kept = self.kept.setdefault(("setup", setup.spread), {})
+        key = (child, way, *[levels[n] for n in way])
+        if key not in kept:
+            kept[key] = self._tools(child, bodies, way, levels, setup)
+        return kept[key]  # type: ignore[no-any-return]
 
     @cached_property
     def groups(self) -> tuple[tuple[bool, tuple[int, ...], tuple[Body, ...]], ...]:

@@ -12,8 +12,8 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction
 from tinbook.make.made import Made, MadeStrip
+from tinbook.route.planner import Move, Planner, forming
 from tinbook.route.pose import Levels, partly
-from tinbook.route.search import Move, Planner, forming
 from tinbook.shop.tooling import AirDie, VBlock
 
 BOTTOMING: float = 4.0
