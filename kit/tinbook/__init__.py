@@ -83,12 +83,33 @@ _HOMES = {
     "write_step": "tinbook.write.step",
     "write_svg": "tinbook.write.svg",
     "write_template": "tinbook.write.template",
+    "Assembly": "tinbook.part.assembly",
+    "assemble": "tinbook.make.assembled",
+    "assembly_order": "tinbook.route.assembly_order",
+    "check_assembly": "tinbook.check.assembly",
+    "jig_plate": "tinbook.fit.jig",
+    "cut_on": "tinbook.shop.prefer",
+    "assembled_svg": "tinbook.write.assembly",
+    "exploded_svg": "tinbook.write.assembly",
+    "parts_list": "tinbook.write.assembly",
+    "write_assembly_glb": "tinbook.write.assembly",
+    "write_assembly_step": "tinbook.write.assembly",
+    "write_parts_list": "tinbook.write.assembly",
+    "body_mount": "tinbook.families.body_mount",
+    "front_joiner": "tinbook.families.joiner",
+    "gusset": "tinbook.families.gusset",
+    "recovery_plate": "tinbook.families.recovery_plate",
+    "rail_slot_template": "tinbook.families.recovery_plate",
+    "temporary_brace": "tinbook.families.joiner",
+    "winch_cradle": "tinbook.families.winch_cradle",
     "workbench": "tinbook.bench.workbench",
 }
 
 if TYPE_CHECKING:
     from tinbook.bench.workbench import workbench as workbench
+    from tinbook.check.assembly import check_assembly as check_assembly
     from tinbook.check.rules import check as check
+    from tinbook.families.body_mount import body_mount as body_mount
     from tinbook.families.bolting import Bolting as Bolting
     from tinbook.families.bolting import bolting as bolting
     from tinbook.families.box import flanged_disc as flanged_disc
@@ -105,18 +126,23 @@ if TYPE_CHECKING:
     from tinbook.families.gasket import fitted_gasket as fitted_gasket
     from tinbook.families.gasket import gasket as gasket
     from tinbook.families.gasket import gasket_findings as gasket_findings
+    from tinbook.families.gusset import gusset as gusset
     from tinbook.families.hinged_lid import centred_lid as centred_lid
     from tinbook.families.hinged_lid import effort_plot as effort_plot
     from tinbook.families.hinged_lid import hinged_lid as hinged_lid
     from tinbook.families.hinged_lid import lid_findings as lid_findings
     from tinbook.families.hinged_lid import strut_bracket as strut_bracket
     from tinbook.families.hinged_lid import strut_for as strut_for
+    from tinbook.families.joiner import front_joiner as front_joiner
+    from tinbook.families.joiner import temporary_brace as temporary_brace
     from tinbook.families.pan import floor_pan as floor_pan
     from tinbook.families.pan_pair import flats_of as flats_of
     from tinbook.families.pan_pair import floor_brace as floor_brace
     from tinbook.families.pan_pair import floor_pan_pair as floor_pan_pair
     from tinbook.families.pan_pair import reinforcement_plate as reinforcement_plate
     from tinbook.families.panel import bead_rolled_panel as bead_rolled_panel
+    from tinbook.families.recovery_plate import rail_slot_template as rail_slot_template
+    from tinbook.families.recovery_plate import recovery_plate as recovery_plate
     from tinbook.families.strap import eye as eye
     from tinbook.families.strap import tank_strap as tank_strap
     from tinbook.families.strap import tightening as tightening
@@ -131,10 +157,14 @@ if TYPE_CHECKING:
     from tinbook.families.tunnel import lid_opening as lid_opening
     from tinbook.families.tunnel import tunnel as tunnel
     from tinbook.families.tunnel import tunnel_lid as tunnel_lid
+    from tinbook.families.winch_cradle import winch_cradle as winch_cradle
+    from tinbook.fit.jig import jig_plate as jig_plate
     from tinbook.fit.setting_out import scribe_card as scribe_card
     from tinbook.make.accuracy import finished_sizes as finished_sizes
     from tinbook.make.accuracy import plus_minus_between as plus_minus_between
+    from tinbook.make.assembled import assemble as assemble
     from tinbook.make.resolve import make as make
+    from tinbook.part.assembly import Assembly as Assembly
     from tinbook.part.outline import Outline as Outline
     from tinbook.part.part import Part as Part
     from tinbook.read.adopt import adopt as adopt
@@ -143,11 +173,19 @@ if TYPE_CHECKING:
     from tinbook.read.points import read_outline as read_outline
     from tinbook.read.step import unfold as unfold
     from tinbook.read.tape import outline_from_tape as outline_from_tape
+    from tinbook.route.assembly_order import assembly_order as assembly_order
     from tinbook.route.order import order_of_work as order_of_work
+    from tinbook.shop.prefer import cut_on as cut_on
     from tinbook.shop.shop import Shop as Shop
     from tinbook.strength.panel import panel_stiffness as panel_stiffness
     from tinbook.strength.panel import stiffness_of as stiffness_of
     from tinbook.units import Range as Range
+    from tinbook.write.assembly import assembled_svg as assembled_svg
+    from tinbook.write.assembly import exploded_svg as exploded_svg
+    from tinbook.write.assembly import parts_list as parts_list
+    from tinbook.write.assembly import write_assembly_glb as write_assembly_glb
+    from tinbook.write.assembly import write_assembly_step as write_assembly_step
+    from tinbook.write.assembly import write_parts_list as write_parts_list
     from tinbook.write.dxf import write_dxf as write_dxf
     from tinbook.write.folded import folded_svg as folded_svg
     from tinbook.write.glb import write_glb as write_glb

@@ -97,7 +97,7 @@ def hexagon_bolt(size: str, length: float, *, strength: str = "8.8", fixings: Fi
         standard=f"ISO 4014/4017, class {strength}, zinc",
         pieces=pieces,
         mass=mass_of(pieces, STEEL),
-        source=b.source,
+        source="ISO 4014",
     )
 
 
@@ -120,7 +120,7 @@ def hexagon_nut(size: str, *, strength: str = "8", fixings: Fixings | None = Non
         standard=f"ISO 4032, class {strength}, zinc",
         pieces=pieces,
         mass=mass_of(pieces, STEEL),
-        source=b.source,
+        source="ISO 4014",
     )
 
 
@@ -144,7 +144,7 @@ def plain_washer(size: str, *, wide: bool = False, fixings: Fixings | None = Non
         standard="ISO 7093-1, zinc" if wide else "ISO 7089, zinc",
         pieces=pieces,
         mass=mass_of(pieces, STEEL),
-        source=b.source,
+        source="ISO 4014",
     )
 
 
