@@ -113,7 +113,12 @@ def _make(asked: argparse.Namespace) -> dict[str, Any]:
             write_sheet(made, out),
         )
         files = [str(f) for f in written]
-    return {"part": f"{made.part.number} {made.part.rev}", "facts": _facts(made.flat), "findings": found, "files": files}
+    return {
+        "part": f"{made.part.number} {made.part.rev}",
+        "facts": _facts(made.flat),
+        "findings": found,
+        "files": files,
+    }
 
 
 def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
