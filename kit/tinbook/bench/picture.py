@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tinbook.bench.tables import numbers
-from tinbook.bench.viewer import Shape, shape_of
 from tinbook.finding import Finding, stops, worst_first
+from tinbook.make.shape import Shape, shape_of
 from tinbook.svg import flat_svg
 
 if TYPE_CHECKING:
