@@ -52,6 +52,8 @@ def uses() -> Part:
         .hole((220, 100), 12, use="drain")
         .hole((300, 100), 6, use="mark and drill")
         .hole((360, 100), 1.2)
+        .hole_grid((40, 60), (2, 1), (30, 1), use="bolt", size="M5")
+        .holes_along("left", count=3, inset=14, ends=30, use="bolt", size="M6")
     )
 
 
@@ -139,6 +141,12 @@ def hems() -> Part:
 def hem_on_a_leg() -> Part:
     """A dash edge: a leg, its edge hemmed outward."""
     return _part("HN-DS", "DC01 1.2", 500, 90).fold("rear", leg=40).hem("rear.end", "open", "down", leg=10, gap=1.2)
+
+
+def curls() -> Part:
+    """An eye that closes round a pin, and an edge rolled the other way."""
+    part = _part("HN-CL", "DC01 1.5", 120, 80).curl("rear", radius=6, angle=270, leg=3, start=20, stop=60)
+    return part.curl("front", "down", radius=15, angle=120, leg=10, rule="DIN 6935")
 
 
 def acute() -> Part:
@@ -279,6 +287,7 @@ ZOO: dict[str, Callable[[], Part]] = {
     "tunnel": tunnel,
     "hems": hems,
     "hem on a leg": hem_on_a_leg,
+    "curls": curls,
     "acute": acute,
     "gentle": gentle,
     "part folds": part_folds,

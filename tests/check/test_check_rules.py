@@ -104,6 +104,12 @@ def test_findings_written_in_the_code_name_a_source_and_a_remedy():
                 if name == "Refused":
                     assert len(node.args) >= 4, f"{path.name}:{node.lineno}"
                     assert getattr(node.args[3], "value", "x") != "", f"{path.name}:{node.lineno}"
+                if name in ("finding", "_finding") and len(node.args) > 1:  # the unfolder's own: code, severity, ...
+                    severity, remedy = node.args[1], node.args[4:5]
+                    if getattr(severity, "value", "") in ("stop", "mind"):
+                        kept = [k for k in node.keywords if k.arg == "remedy"]
+                        assert remedy or kept, f"{path.name}:{node.lineno}"
+                        assert all(getattr(r, "value", "x") != "" for r in remedy), f"{path.name}:{node.lineno}"
                 if name != "Finding":
                     continue
                 given = {k.arg: k.value for k in node.keywords}

@@ -51,6 +51,20 @@ def test_every_class_lives_in_the_zoo():
     assert set(CLASSES) - {type(f).__name__ for f in _everything()} == set()
 
 
+@pytest.mark.parametrize("name", sorted(CLASSES))
+def test_every_field_is_used_in_the_zoo(name):
+    """Some animal gives each field another value than its default, so nothing that a part can say goes untried."""
+    mine = [f for f in _everything() if type(f).__name__ == name]
+    for f in dataclasses.fields(CLASSES[name]):
+        if f.default is not dataclasses.MISSING:
+            default = f.default
+        elif f.default_factory is not dataclasses.MISSING:
+            default = f.default_factory()
+        else:
+            continue
+        assert any(getattr(v, f.name) != default for v in mine), f.name
+
+
 @pytest.mark.parametrize("field", WORDS)
 def test_every_word_lives_in_the_zoo(field):
     """Every choice of hem, corner, relief, measure, use and direction is made by some animal."""

@@ -6,6 +6,8 @@ import math
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import tinbook as tb
 from tinbook.errors import BadFile, BadValue
@@ -128,6 +130,13 @@ def test_units_in_cells_and_for_the_file(tmp_path):
         ([strip(90), strip(90, 0.6)], 3, "contradicts line 2"),
         ([strip(90), strip(90, 0.01), strip(90, 0.7), strip(90, 0.71)], 4, "contradicts line 2"),
         ([*SIX, "DC01 1.5,R18x5,200,,,"], 8, "after"),
+        ([*SIX, "DC01 1.5,V12,1e308,1e308,57,90"], 8, "at most 3000"),
+        ([*SIX, 'DC01 1.5,V12,"120,5",66,57,90'], 8, "decimal point"),
+        (
+            [strip(a, off) for a, off in ((60, -0.6), (60, -0.61), (90, -0.6), (90, -0.61), (120, 0.6), (120, 0.61))],
+            2,
+            "no sheet has",
+        ),
         ([*SIX, "DC01 1.5,R18x5,200,,,,201"], 8, "cells"),
     ],
 )
@@ -135,6 +144,39 @@ def test_rows_that_cannot_be(tmp_path, rows, line, words):
     with pytest.raises(BadFile) as bad:
         tb.coupons(table(tmp_path, rows), SHOP)
     assert any(f"line {line}" in str(m) and words in str(m) for m in bad.value.mistakes), str(bad.value)
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "words"),
+    [
+        ("radius", "19", "a third to three times"),
+        ("thickness", "3", "within 30 %"),
+        ("plus_minus", "1e9", "at most 5"),
+        ("angle_plus_minus", "-1", "at most 10"),
+        ("beads", "1" * 400, "whole number"),
+    ],
+)
+def test_wrong_optional_cells(tmp_path, head, cell, words):
+    rows = [*(f"{r}," for r in SIX), f"{strip(90)},{cell}"]
+    with pytest.raises(BadFile, match=words) as bad:
+        tb.coupons(table(tmp_path, rows, f"{HEAD},{head}"), SHOP)
+    assert all("line 8" in m.where for m in bad.value.mistakes)
+
+
+@given(st.lists(st.tuples(st.integers(0, 400), st.sampled_from('0123456789.,-;"e \t\nxV')), max_size=12))
+@settings(max_examples=60)
+def test_a_damaged_table_is_refused_or_read(tmp_path_factory, hits):
+    text = list("\n".join([HEAD, *SIX]))
+    for at, c in hits:
+        text[at % len(text)] = c
+    path = tmp_path_factory.mktemp("damaged") / "coupons.csv"
+    path.write_text("".join(text), encoding="utf-8")
+    try:
+        got = tb.coupons(path, SHOP)
+    except BadFile:
+        pass
+    else:
+        assert all(math.isfinite(v) for c in got.bends for v in (c.radius, c.k, c.radius_band, c.k_band))
 
 
 def test_all_wrong_rows_at_once(tmp_path):

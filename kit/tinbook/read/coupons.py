@@ -209,6 +209,12 @@ def _bend(shop: Shop, sheet_key: str, tool: str, strips: tuple[Strip, ...], mist
         gauge_sigma=max(max(gauges, default=GAUGE), 1e-3) / fitting.Z95,
     )
     _contradictions(strips, sigmas, fit, t, mistakes)
+    if not mistakes and not (0.2 * radius < fit.radius < 5.0 * radius and -0.5 < fit.k < 1.5):
+        what = (
+            f"the strips of {sheet_key} on {tool} together mean a radius of {fit.radius:.2f} mm and K {fit.k:.2f}, "
+            f"which no sheet has (the tool's radius is {radius:.2f} mm); measure legs and angles again"
+        )
+        mistakes.append(Mistake(f"line {strips[0].line}", what))
     return BendGroup(
         sheet=sheet_key,
         tool=tool,

@@ -32,6 +32,20 @@ GAUGE: Final = 0.2
 """mm: the same of a radius gauge."""
 
 
+LONGEST: Final = 3000.0
+"""mm: no test strip is longer."""
+
+LIMITS: Final = {
+    "plus_minus": (0.0, 5.0),
+    "radius_plus_minus": (0.0, 5.0),
+    "angle_plus_minus": (0.0, 10.0),
+    "angle": (0.0, 180.0),
+    "thickness": (0.0, 50.0),
+    "radius": (0.0, 500.0),
+    "beads": (0.0, 100.0),
+}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
     """One row: mm and degrees; nan where the row has none."""
@@ -106,13 +120,13 @@ def _strip(line: int, row: Mapping[str, str], scale: float, mistakes: list[Mista
             else:
                 bare = text.replace(".", "").lstrip("+-").isdigit()
                 values[name] = millimetres(text, name) * (scale if bare else 1.0)
-        except ValueError as wrong:
+        except (ValueError, OverflowError) as wrong:
             valid = wrong.valid if isinstance(wrong, BadValue) else "a whole number"
             mistakes.append(Mistake(at, f"{text!r}; valid: {valid}"))
             continue
-        least_ok = values[name] >= 0 if name.endswith("plus_minus") else values[name] > 0
-        if not least_ok:
-            mistakes.append(Mistake(at, f"{text!r}; valid: greater than 0"))
+        low, high = LIMITS.get(name, (0.0, LONGEST))
+        if not (low < values[name] <= high or (name.endswith("plus_minus") and values[name] == 0)):
+            mistakes.append(Mistake(at, f"{text!r}; valid: greater than {low:g}, at most {high:g}"))
     return Strip(**values) if len(mistakes) == before else None
 
 
@@ -145,7 +159,10 @@ def impossible(s: Strip, shop: Shop, tools: set[str], rolls: set[str]) -> str:
     t = sheet.thickness if math.isnan(s.thickness) else s.thickness
     if not 0.7 <= t / sheet.nominal <= 1.3:
         return f"thickness: {t:g} mm is not usable; valid: within 30 % of the sheet's nominal {sheet.nominal:g} mm"
-    low, high = _deductions(s.angle, t, own_radius(shop.tool(s.tool), sheet))
+    tool = own_radius(shop.tool(s.tool), sheet)
+    if not math.isnan(s.radius) and not tool / 3.0 <= s.radius <= 3.0 * tool:
+        return f"radius: {s.radius:g} mm is not usable; valid: a third to three times the tool's own {tool:.3g} mm"
+    low, high = _deductions(s.angle, t, tool)
     slack = 6.0 * s.plus_minus
     if low - slack <= s.deduction <= high + slack:
         return ""
