@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final
 
@@ -57,6 +57,8 @@ class Clash:
         Degrees turned when they first meet.
     depth : float
         How far they overlap at worst, mm.
+    worst : float
+        Degrees turned when they overlap most.
     """
 
     body: str
@@ -64,6 +66,7 @@ class Clash:
     against: str
     angle: float
     depth: float = math.nan
+    worst: float = math.nan
 
 
 @dataclass(frozen=True, eq=False)
@@ -508,13 +511,14 @@ class Sweep:
             p, q = self.blank.posed(self.fold, True, body, levels), self.blank.posed(self.fold, False, other, levels)
             t0, p0 = self.motion.poses[False]
             t1, p1 = self.motion.poses[True]
-            depth = -float(_solid_gap(p, q, (t1 - t0)[rows], _turned(p1 - p0, -t0)[rows]).min())
-            return Clash(clash.body, clash.kind, clash.against, clash.angle, max(depth, 0.0))
+            gaps = _solid_gap(p, q, (t1 - t0)[rows], _turned(p1 - p0, -t0)[rows])
+            k = int(gaps.argmin())
+            return replace(clash, depth=max(-float(gaps[k]), 0.0), worst=math.degrees(self.motion.angles[rows[k]]))
         shape = self.shade(child, body, levels, piece.span)
         turn, place = self.motion.seen(child, piece.frame)
         if piece.frame == "closed":
             rows = rows[-1:]
-        worst = 0.0
+        depth, at = 0.0, near
         for k in rows:
             moved = shapely.transform(shape, lambda c, k=k: _turned(c, np.full(len(c), turn[k])) + place[k])
             common = shapely.intersection(moved, piece.shape)
@@ -522,8 +526,10 @@ class Sweep:
                 # Not only its corners: a strip that runs across a tool has all of them on the tool's outline.
                 common = shapely.segmentize(common, max(0.25, common.length / 200))
                 points = shapely.points(shapely.get_coordinates(common))
-                worst = max(worst, float(shapely.distance(points, piece.shape.exterior).max()))
-        return Clash(clash.body, clash.kind, clash.against, clash.angle, worst)
+                deep = float(shapely.distance(points, piece.shape.exterior).max())
+                if deep > depth:
+                    depth, at = deep, int(k)
+        return replace(clash, depth=depth, worst=math.degrees(self.motion.angles[at]))
 
 
 def _travel(turn: Array, place: Array, reach: float) -> Callable[[Index, Index], Array]:

@@ -277,6 +277,9 @@ def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()
         if punch.angle > 180.0 - math.degrees(asked.turn) + 1e-6:
             why.append(f"{punch.key} is blunter ({punch.angle:g} degrees) than the bend is closed")
             continue
+        if punch.length is not None and punch.length < asked.span[1] - asked.span[0] - SHORT:
+            why.append(f"{punch.key} is {punch.length:g} mm long, the fold {asked.span[1] - asked.span[0]:g} mm")
+            continue
         gap = _open(made.shop, machine, tool, section)
         if gap is not None and gap <= made.thickness:
             why.append(f"{punch.key} and {tool.key} together are higher than the machine's daylight")
