@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
+from scipy import sparse
 from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
 from tinbook.errors import BadValue
@@ -187,27 +188,34 @@ def displaced(s: System, force: Array) -> tuple[Array, Array]:
     return s.held.to_space(u.reshape(-1, 6)), s.held.to_space(reaction.reshape(-1, 6))
 
 
-def mass_matrices(model: Shell, lumped: bool = False, extra: Array | None = None) -> Array:
-    """Return the elements' mass (m, 24, 24), tonnes; rotary inertia t²/12 about every axis.
+def mass_matrices(model: Shell, extra: Array | None = None) -> Array:
+    """Return the elements' consistent mass (m, 24, 24), tonnes; rotary inertia t²/12 about every axis.
 
     Parameters
     ----------
     model : Shell
-    lumped : bool, optional
-        All mass at the nodes.
     extra : array (m,), optional
         Mass that rides on each element without stiffness, kg.
     """
     e = model.elements
     own = el.shared_mass(e, model.density)
     ratio = np.ones(len(e)) if extra is None else 1 + extra * 1e-3 / own.sum(axis=(1, 2))
-    if lumped:
-        own = own.sum(axis=2)[:, :, None] * np.eye(4)
     total = np.zeros((len(e), 4, 6, 4, 6))
     for k in range(3):
         total[:, :, k, :, k] = own * ratio[:, None, None]
         total[:, :, 3 + k, :, 3 + k] = own * (e.thickness**2 / 12)[:, None, None]
     return total.reshape(-1, 24, 24)
+
+
+def lumped_mass(model: Shell, extra: Array | None = None) -> Array:
+    """Return the mass at the nodes' unknowns (6 n,), tonnes; arguments as for `mass_matrices`."""
+    e, n = model.elements, len(model.points)
+    own = el.shared_mass(e, model.density).sum(axis=2)
+    rides = 0.0 if extra is None else (extra * 1e-3)[:, None] * own / own.sum(axis=1, keepdims=True)
+    nodes = model.quads.ravel()
+    push = np.bincount(nodes, (own + rides).ravel(), n)
+    turn = np.bincount(nodes, (own * (e.thickness**2 / 12)[:, None]).ravel(), n)
+    return np.repeat(np.stack((push, turn), axis=1), 3, axis=1).ravel().astype(np.float64)
 
 
 def frequencies(
@@ -235,10 +243,15 @@ def frequencies(
         When the iteration does not settle.
     """
     model, held = (s.model, s.held) if isinstance(s, System) else s
-    m = assemble(model.where, held.matrices(model.quads, mass_matrices(model, mass == "lumped", extra)))
+    if mass == "lumped":
+        # The same about every axis, so the nodes' own axes do not matter.
+        m = sparse.diags_array(lumped_mass(model, extra)).tocsr()
+    else:
+        m = assemble(model.where, held.matrices(model.quads, mass_matrices(model, extra)))
     shift = 0.0
     if isinstance(s, System):
-        k, free, factor = s.matrix, s.free, s.factor
+        free, factor = s.free, s.factor
+        kf = factor.matrix
     else:
         free = held.free(model.order)
         k = assemble(model.where, held.matrices(model.quads, el.turned(model.elements.stiffness, model.elements.axes)))
@@ -247,7 +260,8 @@ def frequencies(
             d = model.youngs * float(model.elements.thickness.mean()) ** 2 / (12 * model.density * 1e-12)
             shift = -0.1 * d / float(np.ptp(model.points, axis=0).max()) ** 4
         factor = factorise((k - shift * m).tocsr(), free)
-    kf, mf = k[free][:, free].tocsc(), m[free][:, free].tocsc()
+        kf = k[free][:, free].tocsc()
+    mf = m[free][:, free].tocsc()
     if not 1 <= count < len(free) - 1:
         raise BadValue("count of frequencies", count, f"1 to {len(free) - 2}")
     start = np.random.default_rng(SEED).standard_normal(len(free))
@@ -302,7 +316,7 @@ def buckling(s: System, displacement: Array, count: int = 1) -> tuple[Array, Arr
     for k in range(3):
         total[:, :, k, :, k] = -g
     kg = assemble(model.where, s.held.matrices(model.quads, total.reshape(-1, 24, 24)))
-    kf, gf = s.matrix[s.free][:, s.free].tocsc(), kg[s.free][:, s.free].tocsc()
+    kf, gf = s.factor.matrix, kg[s.free][:, s.free].tocsc()
     start = np.random.default_rng(SEED).standard_normal(len(s.free))
     inverse = LinearOperator(kf.shape, matvec=s.factor.lu.solve, dtype=np.float64)
     try:

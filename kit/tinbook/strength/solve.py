@@ -100,6 +100,7 @@ class Factor:
     """Factors of a symmetric system on its free unknowns."""
 
     lu: Any
+    matrix: Any
     order: Index
     size: int
 
@@ -140,4 +141,4 @@ def factorise(matrix: Any, order: Index) -> Factor:
         lu = splu(a, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     except RuntimeError as error:
         raise NotSolved(f"the stiffness of the part is singular ({error}); no number is shown") from error
-    return Factor(lu=lu, order=order, size=a.shape[0])
+    return Factor(lu=lu, matrix=a, order=order, size=a.shape[0])
