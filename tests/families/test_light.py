@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import cadquery
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
@@ -18,10 +19,13 @@ from hypothesis import strategies as st
 import tinbook as tb
 from tinbook.errors import BadValue
 from tinbook.families import dash_panels, hinged_lid, pan_pair
+from tinbook.make.assembled import assemble, meeting_findings
 from tinbook.make.made import Made
+from tinbook.part.assembly import Assembly
+from tinbook.part.bought import Bought, turned
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml
-from tinbook.part.placing import dot, plus
+from tinbook.part.placing import Placing, dot, plus
 from tinbook.plane import distance
 from tinbook.units import Range
 
@@ -96,6 +100,24 @@ def test_any_parameters_give_a_part_or_say_which_is_wrong(family: Callable[..., 
 
     run()
     assert parts >= 3, "hardly any parameters gave a part"
+
+
+@pytest.mark.parametrize(
+    "family", [tb.folded_channel, tb.hemmed_dash_edge, tb.bead_rolled_panel], ids=lambda f: f.__name__
+)
+def test_first_families_give_a_part_or_a_finding(family: Callable[..., Part]) -> None:
+    whole = 0
+
+    @settings(suppress_health_check=list(HealthCheck), database=None, phases=(Phase.generate,))
+    @given(_values(family))
+    def run(values: dict[str, Any]) -> None:
+        nonlocal whole
+        made = tb.make(family(**values), SHOP)
+        whole += made.flat is not None
+        assert made.flat is not None or any(f.where and f.remedy for f in made.findings if f.severity == "stop")
+
+    run()
+    assert whole >= 30
 
 
 @pytest.mark.parametrize("family", FAMILIES, ids=lambda f: f.__name__)
@@ -229,6 +251,28 @@ def test_pins_of_cradle_and_strap_agree() -> None:
     top = 320 + liner  # the strap's base panel lies with its underside here above the tank's underside
     assert axis[0] == pytest.approx(x, abs=0.05)
     assert axis[2] + top == pytest.approx(y, abs=0.05)
+
+
+def test_strap_tank_cradle_and_pins_share_no_metal() -> None:
+    """In the assembled solids: the strap keeps the liner's 3 mm off the tank all round, the pins turn freely."""
+    strap = tb.tank_strap(liner=3)
+    pin = Bought(name="pin 12", pieces=(turned(12.0, -60.0, 25.0),), mass=0.1)
+    upright = ((1.0, 0.0, 0.0), (0.0, 0.0, 1.0))  # the strap lies flat at z = 0; everything else hangs from it
+    whole = (
+        Assembly("HN-TS")
+        .add("strap", strap)
+        .add("tank", tb.tank(420, 320, 60, 300), Placing((0.0, 150.0, -323.0), *upright))
+        .add("cradle", tb.tank_cradle(liner=3), Placing((0.0, 24.0, -323.0), *upright))
+    )
+    for i, (x, y) in enumerate(tb.pin_places(420, 3, 40, 12, "DC01 2.0")):
+        whole = whole.add(f"pin {i + 1}", pin, Placing((x, 0.0, y - 323.0), *upright))
+    made = assemble(whole, SHOP)
+    assert not [str(f) for f in meeting_findings(made) if f.code == "assembly.clash" and f.severity == "stop"]
+    assert not [str(f) for f in meeting_findings(made) if f.code == "assembly.mating" and f.severity == "stop"]
+    strap_solid, tank_solid = (cadquery.Shape.cast(made.shape(n)) for n in ("strap", "tank"))
+    assert strap_solid.distance(tank_solid) == pytest.approx(3.0, abs=1e-6)
+    for n in ("pin 1", "pin 2"):
+        assert strap_solid.distance(cadquery.Shape.cast(made.shape(n))) == pytest.approx(0.25, abs=0.05)
 
 
 def test_liner_is_as_long_as_it_lies() -> None:
