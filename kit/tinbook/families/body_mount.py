@@ -6,7 +6,7 @@ shelf lies at z 0 to its thickness.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.families.gusset import gusset_outline
@@ -182,8 +182,7 @@ def _plates(
     x = width / 2 - 12.0
     left, shelf = tab_and_slot(below(-x + t), "foot", shelf, process=cut, mark="A", width=1.5 * t, ends=6.0)
     right, shelf = tab_and_slot(below(x), "foot", shelf, process=cut, mark="A", width=1.5 * t, ends=6.0)
-    slots = tuple((f"{name} {i}", loop) for i, (name, loop) in enumerate(shelf.slots, 1))
-    return replace(shelf, slots=slots), (left, right)
+    return shelf, (left, right)
 
 
 def _on_rail(made: Assembly, width: float, drop: float, flange: float, t: float) -> Assembly:

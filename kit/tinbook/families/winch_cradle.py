@@ -172,9 +172,8 @@ def _plates(s: _Sizes, cut: Process) -> tuple[Plate, Plate, Plate, Plate]:
     front, deck = tab_and_slot(front, "bottom", deck, count=3, process=cut, mark="A", ends=60.0)
     right, deck = tab_and_slot(cheek(s.span / 2), "bottom", deck, process=cut, mark="B", ends=16.0)
     left, deck = tab_and_slot(cheek(-s.span / 2 - t), "bottom", deck, process=cut, mark="B", ends=16.0)
-    # Both cheeks are one part: their slots carry one mark, numbered by the holes' names.
-    slots = tuple((f"{name} {i}", loop) for i, (name, loop) in enumerate(deck.slots, 1))
-    return replace(deck, slots=slots), front, right, left
+    # Both cheeks are one part, so their slots carry one mark.
+    return deck, front, right, left
 
 
 def _front_holes(part: Part, s: _Sizes, fairlead: float, bolts: float) -> Part:

@@ -52,6 +52,7 @@ class Piece:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.height) and self.height > 0):
             raise BadValue("height of a piece", self.height, "greater than 0 mm")
+        object.__setattr__(self, "height", float(self.height))
 
     @property
     def volume(self) -> float:

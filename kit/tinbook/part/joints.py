@@ -288,7 +288,11 @@ def tab_and_slot(
                     f"a place where the slots keep {b.thickness:g} mm from the edge of the other plate; "
                     f"the one at ({p[0]:.1f}, {p[1]:.1f}) does not",
                 )
-        cuts.append((f"slot {mark}{i + 1}", loop))
+        name, n = (
+            f"slot {mark}{i + 1}",
+            1 + sum(other.partition(" +")[0] == f"slot {mark}{i + 1}" for other, _ in b.slots),
+        )
+        cuts.append((name if n == 1 else f"{name} +{n}", loop))
     slotted = replace(b, slots=(*b.slots, *cuts))
     inward = _beside(e, centres[0], -(root + 9.0))
     spot = _spot(slotted, cuts[0][1])
