@@ -174,9 +174,11 @@ def test_in_voila(
 
 BOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 LIVE = sorted(p.name for p in BOOKS.glob("*.ipynb") if "workbench(" in p.read_text(encoding="utf-8"))
+FIRST = 4
+"""Pages that every run drives by hand; the others share their workbench and are driven with --full."""
 
 
-@pytest.mark.parametrize("name", LIVE)
+@pytest.mark.parametrize("name", [*LIVE[:FIRST], *(pytest.param(n, marks=pytest.mark.full) for n in LIVE[FIRST:])])
 def test_each_notebook_with_a_workbench_runs_slides_and_writes(
     name: str, tmp_path: Path, fresh_page: Callable[..., Any], static: Path, artefacts: Path
 ) -> None:
