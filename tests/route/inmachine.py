@@ -67,7 +67,7 @@ def brake_with(
     ]
     sections = [bar, beam]
     if neck:
-        # The neck runs 20 mm behind the tip from z = 42 to 70.
+        # The neck runs 8 mm behind the tip from z = 42 to 70.
         sections.append(
             section(
                 "neck",
@@ -76,13 +76,13 @@ def brake_with(
                     (0, 0),
                     (4, 4.767),
                     (4, 9),
-                    (-20, 42),
-                    (-20, 70),
+                    (-8, 42),
+                    (-8, 70),
                     (6, 92),
                     (6, height),
                     (-6, height),
-                    (-42, 80),
-                    (-42, 50),
+                    (-30, 80),
+                    (-30, 50),
                     (-6, 7.15),
                 ],
             )

@@ -31,7 +31,8 @@ and a re-setting count alike, all else only breaks ties."""
 ASSUMED_SPRING: Final = 2.0
 """Degrees of springback where no table has the metal (common practice)."""
 FINGER: Final = 12.0
-"""mm: height of a back gauge's finger over the die (common practice)."""
+BELOW: Final = 5.0
+"""mm: how far a back gauge's finger stands over the die's top and reaches below it (common practice)."""
 STRAIGHT: Final = 10.0
 """mm: shortest edge that lies against the fingers."""
 
@@ -269,7 +270,7 @@ class Planner:
         if key not in self.kept:
             q = p.reshape(-1, 3)
             y = q[:, 1] if child else -q[:, 1]
-            low = (q[:, 2] < FINGER) & (q[:, 2] > -1e-6)
+            low = (q[:, 2] < FINGER) & (q[:, 2] > -BELOW)
             far, wide = -math.inf, 0.0
             if low.any():
                 far = float(y[low].max())
