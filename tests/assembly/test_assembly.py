@@ -188,3 +188,13 @@ def test_existing_things_are_drawn_and_not_weighed():
     made = assemble(two(Placing((0, 0, 5))).add("rail", rail, Placing((0, 0, -4))), SHOP)
     assert made.mass == pytest.approx(2 * 60 * 40 * 5 * STEEL)
     assert made.gap("one", "rail") < 1e-9
+
+
+def test_a_cutter_put_first_gets_the_sheets_it_takes():
+    shop = tb.Shop.demo()
+    sheet = shop.sheet("S355", 5)
+    assert shop.cutter_for(sheet).key == "plasma"
+    assert cut_on(shop, "laser").cutter_for(sheet).key == "laser"
+    assert {c.key for c in cut_on(shop, "laser").cutters} == {c.key for c in shop.cutters}
+    with pytest.raises(UnknownName, match="cutter"):
+        cut_on(shop, "saw")

@@ -12,31 +12,15 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from tinbook.errors import BadValue, UnknownName
+from tinbook.part.fits import FIT as FIT
+from tinbook.part.fits import Process as Process
+from tinbook.part.fits import largest_thickness as largest_thickness
+from tinbook.part.fits import slot_width as slot_width
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing, plus
 from tinbook.plane import Edge, Loop, Move, Point, contains, distance
 from tinbook.shop.material import Sheet
-
-Process = Literal["laser", "plasma", "waterjet"]
-
-FIT: Final = {"laser": 0.15, "waterjet": 0.15, "plasma": 0.5}
-"""mm: play of a tab in its slot over the thickest plate, by cutting process (common practice)."""
-
-_PLATE: Final = (
-    (2.0, 0.19),
-    (2.5, 0.21),
-    (3.0, 0.22),
-    (4.0, 0.24),
-    (5.0, 0.26),
-    (6.0, 0.28),
-    (8.0, 0.30),
-    (10.0, 0.33),
-    (12.5, 0.36),
-    (15.0, 0.38),
-    (25.0, 0.42),
-)
-"""mm: upper thickness tolerance up to a nominal thickness, EN 10051 table 1, widths 1200 to 1500, from memory."""
 
 TOUCHES: Final = 0.05
 """mm: how far an edge may lie off the face that it stands on."""
@@ -95,71 +79,6 @@ class Plate:
         for text, at in self.marks:
             part = part.text(text, at, height=mark_height)
         return part
-
-
-def largest_thickness(nominal: float, yield_min: float = 235.0) -> float:
-    """Return the largest thickness in which hot-rolled plate may come, mm.
-
-    Parameters
-    ----------
-    nominal : float
-        As ordered, 0.5 to 25 mm.
-    yield_min : float
-        Its least yield strength, MPa, 0 to 460: stronger plate has wider tolerances.
-
-    Returns
-    -------
-    float
-        Nominal and upper tolerance of strip plate 1200 to 1500 mm wide.
-
-    Raises
-    ------
-    BadValue
-        Outside the table.
-
-    Notes
-    -----
-    Source: `EN 10051` table 1 from memory: category A to 300 MPa, B (+15 %) to 360, C (+30 %) to 420, D (+40 %) above.
-    """
-    if not 0.5 <= nominal <= 25.0:
-        raise BadValue("nominal thickness", nominal, "0.5 to 25 mm")
-    if not 0 < yield_min <= 460:
-        raise BadValue("yield_min", yield_min, "above 0 to 460 MPa")
-    over = next(t for upto, t in _PLATE if nominal <= upto)
-    factor = next(f for upto, f in ((300.0, 1.0), (360.0, 1.15), (420.0, 1.3), (460.0, 1.4)) if yield_min <= upto)
-    return nominal + factor * over
-
-
-def slot_width(tab: float, plate: float, angle: float = 90.0, fit: float = 0.0) -> float:
-    """Return the width of a square-cut slot through which a tab of a slanting plate passes, mm.
-
-    Parameters
-    ----------
-    tab, plate : float
-        Largest thickness of the plate with the tab, thickness of the one with the slot, mm.
-    angle : float
-        Between the plates, degrees, 20 to 160.
-    fit : float
-        Play, mm.
-
-    Returns
-    -------
-    float
-        tab/sin(angle) + plate |cot(angle)| + fit.
-
-    Raises
-    ------
-    BadValue
-        Angles at which the slot would become a long cut.
-
-    Notes
-    -----
-    Source: `geometry`.
-    """
-    if not 20.0 <= angle <= 160.0:
-        raise BadValue("angle between plates", angle, "20 to 160 degrees")
-    a = math.radians(angle)
-    return tab / math.sin(a) + plate * abs(math.cos(a)) / math.sin(a) + fit
 
 
 def notched(outline: Outline, edge: str, pieces: tuple[Edge, ...]) -> Outline:
