@@ -1,0 +1,56 @@
+"""Order of ten folds against making the part itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from frame import Case, benchmark
+
+
+def _pan() -> object:
+    """A tray with four returns, lips on all of them, and two tabs in the middle of its long sides' lips."""
+    from tinbook.part.outline import Outline
+    from tinbook.part.part import Part
+
+    part = Part("HN-TRAY", sheet="DC01 1.5", base=Outline.rectangle(400, 300, ("near", "right", "far", "left")))
+    for edge in ("near", "right", "far", "left"):
+        part = part.fold(edge, "up", leg=30, tool="V12").fold(f"{edge}.end", "down", leg=14, tool="V12")
+    for edge in ("near", "far"):
+        part = part.fold(f"{edge}.end.end", "up", leg=12, angle=45, start=150, stop=250, tool="V12")
+    return part
+
+
+def _stairs() -> object:
+    """A strip of ten folds, up and down in pairs."""
+    from tinbook.part.outline import Outline
+    from tinbook.part.part import Part
+
+    part, edge = (
+        Part("HN-STEPS", sheet="DC01 1.5", base=Outline.rectangle(300, 40, ("near", "right", "far", "left"))),
+        "near",
+    )
+    for n in range(10):
+        part = part.fold(edge, "up" if n % 4 in (0, 3) else "down", leg=25, tool="V12", name=f"s{n}")
+        edge = f"s{n}.end"
+    return part
+
+
+@benchmark
+def order_of_ten_folds() -> Iterator[Case]:
+    from tinbook.make.resolve import make
+    from tinbook.route.brake import fold_sequence
+    from tinbook.shop.shop import Shop
+
+    shop = Shop.demo()
+    for name, part in (("a tray with lips and tabs", _pan()), ("ten folds in a strip", _stairs())):
+        made = make(part, shop)
+        assert len(made.strips) == 10
+        assert fold_sequence(made).steps
+        yield Case(
+            name=f"order of ten folds: {name}",
+            against="making the part",
+            ours=lambda made=made: fold_sequence(made),
+            base=lambda part=part: make(part, shop),
+            rounds=3,
+            seconds=2.0,
+        )
