@@ -11,6 +11,7 @@ from tinbook.errors import CannotMake
 from tinbook.families.body_mount import body_mount
 from tinbook.families.joiner import front_joiner
 from tinbook.families.recovery_plate import recovery_plate
+from tinbook.families.winch_cradle import winch_cradle
 from tinbook.make import kernel
 from tinbook.make import kernel_bodies as bodies
 from tinbook.make.assembled import assemble
@@ -44,6 +45,18 @@ def test_families_go_together_without_collision(family):
     order = assembly_order(made).required()
     assert sorted(order.names) == sorted(made.assembly.names)
     assert collisions(made, order) < 0.05
+
+
+def test_plates_of_the_winch_cradle_go_together_without_collision():
+    whole = winch_cradle()
+    plates = Assembly("HN-WC")
+    for m in whole.members:
+        if m.kind == "part":
+            plates = plates.add(m.name, m.thing, m.at)
+    made = assemble(plates, SHOP)
+    order = assembly_order(made).required()
+    assert order.names[0] == "deck"
+    assert collisions(made, order, 4) < 0.05
 
 
 def test_a_wrong_way_in_is_seen_by_the_kernel():
