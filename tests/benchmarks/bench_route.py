@@ -14,7 +14,7 @@ def _pan() -> object:
 
     part = Part("HN-TRAY", sheet="DC01 1.5", base=Outline.rectangle(400, 300, ("near", "right", "far", "left")))
     for edge in ("near", "right", "far", "left"):
-        part = part.fold(edge, "up", leg=30, tool="V12").fold(f"{edge}.end", "down", leg=14, tool="V12")
+        part = part.fold(edge, "up", leg=30, tool="V12").fold(f"{edge}.end", "down", leg=18, tool="V12")
     for edge in ("near", "far"):
         part = part.fold(f"{edge}.end.end", "up", leg=12, angle=45, start=150, stop=250, tool="V12")
     return part

@@ -15,7 +15,7 @@ from tinbook.plane import Loop, clip
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.planner import Planner
 from tinbook.route.pose import Blank, Levels
-from tinbook.route.search import EFFORT, Found, search
+from tinbook.route.search import Found, search
 from tinbook.route.sections import Setup
 from tinbook.route.steps import Blocked, Step, steps_of
 from tinbook.route.steps import Sequence as Order
@@ -31,7 +31,7 @@ SHORTER: Final = 0.05
 
 
 def fold_sequence(
-    made: Made, machine: str | None = None, *, effort: int = EFFORT, seconds: float | None = None
+    made: Made, machine: str | None = None, *, effort: int | None = None, seconds: float | None = None
 ) -> Order:
     """Search for the order of folds with the fewest turn-overs and re-settings in which nothing collides.
 
@@ -45,8 +45,9 @@ def fold_sequence(
         The part.
     machine : str, optional
         Key of the one machine that must make all folds.
-    effort : int
-        States that either pass of the search may open; the same part gives the same answer.
+    effort : int, optional
+        States that each pass of the search may open (left out: 1000, and 250 to improve parts of more than six
+        folds); the same part gives the same answer.
     seconds : float, optional
         A clock that cancels; a cancelled answer says so.
 

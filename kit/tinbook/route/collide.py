@@ -219,6 +219,24 @@ def shadow(pieces: Array, x0: float, x1: float) -> Any:
     return shapely.union_all(hulls) if len(hulls) else shapely.Polygon()
 
 
+def whole_shadow(pieces: Array, kind: str, x0: float, x1: float) -> Any:
+    """Return the shadow of a panel or strip that runs along x, wholly within x0..x1; None where `shadow` is needed."""
+    x = pieces[..., 0]
+    if kind == "bead" or x.min() < x0 + INSIDE or x.max() > x1 - INSIDE:
+        return None
+    if kind == "panel":
+        # One connected plate seen edge on: a bar. Its thickness is what lies between the ends of a prism.
+        if abs(pieces[0, 4, 0] - pieces[0, 0, 0]) > 1e-9:
+            return None
+        return shapely.convex_hull(shapely.MultiPoint(pieces[..., 1:].reshape(-1, 2)))
+    if abs(pieces[:, 4:, 1:] - pieces[:, :4, 1:]).max() > 1e-9:
+        return None
+    # All regions of a strip look alike along x: the bands of the first, out along one side and back along the other.
+    bands = pieces[np.all(abs(x - x[0]) < 1e-9, axis=1)][:, :4, 1:]
+    ring = shapely.Polygon(np.concatenate((bands[:, 0], bands[-1:, 1], bands[-1:, 2], bands[::-1, 3])))
+    return ring if ring.is_valid else None
+
+
 def _reach(shape: Any) -> float:
     c = shapely.get_coordinates(shape)
     return float(np.hypot(c[:, 0], c[:, 1]).max()) if len(c) else 0.0
@@ -386,7 +404,8 @@ class Sweep:
         key = ("shade", self.fold, child, body, self._levels_of(way, levels), span)
         kept = self.blank.kept
         if key not in kept:
-            kept[key] = shadow(self.blank.posed(self.fold, child, body, levels), *span)
+            pieces = self.blank.posed(self.fold, child, body, levels)
+            kept[key] = whole_shadow(pieces, body.kind, *span) or shadow(pieces, *span)
         return kept[key]
 
     def _tool(self, child: bool, body: Body, levels: Levels, piece: Piece) -> Clash | None:
@@ -475,7 +494,8 @@ class Sweep:
         slack = self.motion.strip.allowance + 2 * (self.motion.strip.radius + self.blank.thickness)
         if near_p > far_q + slack or near_q > far_p + slack:
             return None
-        s, o = shadow(p, x0, x1), shadow(q, x0, x1)
+        s = whole_shadow(p, a.kind, x0, x1) or shadow(p, x0, x1)
+        o = whole_shadow(q, b.kind, x0, x1) or shadow(q, x0, x1)
         if s.is_empty or o.is_empty:
             return None
         t0, p0 = self.motion.poses[False]

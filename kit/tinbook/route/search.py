@@ -14,7 +14,8 @@ from tinbook.route.pose import Levels
 NEARER: Final = 150
 """Weight of a hit still to do in the greedy pass: more than most hits cost, so that it goes ahead."""
 EFFORT: Final = 1_000
-"""States that the first and the last pass open unless asked for more."""
+"""States that a pass opens unless asked for more, and at most a quarter of it to improve parts of more than MANY folds."""
+MANY: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ class Found:
     looked: int
 
 
-def search(planner: Planner, *, effort: int = EFFORT, seconds: float | None = None) -> Found:
+def search(planner: Planner, *, effort: int | None = None, seconds: float | None = None) -> Found:
     """Search for the cheapest order that never collides.
 
     A greedy pass finds some order, a second one a better, the last the cheapest or proves that the one
@@ -53,18 +54,19 @@ def search(planner: Planner, *, effort: int = EFFORT, seconds: float | None = No
     ----------
     planner : Planner
         The part.
-    effort : int
-        States to open in the first and the last pass.
+    effort : int, optional
+        States that each pass may open; left out, `EFFORT`, and less to improve large parts.
     seconds : float, optional
         Clock that cancels.
     """
     end = None if seconds is None else time.monotonic() + seconds
-    best = _pass(planner, effort, end, None, nearer=NEARER)
+    better = effort or (EFFORT if len(planner.full) <= MANY else EFFORT // 4)
+    best = _pass(planner, effort or EFFORT, end, None, nearer=NEARER)
     looked = best.looked
     if best.cancelled or not best.moves:
         return best
     proven = False
-    for nearer, share in ((NEARER // 4, effort // 5), (0, effort)):
+    for nearer, share in ((NEARER // 4, better // 5), (0, better)):
         other = _pass(planner, share, end, best.cost, nearer=nearer)
         looked += other.looked
         best = other if other.moves else best
