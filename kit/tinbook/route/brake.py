@@ -13,7 +13,7 @@ from tinbook.make.made import Made, MadePanel
 from tinbook.make.tools import shortest_leg
 from tinbook.plane import Loop, clip
 from tinbook.route.collide import Clash, Sweep
-from tinbook.route.planner import Planner
+from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import Found, search
 from tinbook.route.sections import Setup
@@ -251,6 +251,8 @@ def _blocked(planner: Planner) -> Iterator[Blocked]:
             formed=formed,
             tool=f"{way}, {strip.child if setup.way else strip.parent} at the back",
             cures=tuple(_cures(planner, key[0], clash)),
+            worst=clash.angle if math.isnan(clash.worst) else clash.worst,
+            trial=Move(*key, setup, planner.gauge(key[0], setup, levels), levels),
         )
 
 

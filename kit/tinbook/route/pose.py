@@ -302,6 +302,15 @@ class Blank:
                 out.append([f(at, 0.0, z) for at in (min(x), max(x)) for f, z in corners])
         return np.array(out, dtype=float).reshape(-1, 8, 3)
 
+    def bending(self, fold: int, turn_rad: float) -> Array:
+        """Bands of the strip that is being bent, in the section frame of the parent's side, shape (n, 8, 3)."""
+        m = np.linalg.inv(self._root(fold))
+        if self.strips[fold].direction == "down":
+            over = np.diag([-1.0, 1.0, -1.0, 1.0])
+            over[2, 3] = self.thickness
+            m = over @ m
+        return np.asarray(self._strip(fold, turn_rad) @ m[:3, :3].T + m[:3, 3])
+
     def posed(self, fold: int, child: bool, body: Body, levels: Levels) -> Array:
         """Pieces of a body in the section frame of one side of a fold, shape (n, 8, 3)."""
         way = self.side(fold, child)[body.panel]

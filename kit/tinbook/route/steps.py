@@ -123,6 +123,10 @@ class Blocked:
         Tool, punch and way in that case.
     cures : tuple of str
         What would help, each tried where it says so.
+    worst : float
+        Degrees turned when they overlap most.
+    trial : Move
+        The hit that was tried, for its picture.
     """
 
     fold: str
@@ -133,6 +137,8 @@ class Blocked:
     formed: tuple[str, ...]
     tool: str
     cures: tuple[str, ...]
+    worst: float
+    trial: Move
 
     def __str__(self) -> str:
         after = f" after {', '.join(self.formed)}" if self.formed else ""

@@ -1,0 +1,302 @@
+"""A step as a picture: the part in the machine, seen along the fold, and beside it how the part lies."""
+
+from __future__ import annotations
+
+import math
+from html import escape
+from typing import Any, Final
+
+import numpy as np
+import shapely
+
+from tinbook.errors import BadValue
+from tinbook.make.made import Made
+from tinbook.plane import Array
+from tinbook.route.collide import Motion, shadow
+from tinbook.route.planner import Move, Planner
+from tinbook.route.pose import partly
+from tinbook.route.steps import Sequence
+from tinbook.svg import DOWN, UP, Picture, document, num
+
+CLASH: Final = "#c8281e"
+SLICE: Final = 0.5
+"""mm to either side of the middle of the fold that the section shows."""
+MARGIN: Final = 14.0
+LONGEST: Final = 220.0
+"""mm: the window does not show more of a sheet or a beam than this from the fold line."""
+
+
+def motion_of(planner: Planner, move: Move) -> Motion:
+    """Return how a hit moves."""
+    for family, sweep in planner.families(move.fold, move.level)[0]:
+        if any(s is move.setup for s in family):
+            return sweep.motion
+    raise BadValue("move", move.setup.key, "a hit of this planner")
+
+
+def scene(planner: Planner, move: Move, share: float) -> dict[str, Any]:
+    """Return what the section shows as polygons in the machine's plane: y to the front, z up, mm.
+
+    Parameters
+    ----------
+    planner : Planner
+        The part.
+    move : Move
+        The hit.
+    share : float
+        0 as it is laid in, 1 formed.
+
+    Returns
+    -------
+    dict
+        "angle" in degrees; "part": list of (name, polygon); "tools": list of (name, polygon); "contacts": list
+        of points; "clash": polygon where metal and tools overlap, empty if nothing hits.
+    """
+    motion, blank, setup = motion_of(planner, move), planner.blank, move.setup
+    k = round(min(max(share, 0.0), 1.0) * (len(motion.angles) - 1))
+    span = blank.span(move.fold)
+    middle = (span[0] + span[1]) / 2
+    sign = -1.0 if setup.way else 1.0
+
+    def machine(shape: Any, turn: float, place: Array) -> Any:
+        c, s = math.cos(turn), math.sin(turn)
+        turned = np.array(((c, s), (-s, c)))
+        return shapely.transform(shape, lambda p: (p @ turned + place) * np.array((sign, 1.0)))
+
+    part: list[tuple[str, Any]] = []
+    solid: list[tuple[str, Any]] = []
+    for child in (True, False):
+        turn, place = motion.poses[child]
+        for body, _ in blank.bodies_of(move.fold, child):
+            pieces = blank.posed(move.fold, child, body, move.before)
+            for low, high, listed in (
+                (middle - SLICE, middle + SLICE, part),
+                (pieces[..., 0].min() - 1.0, pieces[..., 0].max() + 1.0, solid),
+            ):
+                shape = shadow(pieces, low, high)
+                if not shape.is_empty:
+                    listed.append((f"{body.kind} {body.name}", machine(shape, turn[k], place[k])))
+    turn, place = motion.poses[False]
+    bend = shadow(blank.bending(move.fold, float(motion.angles[k])), middle - SLICE, middle + SLICE)
+    if not bend.is_empty:
+        part.append((f"fold {blank.strips[move.fold].name}", machine(bend, turn[k], place[k])))
+    tools, clash = [], shapely.Polygon()
+    for piece in setup.parts:
+        t, p = 0.0, np.zeros(2)
+        if piece.frame == "upper":
+            p = np.array((0.0, motion.tip[k]))
+        if piece.frame == "swing":
+            t, p = (a[k] for a in motion.poses[setup.way == 0])
+        if piece.frame == "closed":
+            p = np.array((0.0, 40.0 * (1.0 - share)))
+        shape = machine(piece.shape, t, p)
+        tools.append((piece.name, shape))
+        if piece.frame == "closed" and share < 1.0:
+            continue
+        for child in (True, False):
+            pose = motion.poses[child]
+            for body, _ in blank.bodies_of(move.fold, child):
+                within = shadow(blank.posed(move.fold, child, body, move.before), *piece.span)
+                if not within.is_empty:
+                    common = shapely.intersection(machine(within, pose[0][k], pose[1][k]), shape)
+                    clash = shapely.union(clash, common) if common.area > 1e-3 else clash
+    return {
+        "angle": math.degrees(float(motion.angles[k])),
+        "part": part,
+        "beyond": solid,
+        "tools": tools,
+        "contacts": _contacts(motion, k, sign),
+        "clash": clash,
+    }
+
+
+def _contacts(motion: Motion, k: int, sign: float) -> list[tuple[float, float]]:
+    """Where punch and die touch the sheet."""
+    if motion.setup.process not in ("air", "bottom"):
+        return []
+    centre, radius = motion.setup.contact
+    half = float(motion.angles[k]) / 2
+    y, z = centre - radius * math.sin(half), radius * math.cos(half) - radius
+    return [(0.0, float(motion.tip[k])), (sign * y, z), (-sign * y, z)]
+
+
+def step_frames(sequence: Sequence, step: int, count: int = 9) -> dict[str, Any]:
+    """Return a step as plain numbers for a slider on a page: polygons as lists of rings, mm, rounded to 0.01.
+
+    Parameters
+    ----------
+    sequence : Sequence
+        With steps.
+    step : int
+        From 0.
+    count : int
+        Positions from laid in (0) to formed (1).
+
+    Returns
+    -------
+    dict
+        "fold", "frames": each with "share", "angle", "part", "tools" (lists of {"name", "rings"}), "contacts".
+    """
+    move = _move(sequence, step)
+    frames = []
+    for n in range(max(count, 2)):
+        share = n / (max(count, 2) - 1)
+        seen = scene(sequence.planner, move, share)
+        frames.append(
+            {
+                "share": round(share, 4),
+                "angle": round(seen["angle"], 3),
+                "part": [{"name": name, "rings": _rings(shape)} for name, shape in seen["part"]],
+                "tools": [{"name": name, "rings": _rings(shape)} for name, shape in seen["tools"]],
+                "contacts": [[round(y, 2), round(z, 2)] for y, z in seen["contacts"]],
+            }
+        )
+    return {"fold": sequence.steps[step].fold, "number": sequence.steps[step].number, "frames": frames}
+
+
+def _rings(shape: Any) -> list[list[list[float]]]:
+    out = []
+    for p in shapely.get_parts(shape):
+        if p.geom_type == "Polygon":
+            out += [np.round(np.asarray(r.coords), 2).tolist() for r in (p.exterior, *p.interiors)]
+    return out
+
+
+def step_svg(sequence: Sequence, step: int, fraction: float = 1.0) -> Picture:
+    """Return a step as a picture: the section through machine and part, contacts marked, and the part in space.
+
+    Parameters
+    ----------
+    sequence : Sequence
+        With steps.
+    step : int
+        From 0.
+    fraction : float
+        0 as it is laid in, 1 formed.
+    """
+    if not 0.0 <= fraction <= 1.0:
+        raise BadValue("fraction", fraction, "0 to 1")
+    move = _move(sequence, step)
+    s = sequence.steps[step]
+    title = f"step {s.number}: {s.action} {s.fold} {s.direction} on {s.tool}"
+    return _picture(sequence.planner, move, fraction, title, sequence.state(step, fraction))
+
+
+def clash_svg(sequence: Sequence, blocked: int = 0) -> Picture:
+    """Return a picture of why a fold is blocked: the try that came nearest, at its worst, the overlap in red.
+
+    Parameters
+    ----------
+    sequence : Sequence
+        Without steps.
+    blocked : int
+        Which of `sequence.blocked`.
+    """
+    if not 0 <= blocked < len(sequence.blocked):
+        raise BadValue(
+            "blocked", blocked, f"0 to {len(sequence.blocked) - 1}" if sequence.blocked else "nothing is blocked"
+        )
+    b, planner = sequence.blocked[blocked], sequence.planner
+    motion = motion_of(planner, b.trial)
+    share = (math.radians(b.worst) - motion.first) / (motion.last - motion.first)
+    angles = {
+        s.name: math.degrees(planner.blank.turns[n][b.trial.before[n]]) for n, s in enumerate(planner.blank.strips)
+    }
+    angles[b.fold] = b.worst
+    title = f"fold {b.fold} is blocked: {b.body} hits the {b.against} by {b.depth:.1f} mm"
+    return _picture(planner, b.trial, share, title, partly(sequence.made, angles))
+
+
+def _move(sequence: Sequence, step: int) -> Move:
+    if not 0 <= step < len(sequence.moves):
+        raise BadValue(
+            "step", step, f"0 to {len(sequence.moves) - 1}" if sequence.moves else "the sequence has no steps"
+        )
+    return sequence.moves[step]
+
+
+def _picture(planner: Planner, move: Move, share: float, title: str, state: Made) -> Picture:
+    seen = scene(planner, move, share)
+    metal = shapely.union_all([shape for _, shape in (*seen["part"], *seen["beyond"])])
+    x0, y0, x1, y1 = metal.bounds
+    window = shapely.box(
+        max(min(x0, -40.0) - MARGIN, -LONGEST),
+        max(min(y0, -45.0) - MARGIN, -LONGEST),
+        min(max(x1, 40.0) + MARGIN, LONGEST),
+        min(max(y1, 75.0) + MARGIN, LONGEST),
+    )
+    box = window.bounds
+    line = (box[2] - box[0]) / 500
+    body = []
+    for name, shape in seen["tools"]:
+        body.append(
+            _path(
+                shapely.intersection(shape, window),
+                f'fill="currentColor" fill-opacity="0.16" stroke="currentColor" stroke-width="{num(line)}"',
+                name,
+            )
+        )
+    for name, shape in seen["beyond"]:
+        body.append(
+            _path(
+                shapely.intersection(shape, window),
+                f'fill="{UP}" fill-opacity="0.12" stroke="{UP}" stroke-opacity="0.5" stroke-width="{num(line / 2)}"',
+                f"{name}, beyond",
+            )
+        )
+    for name, shape in seen["part"]:
+        body.append(
+            _path(shapely.intersection(shape, window), f'fill="{UP}" stroke="{UP}" stroke-width="{num(line)}"', name)
+        )
+    for y, z in seen["contacts"]:
+        body.append(
+            f'<circle cx="{num(y)}" cy="{num(-z)}" r="{num(3 * line)}" fill="{DOWN}"><title>contact</title></circle>\n'
+        )
+    if not seen["clash"].is_empty:
+        red = f'fill="{CLASH}" fill-opacity="0.85" stroke="{CLASH}" stroke-width="{num(3 * line)}"'
+        body.append(f'<g class="tb-clash">{_path(seen["clash"], red, "overlap")}</g>\n')
+    size = (box[2] - box[0]) * 0.38
+    body.append(_in_space(state, (box[2] + MARGIN, box[3]), size, line))
+    high = (box[3] - box[1]) * 0.045
+    body.append(
+        f'<text x="{num(box[0])}" y="{num(-box[3] - high * 0.6)}" font-size="{num(high)}" fill="currentColor" '
+        f'font-family="sans-serif">{escape(title)}; turned {seen["angle"]:.1f} degrees</text>\n'
+    )
+    whole = (box[0], box[1], box[2] + MARGIN + size, box[3] + 2 * high)
+    return Picture(document(whole, "".join(body), title=title, margin=4 * line))
+
+
+def _path(shape: Any, pen: str, name: str) -> str:
+    data = "".join(
+        "M" + "L".join(f"{num(float(y))} {num(-float(z))}" for y, z in r.coords[:-1]) + "Z"
+        for p in shapely.get_parts(shape)
+        if p.geom_type == "Polygon"
+        for r in (p.exterior, *p.interiors)
+    )
+    return f'<path d="{data}" fill-rule="evenodd" {pen}><title>{escape(name)}</title></path>\n' if data else ""
+
+
+def _in_space(made: Made, corner: tuple[float, float], size: float, line: float) -> str:
+    """Return the part's edges seen from the front, the right and above, within a square whose upper left corner is given."""
+    lines: list[Array] = []
+    for p in made.panels:
+        ring = np.concatenate([e.chords(0.5) for e in p.boundary.edges])
+        m = p.frame.matrix
+        for z in (0.0, made.thickness):
+            space = np.column_stack((ring, np.full(len(ring), z), np.ones(len(ring)))) @ m.T
+            lines.append(np.concatenate((space[:, :3], space[:1, :3])))
+    turn, tilt = math.radians(35), math.radians(28)
+    right = np.array((math.cos(turn), math.sin(turn), 0.0))
+    up = np.array((-math.sin(turn) * math.sin(tilt), math.cos(turn) * math.sin(tilt), math.cos(tilt)))
+    flat = [np.column_stack((p @ right, p @ up)) for p in lines]
+    every = np.concatenate(flat)
+    low, high = every.min(axis=0), every.max(axis=0)
+    scale = size / max(float((high - low).max()), 1e-9)
+    data = "".join(
+        "M"
+        + "L".join(
+            f"{num(float(corner[0] + x))} {num(float(-(corner[1] + z)))}" for x, z in (p - (low[0], high[1])) * scale
+        )
+        for p in flat
+    )
+    return f'<path d="{data}" fill="none" stroke="{UP}" stroke-width="{num(line)}"><title>the part now</title></path>\n'
