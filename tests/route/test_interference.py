@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import combinations
 
+import cadquery as cq
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
 from inmachine import (
     DEMO,
     EDGES,
@@ -24,6 +27,9 @@ from inmachine import (
     work,
 )
 
+from strategies import parts
+from tinbook.make.made import Made
+from tinbook.make.resolve import make
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.planner import Planner
@@ -168,3 +174,59 @@ def test_at_its_own_angles_nothing_moves() -> None:
         base = made.panel("base").flat((0.0, 0.0))
         assert (o[0], o[1]) == pytest.approx((x - base[0], y - base[1]), abs=1e-6)
     assert EDGES
+
+
+def plates(made: Made, angles: dict[str, float]) -> dict[str, cq.Solid]:
+    """The panels of a half-folded part as prisms of their own, drawn by the kernel from outline and frame."""
+    from tinbook.route.pose import partly
+
+    out = {}
+    for p in partly(made, angles).panels:
+        f = p.frame
+        ring = np.concatenate([e.chords(0.01) for e in p.boundary.edges])
+        plane = cq.Plane(f.origin, f.x, f.z)
+        out[p.name] = cq.Workplane(plane).polyline([tuple(q) for q in ring]).close().extrude(made.thickness).val()
+    return out
+
+
+def test_accepted_steps_share_no_metal_with_themselves() -> None:
+    for part, shop in (ZOO["inward lips"], ZOO["box with four returns"]):
+        made = made_of(part(), shop)
+        sequence = fold_sequence(made)
+        for step in sequence.steps:
+            solids = plates(made, {**dict(step.before), step.fold: step.angle_formed})
+            for a, b in combinations(solids, 2):
+                assert common(solids[a], solids[b]) < NOTHING, (step.fold, a, b)
+
+
+def test_lips_that_meet_hit_each_other() -> None:
+    """Lips of 25 over a web of 40 would overlap by 10, at the same height: blocked by the part itself, and the kernel agrees."""
+    part = channel(40, 30, "F1").fold("near.end", "up", leg=25, tool="F1").fold("far.end", "up", leg=25, tool="F1")
+    made = made_of(part)
+    sequence = fold_sequence(made)
+    assert not sequence.steps
+    planner = sequence.planner
+    names = [x.name for x in made.strips]
+    last, levels = names.index("far.end"), tuple(int(n != "far.end") for n in names)
+    sweep = planner.families(last, 1)[0][0][1]
+    clash = sweep.against_itself(levels)
+    assert clash is not None
+    assert (clash.body, clash.against) == ("far.end", "panel near.end")
+    deep = sweep.measured(clash, planner.families(last, 1)[0][0][0][0], levels)
+    assert deep.depth > 0.5
+    solids = plates(made, angles_of(planner, levels) | {"far.end": deep.worst})
+    assert common(solids["near.end"], solids["far.end"]) > 1.0
+    # One lip alone meets nothing of the part.
+    assert sweep.against_itself(tuple(int(n in ("near", "far")) for n in names)) is None
+
+
+@settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
+@given(part=parts())
+def test_any_part_gets_an_answer(part: Part) -> None:
+    made = make(part, DEMO)
+    sequence = fold_sequence(made, effort=25)
+    if sequence.steps:
+        levels = sequence.moves[-1].before
+        assert sum(levels) + 1 == sum(sequence.planner.full)
+    else:
+        assert not made.strips or any(f.severity == "stop" for f in sequence.findings)

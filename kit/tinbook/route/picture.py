@@ -13,7 +13,7 @@ from tinbook.errors import BadValue
 from tinbook.make.made import Made
 from tinbook.plane import Array
 from tinbook.route.collide import Motion, shadow
-from tinbook.route.planner import Move, Planner
+from tinbook.route.planner import BELOW, FINGER, Move, Planner
 from tinbook.route.pose import partly
 from tinbook.route.steps import Sequence
 from tinbook.svg import DOWN, UP, Picture, document, num
@@ -236,6 +236,9 @@ def _picture(planner: Planner, move: Move, share: float, title: str, state: Made
                 name,
             )
         )
+    if move.gauge.edge and move.setup.process in ("air", "bottom"):
+        finger = shapely.box(-move.gauge.at - 25.0, -BELOW, -move.gauge.at, FINGER)
+        body.append(_path(shapely.intersection(finger, window), f'fill="{DOWN}" fill-opacity="0.5"', "back gauge"))
     for name, shape in seen["beyond"]:
         body.append(
             _path(
@@ -257,10 +260,12 @@ def _picture(planner: Planner, move: Move, share: float, title: str, state: Made
         body.append(f'<g class="tb-clash">{_path(seen["clash"], red, "overlap")}</g>\n')
     size = (box[2] - box[0]) * 0.38
     body.append(_in_space(state, (box[2] + MARGIN, box[3]), size, line))
-    high = (box[3] - box[1]) * 0.045
+    text = f"{title}; turned {seen['angle']:.1f} degrees"
+    wide = box[2] + MARGIN + size - box[0]
+    high = min(0.028 * wide, 1.8 * wide / len(text))  # a letter is about half as wide as high
     body.append(
         f'<text x="{num(box[0])}" y="{num(-box[3] - high * 0.6)}" font-size="{num(high)}" fill="currentColor" '
-        f'font-family="sans-serif">{escape(title)}; turned {seen["angle"]:.1f} degrees</text>\n'
+        f'font-family="sans-serif">{escape(text)}</text>\n'
     )
     whole = (box[0], box[1], box[2] + MARGIN + size, box[3] + 2 * high)
     return Picture(document(whole, "".join(body), title=title, margin=4 * line))

@@ -32,6 +32,8 @@ BLOCK_SHOULDER: Final = 1.0
 """mm: edge radius of a V block (common practice)."""
 SHORT: Final = 12.0
 """mm: a punch may be shorter than the fold by this much at most, half of it at each end (common practice)."""
+PRESSED: Final = 175.0
+"""Degrees: what turns further is pressed flat, what turns less is closed over a bar."""
 ARC: Final = 13
 
 
@@ -432,7 +434,10 @@ def _folder(made: Made, asked: Asked, tool: HandFolder, way: int) -> list[Setup]
 
 
 def flattening(made: Made, asked: Asked, reach: float) -> list[list[Setup]]:
-    """Return the setup that presses a hem down between two bars, assumed to be there on any machine."""
+    """Return the setup that presses a hem down between two bars, assumed to be there on any machine.
+
+    A fold that stays open further is closed over a bar by hand: nothing comes down on it.
+    """
     tool: Tool = made.shop.tool(asked.strip.bend.tool)
     deep, t = reach + 5.0, made.thickness
     length = asked.span[1] - asked.span[0]
@@ -443,7 +448,8 @@ def flattening(made: Made, asked: Asked, reach: float) -> list[list[Setup]]:
     span = (middle - length / 2, middle + length / 2)
     out = []
     for way in (0, 1):
-        parts = [Piece("lower bar", under, "lower", span), Piece("upper bar", over, "closed", span)]
+        parts = [Piece("lower bar", under, "lower", span)]
+        parts += [Piece("upper bar", over, "closed", span)] if asked.strip.angle >= PRESSED else []
         if way:
             parts = [Piece(p.name, mirrored(p.shape), p.frame, p.span) for p in parts]
         out.append(

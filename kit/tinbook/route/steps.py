@@ -14,6 +14,7 @@ from tinbook.flatpattern import Direction
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.planner import Move, Planner, forming
 from tinbook.route.pose import Levels, partly
+from tinbook.route.sections import PRESSED
 from tinbook.shop.tooling import AirDie, VBlock
 
 BOTTOMING: float = 4.0
@@ -29,7 +30,7 @@ class Step:
     number : int
         From 1.
     fold, action : str
-        Name of the fold; "fold", "start the hem" or "press flat".
+        Name of the fold; "fold", "start the hem", "press flat" or "close over a bar".
     machine, who, tool, process, punch : str
         On what; punch "" in a folder.
     reversed_punch : bool
@@ -322,7 +323,11 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     return Step(
         number=n + 1,
         fold=strip.name,
-        action="press flat" if flat else "start the hem" if hem else "fold",
+        action=("press flat" if strip.angle >= PRESSED else "close over a bar")
+        if flat
+        else "start the hem"
+        if hem
+        else "fold",
         machine=machine.key,
         who=machine.who,
         tool=setup.tool,
@@ -356,7 +361,8 @@ def _check(strip: MadeStrip, hem: bool, flat: bool) -> str:
     left, right = strip.leg
     size = f"{left:.1f}" if abs(left - right) < 0.05 else f"{left:.1f} at the left, {right:.1f} at the right end"
     if flat:
-        return f"return {size} mm, lies flat"
+        lies = "lies flat" if strip.angle >= PRESSED else f"{180 - strip.angle:g} degrees between the legs"
+        return f"return {size} mm, {lies}"
     if hem:
         return "the return stands at 45 degrees"
     where = "over the outside" if strip.angle <= 90.0 else "to the outside of the bend"
