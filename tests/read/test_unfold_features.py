@@ -342,3 +342,45 @@ def test_panels_carry_their_frames() -> None:
         assert x1 < flat.size[0] + 1e-6
         assert y1 < flat.size[1] + 1e-6
     assert sum(a * b for a, b in zip(base.z, leg.z, strict=True)) == pytest.approx(0, abs=1e-9)
+
+
+def as_splines(solid: Any) -> Any:
+    """The same solid with every surface and curve a rational spline, as some programs write it."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_NurbsConvert
+
+    return cq.Shape.cast(BRepBuilderAPI_NurbsConvert(solid.val().wrapped, True).Shape())
+
+
+def test_planes_cylinders_and_holes_written_as_splines() -> None:
+    plate = angle_bracket().cut(cq.Workplane().pushPoints([(15, 20), (40, 60)]).circle(4).extrude(9))
+    plain, splines = unfold(plate, bend=K), unfold(as_splines(plate), bend=K)
+    assert splines.area == pytest.approx(plain.area, rel=1e-9)
+    assert splines.size == pytest.approx(plain.size, abs=1e-7)
+    assert [c.dia for c in splines.cuts] == pytest.approx([8, 8], abs=1e-7)
+    assert [(f.angle, f.radius) for f in splines.folds] == [(90.0, R)]
+    assert len(splines.outer) == 4
+
+
+def test_cone_written_as_a_spline() -> None:
+    points = [(20, 0), (40, 40), (41.6, 39.2), (21.6, -0.8)]
+    cone = cq.Workplane("XZ").polyline(points).close().revolve(150, (0, 0, 0), (0, 1, 0))
+    plain, splines = unfold(cone, bend=K), unfold(as_splines(cone), bend=K)
+    assert "unfold.cone" in codes(splines)
+    assert splines.area == pytest.approx(plain.area, rel=1e-6)
+
+
+def test_bend_that_is_not_round_is_named_as_not_done() -> None:
+    """A strip whose bend follows a spline: half its metal would be lost, so it is refused and the face named."""
+    curve = [(30, 0), (38, 3), (42, 12), (42, 20)]
+    inner = cq.Edge.makeSpline([cq.Vector(*p) for p in curve], tangents=[cq.Vector(1, 0), cq.Vector(0, 1)])
+    path = cq.Wire.assembleEdges(
+        [
+            cq.Edge.makeLine(cq.Vector(0, 0), cq.Vector(30, 0)),
+            inner,
+            cq.Edge.makeLine(cq.Vector(42, 20), cq.Vector(42, 50)),
+        ]
+    )
+    strip = cq.Workplane("YZ").rect(T, 40).sweep(cq.Workplane(obj=path))
+    assert strip.val().isValid()
+    with pytest.raises(NotASheet, match="doubly curved"):
+        unfold(strip)

@@ -9,8 +9,9 @@ from typing import Any
 from tinbook.finding import Finding, Severity
 from tinbook.plane import Loop
 from tinbook.read import step_develop as dev
-from tinbook.read.step_faces import Coedge, FaceOf
+from tinbook.read.step_faces import Coedge
 from tinbook.read.step_outline import Contour
+from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot
 from tinbook.read.step_walk import Region, Walk
 

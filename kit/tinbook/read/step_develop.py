@@ -10,7 +10,9 @@ import numpy as np
 
 from tinbook.plane import Array, Edge, Point
 from tinbook.read import curves
-from tinbook.read.step_faces import Body, Coedge, EdgeOf, FaceOf
+from tinbook.read.step_edges import EdgeOf
+from tinbook.read.step_faces import Body, Coedge
+from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import Vec, cross, dot, sub
 
 FIT = 2e-3
@@ -159,7 +161,7 @@ def _coedge(body: Body, chart: Chart, c: Coedge, turn: float) -> tuple[list[Edge
     if e.kind == "circle":
         about = dot(e.axis, chart.axis)
         if abs(about) > 1.0 - 1e-9:
-            sweep = (e.t1 - e.t0) * way * math.copysign(1.0, about)
+            sweep = e.sweep * way * math.copysign(1.0, about)
             if chart.kind == "plane":
                 return _arc(chart.at(p, 0.0), chart.at(q, 0.0), e, sweep, chart), 0.0
             end = near(chart.angle(q), turn + sweep)

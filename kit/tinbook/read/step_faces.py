@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
-from tinbook.read.step_vectors import Vec, add, dot, length, sub, unit
-
-Kind = Literal["plane", "cylinder", "cone", "other"]
+from tinbook.read.step_edges import EdgeOf, read_edge
+from tinbook.read.step_surfaces import FaceOf, read_face
+from tinbook.read.step_vectors import Vec
 
 
 class Coedge(NamedTuple):
@@ -20,100 +20,6 @@ class Coedge(NamedTuple):
     at: int
     edge: int
     forward: bool
-
-
-@dataclass(slots=True)
-class FaceOf:
-    """One face: its surface with the outward normal.
-
-    Parameters
-    ----------
-    origin, axis, xdir, ydir : Vec
-        The surface's own frame: `axis` is the plane's normal or the axis of a
-        cylinder or cone (from the apex to the opening).
-    radius : float
-        Of a cylinder, mm.
-    half_angle : float
-        Of a cone, radians, greater than 0; its apex is `origin`.
-    sense : float
-        1 when the outward normal is the plane's axis or points away from a
-        cylinder's or cone's axis (a convex face), else -1.
-    """
-
-    index: int
-    kind: Kind
-    origin: Vec
-    axis: Vec
-    xdir: Vec
-    ydir: Vec
-    radius: float
-    half_angle: float
-    sense: float
-    shape: Any
-    reversed: bool
-    low: list[float] = field(default_factory=lambda: [math.inf] * 3)
-    high: list[float] = field(default_factory=lambda: [-math.inf] * 3)
-
-    @property
-    def extent(self) -> float:
-        """Rough area from the bounding box of its edges, mm²: an upper bound that only sorts faces."""
-        d = sorted(h - w for h, w in zip(self.high, self.low, strict=True))
-        return math.hypot(d[2], d[1]) * max(d[1], d[0]) if d[2] > 0 else 0.0
-
-    def normal(self, p: Vec) -> Vec:
-        """Return the outward normal at a point of the face."""
-        if self.kind == "plane":
-            return self.axis if self.sense > 0 else (-self.axis[0], -self.axis[1], -self.axis[2])
-        if self.kind == "other":
-            return _normal_by_projection(self, p)
-        rel = sub(p, self.origin)
-        radial = unit(add(rel, self.axis, -dot(rel, self.axis)))
-        if self.kind == "cone":
-            c, s = math.cos(self.half_angle), math.sin(self.half_angle)
-            radial = add((radial[0] * c, radial[1] * c, radial[2] * c), self.axis, -s)
-        return radial[0] * self.sense, radial[1] * self.sense, radial[2] * self.sense
-
-
-@dataclass(slots=True)
-class EdgeOf:
-    """One edge: its ends and, for a circle, what is needed to draw it true."""
-
-    index: int
-    kind: Literal["line", "circle", "other", "none"]
-    first: int
-    last: int
-    p0: Vec
-    p1: Vec
-    t0: float
-    t1: float
-    centre: Vec
-    axis: Vec
-    radius: float
-    curve: Any
-    faces: list[int] = field(default_factory=list)
-
-    @property
-    def closed(self) -> bool:
-        """Whether it starts and ends in one vertex."""
-        return self.first == self.last
-
-    @property
-    def span(self) -> float:
-        """Length for a line or circle, chord for others, mm."""
-        if self.kind == "circle":
-            return self.radius * abs(self.t1 - self.t0)
-        return length(sub(self.p1, self.p0))
-
-    def middle(self) -> tuple[Vec, Vec]:
-        """Return the point half way and the unit tangent in the curve's own sense."""
-        if self.kind == "line":
-            d = sub(self.p1, self.p0)
-            return add(self.p0, d, 0.5), unit(d)
-        from OCP.gp import gp_Pnt, gp_Vec
-
-        p, v = gp_Pnt(), gp_Vec()
-        self.curve.D1((self.t0 + self.t1) / 2, p, v)
-        return (p.X(), p.Y(), p.Z()), unit((v.X(), v.Y(), v.Z()))
 
 
 @dataclass(slots=True)
@@ -168,7 +74,7 @@ def explore(shape: Any) -> Body:
     TopExp.MapShapes_s(shape, TopAbs_FACE, face_map)
     TopExp.MapShapes_s(shape, TopAbs_EDGE, edge_map)
     TopExp.MapShapes_s(shape, TopAbs_VERTEX, vertex_map)
-    edges = [_edge(edge_map.FindKey(i + 1), i, vertex_map) for i in range(edge_map.Extent())]
+    edges = [read_edge(edge_map.FindKey(i + 1), i, vertex_map) for i in range(edge_map.Extent())]
     faces = _faces(shape, face_map)
     body = Body(shape, faces, edges, edge_map)
     for face in faces:
@@ -188,7 +94,7 @@ def _grow(face: FaceOf, edge: EdgeOf) -> None:
         for p in points:
             low[k] = min(low[k], p[k])
             high[k] = max(high[k], p[k])
-        if edge.kind == "circle" and (edge.closed or abs(edge.t1 - edge.t0) > math.pi):
+        if edge.kind == "circle" and (edge.closed or abs(edge.sweep) > math.pi):
             reach = edge.radius * math.sqrt(max(1.0 - edge.axis[k] ** 2, 0.0))
             low[k] = min(low[k], edge.centre[k] - reach)
             high[k] = max(high[k], edge.centre[k] + reach)
@@ -208,45 +114,6 @@ def _edges_of(body: Body, face: FaceOf) -> Iterator[int]:
         wires.Next()
 
 
-def _edge(shape: Any, index: int, vertex_map: Any) -> EdgeOf:
-    from OCP.BRep import BRep_Tool
-    from OCP.BRepAdaptor import BRepAdaptor_Curve
-    from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
-    from OCP.TopExp import TopExp
-    from OCP.TopoDS import TopoDS
-
-    zero = (0.0, 0.0, 0.0)
-    edge = TopoDS.Edge_s(shape)
-    v0, v1 = TopExp.FirstVertex_s(edge), TopExp.LastVertex_s(edge)
-    first, last = vertex_map.FindIndex(v0) - 1, vertex_map.FindIndex(v1) - 1
-    if BRep_Tool.Degenerated_s(edge) or first < 0 or last < 0:
-        return EdgeOf(index, "none", first, last, zero, zero, 0.0, 0.0, zero, zero, 0.0, None)
-    p0, p1 = BRep_Tool.Pnt_s(v0), BRep_Tool.Pnt_s(v1)
-    curve = BRepAdaptor_Curve(edge)
-    t0, t1 = curve.FirstParameter(), curve.LastParameter()
-    kind, centre, axis, radius = "other", zero, zero, 0.0
-    if curve.GetType() == GeomAbs_Line:
-        kind = "line"
-    elif curve.GetType() == GeomAbs_Circle:
-        kind, circle = "circle", curve.Circle()
-        c, d = circle.Location(), circle.Axis().Direction()
-        centre, axis, radius = (c.X(), c.Y(), c.Z()), (d.X(), d.Y(), d.Z()), circle.Radius()
-    return EdgeOf(
-        index,
-        kind,  # type: ignore[arg-type]
-        first,
-        last,
-        (p0.X(), p0.Y(), p0.Z()),
-        (p1.X(), p1.Y(), p1.Z()),
-        t0,
-        t1,
-        centre,
-        axis,
-        radius,
-        curve,
-    )
-
-
 def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
     from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
     from OCP.TopExp import TopExp_Explorer
@@ -259,99 +126,9 @@ def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
         face = TopoDS.Face_s(ex.Current())
         index = face_map.FindIndex(face) - 1
         if index not in made:
-            made[index] = _surface(face, index, face.Orientation() == TopAbs_REVERSED)
+            made[index] = read_face(face, index, face.Orientation() == TopAbs_REVERSED)
         ex.Next()
     return [made[i] for i in range(len(made))]
-
-
-def _surface(face: Any, index: int, reversed_face: bool) -> FaceOf:
-    from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane
-
-    adaptor = BRepAdaptor_Surface(face, False)
-    kind = adaptor.GetType()
-    flip = -1.0 if reversed_face else 1.0
-    if kind == GeomAbs_Plane:
-        return _analytic(face, index, reversed_face, "plane", adaptor.Plane(), flip)
-    if kind == GeomAbs_Cylinder:
-        return _analytic(face, index, reversed_face, "cylinder", adaptor.Cylinder(), flip)
-    if kind == GeomAbs_Cone:
-        return _analytic(face, index, reversed_face, "cone", adaptor.Cone(), flip)
-    found = _recognised(face)
-    if found is not None:
-        return _analytic(face, index, reversed_face, found[0], found[1], flip * found[2])
-    zero = (0.0, 0.0, 0.0)
-    return FaceOf(index, "other", zero, zero, zero, zero, 0.0, 0.0, flip, face, reversed_face)
-
-
-def _analytic(face: Any, index: int, back: bool, kind: Kind, surface: Any, flip: float) -> FaceOf:
-    frame = surface.Position()
-    o, a, x, y = frame.Location(), frame.Direction(), frame.XDirection(), frame.YDirection()
-    origin, axis = (o.X(), o.Y(), o.Z()), (a.X(), a.Y(), a.Z())
-    xdir, ydir = (x.X(), x.Y(), x.Z()), (y.X(), y.Y(), y.Z())
-    # A left-handed frame turns the natural normal of a plane over, and that of a cylinder inward.
-    sense = flip if frame.Direct() else -flip
-    if kind == "plane":
-        return FaceOf(index, kind, origin, axis, xdir, ydir, 0.0, 0.0, sense, face, back)
-    if not frame.Direct():
-        ydir = (-ydir[0], -ydir[1], -ydir[2])
-    if kind == "cylinder":
-        return FaceOf(index, kind, origin, axis, xdir, ydir, surface.Radius(), 0.0, sense, face, back)
-    half = surface.SemiAngle()
-    apex = surface.Apex()
-    top = (apex.X(), apex.Y(), apex.Z())
-    if half < 0:
-        axis, ydir, half = (-axis[0], -axis[1], -axis[2]), (-ydir[0], -ydir[1], -ydir[2]), -half
-    return FaceOf(index, kind, top, axis, xdir, ydir, 0.0, half, sense, face, back)
-
-
-def _recognised(face: Any) -> tuple[Kind, Any, float] | None:
-    """Return plane, cylinder or cone for a spline surface that is one, with 1 or -1 for the normal's sense."""
-    from OCP.BRep import BRep_Tool
-    from OCP.BRepTools import BRepTools
-    from OCP.Geom import Geom_ConicalSurface, Geom_CylindricalSurface, Geom_Plane
-    from OCP.GeomConvert import GeomConvert_SurfToAnaSurf
-    from OCP.GeomLProp import GeomLProp_SLProps
-
-    surface = BRep_Tool.Surface_s(face)
-    u0, u1, v0, v1 = BRepTools.UVBounds_s(face)
-    try:
-        found = GeomConvert_SurfToAnaSurf(surface).ConvertToAnalytical(1e-4, u0, u1, v0, v1)
-    except Exception:  # noqa: BLE001 - the kernel throws many kinds; then the surface stays what it is
-        return None
-    props = GeomLProp_SLProps(surface, (u0 + u1) / 2, (v0 + v1) / 2, 1, 1e-9)
-    if found is None or not props.IsNormalDefined():
-        return None
-    kinds: list[tuple[Kind, Any, str]] = [
-        ("plane", Geom_Plane, "Pln"),
-        ("cylinder", Geom_CylindricalSurface, "Cylinder"),
-        ("cone", Geom_ConicalSurface, "Cone"),
-    ]
-    for kind, cls, getter in kinds:
-        if isinstance(found, cls):
-            analytic = getattr(found, getter)()
-            flat = _analytic(face, 0, False, kind, analytic, 1.0)
-            n, p = props.Normal(), props.Value()
-            same = dot(flat.normal((p.X(), p.Y(), p.Z())), (n.X(), n.Y(), n.Z()))
-            # _analytic turns the sense over for a left-handed frame by itself; here only compare.
-            return kind, analytic, 1.0 if same > 0 else -1.0
-    return None
-
-
-def _normal_by_projection(face: FaceOf, p: Vec) -> Vec:
-    from OCP.BRep import BRep_Tool
-    from OCP.GeomLProp import GeomLProp_SLProps
-    from OCP.gp import gp_Pnt
-    from OCP.ShapeAnalysis import ShapeAnalysis_Surface
-
-    surface = BRep_Tool.Surface_s(face.shape)
-    uv = ShapeAnalysis_Surface(surface).ValueOfUV(gp_Pnt(*p), 1e-6)
-    props = GeomLProp_SLProps(surface, uv.X(), uv.Y(), 1, 1e-9)
-    if not props.IsNormalDefined():
-        return 0.0, 0.0, 0.0
-    n = props.Normal()
-    s = -1.0 if face.reversed else 1.0
-    return n.X() * s, n.Y() * s, n.Z() * s
 
 
 def _wires(body: Body, f: int) -> Iterator[tuple[Coedge, ...]]:

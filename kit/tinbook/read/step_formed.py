@@ -10,8 +10,9 @@ from tinbook.finding import Finding
 from tinbook.flatpattern import Direction, Mark
 from tinbook.plane import Loop, Move, Point, circle
 from tinbook.read.step_checks import finding
-from tinbook.read.step_faces import Coedge, FaceOf
+from tinbook.read.step_faces import Coedge
 from tinbook.read.step_outline import Contour
+from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot, sub
 from tinbook.read.step_walk import Walk
 

@@ -12,10 +12,11 @@ from tinbook.plane import Loop, Move, contains
 from tinbook.read import step_checks as checks
 from tinbook.read import step_formed as formed
 from tinbook.read.step_checks import finding
-from tinbook.read.step_faces import Body, FaceOf
+from tinbook.read.step_faces import Body
 from tinbook.read.step_folds import FoundFold
 from tinbook.read.step_outline import Contour, contours
 from tinbook.read.step_skins import Skins
+from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot, sub
 from tinbook.read.step_view import FoundPanel, FoundStrip
 from tinbook.read.step_walk import KOf, Walk, walk

@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 
 from tinbook.plane import Array
-from tinbook.read.step_faces import Body, Coedge, FaceOf
+from tinbook.read.step_faces import Body, Coedge
+from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import Vec, add, cross, dot, length, sub
 
 SMOOTH = math.cos(math.radians(1.5))
@@ -118,7 +119,7 @@ def votes(body: Body) -> list[tuple[float, float]]:
     said: list[tuple[float, float]] = []
     for f in sized:
         found = _behind(f, sized, area)
-        if found is not None:
+        if found is not None and found[1] > 0:
             said.append(found)
     said.sort()
     heaps: list[list[float]] = []

@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 from tinbook.plane import Edge, Move, Point
 from tinbook.read import step_develop as dev
 from tinbook.read.step_develop import Chart
-from tinbook.read.step_faces import Body, Coedge, FaceOf
+from tinbook.read.step_faces import Body, Coedge
 from tinbook.read.step_islands import MATCH, islands
 from tinbook.read.step_skins import LinkKind, Skins, hollow, inside_radius, link
+from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import add, cross, dot, length, sub
 
 KOf = Callable[[float, float, float], float]
