@@ -36,8 +36,6 @@ DEEP: Final = 1e-3
 """mm: skins of the part that lie closer in space than this, but not deeper, touch."""
 
 _NOUGHT: Final = shapely.Point(0.0, 0.0)
-_BEFORE: Final = shapely.box(0.0, -2e3, 2e3, 2e3)
-_BEHIND: Final = shapely.box(-2e3, -2e3, 0.0, 2e3)
 _EDGES: Final = np.array(
     [(0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7)]
 )
@@ -364,11 +362,6 @@ class Sweep:
 
     # -- against the machine ------------------------------------------------------------------
 
-    def flat_with(self, child: bool, body: Body, levels: Levels) -> bool:
-        """Whether a body lies in the plane of the panel beside the fold."""
-        z = self.blank.posed(self.fold, child, body, levels)[..., 2]
-        return bool(z.min() > -1e-6 and z.max() < self.blank.thickness + 1e-6)
-
     def _clears(self, child: bool, piece: Piece) -> str:
         """On which side of the whole plane of a panel beside the fold a tool stays: "below", "above", "" if it does not."""
         key = ("clears", child, piece.name)
@@ -380,23 +373,37 @@ class Sweep:
                 rows = rows[-1:]
             shape = piece.shape
             if self.motion.setup.process in ("air", "bottom"):
-                # Over a die the child's side never comes behind the punch's tip, nor the parent's before it.
-                shape = shapely.intersection(shape, _BEFORE if child else _BEHIND)
+                # Over a die the child's side stays before the punch's tip and the parent's behind, see `_own_side`.
+                half = shapely.box(-self._over, -2e3, 2e3, 2e3) if child else shapely.box(-2e3, -2e3, self._over, 2e3)
+                shape = shapely.intersection(shape, half)
             c = shapely.get_coordinates(shape)
             w = _turned(c[None] - place[rows][:, None], -turn[rows][:, None])[..., 1]
             below, above = bool((w <= -GAP / 4).all()), bool((w >= self.blank.thickness + GAP / 4).all())
             self.kept[key] = "below" if below else "above" if above else ""
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _stands_up(self, child: bool, body: Body, levels: Levels) -> bool:
-        """Whether a body only reaches inward of the panel beside the fold and stays on its own side of the punch."""
+    def _own_side(self, child: bool, body: Body, levels: Levels) -> bool:
+        """Whether a body stays, over a die, on its own side of the punch, but for what `_clears` allows for."""
         p = self.blank.posed(self.fold, child, body, levels)[..., 1:].reshape(-1, 2)
-        if p[:, 1].min() < -1e-6:
-            return False
         turn, place = self.motion.seen(child, "lower")
         rows = np.linspace(0, len(turn) - 1, 65).round().astype(np.intp)
         y = p[:, 0] * np.cos(turn[rows])[:, None] - p[:, 1] * np.sin(turn[rows])[:, None] + place[rows, :1]
-        return bool((y if child else -y).min() > 0.05)
+        return bool((y if child else -y).min() > 0.05 - self._over)
+
+    @property
+    def _over(self) -> float:
+        """How far beyond the punch's tip a side's metal may reach, mm: half way to the shoulders."""
+        return self.motion.setup.contact[0] / 2
+
+    def _shows_nothing(self, child: bool, body: Body, levels: Levels, clears: str) -> bool:
+        """Whether a tool that stays below (or above) a panel's whole plane cannot meet a body, without a sweep."""
+        if not clears:
+            return False
+        z = self.blank.posed(self.fold, child, body, levels)[..., 2]
+        flat = z.max() < self.blank.thickness + 1e-6
+        if z.min() < -1e-6 or (clears == "above" and not flat):
+            return False
+        return self._own_side(child, body, levels) if self.motion.setup.process in ("air", "bottom") else bool(flat)
 
     def shade(self, child: bool, body: Body, levels: Levels, span: tuple[float, float]) -> Any:
         """Return the shadow of a body within a stretch, in the section frame."""
@@ -409,14 +416,7 @@ class Sweep:
         return kept[key]
 
     def _tool(self, child: bool, body: Body, levels: Levels, piece: Piece) -> Clash | None:
-        clears = self._clears(child, piece)
-        if clears and self.flat_with(child, body, levels):
-            return None
-        if (
-            clears == "below"
-            and self.motion.setup.process in ("air", "bottom")
-            and self._stands_up(child, body, levels)
-        ):
+        if self._shows_nothing(child, body, levels, self._clears(child, piece)):
             return None
         way, turned, shift = self.motion.run(child, piece.frame)
         near, far = self.blank.rings(self.fold, child, body, levels)
