@@ -13,6 +13,7 @@ import pytest
 from inmachine import DEMO, box, brake_with, channel, made_of, punch_of, said, section, strip
 
 from tinbook.errors import BadValue, UnknownName
+from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import beads_after_returns_foul, fold_sequence
 from tinbook.route.steps import Sequence
@@ -207,6 +208,29 @@ def test_short_leg_is_a_finding() -> None:
     found = [f for f in order(strip(60).fold("near", "up", leg=7, tool="V12")).findings if f.code == "route.leg"]
     assert found[0].severity == "stop"
     assert found[0].limit == pytest.approx(0.709 * 12, abs=0.05)
+
+
+def tongue(past: float, tool: str) -> Part:
+    """An L whose fold stands on the inner edge of its step: beside the fold the plate runs on past the line."""
+    corners = [(0.0, 0.0), (300.0, 0.0), (300.0, 120.0), (150.0, 120.0), (150.0, 120.0 + past), (0.0, 120.0 + past)]
+    outline = Outline.polygon(corners, ["front", "right", "step", "notch", "rear", "left"])
+    return Part("HN-X", sheet="DC01 1.5", base=outline).fold("step", "up", leg=30, tool=tool)
+
+
+def test_metal_past_the_fold_line_dips_into_the_die() -> None:
+    """Cases 47-49: as the base tilts by 45 degrees, what runs on past the line goes down by as much.
+
+    200 past the line it dips 140 deep: into the block and the press table, 26 below. A die of pieces, 100 high on a bed
+    60 wide to the front, lets it by: at 60 it is 60 deep, in front of the bed nothing stands. 2 mm past the
+    line stay within the opening of a 30 degree die, whole; an 88 degree block has no room beyond the bend at all.
+    """
+    blocked = order(tongue(200, "VB16"))
+    assert not blocked.steps
+    assert {b.body for b in blocked.blocked} == {"base"}
+    assert {b.against for b in blocked.blocked} <= {"die", "bed"}
+    assert not order(tongue(2, "VB16")).steps
+    assert [s.spread for s in order(tongue(2, "V12")).steps] == ["whole"]
+    assert [s.spread for s in order(tongue(200, "V12")).steps] == ["all in pieces"]
 
 
 def test_force_against_the_rating() -> None:

@@ -30,6 +30,7 @@ from inmachine import (
 from strategies import parts
 from tinbook.make.made import Made
 from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.planner import Planner
@@ -63,6 +64,13 @@ def skewed() -> Part:
     )
 
 
+def tongue(tool: str = "V12") -> Part:
+    """An L folded on the inner edge of its step: beside the fold the plate runs on past the line."""
+    corners = [(0.0, 0.0), (300.0, 0.0), (300.0, 120.0), (150.0, 120.0), (150.0, 200.0), (0.0, 200.0)]
+    outline = Outline.polygon(corners, ["front", "right", "step", "notch", "rear", "left"])
+    return Part("HN-X", sheet="DC01 1.5", base=outline).fold("step", "up", leg=30, tool=tool)
+
+
 ZOO: dict[str, tuple[Callable[[], Part], Shop]] = {
     "channel, straight punch": (lambda: channel(60, 30), DEMO),
     "deep channel, relieved punch": (lambda: channel(60, 58), DEMO),
@@ -79,6 +87,7 @@ ZOO: dict[str, tuple[Callable[[], Part], Shop]] = {
     "hem": (hemmed, DEMO),
     "two angles": (obtuse, DEMO),
     "leaning leg beside a return": (skewed, DEMO),
+    "plate that runs on past the fold": (tongue, DEMO),
 }
 
 
@@ -98,6 +107,7 @@ def test_no_step_of_the_zoo_shares_metal_with_a_tool(name: str) -> None:
 CLASHING: dict[str, tuple[Callable[[], Part], Shop]] = {
     "channel too deep for a bar": (lambda: channel(40, 60), brake_with()),
     "channel too deep for the folder": (lambda: channel(60, 58, "F1"), DEMO),
+    "plate that runs on past the fold": (lambda: tongue("VB16"), DEMO),
     "box without pieces": (lambda: box(200, 140, 25), brake_with()),
     "closed section": (
         lambda: channel(60, 40).fold("near.end", "up", leg=29, tool="V12").fold("far.end", "up", leg=29, tool="V12"),
