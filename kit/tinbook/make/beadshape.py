@@ -253,7 +253,7 @@ def _fillet(before: Edge, after: Edge, radius: float, where: str) -> tuple[Edge,
         for c in centres
         if math.dist(c, corner) > 0
     ]
-    found = [f for f in found if f[2] > 0.0 and f[3] < 1.0 and f[2] <= 1.0 + 1e-9 and f[3] >= -1e-9]
+    found = [f for f in found if -1e-9 <= f[2] <= 1.0 + 1e-9 and -1e-9 <= f[3] <= 1.0 + 1e-9]
     if not found:
         valid = "pieces long enough for that radius, or a smaller radius"
         if before.is_line and after.is_line:

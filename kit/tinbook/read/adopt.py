@@ -113,6 +113,8 @@ def _hinges(found: Unfolded, panels: dict[str, FoundPanel]) -> list[_Hinge]:
     hinges: list[_Hinge] = []
     for s in found.strips:
         line = lines[s.fold]
+        if line.angle > 180.0:
+            raise CannotMake(f"{found.name}: {s.fold} curls beyond 180 degrees; cut the flat as it is")
         if not s.children:
             raise CannotMake(f"{found.name}: {s.fold} is a rolled edge without a leg; cut the flat as it is")
         for k, (a, b) in enumerate(line.pieces):
