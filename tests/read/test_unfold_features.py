@@ -148,6 +148,22 @@ def test_closed_round_tube_is_cut_open() -> None:
     assert "unfold.seam" in codes(flat, "mind")
 
 
+def test_seam_of_a_pipe_keeps_clear_of_openings() -> None:
+    """The kernel draws a pipe's seam at its +x side, here through a hole: the flat is cut elsewhere, the hole stays whole."""
+    tube = cq.Workplane().circle(30).circle(28).extrude(50)
+    drilled = cq.Workplane("YZ").center(0, 25).circle(6).extrude(40)
+    flat = unfold(tube.cut(drilled), bend=0.5)
+    assert max(flat.size) == pytest.approx(2 * math.pi * 29, rel=1e-9)
+    assert len(flat.outer) == 4
+    assert len(flat.cuts) == 1
+    (said,) = [f for f in flat.findings if f.code == "unfold.seam"]
+    assert "no opening crosses" in said.what
+    assert flat.folds[0].angle == pytest.approx(360)
+    assert {round(x, 6) for x, _ in flat.folds[0].pieces[0]} == {round(flat.size[0] / 2, 6)}
+    aside = unfold(tube.cut(drilled.rotate((0, 0, 0), (0, 0, 1), 90)), bend=0.5)
+    assert flat.area == pytest.approx(aside.area, rel=1e-6)
+
+
 def test_rolled_cone() -> None:
     """A cone's development is a sector: area (rho2² - rho1²)/2 times the turn times sin of half its angle."""
     half = math.radians(30)

@@ -7,7 +7,7 @@ are laid flat one by one, a bend's neutral layer at inside radius + K t.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, NamedTuple
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
@@ -162,6 +162,11 @@ def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
             return _at_thickness(loaded, body, thickness, whole, k_of, rule, name)
         except NotASheet as e:
             refused = refused or e
+        except (ArithmeticError, LookupError, ValueError) as e:
+            # In a damaged file's solid anything may fail; in a sound one a failure is a mistake of ours and is shown.
+            if isinstance(e, TinbookError) or not any(f.code == "unfold.file" for f in loaded.findings):
+                raise
+            raise NotASheet(f"{loaded.name}: the file is damaged, its solid does not hold together") from e
     assert refused is not None
     raise refused
 
@@ -207,6 +212,8 @@ def _result(
         marks += more
         findings += said
     blank = best.outers[0].loop.moved(final)
+    if best.recut:
+        found = [replace(f, line=report.centred(f.line, blank)) for f in found]
     flat_area = blank.area - math.fsum(abs(c.loop.area) for c in cuts)
     report.refuse_solids(loaded.name, best, whole + removed, flat_area, blank)
     findings += report.said(best, found)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding
-from tinbook.flatpattern import Cut, Mark
+from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.plane import Loop, Move, contains
 from tinbook.read import step_checks as checks
 from tinbook.read import step_formed as formed
@@ -15,6 +15,7 @@ from tinbook.read.step_checks import finding
 from tinbook.read.step_faces import Body
 from tinbook.read.step_folds import FoundFold
 from tinbook.read.step_outline import Contour, contours
+from tinbook.read.step_seam import away_from_openings
 from tinbook.read.step_skins import Skins
 from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot, sub
@@ -38,6 +39,8 @@ class Attempt:
         Cut edges that do not stand square on the skin.
     area : float
         Net area, formed features counted as metal, mm².
+    recut : bool
+        Whether a pipe's seam was moved away from openings.
     """
 
     walk: Walk
@@ -46,6 +49,7 @@ class Attempt:
     inners: tuple[Contour, ...]
     leaning: int
     area: float
+    recut: bool
 
     @property
     def odd(self) -> bool:
@@ -56,11 +60,13 @@ class Attempt:
 def attempt(skin: Skins, seed: int, k_of: KOf) -> Attempt:
     """Lay flat the skin on which a face lies."""
     done = walk(skin, seed, k_of)
-    found = contours(done)
+    drawn = contours(done)
+    recut = away_from_openings(done, drawn)
+    found = recut or drawn
     outers = sorted((c for c in found if c.loop.area > 0), key=lambda c: -c.loop.area)
     inners = [c for c in found if c.loop.area < 0]
     area = math.fsum(c.loop.area for c in outers) + math.fsum(c.loop.area for c in inners if not c.formed)
-    return Attempt(done, seed, tuple(outers), tuple(inners), len(checks.leaning(done, found)), area)
+    return Attempt(done, seed, tuple(outers), tuple(inners), len(checks.leaning(done, drawn)), area, recut is not None)
 
 
 def opposite_marks(best: Attempt, other: Attempt, final: Move) -> tuple[list[Mark], list[Finding]]:
@@ -92,6 +98,17 @@ def opposite_marks(best: Attempt, other: Attempt, final: Move) -> tuple[list[Mar
         marks.append(turned)
         said.append(replace(feature.finding, what=words))
     return marks, said
+
+
+def centred(line: FoldLine, blank: Loop) -> FoldLine:
+    """Return the line of a rolled pipe in the middle of its blank, after the seam was moved."""
+    if len(line.pieces) != 1:
+        return line
+    ((ax, ay), (bx, by)), (x0, y0, x1, y1) = line.pieces[0], blank.box
+    n = math.hypot(bx - ax, by - ay) or 1.0
+    nx, ny = (ay - by) / n, (bx - ax) / n
+    off = ((x0 + x1) / 2 - ax) * nx + ((y0 + y1) / 2 - ay) * ny
+    return replace(line, pieces=(((ax + off * nx, ay + off * ny), (bx + off * nx, by + off * ny)),))
 
 
 def squared(outer: Loop) -> Move:
@@ -169,10 +186,12 @@ def said(best: Attempt, found: list[FoundFold]) -> list[Finding]:
     """Return what was noticed while the skin was laid flat."""
     done, made, first, outer = best.walk, [], best.outers[0], best.outers
     own = {c.edge for run in (*best.outers, *best.inners) for c in run.coedges if done.kinds[c][0] == "seam"}
-    for e in sorted(own.union(done.seams)):
+    for e in sorted(own.union(done.seams))[: 1 if best.recut else None]:
         edge = done.body.edges[e]
         where = f"edge of {edge.span:.2f} mm"
         what = "the skin closes on itself and was cut open here"
+        if best.recut:
+            what = "the pipe closes on itself; cut open along a ruling that no opening crosses"
         made.append(finding("seam", "mind", where, what, "weld it after folding, or cut the solid open elsewhere"))
     if best.leaning:
         where = f"{best.leaning} cut edge(s)"
