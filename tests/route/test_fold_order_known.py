@@ -319,6 +319,17 @@ def test_hem_takes_two_hits_in_order() -> None:
     assert sequence.resettings == 0
 
 
+def test_hem_on_the_brake_is_begun_over_an_acute_punch() -> None:
+    """Case 50: V8 has a 30 degree die: 135 degrees leave 45 between the legs; the acute punch of 28 goes in."""
+    part = strip(80, sheet="DC01 1.0").hem("near", "closed", "up", leg=14, tool="V8")
+    sequence = order(part)
+    assert [(s.action, s.punch) for s in sequence.steps] == [
+        ("start the hem", "generic acute punch"),
+        ("press flat", "flattening bars"),
+    ]
+    assert sequence.resettings == 1
+
+
 def test_springback_is_set_and_left() -> None:
     """Case 41: 90 / 0.99 = 90.91 to set; the included angle is 89.09."""
     step = order(strip(60).fold("near", "up", leg=30, tool="V12")).steps[0]

@@ -175,7 +175,9 @@ class Planner:
             strip = self.blank.strips[fold]
             angles = forming(self.made, strip, level)
             first = self.blank.turns[fold][level - 1]
-            asked = Asked(strip, self.blank.span(fold), math.radians(angles.formed))
+            start = self.blank.starts[fold]
+            radius = strip.radius if start is None else start
+            asked = Asked(strip, self.blank.span(fold), math.radians(angles.formed), radius)
             if level == 2:
                 listed, why = flattening(self.made, asked, max(strip.leg)), ""
             else:

@@ -236,11 +236,12 @@ def punches_for(shop: Shop, tool: AirDie | VBlock, closed: float) -> list[tuple[
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a setup has to hold: the strip, its span along the fold, and radians to turn with springback."""
+    """What a setup has to hold: the strip, its span along the fold, radians to turn with springback, inside radius."""
 
     strip: MadeStrip
     span: tuple[float, float]
     turn: float
+    radius: float
 
 
 def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()) -> tuple[list[list[Setup]], str]:
@@ -273,7 +274,7 @@ def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()
     found: list[list[Setup]] = []
     why = []
     for punch, section in (*punches_for(made.shop, tool, math.degrees(asked.turn)), *extra):
-        if punch.nose > asked.strip.radius + 0.02:
+        if punch.nose > asked.radius + 0.02:
             why.append(f"{punch.key} has a nose of {punch.nose:g} mm, larger than the inside radius")
             continue
         if punch.angle > 180.0 - math.degrees(asked.turn) + 1e-6:
