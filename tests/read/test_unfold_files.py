@@ -11,6 +11,7 @@ import sys
 import types
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import bentstrip
 import pytest
@@ -153,6 +154,42 @@ def test_surfaces_only(tmp_path: Path) -> None:
     shell = cq.Workplane().box(30, 20, 2).faces(">Z or >X").vals()
     cq.exporters.export(cq.Workplane(cq.Compound.makeCompound(shell)), str(path))
     with pytest.raises(BadFile, match="surfaces only"):
+        unfold(path)
+
+
+def mesh_solid() -> Any:
+    """A solid of triangles without surfaces, as tessellated files hold them."""
+    from OCP.BRep import BRep_Builder
+    from OCP.gp import gp_Pnt
+    from OCP.Poly import Poly_Triangle, Poly_Triangulation
+    from OCP.TopoDS import TopoDS_Face, TopoDS_Shell, TopoDS_Solid
+
+    corners = [(0, 0, 0), (40, 0, 0), (0, 30, 0), (0, 0, 2)]
+    mesh = Poly_Triangulation(4, 4, False)
+    for i, p in enumerate(corners):
+        mesh.SetNode(i + 1, gp_Pnt(*p))
+    for i, (a, b, c) in enumerate([(1, 3, 2), (1, 2, 4), (2, 3, 4), (3, 1, 4)]):
+        mesh.SetTriangle(i + 1, Poly_Triangle(a, b, c))
+    build, face, shell, solid = BRep_Builder(), TopoDS_Face(), TopoDS_Shell(), TopoDS_Solid()
+    build.MakeFace(face, mesh)
+    build.MakeShell(shell)
+    build.Add(shell, face)
+    build.MakeSolid(solid)
+    build.Add(solid, shell)
+    return solid
+
+
+def test_mesh_only(tmp_path: Path) -> None:
+    from OCP.STEPControl import STEPControl_AsIs, STEPControl_Writer
+
+    with pytest.raises(BadValue, match="closed solid"):
+        unfold(mesh_solid())
+    path = tmp_path / "mesh.step"
+    writer = STEPControl_Writer()
+    writer.Transfer(mesh_solid(), STEPControl_AsIs)
+    writer.Write(str(path))
+    assert "TESSELLATED" in path.read_text()
+    with pytest.raises(BadFile, match="mesh only"):
         unfold(path)
 
 

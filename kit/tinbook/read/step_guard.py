@@ -100,7 +100,8 @@ def _key(solid: Any) -> Any:
 
 
 def solids_of(shape: Any) -> tuple[list[Any], int]:
-    """Return the solids in a shape and the number of faces outside any solid."""
+    """Return the solids with true faces in a shape, and the number of faces outside any of them."""
+    from OCP.BRep import BRep_Tool
     from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
@@ -108,7 +109,16 @@ def solids_of(shape: Any) -> tuple[list[Any], int]:
     solids, loose = [], 0
     ex = TopExp_Explorer(shape, TopAbs_SOLID)
     while ex.More():
-        solids.append(TopoDS.Solid_s(ex.Current()))
+        faces, true = TopExp_Explorer(ex.Current(), TopAbs_FACE), 0
+        while faces.More():
+            # A face of a mesh has triangles and no surface; asking it for one later would end the process.
+            if BRep_Tool.Surface_s(TopoDS.Face_s(faces.Current())) is None:
+                true, loose = 0, loose + 1
+                break
+            true += 1
+            faces.Next()
+        if true:
+            solids.append(TopoDS.Solid_s(ex.Current()))
         ex.Next()
     free = TopExp_Explorer(shape, TopAbs_FACE, TopAbs_SOLID)
     while free.More():
