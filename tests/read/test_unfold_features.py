@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from typing import Any
 
 import bentstrip
@@ -339,6 +340,15 @@ def test_folded_view() -> None:
     plain = flat.flat
     assert type(plain).__name__ == "FlatPattern"
     assert plain.area == flat.area
+
+
+def test_travels_to_another_process_and_shows_itself() -> None:
+    flat = unfold(angle_bracket(), bend=K)
+    back = pickle.loads(pickle.dumps(flat))
+    assert back.flat == flat.flat
+    assert back.folded.solid.Volume() == pytest.approx(flat.folded.volume)
+    assert len(repr(flat)) < 200
+    assert "<svg" in flat._repr_svg_()
 
 
 def test_panels_carry_their_frames() -> None:

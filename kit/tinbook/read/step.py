@@ -37,7 +37,7 @@ class FoldRow(NamedTuple):
     allowance: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Unfolded(FlatPattern):
     """A flat pattern with what the folded solid told.
 

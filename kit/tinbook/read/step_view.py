@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 from typing import Any
 
@@ -78,6 +79,14 @@ class FoldedSolid:
     volume: float
     face_names: dict[int, str]
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Travel to another process as the kernel's own binary form."""
+        from OCP.BinTools import BinTools
+
+        data = io.BytesIO()
+        BinTools.Write_s(self.shape, data)
+        return _restored, (self.name, data.getvalue(), self.volume, self.face_names)
+
     @property
     def solid(self) -> Any:
         """The solid as a CadQuery object, which shows itself in a notebook."""
@@ -132,3 +141,12 @@ class FoldedSolid:
             np.array(triangles, dtype=np.int32).reshape(-1, 3),
             np.array(owner, dtype=np.int32),
         )
+
+
+def _restored(name: str, data: bytes, volume: float, face_names: dict[int, str]) -> FoldedSolid:
+    from OCP.BinTools import BinTools
+    from OCP.TopoDS import TopoDS, TopoDS_Shape
+
+    shape = TopoDS_Shape()
+    BinTools.Read_s(shape, io.BytesIO(data))
+    return FoldedSolid(name=name, shape=TopoDS.Solid_s(shape), volume=volume, face_names=face_names)
