@@ -362,9 +362,12 @@ class Sweep:
 
     # -- against the machine ------------------------------------------------------------------
 
-    def _clears(self, child: bool, piece: Piece) -> str:
-        """On which side of the whole plane of a panel beside the fold a tool stays: "below", "above", "" if it does not."""
-        key = ("clears", child, piece.name)
+    def _clears(self, child: bool, piece: Piece, over: float) -> str:
+        """On which side of the whole plane of a panel beside the fold a tool stays: "below", "above", "" if it does not.
+
+        Over a die only what lies on the panel's side of the punch's tip, or past it by `over` mm, is asked.
+        """
+        key = ("clears", child, piece.name, over)
         if key not in self.kept:
             turn, place = self.motion.seen(child, piece.frame)
             step = max(1, len(turn) // 400)
@@ -373,8 +376,7 @@ class Sweep:
                 rows = rows[-1:]
             shape = piece.shape
             if self.motion.setup.process in ("air", "bottom"):
-                # Over a die the child's side stays before the punch's tip and the parent's behind, see `_own_side`.
-                half = shapely.box(-self._over, -2e3, 2e3, 2e3) if child else shapely.box(-2e3, -2e3, self._over, 2e3)
+                half = shapely.box(-over, -2e3, 2e3, 2e3) if child else shapely.box(-2e3, -2e3, over, 2e3)
                 shape = shapely.intersection(shape, half)
             c = shapely.get_coordinates(shape)
             w = _turned(c[None] - place[rows][:, None], -turn[rows][:, None])[..., 1]
@@ -382,28 +384,27 @@ class Sweep:
             self.kept[key] = "below" if below else "above" if above else ""
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _own_side(self, child: bool, body: Body, levels: Levels) -> bool:
-        """Whether a body stays, over a die, on its own side of the punch, but for what `_clears` allows for."""
+    def _own_side(self, child: bool, body: Body, levels: Levels, over: float) -> bool:
+        """Whether a body stays, over a die, on its own side of the punch, or past it by less than `over`."""
         p = self.blank.posed(self.fold, child, body, levels)[..., 1:].reshape(-1, 2)
         turn, place = self.motion.seen(child, "lower")
         rows = np.linspace(0, len(turn) - 1, 65).round().astype(np.intp)
         y = p[:, 0] * np.cos(turn[rows])[:, None] - p[:, 1] * np.sin(turn[rows])[:, None] + place[rows, :1]
-        return bool((y if child else -y).min() > 0.05 - self._over)
+        return bool((y if child else -y).min() > 0.05 - over)
 
-    @property
-    def _over(self) -> float:
-        """How far beyond the punch's tip a side's metal may reach, mm: half way to the shoulders."""
-        return self.motion.setup.contact[0] / 2
-
-    def _shows_nothing(self, child: bool, body: Body, levels: Levels, clears: str) -> bool:
-        """Whether a tool that stays below (or above) a panel's whole plane cannot meet a body, without a sweep."""
-        if not clears:
-            return False
+    def _shows_nothing(self, child: bool, body: Body, levels: Levels, piece: Piece) -> bool:
+        """Whether a tool stays below (or above) a panel's whole plane and so cannot meet a body, without a sweep."""
         z = self.blank.posed(self.fold, child, body, levels)[..., 2]
-        flat = z.max() < self.blank.thickness + 1e-6
-        if z.min() < -1e-6 or (clears == "above" and not flat):
+        if z.min() < -1e-6:
             return False
-        return self._own_side(child, body, levels) if self.motion.setup.process in ("air", "bottom") else bool(flat)
+        sides = ("below", "above") if z.max() < self.blank.thickness + 1e-6 else ("below",)
+        if self.motion.setup.process not in ("air", "bottom"):
+            return len(sides) == 2 and self._clears(child, piece, 0.0) != ""
+        # A panel's corners may run past the line, up to where its mould lines cross.
+        return any(
+            self._clears(child, piece, over) in sides and self._own_side(child, body, levels, over)
+            for over in (0.0, self.motion.setup.contact[0] / 4)
+        )
 
     def shade(self, child: bool, body: Body, levels: Levels, span: tuple[float, float]) -> Any:
         """Return the shadow of a body within a stretch, in the section frame."""
@@ -416,7 +417,7 @@ class Sweep:
         return kept[key]
 
     def _tool(self, child: bool, body: Body, levels: Levels, piece: Piece) -> Clash | None:
-        if self._shows_nothing(child, body, levels, self._clears(child, piece)):
+        if self._shows_nothing(child, body, levels, piece):
             return None
         way, turned, shift = self.motion.run(child, piece.frame)
         near, far = self.blank.rings(self.fold, child, body, levels)
