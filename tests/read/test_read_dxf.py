@@ -417,3 +417,31 @@ def test_foreign_flats(foreign: Path) -> None:
         assert sorted(flat.size) == pytest.approx(sorted((w, h)), abs=0.01)
         assert flat.area == pytest.approx(area, rel=2e-5)
         assert not [f for f in flat.findings if f.severity == "stop"]
+
+
+@pytest.mark.parametrize(("version", "form"), [("R12", "asc"), ("R2000", "asc"), ("R2018", "asc"), ("R2010", "bin")])
+def test_versions_and_binary_form(version: str, form: str, tmp_path: Path) -> None:
+    doc = ezdxf.new(version)
+    space = doc.modelspace()
+    box(space, 0, 0, 60, 30)
+    space.add_circle((20, 15), 5)
+    space.add_polyline2d([(40, 10), (50, 10, 1.0), (50, 20), (40, 20)], format="xyb", close=True)
+    path = tmp_path / "their.dxf"
+    doc.saveas(path, fmt=form)
+    flat = read_dxf(path, units="mm")
+    assert flat.area == pytest.approx(1800 - math.pi * 25 - 100 - math.pi * 12.5)
+    assert [c.dia for c in flat.cuts if c.dia] == pytest.approx([10])
+
+
+def test_ends_that_only_nearly_share_an_arc(read: Callable[..., FlatPattern]) -> None:
+    """Two thirds of a circle and an overlapping half, drawn with rounded numbers: one circle."""
+
+    def draw(doc: Any, space: Any) -> None:
+        box(space, 0, 0, 60, 30)
+        space.add_arc((20.001, 15), 5.0005, 0, 240)
+        space.add_arc((20, 15.001), 5, 180, 360.002)
+
+    flat = read(draw)
+    (cut,) = flat.cuts
+    assert cut.loop.area == pytest.approx(math.pi * 25, rel=1e-3)
+    assert cut.dia == pytest.approx(10, abs=0.01)

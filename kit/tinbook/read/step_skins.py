@@ -212,7 +212,8 @@ def link(skin: Skins, c: Coedge) -> tuple[LinkKind, int | None]:
         convex = dot(there, cross(here, d)) < 0
         return ("wall" if convex else "formed"), other
     inward = dot(there, cross(here, d))
-    if inward > 0:
+    # Faces that meet back to back are the inside of a flattened hem.
+    if inward > 0 or dot(here, there) < -1.0 + 1e-6:
         if e.kind == "line" and n.kind == "plane" and f.kind == "plane":
             return ("sharp in" if skin.partner(other) is not None else "formed"), other
         return "formed", other
