@@ -30,6 +30,9 @@ _HOMES = {
     "panel_stiffness": "tinbook.strength.panel",
     "finished_sizes": "tinbook.make.accuracy",
     "plus_minus_between": "tinbook.make.accuracy",
+    "fold_sequence": "tinbook.route.brake",
+    "step_svg": "tinbook.route.picture",
+    "clash_svg": "tinbook.route.picture",
     "order_of_work": "tinbook.route.order",
     "coupons": "tinbook.read.coupons",
     "coupon_blanks": "tinbook.families.coupon",
@@ -174,7 +177,10 @@ if TYPE_CHECKING:
     from tinbook.read.step import unfold as unfold
     from tinbook.read.tape import outline_from_tape as outline_from_tape
     from tinbook.route.assembly_order import assembly_order as assembly_order
+    from tinbook.route.brake import fold_sequence as fold_sequence
     from tinbook.route.order import order_of_work as order_of_work
+    from tinbook.route.picture import clash_svg as clash_svg
+    from tinbook.route.picture import step_svg as step_svg
     from tinbook.shop.prefer import cut_on as cut_on
     from tinbook.shop.shop import Shop as Shop
     from tinbook.strength.panel import panel_stiffness as panel_stiffness
