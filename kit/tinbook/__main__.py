@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import sys
 from collections.abc import Iterable
 from dataclasses import asdict
@@ -153,7 +154,7 @@ def _facts(flat: Any) -> dict[str, Any]:
         for f in flat.folds
     ]
     return {
-        "thickness_mm": flat.thickness,
+        "thickness_mm": None if math.isnan(flat.thickness) else flat.thickness,
         "blank_mm": [round(w, 3), round(h, 3)],
         "area_mm2": round(flat.area, 2),
         "cut_mm": round(flat.cut_length, 2),

@@ -68,6 +68,8 @@ def test_clean_a_drawing(part_file, tmp_path, capsys):
     assert main(["clean", str(dxf), "--out", str(tmp_path / "clean"), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["facts"]["openings"] == 4
+    assert told["facts"]["thickness_mm"] is None  # a drawing tells none
+    assert not [f for f in (tmp_path / "clean").iterdir() if "nan" in f.name]
 
 
 @pytest.mark.parametrize("verb", ["make", "check", "unfold", "clean"])

@@ -236,7 +236,7 @@ def _here(path: Path) -> step_guard.Contents:
 
 def _aside(path: Path, size: int) -> step_guard.Contents:
     """Read in a child process, so that a crash or an endless loop there stays there."""
-    limit = 5 + size // 50_000  # seconds of computing, however busy the machine
+    limit = 5 + size // 100_000  # seconds of computing, however busy the machine
     with tempfile.TemporaryDirectory(prefix="tinbook-") as folder:
         command = [sys.executable, "-P", step_guard.__file__, str(path.resolve()), folder, str(limit)]
         try:

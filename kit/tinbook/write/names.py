@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
@@ -101,7 +102,9 @@ def plain_name(text: str) -> str:
 def file_stem(thing: Subject, quantity: int | None = None) -> str:
     """Return the file name without suffix, such as "HN-FP-L_B_DC01_1.6mm_x2"."""
     it = label(thing, quantity)
-    return "_".join(filter(None, (it.number, it.rev, it.material, f"{it.thickness:.4g}mm", f"x{it.quantity}")))
+    # A drawing that was only read tells no thickness.
+    thick = "" if math.isnan(it.thickness) else f"{it.thickness:.4g}mm"
+    return "_".join(filter(None, (it.number, it.rev, it.material, thick, f"x{it.quantity}")))
 
 
 def blank_of(thing: Subject) -> FlatPattern:
