@@ -107,6 +107,8 @@ def test_what_the_shop_does_not_have_is_named():
         (plain().bead([(50, 50), (230, 50)], "R18x5"), "bead.off_panel"),
         (plain().bead([(50, 50), (150, 50)], "R18x5").hole((100, 50), 6), "bead.overlap"),
         (plain().fold("front", leg=40).hole((199, 1), 6), "hole.off_fold"),
+        # A hole over the fold whose rim passes the end of the leg by hundredths.
+        (plain().fold("front", leg=12).hole((100, 0), 18.30), "hole.off_panel"),
         (plain().fold("front", leg=40, start=1), "fold.relief"),
         (plain().fold("front", leg=40, stop=300), "fold.stretch"),
         (plain().fold("front", leg=40, skew=-74).fold("front.end", leg=10), "fold.leg_crosses"),

@@ -83,7 +83,8 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         found = [replace(o, hole=replace(o.hole, by_hand=True)) if o.panel in beads else o for o in found]
     over = spread(nodes, found)
     for name, node in nodes.items():
-        flats.check_inside(node, over.panel_holes.get(name, []), beads.get(name, []), over.panel_parts.get(name, []))
+        parts, names = over.panel_parts.get(name, []), over.part_names.get(name, [])
+        flats.check_inside(node, over.panel_holes.get(name, []), beads.get(name, []), parts, names)
     laying = flats.lay_flat(nodes, beads)
     panels = tuple(_panel(node, over, beads.get(name, []), laying) for name, node in nodes.items())
     strips = tuple(_strip(nodes, name, over, laying) for name in folds)

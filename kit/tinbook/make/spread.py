@@ -15,7 +15,7 @@ from tinbook.plane import Loop, Move, Point
 
 @dataclass(slots=True)
 class Spread:
-    """Openings by panel and by strip: whole ones, and parts that end on tangent lines.
+    """Openings by panel and by strip: whole ones, and parts that end on tangent lines with the names of their openings.
 
     `flat` holds every opening once, whole, on the panel it is drawn on;
     `over_fold` tells for each strip which of them run into it.
@@ -23,6 +23,7 @@ class Spread:
 
     panel_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
     panel_parts: dict[str, list[Loop]] = field(default_factory=dict)
+    part_names: dict[str, list[str]] = field(default_factory=dict)
     strip_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
     strip_parts: dict[str, list[Loop]] = field(default_factory=dict)
     flat: list[tuple[str, MadeHole]] = field(default_factory=list)
@@ -110,6 +111,7 @@ def _panel(nodes: dict[str, Node], name: str, loop: Loop, hole: MadeHole, came: 
     for part in parts:
         if any(e.name.startswith(CUT) for e in part.edges):
             result.panel_parts.setdefault(name, []).append(part)
+            result.part_names.setdefault(name, []).append(hole.name)
         else:
             result.panel_holes.setdefault(name, []).append(_like(hole, part))
 
