@@ -148,7 +148,9 @@ class Hand:
         for _ in range(900):
             new = list(folder.rglob(f"out/**/*.{kind.lower()}"))
             if new:
-                self.await_text("written")
+                # By its own name: the message of the file before may still stand there, and the page moves after.
+                self.await_text(new[0].name)
+                self.page.wait_for_timeout(300)
                 return new[0]
             self.page.wait_for_timeout(100)
         raise AssertionError(f"no {kind} file was written:\n{self.bench.inner_text()}")
