@@ -254,35 +254,74 @@ def mutated(text: str, rng: random.Random) -> bytes:
     return bytes(data)
 
 
-@pytest.mark.skipif(not hasattr(os, "fork") or sys.platform == "darwin", reason="needs a cheap child process: fork")
-@pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
-@pytest.mark.parametrize("block", range(4))
-def test_mutated_files(
-    block: int, text: str, write: Callable[[str | bytes], Path], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """50 injured files a block: a flat or a TinbookError, never anything else.
+forks = pytest.mark.skipif(
+    not hasattr(os, "fork") or sys.platform == "darwin", reason="needs a cheap child process: fork"
+)
 
-    2 000 were run once with foreign parts too; here the child is forked instead of started, for time.
-    """
 
-    def forked(command: list[str], **options: object) -> types.SimpleNamespace:
+@pytest.fixture
+def forked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fork the guarded reader instead of starting it, for time; its limit of CPU seconds stays."""
+
+    def run(command: list[str], **options: object) -> types.SimpleNamespace:
         pid = os.fork()
         if pid == 0:
             faulthandler.disable()
-            os._exit(step_guard.main(command[3], command[4], 10))
+            os._exit(step_guard.main(command[3], command[4], int(command[5])))
         _, status = os.waitpid(pid, 0)
         return types.SimpleNamespace(returncode=os.waitstatus_to_exitcode(status), stderr=b"")
 
-    monkeypatch.setattr(step_load.subprocess, "run", forked)
-    ended = {"flat": 0, "error": 0}
-    for seed in range(50 * block, 50 * block + 50):
-        path = write(mutated(text, random.Random(seed)))
-        before = sorted(path.parent.iterdir())
-        try:
-            unfold(path)
-            ended["flat"] += 1
-        except TinbookError:
-            ended["error"] += 1
-        assert sorted(path.parent.iterdir()) == before
-    assert ended["error"] > 5
-    assert ended["flat"] > 0
+    monkeypatch.setattr(step_load.subprocess, "run", run)
+
+
+def spent() -> float:
+    """CPU seconds of this process and its ended children."""
+    used = os.times()
+    return used.user + used.system + used.children_user + used.children_system
+
+
+def ends(path: Path) -> tuple[str, float]:
+    """Read a file; return how it ended and the CPU seconds it took. Anything but a flat or a TinbookError passes on."""
+    before, start = sorted(path.parent.iterdir()), spent()
+    try:
+        unfold(path)
+        ended = "flat"
+    except TinbookError:
+        ended = "error"
+    assert sorted(path.parent.iterdir()) == before
+    return ended, spent() - start
+
+
+@forks
+@pytest.mark.usefixtures("forked")
+@pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
+@pytest.mark.parametrize("block", range(4))
+def test_mutated_files(block: int, text: str, write: Callable[[str | bytes], Path]) -> None:
+    """50 injured files a block: a flat or a TinbookError, never anything else."""
+    found = [ends(write(mutated(text, random.Random(seed))))[0] for seed in range(50 * block, 50 * block + 50)]
+    assert found.count("error") > 5
+    assert found.count("flat") > 0
+
+
+@forks
+@pytest.mark.full
+@pytest.mark.usefixtures("forked")
+@pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
+@pytest.mark.parametrize("block", range(20))
+def test_two_thousand_mutated_files(
+    block: int,
+    text: str,
+    foreign: Path,
+    write: Callable[[str | bytes], Path],
+    record_property: Callable[[str, object], None],
+) -> None:
+    """100 injured files a block, our angle and the parts drawn elsewhere: none takes over 10 s of CPU."""
+    texts = [text, *(p.read_text(encoding="latin-1") for p in sorted(foreign.glob("*.step")))]
+    longest = 0.0
+    for seed in range(1000 + 100 * block, 1100 + 100 * block):
+        rng = random.Random(seed)
+        _, took = ends(write(mutated(rng.choice(texts), rng)))
+        longest = max(longest, took)
+    record_property("longest CPU s", round(longest, 2))
+    print(f"block {block}: longest {longest:.2f} s")
+    assert longest < 10
