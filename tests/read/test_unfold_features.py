@@ -254,6 +254,18 @@ def test_dimple_is_a_mark() -> None:
     assert "unfold.formed" in codes(flat, "mind")
 
 
+def test_opening_in_a_formed_feature_is_named() -> None:
+    """A flared hole: a cone of 45 degrees down to a bore; what to cut first is the forming tool's affair."""
+    t, q = 1.5, 1.5 / math.sqrt(2)
+    profile = [(11, -5), (16, 0), (30, 0), (30, t), (16 - (math.sqrt(2) - 1) * t, t), (11 - q, -5 + q)]
+    flare = cq.Workplane("XZ").polyline(profile).close().revolve(360, (0, 0, 0), (0, 1, 0))
+    plate = cq.Workplane().box(120, 80, t, centered=(True, True, False)).faces(">Z").workplane().hole(60)
+    flat = unfold(plate.union(flare))
+    assert [m.label for m in flat.marks] == ["drawn hole"]
+    (said,) = (f for f in flat.findings if f.code == "unfold.formed")
+    assert f"an opening of dia {2 * (11 - q):.2f} mm runs through it and is not in the flat" in said.what
+
+
 def test_louvre_is_a_mark() -> None:
     """A quarter-round hood, slit along one side: its ends are doubly curved."""
     t = 1.0

@@ -16,6 +16,12 @@ from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot, sub
 from tinbook.read.step_walk import Walk
 
+ROUND = 0.97
+"""A loop counts as round from here on."""
+
+MOST_FACES = 200
+"""A feature of more faces is not searched for an opening."""
+
 
 @dataclass(frozen=True, slots=True)
 class Formed:
@@ -32,10 +38,17 @@ def formed(walk: Walk, contour: Contour, final: Move) -> Formed:
     cut = [c for c in contour.coedges if walk.kinds[c][0] == "wall"]
     side = _side(walk, border)
     word = _word(walk, loop, border, cut)
+    bore = None if cut else _bore(walk, border)
+    if bore is not None:
+        word = "drawn hole" if _roundness(loop) > ROUND else "formed opening"
     x0, y0, x1, y1 = loop.box
     where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
     what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm, standing {side}: kept as a mark, its metal taken as flat"
     remedy = "form it after cutting; check the tool's own allowance for the metal that it draws in"
+    if bore is not None:
+        size = f" of dia {bore:.2f} mm" if bore else ""
+        what += f"; an opening{size} runs through it and is not in the flat"
+        remedy = "ask the forming tool's maker for the hole to cut first, or pierce it after forming"
     return Formed(
         Mark(kind="formed", edges=loop.edges, label=word, face=side),
         finding("formed", "mind", where, what, remedy),
@@ -66,11 +79,37 @@ def _word(walk: Walk, loop: Loop, border: list[Coedge], cut: list[Coedge]) -> st
         return "louvre" if share > 0.2 * whole else "lanced form"
     if _stands_sharp(walk, border):
         return "boss"
-    # How far round the loop is: 4 pi A / L^2 is 1 for a circle, pi/4 for a square.
-    round_ = 4 * math.pi * abs(loop.area) / loop.length**2
-    if round_ > 0.97:
+    if _roundness(loop) > ROUND:
         return "dimple or drawn hole"
     return "bead" if long_ > 2.0 * short else "embossed form"
+
+
+def _roundness(loop: Loop) -> float:
+    """4 pi A / L^2: 1 for a circle, pi/4 for a square."""
+    return 4 * math.pi * abs(loop.area) / loop.length**2
+
+
+def _bore(walk: Walk, border: list[Coedge]) -> float | None:
+    """Return the diameter of the opening in a formed feature: 0 if it is not round, None if there is none.
+
+    An opening lets one walk over its wall from the formed metal of one skin to the other skin.
+    """
+    body = walk.body
+    other = walk.skin.partner(border[0].face) if border else None
+    seen = {n for c in border if (n := walk.kinds[c][1]) is not None}
+    todo, through = list(seen), False
+    while todo and len(seen) < MOST_FACES:
+        for c in body.coedges(todo.pop()):
+            n = body.across(c)
+            through = through or (n is not None and n == other)
+            if n is None or n in seen or n in walk.region_of or n == other:
+                continue
+            seen.add(n)
+            todo.append(n)
+    if not through:
+        return None
+    circles = [body.edges[c.edge].radius for f in seen for c in body.coedges(f) if body.edges[c.edge].kind == "circle"]
+    return 2 * min(circles, default=0.0)
 
 
 def _stands_sharp(walk: Walk, border: list[Coedge]) -> bool:
