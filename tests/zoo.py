@@ -38,6 +38,7 @@ def plate() -> Part:
         .hole((260, 40), 4, use="mark and drill")
         .text("HN-BM", (200, 70), height=12)
         .text("down side", (200, 100), face="down", turn=90)
+        .etch([(150, 60), (190, 60), (190, 110)], closed=True, face="down", name="other plate")
     )
 
 

@@ -12,6 +12,24 @@ from tinbook.plane import Edge, Loop, Point
 Direction = Literal["up", "down"]
 
 
+def both_ways(angle: float, unit: str = "", form: str = "g") -> str:
+    """Return an angle turned through as it is printed: turned and included, only turned past half a turn.
+
+    Parameters
+    ----------
+    angle : float
+        Turned through, degrees.
+    unit, form : str
+        What follows each number; how a number is printed.
+
+    Returns
+    -------
+    str
+    """
+    turned = f"turned {format(angle, form)}{unit}"
+    return f"{turned} / included {format(180.0 - angle, form)}{unit}" if angle <= 180.0 else turned
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoldLine:
     """One fold in the flat.
@@ -57,9 +75,9 @@ class FoldLine:
         return math.fsum(math.dist(a, b) for a, b in self.pieces)
 
     @property
-    def included(self) -> float:
-        """Angle between the two panels, degrees."""
-        return 180.0 - self.angle
+    def included(self) -> float | None:
+        """Angle between the two panels, degrees; None past half a turn, where a curl has no such angle."""
+        return 180.0 - self.angle if self.angle <= 180.0 else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

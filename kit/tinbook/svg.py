@@ -12,7 +12,7 @@ from html import escape
 from typing import Final
 
 from tinbook.dims import Dim, fold_stations, overall, text_place, text_width
-from tinbook.flatpattern import FlatPattern, FoldLine, Mark
+from tinbook.flatpattern import FlatPattern, FoldLine, Mark, both_ways
 from tinbook.plane import Edge, Loop, Point
 
 UP: Final = "#2778c4"
@@ -105,7 +105,7 @@ def document(
 
 
 def _fold_title(f: FoldLine) -> str:
-    text = f"fold {f.name}: {f.direction}, turned {f.angle:g} / included {f.included:g}, inside radius {f.radius:.4g}"
+    text = f"fold {f.name}: {f.direction}, {both_ways(f.angle)}, inside radius {f.radius:.4g}"
     return f"{text}, {f.rule}" if f.rule else text
 
 

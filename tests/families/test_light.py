@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import cadquery
+import ezdxf
+import pypdf
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
@@ -20,6 +22,7 @@ import tinbook as tb
 from tinbook.errors import BadValue
 from tinbook.families import dash_panels, hinged_lid, pan_pair
 from tinbook.make.assembled import assemble, meeting_findings
+from tinbook.make.labels import labels
 from tinbook.make.made import Made
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, turned
@@ -159,6 +162,22 @@ def test_curl_says_what_it_takes() -> None:
     curled = part.curl("right", radius="6 mm", angle=300, leg=5)
     assert part_from_toml(part_to_toml(curled)).folds == curled.folds
     assert not [s.bend.tool for s in tb.make(curled, SHOP).strips if s.bend.tool]
+
+
+def test_past_half_a_turn_there_is_no_included_angle(tmp_path: Path) -> None:
+    """Wherever a fold's angle is printed: both ways up to 180 degrees, beyond that only what was turned."""
+    part = tb.Part("HN-ST", sheet="DC01 2.0", base=tb.Outline.rectangle(100, 30))
+    made = _made(part.curl("right", radius=6, angle=270, leg=5).fold("left", leg=30, angle=30))
+    assert made.flat is not None
+    eye, leg = made.flat.folds
+    assert (eye.included, leg.included) == (None, 150.0)
+    drawn = [e.dxf.text for e in ezdxf.readfile(tb.write_dxf(made, tmp_path, folds=True)).modelspace().query("TEXT")]
+    said = [labels(made)["fold:right"], labels(made)["fold:left"], made.flat._repr_svg_(), *drawn]
+    sheet = pypdf.PdfReader(tb.write_sheet(made, tmp_path))
+    said.append(" ".join(p.extract_text() for p in sheet.pages))
+    text = " ".join("\n".join(said).split())
+    assert text.count("turned 270") == text.count("turned 30") == 4
+    assert text.count("included") == text.count("included 150") == 4
 
 
 # --- straps ------------------------------------------------------------------------------------------------------

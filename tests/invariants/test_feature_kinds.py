@@ -32,7 +32,10 @@ WORDS = {
     "use": features.HoleUse,
     "direction": features.Direction,
 }
-WHERE = {"Fold": "folds", "Hole": "holes", "HoleRow": "holes", "HoleGrid": "holes", "Bead": "beads", "Text": "texts"}
+WHERE = {"Fold": "folds", "Hole": "holes", "HoleRow": "holes", "HoleGrid": "holes", "Bead": "beads"} | {
+    "Text": "texts",
+    "Etch": "etches",
+}
 """Kind -> the tuple of the part that holds it; the others live inside a fold."""
 
 
@@ -41,7 +44,7 @@ def _everything() -> list[Any]:
     found: list[Any] = []
     for build in ZOO.values():
         part = build()
-        for f in (*part.folds, *part.holes, *part.beads, *part.texts):
+        for f in (*part.folds, *part.holes, *part.beads, *part.texts, *part.etches):
             found.append(f)
             found += [v for v in (getattr(f, n.name) for n in dataclasses.fields(f)) if dataclasses.is_dataclass(v)]
     return found
@@ -93,7 +96,10 @@ def _bare(part: Part, kind: str) -> Part:
     return part._changed(**{where: tuple(f for f in getattr(part, where) if type(f).__name__ != kind), "last": ""})
 
 
-ANIMAL = {"Hole": "plate", "HoleRow": "uses", "HoleGrid": "plate", "Bead": "beads", "Text": "plate", "Fold": "gusset"}
+ANIMAL = {"Hole": "plate", "HoleRow": "uses", "HoleGrid": "plate", "Bead": "beads", "Fold": "gusset"} | {
+    "Text": "plate",
+    "Etch": "plate",
+}
 
 
 def _flat(made: Made) -> Any:
@@ -104,13 +110,13 @@ def _flat(made: Made) -> Any:
 
 @pytest.mark.parametrize("kind", WHERE)
 def test_each_kind_shows_in_every_view(kind):
-    """Taking a kind away changes the flat, and (but for text) the solid and the preview."""
+    """Taking a kind away changes the flat, and (but for marks) the solid and the preview."""
     part = ZOO[ANIMAL[kind]]()
     plain = _bare(part, kind)
     assert plain != part
     with_it, without = made_zoo(ANIMAL[kind]), make(plain, SHOP)
     assert _flat(with_it) != _flat(without)
-    if kind == "Text":
+    if kind in ("Text", "Etch"):
         return  # a mark has no depth
     assert abs(with_it.solid.Volume() - without.solid.Volume()) > 1.0
     assert abs(with_it.preview.volume - without.preview.volume) > 1.0

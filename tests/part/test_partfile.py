@@ -31,9 +31,11 @@ def test_cut_outs_texts_and_rows_survive():
         .text("HN 7 °", (10, 10), turn=90, face="down")
         .holes_along(["front", "rear"], count=5, use="bolt", size="M6")
         .hole_grid((200, 30), (3, 2), (20, 20), dia=6)
+        .etch([(150, 60), ("190 mm", 60), (190, 110)], closed=True, face="down", name="other plate")
     )
     again = part_from_toml(part_to_toml(part))
-    assert (again.holes, again.texts, again.title, again.marking) == (part.holes, part.texts, part.title, False)
+    for name in ("holes", "texts", "etches", "title", "marking"):
+        assert getattr(again, name) == getattr(part, name)
 
 
 def test_every_mistake_with_its_line(tmp_path):

@@ -11,6 +11,8 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from tinbook.flatpattern import both_ways
+
 if TYPE_CHECKING:
     from tinbook.make.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip
 
@@ -50,7 +52,7 @@ def _panel(p: MadePanel, thickness: float) -> str:
 def _strip(s: MadeStrip) -> str:
     length = max((r.box[2] for r in s.regions), default=0.0) - min((r.box[0] for r in s.regions), default=0.0)
     return (
-        f"{_named('fold', s.name)}, {s.direction}\nturned {s.angle:g}° / included {180 - s.angle:g}°\n"
+        f"{_named('fold', s.name)}, {s.direction}\n{both_ways(s.angle, '°')}\n"
         f"inside radius {s.radius:.2f} mm, {length:.1f} mm long"
     )
 

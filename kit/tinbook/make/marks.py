@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -9,7 +10,7 @@ import shapely
 
 from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.make.made import MadePanel
-from tinbook.part.features import Text
+from tinbook.part.features import Etch, Text
 from tinbook.plane import Edge, Loop, Move, Point
 from tinbook.strokes import strokes, text_width
 
@@ -77,6 +78,18 @@ def text_marks(texts: tuple[Text, ...], panels: dict[str, MadePanel], other_hand
         if t.face == "down":
             drawn = strokes(t.text, t.height, at, turn, mirror=True)
         marks.append(Mark(kind="text", edges=tuple(flat.edge(e) for e in drawn), label=t.text, face=t.face))
+    return marks
+
+
+def etch_marks(etches: tuple[Etch, ...], panels: dict[str, MadePanel], other_hand: bool) -> list[Mark]:
+    """Return the part's own lines, mirrored on the other hand."""
+    marks = []
+    side = -1.0 if other_hand else 1.0
+    for e in etches:
+        points = [(side * x, y) for x, y in (*e.path, *e.path[: e.closed])]
+        flat = panels[e.panel].flat
+        strokes_ = tuple(flat.edge(Edge(a, b)) for a, b in itertools.pairwise(points))
+        marks.append(Mark(kind="match", edges=strokes_, label=e.name, face=e.face))
     return marks
 
 

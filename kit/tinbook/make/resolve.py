@@ -13,7 +13,7 @@ from tinbook.make.beads import made_beads
 from tinbook.make.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.make.layout import Refused
 from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
-from tinbook.make.marks import bead_marks, drill_marks, fold_marks, label_mark, text_marks, trim_marks
+from tinbook.make.marks import bead_marks, drill_marks, etch_marks, fold_marks, label_mark, text_marks, trim_marks
 from tinbook.make.openings import openings
 from tinbook.make.pieces import weave
 from tinbook.make.spread import Spread, spread
@@ -101,7 +101,9 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
         outer, finished = outer.moved(MIRROR).reversed(), finished.moved(MIRROR).reversed()
         cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
-    marks = [*drill_marks(drills), *text_marks(part.texts, {p.name: p for p in panels}, part.other_hand)]
+    named = {p.name: p for p in panels}
+    marks = [*drill_marks(drills), *text_marks(part.texts, named, part.other_hand)]
+    marks += etch_marks(part.etches, named, part.other_hand)
     if part.marking:
         etches = cutter.etches
         marks = [*fold_marks(sight, etches), *bead_marks(panels), *marks]

@@ -1,4 +1,4 @@
-"""What a part may carry: folds, holes, beads, texts. Frozen values, checked when they are made."""
+"""What a part may carry: folds, holes, beads, texts, etched lines. Frozen values, checked when they are made."""
 
 from __future__ import annotations
 
@@ -358,6 +358,34 @@ class Text:
         at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
         if not self.text or not self.text.isprintable() or len(self.text) > 80:
             raise BadValue("text", self.text, "1 to 80 printable characters")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Etch:
+    """A line to be marked on a panel, from point to point.
+
+    Parameters
+    ----------
+    path : tuple of (float, float)
+        Corner points, mm.
+    closed : bool
+        Whether it goes back to its first point.
+    """
+
+    name: str
+    panel: str
+    path: tuple[Point, ...]
+    closed: bool = False
+    face: Direction = "up"
+
+    def __post_init__(self) -> None:
+        me = f"etched line {self.name!r}"
+        one_of(self.face, ("up", "down"), f"{me} face")
+        if len(self.path) < 2 + self.closed:
+            raise BadValue(f"{me} path", self.path, "two or more points, three where it is closed")
+        for a, b in zip(self.path, self.path[1:], strict=False):
+            if math.dist(a, b) < 1e-6:
+                raise BadValue(f"{me} path", a, "points that differ from their neighbours")
 
 
 def _check_curl(fold: Fold, me: str) -> None:

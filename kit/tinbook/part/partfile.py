@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue, TinbookError
-from tinbook.part.features import Bead, Corner, Fold, Hem, Hole, HoleGrid, HoleRow, Relief, Text
+from tinbook.part.features import Bead, Corner, Etch, Fold, Hem, Hole, HoleGrid, HoleRow, Relief, Text
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import Edge, Loop
@@ -23,6 +23,7 @@ TABLES: Final[dict[str, tuple[str, type]]] = {
     "grid": ("holes", HoleGrid),
     "bead": ("beads", Bead),
     "text": ("texts", Text),
+    "etch": ("etches", Etch),
 }
 """Table in the file -> where the part keeps it, and as what; holes of all three kinds keep their order by `place`."""
 
@@ -44,7 +45,7 @@ PLAIN: Final = {
     "face",
 }
 COUNTS: Final = {"count", "copies", "counts"}
-FLAGS: Final = {"curl"}
+FLAGS: Final = {"curl", "closed"}
 
 
 def part_to_toml(part: Part) -> str:
@@ -134,7 +135,7 @@ def _part(doc: TomlText) -> Part:
         if key not in known:
             doc.add((key,), f"is not a key of a part file; valid: {', '.join(sorted(known))}")
     base = _outline(doc)
-    features: dict[str, list[tuple[int, Any]]] = {"folds": [], "holes": [], "beads": [], "texts": []}
+    features: dict[str, list[tuple[int, Any]]] = {where: [] for where, _ in TABLES.values()}
     for table, (where, kind) in TABLES.items():
         rows = data.get(table, [])
         if not isinstance(rows, list):

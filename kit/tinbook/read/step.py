@@ -30,7 +30,7 @@ class FoldRow(NamedTuple):
     name: str
     direction: Direction
     turned: float
-    included: float
+    included: float | None
     inside_radius: float
     length: float
     k: float | None
@@ -148,6 +148,21 @@ def unfold_all(
 
 
 def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
+    try:
+        return _at_any_thickness(loaded, k_of, rule, name)
+    except TinbookError:
+        raise
+    except Exception as e:
+        # In a damaged file's solid anything may fail; in a sound one a failure is a mistake of ours and is shown.
+        if type(e).__module__.startswith("OCP"):
+            raise NotASheet(f"{loaded.name}: the kernel cannot follow this solid's geometry ({e})") from e
+        damaged = any(f.code == "unfold.file" for f in loaded.findings)
+        if damaged and isinstance(e, (ArithmeticError, LookupError, ValueError)):
+            raise NotASheet(f"{loaded.name}: the file is damaged, its solid does not hold together") from e
+        raise
+
+
+def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
     body = explore(loaded.shape)
     said = votes(body)
     whole = checks.volume(loaded.shape)
@@ -162,11 +177,6 @@ def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
             return _at_thickness(loaded, body, thickness, whole, k_of, rule, name)
         except NotASheet as e:
             refused = refused or e
-        except (ArithmeticError, LookupError, ValueError) as e:
-            # In a damaged file's solid anything may fail; in a sound one a failure is a mistake of ours and is shown.
-            if isinstance(e, TinbookError) or not any(f.code == "unfold.file" for f in loaded.findings):
-                raise
-            raise NotASheet(f"{loaded.name}: the file is damaged, its solid does not hold together") from e
     assert refused is not None
     raise refused
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from tinbook.errors import BadValue, CannotMake
-from tinbook.flatpattern import FlatPattern, FoldLine
+from tinbook.flatpattern import FlatPattern, FoldLine, both_ways
 from tinbook.make.made import Made
 from tinbook.plane import Edge, Loop, Point
 from tinbook.units import number
@@ -267,7 +267,7 @@ def _notes(space: Any, flat: FlatPattern, title: str) -> None:
 
 
 def _fold_note(f: FoldLine) -> str:
-    return f"{f.name}: {f.direction}, turned {f.angle:g} / included {f.included:g}, inside radius {f.radius:.4g}"
+    return f"{f.name}: {f.direction}, {both_ways(f.angle)}, inside radius {f.radius:.4g}"
 
 
 def _text(space: Any, text: str, at: Point, height: float, turn: float) -> None:

@@ -8,7 +8,7 @@ from typing import Final
 
 from tinbook.dims import HoleRow, fold_to_edge, hole_rows, mm
 from tinbook.errors import BadValue
-from tinbook.flatpattern import FlatPattern
+from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.make.accuracy import ANGLE, POSITION, finished_sizes
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.order import order_of_work
@@ -36,11 +36,6 @@ def folds_in_order(made: Made, order: Sequence[str] | None) -> tuple[MadeStrip, 
     return tuple(by_name[name] for name in order)
 
 
-def degrees(value: float) -> str:
-    """Return an angle as printed, in whole or tenths of a degree."""
-    return f"{round(value, 1):g}"
-
-
 def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Table:
     """Return the table of folds, one row each in working order."""
     lines = {f.name: f for f in flat.folds}
@@ -55,7 +50,7 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
                 str(i),
                 s.name,
                 s.direction,
-                f"turned {degrees(s.angle)} / included {degrees(abs(180 - s.angle))}",
+                both_ways(round(s.angle, 1)),
                 mm(s.radius) if s.radius >= 0.05 else f"{s.radius:.2f}",
                 b.tool or "-",
                 b.who or "-",

@@ -16,7 +16,7 @@ from typing import Any, Final, Protocol, runtime_checkable
 
 from tinbook.dims import centre_of
 from tinbook.errors import BadValue
-from tinbook.flatpattern import FlatPattern
+from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.make.made import Made
 from tinbook.plane import Edge, Loop, Point
 from tinbook.svg import DOWN, MARK, UP
@@ -134,7 +134,7 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool) -> Drawing:
             (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
             lines.append(Traced(kind="centre", edges=(Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))))
     for f in (f for f in flat.folds if f.pieces):
-        said = f"{f.name} {f.direction}, turned {f.angle:.4g} / included {f.included:.4g}"
+        said = f"{f.name} {f.direction}, {both_ways(f.angle, form='.4g')}"
         edges = tuple(Edge(a, b) for a, b in f.pieces)
         lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=said))
     if marks:

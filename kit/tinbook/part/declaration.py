@@ -1,0 +1,202 @@
+"""What a part holds: number, sheet, outline and features as plain values; names looked up, features replaced."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any, Literal, Self
+
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.features import Bead, Etch, Fold, Hole, HoleGrid, HoleRow, Text
+
+if TYPE_CHECKING:
+    from tinbook.part.outline import Outline
+    from tinbook.shop.material import Sheet
+
+Feature = Fold | Hole | HoleRow | HoleGrid | Bead | Text | Etch
+_NUMBER = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?")
+_NAME = re.compile(r"[\w][\w .+-]{0,59}")
+_REV = re.compile(r"[A-Za-z0-9-]{1,8}")
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Declaration:
+    """What a part holds, checked when it is made; `Part` adds the verbs.
+
+    The base outline is drawn to the outside mould lines, seen from the up side of the sheet.
+    See `Part` for what it is made with.
+    """
+
+    number: str
+    rev: str
+    sheet: str
+    base: Outline
+    title: str
+    quantity: int
+    folds: tuple[Fold, ...]
+    holes: tuple[Hole | HoleRow | HoleGrid, ...]
+    beads: tuple[Bead, ...]
+    texts: tuple[Text, ...]
+    etches: tuple[Etch, ...]
+    other_hand: bool
+    trim: bool
+    marking: bool
+    last: str  # which tuple the newest feature is in, for `repeated`
+
+    def __init__(
+        self,
+        number: str,
+        *,
+        sheet: Sheet | str,
+        base: Outline,
+        rev: str = "A",
+        title: str = "",
+        quantity: int = 1,
+        trim: bool = False,
+        marking: bool = True,
+    ) -> None:
+        if not isinstance(number, str) or not _NUMBER.fullmatch(number) or ".." in number:
+            raise BadValue("part number", number, "1 to 40 letters, digits, '.', '_', '-', no '..', as in 'HN-FP-L'")
+        if not isinstance(rev, str) or not _REV.fullmatch(rev):
+            raise BadValue("rev", rev, "1 to 8 letters, digits or '-', as in 'B'")
+        if not isinstance(title, str) or len(title) > 80 or not (title.isprintable() or title == ""):
+            raise BadValue("title", title, "at most 80 printable characters")
+        if isinstance(quantity, bool) or not isinstance(quantity, int) or not 1 <= quantity <= 1_000_000:
+            raise BadValue("quantity", quantity, "a whole number from 1")
+        if not hasattr(base, "loop"):
+            raise BadValue("base", base, "an Outline")
+        key = sheet if isinstance(sheet, str) else getattr(sheet, "key", None)
+        if not isinstance(key, str):
+            raise BadValue("sheet", sheet, "a sheet of the shop or its key, as in 'DC01 1.6'")
+        given = {"number": number, "rev": rev, "sheet": key, "base": base, "title": title, "quantity": quantity}
+        empty: dict[str, Any] = dict.fromkeys(("folds", "holes", "beads", "texts", "etches"), ())
+        empty |= {"other_hand": False, "last": ""}
+        for name, value in {**given, **empty, "trim": trim, "marking": marking}.items():
+            object.__setattr__(self, name, value)
+
+    # -- what it has -----------------------------------------------------
+
+    @property
+    def panels(self) -> tuple[str, ...]:
+        """Names of all panels, the base first."""
+        return ("base", *(f.name for f in self.folds))
+
+    def edges_of(self, panel: str) -> tuple[str, ...]:
+        """Names of the edges of a panel that can be used."""
+        if panel == "base":
+            return tuple(self.base.names)
+        for f in self.folds:
+            if f.name == panel:
+                return f.edges
+        raise UnknownName("panel", panel, self.panels)
+
+    def _place(self, path: str, what: str) -> tuple[str, str]:
+        """Split "panel.edge" (or a base edge's name) and check that it exists."""
+        if not isinstance(path, str):
+            raise BadValue(what, path, "the name of an edge")
+        if path in self.base.names:
+            return "base", path
+        panel, _, edge = path.rpartition(".")
+        if panel in self.panels and edge in self.edges_of(panel):
+            return panel, edge
+        known = [*self.base.names, *(f"{f.name}.{e}" for f in self.folds for e in f.edges)]
+        raise UnknownName(what, path, known)
+
+    def _panel(self, panel: str, what: str) -> str:
+        if panel not in self.panels:
+            raise UnknownName(what, panel, self.panels)
+        return panel
+
+    def _free_name(self, name: str | None, wanted: str, taken: Sequence[str], what: str) -> str:
+        if name is not None:
+            if not isinstance(name, str) or not _NAME.fullmatch(name):
+                raise BadValue(f"{what} name", name, "1 to 60 letters, digits, spaces, '.', '_', '-', '+'")
+            if name in taken:
+                raise BadValue(f"{what} name", name, "a name that is not taken; taken: " + ", ".join(taken))
+            return name
+        free, n = wanted, 1
+        while free in taken:
+            n += 1
+            free = f"{wanted} {n}"
+        return free
+
+    def _with(self, where: str, feature: Feature) -> Self:
+        return self._changed(**{where: (*getattr(self, where), feature), "last": where})
+
+    def _changed(self, **values: Any) -> Self:
+        new = object.__new__(type(self))
+        for f in fields(self):
+            object.__setattr__(new, f.name, values.get(f.name, getattr(self, f.name)))
+        return new
+
+    def mirrored(self, number: str | None = None, title: str | None = None) -> Self:
+        """Return the other hand; what is added later is still drawn on the first hand.
+
+        Parameters
+        ----------
+        number, title : str, optional
+            Of the other hand.
+
+        Returns
+        -------
+        Part
+        """
+        return self.renamed(number=number, title=title)._changed(other_hand=not self.other_hand)
+
+    def renamed(
+        self,
+        number: str | None = None,
+        rev: str | None = None,
+        title: str | None = None,
+        quantity: int | None = None,
+        sheet: Sheet | str | None = None,
+    ) -> Self:
+        """Return the part under another number, revision, title, quantity or on another sheet."""
+        checked = type(self)(
+            self.number if number is None else number,
+            rev=self.rev if rev is None else rev,
+            sheet=self.sheet if sheet is None else sheet,
+            base=self.base,
+            title=self.title if title is None else title,
+            quantity=self.quantity if quantity is None else quantity,
+        )
+        names: tuple[Literal["number", "rev", "sheet", "title", "quantity"], ...]
+        names = ("number", "rev", "sheet", "title", "quantity")
+        return self._changed(**{n: getattr(checked, n) for n in names})
+
+    def with_features(
+        self,
+        folds: tuple[Fold, ...] = (),
+        holes: tuple[Hole | HoleRow | HoleGrid, ...] = (),
+        beads: tuple[Bead, ...] = (),
+        texts: tuple[Text, ...] = (),
+        etches: tuple[Etch, ...] = (),
+    ) -> Self:
+        """Return the part with all its features replaced, their panels and edges checked; for readers of files."""
+        part = self._changed(folds=(), holes=(), beads=(), texts=(), etches=(), last="")
+        for f in folds:
+            part._place(f.edge if f.panel == "base" else f"{f.panel}.{f.edge}", f"fold {f.name!r} edge")
+            part._free_name(f.name, f.name, part.panels, "fold")
+            part = part._changed(folds=(*part.folds, f))
+        for h in holes:
+            part._free_name(h.name, h.name, [o.name for o in part.holes], "hole")
+            for panel, edge in h.edges if isinstance(h, HoleRow) else ():
+                part._place(edge if panel == "base" else f"{panel}.{edge}", f"holes {h.name!r} edge")
+            if not isinstance(h, HoleRow):
+                part._panel(h.panel, f"hole {h.name!r} panel")
+            part = part._changed(holes=(*part.holes, h))
+        for b in beads:
+            part._panel(b.panel, f"bead {b.name!r} panel")
+            part._free_name(b.name, b.name, [o.name for o in part.beads], "bead")
+            part = part._changed(beads=(*part.beads, b))
+        for t in texts:
+            part._panel(t.panel, f"text {t.text!r} panel")
+        for e in etches:
+            part._panel(e.panel, f"etched line {e.name!r} panel")
+            part._free_name(e.name, e.name, [o.name for o in part.etches], "etched line")
+            part = part._changed(etches=(*part.etches, e))
+        return part._changed(texts=texts)
+
+    def _hole_name(self, name: str | None, wanted: str) -> str:
+        return self._free_name(name, wanted, [h.name for h in self.holes], "hole")
