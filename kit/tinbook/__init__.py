@@ -28,6 +28,13 @@ _HOMES = {
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",
     "panel_stiffness": "tinbook.strength.panel",
+    "strength_of": "tinbook.strength.ask",
+    "strength_choices": "tinbook.strength.ask",
+    "Foot": "tinbook.strength.loads",
+    "heel": "tinbook.strength.loads",
+    "Pressure": "tinbook.strength.loads",
+    "Acceleration": "tinbook.strength.loads",
+    "Pull": "tinbook.strength.loads",
     "finished_sizes": "tinbook.make.accuracy",
     "plus_minus_between": "tinbook.make.accuracy",
     "fold_sequence": "tinbook.route.brake",
@@ -183,6 +190,13 @@ if TYPE_CHECKING:
     from tinbook.route.picture import step_svg as step_svg
     from tinbook.shop.prefer import cut_on as cut_on
     from tinbook.shop.shop import Shop as Shop
+    from tinbook.strength.ask import strength_choices as strength_choices
+    from tinbook.strength.ask import strength_of as strength_of
+    from tinbook.strength.loads import Acceleration as Acceleration
+    from tinbook.strength.loads import Foot as Foot
+    from tinbook.strength.loads import Pressure as Pressure
+    from tinbook.strength.loads import Pull as Pull
+    from tinbook.strength.loads import heel as heel
     from tinbook.strength.panel import panel_stiffness as panel_stiffness
     from tinbook.strength.panel import stiffness_of as stiffness_of
     from tinbook.units import Range as Range

@@ -170,6 +170,11 @@ class Static:
         """Whether the skin yields under the load: numbers beyond first yield are elastic and too stiff."""
         return self.first_yield < 1.0
 
+    @property
+    def linear_to(self) -> float:
+        """Times the load up to which linear theory holds: the part then moves by half its thickness."""
+        return SMALL_DEFLECTION * self.thickness / max(self.linear_deflection, 1e-30)
+
     def at(self, point: tuple[float, float, float]) -> tuple[float, float, float]:
         """Return the displacement of the node nearest to a point, mm."""
         self._require()
@@ -218,6 +223,8 @@ class Static:
             return f"not within this load; {at}"
         if self.yields:
             return f"at {self.first_yield:.3g} of the load; {at}; beyond it these numbers are elastic, the sheet gives more and keeps a dent"
+        if not self.large and self.first_yield > self.linear_to:
+            return f"not within {self.linear_to:.3g} times the load, where linear theory ends; {at}"
         return f"at {self.first_yield:.3g} times the load; {at}"
 
     def notes(self) -> list[str]:
