@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -149,14 +150,18 @@ def _panel(heap: _Heap, panel: MadePanel, t: float) -> None:
             groups[i] = -1
     outer = len(edges)
     is_round = [False] * outer
+    circles: list[int] = []
     for h in panel.holes:
         own = h.loop.edges
         n = len(own)
         edges += own if n == 2 and own[0].bulge > 0 else h.loop.anticlockwise().edges
+        if n == 2:
+            circles.append(len(sizes))
         sizes.append(n)
         groups += [heap.name("hole", h.name)] * n
         is_round += [n == 2] * n
     rings = chords(edges, outer, sizes)
+    rings.round = np.array(circles, dtype=np.int64)
     of = np.array(groups)[rings.edge]
     round_cuts = np.array(is_round)
     corners = rings.corner & ~round_cuts[rings.edge]
@@ -171,6 +176,7 @@ def _panel(heap: _Heap, panel: MadePanel, t: float) -> None:
             np.concatenate((rings.following, np.roll(np.arange(n, n + len(outline)), -1))),
             rings.edge,
             rings.corner,
+            rings.round,
         )
     low, high = _in_space(panel.frame, rings.xy, 0.0), _in_space(panel.frame, rings.xy, t)
     walled = np.flatnonzero(of >= 0)
@@ -214,48 +220,80 @@ def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
     return np.array(points), np.array(lefts)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Form:
+    """A bead's two skins and its outline, each point given from a station of its path: ahead of it, to its left, above."""
+
+    station: Index
+    ahead: Array
+    left: Array
+    height: Array
+    triangles: Index
+    outline: tuple[Index, Array, Array]
+
+
+@lru_cache(maxsize=64)
+def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
+    """Return the form of beads with one profile; a bead's length only moves its stations."""
+    half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / BEND)) + 1)
+    c, s = np.cos(half_turn), np.sin(half_turn)
+    m, last = len(half_turn), stations - 1
+    # The far end turns from right over the front to left, the near end from left over the back to right.
+    ends = ((last, s, -c), (0, -s, c))
+    parts: list[tuple[Index, Array, Array, Array]] = []
+    triangles: list[Index] = []
+    count = 0
+    for on_top in (False, True):
+        half = profile.stations(hollow=on_top != up, step_rad=BEND)
+        across = np.concatenate((half, (half * (-1, 1))[-2::-1]))
+        base = profile.thickness if on_top else 0.0
+        sign = 1.0 if up else -1.0
+        n = len(across)
+        at = np.repeat(np.arange(stations), n)
+        parts.append(
+            (at, np.zeros(len(at)), np.tile(across[:, 0], stations), base + sign * np.tile(across[:, 1], stations))
+        )
+        # Columns run from left to right, rows along the path: anticlockwise seen from the up side.
+        tri = grid(stations, n)
+        triangles.append((tri if on_top else tri[:, ::-1]) + count)
+        count += len(at)
+        rows = len(half) - 1
+        fan = (rows - 1) * m + np.arange(m - 1)
+        tri = np.concatenate((grid(rows, m), np.stack((fan, fan + 1, np.full(m - 1, rows * m)), 1)))
+        for at_end, ahead, left in ends:
+            out = half[:-1, :1]
+            z = base + sign * np.append(np.repeat(half[:-1, 1], m), half[-1, 1])
+            parts.append((np.full(len(z), at_end), np.append(out * ahead, 0.0), np.append(out * left, 0.0), z))
+            triangles.append((tri if on_top else tri[:, ::-1]) + count)
+            count += len(z)
+    station, ahead, left, height = (np.concatenate(p) for p in zip(*parts, strict=True))
+    reach = profile.width / 2
+    forth, back, still = np.arange(last), np.arange(last, 0, -1), np.zeros(last)
+    around = np.arange(m - 1, 0, -1)
+    far, near = np.full(m - 1, last), np.zeros(m - 1, np.int64)
+    outline = (
+        np.concatenate((forth, far, back, near)),
+        reach * np.concatenate((still, s[around], still, -s[around])),
+        reach * np.concatenate((still + 1.0, -c[around], still - 1.0, c[around])),
+    )
+    return _Form(station, ahead, left, height, np.concatenate(triangles), outline)
+
+
 def _bead(heap: _Heap, bead: MadeBead, frame: Frame, t: float) -> tuple[Array, int]:
     """Add a bead's two skins; returns its outline in the panel, run clockwise, and its group."""
     group = heap.name("bead", bead.name)
     profile = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=t)
     at, left = _stations(bead.path, bead.width)
-    half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / BEND)) + 1)
-    c, s = np.cos(half_turn), np.sin(half_turn)
-    sign = 1.0 if bead.direction == "up" else -1.0
-    # The far end turns from right over the front to left, the near end from left over the back to right.
-    ends = []
-    for i, side in ((-1, -1.0), (0, 1.0)):
-        out = side * left[i]
-        front = np.array((-out[1], out[0]))
-        ends.append((at[i], c[:, None] * out + s[:, None] * front))
-    for on_top in (False, True):
-        half = profile.stations(hollow=on_top != (bead.direction == "up"), step_rad=BEND)
-        across = np.concatenate((half, (half * (-1, 1))[-2::-1]))
-        base = t if on_top else 0.0
-        xy = at[:, None, :] + across[None, :, :1] * left[:, None, :]
-        z = np.broadcast_to(base + sign * across[:, 1], xy.shape[:2])
-        first = heap.put(_in_space(frame, xy.reshape(-1, 2), z.ravel()))
-        # Columns run from left to right, rows along the path: anticlockwise seen from the up side.
-        tri = grid(len(at), len(across))
-        heap.tell((tri if on_top else tri[:, ::-1]) + first, group)
-        rows = len(half) - 1
-        for centre, rays in ends:
-            ring = centre + half[:-1, None, :1] * rays
-            xyz = _in_space(
-                frame,
-                np.concatenate((ring.reshape(-1, 2), centre[None])),
-                base + sign * np.append(np.repeat(half[:-1, 1], len(rays)), half[-1, 1]),
-            )
-            first = heap.put(xyz)
-            m = len(rays)
-            last = (rows - 1) * m + np.arange(m - 1)
-            fan = np.stack((last, last + 1, np.full(m - 1, rows * m)), 1)
-            tri = np.concatenate((grid(rows, m), fan))
-            heap.tell((tri if on_top else tri[:, ::-1]) + first, group)
-    reach = bead.width / 2
-    far, near = (centre + reach * rays for centre, rays in ends)
-    outline = np.concatenate((at[:-1] + reach * left[:-1], far[:0:-1], at[:0:-1] - reach * left[:0:-1], near[:0:-1]))
-    return outline, group
+    front = np.column_stack((left[:, 1], -left[:, 0]))
+    form = _form(profile, bead.direction == "up", len(at))
+
+    def place(station: Index, ahead: Array, aside: Array) -> Array:
+        placed: Array = at[station] + ahead[:, None] * front[station] + aside[:, None] * left[station]
+        return placed
+
+    first = heap.put(_in_space(frame, place(form.station, form.ahead, form.left), form.height))
+    heap.tell(form.triangles + first, group)
+    return place(*form.outline), group
 
 
 # --- bends -------------------------------------------------------------------------------------

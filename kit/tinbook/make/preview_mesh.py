@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import mapbox_earcut
 import numpy as np
@@ -36,6 +36,7 @@ class Rings:
     following: Index
     edge: Index  # for each point, the number of the edge whose chord starts there
     corner: npt.NDArray[np.bool_]
+    round: Index = field(default_factory=lambda: np.zeros(0, np.int64))  # numbers of the rings that are circles
 
 
 def _following(n: int, ends: Index) -> Index:
@@ -103,6 +104,8 @@ def triangulate(rings: Rings) -> Index:
     before = np.empty_like(ahead)
     before[after] = ahead
     cross = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
+    if len(xy) == 4 and len(rings.ends) == 1 and cross.min() > 0:
+        return np.array([[0, 1, 2], [0, 2, 3]])
     size = np.abs(ahead).sum(axis=1) * np.abs(before).sum(axis=1)
     straight = np.flatnonzero(np.abs(cross) <= 1e-9 * size)
     if len(straight):
@@ -110,11 +113,106 @@ def triangulate(rings: Rings) -> Index:
         d = ahead[straight]
         d /= np.hypot(d[:, 0], d[:, 1])[:, None]
         xy[straight] += _NUDGE * np.column_stack((-d[:, 1], d[:, 0]))
-    flat = mapbox_earcut.triangulate_float64(xy @ _SPIN, rings.ends.astype(np.uint32))
-    t: Index = flat.astype(np.int64).reshape(-1, 3)
-    a, b, c = rings.xy[t[:, 0]], rings.xy[t[:, 1]], rings.xy[t[:, 2]]
-    u, v = b - a, c - a
-    return t if (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]).sum() > 0 else t[:, ::-1]
+    spun = xy @ _SPIN
+    if len(rings.round) >= _ROW:
+        t = _by_rows(rings, spun)
+        if t is not None:
+            return t
+    t = _earcut(spun, rings.ends)
+    return t if _twice_areas(rings.xy, t).sum() > 0 else t[:, ::-1]
+
+
+def _earcut(xy: Array, ends: Index) -> Index:
+    t: Index = mapbox_earcut.triangulate_float64(xy, ends.astype(np.uint32)).astype(np.int64)
+    return t.reshape(-1, 3)
+
+
+def _twice_areas(xy: Array, t: Index) -> Array:
+    a = xy[t[:, 0]]
+    u, v = xy[t[:, 1]] - a, xy[t[:, 2]] - a
+    areas: Array = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    return areas
+
+
+_ROW = 3
+"""Holes that make a row worth joining."""
+
+
+def _by_rows(rings: Rings, xy: Array) -> Index | None:
+    """Triangulate with rows of round holes joined into one cut each; None where that does not come out right.
+
+    Bridging to each of many holes costs the triangulator the square of their number. Neighbours of a row are
+    joined by quads instead; what is left has few cuts. The result is proven by its areas, so a row that runs
+    into something else costs time but never a wrong mesh.
+    """
+    ends = rings.ends
+    begins = np.concatenate(((0,), ends[:-1]))
+    runs = _rows(rings, begins, xy)
+    if not runs:
+        return None
+    tri: list[Index] = []
+    cuts: list[Index] = []
+    joined = np.zeros(len(ends), dtype=np.bool_)
+    for run in runs:
+        joined[run] = True
+        n = int(ends[run[0]] - begins[run[0]])
+        p = xy[begins[run][:, None] + np.arange(n)]
+        way = p[1:].mean(axis=1) - p[:-1].mean(axis=1)
+        # Foremost point of each hole toward the next, rearmost toward the one before; rings run clockwise.
+        f = np.einsum("ijk,ik->ij", p[:-1], way).argmax(axis=1)
+        g = np.einsum("ijk,ik->ij", p[1:], way).argmin(axis=1)
+        first, last = begins[run[:-1]], begins[run[1:]]
+        low_f, low_g = first + (f + 1) % n, last + (g - 1) % n
+        tri.append(np.stack((low_f, low_g, last + g), 1))
+        tri.append(np.stack((low_f, last + g, first + f), 1))
+        # Once along the upper sides of the row, then back along the lower ones.
+        start, stop = np.concatenate((f[:1] + 1, g)), np.concatenate((f, g[-1:] - 1))
+        order = begins[run][:, None] + (start[:, None] + np.arange(n)) % n
+        upper = np.arange(n) <= ((stop - start) % n)[:, None]
+        cuts.append(np.concatenate((order[upper], order[::-1][~upper[::-1]])))
+    left = ~np.repeat(joined, np.diff(ends, prepend=0))
+    place = np.concatenate((np.flatnonzero(left), *cuts))
+    sizes = np.concatenate((np.diff(ends, prepend=0)[~joined], [len(c) for c in cuts]))
+    t = np.concatenate((place[_earcut(xy[place], np.cumsum(sizes))], *tri))
+    areas = _twice_areas(xy, t)
+    b = xy[rings.following]
+    whole = (xy[:, 0] * b[:, 1] - xy[:, 1] * b[:, 0]).sum()
+    wrong = len(t) != len(xy) + 2 * len(ends) - 4 or areas.min() < 0 or abs(areas.sum() - whole) > 1e-9 * whole
+    return None if wrong else t
+
+
+def _rows(rings: Rings, begins: Index, xy: Array) -> list[Index]:
+    """Return runs of round rings that follow each other along a smooth line with nothing in between."""
+    ring = rings.round
+    size = rings.ends[ring] - begins[ring]
+    low, high = np.minimum.reduceat(xy, begins), np.maximum.reduceat(xy, begins)
+    at = (low + high)[ring] / 2
+    way = at[1:] - at[:-1]
+    far = np.hypot(way[:, 0], way[:, 1])
+    linked = (np.diff(ring) == 1) & (size[1:] == size[:-1]) & (far > 0)
+    # A box round each link must be free of every other ring but the outline.
+    near, away = np.minimum(low[ring[:-1]], low[ring[1:]]), np.maximum(high[ring[:-1]], high[ring[1:]])
+    hits = np.ones((len(way), len(low) - 1), dtype=np.bool_)
+    for k in (0, 1):
+        hits &= (low[1:, k] < away[:, k, None]) & (high[1:, k] > near[:, k, None])
+    linked &= hits.sum(axis=1) == 2
+    # It must not turn sharply, or the quads before and behind would share points of the hole.
+    turn = (way[1:] * way[:-1]).sum(axis=1) >= _SMOOTH * far[1:] * far[:-1]
+    runs: list[Index] = []
+    begin = 0
+    for i, (link, smooth) in enumerate(zip(linked.tolist(), [*turn.tolist(), True], strict=True)):
+        if not link or (not smooth and begin <= i):
+            stop = i + 2 if link else i + 1
+            if stop - begin >= _ROW:
+                runs.append(ring[begin:stop])
+            begin = max(begin, stop)
+    if len(ring) - begin >= _ROW:
+        runs.append(ring[begin:])
+    return runs
+
+
+_SMOOTH = math.cos(math.radians(30.0))
+"""Cosine of the largest turn from one link of a row to the next."""
 
 
 def grid(rows: int, columns: int) -> Index:
