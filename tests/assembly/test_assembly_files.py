@@ -12,6 +12,8 @@ import xml.etree.ElementTree as ET
 import cadquery
 import numpy as np
 import pytest
+import shapely
+import shapely.affinity
 
 import tinbook as tb
 from tinbook.errors import BadValue, CannotMake
@@ -146,6 +148,28 @@ def test_jig_carries_the_assembly_s_holes():
     # The ear hangs below the face: a window 2 mm larger than it.
     window = next(h for h in part.holes if h.name == "window")
     assert window.loop.area == pytest.approx(64 * 64, abs=1e-6)
+
+
+def test_jig_shows_where_each_part_stands():
+    """The base's rectangle, drawn by hand; where a pin's hole or the ear's window is cut, there is no line."""
+    made = bracketed()
+    part = jig_plate(made, sheet="S235 6.0", level=0.0, stops=("base",))
+    x0, y0 = (float(w[1:]) for w in next(t.text for t in part.texts).split()[-2:])
+    lines = [shapely.LineString(e.path + e.path[: e.closed]) for e in part.etches]
+    want = shapely.box(x0 - 100, y0 - 60, x0 + 100, y0 + 60).boundary
+    assert lines
+    assert all(want.buffer(0.01).contains(line) for line in lines)
+    cut = [shapely.Point(h.centre).buffer(h.dia / 2) for h in part.holes if h.loop is None]
+    cut += [shapely.Polygon(h.loop.points).buffer(0) for h in part.holes if h.loop is not None]
+    cut[-1] = shapely.affinity.translate(cut[-1], *next(h.centre for h in part.holes if h.loop is not None))
+    gone = shapely.union_all(cut)
+    assert all(0.4 < line.distance(gone) < 200 for line in lines)
+    # All of the rectangle is there but for half a millimetre round what is cut.
+    assert sum(line.length for line in lines) == pytest.approx(want.difference(gone.buffer(0.5)).length, abs=0.2)
+    assert "base" in [t.text for t in part.texts]
+    assert len(tb.make(part, SHOP).flat.marks) > len(lines)
+    bare = jig_plate(made, sheet="S235 6.0", level=0.0, stops=("base",), lines=False)
+    assert bare.etches == ()
 
 
 def test_jig_needs_something_to_hold_by():

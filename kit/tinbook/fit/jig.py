@@ -1,4 +1,4 @@
-"""A flat jig plate from an assembly: pin holes under its holes, stop pins round its feet, windows for what hangs below."""
+"""A flat jig plate from an assembly: pin holes, stop pins, windows for what hangs below, outlines to set parts by."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+import shapely.affinity
 
 from tinbook import units
 from tinbook.errors import BadValue, CannotMake
@@ -15,10 +16,17 @@ from tinbook.make.assembled import Assembled
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import Loop, Point, polygon
+from tinbook.strokes import text_width
 from tinbook.tolerances import CHORD
 
 LYING = 0.2
 """mm: what comes this near the jig's face stands on it."""
+
+CLEAR = 0.5
+"""mm: an etched line keeps this far from an opening."""
+
+LETTERS = 5.0
+"""mm: height of the names beside the outlines."""
 
 
 def jig_plate(
@@ -30,6 +38,7 @@ def jig_plate(
     stops: Sequence[str] = (),
     pin: Any = 8.0,
     margin: Any = 40.0,
+    lines: bool = True,
     number: str = "",
 ) -> Part:
     """Return a plate on which the assembly is set up and tacked, seen from above in the assembly's own x and y.
@@ -50,6 +59,8 @@ def jig_plate(
         Diameter of stop pins.
     margin : length
         Of the plate round everything.
+    lines : bool
+        Whether the outline of every part that stands on the jig is etched round its foot, with its name.
     number : str
         Part number; else the assembly's with "-JG".
 
@@ -93,7 +104,69 @@ def jig_plate(
     for w in windows:
         part = part.cut_out(w, (-low[0], -low[1]), name="window")
     mark = f"{made.assembly.number} {made.assembly.rev} X{-low[0]:.1f} Y{-low[1]:.1f}"
-    return part.text(mark, (8.0, 8.0), height=6.0)
+    part = part.text(mark, (8.0, 8.0), height=6.0)
+    return _set_out(part, made, names, floor, holes, windows, (low[0], low[1])) if lines else part
+
+
+def _set_out(
+    part: Part,
+    made: Assembled,
+    names: Sequence[str],
+    floor: float,
+    holes: Sequence[tuple[Point, float, str]],
+    windows: Sequence[Loop],
+    low: Point,
+) -> Part:
+    """Etch the outline of each foot, left out where the jig is cut away, and the part's name beside it where it fits."""
+    gone = shapely.union_all(
+        [shapely.Point(p).buffer(d / 2 + CLEAR) for p, d, _ in holes]
+        + [shapely.Polygon(w.points).buffer(CLEAR, join_style="mitre") for w in windows]
+    )
+    plate = shapely.box(0.0, 0.0, part.base.box[2], part.base.box[3]).buffer(-3.0)
+    taken = [shapely.affinity.translate(gone, -low[0], -low[1]), shapely.box(8.0, 8.0, 8.0 + _wide(part), 14.0)]
+    for name in names:
+        foot = _standing(made, name, floor)
+        if foot is None:
+            continue
+        runs = shapely.line_merge(shapely.difference(foot.boundary, gone))
+        for run in (g for g in getattr(runs, "geoms", [runs]) if g.length > 2.0):
+            points = [(x - low[0], y - low[1]) for x, y in run.coords]
+            around = points[0] == points[-1]
+            part = part.etch(points[:-1] if around else points, closed=around)
+        there = shapely.affinity.translate(foot, -low[0], -low[1])
+        taken.append(there.boundary.buffer(0.5))
+        at = _beside(there, text_width(name, LETTERS), plate, taken)
+        if at is not None:
+            part = part.text(name, at, height=LETTERS)
+            taken.append(shapely.box(*at, at[0] + text_width(name, LETTERS), at[1] + LETTERS))
+    return part
+
+
+def _wide(part: Part) -> float:
+    return text_width(part.texts[0].text, part.texts[0].height)
+
+
+def _standing(made: Assembled, name: str, floor: float) -> Any:
+    """Return what of a member stands on the jig, its openings filled; None where nothing does."""
+    points, corners = made.mesh(name)
+    lying = (np.abs(points[corners][:, :, 2] - floor) <= LYING).all(axis=1)
+    flat = shapely.polygons(points[corners[lying]][:, :, :2])
+    # Grown and shrunk again: needles between triangles close.
+    foot = shapely.union_all(flat).buffer(CHORD, join_style="mitre").buffer(-CHORD, join_style="mitre")
+    whole = shapely.union_all([shapely.Polygon(p.exterior) for p in getattr(foot, "geoms", [foot]) if not p.is_empty])
+    return None if whole.is_empty else shapely.simplify(whole, CHORD)
+
+
+def _beside(foot: Any, wide: float, plate: Any, taken: Sequence[Any]) -> Point | None:
+    """Return a free place for a name: in the foot, else under, over, right or left of it."""
+    x0, y0, x1, y1 = foot.bounds
+    x, y = foot.representative_point().coords[0]
+    tries = [(x - wide / 2, y - LETTERS / 2), (x0, y0 - LETTERS - 2), (x0, y1 + 2), (x1 + 2, y0), (x0 - wide - 2, y0)]
+    for at in tries:
+        box = shapely.box(at[0] - 1, at[1] - 1, at[0] + wide + 1, at[1] + LETTERS + 1)
+        if plate.contains(box) and not any(box.intersects(t) for t in taken):
+            return at
+    return None
 
 
 def _pins(made: Assembled, names: Sequence[str], floor: float, far: float) -> list[tuple[Point, float, str]]:
