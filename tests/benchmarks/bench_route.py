@@ -35,6 +35,18 @@ def _stairs() -> object:
     return part
 
 
+def _zigzag() -> object:
+    """Ten folds of 60 degrees by hand, each hung on the one before: it is turned over nine times."""
+    from tinbook.part.outline import Outline
+    from tinbook.part.part import Part
+
+    base = Outline.rectangle(150, 40, ("front", "right", "rear", "left"))
+    part = Part("HN-CH", sheet="DC01 1.2", base=base).fold("rear", "up", leg=40, angle=60, name="f1")
+    for n in range(2, 11):
+        part = part.fold(f"f{n - 1}.end", "down" if n % 2 == 0 else "up", leg=40, angle=60, name=f"f{n}")
+    return part
+
+
 @benchmark
 def order_of_ten_folds() -> Iterator[Case]:
     from tinbook.make.resolve import make
@@ -42,7 +54,8 @@ def order_of_ten_folds() -> Iterator[Case]:
     from tinbook.shop.shop import Shop
 
     shop = Shop.demo()
-    for name, part in (("a tray with lips and tabs", _pan()), ("ten folds in a strip", _stairs())):
+    parts = {"a tray with lips and tabs": _pan(), "ten folds in a strip": _stairs(), "a zigzag by hand": _zigzag()}
+    for name, part in parts.items():
         made = make(part, shop)
         assert len(made.strips) == 10
         assert fold_sequence(made).steps

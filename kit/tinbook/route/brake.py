@@ -16,7 +16,7 @@ from tinbook.route.collide import Clash, Sweep
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import Found, search
-from tinbook.route.sections import Setup
+from tinbook.route.setups import Setup
 from tinbook.route.steps import Blocked, Step, steps_of
 from tinbook.route.steps import Sequence as Order
 from tinbook.shop.sections import GENERIC_SEGMENTS, Punch, Section, generic_punch

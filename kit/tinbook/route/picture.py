@@ -12,9 +12,10 @@ import shapely
 from tinbook.errors import BadValue
 from tinbook.make.made import Made
 from tinbook.plane import Array
-from tinbook.route.collide import Motion, shadow
+from tinbook.route.motion import Motion
 from tinbook.route.planner import BELOW, FINGER, Move, Planner
 from tinbook.route.pose import partly
+from tinbook.route.shadows import shadow
 from tinbook.route.steps import Sequence
 from tinbook.svg import DOWN, UP, Picture, document, num
 

@@ -13,9 +13,10 @@ from tinbook.errors import OutOfRange
 from tinbook.make.made import Made, MadeStrip
 from tinbook.make.tools import HEM_START
 from tinbook.plane import Array
-from tinbook.route.collide import Clash, Motion, Sweep
+from tinbook.route.collide import Clash, Sweep
+from tinbook.route.motion import Motion
 from tinbook.route.pose import Blank, Body, Levels
-from tinbook.route.sections import Asked, Setup, flattening, setups
+from tinbook.route.setups import Asked, Setup, flattening, setups
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tooling import AirDie, HandFolder, Machine, Tool
 
@@ -182,7 +183,7 @@ class Planner:
                 listed, why = flattening(self.made, asked, max(strip.leg)), ""
             else:
                 listed, why = setups(self.made, asked, self.extra)
-            out, same = [], {}
+            out, same, motions = [], {}, {}
             if self._no_wider(fold):
                 # Nothing of the part ever reaches past the fold's ends: a whole tool does what pieces do.
                 listed = [family[:1] for family in listed]
@@ -191,8 +192,12 @@ class Planner:
                 alike = (family[0].process, family[0].way if family[0].process in ("fold", "press flat") else 0)
                 shape = (*alike, family[0].shape)
                 if shape not in same:
-                    motion = Motion(strip, self.made.thickness, family[0], first, asked.turn, self.blank.starts[fold])
-                    same[shape] = Sweep(self.blank, fold, motion)
+                    # The part moves alike whatever punch comes down.
+                    like = (*alike, family[0].contact)
+                    if like not in motions:
+                        motion = Motion(strip, self.made.thickness, family[0], first, asked.turn, start)
+                        motions[like] = motion, {}
+                    same[shape] = Sweep(self.blank, fold, *motions[like])
                 out.append((family, same[shape]))
             self.kept[key] = out, why
         return self.kept[key]  # type: ignore[no-any-return]

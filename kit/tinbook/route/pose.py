@@ -94,7 +94,7 @@ def _frame(m: Array) -> Frame:
     return Frame(o, x, y, z)  # type: ignore[arg-type]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Body:
     """Metal that stays in one piece and shape: a panel, a bead on it, or the strip of a fold.
 
@@ -218,9 +218,7 @@ class Blank:
             strip = self.strips[fold]
             a = self.turns[fold][level]
             local = _frame(self._root(fold))
-            self.kept[key] = turned(local, strip, a, self.thickness, self.starts[fold]).matrix @ np.linalg.inv(
-                self._tip(fold)
-            )
+            self.kept[key] = turned(local, strip, a, self.thickness, self.starts[fold]).matrix @ self._tip_back(fold)
         return self.kept[key]  # type: ignore[no-any-return]
 
     def _root(self, fold: int) -> Array:
@@ -234,6 +232,25 @@ class Blank:
         far = bent(s.frame, math.radians(s.angle), s.radius, self.thickness, s.direction).matrix
         return np.linalg.inv(self.made.panel(s.child).frame.matrix) @ far
 
+    def _back(self, fold: int, level: int) -> Array:
+        """From the parent panel's frame to the child's at a level."""
+        key = ("back", fold, level)
+        if key not in self.kept:
+            self.kept[key] = np.linalg.inv(self._hinge(fold, level))
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def _tip_back(self, fold: int) -> Array:
+        key = ("tip back", fold)
+        if key not in self.kept:
+            self.kept[key] = np.linalg.inv(self._tip(fold))
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def _root_back(self, fold: int) -> Array:
+        key = ("root back", fold)
+        if key not in self.kept:
+            self.kept[key] = np.linalg.inv(self._root(fold))
+        return self.kept[key]  # type: ignore[no-any-return]
+
     def placed(self, fold: int, child: bool, panel: str, levels: Levels) -> Array:
         """From a panel's frame to the section frame on one side of a fold that is about to be formed.
 
@@ -241,17 +258,16 @@ class Blank:
         at y > 0, the parent's at y < 0), z from the face that becomes the outside of the bend inward.
         """
         way = self.side(fold, child)[panel]
-        key = ("placed", fold, child, panel, tuple(levels[n] for n in way))
+        key = ("placed", fold, child, panel, *[levels[n] for n in way])
         if key not in self.kept:
             s = self.strips[fold]
             here = s.child if child else s.parent
-            m = np.linalg.inv(self._tip(fold) if child else self._root(fold))
+            m = self._tip_back(fold) if child else self._root_back(fold)
             for n in way:
-                hinge = self._hinge(n, levels[n])
                 if self.strips[n].parent == here:
-                    m, here = m @ hinge, self.strips[n].child
+                    m, here = m @ self._hinge(n, levels[n]), self.strips[n].child
                 else:
-                    m, here = m @ np.linalg.inv(hinge), self.strips[n].parent
+                    m, here = m @ self._back(n, levels[n]), self.strips[n].parent
             if s.direction == "down":
                 over = np.diag([-1.0, 1.0, -1.0, 1.0])
                 over[2, 3] = self.thickness
@@ -304,7 +320,7 @@ class Blank:
 
     def bending(self, fold: int, turn_rad: float) -> Array:
         """Bands of the strip that is being bent, in the section frame of the parent's side, shape (n, 8, 3)."""
-        m = np.linalg.inv(self._root(fold))
+        m = self._root_back(fold)
         if self.strips[fold].direction == "down":
             over = np.diag([-1.0, 1.0, -1.0, 1.0])
             over[2, 3] = self.thickness
@@ -314,24 +330,25 @@ class Blank:
     def posed(self, fold: int, child: bool, body: Body, levels: Levels) -> Array:
         """Pieces of a body in the section frame of one side of a fold, shape (n, 8, 3)."""
         way = self.side(fold, child)[body.panel]
-        own = () if body.own is None else (levels[body.own],)
-        key = ("posed", fold, child, body.name, body.kind, tuple(levels[n] for n in way), own)
+        own = -1 if body.own is None else levels[body.own]
+        key = ("posed", fold, child, body, own, *[levels[n] for n in way])
         if key not in self.kept:
             m = self.placed(fold, child, body.panel, levels)
             self.kept[key] = self.pieces(body, levels) @ m[:3, :3].T + m[:3, 3]
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def rings(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float]:
-        """Smallest (by boxes) and largest distance of a body from the fold's line, see `posed`."""
+    def rings(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float, float, float]:
+        """Smallest (by boxes) and largest distance of a body from the fold's line, and its ends along it, see `posed`."""
         p = self.posed(fold, child, body, levels)
         key = ("rings", id(p))
         if key not in self.kept:
-            y, z = p[..., 1], p[..., 2]
+            x, y, z = p[..., 0], p[..., 1], p[..., 2]
             near_y = np.maximum(0.0, np.maximum(y.min(axis=1), -y.max(axis=1)))
             near_z = np.maximum(0.0, np.maximum(z.min(axis=1), -z.max(axis=1)))
+            near, far = float(np.hypot(near_y, near_z).min()), float(np.hypot(y, z).max())
             # Kept with the array itself, so that its identity stays its own.
-            self.kept[key] = float(np.hypot(near_y, near_z).min()), float(np.hypot(y, z).max()), p
-        return self.kept[key][:2]  # type: ignore[no-any-return]
+            self.kept[key] = (near, far, float(x.min()), float(x.max())), p
+        return self.kept[key][0]  # type: ignore[no-any-return]
 
     def span(self, fold: int) -> tuple[float, float]:
         """Where the fold begins and ends along the section frame's x, mm."""

@@ -14,7 +14,7 @@ from tinbook.flatpattern import Direction
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.planner import Move, Planner, forming
 from tinbook.route.pose import Levels, partly
-from tinbook.route.sections import PRESSED
+from tinbook.route.setups import PRESSED
 from tinbook.shop.tooling import AirDie, VBlock
 
 BOTTOMING: float = 4.0

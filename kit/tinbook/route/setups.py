@@ -1,18 +1,16 @@
-"""Tools as polygons in the plane square to the fold, and the ways in which a fold can be set up."""
+"""The ways in which a fold can be set up: which punch and die, which way round, in how many pieces."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, field
 from typing import Any, Final
 
-import numpy as np
 import shapely
 
 from tinbook.make.made import Made, MadeStrip
-from tinbook.plane import Array
+from tinbook.route.outlines import GAP, clamp_shape, die_shape, mirrored, outline_mark, punch_shape, shifted, shoulder
 from tinbook.shop.sections import (
     GENERIC_SEGMENTS,
     Punch,
@@ -26,15 +24,12 @@ from tinbook.shop.sections import (
 from tinbook.shop.shop import Shop
 from tinbook.shop.tooling import AirDie, HandFolder, Machine, Tool, VBlock
 
-GAP: Final = 0.05
-"""mm: how far tools are drawn off the sheet that they touch, so that touching is never taken for hitting."""
 BLOCK_SHOULDER: Final = 1.0
 """mm: edge radius of a V block (common practice)."""
 SHORT: Final = 12.0
 """mm: a punch may be shorter than the fold by this much at most, half of it at each end (common practice)."""
 PRESSED: Final = 175.0
 """Degrees: what turns further is pressed flat, what turns less is closed over a bar."""
-ARC: Final = 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +46,19 @@ class Piece:
         What it moves with: the die, the punch, the leg that swings.
     span : (float, float)
         From where to where it stands along the fold.
+    mark : bytes
+        The same for the same outline, whichever way it was drawn.
     """
 
     name: str
     shape: Any
     frame: str
     span: tuple[float, float]
+    mark: bytes = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        shapely.prepare(self.shape)
+        object.__setattr__(self, "mark", outline_mark(self.shape))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,7 @@ class Setup:
     @property
     def shape(self) -> tuple[Any, ...]:
         """What stands round the part, as its two sides see it: the same for setups that differ by a half turn."""
-        return tuple((p.name, p.frame, p.span, p.shape.wkb) for p in self.parts)
+        return tuple((p.name, p.frame, p.span, p.mark) for p in self.parts)
 
     @property
     def setting(self) -> tuple[Any, ...]:
@@ -116,70 +118,6 @@ class Setup:
     def key(self) -> tuple[Any, ...]:
         """What tells it from the other setups of the same fold."""
         return (*self.setting, self.way, self.spread)
-
-
-def rounded(points: Sequence[tuple[float, float]], corner: tuple[float, float], radius: float) -> Array:
-    """Return a ring with one corner rounded by chords inside the metal, shape (n, 2)."""
-    ring = [tuple(map(float, p)) for p in points]
-    i = ring.index((float(corner[0]), float(corner[1])))
-    at = np.array(ring[i])
-    a, b = np.array(ring[i - 1]) - at, np.array(ring[(i + 1) % len(ring)]) - at
-    la, lb = np.hypot(*a), np.hypot(*b)
-    ua, ub = a / la, b / lb
-    half = math.acos(float(np.clip(ua @ ub, -1, 1))) / 2
-    cut = radius / math.tan(half)
-    if cut > min(la, lb) + 1e-9:
-        radius, cut = min(la, lb) * math.tan(half), min(la, lb)
-    middle = (ua + ub) / np.hypot(*(ua + ub))
-    centre = at + middle * radius / math.sin(half)
-    p, q = at + ua * cut - centre, at + ub * cut - centre
-    start = math.atan2(p[1], p[0])
-    sweep = math.remainder(math.atan2(q[1], q[0]) - start, math.tau)
-    angles = start + sweep * np.arange(ARC + 1) / ARC
-    low = -math.pi / 2
-    if min(start, start + sweep) < low < max(start, start + sweep):
-        angles = np.sort(np.append(angles, low))[:: 1 if sweep > 0 else -1]
-    arc = centre + radius * np.column_stack((np.cos(angles), np.sin(angles)))
-    out = np.concatenate((np.array(ring[:i]).reshape(-1, 2), arc, np.array(ring[i + 1 :]).reshape(-1, 2)))
-    return np.asarray(out - np.array((centre[0], 0.0)))
-
-
-def shoulder(opening: float, angle: float, radius: float) -> tuple[float, float]:
-    """Distance of a die's shoulder centre from the middle, and its radius, mm."""
-    return opening / 2 + radius / math.tan(math.radians(90 + angle / 2) / 2), radius
-
-
-@cache
-def _punch(points: tuple[tuple[float, float], ...], nose: float) -> Any:
-    ring = rounded(points, (0.0, 0.0), nose)
-    return shapely.Polygon(ring - np.array((0.0, ring[:, 1].min())))
-
-
-@cache
-def _die(points: tuple[tuple[float, float], ...], opening: float, angle: float, radius: float) -> Any:
-    centre, r = shoulder(opening, angle, radius)
-    depth = opening / 2 / math.tan(math.radians(angle / 2))
-    top, wall = math.pi / 2, math.pi - math.radians(angle / 2)
-    arc = np.linspace(top, wall, ARC)
-    right = np.column_stack((centre + r * np.cos(arc), -r + r * np.sin(arc)))
-    left = right[::-1] * np.array((-1.0, 1.0))
-    notch = shapely.Polygon(np.concatenate(([(centre, 5.0)], right, [(0.0, -depth)], left, [(-centre, 5.0)])))
-    return shapely.Polygon(points).difference(notch)
-
-
-@cache
-def _clamp(points: tuple[tuple[float, float], ...], nose: float) -> Any:
-    return shapely.Polygon(rounded(points, (0.0, 0.0), nose))
-
-
-def mirrored(shape: Any) -> Any:
-    """Return a polygon turned round, front to back."""
-    return shapely.transform(shape, lambda c: c * np.array((-1.0, 1.0)))
-
-
-def shifted(shape: Any, z: float) -> Any:
-    """Return a polygon moved up by z."""
-    return shapely.transform(shape, lambda c: c + np.array((0.0, z)))
 
 
 def pick(segments: Sequence[float], most: float) -> tuple[float, ...]:
@@ -342,10 +280,10 @@ def _pressed(
     below = die_section(shop, tool)
     angle = tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
     radius = tool.shoulder if isinstance(tool, AirDie) else BLOCK_SHOULDER
-    die = _die(below.points, tool.opening, angle, radius)
+    die = die_shape(below.points, tool.opening, angle, radius)
     ram = _section(shop, machine.ram, generic_beam("ram", 40.0))
     bed = _section(shop, machine.bed, generic_beam("bed", 60.0))
-    up = _punch(section.points, punch.nose)
+    up = punch_shape(section.points, punch.nose)
     beam = shifted(shapely.Polygon(ram.points), up.bounds[3])
     table = shifted(shapely.Polygon(bed.points), min(z for _, z in below.points))
     if turned:
@@ -404,7 +342,7 @@ def _folder(made: Made, asked: Asked, tool: HandFolder, way: int) -> list[Setup]
         for key, kind in ((tool.clamp, "clamp"), (tool.bed, "folder bed"), (tool.beam, "folder beam"))
     ]
     # Finer by twice the gap, so that it stays off the sheet also where the leg comes back over it.
-    clamp = shifted(_clamp(drawn[0].points, max(tool.nose_radius - 2 * GAP, 0.1)), t + GAP)
+    clamp = shifted(clamp_shape(drawn[0].points, max(tool.nose_radius - 2 * GAP, 0.1)), t + GAP)
     bed, beam = (shifted(shapely.Polygon(s.points), -GAP) for s in drawn[1:])
     if way:
         clamp, bed, beam = mirrored(clamp), mirrored(bed), mirrored(beam)
