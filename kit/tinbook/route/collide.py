@@ -78,7 +78,7 @@ def search_sweep(
     looked : int
         How many were.
     """
-    at = (np.arange(COARSE) * (count - 1)) // (COARSE - 1) if count > COARSE else np.arange(count)
+    at = _coarse(count)
     known = gap(at)
     looked = len(at)
     if (known <= 0).any():
@@ -96,6 +96,28 @@ def search_sweep(
             return int(m[np.argmax(gm <= 0)]), looked
         i, j = np.concatenate((i, m)), np.concatenate((m, j))
         gi, gj = np.concatenate((gi, gm)), np.concatenate((gm, gj))
+
+
+def _boxes_clear(
+    shape: Any,
+    turn: Array,
+    place: Array,
+    box: tuple[float, float, float, float],
+    travel: Callable[[Index, Index], Array],
+) -> bool:
+    """Whether a shape's box stays so far from another's that nothing can happen between the coarsest samples."""
+    at = _coarse(len(turn))
+    c = moved(shapely.get_coordinates(shape)[None], turn[at][:, None]) + place[at][:, None]
+    low, high = c.min(axis=1), c.max(axis=1)
+    gap = np.maximum(np.maximum(low - box[2:], np.array(box[:2]) - high), 0.0)
+    apart = np.hypot(gap[:, 0], gap[:, 1])
+    if len(at) == 1:
+        return bool(apart[0] > 0.0)
+    return bool((apart[:-1] + apart[1:] > travel(at[:-1], at[1:])).all())
+
+
+def _coarse(count: int) -> Index:
+    return (np.arange(COARSE) * (count - 1)) // (COARSE - 1) if count > COARSE else np.arange(count)
 
 
 @dataclass(frozen=True, eq=False)
@@ -264,6 +286,8 @@ class Sweep:
         if piece.frame == "closed":
             turn, place = turn[-1:], place[-1:]
         go = self._travel(child, piece.frame, size)
+        if _boxes_clear(shape, turn, place, piece.shape.bounds, go):
+            return None
         hit, _ = search_sweep(lambda k: self._apart(shape, turn[k], place[k], piece.shape), go, len(turn))
         if hit is None:
             return None
@@ -334,6 +358,8 @@ class Sweep:
             return None
         turn, place = self.motion.seen(True, "parent")
         go = self._travel(True, "parent", reach(s))
+        if _boxes_clear(s, turn, place, o.bounds, go):
+            return None
         shapely.prepare(o)
         hit, _ = search_sweep(lambda k: self._apart(s, turn[k], place[k], o), go, len(turn))
         if hit is None:
