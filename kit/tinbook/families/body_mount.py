@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.families.gusset import gusset_outline
-from tinbook.families.limits import chosen, whole, within
+from tinbook.families.ranges import ranged, within
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, block, cushion, shim, sleeve
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
-from tinbook.part.joints import FIT, Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
@@ -61,6 +61,7 @@ class _Stack:
         return self.lower.pieces[0].height
 
 
+@ranged
 def body_mount(
     cushion_dia: Annotated[float, Range(50, 80, 1, "mm")] = 60.0,
     cushion_height: Annotated[float, Range(25, 45, 1, "mm")] = 32.0,
@@ -107,23 +108,16 @@ def body_mount(
     -------
     Assembly
     """
-    chosen(ME, "thickness", thickness, (4, 5, 6))
-    chosen(ME, "grade", grade, tuple(YIELD))
-    chosen(ME, "bolt", bolt, ("M10", "M12"))
-    chosen(ME, "cut", cut, tuple(FIT))
-    chosen(ME, "tool", tool, ("V50", "VB40"))
-    within(ME, "cushion_dia", cushion_dia, 50, 80)
-    within(ME, "cushion_height", cushion_height, 25, 45)
-    within(ME, "lower_height", lower_height, 15, 30)
-    within(ME, "squeeze", squeeze, 5, 20, unit="%")
-    whole(ME, "shims", shims, 0, 4)
     t = float(thickness)
     rest = _stack(bolt, cushion_dia, cushion_height, lower_height, squeeze, shims, depth, t)
-    within(ME, "width", width, max(100.0, rest.wide + 2 * (13 + t) + 4), 160, "gussets beside the lower cushion")
+    within(f"{ME} width", width, max(100.0, rest.wide + 2 * (13 + t) + 4), 160, "gussets beside the lower cushion")
     within(
-        ME, "depth", depth, max(90.0, rest.wide + 34, 55 + 6.6 * t), 150, "cushion clear of the bend, tabs of a gusset"
+        f"{ME} depth",
+        depth,
+        max(90.0, rest.wide + 34, 55 + 6.6 * t),
+        150,
+        "cushion clear of the bend, tabs of a gusset",
     )
-    within(ME, "flange", flange, 70, 120)
     sheet = f"{grade} {t:.1f}"
     shelf, gussets = _plates(width, depth, flange, t, largest_thickness(t, YIELD[grade]), cut)
     bracket = shelf.part(f"{number}-1", sheet=sheet, rev=rev, title="mount bracket", mark_height=5)

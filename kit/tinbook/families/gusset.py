@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Final, Literal
 
-from tinbook.families.limits import chosen, within
+from tinbook.families.ranges import ranged, within
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -35,6 +35,7 @@ def gusset_outline(foot: float, back: float, clip: float, nose: float) -> Outlin
     return Outline.polygon(points, [*names, "foot", "toe", "slope", "top", "back"])
 
 
+@ranged
 def gusset(
     foot: Annotated[float, Range(40, 300, 1, "mm")] = 120.0,
     back: Annotated[float, Range(40, 300, 1, "mm")] = 90.0,
@@ -72,13 +73,8 @@ def gusset(
     -------
     Part
     """
-    chosen(ME, "thickness", thickness, (3, 4, 5, 6))
-    chosen(ME, "grade", grade, ("S355", "S235"))
-    chosen(ME, "tool", tool, ("V50", "VB40"))
-    within(ME, "foot", foot, 40, 300)
-    within(ME, "back", back, 40, 300)
-    within(ME, "nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
-    within(ME, "clip", clip, 0, min(30.0, 0.4 * min(foot, back)), "so short a gusset")
+    within(f"{ME} nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
+    within(f"{ME} clip", clip, 0, min(30.0, 0.4 * min(foot, back)), "so short a gusset")
     outline = gusset_outline(foot, back, clip, nose)
     part = Part(number, rev=rev, sheet=f"{grade} {thickness:.1f}", base=outline, title="gusset")
     if lip:
@@ -86,7 +82,7 @@ def gusset(
         # The bend takes up metal square to the slope: the fold keeps off the ends, where the plate is not deep enough.
         start, stop = (max(15.0, (30.0 - nose) * slope / (side - nose)) for side in (back, foot))
         if slope - start - stop < 50:
-            within(ME, "lip", lip, 0, 0, "on so small a gusset less than 50 mm of the slope can be folded")
-        within(ME, "lip", lip, 40, 60, "what the die reaches over, or 0 for none")
+            within(f"{ME} lip", lip, 0, 0, "on so small a gusset less than 50 mm of the slope can be folded")
+        within(f"{ME} lip", lip, 40, 60, "what the die reaches over, or 0 for none")
         part = part.fold("slope", "up", leg=lip, start=start, stop=slope - stop, tool=tool, name="lip")
     return part

@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated, Final, Literal
 
-from tinbook.families.limits import chosen, whole, within
+from tinbook.families.ranges import ranged, within
 from tinbook.part.assembly import Assembly
-from tinbook.part.joints import FIT, Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.laps import half_lap
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -23,6 +23,7 @@ CAUTIONS: Final = ("A joiner that carries suspension, steering or a towing load 
 YIELD: Final = {"S355": 355.0, "S235": 235.0}
 
 
+@ranged
 def front_joiner(
     span: Annotated[float, Range(300, 900, 5, "mm")] = 640.0,
     height: Annotated[float, Range(70, 140, 1, "mm")] = 90.0,
@@ -59,13 +60,7 @@ def front_joiner(
     -------
     Assembly
     """
-    chosen(ME, "thickness", thickness, (4, 5, 6))
-    chosen(ME, "grade", grade, tuple(YIELD))
-    chosen(ME, "cut", cut, tuple(FIT))
-    within(ME, "span", span, 300, 900)
-    within(ME, "height", height, 70, 140)
-    within(ME, "plate_width", plate_width, 90, 160)
-    whole(ME, "ribs", ribs, 1, min(5, int((span - 40) // 100)), f"100 mm between them on {span:g} mm")
+    within(f"{ME} ribs", ribs, 1, min(5, int((span - 40) // 100)), f"100 mm between them on {span:g} mm", "")
     t, most = float(thickness), largest_thickness(float(thickness), YIELD[grade])
     web, ends, across = _plates(span, height, plate_width, ribs, t, most, cut)
     sheet = f"{grade} {t:.1f}"
@@ -124,6 +119,7 @@ def _plates(
     return web, (left, right), across
 
 
+@ranged
 def temporary_brace(
     span: Annotated[float, Range(300, 2000, 5, "mm")] = 900.0,
     take_up: Annotated[float, Range(0, 60, 1, "mm")] = 30.0,
@@ -152,11 +148,6 @@ def temporary_brace(
     Part
         The slot's end carries the mark "SET".
     """
-    me = "temporary_brace"
-    chosen(me, "thickness", thickness, (4, 5, 6))
-    within(me, "span", span, 300, 2000)
-    within(me, "take_up", take_up, 0, 60)
-    within(me, "width", width, 40, 80)
     r, dia = width / 2, 13.5
     half = span / 2 + take_up / 2
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import math
 import typing
 from collections.abc import Callable
 from typing import Any, ParamSpec, TypeVar
@@ -51,12 +52,28 @@ def within(field: str, value: float, low: float | None, high: float | None, why:
         Which other parameter decides.
     unit : str
         Of all three.
+
+    Raises
+    ------
+    BadValue
+        Outside; its limits are a hundredth inside, so that what is named can be typed and is taken.
     """
-    for limit, beyond, word in ((low, -1, "at least"), (high, 1, "at most")):
-        if limit is not None and beyond * (value - limit) > 1e-9:
-            raise BadValue(
-                field, value, f"{word} {round(limit + beyond * -0.0005, 3):g} {unit}, {why}".replace("  ", " ")
-            )
+    least = None if low is None else math.ceil(low * 100 - 1e-6) / 100
+    most = None if high is None else math.floor(high * 100 + 1e-6) / 100
+    if least is not None and most is not None and least > most:
+        clash = f"no value at least {least:.10g} and at most {most:.10g} {unit}".rstrip()
+        raise BadValue(field, value, f"{clash} ({why}); change what limits it")
+    if low is not None and value < low - 1e-9:
+        nearest = least
+    elif high is not None and value > high + 1e-9:
+        nearest = most
+    else:
+        return
+    if least is None or most is None:
+        span = f"at most {most:.10g}" if least is None else f"at least {least:.10g}"
+    else:
+        span = f"{least:.10g} to {most:.10g}"
+    raise BadValue(field, value, f"{span} {unit}".rstrip() + f", {why}; nearest {nearest:.10g}")
 
 
 def or_none(field: str, value: float, least: float) -> None:

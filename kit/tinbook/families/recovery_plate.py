@@ -12,7 +12,7 @@ import math
 from typing import Annotated, Final, Literal
 
 from tinbook.calc.lugs import CAUTIONS, PinPlate
-from tinbook.families.limits import chosen, within
+from tinbook.families.ranges import ranged, within
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import GREY, SHACKLES, Bought, box, shackle
 from tinbook.part.joints import FIT, eared_slot, largest_thickness
@@ -30,6 +30,7 @@ S355: Final = (355.0, 470.0)
 """MPa: least yield and tensile strength of S355 from 3 to 16 mm, EN 10025-2."""
 
 
+@ranged
 def recovery_plate(
     pin: Literal[19, 22, 25] = 22,
     thickness: Literal[12, 16] = 16,
@@ -69,7 +70,7 @@ def recovery_plate(
     Assembly
         With the cautions of a pin plate: it states no rating.
     """
-    radius, play = _checked(pin, thickness, ring, reach, let_in, rail_width, rail_height, rail_wall, cut)
+    radius, play = _eye_radius(pin, ring, rail_height, rail_wall), FIT[cut]
     t, low = float(thickness), -PROUD
     middle = low + SHOULDER + radius
     plate = Part(
@@ -97,6 +98,7 @@ def recovery_plate(
     return made.weld("cap", "rail", throat=throat, length=2 * (rail_width + rail_height), note="all round")
 
 
+@ranged
 def rail_slot_template(
     thickness: Literal[12, 16] = 16,
     let_in: Annotated[float, Range(150, 320, 5, "mm")] = 220.0,
@@ -119,10 +121,6 @@ def rail_slot_template(
     Part
         Of 1 mm sheet; the slot is open at the rail's end.
     """
-    chosen(ME, "thickness", thickness, (12, 16))
-    within(ME, "let_in", let_in, 150, 320)
-    within(ME, "rail_width", rail_width, 50, 90)
-    chosen(ME, "cut", cut, tuple(FIT))
     w = largest_thickness(float(thickness), S355[0]) + FIT[cut]
     half, long = rail_width / 2, let_in + 40
     # As in the rail: the plate bears on one wall of the slot.
@@ -170,33 +168,13 @@ def pin_plate(pin: float, thickness: float, ring: float) -> PinPlate:
     )
 
 
-def _checked(
-    pin: int,
-    thickness: int,
-    ring: float,
-    reach: float,
-    let_in: float,
-    width: float,
-    height: float,
-    wall: float,
-    cut: str,
-) -> tuple[float, float]:
-    """Refuse what does not go together; return the eye's outer radius and the play."""
-    chosen(ME, "pin", pin, (19, 22, 25))
-    chosen(ME, "thickness", thickness, (12, 16))
-    chosen(ME, "cut", cut, tuple(FIT))
-    within(ME, "rail_wall", wall, 2, 5)
-    within(ME, "rail_width", width, 50, 90)
-    within(ME, "rail_height", height, 90, 150)
-    within(ME, "let_in", let_in, 150, 320)
-    room = (height - wall - 4 + PROUD - 2 * SHOULDER) / 2 - (pin + PLAY) / 2
-    within(ME, "ring", ring, 20, min(40.0, math.floor(room)), f"a rail {height:g} mm high")
-    within(ME, "reach", reach, math.ceil(1.05 * pin + CAP + 6), 110, "so that the shackle clears the cap")
-    jaw, inside = SHACKLES[float(pin)]
-    within(ME, "thickness", thickness, 12, jaw - 3, f"the shackle's jaw of {jaw:g} mm")
-    radius = (pin + PLAY) / 2 + ring
-    within(ME, "ring", ring, 20, inside - (pin + PLAY) / 2, "so that the bow clears the eye")
-    return radius, FIT[cut]
+def _eye_radius(pin: int, ring: float, height: float, wall: float) -> float:
+    """Refuse an eye that the rail or the shackle has no room for; return its outer radius."""
+    bore = (pin + PLAY) / 2
+    room = (height - wall - 4 + PROUD - 2 * SHOULDER) / 2 - bore
+    within(f"{ME} ring", ring, 20, min(40.0, math.floor(room)), f"a rail {height:g} mm high")
+    within(f"{ME} ring", ring, 20, SHACKLES[float(pin)][1] - bore, "so that the bow clears the eye")
+    return bore + ring
 
 
 def _outline(radius: float, reach: float, let_in: float) -> Outline:

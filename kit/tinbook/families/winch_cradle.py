@@ -11,11 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
-from tinbook.families.limits import chosen, whole, within
+from tinbook.families.ranges import ranged, within
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Piece, block
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
-from tinbook.part.joints import FIT, Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
@@ -53,6 +53,7 @@ class _Sizes:
         return self.depth - MARGIN - self.t
 
 
+@ranged
 def winch_cradle(
     span: Annotated[float, Range(440, 600, 5, "mm")] = 500.0,
     depth: Annotated[float, Range(220, 300, 5, "mm")] = 250.0,
@@ -101,21 +102,12 @@ def winch_cradle(
     -------
     Assembly
     """
-    chosen(ME, "thickness", thickness, (5, 6))
-    chosen(ME, "grade", grade, tuple(YIELD))
-    chosen(ME, "cut", cut, tuple(FIT))
-    chosen(ME, "tool", tool, ("V50", "VB40"))
-    within(ME, "span", span, 440, 600)
-    within(ME, "depth", depth, 220, 300)
-    within(ME, "height", height, 110, 200)
-    within(ME, "feet_across", feet_across, 150, 260)
     t = float(thickness)
     room = depth - MARGIN - t - REAR
-    within(ME, "feet_along", feet_along, 70, min(130.0, room - 45), f"deck {depth:g} mm deep")
-    within(ME, "fairlead", fairlead, 120, 240)
-    within(ME, "fairlead_bolts", fairlead_bolts, max(180.0, fairlead + 45), min(320.0, span - 60), "opening and cheeks")
-    whole(ME, "rail_bolts", rail_bolts, 2, 4)
-    within(ME, "lip", lip, 45, 90)
+    within(f"{ME} feet_along", feet_along, 70, min(130.0, room - 45), f"deck {depth:g} mm deep")
+    within(
+        f"{ME} fairlead_bolts", fairlead_bolts, max(180.0, fairlead + 45), min(320.0, span - 60), "opening and cheeks"
+    )
     s = _Sizes(
         t=t,
         thickest=largest_thickness(t, YIELD[grade]),
