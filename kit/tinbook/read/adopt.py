@@ -13,6 +13,7 @@ from tinbook.part.features import Fold, Hole
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import Edge, Loop, Move, Point, distance
+from tinbook.read.adopt_openings import closed_over
 from tinbook.read.step import Unfolded
 from tinbook.read.step_view import FoundPanel
 
@@ -53,14 +54,14 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     Raises
     ------
     CannotMake
-        The solid has something that a Part cannot say: a fold interrupted by an opening, a bend whose
-        ends are not square to it, a ring, a rolled edge. The flat itself stays good to cut.
+        The solid has something that a Part cannot say: a bend whose ends are not square to it, an opening
+        over two folds or past the end of one, a ring, a rolled edge. The flat itself stays good to cut.
     """
-    panels = {p.name: p for p in found.panels}
-    if not panels:
+    if not found.panels:
         raise CannotMake(f"{found.name}: no flat panel was found, so there is nothing to edit")
-    hinges = _hinges(found, panels)
-    base = found.panels[0]
+    panels, lines, over = closed_over(found)
+    hinges = _hinges(found, panels, lines)
+    base = panels[found.panels[0].name]
     steps = {base.name: _stepped(base, hinges, found.thickness, None)}
     part = Part(number or _number(found.name), rev=rev, sheet=sheet, base=Outline(loop=steps[base.name]))
     names, frames = {base.name: "base"}, {base.name: Move()}
@@ -96,9 +97,8 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     if len(names) < len(panels):
         lost = ", ".join(sorted(set(panels) - set(names)))
         raise CannotMake(f"{found.name}: {lost} hangs on no fold that a part can say; cut the flat as it is")
-    inside = sum(len(p.holes) for p in found.panels)
-    if inside != len(found.cuts):
-        raise CannotMake(f"{found.name}: {len(found.cuts) - inside} openings run over folds; cut the flat as it is")
+    for o in over:
+        holes.append(_hole(o.loop.moved(frames[o.panel].inverse()), names[o.panel], len(holes) + 1))
     return part.with_features(folds=tuple(folds), holes=tuple(holes))
 
 
@@ -108,8 +108,7 @@ def _number(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", name).strip("-._")[:40] or "part"
 
 
-def _hinges(found: Unfolded, panels: dict[str, FoundPanel]) -> list[_Hinge]:
-    lines = {f.name: f for f in found.folds}
+def _hinges(found: Unfolded, panels: dict[str, FoundPanel], lines: dict[str, FoldLine]) -> list[_Hinge]:
     hinges: list[_Hinge] = []
     for s in found.strips:
         line = lines[s.fold]
@@ -213,14 +212,12 @@ def _on_axis(shape: Loop) -> Loop:
 
 
 def _holes(panel: FoundPanel, name: str, move: Move, before: list[Hole]) -> list[Hole]:
-    made = []
-    for k, loop in enumerate(panel.holes, len(before) + 1):
-        here = loop.moved(move)
-        x0, y0, x1, y1 = here.box
-        if here.is_circle:
-            centre = ((x0 + x1) / 2, (y0 + y1) / 2)
-            made.append(Hole(name=f"hole {k}", panel=name, centre=centre, dia=x1 - x0))
-        else:
-            plain = Loop(tuple(replace(e, name="") for e in here.anticlockwise().edges))
-            made.append(Hole(name=f"cut-out {k}", panel=name, centre=(0.0, 0.0), loop=plain))
-    return made
+    return [_hole(loop.moved(move), name, k) for k, loop in enumerate(panel.holes, len(before) + 1)]
+
+
+def _hole(loop: Loop, panel: str, number: int) -> Hole:
+    x0, y0, x1, y1 = loop.box
+    if loop.is_circle:
+        return Hole(name=f"hole {number}", panel=panel, centre=((x0 + x1) / 2, (y0 + y1) / 2), dia=x1 - x0)
+    plain = Loop(tuple(replace(e, name="") for e in loop.anticlockwise().edges))
+    return Hole(name=f"cut-out {number}", panel=panel, centre=(0.0, 0.0), loop=plain)

@@ -94,9 +94,10 @@ def folds(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
     for r in walk.regions:
         if r.move is None or r.kind != "cylinder":
             continue
-        # Tabs on one line of one panel are one fold: they go down in one stroke.
-        key: tuple[object, ...] = (r.inside, round(r.radius, 3), round(r.angle, 2), r.parent)
-        same = next((k for k, g in groups.items() if k[:4] == key and _one_axis(walk, g[0], r)), None)
+        key: tuple[object, ...] = (r.inside, round(r.radius, 3), round(r.angle, 2))
+        same = next(
+            (k for k, g in groups.items() if k[:3] == key and any(_one_stroke(walk, near, m, r) for m in g)), None
+        )
         groups[same or (*key, r.index)].append(r)
     found = [_bend(walk, group, near, rule, final) for group in groups.values()]
     found += _sharps(walk, rule, final)
@@ -124,6 +125,11 @@ def _neighbours(walk: Walk) -> dict[int, list[int]]:
     return near
 
 
+def _one_stroke(walk: Walk, near: dict[int, list[int]], a: Region, b: Region) -> bool:
+    """Whether two bends go down together: tabs on one line of one panel, or a fold that an opening parts."""
+    return (a.parent == b.parent or set(near[a.index]) == set(near[b.index])) and _one_axis(walk, a, b)
+
+
 def _one_axis(walk: Walk, a: Region, b: Region) -> bool:
     fa, fb = walk.body.faces[a.faces[0]], walk.body.faces[b.faces[0]]
     rel = sub(fb.origin, fa.origin)
@@ -138,7 +144,9 @@ def _bend(walk: Walk, group: list[Region], near: dict[int, list[int]], rule: str
         move = final.after(r.move)
         middle = r.chart.scale * (r.turn[0] + r.turn[1]) / 2
         pieces += [(move((a, middle)), move((b, middle))) for a, b in _along(walk, r, middle)]
-    r = group[0]
+    # Of a fold in pieces the far panel may have been walked first over one piece, and then back over the others.
+    own = {g.index for g in group}
+    r = next((g for g in group if g.parent is not None and walk.regions[g.parent].parent not in own), group[0])
     between = sorted({n for g in group for n in near[g.index]}, key=lambda n: (n != r.parent, n))
     line = FoldLine(
         name="",
