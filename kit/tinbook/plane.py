@@ -143,6 +143,10 @@ class Loop:
     def area(self) -> float:
         """Exact signed area in mm², positive anticlockwise."""
         twice = 0.0
+        if self.is_full_circle:
+            return math.copysign(
+                math.pi * math.dist(self.edges[0].start, self.edges[0].end) ** 2 / 4, self.edges[0].bulge
+            )
         # Shift to the first point: far from the origin the cross products would lose digits.
         ox, oy = self.edges[0].start
         for e in self.edges:
@@ -165,7 +169,7 @@ class Loop:
     @property
     def box(self) -> tuple[float, float, float, float]:
         """Exact bounding box (xmin, ymin, xmax, ymax)."""
-        if len(self.edges) == 2 and self.edges[0].bulge == self.edges[1].bulge == 1.0:
+        if self.is_full_circle:
             (ax, ay), (bx, by) = self.edges[0].start, self.edges[0].end
             x, y, r = (ax + bx) / 2, (ay + by) / 2, math.hypot(bx - ax, by - ay) / 2
             return x - r, y - r, x + r, y + r
@@ -183,6 +187,12 @@ class Loop:
                         xs.append(x)
                         ys.append(y)
         return min(xs), min(ys), max(xs), max(ys)
+
+    @property
+    def is_full_circle(self) -> bool:
+        """Whether the loop is two half circles, as `circle` makes it: the cheap test for most holes."""
+        edges = self.edges
+        return len(edges) == 2 and abs(edges[0].bulge) == 1.0 and edges[0].bulge == edges[1].bulge
 
     @property
     def is_circle(self) -> bool:
@@ -212,11 +222,25 @@ class Loop:
 
     def moved(self, move: Move) -> Loop:
         """Return the loop carried by a rigid move."""
-        return Loop(tuple(move.edge(e) for e in self.edges))
+        # As `Move.edge` does, written out: every hole of a part goes this way at every move of a slider.
+        a, b, c, d, u, v = move.a, move.b, move.c, move.d, move.u, move.v
+        flips = move.mirrors
+        out = []
+        for e in self.edges:
+            (x0, y0), (x1, y1) = e.start, e.end
+            start, end = (a * x0 + b * y0 + u, c * x0 + d * y0 + v), (a * x1 + b * y1 + u, c * x1 + d * y1 + v)
+            out.append(Edge(start, end, -e.bulge if flips else e.bulge, e.name))
+        return Loop(tuple(out))
 
     def chords(self, sagitta: float = CHORD) -> Array:
         """Return the loop as points, shape (n, 2), not repeating the first."""
-        return np.concatenate([e.chords(sagitta) for e in self.edges])
+        out: list[Sequence[float]] = []
+        for e in self.edges:
+            if e.bulge == 0.0:
+                out.append(e.start)
+            else:
+                out.extend(e.chords(sagitta).tolist())
+        return np.array(out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +310,19 @@ def circle(centre: Point, dia: float, name: str = "") -> Loop:
     x, y = centre
     r = dia / 2
     return Loop((Edge((x - r, y), (x + r, y), 1.0, name), Edge((x + r, y), (x - r, y), 1.0, name)))
+
+
+def boxes(loops: Sequence[Loop]) -> Array:
+    """Return the exact bounding boxes of loops, shape (n, 4), full circles all at once."""
+    out = np.empty((len(loops), 4))
+    round_ = [i for i, loop in enumerate(loops) if loop.is_full_circle]
+    if round_:
+        ends = np.array([(*e.start, *e.end) for e in (loops[i].edges[0] for i in round_)])
+        centre, r = (ends[:, :2] + ends[:, 2:]) / 2, np.hypot(*(ends[:, 2:] - ends[:, :2]).T)[:, None] / 2
+        out[round_] = np.concatenate((centre - r, centre + r), axis=1)
+    for i in set(range(len(loops))).difference(round_):
+        out[i] = loops[i].box
+    return out
 
 
 def slot(centre: Point, length: float, width: float, degrees: float = 0.0, name: str = "") -> Loop:

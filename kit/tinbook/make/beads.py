@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from tinbook.errors import BadValue
 from tinbook.make.beadshape import BeadProfile, bead_path, footprint
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeBead
 from tinbook.part.features import Bead
-from tinbook.plane import Move, Point
+from tinbook.plane import Array, Move, Point
 from tinbook.shop.shop import Shop
 
 
@@ -55,12 +57,12 @@ def made_beads(features: tuple[Bead, ...], shop: Shop, thickness: float, *, draw
             out.setdefault(f.panel, []).append(
                 MadeBead(
                     name=f.name if f.copies == 1 else f"{f.name} {k + 1}",
-                    path=tuple(shift.edge(e) for e in path),
+                    path=tuple(shift.edge(e) for e in path) if k else path,
                     width=roll.width,
                     depth=roll.depth,
                     shoulder=roll.shoulder,
                     direction=f.direction,
-                    footprint=outline.moved(shift),
+                    footprint=outline.moved(shift) if k else outline,
                     roll=roll.key,
                     draw=pulled,
                 )
@@ -76,7 +78,34 @@ class _Pull:
     draw: float
 
 
-def drawn(beads: Sequence[MadeBead]) -> Callable[[Point], Point]:
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """Where the blank carries a point of a panel: pulled out by its beads, less `back`."""
+
+    pulls: tuple[_Pull, ...] = ()
+    back: Point = (0.0, 0.0)
+
+    def __call__(self, p: Point) -> Point:
+        """Return the point carried."""
+        x, y = p
+        for pull in self.pulls:
+            u = (p[0] - pull.centre[0]) * pull.normal[0] + (p[1] - pull.centre[1]) * pull.normal[1]
+            share = max(-1.0, min(1.0, u / pull.half)) * pull.draw / 2
+            x, y = x + share * pull.normal[0], y + share * pull.normal[1]
+        return x - self.back[0], y - self.back[1]
+
+    def all(self, xy: Array) -> Array:
+        """Return points carried, shape (n, 2)."""
+        out = xy.copy()
+        for pull in self.pulls:
+            u = (xy[:, 0] - pull.centre[0]) * pull.normal[0] + (xy[:, 1] - pull.centre[1]) * pull.normal[1]
+            share = np.clip(u / pull.half, -1.0, 1.0) * pull.draw / 2
+            out += share[:, None] * np.array(pull.normal)
+        out -= np.array(self.back)
+        return out
+
+
+def drawn(beads: Sequence[MadeBead]) -> Draw:
     """Return where the blank must carry a point, so that it lies right once the beads have drawn in.
 
     Each straight bead moves what lies beside it outward by half its draw; on
@@ -94,13 +123,4 @@ def drawn(beads: Sequence[MadeBead]) -> Callable[[Point], Point]:
         if n < 1e-9:
             continue
         pulls.append(_Pull(((x0 + x1) / 2, (y0 + y1) / 2), (-(y1 - y0) / n, (x1 - x0) / n), b.width / 2, b.draw))
-
-    def move(p: Point) -> Point:
-        x, y = p
-        for pull in pulls:
-            u = (p[0] - pull.centre[0]) * pull.normal[0] + (p[1] - pull.centre[1]) * pull.normal[1]
-            share = max(-1.0, min(1.0, u / pull.half)) * pull.draw / 2
-            x, y = x + share * pull.normal[0], y + share * pull.normal[1]
-        return x, y
-
-    return move
+    return Draw(tuple(pulls))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,14 +11,14 @@ import shapely
 
 from tinbook.errors import BadValue
 from tinbook.flatpattern import Cut, FoldLine
-from tinbook.make.beads import drawn
+from tinbook.make.beads import Draw, drawn
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeBead, MadeHole
 from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
 from tinbook.make.tree import Node
 from tinbook.part.offset import offset_loop
-from tinbook.plane import Edge, Loop, Move, Point, crossings, polygon
+from tinbook.plane import Edge, Loop, Move, Point, boxes, crossings, polygon
 
 STOCK = 10.0
 """mm left on free edges that are trimmed after beading (common practice: more than any draw of a few beads)."""
@@ -35,7 +34,7 @@ class Laying:
     outer: Loop
     panels: dict[str, Move]
     strips: dict[str, Move]
-    shifts: dict[str, Callable[[Point], Point]]
+    shifts: dict[str, Draw]
 
 
 def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying:
@@ -59,7 +58,7 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
     """
     panels: dict[str, Move] = {}
     strips: dict[str, Move] = {}
-    shifts: dict[str, Callable[[Point], Point]] = {}
+    shifts: dict[str, Draw] = {}
     edges: list[Edge] = []
     pieces: list[tuple[str, Loop]] = []
     for name, node in nodes.items():
@@ -68,7 +67,9 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
         shifts[name] = shift
         own = _blank_boundary(node, shift)
         moved = own.moved(flat)
-        edges.extend(replace(e, name=f"{name}|{e.name}") for e in moved.edges if not e.name.startswith("fold:"))
+        edges.extend(
+            Edge(e.start, e.end, e.bulge, f"{name}|{e.name}") for e in moved.edges if not e.name.startswith("fold:")
+        )
         pieces.append((name, moved))
         for fold, (_, strip_flat, x0, x1) in node.strips.items():
             child = nodes[fold]
@@ -104,32 +105,22 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
     return Laying(outer, panels, strips, shifts)
 
 
-def _shift(node: Node, beads: list[MadeBead]) -> Callable[[Point], Point]:
+def _shift(node: Node, beads: list[MadeBead]) -> Draw:
     """Return the draw's shift in a panel, taken so that the panel's own root stays where it is."""
     if not any(b.draw > 0 for b in beads):
-        return _stay
+        return Draw()
     move = drawn(beads)
     if node.bent is None:
         return move
     root = next(e for e in node.laid.boundary.edges if e.name == f"fold:{node.name}")
     middle = root.at(0.5)
     there = move(middle)
-    dx, dy = there[0] - middle[0], there[1] - middle[1]
-
-    def held(p: Point) -> Point:
-        x, y = move(p)
-        return x - dx, y - dy
-
-    return held
+    return replace(move, back=(there[0] - middle[0], there[1] - middle[1]))
 
 
-def _stay(p: Point) -> Point:
-    return p
-
-
-def _blank_boundary(node: Node, shift: Callable[[Point], Point]) -> Loop:
+def _blank_boundary(node: Node, shift: Draw) -> Loop:
     """Return the boundary as the blank carries it: bend lines move as a whole, the rest point by point."""
-    if shift is _stay:
+    if not shift.pulls:
         return node.laid.boundary
     out: list[Edge] = []
     for e in node.laid.boundary.edges:
@@ -149,21 +140,23 @@ def _blank_boundary(node: Node, shift: Callable[[Point], Point]) -> Loop:
 
 
 def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, Node]) -> None:
-    areas = [shapely.Polygon(loop.chords(SIDE)) for _, loop in pieces]
-    for (name, _), area in zip(pieces, areas, strict=True):
-        if not area.is_valid:
-            raise Refused(
-                "flat.crosses",
-                name,
-                "its outline crosses itself between its bend lines",
-                "smaller legs, corners or reliefs, or a larger panel",
-            )
+    areas = polygons_of([loop for _, loop in pieces])
+    bad = ~shapely.is_valid(areas)
+    if bad.any():
+        raise Refused(
+            "flat.crosses",
+            pieces[int(bad.argmax())][0],
+            "its outline crosses itself between its bend lines",
+            "smaller legs, corners or reliefs, or a larger panel",
+        )
     if len(areas) < 3:
         return
-    tree = shapely.STRtree(areas)
-    for i, j in zip(*tree.query(areas, predicate="intersects"), strict=True):
-        if i >= j:
-            continue
+    # Two pieces share no more than their boxes do: what only touches is told from its box.
+    x0, y0, x1, y1 = shapely.bounds(areas).T
+    wide = np.minimum.outer(x1, x1) - np.maximum.outer(x0, x0)
+    high = np.minimum.outer(y1, y1) - np.maximum.outer(y0, y0)
+    near = np.triu((wide > 0) & (high > 0) & (wide * high > 1e-3), 1)
+    for i, j in np.argwhere(near).tolist():
         shared = shapely.intersection(areas[i], areas[j]).area
         if shared > 1e-3:
             # On edges shared but for rounding GEOS may answer with a whole polygon; on a grid it does not.
@@ -202,16 +195,27 @@ def with_stock(outer: Loop, panels: set[str]) -> Loop:
 
 def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
     """Return every opening, whole, where the blank carries it, in the order of `spread.flat`."""
-    placed: list[Cut] = []
-    for panel, hole in spread.flat:
+    by_panel: dict[str, list[int]] = {}
+    for i, (panel, _) in enumerate(spread.flat):
+        by_panel.setdefault(panel, []).append(i)
+    loops: dict[int, Loop] = {}
+    for panel, listed in by_panel.items():
         shift, flat = laying.shifts[panel], laying.panels[panel]
-        if shift is not _stay:
-            x0, y0, x1, y1 = hole.loop.box
-            centre = ((x0 + x1) / 2, (y0 + y1) / 2)
-            there = shift(centre)
-            flat = flat.after(Move(u=there[0] - centre[0], v=there[1] - centre[1]))
-        placed.append(Cut(loop=hole.loop.moved(flat), name=hole.name, use=hole.use, dia=hole.dia))
-    return placed
+        own = [spread.flat[i][1].loop for i in listed]
+        if not shift.pulls:
+            loops.update((i, loop.moved(flat)) for i, loop in zip(listed, own, strict=True))
+            continue
+        box = boxes(own)
+        centre = (box[:, :2] + box[:, 2:]) / 2
+        by = shift.all(centre) - centre
+        for i, loop, (u, v) in zip(listed, own, by.tolist(), strict=True):
+            loops[i] = loop.moved(_after_shift(flat, u, v))
+    return [Cut(loop=loops[i], name=hole.name, use=hole.use, dia=hole.dia) for i, (_, hole) in enumerate(spread.flat)]
+
+
+def _after_shift(flat: Move, u: float, v: float) -> Move:
+    """Return `flat` after a shift by (u, v)."""
+    return Move(flat.a, flat.b, flat.c, flat.d, flat.a * u + flat.b * v + flat.u, flat.c * u + flat.d * v + flat.v)
 
 
 def fold_line(node: Node, at: float, span: tuple[float, float], holes: list[Cut], move: Move) -> FoldLine:
@@ -258,18 +262,17 @@ def _touches(e: Edge, s: float, at: float) -> bool:
 def polygons_of(loops: list[Loop], sagitta: float = SIDE) -> npt.NDArray[np.object_]:
     """Return loops as polygons, full circles all at once."""
     out = np.empty(len(loops), dtype=object)
-    round_ones = [i for i, loop in enumerate(loops) if len(loop) == 2 and _is_circle(loop)]
+    round_ones = [i for i, loop in enumerate(loops) if loop.is_full_circle]
     if round_ones:
         ends = np.array([(*loops[i].edges[0].start, *loops[i].edges[0].end) for i in round_ones])
         centres, r = (ends[:, :2] + ends[:, 2:]) / 2, np.hypot(*(ends[:, 2:] - ends[:, :2]).T) / 2
         out[round_ones] = shapely.polygons(centres[:, None] + r[:, None, None] * _CIRCLE)
-    for i in set(range(len(loops))).difference(round_ones):
-        out[i] = shapely.Polygon(loops[i].chords(sagitta))
+    rest = sorted(set(range(len(loops))).difference(round_ones))
+    if rest:
+        points = [loops[i].chords(sagitta) for i in rest]
+        of = np.repeat(np.arange(len(rest)), [len(p) for p in points])
+        out[rest] = shapely.polygons(shapely.linearrings(np.concatenate(points), indices=of))
     return out
-
-
-def _is_circle(loop: Loop) -> bool:
-    return loop.edges[0].bulge == loop.edges[1].bulge == 1.0
 
 
 _TURN = np.linspace(0.0, math.tau, 24, endpoint=False)
@@ -289,7 +292,7 @@ def check_inside(
     """
     if not holes and not beads and not parts:
         return
-    ground = shapely.Polygon(node.laid.boundary.chords(SIDE / 10))
+    ground = polygons_of([node.laid.boundary], SIDE / 10)[0]
     shapely.prepare(ground)
     loops = [*(h.loop for h in holes), *(b.footprint for b in beads), *parts]
     names = [
@@ -314,7 +317,7 @@ def check_inside(
         )
     if whole < len(loops):
         # Parts end on tangent lines, so containment is loose there; the cut edges they must not reach at all.
-        parts_fine = np.array([shapely.Polygon(p.chords(SIDE / 50)) for p in parts], dtype=object)
+        parts_fine = polygons_of(parts, SIDE / 50)
         free = [e for e in node.laid.boundary.edges if not e.name.startswith("fold:")]
         cut = shapely.multilinestrings([shapely.LineString(np.vstack((e.chords(SIDE / 50), [e.end]))) for e in free])
         left = ~shapely.covers(shapely.buffer(ground, SIDE), parts_fine) | shapely.intersects(cut, parts_fine)

@@ -62,8 +62,10 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
             if following is None:
                 raise ValueError(f"the boundary breaks off at {path[-1].end}")
             used[following] = True
-            path.append(replace(waiting[following], start=path[-1].end))
-        path[-1] = replace(path[-1], end=path[0].start)
+            e = waiting[following]
+            path.append(Edge(path[-1].end, e.end, e.bulge, e.name))
+        e = path[-1]
+        path[-1] = Edge(e.start, path[0].start, e.bulge, e.name)
         loops.append(Loop(tuple(path)))
     return loops
 
@@ -71,7 +73,7 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
 def merged(loop: Loop) -> Loop:
     """Return the loop with collinear neighbours and pieces of one arc joined, splinters dropped."""
     edges = [e for e in loop.edges if e.length > SHORTEST_EDGE / 2]
-    edges = [replace(e, start=edges[k - 1].end) for k, e in enumerate(edges)]
+    edges = [Edge(edges[k - 1].end, e.end, e.bulge, e.name) for k, e in enumerate(edges)]
     out: list[Edge] = []
     for e in edges:
         if out and _same_carrier(out[-1], e):

@@ -70,7 +70,8 @@ def make(part: Part, shop: Shop) -> Made:
 
 def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made:
     t = sheet.thickness
-    folds = {f.name: _bend(f, part, shop, sheet, findings) for f in part.folds}
+    same: dict[tuple[object, ...], Bend] = {}
+    folds = {f.name: _bend(f, part, shop, sheet, findings, same) for f in part.folds}
     nodes = grow(part.base.loop, folds, t)
     cutter = shop.cutter_for(sheet)
     try:
@@ -135,7 +136,10 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     )
 
 
-def _bend(fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> BentFold:
+def _bend(
+    fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], same: dict[tuple[object, ...], Bend]
+) -> BentFold:
+    """Return a fold with its tool's numbers; `same` holds what was found for folds that ask for the same."""
     t = sheet.thickness
     angle = fold.angle
     field = f"fold {fold.name!r}"
@@ -147,7 +151,10 @@ def _bend(fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Findi
             assert fold.radius is not None
             bend = curl_bend(shop, sheet, angle=angle, radius=fold.radius, rule=fold.rule, field=field)
         else:
-            bend = bend_for(
+            length = _length(fold, part)
+            wanted = (angle, fold.tool, fold.radius, fold.rule, min(fold.leg), length)
+            known = same.get(wanted)
+            bend = known or bend_for(
                 shop,
                 sheet,
                 angle=angle,
@@ -155,9 +162,11 @@ def _bend(fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Findi
                 radius=fold.radius,
                 rule=fold.rule,
                 leg=min(fold.leg),
-                length=_length(fold, part),
+                length=length,
                 field=field,
             )
+            if not bend.notes:  # notes name their fold
+                same[wanted] = bend
     except OutOfRange as wrong:
         raise Refused("fold.no_tool", field, str(wrong), "another sheet, tool or radius, or a supplier") from None
     findings.extend(bend.notes)

@@ -1,0 +1,208 @@
+"""Does the folded part run into itself? Panels and bends as plates in space, whatever the order of folding."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from tinbook.finding import Finding
+from tinbook.make.made import Frame, MadePanel, MadeStrip
+from tinbook.plane import Array, Loop
+
+SAGITTA = 0.02
+"""mm: chords of outlines and bends keep this near."""
+
+TOUCH = 0.03
+"""mm: plates may pass this deep into each other before it counts; more than the chords are off."""
+
+STEP_DEG = 15.0
+"""Largest turn of one flat piece of a bend."""
+
+PARALLEL = 0.999
+"""Cosine between normals from which two plates are compared side by side instead of by the line where they cross."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Plate:
+    """A flat piece of sheet: its middle surface in space, and which panels it belongs to or joins."""
+
+    name: str
+    panels: frozenset[str]
+    frame: Frame
+    rings: tuple[Array, ...]  # (n, 2) each, in the frame's plane; outline first, then openings
+    points: Array  # (m, 3), all rings, on the middle surface
+
+
+def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thickness: float) -> list[Finding]:
+    """Return a stop finding for each two pieces of the folded part that share space.
+
+    Parameters
+    ----------
+    panels, strips : tuple
+        Of a made part. Beads are taken as flat.
+    thickness : float
+        mm.
+
+    Returns
+    -------
+    list of Finding
+        At most one for each two panels or folds; neighbours on one fold are not compared (their reliefs and
+        corners are set out by their own rules).
+    """
+    if len(panels) < 3:
+        return []
+    plates = [_panel(p, thickness) for p in panels]
+    for s in strips:
+        plates += _strip(s, thickness)
+    found: dict[tuple[str, str], None] = {}
+    for a, b in _near(plates, thickness):
+        if (a.name, b.name) not in found and _cross(a, b, thickness):
+            found[a.name, b.name] = None
+    return [
+        Finding(
+            code="part.crosses",
+            severity="stop",
+            where=f"{a} and {b}",
+            what="they run through each other in the folded part",
+            source="geometry",
+            remedy="a shorter leg, another angle, or an opening where the metal passes",
+        )
+        for a, b in found
+    ]
+
+
+def _panel(p: MadePanel, t: float) -> _Plate:
+    middle = Frame(p.frame(0.0, 0.0, t / 2), p.frame.x, p.frame.y, p.frame.z)
+    rings = tuple(loop.chords(SAGITTA) for loop in (p.boundary, *(h.loop for h in p.holes)))
+    return _plate(f"panel {p.name!r}", frozenset((p.name,)), middle, rings)
+
+
+def _strip(s: MadeStrip, t: float) -> Iterator[_Plate]:
+    reach = s.radius + t / 2
+    # A bend of large radius needs more pieces to keep its chords near.
+    step = min(STEP_DEG, math.degrees(2 * math.acos(max(1 - SAGITTA / reach, 0.0)))) if reach > SAGITTA else STEP_DEG
+    n = max(1, math.ceil(s.angle / max(step, s.angle / 48)))
+    for k in range(n):
+        lo, hi = s.allowance * k / n, s.allowance * (k + 1) / n
+        a, b = s.at(lo, t), s.at(hi, t)
+        start, end = np.array(a(0.0, 0.0, t / 2)), np.array(b(0.0, 0.0, t / 2))
+        along = end - start
+        size = float(np.linalg.norm(along))
+        if size < 1e-9:
+            continue
+        y = along / size
+        z = np.cross(np.array(a.x), y)
+        frame = Frame(tuple(start), a.x, tuple(y), tuple(z))
+        for region in s.regions:
+            for ring in _band(region, s, lo, hi, size):
+                yield _plate(f"fold {s.name!r}", frozenset((s.parent, s.child)), frame, ring)
+
+
+def _band(region: Loop, s: MadeStrip, lo: float, hi: float, size: float) -> Iterator[tuple[Array, ...]]:
+    """Return what a region of a strip has between two heights, openings out, as rings 0..size high."""
+    points = region.chords(SAGITTA)
+    scale = size / (hi - lo)
+    if len(region) == 4 and all(e.is_line for e in region.edges) and not s.holes:
+        xs = points[:, 0]
+        yield (np.array([(xs.min(), 0.0), (xs.max(), 0.0), (xs.max(), size), (xs.min(), size)]),)
+        return
+    from shapely import Polygon, box
+
+    left, _, right, _ = region.box
+    whole = Polygon(points, [h.loop.chords(SAGITTA) for h in s.holes_in(region)])
+    cut = whole.intersection(box(left - 1, lo, right + 1, hi))
+    for piece in getattr(cut, "geoms", (cut,)):
+        if piece.geom_type == "Polygon" and not piece.is_empty:
+            rings = (piece.exterior, *piece.interiors)
+            yield tuple((np.array(r.coords)[:-1] - (0.0, lo)) * (1.0, scale) for r in rings)
+
+
+def _plate(name: str, panels: frozenset[str], frame: Frame, rings: tuple[Array, ...]) -> _Plate:
+    flat = np.concatenate(rings)
+    points = np.array(frame.origin) + flat[:, :1] * np.array(frame.x) + flat[:, 1:] * np.array(frame.y)
+    return _Plate(name, panels, frame, rings, points)
+
+
+def _near(plates: list[_Plate], t: float) -> Iterator[tuple[_Plate, _Plate]]:
+    """Return the pairs that are no neighbours and whose boxes meet."""
+    low = np.array([p.points.min(axis=0) for p in plates]) - t / 2
+    high = np.array([p.points.max(axis=0) for p in plates]) + t / 2
+    meet = np.ones((len(plates), len(plates)), dtype=bool)
+    for k in range(3):
+        meet &= (low[:, None, k] < high[None, :, k]) & (low[None, :, k] < high[:, None, k])
+    joined = {frozenset((next(iter(p.panels)),)) for p in plates if len(p.panels) == 1}
+    joined |= {p.panels for p in plates}
+    for i, j in np.argwhere(np.triu(meet, 1)):
+        a, b = plates[i], plates[j]
+        if not a.panels & b.panels and a.panels | b.panels not in joined:
+            yield a, b
+
+
+def _cross(a: _Plate, b: _Plate, t: float) -> bool:
+    lean = abs(float(np.dot(a.frame.z, b.frame.z)))
+    if lean > PARALLEL:
+        return _overlap(a, b, t)
+    depth = t / 2 - TOUCH
+    return any(_through(p, q, shift) for p, q in ((a, b), (b, a)) for shift in (-depth, 0.0, depth))
+
+
+def _through(p: _Plate, q: _Plate, shift: float) -> bool:
+    """Whether the middle surface of `p` meets that of `q` moved along its normal."""
+    n = np.array(q.frame.z)
+    origin = np.array(q.frame.origin) + shift * n
+    height = (p.points - origin) @ n
+    if height.min() > 0 or height.max() < 0:
+        return False
+    line = np.cross(n, np.array(p.frame.z))
+    line /= np.linalg.norm(line)
+    here = _stretches(p, origin, n, line)
+    there = _stretches(q, np.array(p.frame.origin) - shift * n, np.array(p.frame.z), line, shift * n)
+    return any(min(h1, t1) - max(h0, t0) > TOUCH for h0, h1 in here for t0, t1 in there)
+
+
+def _stretches(p: _Plate, origin: Array, n: Array, line: Array, shift: Array | float = 0.0) -> list[tuple[float, float]]:
+    """Return where a plate's metal meets a plane, as stretches along a direction."""
+    cuts: list[float] = []
+    start = 0
+    for ring in p.rings:
+        points = p.points[start : start + len(ring)]
+        start += len(ring)
+        h = (points - origin) @ n
+        # A point on the plane counts as above it, so that every ring is crossed an even number of times.
+        up = h >= 0.0
+        following = np.roll(up, -1)
+        for i in np.flatnonzero(up != following):
+            j = (i + 1) % len(points)
+            at = points[i] + (points[j] - points[i]) * (h[i] / (h[i] - h[j])) + shift
+            cuts.append(float(at @ line))
+    cuts.sort()
+    return list(zip(cuts[::2], cuts[1::2], strict=True))
+
+
+def _overlap(a: _Plate, b: _Plate, t: float) -> bool:
+    """Whether two plates that lie alongside share space: what of one lies within the other's thickness, seen square."""
+    n = np.array(b.frame.z)
+    rel = a.points - np.array(b.frame.origin)
+    height = rel @ n
+    if height.min() > t - TOUCH or height.max() < TOUCH - t:
+        return False
+    from shapely import Polygon
+
+    flat = np.stack((rel @ np.array(b.frame.x), rel @ np.array(b.frame.y)), axis=1)
+    rings, start = [], 0
+    for ring in a.rings:
+        rings.append(flat[start : start + len(ring)])
+        start += len(ring)
+    seen = Polygon(rings[0], rings[1:]).buffer(-TOUCH)
+    other = Polygon(b.rings[0], b.rings[1:]).buffer(-TOUCH)
+    shared = seen.intersection(other)
+    if shared.is_empty:
+        return False
+    # The height over the other plate is linear: read it at the corners of what they share.
+    solve = np.linalg.lstsq(np.column_stack((flat, np.ones(len(flat)))), height, rcond=None)[0]
+    corners = np.array([c for g in getattr(shared, "geoms", (shared,)) for c in g.exterior.coords])
+    level = corners @ solve[:2] + solve[2]
+    return bool(level.min() < t - TOUCH and level.max() > TOUCH - t)
