@@ -212,10 +212,10 @@ def test_accepted_steps_share_no_metal_with_themselves() -> None:
 def test_lips_that_meet_hit_each_other() -> None:
     """Lips of 25 over a web of 40 would overlap by 10, at the same height: blocked by the part itself, and the kernel agrees."""
     part = channel(40, 30, "F1").fold("near.end", "up", leg=25, tool="F1").fold("far.end", "up", leg=25, tool="F1")
-    made = made_of(part)
-    sequence = fold_sequence(made)
-    assert not sequence.steps
-    planner = sequence.planner
+    made = make(part, DEMO)
+    assert "part.crosses" in {f.code for f in made.findings}  # nothing is searched for such a part
+    assert not fold_sequence(made).steps
+    planner = Planner(made)
     names = [x.name for x in made.strips]
     last, levels = names.index("far.end"), tuple(int(n != "far.end") for n in names)
     sweep = planner.families(last, 1)[0][0][1]

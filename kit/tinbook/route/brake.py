@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -13,6 +13,7 @@ from tinbook.make.made import Made, MadePanel
 from tinbook.make.tools import shortest_leg
 from tinbook.plane import Loop, clip
 from tinbook.route.collide import Clash, Sweep
+from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import Found, search
@@ -31,7 +32,12 @@ SHORTER: Final = 0.05
 
 
 def fold_sequence(
-    made: Made, machine: str | None = None, *, effort: int | None = None, seconds: float | None = None
+    made: Made,
+    machine: str | None = None,
+    *,
+    order: Iterable[str | Hit] | None = None,
+    effort: int | None = None,
+    seconds: float | None = None,
 ) -> Order:
     """Search for the order of folds with the fewest turn-overs and re-settings in which nothing collides.
 
@@ -45,6 +51,8 @@ def fold_sequence(
         The part.
     machine : str, optional
         Key of the one machine that must make all folds.
+    order : iterable of str or Hit, optional
+        An order that is only to be proved: names of the folds, or the stored `hits` of a sequence.
     effort : int, optional
         States that each pass of the search may open (left out: 1000, and 250 to improve parts of more than six
         folds); the same part gives the same answer.
@@ -58,7 +66,7 @@ def fold_sequence(
     """
     if machine is not None and machine not in [m.key for m in made.shop.machines]:
         raise UnknownName("machine", machine, [m.key for m in made.shop.machines])
-    planner = Planner(made)
+    planner = Planner(made, asked=() if order is None else asked_hits(made, order))
     notes = [*_not_here(made, machine), *_without_setup(planner), *_short_legs(made)]
     if not made.ok or any(n.code in ("route.tool", "route.machine") for n in notes):
         notes += [f for f in made.findings if f.severity == "stop"]
@@ -69,8 +77,8 @@ def fold_sequence(
     if not steps and made.strips:
         if found.proven:
             blocked = tuple(_blocked(planner))
-        notes += [_why_none(found), *(_stopped(b) for b in blocked)]
-    notes += _of_steps(steps, found)
+        notes += [_why_none(found, bool(planner.asked)), *(_stopped(b) for b in blocked)]
+    notes += _of_steps(steps, found, bool(planner.asked))
     return _order(planner, found, steps, blocked, notes)
 
 
@@ -86,6 +94,7 @@ def _order(
         looked=found.looked,
         findings=worst_first(notes),
         moves=found.moves,
+        given=bool(planner.asked),
         _planner=planner,
     )
 
@@ -146,11 +155,13 @@ def _short_legs(made: Made) -> Iterator[Finding]:
             )
 
 
-def _why_none(found: Found) -> Finding:
+def _why_none(found: Found, given: bool) -> Finding:
     if found.cancelled:
         what, remedy = "the clock ended the search before an order was found", "give it more time"
     elif not found.proven:
         what, remedy = f"no order among the {found.looked} states that were opened", "raise effort"
+    elif given:
+        what, remedy = "in the order that was given something hits", "leave the order to the search"
     else:
         what, remedy = "in every order of folds something hits", "see which fold is blocked and what would cure it"
     return Finding(code="route.order", severity="stop", where="order of folds", what=what, remedy=remedy)
@@ -170,16 +181,17 @@ def _stopped(b: Blocked) -> Finding:
     )
 
 
-def _of_steps(steps: tuple[Step, ...], found: Found) -> Iterator[Finding]:
+def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Finding]:
     if steps:
         turns, sets = sum(s.turn_over for s in steps), sum(s.reset for s in steps)
+        best = "; no order has fewer" if found.proven else "; the search was ended, another order may have fewer"
         yield Finding(
             code="route.order",
-            severity="fine" if found.proven else "mind",
+            severity="fine" if found.proven or given else "mind",
             where="order of folds",
             what=f"{len(steps)} steps, {turns} turn-overs, {sets} re-settings"
-            + ("; no order has fewer" if found.proven else "; the search was ended, another order may have fewer"),
-            remedy="" if found.proven else "raise effort or give it more time",
+            + ("; in the order that was given" if given else best),
+            remedy="" if found.proven or given else "raise effort or give it more time",
         )
     for name in sorted({s.machine for s in steps if s.assumed}):
         yield Finding(
@@ -224,6 +236,8 @@ def _of_steps(steps: tuple[Step, ...], found: Found) -> Iterator[Finding]:
 
 def _blocked(planner: Planner) -> Iterator[Blocked]:
     """Name the folds that no reached state could form, or else those missing where the search came furthest."""
+    if not planner.clashes:
+        return  # nothing could be tried: the stored tools are no longer there
     never = sorted(k for k in planner.clashes if k not in planner.done)
     if not never:
         # Every fold can be made at some time: those count that fail where most are done.
@@ -241,7 +255,7 @@ def _blocked(planner: Planner) -> Iterator[Blocked]:
         clash, setup, levels = min(measured, key=lambda m: m[0].depth)
         strip = planner.blank.strips[key[0]]
         formed = tuple(s.name for s, level in zip(planner.blank.strips, levels, strict=True) if level)
-        way = f"{setup.tool}{', ' + setup.punch if setup.punch else ''}"
+        way = f"{setup.tool or setup.process}{', ' + setup.punch if setup.punch else ''}"
         yield Blocked(
             fold=strip.name,
             body=clash.body if clash.kind == "panel" else f"{clash.kind} {clash.body}",
@@ -291,6 +305,8 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
     if abs(strip.leg[0] - strip.leg[1]) > 1e-6:
         return None
     long = strip.leg[0]
+    if not strip.bend.tool:
+        return None
     tool = made.shop.tool(strip.bend.tool)
     least = max(shortest_leg(tool, made.sheet, strip.angle, strip.radius), strip.setback + 1.0)
     tries = [
@@ -313,7 +329,12 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
             low, high = (middle, high) if clears(middle) else (low, middle)
         best = low
     best = math.floor(best * 10.0) / 10.0
-    if best < least or not search(Planner(_cut_back(made, clash.body, long - best), planner.extra), effort=2_000).moves:
+    if (
+        best < least
+        or not search(
+            Planner(_cut_back(made, clash.body, long - best), planner.extra, planner.asked), effort=2_000
+        ).moves
+    ):
         return None
     return best
 
@@ -332,14 +353,15 @@ def _cut_back(made: Made, panel: str, by: float) -> Made:
 
 def _gooseneck(planner: Planner, fold: int) -> str:
     """Try a usual gooseneck where the machine has none."""
-    tool = planner.made.shop.tool(planner.blank.strips[fold].bend.tool)
-    if isinstance(tool, HandFolder) or planner.extra:
+    key = planner.blank.strips[fold].bend.tool
+    tool = planner.made.shop.tool(key) if key else None
+    if tool is None or isinstance(tool, HandFolder) or planner.extra:
         return ""
     extra = _extra_gooseneck(tool)
     listed = {s.punch for family, _ in planner.families(fold, 1)[0] for s in family}
     if any("gooseneck" in p for p in listed):
         return ""
-    if search(Planner(planner.made, (extra,)), effort=2_000).moves:
+    if search(Planner(planner.made, (extra,), planner.asked), effort=2_000).moves:
         return "a gooseneck punch, relieved at least as far as the usual one (tried)"
     return ""
 

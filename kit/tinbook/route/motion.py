@@ -72,7 +72,7 @@ class Motion:
         """For the child's side (True) and the parent's: turn (n,) and place (n, 2) in the machine."""
         a = self.angles
         zero = np.zeros_like(a)
-        if self.setup.process in ("fold", "press flat"):
+        if self.setup.process not in ("air", "bottom"):
             along, rise = self._arc(a, np.sin(a), 1.0), self._arc(a, 1 - np.cos(a), 0.0)
             if self.setup.way == 0:
                 return {True: (a, np.column_stack((along, rise))), False: (zero, np.zeros((len(a), 2)))}

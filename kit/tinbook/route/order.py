@@ -14,7 +14,8 @@ import shapely
 
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.make.made import Made, MadeHole, MadePanel
+from tinbook.make.made import Made, MadeHole, MadePanel, MadeStrip
+from tinbook.part.features import Fold
 from tinbook.route.access import shut_by
 from tinbook.route.brake import beads_after_returns_foul
 from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep
@@ -155,14 +156,29 @@ class _Work:
             bend, fold = strips[name].bend, declared[name]
             own = not bend.tool or tools.get(self.shop.tool(bend.tool).machine, False)
             verb = action if action != "fold" else "hem" if fold.hem else "curl" if fold.curl else "fold"
-            on = f" on {bend.tool}" if bend.tool else " by hand"
-            key = self.add("fold", f"{verb} {name}{on}", bend.who or self.shop.name, own, self.told, f"{i} {name}")
+            how = self._on_what(strips[name], fold, verb)
+            key = self.add("fold", f"{verb} {name} {how}", bend.who or self.shop.name, own, self.told, f"{i} {name}")
             if previous:
                 self.before(previous, key, self.told)
             previous = key
         closed = [f.name for f in self.made.part.folds if f.corner.kind == "closed" and f.hem is None]
         if closed:
             self.mine("weld corners", f"weld the closed corners of {', '.join(closed)}", "both returns stand now")
+
+    def _on_what(self, strip: MadeStrip, fold: Fold, verb: str) -> str:
+        """Say on what a hit is made: a tool, a bar on the bench, or what closes a hem."""
+        bar = f"a bar of {2 * strip.radius:.4g} mm"
+        if not strip.bend.tool:
+            return f"by hand over {bar}, on the bench"
+        kind = fold.hem.kind if fold.hem else ""
+        closed = {"open": f"a strip of {2 * strip.radius:.3g} mm laid in", "teardrop": bar, "": bar}.get(
+            kind, "flat bars"
+        )
+        if verb in ("press flat", "close over a bar"):
+            return f"on {closed}, not under the tool"
+        if verb == "hem":
+            return f"on {strip.bend.tool} as far as it turns, then close it on {closed}"
+        return f"on {strip.bend.tool}"
 
     def _fitting(self) -> None:
         uses = {h.use for _, h in self._all_holes()}

@@ -14,9 +14,10 @@ from tinbook.make.made import Made, MadeStrip
 from tinbook.make.tools import HEM_START
 from tinbook.plane import Array
 from tinbook.route.collide import Clash, Sweep
+from tinbook.route.given import Given
 from tinbook.route.motion import Motion
 from tinbook.route.pose import Blank, Body, Levels
-from tinbook.route.setups import Asked, Setup, flattening, setups
+from tinbook.route.setups import BY_HAND, Asked, Setup, flattening, setups
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tooling import AirDie, HandFolder, Machine, Tool
 
@@ -73,6 +74,10 @@ def forming(made: Made, strip: MadeStrip, level: int) -> Forming:
     level : int
         1, or 2 for the pressing of a hem.
     """
+    if not strip.bend.tool:
+        return Forming(
+            strip.angle, strip.angle, None, "common practice", "rolled on until it keeps its shape on the bar"
+        )
     hem = strip.angle > HEM_START + 1e-9
     if hem:
         left = HEM_START if level == 1 else strip.angle
@@ -104,6 +109,11 @@ def closes(tool: Tool) -> float:
     if isinstance(tool, HandFolder):
         return tool.max_angle
     return 180.0 - (tool.die_angle if isinstance(tool, AirDie) else tool.block_angle)
+
+
+def _bench(who: str) -> Machine:
+    """Return what stands for a machine where a bar on the bench does: it has no limits that one could state."""
+    return Machine(key=BY_HAND, title="a bar on the bench", kind="folder", who=who, own=True, source="common practice")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,10 +154,13 @@ class Planner:
         The part.
     extra : sequence of (Punch, Section)
         Punches to try besides the shop's.
+    asked : tuple of given.Given
+        The hits of an order that is given; empty: any order.
     """
 
     made: Made
     extra: Sequence[tuple[Punch, Section]] = ()
+    asked: tuple[Given, ...] = ()
     blank: Blank = field(init=False)
     kept: dict[Any, Any] = field(default_factory=dict)
     clashes: dict[tuple[int, int], dict[tuple[Any, ...], tuple[Clash, Setup, Levels, Sweep]]] = field(
@@ -183,13 +196,14 @@ class Planner:
                 listed, why = flattening(self.made, asked, max(strip.leg)), ""
             else:
                 listed, why = setups(self.made, asked, self.extra)
-            out, same, motions = [], {}, {}
+            out, same = [], {}
+            motions: dict[Any, tuple[Motion, dict[Any, Any]]] = {}
             if self._no_wider(fold):
                 # Nothing of the part ever reaches past the fold's ends: a whole tool does what pieces do.
                 listed = [family[:1] for family in listed]
             for family in listed:
                 # The other way round with a punch turned round (or symmetrical) nothing is different to the part.
-                alike = (family[0].process, family[0].way if family[0].process in ("fold", "press flat") else 0)
+                alike = (family[0].process, 0 if family[0].process in ("air", "bottom") else family[0].way)
                 shape = (*alike, family[0].shape)
                 if shape not in same:
                     # The part moves alike whatever punch comes down.
@@ -220,8 +234,16 @@ class Planner:
                 if level < self.full[fold]
                 for n, (family, _) in enumerate(self.families(fold, level + 1)[0])
                 for setup in family
+                if not self.asked or self._is_asked(fold, level + 1, setup, levels)
             ]
         return self.kept[levels]  # type: ignore[no-any-return]
+
+    def _is_asked(self, fold: int, level: int, setup: Setup, levels: Levels) -> bool:
+        number, hit, how = self.asked[sum(levels)]
+        if (fold, level) != (number, hit):
+            return False
+        strip = self.blank.strips[fold]
+        return how is None or how.made_by(setup, strip.child if setup.way else strip.parent)
 
     def moves(self, levels: Levels) -> list[Move]:
         """Return every hit that is possible in a state, in a fixed order."""
@@ -267,7 +289,9 @@ class Planner:
         """Return the machine of a setup."""
         key = ("machine", setup.machine)
         if key not in self.kept:
-            self.kept[key] = self.made.shop.machine(setup.machine)
+            shop = self.made.shop
+            bench = setup.machine == BY_HAND
+            self.kept[key] = _bench(shop.name) if bench else shop.machine(setup.machine)
         return self.kept[key]  # type: ignore[no-any-return]
 
     def _extent(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float, float, float, float]:

@@ -138,8 +138,8 @@ class Blank:
 
     @cached_property
     def hems(self) -> frozenset[str]:
-        """Folds that need two hits: hems, and folds closed further than a tool turns."""
-        return frozenset(s.name for s in self.strips if s.angle > HEM_START + 1e-9)
+        """Folds that need two hits: hems, and folds closed further than a tool turns. A curl is not: a bar forms it."""
+        return frozenset(s.name for s in self.strips if s.angle > HEM_START + 1e-9 and s.bend.tool)
 
     @cached_property
     def turns(self) -> tuple[tuple[float, ...], ...]:
@@ -363,7 +363,7 @@ def _across(loop: Loop) -> float:
 
 
 def _slab(outer: Loop, holes: Sequence[Loop], low: float, high: float) -> Array:
-    """Triangular prisms of a plane region, the third corner twice."""
+    """Return triangular prisms of a plane region between two heights, the third corner twice, shape (n, 8, 3)."""
     from mapbox_earcut import triangulate_float64
 
     rings = [np.concatenate([e.chords(SAGITTA) for e in loop.edges]) for loop in (outer, *holes)]

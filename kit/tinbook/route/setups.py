@@ -28,6 +28,8 @@ BLOCK_SHOULDER: Final = 1.0
 """mm: edge radius of a V block (common practice)."""
 SHORT: Final = 12.0
 """mm: a punch may be shorter than the fold by this much at most, half of it at each end (common practice)."""
+BY_HAND: Final = "by hand"
+"""Process, and stand-in for a machine's key, of what is formed over a bar on the bench: curls."""
 PRESSED: Final = 175.0
 """Degrees: what turns further is pressed flat, what turns less is closed over a bar."""
 
@@ -70,7 +72,7 @@ class Setup:
     tool, machine : str
         Keys.
     process : str
-        "air", "bottom", "fold", "press flat".
+        "air", "bottom", "fold", "press flat", "by hand".
     punch : str
         Key or name of the punch, "" in a folder.
     reversed : bool
@@ -204,7 +206,8 @@ def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()
     """
     key = asked.strip.bend.tool
     if not key:
-        return [], "no tool of the shop makes this fold"
+        # No tool comes near: what the bench holds, and the bar that it is rolled round, give way.
+        return [[Setup(tool="", machine=BY_HAND, process=BY_HAND)]], ""
     tool = made.shop.tool(key)
     machine = made.shop.machine(tool.machine)
     if isinstance(tool, HandFolder):

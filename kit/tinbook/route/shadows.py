@@ -101,6 +101,10 @@ def solid_gap(p: Array, q: Array, turn: Array, place: Array) -> Array:
 
 
 def _separation(p: Array, q: Array) -> float:
+    """Least separation of two sets of convex prisms, shape (n, 8, 3), mm; negative: how deep they overlap.
+
+    Never larger than the true distance.
+    """
     lo_p, hi_p, lo_q, hi_q = p.min(axis=1), p.max(axis=1), q.min(axis=1), q.max(axis=1)
     boxes = np.maximum(lo_p[:, None] - hi_q[None], lo_q[None] - hi_p[:, None]).max(axis=2)
     worst = float(boxes[boxes > 0].min()) if (boxes > 0).any() else math.inf

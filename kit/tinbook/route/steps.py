@@ -12,9 +12,10 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction
 from tinbook.make.made import Made, MadeStrip
+from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner, forming
 from tinbook.route.pose import Levels, partly
-from tinbook.route.setups import PRESSED
+from tinbook.route.setups import BY_HAND, PRESSED, Setup
 from tinbook.shop.tooling import AirDie, VBlock
 
 BOTTOMING: float = 4.0
@@ -30,7 +31,7 @@ class Step:
     number : int
         From 1.
     fold, action : str
-        Name of the fold; "fold", "start the hem", "press flat" or "close over a bar".
+        Name of the fold; "fold", "start the hem", "press flat", "close over a bar" or "curl" (by hand, over a bar).
     machine, who, tool, process, punch : str
         On what; punch "" in a folder.
     reversed_punch : bool
@@ -169,6 +170,8 @@ class Sequence:
         Worst first.
     moves : tuple of Move
         The search's own record of each step.
+    given : bool
+        Whether the order was given and only proved.
     """
 
     made: Made
@@ -179,6 +182,7 @@ class Sequence:
     looked: int
     findings: tuple[Finding, ...]
     moves: tuple[Move, ...] = ()
+    given: bool = False
     _planner: Planner = field(repr=False)
 
     @property
@@ -197,6 +201,24 @@ class Sequence:
         return sum(s.reset for s in self.steps)
 
     @property
+    def hits(self) -> tuple[Hit, ...]:
+        """The order as it is stored: `fold_sequence(made, order=hits)` proves it again without a search."""
+        return tuple(
+            Hit(
+                fold=s.fold,
+                level=m.level,
+                machine=s.machine,
+                tool=s.tool,
+                punch=s.punch,
+                reversed_punch=s.reversed_punch,
+                pieces=s.pieces,
+                spread=s.spread,
+                at_back=s.at_back,
+            )
+            for s, m in zip(self.steps, self.moves, strict=True)
+        )
+
+    @property
     def planner(self) -> Planner:
         """What the search knows, for pictures."""
         return self._planner
@@ -204,7 +226,7 @@ class Sequence:
     def __repr__(self) -> str:
         if not self.steps:
             return f"<{self.made.part.number}: no order of folds, {len(self.blocked)} blocked>"
-        best = "fewest possible" if self.proven else "best found"
+        best = "as given" if self.given else "fewest possible" if self.proven else "best found"
         return (
             f"<{self.made.part.number}: {len(self.steps)} steps, {self.turn_overs} turn-overs, "
             f"{self.resettings} re-settings ({best})>"
@@ -261,7 +283,7 @@ def _row(s: Step) -> tuple[str, ...]:
         str(s.number),
         ", ".join(before),
         f"{s.action}: {s.fold} {s.direction}",
-        f"{s.tool}{punch}",
+        f"{s.tool}{punch}" if s.tool else s.process,
         s.face_up,
         s.gauged or f"by its mark, {s.at_back} behind",
         f"{s.line_now:.1f}",
@@ -277,7 +299,7 @@ def needed_force(made: Made, strip: MadeStrip) -> tuple[float | None, str]:
 
     Source: air-bend chart; bottoming times 4 by common practice.
     """
-    tool = made.shop.tool(strip.bend.tool)
+    tool = made.shop.tool(strip.bend.tool) if strip.bend.tool else None
     if not isinstance(tool, (AirDie, VBlock)):
         return None, ""
     times = BOTTOMING if isinstance(tool, VBlock) else 1.0
@@ -323,11 +345,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     return Step(
         number=n + 1,
         fold=strip.name,
-        action=("press flat" if strip.angle >= PRESSED else "close over a bar")
-        if flat
-        else "start the hem"
-        if hem
-        else "fold",
+        action=_action(strip, setup, hem),
         machine=machine.key,
         who=machine.who,
         tool=setup.tool,
@@ -357,8 +375,18 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     )
 
 
+def _action(strip: MadeStrip, setup: Setup, hem: bool) -> str:
+    if setup.process == BY_HAND:
+        return "curl"
+    if setup.process == "press flat":
+        return "press flat" if strip.angle >= PRESSED else "close over a bar"
+    return "start the hem" if hem else "fold"
+
+
 def _check(strip: MadeStrip, hem: bool, flat: bool) -> str:
     left, right = strip.leg
+    if not strip.bend.tool:
+        return f"a bar of {2 * strip.radius:.4g} mm goes in and has no play, turned {strip.angle:g} degrees"
     size = f"{left:.1f}" if abs(left - right) < 0.05 else f"{left:.1f} at the left, {right:.1f} at the right end"
     if flat:
         lies = "lies flat" if strip.angle >= PRESSED else f"{180 - strip.angle:g} degrees between the legs"

@@ -1,0 +1,138 @@
+"""A fold sequence as a file: an input of the fold sheet, kept beside it, and proved again when it is read."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import MISSING, fields
+from pathlib import Path
+from typing import Any
+
+from tinbook.errors import BadValue
+from tinbook.make.made import Made
+from tinbook.route.brake import fold_sequence
+from tinbook.route.given import Hit
+from tinbook.route.steps import Sequence
+from tinbook.shop.tomlfile import TomlText, read_toml
+from tinbook.write.files import target, write_whole
+from tinbook.write.names import file_stem
+
+_HEAD = ("part", "rev", "sheet")
+
+
+def write_folds(sequence: Sequence, path: str | os.PathLike[str]) -> Path:
+    """Write the hits of a fold sequence as TOML.
+
+    Parameters
+    ----------
+    sequence : Sequence
+        With steps.
+    path : str or path-like
+        File name ending in .toml, or an existing folder.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    BadValue
+        A sequence without steps, a name or folder that cannot be used.
+    """
+    if not isinstance(sequence, Sequence) or not sequence.steps:
+        raise BadValue("write_folds", sequence, "a fold sequence with steps")
+    file = target(path, ".toml", f"{file_stem(sequence.made)}_folds")
+    write_whole({file: folds_text(sequence)})
+    return file
+
+
+def folds_text(sequence: Sequence) -> str:
+    """Return the text of the file; see `write_folds`."""
+    part = sequence.made.part
+    lines = [
+        "# The order of folds, hit by hit: an input of the fold sheet. Reading it proves every hit again.",
+        f"# {sequence!r}",
+        f"part = {_quoted(part.number)}",
+        f"rev = {_quoted(part.rev)}",
+        f"sheet = {_quoted(sequence.made.sheet.key)}",
+    ]
+    for hit in sequence.hits:
+        lines += ["", "[[hits]]"]
+        for f in fields(hit):
+            value = getattr(hit, f.name)
+            if f.default is MISSING or value != f.default:
+                lines.append(f"{f.name} = {_written(value)}")
+    return "\n".join(lines) + "\n"
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return _quoted(value)
+    if isinstance(value, tuple):
+        return "[" + ", ".join(f"{v:g}" for v in value) + "]"
+    return f"{value}"
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def read_folds(path: str | os.PathLike[str], made: Made) -> Sequence:
+    """Read a stored fold sequence and prove it on a part: no search, so it is quick and always the same.
+
+    Parameters
+    ----------
+    path : str or path-like
+        What `write_folds` wrote.
+    made : Made
+        The part.
+
+    Returns
+    -------
+    Sequence
+        Without steps where a hit is no longer possible; its findings say which and why.
+
+    Raises
+    ------
+    BadFile
+        Not such a file, one of another part, hits that are incomplete or not those of the part; all mistakes at once.
+    """
+    doc = read_toml(os.fspath(path))
+    part = made.part
+    have = {"part": part.number, "rev": part.rev, "sheet": made.sheet.key}
+    for key in _HEAD:
+        if doc.data.get(key) != have[key]:
+            doc.add([key], f"{doc.data.get(key)!r}; this part's is {have[key]!r}")
+    for key in doc.data:
+        if key not in (*_HEAD, "hits"):
+            doc.add([key], f"not known; valid are {', '.join((*_HEAD, 'hits'))}")
+    rows = doc.data.get("hits", [])
+    if not isinstance(rows, list) or not all(isinstance(r, dict) for r in rows):
+        doc.add(["hits"], "must be tables [[hits]], one a hit")
+        rows = []
+    hits = [hit for n, row in enumerate(rows) if (hit := _hit(doc, n, row)) is not None]
+    doc.raise_mistakes()
+    try:
+        return fold_sequence(made, order=hits)
+    except BadValue as wrong:
+        doc.add(["hits"], str(wrong))
+        doc.raise_mistakes()
+        raise
+
+
+def _hit(doc: TomlText, n: int, row: dict[str, Any]) -> Hit | None:
+    known = {f.name: f for f in fields(Hit)}
+    for key in row:
+        if key not in known:
+            doc.add(["hits", n, key], f"not known; valid are {', '.join(known)}")
+    lost = [f.name for f in known.values() if f.default is MISSING and f.name not in row]
+    if lost:
+        doc.add(["hits", n], f"{', '.join(lost)} missing")
+        return None
+    try:
+        return Hit(**{k: v for k, v in row.items() if k in known})
+    except BadValue as wrong:
+        doc.add(["hits", n], str(wrong))
+        return None
