@@ -276,7 +276,7 @@ def _path(shape: Any, pen: str, name: str) -> str:
     data = "".join(
         "M" + "L".join(f"{num(float(y))} {num(-float(z))}" for y, z in r.coords[:-1]) + "Z"
         for p in shapely.get_parts(shape)
-        if p.geom_type == "Polygon"
+        if p.geom_type == "Polygon" and not p.is_empty
         for r in (p.exterior, *p.interiors)
     )
     return f'<path d="{data}" fill-rule="evenodd" {pen}><title>{escape(name)}</title></path>\n' if data else ""
