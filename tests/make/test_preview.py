@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import zoo
 from byhand import PARTS, made, tray
 from tinbook.make import kernel
 from tinbook.make.preview import Preview, preview
@@ -83,6 +84,27 @@ def test_rim_of_a_hole_is_its_own_group() -> None:
         assert {0.0, 1.5} == set(rim[:, 2].tolist())
 
 
+def test_an_opening_over_folds_is_its_own_group_in_every_piece() -> None:
+    m = zoo.made_zoo("holes over folds")
+    p = preview(m)
+    over = {c.name: c.loop for c in m.flat.cuts}
+    whole = {h.name for q in (*m.panels, *m.strips) for h in q.holes}
+    assert len(over.keys() - whole) == 3
+    for name in over.keys() - whole:
+        groups = [i for i, k in enumerate(zip(p.kinds, p.names, strict=True)) if k == ("hole", name)]
+        rims = np.isin(p.group, groups)
+        assert rims.any()
+        # The wall is as large as the opening's contour is long and the sheet thick; a bend stretches or upsets it.
+        a, b, c = (p.positions[p.triangles[rims, k]].astype(float) for k in range(3))
+        area = np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2
+        assert area == pytest.approx(over[name].length * m.thickness, rel=0.15)
+    # No wall of an opening is left among the outer walls: those keep to the outline, far from the openings.
+    edge = np.isin(p.group, [i for i, kind in enumerate(p.kinds) if kind == "edge"])
+    assert np.ptp(p.positions[np.unique(p.triangles[edge])][:, 0]) == pytest.approx(300.0, abs=1e-3)
+    x = p.positions[np.unique(p.triangles[edge])][:, 0]
+    assert not ((x > 45) & (x < 230)).any()
+
+
 def test_chords_enclose_the_area_of_the_arcs() -> None:
     b = 0.35
     loops = [
@@ -90,7 +112,7 @@ def test_chords_enclose_the_area_of_the_arcs() -> None:
         circle((30, 30), 9).edges,
         slot((60, 30), 20, 6, 20).edges,
     ]
-    rings = chords([e for loop in loops for e in loop], 4, [len(loop) for loop in loops])
+    rings = chords([e for loop in loops for e in loop], [len(loop) for loop in loops], [False, True, True])
     exact = Loop(tuple(loops[0])).area - sum(Loop(tuple(loop)).area for loop in loops[1:])
     q = rings.xy[rings.following]
     shoelace = (rings.xy[:, 0] * q[:, 1] - rings.xy[:, 1] * q[:, 0]).sum() / 2
@@ -108,7 +130,8 @@ def test_every_point_is_used_and_no_gap_is_left(cells: list[tuple[int, int]], di
     corners = [(0.0, 0.0), *((20.0 * (i + 1), 0.0) for i in range(split)), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)]
     outline = polygon(corners).edges
     loops = [circle((10 * x + 5, 10 * y + 5), dia).edges for x, y in cells]
-    rings = chords([*outline, *(e for loop in loops for e in loop)], len(outline), [len(outline), *map(len, loops)])
+    edges = [*outline, *(e for loop in loops for e in loop)]
+    rings = chords(edges, [len(outline), *map(len, loops)], [False] + [True] * len(loops))
     t = triangulate(rings)
     n = len(rings.xy)
     assert len(np.unique(t)) == n

@@ -47,4 +47,4 @@ def folds_of(panel: MadePanel) -> dict[str, list[Edge]]:
 
 def free_edges(panel: MadePanel) -> list[Edge]:
     """Return the edges of a panel that are cut, not folded; openings that break the boundary do not count."""
-    return [e for e in panel.boundary.edges if not e.name.startswith("fold:") and e.name != "hole"]
+    return [e for e in panel.boundary.edges if not e.name.startswith(("fold:", "hole:"))]

@@ -111,7 +111,8 @@ class MadePanel:
     ----------
     boundary : Loop
         Anticlockwise, in the panel's own frame (mould-line coordinates).
-        Edges on a bend tangent line are named "fold:NAME".
+        Edges on a bend tangent line are named "fold:NAME", those of an opening
+        that runs over a fold "hole:NAME".
     holes : tuple of MadeHole
         Holes wholly inside the panel (those through a fold are in boundary and strips).
     frame : Frame
@@ -135,7 +136,8 @@ class MadeStrip:
 
     Local coordinates are (x, v): x along the fold as in `frame`, v from 0 at the
     parent's tangent line to `allowance` at the child's. Edges of a region on
-    these two lines are named "parent" and "child".
+    these two lines are named "parent" and "child", those of an opening over the
+    fold "hole:NAME".
 
     Parameters
     ----------

@@ -12,6 +12,9 @@ from tinbook.tolerances import SHORTEST_EDGE
 CUT = "cut:"
 """Prefix of the edges along which `plane.clip` closed an opening's part."""
 
+HOLE = "hole:"
+"""Prefix of the edges of a boundary that belong to an opening over a fold; its name follows."""
+
 _GRID = SHORTEST_EDGE
 
 
@@ -139,7 +142,7 @@ def weave(edges: Iterable[Edge], parts: Sequence[Loop], line_of: dict[str, str])
     edges : iterable of Edge
         The region's boundary, anticlockwise.
     parts : sequence of Loop
-        Anticlockwise parts with edges named CUT + line along tangent lines.
+        Anticlockwise parts with edges named CUT + line along tangent lines; the others keep their names.
     line_of : dict of str to str
         Name of a boundary edge that lies on a tangent line -> name of that line.
 
@@ -162,7 +165,7 @@ def weave(edges: Iterable[Edge], parts: Sequence[Loop], line_of: dict[str, str])
             at = s1
         out.append(replace(e, start=_along(e, u, at) if at else e.start))
     for p in parts:
-        out.extend(replace(e.reversed(), name="hole") for e in reversed(p.edges) if not e.name.startswith(CUT))
+        out.extend(e.reversed() for e in reversed(p.edges) if not e.name.startswith(CUT))
     return chain_loops(out)
 
 

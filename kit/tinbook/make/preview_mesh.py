@@ -39,33 +39,38 @@ class Rings:
     round: Index = field(default_factory=lambda: np.zeros(0, np.int64))  # numbers of the rings that are circles
 
 
-def _following(n: int, ends: Index) -> Index:
+def following(n: int, ends: Index) -> Index:
     """Return the number of the point after each of n points in rings that end before `ends`."""
     after = np.arange(1, n + 1)
     after[ends - 1] = np.concatenate(((0,), ends[:-1]))
     return after
 
 
-def chords(edges: Sequence[Edge], reverse_from: int, sizes: Sequence[int]) -> Rings:
-    """Turn loops, given as one list of edges, into chords of equal area.
+def chords(edges: Sequence[Edge], sizes: Sequence[int], cut: Sequence[bool]) -> Rings:
+    """Turn loops into chords of equal area.
 
-    Edges from `reverse_from` on are taken to run anticlockwise and are turned round.
+    Parameters
+    ----------
+    edges : sequence of Edge
+        Of all loops, one after the other, each run anticlockwise.
+    sizes : sequence of int
+        Edges of each loop.
+    cut : sequence of bool
+        Which loops are cuts; they are turned round.
     """
     raw = np.array([(*e.start, *e.end, e.bulge) for e in edges])
+    ends = np.cumsum(sizes)
+    back = np.repeat(cut, sizes)
     order = np.arange(len(edges))
-    at = reverse_from
-    for size in sizes[1:]:
-        order[at : at + size] = order[at : at + size][::-1]
-        at += size
+    order[back] = np.repeat(2 * ends - sizes - 1, sizes)[back] - order[back]
     raw = raw[order]
-    raw[reverse_from:] = raw[reverse_from:][:, (2, 3, 0, 1, 4)] * (1, 1, 1, 1, -1)
+    raw[back] = raw[back][:, (2, 3, 0, 1, 4)] * (1, 1, 1, 1, -1)
     start, end, bulge = raw[:, :2], raw[:, 2:4], raw[:, 4]
     chord = end - start
     sweep = 4.0 * np.arctan(bulge)
     curved = np.flatnonzero(bulge)
-    ends = np.cumsum(sizes)
     if not len(curved):
-        return Rings(start, ends, _following(len(start), ends), order, np.ones(len(start), dtype=np.bool_))
+        return Rings(start, ends, following(len(start), ends), order, np.ones(len(start), dtype=np.bool_))
     pieces = np.ones(len(raw), dtype=np.int64)
     half = bulge[curved]
     c2 = chord[curved]
@@ -92,7 +97,7 @@ def chords(edges: Sequence[Edge], reverse_from: int, sizes: Sequence[int]) -> Ri
     ca, sa = np.cos(a) * grow[of], np.sin(a) * grow[of]
     xy[inner] = centre[of] + np.column_stack((ca * arm[:, 0] - sa * arm[:, 1], sa * arm[:, 0] + ca * arm[:, 1]))
     ends = np.cumsum(pieces)[ends - 1]
-    return Rings(xy, ends, _following(len(xy), ends), order[edge], k == 0)
+    return Rings(xy, ends, following(len(xy), ends), order[edge], k == 0)
 
 
 def triangulate(rings: Rings) -> Index:
@@ -222,8 +227,12 @@ def grid(rows: int, columns: int) -> Index:
     return np.asarray(i + steps).reshape(-1, 3)
 
 
-def slice_rows(xy: Array, tri: Index, ring: Index, heights: Array) -> tuple[Array, Index, Index]:
-    """Split triangles along lines of constant second coordinate, evenly spaced; new points take their edge's ring."""
+def slice_rows(xy: Array, tri: Index, after: Index, heights: Array) -> tuple[Array, Index, Index]:
+    """Split triangles along lines of constant second coordinate, evenly spaced.
+
+    Also returns for each point the number of the chord of the outline that starts or is cut there, -1 inside.
+    """
+    chord = np.arange(len(xy))
     # A point that nearly lies on a line is taken to lie there, else every edge at it is cut to a splinter.
     near = 0.02 * (heights[1] - heights[0])
     for h in heights[1:-1]:
@@ -250,7 +259,10 @@ def slice_rows(xy: Array, tri: Index, ring: Index, heights: Array) -> tuple[Arra
         f = (h - xy[p, 1]) / (xy[q, 1] - xy[p, 1])
         new = np.column_stack((xy[p, 0] + f * (xy[q, 0] - xy[p, 0]), np.full(len(p), h)))
         xy = np.concatenate((xy, new))
-        ring = np.concatenate((ring, np.where(ring[p] == ring[q], ring[p], -1)))
+        of_p, of_q = chord[p], chord[q]
+        back_way = np.where((of_q >= 0) & (after[of_q] == p), of_q, -1)
+        forth = (of_p == of_q) | ((of_p >= 0) & (after[of_p] == q))
+        chord = np.concatenate((chord, np.where(forth, of_p, back_way)))
         m, i = len(two), len(three)
         bc, ab, ac = back[:m] + n, back[m : m + i] + n, back[m + i :] + n
         tri = np.concatenate(
@@ -263,4 +275,4 @@ def slice_rows(xy: Array, tri: Index, ring: Index, heights: Array) -> tuple[Arra
                 np.stack((ab, c[three], ac), 1),
             )
         )
-    return xy, tri, ring
+    return xy, tri, chord

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
 from tinbook.make.openings import Opening
-from tinbook.make.pieces import CUT, crosses, divided
+from tinbook.make.pieces import CUT, HOLE, crosses, divided
 from tinbook.make.tree import Node
 from tinbook.plane import Loop, Move, Point, boxes
 
@@ -119,7 +119,7 @@ def _panel(nodes: dict[str, Node], name: str, loop: Loop, hole: MadeHole, came: 
         parts = kept
     for part in parts:
         if any(e.name.startswith(CUT) for e in part.edges):
-            result.panel_parts.setdefault(name, []).append(part)
+            result.panel_parts.setdefault(name, []).append(_named(part, hole.name))
             result.part_names.setdefault(name, []).append(hole.name)
         else:
             result.panel_holes.setdefault(name, []).append(_like(hole, part))
@@ -145,7 +145,7 @@ def _strip(
     result.over_fold.setdefault(fold, []).append(len(result.flat) - 1)
     for h in here:
         if any(e.name.startswith(CUT) for e in h.edges):
-            result.strip_parts.setdefault(fold, []).append(h)
+            result.strip_parts.setdefault(fold, []).append(_named(h, hole.name))
         else:
             result.strip_holes.setdefault(fold, []).append(_like(hole, h))
     target = parent if from_child else child
@@ -158,6 +158,11 @@ def _stretch(part: Loop, origin: Point, u: Point) -> tuple[float, float]:
     turned = part.moved(Move(u[0], u[1], -u[1], u[0]).after(Move(u=-origin[0], v=-origin[1])))
     x0, _, x1, _ = turned.box
     return x0, x1
+
+
+def _named(part: Loop, name: str) -> Loop:
+    """Return a part whose edges remember their opening, where they will break a boundary."""
+    return Loop(tuple(e if e.name.startswith(CUT) else replace(e, name=HOLE + name) for e in part.edges))
 
 
 def _like(hole: MadeHole, loop: Loop) -> MadeHole:

@@ -1,0 +1,142 @@
+"""Beads of a preview: a form for each profile, laid along every path."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from tinbook.make.beadshape import BeadProfile
+from tinbook.make.made import MadePanel
+from tinbook.make.preview_heap import BEND, Frames, Heap
+from tinbook.make.preview_mesh import SAGITTA, Index, grid
+from tinbook.plane import Array, Edge
+
+
+def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
+    """Return points along a path and the directions to their left, each shape (n, 2)."""
+    points, lefts = [], []
+    for i, e in enumerate(path):
+        n = 1
+        if not e.is_line:
+            out = e.radius + width / 2
+            step = min(2 * math.acos(1 - min(SAGITTA / out, 0.9)), BEND)
+            n = max(2, math.ceil(abs(e.sweep) / step))
+        for k in range(0 if i == 0 else 1, n + 1):
+            points.append(e.at(k / n))
+            d = e.direction(k / n)
+            lefts.append((-d[1], d[0]))
+    return np.array(points), np.array(lefts)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Form:
+    """A bead's two skins and its outline, each point given from a station of its path: ahead of it, to its left, above."""
+
+    station: Index
+    ahead: Array
+    left: Array
+    height: Array
+    triangles: Index
+    outline: tuple[Index, Array, Array]
+
+
+@lru_cache(maxsize=64)
+def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
+    """Return the form of beads with one profile; a bead's length only moves its stations."""
+    half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / BEND)) + 1)
+    c, s = np.cos(half_turn), np.sin(half_turn)
+    m, last = len(half_turn), stations - 1
+    # The far end turns from right over the front to left, the near end from left over the back to right.
+    ends = ((last, s, -c), (0, -s, c))
+    parts: list[tuple[Index, Array, Array, Array]] = []
+    triangles: list[Index] = []
+    count = 0
+    for on_top in (False, True):
+        half = profile.stations(hollow=on_top != up, step_rad=BEND)
+        across = np.concatenate((half, (half * (-1, 1))[-2::-1]))
+        base = profile.thickness if on_top else 0.0
+        sign = 1.0 if up else -1.0
+        n = len(across)
+        at = np.repeat(np.arange(stations), n)
+        parts.append(
+            (at, np.zeros(len(at)), np.tile(across[:, 0], stations), base + sign * np.tile(across[:, 1], stations))
+        )
+        # Columns run from left to right, rows along the path: anticlockwise seen from the up side.
+        tri = grid(stations, n)
+        triangles.append((tri if on_top else tri[:, ::-1]) + count)
+        count += len(at)
+        rows = len(half) - 1
+        fan = (rows - 1) * m + np.arange(m - 1)
+        tri = np.concatenate((grid(rows, m), np.stack((fan, fan + 1, np.full(m - 1, rows * m)), 1)))
+        for at_end, ahead, left in ends:
+            out = half[:-1, :1]
+            z = base + sign * np.append(np.repeat(half[:-1, 1], m), half[-1, 1])
+            parts.append((np.full(len(z), at_end), np.append(out * ahead, 0.0), np.append(out * left, 0.0), z))
+            triangles.append((tri if on_top else tri[:, ::-1]) + count)
+            count += len(z)
+    station, ahead, left, height = (np.concatenate(p) for p in zip(*parts, strict=True))
+    reach = profile.width / 2
+    forth, back, still = np.arange(last), np.arange(last, 0, -1), np.zeros(last)
+    around = np.arange(m - 1, 0, -1)
+    far, near = np.full(m - 1, last), np.zeros(m - 1, np.int64)
+    outline = (
+        np.concatenate((forth, far, back, near)),
+        reach * np.concatenate((still, s[around], still, -s[around])),
+        reach * np.concatenate((still + 1.0, -c[around], still - 1.0, c[around])),
+    )
+    return _Form(station, ahead, left, height, np.concatenate(triangles), outline)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """What the panel must know of a bead: its outline, run clockwise, its group and side."""
+
+    panel: int
+    outline: Array
+    group: int
+    up: bool
+
+
+def add_beads(heap: Heap, panels: Sequence[MadePanel], frames: Frames, t: float) -> list[Placed]:
+    """Add the skins of all beads; returns their outlines."""
+    found = [(k, b) for k, p in enumerate(panels) for b in p.beads]
+    if not found:
+        return []
+    courses = [_stations(b.path, b.width) for _, b in found]
+    begin = np.cumsum([0, *(len(at) for at, _ in courses[:-1])])
+    at, left = (np.concatenate(c) for c in zip(*courses, strict=True))
+    front = np.column_stack((left[:, 1], -left[:, 0]))
+    forms = [
+        _form(
+            BeadProfile(width=b.width, depth=b.depth, shoulder=b.shoulder, thickness=t),
+            b.direction == "up",
+            len(course[0]),
+        )
+        for (_, b), course in zip(found, courses, strict=True)
+    ]
+
+    def place(station: Index, ahead: Array, aside: Array) -> Array:
+        placed: Array = at[station] + ahead[:, None] * front[station] + aside[:, None] * left[station]
+        return placed
+
+    def joined(part: str) -> Array:
+        return np.concatenate([getattr(f, part) for f in forms])
+
+    sizes = [len(f.station) for f in forms]
+    xy = place(joined("station") + np.repeat(begin, sizes), joined("ahead"), joined("left"))
+    of = np.repeat([k for k, _ in found], sizes)
+    first = heap.put(frames(of, xy) + joined("height")[:, None] * frames.z[of])
+    groups = [heap.name("bead", b.name) for _, b in found]
+    counts = [len(f.triangles) for f in forms]
+    firsts: Index = first + np.cumsum(sizes) - np.array(sizes)
+    corners: Index = np.concatenate([f.triangles for f in forms])
+    corners += np.repeat(firsts, counts)[:, None]
+    heap.tell(corners, np.repeat(groups, counts))
+    return [
+        Placed(k, place(f.outline[0] + i, *f.outline[1:]), group, b.direction == "up")
+        for (k, b), f, i, group in zip(found, forms, begin.tolist(), groups, strict=True)
+    ]
