@@ -28,6 +28,8 @@ _HOMES = {
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",
     "panel_stiffness": "tinbook.strength.panel",
+    "bead_layouts": "tinbook.strength.layouts",
+    "sweep": "tinbook.executors",
     "strength_of": "tinbook.strength.ask",
     "strength_choices": "tinbook.strength.ask",
     "Foot": "tinbook.strength.loads",
@@ -77,17 +79,25 @@ _HOMES = {
     "liner_ring": "tinbook.families.tank_cradle",
     "tank": "tinbook.families.tank_cradle",
     "set_out": "tinbook.families.tank_cradle",
+    "strap_fork": "tinbook.families.strapped_tank",
+    "strapped_tank": "tinbook.families.strapped_tank",
     "floor_pan_pair": "tinbook.families.pan_pair",
     "reinforcement_plate": "tinbook.families.pan_pair",
-    "floor_brace": "tinbook.families.pan_pair",
-    "flats_of": "tinbook.families.pan_pair",
+    "floor_brace": "tinbook.families.floor_brace",
+    "flats_of": "tinbook.families.floor_brace",
+    "notches_of": "tinbook.families.floor_brace",
+    "brace_findings": "tinbook.families.floor_brace",
     "hinged_lid": "tinbook.families.hinged_lid",
     "strut_bracket": "tinbook.families.hinged_lid",
     "centred_lid": "tinbook.families.hinged_lid",
     "strut_for": "tinbook.families.hinged_lid",
     "effort_plot": "tinbook.families.hinged_lid",
     "lid_findings": "tinbook.families.hinged_lid",
+    "lid_geometry": "tinbook.families.lid_struts",
+    "lid_on_struts": "tinbook.families.lid_struts",
+    "clashes_through": "tinbook.fit.motion",
     "write_dxf": "tinbook.write.dxf",
+    "write_fold_page": "tinbook.write.foldpage",
     "write_glb": "tinbook.write.glb",
     "write_sheet": "tinbook.write.sheet",
     "write_step": "tinbook.write.step",
@@ -113,12 +123,15 @@ _HOMES = {
     "temporary_brace": "tinbook.families.joiner",
     "winch_cradle": "tinbook.families.winch_cradle",
     "workbench": "tinbook.bench.workbench",
+    "folding": "tinbook.bench.folding",
 }
 
 if TYPE_CHECKING:
+    from tinbook.bench.folding import folding as folding
     from tinbook.bench.workbench import workbench as workbench
     from tinbook.check.assembly import check_assembly as check_assembly
     from tinbook.check.rules import check as check
+    from tinbook.executors import sweep as sweep
     from tinbook.families.body_mount import body_mount as body_mount
     from tinbook.families.bolting import Bolting as Bolting
     from tinbook.families.bolting import bolting as bolting
@@ -133,6 +146,10 @@ if TYPE_CHECKING:
     from tinbook.families.dash_panels import dash_frame as dash_frame
     from tinbook.families.dash_panels import fascia as fascia
     from tinbook.families.dash_panels import keep_out as keep_out
+    from tinbook.families.floor_brace import brace_findings as brace_findings
+    from tinbook.families.floor_brace import flats_of as flats_of
+    from tinbook.families.floor_brace import floor_brace as floor_brace
+    from tinbook.families.floor_brace import notches_of as notches_of
     from tinbook.families.gasket import fitted_gasket as fitted_gasket
     from tinbook.families.gasket import gasket as gasket
     from tinbook.families.gasket import gasket_findings as gasket_findings
@@ -145,9 +162,9 @@ if TYPE_CHECKING:
     from tinbook.families.hinged_lid import strut_for as strut_for
     from tinbook.families.joiner import front_joiner as front_joiner
     from tinbook.families.joiner import temporary_brace as temporary_brace
+    from tinbook.families.lid_struts import lid_geometry as lid_geometry
+    from tinbook.families.lid_struts import lid_on_struts as lid_on_struts
     from tinbook.families.pan import floor_pan as floor_pan
-    from tinbook.families.pan_pair import flats_of as flats_of
-    from tinbook.families.pan_pair import floor_brace as floor_brace
     from tinbook.families.pan_pair import floor_pan_pair as floor_pan_pair
     from tinbook.families.pan_pair import reinforcement_plate as reinforcement_plate
     from tinbook.families.panel import bead_rolled_panel as bead_rolled_panel
@@ -156,6 +173,8 @@ if TYPE_CHECKING:
     from tinbook.families.strap import eye as eye
     from tinbook.families.strap import tank_strap as tank_strap
     from tinbook.families.strap import tightening as tightening
+    from tinbook.families.strapped_tank import strap_fork as strap_fork
+    from tinbook.families.strapped_tank import strapped_tank as strapped_tank
     from tinbook.families.strip import folded_strip as folded_strip
     from tinbook.families.tank_cradle import cradle_liner as cradle_liner
     from tinbook.families.tank_cradle import liner_ring as liner_ring
@@ -169,6 +188,7 @@ if TYPE_CHECKING:
     from tinbook.families.tunnel import tunnel_lid as tunnel_lid
     from tinbook.families.winch_cradle import winch_cradle as winch_cradle
     from tinbook.fit.jig import jig_plate as jig_plate
+    from tinbook.fit.motion import clashes_through as clashes_through
     from tinbook.fit.setting_out import scribe_card as scribe_card
     from tinbook.make.accuracy import finished_sizes as finished_sizes
     from tinbook.make.accuracy import plus_minus_between as plus_minus_between
@@ -197,6 +217,7 @@ if TYPE_CHECKING:
     from tinbook.strength.loads import Pressure as Pressure
     from tinbook.strength.loads import Pull as Pull
     from tinbook.strength.loads import heel as heel
+    from tinbook.strength.layouts import bead_layouts as bead_layouts
     from tinbook.strength.panel import panel_stiffness as panel_stiffness
     from tinbook.strength.panel import stiffness_of as stiffness_of
     from tinbook.units import Range as Range
@@ -208,6 +229,7 @@ if TYPE_CHECKING:
     from tinbook.write.assembly import write_parts_list as write_parts_list
     from tinbook.write.dxf import write_dxf as write_dxf
     from tinbook.write.folded import folded_svg as folded_svg
+    from tinbook.write.foldpage import write_fold_page as write_fold_page
     from tinbook.write.glb import write_glb as write_glb
     from tinbook.write.sheet import write_sheet as write_sheet
     from tinbook.write.shopfile import write_coupons as write_coupons

@@ -48,7 +48,7 @@ def line_plot(
     if not points:
         raise BadValue("plot curves", dict(curves), "at least one point with finite values")
     xs, ys = [p[0] for p in points], [p[1] for p in points]
-    x_ticks, y_ticks = _ticks(min(xs), max(xs)), _ticks(min(0.0, *ys) if zero else min(ys), max(ys))
+    x_ticks, y_ticks = ticks(min(xs), max(xs)), ticks(min(0.0, *ys) if zero else min(ys), max(ys))
     right = RIGHT if max(map(len, curves)) <= 15 else 50.0 + 7.0 * max(map(len, curves))
     across = (WIDTH - LEFT - right) / ((x_ticks[-1] - x_ticks[0]) or 1.0)
     up = (HEIGHT - TOP - BOTTOM) / ((y_ticks[-1] - y_ticks[0]) or 1.0)
@@ -59,23 +59,23 @@ def line_plot(
     body = ['<g font-family="sans-serif" font-size="12" fill="currentColor" stroke="none">\n']
     for value in x_ticks:
         px, _ = at((value, y_ticks[0]))
-        body.append(_rule(px, TOP, px, HEIGHT - BOTTOM))
-        body.append(_text(px, HEIGHT - BOTTOM + 16, f"{value:g}", "middle"))
+        body.append(rule(px, TOP, px, HEIGHT - BOTTOM))
+        body.append(text(px, HEIGHT - BOTTOM + 16, f"{value:g}", "middle"))
     for value in y_ticks:
         _, py = at((x_ticks[0], value))
-        body.append(_rule(LEFT, py, WIDTH - right, py))
-        body.append(_text(LEFT - 7, py + 4, f"{value:g}", "end"))
-    body.append(_text((LEFT + WIDTH - right) / 2, HEIGHT - 8, x, "middle"))
+        body.append(rule(LEFT, py, WIDTH - right, py))
+        body.append(text(LEFT - 7, py + 4, f"{value:g}", "end"))
+    body.append(text((LEFT + WIDTH - right) / 2, HEIGHT - 8, x, "middle"))
     middle = (TOP + HEIGHT - BOTTOM) / 2
     body.append(f'<text transform="translate(14 {num(middle)}) rotate(-90)" text-anchor="middle">{escape(y)}</text>\n')
     if title:
-        body.append(_text(LEFT, 15, title, "start", ' font-weight="bold"'))
+        body.append(text(LEFT, 15, title, "start", ' font-weight="bold"'))
     for k, (name, curve) in enumerate(curves.items()):
         body += _curve([at(p) if all(map(math.isfinite, p)) else None for p in curve], k)
         row = TOP + 10 + 20 * k
         style = f'stroke="{COLOURS[k]}" stroke-width="2" stroke-dasharray="{DASHES[k]}"'
         body.append(f'<path d="M{num(WIDTH - right + 10)} {num(row)}h26" {style}/>\n')
-        body.append(_text(WIDTH - right + 42, row + 4, name, "start"))
+        body.append(text(WIDTH - right + 42, row + 4, name, "start"))
     body.append("</g>\n")
     return Picture(document((0.0, -HEIGHT, WIDTH, 0.0), "".join(body), title=title or f"{y} over {x}"))
 
@@ -95,7 +95,7 @@ def _curve(places: list[tuple[float, float] | None], k: int) -> list[str]:
     return [f'<path d="{d}" {style}/>{dots if len(places) <= 40 else ""}\n']
 
 
-def _ticks(low: float, high: float) -> list[float]:
+def ticks(low: float, high: float) -> list[float]:
     """Return round values from at or below `low` to at or above `high`."""
     reach = high - low
     if reach <= 0:
@@ -109,11 +109,13 @@ def _ticks(low: float, high: float) -> list[float]:
     return [round(k * step, 12) for k in range(first, last + 1)]
 
 
-def _rule(x0: float, y0: float, x1: float, y1: float) -> str:
+def rule(x0: float, y0: float, x1: float, y1: float) -> str:
+    """Return a faint line of a plot's grid."""
     return (
         f'<path d="M{num(x0)} {num(y0)}L{num(x1)} {num(y1)}" stroke="currentColor" stroke-width="0.6" opacity="0.3"/>\n'
     )
 
 
-def _text(x: float, y: float, text: str, anchor: str, more: str = "") -> str:
-    return f'<text x="{num(x)}" y="{num(y)}" text-anchor="{anchor}"{more}>{escape(text)}</text>\n'
+def text(x: float, y: float, words: str, anchor: str, more: str = "") -> str:
+    """Return words in a plot; `anchor` is "start", "middle" or "end"."""
+    return f'<text x="{num(x)}" y="{num(y)}" text-anchor="{anchor}"{more}>{escape(words)}</text>\n'

@@ -18,6 +18,21 @@ PITCH = 2.5
 """Widths from centre to centre (common practice)."""
 
 
+def fold_gap(thickness: float, radius: float) -> float:
+    """Return the least distance from a bead's footprint to a fold's tangent line, mm (common practice, 3 t + r)."""
+    return 3 * thickness + radius  # from the tangent line, the stricter way to read "3 t + r to the fold"
+
+
+def edge_gap(thickness: float) -> float:
+    """Return the least distance from a bead's footprint to a free edge, mm (common practice)."""
+    return max(10.0, 8 * thickness)
+
+
+def hole_gap(thickness: float, shoulder: float) -> float:
+    """Return the least distance from a bead's footprint to the rim of a hole, mm (common practice)."""
+    return 3 * thickness + shoulder
+
+
 def rolls(made: Made) -> Iterator[Finding]:
     """Check that the rolls take the sheet, and the metal the stretch."""
     material, t = made.sheet.material, made.sheet.nominal
@@ -67,18 +82,17 @@ def distances(made: Made) -> Iterator[Finding]:
             continue
         prints = np.array([shapely.Polygon(b.footprint.chords(0.02)) for b in p.beads], dtype=object)
         for fold, edges in folds_of(p).items():
-            limit = 3 * t + radius[fold]  # from the tangent line, the stricter way to read "3 t + r to the fold"
+            limit = fold_gap(t, radius[fold])
             yield from _close(
                 p, prints, line(edges), limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it"
             )
-        edge = max(10.0, 8 * t)
-        yield from _close(p, prints, line(free_edges(p)), edge, "bead.edge", "a free edge", "the edge ripples")
+        yield from _close(p, prints, line(free_edges(p)), edge_gap(t), "bead.edge", "a free edge", "the edge ripples")
         if p.holes:
             shapes, r = of_holes(p.holes)
             for b, area in zip(p.beads, prints, strict=True):
                 gaps = shapely.distance(shapes, area) - r
                 i = int(np.argmin(gaps))
-                limit = 3 * t + b.shoulder
+                limit = hole_gap(t, b.shoulder)
                 if gaps[i] < limit - 1e-9:
                     what = f"hole {p.holes[i].name!r} lies in metal that the bead pulls"
                     yield _mind("bead.hole", b, what, float(gaps[i]), limit, "move the hole, or drill it after beading")
