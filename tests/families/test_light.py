@@ -6,6 +6,7 @@ import ast
 import inspect
 import json
 import math
+import re
 import typing
 from collections.abc import Callable
 from pathlib import Path
@@ -20,7 +21,7 @@ from hypothesis import strategies as st
 
 import tinbook as tb
 from tinbook.errors import BadValue
-from tinbook.families import dash_panels, hinged_lid, pan_pair
+from tinbook.families import dash_panels, hinged_lid
 from tinbook.make.assembled import assemble, meeting_findings
 from tinbook.make.labels import labels
 from tinbook.make.made import Made
@@ -176,8 +177,10 @@ def test_past_half_a_turn_there_is_no_included_angle(tmp_path: Path) -> None:
     sheet = pypdf.PdfReader(tb.write_sheet(made, tmp_path))
     said.append(" ".join(p.extract_text() for p in sheet.pages))
     text = " ".join("\n".join(said).split())
-    assert text.count("turned 270") == text.count("turned 30") == 4
-    assert text.count("included") == text.count("included 150") == 4
+    assert min(text.count("turned 270"), text.count("turned 30")) >= 4
+    said_included = re.findall(r"included (\S+)", text)
+    assert len(said_included) >= 4
+    assert {w.rstrip("°,") for w in said_included} == {"150"}
 
 
 # --- straps ------------------------------------------------------------------------------------------------------
@@ -212,7 +215,7 @@ def test_strap_is_as_long_as_its_tank_is_round(
     width: float, height: float, corner: float, liner: float, pin: float, sheet: str, t: float
 ) -> None:
     """Arcs and tangents by hand: top, two quarter turns, two sides, and at each end set, step, eye and tail."""
-    part = tb.tank_strap(width, height, corner, liner, below=60, pin=pin, overlap=25, sheet=sheet)
+    part = tb.tank_strap(width, height, corner, liner, below=60, pin=pin, overlap=25, stud="M6", sheet=sheet)
     b, r, r0 = _eye_angle(pin, t), pin / 2 + 0.25, 1.5 * t
     reach = (r0 + t + r) * math.sin(b) + 2 * math.cos(b)
     around = width - 2 * corner + math.pi * (corner + liner + _din(corner + liner, t))
@@ -479,7 +482,7 @@ def test_brace_is_welded_between_the_beads() -> None:
         along = sorted(p.frame(*_middle(h.loop))[0] for h in p.holes)
         assert along == pytest.approx(flats)
     with pytest.raises(BadValue, match="flats_of y"):
-        pan_pair.flats_of(pan, 100, 700, 300)
+        tb.flats_of(pan, 100, 700, 300)
 
 
 # --- hinged lid --------------------------------------------------------------------------------------------------

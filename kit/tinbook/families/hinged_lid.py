@@ -32,7 +32,7 @@ def hinged_lid(
     number: str = "HN-HL",
     rev: str = "A",
 ) -> Part:
-    """Return a lid with lips folded down, pairs of hinge holes at its rear, inserts for two strut brackets.
+    """Return a lid with lips folded down, pairs of hinge holes at its rear, pairs of holes for two strut brackets.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def hinged_lid(
     for hand, x in (("left", 30.0), ("right", length - 30.0)):
         for dy in (-15, 15):
             at = (x, width - strut_at + dy)
-            part = part.hole(at, use="nut insert", size="M6", name=f"{hand} bracket {1 + (dy > 0)}")
+            part = part.hole(at, use="bolt", size="M6", name=f"{hand} bracket {1 + (dy > 0)}")
     return part
 
 
@@ -199,7 +199,9 @@ def lid_findings(lid: Lid, strut: GasStrut, opening: float, hand: float = 150.0)
     ]  # fmt: skip
 
 
-def centred_lid(mass: float, width: float, lip: float, strut_at: float, body: Point, struts: int = 2) -> Lid:
+def centred_lid(
+    mass: float, width: float, lip: float, strut_at: float, body: Point, struts: int = 2, hung: float | None = None
+) -> Lid:
     """Return a lid for `calc.struts` whose mass lies in the middle of its width and whose handle is its front edge.
 
     Parameters
@@ -212,11 +214,13 @@ def centred_lid(mass: float, width: float, lip: float, strut_at: float, body: Po
         Joint on the body: from the hinge toward the handle, and up, mm.
     struts : int
         How many.
+    hung : float, optional
+        The strut's joint under the hinge's axis, mm; else as deep as the lip.
     """
     if not mass * GRAVITY > 0:
         raise BadValue("centred_lid mass", mass, "greater than 0 kg")
     return Lid(
-        mass=mass, centre=(width / 2, -lip / 4), lid_joint=(strut_at, -lip), body_joint=body,
+        mass=mass, centre=(width / 2, -lip / 4), lid_joint=(strut_at, -(lip if hung is None else hung)), body_joint=body,
         handle=(width, 0.0), struts=struts,
     )  # fmt: skip
 

@@ -1,15 +1,12 @@
-"""Both floor pans of a vehicle, plates that reinforce them, and hat-section braces under them."""
+"""Both floor pans of a vehicle and the plates that reinforce them."""
 
 from __future__ import annotations
 
-import itertools
 from typing import Annotated, Any
 
 from tinbook import units
-from tinbook.errors import BadValue
 from tinbook.families.pan import floor_pan
 from tinbook.families.ranges import or_none, ranged, within
-from tinbook.part.features import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -106,79 +103,3 @@ def reinforcement_plate(
         24.0 if clip < 12 else None,
     )  # clear of each other at sharp corners
     return part.holes_along(around, pitch=weld_pitch, inset=12, ends=ends, use="plug weld", name="weld")
-
-
-@ranged
-def floor_brace(
-    length: Annotated[float, Range(200, 1400, 5, "mm")] = 780.0,
-    width: Annotated[float, Range(25, 120, 1, "mm")] = 50.0,
-    height: Annotated[float, Range(15, 80, 1, "mm")] = 30.0,
-    flange: Annotated[float, Range(20, 40, 1, "mm")] = 22.0,
-    flats: tuple[float, ...] | None = None,
-    sheet: str = "DC01 1.5",
-    number: str = "HN-BR-F",
-    rev: str = "A",
-) -> Part:
-    """Return a hat section that is plug-welded under a pan later on, through its flanges.
-
-    Parameters
-    ----------
-    length, width, height, flange : float
-        Along its run; of the hat's top, outside; of its sides; of each flange, mm.
-    flats : tuple of float, optional
-        Places of the plug welds along it, mm, as `flats_of` reads them from the pan's beads; else every 60 mm.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
-    """
-    base = Outline.rectangle(length, width, ("near", "end", "far", "start"))
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="floor brace")
-    count = max(2, round(length / 60))
-    places = tuple(length * (k + 0.5) / count for k in range(count)) if flats is None else flats
-    for edge in ("near", "far"):
-        part = part.fold(edge, "down", leg=height, name=f"{edge} side")
-        part = part.fold(f"{edge} side.end", "up", leg=flange, name=f"{edge} flange")
-        for i, x in enumerate(places):
-            within("floor_brace flats", x, 8.0, length - 8.0, "on the brace")
-            at = (x if edge == "far" else length - x, flange - 10.0)
-            part = part.hole(at, panel=f"{edge} flange", use="plug weld", name=f"{edge} weld {i + 1}")
-    return part
-
-
-def flats_of(pan: Part, start: float, length: float, y: float, clear: float = 14.0) -> tuple[float, ...]:
-    """Return where a brace that runs along x under a pan finds flat sheet: midway between the pan's beads.
-
-    Parameters
-    ----------
-    pan : Part
-        With beads that cross the brace.
-    start, length, y : float
-        Where the brace begins, how long it is, its middle on the pan, mm.
-    clear : float
-        From a weld to a bead's middle at least, mm.
-
-    Returns
-    -------
-    tuple of float
-        From the brace's start, mm.
-    """
-    lines = sorted(x for b in pan.beads for x in _crossed(b, y))
-    ends = [start, *(x for x in lines if start < x < start + length), start + length]
-    if len(ends) < 3:
-        raise BadValue("flats_of y", y, "a line that crosses the pan's beads; without them leave `flats` out")
-    middles = [(a + b) / 2 for a, b in itertools.pairwise(ends) if b - a >= 2 * clear]
-    return tuple(x - start for x in middles)
-
-
-def _crossed(bead: Bead, y: float) -> list[float]:
-    (x0, y0), (x1, y1) = bead.path[0], bead.path[-1]
-    found = []
-    for k in range(bead.copies):
-        dx, dy = bead.step[0] * k, bead.step[1] * k
-        low, high = sorted((y0 + dy, y1 + dy))
-        if low < y < high:
-            found.append(x0 + dx + (x1 - x0) * (y - y0 - dy) / (y1 - y0))
-    return found

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.calc import straps
+from tinbook.calc.bending import din6935_factor
+from tinbook.families.bolting import rounded_box
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.families.strip import Bent, chained
 from tinbook.part.outline import Outline
@@ -16,6 +18,9 @@ from tinbook.units import Range
 
 STEP: Final = 2.0
 """mm: straight between the reverse set and the eye."""
+
+PLAY: Final = 3.5
+"""mm: between an eye and what holds its pin at each side."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +102,7 @@ def tank_strap(
     overlap: Annotated[float, Range(15, 60, 1, "mm")] = 25.0,
     corners: Literal["rolled", "folded"] = "rolled",
     corner_folds: Annotated[int, Range(2, 8)] = 3,
+    stud: Literal["none", "M6", "M8", "M10", "M12"] = "M8",
     sheet: str = "DC01 2.0",
     number: str = "HN-ST",
     rev: str = "A",
@@ -117,6 +123,8 @@ def tank_strap(
         Rolled to the tank's radius, or in several folds whose flats touch it.
     corner_folds : int
         Folds a corner, where folded.
+    stud : {"none", "M6", "M8", "M10", "M12"}
+        Thread of the T-bolt in the right eye, which gets a slot for it; its cross-pin is `pin`.
     sheet, number, rev : str
         Sheet of the shop, part number, revision.
 
@@ -150,7 +158,26 @@ def tank_strap(
     for hand in ("right", "left"):
         named = [Bent(name=hand + b.name, angle=b.angle, leg=b.leg, radius=b.radius, to=b.to) for b in bends]
         part = chained(part, hand, [*named, *e.bends(t, hand)])
-    return part
+    return part if stud == "none" else _slotted(part, e, t, pin, width, float(stud[1:]))
+
+
+def _slotted(part: Part, e: Eye, t: float, pin: float, width: float, stud: float) -> Part:
+    """Cut the slot through which the T-bolt's stud leaves the right eye, straight away from the strap."""
+    within("tank_strap pin", pin, 1.5 * stud, None, f"1.5 times the stud M{stud:g}")
+    wide = stud + 1.0
+    within("tank_strap width", width, wide + 12, None, f"6 mm beside the slot of {wide:g} mm")
+    neutral = e.radius + din6935_factor(e.radius, t) * t / 2
+    # The stud's width at the inner face, 0.5 mm of play, and 5 degrees for the strap to swing in.
+    half = neutral * (math.asin((stud / 2 + 0.5) / e.radius) + math.radians(5.0))
+    # Where the eye heads outward the pin is square below; the eye begins where the straight step ends.
+    along = _tangent(e, t) + neutral * math.radians(e.curl_angle - 90.0)
+    return part.cut_out(rounded_box(wide, 2 * half, 2.0), (width / 2, along), panel="right set", name="stud slot")
+
+
+def _tangent(e: Eye, t: float) -> float:
+    """Return where the eye begins on the panel between set and eye, in that panel's own y."""
+    setback = (e.set_radius + t) * math.tan(math.radians(min(e.set_angle, 90.0)) / 2)
+    return setback + STEP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,6 +221,7 @@ def tightening(
     liner: float,
     radius: float,
     tank_tolerance: float,
+    slot: float = 0.0,
     tensile: float = 270.0,
     yield_strength: float = 140.0,
     proof: float = 225.0,
@@ -212,6 +240,8 @@ def tightening(
         Free thickness of the rubber and radius at the tank's corners, mm.
     tank_tolerance : float
         How far the tank's sizes may be off, plus or minus, mm.
+    slot : float
+        Width of the slot that a T-bolt's stud leaves the eye by, mm; it weakens the eye.
     tensile, yield_strength, proof : float
         Strap, and the stud's class (225 for 4.6), MPa.
 
@@ -222,7 +252,7 @@ def tightening(
     """
     pressure = straps.contact_pressure(tension, radius, width)
     squeeze = straps.liner_compression(pressure, liner, width) if liner else 0.0
-    by_eye, by_pin = straps.loop_end(width, thickness, pin, tensile, 235.0, 2.0)
+    by_eye, by_pin = straps.loop_end(width - slot, thickness, pin, tensile, 235.0, PLAY + 1.5)
     allowed = {
         "strap": straps.strap_tension(width, thickness, 0.0, tensile, yield_strength),
         "eye": by_eye,

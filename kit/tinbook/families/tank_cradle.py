@@ -39,6 +39,8 @@ def tank_cradle(
     foot: Annotated[float, Range(20, 80, 1, "mm")] = 40.0,
     pin: Annotated[float, Range(0, 20, 1, "mm")] = 12.0,
     below: Annotated[float, Range(0, 150, 1, "mm")] = 40.0,
+    strap_liner: Annotated[float, Range(0, 8, 0.5, "mm")] = 3.0,
+    pins: Literal["both", "left"] = "both",
     strap: str = "DC01 2.0",
     sheet: str = "DC01 3.0",
     number: str = "HN-TC",
@@ -56,8 +58,11 @@ def tank_cradle(
         Outside width of the seats and of the foot, mm.
     rise, horn, depth : float
         Of the horns above the tank's underside, their width, and of the plate below it, mm.
-    pin, below : float
-        Strap's pins and their place under the tank, as for `tank_strap`, mm; pin 0 for no holes.
+    pin, below, strap_liner : float
+        Strap's pins, their place under the tank and the rubber under the strap, as for `tank_strap`, mm; pin 0 for
+        no holes.
+    pins : {"both", "left"}
+        Whether the strap is pinned at both ends, or a T-bolt tightens it on the right.
     strap, sheet, number, rev : str
         Sheet of the strap and of the cradle, part number, revision.
 
@@ -79,13 +84,26 @@ def tank_cradle(
     part = part.holes_along("foot.end", count=4, inset=foot / 2, use="bolt", size="M8", name="foot bolt")
     if pin:
         within("tank_cradle below", below, pin, depth - 1.5 * pin - 10, "the depth less the pin's edge distance")
-        for i, at in enumerate(pin_places(tank_width, liner, below, pin, strap)):
+        places = pin_places(tank_width, strap_liner, below, pin, strap)
+        for i, at in enumerate(places if pins == "both" else places[1:]):
             part = part.hole(at, pin + 0.5, name=f"strap pin {i + 1}")
     return part
 
 
 def pin_places(tank_width: float, liner: float, below: float, pin: float, strap: str) -> tuple[Point, Point]:
-    """Return the strap's pins in the cradle's plane, mm: where the eyes of `tank_strap` hold them."""
+    """Return the strap's right and left pin in the cradle's plane, mm: where `tank_strap`'s eyes hold them.
+
+    Parameters
+    ----------
+    tank_width, liner, below, pin : float
+        As for `tank_strap`, mm; the liner is the one under the strap.
+    strap : str
+        Its sheet.
+
+    Returns
+    -------
+    ((float, float), (float, float))
+    """
     t = thickness_of("pin_places", strap, 0.0)
     x = tank_width / 2 + liner + t - eye(pin, t, 20.0).offset
     return (x, -below), (-x, -below)

@@ -173,8 +173,14 @@ def sleeve(outside: float, bore: float, length: float) -> Bought:
     return Bought(name=f"sleeve {outside:g} x {bore:g} x {length:g}", pieces=pieces, mass=mass_of(pieces, STEEL))
 
 
-def gas_strut(force: float, stroke: float, extended: float, *, body: float = 18.0, rod: float = 8.0) -> Bought:
-    """Return a gas strut drawn out, its eyes' centres at (0, 0, 0) and (0, 0, extended), the body first.
+EYE: Final = 16.0
+"""mm: an eye of a gas strut, across."""
+
+
+def gas_strut(
+    force: float, stroke: float, extended: float, *, length: float | None = None, body: float = 18.0, rod: float = 8.0
+) -> Bought:
+    """Return a gas strut, its eyes' centres at (0, 0, 0) and (0, 0, length), the body first; the eyes turn about x.
 
     Parameters
     ----------
@@ -182,6 +188,8 @@ def gas_strut(force: float, stroke: float, extended: float, *, body: float = 18.
         Nominal push near full extension, N; for the name.
     stroke, extended : float
         mm between eyes' centres; the body must hold the rod.
+    length : float, optional
+        Between the eyes' centres as it stands, mm; else drawn out.
     body, rod : float
         Diameters, mm; 18/8 and 22/10 are usual (common practice).
 
@@ -196,17 +204,32 @@ def gas_strut(force: float, stroke: float, extended: float, *, body: float = 18.
     least = 2 * stroke + 2 * end + 10.0
     if not extended >= least:
         raise BadValue("gas strut extended", extended, f"at least {least:g} mm for a stroke of {stroke:g} mm")
+    long = extended if length is None else length
+    if not extended - stroke - 1e-9 <= long <= extended + 1e-9:
+        raise BadValue("gas strut length", length, f"{extended - stroke:g} to {extended:g} mm")
+    half = EYE / 2
+    corners = polygon([(-half, -half), (half, -half), (half, half), (-half, half)])
+    across = ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    bore = (circle((0.0, 0.0), rod + 0.4),)
     pieces = (
-        turned(rod, 0.0, end),
+        Piece(outer=corners, holes=bore, height=10.0, at=Placing((-5.0, 0.0, 0.0), *across)),
+        turned(rod, half, end),
         turned(body, end, extended - end - stroke),
-        turned(rod, extended - end - stroke, extended),
+        turned(rod, extended - end - stroke, long - half),
+        Piece(outer=corners, holes=bore, height=10.0, at=Placing((-5.0, 0.0, long), *across)),
     )
     return Bought(
         name=f"gas strut {force:g} N, stroke {stroke:g}, {extended:g} between eyes",
         pieces=pieces,
-        mass=mass_of(pieces, STEEL) * 0.5,  # mostly a tube with gas and oil
+        mass=_strut_mass(extended, stroke, body, rod),
         colour=BLACK,
     )
+
+
+def _strut_mass(extended: float, stroke: float, body: float, rod: float) -> float:
+    """Return a gas strut's mass: half of its body is steel, the rest gas and oil; the rod is all there, in or out."""
+    steel = math.pi / 4 * (0.5 * body**2 * (extended - stroke) + rod**2 * stroke)
+    return steel * STEEL * 1e-9
 
 
 SHACKLES: Final = {16.0: (20.0, 54.0), 19.0: (27.0, 60.0), 22.0: (31.0, 71.0), 25.0: (36.0, 83.0), 28.0: (43.0, 95.0)}

@@ -1,13 +1,16 @@
-"""Fasteners by standard size: bolts, nuts, washers, nut inserts, drawn simply from the shop's tables."""
+"""Fasteners by standard size: bolts, nuts, washers, nut inserts, pins, drawn simply from the shop's tables."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Final
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
-from tinbook.part.bought import STEEL, Bought, hexagon, mass_of, turned
+from tinbook.part.bought import STEEL, Bought, Piece, hexagon, mass_of, turned
+from tinbook.part.placing import Placing
+from tinbook.plane import Edge, Loop, circle
 from tinbook.shop.fixings import Bolt, Fixings, standard_fixings
 
 
@@ -190,4 +193,84 @@ def nut_insert(size: str, thickness: float, *, fixings: Fixings | None = None) -
         pieces=pieces,
         mass=mass_of(pieces, STEEL),
         source=row.source,
+    )
+
+
+def clevis_pin(dia: float, grip: float) -> Bought:
+    """Return a pin with a head above z = 0 and a split pin at its end: what it holds lies below, from 0 to -grip.
+
+    Parameters
+    ----------
+    dia : float
+        Of the pin, mm.
+    grip : float
+        Of all that it goes through, mm; it is drawn longer by its diameter for the split pin and rounded up to 5 mm.
+
+    Returns
+    -------
+    Bought
+        Head 1.5 times as wide and a third as high as the pin is thick (ISO 2341 as remembered).
+    """
+    d, g = units.positive(dia, "clevis pin dia"), units.positive(grip, "clevis pin grip")
+    length = 5.0 * math.ceil((g + d) / 5.0 - 1e-9)
+    pieces = (turned(1.5 * d, 0.0, d / 3), turned(d, -length, 0.0))
+    return Bought(
+        name=f"clevis pin {d:g} x {length:g} with split pin",
+        standard="ISO 2341 B, zinc",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL),
+        source="common practice",
+    )
+
+
+def t_bolt(size: str, pin: float, across: float, length: float, *, fixings: Fixings | None = None) -> Bought:
+    """Return a T-bolt for a strap's looped end: its cross-pin along x about (0, 0, 0), its stud hanging down.
+
+    Parameters
+    ----------
+    size : str
+        Thread of the stud, "M8".
+    pin, across : float
+        Diameter and length of the cross-pin, mm; the stud is welded or screwed into its middle.
+    length : float
+        From the cross-pin's middle to the stud's end, threaded, mm.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+
+    Returns
+    -------
+    Bought
+
+    Raises
+    ------
+    BadValue
+        A cross-pin less than 1.5 times as thick as the stud: too little is left of it beside the stud.
+    """
+    d = _size(size, fixings).dia
+    p, wide, n = (units.positive(v, f"T-bolt {w}") for v, w in ((pin, "pin"), (across, "across"), (length, "length")))
+    if p < 1.5 * d:
+        raise BadValue("T-bolt pin", p, f"at least {1.5 * d:g} mm for {size}")
+    if wide < 2 * d:
+        raise BadValue("T-bolt across", wide, f"at least {2 * d:g} mm for {size}")
+    # Where the stud enters, the cross-pin is drawn with a flat as wide as the stud, so that the pieces only touch.
+    flat = math.sqrt((p / 2) ** 2 - (d / 2) ** 2)
+    if n <= flat:
+        raise BadValue("T-bolt length", n, f"more than {flat:.1f} mm")
+    a = math.asin(d / p)
+    middle = Loop(
+        (Edge((-d / 2, -flat), (d / 2, -flat)), Edge((d / 2, -flat), (-d / 2, -flat), math.tan((math.tau - 2 * a) / 4)))
+    )
+    along_x = ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0))  # a piece's own x and y, so that it is drawn out along x
+    side = wide / 2 - d / 2
+    pieces = (
+        Piece(outer=circle((0.0, 0.0), p), height=side, at=Placing((-wide / 2, 0.0, 0.0), *along_x)),
+        Piece(outer=middle, height=d, at=Placing((-d / 2, 0.0, 0.0), *along_x)),
+        Piece(outer=circle((0.0, 0.0), p), height=side, at=Placing((d / 2, 0.0, 0.0), *along_x)),
+        turned(d, -n, -flat),
+    )
+    return Bought(
+        name=f"T-bolt {size} x {n:g}, cross-pin {p:g} x {wide:g}",
+        standard="class 4.6 or better, zinc",
+        pieces=pieces,
+        mass=mass_of(pieces, STEEL),
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -321,36 +320,60 @@ def _picture(made: Assembled, shifts: dict[str, Vec], title: str) -> Picture:
     box = picture_box(patches)
     reach = max(box[2] - box[0], box[3] - box[1], 1e-3)
     line = reach / 600
-    labels = _labels(made, shifts, box, reach)
-    return Picture(document(box, patches_svg(patches, line) + labels, title=title, margin=reach / 14))
+    labels, outer = _labels(made, shifts, box, reach / 40)
+    return Picture(document(outer, patches_svg(patches, line) + labels, title=title, margin=reach / 40))
 
 
-def _labels(made: Assembled, shifts: dict[str, Vec], box: Sequence[float], reach: float) -> str:
-    """Return a numbered disc beside each row's first member, with a line to it."""
-    size = reach / 40
-    middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
-    out = [f'<g class="tb-items" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle">\n']
-    discs: list[tuple[float, float]] = []
-    for row in parts_list(made):
+def _labels(
+    made: Assembled, shifts: dict[str, Vec], box: Sequence[float], size: float
+) -> tuple[str, tuple[float, float, float, float]]:
+    """Return numbered discs in a column at each side, with a line to the first member of each row, and the box of all."""
+    middle = (box[0] + box[2]) / 2
+    tips: dict[int, tuple[float, float]] = {}
+    sides: dict[bool, list[int]] = {False: [], True: []}
+    rows = [row for row in parts_list(made) if row.members[0] in shifts]
+    for row in rows:
         name = row.members[0]
-        if name not in shifts:
-            continue
         points = made.mesh(name)[0] + np.array(shifts[name])
         corners = [picture_point((float(p[0]), float(p[1]), float(p[2]))) for p in points[:: max(1, len(points) // 60)]]
-        at = (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
-        away = 1.0 if at[0] >= middle[0] else -1.0
-        tip = min(corners, key=lambda q: (q[0] - at[0]) * -away)
-        disc = (tip[0] + away * 1.6 * size, tip[1] + 1.2 * size)
-        while any(math.dist(disc, d) < 1.8 * size for d in discs):
-            disc = (disc[0] + away * 0.3 * size, disc[1] + 0.6 * size)
-        discs.append(disc)
+        right = sum(x for x, _ in corners) / len(corners) >= middle
+        tips[row.item] = max(corners, key=lambda q: q[0] if right else -q[0])
+        sides[right].append(row.item)
+    discs = {}
+    for right, items in sides.items():
+        x = box[2] + 2 * size if right else box[0] - 2 * size
+        items.sort(key=lambda i: -tips[i][1])
+        for item, y in zip(items, _spread([tips[i][1] for i in items], 2 * size, box[1], box[3]), strict=True):
+            discs[item] = (x, y)
+    out = [f'<g class="tb-items" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle">\n']
+    for row in rows:
+        tip, disc = tips[row.item], discs[row.item]
         out.append(
             f'<path d="M{num(tip[0])} {num(-tip[1])}L{num(disc[0])} {num(-disc[1])}" stroke="#b03a2e" '
             f'stroke-width="{num(size / 12)}" fill="none"/>'
+            f'<circle cx="{num(tip[0])}" cy="{num(-tip[1])}" r="{num(size / 6)}" fill="#b03a2e"/>'
             f'<circle cx="{num(disc[0])}" cy="{num(-disc[1])}" r="{num(0.85 * size)}" fill="#fffdf7" '
             f'stroke="#b03a2e" stroke-width="{num(size / 12)}"/>'
             f'<text x="{num(disc[0])}" y="{num(-disc[1] + 0.35 * size)}" fill="#5d1f17">{row.item}'
             f"<title>{escape(row.number)}</title></text>\n"
         )
     out.append("</g>\n")
-    return "".join(out)
+    xs, ys = [box[0], box[2], *(x for x, _ in discs.values())], [box[1], box[3], *(y for _, y in discs.values())]
+    return "".join(out), (min(xs), min(ys), max(xs), max(ys))
+
+
+def _spread(wanted: Sequence[float], step: float, low: float, high: float) -> list[float]:
+    """Return heights `step` apart or more, as near as can be to the falling ones that are wanted, within bounds if they fit."""
+    blocks: list[tuple[float, int]] = []
+    for i, y in enumerate(wanted):
+        total, count = y + i * step, 1
+        # Neighbours that would come too near stand together about their mean.
+        while blocks and blocks[-1][0] / blocks[-1][1] < total / count:
+            before, n = blocks.pop()
+            total, count = total + before, count + n
+        blocks.append((total, count))
+    found = [total / count for total, count in blocks for _ in range(count)]
+    found = [y - i * step for i, y in enumerate(found)]
+    found = [min(y, high - i * step) for i, y in enumerate(found)]
+    last = len(found) - 1
+    return [max(y, low + (last - i) * step) for i, y in enumerate(found)]

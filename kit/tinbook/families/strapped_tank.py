@@ -1,0 +1,188 @@
+"""A tank in its two cradles under two straps: rubber, forks, pins and T-bolts, everything at its place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Final, Literal
+
+from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.strap import PLAY, eye, tank_strap
+from tinbook.families.tank_cradle import cradle_liner, liner_ring, pin_places, tank, tank_cradle
+from tinbook.part.assembly import Assembly
+from tinbook.part.bought import Bought
+from tinbook.part.fasteners import clevis_pin, hexagon_nut, nut_height, plain_washer, t_bolt, washer_thickness
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.part.placing import Placing
+from tinbook.units import Range
+
+CAUTIONS: Final = (
+    "Screens only: a fuel tank, or a load over people, needs local rules and a licensed engineer.",
+    "Baffles keep the load from surging; nothing sharp under strap or tank; tighten again after the first day.",
+)
+BAND, UNDER = 3.0, 4.0
+"""mm: rubber as squeezed, under a strap and in a cradle."""
+DROP: Final = 30.0
+"""mm: how much deeper the T-bolt's fork sits than the pin's: room to tighten."""
+
+Stud = Literal["M6", "M8", "M10", "M12"]
+
+
+def fork_depth(pin: float, strap: float, fork: float) -> float:
+    """Return how far a fork's underside lies below its pin: eye, 8 mm of air and its own thickness, mm."""
+    return eye(pin, strap, 20.0).radius + strap + 8.0 + fork
+
+
+@ranged
+def strap_fork(
+    strap_width: Annotated[float, Range(20, 80, 1, "mm")] = 40.0,
+    pin: Annotated[float, Range(9, 20, 1, "mm")] = 12.0,
+    stud: Stud = "M8",
+    length: Annotated[float, Range(40, 90, 1, "mm")] = 50.0,
+    strap: str = "DC01 2.0",
+    sheet: str = "DC01 3.0",
+    number: str = "HN-TS-F",
+    rev: str = "A",
+) -> Part:
+    """Return a fork that is welded to a cradle: two ears hold a strap's pin, or its bottom the T-bolt's nut.
+
+    Parameters
+    ----------
+    strap_width, pin : float
+        Of the strap and of its pin, mm; 3.5 mm of play at each side.
+    stud : {"M6", "M8", "M10", "M12"}
+        Thread of the T-bolt.
+    length : float
+        Along the cradle, mm.
+    strap, sheet : str
+        Sheet of the strap and of the fork.
+    number, rev : str
+        Part number, revision.
+
+    Returns
+    -------
+    Part
+        Its base is the bottom, ears up; the pin runs along y.
+    """
+    within("strap_fork pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
+    t = thickness_of("strap_fork", sheet, 0.0)
+    across = strap_width + 2 * PLAY + 2 * t
+    up = fork_depth(pin, thickness_of("strap_fork", strap, 0.0), t)
+    base = Outline.rectangle(length, across)
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4)
+    for edge in ("front", "rear"):
+        part = part.fold(edge, "up", leg=max(up + 0.75 * pin + 6.0, 36.0), name=f"{edge} ear")
+        part = part.hole((length / 2, up), pin + 0.5, panel=f"{edge} ear", name=f"{edge} pin")
+    return part.hole((length / 2, across / 2), use="bolt", size=stud, name="stud")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Strapping:
+    """What fixes one strap: parts, bought items and where they are, in the cradle's frame."""
+
+    strap: Part
+    fork: Part
+    band: Bought
+    pin: float
+    stud: Stud
+    width: float
+    below: float
+    high: float
+    thick: float
+    place: tuple[float, float]
+    depth: float
+
+
+@ranged
+def strapped_tank(
+    tank_width: Annotated[float, Range(250, 900, 1, "mm")] = 420.0,
+    tank_height: Annotated[float, Range(180, 700, 1, "mm")] = 320.0,
+    tank_corner: Annotated[float, Range(25, 120, 1, "mm")] = 60.0,
+    tank_length: Annotated[float, Range(400, 1500, 5, "mm")] = 950.0,
+    spacing: Annotated[float, Range(200, 1200, 5, "mm")] = 600.0,
+    below: Annotated[float, Range(30, 60, 1, "mm")] = 40.0,
+    strap_width: Annotated[float, Range(25, 60, 1, "mm")] = 40.0,
+    pin: Annotated[float, Range(9, 20, 1, "mm")] = 12.0,
+    stud: Stud = "M8",
+    number: str = "HN-TS",
+    rev: str = "A",
+) -> Assembly:
+    """Return a tank strapped into two cradles, as it stands: x across, y forward along it, z up from its underside.
+
+    Parameters
+    ----------
+    tank_width, tank_height, tank_corner, tank_length : float
+        Of the tank, mm.
+    spacing : float
+        Between the cradles' plates, face to face outside, mm; see `set_out` for where to tack them.
+    below, strap_width, pin : float
+        As for `tank_strap`, mm.
+    stud : {"M6", "M8", "M10", "M12"}
+        Thread of the T-bolts.
+    number, rev : str
+        Of the assembly.
+
+    Returns
+    -------
+    Assembly
+    """
+    within(
+        "strapped_tank spacing",
+        spacing,
+        2 * strap_width + 60,
+        tank_length - 80,
+        "on the tank, straps between the cradles",
+    )
+    within("strapped_tank pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
+    section = (tank_width, tank_height, tank_corner)
+    fork = strap_fork(strap_width=strap_width, pin=pin, stud=stud)
+    drop = fork_depth(pin, 2.0, 3.0) + DROP
+    rise = min(max(tank_corner + 40, 0.5 * tank_height), tank_height)
+    cradle = tank_cradle(*section, UNDER, rise=rise, depth=below + drop + 16, pin=pin, below=below, pins="left")
+    strap = tank_strap(*section, BAND, below=below, width=strap_width, pin=pin, stud=stud)
+    seat = cradle_liner(tank_width, tank_corner, rise)
+    band = cradle_liner(tank_width, tank_corner, tank_height - tank_corner, thickness=4.0, squeezed=BAND, seat=strap_width, name="HN-ST-L")  # fmt: skip
+    rubber = liner_ring(seat, tank_width, tank_corner, rise, UNDER)
+    made = Assembly(number, rev=rev, title="tank in its cradles", cautions=CAUTIONS)
+    made = made.add("tank", tank(tank_width, tank_height, tank_corner, tank_length))
+    s = _Strapping(
+        strap=strap, fork=fork, band=liner_ring(band, tank_width, tank_corner, tank_height - tank_corner, BAND),
+        pin=pin, stud=stud, width=strap_width, below=below, high=tank_height, thick=3.0,
+        place=pin_places(tank_width, BAND, below, pin, "DC01 2.0")[0], depth=drop,
+    )  # fmt: skip
+    # Set out in the cradles' own frame, y up and z along the tank, and stood up at the end.
+    start = (tank_length - spacing) / 2
+    ends = (Placing((0.0, 0.0, start)), Placing((0.0, 0.0, start + spacing), (-1.0, 0.0, 0.0)))
+    for name, at in zip(("front", "rear"), ends, strict=True):
+        made = made.add(f"{name} cradle", cradle, at)
+        made = made.add(f"{name} liner", rubber, at.then(Placing((0.0, 0.0, s.thick + 3.0 - seat.size[1]))))
+        made = _strapped(made, s, name, at)
+    return made.moved(Placing((0.0, tank_length, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
+
+
+def _strapped(made: Assembly, s: _Strapping, name: str, at: Placing) -> Assembly:
+    """Add a strap with its rubber, forks, pin and T-bolt on a cradle's up side; `at` is the cradle's place."""
+    z = s.thick + s.thick + PLAY + s.width / 2  # the strap's middle, an ear and the play off the plate
+    wide = s.width + 6.0
+    upside = ((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
+    made = made.add(f"{name} band", s.band, at.then(Placing((0.0, s.high, z - wide / 2), *upside)))
+    lying = ((1.0, 0.0, 0.0), (0.0, 0.0, -1.0))  # what lies flat, its up side up
+    made = made.add(f"{name} strap", s.strap, at.then(Placing((0.0, s.high + BAND, z), *lying)))
+    x, y = s.place
+    half, across = 25.0, s.width / 2 + PLAY + s.thick
+    up = s.depth - DROP
+    for hand, px, down in (("pin", -x, up), ("stud", x, s.depth)):
+        fork = at.then(Placing((px - half, y - down, z + across), *lying))
+        made = made.add(f"{name} {hand} fork", s.fork, fork).weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0)
+    pin = clevis_pin(s.pin, 2 * across + s.thick)
+    made = made.add(f"{name} pin", pin, at.then(Placing((-x, y, z + across))))
+    washer, nut = plain_washer(s.stud), hexagon_nut(s.stud)
+    w, n = washer_thickness(s.stud), nut_height(s.stud)
+    long = 5.0 * -(-(s.depth + w + 2 * n + 5.0) // 5.0)
+    bolt = t_bolt(s.stud, s.pin, s.width, long)
+    # Its cross-pin along the tank, its stud down.
+    made = made.add(f"{name} T-bolt", bolt, at.then(Placing((x, y, z), (0.0, 0.0, -1.0), (-1.0, 0.0, 0.0))))
+    for what, thing, down in (("washer", washer, w), ("nut", nut, w + n), ("lock nut", nut, w + 2 * n)):
+        place = Placing((x, y - s.depth - down, z), *lying)
+        made = made.add(f"{name} {what}", thing, at.then(place))
+    return made

@@ -1,0 +1,91 @@
+"""What moves against what stands: an assembly looked at in one position after the other."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any
+
+from tinbook.errors import BadValue
+from tinbook.finding import Finding
+from tinbook.make.assembled import CLASH, assemble
+from tinbook.part.assembly import Assembly, Placed, Thing
+from tinbook.part.placing import Placing
+
+if TYPE_CHECKING:
+    from tinbook.shop.shop import Shop
+
+
+def clashes_through(
+    at: Callable[[float], Assembly], shop: Shop, places: Iterable[float], unit: str = "degrees"
+) -> tuple[Finding, ...]:
+    """Hold every member against every other in each position; what does not move against each other only once.
+
+    Parameters
+    ----------
+    at : callable
+        Gives the assembly at a position.
+    shop : Shop
+        Whose sheets and tools.
+    places : iterable of float
+        Positions, in the order in which they are passed.
+    unit : str
+        Of the positions, for the text.
+
+    Returns
+    -------
+    tuple of Finding
+        `motion.clash` for each pair that shares metal, at its first such position, with its largest common volume;
+        else one that is fine. A part that cannot be made gives its own findings.
+    """
+    from tinbook.make import kernel
+    from tinbook.make import kernel_bodies as k
+
+    positions = list(places)
+    if not positions:
+        raise BadValue("places", positions, "one position or more")
+    bodies: dict[Thing, Any] = {}
+    seen: set[tuple[Any, ...]] = set()
+    worst: dict[tuple[str, str], tuple[float, float]] = {}
+    for place in positions:
+        made = assemble(at(place), shop)
+        if not made.ok:
+            return made.findings
+        members = made.assembly.members
+        placed = []
+        for m in members:
+            if m.thing not in bodies:
+                bodies[m.thing] = made.own_shape(m.thing)
+            shape = k.placed(bodies[m.thing], m.at.values)
+            placed.append((m, shape, kernel.box(shape)))
+        for (a, shape_a, box_a), (b, shape_b, box_b) in itertools.combinations(placed, 2):
+            if not k.boxes_near(box_a, box_b) or (key := _lie(a, b)) in seen:
+                continue
+            seen.add(key)
+            common = k.common_volume(shape_a, shape_b)
+            if common > CLASH:
+                first, most = worst.get((a.name, b.name), (place, 0.0))
+                worst[a.name, b.name] = first, max(most, common)
+    if not worst:
+        passed = f"{positions[0]:g} to {positions[-1]:g} {unit}, {len(positions)} positions"
+        return (_finding("fine", passed, f"no two of {len(members)} members share metal", 0.0, ""),)
+    return tuple(
+        _finding(
+            "stop", f"{a} and {b}", f"they run into each other, first at {first:g} {unit}", most, "move one of them"
+        )
+        for (a, b), (first, most) in worst.items()
+    )
+
+
+def _lie(a: Placed, b: Placed) -> tuple[Any, ...]:
+    """Return how two members lie to each other, rounded: the same in each position for what moves together."""
+    first, second = a.at, b.at
+    inner = Placing(first.local(second.origin), first.local_vector(second.x), first.local_vector(second.y))
+    return a.thing, b.thing, a.name, b.name, tuple(round(v, 6) + 0.0 for v in inner.values)
+
+
+def _finding(severity: Any, where: str, what: str, value: float, remedy: str) -> Finding:
+    return Finding(
+        code="motion.clash", severity=severity, where=where, what=what, value=round(value, 3), limit=0.0, unit="mm³",
+        source="geometry", remedy=remedy,
+    )  # fmt: skip

@@ -1,0 +1,80 @@
+"""Hinges and ball studs, drawn simply: what they need of room, where their axes and holes are."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from tinbook.errors import BadValue
+from tinbook.part.bought import STEEL, Bought, Piece, box, mass_of, turned
+from tinbook.part.placing import Placing
+from tinbook.plane import circle
+from tinbook.shop.fixings import Fixings, standard_fixings
+
+KNUCKLE: Final = 8.0
+"""mm: diameter of a butt hinge's knuckle; its axis lies half of it above the face that the leaves lie on."""
+LEAF: Final = 2.0
+"""mm: thickness of a leaf."""
+HINGE_HOLE: Final = 20.0
+"""mm: from the hinge's axis to the holes of either leaf."""
+HINGE_PITCH: Final = 30.0
+"""mm: between the two holes of a leaf."""
+BALL: Final = 12.0
+"""mm: from a ball stud's shoulder to the middle of its ball."""
+
+
+def butt_hinge(size: str = "M6", width: float = 60.0, fixings: Fixings | None = None) -> tuple[Bought, Bought]:
+    """Return the two leaves of a butt hinge laid open flat: the first toward -y, with pin and knuckle; the second toward +y.
+
+    Parameters
+    ----------
+    size : str
+        Thread of its screws, two in each leaf.
+    width : float
+        Along the axis, mm.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+
+    Returns
+    -------
+    (Bought, Bought)
+        Leaves lie on z = 0, the axis along x through (0, 0, KNUCKLE / 2); together they are one order.
+    """
+    if not width >= HINGE_PITCH + 20:
+        raise BadValue("hinge width", width, f"at least {HINGE_PITCH + 20:g} mm")
+    dia = (fixings or standard_fixings()).clearance(size)
+    gap = 3.5  # beside the knuckle, at the leaf's height
+    leaves = []
+    for side in (-1, 1):
+        holes = tuple(circle((x, side * HINGE_HOLE), dia) for x in (-HINGE_PITCH / 2, HINGE_PITCH / 2))
+        near, far = sorted((side * gap, side * (HINGE_HOLE + 15.0)))
+        leaves.append(box((-width / 2, near, 0.0), (width / 2, far, LEAF), holes))
+    along = ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    knuckle = Piece(
+        outer=circle((0.0, 0.0), KNUCKLE), height=width, at=Placing((-width / 2, 0.0, KNUCKLE / 2), *along)
+    )  # fmt: skip
+    with_pin, other = (leaves[0], knuckle), (leaves[1],)
+    name, note = f"butt hinge {width:g} for {size}", "steel, zinc; measure the one in your hand"
+    return (
+        Bought(name=name, standard=note, pieces=with_pin, mass=mass_of(with_pin, STEEL)),
+        Bought(name=f"other leaf of the {name}", standard=note, pieces=other, mass=mass_of(other, STEEL)),
+    )
+
+
+def ball_stud(size: str = "M8", fixings: Fixings | None = None) -> Bought:
+    """Return a ball stud for a gas strut: shoulder on z = 0, its ball about (0, 0, BALL), its thread below.
+
+    Parameters
+    ----------
+    size : str
+        Thread.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+
+    Returns
+    -------
+    Bought
+        The ball is drawn as a pin of the thread's diameter, on which a strut's eye turns.
+    """
+    dia = (fixings or standard_fixings()).bolt(size).dia
+    pieces = (turned(dia, -16.0, 0.0), turned(dia + 5.0, 0.0, 3.0), turned(dia, 3.0, BALL + 6.0))
+    return Bought(name=f"ball stud {size}", standard="ball 13, zinc", pieces=pieces, mass=mass_of(pieces, STEEL))
