@@ -97,6 +97,8 @@ _HOMES = {
     "lid_on_struts": "tinbook.families.lid_struts",
     "clashes_through": "tinbook.fit.motion",
     "write_dxf": "tinbook.write.dxf",
+    "read_folds": "tinbook.write.foldfile",
+    "write_folds": "tinbook.write.foldfile",
     "write_fold_page": "tinbook.write.foldpage",
     "write_glb": "tinbook.write.glb",
     "write_sheet": "tinbook.write.sheet",
@@ -229,6 +231,8 @@ if TYPE_CHECKING:
     from tinbook.write.assembly import write_parts_list as write_parts_list
     from tinbook.write.dxf import write_dxf as write_dxf
     from tinbook.write.folded import folded_svg as folded_svg
+    from tinbook.write.foldfile import read_folds as read_folds
+    from tinbook.write.foldfile import write_folds as write_folds
     from tinbook.write.foldpage import write_fold_page as write_fold_page
     from tinbook.write.glb import write_glb as write_glb
     from tinbook.write.sheet import write_sheet as write_sheet

@@ -45,7 +45,7 @@ def test_says_the_facts() -> None:
         "above 90° turned, to the tangent",
         "Blank drawn to the bend numbers of",
         "a licensed engineer must sign them",
-        "fold in the order of the table",
+        "fold in the order of the steps",
     ):
         assert fact in said, fact
 
@@ -157,7 +157,7 @@ def test_findings_to_mind_are_printed() -> None:
     it: Made = channel()
     mind = Finding(code="x.y", severity="mind", where="fold 'rear'", what="the radius is small", remedy="warm it")
     said = words(sheet_bytes(replace(it, findings=(mind,), _cache={})))
-    assert "fold 'rear': the radius is small. warm it" in said
+    assert "fold 'rear': the radius is small. Warm it" in said
 
 
 def test_refusals_write_nothing(tmp_path: Path) -> None:

@@ -76,7 +76,7 @@ def asked_hits(made: Made, order: Iterable[str | Hit]) -> tuple[Given, ...]:
     for one in given:
         name = one if isinstance(one, str) else one.fold
         if name not in number:
-            raise BadValue("order", name, "names of folds: " + ", ".join(number))
+            raise BadValue("order", name, "each fold once: " + ", ".join(number))
         n = number[name]
         if isinstance(one, str):
             out += [(n, level, None) for level in range(1, levels[n] + 1)]

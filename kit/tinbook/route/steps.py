@@ -10,7 +10,7 @@ from typing import Any
 from tinbook.calc.force import air_bend_force
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.finding import Finding, stops
-from tinbook.flatpattern import Direction
+from tinbook.flatpattern import Direction, both_ways
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner, forming
@@ -33,7 +33,7 @@ class Step:
     fold, action : str
         Name of the fold; "fold", "start the hem", "press flat", "close over a bar" or "curl" (by hand, over a bar).
     machine, who, tool, process, punch : str
-        On what; punch "" in a folder.
+        On what; punch "" in a folder; machine "by hand" and the bar as tool for a curl.
     reversed_punch : bool
         Whether the punch is set the other way round.
     spread : str
@@ -101,7 +101,7 @@ class Step:
 
     @property
     def included(self) -> float:
-        """Included angle to set, degrees."""
+        """Included angle to set, degrees; past half a turn (a curl) there is none that one could measure."""
         return 180.0 - self.angle_formed
 
 
@@ -208,7 +208,7 @@ class Sequence:
                 fold=s.fold,
                 level=m.level,
                 machine=s.machine,
-                tool=s.tool,
+                tool=m.setup.tool,
                 punch=s.punch,
                 reversed_punch=s.reversed_punch,
                 pieces=s.pieces,
@@ -283,12 +283,12 @@ def _row(s: Step) -> tuple[str, ...]:
         str(s.number),
         ", ".join(before),
         f"{s.action}: {s.fold} {s.direction}",
-        f"{s.tool}{punch}" if s.tool else s.process,
+        f"{s.tool}{punch}",
         s.face_up,
         s.gauged or f"by its mark, {s.at_back} behind",
         f"{s.line_now:.1f}",
         f"{s.line_blank:.1f}",
-        f"turn {s.angle_formed:.1f} / included {s.included:.1f}, leaves {s.angle:g}",
+        f"{both_ways(round(s.angle_formed, 1))}, leaves {s.angle:g}",
         force,
         s.check,
     )
@@ -348,7 +348,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         action=_action(strip, setup, hem),
         machine=machine.key,
         who=machine.who,
-        tool=setup.tool,
+        tool=setup.tool or f"a bar of {2 * strip.radius:.4g} mm",
         process=setup.process,
         punch=setup.punch,
         reversed_punch=setup.reversed,

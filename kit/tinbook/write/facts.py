@@ -7,11 +7,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from tinbook.dims import HoleRow, fold_to_edge, hole_rows, mm
-from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.make.accuracy import ANGLE, POSITION, finished_sizes
 from tinbook.make.made import Made, MadeStrip
-from tinbook.route.order import order_of_work
 from tinbook.write.page import Table
 
 APPROVAL: Final = (
@@ -24,16 +22,6 @@ LEGS: Final = (
     "Legs are measured to the outside mould line; above 90° turned, to the tangent of the outside of the bend, "
     "unless the table says otherwise."
 )
-
-
-def folds_in_order(made: Made, order: Sequence[str] | None) -> tuple[MadeStrip, ...]:
-    """Return the folds in working order: that of the part, or the one given by name."""
-    if order is None:
-        return made.strips
-    by_name = {s.name: s for s in made.strips}
-    if sorted(order) != sorted(by_name):
-        raise BadValue("order", tuple(order), "each fold once: " + ", ".join(by_name))
-    return tuple(by_name[name] for name in order)
 
 
 def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Table:
@@ -210,7 +198,7 @@ def drawn_to(strips: Sequence[MadeStrip]) -> str:
 
 
 def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> list[str]:
-    """Return the sentences that explain the drawing and the order of work."""
+    """Return the sentences that explain the drawing and the table of folds."""
     cutter = made.shop.cutter_for(made.sheet)
     said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business."]
     if strips:
@@ -232,28 +220,7 @@ def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> list[st
     drilled = [m.label for m in flat.marks if m.kind == "drill"]
     if drilled:
         said.append(f"Drilled by hand at the crosses: {', '.join(drilled)}.")
-    said.append(_order_of_work(made))
     return said
-
-
-STEPS: Final = {
-    "cut inside": "cut inside",
-    "cut outside": "cut outside",
-    "drill flat": "drill the crosses",
-    "insert early": "set inserts that are shut in later",
-    "trim": "trim after beading",
-    "fold": "fold in the order of the table",
-    "drill after fold": "drill beside the bends",
-    "weld corners": "weld closed corners",
-    "prime": "weld-through primer",
-    "insert": "nut inserts",
-}
-"""How a kind of operation is worded on the sheet, where its own name would not do."""
-
-
-def _order_of_work(made: Made) -> str:
-    kinds = dict.fromkeys(order_of_work(made).kinds)
-    return f"Order of work: {', '.join(STEPS.get(k, k) for k in kinds)}."
 
 
 def cautions(made: Made, more: Sequence[str] = ()) -> list[str]:

@@ -8,18 +8,22 @@ a continuation page, and the first page says so.
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Final
 
 from tinbook.errors import BadValue
+from tinbook.finding import Finding
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made, MadeStrip
+from tinbook.route.given import Hit
+from tinbook.route.steps import Sequence as FoldSequence
 from tinbook.write import facts
 from tinbook.write.files import target, write_whole
 from tinbook.write.folded import folded_patches, picture_box
 from tinbook.write.names import Label, blank_of, file_stem, label
 from tinbook.write.page import BOLD, PT, Page, Paper, Table, paper_size, text_width, wrapped
+from tinbook.write.sheet_folds import Folding, folding, reading_notes, step_notes, step_table, work_line
 from tinbook.write.sheet_pictures import Area, draw_blank, draw_folded
 
 _MARGIN: Final = 8.0
@@ -36,7 +40,7 @@ def write_sheet(
     path: str | os.PathLike[str],
     *,
     paper: Paper = "A4",
-    order: Sequence[str] | None = None,
+    order: FoldSequence | Iterable[str | Hit] | None = None,
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",
@@ -51,8 +55,10 @@ def write_sheet(
         File name ending in .pdf, or an existing folder.
     paper : {"A4", "A3"}
         Upright or lengthwise as the blank's shape asks.
-    order : sequence of str, optional
-        Names of the folds in working order; else the part's own order.
+    order : fold sequence, iterable of str or Hit, optional
+        What `fold_sequence` answered or `read_folds` read, or names of the folds in working order, which are proved
+        here. Left out, the order is searched (up to 12 folds), so that the same part always gives the same sheet.
+        Where none is proved the sheet says so, and why.
     quantity : int, optional
         Instead of the part's own.
     more_cautions : sequence of str
@@ -85,7 +91,7 @@ def sheet_bytes(
     made: Made,
     *,
     paper: Paper = "A4",
-    order: Sequence[str] | None = None,
+    order: FoldSequence | Iterable[str | Hit] | None = None,
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",
@@ -93,17 +99,16 @@ def sheet_bytes(
     """Return the fold sheet as the bytes of a PDF file; see `write_sheet`."""
     flat = blank_of(made)
     it = label(made, quantity)
-    strips = facts.folds_in_order(made, order)
+    folds = folding(made, order)
     short, long = paper_size(paper)
     across = flat.size[0] >= 0.9 * flat.size[1]
     width, height = (long, short) if across else (short, long)
     page = Page(width, height, f"{it.name}, fold sheet", f"{it.material} {it.thickness:.4g} mm, {it.quantity} off")
-    listed = (_fold_table(made, flat, strips), facts.hole_table(flat), facts.bead_table(made), facts.size_table(made))
-    tables = [t for t in listed if t]
-    said = _texts(made, flat, it, strips, more_cautions)
+    tables = _tables(made, flat, folds)
+    said = _texts(made, flat, folds, more_cautions)
     body = Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
     side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w
-    rest_tables, rest_text, scale = _first_page(page, made, flat, strips, body, side_w, tables, said)
+    rest_tables, rest_text, scale = _first_page(page, made, flat, folds.strips, body, side_w, tables, said)
     pages = _count_pages(body, rest_tables, rest_text)
     _title_strip(page, it, made, width, 1, pages, scale, date)
     n = 1
@@ -115,17 +120,34 @@ def sheet_bytes(
     return page.done()
 
 
-def _fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Table | None:
-    return facts.fold_table(made, flat, strips) if strips else None
+def _tables(made: Made, flat: FlatPattern, folds: Folding) -> list[Table]:
+    listed = (
+        facts.fold_table(made, flat, folds.strips) if folds.strips else None,
+        step_table(folds),
+        facts.hole_table(flat),
+        facts.bead_table(made),
+        facts.size_table(made),
+    )
+    return [t for t in listed if t]
 
 
-def _texts(made: Made, flat: FlatPattern, it: Label, strips: Sequence[MadeStrip], more: Sequence[str]) -> list[Text]:
-    said: list[Text] = [("Caution", tuple(facts.cautions(made, more)))]
-    minds = [f"{f.where}: {f.what}. {f.remedy}".rstrip() for f in made.findings if f.severity == "mind"]
+def _texts(made: Made, flat: FlatPattern, folds: Folding, more: Sequence[str]) -> list[Text]:
+    said: list[Text] = []
+    stop = [_sentence(f) for f in folds.findings("stop")]
+    if stop:
+        said.append(("Stop: do not fold it like this", tuple(stop)))
+    said.append(("Caution", tuple(facts.cautions(made, more))))
+    minds = [_sentence(f) for f in (*made.findings, *folds.findings("mind")) if f.severity == "mind"]
     if minds:
         said.append(("Mind", tuple(minds)))
-    said.append(("How to read it", tuple(facts.notes(made, flat, strips))))
+    said.append(("Order", (*step_notes(folds), work_line(folds))))
+    said.append(("How to read it", (*facts.notes(made, flat, folds.strips), *reading_notes(folds))))
     return said
+
+
+def _sentence(f: Finding) -> str:
+    size = "" if f.value is None else f" ({f.value:.3g}{'' if f.limit is None else f' against {f.limit:.3g}'} {f.unit})"
+    return f"{f.where}: {f.what}{size}. {f.remedy[:1].upper()}{f.remedy[1:]}".rstrip()
 
 
 # --- first page --------------------------------------------------------------------------------
@@ -266,7 +288,9 @@ def _title_strip(page: Page, it: Label, made: Made, width: float, n: int, pages:
     middle = x + number_w + column
     page.line((middle, y), (middle, y + _STRIP), 0.18)
     more = f", continued on page {n + 1}" if n < pages else ""
-    page.text(middle + 3, y + 11.8, f"Fold sheet, page {n} of {pages}{more}", 7.5, font=BOLD)
+    where = f"Fold sheet, page {n} of {pages}{more}"
+    size = min(7.5, 7.5 * (column - 5) / text_width(where, 7.5, BOLD))
+    page.text(middle + 3, y + 11.8, where, size, font=BOLD)
     page.text(middle + 3, y + 7.4, f"mm; {scale}" if scale else "mm", 6)
     page.text(middle + 3, y + 2.6, f"Date {date}" if date else "Date", 6)
     page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", 6)
