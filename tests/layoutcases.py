@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -83,8 +84,6 @@ def even_ones(found: BeadLayouts, number: int) -> dict[str, Part]:
                 b[0] - a[0] >= z.pitch for a, b in zip(spread.lines, spread.lines[1:], strict=False)
             ):
                 out[str(spread)] = spread.onto(found.part, found.panel, found.side)
-    try:
+    with contextlib.suppress(CannotMake):
         out["as many, same direction"] = found.evenly(number)
-    except CannotMake:
-        pass
     return out

@@ -214,12 +214,12 @@ if TYPE_CHECKING:
     from tinbook.shop.shop import Shop as Shop
     from tinbook.strength.ask import strength_choices as strength_choices
     from tinbook.strength.ask import strength_of as strength_of
+    from tinbook.strength.layouts import bead_layouts as bead_layouts
     from tinbook.strength.loads import Acceleration as Acceleration
     from tinbook.strength.loads import Foot as Foot
     from tinbook.strength.loads import Pressure as Pressure
     from tinbook.strength.loads import Pull as Pull
     from tinbook.strength.loads import heel as heel
-    from tinbook.strength.layouts import bead_layouts as bead_layouts
     from tinbook.strength.panel import panel_stiffness as panel_stiffness
     from tinbook.strength.panel import stiffness_of as stiffness_of
     from tinbook.units import Range as Range
