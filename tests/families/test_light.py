@@ -180,7 +180,8 @@ def test_past_half_a_turn_there_is_no_included_angle(tmp_path: Path) -> None:
     assert min(text.count("turned 270"), text.count("turned 30")) >= 4
     said_included = re.findall(r"included (\S+)", text)
     assert len(said_included) >= 4
-    assert {w.rstrip("°,") for w in said_included} == {"150"}
+    # The fold to 30 degrees, a little over where it is bent past its spring-back; nothing of the curl.
+    assert all(149 < float(w.rstrip("°,")) <= 150 for w in said_included)
 
 
 # --- straps ------------------------------------------------------------------------------------------------------
