@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import shapely
 
 from tinbook.calc.beads import stretch
-from tinbook.check.near import folds_of, free_edges, line, of_holes
+from tinbook.check.near import holes_of, line, lines_of, within
 from tinbook.finding import Finding, Severity
+from tinbook.make.flat import polygons_of
 from tinbook.make.made import Made, MadeBead, MadePanel
-from tinbook.plane import Array, Edge, Loop, Move
+from tinbook.plane import Array, Edge, Loop
 
 PITCH = 2.5
 """Widths from centre to centre (common practice)."""
@@ -80,29 +82,31 @@ def distances(made: Made) -> Iterator[Finding]:
     for p in made.panels:
         if not p.beads:
             continue
-        prints = np.array([shapely.Polygon(b.footprint.chords(0.02)) for b in p.beads], dtype=object)
-        for fold, edges in folds_of(p).items():
+        prints = polygons_of([b.footprint for b in p.beads], 0.02)
+        folds, free = lines_of(made, p)
+        for fold, tangent in folds.items():
             limit = fold_gap(t, radius[fold])
-            yield from _close(
-                p, prints, line(edges), limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it"
-            )
-        yield from _close(p, prints, line(free_edges(p)), edge_gap(t), "bead.edge", "a free edge", "the edge ripples")
+            yield from _close(p, prints, tangent, limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it")
+        yield from _close(p, prints, free, edge_gap(t), "bead.edge", "a free edge", "the edge ripples")
         if p.holes:
-            shapes, r = of_holes(p.holes)
+            shapes, r = holes_of(made, p)
             for b, area in zip(p.beads, prints, strict=True):
-                gaps = shapely.distance(shapes, area) - r
-                i = int(np.argmin(gaps))
                 limit = hole_gap(t, b.shoulder)
+                near = within(shapes, area, limit + float(r.max()))
+                if not len(near):
+                    continue
+                gaps = shapely.distance(shapes[near], area) - r[near]
+                i = int(np.argmin(gaps))
                 if gaps[i] < limit - 1e-9:
-                    what = f"hole {p.holes[i].name!r} lies in metal that the bead pulls"
+                    what = f"hole {p.holes[near[i]].name!r} lies in metal that the bead pulls"
                     yield _mind("bead.hole", b, what, float(gaps[i]), limit, "move the hole, or drill it after beading")
         yield from _spacing(p)
 
 
-def _close(
-    p: MadePanel, prints: Array, other: object, limit: float, code: str, name: str, why: str
-) -> Iterator[Finding]:
-    for b, gap in zip(p.beads, shapely.distance(prints, other), strict=True):
+def _close(p: MadePanel, prints: Any, other: Any, limit: float, code: str, name: str, why: str) -> Iterator[Finding]:
+    near = within(prints, other, limit)
+    for i, gap in zip(near, shapely.distance(prints[near], other), strict=True):
+        b = p.beads[i]
         if gap < limit - 1e-9:
             cure = "a shorter bead, or move it inward"
             yield _mind(code, b, f"it comes so near {name} that {why}", float(gap), limit, cure)
@@ -134,8 +138,9 @@ def throat(made: Made) -> Iterator[Finding]:
             remedy="add a roller or a supplier to the shop",
         )
         return
-    for p, b in _beads(made):
-        reach = min(_reach(made.flat.outer, [p.flat.edge(e) for e in b.path]))
+    beads = list(_beads(made))
+    reaches = _reaches(made.flat.outer, [[p.flat.edge(e) for e in b.path] for p, b in beads])
+    for (_, b), reach in zip(beads, reaches, strict=True):
         over = reach > roller.throat + 1e-9
         yield Finding(
             code="bead.throat",
@@ -150,28 +155,31 @@ def throat(made: Made) -> Iterator[Finding]:
         )
 
 
-def _reach(outer: Loop, path: list[Edge]) -> tuple[float, float]:
-    """Return how far the blank reaches to the left and right of a path, over the stretch that is rolled."""
-    left = right = 0.0
+def _reaches(outer: Loop, paths: list[list[Edge]]) -> list[float]:
+    """Return for each path how far the blank reaches to its narrower side, over the stretch that is rolled."""
     outline = outer.chords(0.5)
-    for e in path:
-        for s in np.linspace(0.0, 1.0, 9 if not e.is_line else 2):
-            (x, y), (ux, uy) = e.at(float(s)), e.direction(float(s))
-            turned = Move(ux, uy, -uy, ux).after(Move(u=-x, v=-y))
-            along = outline[:, 0] * turned.a + outline[:, 1] * turned.b + turned.u
-            across = outline[:, 0] * turned.c + outline[:, 1] * turned.d + turned.v
-            # The frame stands abreast of the rolls: what passes it is what crosses the rolls' axis.
-            nxt_along, nxt_across = np.roll(along, -1), np.roll(across, -1)
-            cross = (along <= 0) != (nxt_along <= 0)
-            if not cross.any():
-                continue
-            f = along[cross] / (along[cross] - nxt_along[cross])
-            hits = across[cross] + f * (nxt_across[cross] - across[cross])
-            left, right = max(left, float(hits.max())), max(right, float(-hits.min()))
-        if e.is_line:  # corners of the blank between the two ends
-            abreast = _band(outline, e)
-            left, right = max(left, abreast[0]), max(right, abreast[1])
-    return left, right
+    after = np.arange(1, len(outline) + 1) % len(outline)
+    stations = [
+        (k, *e.at(s), *e.direction(s))
+        for k, path in enumerate(paths)
+        for e in path
+        for s in ((0.0, 1.0) if e.is_line else np.linspace(0.0, 1.0, 9).tolist())
+    ]
+    path, x, y, ux, uy = np.array(stations).T[:, :, None]
+    along = outline[:, 0] * ux + outline[:, 1] * uy - (ux * x + uy * y)
+    across = outline[:, 1] * ux - outline[:, 0] * uy - (ux * y - uy * x)
+    # The frame stands abreast of the rolls: what passes it is what crosses the rolls' axis.
+    cross = (along <= 0) != (along[:, after] <= 0)
+    step = np.where(cross, along - along[:, after], 1.0)
+    hits = across + along / step * (across[:, after] - across)
+    sides = np.zeros((len(paths), 2))
+    for side, reach in enumerate((hits, -hits)):
+        np.maximum.at(sides[:, side], path[:, 0].astype(np.int64), np.where(cross, reach, 0.0).max(axis=1))
+    for k, edges in enumerate(paths):
+        for e in edges:
+            if e.is_line:  # corners of the blank between the two ends
+                sides[k] = np.maximum(sides[k], _band(outline, e))
+    return [float(side) for side in sides.min(axis=1)]
 
 
 def _band(outline: Array, e: Edge) -> tuple[float, float]:

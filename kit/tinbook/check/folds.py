@@ -8,7 +8,7 @@ import shapely
 
 from tinbook.calc.force import air_bend_force
 from tinbook.calc.radii import radius_limit
-from tinbook.check.near import folds_of, line, of_holes
+from tinbook.check.near import holes_of, lines_of, within
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
 from tinbook.make.made import Made
@@ -116,13 +116,17 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
     over = {h.name for s in made.strips for h in s.holes}
     over |= set(_woven(made))
     for p in made.panels:
-        holes = [h for h in p.holes if not h.by_hand and h.name not in over]
-        if not holes:
+        if not p.holes:
             continue
-        shapes, r = of_holes(holes)
-        for fold, edges in folds_of(p).items():
-            gaps = shapely.distance(shapes, line(edges)) - r
-            close = [(float(g), h) for g, h in zip(gaps, holes, strict=True) if g < 1.5 * t - 1e-9]
+        shapes, r = holes_of(made, p)
+        for fold, tangent in lines_of(made, p)[0].items():
+            near = within(shapes, tangent, 1.5 * t + float(r.max()))
+            gaps = shapely.distance(shapes[near], tangent) - r[near]
+            close = [
+                (float(g), h)
+                for g, h in zip(gaps, (p.holes[i] for i in near), strict=True)
+                if g < 1.5 * t - 1e-9 and not h.by_hand and h.name not in over
+            ]
             if not close:
                 continue
             radius = strips[fold].radius

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 import shapely
 
-from tinbook.check.near import CHORD, free_edges, line, of_holes
+from tinbook.check.near import CHORD, holes_of, lines_of
 from tinbook.errors import TinbookError
 from tinbook.finding import Finding
 from tinbook.make.made import Made, MadeHole, MadePanel
+from tinbook.plane import Array
 
 
 def smallest(made: Made) -> Iterator[Finding]:
@@ -100,7 +102,8 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
     for p in made.panels:
         # Inserts of two sizes have two rows in the table; the other uses are of one kind.
         for use, dia in dict.fromkeys((h.use, h.dia if h.use == "nut insert" else None) for h in p.holes):
-            group = [h for h in p.holes if h.use == use and h.dia is not None and dia in (None, h.dia)]
+            listed = [i for i, h in enumerate(p.holes) if h.use == use and h.dia is not None and dia in (None, h.dia)]
+            group = [p.holes[i] for i in listed]
             if not group:
                 continue
             edge, pitch, source = 0.0, 0.0, "common practice"
@@ -114,7 +117,7 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
                 rows = [r for r in fixings.nut_inserts if abs(r.hole - (group[0].dia or 0)) < 0.05]
                 if rows:
                     edge, pitch, source = rows[0].edge, rows[0].pitch, rows[0].source
-            yield from _group(p, group, use, edge, pitch, source, t)
+            yield from _group(made, p, listed, use, edge, pitch, source)
     yield from _margins(made)
     yield from _bridges(made)
 
@@ -123,11 +126,11 @@ def _margins(made: Made) -> Iterator[Finding]:
     """Check that metal between an opening that is not round and an edge is not thinner than the sheet."""
     t = made.thickness
     for p in made.panels:
-        shaped = [h for h in p.holes if h.dia is None]
+        shaped = [i for i, h in enumerate(p.holes) if h.dia is None]
         if not shaped:
             continue
-        gaps = shapely.distance(of_holes(shaped)[0], line(free_edges(p)))
-        for gap, h in zip(gaps, shaped, strict=True):
+        gaps = shapely.distance(holes_of(made, p)[0][shaped], lines_of(made, p)[1])
+        for gap, h in zip(gaps, (p.holes[i] for i in shaped), strict=True):
             if gap < t - 2 * CHORD:
                 yield Finding(
                     code="hole.margin",
@@ -143,10 +146,11 @@ def _margins(made: Made) -> Iterator[Finding]:
 
 
 def _group(
-    p: MadePanel, group: list[MadeHole], use: str, edge: float, pitch: float, source: str, t: float
+    made: Made, p: MadePanel, listed: list[int], use: str, edge: float, pitch: float, source: str
 ) -> Iterator[Finding]:
-    shapes, r = of_holes(group)
-    gaps = shapely.distance(shapes, line(free_edges(p)))
+    t, group = made.thickness, [p.holes[i] for i in listed]
+    shapes, r = (found[listed] for found in holes_of(made, p))
+    gaps = shapely.distance(shapes, lines_of(made, p)[1])
     # Where no table speaks: one and a half diameters from the centre for a bolt, the sheet's thickness from the rim.
     least = np.full(len(group), edge) if edge else (3.0 * r if use == "bolt" else r + t)
     bad = np.flatnonzero(gaps < least - 2 * CHORD)
@@ -176,20 +180,34 @@ def _group(
             source=source,
         )
     if pitch and len(group) > 1:
-        near = shapely.STRtree(shapes).query_nearest(shapes, exclusive=True, all_matches=False, return_distance=True)
-        i = int(np.argmin(near[1]))
-        if near[1][i] < pitch - 1e-9:
+        i, nearest = _closest(shapely.get_coordinates(shapes))
+        if nearest < pitch - 1e-9:
             yield Finding(
                 code="hole.pitch",
                 severity="mind",
-                where=f"hole {group[int(near[0][0][i])].name!r}",
+                where=f"hole {group[i].name!r}",
                 what=f"two {use} holes lie closer than usual",
-                value=float(near[1][i]),
+                value=nearest,
                 limit=pitch,
                 unit="mm",
                 source=source,
                 remedy="a wider pitch",
             )
+
+
+def _closest(xy: Array) -> tuple[int, float]:
+    """Return the first of the two points that lie closest, and their distance."""
+    best, at = math.inf, 0
+    # In slices, so that thousands of holes need little room.
+    for k in range(0, len(xy), 256):
+        apart = xy[k : k + 256, None] - xy[None]
+        square: Array = apart[..., 0] * apart[..., 0] + apart[..., 1] * apart[..., 1]
+        own = np.arange(len(square))
+        square[own, k + own] = math.inf
+        least = float(square.min())
+        if least < best:
+            best, at = least, k + int(square.min(axis=1).argmin())
+    return at, math.sqrt(best)
 
 
 def _bridges(made: Made) -> Iterator[Finding]:
@@ -198,7 +216,7 @@ def _bridges(made: Made) -> Iterator[Finding]:
     for p in made.panels:
         if len(p.holes) < 2:
             continue
-        shapes, r = of_holes(p.holes)
+        shapes, r = holes_of(made, p)
         first, second = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=t + 2 * float(r.max()))
         once = first < second
         first, second = first[once], second[once]

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
-from tinbook.make.made import MadeHole, MadePanel
-from tinbook.plane import Array, Edge
+from tinbook.make.made import Made, MadeHole, MadePanel
+from tinbook.plane import Array, Edge, boxes
 
 CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
@@ -19,9 +20,9 @@ def of_holes(holes: Iterable[MadeHole]) -> tuple[Any, Array]:
     """Return shapes and radii: a round hole is its centre and radius (exact), any other its contour and 0."""
     listed = list(holes)
     radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in listed])
-    boxes = np.array([h.loop.box for h in listed]).reshape(-1, 4)
+    box = boxes([h.loop for h in listed])
     # All centres in one call: it is made at every move of a slider.
-    shapes = shapely.points((boxes[:, :2] + boxes[:, 2:]) / 2)
+    shapes = shapely.points((box[:, :2] + box[:, 2:]) / 2)
     for i in np.flatnonzero(radii == 0.0).tolist():
         shapes[i] = shapely.Polygon(listed[i].loop.chords(CHORD))
     return shapes, radii
@@ -29,11 +30,39 @@ def of_holes(holes: Iterable[MadeHole]) -> tuple[Any, Array]:
 
 def line(edges: Iterable[Edge]) -> Any:
     """Return edges as one geometry."""
-    return shapely.multilinestrings([_points(e) for e in edges])
+    points: list[Sequence[float]] = []
+    of: list[int] = []
+    for i, e in enumerate(edges):
+        points += [e.start] if e.is_line else e.chords(CHORD).tolist()
+        points.append(e.end)
+        of += [i] * (len(points) - len(of))
+    return shapely.multilinestrings(shapely.linestrings(np.array(points).reshape(-1, 2), indices=of) if of else [])
 
 
-def _points(e: Edge) -> Any:
-    return shapely.LineString(np.vstack((e.chords(CHORD), [e.end])))
+def holes_of(made: Made, panel: MadePanel) -> tuple[Any, Array]:
+    """Return `of_holes` of a whole panel, worked out once for all rules."""
+    key = f"check holes {panel.name}"
+    if key not in made._cache:
+        made._cache[key] = of_holes(panel.holes)
+    found: tuple[Any, Array] = made._cache[key]
+    return found
+
+
+def lines_of(made: Made, panel: MadePanel) -> tuple[dict[str, Any], Any]:
+    """Return a panel's tangent lines by fold, and its free edges, as geometry; worked out once for all rules."""
+    key = f"check lines {panel.name}"
+    if key not in made._cache:
+        folds = {fold: line(edges) for fold, edges in folds_of(panel).items()}
+        made._cache[key] = folds, line(free_edges(panel))
+    found: tuple[dict[str, Any], Any] = made._cache[key]
+    return found
+
+
+def within(shapes: Any, other: Any, reach: float) -> npt.NDArray[np.int64]:
+    """Return which shapes may lie within a distance of another: by their boxes, so some may not."""
+    a, b = shapely.bounds(shapes), shapely.bounds(other)
+    apart = np.maximum(np.maximum(a[:, :2] - b[2:], b[:2] - a[:, 2:]), 0.0)
+    return np.flatnonzero(np.hypot(apart[:, 0], apart[:, 1]) <= reach)
 
 
 def folds_of(panel: MadePanel) -> dict[str, list[Edge]]:
