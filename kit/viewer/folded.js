@@ -19,11 +19,13 @@ import {
   Vector3,
   WebGLRenderer,
 } from "three";
+import { Field } from "./field.js";
 import { gestures } from "./gestures.js";
 import { byGroup, colours, corners, cornersOf, middle, model, plug } from "./mesh.js";
 import { Turntable, VIEWS } from "./orbit.js";
 import { palette } from "./palette.js";
 import { nearest } from "./pick.js";
+import { short } from "./ramp.js";
 
 const FEATURES = ["fold", "hem", "bead", "hole", "weld"];
 
@@ -72,7 +74,8 @@ export class FoldedView {
     this.inside.visible = false;
     this.lines = new LineSegments(new BufferGeometry(), new LineBasicMaterial({ transparent: true, opacity: 0.75 }));
     this.marks = new Group();
-    this.scene.add(this.sheet, this.inside, this.lines, this.marks);
+    this.field = new Field(() => this.redraw());
+    this.scene.add(this.sheet, this.inside, this.lines, this.marks, this.field.group);
 
     this.deaf = gestures(this.canvas, {
       drag: (dx, dy, shifted) => this.drag(dx, dy, shifted),
@@ -99,10 +102,39 @@ export class FoldedView {
     // A copy: the bytes of a message belong to whoever sent it and are written over here next time.
     this.fill(this.lines.geometry, "position", this.data.edges.slice(), 3);
     if (first || !this.table.holds(this.data.box)) this.table.fit(this.data.box);
-    this.canvas.setAttribute("aria-label", this.words());
+    this.showField();
+    this.redraw();
+  }
+
+  /** Colour the part by a result (see field.js) in place of its kinds; null for the part as it is. */
+  setField(field) {
+    this.tip.hidden = true;
+    this.field.set(field);
+    if (this.field.on && !matchMedia("(prefers-reduced-motion: reduce)").matches) this.swing();
+    this.showField();
+    this.redraw();
+  }
+
+  /** Let a mode shape swing; it waits while nobody can see it. */
+  swing() {
+    this.field.swing(() => {
+      const r = this.canvas.getBoundingClientRect();
+      return r.bottom > 0 && r.top < innerHeight && !document.hidden;
+    });
+  }
+
+  showField() {
+    const { on, data } = this.field;
+    this.sheet.visible = !on;
+    this.lines.material.opacity = on ? 0.25 : 0.75;
+    // Without colours the part lies on a dark edge; coloured it stands before the page.
+    const p = palette(this.theme);
+    this.lines.material.color.set(on ? p.ink : p.line);
+    this.field.setInk(p.ink);
+    const said = on ? ` Coloured by ${data.title}, ${short(data.low)} to ${short(data.high)} ${data.unit}.` : "";
+    this.canvas.setAttribute("aria-label", this.words() + said);
     this.placeSection();
     this.mark();
-    this.redraw();
   }
 
   words() {
@@ -139,10 +171,9 @@ export class FoldedView {
   setTheme(theme) {
     this.theme = theme;
     const p = palette(theme);
-    this.lines.material.color.set(p.line);
     this.inside.material.color.set(p.section);
     this.paint();
-    this.mark();
+    this.showField();
     this.redraw();
   }
 
@@ -173,7 +204,7 @@ export class FoldedView {
     const { axis, at, flip } = this.section;
     const k = "xyz".indexOf(axis);
     const on = axis !== "" && k >= 0 && this.data.box !== null;
-    this.inside.visible = on;
+    this.inside.visible = on && !this.field.on;
     const side = on ? FrontSide : DoubleSide;
     if (this.sheet.material.side !== side) Object.assign(this.sheet.material, { side, needsUpdate: true });
     this.renderer.localClippingEnabled = on;
@@ -184,6 +215,7 @@ export class FoldedView {
       this.cut.set(normal, flip ? -where : where);
     }
     for (const m of [this.sheet, this.inside, this.lines]) m.material.clippingPlanes = on ? [this.cut] : null;
+    this.field.clip(on ? [this.cut] : null);
   }
 
   /** Look from one of VIEWS, or ("fit") only bring the whole part into the picture. */
@@ -232,18 +264,38 @@ export class FoldedView {
     return { lists: this.lists, plugs: this.plugs, soup: this.soup };
   }
 
-  /** Return the group under a point of the canvas in px, or null. */
-  at(x, y) {
+  // The ray through a point of the canvas in px, and what the section leaves of it; null without a picture.
+  ray(x, y) {
     const { clientWidth: w, clientHeight: h } = this.canvas;
     if (!w || !h || !this.data.box) return null;
-    const { soup, plugs } = this.index();
     const camera = this.table.camera;
     const far = new Vector3((2 * x) / w - 1, 1 - (2 * y) / h, 0.5).unproject(camera);
-    const origin = camera.position.toArray();
-    const direction = far.sub(camera.position).normalize().toArray();
     const on = this.section.axis !== "";
     const n = this.cut.normal;
-    const keep = on ? (px, py, pz) => n.x * px + n.y * py + n.z * pz + this.cut.constant >= 0 : null;
+    return {
+      origin: camera.position.toArray(),
+      direction: far.sub(camera.position).normalize().toArray(),
+      keep: on ? (px, py, pz) => n.x * px + n.y * py + n.z * pz + this.cut.constant >= 0 : null,
+    };
+  }
+
+  /** Return what the coloured result is under a point of the canvas in px, in words, "" for nothing. */
+  valueAt(x, y) {
+    const ray = this.ray(x, y);
+    const hit = ray && nearest(this.field.corners(), ray.origin, ray.direction, ray.keep);
+    if (!hit) return "";
+    const { over, high, unit, swings } = this.field.data;
+    const value = this.field.value(hit.index);
+    if (over && value > high) return over;
+    return unit ? `${short(value)} ${unit}` : `${Math.round(value * 100)} % of the greatest${swings ? " swing" : ""}`;
+  }
+
+  /** Return the group under a point of the canvas in px, or null. */
+  at(x, y) {
+    const ray = this.ray(x, y);
+    if (!ray) return null;
+    const { soup, plugs } = this.index();
+    const { origin, direction, keep } = ray;
     const hit = nearest(soup, origin, direction, keep);
     let found = hit ? this.data.groupOf[hit.index] : -1;
     let limit = hit?.distance ?? Infinity;
@@ -260,7 +312,8 @@ export class FoldedView {
     this.looking = requestAnimationFrame(() => {
       this.looking = 0;
       const group = this.waiting && this.at(...this.waiting);
-      this.show(group, this.waiting);
+      if (this.field.on) this.say(this.waiting && !this.field.running ? this.valueAt(...this.waiting) : "", this.waiting);
+      else this.show(group, this.waiting);
       const name = group?.name ?? "";
       if (name === this.pointed) return;
       this.hover(name);
@@ -284,12 +337,16 @@ export class FoldedView {
   }
 
   show(group, place) {
-    this.tip.hidden = !group?.name;
+    this.say(group?.name ? group.label || group.name : "", place ?? (group?.name ? this.project(group) : null));
+  }
+
+  say(text, place) {
+    this.tip.hidden = !text;
     if (this.tip.hidden) return;
     // As text, never as markup: names come from a user's file.
-    this.tip.textContent = group.label || group.name;
+    this.tip.textContent = text;
     const { clientWidth: w, clientHeight: h } = this.element;
-    const [x, y] = place ?? this.project(group);
+    const [x, y] = place;
     this.tip.style.left = `${Math.max(4, Math.min(x + 14, w - this.tip.offsetWidth - 4))}px`;
     this.tip.style.top = `${Math.max(4, Math.min(y + 14, h - this.tip.offsetHeight - 4))}px`;
   }
@@ -371,6 +428,7 @@ export class FoldedView {
     cancelAnimationFrame(this.frame);
     cancelAnimationFrame(this.looking);
     this.deaf();
+    this.field.dispose();
     this.sizes.disconnect();
     for (const m of [this.sheet, this.inside, this.lines, ...this.marks.children]) {
       m.geometry.dispose();

@@ -3,6 +3,7 @@
 export { FlatView } from "./flat.js";
 export { FoldedView } from "./folded.js";
 export { Pair } from "./pair.js";
+export { BANDS, BEYOND } from "./ramp.js";
 
 /** Return bytes from base64 text, as a page carries its arrays. */
 export function bytes(text) {

@@ -4,6 +4,7 @@ import { FlatView } from "./flat.js";
 import { FoldedView } from "./folded.js";
 import { VIEWS } from "./orbit.js";
 import { KINDS, palette } from "./palette.js";
+import { BANDS, BEYOND, short } from "./ramp.js";
 import css from "./style.css";
 import { watchTheme } from "./theme.js";
 
@@ -32,12 +33,13 @@ export class Pair {
     const [folded, flat] = [make("div", { className: "tb-stage" }), make("div", { className: "tb-stage" })];
     const [spaceBar, planeBar] = [make("div", { className: "tb-bar" }), make("div", { className: "tb-bar" })];
     this.legend = make("div", { className: "tb-legend" });
+    this.scale = make("div", { className: "tb-scale", hidden: true });
     this.layers = make("span", { className: "tb-layers" });
     this.note = make("div", { className: "tb-note", hidden: true });
     this.note.setAttribute("role", "status");
     element.append(
       make("style", { textContent: css }),
-      make("div", { className: "tb-side tb-space" }, spaceBar, folded, this.legend),
+      make("div", { className: "tb-side tb-space" }, spaceBar, folded, this.legend, this.scale),
       make("div", { className: "tb-side tb-plane" }, planeBar, flat),
       this.note,
     );
@@ -71,7 +73,13 @@ export class Pair {
     });
     const whole = make("button", { type: "button", textContent: "whole part", title: "show the whole part (key 0)" });
     whole.onclick = () => this.folded.look("fit");
-    bar.append(whole, look, cut, where, turn);
+    this.swing = make("button", { type: "button", hidden: true });
+    this.swing.onclick = () => {
+      if (this.folded.field.running) this.folded.field.hold();
+      else this.folded.swing();
+      this.nameSwing();
+    };
+    bar.append(whole, look, cut, where, turn, this.swing);
   }
 
   fillPlaneBar(bar) {
@@ -104,6 +112,42 @@ export class Pair {
       this.paintLegend();
     }
     if (data.svg !== undefined) this.flat.setSvg(data.svg);
+  }
+
+  /** Colour the part by a result (see field.js), null for its own colours. */
+  setField(field) {
+    this.folded?.setField(field);
+    const shown = this.folded?.field.on ? this.folded.field : null;
+    if (this.swing) this.swing.hidden = !shown?.data.swings;
+    this.nameSwing();
+    this.legend.hidden = Boolean(shown);
+    this.scale.hidden = !shown;
+    this.scale.replaceChildren(...(shown ? this.scaleOf(shown) : []));
+  }
+
+  nameSwing() {
+    if (!this.swing) return;
+    const running = Boolean(this.folded.field.running);
+    this.swing.textContent = running ? "hold still" : "let it swing";
+    this.swing.setAttribute("aria-pressed", String(running));
+  }
+
+  scaleOf({ data, scale }) {
+    const { title, unit, low, high, over } = data;
+    const swatch = (colour) => {
+      const e = make("i", {});
+      e.style.background = colour;
+      return e;
+    };
+    const number = (share) => make("span", { textContent: short(low + (high - low) * share) });
+    const parts = [
+      make("div", { textContent: unit ? `${title}, ${unit}` : title }),
+      make("div", { className: "tb-bands" }, ...BANDS.map(swatch)),
+      make("div", { className: "tb-ticks" }, ...[0, 0.25, 0.5, 0.75, 1].map(number)),
+    ];
+    if (over) parts.push(make("div", {}, make("span", { className: "tb-beyond" }, swatch(BEYOND), over)));
+    if (unit) parts.push(make("div", { textContent: scale > 1 ? `movement drawn ${short(scale)} times` : "movement true to size" }));
+    return parts;
   }
 
   /** Mark a feature by name in both views, without an event. */

@@ -16,6 +16,21 @@ function shape(model) {
   };
 }
 
+const FIELD = ["field_points", "field_triangles", "field_moves", "field_values", "field"];
+
+function field(model) {
+  const about = model.get("field");
+  if (!about.title) return null;
+  const part = (name) => model.get(`field_${name}`);
+  return {
+    ...about,
+    points: part("points"),
+    triangles: part("triangles"),
+    moves: part("moves"),
+    values: part("values"),
+  };
+}
+
 /** Show a widget model in an element; returns the function that clears it away. */
 export function mount(model, el) {
   const host = document.createElement("div");
@@ -32,18 +47,25 @@ export function mount(model, el) {
   pair.highlight(model.get("highlight"));
   pair.setNote(model.get("note"));
 
+  pair.setField(field(model));
+
   // One message may change several traits: draw once, after all of them are in.
-  let due = false;
-  const reshape = () => {
-    if (due) return;
-    due = true;
-    queueMicrotask(() => {
-      due = false;
-      pair.update(shape(model));
-    });
+  const once = (work) => {
+    let due = false;
+    return () => {
+      if (due) return;
+      due = true;
+      queueMicrotask(() => {
+        due = false;
+        work();
+      });
+    };
   };
+  const reshape = once(() => pair.update(shape(model)));
+  const recolour = once(() => pair.setField(field(model)));
   const heard = [
     ...SHAPE.map((name) => [`change:${name}`, reshape]),
+    ...FIELD.map((name) => [`change:${name}`, recolour]),
     ["change:svg", () => pair.update({ svg: model.get("svg") })],
     ["change:highlight", () => pair.highlight(model.get("highlight"))],
     ["change:note", () => pair.setNote(model.get("note"))],

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import anywidget
 import ipywidgets
@@ -16,6 +16,9 @@ import traitlets as t
 
 from tinbook.errors import MissingTool
 from tinbook.make.shape import Shape
+
+if TYPE_CHECKING:
+    from tinbook.strength.answer import Field
 
 STATIC = Path(__file__).parent / "static"
 
@@ -72,6 +75,11 @@ class View(anywidget.AnyWidget):
     edges = t.Bytes(b"").tag(sync=True)
     groups = t.List().tag(sync=True)
     labels = t.List().tag(sync=True)
+    field_points = t.Bytes(b"").tag(sync=True)
+    field_triangles = t.Bytes(b"").tag(sync=True)
+    field_moves = t.Bytes(b"").tag(sync=True)
+    field_values = t.Bytes(b"").tag(sync=True)
+    field = t.Dict().tag(sync=True)
     svg = t.Unicode("").tag(sync=True)
     stamp = t.Int(0).tag(sync=True)
     highlight = t.Unicode("").tag(sync=True)
@@ -90,6 +98,15 @@ class View(anywidget.AnyWidget):
                 setattr(self, name, getattr(shape, name))
             self.svg, self.note = svg, note
             self.stamp += 1
+
+    def colour(self, field: Field | None) -> None:
+        """Colour the part by a result in place of its kinds; None goes back to those."""
+        with self.hold_sync():
+            for name, kind in (("points", "<f4"), ("triangles", "<u4"), ("moves", "<f4"), ("values", "<f4")):
+                data = b"" if field is None else getattr(field, name).astype(kind).tobytes()
+                setattr(self, f"field_{name}", data)
+            about = ("title", "unit", "low", "high", "over", "swings")
+            self.field = {} if field is None else {name: getattr(field, name) for name in about}
 
     def __repr__(self) -> str:
         return f"View({len(self.groups)} groups)"

@@ -12,6 +12,7 @@ import ipywidgets as w
 
 from tinbook.bench import tables
 from tinbook.bench.controls import Controls
+from tinbook.bench.drawers import Drawers, Section
 from tinbook.bench.pace import SLOW, Pace
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters
 from tinbook.bench.picture import Picture, cause, picture
@@ -206,6 +207,7 @@ class Workbench:
         """Close all widgets."""
         self._refresh.drop()
         self._settle.drop()
+        self.drawers.drop()
         for widget in (self.box, *self._rows):
             _close(widget)
 
@@ -240,12 +242,23 @@ class Workbench:
         about = (getattr(self._function, "__doc__", None) or "").strip().partition("\n")[0]
         head = w.HTML(f"<b>{escape(self._name.replace('_', ' '))}</b> {escape(about)}")
         desk = [self._controls.box, stage] if self._given else [stage]
-        rows = [head, w.Box(desk, layout=wrap), self._problem, self._numbers, self._findings]
+        self.drawers = Drawers({"Strength": self._strength, "Fold order": self._folding})
+        rows = [head, w.Box(desk, layout=wrap), self._problem, self._numbers, self._findings, self.drawers.box]
         rows += [w.Box([*self._buttons.values(), self._file], layout=wrap), self._answer]
         self.box = w.VBox(rows if self.failure is None else [head, self._problem])
         self._rows = [*rows, self._controls.box]
         self.box._view_count = 0
         self.box.add_class("tinbook-bench")
+
+    def _strength(self) -> Section:
+        from tinbook.bench.strength import StrengthSection
+
+        return StrengthSection(self.view)
+
+    def _folding(self) -> Section:
+        from tinbook.bench.folding import FoldingSection
+
+        return FoldingSection()
 
     def _moved(self) -> None:
         self._refresh.ask()
@@ -280,6 +293,8 @@ class Workbench:
 
     def _show(self, shown: Picture) -> None:
         _put(self._findings, tables.findings_table(shown.findings))
+        # First of all: colours of an earlier part must not lie on this one.
+        self.drawers.turn(shown.made if shown.shape is not None else None)
         if shown.shape is None:
             self._note(f"cannot be made so: {cause(shown.findings)}")
             return
@@ -291,6 +306,7 @@ class Workbench:
 
     def _fail(self, found: Failure) -> None:
         self.failure = found
+        self.drawers.turn(None)
         _put(self._problem, tables.failure_note(found))
         self._note(f"not up to date: {found}")
 

@@ -189,7 +189,7 @@ class Strength:
 
     def table(self, caption: str) -> str:
         """Return the rows and notes as an HTML table under a caption."""
-        left = "text-align:left;vertical-align:top"
+        left = "text-align:left;vertical-align:top;padding:1px 10px 1px 0"
         head = "".join(f'<th style="{left}">{html.escape(h)}</th>' for h in HEAD)
         body = "".join(
             "<tr>" + "".join(f'<td style="{left}">{html.escape(c)}</td>' for c in row) + "</tr>" for row in self.rows()

@@ -1,0 +1,69 @@
+"""Sections of the workbench that stay closed, and cost nothing, until somebody opens them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, Protocol
+
+import ipywidgets as w
+
+if TYPE_CHECKING:
+    from tinbook.make.made import Made
+
+
+class Section(Protocol):
+    """What stands in a drawer."""
+
+    box: Any
+
+    def turn(self, made: Made | None) -> None:
+        """Take the part that is shown now, None when there is none."""
+
+    def drop(self) -> None:
+        """End what is going on."""
+
+
+class Drawers:
+    """Closed sections, one below the other.
+
+    Parameters
+    ----------
+    builders : mapping
+        Title to what builds the section when it is opened for the first time.
+    """
+
+    def __init__(self, builders: Mapping[str, Callable[[], Section]]) -> None:
+        self._builders = dict(builders)
+        self._made: Made | None = None
+        self.open: dict[str, Section] = {}
+        # Buttons, not an accordion: those can be reached and pressed by the keyboard.
+        self.handles = {name: w.ToggleButton(description=name) for name in builders}
+        self._places = {name: w.VBox(layout=w.Layout(display="none")) for name in builders}
+        for name, handle in self.handles.items():
+            handle.layout.width = "auto"
+            handle.observe(lambda c, name=name: self._pulled(name, c["new"]), names="value")
+        self.box = w.VBox([w.HBox(list(self.handles.values())), *self._places.values()])
+
+    def turn(self, made: Made | None) -> None:
+        """Hand the part that is shown now to the sections that have been opened."""
+        self._made = made
+        for section in self.open.values():
+            section.turn(made)
+
+    def section(self, title: str) -> Section:
+        """Return a section, built if it was not."""
+        if title not in self.open:
+            made = self.open[title] = self._builders[title]()
+            self._places[title].children = (made.box,)
+            made.turn(self._made)
+        return self.open[title]
+
+    def drop(self) -> None:
+        """End what is going on in the sections."""
+        for section in self.open.values():
+            section.drop()
+
+    def _pulled(self, title: str, out: bool) -> None:
+        if out:
+            self.section(title)
+        self._places[title].layout.display = None if out else "none"

@@ -1,0 +1,211 @@
+"""The order of folds step by step: the part in the machine, what to set, and the clash where there is no order."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING, Any, Final
+
+import anywidget
+import ipywidgets as w
+import traitlets as t
+
+from tinbook.bench import tables
+from tinbook.bench.background import Ended, Job, Tell
+from tinbook.errors import TinbookError
+from tinbook.finding import worst_first
+from tinbook.write.foldpage import SHARES, leaf, leaf_count, sequence_of, summary
+
+if TYPE_CHECKING:
+    from tinbook.make.made import Made
+    from tinbook.route.steps import Sequence
+
+SECONDS: Final = 60.0
+"""s after which the workbench's search is cut short; it says so then."""
+EARLIER: Final = "as of the earlier part: the part has changed since; work it out again for this one"
+WORDS: Final = {"description_width": "6em"}
+
+
+def folding(what: Made | Sequence, *, machine: str | None = None) -> Folding:
+    """Show the order of folds with a slider over its steps.
+
+    Parameters
+    ----------
+    what : Made or Sequence
+        The part, or the order that `fold_sequence` found for it.
+    machine : str, optional
+        Key of the one machine that must make all folds.
+
+    Returns
+    -------
+    Folding
+        Shows itself as the last line of a cell.
+
+    Raises
+    ------
+    BadValue
+        A part that cannot be made, or without folds.
+    """
+    return Folding(sequence_of(what, machine))
+
+
+class Keys(anywidget.AnyWidget):
+    """Keeps the notebook from taking the arrow keys that are meant for the sliders beside it."""
+
+    _esm = t.Unicode(
+        """export default { render({ el }) {
+          const ours = el.closest(".tinbook-folding");
+          const keep = (e) => (e.target.dataset.lmSuppressShortcuts = "true");
+          ours?.addEventListener("focusin", keep);
+          return () => ours?.removeEventListener("focusin", keep);
+        } };"""
+    ).tag(sync=True)
+
+    def __repr__(self) -> str:
+        return "Keys()"
+
+
+class Folding:
+    """A sequence, one leaf at a time; `step` is the one shown, from 1.
+
+    Parameters
+    ----------
+    sequence : Sequence
+        With steps, or with folds that are blocked.
+    """
+
+    def __init__(self, sequence: Sequence) -> None:
+        self.sequence, self._faint = sequence, False
+        count = leaf_count(sequence)
+        what = "step" if sequence.steps else "fold"
+        wide = w.Layout(width="min(460px, 100%)")
+        self.slider = w.IntSlider(value=1, min=1, max=max(count, 1), description=what, style=WORDS, layout=wide)
+        self.far = w.SelectionSlider(
+            options=[(f"{share:.0%}", share) for share in SHARES],
+            value=SHARES[-1],
+            description="formed",
+            style=WORDS,
+            layout=wide,
+        )
+        self.slider.layout.display = None if count > 1 else "none"
+        self.far.layout.display = None if sequence.steps else "none"
+        self._head, self._picture, self._text = w.HTML(), w.HTML(), w.HTML()
+        self._head.value = f'<div style="{tables.PAGE}"><b>{escape(summary(sequence))}</b></div>'
+        told = [f for f in worst_first(sequence.findings) if f.severity != "fine"]
+        below = [w.HTML(tables.findings_table(told))] if told else []
+        sliders = w.Box([self.slider, self.far], layout=w.Layout(display="flex", flex_flow="row wrap"))
+        self.box = w.VBox([self._head, sliders, self._text, self._picture, *below, Keys()])
+        self.box.add_class("tinbook-folding")
+        self.slider.observe(lambda _c: self._show(), names="value")
+        self.far.observe(lambda _c: self._show(), names="value")
+        self._show()
+
+    @property
+    def step(self) -> int:
+        """Which leaf is shown, from 1."""
+        return int(self.slider.value)
+
+    def go(self, step: int) -> None:
+        """Show a step, from 1; refuses one that does not exist."""
+        leaf(self.sequence, step - 1, ())
+        self.slider.value = step
+
+    def _show(self) -> None:
+        if not leaf_count(self.sequence):
+            return
+        shown = leaf(self.sequence, self.step - 1, (self.far.value,))
+        words, svg = shown.pictures[0]
+        page = tables.PAGE + (";opacity:.5" if self._faint else "")
+        self._picture.value = (
+            f'<figure class="tinbook-step" style="margin:0;{page}" aria-label="{escape(words)}">{svg}</figure>'
+        )
+        colour = f";color:{tables.INK['stop']}" if shown.clash else ""
+        rows = "".join(
+            f'<tr><td style="{tables.CELL};opacity:.7">{escape(a)}</td><td style="{tables.CELL}">{escape(b)}</td></tr>'
+            for a, b in shown.rows
+        )
+        self._text.value = (
+            f'<div class="tinbook-step-text" style="{page}"><b style="font-size:110%{colour}">'
+            f'{escape(shown.title)}</b><table style="border-collapse:collapse">{rows}</table></div>'
+        )
+
+    def fade(self, on: bool) -> None:
+        """Show the leaf faint, as one of an earlier part."""
+        self._faint = on
+        self._show()
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle = self.box._repr_mimebundle_(**kwargs)
+        return {**bundle, "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
+
+    def __repr__(self) -> str:
+        return f"Folding({summary(self.sequence)})"
+
+
+class FoldingSection:
+    """The order of folds of the part on the workbench, searched when asked for."""
+
+    def __init__(self) -> None:
+        self._made: Made | None = None
+        self.shown: Folding | None = None
+        self._job = Job(told=lambda share, word: None, done=self._done, failed=self._failed)
+        auto = w.Layout(width="auto")
+        self._run = w.Button(description="Work out the order", button_style="primary", layout=auto)
+        self._run.on_click(lambda _b: self.run())
+        self._note, self._place = w.HTML(), w.VBox()
+        self.box = w.VBox([w.HBox([self._run]), self._note, self._place])
+
+    @property
+    def stale(self) -> bool:
+        """Whether the order belongs to another part than the one shown."""
+        return self.shown is not None and (self._made is None or self._made.part != self.shown.sequence.made.part)
+
+    @property
+    def running(self) -> bool:
+        """Whether a search is going on."""
+        return self._job.running
+
+    def turn(self, made: Made | None) -> None:
+        """Take the part that is shown now; an older order is marked."""
+        was = self.stale
+        self._made = made
+        self._run.disabled = made is None or self.running
+        if self.stale != was:
+            self._mark()
+
+    def drop(self) -> None:
+        """Hear nothing more from a search."""
+        self._job.drop()
+
+    def run(self) -> None:
+        """Search the order of folds of the part that is shown now."""
+        made = self._made
+        if made is None or self.running:
+            return
+
+        def work(_tell: Tell) -> Sequence:
+            return sequence_of(made, seconds=SECONDS)
+
+        self._run.disabled = True
+        self._note.value = tables.plain("searching; the sliders stay free")
+        self._job.start(work)
+
+    def _done(self, found: Sequence) -> None:
+        old = self.shown
+        self.shown = Folding(found)
+        self._place.children = (self.shown.box,)
+        if old is not None:
+            old.box.close()
+        self._run.disabled = self._made is None
+        self._mark()
+
+    def _failed(self, error: BaseException) -> None:
+        self._run.disabled = self._made is None
+        if isinstance(error, Ended):
+            return
+        kind = "" if isinstance(error, TinbookError) else f"{type(error).__name__}: "
+        self._note.value = tables.plain(f"no order: {kind}{error}", "stop")
+
+    def _mark(self) -> None:
+        self._note.value = tables.plain(EARLIER, "mind") if self.stale else ""
+        if self.shown is not None:
+            self.shown.fade(self.stale)

@@ -1,0 +1,283 @@
+"""The order of folds as leaves to turn, and as a page for the shop: one file, no network, prints every step."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence as Several
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import Final
+
+from tinbook.errors import BadValue
+from tinbook.finding import worst_first
+from tinbook.make.made import Made
+from tinbook.route.brake import fold_sequence
+from tinbook.route.picture import clash_svg, step_svg
+from tinbook.route.steps import Blocked, Sequence, Step
+from tinbook.write.files import target, write_whole
+from tinbook.write.names import file_stem, refuse
+
+SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""How far a fold is formed in the pictures of a step."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaf:
+    """One step, or one reason why there is none.
+
+    Parameters
+    ----------
+    title : str
+        In words.
+    rows : tuple of (str, str)
+        What to set and what to look at.
+    pictures : tuple of (str, str)
+        Words and SVG, from laid in to formed; one for a clash.
+    clash : bool
+        Whether it shows why a fold is blocked.
+    """
+
+    title: str
+    rows: tuple[tuple[str, str], ...]
+    pictures: tuple[tuple[str, str], ...]
+    clash: bool = False
+
+    @property
+    def line(self) -> str:
+        """All of it in one line of text."""
+        return "; ".join([self.title, *(f"{what}: {text}" for what, text in self.rows)])
+
+
+def sequence_of(what: Made | Sequence, machine: str | None = None, seconds: float | None = None) -> Sequence:
+    """Return the sequence itself, or search one for a part.
+
+    Raises
+    ------
+    BadValue
+        Neither, a part that cannot be made, or one without folds.
+    """
+    if isinstance(what, Sequence):
+        if machine is not None:
+            raise BadValue("machine", machine, "none: the sequence has its machines already")
+        found = what
+    elif isinstance(what, Made):
+        refuse(what.findings, what.part.number)
+        if not what.strips:
+            raise BadValue("part", what.part.number, "a part with folds; this one has none")
+        found = fold_sequence(what, machine, seconds=seconds)
+    else:
+        raise BadValue(
+            "part", type(what).__name__, "a made part, as tb.make(part, shop) gives one, or its fold sequence"
+        )
+    if not found.made.strips:
+        raise BadValue("part", found.made.part.number, "a part with folds; this one has none")
+    return found
+
+
+def leaf_count(sequence: Sequence) -> int:
+    """Return how many leaves a sequence has."""
+    return len(sequence.steps) or len(sequence.blocked)
+
+
+def leaf(sequence: Sequence, index: int, shares: Several[float] = SHARES) -> Leaf:
+    """Return one leaf: step `index` from 0, or blocked fold `index` when there is no order.
+
+    Raises
+    ------
+    BadValue
+        No such leaf.
+    """
+    count = leaf_count(sequence)
+    if not 0 <= index < count:
+        raise BadValue("step", index + 1, f"1 to {count}" if count else "the sequence has no steps")
+    if sequence.steps:
+        step = sequence.steps[index]
+        pictures = tuple((_far(share), str(step_svg(sequence, index, share))) for share in shares)
+        return Leaf(title=_title(step, count), rows=_step_rows(step), pictures=pictures)
+    blocked = sequence.blocked[index]
+    picture = ("where it overlaps most", str(clash_svg(sequence, index)))
+    return Leaf(title=f"fold {blocked.fold} is blocked", rows=_blocked_rows(blocked), pictures=(picture,), clash=True)
+
+
+def summary(sequence: Sequence) -> str:
+    """Return the sequence in one line."""
+    text = repr(sequence).strip("<>")
+    return text + (", the search was cut short by a clock" if sequence.cancelled else "")
+
+
+def _far(share: float) -> str:
+    return "laid in" if share <= 0 else "formed" if share >= 1 else f"{share:.0%} of the way"
+
+
+def _title(s: Step, count: int) -> str:
+    return f"Step {s.number} of {count}: {s.action} {s.fold} {s.direction}"
+
+
+def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
+    before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
+    punch = f", punch {s.punch}{' reversed' if s.reversed_punch else ''}" if s.punch else ""
+    pieces = f", put together from {' + '.join(f'{p:g}' for p in s.pieces)} mm" if s.pieces else ""
+    gauge = f"{s.gauged} against the gauge" if s.gauged else f"set to its mark, {s.at_back} behind"
+    force = []
+    if s.force is not None:
+        of = "" if s.rating is None else f" of the machine's {s.rating / 1e3:.0f}"
+        force.append(("force", f"{s.force / 1e3:.0f} kN{of}"))
+    elif s.process != "fold":  # a folder is worked by hand
+        force.append(("force", "no chart covers it"))
+    rows = [
+        ("before", ", ".join(before) or "as it lies"),
+        ("on", f"{s.machine} ({s.who}), {s.tool}{punch}{pieces}"),
+        ("way up", f"the {s.face_up} face upward"),
+        ("gauge", gauge),
+        ("line", f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"),
+        ("set", f"turn {s.angle_formed:.1f}° / included {s.included:.1f}°, it springs back to {s.angle:g}° turned"),
+        *force,
+        ("check", s.check),
+        *(("mind", note) for note in s.notes),
+    ]
+    return tuple(rows)
+
+
+def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:
+    rows = [
+        ("hits", f"{b.body} hits the {b.against} by {b.depth:.1f} mm, first at {b.angle:.0f}° turned"),
+        ("on", b.tool),
+        ("formed before", ", ".join(b.formed) or "nothing"),
+        *(("cure", cure) for cure in b.cures),
+    ]
+    return tuple(rows)
+
+
+# -- the page -------------------------------------------------------------------------------------
+
+
+def write_fold_page(what: Made | Sequence, path: str | os.PathLike[str] = ".", *, machine: str | None = None) -> Path:
+    """Write the order of folds as one page that needs no network.
+
+    On a screen one step at a time, by slider, buttons or arrow keys; on paper every step. A part that cannot be
+    folded gives a page that says which fold is blocked, by what, and what would cure it.
+
+    Parameters
+    ----------
+    what : Made or Sequence
+        The part, or the order that `fold_sequence` found.
+    path : path
+        A file that ends in .html, or an existing folder.
+    machine : str, optional
+        As for `fold_sequence`.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    sequence = sequence_of(what, machine)
+    file = target(path, ".html", f"{file_stem(sequence.made)}_folds")
+    write_whole({file: fold_page(sequence)})
+    return file
+
+
+def fold_page(sequence: Sequence) -> str:
+    """Return the page of a sequence: the same text every time."""
+    made = sequence.made
+    name = f"{made.part.number} rev {made.part.rev}"
+    leaves = [leaf(sequence, k) for k in range(leaf_count(sequence))]
+    told = [f for f in worst_first(sequence.findings) if f.severity != "fine"]
+    notes = "".join(f'<li class="{f.severity}"><b>{f.severity}</b> {escape(str(f))}</li>' for f in told)
+    head = "Order of folds" if sequence.steps else "No order of folds"
+    steps = "".join(_article(x) for x in leaves)
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        # Nothing may be fetched, whatever stands in a name.
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
+        "script-src 'unsafe-inline'\">\n"
+        f"<title>{escape(name)}: {head.lower()}</title>\n<style>{CSS}</style></head>\n<body>\n"
+        f"<header><h1>{escape(name)}: {head.lower()}</h1>\n"
+        f"<p>{escape(made.part.title)}</p>\n"
+        f"<p>{escape(summary(sequence))}. Sheet {escape(made.sheet.key)}, {made.thickness:g} mm.</p></header>\n"
+        f"{_bar(leaves)}<main>\n{steps}</main>\n"
+        f"{_table(sequence)}{f'<ul>{notes}</ul>' if notes else ''}\n"
+        "<footer>Worked out from the shop file's tools by swept sections; check the first part by hand.</footer>\n"
+        f"<script>{SCRIPT}</script>\n</body></html>\n"
+    )
+
+
+def _bar(leaves: list[Leaf]) -> str:
+    if not leaves:
+        return ""
+    what = "fold" if leaves[0].clash else "step"
+    far = len(leaves[0].pictures) - 1
+    second = (
+        f'<label>how far <input id="far" type="range" min="0" max="{far}" value="{far}" step="1"></label>'
+        if far
+        else ""
+    )
+    return (
+        '<nav aria-label="steps" hidden><button id="back" type="button">back</button>'
+        f'<label>{what} <input id="step" type="range" min="1" max="{len(leaves)}" value="1" step="1"></label>'
+        f'<button id="on" type="button">on</button>{second}<output id="said" aria-live="polite"></output></nav>\n'
+    )
+
+
+def _article(x: Leaf) -> str:
+    last = len(x.pictures) - 1
+    pictures = "".join(
+        f'<figure data-far="{k}"{" class=last" if k == last else ""}>{svg}<figcaption>{escape(words)}</figcaption></figure>'
+        for k, (words, svg) in enumerate(x.pictures)
+    )
+    rows = "".join(f"<dt>{escape(a)}</dt><dd>{escape(b)}</dd>" for a, b in x.rows)
+    kind = ' class="clash"' if x.clash else ""
+    return f"<article{kind}><h2>{escape(x.title)}</h2>\n{pictures}\n<dl>{rows}</dl></article>\n"
+
+
+def _table(sequence: Sequence) -> str:
+    if not sequence.steps:
+        return ""
+    head, *rows = sequence.rows()
+    first = "".join(f"<th>{escape(c)}</th>" for c in head)
+    rest = "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in row) + "</tr>" for row in rows)
+    return f'<section class="all"><h2>All steps</h2><table><thead><tr>{first}</tr></thead><tbody>{rest}</tbody></table></section>\n'
+
+
+CSS: Final = """
+:root{--ground:#fbfbf9;--ink:#23292e;--soft:#5b656d;--rule:#d5d9d6;--bar:#f0f1ee;--stop:#b3261e;--mind:#8a4b00;color-scheme:light}
+@media screen and (prefers-color-scheme:dark){:root{--ground:#16191c;--ink:#e4e8ea;--soft:#9aa4ac;--rule:#343a40;
+--bar:#202529;--stop:#ff8a80;--mind:#ffb26b;color-scheme:dark}}
+body{margin:0 auto;padding:12px 16px;max-width:1100px;background:var(--ground);color:var(--ink);font:15px/1.45 system-ui,sans-serif}
+h1{font-size:1.3em;margin:.2em 0}h2{font-size:1.1em;margin:.3em 0}p{margin:.2em 0}
+nav{position:sticky;top:0;display:flex;flex-wrap:wrap;gap:6px 14px;align-items:center;padding:6px 8px;margin:8px 0;
+border:1px solid var(--rule);border-radius:4px;background:var(--bar)}nav[hidden]{display:none}
+nav label{display:flex;gap:6px;align-items:center}button{font:inherit;color:inherit;background:var(--ground);
+border:1px solid var(--rule);border-radius:3px;padding:4px 14px;min-height:36px}button:disabled{opacity:.4}
+article{border:1px solid var(--rule);border-radius:4px;padding:8px 12px;margin:8px 0}.clash{border-color:var(--stop)}
+figure{margin:0}figure svg{display:block;max-height:60vh!important}figcaption{color:var(--soft)}
+dl{display:grid;grid-template-columns:max-content 1fr;gap:2px 14px;margin:.6em 0 0}dt{color:var(--soft)}dd{margin:0}
+.clash dt:first-of-type+dd{color:var(--stop);font-weight:bold}
+.all{overflow-x:auto}table{border-collapse:collapse;font-size:.87em}th,td{text-align:left;vertical-align:top;
+border-bottom:1px solid var(--rule);padding:2px 8px 2px 0}th{color:var(--soft);font-weight:normal}
+li.stop b{color:var(--stop)}li.mind b{color:var(--mind)}footer{color:var(--soft);margin-top:1em;font-size:.87em}
+figure:not(.last){display:none}
+.live article:not(.now),.live .now figure:not(.now){display:none}.live .now figure.now{display:block}
+@media print{nav{display:none}.live article:not(.now),article{display:block;break-inside:avoid}
+.live .now figure:not(.now),figure{display:none}.live .now figure.now:not(.last){display:none}
+article figure.last,.live .now figure.last{display:block}figure svg{max-height:62mm!important}body{font-size:11px;max-width:none}}
+"""
+"""On paper every step stands with its last picture; without a script the screen shows the same."""
+
+SCRIPT: Final = """
+(()=>{const q=(s)=>[...document.querySelectorAll(s)],id=(n)=>document.getElementById(n);
+const leaves=q("article"),step=id("step"),far=id("far");if(!step)return;
+document.body.classList.add("live");q("nav")[0].hidden=false;
+const show=()=>{const k=step.value-1;leaves.forEach((a,i)=>a.classList.toggle("now",i===k));
+const f=far?Number(far.value):0;leaves[k].querySelectorAll("figure").forEach((e,i)=>e.classList.toggle("now",i===f));
+id("back").disabled=k===0;id("on").disabled=k===leaves.length-1;
+id("said").textContent=leaves[k].querySelector("h2").textContent+", "+leaves[k].querySelector("figure.now figcaption").textContent};
+const turn=(e,by)=>{if(!e)return;e.value=Number(e.value)+by;show()};
+step.oninput=show;if(far)far.oninput=show;
+id("back").onclick=()=>turn(step,-1);id("on").onclick=()=>turn(step,1);
+addEventListener("keydown",(e)=>{if(e.target.tagName==="INPUT"||e.altKey||e.ctrlKey||e.metaKey)return;
+const act={ArrowLeft:[step,-1],ArrowRight:[step,1],ArrowDown:[far,-1],ArrowUp:[far,1]}[e.key];
+if(act&&act[0]){e.preventDefault();turn(...act)}});show()})();
+"""
