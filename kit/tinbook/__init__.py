@@ -57,6 +57,7 @@ _HOMES = {
     "flanged_disc": "tinbook.families.box",
     "Bolting": "tinbook.families.bolting",
     "bolting": "tinbook.families.bolting",
+    "screwed": "tinbook.families.bolting",
     "gasket": "tinbook.families.gasket",
     "fitted_gasket": "tinbook.families.gasket",
     "gasket_findings": "tinbook.families.gasket",
@@ -137,6 +138,7 @@ if TYPE_CHECKING:
     from tinbook.families.body_mount import body_mount as body_mount
     from tinbook.families.bolting import Bolting as Bolting
     from tinbook.families.bolting import bolting as bolting
+    from tinbook.families.bolting import screwed as screwed
     from tinbook.families.box import flanged_disc as flanged_disc
     from tinbook.families.box import folded_box as folded_box
     from tinbook.families.channel import folded_channel as folded_channel

@@ -6,6 +6,7 @@ shelf lies at z 0 to its thickness.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
@@ -208,7 +209,7 @@ def _on_rail(made: Assembly, width: float, drop: float, flange: float, t: float)
 def _threaded(made: Assembly, s: _Stack, number: str, rev: str, width: float) -> Assembly:
     """Add everything on the mount's bolt, from the shelf up to its head and down to its nut."""
     hole = 11.0 if s.bolt == "M10" else 13.5
-    cup = shim(s.wide + 4, hole, CUP)
+    cup = shim(math.ceil(s.wide + 4), hole, CUP)
 
     def at(z: float) -> Placing:
         return Placing((0.0, s.y, z))

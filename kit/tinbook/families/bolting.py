@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from tinbook.families.ranges import ranged, within
+from tinbook.part.assembly import Assembly
+from tinbook.part.fasteners import bolt_length, hexagon_bolt, nut_insert, plain_washer, washer_thickness
 from tinbook.part.features import HoleUse
 from tinbook.part.part import Part
+from tinbook.part.placing import Placing
 from tinbook.plane import Edge, Loop, Point
+from tinbook.shop.fixings import Fixings
 from tinbook.units import Range
 
 
@@ -106,6 +110,51 @@ def bolted(part: Part, holes: Bolting, at: Point, use: HoleUse, name: str, dia: 
     for i, (x, y) in enumerate(holes.points):
         part = part.hole((at[0] + x, at[1] + y), dia, use=use, size=holes.size, name=f"{name} {i + 1}")
     return part
+
+
+def screwed(
+    made: Assembly,
+    holes: Bolting,
+    at: Placing,
+    *,
+    seat: float,
+    lid: float,
+    gap: float = 0.0,
+    name: str = "screw",
+    fixings: Fixings | None = None,
+) -> Assembly:
+    """Put a nut insert, a washer and a screw into every hole of a pattern.
+
+    Parameters
+    ----------
+    made : Assembly
+        Where they are added.
+    holes : Bolting
+        The pattern that seat and lid have too.
+    at : Placing
+        Its middle on the seat's face, z toward the lid.
+    seat, lid, gap : float
+        Thickness of the sheet with the inserts, of what is screwed on, and of a squeezed gasket between them, mm.
+    name : str
+        What the screws are called.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+
+    Returns
+    -------
+    Assembly
+        With three bought items more for each hole.
+    """
+    insert = nut_insert(holes.size, seat, flush=True, fixings=fixings)
+    washer, w = plain_washer(holes.size, fixings=fixings), washer_thickness(holes.size, fixings=fixings)
+    grip = gap + lid + w
+    dia = float(holes.size[1:])
+    screw = hexagon_bolt(holes.size, bolt_length(grip + seat + dia), fixings=fixings)
+    for i, (x, y) in enumerate(holes.points, 1):
+        made = made.add(f"{name} {i} insert", insert, at.then(Placing((x, y, 0.0))))
+        made = made.add(f"{name} {i} washer", washer, at.then(Placing((x, y, gap + lid))))
+        made = made.add(f"{name} {i}", screw, at.then(Placing((x, y, grip))))
+    return made
 
 
 def rounded_box(width: float, length: float, radius: float) -> Loop:

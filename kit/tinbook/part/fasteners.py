@@ -161,7 +161,7 @@ def nut_height(size: str, fixings: Fixings | None = None) -> float:
     return _NUT[int(_size(size, fixings).dia)]
 
 
-def nut_insert(size: str, thickness: float, *, fixings: Fixings | None = None) -> Bought:
+def nut_insert(size: str, thickness: float, *, flush: bool = False, fixings: Fixings | None = None) -> Bought:
     """Return a set blind nut insert: flange above z = 0, body below through a sheet of `thickness`.
 
     Parameters
@@ -170,6 +170,8 @@ def nut_insert(size: str, thickness: float, *, fixings: Fixings | None = None) -
         Thread, "M6".
     thickness : float
         Sheet that it grips, mm; the table's grip must hold it.
+    flush : bool
+        With a reduced head, drawn level with the sheet, so that a panel or a gasket lies flat on it.
     fixings : Fixings, optional
         The shop's tables, else the kit's.
 
@@ -181,15 +183,16 @@ def nut_insert(size: str, thickness: float, *, fixings: Fixings | None = None) -
     tables = fixings or standard_fixings()
     row, b = tables.nut_insert(size, thickness), tables.bolt(size)
     bulb = 1.25 * row.hole
+    head = () if flush else (turned(1.4 * row.hole, 0.0, 1.0, b.dia),)
     pieces = (
-        turned(1.4 * row.hole, 0.0, 1.0, b.dia),
+        *head,
         turned(row.hole, -thickness, 0.0, b.dia),
         turned(bulb, -thickness - 0.5 * row.hole, -thickness, b.dia),
         turned(row.hole, -thickness - 1.3 * row.hole, -thickness - 0.5 * row.hole, b.dia),
     )
     return Bought(
-        name=f"nut insert {row.key}",
-        standard="steel, round, flat head; check hole and grip of the insert in your hand",
+        name=f"nut insert {row.key}" + (", reduced head" if flush else ""),
+        standard=f"steel, round, {'reduced' if flush else 'flat'} head; check hole and grip of the insert in your hand",
         pieces=pieces,
         mass=mass_of(pieces, STEEL),
         source=row.source,
