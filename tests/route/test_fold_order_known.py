@@ -15,7 +15,8 @@ from inmachine import DEMO, box, brake_with, channel, made_of, punch_of, said, s
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import beads_after_returns_foul, fold_sequence
+from tinbook.route.beadroom import beads_after_returns_foul
+from tinbook.route.brake import fold_sequence
 from tinbook.route.steps import Sequence
 from tinbook.shop.sections import Punch
 from tinbook.shop.shop import Shop

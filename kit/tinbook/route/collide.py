@@ -42,7 +42,7 @@ class Clash:
     against : str
         Name of the machine's part, or "fold NAME" / "panel NAME" of the work itself.
     angle : float
-        Degrees turned when they first meet.
+        Degrees turned when they meet; the first such angle once it is `Sweep.measured`.
     depth : float
         How far they overlap at worst, mm.
     worst : float
@@ -374,7 +374,7 @@ class Sweep:
     # -- how far ----------------------------------------------------------------------------------------
 
     def measured(self, clash: Clash, setup: Setup, levels: Levels) -> Clash:
-        """Return the clash with the depth of the worst overlap during the sweep, mm."""
+        """Return the clash with the angle of its first contact and the depth of its worst overlap, mm."""
         body = next(b for b in self.blank.bodies if (b.name, b.kind) == (clash.body, clash.kind))
         child = any(b is body for b, _ in self.blank.bodies_of(self.fold, True))
         rows = np.unique(np.linspace(0, len(self.motion.angles) - 1, 46).round().astype(np.intp))
@@ -391,11 +391,16 @@ class Sweep:
             turn, place = self.motion.seen(True, "parent")
             gaps = solid_gap(p, q, turn[rows], place[rows])
             k = int(gaps.argmin())
-            return replace(clash, depth=max(-float(gaps[k]), 0.0), worst=math.degrees(self.motion.angles[rows[k]]))
+            first = self._first(lambda i: solid_gap(p, q, turn[i], place[i]), near)
+            worst = math.degrees(self.motion.angles[rows[k]])
+            return replace(clash, angle=first, depth=max(-float(gaps[k]), 0.0), worst=worst)
         shape = self.shade(child, body, levels, piece.span)
         turn, place = self.motion.seen(child, piece.frame)
+        first = clash.angle
         if piece.frame == "closed":
             rows = rows[-1:]
+        else:
+            first = self._first(lambda i: self._apart(shape, turn[i], place[i], piece.shape), near)
         depth, at = 0.0, near
         for k in rows:
             there = shapely.transform(shape, lambda c, k=k: moved(c, np.full(len(c), turn[k])) + place[k])
@@ -407,7 +412,14 @@ class Sweep:
                 deep = float(shapely.distance(points, piece.shape.exterior).max())
                 if deep > depth:
                     depth, at = deep, int(k)
-        return replace(clash, depth=depth, worst=math.degrees(self.motion.angles[at]))
+        return replace(clash, angle=first, depth=depth, worst=math.degrees(self.motion.angles[at]))
+
+    def _first(self, gap: Callable[[Index], Array], hit: int) -> float:
+        """Return the first of the angles, degrees, at which something hits, up to a sample at which it does."""
+        rows = np.unique(np.linspace(0, hit, 129).round().astype(np.intp))
+        k = int(np.argmax(gap(rows) <= 0.0))
+        between = np.arange(rows[k - 1] + 1 if k else rows[k], rows[k] + 1)
+        return math.degrees(float(self.motion.angles[between[int(np.argmax(gap(between) <= 0.0))]]))
 
 
 def _corners(pieces: Array) -> Array:

@@ -17,7 +17,7 @@ from tinbook.finding import Finding, stops, worst_first
 from tinbook.make.made import Made, MadeHole, MadePanel, MadeStrip
 from tinbook.part.features import Fold
 from tinbook.route.access import shut_by
-from tinbook.route.brake import beads_after_returns_foul
+from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"

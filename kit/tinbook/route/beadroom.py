@@ -1,0 +1,57 @@
+"""Room for the rolls: which returns a bead's rolls or their shafts would hit once those stand."""
+
+from __future__ import annotations
+
+import math
+
+from tinbook.finding import Finding
+from tinbook.make.made import Made
+
+
+def beads_after_returns_foul(made: Made) -> tuple[Finding, ...]:
+    """Return a finding for every bead whose rolls would hit a return of its panel once that is up.
+
+    A standing return of height h is met by rolls of radius R within sqrt(R² - (R - h)²) of the bead's line
+    (R from h = R up), and above R - d/2 by the shaft wherever it stands on the shaft's side. So: beads first.
+    """
+    roller = made.shop.roller
+    if roller is None:
+        return ()
+    out = []
+    radius = roller.roll_dia / 2
+    for panel in made.panels:
+        for bead in panel.beads:
+            points = [e.at(k / 8) for e in bead.path for k in range(9)]
+            for e in panel.boundary.edges:
+                if not e.name.startswith("fold:"):
+                    continue
+                strip = next(s for s in made.strips if s.name == e.name[5:])
+                if strip.parent != panel.name:
+                    continue
+                height = max(strip.leg) * math.sin(math.radians(min(strip.angle, 90.0)))
+                low = max(radius - height, 0.0)
+                reach = math.sqrt(radius**2 - low**2) + bead.width / 2
+                near = min(_to_line(p, e.start, e.end) for p in points)
+                shaft = height > radius - roller.shaft_dia / 2
+                if near >= reach and not (shaft and near < roller.throat):
+                    continue
+                out.append(
+                    Finding(
+                        code="route.bead_after_return",
+                        severity="mind",
+                        where=f"bead {bead.name!r}",
+                        what=f"with return {strip.name!r} up the {'rolls' if near < reach else 'shaft of the rolls'} would hit it",
+                        value=near,
+                        limit=reach if near < reach else roller.throat,
+                        unit="mm",
+                        remedy="roll the beads before this fold",
+                    )
+                )
+    return tuple(out)
+
+
+def _to_line(p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]) -> float:
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    n = dx * dx + dy * dy
+    s = 0.0 if n == 0 else min(max(((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / n, 0.0), 1.0)
+    return math.dist(p, (a[0] + s * dx, a[1] + s * dy))
