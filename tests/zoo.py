@@ -95,11 +95,12 @@ def tray(corner: str = "open", relief: str = "square") -> Part:
 
 
 def closed_box() -> Part:
-    """Four walls, each with an inward flange: corners closed for a weld."""
+    """Four walls with corners closed for a weld, each with an inward flange stopped short of the corners."""
     part = _part("HN-BX", "DC01 1.5", 300, 220)
-    for e in EDGES:
+    for e, size in zip(EDGES, (300, 220, 300, 220), strict=True):
         part = part.fold(e, leg=50, corner=Corner(kind="closed", gap=0.4))
-        part = part.fold(f"{e}.end", leg=25, skew=(-45, -45))
+        # Up to the corners all four, at one height, would run through each other.
+        part = part.fold(f"{e}.end", leg=25, skew=(-45, -45), start=6, stop=size - 6)
     return part
 
 

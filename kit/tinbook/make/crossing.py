@@ -27,10 +27,8 @@ PARALLEL = 0.999
 
 @dataclass(frozen=True, slots=True)
 class _Plate:
-    """A flat piece of sheet: its middle surface in space, and which panels it belongs to or joins."""
+    """A flat piece of sheet: its middle surface in space."""
 
-    name: str
-    panels: frozenset[str]
     frame: Frame
     rings: tuple[Array, ...]  # (n, 2) each, in the frame's plane; outline first, then openings
     points: Array  # (m, 3), all rings, on the middle surface
@@ -49,18 +47,21 @@ def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thic
     Returns
     -------
     list of Finding
-        At most one for each two panels or folds; neighbours on one fold are not compared (their reliefs and
+        At most one for each two panels or folds; two plates corner in corner, less deep than half the sheet, are
+        not seen; neighbours on one fold are not compared (their reliefs and
         corners are set out by their own rules).
     """
     if len(panels) < 3:
         return []
-    plates = [_panel(p, thickness) for p in panels]
-    for s in strips:
-        plates += _strip(s, thickness)
-    found: dict[tuple[str, str], None] = {}
-    for a, b in _near(plates, thickness):
-        if (a.name, b.name) not in found and _cross(a, b, thickness):
-            found[a.name, b.name] = None
+    pieces: list[MadePanel | MadeStrip] = [*panels, *strips]
+    plates: dict[int, list[_Plate]] = {}
+    found: list[tuple[str, str]] = []
+    for i, j in _near(pieces, thickness):
+        for k in (i, j):
+            if k not in plates:
+                plates[k] = list(_plates(pieces[k], thickness))
+        if any(_cross(a, b, thickness) for a in plates[i] for b in plates[j]):
+            found.append((_called(pieces[i]), _called(pieces[j])))
     return [
         Finding(
             code="part.crosses",
@@ -74,10 +75,44 @@ def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thic
     ]
 
 
-def _panel(p: MadePanel, t: float) -> _Plate:
-    middle = Frame(p.frame(0.0, 0.0, t / 2), p.frame.x, p.frame.y, p.frame.z)
-    rings = tuple(loop.chords(SAGITTA) for loop in (p.boundary, *(h.loop for h in p.holes)))
-    return _plate(f"panel {p.name!r}", frozenset((p.name,)), middle, rings)
+def _called(piece: MadePanel | MadeStrip) -> str:
+    return f"{'panel' if isinstance(piece, MadePanel) else 'fold'} {piece.name!r}"
+
+
+def _near(pieces: list[MadePanel | MadeStrip], t: float) -> Iterator[tuple[int, int]]:
+    """Return the pairs that are no neighbours and whose boxes in space meet."""
+    boxes = np.array([_panel_box(p, t) if isinstance(p, MadePanel) else _strip_box(p, t) for p in pieces])
+    low, high = boxes[:, 0], boxes[:, 1]
+    meet = np.all((low[:, None] < high[None]) & (low[None] < high[:, None]), axis=2)
+    panels = [{p.name} if isinstance(p, MadePanel) else {p.parent, p.child} for p in pieces]
+    joined = [p for p in panels if len(p) == 2]
+    for i, j in np.argwhere(np.triu(meet, 1)):
+        if not panels[i] & panels[j] and panels[i] | panels[j] not in joined:
+            yield int(i), int(j)
+
+
+def _panel_box(p: MadePanel, t: float) -> Array:
+    x0, y0, x1, y1 = p.boundary.box
+    corners = np.array([p.frame(x, y, z) for x in (x0, x1) for y in (y0, y1) for z in (0.0, t)])
+    return np.stack((corners.min(axis=0), corners.max(axis=0)))
+
+
+def _strip_box(s: MadeStrip, t: float) -> Array:
+    """Return a box round the whole tube that the bend is a part of."""
+    boxes = [r.box for r in s.regions]
+    axis = t + s.radius if s.direction == "up" else -s.radius
+    ends = np.array([s.frame(x, 0.0, axis) for x in (min(b[0] for b in boxes), max(b[2] for b in boxes))])
+    # How far a tube reaches beyond its axis along each direction of space.
+    reach = (s.radius + t) * np.sqrt(np.maximum(1.0 - np.array(s.frame.x) ** 2, 0.0))
+    return np.stack((ends.min(axis=0) - reach, ends.max(axis=0) + reach))
+
+
+def _plates(piece: MadePanel | MadeStrip, t: float) -> Iterator[_Plate]:
+    if isinstance(piece, MadeStrip):
+        yield from _strip(piece, t)
+        return
+    middle = Frame(piece.frame(0.0, 0.0, t / 2), piece.frame.x, piece.frame.y, piece.frame.z)
+    yield _plate(middle, tuple(loop.chords(SAGITTA) for loop in (piece.boundary, *(h.loop for h in piece.holes))))
 
 
 def _strip(s: MadeStrip, t: float) -> Iterator[_Plate]:
@@ -98,7 +133,7 @@ def _strip(s: MadeStrip, t: float) -> Iterator[_Plate]:
         frame = Frame(tuple(start), a.x, tuple(y), tuple(z))
         for region in s.regions:
             for ring in _band(region, s, lo, hi, size):
-                yield _plate(f"fold {s.name!r}", frozenset((s.parent, s.child)), frame, ring)
+                yield _plate(frame, ring)
 
 
 def _band(region: Loop, s: MadeStrip, lo: float, hi: float, size: float) -> Iterator[tuple[Array, ...]]:
@@ -120,25 +155,10 @@ def _band(region: Loop, s: MadeStrip, lo: float, hi: float, size: float) -> Iter
             yield tuple((np.array(r.coords)[:-1] - (0.0, lo)) * (1.0, scale) for r in rings)
 
 
-def _plate(name: str, panels: frozenset[str], frame: Frame, rings: tuple[Array, ...]) -> _Plate:
+def _plate(frame: Frame, rings: tuple[Array, ...]) -> _Plate:
     flat = np.concatenate(rings)
     points = np.array(frame.origin) + flat[:, :1] * np.array(frame.x) + flat[:, 1:] * np.array(frame.y)
-    return _Plate(name, panels, frame, rings, points)
-
-
-def _near(plates: list[_Plate], t: float) -> Iterator[tuple[_Plate, _Plate]]:
-    """Return the pairs that are no neighbours and whose boxes meet."""
-    low = np.array([p.points.min(axis=0) for p in plates]) - t / 2
-    high = np.array([p.points.max(axis=0) for p in plates]) + t / 2
-    meet = np.ones((len(plates), len(plates)), dtype=bool)
-    for k in range(3):
-        meet &= (low[:, None, k] < high[None, :, k]) & (low[None, :, k] < high[:, None, k])
-    joined = {frozenset((next(iter(p.panels)),)) for p in plates if len(p.panels) == 1}
-    joined |= {p.panels for p in plates}
-    for i, j in np.argwhere(np.triu(meet, 1)):
-        a, b = plates[i], plates[j]
-        if not a.panels & b.panels and a.panels | b.panels not in joined:
-            yield a, b
+    return _Plate(frame, rings, points)
 
 
 def _cross(a: _Plate, b: _Plate, t: float) -> bool:
@@ -163,7 +183,9 @@ def _through(p: _Plate, q: _Plate, shift: float) -> bool:
     return any(min(h1, t1) - max(h0, t0) > TOUCH for h0, h1 in here for t0, t1 in there)
 
 
-def _stretches(p: _Plate, origin: Array, n: Array, line: Array, shift: Array | float = 0.0) -> list[tuple[float, float]]:
+def _stretches(
+    p: _Plate, origin: Array, n: Array, line: Array, shift: Array | float = 0.0
+) -> list[tuple[float, float]]:
     """Return where a plate's metal meets a plane, as stretches along a direction."""
     cuts: list[float] = []
     start = 0

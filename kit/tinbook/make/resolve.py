@@ -11,6 +11,7 @@ from tinbook.flatpattern import Cut, FlatPattern, FoldLine
 from tinbook.make import flat as flats
 from tinbook.make.beads import made_beads
 from tinbook.make.bends import Bend, bend_for, curl_bend, hem_bend
+from tinbook.make.crossing import crossings
 from tinbook.make.layout import Refused
 from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
 from tinbook.make.marks import bead_marks, drill_marks, etch_marks, fold_marks, label_mark, text_marks, trim_marks
@@ -97,6 +98,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
     finished = laying.outer
     outer = flats.with_stock(finished, set(beads)) if part.trim and beads else finished
+    findings.extend(crossings(panels, strips, t))
     if part.other_hand:
         panels, strips = tuple(map(_mirrored_panel, panels)), tuple(map(_mirrored_strip, strips))
         lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
