@@ -17,10 +17,10 @@ from strategies import parts
 from tinbook.make.resolve import make
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
-from tinbook.route.collide import search_sweep
 from tinbook.route.motion import Motion
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Levels
+from tinbook.route.sampling import search_sweep
 from tinbook.route.search import search
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import sheet_rows

@@ -12,7 +12,8 @@ from tinbook.route.cures import blocked_folds
 from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
 from tinbook.route.search import Found, search
-from tinbook.route.steps import Blocked, Step, steps_of
+from tinbook.route.stepping import steps_of
+from tinbook.route.steps import Blocked, Step
 from tinbook.route.steps import Sequence as Order
 
 

@@ -14,21 +14,18 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 
 from tinbook.plane import Array
 from tinbook.route.motion import Motion, moved
 from tinbook.route.outlines import GAP
 from tinbook.route.pose import Blank, Body, Levels
+from tinbook.route.sampling import Index, boxes_clear, search_sweep
 from tinbook.route.setups import Piece, Setup
 from tinbook.route.shadows import DEEP, INSIDE, reach, ring_of, shadow, solid_gap, whole_shadow
-
-Index = npt.NDArray[np.intp]
-COARSE: Final = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,69 +52,6 @@ class Clash:
     angle: float
     depth: float = math.nan
     worst: float = math.nan
-
-
-def search_sweep(
-    gap: Callable[[Index], Array], travel: Callable[[Index, Index], Array], count: int
-) -> tuple[int | None, int]:
-    """Look for a sample where something hits, as finely as needed to miss none.
-
-    Parameters
-    ----------
-    gap : callable
-        Samples -> distance apart, at most 0 where they overlap.
-    travel : callable
-        Two rows of samples -> bound of how far any point moves between them.
-    count : int
-        Samples there are.
-
-    Returns
-    -------
-    hit : int or None
-        The first overlapping sample that was looked at.
-    looked : int
-        How many were.
-    """
-    at = _coarse(count)
-    known = gap(at)
-    looked = len(at)
-    if (known <= 0).any():
-        return int(at[np.argmax(known <= 0)]), looked
-    i, j, gi, gj = at[:-1], at[1:], known[:-1], known[1:]
-    while True:
-        open_ = (j - i > 1) & (gi + gj <= travel(i, j))
-        if not open_.any():
-            return None, looked
-        i, j, gi, gj = i[open_], j[open_], gi[open_], gj[open_]
-        m = (i + j) // 2
-        gm = gap(m)
-        looked += len(m)
-        if (gm <= 0).any():
-            return int(m[np.argmax(gm <= 0)]), looked
-        i, j = np.concatenate((i, m)), np.concatenate((m, j))
-        gi, gj = np.concatenate((gi, gm)), np.concatenate((gm, gj))
-
-
-def _boxes_clear(
-    shape: Any,
-    turn: Array,
-    place: Array,
-    box: tuple[float, float, float, float],
-    travel: Callable[[Index, Index], Array],
-) -> bool:
-    """Whether a shape's box stays so far from another's that nothing can happen between the coarsest samples."""
-    at = _coarse(len(turn))
-    c = moved(shapely.get_coordinates(shape)[None], turn[at][:, None]) + place[at][:, None]
-    low, high = c.min(axis=1), c.max(axis=1)
-    gap = np.maximum(np.maximum(low - box[2:], np.array(box[:2]) - high), 0.0)
-    apart = np.hypot(gap[:, 0], gap[:, 1])
-    if len(at) == 1:
-        return bool(apart[0] > 0.0)
-    return bool((apart[:-1] + apart[1:] > travel(at[:-1], at[1:])).all())
-
-
-def _coarse(count: int) -> Index:
-    return (np.arange(COARSE) * (count - 1)) // (COARSE - 1) if count > COARSE else np.arange(count)
 
 
 @dataclass(frozen=True, eq=False)
@@ -286,7 +220,7 @@ class Sweep:
         if piece.frame == "closed":
             turn, place = turn[-1:], place[-1:]
         go = self._travel(child, piece.frame, size)
-        if _boxes_clear(shape, turn, place, piece.shape.bounds, go):
+        if boxes_clear(shape, turn, place, piece.shape.bounds, go):
             return None
         hit, _ = search_sweep(lambda k: self._apart(shape, turn[k], place[k], piece.shape), go, len(turn))
         if hit is None:
@@ -358,7 +292,7 @@ class Sweep:
             return None
         turn, place = self.motion.seen(True, "parent")
         go = self._travel(True, "parent", reach(s))
-        if _boxes_clear(s, turn, place, o.bounds, go):
+        if boxes_clear(s, turn, place, o.bounds, go):
             return None
         shapely.prepare(o)
         hit, _ = search_sweep(lambda k: self._apart(s, turn[k], place[k], o), go, len(turn))
