@@ -92,7 +92,7 @@ class Edge:
     def direction(self, s: float = 0.0) -> Point:
         """Return the unit tangent at fraction `s`."""
         (x0, y0), (x1, y1) = self.start, self.end
-        n = self.chord or 1.0
+        n = math.dist(self.start, self.end) or 1.0
         if self.bulge == 0.0 and self.start != self.end:
             return (x1 - x0) / n, (y1 - y0) / n
         a = math.atan2((y1 - y0) / n, (x1 - x0) / n) + self.sweep * (s - 0.5)
@@ -226,9 +226,12 @@ class Loop:
         a, b, c, d, u, v = move.a, move.b, move.c, move.d, move.u, move.v
         flips = move.mirrors
         out = []
+        before, end = None, (0.0, 0.0)
         for e in self.edges:
-            (x0, y0), (x1, y1) = e.start, e.end
-            start, end = (a * x0 + b * y0 + u, c * x0 + d * y0 + v), (a * x1 + b * y1 + u, c * x1 + d * y1 + v)
+            x, y = e.start
+            start = end if e.start == before else (a * x + b * y + u, c * x + d * y + v)
+            before = x, y = e.end
+            end = (a * x + b * y + u, c * x + d * y + v)
             out.append(Edge(start, end, -e.bulge if flips else e.bulge, e.name))
         return Loop(tuple(out))
 
@@ -309,7 +312,8 @@ def circle(centre: Point, dia: float, name: str = "") -> Loop:
     """Return an anticlockwise circle as two half arcs."""
     x, y = centre
     r = dia / 2
-    return Loop((Edge((x - r, y), (x + r, y), 1.0, name), Edge((x + r, y), (x - r, y), 1.0, name)))
+    left, right = (x - r, y), (x + r, y)
+    return Loop((Edge(left, right, 1.0, name), Edge(right, left, 1.0, name)))
 
 
 def boxes(loops: Sequence[Loop]) -> Array:
@@ -323,6 +327,31 @@ def boxes(loops: Sequence[Loop]) -> Array:
     for i in set(range(len(loops))).difference(round_):
         out[i] = loops[i].box
     return out
+
+
+def chords_of(loops: Sequence[Loop], sagitta: float = CHORD) -> tuple[Array, npt.NDArray[np.int64]]:
+    """Return the points of many loops at once, as `Loop.chords` gives them, and the number of each point's loop."""
+    raw = np.array([(*e.start, *e.end, e.bulge) for loop in loops for e in loop.edges])
+    of = np.repeat(np.arange(len(loops)), [len(loop) for loop in loops])
+    arcs = np.flatnonzero(raw[:, 4])
+    if not len(arcs):
+        return raw[:, :2], of
+    start, chord, bulge = raw[arcs, :2], raw[arcs, 2:4] - raw[arcs, :2], raw[arcs, 4]
+    sweep, length = 4.0 * np.arctan(bulge), np.hypot(chord[:, 0], chord[:, 1])
+    r, k = length * (1.0 + bulge**2) / (4.0 * np.abs(bulge)), (1.0 - bulge**2) / (4.0 * bulge)
+    step = np.where(sagitta < r, 2.0 * np.arccos(np.maximum(1.0 - sagitta / r, 0.0)), math.pi / 2)
+    pieces = np.ones(len(raw), dtype=np.int64)
+    pieces[arcs] = np.maximum(np.ceil(np.abs(sweep) / np.minimum(step, math.pi / 8)), 2)
+    xy = np.repeat(raw[:, :2], pieces, axis=0)
+    centre = start + chord / 2 + k[:, None] * np.column_stack((-chord[:, 1], chord[:, 0]))
+    arm = np.arctan2(start[:, 1] - centre[:, 1], start[:, 0] - centre[:, 0])
+    first = (np.cumsum(pieces) - pieces)[arcs]
+    n = pieces[arcs] - 1  # the start is there already
+    which = np.repeat(np.arange(len(arcs)), n)
+    j = np.arange(len(which)) - (np.cumsum(n) - n)[which] + 1
+    a = arm[which] + sweep[which] * j / pieces[arcs][which]
+    xy[first[which] + j] = centre[which] + r[which, None] * np.column_stack((np.cos(a), np.sin(a)))
+    return xy, np.repeat(of, pieces)
 
 
 def slot(centre: Point, length: float, width: float, degrees: float = 0.0, name: str = "") -> Loop:

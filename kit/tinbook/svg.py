@@ -7,6 +7,7 @@ y runs upward in the drawing and downward in SVG, so every y is negated here.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Final
@@ -57,6 +58,11 @@ def path_data(edges: Iterable[Edge], close: bool = False) -> str:
 
 def loop_data(loop: Loop) -> str:
     """Return SVG path data of a closed loop."""
+    if loop.is_full_circle:  # the same text, without asking each arc for its radius
+        (ax, ay), (bx, by) = loop.edges[0].start, loop.edges[0].end
+        a, b, r = f"{num(ax)} {num(-ay)}", f"{num(bx)} {num(-by)}", num(math.hypot(bx - ax, by - ay) / 2)
+        turn = f"A{r} {r} 0 0 {int(loop.edges[0].bulge < 0)} "
+        return f"M{a}{turn}{b}{turn}{a}Z"
     return path_data(loop.edges, close=True)
 
 

@@ -18,7 +18,7 @@ from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
 from tinbook.make.tree import Node
 from tinbook.part.offset import offset_loop
-from tinbook.plane import Edge, Loop, Move, Point, boxes, crossings, polygon
+from tinbook.plane import Edge, Loop, Move, Point, boxes, chords_of, crossings, polygon
 
 STOCK = 10.0
 """mm left on free edges that are trimmed after beading (common practice: more than any draw of a few beads)."""
@@ -269,9 +269,8 @@ def polygons_of(loops: list[Loop], sagitta: float = SIDE) -> npt.NDArray[np.obje
         out[round_ones] = shapely.polygons(centres[:, None] + r[:, None, None] * _CIRCLE)
     rest = sorted(set(range(len(loops))).difference(round_ones))
     if rest:
-        points = [loops[i].chords(sagitta) for i in rest]
-        of = np.repeat(np.arange(len(rest)), [len(p) for p in points])
-        out[rest] = shapely.polygons(shapely.linearrings(np.concatenate(points), indices=of))
+        points, of = chords_of([loops[i] for i in rest], sagitta)
+        out[rest] = shapely.polygons(shapely.linearrings(points, indices=of))
     return out
 
 
@@ -301,7 +300,8 @@ def check_inside(
         *(f"hole {name!r}" for name in part_names),
     ]
     areas = polygons_of(loops)
-    bad = ~shapely.is_valid(areas)
+    bad = np.array([not loop.is_full_circle for loop in loops])
+    bad[bad] = ~shapely.is_valid(areas[bad])
     if bad.any():
         raise Refused("hole.crosses", names[int(bad.argmax())], "its contour crosses itself", "a simple closed contour")
     whole = len(holes) + len(beads)

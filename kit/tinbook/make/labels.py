@@ -15,6 +15,7 @@ from tinbook.flatpattern import both_ways
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip
+    from tinbook.plane import Loop
 
 
 def key(kind: str, name: str) -> str:
@@ -36,7 +37,8 @@ def labels(made: Made) -> dict[str, str]:
     if made.flat is not None:
         # Holes through a fold are in no panel; the flat pattern knows them.
         for c in made.flat.cuts:
-            found.setdefault(key("hole", c.name), _hole(c.name, c.use, c.dia, c.loop.box))
+            if (name := key("hole", c.name)) not in found:
+                found[name] = _hole(c.name, c.use, c.dia, c.loop)
     return found
 
 
@@ -63,9 +65,13 @@ def _bead(b: MadeBead) -> str:
 
 
 def _holes(holes: Iterable[MadeHole]) -> dict[str, str]:
-    return {key("hole", h.name): _hole(h.name, h.use, h.dia, h.loop.box, h.by_hand) for h in holes}
+    return {key("hole", h.name): _hole(h.name, h.use, h.dia, h.loop, h.by_hand) for h in holes}
 
 
-def _hole(name: str, use: str, dia: float | None, box: tuple[float, float, float, float], by_hand: bool = False) -> str:
-    size = f"diameter {dia:g} mm" if dia is not None else f"{box[2] - box[0]:.1f} × {box[3] - box[1]:.1f} mm"
+def _hole(name: str, use: str, dia: float | None, loop: Loop, by_hand: bool = False) -> str:
+    if dia is not None:
+        size = f"diameter {dia:g} mm"
+    else:
+        x0, y0, x1, y1 = loop.box
+        size = f"{x1 - x0:.1f} × {y1 - y0:.1f} mm"
     return f"{_named('hole', name)}\n{size}, {use}{', drilled by hand' if by_hand else ''}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -116,14 +117,19 @@ def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[M
             if at is None:
                 continue
             place = Move(u=at[0] + (tall if turn else 0.0), v=at[1]).after(Move.turn(turn))
-            lines = [*strokes(label, height, (0.0, 2.0 * height))]
-            lines += strokes("UP", height * 0.7, (0.0, 0.5 * height))
-            marked = [Mark(kind="text", edges=tuple(place.edge(e) for e in lines), label=f"{label} UP")]
+            marked = [Mark(kind="text", edges=_lettering(label, height).moved(place).edges, label=f"{label} UP")]
             if grain and turn == 0.0:
                 arrow = _arrow(at[0] + 2.2 * height, at[1] + 0.85 * height, 3.5 * height)
                 marked.append(Mark(kind="grain", edges=arrow, label="rolling direction"))
             return marked
     return []
+
+
+@lru_cache(maxsize=64)
+def _lettering(label: str, height: float) -> Loop:
+    """Return part number and up side in lines above each other; no loop, but moved like one."""
+    lines = [*strokes(label, height, (0.0, 2.0 * height))]
+    return Loop((*lines, *strokes("UP", height * 0.7, (0.0, 0.5 * height))))
 
 
 def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
