@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 
 from tinbook.errors import BadValue, UnknownName
+from tinbook.shop.beading import BeadRoll
 from tinbook.shop.material import Material, Sheet
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import AirDie, BeadRoll, HandFolder, VBlock
+from tinbook.shop.tooling import AirDie, HandFolder, VBlock
 from tinbook.sources import SOURCES, Source, source
 
 

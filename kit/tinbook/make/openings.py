@@ -12,8 +12,8 @@ from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
 from tinbook.part.features import Hole, HoleGrid, HoleRow
 from tinbook.plane import Loop, Move, Point, circle, slot
+from tinbook.shop.cutting import Cutter
 from tinbook.shop.fixings import Fixings
-from tinbook.shop.tooling import Cutter
 
 TACK_SCREW = "ST4.2"
 """Tapping screw used for fitting where the part names none."""

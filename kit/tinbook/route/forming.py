@@ -9,7 +9,6 @@ from tinbook.calc.springback import angle_to_form, springback_factor
 from tinbook.errors import OutOfRange
 from tinbook.make.made import Made, MadeStrip
 from tinbook.make.tools import HEM_START
-from tinbook.shop.tooling import AirDie, HandFolder, Tool
 
 ASSUMED_SPRING: Final = 2.0
 """Degrees of springback where no table has the metal (common practice)."""
@@ -73,15 +72,8 @@ def forming(made: Made, strip: MadeStrip, level: int) -> Forming:
         )
     else:
         wanted = angle_to_form(strip.angle, factor)
-    most = closes(made.shop.tool(strip.bend.tool)) if strip.bend.tool else 180.0
+    most = made.shop.tool(strip.bend.tool).closes
     if wanted > most + 1e-9:
         note = f"the tool stops at {most:g} degrees; {wanted:.1f} would be needed against springback"
         wanted = max(most, strip.angle)
     return Forming(strip.angle, wanted, factor, source, note)
-
-
-def closes(tool: Tool) -> float:
-    """Largest angle a tool turns through, degrees."""
-    if isinstance(tool, HandFolder):
-        return tool.max_angle
-    return 180.0 - (tool.die_angle if isinstance(tool, AirDie) else tool.block_angle)

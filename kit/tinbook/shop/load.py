@@ -11,14 +11,16 @@ from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from tinbook.errors import BadValue
+from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon
+from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fields import Kind, Names, Text, kinds
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, TackScrew
 from tinbook.shop.material import FAMILIES, Material, Sheet
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.shop import ANY_TOOL, OWN_DATA, REVISION_SCHEMES, Shop, TypedDeduction, TypedK
 from tinbook.shop.tomlfile import KeyPath, TomlText, parse_toml, read_toml
-from tinbook.shop.tooling import PROCESSES, AirDie, BeadRoll, Cutter, HandFolder, Machine, Rates, Roller, VBlock
+from tinbook.shop.tooling import PROCESSES, AirDie, HandFolder, Machine, VBlock
 from tinbook.sources import SOURCES
 
 _T = TypeVar("_T")

@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import Annotated, Any, Final, TypeVar
 
 from tinbook.errors import UnknownName
+from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon, Fitted
+from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fields import Names, Number, Text, check_fields
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.material import Material, Sheet
 from tinbook.shop.sections import Punch, Section
-from tinbook.shop.tooling import PROCESSES, BeadRoll, Cutter, Machine, Rates, Roller, Tool
+from tinbook.shop.tooling import PROCESSES, Machine, Tool
 from tinbook.units import number, positive
 
 REVISION_SCHEMES: Final = ("ASME Y14.35", "letters without I O Q", "numbers")

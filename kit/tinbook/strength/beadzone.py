@@ -14,7 +14,7 @@ from tinbook.check.beads import PITCH, edge_gap, fold_gap, hole_gap
 from tinbook.check.near import folds_of, free_edges, line, of_holes
 from tinbook.make.made import Made
 from tinbook.plane import Point
-from tinbook.shop.tooling import BeadRoll
+from tinbook.shop.beading import BeadRoll
 
 SLACK = 0.1
 """mm more than the rules ask for: chords stand for arcs here and there."""
