@@ -279,6 +279,34 @@ _CIRCLE = np.column_stack((np.cos(_TURN), np.sin(_TURN))) / math.cos(math.pi / 2
 """Polygon round the unit circle: it never calls two holes apart that touch."""
 
 
+def _plainly_inside(ground: shapely.Polygon, loops: list[Loop]) -> bool:
+    """Whether all openings and beads lie in a panel, well apart: told without a polygon for each round hole.
+
+    A no only says that it is too close to tell so.
+    """
+    round_ = np.array([loop.is_full_circle for loop in loops])
+    if not round_.any():
+        return False
+    box = boxes(loops)
+    r = (box[round_, 2] - box[round_, 0]) / 2 * 1.01  # no smaller than the polygons round the circles
+    centres = shapely.points((box[round_, :2] + box[round_, 2:]) / 2)
+    if not shapely.contains_properly(ground, centres).all() or (shapely.distance(centres, ground.exterior) <= r).any():
+        return False
+    first, second = shapely.STRtree(centres).query(centres, predicate="dwithin", distance=2 * float(r.max()))
+    if (first != second).any():
+        return False
+    others = np.flatnonzero(~round_)
+    if not len(others):
+        return True
+    # Boxes of beads and other openings against everything.
+    low, high = box[others, :2], box[others, 2:]
+    meet = np.all((low[:, None] <= box[None, :, 2:]) & (high[:, None] >= box[None, :, :2]), axis=2)
+    areas = polygons_of([loops[i] for i in others])
+    return int(meet.sum()) == len(others) and bool(
+        shapely.is_valid(areas).all() and shapely.contains_properly(ground, areas).all()
+    )
+
+
 def check_inside(
     node: Node, holes: list[MadeHole], beads: list[MadeBead], parts: list[Loop], part_names: list[str]
 ) -> None:
@@ -299,6 +327,8 @@ def check_inside(
         *(f"bead {b.name!r}" for b in beads),
         *(f"hole {name!r}" for name in part_names),
     ]
+    if not parts and _plainly_inside(ground, loops):
+        return
     areas = polygons_of(loops)
     bad = np.array([not loop.is_full_circle for loop in loops])
     bad[bad] = ~shapely.is_valid(areas[bad])

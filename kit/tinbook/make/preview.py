@@ -89,7 +89,7 @@ def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
     round_ = np.repeat(cut & circles, sizes)
     on = np.repeat(lines.panel, sizes)
     frames = Frames([p.frame for p in panels])
-    beads = add_beads(heap, panels, frames, t)
+    beads = add_beads(heap, panels, t)
     xy = np.concatenate((rings.xy, *(b.outline for b in beads)))
     reach = [len(b.outline) for b in beads]
     on = np.concatenate((on, np.repeat(np.array([b.panel for b in beads], dtype=np.int64), reach)))

@@ -11,7 +11,7 @@ import numpy as np
 
 from tinbook.make.beadshape import BeadProfile
 from tinbook.make.made import MadePanel
-from tinbook.make.preview_heap import BEND, Frames, Heap
+from tinbook.make.preview_heap import BEND, Heap
 from tinbook.make.preview_mesh import SAGITTA, Index, grid
 from tinbook.plane import Array, Edge
 
@@ -42,6 +42,8 @@ class _Form:
     height: Array
     triangles: Index
     outline: tuple[Index, Array, Array]
+    straight: Array | None
+    """With two stations: their shares and the ways ahead, left and up in each point, shape (n, 5)."""
 
 
 @lru_cache(maxsize=64)
@@ -88,7 +90,8 @@ def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
         reach * np.concatenate((still, s[around], still, -s[around])),
         reach * np.concatenate((still + 1.0, -c[around], still - 1.0, c[around])),
     )
-    return _Form(station, ahead, left, height, np.concatenate(triangles), outline)
+    straight = np.column_stack((1 - station, station, ahead, left, height)) if stations == 2 else None
+    return _Form(station, ahead, left, height, np.concatenate(triangles), outline, straight)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,42 +104,28 @@ class Placed:
     up: bool
 
 
-def add_beads(heap: Heap, panels: Sequence[MadePanel], frames: Frames, t: float) -> list[Placed]:
+def add_beads(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]:
     """Add the skins of all beads; returns their outlines."""
-    found = [(k, b) for k, p in enumerate(panels) for b in p.beads]
-    if not found:
-        return []
-    courses = [_stations(b.path, b.width) for _, b in found]
-    begin = np.cumsum([0, *(len(at) for at, _ in courses[:-1])])
-    at, left = (np.concatenate(c) for c in zip(*courses, strict=True))
-    front = np.column_stack((left[:, 1], -left[:, 0]))
-    forms = [
-        _form(
-            BeadProfile(width=b.width, depth=b.depth, shoulder=b.shoulder, thickness=t),
-            b.direction == "up",
-            len(course[0]),
-        )
-        for (_, b), course in zip(found, courses, strict=True)
-    ]
+    placed = []
+    for k, panel in enumerate(panels):
+        axes, origin = np.array((panel.frame.x, panel.frame.y, panel.frame.z)), np.array(panel.frame.origin)
+        for bead in panel.beads:
+            profile = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=t)
+            at, left = _stations(bead.path, bead.width)
+            front = np.column_stack((left[:, 1], -left[:, 0]))
+            form = _form(profile, bead.direction == "up", len(at))
+            if form.straight is not None:
+                ways = np.concatenate((at @ axes[:2] + origin, front[:1] @ axes[:2], left[:1] @ axes[:2], axes[2:]))
+                first = heap.put(form.straight @ ways)
+            else:
+                flat = _laid(at, front, left, form.station, form.ahead, form.left)
+                first = heap.put(flat @ axes[:2] + form.height[:, None] * axes[2] + origin)
+            group = heap.name("bead", bead.name)
+            heap.tell(form.triangles + first, group)
+            placed.append(Placed(k, _laid(at, front, left, *form.outline), group, bead.direction == "up"))
+    return placed
 
-    def place(station: Index, ahead: Array, aside: Array) -> Array:
-        placed: Array = at[station] + ahead[:, None] * front[station] + aside[:, None] * left[station]
-        return placed
 
-    def joined(part: str) -> Array:
-        return np.concatenate([getattr(f, part) for f in forms])
-
-    sizes = [len(f.station) for f in forms]
-    xy = place(joined("station") + np.repeat(begin, sizes), joined("ahead"), joined("left"))
-    of = np.repeat([k for k, _ in found], sizes)
-    first = heap.put(frames(of, xy) + joined("height")[:, None] * frames.z[of])
-    groups = [heap.name("bead", b.name) for _, b in found]
-    counts = [len(f.triangles) for f in forms]
-    firsts: Index = first + np.cumsum(sizes) - np.array(sizes)
-    corners: Index = np.concatenate([f.triangles for f in forms])
-    corners += np.repeat(firsts, counts)[:, None]
-    heap.tell(corners, np.repeat(groups, counts))
-    return [
-        Placed(k, place(f.outline[0] + i, *f.outline[1:]), group, b.direction == "up")
-        for (k, b), f, i, group in zip(found, forms, begin.tolist(), groups, strict=True)
-    ]
+def _laid(at: Array, front: Array, left: Array, station: Index, ahead: Array, aside: Array) -> Array:
+    placed: Array = at[station] + ahead[:, None] * front[station] + aside[:, None] * left[station]
+    return placed
