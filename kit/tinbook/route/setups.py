@@ -48,6 +48,9 @@ class Piece:
         What it moves with: the die, the punch, the leg that swings.
     span : (float, float)
         From where to where it stands along the fold.
+
+    Attributes
+    ----------
     mark : bytes
         The same for the same outline, whichever way it was drawn.
     """
