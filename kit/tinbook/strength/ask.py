@@ -44,7 +44,7 @@ EDGES: Final[dict[str, Callable[[str, str], Support]]] = {
 LOADS: Final = ("foot", "heel", "even pressure", "own weight")
 PATCH: Final = {"foot": (100.0, 100.0), "heel": (50.0, 50.0)}
 """mm by mm under a foot (AS 1657) and a heel (common practice)."""
-ELEMENTS: Final = 4000
+ELEMENTS: Final = 1500
 """Elements up to which a mesh is as fine as its narrowest panel would like it, so that an answer takes seconds."""
 PRESSURE: Final = 1000.0
 """Pa: where "even pressure" starts, about 100 kg on a square metre (own proposal)."""
@@ -135,7 +135,7 @@ def strength_of(
         own weight.
     size : float, optional
         Largest side of an element, mm. Left out: a 32nd of the short side of the largest panel, or more where that
-        would give over 4000 elements; what the mesh does to the numbers is shown either way.
+        would give over 1500 elements; what the mesh does to the numbers is shown either way.
     frequencies : int, optional
         How many; 0 for none.
     buckling : bool, optional
@@ -316,7 +316,8 @@ def _several(value: Any) -> tuple[Any, ...]:
 def _free_edges(panel: MadePanel) -> list[str]:
     names = dict.fromkeys(e.name for e in panel.boundary.edges if e.name not in ("", "relief"))
     prefix = "" if panel.name == "base" else f"{panel.name}."
-    return [prefix + n for n in names if not n.startswith("fold:")]
+    # A hole through a fold or an edge is part of the outline and holds nothing by itself.
+    return [prefix + n for n in names if not n.startswith(("fold:", "hole:"))]
 
 
 def _size(made: Made) -> float | None:

@@ -1,0 +1,340 @@
+"""Fold steps on a slider and on a page: what they show, the clash, marks, the same bytes, bad input."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bench_samples import tray
+
+import tinbook as tb
+from tinbook.bench.folding import EARLIER, Folding, FoldingSection, folding
+from tinbook.bench.workbench import Workbench, workbench
+from tinbook.errors import BadValue, CannotMake
+from tinbook.families.box import folded_box
+from tinbook.make.made import Made
+from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.route.brake import fold_sequence
+from tinbook.route.steps import Sequence
+from tinbook.shop.shop import Shop
+from tinbook.write.foldpage import SHARES, fold_page, leaf, leaf_count, sequence_of, write_fold_page
+
+EVIL = "<img src=x onerror=alert(1)>"
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return Shop.demo()
+
+
+@pytest.fixture(scope="module")
+def box(shop: Shop) -> Sequence:
+    return fold_sequence(make(folded_box(), shop))
+
+
+def deep(shop: Shop, title: str = "") -> Made:
+    """A channel so deep and narrow that no clamp gets between its legs."""
+    part = Part("HN-U", title=title, sheet="DC01 1.5", base=Outline.rectangle(300, 30))
+    return make(part.fold("front", "up", leg=90).fold("rear", "up", leg=90), shop)
+
+
+@pytest.fixture(scope="module")
+def blocked(shop: Shop) -> Sequence:
+    return fold_sequence(deep(shop))
+
+
+# -- leaves ---------------------------------------------------------------------------------------
+
+
+def test_a_leaf_for_each_step_says_what_to_set(box: Sequence) -> None:
+    assert leaf_count(box) == len(box.steps) == 4
+    for k, step in enumerate(box.steps):
+        shown = leaf(box, k)
+        said = dict(shown.rows)
+        assert shown.title == f"Step {k + 1} of 4: fold {step.fold} up"
+        assert f"turn {step.angle_formed:.1f}°" in said["set"]
+        assert f"included {180 - step.angle_formed:.1f}°" in said["set"]
+        assert f"{step.line_now:.1f} mm from there now" in said["line"]
+        assert step.tool in said["on"]
+        assert step.face_up in said["way up"]
+        assert step.at_back in said["gauge"]
+        assert said["check"] == step.check
+        assert "force" not in said  # a folder is worked by hand
+        assert [words for words, _ in shown.pictures] == [
+            "laid in",
+            "25% of the way",
+            "50% of the way",
+            "75% of the way",
+            "formed",
+        ]
+        # Each picture names its own angle, from flat to the angle that is set.
+        turned = [float(re.search(r"turned ([\d.]+) degrees", svg)[1]) for _, svg in shown.pictures]  # type: ignore[index]
+        assert turned == sorted(turned)
+        assert turned[0] == 0.0
+        assert turned[-1] == pytest.approx(step.angle_formed, abs=0.06)
+        assert shown.line.startswith(f"{shown.title}; before: ")
+    assert any("re-set" in dict(leaf(box, k, ()).rows)["before"] for k in range(4)) == bool(box.resettings)
+
+
+def test_a_press_says_its_force(shop: Shop) -> None:
+    part = Part("HN-P", sheet="DC01 3.0", base=Outline.rectangle(300, 200)).fold("front", "up", leg=60, tool="V25")
+    made = make(part, shop)
+    found = fold_sequence(made)
+    said = dict(leaf(found, 0, ()).rows)
+    step = found.steps[0]
+    assert step.force is not None
+    assert said["force"].startswith(f"{step.force / 1e3:.0f} kN")
+
+
+def test_a_blocked_fold_shows_the_clash_and_its_cures(blocked: Sequence) -> None:
+    assert not blocked.steps
+    assert leaf_count(blocked) == 2
+    shown = leaf(blocked, 0)
+    assert shown.clash
+    assert shown.title == "fold front is blocked"
+    b = blocked.blocked[0]
+    assert dict(shown.rows)["hits"].startswith(f"{b.body} hits the {b.against} by {b.depth:.1f} mm")
+    assert [text for what, text in shown.rows if what == "cure"] == list(b.cures)
+    assert 'class="tb-clash"' in shown.pictures[0][1]
+
+
+@pytest.mark.parametrize("index", [-1, 4, 99])
+def test_no_leaf_beyond_the_last(box: Sequence, index: int) -> None:
+    with pytest.raises(BadValue, match=r"step.*1 to 4"):
+        leaf(box, index)
+
+
+def test_what_has_no_order_is_refused(shop: Shop, box: Sequence) -> None:
+    flat = make(Part("HN-F", sheet="DC01 1.5", base=Outline.rectangle(300, 30)), shop)
+    for what, words in ((flat, "a part with folds"), (3, "a made part"), (tb.folded_box(), "a made part")):
+        with pytest.raises(BadValue, match=words):
+            sequence_of(what)  # type: ignore[arg-type]
+    with pytest.raises(BadValue, match=r"machine.*none: the sequence has its machines already"):
+        sequence_of(box, "folder")
+    bad = make(Part("HN-X", sheet="DC01 1.5", base=Outline.rectangle(300, 200)).hole((150, 100), 500), shop)
+    with pytest.raises(CannotMake):
+        sequence_of(bad)
+
+
+# -- the slider -----------------------------------------------------------------------------------
+
+
+def test_the_slider_turns_the_leaves(box: Sequence) -> None:
+    f = folding(box)
+    assert repr(f) == f"Folding({repr(box).strip('<>')})"
+    assert f._repr_mimebundle_()["text/plain"] == repr(f)
+    assert "0x" not in repr(f)
+    assert (f.step, f.slider.max) == (1, 4)
+    first = f._picture.value, f._text.value
+    assert "step 1: fold front up" in first[0]
+    f.slider.value = 3
+    assert f.step == 3
+    assert "Step 3 of 4: fold right up" in f._text.value
+    assert f._picture.value != first[0]
+    formed = f._picture.value
+    f.far.value = SHARES[0]
+    assert f._picture.value != formed
+    assert "turned 0.0 degrees" in f._picture.value
+    f.go(1)
+    f.far.value = 1.0
+    assert (f._picture.value, f._text.value) == first
+    with pytest.raises(BadValue, match="1 to 4"):
+        f.go(5)
+    assert f.step == 1
+
+
+def test_the_slider_shows_what_is_blocked(blocked: Sequence) -> None:
+    f = folding(blocked)
+    assert "no order of folds, 2 blocked" in repr(f)
+    assert "fold front is blocked" in f._text.value
+    assert "tb-clash" in f._picture.value
+    assert f.far.layout.display == "none"
+    f.slider.value = 2
+    assert "fold rear is blocked" in f._text.value
+
+
+def test_names_are_escaped(shop: Shop) -> None:
+    part = Part("HN-U", sheet="DC01 1.5", title=EVIL, base=Outline.rectangle(300, 100)).fold("front", "up", leg=30)
+    found = fold_sequence(make(part, shop))
+    assert EVIL not in fold_page(found)
+    assert "&lt;img" in fold_page(found)
+
+
+# -- the workbench's drawer -------------------------------------------------------------------------
+
+
+@pytest.fixture
+def bench(shop: Shop) -> Iterator[Callable[..., Workbench]]:
+    opened: list[Workbench] = []
+
+    def open_bench(function: Callable[..., Any]) -> Workbench:
+        opened.append(workbench(function, shop))
+        return opened[-1]
+
+    yield open_bench
+    for b in opened:
+        b.close()
+
+
+def drawer(b: Workbench) -> FoldingSection:
+    b.drawers.handles["Fold order"].value = True
+    section = b.drawers.open["Fold order"]
+    assert isinstance(section, FoldingSection)
+    return section
+
+
+def test_the_drawer_searches_when_asked_and_marks_what_is_old(bench: Any) -> None:
+    def lid(length: float = 300.0, long: bool = False) -> Part:
+        part = Part("HN-LD", sheet="DC01 1.5", base=Outline.rectangle(320.0 if long else 300.0, 200))
+        return part.fold("front", "up", leg=30).fold("rear", "up", leg=30)
+
+    def design(long: bool = False) -> Part:
+        return lid(long=long)
+
+    b = bench(design)
+    s = drawer(b)
+    assert s.shown is None
+    s.run()
+    assert isinstance(s.shown, Folding)
+    assert "2 steps" in repr(s.shown)
+    assert s.shown.box in s._place.children
+    b.set(long=True)
+    assert s.stale
+    assert EARLIER in s._note.value
+    assert "opacity:.5" in s.shown._picture.value
+    b.undo()
+    assert not s.stale
+    assert s._note.value == ""
+    assert "opacity:.5" not in s.shown._picture.value
+    b.set(long=True)
+    old = s.shown
+    s.run()
+    assert s.shown is not old
+    assert not s.stale
+    assert s.shown.sequence.made.part == b.made.part
+
+
+def test_the_drawer_tells_why_there_is_nothing_to_fold(bench: Any) -> None:
+    def plate(wide: bool = False) -> Part:
+        return Part("HN-PL", sheet="DC01 1.5", base=Outline.rectangle(300, 250 if wide else 200))
+
+    s = drawer(bench(plate))
+    s.run()
+    assert "no order: part" in s._note.value
+    assert "a part with folds" in s._note.value
+    assert s.shown is None
+    assert not s._run.disabled
+
+
+def test_the_drawer_shows_a_clash(bench: Any) -> None:
+    def channel(deep: bool = True) -> Part:
+        part = Part("HN-U", sheet="DC01 1.5", base=Outline.rectangle(300, 30 if deep else 200))
+        return part.fold("front", "up", leg=90).fold("rear", "up", leg=90)
+
+    s = drawer(bench(channel))
+    s.run()
+    assert s.shown is not None
+    assert "tb-clash" in s.shown._picture.value
+    assert "cure" in s.shown._text.value
+
+
+def test_the_workbench_opens_without_either_drawer_being_loaded(root: Path) -> None:
+    code = (
+        "import sys; sys.path.insert(0, 'tests/bench'); import tinbook as tb; from bench_samples import tray\n"
+        "b = tb.workbench(tray, tb.Shop.demo())\n"
+        "bad = [m for m in sys.modules if m.startswith(('tinbook.strength.shell', 'tinbook.strength.ask', "
+        "'tinbook.route.', 'tinbook.bench.folding', 'tinbook.bench.strength', 'scipy.sparse'))]\n"
+        "print(bad)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True, env={"PYTHONPATH": "kit"}
+    )
+    assert done.stdout.strip() == "[]"
+
+
+# -- the page -------------------------------------------------------------------------------------
+
+
+class Reader(HTMLParser):
+    """Counts tags and collects whatever could make a page fetch something."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.asks: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.asks += [f"{tag} {k}" for k, v in attrs if k in ("src", "href", "xlink:href", "srcset", "action")]
+
+
+def test_the_page_holds_every_step_and_fetches_nothing(box: Sequence, tmp_path: Path) -> None:
+    file = write_fold_page(box, tmp_path)
+    assert file.name == "HN-BX_A_DC01_1.5mm_x1_folds.html"
+    text = file.read_text(encoding="utf-8")
+    page = Reader()
+    page.feed(text)
+    assert page.asks == []
+    assert page.tags.count("article") == 4
+    assert page.tags.count("figure") == 4 * len(SHARES)
+    assert page.tags.count("tr") == 5
+    assert "@import" not in text
+    assert "url(" not in text
+    assert set(re.findall(r"https?://[^\s\"'<]+", text)) == {"http://www.w3.org/2000/svg"}
+    for step in box.steps:
+        assert f"Step {step.number} of 4: {step.action} {step.fold} up" in text
+    assert len(text) < 250_000
+
+
+def test_the_page_is_the_same_every_time(box: Sequence, root: Path, tmp_path: Path) -> None:
+    code = (
+        "import sys, tinbook as tb\n"
+        "sys.stdout.buffer.write(tb.write_fold_page(tb.make(tb.folded_box(), tb.Shop.demo()), sys.argv[1]).read_bytes())"
+    )
+    for seed in ("1", "2"):
+        done = subprocess.run(
+            [sys.executable, "-c", code, str(tmp_path)],
+            cwd=root,
+            capture_output=True,
+            check=True,
+            env={"PYTHONPATH": "kit", "PYTHONHASHSEED": seed},
+        )
+        assert done.stdout == fold_page(box).encode("utf-8")
+
+
+def test_the_page_of_a_part_that_cannot_be_folded_says_so(shop: Shop, tmp_path: Path) -> None:
+    text = tb.write_fold_page(deep(shop, EVIL), tmp_path / "u.html").read_text(encoding="utf-8")
+    assert "no order of folds" in text
+    assert EVIL not in text
+    assert "at most 29.7 mm long (tried)" in text
+    assert text.count("<article") == 2
+
+
+def test_bad_paths_write_nothing(box: Sequence, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for path, words in ((tmp_path / "x.txt", r"ends in \.html"), (tmp_path / "none" / "x.html", "make it first")):
+        with pytest.raises(BadValue, match=words):
+            write_fold_page(box, path)
+    from tinbook.write import foldpage
+
+    def boom(_sequence: Sequence) -> str:
+        raise RuntimeError("in the middle")
+
+    monkeypatch.setattr(foldpage, "fold_page", boom)
+    with pytest.raises(RuntimeError):
+        write_fold_page(box, tmp_path / "x.html")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_bead_under_the_clamp_is_the_clash(shop: Shop) -> None:
+    """The clamp lies flat on the base; the bead R18x5 under it stands 5 mm up."""
+    found = fold_sequence(make(tray(), shop))
+    said = dict(leaf(found, 0).rows)
+    assert said["hits"].startswith("bead rib 1 hits the clamp by 5.0 mm")
