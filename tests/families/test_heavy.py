@@ -11,6 +11,7 @@ from hypothesis import event, given
 from hypothesis import strategies as st
 
 import tinbook as tb
+from familylists import PLATES, WELDED
 from tinbook.bench.parameters import parameters
 from tinbook.calc.lugs import screen_pin_plate
 from tinbook.check.assembly import check_assembly
@@ -26,8 +27,7 @@ from tinbook.part.assembly import Assembly
 from tinbook.shop.prefer import cut_on
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
-ASSEMBLIES = (winch_cradle, recovery_plate, body_mount, front_joiner)
-PARTS = (gusset, temporary_brace, rail_slot_template)
+ASSEMBLIES, PARTS = WELDED, PLATES
 PRESS = ("fold.force", "bend.length", "bend.thickness")
 """What the small press may say of a fold that it was given: too long, too thick, not the force."""
 

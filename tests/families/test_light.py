@@ -17,9 +17,9 @@ import ezdxf
 import pypdf
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
-from hypothesis import strategies as st
 
 import tinbook as tb
+from familylists import FIRST, LIGHT, values_of
 from tinbook.errors import BadValue
 from tinbook.families import dash_panels, hinged_lid
 from tinbook.make.assembled import assemble, meeting_findings
@@ -34,38 +34,11 @@ from tinbook.plane import distance
 from tinbook.units import Range
 
 SHOP = tb.Shop.demo()
-FAMILIES: tuple[Callable[..., Part], ...] = (
-    tb.folded_strip,
-    tb.folded_box,
-    tb.flanged_disc,
-    tb.tunnel,
-    tb.dash_frame,
-    tb.tank_strap,
-    tb.tank_cradle,
-    tb.hinged_lid,
-    tb.strut_bracket,
-    tb.reinforcement_plate,
-    tb.floor_brace,
-)
+FAMILIES = LIGHT
 
 
 def _hints(family: Callable[..., Any]) -> dict[str, Any]:
     return typing.get_type_hints(family, include_extras=True)
-
-
-def _values(family: Callable[..., Any]) -> st.SearchStrategy[dict[str, Any]]:
-    """Any value of every parameter that states a range or choices."""
-    found: dict[str, st.SearchStrategy[Any]] = {}
-    for name, hint in _hints(family).items():
-        limits = next((m for m in getattr(hint, "__metadata__", ()) if isinstance(m, Range)), None)
-        if limits is not None:
-            whole = typing.get_args(hint)[0] is int
-            found[name] = (
-                st.integers(int(limits.low), int(limits.high)) if whole else st.floats(limits.low, limits.high)
-            )
-        elif typing.get_origin(hint) is typing.Literal:
-            found[name] = st.sampled_from(typing.get_args(hint))
-    return st.fixed_dictionaries(found)
 
 
 def _tried(family: Callable[..., Part], values: dict[str, Any]) -> tuple[Part | None, Any]:
@@ -87,7 +60,7 @@ def test_any_parameters_give_a_part_or_say_which_is_wrong(family: Callable[..., 
     parts = 0
 
     @settings(suppress_health_check=list(HealthCheck), database=None, phases=(Phase.generate,))
-    @given(_values(family))
+    @given(values_of(family))
     def run(values: dict[str, Any]) -> None:
         nonlocal parts
         part, wrong = _tried(family, values)
@@ -106,14 +79,12 @@ def test_any_parameters_give_a_part_or_say_which_is_wrong(family: Callable[..., 
     assert parts >= 3, "hardly any parameters gave a part"
 
 
-@pytest.mark.parametrize(
-    "family", [tb.folded_channel, tb.hemmed_dash_edge, tb.bead_rolled_panel], ids=lambda f: f.__name__
-)
+@pytest.mark.parametrize("family", FIRST, ids=lambda f: f.__name__)
 def test_first_families_give_a_part_or_a_finding(family: Callable[..., Part]) -> None:
     whole = 0
 
     @settings(suppress_health_check=list(HealthCheck), database=None, phases=(Phase.generate,))
-    @given(_values(family))
+    @given(values_of(family))
     def run(values: dict[str, Any]) -> None:
         nonlocal whole
         made = tb.make(family(**values), SHOP)

@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from tinbook import units
 from tinbook.errors import BadValue
+from tinbook.families.ranges import ranged, workable
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import crossings
+from tinbook.units import Range
 
 
+@ranged
 def floor_pan(
     opening: Outline,
     *,
     sheet: str = "DC01 1.5",
     fold: str | None = "tunnel",
-    clearance: Any = 1.5,
-    leg: Any = 40.0,
-    lap: Any = 20.0,
-    beads: int = 5,
+    clearance: Annotated[Any, Range(0, 20, 0.5, "mm")] = 1.5,
+    leg: Annotated[Any, Range(10, 150, 1, "mm")] = 40.0,
+    lap: Annotated[Any, Range(10, 60, 1, "mm")] = 20.0,
+    beads: Annotated[int, Range(0, 60)] = 5,
     roll: str = "R18x5",
-    bead_margin: Any = 45.0,
-    weld_pitch: Any = 45.0,
-    tack_screws: int = 6,
+    bead_margin: Annotated[Any, Range(10, 300, 1, "mm")] = 45.0,
+    weld_pitch: Annotated[Any, Range(20, 200, 1, "mm")] = 45.0,
+    tack_screws: Annotated[int, Range(0, 60)] = 6,
     number: str = "HN-FP-L",
     rev: str = "A",
 ) -> Part:
@@ -59,22 +61,20 @@ def floor_pan(
     Part
     """
     lapped = tuple(name for name in opening.names if name != fold)
-    inward = {} if fold is None else {fold: -units.length(clearance, "floor_pan clearance")}
-    lap_mm = units.positive(lap, "floor_pan lap")
-    part = Part(number, rev=rev, sheet=sheet, base=opening.offset(inward, others=lap_mm), title="floor pan")
+    inward = {} if fold is None else {fold: -clearance}
+    base = workable("floor_pan lap", lap, lambda by: opening.offset(inward, others=by), 10.0)
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="floor pan")
     if fold is not None:
         part = part.fold(fold, "up", leg=leg)
-    part = _beads(part, opening, beads, roll, units.positive(bead_margin, "floor_pan bead_margin"))
-    part = part.holes_along(lapped, pitch=weld_pitch, inset=lap_mm / 2, use="plug weld", name="plug weld")
+    part = _beads(part, opening, beads, roll, bead_margin)
+    part = part.holes_along(lapped, pitch=weld_pitch, inset=lap / 2, use="plug weld", name="plug weld")
     if tack_screws:
-        part = part.holes_along(lapped, count=tack_screws, inset=lap_mm / 2, use="tack screw", name="tack screw")
+        part = part.holes_along(lapped, count=tack_screws, inset=lap / 2, use="tack screw", name="tack screw")
     return part
 
 
 def _beads(part: Part, opening: Outline, count: int, roll: str, margin: float) -> Part:
     """Add equal parallel beads, as long as the shortest place allows."""
-    if isinstance(count, bool) or not isinstance(count, int) or not 0 <= count <= 60:
-        raise BadValue("floor_pan beads", count, "a whole number from 0 to 60")
     if not count:
         return part
     x0, _, x1, _ = opening.box

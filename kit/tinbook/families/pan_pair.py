@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from tinbook import units
 from tinbook.families.pan import floor_pan
-from tinbook.families.ranges import or_none, ranged, within
+from tinbook.families.ranges import or_none, ranged, within, workable
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
 
 
+@ranged
 def floor_pan_pair(
     opening: Outline,
     *,
-    extended: Any = 0.0,
+    extended: Annotated[Any, Range(0, 600, 5, "mm")] = 0.0,
     extend: str = "rear",
     number: str = "HN-FP",
     rev: str = "A",
@@ -41,9 +41,9 @@ def floor_pan_pair(
     (Part, Part)
         Left and right. Measure the right opening too before it is cut: few bodies are true mirrors.
     """
-    more = units.length(extended, "floor_pan_pair extended")
-    within("floor_pan_pair extended", more, 0.0, 600.0, "what the floor's braces allow for")
-    longer = opening.offset({extend: more}) if more else opening
+    longer = workable(
+        "floor_pan_pair extended", extended, lambda by: opening.offset({extend: by}) if by else opening, 0.0
+    )
     left = floor_pan(longer, number=f"{number}-L", rev=rev, **pan).renamed(title="floor pan, left")
     return left, left.mirrored(f"{number}-R", title="floor pan, right")
 

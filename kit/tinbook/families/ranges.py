@@ -76,6 +76,51 @@ def within(field: str, value: float, low: float | None, high: float | None, why:
     raise BadValue(field, value, f"{span} {unit}".rstrip() + f", {why}; nearest {nearest:.10g}")
 
 
+def workable(field: str, value: float, works: Callable[[float], R], safe: float) -> R:
+    """Return what a value gives; where it gives none, name the nearest that does, found by halving toward a safe one.
+
+    Parameters
+    ----------
+    field : str
+        Family and parameter.
+    value : float
+        What was given, mm.
+    works : callable
+        Raises BadValue for what cannot be.
+    safe : float
+        A value that is tried if this one fails, mm.
+
+    Returns
+    -------
+    object
+        What `works` returns.
+
+    Raises
+    ------
+    BadValue
+        With the nearest value that works to a hundredth, or with the reason why the safe one does not either.
+    """
+    try:
+        return works(value)
+    except BadValue as wrong:
+        why = wrong.valid
+    good, bad = safe, value
+    try:
+        works(safe)
+    except BadValue as wrong:
+        raise BadValue(field, value, f"no value from {safe:g} mm here ({wrong.valid}); change what limits it") from None
+    while abs(bad - good) > 0.005:
+        middle = (good + bad) / 2
+        try:
+            works(middle)
+            good = middle
+        except BadValue:
+            bad = middle
+    nearest = math.floor(good * 100) / 100 if good > safe else math.ceil(good * 100) / 100
+    word = "at most" if value > good else "at least"
+    raise BadValue(field, value, f"{word} {nearest:.10g} mm, {why}; nearest {nearest:.10g}")
+
+
 def or_none(field: str, value: float, least: float) -> None:
     """Refuse what is neither 0, for none, nor large enough to be made, mm."""
     if value:

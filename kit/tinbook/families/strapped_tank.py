@@ -133,6 +133,8 @@ def strapped_tank(
         tank_length - 80,
         "on the tank, straps between the cradles",
     )
+    most = min(tank_width / 2 - 25, tank_height / 2 - 20)
+    within("strapped_tank tank_corner", tank_corner, None, most, "half the tank less what its cradle and straps need")
     within("strapped_tank pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
     section = (tank_width, tank_height, tank_corner)
     fork = strap_fork(strap_width=strap_width, pin=pin, stud=stud)
