@@ -58,7 +58,7 @@ export class Field {
     this.map = bands();
     const offset = { polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 };
     // Mostly its own light: a colour must look like the legend's, with just enough shade to see the form.
-    const look = { map: this.map, emissiveMap: this.map, emissive: 0xffffff, emissiveIntensity: 0.72, color: 0x505050 };
+    const look = { map: this.map, emissiveMap: this.map, emissive: 0xffffff, emissiveIntensity: 0.72, color: 0x929292 };
     this.sheet = new Mesh(
       new BufferGeometry(),
       new MeshLambertMaterial({ ...look, side: DoubleSide, flatShading: true, ...offset }),
