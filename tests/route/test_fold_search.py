@@ -24,6 +24,7 @@ from tinbook.route.sampling import search_sweep
 from tinbook.route.search import search
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import sheet_rows
+from zoo import ZOO, made_zoo
 
 
 def cheapest(planner: Planner) -> int | None:
@@ -88,6 +89,24 @@ def test_the_same_optimum_as_trying_everything(name: str) -> None:
             total += planner.cost(last, move)
             last = move
         assert total == best
+
+
+WHOLE_ZOO = [name for name in sorted(ZOO) if 1 <= len(made_zoo(name).strips) <= 6]
+
+
+@pytest.mark.parametrize("name", WHOLE_ZOO)
+def test_the_same_optimum_for_every_part_of_the_zoo(name: str) -> None:
+    """Up to 6 folds; by hand folder, V-block press, the supplier's brake and over a bar, possible or not."""
+    found = search(Planner(made_zoo(name)))
+    assert found.proven
+    assert (found.cost if found.moves else None) == cheapest(Planner(made_zoo(name)))
+
+
+def test_the_zoo_is_folded_in_every_way() -> None:
+    made = [made_zoo(name) for name in WHOLE_ZOO]
+    ways = {m.shop.tool(s.bend.tool).process if s.bend.tool else "by hand" for m in made for s in m.strips}
+    assert ways == {"air", "bottom", "fold", "by hand"}
+    assert len(WHOLE_ZOO) >= 25
 
 
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
