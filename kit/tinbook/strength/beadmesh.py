@@ -16,6 +16,13 @@ from tinbook.strength.planar import Ring
 FINEST_TURN: Final = math.radians(36)
 """Largest turn of the profile over one element at the ordinary mesh."""
 
+OUT: Final = 0.55
+"""How far an arc's chords go out, as a part of their sagitta (mean over the arc).
+
+With 2/3 they would enclose the arc's area, with 1/3 have its length; 0.55 leaves deflection and frequency of
+the ordinary mesh within 0.3 % of one four times finer, for long and cross beads 3 to 8 mm deep.
+"""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeadMesh:
@@ -55,21 +62,22 @@ def stations(bead: MadeBead, thickness: float, finer: float = 1.0) -> tuple[Arra
 
     Notes
     -----
-    Nodes inside an arc go out from its centre by half the sagitta of a chord:
-    the chords then bend and stretch like the arc, not like a smaller one.
+    Nodes inside an arc go out from its centre by about half the sagitta of a chord: the chords
+    then bend and stretch like the arc, not like a smaller one. The ends of an arc stay where it meets the
+    next one, so the nodes inside go out for them as well.
     """
     shape = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=thickness)
     turn = shape.turn_rad
     n = 2 * max(1, math.ceil(turn / (2 * FINEST_TURN / finer) - 1e-9))
     a = np.linspace(0.0, turn, n + 1)
     rho, crown = shape.shoulder + thickness / 2, shape.crown + thickness / 2
-    out = (1 - math.cos(turn / n / 2)) / 2
+    out = OUT * (1 - math.cos(turn / n / 2))
     inner = np.ones(n + 1)
-    inner[1:-1] += out
+    inner[1:-1] += out * n / (n - 1)
     up_d = shape.width / 2 - rho * inner * np.sin(a)
     up_z = rho * (1 - inner * np.cos(a))
     top = np.ones(n + 1)
-    top[:-1] += out
+    top[:-1] += out * n / (n - 0.5)
     over_d, over_z = (crown * top * np.sin(a))[::-1], (shape.depth - crown * (1 - top * np.cos(a)))[::-1]
     d, z = np.concatenate((up_d, over_d[1:])), np.concatenate((up_z, over_z[1:]))
     d[-1] = 0.0
@@ -115,7 +123,7 @@ def bead_mesh(bead: MadeBead, thickness: float, size: float, finer: float = 1.0)
     index = np.arange(xy.shape[0] * xy.shape[1]).reshape(xy.shape[:2])
     quads = [np.stack((index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]), axis=-1).reshape(-1, 4)]
     count = index.size
-    sectors = 2 * max(3, math.ceil(math.pi * bead.width / 2 / size))
+    sectors = 2 * max(4, math.ceil(math.pi * bead.width / 2 / size))
     rims: list[Index] = []
     for end in (-1, 0):
         # From the right round the far end to the left, then from the left round the start to the right.

@@ -27,6 +27,14 @@ from tinbook.strength.stripmesh import Seam, strip_mesh
 BYTES_PER_UNKNOWN: Final = 11000
 """Memory of a solve with frequencies for each unknown: 9.3 to 10.2 kB measured at 12 000 to 120 000 unknowns."""
 
+FINE_RIM: Final = math.radians(30.5)
+COARSE_RIM: Final = math.radians(61)
+"""Turn of a hole's rim over two elements. At the rim of a plug weld of 8 mm the fine one reads the stress
+within 3 %, the coarse one up to 31 % too low; deflection does not care."""
+
+MANY_HOLES: Final = 40
+"""Holes above which all rims are coarse: a hole costs 110 nodes, or 55."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mesh:
@@ -163,7 +171,11 @@ class _Builder:
 
     def build(self) -> Mesh:
         beads = {p.name: [bead_mesh(b, self.t, 2 * self.size, self.finer) for b in p.beads] for p in self.made.panels}
-        holes = {p.name: [_hole_ring(h.loop, 2 * self.size) for h in p.holes] for p in self.made.panels}
+        count = sum(len(p.holes) for p in self.made.panels)
+        if count > MANY_HOLES:
+            self.notes.append(f"the rims of {count} holes are divided coarsely: stress there may read a third too low")
+        turn = FINE_RIM if count <= MANY_HOLES else COARSE_RIM
+        holes = {p.name: [_hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.made.panels}
         panels = {}
         for p in self.made.panels:
             inner = [b.ring for b in beads[p.name]] + holes[p.name]
@@ -355,12 +367,12 @@ def _divide(wanted: Array, length: float) -> Array:
     return np.asarray(np.interp(np.linspace(0, total[-1], n + 1), total, s))
 
 
-def _hole_ring(loop: Loop, size: float) -> Ring:
+def _hole_ring(loop: Loop, size: float, turn: float) -> Ring:
     points: list[tuple[float, float]] = []
     halves: list[tuple[float, float]] = []
     edges = loop.edges if loop.area > 0 else tuple(e.reversed() for e in reversed(loop.edges))
     for e in edges:
-        n = max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / math.radians(61)))
+        n = max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / turn))
         points += [e.at(k / n) for k in range(n)]
         halves += [e.at((k + 0.5) / n) for k in range(n)]
     return Ring(points=np.array(points), halves=np.array(halves))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from scipy import sparse
@@ -63,33 +63,54 @@ def assemble(where: Pattern, matrices: Array) -> Any:
     return sparse.bsr_array((data, where.indices, where.indptr), shape=(n, n)).tocsr()
 
 
-def elimination_order(points: Array, where: Pattern, leaf: int = 24) -> Index:
+MIDDLE: Final = 0.3
+"""Part of the nodes that must lie on either side of a cut."""
+
+
+def elimination_order(points: Array, where: Pattern, leaf: int = 12) -> Index:
     """Return the nodes in an order that keeps the factor thin: halves first, what parts them last.
 
-    Cuts the cloud of nodes across its longest extent, again and again
-    (nested dissection, George 1973); on a sheet that needs no graph library.
+    Cuts the cloud of nodes across again and again (nested dissection, George 1973): across either of its
+    two longest extents, at the place where the fewest nodes part the two sides. On a sheet that needs no graph library.
     """
     indptr, indices = where.indptr, where.indices
-    side = np.zeros(len(points), dtype=np.int8)
+    rank = np.full(len(points), -1, dtype=np.int64)
     pieces: list[Index] = []
 
     def cut(nodes: Index) -> None:
-        if len(nodes) <= leaf:
+        n = len(nodes)
+        if n <= leaf:
             pieces.append(nodes)
             return
         p = points[nodes]
-        axis = int(np.argmax(np.ptp(p, axis=0)))
-        half = np.argsort(p[:, axis], kind="stable")
-        low, high = nodes[half[: len(nodes) // 2]], nodes[half[len(nodes) // 2 :]]
-        side[high] = 1
-        count = indptr[low + 1] - indptr[low]
-        total = int(count.sum())
-        flat = np.arange(total) - np.repeat(np.cumsum(count) - count, count) + np.repeat(indptr[low], count)
-        touches = np.add.reduceat(side[indices[flat]], np.cumsum(count) - count) > 0
-        side[high] = 0
-        cut(low[~touches])
-        cut(high)
-        pieces.append(low[touches])
+        extent = np.ptp(p, axis=0)
+        count = indptr[nodes + 1] - indptr[nodes]
+        first = np.cumsum(count) - count
+        total = int(first[-1] + count[-1])
+        near = indices[np.arange(total) - np.repeat(first, count) + np.repeat(indptr[nodes], count)]
+        place = np.arange(max(int(MIDDLE * n), 1), n - max(int(MIDDLE * n), 1) + 1)
+        # An uneven cut pays only when it is a good deal shorter.
+        even = 1.0 + 2.0 * (2.0 * place / n - 1.0) ** 2
+        best, at, mine, far = np.inf, 0, rank, rank
+        for axis in np.argsort(-extent)[:2]:
+            if extent[axis] < 0.25 * extent.max():
+                continue
+            own = np.empty(n, dtype=np.int64)
+            own[np.argsort(p[:, axis], kind="stable")] = np.arange(n)
+            rank[nodes] = own
+            reach = np.maximum.reduceat(rank[near], first)
+            # A node parts the two sides of every cut from behind itself up to its farthest neighbour.
+            change = np.bincount(own + 1, minlength=n + 2) - np.bincount(reach + 1, minlength=n + 2)
+            cost = np.cumsum(change)[place] * even
+            k = int(np.argmin(cost))
+            if cost[k] < best:
+                best, at, mine, far = float(cost[k]), int(place[k]), own, reach
+        rank[nodes] = -1
+        low = mine < at
+        parts = low & (far >= at)
+        cut(nodes[low & ~parts])
+        cut(nodes[~low])
+        pieces.append(nodes[parts])
 
     cut(np.arange(len(points)))
     return np.concatenate(pieces)
