@@ -248,11 +248,11 @@ def plus_xy(p: Any, by: float) -> tuple[float, float]:
 # --- braces ------------------------------------------------------------------------------------------------------
 
 
-def _pan(direction: str, slant: float = 0.0) -> tb.Part:
-    pan, _ = tb.floor_pan_pair(OPENING, beads=5)
+def _pan(direction: Any, slant: float = 0.0) -> tb.Part:
+    pan, _ = tb.floor_pan_pair(OPENING, beads=5, bead_side=direction)
     (bead,) = pan.beads
     (x0, y0), (x1, y1) = bead.path
-    return pan._changed(beads=(replace(bead, direction=direction, path=((x0, y0), (x1 + slant, y1))),))
+    return pan._changed(beads=(replace(bead, path=((x0, y0), (x1 + slant, y1))),))
 
 
 @pytest.mark.parametrize(("direction", "slant"), [("up", 0.0), ("down", 0.0), ("down", 60.0)])
@@ -285,6 +285,24 @@ def test_a_brace_across_a_bead_that_stands_out_toward_it_is_stopped() -> None:
     at = under(pan, plain, 60, -210)
     made = assemble(Assembly("X").add("pan", pan.part).add("brace", plain.part, at), SHOP)
     assert made.pairs[0].common > 100
+
+
+def test_a_seat_s_plate_under_beads_that_stand_up() -> None:
+    """It spans their grooves: no clash; a weld over a groove is found."""
+    pan = tb.make(_pan("up"), SHOP)
+    plate = tb.make(tb.reinforcement_plate(180, 120), SHOP)
+    places = {x: {f.code: f.severity for f in tb.brace_findings(pan, plate, x, -210)} for x in (60, 140)}
+    made = assemble(
+        Assembly("X")
+        .add("pan", pan.part)
+        .add("plate", plate.part, under(pan, plate, 60, -210))
+        .weld("pan", "plate", throat=1.0),
+        SHOP,
+    )
+    sound(made, 1)
+    # Beads at 150 and 300 mm; the plate's outer welds lie 12 mm from its edges, on the groove at 140 + 12 but not at 60.
+    assert places[140]["brace.weld"] == "stop"
+    assert {p["brace.bead"] for p in places.values()} == {"fine"}
 
 
 def test_notches_leave_a_brace_with_a_height() -> None:

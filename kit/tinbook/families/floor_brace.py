@@ -17,7 +17,7 @@ from tinbook.part.placing import Placing
 from tinbook.units import Range
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made
+    from tinbook.make.made import Made, MadePanel
 
 SHORTEST: Final = 26.0
 """mm: a piece of flange shorter than this is left out: it takes no plug weld."""
@@ -219,7 +219,7 @@ def notches_of(
 
 
 def under(pan: Made, brace: Made, start: float, y: float) -> Placing:
-    """Return where a brace hangs under a pan: its flanges on the pan's underside, its run along x from `start`.
+    """Return where a brace or a plate hangs under a pan: flanges on the pan's underside, its run along x from `start`.
 
     Parameters
     ----------
@@ -229,14 +229,18 @@ def under(pan: Made, brace: Made, start: float, y: float) -> Placing:
         Its start and its middle on the pan, mm.
     """
     _, y0, _, y1 = brace.panel("base").boundary.box
-    flange = next(p for p in brace.panels if "flange" in p.name)
-    deep = -flange.frame(0.0, 0.0, 0.0)[2]  # the flanges' free face under the hat's down face
+    deep = -_lying(brace)[0].frame(0.0, 0.0, 0.0)[2]  # the flanges' free face under the hat's down face
     # Turned about its run: what was up looks down.
     return Placing((start, y + (y0 + y1) / 2, -deep), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
 
 
+def _lying(brace: Made) -> tuple[MadePanel, ...]:
+    """Return what lies on the floor: a brace's flanges, or the base of a plate."""
+    return tuple(p for p in brace.panels if "flange" in p.name) or (brace.panel("base"),)
+
+
 def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float = 1.0) -> list[Finding]:
-    """Check that a brace lies on flat sheet: no flange on a bead that stands out toward it, no weld on any bead.
+    """Check that a brace or a plate lies on flat sheet: not on a bead that stands out toward it, no weld on any bead.
 
     Parameters
     ----------
@@ -257,7 +261,7 @@ def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float 
     at = under(pan, brace, start, y)
     beads = [(b, shapely.Polygon(b.footprint.chords(0.01))) for b in pan.panel("base").beads]
     found, least, room = [], float("inf"), float("inf")
-    for p in (p for p in brace.panels if "flange" in p.name):
+    for p in _lying(brace):
         lies = shapely.Polygon([at(*p.frame(*q))[:2] for q in p.boundary.chords(0.05)])
         welds = [(h.name, shapely.Polygon([at(*p.frame(*q))[:2] for q in h.loop.chords(0.05)])) for h in p.holes]
         for b, print_ in beads:
@@ -272,13 +276,19 @@ def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float 
                 if gap < clear:
                     found.append(_bad("brace.weld", name, f"it is on bead {b.name!r}", gap, clear, "move it to a flat"))
     codes = {f.code for f in found}
-    if "brace.bead" not in codes:
-        value = None if least == float("inf") else round(least, 2)
-        found.append(_fine("brace.bead", "no flange sits on a bead", value, clear))
-    if "brace.weld" not in codes:
-        found.append(
-            _fine("brace.weld", "every weld is on flat sheet", None if room == float("inf") else round(room, 2), clear)
-        )
+    me = brace.part.number
+    for code, what, gap in (
+        ("brace.bead", "it sits on no bead", least),
+        ("brace.weld", "every weld is on flat sheet", room),
+    ):
+        if code not in codes:
+            value = None if gap == float("inf") else round(gap, 2)
+            found.append(
+                Finding(
+                    code=code, severity="fine", where=me, what=what, value=value, limit=clear, unit="mm",
+                    source="geometry",
+                )
+            )  # fmt: skip
     return list(worst_first(found))
 
 
@@ -286,10 +296,4 @@ def _bad(code: str, where: str, what: str, value: float, limit: float, remedy: s
     return Finding(
         code=code, severity="stop", where=where, what=what, value=round(value, 2), limit=limit, unit="mm",
         source="geometry", remedy=remedy,
-    )  # fmt: skip
-
-
-def _fine(code: str, what: str, value: float | None, limit: float) -> Finding:
-    return Finding(
-        code=code, severity="fine", where="brace", what=what, value=value, limit=limit, unit="mm", source="geometry"
     )  # fmt: skip

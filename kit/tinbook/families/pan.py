@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 from tinbook.errors import BadValue
 from tinbook.families.ranges import ranged, workable
+from tinbook.flatpattern import Direction
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import crossings
@@ -23,6 +24,7 @@ def floor_pan(
     lap: Annotated[Any, Range(10, 60, 1, "mm")] = 20.0,
     beads: Annotated[int, Range(0, 60)] = 5,
     roll: str = "R18x5",
+    bead_side: Direction = "up",
     bead_margin: Annotated[Any, Range(10, 300, 1, "mm")] = 45.0,
     weld_pitch: Annotated[Any, Range(20, 200, 1, "mm")] = 45.0,
     tack_screws: Annotated[int, Range(0, 60)] = 6,
@@ -45,8 +47,8 @@ def floor_pan(
         Overlap on the body's lip along all other edges.
     beads : int
         Beads across, evenly spaced.
-    roll : str
-        Roll pair.
+    roll, bead_side : str
+        Roll pair; side to which the beads stand out, "up" or "down".
     bead_margin : length
         From the opening's edge to a bead's end.
     weld_pitch : length
@@ -66,14 +68,14 @@ def floor_pan(
     part = Part(number, rev=rev, sheet=sheet, base=base, title="floor pan")
     if fold is not None:
         part = part.fold(fold, "up", leg=leg)
-    part = _beads(part, opening, beads, roll, bead_margin)
+    part = _beads(part, opening, beads, roll, bead_side, bead_margin)
     part = part.holes_along(lapped, pitch=weld_pitch, inset=lap / 2, use="plug weld", name="plug weld")
     if tack_screws:
         part = part.holes_along(lapped, count=tack_screws, inset=lap / 2, use="tack screw", name="tack screw")
     return part
 
 
-def _beads(part: Part, opening: Outline, count: int, roll: str, margin: float) -> Part:
+def _beads(part: Part, opening: Outline, count: int, roll: str, side: Direction, margin: float) -> Part:
     """Add equal parallel beads, as long as the shortest place allows."""
     if not count:
         return part
@@ -88,5 +90,5 @@ def _beads(part: Part, opening: Outline, count: int, roll: str, margin: float) -
     y0, y1 = max(low) + margin, min(high) - margin
     if y1 - y0 < 10:
         raise BadValue("floor_pan bead_margin", margin, f"less than {(min(high) - max(low)) / 2 - 5:.0f} mm here")
-    part = part.bead([(x0 + step, y0), (x0 + step, y1)], roll, name="bead")
+    part = part.bead([(x0 + step, y0), (x0 + step, y1)], roll, side, name="bead")
     return part.repeated(count, (step, 0.0)) if count > 1 else part
