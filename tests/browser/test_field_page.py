@@ -160,9 +160,9 @@ def test_the_pointer_reads_the_value(shown: Any) -> None:
     p.wait_for_timeout(200)
     assert p.locator(".tb-space .tb-tip").inner_text() == "yields"
     # A pick still finds the part's own features.
-    p.mouse.click(*p.evaluate("onScreen(160, 60, 1)"))
+    p.mouse.click(*p.evaluate("onScreen(100, 60, 1)"))
     p.wait_for_timeout(100)
-    assert p.evaluate("pair.folded.marked") == "hole:drain"
+    assert p.evaluate("pair.folded.marked") == "hole:window"
 
 
 MODE = "sheet({title: 'mode 1, 64.7 Hz', unit: '', high: 1, swings: true})"

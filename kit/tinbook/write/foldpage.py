@@ -184,7 +184,7 @@ def fold_page(sequence: Sequence) -> str:
     name = f"{made.part.number} rev {made.part.rev}"
     leaves = [leaf(sequence, k) for k in range(leaf_count(sequence))]
     told = [f for f in worst_first(sequence.findings) if f.severity != "fine"]
-    notes = "".join(f'<li class="{f.severity}"><b>{f.severity}</b> {escape(str(f))}</li>' for f in told)
+    notes = "".join(f'<li class="{f.severity}">{escape(str(f))}</li>' for f in told)
     head = "Order of folds" if sequence.steps else "No order of folds"
     steps = "".join(_article(x) for x in leaves)
     return (
@@ -257,7 +257,7 @@ dl{display:grid;grid-template-columns:max-content 1fr;gap:2px 14px;margin:.6em 0
 .clash dt:first-of-type+dd{color:var(--stop);font-weight:bold}
 .all{overflow-x:auto}table{border-collapse:collapse;font-size:.87em}th,td{text-align:left;vertical-align:top;
 border-bottom:1px solid var(--rule);padding:2px 8px 2px 0}th{color:var(--soft);font-weight:normal}
-li.stop b{color:var(--stop)}li.mind b{color:var(--mind)}footer{color:var(--soft);margin-top:1em;font-size:.87em}
+li.stop{color:var(--stop)}li.mind{color:var(--mind)}footer{color:var(--soft);margin-top:1em;font-size:.87em}
 figure:not(.last){display:none}
 .live article:not(.now),.live .now figure:not(.now){display:none}.live .now figure.now{display:block}
 @media print{nav{display:none}.live article:not(.now),article{display:block;break-inside:avoid}

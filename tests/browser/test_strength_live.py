@@ -1,0 +1,174 @@
+"""Strength and fold order on a workbench in JupyterLab, as a user works with them, light and dark, with no network."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bench_pages import Hand
+from notebook_server import open_notebook, run_all, serve, write_notebook
+
+pytestmark = pytest.mark.browser
+
+DESIGN = '''
+from typing import Annotated
+import tinbook as tb
+
+def shelf(length: Annotated[float, tb.Range(300, 500, 5, "mm")] = 400, leg: Annotated[float, tb.Range(20, 40)] = 30) -> tb.Part:
+    """A shelf beside the seat of the Heron."""
+    part = tb.Part("HN-SH", sheet="DC01 1.6", base=tb.Outline.rectangle(length, 240)).fold("front", "up", leg=leg)
+    return part.holes_along(("left", "right"), dia=8, pitch=80, inset=12, ends=40, use="plug weld")
+'''
+BENCH = "bench = tb.workbench(shelf, tb.Shop.demo())\nbench"
+FOLDING = "tb.folding(tb.make(tb.folded_box(), tb.Shop.demo()))"
+
+
+@pytest.fixture
+def lab(tmp_path: Path) -> Iterator[str]:
+    """Address of a JupyterLab with one notebook, `shelf.ipynb`."""
+    folder, home = tmp_path / "work", tmp_path / "home"
+    folder.mkdir()
+    home.mkdir()
+    write_notebook(folder / "shelf.ipynb", [DESIGN, BENCH, FOLDING])
+    with serve(folder, home, "lab", "shelf.ipynb") as address:
+        yield address
+
+
+def words(hand: Hand) -> str:
+    return " ".join(hand.bench.locator(".tinbook-strength .widget-label").all_inner_texts())
+
+
+def choose(hand: Hand, name: str) -> None:
+    hand.bench.locator(".tinbook-strength select:visible").last.select_option(name)
+
+
+def field(hand: Hand, what: str) -> Any:
+    return hand.inside(f"return pair.folded.field.{what};")
+
+
+def await_field(hand: Hand, script: str, seconds: float = 30) -> None:
+    for _ in range(int(seconds * 10)):
+        if hand.inside(f"const field = pair.folded.field; return Boolean({script});"):
+            return
+        hand.page.wait_for_timeout(100)
+    raise AssertionError(script)
+
+
+def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(
+    lab: str, fresh_page: Callable[..., Any], static: Path, artefacts: Path
+) -> None:
+    page = fresh_page(viewport={"width": 1500, "height": 1300})
+    open_notebook(page, lab, "shelf.ipynb")
+    run_all(page)
+    hand = Hand(page)
+    plain = hand.state().picture
+    assert hand.bench.locator(".tinbook-strength").count() == 0  # closed until asked for
+    hand.press("Strength")
+    hand.bench.locator(".tinbook-strength").wait_for()
+
+    # A foot beside the part is refused in place.
+    place = hand.bench.locator(".tinbook-strength input[type=number]:visible").first
+    middle = place.input_value()
+    place.fill("4000")
+    place.press("Enter")
+    hand.press("Run")
+    hand.await_text("lie on panel 'base'")
+    assert hand.bench.locator(".tinbook-answer").count() == 0
+    place.fill(middle)
+    place.press("Enter")
+
+    hand.press("Run")
+    bar = hand.bench.locator(".tinbook-strength .progress-bar")
+    seen: list[tuple[float, str]] = []
+    moved = False
+    for _ in range(3000):
+        if hand.bench.locator(".tinbook-answer").count():
+            break
+        at = bar.evaluate("e => parseFloat(e.style.width) || 0")
+        told = words(hand)
+        if not seen or seen[-1] != (at, told):
+            seen.append((at, told))
+        if not moved and at > 0:
+            # The sliders stay live while it runs.
+            hand.by_key(1, times=1)
+            hand.by_key(1, "ArrowLeft", times=1)
+            moved = True
+        page.wait_for_timeout(60)
+    assert moved
+    assert len({a for a, _ in seen}) > 3
+    assert [a for a, _ in seen][:-1] == sorted(a for a, _ in seen[:-1])
+    assert any("of the load" in t for _, t in seen)
+
+    answer = hand.bench.locator(".tinbook-answer").inner_text()
+    for word in ("greatest deflection", "first frequency", "two meshes differ by", "plug welds", "not a certificate"):
+        assert word in answer
+    await_field(hand, "field.on && field.data.title === 'deflection'")
+    assert "deflection, mm" in hand.bench.locator(".tb-scale").inner_text()
+    assert hand.state().picture != plain
+    page.screenshot(path=artefacts / "strength_lab_light.png")
+    choose(hand, "stress, up side")
+    await_field(hand, "field.data.title.startsWith('von Mises')")
+    choose(hand, "mode 1")
+    await_field(hand, "field.running")
+    shares = set()
+    for _ in range(10):
+        shares.add(round(field(hand, "share"), 3))
+        page.wait_for_timeout(90)
+    assert len(shares) > 3
+    hand.press("hold still")
+    assert (field(hand, "running"), field(hand, "share")) == (False, 1)
+    hand.press("let it swing")
+    assert field(hand, "running")
+
+    moved_state = hand.by_key(0)
+    await_field(hand, "!field.on")
+    hand.await_text("as of the earlier part")
+    assert not hand.bench.locator(".tb-scale").is_visible()
+    assert hand.bench.locator(".tb-legend").is_visible()
+    assert "415.0 ×" in moved_state.numbers
+    page.screenshot(path=artefacts / "strength_lab_marked.png")
+    hand.press("Undo")
+    await_field(hand, "field.on")
+    assert "as of the earlier part" not in hand.bench.inner_text()
+
+
+def test_fold_order_in_the_workbench_and_on_its_own_in_the_dark(
+    lab: str, fresh_page: Callable[..., Any], static: Path, artefacts: Path
+) -> None:
+    page = fresh_page(viewport={"width": 1500, "height": 1300})
+    open_notebook(page, lab, "shelf.ipynb", dark=True)
+    run_all(page)
+    hand = Hand(page)
+    hand.press("Fold order")
+    hand.press("Work out the order")
+    hand.bench.locator(".tinbook-step svg").wait_for(timeout=60_000)
+    assert "Step 1 of 1: fold front up" in hand.bench.locator(".tinbook-step-text").inner_text()
+    hand.by_key(0)
+    hand.await_text("as of the earlier part")
+    page.screenshot(path=artefacts / "fold_order_lab_dark.png")
+
+    page.evaluate("window.jupyterapp.shell.currentWidget.content.scrollToItem(2, 'start')")
+    own = page.locator(".tinbook-folding").last
+    own.locator(".tinbook-step svg").wait_for(timeout=60_000)
+    assert "4 steps" in own.inner_text()
+    first = own.locator(".tinbook-step").inner_html()
+    step, far = own.locator(".noUi-handle").nth(0), own.locator(".noUi-handle").nth(1)
+    step.focus()
+    page.keyboard.press("ArrowRight")
+    own.locator(".tinbook-step-text", has_text="Step 2 of 4").wait_for()
+    assert page.evaluate("document.activeElement.classList.contains('noUi-handle')")
+    second = own.locator(".tinbook-step").inner_html()
+    assert second != first
+    box = step.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 500, box["y"] + box["height"] / 2, steps=6)
+    page.mouse.up()
+    own.locator(".tinbook-step-text", has_text="Step 4 of 4").wait_for()
+    far.focus()
+    for _ in range(4):
+        page.keyboard.press("ArrowLeft")
+    own.locator(".tinbook-step", has_text="turned 0.0 degrees").wait_for()
+    page.screenshot(path=artefacts / "folding_lab_dark.png")
