@@ -61,12 +61,15 @@ export function mount(model, el) {
       });
     };
   };
+  // The flat pattern is drawn after the folded part's next picture: reading its text must not hold that up.
+  const afterPicture = (work) => requestAnimationFrame(() => setTimeout(work));
+  const reflat = once(() => afterPicture(() => pair.update({ svg: model.get("svg") })));
   const reshape = once(() => pair.update(shape(model)));
   const recolour = once(() => pair.setField(field(model)));
   const heard = [
     ...SHAPE.map((name) => [`change:${name}`, reshape]),
     ...FIELD.map((name) => [`change:${name}`, recolour]),
-    ["change:svg", () => pair.update({ svg: model.get("svg") })],
+    ["change:svg", reflat],
     ["change:highlight", () => pair.highlight(model.get("highlight"))],
     ["change:note", () => pair.setNote(model.get("note"))],
     ["change:theme", () => pair.setTheme(model.get("theme"))],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -41,22 +42,28 @@ class Picture:
     numbers: list[tuple[str, str]]
 
 
-def picture(part: Part, shop: Shop) -> Picture:
-    """Make a part and work out what is shown while sliding: triangles, flat pattern, live checks, numbers."""
+def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None = None) -> Picture:
+    """Make a part and work out what is shown while sliding: triangles, flat pattern, live checks, numbers.
+
+    Parameters
+    ----------
+    part, shop
+        What, and on whose tools.
+    first : callable, optional
+        Gets the folded part as soon as it is there, so that it can be on its way while the rest is worked out.
+    """
     from tinbook.check.rules import check
     from tinbook.make.resolve import make
 
     made = make(part, shop)
+    shape, svg, strip = None, "", list[tuple[str, str]]()
+    if made.flat is not None and made.panels:
+        shape = shape_of(made)
+        if first is not None:
+            first(made, shape)
+        svg, strip = flat_svg(made.flat, dims=True, keys=True), numbers(made)
     findings = worst_first(check(made, shop, kind="live"))
-    if made.flat is None or not made.panels:
-        return Picture(made=made, findings=findings, shape=None, svg="", numbers=[])
-    return Picture(
-        made=made,
-        findings=findings,
-        shape=shape_of(made),
-        svg=flat_svg(made.flat, dims=True, keys=True),
-        numbers=numbers(made),
-    )
+    return Picture(made=made, findings=findings, shape=shape, svg=svg, numbers=strip)
 
 
 def cause(findings: tuple[Finding, ...]) -> str:

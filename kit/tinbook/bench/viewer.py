@@ -91,12 +91,12 @@ class View(anywidget.AnyWidget):
     def __init__(self, **traits: Any) -> None:
         super().__init__(_esm=bundle("loader.js"), library=library(), **traits)
 
-    def show(self, shape: Shape, svg: str, note: str = "") -> None:
-        """Show a part; what did not change is not sent again."""
+    def show(self, shape: Shape, note: str = "") -> None:
+        """Show a folded part; what did not change is not sent again. Its flat pattern follows as `svg`."""
         with self.hold_sync():
             for name in Shape.__slots__:
                 setattr(self, name, getattr(shape, name))
-            self.svg, self.note = svg, note
+            self.note = note
             self.stamp += 1
 
     def colour(self, field: Field | None) -> None:

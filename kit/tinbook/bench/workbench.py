@@ -24,6 +24,7 @@ from tinbook.finding import stops
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
+    from tinbook.make.shape import Shape
     from tinbook.part.part import Part
     from tinbook.shop.shop import Shop
 
@@ -287,22 +288,28 @@ class Workbench:
         if isinstance(part, Failure):
             return part
         try:
-            return picture(part, self._shop)
+            return picture(part, self._shop, self._first)
         except Exception as error:  # noqa: BLE001 - shown in place; the last good view stays
             return failure(error, error.__traceback__)
 
+    def _first(self, made: Made, shape: Shape) -> None:
+        """Show the folded part, while flat pattern, checks and numbers are still worked out."""
+        # Colours of an earlier part must not lie on this one.
+        self.drawers.turn(made)
+        if self.view is not None:
+            self.view.show(shape)
+
     def _show(self, shown: Picture) -> None:
-        _put(self._findings, tables.findings_table(shown.findings))
-        # First of all: colours of an earlier part must not lie on this one.
-        self.drawers.turn(shown.made if shown.shape is not None else None)
         if shown.shape is None:
+            self.drawers.turn(None)
             self._note(f"cannot be made so: {cause(shown.findings)}")
-            return
-        _put(self._numbers, tables.strip(shown.numbers))
-        if self.view is None:
-            self._flat.value = shown.svg
         else:
-            self.view.show(shown.shape, shown.svg)
+            if self.view is None:
+                self._flat.value = shown.svg
+            else:
+                self.view.svg = shown.svg
+            _put(self._numbers, tables.strip(shown.numbers))
+        _put(self._findings, tables.findings_table(shown.findings))
 
     def _fail(self, found: Failure) -> None:
         self.failure = found
