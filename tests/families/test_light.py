@@ -233,6 +233,15 @@ def test_take_up_covers_the_tank() -> None:
     assert got.ok
     assert got.torque == pytest.approx(0.2 * 2500 * 8e-3)
     assert got.allowed["stud"] == pytest.approx(0.6 * 225 * 36.6)
+    # The pin as a beam in a fork: ears 3.5 mm off the strap and 3 mm thick, the load even over 40 mm; half its yield.
+    moment = got.allowed["pin"] / 2 * (40 / 2 + 5.0 - 40 / 4)
+    assert moment / (math.pi * 12**3 / 32) == pytest.approx(235 / 2)
+    narrow = tb.tightening(
+        2500, length=1233, width=40, thickness=2, pin=12, stress_area=36.6, stud=8, thread=30, liner=4, radius=64,
+        tank_tolerance=2, slot=9,
+    )  # fmt: skip
+    assert narrow.allowed["eye"] == pytest.approx(got.allowed["eye"] * 31 / 40)
+    assert narrow.allowed["pin"] == got.allowed["pin"]
 
 
 def test_pins_of_cradle_and_strap_agree() -> None:

@@ -252,7 +252,9 @@ def tightening(
     """
     pressure = straps.contact_pressure(tension, radius, width)
     squeeze = straps.liner_compression(pressure, liner, width) if liner else 0.0
-    by_eye, by_pin = straps.loop_end(width - slot, thickness, pin, tensile, 235.0, PLAY + 1.5)
+    gap = PLAY + 1.5  # from the loop's side to the middle of a fork's ear of 3 mm
+    by_eye, _ = straps.loop_end(width - slot, thickness, pin, tensile, 235.0, gap)
+    _, by_pin = straps.loop_end(width, thickness, pin, tensile, 235.0, gap)
     allowed = {
         "strap": straps.strap_tension(width, thickness, 0.0, tensile, yield_strength),
         "eye": by_eye,
