@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from tinbook.calc import loads
+from tinbook.calc import fatigue, loads, towing
 from tinbook.errors import BadValue, CannotMake, OutOfRange, UnknownName
 from tinbook.sources import SOURCES
 
@@ -15,15 +15,15 @@ COVERS = (
     "tinbook.calc.loads.seat_force",
     "tinbook.calc.loads.seat_cases",
     "tinbook.calc.loads.cargo_cases",
-    "tinbook.calc.loads.tow_eye_force",
-    "tinbook.calc.loads.coupling_forces",
-    "tinbook.calc.loads.d_value",
+    "tinbook.calc.towing.tow_eye_force",
+    "tinbook.calc.towing.coupling_forces",
+    "tinbook.calc.towing.d_value",
     "tinbook.calc.loads.recovery_cases",
     "tinbook.calc.loads.foot_cases",
     "tinbook.calc.loads.foot_patch",
     "tinbook.calc.loads.service_cases",
-    "tinbook.calc.loads.fatigue_screen",
-    "tinbook.calc.loads.fatigue_range",
+    "tinbook.calc.fatigue.fatigue_screen",
+    "tinbook.calc.fatigue.fatigue_range",
 )
 
 
@@ -66,17 +66,17 @@ def test_seats_and_cargo() -> None:
 
 def test_towing() -> None:
     """1005/2010: 2500 kg give 12.26 kN; ADR 62: 3500 kg give 51.5 kN along; R55: two of 3.5 t have D = 17.2 kN."""
-    assert loads.tow_eye_force(2500) == pytest.approx(12_262.5)
-    cases = loads.coupling_forces(3500)
+    assert towing.tow_eye_force(2500) == pytest.approx(12_262.5)
+    cases = towing.coupling_forces(3500)
     assert cases[0].force(0) == pytest.approx(1.5 * 9.81 * 3500)
     assert {round(c.value / 9.81 / 3500, 9) for c in cases} == {1.5, 0.5}
-    assert loads.d_value(3.5, 3.5) == pytest.approx(17.17, abs=0.005)
+    assert towing.d_value(3.5, 3.5) == pytest.approx(17.17, abs=0.005)
     # Fifth wheel by hand: 0.6 x 9.81 x 18 x 34 / (18 + 34 - 12) = 90.06 kN.
-    assert loads.d_value(18, 34, 12) == pytest.approx(90.06, abs=0.005)
+    assert towing.d_value(18, 34, 12) == pytest.approx(90.06, abs=0.005)
     with pytest.raises(OutOfRange, match="trailer mass"):
-        loads.coupling_forces(3501)
+        towing.coupling_forces(3501)
     with pytest.raises(BadValue, match="upright"):
-        loads.d_value(18, 34, 34)
+        towing.d_value(18, 34, 34)
 
 
 def test_recovery_is_refused() -> None:
@@ -102,14 +102,14 @@ def test_service() -> None:
 
 def test_fatigue() -> None:
     """Screen by hand: 40 MPa amplitude in 270 MPa steel. EN 1993-1-9: the limit at 5 million is 0.737 of the category."""
-    assert loads.fatigue_screen(40, 270, "plain") == pytest.approx(0.494, abs=5e-4)
-    assert loads.fatigue_screen(40, 270, "weld toe") == pytest.approx(0.988, abs=5e-4)
-    assert loads.fatigue_range(71, 2e6, 1.0) == pytest.approx(71)
-    assert loads.fatigue_range(71, 5e6, 1.0) == pytest.approx(0.737 * 71, abs=0.02)
-    assert loads.fatigue_range(71, 1e9, 1.0) == loads.fatigue_range(71, 5e6, 1.0)
-    assert loads.fatigue_range(80, 2e6 / 8) == pytest.approx(160 / 1.35)
+    assert fatigue.fatigue_screen(40, 270, "plain") == pytest.approx(0.494, abs=5e-4)
+    assert fatigue.fatigue_screen(40, 270, "weld toe") == pytest.approx(0.988, abs=5e-4)
+    assert fatigue.fatigue_range(71, 2e6, 1.0) == pytest.approx(71)
+    assert fatigue.fatigue_range(71, 5e6, 1.0) == pytest.approx(0.737 * 71, abs=0.02)
+    assert fatigue.fatigue_range(71, 1e9, 1.0) == fatigue.fatigue_range(71, 5e6, 1.0)
+    assert fatigue.fatigue_range(80, 2e6 / 8) == pytest.approx(160 / 1.35)
     with pytest.raises(OutOfRange, match="cycles"):
-        loads.fatigue_range(71, 1000)
+        fatigue.fatigue_range(71, 1000)
 
 
 def test_every_case_names_a_document_and_a_signer() -> None:
@@ -118,7 +118,7 @@ def test_every_case_names_a_document_and_a_signer() -> None:
         *loads.tank_cases("own proposal"),
         *loads.seat_cases(15),
         *loads.cargo_cases(),
-        *loads.coupling_forces(750),
+        *towing.coupling_forces(750),
         *loads.foot_cases(),
         *loads.service_cases(),
     ]

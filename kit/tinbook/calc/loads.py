@@ -7,11 +7,10 @@ masses kg, forces N. x is the direction of travel, y to the left, z up.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from tinbook.calc.limits import above_zero, in_range, not_negative
+from tinbook.calc.limits import above_zero, not_negative
 from tinbook.errors import BadValue, CannotMake, UnknownName
 
 GRAVITY: Final = 9.80665
@@ -77,7 +76,7 @@ class LoadCase:
         return f"{self.name}: {self.value:g} {self.unit} against {self.against} ({label}); signed by {self.signs}"
 
 
-_WAYS: Final[dict[str, tuple[float, float, float]]] = {
+WAYS: Final[dict[str, tuple[float, float, float]]] = {
     "forward": (1, 0, 0),
     "rearward": (-1, 0, 0),
     "left": (0, 1, 0),
@@ -95,9 +94,6 @@ _TANKS: Final = {
     "N3": (6.6, 5.0),
 }
 """Vehicle class: g along and across the direction of travel."""
-
-FATIGUE_SHARE: Final = {"plain": 0.30, "weld toe": 0.15, "plug weld": 0.15, "spot weld": 0.15}
-"""Alternating stress over tensile strength below which steel sheet is usually left alone (common practice)."""
 
 
 def tank_cases(vehicle_class: str) -> tuple[LoadCase, ...]:
@@ -214,90 +210,6 @@ def cargo_cases(against: str = "breaking strength") -> tuple[LoadCase, ...]:
     return tuple(_case(f"cargo {way}", way, g, held, "49 CFR 393.102", NOBODY) for way, g in values.items())
 
 
-def tow_eye_force(laden_mass: float) -> float:
-    """Return the static force that a towing eye must bear, pulling and pushing, N.
-
-    Parameters
-    ----------
-    laden_mass : float
-        Technically permissible maximum laden mass of the vehicle, kg.
-
-    Returns
-    -------
-    float
-        Half of the weight, with 9.81 m/s². For towing a broken-down car on the road, not for recovery.
-
-    Notes
-    -----
-    Source: `EU 1005/2010`. To be signed: see `ENGINEER`.
-    """
-    above_zero("kg", laden_mass=laden_mass)
-    return 0.5 * laden_mass * 9.81
-
-
-def coupling_forces(trailer_mass: float) -> tuple[LoadCase, ...]:
-    """Return the static test forces of a trailer coupling up to 3.5 t.
-
-    Parameters
-    ----------
-    trailer_mass : float
-        Aggregate trailer mass, kg, at most 3500.
-
-    Returns
-    -------
-    tuple of LoadCase
-        1.5 along, 0.5 across and 0.5 upright of the weight, each for 10 s without lasting bend that harms its work.
-
-    Raises
-    ------
-    OutOfRange
-        Heavier trailers.
-
-    Notes
-    -----
-    Source: `ADR 62` 12.3.2.1.
-    """
-    above_zero("kg", trailer_mass=trailer_mass)
-    in_range("trailer mass", trailer_mass, 0.0, 3500.0, "ADR 62 12.3.2.1", "kg")
-    weight = 9.81 * trailer_mass
-    shares = {"forward": 1.5, "rearward": 1.5, "left": 0.5, "right": 0.5, "up": 0.5, "down": 0.5}
-    return tuple(
-        _case(f"coupling {way}", way, share * weight, "yield", "ADR 62", ENGINEER, "N") for way, share in shares.items()
-    )
-
-
-def d_value(towing: float, towed: float, upright: float | None = None) -> float:
-    """Return the D value of a coupling, kN.
-
-    Parameters
-    ----------
-    towing, towed : float
-        Largest masses of the towing and the towed vehicle, t.
-    upright : float or None, optional
-        Mass that a semitrailer puts on a fifth wheel, t; None for a full trailer.
-
-    Returns
-    -------
-    float
-        g T R / (T + R), or 0.6 g T R / (T + R - U) for a fifth wheel.
-
-    Raises
-    ------
-    BadValue
-        More upright mass than the trailer has.
-
-    Notes
-    -----
-    Source: `UNECE R55`. To be signed: see `ENGINEER`.
-    """
-    above_zero("t", towing=towing, towed=towed)
-    if upright is None:
-        return 9.81 * towing * towed / (towing + towed)
-    if not 0 <= upright < towed:
-        raise BadValue("upright mass", upright, f"0 to below the trailer's {towed:g} t")
-    return 0.6 * 9.81 * towing * towed / (towing + towed - upright)
-
-
 def recovery_cases() -> tuple[LoadCase, ...]:
     """Refuse to state a recovery load.
 
@@ -406,76 +318,7 @@ def service_cases(safety: float = 1.5) -> tuple[LoadCase, ...]:
     )
 
 
-def fatigue_screen(alternating: float, tensile: float, where: str) -> float:
-    """Return the utilisation of a simple fatigue screen for steel sheet.
-
-    Parameters
-    ----------
-    alternating : float
-        Amplitude of the stress, MPa.
-    tensile : float
-        Tensile strength, MPa.
-    where : str
-        One of `FATIGUE_SHARE`: plain, weld toe, plug weld, spot weld.
-
-    Returns
-    -------
-    float
-        Amplitude over 0.30 Rm (plain) or 0.15 Rm (welds); above 1 look closer, with `fatigue_range`.
-
-    Raises
-    ------
-    UnknownName
-        Another place.
-
-    Notes
-    -----
-    Source: `common practice`.
-    """
-    not_negative("MPa", alternating=alternating)
-    above_zero("MPa", tensile=tensile)
-    if where not in FATIGUE_SHARE:
-        raise UnknownName("where", where, FATIGUE_SHARE)
-    return alternating / (FATIGUE_SHARE[where] * tensile)
-
-
-def fatigue_range(category: float, cycles: float, gamma: float = 1.35) -> float:
-    """Return the stress range that a detail bears for a number of cycles, MPa.
-
-    Parameters
-    ----------
-    category : float
-        Detail category, MPa at 2 million cycles: 125 machine-cut edge, 71 to 80 cruciform weld toe, 36 to 56
-        fillet-welded lap and cover ends.
-    cycles : float
-        Number of cycles of constant range, from 10 000.
-    gamma : float, optional
-        Partial factor, 1.15 to 1.35.
-
-    Returns
-    -------
-    float
-        category (2e6 / N)^(1/3) / gamma; constant from 5 million cycles on.
-
-    Raises
-    ------
-    OutOfRange
-        Category outside 36 to 160, fewer cycles, or a factor below 1.
-
-    Notes
-    -----
-    Source: `EN 1993-1-9` 7.1, constant amplitude. For spectra the slope 5 and
-    the cut-off at 100 million cycles of the same clause apply, which is not done here.
-    """
-    in_range("category", category, 36.0, 160.0, "EN 1993-1-9 tables 8", "MPa")
-    in_range("cycles", cycles, 1e4, math.inf, "EN 1993-1-9 7.1")
-    in_range("partial factor", gamma, 1.0, 2.0, "EN 1993-1-9 table 3.1")
-    return category * math.cbrt(2e6 / min(cycles, 5e6)) / gamma
-
-
 def _case(
     name: str, way: str, value: float, against: Against, source: str, signs: str, unit: Literal["g", "N"] = "g"
 ) -> LoadCase:
-    return LoadCase(
-        name=name, direction=_WAYS[way], value=value, unit=unit, against=against, source=source, signs=signs
-    )
+    return LoadCase(name=name, direction=WAYS[way], value=value, unit=unit, against=against, source=source, signs=signs)

@@ -1,0 +1,104 @@
+"""Towing: the eye for a broken-down car and the trailer's coupling, by the documents that state their forces.
+
+Masses kg or t as said, forces N or kN as said. Who must sign stands on each: `loads.ENGINEER`. Recovery is another
+matter, see `loads.recovery_cases`.
+"""
+
+from __future__ import annotations
+
+from tinbook.calc.limits import above_zero, in_range
+from tinbook.calc.loads import ENGINEER, WAYS, LoadCase
+from tinbook.errors import BadValue
+
+
+def tow_eye_force(laden_mass: float) -> float:
+    """Return the static force that a towing eye must bear, pulling and pushing, N.
+
+    Parameters
+    ----------
+    laden_mass : float
+        Technically permissible maximum laden mass of the vehicle, kg.
+
+    Returns
+    -------
+    float
+        Half of the weight, with 9.81 m/s². For towing a broken-down car on the road, not for recovery.
+
+    Notes
+    -----
+    Source: `EU 1005/2010`. To be signed: see `loads.ENGINEER`.
+    """
+    above_zero("kg", laden_mass=laden_mass)
+    return 0.5 * laden_mass * 9.81
+
+
+def coupling_forces(trailer_mass: float) -> tuple[LoadCase, ...]:
+    """Return the static test forces of a trailer coupling up to 3.5 t.
+
+    Parameters
+    ----------
+    trailer_mass : float
+        Aggregate trailer mass, kg, at most 3500.
+
+    Returns
+    -------
+    tuple of LoadCase
+        1.5 along, 0.5 across and 0.5 upright of the weight, each for 10 s without lasting bend that harms its work.
+
+    Raises
+    ------
+    OutOfRange
+        Heavier trailers.
+
+    Notes
+    -----
+    Source: `ADR 62` 12.3.2.1.
+    """
+    above_zero("kg", trailer_mass=trailer_mass)
+    in_range("trailer mass", trailer_mass, 0.0, 3500.0, "ADR 62 12.3.2.1", "kg")
+    weight = 9.81 * trailer_mass
+    shares = {"forward": 1.5, "rearward": 1.5, "left": 0.5, "right": 0.5, "up": 0.5, "down": 0.5}
+    return tuple(
+        LoadCase(
+            name=f"coupling {way}",
+            direction=WAYS[way],
+            value=share * weight,
+            unit="N",
+            against="yield",
+            source="ADR 62",
+            signs=ENGINEER,
+        )
+        for way, share in shares.items()
+    )
+
+
+def d_value(towing: float, towed: float, upright: float | None = None) -> float:
+    """Return the D value of a coupling, kN.
+
+    Parameters
+    ----------
+    towing, towed : float
+        Largest masses of the towing and the towed vehicle, t.
+    upright : float or None, optional
+        Mass that a semitrailer puts on a fifth wheel, t; None for a full trailer.
+
+    Returns
+    -------
+    float
+        g T R / (T + R), or 0.6 g T R / (T + R - U) for a fifth wheel.
+
+    Raises
+    ------
+    BadValue
+        More upright mass than the trailer has.
+
+    Notes
+    -----
+    Source: `UNECE R55`. To be signed: see `loads.ENGINEER`.
+    """
+    above_zero("t", towing=towing, towed=towed)
+    if upright is None:
+        return 9.81 * towing * towed / (towing + towed)
+    if not 0 <= upright < towed:
+        raise BadValue("upright mass", upright, f"0 to below the trailer's {towed:g} t")
+    return 0.6 * 9.81 * towing * towed / (towing + towed - upright)
