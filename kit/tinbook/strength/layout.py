@@ -124,16 +124,30 @@ def _roomy(zone: Zone, lines: Sequence[Line]) -> bool:
 def first_ones(zones: Sequence[Zone], most: float | None = None) -> list[Layout]:
     """Return evenly spread beads in every direction with every pair of rolls: few, some and many.
 
-    `most` limits the metres run through the rolls.
+    Where something is in the way the beads that still fit are taken. `most`
+    limits the metres run through the rolls.
     """
     out: list[Layout] = []
     for z in zones:
-        fits = [x for x in (even(z, n) for n in range(1, MOST + 1)) if x is not None]
+        fits = [x for x in (even(z, n) or _where_free(z, n) for n in range(1, MOST + 1)) if x is not None]
         fits = [x for x in fits if _roomy(z, x.lines) and (most is None or x.rolled <= most)]
         if fits:
             picked = dict.fromkeys(round(share * (len(fits) - 1)) for share in (1.0, 0.6, 0.3))
             out += [fits[k] for k in picked]
     return out
+
+
+def _where_free(zone: Zone, count: int) -> Layout | None:
+    reach = zone.reach()
+    if reach is None:
+        return None
+    (low, high), n = reach, max(count - 1, 1)
+    lines: list[Line] = []
+    for v in dict.fromkeys(round(low + (high - low) * k / n) for k in range(count)):
+        free = zone.stretch(v)
+        if free is not None and (not lines or v - lines[-1][0] >= zone.pitch):
+            lines.append((v, *free))
+    return _checked(zone, lines)
 
 
 def trimmed(layout: Layout, zone: Zone, most: float) -> Layout | None:
@@ -158,9 +172,11 @@ def varied(parent: Layout, zones: Sequence[Zone], rng: random.Random) -> Layout 
     places = [float(v) for v, _, _ in parent.lines]
     short = [_short_of(mine, line) for line in parent.lines]
     what = int(rng.random() * 8)
-    if what == 0:  # closer together, or wider apart
+    if what == 0:  # closer together or wider apart, and every other time all of them to one side
         factor = 0.75 + 0.5 * rng.random()
-        places = [middle + factor * (v - middle) for v in places]
+        aside = (rng.random() - 0.5) * 0.3 * half if rng.random() < 0.5 else 0.0
+        own = (places[0] + places[-1]) / 2
+        places = [own + aside + factor * (v - own) for v in places]
     elif what == 1:  # closer together in the middle than outside, or the other way round
         power = 0.6 + 0.9 * rng.random()
         places = [middle + half * math.copysign((abs(v - middle) / half) ** power, v - middle) for v in places]

@@ -32,6 +32,7 @@ from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
 from tinbook.strength import analysis as an
 from tinbook.strength import shell as sh
+from tinbook.strength.ask import Held, supports_of
 from tinbook.strength.beadzone import Zone, zone
 from tinbook.strength.layout import Layout, first_ones, trimmed, varied
 from tinbook.strength.layout_result import BeadLayouts, Figures, Row
@@ -68,7 +69,7 @@ class Task:
 def bead_layouts(
     part: Part,
     shop: Shop,
-    supports: Sequence[Support],
+    supports: Held | None = None,
     *,
     panel: str = "base",
     side: Direction = "up",
@@ -94,8 +95,10 @@ def bead_layouts(
         Its beads in this panel are replaced; everything else stays.
     shop : Shop
         Gives rolls, their passes and the roller's throat.
-    supports : sequence of Support
-        How the part is held. A lip counts as holding for the frequency.
+    supports : str, Support or several, optional
+        How the part is held, in the words of `strength_of` ("clamped: front,
+        rear") or from `strength.supports`. A lip counts as holding for the
+        frequency.
     panel : str, optional
         Panel that gets the beads.
     side : {"up", "down"}, optional
@@ -146,17 +149,20 @@ def bead_layouts(
     _whole(runs, 1, "runs")
     _whole(members, 1, "members")
     _whole(seed, 0, "seed")
+    if most is not None and (isinstance(most, bool) or not isinstance(most, (int, float)) or not most > 0):
+        raise BadValue("bead layouts: most", most, "metres through the rolls, greater than 0")
     bare = Layout().onto(part, panel, side)
     drawn = make(bare.mirrored() if bare.other_hand else bare, shop)
     plain = make(bare, shop)
     stops = check(plain, shop).stops
     if stops:
         raise CannotMake(f"beads cannot cure this part: {stops[0]}")
+    held = supports_of(plain, supports)
     box = drawn.panel(panel).boundary.box
     size = min(box[2] - box[0], box[3] - box[1]) / 16 if size is None else size
     standing = _feet(plain, panel, feet)
-    zones = _zones(drawn, shop, panel, rolls, directions, [*_boxes(keep_off), *_lips(drawn, panel, supports)])
-    task = Task(part=bare, shop=shop, supports=tuple(supports), panel=panel, side=side, feet=standing, size=float(size))
+    zones = _zones(drawn, shop, panel, rolls, directions, [*_boxes(keep_off), *_lips(drawn, panel, held)])
+    task = Task(part=bare, shop=shop, supports=held, panel=panel, side=side, feet=standing, size=float(size))
     # Supports and feet that do not fit are told here, not by a worker.
     _coarse(replace(task, size=2 * task.size), Layout())
     search = _Search(task, zones, random.Random(seed), most)  # noqa: S311 -- the same for the same seed is what is wanted
@@ -192,7 +198,7 @@ def bead_layouts(
         tried=tuple((x.rolled, f, w) for x, (f, w) in search.known.items() if math.isfinite(f)),
         refused=search.refused,
         zones=tuple(zones),
-        supports=tuple(s.title for s in supports),
+        supports=tuple(s.title for s in held),
         feet=tuple(f.title for f in standing),
         seed=seed,
         runs=search.tried,
