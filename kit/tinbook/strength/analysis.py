@@ -262,19 +262,20 @@ def modes(
     if progress is not None:
         progress(0.1, "modes")
     f, shapes = run(m, model)
-    error = None
+    errors: tuple[float, ...] = ()
     if compare:
         if progress is not None:
             progress(0.7, "coarser mesh")
         f2, _ = run(*model_of(made, 2 * m.size))
-        error = float(abs(f2[0] / f[0] - 1))
+        errors = tuple(float(abs(b / a - 1)) for a, b in zip(f, f2, strict=False))
     return Modes(
         mesh=m,
         frequencies=tuple(float(v) for v in f),
         shapes=shapes,
         supports=tuple(s.title for s in supports),
         cargo=cargo,
-        error=error,
+        error=errors[0] if errors else None,
+        errors=errors,
     )
 
 

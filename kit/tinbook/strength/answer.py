@@ -80,6 +80,8 @@ class Strength:
         Difference of the buckling load on a mesh twice as coarse, as a fraction.
     refused : tuple of (str, str)
         What could not be worked out, and why.
+    force : float or None
+        N, when the load is one foot or heel: parts of it are then told in N too.
     """
 
     part: Part
@@ -88,6 +90,7 @@ class Strength:
     buckles: Buckling | None = None
     buckles_error: float | None = None
     refused: tuple[tuple[str, str], ...] = ()
+    force: float | None = None
 
     @property
     def held(self) -> str:
@@ -106,11 +109,12 @@ class Strength:
 
     def rows(self) -> list[tuple[str, str, str, str]]:
         """Return what is shown, as (what, value or words, two meshes differ by, held by)."""
-        out = [] if self.under is None else _loaded(self.under)
+        out = [] if self.under is None else _loaded(self.under, self.force)
         if self.modes is not None:
             for k, f in enumerate(self.modes.frequencies, 1):
                 what = "first frequency" if k == 1 else f"frequency {k}"
-                out.append((what, f"{f:.3g} Hz", _differ(self.modes.error) if k == 1 else ""))
+                error = self.modes.errors[k - 1] if k <= len(self.modes.errors) else None
+                out.append((what, f"{f:.3g} Hz", _differ(error)))
         if self.buckles is not None:
             out.append(_buckling(self.buckles, self.buckles_error))
         out += [(what, f"no number: {why}", "") for what, why in self.refused]
@@ -201,7 +205,7 @@ class Strength:
         )
 
 
-def _loaded(r: Static) -> list[tuple[str, str, str]]:
+def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
     d, s = (None, None) if r.error is None else r.error
     out: list[tuple[str, str, str]] = []
     if not r.complete:
@@ -213,7 +217,7 @@ def _loaded(r: Static) -> list[tuple[str, str, str]]:
         theory = "large displacements" if r.large else f"linear, less than half of {r.thickness:g} mm"
         if r.yields:
             # Elastic theory ends at the first yield; beyond it the sheet gives more, never less.
-            part = f"{r.first_yield:.3g} of the load"
+            part = f"{r.first_yield:.3g} of the load" + _newtons(force, r.first_yield)
             out += [
                 ("greatest deflection", f"at least {r.deflection:.3g} mm: it yields before ({theory})", _differ(d)),
                 ("greatest von Mises stress", f"the yield stress, {r.yield_stress:g} MPa, reached at {part}", ""),
@@ -223,20 +227,25 @@ def _loaded(r: Static) -> list[tuple[str, str, str]]:
             out += [
                 ("greatest deflection", f"{r.deflection:.3g} mm ({theory})", _differ(d)),
                 ("greatest von Mises stress", f"{r.stress:.3g} MPa", _differ(s)),
-                ("first yield", _yield(r), "" if math.isinf(r.first_yield) else _differ(s)),
+                ("first yield", _yield(r, force), "" if math.isinf(r.first_yield) else _differ(s)),
             ]
     if r.snap is not None:
-        out.append(("snaps through (oil-cans)", f"at {r.snap:.3g} of the load", ""))
+        out.append(("snaps through (oil-cans)", f"at {r.snap:.3g} of the load{_newtons(force, r.snap)}", ""))
     return out
 
 
-def _yield(r: Static) -> str:
+def _newtons(force: float | None, part: float) -> str:
+    return "" if force is None else f", {force * part:.3g} N"
+
+
+def _yield(r: Static, force: float | None) -> str:
     limit = f"{r.yield_stress:g} MPa, {r.material}, lower bound"
     if math.isinf(r.first_yield):
         return f"not within this load ({limit})"
     if not r.large and r.first_yield > r.linear_to:
-        return f"not within {r.linear_to:.3g} times the load, where linear theory ends ({limit})"
-    return f"at {r.first_yield:.3g} times the load ({limit})"
+        times = f"{r.linear_to:.3g} times the load{_newtons(force, r.linear_to)}"
+        return f"not within {times}, where linear theory ends ({limit})"
+    return f"at {r.first_yield:.3g} times the load{_newtons(force, r.first_yield)} ({limit})"
 
 
 def _buckling(b: Buckling, error: float | None) -> tuple[str, str, str]:

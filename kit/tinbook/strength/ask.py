@@ -199,6 +199,7 @@ def strength_of(
         buckles=buckles,
         buckles_error=error,
         refused=tuple(refused),
+        force=loads[0].force if len(loads) == 1 and isinstance(loads[0], ld.Foot) else None,
     )
 
 

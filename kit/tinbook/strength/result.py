@@ -272,7 +272,9 @@ class Modes:
     cargo : float
         Riding mass, kg.
     error : float or None
-        Difference of the first one to a mesh twice as coarse.
+        Difference of the first one to a mesh twice as coarse, as a fraction.
+    errors : tuple of float
+        The same for each; empty without comparison.
     """
 
     mesh: Mesh
@@ -281,6 +283,7 @@ class Modes:
     supports: tuple[str, ...]
     cargo: float = 0.0
     error: float | None = None
+    errors: tuple[float, ...] = ()
 
     @property
     def first(self) -> float:
