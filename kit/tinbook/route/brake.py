@@ -202,6 +202,15 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
                 source="air-bend chart",
                 remedy="a wider die, a shorter fold or a stronger machine" if high else "",
             )
+        if not s.out:
+            yield Finding(
+                code="route.takeout",
+                severity="mind",
+                where=where,
+                what="formed, the part neither lifts off the tools nor slides off endways",
+                source="geometry",
+                remedy="see how it is turned out of the tools, or fold this one earlier",
+            )
         if s.process == "air" and not s.gauged:
             yield Finding(
                 code="route.mark",

@@ -12,8 +12,10 @@ from tinbook.route.forming import forming
 from tinbook.route.planner import Move, Planner
 from tinbook.route.setups import BY_HAND, PRESSED, Setup
 from tinbook.route.steps import Step
+from tinbook.route.takeout import way_out
 from tinbook.shop.tooling import AirDie, VBlock
 
+STUCK: Final = "it neither lifts off the tools nor slides off endways: see how it comes out before you fold it"
 BOTTOMING: Final = 4.0
 """How many times the force of an air bend a V block needs (common practice)."""
 
@@ -64,6 +66,11 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         (s.name, math.degrees(planner.blank.turns[k][move.before[k]])) for k, s in enumerate(planner.blank.strips)
     )
     notes = [x for x in (angles.note, why) if x]
+    out = way_out(planner, move)
+    if out == "endways":
+        notes.append("slide it off endways: it does not lift off the tools")
+    if not out:
+        notes.append(STUCK)
     if setup.assumed:
         notes.append("tool sections are assumed: usual ones stand in for those that the shop file does not draw")
     return Step(
@@ -96,6 +103,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         notes=tuple(notes),
         assumed=setup.assumed,
         before=state,
+        out=out,
     )
 
 

@@ -13,6 +13,7 @@ from tinbook.make.made import Made
 from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import partly
+from tinbook.route.takeout import Way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +61,8 @@ class Step:
         Whether a generic tool section stood in for an unknown one.
     before : tuple of (str, float)
         Degrees of every fold as the step begins.
+    out : {"lift", "forward", "endways", ""}
+        How it comes out of the machine afterwards; "": by no straight way.
     """
 
     number: int
@@ -91,6 +94,7 @@ class Step:
     notes: tuple[str, ...]
     assumed: bool
     before: tuple[tuple[str, float], ...]
+    out: Way = "lift"
 
     @property
     def included(self) -> float:
