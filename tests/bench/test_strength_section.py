@@ -284,6 +284,22 @@ def test_a_closed_workbench_hears_nothing_more(bench: Any) -> None:
     assert in_loop(work) == (None, False)
 
 
+def test_closing_leaves_no_widget_behind(bench: Any) -> None:
+    from ipywidgets.widgets.widget import _instances
+
+    bench().close()  # what a kernel keeps for good is there after the first
+    before = set(_instances)
+    b = bench()
+    s = drawer(b)
+    s.run()
+    b.drawers.handles["Fold order"].value = True
+    folds = b.drawers.open["Fold order"]
+    folds.run()
+    folds.run()
+    b.close()
+    assert set(_instances) - before == set()
+
+
 def test_without_a_3d_view_the_numbers_still_come(shop: Shop) -> None:
     from tinbook.make.resolve import make
 

@@ -11,6 +11,16 @@ if TYPE_CHECKING:
     from tinbook.make.made import Made
 
 
+def close_all(widget: Any) -> None:
+    """Close a widget with everything in it."""
+    for child in getattr(widget, "children", ()):
+        close_all(child)
+    for part in (widget.layout, getattr(widget, "style", None)):
+        if part is not None:
+            part.close()
+    widget.close()
+
+
 class Section(Protocol):
     """What stands in a drawer."""
 

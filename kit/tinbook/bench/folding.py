@@ -11,6 +11,7 @@ import traitlets as t
 
 from tinbook.bench import tables
 from tinbook.bench.background import Ended, Job, Tell
+from tinbook.bench.drawers import close_all
 from tinbook.errors import TinbookError
 from tinbook.finding import worst_first
 from tinbook.write.foldpage import SHARES, leaf, leaf_count, sequence_of, summary
@@ -194,7 +195,7 @@ class FoldingSection:
         self.shown = Folding(found)
         self._place.children = (self.shown.box,)
         if old is not None:
-            old.box.close()
+            close_all(old.box)
         self._run.disabled = self._made is None
         self._mark()
 

@@ -96,6 +96,7 @@ class StrengthSection:
 
         self._say("")
         self._busy(True)
+        self.bar.value = 0.0
         self._told(0.0, "mesh")
         self._job.start(work)
 
@@ -248,7 +249,9 @@ class StrengthSection:
             self._word.value = ""
 
     def _told(self, share: float, word: str) -> None:
-        self.bar.value, self._word.value = share, f"{share:.0%}, {word}"
+        # A lip that opens or closes starts the load anew; the bar waits there.
+        self.bar.value = max(self.bar.value, share)
+        self._word.value = f"{self.bar.value:.0%}, {word}"
 
     def _done(self, found: Strength) -> None:
         self._busy(False)

@@ -12,7 +12,7 @@ import ipywidgets as w
 
 from tinbook.bench import tables
 from tinbook.bench.controls import Controls
-from tinbook.bench.drawers import Drawers, Section
+from tinbook.bench.drawers import Drawers, Section, close_all
 from tinbook.bench.pace import SLOW, Pace
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters
 from tinbook.bench.picture import Picture, cause, picture
@@ -210,7 +210,7 @@ class Workbench:
         self._settle.drop()
         self.drawers.drop()
         for widget in (self.box, *self._rows):
-            _close(widget)
+            close_all(widget)
 
     # -- inside --------------------------------------------------------------
 
@@ -375,12 +375,3 @@ def _put(widget: Any, html: str) -> None:
     # Setting an unchanged value sends nothing, but a comparison here keeps the reason visible.
     if widget.value != html:
         widget.value = html
-
-
-def _close(widget: Any) -> None:
-    for child in getattr(widget, "children", ()):
-        _close(child)
-    for part in (widget.layout, getattr(widget, "style", None)):
-        if part is not None:
-            part.close()
-    widget.close()
