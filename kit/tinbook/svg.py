@@ -27,7 +27,10 @@ ALONE: Final = "svg:root{color:#222}@media (prefers-color-scheme:dark){svg:root{
 
 def num(v: float) -> str:
     """Return a coordinate with at most three decimals and no minus nought."""
-    text = f"{v:.3f}".rstrip("0").rstrip(".")
+    text = f"{v:.3f}"
+    if text[-1] != "0":
+        return text
+    text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 

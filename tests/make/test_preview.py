@@ -123,15 +123,19 @@ def test_chords_enclose_the_area_of_the_arcs() -> None:
     st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), unique=True, max_size=40),
     st.sampled_from([2.0, 6.0, 9.9]),
     st.integers(0, 4),
+    st.booleans(),
 )
 @settings(max_examples=60)
-def test_every_point_is_used_and_no_gap_is_left(cells: list[tuple[int, int]], dia: float, split: int) -> None:
+def test_every_point_is_used_and_no_gap_is_left(
+    cells: list[tuple[int, int]], dia: float, split: int, rows: bool
+) -> None:
     """Holes on a grid and points on straight edges are the cases in which triangulators drop points."""
     corners = [(0.0, 0.0), *((20.0 * (i + 1), 0.0) for i in range(split)), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)]
     outline = polygon(corners).edges
     loops = [circle((10 * x + 5, 10 * y + 5), dia).edges for x, y in cells]
     edges = [*outline, *(e for loop in loops for e in loop)]
     rings = chords(edges, [len(outline), *map(len, loops)], [False] + [True] * len(loops))
+    rings.round = np.arange(1, len(loops) + 1) if rows else rings.round
     t = triangulate(rings)
     n = len(rings.xy)
     assert len(np.unique(t)) == n
@@ -140,6 +144,26 @@ def test_every_point_is_used_and_no_gap_is_left(cells: list[tuple[int, int]], di
     open_ = np.setdiff1d(ways, back)
     assert np.array_equal(np.sort(open_), np.sort(np.arange(n) * n + rings.following))
     assert len(t) == n + 2 * len(cells) - 2
+
+
+def test_rows_of_holes_are_joined_and_what_lies_between_them_is_kept() -> None:
+    """Each row by itself, past a slot in its way, and round a corner; the areas prove every mesh."""
+    outline = polygon([(0, 0), (600, 0), (600, 400), (200, 400), (200, 200), (0, 200)]).edges
+    bottom = [circle((20 + 20 * i, 15), 6).edges for i in range(28)]
+    right = [circle((580, 40 + 18 * i), 6).edges for i in range(18)]
+    slotted = [*bottom, slot((310, 15), 8, 2).edges]
+    across = [circle((85 + 65 * i, 125 + 65 * i), 6).edges for i in range(4)]  # one link leaves the sheet
+    for cuts in (bottom, [*right, *bottom], slotted, across, [*slotted, *right, *across]):
+        rings = chords([*outline, *(e for c in cuts for e in c)], [6, *map(len, cuts)], [False] + [True] * len(cuts))
+        plain = triangulate(rings)
+        rings.round = np.array([i for i, c in enumerate(cuts, start=1) if len(c) == 2])
+        t = triangulate(rings)
+        assert len(t) == len(plain) == len(rings.xy) + 2 * len(cuts) - 2
+        a, b, c = (rings.xy[t[:, k]] for k in range(3))
+        areas = ((b - a) * np.flip(c - a, axis=1) * (1, -1)).sum(axis=1) / 2
+        assert areas.min() > -1e-4  # a corner on a straight edge gives a triangle of no area
+        exact = Loop(outline).area - sum(Loop(tuple(cut)).area for cut in cuts)
+        assert areas.sum() == pytest.approx(exact, rel=1e-9)
 
 
 def test_nothing_gives_an_empty_mesh() -> None:

@@ -387,10 +387,12 @@ def orthotropic_uniform(
     above_zero(a=a, b=b, d_a=d_a, d_b=d_b)
     not_negative(h=h)
     total = 0.0
+    across = [(n, d_b * (n / b) ** 4) for n in range(1, terms + 1, 2)]
     for m in range(1, terms + 1, 2):
-        for n in range(1, terms + 1, 2):
+        along = d_a * (m / a) ** 4
+        for n, other in across:
             sign = -1 if (m + n) // 2 % 2 == 0 else 1
-            stiff = d_a * (m / a) ** 4 + 2 * h * (m * n / (a * b)) ** 2 + d_b * (n / b) ** 4
+            stiff = along + 2 * h * (m * n / (a * b)) ** 2 + other
             total += sign / (m * n * stiff)
     return 16 * pressure / math.pi**6 * total
 

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from tinbook.calc.beads import stretch
-from tinbook.check.near import holes_of, line, lines_of, within
+from tinbook.check.near import apart, holes_of, line, lines_of
 from tinbook.finding import Finding, Severity
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import Made, MadeBead, MadePanel
@@ -84,15 +84,18 @@ def distances(made: Made) -> Iterator[Finding]:
             continue
         prints = polygons_of([b.footprint for b in p.beads], 0.02)
         folds, free = lines_of(made, p)
-        for fold, tangent in folds.items():
+        *to_folds, to_edge = apart([*folds.values(), free], prints)
+        for (fold, tangent), least in zip(folds.items(), to_folds, strict=True):
             limit = fold_gap(t, radius[fold])
-            yield from _close(p, prints, tangent, limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it")
-        yield from _close(p, prints, free, edge_gap(t), "bead.edge", "a free edge", "the edge ripples")
+            yield from _close(
+                p, prints, tangent, least, limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it"
+            )
+        yield from _close(p, prints, free, to_edge, edge_gap(t), "bead.edge", "a free edge", "the edge ripples")
         if p.holes:
             shapes, r = holes_of(made, p)
-            for b, area in zip(p.beads, prints, strict=True):
+            for b, area, least in zip(p.beads, prints, apart(prints, shapes) - r, strict=True):
                 limit = hole_gap(t, b.shoulder)
-                near = within(shapes, area, limit + float(r.max()))
+                near = np.flatnonzero(least < limit)
                 if not len(near):
                     continue
                 gaps = shapely.distance(shapes[near], area) - r[near]
@@ -103,8 +106,10 @@ def distances(made: Made) -> Iterator[Finding]:
         yield from _spacing(p)
 
 
-def _close(p: MadePanel, prints: Any, other: Any, limit: float, code: str, name: str, why: str) -> Iterator[Finding]:
-    near = within(prints, other, limit)
+def _close(
+    p: MadePanel, prints: Any, other: Any, least: Array, limit: float, code: str, name: str, why: str
+) -> Iterator[Finding]:
+    near = np.flatnonzero(least < limit)
     for i, gap in zip(near, shapely.distance(prints[near], other), strict=True):
         b = p.beads[i]
         if gap < limit - 1e-9:

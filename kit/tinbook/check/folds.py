@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
 import shapely
 
 from tinbook.calc.force import air_bend_force
 from tinbook.calc.radii import radius_limit
-from tinbook.check.near import holes_of, lines_of, within
+from tinbook.check.near import apart, holes_of, lines_of
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
 from tinbook.make.made import Made
@@ -119,8 +120,14 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
         if not p.holes:
             continue
         shapes, r = holes_of(made, p)
-        for fold, tangent in lines_of(made, p)[0].items():
-            near = within(shapes, tangent, 1.5 * t + float(r.max()))
+        tangents = lines_of(made, p)[0]
+        if not tangents:
+            continue
+        gap = apart(list(tangents.values()), shapes) - r
+        for (fold, tangent), least in zip(tangents.items(), gap, strict=True):
+            near = np.flatnonzero(least < 1.5 * t)
+            if not len(near):
+                continue
             gaps = shapely.distance(shapes[near], tangent) - r[near]
             close = [
                 (float(g), h)

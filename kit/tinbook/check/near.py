@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 
 from tinbook.make.made import Made, MadeHole, MadePanel
@@ -58,11 +57,12 @@ def lines_of(made: Made, panel: MadePanel) -> tuple[dict[str, Any], Any]:
     return found
 
 
-def within(shapes: Any, other: Any, reach: float) -> npt.NDArray[np.int64]:
-    """Return which shapes may lie within a distance of another: by their boxes, so some may not."""
-    a, b = shapely.bounds(shapes), shapely.bounds(other)
-    apart = np.maximum(np.maximum(a[:, :2] - b[2:], b[:2] - a[:, 2:]), 0.0)
-    return np.flatnonzero(np.hypot(apart[:, 0], apart[:, 1]) <= reach)
+def apart(shapes: Any, others: Any) -> Array:
+    """Return how far boxes of shapes are from boxes of others, shape (shapes, others): no shape is nearer than that."""
+    a, b = shapely.bounds(shapes)[:, None], shapely.bounds(others)[None]
+    gap = np.maximum(np.maximum(a[..., :2] - b[..., 2:], b[..., :2] - a[..., 2:]), 0.0)
+    distances: Array = np.hypot(gap[..., 0], gap[..., 1])
+    return distances
 
 
 def folds_of(panel: MadePanel) -> dict[str, list[Edge]]:

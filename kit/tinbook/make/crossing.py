@@ -81,8 +81,7 @@ def _called(piece: MadePanel | MadeStrip) -> str:
 
 def _near(pieces: list[MadePanel | MadeStrip], t: float) -> Iterator[tuple[int, int]]:
     """Return the pairs that are no neighbours and whose boxes in space meet."""
-    boxes = np.array([_panel_box(p, t) if isinstance(p, MadePanel) else _strip_box(p, t) for p in pieces])
-    low, high = boxes[:, 0], boxes[:, 1]
+    low, high = _boxes(pieces, t)
     meet = np.all((low[:, None] < high[None]) & (low[None] < high[:, None]), axis=2)
     panels = [{p.name} if isinstance(p, MadePanel) else {p.parent, p.child} for p in pieces]
     joined = [p for p in panels if len(p) == 2]
@@ -91,20 +90,26 @@ def _near(pieces: list[MadePanel | MadeStrip], t: float) -> Iterator[tuple[int, 
             yield int(i), int(j)
 
 
-def _panel_box(p: MadePanel, t: float) -> Array:
-    x0, y0, x1, y1 = p.boundary.box
-    corners = np.array([p.frame(x, y, z) for x in (x0, x1) for y in (y0, y1) for z in (0.0, t)])
-    return np.stack((corners.min(axis=0), corners.max(axis=0)))
-
-
-def _strip_box(s: MadeStrip, t: float) -> Array:
-    """Return a box round the whole tube that the bend is a part of."""
-    boxes = [r.box for r in s.regions]
-    axis = t + s.radius if s.direction == "up" else -s.radius
-    ends = np.array([s.frame(x, 0.0, axis) for x in (min(b[0] for b in boxes), max(b[2] for b in boxes))])
+def _boxes(pieces: list[MadePanel | MadeStrip], t: float) -> tuple[Array, Array]:
+    """Return the low and high corner of a box round each piece: a panel's plate, the whole tube that a bend is part of."""
+    spans, round_ = [], []
+    for p in pieces:
+        if isinstance(p, MadePanel):
+            x0, y0, x1, y1 = p.boundary.box
+            spans.append((x0, x1, y0, y1, 0.0, t))
+            round_.append(0.0)
+        else:
+            boxes = [r.box for r in p.regions]
+            axis = t + p.radius if p.direction == "up" else -p.radius
+            spans.append((min(b[0] for b in boxes), max(b[2] for b in boxes), 0.0, 0.0, axis, axis))
+            round_.append(p.radius + t)
+    frames = np.array([(p.frame.origin, p.frame.x, p.frame.y, p.frame.z) for p in pieces])
+    ends, axes = np.array(spans).reshape(-1, 3, 2), frames[:, 1:]
+    middle = frames[:, 0] + np.einsum("ij,ijk->ik", ends.mean(axis=2), axes)
+    half = np.einsum("ij,ijk->ik", (ends[:, :, 1] - ends[:, :, 0]) / 2, np.abs(axes))
     # How far a tube reaches beyond its axis along each direction of space.
-    reach = (s.radius + t) * np.sqrt(np.maximum(1.0 - np.array(s.frame.x) ** 2, 0.0))
-    return np.stack((ends.min(axis=0) - reach, ends.max(axis=0) + reach))
+    half += np.array(round_)[:, None] * np.sqrt(np.maximum(1.0 - axes[:, 0] ** 2, 0.0))
+    return middle - half, middle + half
 
 
 def _plates(piece: MadePanel | MadeStrip, t: float) -> Iterator[_Plate]:
