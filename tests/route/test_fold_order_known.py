@@ -255,6 +255,26 @@ def test_daylight() -> None:
     assert order(part, brake_with(daylight=260.0)).steps
 
 
+def test_stroke() -> None:
+    """Cases 51, 52: the own press, V block and blade all drawn: what their heights lack of daylight - stroke is packed.
+
+    The blade goes V/2 tan(a/2) into a block of V: 16/2 tan 45.45 = 8.1 mm.
+    """
+    part = strip(60).fold("near", "up", leg=30, tool="VB16")
+    punch, block = DEMO.section(DEMO.punch("blade").section), DEMO.section(DEMO.tool("VB16").section)  # type: ignore[union-attr]
+    down = punch.height + block.height - 8 * math.tan(FORMED / 2)
+
+    def said_at(stroke: float) -> list[str]:
+        machines = tuple(replace(m, daylight=400.0, stroke=stroke) if m.key == "press" else m for m in DEMO.machines)
+        (step,) = order(part, replace(DEMO, machines=machines)).steps
+        return [n for n in step.notes if n.startswith("pack ")]
+
+    assert said_at(400.0 - down + 1.0) == []
+    assert said_at(400.0 - down - 25.0) == [
+        "pack the die or the punch up by 25 mm: the ram's stroke ends above the bend"
+    ]
+
+
 def test_throat() -> None:
     """Cases 32, 33: a line 300 from both edges of a plate wider than the gap between the frames, throat 200."""
     part = strip(300, length=500).fold("near", "up", leg=300, tool="V12")

@@ -245,6 +245,17 @@ def _open(shop: Shop, machine: Machine, tool: AirDie | VBlock, section: Section)
     return None if machine.daylight is None else machine.daylight - section.height - die_section(shop, tool).height
 
 
+def packing(shop: Shop, machine: Machine, tool: AirDie | VBlock, section: Section, turn: float) -> float:
+    """Return how far the ram's stroke ends above the formed bend, mm: to be packed; 0 where it reaches or nothing is known.
+
+    The punch's tip goes into the die by V/2 tan(a/2) at most, the depth of a sharp bend.
+    """
+    if machine.daylight is None or machine.stroke is None:
+        return 0.0
+    formed = section.height + die_section(shop, tool).height - tool.opening / 2 * math.tan(turn / 2)
+    return max(machine.daylight - machine.stroke - formed, 0.0)
+
+
 def die_section(shop: Shop, tool: AirDie | VBlock) -> Section:
     """Return the section of a die or block, without its opening."""
     if isinstance(tool, AirDie):

@@ -10,7 +10,7 @@ from tinbook.errors import OutOfRange
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.forming import forming
 from tinbook.route.planner import Move, Planner
-from tinbook.route.setups import BY_HAND, PRESSED, Setup
+from tinbook.route.setups import BY_HAND, PRESSED, Setup, packing
 from tinbook.route.steps import Step
 from tinbook.route.takeout import way_out
 from tinbook.shop.tooling import AirDie, VBlock
@@ -71,6 +71,9 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         notes.append("slide it off endways: it does not lift off the tools")
     if not out:
         notes.append(STUCK)
+    low = _packing(planner, move, angles.formed)
+    if low > 0.5:
+        notes.append(f"pack the die or the punch up by {low:.0f} mm: the ram's stroke ends above the bend")
     if setup.assumed:
         notes.append("tool sections are assumed: usual ones stand in for those that the shop file does not draw")
     return Step(
@@ -105,6 +108,16 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         before=state,
         out=out,
     )
+
+
+def _packing(planner: Planner, move: Move, formed: float) -> float:
+    """Return what is missing in height where all tools are the shop's own drawings, mm; holders of others are not known."""
+    shop, setup = planner.made.shop, move.setup
+    tool = shop.tool(setup.tool) if setup.tool else None
+    if setup.assumed or setup.process not in ("air", "bottom") or not isinstance(tool, (AirDie, VBlock)):
+        return 0.0
+    section = shop.section(shop.punch(setup.punch).section)
+    return packing(shop, planner.machine(setup), tool, section, math.radians(formed))
 
 
 def _action(strip: MadeStrip, setup: Setup, hem: bool) -> str:
