@@ -135,6 +135,8 @@ def test_a_foot_is_followed_in_large_displacements_and_told_up_to_yield(foot):
 def test_fields_carry_what_is_coloured(foot, light):
     assert foot.fields == ("deflection", "stress, up side", "stress, down side", "mode 1", "mode 2", "mode 3")
     d = foot.field("deflection")
+    assert d.title == "deflection, at least"  # it yields
+    assert light.field("deflection").title == "deflection"
     assert d.high == pytest.approx(foot.under.deflection, rel=1e-6)
     assert np.linalg.norm(d.moves, axis=1) == pytest.approx(d.values, abs=1e-6)
     assert len(d.points) == len(d.values) == d.triangles.max() + 1

@@ -168,7 +168,8 @@ class Strength:
         moves = r.displacement[:, :3]
         if name == "deflection":
             values = np.linalg.norm(moves, axis=1)
-            return _field(r.mesh, moves, values, "deflection", "mm", float(values.max()))
+            title = "deflection, at least" if r.yields else "deflection"
+            return _field(r.mesh, moves, values, title, "mm", float(values.max()))
         values = r.top if name.endswith("up side") else r.bottom
         side = name.partition(", ")[2]
         most = float(values.max())
