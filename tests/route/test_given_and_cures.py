@@ -180,6 +180,14 @@ def test_another_machines_tool_cures() -> None:
     assert DEMO.tool(key).machine != "folder"
     cured = strip(30).fold("near", "up", leg=30, tool=key).fold("far", "down", leg=30, tool=key)
     assert fold_sequence(made_of(cured)).steps
+    (proposal,) = blocked.proposals
+    assert proposal.text == cure
+    assert {f.tool for f in proposal.part.folds} == {key}
+    assert proposal.part.number == part.number
+    again = made_of(proposal.part)
+    assert fold_sequence(again).steps
+    assert again.flat is not None
+    assert again.flat.size != made_of(part).flat.size, "another tool, another blank"  # type: ignore[union-attr]
 
 
 def test_wider_corners_cure_lapped_returns() -> None:

@@ -8,7 +8,7 @@ from tinbook.errors import UnknownName
 from tinbook.finding import Finding, worst_first
 from tinbook.make.made import Made
 from tinbook.make.tools import shortest_leg
-from tinbook.route.cures import blocked_folds
+from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
 from tinbook.route.search import Found, search
@@ -48,7 +48,8 @@ def fold_sequence(
     Returns
     -------
     Sequence
-        Without steps when there is no order; then `blocked` says what fails and what would cure it.
+        Without steps when there is no order; then `blocked` says what fails and what would cure it, and
+        `proposals` holds changed parts that fold.
     """
     if machine is not None and machine not in [m.key for m in made.shop.machines]:
         raise UnknownName("machine", machine, [m.key for m in made.shop.machines])
@@ -81,6 +82,7 @@ def _order(
         findings=worst_first(notes),
         moves=found.moves,
         given=bool(planner.asked),
+        proposals=proposals(planner),
         _planner=planner,
     )
 

@@ -17,7 +17,7 @@ from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import search
 from tinbook.route.setups import Setup
-from tinbook.route.steps import Blocked
+from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.sections import GENERIC_SEGMENTS, Punch, Section, generic_punch
 from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
 
@@ -104,7 +104,7 @@ def _wider_corner(planner: Planner, clash: Clash) -> str:
     folds = tuple(
         replace(f, corner=replace(f.corner, gap=(f.corner.gap or CORNER_GAP) + more)) for f in made.part.folds
     )
-    return f"gaps between the returns {more:g} mm wider (tried)" if _solves(planner, folds) else ""
+    return _proposed(planner, folds, f"gaps between the returns {more:g} mm wider (tried)")
 
 
 def _other_tool(planner: Planner, fold: int) -> str:
@@ -115,14 +115,15 @@ def _other_tool(planner: Planner, fold: int) -> str:
         return ""
     kept = planner.kept.setdefault("other tools", {})
     if key not in kept:
-        kept[key] = next(
-            (
-                f"its folds on {tool.key} of the {tool.machine} instead of {key}, with the blank drawn to it (tried)"
-                for tool in _elsewhere(made, key)
-                if _solves(planner, _retooled(made, key, tool))
-            ),
-            "",
+        tried = (
+            _proposed(
+                planner,
+                _retooled(made, key, tool),
+                f"its folds on {tool.key} of the {tool.machine} instead of {key}, with the blank drawn to it (tried)",
+            )
+            for tool in _elsewhere(made, key)
         )
+        kept[key] = next((text for text in tried if text), "")
     return str(kept[key])
 
 
@@ -147,17 +148,28 @@ def _retooled(made: Made, key: str, tool: Tool) -> tuple[Fold, ...]:
     return tuple(replace(f, tool=tool.key) if f.name in mine else f for f in made.part.folds)
 
 
-def _solves(planner: Planner, folds: tuple[Fold, ...]) -> bool:
-    """Whether the part with these folds is made and has an order that is proved."""
+def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> str:
+    """Return the text, and keep the part with these folds, if it is made and has an order that is proved; else ""."""
     part = planner.made.part
     changed = part.with_features(folds, part.holes, part.beads, part.texts, part.etches)
+    kept = planner.kept.setdefault("proposals", {})
+    if text in kept:
+        return text
     made = make(changed, planner.made.shop)
     if not made.ok or len(made.strips) != len(planner.made.strips):
-        return False
+        return ""
     other = Planner(made)
     if any(not other.families(n, 1)[0] for n in range(len(made.strips))):
-        return False
-    return bool(search(other, effort=TRIED).moves)
+        return ""
+    if not search(other, effort=TRIED).moves:
+        return ""
+    kept[text] = changed
+    return text
+
+
+def proposals(planner: Planner) -> tuple[Proposal, ...]:
+    """Return the parts that the cures so far would make of this one."""
+    return tuple(Proposal(text=text, part=part) for text, part in planner.kept.get("proposals", {}).items())
 
 
 def _leaf(made: Made, panel: str) -> bool:

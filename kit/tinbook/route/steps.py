@@ -10,6 +10,7 @@ from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, both_ways
 from tinbook.make.made import Made
+from tinbook.part.part import Part
 from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import partly
@@ -145,6 +146,22 @@ class Blocked:
         return f"fold {self.fold!r}{after} on {self.tool}: {hits}; " + "; ".join(self.cures)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """A part changed so that it folds; whoever takes it makes it anew, for its blank is another.
+
+    Parameters
+    ----------
+    text : str
+        The change in words.
+    part : Part
+        The changed part, for which an order was proved.
+    """
+
+    text: str
+    part: Part
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sequence:
     """An order of folds in which nothing collides, or why there is none.
@@ -169,6 +186,8 @@ class Sequence:
         The search's own record of each step.
     given : bool
         Whether the order was given and only proved.
+    proposals : tuple of Proposal
+        Parts changed so that they fold, when there is no order.
     """
 
     made: Made
@@ -180,6 +199,7 @@ class Sequence:
     findings: tuple[Finding, ...]
     moves: tuple[Move, ...] = ()
     given: bool = False
+    proposals: tuple[Proposal, ...] = ()
     _planner: Planner = field(repr=False)
 
     @property
