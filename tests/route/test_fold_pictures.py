@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -13,6 +14,7 @@ from tinbook.errors import BadValue
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, scene, step_frames, step_svg
 from tinbook.route.steps import Sequence
+from zoo import made_zoo
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -64,6 +66,20 @@ def test_a_blocked_fold_shows_the_overlap(blocked: Sequence) -> None:
     assert [t.text for t in root.iter(f"{NS}title")].count("overlap") == 1
     seen = scene(blocked.planner, blocked.blocked[0].trial, 1.0)
     assert seen["clash"].area > 1.0
+
+
+def test_a_curl_shows_its_bar_and_where_it_meets_its_panel() -> None:
+    """The scroll of the zoo runs into its own panel: no tool, a bar of 16 mm, and red where the two overlap."""
+    turned = fold_sequence(made_zoo("scroll"))
+    b = turned.blocked[0]
+    seen = scene(turned.planner, b.trial, 1.0, ("panel right", "panel base"))
+    (bar,) = [shape for name, shape in seen["tools"]]
+    assert bar.area == pytest.approx(math.pi * 8**2, rel=0.03)
+    assert all(shapely.intersection(metal, bar).area < 1e-3 for _, metal in seen["part"])
+    assert seen["clash"].area > 0.5
+    titles = [t.text for t in ET.fromstring(clash_svg(turned)).iter(f"{NS}title")]
+    assert "overlap" in titles
+    assert "bar" in titles
 
 
 def test_a_folder_step_swings_its_beam() -> None:

@@ -13,8 +13,10 @@ from tinbook.errors import BadValue
 from tinbook.make.made import Made
 from tinbook.plane import Array
 from tinbook.route.motion import Motion
+from tinbook.route.outlines import GAP
 from tinbook.route.planner import BELOW, FINGER, Move, Planner
 from tinbook.route.pose import partly
+from tinbook.route.setups import BY_HAND
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import Sequence
 from tinbook.svg import DOWN, UP, Picture, document, num
@@ -35,7 +37,7 @@ def motion_of(planner: Planner, move: Move) -> Motion:
     raise BadValue("move", move.setup.key, "a hit of this planner")
 
 
-def scene(planner: Planner, move: Move, share: float) -> dict[str, Any]:
+def scene(planner: Planner, move: Move, share: float, pair: tuple[str, str] | None = None) -> dict[str, Any]:
     """Return what the section shows as polygons in the machine's plane: y to the front, z up, mm.
 
     Parameters
@@ -46,6 +48,8 @@ def scene(planner: Planner, move: Move, share: float) -> dict[str, Any]:
         The hit.
     share : float
         0 as it is laid in, 1 formed.
+    pair : (str, str), optional
+        Two pieces of the part, as "panel NAME", that hit each other: their overlap is the clash too.
 
     Returns
     -------
@@ -101,6 +105,13 @@ def scene(planner: Planner, move: Move, share: float) -> dict[str, Any]:
                 if not within.is_empty:
                     common = shapely.intersection(machine(within, pose[0][k], pose[1][k]), shape)
                     clash = shapely.union(clash, common) if common.area > 1e-3 else clash
+    if setup.process == BY_HAND:
+        radius = blank.strips[move.fold].radius
+        bar = shapely.Point(0.0, planner.made.thickness + radius).buffer(radius - GAP)
+        tools.append(("bar", machine(bar, turn[k], place[k])))
+    if pair is not None:
+        two = [shapely.union_all([s for name, s in solid if name == one]) for one in pair]
+        clash = shapely.union(clash, shapely.intersection(*two))
     return {
         "angle": math.degrees(float(motion.angles[k])),
         "part": part,
@@ -205,7 +216,10 @@ def clash_svg(sequence: Sequence, blocked: int = 0) -> Picture:
     }
     angles[b.fold] = b.worst
     title = f"fold {b.fold} is blocked: {b.body} hits the {b.against} by {b.depth:.1f} mm"
-    return _picture(planner, b.trial, share, title, partly(sequence.made, angles))
+    own = b.against.startswith(("panel ", "bead ", "fold "))
+    body = b.body if b.body.startswith(("bead ", "strip ")) else f"panel {b.body}"
+    pair = (body, b.against.replace("fold ", "strip ", 1)) if own else None
+    return _picture(planner, b.trial, share, title, partly(sequence.made, angles), pair)
 
 
 def _move(sequence: Sequence, step: int) -> Move:
@@ -216,8 +230,10 @@ def _move(sequence: Sequence, step: int) -> Move:
     return sequence.moves[step]
 
 
-def _picture(planner: Planner, move: Move, share: float, title: str, state: Made) -> Picture:
-    seen = scene(planner, move, share)
+def _picture(
+    planner: Planner, move: Move, share: float, title: str, state: Made, pair: tuple[str, str] | None = None
+) -> Picture:
+    seen = scene(planner, move, share, pair)
     metal = shapely.union_all([shape for _, shape in (*seen["part"], *seen["beyond"])])
     x0, y0, x1, y1 = metal.bounds
     window = shapely.box(
