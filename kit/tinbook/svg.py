@@ -81,6 +81,10 @@ class Picture(str):
         return str(self)
 
 
+TALLEST: Final = 0.85
+"""Height over width of a picture in a column."""
+
+
 def document(
     box: tuple[float, float, float, float],
     body: str,
@@ -100,11 +104,15 @@ def document(
     title : str
         Name for hover and for readers that speak.
     true_size : bool
-        Declare the size in mm, so that a printer draws 1:1; else the picture fits its column.
+        Declare the size in mm, so that a printer draws 1:1; else the picture fits its column, and a tall one
+        stands in the middle of it: notebooks show a picture as wide as the page, however high that makes it.
     margin : float
         Added on each side, mm.
     """
     x0, y0, x1, y1 = box[0] - margin, box[1] - margin, box[2] + margin, box[3] + margin
+    if not true_size:
+        side = max((y1 - y0) / TALLEST - (x1 - x0), 0.0) / 2
+        x0, x1 = x0 - side, x1 + side
     w, h = num(x1 - x0), num(y1 - y0)
     size = f'width="{w}mm" height="{h}mm"' if true_size else 'width="100%" style="max-height:34em"'
     return (
