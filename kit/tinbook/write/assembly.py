@@ -65,7 +65,8 @@ class PartsRow:
     def cells(self) -> tuple[str, ...]:
         """What a table shows."""
         thick = "" if self.thickness is None else f"{self.thickness:g}"
-        mass = "" if self.material == "existing" else f"{self.mass:.3f}"
+        # A washer weighs less than a gram.
+        mass = "" if self.material == "existing" else f"{self.mass:.{3 if self.mass >= 0.01 else 4}f}"
         return (str(self.item), str(self.quantity), self.number, self.rev, self.title, self.material, thick, mass)
 
 
