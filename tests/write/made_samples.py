@@ -68,7 +68,7 @@ def cradle() -> Made:
     """A tray with eight folds and forty scattered holes: more than one page holds."""
     part = Part("HN-TC", rev="C", sheet="1.4301 1.5", base=Outline.rectangle(600, 400), title="Cradle base")
     for edge in ("front", "right", "rear", "left"):
-        part = part.fold(edge, "up", leg=40).fold(f"{edge}.end", "up", leg=20, angle=120)
+        part = part.fold(edge, "up", leg=40).fold(f"{edge}.end", "up", leg=20, angle=120, skew=(-45, -45))
     for i in range(40):
         at = (30 + 70 * (i % 8) + 7 * math.sin(5 * i), 40 + 70 * (i // 8) + 7 * math.cos(3 * i))
         part = part.hole(at, dia=6 + i % 6, use="bolt")
