@@ -123,6 +123,16 @@ def test_plug_welds_and_bolts_hold(channel):
     assert one.deflection > 0
 
 
+def test_plug_welds_that_were_given_no_names_all_hold():
+    """The first of them is called as their use is; it must not stand for the others."""
+    part = bead_rolled_panel(beads=0)
+    for at in ((20, 20), (780, 20), (780, 380), (20, 380)):
+        part = part.hole(at, 8, use="plug weld")
+    m, _ = an.model_of(make(part, SHOP), 40.0)
+    assert len(on.holes_named(m, "base", "plug weld", "support")) == 4
+    assert len(on.holes_named(m, "base", "plug weld 2", "support")) == 1
+
+
 @pytest.mark.parametrize(
     ("supports", "motions"),
     [

@@ -204,11 +204,14 @@ def on_mesh(made: Made, mesh: Mesh, supports: Sequence[Support]) -> Stops:
 
 
 def holes_named(mesh: Mesh, panel: str, where: str, field: str) -> list[str]:
-    """Return the keys of a panel's holes with that name, a numbered name that starts so, or that use."""
+    """Return the keys of a panel's holes with that name or that use, or else of those numbered after that name.
+
+    Both together: the first of several plug welds is called just "plug weld", and must not stand for all.
+    """
     mine = {k: u for k, u in mesh.uses.items() if k.startswith(f"{panel}/")}
     names = {k: k[len(panel) + 1 :].rstrip("'") for k in mine}
-    found = [k for k, n in names.items() if n == where] or [
-        k for k, n in names.items() if mine[k] == where or n.rsplit(" ", 1)[0] == where
+    found = [k for k, n in names.items() if n == where or mine[k] == where] or [
+        k for k, n in names.items() if n.rsplit(" ", 1)[0] == where
     ]
     if not found:
         raise UnknownName(field, where, sorted(set(names.values()) | set(mine.values())))
