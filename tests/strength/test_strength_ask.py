@@ -17,7 +17,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
-from tinbook.strength.ask import Cancelled, loads_of, strength_choices, strength_of, supports_of
+from tinbook.strength.ask import Cancelled, edge_support, loads_of, strength_choices, strength_of, supports_of
 from tinbook.strength.solve import NotSolved
 
 
@@ -65,6 +65,14 @@ def test_a_foot_stands_on_the_sheet_even_where_the_middle_is_air():
     x, y = strength_choices(made).foot
     assert min(x, y) <= 100
     assert loads_of(made, "foot")[0].at == (x, y)
+
+
+def test_an_edge_with_a_dot_in_its_name_is_found():
+    shape = Outline.polygon([(0, 0), (200, 0), (200, 100), (0, 100)], names=("a.b", "x", "y", "z"))
+    made = make(Part("HN-N", rev="A", sheet="DC01 1.6", base=shape), SHOP)
+    assert strength_choices(made).edges == strength_choices(made).outer == ("a.b", "x", "y", "z")
+    assert edge_support(made, "clamped", "a.b") == on.clamped_edge("a.b")
+    assert strength_of(made, "clamped: a.b", "own weight", size=20.0, frequencies=1).held == "clamped: a.b"
 
 
 def test_words_become_supports(panel, channel):

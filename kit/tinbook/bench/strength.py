@@ -83,7 +83,7 @@ class StrengthSection:
         if made is None or self.running:
             return
         try:
-            held, load, size = self._held(), self._load(), self._size()
+            held, load, size = self._held(made), self._load(), self._size()
         except BadValue as error:
             self._say(str(error), "stop")
             return
@@ -214,12 +214,14 @@ class StrengthSection:
         if self._known is not None:
             self._stand(self._known)
 
-    def _held(self) -> list[str]:
-        held = [name for name, box in self.holes.items() if box.value]
+    def _held(self, made: Made) -> list[Any]:
+        from tinbook.strength.ask import edge_support
+
+        held: list[Any] = [name for name, box in self.holes.items() if box.value]
         if self.how.value != FREE:
             if not self.edges.value:
                 raise BadValue("which edges", "none", f"at least one, or edges {FREE!r}")
-            held.append(f"{self.how.value}: {', '.join(self.edges.value)}")
+            held += [edge_support(made, self.how.value, edge) for edge in self.edges.value]
         if not held:
             raise BadValue("held by", "nothing", "holes or edges that hold the part")
         return held

@@ -94,7 +94,7 @@ def strength_choices(made: Made) -> Choices:
     uses = {h.use for p in made.panels for h in p.holes}
     holes = tuple(words for words, use in HOLES.items() if use in uses)
     edges = tuple(name for p in made.panels for name in _free_edges(p))
-    outer = tuple(e for e in edges if "." not in e) or edges
+    outer = tuple(name for p in made.panels if p.name == "base" for name in _free_edges(p)) or edges
     places = {name: _place(made, size) for name, size in PATCH.items()}
     loads = tuple(name for name in LOADS if places.get(name, ()) is not None)
     held = holes[:1] or (("simply supported",) if outer else ())
@@ -258,15 +258,16 @@ def _support(made: Made, known: Choices, words: str) -> list[Support]:
     if how not in EDGES:
         raise UnknownName("supports", how, (*known.holes, *EDGES))
     edges = [e.strip() for e in which.split(",")] if colon else list(known.outer)
-    for e in edges:
-        if e not in known.edges:
-            raise UnknownName("supports: edge", e, known.edges)
-    return [EDGES[how](*reversed(_panel_edge(e))) for e in edges]
+    return [edge_support(made, how, e) for e in edges]
 
 
-def _panel_edge(name: str) -> tuple[str, str]:
-    panel, dot, edge = name.rpartition(".")
-    return (panel, edge) if dot else ("base", name)
+def edge_support(made: Made, how: str, edge: str) -> Support:
+    """Return the support of one edge: how in words, the edge as `strength_choices` names it."""
+    for panel in made.panels:
+        # Looked up, not taken apart: an edge's own name may have a dot in it.
+        if edge in _free_edges(panel):
+            return EDGES[how](edge if panel.name == "base" else edge[len(panel.name) + 1 :], panel.name)
+    raise UnknownName("supports: edge", edge, strength_choices(made).edges)
 
 
 def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
