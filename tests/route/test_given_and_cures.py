@@ -7,7 +7,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from inmachine import DEMO, brake_with, channel, common, made_of, said, strip
+from inmachine import DEMO, box, brake_with, channel, common, made_of, said, strip
 from test_interference import plates
 
 from tinbook.errors import BadValue
@@ -188,6 +188,19 @@ def test_another_machines_tool_cures() -> None:
     assert fold_sequence(again).steps
     assert again.flat is not None
     assert again.flat.size != made_of(part).flat.size, "another tool, another blank"  # type: ignore[union-attr]
+
+
+def test_a_taller_punch_cures_what_hits_the_ram() -> None:
+    """Cases 25, 26 of the known answers: a return may stand 60 cos a + ... high under a bar of 60.
+
+    3 mm over that: 5 mm more bar give 5 cos 45.45 = 3.5 mm, so the cure says 5 mm, and a bar of 65 folds it.
+    """
+    a = math.radians(90 / 0.99) / 2
+    leg = 1.5 + 1.92 * (1 - math.cos(a)) - 40 * math.sin(a) + 60 * math.cos(a) + 3.0
+    pieces = (10.0, 20.0, 30.0, 50.0, 100.0, 100.0)
+    blocked = fold_sequence(made_of(box(220, 200, leg), brake_with(height=60.0, ram=40.0, segments=pieces)))
+    assert cures(blocked, "bar 5 mm higher")
+    assert fold_sequence(made_of(box(220, 200, leg), brake_with(height=65.0, ram=40.0, segments=pieces))).steps
 
 
 def test_wider_corners_cure_lapped_returns() -> None:
