@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from html.parser import HTMLParser
 from pathlib import Path
@@ -220,6 +222,32 @@ def test_the_drawer_searches_when_asked_and_marks_what_is_old(bench: Any) -> Non
     assert s.shown is not old
     assert not s.stale
     assert s.shown.sequence.made.part == b.made.part
+
+
+def test_an_order_that_comes_late_is_marked(bench: Any) -> None:
+    def lid(long: bool = False) -> Part:
+        part = Part("HN-LD", sheet="DC01 1.5", base=Outline.rectangle(320.0 if long else 300.0, 200))
+        return part.fold("front", "up", leg=30).fold("rear", "up", leg=30)
+
+    found: list[tuple[bool, str]] = []
+
+    async def main() -> None:
+        b = bench(lid)
+        s = drawer(b)
+        s.run()
+        assert s.running
+        assert s._run.disabled
+        b.set(long=True)
+        while s.running:
+            await asyncio.sleep(0.01)
+        assert not s._run.disabled
+        found.append((s.stale, s._note.value))
+
+    thread = threading.Thread(target=lambda: asyncio.run(main()))
+    thread.start()
+    thread.join(60)
+    assert found[0][0]
+    assert EARLIER in found[0][1]
 
 
 def test_the_drawer_tells_why_there_is_nothing_to_fold(bench: Any) -> None:

@@ -1,0 +1,161 @@
+"""Work beside the event loop: told in the loop, ended, dropped, replaced, failed."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+import time
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+import pytest
+
+from tinbook.bench.background import Ended, Job, Tell
+
+
+class Ear:
+    """Keeps what a job says, and the thread in which it said so."""
+
+    def __init__(self) -> None:
+        self.said: list[Any] = []
+        self.threads: set[int] = set()
+        self.job = Job(told=lambda a, w: self.hear((a, w)), done=lambda v: self.hear(("done", v)), failed=self.hear)
+
+    def hear(self, what: Any) -> None:
+        self.said.append(what)
+        self.threads.add(threading.get_ident())
+
+
+def in_loop(work: Callable[[], Awaitable[Any]]) -> Any:
+    """Run a coroutine in a loop of its own thread: a browser test may have left one running here."""
+    found: list[Any] = []
+
+    async def main() -> None:
+        found.append(await work())
+
+    thread = threading.Thread(target=lambda: asyncio.run(main()))
+    thread.start()
+    thread.join(30)
+    assert found, "the coroutine failed"
+    return found[0]
+
+
+async def rest(ear: Ear) -> None:
+    for _ in range(500):
+        if not ear.job.running:
+            return
+        await asyncio.sleep(0.01)
+    raise AssertionError("still running")
+
+
+def count(tell: Tell, n: int = 3) -> int:
+    for k in range(n):
+        tell(k / n, f"{k}")
+        time.sleep(0.01)
+    return n
+
+
+def test_without_a_loop_it_is_done_at_once() -> None:
+    found: list[Ear] = []
+
+    def plain() -> None:
+        ear = Ear()
+        ear.job.start(count)
+        found.append(ear)
+
+    thread = threading.Thread(target=plain)
+    thread.start()
+    thread.join(10)
+    assert found[0].said == [(0.0, "0"), (1 / 3, "1"), (2 / 3, "2"), ("done", 3)]
+    assert not found[0].job.running
+
+
+def test_in_a_loop_it_tells_there_and_works_elsewhere() -> None:
+    async def main() -> tuple[Ear, int, list[int]]:
+        ear, at = Ear(), []
+
+        def work(tell: Tell) -> int:
+            at.append(threading.get_ident())
+            return count(tell)
+
+        ear.job.start(work)
+        assert ear.job.running
+        assert ear.said == []
+        await rest(ear)
+        return ear, threading.get_ident(), at
+
+    ear, here, at = in_loop(main)
+    assert ear.said[-1] == ("done", 3)
+    assert ear.threads == {here}
+    assert at != [here]
+
+
+def test_ending_stops_the_work_at_its_next_word() -> None:
+    async def main() -> tuple[Ear, list[int]]:
+        ear, done = Ear(), []
+
+        def work(tell: Tell) -> None:
+            for k in range(1000):
+                tell(k / 1000, "")
+                done.append(k)
+                time.sleep(0.005)
+
+        ear.job.start(work)
+        await asyncio.sleep(0.05)
+        ear.job.end()
+        assert ear.job.running  # until it has looked up
+        await rest(ear)
+        return ear, done
+
+    ear, done = in_loop(main)
+    assert isinstance(ear.said[-1], Ended)
+    assert len(done) < 100
+
+
+def test_what_was_dropped_or_replaced_is_never_heard() -> None:
+    async def main() -> Ear:
+        ear = Ear()
+        ear.job.start(lambda tell: (time.sleep(0.05), "old")[1])
+        ear.job.start(lambda tell: "new")
+        await rest(ear)
+        await asyncio.sleep(0.15)
+        ear.job.start(lambda tell: "third")
+        ear.job.drop()
+        assert not ear.job.running
+        await asyncio.sleep(0.05)
+        return ear
+
+    assert in_loop(main).said == [("done", "new")]
+
+
+@pytest.mark.parametrize("error", [ValueError("no"), MemoryError(), SystemExit(2)])
+def test_whatever_it_raises_is_told(error: BaseException) -> None:
+    async def main() -> Ear:
+        ear = Ear()
+
+        def work(_tell: Tell) -> None:
+            raise error
+
+        ear.job.start(work)
+        await rest(ear)
+        return ear
+
+    assert in_loop(main).said == [error]
+
+
+def test_a_loop_that_has_gone_is_no_error() -> None:
+    gone = threading.Event()
+    ear = Ear()
+
+    async def main() -> bool:
+        def work(tell: Tell) -> None:
+            gone.wait(5)
+            tell(0.5, "nobody hears")
+
+        ear.job.start(work)
+        return True
+
+    assert in_loop(main)
+    gone.set()
+    time.sleep(0.1)
+    assert ear.said == []
