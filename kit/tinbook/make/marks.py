@@ -13,7 +13,7 @@ from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import MadePanel
 from tinbook.part.features import Etch, Text
-from tinbook.plane import Edge, Loop, Move, Point, boxes
+from tinbook.plane import Edge, Loop, Move, Point, boxes, rows
 from tinbook.strokes import strokes, text_width
 
 NICK = 2.0
@@ -105,7 +105,7 @@ def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[M
     if ground.is_empty:
         return []
     shapely.prepare(ground)
-    strokes_ = np.array([(e.start, e.end) for m in marks for e in m.edges]).reshape(-1, 2, 2)
+    strokes_ = rows([e for m in marks for e in m.edges])[:, :4].reshape(-1, 2, 2)
     taken = [shapely.box(*boxes([c.loop for c in cuts]).T), shapely.linestrings(strokes_)]
     taken.append(polygons_of([b.footprint.moved(base.flat) for b in base.beads], 0.5))
     tree = shapely.STRtree(np.concatenate(taken))

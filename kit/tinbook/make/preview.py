@@ -127,7 +127,9 @@ def _skins(xy: Array, ends: Index, panel: Index, circle: npt.NDArray[np.bool_]) 
     tri, of = [corner[:, (0, 1, 2, 0, 2, 3)].reshape(-1, 3)], [np.repeat(plain, 2)]
     for k in set(range(len(count))).difference(plain.tolist()):
         own = order[first[k] : first[k] + count[k]]
-        place = np.concatenate([np.arange(begins[r], ends[r]) for r in own.tolist()])
+        # Rings mostly follow each other: those of the panel, then those of its beads.
+        runs = np.split(own, np.flatnonzero(np.diff(own) != 1) + 1)
+        place = np.concatenate([np.arange(begins[r[0]], ends[r[-1]]) for r in runs])
         local = np.cumsum((ends - begins)[own])
         rings = Rings(xy[place], local, following(len(place), local), place, place, np.flatnonzero(circle[own]))
         tri.append(place[triangulate(rings)])

@@ -10,7 +10,7 @@ import mapbox_earcut
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.plane import Array, Edge
+from tinbook.plane import Array, Edge, rows
 
 Index = npt.NDArray[np.int64]
 
@@ -58,7 +58,7 @@ def chords(edges: Sequence[Edge], sizes: Sequence[int], cut: Sequence[bool]) -> 
     cut : sequence of bool
         Which loops are cuts; they are turned round.
     """
-    raw = np.array([(*e.start, *e.end, e.bulge) for e in edges])
+    raw = rows(edges)
     ends = np.cumsum(sizes)
     back = np.repeat(cut, sizes)
     order = np.arange(len(edges))
