@@ -224,6 +224,8 @@ class Loop:
         """Return the loop carried by a rigid move."""
         # As `Move.edge` does, written out: every hole of a part goes this way at every move of a slider.
         a, b, c, d, u, v = move.a, move.b, move.c, move.d, move.u, move.v
+        if a == 1.0 == d and b == 0.0 == c and u == 0.0 == v:
+            return self
         flips = move.mirrors
         out = []
         before, end = None, (0.0, 0.0)

@@ -267,7 +267,7 @@ def polygons_of(loops: list[Loop], sagitta: float = SIDE) -> npt.NDArray[np.obje
         ends = np.array([(*loops[i].edges[0].start, *loops[i].edges[0].end) for i in round_ones])
         centres, r = (ends[:, :2] + ends[:, 2:]) / 2, np.hypot(*(ends[:, 2:] - ends[:, :2]).T) / 2
         out[round_ones] = shapely.polygons(centres[:, None] + r[:, None, None] * _CIRCLE)
-    rest = sorted(set(range(len(loops))).difference(round_ones))
+    rest = sorted(set(range(len(loops))).difference(round_ones)) if round_ones else list(range(len(loops)))
     if rest:
         points, of = chords_of([loops[i] for i in rest], sagitta)
         out[rest] = shapely.polygons(shapely.linearrings(points, indices=of))
