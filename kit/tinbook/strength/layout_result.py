@@ -73,7 +73,9 @@ class Row:
         elif math.isinf(f.deflection):
             foot, yields = "no balance found", ""
         else:
-            foot = f"{f.deflection:.3g} mm (±{f.deflection_error:.1%})"
+            # Beyond first yield the sheet gives more than elastic theory says.
+            at_least = "at least " if f.first_yield < 1 else ""
+            foot = f"{at_least}{f.deflection:.3g} mm (±{f.deflection_error:.1%})"
             yields = "none" if math.isinf(f.first_yield) else f"at {f.first_yield:.2g} of the force"
         return (
             str(number),
