@@ -321,6 +321,47 @@ def test_tunnel_stands_as_high_as_it_was_asked(folds: int) -> None:
     assert made.solid.isValid()
 
 
+@pytest.mark.parametrize(("slope", "shoulder"), [(78, 45), (60, 80)])
+def test_a_rolled_shoulder_is_as_long_as_its_arc(slope: float, shoulder: float) -> None:
+    """Half a section by hand, level tunnel: half the crown, the arc on DIN's neutral line, the side, the flange."""
+    t = 1.5
+    part = tb.tunnel(400, 260, 260, 200, 200, slope=slope, corners="rolled", shoulder=shoulder)
+    made = _made(part)
+    assert made.solid.isValid()
+    right = made.panel("right flange").frame
+    top = (0.0, part.base.edge("front").start[1], t)
+    assert dot(plus(top, right.origin, -1.0), right.z) == pytest.approx(200, abs=1e-9)
+    (roll, foot) = (next(s for s in made.strips if s.name == n) for n in ("right side", "right flange"))
+    a = math.radians(slope)
+    assert roll.radius == pytest.approx(shoulder - t)
+    crown = 130 - shoulder * math.tan(a / 2)
+    arc = a * (shoulder - t + _din(shoulder - t, t))
+    flat = made.panel("right side").boundary.box
+    assert flat[1] == pytest.approx(shoulder * math.tan(a / 2), abs=1e-9)
+    assert roll.allowance == pytest.approx(arc, abs=1e-9)
+    assert made.panel("base").boundary.box[2] == pytest.approx(crown, abs=1e-9)
+    assert foot.angle == pytest.approx(slope)
+
+
+def test_a_lid_keeps_to_the_flat_of_a_rolled_crown() -> None:
+    """78 degrees and 45 mm take 36.4 mm of the crown at each side."""
+    holes = tb.bolting(140, 300)
+    assert tb.lid_opening(tb.tunnel(), holes).holes
+    with pytest.raises(BadValue, match=r"lid_opening width.*at most 6[0-9]\."):
+        tb.lid_opening(tb.tunnel(corners="rolled"), holes)
+
+
+def test_drive_unit_under_a_rolled_shoulder() -> None:
+    """A level tunnel: the box's upper edge against the roll's axis, plane trigonometry."""
+    part = tb.tunnel(600, 240, 240, 200, 200, slope=80, corners="rolled", shoulder=60)
+    crown, side, roll = tb.drive_clearance(_made(part), 180, 400, 170, 100)
+    a = math.radians(80)
+    axis = 120 - 60 * math.tan(a / 2), 200 - 60
+    assert roll.where == "rolled right side"
+    assert roll.value == pytest.approx(58.5 - math.hypot(90 - axis[0], 170 - axis[1]), abs=1e-9)
+    assert roll.value < min(crown.value, side.value)
+
+
 def test_patterns_of_tunnel_lid_and_gasket_agree() -> None:
     holes = tb.bolting(130, 300, 30, 75)
     tunnel = _made(tb.lid_opening(tb.tunnel(), holes, at="450 mm"))

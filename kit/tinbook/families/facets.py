@@ -88,14 +88,18 @@ def facets(
     )
 
 
-def folded_facets(part: Part, f: Facets) -> Part:
-    """Hang the facets and flanges of both sides on a crown."""
+def folded_facets(part: Part, f: Facets, rolled: float = 0.0) -> Part:
+    """Hang the facets and flanges of both sides on a crown; `rolled` forms the shoulder round a bar of that radius."""
     for hand in ("right", "left"):
         edge, before = hand, f.crown_normal
         for k, facet in enumerate(f.sides):
             name = f"{hand} side" if k == len(f.sides) - 1 else f"{hand} shoulder {k + 1}"
             shape = _outline(_plane(facet), hand)
-            part = part.fold(edge, "down", shape=shape, angle=_between(before, facet.normal), name=name)
+            turn = _between(before, facet.normal)
+            if rolled:
+                part = part.curl(edge, "down", radius=rolled, angle=turn, shape=shape, name=name)
+            else:
+                part = part.fold(edge, "down", shape=shape, angle=turn, name=name)
             edge, before = f"{name}.end", facet.normal
         part = part.fold(
             edge, "up", shape=_outline(_flange(f), hand), angle=_between(before, (0.0, 0.0, 1.0)), name=f"{hand} flange"

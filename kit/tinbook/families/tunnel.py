@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from typing import Annotated
+from typing import Annotated, Final, Literal
 
 from tinbook import units
 from tinbook.families.bolting import Bolting, bolted
 from tinbook.families.facets import facets, folded_facets
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.finding import Finding
-from tinbook.make.made import Made
+from tinbook.make.made import Made, MadeStrip
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Vec, cross, dot, plus
 from tinbook.units import Range
+
+ROLLED: Final = 10.0
+"""mm: a bend of a larger inside radius counts as a rolled shoulder, whose own room is looked at."""
 
 
 @ranged
@@ -27,6 +31,7 @@ def tunnel(
     slope: Annotated[float, Range(50, 88, 1, "deg")] = 78.0,
     folds: Annotated[int, Range(1, 5)] = 2,
     shoulder: Annotated[float, Range(15, 90, 1, "mm")] = 45.0,
+    corners: Literal["folded", "rolled"] = "folded",
     flange: Annotated[float, Range(15, 60, 1, "mm")] = 25.0,
     weld_pitch: Annotated[float, Range(25, 90, 1, "mm")] = 45.0,
     sheet: str = "DC01 1.5",
@@ -49,7 +54,9 @@ def tunnel(
     folds : int
         Folds from crown to side: 1 gives three facets, 2 five; more come near a rolled shoulder.
     shoulder : float
-        Radius that the shoulder's facets go round, mm.
+        Outside radius that the shoulder's facets go round, or that it is rolled to, mm.
+    corners : {"folded", "rolled"}
+        Shoulders in `folds` facets, or formed round a bar in one sweep.
     flange : float
         Width on the pans, mm.
     weld_pitch : float
@@ -69,12 +76,19 @@ def tunnel(
         "tunnel height_rear", height_rear, height_front - 0.2 * length, height_front + 0.2 * length, "a fall of 1 in 5"
     )
     t = thickness_of("tunnel", sheet, thickness)
-    f = facets(length, crown_front, crown_rear, height_front, height_rear, slope, folds, shoulder, flange, t)
+    rolled = corners == "rolled"
+    if rolled:
+        # Past its tangent lines the crown keeps 10 mm flat, and the sides what their flanges' folds need.
+        most = min(min(crown_front, crown_rear) / 2 - 5, min(height_front, height_rear) - 40)
+        most /= math.tan(math.radians(slope) / 2)
+        within("tunnel shoulder", shoulder, 5 * t, most, "the crown's width and the lower height")
+    count = 1 if rolled else folds
+    f = facets(length, crown_front, crown_rear, height_front, height_rear, slope, count, shoulder, flange, t)
     half = f.crown / 2
-    corners = [(-crown_front / 2, -half), (crown_front / 2, -half), (crown_rear / 2, half), (-crown_rear / 2, half)]
-    base = Outline.polygon(corners, ("front", "right", "rear", "left"))
+    places = [(-crown_front / 2, -half), (crown_front / 2, -half), (crown_rear / 2, half), (-crown_rear / 2, half)]
+    base = Outline.polygon(places, ("front", "right", "rear", "left"))
     part = Part(number, rev=rev, sheet=sheet, base=base, title="tunnel")
-    part = folded_facets(part, f)
+    part = folded_facets(part, f, shoulder - t if rolled else 0.0)
     edges = ("right flange.end", "left flange.end")
     return part.holes_along(edges, pitch=weld_pitch, inset=flange / 2, use="plug weld", name="plug weld")
 
@@ -107,7 +121,10 @@ def lid_opening(part: Part, lid: Bolting, at: float | str = 0.0) -> Part:
     within("lid_opening length", lid.length, None, crown - 2 * (lid.land + 15), "the crown's length less the rim")
     within("lid_opening at", middle, reach, crown - reach, "so that the lid lies on the crown")
     taper = (rear.length - front.length) / crown
-    narrow = min(front.length + taper * (middle + s * reach) for s in (-1, 1))
+    t = thickness_of("lid_opening", part.sheet, 0.0)
+    rolled = [f for f in part.folds if f.curl and f.panel == "base"]
+    gone = sum(((f.radius or 0.0) + t) * math.tan(math.radians(f.angle) / 2) for f in rolled)
+    narrow = min(front.length + taper * (middle + s * reach) for s in (-1, 1)) - gone
     within("lid_opening width", lid.width, None, narrow - 2 * (lid.land + 15), "the crown less the rim")
     place = (0.0, front.start[1] + middle)
     return bolted(part.cut_out(lid.frame(0.0), place, name="lid opening"), lid, place, "nut insert", "insert")
@@ -168,7 +185,8 @@ def drive_clearance(
     Yields
     ------
     Finding
-        `tunnel.clearance` for the crown and each facet of the right half: exact distance of the box from its inner face.
+        `tunnel.clearance` for the crown, each facet and a rolled shoulder of the right half: exact distance of the box
+        from its inner face.
     """
     for value, what in ((width, "width"), (length, "length"), (height, "height")):
         within(f"drive_clearance {what}", value, 1.0, None, "a box with a size")
@@ -183,9 +201,27 @@ def drive_clearance(
         if panel.name.endswith("flange") or panel.name.startswith("left"):
             continue
         gap = min(dot(panel.frame.z, plus(panel.frame.origin, p, -1.0)) for p in corners)
-        good = gap >= least
-        yield Finding(
-            code="tunnel.clearance", severity="fine" if good else "stop", where=panel.name,
-            what="room for the drive unit" if good else "the drive unit comes too near",
-            value=gap, limit=least, unit="mm", remedy="" if good else f"{least - gap:.1f} mm more height or crown here",
-        )  # fmt: skip
+        yield _room(panel.name, gap, least)
+    for strip in made.strips:
+        if strip.name.startswith("right") and strip.radius > ROLLED:
+            gaps = [g for p in corners if (g := _under_roll(strip, p)) is not None]
+            if gaps:
+                yield _room(f"rolled {strip.name}", min(gaps), least)
+
+
+def _under_roll(strip: MadeStrip, p: Vec) -> float | None:
+    """Return how far inside a rolled shoulder a point lies, None where a flat panel is nearer."""
+    away = plus(p, strip.frame(0.0, 0.0, -strip.radius), -1.0)
+    y, z = dot(away, strip.frame.y), dot(away, strip.frame.z)
+    if not 0.0 <= math.degrees(math.atan2(y, z)) <= strip.angle:
+        return None
+    return strip.radius - math.hypot(y, z)
+
+
+def _room(where: str, gap: float, least: float) -> Finding:
+    good = gap >= least
+    return Finding(
+        code="tunnel.clearance", severity="fine" if good else "stop", where=where,
+        what="room for the drive unit" if good else "the drive unit comes too near",
+        value=gap, limit=least, unit="mm", remedy="" if good else f"{least - gap:.1f} mm more height or crown here",
+    )  # fmt: skip

@@ -162,12 +162,13 @@ class Folding(Declaration):
         *,
         radius: Any,
         angle: Any,
-        leg: Any,
+        leg: Any = None,
         to: LegTo = "tangent",
         start: Any = None,
         stop: Any = None,
         rule: str | None = None,
         relief: ReliefKind | Relief = "square",
+        shape: Outline | None = None,
         name: str | None = None,
     ) -> Self:
         """Form an edge round a bar: a rolled corner, or an eye that closes round a pin.
@@ -184,7 +185,7 @@ class Folding(Declaration):
             Turned through, above 0 up to 330 degrees.
         leg : length
             Straight tail behind the curl, from the tangent line unless `to` says otherwise.
-        to, start, stop, rule, relief, name
+        to, start, stop, rule, relief, shape, name
             As for `fold`.
 
         Returns
@@ -200,6 +201,6 @@ class Folding(Declaration):
         turned = units.angle(angle, "curl angle")
         part = self.fold(
             edge, direction, leg=leg, angle=min(turned, 180.0), to=to, start=start, stop=stop, radius=bar,
-            rule=rule, relief=relief, name=name,
+            rule=rule, relief=relief, shape=shape, name=name,
         )  # fmt: skip
         return part._changed(folds=(*part.folds[:-1], replace(part.folds[-1], curl=True, angle=turned)))
