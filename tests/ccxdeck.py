@@ -38,6 +38,7 @@ def deck(
     modes: int = 0,
     large: bool = False,
     kind: str = "S8R",
+    smooth: bool = False,
 ) -> str:
     """Return a deck.
 
@@ -45,6 +46,8 @@ def deck(
     held like both its ends where it lies on the border or on nothing but held
     sides. `force` (n, 3) are nodal forces, `weight` an acceleration in mm/s² with its
     direction, `modes` asks for frequencies instead, `large` for large displacements.
+    `smooth` gives chords of an arc one normal where they meet; without it CalculiX makes each kink a rigid
+    knot, whose stress is none.
     """
     if kind == "S8R":
         nodes, elements, sides = eight_nodes(points, quads)
@@ -58,6 +61,8 @@ def deck(
         for e in np.flatnonzero(np.round(thickness, 9) == t).tolist():
             lines.append(f"{e + 1}, " + ", ".join(str(n + 1) for n in elements[e].tolist()))
         lines += [f"*SHELL SECTION, ELSET=T{k}, MATERIAL=M", f"{t:.10g}"]
+    if smooth:
+        lines += _normals(nodes, elements, points[quads])
     lines += ["*MATERIAL, NAME=M", "*ELASTIC", f"{youngs:.10g}, {poisson:.10g}", "*DENSITY", f"{density * 1e-12:.10g}"]
     lines += ["*BOUNDARY"]
     for n, d in np.argwhere(held).tolist():
@@ -80,6 +85,21 @@ def deck(
         lines += ["*NODE PRINT, NSET=ALL", "U", "*EL FILE, OUTPUT=3D", "S"]
     lines += ["*END STEP", ""]
     return "\n".join(lines)
+
+
+def _normals(nodes: np.ndarray, elements: np.ndarray, corners: np.ndarray) -> list[str]:
+    own = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
+    own /= np.linalg.norm(own, axis=1, keepdims=True)
+    mean = np.zeros_like(nodes)
+    for column in elements.T:
+        np.add.at(mean, column, own)
+    mean /= np.linalg.norm(mean, axis=1, keepdims=True)
+    lines = []
+    for column in elements.T:
+        for e in np.flatnonzero(np.einsum("ei,ei->e", mean[column], own) < 1 - 1e-5).tolist():
+            n = int(column[e])
+            lines.append(f"{e + 1}, {n + 1}, " + ", ".join(f"{v:.9g}" for v in mean[n].tolist()))
+    return ["*NORMAL", *lines] if lines else []
 
 
 def run(program: str, text: str, folder: Path, seconds: float = 900) -> str:

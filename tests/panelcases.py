@@ -7,8 +7,11 @@ from dataclasses import replace
 from strategies import SHOP
 from tinbook.families.channel import folded_channel
 from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.strip import Bent, chained
 from tinbook.make.made import Made
 from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
 from tinbook.strength import supports as on
 
 SIDES = ("front", "right", "rear", "left")
@@ -45,3 +48,32 @@ def channel() -> tuple[Made, list[on.Support]]:
     """Return a channel with holes, clamped at one end (a flange names its ends as seen from its own fold)."""
     made = make(folded_channel(), SHOP)
     return made, [on.clamped_edge("left"), on.clamped_edge("right", "near"), on.clamped_edge("left", "far")]
+
+
+def hat() -> tuple[Made, list[on.Support]]:
+    """Return a hat 400 mm long, four holes in its crown, clamped at one end all round."""
+    base = Outline.rectangle(400, 60, ("near", "right", "far", "left"))
+    part = Part("HN-BR-3", rev="A", sheet="DC01 1.5", base=base)
+    for side in ("near", "far"):
+        bends = [Bent(name=f"{side} web", angle=-90, leg=40), Bent(name=f"{side} foot", angle=90, leg=20)]
+        part = chained(part, side, bends)
+    part = part.holes_along("near", count=4, inset=30, dia=12)
+    made = make(part, SHOP)
+    # Seen from its own fold, a leg of the near side has the left end on its right.
+    ends = [on.clamped_edge("left")]
+    for panel in made.panels[1:]:
+        middle = {e.name: panel.frame(*e.at(0.5), 0.0)[0] for e in panel.boundary if not e.name.startswith("fold:")}
+        ends.append(on.clamped_edge(min(middle, key=lambda name: middle[name]), panel.name))
+    return made, ends
+
+
+def pan() -> tuple[Made, list[on.Support]]:
+    """Return a pan 300 x 200 with four returns, a big hole and five small ones, bolted through one return."""
+    base = Outline.rectangle(300, 200, ("front", "right", "rear", "left"))
+    part = Part("HN-PN-1", rev="A", sheet="DC01 1.5", base=base)
+    for side in ("front", "right", "rear", "left"):
+        part = part.fold(side, "up", leg=25, name=f"{side} return")
+    part = part.hole((170, 110), 60).holes_along("rear", count=5, inset=40, dia=10)
+    for x in (30, 100, 170):
+        part = part.hole((x, 12), 6.6, panel="left return", use="bolt")
+    return make(part, SHOP), [on.bolts("bolt", "left return")]

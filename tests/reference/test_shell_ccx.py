@@ -1,7 +1,6 @@
 """Shell FE of made parts against CalculiX 2.20, eight-node shells S8R on the corners of the same mesh.
 
-The small ones run CalculiX every time; the wider study runs with --full. The
-convergence of both is shown by our own two meshes.
+The small ones run CalculiX every time; the wider studies run with --full.
 """
 
 from __future__ import annotations
@@ -19,8 +18,8 @@ from tinbook.strength import shell as sh
 from tinbook.strength import supports as on
 
 
-def prepared(made, supports, loads, size):
-    m, model = an.model_of(made, size)
+def prepared(made, supports, loads, size, finer=1.0):
+    m, model = an.model_of(made, size, finer)
     stops = on.on_mesh(made, m, supports)
     held = sh.hold(len(m.points), stops.at, stops.rows)
     assert not len(held.skew)
@@ -32,13 +31,13 @@ def text(m, model, held, force, **more):
     return deck(m.points, m.quads, m.thickness, force=force[:, :3], **common, **more)
 
 
-def compared(ccx, folder, made, supports, loads, coarse, fine):
-    """Our coarse mesh's deflection and first frequency over those of CalculiX on a finer one."""
-    m, model, held, force = prepared(made, supports, loads, coarse)
+def compared(ccx, folder, made, supports, loads, ours, theirs):
+    """Deflection and first frequency of our mesh over those of CalculiX on its own."""
+    m, model, held, force = prepared(made, supports, loads, ours)
     s = sh.system(model, held)
     w = np.linalg.norm(sh.displaced(s, force)[0][:, :3], axis=1).max()
     f = sh.frequencies(s, 1)[0][0]
-    m, model, held, force = prepared(made, supports, loads, fine)
+    m, model, held, force = prepared(made, supports, loads, theirs)
     there = displacements(run(ccx, text(m, model, held, force), folder / "static"), len(m.points))
     f_there = frequencies(run(ccx, text(m, model, held, force, modes=1), folder / "modes"))[0]
     return w / np.linalg.norm(there, axis=1).max(), f / f_there
@@ -53,6 +52,24 @@ def test_channel_on_the_same_mesh(needs, tmp_path, push):
     assert f == pytest.approx(1.0, abs=0.02)
 
 
+@pytest.mark.parametrize("push", [(0.0, 0.0, -20.0), (0.0, 20.0, 0.0)], ids=["bent", "bent and twisted"])
+def test_hat(needs, tmp_path, push):
+    """Clamped at one end, four holes in the crown; a side force at the crown twists it."""
+    made, supports = pc.hat()
+    w, f = compared(needs("ccx"), tmp_path, made, supports, [ld.Pull(newtons=push, edge="right")], 10.0, 10.0)
+    assert w == pytest.approx(1.0, abs=0.02)
+    assert f == pytest.approx(1.0, abs=0.02)
+
+
+def test_pan_with_returns_and_holes(needs, tmp_path):
+    """Bolted through one return, a foot at the far side, a large and five small holes."""
+    made, supports = pc.pan()
+    foot = ld.Foot(at=(250, 100), force=5, size=(30, 30))
+    w, f = compared(needs("ccx"), tmp_path, made, supports, [foot], 6.0, 20.0)
+    assert w == pytest.approx(1.0, abs=0.02)
+    assert f == pytest.approx(1.0, abs=0.02)
+
+
 def test_three_beads_on_the_same_mesh(needs, tmp_path):
     """Static only, 8 mm deep; the study below has the rest."""
     m, model, held, force = prepared(pc.panel("three", 8.0), pc.held("pinned"), [ld.Pressure(pressure=1e-5)], 50.0)
@@ -61,15 +78,13 @@ def test_three_beads_on_the_same_mesh(needs, tmp_path):
     assert np.abs(u[:, 2]).max() == pytest.approx(np.abs(there[:, 2]).max(), rel=0.02)
 
 
-@pytest.mark.parametrize("how", ["simple", "pinned"])
-def test_foot_with_large_displacements(needs, tmp_path, how):
-    """981 N on 80 x 80 mm: linear theory would say 32 mm."""
-    foot = [ld.Foot(at=(400, 200), force=981, size=(80, 80))]
-    m, model, held, force = prepared(pc.panel("no"), pc.held(how), foot, 50.0)
-    path = nl.follow(model, held, force)
-    assert path.complete
-    there = displacements(run(needs("ccx"), text(m, model, held, force, large=True), tmp_path), len(m.points))
-    assert np.abs(path.last.displacement[:, 2]).max() == pytest.approx(np.abs(there[:, 2]).max(), rel=0.03)
+@pytest.mark.parametrize(
+    ("beads", "how", "force"),
+    [("no", "simple", 981.0), ("no", "pinned", 981.0), ("six", "simple", 98.0)],
+)
+def test_foot_with_large_displacements(needs, tmp_path, beads, how, force):
+    """80 x 80 mm; linear theory would say 32 mm on the flat panel under 981 N. All twelve cases run with --full."""
+    foot_with_large_displacements(needs("ccx"), tmp_path, beads, how, force, 60.0)
 
 
 @pytest.mark.full
@@ -78,29 +93,81 @@ def test_foot_with_large_displacements(needs, tmp_path, how):
     ("beads", "depth"), [("no", 5.0), *[(b, d) for b in ("three", "six") for d in (3.0, 6.0, 8.0)]]
 )
 def test_beaded_panel_study(needs, tmp_path, beads, depth, how):
-    made = pc.panel(beads, depth, how == "welds")
-    w, f = compared(needs("ccx"), tmp_path, made, pc.held(how), [ld.Pressure(pressure=1e-5)], 20.0, 16.0)
-    assert w == pytest.approx(1.0, abs=0.02)
-    assert f == pytest.approx(1.0, abs=0.02)
+    """Our default mesh against CalculiX with profiles three times finer; stress on a finer mesh of ours.
 
-
-@pytest.mark.full
-def test_stress_on_the_crown_of_a_bead(needs, tmp_path):
-    """Von Mises at mid-span, three beads 8 mm deep: ours 0.390 MPa on the ordinary profile, CalculiX on a finer one 0.391.
-
-    On the ordinary profile CalculiX itself says 0.363: its averages at kinks need the finer one.
+    Deflection and frequency: largest difference 1.3 % and 0.7 %, all of it on clamped edges, where CalculiX itself is
+    1.3 % below the exact flat plate. Stress is compared everywhere on free and pinned edges, and from 36 mm on
+    beside clamped ones and plug welds: there CalculiX' nodal stress is 8 % below the exact flat plate's.
+    Where it is largest at the rim of a bead of 6 or 8 mm beside plug welds or clamped edges, ours lies up to
+    7.3 % below (8 % allowed); it has not settled there on either side.
     """
+    made, load = pc.panel(beads, depth, how == "welds"), [ld.Pressure(pressure=1e-5)]
+    m, model, held, force = prepared(made, pc.held(how), load, None)
+    s = sh.system(model, held)
+    w, f = np.linalg.norm(sh.displaced(s, force)[0][:, :3], axis=1).max(), sh.frequencies(s, 1)[0][0]
+    m, model, held, force = prepared(made, pc.held(how), load, 12.5, 3.0)
+    table = run(needs("ccx"), text(m, model, held, force, smooth=True), tmp_path / "static")
+    f_there = frequencies(run(needs("ccx"), text(m, model, held, force, modes=1, smooth=True), tmp_path / "modes"))[0]
+    assert w == pytest.approx(np.linalg.norm(displacements(table, len(m.points)), axis=1).max(), rel=0.02)
+    assert f == pytest.approx(f_there, rel=0.02)
+    places, there = stresses(tmp_path / "static" / "job.frd")
+    m, model, held, force = prepared(made, pc.held(how), load, 6.25, 3.0)
+    here = np.maximum(*sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0]))
+    ours, theirs = (v[clear(p, how)].max() for p, v in ((m.points, here), (places, there)))
+    rims = beads == "three" and depth > 3 and how in ("clamped", "welds")
+    assert ours == pytest.approx(theirs, rel=0.08 if rims else 0.05)
+
+
+def clear(p: np.ndarray, how: str) -> np.ndarray:
+    """Places where the nodal stress of both can be compared."""
+    if how == "clamped":
+        return np.minimum(np.minimum(p[:, 0], 800 - p[:, 0]), np.minimum(p[:, 1], 400 - p[:, 1])) > 36
+    if how == "welds":
+        return np.min([np.hypot(p[:, 0] - x, p[:, 1] - y) for x, y in pc.WELDS], axis=0) > 40
+    return np.ones(len(p), dtype=bool)
+
+
+def test_stress_on_the_crown_of_a_bead(needs, tmp_path):
+    """Von Mises at mid-span, three beads 8 mm deep, on the default mesh of ours."""
     made, load = pc.panel("three", 8.0), [ld.Pressure(pressure=1e-5)]
-    m, model, held, force = prepared(made, pc.held("simple"), load, 50.0)
-    top, bottom = sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0])
-    at = int(np.argmin(np.linalg.norm(m.points - [400, 200, 8.8], axis=1)))
-    m, model = an.model_of(made, 50.0, 2.0)
-    stops = on.on_mesh(made, m, pc.held("simple"))
-    held = sh.hold(len(m.points), stops.at, stops.rows)
-    run(needs("ccx"), text(m, model, held, ld.nodal(made, m, model, load)), tmp_path)
+    m, model, held, force = prepared(made, pc.held("simple"), load, 25.0)
+    here = np.maximum(*sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0]))
+    ours = here[np.abs(m.points[:, 0] - 400) < 60].max()
+    m, model, held, force = prepared(made, pc.held("simple"), load, 40.0, 2.0)
+    run(needs("ccx"), text(m, model, held, force, smooth=True), tmp_path)
     places, there = stresses(tmp_path / "job.frd")
-    near = (np.abs(places[:, 0] - 400) < 1) & (np.abs(places[:, 1] - 200) < 1)
-    assert max(top[at], bottom[at]) == pytest.approx(there[near].max(), rel=0.05)
+    assert ours == pytest.approx(there[np.abs(places[:, 0] - 400) < 60].max(), rel=0.05)
+
+
+def test_stress_at_a_clamped_edge_is_that_of_the_exact_plate():
+    """Timoshenko table 35, b/a = 2: 0.0829 q a² in the middle of the long edge; there nu times it along the edge."""
+    made = pc.panel("no")
+    _, model, held, force = prepared(made, pc.held("clamped"), [ld.Pressure(pressure=1e-5)], None)
+    here = np.maximum(*sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0]))
+    sigma = 6 * 0.0829 * 1e-5 * 400**2 / 1.6**2
+    assert here.max() == pytest.approx(sigma * np.sqrt(1 - 0.3 + 0.09), rel=0.01)
+
+
+def test_stress_at_the_rim_of_a_plug_weld_has_settled():
+    """Default mesh against one with rims and everything round them four times finer (our own; CalculiX reads clamped rims low)."""
+    from unittest import mock
+
+    from tinbook.strength import mesh as me
+    from tinbook.strength import planar
+
+    made = pc.panel("no", 5.0, True)
+
+    def peak() -> float:
+        _, model, held, force = prepared(made, pc.held("welds"), [ld.Pressure(pressure=1e-5)], None)
+        return float(np.maximum(*sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0])).max())
+
+    default = peak()
+    with (
+        mock.patch.object(me, "FINE_RIM", me.FINE_RIM / 2),
+        mock.patch.object(planar, "GRADE", 0.4),
+        mock.patch.object(me, "GRADE", 0.4),
+    ):
+        assert default == pytest.approx(peak(), rel=0.05)
 
 
 @pytest.mark.full
@@ -108,10 +175,21 @@ def test_stress_on_the_crown_of_a_bead(needs, tmp_path):
 @pytest.mark.parametrize("how", ["simple", "pinned"])
 @pytest.mark.parametrize("beads", ["no", "three", "six"])
 def test_foot_study(needs, tmp_path, beads, how, force):
+    foot_with_large_displacements(needs("ccx"), tmp_path, beads, how, force, 40.0)
+
+
+def foot_with_large_displacements(ccx, folder, beads, how, force, size):
+    """Both on the same mesh, with displacements large.
+
+    Largest difference of the twelve: three beads, pinned, 981 N, 0.8 %; 3.8 % where CalculiX makes each kink of a
+    bead's profile a rigid knot (`smooth=False`).
+    """
     foot = [ld.Foot(at=(400, 200), force=force, size=(80, 80))]
-    m, model, held, load = prepared(pc.panel(beads), pc.held(how), foot, 40.0)
+    m, model, held, load = prepared(pc.panel(beads), pc.held(how), foot, size)
     path = nl.follow(model, held, load)
-    there = displacements(run(needs("ccx"), text(m, model, held, load, large=True), tmp_path, 3000), len(m.points))
+    assert path.complete
+    deck_text = text(m, model, held, load, large=True, smooth=True)
+    there = displacements(run(ccx, deck_text, folder, 3000), len(m.points))
     assert np.abs(path.last.displacement[:, 2]).max() == pytest.approx(np.abs(there[:, 2]).max(), rel=0.03)
 
 

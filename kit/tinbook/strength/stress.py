@@ -94,7 +94,9 @@ def _nodal(elements: el.Elements, quads: Index, nodes: int, stress: Array) -> Ar
     s = np.stack((stress[..., 0], stress[..., 2], stress[..., 2], stress[..., 1]), axis=-1).reshape(m, 4, 2, 2)
     plane = elements.axes[:, None, :2]
     space = plane.transpose(0, 1, 3, 2) @ s @ plane
-    weight = elements.area[:, None, None, None] / 4
+    # What is nearer is truer: beside a fine bead a coarse flat element must not drown it.
+    near = 1.0 / elements.area
+    weight = near[:, None, None, None]
     node = quads.ravel()
     normal = np.repeat(elements.axes[:, 2], 4, axis=0)
     # Group by the first element at each node; those that differ too much in direction form a second group.
@@ -107,7 +109,7 @@ def _nodal(elements: el.Elements, quads: Index, nodes: int, stress: Array) -> Ar
             continue
         total = np.zeros((nodes, 3, 3))
         np.add.at(total, node[mine], (space * weight).reshape(-1, 3, 3)[mine])
-        share = np.bincount(node[mine], np.repeat(elements.area / 4, 4)[mine], nodes)
+        share = np.bincount(node[mine], np.repeat(near, 4)[mine], nodes)
         t = total[share > 0] / share[share > 0, None, None]
         dev = t - np.trace(t, axis1=1, axis2=2)[:, None, None] / 3 * np.eye(3)
         worst[share > 0] = np.maximum(worst[share > 0], np.sqrt(1.5 * (dev**2).sum(axis=(1, 2))))
