@@ -159,23 +159,23 @@ class Sweep:
 
     def _past(self, child: bool, body: Body, levels: Levels) -> float:
         """How far a body reaches past the middle of a die to the other side, mm; negative: it stays on its own."""
-        p = self.blank.posed(self.fold, child, body, levels)
-        # Kept with the array itself, so that its identity stays its own.
-        key, kept = ("past", child, id(p)), self.shared
+        e = self.blank.extent(self.fold, child, body, levels)
+        # Kept with the extent itself, so that its identity stays its own.
+        key, kept = ("past", child, id(e)), self.shared
         if key not in kept:
             turn, place = self.motion.seen(child, "lower")
             rows = np.linspace(0, len(turn) - 1, 65).round().astype(np.intp)
-            q = _corners(p)
+            q = e.corners
             y = q[:, 0] * np.cos(turn[rows])[:, None] - q[:, 1] * np.sin(turn[rows])[:, None] + place[rows, :1]
-            kept[key] = -float((y if child else -y).min()), p
+            kept[key] = -float((y if child else -y).min()), e
         return kept[key][0]  # type: ignore[no-any-return]
 
     def _shows_nothing(self, child: bool, body: Body, levels: Levels, piece: Piece) -> bool:
         """Whether a tool stays below (or above) a panel's whole plane and so cannot meet a body, without a sweep."""
-        z = self.blank.posed(self.fold, child, body, levels)[..., 2]
-        if z.min() < -1e-6:
+        e = self.blank.extent(self.fold, child, body, levels)
+        if e.z0 < -1e-6:
             return False
-        sides = ("below", "above") if z.max() < self.blank.thickness + 1e-6 else ("below",)
+        sides = ("below", "above") if e.z1 < self.blank.thickness + 1e-6 else ("below",)
         if self.motion.setup.process not in ("air", "bottom"):
             return len(sides) == 2 and self._clears(child, piece, 0.0) != ""
         # A panel's corners may run past the line, up to where its mould lines cross.
@@ -187,7 +187,7 @@ class Sweep:
 
     def shade(self, child: bool, body: Body, levels: Levels, span: tuple[float, float]) -> Any:
         """Return the shadow of a body within a stretch, in the section frame."""
-        way = next(w for b, w in self.blank.bodies_of(self.fold, child) if b is body)
+        way = self.blank.ways(self.fold, child)[body]
         key = ("shade", self.fold, child, body, self._levels_of(way, levels), span)
         kept = self.blank.kept
         if key not in kept:
@@ -199,12 +199,17 @@ class Sweep:
         if self._shows_nothing(child, body, levels, piece):
             return None
         shift = self.motion.run(child, piece.frame)[2]
-        near, far, _, _ = self.blank.rings(self.fold, child, body, levels)
+        e = self.blank.extent(self.fold, child, body, levels)
         key, kept = ("ring", piece.mark), self.shared
         if key not in kept:
             kept[key] = ring_of(piece.shape)
         inner, outer = kept[key]
-        if far + shift < inner or near > outer + shift:
+        if e.far + shift < inner or e.near > outer + shift:
+            return None
+        turn, place = self.motion.seen(child, piece.frame)
+        if piece.frame == "closed":
+            turn, place = turn[-1:], place[-1:]
+        if boxes_clear(e.corners, turn, place, piece.shape.bounds, self._travel(child, piece.frame, e.far)):
             return None
         shape = self.shade(child, body, levels, piece.span)
         if shape.is_empty:
@@ -216,11 +221,8 @@ class Sweep:
             if shape.is_empty:
                 return None
             size = reach(shape)
-        turn, place = self.motion.seen(child, piece.frame)
-        if piece.frame == "closed":
-            turn, place = turn[-1:], place[-1:]
         go = self._travel(child, piece.frame, size)
-        if boxes_clear(shape, turn, place, piece.shape.bounds, go):
+        if boxes_clear(shapely.get_coordinates(shape), turn, place, piece.shape.bounds, go):
             return None
         hit, _ = search_sweep(lambda k: self._apart(shape, turn[k], place[k], piece.shape), go, len(turn))
         if hit is None:
@@ -278,27 +280,30 @@ class Sweep:
         return None
 
     def _pair(self, a: Body, b: Body, levels: Levels) -> Clash | None:
-        near_p, far_p, low_p, high_p = self.blank.rings(self.fold, True, a, levels)
-        near_q, far_q, low_q, high_q = self.blank.rings(self.fold, False, b, levels)
-        x0, x1 = max(low_p, low_q) - DEEP, min(high_p, high_q) + DEEP
+        here = self.blank.extent(self.fold, True, a, levels)
+        there = self.blank.extent(self.fold, False, b, levels)
+        x0, x1 = max(here.x0, there.x0) - DEEP, min(here.x1, there.x1) + DEEP
         if x0 >= x1 - 2 * DEEP + INSIDE:
             return None
         slack = self.motion.strip.allowance + 2 * (self.motion.strip.radius + self.blank.thickness)
-        if near_p > far_q + slack or near_q > far_p + slack:
+        if here.near > there.far + slack or there.near > here.far + slack:
+            return None
+        turn, place = self.motion.seen(True, "parent")
+        box = (*there.corners.min(axis=0), *there.corners.max(axis=0))
+        if boxes_clear(here.corners, turn, place, box, self._travel(True, "parent", here.far)):
             return None
         s = self.shade(True, a, levels, (x0, x1))
         o = self.shade(False, b, levels, (x0, x1))
         if s.is_empty or o.is_empty:
             return None
-        turn, place = self.motion.seen(True, "parent")
         go = self._travel(True, "parent", reach(s))
-        if boxes_clear(s, turn, place, o.bounds, go):
+        if boxes_clear(shapely.get_coordinates(s), turn, place, o.bounds, go):
             return None
         shapely.prepare(o)
         hit, _ = search_sweep(lambda k: self._apart(s, turn[k], place[k], o), go, len(turn))
         if hit is None:
             return None
-        p, q = self.blank.posed(self.fold, True, a, levels), self.blank.posed(self.fold, False, b, levels)
+        p, q = here.pieces, there.pieces
         hit, _ = search_sweep(lambda k: solid_gap(p, q, turn[k], place[k]), go, len(turn))
         if hit is None:
             return None
@@ -354,10 +359,3 @@ class Sweep:
         k = int(np.argmax(gap(rows) <= 0.0))
         between = np.arange(rows[k - 1] + 1 if k else rows[k], rows[k] + 1)
         return math.degrees(float(self.motion.angles[between[int(np.argmax(gap(between) <= 0.0))]]))
-
-
-def _corners(pieces: Array) -> Array:
-    """Return the distinct corners of prisms that run along x, seen along it, shape (n, 2)."""
-    q = pieces[..., 1:]
-    same = abs(q[:, 4:] - q[:, :4]).max() < 1e-9
-    return np.asarray((q[:, :4] if same else q).reshape(-1, 2))

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -112,6 +112,49 @@ class Body:
     kind: str
     panel: str
     own: int | None = None
+
+
+class Extent(NamedTuple):
+    """A body in the section frame of one side of a fold.
+
+    Parameters
+    ----------
+    pieces : array, shape (n, 8, 3)
+        Convex prisms.
+    near, far : float
+        Smallest (by boxes) and largest distance from the fold's line, mm.
+    x0, x1, z0, z1 : float
+        Its ends along the fold, and across the sheet.
+    corners : array, shape (n, 2)
+        Its corners seen along the fold, each place once where it runs along.
+    """
+
+    pieces: Array
+    near: float
+    far: float
+    x0: float
+    x1: float
+    z0: float
+    z1: float
+    corners: Array
+
+
+def _extent(pieces: Array) -> Extent:
+    x, y, z = pieces[..., 0], pieces[..., 1], pieces[..., 2]
+    low_y, high_y, low_z, high_z = y.min(axis=1), y.max(axis=1), z.min(axis=1), z.max(axis=1)
+    near_y, near_z = np.maximum(0.0, np.maximum(low_y, -high_y)), np.maximum(0.0, np.maximum(low_z, -high_z))
+    q = pieces[..., 1:]
+    along = abs(q[:, 4:] - q[:, :4]).max() < 1e-9
+    return Extent(
+        pieces=pieces,
+        near=float(np.hypot(near_y, near_z).min()),
+        far=float(np.hypot(y, z).max()),
+        x0=float(x.min()),
+        x1=float(x.max()),
+        z0=float(low_z.min()),
+        z1=float(high_z.max()),
+        corners=np.asarray((q[:, :4] if along else q).reshape(-1, 2)),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -327,28 +370,24 @@ class Blank:
             m = over @ m
         return np.asarray(self._strip(fold, turn_rad) @ m[:3, :3].T + m[:3, 3])
 
-    def posed(self, fold: int, child: bool, body: Body, levels: Levels) -> Array:
-        """Pieces of a body in the section frame of one side of a fold, shape (n, 8, 3)."""
-        way = self.side(fold, child)[body.panel]
-        own = -1 if body.own is None else levels[body.own]
-        key = ("posed", fold, child, body, own, *[levels[n] for n in way])
+    def ways(self, fold: int, child: bool) -> dict[Body, tuple[int, ...]]:
+        """For each body on one side of a fold the folds whose levels place and shape it."""
+        key = ("ways", fold, child)
         if key not in self.kept:
-            m = self.placed(fold, child, body.panel, levels)
-            self.kept[key] = self.pieces(body, levels) @ m[:3, :3].T + m[:3, 3]
+            self.kept[key] = dict(self.bodies_of(fold, child))
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def rings(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float, float, float]:
-        """Smallest (by boxes) and largest distance of a body from the fold's line, and its ends along it, see `posed`."""
-        p = self.posed(fold, child, body, levels)
-        key = ("rings", id(p))
+    def posed(self, fold: int, child: bool, body: Body, levels: Levels) -> Array:
+        """Pieces of a body in the section frame of one side of a fold, shape (n, 8, 3)."""
+        return self.extent(fold, child, body, levels).pieces
+
+    def extent(self, fold: int, child: bool, body: Body, levels: Levels) -> Extent:
+        """Return a body's pieces as `posed`, and how far they reach."""
+        key = ("extent", fold, child, body, *[levels[n] for n in self.ways(fold, child)[body]])
         if key not in self.kept:
-            x, y, z = p[..., 0], p[..., 1], p[..., 2]
-            near_y = np.maximum(0.0, np.maximum(y.min(axis=1), -y.max(axis=1)))
-            near_z = np.maximum(0.0, np.maximum(z.min(axis=1), -z.max(axis=1)))
-            near, far = float(np.hypot(near_y, near_z).min()), float(np.hypot(y, z).max())
-            # Kept with the array itself, so that its identity stays its own.
-            self.kept[key] = (near, far, float(x.min()), float(x.max())), p
-        return self.kept[key][0]  # type: ignore[no-any-return]
+            m = self.placed(fold, child, body.panel, levels)
+            self.kept[key] = _extent(self.pieces(body, levels) @ m[:3, :3].T + m[:3, 3])
+        return self.kept[key]  # type: ignore[no-any-return]
 
     def span(self, fold: int) -> tuple[float, float]:
         """Where the fold begins and ends along the section frame's x, mm."""

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import shapely
 
 from tinbook.plane import Array
 from tinbook.route.motion import moved
@@ -58,15 +57,15 @@ def search_sweep(
 
 
 def boxes_clear(
-    shape: Any,
+    points: Array,
     turn: Array,
     place: Array,
     box: tuple[float, float, float, float],
     travel: Callable[[Index, Index], Array],
 ) -> bool:
-    """Whether a shape's box stays so far from another's that nothing can happen between the coarsest samples."""
+    """Whether the box round some points stays so far from another's that nothing can happen between the coarsest samples."""
     at = _coarse(len(turn))
-    c = moved(shapely.get_coordinates(shape)[None], turn[at][:, None]) + place[at][:, None]
+    c = moved(points[None], turn[at][:, None]) + place[at][:, None]
     low, high = c.min(axis=1), c.max(axis=1)
     gap = np.maximum(np.maximum(low - box[2:], np.array(box[:2]) - high), 0.0)
     apart = np.hypot(gap[:, 0], gap[:, 1])
