@@ -207,15 +207,10 @@ def test_any_assembly_of_sheet(family: Callable[..., Assembly]) -> None:
 
 def helped(family: Callable[..., Any], values: dict[str, Any], wrong: BadValue) -> None:
     """Take the value that a refusal names: another parameter may be wrong too, but not this one for the same reason."""
-    nearest = re.search(r"nearest (-?[\d.]+)", wrong.valid)
-    name = wrong.field.split()[1]
-    if nearest is None or name not in lists.ranges(family):
-        return
-    limits = lists.ranges(family)[name]
-    number = float(nearest.group(1))
-    if not limits.low <= number <= limits.high:
+    nearer = lists.mended(family, values, wrong)
+    if nearer is None:
         return  # nothing of its own range goes with the others; the text says which
-    _, again = attempt(family, **{**values, name: int(number) if number.is_integer() else number})
+    _, again = attempt(family, **nearer)
     assert again is None or again.field != wrong.field or again.valid != wrong.valid, (wrong, again)
 
 
