@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from tinbook.calc.beads import stretch
-from tinbook.check.near import apart, holes_of, line, lines_of
+from tinbook.check.near import apart, edge_gap, fold_gap, hole_gap, holes_of, line, lines_of
 from tinbook.finding import Finding, Severity
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import Made, MadeBead, MadePanel
@@ -18,21 +18,6 @@ from tinbook.plane import Array, Edge, Loop
 
 PITCH = 2.5
 """Widths from centre to centre (common practice)."""
-
-
-def fold_gap(thickness: float, radius: float) -> float:
-    """Return the least distance from a bead's footprint to a fold's tangent line, mm (common practice, 3 t + r)."""
-    return 3 * thickness + radius  # from the tangent line, the stricter way to read "3 t + r to the fold"
-
-
-def edge_gap(thickness: float) -> float:
-    """Return the least distance from a bead's footprint to a free edge, mm (common practice)."""
-    return max(10.0, 8 * thickness)
-
-
-def hole_gap(thickness: float, shoulder: float) -> float:
-    """Return the least distance from a bead's footprint to the rim of a hole, mm (common practice)."""
-    return 3 * thickness + shoulder
 
 
 def rolls(made: Made) -> Iterator[Finding]:

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.check.beads import PITCH, edge_gap, fold_gap, hole_gap
-from tinbook.check.near import folds_of, free_edges, line, of_holes
+from tinbook.check.beads import PITCH
+from tinbook.check.near import edge_gap, fold_gap, folds_of, free_edges, hole_gap, line, of_holes
 from tinbook.make.made import Made
 from tinbook.plane import Point
 from tinbook.shop.beading import BeadRoll
