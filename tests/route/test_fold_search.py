@@ -146,6 +146,26 @@ def test_a_clock_cancels_and_says_so() -> None:
     assert "clock" in none.findings[0].what
 
 
+def test_a_clock_that_ends_the_improving_leaves_the_best_so_far(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A clock of our own that strikes after so many looks: the order that stood by then is verified, and says so."""
+    made = made_of(stairs(8))
+    whole = fold_sequence(made)
+    told = []
+    for strikes in (5, 60, 400):
+        looks = iter([0.0] * strikes)
+        monkeypatch.setattr("tinbook.route.search.time.monotonic", lambda looks=looks: next(looks, 1e9))
+        found = fold_sequence(made, seconds=10.0)
+        told.append((bool(found.steps), found.cancelled))
+        if found.steps:
+            assert not found.proven
+            planner = Planner(made)
+            assert all(planner.possible(m) for m in found.moves)
+            assert found.turn_overs >= whole.turn_overs
+            assert "the search was ended" in next(f.what for f in found.findings if f.code == "route.order")
+    assert told[0] == (False, True)
+    assert (True, True) in told
+
+
 def test_little_effort_gives_a_verified_answer_that_is_not_called_the_best() -> None:
     made = made_of(stairs(7))
     planner = Planner(made)
