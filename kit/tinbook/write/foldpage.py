@@ -11,6 +11,7 @@ from typing import Final
 
 from tinbook.errors import BadValue
 from tinbook.finding import worst_first
+from tinbook.flatpattern import both_ways
 from tinbook.make.made import Made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, step_svg
@@ -123,7 +124,7 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
     if s.force is not None:
         of = "" if s.rating is None else f" of the machine's {s.rating / 1e3:.0f}"
         force.append(("force", f"{s.force / 1e3:.0f} kN{of}"))
-    elif s.process != "fold":  # a folder is worked by hand
+    elif s.process not in ("fold", "by hand"):  # a folder is worked by hand, a curl over a bar on the bench
         force.append(("force", "no chart covers it"))
     rows = [
         ("before", ", ".join(before) or "as it lies"),
@@ -131,7 +132,7 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
         ("way up", f"the {s.face_up} face upward"),
         ("gauge", gauge),
         ("line", f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"),
-        ("set", f"turn {s.angle_formed:.1f}° / included {s.included:.1f}°, it springs back to {s.angle:g}° turned"),
+        ("set", f"{both_ways(s.angle_formed, '°', '.1f')}, it springs back to {s.angle:g}° turned"),
         *force,
         ("check", s.check),
         *(("mind", note) for note in s.notes),
