@@ -113,6 +113,19 @@ def test_names_in_space_and_in_the_flat_are_the_same(bench: Bench) -> None:
     assert drawn <= keys
 
 
+def test_an_opening_over_a_fold_can_be_picked_in_both_views(bench: Bench) -> None:
+    def design() -> Part:
+        part = Part("HN-HO", sheet="DC01 1.5", base=Outline.rectangle(300, 120)).fold("front", leg=40)
+        return part.hole((60, 3), 20, name="slot for the strap").hole((150, 60), 8, name="plain")
+
+    b = bench(design)
+    kinds = {key: kind for key, kind in b.view.groups if key.startswith("hole:")}
+    assert kinds == {"hole:slot for the strap": "hole", "hole:plain": "hole"}
+    assert all(f'data-name="{key}" data-kind="hole"' in b.view.svg for key in kinds)
+    words = {key: text for (key, _), text in zip(b.view.groups, b.view.labels, strict=True)}
+    assert words["hole:slot for the strap"].startswith("hole slot for the strap\ndiameter 20 mm")
+
+
 def test_a_slider_changes_the_view_and_what_did_not_change_is_not_sent(bench: Bench, monkeypatch: Any) -> None:
     b = bench(tray)
     sent: list[set[str]] = []
