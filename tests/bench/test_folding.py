@@ -62,7 +62,7 @@ def test_a_leaf_for_each_step_says_what_to_set(box: Sequence) -> None:
         shown = leaf(box, k)
         said = dict(shown.rows)
         assert shown.title == f"Step {k + 1} of 4: fold {step.fold} up"
-        assert f"turn {step.angle_formed:.1f}°" in said["set"]
+        assert f"turned {step.angle_formed:.1f}°" in said["set"]
         assert f"included {180 - step.angle_formed:.1f}°" in said["set"]
         assert f"{step.line_now:.1f} mm from there now" in said["line"]
         assert step.tool in said["on"]
