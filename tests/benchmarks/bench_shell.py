@@ -93,6 +93,7 @@ def shell() -> Iterator[Case]:
         ours=_once(panelcases.panel("no"), panelcases.held("simple"), 33.0),
         base=small,
         seconds=0.15,
+        cpu=True,
     )
     yield Case(
         name="shell FE, three long beads, linear and first frequency, error below 1.5 %",
@@ -100,6 +101,7 @@ def shell() -> Iterator[Case]:
         ours=_once(panelcases.panel("three"), panelcases.held("simple"), 50.0),
         base=small,
         seconds=0.15,
+        cpu=True,
     )
     yield Case(
         name="shell FE, 50 000 unknowns, linear",
@@ -109,6 +111,7 @@ def shell() -> Iterator[Case]:
         rounds=3,
         slower=4**1.4,
         seconds=3.0,
+        cpu=True,
     )
     ours, theirs = _foot(40.0)
     if theirs is not None:
@@ -119,4 +122,5 @@ def shell() -> Iterator[Case]:
             base=theirs,
             rounds=2,
             faster=3.0,
+            cpu=True,
         )

@@ -140,15 +140,21 @@ def mesh(made: Made, size: float | None = None, *, finer_beads: float = 1.0, mem
 
 def _fits(made: Made, size: float, memory: float | None) -> None:
     area = sum(p.boundary.area for p in made.panels)
-    around = sum(8 for p in made.panels for _ in p.holes) * 4 + sum(60 for p in made.panels for _ in p.beads)
+    holes = sum(len(p.holes) for p in made.panels)
+    around = holes * (110 if holes <= MANY_HOLES else 55)
+    # Across a bead lie about twenty nodes; its ends are two fans.
+    for bead in (b for p in made.panels for b in p.beads):
+        around += 20 * (10 + sum(e.length for e in bead.path) / max(size, 1e-3))
     unknowns = 6 * (area / size**2 + around)
     if memory is None:
         try:
-            memory = 0.8 * os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+            # Free pages leave out what the system would give back from its caches: at least a quarter of all.
+            pages = max(os.sysconf("SC_AVPHYS_PAGES"), os.sysconf("SC_PHYS_PAGES") / 4)
+            memory = 0.8 * pages * os.sysconf("SC_PAGE_SIZE")
         except (AttributeError, ValueError, OSError):
             memory = 4e9
     if unknowns * BYTES_PER_UNKNOWN > memory:
-        least = math.sqrt(area / max(memory / BYTES_PER_UNKNOWN / 6 - around, 1.0))
+        least = size * math.sqrt(unknowns * BYTES_PER_UNKNOWN / memory)
         raise BadValue(
             "mesh size", size, f"at least {least:.2g} mm: {unknowns:.3g} unknowns do not fit in {memory / 1e9:.2g} GB"
         )

@@ -322,7 +322,9 @@ def buckling(s: System, displacement: Array, count: int = 1) -> tuple[Array, Arr
     try:
         values, vectors = eigsh(gf, k=count, M=kf, Minv=inverse, which="LA", v0=start, tol=1e-8)
     except ArpackError as error:
-        raise NotSolved(f"the buckling load did not settle: {error}") from error
+        raise NotSolved(
+            f"no buckling load was found ({error}): this load may press the sheet nowhere, so that nothing can buckle"
+        ) from error
     order = np.argsort(-values)
     values, vectors = values[order], vectors[:, order]
     good = values > 1e-12 * float(np.abs(values).max(initial=0.0))
