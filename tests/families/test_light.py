@@ -23,6 +23,7 @@ from familylists import FIRST, LIGHT, mended, values_of
 from tinbook.errors import BadValue
 from tinbook.families import dash_panels, hinged_lid
 from tinbook.make.assembled import assemble, meeting_findings
+from tinbook.make.kernel_bodies import bores
 from tinbook.make.labels import labels
 from tinbook.make.made import Made
 from tinbook.part.assembly import Assembly
@@ -217,6 +218,20 @@ def test_folded_strap_goes_round_the_same_tank() -> None:
     assert box.xmax == pytest.approx(210 + 3 + 2 + 2.1, abs=1e-6)
     with pytest.raises(BadValue, match=r"tank_corner.*at least"):
         tb.tank_strap(tank_corner=20, corners="folded", corner_folds=8)
+
+
+@pytest.mark.parametrize("corners", ["rolled", "folded"])
+def test_riveted_tails_lie_hole_on_hole(corners: Any) -> None:
+    """In the folded solid: four pairs of bores, each pair on one axis, tail and strap a tenth apart."""
+    made = _made(tb.tank_strap(corners=corners, tails="riveted"))
+    found = [b for b in bores(made.solid.wrapped) if abs(b.dia - 4.9) < 1e-6]
+    assert len(found) == 8
+    for b in found:
+        mates = [o for o in found if o is not b and b.parallel(o) and b.offset(o) < 0.05 and b.apart(o) < 5]
+        assert len(mates) == 1
+        assert b.apart(mates[0]) == pytest.approx(0.1, abs=0.01)
+    with pytest.raises(BadValue, match=r"tank_strap width.*nearest 30"):
+        tb.tank_strap(width=25, tails="riveted")
 
 
 def test_strap_longer_than_stock_is_found() -> None:
@@ -488,6 +503,17 @@ def test_pans_are_true_mirrors_and_their_text_reads_right() -> None:
     assert len(a) == len(b) > 40
     assert all(min(math.dist(p, q) for q in b) < 1e-9 for p in a)
     assert hands[0].flat.area == pytest.approx(hands[1].flat.area, abs=1e-6)  # type: ignore[union-attr]
+
+
+def test_etched_lines_of_both_hands_are_mirror_images() -> None:
+    left = tb.floor_pan_pair(_opening(), beads=0)[0].etch([(60, -60), (160, -60), (160, -100)], name="seat")
+    lines = []
+    for m in (_made(left), _made(left.mirrored("HN-FP-R"))):
+        assert m.flat is not None
+        (mark,) = (k for k in m.flat.marks if k.kind == "match")
+        lines.append([p for e in mark.edges for p in (e.start, e.end)])
+    assert [(-x, y) for x, y in lines[1]] == pytest.approx(lines[0])
+    assert lines[0][0] == pytest.approx((60, -60))
 
 
 def _places(m: Made) -> list[tuple[float, float]]:

@@ -19,6 +19,9 @@ from tinbook.units import Range
 STEP: Final = 2.0
 """mm: straight between the reverse set and the eye."""
 
+RIVET: Final = (4.9, 7.5)
+"""mm: hole of a blind rivet of 4.8 mm, and its least distance from an edge (common practice)."""
+
 PLAY: Final = 3.5
 """mm: between an eye and what holds its pin at each side."""
 
@@ -103,6 +106,7 @@ def tank_strap(
     corners: Literal["rolled", "folded"] = "rolled",
     corner_folds: Annotated[int, Range(2, 8)] = 3,
     stud: Literal["none", "M6", "M8", "M10", "M12"] = "M8",
+    tails: Literal["welded", "riveted"] = "welded",
     sheet: str = "DC01 2.0",
     number: str = "HN-ST",
     rev: str = "A",
@@ -125,6 +129,8 @@ def tank_strap(
         Folds a corner, where folded.
     stud : {"none", "M6", "M8", "M10", "M12"}
         Thread of the T-bolt in the right eye, which gets a slot for it; its cross-pin is `pin`.
+    tails : {"welded", "riveted"}
+        How the tails are held on the strap; riveted ones get two holes for blind rivets of 4.8 mm.
     sheet, number, rev : str
         Sheet of the shop, part number, revision.
 
@@ -142,6 +148,7 @@ def tank_strap(
     top = tank_width - 2 * tank_corner
     setback = (e.set_radius + t) * math.tan(math.radians(min(e.set_angle, 90.0)) / 2)
     if corners == "rolled":
+        straight = inside + t + side
         bends = [Bent(name="", angle=-90.0, leg=side + setback, radius=inside, to="tangent")]
         half = top / 2 + inside + t
     else:
@@ -151,13 +158,21 @@ def tank_strap(
         within("tank_strap tank_corner", inside + t, least, None, f"with liner and strap, for {corner_folds} folds")
         flat = 2 * (inside + t) * tangent
         bends = [Bent(name=f" fold {k + 1}", angle=-turn, leg=flat) for k in range(corner_folds - 1)]
-        bends.append(Bent(name="", angle=-turn, leg=flat / 2 + side + setback))
+        straight = flat / 2 + side
+        bends.append(Bent(name="", angle=-turn, leg=straight + setback))
         half = top / 2 + flat / 2
     base = Outline.rectangle(2 * half, width, ("near", "right", "far", "left")).moved(-half, -width / 2)
     part = Part(number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2)
     for hand in ("right", "left"):
         named = [Bent(name=hand + b.name, angle=b.angle, leg=b.leg, radius=b.radius, to=b.to) for b in bends]
         part = chained(part, hand, [*named, *e.bends(t, hand)])
+        if tails == "riveted":
+            within("tank_strap width", width, 4 * RIVET[1], None, "two rivets side by side")
+            # The same place on the tail and on the straight that it lies on, half the overlap from the tail's end.
+            for i, x in enumerate((width / 4, 3 * width / 4), 1):
+                part = part.hole((x, straight - overlap / 2), RIVET[0], panel=hand, name=f"{hand} rivet {i}")
+                on_tail = (x, e.radius + t + e.tail - overlap / 2)
+                part = part.hole(on_tail, RIVET[0], panel=f"{hand} eye", name=f"{hand} tail rivet {i}")
     return part if stud == "none" else _slotted(part, e, t, pin, width, float(stud[1:]))
 
 
