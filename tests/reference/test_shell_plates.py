@@ -106,16 +106,19 @@ def ritz(ratio: float, count: int = 7) -> float:
     return float(c @ np.kron(at, at))
 
 
-@pytest.mark.parametrize("ratio", [1.0, 1.5, 2.0])
+@pytest.mark.parametrize("ratio", [1.0, 1.25, 1.5, 1.75, 2.0])
 def test_simply_supported_uniform(ratio):
     assert uniform("SSSS", ratio, DEFAULT) == pytest.approx(navier(ratio), rel=0.005)
 
 
-@pytest.mark.parametrize(("ratio", "table"), [(1.0, 0.00126), (1.5, 0.00220), (2.0, 0.00254)])
+@pytest.mark.parametrize(
+    ("ratio", "table"), [(1.0, 0.00126), (1.25, None), (1.5, 0.00220), (1.75, None), (2.0, 0.00254)]
+)
 def test_clamped_uniform(ratio, table):
     # Timoshenko's table 35 stands as a guard of the Ritz sum; its third digit is rounded (0.00254 for 0.002533).
     exact = ritz(ratio)
-    assert exact == pytest.approx(table, rel=0.005)
+    if table is not None:
+        assert exact == pytest.approx(table, rel=0.005)
     assert uniform("CCCC", ratio, DEFAULT) == pytest.approx(exact, rel=0.005)
 
 

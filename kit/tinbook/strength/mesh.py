@@ -20,7 +20,7 @@ from tinbook.make.made import Made, MadePanel, MadeStrip
 from tinbook.plane import Edge, Loop
 from tinbook.strength.beadmesh import BeadMesh, bead_mesh, formed_thickness
 from tinbook.strength.element import Array, Index
-from tinbook.strength.planar import GRADE, Ring, region, sharpest
+from tinbook.strength.planar import GRADE, Ring, divide, hole_ring, region, sharpest
 from tinbook.strength.solve import NotSolved
 from tinbook.strength.stripmesh import Seam, strip_mesh
 
@@ -141,7 +141,7 @@ def mesh(made: Made, size: float | None = None, *, finer_beads: float = 1.0, mem
 def _fits(made: Made, size: float, memory: float | None) -> None:
     area = sum(p.boundary.area for p in made.panels)
     holes = sum(len(p.holes) for p in made.panels)
-    around = holes * (110 if holes <= MANY_HOLES else 55)
+    around: float = holes * (110 if holes <= MANY_HOLES else 55)
     # Across a bead lie about twenty nodes; its ends are two fans.
     for bead in (b for p in made.panels for b in p.beads):
         around += 20 * (10 + sum(e.length for e in bead.path) / max(size, 1e-3))
@@ -181,7 +181,7 @@ class _Builder:
         if count > MANY_HOLES:
             self.notes.append(f"the rims of {count} holes are divided coarsely: stress there may read a third too low")
         turn = FINE_RIM if count <= MANY_HOLES else COARSE_RIM
-        holes = {p.name: [_hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.made.panels}
+        holes = {p.name: [hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.made.panels}
         panels = {}
         for p in self.made.panels:
             inner = [b.ring for b in beads[p.name]] + holes[p.name]
@@ -214,7 +214,7 @@ class _Builder:
                         m.ruled = True
                 longest = max((m.x[1] - m.x[0] for m in mine), default=0.0)
                 for m, wanted in zip(mine, sizes, strict=True):
-                    m.fractions = _divide(wanted, longest if m.ruled else m.x[1] - m.x[0])
+                    m.fractions = divide(wanted, longest if m.ruled else m.x[1] - m.x[0])
                 seams += mine
         return seams
 
@@ -284,7 +284,7 @@ class _Builder:
             if inside:
                 return np.unique(np.round(np.concatenate([[0.0, 1.0], *inside]), 9))
         samples = np.array([e.at(s) for s in np.linspace(0, 1, 33)])
-        f = _divide(p.wanted(samples, 2 * self.size), e.length)
+        f = divide(p.wanted(samples, 2 * self.size), e.length)
         least = math.ceil(abs(e.sweep) / math.radians(60)) if not e.is_line else 1
         return f if len(f) > least else np.linspace(0, 1, least + 1)
 
@@ -362,26 +362,6 @@ def _sines(points: Array, quads: Index) -> Array:
 
 def _on_strip(s: MadeStrip, x: float, v: float, t: float) -> tuple[float, float, float]:
     return s.at(v, t)(x, 0.0, t / 2)
-
-
-def _divide(wanted: Array, length: float) -> Array:
-    """Return fractions 0..1 whose steps follow the wanted spacing, sampled evenly along the edge."""
-    density = length / np.maximum(wanted, 1e-9)
-    s = np.linspace(0, 1, len(wanted))
-    total = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(s))))
-    n = max(1, math.ceil(total[-1] - 1e-6))
-    return np.asarray(np.interp(np.linspace(0, total[-1], n + 1), total, s))
-
-
-def _hole_ring(loop: Loop, size: float, turn: float) -> Ring:
-    points: list[tuple[float, float]] = []
-    halves: list[tuple[float, float]] = []
-    edges = loop.edges if loop.area > 0 else tuple(e.reversed() for e in reversed(loop.edges))
-    for e in edges:
-        n = max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / turn))
-        points += [e.at(k / n) for k in range(n)]
-        halves += [e.at((k + 0.5) / n) for k in range(n)]
-    return Ring(points=np.array(points), halves=np.array(halves))
 
 
 def _without_tiny(loop: Loop, least: float) -> list[Edge]:

@@ -7,6 +7,7 @@ inside; on a plain rectangle the result is the plain grid.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ import numpy as np
 import shapely
 from scipy.spatial import Delaunay, cKDTree
 
+from tinbook.plane import Loop
 from tinbook.strength.element import Array, Index
 from tinbook.strength.solve import NotSolved
 
@@ -40,6 +42,27 @@ class Ring:
     def fine(self) -> Array:
         """Points and halves in turn, (2 n, 2)."""
         return np.stack((self.points, self.halves), axis=1).reshape(-1, 2)
+
+
+def divide(wanted: Array, length: float) -> Array:
+    """Return fractions 0..1 whose steps follow the wanted spacing, sampled evenly along the edge."""
+    density = length / np.maximum(wanted, 1e-9)
+    s = np.linspace(0, 1, len(wanted))
+    total = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(s))))
+    n = max(1, math.ceil(total[-1] - 1e-6))
+    return np.asarray(np.interp(np.linspace(0, total[-1], n + 1), total, s))
+
+
+def hole_ring(loop: Loop, size: float, turn: float) -> Ring:
+    """Return a hole's rim in pieces no longer than `size` that turn by no more than `turn`, radians."""
+    points: list[tuple[float, float]] = []
+    halves: list[tuple[float, float]] = []
+    edges = loop.edges if loop.area > 0 else tuple(e.reversed() for e in reversed(loop.edges))
+    for e in edges:
+        n = max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / turn))
+        points += [e.at(k / n) for k in range(n)]
+        halves += [e.at((k + 0.5) / n) for k in range(n)]
+    return Ring(points=np.array(points), halves=np.array(halves))
 
 
 def region(rings: Sequence[Ring], size: float, extra: Array | None = None) -> tuple[Array, Index]:
