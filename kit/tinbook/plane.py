@@ -383,8 +383,8 @@ def slot(centre: Point, length: float, width: float, degrees: float = 0.0, name:
 
 def polygon(points: Sequence[Point], names: Sequence[str] = ()) -> Loop:
     """Return a loop of straight edges through points; names go to the edges in order."""
-    n = len(points)
-    return Loop(tuple(Edge(points[i], points[(i + 1) % n], 0.0, names[i] if i < len(names) else "") for i in range(n)))
+    called = (*names, *[""] * (len(points) - len(names)))
+    return Loop(tuple(Edge(a, b, 0.0, c) for a, b, c in zip(points, (*points[1:], *points[:1]), called, strict=False)))
 
 
 def chain(edges: Iterable[Edge], tol: float = SAME_POINT) -> Loop:
