@@ -140,3 +140,16 @@ def test_holes_near_an_edge_and_a_bead():
     for nodes in m.holes.values():
         p = m.points[nodes]
         assert np.linalg.norm(p - p.mean(axis=0), axis=1) == pytest.approx(4.0, abs=1e-6)
+
+
+def test_many_holes_are_meshed_coarsely_and_that_is_said():
+    def plate(count):
+        part = Part("HN-T", rev="A", sheet="DC01 1.5", base=Outline.rectangle(900, 200))
+        return mesh(make(part.holes_along("front", dia=8, count=count, inset=20), SHOP), 20.0)
+
+    few, many = plate(8), plate(44)
+    assert few.notes == ()
+    assert many.notes == ("the rims of 44 holes are divided coarsely: stress there may read a third too low",)
+    # 24 nodes round each rim, or 12.
+    assert {len(n) for n in few.holes.values()} == {24}
+    assert {len(n) for n in many.holes.values()} == {12}

@@ -64,6 +64,8 @@ class Mesh:
         Smallest and mean sine of the quads' sharpest corners (1 is a rectangle).
     notes : tuple of str
         What the mesh leaves out.
+    beads : int
+        How many beads are in it.
     """
 
     points: Array
@@ -77,6 +79,7 @@ class Mesh:
     size: float
     quality: tuple[float, float]
     notes: tuple[str, ...] = ()
+    beads: int = 0
 
     def of(self, owner: str) -> Index:
         """Return the quads of a panel or strip."""
@@ -345,6 +348,7 @@ class _Builder:
             size=self.size,
             quality=(float(sines.min()), float(sines.mean())),
             notes=tuple(self.notes),
+            beads=sum(len(p.beads) for p in self.made.panels),
         )
         _in_one_piece(out)
         return out

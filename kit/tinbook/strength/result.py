@@ -14,6 +14,7 @@ from tinbook.errors import OutOfRange, UnknownName
 from tinbook.strength.element import Array
 from tinbook.strength.mesh import Mesh
 
+AT_BEADS = "Where stress is worst at the foot or the end of a bead it may read a tenth low on this mesh."
 CAUTION = "A screen by elastic theory, not a certificate: welds, fatigue and what the part is fixed to are not in it."
 
 
@@ -233,6 +234,7 @@ class Static:
             "Held by: " + "; ".join(self.supports) + ".",
             "Load: " + "; ".join(self.loads) + ".",
             f"{len(self.mesh.quads)} elements of at most {self.mesh.size:.3g} mm.",
+            *([AT_BEADS] if self.mesh.beads else []),
             *self.mesh.notes,
             CAUTION,
         ]
