@@ -182,7 +182,9 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
     areas = _twice_areas(xy, t)
     b = xy[rings.following]
     whole = (xy[:, 0] * b[:, 1] - xy[:, 1] * b[:, 0]).sum()
-    wrong = len(t) != len(xy) + 2 * len(ends) - 4 or areas.min() < 0 or abs(areas.sum() - whole) > 1e-9 * whole
+    wrong = (
+        len(t) != len(xy) + 2 * len(ends) - 4 or areas.min() < -1e-12 * whole or abs(areas.sum() - whole) > 1e-9 * whole
+    )
     return None if wrong else t
 
 
