@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+import panelcases as pc
 from strategies import SHOP
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.families.channel import folded_channel
@@ -228,3 +229,39 @@ def test_stress_at_beads_is_told_to_read_low():
     plain = make(bead_rolled_panel(beads=0), SHOP)
     r = an.static(plain, [*simply(), on.no_drift()], [ld.Pressure(pressure=1e-5)], size=80.0, compare=False)
     assert not any("tenth" in n for n in r.notes())
+
+
+def test_contents_of_a_tray():
+    """Water 30 mm deep in a pan: its weight on the bottom, rho g b h² / 2 outwards on each return, balance across."""
+    made, _ = pc.pan()
+    m, model = an.model_of(made, 10.0)
+    water = ld.Contents(surface=(0.0, 0.0, 30.0), panels=("base",))
+    force, _ = about(model, ld.nodal(made, m, model, [water]))
+    area = made.panel("base").boundary.area - sum(h.loop.area for h in made.panel("base").holes)
+    # The mid-surface lies 29.25 mm below; holes are polygons of 24 sides.
+    assert force == pytest.approx([0, 0, -1e-6 * 9.80665 * 29.25 * area], rel=2e-3, abs=1e-9)
+    whole = ld.Contents(surface=(0.0, 0.0, 10.0))
+    force, _ = about(model, ld.nodal(made, m, model, [whole]))
+    # Holes for bolts in the left return are the only thing that differs from the right one.
+    assert abs(force[0]) < 0.02 * abs(force[2])
+    assert abs(force[1]) < 1e-6 * abs(force[2])
+    under = ld.Contents(surface=(0.0, 0.0, 30.0), panels=("base",), inside="down")
+    assert about(model, ld.nodal(made, m, model, [under]))[0][2] == pytest.approx(
+        1e-6 * 9.80665 * 29.25 * area, rel=2e-3
+    )
+    with pytest.raises(BadValue, match="above some of the wet panels"):
+        ld.nodal(made, m, model, [ld.Contents(surface=(0.0, 0.0, -5.0), panels=("base",))])
+    with pytest.raises(UnknownName, match="base"):
+        ld.nodal(made, m, model, [ld.Contents(surface=(0.0, 0.0, 30.0), panels=("lid",))])
+    with pytest.raises(BadValue, match="density"):
+        ld.Contents(surface=(0.0, 0.0, 30.0), density=0.0)
+
+
+def test_strap_pulls_at_its_end(channel):
+    m, model = an.model_of(channel, 20.0)
+    force, _ = about(model, ld.nodal(channel, m, model, [ld.strap(1000, (0, 3, 4), "bolts 2")]))
+    assert force == pytest.approx([0, 600, 800])
+    with pytest.raises(BadValue, match="does not push"):
+        ld.strap(-1, (0, 0, 1), "bolts 2")
+    with pytest.raises(BadValue, match="a direction"):
+        ld.strap(1, (0, 0, 0), "bolts 2")

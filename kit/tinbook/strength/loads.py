@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final, Literal, TypeAlias, get_args
 
 import numpy as np
 import shapely
@@ -231,12 +231,84 @@ def _tributary(points: Array, mesh: Mesh, nodes: Index) -> Array:
     return np.asarray(share / share.sum())
 
 
-Load: TypeAlias = Pressure | Foot | Acceleration | Pull
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """What a tank holds, pressing on the panels that are wet: more the deeper, at rest or under an acceleration.
+
+    Parameters
+    ----------
+    surface : (float, float, float)
+        A point of the free surface, part axes, mm. The surface lies square to `g`.
+    density : float
+        kg/m³; water 1000.
+    g : (float, float, float)
+        The push that the contents feel, in multiples of gravity, part axes.
+    panels : tuple of str
+        Names of wet panels; empty for every panel and bend.
+    inside : {"up", "down"}
+        Which side of the sheet is wet.
+    """
+
+    surface: tuple[float, float, float]
+    density: float = 1000.0
+    g: tuple[float, float, float] = (0.0, 0.0, -1.0)
+    panels: tuple[str, ...] = ()
+    inside: Literal["up", "down"] = "up"
+
+    def __post_init__(self) -> None:
+        if self.inside not in ("up", "down"):
+            raise UnknownName("contents inside", self.inside, ("up", "down"))
+        if not _number("contents density", self.density) > 0:
+            raise BadValue("contents density", self.density, "kg/m³ greater than 0")
+
+    @property
+    def title(self) -> str:
+        """In words."""
+        push = "" if self.g == (0.0, 0.0, -1.0) else " under ({:g}, {:g}, {:g}) g".format(*self.g)
+        return f"contents of {self.density:g} kg/m³{push} on {', '.join(self.panels) or 'every panel'}"
+
+    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+        """Return nodal forces (n, 6), N."""
+        g = np.array([_number("contents g", v) for v in self.g]) * GRAVITY
+        top = np.array([_number("contents surface", v) for v in self.surface])
+        wet = np.zeros(len(mesh.quads))
+        for name in self.panels or mesh.owners:
+            wet[mesh.of(name)] = 1.0
+        # MPa from kg/m³, m/s² and mm.
+        deep = np.maximum((model.elements.corners.mean(axis=1) - top) @ g, 0.0) * self.density * 1e-9
+        if not (deep * wet).any():
+            raise BadValue("contents surface", self.surface, "a place above some of the wet panels")
+        return spread(model, deep * wet * (-1.0 if self.inside == "up" else 1.0))
+
+
+Load: TypeAlias = Pressure | Foot | Acceleration | Pull | Contents
 
 
 def heel(at: tuple[float, float], force: float = FOOT, panel: str = "base") -> Foot:
     """Return a heel: the foot's force on 50 x 50 mm (common practice for stepping in)."""
     return Foot(at=at, force=force, size=(50.0, 50.0), panel=panel, name="heel")
+
+
+def strap(tension: float, towards: tuple[float, float, float], hole: str, panel: str = "base") -> Pull:
+    """Return the pull of a tight strap at the hole that its end is bolted to.
+
+    Parameters
+    ----------
+    tension : float
+        N, see `calc.straps`.
+    towards : (float, float, float)
+        Way in which the strap runs off, part axes; any length.
+    hole, panel : str
+        Where its end is.
+    """
+    way = np.array([_number("strap towards", v) for v in towards])
+    size = float(np.linalg.norm(way))
+    if size == 0.0:
+        raise BadValue("strap towards", towards, "a direction")
+    if _number("strap tension", tension) < 0:
+        raise BadValue("strap tension", tension, "N, at least 0: a strap does not push")
+    x, y, z = (tension * way / size).tolist()
+    return Pull(newtons=(x, y, z), hole=hole, panel=panel)
 
 
 def box_on_feet(
@@ -275,8 +347,8 @@ def nodal(made: Made, mesh: Mesh, model: Shell, loads: Sequence[Load]) -> Array:
     if not loads:
         raise BadValue("loads", "none", "at least one load")
     for load in loads:
-        if not isinstance(load, Pressure | Foot | Acceleration | Pull):
-            raise UnknownName("load", type(load).__name__, ("Pressure", "Foot", "Acceleration", "Pull"))
+        if not isinstance(load, Load):
+            raise UnknownName("load", type(load).__name__, [kind.__name__ for kind in get_args(Load)])
     total = np.zeros((len(model.points), 6))
     for load in loads:
         total += load.at_nodes(made, mesh, model) if isinstance(load, Foot) else load.force(made, mesh, model)
