@@ -37,6 +37,7 @@ _HOMES = {
     "Pressure": "tinbook.strength.loads",
     "Acceleration": "tinbook.strength.loads",
     "Pull": "tinbook.strength.loads",
+    "Contents": "tinbook.strength.loads",
     "finished_sizes": "tinbook.make.accuracy",
     "plus_minus_between": "tinbook.make.accuracy",
     "fold_sequence": "tinbook.route.brake",
@@ -218,6 +219,7 @@ if TYPE_CHECKING:
     from tinbook.strength.ask import strength_of as strength_of
     from tinbook.strength.layouts import bead_layouts as bead_layouts
     from tinbook.strength.loads import Acceleration as Acceleration
+    from tinbook.strength.loads import Contents as Contents
     from tinbook.strength.loads import Foot as Foot
     from tinbook.strength.loads import Pressure as Pressure
     from tinbook.strength.loads import Pull as Pull
