@@ -13,12 +13,17 @@ import pytest
 from OCP.BRepCheck import BRepCheck_Analyzer
 
 from byhand import BENT, PARTS, PLATE, STRAIGHT, beaded, drilled, fold, hole, leg, made, panel, plate, renamed, tray
+from strategies import SHOP
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding
 from tinbook.make import kernel
 from tinbook.make.beadshape import BeadProfile
 from tinbook.make.made import Made
+from tinbook.make.resolve import make
 from tinbook.make.solid import solid
+from tinbook.part.features import Fold
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
 from tinbook.plane import Edge, circle, polygon, slot
 
 
@@ -242,3 +247,18 @@ def test_stop_findings_and_broken_numbers_are_refused() -> None:
     refused(twice, "no solid")
     crossed = made([panel(polygon([(0, 0), (10, 0), (0, 10), (12, 10)]))])
     refused(crossed, "no solid")
+
+
+def test_a_hair_of_slant_is_no_broken_solid():
+    """Corners half a micron apart, as a read file leaves them: a leg's end slants by two millionths."""
+    lower = polygon([(0, 0), (290, 0), (290 + 7.2e-7, 57.94022), (7.2e-7, 57.9408)], ("base", "a", "top", "b"))
+    upper = polygon([(0, 0), (290, 0), (290, 45), (0, 45)], ("base", "a", "end", "b"))
+    part = Part("HN-X", sheet="DC01 0.8", base=Outline.rectangle(290, 120)).with_features(
+        folds=(
+            Fold(
+                name="f", panel="base", edge="front", direction="up", angle=17.898312, leg=(57.94, 57.94), shape=lower
+            ),
+            Fold(name="g", panel="f", edge="top", direction="down", angle=17.898312, leg=(45, 45), shape=upper),
+        )
+    )
+    assert make(part, SHOP).solid.isValid()

@@ -328,6 +328,13 @@ def is_valid(faces: Sequence[Shape], shape: Shape) -> bool:
     return True
 
 
+def loosened(shape: Shape, tolerance: float) -> None:
+    """Widen the tolerances of edges and corners, in place, so that they cover what rounding left between them, mm."""
+    from OCP.ShapeFix import ShapeFix_ShapeTolerance
+
+    ShapeFix_ShapeTolerance().LimitTolerance(shape, tolerance)
+
+
 def volume(shape: Shape) -> float:
     """Return the volume in mm³, negative when the shape is inside out."""
     props = GProp_GProps()

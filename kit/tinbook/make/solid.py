@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 VOLUME = 1e-6
 """Largest relative difference between the solid's volume and that worked out from its pieces."""
 
+HAIR = 5e-6
+"""mm: tolerance of edges and corners where the kernel's own is too fine for what rounding left."""
+
 CLEAR = 1e-4
 """mm: sagitta of arcs where loops are held against each other in the plane."""
 
@@ -293,6 +296,9 @@ def _build(made: Made, plain: bool) -> cadquery.Solid:
     touching = [text for panel in made.panels for text in crowded(panel, plain)]
     if touching:
         raise _refuse(name, touching)
+    if not kernel.is_valid(body.faces, shape):
+        # A leg's edge that slants by a millionth brings corners a few nanometres apart.
+        kernel.loosened(shape, HAIR)
     if not kernel.is_valid(body.faces, shape):
         raise _refuse(name, ["the kernel's checker finds edges or faces that cross or overlap"])
     found = kernel.volume(shape)
