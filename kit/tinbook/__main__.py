@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import TinbookError
-from tinbook.finding import Finding, stops
+from tinbook.finding import Finding, stops, worst_first
 
 GOOD, STOPPED, BAD = 0, 1, 2
 
@@ -84,17 +84,24 @@ def _folder(asked: argparse.Namespace) -> Path:
     return folder
 
 
-def _made(asked: argparse.Namespace) -> tuple[Any, tuple[Finding, ...]]:
+def _made(asked: argparse.Namespace) -> tuple[Any, tuple[Finding, ...], Any]:
+    """Return the made part, what is found about it and its folds, and the order of folds where one was searched."""
     from tinbook.check.rules import check
     from tinbook.make.resolve import make
     from tinbook.part.partfile import read_part
+    from tinbook.route.brake import fold_sequence
+    from tinbook.write.sheet_folds import MOST
 
     made = make(read_part(asked.file), _shop(asked))
-    return made, check(made)
+    found: tuple[Finding, ...] = tuple(check(made))
+    if stops(found) or not 0 < len(made.strips) <= MOST:
+        return made, found, None
+    order = fold_sequence(made)
+    return made, worst_first((*found, *(f for f in order.findings if f not in found))), order
 
 
 def _check(asked: argparse.Namespace) -> dict[str, Any]:
-    made, found = _made(asked)
+    made, found, _ = _made(asked)
     return {"part": f"{made.part.number} {made.part.rev}", "facts": _facts(made.flat), "findings": found, "files": []}
 
 
@@ -103,7 +110,7 @@ def _make(asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.write.sheet import write_sheet
     from tinbook.write.step import write_step
 
-    made, found = _made(asked)
+    made, found, order = _made(asked)
     files: list[str] = []
     if not stops(found):
         out = _folder(asked)
@@ -111,7 +118,7 @@ def _make(asked: argparse.Namespace) -> dict[str, Any]:
             write_dxf(made, out, marks=True),
             write_dxf(made, out, folds=True),
             write_step(made, out),
-            write_sheet(made, out),
+            write_sheet(made, out, order=order),
         )
         files = [str(f) for f in written]
     return {

@@ -8,6 +8,7 @@ import pytest
 
 from tinbook.__main__ import main
 from tinbook.families.channel import folded_channel
+from tinbook.families.floor_brace import floor_brace
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
@@ -47,6 +48,18 @@ def test_a_stop_is_exit_one_and_writes_nothing(tmp_path, capsys):
     assert main(["make", str(file), "--out", str(out)]) == 1
     assert "nothing was written" in capsys.readouterr().out
     assert not out.exists()
+
+
+def test_folds_that_nothing_lets_through_stop_too(tmp_path, capsys):
+    """A hat on the hand folder: its second fold meets the beam in every order; the cure stands beside it."""
+    file = tmp_path / "brace.toml"
+    file.write_text(part_to_toml(floor_brace()), encoding="utf-8")
+    assert main(["make", str(file), "--out", str(tmp_path / "out")]) == 1
+    said = capsys.readouterr().out
+    assert "in every order of folds something hits" in said
+    assert "(tried)" in said
+    assert not (tmp_path / "out").exists()
+    assert main(["check", str(file)]) == 1
 
 
 def test_unfold_gives_the_channel_back(part_file, tmp_path, capsys):
