@@ -98,7 +98,7 @@ def test_beaded_panel_study(needs, tmp_path, beads, depth, how):
     Deflection and frequency: largest difference 1.3 % and 0.7 %, all of it on clamped edges, where CalculiX itself is
     1.3 % below the exact flat plate. Stress is compared everywhere on free and pinned edges, and from 36 mm on
     beside clamped ones and plug welds: there CalculiX' nodal stress is 8 % below the exact flat plate's.
-    In the shoulder of a bead ours lies up to 7.3 % below (8 % allowed where the peak is there): its radius is 2.4
+    In the shoulder of a bead ours lies 7.3 % below to 5.4 % above (8 % allowed where the peak is there): its radius is 2.4
     thicknesses, so the stress is not linear over the thickness. CalculiX, which makes solids of its shells, sees that
     on the inner skin (0.265 to our 0.248 MPa); on the outer one ours is the higher (0.239 to 0.220).
     """
@@ -115,7 +115,7 @@ def test_beaded_panel_study(needs, tmp_path, beads, depth, how):
     m, model, held, force = prepared(made, pc.held(how), load, 6.25, 3.0)
     here = np.maximum(*sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0]))
     ours, theirs = (v[clear(p, how)].max() for p, v in ((m.points, here), (places, there)))
-    rims = beads == "three" and depth > 3 and how in ("clamped", "welds")
+    rims = beads == "three" and depth > 3
     assert ours == pytest.approx(theirs, rel=0.08 if rims else 0.05)
 
 
