@@ -224,7 +224,7 @@ def centre_of(cut: Cut) -> Point:
 
 
 def _from_edge(flat: FlatPattern, p: Point) -> float:
-    from tinbook.plane import distance
+    from tinbook.plane_cuts import distance
 
     return min(distance(e, p) for e in flat.outer)
 

@@ -31,7 +31,7 @@ from tinbook.part.bought import Bought, turned
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml
 from tinbook.part.placing import Placing, dot, plus
-from tinbook.plane import distance
+from tinbook.plane_cuts import distance
 from tinbook.units import Range
 
 SHOP = tb.Shop.demo()

@@ -8,7 +8,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tinbook.plane import Edge, Loop, Move, boxes, chords_of, circle, polygon, rows, slot
+from tinbook.plane import Edge, Loop, Move, circle, polygon, slot
+from tinbook.plane_arrays import boxes, chords_of, rows
 
 LENS = Loop((Edge((0, 0), (30, 0), 0.4), Edge((30, 0), (0, 0), 0.4)))
 ROUNDED = Loop(

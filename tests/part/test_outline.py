@@ -13,7 +13,8 @@ from shapely import LinearRing
 from tinbook.errors import BadValue, TinbookError, UnknownName
 from tinbook.part.meeting import gap, self_crossing
 from tinbook.part.outline import Outline
-from tinbook.plane import Edge, Loop, on_arc
+from tinbook.plane import Edge, Loop
+from tinbook.plane_cuts import on_arc
 
 coord = st.integers(-40, 40).map(float)
 

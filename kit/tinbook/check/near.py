@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 
 from tinbook.make.made import Made, MadeHole, MadePanel
-from tinbook.plane import Array, Edge, boxes
+from tinbook.plane import Array, Edge
+from tinbook.plane_arrays import boxes
 
 CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""

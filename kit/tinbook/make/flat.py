@@ -18,7 +18,9 @@ from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
 from tinbook.make.tree import Node
 from tinbook.part.offset import offset_loop
-from tinbook.plane import Edge, Loop, Move, Point, boxes, chords_of, crossings, polygon
+from tinbook.plane import Edge, Loop, Move, Point, polygon
+from tinbook.plane_arrays import boxes, chords_of
+from tinbook.plane_cuts import crossings
 
 STOCK = 10.0
 """mm left on free edges that are trimmed after beading (common practice: more than any draw of a few beads)."""

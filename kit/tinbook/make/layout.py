@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 
 from tinbook.finding import Finding
 from tinbook.part.features import Corner, Relief
-from tinbook.plane import Edge, Loop, Point, chain, crossings
+from tinbook.plane import Edge, Loop, Point, chain
+from tinbook.plane_cuts import crossings
 from tinbook.tolerances import SHORTEST_EDGE, SLIT
 
 STEEP = math.radians(20.0)

@@ -14,7 +14,8 @@ import numpy as np
 
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, FlatPattern
-from tinbook.plane import Array, Edge, Loop, Move, contains
+from tinbook.plane import Array, Edge, Loop, Move
+from tinbook.plane_cuts import contains
 
 if TYPE_CHECKING:
     from tinbook.make.bends import Bend

@@ -13,7 +13,8 @@ from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import MadePanel
 from tinbook.part.features import Etch, Text
-from tinbook.plane import Edge, Loop, Move, Point, boxes, rows
+from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.plane_arrays import boxes, rows
 from tinbook.strokes import strokes, text_width
 
 NICK = 2.0

@@ -6,11 +6,12 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from tinbook.plane import Edge, Loop, Point, clip, on_arc
+from tinbook.plane import Edge, Loop, Point
+from tinbook.plane_cuts import clip, on_arc
 from tinbook.tolerances import SHORTEST_EDGE
 
 CUT = "cut:"
-"""Prefix of the edges along which `plane.clip` closed an opening's part."""
+"""Prefix of the edges along which `plane_cuts.clip` closed an opening's part."""
 
 HOLE = "hole:"
 """Prefix of the edges of a boundary that belong to an opening over a fold; its name follows."""

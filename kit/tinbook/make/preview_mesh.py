@@ -10,7 +10,8 @@ import mapbox_earcut
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.plane import Array, Edge, rows
+from tinbook.plane import Array, Edge
+from tinbook.plane_arrays import rows
 
 Index = npt.NDArray[np.int64]
 

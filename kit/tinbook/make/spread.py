@@ -12,7 +12,8 @@ from tinbook.make.made import MadeHole
 from tinbook.make.openings import Opening
 from tinbook.make.pieces import CUT, HOLE, crosses, divided
 from tinbook.make.tree import Node
-from tinbook.plane import Loop, Move, Point, boxes
+from tinbook.plane import Loop, Move, Point
+from tinbook.plane_arrays import boxes
 
 
 @dataclass(slots=True)

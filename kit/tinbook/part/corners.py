@@ -9,7 +9,8 @@ from typing import Any, TypeAlias
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.meeting import TANGENT, meet, turn
-from tinbook.plane import Edge, Loop, Point, on_arc
+from tinbook.plane import Edge, Loop, Point
+from tinbook.plane_cuts import on_arc
 from tinbook.tolerances import SAME_POINT
 
 CornerKey: TypeAlias = "str | tuple[str, str]"

@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.plane import Edge, Loop, Point, distance, on_arc
+from tinbook.plane import Edge, Loop, Point
+from tinbook.plane_cuts import distance, on_arc
 from tinbook.tolerances import SAME_POINT
 
 TANGENT: Final = 1e-6

@@ -12,7 +12,8 @@ from tinbook.flatpattern import FoldLine
 from tinbook.part.features import Fold, Hole
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Edge, Loop, Move, Point, distance
+from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.plane_cuts import distance
 from tinbook.read.adopt_openings import closed_over
 from tinbook.read.step import Unfolded
 from tinbook.read.step_view import FoundPanel

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import FoldLine
-from tinbook.plane import Edge, Loop, Point, contains, distance
+from tinbook.plane import Edge, Loop, Point
+from tinbook.plane_cuts import contains, distance
 from tinbook.read.step import Unfolded
 from tinbook.read.step_view import FoundPanel
 

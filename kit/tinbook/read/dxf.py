@@ -11,7 +11,8 @@ from typing import Any
 from tinbook.errors import BadFile, Mistake
 from tinbook.finding import Finding, Severity, worst_first
 from tinbook.flatpattern import Cut, FlatPattern, Mark
-from tinbook.plane import Edge, Loop, Point, contains, distance
+from tinbook.plane import Edge, Loop, Point
+from tinbook.plane_cuts import contains, distance
 from tinbook.read import dxf_clean as clean
 from tinbook.read import dxf_loops as figures
 from tinbook.read.curves import tidy

@@ -6,7 +6,8 @@ import math
 import re
 from collections import defaultdict
 
-from tinbook.plane import Edge, Loop, Point, contains
+from tinbook.plane import Edge, Loop, Point
+from tinbook.plane_cuts import contains
 
 
 def loops_of(edges: list[Edge]) -> tuple[list[list[Edge]], list[list[Edge]]]:

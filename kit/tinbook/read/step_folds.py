@@ -11,7 +11,8 @@ from typing import Any, TypeAlias
 
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.flatpattern import FoldLine
-from tinbook.plane import Move, Point, crossings
+from tinbook.plane import Move, Point
+from tinbook.plane_cuts import crossings
 from tinbook.read.step_vectors import add, dot, length, sub
 from tinbook.read.step_walk import KOf, Region, Sharp, Walk
 

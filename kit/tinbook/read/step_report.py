@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding
 from tinbook.flatpattern import Cut, FoldLine, Mark
-from tinbook.plane import Loop, Move, contains
+from tinbook.plane import Loop, Move
+from tinbook.plane_cuts import contains
 from tinbook.read import step_checks as checks
 from tinbook.read import step_formed as formed
 from tinbook.read.step_checks import finding

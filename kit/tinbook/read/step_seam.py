@@ -6,7 +6,8 @@ import itertools
 import math
 from collections import defaultdict
 
-from tinbook.plane import Edge, Move, Point, crossings
+from tinbook.plane import Edge, Move, Point
+from tinbook.plane_cuts import crossings
 from tinbook.read.curves import tidy
 from tinbook.read.step_outline import Contour
 from tinbook.read.step_walk import Walk

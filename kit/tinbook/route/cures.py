@@ -11,7 +11,8 @@ from tinbook.make.made import Made, MadePanel
 from tinbook.make.resolve import make
 from tinbook.make.tools import HEM_START, own_radius, shortest_leg, turns
 from tinbook.part.features import Fold
-from tinbook.plane import Loop, clip
+from tinbook.plane import Loop
+from tinbook.plane_cuts import clip
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels

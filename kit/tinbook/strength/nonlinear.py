@@ -203,8 +203,8 @@ def _top(walked: list[tuple[float, float]]) -> float:
 
 
 class _Run:
-    def __init__(self, model: Shell, held: Held, load: Array) -> None:
-        self.model, self.held = model, held
+    def __init__(self, model: Shell, held: Held, load: Array, tell: Callable[[int], None]) -> None:
+        self.model, self.held, self.tell = model, held, tell
         self.free = held.free(model.order)
         self.space = load
         self.load = held.from_space(load).ravel()
@@ -221,6 +221,7 @@ class _Run:
     def factor(self, s: State) -> Factor:
         assert s.tangent is not None
         self.solves += 1
+        self.tell(self.solves)
         return factorise(assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent)), self.free)
 
     def move(self, step: Array) -> None:
@@ -261,7 +262,7 @@ def follow(
     first : float, optional
         First part of the load tried.
     progress : callable, optional
-        Called with the part of the load reached and a word.
+        Called before each system is solved with the part of the load reached and a word; what it raises ends the run.
     tol : float, optional
         Work of the forces out of balance over that of the load.
 
@@ -276,10 +277,16 @@ def follow(
         When not even a thousandth of the load finds a balance.
     """
     require_held(model, held)
-    run = _Run(model, held, load)
+
+    def tell(solves: int) -> None:
+        if progress is not None:
+            progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load, system {solves}")
+
+    at = 0.0
+    run = _Run(model, held, load, tell)
     s = state(model, run.u, run.r)
     steps = [run.step_at(0.0, s, True)]
-    at, size, arc = 0.0, first, 0.0
+    size, arc = first, 0.0
     snap: float | None = None
     before = np.zeros(len(run.free))
     walked = [(0.0, 0.0)]

@@ -95,7 +95,7 @@ def _between(loop: Loop, v: float, parent: Seam, child: Seam, allowance: float) 
         return parent.x
     if v >= allowance - 1e-9:
         return child.x
-    from tinbook.plane import crossings
+    from tinbook.plane_cuts import crossings
 
     xs = [e.at(k)[0] for e in loop if e.name not in ("parent", "child") for k in crossings(e, (0.0, v), (1.0, 0.0))]
     s = v / allowance

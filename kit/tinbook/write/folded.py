@@ -18,7 +18,8 @@ import shapely
 
 from tinbook.errors import CannotMake
 from tinbook.make.made import Made, MadeBead, MadePanel, MadeStrip, Vec
-from tinbook.plane import Array, Edge, Loop, Point, clip
+from tinbook.plane import Array, Edge, Loop, Point
+from tinbook.plane_cuts import clip
 from tinbook.svg import Picture, document, num
 
 Line: TypeAlias = tuple[Point, ...]
