@@ -36,6 +36,15 @@ def test_undo_and_redo_walk_the_same_steps() -> None:
     assert h.undo().undo().redo().redo().redo() == h
 
 
+def test_another_control_begins_another_step() -> None:
+    start = {"a": 1, "b": 1}
+    h = History((start,))
+    assert h.parted(start, {"a": 2, "b": 1}) == h  # the first move
+    assert h.parted({"a": 2, "b": 1}, {"a": 3, "b": 1}) == h  # the same slider, on its way
+    both = h.parted({"a": 3, "b": 1}, {"a": 3, "b": 2}).step({"a": 3, "b": 2})
+    assert both.done == (start, {"a": 3, "b": 1}, {"a": 3, "b": 2})
+
+
 def test_a_new_step_forgets_what_was_undone_and_the_same_values_are_no_step() -> None:
     h = History(({"a": 1},)).step({"a": 2}).undo().step({"a": 5})
     assert h.redo().now == {"a": 5}

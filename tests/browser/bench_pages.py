@@ -138,7 +138,13 @@ class Hand:
 
     def await_text(self, text: str, seconds: float = 60) -> None:
         """Wait until a message says so."""
-        self.bench.locator(".tinbook-note", has_text=text).first.wait_for(timeout=seconds * 1000)
+        from playwright.sync_api import TimeoutError as TooLate
+
+        notes = self.bench.locator(".tinbook-note")
+        try:
+            notes.filter(has_text=text).first.wait_for(timeout=seconds * 1000)
+        except TooLate as late:
+            raise AssertionError(f"{text!r} was not said, but {notes.all_inner_texts()}") from late
 
     def press_write(self, kind: str, folder: Path) -> Path:
         """Press a write button and return the new file; files of that kind that stood in `out` go first."""

@@ -34,6 +34,15 @@ class History:
             return self
         return History((*self.done, dict(values))[-LONGEST:])
 
+    def parted(self, before: Mapping[str, Value], values: Mapping[str, Value]) -> History:
+        """Return the history with `before` as a step of its own where `values` moves another control than `before` did.
+
+        So two sliders moved in one breath are two steps, and one slider pulled along is one.
+        """
+        moved = {k for k, v in before.items() if v != self.now.get(k)}
+        moving = {k for k, v in values.items() if v != before.get(k)}
+        return self.step(before) if moved and not moving <= moved else self
+
     def undo(self) -> History:
         """Return the history one step back (itself at the beginning)."""
         if len(self.done) < 2:

@@ -92,6 +92,7 @@ class Workbench:
         self._given = given
         self._controls = Controls(given, self._moved)
         self._history = History((defaults(given),))
+        self._seen = self._history.now
         self._build(height)
         if self.failure is None:
             self._refresh.now()
@@ -262,6 +263,8 @@ class Workbench:
         return FoldingSection()
 
     def _moved(self) -> None:
+        values = self.values
+        self._history, self._seen = self._history.parted(self._seen, values), values
         self._refresh.ask()
         self._settle.ask()
 
@@ -323,7 +326,8 @@ class Workbench:
 
     def _rested(self) -> None:
         """Do what waits until the hand rests: remember the step."""
-        self._history = self._history.step(self.values)
+        self._seen = self.values
+        self._history = self._history.step(self._seen)
         self._buttons["Undo"].disabled = len(self._history.done) < 2
         self._buttons["Redo"].disabled = not self._history.undone
 
