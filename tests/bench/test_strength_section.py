@@ -97,6 +97,38 @@ def test_choices_follow_the_part_and_keep_what_was_chosen(bench: Any) -> None:
     assert s.x.value == 120.0
 
 
+def tread(riser: Annotated[float, Range(30, 200, 5, "mm")] = 150, lip: bool = False) -> Part:
+    part = Part("HN-SP", sheet="DC01 1.6", base=Outline.rectangle(300, 200)).fold("rear", "up", leg=riser, name="riser")
+    return part.fold("front", "down", leg=140, name="apron") if lip else part
+
+
+def test_a_foot_stands_on_the_panel_chosen(bench: Any) -> None:
+    b = bench(tread)
+    s = drawer(b, 25.0, load="foot")
+    assert (s.stands.options, s.stands.value) == (("base", "riser"), "base")
+    assert s.room.value.startswith("(x 0 to 300, y 0 to 19")  # up to the bend's tangent line
+    s.stands.value = "riser"
+    assert (s.x.value, s.y.value) == s._known.places["foot"]["riser"]
+    s.x.value = 60.0
+    # Another panel with room keeps what was chosen, the panel going takes it away.
+    b.set(lip=True)
+    assert (s.stands.options, s.stands.value, s.x.value) == (("base", "riser", "apron"), "riser", 60.0)
+    s.how.value, s.edges.value = "clamped", ("left", "right")
+    s.run()
+    assert "of 'riser'" in s._answer.value.replace("&#x27;", "'")
+    s.x.value = 900.0
+    s.run()
+    assert "100 x 100 mm lie on panel" in s._note.value
+    assert "riser" in s._note.value
+    b.set(riser=40)
+    assert (s.stands.options, s.stands.value) == (("base", "apron"), "base")
+    assert (s.x.value, s.y.value) == s._known.places["foot"]["base"]
+    s.load.value = "heel"
+    assert s.stands.options == ("base", "apron")
+    shown = [f.description for f in s._load_box.children if f.layout.display != "none" and f.description]
+    assert shown == ["on panel", "at x, mm", "y, mm", "force, N"]
+
+
 def test_a_run_shows_numbers_with_support_and_error_and_colours_the_part(bench: Any) -> None:
     b = bench()
     s = drawer(b)

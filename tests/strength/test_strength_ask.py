@@ -75,6 +75,39 @@ def test_an_edge_with_a_dot_in_its_name_is_found():
     assert strength_of(made, "clamped: a.b", "own weight", size=20.0, frequencies=1).held == "clamped: a.b"
 
 
+@pytest.fixture(scope="module")
+def step():
+    """A tread with a riser: both have room for a foot."""
+    part = Part("HN-SP", rev="A", sheet="DC01 1.6", base=Outline.rectangle(300, 200))
+    return make(part.fold("rear", "up", leg=150, name="riser").fold("front", "down", leg=20), SHOP)
+
+
+def test_a_foot_stands_on_any_panel_by_its_name(step):
+    known = strength_choices(step)
+    assert known.panels == ("base", "riser", "front")
+    assert list(known.places["foot"]) == list(known.places["heel"]) == ["base", "riser"]
+    assert known.foot == known.places["foot"]["base"]
+    at = known.places["foot"]["riser"]
+    assert loads_of(step, "foot: riser") == (ld.Foot(at=at, panel="riser"),)
+    assert loads_of(step, ["heel: riser at 60, 100", "foot: base"]) == (
+        ld.heel((60.0, 100.0), panel="riser"),
+        ld.Foot(at=known.foot),
+    )
+    # On the riser it presses along the base's y: the reactions push back along it, and nowhere else.
+    r = strength_of(step, ["clamped: left, right", "clamped: riser.left, riser.right"], "heel: riser", frequencies=0)
+    assert r.under.loads == (f"heel 1100 N on 50 x 50 mm at ({at[0]:g}, {at[1]:g}) of 'riser'",)
+    total = np.sum([x.force for x in r.under.reactions], axis=0)
+    z = step.panel("riser").frame.z
+    assert total == pytest.approx([1100 * v for v in z], rel=1e-3, abs=2.0)
+
+
+def test_a_foot_over_nothing_but_a_hole_is_refused():
+    part = Part("HN-SP", rev="A", sheet="DC01 1.6", base=Outline.rectangle(300, 300)).hole((150, 150), 90)
+    made = make(part, SHOP)
+    with pytest.raises(BadValue, match=r"'heel' at: \(150.*a place with metal under it on panel 'base'"):
+        strength_of(made, "clamped", "heel: base at 150, 150", size=20.0)
+
+
 def test_words_become_supports(panel, channel):
     assert [s.title for s in supports_of(panel, "clamped: left, right")] == [
         "edge 'left' clamped",
@@ -223,7 +256,15 @@ def test_a_progress_that_raises_ends_the_run(panel):
         (7, None, "supports.*7.*words such as"),
         ([], None, "at least one"),
         (None, [], "load.*at least one"),
-        (None, "foot", "room for 100 x 100 mm; this one takes: heel"),
+        (None, "foot", "room for 100 x 100 mm; 'base' has none; this one takes: heel"),
+        (None, "heel: near", "room for 50 x 50 mm; 'near' has none; it stands on: base"),
+        (None, "heel: lid", r"panel.*'lid'.*base, near, far"),
+        (None, "heel: lid at 1, 2", r"panel.*'lid'.*base, near, far"),
+        (None, "heel: base at 12", r"load: 'heel: base at 12'.*'?heel: base at 120, 40"),
+        (None, "heel: base at 390, 30", r"'heel' at: \(390.*all of its 50 x 50 mm lie on panel 'base' \(x 0 to 400"),
+        (None, "heel: near at 200, 15", r"all of its 50 x 50 mm lie on panel 'near' \(x"),
+        (None, "heel: base at nan, 3", "finite"),
+        (None, "own weight: base", "load.*'own weight: base'.*foot: PANEL at X, Y"),
         (None, "stone", "load.*'stone'.*heel"),
         (None, "heel x 2", "load.*'heel x 2'"),
         (None, "own weight x much", "a factor that is a number"),

@@ -29,6 +29,7 @@ WAYS: Final[dict[str, tuple[float, float, float]]] = {
 }
 """The push that a mass feels, in the part's own axes."""
 EARLIER: Final = "as of the earlier part: the part has changed since; run again for this one"
+FRAME: Final = "x runs along the edge that the panel hangs from, y away from it; it presses on the panel's up side"
 WORDS: Final = {"description_width": "initial"}
 
 
@@ -120,7 +121,9 @@ class StrengthSection:
         self.how = w.Dropdown(options=[FREE, *EDGES], value=FREE, description="edges", style=WORDS, layout=_auto())
         self.edges = w.SelectMultiple(rows=4, description="which", style=WORDS, layout=w.Layout(width="15em"))
         self.load = w.Dropdown(description="load", style=WORDS, layout=_auto())
+        self.stands = w.Dropdown(description="on panel", tooltip=FRAME, style=WORDS, layout=_auto())
         self.x, self.y = _number("at x, mm"), _number("y, mm")
+        self.room = w.Label()
         self.force = _number("force, N", 1100.0)
         self.pressure = _number("pressure, Pa", 1000.0)
         self.times = _number("times its weight", 1.0)
@@ -129,8 +132,8 @@ class StrengthSection:
         self.size = _number("elements, mm (0: chosen)", 0.0)
         self.buckling = w.Checkbox(description="buckling too", indent=False, layout=_auto())
         self._fields = {
-            "foot": (self.x, self.y, self.force),
-            "heel": (self.x, self.y, self.force),
+            "foot": (self.stands, self.x, self.y, self.room, self.force),
+            "heel": (self.stands, self.x, self.y, self.room, self.force),
             "even pressure": (self.pressure,),
             "own weight": (self.times, self.way, self.riding),
         }
@@ -138,6 +141,7 @@ class StrengthSection:
         every = dict.fromkeys(f for fields in self._fields.values() for f in fields)
         self._load_box = w.Box(list(every), layout=wrap)
         self.load.observe(self._loaded, names="value")
+        self.stands.observe(lambda _c: self._stand(), names="value")
         self.how.observe(lambda c: setattr(self.edges.layout, "display", _when(c["new"] != FREE)), names="value")
         self.edges.layout.display = "none"
         self._run = w.Button(description="Run", button_style="primary", layout=_auto())
@@ -169,7 +173,10 @@ class StrengthSection:
 
         known, before = strength_choices(made), self._known
         if known == before:
+            self._tell_room()
             return
+        panel, spot = self.stands.value, (self.x.value, self.y.value)
+        own = before is not None and self._place(before) not in (None, spot)
         self._known = known
         if before is None or known.holes != before.holes:
             old = {name: box.value for name, box in self.holes.items()}
@@ -194,25 +201,42 @@ class StrengthSection:
             self.load.options = known.loads
             self.load.value = chosen if chosen in known.loads else known.loads[0]
             self._loaded()
-        if before is None or self._place(known) != self._place(before):
-            old_place = None if before is None else self._place(before)
-            if old_place in (None, (self.x.value, self.y.value)):
-                self._stand(known)
+        self._panels()
+        if own and self.stands.value == panel:
+            self.x.value, self.y.value = spot
+            self._tell_room()
+        else:
+            self._stand()
 
     def _place(self, known: Choices) -> tuple[float, float] | None:
-        return {"foot": known.foot, "heel": known.heel}.get(self.load.value)
+        return known.places.get(self.load.value, {}).get(self.stands.value)
 
-    def _stand(self, known: Choices) -> None:
-        place = self._place(known)
+    def _panels(self) -> None:
+        """Offer the panels with room for what stands; the one chosen stays where it still has room."""
+        places = self._known.places.get(self.load.value, {}) if self._known is not None else {}
+        if places and self.stands.options != tuple(places):
+            chosen = self.stands.value
+            self.stands.options = tuple(places)
+            self.stands.value = chosen if chosen in places else next(iter(places))
+
+    def _stand(self) -> None:
+        place = None if self._known is None else self._place(self._known)
         if place is not None:
             self.x.value, self.y.value = place
+        self._tell_room()
+
+    def _tell_room(self) -> None:
+        panel = next((p for p in self._made.panels if p.name == self.stands.value), None) if self._made else None
+        if panel is not None:
+            x0, y0, x1, y1 = panel.boundary.box
+            self.room.value = f"(x {x0:.4g} to {x1:.4g}, y {y0:.4g} to {y1:.4g} mm)"
 
     def _loaded(self, _change: Any = None) -> None:
         asked = self._fields.get(self.load.value, ())
         for field in self._load_box.children:
             field.layout.display = _when(field in asked)
-        if self._known is not None:
-            self._stand(self._known)
+        self._panels()
+        self._stand()
 
     def _held(self, made: Made) -> list[Any]:
         from tinbook.strength.ask import edge_support
@@ -229,12 +253,12 @@ class StrengthSection:
     def _load(self) -> Any:
         from tinbook.strength import loads as ld
 
-        at = (self.x.value, self.y.value)
+        at, panel = (self.x.value, self.y.value), self.stands.value or "base"
         match self.load.value:
             case "foot":
-                return ld.Foot(at=at, force=self.force.value)
+                return ld.Foot(at=at, force=self.force.value, panel=panel)
             case "heel":
-                return ld.heel(at, self.force.value)
+                return ld.heel(at, self.force.value, panel)
             case "even pressure":
                 return ld.Pressure(pressure=self.pressure.value * 1e-6)
             case _:

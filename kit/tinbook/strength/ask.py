@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
@@ -49,6 +49,7 @@ ELEMENTS: Final = 1500
 PRESSURE: Final = 1000.0
 """Pa: where "even pressure" starts, about 100 kg on a square metre (own proposal)."""
 
+Spot: TypeAlias = tuple[float, float]
 Held: TypeAlias = "str | Support | Iterable[str | Support]"
 Bears: TypeAlias = "str | Load | Iterable[str | Load]"
 
@@ -63,6 +64,8 @@ class Choices:
 
     Parameters
     ----------
+    panels : tuple of str
+        Its panels by name.
     holes : tuple of str
         Words for its holes that can hold it: "plug welds", "bolts" ...
     edges : tuple of str
@@ -77,16 +80,21 @@ class Choices:
         Where they stand unless told otherwise, mm in the base panel's frame; None where there is no room.
     held : tuple of str
         What it is held by unless told otherwise.
+    places : dict
+        For "foot" and "heel": each panel that has room for it, and where it stands there unless told otherwise,
+        mm in that panel's frame (x along the edge that it hangs from, y away from it).
     """
 
+    panels: tuple[str, ...]
     holes: tuple[str, ...]
     edges: tuple[str, ...]
     outer: tuple[str, ...]
     hows: tuple[str, ...]
     loads: tuple[str, ...]
-    foot: tuple[float, float] | None
-    heel: tuple[float, float] | None
+    foot: Spot | None
+    heel: Spot | None
     held: tuple[str, ...]
+    places: Mapping[str, Mapping[str, Spot]]
 
 
 def strength_choices(made: Made) -> Choices:
@@ -95,18 +103,22 @@ def strength_choices(made: Made) -> Choices:
     holes = tuple(words for words, use in HOLES.items() if use in uses)
     edges = tuple(name for p in made.panels for name in _free_edges(p))
     outer = tuple(name for p in made.panels if p.name == "base" for name in _free_edges(p)) or edges
-    places = {name: _place(made, size) for name, size in PATCH.items()}
-    loads = tuple(name for name in LOADS if places.get(name, ()) is not None)
+    places = {
+        name: {p.name: at for p in made.panels if (at := _place(p, size)) is not None} for name, size in PATCH.items()
+    }
+    loads = tuple(name for name in LOADS if name not in PATCH or places[name])
     held = holes[:1] or (("simply supported",) if outer else ())
     return Choices(
+        panels=tuple(p.name for p in made.panels),
         holes=holes,
         edges=edges,
         outer=outer,
         hows=tuple(EDGES),
         loads=loads,
-        foot=places["foot"],
-        heel=places["heel"],
+        foot=places["foot"].get("base"),
+        heel=places["heel"].get("base"),
         held=held,
+        places=places,
     )
 
 
@@ -130,9 +142,9 @@ def strength_of(
         free edges of the base panel, or for some: "clamped: left, right", "pinned: tunnel.end"; or values of
         `strength.supports`. Left out: the part's plug welds or bolts, else simply supported edges.
     load : str, Load or several, optional
-        "foot" (1.1 kN on 100 x 100 mm in the middle of the base), "heel" (on 50 x 50 mm), "even pressure" (1 kPa),
-        "own weight", "own weight x 3"; or values of `strength.loads`. Left out: a foot where there is room, else the
-        own weight.
+        "foot" (1.1 kN on 100 x 100 mm in the middle of the base), "heel" (on 50 x 50 mm), on another panel or place
+        "foot: tunnel", "heel: base at 120, 300" (mm in that panel's frame); "even pressure" (1 kPa), "own weight",
+        "own weight x 3"; or values of `strength.loads`. Left out: a foot where the base has room, else the own weight.
     size : float, optional
         Largest side of an element, mm. Left out: a 32nd of the short side of the largest panel, or more where that
         would give over 1500 elements; what the mesh does to the numbers is shown either way.
@@ -287,7 +299,7 @@ def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
 
 def _load(known: Choices, words: str) -> Load:
     name, times, factor = (part.strip() for part in words.partition(" x "))
-    if name == "own weight":
+    if name == "own weight" and ":" not in words:
         try:
             g = float(factor) if times else 1.0
         except ValueError:
@@ -295,17 +307,35 @@ def _load(known: Choices, words: str) -> Load:
         if not math.isfinite(g) or g == 0:
             raise BadValue("load", words, 'a factor that is a number, as in "own weight x 3"')
         return ld.Acceleration(g=(0.0, 0.0, -g))
-    if times or name not in LOADS:
-        raise UnknownName("load", words, (*known.loads, "own weight x 3"))
+    name, colon, where = (part.strip() for part in words.partition(":"))
+    if name not in LOADS or (colon and name not in PATCH):
+        raise UnknownName("load", words, (*known.loads, "own weight x 3", "foot: PANEL", "foot: PANEL at X, Y"))
     if name == "even pressure":
         return ld.Pressure(pressure=PRESSURE * 1e-6)
-    at = known.foot if name == "foot" else known.heel
-    if at is None:
+    panel, at = _stands(known, name, where if colon else "base", words)
+    return ld.Foot(at=at, panel=panel) if name == "foot" else ld.heel(at, panel=panel)
+
+
+def _stands(known: Choices, name: str, where: str, words: str) -> tuple[str, Spot]:
+    """Return the panel and the place that "PANEL" or "PANEL at X, Y" stands for."""
+    places = known.places[name]
+    if where in places:
+        return where, places[where]
+    panel, at, spot = (part.strip() for part in where.rpartition(" at "))
+    panel = panel if at else where
+    if panel not in known.panels:
+        raise UnknownName(f"load '{words}': panel", panel, known.panels)
+    if not at:
         wide, high = PATCH[name]
+        others = f"it stands on: {', '.join(places)}" if places else f"this one takes: {', '.join(known.loads)}"
+        raise BadValue("load", words, f"a panel with room for {wide:g} x {high:g} mm; '{panel}' has none; {others}")
+    try:
+        x, y = (float(v) for v in spot.split(","))
+    except ValueError:
         raise BadValue(
-            "load", name, f"a base panel with room for {wide:g} x {high:g} mm; this one takes: {', '.join(known.loads)}"
-        )
-    return ld.Foot(at=at) if name == "foot" else ld.heel(at)
+            "load", words, f'x and y in mm in the frame of the panel, as in "{name}: {panel} at 120, 40"'
+        ) from None
+    return panel, (x, y)
 
 
 def _several(value: Any) -> tuple[Any, ...]:
@@ -331,11 +361,8 @@ def _size(made: Made) -> float | None:
     return max(fine, math.sqrt(area / ELEMENTS))
 
 
-def _place(made: Made, size: tuple[float, float]) -> tuple[float, float] | None:
-    """Return the middle of the base panel, or another place on it with room for a rectangle; None without one."""
-    panel = next((p for p in made.panels if p.name == "base"), None)
-    if panel is None:
-        return None
+def _place(panel: MadePanel, size: tuple[float, float]) -> Spot | None:
+    """Return the middle of a panel, or another place on it with room for a rectangle; None without one."""
     sheet = shapely.Polygon(panel.boundary.chords())
     x0, y0, x1, y1 = sheet.bounds
     roomy = sheet.buffer(-math.hypot(*size) / 2)

@@ -87,7 +87,9 @@ class Foot:
     @property
     def title(self) -> str:
         """In words."""
-        return f"{self.name} {self.force:.4g} N on {self.size[0]:g} x {self.size[1]:g} mm at ({self.at[0]:g}, {self.at[1]:g})"
+        on = "" if self.panel == "base" else f" of '{self.panel}'"
+        (a, b), (x, y) = self.size, self.at
+        return f"{self.name} {self.force:.4g} N on {a:g} x {b:g} mm at ({x:g}, {y:g}){on}"
 
     def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
         """Return nodal forces (n, 6), N; also raises BadValue for a place off the part."""
@@ -123,6 +125,8 @@ class Foot:
         inside = (np.abs(where[..., 0] - x) < a / 2) & (np.abs(where[..., 1] - y) < b / 2)
         share = np.einsum("eg,gi->ei", area * inside, n)
         total = float(share.sum())
+        if patch.within(shapely.MultiPolygon([shapely.Polygon(h.loop.chords()) for h in panel.holes])):
+            raise BadValue(f"load '{self.name}' at", self.at, f"a place with metal under it on panel '{panel.name}'")
         if total <= 0:
             raise BadValue(f"load '{self.name}' size", self.size, f"not far smaller than an element ({mesh.size:g} mm)")
         out = np.zeros((len(model.points), 6))
