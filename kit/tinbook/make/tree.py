@@ -120,7 +120,11 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
     for b in folds.values():
         hang.setdefault(b.fold.panel, []).append(b)
 
-    def place(name: str, bent_: BentFold | None, loop: Loop, root: Joint | None, frame: Frame, flat: Move) -> None:
+    # A stack and no inner function that calls itself: one such would keep every node alive until the collector comes.
+    waiting: list[tuple[str, BentFold | None, Loop, Joint | None, Frame, Move]]
+    waiting = [("base", None, base, None, Frame(), Move())]
+    while waiting:
+        name, bent_, loop, root, frame, flat = waiting.pop()
         own = hang.get(name, [])
         joints = [_joint(b, loop, name, thickness) for b in own]
         roots = [root] if root else []
@@ -149,17 +153,16 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
         nodes[name] = Node(
             name=name, bent=bent_, loop=loop, joints=(*roots, *joints), laid=laid, frame=frame, flat=flat, strips=strips
         )
+        children = []
         for b in own:
             fold = b.fold
             outline = _leg_loop(b, sides[fold.name])
             x0, x1 = strips[fold.name][2:]
             left = outline.edges[0].start[0]
             child_root = _root(b, outline, thickness, (x0 - left, x1 - left))
-            strip_flat = placed[fold.name][1]
-            child_flat = strip_flat.after(Move(v=b.bend.allowance - b.setback))
-            place(fold.name, b, outline, child_root, legs[fold.name], child_flat)
-
-    place("base", None, base, None, Frame(), Move())
+            child_flat = placed[fold.name][1].after(Move(v=b.bend.allowance - b.setback))
+            children.append((fold.name, b, outline, child_root, legs[fold.name], child_flat))
+        waiting += reversed(children)
     return nodes
 
 
