@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from tinbook.errors import BadValue
 
@@ -19,6 +19,9 @@ Angle = Annotated[float, "deg"]
 Force = Annotated[float, "N"]
 Stress = Annotated[float, "MPa"]
 Mass = Annotated[float, "kg"]
+
+FARTHEST: Final = 1e6
+"""mm: a length beyond this is taken for a slip; `tolerances.SAME_POINT` holds only well inside it."""
 
 _GAUGE = re.compile(r"^\s*[\d./ ]*\s*(ga|gauge|swg|awg|g)\s*\.?\s*\d*\s*$", re.IGNORECASE)
 _PLAIN = re.compile(r"^\s*[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\s*(mm|deg)\s*$")
@@ -100,10 +103,13 @@ def number(value: Any, unit: str, field: str) -> float:
 
 
 def length(value: Any, field: str) -> float:
-    """Return a length in mm; see `number`."""
-    if type(value) is float and math.isfinite(value):
+    """Return a length in mm, within a kilometre either way; see `number`."""
+    if type(value) is float and -FARTHEST <= value <= FARTHEST:
         return value
-    return number(value, "mm", field)
+    result = number(value, "mm", field)
+    if abs(result) > FARTHEST:
+        raise BadValue(field, value, f"a length within {FARTHEST:.0f} mm")
+    return result
 
 
 def positive(value: Any, field: str) -> float:

@@ -137,6 +137,10 @@ def blank(width: float, height: float, sheet: str = "DC01 1.5") -> Made:
     return make(part(sheet, width, height), SHOP)
 
 
+def marked(y: float) -> Made:
+    return make(part().etch([(50, 100), (50, y)]), SHOP)
+
+
 def aluminium(angle: float) -> Made:
     """Half-hard aluminium, whose table of radii ends at 90 degrees turned."""
     sheet = replace(SHOP.sheet_by_key("5083 3.0"), key="5052 3.0", material=_material("5052"))
@@ -343,5 +347,7 @@ CASES = (
         "blank.bed", "stop", lambda: blank(1260, 1260, "DC01 2.0"), lambda: blank(1250, 1260, "DC01 2.0"), OWN,
         "its short side", 1250.0,
     ),
+    # A line may end on the edge of the blank, 0.2 mm past it at most.
+    Case("blank.mark", "mind", lambda: marked(-0.3), lambda: marked(-0.15), "geometry", "0.2 mm of grace"),
 )  # fmt: skip
 """Every rule that looks at a part; those that need more than a part have tests of their own."""

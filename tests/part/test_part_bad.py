@@ -72,6 +72,13 @@ def test_part_numbers_that_cannot_be_file_names(number):
         (lambda p: p.holes_along((), dia=5, pitch=10), "edges"),
         (lambda p: p.holes_along("front", dia=5, pitch=0), "pitch"),
         (lambda p: p.hole_grid((10, 10), (0, 3), (5, 5), dia=2), "counts"),
+        (lambda p: p.hole_grid((10, 10), 3, (5, 5), dia=2), "counts"),
+        (lambda p: p.hole_grid((10, 10), ("2", 3), (5, 5), dia=2), "counts"),
+        (lambda p: p.hole_grid((10, 10), (2.5, 3), (5, 5), dia=2), "counts"),
+        (lambda p: p.hole((10, 10), 1e-300), "dia"),
+        (lambda p: p.hole((10, 1e7), 3), "within 1000000 mm"),
+        (lambda p: p.fold("front", leg="2000 km"), "within 1000000 mm"),
+        (lambda p: p.text("a", (0, 0), face="back"), "face"),
         (lambda p: p.bead([(10, 10)], "R18x5"), "path"),
         (lambda p: p.bead([(10, 10), (10, 10)], "R18x5"), "path"),
         (lambda p: p.bead([(10, 10), (90, 10)], "R18x5").repeated(0, 10), "copies"),
@@ -85,6 +92,12 @@ def test_part_numbers_that_cannot_be_file_names(number):
 def test_values_are_refused_by_name(call, names):
     with pytest.raises(BadValue, match=names):
         call(plain())
+
+
+@pytest.mark.parametrize("flag", ["trim", "marking"])
+def test_a_flag_is_true_or_false(flag):
+    with pytest.raises(BadValue, match=flag):
+        Part("HN-X", sheet="DC01 1.5", base=BASE, **{flag: "no"})
 
 
 @pytest.mark.parametrize("thickness", ["-1.5 mm", 0, "16 ga", math.nan, "1,5 mm", "1.5 kg"])
@@ -112,6 +125,7 @@ def test_what_the_shop_does_not_have_is_named():
         (plain().bead([(50, 50), (230, 50)], "R18x5"), "bead.off_panel"),
         (plain().bead([(50, 50), (150, 50)], "R18x5").hole((100, 50), 6), "bead.overlap"),
         (plain().fold("front", leg=40).hole((199, 1), 6), "hole.off_fold"),
+        (plain().holes_along("front", dia=8, pitch=1e-9), "hole.row_pitch"),
         # A hole over the fold whose rim passes the end of the leg by hundredths.
         (plain().fold("front", leg=12).hole((100, 0), 18.30), "hole.off_panel"),
         (plain().fold("front", leg=40, start=1), "fold.relief"),

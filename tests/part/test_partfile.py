@@ -63,6 +63,20 @@ def test_every_mistake_with_its_line(tmp_path):
         ('edge = "front"', 'edge = "nowhere"', "nowhere"),
         ("start = [0.0, 0.0]", "start = [0.0]", "start"),
         ("quantity = 1", "quantity = 0", "quantity"),
+        ("quantity = 1", "quantity = 1\nmarking = 'no'", "marking"),
+        ("quantity = 1", "quantity = 1\nother_hand = 'yes'", "other_hand"),
+        ("leg = [20.0, 20.0]", "leg = [20.0, 20.0, 20.0]", "leg"),
+        ("leg = [20.0, 20.0]", "leg = -5", "leg"),
+        ("leg = [20.0, 20.0]", "leg = 20.0\nangle = [90, 90]", "angle"),
+        ("leg = [20.0, 20.0]", "leg = 20.0\nradius = [1, 1]", "radius"),
+        ("[[fold]]", "[[hole]]\nname = 'h'\npanel = 'base'\ncentre = 5\ndia = 5\n[[fold]]", "centre"),
+        ("[[fold]]", "[[hole]]\nname = 'h'\npanel = 'base'\ncentre = [5, 5]\ndia = [5, 5]\n[[fold]]", "dia"),
+        ("[[fold]]", "[[row]]\nname = 'h'\nedges = []\ndia = 5\npitch = 40\n[[fold]]", "edges"),
+        (
+            "[[fold]]",
+            "[[grid]]\nname = 'g'\npanel = 'base'\nfirst = [5, 5]\ncounts = 3\nsteps = [9, 9]\ndia = 5\n[[fold]]",
+            "counts",
+        ),
     ],
 )
 def test_bad_values_are_named(good, bad, says):
@@ -70,6 +84,11 @@ def test_bad_values_are_named(good, bad, says):
     assert good in text
     with pytest.raises(BadFile, match=says):
         part_from_toml(text.replace(good, bad, 1))
+
+
+def test_one_number_stands_for_both_ends_of_a_leg():
+    text = part_to_toml(bead_rolled_panel(returns=20))
+    assert part_from_toml(text.replace("leg = [20.0, 20.0]", "leg = '20 mm'")).folds == part_from_toml(text).folds
 
 
 GOOD = part_to_toml(bead_rolled_panel(returns=20)).encode()

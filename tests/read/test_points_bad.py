@@ -238,6 +238,8 @@ def test_a_file_too_large_is_refused_before_it_is_read(read, monkeypatch):
         ({"tol": 0}, "tol"),
         ({"tol": "0,5 mm"}, "tol"),
         ({"tol": math.nan}, "tol"),
+        ({"tol": "5 m"}, "tol"),
+        ({"unit": " "}, "unit"),
         ({"unit": "kg"}, "unit"),
         ({"unit": "furry"}, "unit"),
         ({"unit": 25.4}, "unit"),

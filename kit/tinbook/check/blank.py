@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
+
+import shapely
 
 from tinbook.finding import Finding
+from tinbook.make.flat import polygons_of
 from tinbook.make.made import Made
+from tinbook.plane_arrays import rows
+
+_BESIDE: Final = 0.2
+"""mm that a mark may reach past an edge: rounding, and a line that ends on the edge."""
 
 
 def size(made: Made) -> Iterator[Finding]:
@@ -62,6 +70,26 @@ def _over(w: float, h: float, room: tuple[float, float]) -> dict[str, float]:
     """Return the side that is too long beside the room for it: the long one if it is, else the short one."""
     side = max if max(w, h) > max(room) else min
     return {"value": side(w, h), "limit": side(room)}
+
+
+def marks(made: Made) -> Iterator[Finding]:
+    """Check that the part's own texts and lines lie on the blank, else nobody reads them and the cutter marks its bed."""
+    flat = made.flat
+    asked = [m for m in flat.marks if m.kind in ("text", "match")] if flat is not None else []
+    if flat is None or not (made.part.texts or made.part.etches):
+        return
+    ground = polygons_of([flat.outer], 0.1)[0].buffer(_BESIDE)
+    shapely.prepare(ground)
+    for m in asked:
+        if not shapely.contains_properly(ground, shapely.linestrings(rows(m.edges)[:, :4].reshape(-1, 2, 2))).all():
+            yield Finding(
+                code="blank.mark",
+                severity="mind",
+                where=f"{'text' if m.kind == 'text' else 'etched line'} {m.label!r}",
+                what="it does not lie wholly on the blank",
+                source="geometry",
+                remedy="move it onto its panel, or make it smaller",
+            )
 
 
 def follows(made: Made, out_of_flat: float) -> Iterator[Finding]:

@@ -29,6 +29,7 @@ RULES: tuple[tuple[Callable[[Made], Iterator[Finding]], Kind], ...] = (
     (holes.reliefs, "live"),
     (holes.edges_and_pitches, "live"),
     (blank.size, "live"),
+    (blank.marks, "live"),
 )
 """Every rule once; a live one is quick enough to run while a slider moves, an exact one waits."""
 

@@ -20,6 +20,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
 from tinbook.plane import Edge
+from tinbook.strokes import text_width
 from tinbook.units import Range
 
 ME: Final = "recovery_plate"
@@ -139,7 +140,8 @@ def rail_slot_template(
         points, ("tail", "right", "end right", "wall right", "slot end", "wall left", "end left", "left")
     )
     part = Part(number, rev=rev, sheet="DC01 1.0", base=base, title="template: slot in the rail")
-    return part.text("RAIL END", (b + 2.0, -8.0), height=4)
+    # Along the wall of the slot, up to the rail's end: the narrowest rail leaves no room across.
+    return part.text("RAIL END", (b + 8.0, -8.0 - text_width("RAIL END", 4.0)), height=4, turn=90)
 
 
 def pin_plate(pin: float, thickness: float, ring: float) -> PinPlate:

@@ -101,6 +101,9 @@ def _row(
     f: HoleRow, dia: float, loops: dict[str, Loop], rows: dict[tuple[str, str], list[tuple[float, float, float]]]
 ) -> Iterator[tuple[str, Point]]:
     """Set out a row; `rows` remembers (distance along the edge, inset, radius) of earlier ones."""
+    if f.pitch is not None and f.pitch <= dia:
+        what, remedy = "its holes would run into each other", f"a pitch greater than {dia:g} mm, or smaller holes"
+        raise Refused("hole.row_pitch", f"holes {f.name!r}", what, remedy, f.pitch, dia)
     ends = [_turned_in(f, loops[panel], edge) for panel, edge in f.edges]
     lengths = [loops[panel].edge(edge).length - sum(end) for (panel, edge), end in zip(f.edges, ends, strict=True)]
     if min(lengths) <= 0:

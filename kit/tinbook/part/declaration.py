@@ -64,6 +64,9 @@ class Declaration:
             raise BadValue("title", title, "at most 80 printable characters")
         if isinstance(quantity, bool) or not isinstance(quantity, int) or not 1 <= quantity <= 1_000_000:
             raise BadValue("quantity", quantity, "a whole number from 1")
+        for name, flag in (("trim", trim), ("marking", marking)):
+            if not isinstance(flag, bool):
+                raise BadValue(name, flag, "True or False")
         if not hasattr(base, "loop"):
             raise BadValue("base", base, "an Outline")
         key = sheet if isinstance(sheet, str) else getattr(sheet, "key", None)

@@ -17,6 +17,8 @@ HemKind = Literal["closed", "open", "teardrop"]
 HoleUse = Literal["plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"]
 
 CHILD_EDGES = ("left", "right", "end")
+SMALLEST_HOLE = 0.1
+"""mm: no drill and no beam makes a smaller one in sheet (own proposal)."""
 MOST_CURLED = 330.0
 """Degrees that an edge can be curled round a bar before its tip runs into the sheet it came from."""
 
@@ -252,6 +254,8 @@ class HoleRow:
     def __post_init__(self) -> None:
         me = f"holes {self.name!r}"
         _check_use(self.use, self.dia, self.size, me)
+        if not self.edges:
+            raise BadValue(f"{me} edges", self.edges, "one edge or more")
         if (self.pitch is None) == (self.count is None):
             raise BadValue(f"{me} pitch, count", (self.pitch, self.count), "one of the two, not both")
         at_least(self.pitch, 0.0, f"{me} pitch", above=True)
@@ -287,7 +291,7 @@ class HoleGrid:
     def __post_init__(self) -> None:
         me = f"holes {self.name!r}"
         _check_use(self.use, self.dia, self.size, me)
-        if any(not 1 <= n <= 1000 for n in self.counts):
+        if len(self.counts) != 2 or any(not 1 <= n <= 1000 for n in self.counts):
             raise BadValue(f"{me} counts", self.counts, "two whole numbers from 1 to 1000")
         for step in self.steps:
             at_least(step, 0.0, f"{me} steps", above=True)
@@ -355,6 +359,7 @@ class Text:
     face: Direction = "up"
 
     def __post_init__(self) -> None:
+        one_of(self.face, ("up", "down"), f"text {self.text!r} face")
         at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
         if not self.text or not self.text.isprintable() or len(self.text) > 80:
             raise BadValue("text", self.text, "1 to 80 printable characters")
@@ -405,7 +410,7 @@ def _check_shape(shape: Loop, me: str) -> None:
 
 def _check_use(use: str, dia: float | None, size: str | None, me: str, *, shaped: bool = False) -> None:
     one_of(use, ("plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"), f"{me} use")
-    at_least(dia, 0.0, f"{me} dia", above=True)
+    at_least(dia, SMALLEST_HOLE, f"{me} dia")
     if shaped:
         return
     if dia is None and use in ("drain", "cut-out", "mark and drill"):

@@ -15,9 +15,7 @@ from tinbook.part.offset import offset_loop, without_edge
 from tinbook.part.picture import outline_svg
 from tinbook.plane import Edge, Loop, Move, polygon
 from tinbook.tolerances import SAME_POINT
-
-FARTHEST: Final = 1e6
-"""mm: a coordinate beyond this is taken for a slip; `SAME_POINT` holds only well inside it."""
+from tinbook.units import FARTHEST
 
 _NAME_MARKS: Final = " _-.+#"
 

@@ -240,7 +240,7 @@ class Part(Folding):
                 name=new,
                 panel=self._panel(panel, "hole_grid panel"),
                 first=units.point(first, f"holes {new!r} first"),
-                counts=(int(counts[0]), int(counts[1])),
+                counts=_counts(counts, new),
                 steps=units.point(steps, f"holes {new!r} steps"),
                 dia=None if dia is None else units.length(dia, f"holes {new!r} dia"),
                 use=use,
@@ -386,6 +386,12 @@ class Part(Folding):
         points = tuple(units.point(p, f"etched line {new!r} path") for p in path)
         where = self._panel(panel, "etched line panel")
         return self._with("etches", Etch(name=new, panel=where, path=points, closed=closed, face=face))
+
+
+def _counts(counts: Any, name: str) -> tuple[int, int]:
+    if not isinstance(counts, (tuple, list)) or len(counts) != 2 or any(type(n) is not int for n in counts):
+        raise BadValue(f"holes {name!r} counts", counts, "two whole numbers, along x and along y")
+    return counts[0], counts[1]
 
 
 def _across(path: tuple[Point, ...], step: float) -> Point:

@@ -46,6 +46,9 @@ PLAIN: Final = {
 }
 COUNTS: Final = {"count", "copies", "counts"}
 FLAGS: Final = {"curl", "closed"}
+PAIRS: Final = {"leg", "skew", "centre", "first", "steps", "step", "at"}
+BOTH_ENDS: Final = {"leg", "skew"}
+"""Pairs of which one number stands for both."""
 
 
 def part_to_toml(part: Part) -> str:
@@ -134,6 +137,8 @@ def _part(doc: TomlText) -> Part:
     for key in data:
         if key not in known:
             doc.add((key,), f"is not a key of a part file; valid: {', '.join(sorted(known))}")
+    if not isinstance(data.get("other_hand", False), bool):
+        doc.add(("other_hand",), f"{data['other_hand']!r} is not usable; valid: true or false")
     base = _outline(doc)
     features: dict[str, list[tuple[int, Any]]] = {where: [] for where, _ in TABLES.values()}
     for table, (where, kind) in TABLES.items():
@@ -152,8 +157,8 @@ def _part(doc: TomlText) -> Part:
         part = Part(data.get("number", ""), sheet=data.get("sheet", ""), base=base, **head)
         ordered = {w: tuple(f for _, f in sorted(rows, key=lambda r: r[0])) for w, rows in features.items()}
         part = part.with_features(**ordered)
-        return part.mirrored() if data.get("other_hand", False) is True else part
-    except (TinbookError, TypeError) as wrong:
+        return part.mirrored() if data.get("other_hand", False) else part
+    except TinbookError as wrong:
         doc.note(0, "", str(wrong))
         doc.raise_mistakes()
         raise
@@ -252,15 +257,18 @@ def _read(doc: TomlText, path: tuple[str | int, ...], key: str, given: Any) -> A
         return given
     if key in COUNTS:
         numbers = given if isinstance(given, list) else [given]
-        if any(isinstance(n, bool) or not isinstance(n, int) for n in numbers):
-            raise BadValue(key, given, "whole numbers")
-        return tuple(numbers) if isinstance(given, list) else given
-    unit = "deg" if key in ANGLES else "mm"
-    if isinstance(given, list):
-        if len(given) != 2:
-            raise BadValue(key, given, "a pair of numbers")
-        return units.number(given[0], unit, key), units.number(given[1], unit, key)
-    return units.number(given, unit, key)
+        several = key == "counts"
+        if several is not isinstance(given, list) or any(type(n) is not int for n in numbers):
+            raise BadValue(key, given, "a pair of whole numbers [a, b]" if several else "a whole number")
+        return tuple(numbers) if several else given
+    read = units.angle if key in ANGLES else units.length
+    if key not in PAIRS:
+        return read(given, key)
+    if key in BOTH_ENDS and not isinstance(given, list):
+        given = [given, given]
+    if not isinstance(given, list) or len(given) != 2:
+        raise BadValue(key, given, "a pair of numbers [a, b]")
+    return read(given[0], key), read(given[1], key)
 
 
 def _loop(key: str, given: Any) -> Loop:

@@ -40,7 +40,7 @@ def read_outline(
         opening (either way round). Measuring may begin in the middle of an edge: rows at the end of the
         file that carry the first edge's name again belong before its first row. See `rows.read_rows`.
     tol : length
-        Within this a line must hold, or else an arc, greater than 0.
+        Within this a line must hold, or else an arc; greater than 0, at most a tenth of the span.
     unit : str
         Unit of the coordinates.
     up : (float, float, float)
@@ -117,7 +117,7 @@ def outline_from_points(
 
 def _asked(tol: Any, unit: Any, up: Any) -> tuple[float, float, tuple[float, float, float]]:
     """Return tolerance (mm), mm per unit and the unit vector upward."""
-    if not isinstance(unit, str):
+    if not isinstance(unit, str) or not unit.strip():
         raise BadValue("unit", unit, "the name of a unit of length, such as 'mm'")
     scale = units.length(f"1 {unit}", "unit")
     try:
@@ -150,7 +150,7 @@ def _fitted(
     if not SMALLEST <= across <= LARGEST:
         fitting = [
             u
-            for u, mm in (("m", 1000.0), ("in", 25.4), ("cm", 10.0), ("mm", 1.0))
+            for u, mm in (("mm", 1.0), ("m", 1000.0), ("in", 25.4), ("cm", 10.0))
             if 100 <= across / scale * mm <= 5000
         ]
         guess = (
@@ -160,4 +160,6 @@ def _fitted(
         )
         what = f"span {across:.4g} mm across; an opening is {SMALLEST:g} mm to {LARGEST / 1000:g} m across{guess}"
         raise BadFile(path, [Mistake("columns x, y, z", what)])
+    if tol > across / 10:
+        raise BadValue("tol", f"{tol:g} mm", f"at most a tenth of the opening's span, {across / 10:.4g} mm")
     return survey(edges, tol, up, path, source)
