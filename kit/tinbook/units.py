@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, Final
@@ -130,6 +130,13 @@ def point(value: Any, field: str) -> tuple[float, float]:
     if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != 2:
         raise BadValue(field, value, "a pair of lengths (x, y)")
     return length(value[0], f"{field} x"), length(value[1], f"{field} y")
+
+
+def points(value: Any, field: str) -> tuple[tuple[float, float], ...]:
+    """Return pairs of lengths in mm."""
+    if isinstance(value, str) or not isinstance(value, Iterable):
+        raise BadValue(field, value, "points (x, y)")
+    return tuple(point(p, field) for p in value)
 
 
 def _example(unit: str) -> str:

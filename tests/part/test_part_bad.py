@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 
+import numpy as np
 import pytest
 
 from tinbook.errors import BadValue, CannotMake, UnknownName
@@ -92,6 +94,32 @@ def test_part_numbers_that_cannot_be_file_names(number):
 def test_values_are_refused_by_name(call, names):
     with pytest.raises(BadValue, match=names):
         call(plain())
+
+
+GOOD = {
+    "fold": {"edge": "front", "direction": "up", "leg": 30, "angle": 90, "to": "outside", "start": 10, "stop": 90,
+             "radius": 2, "tool": "F1", "rule": "DIN 6935", "relief": "square", "corner": "open", "skew": 0},
+    "hem": {"edge": "front", "kind": "open", "leg": 10, "gap": 2, "tool": "F1"},
+    "curl": {"edge": "front", "radius": 10, "angle": 270, "leg": 10, "to": "tangent", "rule": None},
+    "hole": {"at": (50, 50), "dia": 5, "panel": "base", "use": "cut-out", "size": None, "length": 10, "turn": 0},
+    "cut_out": {"shape": Outline.rectangle(9, 9), "at": (50, 50), "panel": "base", "turn": 0},
+    "holes_along": {"edges": "rear", "dia": 5, "pitch": 20, "inset": 10, "ends": 10, "use": "plug weld", "size": None},
+    "hole_grid": {"first": (50, 50), "counts": (2, 2), "steps": (20, 20), "dia": 5, "panel": "base", "size": None},
+    "bead": {"path": [(40, 50), (160, 50)], "roll": "R18x5", "direction": "up", "panel": "base", "corner_radius": 99},
+    "text": {"text": "t", "at": (10, 10), "height": 8, "turn": 0, "panel": "base", "face": "up"},
+    "etch": {"path": [(40, 50), (160, 50)], "closed": False, "panel": "base", "face": "up", "name": "n"},
+}  # fmt: skip
+"""A call of each verb that is taken."""
+
+JUNK = [None, "", "x", -5, 1e308, math.nan, True, [], {}, object(), (1, 2, 3), [["a", "b"]], np.array([1, 2]), 10**400]
+
+
+@pytest.mark.parametrize("verb", GOOD)
+def test_a_thing_of_any_type_is_refused_by_name_or_made(verb):
+    for field in GOOD[verb]:
+        for junk in JUNK:
+            with contextlib.suppress(BadValue):
+                make(getattr(plain(), verb)(**{**GOOD[verb], field: junk}), SHOP)
 
 
 @pytest.mark.parametrize("flag", ["trim", "marking"])

@@ -107,7 +107,7 @@ class Declaration:
         raise UnknownName(what, path, known)
 
     def _panel(self, panel: str, what: str) -> str:
-        if panel not in self.panels:
+        if not isinstance(panel, str) or panel not in self.panels:
             raise UnknownName(what, panel, self.panels)
         return panel
 

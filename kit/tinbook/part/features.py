@@ -25,8 +25,14 @@ MOST_CURLED = 330.0
 
 def one_of(value: str, known: tuple[str, ...], what: str) -> None:
     """Refuse a word that is not among the known ones."""
-    if value not in known:
+    if not isinstance(value, str) or value not in known:
         raise BadValue(what, value, "one of: " + ", ".join(known))
+
+
+def word(value: object, what: str, *, needed: bool = False) -> None:
+    """Refuse what is no text; nothing may be given where it is not needed."""
+    if not isinstance(value, str) and (needed or value is not None):
+        raise BadValue(what, value, "a name")
 
 
 def at_least(value: float | None, low: float, what: str, unit: str = "mm", *, above: bool = False) -> None:
@@ -174,6 +180,11 @@ class Fold:
         most = MOST_CURLED if self.curl else 180.0
         if not (math.isfinite(self.angle) and 0.0 < self.angle <= most):
             raise BadValue(f"{me} angle", self.angle, f"greater than 0 and at most {most:g} deg, turned through")
+        for form, kind in ((self.relief, Relief), (self.corner, Corner)):
+            if not isinstance(form, kind):
+                raise BadValue(f"{me} {kind.__name__.lower()}", form, f"a kind by name, or a {kind.__name__}")
+        word(self.tool, f"{me} tool")
+        word(self.rule, f"{me} rule")
         if self.curl:
             _check_curl(self, me)
         for leg in self.leg:
@@ -327,6 +338,7 @@ class Bead:
     def __post_init__(self) -> None:
         me = f"bead {self.name!r}"
         one_of(self.direction, ("up", "down"), f"{me} direction")
+        word(self.roll, f"{me} roll", needed=True)
         if len(self.path) < 2:
             raise BadValue(f"{me} path", self.path, "two or more points")
         for a, b in zip(self.path, self.path[1:], strict=False):
@@ -361,7 +373,7 @@ class Text:
     def __post_init__(self) -> None:
         one_of(self.face, ("up", "down"), f"text {self.text!r} face")
         at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
-        if not self.text or not self.text.isprintable() or len(self.text) > 80:
+        if not isinstance(self.text, str) or not self.text or not self.text.isprintable() or len(self.text) > 80:
             raise BadValue("text", self.text, "1 to 80 printable characters")
 
 
@@ -386,6 +398,8 @@ class Etch:
     def __post_init__(self) -> None:
         me = f"etched line {self.name!r}"
         one_of(self.face, ("up", "down"), f"{me} face")
+        if not isinstance(self.closed, bool):
+            raise BadValue(f"{me} closed", self.closed, "True or False")
         if len(self.path) < 2 + self.closed:
             raise BadValue(f"{me} path", self.path, "two or more points, three where it is closed")
         for a, b in zip(self.path, self.path[1:], strict=False):
@@ -411,6 +425,7 @@ def _check_shape(shape: Loop, me: str) -> None:
 def _check_use(use: str, dia: float | None, size: str | None, me: str, *, shaped: bool = False) -> None:
     one_of(use, ("plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"), f"{me} use")
     at_least(dia, SMALLEST_HOLE, f"{me} dia")
+    word(size, f"{me} size")
     if shaped:
         return
     if dia is None and use in ("drain", "cut-out", "mark and drill"):

@@ -84,6 +84,8 @@ class Folding(Declaration):
         if (leg is None) == (shape is None):
             raise BadValue(f"{me} leg", leg, "a length, or else a shape")
         if shape is not None:
+            if not hasattr(shape, "loop"):
+                raise BadValue(f"{me} shape", shape, "an Outline")
             leg = shape.box[3]
         legs = leg if isinstance(leg, (tuple, list)) else (leg, leg)
         if len(legs) != 2:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -133,7 +133,9 @@ class Part(Folding):
         Part
         """
         new = self._hole_name(name, "cut-out")
-        drawn: Loop = shape if isinstance(shape, Loop) else shape.loop
+        drawn: Any = getattr(shape, "loop", shape)
+        if not isinstance(drawn, Loop):
+            raise BadValue(f"cut-out {new!r} shape", shape, "an Outline")
         loop = Loop(tuple(replace(e, name="") for e in drawn.anticlockwise().edges))
         return self._with(
             "holes",
@@ -183,6 +185,8 @@ class Part(Folding):
         -------
         Part
         """
+        if not isinstance(edges, Iterable):
+            raise BadValue("holes_along edges", edges, "the name of an edge, or several")
         listed = (edges,) if isinstance(edges, str) else tuple(edges)
         if not listed:
             raise BadValue("holes_along edges", edges, "one edge or more")
@@ -276,7 +280,7 @@ class Part(Folding):
         Part
         """
         new = self._free_name(name, "bead", [b.name for b in self.beads], "bead")
-        points: tuple[Point, ...] = tuple(units.point(p, f"bead {new!r} path") for p in path)
+        points: tuple[Point, ...] = units.points(path, f"bead {new!r} path")
         return self._with(
             "beads",
             Bead(
@@ -383,7 +387,7 @@ class Part(Folding):
         Part
         """
         new = self._free_name(name, "line", [e.name for e in self.etches], "etched line")
-        points = tuple(units.point(p, f"etched line {new!r} path") for p in path)
+        points = units.points(path, f"etched line {new!r} path")
         where = self._panel(panel, "etched line panel")
         return self._with("etches", Etch(name=new, panel=where, path=points, closed=closed, face=face))
 
