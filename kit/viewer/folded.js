@@ -21,7 +21,7 @@ import {
 } from "three";
 import { Field } from "./field.js";
 import { gestures } from "./gestures.js";
-import { byGroup, colours, corners, cornersOf, middle, model, plug } from "./mesh.js";
+import { byGroup, colours, corners, cornersOf, handle, middle, model, sameGroups, trianglesOf } from "./mesh.js";
 import { Turntable, VIEWS } from "./orbit.js";
 import { palette } from "./palette.js";
 import { nearest } from "./pick.js";
@@ -92,18 +92,20 @@ export class FoldedView {
 
   /** Show a model (see mesh.js); the camera stays unless the part would leave the picture. */
   setModel(data, stamp = 0) {
-    const first = !this.data.box;
+    const before = this.data;
+    const first = !before.box;
     this.data = model(data);
     this.stamp = stamp;
     this.fresh = true;
     this.lists = this.soup = this.plugs = null;
     this.fill(this.sheet.geometry, "position", corners(this.data, this.room(this.sheet, "position", 9)), 3);
-    this.paint();
+    if (!sameGroups(before, this.data)) this.paint();
     // A copy: the bytes of a message belong to whoever sent it and are written over here next time.
     this.fill(this.lines.geometry, "position", this.data.edges.slice(), 3);
     if (first || !this.table.holds(this.data.box)) this.table.fit(this.data.box);
     this.showField();
-    this.redraw();
+    if (first) this.redraw();
+    else this.drawNow();
   }
 
   /** Colour the part by a result (see field.js) in place of its kinds; null for the part as it is. */
@@ -159,7 +161,7 @@ export class FoldedView {
       geometry.dispose();
       geometry.setAttribute(name, new BufferAttribute(array, size, normalized));
     }
-    geometry.boundingSphere = null;
+    geometry.boundingSphere = this.data.ball;
   }
 
   paint() {
@@ -236,11 +238,10 @@ export class FoldedView {
   }
 
   overlay(name, colour, opacity) {
-    const { lists, plugs } = this.index();
     this.data.groups.forEach((g, i) => {
       if (g.name !== name) return;
       const shape = new BufferGeometry();
-      const soup = plugs[i] ?? cornersOf(this.data, lists[i]);
+      const soup = handle(this.data, i, trianglesOf(this.data, i));
       shape.setAttribute("position", new BufferAttribute(soup, 3));
       const clippingPlanes = this.sheet.material.clippingPlanes;
       const common = { color: colour, transparent: true, side: DoubleSide, depthWrite: false, clippingPlanes };
@@ -257,7 +258,7 @@ export class FoldedView {
     if (!this.lists) {
       this.lists = byGroup(this.data);
       this.plugs = this.data.groups.map((g, i) =>
-        g.kind === "hole" ? plug(cornersOf(this.data, this.lists[i])) : null,
+        g.kind === "hole" ? handle(this.data, i, this.lists[i]) : null,
       );
       this.soup = corners(this.data);
     }
@@ -411,6 +412,15 @@ export class FoldedView {
     });
   }
 
+  // What changes while a slider moves goes to the GPU without waiting for the next frame, once in each frame.
+  drawNow() {
+    if (this.drawn || this.gone || document.hidden) return this.redraw();
+    cancelAnimationFrame(this.frame);
+    this.frame = 0;
+    this.drawn = requestAnimationFrame(() => (this.drawn = 0));
+    this.draw();
+  }
+
   draw() {
     this.lamp.position.copy(this.table.camera.position);
     const { x, y } = this.table.axes();
@@ -425,8 +435,7 @@ export class FoldedView {
   /** Give the GPU's memory and all listeners back. */
   dispose() {
     this.gone = true;
-    cancelAnimationFrame(this.frame);
-    cancelAnimationFrame(this.looking);
+    for (const due of [this.frame, this.drawn, this.looking]) cancelAnimationFrame(due);
     this.deaf();
     this.field.dispose();
     this.sizes.disconnect();

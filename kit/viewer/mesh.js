@@ -1,6 +1,6 @@
 // From raw arrays to what the GPU draws. No sizes or names are known here, only groups of triangles.
 
-import { Color } from "three";
+import { Color, Sphere, Vector3 } from "three";
 
 /** Return a typed array over bytes that came as a DataView, an ArrayBuffer or a typed array already. */
 export function typed(Type, data) {
@@ -14,17 +14,49 @@ export function typed(Type, data) {
   return new Type(buffer, start, length);
 }
 
+/** Return points (n*3) from the bytes of their three coordinates. */
+export function together(columns) {
+  const [x, y, z] = columns.map((c) => typed(Float32Array, c));
+  const out = new Float32Array(3 * x.length);
+  for (let i = 0, o = 0; i < x.length; i++) {
+    out[o++] = x[i];
+    out[o++] = y[i];
+    out[o++] = z[i];
+  }
+  return out;
+}
+
 /** Return the model as typed arrays: positions (n*3), triangles (m*3), groupOf (m), edges (k*6), groups. */
 export function model(data) {
   const made = {
     positions: typed(Float32Array, data.positions),
-    triangles: typed(Uint32Array, data.triangles),
+    triangles: data.triangles instanceof Uint16Array ? data.triangles : typed(Uint32Array, data.triangles),
     groupOf: typed(Uint32Array, data.groupOf),
     edges: typed(Float32Array, data.edges),
     groups: data.groups ?? [],
   };
   made.box = boxOf(made.positions);
+  made.ball = ballRound(made.box);
   return made;
+}
+
+// A ball round the whole box, so that nobody has to look for one at every point again.
+function ballRound(box) {
+  if (!box) return null;
+  const [low, high] = box.map((corner) => new Vector3(...corner));
+  return new Sphere(low.clone().add(high).multiplyScalar(0.5), low.distanceTo(high) / 2);
+}
+
+/** Whether two models have the same groups of the same kinds on the same triangles, told without looking at each. */
+export function sameGroups(a, b) {
+  const [p, q] = [a.groupOf, b.groupOf];
+  return (
+    p.buffer === q.buffer &&
+    p.byteOffset === q.byteOffset &&
+    p.length === q.length &&
+    a.groups.length === b.groups.length &&
+    a.groups.every((g, i) => g.kind === b.groups[i].kind)
+  );
 }
 
 /** Return [[xmin, ymin, zmin], [xmax, ymax, zmax]], or null without points. */
@@ -75,11 +107,24 @@ function linear(hex) {
   return [c.r, c.g, c.b].map((v) => Math.round(v * 255));
 }
 
+/** Return what one points at or marks of a group: its own triangles, for a hole the plug in its air, 9 numbers each. */
+export function handle(data, index, list) {
+  const own = cornersOf(data, list);
+  return data.groups[index].kind === "hole" ? plug(own) : own;
+}
+
 /** Return the index of each triangle by group: an array of arrays. */
 export function byGroup({ groupOf, groups }) {
   const lists = groups.map(() => []);
   for (let i = 0; i < groupOf.length; i++) lists[groupOf[i]]?.push(i);
   return lists;
+}
+
+/** Return the index of each triangle of one group. */
+export function trianglesOf({ groupOf }, group) {
+  const list = [];
+  for (let i = 0; i < groupOf.length; i++) if (groupOf[i] === group) list.push(i);
+  return list;
 }
 
 /** Return the corners of some triangles (list of indices), 9 numbers each. */
@@ -101,7 +146,7 @@ export function cornersOf({ positions, triangles }, list) {
  * Return triangles that close a hole, 9 numbers each: the wall's edges joined to the middle of the wall.
  * A hole is air, so without them nobody could point at it.
  */
-export function plug(wall) {
+function plug(wall) {
   const points = wall.length / 3;
   if (!points) return wall;
   const c = middle(wall);

@@ -1,16 +1,21 @@
 // Between a notebook's widget model and the views: the only file here that knows of widgets.
 
+import { together, typed } from "./mesh.js";
 import { Pair } from "./pair.js";
 
-const SHAPE = ["positions", "triangles", "group_of", "edges", "groups", "labels"];
+const POINTS = ["x", "y", "z"];
+const EDGES = ["edges_x", "edges_y", "edges_z"];
+const SHAPE = [...POINTS, ...EDGES, "triangles", "group_of", "groups", "labels"];
+const NARROW = 1 << 16; // up to so many points are numbered by 16 bits
 
 function shape(model) {
   const labels = model.get("labels");
+  const positions = together(POINTS.map((name) => model.get(name)));
   return {
-    positions: model.get("positions"),
-    triangles: model.get("triangles"),
+    positions,
+    triangles: typed(positions.length > 3 * NARROW ? Uint32Array : Uint16Array, model.get("triangles")),
     groupOf: model.get("group_of"),
-    edges: model.get("edges"),
+    edges: together(EDGES.map((name) => model.get(name))),
     groups: model.get("groups").map(([name, kind], i) => ({ name, kind, label: labels[i] ?? name })),
     stamp: model.get("stamp"),
   };

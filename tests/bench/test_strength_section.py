@@ -154,7 +154,7 @@ def test_when_the_part_changes_the_result_is_marked_and_the_colours_go(bench: An
     s = drawer(b)
     s.run()
     order: list[str] = []
-    b.view.observe(lambda c: order.append("field" if c["name"] == "field" else "shape"), names=["field", "positions"])
+    b.view.observe(lambda c: order.append("field" if c["name"] == "field" else "shape"), names=["field", "x"])
     b.set(length=305)
     assert s.stale
     assert EARLIER in s._answer.value

@@ -130,13 +130,13 @@ def test_a_slider_changes_the_view_and_what_did_not_change_is_not_sent(bench: Be
     b = bench(tray)
     sent: list[set[str]] = []
     monkeypatch.setattr(b.view, "send_state", lambda key=None: sent.append({key} if isinstance(key, str) else set(key)))
-    before = (b.view.positions, b.view.svg, html(b))
+    before = (b.view.x, b.view.svg, html(b))
     slider(b, "length").value = 905
-    assert b.view.positions != before[0]
+    assert b.view.x != before[0]
     assert b.view.svg != before[1]
     assert html(b) != before[2]
     folded, flat = sent  # one message for the folded part, which goes first, one for the rest
-    assert {"positions", "stamp"} <= folded
+    assert {"x", "edges_x", "stamp"} <= folded
     assert flat == {"svg"}
     assert not {"groups", "group_of", "_esm", "library", "highlight", "theme"} & folded
 
@@ -232,9 +232,9 @@ def test_a_function_that_raises_keeps_the_last_good_view_and_names_its_line(benc
         return tray(length)
 
     b = bench(fragile)
-    good = (b.view.positions, b.view.svg, b.made)
+    good = (b.view.x, b.view.svg, b.made)
     slider(b, "length").value = 1100
-    assert (b.view.positions, b.view.svg, b.made) == good
+    assert (b.view.x, b.view.svg, b.made) == good
     assert b.failure is not None
     assert (b.failure.function, b.failure.source) == ("fragile", 'raise ValueError(f"too long {EVIL}")')
     assert f"fragile, line {b.failure.line}" in html(b)
@@ -247,7 +247,7 @@ def test_a_function_that_raises_keeps_the_last_good_view_and_names_its_line(benc
     slider(b, "length").value = 950
     assert b.failure is None
     assert b.view.note == ""
-    assert b.view.positions != good[0]
+    assert b.view.x != good[0]
     assert "too long" not in html(b).rpartition("nothing written")[0]
 
 
@@ -325,9 +325,9 @@ def test_what_cannot_be_made_at_all_keeps_the_last_good_view(bench: Bench) -> No
 
     b = bench(wide)
     assert b.failure is None
-    good = b.view.positions
+    good = b.view.x
     slider(b, "drain").value = 390
-    assert b.view.positions == good
+    assert b.view.x == good
     assert "cannot be made so" in b.view.note
     assert b.write("dxf") is None
     assert files() == []

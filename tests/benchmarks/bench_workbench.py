@@ -66,7 +66,7 @@ def callback(rim: int) -> Job:
 
     def job() -> object:
         bench.set(length=next(lengths))
-        return bench.view.positions
+        return bench.view.x
 
     return job
 

@@ -66,11 +66,14 @@ class Hand:
         )
 
     def await_change(self, before: State, seconds: float = 20) -> State:
-        """Wait until picture, drawing and numbers all differ from before."""
+        """Wait until picture, drawing and numbers all differ from before, and stay: each of several keys is answered."""
+        last = before
         for _ in range(int(seconds * 10)):
             now = self.state()
-            if now.picture != before.picture and now.drawing != before.drawing and now.numbers != before.numbers:
+            changed = now.picture != before.picture and now.drawing != before.drawing and now.numbers != before.numbers
+            if changed and (now.drawing, now.numbers) == (last.drawing, last.numbers):
                 return now
+            last = now
             self.page.wait_for_timeout(100)
         raise AssertionError(f"not everything changed:\n{before.numbers}\n{now.numbers}")
 

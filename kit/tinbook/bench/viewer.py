@@ -6,12 +6,14 @@ that every view names; a saved notebook then carries it once too.
 
 from __future__ import annotations
 
+import time
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import anywidget
 import ipywidgets
+import numpy as np
 import traitlets as t
 
 from tinbook.errors import MissingTool
@@ -21,6 +23,12 @@ if TYPE_CHECKING:
     from tinbook.strength.answer import Field
 
 STATIC = Path(__file__).parent / "static"
+
+SENDING = 0.001
+"""s that the kernel's sending thread gets for a message."""
+
+NARROW = 1 << 16
+"""So many points can be told apart by 16 bits; the page expects those just then."""
 
 
 def bundle(name: str) -> str:
@@ -69,10 +77,15 @@ class View(anywidget.AnyWidget):
 
     _esm = t.Unicode("").tag(sync=True)
     library = t.Instance(Library).tag(sync=True, **ipywidgets.widget_serialization)
-    positions = t.Bytes(b"").tag(sync=True)
+    # Coordinates go one by one: a slider seldom moves all three, and what did not change is not sent.
+    x = t.Bytes(b"").tag(sync=True)
+    y = t.Bytes(b"").tag(sync=True)
+    z = t.Bytes(b"").tag(sync=True)
     triangles = t.Bytes(b"").tag(sync=True)
     group_of = t.Bytes(b"").tag(sync=True)
-    edges = t.Bytes(b"").tag(sync=True)
+    edges_x = t.Bytes(b"").tag(sync=True)
+    edges_y = t.Bytes(b"").tag(sync=True)
+    edges_z = t.Bytes(b"").tag(sync=True)
     groups = t.List().tag(sync=True)
     labels = t.List().tag(sync=True)
     field_points = t.Bytes(b"").tag(sync=True)
@@ -94,10 +107,14 @@ class View(anywidget.AnyWidget):
     def show(self, shape: Shape, note: str = "") -> None:
         """Show a folded part; what did not change is not sent again. Its flat pattern follows as `svg`."""
         with self.hold_sync():
-            for name in Shape.__slots__:
-                setattr(self, name, getattr(shape, name))
+            self.x, self.y, self.z = _columns(shape.positions)
+            self.edges_x, self.edges_y, self.edges_z = _columns(shape.edges)
+            self.triangles, self.group_of = _narrow(shape.triangles, len(self.x) // 4), shape.group_of
+            self.groups, self.labels = shape.groups, shape.labels
             self.note = note
             self.stamp += 1
+        # Another thread sends it: it gets the interpreter before flat pattern and checks are worked out.
+        time.sleep(SENDING)
 
     def colour(self, field: Field | None) -> None:
         """Colour the part by a result in place of its kinds; None goes back to those."""
@@ -110,3 +127,13 @@ class View(anywidget.AnyWidget):
 
     def __repr__(self) -> str:
         return f"View({len(self.groups)} groups)"
+
+
+def _columns(points: bytes) -> list[bytes]:
+    """Return the x, y and z of float32 points, each by itself."""
+    return [column.tobytes() for column in np.frombuffer(points, "<f4").reshape(-1, 3).T]
+
+
+def _narrow(indices: bytes, count: int) -> bytes:
+    """Return uint32 indices into `count` points as uint16 where those reach."""
+    return np.frombuffer(indices, "<u4").astype("<u2").tobytes() if count <= NARROW else indices
