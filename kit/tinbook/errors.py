@@ -87,6 +87,12 @@ class OutOfRange(BadValue):
     """A published formula was asked outside the range for which it is stated."""
 
 
+def of_kind(value: object, kind: type | tuple[type, ...], field: str, valid: str) -> None:
+    """Refuse a value of another type than the one that a call needs, by the type's name."""
+    if not isinstance(value, kind):
+        raise BadValue(field, type(value).__name__, valid)
+
+
 class CannotMake(TinbookError, RuntimeError):
     """A stop finding forbids what was asked for (writing a file, a solid)."""
 

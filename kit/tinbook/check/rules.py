@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from tinbook.check import beads, blank, folds, holes
 from tinbook.check.table import Findings
 from tinbook.finding import Finding, worst_first
-from tinbook.make.made import Made
+from tinbook.make.made import Made, need_made
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
@@ -53,6 +53,7 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
     Findings
         Worst first, those of `make` included. A rule that fails is itself a finding; nothing is raised.
     """
+    need_made(made, "check")
     found = list(made.findings)
     if shop is not None and shop != made.shop:
         found.append(

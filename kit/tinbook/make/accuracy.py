@@ -12,7 +12,7 @@ from typing import Final
 
 from tinbook.calc.tolerance_classes import cutting_tolerance, linear_tolerance
 from tinbook.errors import OutOfRange
-from tinbook.make.made import Made, MadePanel, MadeStrip, Vec
+from tinbook.make.made import Made, MadePanel, MadeStrip, Vec, need_made
 from tinbook.plane import Edge
 
 POSITION: Final = {"air": 0.2, "bottom": 0.5, "fold": 0.5, "": 0.5}
@@ -75,6 +75,7 @@ def finished_sizes(made: Made) -> tuple[FinishedSize, ...]:
         Panel by panel. Each end at a fold adds half the fold's deduction and the position of its line, each
         end at a cut edge its share of the class of the cut.
     """
+    need_made(made, "finished_sizes")
     strips = {s.name: s for s in made.strips}
     return tuple(size for p in made.panels for size in _of_panel(made, p, strips))
 

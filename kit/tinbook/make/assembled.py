@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.errors import CannotMake
+from tinbook.errors import CannotMake, of_kind
 from tinbook.finding import Finding, worst_first
 from tinbook.make.made import Frame, Made, MadeHole, MadePanel
 from tinbook.make.resolve import make
@@ -232,6 +232,7 @@ def assemble(assembly: Assembly, shop: Shop) -> Assembled:
     UnknownName
         A sheet, tool or fixing that the shop does not have.
     """
+    of_kind(assembly, Assembly, "assemble", "an Assembly")
     made: list[tuple[Thing, tuple[Made, ...]]] = []
     findings: list[Finding] = []
     for thing in dict.fromkeys(m.thing for m in assembly.members):

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
+from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.plane import Array, Edge, Loop, Move
@@ -273,3 +274,8 @@ class Made:
             a = math.radians(s.angle)
             volume += s.area() * a / s.allowance * t * (s.radius + t / 2)
         return volume * self.sheet.material.density * 1e-9
+
+
+def need_made(thing: object, what: str) -> None:
+    """Refuse anything but a made part, and say where one comes from."""
+    of_kind(thing, Made, what, "a made part, as tb.make(part, shop) gives one")

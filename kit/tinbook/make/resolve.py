@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from tinbook.errors import OutOfRange
+from tinbook.errors import OutOfRange, of_kind
 from tinbook.finding import Finding, worst_first
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
 from tinbook.make import flat as flats
@@ -20,12 +20,12 @@ from tinbook.make.pieces import weave
 from tinbook.make.spread import Spread, spread
 from tinbook.make.tree import BentFold, Node, bent_fold, grow
 from tinbook.part.features import Fold
+from tinbook.part.part import Part
 from tinbook.plane import Move, polygon
+from tinbook.shop.shop import Shop
 
 if TYPE_CHECKING:
-    from tinbook.part.part import Part
     from tinbook.shop.material import Sheet
-    from tinbook.shop.shop import Shop
 
 MIRROR = Move(a=-1.0)
 
@@ -51,6 +51,8 @@ def make(part: Part, shop: Shop) -> Made:
     UnknownName
         A sheet, tool, roll pair or fixing that the shop does not have.
     """
+    of_kind(part, Part, "make part", "a Part; a family of parts has to be called first: tb.floor_pan(...)")
+    of_kind(shop, Shop, "make shop", "a Shop: tb.Shop.demo() or tb.Shop.load(file)")
     sheet = shop.sheet_by_key(part.sheet)
     findings: list[Finding] = []
     try:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from tinbook import units
-from tinbook.errors import BadValue, UnknownName
+from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.part.corners import CornerKey, clipped_loop, rounded_loop
 from tinbook.part.meeting import self_crossing
 from tinbook.part.offset import offset_loop, without_edge
@@ -63,6 +63,8 @@ class Outline:
         names : sequence of str, optional
             Names of the edges: the first runs from the first to the second corner.
         """
+        of_kind(points, Iterable, "outline corners", "three corners (x, y) or more")
+        of_kind(names, Sequence, "outline names", "a name for each edge, in order")
         corners = [units.point(p, f"outline corner {i + 1}") for i, p in enumerate(points)]
         if len(corners) < 3:
             raise BadValue("outline corners", len(corners), "at least three corners")
@@ -73,6 +75,7 @@ class Outline:
     @classmethod
     def from_edges(cls, edges: Iterable[Edge]) -> Outline:
         """Return an outline from edges in mm, each ending where the next one starts."""
+        of_kind(edges, Iterable, "outline edges", "edges in order")
         return cls(loop=Loop(tuple(edges)))
 
     @property
@@ -93,7 +96,7 @@ class Outline:
     def edge(self, name: str) -> Edge:
         """Return the edge of that name."""
         for e in self.loop.edges:
-            if e.name == name:
+            if isinstance(name, str) and e.name == name:
                 return e
         raise UnknownName("edge", name, self.names)
 
@@ -184,6 +187,7 @@ class Outline:
 
     def renamed(self, names: Mapping[str, str]) -> Outline:
         """Return the outline with some edges renamed: {old: new}."""
+        of_kind(names, Mapping, "renamed", "{old name: new name}")
         for name in names:
             self.edge(name)
         return Outline(loop=Loop(tuple(replace(e, name=names.get(e.name, e.name)) for e in self.loop.edges)))
@@ -198,7 +202,7 @@ class Outline:
 
 def _checked(loop: Loop) -> Loop:
     """Return the loop named, closed and anticlockwise, or raise BadValue for what is wrong with it."""
-    if not isinstance(loop, Loop):
+    if not isinstance(loop, Loop) or not all(isinstance(e, Edge) for e in loop.edges):
         raise BadValue("outline loop", loop, "a Loop, or use Outline.polygon or Outline.from_edges")
     edges = [e if e.name else replace(e, name=f"edge {i + 1}") for i, e in enumerate(loop.edges)]
     if len(edges) < 2:

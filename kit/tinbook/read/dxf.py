@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from tinbook.errors import BadFile, Mistake
+from tinbook.errors import BadFile, Mistake, of_kind
 from tinbook.finding import Finding, Severity, worst_first
 from tinbook.flatpattern import Cut, FlatPattern, Mark
 from tinbook.plane import Edge, Loop, Point
@@ -64,6 +64,7 @@ def read_dxf(
     """
     near, reach = positive(tol, "tol"), positive(gap, "gap")
     t = math.nan if thickness is None else positive(thickness, "thickness")
+    of_kind(path, (str, os.PathLike), "read_dxf", "the path of a DXF file")
     file, notes = Path(path), Notes()
     drawn = drawing(file, near, hints, units, notes)
     if not drawn.strokes:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, worst_first
-from tinbook.make.made import Made
+from tinbook.make.made import Made, need_made
 from tinbook.make.tools import shortest_leg
 from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
@@ -51,6 +51,7 @@ def fold_sequence(
         Without steps when there is no order; then `blocked` says what fails and what would cure it, and
         `proposals` holds changed parts that fold.
     """
+    need_made(made, "fold_sequence")
     if machine is not None and machine not in [m.key for m in made.shop.machines]:
         raise UnknownName("machine", machine, [m.key for m in made.shop.machines])
     planner = Planner(made, asked=() if order is None else asked_hits(made, order))

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, TypeAlias
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.make.made import Made
 from tinbook.route.pose import Blank
 from tinbook.route.setups import Setup
@@ -71,12 +71,15 @@ def asked_hits(made: Made, order: Iterable[str | Hit]) -> tuple[Given, ...]:
     blank = Blank(made)
     number = {s.name: n for n, s in enumerate(blank.strips)}
     levels = [len(turns) - 1 for turns in blank.turns]
+    once = "each fold once: " + ", ".join(number)
+    of_kind(order, Iterable, "order", once)
     given = tuple(order)
     out: list[Given] = []
     for one in given:
+        of_kind(one, (str, Hit), "order", once)
         name = one if isinstance(one, str) else one.fold
         if name not in number:
-            raise BadValue("order", name, "each fold once: " + ", ".join(number))
+            raise BadValue("order", name, once)
         n = number[name]
         if isinstance(one, str):
             out += [(n, level, None) for level in range(1, levels[n] + 1)]
@@ -87,5 +90,5 @@ def asked_hits(made: Made, order: Iterable[str | Hit]) -> tuple[Given, ...]:
     late = [n for n in number.values() if [level for k, level in hits if k == n] != list(range(1, levels[n] + 1))]
     if sorted(hits) != every or late:
         said = tuple(one if isinstance(one, str) else f"{one.fold} hit {one.level}" for one in given)
-        raise BadValue("order", said, "each fold once: " + ", ".join(number))
+        raise BadValue("order", said, once)
     return tuple(out)

@@ -12,9 +12,9 @@ from typing import Any, Final
 
 import shapely
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.make.made import Made, MadeHole, MadePanel, MadeStrip
+from tinbook.make.made import Made, MadeHole, MadePanel, MadeStrip, need_made
 from tinbook.part.features import Fold
 from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
@@ -45,6 +45,7 @@ def order_of_work(made: Made, folds: Any = None) -> Plan:
     BadValue
         Names of folds that are not those of the part.
     """
+    need_made(made, "order_of_work")
     if not made.ok:
         return Plan(steps=(), constraints=(), trips=0, findings=worst_first(stops(made.findings)))
     listed, told, findings = _folds(made, folds)
@@ -78,8 +79,9 @@ def _folds(made: Made, folds: Any) -> tuple[list[tuple[str, str]], str, list[Fin
             )
             return [(n, "fold") for n in names], "no order of folds is possible", [lost]
         return [(s.fold, s.action) for s in folds.steps], "by the fold sequence: nothing collides in this order", []
+    of_kind(folds, Iterable, "folds", "each fold once: " + ", ".join(names))
     given = list(folds)
-    if sorted(given) != sorted(names):
+    if sorted(map(str, given)) != sorted(names):
         raise BadValue("folds", tuple(given), "each fold once: " + ", ".join(names))
     return [(n, "fold") for n in given], "in the order that was given", []
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
@@ -81,7 +82,7 @@ def dotted(path: Iterable[str | int]) -> str:
     return text
 
 
-def read_toml(path: str | Path) -> TomlText:
+def read_toml(path: str | os.PathLike[str]) -> TomlText:
     """Read a TOML file; what is wrong with its text is noted, not raised.
 
     Parameters
@@ -98,8 +99,9 @@ def read_toml(path: str | Path) -> TomlText:
     BadFile
         The file is missing, not a file, far too large, or not text at all.
     """
-    name, file = str(path), Path(path)
+    name = str(path)
     try:
+        file = Path(path)
         size = file.stat().st_size
         if size > LARGEST:
             raise BadFile(name, [Mistake("file", f"{size} bytes; a hand-written file has at most {LARGEST}")])
@@ -108,7 +110,7 @@ def read_toml(path: str | Path) -> TomlText:
         raise BadFile(name, [Mistake("file", "does not exist")]) from None
     except IsADirectoryError:
         raise BadFile(name, [Mistake("file", "is a folder; a TOML file is wanted")]) from None
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, TypeError) as error:
         raise BadFile(name, [Mistake("file", f"cannot be read: {error}")]) from None
     return parse_toml(name, raw)
 

@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 _DEVICES: Final = {"con", "prn", "aux", "nul", *(f"{d}{i}" for d in ("com", "lpt") for i in range(1, 10))}
@@ -54,6 +54,7 @@ def target(path: str | os.PathLike[str], suffix: str, stem: str) -> Path:
     BadValue
         A folder that does not exist, another suffix, a file name the system would not keep.
     """
+    of_kind(path, (str, os.PathLike), "file name", f"a path that ends in {suffix}, or a folder that exists")
     wanted = Path(path)
     if wanted.is_dir():
         return wanted / (stem + suffix)

@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 
 from tinbook.errors import CannotMake
-from tinbook.make.made import Made, MadeBead, MadePanel, MadeStrip, Vec
+from tinbook.make.made import Made, MadeBead, MadePanel, MadeStrip, Vec, need_made
 from tinbook.plane import Array, Edge, Loop, Point
 from tinbook.plane_cuts import clip
 from tinbook.svg import Picture, document, num
@@ -98,6 +98,7 @@ def folded_patches(made: Made, seen_from: Literal["up", "down"] = "up") -> tuple
     CannotMake
         No panels: a stop finding made them impossible.
     """
+    need_made(made, "folded picture")
     if not made.panels:
         raise CannotMake(f"{made.part.number}: it has no panels to draw; see its findings")
     return pooled_patches((made,), seen_from)

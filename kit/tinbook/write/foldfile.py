@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadValue
-from tinbook.make.made import Made
+from tinbook.make.made import Made, need_made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.steps import Sequence
@@ -99,7 +99,8 @@ def read_folds(path: str | os.PathLike[str], made: Made) -> Sequence:
     BadFile
         Not such a file, one of another part, hits that are incomplete or not those of the part; all mistakes at once.
     """
-    doc = read_toml(os.fspath(path))
+    need_made(made, "read_folds")
+    doc = read_toml(path)
     part = made.part
     have = {"part": part.number, "rev": part.rev, "sheet": made.sheet.key}
     for key in _HEAD:

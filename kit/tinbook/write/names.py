@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from tinbook.errors import BadValue, CannotMake
+from tinbook.errors import BadValue, CannotMake, of_kind
 from tinbook.finding import stops
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made
@@ -66,6 +66,7 @@ def label(thing: Subject, quantity: int | None = None) -> Label:
     BadValue
         A number, revision or quantity that cannot stand in a file name.
     """
+    _of_a_part(thing)
     if isinstance(thing, Made):
         part, sheet = thing.part, thing.sheet
         result = Label(
@@ -115,6 +116,7 @@ def blank_of(thing: Subject) -> FlatPattern:
     CannotMake
         A stop finding, or no flat pattern.
     """
+    _of_a_part(thing)
     if isinstance(thing, Made):
         refuse(thing.findings, thing.part.number)
         if thing.flat is None:
@@ -122,6 +124,12 @@ def blank_of(thing: Subject) -> FlatPattern:
         return thing.flat
     refuse(thing.findings, thing.name)
     return thing
+
+
+def _of_a_part(thing: object) -> None:
+    of_kind(
+        thing, (Made, FlatPattern), "what to write", "a made part, as tb.make(part, shop) gives one, or a flat pattern"
+    )
 
 
 def refuse(findings: Sequence[Finding], name: str) -> None:
