@@ -10,14 +10,18 @@ import numpy as np
 import shapely
 
 from tinbook.calc.beads import stretch
-from tinbook.check.near import apart, edge_gap, fold_gap, hole_gap, holes_of, line, lines_of
+from tinbook.check.near import apart, edge_gap, fold_gap, hole_gap, holes_of, lines, lines_of
 from tinbook.finding import Finding, Severity
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import Made, MadeBead, MadePanel
 from tinbook.plane import Array, Edge, Loop
+from tinbook.plane_arrays import boxes
 
 PITCH = 2.5
 """Widths from centre to centre (common practice)."""
+
+FINE = 0.02
+"""mm: sagitta of the chords of a footprint."""
 
 
 def rolls(made: Made) -> Iterator[Finding]:
@@ -67,23 +71,23 @@ def distances(made: Made) -> Iterator[Finding]:
     for p in made.panels:
         if not p.beads:
             continue
-        prints = polygons_of([b.footprint for b in p.beads], 0.02)
+        around = boxes([b.footprint for b in p.beads])
         folds, free = lines_of(made, p)
-        *to_folds, to_edge = apart([*folds.values(), free], prints)
-        for (fold, tangent), least in zip(folds.items(), to_folds, strict=True):
+        for fold, least in zip(folds, apart(shapely.bounds(list(folds.values())), around), strict=True):
             limit = fold_gap(t, radius[fold])
-            yield from _close(
-                p, prints, tangent, least, limit, "bead.fold", f"fold {fold!r}", "the rolls or the die foul it"
-            )
-        yield from _close(p, prints, free, to_edge, edge_gap(t), "bead.edge", "a free edge", "the edge ripples")
+            name, why = f"fold {fold!r}", "the rolls or the die foul it"
+            yield from _close(p, folds[fold], np.flatnonzero(least < limit), limit, "bead.fold", name, why)
+        limit = edge_gap(t)
+        least = apart(shapely.bounds(shapely.get_parts(free)), around).min(axis=0, initial=math.inf)
+        yield from _close(p, free, np.flatnonzero(least < limit), limit, "bead.edge", "a free edge", "the edge ripples")
         if p.holes:
             shapes, r = holes_of(made, p)
-            for b, area, least in zip(p.beads, prints, apart(prints, shapes) - r, strict=True):
+            for b, least in zip(p.beads, apart(around, shapely.bounds(shapes)) - r, strict=True):
                 limit = hole_gap(t, b.shoulder)
                 near = np.flatnonzero(least < limit)
                 if not len(near):
                     continue
-                gaps = shapely.distance(shapes[near], area) - r[near]
+                gaps = shapely.distance(shapes[near], polygons_of([b.footprint], FINE)[0]) - r[near]
                 i = int(np.argmin(gaps))
                 if gaps[i] < limit - 1e-9:
                     what = f"hole {p.holes[near[i]].name!r} lies in metal that the bead pulls"
@@ -91,11 +95,12 @@ def distances(made: Made) -> Iterator[Finding]:
         yield from _spacing(p)
 
 
-def _close(
-    p: MadePanel, prints: Any, other: Any, least: Array, limit: float, code: str, name: str, why: str
-) -> Iterator[Finding]:
-    near = np.flatnonzero(least < limit)
-    for i, gap in zip(near, shapely.distance(prints[near], other), strict=True):
+def _close(p: MadePanel, other: Any, near: Any, limit: float, code: str, name: str, why: str) -> Iterator[Finding]:
+    """Yield a finding for each bead that comes too near a line; `near` are the numbers of those whose boxes do."""
+    if not len(near):
+        return
+    prints = polygons_of([p.beads[i].footprint for i in near], FINE)
+    for i, gap in zip(near, shapely.distance(prints, other), strict=True):
         b = p.beads[i]
         if gap < limit - 1e-9:
             cure = "a shorter bead, or move it inward"
@@ -103,14 +108,15 @@ def _close(
 
 
 def _spacing(p: MadePanel) -> Iterator[Finding]:
-    lines = np.array([line(b.path) for b in p.beads], dtype=object)
-    for i, b in enumerate(p.beads[:-1]):
-        gaps = shapely.distance(lines[i + 1 :], lines[i])
-        for gap, other in zip(gaps, p.beads[i + 1 :], strict=True):
-            limit = PITCH * max(b.width, other.width)
-            if gap < limit - 1e-9:
-                what = f"it lies so near bead {other.name!r} that rolling one flattens the other"
-                yield _mind("bead.pitch", b, what, float(gap), limit, "space them out, or use narrower rolls")
+    paths = lines([b.path for b in p.beads])
+    first, second = np.triu_indices(len(paths), 1)
+    gaps = shapely.distance(paths[first], paths[second])
+    for i, k, gap in zip(first, second, gaps.tolist(), strict=True):
+        b, other = p.beads[i], p.beads[k]
+        limit = PITCH * max(b.width, other.width)
+        if gap < limit - 1e-9:
+            what = f"it lies so near bead {other.name!r} that rolling one flattens the other"
+            yield _mind("bead.pitch", b, what, gap, limit, "space them out, or use narrower rolls")
 
 
 def throat(made: Made) -> Iterator[Finding]:

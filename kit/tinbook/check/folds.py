@@ -123,7 +123,7 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
         tangents = lines_of(made, p)[0]
         if not tangents:
             continue
-        gap = apart(list(tangents.values()), shapes) - r
+        gap = apart(shapely.bounds(list(tangents.values())), shapely.bounds(shapes)) - r
         for (fold, tangent), least in zip(tangents.items(), gap, strict=True):
             near = np.flatnonzero(least < 1.5 * t)
             if not len(near):

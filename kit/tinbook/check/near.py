@@ -28,15 +28,26 @@ def of_holes(holes: Iterable[MadeHole]) -> tuple[Any, Array]:
     return shapes, radii
 
 
-def line(edges: Iterable[Edge]) -> Any:
-    """Return edges as one geometry."""
+def lines(groups: Sequence[Iterable[Edge]]) -> Any:
+    """Return each group of edges as one geometry, all in one call."""
     points: list[Sequence[float]] = []
     of: list[int] = []
-    for i, e in enumerate(edges):
-        points += [e.start] if e.is_line else e.chords(CHORD).tolist()
-        points.append(e.end)
-        of += [i] * (len(points) - len(of))
-    return shapely.multilinestrings(shapely.linestrings(np.array(points).reshape(-1, 2), indices=of) if of else [])
+    group: list[int] = []
+    for k, edges in enumerate(groups):
+        for e in edges:
+            points += [e.start] if e.is_line else e.chords(CHORD).tolist()
+            points.append(e.end)
+            of += [len(group)] * (len(points) - len(of))
+            group.append(k)
+    out = np.full(len(groups), shapely.MultiLineString(), dtype=object)
+    if group:
+        shapely.multilinestrings(shapely.linestrings(points, indices=of), indices=group, out=out)
+    return out
+
+
+def line(edges: Iterable[Edge]) -> Any:
+    """Return edges as one geometry."""
+    return lines([edges])[0]
 
 
 def holes_of(made: Made, panel: MadePanel) -> tuple[Any, Array]:
@@ -52,15 +63,16 @@ def lines_of(made: Made, panel: MadePanel) -> tuple[dict[str, Any], Any]:
     """Return a panel's tangent lines by fold, and its free edges, as geometry; worked out once for all rules."""
     key = f"check lines {panel.name}"
     if key not in made._cache:
-        folds = {fold: line(edges) for fold, edges in folds_of(panel).items()}
-        made._cache[key] = folds, line(free_edges(panel))
+        folds = folds_of(panel)
+        *bends, free = lines([*folds.values(), free_edges(panel)])
+        made._cache[key] = dict(zip(folds, bends, strict=True)), free
     found: tuple[dict[str, Any], Any] = made._cache[key]
     return found
 
 
-def apart(shapes: Any, others: Any) -> Array:
-    """Return how far boxes of shapes are from boxes of others, shape (shapes, others): no shape is nearer than that."""
-    a, b = shapely.bounds(shapes)[:, None], shapely.bounds(others)[None]
+def apart(boxes: Array, others: Array) -> Array:
+    """Return how far boxes are from other boxes, shape (boxes, others): nothing inside them is nearer than that."""
+    a, b = boxes[:, None], others[None]
     gap = np.maximum(np.maximum(a[..., :2] - b[..., 2:], b[..., :2] - a[..., 2:]), 0.0)
     distances: Array = np.hypot(gap[..., 0], gap[..., 1])
     return distances

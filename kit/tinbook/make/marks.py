@@ -7,13 +7,14 @@ import math
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import MadePanel
 from tinbook.part.features import Etch, Text
-from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.plane import Array, Edge, Loop, Move, Point
 from tinbook.plane_arrays import boxes, rows
 from tinbook.strokes import strokes, text_width
 
@@ -106,15 +107,12 @@ def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[M
     if ground.is_empty:
         return []
     shapely.prepare(ground)
-    strokes_ = rows([e for m in marks for e in m.edges])[:, :4].reshape(-1, 2, 2)
-    taken = [shapely.box(*boxes([c.loop for c in cuts]).T), shapely.linestrings(strokes_)]
-    taken.append(polygons_of([b.footprint.moved(base.flat) for b in base.beads], 0.5))
-    tree = shapely.STRtree(np.concatenate(taken))
+    taken = _Taken([c.loop for c in cuts], [b.footprint.moved(base.flat) for b in base.beads], marks)
     for height in (10.0, 7.0, 5.0, 3.5):
         width, tall = max(text_width(label, height), 6 * height), 3.6 * height
         for turn in (0.0, 90.0):
             w, h = (width, tall) if turn == 0.0 else (tall, width)
-            at = _free_place(ground, tree, w, h)
+            at = _free_place(ground, taken, w, h)
             if at is None:
                 continue
             place = Move(u=at[0] + (tall if turn else 0.0), v=at[1]).after(Move.turn(turn))
@@ -141,23 +139,56 @@ def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
     return tuple(Edge(a, b) for a, b in ends)
 
 
-def _free_place(ground: shapely.Geometry, tree: shapely.STRtree, w: float, h: float) -> Point | None:
+class _Taken:
+    """What lies on the blank already: boxes of cuts, strokes of marks, footprints of beads."""
+
+    def __init__(self, cuts: list[Loop], beads: list[Loop], marks: list[Mark]) -> None:
+        ends = rows([e for m in marks for e in m.edges])[:, :4]
+        a, b = ends[:, :2], ends[:, 2:]
+        strokes_ = np.concatenate((np.minimum(a, b), np.maximum(a, b)), axis=1)
+        slanted = (a != b).all(axis=1)
+        self._plain = np.concatenate((boxes(cuts), strokes_[~slanted]))  # these fill their boxes
+        self._boxes = np.concatenate((strokes_[slanted], boxes(beads)))
+        self._slanted, self._beads = ends[slanted].reshape(-1, 2, 2), beads
+
+    def hits(self, places: Array) -> npt.NDArray[np.bool_]:
+        """Tell which boxes, shape (n, 4), meet something."""
+        hit = _meet(places, self._plain)
+        # Shapes are made only for places that boxes do not settle.
+        doubt = np.flatnonzero(~hit & _meet(places, self._boxes))
+        if len(doubt):
+            tree = shapely.STRtree(np.concatenate((shapely.linestrings(self._slanted), polygons_of(self._beads, 0.5))))
+            hit[doubt[tree.query(shapely.box(*places[doubt].T), predicate="intersects")[0]]] = True
+        return hit
+
+
+def _meet(a: Array, b: Array) -> npt.NDArray[np.bool_]:
+    """Tell which boxes of `a` touch any of `b`."""
+    ax0, ay0, ax1, ay1 = a.T[:, :, None]
+    bx0, by0, bx1, by1 = b.T
+    meet = (ax0 <= bx1) & (ax1 >= bx0) & (ay0 <= by1) & (ay1 >= by0)
+    found: npt.NDArray[np.bool_] = meet.any(axis=1)
+    return found
+
+
+_PLACES = np.array([(x / 10, y / 10) for x in range(11) for y in range(11)])
+"""Where a mark is tried, as shares of the room that the blank leaves it."""
+
+
+def _free_place(ground: shapely.Geometry, taken: _Taken, w: float, h: float) -> Point | None:
     x0, y0, x1, y1 = ground.bounds
-    x0, y0, x1, y1 = x0 + 2, y0 + 2, x1 - 2, y1 - 2
-    if x1 - x0 < w or y1 - y0 < h:
+    room = np.array((x1 - x0 - 4 - w, y1 - y0 - 4 - h))
+    if room.min() < 0:
         return None
-    xs, ys = np.linspace(x0, x1 - w, 11), np.linspace(y0, y1 - h, 11)
-    corners = np.array([(x, y) for x in xs for y in ys])
     # Nearest to the middle first: that is where a folder looks, and clear of the edges.
-    middle = np.array([(x0 + x1 - w) / 2, (y0 + y1 - h) / 2])
-    corners = corners[np.argsort(np.round(((corners - middle) ** 2).sum(axis=1), 3), kind="stable")]
+    off = ((_PLACES - 0.5) * room) ** 2
+    corners = (_PLACES * room + (x0 + 2, y0 + 2))[np.argsort(np.round(off[:, 0] + off[:, 1], 3), kind="stable")]
     # A few at a time: mostly one of the first is free.
     for some in (corners[:12], corners[12:]):
         # 2 mm of air round the text.
-        places = shapely.box(some[:, 0] - 2, some[:, 1] - 2, some[:, 0] + w + 2, some[:, 1] + h + 2)
-        hit = ~shapely.contains_properly(ground, places)
-        hit[tree.query(places, predicate="intersects")[0]] = True
-        if not hit.all():
-            x, y = some[int(hit.argmin())].tolist()
-            return x, y
+        places = np.concatenate((some - 2.0, some + np.array((w + 2.0, h + 2.0))), axis=1)
+        for i in np.flatnonzero(~taken.hits(places)):
+            if shapely.contains_properly(ground, shapely.box(*places[i])):
+                x, y = some[i].tolist()
+                return x, y
     return None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from tinbook.calc.beads import bead_field
@@ -14,6 +15,8 @@ WIDEST_PITCH: Final = 0.6
 """Bead spacing over the beads' span up to which the band was measured."""
 SHORTEST_BEAD: Final = 0.6
 """Bead length over the span down to which the band was measured."""
+
+_field = lru_cache(maxsize=64)(bead_field)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +87,7 @@ def smeared(
     pitch = spread / count
     in_range("bead spacing over their span", pitch / span, 0.0, WIDEST_PITCH, "wider, the flats between them rule")
     in_range("bead length over the span", inside / span, SHORTEST_BEAD, 1.0, "shorter, the flat ends rule")
-    section = bead_field(bead.width, bead.depth, bead.shoulder, t, pitch, bead.draw)
+    section = _field(bead.width, bead.depth, bead.shoulder, t, pitch, bead.draw)
     # One bead lies where the panel bends most: its share by the first mode is twice its smeared one.
     ribbed = d + youngs * (section.inertia - section.flat_inertia) * (2 if count == 1 else 1)
     # Compliance of the wall way round; the bead's metal is thinner where it was stretched.
