@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from tinbook.check.parameter import parameter
 from tinbook.check.rules import check
 from tinbook.check.table import Findings
 from tinbook.errors import TinbookError
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import Finding, stops, worst_first
 from tinbook.make.assembled import Assembled, meeting_findings
 from tinbook.part.part import Part
 
@@ -27,9 +28,13 @@ def check_assembly(made: Assembled) -> Findings:
         Nothing is raised.
     """
     found: list[Finding] = []
+    named: list[Finding] = []
     for thing, pieces in made.made:
         if isinstance(thing, Part):
             found += [replace(f, where=f"{thing.number}: {f.where}") for f in check(pieces[0])]
+            if made.assembly.asked is not None and not named and stops(found):
+                asked, stopped = made.assembly.asked, stops(found)
+                named += parameter(asked, made.shop, thing.sheet, lambda tried: bool(check(tried).stops), stopped)
     if made.ok:
         try:
             found += [f for f in meeting_findings(made) if f not in made.findings]
@@ -55,4 +60,4 @@ def check_assembly(made: Assembled) -> Findings:
         )
         for caution in made.assembly.cautions
     ]
-    return Findings(worst_first(found))
+    return Findings(worst_first([*named, *found]))

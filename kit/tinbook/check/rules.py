@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, Literal
 
 from tinbook.check import beads, blank, folds, holes
+from tinbook.check.parameter import parameter
 from tinbook.check.table import Findings
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import Finding, stops, worst_first
 from tinbook.make.made import Made, need_made
 
 if TYPE_CHECKING:
@@ -52,9 +53,13 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
     -------
     Findings
         Worst first, those of `make` included. A rule that fails is itself a finding; nothing is raised.
+        Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
     """
     need_made(made, "check")
-    found = list(made.findings)
+    found = _found(made, kind)
+    asked, stopped = made.part.asked, stops(found)
+    if asked is not None and stopped and kind != "live":  # a search is nothing for a moving slider
+        found[:0] = parameter(asked, made.shop, made.part.sheet, lambda t: bool(stops(_found(t, kind))), stopped)
     if shop is not None and shop != made.shop:
         found.append(
             Finding(
@@ -68,13 +73,20 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
         )
     if made.flat is None:
         return Findings(worst_first(found))
-    for rule, its_kind in RULES:
-        if kind in (None, its_kind):
-            found.extend(_run(rule, made))
     fit = getattr(opening, "fit", None)
     if fit is not None:
         found.extend(blank.follows(made, float(fit.out_of_flat)))
     return Findings(worst_first(found))
+
+
+def _found(made: Made, kind: Kind | None) -> list[Finding]:
+    """Return what `make` and the rules say."""
+    found = list(made.findings)
+    if made.flat is not None:
+        for rule, its_kind in RULES:
+            if kind in (None, its_kind):
+                found.extend(_run(rule, made))
+    return found
 
 
 def _run(rule: Callable[[Made], Iterator[Finding]], made: Made) -> list[Finding]:

@@ -99,7 +99,7 @@ def flanged_disc(
         "",
     )
     or_none("flanged_disc bore", bore, 10.0)
-    within("flanged_disc bore", bore, None, across - 70, "the flats less 35 mm at each side")
+    within("flanged_disc bore", bore, None, max(across - 70, 0.0), "the flats less 35 mm at each side")
     corner = across / 2 / math.cos(math.pi / sides)
     turns = [2 * math.pi * (k - 0.5) / sides - math.pi / 2 for k in range(sides)]
     points = [(corner * math.cos(a), corner * math.sin(a)) for a in turns]

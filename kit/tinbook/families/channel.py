@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from tinbook.families.ranges import ranged
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
 
 
+@ranged
 def folded_channel(
     length: Annotated[float, Range(60, 1500, 5, "mm")] = 400.0,
     web: Annotated[float, Range(20, 300, 1, "mm")] = 60.0,

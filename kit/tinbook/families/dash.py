@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from tinbook.families.ranges import ranged
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
 
 
+@ranged
 def hemmed_dash_edge(
     length: Annotated[float, Range(150, 1400, 5, "mm")] = 900.0,
     height: Annotated[float, Range(60, 300, 1, "mm")] = 140.0,

@@ -91,8 +91,10 @@ def reinforcement_plate(
     part = Part(number, rev=rev, sheet=sheet, base=base.clipped(clip) if clip else base, title="reinforcement plate")
     if bolts_along:
         inside = 2 * 35.0
-        within("reinforcement_plate spread_along", spread_along, None, length - inside, "inside the plug welds")
-        within("reinforcement_plate spread_across", spread_across, None, width - inside, "inside the plug welds")
+        if bolts_along > 1:
+            within("reinforcement_plate spread_along", spread_along, None, length - inside, "inside the plug welds")
+        if bolts_across > 1:
+            within("reinforcement_plate spread_across", spread_across, None, width - inside, "inside the plug welds")
         step = spread_along / max(bolts_along - 1, 1), spread_across / max(bolts_across - 1, 1)
         within("reinforcement_plate bolts_along", bolts_along, None, spread_along // 20 + 1, "20 mm apart", "")
         within("reinforcement_plate bolts_across", bolts_across, None, spread_across // 20 + 1, "20 mm apart", "")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from tinbook.families.ranges import ranged
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
 
 
+@ranged
 def bead_rolled_panel(
     length: Annotated[float, Range(200, 1500, 5, "mm")] = 800.0,
     width: Annotated[float, Range(150, 900, 5, "mm")] = 400.0,

@@ -6,25 +6,46 @@ import functools
 import inspect
 import math
 import typing
-from collections.abc import Callable
-from typing import Any, ParamSpec, TypeVar
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any, ParamSpec, TypeVar, cast
 
 from tinbook import units
-from tinbook.errors import BadValue
-from tinbook.units import Range
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.asked import Asked, Path, inside, is_inside, nearest, range_of
+from tinbook.part.assembly import Assembly
+from tinbook.part.part import Part
 
 P = ParamSpec("P")
 R = TypeVar("R")
 
 
+class Beyond(BadValue):
+    """A parameter beyond what is valid; `better` holds what would be: the nearest value, by parameter."""
+
+    def __init__(self, field: str, value: object, valid: str, better: Mapping[Path, Any]) -> None:
+        self.better = dict(better)
+        super().__init__(field, value, valid)
+
+    def __reduce__(self) -> tuple[type[Beyond], tuple[str, object, str, dict[Path, Any]]]:  # type: ignore[override]
+        return type(self), (self.field, self.value, self.valid, self.better)
+
+
+def _beyond(field: str, value: object, valid: str, better: float) -> Beyond:
+    return Beyond(field, value, f"{valid}; nearest {better:.10g}", {(field.rpartition(" ")[2],): better})
+
+
 def ranged(family: Callable[P, R]) -> Callable[P, R]:
-    """Hold a family's parameters to the ranges in its annotations before it runs.
+    """Hold a family's parameters to the ranges in its annotations, and let what it gives remember them.
 
     Numbers may carry units as text. A value outside its range, or a word that
-    is not among a parameter's choices, raises BadValue with the nearest valid value.
+    is not among a parameter's choices, raises BadValue with the nearest valid value. So does
+    what its parameters together cannot be: where the refusal itself does not name one of them and a value that
+    helps, these are searched. What it returns knows what it was asked for, so that the checks can do the same.
     """
     signature = inspect.signature(family)
     name = family.__name__
+    rest = next((p.name for p in signature.parameters.values() if p.kind is p.VAR_KEYWORD), "")
 
     @functools.wraps(family)
     def held(*args: P.args, **kwargs: P.kwargs) -> R:
@@ -32,9 +53,74 @@ def ranged(family: Callable[P, R]) -> Callable[P, R]:
         for key, hint in _hints(family).items():
             if key in given.arguments:
                 given.arguments[key] = _held(given.arguments[key], hint, f"{name} {key}")
-        return family(*given.args, **given.kwargs)
+        if is_inside():
+            return family(*given.args, **given.kwargs)
+        values = {**given.arguments, **given.arguments.get(rest, {})}
+        values.pop(rest, None)
+        asked = Asked(family=held, values=values)
+        try:
+            with inside():
+                thing = family(*given.args, **given.kwargs)
+        except UnknownName:
+            raise
+        except BadValue as wrong:
+            raise _helpful(wrong, asked) from None
+        return _remembered(thing, asked)
 
     return held
+
+
+def _remembered(thing: R, asked: Asked) -> R:
+    """Return what a family gives with what it was asked for."""
+    if isinstance(thing, Part | Assembly):
+        return cast(R, thing._changed(asked=asked))
+    if isinstance(thing, tuple) and all(type(t) is Part for t in thing):
+        return cast(R, tuple(t._changed(asked=replace(asked, pick=i)) for i, t in enumerate(thing)))
+    return thing
+
+
+def _helpful(wrong: BadValue, asked: Asked) -> BadValue:
+    """Return a refusal that names a parameter of the family with a value that was tried and helps."""
+    if isinstance(wrong.value, str) or _leads_on(wrong, asked):
+        return wrong
+
+    def works(changes: Mapping[Path, Any]) -> bool:
+        return _refusal(asked, changes) is None
+
+    found = nearest(asked, works)
+    if not found:
+        return wrong
+    first, better = next(iter(found)), {k.path: v for k, v in found.items()}
+    says = " together with ".join(f"{k.name} {k.says(v)}" for k, v in found.items())
+    if len(found) == 1 and first.range is not None:
+        says = f"nearest {first.says(found[first])}"
+    why = wrong.valid.partition("; nearest")[0]
+    return Beyond(f"{first.family} {first.name}", first.value, f"{says}; as asked for, {wrong.field} is {why}", better)
+
+
+def _leads_on(wrong: BadValue, asked: Asked) -> bool:
+    """Whether the values that refusals name, taken one after the other, end in something that can be had."""
+    own, changes = {f"{k.family} {k.name}": k for k in asked.knobs if k.range is not None}, dict[Path, Any]()
+    last: BadValue | None = wrong
+    for _ in range(8):
+        if last is None:
+            return True
+        knob = own.get(last.field)
+        value = last.better.get(knob.path) if knob is not None and isinstance(last, Beyond) else None
+        if knob is None or knob.range is None or value is None or not knob.range.low <= value <= knob.range.high:
+            return False
+        changes[knob.path] = int(value) if knob.whole else value
+        last = _refusal(asked, changes)
+    return False
+
+
+def _refusal(asked: Asked, changes: Mapping[Path, Any]) -> BadValue | None:
+    with inside():
+        try:
+            asked.again(changes)
+        except BadValue as wrong:
+            return wrong
+    return None
 
 
 def within(field: str, value: float, low: float | None, high: float | None, why: str, unit: str = "mm") -> None:
@@ -73,7 +159,8 @@ def within(field: str, value: float, low: float | None, high: float | None, why:
         span = f"at most {most:.10g}" if least is None else f"at least {least:.10g}"
     else:
         span = f"{least:.10g} to {most:.10g}"
-    raise BadValue(field, value, f"{span} {unit}".rstrip() + f", {why}; nearest {nearest:.10g}")
+    assert nearest is not None
+    raise _beyond(field, value, f"{span} {unit}".rstrip() + f", {why}", nearest)
 
 
 def workable(field: str, value: float, works: Callable[[float], R], safe: float) -> R:
@@ -118,7 +205,7 @@ def workable(field: str, value: float, works: Callable[[float], R], safe: float)
             bad = middle
     nearest = math.floor(good * 100) / 100 if good > safe else math.ceil(good * 100) / 100
     word = "at most" if value > good else "at least"
-    raise BadValue(field, value, f"{word} {nearest:.10g} mm, {why}; nearest {nearest:.10g}")
+    raise _beyond(field, value, f"{word} {nearest:.10g} mm, {why}", nearest)
 
 
 def or_none(field: str, value: float, least: float) -> None:
@@ -127,28 +214,25 @@ def or_none(field: str, value: float, least: float) -> None:
         within(field, value, least, None, "or 0 for none")
 
 
-def thickness_of(family: str, sheet: str, thickness: float) -> float:
+def thickness_of(family: str, sheet: str, thickness: float, what: str = "sheet") -> float:
     """Return the thickness given, or the number that ends the sheet's name ("DC01 1.5"), mm."""
     if thickness > 0:
         return thickness
     try:
         return units.positive(sheet.rsplit(maxsplit=1)[-1], f"{family} thickness")
     except (BadValue, IndexError):
-        raise BadValue(f"{family} thickness", thickness, f"the thickness of sheet {sheet!r} in mm") from None
+        ends = "a name that ends in its thickness in mm, as in 'DC01 1.5'"
+        raise BadValue(f"{family} {what}", sheet, ends) from None
 
 
 @functools.cache
 def _hints(family: Callable[..., Any]) -> dict[str, Any]:
     hints = typing.get_type_hints(family, include_extras=True)
-    return {k: h for k, h in hints.items() if _range(h) is not None or typing.get_origin(h) is typing.Literal}
-
-
-def _range(hint: Any) -> Range | None:
-    return next((m for m in getattr(hint, "__metadata__", ()) if isinstance(m, Range)), None)
+    return {k: h for k, h in hints.items() if range_of(h) is not None or typing.get_origin(h) is typing.Literal}
 
 
 def _held(value: Any, hint: Any, field: str) -> Any:
-    limits = _range(hint)
+    limits = range_of(hint)
     if limits is None:
         choices = typing.get_args(hint)
         if value not in choices:
@@ -159,8 +243,8 @@ def _held(value: Any, hint: Any, field: str) -> Any:
     says = f"{limits.low:g} to {limits.high:g} {limits.unit}".rstrip()
     if typing.get_args(hint)[0] is int:
         if isinstance(value, bool) or number != int(number) or nearest != number:
-            raise BadValue(field, value, f"a whole number, {says}; nearest {round(nearest):g}")
+            raise _beyond(field, value, f"a whole number, {says}", round(nearest))
         return int(number)
     if nearest != number:
-        raise BadValue(field, value, f"{says}; nearest {nearest:g}")
+        raise _beyond(field, value, says, nearest)
     return number

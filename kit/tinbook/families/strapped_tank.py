@@ -67,7 +67,7 @@ def strap_fork(
     within("strap_fork pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
     t = thickness_of("strap_fork", sheet, 0.0)
     across = strap_width + 2 * PLAY + 2 * t
-    up = fork_depth(pin, thickness_of("strap_fork", strap, 0.0), t)
+    up = fork_depth(pin, thickness_of("strap_fork", strap, 0.0, "strap"), t)
     base = Outline.rectangle(length, across)
     part = Part(number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4)
     for edge in ("front", "rear"):

@@ -104,7 +104,7 @@ def pin_places(tank_width: float, liner: float, below: float, pin: float, strap:
     -------
     ((float, float), (float, float))
     """
-    t = thickness_of("pin_places", strap, 0.0)
+    t = thickness_of("pin_places", strap, 0.0, "strap")
     x = tank_width / 2 + liner + t - eye(pin, t, 20.0).offset
     return (x, -below), (-x, -below)
 

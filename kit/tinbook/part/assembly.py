@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
+from tinbook.part.asked import Asked
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing, Vec, unit
@@ -93,6 +94,7 @@ class Assembly:
     welds: tuple[Weld, ...]
     explode: tuple[tuple[str, Vec], ...]
     cautions: tuple[str, ...]
+    asked: Asked | None = field(repr=False, compare=False)  # the family's values, as long as nothing is changed by hand
 
     def __init__(self, number: str, *, rev: str = "A", title: str = "", cautions: tuple[str, ...] = ()) -> None:
         if not isinstance(number, str) or not _NUMBER.fullmatch(number) or ".." in number:
@@ -102,11 +104,12 @@ class Assembly:
         if not isinstance(title, str) or len(title) > 80 or not (title.isprintable() or title == ""):
             raise BadValue("title", title, "at most 80 printable characters")
         values = {"number": number, "rev": rev, "title": title, "cautions": tuple(cautions)}
-        for name, value in {**values, "members": (), "welds": (), "explode": ()}.items():
+        for name, value in {**values, "members": (), "welds": (), "explode": (), "asked": None}.items():
             object.__setattr__(self, name, value)
 
     def _changed(self, **values: object) -> Assembly:
         new = object.__new__(Assembly)
+        values.setdefault("asked", None)
         for name in Assembly.__slots__:
             object.__setattr__(new, name, values.get(name, getattr(self, name)))
         return new

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any, Literal, Self
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.features import Bead, Etch, Fold, Hole, HoleGrid, HoleRow, Text
 
 if TYPE_CHECKING:
+    from tinbook.part.asked import Asked
     from tinbook.part.outline import Outline
     from tinbook.shop.material import Sheet
 
@@ -43,6 +44,7 @@ class Declaration:
     trim: bool
     marking: bool
     last: str  # which tuple the newest feature is in, for `repeated`
+    asked: Asked | None = field(repr=False, compare=False)  # the family's values, as long as nothing is changed by hand
 
     def __init__(
         self,
@@ -74,7 +76,7 @@ class Declaration:
             raise BadValue("sheet", sheet, "a sheet of the shop or its key, as in 'DC01 1.6'")
         given = {"number": number, "rev": rev, "sheet": key, "base": base, "title": title, "quantity": quantity}
         empty: dict[str, Any] = dict.fromkeys(("folds", "holes", "beads", "texts", "etches"), ())
-        empty |= {"other_hand": False, "last": ""}
+        empty |= {"other_hand": False, "last": "", "asked": None}
         for name, value in {**given, **empty, "trim": trim, "marking": marking}.items():
             object.__setattr__(self, name, value)
 
@@ -129,6 +131,7 @@ class Declaration:
 
     def _changed(self, **values: Any) -> Self:
         new = object.__new__(type(self))
+        values.setdefault("asked", None)
         for f in fields(self):
             object.__setattr__(new, f.name, values.get(f.name, getattr(self, f.name)))
         return new
