@@ -79,9 +79,9 @@ def _shop(asked: argparse.Namespace) -> Any:
 
 
 def _folder(asked: argparse.Namespace) -> Path:
-    folder: Path = asked.out or Path("out")
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
+    from tinbook.write.files import ready_folder
+
+    return ready_folder(asked.out or Path("out"))
 
 
 def _made(asked: argparse.Namespace) -> tuple[Any, tuple[Finding, ...], Any]:

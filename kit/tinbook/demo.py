@@ -14,6 +14,7 @@ from tinbook.make.resolve import make
 from tinbook.read.points import read_outline
 from tinbook.shop.shop import Shop
 from tinbook.write.dxf import write_dxf
+from tinbook.write.files import ready_folder
 from tinbook.write.glb import write_glb
 from tinbook.write.sheet import write_sheet
 from tinbook.write.step import write_step
@@ -74,7 +75,7 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path) -> int:
         return 1
     w, h = made.flat.size
     print(f"   blank     {w:.2f} x {h:.2f} mm, {made.mass:.2f} kg, {made.flat.cut_length / 1000:.2f} m to cut")
-    out.mkdir(parents=True, exist_ok=True)
+    ready_folder(out)
     print("4  files")
     written = [
         ("cut file", write_dxf(made, out, marks=True)),

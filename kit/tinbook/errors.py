@@ -97,5 +97,9 @@ class CannotMake(TinbookError, RuntimeError):
     """A stop finding forbids what was asked for (writing a file, a solid)."""
 
 
+class CannotWrite(TinbookError, OSError):
+    """The system refuses to write a file: no permission, no room, held open elsewhere."""
+
+
 class MissingTool(TinbookError, RuntimeError):
     """Something outside the kit that this call needs is not installed."""

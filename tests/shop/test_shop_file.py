@@ -109,6 +109,21 @@ hole = 12
     assert shop.fixings.nut_insert("M8", 2) == Shop.demo().fixings.nut_insert("M8", 2)
 
 
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("[materials.DC01]\ndensity = 7.85", "at least 500"),  # g/cm3
+        ("[materials.DC01]\nyoungs = 210", "at least 1000"),  # GPa
+        ("[materials.DC01]\nyield_min = 140e6", "at most 5000 MPa"),  # Pa
+        ('[sheets."DC01 1.6"]\nmeasured = 1550', "at most 200 mm"),  # micrometres
+        ('[sheets."DC01 1.6"]\nmeasured = 1e-300', "at least 0.05"),
+    ],
+)
+def test_another_unit_is_noticed(tmp_path: Path, line: str, says: str) -> None:
+    (said,) = mistakes(tmp_path, f'base = "demo"\n{line}\n')
+    assert says in said
+
+
 def test_stands_alone(tmp_path: Path) -> None:
     shop = load(tmp_path, ALONE)
     assert [s.key for s in shop.sheets] == ["DC01 1"]
@@ -185,7 +200,7 @@ medium = 9
         ('measured = "16 ga"', "gauge numbers differ"),
         ("price = 3", "price_per_kg"),
         ('material = "DC1"', "DC01, DC04"),
-        ("nominal = -1.7", "greater than 0 mm"),
+        ("nominal = -1.7", "at least 0.05"),
         ("sizes = [[2500, 1250], [1]]", "2 numbers in brackets"),
         ('source = "nowhere"', "DIN 6935"),
         ("[materials.DC01]", "at least yield_min = 500"),

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from write_samples import plain
 
-from tinbook.errors import BadValue
-from tinbook.write.files import checked_name, target, whole, write_whole
+from tinbook.errors import BadValue, CannotWrite
+from tinbook.write.files import checked_name, ready_folder, target, whole, write_whole
 from tinbook.write.names import file_stem
 
 
@@ -34,13 +34,23 @@ def test_a_failing_sync_leaves_nothing(tmp_path: Path, monkeypatch: pytest.Monke
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", no_space)
-    with pytest.raises(OSError, match="No space"):
+    with pytest.raises(CannotWrite, match=r"nothing was written.*No space") as caught:
         write_whole({tmp_path / "a.dxf": b"0\nEOF\n"})
+    assert isinstance(caught.value, OSError)
     assert not list(tmp_path.iterdir())
 
 
+def test_a_folder_that_a_file_stands_in_for(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file")
+    with pytest.raises(CannotWrite, match="cannot be made"):
+        ready_folder(tmp_path / "out" / "deeper")
+    with pytest.raises(CannotWrite, match="nothing was written"):
+        write_whole({tmp_path / "out" / "a.dxf": b"0\nEOF\n"})
+    assert ready_folder(tmp_path / "new" / "one").is_dir()
+
+
 def test_a_forgotten_file_is_an_error(tmp_path: Path) -> None:
-    with pytest.raises(FileNotFoundError), whole(tmp_path / "a", tmp_path / "b") as (part, _):
+    with pytest.raises(CannotWrite), whole(tmp_path / "a", tmp_path / "b") as (part, _):
         part.write_text("only one of two")
     assert not list(tmp_path.iterdir())
 
@@ -59,7 +69,7 @@ def test_targets(tmp_path: Path) -> None:
         target(tmp_path / "no" / "x.dxf", ".dxf", "")
     with pytest.raises(BadValue, match=r"ends in \.dxf"):
         target(tmp_path / "x.step", ".dxf", "")
-    for name in ("con.dxf", "a?.dxf", 'a".dxf', "a\n.dxf"):
+    for name in ("con.dxf", "a?.dxf", 'a".dxf', "a\n.dxf", "y" * 201 + ".dxf"):
         with pytest.raises(BadValue, match="file name"):
             target(tmp_path / name, ".dxf", "")
 

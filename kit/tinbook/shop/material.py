@@ -13,7 +13,9 @@ FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
 
 TEMPERS: Final = ("soft", "half-hard", "hard")
 
-_MPA = Number("MPa", above=0)
+# Limits wide enough for any metal: a value beyond was typed in another unit.
+_MPA = Number("MPa", least=5, most=5000)
+_THICK = Number("mm", least=0.05, most=200)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,11 +60,11 @@ class Material:
     key: Annotated[str, Text()]
     title: Annotated[str, Text()]
     family: Annotated[str, Text(FAMILIES)]
-    density: Annotated[float, Number("kg/m^3", above=0)]
-    youngs: Annotated[float, _MPA]
+    density: Annotated[float, Number("kg/m^3", least=500, most=25_000)]
+    youngs: Annotated[float, Number("MPa", least=1000, most=1e6)]
     poisson: Annotated[float, Number(above=0, most=0.5)]
     yield_min: Annotated[float, _MPA]
-    yield_max: Annotated[float | None, Number("MPa", above=0, none=True)] = None
+    yield_max: Annotated[float | None, Number("MPa", least=5, most=5000, none=True)] = None
     tensile_min: Annotated[float, _MPA]
     tensile_max: Annotated[float, _MPA]
     elongation_percent: Annotated[float, Number(above=0, most=100)]
@@ -110,8 +112,8 @@ class Sheet:
 
     key: Annotated[str, Text()]
     material: Material
-    nominal: Annotated[float, Number("mm", above=0)]
-    measured: Annotated[float | None, Number("mm", above=0, none=True)] = None
+    nominal: Annotated[float, _THICK]
+    measured: Annotated[float | None, Number("mm", least=0.05, most=200, none=True)] = None
     sizes: Annotated[tuple[tuple[float, float], ...], Rows(2, least=1)]
     price_per_kg: Annotated[float | None, Number(least=0, none=True)] = None
     grain: Annotated[str, Text(("length", "none"))] = "length"

@@ -10,9 +10,11 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from tinbook.errors import BadValue, of_kind
+from tinbook.errors import BadValue, CannotWrite, of_kind
 
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
+_LONGEST: Final = 200
+"""Bytes of a file name: file systems take 255, and the temporary name is longer than the last one."""
 _DEVICES: Final = {"con", "prn", "aux", "nul", *(f"{d}{i}" for d in ("com", "lpt") for i in range(1, 10))}
 
 
@@ -56,6 +58,8 @@ def target(path: str | os.PathLike[str], suffix: str, stem: str) -> Path:
     """
     of_kind(path, (str, os.PathLike), "file name", f"a path that ends in {suffix}, or a folder that exists")
     wanted = Path(path)
+    if len(os.fsencode(wanted.name)) > _LONGEST:
+        raise BadValue("file name", wanted.name, f"at most {_LONGEST} bytes")
     if wanted.is_dir():
         return wanted / (stem + suffix)
     if wanted.suffix.lower() != suffix:
@@ -65,6 +69,15 @@ def target(path: str | os.PathLike[str], suffix: str, stem: str) -> Path:
     if re.search(r'[<>:"|?*\x00-\x1f]', wanted.name) or wanted.stem.split(".")[0].lower() in _DEVICES:
         raise BadValue("file name", wanted.name, 'a name without < > : " | ? * and not a device of the system')
     return wanted
+
+
+def ready_folder(folder: Path) -> Path:
+    """Return a folder that exists, made if it was not there."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise CannotWrite(f"{folder}: this folder cannot be made: {wrong.strerror or wrong}") from wrong
+    return folder
 
 
 def _sync_folder(folder: Path) -> None:
@@ -102,9 +115,15 @@ def whole(*paths: Path) -> Iterator[tuple[Path, ...]]:
             os.replace(part, path)
         for folder in {p.parent for p in paths}:
             _sync_folder(folder)
+    except OSError as wrong:
+        names = ", ".join(str(p) for p in paths)
+        raise CannotWrite(
+            f"{names}: nothing was written, the system says: {wrong.strerror or wrong}; valid: a folder that may be "
+            "written to, with room left, and a file that no other program holds open"
+        ) from wrong
     finally:
         for part in parts:
-            with suppress(FileNotFoundError):
+            with suppress(OSError):
                 part.unlink()
 
 
