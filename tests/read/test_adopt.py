@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 
 from strategies import SHOP, parts
-from tinbook.errors import CannotMake
+from tinbook.errors import BadValue, CannotMake
 from tinbook.families.channel import folded_channel
 from tinbook.families.dash import hemmed_dash_edge
 from tinbook.make.resolve import make
@@ -82,6 +82,11 @@ def test_what_a_part_cannot_say_is_named():
     ring = cq.Workplane().rect(60, 60).rect(57, 57).extrude(40).edges("|Z").fillet(2)
     with pytest.raises(CannotMake, match="fold"):
         adopt(unfold(ring), "DC01 1.5")
+
+
+def test_only_what_was_unfolded():
+    with pytest.raises(BadValue, match="unfold"):
+        adopt("bracket.step", "DC01 1.5")
 
 
 @given(parts(beads=False))

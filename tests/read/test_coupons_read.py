@@ -199,6 +199,11 @@ def test_wrong_columns(tmp_path, head, words):
         tb.coupons(table(tmp_path, [], head), SHOP)
 
 
+def test_a_value_in_a_column_without_a_name(tmp_path):
+    with pytest.raises(BadFile, match="line 2: '90' stands in a column that has no name in line 1"):
+        tb.coupons(table(tmp_path, ["DC01 1.5,V12,120,60,61,90"], "sheet,tool,length,leg_a,leg_b,"), SHOP)
+
+
 def test_missing_file():
     with pytest.raises(BadFile, match="cannot be read"):
         tb.coupons("no such file.csv", SHOP)

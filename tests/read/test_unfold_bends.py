@@ -126,7 +126,9 @@ def test_k_from_function_and_table() -> None:
         unfold(solid, bend={1.0: 0.42, 2.0: 0.44})
 
 
-@pytest.mark.parametrize("bad", [-0.1, 1.2, "0.44", True, {}, {1: 2}, None, lambda a, r, t: "x"])
+@pytest.mark.parametrize(
+    "bad", [-0.1, 1.2, "0.44", True, {}, {1: 2}, None, lambda a, r, t: "x", lambda a: 0.4, lambda a, r, t: 1 / 0]
+)
 def test_bad_bend_is_refused(bad: object) -> None:
     with pytest.raises(BadValue, match="bend"):
         unfold(bentstrip.solid(cq, [50, (90, 2), 30], T, WIDTH), bend=bad)  # type: ignore[arg-type]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from tinbook.calc.bending import outside_setback
-from tinbook.errors import CannotMake
+from tinbook.errors import CannotMake, of_kind
 from tinbook.flatpattern import FoldLine
 from tinbook.part.features import Fold, Hole
 from tinbook.part.outline import Outline
@@ -58,6 +58,7 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
         The solid has something that a Part cannot say: a bend whose ends are not square to it, an opening
         over two folds or past the end of one, a ring, a rolled edge. The flat itself stays good to cut.
     """
+    of_kind(found, Unfolded, "adopt", "what tb.unfold(file) answers")
     if not found.panels:
         raise CannotMake(f"{found.name}: no flat panel was found, so there is nothing to edit")
     panels, lines, over = closed_over(found)

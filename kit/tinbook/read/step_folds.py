@@ -47,7 +47,7 @@ def rule_of(bend: Any) -> tuple[KOf, str]:
             raise BadValue("bend", bend, valid)
         return (lambda angle, radius, t: _between(table, radius / t)), "K from the table given"
     if callable(bend):
-        return (lambda angle, radius, t: _checked(bend(angle, radius, t), radius, t)), "K from the function given"
+        return (lambda angle, radius, t: _asked(bend, angle, radius, t)), "K from the function given"
     raise BadValue("bend", bend, valid)
 
 
@@ -60,6 +60,15 @@ def _between(table: list[tuple[float, float]], ratio: float) -> float:
         if ratio <= r1:
             return k0 + (k1 - k0) * min(max((ratio - r0) / (r1 - r0), 0.0), 1.0)
     return table[-1][1] if ratio > table[0][0] else table[0][1]
+
+
+def _asked(bend: Callable[[float, float, float], Any], angle: float, radius: float, t: float) -> float:
+    try:
+        k = bend(angle, radius, t)
+    except Exception as wrong:
+        at = f"it failed with ({angle:.4g}, {radius:.4g}, {t:.4g}): {wrong}"
+        raise BadValue("bend function", at, "a function (angle, radius, thickness) -> K") from wrong
+    return _checked(k, radius, t)
 
 
 def _checked(k: Any, radius: float, t: float) -> float:

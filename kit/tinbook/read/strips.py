@@ -95,6 +95,9 @@ def read_strips(path: str | Path, scale: float, mistakes: list[Mistake]) -> list
             mistakes.append(Mistake(f"line {n}", f"holds {len(cells)} cells; valid: {len(header)}, as the first row"))
             continue
         row = {c: v for c, v in zip(header, cells, strict=True) if v}
+        if "" in row:
+            mistakes.append(Mistake(f"line {n}", f"{row['']!r} stands in a column that has no name in {where}"))
+            continue
         found = _strip(n, row, scale, mistakes)
         if found is not None:
             strips.append(found)
