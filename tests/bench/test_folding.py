@@ -7,13 +7,14 @@ import re
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
-from bench_samples import tray
+from bench_samples import big_tray, tray
 
 import tinbook as tb
 from tinbook.bench.folding import EARLIER, Folding, FoldingSection, folding
@@ -248,6 +249,54 @@ def test_an_order_that_comes_late_is_marked(bench: Any) -> None:
     thread.join(60)
     assert found[0][0]
     assert EARLIER in found[0][1]
+
+
+def test_cancel_ends_the_search_and_keeps_what_was_shown(bench: Any) -> None:
+    def design(flat: bool = True) -> Part:
+        return tray(beads=0) if flat else big_tray()
+
+    seen: list[Any] = []
+
+    async def main() -> None:
+        b = bench(design)
+        s = drawer(b)
+        s.cancel()  # nothing to end
+        s.run()
+        while s.running:
+            await asyncio.sleep(0.01)
+        first = s.shown
+        assert first is not None
+        assert s._cancel.disabled
+        b.set(flat=False)  # ten folds: thousands of states, seconds
+        s.run()
+        assert not s._cancel.disabled
+        while "states looked at" not in s._word.value:
+            await asyncio.sleep(0.01)
+        s.cancel()
+        assert "ending" in s._word.value
+        begun = time.monotonic()
+        while s.running:
+            await asyncio.sleep(0.01)
+        seen.extend((time.monotonic() - begun, s.shown is first, s._note.value, s._word.value))
+        seen.extend((s._run.disabled, s._cancel.disabled))
+
+    thread = threading.Thread(target=lambda: asyncio.run(main()))
+    thread.start()
+    thread.join(60)
+    took, same, said, word, run, cancel = seen
+    assert took < 10  # one state
+    assert same
+    assert "ended; no order was worked out" in said
+    assert EARLIER in said
+    assert (word, run, cancel) == ("", False, True)
+
+
+def test_who_listens_to_a_search_does_not_change_it(box: Sequence) -> None:
+    heard: list[tuple[float, str]] = []
+    found = fold_sequence(box.made, progress=lambda share, word: heard.append((share, word)))
+    assert found.moves == box.moves
+    assert [share for share, _ in heard] == sorted(share for share, _ in heard)
+    assert 0 <= heard[0][0] <= heard[-1][0] <= 1
 
 
 def test_the_drawer_tells_why_there_is_nothing_to_fold(bench: Any) -> None:

@@ -41,6 +41,11 @@ class Job:
         """Whether there is work going on that has not been ended."""
         return self._stop is not None
 
+    @property
+    def ending(self) -> bool:
+        """Whether the work has been asked to end and has not looked up yet."""
+        return self._stop is not None and self._stop.is_set()
+
     def start(self, work: Callable[[Tell], Any]) -> None:
         """Start work; it gets a `tell(share, word)` to call now and then. Ends what ran before."""
         self.drop()

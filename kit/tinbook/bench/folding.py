@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from html import escape
 from typing import TYPE_CHECKING, Any, Final
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 SECONDS: Final = 60.0
 """s after which the workbench's search is cut short; it says so then."""
+READ: Final = 0.2
+"""s between two words about how far the search is."""
 EARLIER: Final = "as of the earlier part: the part has changed since; work it out again for this one"
 WORDS: Final = {"description_width": "6em"}
 
@@ -148,12 +151,14 @@ class FoldingSection:
     def __init__(self) -> None:
         self._made: Made | None = None
         self.shown: Folding | None = None
-        self._job = Job(told=lambda share, word: None, done=self._done, failed=self._failed)
-        auto = w.Layout(width="auto")
-        self._run = w.Button(description="Work out the order", button_style="primary", layout=auto)
+        self._job = Job(told=self._told, done=self._done, failed=self._failed)
+        self._run = w.Button(description="Work out the order", button_style="primary", layout=w.Layout(width="auto"))
+        self._cancel = w.Button(description="Cancel", disabled=True, layout=w.Layout(width="auto"))
         self._run.on_click(lambda _b: self.run())
+        self._cancel.on_click(lambda _b: self.cancel())
+        self._word, self._heard = w.Label(), 0.0
         self._note, self._place = w.HTML(), w.VBox()
-        self.box = w.VBox([w.HBox([self._run]), self._note, self._place])
+        self.box = w.VBox([w.HBox([self._run, self._cancel, self._word]), self._note, self._place])
 
     @property
     def stale(self) -> bool:
@@ -183,25 +188,42 @@ class FoldingSection:
         if made is None or self.running:
             return
 
-        def work(_tell: Tell) -> Sequence:
-            return sequence_of(made, seconds=SECONDS)
+        def work(tell: Tell) -> Sequence:
+            return sequence_of(made, seconds=SECONDS, progress=tell)
 
-        self._run.disabled = True
+        self._busy(True)
         self._note.value = tables.plain("searching; the sliders stay free")
         self._job.start(work)
 
+    def cancel(self) -> None:
+        """End the search at the next state it looks at; nothing is shown of it."""
+        if self.running:
+            self._job.end()
+            self._word.value = "ending at the next state"
+
+    def _busy(self, on: bool) -> None:
+        self._run.disabled, self._cancel.disabled = on or self._made is None, not on
+        self._word.value = ""
+
+    def _told(self, _share: float, word: str) -> None:
+        # The search looks at hundreds of states in a second; nobody can read so fast.
+        if (now := time.monotonic()) - self._heard > READ and not self._job.ending:
+            self._heard, self._word.value = now, word
+
     def _done(self, found: Sequence) -> None:
+        self._busy(False)
         old = self.shown
         self.shown = Folding(found)
         self._place.children = (self.shown.box,)
         if old is not None:
             close_all(old.box)
-        self._run.disabled = self._made is None
         self._mark()
 
     def _failed(self, error: BaseException) -> None:
-        self._run.disabled = self._made is None
+        self._busy(False)
         if isinstance(error, Ended):
+            old = tables.plain(EARLIER, "mind") if self.stale else ""
+            self._note.value = tables.plain("ended; no order was worked out", "mind") + old
             return
         kind = "" if isinstance(error, TinbookError) else f"{type(error).__name__}: "
         self._note.value = tables.plain(f"no order: {kind}{error}", "stop")

@@ -11,7 +11,7 @@ from tinbook.make.tools import shortest_leg
 from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
-from tinbook.route.search import Found, search
+from tinbook.route.search import Found, Progress, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, Step
 from tinbook.route.steps import Sequence as Order
@@ -24,6 +24,7 @@ def fold_sequence(
     order: Iterable[str | Hit] | None = None,
     effort: int | None = None,
     seconds: float | None = None,
+    progress: Progress | None = None,
 ) -> Order:
     """Search for the order of folds with the fewest turn-overs and re-settings in which nothing collides.
 
@@ -44,6 +45,8 @@ def fold_sequence(
         folds); the same part gives the same answer.
     seconds : float, optional
         A clock that cancels; a cancelled answer says so.
+    progress : callable, optional
+        Told a share of 0 to 1 and a word as the search goes on; what it raises ends the search.
 
     Returns
     -------
@@ -59,15 +62,22 @@ def fold_sequence(
     if not made.ok or any(n.code in ("route.tool", "route.machine") for n in notes):
         notes += [f for f in made.findings if f.severity == "stop"]
         return _order(planner, Found((), 0, True, False, 0), (), (), notes)
-    found = search(planner, effort=effort, seconds=seconds)
+    found = search(planner, effort=effort, seconds=seconds, progress=progress)
     steps = steps_of(planner, found.moves)
     blocked: tuple[Blocked, ...] = ()
     if not steps and made.strips:
         if found.proven:
-            blocked = tuple(blocked_folds(planner))
+            blocked = tuple(_told(blocked_folds(planner), progress))
         notes += [_why_none(found, bool(planner.asked)), *(_stopped(b) for b in blocked)]
     notes += _of_steps(steps, found, bool(planner.asked))
     return _order(planner, found, steps, blocked, notes)
+
+
+def _told(found: Iterator[Blocked], progress: Progress | None) -> Iterator[Blocked]:
+    for number, b in enumerate(found, 1):
+        yield b
+        if progress is not None:
+            progress(1.0, f"cures of {number} blocked folds")
 
 
 def _order(

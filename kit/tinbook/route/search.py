@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import heapq
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any, Final
+from functools import partial
+from typing import Any, Final, TypeAlias
 
 from tinbook.route.planner import RESET, ROTATE, SPLIT, TURN_OVER, Move, Planner
 from tinbook.route.pose import Levels
@@ -16,6 +17,8 @@ NEARER: Final = 150
 EFFORT: Final = 1_000
 """States that a pass opens unless asked for more, and at most a quarter of it to improve parts of more than MANY folds."""
 MANY: Final = 6
+Progress: TypeAlias = Callable[[float, str], None]
+"""Is told a share of 0 to 1 and a word; what it raises ends the search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +46,9 @@ class Found:
     looked: int
 
 
-def search(planner: Planner, *, effort: int | None = None, seconds: float | None = None) -> Found:
+def search(
+    planner: Planner, *, effort: int | None = None, seconds: float | None = None, progress: Progress | None = None
+) -> Found:
     """Search for the cheapest order that never collides.
 
     A greedy pass finds some order, a second one a better, the last the cheapest or proves that the one
@@ -58,16 +63,24 @@ def search(planner: Planner, *, effort: int | None = None, seconds: float | None
         States that each pass may open; left out, `EFFORT`, and less to improve large parts.
     seconds : float, optional
         Clock that cancels.
+    progress : callable, optional
+        Told at every state; the share is that of the states which may be opened, so an end comes early.
     """
     end = None if seconds is None else time.monotonic() + seconds
     better = effort or (EFFORT if len(planner.full) <= MANY else EFFORT // 4)
-    best = _pass(planner, effort or EFFORT, end, None, nearer=NEARER)
+    most = (effort or EFFORT) + better // 5 + better
+
+    def look(before: int, now: int) -> None:
+        if progress is not None:
+            progress((before + now) / most, f"{before + now} states looked at")
+
+    best = _pass(planner, effort or EFFORT, end, None, partial(look, 0), nearer=NEARER)
     looked = best.looked
     if best.cancelled or not best.moves:
         return best
     proven = False
     for nearer, share in ((NEARER // 4, better // 5), (0, better)):
-        other = _pass(planner, share, end, best.cost, nearer=nearer)
+        other = _pass(planner, share, end, best.cost, partial(look, looked), nearer=nearer)
         looked += other.looked
         best = other if other.moves else best
         proven = other.proven
@@ -76,11 +89,13 @@ def search(planner: Planner, *, effort: int | None = None, seconds: float | None
     return Found(best.moves, best.cost, proven, False, looked)
 
 
-def _pass(planner: Planner, effort: int, end: float | None, bound: int | None, *, nearer: int) -> Found:
+def _pass(
+    planner: Planner, effort: int, end: float | None, bound: int | None, look: Callable[[int], None], *, nearer: int
+) -> Found:
     """Best-first search; a hit is held against the machine only when its turn comes.
 
     `nearer`: how much sooner a state's turn comes for each hit less to do; 0: the first order found is the cheapest.
-    `bound`: only cheaper orders are wanted.
+    `bound`: only cheaper orders are wanted. `look`: told how many states were opened, at every one that is looked at.
     """
     full = planner.full
     steps = sum(full)
@@ -89,6 +104,7 @@ def _pass(planner: Planner, effort: int, end: float | None, bound: int | None, *
     number = looked = 0
     while heap:
         _, _, _, cost, levels, last, trail = heapq.heappop(heap)
+        look(looked)
         if end is not None and time.monotonic() > end:
             return Found((), 0, False, True, looked)
         if last is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from collections.abc import Sequence as Several
 from dataclasses import dataclass
 from html import escape
@@ -50,8 +51,13 @@ class Leaf:
         return "; ".join([self.title, *(f"{what}: {text}" for what, text in self.rows)])
 
 
-def sequence_of(what: Made | Sequence, machine: str | None = None, seconds: float | None = None) -> Sequence:
-    """Return the sequence itself, or search one for a part.
+def sequence_of(
+    what: Made | Sequence,
+    machine: str | None = None,
+    seconds: float | None = None,
+    progress: Callable[[float, str], None] | None = None,
+) -> Sequence:
+    """Return the sequence itself, or search one for a part; `seconds` and `progress` as for `fold_sequence`.
 
     Raises
     ------
@@ -66,7 +72,7 @@ def sequence_of(what: Made | Sequence, machine: str | None = None, seconds: floa
         refuse(what.findings, what.part.number)
         if not what.strips:
             raise BadValue("part", what.part.number, "a part with folds; this one has none")
-        found = fold_sequence(what, machine, seconds=seconds)
+        found = fold_sequence(what, machine, seconds=seconds, progress=progress)
     else:
         raise BadValue(
             "part", type(what).__name__, "a made part, as tb.make(part, shop) gives one, or its fold sequence"
