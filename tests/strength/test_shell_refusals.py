@@ -12,6 +12,7 @@ from tinbook.errors import OutOfRange
 from tinbook.families.panel import bead_rolled_panel
 from tinbook.make.resolve import make
 from tinbook.strength import analysis as an
+from tinbook.strength import contact
 from tinbook.strength import loads as ld
 from tinbook.strength import nonlinear as nl
 from tinbook.strength import shell as sh
@@ -68,7 +69,7 @@ def test_no_balance_at_all(panel, monkeypatch):
 
 
 def test_contact_that_never_settles(panel, monkeypatch):
-    monkeypatch.setattr(an, "ROUNDS", 1)
+    monkeypatch.setattr(contact, "ROUNDS", 1)
     with pytest.raises(NotSolved, match="no contact settles"):
         an.static(panel, [*[on.lip(e) for e in SIDES], on.no_drift()], [ld.Foot(at=(400, 200), force=5)], size=80.0)
 

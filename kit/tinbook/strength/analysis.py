@@ -15,24 +15,26 @@ import numpy as np
 from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import BadValue
 from tinbook.make.made import Made
+from tinbook.strength import contact, stress
 from tinbook.strength import shell as sh
-from tinbook.strength import stress
 from tinbook.strength.element import Array
 from tinbook.strength.loads import Load, nodal, riding
 from tinbook.strength.mesh import Mesh, mesh
-from tinbook.strength.nonlinear import Path, Step, follow
+from tinbook.strength.nonlinear import Path, Step
 from tinbook.strength.result import Buckling, Modes, Reaction, Static
-from tinbook.strength.solve import NotSolved
-from tinbook.strength.supports import Stops, Support, on_mesh
+from tinbook.strength.supports import Stops, Support, lips, on_mesh
 
 Progress = Callable[[float, str], None]
-ROUNDS = 30
-"""Most rounds in which one-sided supports open and close."""
 
 
-def model_of(made: Made, size: float | None = None, finer_beads: float = 1.0) -> tuple[Mesh, sh.Shell]:
-    """Return the mesh and the shell model of a part; `size` is the largest side of an element, mm."""
-    m = mesh(made, size, finer_beads=finer_beads)
+def model_of(
+    made: Made, size: float | None = None, finer_beads: float = 1.0, supports: Sequence[Support] = ()
+) -> tuple[Mesh, sh.Shell]:
+    """Return the mesh and the shell model of a part; `size` is the largest side of an element, mm.
+
+    The mesh follows the inner lines of lips among the supports.
+    """
+    m = mesh(made, size, finer_beads=finer_beads, lips=lips(supports))
     material = made.sheet.material
     return m, sh.shell(m.points, m.quads, m.thickness, material.youngs, material.poisson, material.density)
 
@@ -80,13 +82,13 @@ def static(
             progress(done, word)
 
     tell(0.0, "mesh")
-    m, model = model_of(made, size)
+    m, model = model_of(made, size, supports=supports)
     share = 0.75 if compare else 0.95
     fine = _static(made, m, model, supports, loads, large, lambda a, w: tell(0.05 + a * share, w))
     error = None
     if compare:
         tell(0.05 + share, "coarser mesh")
-        m2, model2 = model_of(made, 2 * m.size)
+        m2, model2 = model_of(made, 2 * m.size, supports=supports)
         coarse = _static(
             made, m2, model2, supports, loads, fine.large, lambda a, w: tell(0.8 + 0.2 * a, "coarser mesh")
         )
@@ -107,13 +109,13 @@ def _static(
     stops = on_mesh(made, m, supports)
     force = nodal(made, m, model, loads)
     tell(0.1, "linear")
-    active, linear, reaction = _linear(model, stops, force)
+    active, linear, reaction = contact.linear(model, stops, force)
     u = linear
     deflection = float(np.linalg.norm(u[:, :3], axis=1).max())
     beyond = deflection > SMALL_DEFLECTION * made.thickness
     path: Path | None = None
     if large or (large is None and beyond):
-        path, active = _large(model, stops, active, force, tell)
+        path, active = contact.large(model, stops, active, force, tell)
         u, reaction = path.last.displacement, path.reaction
     top, bottom = _stress(model, u, path.last if path else None)
     yields = made.sheet.material.yield_min
@@ -142,42 +144,6 @@ def _static(
     )
 
 
-def _held(model: sh.Shell, stops: Stops, active: Array) -> sh.Held:
-    return sh.hold(len(model.points), stops.at[active], stops.rows[active])
-
-
-def _linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Array, Array, Array]:
-    """Solve with one-sided stops opening and closing until nothing pulls and nothing sinks in."""
-    active = np.ones(len(stops.at), dtype=bool)
-    sh.require_held(model, _held(model, stops, active))
-    for _ in range(ROUNDS):
-        s = sh.system(model, _held(model, stops, active))
-        u, reaction = sh.displaced(s, force)
-        again = _contact(stops, active, u, reaction)
-        if (again == active).all():
-            return active, u, reaction
-        active = again
-    raise NotSolved("the edge on its lip keeps lifting and falling: no contact settles; no number is shown")
-
-
-def _contact(stops: Stops, active: Array, u: Array, reaction: Array) -> Array:
-    push = np.einsum("ki,ki->k", reaction[stops.at], stops.rows)
-    gap = np.einsum("ki,ki->k", u[stops.at], stops.rows)
-    size = max(float(np.abs(push).max(initial=0.0)), 1e-12)
-    deep = max(float(np.abs(u[:, :3]).max()), 1e-12)
-    return np.where(stops.one_sided, np.where(active, push > -1e-9 * size, gap < -1e-9 * deep), True)
-
-
-def _large(model: sh.Shell, stops: Stops, active: Array, force: Array, tell: Progress) -> tuple[Path, Array]:
-    for _ in range(ROUNDS):
-        path = follow(model, _held(model, stops, active), force, progress=lambda a, w: tell(0.1 + 0.85 * a, w))
-        again = _contact(stops, active, path.last.displacement, path.reaction)
-        if (again == active).all() or not stops.one_sided.any():
-            return path, active
-        active = again
-    raise NotSolved("the edge on its lip keeps lifting and falling: no contact settles; no number is shown")
-
-
 def _stress(model: sh.Shell, u: Array, step: Step | None) -> tuple[Array, Array]:
     if step is None:
         return sh.equivalent(model, u)
@@ -197,7 +163,9 @@ def _first_yield(model: sh.Shell, path: Path, limit: float) -> float:
     return math.inf
 
 
-def _reactions(supports: Sequence[Support], stops: Stops, active: Array, reaction: Array) -> tuple[Reaction, ...]:
+def _reactions(
+    supports: Sequence[Support], stops: Stops, active: contact.Mask, reaction: Array
+) -> tuple[Reaction, ...]:
     out = []
     count = np.zeros(len(reaction))
     for k in range(len(supports)):
@@ -235,7 +203,7 @@ def modes(
     ----------
     made : Made
     supports : sequence of Support
-        One-sided ones count as holding.
+        One-sided ones count as holding, a lip of some width along its inner line.
     count : int, optional
     size : float or None, optional
         Largest side of an element, mm.
@@ -250,14 +218,12 @@ def modes(
     -------
     Modes
     """
-    m, model = model_of(made, size)
+    m, model = model_of(made, size, supports=supports)
 
     def run(m: Mesh, model: sh.Shell) -> tuple[Array, Array]:
         stops = on_mesh(made, m, supports)
         extra = riding(m, model, cargo, cargo_on) if cargo else None
-        return sh.frequencies(
-            sh.system(model, _held(model, stops, np.ones(len(stops.at), dtype=bool))), count, extra=extra
-        )
+        return sh.frequencies(sh.system(model, contact.held(model, stops, stops.firm)), count, extra=extra)
 
     if progress is not None:
         progress(0.1, "modes")
@@ -266,7 +232,7 @@ def modes(
     if compare:
         if progress is not None:
             progress(0.7, "coarser mesh")
-        f2, _ = run(*model_of(made, 2 * m.size))
+        f2, _ = run(*model_of(made, 2 * m.size, supports=supports))
         errors = tuple(float(abs(b / a - 1)) for a, b in zip(f, f2, strict=False))
     return Modes(
         mesh=m,
@@ -300,11 +266,11 @@ def buckling(
     BadValue
         A one-sided support: whether it lifts is not a linear question.
     """
-    m, model = model_of(made, size)
+    m, model = model_of(made, size, supports=supports)
     stops = on_mesh(made, m, supports)
     if stops.one_sided.any():
         raise BadValue("supports", "a lip", "supports that hold both ways, for buckling by linear theory")
-    s = sh.system(model, _held(model, stops, np.ones(len(stops.at), dtype=bool)))
+    s = sh.system(model, contact.held(model, stops, np.ones(len(stops.at), dtype=bool)))
     u, _ = sh.displaced(s, nodal(made, m, model, loads))
     factors, shapes = sh.buckling(s, u, count)
     return Buckling(

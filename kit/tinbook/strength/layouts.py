@@ -294,11 +294,11 @@ def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
     Held on both sides everywhere; linear, so the deflection is one of stiffness only. What does not solve is nan.
     """
     made = task.made(layout)
-    m, model = an.model_of(made, 2 * task.size)
+    m, model = an.model_of(made, 2 * task.size, supports=task.supports)
     stops = on_mesh(made, m, task.supports)
     forces = [nodal(made, m, model, [f]) for f in task.feet]
     try:
-        s = sh.system(model, sh.hold(len(m.points), stops.at, stops.rows))
+        s = sh.system(model, sh.hold(len(m.points), stops.at[stops.firm], stops.rows[stops.firm]))
         frequency = float(sh.frequencies(s, 1)[0][0])
         worst = max((float(np.abs(sh.displaced(s, f)[0][:, :3]).max()) for f in forces), default=0.0)
     except NotSolved:

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from itertools import pairwise
+from typing import Any, Final
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -18,6 +19,7 @@ from scipy.spatial import cKDTree
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.make.made import Made, MadePanel, MadeStrip
 from tinbook.plane import Edge, Loop
+from tinbook.strength import lines
 from tinbook.strength.beadmesh import BeadMesh, bead_mesh, formed_thickness
 from tinbook.strength.element import Array, Index
 from tinbook.strength.planar import GRADE, Ring, divide, hole_ring, region, sharpest
@@ -105,7 +107,14 @@ class _Panel:
         return np.asarray(np.minimum((self.spacing[i] + GRADE * d).min(axis=1), size))
 
 
-def mesh(made: Made, size: float | None = None, *, finer_beads: float = 1.0, memory: float | None = None) -> Mesh:
+def mesh(
+    made: Made,
+    size: float | None = None,
+    *,
+    finer_beads: float = 1.0,
+    memory: float | None = None,
+    lips: Mapping[str, Sequence[tuple[str, float]]] | None = None,
+) -> Mesh:
     """Mesh a made part.
 
     Parameters
@@ -118,6 +127,8 @@ def mesh(made: Made, size: float | None = None, *, finer_beads: float = 1.0, mem
         Divides the turn of a bead's profile over one element.
     memory : float or None, optional
         Bytes that a solve may take; None asks the machine.
+    lips : dict, optional
+        For panels by name: edges and how far a lip reaches in from them, mm. Elements follow the lip's inner line.
 
     Returns
     -------
@@ -138,7 +149,11 @@ def mesh(made: Made, size: float | None = None, *, finer_beads: float = 1.0, mem
     if not (isinstance(size, (int, float)) and math.isfinite(size) and size > 0):
         raise BadValue("mesh size", size, "a length in mm greater than 0")
     _fits(made, float(size), memory)
-    return _Builder(made, float(size), finer_beads).build()
+    out = _Builder(made, float(size), finer_beads)
+    for name, of in (lips or {}).items():
+        wide = [(edge, reach) for edge, reach in of if reach > lines.FINEST * out.size]
+        out.lines[name] = lines.inner(made.panel(name), wide)
+    return out.build()
 
 
 def _fits(made: Made, size: float, memory: float | None) -> None:
@@ -177,6 +192,7 @@ class _Builder:
         self.uses: dict[str, str] = {}
         self.count = 0
         self.notes: list[str] = []
+        self.lines: dict[str, Any] = {}
 
     def build(self) -> Mesh:
         beads = {p.name: [bead_mesh(b, self.t, 2 * self.size, self.finer) for b in p.beads] for p in self.made.panels}
@@ -232,7 +248,9 @@ class _Builder:
         panel = p.panel
         outer, names = self._outline(p, seams)
         rings = [outer, *[b.ring for b in beads], *holes]
-        xy, quads = region(rings, 2 * self.size)
+        ends = self.lines.get(panel.name)
+        hard = (None, None) if ends is None else lines.nodes(ends, rings, 2 * self.size)
+        xy, quads = region(rings, 2 * self.size, *hard)
         first = self._put(panel, np.column_stack((xy, np.full(len(xy), self.t / 2))), quads, panel.name)
         total = sum(len(r.points) for r in rings)
         start = 0
@@ -286,8 +304,12 @@ class _Builder:
                     inside.append(s[0] + seam.fractions * (s[1] - s[0]))
             if inside:
                 return np.unique(np.round(np.concatenate([[0.0, 1.0], *inside]), 9))
-        samples = np.array([e.at(s) for s in np.linspace(0, 1, 33)])
-        f = divide(p.wanted(samples, 2 * self.size), e.length)
+        cuts = lines.crossings(self.lines.get(p.panel.name), e.start, e.end) if e.is_line else []
+        f = np.zeros(1)
+        for a, b in pairwise((0.0, *cuts, 1.0)):
+            samples = np.array([e.at(a + (b - a) * s) for s in np.linspace(0, 1, 33)])
+            steps = divide(p.wanted(samples, 2 * self.size), (b - a) * e.length)
+            f = np.concatenate((f, a + (b - a) * steps[1:]))
         least = math.ceil(abs(e.sweep) / math.radians(60)) if not e.is_line else 1
         return f if len(f) > least else np.linspace(0, 1, least + 1)
 

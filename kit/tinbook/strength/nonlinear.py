@@ -17,6 +17,7 @@ from tinbook.strength import element as el
 from tinbook.strength.element import Array
 from tinbook.strength.shell import Held, Shell, require_held
 from tinbook.strength.solve import Factor, NotSolved, assemble, factorise
+from tinbook.strength.touch import Touch
 
 Progress = Callable[[float, str], None]
 
@@ -203,8 +204,8 @@ def _top(walked: list[tuple[float, float]]) -> float:
 
 
 class _Run:
-    def __init__(self, model: Shell, held: Held, load: Array, tell: Callable[[int], None]) -> None:
-        self.model, self.held, self.tell = model, held, tell
+    def __init__(self, model: Shell, held: Held, load: Array, touch: Touch | None, tell: Callable[[int], None]) -> None:
+        self.model, self.held, self.touch, self.tell = model, held, touch, tell
         self.free = held.free(model.order)
         self.space = load
         self.load = held.from_space(load).ravel()
@@ -215,14 +216,22 @@ class _Run:
     def forces(self, s: State) -> Array:
         n = len(self.model.points)
         f = s.force.reshape(-1, 4, 6)
-        total = np.stack([np.bincount(self.model.quads.ravel(), f[:, :, k].ravel(), n) for k in range(6)], axis=1)
-        return self.held.from_space(total.astype(np.float64)).ravel()
+        total: Array = np.stack(
+            [np.bincount(self.model.quads.ravel(), f[:, :, k].ravel(), n) for k in range(6)], axis=1
+        )
+        total = total.astype(np.float64)
+        if self.touch is not None:
+            total = total - self.touch.push(self.u)
+        return self.held.from_space(total).ravel()
 
     def factor(self, s: State) -> Factor:
         assert s.tangent is not None
         self.solves += 1
         self.tell(self.solves)
-        return factorise(assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent)), self.free)
+        matrix = assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent))
+        if self.touch is not None:
+            matrix = matrix + self.touch.matrix(self.u, self.held)
+        return factorise(matrix, self.free)
 
     def move(self, step: Array) -> None:
         full = np.zeros(self.model.unknowns)
@@ -249,7 +258,14 @@ class _Run:
 
 
 def follow(
-    model: Shell, held: Held, load: Array, *, first: float = 0.25, progress: Progress | None = None, tol: float = 1e-5
+    model: Shell,
+    held: Held,
+    load: Array,
+    *,
+    touch: Touch | None = None,
+    first: float = 0.25,
+    progress: Progress | None = None,
+    tol: float = 1e-5,
 ) -> Path:
     """Load a part up to the given load with large displacements.
 
@@ -259,6 +275,8 @@ def follow(
     held : Held
     load : array (n, 6)
         Forces at full load, N; they keep their direction.
+    touch : Touch, optional
+        Lips that push and never pull; they may be needed to hold the part.
     first : float, optional
         First part of the load tried.
     progress : callable, optional
@@ -276,14 +294,15 @@ def follow(
     NotSolved
         When not even a thousandth of the load finds a balance.
     """
-    require_held(model, held)
+    if touch is None:
+        require_held(model, held)
 
     def tell(solves: int) -> None:
         if progress is not None:
             progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load, system {solves}")
 
     at = 0.0
-    run = _Run(model, held, load, tell)
+    run = _Run(model, held, load, touch, tell)
     s = state(model, run.u, run.r)
     steps = [run.step_at(0.0, s, True)]
     size, arc = first, 0.0
@@ -329,9 +348,10 @@ def follow(
         else:
             size *= 2.0 if turns <= 6 else 0.6 if turns > 9 else 1.0
     reaction: Array = (run.forces(s) - at * run.load) * held.fixed.ravel().astype(np.float64)
-    return Path(
-        steps=tuple(steps), complete=done, snap=snap, reaction=held.to_space(reaction.reshape(-1, 6)), solves=run.solves
-    )
+    space = held.to_space(reaction.reshape(-1, 6))
+    if touch is not None:
+        space = space + touch.push(run.u)
+    return Path(steps=tuple(steps), complete=done, snap=snap, reaction=space, solves=run.solves)
 
 
 Result = tuple[float, State, Array, int, bool]

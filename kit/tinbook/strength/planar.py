@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -65,7 +66,9 @@ def hole_ring(loop: Loop, size: float, turn: float) -> Ring:
     return Ring(points=np.array(points), halves=np.array(halves))
 
 
-def region(rings: Sequence[Ring], size: float, extra: Array | None = None) -> tuple[Array, Index]:
+def region(
+    rings: Sequence[Ring], size: float, extra: Array | None = None, sides: Index | None = None
+) -> tuple[Array, Index]:
     """Mesh what lies inside the first ring and outside the others.
 
     Parameters
@@ -76,6 +79,8 @@ def region(rings: Sequence[Ring], size: float, extra: Array | None = None) -> tu
         Largest distance of the points, mm; the quads have half of it.
     extra : array (k, 2), optional
         Places inside that must be nodes.
+    sides : array (s, 2), optional
+        Lines between the rings' points and `extra`, by place, that the elements must follow.
 
     Returns
     -------
@@ -102,16 +107,22 @@ def region(rings: Sequence[Ring], size: float, extra: Array | None = None) -> tu
         )
     shapely.prepare(area)
     hard = np.empty((0, 2)) if extra is None else np.asarray(extra, dtype=np.float64).reshape(-1, 2)
-    inside = _fill(area, rings[0], border, halves, space, hard, size)
+    kept = np.empty((0, 2), dtype=np.int64) if sides is None else sides
+    ends = np.concatenate((border, hard))[kept]
+    samples = np.concatenate((border, halves, hard, ends.mean(axis=1)))
+    step = np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1)
+    wanted = np.concatenate((space, space, np.full(len(hard), size / 2 if sides is None else size), step))
+    walls = shapely.union_all([area.boundary, *shapely.linestrings(ends)]) if len(kept) else area.boundary
+    inside = _fill(area, walls, rings[0], border, samples, wanted, size)
     segments = np.stack((np.arange(len(border)), ahead), axis=1)
     count = len(border) + len(hard)
     points = np.concatenate((border, hard, inside))
-    triangles = _triangles(points, segments, area)
-    return _quads(points, triangles, segments, halves, count)
+    triangles = _triangles(points, np.concatenate((segments, kept)), area)
+    return _quads(points, triangles, segments, kept, halves, count)
 
 
 def _fill(
-    area: shapely.Polygon, outer: Ring, border: Array, halves: Array, space: Array, hard: Array, size: float
+    area: shapely.Polygon, walls: Any, outer: Ring, border: Array, samples: Array, wanted: Array, size: float
 ) -> Array:
     """Return inner points: nested square grids, each where the wanted size is its own."""
     edge = np.roll(outer.points, -1, axis=0) - outer.points
@@ -124,9 +135,7 @@ def _fill(
     local = border @ back.T
     low, high = local.min(axis=0), local.max(axis=0)
     cells = np.maximum(np.ceil((high - low) / size - 1e-9), 1)
-    samples = np.concatenate((border, halves, hard))
     tree = cKDTree(samples)
-    wanted = np.concatenate((space, space, np.full(len(hard), size / 2)))
     found: list[Array] = []
     # A fine place calls for points as close as itself, down to an eighth of the size.
     for level in range(4):
@@ -148,7 +157,7 @@ def _fill(
         grid, near = grid[keep], near[keep]
         grid = grid[shapely.contains_xy(area, grid)]
         if len(grid):
-            away = shapely.distance(area.boundary, shapely.points(grid))
+            away = shapely.distance(walls, shapely.points(grid))
             found.append(grid[away > 0.45 * float(step.min())])
     if not found:
         return np.empty((0, 2))
@@ -217,13 +226,13 @@ def _recover(points: Array, simplices: Index, missing: Sequence[Sequence[int]]) 
     return np.array(list(out.values()), dtype=np.int64)
 
 
-def _smooth(points: Array, cells: Index, fixed: int, rounds: int = 3) -> Array:
+def _smooth(points: Array, cells: Index, fixed: Any, rounds: int = 3) -> Array:
     """Move free points to the middle of their neighbours, unless that turns a cell over."""
     n, k = len(points), cells.shape[1]
     a = np.concatenate([cells[:, i] for i in range(k)] + [cells[:, (i + 1) % k] for i in range(k)])
     b = np.concatenate([cells[:, (i + 1) % k] for i in range(k)] + [cells[:, i] for i in range(k)])
     count = np.bincount(a, minlength=n)
-    free = (np.arange(n) >= fixed) & (count > 0)
+    free = ~fixed & (count > 0)
     for _ in range(rounds):
         mean = np.stack([np.bincount(a, points[b, i], n) for i in (0, 1)], axis=1) / np.maximum(count, 1)[:, None]
         moved = np.where(free[:, None], mean, points)
@@ -247,14 +256,17 @@ def sharpest(points: Array, cells: Index) -> Array:
     return np.asarray((_cross(back, ahead) / np.maximum(size, 1e-30)).min(axis=1))
 
 
-def _quads(points: Array, triangles: Index, segments: Index, halves: Array, count: int) -> tuple[Array, Index]:
+def _quads(
+    points: Array, triangles: Index, segments: Index, sides: Index, halves: Array, count: int
+) -> tuple[Array, Index]:
     """Pair triangles where that makes good quads, then cut pairs in four and single ones in three."""
+    kept = {frozenset(s) for s in sides.tolist()}
     border = {frozenset(s): k for k, s in enumerate(segments.tolist())}
     shared: dict[frozenset[int], list[int]] = {}
     for t, (a, b, c) in enumerate(triangles.tolist()):
         for e in ((a, b), (b, c), (c, a)):
             shared.setdefault(frozenset(e), []).append(t)
-    pairs = [(e, ts) for e, ts in shared.items() if len(ts) == 2 and e not in border]
+    pairs = [(e, ts) for e, ts in shared.items() if len(ts) == 2 and e not in border and e not in kept]
     cells: list[tuple[int, ...]] = []
     used = np.zeros(len(triangles), dtype=bool)
     if pairs:
@@ -290,11 +302,12 @@ def _quads(points: Array, triangles: Index, segments: Index, halves: Array, coun
         number += 1
     all_points = np.concatenate((*nodes, np.array(new).reshape(-1, 2)))
     quads = np.array(out, dtype=np.int64)
-    fixed = len(halves) + count
+    fixed = np.arange(len(all_points)) < len(halves) + count
+    fixed[[middle[e] for e in kept if e in middle]] = True
     return _mend(_smooth(all_points, quads, fixed, rounds=4), quads, fixed), quads
 
 
-def _mend(points: Array, quads: Index, fixed: int, good: float = 0.2) -> Array:
+def _mend(points: Array, quads: Index, fixed: Any, good: float = 0.2) -> Array:
     """Shift the free corners of the worst quads by small steps while that makes the worst of their quads better."""
     low = np.flatnonzero(sharpest(points, quads) < good)
     if not len(low):
@@ -308,7 +321,7 @@ def _mend(points: Array, quads: Index, fixed: int, good: float = 0.2) -> Array:
         low = np.flatnonzero(sharpest(points, quads) < good)
         nodes = np.unique(quads[low])
         moved = False
-        for n in nodes[nodes >= fixed].tolist():
+        for n in nodes[~fixed[nodes]].tolist():
             cells = quads[order[first[n] : first[n] + count[n]] // 4]
             side = float(np.linalg.norm(points[cells] - points[n], axis=2).max())
             here, best, at = points[n].copy(), float(sharpest(points, cells).min()), None

@@ -6,14 +6,18 @@ the result, since no number stands without its support.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
+import shapely
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.make.made import Made, MadePanel
+from tinbook.strength import lines
 from tinbook.strength.element import Array, Index
 from tinbook.strength.mesh import Mesh
 
@@ -42,7 +46,7 @@ class Support:
     one_sided : {"", "down", "up"}
         Stops only motion towards this side of the sheet; may lift off.
     reach : float
-        For edges: nodes up to this far from the edge, mm.
+        For edges: what lies up to this far from the edge, mm. The mesh follows the line where that ends.
     """
 
     title: str
@@ -113,8 +117,11 @@ def lip(edge: str, panel: str = "base", *, side: Literal["down", "up"] = "down",
     side : {"down", "up"}, optional
         On which side of the sheet the lip is.
     width : float, optional
-        How far it reaches in from the edge, mm.
+        How far it reaches in from the edge, mm. Under load the sheet bears along the lip's inner line and lifts
+        behind it; for frequencies it counts as resting along that line.
     """
+    if isinstance(width, bool) or not isinstance(width, (int, float)) or not 0 <= width < math.inf:
+        raise BadValue("lip width", width, "mm, at least 0")
     return Support(
         title=_edge(edge, panel, "on a lip"),
         at="edge",
@@ -160,12 +167,24 @@ class Stops:
         Place of the support that does it.
     one_sided : array (k,) of bool
         Whether the stop only acts along +row (it pushes the node along its row, never pulls).
+    firm : array (k,) of bool
+        Stops that hold before anything is known of contact: all but those on a lip behind its inner line.
     """
 
     at: Index
     rows: Array
     support: Index
-    one_sided: Array
+    one_sided: npt.NDArray[np.bool_]
+    firm: npt.NDArray[np.bool_]
+
+
+def lips(supports: Sequence[Support]) -> dict[str, list[tuple[str, float]]]:
+    """Return for each panel its edges with a lip of some width, and that width, mm: what a mesh must follow."""
+    out: dict[str, list[tuple[str, float]]] = {}
+    for s in supports:
+        if s.at == "edge" and s.reach > 0:
+            out.setdefault(s.panel, []).append((str(s.where), s.reach))
+    return out
 
 
 def on_mesh(made: Made, mesh: Mesh, supports: Sequence[Support]) -> Stops:
@@ -180,11 +199,13 @@ def on_mesh(made: Made, mesh: Mesh, supports: Sequence[Support]) -> Stops:
     """
     if not supports:
         raise BadValue("supports", "none", "at least one: a part in the air has no deflection")
-    at, rows, of, single = [], [], [], []
+    at, rows, of, single, firm = [], [], [], [], []
+    wide = lips(supports)
     for k, s in enumerate(supports):
         panel = made.panel(s.panel)
         nodes, frames = _nodes(panel, mesh, s)
-        for node, frame in zip(nodes, frames, strict=True):
+        bears = _bears(panel, mesh, nodes, wide[s.panel]) if s.one_sided and s.reach > 0 else np.ones(len(nodes), bool)
+        for node, frame, holds in zip(nodes, frames, bears, strict=True):
             for motion in s.stops:
                 m = MOTIONS.index(motion)
                 row = np.zeros(6)
@@ -195,11 +216,13 @@ def on_mesh(made: Made, mesh: Mesh, supports: Sequence[Support]) -> Stops:
                 rows.append(row)
                 of.append(k)
                 single.append(bool(s.one_sided))
+                firm.append(bool(holds))
     return Stops(
         at=np.array(at, dtype=np.int64),
         rows=np.array(rows),
         support=np.array(of),
         one_sided=np.array(single, dtype=bool),
+        firm=np.array(firm, dtype=bool),
     )
 
 
@@ -257,12 +280,28 @@ def _nodes(panel: MadePanel, mesh: Mesh, s: Support) -> tuple[Index, Array]:
     nodes = edge_nodes(mesh, panel, str(s.where), field)
     frames = _along_edge(mesh, nodes, panel)
     if s.reach > 0:
-        edge = mesh.points[nodes]
-        away = np.linalg.norm(mesh.points[mine][:, None] - edge[None], axis=2)
-        close = mine[away.min(axis=1) <= s.reach + 1e-9]
-        nearest = np.argmin(np.linalg.norm(mesh.points[close][:, None] - edge[None], axis=2), axis=1)
+        away = shapely.distance(lines.polyline(panel, str(s.where)), shapely.points(local))
+        # Sides of elements on a curved inner line are chords that stray from it.
+        close = np.union1d(mine[away <= s.reach + min(0.1 * mesh.size, 0.3 * s.reach)], nodes)
+        nearest = np.argmin(np.linalg.norm(mesh.points[close][:, None] - mesh.points[nodes][None], axis=2), axis=1)
         return close, frames[nearest]
     return nodes, frames
+
+
+def _bears(panel: MadePanel, mesh: Mesh, nodes: Index, wide: Sequence[tuple[str, float]]) -> Array:
+    """Return which nodes on a lip lie on the line where it ends, or on the edge where a mesh is too coarse for that."""
+    f = panel.frame
+    local = (mesh.points[nodes] - np.asarray(f.origin)) @ np.array([f.x, f.y]).T
+    inside = [(shapely.distance(lines.polyline(panel, e), shapely.points(local)), reach) for e, reach in wide]
+    on = np.zeros(len(nodes), dtype=bool)
+    deep = np.zeros(len(nodes), dtype=bool)
+    for away, reach in inside:
+        slack = min(0.1 * mesh.size, 0.3 * reach)
+        on |= np.abs(away - reach) <= slack
+        deep |= away < reach - slack
+    # Where lips meet, the end of one lies on the other.
+    on &= ~deep
+    return on if on.any() else np.ones(len(nodes), dtype=bool)
 
 
 def _along_edge(mesh: Mesh, nodes: Index, panel: MadePanel) -> Array:
