@@ -258,6 +258,93 @@ def test_new_values_keep_the_camera_until_the_part_would_leave_the_picture(shown
     assert shown.get_attribute(".tb-paper svg", "viewBox").split()[2] == "620"
 
 
+def test_new_geometry_goes_to_the_gpu_at_once_but_once_a_frame(shown: Any) -> None:
+    seen = shown.evaluate(
+        """async () => {
+            await new Promise(requestAnimationFrame);
+            log.length = 0;
+            const drawn = () => log.filter(([n]) => n === "drawn").map(([, d]) => d.stamp);
+            const seen = [];
+            for (const stamp of [2, 3, 4]) {
+                pair.update({...parts[stamp % 2 ? "short" : "long"], stamp});
+                seen.push(drawn());
+            }
+            for (let i = 0; i < 3; i++) await new Promise(requestAnimationFrame);
+            return [...seen, drawn()];
+        }"""
+    )
+    assert seen == [[2], [2], [2], [2, 4]]  # the third was overtaken before its frame
+    # What was drawn is what a fresh view draws.
+    last = shown.evaluate("picture()")
+    shown.evaluate("pair.setTheme('dark'); pair.setTheme('light'); pair.update({...parts.long, stamp: 5})")
+    assert shown.evaluate("picture()") == last
+
+
+def test_colours_follow_when_kinds_change_on_the_same_triangles(shown: Any) -> None:
+    before = shown.evaluate("picture()")
+    shown.evaluate(
+        """() => {
+            const groups = parts.short.groups.map((g) => ({...g, kind: g.kind === "panel" ? "bead" : g.kind}));
+            pair.update({...parts.short, groups, stamp: 2});
+        }"""
+    )
+    changed = shown.evaluate("picture()")
+    assert changed != before
+    shown.evaluate("pair.update({...parts.short, stamp: 3})")
+    assert shown.evaluate("picture()") == before
+
+
+WIDGET = """async (source) => {
+    const url = URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
+    const { mount } = await import(url);
+    const columns = (points) => [0, 1, 2].map((k) => new DataView(points.filter((_, i) => i % 3 === k).buffer));
+    const seen = [];
+    for (const spare of [0, 65536]) {
+        const part = { ...parts.short };
+        const own = new Float32Array(part.positions);
+        const points = new Float32Array(own.length + 3 * spare); // points that no triangle uses, but that count
+        points.set(own);
+        const triangles = new Uint32Array(part.triangles);
+        const Index = points.length > 3 * 65536 ? Uint32Array : Uint16Array;
+        const [x, y, z] = columns(points);
+        const [edges_x, edges_y, edges_z] = columns(new Float32Array(part.edges));
+        const state = {
+            x, y, z, edges_x, edges_y, edges_z, svg: part.svg, field: {}, height: 300, theme: "light", note: "",
+            triangles: new DataView(Index.from(triangles).buffer), group_of: new DataView(part.groupOf),
+            groups: part.groups.map((g) => [g.name, g.kind]), labels: part.groups.map((g) => g.label), stamp: 7,
+            highlight: "",
+        };
+        const heard = {};
+        const model = {
+            get: (name) => state[name], set: (name, value) => (state[name] = value), save_changes: () => {},
+            on: (name, f) => (heard[name] = f), off: (name) => delete heard[name],
+        };
+        const host = document.createElement("div");
+        document.body.append(host);
+        const away = mount(model, host);
+        const view = host.firstChild.tinbookPair.folded;
+        const same = (a, b) => a.length === b.length && a.every((v, i) => v === b[i]);
+        seen.push(same(view.data.triangles, triangles), same(view.data.positions, points));
+        seen.push(same(view.data.edges, new Float32Array(part.edges)));
+        // A moved coordinate alone is one message: the part is drawn anew from it.
+        state.x = new DataView(Float32Array.from(new Float32Array(x.buffer), (v) => 2 * v).buffer);
+        state.stamp = 8;
+        const drawn = new Promise((done) => host.addEventListener("tinbook:drawn", (e) => e.detail.stamp === 8 && done()));
+        heard["change:x"]();
+        heard["change:stamp"]?.();
+        await drawn;
+        seen.push(view.data.box[1][0] === 2 * pair.folded.data.box[1][0]);
+        away();
+        seen.push(Object.keys(heard).length === 0);
+    }
+    return seen;
+}"""
+
+
+def test_a_notebooks_model_comes_column_by_column(shown: Any, static: Path) -> None:
+    assert shown.evaluate(WIDGET, (static / "viewer.js").read_text(encoding="utf-8")) == [True] * 10
+
+
 def test_it_follows_its_place_when_that_is_resized(shown: Any) -> None:
     before = shown.evaluate("[pair.folded.canvas.width, pair.folded.canvas.height]")
     shown.evaluate("document.getElementById('here').style.width = '500px'")

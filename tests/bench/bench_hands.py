@@ -1,0 +1,49 @@
+"""Looking at a workbench and working it without a browser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import ipywidgets
+
+from tinbook.bench.workbench import Workbench
+
+EVIL = "<img src=x onerror=alert(1)>"
+Bench = Callable[..., Workbench]
+
+
+def html(b: Workbench) -> str:
+    """Everything that the workbench shows as HTML."""
+    found: list[str] = []
+
+    def walk(widget: Any) -> None:
+        if isinstance(widget, ipywidgets.HTML):
+            found.append(widget.value)
+        for child in getattr(widget, "children", ()):
+            walk(child)
+
+    walk(b.box)
+    return "\n".join(found)
+
+
+def button(b: Workbench, name: str) -> Any:
+    found: list[Any] = []
+
+    def walk(widget: Any) -> None:
+        if isinstance(widget, ipywidgets.Button) and widget.description == name:
+            found.append(widget)
+        for child in getattr(widget, "children", ()):
+            walk(child)
+
+    walk(b.box)
+    return found[0]
+
+
+def slider(b: Workbench, name: str) -> Any:
+    return b._controls.by_name[name]
+
+
+def files() -> list[str]:
+    return sorted(p.relative_to(Path()).as_posix() for p in Path().rglob("*") if p.is_file())
