@@ -113,7 +113,7 @@ def test_hole_that_leaves_a_single_point():
     small = np.searchsorted(used, kept)
     bad = Mesh(
         points=points[used], quads=small, owner=np.zeros(4, dtype=np.int64), owners=("base",), thickness=np.ones(4),
-        edges={}, holes={}, uses={}, size=25.0, quality=(1.0, 1.0),
+        normals=np.zeros((len(used), 3)), edges={}, holes={}, uses={}, size=25.0, quality=(1.0, 1.0),
     )  # fmt: skip
     with pytest.raises(NotSolved, match="single points"):
         _in_one_piece(bad)

@@ -36,7 +36,8 @@ def model_of(
     """
     m = mesh(made, size, finer_beads=finer_beads, lips=lips(supports))
     material = made.sheet.material
-    return m, sh.shell(m.points, m.quads, m.thickness, material.youngs, material.poisson, material.density)
+    given = material.youngs, material.poisson, material.density
+    return m, sh.shell(m.points, m.quads, m.thickness, *given, normals=m.normals)
 
 
 def static(

@@ -87,6 +87,8 @@ class Elements:
         Plane-stress matrix, MPa.
     stiffness : array (m, 24, 24)
         In the local frame, acting on the corners' own unknowns.
+    bow : array (m, 2, 2)
+        Curvature of the surface that the facet stands for, 1/mm: how the normal turns along local x, y.
     """
 
     corners: Array
@@ -99,6 +101,7 @@ class Elements:
     bending: Array
     plane: Array
     stiffness: Array
+    bow: Array
 
     def __len__(self) -> int:
         return len(self.thickness)
@@ -138,7 +141,7 @@ def _rows(gradient: Array) -> Array:
     return b
 
 
-def build(corners: Array, thickness: Array, youngs: float, poisson: float) -> Elements:
+def build(corners: Array, thickness: Array, youngs: float, poisson: float, normals: Array | None = None) -> Elements:
     """Set up elements.
 
     Parameters
@@ -149,6 +152,8 @@ def build(corners: Array, thickness: Array, youngs: float, poisson: float) -> El
         mm.
     youngs, poisson : float
         MPa, -.
+    normals : array (m, 4, 3), optional
+        Of the true surface at the corners; flat facets without.
 
     Returns
     -------
@@ -215,6 +220,10 @@ def build(corners: Array, thickness: Array, youngs: float, poisson: float) -> El
             link[:, 6 * i, 6 * i + 4] = -off[:, i]
             link[:, 6 * i + 1, 6 * i + 3] = off[:, i]
         stiffness = link.transpose(0, 2, 1) @ stiffness @ link
+    bow = np.zeros((m, 2, 2))
+    if normals is not None:
+        bow = grad0 @ (normals @ axes[:, :2].transpose(0, 2, 1))
+        bow = (bow + bow.transpose(0, 2, 1)) / 2
     return Elements(
         corners=corners,
         axes=axes,
@@ -226,6 +235,7 @@ def build(corners: Array, thickness: Array, youngs: float, poisson: float) -> El
         bending=b_k,
         plane=plane,
         stiffness=stiffness,
+        bow=bow,
     )
 
 

@@ -54,6 +54,8 @@ class Mesh:
         Panels by name, strips as "fold:NAME".
     thickness : array (m,)
         mm; in a bead the sheet is thinner by what was stretched and not drawn in.
+    normals : array (n, 3)
+        Of the sheet as formed (its arcs, not the facets that stand for them), to the up side.
     edges : dict
         "PANEL/EDGE" to the nodes on it.
     holes : dict
@@ -75,6 +77,7 @@ class Mesh:
     owner: Index
     owners: tuple[str, ...]
     thickness: Array
+    normals: Array
     edges: dict[str, Index]
     holes: dict[str, Index]
     uses: dict[str, str]
@@ -183,6 +186,7 @@ class _Builder:
         self.made, self.size, self.finer = made, size, finer_beads
         self.t = made.thickness
         self.points: list[Array] = []
+        self.normals: list[Array] = []
         self.quads: list[Index] = []
         self.owner: list[Index] = []
         self.owners: list[str] = []
@@ -251,7 +255,8 @@ class _Builder:
         ends = self.lines.get(panel.name)
         hard = (None, None) if ends is None else lines.nodes(ends, rings, 2 * self.size)
         xy, quads = region(rings, 2 * self.size, *hard)
-        first = self._put(panel, np.column_stack((xy, np.full(len(xy), self.t / 2))), quads, panel.name)
+        up = np.tile([0.0, 0.0, 1.0], (len(xy), 1))
+        first = self._put(panel, np.column_stack((xy, np.full(len(xy), self.t / 2))), up, quads, panel.name)
         total = sum(len(r.points) for r in rings)
         start = 0
         for k, r in enumerate(rings):
@@ -273,7 +278,7 @@ class _Builder:
         for bead, b in zip(panel.beads, beads, strict=True):
             pts = b.points.copy()
             pts[:, 2] += self.t / 2
-            self._put(panel, pts, b.quads, panel.name, formed_thickness(bead, self.t))
+            self._put(panel, pts, b.normals, b.quads, panel.name, formed_thickness(bead, self.t))
 
     def _outline(self, p: _Panel, seams: Sequence[Seam]) -> tuple[Ring, list[str]]:
         """Return the divided outline of a panel and the edge's name of each coarse segment."""
@@ -313,16 +318,19 @@ class _Builder:
         least = math.ceil(abs(e.sweep) / math.radians(60)) if not e.is_line else 1
         return f if len(f) > least else np.linspace(0, 1, least + 1)
 
-    def _put(self, panel: MadePanel, local: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
+    def _put(
+        self, panel: MadePanel, local: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None
+    ) -> int:
         f = panel.frame
-        space = np.asarray(f.origin) + local @ np.array([f.x, f.y, f.z])
-        return self._add(space, quads, owner, thickness)
+        turn = np.array([f.x, f.y, f.z])
+        return self._add(np.asarray(f.origin) + local @ turn, normals @ turn, quads, owner, thickness)
 
-    def _add(self, points: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
+    def _add(self, points: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
         if owner not in self.owners:
             self.owners.append(owner)
         first = self.count
         self.points.append(points)
+        self.normals.append(normals)
         self.quads.append(quads + first)
         self.owner.append(np.full(len(quads), self.owners.index(owner)))
         self.thickness.append(np.full(len(quads), self.t if thickness is None else thickness))
@@ -334,8 +342,8 @@ class _Builder:
             self.notes.append(f"{len(s.holes)} hole(s) inside the bend '{s.name}' are left out of the mesh")
         for loop in s.regions:
             mine = [m for m in seams if m.loop is loop]
-            flat, quads = strip_mesh(s, loop, mine, 2 * self.size, self.t)
-            self._add(flat, quads, f"fold:{s.name}")
+            folded, normals, quads = strip_mesh(s, loop, mine, 2 * self.size, self.t)
+            self._add(folded, normals, quads, f"fold:{s.name}")
 
     def _merged(self) -> Mesh:
         points, quads = np.concatenate(self.points), np.concatenate(self.quads)
@@ -364,6 +372,7 @@ class _Builder:
             owner=owner,
             owners=tuple(self.owners),
             thickness=np.concatenate(self.thickness),
+            normals=np.concatenate(self.normals)[kept][used],
             edges={k: np.unique(renumber[number[np.concatenate(v)]]) for k, v in self.edges.items()},
             holes={k: np.unique(renumber[number[v]]) for k, v in self.holes.items()},
             uses=self.uses,

@@ -68,7 +68,13 @@ class Shell:
 
 
 def shell(
-    points: Array, quads: Index, thickness: Array | float, youngs: float, poisson: float, density: float = 7850.0
+    points: Array,
+    quads: Index,
+    thickness: Array | float,
+    youngs: float,
+    poisson: float,
+    density: float = 7850.0,
+    normals: Array | None = None,
 ) -> Shell:
     """Return the model of a mesh.
 
@@ -82,6 +88,8 @@ def shell(
         mm.
     youngs, poisson, density : float
         MPa, -, kg/m³.
+    normals : array (n, 3), optional
+        Of the surface that the facets stand for. Where it is curved, stress is then not linear over the thickness.
 
     Returns
     -------
@@ -105,7 +113,7 @@ def shell(
         bad = int(np.argmin(worst)) if len(worst) else 0
         raise BadValue("mesh quads", bad, "convex quads with an area")
     parts = np.broadcast_to(np.asarray(thickness, dtype=np.float64), (len(quads),))
-    elements = el.build(corners, parts, youngs, poisson)
+    elements = el.build(corners, parts, youngs, poisson, None if normals is None else normals[quads])
     where = pattern(quads, len(points))
     return Shell(
         points=points,

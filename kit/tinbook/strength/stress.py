@@ -4,16 +4,35 @@ The element is most exact in its middle; from there the stress is carried to
 the corners with the slope that the neighbours' middles give, and averaged at
 the nodes. So the peak at a clamped edge is not cut off. Across a sharp fold
 nothing is carried or averaged.
+
+Over the thickness stress is linear where the sheet is flat. In the round of a
+fold or of a bead's shoulder the inner skin is shorter than the outer one, so
+the same turn strains it more: Winkler's curved bar (Timoshenko, Strength of
+Materials II, ch. 12; Roark, ch. 9), here in both directions at once.
 """
 
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 
 from tinbook.strength import element as el
 from tinbook.strength.element import Array, Index
+
+TIGHTEST: Final = 0.7
+"""Largest curvature used, times half the thickness: an inside radius of 0.21 thicknesses.
+
+The inner skin is within 2 % of the exact curved bar up to here (within 0.5 % down to a third of the thickness); the
+outer one reads up to 8 % low (3 % at half the thickness), where it is far from the worst.
+"""
+
+FLAT: Final = 2e-3
+"""Thickness times curvature below which a sheet counts as flat: less than a thousandth of stress."""
+
+_ACROSS: Final = np.polynomial.legendre.leggauss(10)
+"""Points and weights over the thickness, -1 to 1: integrals within 1e-7 at the tightest curvature."""
 
 SAME_SHEET = math.cos(math.radians(35))
 """Neighbours whose normals differ by less are one smooth sheet."""
@@ -79,7 +98,61 @@ def skins(elements: el.Elements, quads: Index, nodes: int, displacement: Array) 
     """Return the stress (m, 4, 3) at the corners on the top and the bottom skin, MPa, local axes."""
     force, moment = corner_states(elements, quads, nodes, displacement)
     t = elements.thickness[:, None, None]
-    return force / t + moment * 6 / t**2, force / t - moment * 6 / t**2
+    top, bottom = force / t + moment * 6 / t**2, force / t - moment * 6 / t**2
+    bent = np.flatnonzero(np.abs(elements.bow).max(axis=(1, 2)) * elements.thickness > FLAT)
+    if len(bent):
+        e, k = force[bent] / t[bent], moment[bent] * 6 / t[bent] ** 2
+        poisson = elements.plane[bent, 0, 1] / elements.plane[bent, 0, 0]
+        top[bent], bottom[bent] = curved_skins(e, k, elements.bow[bent] * t[bent] / 2, poisson)
+    return top, bottom
+
+
+def curved_skins(middle: Array, bending: Array, bow: Array, poisson: Array) -> tuple[Array, Array]:
+    """Return the stress (k, c, 3) on the top and the bottom skin of curved sheet, MPa.
+
+    Normals stay straight, so the strain at height z is (e + k z) / (1 + z / R) in either principal direction. Across the
+    tighter bend e and k are those of the same force and moment (what balance asks for), along it
+    those of the flat sheet (what the part's shape asks for).
+
+    Parameters
+    ----------
+    middle, bending : array (k, c, 3; xx, yy, xy)
+        Stress N / t and 6 M / t² at c points of k elements, as in a flat sheet.
+    bow : array (k, 2, 2)
+        Half the thickness times how the normal turns along x, y: positive where the top is the outside of the bend.
+    poisson : array (k,)
+    """
+    size, ways = np.linalg.eigh(bow)
+    turn = ways.transpose(0, 2, 1)
+    # The tighter bend first.
+    swap = np.abs(size[:, 0]) < np.abs(size[:, 1])
+    size[swap], turn[swap] = size[swap, ::-1], turn[swap, ::-1]
+    size = np.clip(size, -TIGHTEST, TIGHTEST)
+    turn = np.repeat(turn, middle.shape[1], axis=0)
+    nu = poisson[:, None]
+
+    def strains(s: Array) -> Array:
+        s = _turned(s.reshape(-1, 3), turn).reshape(s.shape)
+        return np.stack((s[..., 0] - nu * s[..., 1], s[..., 1] - nu * s[..., 0], s[..., 2] * (1 - nu**2)), axis=-1)
+
+    e, k = strains(middle), strains(bending)
+    at, weight = _ACROSS
+    fibre = 1 + size[:, :, None] * at
+    ratio = fibre[:, 1] / fibre[:, 0]
+    # Force and moment of a stretch and a turn: of the fibres across the bend; of a shear, halved over both faces.
+    for j, share in ((0, ratio), (2, (ratio + 1 / ratio + 2) / 4)):
+        a, b, c = ((share * at**p) @ weight for p in range(3))
+        det = (a * c - b**2)[:, None]
+        a, b, c = a[:, None], b[:, None], c[:, None]
+        n, m = 2 * e[..., j], 2 / 3 * k[..., j]
+        e[..., j], k[..., j] = (c * n - b * m) / det, (a * m - b * n) / det
+    skins = []
+    for side in (1.0, -1.0):
+        shorter = 1 / (1 + side * size)
+        one, two, shear = np.moveaxis((e + side * k) * np.column_stack((shorter, shorter.mean(axis=1)))[:, None], 2, 0)
+        s = np.stack((one + nu * two, two + nu * one, shear), axis=-1) / (1 - nu**2)[..., None]
+        skins.append(_turned(s.reshape(-1, 3), turn.transpose(0, 2, 1)).reshape(s.shape))
+    return skins[0], skins[1]
 
 
 def equivalent(elements: el.Elements, quads: Index, nodes: int, displacement: Array) -> tuple[Array, Array]:

@@ -46,7 +46,7 @@ class Seam:
     fractions: Array = field(default_factory=lambda: np.array([0.0, 1.0]))
 
 
-def strip_mesh(s: MadeStrip, loop: Loop, seams: Sequence[Seam], size: float, t: float) -> tuple[Array, Index]:
+def strip_mesh(s: MadeStrip, loop: Loop, seams: Sequence[Seam], size: float, t: float) -> tuple[Array, Array, Index]:
     """Mesh one region of a bend strip.
 
     Parameters
@@ -63,8 +63,8 @@ def strip_mesh(s: MadeStrip, loop: Loop, seams: Sequence[Seam], size: float, t: 
 
     Returns
     -------
-    points : array (n, 3)
-        In space.
+    points, normals : array (n, 3)
+        In space; normals of the round bend, not of its facets.
     quads : array (m, 4)
     """
     coarse = max(1, math.ceil(math.radians(s.angle) / (2 * ROUND) - 1e-9))
@@ -73,7 +73,7 @@ def strip_mesh(s: MadeStrip, loop: Loop, seams: Sequence[Seam], size: float, t: 
         xv, quads = _ruled(loop, ruled["parent"], ruled["child"], 2 * coarse, s.allowance)
     else:
         xv, quads = region([_ring(loop, seams, size, coarse)], size)
-    return _folded(s, xv, t), quads
+    return *_folded(s, xv, t), quads
 
 
 def _ruled(loop: Loop, parent: Seam, child: Seam, rows: int, allowance: float) -> tuple[Array, Index]:
@@ -123,9 +123,9 @@ def _division(e: Edge, seams: Sequence[Seam], size: float, coarse: int) -> Array
     return np.linspace(0, 1, n + 1)
 
 
-def _folded(s: MadeStrip, xv: Array, t: float) -> Array:
-    """Carry (x, v) to the mid-surface in space; what lies between the tangent lines goes out by half a sagitta."""
-    out = np.empty((len(xv), 3))
+def _folded(s: MadeStrip, xv: Array, t: float) -> tuple[Array, Array]:
+    """Carry (x, v) to the mid-surface in space, with normals; what lies between the tangent lines goes out by half a sagitta."""
+    out, normals = np.empty((len(xv), 3)), np.empty((len(xv), 3))
     levels, where = np.unique(np.round(xv[:, 1], 9), return_inverse=True)
     rows = max(2, 2 * math.ceil(math.radians(s.angle) / (2 * ROUND) - 1e-9))
     lift = (s.radius + t / 2) * (1 - math.cos(math.radians(s.angle) / rows / 2)) / 2
@@ -136,4 +136,5 @@ def _folded(s: MadeStrip, xv: Array, t: float) -> Array:
         mine = where == k
         base = np.asarray(frame(0.0, 0.0, t / 2 + outward))
         out[mine] = base + xv[mine, :1] * np.asarray(frame.x)
-    return out
+        normals[mine] = frame.z
+    return out, normals
