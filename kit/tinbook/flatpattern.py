@@ -183,10 +183,8 @@ class FlatPattern:
 
     def __repr__(self) -> str:
         w, h = self.size
-        return (
-            f"<blank of {self.name}: {w:.2f} x {h:.2f} x {self.thickness:g} mm, "
-            f"{len(self.cuts)} openings, {len(self.folds)} folds>"
-        )
+        thick = "mm, thickness not known" if math.isnan(self.thickness) else f"x {self.thickness:g} mm"
+        return f"<blank of {self.name}: {w:.2f} x {h:.2f} {thick}, {len(self.cuts)} openings, {len(self.folds)} folds>"
 
     def _repr_svg_(self) -> str:
         from tinbook.svg import flat_svg

@@ -19,6 +19,9 @@ from tinbook.read.curves import tidy
 from tinbook.read.dxf_entities import Drawing, Notes, drawing
 from tinbook.units import positive
 
+SMALLEST, LARGEST = 5.0, 6000.0
+"""mm across: a blank beyond was probably drawn in another unit (own proposal; sheets come up to 6 m)."""
+
 
 def read_dxf(
     path: str | os.PathLike[str],
@@ -79,6 +82,7 @@ def read_dxf(
     outer, cuts, findings = _sorted(loops, file.name)
     marks = _marks(drawn, strokes, outer, findings, file.name)
     findings += _report(notes, drawn, file.name, near)
+    findings += _odd_size(outer, drawn, file.name)
     if thickness is None:
         what = "a drawing holds no thickness"
         findings.append(_finding("thickness", "mind", file.name, what, "give thickness= before weighing or pricing"))
@@ -182,6 +186,18 @@ def _marks(drawn: Drawing, strokes: list[list[Edge]], outer: Loop, findings: lis
 
 def _on(loop: Loop, p: Point, near: float = 0.05) -> bool:
     return any(distance(e, p) <= near for e in loop.edges)
+
+
+def _odd_size(outer: Loop, drawn: Drawing, file: str) -> list[Finding]:
+    """Ask for the unit where a blank is larger than any sheet, or smaller than a washer."""
+    x0, y0, x1, y1 = outer.box
+    across = max(x1 - x0, y1 - y0)
+    if SMALLEST <= across <= LARGEST:
+        return []
+    what = f"the blank is {x1 - x0:.4g} x {y1 - y0:.4g} mm; is it drawn in a unit of {drawn.scale:g} mm?"
+    limit = SMALLEST if across < SMALLEST else LARGEST
+    numbers = {"value": across, "limit": limit, "unit": "mm", "source": "own proposal"}
+    return [_finding("size", "mind", file, what, 'say units="mm" or another unit if need be', **numbers)]
 
 
 def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding]:

@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from tinbook.errors import BadFile, BadValue, Mistake
+from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.plane import Edge, Point
 from tinbook.read import curves
 
@@ -170,6 +170,7 @@ def _open(path: Path) -> tuple[Any, int]:
 def _rules(hints: Mapping[str, str] | None) -> list[tuple[str, str, str]]:
     """Return (what, pattern, role) with the user's own before the built-in ones."""
     made: list[tuple[str, str, str]] = []
+    of_kind(hints, (Mapping, type(None)), "hints", "{'layer:NAME': 'fold'}")
     for key, role in (hints or {}).items():
         if role not in ROLES:
             raise BadValue(f"hints[{key!r}]", role, f"one of {', '.join(ROLES)}")
