@@ -46,6 +46,10 @@ def test_a_path_that_is_none(writer, path):
         (lambda: tb.fold_sequence(MADE, order=[1, 2]), "each fold once"),
         (lambda: tb.order_of_work(MADE, folds=5), "each fold once"),
         (lambda: tb.order_of_work(MADE, folds=[1, "left"]), "each fold once"),
+        (
+            lambda: tb.floor_pan(tb.Outline.rectangle(900, 400), fold="tunnel"),
+            "floor_pan fold.*front, right, rear, left",
+        ),
         (lambda: tb.Outline.polygon(5), "corners"),
         (lambda: tb.Outline.polygon([(0, 0), (9, 0), (9, 9)], 5), "names"),
         (lambda: tb.Outline.from_edges([(0, 0), (9, 0)]), "outline loop"),

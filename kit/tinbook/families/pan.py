@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, UnknownName
 from tinbook.families.ranges import ranged, workable
 from tinbook.flatpattern import Direction
 from tinbook.part.outline import Outline
@@ -62,6 +62,8 @@ def floor_pan(
     -------
     Part
     """
+    if fold is not None and fold not in opening.names:
+        raise UnknownName("floor_pan fold", fold, opening.names)
     lapped = tuple(name for name in opening.names if name != fold)
     inward = {} if fold is None else {fold: -clearance}
     base = workable("floor_pan lap", lap, lambda by: opening.offset(inward, others=by), 10.0)
