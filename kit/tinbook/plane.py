@@ -158,6 +158,8 @@ class Loop:
     @property
     def length(self) -> float:
         """Length round the loop, mm."""
+        if self.is_full_circle:
+            return math.pi * math.dist(self.edges[0].start, self.edges[0].end)
         return math.fsum(e.length for e in self.edges)
 
     @property

@@ -96,12 +96,13 @@ class Draw:
 
     def all(self, xy: Array) -> Array:
         """Return points carried, shape (n, 2)."""
-        out = xy.copy()
-        for pull in self.pulls:
-            u = (xy[:, 0] - pull.centre[0]) * pull.normal[0] + (xy[:, 1] - pull.centre[1]) * pull.normal[1]
-            share = np.clip(u / pull.half, -1.0, 1.0) * pull.draw / 2
-            out += share[:, None] * np.array(pull.normal)
-        out -= np.array(self.back)
+        if not self.pulls:
+            return xy - np.array(self.back)
+        flat = np.array([(*p.centre, *p.normal, p.half, p.draw / 2) for p in self.pulls])
+        normal = flat[:, 2:4]
+        u = xy @ normal.T - (flat[:, :2] * normal).sum(axis=1)
+        share = np.minimum(np.maximum(u / flat[:, 4], -1.0), 1.0) * flat[:, 5]
+        out: Array = xy + share @ normal - np.array(self.back)
         return out
 
 

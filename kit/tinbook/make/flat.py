@@ -124,15 +124,16 @@ def _blank_boundary(node: Node, shift: Draw) -> Loop:
     """Return the boundary as the blank carries it: bend lines move as a whole, the rest point by point."""
     if not shift.pulls:
         return node.laid.boundary
+    edges = node.laid.boundary.edges
+    ends = np.array([(e.start, e.end) for e in edges])
+    bends = np.array([e.name.startswith("fold:") for e in edges])
+    ends[bends] = ends[bends].mean(axis=1, keepdims=True)
+    by = shift.all(ends.reshape(-1, 2)).reshape(-1, 2, 2) - ends
+    by[[e.name == f"fold:{node.name}" for e in edges]] = 0.0
     out: list[Edge] = []
-    for e in node.laid.boundary.edges:
-        if e.name.startswith("fold:"):
-            middle = e.at(0.5)
-            there = middle if e.name == f"fold:{node.name}" else shift(middle)
-            dx, dy = there[0] - middle[0], there[1] - middle[1]
-            e = replace(e, start=(e.start[0] + dx, e.start[1] + dy), end=(e.end[0] + dx, e.end[1] + dy))
-        else:
-            e = replace(e, start=shift(e.start), end=shift(e.end))
+    for e, ((au, av), (bu, bv)) in zip(edges, by.tolist(), strict=True):
+        start, end = (e.start[0] + au, e.start[1] + av), (e.end[0] + bu, e.end[1] + bv)
+        e = Edge(start, end, e.bulge, e.name)
         if out and math.dist(out[-1].end, e.start) > 1e-9:
             out.append(Edge(out[-1].end, e.start, 0.0, "relief"))
         out.append(e)
@@ -207,7 +208,7 @@ def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
         if not shift.pulls:
             loops.update((i, loop.moved(flat)) for i, loop in zip(listed, own, strict=True))
             continue
-        box = boxes(own)
+        box = spread.boxes[listed]
         centre = (box[:, :2] + box[:, 2:]) / 2
         by = shift.all(centre) - centre
         for i, loop, (u, v) in zip(listed, own, by.tolist(), strict=True):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,9 +12,12 @@ import numpy as np
 
 from tinbook.make.beadshape import BeadProfile
 from tinbook.make.made import MadePanel
-from tinbook.make.preview_heap import BEND, Heap
+from tinbook.make.preview_heap import Heap
 from tinbook.make.preview_mesh import SAGITTA, Index, grid
 from tinbook.plane import Array, Edge
+
+TURN = math.radians(15.0)
+"""rad: largest turn of a bead from facet to facet; beads are most of a preview's triangles."""
 
 
 def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
@@ -23,7 +27,7 @@ def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
         n = 1
         if not e.is_line:
             out = e.radius + width / 2
-            step = min(2 * math.acos(1 - min(SAGITTA / out, 0.9)), BEND)
+            step = min(2 * math.acos(1 - min(SAGITTA / out, 0.9)), TURN)
             n = max(2, math.ceil(abs(e.sweep) / step))
         for k in range(0 if i == 0 else 1, n + 1):
             points.append(e.at(k / n))
@@ -49,7 +53,7 @@ class _Form:
 @lru_cache(maxsize=64)
 def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
     """Return the form of beads with one profile; a bead's length only moves its stations."""
-    half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / BEND)) + 1)
+    half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / TURN)) + 1)
     c, s = np.cos(half_turn), np.sin(half_turn)
     m, last = len(half_turn), stations - 1
     # The far end turns from right over the front to left, the near end from left over the back to right.
@@ -58,7 +62,7 @@ def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
     triangles: list[Index] = []
     count = 0
     for on_top in (False, True):
-        half = profile.stations(hollow=on_top != up, step_rad=BEND)
+        half = profile.stations(hollow=on_top != up, step_rad=TURN)
         across = np.concatenate((half, (half * (-1, 1))[-2::-1]))
         base = profile.thickness if on_top else 0.0
         sign = 1.0 if up else -1.0
@@ -108,24 +112,40 @@ def add_beads(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]
     """Add the skins of all beads; returns their outlines."""
     placed = []
     for k, panel in enumerate(panels):
+        if not panel.beads:
+            continue
         axes, origin = np.array((panel.frame.x, panel.frame.y, panel.frame.z)), np.array(panel.frame.origin)
-        for bead in panel.beads:
-            profile = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=t)
-            at, left = _stations(bead.path, bead.width)
-            front = np.column_stack((left[:, 1], -left[:, 0]))
-            form = _form(profile, bead.direction == "up", len(at))
+        laid = [_stations(b.path, b.width) for b in panel.beads]
+        forms = [
+            _form(
+                BeadProfile(width=b.width, depth=b.depth, shoulder=b.shoulder, thickness=t),
+                b.direction == "up",
+                len(at),
+            )
+            for b, (at, _) in zip(panel.beads, laid, strict=True)
+        ]
+        # Beads of one form that follow each other are laid all at once.
+        for form, run in itertools.groupby(range(len(forms)), key=forms.__getitem__):
+            own = list(run)
+            at, left = np.array([laid[i][0] for i in own]), np.array([laid[i][1] for i in own])
+            front = np.stack((left[..., 1], -left[..., 0]), axis=-1)
             if form.straight is not None:
-                ways = np.concatenate((at @ axes[:2] + origin, front[:1] @ axes[:2], left[:1] @ axes[:2], axes[2:]))
-                first = heap.put(form.straight @ ways)
+                upward = np.broadcast_to(axes[2], (len(own), 1, 3))
+                ways = (at @ axes[:2] + origin, front[:, :1] @ axes[:2], left[:, :1] @ axes[:2], upward)
+                points = form.straight @ np.concatenate(ways, axis=1)
             else:
                 flat = _laid(at, front, left, form.station, form.ahead, form.left)
-                first = heap.put(flat @ axes[:2] + form.height[:, None] * axes[2] + origin)
-            group = heap.name("bead", bead.name)
-            heap.tell(form.triangles + first, group)
-            placed.append(Placed(k, _laid(at, front, left, *form.outline), group, bead.direction == "up"))
+                points = flat @ axes[:2] + form.height[:, None] * axes[2] + origin
+            groups = [heap.name("bead", panel.beads[i].name) for i in own]
+            first = heap.put(points.reshape(-1, 3)) + points.shape[1] * np.arange(len(own))
+            heap.tell((form.triangles + first[:, None, None]).reshape(-1, 3), np.repeat(groups, len(form.triangles)))
+            up = panel.beads[own[0]].direction == "up"
+            outlines = _laid(at, front, left, *form.outline)
+            placed += [Placed(k, outline, group, up) for outline, group in zip(outlines, groups, strict=True)]
     return placed
 
 
 def _laid(at: Array, front: Array, left: Array, station: Index, ahead: Array, aside: Array) -> Array:
-    placed: Array = at[station] + ahead[:, None] * front[station] + aside[:, None] * left[station]
+    """Return points beside stations of several beads, shape (beads, points, 2)."""
+    placed: Array = at[:, station] + ahead[:, None] * front[:, station] + aside[:, None] * left[:, station]
     return placed

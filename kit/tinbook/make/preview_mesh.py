@@ -159,23 +159,33 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
     tri: list[Index] = []
     cuts: list[Index] = []
     joined = np.zeros(len(ends), dtype=np.bool_)
-    for run in runs:
-        joined[run] = True
-        n = int(ends[run[0]] - begins[run[0]])
-        p = xy[begins[run][:, None] + np.arange(n)]
-        way = p[1:].mean(axis=1) - p[:-1].mean(axis=1)
+    joined[np.concatenate(runs)] = True
+    corners = (ends - begins)[[run[0] for run in runs]]
+    for n in np.unique(corners):
+        own = [run for run, its in zip(runs, corners, strict=True) if its == n]
+        ring = np.concatenate(own)
+        stops = np.cumsum([len(run) for run in own])
+        points = begins[ring][:, None] + np.arange(n)
+        p = xy[points]
+        # Links from each hole of a row to the next one; the last of a row has none.
+        link = np.delete(np.arange(len(ring)), stops - 1)
+        centre = p.mean(axis=1)
+        way = (centre[link + 1] - centre[link])[:, :, None]
         # Foremost point of each hole toward the next, rearmost toward the one before; rings run clockwise.
-        f = np.einsum("ijk,ik->ij", p[:-1], way).argmax(axis=1)
-        g = np.einsum("ijk,ik->ij", p[1:], way).argmin(axis=1)
-        first, last = begins[run[:-1]], begins[run[1:]]
+        f, g = (p[link] @ way)[..., 0].argmax(axis=1), (p[link + 1] @ way)[..., 0].argmin(axis=1)
+        first, last = points[link, 0], points[link + 1, 0]
         low_f, low_g = first + (f + 1) % n, last + (g - 1) % n
-        tri.append(np.stack((low_f, low_g, last + g), 1))
-        tri.append(np.stack((low_f, last + g, first + f), 1))
+        tri.append(np.column_stack((low_f, low_g, last + g, low_f, last + g, first + f)).reshape(-1, 3))
         # Once along the upper sides of the row, then back along the lower ones.
-        start, stop = np.concatenate((f[:1] + 1, g)), np.concatenate((f, g[-1:] - 1))
-        order = begins[run][:, None] + (start[:, None] + np.arange(n)) % n
-        upper = np.arange(n) <= ((stop - start) % n)[:, None]
-        cuts.append(np.concatenate((order[upper], order[::-1][~upper[::-1]])))
+        start, stop = np.empty(len(ring), dtype=np.int64), np.empty(len(ring), dtype=np.int64)
+        start[link + 1], stop[link] = g, f
+        begin = np.concatenate(((0,), stops[:-1]))
+        start[begin], stop[stops - 1] = stop[begin] + 1, start[stops - 1] - 1
+        turn = np.arange(n)
+        order = points[:, :1] + (start[:, None] + turn) % n
+        upper = turn <= ((stop - start) % n)[:, None]
+        for i, j in zip(begin.tolist(), stops.tolist(), strict=True):
+            cuts.append(np.concatenate((order[i:j][upper[i:j]], order[i:j][::-1][~upper[i:j][::-1]])))
     left = ~np.repeat(joined, np.diff(ends, prepend=0))
     place = np.concatenate((np.flatnonzero(left), *cuts))
     sizes = np.concatenate((np.diff(ends, prepend=0)[~joined], [len(c) for c in cuts]))

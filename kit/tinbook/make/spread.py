@@ -12,7 +12,7 @@ from tinbook.make.made import MadeHole
 from tinbook.make.openings import Opening
 from tinbook.make.pieces import CUT, HOLE, crosses, divided
 from tinbook.make.tree import Node
-from tinbook.plane import Loop, Move, Point
+from tinbook.plane import Array, Loop, Move, Point
 from tinbook.plane_arrays import boxes
 
 
@@ -31,6 +31,7 @@ class Spread:
     strip_parts: dict[str, list[Loop]] = field(default_factory=dict)
     flat: list[tuple[str, MadeHole]] = field(default_factory=list)
     over_fold: dict[str, list[int]] = field(default_factory=dict)
+    boxes: Array = field(default_factory=lambda: np.empty((0, 4)))  # of `flat`, in its order
 
 
 def spread(nodes: dict[str, Node], found: list[Opening]) -> Spread:
@@ -47,8 +48,8 @@ def spread(nodes: dict[str, Node], found: list[Opening]) -> Spread:
     -------
     Spread
     """
-    result = Spread()
-    for o, clear in zip(found, _clear(nodes, found), strict=True):
+    result = Spread(boxes=boxes([o.hole.loop for o in found]))
+    for o, clear in zip(found, _clear(nodes, found, result.boxes), strict=True):
         result.flat.append((o.panel, o.hole))
         if clear:
             result.panel_holes.setdefault(o.panel, []).append(o.hole)
@@ -68,14 +69,14 @@ def _lines(node: Node) -> list[tuple[str, Point, Point, tuple[float, float], boo
     return out
 
 
-def _clear(nodes: dict[str, Node], found: list[Opening]) -> list[bool]:
+def _clear(nodes: dict[str, Node], found: list[Opening], around: Array) -> list[bool]:
     """Tell whether the circle round each opening's box keeps inside all tangent lines: the quick way for most holes."""
     clear = np.ones(len(found), dtype=np.bool_)
     by_panel: dict[str, list[int]] = {}
     for i, o in enumerate(found):
         by_panel.setdefault(o.panel, []).append(i)
     for panel, listed in by_panel.items():
-        box = boxes([found[i].hole.loop for i in listed])
+        box = around[listed]
         x, y = (box[:, 0] + box[:, 2]) / 2, (box[:, 1] + box[:, 3]) / 2
         dia = [found[i].hole.dia for i in listed]
         r = np.where(
