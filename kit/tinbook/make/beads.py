@@ -97,7 +97,8 @@ class Draw:
     def all(self, xy: Array) -> Array:
         """Return points carried, shape (n, 2)."""
         if not self.pulls:
-            return xy - np.array(self.back)
+            still: Array = xy - np.array(self.back)
+            return still
         flat = np.array([(*p.centre, *p.normal, p.half, p.draw / 2) for p in self.pulls])
         normal = flat[:, 2:4]
         u = xy @ normal.T - (flat[:, :2] * normal).sum(axis=1)
