@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import math
 import re
 from dataclasses import replace
@@ -109,6 +110,13 @@ def test_r12_needs_the_unit_in_its_name(tmp_path: Path, name: str) -> None:
         write_dxf(plain(), tmp_path / name, "R12")
     assert not list(tmp_path.iterdir())
     assert write_dxf(plain(), tmp_path / "HN-TL_mm.dxf", "R12").exists()
+
+
+def test_r12_is_written_without_a_word(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    logger, level = logging.getLogger("ezdxf"), logging.getLogger("ezdxf").level
+    write_dxf(plain(), tmp_path, "R12")
+    assert caplog.records == []
+    assert logger.level == level
 
 
 def test_the_default_file_holds_cuts_only_and_options_add_layers(tmp_path: Path) -> None:

@@ -131,15 +131,15 @@ def _action(strip: MadeStrip, setup: Setup, hem: bool) -> str:
 def _check(strip: MadeStrip, hem: bool, flat: bool) -> str:
     left, right = strip.leg
     if not strip.bend.tool:
-        return f"a bar of {2 * strip.radius:.4g} mm goes in and has no play, turned {strip.angle:g} degrees"
+        return f"a bar of {2 * strip.radius:.4g} mm goes in and has no play, turned {round(strip.angle, 1):g} degrees"
     size = f"{left:.1f}" if abs(left - right) < 0.05 else f"{left:.1f} at the left, {right:.1f} at the right end"
     if flat:
-        lies = "lies flat" if strip.angle >= PRESSED else f"{180 - strip.angle:g} degrees between the legs"
+        lies = "lies flat" if strip.angle >= PRESSED else f"{round(180 - strip.angle, 1):g} degrees between the legs"
         return f"return {size} mm, {lies}"
     if hem:
         return "the return stands at 45 degrees"
     where = "over the outside" if strip.angle <= 90.0 else "to the outside of the bend"
-    return f"leg {size} mm {where}, {180 - strip.angle:g} degrees between the legs"
+    return f"leg {size} mm {where}, {round(180 - strip.angle, 1):g} degrees between the legs"
 
 
 def _edge(planner: Planner, move: Move) -> str:

@@ -305,7 +305,7 @@ def _row(s: Step) -> tuple[str, ...]:
         s.gauged or f"by its mark, {s.at_back} behind",
         f"{s.line_now:.1f}",
         f"{s.line_blank:.1f}",
-        f"{both_ways(round(s.angle_formed, 1))}, leaves {s.angle:g}",
+        f"{both_ways(round(s.angle_formed, 1))}, leaves {round(s.angle, 1):g}",
         force,
         s.check,
     )

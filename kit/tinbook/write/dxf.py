@@ -7,6 +7,7 @@ unit, so the file's name must say "mm".
 from __future__ import annotations
 
 import io
+import logging
 import math
 import os
 import re
@@ -137,6 +138,9 @@ def dxf_bytes(
     with _FIXED:
         before = ezdxf.options.write_fixed_meta_data_for_testing
         ezdxf.options.write_fixed_meta_data_for_testing = True
+        log = logging.getLogger("ezdxf")
+        level = log.level
+        log.setLevel(logging.ERROR)  # it warns that R12 states no unit; the file's name does
         try:
             doc = ezdxf.new(version)
             doc.header["$MEASUREMENT"] = 1
@@ -152,6 +156,7 @@ def dxf_bytes(
             doc.write(stream)
         finally:
             ezdxf.options.write_fixed_meta_data_for_testing = before
+            log.setLevel(level)
     return stream.getvalue().encode(doc.output_encoding, errors="dxfreplace")
 
 
@@ -267,7 +272,7 @@ def _notes(space: Any, flat: FlatPattern, title: str) -> None:
 
 
 def _fold_note(f: FoldLine) -> str:
-    return f"{f.name}: {f.direction}, {both_ways(f.angle)}, inside radius {f.radius:.4g}"
+    return f"{f.name}: {f.direction}, {both_ways(round(f.angle, 2))}, inside radius {f.radius:.4g}"
 
 
 def _text(space: Any, text: str, at: Point, height: float, turn: float) -> None:

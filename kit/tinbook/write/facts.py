@@ -179,10 +179,14 @@ def facts(made: Made, flat: FlatPattern, quantity: int) -> list[tuple[str, str]]
         ("Material", f"{sheet.material.key}, {sheet.nominal:.4g} mm{measured}"),
         ("Quantity", str(quantity)),
         ("Blank", f"{mm(w)} × {mm(h)} mm"),
-        ("Mass", f"{made.mass:.2f} kg each, {made.mass * quantity:.1f} kg in all"),
+        ("Mass", _mass(made.mass) + (f" each, {_mass(made.mass * quantity)} in all" if quantity > 1 else "")),
         ("Cut by", f"{cutter.key}, {cutter.who}; {flat.cut_length / 1000:.2f} m, {flat.pierces} starts"),
         ("Rolling direction", "along the sheet's length" if sheet.grain == "length" else "free"),
     ]
+
+
+def _mass(kg: float) -> str:
+    return f"{1000 * kg:.1f} g" if kg < 0.1 else f"{kg:.2f} kg" if kg < 100 else f"{kg:.0f} kg"
 
 
 def drawn_to(strips: Sequence[MadeStrip]) -> str:

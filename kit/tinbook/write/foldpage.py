@@ -138,7 +138,7 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
         ("way up", f"the {s.face_up} face upward"),
         ("gauge", gauge),
         ("line", f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"),
-        ("set", f"{both_ways(s.angle_formed, '°', '.1f')}, it springs back to {s.angle:g}° turned"),
+        ("set", f"{both_ways(s.angle_formed, '°', '.1f')}, it springs back to {round(s.angle, 1):g}° turned"),
         *force,
         ("check", s.check),
         *(("mind", note) for note in s.notes),

@@ -160,7 +160,7 @@ def _row(s: Step, number: str) -> tuple[str, ...]:
         f"{s.line_now:.1f}",
         f"{s.line_blank:.1f}",
         force if s.rating is None or s.force is None else f"{force} of {s.rating / 1e3:.0f}",
-        f"{both_ways(round(s.angle_formed, 1))}, stays {s.angle:g}",
+        f"{both_ways(round(s.angle_formed, 1))}, stays {round(s.angle, 1):g}",
         s.check,
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from tinbook.dims import Dim, fold_stations, overall, text_place
 from tinbook.flatpattern import FlatPattern
@@ -126,14 +126,35 @@ def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place
             here = Area(x - 2.3, y - 2.3, 4.6, 4.6)
             if not any(here.meets(other) for other in discs):
                 break
+        else:
+            (x, y), here = _beside(page, place(a), place(b), discs)
         discs.append(here)
         page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
         page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
     return discs
 
 
+def _beside(page: Page, a: tuple[float, float], b: tuple[float, float], discs: Sequence[Area]) -> tuple[Any, Area]:
+    """Return a free place beside a short fold line among others, and draw the leader to it."""
+    mx, my = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+    n = math.dist(a, b) or 1.0
+    ux, uy = -(b[1] - a[1]) / n, (b[0] - a[0]) / n
+    for off in (6.0, -6.0, 11.0, -11.0, 16.0, -16.0):
+        x, y = mx + off * ux, my + off * uy
+        here = Area(x - 2.3, y - 2.3, 4.6, 4.6)
+        if not any(here.meets(other) for other in discs):
+            break
+    page.line((mx, my), (x, y), 0.1, "#6b757d")
+    return (x, y), here
+
+
 def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Area]) -> None:
+    # Neither on another tag nor on a hole.
     taken = list(discs)
+    for cut in flat.cuts:
+        (x0, y0), (x1, y1) = place(cut.loop.box[:2]), place(cut.loop.box[2:])
+        if max(x1 - x0, y1 - y0) < 9.0:
+            taken.append(Area(x0, y0, x1 - x0, y1 - y0))
     middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
     for i, row in enumerate(facts.holes_of(flat)):
         x, y = place(row.first)
