@@ -21,7 +21,7 @@ import {
 } from "three";
 import { Field } from "./field.js";
 import { gestures } from "./gestures.js";
-import { byGroup, colours, corners, cornersOf, handle, middle, model, sameGroups, trianglesOf } from "./mesh.js";
+import { byGroup, colours, corners, cornersOf, handle, middle, model, plugs, sameGroups, trianglesOf } from "./mesh.js";
 import { Turntable, VIEWS } from "./orbit.js";
 import { palette } from "./palette.js";
 import { nearest } from "./pick.js";
@@ -238,28 +238,25 @@ export class FoldedView {
   }
 
   overlay(name, colour, opacity) {
-    this.data.groups.forEach((g, i) => {
-      if (g.name !== name) return;
-      const shape = new BufferGeometry();
-      const soup = handle(this.data, i, trianglesOf(this.data, i));
-      shape.setAttribute("position", new BufferAttribute(soup, 3));
-      const clippingPlanes = this.sheet.material.clippingPlanes;
-      const common = { color: colour, transparent: true, side: DoubleSide, depthWrite: false, clippingPlanes };
-      // Faint through the sheet, strong in front: a feature on the far side can still be found.
-      this.marks.add(
-        new Mesh(shape, new MeshBasicMaterial({ ...common, opacity: opacity * 0.35, depthTest: false })),
-        new Mesh(shape, new MeshBasicMaterial({ ...common, opacity })),
-      );
-    });
+    const group = this.data.groups.find((g) => g.name === name);
+    if (!group) return;
+    const shape = new BufferGeometry();
+    const soup = handle(this.data, trianglesOf(this.data, name), group.kind);
+    shape.setAttribute("position", new BufferAttribute(soup, 3));
+    const clippingPlanes = this.sheet.material.clippingPlanes;
+    const common = { color: colour, transparent: true, side: DoubleSide, depthWrite: false, clippingPlanes };
+    // Faint through the sheet, strong in front: a feature on the far side can still be found.
+    this.marks.add(
+      new Mesh(shape, new MeshBasicMaterial({ ...common, opacity: opacity * 0.35, depthTest: false })),
+      new Mesh(shape, new MeshBasicMaterial({ ...common, opacity })),
+    );
   }
 
   // Lists of triangles by group and the plugs of holes, worked out when first asked for.
   index() {
     if (!this.lists) {
       this.lists = byGroup(this.data);
-      this.plugs = this.data.groups.map((g, i) =>
-        g.kind === "hole" ? handle(this.data, i, this.lists[i]) : null,
-      );
+      this.plugs = plugs(this.data, this.lists);
       this.soup = corners(this.data);
     }
     return { lists: this.lists, plugs: this.plugs, soup: this.soup };

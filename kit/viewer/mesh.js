@@ -107,10 +107,21 @@ function linear(hex) {
   return [c.r, c.g, c.b].map((v) => Math.round(v * 255));
 }
 
-/** Return what one points at or marks of a group: its own triangles, for a hole the plug in its air, 9 numbers each. */
-export function handle(data, index, list) {
+/** Return what one points at or marks: the triangles of a list, for a hole the plug in its air, 9 numbers each. */
+export function handle(data, list, kind) {
   const own = cornersOf(data, list);
-  return data.groups[index].kind === "hole" ? plug(own) : own;
+  return kind === "hole" ? plug(own) : own;
+}
+
+/** Return the handle of each hole at the place of its first group: one that lies over a fold has several. */
+export function plugs(data, lists) {
+  const places = new Map();
+  data.groups.forEach((g, i) => {
+    if (g.kind === "hole") places.set(g.name, [...(places.get(g.name) ?? []), i]);
+  });
+  const out = data.groups.map(() => null);
+  for (const all of places.values()) out[all[0]] = handle(data, all.flatMap((i) => lists[i]), "hole");
+  return out;
 }
 
 /** Return the index of each triangle by group: an array of arrays. */
@@ -120,10 +131,11 @@ export function byGroup({ groupOf, groups }) {
   return lists;
 }
 
-/** Return the index of each triangle of one group. */
-export function trianglesOf({ groupOf }, group) {
+/** Return the index of each triangle of a name. */
+export function trianglesOf({ groupOf, groups }, name) {
+  const own = groups.map((g) => g.name === name);
   const list = [];
-  for (let i = 0; i < groupOf.length; i++) if (groupOf[i] === group) list.push(i);
+  for (let i = 0; i < groupOf.length; i++) if (own[groupOf[i]]) list.push(i);
   return list;
 }
 
@@ -143,13 +155,14 @@ export function cornersOf({ positions, triangles }, list) {
 }
 
 /**
- * Return triangles that close a hole, 9 numbers each: the wall's edges joined to the middle of the wall.
- * A hole is air, so without them nobody could point at it.
+ * Return triangles that close a hole, 9 numbers each: the wall's edges joined to the mean of its corners, which lies
+ * near the sheet even where the wall goes round a bend. A hole is air, so without them nobody could point at it.
  */
 function plug(wall) {
   const points = wall.length / 3;
   if (!points) return wall;
-  const c = middle(wall);
+  const c = [0, 0, 0];
+  for (let i = 0; i < wall.length; i++) c[i % 3] += wall[i] / points;
   const out = new Float32Array(wall.length * 3);
   let o = 0;
   for (let t = 0; t < wall.length; t += 9) {

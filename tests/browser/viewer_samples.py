@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import array
 import base64
 import json
 import math
 from html import escape
 from pathlib import Path
 from typing import Any
+
+from tinbook.make.made import Made
+from tinbook.make.shape import shape_of
+from tinbook.svg import flat_svg
 
 T, LEG, LENGTH, WIDTH = 2.0, 60.0, 200.0, 120.0
 EVIL = "<img src=x onerror=\"document.title='run'\">"
@@ -52,6 +57,28 @@ class Soup:
             self.quad(group, (*q, 0.0), (*p, 0.0), (*p, T), (*q, T))
 
 
+def packed(code: str, values: Any) -> str:
+    """Return numbers as the page carries them."""
+    return base64.b64encode(array.array(code, values).tobytes()).decode()
+
+
+def folded(made: Made) -> dict[str, Any]:
+    """Return arrays, groups and SVG of a made part."""
+    shape = shape_of(made)
+    assert made.flat is not None
+    return {
+        "positions": base64.b64encode(shape.positions).decode(),
+        "triangles": base64.b64encode(shape.triangles).decode(),
+        "groupOf": base64.b64encode(shape.group_of).decode(),
+        "edges": base64.b64encode(shape.edges).decode(),
+        "groups": [
+            {"name": name, "kind": kind, "label": label}
+            for (name, kind), label in zip(shape.groups, shape.labels, strict=True)
+        ],
+        "svg": flat_svg(made.flat, dims=True, keys=True),
+    }
+
+
 def bracket(length: float = LENGTH) -> dict[str, Any]:
     """Return arrays, groups and SVG of the bracket; the base leaves its two holes open as four boxes and a slab."""
     s = Soup()
@@ -68,11 +95,6 @@ def bracket(length: float = LENGTH) -> dict[str, Any]:
     s.box(s.group("bead:rib", "bead", "bead rib"), (15, 20, T), (65, 40, T + 5))
     s.box(s.group("fold:lip", "fold", "fold lip, up\nturned 90°"), (0, WIDTH, 0), (length, WIDTH + 4, 4))
     s.box(s.group("panel:lip", "panel", EVIL), (0, WIDTH + 2, 4), (length, WIDTH + 4, LEG))
-
-    def packed(code: str, values: Any) -> str:
-        import array
-
-        return base64.b64encode(array.array(code, values).tobytes()).decode()
 
     flat = WIDTH + LEG
     svg = (
@@ -95,9 +117,9 @@ def bracket(length: float = LENGTH) -> dict[str, Any]:
     }
 
 
-def page(folder: Path, script: str, background: str = "#ffffff") -> str:
-    """Write a page that shows the bracket with the built viewer; return its address."""
-    data = json.dumps({"short": bracket(), "long": bracket(LENGTH * 3)})
+def page(folder: Path, script: str, background: str = "#ffffff", short: dict[str, Any] | None = None) -> str:
+    """Write a page that shows the bracket, or what is given, with the built viewer; return its address."""
+    data = json.dumps({"short": short or bracket(), "long": bracket(LENGTH * 3)})
     html = f"""<!doctype html><meta charset="utf-8"><title>still</title>
 <body style="background:{background};margin:10px"><div id="here" style="width:1200px"></div>
 <script>{script}</script>
