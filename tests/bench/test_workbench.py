@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from functools import partial
 from typing import Annotated
 
@@ -74,3 +75,18 @@ def test_a_function_without_parameters_is_shown_without_controls(bench: Bench) -
     assert b.failure is None
     assert b.values == {}
     assert b.view.svg
+
+
+def test_a_moved_slider_leaves_nothing_for_the_garbage_collector(bench: Bench) -> None:
+    """So the collector may come seldom; what a move made goes when the next one is shown."""
+    b = bench(tray)
+    for length in (700, 705, 710):
+        b.set(length=length)
+    gc.collect()
+    gc.disable()
+    try:
+        for length in (715, 720, 725):
+            b.set(length=length)
+        assert gc.collect() == 0
+    finally:
+        gc.enable()

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -57,28 +55,15 @@ def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None 
     from tinbook.check.rules import check
     from tinbook.make.resolve import make
 
-    with _collector_waits():
-        made = make(part, shop)
-        shape, svg, strip = None, "", list[tuple[str, str]]()
-        if made.flat is not None and made.panels:
-            shape = shape_of(made)
-            if first is not None:
-                first(made, shape)
-            svg, strip = flat_svg(made.flat, dims=True, keys=True), numbers(made)
-        findings = worst_first(check(made, shop, kind="live"))
+    made = make(part, shop)
+    shape, svg, strip = None, "", list[tuple[str, str]]()
+    if made.flat is not None and made.panels:
+        shape = shape_of(made)
+        if first is not None:
+            first(made, shape)
+        svg, strip = flat_svg(made.flat, dims=True, keys=True), numbers(made)
+    findings = worst_first(check(made, shop, kind="live"))
     return Picture(made=made, findings=findings, shape=shape, svg=svg, numbers=strip)
-
-
-@contextmanager
-def _collector_waits() -> Iterator[None]:
-    """Put the garbage collector off until an answer is there: its passes took a tenth of it and found nothing."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def cause(findings: tuple[Finding, ...]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import time
 from collections.abc import Callable, Mapping
 from html import escape
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
 
 _newest: dict[str, Workbench] = {}
 
+YOUNG = 50_000
+"""New objects before the collector looks through them: a part has some thousands, and every slider move makes a part."""
+
 
 def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path = "out", height: int = 440) -> Workbench:
     """Open a workbench on a design function.
@@ -56,6 +60,9 @@ def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path =
 
     if not isinstance(shop, RealShop):
         raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
+    first, *older = gc.get_threshold()
+    if 0 < first < YOUNG:  # 0 is off
+        gc.set_threshold(YOUNG, *older)
     made = Workbench(function, shop, folder=Path(folder), height=height)
     # A cell that is run again leaves its old views behind; they go as soon as the page no longer shows them.
     name = getattr(function, "__qualname__", "<lambda>")
