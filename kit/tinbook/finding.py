@@ -47,9 +47,14 @@ class Finding:
     def __str__(self) -> str:
         numbers = ""
         if self.value is not None and self.limit is not None:
-            numbers = f" ({self.value:.4g} against {self.limit:.4g} {self.unit})".replace(" )", ")")
+            numbers = f" ({shown(self.value)} against {shown(self.limit)} {self.unit})".replace(" )", ")")
         cure = f" Remedy: {self.remedy}" if self.remedy else ""
         return f"{self.severity}: {self.where}: {self.what}{numbers}.{cure}"
+
+
+def shown(value: float) -> str:
+    """Return a number to four digits, a large one whole rather than in powers of ten."""
+    return f"{value:.0f}" if 1e4 <= abs(value) < 1e9 else f"{value:.4g}"
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -21,8 +21,11 @@ DOWN: Final = "#c2571a"
 MARK: Final = "#2b8a55"
 """Colours of folds and marks: each has a contrast above 3:1 on white and on near-black."""
 
-ALONE: Final = "svg:root{color:#222}@media (prefers-color-scheme:dark){svg:root{color:#ddd}}"
-"""Style of a picture that stands alone; inside a page it takes the page's own ink."""
+ALONE: Final = (
+    "svg:root{color:#222;background:#fff}@media (prefers-color-scheme:dark){svg:root{color:#ddd;background:#1b1e21}}"
+)
+"""Style of a picture that stands alone or is shown as an image, with a ground of its own: a notebook's theme may be
+dark where the reader's system is light. Inside a page it takes the page's ink and ground."""
 
 
 def num(v: float) -> str:

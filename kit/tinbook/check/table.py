@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from tinbook.finding import Finding, stops
+from tinbook.finding import Finding, shown, stops
 
 
 class Findings(tuple[Finding, ...]):
@@ -13,18 +13,18 @@ class Findings(tuple[Finding, ...]):
     __slots__ = ()
 
     @property
-    def stops(self) -> tuple[Finding, ...]:
+    def stops(self) -> Findings:
         """Those that forbid making the part."""
-        return stops(self)
+        return Findings(stops(self))
 
     @property
     def ok(self) -> bool:
         """Whether nothing forbids it."""
         return not self.stops
 
-    def of(self, code: str) -> tuple[Finding, ...]:
+    def of(self, code: str) -> Findings:
         """Return the findings of one code, or of one subject ("fold")."""
-        return tuple(f for f in self if f.code == code or f.code.startswith(f"{code}."))
+        return Findings(f for f in self if f.code == code or f.code.startswith(f"{code}."))
 
     def __repr__(self) -> str:
         return "\n".join(str(f) for f in self) or "nothing found"
@@ -49,5 +49,5 @@ class Findings(tuple[Finding, ...]):
 def _numbers(f: Finding) -> str:
     if f.value is None:
         return ""
-    limit = "" if f.limit is None else f" / {f.limit:.4g}"
-    return f"{f.value:.4g}{limit} {f.unit}".strip()
+    limit = "" if f.limit is None else f" / {shown(f.limit)}"
+    return f"{shown(f.value)}{limit} {f.unit}".strip()

@@ -189,7 +189,7 @@ class ScribeCard:
                 f"{p.from_p:.1f}",
                 f"{p.from_q:.1f}",
                 f"{p.along:.1f}",
-                f"{p.off:.1f}",
+                f"{round(p.off, 1) + 0.0:.1f}",
                 "measure along and off" if p.stretch > SHALLOW else "",
             )
             for p in self.places

@@ -121,11 +121,11 @@ class PanelStiffness:
             ("estimate lies from shell FE", _span(self.frequency_band), "exact"),
             ("stiffer than flat, uniform load", f"{self.gain:.3g} x", "1"),
             ("mass over flat", f"{self.mass_gain:.3f} x", "1"),
-            ("linear up to", f"{self.limit_pressure * 1e6:.3g} Pa", f"{self._flat_limit() * 1e6:.3g} Pa"),
+            ("linear up to", f"{self.limit_pressure * 1e6:.0f} Pa", f"{self._flat_limit() * 1e6:.0f} Pa"),
         )
 
     def __str__(self) -> str:
-        head = f"{self.length:g} x {self.width:g} x {self.thickness:g} mm, all edges {self.supports}"
+        head = f"{self.length:.5g} x {self.width:.5g} x {self.thickness:g} mm, all edges {self.supports}"
         body = "\n".join(f"  {what}: {beaded} (flat sheet: {flat})" for what, beaded, flat in self.rows())
         return f"{head}\n{body}\n" + "\n".join(f"  {n}" for n in self.notes)
 
@@ -133,7 +133,7 @@ class PanelStiffness:
         return str(self)
 
     def _repr_html_(self) -> str:
-        head = f"{self.length:g} × {self.width:g} × {self.thickness:g} mm, all edges {self.supports}: estimate"
+        head = f"{self.length:.5g} × {self.width:.5g} × {self.thickness:g} mm, all edges {self.supports}: estimate"
         body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in self.rows())
         notes = "".join(f"<li>{html.escape(n)}</li>" for n in self.notes)
         return (
