@@ -78,7 +78,7 @@ class Picture(str):
     __slots__ = ()
 
     def __repr__(self) -> str:
-        return f"<picture, {len(self)} characters of SVG>"
+        return "<picture>"
 
     def _repr_svg_(self) -> str:
         return str(self)
