@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import typing
 from collections.abc import Callable
 from typing import Any
@@ -10,7 +9,6 @@ from typing import Any
 from hypothesis import strategies as st
 
 import tinbook as tb
-from tinbook.errors import BadValue
 from tinbook.units import Range
 
 FIRST: tuple[Callable[..., Any], ...] = (tb.folded_channel, tb.hemmed_dash_edge, tb.bead_rolled_panel)
@@ -78,17 +76,3 @@ def values_of(family: Callable[..., Any]) -> st.SearchStrategy[dict[str, Any]]:
         if typing.get_origin(hint) is typing.Literal:
             found[name] = st.sampled_from(typing.get_args(hint))
     return st.fixed_dictionaries(found)
-
-
-def mended(family: Callable[..., Any], values: dict[str, Any], wrong: BadValue) -> dict[str, Any] | None:
-    """Return the values with the one that was refused set to the nearest that the refusal names, None where none helps."""
-    named = re.search(r"nearest (-?[\d.]+)", wrong.valid)
-    own = wrong.field.split()[0] == family.__name__
-    name = wrong.field.split()[-1]
-    if named is None or not own or name not in ranges(family):
-        return None
-    limits, number = ranges(family)[name], float(named.group(1))
-    if not limits.low <= number <= limits.high:
-        return None
-    whole = typing.get_args(typing.get_type_hints(family, include_extras=True)[name])[0] is int
-    return {**values, name: int(number) if whole else number}

@@ -203,26 +203,3 @@ def test_any_assembly_of_sheet(family: Callable[..., Assembly]) -> None:
 
     run()
     assert whole >= 5
-
-
-def helped(family: Callable[..., Any], values: dict[str, Any], wrong: BadValue) -> None:
-    """Take the value that a refusal names: another parameter may be wrong too, but not this one for the same reason."""
-    nearer = lists.mended(family, values, wrong)
-    if nearer is None:
-        return  # nothing of its own range goes with the others; the text says which
-    _, again = attempt(family, **nearer)
-    assert again is None or again.field != wrong.field or again.valid != wrong.valid, (wrong, again)
-
-
-@pytest.mark.parametrize("family", [*lists.LIGHT, *lists.FITTED], ids=lambda f: f.__name__)
-def test_the_nearest_value_that_is_named_helps(family: Callable[..., Any]) -> None:
-    @SEARCH
-    @given(lists.values_of(family))
-    def run(values: dict[str, Any]) -> None:
-        _, wrong = attempt(family, **values)
-        if wrong:
-            event(f"refused: {wrong.field}")
-            if wrong.field.startswith(family.__name__ + " "):
-                helped(family, values, wrong)
-
-    run()

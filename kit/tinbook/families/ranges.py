@@ -81,8 +81,12 @@ def _remembered(thing: R, asked: Asked) -> R:
 
 def _helpful(wrong: BadValue, asked: Asked) -> BadValue:
     """Return a refusal that names a parameter of the family with a value that was tried and helps."""
+    family, _, name = wrong.field.partition(" ")
+    own = family == asked.family.__name__
     if isinstance(wrong.value, str) or _leads_on(wrong, asked):
         return wrong
+    if own and isinstance(wrong, Beyond) and name not in {k.name for k in asked.knobs}:
+        return wrong  # of a pattern or another thing that was handed in
 
     def works(changes: Mapping[Path, Any]) -> bool:
         return _refusal(asked, changes) is None

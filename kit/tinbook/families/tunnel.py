@@ -93,6 +93,7 @@ def tunnel(
     return part.holes_along(edges, pitch=weld_pitch, inset=flange / 2, use="plug weld", name="plug weld")
 
 
+@ranged
 def lid_opening(part: Part, lid: Bolting, at: float | str = 0.0) -> Part:
     """Cut a lid's opening and the holes for its nut inserts into a tunnel's crown.
 

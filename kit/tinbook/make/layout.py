@@ -409,11 +409,16 @@ def _edge_path(
 
 
 def _joined(path: list[Edge]) -> list[Edge]:
-    """Return the path without pieces of no length, its ends pulled together exactly."""
-    kept = [e for e in path if e.chord > 1e-9]
-    out: list[Edge] = []
-    for e in kept:
-        if out and out[-1].end != e.start and math.dist(out[-1].end, e.start) < 1e-6:
-            e = replace(e, start=out[-1].end)
-        out.append(e)
+    """Return the path without pieces too short to be cut, its ends pulled together exactly.
+
+    What lies beside such a piece moves, never a bend line: its strip is as long as it was laid out.
+    """
+    out = [e for e in path if e.chord > SHORTEST_EDGE / 2]
+    for i in range(len(out)):
+        before, after = out[i - 1], out[i]
+        if before.end != after.start and math.dist(before.end, after.start) <= SHORTEST_EDGE:
+            if after.name.startswith("fold:") and not before.name.startswith("fold:"):
+                out[i - 1] = replace(before, end=after.start)
+            else:
+                out[i] = replace(after, start=before.end)
     return out

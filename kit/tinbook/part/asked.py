@@ -172,7 +172,7 @@ def nearest(
     words : dict, optional
         What else parameters that hold text may say, the likeliest first: the sheets of a shop.
     said : str
-        What was wrong; a choice that it mentions is changed before others.
+        What was wrong; a choice that it mentions is changed first.
 
     Returns
     -------
@@ -182,22 +182,26 @@ def nearest(
     knobs = asked.knobs
     numbers = [k for k in knobs if k.range is not None]
     failed: dict[tuple[Knob, int], float] = {}
+    meant = [k for k in knobs if k.choices and f"{k.value}" in said]
     with inside():
-        for i, share in enumerate(SHARES):
-            if i == NEAR:
-                for k in sorted(knobs, key=lambda k: f"{k.value}" not in said or k.range is not None):
-                    for word in (*k.others, *(words or {}).get(k.name, ())):
-                        if word != k.value and works({k.path: word}):
-                            return {k: word}
-            found = _nearest_number(numbers, share, works, failed)
-            if found is not None:
-                return {found[0]: found[1]}
-        return _toward_defaults(knobs, works, words or {})
+        found = _another_word(meant, works, {})
+        for share in SHARES[:NEAR]:
+            found = found or _nearest_number(numbers, share, works, failed)
+        found = found or _another_word(knobs, works, words or {})
+        for share in SHARES[NEAR:]:
+            found = found or _nearest_number(numbers, share, works, failed)
+        return found or _toward_defaults(knobs, works, words or {})
+
+
+def _another_word(knobs: Sequence[Knob], works: Works, words: Mapping[str, Sequence[Any]]) -> dict[Knob, Any]:
+    """Return the first other choice or word that works alone."""
+    tries = ((k, word) for k in knobs for word in (*k.others, *words.get(k.name, ())) if word != k.value)
+    return next(({k: word} for k, word in tries if works({k.path: word})), {})
 
 
 def _nearest_number(
     knobs: Sequence[Knob], share: float, works: Works, failed: dict[tuple[Knob, int], float]
-) -> tuple[Knob, float] | None:
+) -> dict[Knob, Any]:
     """Return the parameter that works with the smallest share of its range changed, at most `share`."""
     best: tuple[Knob, float] | None = None
     least = math.inf
@@ -219,7 +223,7 @@ def _nearest_number(
                 good = closer
             value = _halved(k, bad, good, works)
             least, best = abs(value - k.value) / span, (k, value)
-    return best
+    return {} if best is None else dict([best])
 
 
 def _halved(k: Knob, bad: float, good: float, works: Works) -> float:
