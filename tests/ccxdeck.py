@@ -13,6 +13,7 @@ import subprocess
 from pathlib import Path
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 
 def eight_nodes(points: np.ndarray, quads: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -125,8 +126,8 @@ def displacements(table: str, nodes: int) -> np.ndarray:
     return found
 
 
-def stresses(file: Path) -> tuple[np.ndarray, np.ndarray]:
-    """Return places (k, 3) and von Mises stress (k,) of the expanded shell's nodes, averaged by CalculiX, from job.frd."""
+def nodal_stresses(file: Path) -> tuple[np.ndarray, np.ndarray]:
+    """Return places (k, 3) and stress tensors (k, 3, 3) of the nodes of the solids, averaged by CalculiX, from job.frd."""
     places: dict[int, list[float]] = {}
     found: dict[int, list[float]] = {}
     block = ""
@@ -140,10 +141,39 @@ def stresses(file: Path) -> tuple[np.ndarray, np.ndarray]:
         elif line.startswith(" -1") and block in ("nodes", "STRESS"):
             values = [float(line[k : k + 12]) for k in range(13, len(line.rstrip()), 12)]
             (places if block == "nodes" else found)[int(line[3:13])] = values
-    at = np.array([places[n] for n in found])
-    s = np.array(list(found.values()))
-    x, y, z, xy, yz, zx = s.T
-    return at, np.sqrt(((x - y) ** 2 + (y - z) ** 2 + (z - x) ** 2) / 2 + 3 * (xy**2 + yz**2 + zx**2))
+    # Written as xx, yy, zz, xy, yz, zx.
+    tensors = np.array(list(found.values()))[:, [0, 3, 5, 3, 1, 4, 5, 4, 2]].reshape(-1, 3, 3)
+    return np.array([places[n] for n in found]), tensors
+
+
+def von_mises(tensors: np.ndarray) -> np.ndarray:
+    """Return the von Mises stress (k,) of tensors (k, 3, 3)."""
+    rest = tensors - np.trace(tensors, axis1=1, axis2=2)[:, None, None] / 3 * np.eye(3)
+    return np.sqrt(1.5 * (rest**2).sum(axis=(1, 2)))
+
+
+def stresses(file: Path) -> tuple[np.ndarray, np.ndarray]:
+    """Return places (k, 3) and von Mises stress (k,) of the expanded shell's nodes."""
+    places, tensors = nodal_stresses(file)
+    return places, von_mises(tensors)
+
+
+def skin_stresses(file: Path, points: np.ndarray, quads: np.ndarray, t: float) -> tuple[np.ndarray, ...]:
+    """Return places (k, 3) and tensors (k, 3, 3) on both skins of an S8R shell, and its normals (k, 3) there."""
+    nodes, _, _ = eight_nodes(points, quads)
+    places, tensors = nodal_stresses(file)
+    # CalculiX puts the skin's nodes half the thickness off the shell's, on its normal.
+    far, near = cKDTree(nodes).query(places, k=4)
+    own = np.abs(far - t / 2).argmin(axis=1)[:, None]
+    arm = places - nodes[np.take_along_axis(near, own, 1)[:, 0]]
+    skin = np.abs(np.linalg.norm(arm, axis=1) - t / 2) < 1e-3 * t
+    return places[skin], tensors[skin], arm[skin] / (t / 2)
+
+
+def in_the_skin(tensors: np.ndarray, normals: np.ndarray) -> np.ndarray:
+    """Return tensors without what acts on the skin's face, where in truth nothing acts."""
+    flat = np.eye(3) - normals[:, :, None] * normals[:, None]
+    return flat @ tensors @ flat
 
 
 def frequencies(table: str) -> list[float]:

@@ -5,11 +5,13 @@ The small ones run CalculiX every time; the wider studies run with --full.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 import panelcases as pc
-from ccxdeck import deck, displacements, frequencies, run, stresses
+from ccxdeck import deck, displacements, frequencies, in_the_skin, run, skin_stresses, stresses, von_mises
 from shellgrids import flat, grid, holding, rows
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
@@ -93,30 +95,59 @@ def test_foot_with_large_displacements(needs, tmp_path, beads, how, force):
     ("beads", "depth"), [("no", 5.0), *[(b, d) for b in ("three", "six") for d in (3.0, 6.0, 8.0)]]
 )
 def test_beaded_panel_study(needs, tmp_path, beads, depth, how):
-    """Our default mesh against CalculiX with profiles three times finer; stress on a finer mesh of ours.
+    """Deflection, frequency and stress of thin shells: ours against CalculiX on profiles and domes four times finer.
 
-    Deflection and frequency: largest difference 1.3 % and 0.7 %, all of it on clamped edges, where CalculiX itself is
-    1.3 % below the exact flat plate. Stress is compared everywhere on free and pinned edges, and from 36 mm on
-    beside clamped ones and plug welds: there CalculiX' nodal stress is 8 % below the exact flat plate's.
-    In the shoulder of a bead ours lies 7.3 % below to 5.4 % above (8 % allowed where the peak is there): its radius is 2.4
-    thicknesses, so the stress is not linear over the thickness. CalculiX, which makes solids of its shells, sees that
-    on the inner skin (0.265 to our 0.248 MPa); on the outer one ours is the higher (0.239 to 0.220).
+    Deflection and frequency, on our default mesh: largest difference 1.3 % and 0.7 %, all of it on clamped edges, where
+    CalculiX itself is 1.3 % below the exact flat plate. Stress, on a finer mesh of ours, is compared everywhere on free
+    and pinned edges, and from 36 mm on beside clamped ones and plug welds: there CalculiX' nodal stress is 8 % below
+    the exact flat plate's.
+
+    Both as thin shells: CalculiX takes its S8R for one layer of solids with two points over the thickness, so its
+    stress is linear over it even in a shoulder whose radius is 2.4 thicknesses, and its skins carry a
+    stress of up to a tenth on their free face (`test_shell_round.py`, where the exact curved bar and layers of
+    solids say what is true there). So that stress is taken out of CalculiX' tensors, and the curvature of the round out
+    of ours.
     """
+    study = panel_study(needs("ccx"), tmp_path, beads, depth, how)
+    assert study["deflection"] == pytest.approx(1.0, abs=0.02)
+    assert study["frequency"] == pytest.approx(1.0, abs=0.02)
+    assert study["stress"] == pytest.approx(1.0, abs=0.05)
+    assert study["default mesh"] == pytest.approx(1.0, abs=0.12)
+
+
+def panel_study(ccx, folder, beads, depth, how):
+    """Ours over CalculiX' ("stress": of thin shells), and the default mesh's stress over that of a fine one."""
     made, load = pc.panel(beads, depth, how == "welds"), [ld.Pressure(pressure=1e-5)]
     m, model, held, force = prepared(made, pc.held(how), load, None)
     s = sh.system(model, held)
-    w, f = np.linalg.norm(sh.displaced(s, force)[0][:, :3], axis=1).max(), sh.frequencies(s, 1)[0][0]
-    m, model, held, force = prepared(made, pc.held(how), load, 12.5, 3.0)
-    table = run(needs("ccx"), text(m, model, held, force, smooth=True), tmp_path / "static")
-    f_there = frequencies(run(needs("ccx"), text(m, model, held, force, modes=1, smooth=True), tmp_path / "modes"))[0]
-    assert w == pytest.approx(np.linalg.norm(displacements(table, len(m.points)), axis=1).max(), rel=0.02)
-    assert f == pytest.approx(f_there, rel=0.02)
-    places, there = stresses(tmp_path / "static" / "job.frd")
-    m, model, held, force = prepared(made, pc.held(how), load, 6.25, 3.0)
-    here = np.maximum(*sh.equivalent(model, sh.displaced(sh.system(model, held), force)[0]))
-    ours, theirs = (v[clear(p, how)].max() for p, v in ((m.points, here), (places, there)))
-    rims = (beads == "three" and depth > 3) or (beads, depth, how) == ("six", 8.0, "welds")
-    assert ours == pytest.approx(theirs, rel=0.08 if rims else 0.05)
+    u = sh.displaced(s, force)[0]
+    w, f = np.linalg.norm(u[:, :3], axis=1).max(), sh.frequencies(s, 1)[0][0]
+    coarse = np.maximum(*sh.equivalent(model, u))[clear(m.points, how)].max()
+
+    m, model, held, force = prepared(made, pc.held(how), load, 12.5, 4.0)
+    table = run(ccx, text(m, model, held, force, smooth=True), folder / "static")
+    f_there = frequencies(run(ccx, text(m, model, held, force, modes=1, smooth=True), folder / "modes"))[0]
+    w_there = np.linalg.norm(displacements(table, len(m.points)), axis=1).max()
+    places, tensors, normals = skin_stresses(folder / "static" / "job.frd", m.points, m.quads, 1.6)
+    there = von_mises(in_the_skin(tensors, normals))[clear(places, how)].max()
+
+    m, model, held, force = prepared(made, pc.held(how), load, 6.25, 6.0)
+    u = sh.displaced(sh.system(model, held), force)[0]
+    here = clear(m.points, how)
+    fine, thin = (np.maximum(*sh.equivalent(x, u))[here].max() for x in (model, flattened(model)))
+    return {
+        "deflection": w / w_there,
+        "frequency": f / f_there,
+        "stress": thin / there,
+        "default mesh": coarse / fine,
+        "as told": von_mises(tensors)[clear(places, how)].max() / there,
+        "round": fine / thin,
+    }
+
+
+def flattened(model: sh.Shell) -> sh.Shell:
+    """The same shell with stress linear over the thickness in rounds too."""
+    return replace(model, elements=replace(model.elements, bow=np.zeros_like(model.elements.bow)))
 
 
 def clear(p: np.ndarray, how: str) -> np.ndarray:

@@ -14,7 +14,7 @@ from tinbook.errors import OutOfRange, UnknownName
 from tinbook.strength.element import Array
 from tinbook.strength.mesh import Mesh
 
-AT_BEADS = "Where stress is worst at the foot or the end of a bead it may read a tenth low on this mesh."
+AT_BEADS = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."
 CAUTION = "A screen by elastic theory, not a certificate: welds, fatigue and what the part is fixed to are not in it."
 
 
