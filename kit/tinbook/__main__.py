@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import sys
 from collections.abc import Iterable
 from dataclasses import asdict
@@ -39,11 +40,15 @@ def main(words: list[str] | None = None) -> int:
     except OSError as wrong:
         return _refused(f"{wrong.filename or ''}: {wrong.strerror or wrong}", "OSError", asked.json)
     code = STOPPED if stops(told["findings"]) else GOOD
-    if asked.json:
-        told["findings"] = [asdict(f) for f in told["findings"]]
-        print(json.dumps({**told, "exit": code}, indent=2, ensure_ascii=False))
-    else:
-        _print(told)
+    try:
+        if asked.json:
+            told["findings"] = [asdict(f) for f in told["findings"]]
+            print(json.dumps({**told, "exit": code}, indent=2, ensure_ascii=False), flush=True)
+        else:
+            _print(told)
+            sys.stdout.flush()
+    except BrokenPipeError:  # whoever read it (head, less) has gone; nothing may be written at the end either
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return code
 
 

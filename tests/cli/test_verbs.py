@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 
 import pytest
 
@@ -104,3 +107,12 @@ def test_a_bad_shop_file_names_its_line(part_file, tmp_path, capsys):
     shop.write_text('base = "demo"\n[rates]\nfold = "free"\n', encoding="utf-8")
     assert main(["check", str(part_file), "--shop", str(shop)]) == 2
     assert "line 3" in capsys.readouterr().err
+
+
+def test_a_reader_that_goes_away_is_no_traceback(part_file, root):
+    env = {**os.environ, "PYTHONPATH": str(root / "kit")}
+    call = [sys.executable, "-m", "tinbook", "check", str(part_file)]
+    with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=env) as told:
+        told.stdout.close()
+        assert told.stderr.read() == b""
+    assert told.returncode == 0

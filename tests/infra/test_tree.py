@@ -9,6 +9,8 @@ from types import ModuleType
 
 import pytest
 
+from tinbook.shop.shop import Shop
+
 
 def tracked(root: Path) -> list[str]:
     if not (root / ".git").exists():
@@ -48,3 +50,24 @@ def test_pages_name_every_word_of_start(root: Path, start: ModuleType) -> None:
     text = (root / "README.md").read_text(encoding="utf-8")
     words = re.findall(r"(?m)^\| `python3 kit/start\.py ?(\w*)`", text)
     assert words == re.findall(r"(?m)^ {4}python3 kit/start\.py ?(\w*)", start.__doc__ or "")
+
+
+def block(root: Path, language: str) -> str:
+    found = re.search(rf"(?s)```{language}\n(.*?)```", (root / "README.md").read_text(encoding="utf-8"))
+    assert found
+    return found.group(1)
+
+
+def test_the_code_of_the_first_page_runs(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "notebooks").symlink_to(root / "notebooks")
+    (tmp_path / "out").mkdir()
+    monkeypatch.chdir(tmp_path)
+    exec(compile(block(root, "python"), "README.md", "exec"), {})
+    assert [f.name for f in (tmp_path / "out").iterdir()] == ["HN-FP-L_B.dxf"]
+
+
+def test_the_shop_file_of_the_first_page_loads(root: Path, tmp_path: Path) -> None:
+    (tmp_path / "my_shop.toml").write_text(block(root, "toml"), encoding="utf-8")
+    shop = Shop.load(tmp_path / "my_shop.toml")
+    assert (shop.name, shop.sheet("DC01", 1.5).thickness) == ("My workshop", 1.46)
+    assert [(d.tool, d.deduction) for d in shop.deductions] == [("F1", 2.9)]
