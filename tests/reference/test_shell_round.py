@@ -13,6 +13,7 @@ import pytest
 from test_shell_ccx import flattened, prepared
 
 import panelcases as pc
+import zoo
 from ccxdeck import deck, in_the_skin, nodal_stresses, run, skin_stresses, von_mises
 from ccxsolid import circles, skins, solid_deck
 from shellgrids import holding, rows
@@ -264,6 +265,12 @@ def test_a_mesh_knows_its_rounds():
     assert bow[at_foot].min(axis=1) == pytest.approx(-1 / low, rel=0.03)
     facets = np.einsum("eci,ei->ec", m.normals[m.quads], model.elements.axes[:, 2])
     assert facets.min() > math.cos(math.radians(15))
+
+
+def test_a_bend_too_tight_for_this_says_so():
+    notes = an.model_of(zoo.made_zoo("hems"), 30.0)[0].notes
+    assert any("'front'" in n and "tighter than a fifth" in n for n in notes)
+    assert not any("tighter" in n for n in an.model_of(pc.channel()[0], 30.0)[0].notes)
 
 
 def test_a_bead_down_is_a_bead_up_seen_from_below():

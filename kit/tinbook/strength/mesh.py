@@ -24,6 +24,7 @@ from tinbook.strength.beadmesh import BeadMesh, bead_mesh, formed_thickness
 from tinbook.strength.element import Array, Index
 from tinbook.strength.planar import GRADE, Ring, divide, hole_ring, region, sharpest
 from tinbook.strength.solve import NotSolved
+from tinbook.strength.stress import TIGHTEST
 from tinbook.strength.stripmesh import Seam, strip_mesh
 
 BYTES_PER_UNKNOWN: Final = 11000
@@ -216,6 +217,10 @@ class _Builder:
             self._panel(panels[p.name], beads[p.name], holes[p.name], seams)
         for s in self.made.strips:
             self._strip(s, seams)
+        tight = [f"'{s.name}'" for s in self.made.strips if self.t / 2 > TIGHTEST * (s.radius + self.t / 2)]
+        if tight:
+            said = "bent tighter than a fifth of the thickness: stress on the inside may read low"
+            self.notes.append(f"{', '.join(tight)} {said}")
         return self._merged()
 
     def _seams(self, panels: dict[str, _Panel]) -> list[Seam]:
