@@ -19,7 +19,7 @@ from tinbook.route.pose import partly
 from tinbook.route.setups import BY_HAND
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import Sequence
-from tinbook.svg import DOWN, UP, Picture, document, num
+from tinbook.svg import DOWN, TALLEST, UP, Picture, document, num
 
 CLASH: Final = "#c8281e"
 SLICE: Final = 0.5
@@ -279,7 +279,8 @@ def _picture(
     body.append(_in_space(state, (box[2] + MARGIN, box[3]), size, line))
     text = f"{title}; turned {seen['angle']:.1f} degrees"
     wide = box[2] + MARGIN + size - box[0]
-    high = min(0.028 * wide, 1.8 * wide / len(text))  # a letter is about half as wide as high
+    beside = max((box[3] - box[1]) / TALLEST - wide, 0.0) / 2  # what a tall picture gets on each side
+    high = min(0.028 * wide, 1.8 * (wide + beside) / len(text))  # a letter is about half as wide as high
     body.append(
         f'<text x="{num(box[0])}" y="{num(-box[3] - high * 0.6)}" font-size="{num(high)}" fill="currentColor" '
         f'font-family="sans-serif">{escape(text)}</text>\n'
