@@ -27,17 +27,30 @@ from tinbook.strength.supports import Stops, Support, lips, on_mesh
 Progress = Callable[[float, str], None]
 
 
+Model = tuple[Mesh, sh.Shell]
+
+
 def model_of(
-    made: Made, size: float | None = None, finer_beads: float = 1.0, supports: Sequence[Support] = ()
-) -> tuple[Mesh, sh.Shell]:
+    made: Made,
+    size: float | None = None,
+    finer_beads: float = 1.0,
+    supports: Sequence[Support] = (),
+    fine_rims: bool = True,
+) -> Model:
     """Return the mesh and the shell model of a part; `size` is the largest side of an element, mm.
 
     The mesh follows the inner lines of lips among the supports.
     """
-    m = mesh(made, size, finer_beads=finer_beads, lips=lips(supports))
+    m = mesh(made, size, finer_beads=finer_beads, lips=lips(supports), fine_rims=fine_rims)
     material = made.sheet.material
     given = material.youngs, material.poisson, material.density
     return m, sh.shell(m.points, m.quads, m.thickness, *given, normals=m.normals)
+
+
+def both_models(made: Made, size: float | None = None, supports: Sequence[Support] = ()) -> tuple[Model, Model]:
+    """Return the model of a part and one twice as coarse, which several questions may share."""
+    fine = model_of(made, size, supports=supports)
+    return fine, model_of(made, 2 * fine[0].size, supports=supports)
 
 
 def static(
@@ -48,6 +61,7 @@ def static(
     size: float | None = None,
     large: bool | None = None,
     compare: bool = True,
+    models: tuple[Model, Model] | None = None,
     progress: Progress | None = None,
 ) -> Static:
     """Work out deflection, stress and reactions.
@@ -63,6 +77,8 @@ def static(
         Large displacements; None decides by the linear deflection (more than half the thickness).
     compare : bool, optional
         Run a mesh twice as coarse too; the difference is the error shown.
+    models : pair of models, optional
+        What `both_models` gave for these supports, so that another question need not mesh the part again.
     progress : callable, optional
         Called with 0 to 1 and a word.
 
@@ -83,13 +99,13 @@ def static(
             progress(done, word)
 
     tell(0.0, "mesh")
-    m, model = model_of(made, size, supports=supports)
+    m, model = model_of(made, size, supports=supports) if models is None else models[0]
     share = 0.75 if compare else 0.95
     fine = _static(made, m, model, supports, loads, large, lambda a, w: tell(0.05 + a * share, w))
     error = None
     if compare:
         tell(0.05 + share, "coarser mesh")
-        m2, model2 = model_of(made, 2 * m.size, supports=supports)
+        m2, model2 = model_of(made, 2 * m.size, supports=supports) if models is None else models[1]
         coarse = _static(
             made, m2, model2, supports, loads, fine.large, lambda a, w: tell(0.8 + 0.2 * a, "coarser mesh")
         )
@@ -196,6 +212,7 @@ def modes(
     cargo: float = 0.0,
     cargo_on: Sequence[str] = ("base",),
     compare: bool = True,
+    models: tuple[Model, Model] | None = None,
     progress: Progress | None = None,
 ) -> Modes:
     """Work out natural frequencies and mode shapes.
@@ -213,13 +230,15 @@ def modes(
     cargo_on : sequence of str, optional
     compare : bool, optional
         Run a mesh twice as coarse too.
+    models : pair of models, optional
+        As in `static`.
     progress : callable, optional
 
     Returns
     -------
     Modes
     """
-    m, model = model_of(made, size, supports=supports)
+    m, model = model_of(made, size, supports=supports) if models is None else models[0]
 
     def run(m: Mesh, model: sh.Shell) -> tuple[Array, Array]:
         stops = on_mesh(made, m, supports)
@@ -233,7 +252,7 @@ def modes(
     if compare:
         if progress is not None:
             progress(0.7, "coarser mesh")
-        f2, _ = run(*model_of(made, 2 * m.size, supports=supports))
+        f2, _ = run(*(model_of(made, 2 * m.size, supports=supports) if models is None else models[1]))
         errors = tuple(float(abs(b / a - 1)) for a, b in zip(f, f2, strict=False))
     return Modes(
         mesh=m,

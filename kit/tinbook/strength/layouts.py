@@ -294,7 +294,7 @@ def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
     Held on both sides everywhere; linear, so the deflection is one of stiffness only. What does not solve is nan.
     """
     made = task.made(layout)
-    m, model = an.model_of(made, 2 * task.size, supports=task.supports)
+    m, model = an.model_of(made, 2 * task.size, supports=task.supports, fine_rims=False)
     stops = on_mesh(made, m, task.supports)
     forces = [nodal(made, m, model, [f]) for f in task.feet]
     try:
@@ -309,9 +309,10 @@ def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
 def _final(task: Task, layout: Layout) -> Figures:
     """Return what is shown of a layout: two meshes, large displacements under a foot."""
     made = task.made(layout)
-    first = an.modes(made, task.supports, count=1, size=task.size)
+    models = an.both_models(made, task.size, task.supports)
+    first = an.modes(made, task.supports, count=1, models=models)
     try:
-        sags = [an.static(made, task.supports, [f], size=task.size) for f in task.feet]
+        sags = [an.static(made, task.supports, [f], models=models) for f in task.feet]
         worst = max(sags, key=lambda s: s.deflection) if sags else None
     except (OutOfRange, NotSolved):
         return Figures(frequency=first.first, frequency_error=first.error or 0.0, deflection=math.inf)

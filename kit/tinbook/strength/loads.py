@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal, TypeAlias, get_args
 
 import numpy as np
@@ -31,6 +32,14 @@ def _number(field: str, value: float, valid: str = "a finite number") -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
         raise BadValue(field, value, valid)
     return float(value)
+
+
+@cache
+def _places() -> tuple[Array, Array]:
+    """Return the element's functions (256, 4) and their slopes at 16 x 16 places; what lies there goes to the corners."""
+    ticks = ((np.arange(16) + 0.5) / 8 - 1).tolist()
+    both = [el.shape(i, j) for i in ticks for j in ticks]
+    return np.array([n for n, _ in both]), np.array([d for _, d in both])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,10 +124,7 @@ class Foot:
         low, high = local.min(axis=1), local.max(axis=1)
         near = (low[:, 0] < x + a / 2) & (high[:, 0] > x - a / 2) & (low[:, 1] < y + b / 2) & (high[:, 1] > y - b / 2)
         mine, local = mine[near], local[near]
-        # 16 x 16 places in each element; their share of the patch goes to the corners by the element's functions.
-        ticks = (np.arange(16) + 0.5) / 8 - 1
-        n = np.array([el.shape(float(i), float(j))[0] for i in ticks for j in ticks])
-        d = np.array([el.shape(float(i), float(j))[1] for i in ticks for j in ticks])
+        n, d = _places()
         where = np.einsum("gi,eik->egk", n, local)
         jac = np.einsum("gri,eik->egrk", d, local)
         area = np.abs(jac[..., 0, 0] * jac[..., 1, 1] - jac[..., 0, 1] * jac[..., 1, 0])

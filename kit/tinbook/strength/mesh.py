@@ -118,6 +118,7 @@ def mesh(
     finer_beads: float = 1.0,
     memory: float | None = None,
     lips: Mapping[str, Sequence[tuple[str, float]]] | None = None,
+    fine_rims: bool = True,
 ) -> Mesh:
     """Mesh a made part.
 
@@ -133,6 +134,8 @@ def mesh(
         Bytes that a solve may take; None asks the machine.
     lips : dict, optional
         For panels by name: edges and how far a lip reaches in from them, mm. Elements follow the lip's inner line.
+    fine_rims : bool, optional
+        Whether the rims of few holes are divided finely, as stress there wants it; deflections do not care.
 
     Returns
     -------
@@ -153,7 +156,7 @@ def mesh(
     if not (isinstance(size, (int, float)) and math.isfinite(size) and size > 0):
         raise BadValue("mesh size", size, "a length in mm greater than 0")
     _fits(made, float(size), memory)
-    out = _Builder(made, float(size), finer_beads)
+    out = _Builder(made, float(size), finer_beads, fine_rims)
     for name, of in (lips or {}).items():
         wide = [(edge, reach) for edge, reach in of if reach > lines.FINEST * out.size]
         out.lines[name] = lines.inner(made.panel(name), wide)
@@ -183,8 +186,8 @@ def _fits(made: Made, size: float, memory: float | None) -> None:
 
 
 class _Builder:
-    def __init__(self, made: Made, size: float, finer_beads: float) -> None:
-        self.made, self.size, self.finer = made, size, finer_beads
+    def __init__(self, made: Made, size: float, finer_beads: float, fine_rims: bool) -> None:
+        self.made, self.size, self.finer, self.fine_rims = made, size, finer_beads, fine_rims
         self.t = made.thickness
         self.points: list[Array] = []
         self.normals: list[Array] = []
@@ -204,7 +207,7 @@ class _Builder:
         count = sum(len(p.holes) for p in self.made.panels)
         if count > MANY_HOLES:
             self.notes.append(f"the rims of {count} holes are divided coarsely: stress there may read a third too low")
-        turn = FINE_RIM if count <= MANY_HOLES else COARSE_RIM
+        turn = FINE_RIM if self.fine_rims and count <= MANY_HOLES else COARSE_RIM
         holes = {p.name: [hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.made.panels}
         panels = {}
         for p in self.made.panels:

@@ -249,11 +249,18 @@ def _smooth(points: Array, cells: Index, fixed: Any, rounds: int = 3) -> Array:
 
 def sharpest(points: Array, cells: Index) -> Array:
     """Return the smallest sine of the corners of each cell, signed."""
-    p = points[cells]
-    ahead = np.roll(p, -1, axis=1) - p
-    back = np.roll(ahead, 1, axis=1)
-    size = np.linalg.norm(ahead, axis=2) * np.linalg.norm(back, axis=2)
-    return np.asarray((_cross(back, ahead) / np.maximum(size, 1e-30)).min(axis=1))
+    return _sharpest(points[cells])
+
+
+def _sharpest(p: Array) -> Array:
+    """Return the same of corners (..., k, 2) of cells."""
+    k = p.shape[-2]
+    ahead = p[..., [*range(1, k), 0], :] - p
+    length = np.sqrt(ahead[..., 0] ** 2 + ahead[..., 1] ** 2)
+    before = [k - 1, *range(k - 1)]
+    back = ahead[..., before, :]
+    size = length * length[..., before]
+    return np.asarray((_cross(back, ahead) / np.maximum(size, 1e-30)).min(axis=-1))
 
 
 def _quads(
@@ -317,6 +324,7 @@ def _mend(points: Array, quads: Index, fixed: Any, good: float = 0.2) -> Array:
     count = np.bincount(quads.ravel(), minlength=len(points))
     first = np.cumsum(count) - count
     ways = np.array([(np.cos(a), np.sin(a)) for a in np.linspace(0, 2 * np.pi, 12, endpoint=False)])
+    steps = np.array([0.2, 0.07, 0.02])[:, None, None]
     for _ in range(12):
         low = np.flatnonzero(sharpest(points, quads) < good)
         nodes = np.unique(quads[low])
@@ -324,15 +332,12 @@ def _mend(points: Array, quads: Index, fixed: Any, good: float = 0.2) -> Array:
         for n in nodes[~fixed[nodes]].tolist():
             cells = quads[order[first[n] : first[n] + count[n]] // 4]
             side = float(np.linalg.norm(points[cells] - points[n], axis=2).max())
-            here, best, at = points[n].copy(), float(sharpest(points, cells).min()), None
-            for step in (0.2, 0.07, 0.02):
-                for way in ways:
-                    points[n] = here + way * side * step
-                    value = float(sharpest(points, cells).min())
-                    if value > best + 1e-4:
-                        best, at = value, points[n].copy()
-            points[n] = here if at is None else at
-            moved |= at is not None
+            best = float(sharpest(points, cells).min())
+            tried = (points[n] + ways * side * steps).reshape(-1, 2)
+            corners = np.where((cells == n)[..., None], tried[:, None, None], points[cells])
+            for place, value in zip(tried, _sharpest(corners).min(axis=1).tolist(), strict=True):
+                if value > best + 1e-4:
+                    best, points[n], moved = value, place, True
         if not moved:
             break
     return points

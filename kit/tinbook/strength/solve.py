@@ -25,17 +25,14 @@ class Pattern:
     ----------
     nodes : int
         Number of nodes.
-    order : array
-        Sorts the m * 16 blocks of the elements by their place.
-    starts : array
-        First block of each place in that order.
+    gather : sparse (places, 16 m)
+        Adds the blocks of the elements by their place.
     indptr, indices : array
         Block rows of the system.
     """
 
     nodes: int
-    order: Index
-    starts: Index
+    gather: Any
     indptr: Index
     indices: Index
 
@@ -50,7 +47,9 @@ def pattern(quads: Index, nodes: int) -> Pattern:
     starts = np.flatnonzero(np.concatenate(([True], ordered[1:] != ordered[:-1])))
     place = ordered[starts]
     indptr = np.searchsorted(place // nodes, np.arange(nodes + 1))
-    return Pattern(nodes=nodes, order=order, starts=starts, indptr=indptr, indices=place % nodes)
+    rows_of = (np.ones(len(order)), order, np.append(starts, len(order)))
+    gather = sparse.csr_array(rows_of, shape=(len(starts), len(order)))
+    return Pattern(nodes=nodes, gather=gather, indptr=indptr, indices=place % nodes)
 
 
 def assemble(where: Pattern, matrices: Array) -> Any:
@@ -58,7 +57,7 @@ def assemble(where: Pattern, matrices: Array) -> Any:
     m, size, _ = matrices.shape
     k = size // 4
     blocks = matrices.reshape(m, 4, k, 4, k).transpose(0, 1, 3, 2, 4).reshape(16 * m, k * k)
-    data = np.add.reduceat(blocks[where.order], where.starts, axis=0).reshape(-1, k, k)
+    data = (where.gather @ blocks).reshape(-1, k, k)
     n = where.nodes * k
     return sparse.bsr_array((data, where.indices, where.indptr), shape=(n, n)).tocsr()
 
