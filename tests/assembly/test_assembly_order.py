@@ -112,3 +112,40 @@ def test_touching_faces_bar_the_way():
 def test_same_order_every_time():
     first, second = (assembly_order(assemble(front_joiner(), SHOP)) for _ in range(2))
     assert first == second
+
+
+def _ring_and_bar(flexible):
+    ring = block("ring", (40, 40, 10), opening=polygon([(-10, -10), (10, -10), (10, 10), (-10, 10)]))
+    return Assembly("X").add("bar", _dumbbell()).add("ring", ring, flexible=flexible)
+
+
+def test_what_is_flexible_is_bent_on():
+    # The same two that trap each other; a rubber ring goes over the head.
+    assert assembly_order(assemble(_ring_and_bar(False), SHOP)).trapped == ("bar", "ring")
+    made = assemble(_ring_and_bar(True), SHOP)
+    order = assembly_order(made).required()
+    assert [(s.name, s.bent) for s in order.steps] == [("bar", False), ("ring", True)]
+    assert str(order).splitlines()[1].startswith("2. ring, bent on along ")
+    assert "try that it bends so far" in str(order)
+    # It is shown in place at once, so no picture has it in the metal.
+    assert [name for name, _ in frames(made, order)] == ["bar", "ring"]
+    assert collisions(made, order) < 1e-6
+
+
+def test_flexible_things_that_can_be_laid_on_are_not_bent():
+    plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
+    mat = block("mat", (60, 60, 3))
+    a = Assembly("X").add("plate", plate).add("mat", mat, Placing((30, 30, 5)), flexible=True)
+    (_, step) = assembly_order(assemble(a, SHOP)).steps
+    assert (step.bent, step.direction) == (False, (0.0, 0.0, -1.0))
+
+
+def test_a_tank_goes_under_its_straps():
+    whole = tb.strapped_tank()
+    assert [m.name for m in whole.members if m.flexible] == [
+        f"{end} {what}" for end in ("front", "rear") for what in ("liner", "band", "strap")
+    ]
+    order = assembly_order(assemble(whole, SHOP)).required()
+    assert [s.name for s in order.steps if s.bent] == ["front strap", "rear strap"]
+    at = {name: i for i, name in enumerate(order.names)}
+    assert all(at["tank"] < at[f"{end} strap"] < at[f"{end} nut"] for end in ("front", "rear"))

@@ -157,7 +157,9 @@ def strapped_tank(
     ends = (Placing((0.0, 0.0, start)), Placing((0.0, 0.0, start + spacing), (-1.0, 0.0, 0.0)))
     for name, at in zip(("front", "rear"), ends, strict=True):
         made = made.add(f"{name} cradle", cradle, at)
-        made = made.add(f"{name} liner", rubber, at.then(Placing((0.0, 0.0, s.thick + 3.0 - seat.size[1]))))
+        made = made.add(
+            f"{name} liner", rubber, at.then(Placing((0.0, 0.0, s.thick + 3.0 - seat.size[1]))), flexible=True
+        )
         made = _strapped(made, s, name, at)
     return made.moved(Placing((0.0, tank_length, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
 
@@ -167,9 +169,9 @@ def _strapped(made: Assembly, s: _Strapping, name: str, at: Placing) -> Assembly
     z = s.thick + s.thick + PLAY + s.width / 2  # the strap's middle, an ear and the play off the plate
     wide = s.width + 6.0
     upside = ((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
-    made = made.add(f"{name} band", s.band, at.then(Placing((0.0, s.high, z - wide / 2), *upside)))
+    made = made.add(f"{name} band", s.band, at.then(Placing((0.0, s.high, z - wide / 2), *upside)), flexible=True)
     lying = ((1.0, 0.0, 0.0), (0.0, 0.0, -1.0))  # what lies flat, its up side up
-    made = made.add(f"{name} strap", s.strap, at.then(Placing((0.0, s.high + BAND, z), *lying)))
+    made = made.add(f"{name} strap", s.strap, at.then(Placing((0.0, s.high + BAND, z), *lying)), flexible=True)
     x, y = s.place
     half, across = 25.0, s.width / 2 + PLAY + s.thick
     up = s.depth - DROP

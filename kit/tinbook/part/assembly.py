@@ -33,11 +33,14 @@ class Placed:
         What it is; the same value may stand in several places.
     at : Placing
         Where its own frame stands: a part's is that of its base panel.
+    flexible : bool
+        Whether it is put on by bending: a strap, a gasket, rubber.
     """
 
     name: str
     thing: Thing
     at: Placing
+    flexible: bool = False
 
     @property
     def kind(self) -> MemberKind:
@@ -135,7 +138,7 @@ class Assembly:
         """Return how many members are this thing."""
         return sum(m.thing == thing for m in self.members)
 
-    def add(self, name: str, thing: Thing, at: Placing | None = None) -> Assembly:
+    def add(self, name: str, thing: Thing, at: Placing | None = None, *, flexible: bool = False) -> Assembly:
         """Place a thing.
 
         Parameters
@@ -146,6 +149,9 @@ class Assembly:
             What to place.
         at : Placing, optional
             Where; else in the assembly's own frame.
+        flexible : bool
+            Whether it bends enough to be put on where nothing rigid would go: a strap, a gasket, rubber. It is drawn
+            and measured as it lies in place.
 
         Returns
         -------
@@ -169,7 +175,8 @@ class Assembly:
                     thing.number,
                     "a number of its own: another part of this assembly has it",
                 )
-        return self._changed(members=(*self.members, Placed(name=name, thing=thing, at=at or Placing())))
+        new = Placed(name=name, thing=thing, at=at or Placing(), flexible=bool(flexible))
+        return self._changed(members=(*self.members, new))
 
     def weld(self, a: str, b: str, *, throat: float, length: float | None = None, note: str = "") -> Assembly:
         """Say that two members are welded to each other.

@@ -4,7 +4,9 @@ Worked out backwards: what can be drawn out along a line without meeting
 anything that is still there goes in last. A member moved along d meets another
 exactly where a face of it that looks along d lies before a face of the other
 that looks back, seen along d; so triangles are compared in that view and no
-step is missed.
+step is missed. A member that is said to be flexible is bent off when nothing
+that is listed after it can be drawn out: how far it must bend is not worked out,
+and its step says so.
 """
 
 from __future__ import annotations
@@ -41,11 +43,19 @@ class Step:
         Along which it is moved in.
     travel : float
         How far it comes from where it is clear of all that is there, mm.
+    bent : bool
+        Whether it is flexible and bent round what is there; `direction` is then the way with the least in it.
     """
 
     name: str
     direction: Vec
     travel: float
+    bent: bool = False
+
+    def __str__(self) -> str:
+        if self.bent:
+            return f"{self.name}, bent on {_way(self.direction)} (it is flexible: try that it bends so far)"
+        return f"{self.name}, moved {_way(self.direction)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,8 +67,8 @@ class AssemblyOrder:
     steps : tuple of Step
         From the first member to the last; the first stays where it is.
     trapped : tuple of str
-        Members that hold each other: none of them can be moved along a straight line while the others
-        stand. Empty when the order is complete.
+        Members that hold each other: none of them is flexible or can be moved along a straight line while the
+        others stand. Empty when the order is complete.
     """
 
     steps: tuple[Step, ...]
@@ -85,16 +95,14 @@ class AssemblyOrder:
         return self
 
     def __str__(self) -> str:
-        lines = [
-            f"{i}. {s.name}" + (f", moved {_way(s.direction)}" if i > 1 else "") for i, s in enumerate(self.steps, 1)
-        ]
+        lines = [f"{i}. {s if i > 1 else s.name}" for i, s in enumerate(self.steps, 1)]
         if self.trapped:
             lines.append("These trap each other: " + ", ".join(self.trapped))
         return "\n".join(lines)
 
 
 def assembly_order(made: Assembled) -> AssemblyOrder:
-    """Return an order in which the members go together along straight lines.
+    """Return an order in which the members go together along straight lines, flexible ones bent on where they must.
 
     Parameters
     ----------
@@ -104,14 +112,16 @@ def assembly_order(made: Assembled) -> AssemblyOrder:
     Returns
     -------
     AssemblyOrder
-        Later members of the assembly go in later where there is a choice.
+        Later members of the assembly go in later where there is a choice: so what is listed after a strap is in
+        before it only where it must be, and what is listed before it is not put in afterward to spare its bending.
     """
     members = sorted(made.assembly.members, key=lambda m: m.kind != "existing")
     left = [m.name for m in members]
     solids = {n: _Solid.of(*made.mesh(n)) for n in left}
     back: list[Step] = []
     while len(left) > 1:
-        step = next((s for n in reversed(left[1:]) if (s := _free(made, n, left, solids))), None)
+        ways = (_free(made, n, left, solids) or _bent(made, n, left, solids) for n in reversed(left[1:]))
+        step = next((s for s in ways if s), None)
         if (
             step is None
             and (s := _free(made, left[0], left, solids))
@@ -129,7 +139,7 @@ def assembly_order(made: Assembled) -> AssemblyOrder:
 
 
 def frames(made: Assembled, order: AssemblyOrder, stops: int = 4) -> Iterator[tuple[str, tuple[tuple[str, Vec], ...]]]:
-    """Yield pictures of the assembly going together.
+    """Yield pictures of the assembly going together; what is bent on is shown in place at once.
 
     Parameters
     ----------
@@ -147,8 +157,8 @@ def frames(made: Assembled, order: AssemblyOrder, stops: int = 4) -> Iterator[tu
     """
     there: list[str] = []
     for step in order.steps:
-        for k in range(stops if there else 1):
-            share = 0.0 if not there else 1.0 - (k + 1) / stops
+        for k in range(stops if there and not step.bent else 1):
+            share = 0.0 if not there or step.bent else 1.0 - (k + 1) / stops
             # Square law: most pictures where tabs enter their slots.
             away = -step.travel * share * share
             shift = (away * step.direction[0], away * step.direction[1], away * step.direction[2])
@@ -208,6 +218,16 @@ def _free(made: Assembled, name: str, left: Sequence[str], solids: dict[str, _So
             rank = new
             best = Step(name=name, direction=(-d[0], -d[1], -d[2]), travel=max(travel, 1.0))
     return best
+
+
+def _bent(made: Assembled, name: str, left: Sequence[str], solids: dict[str, _Solid]) -> Step | None:
+    """Return how a flexible member is bent off, toward where the fewest others are in its way; None for a rigid one."""
+    if not made.assembly.member(name).flexible:
+        return None
+    me, others = solids[name], [solids[n] for n in left if n != name]
+    d = min(directions(made, name), key=lambda d: sum(_blocked(me, o, d) for o in others))
+    travel = max(_reach(o, np.array(d), high=True) for o in others) - _reach(me, np.array(d), high=False)
+    return Step(name=name, direction=(-d[0], -d[1], -d[2]), travel=max(travel, 1.0), bent=True)
 
 
 def _reach(s: _Solid, d: Array, high: bool) -> float:
