@@ -10,6 +10,7 @@ from bench_hands import Bench, html, slider
 from bench_samples import tray
 
 from tinbook.bench.viewer import View
+from tinbook.families.channel import folded_channel
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -90,3 +91,18 @@ def test_a_moved_slider_leaves_nothing_for_the_garbage_collector(bench: Bench) -
         assert gc.collect() == 0
     finally:
         gc.enable()
+
+
+def test_what_is_stopped_names_the_parameter_once_the_hand_rests(bench: Bench) -> None:
+    """Twelve bolts do not go on 60 mm; the search is not done while the slider moves, and its value is good."""
+    b = bench(folded_channel)
+    slider(b, "holes").value = 12
+    slider(b, "length").value = 60
+    b._flush()
+    assert b.failure is None
+    assert "can be made" not in "".join(f.what for f in b.findings)
+    assert "folded_channel holes" in html(b) or "folded_channel length" in html(b)
+    assert "the nearest value that can be made" in html(b)
+    slider(b, "length").value = 100
+    b._flush()
+    assert "the nearest value" not in html(b)

@@ -332,11 +332,16 @@ class Workbench:
             self.view.note = text
 
     def _rested(self) -> None:
-        """Do what waits until the hand rests: remember the step."""
+        """Do what waits until the hand rests: remember the step, and search which parameter to turn of what is stopped."""
         self._seen = self.values
         self._history = self._history.step(self._seen)
         self._buttons["Undo"].disabled = len(self._history.done) < 2
         self._buttons["Redo"].disabled = not self._history.undone
+        shown = self._picture if self.failure is None else None
+        if shown is not None and shown.made.part.asked is not None and stops(shown.findings):
+            from tinbook.check.rules import check
+
+            _put(self._findings, tables.findings_table(check(shown.made, self._shop)))
 
     def _flush(self) -> None:
         for pace in (self._refresh, self._settle):

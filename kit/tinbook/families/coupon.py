@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from tinbook.calc.bending import bend_deduction
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.make.bends import bend_for
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -48,8 +48,10 @@ def coupon_blanks(
     tuple of Part
         Each a strip with one fold; its blank is exactly `length` long and carries the tool as a mark.
     """
-    key = sheet if isinstance(sheet, str) else sheet.key
+    of_kind(shop, Shop, "coupon_blanks", "a Shop")
+    key: Any = getattr(sheet, "key", sheet)
     real = shop.sheet_by_key(key)
+    of_kind(tools, Iterable, "coupon tools", "the key of a tool, or several")
     long, wide = positive(length, "coupon length"), positive(width, "coupon width")
     if isinstance(strips, bool) or not isinstance(strips, int) or strips < 2:
         raise BadValue("coupon strips", strips, "a whole number from 2: one strip shows no scatter")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from tinbook.families.ranges import ranged
+from tinbook.families.ranges import ranged, within
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -46,8 +46,10 @@ def bead_rolled_panel(
     -------
     Part
     """
-    part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="bead-rolled panel")
     across, run = (length, width) if along == "width" else (width, length)
+    if beads:
+        within("bead_rolled_panel margin", margin, None, run / 2 - 5, f"a bead of 10 mm on {run:g} mm")
+    part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="bead-rolled panel")
     if beads:
         step = across / (beads + 1)
         ends = ((step, margin), (step, run - margin))

@@ -81,6 +81,7 @@ def _remembered(thing: R, asked: Asked) -> R:
 
 def _helpful(wrong: BadValue, asked: Asked) -> BadValue:
     """Return a refusal that names a parameter of the family with a value that was tried and helps."""
+    wrong = _own(wrong, asked)
     family, _, name = wrong.field.partition(" ")
     own = family == asked.family.__name__
     if isinstance(wrong.value, str) or _leads_on(wrong, asked):
@@ -102,6 +103,15 @@ def _helpful(wrong: BadValue, asked: Asked) -> BadValue:
     return Beyond(f"{first.family} {first.name}", first.value, f"{says}; as asked for, {wrong.field} is {why}", better)
 
 
+def _own(wrong: BadValue, asked: Asked) -> BadValue:
+    """Return a refusal of a family inside this one under this one's name, where the parameter was only handed on."""
+    inner, _, name = wrong.field.partition(" ")
+    knob = next((k for k in asked.knobs if k.path == (name,)), None)
+    if knob is None or not isinstance(wrong, Beyond) or inner == knob.family or wrong.value != knob.value:
+        return wrong
+    return Beyond(f"{knob.family} {name}", wrong.value, wrong.valid, wrong.better)
+
+
 def _leads_on(wrong: BadValue, asked: Asked) -> bool:
     """Whether the values that refusals name, taken one after the other, end in something that can be had."""
     own, changes = {f"{k.family} {k.name}": k for k in asked.knobs if k.range is not None}, dict[Path, Any]()
@@ -115,6 +125,7 @@ def _leads_on(wrong: BadValue, asked: Asked) -> bool:
             return False
         changes[knob.path] = int(value) if knob.whole else value
         last = _refusal(asked, changes)
+        last = last and _own(last, replace(asked, values={**asked.values, **{p[0]: v for p, v in changes.items()}}))
     return False
 
 
