@@ -6,10 +6,12 @@ import pytest
 
 import tinbook as tb
 from tinbook.errors import BadValue, TinbookError
+from tinbook.part.placing import Placing
 
 SHOP = tb.Shop.demo()
 PART = tb.folded_channel()
 MADE = tb.make(PART, SHOP)
+LID = tb.Assembly("HN-A").add("a", PART).add("b", PART, Placing((0, 0, 200)))
 OF_MADE = (
     tb.check, tb.finished_sizes, tb.fold_sequence, tb.folded_svg, tb.order_of_work, tb.write_dxf, tb.write_fold_page,
     tb.write_glb, tb.write_sheet, tb.write_step, tb.write_svg, tb.write_template,
@@ -50,6 +52,26 @@ def test_a_path_that_is_none(writer, path):
             lambda: tb.floor_pan(tb.Outline.rectangle(900, 400), fold="tunnel"),
             "floor_pan fold.*front, right, rear, left",
         ),
+        (lambda: tb.check_assembly(LID), r"tb\.assemble"),
+        (lambda: tb.assembly_order(LID), r"tb\.assemble"),
+        (lambda: tb.parts_list(LID), r"tb\.assemble"),
+        (lambda: tb.jig_plate(LID, sheet="S235 6.0"), r"tb\.assemble"),
+        (lambda: tb.write_assembly_step(LID, "."), r"tb\.assemble"),
+        (lambda: tb.exploded_svg(tb.assemble(LID, SHOP), None), r"tb\.assembly_order"),
+        (lambda: LID.weld("a", "b", throat="3 kg"), "weld throat"),
+        (lambda: LID.weld("a", "b", throat=3, length=-1), "weld length"),
+        (lambda: LID.moved((0, 0, 5)), "a Placing"),
+        (lambda: LID.pulled("a", "up"), "finite vector"),
+        (lambda: tb.Assembly("HN-A", cautions="Screens only."), "sentences"),
+        (lambda: Placing((0, 0)), "three finite coordinates"),
+        (lambda: Placing(x=None), "finite vector"),
+        (lambda: tb.step_svg(None, 0), r"tb\.fold_sequence"),
+        (lambda: tb.step_svg(tb.fold_sequence(MADE), "1"), "0 to"),
+        (lambda: tb.plus_minus_between(MADE, "base", "near"), "a panel and a point"),
+        (lambda: tb.cut_on("laser", SHOP), "a Shop"),
+        (lambda: tb.coupon_blanks(SHOP, "DC01 1.5", 5), "key of a tool"),
+        (lambda: tb.write_coupons("strips.csv", "."), r"tb\.coupons"),
+        (lambda: SHOP.with_coupons("strips.csv"), r"tb\.coupons"),
         (lambda: tb.Outline.polygon(5), "corners"),
         (lambda: tb.Outline.polygon([(0, 0), (9, 0), (9, 9)], 5), "names"),
         (lambda: tb.Outline.from_edges([(0, 0), (9, 0)]), "outline loop"),
@@ -60,3 +82,8 @@ def test_a_path_that_is_none(writer, path):
 def test_what_was_wanted_is_said(call, names):
     with pytest.raises(TinbookError, match=names):
         call()
+
+
+def test_a_weld_takes_lengths_with_a_unit():
+    (weld,) = LID.weld("a", "b", throat="1/8 in", length="2 cm").welds
+    assert (weld.throat, weld.length) == pytest.approx((3.175, 20))

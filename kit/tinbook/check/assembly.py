@@ -9,7 +9,7 @@ from tinbook.check.rules import check
 from tinbook.check.table import Findings
 from tinbook.errors import TinbookError
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.make.assembled import Assembled, meeting_findings
+from tinbook.make.assembled import Assembled, meeting_findings, need_assembled
 from tinbook.part.part import Part
 
 
@@ -27,6 +27,7 @@ def check_assembly(made: Assembled) -> Findings:
         Worst first: those of each part with its number, then common volume, weld gaps and mating holes.
         Nothing is raised.
     """
+    need_assembled(made, "check_assembly")
     found: list[Finding] = []
     named: list[Finding] = []
     for thing, pieces in made.made:

@@ -12,7 +12,7 @@ import shapely.affinity
 
 from tinbook import units
 from tinbook.errors import BadValue, CannotMake
-from tinbook.make.assembled import Assembled
+from tinbook.make.assembled import Assembled, need_assembled
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import Loop, Point, polygon
@@ -78,11 +78,12 @@ def jig_plate(
     """
     pin_mm, around = units.positive(pin, "jig pin"), units.positive(margin, "jig margin")
     far = units.positive(reach, "jig reach")
+    need_assembled(made, "jig_plate")
     names = [m.name for m in made.assembly.members if m.kind == "part"]
     if not names:
         raise CannotMake(f"{made.assembly.number}: no jig: it has no parts")
     lowest = min(float(made.mesh(n)[0][:, 2].min()) for n in names)
-    floor = lowest if level is None else float(level)
+    floor = lowest if level is None else units.length(level, "jig level")
     holes = _pins(made, names, floor, far)
     for name in stops:
         made.assembly.member(name)

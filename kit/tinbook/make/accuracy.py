@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from tinbook.calc.tolerance_classes import cutting_tolerance, linear_tolerance
-from tinbook.errors import OutOfRange
+from tinbook.errors import BadValue, OutOfRange
 from tinbook.make.made import Made, MadePanel, MadeStrip, Vec, need_made
 from tinbook.plane import Edge
 
@@ -143,6 +143,15 @@ def cut_band(made: Made, nominal: float) -> float | None:
         return None
 
 
+def _on_panel(place: Any) -> tuple[str, Vec]:
+    try:
+        panel, (x, y, *z) = place
+        at = (float(x), float(y), float(z[0]) if z else 0.0)
+    except (TypeError, ValueError):
+        raise BadValue("place", place, "a panel and a point on it, as ('base', (10, 20))") from None
+    return panel, at
+
+
 def plus_minus_between(made: Made, first: tuple[str, Vec], second: tuple[str, Vec]) -> float:
     """Return how far the distance between two points of the folded part may be off, through the folds between them.
 
@@ -164,7 +173,8 @@ def plus_minus_between(made: Made, first: tuple[str, Vec], second: tuple[str, Ve
     UnknownName
         A panel that the part does not have.
     """
-    (pa, a), (pb, b) = first, second
+    need_made(made, "plus_minus_between")
+    (pa, a), (pb, b) = (_on_panel(p) for p in (first, second))
     at_a, at_b = made.panel(pa).frame(*a), made.panel(pb).frame(*b)
     apart = _minus(at_b, at_a)
     n = math.hypot(*apart)

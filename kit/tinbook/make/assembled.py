@@ -212,6 +212,11 @@ class Assembled:
         return cast(_T, self._cache[key])
 
 
+def need_assembled(made: object, what: str) -> None:
+    """Refuse anything but an assembly whose parts are made, and say where one comes from."""
+    of_kind(made, Assembled, what, "an assembly with its parts made, as tb.assemble(assembly, shop) gives one")
+
+
 def assemble(assembly: Assembly, shop: Shop) -> Assembled:
     """Make every part of an assembly.
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass, field, replace
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
-from tinbook.errors import BadValue, UnknownName
+from tinbook import units
+from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.part.asked import Asked
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
@@ -106,6 +106,8 @@ class Assembly:
             raise BadValue("rev", rev, "1 to 8 letters, digits or '-', as in 'B'")
         if not isinstance(title, str) or len(title) > 80 or not (title.isprintable() or title == ""):
             raise BadValue("title", title, "at most 80 printable characters")
+        if not isinstance(cautions, (tuple, list)) or not all(isinstance(c, str) for c in cautions):
+            raise BadValue("cautions", cautions, "sentences, as ('Screens only.',)")
         values = {"number": number, "rev": rev, "title": title, "cautions": tuple(cautions)}
         for name, value in {**values, "members": (), "welds": (), "explode": (), "asked": None}.items():
             object.__setattr__(self, name, value)
@@ -178,17 +180,17 @@ class Assembly:
         new = Placed(name=name, thing=thing, at=at or Placing(), flexible=bool(flexible))
         return self._changed(members=(*self.members, new))
 
-    def weld(self, a: str, b: str, *, throat: float, length: float | None = None, note: str = "") -> Assembly:
+    def weld(self, a: str, b: str, *, throat: Any, length: Any = None, note: str = "") -> Assembly:
         """Say that two members are welded to each other.
 
         Parameters
         ----------
         a, b : str
             Two different members.
-        throat : float
-            Throat of the fillet, mm.
-        length : float, optional
-            Sum of lengths, mm.
+        throat : length
+            Throat of the fillet.
+        length : length, optional
+            Sum of lengths.
         note : str
             For the shop.
 
@@ -200,10 +202,8 @@ class Assembly:
         self.member(b)
         if a == b:
             raise BadValue("weld", a, "two different members")
-        for value, what in ((throat, "throat"), (length, "length")):
-            if value is not None and not (math.isfinite(value) and value > 0):
-                raise BadValue(f"weld {what}", value, "greater than 0 mm")
-        new = Weld(a=a, b=b, throat=float(throat), length=length, note=note)
+        long = None if length is None else units.positive(length, "weld length")
+        new = Weld(a=a, b=b, throat=units.positive(throat, "weld throat"), length=long, note=note)
         return self._changed(welds=(*self.welds, new))
 
     def pulled(self, name: str, direction: Vec) -> Assembly:
@@ -226,6 +226,7 @@ class Assembly:
 
     def moved(self, at: Placing) -> Assembly:
         """Return the assembly standing elsewhere: `at` is where its own frame goes."""
+        of_kind(at, Placing, "moved", "a Placing")
         members = tuple(replace(m, at=at.then(m.at)) for m in self.members)
         return self._changed(members=members, explode=tuple((n, at.vector(*v)) for n, v in self.explode))
 

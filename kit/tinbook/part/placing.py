@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from tinbook.errors import BadValue
 
@@ -29,11 +29,21 @@ def plus(a: Vec, b: Vec, times: float = 1.0) -> Vec:
     return a[0] + times * b[0], a[1] + times * b[1], a[2] + times * b[2]
 
 
+def _three(value: Any, field: str, valid: str) -> Vec:
+    try:
+        x, y, z = (float(v) for v in value)
+    except (TypeError, ValueError, OverflowError):
+        raise BadValue(field, value, valid) from None
+    if not math.isfinite(math.hypot(x, y, z)):
+        raise BadValue(field, value, valid)
+    return x, y, z
+
+
 def unit(a: Vec) -> Vec:
     """Return the direction of a vector; the zero vector has none and raises BadValue."""
-    n = math.hypot(*a)
-    if not (math.isfinite(n) and n > 0):
-        raise BadValue("direction", a, "a finite vector that is not zero")
+    n = math.hypot(*_three(a, "direction", "a finite vector (x, y, z) that is not zero"))
+    if n == 0:
+        raise BadValue("direction", a, "a finite vector (x, y, z) that is not zero")
     return a[0] / n, a[1] / n, a[2] / n
 
 
@@ -54,9 +64,7 @@ class Placing:
     y: Vec = (0.0, 1.0, 0.0)
 
     def __post_init__(self) -> None:
-        if len(self.origin) != 3 or not all(math.isfinite(v) for v in self.origin):
-            raise BadValue("placing origin", self.origin, "three finite coordinates in mm")
-        object.__setattr__(self, "origin", tuple(float(v) for v in self.origin))
+        object.__setattr__(self, "origin", _three(self.origin, "placing origin", "three finite coordinates in mm"))
         object.__setattr__(self, "x", unit(self.x))
         object.__setattr__(self, "y", unit(self.y))
         if abs(dot(self.x, self.y)) > SQUARE:

@@ -20,7 +20,7 @@ import numpy.typing as npt
 import shapely
 
 from tinbook.errors import CannotMake
-from tinbook.make.assembled import Assembled
+from tinbook.make.assembled import Assembled, need_assembled
 from tinbook.part.placing import Placing, Vec, unit
 from tinbook.plane import Array
 
@@ -115,6 +115,7 @@ def assembly_order(made: Assembled) -> AssemblyOrder:
         Later members of the assembly go in later where there is a choice: so what is listed after a strap is in
         before it only where it must be, and what is listed before it is not put in afterward to spare its bending.
     """
+    need_assembled(made, "assembly_order")
     members = sorted(made.assembly.members, key=lambda m: m.kind != "existing")
     left = [m.name for m in members]
     solids = {n: _Solid.of(*made.mesh(n)) for n in left}

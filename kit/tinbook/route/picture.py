@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.make.made import Made
 from tinbook.plane import Array
 from tinbook.route.motion import Motion
@@ -204,7 +204,8 @@ def clash_svg(sequence: Sequence, blocked: int = 0) -> Picture:
     blocked : int
         Which of `sequence.blocked`.
     """
-    if not 0 <= blocked < len(sequence.blocked):
+    of_kind(sequence, Sequence, "clash_svg", _ORDER)
+    if type(blocked) is not int or not 0 <= blocked < len(sequence.blocked):
         raise BadValue(
             "blocked", blocked, f"0 to {len(sequence.blocked) - 1}" if sequence.blocked else "nothing is blocked"
         )
@@ -222,8 +223,12 @@ def clash_svg(sequence: Sequence, blocked: int = 0) -> Picture:
     return _picture(planner, b.trial, share, title, partly(sequence.made, angles), pair)
 
 
+_ORDER = "what tb.fold_sequence(made) answers"
+
+
 def _move(sequence: Sequence, step: int) -> Move:
-    if not 0 <= step < len(sequence.moves):
+    of_kind(sequence, Sequence, "step_svg", _ORDER)
+    if type(step) is not int or not 0 <= step < len(sequence.moves):
         raise BadValue(
             "step", step, f"0 to {len(sequence.moves) - 1}" if sequence.moves else "the sequence has no steps"
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from tinbook.errors import of_kind
 from tinbook.shop.shop import Shop
 
 
@@ -26,5 +27,6 @@ def cut_on(shop: Shop, cutter: str) -> Shop:
     UnknownName
         No such cutter.
     """
+    of_kind(shop, Shop, "cut_on", "a Shop")
     first = shop.cutter(cutter)
     return replace(shop, cutters=(first, *(c for c in shop.cutters if c is not first)))

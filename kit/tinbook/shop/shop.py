@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Final, TypeVar
 
-from tinbook.errors import UnknownName
+from tinbook.errors import BadValue, UnknownName
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon, Fitted
 from tinbook.shop.cutting import Cutter, Rates
@@ -217,6 +217,8 @@ class Shop:
 
     def with_coupons(self, fitted: Fitted) -> Shop:
         """Return a shop that bends and beads by its test strips (see `tb.coupons`); older rows of the pairs are replaced."""
+        if not hasattr(fitted, "bends"):
+            raise BadValue("coupons", type(fitted).__name__, "what tb.coupons(file, shop) answers")
         new = {(c.sheet, c.tool): c for c in (*self.coupons, *fitted.bends)}
         draws = {d.roll: d for d in fitted.draws}
         for key in draws:

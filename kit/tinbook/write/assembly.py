@@ -12,8 +12,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tinbook.errors import CannotMake
-from tinbook.make.assembled import Assembled
+from tinbook.errors import CannotMake, of_kind
+from tinbook.make.assembled import Assembled, need_assembled
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
 from tinbook.part.placing import Vec
@@ -111,6 +111,7 @@ def parts_list(made: Assembled) -> PartsList:
     made : Assembled
         The assembly.
     """
+    need_assembled(made, "parts_list")
     members = made.assembly.members
     things = dict.fromkeys(m.thing for kind in ("part", "bought", "existing") for m in members if m.kind == kind)
     rows = []
@@ -147,6 +148,7 @@ def assembly_stem(made: Assembled) -> str:
 
 
 def _refuse(made: Assembled) -> None:
+    need_assembled(made, "what to write")
     refuse(made.findings, made.assembly.number)
     if not made.assembly.members:
         raise CannotMake(f"{made.assembly.number}: nothing was written: it has no members")
@@ -245,6 +247,7 @@ def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0
     spacing : float
         Gap left between members that stood behind each other, mm.
     """
+    of_kind(order, AssemblyOrder, "order", "what tb.assembly_order(made) answers")
     wanted = dict(made.assembly.explode)
     shifts: dict[str, Vec] = {}
     there: list[Array] = []

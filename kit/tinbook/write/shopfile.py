@@ -38,6 +38,8 @@ def write_coupons(fitted: Fitted, path: str | os.PathLike[str]) -> Path:
     BadValue
         Nothing to write, or a name that is no .toml file.
     """
+    if not hasattr(fitted, "bends"):
+        raise BadValue("coupons", type(fitted).__name__, "what tb.coupons(file, shop) answers")
     if not fitted.bends and not fitted.draws:
         raise BadValue("coupons", "none", "at least one sheet and tool with test strips")
     import tomlkit
