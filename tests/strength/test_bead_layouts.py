@@ -25,11 +25,12 @@ from tinbook.families.panel import bead_rolled_panel
 from tinbook.make.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.strength import layouts
 from tinbook.strength import supports as on
 from tinbook.strength.analysis import modes, static
 from tinbook.strength.beadzone import zone
 from tinbook.strength.layout import Layout, even, first_ones, trimmed, varied
-from tinbook.strength.layout_result import BeadLayouts
+from tinbook.strength.layout_result import BeadLayouts, rounded
 from tinbook.strength.layouts import SPOILS, bead_layouts
 from tinbook.strength.loads import Foot, Pressure
 
@@ -307,6 +308,19 @@ def test_same_seed_same_answer_on_our_own_processes(found: BeadLayouts) -> None:
 def test_same_seed_same_answer_with_more_threads(found: BeadLayouts) -> None:
     with ThreadPoolExecutor(3) as executor:
         same(bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=executor), found)
+
+
+def test_last_digits_of_another_processor_do_not_turn_it(
+    found: BeadLayouts, one: Executor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same search with figures off by some 1e-10, as seen with the instructions of a processor of 2008."""
+    noise = random.Random(7)
+
+    def off(value: float) -> float:
+        return rounded(value * (1 + 2e-10 * (noise.random() - 0.5)))
+
+    monkeypatch.setattr(layouts, "rounded", off)
+    same(bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=one), found)
 
 
 def test_another_seed_searches_otherwise(found: BeadLayouts, one: Executor) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from tinbook.errors import CannotMake, UnknownName
 from tinbook.flatpattern import Direction
@@ -17,7 +17,14 @@ from tinbook.strength.layout import Layout, even
 if TYPE_CHECKING:
     from tinbook.svg import Picture
 
+DIGITS: Final = 6
+"""Figures that steer the search are rounded to so many, so that another processor's last bit does not turn it."""
 HEAD = ("", "beads", "rolled", "first frequency", "foot goes down", "first yield")
+
+
+def rounded(value: float) -> float:
+    """Return a figure to `DIGITS` digits."""
+    return float(f"{value:.{DIGITS}g}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +70,8 @@ class Row:
     def _merits(self) -> tuple[float, float, float]:
         f = self.figures
         foot = 0.0 if math.isnan(f.deflection) else -f.deflection
-        return f.frequency, foot, -self.layout.rolled
+        # Rounded: a layout and its mirror image differ in the last bit, on every processor in another one.
+        return rounded(f.frequency), rounded(foot), -self.layout.rolled
 
     def cells(self, number: int) -> tuple[str, ...]:
         """Return what the table shows."""

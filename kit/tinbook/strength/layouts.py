@@ -35,7 +35,7 @@ from tinbook.strength import shell as sh
 from tinbook.strength.ask import Held, supports_of
 from tinbook.strength.beadzone import Zone, zone
 from tinbook.strength.layout import Layout, first_ones, trimmed, varied
-from tinbook.strength.layout_result import BeadLayouts, Figures, Row
+from tinbook.strength.layout_result import DIGITS, BeadLayouts, Figures, Row, rounded
 from tinbook.strength.loads import FOOT, Foot, nodal
 from tinbook.strength.solve import NotSolved
 from tinbook.strength.supports import Support, on_mesh
@@ -44,8 +44,6 @@ SPOILS: Final = ("bead.fold", "bead.edge", "bead.hole", "bead.pitch")
 """Findings that need thought when a person places a bead; a search simply looks elsewhere."""
 GENERATION: Final = 16
 """Layouts run at once. Never the number of workers: the search must not depend on it."""
-DIGITS: Final = 6
-"""Figures that steer the search are rounded to so many, so that another processor's last bit does not turn it."""
 RUNS: Final = 128
 
 
@@ -303,7 +301,7 @@ def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
         worst = max((float(np.abs(sh.displaced(s, f)[0][:, :3]).max()) for f in forces), default=0.0)
     except NotSolved:
         return math.nan, math.nan
-    return _rounded(frequency), _rounded(worst)
+    return rounded(frequency), rounded(worst)
 
 
 def _final(task: Task, layout: Layout) -> Figures:
@@ -326,10 +324,6 @@ def _final(task: Task, layout: Layout) -> Figures:
         large=worst.large,
         first_yield=min(s.first_yield for s in sags),
     )
-
-
-def _rounded(value: float) -> float:
-    return float(f"{value:.{DIGITS}g}")
 
 
 def _whole(value: Any, least: int, field: str) -> None:
