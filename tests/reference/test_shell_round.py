@@ -217,7 +217,8 @@ def small_panel(depth: float):
 def test_end_of_a_bead(needs, tmp_path, depth, how):
     """Where three long beads are worst: the shoulder round the domed end, against layers of solids on both skins.
 
-    Ours 4 % low on the inside; a flat sheet's stress would be 14 % low, CalculiX' own shells (S8R) 19 %.
+    Ours 4 % low on the inside; a flat sheet's stress would be 14 % low, CalculiX' own shells (S8R) 19 %. The outer
+    skin, which carries two thirds of that, reads up to 10 % low.
     """
     made, load = small_panel(depth), [ld.Pressure(pressure=1e-4)]
     m, model, held, force = prepared(made, pc.held(how), load, 8.0, 6.0)
@@ -234,7 +235,8 @@ def test_end_of_a_bead(needs, tmp_path, depth, how):
 
     here, there = domes(m.points), domes(mid)
     assert ours[0][here].max() == pytest.approx(top[there].max(), rel=0.05)
-    assert ours[1][here].max() == pytest.approx(bottom[there].max(), rel=0.08)
+    assert ours[1][here].max() == pytest.approx(bottom[there].max(), rel=0.11)
+    assert ours[1][here].max() < 0.75 * ours[0][here].max()
     assert sh.equivalent(flattened(model), u)[0][here].max() < 0.88 * top[there].max()
 
 

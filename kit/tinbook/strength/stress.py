@@ -7,8 +7,9 @@ nothing is carried or averaged.
 
 Over the thickness stress is linear where the sheet is flat. In the round of a
 fold or of a bead's shoulder the inner skin is shorter than the outer one, so
-the same turn strains it more: Winkler's curved bar (Timoshenko, Strength of
-Materials II, ch. 12; Roark, ch. 9), here in both directions at once.
+the same turn strains it more: Winkler's curved bar (in the chapters on curved
+bars of Timoshenko's Strength of Materials and of Roark; from memory, tested
+against the exact bar), here in both directions at once.
 """
 
 from __future__ import annotations
