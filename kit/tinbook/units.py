@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from numbers import Real
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from tinbook.errors import BadValue
@@ -47,8 +48,9 @@ class Range:
     unit: str = ""
 
     def __post_init__(self) -> None:
-        if not all(math.isfinite(v) for v in (self.low, self.high, self.step)):
-            raise BadValue("Range", (self.low, self.high, self.step), "finite numbers")
+        given = (self.low, self.high, self.step)
+        if not all(isinstance(v, Real) and not isinstance(v, bool) and math.isfinite(v) for v in given):
+            raise BadValue("Range", given, "finite numbers low, high, step; the unit stands once, behind them")
         if not self.low < self.high:
             raise BadValue("Range", (self.low, self.high), "low smaller than high")
         if not self.step > 0:

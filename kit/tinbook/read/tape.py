@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook import units
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding
 from tinbook.part.corners import CornerKey
 from tinbook.part.outline import Outline, check_edge_name
@@ -120,6 +120,8 @@ def outline_from_tape(
     Least squares over all readings alike, by Gauss-Newton steps from corners placed triangle by triangle.
     """
     limit = units.positive(tol, "tol")
+    of_kind(sides, Mapping, "sides", "{'front': '900 mm', ...} in order round the opening")
+    of_kind(diagonals, Mapping, "diagonals", "{('front/sill', 'rear/tunnel'): '980 mm', ...}")
     names = tuple(check_edge_name(n, "side") for n in sides)
     n = len(names)
     if not 3 <= n <= MOST_EDGES:

@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import html
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 from tinbook.calc import plates
 from tinbook.calc.limits import above_zero, poisson_ratio
 from tinbook.errors import OutOfRange, UnknownName
+from tinbook.make.made import Made, need_made
 from tinbook.strength.evenbeads import rectangle
 from tinbook.strength.smeared import Bead as Bead
 from tinbook.strength.smeared import smeared
-
-if TYPE_CHECKING:
-    from tinbook.make.made import Made
 
 Along = Literal["length", "width"]
 
@@ -286,6 +284,7 @@ def stiffness_of(made: Made, panel: str = "base", *, pressure: float | None = No
     UnknownName
         No such panel.
     """
+    need_made(made, "stiffness_of")
     found = made.panel(panel)
     long, wide, bead = rectangle(found)
     material = made.sheet.material

@@ -27,7 +27,7 @@ Align = Literal["left", "middle", "right"]
 
 def paper_size(paper: str) -> tuple[float, float]:
     """Return the upright size of a paper in mm, or refuse its name."""
-    if paper not in SIZES:
+    if not isinstance(paper, str) or paper not in SIZES:
         raise BadValue("paper", paper, " or ".join(SIZES))
     return SIZES[paper]
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Final
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made, MadeStrip
@@ -99,6 +99,9 @@ def sheet_bytes(
     """Return the fold sheet as the bytes of a PDF file; see `write_sheet`."""
     flat = blank_of(made)
     it = label(made, quantity)
+    if not isinstance(more_cautions, (tuple, list)) or not all(isinstance(c, str) for c in more_cautions):
+        raise BadValue("more_cautions", more_cautions, "sentences, as ('Carries a seat.',)")
+    of_kind(date, str, "date", "text, as '2026-11-25'")
     folds = folding(made, order)
     short, long = paper_size(paper)
     across = flat.size[0] >= 0.9 * flat.size[1]

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding
 from tinbook.flatpattern import both_ways
 from tinbook.make.made import Made, MadeStrip
@@ -86,6 +86,7 @@ def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding
             raise BadValue("order", repr(order), f"a fold sequence of {made.part.number} on the same shop")
         sequence: Sequence | None = order
     elif order is not None:
+        of_kind(order, Iterable, "order", "a fold sequence, or the names of the folds in working order")
         hits = tuple(order)
         sequence = fold_sequence(made, order=hits)
         given = tuple(dict.fromkeys(h if isinstance(h, str) else h.fold for h in hits))
