@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+import tinbook as tb
 from shellgrids import grid
 from strategies import SHOP, parts
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, CannotMake
 from tinbook.families.channel import folded_channel
 from tinbook.families.panel import bead_rolled_panel
 from tinbook.make.beadshape import BeadProfile
@@ -20,6 +21,7 @@ from tinbook.part.part import Part
 from tinbook.strength import shell as sh
 from tinbook.strength.mesh import mesh
 from tinbook.strength.solve import NotSolved
+from tinbook.strength.webs import LEAST
 
 
 def areas(m) -> np.ndarray:
@@ -118,6 +120,66 @@ def test_hole_that_leaves_a_single_point():
     with pytest.raises(NotSolved, match="single points"):
         _in_one_piece(bad)
     assert base.loop.area == 1e4
+
+
+def _over_a_fold(web):
+    """Two openings that run over one fold with a web between them, which no rule of the maker's forbids."""
+    part = Part("HN-W", rev="A", sheet="DC01 1.5", base=Outline.rectangle(100, 60)).fold("rear", "up", leg=40)
+    return make(part.hole((30, 59), 30, name="a").hole((60 + web, 59), 30, name="b"), SHOP)
+
+
+def _necked(neck):
+    sides = [(0, 0), (50, 30 - neck / 2), (100, 0), (100, 60), (50, 30 + neck / 2), (0, 60)]
+    return make(Part("HN-W", rev="A", sheet="DC01 1.5", base=Outline.polygon(sides)), SHOP)
+
+
+@pytest.mark.parametrize("web", [0.09, 0.01, 1e-3, 1e-4])
+def test_a_real_part_that_hangs_on_single_points_is_told_before_the_solve(web, monkeypatch):
+    """Finer than a micrometre nodes on both sides of a web become one; told from the contours, on any mesh."""
+    from tinbook.strength import mesh as meshing
+
+    monkeypatch.setattr(meshing, "_Builder", lambda *a: pytest.fail("it meshed"))
+    made = _over_a_fold(web)
+    assert made.ok
+    with pytest.raises(BadValue, match=rf"hole 'b': \"{web:.2g} mm of metal to hole 'a'.*hang on single points"):
+        tb.strength_of(made, "clamped: left", "own weight")
+    with pytest.raises(BadValue, match=r"the blank: 'narrower than 0\.1 mm near x 50, y 30 mm'"):
+        tb.strength_of(_necked(web), "clamped", "own weight")
+
+
+def test_narrow_but_real_webs_are_meshed():
+    for made in (_over_a_fold(1.0), _necked(0.5)):
+        assert mesh(made, 3.0).quality[0] > 0.1
+
+
+def test_holes_close_to_each_other_are_refused_by_the_maker_or_meshed_whole():
+    """Random holes near each other and near edges: a stop that names one, or a mesh in one piece; never a single point."""
+    rng = np.random.default_rng(11)
+    stopped = meshed = 0
+    for _ in range(60):
+        part = Part("HN-W", rev="A", sheet="DC01 1.5", base=Outline.rectangle(60, 40))
+        dia = 4 + 8 * rng.random()
+        gap = 10 ** rng.uniform(-3.5, 0.3)
+        way = 2 * np.pi * rng.random()
+        at = np.array([15 + 30 * rng.random(), dia / 2 + gap + (36 - dia - 2 * gap) * rng.integers(2)])
+        part = part.hole(tuple(at.tolist()), dia, name="a")
+        other = at + (dia + gap) * np.array([np.cos(way), np.sin(way)])
+        if not (dia / 2 + 0.5 < other[1] < 39.5 - dia / 2 and dia / 2 + 0.5 < other[0] < 59.5 - dia / 2):
+            continue
+        made = make(part.hole(tuple(other.tolist()), dia, name="b"), SHOP)
+        if not made.ok:
+            stopped += 1
+            with pytest.raises(CannotMake, match=r"hole '[ab]'"):
+                mesh(made, 4.0)
+            continue
+        if gap < LEAST:
+            with pytest.raises(BadValue, match="mm of metal to"):
+                mesh(made, 4.0)
+            continue
+        assert mesh(made, 4.0).quality[0] > 1e-3  # in one piece too: `mesh` asks `_in_one_piece`
+        meshed += 1
+    assert stopped > 2
+    assert meshed > 5
 
 
 @pytest.mark.parametrize("size", [0.0, -1.0, math.nan, "fine"])

@@ -26,6 +26,7 @@ from tinbook.strength.planar import GRADE, Ring, divide, hole_ring, region, shar
 from tinbook.strength.solve import NotSolved
 from tinbook.strength.stress import TIGHTEST
 from tinbook.strength.stripmesh import Seam, strip_mesh
+from tinbook.strength.webs import require_webs
 
 BYTES_PER_UNKNOWN: Final = 11000
 """Memory of a solve with frequencies for each unknown: 9.3 to 10.2 kB measured at 12 000 to 120 000 unknowns."""
@@ -146,15 +147,18 @@ def mesh(
     CannotMake
         The part has stop findings.
     BadValue
-        A size that is not positive, or so fine that the solve would not fit in memory.
+        A size that is not positive, or so fine that the solve would not fit in memory; holes or cuts that leave
+        next to no metal, on which a region would hang by single nodes.
     """
     if not made.ok:
-        raise CannotMake("a part that cannot be made has no mesh: see its findings")
+        why = next((f"{f.where}, {f.what}" for f in made.findings if f.severity == "stop"), "see its findings")
+        raise CannotMake(f"a part that cannot be made has no mesh: {why}")
     boxes = [p.boundary.box for p in made.panels]
     if size is None:
         size = max(min(b[2] - b[0], b[3] - b[1]) for b in boxes) / 32
     if not (isinstance(size, (int, float)) and math.isfinite(size) and size > 0):
         raise BadValue("mesh size", size, "a length in mm greater than 0")
+    require_webs(made)
     _fits(made, float(size), memory)
     out = _Builder(made, float(size), finer_beads, fine_rims)
     for name, of in (lips or {}).items():
