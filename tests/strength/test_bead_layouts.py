@@ -394,3 +394,11 @@ def test_beats_even_spacing_on_a_panel_with_a_free_edge(one: Executor) -> None:
 @pytest.mark.parametrize("name", cases.PANELS)
 def test_beats_even_spacing_on_five_panels(name: str) -> None:
     assert beats_even_ones(name, 128, None) > 0.03
+
+
+def test_laying_beads_keeps_what_else_the_part_has() -> None:
+    part = (
+        Part("HN-PN", sheet="DC01 1.5", base=Outline.rectangle(400, 300)).etch([(20, 20), (80, 20)]).text("A", (9, 9))
+    )
+    laid = Layout().onto(part, "base", "up")
+    assert (laid.etches, laid.texts, laid.base) == (part.etches, part.texts, part.base)

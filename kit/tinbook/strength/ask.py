@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias
 import shapely
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
+from tinbook.make.made import Made, need_made
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
 from tinbook.strength.analysis import buckling as buckling_of
@@ -23,7 +24,7 @@ from tinbook.strength.answer import Strength
 from tinbook.strength.solve import NotSolved
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made, MadePanel
+    from tinbook.make.made import MadePanel
     from tinbook.strength.analysis import Progress
     from tinbook.strength.loads import Load
     from tinbook.strength.result import Buckling, Modes, Static
@@ -99,6 +100,7 @@ class Choices:
 
 def strength_choices(made: Made) -> Choices:
     """Return what a part can be held by and what can press on it."""
+    need_made(made, "strength of a part")
     uses = {h.use for p in made.panels for h in p.holes}
     holes = tuple(words for words, use in HOLES.items() if use in uses)
     edges = tuple(name for p in made.panels for name in _free_edges(p))

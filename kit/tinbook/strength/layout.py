@@ -70,7 +70,7 @@ class Layout:
     def onto(self, part: Part, panel: str, side: Direction) -> Part:
         """Return the part with these beads in a panel, in place of those that the panel has."""
         others = tuple(b for b in part.beads if b.panel != panel)
-        part = part.with_features(part.folds, part.holes, others, part.texts)
+        part = part.with_features(part.folds, part.holes, others, part.texts, part.etches)
         for ends in self.ends:
             part = part.bead(ends, self.roll, side, panel=panel)
         return part

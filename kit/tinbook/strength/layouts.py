@@ -22,7 +22,7 @@ import shapely
 
 from tinbook.check.near import line
 from tinbook.check.rules import check
-from tinbook.errors import BadValue, CannotMake, OutOfRange
+from tinbook.errors import BadValue, CannotMake, OutOfRange, of_kind
 from tinbook.executors import pool, sweep
 from tinbook.finding import Finding
 from tinbook.flatpattern import Direction
@@ -144,6 +144,8 @@ def bead_layouts(
     BadValue, UnknownName
         Values, supports, feet or panel that the part does not have.
     """
+    of_kind(part, Part, "bead_layouts", "a Part: beads are laid before it is made")
+    of_kind(shop, Shop, "bead_layouts shop", "a Shop")
     _whole(runs, 1, "runs")
     _whole(members, 1, "members")
     _whole(seed, 0, "seed")
