@@ -86,6 +86,8 @@ def number(value: Any, unit: str, field: str) -> float:
     BadValue
         Not a number, not finite, a unit of another kind, or a gauge number.
     """
+    if type(value) is float and math.isfinite(value):
+        return value  # most are, and a slider asks for dozens at every move
     valid = f"a number in {unit or 'no unit'}, or text with a unit such as '{_example(unit)}'"
     if isinstance(value, bool) or value is None:
         raise BadValue(field, value, valid)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Self
 
 from tinbook.errors import BadValue, UnknownName
@@ -132,8 +132,8 @@ class Declaration:
     def _changed(self, **values: Any) -> Self:
         new = object.__new__(type(self))
         values.setdefault("asked", None)
-        for f in fields(self):
-            object.__setattr__(new, f.name, values.get(f.name, getattr(self, f.name)))
+        for name in self.__dataclass_fields__:
+            object.__setattr__(new, name, values[name] if name in values else getattr(self, name))
         return new
 
     def mirrored(self, number: str | None = None, title: str | None = None) -> Self:
