@@ -45,7 +45,8 @@ def promised(family: Callable[..., Any], values: Mapping[str, Any], shop: tb.Sho
 
 def stopped(thing: Any, shop: tb.Shop) -> Any:
     """Return None where everything can be made; else the finding that names a parameter, or the name that is unknown."""
-    parts = {id(m.thing): m.thing for m in thing.members}.values() if isinstance(thing, Assembly) else (thing,)
+    whole = thing if isinstance(thing, tuple) else (thing,)
+    parts = {id(m.thing): m.thing for m in thing.members}.values() if isinstance(thing, Assembly) else whole
     for part in parts:
         if not isinstance(part, Part):
             continue

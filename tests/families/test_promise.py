@@ -14,6 +14,7 @@ from typing import Annotated, Any
 
 import pytest
 from hypothesis import HealthCheck, Phase, event, example, given, settings
+from hypothesis import strategies as st
 
 import tinbook as tb
 from familylists import FIRST, FITTED, LIGHT, PLATES, WELDED, values_of
@@ -120,7 +121,14 @@ def _long(request: pytest.FixtureRequest) -> bool:
     return bool(request.config.getoption("--full")) or os.environ.get("HYPOTHESIS_PROFILE") == "full"
 
 
-def _searched(family: Callable[..., Any], shop: tb.Shop, count: int, *, found: bool = True) -> Counter[str]:
+def _searched(
+    family: Callable[..., Any],
+    shop: tb.Shop,
+    count: int,
+    *,
+    found: bool = True,
+    things: st.SearchStrategy[dict[str, Any]] | None = None,
+) -> Counter[str]:
     """Search and count how the promise was kept."""
     kept: Counter[str] = Counter()
 
@@ -129,7 +137,10 @@ def _searched(family: Callable[..., Any], shop: tb.Shop, count: int, *, found: b
         event(how)
         kept[how] += 1
 
-    test = given(values_of(family))(run)
+    drawn = st.tuples(values_of(family), st.just({}) if things is None else things).map(
+        lambda both: {**both[0], **both[1]}
+    )
+    test = given(drawn)(run)
     for values in FOUND.get(family.__name__, ()) if found else ():
         test = example(values)(test)
     phases = (Phase.explicit, Phase.generate)
@@ -144,6 +155,31 @@ def test_any_parameters_are_made_or_name_what_to_turn(
     kept = _searched(family, _shop(family), 1000 if _long(request) else 100)
     assert sum(n for how, n in kept.items() if how.endswith("made")) == kept.total(), kept
     assert kept["made"] >= 10, kept  # the ranges are not empty words
+
+
+def _opening(w: float, d: float, clip: float) -> tb.Outline:
+    corners = [(0, 0), (0, -d), (w - clip - 1, -d), (w, clip + 1 - d), (w, 0)]
+    return tb.Outline.polygon(corners, ["front", "sill", "clip", "rear", "tunnel"])
+
+
+OPENINGS = st.fixed_dictionaries(
+    {"opening": st.builds(_opening, st.floats(250, 1500), st.floats(250, 900), st.floats(45, 90))}
+)
+LIDS = st.fixed_dictionaries(
+    {"lid": st.builds(tb.bolting, st.floats(170, 600), st.floats(170, 1500), st.floats(24, 60))}
+)
+
+
+@pytest.mark.parametrize(
+    ("family", "things"),
+    [(tb.floor_pan, OPENINGS), (tb.tunnel_lid, LIDS), (tb.bolting, None), (tb.dash_bay, None)],
+    ids=lambda f: getattr(f, "__name__", ""),
+)  # fmt: skip
+def test_what_goes_with_another_thing_keeps_the_promise_too(
+    family: Callable[..., Any], things: Any, request: pytest.FixtureRequest
+) -> None:
+    kept = _searched(family, DEMO, 1000 if _long(request) else 50, things=things)
+    assert sum(n for how, n in kept.items() if how.endswith("made")) == kept.total(), kept
 
 
 @pytest.mark.parametrize(

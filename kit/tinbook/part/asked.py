@@ -190,7 +190,7 @@ def nearest(
         found = found or _another_word(knobs, works, words or {})
         for share in SHARES[NEAR:]:
             found = found or _nearest_number(numbers, share, works, failed)
-        return found or _toward_defaults(knobs, works, words or {})
+        return found or _together(knobs, works, words or {})
 
 
 def _another_word(knobs: Sequence[Knob], works: Works, words: Mapping[str, Sequence[Any]]) -> dict[Knob, Any]:
@@ -241,22 +241,28 @@ def _halved(k: Knob, bad: float, good: float, works: Works) -> float:
     return good
 
 
-def _toward_defaults(knobs: Sequence[Knob], works: Works, words: Mapping[str, Sequence[Any]]) -> dict[Knob, Any]:
-    """Return the fewest parameters that must be as the family has them, or those and another sheet."""
+def _together(knobs: Sequence[Knob], works: Works, words: Mapping[str, Sequence[Any]]) -> dict[Knob, Any]:
+    """Return the fewest parameters that help together: as the family has them, or as few pieces as can be.
+
+    With another sheet, where none of these helps.
+    """
     usual = {k: k.default for k in knobs if k.default is not None and k.default != k.value}
-    if not works({k.path: v for k, v in usual.items()}):
-        sheets = [(k, word) for k in knobs for word in words.get(k.name, ())]
-        for k, word in sheets:
-            if works({**{o.path: v for o, v in usual.items()}, k.path: word}):
-                usual[k] = word
-                break
-        else:
-            return {}
-    for k in list(usual):
-        fewer = {o.path: v for o, v in usual.items() if o is not k}
+    fewest = {k: int(k.range.low) for k in knobs if k.range is not None and k.whole and k.value > k.range.low}
+    sheets = [{}, *({k: word} for k in knobs for word in words.get(k.name, ()))]
+    sets = ({**base, **sheet} for sheet in sheets for base in (usual, fewest, {**usual, **fewest}))
+    found = next((s for s in sets if s and works({k.path: v for k, v in s.items()})), {})
+    for k in list(found):
+        fewer = {o.path: v for o, v in found.items() if o is not k}
         if fewer and works(fewer):
-            del usual[k]
-    return usual
+            del found[k]
+    for k in [k for k in found if k.range is not None]:
+        found[k] = _halved(k, float(k.value), found[k], _with(works, {o.path: v for o, v in found.items()}))
+    return found
+
+
+def _with(works: Works, others: Mapping[Path, Any]) -> Works:
+    """Return whether changes work together with others."""
+    return lambda changes: works({**others, **changes})
 
 
 @functools.cache
