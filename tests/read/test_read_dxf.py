@@ -324,6 +324,19 @@ def test_text_and_dimensions_are_left_out(read: Callable[..., FlatPattern]) -> N
     assert "DIMENSION x 1" in left.what
 
 
+def test_blocks_within_blocks_past_counting_are_refused_unexploded(read: Callable[..., FlatPattern]) -> None:
+    def draw(doc: Any, space: Any) -> None:
+        doc.blocks.new("B0").add_circle((0, 0), 5)
+        for k in range(1, 7):
+            block = doc.blocks.new(f"B{k}")
+            for i in range(100):
+                block.add_blockref(f"B{k - 1}", (20 * i, 0))
+        space.add_blockref("B6", (0, 0))
+
+    with pytest.raises(BadFile, match="entities once blocks are exploded"):
+        read(draw)
+
+
 def test_crossing_and_several_and_nested(read: Callable[..., FlatPattern]) -> None:
     crossed = read(lambda d, s: (box(s, 0, 0, 100, 40), s.add_circle((100, 20), 10))[0])
     assert {f.severity for f in crossed.findings if f.code == "dxf.crossing"} == {"stop"}

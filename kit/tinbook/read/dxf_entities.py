@@ -28,6 +28,9 @@ NAMES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 LARGEST = 200_000_000
 MOST = 400_000
 """Bytes of a file and entities after exploding: beyond these a drawing is no single part."""
+DEEPEST = 12
+MOST_COPIES = 10_000
+"""Blocks within blocks, and copies of a block in rows and columns: what goes beyond is left out and named."""
 FAR = 1e7
 """mm: a coordinate further out than ten kilometres is damage."""
 
@@ -122,13 +125,13 @@ def drawing(path: Path, tol: float, hints: Mapping[str, str] | None, units: str 
         space = document.modelspace()
     except KeyError:
         raise BadFile(str(path), [Mistake("BLOCKS", "no model space; valid: a DXF file with one")]) from None
+    if _entities(document, space, {}, 0) > MOST:
+        what = f"more than {MOST} entities once blocks are exploded; valid: a drawing of one part"
+        raise BadFile(str(path), [Mistake("ENTITIES", what)])
     for entity in _exploded(document, space, notes, 0):
         stroke = _stroke(entity, document, scale, tol, rules, notes)
         if stroke is not None:
             strokes.append(stroke)
-        if len(strokes) > MOST:
-            what = f"more than {MOST} entities once blocks are exploded; valid: a drawing of one part"
-            raise BadFile(str(path), [Mistake("ENTITIES", what)])
     return Drawing(strokes, scale, unit, repaired)
 
 
@@ -191,14 +194,33 @@ def _role(layer: str, linetype: str, rules: list[tuple[str, str, str]]) -> str:
     return "cut"
 
 
+def _copies(insert: Any) -> int:
+    return int(max(insert.dxf.get("row_count", 1), 1) * max(insert.dxf.get("column_count", 1), 1))
+
+
+def _entities(document: Any, entities: Any, known: dict[tuple[str, int], int], depth: int) -> int:
+    """Return how many there will be once blocks are exploded, an inserted block counted too, without exploding any."""
+    total = 0
+    for entity in entities:
+        total += 1
+        if entity.dxftype() != "INSERT" or depth > DEEPEST or _copies(entity) > MOST_COPIES:
+            continue
+        name = str(entity.dxf.get("name", ""))
+        if (name, depth) not in known:
+            block = document.blocks.get(name)
+            known[name, depth] = 0 if block is None else _entities(document, block, known, depth + 1)
+        total += _copies(entity) * known[name, depth]
+    return total
+
+
 def _exploded(document: Any, entities: Any, notes: Notes, depth: int) -> Iterator[Any]:
     for entity in entities:
         kind = entity.dxftype()
         if kind != "INSERT":
             yield entity
             continue
-        many = max(entity.dxf.get("row_count", 1), 1) * max(entity.dxf.get("column_count", 1), 1)
-        if depth > 12 or many > 10_000:
+        many = _copies(entity)
+        if depth > DEEPEST or many > MOST_COPIES:
             notes.add("left out", None, "block too deep or repeated too often")
             continue
         notes.add("blocks", None, entity.dxf.get("name", "?"))
