@@ -39,13 +39,15 @@ def _lines_once(lines: list[Edge], near: float, notes: Notes) -> list[Edge]:
     # Two lines lie on one line when direction and offset agree: hash coarsely, look at neighbours, then measure.
     cells: dict[tuple[int, int], list[int]] = defaultdict(list)
     keys = []
+    turns = round(math.pi * 200)
     for i, e in enumerate(lines):
         a = math.atan2(e.end[1] - e.start[1], e.end[0] - e.start[0]) % math.pi
+        if round(a * 200) == turns:
+            a -= math.pi  # half a turn on is the same line, its offset the other way
         offset = e.start[1] * math.cos(a) - e.start[0] * math.sin(a)
         key = (round(a * 200), round(offset / 10))
         keys.append(key)
         cells[key].append(i)
-    turns = round(math.pi * 200)
     taken = [False] * len(lines)
     made: list[Edge] = []
     for i in sorted(range(len(lines)), key=lambda k: -lines[k].chord):
@@ -56,10 +58,8 @@ def _lines_once(lines: list[Edge], near: float, notes: Notes) -> list[Edge]:
         ka, ko = keys[i]
         for da in (-1, 0, 1):
             for do in (-1, 0, 1):
-                cell = ((ka + da), ko + do)
-                found = cells.get(cell, [])
-                if not 0 < ka + da < turns:
-                    found = found + cells.get(((ka + da) % turns, -(ko + do)), [])
+                same_way = 0 <= ka + da < turns
+                found = cells.get(((ka + da) % turns, ko + do if same_way else -(ko + do)), ())
                 mates += [j for j in found if not taken[j] and _on_line(base, lines[j], near)]
         mates = list(dict.fromkeys(mates))
         mates = _touching(base, lines, mates)
