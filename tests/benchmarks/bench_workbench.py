@@ -21,6 +21,8 @@ TESTS = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(TESTS / "bench"), str(TESTS / "browser")]
 LIMITS = {60: (0.012, 0.060), 300: (0.040, 0.090)}
 """Holes -> wanted medians: kernel callback and key press to GPU, s."""
+MOVES = 10
+"""Steps of a drag."""
 
 
 def kernel_only(rim: int) -> Job:
@@ -47,7 +49,7 @@ def kernel_only(rim: int) -> Job:
 
 
 def callback(rim: int) -> Job:
-    """Return a job that moves a slider of a workbench, all but the way through the network."""
+    """Return a job that drags a slider of a workbench over MOVES steps, all but the way through the network."""
     from bench_samples import big_tray
 
     from tinbook.bench.workbench import workbench
@@ -62,11 +64,13 @@ def callback(rim: int) -> Job:
     design.__annotations__ = {"length": Annotated[float, Range(600, 1200, 5, "mm")]}
     bench = workbench(design, Shop.demo())
     assert bench.failure is None, bench.failure
-    lengths = itertools.cycle((905.0, 900.0))
+    there = [900.0 + 5.0 * k for k in range(1, MOVES + 1)]
+    ways = itertools.cycle((there, [*there[-2::-1], 900.0]))
 
     def job() -> object:
-        bench.set(length=next(lengths))
-        return bench.view.x
+        for length in next(ways):
+            bench.set(length=length)
+        return bench.view.stamp
 
     return job
 
@@ -81,6 +85,7 @@ def workbench_callback() -> Iterator[Case]:
             base=kernel_only(rim),
             rounds=5,
             seconds=limit,
+            calls=MOVES,
         )
 
 

@@ -36,6 +36,8 @@ class Case:
         Ours may take at most this long.
     cpu : bool, optional
         Count processor time, of ended child processes too, instead of the clock on the wall.
+    calls : int, optional
+        How often one run of ours does what is measured; its time is shared out.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Case:
     slower: float | None = None
     seconds: float | None = None
     cpu: bool = False
+    calls: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +108,7 @@ def measure(case: Case, clock: Callable[[], float] | None = None) -> Result:
             ours, base = timed(case.ours), timed(case.base)
         else:
             base, ours = timed(case.base), timed(case.ours)
-        pairs.append((ours, base))
+        pairs.append((ours / case.calls, base))
     return Result(
         case=case,
         ours=median(ours for ours, _ in pairs),
