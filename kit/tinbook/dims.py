@@ -140,9 +140,9 @@ def fold_stations(flat: FlatPattern, size: float) -> tuple[Dim, ...]:
     along = {round(f.pieces[0][0][0], 3): f for f in flat.folds if _axis(f) == "y"}
     result = []
     points = _corners(flat)
+    foot = (x0, min(points, key=_across_first)[1])
     for row, key in enumerate(sorted(along)):
         p = min(along[key].pieces[0], key=lambda q: q[1])
-        foot = (x0, min(points, key=_across_first)[1])
         result.append(Dim(a=foot, b=p, at=y0 - (row + 1) * 1.8 * size, upright=False, text=mm(p[0] - x0)))
     low = min(points, key=_up_first)
     for row, key in enumerate(sorted(upright)):

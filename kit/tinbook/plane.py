@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TypeAlias
 
 import numpy as np
@@ -19,10 +19,11 @@ import numpy.typing as npt
 from tinbook.tolerances import CHORD, SAME_POINT
 
 Point: TypeAlias = tuple[float, float]
+Box: TypeAlias = tuple[float, float, float, float]
 Array: TypeAlias = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, init=False)
 class Edge:
     """A line (bulge 0) or an arc from `start` to `end`.
 
@@ -40,6 +41,13 @@ class Edge:
     end: Point
     bulge: float = 0.0
     name: str = ""
+
+    def __init__(self, start: Point, end: Point, bulge: float = 0.0, name: str = "") -> None:
+        # What a frozen dataclass does, without looking up each field's name: a moved slider makes a thousand edges.
+        _set_start(self, start)
+        _set_end(self, end)
+        _set_bulge(self, bulge)
+        _set_name(self, name)
 
     @property
     def chord(self) -> float:
@@ -120,8 +128,19 @@ class Edge:
         return out
 
 
+_set_start, _set_end, _set_bulge, _set_name = (getattr(Edge, field.name).__set__ for field in fields(Edge))
+
+
+class _Kept:
+    """Room for what a loop is asked for again and again; no part of its value."""
+
+    __slots__ = ("_area", "_box")
+    _area: float
+    _box: Box
+
+
 @dataclass(frozen=True, slots=True)
-class Loop:
+class Loop(_Kept):
     """A closed chain of edges: each ends where the next one starts.
 
     Parameters
@@ -141,16 +160,22 @@ class Loop:
     @property
     def area(self) -> float:
         """Exact signed area in mm², positive anticlockwise."""
-        twice = 0.0
+        try:
+            return self._area
+        except AttributeError:
+            object.__setattr__(self, "_area", self._find_area())
+            return self._area
+
+    def _find_area(self) -> float:
         if self.is_full_circle:
-            return math.copysign(
-                math.pi * math.dist(self.edges[0].start, self.edges[0].end) ** 2 / 4, self.edges[0].bulge
-            )
+            first = self.edges[0]
+            return math.copysign(math.pi * math.dist(first.start, first.end) ** 2 / 4, first.bulge)
+        twice = 0.0
         # Shift to the first point: far from the origin the cross products would lose digits.
         ox, oy = self.edges[0].start
         for e in self.edges:
             twice += (e.start[0] - ox) * (e.end[1] - oy) - (e.end[0] - ox) * (e.start[1] - oy)
-            if not e.is_line:
+            if e.bulge:
                 a = e.sweep
                 twice += e.radius**2 * (a - math.sin(a))
         return twice / 2.0
@@ -168,16 +193,21 @@ class Loop:
         return tuple(e.start for e in self.edges)
 
     @property
-    def box(self) -> tuple[float, float, float, float]:
+    def box(self) -> Box:
         """Exact bounding box (xmin, ymin, xmax, ymax)."""
+        try:
+            return self._box
+        except AttributeError:
+            object.__setattr__(self, "_box", self._find_box())
+            return self._box
+
+    def _find_box(self) -> Box:
         if self.is_full_circle:
             (ax, ay), (bx, by) = self.edges[0].start, self.edges[0].end
             x, y, r = (ax + bx) / 2, (ay + by) / 2, math.hypot(bx - ax, by - ay) / 2
             return x - r, y - r, x + r, y + r
-        xs, ys = [], []
+        points = [e.start for e in self.edges]
         for e in self.edges:
-            xs.append(e.start[0])
-            ys.append(e.start[1])
             if e.bulge:
                 (cx, cy), r = e.centre, e.radius
                 (x0, y0), (x1, y1) = e.start, e.end
@@ -185,8 +215,8 @@ class Loop:
                 for x, y in ((cx + r, cy), (cx, cy + r), (cx - r, cy), (cx, cy - r)):
                     # A point of the circle is on the arc when it lies on the arc's side of the chord.
                     if (dx * (y - y0) - dy * (x - x0)) * e.bulge < 0:
-                        xs.append(x)
-                        ys.append(y)
+                        points.append((x, y))
+        xs, ys = zip(*points, strict=True)
         return min(xs), min(ys), max(xs), max(ys)
 
     @property
@@ -249,7 +279,7 @@ class Loop:
         return np.array(out)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, init=False)
 class Move:
     """Rigid move of the plane, with or without mirroring: p -> (a x + b y + u, c x + d y + v)."""
 
@@ -259,6 +289,16 @@ class Move:
     d: float = 1.0
     u: float = 0.0
     v: float = 0.0
+
+    def __init__(
+        self, a: float = 1.0, b: float = 0.0, c: float = 0.0, d: float = 1.0, u: float = 0.0, v: float = 0.0
+    ) -> None:
+        _set_a(self, a)  # as in Edge
+        _set_b(self, b)
+        _set_c(self, c)
+        _set_d(self, d)
+        _set_u(self, u)
+        _set_v(self, v)
 
     @classmethod
     def to_edge(cls, e: Edge) -> Move:
@@ -311,6 +351,9 @@ class Move:
         )
 
 
+_set_a, _set_b, _set_c, _set_d, _set_u, _set_v = (getattr(Move, field.name).__set__ for field in fields(Move))
+
+
 def circle(centre: Point, dia: float, name: str = "") -> Loop:
     """Return an anticlockwise circle as two half arcs."""
     x, y = centre
@@ -346,10 +389,10 @@ def chain(edges: Iterable[Edge], tol: float = SAME_POINT) -> Loop:
     for e in edges:
         if e.chord <= tol:
             continue
-        if kept and math.dist(kept[-1].end, e.start) <= 2 * tol:
+        if kept and kept[-1].end != e.start and math.dist(kept[-1].end, e.start) <= 2 * tol:
             e = Edge(kept[-1].end, e.end, e.bulge, e.name)
         kept.append(e)
-    if kept and math.dist(kept[-1].end, kept[0].start) <= 2 * tol:
+    if kept and kept[-1].end != kept[0].start and math.dist(kept[-1].end, kept[0].start) <= 2 * tol:
         last = kept[-1]
         kept[-1] = Edge(last.start, kept[0].start, last.bulge, last.name)
     return Loop(tuple(kept))

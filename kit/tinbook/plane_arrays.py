@@ -24,14 +24,21 @@ def rows(edges: Sequence[Edge]) -> Array:
 
 def boxes(loops: Sequence[Loop]) -> Array:
     """Return the exact bounding boxes of loops, shape (n, 4), full circles all at once."""
-    out = np.empty((len(loops), 4))
-    round_ = [i for i, loop in enumerate(loops) if loop.is_full_circle]
-    if round_:
-        ends = rows([loops[i].edges[0] for i in round_])[:, :4]
-        centre, r = (ends[:, :2] + ends[:, 2:]) / 2, np.hypot(*(ends[:, 2:] - ends[:, :2]).T)[:, None] / 2
-        out[round_] = np.concatenate((centre - r, centre + r), axis=1)
-    for i in set(range(len(loops))).difference(round_):
-        out[i] = loops[i].box
+    ends: list[float] = []
+    others: list[int] = []
+    for i, loop in enumerate(loops):
+        if loop.is_full_circle:
+            ends += loop.edges[0].start
+            ends += loop.edges[0].end
+        else:
+            ends += loop.box
+            others.append(i)
+    a, b = np.array(ends).reshape(-1, 2, 2).swapaxes(0, 1)
+    way = b - a
+    centre, r = (a + b) / 2, np.hypot(way[:, :1], way[:, 1:]) / 2
+    out = np.concatenate((centre - r, centre + r), axis=1)
+    if others:
+        out[others] = np.concatenate((a[others], b[others]), axis=1)
     return out
 
 

@@ -66,7 +66,8 @@ def loop_data(loop: Loop) -> str:
     """Return SVG path data of a closed loop."""
     if loop.is_full_circle:  # the same text, without asking each arc for its radius
         (ax, ay), (bx, by) = loop.edges[0].start, loop.edges[0].end
-        a, b, r = f"{num(ax)} {num(-ay)}", f"{num(bx)} {num(-by)}", num(math.hypot(bx - ax, by - ay) / 2)
+        y, r = num(-ay), num(math.hypot(bx - ax, by - ay) / 2)
+        a, b = f"{num(ax)} {y}", f"{num(bx)} {y if by == ay else num(-by)}"
         turn = f"A{r} {r} 0 0 {int(loop.edges[0].bulge < 0)} "
         return f"M{a}{turn}{b}{turn}{a}Z"
     return path_data(loop.edges, close=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from typing import Any
@@ -14,7 +15,7 @@ from tinbook.check.near import apart, edge_gap, fold_gap, hole_gap, holes_of, li
 from tinbook.finding import Finding, Severity
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import Made, MadeBead, MadePanel
-from tinbook.plane import Array, Edge, Loop
+from tinbook.plane import Edge, Loop
 from tinbook.plane_arrays import boxes
 
 PITCH = 2.5
@@ -109,10 +110,9 @@ def _close(p: MadePanel, other: Any, near: Any, limit: float, code: str, name: s
 
 def _spacing(p: MadePanel) -> Iterator[Finding]:
     paths = lines([b.path for b in p.beads])
-    first, second = np.triu_indices(len(paths), 1)
-    gaps = shapely.distance(paths[first], paths[second])
-    for i, k, gap in zip(first, second, gaps.tolist(), strict=True):
-        b, other = p.beads[i], p.beads[k]
+    gaps = shapely.distance(paths[:, None], paths).tolist()
+    for i, k in itertools.combinations(range(len(paths)), 2):
+        b, other, gap = p.beads[i], p.beads[k], gaps[i][k]
         limit = PITCH * max(b.width, other.width)
         if gap < limit - 1e-9:
             what = f"it lies so near bead {other.name!r} that rolling one flattens the other"
@@ -156,12 +156,13 @@ def _reaches(outer: Loop, paths: list[list[Edge]]) -> list[float]:
     outline = outer.chords(0.5)
     after = np.arange(1, len(outline) + 1) % len(outline)
     stations = [
-        (k, *e.at(s), *e.direction(s))
+        (k, *e.at(s), *e.direction(s), e.length if e.bulge == s == 0.0 else -1.0)
         for k, path in enumerate(paths)
         for e in path
         for s in ((0.0, 1.0) if e.is_line else np.linspace(0.0, 1.0, 9).tolist())
     ]
-    path, x, y, ux, uy = np.array(stations).T[:, :, None]
+    path, x, y, ux, uy, length = np.array(stations).T[:, :, None]
+    of = path[:, 0].astype(np.int64)
     along = outline[:, 0] * ux + outline[:, 1] * uy - (ux * x + uy * y)
     across = outline[:, 1] * ux - outline[:, 0] * uy - (ux * y - uy * x)
     # The frame stands abreast of the rolls: what passes it is what crosses the rolls' axis.
@@ -170,23 +171,12 @@ def _reaches(outer: Loop, paths: list[list[Edge]]) -> list[float]:
     hits = across + along / step * (across[:, after] - across)
     sides = np.zeros((len(paths), 2))
     for side, reach in enumerate((hits, -hits)):
-        np.maximum.at(sides[:, side], path[:, 0].astype(np.int64), np.where(cross, reach, 0.0).max(axis=1))
-    for k, edges in enumerate(paths):
-        for e in edges:
-            if e.is_line:  # corners of the blank between the two ends
-                sides[k] = np.maximum(sides[k], _band(outline, e))
+        np.maximum.at(sides[:, side], of, np.where(cross, reach, 0.0).max(axis=1))
+    # Corners of the blank between the two ends of a straight bead.
+    beside = (along >= 0) & (along <= length)
+    for side, reach in enumerate((across, -across)):
+        np.maximum.at(sides[:, side], of, np.where(beside, reach, 0.0).max(axis=1))
     return [float(side) for side in sides.min(axis=1)]
-
-
-def _band(outline: Array, e: Edge) -> tuple[float, float]:
-    """Return the reach of outline corners abreast of a straight bead."""
-    ux, uy = e.direction()
-    along = (outline[:, 0] - e.start[0]) * ux + (outline[:, 1] - e.start[1]) * uy
-    across = (outline[:, 1] - e.start[1]) * ux - (outline[:, 0] - e.start[0]) * uy
-    beside = across[(along >= 0) & (along <= e.length)]
-    if not len(beside):
-        return 0.0, 0.0
-    return max(float(beside.max()), 0.0), max(float(-beside.min()), 0.0)
 
 
 def draw_allowance(made: Made) -> Iterator[Finding]:

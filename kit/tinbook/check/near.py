@@ -10,7 +10,7 @@ import shapely
 
 from tinbook.make.made import Made, MadeHole, MadePanel
 from tinbook.plane import Array, Edge
-from tinbook.plane_arrays import boxes
+from tinbook.plane_arrays import boxes, rows
 
 CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
@@ -30,18 +30,18 @@ def of_holes(holes: Iterable[MadeHole]) -> tuple[Any, Array]:
 
 def lines(groups: Sequence[Iterable[Edge]]) -> Any:
     """Return each group of edges as one geometry, all in one call."""
-    points: list[Sequence[float]] = []
-    of: list[int] = []
-    group: list[int] = []
-    for k, edges in enumerate(groups):
-        for e in edges:
-            points += [e.start] if e.is_line else e.chords(CHORD).tolist()
-            points.append(e.end)
-            of += [len(group)] * (len(points) - len(of))
-            group.append(k)
-    out = np.full(len(groups), shapely.MultiLineString(), dtype=object)
-    if group:
-        shapely.multilinestrings(shapely.linestrings(points, indices=of), indices=group, out=out)
+    listed = [list(edges) for edges in groups]
+    flat = [e for edges in listed for e in edges]
+    each = shapely.linestrings(rows(flat)[:, :4].reshape(-1, 2, 2))
+    for i, e in enumerate(flat):
+        if e.bulge:
+            each[i] = shapely.LineString([*e.chords(CHORD).tolist(), e.end])
+    out = np.empty(len(groups), dtype=object)
+    first = 0
+    for k, edges in enumerate(listed):
+        own = each[first : first + len(edges)]
+        out[k] = own[0] if len(own) == 1 else shapely.multilinestrings(own)
+        first += len(own)
     return out
 
 

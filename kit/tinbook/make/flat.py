@@ -143,27 +143,36 @@ def _blank_boundary(node: Node, shift: Draw) -> Loop:
 
 
 def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, Node]) -> None:
-    areas = polygons_of([loop for _, loop in pieces])
-    bad = ~shapely.is_valid(areas)
+    loops = [loop for _, loop in pieces]
+    points, of = chords_of(loops, SIDE)
+    # Four corners that all turn left cannot cross; only other outlines need a polygon to tell.
+    doubt = [i for i, loop in enumerate(loops) if not _is_convex_quad(loop)]
+    bad = ~shapely.is_valid(polygons_of([loops[i] for i in doubt]))
     if bad.any():
         raise Refused(
             "flat.crosses",
-            pieces[int(bad.argmax())][0],
+            pieces[doubt[int(bad.argmax())]][0],
             "its outline crosses itself between its bend lines",
             "smaller legs, corners or reliefs, or a larger panel",
         )
-    if len(areas) < 3:
+    if len(loops) < 3:
         return
     # Two pieces share no more than their boxes do: what only touches is told from its box.
-    x0, y0, x1, y1 = shapely.bounds(areas).T
+    count = np.bincount(of)
+    begin = np.cumsum(count) - count
+    x0, y0 = np.minimum.reduceat(points, begin).T
+    x1, y1 = np.maximum.reduceat(points, begin).T
     wide = np.minimum.outer(x1, x1) - np.maximum.outer(x0, x0)
     high = np.minimum.outer(y1, y1) - np.maximum.outer(y0, y0)
-    near = np.triu((wide > 0) & (high > 0) & (wide * high > 1e-3), 1)
+    near = (wide > 0) & (high > 0) & (wide * high > 1e-3)
     for i, j in np.argwhere(near).tolist():
-        shared = shapely.intersection(areas[i], areas[j]).area
+        if i >= j:
+            continue
+        pair = polygons_of([loops[i], loops[j]])
+        shared = shapely.intersection(*pair).area
         if shared > 1e-3:
             # On edges shared but for rounding GEOS may answer with a whole polygon; on a grid it does not.
-            shared = shapely.intersection(areas[i], areas[j], grid_size=1e-6).area
+            shared = shapely.intersection(*pair, grid_size=1e-6).area
         if shared > 1e-3:
             raise Refused(
                 "flat.overlap",
@@ -171,6 +180,17 @@ def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, Node]) -> None:
                 f"they would need the same {shared:.1f} mm² of the sheet",
                 "shorten one of the two, open the corner between them, or make the part of two pieces",
             )
+
+
+def _is_convex_quad(loop: Loop) -> bool:
+    """Whether a loop is four straight edges that all turn left."""
+    if len(loop.edges) != 4:
+        return False
+    turns = []
+    for before, e in zip((loop.edges[-1], *loop.edges[:-1]), loop.edges, strict=True):
+        (x0, y0), (x1, y1), (x2, y2) = before.start, e.start, e.end
+        turns.append(e.bulge == 0.0 and (x1 - x0) * (y2 - y1) - (y1 - y0) * (x2 - x1) > 0)
+    return all(turns)
 
 
 def with_stock(outer: Loop, panels: set[str]) -> Loop:

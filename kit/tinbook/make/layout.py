@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from tinbook.finding import Finding
@@ -188,17 +188,20 @@ def _check_edge(e: Edge, listed: list[Joint], where: str) -> None:
             )
 
 
-def _point(e: Edge, s: float, h: float) -> Point:
+def _beside(e: Edge) -> Callable[[float, float], Point]:
+    """Return the way from (s, h) beside an edge to a point of the plane."""
     (ux, uy), (x, y) = e.direction(), e.start
-    return x + ux * s - uy * h, y + uy * s + ux * h
+    return lambda s, h: (x + ux * s - uy * h, y + uy * s + ux * h)
 
 
-def _notch(e: Edge, points: Sequence[tuple[float, float]], round_bottom: bool, width: float) -> tuple[Edge, ...]:
+def _notch(
+    at: Callable[[float, float], Point], points: Sequence[Point], round_bottom: bool, width: float
+) -> tuple[Edge, ...]:
     """Return straight edges through (s, h) points; the bottom (second to third) may be a half circle."""
     if round_bottom:
         (s1, h1), (s2, h2) = points[1], points[2]
         points = [points[0], (s1, h1 - width / 2), (s2, h2 - width / 2), *points[3:]]
-    real = [_point(e, s, h) for s, h in points]
+    real = [at(s, h) for s, h in points]
     return tuple(
         Edge(a, b, -1.0 if round_bottom and k == 1 else 0.0, "relief")
         for k, (a, b) in enumerate(itertools.pairwise(real))
@@ -211,6 +214,7 @@ def _free_end(e: Edge, j: Joint, other: Edge, *, at_stop: bool, where: str) -> t
     `other` runs away from the vertex. Returns this edge's end and the fraction of `other` that is cut off at the vertex.
     """
     length, d, w, x = e.length, j.setback, j.width, j.depth
+    at = _beside(e)
     sign = -1.0 if at_stop else 1.0
 
     def s_of(inward: float) -> float:
@@ -223,9 +227,9 @@ def _free_end(e: Edge, j: Joint, other: Edge, *, at_stop: bool, where: str) -> t
         if at_stop:
             ordered.reverse()
         round_bottom = notch and j.relief.kind == "round"
-        path = list(_notch(e, ordered, round_bottom, w)) if len(ordered) > 1 else []
+        path = list(_notch(at, ordered, round_bottom, w)) if len(ordered) > 1 else []
         if lead is not None:
-            near = _point(e, *((s_of(points[0][0])), points[0][1]))
+            near = at(s_of(points[0][0]), points[0][1])
             if math.dist(lead, near) > 1e-9:
                 path = [*path, Edge(near, lead, 0.0, "relief")] if at_stop else [Edge(lead, near, 0.0, "relief"), *path]
         return _End(pull=pull, path=tuple(path)), trim
@@ -233,7 +237,7 @@ def _free_end(e: Edge, j: Joint, other: Edge, *, at_stop: bool, where: str) -> t
     (ux, uy), (ox, oy) = e.direction(), other.direction()
     along, inward = sign * (ux * ox + uy * oy), -uy * ox + ux * oy
     angle = math.atan2(inward, along)  # of `other`, from the fold's own direction: 0 < angle < 180 inside the panel
-    hits = [f for f in crossings(other, _point(e, 0, d), (ux, uy)) if f > 1e-9]
+    hits = [f for f in crossings(other, at(0, d), (ux, uy)) if f > 1e-9]
     q = other.at(hits[0]) if hits and angle > 1e-6 else None
     inner = sign * ((q[0] - e.start[0]) * ux + (q[1] - e.start[1]) * uy - (length if at_stop else 0.0)) if q else 0.0
     if j.span is not None:
@@ -248,7 +252,7 @@ def _free_end(e: Edge, j: Joint, other: Edge, *, at_stop: bool, where: str) -> t
         return finish([(pull, d)], q, pull, hits[0], notch=False)
     if angle < -STEEP or angle > math.pi + STEEP or (angle <= 0 and along < 0 and inward < -math.sin(STEEP)):
         return finish([(0, 0), (0, d + x), (w, d + x), (w, d)], None, w, 0.0, notch=True)
-    beside = [f for f in crossings(other, _point(e, s_of(-w), 0), (-uy, ux)) if f > 1e-9]
+    beside = [f for f in crossings(other, at(s_of(-w), 0), (-uy, ux)) if f > 1e-9]
     if not beside:
         raise Refused(
             "fold.relief",
@@ -263,6 +267,7 @@ def _free_end(e: Edge, j: Joint, other: Edge, *, at_stop: bool, where: str) -> t
 def _both(a: Edge, ja: Joint, b: Edge, jb: Joint) -> tuple[_End, tuple[Edge, ...], _End]:
     """Settle a vertex where both edges carry folds: notch, or the reflex corner's slot."""
     (ux, uy), (vx, vy) = a.direction(), b.direction()
+    on_a, on_b = _beside(a), _beside(b)
     turn = math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)
     kind = "tear" if "tear" in (ja.relief.kind, jb.relief.kind) else ja.relief.kind
     w = max(ja.width, jb.width) if kind != "tear" else SLIT
@@ -273,8 +278,8 @@ def _both(a: Edge, ja: Joint, b: Edge, jb: Joint) -> tuple[_End, tuple[Edge, ...
         sin = math.sin(turn)
         pa = (jb.setback - ja.setback * math.cos(turn)) / sin if sin > 1e-9 else 0.0
         pb = (ja.setback - jb.setback * math.cos(turn)) / sin if sin > 1e-9 else 0.0
-        end, start = _point(a, la - pa - w, ja.setback), _point(b, pb + w, jb.setback)
-        tip = _point(a, la - pa, ja.setback)
+        end, start = on_a(la - pa - w, ja.setback), on_b(pb + w, jb.setback)
+        tip = on_a(la - pa, ja.setback)
         if kind == "round":
             path: tuple[Edge, ...] = (Edge(end, start, -math.tan((math.pi - turn) / 4), "relief"),)
         elif kind == "tear":
@@ -282,7 +287,7 @@ def _both(a: Edge, ja: Joint, b: Edge, jb: Joint) -> tuple[_End, tuple[Edge, ...
         else:
             # In a sharp corner the square's two sides meet before they are `w` deep.
             deep = w * min(math.tan((math.pi - turn) / 2), 1.0)
-            inner_a, inner_b = _point(a, la - pa - w, ja.setback + deep), _point(b, pb + w, jb.setback + deep)
+            inner_a, inner_b = on_a(la - pa - w, ja.setback + deep), on_b(pb + w, jb.setback + deep)
             path = tuple(
                 Edge(p, q, 0.0, "relief")
                 for p, q in ((end, inner_a), (inner_a, inner_b), (inner_b, start))
@@ -292,22 +297,22 @@ def _both(a: Edge, ja: Joint, b: Edge, jb: Joint) -> tuple[_End, tuple[Edge, ...
     if turn > -STEEP:
         half = w / 2
         points = [
-            _point(a, la - half, ja.setback),
-            _point(a, la - half, ja.setback + x),
-            _point(b, half, jb.setback + x),
-            _point(b, half, jb.setback),
+            on_a(la - half, ja.setback),
+            on_a(la - half, ja.setback + x),
+            on_b(half, jb.setback + x),
+            on_b(half, jb.setback),
         ]
         pull = half
     else:
         sin = math.sin(turn)
         da, db = ja.setback + x, jb.setback + x
-        corner = _point(a, la - (db - da * math.cos(turn)) / sin, da)
+        corner = on_a(la - (db - da * math.cos(turn)) / sin, da)
         points = [
-            _point(a, la - w, ja.setback),
-            _point(a, la - w, da),
+            on_a(la - w, ja.setback),
+            on_a(la - w, da),
             corner,
-            _point(b, w, db),
-            _point(b, w, jb.setback),
+            on_b(w, db),
+            on_b(w, jb.setback),
         ]
         pull = w
     path = tuple(Edge(p, q, 0.0, "relief") for p, q in itertools.pairwise(points))
@@ -331,12 +336,13 @@ def _edge_path(
             )
         return [e.part(at_start.trim, 1 - at_stop.trim)]
     path: list[Edge] = []
-    done = at_start.trim * e.length  # how far along the edge the path has come
+    at, length = _beside(e), e.length
+    done = at_start.trim * length  # how far along the edge the path has come
     for k, j in enumerate(listed):
         reaches_start = k == 0 and j.start <= SHORTEST_EDGE
-        reaches_stop = k == len(listed) - 1 and j.stop >= e.length - SHORTEST_EDGE
+        reaches_stop = k == len(listed) - 1 and j.stop >= length - SHORTEST_EDGE
         p = at_start.pull if reaches_start else j.start
-        q = e.length - at_stop.pull if reaches_stop else j.stop
+        q = length - at_stop.pull if reaches_stop else j.stop
         if j.span is None:
             span = (max(p, j.narrow[0]), min(q, j.narrow[1]))
         else:
@@ -358,7 +364,7 @@ def _edge_path(
             x = max(before.setback + before.depth, j.setback + j.depth)
             path.extend(
                 _notch(
-                    e, [(before.stop, before.setback), (before.stop, x), (j.start, x), (j.start, j.setback)], False, 0
+                    at, [(before.stop, before.setback), (before.stop, x), (j.start, x), (j.start, j.setback)], False, 0
                 )
             )
         else:
@@ -372,23 +378,25 @@ def _edge_path(
                     j.start,
                     done + j.width,
                 )
-            path.append(Edge(_point(e, done, 0), _point(e, left, 0), 0.0, e.name))
+            path.append(Edge(at(done, 0), at(left, 0), 0.0, e.name))
             bottom = j.setback + j.depth
             notch = [(left, 0), (left, bottom), (j.start, bottom), (j.start, j.setback)]
-            path.extend(_notch(e, notch, j.relief.kind == "round", j.width))
-        path.append(Edge(_point(e, p, j.setback), _point(e, span[0], j.setback), 0.0, "relief"))
-        path.append(Edge(_point(e, span[0], j.setback), _point(e, span[1], j.setback), 0.0, f"fold:{j.name}"))
+            path.extend(_notch(at, notch, j.relief.kind == "round", j.width))
+        first, end = at(span[0], j.setback), at(span[1], j.setback)
+        if p != span[0]:
+            path.append(Edge(at(p, j.setback), first, 0.0, "relief"))
+        path.append(Edge(first, end, 0.0, f"fold:{j.name}"))
         if reaches_stop:
-            lead = _point(e, e.length - at_stop.pull, j.setback)
-            path.append(Edge(_point(e, span[1], j.setback), lead, 0.0, "relief"))
+            if q != span[1]:
+                path.append(Edge(end, at(q, j.setback), 0.0, "relief"))
             path.extend(at_stop.path)
             continue
-        path.append(Edge(_point(e, span[1], j.setback), _point(e, j.stop, j.setback), 0.0, "relief"))
+        path.append(Edge(end, at(j.stop, j.setback), 0.0, "relief"))
         following = listed[k + 1] if k + 1 < len(listed) else None
         if following is not None and following.start - j.stop < 2 * following.width + 1.0:
             continue
         right = j.stop + j.width
-        limit = e.length * (1 - at_stop.trim) if following is None else following.start
+        limit = length * (1 - at_stop.trim) if following is None else following.start
         if right > limit - SHORTEST_EDGE:
             raise Refused(
                 "fold.relief",
@@ -400,11 +408,11 @@ def _edge_path(
             )
         bottom = j.setback + j.depth
         notch = [(j.stop, j.setback), (j.stop, bottom), (right, bottom), (right, 0)]
-        path.extend(_notch(e, notch, j.relief.kind == "round", j.width))
+        path.extend(_notch(at, notch, j.relief.kind == "round", j.width))
         done = right
     last = listed[-1]
-    if last.stop < e.length - SHORTEST_EDGE:
-        path.append(Edge(_point(e, done, 0), _point(e, e.length * (1 - at_stop.trim), 0), 0.0, e.name))
+    if last.stop < length - SHORTEST_EDGE:
+        path.append(Edge(at(done, 0), at(length * (1 - at_stop.trim), 0), 0.0, e.name))
     return path
 
 

@@ -69,18 +69,23 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
             if following is None:
                 raise ValueError(f"the boundary breaks off at {path[-1].end}")
             used[following] = True
-            e = waiting[following]
-            path.append(Edge(path[-1].end, e.end, e.bulge, e.name))
+            path.append(_from(path[-1].end, waiting[following]))
         e = path[-1]
-        path[-1] = Edge(e.start, path[0].start, e.bulge, e.name)
+        if e.end != path[0].start:
+            path[-1] = Edge(e.start, path[0].start, e.bulge, e.name)
         loops.append(Loop(tuple(path)))
     return loops
+
+
+def _from(start: Point, e: Edge) -> Edge:
+    """Return an edge that begins at a point."""
+    return e if e.start == start else Edge(start, e.end, e.bulge, e.name)
 
 
 def merged(loop: Loop) -> Loop:
     """Return the loop with collinear neighbours and pieces of one arc joined, splinters dropped."""
     edges = [e for e in loop.edges if e.length > SHORTEST_EDGE / 2]
-    edges = [Edge(edges[k - 1].end, e.end, e.bulge, e.name) for k, e in enumerate(edges)]
+    edges = [_from(edges[k - 1].end, e) for k, e in enumerate(edges)]
     out: list[Edge] = []
     for e in edges:
         if out and _same_carrier(out[-1], e):
@@ -93,10 +98,13 @@ def merged(loop: Loop) -> Loop:
 
 
 def _same_carrier(a: Edge, b: Edge) -> bool:
-    if a.is_line and b.is_line:
-        (ax, ay), (bx, by) = a.direction(), b.direction()
+    if a.bulge == 0.0 == b.bulge:
+        (x0, y0), (x1, y1), (x2, y2), (x3, y3) = a.start, a.end, b.start, b.end
+        ax, ay, bx, by = x1 - x0, y1 - y0, x3 - x2, y3 - y2
         # Off by less than a tenth of a micron over the joined length.
-        return ax * bx + ay * by > 0 and abs(ax * by - ay * bx) * min(a.length, b.length) < 1e-7
+        return ax * bx + ay * by > 0 and abs(ax * by - ay * bx) < 1e-7 * math.sqrt(
+            max(ax * ax + ay * ay, bx * bx + by * by)
+        )
     if a.is_line or b.is_line or a.bulge * b.bulge < 0:
         return False
     return math.dist(a.centre, b.centre) < 1e-6 and abs(a.sweep + b.sweep) < math.tau - 1e-6

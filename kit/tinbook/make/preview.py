@@ -18,7 +18,7 @@ from tinbook.make.made import Made, MadePanel
 from tinbook.make.preview_beads import add_beads
 from tinbook.make.preview_bends import add_strips
 from tinbook.make.preview_heap import Frames, Heap, Outlines, edge_groups
-from tinbook.make.preview_mesh import Index, Rings, chords, following, triangulate
+from tinbook.make.preview_mesh import Index, Rings, chords, following, sizes_of, triangulate
 from tinbook.plane import Array
 
 
@@ -81,7 +81,7 @@ def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
                 own = h.loop.anticlockwise().edges
             lines.add(own, [heap.name("hole", h.name)] * len(own), k, cut=True)
     rings = chords(lines.edges, lines.sizes, lines.cut)
-    sizes = np.diff(rings.ends, prepend=0)
+    sizes = sizes_of(rings.ends)
     n_chords, edge = len(rings.xy), rings.edge
     of = np.array(lines.group)[edge]
     open_ = np.array([e.name.startswith("fold:") for e in lines.edges])[edge]  # no wall, the bend goes on
@@ -116,21 +116,21 @@ def _skins(xy: Array, ends: Index, panel: Index, circle: npt.NDArray[np.bool_]) 
     """Triangulate panels whose rings are given in any order, each outline before its cuts; returns the panel of each too."""
     begins = np.concatenate(((0,), ends[:-1]))
     order = np.argsort(panel, kind="stable")
-    first, count = np.unique(panel[order], return_index=True)[1], np.bincount(panel)
+    count = np.bincount(panel)
+    first = np.cumsum(count) - count
+    sizes = ends - begins
     # Plain four-sided panels all at once.
-    plain = np.flatnonzero((count == 1) & ((ends - begins)[order[first]] == 4))
+    plain = np.flatnonzero((count == 1) & (sizes[order[first]] == 4))
     corner = begins[order[first[plain]]][:, None] + np.arange(4)
-    way = np.roll(xy[corner], -1, axis=1) - xy[corner]
-    turn = np.roll(way, 1, axis=1)
+    way = xy[corner[:, (1, 2, 3, 0)]] - xy[corner]
+    turn = way[:, (3, 0, 1, 2)]
     convex = ((turn[..., 0] * way[..., 1] - turn[..., 1] * way[..., 0]) > 0).all(axis=1)
     plain, corner = plain[convex], corner[convex]
     tri, of = [corner[:, (0, 1, 2, 0, 2, 3)].reshape(-1, 3)], [np.repeat(plain, 2)]
     for k in set(range(len(count))).difference(plain.tolist()):
         own = order[first[k] : first[k] + count[k]]
-        # Rings mostly follow each other: those of the panel, then those of its beads.
-        runs = np.split(own, np.flatnonzero(np.diff(own) != 1) + 1)
-        place = np.concatenate([np.arange(begins[r[0]], ends[r[-1]]) for r in runs])
-        local = np.cumsum((ends - begins)[own])
+        local = np.cumsum(sizes[own])
+        place = np.arange(local[-1]) + np.repeat(ends[own] - local, sizes[own])
         rings = Rings(xy[place], local, following(len(place), local), place, place, np.flatnonzero(circle[own]))
         tri.append(place[triangulate(rings)])
         of.append(np.full(len(tri[-1]), k))

@@ -79,8 +79,7 @@ class Frames:
     """Frames by number, to carry many points at once."""
 
     def __init__(self, frames: Sequence[Frame]) -> None:
-        self.origin = np.array([f.origin for f in frames])
-        self.x, self.y, self.z = (np.array([getattr(f, axis) for f in frames]) for axis in "xyz")
+        self.origin, self.x, self.y, self.z = np.array([(f.origin, f.x, f.y, f.z) for f in frames]).swapaxes(0, 1)
 
     def __call__(self, of: Index, xy: Array) -> Array:
         """Return points of the planes numbered `of` in space."""

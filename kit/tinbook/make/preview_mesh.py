@@ -47,6 +47,13 @@ def following(n: int, ends: Index) -> Index:
     return after
 
 
+def sizes_of(ends: Index) -> Index:
+    """Return the number of points of each ring from where the rings end."""
+    sizes = ends.copy()
+    sizes[1:] -= ends[:-1]
+    return sizes
+
+
 def chords(edges: Sequence[Edge], sizes: Sequence[int], cut: Sequence[bool]) -> Rings:
     """Turn loops into chords of equal area.
 
@@ -112,7 +119,9 @@ def triangulate(rings: Rings) -> Index:
     cross = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
     if len(xy) == 4 and len(rings.ends) == 1 and cross.min() > 0:
         return np.array([[0, 1, 2], [0, 2, 3]])
-    size = np.abs(ahead).sum(axis=1) * np.abs(before).sum(axis=1)
+    reach = np.abs(ahead[:, 0]) + np.abs(ahead[:, 1])
+    size = reach.copy()
+    size[after] *= reach
     straight = np.flatnonzero(np.abs(cross) <= 1e-9 * size)
     if len(straight):
         xy = xy.copy()
@@ -160,22 +169,23 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
     cuts: list[Index] = []
     joined = np.zeros(len(ends), dtype=np.bool_)
     joined[np.concatenate(runs)] = True
-    corners = (ends - begins)[[run[0] for run in runs]]
-    for n in np.unique(corners):
+    sizes = sizes_of(ends)
+    corners = sizes[[run[0] for run in runs]].tolist()
+    for n in sorted(set(corners)):
         own = [run for run, its in zip(runs, corners, strict=True) if its == n]
         ring = np.concatenate(own)
         stops = np.cumsum([len(run) for run in own])
         points = begins[ring][:, None] + np.arange(n)
         p = xy[points]
         # Links from each hole of a row to the next one; the last of a row has none.
-        link = np.delete(np.arange(len(ring)), stops - 1)
-        centre = p.mean(axis=1)
+        link = _without(len(ring), stops - 1)
+        centre = p.sum(axis=1) / n
         way = (centre[link + 1] - centre[link])[:, :, None]
         # Foremost point of each hole toward the next, rearmost toward the one before; rings run clockwise.
         f, g = (p[link] @ way)[..., 0].argmax(axis=1), (p[link + 1] @ way)[..., 0].argmin(axis=1)
         first, last = points[link, 0], points[link + 1, 0]
         low_f, low_g = first + (f + 1) % n, last + (g - 1) % n
-        tri.append(np.column_stack((low_f, low_g, last + g, low_f, last + g, first + f)).reshape(-1, 3))
+        tri.append(np.array((low_f, low_g, last + g, low_f, last + g, first + f)).T.reshape(-1, 3))
         # Once along the upper sides of the row, then back along the lower ones.
         start, stop = np.empty(len(ring), dtype=np.int64), np.empty(len(ring), dtype=np.int64)
         start[link + 1], stop[link] = g, f
@@ -186,10 +196,10 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
         upper = turn <= ((stop - start) % n)[:, None]
         for i, j in zip(begin.tolist(), stops.tolist(), strict=True):
             cuts.append(np.concatenate((order[i:j][upper[i:j]], order[i:j][::-1][~upper[i:j][::-1]])))
-    left = ~np.repeat(joined, np.diff(ends, prepend=0))
+    left = ~np.repeat(joined, sizes)
     place = np.concatenate((np.flatnonzero(left), *cuts))
-    sizes = np.concatenate((np.diff(ends, prepend=0)[~joined], [len(c) for c in cuts]))
-    t = np.concatenate((place[_earcut(xy[place], np.cumsum(sizes))], *tri))
+    merged = np.concatenate((sizes[~joined], [len(c) for c in cuts]))
+    t = np.concatenate((place[_earcut(xy[place], np.cumsum(merged))], *tri))
     areas = _twice_areas(xy, t)
     b = xy[rings.following]
     whole = (xy[:, 0] * b[:, 1] - xy[:, 1] * b[:, 0]).sum()
@@ -197,6 +207,13 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
         len(t) != len(xy) + 2 * len(ends) - 4 or areas.min() < -1e-12 * whole or abs(areas.sum() - whole) > 1e-9 * whole
     )
     return None if wrong else t
+
+
+def _without(n: int, dropped: Index) -> Index:
+    """Return the numbers below n but some."""
+    kept = np.ones(n, dtype=np.bool_)
+    kept[dropped] = False
+    return np.flatnonzero(kept)
 
 
 def _rows(rings: Rings, begins: Index, xy: Array) -> list[Index]:
@@ -207,7 +224,7 @@ def _rows(rings: Rings, begins: Index, xy: Array) -> list[Index]:
     at = (low + high)[ring] / 2
     way = at[1:] - at[:-1]
     far = np.hypot(way[:, 0], way[:, 1])
-    linked = (np.diff(ring) == 1) & (size[1:] == size[:-1]) & (far > 0)
+    linked = (ring[1:] - ring[:-1] == 1) & (size[1:] == size[:-1]) & (far > 0)
     # A box round each link must be free of every other ring but the outline.
     near, away = np.minimum(low[ring[:-1]], low[ring[1:]]), np.maximum(high[ring[:-1]], high[ring[1:]])
     hits = np.ones((len(way), len(low) - 1), dtype=np.bool_)

@@ -140,11 +140,10 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
         sides = _leg_sides(loop, own, joints, laid, legs, thickness)
         limits = {b.fold.name: _strip_limits(b, sides[b.fold.name], hang, thickness) for b in own}
         limits |= {b.fold.name: _shape_limits(b, hang, thickness) for b in own if b.fold.shape is not None}
-        narrowed = [replace(j, narrow=_as_stretch(limits[j.name], loop.edges[j.edge])) for j in joints]
-        spans = laid.spans
-        if any(j.narrow[0] > spans[j.name][0] + 1e-9 or j.narrow[1] < spans[j.name][1] - 1e-9 for j in narrowed):
-            laid = lay_out(loop, [*roots, *narrowed], name)
-        joints = narrowed
+        narrow = {j.name: _as_stretch(limits[j.name], loop.edges[j.edge]) for j in joints}
+        if any(low > laid.spans[f][0] + 1e-9 or high < laid.spans[f][1] - 1e-9 for f, (low, high) in narrow.items()):
+            joints = [replace(j, narrow=narrow[j.name]) for j in joints]
+            laid = lay_out(loop, [*roots, *joints], name)
         strips = {}
         for j in joints:
             p, q = laid.spans[j.name]
