@@ -100,9 +100,7 @@ def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
         1 for the first row of dimension lines, 2 for the next one out.
     """
     x0, y0, x1, y1 = flat.outer.box
-    points = _corners(flat)
-    left, right = min(points, key=_across_first), max(points, key=_across_first)
-    low, high = min(points, key=_up_first), max(points, key=_up_first)
+    left, right, low, high = _outermost(flat)
     out = level * 2.4 * size
     return (
         Dim(a=(x0, left[1]), b=(x1, right[1]), at=y1 + out, upright=False, text=mm(x1 - x0)),
@@ -110,13 +108,15 @@ def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
     )
 
 
-def _across_first(p: Point) -> Point:
-    """Order by x, then y; rounded, so that noise in the last digits never picks another corner."""
-    return round(p[0], 6), round(p[1], 6)
-
-
-def _up_first(p: Point) -> Point:
-    return round(p[1], 6), round(p[0], 6)
+def _outermost(flat: FlatPattern) -> tuple[Point, Point, Point, Point]:
+    """Return the corners farthest to the left, right, bottom and top, of several the lowest or leftmost first."""
+    points = _corners(flat)
+    # Rounded, so that noise in the last digits never picks another corner.
+    across = [(round(x, 6), round(y, 6)) for x, y in points]
+    up = [(y, x) for x, y in across]
+    found = (across.index(min(across)), across.index(max(across)), up.index(min(up)), up.index(max(up)))
+    left, right, low, high = (points[k] for k in found)
+    return left, right, low, high
 
 
 def _axis(f: FoldLine) -> str:
@@ -139,12 +139,11 @@ def fold_stations(flat: FlatPattern, size: float) -> tuple[Dim, ...]:
     upright = {round(f.pieces[0][0][1], 3): f for f in flat.folds if _axis(f) == "x"}
     along = {round(f.pieces[0][0][0], 3): f for f in flat.folds if _axis(f) == "y"}
     result = []
-    points = _corners(flat)
-    foot = (x0, min(points, key=_across_first)[1])
+    left, _, low, _ = _outermost(flat)
+    foot = (x0, left[1])
     for row, key in enumerate(sorted(along)):
         p = min(along[key].pieces[0], key=lambda q: q[1])
         result.append(Dim(a=foot, b=p, at=y0 - (row + 1) * 1.8 * size, upright=False, text=mm(p[0] - x0)))
-    low = min(points, key=_up_first)
     for row, key in enumerate(sorted(upright)):
         p = min(upright[key].pieces[0])
         result.append(Dim(a=(low[0], y0), b=p, at=x0 - (row + 1) * 1.8 * size, upright=True, text=mm(p[1] - y0)))

@@ -174,7 +174,8 @@ class Loop(_Kept):
         # Shift to the first point: far from the origin the cross products would lose digits.
         ox, oy = self.edges[0].start
         for e in self.edges:
-            twice += (e.start[0] - ox) * (e.end[1] - oy) - (e.end[0] - ox) * (e.start[1] - oy)
+            (x0, y0), (x1, y1) = e.start, e.end
+            twice += (x0 - ox) * (y1 - oy) - (x1 - ox) * (y0 - oy)
             if e.bulge:
                 a = e.sweep
                 twice += e.radius**2 * (a - math.sin(a))
@@ -251,10 +252,11 @@ class Loop(_Kept):
         """Return the loop run anticlockwise."""
         return self if self.area >= 0 else self.reversed()
 
-    def moved(self, move: Move) -> Loop:
-        """Return the loop carried by a rigid move."""
+    def moved(self, move: Move, dx: float = 0.0, dy: float = 0.0) -> Loop:
+        """Return the loop shifted by (dx, dy) and then carried by a rigid move."""
         # As `Move.edge` does, written out: every hole of a part goes this way at every move of a slider.
-        a, b, c, d, u, v = move.a, move.b, move.c, move.d, move.u, move.v
+        a, b, c, d = move.a, move.b, move.c, move.d
+        u, v = a * dx + b * dy + move.u, c * dx + d * dy + move.v
         if a == 1.0 == d and b == 0.0 == c and u == 0.0 == v:
             return self
         flips = move.mirrors

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from tinbook.plane import Array, Edge, Loop
 from tinbook.tolerances import CHORD
+
+Index: TypeAlias = npt.NDArray[np.int64]
 
 
 def rows(edges: Sequence[Edge]) -> Array:
@@ -40,6 +43,32 @@ def boxes(loops: Sequence[Loop]) -> Array:
     if others:
         out[others] = np.concatenate((a[others], b[others]), axis=1)
     return out
+
+
+def near_pairs(box: Array, gap: float = 0.0) -> tuple[Index, Index]:
+    """Return the numbers i < j, in order, of boxes, shape (n, 4), that come within `gap` along x and along y."""
+    n = len(box)
+    order = np.argsort(box[:, 0], kind="stable")
+    x0, y0, x1, y1 = box[order].T
+    x1, y1 = x1 + gap, y1 + gap
+    pairs = []
+    # In slices, so that thousands of boxes need little room; boxes far to the right are left out of each.
+    for k in range(0, n, _SLICE):
+        own = slice(k, k + _SLICE)
+        row = slice(k, np.searchsorted(x0, x1[own].max(), side="right"))
+        meet = (x0[row] <= x1[own, None]) & (y0[row] <= y1[own, None]) & (y1[row] >= y0[own, None])
+        i, j = np.nonzero(meet)
+        once = j > i
+        pairs.append(order[k + np.array((i[once], j[once]))])
+    if not pairs:
+        return _NONE, _NONE
+    found = np.sort(np.concatenate(pairs, axis=1), axis=0)
+    first, second = found[:, np.lexsort(found[::-1])]
+    return first, second
+
+
+_NONE: Index = np.zeros(0, dtype=np.int64)
+_SLICE = 256
 
 
 def chords_of(loops: Sequence[Loop], sagitta: float = CHORD) -> tuple[Array, npt.NDArray[np.int64]]:

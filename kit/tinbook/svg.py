@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from html import escape
 from typing import Final
 
@@ -28,6 +29,7 @@ ALONE: Final = (
 dark where the reader's system is light. Inside a page it takes the page's ink and ground."""
 
 
+@lru_cache(maxsize=4096)  # rows of holes share coordinates, and most of a part stays where it is while a slider moves
 def num(v: float) -> str:
     """Return a coordinate with at most three decimals and no minus nought."""
     text = f"{v:.3f}"

@@ -391,8 +391,8 @@ def orthotropic_uniform(
     # All terms at once: this runs at every move of a slider.
     odd = np.arange(1.0, terms + 1.0, 2.0)
     share = np.where(odd % 4 == 1, 1.0, -1.0) / odd
-    along, across, twist = d_a * (odd / a) ** 4, d_b * (odd / b) ** 4, 2 * h * (odd / a) ** 2
-    stiff = along[:, None] + twist[:, None] * (odd / b) ** 2 + across
+    p, q = (odd / a) ** 2, (odd / b) ** 2
+    stiff = (d_a * p * p)[:, None] + (2 * h * p)[:, None] * q + d_b * q * q
     return float(16 * pressure / math.pi**6 * (share[:, None] * share / stiff).sum())
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -11,8 +10,8 @@ import shapely
 from tinbook.check.near import CHORD, holes_of, lines_of
 from tinbook.errors import TinbookError
 from tinbook.finding import Finding
-from tinbook.make.made import Made, MadeHole, MadePanel
-from tinbook.plane import Array
+from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
+from tinbook.plane_arrays import near_pairs
 
 
 def smallest(made: Made) -> Iterator[Finding]:
@@ -180,8 +179,11 @@ def _group(
             source=source,
         )
     if pitch and len(group) > 1:
-        i, nearest = _closest(shapely.get_coordinates(shapes))
-        if nearest < pitch - 1e-9:
+        xy = shapely.get_coordinates(shapes)
+        first, second = near_pairs(np.concatenate((xy, xy), axis=1), pitch)
+        apart = np.hypot(*(xy[first] - xy[second]).T)
+        if len(apart) and apart.min() < pitch - 1e-9:
+            i, nearest = int(first[apart.argmin()]), float(apart.min())
             yield Finding(
                 code="hole.pitch",
                 severity="mind",
@@ -195,21 +197,6 @@ def _group(
             )
 
 
-def _closest(xy: Array) -> tuple[int, float]:
-    """Return the first of the two points that lie closest, and their distance."""
-    best, at = math.inf, 0
-    # In slices, so that thousands of holes need little room.
-    for k in range(0, len(xy), 256):
-        apart = xy[k : k + 256, None] - xy[None]
-        square: Array = apart[..., 0] * apart[..., 0] + apart[..., 1] * apart[..., 1]
-        own = np.arange(len(square))
-        square[own, k + own] = math.inf
-        least = float(square.min())
-        if least < best:
-            best, at = least, k + int(square.min(axis=1).argmin())
-    return at, math.sqrt(best)
-
-
 def _bridges(made: Made) -> Iterator[Finding]:
     """Check that metal between two openings is not thinner than the sheet."""
     t = made.thickness
@@ -217,9 +204,7 @@ def _bridges(made: Made) -> Iterator[Finding]:
         if len(p.holes) < 2:
             continue
         shapes, r = holes_of(made, p)
-        first, second = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=t + 2 * float(r.max()))
-        once = first < second
-        first, second = first[once], second[once]
+        first, second = near_pairs(hole_boxes(made, p), t)
         bridges = shapely.distance(shapes[first], shapes[second]) - r[first] - r[second]
         thin = np.flatnonzero(bridges <= t)
         pairs = list(zip(first[thin].tolist(), second[thin].tolist(), strict=True))

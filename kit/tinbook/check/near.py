@@ -8,23 +8,24 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.make.made import Made, MadeHole, MadePanel
+from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
 from tinbook.plane import Array, Edge
-from tinbook.plane_arrays import boxes, rows
+from tinbook.plane_arrays import rows
 
 CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
 
 
-def of_holes(holes: Iterable[MadeHole]) -> tuple[Any, Array]:
-    """Return shapes and radii: a round hole is its centre and radius (exact), any other its contour and 0."""
-    listed = list(holes)
-    radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in listed])
-    box = boxes([h.loop for h in listed])
+def of_holes(holes: Sequence[MadeHole], box: Array) -> tuple[Any, Array]:
+    """Return shapes and radii: a round hole is its centre and radius (exact), any other its contour and 0.
+
+    `box` holds the boxes of the holes, shape (n, 4).
+    """
+    radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in holes])
     # All centres in one call: it is made at every move of a slider.
     shapes = shapely.points((box[:, :2] + box[:, 2:]) / 2)
     for i in np.flatnonzero(radii == 0.0).tolist():
-        shapes[i] = shapely.Polygon(listed[i].loop.chords(CHORD))
+        shapes[i] = shapely.Polygon(holes[i].loop.chords(CHORD))
     return shapes, radii
 
 
@@ -54,7 +55,7 @@ def holes_of(made: Made, panel: MadePanel) -> tuple[Any, Array]:
     """Return `of_holes` of a whole panel, worked out once for all rules."""
     key = f"check holes {panel.name}"
     if key not in made._cache:
-        made._cache[key] = of_holes(panel.holes)
+        made._cache[key] = of_holes(panel.holes, hole_boxes(made, panel))
     found: tuple[Any, Array] = made._cache[key]
     return found
 

@@ -82,12 +82,14 @@ def _called(piece: MadePanel | MadeStrip) -> str:
 def _near(pieces: list[MadePanel | MadeStrip], t: float) -> Iterator[tuple[int, int]]:
     """Return the pairs that are no neighbours and whose boxes in space meet."""
     low, high = _boxes(pieces, t)
-    meet = np.all((low[:, None] < high[None]) & (low[None] < high[:, None]), axis=2)
+    meet = np.ones((len(pieces), len(pieces)), dtype=np.bool_)
+    for a, b in zip(low.T, high.T, strict=True):
+        meet &= (a[:, None] < b) & (a < b[:, None])
     panels = [{p.name} if isinstance(p, MadePanel) else {p.parent, p.child} for p in pieces]
     joined = [p for p in panels if len(p) == 2]
-    for i, j in np.argwhere(np.triu(meet, 1)):
-        if not panels[i] & panels[j] and panels[i] | panels[j] not in joined:
-            yield int(i), int(j)
+    for i, j in zip(*(found.tolist() for found in meet.nonzero()), strict=True):
+        if i < j and not panels[i] & panels[j] and panels[i] | panels[j] not in joined:
+            yield i, j
 
 
 def _boxes(pieces: list[MadePanel | MadeStrip], t: float) -> tuple[Array, Array]:

@@ -13,13 +13,13 @@ from tinbook.errors import BadValue
 from tinbook.flatpattern import Cut, FoldLine
 from tinbook.make.beads import Draw, drawn
 from tinbook.make.layout import Refused
-from tinbook.make.made import MadeBead, MadeHole
+from tinbook.make.made import MadeBead
 from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
 from tinbook.make.tree import Node
 from tinbook.part.offset import offset_loop
 from tinbook.plane import Edge, Loop, Move, Point, polygon
-from tinbook.plane_arrays import boxes, chords_of
+from tinbook.plane_arrays import chords_of
 from tinbook.plane_cuts import crossings
 
 STOCK = 10.0
@@ -73,16 +73,19 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
             Edge(e.start, e.end, e.bulge, f"{name}|{e.name}") for e in moved.edges if not e.name.startswith("fold:")
         )
         pieces.append((name, moved))
+        back = node.flat.inverse()
         for fold, (_, strip_flat, x0, x1) in node.strips.items():
             child = nodes[fold]
             assert child.bent is not None
             ba = child.bent.bend.allowance
-            to_panel = node.flat.inverse().after(strip_flat)
-            middle = to_panel(((x0 + x1) / 2, 0.0))
-            there = shift(middle)
-            rigid = flat.after(Move(u=there[0] - middle[0], v=there[1] - middle[1]))
+            to_panel = back.after(strip_flat)
+            rigid = flat
+            if shift.pulls:
+                middle = to_panel(((x0 + x1) / 2, 0.0))
+                there = shift(middle)
+                rigid = flat.after(Move(u=there[0] - middle[0], v=there[1] - middle[1]))
             strips[fold] = rigid.after(to_panel)
-            panels[fold] = rigid.after(to_panel).after(Move(v=ba - child.bent.setback))
+            panels[fold] = strips[fold].after(Move(v=ba - child.bent.setback))
             rectangle = polygon([(x0, 0.0), (x1, 0.0), (x1, ba), (x0, ba)]).moved(strips[fold])
             edges.extend((rectangle.edges[1], rectangle.edges[3]))
             pieces.append((f"bend {fold}", rectangle))
@@ -232,13 +235,8 @@ def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
         centre = (box[:, :2] + box[:, 2:]) / 2
         by = shift.all(centre) - centre
         for i, loop, (u, v) in zip(listed, own, by.tolist(), strict=True):
-            loops[i] = loop.moved(_after_shift(flat, u, v))
+            loops[i] = loop.moved(flat, u, v)
     return [Cut(loop=loops[i], name=hole.name, use=hole.use, dia=hole.dia) for i, (_, hole) in enumerate(spread.flat)]
-
-
-def _after_shift(flat: Move, u: float, v: float) -> Move:
-    """Return `flat` after a shift by (u, v)."""
-    return Move(flat.a, flat.b, flat.c, flat.d, flat.a * u + flat.b * v + flat.u, flat.c * u + flat.d * v + flat.v)
 
 
 def fold_line(node: Node, at: float, span: tuple[float, float], holes: list[Cut], move: Move) -> FoldLine:
@@ -300,96 +298,3 @@ def polygons_of(loops: list[Loop], sagitta: float = SIDE) -> npt.NDArray[np.obje
 _TURN = np.linspace(0.0, math.tau, 24, endpoint=False)
 _CIRCLE = np.column_stack((np.cos(_TURN), np.sin(_TURN))) / math.cos(math.pi / 24)
 """Polygon round the unit circle: it never calls two holes apart that touch."""
-
-
-def _plainly_inside(ground: shapely.Polygon, loops: list[Loop], holes: int) -> bool:
-    """Whether all openings and beads lie in a panel, well apart: told without a polygon for each round hole.
-
-    The openings come first, `holes` of them; beads count by their boxes. A no only says that it is too close to
-    tell so.
-    """
-    round_ = np.array([loop.is_full_circle for loop in loops])
-    if not round_.any():
-        return False
-    box = boxes(loops)
-    r = (box[round_, 2] - box[round_, 0]) / 2 * 1.01  # no smaller than the polygons round the circles
-    centres = shapely.points((box[round_, :2] + box[round_, 2:]) / 2)
-    if not shapely.contains_properly(ground, centres).all() or (shapely.distance(centres, ground.exterior) <= r).any():
-        return False
-    first, second = shapely.STRtree(centres).query(centres, predicate="dwithin", distance=2 * float(r.max()))
-    if (first != second).any():
-        return False
-    others = np.flatnonzero(~round_)
-    if not len(others):
-        return True
-    # Boxes of beads and other openings against everything.
-    low, high = box[others, :2], box[others, 2:]
-    meet = np.all((low[:, None] <= box[None, :, 2:]) & (high[:, None] >= box[None, :, :2]), axis=2)
-    if int(meet.sum()) > len(others) or not shapely.contains_properly(ground, shapely.box(*box[others].T)).all():
-        return False
-    drawn_ones = [loops[i] for i in others.tolist() if i < holes]  # by hand, perhaps across themselves
-    return not drawn_ones or bool(shapely.is_valid(polygons_of(drawn_ones)).all())
-
-
-def check_inside(
-    node: Node, holes: list[MadeHole], beads: list[MadeBead], parts: list[Loop], part_names: list[str]
-) -> None:
-    """Refuse openings and beads that leave their panel or lie over each other.
-
-    Raises
-    ------
-    Refused
-        Naming the first one and its partner.
-    """
-    if not holes and not beads and not parts:
-        return
-    ground = polygons_of([node.laid.boundary], SIDE / 10)[0]
-    shapely.prepare(ground)
-    loops = [*(h.loop for h in holes), *(b.footprint for b in beads), *parts]
-    names = [
-        *(f"hole {h.name!r}" for h in holes),
-        *(f"bead {b.name!r}" for b in beads),
-        *(f"hole {name!r}" for name in part_names),
-    ]
-    if not parts and _plainly_inside(ground, loops, len(holes)):
-        return
-    areas = polygons_of(loops)
-    bad = np.array([not loop.is_full_circle for loop in loops])
-    bad[bad] = ~shapely.is_valid(areas[bad])
-    if bad.any():
-        raise Refused("hole.crosses", names[int(bad.argmax())], "its contour crosses itself", "a simple closed contour")
-    whole = len(holes) + len(beads)
-    outside = ~shapely.contains_properly(ground, areas[:whole])
-    if outside.any():
-        i = int(outside.argmax())
-        kind = "hole" if i < len(holes) else "bead"
-        raise Refused(
-            f"{kind}.off_panel",
-            names[i],
-            f"it does not lie wholly within panel {node.name!r}",
-            "move it inward; the panel ends at its bend lines, reliefs and edges",
-        )
-    if whole < len(loops):
-        # Parts end on tangent lines, so containment is loose there; the cut edges they must not reach at all.
-        parts_fine = polygons_of(parts, SIDE / 50)
-        free = [e for e in node.laid.boundary.edges if not e.name.startswith("fold:")]
-        cut = shapely.multilinestrings([shapely.LineString(np.vstack((e.chords(SIDE / 50), [e.end]))) for e in free])
-        left = ~shapely.covers(shapely.buffer(ground, SIDE), parts_fine) | shapely.intersects(cut, parts_fine)
-        if left.any():
-            raise Refused(
-                "hole.off_panel",
-                names[whole + int(left.argmax())],
-                f"it runs over a fold and out of panel {node.name!r} at a cut edge",
-                "a smaller opening, a longer leg, or move it inward",
-            )
-    tree = shapely.STRtree(areas)
-    first, second = tree.query(areas, predicate="intersects")
-    clash = first < second
-    if clash.any():
-        i, j = int(first[clash][0]), int(second[clash][0])
-        raise Refused(
-            "hole.overlap" if j < len(holes) else "bead.overlap",
-            names[i],
-            f"it overlaps {names[j]}",
-            "move one of the two",
-        )

@@ -131,8 +131,9 @@ def lay_out(loop: Loop, joints: Sequence[Joint], where: str) -> Laid:
     for j in joints:
         on_edge[j.edge].append(j)
     for i, listed in enumerate(on_edge):
-        listed.sort(key=lambda j: j.start)
-        _check_edge(edges[i], listed, where)
+        if listed:
+            listed.sort(key=lambda j: j.start)
+            _check_edge(edges[i], listed, where)
     starts, ends = [_End() for _ in range(n)], [_End() for _ in range(n)]
     between: list[tuple[Edge, ...]] = [()] * n
     for i in range(n):
@@ -159,7 +160,7 @@ def lay_out(loop: Loop, joints: Sequence[Joint], where: str) -> Laid:
 
 
 def _check_edge(e: Edge, listed: list[Joint], where: str) -> None:
-    if listed and not e.is_line:
+    if not e.is_line:
         raise Refused(
             "fold.curved_edge",
             f"fold {listed[0].name!r}",

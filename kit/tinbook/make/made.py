@@ -16,6 +16,7 @@ from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.plane import Array, Edge, Loop, Move
+from tinbook.plane_arrays import boxes
 from tinbook.plane_cuts import contains
 
 if TYPE_CHECKING:
@@ -274,6 +275,20 @@ class Made:
             a = math.radians(s.angle)
             volume += s.area() * a / s.allowance * t * (s.radius + t / 2)
         return volume * self.sheet.material.density * 1e-9
+
+
+def hole_boxes(made: Made, panel: MadePanel) -> Array:
+    """Return the boxes of a panel's holes, shape (n, 4); worked out once."""
+    key = f"hole boxes {panel.name}"
+    if key not in made._cache:
+        made._cache[key] = boxes([h.loop for h in panel.holes])
+    found: Array = made._cache[key]
+    return found
+
+
+def keep_hole_boxes(made: Made, known: dict[str, Array]) -> None:
+    """Keep the boxes of holes that `make` worked out, by panel."""
+    made._cache.update((f"hole boxes {name}", box) for name, box in known.items())
 
 
 def need_made(thing: object, what: str) -> None:

@@ -6,7 +6,6 @@ import bisect
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
@@ -19,21 +18,13 @@ TACK_SCREW = "ST4.2"
 """Tapping screw used for fitting where the part names none."""
 
 
-@dataclass(frozen=True, slots=True)
-class Opening:
-    """A hole on the panel it is drawn on."""
-
-    panel: str
-    hole: MadeHole
-
-
 def openings(
     features: tuple[Hole | HoleRow | HoleGrid, ...],
     loops: dict[str, Loop],
     fixings: Fixings,
     cutter: Cutter,
     thickness: float,
-) -> list[Opening]:
+) -> list[tuple[str, MadeHole]]:
     """Set out all holes of a part.
 
     Parameters
@@ -47,22 +38,23 @@ def openings(
 
     Returns
     -------
-    list of Opening
+    list of (str, MadeHole)
+        Each with the panel it is drawn on, in that panel's frame.
     """
     rows: dict[tuple[str, str], list[tuple[float, float, float]]] = {}
     smallest = cutter.min_hole(thickness)
-    out: list[Opening] = []
+    out: list[tuple[str, MadeHole]] = []
     for f in features:
         if isinstance(f, Hole) and f.loop is not None:
             loop = f.loop.moved(Move(u=f.centre[0], v=f.centre[1]).after(Move.turn(f.turn)))
-            out.append(Opening(f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
+            out.append((f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
             continue
         dia = f.dia if f.dia is not None else table_dia(f.use, f.size, fixings, thickness)
         by_hand = dia < smallest - 1e-9 or f.use == "mark and drill"
         if isinstance(f, Hole):
             if f.length is not None:
                 loop = slot(f.centre, f.length, dia, f.turn)
-                out.append(Opening(f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
+                out.append((f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
             else:
                 out.append(_round(f.panel, f.centre, dia, f.name, f.use, by_hand))
             continue
@@ -87,8 +79,8 @@ def table_dia(use: str, size: str | None, fixings: Fixings, thickness: float) ->
     return fixings.tack_screw(size or TACK_SCREW, thickness).clearance
 
 
-def _round(panel: str, at: Point, dia: float, name: str, use: str, by_hand: bool) -> Opening:
-    return Opening(panel, MadeHole(loop=circle(at, dia), name=name, use=use, dia=dia, by_hand=by_hand))
+def _round(panel: str, at: Point, dia: float, name: str, use: str, by_hand: bool) -> tuple[str, MadeHole]:
+    return panel, MadeHole(loop=circle(at, dia), name=name, use=use, dia=dia, by_hand=by_hand)
 
 
 def _grid(f: HoleGrid) -> Iterator[tuple[str, Point]]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tinbook.errors import OutOfRange, of_kind
 from tinbook.finding import Finding, worst_first
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
@@ -12,8 +14,9 @@ from tinbook.make import flat as flats
 from tinbook.make.beads import made_beads
 from tinbook.make.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.make.crossing import crossings
+from tinbook.make.inside import check_inside
 from tinbook.make.layout import Refused
-from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip
+from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
 from tinbook.make.marks import bead_marks, drill_marks, etch_marks, fold_marks, label_mark, text_marks, trim_marks
 from tinbook.make.openings import openings
 from tinbook.make.pieces import weave
@@ -21,13 +24,14 @@ from tinbook.make.spread import Spread, spread
 from tinbook.make.tree import BentFold, Node, bent_fold, grow
 from tinbook.part.features import Fold
 from tinbook.part.part import Part
-from tinbook.plane import Move, polygon
+from tinbook.plane import Array, Move, polygon
 from tinbook.shop.shop import Shop
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet
 
 MIRROR = Move(a=-1.0)
+NO_BOXES = np.zeros((0, 4))
 
 
 def make(part: Part, shop: Shop) -> Made:
@@ -84,18 +88,25 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     beads = made_beads(part.beads, shop, t, draw=not part.trim)
     if part.trim:
         # Drilled once the beads have drawn the sheet in.
-        found = [replace(o, hole=replace(o.hole, by_hand=True)) if o.panel in beads else o for o in found]
+        found = [(panel, replace(hole, by_hand=panel in beads or hole.by_hand)) for panel, hole in found]
     over = spread(nodes, found)
+    around: dict[str, Array] = {}
     for name, node in nodes.items():
         parts, names = over.panel_parts.get(name, []), over.part_names.get(name, [])
-        flats.check_inside(node, over.panel_holes.get(name, []), beads.get(name, []), parts, names)
+        whole = over.panel_holes.get(name, [])
+        if whole:
+            around[name] = over.hole_boxes(name)
+        check_inside(node, whole, around.get(name, NO_BOXES), beads.get(name, []), parts, names)
     laying = flats.lay_flat(nodes, beads)
     panels = tuple(_panel(node, over, beads.get(name, []), laying) for name, node in nodes.items())
     strips = tuple(_strip(nodes, name, over, laying) for name in folds)
     holes = flats.placed_holes(over, laying)
     by_hand = [h.by_hand for _, h in over.flat]
     lines = tuple(_line(nodes[s.name], s, over, holes, s.allowance / 2) for s in strips)
-    sight = tuple(_line(nodes[s.name], s, over, holes, s.bend.mark_at) for s in strips)
+    sight = tuple(
+        f if s.bend.mark_at == s.allowance / 2 else _line(nodes[s.name], s, over, holes, s.bend.mark_at)
+        for f, s in zip(lines, strips, strict=True)
+    )
     cuts = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if not drilled)
     drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
     finished = laying.outer
@@ -128,7 +139,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         material=sheet.material.key,
         findings=worst_first(findings),
     )
-    return Made(
+    made = Made(
         part=part,
         shop=shop,
         sheet=sheet,
@@ -138,6 +149,9 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         flat=flat,
         findings=worst_first(findings),
     )
+    if not part.other_hand:
+        keep_hole_boxes(made, around)
+    return made
 
 
 def _bend(

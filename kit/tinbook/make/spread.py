@@ -9,7 +9,6 @@ import numpy as np
 
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
-from tinbook.make.openings import Opening
 from tinbook.make.pieces import CUT, HOLE, crosses, divided
 from tinbook.make.tree import Node
 from tinbook.plane import Array, Loop, Move, Point
@@ -33,28 +32,37 @@ class Spread:
     over_fold: dict[str, list[int]] = field(default_factory=dict)
     boxes: Array = field(default_factory=lambda: np.empty((0, 4)))  # of `flat`, in its order
 
+    def hole_boxes(self, panel: str) -> Array:
+        """Return the boxes of a panel's whole holes, shape (n, 4)."""
+        holes = self.panel_holes.get(panel, ())
+        same = [i for i, (name, _) in enumerate(self.flat) if name == panel]
+        if len(same) == len(holes) and all(h is self.flat[i][1] for i, h in zip(same, holes, strict=True)):
+            return self.boxes[same]
+        return boxes([h.loop for h in holes])
 
-def spread(nodes: dict[str, Node], found: list[Opening]) -> Spread:
+
+def spread(nodes: dict[str, Node], found: list[tuple[str, MadeHole]]) -> Spread:
     """Hand out the openings.
 
     Parameters
     ----------
     nodes : dict of str to Node
         The tree.
-    found : list of Opening
-        Each in the frame of the panel it is drawn on.
+    found : list of (str, MadeHole)
+        Each with the panel it is drawn on, in that panel's frame.
 
     Returns
     -------
     Spread
     """
-    result = Spread(boxes=boxes([o.hole.loop for o in found]))
+    result = Spread(boxes=boxes([hole.loop for _, hole in found]))
     for o, clear in zip(found, _clear(nodes, found, result.boxes), strict=True):
-        result.flat.append((o.panel, o.hole))
+        panel, hole = o
+        result.flat.append(o)
         if clear:
-            result.panel_holes.setdefault(o.panel, []).append(o.hole)
+            result.panel_holes.setdefault(panel, []).append(hole)
         else:
-            _panel(nodes, o.panel, o.hole.loop, o.hole, None, result)
+            _panel(nodes, panel, hole.loop, hole, None, result)
     return result
 
 
@@ -69,16 +77,16 @@ def _lines(node: Node) -> list[tuple[str, Point, Point, tuple[float, float], boo
     return out
 
 
-def _clear(nodes: dict[str, Node], found: list[Opening], around: Array) -> list[bool]:
+def _clear(nodes: dict[str, Node], found: list[tuple[str, MadeHole]], around: Array) -> list[bool]:
     """Tell whether the circle round each opening's box keeps inside all tangent lines: the quick way for most holes."""
     clear = np.ones(len(found), dtype=np.bool_)
     by_panel: dict[str, list[int]] = {}
-    for i, o in enumerate(found):
-        by_panel.setdefault(o.panel, []).append(i)
+    for i, (panel, _) in enumerate(found):
+        by_panel.setdefault(panel, []).append(i)
     for panel, listed in by_panel.items():
         box = around[listed]
         x, y = (box[:, 0] + box[:, 2]) / 2, (box[:, 1] + box[:, 3]) / 2
-        dia = [found[i].hole.dia for i in listed]
+        dia = [found[i][1].dia for i in listed]
         r = np.where(
             [d is None for d in dia], np.hypot(box[:, 2] - box[:, 0], box[:, 3] - box[:, 1]), [d or 0 for d in dia]
         )

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from tinbook.check.beads import PITCH
-from tinbook.check.near import edge_gap, fold_gap, folds_of, free_edges, hole_gap, line, of_holes
+from tinbook.check.near import edge_gap, fold_gap, folds_of, free_edges, hole_gap, holes_of, line
 from tinbook.make.made import Made
 from tinbook.plane import Point
 from tinbook.shop.beading import BeadRoll
@@ -114,7 +114,7 @@ def zone(made: Made, panel: str, roll: BeadRoll, direction: float, keep_off: Seq
     if cut:
         off.append(shapely.buffer(line(cut), rim))
     if p.holes:
-        shapes, radii = of_holes(p.holes)
+        shapes, radii = holes_of(made, p)
         off += [shapely.buffer(s, r + rim) for s, r in zip(shapes, radii, strict=True)]
     off += [shapely.buffer(k, half) for k in keep_off]
     sheet = shapely.Polygon(p.boundary.chords(0.02))
