@@ -160,16 +160,16 @@ class Loop(_Kept):
     @property
     def area(self) -> float:
         """Exact signed area in mm², positive anticlockwise."""
-        try:
-            return self._area
-        except AttributeError:
-            object.__setattr__(self, "_area", self._find_area())
-            return self._area
-
-    def _find_area(self) -> float:
         if self.is_full_circle:
             first = self.edges[0]
             return math.copysign(math.pi * math.dist(first.start, first.end) ** 2 / 4, first.bulge)
+        found: float | None = getattr(self, "_area", None)
+        if found is None:
+            found = self._find_area()
+            object.__setattr__(self, "_area", found)
+        return found
+
+    def _find_area(self) -> float:
         twice = 0.0
         # Shift to the first point: far from the origin the cross products would lose digits.
         ox, oy = self.edges[0].start
@@ -196,17 +196,17 @@ class Loop(_Kept):
     @property
     def box(self) -> Box:
         """Exact bounding box (xmin, ymin, xmax, ymax)."""
-        try:
-            return self._box
-        except AttributeError:
-            object.__setattr__(self, "_box", self._find_box())
-            return self._box
-
-    def _find_box(self) -> Box:
         if self.is_full_circle:
             (ax, ay), (bx, by) = self.edges[0].start, self.edges[0].end
             x, y, r = (ax + bx) / 2, (ay + by) / 2, math.hypot(bx - ax, by - ay) / 2
             return x - r, y - r, x + r, y + r
+        found: Box | None = getattr(self, "_box", None)
+        if found is None:
+            found = self._find_box()
+            object.__setattr__(self, "_box", found)
+        return found
+
+    def _find_box(self) -> Box:
         points = [e.start for e in self.edges]
         for e in self.edges:
             if e.bulge:

@@ -36,7 +36,10 @@ def boxes(loops: Sequence[Loop]) -> Array:
         else:
             ends += loop.box
             others.append(i)
-    a, b = np.array(ends).reshape(-1, 2, 2).swapaxes(0, 1)
+    out = np.array(ends).reshape(-1, 4)
+    if len(others) == len(loops):
+        return out
+    a, b = out[:, :2], out[:, 2:]
     way = b - a
     centre, r = (a + b) / 2, np.hypot(way[:, :1], way[:, 1:]) / 2
     out = np.concatenate((centre - r, centre + r), axis=1)
@@ -57,9 +60,10 @@ def near_pairs(box: Array, gap: float = 0.0) -> tuple[Index, Index]:
         own = slice(k, k + _SLICE)
         row = slice(k, np.searchsorted(x0, x1[own].max(), side="right"))
         meet = (x0[row] <= x1[own, None]) & (y0[row] <= y1[own, None]) & (y1[row] >= y0[own, None])
-        i, j = np.nonzero(meet)
+        i, j = meet.nonzero()
         once = j > i
-        pairs.append(order[k + np.array((i[once], j[once]))])
+        if once.any():
+            pairs.append(order[k + np.array((i[once], j[once]))])
     if not pairs:
         return _NONE, _NONE
     found = np.sort(np.concatenate(pairs, axis=1), axis=0)

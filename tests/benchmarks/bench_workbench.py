@@ -64,12 +64,12 @@ def callback(rim: int) -> Job:
     design.__annotations__ = {"length": Annotated[float, Range(600, 1200, 5, "mm")]}
     bench = workbench(design, Shop.demo())
     assert bench.failure is None, bench.failure
-    there = [900.0 + 5.0 * k for k in range(1, MOVES + 1)]
-    ways = itertools.cycle((there, [*there[-2::-1], 900.0]))
+    # Up and down the whole range, so that no length comes again soon.
+    lengths = itertools.cycle((*range(905, 1201, 5), *range(1195, 599, -5), *range(605, 901, 5)))
 
     def job() -> object:
-        for length in next(ways):
-            bench.set(length=length)
+        for length in itertools.islice(lengths, MOVES):
+            bench.set(length=float(length))
         return bench.view.stamp
 
     return job

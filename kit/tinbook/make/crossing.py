@@ -107,8 +107,8 @@ def _boxes(pieces: list[MadePanel | MadeStrip], t: float) -> tuple[Array, Array]
             round_.append(p.radius + t)
     frames = np.array([(p.frame.origin, p.frame.x, p.frame.y, p.frame.z) for p in pieces])
     ends, axes = np.array(spans).reshape(-1, 3, 2), frames[:, 1:]
-    middle = frames[:, 0] + np.einsum("ij,ijk->ik", ends.mean(axis=2), axes)
-    half = np.einsum("ij,ijk->ik", (ends[:, :, 1] - ends[:, :, 0]) / 2, np.abs(axes))
+    middle = frames[:, 0] + (((ends[:, :, 0] + ends[:, :, 1]) / 2)[:, None] @ axes)[:, 0]
+    half = (((ends[:, :, 1] - ends[:, :, 0]) / 2)[:, None] @ np.abs(axes))[:, 0]
     # How far a tube reaches beyond its axis along each direction of space.
     half += np.array(round_)[:, None] * np.sqrt(np.maximum(1.0 - axes[:, 0] ** 2, 0.0))
     return middle - half, middle + half

@@ -86,7 +86,7 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
                 rigid = flat.after(Move(u=there[0] - middle[0], v=there[1] - middle[1]))
             strips[fold] = rigid.after(to_panel)
             panels[fold] = strips[fold].after(Move(v=ba - child.bent.setback))
-            rectangle = polygon([(x0, 0.0), (x1, 0.0), (x1, ba), (x0, ba)]).moved(strips[fold])
+            rectangle = polygon([strips[fold](p) for p in ((x0, 0.0), (x1, 0.0), (x1, ba), (x0, ba))])
             edges.extend((rectangle.edges[1], rectangle.edges[3]))
             pieces.append((f"bend {fold}", rectangle))
     _no_overlap(pieces, nodes)
@@ -187,13 +187,15 @@ def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, Node]) -> None:
 
 def _is_convex_quad(loop: Loop) -> bool:
     """Whether a loop is four straight edges that all turn left."""
-    if len(loop.edges) != 4:
+    if len(loop.edges) != 4 or any(e.bulge for e in loop.edges):
         return False
-    turns = []
-    for before, e in zip((loop.edges[-1], *loop.edges[:-1]), loop.edges, strict=True):
-        (x0, y0), (x1, y1), (x2, y2) = before.start, e.start, e.end
-        turns.append(e.bulge == 0.0 and (x1 - x0) * (y2 - y1) - (y1 - y0) * (x2 - x1) > 0)
-    return all(turns)
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = (e.start for e in loop.edges)
+    return (
+        (bx - ax) * (cy - by) > (by - ay) * (cx - bx)
+        and (cx - bx) * (dy - cy) > (cy - by) * (dx - cx)
+        and (dx - cx) * (ay - dy) > (dy - cy) * (ax - dx)
+        and (ax - dx) * (by - ay) > (ay - dy) * (bx - ax)
+    )
 
 
 def with_stock(outer: Loop, panels: set[str]) -> Loop:
@@ -243,7 +245,7 @@ def fold_line(node: Node, at: float, span: tuple[float, float], holes: list[Cut]
     """Return a fold's line at flat distance `at` into its strip, broken where holes of the blank run over it."""
     assert node.bent is not None
     gaps: list[tuple[float, float]] = []
-    back = move.inverse()
+    back = move.inverse() if holes else move
     for hole in holes:
         loop = hole.loop.moved(back)
         hits = sorted(

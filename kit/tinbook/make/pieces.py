@@ -38,14 +38,15 @@ def chain_loops(edges: Iterable[Edge]) -> list[Loop]:
     """
     waiting = [e for e in edges if e.chord > 1e-7 or not e.is_line]
     cells: dict[tuple[int, int], list[int]] = {}
-    for i, e in enumerate(waiting):
-        cells.setdefault((round(e.start[0] / _GRID), round(e.start[1] / _GRID)), []).append(i)
     used = [False] * len(waiting)
     exact = {e.start: i for i, e in enumerate(waiting)}
 
     def follower(p: Point) -> int | None:
         if (same := exact.get(p)) is not None and not used[same]:
             return same
+        if not cells:
+            for i, e in enumerate(waiting):
+                cells.setdefault((round(e.start[0] / _GRID), round(e.start[1] / _GRID)), []).append(i)
         cx, cy = round(p[0] / _GRID), round(p[1] / _GRID)
         best, nearest = None, SHORTEST_EDGE  # laying out may have dropped an edge so short
         for x in (cx - 1, cx, cx + 1):
