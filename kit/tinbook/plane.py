@@ -87,7 +87,7 @@ class Edge:
 
     def at(self, s: float) -> Point:
         """Return the point at fraction `s` (0 start, 1 end) of the length."""
-        if self.is_line:
+        if self.bulge == 0.0:
             (x0, y0), (x1, y1) = self.start, self.end
             return x0 + (x1 - x0) * s, y0 + (y1 - y0) * s
         if s in (0.0, 1.0):

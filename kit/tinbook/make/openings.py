@@ -128,10 +128,10 @@ def _row(
         earlier = rows.setdefault((panel, edge_name), [])
         near = [(s, r) for s, inset, r in earlier if abs(inset - f.inset) < r + dia / 2 + 1.0]
         taken: list[tuple[float, float, float]] = []
-        straight = edge.direction() if edge.is_line else None
+        at, straight = edge.at, edge.direction() if edge.is_line else None
         for s in marks if not near else _into_gaps(marks, sorted(near), length, dia / 2, f.name):
             ux, uy = straight or edge.direction(s / length)
-            x, y = edge.at(s / length)
+            x, y = at(s / length)
             yield panel, (x - uy * f.inset, y + ux * f.inset)
             taken.append((s, f.inset, dia / 2))
         earlier.extend(taken)
