@@ -109,7 +109,7 @@ def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
 
 
 def _outermost(flat: FlatPattern) -> tuple[Point, Point, Point, Point]:
-    """Return the corners farthest to the left, right, bottom and top, of several the lowest or leftmost first."""
+    """Return the corners farthest to the left, to the right, down and up."""
     points = _corners(flat)
     # Rounded, so that noise in the last digits never picks another corner.
     across = [(round(x, 6), round(y, 6)) for x, y in points]
