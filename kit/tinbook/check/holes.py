@@ -183,7 +183,8 @@ def _group(
         first, second = near_pairs(np.concatenate((xy, xy), axis=1), pitch)
         apart = np.hypot(*(xy[first] - xy[second]).T)
         if len(apart) and apart.min() < pitch - 1e-9:
-            i, nearest = int(first[apart.argmin()]), float(apart.min())
+            nearest = float(apart.min())
+            i = int(first[np.flatnonzero(apart < nearest + 1e-9)[0]])  # noise names no other hole
             yield Finding(
                 code="hole.pitch",
                 severity="mind",
