@@ -14,7 +14,7 @@ import pytest
 from numpy.polynomial import legendre
 from scipy.linalg import eigh
 
-from tinbook.calc import buckling, plates
+from tinbook.calc import buckling, orthotropic, plates
 from tinbook.errors import BadValue, OutOfRange
 
 COVERS = (
@@ -29,8 +29,8 @@ COVERS = (
     "tinbook.calc.plates.clamped_point",
     "tinbook.calc.plates.supported_frequency",
     "tinbook.calc.plates.clamped_frequency",
-    "tinbook.calc.plates.orthotropic_uniform",
-    "tinbook.calc.plates.orthotropic_frequency",
+    "tinbook.calc.orthotropic.uniform",
+    "tinbook.calc.orthotropic.frequency",
     "tinbook.calc.buckling.buckling_stress",
     "tinbook.calc.buckling.shear_factor",
     "tinbook.calc.buckling.plate_slenderness",
@@ -190,23 +190,23 @@ def test_frequencies_of_known_sheets() -> None:
     assert plates.supported_frequency(400, 600, d, mass) == pytest.approx(26.3, abs=0.06)
     assert plates.clamped_frequency(400, 600, d, mass) == pytest.approx(49.8, rel=0.005)
     # Twenty times stiffer along the short span, then along the long one, 3 % heavier.
-    assert plates.orthotropic_frequency(400, 600, 20 * d, d, d, 1.03 * mass) == pytest.approx(82, abs=0.6)
-    assert plates.orthotropic_frequency(400, 600, d, 20 * d, d, 1.03 * mass) == pytest.approx(43, abs=0.6)
+    assert orthotropic.frequency(400, 600, 20 * d, d, d, 1.03 * mass) == pytest.approx(82, abs=0.6)
+    assert orthotropic.frequency(400, 600, d, 20 * d, d, 1.03 * mass) == pytest.approx(43, abs=0.6)
 
 
 def test_higher_modes() -> None:
     """Square plate: (2,1) at 5/2 and (2,2) at 4 times the first."""
     first = plates.supported_frequency(1, 1, 1, 1)
     assert plates.supported_frequency(1, 1, 1, 1, 2, 1) == pytest.approx(2.5 * first)
-    assert plates.orthotropic_frequency(1, 1, 1, 1, 1, 1, 2, 2) == pytest.approx(4 * first)
+    assert orthotropic.frequency(1, 1, 1, 1, 1, 1, 2, 2) == pytest.approx(4 * first)
 
 
 def test_orthotropic_uniform() -> None:
     """With D everywhere it is table 8; stiff one way only it becomes the beam strip of that way, 5/384."""
-    assert plates.orthotropic_uniform(1, 1, 1.5, 1, 1, 1) == pytest.approx(0.00772, rel=0.001)
-    assert plates.orthotropic_uniform(1, 1, 1, 1, 1e-9, 0) == pytest.approx(5 / 384, rel=0.025)
+    assert orthotropic.uniform(1, 1, 1.5, 1, 1, 1) == pytest.approx(0.00772, rel=0.001)
+    assert orthotropic.uniform(1, 1, 1, 1, 1e-9, 0) == pytest.approx(5 / 384, rel=0.025)
     # Scaling of the y axis: a plate with Db = 16 and H = 4 over b = 2 is the isotropic square.
-    assert plates.orthotropic_uniform(1, 1, 2, 1, 16, 4) == pytest.approx(0.00406, rel=0.001)
+    assert orthotropic.uniform(1, 1, 2, 1, 16, 4) == pytest.approx(0.00406, rel=0.001)
 
 
 def test_rigidity_and_small_deflection() -> None:
@@ -258,6 +258,6 @@ def test_refusals() -> None:
     with pytest.raises(OutOfRange, match="long side over short side"):
         plates.clamped_point(1, 1, 2.1, 1)
     with pytest.raises(BadValue, match="half waves"):
-        plates.orthotropic_frequency(1, 1, 1, 1, 1, 1, 0, 1)
+        orthotropic.frequency(1, 1, 1, 1, 1, 1, 0, 1)
     with pytest.raises(BadValue, match="a"):
         plates.supported_uniform(1, math.nan, 1, 1)

@@ -12,10 +12,9 @@ import itertools
 import math
 from typing import Final
 
-import numpy as np
-
-from tinbook.calc.limits import above_zero, in_range, not_negative, poisson_ratio
-from tinbook.errors import BadValue, OutOfRange
+from tinbook.calc import orthotropic
+from tinbook.calc.limits import above_zero, in_range, poisson_ratio
+from tinbook.errors import OutOfRange
 
 SMALL_DEFLECTION: Final = 0.5
 """Largest deflection over thickness for which linear theory stands (Roark, chapter 11)."""
@@ -328,7 +327,7 @@ def supported_frequency(a: float, b: float, rigidity: float, mass: float, m: int
     -----
     Source: `Leissa`, eq. for four simply supported edges.
     """
-    return orthotropic_frequency(a, b, rigidity, rigidity, rigidity, mass, m, n)
+    return orthotropic.frequency(a, b, rigidity, rigidity, rigidity, mass, m, n)
 
 
 def clamped_frequency(a: float, b: float, rigidity: float, mass: float) -> float:
@@ -357,78 +356,6 @@ def clamped_frequency(a: float, b: float, rigidity: float, mass: float) -> float
     s = short / long
     shape = 22.3733 * math.sqrt(1 + 0.6047 * s**2 + s**4)
     return shape / (math.tau * short**2) * math.sqrt(rigidity / (mass * 1e-9))
-
-
-def orthotropic_uniform(
-    pressure: float, a: float, b: float, d_a: float, d_b: float, h: float, *, terms: int = 41
-) -> float:
-    """Return the centre deflection of a simply supported orthotropic plate under uniform load, mm.
-
-    Parameters
-    ----------
-    pressure : float
-        Load, MPa.
-    a, b : float
-        Sides, mm.
-    d_a, d_b : float
-        Rigidities for bending of the spans a and b, N mm.
-    h : float
-        Twisting rigidity H = D1 + 2 Dxy (D for an isotropic plate), N mm.
-    terms : int, optional
-        Highest half wave of the double series.
-
-    Returns
-    -------
-    float
-        Linear deflection.
-
-    Notes
-    -----
-    Source: `Timoshenko plates`, Navier's double series, art. 85.
-    """
-    above_zero(a=a, b=b, d_a=d_a, d_b=d_b)
-    not_negative(h=h)
-    # All terms at once: this runs at every move of a slider.
-    odd = np.arange(1.0, terms + 1.0, 2.0)
-    share = np.where(odd % 4 == 1, 1.0, -1.0) / odd
-    p, q = (odd / a) ** 2, (odd / b) ** 2
-    stiff = (d_a * p * p)[:, None] + (2 * h * p)[:, None] * q + d_b * q * q
-    return float(16 * pressure / math.pi**6 * (share[:, None] * share / stiff).sum())
-
-
-def orthotropic_frequency(
-    a: float, b: float, d_a: float, d_b: float, h: float, mass: float, m: int = 1, n: int = 1
-) -> float:
-    """Return a natural frequency of a simply supported orthotropic plate, Hz.
-
-    Parameters
-    ----------
-    a, b : float
-        Sides, mm.
-    d_a, d_b : float
-        Rigidities for bending of the spans a and b, N mm.
-    h : float
-        Twisting rigidity H, N mm.
-    mass : float
-        Mass per area, kg/m².
-    m, n : int, optional
-        Half waves along a and b, from 1.
-
-    Returns
-    -------
-    float
-        f = (pi/2) sqrt((Da m⁴/a⁴ + 2 H m²n²/a²b² + Db n⁴/b⁴) / mass), exact.
-
-    Notes
-    -----
-    Source: `Leissa`, orthotropic plates with four simply supported edges.
-    """
-    above_zero(a=a, b=b, d_a=d_a, d_b=d_b, mass=mass)
-    not_negative(h=h)
-    if m < 1 or n < 1:
-        raise BadValue("half waves", (m, n), "whole numbers from 1")
-    stiff = d_a * (m / a) ** 4 + 2 * h * (m * n / (a * b)) ** 2 + d_b * (n / b) ** 4
-    return math.pi / 2 * math.sqrt(stiff / (mass * 1e-9))
 
 
 def _sides(a: float, b: float) -> tuple[float, float]:

@@ -22,7 +22,7 @@ def rectangle(panel: MadePanel) -> tuple[float, float, Bead | None]:
     beads = panel.beads
     turn = _turn(beads, panel)
     c, s = math.cos(turn), math.sin(turn)
-    points = [(c * x + s * y, c * y - s * x) for x, y in panel.boundary.chords()]
+    points = [(c * x + s * y, c * y - s * x) for x, y in panel.boundary.chords().tolist()]
     xs, ys = [p[0] for p in points], [p[1] for p in points]
     long, wide = max(xs) - min(xs), max(ys) - min(ys)
     filled = abs(panel.boundary.area) / (long * wide)

@@ -10,7 +10,7 @@ import html
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from tinbook.calc import plates
+from tinbook.calc import orthotropic, plates
 from tinbook.calc.limits import above_zero, poisson_ratio
 from tinbook.errors import OutOfRange, UnknownName
 from tinbook.make.made import Made, need_made
@@ -238,14 +238,14 @@ def panel_stiffness(
     else:
         bands = BAND_RUN_OUT if plate.ends else BAND_FULL
     twist, beaded_mass = plate.twist, mass * plate.more
-    overall = plates.orthotropic_frequency(length, width, d_length, d_width, twist, beaded_mass)
+    overall = orthotropic.frequency(length, width, d_length, d_width, twist, beaded_mass)
     return PanelStiffness(
         length=length,
         width=width,
         thickness=thickness,
         supports=supports,
         pressure=q,
-        deflection=plates.orthotropic_uniform(q, length, width, d_length, d_width, twist) + plate.sag(q, d),
+        deflection=orthotropic.uniform(q, length, width, d_length, d_width, twist) + plate.sag(q, d),
         flat_deflection=plates.supported_uniform(q, length, width, d),
         frequency=plate.slows(overall, d, mass),
         flat_frequency=plates.supported_frequency(length, width, d, mass),
