@@ -14,7 +14,7 @@ from tinbook.calc.beads import stretch
 from tinbook.check.near import apart, edge_gap, fold_gap, hole_gap, holes_of, lines, lines_of
 from tinbook.finding import Finding, Severity
 from tinbook.make.flat import polygons_of
-from tinbook.make.made import Made, MadeBead, MadePanel
+from tinbook.make.made import Made, MadeBead, MadePanel, hole_boxes
 from tinbook.plane import Edge, Loop
 from tinbook.plane_arrays import boxes
 
@@ -83,7 +83,7 @@ def distances(made: Made) -> Iterator[Finding]:
         yield from _close(p, free, np.flatnonzero(least < limit), limit, "bead.edge", "a free edge", "the edge ripples")
         if p.holes:
             shapes, r = holes_of(made, p)
-            for b, least in zip(p.beads, apart(around, shapely.bounds(shapes)) - r, strict=True):
+            for b, least in zip(p.beads, apart(around, hole_boxes(made, p)), strict=True):
                 limit = hole_gap(t, b.shoulder)
                 near = np.flatnonzero(least < limit)
                 if not len(near):
@@ -162,21 +162,21 @@ def _reaches(outer: Loop, paths: list[list[Edge]]) -> list[float]:
         for s in ((0.0, 1.0) if e.is_line else np.linspace(0.0, 1.0, 9).tolist())
     ]
     path, x, y, ux, uy, length = np.array(stations).T[:, :, None]
-    of = path[:, 0].astype(np.int64)
+    begin = np.searchsorted(path[:, 0], np.arange(len(paths)))
     along = outline[:, 0] * ux + outline[:, 1] * uy - (ux * x + uy * y)
     across = outline[:, 1] * ux - outline[:, 0] * uy - (ux * y - uy * x)
     # The frame stands abreast of the rolls: what passes it is what crosses the rolls' axis.
     cross = (along <= 0) != (along[:, after] <= 0)
     step = np.where(cross, along - along[:, after], 1.0)
     hits = across + along / step * (across[:, after] - across)
-    sides = np.zeros((len(paths), 2))
-    for side, reach in enumerate((hits, -hits)):
-        np.maximum.at(sides[:, side], of, np.where(cross, reach, 0.0).max(axis=1))
-    # Corners of the blank between the two ends of a straight bead.
+    # Corners of the blank between the two ends of a straight bead count too.
     beside = (along >= 0) & (along <= length)
-    for side, reach in enumerate((across, -across)):
-        np.maximum.at(sides[:, side], of, np.where(beside, reach, 0.0).max(axis=1))
-    return [float(side) for side in sides.min(axis=1)]
+    sides = []
+    for sign in (1.0, -1.0):
+        reach = np.maximum(np.where(cross, sign * hits, 0.0), np.where(beside, sign * across, 0.0))
+        sides.append(np.maximum.reduceat(reach.max(axis=1, initial=0.0), begin))
+    least: list[float] = np.minimum(*sides).tolist()
+    return least
 
 
 def draw_allowance(made: Made) -> Iterator[Finding]:

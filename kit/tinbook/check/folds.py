@@ -12,7 +12,7 @@ from tinbook.calc.radii import radius_limit
 from tinbook.check.near import apart, holes_of, lines_of
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
-from tinbook.make.made import Made
+from tinbook.make.made import Made, hole_boxes
 from tinbook.make.tools import shortest_leg
 from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
 
@@ -123,7 +123,7 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
         tangents = lines_of(made, p)[0]
         if not tangents:
             continue
-        gap = apart(shapely.bounds(list(tangents.values())), shapely.bounds(shapes)) - r
+        gap = apart(shapely.bounds(list(tangents.values())), hole_boxes(made, p))
         for (fold, tangent), least in zip(tangents.items(), gap, strict=True):
             near = np.flatnonzero(least < 1.5 * t)
             if not len(near):

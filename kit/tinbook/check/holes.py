@@ -7,11 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from tinbook.check.near import CHORD, holes_of, lines_of
+from tinbook.check.near import CHORD, holes_of, lines_of, near_holes
 from tinbook.errors import TinbookError
 from tinbook.finding import Finding
 from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
-from tinbook.plane_arrays import near_pairs
 
 
 def smallest(made: Made) -> Iterator[Finding]:
@@ -60,16 +59,17 @@ def reliefs(made: Made) -> Iterator[Finding]:
     """Check that relief notches are not narrower than the cutter's slot."""
     cutter = made.shop.cutter_for(made.sheet)
     narrow = cutter.min_slot(made.thickness)
-    notched = {name for p in made.panels for name in _notched(p)}
-    for f in made.part.folds:
-        width = max(made.thickness, 1.0) if f.relief.width is None else f.relief.width
-        if f.relief.kind != "tear" and width < narrow - 1e-9 and f.name in notched:
+    widths = {f.name: max(made.thickness, 1.0) if f.relief.width is None else f.relief.width for f in made.part.folds}
+    slim = [f for f in made.part.folds if f.relief.kind != "tear" and widths[f.name] < narrow - 1e-9]
+    notched = {name for p in made.panels for name in _notched(p)} if slim else set()
+    for f in slim:
+        if f.name in notched:
             yield Finding(
                 code="fold.relief_width",
                 severity="mind",
                 where=f"fold {f.name!r}",
                 what=f"its relief is narrower than {cutter.title} cuts",
-                value=width,
+                value=widths[f.name],
                 limit=narrow,
                 unit="mm",
                 source=cutter.source,
@@ -179,16 +179,21 @@ def _group(
             source=source,
         )
     if pitch and len(group) > 1:
-        xy = shapely.get_coordinates(shapes)
-        first, second = near_pairs(np.concatenate((xy, xy), axis=1), pitch)
-        apart = np.hypot(*(xy[first] - xy[second]).T)
+        own = np.zeros(len(p.holes), dtype=np.bool_)
+        own[listed] = True
+        first, second = near_holes(made, p, pitch)
+        both = own[first] & own[second]
+        first, second = first[both], second[both]
+        box = hole_boxes(made, p)
+        centre = (box[:, :2] + box[:, 2:]) / 2
+        apart = np.hypot(*(centre[first] - centre[second]).T)
         if len(apart) and apart.min() < pitch - 1e-9:
             nearest = float(apart.min())
             i = int(first[np.flatnonzero(apart < nearest + 1e-9)[0]])  # noise names no other hole
             yield Finding(
                 code="hole.pitch",
                 severity="mind",
-                where=f"hole {group[i].name!r}",
+                where=f"hole {p.holes[i].name!r}",
                 what=f"two {use} holes lie closer than usual",
                 value=nearest,
                 limit=pitch,
@@ -205,7 +210,7 @@ def _bridges(made: Made) -> Iterator[Finding]:
         if len(p.holes) < 2:
             continue
         shapes, r = holes_of(made, p)
-        first, second = near_pairs(hole_boxes(made, p), t)
+        first, second = near_holes(made, p, t)
         bridges = shapely.distance(shapes[first], shapes[second]) - r[first] - r[second]
         thin = np.flatnonzero(bridges <= t)
         pairs = list(zip(first[thin].tolist(), second[thin].tolist(), strict=True))

@@ -10,7 +10,7 @@ import shapely
 
 from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
 from tinbook.plane import Array, Edge
-from tinbook.plane_arrays import rows
+from tinbook.plane_arrays import Index, near_pairs, rows
 
 CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
@@ -58,6 +58,15 @@ def holes_of(made: Made, panel: MadePanel) -> tuple[Any, Array]:
         made._cache[key] = of_holes(panel.holes, hole_boxes(made, panel))
     found: tuple[Any, Array] = made._cache[key]
     return found
+
+
+def near_holes(made: Made, panel: MadePanel, gap: float) -> tuple[Index, Index]:
+    """Return all pairs of a panel's holes whose boxes come within `gap`, perhaps with some farther apart; mostly worked out once."""
+    key = f"check near holes {panel.name}"
+    known: tuple[float, tuple[Index, Index]] | None = made._cache.get(key)
+    if known is None or known[0] < gap:
+        known = made._cache[key] = gap, near_pairs(hole_boxes(made, panel), gap)
+    return known[1]
 
 
 def lines_of(made: Made, panel: MadePanel) -> tuple[dict[str, Any], Any]:
