@@ -9,6 +9,9 @@ import ezdxf
 from bench_hands import Bench, button, files, html, slider
 from bench_samples import tray
 
+from tinbook.bench.folding import cannot_fold
+from tinbook.families.channel import folded_channel
+
 
 def test_the_write_buttons_write_files_that_others_can_read(bench: Bench) -> None:
     b = bench(tray)
@@ -23,6 +26,31 @@ def test_the_write_buttons_write_files_that_others_can_read(bench: Bench) -> Non
     (step,) = (f for f in files() if f != dxf)
     assert step.startswith("out/HN-BT_A")
     assert Path(step).read_text(encoding="utf-8").startswith("ISO-10303-21;")
+
+
+def test_a_blank_that_does_not_fold_on_these_tools_is_written_and_says_so(bench: Bench) -> None:
+    """The clamp of the tray's folder comes down on the bead beside the fold; by the brake it goes."""
+    b = bench(tray)
+    assert b.write("dxf") is not None
+    assert "written: out/HN-BT_A" in html(b)
+    assert "before it is cut: it does not fold on these tools" in html(b)
+    assert "bead rib 1 hits the clamp" in html(b)
+    assert "Remedy" in html(b)
+    b.write("step")
+    assert "before it is cut" not in html(b)
+
+
+def test_a_blank_that_folds_is_written_without_more_words(bench: Bench) -> None:
+    b = bench(folded_channel)
+    assert b.write("dxf") is not None
+    assert "written: out/" in html(b)
+    assert "before it is cut" not in html(b)
+
+
+def test_a_search_that_its_clock_ended_is_no_verdict(bench: Bench) -> None:
+    b = bench(tray)
+    assert "within 0 s" in cannot_fold(b.made, seconds=0.0)
+    assert "does not fold" not in cannot_fold(b.made, seconds=0.0)
 
 
 def test_a_folder_that_cannot_be_made_is_said(bench: Bench) -> None:

@@ -163,11 +163,14 @@ class Workbench:
     def write(self, kind: Literal["dxf", "step"]) -> Path | None:
         """Write the part's DXF or STEP file into the folder; a stop finding forbids it.
 
+        With a DXF it is said where no order of folds was found: nothing may be cut before that is settled.
+
         Returns
         -------
         Path or None
             The file, None when nothing was written; the reason is shown.
         """
+        from tinbook.bench.folding import cannot_fold
         from tinbook.write.dxf import write_dxf
         from tinbook.write.names import file_stem
         from tinbook.write.step import write_step
@@ -182,6 +185,8 @@ class Workbench:
             self._say(f"nothing written: {error}", "stop")
             return None
         self._say(f"written: {file}")
+        if kind == "dxf" and (word := cannot_fold(made)):
+            self._say(f"written: {file}\nbefore it is cut: {word}", "mind")
         return Path(file)
 
     def save(self, path: str | Path) -> Path | None:
