@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import json
+import re
 from pathlib import Path
 
 
@@ -30,3 +31,14 @@ def test_no_helper_in_a_notebook_is_longer_than_eight_lines(root: Path) -> None:
             for node in ast.walk(ast.parse(text)):
                 if isinstance(node, ast.FunctionDef | ast.ClassDef) and not _is_family(node):
                     assert node.end_lineno - node.lineno + 1 <= 8, f"{file.name}: {node.name}"  # type: ignore[operator]
+
+
+def test_no_two_notebooks_write_the_same_file(root: Path) -> None:
+    """They are run side by side, by the tests and by people: the later one's pan would stand under the name of the first."""
+    written: dict[str, str] = {}
+    for file in sorted((root / "notebooks").glob("*.ipynb")):
+        for cell in json.loads(file.read_text(encoding="utf-8"))["cells"]:
+            told = "".join("".join(o.get("text", "")) for o in cell.get("outputs", ()))
+            for name in re.findall(r"\bout/[\w./+-]+\.\w+", told):
+                assert written.setdefault(name, file.name) == file.name, f"{name}: {written[name]} and {file.name}"
+    assert len(written) > 50
