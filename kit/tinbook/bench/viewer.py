@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 STATIC = Path(__file__).parent / "static"
 
-SENDING = 0.0002
+SENDING = 0.00005
 """s that the kernel's sending thread gets for a message."""
 
 NARROW = 1 << 16
