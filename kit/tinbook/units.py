@@ -89,13 +89,15 @@ def number(value: Any, unit: str, field: str) -> float:
     if type(value) is float and math.isfinite(value):
         return value  # most are, and a slider asks for dozens at every move
     valid = f"a number in {unit or 'no unit'}, or text with a unit such as '{_example(unit)}'"
-    if isinstance(value, bool) or value is None:
+    if value is None or isinstance(value, bool | bytes | bytearray):
         raise BadValue(field, value, valid)
     if isinstance(value, str):
         result = _from_text(value, unit, field, valid)
     elif hasattr(value, "magnitude") and hasattr(value, "units"):
         # By name, so that a quantity of another registry works too.
         result = _convert(value.magnitude, str(value.units), unit, field, value, valid)
+    elif hasattr(value, "dtype") and (value.dtype.kind not in "iuf" or value.ndim):
+        raise BadValue(field, value, valid)  # numpy's own True, and arrays of one number
     else:
         try:
             result = float(value)

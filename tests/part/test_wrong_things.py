@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from decimal import Decimal
+from fractions import Fraction
+
+import numpy as np
 import pytest
 
 import tinbook as tb
+from tinbook import units
 from tinbook.errors import BadValue, TinbookError
 from tinbook.part.placing import Placing
 
@@ -98,3 +104,25 @@ def test_what_was_wanted_is_said(call, names):
 def test_a_weld_takes_lengths_with_a_unit():
     (weld,) = LID.weld("a", "b", throat="1/8 in", length="2 cm").welds
     assert (weld.throat, weld.length) == pytest.approx((3.175, 20))
+
+
+@pytest.mark.parametrize(
+    "value", [True, np.True_, np.array([5.0]), np.array(["5 mm"]), np.array([True]), [5.0], b"5", 1 + 0j]
+)
+@pytest.mark.parametrize("take", [units.length, units.angle, units.positive])
+def test_what_is_no_single_number_is_no_length(take, value):
+    with pytest.raises(BadValue, match=r"^hole dia: .* valid: a number in"):
+        take(value, "hole dia")
+
+
+@pytest.mark.parametrize(
+    "value", [5, 5.0, np.float32(5), np.int64(5), np.array(5.0), Fraction(5), Decimal(5), "5 mm", "0.5 cm"]
+)
+def test_any_single_number_is_a_length(value):
+    assert units.length(value, "hole dia") == 5.0
+
+
+@pytest.mark.parametrize("size", [True, np.True_, 0.0, -3.0, math.nan, "fine", np.array([8.0])])
+def test_a_mesh_wants_a_length(size):
+    with pytest.raises(BadValue, match="mesh size"):
+        tb.strength_of(MADE, size=size)

@@ -27,6 +27,7 @@ from tinbook.strength.solve import NotSolved
 from tinbook.strength.stress import TIGHTEST
 from tinbook.strength.stripmesh import Seam, strip_mesh
 from tinbook.strength.webs import require_webs
+from tinbook.units import positive
 
 BYTES_PER_UNKNOWN: Final = 11000
 """Memory of a solve with frequencies for each unknown: 9.3 to 10.2 kB measured at 12 000 to 120 000 unknowns."""
@@ -156,11 +157,10 @@ def mesh(
     boxes = [p.boundary.box for p in made.panels]
     if size is None:
         size = max(min(b[2] - b[0], b[3] - b[1]) for b in boxes) / 32
-    if not (isinstance(size, (int, float)) and math.isfinite(size) and size > 0):
-        raise BadValue("mesh size", size, "a length in mm greater than 0")
+    size = positive(size, "mesh size")
     require_webs(made)
-    _fits(made, float(size), memory)
-    out = _Builder(made, float(size), finer_beads, fine_rims)
+    _fits(made, size, memory)
+    out = _Builder(made, size, finer_beads, fine_rims)
     for name, of in (lips or {}).items():
         wide = [(edge, reach) for edge, reach in of if reach > lines.FINEST * out.size]
         out.lines[name] = lines.inner(made.panel(name), wide)
