@@ -206,15 +206,22 @@ def test_pieces_hems_and_curls_are_stored(name: str, tmp_path: Path) -> None:
     assert read_folds(write_folds(found, tmp_path / "folds.toml"), it).steps == found.steps
 
 
-def test_a_stored_sequence_whose_tool_is_gone(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("key", "known"), [("punch", "generic straight punch"), ("machine", "brake"), ("tool", "V12")])
+def test_a_stored_sequence_whose_tool_is_gone(key: str, known: str, tmp_path: Path) -> None:
     it = u()
     file = write_folds(fold_sequence(it), tmp_path)
-    text = file.read_text("utf-8").replace('punch = "generic straight punch"', 'punch = "the old one"')
-    assert "the old one" in text
-    file.write_text(text, "utf-8")
+    text = file.read_text("utf-8")
+    assert f'{key} = "{known}"' in text
+    file.write_text(text.replace(f'{key} = "{known}"', f'{key} = "the old one"'), "utf-8")
     gone = read_folds(file, it)
     assert not gone.steps
-    assert [f.severity for f in gone.findings if f.code == "route.order"] == ["stop"]
+    found = [f for f in gone.findings if f.severity == "stop"]
+    assert {f.code for f in found} == {"route.stored"}
+    assert {f.where for f in found} == {"fold 'near'", "fold 'far'"}
+    assert all("the old one" in f.what.partition(";")[0] for f in found)
+    assert all(known in f.what.partition(";")[2] for f in found)
+    sheet = words(sheet_bytes(it, order=gone))
+    assert "NOT PROVED" in sheet
 
 
 def test_mistakes_of_the_file_are_named_by_line(tmp_path: Path) -> None:

@@ -58,8 +58,8 @@ def fold_sequence(
     if machine is not None and machine not in [m.key for m in made.shop.machines]:
         raise UnknownName("machine", machine, [m.key for m in made.shop.machines])
     planner = Planner(made, asked=() if order is None else asked_hits(made, order))
-    notes = [*_not_here(made, machine), *_without_setup(planner), *_short_legs(made)]
-    if not made.ok or any(n.code in ("route.tool", "route.machine") for n in notes):
+    notes = [*_not_here(made, machine), *_without_setup(planner), *_short_legs(made), *_not_set_so(planner)]
+    if not made.ok or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
         notes += [f for f in made.findings if f.severity == "stop"]
         return _order(planner, Found((), 0, True, False, 0), (), (), notes)
     found = search(planner, effort=effort, seconds=seconds, progress=progress)
@@ -132,6 +132,29 @@ def _without_setup(planner: Planner) -> Iterator[Finding]:
                 source="own data",
                 remedy="another tool in the part, or a sharper or finer punch in the shop",
             )
+
+
+def _not_set_so(planner: Planner) -> Iterator[Finding]:
+    """Yield a finding for each stored hit whose machine, tool or punch the fold is not made with here."""
+    for n, level, hit in planner.asked:
+        listed = [setup for family, _ in planner.families(n, level)[0] for setup in family]
+        if hit is None or not listed or any(hit.made_by(setup, hit.at_back) for setup in listed):
+            continue
+        here = dict.fromkeys(_setting(s.machine, s.tool, s.punch) for s in listed)
+        mine = _setting(hit.machine, hit.tool, hit.punch)
+        other = mine if mine not in here else f"{mine} with pieces {hit.pieces} set '{hit.spread}'"
+        yield Finding(
+            code="route.stored",
+            severity="stop",
+            where=f"fold {hit.fold!r}",
+            what=f"its order was stored for {other}; here it can be made on {', '.join(here)}",
+            source="own data",
+            remedy="search the order anew, or give the part and the shop the tools of then",
+        )
+
+
+def _setting(machine: str, tool: str, punch: str) -> str:
+    return f"machine '{machine}'" + (f", tool {tool}" if tool else "") + (f", punch {punch}" if punch else "")
 
 
 def _short_legs(made: Made) -> Iterator[Finding]:
