@@ -129,6 +129,10 @@ def pair(apart: float, dia: float = 8.0, use: str = "cut-out") -> Made:
     return make(part().hole((100, 100), dia, use=use).hole((100 + apart, 100), dia, use=use), SHOP)
 
 
+def sized(dia: float, use: str, size: str) -> Made:
+    return make(part().hole((100, 60), dia, use=use, size=size), SHOP)
+
+
 def slot_by_edge(y: float) -> Made:
     return make(part().hole((150, y), 8, length=30), SHOP)
 
@@ -326,6 +330,22 @@ CASES = (
     Case(
         "hole.pitch", "mind", lambda: pair(26.99, 9, "nut insert"), lambda: pair(27, 9, "nut insert"), "nut insert data",
         "insert M6: three holes of 9", 27.0,
+    ),
+    Case(
+        "hole.thread", "mind", lambda: sized(8.39, "bolt", "M8"), lambda: sized(8.4, "bolt", "M8"), "ISO 273",
+        "fine series for M8: 8.4", 8.4,
+    ),
+    Case(
+        "hole.thread", "mind", lambda: sized(8.94, "nut insert", "M6"), lambda: sized(8.96, "nut insert", "M6"),
+        "nut insert data", "insert M6 wants 9", 9.0,
+    ),
+    Case(
+        "hole.thread", "mind", lambda: sized(9.06, "nut insert", "M6"), lambda: sized(9.04, "nut insert", "M6"),
+        "nut insert data", "and no larger", 9.0,
+    ),
+    Case(
+        "hole.thread", "mind", lambda: sized(60, "bolt", "M55"), lambda: sized(60, "drain", "M55"), OWN,
+        "no table has M55; a drain takes no bolt",
     ),
     Case("hole.bridge", "mind", lambda: pair(9.49), lambda: pair(9.51), USUAL, "one thickness between rims", 1.5),
     Case("hole.margin", "mind", lambda: slot_by_edge(5.48), lambda: slot_by_edge(5.51), USUAL, "one thickness", 1.5),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, Literal
 
-from tinbook.check import beads, blank, folds, holes
+from tinbook.check import beads, blank, folds, holes, threads
 from tinbook.check.parameter import parameter
 from tinbook.check.table import Findings
 from tinbook.finding import Finding, stops, worst_first
@@ -29,6 +29,7 @@ RULES: tuple[tuple[Callable[[Made], Iterator[Finding]], Kind], ...] = (
     (holes.smallest, "live"),
     (holes.reliefs, "live"),
     (holes.edges_and_pitches, "live"),
+    (threads.threads, "live"),
     (blank.size, "live"),
     (blank.marks, "live"),
 )
