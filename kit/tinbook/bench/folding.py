@@ -51,7 +51,7 @@ def cannot_fold(made: Made, seconds: float = 2.0) -> str:
     # A fold that is blocked says more than that there is no order.
     first = next((f for f in found if f.code != "route.order"), found[0])
     more = len([f for f in found if f.code != "route.order"]) - 1
-    return f"it does not fold on these tools: {first}" + (f"; {more} more in Fold order below" if more > 0 else "")
+    return f"no order of folds was found: {first}" + (f"; {more} more in Fold order below" if more > 0 else "")
 
 
 def folding(what: Made | Sequence, *, machine: str | None = None) -> Folding:

@@ -8,25 +8,12 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
+from tinbook.make.made import Made, MadePanel, hole_boxes
 from tinbook.plane import Array, Edge
 from tinbook.plane_arrays import Index, near_pairs, rows
 
 CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
-
-
-def of_holes(holes: Sequence[MadeHole], box: Array) -> tuple[Any, Array]:
-    """Return shapes and radii: a round hole is its centre and radius (exact), any other its contour and 0.
-
-    `box` holds the boxes of the holes, shape (n, 4).
-    """
-    radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in holes])
-    # All centres in one call: it is made at every move of a slider.
-    shapes = shapely.points((box[:, :2] + box[:, 2:]) / 2)
-    for i in np.flatnonzero(radii == 0.0).tolist():
-        shapes[i] = shapely.Polygon(holes[i].loop.chords(CHORD))
-    return shapes, radii
 
 
 def lines(groups: Sequence[Iterable[Edge]]) -> Any:
@@ -52,10 +39,19 @@ def line(edges: Iterable[Edge]) -> Any:
 
 
 def holes_of(made: Made, panel: MadePanel) -> tuple[Any, Array]:
-    """Return `of_holes` of a whole panel, worked out once for all rules."""
+    """Return shapes and radii of a panel's holes, worked out once for all rules.
+
+    A round hole is its centre and radius (exact), any other its contour and 0.
+    """
     key = f"check holes {panel.name}"
     if key not in made._cache:
-        made._cache[key] = of_holes(panel.holes, hole_boxes(made, panel))
+        radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in panel.holes])
+        box = hole_boxes(made, panel)
+        # All centres in one call: it is made at every move of a slider.
+        shapes = shapely.points((box[:, :2] + box[:, 2:]) / 2)
+        for i in np.flatnonzero(radii == 0.0).tolist():
+            shapes[i] = shapely.Polygon(panel.holes[i].loop.chords(CHORD))
+        made._cache[key] = shapes, radii
     found: tuple[Any, Array] = made._cache[key]
     return found
 

@@ -18,8 +18,9 @@ from tinbook.make.made import Made, MadePanel
 from tinbook.make.preview_beads import add_beads
 from tinbook.make.preview_bends import add_strips
 from tinbook.make.preview_heap import Frames, Heap, Outlines, edge_groups
-from tinbook.make.preview_mesh import Index, Rings, chords, following, sizes_of, triangulate
+from tinbook.make.preview_mesh import Rings, chords, following, sizes_of, triangulate
 from tinbook.plane import Array
+from tinbook.plane_arrays import Index
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -13,8 +13,9 @@ import numpy as np
 from tinbook.make.beadshape import BeadProfile
 from tinbook.make.made import MadePanel
 from tinbook.make.preview_heap import Heap
-from tinbook.make.preview_mesh import SAGITTA, Index, grid
+from tinbook.make.preview_mesh import SAGITTA, grid
 from tinbook.plane import Array, Edge
+from tinbook.plane_arrays import Index
 
 TURN = math.radians(15.0)
 """rad: largest turn of a bead from facet to facet; beads are most of a preview's triangles."""

@@ -9,8 +9,9 @@ import numpy as np
 
 from tinbook.make.made import MadeHole, MadeStrip
 from tinbook.make.preview_heap import BEND, Frames, Heap, Outlines, edge_groups
-from tinbook.make.preview_mesh import SAGITTA, Index, chords, slice_rows, triangulate
+from tinbook.make.preview_mesh import SAGITTA, chords, slice_rows, triangulate, without
 from tinbook.plane import Array, Loop
+from tinbook.plane_arrays import Index
 
 
 def _steps(strip: MadeStrip, t: float) -> int:
@@ -73,9 +74,7 @@ def add_strips(heap: Heap, strips: Sequence[MadeStrip], t: float) -> None:
     low, high = _round_bend(np.repeat(np.array(of)[bend], 2), strips, x.ravel(), np.repeat(share, 2), t)
     fold, wall_of = np.array(groups).T
     # Two points a level; facets start at every level but each bend's last. Walls go up the right side, down the left.
-    facet = np.ones(len(bend), dtype=np.bool_)
-    facet[begin + n] = False
-    i = 2 * np.flatnonzero(facet)
+    i = 2 * without(len(bend), begin + n)
     skin = (i[:, None] + (0, 1, 3, 0, 3, 2)).reshape(-1, 3)
     side_of = np.repeat(wall_of, n)
     walls = np.concatenate((i + 1, i + 2)), np.concatenate((i + 3, i)), np.concatenate((side_of, side_of))

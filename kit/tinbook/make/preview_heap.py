@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tinbook.make.made import Frame
-from tinbook.make.preview_mesh import Index
 from tinbook.plane import Array, Edge
+from tinbook.plane_arrays import Index
 
 BEND = math.radians(10.0)
 """rad: largest turn of a bend or bead from facet to facet; loses BEND²/6 = 0.5 % of that bend's volume."""

@@ -11,9 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tinbook.plane import Array, Edge
-from tinbook.plane_arrays import rows
-
-Index = npt.NDArray[np.int64]
+from tinbook.plane_arrays import Index, rows
 
 SAGITTA = 0.08
 """mm: between an arc and its chords, before the chords are set to enclose the arc's area."""
@@ -178,7 +176,7 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
         points = begins[ring][:, None] + np.arange(n)
         p = xy[points]
         # Links from each hole of a row to the next one; the last of a row has none.
-        link = _without(len(ring), stops - 1)
+        link = without(len(ring), stops - 1)
         centre = p.sum(axis=1) / n
         way = (centre[link + 1] - centre[link])[:, :, None]
         # Foremost point of each hole toward the next, rearmost toward the one before; rings run clockwise.
@@ -209,7 +207,7 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
     return None if wrong else t
 
 
-def _without(n: int, dropped: Index) -> Index:
+def without(n: int, dropped: Index) -> Index:
     """Return the numbers below n but some."""
     kept = np.ones(n, dtype=np.bool_)
     kept[dropped] = False

@@ -143,24 +143,25 @@ def choose_tool(
         notes += [_closed_by_hand(field, "no tool of the shop", angle, HEM_START)] if fit else []
     if not fit:
         return _strongest(shop, sheet, angle, length, field, notes)
-    floor = sheet.material.floor_radius * sheet.thickness
-    if radius is None:
-        # Mostly the first process has one; the general way below weighs every tool.
-        for process in shop.process_order:
-            good = [t for t in fit if t.process == process and own_radius(t, sheet) >= floor - 1e-9]
-            good = [t for t in good if leg is None or shortest_leg(t, sheet, angle, own_radius(t, sheet)) <= leg + 1e-9]
-            if good:
-                return min(good, key=lambda t: _nearness(t, sheet))
-    legs = {t.key: shortest_leg(t, sheet, angle, radius or own_radius(t, sheet)) for t in fit}
-    reach = [t for t in fit if leg is None or legs[t.key] <= leg + 1e-9]
-    if not reach:
-        return min(fit, key=lambda t: (legs[t.key], order[t.process]))
+
+    def shortest(t: Tool) -> float:
+        return shortest_leg(t, sheet, angle, radius or own_radius(t, sheet))
+
+    def reaching(tools: list[Tool]) -> list[Tool]:
+        return [t for t in tools if leg is None or shortest(t) <= leg + 1e-9]
+
     if radius is not None:
         # The part answers for its radius; the tool is the one that comes nearest.
-        return min(reach, key=lambda t: (round(abs(own_radius(t, sheet) - radius), 9), order[t.process]))
-    reach = [t for t in reach if own_radius(t, sheet) >= floor - 1e-9] or reach
-    first = min(order[t.process] for t in reach)
-    return min((t for t in reach if order[t.process] == first), key=lambda t: _nearness(t, sheet))
+        if reach := reaching(fit):
+            return min(reach, key=lambda t: (round(abs(own_radius(t, sheet) - radius), 9), order[t.process]))
+    else:
+        floor = sheet.material.floor_radius * sheet.thickness
+        for least in (floor, 0.0):  # a radius that would crack the material only if no other is left
+            for process in order:
+                good = [t for t in fit if t.process == process and own_radius(t, sheet) >= least - 1e-9]
+                if good := reaching(good):
+                    return min(good, key=lambda t: _nearness(t, sheet))
+    return min(fit, key=lambda t: (shortest(t), order[t.process]))
 
 
 def _nearness(tool: Tool, sheet: Sheet) -> tuple[float, float]:
