@@ -267,7 +267,11 @@ def forked(monkeypatch: pytest.MonkeyPatch) -> None:
         pid = os.fork()
         if pid == 0:
             faulthandler.disable()
-            os._exit(step_guard.main(command[3], command[4], int(command[5])))
+            code = 1  # as Python ends on an exception; one that got out of here would run the tests a second time
+            try:
+                code = step_guard.main(command[3], command[4], int(command[5]))
+            finally:
+                os._exit(code)
         _, status = os.waitpid(pid, 0)
         return types.SimpleNamespace(returncode=os.waitstatus_to_exitcode(status), stderr=b"")
 
