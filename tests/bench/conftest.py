@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -12,15 +11,6 @@ from bench_hands import Bench
 
 from tinbook.bench.workbench import Workbench, workbench
 from tinbook.shop.shop import Shop
-
-
-@pytest.fixture(autouse=True)
-def no_loop_left() -> Iterator[None]:
-    """Take away the loop that a browser kept open leaves running in this thread: here a script has none."""
-    left = asyncio._get_running_loop()
-    asyncio._set_running_loop(None)
-    yield
-    asyncio._set_running_loop(left)
 
 
 @pytest.fixture(scope="module")

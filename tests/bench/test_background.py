@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import threading
 import time
-from collections.abc import Awaitable, Callable
 from typing import Any
 
 import pytest
@@ -26,20 +25,6 @@ class Ear:
         self.threads.add(threading.get_ident())
 
 
-def in_loop(work: Callable[[], Awaitable[Any]]) -> Any:
-    """Run a coroutine in a loop of its own thread: a browser test may have left one running here."""
-    found: list[Any] = []
-
-    async def main() -> None:
-        found.append(await work())
-
-    thread = threading.Thread(target=lambda: asyncio.run(main()))
-    thread.start()
-    thread.join(30)
-    assert found, "the coroutine failed"
-    return found[0]
-
-
 async def rest(ear: Ear) -> None:
     for _ in range(500):
         if not ear.job.running:
@@ -56,18 +41,10 @@ def count(tell: Tell, n: int = 3) -> int:
 
 
 def test_without_a_loop_it_is_done_at_once() -> None:
-    found: list[Ear] = []
-
-    def plain() -> None:
-        ear = Ear()
-        ear.job.start(count)
-        found.append(ear)
-
-    thread = threading.Thread(target=plain)
-    thread.start()
-    thread.join(10)
-    assert found[0].said == [(0.0, "0"), (1 / 3, "1"), (2 / 3, "2"), ("done", 3)]
-    assert not found[0].job.running
+    ear = Ear()
+    ear.job.start(count)
+    assert ear.said == [(0.0, "0"), (1 / 3, "1"), (2 / 3, "2"), ("done", 3)]
+    assert not ear.job.running
 
 
 def test_in_a_loop_it_tells_there_and_works_elsewhere() -> None:
@@ -84,7 +61,7 @@ def test_in_a_loop_it_tells_there_and_works_elsewhere() -> None:
         await rest(ear)
         return ear, threading.get_ident(), at
 
-    ear, here, at = in_loop(main)
+    ear, here, at = asyncio.run(main())
     assert ear.said[-1] == ("done", 3)
     assert ear.threads == {here}
     assert at != [here]
@@ -107,7 +84,7 @@ def test_ending_stops_the_work_at_its_next_word() -> None:
         await rest(ear)
         return ear, done
 
-    ear, done = in_loop(main)
+    ear, done = asyncio.run(main())
     assert isinstance(ear.said[-1], Ended)
     assert len(done) < 100
 
@@ -125,7 +102,7 @@ def test_what_was_dropped_or_replaced_is_never_heard() -> None:
         await asyncio.sleep(0.05)
         return ear
 
-    assert in_loop(main).said == [("done", "new")]
+    assert asyncio.run(main()).said == [("done", "new")]
 
 
 @pytest.mark.parametrize("error", [ValueError("no"), MemoryError(), SystemExit(2)])
@@ -140,7 +117,7 @@ def test_whatever_it_raises_is_told(error: BaseException) -> None:
         await rest(ear)
         return ear
 
-    assert in_loop(main).said == [error]
+    assert asyncio.run(main()).said == [error]
 
 
 def test_a_loop_that_has_gone_is_no_error() -> None:
@@ -155,7 +132,7 @@ def test_a_loop_that_has_gone_is_no_error() -> None:
         ear.job.start(work)
         return True
 
-    assert in_loop(main)
+    assert asyncio.run(main())
     gone.set()
     time.sleep(0.1)
     assert ear.said == []

@@ -4,27 +4,15 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Awaitable, Callable
-from concurrent.futures import ThreadPoolExecutor
 
 from tinbook.bench import pace
 from tinbook.bench.pace import Pace
 
 
-def apart(job: Callable[[], object]) -> None:
-    """Run a job in a thread of its own: a browser test before may have left this one with a running loop."""
-    with ThreadPoolExecutor(1) as pool:
-        pool.submit(job).result()
-
-
-def play(scene: Callable[[], Awaitable[None]]) -> None:
-    apart(lambda: asyncio.run(scene()))  # type: ignore[arg-type]
-
-
 def test_without_a_loop_the_work_is_done_at_once() -> None:
     done: list[int] = []
     p = Pace(lambda: done.append(1))
-    apart(p.ask)
+    p.ask()
     assert done == [1]
     assert not p.waiting
 
@@ -41,7 +29,7 @@ def test_wishes_that_come_together_are_answered_once_with_the_latest() -> None:
         assert p.waiting
         await asyncio.sleep(0.05)
 
-    play(scene)
+    asyncio.run(scene())
     assert done == [49]
 
 
@@ -69,7 +57,7 @@ def test_what_piled_up_behind_slow_work_is_answered_once() -> None:
         message()
         await asyncio.sleep(0.6)
 
-    play(scene)
+    asyncio.run(scene())
     assert done == [0, 60]
 
 
@@ -88,7 +76,7 @@ def test_slow_work_waits_until_the_hand_rests() -> None:
         await asyncio.sleep(pace.REST * 1.5)
         assert done[0] - last >= pace.REST * 0.95
 
-    play(scene)
+    asyncio.run(scene())
     assert len(done) == 1
 
 
@@ -102,7 +90,7 @@ def test_a_stream_without_a_pause_does_not_starve_quick_work() -> None:
             p.ask()
             await asyncio.sleep(0)
 
-    play(scene)
+    asyncio.run(scene())
     assert 1 <= len(done) <= 5
 
 
@@ -120,5 +108,5 @@ def test_a_dropped_wish_is_not_answered_and_now_answers_a_waiting_one() -> None:
         assert not p.waiting
         await asyncio.sleep(0.05)
 
-    play(scene)
+    asyncio.run(scene())
     assert done == [1]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import threading
 from collections.abc import Callable, Iterator
 from typing import Annotated, Any
 
@@ -250,15 +249,6 @@ def test_what_did_not_settle_and_what_broke_is_told(bench: Any, monkeypatch: Any
         assert s.result is None
 
 
-def in_loop(work: Callable[[], Any]) -> Any:
-    """Run a coroutine function in a loop of its own thread: a browser test may have left one running here."""
-    found: list[Any] = []
-    thread = threading.Thread(target=lambda: found.append(asyncio.run(work())))
-    thread.start()
-    thread.join(120)
-    return found[0]
-
-
 def test_the_loop_stays_free_progress_moves_and_a_late_answer_is_marked(bench: Any) -> None:
     async def work() -> dict[str, Any]:
         b = bench()
@@ -279,7 +269,7 @@ def test_the_loop_stays_free_progress_moves_and_a_late_answer_is_marked(bench: A
                 b.set(length=320)  # a slider moves while it runs
         return {"beats": beats, "seen": seen, "stale": s.stale, "answer": s._answer.value, "field": b.view.field}
 
-    got = in_loop(work)
+    got = asyncio.run(work())
     assert got["beats"] > 10
     assert got["seen"] == sorted(got["seen"])
     assert len(got["seen"]) > 6
@@ -298,7 +288,7 @@ def test_cancel_ends_it_and_shows_nothing(bench: Any) -> None:
             await asyncio.sleep(0.01)
         return s.result, s._note.value, s._run.disabled
 
-    result, said, disabled = in_loop(work)
+    result, said, disabled = asyncio.run(work())
     assert result is None
     assert "ended; nothing was worked out" in said
     assert not disabled
@@ -313,7 +303,7 @@ def test_a_closed_workbench_hears_nothing_more(bench: Any) -> None:
         await asyncio.sleep(1.0)
         return s.result, s.running
 
-    assert in_loop(work) == (None, False)
+    assert asyncio.run(work()) == (None, False)
 
 
 def test_closing_leaves_no_widget_behind(bench: Any) -> None:

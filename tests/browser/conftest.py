@@ -14,9 +14,9 @@ from notebook_server import QUIET
 LOOPBACK = ("127.0.0.1", "localhost", "::1", "")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser(needs: Callable[[str], str]) -> Iterator[Any]:
-    """Debian's chromium, drawing 3-D in software."""
+    """Debian's chromium, drawing 3-D in software; one a module, as its event loop would stay for whatever runs next."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
