@@ -250,7 +250,8 @@ def flat_svg(
         body.append(_folds(flat.folds, line, keys))
     box = flat.outer.box
     if dims:
-        size = 3.5 if true_size else reach / 40
+        # A live view is a third of a page wide, so its numbers stand larger.
+        size = 3.5 if true_size else reach / (26 if keys else 40)
         drawn = (*overall(flat, size), *fold_stations(flat, size))
         body.append(_dims(drawn, size, keys))
         xs = [p[0] for d in drawn for p in d.ends]

@@ -15,6 +15,7 @@ from bench_samples import tray
 
 from tinbook.bench.viewer import View
 from tinbook.families.channel import folded_channel
+from tinbook.families.dash import hemmed_dash_edge
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -106,6 +107,11 @@ def test_a_moved_slider_leaves_nothing_for_the_garbage_collector(root: Path, tmp
     command = [sys.executable, "-c", textwrap.dedent(script)]
     done = subprocess.run(command, capture_output=True, text=True, env=env, cwd=tmp_path, timeout=120)
     assert (done.returncode, done.stdout) == (0, "0 725.0\n"), done.stderr
+
+
+def test_the_line_over_a_ready_made_part_is_for_its_user(bench: Bench) -> None:
+    """Not for a programmer: "Return a dash edge ..."."""
+    assert "</b> A dash edge with nut inserts" in html(bench(hemmed_dash_edge))
 
 
 def test_what_is_stopped_names_the_parameter_once_the_hand_rests(bench: Bench) -> None:

@@ -131,6 +131,7 @@ def test_z_takes_one_turn_over() -> None:
     """Case 19: one fold up, one down."""
     sequence = order(strip(60).fold("near", "up", leg=30, tool="V12").fold("far", "down", leg=30, tool="V12"))
     assert (sequence.turn_overs, sequence.resettings) == (1, 0)
+    assert "2 steps, 1 turn-over, 0 re-settings" in repr(sequence)
     assert [s.face_up for s in sequence.steps] == [s.direction for s in sequence.steps]
 
 

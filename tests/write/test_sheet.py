@@ -13,7 +13,11 @@ from pypdf import PdfReader
 from write_samples import plain
 
 from tinbook.errors import BadValue, CannotMake
+from tinbook.families.pan import floor_pan
 from tinbook.make.made import Made
+from tinbook.make.resolve import make
+from tinbook.read.points import read_outline
+from tinbook.shop.shop import Shop
 from tinbook.write import page as pages
 from tinbook.write.sheet import sheet_bytes, write_sheet
 
@@ -117,6 +121,15 @@ def test_a_long_part_goes_on_and_says_so() -> None:
     # Every hole is listed once: forty bolts.
     rows = re.findall(r"[A-Z]{1,2} (\d+) Ø[\d.]+ bolt", words(data))
     assert sum(map(int, rows)) == 40
+
+
+def test_a_smaller_drawing_rather_than_a_second_page(root: Path) -> None:
+    """The main job's pan: seventeen rows of holes, and all on one page."""
+    opening = read_outline(root / "notebooks" / "data" / "heron_left_floor_opening.csv", tol="0.5 mm")
+    part = floor_pan(opening, sheet="DC01 1.5", fold="tunnel", number="HN-FP-L", rev="B")
+    said = words(sheet_bytes(make(part, Shop.demo())))
+    assert "Fold sheet, page 1 of 1" in said
+    assert "leg tunnel 40.0" in said
 
 
 def test_upright_or_lengthwise_by_the_blank() -> None:

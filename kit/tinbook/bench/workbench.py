@@ -253,7 +253,8 @@ class Workbench:
             button.on_click(lambda _b, act=does[name]: act())
         self._buttons["Undo"].disabled = self._buttons["Redo"].disabled = True
         wrap = w.Layout(display="flex", flex_flow="row wrap", align_items="flex-start")
-        about = (getattr(self._function, "__doc__", None) or "").strip().partition("\n")[0]
+        about = (getattr(self._function, "__doc__", None) or "").strip().partition("\n")[0].removeprefix("Return ")
+        about = about[:1].upper() + about[1:]
         head = w.HTML(f"<b>{escape(self._name.replace('_', ' '))}</b> {escape(about)}")
         desk = [self._controls.box, stage] if self._given else [stage]
         self.drawers = Drawers({"Strength": self._strength, "Fold order": self._folding})

@@ -13,7 +13,7 @@ from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
 from tinbook.route.search import Found, Progress, search
 from tinbook.route.stepping import steps_of
-from tinbook.route.steps import Blocked, Step
+from tinbook.route.steps import Blocked, Step, counted
 from tinbook.route.steps import Sequence as Order
 
 
@@ -205,14 +205,12 @@ def _stopped(b: Blocked) -> Finding:
 
 def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Finding]:
     if steps:
-        turns, sets = sum(s.turn_over for s in steps), sum(s.reset for s in steps)
         best = "; no order has fewer" if found.proven else "; the search was ended, another order may have fewer"
         yield Finding(
             code="route.order",
             severity="fine" if found.proven or given else "mind",
             where="order of folds",
-            what=f"{len(steps)} steps, {turns} turn-overs, {sets} re-settings"
-            + ("; in the order that was given" if given else best),
+            what=counted(steps) + ("; in the order that was given" if given else best),
             remedy="" if found.proven or given else "raise effort or give it more time",
         )
     for name in sorted({s.machine for s in steps if s.assumed}):

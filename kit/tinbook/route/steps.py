@@ -162,6 +162,12 @@ class Proposal:
     part: Part
 
 
+def counted(steps: tuple[Step, ...]) -> str:
+    """Return how many steps, turn-overs and re-settings, in words."""
+    each = {"step": len(steps), "turn-over": sum(s.turn_over for s in steps), "re-setting": sum(s.reset for s in steps)}
+    return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for word, n in each.items())
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sequence:
     """An order of folds in which nothing collides, or why there is none.
@@ -244,10 +250,7 @@ class Sequence:
         if not self.steps:
             return f"<{self.made.part.number}: no order of folds, {len(self.blocked)} blocked>"
         best = "as given" if self.given else "fewest possible" if self.proven else "best found"
-        return (
-            f"<{self.made.part.number}: {len(self.steps)} steps, {self.turn_overs} turn-overs, "
-            f"{self.resettings} re-settings ({best})>"
-        )
+        return f"<{self.made.part.number}: {counted(self.steps)} ({best})>"
 
     def state(self, step: int, fraction: float = 1.0) -> Made:
         """Return the part at a step, `fraction` of the way to the formed angle (0 as it is laid in)."""

@@ -32,6 +32,9 @@ _GAP: Final = 3.0
 _SIZES: Final = (7.0, 6.5, 6.0, 5.5)
 """Letter sizes in points, tried until all fits on one page."""
 
+_DRAWING: Final = (0.42, 0.34)
+"""Least share of the page for the drawing: a smaller one rather than a second page, but not for more than that."""
+
 Text = tuple[str, tuple[str, ...]]  # a heading and its paragraphs
 
 
@@ -170,8 +173,10 @@ def _first_page(
     across = page.width > page.height
     main_w = body.w - side_w - _GAP
     table_w = main_w if across else body.w
-    least = 0.42 * body.h
-    size = next((s for s in _SIZES if body.h - _stack(tables, table_w, s) >= least), _SIZES[-1])
+    tries = [(share * body.h, s) for share in _DRAWING for s in _SIZES]
+    least, size = next(
+        ((h, s) for h, s in tries if body.h - _stack(tables, table_w, s) >= h), (_DRAWING[0] * body.h, _SIZES[-1])
+    )
     kept, rest_tables = _fitting(tables, table_w, size, body.h - least)
     tables_h = _stack(kept, table_w, size)
     if across:
