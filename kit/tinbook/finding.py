@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 Severity = Literal["stop", "mind", "fine"]
 ORDER: dict[str, int] = {"stop": 0, "mind": 1, "fine": 2}
@@ -60,6 +60,34 @@ def shown(value: float) -> str:
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Sort findings by severity, keeping their order within one severity."""
     return tuple(sorted(findings, key=lambda f: ORDER[f.severity]))
+
+
+def gathered(findings: Iterable[Finding]) -> list[list[Finding]]:
+    """Put findings together that say the same of several places, in the order of the first of each.
+
+    What is fine may differ in its value; what is not must be the same in that too.
+    """
+    groups: dict[tuple[object, ...], list[Finding]] = {}
+    for f in findings:
+        value = None if f.severity == "fine" else f.value
+        groups.setdefault((f.code, f.severity, f.what, value, f.limit, f.unit, f.source, f.remedy), []).append(f)
+    return list(groups.values())
+
+
+NAMED: Final = 12
+"""Places of one group that are named one by one; more are counted."""
+
+
+def places(group: Sequence[Finding]) -> str:
+    """Return where the findings of a group stand: "fold 'front'", "folds 'front', 'rear'"."""
+    where = [f.where for f in group]
+    kinds = {w.partition(" '")[0] for w in where}
+    kind = kinds.pop()
+    if len(group) > 1 and not kinds and kind.isalpha() and all(w.endswith("'") for w in where):
+        where = [w.removeprefix(f"{kind} ") for w in where]
+        where[0] = f"{kind}s {where[0]}"
+    more = f" and {len(where) - NAMED} more" if len(where) > NAMED else ""
+    return ", ".join(where[:NAMED]) + more
 
 
 def stops(findings: Iterable[Finding]) -> tuple[Finding, ...]:

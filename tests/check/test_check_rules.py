@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections import defaultdict
+from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -173,6 +174,33 @@ def test_table_escapes_what_it_shows():
     assert "<b>" not in shown
     assert "&lt;script&gt;" in shown
     assert "a &amp; b" in shown
+
+
+def at(where, severity="fine", value=1.0):
+    return Finding(code="fold.leg", severity=severity, where=where, what="the leg", value=value, limit=3, unit="mm")
+
+
+def test_table_says_once_what_holds_at_several_places():
+    """What is fine keeps its range of values; a stop of another value is another row."""
+    found = Findings(
+        (
+            at("fold 'near'", "stop", 1.0),
+            at("fold 'far'", "stop", 2.0),
+            at("fold 'a'", value=5.0),
+            at("fold 'b's'", value=40.0),
+            at("blank", value=9.0),
+            *(at(f"hole '{i}'", "mind", 2.5) for i in range(14)),
+        )
+    )
+    rows = [unescape(re.sub("<[^>]+>", "|", row)) for row in found._repr_html_().split("<tr>")[2:]]
+    assert len(rows) == 4
+    assert "|fold 'near'||the leg||1 / 3 mm|" in rows[0]
+    assert "|fold 'far'||the leg||2 / 3 mm|" in rows[1]
+    assert "|fold 'a', fold 'b's', blank||the leg||5 to 40 / 3 mm|" in rows[2]
+    assert "|holes '0', '1', '2'," in rows[3]
+    assert "'11' and 2 more||" in rows[3]
+    assert "|folds 'a', 'b's'||" in unescape(re.sub("<[^>]+>", "|", Findings(found[2:4])._repr_html_()))
+    assert len(repr(found).splitlines()) == len(found)
 
 
 def test_findings_by_subject():

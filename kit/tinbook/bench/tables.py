@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tinbook.bench.trial import Failure
 from tinbook.errors import OutOfRange
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import Finding, gathered, places, worst_first
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
@@ -74,7 +74,7 @@ def findings_table(findings: Sequence[Finding]) -> str:
     if not shown:
         said = tail or '<p style="opacity:.75;margin:2px 0">nothing found</p>'
         return f'<div class="tinbook-findings" style="{PAGE}">{said}</div>'
-    rows = "".join(_row(f) for f in shown)
+    rows = "".join(_row(group) for group in gathered(shown))
     head = "".join(f'<th style="{CELL};opacity:.7;font-weight:normal">{w}</th>' for w in HEADS)
     return (
         f'<div class="tinbook-findings" style="{PAGE};max-height:15em;overflow:auto">'
@@ -85,8 +85,9 @@ def findings_table(findings: Sequence[Finding]) -> str:
 HEADS = ("", "where", "what", "found", "limit", "remedy", "source")
 
 
-def _row(f: Finding) -> str:
-    texts = (f.where, f.what, _number(f.value, f.unit), _number(f.limit, f.unit), f.remedy, f.source)
+def _row(group: Sequence[Finding]) -> str:
+    f = group[0]
+    texts = (places(group), f.what, _number(f.value, f.unit), _number(f.limit, f.unit), f.remedy, f.source)
     first = f'<td style="{CELL};color:{INK[f.severity]}"><b>{f.severity}</b></td>'
     # Numbers keep their unit on their line.
     narrow = ("", "", ";white-space:nowrap", ";white-space:nowrap", "", "")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 
-from tinbook.finding import Finding, shown, stops
+from tinbook.finding import Finding, gathered, places, shown, stops
 
 
 class Findings(tuple[Finding, ...]):
@@ -35,10 +36,11 @@ class Findings(tuple[Finding, ...]):
             "<tr>"
             + "".join(
                 f"<td style='text-align:left'>{escape(cell)}</td>"
-                for cell in (marks[f.severity], f.where, f.what, _numbers(f), f.source, f.remedy)
+                for cell in (marks[f.severity], places(group), f.what, _numbers(group), f.source, f.remedy)
             )
             + "</tr>"
-            for f in self
+            for group in gathered(self)
+            for f in group[:1]
         ]
         head = "".join(
             f"<th style='text-align:left'>{h}</th>" for h in ("", "where", "what", "found / limit", "source", "remedy")
@@ -46,8 +48,10 @@ class Findings(tuple[Finding, ...]):
         return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
 
 
-def _numbers(f: Finding) -> str:
-    if f.value is None:
+def _numbers(group: Sequence[Finding]) -> str:
+    values = [f.value for f in group if f.value is not None]
+    if not values:
         return ""
+    f, low, high = group[0], shown(min(values)), shown(max(values))
     limit = "" if f.limit is None else f" / {shown(f.limit)}"
-    return f"{shown(f.value)}{limit} {f.unit}".strip()
+    return f"{low}{'' if low == high else f' to {high}'}{limit} {f.unit}".strip()
