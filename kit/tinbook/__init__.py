@@ -103,6 +103,8 @@ _HOMES = {
     "write_folds": "tinbook.write.foldfile",
     "write_fold_page": "tinbook.write.foldpage",
     "write_glb": "tinbook.write.glb",
+    "read_part": "tinbook.part.partfile",
+    "write_part": "tinbook.write.partfile",
     "write_sheet": "tinbook.write.sheet",
     "write_step": "tinbook.write.step",
     "write_svg": "tinbook.write.svg",
@@ -202,6 +204,7 @@ if TYPE_CHECKING:
     from tinbook.part.assembly import Assembly as Assembly
     from tinbook.part.outline import Outline as Outline
     from tinbook.part.part import Part as Part
+    from tinbook.part.partfile import read_part as read_part
     from tinbook.read.adopt import adopt as adopt
     from tinbook.read.coupons import coupons as coupons
     from tinbook.read.dxf import read_dxf as read_dxf
@@ -239,6 +242,7 @@ if TYPE_CHECKING:
     from tinbook.write.foldfile import write_folds as write_folds
     from tinbook.write.foldpage import write_fold_page as write_fold_page
     from tinbook.write.glb import write_glb as write_glb
+    from tinbook.write.partfile import write_part as write_part
     from tinbook.write.sheet import write_sheet as write_sheet
     from tinbook.write.shopfile import write_coupons as write_coupons
     from tinbook.write.step import write_step as write_step

@@ -106,8 +106,7 @@ def _made(asked: argparse.Namespace) -> tuple[Any, tuple[Finding, ...], Any]:
 
 
 def _check(asked: argparse.Namespace) -> dict[str, Any]:
-    made, found, _ = _made(asked)
-    return {"part": f"{made.part.number} {made.part.rev}", "facts": _facts(made.flat), "findings": found, "files": []}
+    return _told(*_made(asked), [])
 
 
 def _make(asked: argparse.Namespace) -> dict[str, Any]:
@@ -126,12 +125,14 @@ def _make(asked: argparse.Namespace) -> dict[str, Any]:
             write_sheet(made, out, order=order),
         )
         files = [str(f) for f in written]
-    return {
-        "part": f"{made.part.number} {made.part.rev}",
-        "facts": _facts(made.flat),
-        "findings": found,
-        "files": files,
-    }
+    return _told(made, found, order, files)
+
+
+def _told(made: Any, found: tuple[Finding, ...], order: Any, files: list[str]) -> dict[str, Any]:
+    facts = _facts(made.flat)
+    if order is not None and order.steps:
+        facts["order_of_folds"] = [{"name": s.fold, "tool": s.tool, "turn_over": s.turn_over} for s in order.steps]
+    return {"part": f"{made.part.number} {made.part.rev}", "facts": facts, "findings": found, "files": files}
 
 
 def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
@@ -181,6 +182,9 @@ def _print(told: dict[str, Any]) -> None:
         if key == "folds":
             for f in value:
                 print(f"  fold {f['name']}: {f['direction']}, turned {f['turned']:g}, inside radius {f['radius']:g} mm")
+        elif key == "order_of_folds":
+            steps = (f"{'turn over, ' * s['turn_over']}{s['name']} on {s['tool']}" for s in value)
+            print(f"  order of folds: {'; '.join(steps)}")
         else:
             print(f"  {key}: {' x '.join(map(str, value)) if isinstance(value, list) else value}")
     for f in _worth_saying(told["findings"]):

@@ -9,6 +9,7 @@ import sys
 
 import pytest
 
+import tinbook as tb
 from tinbook.__main__ import main
 from tinbook.families.channel import folded_channel
 from tinbook.families.floor_brace import floor_brace
@@ -41,6 +42,21 @@ def test_check_as_json(part_file, tmp_path, capsys):
     assert told["facts"]["openings"] == 4
     assert {f["severity"] for f in told["findings"]} <= {"mind", "fine"}
     assert [f.name for f in tmp_path.iterdir()] == [part_file.name]
+
+
+def test_the_order_of_folds_is_said(tmp_path, capsys):
+    """A Z: one fold up, one down, so the part is turned over once."""
+    part = Part("HN-Z", sheet="DC01 1.5", base=Outline.rectangle(200, 60))
+    file = tb.write_part(
+        part.fold("front", "up", leg=30, tool="V12").fold("rear", "down", leg=30, tool="V12"), tmp_path
+    )
+    assert main(["check", str(file), "--json"]) == 0
+    steps = json.loads(capsys.readouterr().out)["facts"]["order_of_folds"]
+    assert {s["name"] for s in steps} == {"front", "rear"}
+    assert [s["turn_over"] for s in steps] == [False, True]
+    assert main(["check", str(file)]) == 0
+    first, second = (s["name"] for s in steps)
+    assert f"order of folds: {first} on V12; turn over, {second} on V12" in capsys.readouterr().out
 
 
 def test_a_stop_is_exit_one_and_writes_nothing(tmp_path, capsys):

@@ -43,7 +43,7 @@ class Declaration:
     other_hand: bool
     trim: bool
     marking: bool
-    last: str  # which tuple the newest feature is in, for `repeated`
+    last: str = field(repr=False, compare=False)  # which tuple the newest feature is in, for `repeated`
     asked: Asked | None = field(repr=False, compare=False)  # the family's values, as long as nothing is changed by hand
 
     def __init__(
