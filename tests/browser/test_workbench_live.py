@@ -170,6 +170,14 @@ def test_in_voila(
     assert hand.pick("hole") in hand.marked_in_flat()
     hand.press_write("DXF", folder)
     page.screenshot(path=artefacts / f"workbench_voila_{theme}.png")
+    # Sliders stand in a column beside the views; above them, where the page is narrow, side by side.
+    tops = (
+        "() => [...document.querySelectorAll('.widget-slider')].slice(0, 2).map((e) => e.getBoundingClientRect().top)"
+    )
+    first, second = page.evaluate(tops)
+    assert second > first
+    page.set_viewport_size({"width": 848, "height": 900})
+    page.wait_for_function(f"() => {{ const [a, b] = ({tops})(); return a === b; }}")
 
 
 BOOKS = Path(__file__).resolve().parents[2] / "notebooks"

@@ -17,7 +17,7 @@ def control(p: Parameter) -> Any:
     common: dict[str, Any] = {
         "description": p.label,
         "style": WIDE,
-        "layout": w.Layout(width="auto"),
+        "layout": w.Layout(width="auto", flex="1 1 280px", max_width="420px"),
         "value": p.default,
     }
     if p.kind == "length":
@@ -53,7 +53,9 @@ class Controls:
         self.by_name: dict[str, Any] = {p.name: control(p) for p in given}
         for widget in self.by_name.values():
             widget.observe(self._heard, names="value")
-        self.box = w.VBox(list(self.by_name.values()), layout=w.Layout(flex="1 0 290px", max_width="420px"))
+        # One column beside the views; above them, on a narrow page, as many as there is room for.
+        flow = w.Layout(display="flex", flex_flow="row wrap", align_content="flex-start", flex="1 0 290px")
+        self.box = w.Box(list(self.by_name.values()), layout=flow)
 
     @property
     def values(self) -> dict[str, Value]:
