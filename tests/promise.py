@@ -54,7 +54,7 @@ def stopped(thing: Any, shop: tb.Shop) -> Any:
             made = tb.make(part, shop)
         except UnknownName as wrong:
             return wrong
-        found = tb.check(made, shop)
+        found = tb.check(made, shop, folds=False)
         if not found.stops:
             assert made.flat is not None
             assert made.panels
@@ -70,7 +70,7 @@ def stopped(thing: Any, shop: tb.Shop) -> Any:
 
 
 def _stops(made: Made) -> bool:
-    return bool(tb.check(made).stops)
+    return bool(tb.check(made, folds=False).stops)
 
 
 def _taken(family: Callable[..., Any], values: dict[str, Any], wrong: BadValue, known: set[str]) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import TinbookError
-from tinbook.finding import Finding, stops, worst_first
+from tinbook.finding import Finding, stops
 
 GOOD, STOPPED, BAD = 0, 1, 2
 
@@ -91,18 +91,12 @@ def _folder(asked: argparse.Namespace) -> Path:
 
 def _made(asked: argparse.Namespace) -> tuple[Any, tuple[Finding, ...], Any]:
     """Return the made part, what is found about it and its folds, and the order of folds where one was searched."""
-    from tinbook.check.rules import check
+    from tinbook.job.check import checked
     from tinbook.make.resolve import make
     from tinbook.part.partfile import read_part
-    from tinbook.route.brake import fold_sequence
-    from tinbook.write.sheet_folds import MOST
 
     made = make(read_part(asked.file), _shop(asked))
-    found: tuple[Finding, ...] = tuple(check(made))
-    if stops(found) or not 0 < len(made.strips) <= MOST:
-        return made, found, None
-    order = fold_sequence(made)
-    return made, worst_first((*found, *(f for f in order.findings if f not in found))), order
+    return made, *checked(made)
 
 
 def _check(asked: argparse.Namespace) -> dict[str, Any]:

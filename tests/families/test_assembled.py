@@ -263,7 +263,7 @@ def test_a_brace_follows_the_pan_s_beads(direction: str, slant: float) -> None:
     assert len(notches) == (5 if direction == "down" else 0)
     flats = tb.flats_of(pan.part, 60, 780, -210, clear=30)
     brace = tb.make(tb.floor_brace(780, flats=flats, notches=notches), SHOP)
-    assert tb.check(brace, SHOP).ok
+    assert tb.check(brace, SHOP, folds=False).ok  # on the folder no order folds a hat
     found = tb.brace_findings(pan, brace, 60, -210)
     assert {(f.code, f.severity) for f in found} == {("brace.bead", "fine"), ("brace.weld", "fine")}
     at = under(pan, brace, 60, -210)

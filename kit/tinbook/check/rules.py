@@ -94,13 +94,16 @@ def _run(rule: Callable[[Made], Iterator[Finding]], made: Made) -> list[Finding]
     try:
         return list(rule(made))
     except Exception as wrong:  # noqa: BLE001 -- one rule that fails must not hide the others
-        return [
-            Finding(
-                code="check.failed",
-                severity="mind",
-                where=f"{rule.__module__.rpartition('.')[2]}.{rule.__name__}",
-                what=f"this rule could not be worked out ({wrong})",
-                source="geometry",
-                remedy="check it by hand, and tell the authors",
-            )
-        ]
+        return [failed(f"{rule.__module__.rpartition('.')[2]}.{rule.__name__}", wrong)]
+
+
+def failed(rule: str, wrong: Exception) -> Finding:
+    """Return the finding that a rule could not be worked out."""
+    return Finding(
+        code="check.failed",
+        severity="mind",
+        where=rule,
+        what=f"this rule could not be worked out ({wrong})",
+        source="geometry",
+        remedy="check it by hand, and tell the authors",
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, worst_first
@@ -15,6 +16,9 @@ from tinbook.route.search import Found, Progress, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, Step, counted
 from tinbook.route.steps import Sequence as Order
+
+MOST: Final = 12
+"""Folds up to which a check or a sheet searches the order by itself: a few seconds at most."""
 
 
 def fold_sequence(

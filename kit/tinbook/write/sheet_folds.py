@@ -10,14 +10,11 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding
 from tinbook.flatpattern import both_ways
 from tinbook.make.made import Made, MadeStrip
-from tinbook.route.brake import fold_sequence
+from tinbook.route.brake import MOST, fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.order import order_of_work
 from tinbook.route.steps import Sequence, Step
 from tinbook.write.page import Table
-
-MOST: Final = 12
-"""Folds up to which a sheet searches the order by itself: a few seconds at most."""
 
 STEPS: Final = {
     "cut inside": "cut inside",

@@ -1,0 +1,75 @@
+"""`check`: the rules of the shop, and whether the part can be folded at all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from tinbook.check import rules
+from tinbook.check.rules import Kind
+from tinbook.check.table import Findings
+from tinbook.finding import Finding, stops, worst_first
+from tinbook.route.brake import MOST, fold_sequence
+
+if TYPE_CHECKING:
+    from tinbook.make.made import Made
+    from tinbook.route.steps import Sequence
+    from tinbook.shop.shop import Shop
+
+
+def check(
+    made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None, folds: bool = True
+) -> Findings:
+    """Check a made part against its shop: whether it can be cut, beaded, folded and fixed.
+
+    Parameters
+    ----------
+    made : Made
+        From `make`.
+    shop : Shop, optional
+        Must be the shop that it was made on; given only for the reader's sake.
+    opening : measured outline, optional
+        Adds whether a flat pan can follow the place that was measured.
+    kind : {"live", "exact"}, optional
+        Only rules of one kind. Live ones are quick enough for a moving slider, so no order of folds is searched.
+    folds : bool
+        Search an order in which the folds can be made (up to 12 folds; mostly under a second, at times some). Where
+        something stops the part anyway, none is searched.
+
+    Returns
+    -------
+    Findings
+        Worst first, those of `make` included. A rule that fails is itself a finding; nothing is raised.
+        Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
+    """
+    return checked(made, shop, opening=opening, kind=kind, folds=folds)[0]
+
+
+def checked(
+    made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None, folds: bool = True
+) -> tuple[Findings, Sequence | None]:
+    """Return what `check` finds, and the order of folds where one was searched."""
+    found = rules.check(made, shop, opening=opening, kind=kind)
+    if not folds or kind == "live" or not made.strips or stops(found):
+        return found, None
+    if len(made.strips) > MOST:
+        return Findings(worst_first((*found, _unsearched(len(made.strips))))), None
+    try:
+        order = fold_sequence(made)
+    except Exception as wrong:  # noqa: BLE001 -- as with every rule
+        return Findings(worst_first((*found, rules.failed("order of folds", wrong)))), None
+    # What is fine about single folds has been said by the rules.
+    news = (f for f in order.findings if f.code == "route.order" or (f.severity != "fine" and f not in found))
+    return Findings(worst_first((*found, *news))), order
+
+
+def _unsearched(count: int) -> Finding:
+    return Finding(
+        code="route.order",
+        severity="mind",
+        where="order of folds",
+        what=f"not searched: more than {MOST} folds may take minutes",
+        value=count,
+        limit=MOST,
+        source="own proposal",
+        remedy="ask fold_sequence(made)",
+    )

@@ -1,0 +1,70 @@
+"""`check` asks whether the part can be folded too, where that is quick enough and nothing else stops it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+import tinbook as tb
+from tinbook.job import check as job
+from tinbook.part.outline import Outline
+
+SHOP = tb.Shop.demo()
+
+
+def tray() -> tb.Part:
+    part = tb.Part("HN-BT", sheet="DC01 1.5", base=Outline.rectangle(300, 200))
+    return part.fold("front", "up", leg=30).fold("rear", "up", leg=30)
+
+
+def test_an_order_that_was_found_is_one_of_its_lines() -> None:
+    (line,) = tb.check(tb.make(tray(), SHOP), SHOP).of("route.order")
+    assert line.severity == "fine"
+    assert line.what.startswith("2 steps, 0 turn-overs")
+
+
+def test_a_part_that_nothing_folds_is_stopped_and_the_cure_named() -> None:
+    """A hat on a hand folder: its second fold meets the beam in every order."""
+    made = tb.make(tb.floor_brace(), SHOP)
+    found = tb.check(made, SHOP)
+    assert not found.ok
+    assert {f.code for f in found.stops} == {"route.order", "route.blocked"}
+    assert any("(tried)" in f.remedy for f in found.stops)
+    assert tb.check(made, SHOP, folds=False).ok
+
+
+def test_nothing_is_searched_for_a_slider_a_flat_blank_or_what_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    def never(*_: Any, **__: Any) -> None:
+        raise AssertionError("searched")
+
+    monkeypatch.setattr(job, "fold_sequence", never)
+    flat = tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200))
+    short = tray().fold("front.end", "up", leg=2, name="lip")
+    for made, options in (
+        (tb.make(tray(), SHOP), {"kind": "live"}),
+        (tb.make(tray(), SHOP), {"folds": False}),
+        (tb.make(flat, SHOP), {}),
+        (tb.make(short, SHOP), {}),
+    ):
+        assert not tb.check(made, SHOP, **options).of("route")
+        assert not tb.check(made, SHOP, **options).of("check.failed")
+    (failed,) = tb.check(tb.make(tray(), SHOP), SHOP).of("check.failed")
+    assert failed.where == "order of folds"
+
+
+def test_many_folds_are_not_searched_and_that_is_said() -> None:
+    part = tb.Part("HN-ZZ", sheet="DC01 1.5", base=Outline.rectangle(300, 60))
+    last = "front"
+    for k in range(13):
+        part = part.fold(last, "up" if k % 2 else "down", leg=30, name=f"f{k}")
+        last = f"f{k}.end"
+    (line,) = tb.check(tb.make(part, SHOP), SHOP).of("route.order")
+    assert (line.severity, line.value, line.limit) == ("mind", 13, 12)
+    assert "fold_sequence" in line.remedy
+
+
+def test_another_shop_than_the_one_it_was_made_on_is_a_stop() -> None:
+    other = replace(SHOP, name="Another workshop")
+    assert tb.check(tb.make(tray(), SHOP), other).of("check.shop").stops
