@@ -70,7 +70,9 @@ def findings_table(findings: Sequence[Finding]) -> str:
     """Return the findings as a table, worst first; those that are fine only counted."""
     shown = [f for f in worst_first(findings) if f.severity != "fine"]
     fine = len(findings) - len(shown)
-    tail = f'<p style="opacity:.75;margin:2px 0">{fine} checked and fine</p>' if fine else ""
+    # That it folds, and in how many steps, is worth its words.
+    order = "".join(f"; {f.where}: {f.what}" for f in findings if f.code == "route.order" and f.severity == "fine")
+    tail = f'<p style="opacity:.75;margin:2px 0">{fine} checked and fine{escape(order)}</p>' if fine else ""
     if not shown:
         said = tail or '<p style="opacity:.75;margin:2px 0">nothing found</p>'
         return f'<div class="tinbook-findings" style="{PAGE}">{said}</div>'

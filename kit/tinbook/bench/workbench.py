@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -14,6 +14,7 @@ import ipywidgets as w
 from tinbook.bench import tables
 from tinbook.bench.controls import Controls
 from tinbook.bench.drawers import Drawers, Section, close_all
+from tinbook.bench.foldable import Foldable
 from tinbook.bench.pace import SLOW, Pace
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters
 from tinbook.bench.picture import Picture, cause, picture
@@ -21,7 +22,7 @@ from tinbook.bench.trial import Failure, attempt, failure
 from tinbook.bench.values import History, as_code, load_values, save_values
 from tinbook.bench.viewer import View
 from tinbook.errors import BadValue, MissingTool, TinbookError
-from tinbook.finding import stops
+from tinbook.finding import Finding, stops
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
@@ -91,6 +92,7 @@ class Workbench:
         self.runs = 0
         self._own_time = 0.0
         self._refresh, self._settle = Pace(self._update), Pace(self._rested, rest=0.4)
+        self._foldable = Foldable(self._folds)
         given: tuple[Parameter, ...] = ()
         try:
             given = parameters(function)
@@ -107,6 +109,7 @@ class Workbench:
             self._refresh.took = self._own_time
             if self.failure is None:
                 self._tell_pace(self._own_time)
+                self._settle.ask()
         else:
             self._problem.value = tables.failure_note(self.failure)
             for button in self._buttons.values():
@@ -221,6 +224,7 @@ class Workbench:
         """Close all widgets."""
         self._refresh.drop()
         self._settle.drop()
+        self._foldable.drop()
         self.drawers.drop()
         for widget in (self.box, *self._rows):
             close_all(widget)
@@ -284,6 +288,7 @@ class Workbench:
     def _update(self) -> None:
         """Answer the latest values: the work done while sliding. Never raises."""
         start = time.perf_counter()
+        self._foldable.drop()
         self.runs += 1
         shown = self._try()
         if isinstance(shown, Failure):
@@ -338,16 +343,25 @@ class Workbench:
             self.view.note = text
 
     def _rested(self) -> None:
-        """Do what waits until the hand rests: remember the step, and search which parameter to turn of what is stopped."""
+        """Do what waits until the hand rests: remember the step, ask whether the part folds, or what to turn if stopped."""
         self._seen = self.values
         self._history = self._history.step(self._seen)
         self._buttons["Undo"].disabled = len(self._history.done) < 2
         self._buttons["Redo"].disabled = not self._history.undone
         shown = self._picture if self.failure is None else None
-        if shown is not None and shown.made.part.asked is not None and stops(shown.findings):
+        if shown is None:
+            return
+        if not stops(shown.findings):
+            self._foldable.ask(shown.made)
+        elif shown.made.part.asked is not None:
             from tinbook.check.rules import check
 
             _put(self._findings, tables.findings_table(check(shown.made, self._shop)))
+
+    def _folds(self, made: Made, found: Sequence[Finding]) -> None:
+        """Show what was found about the order of folds, if that part still stands here."""
+        if self._picture is not None and self._picture.made is made:
+            _put(self._findings, tables.findings_table((*self._picture.findings, *found)))
 
     def _flush(self) -> None:
         for pace in (self._refresh, self._settle):

@@ -1,0 +1,117 @@
+"""Once the hand rests the workbench says whether the part folds; sliding is never kept waiting, scripts never search."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable
+from typing import Annotated, Any
+
+import pytest
+from bench_hands import Bench, html, slider
+from bench_samples import tray
+
+from tinbook.bench import foldable
+from tinbook.families.tank_cradle import tank_cradle
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.units import Range
+
+
+def shelf(leg: Annotated[float, Range(20, 60, 1, "mm")] = 30) -> Part:
+    part = Part("HN-SH", sheet="DC01 1.5", base=Outline.rectangle(300, 200))
+    return part.fold("front", "up", leg=leg).fold("rear", "up", leg=leg)
+
+
+async def until(true: Callable[[], bool], seconds: float = 20.0) -> None:
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, "it never came"
+        await asyncio.sleep(0.01)
+
+
+def test_the_order_is_said_beside_what_is_fine(bench: Bench) -> None:
+    async def scene() -> None:
+        b = bench(shelf)
+        await until(lambda: "order of folds: 2 steps, 0 turn-overs" in html(b))
+        slider(b, "leg").value = 40
+        await until(lambda: "order of folds" not in html(b))  # of the earlier part nothing is left
+        await until(lambda: "order of folds: 2 steps" in html(b))
+
+    asyncio.run(scene())
+
+
+def test_a_part_that_nothing_folds_is_told_with_its_cure(bench: Bench) -> None:
+    async def scene() -> None:
+        b = bench(tank_cradle)
+        await until(lambda: "in every order of folds something hits" in html(b))
+        assert "(tried)" in html(b)
+        assert not [f for f in b.findings if f.severity == "stop"], "the live findings stay what they are"
+
+    asyncio.run(scene())
+
+
+def test_a_move_ends_the_search_of_the_part_before(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun: list[float] = []
+    real = foldable._searched
+
+    def slow(made: Any, tell: Any) -> Any:
+        begun.append(made.strips[0].leg[0])
+        for _ in range(30):
+            tell(0.0, "")
+            time.sleep(0.01)
+        return real(made, tell)
+
+    monkeypatch.setattr(foldable, "_searched", slow)
+
+    async def scene() -> None:
+        b = bench(shelf)
+        await until(lambda: len(begun) == 1)
+        slider(b, "leg").value = 45
+        await until(lambda: "order of folds" in html(b))
+        assert begun == [30, 45]
+        assert b.made is not None
+        assert b.made.strips[0].leg[0] == 45
+
+    asyncio.run(scene())
+
+
+@pytest.mark.parametrize("wrong", [ZeroDivisionError("<b>odd</b>"), MemoryError()])
+def test_a_search_that_fails_says_so(bench: Bench, monkeypatch: pytest.MonkeyPatch, wrong: Exception) -> None:
+    def boom(_made: Any, _tell: Any) -> Any:
+        raise wrong
+
+    monkeypatch.setattr(foldable, "_searched", boom)
+
+    async def scene() -> None:
+        b = bench(shelf)
+        await until(lambda: "could not be worked out" in html(b))
+        assert "<b>odd" not in html(b)
+
+    asyncio.run(scene())
+
+
+def test_a_clock_is_no_verdict(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(foldable, "SECONDS", 0.0)
+
+    async def scene() -> None:
+        b = bench(shelf)
+        await until(lambda: "no order was found within 0 s" in html(b))
+        assert "something hits" not in html(b)
+
+    asyncio.run(scene())
+
+
+def test_a_script_and_a_closed_workbench_search_nothing(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+    monkeypatch.setattr(foldable, "_searched", lambda made, _tell: asked.append(made))
+    b = bench(tray)
+    b.set(length=700)
+    assert asked == []
+
+    async def scene() -> None:
+        bench(shelf).close()
+        await asyncio.sleep(0.5 + foldable.WAIT)
+
+    asyncio.run(scene())
+    assert asked == []
