@@ -24,11 +24,16 @@ def tray(
     if lip:
         part = part.fold("front.end", "up" if side == "down" else "down", leg=15, name="lip")
     for i in range(beads):
-        y = 80 + i * 60
+        y = 120 + i * 52  # clear of the clamp that holds the base for the front fold
         part = part.bead([(120, y), (length - 120, y)], roll="R18x5", name=f"rib {i + 1}")
     return part.holes_along(("left", "right"), dia=8, pitch=45, inset=12, use="plug weld").hole(
         (length / 2, 460), 30, name="drain", use="drain"
     )
+
+
+def clamped() -> Part:
+    """A tray on which the clamp of the folder comes down on the bead beside the fold; by the brake it goes."""
+    return tray(beads=0).bead([(120, 80), (780, 80)], roll="R18x5", name="rib 1")
 
 
 def big_tray(length: float = 900.0, leg: float = 40.0, rim: int = 60) -> Part:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bench_samples import big_tray, tray
+from bench_samples import big_tray, clamped, tray
 
 import tinbook as tb
 from tinbook.bench.folding import EARLIER, Folding, FoldingSection, folding
@@ -407,6 +407,6 @@ def test_bad_paths_write_nothing(box: Sequence, tmp_path: Path, monkeypatch: pyt
 
 def test_a_bead_under_the_clamp_is_the_clash(shop: Shop) -> None:
     """The clamp lies flat on the base; the bead R18x5 under it stands 5 mm up."""
-    found = fold_sequence(make(tray(), shop))
+    found = fold_sequence(make(clamped(), shop))
     said = dict(leaf(found, 0).rows)
     assert said["hits"].startswith("bead rib 1 hits the clamp by 5.0 mm")

@@ -30,7 +30,7 @@ def tray(
     if lip:
         part = part.fold("front.end", "down", leg=15, name="lip")
     for i in range(beads):
-        part = part.bead([(120, 80 + 60 * i), (length - 120, 80 + 60 * i)], roll="R18x5", name=f"rib {i + 1}")
+        part = part.bead([(120, 120 + 52 * i), (length - 120, 120 + 52 * i)], roll="R18x5", name=f"rib {i + 1}")
     part = part.holes_along(("left", "right"), dia=8, pitch=45, inset=12, use="plug weld")
     return part.hole((length / 2, 440), 30, name="drain", use="drain")
 '''

@@ -30,28 +30,28 @@ EARLIER: Final = "as of the earlier part: the part has changed since; work it ou
 WORDS: Final = {"description_width": "6em"}
 
 
-def cannot_fold(made: Made, seconds: float = 2.0) -> str:
-    """Return why no order of folds was found for a part, "" where there is one or nothing to fold.
+def cannot_fold(made: Made, seconds: float = 2.0) -> tuple[str, bool]:
+    """Return why no order of folds was found for a part, and whether that is a verdict; ("", False) where it folds.
 
     Parameters
     ----------
     made : Made
         The part.
     seconds : float
-        After which the search is given up, which is said.
+        After which the search is given up, which is said and is no verdict.
     """
     if not made.strips:
-        return ""
+        return "", False
     order = fold_sequence(made, seconds=seconds)
     found = stops(order.findings)
     if not found:
-        return ""
-    if order.cancelled:
-        return f"no order of folds was found within {seconds:g} s; the drawer Fold order below takes its time"
+        return "", False
+    if not order.proven:
+        return f"no order of folds was found within {seconds:g} s; the drawer Fold order below takes its time", False
     # A fold that is blocked says more than that there is no order.
     first = next((f for f in found if f.code != "route.order"), found[0])
     more = len([f for f in found if f.code != "route.order"]) - 1
-    return f"no order of folds was found: {first}" + (f"; {more} more in Fold order below" if more > 0 else "")
+    return f"no order folds it: {first}" + (f"; {more} more in Fold order below" if more > 0 else ""), True
 
 
 def folding(what: Made | Sequence, *, machine: str | None = None) -> Folding:

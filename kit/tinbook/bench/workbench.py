@@ -164,9 +164,9 @@ class Workbench:
         self._walk(self._history.redo())
 
     def write(self, kind: Literal["dxf", "step"]) -> Path | None:
-        """Write the part's DXF or STEP file into the folder; a stop finding forbids it.
+        """Write the part's DXF or STEP file into the folder; a stop finding forbids it, and so does that no order folds it.
 
-        With a DXF it is said where no order of folds was found: nothing may be cut before that is settled.
+        Where the search for an order takes too long, the file is written and that is said.
 
         Returns
         -------
@@ -181,6 +181,10 @@ class Workbench:
         self._flush()
         try:
             made = self._writable()
+            word, never = cannot_fold(made)
+            if never:
+                insist = f"tb.write_{kind}(tb.make({self.code}, shop), folder) in a cell writes it all the same"
+                raise BadValue("part", made.part.number, f"one that folds; here {word}. {insist}")
             self._folder.mkdir(parents=True, exist_ok=True)
             path = self._folder / f"{file_stem(made)}.{kind}"
             file = write_dxf(made, path) if kind == "dxf" else write_step(made, path)
@@ -188,7 +192,7 @@ class Workbench:
             self._say(f"nothing written: {error}", "stop")
             return None
         self._say(f"written: {file}")
-        if kind == "dxf" and (word := cannot_fold(made)):
+        if word:
             self._say(f"written: {file}\nbefore it is cut: {word}", "mind")
         return Path(file)
 
