@@ -13,6 +13,7 @@ from bench_samples import tray
 
 from tinbook.bench import foldable
 from tinbook.families.tank_cradle import tank_cradle
+from tinbook.job import check as job
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -78,10 +79,10 @@ def test_a_move_ends_the_search_of_the_part_before(bench: Bench, monkeypatch: py
 
 @pytest.mark.parametrize("wrong", [ZeroDivisionError("<b>odd</b>"), MemoryError()])
 def test_a_search_that_fails_says_so(bench: Bench, monkeypatch: pytest.MonkeyPatch, wrong: Exception) -> None:
-    def boom(_made: Any, _tell: Any) -> Any:
+    def boom(_made: Any, **_: Any) -> Any:
         raise wrong
 
-    monkeypatch.setattr(foldable, "_searched", boom)
+    monkeypatch.setattr(job, "fold_sequence", boom)
 
     async def scene() -> None:
         b = bench(shelf)
@@ -96,15 +97,16 @@ def test_a_clock_is_no_verdict(bench: Bench, monkeypatch: pytest.MonkeyPatch) ->
 
     async def scene() -> None:
         b = bench(shelf)
-        await until(lambda: "no order was found within 0 s" in html(b))
+        await until(lambda: "the clock ended the search" in html(b))
         assert "something hits" not in html(b)
+        assert ">stop<" not in html(b)
 
     asyncio.run(scene())
 
 
 def test_a_script_and_a_closed_workbench_search_nothing(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[Any] = []
-    monkeypatch.setattr(foldable, "_searched", lambda made, _tell: asked.append(made))
+    monkeypatch.setattr(foldable, "_searched", lambda made, _tell: asked.append(made) or (made, ()))
     b = bench(tray)
     b.set(length=700)
     assert asked == []

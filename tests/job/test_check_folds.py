@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 import tinbook as tb
 from tinbook.job import check as job
 from tinbook.part.outline import Outline
+from tinbook.route.brake import fold_sequence
 
 SHOP = tb.Shop.demo()
 
@@ -52,6 +54,19 @@ def test_nothing_is_searched_for_a_slider_a_flat_blank_or_what_is_stopped(monkey
         assert not tb.check(made, SHOP, **options).of("check.failed")
     (failed,) = tb.check(tb.make(tray(), SHOP), SHOP).of("check.failed")
     assert failed.where == "order of folds"
+
+
+def test_a_search_that_gave_up_is_no_verdict(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = tb.make(tb.folded_box(), SHOP)
+    (line,), order = job.folding(made, seconds=0.0)
+    assert order is not None
+    assert not order.steps
+    assert (line.code, line.severity, line.remedy) == ("route.order", "mind", "give it more time")
+    monkeypatch.setattr(job, "fold_sequence", partial(fold_sequence, effort=1))
+    found = tb.check(made, SHOP)
+    assert found.ok
+    (line,) = found.of("route.order")
+    assert (line.severity, line.remedy) == ("mind", "raise effort")
 
 
 def test_many_folds_are_not_searched_and_that_is_said() -> None:

@@ -14,8 +14,7 @@ from tinbook.bench import tables
 from tinbook.bench.background import Ended, Job, Tell
 from tinbook.bench.drawers import close_all
 from tinbook.errors import TinbookError
-from tinbook.finding import stops, worst_first
-from tinbook.route.brake import fold_sequence
+from tinbook.finding import worst_first
 from tinbook.write.foldpage import SHARES, leaf, leaf_count, sequence_of, summary
 
 if TYPE_CHECKING:
@@ -28,30 +27,6 @@ READ: Final = 0.2
 """s between two words about how far the search is."""
 EARLIER: Final = "as of the earlier part: the part has changed since; work it out again for this one"
 WORDS: Final = {"description_width": "6em"}
-
-
-def cannot_fold(made: Made, seconds: float = 2.0) -> tuple[str, bool]:
-    """Return why no order of folds was found for a part, and whether that is a verdict; ("", False) where it folds.
-
-    Parameters
-    ----------
-    made : Made
-        The part.
-    seconds : float
-        After which the search is given up, which is said and is no verdict.
-    """
-    if not made.strips:
-        return "", False
-    order = fold_sequence(made, seconds=seconds)
-    found = stops(order.findings)
-    if not found:
-        return "", False
-    if not order.proven:
-        return f"no order of folds was found within {seconds:g} s; the drawer Fold order below takes its time", False
-    # A fold that is blocked says more than that there is no order.
-    first = next((f for f in found if f.code != "route.order"), found[0])
-    more = len([f for f in found if f.code != "route.order"]) - 1
-    return f"no order folds it: {first}" + (f"; {more} more in Fold order below" if more > 0 else ""), True
 
 
 def folding(what: Made | Sequence, *, machine: str | None = None) -> Folding:

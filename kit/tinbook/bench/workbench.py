@@ -164,16 +164,13 @@ class Workbench:
         self._walk(self._history.redo())
 
     def write(self, kind: Literal["dxf", "step"]) -> Path | None:
-        """Write the part's DXF or STEP file into the folder; a stop finding forbids it, and so does that no order folds it.
-
-        Where the search for an order takes too long, the file is written and that is said.
+        """Write the part's DXF or STEP file into the folder; a stop finding forbids it, also that no order folds the part.
 
         Returns
         -------
         Path or None
             The file, None when nothing was written; the reason is shown.
         """
-        from tinbook.bench.folding import cannot_fold
         from tinbook.write.dxf import write_dxf
         from tinbook.write.names import file_stem
         from tinbook.write.step import write_step
@@ -181,10 +178,6 @@ class Workbench:
         self._flush()
         try:
             made = self._writable()
-            word, never = cannot_fold(made)
-            if never:
-                insist = f"tb.write_{kind}(tb.make({self.code}, shop), folder) in a cell writes it all the same"
-                raise BadValue("part", made.part.number, f"one that folds; here {word}. {insist}")
             self._folder.mkdir(parents=True, exist_ok=True)
             path = self._folder / f"{file_stem(made)}.{kind}"
             file = write_dxf(made, path) if kind == "dxf" else write_step(made, path)
@@ -192,8 +185,6 @@ class Workbench:
             self._say(f"nothing written: {error}", "stop")
             return None
         self._say(f"written: {file}")
-        if word:
-            self._say(f"written: {file}\nbefore it is cut: {word}", "mind")
         return Path(file)
 
     def save(self, path: str | Path) -> Path | None:
@@ -382,13 +373,13 @@ class Workbench:
         self._go(history.now)
 
     def _writable(self) -> Made:
-        from tinbook.check.rules import check
+        from tinbook.job.check import check
 
         if self.failure is not None:
             raise BadValue(self._name, str(self.failure), "a design without an error")
         assert self._picture is not None
         made = self._picture.made
-        # Every rule, the exact ones too: only the live ones ran while sliding.
+        # Every rule, and the order of folds: only the live rules ran while sliding.
         found = stops(check(made, self._shop))
         if found:
             raise BadValue("part", made.part.number, "no stop finding; here: " + "; ".join(map(str, found)))

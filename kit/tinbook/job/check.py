@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from tinbook.check import rules
@@ -12,6 +13,7 @@ from tinbook.route.brake import MOST, fold_sequence
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
+    from tinbook.route.search import Progress
     from tinbook.route.steps import Sequence
     from tinbook.shop.shop import Shop
 
@@ -49,17 +51,39 @@ def checked(
 ) -> tuple[Findings, Sequence | None]:
     """Return what `check` finds, and the order of folds where one was searched."""
     found = rules.check(made, shop, opening=opening, kind=kind)
-    if not folds or kind == "live" or not made.strips or stops(found):
+    if not folds or kind == "live" or stops(found):
         return found, None
-    if len(made.strips) > MOST:
-        return Findings(worst_first((*found, _unsearched(len(made.strips))))), None
+    news, order = folding(made)
+    return Findings(worst_first((*found, *(f for f in news if f not in found)))), order
+
+
+def folding(
+    made: Made, *, seconds: float | None = None, progress: Progress | None = None
+) -> tuple[tuple[Finding, ...], Sequence | None]:
+    """Return what is found about the order of folds, and the order where one was searched; nothing is raised.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    seconds, progress
+        As for `fold_sequence`.
+    """
+    count = len(made.strips)
+    if count > MOST:
+        return (_unsearched(count),), None
+    if not count:
+        return (), None
     try:
-        order = fold_sequence(made)
+        order = fold_sequence(made, seconds=seconds, progress=progress)
     except Exception as wrong:  # noqa: BLE001 -- as with every rule
-        return Findings(worst_first((*found, rules.failed("order of folds", wrong)))), None
-    # What is fine about single folds has been said by the rules.
-    news = (f for f in order.findings if f.code == "route.order" or (f.severity != "fine" and f not in found))
-    return Findings(worst_first((*found, *news))), order
+        return (rules.failed("order of folds", wrong),), None
+    # What is fine about single folds the rules say too.
+    found = tuple(f for f in order.findings if f.code == "route.order" or f.severity != "fine")
+    if not order.steps and not order.proven:
+        # None was found, and none was ruled out: to mind, no stop.
+        found = tuple(replace(f, severity="mind") if f.code == "route.order" else f for f in found)
+    return found, order
 
 
 def _unsearched(count: int) -> Finding:
