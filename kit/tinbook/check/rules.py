@@ -97,7 +97,7 @@ def _run(rule: Callable[[Made], Iterator[Finding]], made: Made) -> list[Finding]
         return [failed(f"{rule.__module__.rpartition('.')[2]}.{rule.__name__}", wrong)]
 
 
-def failed(rule: str, wrong: BaseException) -> Finding:
+def failed(rule: str, wrong: Exception) -> Finding:
     """Return the finding that a rule could not be worked out."""
     return Finding(
         code="check.failed",
