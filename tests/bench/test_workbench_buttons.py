@@ -33,6 +33,8 @@ def test_a_part_that_no_order_folds_is_not_written(bench: Bench, kind: Literal["
     assert files() == []
     for words in ("nothing written", "in every order of folds something hits", "rib 1 hits the clamp", "Remedy"):
         assert words in html(b)
+    assert "here: stop: fold &#x27;front&#x27;" in html(b)
+    assert "more in the table" in html(b)
 
 
 def test_a_folder_that_cannot_be_made_is_said(bench: Bench) -> None:

@@ -380,9 +380,13 @@ class Workbench:
         assert self._picture is not None
         made = self._picture.made
         # Every rule, and the order of folds: only the live rules ran while sliding.
-        found = stops(check(made, self._shop))
-        if found:
-            raise BadValue("part", made.part.number, "no stop finding; here: " + "; ".join(map(str, found)))
+        found = check(made, self._shop)
+        _put(self._findings, tables.findings_table(found))
+        if not found.ok:
+            # The fold that hits says more than that there is no order.
+            first = next((f for f in found.stops if f.code != "route.order"), found.stops[0])
+            more = f"; {len(found.stops) - 1} more in the table" if len(found.stops) > 1 else ""
+            raise BadValue("part", made.part.number, f"no stop finding; here: {first}{more}")
         return made
 
     def _copy(self) -> None:
