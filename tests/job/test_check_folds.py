@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 import tinbook as tb
+from tinbook.errors import BadValue
 from tinbook.job import check as job
 from tinbook.part.outline import Outline
 from tinbook.route.brake import fold_sequence
@@ -78,6 +79,18 @@ def test_many_folds_are_not_searched_and_that_is_said() -> None:
     (line,) = tb.check(tb.make(part, SHOP), SHOP).of("route.order")
     assert (line.severity, line.value, line.limit) == ("mind", 13, 12)
     assert "fold_sequence" in line.remedy
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [({"kind": "lively"}, "kind: 'lively'.*'live', 'exact'"), ({"folds": "no"}, "folds: 'str'.*True")],
+)
+def test_bad_input_is_named(options: dict[str, Any], words: str) -> None:
+    """A kind that does not exist would ask no rule at all and find everything fine."""
+    with pytest.raises(BadValue, match=words):
+        tb.check(tb.make(tray(), SHOP), SHOP, **options)
+    with pytest.raises(BadValue, match="check"):
+        tb.check(tray(), SHOP)  # type: ignore[arg-type]
 
 
 def test_another_shop_than_the_one_it_was_made_on_is_a_stop() -> None:

@@ -1,13 +1,14 @@
-"""`check`: can the part be cut, beaded, folded and fixed on this shop's tools? Never raises."""
+"""`check`: can the part be cut, beaded, folded and fixed on this shop's tools? No rule ever raises."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from tinbook.check import beads, blank, folds, holes, threads
 from tinbook.check.parameter import parameter
 from tinbook.check.table import Findings
+from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops, worst_first
 from tinbook.make.made import Made, need_made
 
@@ -53,10 +54,17 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
     Returns
     -------
     Findings
-        Worst first, those of `make` included. A rule that fails is itself a finding; nothing is raised.
+        Worst first, those of `make` included. A rule that fails is itself a finding.
         Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
+
+    Raises
+    ------
+    BadValue
+        Something else than a made part, or no such kind.
     """
     need_made(made, "check")
+    if kind not in (None, *get_args(Kind)):
+        raise BadValue("kind", kind, "'live', 'exact', or left out for every rule")
     found = _found(made, kind)
     asked, stopped = made.part.asked, stops(found)
     if asked is not None and stopped and kind != "live":  # a search is nothing for a moving slider

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tinbook.check import rules
 from tinbook.check.rules import Kind
 from tinbook.check.table import Findings
+from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops, worst_first
 from tinbook.route.brake import MOST, fold_sequence
 
@@ -40,8 +41,13 @@ def check(
     Returns
     -------
     Findings
-        Worst first, those of `make` included. A rule that fails is itself a finding; nothing is raised.
+        Worst first, those of `make` included. A rule that fails is itself a finding.
         Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
+
+    Raises
+    ------
+    BadValue
+        Something else than a made part, no such kind, or `folds` that is neither True nor False.
     """
     return checked(made, shop, opening=opening, kind=kind, folds=folds)[0]
 
@@ -50,6 +56,7 @@ def checked(
     made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None, folds: bool = True
 ) -> tuple[Findings, Sequence | None]:
     """Return what `check` finds, and the order of folds where one was searched."""
+    of_kind(folds, bool, "folds", "True or False")
     found = rules.check(made, shop, opening=opening, kind=kind)
     if not folds or kind == "live" or stops(found):
         return found, None

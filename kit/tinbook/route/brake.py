@@ -190,7 +190,9 @@ def _why_none(found: Found, given: bool) -> Finding:
         what, remedy = "in the order that was given something hits", "leave the order to the search"
     else:
         what, remedy = "in every order of folds something hits", "see which fold is blocked and what would cure it"
-    return Finding(code="route.order", severity="stop", where="order of folds", what=what, remedy=remedy)
+    return Finding(
+        code="route.order", severity="stop", where="order of folds", what=what, source="geometry", remedy=remedy
+    )
 
 
 def _stopped(b: Blocked) -> Finding:
@@ -215,6 +217,7 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
             severity="fine" if found.proven or given else "mind",
             where="order of folds",
             what=counted(steps) + ("; in the order that was given" if given else best),
+            source="geometry",
             remedy="" if found.proven or given else "raise effort or give it more time",
         )
     for name in sorted({s.machine for s in steps if s.assumed}):
