@@ -136,6 +136,17 @@ def test_states_and_bends_in_every_step_follow_on() -> None:
     assert [r["number"] for r in rows] == [1, 2, 3, 4]
 
 
+def test_an_order_is_proved_or_not_proved_or_stopped() -> None:
+    """A channel folds; a clock that strikes at once answers nothing; a leg longer than the web lets in is stopped."""
+    assert fold_sequence(made_of(channel(60, 30))).verdict == "proved"
+    assert fold_sequence(made_of(strip(60))).verdict == "proved"
+    assert fold_sequence(made_of(channel(60, 30)), seconds=0.0).verdict == "not proved"
+    assert fold_sequence(made_of(channel(40, 60), brake_with())).verdict == "stopped"
+    weak = fold_sequence(made_of(channel(60, 30), brake_with(force=20_000.0)))
+    assert weak.steps
+    assert weak.verdict == "stopped"
+
+
 def test_a_clock_cancels_and_says_so() -> None:
     made = made_of(stairs(8))
     none = fold_sequence(made, seconds=0.0)

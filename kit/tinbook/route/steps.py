@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from html import escape
-from typing import Any
+from typing import Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops
@@ -15,6 +15,9 @@ from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import partly
 from tinbook.route.takeout import Way
+
+Verdict: TypeAlias = Literal["proved", "not proved", "stopped"]
+"""Of an order of folds: every step is free of collision; none was found and none ruled out; something stops it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,6 +215,16 @@ class Sequence:
     def ok(self) -> bool:
         """Whether there is an order and nothing forbids it."""
         return bool(self.steps or not self.made.strips) and not stops(self.findings)
+
+    @property
+    def verdict(self) -> Verdict:
+        """What is known: "proved" (an order, free of collision), "not proved" (none found yet), "stopped" (none there).
+
+        Whether a proved order is also the best is another question: `proven`.
+        """
+        if self.steps or not self.made.strips:
+            return "stopped" if stops(self.findings) else "proved"
+        return "stopped" if self.proven else "not proved"
 
     @property
     def turn_overs(self) -> int:
