@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from itertools import combinations
 from typing import Any
 
 import cadquery as cq
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Polygon
 
 from strategies import SHOP, parts
 from tinbook.make.made import Made, MadePanel, MadeStrip
@@ -56,6 +59,51 @@ def test_known_crossings(name: str) -> None:
     assert made.flat is not None
 
 
+CURLED = {
+    # An eye of 3 mm: its tail of 12 mm comes down on the base after 300 degrees.
+    "tail through its own parent": (square().curl("front", radius=3, angle=300, leg=12), {"base", "front"}),
+    "tail straight down": (square().curl("front", radius=3, angle=270, leg=12), {"base", "front"}),
+    # Its far skin stands 1.5 mm lower than its tip's middle: only the skins meet, 0.1 mm deep.
+    "a corner of the tail": (square().curl("front", radius=3, angle=300, leg=1.4), {"base", "front"}),
+    "eye at the end of a leg": (
+        square().fold("front", leg=15).curl("front.end", radius=4, angle=300, leg=10),
+        {"front", "front.end"},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CURLED)
+def test_metal_through_the_sheet_that_it_hangs_on(name: str) -> None:
+    part, pieces = CURLED[name]
+    made = make(part, SHOP)
+    assert not made.ok
+    said = [f for f in made.findings if f.code == "part.crosses"]
+    assert any(all(repr(p) in f.where for p in pieces) for f in said)
+
+
+def depth_of(radius: float, angle: float, leg: float, t: float) -> float:
+    """How far below the base's face the metal of a curl comes, worked by hand, mm; above 270 degrees only.
+
+    From the bar's axis the face lies `radius` away. The bend's outside lies radius + t off the axis, and after
+    the turn `angle` the tail goes on along its tangent, which dips by sin(360 - angle).
+    """
+    low = math.radians(360.0 - angle)
+    # Corners of the tail's end: inner and outer skin.
+    ends = [rho * math.cos(low) + leg * math.sin(low) for rho in (radius, radius + t)]
+    return max(*ends, (radius + t) * math.cos(low)) - radius
+
+
+@given(st.floats(1.0, 8.0), st.floats(272.0, 330.0), st.floats(0.5, 12.0))
+@settings(max_examples=60)
+def test_a_curl_stops_where_its_metal_meets_the_base(radius: float, angle: float, leg: float) -> None:
+    made = make(square().curl("front", radius=radius, angle=angle, leg=leg), SHOP)
+    depth = depth_of(radius, angle, leg, made.thickness)
+    if abs(depth - 0.03) < 0.03:
+        return  # the depth that plates may pass, and the chords
+    # The tail may also come back far enough to miss the base's far edge: not within 120 mm.
+    assert ("part.crosses" in {f.code for f in made.findings}) == (depth > 0)
+
+
 def test_near_misses() -> None:
     fine = square().fold("front", leg=30).fold("front.end", leg=116).fold("rear", leg=50)
     assert not [f for f in make(fine, SHOP).findings if f.code == "part.crosses"]
@@ -102,16 +150,15 @@ def face(outer: Loop, holes: list[Loop], plane: Any) -> Any:
 
 
 def witness(made: Made) -> dict[frozenset[str], float]:
-    """Common volume, mm³, of each two pieces that are no neighbours (bends with openings are left out)."""
+    """Common volume, mm³, of each two pieces without a common line (bends with openings are left out)."""
     pieces: list[MadePanel | MadeStrip] = [*made.panels]
     pieces += [s for s in made.strips if len(s.regions) == 1 and len(s.regions[0]) == 4 and not s.holes]
     own = [{p.name} if isinstance(p, MadePanel) else {p.parent, p.child} for p in pieces]
-    joined = [{s.parent, s.child} for s in made.strips]
     bodies = [body(p, made.thickness) for p in pieces]
     shared: dict[frozenset[str], float] = {}
     for i, j in combinations(range(len(pieces)), 2):
-        if own[i] & own[j] or own[i] | own[j] in joined:
-            continue
+        if own[i] & own[j] and (len(own[i]) == 1 or len(own[j]) == 1):
+            continue  # a panel and its own bend: they meet in a face, whose volume is the kernel's noise
         a, b = bodies[i].BoundingBox(), bodies[j].BoundingBox()
         if (
             a.xmin > b.xmax
@@ -142,6 +189,8 @@ def agree(made: Made) -> None:
         assert found[names] > 0, names
     if not said:
         assert max(found.values(), default=0.0) <= LEAST
+    for p in made.panels:
+        assert Polygon(p.boundary.chords(0.02)).is_valid, p.name
 
 
 @pytest.mark.parametrize("name", [n for n in ZOO if len(made_zoo(n).panels) > 2])

@@ -21,6 +21,9 @@ TOUCH = 0.03
 STEP_DEG = 15.0
 """Largest turn of one flat piece of a bend."""
 
+HALF_TURN = 180.0 + 1e-6
+"""Degrees up to which the metal on both sides of a bend only moves apart."""
+
 PARALLEL = 0.999
 """Cosine between normals from which two plates are compared side by side instead of by the line where they cross."""
 
@@ -32,6 +35,14 @@ class _Plate:
     frame: Frame
     rings: tuple[Array, ...]  # (n, 2) each, in the frame's plane; outline first, then openings
     points: Array  # (m, 3), all rings, on the middle surface
+    turned: float = 0.0  # degrees from the bend's parent to the middle of this piece of a bend
+
+    def raised(self, height: float) -> _Plate:
+        """Return the layer of the sheet that lies `height` over the middle surface."""
+        if not height:
+            return self
+        frame = Frame(self.frame(0.0, 0.0, height), self.frame.x, self.frame.y, self.frame.z)
+        return _Plate(frame, self.rings, self.points + height * np.array(self.frame.z), self.turned)
 
 
 def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thickness: float) -> list[Finding]:
@@ -47,20 +58,28 @@ def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thic
     Returns
     -------
     list of Finding
-        At most one for each two panels or folds; two plates corner in corner, less deep than half the sheet, are
-        not seen; neighbours on one fold are not compared (their reliefs and
-        corners are set out by their own rules).
+        At most one for each two panels or folds; two plates of different folds corner in corner, less deep than half
+        the sheet, are not seen. Pieces that hang on each other are compared where the metal turns by more than half
+        a turn from one to the other; nearer to their common line reliefs and corners have rules of their own.
     """
-    if len(panels) < 3:
+    if not strips:
         return []
     pieces: list[MadePanel | MadeStrip] = [*panels, *strips]
     plates: dict[int, list[_Plate]] = {}
     found: list[tuple[str, str]] = []
+    bends = {s.child: s for s in strips}
     for i, j in _near(pieces, thickness):
+        joint = _joint(pieces[i], pieces[j], bends)
+        if joint is not None and not joint.may_meet:
+            continue
         for k in (i, j):
             if k not in plates:
                 plates[k] = list(_plates(pieces[k], thickness))
-        if any(_cross(a, b, thickness) for a in plates[i] for b in plates[j]):
+        if any(
+            (joint is None or joint.turned_back(a, b)) and _cross(a, b, thickness, skins=joint is not None)
+            for a in plates[i]
+            for b in plates[j]
+        ):
             found.append((_called(pieces[i]), _called(pieces[j])))
     return [
         Finding(
@@ -80,16 +99,67 @@ def _called(piece: MadePanel | MadeStrip) -> str:
 
 
 def _near(pieces: list[MadePanel | MadeStrip], t: float) -> Iterator[tuple[int, int]]:
-    """Return the pairs that are no neighbours and whose boxes in space meet."""
+    """Return the pairs whose boxes in space meet."""
     low, high = _boxes(pieces, t)
     meet = np.ones((len(pieces), len(pieces)), dtype=np.bool_)
     for a, b in zip(low.T, high.T, strict=True):
         meet &= (a[:, None] < b) & (a < b[:, None])
-    panels = [{p.name} if isinstance(p, MadePanel) else {p.parent, p.child} for p in pieces]
-    joined = [p for p in panels if len(p) == 2]
     for i, j in zip(*(found.tolist() for found in meet.nonzero()), strict=True):
-        if i < j and not panels[i] & panels[j] and panels[i] | panels[j] not in joined:
+        if i < j:
             yield i, j
+
+
+@dataclass(frozen=True, slots=True)
+class _Joint:
+    """How two pieces that share a panel hang together: the way round from one to the other through it.
+
+    `first` and `second` say from which of its ends the turn of a bend counts ("parent" or "child"), None for a panel.
+    """
+
+    first: MadeStrip | None
+    second: MadeStrip | None
+    from_child: tuple[bool, bool]
+    may_meet: bool
+
+    def turned_back(self, a: _Plate, b: _Plate) -> bool:
+        """Whether the metal turns by more than half a turn from one plate to the other."""
+        turn = 0.0
+        for strip, plate, child in zip((self.first, self.second), (a, b), self.from_child, strict=True):
+            if strip is not None:
+                turn += strip.angle - plate.turned if child else plate.turned
+        return turn > HALF_TURN or (self.first is None and self.second is None)
+
+
+def _joint(a: MadePanel | MadeStrip, b: MadePanel | MadeStrip, bends: dict[str, MadeStrip]) -> _Joint | None:
+    """Return how two pieces hang on each other, None where they do not; `bends` by the panel that hangs on them.
+
+    Up to half a turn they only move apart from the line that they share, unless a leg reaches back beyond it.
+    """
+    if isinstance(a, MadePanel) and isinstance(b, MadePanel):
+        for child, parent in ((a, b), (b, a)):
+            s = bends.get(child.name)
+            if s is not None and s.parent == parent.name:
+                return _Joint(None, None, (False, False), s.angle > HALF_TURN or _reaches_back(s, parent, child))
+        return None
+    if isinstance(a, MadePanel) and isinstance(b, MadeStrip):
+        if a.name not in (b.parent, b.child):
+            return None
+        return _Joint(None, b, (False, a.name == b.child), b.angle > HALF_TURN)
+    if isinstance(a, MadeStrip) and isinstance(b, MadeStrip):
+        shared = {a.parent, a.child} & {b.parent, b.child}
+        if not shared:
+            return None
+        through = shared.pop()
+        return _Joint(a, b, (through == a.child, through == b.child), a.angle + b.angle > HALF_TURN)
+    raise AssertionError("panels come before strips")
+
+
+def _reaches_back(s: MadeStrip, parent: MadePanel, child: MadePanel) -> bool:
+    """Whether the leg has metal behind its bend line and its parent has metal beyond it."""
+    if child.boundary.box[1] > s.setback - TOUCH:
+        return False
+    origin, y = np.array(s.frame.origin), np.array(s.frame.y)
+    return any(float((np.array(parent.frame(*p)) - origin) @ y) > TOUCH for p in parent.boundary.points)
 
 
 def _boxes(pieces: list[MadePanel | MadeStrip], t: float) -> tuple[Array, Array]:
@@ -140,7 +210,7 @@ def _strip(s: MadeStrip, t: float) -> Iterator[_Plate]:
         frame = Frame(tuple(start), a.x, tuple(y), tuple(z))
         for region in s.regions:
             for ring in _band(region, s, lo, hi, size):
-                yield _plate(frame, ring)
+                yield _plate(frame, ring, s.angle * (k + 0.5) / n)
 
 
 def _band(region: Loop, s: MadeStrip, lo: float, hi: float, size: float) -> Iterator[tuple[Array, ...]]:
@@ -162,18 +232,19 @@ def _band(region: Loop, s: MadeStrip, lo: float, hi: float, size: float) -> Iter
             yield tuple((np.array(r.coords)[:-1] - (0.0, lo)) * (1.0, scale) for r in rings)
 
 
-def _plate(frame: Frame, rings: tuple[Array, ...]) -> _Plate:
+def _plate(frame: Frame, rings: tuple[Array, ...], turned: float = 0.0) -> _Plate:
     flat = np.concatenate(rings)
     points = np.array(frame.origin) + flat[:, :1] * np.array(frame.x) + flat[:, 1:] * np.array(frame.y)
-    return _Plate(frame, rings, points)
+    return _Plate(frame, rings, points, turned)
 
 
-def _cross(a: _Plate, b: _Plate, t: float) -> bool:
+def _cross(a: _Plate, b: _Plate, t: float, skins: bool = False) -> bool:
     lean = abs(float(np.dot(a.frame.z, b.frame.z)))
     if lean > PARALLEL:
         return _overlap(a, b, t)
     depth = t / 2 - TOUCH
-    return any(_through(p, q, shift) for p, q in ((a, b), (b, a)) for shift in (-depth, 0.0, depth))
+    layers = [(q, s) for q in ((-depth, 0.0, depth) if skins else (0.0,)) for s in (-depth, 0.0, depth)]
+    return any(_through(p.raised(own), q, shift) for p, q in ((a, b), (b, a)) for own, shift in layers)
 
 
 def _through(p: _Plate, q: _Plate, shift: float) -> bool:
