@@ -62,6 +62,7 @@ _HOMES = {
     "gasket": "tinbook.families.gasket",
     "fitted_gasket": "tinbook.families.gasket",
     "gasket_findings": "tinbook.families.gasket",
+    "gasket_push": "tinbook.families.gasket",
     "tunnel": "tinbook.families.tunnel",
     "tunnel_lid": "tinbook.families.tunnel",
     "lid_opening": "tinbook.families.tunnel",
@@ -95,6 +96,7 @@ _HOMES = {
     "strut_for": "tinbook.families.hinged_lid",
     "effort_plot": "tinbook.families.hinged_lid",
     "lid_findings": "tinbook.families.hinged_lid",
+    "latch_needed": "tinbook.families.hinged_lid",
     "lid_geometry": "tinbook.families.lid_struts",
     "lid_on_struts": "tinbook.families.lid_struts",
     "clashes_through": "tinbook.fit.motion",
@@ -159,10 +161,12 @@ if TYPE_CHECKING:
     from tinbook.families.gasket import fitted_gasket as fitted_gasket
     from tinbook.families.gasket import gasket as gasket
     from tinbook.families.gasket import gasket_findings as gasket_findings
+    from tinbook.families.gasket import gasket_push as gasket_push
     from tinbook.families.gusset import gusset as gusset
     from tinbook.families.hinged_lid import centred_lid as centred_lid
     from tinbook.families.hinged_lid import effort_plot as effort_plot
     from tinbook.families.hinged_lid import hinged_lid as hinged_lid
+    from tinbook.families.hinged_lid import latch_needed as latch_needed
     from tinbook.families.hinged_lid import lid_findings as lid_findings
     from tinbook.families.hinged_lid import strut_bracket as strut_bracket
     from tinbook.families.hinged_lid import strut_for as strut_for

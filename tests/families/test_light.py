@@ -336,7 +336,7 @@ def test_strut_holds_the_lid_by_hand_calculation() -> None:
     share = (strut.extended - long) / strut.stroke
     full, pressed = strut.force + back, 1.3 * strut.force + back
     push = full / (1 - (1 - full / pressed) * share) * absolute - back
-    stays, effort = hinged_lid.lid_findings(lid, strut, 75)
+    stays, effort, _ = hinged_lid.lid_findings(lid, strut, 75)
     assert stays.limit == pytest.approx(7.0 * 2 * push * arm / weight, rel=1e-9)
     assert stays.severity == effort.severity == "fine"
     assert strut.force == 50 * math.ceil(strut.force / 50)

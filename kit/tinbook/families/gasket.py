@@ -89,6 +89,17 @@ def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:
     return Bought(name=f"gasket {blank.name}, {blank.thickness:g} mm {kind.name}", pieces=(piece,), mass=mass)
 
 
+def gasket_push(blank: FlatPattern) -> float:
+    """Return what a gasket at its usual squeeze pushes a lid off its seat with, N; common practice, not the maker's word.
+
+    Parameters
+    ----------
+    blank : FlatPattern
+        From `gasket`.
+    """
+    return STUFFS[blank.material].pressure * blank.area
+
+
 def gasket_findings(
     holes: Bolting, blank: FlatPattern, lid: float, squeezed: float, youngs: float = 210_000.0
 ) -> Iterator[Finding]:

@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.families.ranges import ranged, within
-from tinbook.finding import Finding
+from tinbook.finding import Finding, Severity
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import Point
@@ -19,6 +19,10 @@ from tinbook.units import Range
 
 STROKES: Final = (60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0)
 """mm: usual strokes of gas struts; extended length = 2 stroke + 45 mm (common practice, from memory)."""
+ROAD: Final = 3.0
+"""How many times its weight a rough road throws a lid up: a guess after the 3 g bump of body design (common practice)."""
+HOTTEST: Final = 60.0
+"""Degrees Celsius of a body that stands in the sun (common practice)."""
 
 
 @ranged
@@ -163,8 +167,60 @@ def effort_plot(
     return line_plot(curves, x="opened by, degrees", y="force at the handle, N", title="Lifting is positive")
 
 
-def lid_findings(lid: Lid, strut: GasStrut, opening: float, hand: float = 150.0) -> list[Finding]:
-    """Check that a lid stays open in the cold and that a hand can work it.
+def latch_needed(
+    lid: Lid, strut: GasStrut, *, gasket: float = 0.0, road: float = ROAD, hottest: float = HOTTEST
+) -> float:
+    """Return what a latch at the handle must hold to keep a lid shut, N.
+
+    Parameters
+    ----------
+    lid, strut : Lid, GasStrut
+        The lid and each of its struts.
+    gasket : float
+        Push of the squeezed gasket on the whole lid, N, at least 0; see `gasket_push`. It acts at half the handle's arm.
+    road : float
+        How many times its weight throws the lid up when the body drops away under it, at least 0; its weight is
+        taken off. 3 is a guess after the 3 g bump of body design (common practice).
+    hottest : float
+        Degrees Celsius: struts push hardest when hot; 60 for a body that stands in the sun (common practice).
+
+    Returns
+    -------
+    float
+        Opening moment about the hinge over the handle's arm, at least 0. A strut that pulls the lid shut is left out:
+        it loses its gas with the years.
+
+    Raises
+    ------
+    OutOfRange
+        The strut cannot be as short as the closed lid wants it, or `hottest` is outside the struts' range.
+
+    Notes
+    -----
+    Source: `statics` and `ideal gas`.
+    """
+    for name, value in (("gasket", gasket), ("road", road)):
+        if not (math.isfinite(value) and value >= 0):
+            raise BadValue(f"latch_needed {name}", value, "at least 0")
+    arm = math.hypot(*lid.handle)
+    pushed = max(lid_balance(lid, strut, 0.0, hottest).strut_moment, 0.0)
+    thrown = lid.mass * GRAVITY * (road * abs(lid.centre[0]) - lid.centre[0])
+    return max(pushed + gasket * arm / 2 + thrown, 0.0) / arm
+
+
+def lid_findings(
+    lid: Lid,
+    strut: GasStrut,
+    opening: float,
+    hand: float = 150.0,
+    *,
+    latch: float | None = None,
+    gasket: float | None = None,
+    road: float = ROAD,
+    coldest: float = -10.0,
+    hottest: float = HOTTEST,
+) -> list[Finding]:
+    """Check that a lid stays open in the cold, that a hand can work it, and that it stays shut.
 
     Parameters
     ----------
@@ -174,29 +230,83 @@ def lid_findings(lid: Lid, strut: GasStrut, opening: float, hand: float = 150.0)
         Angle when open, degrees.
     hand : float
         Most that a hand shall lift or pull, N (common practice 150).
+    latch : float, optional
+        What the latches hold at the handle by their maker's word, N; 0 for none.
+    gasket : float, optional
+        Push of the squeezed gasket on the whole lid, N; 0 for none.
+    road, coldest, hottest : float
+        As for `latch_needed`; the range of temperature that all three are held to, degrees Celsius.
 
     Returns
     -------
     list of Finding
-        `lid.stays_open` at -10 °C and `lid.effort` over the whole angle at 20 °C.
+        `lid.stays_open` at the coldest, `lid.effort` over the whole angle, shutting it on its gasket included, and
+        `lid.stays_shut` at the hottest. The last is fine only where latch and gasket are stated. A strut that
+        cannot follow the lid is `lid.reach` alone.
     """
-    most = hold_open_mass(lid, strut, opening)
+    try:
+        most = hold_open_mass(lid, strut, opening, coldest)
+        needed = latch_needed(lid, strut, gasket=gasket or 0.0, road=road, hottest=hottest)
+    except OutOfRange as wrong:
+        return [
+            Finding(
+                code="lid.reach", severity="stop", where="strut", what=f"it cannot be worked out ({wrong})",
+                source="statics", remedy="a strut that reaches from closed to open",
+            )
+        ]  # fmt: skip
     stays = most >= lid.mass
-    forces = [abs(f) for _, f in effort(lid, strut, opening)]
-    worst = max(forces)
+    temperatures = (coldest, min(max(20.0, coldest), hottest), hottest)
+    forces = {(t, a): f for t in temperatures for a, f in effort(lid, strut, opening, t)}
+    for t in temperatures:  # the last bit of shutting squeezes the gasket
+        forces[t, 0.0] -= (gasket or 0.0) / 2
+    at, worst = max(forces.items(), key=lambda x: abs(x[1]))
+    good = abs(worst) <= hand
     return [
         Finding(
             code="lid.stays_open", severity="fine" if stays else "stop", where=f"{opening:g} degrees",
-            what="stays open at -10 °C" if stays else "falls shut at -10 °C",
+            what=f"stays open at {coldest:g} °C" if stays else f"falls shut at {coldest:g} °C",
             value=lid.mass, limit=most, unit="kg", source="ideal gas", remedy="" if stays else "stronger struts",
         ),
         Finding(
-            code="lid.effort", severity="fine" if worst <= hand else "mind", where="handle",
-            what="a hand works it" if worst <= hand else "hard to work by hand",
-            value=worst, limit=hand, unit="N", source="statics",
-            remedy="" if worst <= hand else "weaker struts, or joints further out",
+            code="lid.effort", severity="fine" if good else "mind", where="handle",
+            what=f"a hand works it from {coldest:g} to {hottest:g} °C" if good else
+            f"hard to {'lift' if worst > 0 else 'pull down'} by hand, {at[1]:g} degrees open at {at[0]:g} °C",
+            value=abs(worst), limit=hand, unit="N", source="statics",
+            remedy="" if good else "stronger struts, or joints further out" if worst > 0 else
+            "weaker struts, joints nearer to the hinge, or a softer gasket",
         ),
+        _stays_shut(latch, gasket, needed, f"{_alone(lid, strut, hottest)} at {hottest:g} °C, {road:g} g of road (a guess)"),
     ]  # fmt: skip
+
+
+def _alone(lid: Lid, strut: GasStrut, hottest: float) -> str:
+    """Return what the struts do to the closed lid at rest."""
+    rest = lid_balance(lid, strut, 0.0, hottest)
+    if rest.strut_moment <= 0:
+        return "struts that pull it shut and do not count"
+    return "struts that open it by themselves" if rest.hand < 0 else "struts that push"
+
+
+def _stays_shut(latch: float | None, gasket: float | None, needed: float, loads: str) -> Finding:
+    """Return whether the stated latch keeps a lid shut; a strut or the lid's own weight never does."""
+    for name, value in (("latch", latch), ("gasket", gasket)):
+        if value is not None and not (math.isfinite(value) and value >= 0):
+            raise BadValue(f"lid_findings {name}", value, "at least 0 N")
+    loads += ", a gasket that is not stated" if gasket is None else f", a gasket of {gasket:g} N"
+    rated = f"a latch rated for {math.ceil(needed):d} N at the handle"
+    severity: Severity = "stop"
+    what, remedy = "the latch gives way and it opens", rated
+    if latch is None:
+        severity, what = "mind", "no latch is stated, and nothing else keeps it shut"
+    elif latch >= needed and gasket is None:
+        severity, what = "mind", "the latch may not keep it shut"
+    elif latch >= needed:
+        severity, what, remedy = "fine", "the latch keeps it shut", ""
+    return Finding(
+        code="lid.stays_shut", severity=severity, where="latch", what=f"{what}: {loads}",
+        value=latch or 0.0, limit=needed, unit="N", source="statics",
+        remedy=remedy + (", and half the push of its gasket on top" if remedy and gasket is None else ""),
+    )  # fmt: skip
 
 
 def centred_lid(

@@ -7,7 +7,15 @@ from typing import Annotated, Final
 
 from tinbook.calc.struts import GasStrut, Lid
 from tinbook.errors import BadValue
-from tinbook.families.hinged_lid import centred_lid, hinged_lid, strut_bracket, strut_for
+from tinbook.families.hinged_lid import (
+    HOTTEST,
+    ROAD,
+    centred_lid,
+    hinged_lid,
+    latch_needed,
+    strut_bracket,
+    strut_for,
+)
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.part.assembly import Assembly, Thing
 from tinbook.part.bought import block, gas_strut
@@ -109,7 +117,9 @@ def lid_on_struts(
     a = math.radians(opened)
     # Turned about the hinge: the front edge goes up.
     turned = Placing(axis, (1.0, 0.0, 0.0), (0.0, math.cos(a), -math.sin(a))).then(Placing((0.0, -axis[1], -axis[2])))
-    made = Assembly(number, rev=rev, title="lid on gas struts", cautions=CAUTIONS).add("lid", lid, turned)
+    made = Assembly(number, rev=rev, title="lid on gas struts", cautions=(*CAUTIONS, _latch(geometry, strut))).add(
+        "lid", lid, turned
+    )
     holes = [(60 + (length - 120) * k / (hinges - 1), width) for k in range(hinges)]
     made = _hinges(made, holes, length, t, turned)
     bracket = strut_bracket(BASE, UPRIGHT, ALONG)
@@ -130,6 +140,15 @@ def _strut(lid: Lid, opening: float, field: str) -> GasStrut:
         return strut_for(lid, opening)
     except BadValue as wrong:
         raise BadValue(field, lid.lid_joint[0], f"one for which a usual strut exists: {wrong.valid}") from None
+
+
+def _latch(lid: Lid, strut: GasStrut) -> str:
+    """Return what must keep the lid shut, for the paper: the struts never do."""
+    hold = latch_needed(lid, strut)
+    return (
+        f"Struts do not keep it shut: it needs a latch rated for {math.ceil(hold)} N at its front edge "
+        f"({HOTTEST:g} °C, {ROAD:g} g of road, a guess), and half the push of a gasket on top."
+    )
 
 
 def _between(top: Vec, low: Vec) -> Placing:
