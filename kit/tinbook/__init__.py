@@ -24,7 +24,7 @@ _HOMES = {
     "read_dxf": "tinbook.read.dxf",
     "unfold": "tinbook.read.step",
     "adopt": "tinbook.read.adopt",
-    "check": "tinbook.job.check",
+    "check": "tinbook.check.verdict",
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",
     "panel_stiffness": "tinbook.strength.panel",
@@ -138,6 +138,7 @@ if TYPE_CHECKING:
     from tinbook.bench.folding import folding as folding
     from tinbook.bench.workbench import workbench as workbench
     from tinbook.check.assembly import check_assembly as check_assembly
+    from tinbook.check.verdict import check as check
     from tinbook.executors import sweep as sweep
     from tinbook.families.body_mount import body_mount as body_mount
     from tinbook.families.bolting import Bolting as Bolting
@@ -200,7 +201,6 @@ if TYPE_CHECKING:
     from tinbook.fit.jig import jig_plate as jig_plate
     from tinbook.fit.motion import clashes_through as clashes_through
     from tinbook.fit.setting_out import scribe_card as scribe_card
-    from tinbook.job.check import check as check
     from tinbook.make.accuracy import finished_sizes as finished_sizes
     from tinbook.make.accuracy import plus_minus_between as plus_minus_between
     from tinbook.make.assembled import assemble as assemble

@@ -91,12 +91,13 @@ def _folder(asked: argparse.Namespace) -> Path:
 
 def _made(asked: argparse.Namespace) -> tuple[Any, tuple[Finding, ...], Any]:
     """Return the made part, what is found about it and its folds, and the order of folds where one was searched."""
-    from tinbook.job.check import checked
+    from tinbook.check.verdict import check
     from tinbook.make.resolve import make
     from tinbook.part.partfile import read_part
 
     made = make(read_part(asked.file), _shop(asked))
-    return made, *checked(made)
+    found = check(made)
+    return made, found, found.plan
 
 
 def _check(asked: argparse.Namespace) -> dict[str, Any]:

@@ -6,10 +6,10 @@ import argparse
 import sys
 from pathlib import Path
 
+from tinbook.check.verdict import check
 from tinbook.errors import TinbookError
 from tinbook.families.pan import floor_pan
 from tinbook.finding import Finding
-from tinbook.job.check import checked
 from tinbook.make.resolve import make
 from tinbook.read.points import read_outline
 from tinbook.shop.shop import Shop
@@ -65,7 +65,7 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path) -> int:
     part = floor_pan(opening, sheet="DC01 1.5", fold=fold, number="HN-FP-L", rev="B")
     print(f"2  part      {part.number} revision {part.rev}, {part.sheet}, on the tools of {shop.name}")
     made = make(part, shop)
-    found, order = checked(made, shop, opening=opening)
+    found = check(made, shop, opening=opening)
     print("3  checks    " + _count(found))
     for f in found:
         if f.severity != "fine":
@@ -86,7 +86,7 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path) -> int:
         ("solid", write_step(made, out)),
         ("solid for a screen", write_glb(made, out)),
         ("flat, picture", write_svg(made, out, dims=True)),
-        ("fold sheet", write_sheet(made, out, order=order)),
+        ("fold sheet", write_sheet(made, out, order=found.plan)),
         ("paper template", write_template(made, out)),
     ]
     for what, path in written:

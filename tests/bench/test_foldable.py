@@ -12,8 +12,8 @@ from bench_hands import Bench, html, slider
 from bench_samples import tray
 
 from tinbook.bench import foldable
+from tinbook.check import verdict
 from tinbook.families.tank_cradle import tank_cradle
-from tinbook.job import check as job
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range
@@ -82,7 +82,7 @@ def test_a_search_that_fails_says_so(bench: Bench, monkeypatch: pytest.MonkeyPat
     def boom(_made: Any, **_: Any) -> Any:
         raise wrong
 
-    monkeypatch.setattr(job, "fold_sequence", boom)
+    monkeypatch.setattr(verdict, "fold_sequence", boom)
 
     async def scene() -> None:
         b = bench(shelf)

@@ -20,7 +20,7 @@ GROWTH = 10**1.2
 
 def afresh(m: Made) -> Made:
     """Return the part without what was kept from the last round."""
-    return replace(m, _cache={})
+    return replace(m)
 
 
 def cut_one_by_one(m: Made) -> Job:

@@ -74,6 +74,11 @@ def long_fold(mm: float, tool: str, sheet: str) -> Made:
     return make(part(sheet, mm, 300).fold("front", leg=60, tool=tool), SHOP)
 
 
+def forceless(force: float | None) -> Made:
+    machines = tuple(replace(m, force=force) if m.key == "brake" else m for m in SHOP.machines)
+    return make(part("S235 3.0").fold("front", leg=60, tool="V16"), replace(SHOP, machines=machines))
+
+
 def roll(**values: float) -> Shop:
     """Return the demo shop with one pair of rolls changed."""
     rolls = tuple(replace(r, **values) if r.key == "R18x5" else r for r in SHOP.rolls)
@@ -121,8 +126,8 @@ def relief(width: float | None, sheet: str = "DC01 2.0") -> Made:
     return make(part(sheet).fold("front", leg=40, start=60, relief=Relief(width=width)), SHOP)
 
 
-def row(inset: float, dia: float, use: str, pitch: float = 60.0) -> Made:
-    return make(part().holes_along("rear", dia=dia, pitch=pitch, inset=inset, use=use), SHOP)
+def row(inset: float, dia: float, use: str, pitch: float = 60.0, sheet: str = "DC01 1.5") -> Made:
+    return make(part(sheet).holes_along("rear", dia=dia, pitch=pitch, inset=inset, use=use), SHOP)
 
 
 def pair(apart: float, dia: float = 8.0, use: str = "cut-out") -> Made:
@@ -237,6 +242,10 @@ CASES = (
         CHART, "bottoming in a V block takes four times as much (common practice)", 300.0, "kN", kept_as="fine",
     ),
     Case(
+        "fold.force", "mind", lambda: forceless(None), lambda: forceless(1e6), OWN, "no force is stated", None, "",
+        kept_as="fine",
+    ),
+    Case(
         "fold.force", "mind", lambda: wide_die(30.3), lambda: wide_die(29.7), CHART,
         "the chart's formula holds for openings of 5 to 20 t", None, "", kept_as="fine",
     ),
@@ -346,6 +355,15 @@ CASES = (
     Case(
         "hole.thread", "mind", lambda: sized(60, "bolt", "M55"), lambda: sized(60, "drain", "M55"), OWN,
         "no table has M55; a drain takes no bolt",
+    ),
+    Case(
+        "hole.table", "mind", lambda: row(30, 16, "plug weld", 60, "S355 5.0"),
+        lambda: row(30, 16, "plug weld", 60, "S355 4.0"),
+        OWN, "the table of plug welds ends at 4 mm",
+    ),
+    Case(
+        "hole.table", "mind", lambda: row(30, 9.5, "nut insert"), lambda: row(30, 9, "nut insert"), OWN,
+        "no insert is set in 9.5 mm",
     ),
     Case("hole.bridge", "mind", lambda: pair(9.49), lambda: pair(9.51), USUAL, "one thickness between rims", 1.5),
     Case("hole.margin", "mind", lambda: slot_by_edge(5.48), lambda: slot_by_edge(5.51), USUAL, "one thickness", 1.5),

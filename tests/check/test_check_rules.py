@@ -137,7 +137,8 @@ def test_a_rule_that_breaks_is_a_finding(monkeypatch, wrong):
     monkeypatch.setattr(rules, "RULES", ((broken, "live"), *RULES))
     found = check(make(part(), SHOP), SHOP)
     (f,) = found.of("check.failed")
-    assert f.severity == "mind"
+    assert f.severity == "stop"
+    assert not found.ok
     assert "broken" in f.where
     assert found.of("blank.sheet"), "the other rules still speak"
     _complete(f)

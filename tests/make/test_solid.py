@@ -240,7 +240,7 @@ def test_pieces_that_do_not_meet_are_refused() -> None:
 def test_stop_findings_and_broken_numbers_are_refused() -> None:
     m = plate()
     stop = Finding(code="fold.leg", severity="stop", where="fold 'a'", what="too short", remedy="longer")
-    refused(replace(m, findings=(stop,), _cache={}), "too short")
+    refused(replace(m, findings=(stop,)), "too short")
     bad = made([panel(polygon([(0, 0), (math.nan, 0), (10, 10)]))])
     refused(bad, "no solid")
     twice = made([panel(polygon([(0, 0), (0, 0), (10, 0), (10, 10)]))])

@@ -169,7 +169,7 @@ def test_findings_to_mind_are_printed() -> None:
 
     it: Made = channel()
     mind = Finding(code="x.y", severity="mind", where="fold 'rear'", what="the radius is small", remedy="warm it")
-    said = words(sheet_bytes(replace(it, findings=(mind,), _cache={})))
+    said = words(sheet_bytes(replace(it, findings=(mind,))))
     assert "fold 'rear': the radius is small. Warm it" in said
 
 

@@ -55,6 +55,6 @@ class Foldable:
 
 def _searched(made: Made, tell: Tell) -> tuple[Made, tuple[Finding, ...]]:
     """Return the part and what is found; runs in the thread, and so does the first import of the search."""
-    from tinbook.job.check import folding
+    from tinbook.check.verdict import folding
 
     return made, folding(made, seconds=SECONDS, progress=tell)[0]

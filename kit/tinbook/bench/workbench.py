@@ -373,7 +373,7 @@ class Workbench:
         self._go(history.now)
 
     def _writable(self) -> Made:
-        from tinbook.job.check import check
+        from tinbook.check.verdict import check
 
         if self.failure is not None:
             raise BadValue(self._name, str(self.failure), "a design without an error")

@@ -204,12 +204,23 @@ def hems(made: Made) -> Iterator[Finding]:
 def force(made: Made) -> Iterator[Finding]:
     """Check that no fold needs more force than its machine has."""
     machines = {m.key: m for m in made.shop.machines}
+    unstated: set[str] = set()
     for s in made.strips:
         tool = _tool(made, s.bend.tool)
         if not isinstance(tool, (AirDie, VBlock)):
             continue
-        machine = machines.get(tool.machine)
-        if machine is None or machine.force is None:
+        machine = machines[tool.machine]
+        if machine.force is None:
+            if machine.key not in unstated:
+                unstated.add(machine.key)
+                yield Finding(
+                    code="fold.force",
+                    severity="mind",
+                    where=f"machine {machine.key!r}",
+                    what="the shop file states no force for it, so nobody knows whether it forms these folds",
+                    source="own data",
+                    remedy="its force in the shop file, or ask its owner",
+                )
             continue
         length = max(p[0] for r in s.regions for p in r.points) - min(p[0] for r in s.regions for p in r.points)
         # Bottoming takes several times the force of an air bend (common practice: four).

@@ -8,7 +8,6 @@ import numpy as np
 import shapely
 
 from tinbook.check.near import CHORD, holes_of, lines_of, near_holes
-from tinbook.errors import TinbookError
 from tinbook.finding import Finding
 from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
 
@@ -106,19 +105,33 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
             if not group:
                 continue
             edge, pitch, source = 0.0, 0.0, "common practice"
-            try:
-                if use == "plug weld":
-                    row = fixings.plug_weld(t)
-                    edge, pitch, source = row.edge, row.pitch_min, row.source
-            except TinbookError:
-                pass
+            if use == "plug weld":
+                welds = [r for r in fixings.plug_welds if r.over < t <= r.upto]
+                if welds:
+                    edge, pitch, source = welds[0].edge, welds[0].pitch_min, welds[0].source
+                else:
+                    yield _untold(group, use, f"sheet of {t:g} mm")
             if use == "nut insert":
-                rows = [r for r in fixings.nut_inserts if abs(r.hole - (group[0].dia or 0)) < 0.05]
-                if rows:
-                    edge, pitch, source = rows[0].edge, rows[0].pitch, rows[0].source
+                inserts = [r for r in fixings.nut_inserts if abs(r.hole - (group[0].dia or 0)) < 0.05]
+                if inserts:
+                    edge, pitch, source = inserts[0].edge, inserts[0].pitch, inserts[0].source
+                else:
+                    yield _untold(group, use, f"a hole of {group[0].dia:g} mm")
             yield from _group(made, p, listed, use, edge, pitch, source)
     yield from _margins(made)
     yield from _bridges(made)
+
+
+def _untold(group: list[MadeHole], use: str, what: str) -> Finding:
+    more = f" and {len(group) - 1} more" if len(group) > 1 else ""
+    return Finding(
+        code="hole.table",
+        severity="mind",
+        where=f"hole {group[0].name!r}{more}",
+        what=f"no row of the table of {use}s is for {what}, so their edge distance and pitch are not checked",
+        source="own data",
+        remedy=f"a row for it under [[fixings.{use.replace(' ', '_')}s]] of the shop file, or another joint",
+    )
 
 
 def _margins(made: Made) -> Iterator[Finding]:

@@ -54,7 +54,7 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
     Returns
     -------
     Findings
-        Worst first, those of `make` included. A rule that fails is itself a finding.
+        Worst first, those of `make` included. A rule that fails is itself a stop.
         Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
 
     Raises
@@ -65,10 +65,7 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
     need_made(made, "check")
     if kind not in (None, *get_args(Kind)):
         raise BadValue("kind", kind, "'live', 'exact', or left out for every rule")
-    found = _found(made, kind)
-    asked, stopped = made.part.asked, stops(found)
-    if asked is not None and stopped and kind != "live":  # a search is nothing for a moving slider
-        found[:0] = parameter(asked, made.shop, made.part.sheet, lambda t: bool(stops(_found(t, kind))), stopped)
+    found = list(_kept(made, kind))
     if shop is not None and shop != made.shop:
         found.append(
             Finding(
@@ -86,6 +83,19 @@ def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Ki
     if fit is not None:
         found.extend(blank.follows(made, float(fit.out_of_flat)))
     return Findings(worst_first(found))
+
+
+def _kept(made: Made, kind: Kind | None) -> tuple[Finding, ...]:
+    """Return what the rules say, and which parameter to turn where they stop the part; worked out once."""
+    key = f"rules {kind or 'all'}"
+    if key not in made._cache:
+        found = _found(made, kind)
+        asked, stopped = made.part.asked, stops(found)
+        if asked is not None and stopped and kind != "live":  # a search is nothing for a moving slider
+            found[:0] = parameter(asked, made.shop, made.part.sheet, lambda t: bool(stops(_found(t, kind))), stopped)
+        made._cache[key] = tuple(found)
+    kept: tuple[Finding, ...] = made._cache[key]
+    return kept
 
 
 def _found(made: Made, kind: Kind | None) -> list[Finding]:
@@ -109,9 +119,9 @@ def failed(rule: str, wrong: Exception) -> Finding:
     """Return the finding that a rule could not be worked out."""
     return Finding(
         code="check.failed",
-        severity="mind",
+        severity="stop",  # a question without an answer lets nothing pass
         where=rule,
         what=f"this rule could not be worked out ({wrong})",
         source="geometry",
-        remedy="check it by hand, and tell the authors",
+        remedy="check it by hand, and tell the authors; nobody knows whether the part can be made",
     )

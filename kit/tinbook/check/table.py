@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
+from typing import TYPE_CHECKING, Literal, Self
 
 from tinbook.finding import Finding, gathered, places, shown, stops
+
+if TYPE_CHECKING:
+    from tinbook.route.steps import Sequence as Plan
+
+State = Literal["proved", "not proved", "stopped"]
 
 
 class Findings(tuple[Finding, ...]):
@@ -46,6 +52,36 @@ class Findings(tuple[Finding, ...]):
             f"<th style='text-align:left'>{h}</th>" for h in ("", "where", "what", "found / limit", "source", "remedy")
         )
         return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+
+
+class Verdict(Findings):
+    """The findings about a made part, with what they amount to and the order of folds that was searched for them.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Worst first.
+    plan : fold sequence, optional
+        The order of folds, or why there is none; None where none was searched.
+    answered : bool
+        Whether every rule was asked and an order found for all folds.
+    """
+
+    plan: Plan | None
+    answered: bool
+
+    def __new__(cls, findings: Iterable[Finding] = (), plan: Plan | None = None, answered: bool = False) -> Self:
+        """Make the tuple, and keep what belongs to it."""
+        self = super().__new__(cls, findings)
+        self.plan, self.answered = plan, answered
+        return self
+
+    @property
+    def state(self) -> State:
+        """What it amounts to: "stopped" where a finding forbids making it, "not proved" where a question is open."""
+        if not self.ok:
+            return "stopped"
+        return "proved" if self.answered else "not proved"
 
 
 def _numbers(group: Sequence[Finding]) -> str:

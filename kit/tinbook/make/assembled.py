@@ -103,7 +103,7 @@ class Assembled:
     shop: Shop
     made: tuple[tuple[Thing, tuple[Made, ...]], ...]
     findings: tuple[Finding, ...] = ()
-    _cache: dict[Any, Any] = field(default_factory=dict, repr=False)
+    _cache: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
     def __repr__(self) -> str:
         a = self.assembly
@@ -330,7 +330,7 @@ def placed_made(made: Made, at: Placing) -> Made:
     """Return a made part whose frames stand in the assembly's coordinates."""
     panels = tuple(replace(p, frame=_carried(p.frame, at)) for p in made.panels)
     strips = tuple(replace(s, frame=_carried(s.frame, at)) for s in made.strips)
-    return replace(made, panels=panels, strips=strips, _cache={})
+    return replace(made, panels=panels, strips=strips)
 
 
 def _carried(f: Frame, at: Placing) -> Frame:

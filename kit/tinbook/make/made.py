@@ -230,7 +230,8 @@ class Made:
     strips: tuple[MadeStrip, ...]
     flat: FlatPattern | None
     findings: tuple[Finding, ...] = ()
-    _cache: dict[str, Any] = field(default_factory=dict, repr=False)
+    # Never taken over by `dataclasses.replace`: what was worked out of one part says nothing of another.
+    _cache: dict[str, Any] = field(default_factory=dict, repr=False, init=False)
 
     def __repr__(self) -> str:
         state = "made" if self.ok else "cannot be made"

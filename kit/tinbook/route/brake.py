@@ -55,12 +55,33 @@ def fold_sequence(
     Returns
     -------
     Sequence
+        What was searched to its end once is kept on `made` and answered again.
         Without steps when there is no order; then `blocked` says what fails and what would cure it, and
         `proposals` holds changed parts that fold.
     """
     need_made(made, "fold_sequence")
     if machine is not None and machine not in [m.key for m in made.shop.machines]:
         raise UnknownName("machine", machine, [m.key for m in made.shop.machines])
+    if order is not None or effort is not None:
+        return _sequence(made, machine, order, effort, seconds, progress)
+    key = f"folds {machine or 'all'}"
+    if key not in made._cache:
+        found = _sequence(made, machine, None, None, seconds, progress)
+        if found.cancelled:
+            return found  # another time there may be more of it
+        made._cache[key] = found
+    kept: Order = made._cache[key]
+    return kept
+
+
+def _sequence(
+    made: Made,
+    machine: str | None,
+    order: Iterable[str | Hit] | None,
+    effort: int | None,
+    seconds: float | None,
+    progress: Progress | None,
+) -> Order:
     planner = Planner(made, asked=() if order is None else asked_hits(made, order))
     notes = [*_not_here(made, machine), *_without_setup(planner), *_short_legs(made), *_not_set_so(planner)]
     if not made.ok or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
@@ -103,6 +124,20 @@ def _order(
 
 
 # --- findings --------------------------------------------------------------------------------------
+
+
+def unsearched(count: int) -> Finding:
+    """Return the finding that a part has too many folds for a search by itself."""
+    return Finding(
+        code="route.order",
+        severity="mind",
+        where="order of folds",
+        what=f"not searched: more than {MOST} folds may take minutes",
+        value=count,
+        limit=MOST,
+        source="own proposal",
+        remedy="ask fold_sequence(made)",
+    )
 
 
 def _not_here(made: Made, machine: str | None) -> Iterator[Finding]:

@@ -261,7 +261,7 @@ def _cut_back(made: Made, panel: str, by: float) -> Made:
         return replace(p, boundary=max(kept, key=lambda loop: loop.area)) if kept else p
 
     panels = tuple(shorter(p) if p.name == panel else p for p in made.panels)
-    return replace(made, panels=panels, _cache={})
+    return replace(made, panels=panels)
 
 
 def _gooseneck(planner: Planner, fold: int) -> str:

@@ -86,7 +86,7 @@ def partly(made: Made, angles: Mapping[str, float]) -> Made:
         frames[s.child] = _frame(turned(place, s, a, t, start).matrix @ rest)
         strips.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a, start)))
     panels = tuple(replace(p, frame=frames[p.name]) for p in made.panels)
-    return replace(made, panels=panels, strips=tuple(strips), _cache={})
+    return replace(made, panels=panels, strips=tuple(strips))
 
 
 def _frame(m: Array) -> Frame:

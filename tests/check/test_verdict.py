@@ -9,10 +9,13 @@ from typing import Any
 import pytest
 
 import tinbook as tb
+from tinbook.check import verdict
 from tinbook.errors import BadValue
-from tinbook.job import check as job
+from tinbook.finding import Finding
 from tinbook.part.outline import Outline
+from tinbook.route import brake
 from tinbook.route.brake import fold_sequence
+from tinbook.write.sheet import sheet_bytes
 
 SHOP = tb.Shop.demo()
 
@@ -42,7 +45,7 @@ def test_nothing_is_searched_for_a_slider_a_flat_blank_or_what_is_stopped(monkey
     def never(*_: Any, **__: Any) -> None:
         raise AssertionError("searched")
 
-    monkeypatch.setattr(job, "fold_sequence", never)
+    monkeypatch.setattr(verdict, "fold_sequence", never)
     flat = tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200))
     short = tray().fold("front.end", "up", leg=2, name="lip")
     for made, options in (
@@ -59,13 +62,14 @@ def test_nothing_is_searched_for_a_slider_a_flat_blank_or_what_is_stopped(monkey
 
 def test_a_search_that_gave_up_is_no_verdict(monkeypatch: pytest.MonkeyPatch) -> None:
     made = tb.make(tb.folded_box(), SHOP)
-    (line,), order = job.folding(made, seconds=0.0)
+    (line,), order = verdict.folding(made, seconds=0.0)
     assert order is not None
     assert not order.steps
     assert (line.code, line.severity, line.remedy) == ("route.order", "mind", "give it more time")
-    monkeypatch.setattr(job, "fold_sequence", partial(fold_sequence, effort=1))
+    monkeypatch.setattr(verdict, "fold_sequence", partial(fold_sequence, effort=1))
     found = tb.check(made, SHOP)
     assert found.ok
+    assert found.state == "not proved"
     (line,) = found.of("route.order")
     assert (line.severity, line.remedy) == ("mind", "raise effort")
 
@@ -76,9 +80,65 @@ def test_many_folds_are_not_searched_and_that_is_said() -> None:
     for k in range(13):
         part = part.fold(last, "up" if k % 2 else "down", leg=30, name=f"f{k}")
         last = f"f{k}.end"
-    (line,) = tb.check(tb.make(part, SHOP), SHOP).of("route.order")
+    found = tb.check(tb.make(part, SHOP), SHOP)
+    (line,) = found.of("route.order")
     assert (line.severity, line.value, line.limit) == ("mind", 13, 12)
     assert "fold_sequence" in line.remedy
+
+
+def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Check, planner and sheet ask for the same order; a changed copy starts anew, whatever it was copied from."""
+    searched: list[Any] = []
+    real = brake._sequence
+    monkeypatch.setattr(brake, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
+    made = tb.make(tray(), SHOP)
+    found = tb.check(made, SHOP)
+    assert found.plan is fold_sequence(made)
+    assert tb.check(made).plan is found.plan
+    sheet_bytes(made)
+    assert searched == [made]
+    fold_sequence(made, effort=40)
+    fold_sequence(made, "folder")
+    fold_sequence(made, order=found.plan.hits)
+    assert len(searched) == 4
+    stop = Finding(code="x.y", severity="stop", where="base", what="forbidden here", remedy="none")
+    assert tb.check(replace(made, findings=(stop,)), SHOP).state == "stopped"
+    assert found.state == "proved"
+
+
+def test_a_copy_of_a_made_part_keeps_no_view_of_the_first() -> None:
+    """200 x 100 x 1.5 with a leg of 30: at twice the thickness the metal of the same panels weighs twice as much."""
+    made = tb.make(tb.Part("HN-BT", sheet="DC01 1.5", base=Outline.rectangle(200, 100)), SHOP)
+    assert made.solid.Volume() == pytest.approx(200 * 100 * 1.5)
+    assert made.preview.volume == pytest.approx(200 * 100 * 1.5, rel=1e-5)
+    thick = replace(made, thickness=3.0)
+    assert thick.solid.Volume() == pytest.approx(200 * 100 * 3.0)
+    assert thick.preview.volume == pytest.approx(200 * 100 * 3.0, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("part", "options", "state"),
+    [
+        (tray(), {}, "proved"),
+        (tray(), {"folds": False}, "not proved"),
+        (tray(), {"kind": "live"}, "not proved"),
+        (tray().fold("front.end", "up", leg=2, name="lip"), {}, "stopped"),
+        (tb.floor_brace(), {}, "stopped"),
+        (tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200)), {}, "proved"),
+    ],
+    ids=["order found", "not asked", "live rules only", "short leg", "nothing folds it", "flat"],
+)
+def test_what_it_amounts_to(part: tb.Part, options: dict[str, Any], state: str) -> None:
+    assert tb.check(tb.make(part, SHOP), SHOP, **options).state == state
+
+
+def test_a_question_without_an_answer_never_passes(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: Any, **__: Any) -> Any:
+        raise ZeroDivisionError("odd")
+
+    monkeypatch.setattr(verdict, "fold_sequence", broken)
+    found = tb.check(tb.make(tray(), SHOP), SHOP)
+    assert (found.ok, found.state, found.plan) == (False, "stopped", None)
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from tinbook.check import rules
 from tinbook.check.rules import Kind
-from tinbook.check.table import Findings
+from tinbook.check.table import Verdict
 from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.route.brake import MOST, fold_sequence
+from tinbook.route.brake import MOST, fold_sequence, unsearched
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 def check(
     made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None, folds: bool = True
-) -> Findings:
+) -> Verdict:
     """Check a made part against its shop: whether it can be cut, beaded, folded and fixed.
 
     Parameters
@@ -40,28 +40,24 @@ def check(
 
     Returns
     -------
-    Findings
-        Worst first, those of `make` included. A rule that fails is itself a finding.
+    Verdict
+        Worst first, those of `make` included. A rule that fails is itself a stop.
         Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
+        `state` says "proved", "not proved" or "stopped", and `plan` holds the order of folds where one was searched.
+        What was worked out once stays with `made`, for the writers too.
 
     Raises
     ------
     BadValue
         Something else than a made part, no such kind, or `folds` that is neither True nor False.
     """
-    return checked(made, shop, opening=opening, kind=kind, folds=folds)[0]
-
-
-def checked(
-    made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None, folds: bool = True
-) -> tuple[Findings, Sequence | None]:
-    """Return what `check` finds, and the order of folds where one was searched."""
     of_kind(folds, bool, "folds", "True or False")
     found = rules.check(made, shop, opening=opening, kind=kind)
     if not folds or kind == "live" or stops(found):
-        return found, None
-    news, order = folding(made)
-    return Findings(worst_first((*found, *(f for f in news if f not in found)))), order
+        return Verdict(found, answered=kind is None and not made.strips)
+    news, plan = folding(made)
+    every = worst_first((*found, *(f for f in news if f not in found)))
+    return Verdict(every, plan=plan, answered=kind is None and (not made.strips or (plan is not None and plan.ok)))
 
 
 def folding(
@@ -78,7 +74,7 @@ def folding(
     """
     count = len(made.strips)
     if count > MOST:
-        return (_unsearched(count),), None
+        return (unsearched(count),), None
     if not count:
         return (), None
     try:
@@ -91,16 +87,3 @@ def folding(
         # None was found, and none was ruled out: to mind, no stop.
         found = tuple(replace(f, severity="mind") if f.code == "route.order" else f for f in found)
     return found, order
-
-
-def _unsearched(count: int) -> Finding:
-    return Finding(
-        code="route.order",
-        severity="mind",
-        where="order of folds",
-        what=f"not searched: more than {MOST} folds may take minutes",
-        value=count,
-        limit=MOST,
-        source="own proposal",
-        remedy="ask fold_sequence(made)",
-    )
