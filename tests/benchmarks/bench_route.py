@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from frame import Case, benchmark
 
@@ -62,7 +63,7 @@ def order_of_ten_folds() -> Iterator[Case]:
         yield Case(
             name=f"order of ten folds: {name}",
             against="making the part",
-            ours=lambda made=made: fold_sequence(made),
+            ours=lambda made=made: fold_sequence(replace(made)),  # a part keeps its answer
             base=lambda part=part: make(part, shop),
             rounds=3,
             seconds=2.0,

@@ -253,4 +253,4 @@ def test_mistakes_of_the_file_are_named_by_line(tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="does not exist"):
         read_folds(tmp_path / "none.toml", it)
     with pytest.raises(BadValue, match="with steps"):
-        write_folds(fold_sequence(it, seconds=0.0), tmp_path)
+        write_folds(fold_sequence(u(), seconds=0.0), tmp_path)
