@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from tinbook.flatpattern import Cut, FlatPattern, Mark
 from tinbook.plane import Edge, Loop, Point
 from tinbook.plane_cuts import contains, distance
 from tinbook.read import dxf_clean as clean
+from tinbook.read import dxf_frame as frames
 from tinbook.read import dxf_loops as figures
 from tinbook.read.curves import tidy
 from tinbook.read.dxf_entities import Drawing, Notes, drawing
@@ -32,6 +34,7 @@ def read_dxf(
     units: str | None = None,
     thickness: float | str | None = None,
     name: str | None = None,
+    border: bool | None = None,
 ) -> FlatPattern:
     """Read a DXF drawing of one blank.
 
@@ -53,6 +56,8 @@ def read_dxf(
         A drawing does not hold it; nan where not given.
     name : str, optional
         The file's stem if not given.
+    border : bool, optional
+        Whether the outermost contour is the border of a drawing sheet; the reader judges if it is not said.
 
     Returns
     -------
@@ -79,7 +84,12 @@ def read_dxf(
         ends = "; ".join(f"({x:.3f}, {y:.3f})" for x, y in _loose_ends(strokes)[:4])
         what = f"no closed contour; loose ends at {ends or 'none'}; valid: contours whose ends meet within {reach:g} mm"
         raise BadFile(str(file), [Mistake("ENTITIES", what)])
+    loops, framed = _unframed(loops, strokes, notes, border, file.name)
     outer, cuts, findings = _sorted(loops, file.name)
+    findings += framed
+    if any(f.code == "dxf.border" for f in framed):
+        strokes = [run for run in strokes if _over(outer, run)]
+        drawn = replace(drawn, strokes=[s for s in drawn.strokes if s.role == "cut" or _over(outer, s.edges)])
     marks = _marks(drawn, strokes, outer, findings, file.name)
     findings += _report(notes, drawn, file.name, near)
     findings += _odd_size(outer, drawn, file.name)
@@ -118,6 +128,29 @@ def _contours(drawn: Drawing, tol: float, gap: float, notes: Notes) -> tuple[lis
             continue
         loops.append(clean.rounded(loop.anticlockwise(), tol))
     return loops, strokes
+
+
+def _unframed(
+    loops: list[Loop], strokes: list[list[Edge]], notes: Notes, asked: bool | None, file: str
+) -> tuple[list[Loop], list[Finding]]:
+    """Take border and title block off the contours; say so, or that it was in doubt."""
+    found = frames.border(loops, figures.nested(loops), notes.texts, strokes, asked)
+    left = [x for i, x in enumerate(loops) if i not in found.loops]
+    if found.unsure:
+        what = f"the outermost contour may be the border of a drawing sheet: {found.unsure}"
+        return loops, [_finding("border_or_blank", "stop", file, what, "say border=True or border=False")]
+    if not found.loops or not left:
+        return loops, []
+    x0, y0, x1, y1 = loops[found.loops[0]].box
+    what = f"{len(found.loops)} contour(s) of a drawing sheet left out: border of {x1 - x0:.5g} x {y1 - y0:.5g} mm"
+    return left, [_finding("border", "mind", file, what, "say border=False if this is the blank")]
+
+
+def _over(outer: Loop, run: list[Edge]) -> bool:
+    """Whether some of a stroke lies within the box of the blank."""
+    x0, y0, x1, y1 = outer.box
+    points = [p for e in run for p in (e.start, e.at(0.5), e.end)]
+    return any(x0 - 0.05 <= x <= x1 + 0.05 and y0 - 0.05 <= y <= y1 + 0.05 for x, y in points)
 
 
 def _loose_ends(strokes: list[list[Edge]]) -> list[Point]:
@@ -162,7 +195,12 @@ def _place(p: Point) -> str:
 def _marks(drawn: Drawing, strokes: list[list[Edge]], outer: Loop, findings: list[Finding], file: str) -> list[Mark]:
     """Return fold lines and etched strokes: by layer and line type, and open lines by their shape."""
     marks: list[Mark] = []
+    bends = frames.bends(drawn.strokes)
+    sides = {id(s) for b in bends for s in b.sides}
+    findings += _bends_said(bends, file)
     for s in drawn.strokes:
+        if id(s) in sides:
+            continue
         if s.role in ("fold", "dashed"):
             straight = all(e.is_line for e in s.edges)
             kind = "fold" if s.role == "fold" or (straight and len(s.edges) == 1) else "match"
@@ -182,6 +220,23 @@ def _marks(drawn: Drawing, strokes: list[list[Edge]], outer: Loop, findings: lis
         what = f"{len(opened)} open line(s) on a cut layer, kept as marks; from {places}"
         findings.append(_finding("open", "mind", file, what, "close them, or hint their layer as etch or fold"))
     return marks
+
+
+def _bends_said(bends: list[frames.Bend], file: str) -> list[Finding]:
+    """Say which bends were drawn by three lines, and where three folds could be meant."""
+    made = []
+    for sure in (True, False):
+        some = [b for b in bends if b.proved is sure]
+        if not some:
+            continue
+        widths = ", ".join(f"{w:.4g}" for w in sorted({round(2 * b.half, 2) for b in some}))
+        what = f"{len(some)} bend(s) drawn by middle and two extents, {widths} mm apart: the middle line is kept"
+        if not sure:
+            places = "; ".join(_place(b.middle.edges[0].at(0.5)) for b in some[:5])
+            what += f"; the three lines look alike, so they could be three folds, at {places}"
+        remedy = "" if sure else "hint the layer of the extents as ignore, or compare with the drawing"
+        made.append(_finding("extents", "fine" if sure else "mind", file, what, remedy))
+    return made
 
 
 def _on(loop: Loop, p: Point, near: float = 0.05) -> bool:

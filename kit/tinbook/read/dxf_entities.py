@@ -50,22 +50,26 @@ class Stroke:
         What its layer or line type says: "cut" by default, "dashed" when only the line type hints.
     kind : str
         DXF type it came from.
+    linetype : str
+        Its own, or its layer's.
     """
 
     edges: list[Edge]
     role: str
     kind: str
     layer: str
+    linetype: str = ""
 
 
 @dataclass(slots=True)
 class Notes:
-    """What happened on the way, by subject: how often, and where."""
+    """What happened on the way, by subject: how often, and where; and where texts stand."""
 
     counts: Counter[str] = field(default_factory=Counter)
     places: dict[str, list[Point]] = field(default_factory=lambda: defaultdict(list))
     words: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     worst: dict[str, float] = field(default_factory=dict)
+    texts: list[Point] = field(default_factory=list)
 
     def add(self, subject: str, place: Point | None = None, word: str = "", size: float = 0.0) -> None:
         """Note one event."""
@@ -226,6 +230,7 @@ def _exploded(document: Any, entities: Any, notes: Notes, depth: int) -> Iterato
         notes.add("blocks", None, entity.dxf.get("name", "?"))
         try:
             copies = list(entity.multi_insert()) if many > 1 else [entity]
+            yield from entity.attribs
             for one in copies:
                 yield from _exploded(document, one.virtual_entities(), notes, depth + 1)
         except Exception:  # noqa: BLE001 - a damaged block raises whatever it stumbles on
@@ -242,6 +247,8 @@ def _stroke(
         if table is not None and (table.is_off() or table.is_frozen()):
             notes.add("left out", None, f"layer {layer} switched off")
             return None
+        if kind in _TEXTS:
+            notes.texts.append(_flat(entity.dxf.insert, scale))
         linetype = str(entity.dxf.get("linetype", "BYLAYER"))
         if linetype.upper() in ("BYLAYER", "BYBLOCK", "") and table is not None:
             linetype = str(table.dxf.get("linetype", "CONTINUOUS"))
@@ -266,7 +273,7 @@ def _stroke(
     if not all(math.isfinite(e.bulge) and abs(e.bulge) < 1e4 for e in edges):
         notes.add("left out", None, f"damaged {kind}")
         return None
-    return Stroke(edges, role, kind, layer)
+    return Stroke(edges, role, kind, layer, linetype)
 
 
 def _flat(p: Any, scale: float) -> Point:
@@ -382,6 +389,7 @@ def _corners(points: Any) -> list[int]:
     return [int(i) + 1 for i in np.nonzero(np.abs(np.diff(a)) > math.radians(20))[0]]
 
 
+_TEXTS = ("TEXT", "MTEXT", "ATTRIB")
 _DRAWN = {
     "LINE": _line,
     "ARC": _round,
