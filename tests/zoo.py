@@ -271,6 +271,11 @@ def scroll() -> Part:
     return _part("HN-SC", "DC01 1.5", 120, 60).curl("right", "up", radius=8, angle=320, leg=0.9)
 
 
+def scroll_too_far() -> Part:
+    """A curl whose tail comes through its own panel, 9.5 cos 30 + 2 sin 30 = 9.2 mm below the bar's axis, of 8."""
+    return _part("HN-SC", "DC01 1.5", 120, 60).curl("right", "up", radius=8, angle=330, leg=2)
+
+
 ZOO: dict[str, Callable[[], Part]] = {
     "plate": plate,
     "uses": uses,

@@ -8,13 +8,14 @@ import xml.etree.ElementTree as ET
 
 import pytest
 import shapely
-from inmachine import brake_with, channel, made_of, strip
+from inmachine import DEMO, brake_with, channel, made_of, strip
 
 from tinbook.errors import BadValue
+from tinbook.make.resolve import make
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, scene, step_frames, step_svg
 from tinbook.route.steps import Sequence
-from zoo import made_zoo
+from zoo import scroll_too_far
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -69,8 +70,8 @@ def test_a_blocked_fold_shows_the_overlap(blocked: Sequence) -> None:
 
 
 def test_a_curl_shows_its_bar_and_where_it_meets_its_panel() -> None:
-    """The scroll of the zoo runs into its own panel: no tool, a bar of 16 mm, and red where the two overlap."""
-    turned = fold_sequence(made_zoo("scroll"))
+    """A scroll turned too far runs into its own panel: no tool, a bar of 16 mm, and red where the two overlap."""
+    turned = fold_sequence(make(scroll_too_far(), DEMO))
     b = turned.blocked[0]
     seen = scene(turned.planner, b.trial, 1.0, ("panel right", "panel base"))
     (bar,) = [shape for name, shape in seen["tools"]]

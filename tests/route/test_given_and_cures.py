@@ -18,7 +18,7 @@ from tinbook.route.given import Hit
 from tinbook.route.order import order_of_work
 from tinbook.route.picture import step_svg
 from tinbook.route.steps import Sequence
-from zoo import made_zoo
+from zoo import made_zoo, scroll_too_far
 
 
 def lipped() -> Part:
@@ -127,7 +127,7 @@ def test_a_curl_that_runs_into_its_own_panel() -> None:
     That is within its 1.5, and its 2 mm of tail go on downward: it has met the panel before. Where the tail's
     tip comes down to 1.5: 9.5 - 9.5 cos a + 2 sin a = 1.5 (a past 180), which is at 315 degrees.
     """
-    sequence = fold_sequence(made_zoo("scroll"))
+    sequence = fold_sequence(make(scroll_too_far(), DEMO))
     assert not sequence.steps
     (b,) = sequence.blocked
     assert (b.body, b.against) == ("right", "panel base")

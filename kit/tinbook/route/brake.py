@@ -84,8 +84,11 @@ def _sequence(
 ) -> Order:
     planner = Planner(made, asked=() if order is None else asked_hits(made, order))
     notes = [*_not_here(made, machine), *_without_setup(planner), *_short_legs(made), *_not_set_so(planner)]
-    if not made.ok or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
-        notes += [f for f in made.findings if f.severity == "stop"]
+    stopped = [f for f in made.findings if f.severity == "stop"]
+    notes += stopped
+    # A part that runs into itself is still folded in mind: the search says at which angle it meets.
+    hopeless = made.flat is None or any(f.code != "part.crosses" for f in stopped)
+    if hopeless or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
         return _order(planner, Found((), 0, True, False, 0), (), (), notes)
     found = search(planner, effort=effort, seconds=seconds, progress=progress)
     steps = steps_of(planner, found.moves)
