@@ -40,7 +40,7 @@ class Number:
     Parameters
     ----------
     unit : str
-        As pint spells it; "" for a bare number.
+        Of the words in `units.UNITS`; "" for a bare number.
     above, least, most : float or None
         value > above, value >= least, value <= most.
     none : bool
