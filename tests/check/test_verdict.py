@@ -74,16 +74,23 @@ def test_a_search_that_gave_up_is_no_verdict(monkeypatch: pytest.MonkeyPatch) ->
     assert (line.severity, line.remedy) == ("mind", "raise effort")
 
 
-def test_many_folds_are_not_searched_and_that_is_said() -> None:
-    part = tb.Part("HN-ZZ", sheet="DC01 1.5", base=Outline.rectangle(300, 60))
-    last = "front"
-    for k in range(13):
-        part = part.fold(last, "up" if k % 2 else "down", leg=30, name=f"f{k}")
-        last = f"f{k}.end"
+@pytest.mark.parametrize("count", [2, 13])
+def test_a_comb_is_searched_at_any_count(count: int) -> None:
+    """Tabs on one line: whichever is folded first, the folder's beam takes its neighbours along; two block each other.
+
+    One stop for the order and one for each of at most four blocked folds, as many as are explained.
+    """
+    corners = [(i * 50.0, 0.0) for i in range(count + 1)]
+    outline = Outline.polygon([*corners, (count * 50.0, 300.0), (0.0, 300.0)])
+    part = tb.Part("HN-ZZ", sheet="DC01 1.5", base=outline)
+    for i in range(count):
+        part = part.fold(f"edge {i + 1}", leg=20, start=8, stop=42, tool="F1")
     found = tb.check(tb.make(part, SHOP), SHOP)
-    (line,) = found.of("route.order")
-    assert (line.severity, line.value, line.limit) == ("mind", 13, 12)
-    assert "fold_sequence" in line.remedy
+    assert found.state == "stopped"
+    assert found.plan is not None
+    assert found.plan.proven
+    assert len(found.stops) == 1 + min(count, 4)
+    assert "in every order" in next(f for f in found if f.code == "route.order").what
 
 
 def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,7 +10,7 @@ from tinbook.check.rules import Kind
 from tinbook.check.table import Verdict
 from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.route.brake import MOST, fold_sequence, unsearched
+from tinbook.route.brake import fold_sequence
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
@@ -35,7 +35,7 @@ def check(
     kind : {"live", "exact"}, optional
         Only rules of one kind. Live ones are quick enough for a moving slider, so no order of folds is searched.
     folds : bool
-        Search an order in which the folds can be made (up to 12 folds; mostly under a second, at times some). Where
+        Search an order in which the folds can be made (mostly under a second, at times some). Where
         something stops the part anyway, none is searched.
 
     Returns
@@ -72,10 +72,7 @@ def folding(
     seconds, progress
         As for `fold_sequence`.
     """
-    count = len(made.strips)
-    if count > MOST:
-        return (unsearched(count),), None
-    if not count:
+    if not made.strips:
         return (), None
     try:
         order = fold_sequence(made, seconds=seconds, progress=progress)

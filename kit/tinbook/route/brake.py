@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Final
 
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, worst_first
@@ -16,9 +15,6 @@ from tinbook.route.search import Found, Progress, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, Step, counted
 from tinbook.route.steps import Sequence as Order
-
-MOST: Final = 12
-"""Folds up to which a check or a sheet searches the order by itself: a few seconds at most."""
 
 
 def fold_sequence(
@@ -127,20 +123,6 @@ def _order(
 
 
 # --- findings --------------------------------------------------------------------------------------
-
-
-def unsearched(count: int) -> Finding:
-    """Return the finding that a part has too many folds for a search by itself."""
-    return Finding(
-        code="route.order",
-        severity="mind",
-        where="order of folds",
-        what=f"not searched: more than {MOST} folds may take minutes",
-        value=count,
-        limit=MOST,
-        source="own proposal",
-        remedy="ask fold_sequence(made)",
-    )
 
 
 def _not_here(made: Made, machine: str | None) -> Iterator[Finding]:

@@ -60,7 +60,7 @@ def write_sheet(
         Upright or lengthwise as the blank's shape asks.
     order : fold sequence, iterable of str or Hit, optional
         What `fold_sequence` answered or `read_folds` read, or names of the folds in working order, which are proved
-        here. Left out, the order is searched (up to 12 folds), so that the same part always gives the same sheet.
+        here. Left out, the order is searched, so that the same part always gives the same sheet.
         Where none is proved the sheet says so, and why.
     quantity : int, optional
         Instead of the part's own.

@@ -10,7 +10,7 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding
 from tinbook.flatpattern import both_ways
 from tinbook.make.made import Made, MadeStrip
-from tinbook.route.brake import MOST, fold_sequence
+from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.order import order_of_work
 from tinbook.route.steps import Sequence, Step
@@ -87,7 +87,7 @@ def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding
         hits = tuple(order)
         sequence = fold_sequence(made, order=hits)
         given = tuple(dict.fromkeys(h if isinstance(h, str) else h.fold for h in hits))
-    elif not names or len(names) > MOST:
+    elif not names:
         sequence = None
     else:
         sequence = fold_sequence(made)
@@ -98,11 +98,6 @@ def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding
 
 
 def _why(made: Made, sequence: Sequence | None, given: tuple[str, ...] | None) -> str:
-    if sequence is None:
-        return (
-            f"NOT PROVED: {len(made.strips)} folds are too many to search an order while a sheet is written, so they "
-            "stand in the order in which they were drawn. Give the sheet what fold_sequence(made) answers."
-        )
     if sequence.steps:
         how = "as it was given" if sequence.given else "searched; none has fewer turn-overs and re-settings"
         if not sequence.given and not sequence.proven:
