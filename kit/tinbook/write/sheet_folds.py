@@ -41,7 +41,7 @@ class Folding:
     strips : tuple of MadeStrip
         The folds in working order.
     sequence : Sequence or None
-        What the planner proved, or why it could not; None when it was not asked.
+        What the planner proved, or why it could not; None without folds.
     why : str
         Where the order comes from, in a sentence; "" without folds.
     """
@@ -94,10 +94,10 @@ def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding
     if sequence is not None and sequence.steps:
         given = tuple(dict.fromkeys(s.fold for s in sequence.steps))
     strips = made.strips if given is None else tuple(names[n] for n in given)
-    return Folding(made=made, strips=strips, sequence=sequence, why=_why(made, sequence, given) if names else "")
+    return Folding(made=made, strips=strips, sequence=sequence, why=_why(sequence, given) if sequence else "")
 
 
-def _why(made: Made, sequence: Sequence | None, given: tuple[str, ...] | None) -> str:
+def _why(sequence: Sequence, given: tuple[str, ...] | None) -> str:
     if sequence.steps:
         how = "as it was given" if sequence.given else "searched; none has fewer turn-overs and re-settings"
         if not sequence.given and not sequence.proven:
