@@ -130,15 +130,20 @@ def contains(loop: Loop, p: Point) -> bool:
     for e in loop.edges:
         a = math.atan2(e.start[1] - p[1], e.start[0] - p[0])
         b = math.atan2(e.end[1] - p[1], e.end[0] - p[0])
-        total += math.remainder(b - a, math.tau)
+        turn = math.remainder(b - a, math.tau)
         if not e.is_line and math.dist(e.centre, p) < e.radius:
             # A point between chord and arc is passed on the other side.
             side = (e.end[0] - e.start[0]) * (p[1] - e.start[1]) - (e.end[1] - e.start[1]) * (p[0] - e.start[0])
+            if abs(side) <= 1e-12 * e.chord**2:
+                # On the chord half a turn may come out either way; the arc says which.
+                total += math.copysign(math.pi, e.bulge)
+                continue
             if abs(e.sweep) <= math.pi:
                 if side * e.bulge < 0:
                     total += math.copysign(math.tau, e.bulge)
             elif side * e.bulge < 0:
                 total += math.copysign(math.tau, e.bulge)
+        total += turn
     return abs(total) > math.pi
 
 

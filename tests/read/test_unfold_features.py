@@ -182,6 +182,20 @@ def test_rolled_cone() -> None:
     assert "unfold.area" in codes(flat, "fine")
 
 
+def test_what_does_not_go_through_is_not_cut() -> None:
+    """A blind hole from each side (the one faces the other skin), and an engraving of 0.3 mm."""
+    plate = cq.Workplane().box(80, 50, 10)
+    plate = plate.faces(">Z").workplane().center(-20, 0).hole(8, 5).faces("<Z").workplane().center(20, 0).hole(8, 5)
+    flat = unfold(plate)
+    assert flat.thickness == 10
+    assert not flat.cuts
+    assert sorted((m.label, m.face) for m in flat.marks) == [("blind hole", "down"), ("blind hole", "up")]
+    engraved = unfold(cq.Workplane().box(80, 50, 3).cut(cq.Workplane().box(30, 10, 0.6).translate((0, 0, 1.5))))
+    assert not engraved.cuts
+    assert [m.label for m in engraved.marks] == ["pocket"]
+    assert engraved.area == pytest.approx(80 * 50)
+
+
 def test_countersinks_on_either_side() -> None:
     plate = cq.Workplane().box(60, 40, 3).faces(">Z").workplane().pushPoints([(-15, 0)]).cskHole(5, 9, 90)
     plate = plate.faces("<Z").workplane().pushPoints([(15, 5)]).cskHole(4, 8, 90)

@@ -20,6 +20,7 @@ from tinbook.read.step_folds import BendRule, folds, rule_of
 from tinbook.read.step_load import Loaded, load
 from tinbook.read.step_report import Attempt, NotASheet
 from tinbook.read.step_skins import Skins, face_area, skins, votes
+from tinbook.read.step_slits import torn
 from tinbook.read.step_view import FoldedSolid, FoundPanel, FoundStrip
 from tinbook.read.step_walk import KOf
 
@@ -193,15 +194,15 @@ def _at_thickness(
     opposite = skin.partner(seed)
     if opposite is not None and opposite >= 0 and not _clean(best, whole):
         other = report.attempt(skin, opposite, k_of)
-        # The blank must hold all the metal: of two unequal skins the larger one is cut.
-        if (len(other.walk.left_out), -other.area) < (len(best.walk.left_out), -best.area):
+        # The blank must hold all the metal: of two unequal skins that tell as much the larger one is cut.
+        if other.rank < best.rank:
             best, other = other, best
     return _result(loaded, best, other, whole, rule, name)
 
 
 def _clean(done: Attempt, whole: float) -> bool:
     """Whether one skin tells all: square cut edges, nothing formed, and the volume agrees."""
-    if done.leaning or done.odd or not done.outers:
+    if done.leaning or done.odd or done.slits or not done.outers:
         return False
     expected = checks.area_expected(done.walk, whole)
     return abs(expected - done.area) <= checks.AREA * done.area
@@ -227,6 +228,8 @@ def _result(
     flat_area = blank.area - math.fsum(abs(c.loop.area) for c in cuts)
     report.refuse_solids(loaded.name, best, whole + removed, flat_area, blank)
     findings += report.said(best, found)
+    tears = [final.edge(e) for c in best.slits for e in done.placed(c)]
+    findings += torn(tears, [blank, *(c.loop for c in cuts)], done.skin.thickness)
     findings += report.area_said(best, whole + removed, flat_area, bool(marks))
     panels, strips, names = report.view(done, found, final)
     return Unfolded(

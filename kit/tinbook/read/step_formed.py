@@ -34,6 +34,8 @@ class Formed:
 def formed(walk: Walk, contour: Contour, final: Move) -> Formed:
     """Name the feature that fills an inner contour, from how its metal leaves the sheet."""
     loop = contour.loop.moved(final)
+    if contour.blind:
+        return _pocket(loop)
     border = [c for c in contour.coedges if walk.kinds[c][0] == "formed"]
     cut = [c for c in contour.coedges if walk.kinds[c][0] == "wall"]
     side = _side(walk, border)
@@ -53,6 +55,35 @@ def formed(walk: Walk, contour: Contour, final: Move) -> Formed:
         Mark(kind="formed", edges=loop.edges, label=word, face=side),
         finding("formed", "mind", where, what, remedy),
     )
+
+
+def _pocket(loop: Loop) -> Formed:
+    x0, y0, x1, y1 = loop.box
+    word = "blind hole" if _roundness(loop) > ROUND else "pocket"
+    where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
+    what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm from the up side, not through: kept as a mark, not cut"
+    mark = Mark(kind="formed", edges=loop.edges, label=word, face="up")
+    return Formed(mark, finding("formed", "mind", where, what, "machine or engrave it after cutting"))
+
+
+def blind(walk: Walk, contour: Contour) -> bool:
+    """Whether an opening's walls end inside the metal: none of them comes out of the opposite skin."""
+    body, skin = walk.body, walk.skin
+    seen = {n for c in contour.coedges if walk.kinds[c][0] == "wall" and (n := walk.kinds[c][1]) is not None}
+    if len(seen) != len({walk.kinds[c][1] for c in contour.coedges}):
+        return False
+    todo = sorted(seen)
+    while todo:
+        f = todo.pop()
+        behind = skin.partner(f)
+        if behind in walk.region_of or len(seen) > MOST_FACES:
+            return False
+        for c in body.coedges(f):
+            n = body.across(c)
+            if n is not None and n not in seen and n not in walk.region_of:
+                seen.add(n)
+                todo.append(n)
+    return bool(seen)
 
 
 def _side(walk: Walk, border: list[Coedge]) -> Direction:

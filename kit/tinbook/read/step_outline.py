@@ -19,6 +19,8 @@ class Contour:
     ----------
     formed : bool
         Whether some of it borders on metal that was not developed.
+    blind : bool
+        Whether it is cut into this skin and does not come out of the other.
     gaps : tuple of ((float, float), (float, float))
         Where a straight line had to be drawn across such metal or a corner.
     """
@@ -27,6 +29,7 @@ class Contour:
     coedges: tuple[Coedge, ...]
     formed: bool
     gaps: tuple[tuple[Point, Point], ...] = ()
+    blind: bool = False
 
 
 def contours(walk: Walk, only: Region | None = None) -> list[Contour]:

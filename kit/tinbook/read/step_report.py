@@ -13,7 +13,7 @@ from tinbook.plane_cuts import contains
 from tinbook.read import step_checks as checks
 from tinbook.read import step_formed as formed
 from tinbook.read.step_checks import finding
-from tinbook.read.step_faces import Body
+from tinbook.read.step_faces import Body, Coedge
 from tinbook.read.step_folds import FoundFold
 from tinbook.read.step_outline import Contour, contours
 from tinbook.read.step_seam import away_from_openings
@@ -42,6 +42,8 @@ class Attempt:
         Net area, formed features counted as metal, mm².
     recut : bool
         Whether a pipe's seam was moved away from openings.
+    slits : tuple of Coedge
+        Where a bend tears from the metal beside it, without a relief.
     """
 
     walk: Walk
@@ -51,6 +53,17 @@ class Attempt:
     leaning: int
     area: float
     recut: bool
+    slits: tuple[Coedge, ...] = ()
+
+    @property
+    def rank(self) -> tuple[int, int, int, float]:
+        """Smaller is better: faces lost, cut edges that end at formed metal, slits; then the larger area."""
+        broken = sum(c.formed for c in self.outers) + sum(c.formed and self.cut(c) for c in self.inners)
+        return len(self.walk.left_out), broken, len(self.slits), -self.area
+
+    def cut(self, contour: Contour) -> bool:
+        """Whether some of a contour is a cut edge."""
+        return any(self.walk.kinds[c][0] == "wall" for c in contour.coedges)
 
     @property
     def odd(self) -> bool:
@@ -66,8 +79,11 @@ def attempt(skin: Skins, seed: int, k_of: KOf) -> Attempt:
     found = recut or drawn
     outers = sorted((c for c in found if c.loop.area > 0), key=lambda c: -c.loop.area)
     inners = [c for c in found if c.loop.area < 0]
+    inners = [replace(c, formed=True, blind=True) if formed.blind(done, c) else c for c in inners]
     area = math.fsum(c.loop.area for c in outers) + math.fsum(c.loop.area for c in inners if not c.formed)
-    return Attempt(done, seed, tuple(outers), tuple(inners), len(checks.leaning(done, drawn)), area, recut is not None)
+    slits = tuple(c for contour in drawn for c in contour.coedges if done.kinds[c][0] == "slit")
+    lean = len(checks.leaning(done, drawn))
+    return Attempt(done, seed, tuple(outers), tuple(inners), lean, area, recut is not None, slits)
 
 
 def opposite_marks(best: Attempt, other: Attempt, final: Move) -> tuple[list[Mark], list[Finding]]:
@@ -86,13 +102,16 @@ def opposite_marks(best: Attempt, other: Attempt, final: Move) -> tuple[list[Mar
     )
     whole = final.after(a.move).after(across).after(b.move.inverse())
     known = [c.loop.moved(final) for c in best.inners if c.formed]
+    plain = [c.loop.moved(final) for c in best.inners if not c.formed]
     marks, said = [], []
     for c in other.inners:
         if not c.formed:
             continue
         feature = formed.formed(other.walk, c, whole)
         x0, y0, x1, y1 = c.loop.moved(whole).box
-        if any(contains(k, ((x0 + x1) / 2, (y0 + y1) / 2)) for k in known):
+        middle = (x0 + x1) / 2, (y0 + y1) / 2
+        # What this skin takes for a half formed edge may be a plain opening on the other.
+        if any(contains(k, middle) for k in (*known, *(plain if other.cut(c) and not c.blind else ()))):
             continue
         turned = replace(feature.mark, face="down" if feature.mark.face == "up" else "up")
         words = feature.finding.what.replace(f"standing {feature.mark.face}", f"standing {turned.face}")

@@ -19,7 +19,7 @@ SMOOTH = math.cos(math.radians(1.5))
 VOTERS = 80
 """Largest faces that vote on the thickness: walls of openings never get among them in number."""
 
-LinkKind = Literal["smooth", "sharp in", "sharp out", "wall", "formed", "seam"]
+LinkKind = Literal["smooth", "sharp in", "sharp out", "wall", "slit", "formed", "seam"]
 
 
 @dataclass(slots=True)
@@ -143,7 +143,7 @@ def face_area(f: FaceOf) -> float:
 
 
 def _behind(f: FaceOf, others: list[FaceOf], area: dict[int, float]) -> tuple[float, float] | None:
-    best: tuple[float, float] | None = None
+    found: list[tuple[float, float]] = []
     n = f.normal(f.origin) if f.kind == "plane" else (0.0, 0.0, 0.0)
     for o in others:
         if o.kind != f.kind or o.index == f.index:
@@ -158,9 +158,10 @@ def _behind(f: FaceOf, others: list[FaceOf], area: dict[int, float]) -> tuple[fl
             continue
         if f.kind == "plane" and not _overlap_along(f, o, n):
             continue
-        if best is None or gap < best[0]:
-            best = (gap, min(area[f.index], area[o.index]))
-    return best
+        found.append((gap, min(area[f.index], area[o.index])))
+    # The nearest that counts: the floor of a blind hole lies nearer than the skin beside it, and says little.
+    most = max((w for _, w in found), default=0.0)
+    return min((v for v in found if v[1] >= 0.25 * most), default=None)
 
 
 def _radial_gap(f: FaceOf, o: FaceOf) -> float:
@@ -189,8 +190,9 @@ def link(skin: Skins, c: Coedge) -> tuple[LinkKind, int | None]:
     (kind, face)
         "smooth" runs on in the skin; "sharp in" and "sharp out" are folds
         without a radius on this side (concave, convex); "wall" is a cut
-        edge; "formed" leads into something that is neither; "seam" is a
-        face meeting itself.
+        edge; "formed" leads into something that is neither, or to the cut
+        edge of a neighbour (`slits` tells which); "seam" is a face meeting
+        itself.
     """
     body = skin.body
     other = body.across(c)

@@ -14,6 +14,7 @@ from tinbook.read.step_develop import Chart
 from tinbook.read.step_faces import Body, Coedge
 from tinbook.read.step_islands import MATCH, islands
 from tinbook.read.step_skins import LinkKind, Skins, hollow, inside_radius, link
+from tinbook.read.step_slits import slits
 from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import add, cross, dot, length, sub
 
@@ -133,6 +134,7 @@ def walk(skin: Skins, seed: int, k_of: KOf) -> Walk:
         elif other in out:
             kinds[c] = ("formed", other)
     twin = {c: d for c, d in twin.items() if c.face not in out and d.face not in out}
+    slits(skin, kinds)
     regions, region_of = _regions(skin, faces, kinds, twin)
     made = Walk(body, skin, regions, region_of, kinds, left_out=out)
     for r in regions:
