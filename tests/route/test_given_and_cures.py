@@ -193,13 +193,13 @@ def test_another_machines_tool_cures() -> None:
 def test_a_taller_punch_cures_what_hits_the_ram() -> None:
     """Cases 25, 26 of the known answers: a return may stand 60 cos a + ... high under a bar of 60.
 
-    3 mm over that: 5 mm more bar give 5 cos 45.45 = 3.5 mm, so the cure says 5 mm, and a bar of 65 folds it.
+    3 mm over that need 3 / cos 45.45 = 4.3 mm more bar: of whole millimetres 65, and a bar of 65 folds it.
     """
     a = math.radians(90 / 0.99) / 2
     leg = 1.5 + 1.92 * (1 - math.cos(a)) - 40 * math.sin(a) + 60 * math.cos(a) + 3.0
     pieces = (10.0, 20.0, 30.0, 50.0, 100.0, 100.0)
     blocked = fold_sequence(made_of(box(220, 200, leg), brake_with(height=60.0, ram=40.0, segments=pieces)))
-    assert cures(blocked, "bar 5 mm higher")
+    assert cures(blocked, "a punch at least 65 mm high")
     assert fold_sequence(made_of(box(220, 200, leg), brake_with(height=65.0, ram=40.0, segments=pieces))).steps
 
 

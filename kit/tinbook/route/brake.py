@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from tinbook.errors import UnknownName
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import Finding, stops, worst_first
 from tinbook.make.made import Made, need_made
 from tinbook.make.tools import shortest_leg
+from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
 from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
@@ -85,15 +87,17 @@ def _sequence(
     # A part that runs into itself is still folded in mind: the search says at which angle it meets.
     hopeless = made.flat is None or any(f.code != "part.crosses" for f in stopped)
     if hopeless or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
-        return _order(planner, Found((), 0, True, False, 0), (), (), notes)
+        return _order(planner, Found((), 0, bool(stops(notes)), False, 0), (), (), notes)
     found = search(planner, effort=effort, seconds=seconds, progress=progress)
     steps = steps_of(planner, found.moves)
     blocked: tuple[Blocked, ...] = ()
     if not steps and made.strips:
+        doubted = found.proven and not ruled_out(planner, effort=effort, seconds=seconds, progress=progress)
         if found.proven:
             blocked = tuple(_told(blocked_folds(planner), progress))
-        notes += [_why_none(found, bool(planner.asked)), *(_stopped(b) for b in blocked)]
-    notes += _of_steps(steps, found, bool(planner.asked))
+        found = replace(found, proven=found.proven and not doubted)
+        notes += [_why_none(found, bool(planner.asked), doubted), *(_stopped(b, doubted) for b in blocked)]
+    notes += [*_of_steps(steps, found, bool(planner.asked)), *_assumed(planner)]
     return _order(planner, found, steps, blocked, notes)
 
 
@@ -145,17 +149,23 @@ def _not_here(made: Made, machine: str | None) -> Iterator[Finding]:
 
 
 def _without_setup(planner: Planner) -> Iterator[Finding]:
+    loose: Planner | None = None
     for n, s in enumerate(planner.blank.strips):
         listed, why = planner.families(n, 1)
-        if not listed:
-            yield Finding(
-                code="route.tool",
-                severity="stop",
-                where=f"fold {s.name!r}",
-                what=f"nothing in the machine forms it: {why}",
-                source="own data",
-                remedy="another tool in the part, or a sharper or finer punch in the shop",
-            )
+        if listed:
+            continue
+        loose = loose or without_assumed(planner)
+        guessed = bool(loose.families(n, 1)[0])
+        yield Finding(
+            code="route.tool",
+            severity="mind" if guessed else "stop",
+            where=f"fold {s.name!r}",
+            what=f"no usual punch forms it: {why}" if guessed else f"nothing in the machine forms it: {why}",
+            source="common practice" if guessed else "own data",
+            remedy="ask for the punches of the machine and draw them in the shop file"
+            if guessed
+            else "another tool in the part, or a sharper or finer punch in the shop",
+        )
 
 
 def _not_set_so(planner: Planner) -> Iterator[Finding]:
@@ -201,8 +211,11 @@ def _short_legs(made: Made) -> Iterator[Finding]:
             )
 
 
-def _why_none(found: Found, given: bool) -> Finding:
-    if found.cancelled:
+def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
+    if doubted:
+        what = "something hits in every order, but only with tools that were assumed; with others it may fold"
+        remedy = "see which tools it needs, and ask whether the machine has them"
+    elif found.cancelled:
         what, remedy = "the clock ended the search before an order was found", "give it more time"
     elif not found.proven:
         what, remedy = f"no order among the {found.looked} states that were opened", "raise effort"
@@ -211,22 +224,41 @@ def _why_none(found: Found, given: bool) -> Finding:
     else:
         what, remedy = "in every order of folds something hits", "see which fold is blocked and what would cure it"
     return Finding(
-        code="route.order", severity="stop", where="order of folds", what=what, source="geometry", remedy=remedy
+        code="route.order",
+        severity="mind" if doubted else "stop",
+        where="order of folds",
+        what=what,
+        source="common practice" if doubted else "geometry",
+        remedy=remedy,
     )
 
 
-def _stopped(b: Blocked) -> Finding:
+def _stopped(b: Blocked, doubted: bool) -> Finding:
     return Finding(
         code="route.blocked",
-        severity="stop",
+        severity="mind" if doubted else "stop",
         where=f"fold {b.fold!r}",
         what=f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}",
         value=b.depth,
         limit=0.0,
         unit="mm",
-        source="own data",
+        source="common practice" if doubted else "own data",
         remedy="; or ".join(b.cures),
     )
+
+
+def _assumed(planner: Planner) -> Iterator[Finding]:
+    for machine, (assumed, drawn) in bodies_of(planner).items():
+        if assumed:
+            has = f"; drawn: {', '.join(drawn)}" if drawn else ""
+            yield Finding(
+                code="route.assumed",
+                severity="mind",
+                where=f"machine '{machine}'",
+                what=f"assumed as usual ones, since the shop file does not draw them: {', '.join(assumed)}{has}",
+                source="common practice",
+                remedy="ask for their sections, or send the supplier the order to check",
+            )
 
 
 def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Finding]:
@@ -239,14 +271,6 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
             what=counted(steps) + ("; in the order that was given" if given else best),
             source="geometry",
             remedy="" if found.proven or given else "raise effort or give it more time",
-        )
-    for name in sorted({s.machine for s in steps if s.assumed}):
-        yield Finding(
-            code="route.assumed",
-            severity="mind",
-            where=f"machine '{name}'",
-            what="its tools are not drawn in the shop file; usual sections were assumed",
-            remedy="ask for the sections of punch, die and beams, or send the supplier the order to check",
         )
     for s in steps:
         where = f"fold {s.fold!r}"

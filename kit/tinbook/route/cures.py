@@ -13,11 +13,12 @@ from tinbook.make.tools import HEM_START, own_radius, shortest_leg, turns
 from tinbook.part.features import Fold
 from tinbook.plane import Loop
 from tinbook.plane_cuts import clip
+from tinbook.route.assumed import AWAY, needed
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import search
-from tinbook.route.setups import Setup, punches_for
+from tinbook.route.setups import Setup
 from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.sections import GENERIC_SEGMENTS, Punch, Section, generic_punch
 from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
@@ -79,15 +80,16 @@ def _closest(planner: Planner, key: tuple[int, int]) -> list[tuple[Clash, Setup,
 
 
 def _cures(planner: Planner, fold: int, clash: Clash, setup: Setup) -> Iterator[str]:
+    if clash.against in AWAY and not planner.extra:
+        other = needed(planner, setup.machine, clash.against)
+        if other:
+            yield other
     short = _shorter(planner, fold, clash)
     if short is not None:
         yield f"leg {clash.body!r} at most {short:.1f} mm long (tried)"
     goose = _gooseneck(planner, fold)
     if goose:
         yield goose
-    taller = _taller(planner, fold, clash, setup)
-    if taller:
-        yield taller
     wider = _wider_corner(planner, clash)
     if wider:
         yield wider
@@ -97,31 +99,6 @@ def _cures(planner: Planner, fold: int, clash: Clash, setup: Setup) -> Iterator[
     if clash.against == "frame":
         yield "a machine with a deeper throat"
     yield f"split the part at fold {planner.blank.strips[fold].name!r} and weld"
-
-
-def _taller(planner: Planner, fold: int, clash: Clash, setup: Setup) -> str:
-    """Try the same punch with a longer body where the ram above it is what hits."""
-    shop = planner.made.shop
-    tool = shop.tool(setup.tool) if setup.tool else None
-    if clash.against != "ram" or planner.extra or tool is None or isinstance(tool, HandFolder):
-        return ""
-    more = 5.0 * math.ceil((clash.depth * 1.5 + 1.0) / 5.0)
-    key = f"{setup.punch}, {more:g} mm higher"
-    kept = planner.kept.setdefault("taller", {})
-    if key not in kept:
-        closed = math.degrees(planner.blank.turns[fold][1])
-        same = [(p, s) for p, s in punches_for(shop, tool, closed) if p.key == setup.punch]
-        longer = [(replace(p, key=key), _lengthened(s, more)) for p, s in same]
-        found = longer and search(Planner(planner.made, longer, planner.asked), effort=TRIED).moves
-        kept[key] = f"{setup.punch} {more:g} mm higher, or with a holder of that height (tried)" if found else ""
-    return str(kept[key])
-
-
-def _lengthened(section: Section, more: float) -> Section:
-    """Return a punch whose upper half stands higher."""
-    middle = section.height / 2
-    points = tuple((y, z + more if z > middle else z) for y, z in section.points)
-    return replace(section, key=f"{section.key} + {more:g}", points=(*points, points[0]))
 
 
 def _wider_corner(planner: Planner, clash: Clash) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
@@ -80,11 +80,17 @@ class Planner:
         Punches to try besides the shop's.
     asked : tuple of given.Given
         The hits of an order that is given; empty: any order.
+    change : callable, optional
+        What other tools are tried in a setup.
+    drawn : bool
+        Whether height and angle of punches that the shop did not draw rule nothing out.
     """
 
     made: Made
     extra: Sequence[tuple[Punch, Section]] = ()
     asked: tuple[Given, ...] = ()
+    change: Callable[[Setup], Setup] | None = None
+    drawn: bool = False
     blank: Blank = field(init=False)
     kept: dict[Any, Any] = field(default_factory=dict)
     clashes: dict[tuple[int, int], dict[tuple[Any, ...], tuple[Clash, Setup, Levels, Sweep]]] = field(
@@ -119,7 +125,9 @@ class Planner:
             if level == 2:
                 listed, why = flattening(self.made, asked, max(strip.leg)), ""
             else:
-                listed, why = setups(self.made, asked, self.extra)
+                listed, why = setups(self.made, asked, self.extra, drawn=self.drawn)
+            if self.change is not None:
+                listed = [list(map(self.change, family)) for family in listed]
             out, same = [], {}
             motions: dict[Any, tuple[Motion, dict[Any, Any]]] = {}
             if self._no_wider(fold):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import shapely
@@ -48,6 +48,8 @@ class Piece:
         What it moves with: the die, the punch, the leg that swings.
     span : (float, float)
         From where to where it stands along the fold.
+    assumed : bool
+        Whether the shop did not draw it, and a generic section stands in.
 
     Attributes
     ----------
@@ -59,6 +61,7 @@ class Piece:
     shape: Any
     frame: str
     span: tuple[float, float]
+    assumed: bool = False
     mark: bytes = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -187,7 +190,9 @@ class Asked:
     radius: float
 
 
-def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()) -> tuple[list[list[Setup]], str]:
+def setups(
+    made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = (), *, drawn: bool = False
+) -> tuple[list[list[Setup]], str]:
     """Return the setups for one fold in families, and why there is none.
 
     Parameters
@@ -198,6 +203,8 @@ def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()
         The fold.
     extra : sequence of (Punch, Section)
         Punches to try besides the shop's.
+    drawn : bool
+        Leave out only what the drawn tools rule out: height and angle of an assumed punch count for nothing.
 
     Returns
     -------
@@ -221,14 +228,15 @@ def setups(made: Made, asked: Asked, extra: Sequence[tuple[Punch, Section]] = ()
         if punch.nose > asked.radius + 0.02:
             why.append(f"{punch.key} has a nose of {punch.nose:g} mm, larger than the inside radius")
             continue
-        if punch.angle > 180.0 - math.degrees(asked.turn) + 1e-6:
+        guessed = drawn and section.assumed
+        if punch.angle > 180.0 - math.degrees(asked.turn) + 1e-6 and not guessed:
             why.append(f"{punch.key} is blunter ({punch.angle:g} degrees) than the bend is closed")
             continue
         if punch.length is not None and punch.length < asked.span[1] - asked.span[0] - SHORT:
             why.append(f"{punch.key} is {punch.length:g} mm long, the fold {asked.span[1] - asked.span[0]:g} mm")
             continue
         gap = _open(made.shop, machine, tool, section)
-        if gap is not None and gap <= made.thickness:
+        if gap is not None and gap <= made.thickness and not guessed:
             why.append(f"{punch.key} and {tool.key} together are higher than the machine's daylight")
             continue
         even = shapely.Polygon(section.points).equals(mirrored(shapely.Polygon(section.points)))
@@ -323,10 +331,10 @@ def _pressed(
         ):
             continue
         parts = (
-            Piece("die", die, "lower", under),
-            Piece("bed", table, "lower", everywhere),
-            Piece("punch", up, "upper", above),
-            Piece("ram", beam, "upper", everywhere),
+            Piece("die", die, "lower", under, below.assumed),
+            Piece("bed", table, "lower", everywhere, bed.assumed),
+            Piece("punch", up, "upper", above, section.assumed),
+            Piece("ram", beam, "upper", everywhere, ram.assumed),
         )
         out.append(
             Setup(
@@ -369,9 +377,9 @@ def _folder(made: Made, asked: Asked, tool: HandFolder, way: int) -> list[Setup]
     out = []
     for name, above, _, pieces in _spreads(asked.span, length, tool.fingers, False):
         parts = (
-            Piece("clamp", clamp, "lower", above),
-            Piece("folder bed", bed, "lower", everywhere),
-            Piece("folding beam", beam, "swing", everywhere),
+            Piece("clamp", clamp, "lower", above, drawn[0].assumed),
+            Piece("folder bed", bed, "lower", everywhere, drawn[1].assumed),
+            Piece("folding beam", beam, "swing", everywhere, drawn[2].assumed),
         )
         name = {"punch in pieces": "fingers"}.get(name, name)
         out.append(
@@ -404,10 +412,10 @@ def flattening(made: Made, asked: Asked, reach: float) -> list[list[Setup]]:
     span = (middle - length / 2, middle + length / 2)
     out = []
     for way in (0, 1):
-        parts = [Piece("lower bar", under, "lower", span)]
-        parts += [Piece("upper bar", over, "closed", span)] if asked.strip.angle >= PRESSED else []
+        parts = [Piece("lower bar", under, "lower", span, assumed=True)]
+        parts += [Piece("upper bar", over, "closed", span, assumed=True)] if asked.strip.angle >= PRESSED else []
         if way:
-            parts = [Piece(p.name, mirrored(p.shape), p.frame, p.span) for p in parts]
+            parts = [replace(p, shape=mirrored(p.shape)) for p in parts]
         out.append(
             [
                 Setup(

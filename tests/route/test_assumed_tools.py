@@ -1,0 +1,97 @@
+"""Tools that the shop did not draw prove no stop: what is said is which tool would fold the part."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+
+import pytest
+from inmachine import DEMO, box, brake_with, made_of, section, strip
+
+import tinbook as tb
+from tinbook.route.brake import fold_sequence
+from tinbook.shop.sections import GENERIC_SEGMENTS, generic_beam
+
+LEG = 100.0
+TURN = math.radians(90 / 0.99) / 2
+"""Half the turn with springback of mild steel: each side of an air bend rises by it."""
+
+
+def height_for(leg: float) -> float:
+    """Height that keeps a leg of a box clear of a plain ram 80 mm wide, mm: worked out by hand.
+
+    The formed bend lies 1.92 (1 - cos a) deep over V12 (radius 1.92), the leg beside it stands as a line
+    inclined by a; at 40 mm from the middle it reaches (leg - t - 1.92 (1 - cos a)) / cos a + 40 tan a over the tip.
+    """
+    return (leg - 1.5 - 1.92 * (1 - math.cos(TURN)) + 40 * math.sin(TURN)) / math.cos(TURN)
+
+
+def corner() -> tb.Part:
+    """Two sides of a box: whichever is folded last, the other stands beside the punch."""
+    return box(220, 200, LEG, edges=("near", "right"))
+
+
+def test_a_deep_box_on_a_brake_that_nobody_drew_is_no_stop_and_the_height_is_named() -> None:
+    made = made_of(corner())
+    sequence = fold_sequence(made)
+    assert (sequence.steps, sequence.verdict) == ((), "not proved")
+    found = tb.check(made)
+    assert found.ok
+    (order,) = found.of("route.order")
+    assert (order.severity, "assumed" in order.what) == ("mind", True)
+    said = next(f for f in found.of("route.blocked") if "hits the ram" in f.what)
+    (high,) = re.findall(r"folds with a punch at least (\d+) mm high, .* in machine 'brake' \(tried\)", said.remedy)
+    assert int(high) == pytest.approx(height_for(LEG), abs=1.5)
+
+
+@pytest.mark.parametrize(("more", "verdict"), [(2.0, "proved"), (-2.0, "stopped")])
+def test_the_height_that_was_named_holds_once_it_is_drawn(more: float, verdict: str) -> None:
+    shop = brake_with(half=8.0, height=height_for(LEG) + more, ram=40.0, segments=GENERIC_SEGMENTS)
+    assert fold_sequence(made_of(corner(), shop)).verdict == verdict
+
+
+def test_horn_end_pieces_are_named_where_lips_close_the_ends() -> None:
+    """Lips of 15 mm hang over the ends; a punch may end 6 mm short of the fold's end, so 9 mm of horn are the least."""
+    part = box(100, 100, 30, edges=("near", "right"))
+    for edge in ("near", "right"):
+        part = part.fold(f"{edge}.end", "up", leg=15, tool="V12", start=20, stop=80)
+    sequence = fold_sequence(made_of(part))
+    assert sequence.verdict == "not proved"
+    (horns,) = {h for b in sequence.blocked for c in b.cures for h in re.findall(r"horn end pieces of (\d+) mm", c)}
+    assert 9 <= int(horns) <= 15
+
+
+def test_drawn_ram_and_punch_stop_although_die_and_bed_are_assumed() -> None:
+    shop = brake_with(half=8.0, height=105.0, ram=40.0, segments=GENERIC_SEGMENTS)
+    sequence = fold_sequence(made_of(corner(), shop))
+    assert sequence.verdict == "stopped"
+    (said,) = [f for f in sequence.findings if f.code == "route.assumed"]
+    assert said.what.endswith("die, bed; drawn: punch, ram")
+
+
+def test_a_bed_that_nobody_drew_is_lowered_by_a_number() -> None:
+    """A leg of 160 hangs before a die of 100 on a plain bed, 120 mm wide, 55 mm beside the middle: by 60 mm too low."""
+    part = strip(60).fold("near", "down", leg=160, tool="V12").fold("far", "up", leg=160, tool="V12")
+    sequence = fold_sequence(made_of(part))
+    assert sequence.verdict == "not proved", sequence
+    for b in sequence.blocked:
+        assert b.cures[0].startswith("folds with a die at least 60 mm higher")
+
+
+def test_a_section_that_is_marked_as_assumed_counts_as_assumed() -> None:
+    beam = replace(section("beam", "ram", list(generic_beam("ram", 40.0).points)), assumed=True)
+    shop = brake_with(half=8.0, height=105.0, ram=40.0, segments=GENERIC_SEGMENTS)
+    shop = replace(shop, sections=tuple(beam if s.key == "beam" else s for s in shop.sections))
+    assert fold_sequence(made_of(corner(), shop)).verdict == "not proved"
+
+
+def test_a_usual_punch_that_is_too_high_for_the_daylight_is_no_stop() -> None:
+    """105 mm of punch on 100 mm of die in 190 mm of daylight: lower ones may be there."""
+    machines = tuple(replace(m, daylight=190.0) if m.key == "brake" else m for m in DEMO.machines)
+    sequence = fold_sequence(
+        made_of(strip(60).fold("near", "up", leg=30, tool="V12"), replace(DEMO, machines=machines))
+    )
+    (said,) = [f for f in sequence.findings if f.code == "route.tool"]
+    assert (said.severity, sequence.verdict) == ("mind", "not proved")
+    assert "daylight" in said.what
