@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import chain
 from typing import Any, Final
 
@@ -201,8 +202,13 @@ def _needed(planner: Planner, machine: str, first: str) -> str:
         if name in values and fewer and folds(**fewer) is not None:
             values = fewer
     for name in values:
-        values[name] = _least(lambda v, name=name: folds(**{**values, name: v}) is not None, values[name], STEPS[name])
+        others = {n: v for n, v in values.items() if n != name}
+        values[name] = _least(partial(_works, folds, others, name), values[name], STEPS[name])
     return _said(folds(**values), values, machine)
+
+
+def _works(folds: Callable[..., Found | None], others: dict[str, float], name: str, value: float) -> bool:
+    return folds(**others, **{name: value}) is not None
 
 
 def _least(works: Callable[[float], bool], most: float, step: float) -> float:
