@@ -65,7 +65,8 @@ def test_a_leaf_for_each_step_says_what_to_set(box: Sequence) -> None:
         assert shown.title == f"Step {k + 1} of 4: fold {step.fold} up"
         assert f"turned {step.angle_formed:.1f}°" in said["set"]
         assert f"included {180 - step.angle_formed:.1f}°" in said["set"]
-        assert f"{step.line_now:.1f} mm from there now" in said["line"]
+        assert step.sight is not None  # a folder has no gauge
+        assert f"the nose bar's edge {step.sight.at:.1f} mm from {step.sight.edge}" in said["line"]
         assert step.tool in said["on"]
         assert step.face_up in said["way up"]
         assert step.at_back in said["gauge"]

@@ -41,6 +41,53 @@ def test_sizes_of_a_channel():
         assert (leg.general, leg.cut) == (0.3, 0.7)
 
 
+def plate(*folds: str) -> Made:
+    """A plate of 300 whose rear edge slopes: 200 at the left, 180 at the right."""
+    base = Outline.polygon([(0, 0), (300, 0), (300, 180), (0, 200)], ["front", "right", "rear", "left"])
+    part = Part("HN-T5", sheet="S355 5.0", base=base)
+    for f in folds:
+        part = part.fold(f, leg=60)
+    return make(part, SHOP)
+
+
+def test_folds_that_are_not_parallel_are_measured_at_both_ends():
+    """Outside to outside along the plate's ends, which stand square on the front: 200 at the left, 180 at the right.
+
+    The rear line leans by atan(20 / 300): a tape that runs along an end crosses it at 1 / cos of that.
+    """
+    sizes = {z.name: z for z in finished_sizes(plate("front", "rear"))}
+    left, right = (sizes[f"base over folds front and rear, along {side}"] for side in ("left", "right"))
+    assert (left.nominal, right.nominal) == (pytest.approx(200), pytest.approx(180))
+    assert (left.place, set(left.folds)) == ("along left", {"front", "rear"})
+    (front, rear) = (s for s in plate("front", "rear").strips)
+    lean = math.hypot(300, 20) / 300
+    each = [math.hypot(fold_bands(s)[0] / 2, fold_bands(s)[1]) for s in (front, rear)]
+    assert right.plus_minus == pytest.approx(math.hypot(each[0], lean * each[1]))
+    assert sorted(math.dist(*z.ends) for z in (left, right)) == pytest.approx([180, 200])
+    assert len(sizes) == 4
+
+
+def test_a_far_edge_that_slopes_is_measured_at_both_ends():
+    """One fold on the front: the cut rear edge stands 200 and 180 over its outside, square to the fold."""
+    sizes = {z.name: z.nominal for z in finished_sizes(plate("front"))}
+    assert sizes["base from fold front, at left"] == pytest.approx(200)
+    assert sizes["base from fold front, at right"] == pytest.approx(180)
+    # A fold on the rear: the corner of the front edge at the right lies 180 cos a, that at the left 200 cos a from it.
+    cos = 300 / math.hypot(300, 20)
+    sizes = {z.name: z.nominal for z in finished_sizes(plate("rear"))}
+    assert sizes["base from fold rear, at left"] == pytest.approx(200 * cos)
+    assert sizes["base from fold rear, at right"] == pytest.approx(180 * cos)
+
+
+def test_a_tapered_tunnel_is_as_wide_as_it_was_asked_at_either_end():
+    """Top 220 wide at the mouth and 180 at the tail, outside to outside; no width between them stands anywhere."""
+    sizes = [z for z in finished_sizes(made_zoo("tunnel")) if z.panel == "base"]
+    assert {z.place: z.nominal for z in sizes} == {
+        "along mouth": pytest.approx(220),
+        "along tail": pytest.approx(180),
+    }
+
+
 @pytest.mark.parametrize("name", sorted(ZOO))
 def test_every_fold_has_its_sizes(name):
     """Each fold of each animal bounds its own leg; nominal legs are the declared ones; every band is positive."""
@@ -48,12 +95,15 @@ def test_every_fold_has_its_sizes(name):
     sizes = finished_sizes(made)
     declared = {f.name: f for f in made.part.folds}
     for s in made.strips:
-        # A leg whose far edge is folded for a part of its length has two: to its free edge and over that fold.
+        # A leg whose far edge is folded for a part of its length has two: to its free edge and over that fold; one
+        # whose edge slopes has one at either end.
         own = [z for z in sizes if z.panel == s.child and s.name in z.folds]
-        assert len({len(z.folds) for z in own}) == len(own) > 0
+        assert len({(len(z.folds), z.place) for z in own}) == len(own) > 0
         fold = declared.get(s.name)
         if fold is not None and fold.to == "outside" and fold.hem is None and fold.shape is None:
-            assert all(z.nominal == pytest.approx(max(fold.leg), abs=1e-6) for z in own if len(z.folds) == 1)
+            legs = [z for z in own if len(z.folds) == 1]
+            wanted = sorted(fold.leg) if len(legs) == 2 else [max(fold.leg)]
+            assert sorted(z.nominal for z in legs) == pytest.approx(wanted[: len(legs)], abs=1e-6)
     assert all(0 < z.plus_minus < 3 for z in sizes)
 
 

@@ -67,7 +67,7 @@ def test_each_step_of_the_planner_stands_on_the_sheet() -> None:
     at = 0
     for n, s in enumerate(sequence.steps, 1):
         # One row after the other: what, tool, the line in the part's state and in the blank, angles, what to check.
-        for text in (f"{s.action} {n} {s.fold}", f"{s.line_now:.1f}", f"{s.line_blank:.1f}"):
+        for text in (f"{s.action} {n} {s.fold}", *s.set_by):
             at = said.index(text, at)
         assert f"{both_ways(round(s.angle_formed, 1))}, stays {s.angle:g}" in said
         assert s.check in said
@@ -103,7 +103,7 @@ def test_a_line_that_moves_with_the_part() -> None:
     second = table.rows[1]
     now, flat = (float(second[HEADS.index(h)]) for h in ("To line now", "In the blank"))
     assert second[HEADS.index("Before it")].startswith("turn over")
-    if "outside of fold" in second[HEADS.index("Against the gauge")]:
+    if "outside of fold" in second[HEADS.index("Set by")]:
         # web 60 to the outside of the first leg, less r + t and half a strip; in the blank the leg lies beyond.
         allowance = math.pi / 2 * (1.92 + 0.41 * 1.5)
         assert now == pytest.approx(60 - 3.42 + allowance / 2, abs=0.06)

@@ -296,14 +296,12 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
                 source="geometry",
                 remedy="see how it is turned out of the tools, or fold this one earlier",
             )
-        if s.process == "air" and not s.gauged:
+        if s.process == "air" and s.no_stop:
             yield Finding(
                 code="route.mark",
                 severity="mind",
                 where=where,
-                what="no straight edge lies against the back gauge within its range",
-                value=s.line_now,
-                unit="mm",
+                what=f"no stop at the back gauge: {s.no_stop}",
                 remedy="mark the line and set it by eye",
             )
         for note in s.notes:

@@ -12,9 +12,10 @@ import shapely
 from tinbook.errors import BadValue, of_kind
 from tinbook.make.made import Made
 from tinbook.plane import Array
+from tinbook.route.gauge import Finger
 from tinbook.route.motion import Motion
 from tinbook.route.outlines import GAP
-from tinbook.route.planner import BELOW, FINGER, Move, Planner
+from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import partly
 from tinbook.route.setups import BY_HAND
 from tinbook.route.shadows import shadow
@@ -259,8 +260,9 @@ def _picture(
             )
         )
     if move.gauge.edge and move.setup.process in ("air", "bottom"):
-        finger = shapely.box(-move.gauge.at - 25.0, -BELOW, -move.gauge.at, FINGER)
-        body.append(_path(shapely.intersection(finger, window), f'fill="{DOWN}" fill-opacity="0.5"', "back gauge"))
+        finger = Finger.of(planner.machine(move.setup))
+        block = shapely.box(-move.gauge.at - 25.0, -finger.below, -move.gauge.at, finger.above)
+        body.append(_path(shapely.intersection(block, window), f'fill="{DOWN}" fill-opacity="0.5"', "back gauge"))
     for name, shape in seen["beyond"]:
         body.append(
             _path(

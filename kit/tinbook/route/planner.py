@@ -12,6 +12,7 @@ from tinbook.make.made import Made
 from tinbook.plane import Array
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.forming import forming
+from tinbook.route.gauge import Gauge, gauge_of
 from tinbook.route.given import Given
 from tinbook.route.motion import Motion
 from tinbook.route.pose import Blank, Body, Levels
@@ -28,32 +29,10 @@ SPLIT: Final = 1
 for the gauge, of turning the part round on the table, of a tool put together from pieces. Own weights: a turn-over
 and a re-setting count alike, all else only breaks ties."""
 
-FINGER: Final = 12.0
-BELOW: Final = 5.0
-"""mm: how far a back gauge's finger stands over the die's top and reaches below it (common practice)."""
-STRAIGHT: Final = 10.0
-"""mm: shortest edge that lies against the fingers."""
-
 
 def _bench(who: str) -> Machine:
     """Return what stands for a machine where a bar on the bench does: it has no limits that one could state."""
     return Machine(key=BY_HAND, title="a bar on the bench", kind="folder", who=who, own=True, source="common practice")
-
-
-@dataclass(frozen=True, slots=True)
-class Gauge:
-    """How a fold is set at the back gauge.
-
-    Parameters
-    ----------
-    edge : str
-        What lies against it; "" when nothing straight does and the part is set to its mark.
-    at : float
-        From it to the fold line in the part's state at that step, mm.
-    """
-
-    edge: str
-    at: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,21 +205,15 @@ class Planner:
             self.kept[key] = _bench(shop.name) if bench else shop.machine(setup.machine)
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _extent(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float, float, float, float]:
-        """Smallest and largest x of a body, its depth, its depth at the height of the fingers, its width there."""
+    def _extent(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float, float]:
+        """Smallest and largest x of a body, and its depth."""
         p: Array = self.blank.posed(fold, child, body, levels)
         key = ("extent", id(p))
         if key not in self.kept:
             q = p.reshape(-1, 3)
             y = q[:, 1] if child else -q[:, 1]
-            low = (q[:, 2] < FINGER) & (q[:, 2] > -BELOW)
-            far, wide = -math.inf, 0.0
-            if low.any():
-                far = float(y[low].max())
-                x = q[low][y[low] > far - 0.05][:, 0]
-                wide = float(x.max() - x.min())
             # Kept with the array itself, so that its identity stays its own.
-            self.kept[key] = (float(q[:, 0].min()), float(q[:, 0].max()), float(y.max()), far, wide), p
+            self.kept[key] = (float(q[:, 0].min()), float(q[:, 0].max()), float(y.max())), p
         return self.kept[key][0]  # type: ignore[no-any-return]
 
     def _box(self, fold: int, child: bool, levels: Levels) -> tuple[float, float, float]:
@@ -268,23 +241,10 @@ class Planner:
 
     def gauge(self, fold: int, setup: Setup, levels: Levels) -> Gauge:
         """Return what lies against the back gauge as the fold begins."""
-        key = ("gauge", fold, setup.way, levels)
+        key = ("gauge", fold, setup.way, setup.machine, setup.process, levels)
         if key not in self.kept:
-            child, best = setup.way == 1, (0.0, "", 0.0)
-            for body, _ in self.blank.bodies_of(fold, child):
-                if body.kind != "panel":
-                    continue
-                _, _, _, far, wide = self._extent(fold, child, body, levels)
-                if far > best[0] + 1e-9:
-                    best = far, body.name, wide
-            at = best[0] + self.blank.strips[fold].allowance / 2
-            self.kept[key] = Gauge(best[1] if best[2] >= STRAIGHT else "", at)
-        found: Gauge = self.kept[key]
-        machine = self.machine(setup)
-        most = machine.gauge_max
-        if most is None or not (machine.gauge_min or 0.0) <= found.at <= most:
-            return Gauge("", found.at)
-        return found
+            self.kept[key] = gauge_of(self.blank, self.machine(setup), setup.process, fold, setup.way == 1, levels)
+        return self.kept[key]  # type: ignore[no-any-return]
 
     # -- cost -------------------------------------------------------------------------------------
 

@@ -80,16 +80,17 @@ def partly(made: Made, angles: Mapping[str, float]) -> Made:
     for s in made.strips:
         parent, child = made.panel(s.parent), made.panel(s.child)
         a = math.radians(angles.get(s.name, s.angle))
-        place = _frame(frames[s.parent].matrix @ np.linalg.inv(parent.frame.matrix) @ s.frame.matrix)
+        place = frame_of(frames[s.parent].matrix @ np.linalg.inv(parent.frame.matrix) @ s.frame.matrix)
         rest = np.linalg.inv(bent(s.frame, math.radians(s.angle), s.radius, t, s.direction).matrix) @ child.frame.matrix
         start = start_radius(made, s)
-        frames[s.child] = _frame(turned(place, s, a, t, start).matrix @ rest)
+        frames[s.child] = frame_of(turned(place, s, a, t, start).matrix @ rest)
         strips.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a, start)))
     panels = tuple(replace(p, frame=frames[p.name]) for p in made.panels)
     return replace(made, panels=panels, strips=tuple(strips))
 
 
-def _frame(m: Array) -> Frame:
+def frame_of(m: Array) -> Frame:
+    """Return a homogeneous matrix, shape (4, 4), as a frame."""
     x, y, z, o = (tuple(float(v) for v in m[:3, k]) for k in range(4))
     return Frame(o, x, y, z)  # type: ignore[arg-type]
 
@@ -260,16 +261,16 @@ class Blank:
         if key not in self.kept:
             strip = self.strips[fold]
             a = self.turns[fold][level]
-            local = _frame(self._root(fold))
+            local = frame_of(self.root(fold))
             self.kept[key] = turned(local, strip, a, self.thickness, self.starts[fold]).matrix @ self._tip_back(fold)
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _root(self, fold: int) -> Array:
+    def root(self, fold: int) -> Array:
         """Return the strip's frame, on the parent's tangent line, in the parent panel's frame."""
         s = self.strips[fold]
         return np.linalg.inv(self.made.panel(s.parent).frame.matrix) @ s.frame.matrix
 
-    def _tip(self, fold: int) -> Array:
+    def tip(self, fold: int) -> Array:
         """Return the frame on the child's tangent line, in the child panel's frame."""
         s = self.strips[fold]
         far = bent(s.frame, math.radians(s.angle), s.radius, self.thickness, s.direction).matrix
@@ -285,13 +286,13 @@ class Blank:
     def _tip_back(self, fold: int) -> Array:
         key = ("tip back", fold)
         if key not in self.kept:
-            self.kept[key] = np.linalg.inv(self._tip(fold))
+            self.kept[key] = np.linalg.inv(self.tip(fold))
         return self.kept[key]  # type: ignore[no-any-return]
 
     def _root_back(self, fold: int) -> Array:
         key = ("root back", fold)
         if key not in self.kept:
-            self.kept[key] = np.linalg.inv(self._root(fold))
+            self.kept[key] = np.linalg.inv(self.root(fold))
         return self.kept[key]  # type: ignore[no-any-return]
 
     def placed(self, fold: int, child: bool, panel: str, levels: Levels) -> Array:
@@ -345,7 +346,7 @@ class Blank:
     def _strip(self, fold: int, turn_rad: float) -> Array:
         """Bands of a strip; outside, the chain of the arc's tangents, so that no metal is left out."""
         s, t = self.strips[fold], self.thickness
-        local = _frame(self._root(fold))
+        local = frame_of(self.root(fold))
         frames, swells = [local, turned(local, s, 0.0, t)], [0.0, 0.0]
         if turn_rad > 1e-7:
             r, count = radius_at(s, turn_rad, self.starts[fold]), 2 * max(1, math.ceil(turn_rad / BAND))

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Final
 
 from tinbook.calc.force import air_bend_force
+from tinbook.dims import fold_to_edge
 from tinbook.errors import OutOfRange
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.forming import forming
+from tinbook.route.gauge import Finger
 from tinbook.route.planner import Move, Planner
 from tinbook.route.setups import BY_HAND, PRESSED, Setup, packing
-from tinbook.route.steps import Step
+from tinbook.route.steps import Sight, Step
 from tinbook.route.takeout import way_out
-from tinbook.shop.tooling import AirDie, VBlock
+from tinbook.shop.tooling import AirDie, Machine, VBlock
 
 STUCK: Final = "it neither lifts off the tools nor slides off endways: see how it comes out before you fold it"
+SEEN: Final = 0.05
+"""mm: a mark that lies less off its place lies on it."""
 BOTTOMING: Final = 4.0
 """How many times the force of an air bend a V block needs (common practice)."""
 
@@ -74,6 +79,8 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     low = _packing(planner, move, angles.formed)
     if low > 0.5:
         notes.append(f"pack the die or the punch up by {low:.0f} mm: the ram's stroke ends above the bend")
+    sight = None if flat or move.gauge.edge else sight_of(made, strip, setup.way == 1)
+    notes += _of_gauge(move, machine, sight, strip.child if setup.way == 1 else strip.parent)
     if setup.assumed:
         notes.append("tool sections are assumed: usual ones stand in for those that the shop file does not draw")
     return Step(
@@ -94,8 +101,11 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         turn_over=before is not None and planner.over(before, move),
         turn_round=before is not None and a[0] * b[0] + a[1] * b[1] < 0.9998,
         reset=reset,
-        gauged=_edge(planner, move) if move.gauge.edge else "",
-        line_now=move.gauge.at,
+        gauged=move.gauge.edge,
+        line_now=move.gauge.at if move.gauge.edge else None,
+        no_stop=move.gauge.why,
+        proposed=bool(move.gauge.edge) and not machine.own,
+        sight=sight,
         line_blank=_line_in_blank(made, strip, setup.way == 1),
         angle=angles.left,
         angle_formed=angles.formed,
@@ -108,6 +118,43 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         before=state,
         out=out,
     )
+
+
+def _of_gauge(move: Move, machine: Machine, sight: Sight | None, held: str) -> Iterator[str]:
+    """Yield what to mind about the stop or the mark."""
+    if move.gauge.edge:
+        if not machine.own:
+            yield f"the stop is a proposal: {machine.who} sets the gauge"
+        finger = Finger.of(machine)
+        if finger.assumed:
+            yield (
+                f"a usual gauge finger is assumed, {finger.below:g} mm under the die's top to {finger.above:g} over it: "
+                "the shop file gives none"
+            )
+    elif sight is not None and machine.gauge_max is not None:
+        yield f"no stop: {move.gauge.why}; set it to its mark"
+    if sight is not None and not sight.marked:
+        at = f"{sight.at:.1f} mm from {sight.edge}" if sight.edge else "in the blank"
+        yield (
+            f"{held} is held and not the panel that it hangs on, for which the blank is marked: the nose bar's edge "
+            f"goes {at}, {abs(2 * sight.off):.1f} mm from the mark toward {'the held' if sight.off > 0 else 'the free'} side"
+        )
+
+
+def sight_of(made: Made, strip: MadeStrip, child: bool) -> Sight:
+    """Return where the operator's line lies in the blank with the child's side held, or the parent's."""
+    assert made.flat is not None
+    # Drawn for the parent held; the same distance from the child's tangent line where that is held.
+    off = strip.allowance / 2 - strip.bend.mark_at
+    line = next(f for f in made.flat.folds if f.name == strip.name)
+    found = fold_to_edge(made.flat, line)
+    if found is None:
+        return Sight("", math.nan, off, not child or abs(off) < SEEN)
+    away, e = found
+    beyond = strip.flat.inverse()(e.start)[1] > strip.allowance / 2  # on the child's side
+    panel, _, name = e.name.partition("|")
+    at = away - off if beyond == child else away + off
+    return Sight(name if panel == "base" else f"{panel}.{name}", at, off, not child or abs(off) < SEEN)
 
 
 def _packing(planner: Planner, move: Move, formed: float) -> float:
@@ -140,22 +187,6 @@ def _check(strip: MadeStrip, hem: bool, flat: bool) -> str:
         return "the return stands at 45 degrees"
     where = "over the outside" if strip.angle <= 90.0 else "to the outside of the bend"
     return f"leg {size} mm {where}, {round(180 - strip.angle, 1):g} degrees between the legs"
-
-
-def _edge(planner: Planner, move: Move) -> str:
-    """Return the name of what touches the gauge: an edge of the panel that reaches furthest back, or a fold's outside."""
-    child = move.setup.way == 1
-    panel = planner.made.panel(move.gauge.edge)
-    m = planner.blank.placed(move.fold, child, panel.name, move.before)
-    far = move.gauge.at - planner.blank.strips[move.fold].allowance / 2
-    for e in panel.boundary.edges:
-        ends = [m @ (*p, z, 1.0) for p in (e.start, e.end) for z in (0.0, planner.made.thickness)]
-        y = [float(p[1]) if child else -float(p[1]) for p in ends]
-        if e.is_line and e.length > 1.0 and min(max(y[:2]), max(y[2:])) > far - 0.05:
-            if e.name.startswith("fold:"):
-                return f"outside of fold {e.name[5:]}"
-            return e.name if panel.name == "base" else f"{panel.name}.{e.name}"
-    return panel.name
 
 
 def _line_in_blank(made: Made, strip: MadeStrip, child: bool) -> float:

@@ -9,15 +9,40 @@ from typing import Any, Literal, TypeAlias
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, both_ways
+from tinbook.make.accuracy import LineError
 from tinbook.make.made import Made
 from tinbook.part.part import Part
 from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import partly
+from tinbook.route.stops import line_errors
 from tinbook.route.takeout import Way
 
 Verdict: TypeAlias = Literal["proved", "not proved", "stopped"]
 """Of an order of folds: every step is free of collision; none was found and none ruled out; something stops it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """Where the operator's line lies in the blank for a fold that is set by eye.
+
+    Parameters
+    ----------
+    edge : str
+        The nearest straight edge parallel to the fold, "" where there is none.
+    at : float
+        From that edge to the line, mm; NaN without an edge.
+    off : float
+        From the middle of the bend to the line, mm, positive toward the panel that is held or lies at the back. 0 under
+        a punch; at a folder's nose bar the line lies one inside radius out from the held panel's tangent line.
+    marked : bool
+        Whether the blank's own mark lies there: marks are drawn for the panel held that the fold hangs on.
+    """
+
+    edge: str
+    at: float
+    off: float
+    marked: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,9 +73,17 @@ class Step:
         What has to be done before: the part over, the part round on the table, other tools or stops.
     gauged : str
         What lies against the gauge, "" when the part is set to its mark.
-    line_now, line_blank : float
-        From the gauged edge (the farthest point at the back) to the fold line, mm: in the part's state at this
-        step, and in the blank.
+    line_now : float or None
+        The stop: from what touches the gauge's finger first, in the part's state at this step, to the middle of the
+        bend, mm; None without one.
+    no_stop : str
+        Why there is no stop, "" where there is one.
+    proposed : bool
+        Whether the stop is only a proposal, to a supplier who sets his own gauge.
+    sight : Sight or None
+        The operator's line where the part is set by eye; None with a stop, and where a hem is pressed flat.
+    line_blank : float
+        From the farthest point at the back to the middle of the bend in the blank, mm.
     angle, angle_formed : float
         Degrees turned that shall stay, and to set so that they stay.
     force, rating : float or None
@@ -87,7 +120,10 @@ class Step:
     turn_round: bool
     reset: bool
     gauged: str
-    line_now: float
+    line_now: float | None
+    no_stop: str
+    proposed: bool
+    sight: Sight | None
     line_blank: float
     angle: float
     angle_formed: float
@@ -99,6 +135,21 @@ class Step:
     assumed: bool
     before: tuple[tuple[str, float], ...]
     out: Way = "lift"
+
+    @property
+    def set_by(self) -> tuple[str, str, str]:
+        """What it is set by, the stop, and the line's place in the blank, as printed."""
+        if self.line_now is not None:
+            return (
+                self.gauged + (", proposed" if self.proposed else ""),
+                f"{self.line_now:.1f}",
+                f"{self.line_blank:.1f}",
+            )
+        if self.sight is None:
+            return "-", "-", "-"
+        held = f"{self.at_back} {'held' if self.process == 'fold' else 'behind'}"
+        how = f"by its mark, {held}" if self.sight.marked else f"not by its mark: {held}"
+        return how, "-", f"{self.sight.at:.1f} from {self.sight.edge}" if self.sight.edge else "-"
 
     @property
     def included(self) -> float:
@@ -237,6 +288,11 @@ class Sequence:
         return sum(s.reset for s in self.steps)
 
     @property
+    def lines(self) -> tuple[LineError, ...]:
+        """What moves each fold's line off its place, as its stop passes it on: for `finished_sizes(made, order)`."""
+        return line_errors(self._planner, self.moves)
+
+    @property
     def hits(self) -> tuple[Hit, ...]:
         """The order as it is stored: `fold_sequence(made, order=hits)` proves it again without a search."""
         return tuple(
@@ -296,7 +352,7 @@ HEAD = (
     "fold",
     "tool",
     "face up",
-    "against the gauge",
+    "set by",
     "line now",
     "line in the blank",
     "set",
@@ -318,9 +374,7 @@ def _row(s: Step) -> tuple[str, ...]:
         f"{s.action}: {s.fold} {s.direction}",
         f"{s.tool}{punch}",
         s.face_up,
-        s.gauged or f"by its mark, {s.at_back} behind",
-        f"{s.line_now:.1f}",
-        f"{s.line_blank:.1f}",
+        *s.set_by,
         f"{both_ways(round(s.angle_formed, 1))}, leaves {round(s.angle, 1):g}",
         force,
         s.check,

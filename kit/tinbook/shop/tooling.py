@@ -56,6 +56,9 @@ class Machine:
         Range of the back gauge from the fold line, mm; None: no back gauge, the part is set to its marks.
     gauge_moves : bool
         Whether the gauge goes to its stops by itself; by hand each new stop is a re-setting.
+    finger_above, finger_below, finger_width : float or None
+        How far the gauge's fingers reach over the die's top and below it, and how wide one is, mm; None: a usual
+        finger is assumed (12, 5 and 20) and named as such.
     ram, bed : str
         Keys of the beams' sections, "" for plain generic ones.
     """
@@ -74,6 +77,9 @@ class Machine:
     gauge_min: Annotated[float | None, Number("mm", least=0, none=True)] = None
     gauge_max: Annotated[float | None, _MAYBE_MM] = None
     gauge_moves: Annotated[bool, Flag()] = False
+    finger_above: Annotated[float | None, _MAYBE_MM] = None
+    finger_below: Annotated[float | None, Number("mm", least=0, none=True)] = None
+    finger_width: Annotated[float | None, _MAYBE_MM] = None
     ram: Annotated[str, Text(empty=True)] = ""
     bed: Annotated[str, Text(empty=True)] = ""
     source: Annotated[str, Text()]

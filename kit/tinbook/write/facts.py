@@ -8,7 +8,7 @@ from typing import Final
 
 from tinbook.dims import HoleRow, fold_to_edge, hole_rows, mm
 from tinbook.flatpattern import FlatPattern, both_ways
-from tinbook.make.accuracy import ANGLE, POSITION, finished_sizes
+from tinbook.make.accuracy import ANGLE, POSITION, SET, Ordered, finished_sizes
 from tinbook.make.made import Made, MadeStrip
 from tinbook.write.page import Table
 
@@ -66,7 +66,7 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
     return Table(heads=heads, rows=tuple(rows), right=(4, 8, 9, 10, 11))
 
 
-def size_table(made: Made) -> Table | None:
+def size_table(made: Made, order: Ordered | None = None) -> Table | None:
     """Return the sizes to check on the finished part, each with its own band and what the standards allow."""
     rows = [
         (
@@ -76,7 +76,7 @@ def size_table(made: Made) -> Table | None:
             "-" if size.general is None else f"±{size.general:g}",
             "-" if size.cut is None else f"±{size.cut:g}",
         )
-        for size in finished_sizes(made)
+        for size in finished_sizes(made, order)
     ]
     if not rows:
         return None
@@ -85,17 +85,48 @@ def size_table(made: Made) -> Table | None:
     return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3, 4))
 
 
-def spread_note(strips: Sequence[MadeStrip]) -> str:
+def spread_note(strips: Sequence[MadeStrip], order: Ordered | None = None) -> str:
     """Return what the bands of the finished sizes rest on."""
     groups: dict[str, list[str]] = {}
     for s in strips:
         groups.setdefault(s.bend.plus_minus_from or "nothing known", []).append(s.name)
     said = [f"{', '.join(names)}: {why}" for why, names in groups.items()]
     lines = sorted({POSITION[s.bend.process] for s in strips})
+    place = f"the place of fold lines (±{' or '.join(f'{v:g}' for v in lines)} mm, own proposal)"
+    if order is not None and order.lines:
+        kinds = sorted({kind for e in order.lines for kind, _, _ in e.terms if kind in SET}, reverse=True)
+        words = {"stop": "at the stop", "mark": "by eye on the mark", "finger": "the finger's height"}
+        place = f"the place of fold lines ({', '.join(f'±{SET[k]:g} mm {words[k]}' for k in kinds)}, own proposal)"
+        if "stop" in kinds:
+            place += ", the error of what lies against the stop"
     return (
-        f"± of finished sizes (95 %) from the bends ({'; '.join(said)}), the place of fold lines "
-        f"(±{' or '.join(f'{v:g}' for v in lines)} mm, own proposal) and the cut; angles ±{ANGLE:g}° (own proposal)."
+        f"± of finished sizes (95 %) from the bends ({'; '.join(said)}), {place} and the cut; "
+        f"angles ±{ANGLE:g}° (own proposal)."
     )
+
+
+def sight_note(strips: Sequence[MadeStrip]) -> str:
+    """Return where marks lie that do not lie in the middle of their bend, "" where there are none."""
+    said, rolled = [], []
+    for s in strips:
+        off = s.allowance / 2 - s.bend.mark_at
+        if abs(off) < 0.05:
+            continue
+        if s.bend.process == "fold":
+            said.append(f"{s.name} {mm(abs(off))} toward {s.parent if off > 0 else s.child}")
+        else:
+            rolled.append(f"{s.name} {mm(abs(off))} toward {s.parent}")
+    text = ""
+    if said:
+        text = (
+            "Marks for a folder lie where its nose bar's edge goes with the panel held that the fold hangs on, so many mm "
+            f"off the middle of the bend: {', '.join(said)}. Where the steps hold the other panel they say where it goes."
+        )
+    if rolled:
+        text += (" " if text else "") + (
+            f"Marks for curls lie where the rolling begins, so many mm off the middle: {', '.join(rolled)}."
+        )
+    return text
 
 
 def _leg(leg: tuple[float, float], to: str) -> str:
@@ -201,7 +232,7 @@ def drawn_to(strips: Sequence[MadeStrip]) -> str:
     )
 
 
-def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> list[str]:
+def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip], order: Ordered | None = None) -> list[str]:
     """Return the sentences that explain the drawing and the table of folds."""
     cutter = made.shop.cutter_for(made.sheet)
     said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business."]
@@ -211,12 +242,11 @@ def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> list[st
             "Line to edge: from the fold line to the nearest straight edge parallel to it.",
             LEGS,
             drawn_to(strips),
-            spread_note(strips),
+            spread_note(strips, order),
         ]
-        sight = [(s.name, abs(s.bend.mark_at - s.allowance / 2)) for s in strips]
-        off = [f"{name} {mm(v)}" for name, v in sight if v >= 0.05]
-        if off:
-            said.append(f"Marks for a folder's nose bar lie off the middle of the bend, in mm: {', '.join(off)}.")
+        sight = sight_note(strips)
+        if sight:
+            said.append(sight)
     etched = [m for m in flat.marks if m.kind != "nick"] if cutter.etches else []
     below = sorted({m.label for m in etched if m.face == "down"})
     if below:

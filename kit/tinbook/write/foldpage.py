@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from collections.abc import Sequence as Several
 from dataclasses import dataclass
 from html import escape
@@ -125,7 +125,8 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
     before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
     punch = f", punch {s.punch}{' reversed' if s.reversed_punch else ''}" if s.punch else ""
     pieces = f", put together from {' + '.join(f'{p:g}' for p in s.pieces)} mm" if s.pieces else ""
-    gauge = f"{s.gauged} against the gauge" if s.gauged else f"set to its mark, {s.at_back} behind"
+    set_by, _, _ = s.set_by
+    gauge = f"{set_by} against the gauge" if s.gauged else "none: it is pressed flat" if s.sight is None else set_by
     force = []
     if s.force is not None:
         of = "" if s.rating is None else f" of the machine's {s.rating / 1e3:.0f}"
@@ -137,13 +138,21 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
         ("on", f"{s.machine} ({s.who}), {s.tool}{punch}{pieces}"),
         ("way up", f"the {s.face_up} face upward"),
         ("gauge", gauge),
-        ("line", f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"),
+        *(("line", text) for text in _line(s)),
         ("set", f"{both_ways(s.angle_formed, '°', '.1f')}, it springs back to {round(s.angle, 1):g}° turned"),
         *force,
         ("check", s.check),
         *(("mind", note) for note in s.notes),
     ]
     return tuple(rows)
+
+
+def _line(s: Step) -> Iterator[str]:
+    if s.line_now is not None:
+        yield f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"
+    elif s.sight is not None and s.sight.edge:
+        what = "the nose bar's edge" if s.process == "fold" else "the middle of the bend"
+        yield f"{what} {s.sight.at:.1f} mm from {s.sight.edge} in the blank"
 
 
 def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:

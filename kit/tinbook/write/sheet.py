@@ -132,7 +132,7 @@ def _tables(made: Made, flat: FlatPattern, folds: Folding) -> list[Table]:
         step_table(folds),
         facts.hole_table(flat),
         facts.bead_table(made),
-        facts.size_table(made),
+        facts.size_table(made, folds.sequence if folds.proved else None),
     )
     return [t for t in listed if t]
 
@@ -147,7 +147,12 @@ def _texts(made: Made, flat: FlatPattern, folds: Folding, more: Sequence[str]) -
     if minds:
         said.append(("Mind", tuple(minds)))
     said.append(("Order", (*step_notes(folds), work_line(folds))))
-    said.append(("How to read it", (*facts.notes(made, flat, folds.strips), *reading_notes(folds))))
+    said.append(
+        (
+            "How to read it",
+            (*facts.notes(made, flat, folds.strips, folds.sequence if folds.proved else None), *reading_notes(folds)),
+        )
+    )
     return said
 
 

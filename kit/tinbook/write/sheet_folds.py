@@ -128,7 +128,7 @@ HEADS: Final = (
     "What",
     "Tools",
     "Up",
-    "Against the gauge",
+    "Set by",
     "To line now",
     "In the blank",
     "Force, kN",
@@ -149,9 +149,7 @@ def _row(s: Step, number: str) -> tuple[str, ...]:
         f"{s.action} {number} {s.fold}, {s.direction}",
         f"{s.tool}{punch}{spread}",
         f"{s.face_up} face",
-        s.gauged or f"by its mark, {s.at_back} behind",
-        f"{s.line_now:.1f}",
-        f"{s.line_blank:.1f}",
+        *s.set_by,
         force if s.rating is None or s.force is None else f"{force} of {s.rating / 1e3:.0f}",
         f"{both_ways(round(s.angle_formed, 1))}, stays {round(s.angle, 1):g}",
         s.check,
@@ -173,9 +171,10 @@ def step_notes(it: Folding) -> list[str]:
 
 
 COLUMNS: Final = (
-    "To line now: from what lies against the gauge (or the farthest point behind) to the middle of the bend, with the "
-    "part folded as it is at that step; in the blank: the same while it is flat. Set: the angle to form; stays: what "
-    "is left after springback."
+    "Set by: what touches the gauge's finger first, or the mark. To line now: the stop, from there to the middle of the "
+    "bend, with the part folded as it is at that step. In the blank: from the farthest point behind to the middle of the "
+    "bend; for a mark, from an edge to the line that goes under the nose bar's edge or the punch. Set, degrees: the angle "
+    "to form; stays: what is left after springback."
 )
 
 

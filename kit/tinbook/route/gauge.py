@@ -1,0 +1,303 @@
+"""Where the part touches a back gauge's finger: first contact with any metal of the state before the stroke.
+
+The finger is a block with an upright front, from `below` under the die's top to `above` over it, moved in square to
+the fold; it stops at the first metal anywhere along the fold. What it touches serves as reference only where it lies
+straight along the finger, and where it is an edge or a face that stands up: from a face that lies flatter than 45
+degrees the part climbs off the finger's corner.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+from typing import Any, Final
+
+import numpy as np
+
+from tinbook.make.made import bent
+from tinbook.plane import Array
+from tinbook.route.pose import Blank, Body, Levels, frame_of, radius_at
+from tinbook.shop.tooling import Machine
+
+ABOVE: Final = 12.0
+BELOW: Final = 5.0
+WIDTH: Final = 20.0
+"""mm: a usual finger reaches so far over the die's top and below it, and is so wide (common practice)."""
+LEVEL: Final = 0.05
+"""mm: what lies this much farther from the finger than the first metal still lies against it."""
+SHAVED: Final = 0.1
+"""mm: how much lower the finger is taken to learn how steep the metal is that its corner touches."""
+_FINE: Final = math.radians(2.0)
+_PAIRS: Final = np.array(list(combinations(range(8), 2))).T
+
+
+@dataclass(frozen=True, slots=True)
+class Finger:
+    """A back gauge's finger.
+
+    Parameters
+    ----------
+    above, below : float
+        How far it reaches over the die's top and below it, mm.
+    width : float
+        mm; half of it must lie against something straight.
+    assumed : bool
+        Whether one of these is a usual size because the shop file gives none.
+    """
+
+    above: float
+    below: float
+    width: float
+    assumed: bool
+
+    @classmethod
+    def of(cls, machine: Machine) -> Finger:
+        """Return a machine's finger, usual sizes where the shop file gives none."""
+        given = (machine.finger_above, machine.finger_below, machine.finger_width)
+        above, below, width = (u if g is None else g for g, u in zip(given, (ABOVE, BELOW, WIDTH), strict=True))
+        return cls(above, below, width, None in given)
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """What the finger touches.
+
+    Parameters
+    ----------
+    at : float
+        From it to the middle of the bend, mm.
+    body : Body
+        Metal that lies against it for the longest stretch.
+    child : bool
+        Whether that hangs on the child's side of the fold.
+    edge : str
+        Name of the edge or outside that touches.
+    cut : str
+        "panel.edge" where a cut edge touches, else "".
+    place : (float, float, float)
+        A point of the contact in the section frame of its side.
+    slope : float
+        How much `at` grows as the finger's touching corner is a mm higher; 0 at an edge and at an upright face.
+    """
+
+    at: float
+    body: Body
+    child: bool
+    edge: str
+    cut: str
+    place: tuple[float, float, float]
+    slope: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """How a fold is set.
+
+    Parameters
+    ----------
+    edge : str
+        What lies against the gauge; "" where the part is set to its mark.
+    at : float
+        From it to the middle of the bend in the part's state at that step, mm; 0 without a stop.
+    why : str
+        Why there is no stop, "" where there is one.
+    contact : Contact or None
+        What touches.
+    """
+
+    edge: str
+    at: float
+    why: str = ""
+    contact: Contact | None = None
+
+
+NO_GAUGE: Final = Gauge("", 0.0, "the machine has no gauge")
+FLATTENING: Final = Gauge("", 0.0, "flattening needs none")
+
+
+def gauge_of(blank: Blank, machine: Machine, process: str, fold: int, child: bool, levels: Levels) -> Gauge:
+    """Return how a fold is set on a machine, with the child's or the parent's side at the back.
+
+    Parameters
+    ----------
+    blank : Blank
+        The part.
+    machine : Machine
+        With or without a gauge.
+    process : str
+        Of the setup.
+    fold : int
+        Number of the fold, not yet formed.
+    child : bool
+        Whether the child's side lies at the back.
+    levels : tuple of int
+        State before the stroke.
+    """
+    if process not in ("air", "bottom"):
+        return FLATTENING if process == "press flat" else NO_GAUGE
+    if machine.gauge_max is None:
+        return NO_GAUGE
+    found = contact(blank, Finger.of(machine), fold, child, levels)
+    if isinstance(found, str):
+        return Gauge("", 0.0, found)
+    low = machine.gauge_min or 0.0
+    if not low <= found.at <= machine.gauge_max:
+        return Gauge(
+            "", 0.0, f"{found.edge} lies {found.at:.1f} mm back, the gauge reaches {low:g} to {machine.gauge_max:g}"
+        )
+    return Gauge(found.edge, found.at, "", found)
+
+
+def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels) -> Contact | str:
+    """Return what the finger touches first, or why that is no reference."""
+    touched = [
+        (far, side, body)
+        for side in (True, False)
+        for body, _ in blank.bodies_of(fold, side)
+        if (far := _reach(blank, finger, fold, child, side, body, levels)[0]) > 0.0
+    ]
+    if not touched:
+        return "no metal stands before the fingers"
+    at = max(far for far, _, _ in touched)
+    listed, total = [], []
+    for far, side, body in touched:
+        if far < at - LEVEL:
+            continue
+        points = _reach(blank, finger, fold, child, side, body, levels)[1]
+        stretches = _stretches(points, at)
+        total += stretches
+        listed.append((sum(b - a for a, b in stretches), side, body, points))
+    length, side, body, points = max(listed, key=lambda each: (each[0], each[2].kind == "strip"))
+    if body.kind == "bead":
+        return f"bead {body.name} stands before the fingers"
+    shaved = Finger(finger.above - SHAVED, finger.below - SHAVED, finger.width, finger.assumed)
+    lower = max(_reach(blank, shaved, fold, child, s, b, levels)[0] for _, s, b in touched)
+    slope = (at - lower) / SHAVED
+    if slope > 1.0:
+        return f"{_word(body)} slopes past the fingers"
+    if _length(total) < finger.width / 2:
+        return f"nothing straight along the fold lies against the fingers, first {_word(body)}"
+    near = points[points[:, :, 1] >= at - LEVEL]
+    place = tuple(float(v) for v in near[near[:, 1].argmax()])
+    edge, cut = _named(blank, finger, fold, child, side, body, levels, at)
+    high = -1.0 if place[2] < (finger.above - finger.below) / 2 else 1.0
+    half = blank.strips[fold].allowance / 2
+    back = (place[0], (place[1] if child else -place[1]) + (-half if side else half), place[2])
+    return Contact(at, body, side, edge, cut, back, 0.0 if slope < 1e-6 else high * slope)
+
+
+def _word(body: Body) -> str:
+    return f"fold {body.name}" if body.kind == "strip" else body.name
+
+
+def _reach(
+    blank: Blank, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels
+) -> tuple[float, Array]:
+    """Return how far back a body reaches at the height of the fingers, and the points in question, shape (n, 64, 3).
+
+    The points lie in the section frame, their y counted backward from the middle of the bend; -inf where none is.
+    """
+    way = blank.ways(fold, side)[body]
+    key = ("reach", finger.above, finger.below, fold, child, side, body, *[levels[n] for n in way])
+    if key not in blank.kept:
+        m = blank.placed(fold, side, body.panel, levels)
+        if body.kind == "strip":
+            assert body.own is not None
+            pieces = _fine_strip(blank, body.own, levels[body.own])
+        else:
+            pieces = blank.pieces(body, levels)
+        q = pieces @ m[:3, :3].T + m[:3, 3]
+        half = blank.strips[fold].allowance / 2
+        # Each side's y runs from its own tangent line; before the stroke both lie in one plane.
+        y = q[..., 1] + half if side else q[..., 1] - half
+        q[..., 1] = y if child else -y
+        points = _in_band(q, -finger.below, finger.above)
+        blank.kept[key] = float(points[..., 1].max(initial=-math.inf)), points
+    return blank.kept[key]  # type: ignore[no-any-return]
+
+
+def _in_band(q: Array, low: float, high: float) -> Array:
+    """Return corners and cut edges of convex pieces between two heights; y is -inf for those that are not there."""
+    z = q[..., 2]
+    if not len(q) or z.min() > high or z.max() < low:
+        return np.full((0, 8, 3), -np.inf)
+    corners = q.copy()
+    corners[..., 1] = np.where((z >= low - 1e-9) & (z <= high + 1e-9), q[..., 1], -np.inf)
+    if z.min() >= low - 1e-9 and z.max() <= high + 1e-9:
+        return corners
+    out = [corners]
+    a, b = q[:, _PAIRS[0]], q[:, _PAIRS[1]]
+    for plane in (low, high):
+        da, db = a[..., 2] - plane, b[..., 2] - plane
+        crosses = da * db < 0.0
+        share = np.where(crosses, da / np.where(crosses, da - db, 1.0), 0.0)
+        cut = a + share[..., None] * (b - a)
+        cut[..., 1] = np.where(crosses, cut[..., 1], -np.inf)
+        out.append(cut)
+    return np.concatenate(out, axis=1)
+
+
+def _stretches(points: Array, at: float) -> list[tuple[float, float]]:
+    """Return from where to where each piece lies against the finger, along the fold."""
+    out = []
+    for piece in points:
+        x = piece[piece[:, 1] >= at - LEVEL][:, 0]
+        if len(x):
+            out.append((float(x.min()), float(x.max())))
+    return out
+
+
+def _length(stretches: list[tuple[float, float]]) -> float:
+    """Length of the union of stretches, mm."""
+    total, end = 0.0, -math.inf
+    for a, b in sorted(stretches):
+        total += max(b - max(a, end), 0.0)
+        end = max(end, b)
+    return total
+
+
+def _fine_strip(blank: Blank, fold: int, level: int) -> Array:
+    """Bands of a strip with their corners on its skins; the planner's own stand out a little, to hide nothing."""
+    s, t, turn = blank.strips[fold], blank.thickness, blank.turns[fold][level]
+    if turn < 1e-7:
+        return blank.pieces(Body(s.name, "strip", s.parent, fold), (0,) * len(blank.strips))
+    key = ("fine", fold, level)
+    if key not in blank.kept:
+        r, count = radius_at(s, turn, blank.starts[fold]), math.ceil(turn / _FINE)
+        root = frame_of(blank.root(fold))
+        frames = [bent(root, turn * k / count, r, t, s.direction) for k in range(count + 1)]
+        out = []
+        for region in s.regions:
+            x = [p[0] for p in region.points]
+            for a, b in pairwise(frames):
+                out.append([f(at, 0.0, z) for at in (min(x), max(x)) for f, z in ((a, 0.0), (b, 0.0), (b, t), (a, t))])
+        blank.kept[key] = np.array(out, dtype=float).reshape(-1, 8, 3)
+    return blank.kept[key]  # type: ignore[no-any-return]
+
+
+def _named(
+    blank: Blank, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels, at: float
+) -> tuple[str, str]:
+    """Return the name of what touches, and of its cut edge."""
+    if body.kind == "strip":
+        return f"outside of fold {body.name}", ""
+    panel = blank.made.panel(body.panel)
+    m: Any = blank.placed(fold, side, panel.name, levels)
+    half = blank.strips[fold].allowance / 2
+    best = ("", 0.0)
+    for e in panel.boundary.edges:
+        if not e.is_line or e.length < 1.0:
+            continue
+        ends = np.array([(*p, z, 1.0) for z in (0.0, blank.thickness) for p in (e.start, e.end)]) @ m.T
+        y = ends[:, 1] + half if side else ends[:, 1] - half
+        y = y if child else -y
+        there = (y >= at - LEVEL) & (ends[:, 2] >= -finger.below - 1e-9) & (ends[:, 2] <= finger.above + 1e-9)
+        if (there[:2].all() or there[2:].all()) and e.length > best[1]:
+            best = e.name, e.length
+    name = best[0]
+    if name.startswith("fold:"):
+        return f"outside of fold {name[5:]}", ""
+    if best[1] == 0.0:
+        return f"face of {panel.name}", ""
+    return (name if panel.name == "base" else f"{panel.name}.{name}"), f"{panel.name}.{name}"
