@@ -168,7 +168,7 @@ def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels
         stretches = _stretches(points, at)
         total += stretches
         listed.append((sum(b - a for a, b in stretches), side, body, points))
-    length, side, body, points = max(listed, key=lambda each: (each[0], each[2].kind == "strip"))
+    _, side, body, points = max(listed, key=lambda each: (each[0], each[2].kind == "strip"))
     if body.kind == "bead":
         return f"bead {body.name} stands before the fingers"
     shaved = Finger(finger.above - SHAVED, finger.below - SHAVED, finger.width, finger.assumed)
