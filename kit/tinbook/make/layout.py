@@ -26,7 +26,14 @@ class Refused(Exception):
     """A stop finding met while resolving; `make` turns it into its answer."""
 
     def __init__(
-        self, code: str, where: str, what: str, remedy: str, value: float | None = None, limit: float | None = None
+        self,
+        code: str,
+        where: str,
+        what: str,
+        remedy: str,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str = "mm",
     ) -> None:
         self.finding = Finding(
             code=code,
@@ -35,7 +42,7 @@ class Refused(Exception):
             what=what,
             value=value,
             limit=limit,
-            unit="" if value is None else "mm",
+            unit="" if value is None else unit,
             source="geometry",
             remedy=remedy,
         )

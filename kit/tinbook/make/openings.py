@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
-from tinbook.part.features import Hole, HoleGrid, HoleRow
+from tinbook.part.features import MOST_HOLES, Hole, HoleGrid, HoleRow
 from tinbook.plane import Loop, Move, Point, circle, slot
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.fixings import Fixings
@@ -61,7 +61,15 @@ def openings(
         places = _grid(f) if isinstance(f, HoleGrid) else _row(f, dia, loops, rows)
         for k, (panel, at) in enumerate(places, 1):
             out.append(_round(panel, at, dia, f"{f.name} {k}", f.use, by_hand))
+            if len(out) > MOST_HOLES:
+                raise _too_many(f.name, len(out))
     return out
+
+
+def _too_many(name: str, count: float) -> Refused:
+    remedy = "a wider pitch, or the pattern in parts of its own"
+    what = f"more than {MOST_HOLES} holes in a part"
+    return Refused("hole.too_many", f"holes {name!r}", what, remedy, float(count), float(MOST_HOLES), unit="")
 
 
 def table_dia(use: str, size: str | None, fixings: Fixings, thickness: float) -> float:
@@ -150,6 +158,8 @@ def _turned_in(f: HoleRow, loop: Loop, name: str) -> tuple[float, float]:
 
 def _even(f: HoleRow, length: float) -> list[float]:
     pitch = f.pitch or length
+    if length / pitch > MOST_HOLES:
+        raise _too_many(f.name, round(length / pitch))
     if f.ends is None:
         n = max(1, round(length / pitch))
         return [(k + 0.5) * length / n for k in range(n)]
@@ -183,6 +193,7 @@ def _into_gaps(marks: list[float], near: list[tuple[float, float]], length: floa
                 "another inset, a wider pitch of the first row, or fewer holes",
                 float(len(marks)),
                 float(len(gaps)),
+                unit="",
             )
         k = bisect.bisect(free, m)
         best = min((i for i in (k - 1, k) if 0 <= i < len(free)), key=lambda i: abs(free[i] - m))

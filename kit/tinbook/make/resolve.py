@@ -25,7 +25,9 @@ from tinbook.make.tree import BentFold, Node, bent_fold, grow
 from tinbook.part.features import Fold
 from tinbook.part.part import Part
 from tinbook.plane import Array, Move, polygon
+from tinbook.shop.cutting import Cutter
 from tinbook.shop.shop import Shop
+from tinbook.shop.tooling import largest
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet
@@ -75,12 +77,30 @@ def make(part: Part, shop: Shop) -> Made:
         )
 
 
+def _cutter(shop: Shop, sheet: Sheet) -> Cutter:
+    """Return who cuts the sheet; a sheet that none of the shop's cutters takes cannot be made."""
+    if not any(c.takes(sheet.material, sheet.nominal) for c in shop.cutters):
+        limits = [(c, largest(c.max_thickness, sheet.material)) for c in shop.cutters]
+        here = [(c, most) for c, most in limits if most > 0]
+        takes = "; ".join(f"{c.title}: {c.min_thickness:g} to {most:g} mm" for c, most in here)
+        reach = [v for c, most in here for v in (c.min_thickness, most)]
+        raise Refused(
+            "cut.thickness",
+            f"sheet {sheet.key!r}",
+            "no cutter of the shop takes this material in this thickness" + (f" ({takes})" if takes else ""),
+            "another sheet, or in the shop file the cutter of a supplier who takes it",
+            sheet.nominal,
+            min(reach, key=lambda v: abs(v - sheet.nominal), default=None),
+        )
+    return shop.cutter_for(sheet)
+
+
 def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made:
+    cutter = _cutter(shop, sheet)
     t = sheet.thickness
     same: dict[tuple[object, ...], Bend] = {}
     folds = {f.name: _bend(f, part, shop, sheet, findings, same) for f in part.folds}
     nodes = grow(part.base.loop, folds, t)
-    cutter = shop.cutter_for(sheet)
     try:
         found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
     except OutOfRange as wrong:

@@ -190,7 +190,7 @@ def crowded(panel: MadePanel, plain: bool) -> list[str]:
     import shapely
 
     cuts = [h.loop for h in panel.holes] + ([] if plain else [b.footprint for b in panel.beads])
-    if len(cuts) < kernel.MANY_WIRES:
+    if len(cuts) < kernel.MANY_WIRES and max(map(len, (panel.boundary, *cuts))) <= kernel.MANY_EDGES:
         return []
     discs = [c for c in cuts if c.is_circle]
     rest = [c for c in cuts if not c.is_circle]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Self
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.part.features import Bead, Etch, Fold, Hole, HoleGrid, HoleRow, Text
+from tinbook.part.features import MOST_HOLES, Bead, Etch, Fold, Hole, HoleGrid, HoleRow, Text
 
 if TYPE_CHECKING:
     from tinbook.part.asked import Asked
@@ -113,18 +113,23 @@ class Declaration:
             raise UnknownName(what, panel, self.panels)
         return panel
 
-    def _free_name(self, name: str | None, wanted: str, taken: Sequence[str], what: str) -> str:
+    def _free_name(self, name: str | None, wanted: str, taken: Collection[str], what: str) -> str:
         if name is not None:
             if not isinstance(name, str) or not _NAME.fullmatch(name):
                 raise BadValue(f"{what} name", name, "1 to 60 letters, digits, spaces, '.', '_', '-', '+'")
             if name in taken:
                 raise BadValue(f"{what} name", name, "a name that is not taken; taken: " + ", ".join(taken))
             return name
-        free, n = wanted, 1
-        while free in taken:
+        listed = tuple(taken)
+        if wanted not in listed:
+            return wanted
+        known = set(listed)
+        # Numbers go on from the newest, so that naming many features does not try all the earlier numbers each time.
+        numbers = (int(t[len(wanted) + 1 :]) for t in reversed(listed) if _numbered(t, wanted))
+        n = next(numbers, 1) + 1
+        while f"{wanted} {n}" in known:
             n += 1
-            free = f"{wanted} {n}"
-        return free
+        return f"{wanted} {n}"
 
     def _with(self, where: str, feature: Feature) -> Self:
         return self._changed(**{where: (*getattr(self, where), feature), "last": where})
@@ -185,13 +190,16 @@ class Declaration:
             part._place(f.edge if f.panel == "base" else f"{f.panel}.{f.edge}", f"fold {f.name!r} edge")
             part._free_name(f.name, f.name, part.panels, "fold")
             part = part._changed(folds=(*part.folds, f))
+        taken: dict[str, None] = {}
         for h in holes:
-            part._free_name(h.name, h.name, [o.name for o in part.holes], "hole")
+            taken[part._free_name(h.name, h.name, taken, "hole")] = None
             for panel, edge in h.edges if isinstance(h, HoleRow) else ():
                 part._place(edge if panel == "base" else f"{panel}.{edge}", f"holes {h.name!r} edge")
             if not isinstance(h, HoleRow):
                 part._panel(h.panel, f"hole {h.name!r} panel")
-            part = part._changed(holes=(*part.holes, h))
+        if len(holes) > MOST_HOLES:
+            raise BadValue("holes", len(holes), f"at most {MOST_HOLES} in a part")
+        part = part._changed(holes=tuple(holes))
         for b in beads:
             part._panel(b.panel, f"bead {b.name!r} panel")
             part._free_name(b.name, b.name, [o.name for o in part.beads], "bead")
@@ -205,4 +213,12 @@ class Declaration:
         return part._changed(texts=texts)
 
     def _hole_name(self, name: str | None, wanted: str) -> str:
+        if len(self.holes) >= MOST_HOLES:
+            raise BadValue("holes", len(self.holes) + 1, f"at most {MOST_HOLES} in a part")
         return self._free_name(name, wanted, [h.name for h in self.holes], "hole")
+
+
+def _numbered(name: str, wanted: str) -> bool:
+    """Whether a name is `wanted` with a number that we gave it."""
+    rest = name[len(wanted) + 1 :]
+    return name.startswith(f"{wanted} ") and rest.isascii() and rest.isdigit() and len(rest) <= 6

@@ -9,6 +9,7 @@ from typing import Literal
 from tinbook.errors import BadValue
 from tinbook.flatpattern import Direction
 from tinbook.plane import Loop, Point
+from tinbook.strokes import text_width
 
 LegTo = Literal["outside", "inside", "tangent"]
 ReliefKind = Literal["square", "round", "tear"]
@@ -19,6 +20,10 @@ HoleUse = Literal["plug weld", "tack screw", "nut insert", "bolt", "drain", "cut
 CHILD_EDGES = ("left", "right", "end")
 SMALLEST_HOLE = 0.1
 """mm: no drill and no beam makes a smaller one in sheet (own proposal)."""
+MOST_HOLES = 10_000
+"""Holes of a part: what makes it and its pictures in seconds (own proposal)."""
+MOST_EDGES = 10_000
+"""Edges of an outline or a cut-out: what makes its solid in seconds (own proposal)."""
 MOST_CURLED = 330.0
 """Degrees that an edge can be curled round a bar before its tip runs into the sheet it came from."""
 
@@ -231,6 +236,10 @@ class Hole:
         _check_use(self.use, self.dia, self.size, me, shaped=self.loop is not None)
         if self.length is not None and (self.dia is None or self.length <= self.dia):
             raise BadValue(f"{me} length", self.length, f"longer than the slot is wide ({self.dia} mm)")
+        if self.loop is not None and len(self.loop) > MOST_EDGES:
+            raise BadValue(
+                f"{me} edges", len(self.loop), f"at most {MOST_EDGES}; lines and arcs instead of many chords"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,8 +281,8 @@ class HoleRow:
         at_least(self.pitch, 0.0, f"{me} pitch", above=True)
         at_least(self.inset, 0.0, f"{me} inset", above=True)
         at_least(self.ends, 0.0, f"{me} ends", above=True)
-        if self.count is not None and not 1 <= self.count <= 10_000:
-            raise BadValue(f"{me} count", self.count, "1 to 10000")
+        if self.count is not None and not 1 <= self.count <= MOST_HOLES:
+            raise BadValue(f"{me} count", self.count, f"1 to {MOST_HOLES}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -304,6 +313,8 @@ class HoleGrid:
         _check_use(self.use, self.dia, self.size, me)
         if len(self.counts) != 2 or any(not 1 <= n <= 1000 for n in self.counts):
             raise BadValue(f"{me} counts", self.counts, "two whole numbers from 1 to 1000")
+        if self.counts[0] * self.counts[1] > MOST_HOLES:
+            raise BadValue(f"{me} counts", self.counts, f"at most {MOST_HOLES} holes in a part")
         for step in self.steps:
             at_least(step, 0.0, f"{me} steps", above=True)
 
@@ -375,6 +386,7 @@ class Text:
         at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
         if not isinstance(self.text, str) or not self.text or not self.text.isprintable() or len(self.text) > 80:
             raise BadValue("text", self.text, "1 to 80 printable characters")
+        text_width(self.text, self.height)  # refuses a letter that the stroke font does not have
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

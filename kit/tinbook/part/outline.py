@@ -10,6 +10,7 @@ from typing import Any, Final
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.part.corners import CornerKey, clipped_loop, rounded_loop
+from tinbook.part.features import MOST_EDGES
 from tinbook.part.meeting import self_crossing
 from tinbook.part.offset import offset_loop, without_edge
 from tinbook.part.picture import outline_svg
@@ -205,6 +206,10 @@ def _checked(loop: Loop) -> Loop:
     if not isinstance(loop, Loop) or not all(isinstance(e, Edge) for e in loop.edges):
         raise BadValue("outline loop", loop, "a Loop, or use Outline.polygon or Outline.from_edges")
     edges = [e if e.name else replace(e, name=f"edge {i + 1}") for i, e in enumerate(loop.edges)]
+    if len(edges) > MOST_EDGES:
+        raise BadValue(
+            "outline edges", len(edges), f"at most {MOST_EDGES}; lines and arcs instead of many short chords"
+        )
     if len(edges) < 2:
         raise BadValue("outline edges", len(edges), "at least three lines, or two edges of which one is an arc")
     seen: set[str] = set()

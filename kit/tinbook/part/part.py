@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.part.features import (
+    MOST_HOLES,
     Bead,
     Etch,
     Hole,
@@ -311,6 +312,8 @@ class Part(Folding):
         """
         if isinstance(copies, bool) or not isinstance(copies, int) or copies < 1:
             raise BadValue("repeated copies", copies, "a whole number from 1")
+        if copies > MOST_HOLES:
+            raise BadValue("repeated copies", copies, f"at most {MOST_HOLES}")
         if self.last not in ("beads", "holes"):
             raise BadValue("repeated", self.last or "nothing", "a bead or a hole added just before")
         newest = getattr(self, self.last)[-1]
