@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from itertools import pairwise
 from types import SimpleNamespace
 
 import pytest
 
 from tinbook.errors import BadValue
+from tinbook.families.strap import tank_strap
 from tinbook.make.made import Made
 from tinbook.make.resolve import make
 from tinbook.part.outline import Outline
@@ -30,7 +32,7 @@ def plan(p: Part, folds: object = None, shop: Shop = SHOP) -> Plan:
 
 
 def test_the_whole_course():
-    """Issue's own course: etch, cut inside first, deburr, bead, fold, fit and tack, prime, plug weld, paint, inserts."""
+    """Common practice: cut inside first, bead, fold, fit, prime, plug weld, fill, dress, epoxy, seal, paint, inserts, wax."""
     got = plan(
         part()
         .fold("rear", leg=40)
@@ -50,8 +52,13 @@ def test_the_whole_course():
             "fit",
             "prime",
             "plug weld",
+            "fill",
+            "dress",
+            "epoxy",
+            "seal",
             "paint",
             "insert",
+            "wax",
         ),
     )
     assert all(s.why for s in got.steps)
@@ -60,8 +67,8 @@ def test_the_whole_course():
 
 
 def test_a_bare_plate():
-    """Nothing but an outline on the plasma table, which does not etch: cut, deburr, fit, paint."""
-    assert plan(part("DC01 2.0")).kinds == ("cut outside", "deburr", "fit", "paint")
+    """Nothing but an outline on the plasma table, which does not etch: cut, deburr, fit, prime, paint."""
+    assert plan(part("DC01 2.0")).kinds == ("cut outside", "deburr", "fit", "epoxy", "paint")
 
 
 @pytest.mark.parametrize("name", sorted(ZOO))
@@ -270,3 +277,47 @@ def test_the_table_escapes():
     got = order_of_work(make(part(), replace(SHOP, name="<b>Mill & Co</b>")))
     assert "<b>" not in got._repr_html_()
     assert "&lt;b&gt;Mill &amp; Co" in got._repr_html_()
+
+
+def before(got: Plan, *kinds: str) -> bool:
+    """Whether all these kinds of work are there, each after the one before it."""
+    places = [got.place(k) for k in kinds]
+    return places[0] > 0 and all(a < b for a, b in pairwise(places))
+
+
+def test_tack_holes_are_closed_and_laps_sealed():
+    """Common practice: an open hole or lap lets water in, and sealer holds on primer."""
+    lapped = part().holes_along(("left", "right"), pitch=45, inset=12, use="plug weld")
+    tacked = lapped.holes_along(("left", "right"), count=6, inset=12, use="tack screw")
+    assert before(plan(tacked), "prime", "plug weld", "fill", "dress", "epoxy", "seal", "paint", "wax")
+    assert "fill" not in plan(lapped).kinds
+    assert "dress" not in plan(part("DC01 2.0").holes_along(("left",), count=3, inset=12, use="tack screw")).kinds
+
+
+@pytest.mark.parametrize(("tails", "course"), [
+    ("welded", ("prime", "weld tails", "dress", "epoxy", "paint", "wax")),
+    ("riveted", ("epoxy", "paint", "rivet", "wax")),
+])  # fmt: skip
+def test_strap_tails_are_joined(tails, course):
+    """A strap's looped end holds only by its tail: welded before the primer, or riveted after paint."""
+    got = order_of_work(make(tank_strap(tails=tails), SHOP))
+    assert before(got, *course)
+    assert ("weld tails" in got.kinds) == (tails == "welded")
+    assert ("rivet" in got.kinds) == (tails == "riveted")
+
+
+def test_a_curl_that_lies_on_nothing_has_no_tail():
+    assert "weld tails" not in order_of_work(made_zoo("eye")).kinds
+
+
+def test_zinc_comes_off_and_stainless_gets_no_primer():
+    """Common practice: zinc boils under the arc and its fume is poisonous; paint primer has no business on stainless."""
+    steel = SHOP.sheet_by_key("DC01 1.2")
+    zinc = replace(steel, key="DX51D 1.2", material=SHOP.material("DX51D"))
+    shop = replace(SHOP, sheets=(*SHOP.sheets, zinc))
+    plugs = {s: part(s).holes_along(("left",), pitch=45, inset=12, use="plug weld") for s in ("DX51D 1.2", "1.4301 1.5")}
+    lapped = {s: plan(p, shop=shop) for s, p in plugs.items()}
+    said = {s: next(x.operation.what for x in p.steps if x.operation.kind == "prime") for s, p in lapped.items()}
+    assert "grind the zinc off" in said["DX51D 1.2"]
+    assert "no primer" in said["1.4301 1.5"]
+    assert "weld-through" not in said["1.4301 1.5"]

@@ -7,7 +7,7 @@ usual order names first among those that nothing holds back. The same part gives
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import Any, Final
 
 import shapely
@@ -18,6 +18,7 @@ from tinbook.make.made import Made, MadeHole, MadePanel, MadeStrip, need_made
 from tinbook.part.features import Fold
 from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
+from tinbook.route.finishing import COURSE, WHY, finishing
 from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"
@@ -186,13 +187,10 @@ class _Work:
         uses = {h.use for _, h in self._all_holes()}
         how = "clamp it in place and hold it by its tack screws" if "tack screw" in uses else "try it in its place"
         self.mine("fit", how, "what does not fit can still be dressed")
-        if "plug weld" in uses:
-            self.mine("prime", "weld-through primer on the lapped faces", "no paint reaches between the sheets later")
-            tacked = ", then take the tack screws out" if "tack screw" in uses else ""
-            self.mine("plug weld", f"plug weld{tacked}", "everything else is settled")
-        self.mine("paint", "paint", "the last heat is over")
+        for done in finishing(self.made):
+            self.mine(done.kind, done.what, done.why)
         if "bolt" in uses:
-            self.mine("bolt", "bolt it in place", "bolts pinch finished paint and nothing moves any more")
+            self.mine("bolt", "bolt it in place", WHY["bolt"])
 
     def _all_holes(self) -> Iterator[tuple[MadePanel, MadeHole]]:
         for p in self.made.panels:
@@ -242,7 +240,7 @@ class _Work:
             self.before(key, last, f"no tool reaches insert {h.name} after this fold")
             self.before(drilled.get(h.name, ""), key, "a hole before its insert")
         if late:
-            self.mine("insert", f"set {_listed(late)}", "heat spoils inserts and paint clogs their threads")
+            self.mine("insert", f"set {_listed(late)}", WHY["insert"])
 
     def _between_folds(self, h: MadeHole, near: str, last: str) -> str:
         """Drill a hole after the fold beside it and before the one that shuts it in."""
@@ -312,10 +310,10 @@ class _Work:
         say(folds, ("drill after fold", "weld corners", "fit"), "the part has its shape only now")
         say(("drill after fold", "weld corners", *shut_in), "fit", "it is fitted as it will be")
         say([*handled, *self.of("trim", "drill after bead")], "fit", "it is fitted as it will be")
-        say("fit", ("prime", "plug weld", "paint", "bolt"), "a welded or painted part is no longer dressed")
-        say("prime", "plug weld", "the primer must lie between the sheets")
-        say(("plug weld", "weld corners"), ("paint", "insert"), "welding burns paint and spoils inserts")
-        say("paint", ("insert", "bolt"), "paint clogs threads")
+        say("fit", COURSE, "a welded or painted part is no longer dressed")
+        for first, then in combinations([k for k in COURSE if k in self.of(*COURSE)], 2):
+            if (first, then) != ("insert", "bolt"):
+                say(first, then, WHY.get(then, "everything else is settled"))
         say(("insert", *self.of("insert early")), "bolt", "a bolt needs its nut")
 
 

@@ -10,7 +10,8 @@ from tinbook.finding import Finding, stops
 
 USUAL: Final = (
     *("etch", "cut inside", "cut outside", "deburr", "drill flat", "insert early", "bead", "trim", "drill after bead"),
-    *("fold", "drill after fold", "weld corners", "fit", "prime", "plug weld", "paint", "insert", "bolt"),
+    *("fold", "drill after fold", "weld corners", "fit", "prime", "weld tails", "plug weld", "fill", "dress"),
+    *("epoxy", "seal", "paint", "rivet", "insert", "wax", "bolt"),
 )
 """Kinds of operations in the usual order (common practice)."""
 

@@ -25,6 +25,12 @@ STEPS: Final = {
     "drill after fold": "drill beside the bends",
     "weld corners": "weld closed corners",
     "prime": "weld-through primer",
+    "weld tails": "weld the tails",
+    "fill": "close the tack-screw holes",
+    "epoxy": "primer",
+    "seal": "seam sealer",
+    "rivet": "rivet the tails",
+    "wax": "cavity wax",
     "insert": "nut inserts",
 }
 """How a kind of operation is worded on the sheet, where its own name would not do."""
