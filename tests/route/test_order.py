@@ -315,7 +315,9 @@ def test_zinc_comes_off_and_stainless_gets_no_primer():
     steel = SHOP.sheet_by_key("DC01 1.2")
     zinc = replace(steel, key="DX51D 1.2", material=SHOP.material("DX51D"))
     shop = replace(SHOP, sheets=(*SHOP.sheets, zinc))
-    plugs = {s: part(s).holes_along(("left",), pitch=45, inset=12, use="plug weld") for s in ("DX51D 1.2", "1.4301 1.5")}
+    plugs = {
+        s: part(s).holes_along(("left",), pitch=45, inset=12, use="plug weld") for s in ("DX51D 1.2", "1.4301 1.5")
+    }
     lapped = {s: plan(p, shop=shop) for s, p in plugs.items()}
     said = {s: next(x.operation.what for x in p.steps if x.operation.kind == "prime") for s, p in lapped.items()}
     assert "grind the zinc off" in said["DX51D 1.2"]

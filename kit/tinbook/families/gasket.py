@@ -86,7 +86,9 @@ def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:
     kind = STUFFS[blank.material]
     piece = Piece(outer=blank.outer, holes=tuple(c.loop for c in blank.cuts), height=squeezed, at=Placing())
     mass = blank.area * blank.thickness * kind.density * 1e-9
-    return Bought(name=f"gasket {blank.name}, {blank.thickness:g} mm {kind.name}", pieces=(piece,), mass=mass)
+    return Bought(
+        name=f"gasket {blank.name}, {blank.thickness:g} mm {kind.name}", pieces=(piece,), mass=mass, stuff="rubber"
+    )
 
 
 def gasket_push(blank: FlatPattern) -> float:

@@ -179,7 +179,7 @@ def liner_ring(liner: FlatPattern, tank_width: float, tank_corner: float, rise: 
     wide = liner.size[1]
     mass = liner.area * liner.thickness * kind.density * 1e-9
     piece = Piece(outer=Loop(tuple(edges)), height=wide)
-    return Bought(name=f"liner {liner.name}, {kind.name}", pieces=(piece,), mass=mass)
+    return Bought(name=f"liner {liner.name}, {kind.name}", pieces=(piece,), mass=mass, stuff="rubber")
 
 
 def _unnamed(e: Edge) -> Edge:
@@ -212,7 +212,8 @@ def tank(
     shell = loop.area * n * 1e-9 - inner.area * (n - 2 * wall) * 1e-9
     name = f"tank {1000 * fill:.0f} litres" + (", with baffle" if fill > 0.05 else "")
     place = Placing((0.0, h / 2, 0.0))
-    return Bought(name=name, pieces=(Piece(outer=loop, height=n, at=place),), mass=fill * fluid_density + shell * 950.0)
+    mass = fill * fluid_density + shell * 950.0
+    return Bought(name=name, pieces=(Piece(outer=loop, height=n, at=place),), mass=mass, stuff="tank")
 
 
 def set_out(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:

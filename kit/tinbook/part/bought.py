@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final, Literal, TypeAlias, get_args
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
@@ -17,6 +17,8 @@ from tinbook.part.placing import ORIGIN, Placing
 from tinbook.plane import Edge, Loop, Point, circle, polygon
 
 Colour: TypeAlias = tuple[float, float, float]
+
+Stuff = Literal["steel", "stainless", "aluminium", "plastic", "rubber", "tank", "gas strut"]
 
 STEEL: Final = 7850.0
 """kg/m³."""
@@ -80,6 +82,8 @@ class Bought:
         Key of the sources registry for its sizes.
     existing : bool
         Part of the vehicle: drawn, but neither counted nor weighed.
+    stuff : {"steel", "stainless", "aluminium", "plastic", "rubber", "tank", "gas strut"}
+        What it is made of, or what it is: rubber, a tank and a gas strut bear neither weld nor paint beside them.
     """
 
     name: str
@@ -89,8 +93,11 @@ class Bought:
     colour: Colour = ZINC
     source: str = "common practice"
     existing: bool = False
+    stuff: Stuff = "steel"
 
     def __post_init__(self) -> None:
+        if self.stuff not in get_args(Stuff):
+            raise BadValue(f"{self.name} stuff", self.stuff, "one of: " + ", ".join(get_args(Stuff)))
         if not (isinstance(self.name, str) and 0 < len(self.name) <= 80 and self.name.isprintable()):
             raise BadValue("item name", self.name, "1 to 80 printable characters")
         if not self.pieces:
@@ -154,6 +161,7 @@ def cushion(outside: float, height: float, bore: float, *, squeezed: float = 0.0
         pieces=pieces,
         mass=mass_of(pieces, RUBBER),
         colour=BLACK,
+        stuff="rubber",
     )
 
 
@@ -223,6 +231,7 @@ def gas_strut(
         pieces=pieces,
         mass=_strut_mass(extended, stroke, body, rod),
         colour=BLACK,
+        stuff="gas strut",
     )
 
 
@@ -290,6 +299,7 @@ def block(
     mass: float = 0.0,
     existing: bool = False,
     colour: Colour = GREY,
+    stuff: Stuff = "steel",
 ) -> Bought:
     """Return a plain block for anything else: x and y about (0, 0), z upward from 0, with holes along z.
 
@@ -311,6 +321,8 @@ def block(
         Part of the vehicle.
     colour : (float, float, float)
         Red, green, blue.
+    stuff : str
+        As for `Bought`.
 
     Returns
     -------
@@ -319,4 +331,6 @@ def block(
     x, y, z = (units.positive(v, f"{name} size") for v in size)
     cuts = tuple(circle(p, dia) for p in holes) + (() if opening is None else (opening,))
     piece = box((-x / 2, -y / 2, 0.0), (x / 2, y / 2, z), cuts)
-    return Bought(name=name, pieces=(piece,), mass=mass, colour=colour, source="own data", existing=existing)
+    return Bought(
+        name=name, pieces=(piece,), mass=mass, colour=colour, source="own data", existing=existing, stuff=stuff
+    )

@@ -18,7 +18,7 @@ from tinbook.part.bought import Bought
 from tinbook.part.part import Part
 from tinbook.part.placing import Vec
 from tinbook.plane import Array
-from tinbook.route.assembly_order import AssemblyOrder
+from tinbook.route.assembly_steps import AssemblyOrder
 from tinbook.svg import Picture, document, num
 from tinbook.write.files import target, write_whole
 from tinbook.write.folded import patches_svg, picture_box, picture_point, pooled_patches
@@ -251,7 +251,7 @@ def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0
     wanted = dict(made.assembly.explode)
     shifts: dict[str, Vec] = {}
     there: list[Array] = []
-    ways = {s.name: (-s.direction[0], -s.direction[1], -s.direction[2]) for s in order.steps[1:]}
+    ways = {name: (-d[0], -d[1], -d[2]) for name, d in order.ways.items()}
     for name in (*order.names, *order.trapped):
         points = made.mesh(name)[0]
         d = wanted.get(name, ways.get(name))

@@ -1,0 +1,144 @@
+"""How far a body can be drawn along a line before it meets another.
+
+A body moved along d meets another exactly where a face of it that looks along d lies before a face of the other that
+looks back, seen along d; so triangles are compared in that view and no step is missed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tinbook.part.placing import Placing, Vec, unit
+from tinbook.plane import Array
+
+GRAZE: Final = 0.02
+"""mm²: triangles that overlap by less along the view are held to slide past each other."""
+
+DEEP: Final = 0.02
+"""mm: a face that looks back and lies less than this behind one that looks ahead touches it, and so bars its way."""
+
+CHUNK: Final = 256
+"""Pairs of triangles that are looked at together."""
+
+_CORNERS: Final = tuple((i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solid:
+    """A body's triangles, with what is asked of them again and again.
+
+    Parameters
+    ----------
+    corners : ndarray, shape (m, 3, 3)
+        Of each triangle, mm.
+    normals : ndarray, shape (m, 3)
+        Outward, twice the area long.
+    box : ndarray, shape (8, 3)
+        Corners of the bounding box.
+    """
+
+    corners: Array
+    normals: Array
+    box: Array
+
+    @classmethod
+    def of(cls, meshes: Iterable[tuple[Array, npt.NDArray[np.int64]]]) -> Solid:
+        """Return one body of several meshes: positions (n, 3) in mm and triangles (m, 3)."""
+        parts = list(meshes)
+        c = np.concatenate([p[t] for p, t in parts])
+        points = np.concatenate([p for p, _ in parts])
+        n = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
+        low, high = points.min(axis=0), points.max(axis=0)
+        box = np.array([[(low, high)[i][0], (low, high)[j][1], (low, high)[k][2]] for i, j, k in _CORNERS])
+        return cls(corners=c, normals=n, box=box)
+
+    @property
+    def middle(self) -> Array:
+        """Middle of the bounding box, mm."""
+        middle: Array = (self.box[0] + self.box[-1]) / 2
+        return middle
+
+    @property
+    def size(self) -> float:
+        """Diagonal of the bounding box, mm."""
+        return float(np.linalg.norm(self.box[-1] - self.box[0]))
+
+    def reach(self, d: Vec) -> tuple[float, float]:
+        """Return from where to where the body reaches along a direction, mm."""
+        v = self.corners.reshape(-1, 3) @ np.array(d)
+        return float(v.min()), float(v.max())
+
+
+def view_along(d: Vec) -> Array:
+    """Return three rows: two directions square to d, and d."""
+    other = (1.0, 0.0, 0.0) if abs(d[0]) < 0.7 else (0.0, 1.0, 0.0)
+    n = d[0] * other[0] + d[1] * other[1] + d[2] * other[2]
+    x = unit((other[0] - n * d[0], other[1] - n * d[1], other[2] - n * d[2]))
+    return np.array((x, Placing(x=x, y=unit(d)).z, d))
+
+
+def room(me: Solid, other: Solid, d: Vec, *, far: bool = True) -> float:
+    """Return how far `me` can be moved along d before it meets `other`, mm; infinite where it never does.
+
+    Without `far` only whether it is infinite is right: the first thing that is met ends the search.
+    """
+    view = view_along(d)
+    mine, theirs = me.box @ view.T, other.box @ view.T
+    low, high = np.maximum(mine.min(axis=0), theirs.min(axis=0)), np.minimum(mine.max(axis=0), theirs.max(axis=0))
+    if (high[:2] <= low[:2]).any() or theirs[:, 2].max() < mine[:, 2].min() - DEEP:
+        return math.inf
+    ahead = _within(me.corners[me.normals @ view[2] > 1e-6] @ view.T, low, high)
+    faced = _within(other.corners[other.normals @ view[2] < -1e-6] @ view.T, low, high)
+    if not len(ahead) or not len(faced):
+        return math.inf
+    # What lies wholly behind the hindmost face that looks ahead is never met.
+    faced = faced[faced[:, :, 2].max(axis=1) > ahead[:, :, 2].min() - DEEP]
+    if not len(faced):
+        return math.inf
+    flat_a, flat_b = shapely.polygons(ahead[:, :, :2]), shapely.polygons(faced[:, :, :2])
+    i, j = shapely.STRtree(flat_b).query(flat_a, predicate="intersects")
+    if not len(i):
+        return math.inf
+    least = math.inf
+    for k in range(0, len(i), CHUNK):
+        a, b = i[k : k + CHUNK], j[k : k + CHUNK]
+        least = min(least, _least(ahead[a], faced[b], shapely.intersection(flat_a[a], flat_b[b])))
+        if not far and not math.isinf(least):
+            break
+    return least
+
+
+def _least(ahead: Array, faced: Array, shared: npt.NDArray[np.object_]) -> float:
+    """Return the least way between pairs of triangles that share these regions of the view, mm."""
+    real = shapely.area(shared) > GRAZE
+    if not real.any():
+        return math.inf
+    points, pair = shapely.get_coordinates(shared[real], return_index=True)
+    apart = _heights(faced[real], points, pair) - _heights(ahead[real], points, pair)
+    most, least = np.full(int(real.sum()), -math.inf), np.full(int(real.sum()), math.inf)
+    np.maximum.at(most, pair, apart)
+    np.minimum.at(least, pair, apart)
+    met = most > -DEEP
+    return max(float(least[met].min()), 0.0) if met.any() else math.inf
+
+
+def _within(triangles: Array, low: Array, high: Array) -> Array:
+    """Return the triangles whose view reaches into a box."""
+    a, b = triangles[:, :, :2].min(axis=1), triangles[:, :, :2].max(axis=1)
+    inside: Array = triangles[((b >= low[:2]) & (a <= high[:2])).all(axis=1)]
+    return inside
+
+
+def _heights(triangles: Array, xy: Array, which: npt.NDArray[np.intp]) -> Array:
+    """Return the height of triangles' planes over points of the view; `which` says whose plane each point is asked of."""
+    n = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])[which]
+    first = triangles[:, 0][which]
+    result: Array = first[:, 2] - ((xy - first[:, :2]) * n[:, :2]).sum(axis=1) / n[:, 2]
+    return result
