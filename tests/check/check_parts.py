@@ -130,6 +130,10 @@ def row(inset: float, dia: float, use: str, pitch: float = 60.0, sheet: str = "D
     return make(part(sheet).holes_along("rear", dia=dia, pitch=pitch, inset=inset, use=use), SHOP)
 
 
+def lettered(rev: str, scheme: str = "ASME Y14.35") -> Made:
+    return make(part().renamed(rev=rev), replace(SHOP, revision_scheme=scheme))
+
+
 def pair(apart: float, dia: float = 8.0, use: str = "cut-out") -> Made:
     return make(part().hole((100, 100), dia, use=use).hole((100 + apart, 100), dia, use=use), SHOP)
 
@@ -368,6 +372,27 @@ CASES = (
     Case("hole.bridge", "mind", lambda: pair(9.49), lambda: pair(9.51), USUAL, "one thickness between rims", 1.5),
     Case("hole.margin", "mind", lambda: slot_by_edge(5.48), lambda: slot_by_edge(5.51), USUAL, "one thickness", 1.5),
     Case("hole.margin", "stop", lambda: slot_by_edge(4.74), lambda: slot_by_edge(4.76), USUAL, "half of it", 1.5, kept_as="mind"),
+    # -- papers
+    Case(
+        "weld.plug", "mind", lambda: row(15, 10, "plug weld", sheet="S235 3.0"),
+        lambda: row(15, 11, "plug weld", sheet="S235 3.0"), "EN 1993-1-8",
+        "a plug weld counts from thickness + 8 mm", 11.0,
+    ),
+    Case(
+        "weld.plug", "fine", lambda: row(15, 8, "plug weld"), lambda: row(15, 9.5, "plug weld"), "EN 1993-1-8",
+        "in thin sheet it is body practice and no alarm", 9.5,
+    ),
+    Case(
+        "part.revision", "stop", lambda: lettered("I"), lambda: lettered("J"), "ASME Y14.35", "I is read as 1", None, "",
+    ),
+    Case(
+        "part.revision", "stop", lambda: lettered("7"), lambda: lettered("-"), "ASME Y14.35", "a number is no letter", None,
+        "",
+    ),
+    Case(
+        "part.revision", "stop", lambda: lettered("A", "numbers"), lambda: lettered("12", "numbers"), OWN,
+        "the shop counts its revisions", None, "",
+    ),
     # -- blank
     Case(
         "blank.sheet", "stop", lambda: blank(3001, 100), lambda: blank(3000, 1500), OWN, "largest sheet 3000 x 1500",

@@ -44,7 +44,7 @@ def test_limit(case: Case):
 
 def test_every_code_of_the_room_has_a_case():
     """A new rule without a case here fails."""
-    mine = [KIT / "check" / f"{name}.py" for name in ("folds", "beads", "holes", "threads", "blank", "rules")]
+    mine = [KIT / "check" / f"{name}.py" for name in ("folds", "beads", "holes", "threads", "blank", "papers", "rules")]
     written = {code for path in mine for code in _codes(path)}
     written |= {"bead.fold", "bead.edge", "bead.hole", "bead.pitch"}  # through a helper
     elsewhere = {"check.shop", "check.failed", "blank.out_of_flat"}  # tested below

@@ -11,6 +11,7 @@ from tinbook.errors import BadValue, OutOfRange, UnknownName
 
 COVERS = (
     "tinbook.calc.joints.bolt_strength",
+    "tinbook.calc.joints.proof_strength",
     "tinbook.calc.joints.stress_area",
     "tinbook.calc.joints.bolt_shear",
     "tinbook.calc.joints.bolt_tension",
@@ -30,6 +31,7 @@ COVERS = (
     "tinbook.calc.spotwelds.puddle_weld_aisi",
     "tinbook.calc.spotwelds.puddle_tearing_aisi",
     "tinbook.calc.spotwelds.puddle_weld",
+    "tinbook.calc.spotwelds.least_plug_hole",
     "tinbook.calc.spotwelds.plug_weld",
     "tinbook.calc.spotwelds.spot_weld",
     "tinbook.calc.spotwelds.nugget_diameter",
@@ -63,17 +65,63 @@ def test_stress_area(d: float, pitch: float, area: float) -> None:
 def test_bolts_by_the_code() -> None:
     """EN 1993-1-8 by hand: M8 of class 8.8, 36.6 mm²: shear 14.05, tension 21.08 kN."""
     assert joints.bolt_strength("8.8") == (640, 800)
-    assert joints.bolt_shear("8.8", 36.6) == pytest.approx(14_054, abs=1)
+    assert joints.bolt_shear("8.8", 36.6, diameter=8, hole=9) == pytest.approx(14_054, abs=1)
     assert joints.bolt_tension("8.8", 36.6) == pytest.approx(21_082, abs=1)
     # 10.9 through the thread counts 0.5 (M12: 84.3 x 1000 x 0.5 / 1.25), through the shank 0.6.
-    assert joints.bolt_shear("10.9", 84.3) == pytest.approx(33_720)
-    assert joints.bolt_shear("10.9", 113.1, in_thread=False) == pytest.approx(54_288)
+    assert joints.bolt_shear("10.9", 84.3, diameter=12, hole=13) == pytest.approx(33_720)
+    assert joints.bolt_shear("10.9", 113.1, diameter=12, hole=13, in_thread=False) == pytest.approx(54_288)
     assert joints.bolt_tension("8.8", 36.6, countersunk=True) == pytest.approx(0.63 * 800 * 36.6 / 1.25)
     # Punching: 0.6 pi 14 x 4 x 360 / 1.25 by hand.
     assert joints.bolt_punching(14, 4, 360) == pytest.approx(30_401, abs=1)
     # Half the shear and half the tension resistance: 0.5 + 0.5/1.4; pure tension counts fully.
     assert joints.bolt_combined(7, 14, 10, 20) == pytest.approx(0.857, abs=5e-4)
     assert joints.bolt_combined(0, 14, 20, 20) == 1.0
+
+
+# Resistance tables of a steelmaker to EN 1993-1-8, kN, single shear in normal holes of 2 mm clearance:
+# class 8.8 M12 27.5, M16 60.3, M20 94.1, M24 136; class 4.6 M12 16.2, M16 30.1, M20 47.0, M24 67.8.
+@pytest.mark.parametrize(
+    ("bolt_class", "diameter", "area", "kilonewtons"),
+    [
+        ("8.8", 12, 84.3, 27.5), ("8.8", 16, 157, 60.3), ("8.8", 20, 245, 94.1), ("8.8", 24, 353, 136),
+        ("4.6", 12, 84.3, 16.2), ("4.6", 16, 157, 30.1), ("4.6", 20, 245, 47.0), ("4.6", 24, 353, 67.8),
+    ],
+)  # fmt: skip
+def test_shear_in_holes_of_two_millimetres_more(
+    bolt_class: str, diameter: float, area: float, kilonewtons: float
+) -> None:
+    shear = joints.bolt_shear(bolt_class, area, diameter=diameter, hole=diameter + 2)
+    assert shear / 1000 == pytest.approx(kilonewtons, rel=4e-3)
+
+
+def test_shear_of_m12_by_the_width_of_its_hole() -> None:
+    """EN 1993-1-8 3.6.1(5): 0.6 x 800 x 84.3 / 1.25 = 32.4 kN in a hole of 13 mm, 27.5 kN in 13.5 and in 14 mm."""
+    by_hole = [joints.bolt_shear("8.8", 84.3, diameter=12, hole=h) for h in (13, 13.5, 14)]
+    assert by_hole == pytest.approx([32_371, 27_516, 27_516], abs=1)
+    for diameter, hole in ((8, 9.5), (12, 14.5), (16, 18.5), (30, 33.5)):
+        with pytest.raises(OutOfRange, match="clearance of the hole"):
+            joints.bolt_shear("8.8", 84.3, diameter=diameter, hole=hole)
+
+
+# ISO 898-1, proof loads of coarse threads, N: class, diameter, stress area.
+@pytest.mark.parametrize(
+    ("bolt_class", "diameter", "area", "load"),
+    [
+        ("4.6", 8, 36.6, 8240), ("4.8", 8, 36.6, 11_400), ("5.6", 8, 36.6, 10_200), ("5.8", 8, 36.6, 13_900),
+        ("6.8", 8, 36.6, 16_100), ("8.8", 6, 20.1, 11_600), ("8.8", 8, 36.6, 21_200), ("8.8", 10, 58.0, 33_700),
+        ("8.8", 12, 84.3, 48_900), ("8.8", 16, 157, 91_000), ("8.8", 18, 192, 115_000), ("8.8", 20, 245, 147_000),
+        ("10.9", 8, 36.6, 30_400), ("10.9", 16, 157, 130_000),
+    ],
+)  # fmt: skip
+def test_proof_loads(bolt_class: str, diameter: float, area: float, load: float) -> None:
+    assert joints.proof_strength(bolt_class, diameter) * area == pytest.approx(load, rel=6e-3)
+
+
+def test_proof_refuses_what_the_standard_does_not_give() -> None:
+    with pytest.raises(UnknownName, match=r"8\.8"):
+        joints.proof_strength("8,8", 8)
+    with pytest.raises(OutOfRange, match="ISO 898-1"):
+        joints.proof_strength("8.8", 48)
 
 
 def test_bearing_in_plate() -> None:
@@ -209,6 +257,11 @@ def test_plug_and_spot_welds() -> None:
     assert spotwelds.plug_weld(12, 4, 360, 0.8) == pytest.approx(23_507, abs=10)
     with pytest.raises(OutOfRange, match="hole"):
         spotwelds.plug_weld(8, 1.2, 360, 0.8)
+    # 10 mm in 3 and 4 mm of S235: body practice, whatever the shop's table of holes says.
+    for t, least in ((3.0, 11.0), (4.0, 12.0)):
+        assert spotwelds.least_plug_hole(t) == least
+        with pytest.raises(OutOfRange, match=r"body practice, not calculable by EN 1993-1-8 4\.3\.5"):
+            spotwelds.plug_weld(10, t, 360, 0.8)
     with pytest.raises(OutOfRange, match="end distance"):
         spotwelds.spot_weld(1, 1, 5, 270, 9, 10)
 

@@ -87,6 +87,13 @@ def test_angles(leg: float, medium: float, coarse: float, very: float) -> None:
         (2, 3.0, [0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 1.0, 1.1]),
         (2, 4.0, [0.7, 0.8, 0.9, 0.9, 1.1, 1.2, 1.3, 1.3]),
         (2, 10.0, [None, 1.0, 1.1, 1.3, 1.4, 1.5, 1.6, 1.7]),
+        # Plate of 12 and 16 mm, the thickest of the demo shop.
+        (1, 12.0, [None, 0.30, 0.35, 0.40, 0.45, 0.55, 0.65, 0.85]),
+        (1, 16.0, [None, 0.40, 0.40, 0.45, 0.55, 0.75, 0.85, 1.20]),
+        (1, 30.0, [None, None, 0.70, 0.70, 0.80, 1.00, 1.60, 2.25]),
+        (2, 12.0, [None, 1.8, 1.8, 1.8, 1.9, 2.3, 3.0, 4.2]),
+        (2, 16.0, [None, 1.8, 1.8, 1.8, 1.9, 2.3, 3.0, 4.2]),
+        (2, 0.8, [0.5, 0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 0.9]),
     ],
 )
 def test_cutting(cut_class: int, t: float, values: list[float | None]) -> None:
@@ -96,6 +103,12 @@ def test_cutting(cut_class: int, t: float, values: list[float | None]) -> None:
                 tc.cutting_tolerance(nominal, t, cut_class)
         else:
             assert tc.cutting_tolerance(nominal, t, cut_class).plus_minus == value
+
+
+def test_cutting_of_a_long_rail() -> None:
+    """ISO 9013, nominal 5000 and 7000 mm in 3 mm: class 1 1.00 and 1.75, class 2 1.4 and 1.4."""
+    found = [tc.cutting_tolerance(n, 3.0, c).plus_minus for c in (1, 2) for n in (5000, 7000)]
+    assert found == [1.00, 1.75, 1.4, 1.4]
 
 
 def test_cutting_ranges_start_at_their_lower_end() -> None:
@@ -115,11 +128,13 @@ def test_refusals() -> None:
     with pytest.raises(UnknownName, match="1, 2"):
         tc.cutting_tolerance(10, 1, 3)
     with pytest.raises(OutOfRange, match="ISO 9013"):
-        tc.cutting_tolerance(4000, 1, 1)
+        tc.cutting_tolerance(8000, 1, 1)
     with pytest.raises(OutOfRange, match="ISO 9013"):
-        tc.cutting_tolerance(10, 12, 1)
+        tc.cutting_tolerance(10, 33, 1)
+    with pytest.raises(OutOfRange, match="ISO 9013, class 2"):
+        tc.cutting_tolerance(10, 21, 2)
     with pytest.raises(OutOfRange, match="class 2"):
-        tc.cutting_tolerance(10, 0.8, 2)
+        tc.cutting_tolerance(5000, 0.8, 2)
     with pytest.raises(BadValue, match="shorter leg"):
         tc.angle_tolerance(0)
     with pytest.raises(UnknownName, match="1, 2, 3, 4, 5"):

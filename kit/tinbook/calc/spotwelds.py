@@ -13,7 +13,7 @@ from typing import Final
 from tinbook.calc.joints import GAMMA_M2
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.calc.welds import fillet_strength
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, OutOfRange
 
 PUDDLE_TEAR_SAFETY: Final = (2.20, 2.80, 3.05)
 """Safety factors of AISI S100 J2.2 for thick, medium and thin sheets around a puddle weld."""
@@ -213,6 +213,27 @@ def puddle_weld(
     return min(by_en, puddle_weld_aisi(visible, thickness, sheets, tensile, electrode))
 
 
+def least_plug_hole(thickness: float) -> float:
+    """Return the smallest hole through which a plug weld can be calculated, mm.
+
+    Parameters
+    ----------
+    thickness : float
+        Plate with the hole, mm.
+
+    Returns
+    -------
+    float
+        thickness + 8 mm; smaller ones are body practice.
+
+    Notes
+    -----
+    Source: `EN 1993-1-8` 4.3.5.
+    """
+    above_zero("mm", thickness=thickness)
+    return thickness + 8.0
+
+
 def plug_weld(hole: float, thickness: float, tensile: float, correlation: float, gamma: float = GAMMA_M2) -> float:
     """Return the shear resistance of a plug weld that fills its hole, N.
 
@@ -245,7 +266,10 @@ def plug_weld(hole: float, thickness: float, tensile: float, correlation: float,
     """
     above_zero(thickness=thickness, tensile=tensile, correlation=correlation, gamma=gamma)
     in_range("thickness", thickness, 0.0, 16.0, "EN 1993-1-8 4.3.5, filled solid", "mm")
-    in_range("hole", hole, thickness + 8.0, math.inf, "EN 1993-1-8 4.3.5", "mm")
+    least = least_plug_hole(thickness)
+    if hole < least:
+        valid = f"at least {least:g} mm; a smaller plug weld is body practice, not calculable by EN 1993-1-8 4.3.5"
+        raise OutOfRange("hole", hole, valid)
     return math.pi / 4 * hole**2 * fillet_strength(tensile, correlation, gamma)
 
 

@@ -192,7 +192,8 @@ def thread_tension(stress_area: float, proof: float, share: float = 0.6) -> floa
     stress_area : float
         mm².
     proof : float
-        Proof strength, MPa: 225 for class 4.6, 600 for 8.8 up to M16 (ISO 898-1).
+        Stress under proof load, MPa: 225 for class 4.6, 580 for 8.8 up to M16 (ISO 898-1); see
+        `joints.proof_strength`.
     share : float, optional
         Of the proof load left for tightening; the rest is for the tank's load. Up to 0.75.
 

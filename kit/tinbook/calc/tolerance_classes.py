@@ -38,23 +38,29 @@ _ANGLE_MINUTES: Final = {
     "v": (180, 120, 60, 30, 20),
 }
 
-_CUT_FROM: Final = (0, 3, 10, 35, 125, 315, 1000, 2000)
-_CUT_UPTO: Final = 4000.0
+_CUT_FROM: Final = (0, 3, 10, 35, 125, 315, 1000, 2000, 4000, 6000)
+_CUT_UPTO: Final = 8000.0
 _CUT: Final[dict[int, tuple[tuple[float, tuple[float | None, ...]], ...]]] = {
     1: (
-        (1.0, (0.075, 0.10, 0.10, 0.20, 0.20, 0.30, 0.40, 0.65)),
-        (3.15, (0.10, 0.15, 0.20, 0.25, 0.25, 0.35, 0.40, 0.65)),
-        (6.3, (0.20, 0.20, 0.25, 0.25, 0.30, 0.40, 0.45, 0.70)),
-        (10.0, (None, 0.25, 0.30, 0.30, 0.35, 0.45, 0.55, 0.75)),
+        (1.0, (0.075, 0.10, 0.10, 0.20, 0.20, 0.30, 0.40, 0.65, 0.90, 1.60)),
+        (3.15, (0.10, 0.15, 0.20, 0.25, 0.25, 0.35, 0.40, 0.65, 1.00, 1.75)),
+        (6.3, (0.20, 0.20, 0.25, 0.25, 0.30, 0.40, 0.45, 0.70, 1.10, 1.90)),
+        (10.0, (None, 0.25, 0.30, 0.30, 0.35, 0.45, 0.55, 0.75, 1.25, 2.20)),
+        (15.0, (None, 0.30, 0.35, 0.40, 0.45, 0.55, 0.65, 0.85, 1.50, 2.50)),
+        (20.0, (None, 0.40, 0.40, 0.45, 0.55, 0.75, 0.85, 1.20, 1.90, 2.80)),
+        (25.0, (None, 0.45, 0.50, 0.60, 0.70, 0.90, 1.10, 1.60, 2.40, 3.25)),
+        (32.0, (None, None, 0.70, 0.70, 0.80, 1.00, 1.60, 2.25, 3.00, 4.00)),
     ),
     2: (
-        (1.0, (None,) * 8),
-        (3.15, (0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 1.0, 1.1)),
-        (6.3, (0.7, 0.8, 0.9, 0.9, 1.1, 1.2, 1.3, 1.3)),
-        (10.0, (None, 1.0, 1.1, 1.3, 1.4, 1.5, 1.6, 1.7)),
+        (1.0, (0.5, 0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 0.9, None, None)),
+        (3.15, (0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 1.0, 1.1, 1.4, 1.4)),
+        (6.3, (0.7, 0.8, 0.9, 0.9, 1.1, 1.2, 1.3, 1.3, 1.6, 1.6)),
+        (10.0, (None, 1.0, 1.1, 1.3, 1.4, 1.5, 1.6, 1.7, 1.9, 2.0)),
+        (15.0, (None, 1.8, 1.8, 1.8, 1.9, 2.3, 3.0, 4.2, 4.3, 4.5)),
+        (20.0, (None, 1.8, 1.8, 1.8, 1.9, 2.3, 3.0, 4.2, 4.3, 4.5)),
     ),
 }
-"""By class: rows of largest cut thickness and limit deviations, mm."""
+"""By class: rows of largest cut thickness and limit deviations, mm; a place without a value has none in the standard."""
 
 _SQUARENESS: Final = {1: (0.05, 0.003), 2: (0.15, 0.007), 3: (0.4, 0.01), 4: (0.8, 0.02), 5: (1.2, 0.035)}
 
@@ -148,9 +154,9 @@ def cutting_tolerance(nominal: float, thickness: float, cut_class: int) -> Toler
     Parameters
     ----------
     nominal : float
-        mm, more than 0 to below 4000.
+        mm, more than 0 to below 8000.
     thickness : float
-        mm, more than 0 to 10 (class 2 more than 1); thicker rows of the standard were not seen.
+        mm, more than 0 to 32 (class 1) or 20 (class 2); thicker rows are not kept here.
     cut_class : {1, 2}
         1 for laser, 2 for plasma and oxyfuel, as shops usually state.
 
@@ -166,9 +172,9 @@ def cutting_tolerance(nominal: float, thickness: float, cut_class: int) -> Toler
     if cut_class not in _CUT:
         raise UnknownName("class of ISO 9013", cut_class, [str(c) for c in _CUT])
     above_zero("mm", nominal_size=nominal, thickness=thickness)
-    in_range("thickness", thickness, 0.0, 10.0, "ISO 9013", "mm")
+    in_range("thickness", thickness, 0.0, _CUT[cut_class][-1][0], f"ISO 9013, class {cut_class}", "mm")
     if nominal >= _CUT_UPTO:
-        raise OutOfRange("nominal size", nominal, "less than 4000 mm (ISO 9013)")
+        raise OutOfRange("nominal size", nominal, f"less than {_CUT_UPTO:g} mm (ISO 9013)")
     row = next(values for upto, values in _CUT[cut_class] if thickness <= upto)
     value = row[sum(1 for start in _CUT_FROM if nominal >= start) - 1]
     if value is None:

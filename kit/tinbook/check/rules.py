@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from tinbook.check import beads, blank, folds, holes, threads
+from tinbook.check import beads, blank, folds, holes, papers, threads
 from tinbook.check.parameter import parameter
 from tinbook.check.table import Findings
 from tinbook.errors import BadValue
@@ -33,6 +33,8 @@ RULES: tuple[tuple[Callable[[Made], Iterator[Finding]], Kind], ...] = (
     (threads.threads, "live"),
     (blank.size, "live"),
     (blank.marks, "live"),
+    (papers.revision, "live"),
+    (papers.plug_welds, "live"),
 )
 """Every rule once; a live one is quick enough to run while a slider moves, an exact one waits."""
 

@@ -14,11 +14,11 @@ from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fields import Names, Number, Text, check_fields
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.material import Material, Sheet
+from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tooling import PROCESSES, Machine, Tool
 from tinbook.units import number, positive
 
-REVISION_SCHEMES: Final = ("ASME Y14.35", "letters without I O Q", "numbers")
 ANY_TOOL: Final = "any"
 OWN_DATA: Final = "own data"
 
