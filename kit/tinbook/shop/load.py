@@ -17,8 +17,9 @@ from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fields import Kind, Names, Text, kinds
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, TackScrew
 from tinbook.shop.material import FAMILIES, Material, Sheet
+from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.sections import Punch, Section
-from tinbook.shop.shop import ANY_TOOL, OWN_DATA, REVISION_SCHEMES, Shop, TypedDeduction, TypedK
+from tinbook.shop.shop import ANY_TOOL, OWN_DATA, Shop, TypedDeduction, TypedK
 from tinbook.shop.tomlfile import KeyPath, TomlText, parse_toml, read_toml
 from tinbook.shop.tooling import PROCESSES, AirDie, HandFolder, Machine, VBlock
 from tinbook.sources import SOURCES
