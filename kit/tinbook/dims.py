@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
-from tinbook.plane import Edge, Point
+from tinbook.plane import Point
 
 _UNEVEN: Final = 0.15
 """Part of a pitch by which a row may be uneven and still be one row: beads that draw the sheet in spread it."""
@@ -22,6 +22,9 @@ _ASIDE: Final = 0.3
 
 LISTED: Final = 8
 """Loose holes of one kind up to this number are listed one by one."""
+
+TAPER: Final = 30.0
+"""Degrees: an edge that is turned more against a fold line is no datum for it."""
 
 _STRAIGHT: Final = 1e-6
 """rad: a fold line turned less than this against an axis counts as parallel to it."""
@@ -64,7 +67,7 @@ class Dim:
 
 def mm(value: float) -> str:
     """Return a length as printed: one decimal, as a tape or a rule can tell."""
-    return f"{value:.1f}"
+    return f"{round(value, 1) + 0.0:.1f}"  # no minus before a nought
 
 
 def text_width(dim: Dim, size: float) -> float:
@@ -129,57 +132,61 @@ def _axis(f: FoldLine) -> str:
     return "y" if abs(math.cos(turn)) < _STRAIGHT else ""
 
 
-def fold_stations(flat: FlatPattern, size: float) -> tuple[Dim, ...]:
-    """Return the distance of each axis-parallel fold line from the left or lower edge of the blank.
+def fold_stations(flat: FlatPattern, size: float, origin: Point | None = None) -> tuple[Dim, ...]:
+    """Return the distance of each axis-parallel fold line from the left or lower edge of the blank, or from an origin.
 
     Running dimensions from one datum: a tape hooked on that edge reads them all.
-    Fold lines that run askew are left to `fold_to_edge`.
+    Fold lines that run askew are left to `fold_to_edges`.
     """
     x0, y0, *_ = flat.outer.box
     upright = {round(f.pieces[0][0][1], 3): f for f in flat.folds if _axis(f) == "x"}
     along = {round(f.pieces[0][0][0], 3): f for f in flat.folds if _axis(f) == "y"}
     result = []
     left, _, low, _ = _outermost(flat)
-    foot = (x0, left[1])
+    across, up = ((x0, left[1]), (low[0], y0)) if origin is None else (origin, origin)
     for row, key in enumerate(sorted(along)):
         p = min(along[key].pieces[0], key=lambda q: q[1])
-        result.append(Dim(a=foot, b=p, at=y0 - (row + 1) * 1.8 * size, upright=False, text=mm(p[0] - x0)))
+        at = y0 - (row + 1) * 1.8 * size
+        result.append(Dim(a=across, b=p, at=at, upright=False, text=mm(p[0] - across[0])))
     for row, key in enumerate(sorted(upright)):
         p = min(upright[key].pieces[0])
-        result.append(Dim(a=(low[0], y0), b=p, at=x0 - (row + 1) * 1.8 * size, upright=True, text=mm(p[1] - y0)))
+        result.append(Dim(a=up, b=p, at=x0 - (row + 1) * 1.8 * size, upright=True, text=mm(p[1] - up[1])))
     return tuple(result)
 
 
-def fold_to_edge(flat: FlatPattern, fold: FoldLine) -> tuple[float, Edge] | None:
-    """Return the distance from a fold line to the straight outer edge that serves it as datum.
+def fold_to_edges(flat: FlatPattern, fold: FoldLine) -> tuple[float, float] | None:
+    """Return the distances from a fold line to the two corners of the straight outer edge that serves it as datum.
 
-    The edge is parallel to the fold, lies opposite it for some length and is the
+    The edge is parallel to the fold, or tapers by less than `TAPER`, lies opposite it for some length and is the
     nearest such edge; in an ordinary leg that is the leg's free edge.
 
     Returns
     -------
-    (float, Edge) or None
-        mm and the edge; None when no outer edge is parallel, or openings leave nothing of the line.
+    (float, float) or None
+        mm, square to the line from the edge's corner toward the line's start and from the one toward its end: equal
+        but for rounding where the two are parallel. None when there is no such edge, or openings leave nothing of
+        the line.
     """
     if not fold.pieces:
         return None
     a, b = fold.pieces[0][0], fold.pieces[-1][1]
     n = math.dist(a, b)
     ux, uy = (b[0] - a[0]) / n, (b[1] - a[1]) / n
-    best: tuple[float, Edge] | None = None
+    found: list[tuple[float, bool, tuple[float, float]]] = []
     for e in flat.outer:
         if not e.is_line or e.chord < fold.radius:
             continue
         dx, dy = e.direction()
-        if abs(dx * uy - dy * ux) > _STRAIGHT:
+        turned = abs(dx * uy - dy * ux)
+        if turned > math.sin(math.radians(TAPER)):
             continue
-        s = sorted((p[0] - a[0]) * ux + (p[1] - a[1]) * uy for p in (e.start, e.end))
-        if min(s[1], n) - max(s[0], 0.0) < 0.2 * min(n, e.chord):
+        ends = sorted(((p[0] - a[0]) * ux + (p[1] - a[1]) * uy, p) for p in (e.start, e.end))
+        if min(ends[1][0], n) - max(ends[0][0], 0.0) < (0.2 if turned <= _STRAIGHT else 0.5) * min(n, e.chord):
             continue
-        away = abs((e.start[0] - a[0]) * uy - (e.start[1] - a[1]) * ux)
-        if away > fold.allowance / 2 and (best is None or away < best[0]):
-            best = (away, e)
-    return best
+        first, last = ((p[0] - a[0]) * uy - (p[1] - a[1]) * ux for _, p in ends)
+        if first * last > 0 and min(abs(first), abs(last)) > fold.allowance / 2:
+            found.append((round(abs(first + last) / 2, 6), turned > _STRAIGHT, (abs(first), abs(last))))
+    return min(found)[2] if found else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +209,10 @@ class HoleRow:
         Smallest and largest distance between neighbours, mm; None when the holes are not in a row.
     first_from, last_from : float
         Smallest distance from the first and from the last centre to the blank's edge, mm.
+    centres : tuple of (float, float)
+        All centres in order, mm.
+    drilled : bool
+        Whether they are drilled by hand: not in the cut file.
     """
 
     name: str
@@ -214,6 +225,8 @@ class HoleRow:
     pitch: tuple[float, float] | None
     first_from: float
     last_from: float
+    centres: tuple[Point, ...] = ()
+    drilled: bool = False
 
 
 def centre_of(cut: Cut) -> Point:
@@ -256,27 +269,29 @@ def _step(centres: Sequence[Point], i: int) -> Point:
 
 
 def hole_rows(flat: FlatPattern) -> tuple[HoleRow, ...]:
-    """Return the inner contours gathered into rows, in the order of the flat pattern."""
-    groups: dict[tuple[str, float | None, float], list[Cut]] = {}
-    for c in flat.cuts:
-        key = (c.use, None if c.dia is None else round(c.dia, 4), 0.0 if c.dia else round(abs(c.loop.area), 3))
-        groups.setdefault(key, []).append(c)
+    """Return all openings gathered into rows, in the order of the flat pattern: those that are cut, then those drilled."""
+    groups: dict[tuple[bool, str, float | None, float], list[Cut]] = {}
+    for drilled, c in (*((False, c) for c in flat.cuts), *((True, c) for c in flat.drills)):
+        dia = None if c.dia is None else round(c.dia, 4)
+        groups.setdefault((drilled, c.use, dia, 0.0 if c.dia else round(abs(c.loop.area), 3)), []).append(c)
     rows: list[HoleRow] = []
-    for cuts in groups.values():
+    for (drilled, *_), cuts in groups.items():
         centres = [centre_of(c) for c in cuts]
         loose: list[int] = []
         for run in _runs(centres):
             if len(run) == 1:
                 loose += run
             else:
-                rows.append(_row(flat, cuts, centres, run, even=True))
+                rows.append(_row(flat, cuts, centres, run, even=True, drilled=drilled))
         # A few loose ones are named each; a crowd that follows no row is named once.
         lots = [[i] for i in loose] if len(loose) <= LISTED else [loose]
-        rows += [_row(flat, cuts, centres, lot, even=False) for lot in lots]
+        rows += [_row(flat, cuts, centres, lot, even=False, drilled=drilled) for lot in lots]
     return tuple(rows)
 
 
-def _row(flat: FlatPattern, cuts: list[Cut], centres: list[Point], chosen: list[int], even: bool) -> HoleRow:
+def _row(
+    flat: FlatPattern, cuts: list[Cut], centres: list[Point], chosen: list[int], *, even: bool, drilled: bool
+) -> HoleRow:
     first, a, b = cuts[chosen[0]], centres[chosen[0]], centres[chosen[-1]]
     x0, y0, x1, y1 = first.loop.box
     steps = [math.dist(centres[i], centres[j]) for i, j in pairwise(chosen)]
@@ -291,4 +306,6 @@ def _row(flat: FlatPattern, cuts: list[Cut], centres: list[Point], chosen: list[
         pitch=(min(steps), max(steps)) if even else None,
         first_from=_from_edge(flat, a),
         last_from=_from_edge(flat, b),
+        centres=tuple(centres[i] for i in chosen),
+        drilled=drilled,
     )

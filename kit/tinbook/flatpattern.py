@@ -81,6 +81,26 @@ class FoldLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BeadLine:
+    """The centre line of a bead, where the blank carries it before any bead is rolled.
+
+    Parameters
+    ----------
+    name, roll : str
+        Names of the bead and of its roll pair.
+    edges : tuple of Edge
+        From run-out to run-out, mm.
+    direction : {"up", "down"}
+        Side to which it stands out.
+    """
+
+    name: str
+    roll: str
+    edges: tuple[Edge, ...]
+    direction: Direction = "up"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
     """One inner contour.
 
@@ -144,6 +164,10 @@ class FlatPattern:
         Everything that is not cut through.
     drills : tuple of Cut
         Holes that are marked on the blank and drilled by hand; not cut, not taken off the area.
+    beads : tuple of BeadLine
+        Centre lines of beads.
+    trimmed : Loop or None
+        The outline after trimming, where the blank carries stock for it.
     material : str
         Grade, "" if unknown.
     findings : tuple of Finding
@@ -157,6 +181,8 @@ class FlatPattern:
     folds: tuple[FoldLine, ...] = ()
     marks: tuple[Mark, ...] = ()
     drills: tuple[Cut, ...] = ()
+    beads: tuple[BeadLine, ...] = ()
+    trimmed: Loop | None = None
     material: str = ""
     findings: tuple[Finding, ...] = ()
 

@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tinbook.flatpattern import Cut, FoldLine, Mark
+from tinbook.flatpattern import BeadLine, Cut, FoldLine, Mark
+from tinbook.make.beads import Draw
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import MadePanel
 from tinbook.part.features import Etch, Text
@@ -18,24 +19,45 @@ from tinbook.plane import Array, Edge, Loop, Move, Point
 from tinbook.plane_arrays import boxes, rows
 from tinbook.strokes import strokes, text_width
 
-NICK = 2.0
-"""mm: length of the nick in the edge at the end of a fold line (common practice)."""
+NICK = 0.5
+"""mm: depth of the nick in the edge at the end of a fold line; a deeper one starts a crack (common practice)."""
 
 
-def fold_marks(lines: tuple[FoldLine, ...], etches: bool) -> list[Mark]:
-    """Return an etched line per fold, on the face that its folder sees, or nicks at its ends."""
+def fold_marks(lines: tuple[FoldLine, ...], etches: bool, nicked: frozenset[str]) -> list[Mark]:
+    """Return the marks of every fold.
+
+    Parameters
+    ----------
+    lines : tuple of FoldLine
+        Where the marks go.
+    etches : bool
+        Whether the cutter draws on the up face.
+    nicked : frozenset of str
+        Folds whose ends may be nicked.
+
+    Returns
+    -------
+    list of Mark
+        An etched line where the cutter draws and the folder looks at the up face; for other folds nicks at
+        both ends where their edges allow it, and a line for whoever marks the down face of an etched blank by hand.
+    """
     marks = []
     for f in lines:
         if not f.pieces:
             continue
-        label = f"{f.name} {f.direction} {f.angle:g}"
+        label = fold_label(f)
         if etches:
             strokes_ = tuple(Edge(a, b) for a, b in f.pieces)
             marks.append(Mark(kind="fold", edges=strokes_, label=label, face=f.direction))
-            continue
-        (a, a2), (b2, b) = f.pieces[0], f.pieces[-1]
-        marks.append(Mark(kind="nick", edges=(_toward(a, a2), _toward(b, b2)), label=label, face=f.direction))
+        if f.name in nicked and not (etches and f.direction == "up"):
+            (a, a2), (b2, b) = f.pieces[0], f.pieces[-1]
+            marks.append(Mark(kind="nick", edges=(_toward(a, a2), _toward(b, b2)), label=label, face=f.direction))
     return marks
+
+
+def fold_label(f: FoldLine) -> str:
+    """Return what the marks of a fold are labelled with."""
+    return f"{f.name} {f.direction} {round(f.angle, 1):g}"
 
 
 def _toward(end: Point, other: Point) -> Edge:
@@ -43,13 +65,25 @@ def _toward(end: Point, other: Point) -> Edge:
     return Edge(end, (end[0] + s * (other[0] - end[0]), end[1] + s * (other[1] - end[1])))
 
 
-def bead_marks(panels: tuple[MadePanel, ...]) -> list[Mark]:
-    """Return the centre line of every bead."""
-    return [
-        Mark(kind="bead", edges=tuple(p.flat.edge(e) for e in b.path), label=f"{b.name} {b.roll}", face=b.direction)
+def bead_lines(panels: tuple[MadePanel, ...], shifts: dict[str, Draw]) -> tuple[BeadLine, ...]:
+    """Return the centre line of every bead, moved out as far as the beads beside it will draw it back in."""
+    return tuple(
+        BeadLine(
+            name=b.name,
+            roll=b.roll,
+            direction=b.direction,
+            edges=tuple(
+                p.flat.edge(Edge(shifts[p.name](e.start), shifts[p.name](e.end), e.bulge, e.name)) for e in b.path
+            ),
+        )
         for p in panels
         for b in p.beads
-    ]
+    )
+
+
+def bead_marks(beads: tuple[BeadLine, ...]) -> list[Mark]:
+    """Return the mark of every bead's centre line."""
+    return [Mark(kind="bead", edges=b.edges, label=f"{b.name} {b.roll}", face=b.direction) for b in beads]
 
 
 def drill_marks(drills: tuple[Cut, ...]) -> list[Mark]:
@@ -59,7 +93,7 @@ def drill_marks(drills: tuple[Cut, ...]) -> list[Mark]:
         x0, y0, x1, y1 = d.loop.box
         x, y, r = (x0 + x1) / 2, (y0 + y1) / 2, 2.0
         cross = (Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))
-        marks.append(Mark(kind="drill", edges=cross, label=f"{d.name} Ø{d.dia:g}" if d.dia else d.name))
+        marks.append(Mark(kind="drill", edges=cross, label=f"{d.name} Ø{round(d.dia, 2):g}" if d.dia else d.name))
     return marks
 
 

@@ -17,7 +17,17 @@ from tinbook.make.crossing import crossings
 from tinbook.make.inside import check_inside
 from tinbook.make.layout import Refused
 from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
-from tinbook.make.marks import bead_marks, drill_marks, etch_marks, fold_marks, label_mark, text_marks, trim_marks
+from tinbook.make.marks import (
+    bead_lines,
+    bead_marks,
+    drill_marks,
+    etch_marks,
+    fold_marks,
+    label_mark,
+    text_marks,
+    trim_marks,
+)
+from tinbook.make.nicks import may_nick
 from tinbook.make.openings import openings
 from tinbook.make.pieces import weave
 from tinbook.make.spread import Spread, spread
@@ -131,18 +141,20 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
     finished = laying.outer
     outer = flats.with_stock(finished, set(beads)) if part.trim and beads else finished
+    bead_centres = bead_lines(panels, laying.shifts)
     findings.extend(crossings(panels, strips, t))
     if part.other_hand:
         panels, strips = tuple(map(_mirrored_panel, panels)), tuple(map(_mirrored_strip, strips))
         lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
         outer, finished = outer.moved(MIRROR).reversed(), finished.moved(MIRROR).reversed()
         cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
+        bead_centres = tuple(replace(b, edges=tuple(MIRROR.edge(e) for e in b.edges)) for b in bead_centres)
     named = {p.name: p for p in panels}
     marks = [*drill_marks(drills), *text_marks(part.texts, named, part.other_hand)]
     marks += etch_marks(part.etches, named, part.other_hand)
     if part.marking:
         etches = cutter.etches
-        marks = [*fold_marks(sight, etches), *bead_marks(panels), *marks]
+        marks = [*fold_marks(sight, etches, may_nick(part)), *bead_marks(bead_centres), *marks]
         if outer is not finished and part.trim and beads:
             marks += trim_marks(finished, outer)
         if etches:
@@ -156,6 +168,8 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         folds=lines,
         marks=tuple(marks),
         drills=drills,
+        beads=bead_centres,
+        trimmed=finished if outer is not finished and part.trim and beads else None,
         material=sheet.material.key,
         findings=worst_first(findings),
     )

@@ -43,6 +43,7 @@ class Declaration:
     other_hand: bool
     trim: bool
     marking: bool
+    clean: tuple[tuple[str, str], ...]  # (panel, edge) pairs without nicks; ("", "") for all
     last: str = field(repr=False, compare=False)  # which tuple the newest feature is in, for `repeated`
     asked: Asked | None = field(repr=False, compare=False)  # the family's values, as long as nothing is changed by hand
 
@@ -76,7 +77,7 @@ class Declaration:
             raise BadValue("sheet", sheet, "a sheet of the shop or its key, as in 'DC01 1.6'")
         given = {"number": number, "rev": rev, "sheet": key, "base": base, "title": title, "quantity": quantity}
         empty: dict[str, Any] = dict.fromkeys(("folds", "holes", "beads", "texts", "etches"), ())
-        empty |= {"other_hand": False, "last": "", "asked": None}
+        empty |= {"other_hand": False, "clean": (), "last": "", "asked": None}
         for name, value in {**given, **empty, "trim": trim, "marking": marking}.items():
             object.__setattr__(self, name, value)
 
@@ -95,6 +96,11 @@ class Declaration:
             if f.name == panel:
                 return f.edges
         raise UnknownName("panel", panel, self.panels)
+
+    @property
+    def clean_all(self) -> bool:
+        """Whether every edge is kept clean."""
+        return ("", "") in self.clean
 
     def _place(self, path: str, what: str) -> tuple[str, str]:
         """Split "panel.edge" (or a base edge's name) and check that it exists."""
@@ -211,6 +217,22 @@ class Declaration:
             part._free_name(e.name, e.name, [o.name for o in part.etches], "etched line")
             part = part._changed(etches=(*part.etches, e))
         return part._changed(texts=texts)
+
+    def keep_clean(self, *edges: str) -> Self:
+        """Keep edges free of nicks: those that are seen, and those that carry high stress or stop a crack.
+
+        Parameters
+        ----------
+        *edges : str
+            Edges ("rear", "lid.left"); none for every edge of the part.
+
+        Returns
+        -------
+        Part
+            Folds whose ends lie on these edges are set out by numbers where the cutter does not etch them.
+        """
+        found = [self._place(e, "clean edge") for e in edges] or [("", "")]
+        return self._changed(clean=tuple(dict.fromkeys((*self.clean, *found))))
 
     def _hole_name(self, name: str | None, wanted: str) -> str:
         if len(self.holes) >= MOST_HOLES:

@@ -27,6 +27,9 @@ TABLES: Final[dict[str, tuple[str, type]]] = {
 }
 """Table in the file -> where the part keeps it, and as what; holes of all three kinds keep their order by `place`."""
 
+ALL: Final = "*"
+"""In `clean`: every edge of the part."""
+
 INSIDE: Final = {"relief": Relief, "corner": Corner, "hem": Hem}
 ANGLES: Final = {"angle", "turn", "skew"}
 PLAIN: Final = {
@@ -66,6 +69,9 @@ def part_to_toml(part: Part) -> str:
     lines = ["# A part of tinbook. Lengths in mm, angles in degrees turned through."]
     lines += [f"{name} = {_value(getattr(part, name))}" for name in HEAD if getattr(part, name) not in ("", False)]
     lines += [f"{name} = false" for name in ("marking",) if not part.marking]
+    if part.clean:
+        names = [edge if panel in ("", "base") else f"{panel}.{edge}" for panel, edge in part.clean]
+        lines.append(f"clean = {_value([name or ALL for name in names])}")
     lines += ["", "# Outline of the base panel, anticlockwise from the up side, to outside mould lines.", "outline = ["]
     for e in part.base.loop.edges:
         bulge = f", bulge = {_value(e.bulge)}" if e.bulge else ""
@@ -133,12 +139,15 @@ def _value(value: Any) -> str:
 
 def _part(doc: TomlText) -> Part:
     data = doc.data
-    known = {*HEAD, "outline", *TABLES}
+    known = {*HEAD, "clean", "outline", *TABLES}
     for key in data:
         if key not in known:
             doc.add((key,), f"is not a key of a part file; valid: {', '.join(sorted(known))}")
     if not isinstance(data.get("other_hand", False), bool):
         doc.add(("other_hand",), f"{data['other_hand']!r} is not usable; valid: true or false")
+    clean = data.get("clean", [])
+    if not isinstance(clean, list) or not all(isinstance(name, str) for name in clean):
+        doc.add(("clean",), f"{clean!r} is not usable; valid: a list of edges, or of '{ALL}' alone")
     base = _outline(doc)
     features: dict[str, list[tuple[int, Any]]] = {where: [] for where, _ in TABLES.values()}
     for table, (where, kind) in TABLES.items():
@@ -157,6 +166,8 @@ def _part(doc: TomlText) -> Part:
         part = Part(data.get("number", ""), sheet=data.get("sheet", ""), base=base, **head)
         ordered = {w: tuple(f for _, f in sorted(rows, key=lambda r: r[0])) for w, rows in features.items()}
         part = part.with_features(**ordered)
+        for name in clean:
+            part = part.keep_clean(*(() if name == ALL else (name,)))
         return part.mirrored() if data.get("other_hand", False) else part
     except TinbookError as wrong:
         doc.note(0, "", str(wrong))

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.shop.fields import Number, Text, check_fields
+
+NO_PILOT: Final = 4.0
+"""mm: up to here a hole needs no pilot (common practice)."""
+
+HOLE_SAW: Final = 32.0
+"""mm: above it a hand-held drill gives way to a hole saw with a pilot of 6.5 mm (common practice)."""
 
 FITS: Final = ("fine", "medium", "coarse")
 
@@ -212,6 +219,29 @@ class Fixings:
             if row.size == size:
                 return row
         raise UnknownName("bolt", size, [r.size for r in self.bolts])
+
+
+def pilot_drill(dia: float) -> float | None:
+    """Return the pilot drill for a hole that is drilled by hand from a centre mark, mm.
+
+    Common practice: about a third of the finished hole, so that the chisel edge of the finishing drill finds no
+    metal to push; up to 4 mm a drill starts from the punch mark itself; above 32 mm a hole saw has its own.
+
+    Parameters
+    ----------
+    dia : float
+        Finished diameter, mm, greater than 0.
+
+    Returns
+    -------
+    float or None
+        In half millimetres, at least 2.5; 6.5 for a hole saw; None where none is needed.
+    """
+    if dia <= NO_PILOT:
+        return None
+    if dia > HOLE_SAW:
+        return 6.5
+    return max(2.5, math.floor(2 * dia / 3 + 0.5) / 2)
 
 
 @cache

@@ -6,10 +6,11 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-from tinbook.dims import HoleRow, fold_to_edge, hole_rows, mm
+from tinbook.dims import mm
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.make.accuracy import ANGLE, POSITION, SET, Ordered, finished_sizes
 from tinbook.make.made import Made, MadeStrip
+from tinbook.write import setting_out
 from tinbook.write.page import Table
 
 APPROVAL: Final = (
@@ -31,7 +32,6 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
     rows = []
     for i, s in enumerate(strips, 1):
         b = s.bend
-        edge = fold_to_edge(flat, lines[s.name]) if s.name in lines else None
         spread = f" ±{b.plus_minus:.2f}" if b.plus_minus else ""
         rows.append(
             (
@@ -46,7 +46,7 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
                 f"{s.allowance:.2f}{spread}",
                 f"{2 * s.setback - s.allowance:.2f}",
                 _leg(wanted[s.name].leg, wanted[s.name].to) if s.name in wanted else "-",
-                mm(edge[0]) if edge else "-",
+                setting_out.line_to_edge(flat, lines[s.name]) if s.name in lines else "-",
             )
         )
     heads = (
@@ -134,54 +134,6 @@ def _leg(leg: tuple[float, float], to: str) -> str:
     return text if to == "outside" else f"{text} {to}"
 
 
-def tag(i: int) -> str:
-    """Return the letter of a row of holes: A to Z, then AA ... (no I and O, they read like figures)."""
-    letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-    text = ""
-    i += 1
-    while i:
-        i, rest = divmod(i - 1, len(letters))
-        text = letters[rest] + text
-    return text
-
-
-def holes_of(flat: FlatPattern) -> tuple[HoleRow, ...]:
-    """Return the rows of holes in the order of their tags."""
-    return hole_rows(flat)
-
-
-def hole_table(flat: FlatPattern) -> Table | None:
-    """Return the table of holes, places measured from the lower left corner of the blank's box; None without holes."""
-    x0, y0, *_ = flat.outer.box
-    rows = []
-    for i, h in enumerate(hole_rows(flat)):
-        size = f"Ø{mm(h.dia)}" if h.dia else f"{mm(h.size[0])} × {mm(h.size[1])}"
-        last = f"{mm(h.last[0] - x0)}, {mm(h.last[1] - y0)}" if h.count > 1 else "-"
-        rows.append(
-            (
-                tag(i),
-                str(h.count),
-                size,
-                h.use,
-                _pitch(h.pitch) if h.pitch else "-",
-                f"{mm(h.first[0] - x0)}, {mm(h.first[1] - y0)}",
-                last,
-                mm(h.first_from)
-                if math.isclose(h.first_from, h.last_from, abs_tol=0.05)
-                else f"{mm(h.first_from)} / {mm(h.last_from)}",
-            )
-        )
-    if not rows:
-        return None
-    heads = ("Hole", "Pieces", "Size", "Use", "Pitch", "First at x, y", "Last at x, y", "First / last from edge")
-    return Table(heads=heads, rows=tuple(rows), right=(1, 4, 5, 6, 7))
-
-
-def _pitch(pitch: tuple[float, float]) -> str:
-    low, high = mm(pitch[0]), mm(pitch[1])
-    return low if low == high else f"{low} to {high}"
-
-
 def bead_table(made: Made) -> Table | None:
     """Return the table of beads, like ones gathered; None without beads."""
     groups: dict[tuple[str, str, str, str, float], int] = {}
@@ -232,14 +184,21 @@ def drawn_to(strips: Sequence[MadeStrip]) -> str:
     )
 
 
-def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip], order: Ordered | None = None) -> list[str]:
+def notes(
+    made: Made, it: setting_out.SettingOut, strips: Sequence[MadeStrip], order: Ordered | None = None
+) -> list[str]:
     """Return the sentences that explain the drawing and the table of folds."""
-    cutter = made.shop.cutter_for(made.sheet)
-    said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business."]
+    flat, cutter = it.flat, made.shop.cutter_for(made.sheet)
+    said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business.", it.datum.words]
+    if it.trims:
+        said.append(f"Holes are measured after trimming, from the trimmed corner: {it.holes.words}")
     if strips:
         said += [
             "Fold lines stand in the middle of the bend: full lines fold up, dashed lines down.",
-            "Line to edge: from the fold line to the nearest straight edge parallel to it.",
+            (
+                "Line to edge: from the fold line, square to it, to the corners of the nearest straight edge along it; two "
+                "numbers where it tapers, the first toward the line's first end in the setting-out table."
+            ),
             LEGS,
             drawn_to(strips),
             spread_note(strips, order),
@@ -247,13 +206,8 @@ def notes(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip], order: Ord
         sight = sight_note(strips)
         if sight:
             said.append(sight)
-    etched = [m for m in flat.marks if m.kind != "nick"] if cutter.etches else []
-    below = sorted({m.label for m in etched if m.face == "down"})
-    if below:
-        said.append(f"The cutter marks the up face only. Transfer to the down face by hand: {', '.join(below)}.")
-    drilled = [m.label for m in flat.marks if m.kind == "drill"]
-    if drilled:
-        said.append(f"Drilled by hand at the crosses: {', '.join(drilled)}.")
+    said += setting_out.mark_notes(made, flat)
+    said += setting_out.hole_notes(it, cutter.etches)
     return said
 
 

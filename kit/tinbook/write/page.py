@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Final, Literal
 
@@ -321,6 +321,9 @@ def _arc(path: Any, e: Edge) -> None:
 
 _PAD: Final = 0.9
 _LEAD: Final = 1.25
+_HAND_W: Final = 17.0
+_HAND_H: Final = 4.4
+"""mm: the least that a pen needs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -335,11 +338,14 @@ class Table:
         Cells, as many in a row as there are headings.
     right : tuple of int
         Columns set to the right: numbers.
+    by_hand : tuple of int
+        Columns to write in with a pen: wide enough, ruled off, in taller rows.
     """
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: tuple[int, ...] = ()
+    by_hand: tuple[int, ...] = ()
 
     def widths(self, width: float, size: float) -> list[float]:
         """Return column widths in mm that add up to `width` or less."""
@@ -349,6 +355,8 @@ class Table:
             natural.append(max(text_width(head, size, BOLD), *(text_width(c, size) for c in (*cells, ""))) + 2 * _PAD)
             words = [(w, PLAIN) for c in cells for w in c.split()] + [(w, BOLD) for w in head.split()]
             least.append(max((text_width(w, size, f) for w, f in words), default=0.0) + 2 * _PAD)
+            if i in self.by_hand:
+                natural[i], least[i] = max(natural[i], _HAND_W), max(least[i], _HAND_W)
         over = sum(natural) - width
         if over <= 0:
             return [n + (-over / len(natural)) * 0.5 for n in natural]
@@ -364,7 +372,7 @@ class Table:
         result = []
         for row, font in ((self.heads, BOLD), *((r, PLAIN) for r in self.rows)):
             n = max(len(wrapped(c, w - 2 * _PAD + 1e-6, size, font)) for c, w in zip(row, widths, strict=True))
-            result.append(n * line + _PAD)
+            result.append(max(n * line + _PAD, _HAND_H if self.by_hand else 0.0))
         return result
 
     def height(self, width: float, size: float) -> float:
@@ -382,6 +390,10 @@ class Table:
             if i == 0:
                 page.box(x, y - h, total, h, fill="#e9edf0", width=0)
             left = x
+            for k in self.by_hand:
+                edge = x + sum(widths[:k])
+                page.line((edge, y), (edge, y - h), 0.1, "#8a949c")
+                page.line((edge + widths[k], y), (edge + widths[k], y - h), 0.1, "#8a949c")
             for k, (cell, w) in enumerate(zip(row, widths, strict=True)):
                 for j, part in enumerate(wrapped(cell, w - 2 * _PAD + 1e-6, size, font)):
                     base = y - _PAD / 2 - (j + 0.8) * line
@@ -396,5 +408,4 @@ class Table:
 
     def split(self, rows: int) -> tuple[Table, Table]:
         """Return the table's first rows and the rest, both under its headings."""
-        first = Table(heads=self.heads, rows=self.rows[:rows], right=self.right)
-        return first, Table(heads=self.heads, rows=self.rows[rows:], right=self.right)
+        return replace(self, rows=self.rows[:rows]), replace(self, rows=self.rows[rows:])

@@ -20,11 +20,14 @@ from tinbook.route.given import Hit
 from tinbook.route.steps import Sequence as FoldSequence
 from tinbook.write import facts
 from tinbook.write.files import target, write_whole
+from tinbook.write.flowing import Area, flow
 from tinbook.write.folded import folded_patches, picture_box
 from tinbook.write.names import Label, blank_of, file_stem, label
 from tinbook.write.page import BOLD, PT, Page, Paper, Table, paper_size, text_width, wrapped
+from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet_folds import Folding, folding, reading_notes, step_notes, step_table, work_line
-from tinbook.write.sheet_pictures import Area, draw_blank, draw_folded
+from tinbook.write.sheet_pictures import draw_blank, draw_folded
+from tinbook.write.sheet_setting import setting_pages
 
 _MARGIN: Final = 8.0
 _STRIP: Final = 17.0  # height of the title strip
@@ -109,35 +112,44 @@ def sheet_bytes(
     short, long = paper_size(paper)
     across = flat.size[0] >= 0.9 * flat.size[1]
     width, height = (long, short) if across else (short, long)
-    page = Page(width, height, f"{it.name}, fold sheet", f"{it.material} {it.thickness:.4g} mm, {it.quantity} off")
-    tables = _tables(made, flat, folds)
-    said = _texts(made, flat, folds, more_cautions)
+    kind = "Fold sheet" if made.strips else "Part sheet"
+    page = Page(width, height, f"{it.name}, {kind.lower()}", f"{it.material} {it.thickness:.4g} mm, {it.quantity} off")
+    out = setting_out(flat)
+    tables = _tables(made, out, folds)
+    said = _texts(made, out, folds, more_cautions)
     body = Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
     side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w
-    rest_tables, rest_text, scale = _first_page(page, made, flat, folds.strips, body, side_w, tables, said)
+    rest_tables, rest_text, scale = _first_page(page, made, out, folds.strips, body, side_w, tables, said)
     pages = _count_pages(body, rest_tables, rest_text)
-    _title_strip(page, it, made, width, 1, pages, scale, date)
+    pages += setting_pages(None, made, out, folds.strips, body, lambda: None)
+    _title_strip(page, it, made, width, (kind, 1, pages), scale, date)
     n = 1
-    while rest_tables or rest_text:
+
+    def begin() -> None:
+        nonlocal n
         page.next()
         n += 1
+        _title_strip(page, it, made, width, (kind, n, pages), "", date)
+
+    while rest_tables or rest_text:
+        begin()
         rest_tables, rest_text = _continued(page, body, rest_tables, rest_text)
-        _title_strip(page, it, made, width, n, pages, "", date)
+    setting_pages(page, made, out, folds.strips, body, begin)
     return page.done()
 
 
-def _tables(made: Made, flat: FlatPattern, folds: Folding) -> list[Table]:
+def _tables(made: Made, out: SettingOut, folds: Folding) -> list[Table]:
     listed = (
-        facts.fold_table(made, flat, folds.strips) if folds.strips else None,
+        facts.fold_table(made, out.flat, folds.strips) if folds.strips else None,
         step_table(folds),
-        facts.hole_table(flat),
+        hole_table(out),
         facts.bead_table(made),
         facts.size_table(made, folds.sequence if folds.proved else None),
     )
     return [t for t in listed if t]
 
 
-def _texts(made: Made, flat: FlatPattern, folds: Folding, more: Sequence[str]) -> list[Text]:
+def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str]) -> list[Text]:
     said: list[Text] = []
     stop = [_sentence(f) for f in folds.findings("stop")]
     if stop:
@@ -150,7 +162,7 @@ def _texts(made: Made, flat: FlatPattern, folds: Folding, more: Sequence[str]) -
     said.append(
         (
             "How to read it",
-            (*facts.notes(made, flat, folds.strips, folds.sequence if folds.proved else None), *reading_notes(folds)),
+            (*facts.notes(made, out, folds.strips, folds.sequence if folds.proved else None), *reading_notes(folds)),
         )
     )
     return said
@@ -167,7 +179,7 @@ def _sentence(f: Finding) -> str:
 def _first_page(
     page: Page,
     made: Made,
-    flat: FlatPattern,
+    out: SettingOut,
     strips: Sequence[MadeStrip],
     body: Area,
     side_w: float,
@@ -191,11 +203,11 @@ def _first_page(
         top_h = body.h - tables_h
         drawing = Area(body.x, body.top - top_h, main_w, top_h)
         side = Area(body.x + main_w + _GAP, drawing.y, side_w, top_h)
-    scale = draw_blank(page, made, flat, strips, drawing)
+    scale = draw_blank(page, made, out, strips, drawing)
     y = body.y + tables_h if across else drawing.y
     for t in kept:
         y = t.draw(page, body.x, y - _GAP / 2, table_w, size) - _GAP / 2
-    return rest_tables, _side(page, made, flat, side, said), scale
+    return rest_tables, _side(page, made, out.flat, side, said), scale
 
 
 def _stack(tables: Sequence[Table], width: float, size: float) -> float:
@@ -282,7 +294,10 @@ def _lines(said: Sequence[Text], width: float, size: float) -> float:
 # --- title strip and further pages -------------------------------------------------------------
 
 
-def _title_strip(page: Page, it: Label, made: Made, width: float, n: int, pages: int, scale: str, date: str) -> None:
+def _title_strip(
+    page: Page, it: Label, made: Made, width: float, which: tuple[str, int, int], scale: str, date: str
+) -> None:
+    kind, n, pages = which
     x, y, w = _MARGIN, _MARGIN, width - 2 * _MARGIN
     page.box(x, y, w, _STRIP, width=0.35)
     number_w = max(0.34 * w, text_width(it.number, 17, BOLD) + text_width(f"rev {it.rev}", 11, BOLD) + 9)
@@ -301,7 +316,7 @@ def _title_strip(page: Page, it: Label, made: Made, width: float, n: int, pages:
     middle = x + number_w + column
     page.line((middle, y), (middle, y + _STRIP), 0.18)
     more = f", continued on page {n + 1}" if n < pages else ""
-    where = f"Fold sheet, page {n} of {pages}{more}"
+    where = f"{kind}, page {n} of {pages}{more}"
     size = min(7.5, 7.5 * (column - 5) / text_width(where, 7.5, BOLD))
     page.text(middle + 3, y + 11.8, where, size, font=BOLD)
     page.text(middle + 3, y + 7.4, f"mm; {scale}" if scale else "mm", 6)
@@ -311,13 +326,10 @@ def _title_strip(page: Page, it: Label, made: Made, width: float, n: int, pages:
 
 def _continued(page: Page, body: Area, tables: list[Table], said: list[Text]) -> tuple[list[Table], list[Text]]:
     size = 6.5
-    kept, rest = _fitting(tables, body.w, size, body.h)
-    y = body.top
-    for t in kept:
-        y = t.draw(page, body.x, y - _GAP / 2, body.w, size) - _GAP / 2
+    rest, y = flow(tables, [body], size, page)
     if rest:
         return rest, said
-    return [], _columns(page, Area(body.x, body.y, body.w, y - _GAP - body.y), said, 2)
+    return [], _columns(page, Area(body.x, body.y, body.w, y - body.y), said, 2)
 
 
 def _count_pages(body: Area, tables: list[Table], said: list[Text]) -> int:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
-from tinbook.dims import Dim, fold_stations, overall, text_place
+from tinbook.datum import Datum
+from tinbook.dims import Dim, fold_stations, hole_rows, overall, text_place
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made, MadeStrip
 from tinbook.plane import Edge
 from tinbook.svg import DOWN, MARK, UP
-from tinbook.write import facts
+from tinbook.write import setting_out
+from tinbook.write.flowing import Area
 from tinbook.write.folded import Patch, picture_box, shade_of
 from tinbook.write.page import BOLD, Page, Placing, text_width
+from tinbook.write.setting_out import SettingOut
 
 _LETTER: Final = 2.5  # mm, height given to the lines of dimensions
 _DIM_PT: Final = 6.5
@@ -37,61 +39,91 @@ _SCALES: Final = (
     1 / 12,
     1 / 15,
 )
+_CORNER: Final = "#7a1f5c"
+"""Colour of origin and corners."""
+
 _SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 200))
 
 
-@dataclass(frozen=True, slots=True)
-class Area:
-    """A rectangle of the paper: its lower left corner, width and height in mm."""
-
-    x: float
-    y: float
-    w: float
-    h: float
-
-    @property
-    def top(self) -> float:
-        """The y of its upper edge."""
-        return self.y + self.h
-
-    def meets(self, other: Area) -> bool:
-        """Whether two areas overlap."""
-        return (
-            self.x < other.x + other.w
-            and other.x < self.x + self.w
-            and self.y < other.y + other.h
-            and other.y < self.y + self.h
-        )
-
-
-def draw_blank(page: Page, made: Made, flat: FlatPattern, strips: Sequence[MadeStrip], area: Area) -> str:
+def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip], area: Area) -> str:
     """Draw the blank with its dimensions; return its scale in words."""
-    x0, y0, x1, y1 = flat.outer.box
-    stations = fold_stations(flat, 1.0)
+    flat = it.flat
+    # Running dimensions only from the datum that the tables have.
+    origin = it.datum.origin if it.datum.level else None
+    stations = fold_stations(flat, 1.0, origin) if origin else ()
     left = (sum(d.upright for d in stations) * 1.8 + 1.6) * _LETTER
     below = (sum(not d.upright for d in stations) * 1.8 + 1.0) * _LETTER
-    right, above = 4.0 * _LETTER, 4.0 * _LETTER
+    place = _fitted(flat, area, left, below, 4.0 * _LETTER, 4.0 * _LETTER)
+    _draw_flat(page, made, flat, place)
+    size = _LETTER / place.scale
+    for d in (*overall(flat, size), *(fold_stations(flat, size, origin) if origin else ())):
+        _dim(page, d, place, size)
+    taken = [_origin(page, it.datum, place, "O"), *_fold_tags(page, flat, strips, place)]
+    if it.trims:
+        taken.append(_origin(page, it.holes, place, "O"))
+    _hole_tags(page, flat, place, taken)
+    return f"scale {_ratio(place.scale)}, for reading, not for measuring"
+
+
+def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip], area: Area) -> None:
+    """Draw the blank with the names that the setting-out tables use: origin, corners, folds, beads, holes."""
+    flat = it.flat
+    place = _fitted(flat, area, 8.0, 8.0, 8.0, 8.0)
+    _draw_flat(page, made, flat, place)
+    taken = [_origin(page, it.datum, place, "O"), *_fold_tags(page, flat, strips, place)]
+    if it.trims:
+        taken.append(_origin(page, it.holes, place, "O"))
+    _hole_tags(page, flat, place, taken)
+    x0, y0, x1, y1 = flat.outer.box
+    middle = place(((x0 + x1) / 2, (y0 + y1) / 2))
+    for number, e in setting_out.corners(it)[: setting_out.MOST]:
+        x, y = place(e.start)
+        # Outward first, where nothing else stands.
+        _tag(page, number, (x, y), 0.0, math.atan2(y - middle[1], x - middle[0]), taken, _CORNER)
+    for b in flat.beads[: setting_out.MOST]:
+        (x, y), (u, v) = place(b.edges[0].start), place(b.edges[0].at(0.3))
+        _tag(page, b.name, (x, y), 0.0, math.atan2(v - y, u - x) + math.pi / 6, taken, MARK)
+
+
+def _fitted(flat: FlatPattern, area: Area, left: float, below: float, right: float, above: float) -> Placing:
+    """Return the place of the blank in an area, at a round scale, with margins on its sides."""
+    x0, y0, x1, y1 = flat.outer.box
     room_w, room_h = area.w - left - right, area.h - below - above
     most = min(room_w / (x1 - x0), room_h / (y1 - y0))
     scale = next((s for s in (*_SCALES, *_SMALLER) if s <= most), most)
     dx = area.x + left + (room_w - scale * (x1 - x0)) / 2 - scale * x0
     dy = area.y + below + (room_h - scale * (y1 - y0)) / 2 - scale * y0
-    place = Placing(scale, dx, dy)
+    return Placing(scale, dx, dy)
+
+
+def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> None:
     page.loops([flat.outer, *(c.loop for c in flat.cuts)], place, width=0.3, fill="#f1f3f5")
     for m in flat.marks:
         page.edges(m.edges, place, width=0.12, colour=MARK)
+    for c in flat.drills:
+        page.loops([c.loop], place, width=0.12, colour=MARK)
     for p in made.panels:
-        at = Placing(scale, dx, dy, p.flat)
+        at = Placing(place.scale, place.dx, place.dy, p.flat)
         page.loops([b.footprint for b in p.beads], at, width=0.12, colour="#6b757d")
     for f in flat.folds:
         up = f.direction == "up"
         dash = () if up else (2.2, 1.0)
         page.edges([Edge(a, b) for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
-    size = _LETTER / scale
-    for d in (*overall(flat, size), *fold_stations(flat, size)):
-        _dim(page, d, place, size)
-    _hole_tags(page, flat, place, _fold_tags(page, flat, strips, place))
-    return f"scale {_ratio(scale)}, for reading, not for measuring"
+
+
+def _origin(page: Page, datum: Datum, place: Placing, name: str) -> Area:
+    """Draw the origin with short arrows along x and y; return where its letter stands."""
+    (x, y), (ux, uy) = place(datum.origin), datum.along
+    for (vx, vy), axis in (((ux, uy), "x"), ((-uy, ux), "y")):
+        tip = x + 7.0 * vx, y + 7.0 * vy
+        page.line((x, y), tip, 0.35, _CORNER)
+        for side in (0.6, -0.6):
+            page.line(tip, (tip[0] - 1.6 * vx - side * vy, tip[1] - 1.6 * vy + side * vx), 0.25, _CORNER)
+        page.text(tip[0] + 1.6 * vx, tip[1] + 1.6 * vy - 0.8, axis, 5.5, align="middle", colour=_CORNER)
+    page.disc(x, y, 1.6, _CORNER)
+    at = x - 2.4 * (ux - uy), y - 2.4 * (ux + uy)
+    page.text(at[0], at[1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)
+    return Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)
 
 
 def _ratio(scale: float) -> str:
@@ -156,26 +188,33 @@ def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Ar
         if max(x1 - x0, y1 - y0) < 9.0:
             taken.append(Area(x0, y0, x1 - x0, y1 - y0))
     middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
-    for i, row in enumerate(facts.holes_of(flat)):
+    for i, row in enumerate(hole_rows(flat)):
         x, y = place(row.first)
         half = place.scale * max(row.size) / 2
         if half > 4.5:
-            page.text(x, y - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
+            page.text(x, y - 0.8, setting_out.tag(i), 6.5, font=BOLD, align="middle")
             continue
-        # Toward the middle of the blank, then round the clock and farther out until no other tag is there.
-        a = math.atan2(middle[1] - y, middle[0] - x)
-        w = text_width(facts.tag(i), 6.5, BOLD)
-        for k in range(96):
-            turn, reach = a + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.2 * (k // 12)
-            p = x + reach * math.cos(turn), y + reach * math.sin(turn)
-            here = Area(p[0] - w / 2 - 0.3, p[1] - 1.2, w + 0.6, 2.4)
-            if not any(here.meets(other) for other in taken):
-                break
-        taken.append(here)
-        ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
-        heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
-        page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")
-        page.text(p[0], p[1] - 0.8, facts.tag(i), 6.5, font=BOLD, align="middle")
+        # Toward the middle of the blank.
+        _tag(page, setting_out.tag(i), (x, y), half, math.atan2(middle[1] - y, middle[0] - x), taken, "#000000")
+
+
+def _tag(
+    page: Page, name: str, at: tuple[float, float], half: float, toward: float, taken: list[Area], colour: str
+) -> None:
+    """Write a name beside a place, with a leader: `toward` first, then round the clock and farther out until it is free."""
+    x, y = at
+    w = text_width(name, 6.5, BOLD)
+    for k in range(96):
+        turn, reach = toward + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.2 * (k // 12)
+        p = x + reach * math.cos(turn), y + reach * math.sin(turn)
+        here = Area(p[0] - w / 2 - 0.3, p[1] - 1.2, w + 0.6, 2.4)
+        if not any(here.meets(other) for other in taken):
+            break
+    taken.append(here)
+    ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
+    heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
+    page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")
+    page.text(p[0], p[1] - 0.8, name, 6.5, font=BOLD, align="middle", colour=colour)
 
 
 def draw_folded(page: Page, patches: Sequence[Patch], area: Area) -> None:

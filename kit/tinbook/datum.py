@@ -1,0 +1,160 @@
+"""Where a blank is measured from: a corner that exists on the metal, and the straight edge that x runs along."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Final
+
+from tinbook.plane import Edge, Loop, Move, Point
+
+SQUARE: Final = 1e-6
+"""Cosine below which two edges count as square to each other."""
+
+CLEAR: Final = 0.05
+"""mm: what may reach behind the edge that x runs along without a straightedge noticing."""
+
+TRIED: Final = 40
+"""Only so many of the longest edges are considered: an outline read from a scan has thousands."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Datum:
+    """An origin on the metal and a direction.
+
+    Parameters
+    ----------
+    origin : (float, float)
+        A corner of the outline, in the flat pattern's own coordinates, mm.
+    along : (float, float)
+        Unit vector of x, along a straight edge; y is square to it, into the metal.
+    edge, other : str
+        Names of the edge that x runs along and of the one that ends at the origin, "" where it has none.
+    kind : {"square", "end", "across"}
+        A right-angled corner, the end of a straight edge, or the end of the longest line across an
+        outline without straight edges.
+    place : str
+        Where the origin lies in the picture, in words.
+    """
+
+    origin: Point
+    along: Point
+    edge: str
+    other: str
+    kind: str
+    place: str
+
+    def at(self, p: Point) -> Point:
+        """Return a point's x and y from the origin, mm."""
+        x, y = p[0] - self.origin[0], p[1] - self.origin[1]
+        ux, uy = self.along
+        return x * ux + y * uy, y * ux - x * uy
+
+    @property
+    def level(self) -> bool:
+        """Whether x runs along the picture's own x."""
+        return self.along[0] > 1.0 - 1e-9
+
+    @property
+    def words(self) -> str:
+        """The origin and its axes in a sentence."""
+        if self.kind == "across":
+            return (
+                f"O is the end, {self.place} in the picture, of the longest line across the outline, which has no straight "
+                "edge: mark both ends; x runs along that line, y square to it."
+            )
+        edge = f"'{self.edge}'" if self.edge else "the straight edge beside it"
+        if self.kind == "square" and self.edge and self.other:
+            start = f"the square corner of edges '{self.other}' and {edge}"
+        else:
+            start = f"the {'square ' if self.kind == 'square' else ''}corner at the end of edge {edge}"
+        return f"O is {start}, {self.place} in the picture; x runs along {edge}, y square to it."
+
+
+def datum_of(outline: Loop) -> Datum:
+    """Return the datum of an outline.
+
+    Parameters
+    ----------
+    outline : Loop
+        Anticlockwise; edges may be named "panel|edge".
+
+    Returns
+    -------
+    Datum
+        At the start of a straight edge. Preferred are, in this order: an edge that nothing reaches behind, so that
+        a square lies against it; one that is not short; a right-angled corner; one that nothing reaches beyond; an
+        edge that runs level in the picture; a long one.
+    """
+    edges = outline.edges
+    straight = sorted((i for i, e in enumerate(edges) if e.is_line), key=lambda i: -round(edges[i].length, 3))
+    if not straight:
+        return _across(outline)
+    long = 0.4 * edges[straight[0]].length
+    best = max(straight[:TRIED], key=lambda i: _worth(outline, i, long))
+    e, before = edges[best], edges[best - 1]
+    return Datum(
+        origin=e.start,
+        along=e.direction(),
+        edge=edge_name(e.name),
+        other=edge_name(before.name),
+        kind="square" if _is_square(before, e) else "end",
+        place=_place(outline, e.start),
+    )
+
+
+def edge_name(name: str) -> str:
+    """Return the plain name of an outline's edge: "front", "front.end"; "" for what has none of its own."""
+    panel, _, edge = name.rpartition("|")
+    if not edge or edge == "relief" or edge.startswith("hole:"):
+        return ""
+    return edge if panel in ("", "base") else f"{panel}.{edge}"
+
+
+def _worth(outline: Loop, i: int, long: float) -> tuple[bool, bool, bool, bool, bool, float, float, float]:
+    e, before = outline.edges[i], outline.edges[i - 1]
+    (ux, uy), (x, y) = e.direction(), e.start
+    turned = outline.moved(Move(ux, uy, -uy, ux).after(Move(u=-x, v=-y)))
+    x0, y0, _, _ = turned.box
+    return (
+        y0 > -CLEAR,
+        e.length > long - 1e-3,
+        _is_square(before, e),
+        x0 > -CLEAR,
+        ux > 1.0 - 1e-9,
+        round(e.length, 3),
+        -round(y, 3),
+        -round(x, 3),
+    )
+
+
+def _is_square(before: Edge, e: Edge) -> bool:
+    if not before.is_line or before.length < 5.0:
+        return False
+    (ax, ay), (bx, by) = before.direction(), e.direction()
+    return abs(ax * bx + ay * by) < SQUARE and ax * by - ay * bx > 0
+
+
+def _across(outline: Loop) -> Datum:
+    points = [p for e in outline.edges for p in (e.start, e.at(0.5))][: 2 * TRIED]
+    a, b = max(combinations(points, 2), key=lambda pq: round(math.dist(*pq), 6))
+    a, b = min(a, b), max(a, b)
+    n = math.dist(a, b)
+    return Datum(
+        origin=a,
+        along=((b[0] - a[0]) / n, (b[1] - a[1]) / n),
+        edge="",
+        other="",
+        kind="across",
+        place=_place(outline, a),
+    )
+
+
+def _place(outline: Loop, p: Point) -> str:
+    x0, y0, x1, y1 = outline.box
+    across = ("left", "middle", "right")[min(2, int(3 * (p[0] - x0) / max(x1 - x0, 1e-9)))]
+    up = ("lower", "middle", "upper")[min(2, int(3 * (p[1] - y0) / max(y1 - y0, 1e-9)))]
+    return {"middle middle": "in the middle", "lower middle": "at the foot", "upper middle": "at the top"}.get(
+        f"{up} {across}", f"at the {across}" if up == "middle" else f"at the {up} {across}"
+    )

@@ -1,0 +1,287 @@
+"""Numbers to set a blank out by, and to check it with: corners, sides, diagonals, fold lines, beads, holes.
+
+Every place is given from one corner that exists on the metal, with an empty
+column for what the tape says.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from tinbook.datum import Datum, datum_of, edge_name
+from tinbook.dims import HoleRow, fold_to_edges, hole_rows, mm
+from tinbook.flatpattern import FlatPattern, FoldLine
+from tinbook.make.made import Made, MadeStrip
+from tinbook.make.marks import fold_label
+from tinbook.make.nicks import why_no_nick
+from tinbook.plane import Edge, Point
+from tinbook.shop.fixings import pilot_drill
+from tinbook.write.page import Table
+
+MOST: Final = 150
+"""Rows of one kind that are printed; the rest is named by its number. Hand-drilled holes are all printed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingOut:
+    """What a blank is measured from.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The blank.
+    datum : Datum
+        Of the blank as it is cut.
+    holes : Datum
+        Of the holes: the same, or a corner of the trimmed outline where they are drilled after trimming.
+    """
+
+    flat: FlatPattern
+    datum: Datum
+    holes: Datum
+
+    @property
+    def trims(self) -> bool:
+        """Whether holes are measured from trimmed edges."""
+        return self.holes is not self.datum
+
+
+def setting_out(flat: FlatPattern) -> SettingOut:
+    """Return what a blank is measured from."""
+    datum = datum_of(flat.outer)
+    return SettingOut(flat=flat, datum=datum, holes=datum if flat.trimmed is None else datum_of(flat.trimmed))
+
+
+def tag(i: int) -> str:
+    """Return the letter of a row of holes: A to Z, then AA ... (no I and O, they read like figures)."""
+    letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+    text = ""
+    i += 1
+    while i:
+        i, rest = divmod(i - 1, len(letters))
+        text = letters[rest] + text
+    return text
+
+
+# --- outline -----------------------------------------------------------------------------------
+
+
+def corners(it: SettingOut) -> list[tuple[str, Edge]]:
+    """Return the outline's edges from the datum on, each with the number of the corner that it starts at."""
+    edges = it.flat.outer.edges
+    if it.flat.outer.is_full_circle:
+        return []
+    first = next((i for i, e in enumerate(edges) if math.dist(e.start, it.datum.origin) < 1e-6), 0)
+    return [(str(k + 1), edges[(first + k) % len(edges)]) for k in range(len(edges))]
+
+
+def corner_table(it: SettingOut) -> Table:
+    """Return every corner's place and the side to the next one."""
+    heads = ("Corner", "x", "y", "To", "Side", "Edge", "Measured")
+    listed = corners(it)
+    rows = []
+    for k, (number, e) in enumerate(listed[:MOST]):
+        x, y = it.datum.at(e.start)
+        after = listed[(k + 1) % len(listed)][0]
+        rows.append((number, mm(x), mm(y), after, _side(e), edge_name(e.name) or "-", ""))
+    if not listed:
+        x0, y0, x1, y1 = it.flat.outer.box
+        x, y = it.datum.at(((x0 + x1) / 2, (y0 + y1) / 2))
+        rows.append(("centre", mm(x), mm(y), "-", f"Ø{mm(x1 - x0)}", "-", ""))
+    return Table(heads=heads, rows=tuple(rows), right=(1, 2), by_hand=(6,))
+
+
+def _side(e: Edge) -> str:
+    if e.is_line:
+        return mm(e.length)
+    rise = abs(e.bulge) * e.chord / 2
+    return f"{mm(e.chord)} straight, R {mm(e.radius)}, bows {'out' if e.bulge > 0 else 'in'} {mm(rise)}"
+
+
+def far_corners(it: SettingOut) -> list[tuple[str, Point]]:
+    """Return the four corners nearest to those of the blank's box, anticlockwise, each once."""
+    listed = [(number, e.start) for number, e in corners(it)]
+    x0, y0, x1, y1 = it.flat.outer.box
+    w, h = max(x1 - x0, 1e-9), max(y1 - y0, 1e-9)
+    found: dict[str, Point] = {}
+    for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1)) if listed else ():
+        # Ties go to the corner farther out along x, so that both diagonals of a symmetric blank are equal.
+        number, p = max(listed, key=lambda c: (round(sx * c[1][0] / w + sy * c[1][1] / h, 6), round(sx * c[1][0], 6)))
+        found.setdefault(number, p)
+    return list(found.items())
+
+
+def diagonal_table(it: SettingOut) -> Table:
+    """Return what tells whether the blank is square: its two longest diagonals, or the sides of three far corners."""
+    far = far_corners(it)
+    pairs = [(0, 2), (1, 3)] if len(far) == 4 else [(i, j) for i in range(len(far)) for j in range(i + 1, len(far))]
+    rows = tuple((f"{far[i][0]} - {far[j][0]}", mm(math.dist(far[i][1], far[j][1])), "") for i, j in pairs)
+    return Table(heads=("Diagonal", "mm", "Measured"), rows=rows, right=(1,), by_hand=(2,))
+
+
+# --- folds and beads ---------------------------------------------------------------------------
+
+
+def marked(made: Made, flat: FlatPattern, fold: FoldLine) -> str:
+    """Return how a fold's line gets onto the metal: "etched", "nicks", "scribe it"."""
+    own = [m for m in flat.marks if m.label == fold_label(fold)]
+    if fold.direction == "up" and any(m.kind == "fold" for m in own):
+        return "etched"
+    return "nicks" if any(m.kind == "nick" for m in own) else "scribe it"
+
+
+def line_to_edge(flat: FlatPattern, fold: FoldLine) -> str:
+    """Return the distance from a fold's line to its edge as printed: at the line's start and end where they differ."""
+    ends = fold_to_edges(flat, fold)
+    if ends is None:
+        return "-"
+    first, last = mm(ends[0]), mm(ends[1])
+    return first if first == last else f"{first} / {last}"
+
+
+def fold_line_table(it: SettingOut, made: Made, strips: Sequence[MadeStrip]) -> Table:
+    """Return both ends of every fold's line, in working order."""
+    lines = {f.name: f for f in it.flat.folds}
+    rows: list[tuple[str, ...]] = []
+    for i, s in enumerate(strips, 1):
+        f = lines[s.name]
+        if not f.pieces:
+            continue
+        ends = fold_to_edges(it.flat, f) or (None, None)
+        said = (f"{i} {f.name}, {f.direction}", f"{i} {marked(made, it.flat, f)}, {mm(f.length)} long")
+        for name, p, away in zip(said, (f.pieces[0][0], f.pieces[-1][1]), ends, strict=True):
+            x, y = it.datum.at(p)
+            rows.append((name, mm(x), mm(y), "-" if away is None else mm(away), ""))
+    heads = ("Fold line, both ends", "x", "y", "To edge", "Measured")
+    return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3), by_hand=(4,))
+
+
+def bead_line_table(it: SettingOut) -> Table:
+    """Return the points of every bead's centre line, from run-out to run-out."""
+    rows: list[tuple[str, ...]] = []
+    for b in it.flat.beads[:MOST]:
+        points = [*(e.start for e in b.edges), b.edges[-1].end]
+        for k, p in enumerate(points):
+            x, y = it.datum.at(p)
+            what = f"{b.roll}, {b.direction}" if k == 0 else "end" if k == len(points) - 1 else "on the way"
+            rows.append((b.name, what, mm(x), mm(y), ""))
+    return Table(heads=("Bead", "Point", "x", "y", "Measured"), rows=tuple(rows), right=(2, 3), by_hand=(4,))
+
+
+# --- holes -------------------------------------------------------------------------------------
+
+
+def hole_table(it: SettingOut) -> Table | None:
+    """Return the table of holes, a row each; None without holes."""
+    rows = []
+    for i, h in enumerate(hole_rows(it.flat)):
+        first, last = (", ".join(map(mm, it.holes.at(p))) for p in (h.first, h.last))
+        rows.append(
+            (
+                tag(i),
+                str(h.count),
+                _size(h),
+                h.use,
+                *_made(h),
+                _pitch(h.pitch) if h.pitch else "-",
+                first,
+                last if h.count > 1 else "-",
+                mm(h.first_from)
+                if math.isclose(h.first_from, h.last_from, abs_tol=0.05)
+                else f"{mm(h.first_from)} / {mm(h.last_from)}",
+            )
+        )
+    if not rows:
+        return None
+    heads = ("Hole", "Pieces", "Size", "Use", "Made", "Pilot", "Pitch", "First at x, y", "Last at x, y", "From edge")
+    return Table(heads=heads, rows=tuple(rows), right=(1, 6, 7, 8, 9))
+
+
+def hole_place_table(it: SettingOut) -> Table:
+    """Return the place of every hole, those drilled by hand first."""
+    rows: list[tuple[str, ...]] = []
+    tagged = [(tag(i), h) for i, h in enumerate(hole_rows(it.flat))]
+    for name, h in sorted(tagged, key=lambda row: not row[1].drilled):
+        for k, p in enumerate(h.centres, 1):
+            if not h.drilled and len(rows) >= MOST:
+                break
+            x, y = it.holes.at(p)
+            made, pilot = _made(h)
+            how = made if pilot == "-" else f"{made}, pilot {pilot}"
+            rows.append((f"{name}{k}" if h.count > 1 else name, _size(h), how, mm(x), mm(y), ""))
+    heads = ("Hole", "Size", "Made", "x", "y", "Measured")
+    return Table(heads=heads, rows=tuple(rows), right=(3, 4), by_hand=(5,))
+
+
+def _size(h: HoleRow) -> str:
+    return f"Ø{_dia(h.dia)}" if h.dia else f"{mm(h.size[0])} × {mm(h.size[1])}"
+
+
+def _dia(v: float) -> str:
+    """Return a diameter as drills are named: a tenth, or a hundredth where it is needed."""
+    return mm(v) if math.isclose(v, round(v, 1), abs_tol=0.005) else f"{v:.2f}"
+
+
+def _made(h: HoleRow) -> tuple[str, str]:
+    """Return how a row of holes is made, and its pilot drill."""
+    if not h.drilled:
+        return "cut", "-"
+    pilot = None if h.dia is None else pilot_drill(h.dia)
+    return "drilled", "-" if pilot is None else f"Ø{_dia(pilot)}"
+
+
+def _pitch(pitch: tuple[float, float]) -> str:
+    low, high = mm(pitch[0]), mm(pitch[1])
+    return low if low == high else f"{low} to {high}"
+
+
+# --- sentences ---------------------------------------------------------------------------------
+
+
+def hole_notes(it: SettingOut, etches: bool) -> list[str]:
+    """Return what must be said about holes drilled by hand."""
+    drilled = [tag(i) for i, h in enumerate(hole_rows(it.flat)) if h.drilled]
+    if not drilled:
+        return []
+    where = (
+        "the cutter etches a cross at each"
+        if etches
+        else "the cutter marks nothing there (a pierce would harden the spot and the drill would wander), so set them "
+        "out by x and y, or punch through the template's crosses"
+    )
+    return [f"Drilled by hand, not in the cut file: {', '.join(drilled)}; {where}."]
+
+
+def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
+    """Return how fold lines get onto the metal, and why some edges carry no nick."""
+    how: dict[str, list[str]] = {}
+    for f in flat.folds:
+        how.setdefault(marked(made, flat, f), []).append(f.name)
+    said = []
+    if "nicks" in how:
+        said.append(f"Nicks of at most 0.5 mm in the edge mark the ends of: {', '.join(how['nicks'])}.")
+    if "scribe it" in how:
+        said.append(f"Scribe by the setting-out numbers, the cutter marks nothing: {', '.join(how['scribe it'])}.")
+    declared = {f.name: f for f in made.part.folds}
+    bare: dict[str, list[str]] = {}
+    for name in how.get("scribe it", []):
+        why = why_no_nick(made.part, declared[name]) if name in declared else ""
+        if why:
+            bare.setdefault(why, []).append(name)
+    said += [f"No nicks at {', '.join(names)}: {why}." for why, names in bare.items()]
+    down = [f.name for f in flat.folds if f.direction == "down" and marked(made, flat, f) != "etched"]
+    if down:
+        said.append(f"Lines on the down face, where x runs the other way: {', '.join(down)}.")
+    return said
+
+
+def unlisted(it: SettingOut) -> list[str]:
+    """Return what the tables leave out."""
+    cut = sum(h.count for h in hole_rows(it.flat) if not h.drilled)
+    said = [("corners", len(corners(it)) - MOST), ("beads", len(it.flat.beads) - MOST), ("cut holes", cut - MOST)]
+    return [
+        f"{n} more {what} are not listed: take them from the cut file or the template." for what, n in said if n > 0
+    ]
