@@ -6,13 +6,13 @@ Only numbers and places are worked out here; `svg` and `write.sheet` draw them.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
-from tinbook.plane import Point
+from tinbook.plane import Edge, Point
 
 _UNEVEN: Final = 0.15
 """Part of a pitch by which a row may be uneven and still be one row: beads that draw the sheet in spread it."""
@@ -154,11 +154,25 @@ def fold_stations(flat: FlatPattern, size: float, origin: Point | None = None) -
     return tuple(result)
 
 
+def fold_to_edge(flat: FlatPattern, fold: FoldLine) -> tuple[float, Edge] | None:
+    """Return the distance from a fold line to the straight outer edge that serves it as datum.
+
+    The edge is parallel to the fold, lies opposite it for some length and is the
+    nearest such edge; in an ordinary leg that is the leg's free edge.
+
+    Returns
+    -------
+    (float, Edge) or None
+        mm and the edge; None when no outer edge is parallel, or openings leave nothing of the line.
+    """
+    found = [(away[0], e) for tapered, away, e in _edges_along(flat, fold) if not tapered]
+    return min(found, key=lambda row: row[0]) if found else None
+
+
 def fold_to_edges(flat: FlatPattern, fold: FoldLine) -> tuple[float, float] | None:
     """Return the distances from a fold line to the two corners of the straight outer edge that serves it as datum.
 
-    The edge is parallel to the fold, or tapers by less than `TAPER`, lies opposite it for some length and is the
-    nearest such edge; in an ordinary leg that is the leg's free edge.
+    As `fold_to_edge`, but the edge may taper by up to `TAPER`.
 
     Returns
     -------
@@ -167,12 +181,17 @@ def fold_to_edges(flat: FlatPattern, fold: FoldLine) -> tuple[float, float] | No
         but for rounding where the two are parallel. None when there is no such edge, or openings leave nothing of
         the line.
     """
+    found = [(round(sum(away) / 2, 6), tapered, away) for tapered, away, _ in _edges_along(flat, fold)]
+    return min(found)[2] if found else None
+
+
+def _edges_along(flat: FlatPattern, fold: FoldLine) -> Iterator[tuple[bool, tuple[float, float], Edge]]:
+    """Yield the straight outer edges that lie opposite a fold line: whether they taper, and how far their corners lie off."""
     if not fold.pieces:
-        return None
+        return
     a, b = fold.pieces[0][0], fold.pieces[-1][1]
     n = math.dist(a, b)
     ux, uy = (b[0] - a[0]) / n, (b[1] - a[1]) / n
-    found: list[tuple[float, bool, tuple[float, float]]] = []
     for e in flat.outer:
         if not e.is_line or e.chord < fold.radius:
             continue
@@ -181,12 +200,12 @@ def fold_to_edges(flat: FlatPattern, fold: FoldLine) -> tuple[float, float] | No
         if turned > math.sin(math.radians(TAPER)):
             continue
         ends = sorted(((p[0] - a[0]) * ux + (p[1] - a[1]) * uy, p) for p in (e.start, e.end))
-        if min(ends[1][0], n) - max(ends[0][0], 0.0) < (0.2 if turned <= _STRAIGHT else 0.5) * min(n, e.chord):
+        tapered = turned > _STRAIGHT
+        if min(ends[1][0], n) - max(ends[0][0], 0.0) < (0.5 if tapered else 0.2) * min(n, e.chord):
             continue
         first, last = ((p[0] - a[0]) * uy - (p[1] - a[1]) * ux for _, p in ends)
         if first * last > 0 and min(abs(first), abs(last)) > fold.allowance / 2:
-            found.append((round(abs(first + last) / 2, 6), turned > _STRAIGHT, (abs(first), abs(last))))
-    return min(found)[2] if found else None
+            yield tapered, (abs(first), abs(last)), e
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -122,7 +122,7 @@ def body_mount(
     sheet = f"{grade} {t:.1f}"
     shelf, gussets = _plates(width, depth, flange, t, largest_thickness(t, YIELD[grade]), cut)
     bracket = shelf.part(f"{number}-1", sheet=sheet, rev=rev, title="mount bracket", mark_height=5)
-    bracket = bracket.fold("rail", "down", leg=flange, tool=tool, name="flange")
+    bracket = bracket.fold("rail", "down", leg=flange, tool=tool, name="flange").keep_clean()
     # Wider than the sleeve by 4 mm all round: the body moves, the bolt must not touch the shelf.
     bracket = bracket.hole((0.0, rest.y), _bore(bolt) + 14.0, name="sleeve")
     # Legs are measured from the outside of the bend, which is the shelf's upper face.

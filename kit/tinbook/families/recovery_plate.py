@@ -83,7 +83,7 @@ def recovery_plate(
     # Seen from ahead of the vehicle, so that the cap's number can be read when it is in place.
     width = largest_thickness(t, S355[0]) + play
     face = Outline.rectangle(rail_width, rail_height + PROUD + 4, ("bottom", "side A", "top", "side B"))
-    cap = Part(f"{number}-2", rev=rev, sheet=f"S355 {CAP:.1f}", base=face, title="capping plate")
+    cap = Part(f"{number}-2", rev=rev, sheet=f"S355 {CAP:.1f}", base=face, title="capping plate").keep_clean()
     cap = cap.cut_out(eared_slot(2 * radius + play, width), (rail_width / 2, middle + PROUD + 4), turn=90, name="neck")
     throat = round(min(0.7 * CAP, 0.7 * rail_wall + 1), 1)
     made = Assembly(number, rev=rev, title="recovery plate in the rail", cautions=CAUTIONS)

@@ -162,7 +162,7 @@ def tank_strap(
         bends.append(Bent(name="", angle=-turn, leg=straight + setback))
         half = top / 2 + flat / 2
     base = Outline.rectangle(2 * half, width, ("near", "right", "far", "left")).moved(-half, -width / 2)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2)
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2).keep_clean()
     for hand in ("right", "left"):
         named = [Bent(name=hand + b.name, angle=b.angle, leg=b.leg, radius=b.radius, to=b.to) for b in bends]
         part = chained(part, hand, [*named, *e.bends(t, hand)])

@@ -69,7 +69,7 @@ def strap_fork(
     across = strap_width + 2 * PLAY + 2 * t
     up = fork_depth(pin, thickness_of("strap_fork", strap, 0.0, "strap"), t)
     base = Outline.rectangle(length, across)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4)
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4).keep_clean()
     for edge in ("front", "rear"):
         part = part.fold(edge, "up", leg=max(up + 0.75 * pin + 6.0, 36.0), name=f"{edge} ear")
         part = part.hole((length / 2, up), pin + 0.5, panel=f"{edge} ear", name=f"{edge} pin")

@@ -73,7 +73,7 @@ def tank_cradle(
     within("tank_cradle tank_corner", tank_corner, None, min(tank_width / 2, tank_height) - 25, "half the tank's width")
     within("tank_cradle rise", rise, tank_corner + 25, tank_height, "above the corner, below the tank's top")
     base = _section(tank_width, tank_corner, liner, rise, horn, depth)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank cradle", quantity=2)
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank cradle", quantity=2).keep_clean()
     most = tank_corner + liner + CLEAR - 1
     within("tank_cradle seat", seat, None, most, "or the seats meet in the blank, at the corner")
     or_none("tank_cradle pin", pin, 6.0)

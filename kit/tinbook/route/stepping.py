@@ -12,8 +12,9 @@ from tinbook.errors import OutOfRange
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.forming import forming
 from tinbook.route.gauge import Finger
+from tinbook.route.plan import CLOSING
 from tinbook.route.planner import Move, Planner
-from tinbook.route.setups import BY_HAND, PRESSED, Setup, packing
+from tinbook.route.setups import BY_HAND, Setup, packing
 from tinbook.route.steps import Sight, Step
 from tinbook.route.takeout import way_out
 from tinbook.shop.tooling import AirDie, Machine, VBlock
@@ -60,6 +61,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     machine = planner.machine(setup)
     hem = planner.full[move.fold] == 2
     angles = forming(made, strip, move.level)
+    hem_kind = next((f.hem.kind for f in made.part.folds if f.name == strip.name and f.hem is not None), "")
     flat = setup.process == "press flat"
     force, why = (None, "pressing needs several times the force of the bend") if flat else needed_force(made, strip)
     a, b = (planner.heading(before), planner.heading(move)) if before else ((1.0, 0.0), (1.0, 0.0))
@@ -71,6 +73,8 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         (s.name, math.degrees(planner.blank.turns[k][move.before[k]])) for k, s in enumerate(planner.blank.strips)
     )
     notes = [x for x in (angles.note, why) if x]
+    if flat and hem_kind == "open":
+        notes.append(f"lay a strip of {2 * strip.radius:.2f} mm in before you press: the hem stays open by as much")
     out = way_out(planner, move)
     if out == "endways":
         notes.append("slide it off endways: it does not lift off the tools")
@@ -86,7 +90,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     return Step(
         number=n + 1,
         fold=strip.name,
-        action=_action(strip, setup, hem),
+        action=_action(setup, hem, hem_kind),
         machine=machine.key,
         who=machine.who,
         tool=setup.tool or f"a bar of {2 * strip.radius:.4g} mm",
@@ -112,7 +116,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         force=force,
         rating=machine.force,
         length=bend_length(strip),
-        check=_check(strip, hem, flat),
+        check=_check(strip, hem, hem_kind if flat else None),
         notes=tuple(notes),
         assumed=setup.assumed,
         before=state,
@@ -167,22 +171,32 @@ def _packing(planner: Planner, move: Move, formed: float) -> float:
     return packing(shop, planner.machine(setup), tool, section, math.radians(formed))
 
 
-def _action(strip: MadeStrip, setup: Setup, hem: bool) -> str:
+def _action(setup: Setup, hem: bool, kind: str) -> str:
     if setup.process == BY_HAND:
         return "curl"
     if setup.process == "press flat":
-        return "press flat" if strip.angle >= PRESSED else "close over a bar"
+        return CLOSING.get(kind, "close over a bar")
     return "start the hem" if hem else "fold"
 
 
-def _check(strip: MadeStrip, hem: bool, flat: bool) -> str:
+def _check(strip: MadeStrip, hem: bool, closing: str | None) -> str:
+    """Return what a rule must show after a hit; `closing` is the kind of hem that this hit closes."""
     left, right = strip.leg
     if not strip.bend.tool:
         return f"a bar of {2 * strip.radius:.4g} mm goes in and has no play, turned {round(strip.angle, 1):g} degrees"
     size = f"{left:.1f}" if abs(left - right) < 0.05 else f"{left:.1f} at the left, {right:.1f} at the right end"
-    if flat:
-        lies = "lies flat" if strip.angle >= PRESSED else f"{round(180 - strip.angle, 1):g} degrees between the legs"
-        return f"return {size} mm, {lies}"
+    if closing == "closed":
+        return f"return {size} mm, lies flat"
+    if closing == "open":
+        return f"return {size} mm, lies parallel, gap {2 * strip.radius:.2f} mm inside"
+    if closing is not None:
+        bar = f"a bar of {2 * strip.radius:.2f} mm goes through"
+        lies = (
+            "its tip on the sheet"
+            if strip.angle > 180.0
+            else f"{round(180 - strip.angle, 1):g} degrees between the legs"
+        )
+        return f"return {size} mm, {lies}, {bar}"
     if hem:
         return "the return stands at 45 degrees"
     where = "over the outside" if strip.angle <= 90.0 else "to the outside of the bend"

@@ -54,7 +54,7 @@ class Step:
     number : int
         From 1.
     fold, action : str
-        Name of the fold; "fold", "start the hem", "press flat", "close over a bar" or "curl" (by hand, over a bar).
+        Name of the fold; "fold", "start the hem", "press flat", "press to its gap", "close over a bar" or "curl" (by hand, over a bar).
     machine, who, tool, process, punch : str
         On what; punch "" in a folder; machine "by hand" and the bar as tool for a curl.
     reversed_punch : bool

@@ -10,6 +10,7 @@ from tinbook.dims import mm
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.make.accuracy import ANGLE, POSITION, SET, Ordered, finished_sizes
 from tinbook.make.made import Made, MadeStrip
+from tinbook.part.features import Fold
 from tinbook.write import setting_out
 from tinbook.write.page import Table
 
@@ -38,7 +39,7 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
                 str(i),
                 s.name,
                 s.direction,
-                both_ways(round(s.angle, 1)),
+                both_ways(round(s.angle, 1)) + _hem(wanted.get(s.name), s),
                 mm(s.radius) if s.radius >= 0.05 else f"{s.radius:.2f}",
                 b.tool or "-",
                 b.who or "-",
@@ -64,6 +65,20 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
         "Line to edge",
     )
     return Table(heads=heads, rows=tuple(rows), right=(4, 8, 9, 10, 11))
+
+
+def _hem(fold: Fold | None, strip: MadeStrip) -> str:
+    """Return the kind of a hem with its clear height, "" for an ordinary fold."""
+    if fold is None or fold.hem is None:
+        return ""
+    return f"; {fold.hem.kind} hem" + ("" if fold.hem.kind == "closed" else f", gap {2 * strip.radius:.2f} mm")
+
+
+def figure(value: float) -> str:
+    """Return a number as a sentence needs it: three figures, whole numbers whole, never a power of ten."""
+    if abs(value) >= 100 or value == round(value):
+        return f"{value:.0f}"
+    return f"{value:.3g}" if abs(value) >= 0.01 else f"{value:.2f}"
 
 
 def size_table(made: Made, order: Ordered | None = None) -> Table | None:

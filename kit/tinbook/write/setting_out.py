@@ -20,6 +20,7 @@ from tinbook.make.nicks import why_no_nick
 from tinbook.plane import Edge, Point
 from tinbook.shop.fixings import pilot_drill
 from tinbook.write.page import Table
+from tinbook.write.sheet_folds import numbered
 
 MOST: Final = 150
 """Rows of one kind that are printed; the rest is named by its number. Hand-drilled holes are all printed."""
@@ -80,18 +81,18 @@ def corners(it: SettingOut) -> list[tuple[str, Edge]]:
 
 def corner_table(it: SettingOut) -> Table:
     """Return every corner's place and the side to the next one."""
-    heads = ("Corner", "x", "y", "To", "Side", "Edge", "Measured")
+    heads = ("Corner", "x", "y", "Side to the next", "Edge", "Measured")
     listed = corners(it)
     rows = []
     for k, (number, e) in enumerate(listed[:MOST]):
         x, y = it.datum.at(e.start)
         after = listed[(k + 1) % len(listed)][0]
-        rows.append((number, mm(x), mm(y), after, _side(e), edge_name(e.name) or "-", ""))
+        rows.append((number, mm(x), mm(y), f"to {after}: {_side(e)}", edge_name(e.name) or "-", ""))
     if not listed:
         x0, y0, x1, y1 = it.flat.outer.box
         x, y = it.datum.at(((x0 + x1) / 2, (y0 + y1) / 2))
-        rows.append(("centre", mm(x), mm(y), "-", f"Ø{mm(x1 - x0)}", "-", ""))
-    return Table(heads=heads, rows=tuple(rows), right=(1, 2), by_hand=(6,))
+        rows.append(("centre", mm(x), mm(y), f"Ø{mm(x1 - x0)}", "-", ""))
+    return Table(heads=heads, rows=tuple(rows), right=(1, 2), by_hand=(5,))
 
 
 def _side(e: Edge) -> str:
@@ -112,6 +113,11 @@ def far_corners(it: SettingOut) -> list[tuple[str, Point]]:
         number, p = max(listed, key=lambda c: (round(sx * c[1][0] / w + sy * c[1][1] / h, 6), round(sx * c[1][0], 6)))
         found.setdefault(number, p)
     return list(found.items())
+
+
+def is_far(it: SettingOut, number: str) -> bool:
+    """Whether a corner is an end of a diagonal."""
+    return any(number == n for n, _ in far_corners(it))
 
 
 def diagonal_table(it: SettingOut) -> Table:
@@ -151,7 +157,10 @@ def fold_line_table(it: SettingOut, made: Made, strips: Sequence[MadeStrip]) -> 
         if not f.pieces:
             continue
         ends = fold_to_edges(it.flat, f) or (None, None)
-        said = (f"{i} {f.name}, {f.direction}", f"{i} {marked(made, it.flat, f)}, {mm(f.length)} long")
+        said = (
+            f"{numbered('', str(i), f.name).strip()}, {f.direction}",
+            f"{i} {marked(made, it.flat, f)}, {mm(f.length)} long",
+        )
         for name, p, away in zip(said, (f.pieces[0][0], f.pieces[-1][1]), ends, strict=True):
             x, y = it.datum.at(p)
             rows.append((name, mm(x), mm(y), "-" if away is None else mm(away), ""))
@@ -274,7 +283,10 @@ def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
     said += [f"No nicks at {', '.join(names)}: {why}." for why, names in bare.items()]
     down = [f.name for f in flat.folds if f.direction == "down" and marked(made, flat, f) != "etched"]
     if down:
-        said.append(f"Lines on the down face, where x runs the other way: {', '.join(down)}.")
+        said.append(
+            f"These lines belong on the down face, from nick to nick or by their numbers with x running the other way: "
+            f"{', '.join(down)}."
+        )
     return said
 
 

@@ -19,6 +19,7 @@ from tinbook.make.made import Made, MadeStrip
 from tinbook.route.given import Hit
 from tinbook.route.steps import Sequence as FoldSequence
 from tinbook.write import facts
+from tinbook.write.facts import figure
 from tinbook.write.files import target, write_whole
 from tinbook.write.flowing import Area, flow
 from tinbook.write.folded import folded_patches, picture_box
@@ -27,7 +28,7 @@ from tinbook.write.page import BOLD, PT, Page, Paper, Table, paper_size, text_wi
 from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet_folds import Folding, folding, reading_notes, step_notes, step_table, work_line
 from tinbook.write.sheet_pictures import draw_blank, draw_folded
-from tinbook.write.sheet_setting import setting_pages
+from tinbook.write.sheet_setting import room_for, setting_pages
 
 _MARGIN: Final = 8.0
 _STRIP: Final = 17.0  # height of the title strip
@@ -120,6 +121,9 @@ def sheet_bytes(
     body = Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
     side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w
     rest_tables, rest_text, scale = _first_page(page, made, out, folds.strips, body, side_w, tables, said)
+    # A few lines need no page of their own.
+    above = rest_text if not rest_tables and room_for(rest_text, body) else []
+    rest_text = [] if above else rest_text
     pages = _count_pages(body, rest_tables, rest_text)
     pages += setting_pages(None, made, out, folds.strips, body, lambda: None)
     _title_strip(page, it, made, width, (kind, 1, pages), scale, date)
@@ -134,7 +138,7 @@ def sheet_bytes(
     while rest_tables or rest_text:
         begin()
         rest_tables, rest_text = _continued(page, body, rest_tables, rest_text)
-    setting_pages(page, made, out, folds.strips, body, begin)
+    setting_pages(page, made, out, folds.strips, body, begin, above)
     return page.done()
 
 
@@ -169,7 +173,11 @@ def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str]) -> 
 
 
 def _sentence(f: Finding) -> str:
-    size = "" if f.value is None else f" ({f.value:.3g}{'' if f.limit is None else f' against {f.limit:.3g}'} {f.unit})"
+    size = (
+        ""
+        if f.value is None
+        else f" ({figure(f.value)}{'' if f.limit is None else f' against {figure(f.limit)}'} {f.unit})"
+    )
     return f"{f.where}: {f.what}{size}. {f.remedy[:1].upper()}{f.remedy[1:]}".rstrip()
 
 

@@ -19,9 +19,10 @@ from tinbook.write.page import Table
 STEPS: Final = {
     "cut inside": "cut inside",
     "cut outside": "cut outside",
-    "drill flat": "drill the crosses",
+    "drill flat": "drill by hand",
     "insert early": "set inserts that are shut in later",
     "trim": "trim after beading",
+    "drill after bead": "drill after beading",
     "drill after fold": "drill beside the bends",
     "weld corners": "weld closed corners",
     "prime": "weld-through primer",
@@ -152,7 +153,7 @@ def _row(s: Step, number: str) -> tuple[str, ...]:
     return (
         str(s.number),
         ", ".join(before) or "-",
-        f"{s.action} {number} {s.fold}, {s.direction}",
+        f"{numbered(s.action, number, s.fold)}, {s.direction}",
         f"{s.tool}{punch}{spread}",
         f"{s.face_up} face",
         *s.set_by,
@@ -160,6 +161,12 @@ def _row(s: Step, number: str) -> tuple[str, ...]:
         f"{both_ways(round(s.angle_formed, 1))}, stays {round(s.angle, 1):g}",
         s.check,
     )
+
+
+def numbered(action: str, number: str, name: str) -> str:
+    """Return a fold by its number on the sheet and its own name, which may hold another number."""
+    own = any(c.isdigit() for c in name) and name.split(maxsplit=1)[0] in ("fold", "bend", "line")
+    return f"{action} {number} (drawn as '{name}')" if own else f"{action} {number} {name}".strip()
 
 
 def step_notes(it: Folding) -> list[str]:

@@ -39,6 +39,9 @@ _SCALES: Final = (
     1 / 12,
     1 / 15,
 )
+_SHORT: Final = 6.0
+"""mm on the paper: a corner between shorter sides gets no number in the picture, it would stand on others."""
+
 _CORNER: Final = "#7a1f5c"
 """Colour of origin and corners."""
 
@@ -76,7 +79,10 @@ def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeS
     _hole_tags(page, flat, place, taken)
     x0, y0, x1, y1 = flat.outer.box
     middle = place(((x0 + x1) / 2, (y0 + y1) / 2))
-    for number, e in setting_out.corners(it)[: setting_out.MOST]:
+    listed = setting_out.corners(it)[: setting_out.MOST]
+    for k, (number, e) in enumerate(listed):
+        if place.scale * max(e.length, listed[k - 1][1].length) < _SHORT and not setting_out.is_far(it, number):
+            continue
         x, y = place(e.start)
         # Outward first, where nothing else stands.
         _tag(page, number, (x, y), 0.0, math.atan2(y - middle[1], x - middle[0]), taken, _CORNER)
@@ -119,7 +125,10 @@ def _origin(page: Page, datum: Datum, place: Placing, name: str) -> Area:
         page.line((x, y), tip, 0.35, _CORNER)
         for side in (0.6, -0.6):
             page.line(tip, (tip[0] - 1.6 * vx - side * vy, tip[1] - 1.6 * vy + side * vx), 0.25, _CORNER)
-        page.text(tip[0] + 1.6 * vx, tip[1] + 1.6 * vy - 0.8, axis, 5.5, align="middle", colour=_CORNER)
+        # Off the line, on the side of the metal.
+        wx, wy = (-uy, ux) if axis == "x" else (ux, uy)
+        at = tip[0] - 0.6 * vx + 1.5 * wx, tip[1] - 0.6 * vy + 1.5 * wy - 0.7
+        page.text(*at, axis, 6, font=BOLD, align="middle", colour=_CORNER)
     page.disc(x, y, 1.6, _CORNER)
     at = x - 2.4 * (ux - uy), y - 2.4 * (ux + uy)
     page.text(at[0], at[1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)

@@ -13,10 +13,12 @@ from tinbook.write.sheet_pictures import draw_numbered
 
 _SIZE = 6.5  # letters, points
 _COLUMNS = 2
+_ABOVE = 14  # lines of the sheet's own text that the first page takes
 
 HOW = (
     "x and y are measured from O on the flat blank, minus to the other side of O; measure a blank that is cut by hand "
-    "before it is folded. Write what the tape says under Measured."
+    "before it is folded. Corners are numbered anticlockwise; those between short sides stand in the table only. Write "
+    "what the tape says under Measured."
 )
 
 
@@ -27,6 +29,7 @@ def setting_pages(
     strips: Sequence[MadeStrip],
     body: Area,
     begin: Callable[[], None],
+    said: Sequence[tuple[str, tuple[str, ...]]] = (),
 ) -> int:
     """Draw the setting-out pages.
 
@@ -40,6 +43,8 @@ def setting_pages(
         What is free on every page.
     begin : callable
         Called before each page is drawn, to end the one before and draw the title strip.
+    said : sequence of (str, tuple of str)
+        What is left of the sheet's text, a heading and its paragraphs each; it stands above the picture.
 
     Returns
     -------
@@ -56,7 +61,7 @@ def setting_pages(
     left = tables(made, it, strips)
     begin()
     if page is not None:
-        _picture(page, made, it, strips, first)
+        _picture(page, made, it, strips, first, said)
     left, _ = flow(left, rest, _SIZE, page)
     count = 1
     while left:
@@ -78,7 +83,20 @@ def tables(made: Made, it: SettingOut, strips: Sequence[MadeStrip]) -> list[sett
     return [t for t in listed if t.rows]
 
 
-def _picture(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip], area: Area) -> None:
+def room_for(said: Sequence[tuple[str, tuple[str, ...]]], body: Area) -> bool:
+    """Whether what is left of the sheet's text finds room above the picture of the first setting-out page."""
+    rows = sum(1 + sum(len(wrapped(p, (body.w - GAP) / 2, _SIZE)) for p in paragraphs) for _, paragraphs in said)
+    return rows <= _ABOVE
+
+
+def _picture(
+    page: Page,
+    made: Made,
+    it: SettingOut,
+    strips: Sequence[MadeStrip],
+    area: Area,
+    said: Sequence[tuple[str, tuple[str, ...]]],
+) -> None:
     words = [it.datum.words, HOW]
     if it.trims:
         words.append(f"Holes are measured after trimming, from the trimmed corner: {it.holes.words}")
@@ -86,11 +104,12 @@ def _picture(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip]
     words += setting_out.hole_notes(it, made.shop.cutter_for(made.sheet).etches)
     words += setting_out.unlisted(it)
     line = _SIZE / PT * 1.25
-    rows = [row for w in words for row in wrapped(w, area.w, _SIZE)]
     y = area.top
-    page.text(area.x, y - 0.8 * line, "Setting out", _SIZE, font=BOLD)
-    for row in rows:
-        y -= line
-        page.text(area.x, y - 0.8 * line, row, _SIZE)
-    y -= line + GAP
+    for heading, paragraphs in (*said, ("Setting out", tuple(words))):
+        page.text(area.x, y - 0.8 * line, heading, _SIZE, font=BOLD)
+        for row in (row for p in paragraphs for row in wrapped(p, area.w, _SIZE)):
+            y -= line
+            page.text(area.x, y - 0.8 * line, row, _SIZE)
+        y -= 1.5 * line
+    y -= GAP
     draw_numbered(page, made, it, strips, Area(area.x, area.y, area.w, y - area.y))
