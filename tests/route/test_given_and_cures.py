@@ -118,7 +118,7 @@ def test_the_order_of_work_names_curls_and_hems() -> None:
     assert re.search(r"then close it on a bar of [\d.]+ mm", hems["rear"])
     sequence = fold_sequence(made_zoo("hem on a leg"))
     what = [s.operation.what for s in order_of_work(made_zoo("hem on a leg"), sequence).steps]
-    assert any(w.startswith("press flat rear.end on a strip of 1.2 mm laid in") for w in what)
+    assert any(w.startswith("press to its gap rear.end on a strip of 1.2 mm laid in") for w in what)
 
 
 def test_a_curl_that_runs_into_its_own_panel() -> None:

@@ -226,7 +226,7 @@ def test_a_blank_far_from_the_origin(tmp_path: Path) -> None:
 
 
 def test_nicks_for_a_cutter_that_does_not_etch(tmp_path: Path) -> None:
-    """The winch cradle is cut on the own plasma table: two nicks of 2 mm for each fold, running in from the edge."""
+    """The winch cradle is cut on the own plasma table: two nicks of 0.5 mm for each fold, running in from the edge."""
     made = channel()
     doc = ezdxf.readfile(write_dxf(made, tmp_path / "a.dxf", marks=True))
     assert {e.dxf.layer for e in doc.modelspace()} == {OUTER, INNER, "EDGE_NICKS"}
@@ -235,7 +235,7 @@ def test_nicks_for_a_cutter_that_does_not_etch(tmp_path: Path) -> None:
     assert len(nicks) == 2 * len(made.part.folds)
     for e in nicks:
         line = shapely.LineString([e.dxf.start.vec2, e.dxf.end.vec2])
-        assert line.length == pytest.approx(2.0)
+        assert line.length == pytest.approx(0.5)
         assert outline.covers(line)
         assert outline.exterior.distance(line) < 1e-6
 

@@ -119,7 +119,8 @@ def test_curls_and_hems_are_named_for_what_they_are() -> None:
     assert "turned 260, stays 260" in said  # no included angle past half a turn
     hem = words(sheet_bytes(made_zoo("hem on a leg")))
     assert "start the hem" in hem
-    assert "press flat" in hem
+    assert "press to its gap" in hem  # an open hem: pressed flat it would be scrap
+    assert "press flat" not in hem
 
 
 # --- where nothing is proved ------------------------------------------------------------------------

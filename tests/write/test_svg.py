@@ -11,7 +11,7 @@ import pytest
 from made_samples import channel, impossible, pan, tunnel
 from write_samples import plain
 
-from tinbook.dims import fold_stations, fold_to_edge, hole_rows, overall
+from tinbook.dims import fold_stations, fold_to_edges, hole_rows, overall
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
 from tinbook.plane import circle, polygon
@@ -142,16 +142,23 @@ def test_stations_run_from_one_datum() -> None:
     assert [d.value for d in overall(flat, 5)] == pytest.approx([300, 190])
 
 
-def test_fold_to_edge_finds_the_free_edge_of_a_skew_leg() -> None:
+def test_fold_to_edges_finds_the_free_edge_of_a_skew_leg() -> None:
     """A fold 30 mm inside an edge that leans 3 : 4, by the distance of two parallel lines."""
     outer = polygon([(0, 0), (80, 60), (30, 120), (-50, 60)])
     n = (-0.6, 0.8)
     a, b = (30 * n[0], 30 * n[1]), (80 + 30 * n[0], 60 + 30 * n[1])
     fold = FoldLine(name="f", pieces=((a, b),), angle=90, direction="up", radius=1, allowance=3)
-    found = fold_to_edge(FlatPattern(name="x", thickness=1, outer=outer, folds=(fold,)), fold)
-    assert found is not None
-    assert found[0] == pytest.approx(30)
-    assert found[1].start == (0, 0)
+    found = fold_to_edges(FlatPattern(name="x", thickness=1, outer=outer, folds=(fold,)), fold)
+    assert found == pytest.approx((30, 30))
+
+
+def test_fold_to_edges_of_a_tapered_leg_gives_both_corners() -> None:
+    """A leg 60 at x = 0 and 40 at x = 300 beyond a line at y = 100, whichever way the line runs."""
+    outer = polygon([(0, 0), (300, 0), (300, 140), (0, 160)])
+    for ends, wanted in ((((0.0, 100.0), (300.0, 100.0)), (60, 40)), (((300.0, 100.0), (0.0, 100.0)), (40, 60))):
+        fold = FoldLine(name="f", pieces=(ends,), angle=90, direction="up", radius=1, allowance=3)
+        found = fold_to_edges(FlatPattern(name="x", thickness=1, outer=outer, folds=(fold,)), fold)
+        assert found == pytest.approx(wanted)
 
 
 def test_hole_rows() -> None:

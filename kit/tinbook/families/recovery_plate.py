@@ -77,8 +77,10 @@ def recovery_plate(
     plate = Part(
         f"{number}-1", rev=rev, sheet=f"S355 {t:.1f}", base=_outline(radius, reach, let_in), title="recovery plate"
     )
-    plate = plate.hole((reach, middle), pin + PLAY, name="eye").text(
-        f"{number} S355", (-let_in + 12.0, middle), height=10
+    plate = (
+        plate.keep_clean()
+        .hole((reach, middle), pin + PLAY, name="eye")
+        .text(f"{number} S355", (-let_in + 12.0, middle), height=10)
     )
     # Seen from ahead of the vehicle, so that the cap's number can be read when it is in place.
     width = largest_thickness(t, S355[0]) + play

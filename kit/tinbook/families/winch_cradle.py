@@ -123,7 +123,9 @@ def winch_cradle(
     first, step = 40.0, (s.front - 75.0) / (rail_bolts - 1)
     rails = [(i * (s.width / 2 - 30), first + k * step) for i in (-1, 1) for k in range(rail_bolts)]
     base = deck.part(f"{number}-1", sheet=sheet, rev=rev, title="winch deck")
-    base = base.fold("rear", "down", leg=lip, start=FLANGE + 12, stop=s.width - FLANGE - 12, tool=tool, name="lip").keep_clean()
+    base = base.fold(
+        "rear", "down", leg=lip, start=FLANGE + 12, stop=s.width - FLANGE - 12, tool=tool, name="lip"
+    ).keep_clean()
     for what, size, places in (("foot", "M10", feet), ("rail", "M12", rails)):
         for i, p in enumerate(places, 1):
             base = base.hole(p, use="bolt", size=size, name=f"{what} {i}")

@@ -225,6 +225,17 @@ def hole_place_table(it: SettingOut) -> Table:
     return Table(heads=heads, rows=tuple(rows), right=(3, 4), by_hand=(5,))
 
 
+def to_drill(flat: FlatPattern) -> list[tuple[str, Point, float]]:
+    """Return what is drilled by hand: name and drills in words, centre, finished diameter."""
+    found = []
+    for name, h in ((tag(i), h) for i, h in enumerate(hole_rows(flat))):
+        for k, p in enumerate(h.centres if h.drilled and h.dia else (), 1):
+            _, pilot = _made(h)
+            said = f"{name}{k if h.count > 1 else ''} drill {_size(h)}" + ("" if pilot == "-" else f", pilot {pilot}")
+            found.append((said, p, h.dia or 0.0))
+    return found
+
+
 def _size(h: HoleRow) -> str:
     return f"Ø{_dia(h.dia)}" if h.dia else f"{mm(h.size[0])} × {mm(h.size[1])}"
 

@@ -130,7 +130,7 @@ def _origin(page: Page, datum: Datum, place: Placing, name: str) -> Area:
         at = tip[0] - 0.6 * vx + 1.5 * wx, tip[1] - 0.6 * vy + 1.5 * wy - 0.7
         page.text(*at, axis, 6, font=BOLD, align="middle", colour=_CORNER)
     page.disc(x, y, 1.6, _CORNER)
-    at = x - 2.4 * (ux - uy), y - 2.4 * (ux + uy)
+    at = x + 2.2 * (ux - uy), y + 2.2 * (ux + uy)  # on the metal: outside stand the dimensions
     page.text(at[0], at[1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)
     return Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)
 

@@ -14,14 +14,16 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final, Protocol, runtime_checkable
 
+from tinbook.datum import datum_of
 from tinbook.dims import centre_of
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.make.made import Made
-from tinbook.plane import Edge, Loop, Point
+from tinbook.plane import Edge, Loop, Point, circle
 from tinbook.svg import DOWN, MARK, UP
 from tinbook.tracing import Drawing as Drawing
 from tinbook.tracing import Traced as Traced
+from tinbook.write import setting_out
 from tinbook.write.files import checked_name, target, write_whole
 from tinbook.write.names import blank_of, file_stem, label
 from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
@@ -134,11 +136,19 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool) -> Drawing:
             (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
             lines.append(Traced(kind="centre", edges=(Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))))
     for f in (f for f in flat.folds if f.pieces):
-        said = f"{f.name} {f.direction}, {both_ways(f.angle, form='.4g')}"
+        said = f"{f.name} {f.direction}, {both_ways(round(f.angle, 1))}"
         edges = tuple(Edge(a, b) for a, b in f.pieces)
         lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=said))
     if marks:
-        lines += [Traced(kind="mark", edges=m.edges) for m in flat.marks if m.kind != "fold"]
+        lines += [Traced(kind="mark", edges=m.edges) for m in flat.marks if m.kind not in ("fold", "drill")]
+    for said, (x, y), dia in setting_out.to_drill(flat):
+        # Long enough to find under a centre punch; the circle shows whether the hole came out in its place.
+        cross = (Edge((x - 5, y), (x + 5, y)), Edge((x, y - 5), (x, y + 5)))
+        lines.append(Traced(kind="centre", edges=(*cross, *circle((x, y), dia).edges), text=said))
+    datum = datum_of(flat.outer)
+    (x, y), (ux, uy) = datum.origin, datum.along
+    axes = (Edge((x, y), (x + 12 * ux, y + 12 * uy)), Edge((x, y), (x - 12 * uy, y + 12 * ux)))
+    lines.append(Traced(kind="centre", edges=axes, text="O"))
     return Drawing(name=name, lines=tuple(lines))
 
 
