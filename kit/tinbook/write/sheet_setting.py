@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from tinbook.make.made import Made, MadeStrip
 from tinbook.write import setting_out
 from tinbook.write.flowing import GAP, Area, flow
-from tinbook.write.page import BOLD, PT, Page, wrapped
+from tinbook.write.page import BOLD, PT, Page, Table, wrapped
 from tinbook.write.setting_out import SettingOut
 from tinbook.write.sheet_pictures import draw_numbered
 
@@ -71,7 +71,7 @@ def setting_pages(
     return count
 
 
-def tables(made: Made, it: SettingOut, strips: Sequence[MadeStrip]) -> list[setting_out.Table]:
+def tables(made: Made, it: SettingOut, strips: Sequence[MadeStrip]) -> list[Table]:
     """Return the tables that have rows: diagonals and sides first, as the blank is checked in that order."""
     listed = [
         setting_out.diagonal_table(it),
