@@ -165,7 +165,8 @@ def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels
         if far < at - LEVEL:
             continue
         points = _reach(blank, finger, fold, child, side, body, levels)[1]
-        stretches = _stretches(points, at)
+        points = points[points[:, 2] >= at - LEVEL]
+        stretches = _stretches(points)
         total += stretches
         listed.append((sum(b - a for a, b in stretches), side, body, points))
     _, side, body, points = max(listed, key=lambda each: (each[0], each[2].kind == "strip"))
@@ -178,8 +179,7 @@ def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels
         return f"{_word(body)} slopes past the fingers"
     if _length(total) < finger.width / 2:
         return f"nothing straight along the fold lies against the fingers, first {_word(body)}"
-    near = points[points[:, :, 1] >= at - LEVEL]
-    place = tuple(float(v) for v in near[near[:, 1].argmax()])
+    place = tuple(float(v) for v in points[points[:, 2].argmax(), 1:])
     edge, cut = _named(blank, finger, fold, child, side, body, levels, at)
     high = -1.0 if place[2] < (finger.above - finger.below) / 2 else 1.0
     half = blank.strips[fold].allowance / 2
@@ -194,9 +194,9 @@ def _word(body: Body) -> str:
 def _reach(
     blank: Blank, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels
 ) -> tuple[float, Array]:
-    """Return how far back a body reaches at the height of the fingers, and the points in question, shape (n, 64, 3).
+    """Return how far back a body reaches at the height of the fingers, and its points there, shape (n, 4).
 
-    The points lie in the section frame, their y counted backward from the middle of the bend; -inf where none is.
+    A point's numbers: its piece, then x, y, z in the section frame, y counted backward from the middle of the bend.
     """
     way = blank.ways(fold, side)[body]
     key = ("reach", finger.above, finger.below, fold, child, side, body, *[levels[n] for n in way])
@@ -213,7 +213,9 @@ def _reach(
         y = q[..., 1] + half if side else q[..., 1] - half
         q[..., 1] = y if child else -y
         points = _in_band(q, -finger.below, finger.above)
-        blank.kept[key] = float(points[..., 1].max(initial=-math.inf)), points
+        far = float(points[..., 1].max(initial=-math.inf))
+        piece, corner = np.nonzero(points[..., 1] >= far - LEVEL) if far > 0.0 else (np.empty(0, int),) * 2
+        blank.kept[key] = far, np.column_stack((piece, points[piece, corner]))
     return blank.kept[key]  # type: ignore[no-any-return]
 
 
@@ -238,13 +240,12 @@ def _in_band(q: Array, low: float, high: float) -> Array:
     return np.concatenate(out, axis=1)
 
 
-def _stretches(points: Array, at: float) -> list[tuple[float, float]]:
+def _stretches(points: Array) -> list[tuple[float, float]]:
     """Return from where to where each piece lies against the finger, along the fold."""
     out = []
-    for piece in points:
-        x = piece[piece[:, 1] >= at - LEVEL][:, 0]
-        if len(x):
-            out.append((float(x.min()), float(x.max())))
+    for piece in np.unique(points[:, 0]):
+        x = points[points[:, 0] == piece][:, 1]
+        out.append((float(x.min()), float(x.max())))
     return out
 
 
