@@ -68,11 +68,11 @@ class Contact:
     at : float
         From it to the middle of the bend, mm.
     body : Body
-        Metal that lies against it for the longest stretch.
+        Metal that touches, the farthest from the sheet's plane where several do: an upright leg and its bend.
     child : bool
         Whether that hangs on the child's side of the fold.
     edge : str
-        Name of the edge or outside that touches.
+        Name of what touches for the longest stretch: an edge, the outside of a fold, a face.
     cut : str
         "panel.edge" where a cut edge touches, else "".
     place : (float, float, float)
@@ -179,12 +179,16 @@ def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels
         return f"{_word(body)} slopes past the fingers"
     if _length(total) < finger.width / 2:
         return f"nothing straight along the fold lies against the fingers, first {_word(body)}"
-    place = tuple(float(v) for v in points[points[:, 2].argmax(), 1:])
     edge, cut = _named(blank, finger, fold, child, side, body, levels, at)
+    # An upright leg that leans a little touches where it is farthest from the sheet's plane: the worst for errors.
+    side, body, place = max(
+        ((s, b, p[abs(p[:, 3]).argmax(), 1:]) for _, s, b, p in listed), key=lambda each: abs(each[2][2])
+    )
     high = -1.0 if place[2] < (finger.above - finger.below) / 2 else 1.0
     half = blank.strips[fold].allowance / 2
-    back = (place[0], (place[1] if child else -place[1]) + (-half if side else half), place[2])
-    return Contact(at, body, side, edge, cut, back, 0.0 if slope < 1e-6 else high * slope)
+    y = (place[1] if child else -place[1]) + (-half if side else half)
+    spot = (float(place[0]), float(y), float(place[2]))
+    return Contact(at, body, side, edge, cut, spot, 0.0 if slope < 1e-6 else high * slope)
 
 
 def _word(body: Body) -> str:

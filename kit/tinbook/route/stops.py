@@ -37,8 +37,8 @@ def line_errors(planner: Planner, moves: Sequence[Move]) -> tuple[LineError, ...
         if move.gauge.contact is None:
             lines[move.fold] = {("mark", name): 1.0}
             continue
-        terms: Terms = {("stop", name): 1.0}
         side = 1.0 if move.setup.way == 1 else -1.0  # a line counts toward the child
+        terms: Terms = {("stop", name): -side}
         for key, value in _shift(planner, move, move.gauge.contact, lines).items():
             terms[key] = terms.get(key, 0.0) + side * value
         lines[move.fold] = {k: v for k, v in terms.items() if abs(v) > 1e-9}
@@ -55,7 +55,7 @@ def _shift(planner: Planner, move: Move, contact: Contact, lines: dict[int, Term
     if contact.cut:
         terms["cut", contact.cut] = 1.0
     if contact.slope:
-        terms["finger", blank.strips[move.fold].name] = abs(contact.slope)
+        terms["finger", blank.strips[move.fold].name] = contact.slope
     # Seen from the finger: backward, and up its front; a slope turns height into distance.
     back = np.array((0.0, 1.0 if child else -1.0, -contact.slope))
     side = blank.side(move.fold, contact.child)
