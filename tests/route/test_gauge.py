@@ -131,6 +131,19 @@ def test_metal_beside_the_edge_comes_first() -> None:
     assert step.line_now == pytest.approx(100 + 30 - (2 * (R + T) - 2 * HALF) - (R + T) + HALF)
 
 
+def test_a_bead_before_the_fingers_is_no_reference() -> None:
+    """A bead on the outside of a leg, 24 to 36 mm over the base, stands before a finger that reaches up to 40."""
+    part = strip(200, length=300).fold("near", leg=60, tool="V12").fold("far", leg=40, tool="V12")
+    part = part.bead([(60, 30), (240, 30)], "R12x3", "down", panel="near", name="rib")
+    made = made_of(part)
+    near, far = fold_sequence(made, order=["near", "far"]).hits
+    hits = (near, replace(far, at_back="base"))
+    # Under the bead there is the leg.
+    assert fold_sequence(made, order=hits).steps[1].gauged == "outside of fold near"
+    step = fold_sequence(made_of(part, finger(40, 5, 20)), order=hits).steps[1]
+    assert step.no_stop == "bead rib stands before the fingers"
+
+
 def test_a_finger_of_the_shop_and_one_that_is_assumed() -> None:
     part = strip(100, length=300).fold("near", leg=40, tool="V12")
     said = order(part).steps[0].notes
@@ -180,5 +193,6 @@ def test_the_mark_of_the_side_that_is_held() -> None:
         assert drawn == pytest.approx(flat + s.allowance - s.radius)
         if held == "far":
             off = wanted - drawn  # r is more than half the strip of 45 degrees, so it lies further from the leg's edge
-            side = "free" if off > 0 else "held"
-            assert any(f"{abs(off):.1f} mm from the mark toward the {side} side" in n for n in step.notes)
+            assert off == pytest.approx(2 * s.radius - s.allowance)
+            assert off > 0
+            assert any(f"{off:.1f} mm from the mark toward base" in n for n in step.notes)

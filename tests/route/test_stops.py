@@ -10,10 +10,12 @@ import shapely
 from gaugeproof import ABOVE, BELOW, PARTS, Proof, folded_at_printed_stops
 from inmachine import made_of
 
-from tinbook.make.accuracy import ANGLE, SET, cut_band, finished_sizes
+from tinbook.make.accuracy import ANGLE, SET, cut_band, finished_sizes, plus_minus_between
 from tinbook.make.made import Made, MadeStrip
+from tinbook.plane_cuts import contains
 from tinbook.route.brake import fold_sequence
 from tinbook.route.steps import Sequence, Step
+from walked import profile
 
 FEW = (
     "zed 60",
@@ -197,3 +199,49 @@ def test_a_line_takes_over_the_error_of_what_it_is_set_by(name: str) -> None:
         bands = {"angle": ANGLE, "stop": SET["stop"], "finger": SET["finger"], "cut": cut}
         square = sum((mine[c] * (bands.get(c[0]) or strip.strips[c[1]].bend.plus_minus or 0.0)) ** 2 for c in mine)
         assert z.plus_minus == pytest.approx(math.sqrt(square), rel=0.02), z.name
+
+
+@pytest.mark.parametrize("name", ["zed 75", "hat 60", "six steps"])
+def test_two_points_of_the_part_as_it_is_set(name: str) -> None:
+    """The same causes carried to the distance of two marks on the sheet, one near either end of the strip."""
+    made = made_of(PARTS[name]())
+    sequence = fold_sequence(made)
+    strip = Strip2D(made, sequence)
+    t = made.thickness
+    listed = sorted((at, strip.strips[f]) for f, at in strip.nominal.items())
+    folds = []
+    for at, s in listed:
+        assert s.bend.k is not None
+        folds.append((at, math.radians(s.angle) * (1 if s.direction == "up" else -1), s.radius, s.bend.k, t))
+    marks = (strip.ends[0] + 6.0, strip.ends[1] - 6.0)
+
+    def apart(cause: tuple[str, str], by: float) -> float:
+        lines = strip.lines({cause: by})
+        changed = {(n, "position"): lines[s.name] - at for n, (at, s) in enumerate(listed)}
+        for n, (_, s) in enumerate(listed):
+            if cause[1] == s.name and cause[0] in ("bend", "angle"):
+                kind = "deduction" if cause[0] == "bend" else "angle"
+                changed[n, kind] = math.radians(by) if kind == "angle" else by
+        return math.dist(*profile(folds, marks, changed))
+
+    h, square = 0.001, 0.0
+    assert made.flat is not None
+    bands = {"angle": ANGLE, "stop": SET["stop"], "finger": SET["finger"]}
+    bands["cut"] = (cut_band(made, max(made.flat.size)) or 0.0) / math.sqrt(2)
+    causes = [(kind, f) for kind in ("bend", "angle", "stop", "finger") for f in strip.strips]
+    for cause in [*causes, ("cut", "low"), ("cut", "high")]:
+        band = bands[cause[0]] if cause[0] in bands else strip.strips[cause[1]].bend.plus_minus or 0.0
+        square += ((apart(cause, h) - apart(cause, -h)) / (2 * h) * band) ** 2
+    places = [_on_panel(made, at) for at in marks]
+    assert plus_minus_between(made, *places, sequence) == pytest.approx(math.sqrt(square), rel=0.02)
+
+
+def _on_panel(made: Made, at: float) -> tuple[str, tuple[float, float, float]]:
+    """The point at a place along the blank, on the down face in the middle of its width."""
+    assert made.flat is not None
+    x = (made.flat.outer.box[0] + made.flat.outer.box[2]) / 2
+    for p in made.panels:
+        local = p.flat.inverse()((x, at))
+        if contains(p.boundary, local):
+            return p.name, (*local, 0.0)
+    raise AssertionError(at)

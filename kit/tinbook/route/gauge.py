@@ -28,6 +28,8 @@ LEVEL: Final = 0.05
 """mm: what lies this much farther from the finger than the first metal still lies against it."""
 SHAVED: Final = 0.1
 """mm: how much lower the finger is taken to learn how steep the metal is that its corner touches."""
+STEEP: Final = 1.0 + 1e-6
+"""How much farther back a face may reach for each mm of height: one that stands at 45 degrees still holds (own proposal)."""
 _FINE: Final = math.radians(2.0)
 _PAIRS: Final = np.array(list(combinations(range(8), 2))).T
 
@@ -175,7 +177,7 @@ def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels
     shaved = Finger(finger.above - SHAVED, finger.below - SHAVED, finger.width, finger.assumed)
     lower = max(_reach(blank, shaved, fold, child, s, b, levels)[0] for _, s, b in touched)
     slope = (at - lower) / SHAVED
-    if slope > 1.0:
+    if slope > STEEP:
         return f"{_word(body)} slopes past the fingers"
     if _length(total) < finger.width / 2:
         return f"nothing straight along the fold lies against the fingers, first {_word(body)}"

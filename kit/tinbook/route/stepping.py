@@ -84,7 +84,8 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     if low > 0.5:
         notes.append(f"pack the die or the punch up by {low:.0f} mm: the ram's stroke ends above the bend")
     sight = None if flat or move.gauge.edge else sight_of(made, strip, setup.way == 1)
-    notes += _of_gauge(move, machine, sight, strip.child if setup.way == 1 else strip.parent)
+    held, free = (strip.child, strip.parent) if setup.way == 1 else (strip.parent, strip.child)
+    notes += _of_gauge(move, machine, sight, held, free)
     if setup.assumed:
         notes.append("tool sections are assumed: usual ones stand in for those that the shop file does not draw")
     return Step(
@@ -101,7 +102,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         pieces=setup.pieces,
         direction=strip.direction,
         face_up=strip.direction,
-        at_back=strip.child if setup.way == 1 else strip.parent,
+        at_back=held,
         turn_over=before is not None and planner.over(before, move),
         turn_round=before is not None and a[0] * b[0] + a[1] * b[1] < 0.9998,
         reset=reset,
@@ -124,7 +125,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
     )
 
 
-def _of_gauge(move: Move, machine: Machine, sight: Sight | None, held: str) -> Iterator[str]:
+def _of_gauge(move: Move, machine: Machine, sight: Sight | None, held: str, free: str) -> Iterator[str]:
     """Yield what to mind about the stop or the mark."""
     if move.gauge.edge:
         if not machine.own:
@@ -138,10 +139,10 @@ def _of_gauge(move: Move, machine: Machine, sight: Sight | None, held: str) -> I
     elif sight is not None and machine.gauge_max is not None:
         yield f"no stop: {move.gauge.why}; set it to its mark"
     if sight is not None and not sight.marked:
-        at = f"{sight.at:.1f} mm from {sight.edge}" if sight.edge else "in the blank"
+        at = f"{sight.at:.1f} mm from {sight.edge}" if sight.edge else "on a line of its own"
         yield (
-            f"{held} is held and not the panel that it hangs on, for which the blank is marked: the nose bar's edge "
-            f"goes {at}, {abs(2 * sight.off):.1f} mm from the mark toward {'the held' if sight.off > 0 else 'the free'} side"
+            f"{held} is held and not {free}, for which the blank is marked: the nose bar's edge goes {at}, "
+            f"{abs(2 * sight.off):.1f} mm from the mark toward {held if sight.off > 0 else free}"
         )
 
 
