@@ -195,16 +195,20 @@ CASES = (
         "V16 at 120 degrees turned, to the tangent: 16.306 - 3.338", 12.9677, kept_as="fine",
     ),
     Case(
-        "fold.radius", "mind", lambda: radius(1.59, "left"), lambda: radius(1.6, "left"), DIN,
-        "Rm up to 390, sheet to 1.5 mm, across the grain: 1.6 mm", 1.6, kept_as="fine",
+        "fold.radius", "mind", lambda: radius(2.99, "left", "S235 3.0"), lambda: radius(3.0, "left", "S235 3.0"), DIN,
+        "Rm up to 390, sheet to 3 mm, across the grain: 3 mm", 3.0, kept_as="fine",
     ),
     Case(
-        "fold.radius", "mind", lambda: radius(2.49, "front"), lambda: radius(2.5, "front"), DIN,
-        "the same along the grain: next thicker column, 2.5 mm", 2.5, kept_as="fine",
+        "fold.radius", "mind", lambda: radius(4.99, "front", "S235 3.0"), lambda: radius(5.0, "front", "S235 3.0"), DIN,
+        "the same along the grain: next thicker column, 5 mm", 5.0, kept_as="fine",
     ),
     Case(
-        "fold.radius", "stop", lambda: radius(0.74, "left"), lambda: radius(0.75, "left"), DIN,
-        "DC01 cracks below half its thickness (common practice)", 0.75, kept_as="mind",
+        "fold.radius", "stop", lambda: radius(1.49, "left", "S235 3.0"), lambda: radius(1.5, "left", "S235 3.0"), DIN,
+        "S235 cracks below half its thickness (common practice)", 1.5, kept_as="mind",
+    ),
+    Case(
+        "fold.radius", "mind", lambda: radius(0.79, "front"), lambda: radius(0.8, "front"), "sheet design guide",
+        "DC01 is folded flat: max(0.5 t, 0.8 mm) and no floor below it", 0.8, kept_as="fine",
     ),
     Case(
         "fold.radius", "mind", lambda: aluminium(91), lambda: aluminium(90), "ASTM B209",

@@ -60,6 +60,41 @@ def test_the_blank_follows_the_strips(tmp_path):
     assert "no coupons" in before.strips[0].bend.plus_minus_from
 
 
+@pytest.mark.parametrize(
+    ("grain", "edge", "proved"),
+    [("along", "front", True), ("along", "left", True), ("across", "left", True), ("across", "front", False)],
+)
+def test_own_strips_outrank_the_table_of_smallest_radii(tmp_path, grain, edge, proved):
+    """5083 of 3 mm wants 3 t = 9 mm; V25 gives less, but the shop's own strips did not crack that way."""
+    part = tb.Part("HN-CP", sheet="5083 3.0", base=tb.Outline.rectangle(300, 200)).fold(edge, leg=60, tool="V25")
+    made = tb.make(part, SHOP)
+    t, r = made.thickness, made.strips[0].radius
+    legs = [(66.0, 120 + deduction(90, r, 0.43, t) - 66 + off, 90) for off in (0.0, 0.05, -0.05)]
+    rows = [f"5083 3.0,V25,120,{a:.3f},{b:.3f},{angle},{grain}" for a, b, angle in legs]
+    shop = SHOP.with_coupons(tb.coupons(table(tmp_path, rows, HEAD + ",grain"), SHOP))
+    before = [f.severity for f in tb.check(made, folds=False) if f.code == "fold.radius"]
+    after = [(f.severity, f.source) for f in tb.check(tb.make(part, shop), folds=False) if f.code == "fold.radius"]
+    assert before in (["stop"], ["mind"])
+    assert (after == [("fine", "own data")]) == proved
+    assert shop.coupons[-1].grain == grain
+
+
+def test_strips_of_another_thickness_or_a_wider_turn_prove_nothing(tmp_path):
+    rows = [f"{row},along" for row in SIX]
+    (coupon,) = tb.coupons(table(tmp_path, rows, HEAD + ",grain"), SHOP).bends
+    assert coupon.proves(1.5, 120.0, True)
+    assert not coupon.proves(1.6, 120.0, True)
+    assert not coupon.proves(1.5, 150.0, True)
+    (mixed,) = tb.coupons(
+        table(tmp_path, [*rows[:3], *(f"{row},across" for row in SIX[3:])], HEAD + ",grain"), SHOP
+    ).bends
+    assert mixed.grain == "across"
+    (silent,) = tb.coupons(table(tmp_path, [*rows[:3], *(f"{row}," for row in SIX[3:])], HEAD + ",grain"), SHOP).bends
+    assert not silent.proves(1.5, 90.0, False)
+    with pytest.raises(BadFile, match="'along' or 'across'"):
+        tb.coupons(table(tmp_path, [f"{row},sideways" for row in SIX], HEAD + ",grain"), SHOP)
+
+
 def test_far_from_the_strips_it_says_so(tmp_path):
     rows = [strip(90, off) for off in (0.01, -0.01, 0.02, -0.02)]
     shop = SHOP.with_coupons(tb.coupons(table(tmp_path, rows), SHOP))

@@ -174,6 +174,10 @@ def minimum_radius_source(table: str) -> str:
     return "Aluminum Association" if table in _AA_MULTIPLES else "common practice"
 
 
+LOW_CARBON: Final = "mild steel"
+"""Family of materials for which `general_floor` is meant."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RadiusLimit:
     """Two limits of the inside radius, mm: below `mind` take care, below `stop` it cracks; and where they come from."""
@@ -186,11 +190,16 @@ class RadiusLimit:
 def radius_limit(material: Material, thickness: float, angle: float = 90.0, along_grain: bool = False) -> RadiusLimit:
     """Limits of the inside radius of a material: its table to mind, its floor to stop.
 
+    A metal that is folded flat does not crack in a wider bend, so it has no floor; and low-carbon steel that is
+    folded flat is minded below the general floor only, not below the table for structural steels.
+
     Raises OutOfRange where the material's table says nothing.
-    Source: DIN 6935 or Aluminum Association by the material's table; the floor: common practice.
+    Source: DIN 6935 or Aluminum Association by the material's table, sheet design guide; the floor: common practice.
     """
+    if material.hem and material.family == LOW_CARBON:
+        return RadiusLimit(mind=general_floor(thickness), stop=0.0, source="sheet design guide")
     mind = minimum_radius(material.min_radius, thickness, angle, along_grain)
-    stop = min(mind, material.floor_radius * thickness)
+    stop = 0.0 if material.hem else min(mind, material.floor_radius * thickness)
     return RadiusLimit(mind=mind, stop=stop, source=minimum_radius_source(material.min_radius))
 
 

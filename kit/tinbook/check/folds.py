@@ -60,6 +60,12 @@ def radii(made: Made) -> Iterator[Finding]:
             continue
         where = f"fold {s.name!r}"
         along = _along_grain(made, s.name)
+        strips = made.shop.coupon_for(made.sheet.key, s.bend.tool or "")
+        if strips is not None and strips.proves(t, s.angle, along):
+            yield _fine(
+                "fold.radius", where, "your own test strips were folded like this", s.radius, s.radius, "own data"
+            )
+            continue
         try:
             limit = radius_limit(material, t, min(s.angle, 180.0), along)
         except OutOfRange as beyond:

@@ -130,7 +130,9 @@ def coupons(path: str | Path, shop: Shop | None = None, *, unit: str = "mm") -> 
         90 degrees to the tangent of the bend) and angle (turned through); tool is a die, V block or folder.
         With a roll pair as tool, `after` is the strip's width across its beads once they are rolled, and
         `beads` their number (1). Optional: plus_minus (95 % of one caliper reading, 0.05 mm),
-        angle_plus_minus (0.5 degrees), thickness, radius (inside, by gauge), radius_plus_minus (0.2 mm).
+        angle_plus_minus (0.5 degrees), thickness, radius (inside, by gauge), radius_plus_minus (0.2 mm), grain
+        ("along" or "across": how the fold ran to the rolling direction; strips that did not crack then prove such
+        folds, whatever a table of smallest radii says).
         Lines that start with "#" are passed over; a cell may carry its unit.
     shop : Shop, optional
         Whose sheets, tools and rolls; the demo shop if none is given.
@@ -251,6 +253,9 @@ def _contradictions(
 
 def _row(g: BendGroup) -> BendCoupon:
     used = [g.strips[i].angle for i in g.fit.used]
+    # Mixed strips prove what the safe ones among them prove: folds across the rolling direction.
+    ways = {g.strips[i].grain for i in g.fit.used}
+    grain = ways.pop() if len(ways) == 1 else "unknown" if "unknown" in ways else "across"
     return BendCoupon(
         sheet=g.sheet,
         tool=g.tool,
@@ -265,6 +270,7 @@ def _row(g: BendGroup) -> BendCoupon:
         angle_max=max(used),
         strips=len(used),
         radius_from=g.fit.radius_from,
+        grain=grain,
     )
 
 

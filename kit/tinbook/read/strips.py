@@ -15,13 +15,23 @@ from tinbook.errors import BadFile, BadValue, Mistake, UnknownName
 from tinbook.make.beadshape import BeadProfile
 from tinbook.make.tools import own_radius
 from tinbook.read.rows import read_text
+from tinbook.shop.coupons import GRAIN
 from tinbook.shop.shop import Shop
 from tinbook.units import angle as degrees
 from tinbook.units import length as millimetres
 
 NEEDED: Final = ("sheet", "tool", "length")
 BENT: Final = ("leg_a", "leg_b", "angle")
-OPTIONAL: Final = ("plus_minus", "angle_plus_minus", "thickness", "radius", "radius_plus_minus", "after", "beads")
+OPTIONAL: Final = (
+    "plus_minus",
+    "angle_plus_minus",
+    "thickness",
+    "radius",
+    "radius_plus_minus",
+    "after",
+    "beads",
+    "grain",
+)
 CALIPER: Final = 0.05
 """mm: 95 % half width of one caliper reading, where no column says."""
 
@@ -64,6 +74,7 @@ class Strip:
     radius_plus_minus: float = GAUGE
     after: float = math.nan
     beads: float = 1.0
+    grain: str = "unknown"
 
     @property
     def deduction(self) -> float:
@@ -114,6 +125,12 @@ def _strip(line: int, row: Mapping[str, str], scale: float, mistakes: list[Mista
         at = f"line {line}, column {name}"
         if name in ("sheet", "tool"):
             values[name] = text
+            continue
+        if name == "grain":
+            values[name] = text.lower()
+            if values[name] not in GRAIN:
+                valid = "'along' or 'across', as the fold runs to the rolling direction, or 'unknown'"
+                mistakes.append(Mistake(at, f"{text!r}; valid: {valid}"))
             continue
         try:
             if name in ("angle", "angle_plus_minus"):
