@@ -30,6 +30,22 @@ class Traced:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Numbers:
+    """A table that goes to the metal with a drawing; a column to write in is added where it is printed.
+
+    Parameters
+    ----------
+    heads : tuple of str
+        Headings.
+    rows : tuple of tuple of str
+        Cells as printed, as many in a row as there are headings.
+    """
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
     """What a template shows.
 
@@ -39,7 +55,13 @@ class Drawing:
         For the foot of each tile and the file's name.
     lines : tuple of Traced
         What is drawn; at least one edge.
+    numbers : tuple of Numbers
+        Printed after the drawing, on pages of their own.
+    notes : tuple of str
+        Sentences above the numbers.
     """
 
     name: str
     lines: tuple[Traced, ...]
+    numbers: tuple[Numbers, ...] = ()
+    notes: tuple[str, ...] = ()

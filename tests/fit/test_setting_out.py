@@ -144,9 +144,24 @@ def test_the_heron(root):
     html = card._repr_html_()
     for text in ("P and Q are the ends of edge &#x27;tunnel&#x27;", "brake lines", "square off", "D-E"):
         assert text in html
-    kinds = [t.kind for t in card.drawing().lines]
-    assert kinds == ["scribe", "mark", "centre"]
+    drawn = card.drawing().lines
+    assert [t.kind for t in drawn] == ["scribe", "mark", *["centre"] * 7]
+    assert [t.text for t in drawn[2:]] == ["P", "Q", "A", "B", "C", "D", "E"]
     assert card.drawing().lines[0].edges == card.line.loop.edges
+
+
+def test_a_folded_edge_keeps_its_clearance():
+    """A pan 808.2 long at its tunnel side, folded there with 1.5 mm clearance and lapped by 20 elsewhere.
+
+    Its base is the opening less 1.5 at the fold and 20 more at the laps; the card must give the opening back.
+    """
+    hole = Outline.rectangle(809.8, 420, names=("tunnel", "front", "sill", "rear"))
+    pan = hole.offset({"tunnel": "-1.5 mm"}, others="20 mm")
+    card = scribe_card(pan, {"tunnel": "-1.5 mm"}, others="20 mm")
+    assert card.line.box == pytest.approx(hole.box)
+    assert [round(s.chord, 1) for s in card.sides] == [809.8, 420, 809.8, 420]
+    assert card.numbers[1].rows[0][:4] == ("tunnel", "A-B", "809.8", "none, clear by 1.5")
+    assert card.findings == ()
 
 
 def test_a_lip_too_narrow_for_plug_welds_is_named():
@@ -158,7 +173,7 @@ def test_a_lip_too_narrow_for_plug_welds_is_named():
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"lip": "-5 mm"}, "lip of edge 'tunnel'.*0 mm or more"),
+        ({"lip": "-26 mm"}, "lip of edge 'tunnel'.*0 mm or more, or down to -25 mm for the clearance of a folded edge"),
         ({"lip": "2,5 mm"}, "not a comma"),
         ({"lip": math.nan}, "finite"),
         ({"lip": {"roof": 20}}, "one of: tunnel, front, sill, rear"),

@@ -15,8 +15,10 @@ from pypdf.generic import ContentStream
 from write_samples import plain
 
 from tinbook.errors import BadValue, CannotMake
+from tinbook.fit.setting_out import scribe_card
+from tinbook.part.outline import Outline
 from tinbook.plane import Edge, polygon
-from tinbook.tracing import Drawing, Traced
+from tinbook.tracing import Drawing, Numbers, Traced
 from tinbook.write.template import BAR, template_bytes, tile_name, write_template
 
 PT = 72 / 25.4
@@ -124,6 +126,35 @@ def test_takes_outlines_and_what_draws_itself(tmp_path: Path) -> None:
     assert write_template(Card(), tmp_path).name == "HN-FP-L_opening_template_A4.pdf"
     assert write_template(polygon([(0, 0), (50, 0), (0, 50)]), tmp_path, name="lid").name == "lid_template_A4.pdf"
     assert write_template(plain(), tmp_path, "A3").name == "HN-TL_DC01_1.6mm_x1_template_A3.pdf"
+
+
+def test_a_card_prints_its_numbers(tmp_path: Path) -> None:
+    """Rectangle of 900 x 420, lip 20 but none at the tunnel: corner C at 880, 400 from P, both diagonals alike (Pythagoras)."""
+    opening = Outline.rectangle(900, 420, names=("tunnel", "front", "sill", "rear"))
+    card = scribe_card(opening, {"tunnel": 0}, others=20, name="HN-FP-L cut line")
+    pages = PdfReader(io.BytesIO(write_template(card, tmp_path).read_bytes())).pages
+    said = re.sub(r"\s+", " ", pages[-1].extract_text())
+    assert "numbers for the tape" in said
+    assert f"C front/sill {math.hypot(880, 400):.1f} {math.hypot(20, 400):.1f} 880.0 400.0" in said
+    assert f"A-C {math.hypot(860, 400):.1f}" in said
+    assert f"B-D {math.hypot(860, 400):.1f}" in said
+    assert "measured" in said
+    assert "P and Q are the ends of edge 'tunnel', 900.0 mm apart" in said
+    assert "brake lines" in said
+    tiles = " ".join(p.extract_text() for p in pages[:-1])
+    assert all(re.search(rf"\b{letter}\b", tiles) for letter in "PQABCD"), "the letters stand at the metal too"
+
+
+def test_numbers_flow_on() -> None:
+    rows = tuple((str(i), f"{i}.5") for i in range(200))
+    drawing = Drawing(
+        name="card",
+        lines=(Traced(kind="cut", edges=(Edge((0, 0), (50, 20)),)),),
+        numbers=(Numbers(heads=("no.", "mm"), rows=rows),),
+    )
+    said = " ".join(p.extract_text() for p in PdfReader(io.BytesIO(template_bytes(drawing))).pages)
+    assert all(f"{i}.5" in said for i in range(200))
+    assert "continued" in said
 
 
 def test_refusals_write_nothing(tmp_path: Path) -> None:

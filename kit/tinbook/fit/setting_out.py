@@ -18,7 +18,7 @@ from tinbook.plane import Edge, Point
 from tinbook.read.measured import table
 from tinbook.svg import loop_data, num
 from tinbook.tolerances import SAME_POINT
-from tinbook.tracing import Drawing, Traced
+from tinbook.tracing import Drawing, Numbers, Traced
 
 CAUTIONS: Final = (
     "Brace the body before a floor is cut: it carries load, and gaps close by themselves.",
@@ -34,6 +34,9 @@ ALL_DIAGONALS: Final = 8
 
 SHALLOW: Final = 3.0
 """A place is marked as poorly set out from P and Q when 1 mm on the tape moves it by more than this (mm)."""
+
+CLEARANCE: Final = 25.0
+"""mm: largest clearance of a folded edge that a card is drawn for; more is a slip of the pen (own proposal)."""
 
 SCRIBE: Final = "#b3261e"
 
@@ -81,7 +84,7 @@ class Side:
     chord : float
         Straight from corner to corner, mm.
     lip : float
-        Width of the lip that stays, mm.
+        Width of the lip that stays, mm; negative where the line stands off the outline by a folded edge's clearance.
     rise, quarter_rise : float
         How far an arc stands off its chord at the middle and at a quarter of the chord, mm, positive outward.
     radius : float or None
@@ -142,18 +145,62 @@ class ScribeCard:
 
     def drawing(self) -> Drawing:
         """Return the card at true size for a paper template."""
-        p, q = self.base
-        crosses = tuple(
-            Edge((x - dx, y - dy), (x + dx, y + dy)) for x, y in (p, q) for dx, dy in ((5.0, 0.0), (0.0, 5.0))
-        )
+        corners = [(p.letter, p.at, 3.0) for p in self.places if "-" not in p.letter]
         return Drawing(
             name=self.name,
             lines=(
                 Traced(kind="scribe", edges=self.line.loop.edges, text="cut the old sheet to this line"),
                 Traced(kind="mark", edges=self.outline.loop.edges),
-                Traced(kind="centre", edges=crosses),
+                *(
+                    _cross(*point)
+                    for point in (*((n, at, 5.0) for n, at in zip("PQ", self.base, strict=True)), *corners)
+                ),
             ),
+            numbers=self.numbers,
+            notes=self.notes,
         )
+
+    @property
+    def numbers(self) -> tuple[Numbers, ...]:
+        """The card's dimensions as tables: places, edges, checks."""
+        places = [
+            (
+                p.letter,
+                p.name,
+                f"{p.from_p:.1f}",
+                f"{p.from_q:.1f}",
+                f"{p.along:.1f}",
+                f"{round(p.off, 1) + 0.0:.1f}",
+                "measure along and off" if p.stretch > SHALLOW else "",
+            )
+            for p in self.places
+        ]
+        sides = [
+            (
+                s.name,
+                "-".join(s.ends),
+                f"{s.chord:.1f}",
+                f"{s.lip:.1f}" if s.lip >= 0 else f"none, clear by {-s.lip:.1f}",
+                f"{s.rise:+.1f} at the middle, {s.quarter_rise:+.1f} at the quarters" if s.radius else "",
+            )
+            for s in self.sides
+        ]
+        diagonals = [("-".join(d.ends), f"{d.length:.1f}") for d in self.diagonals]
+        heads = ("place", "where", "from P, mm", "from Q, mm", "along P-Q, mm", "square off, mm", "")
+        return (
+            Numbers(heads=heads, rows=tuple(places)),
+            Numbers(heads=("edge", "corners", "straight, mm", "lip, mm", "bow"), rows=tuple(sides)),
+            Numbers(heads=("check", "mm"), rows=tuple(diagonals)),
+        )
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What must be said with the dimensions."""
+        p, q = self.base
+        first = (
+            f"P and Q are the ends of edge '{self.baseline}', {math.dist(p, q):.1f} mm apart: punch-mark them first."
+        )
+        return (first, *CAUTIONS, *(str(f) for f in self.findings))
 
     def __repr__(self) -> str:
         return f"<scribe card {self.name!r}: {self.outline!r}>"
@@ -182,41 +229,8 @@ class ScribeCard:
         return outline_svg(self.outline.loop, title=self.name, inner=inner)
 
     def _repr_html_(self) -> str:
-        places = [
-            (
-                p.letter,
-                p.name,
-                f"{p.from_p:.1f}",
-                f"{p.from_q:.1f}",
-                f"{p.along:.1f}",
-                f"{round(p.off, 1) + 0.0:.1f}",
-                "measure along and off" if p.stretch > SHALLOW else "",
-            )
-            for p in self.places
-        ]
-        sides = [
-            (
-                s.name,
-                "-".join(s.ends),
-                f"{s.chord:.1f}",
-                f"{s.lip:.1f}",
-                f"{s.rise:+.1f} at the middle, {s.quarter_rise:+.1f} at the quarters" if s.radius else "",
-            )
-            for s in self.sides
-        ]
-        diagonals = [("-".join(d.ends), f"{d.length:.1f}") for d in self.diagonals]
-        p, q = self.base
-        notes = [
-            f"P and Q are the ends of edge '{self.baseline}', {math.dist(p, q):.1f} mm apart: punch-mark them first.",
-            *CAUTIONS,
-            *(str(f) for f in self.findings),
-        ]
-        heads = ("place", "where", "from P, mm", "from Q, mm", "along P-Q, mm", "square off, mm", "")
-        return (
-            f"{self._repr_svg_()}{table(heads, places)}"
-            f"{table(('edge', 'corners', 'straight, mm', 'lip, mm', 'bow'), sides)}"
-            f"{table(('check', 'mm'), diagonals)}" + "".join(f"<p>{escape(n)}</p>\n" for n in notes)
-        )
+        tables = "".join(table(n.heads, n.rows) for n in self.numbers)
+        return self._repr_svg_() + tables + "".join(f"<p>{escape(n)}</p>\n" for n in self.notes)
 
 
 def scribe_card(
@@ -236,7 +250,8 @@ def scribe_card(
         The line from which the lip is measured inward: a measured line on sound metal, or the edge of the
         new panel where it laps over the body.
     lip : length, or mapping of edge name to length
-        Width of metal that stays inside the outline, 0 mm or more; 0 cuts on the outline itself.
+        Width of metal that stays inside the outline; 0 cuts on the outline itself. Negative where the new panel's
+        edge is folded and keeps a clearance from the body: the line lies outside by as much, at most `CLEARANCE`.
     others : length, optional
         Lip of the edges that a mapping does not name; without it all must be named.
     baseline : str, optional
@@ -254,7 +269,7 @@ def scribe_card(
     Raises
     ------
     BadValue
-        A negative lip, an unknown edge, or a lip with which an edge of the cut line vanishes.
+        A lip below minus `CLEARANCE`, an unknown edge, or a lip with which an edge of the cut line vanishes.
     """
     lips = _lips(outline, lip, others)
     try:
@@ -310,6 +325,13 @@ def scribe_card(
     )
 
 
+def _cross(letter: str, at: Point, reach: float) -> Traced:
+    """Return a cross with its letter."""
+    x, y = at
+    edges = (Edge((x - reach, y), (x + reach, y)), Edge((x, y - reach), (x, y + reach)))
+    return Traced(kind="centre", edges=edges, text=letter)
+
+
 def _lips(outline: Outline, lip: Mapping[str, Any] | Any, others: Any) -> dict[str, float]:
     """Return the lip of every edge."""
     if not isinstance(lip, Mapping):
@@ -325,8 +347,9 @@ def _lips(outline: Outline, lip: Mapping[str, Any] | Any, others: Any) -> dict[s
     for name in outline.names:
         value = lip.get(name, others)
         lips[name] = units.length(value, f"lip of edge '{name}'")
-        if lips[name] < 0:
-            raise BadValue(f"lip of edge '{name}'", value, "0 mm or more")
+        if lips[name] < -CLEARANCE:
+            valid = f"0 mm or more, or down to -{CLEARANCE:g} mm for the clearance of a folded edge"
+            raise BadValue(f"lip of edge '{name}'", value, valid)
     return lips
 
 

@@ -27,6 +27,7 @@ from tinbook.write import setting_out
 from tinbook.write.files import checked_name, target, write_whole
 from tinbook.write.names import blank_of, file_stem, label
 from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
+from tinbook.write.template_numbers import number_pages
 
 BAR: Final = 100.0
 """mm: length of the bars by which the printer is checked."""
@@ -60,7 +61,7 @@ class Traceable(Protocol):
 def write_template(
     thing: Any, path: str | os.PathLike[str], paper: Paper = "A4", *, name: str | None = None, marks: bool = True
 ) -> Path:
-    """Write a template to print at 100 %, glue together and lay on the metal.
+    """Write a template to print at 100 %, glue together and lay on the metal; a card's numbers follow on pages of their own.
 
     Parameters
     ----------
@@ -105,6 +106,7 @@ def template_bytes(drawing: Drawing, paper: Paper = "A4") -> bytes:
         if n > 1:
             page.next()
         _tile(page, drawing, tiling, (c, r), n, used)
+    number_pages(page, drawing)
     return page.done()
 
 

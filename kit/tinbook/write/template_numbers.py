@@ -1,0 +1,76 @@
+"""The pages of a template that carry its numbers: a small picture with letters, notes, tables with room for the tape."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from tinbook.plane import Edge, Loop
+from tinbook.tracing import Drawing
+from tinbook.write.flowing import GAP, Area, flow
+from tinbook.write.page import BOLD, PT, Page, Placing, Table, text_width, wrapped
+
+_MARGIN: Final = 12.0
+_SIZE: Final = 8.0
+_PICTURE: Final = 0.32
+"""Share of the page's height for the picture."""
+
+
+def number_pages(page: Page, drawing: Drawing) -> None:
+    """Add the pages with a drawing's numbers; none without numbers."""
+    if not drawing.numbers:
+        return
+    page.next()
+    body = Area(_MARGIN, _MARGIN, page.width - 2 * _MARGIN, page.height - 2 * _MARGIN)
+    y = _paragraph(page, body, body.top, f"{drawing.name}: numbers for the tape, mm", BOLD)
+    for note in drawing.notes:
+        y = _paragraph(page, body, y, note)
+    high = _PICTURE * body.h
+    _picture(page, drawing, Area(body.x, y - high, body.w, high))
+    left, _ = flow(_tables(drawing), [Area(body.x, body.y, body.w, y - high - GAP - body.y)], _SIZE, page)
+    while left:
+        page.next()
+        y = _paragraph(page, body, body.top, f"{drawing.name}: numbers for the tape, continued", BOLD) - GAP
+        left, _ = flow(left, [Area(body.x, body.y, body.w, y - body.y)], _SIZE, page)
+
+
+def _tables(drawing: Drawing) -> list[Table]:
+    found = []
+    for n in drawing.numbers:
+        n_heads = len(n.heads)
+        rows = tuple((*row, "") for row in n.rows)
+        numeric = tuple(i for i, head in enumerate(n.heads) if head.endswith("mm"))
+        found.append(Table(heads=(*n.heads, "measured"), rows=rows, right=numeric, by_hand=(n_heads,)))
+    return found
+
+
+def _paragraph(page: Page, body: Area, y: float, text: str, font: str | None = None) -> float:
+    line = _SIZE / PT * 1.3
+    for row in wrapped(text, body.w, _SIZE):
+        page.text(body.x, y - 0.8 * line, row, _SIZE, **({"font": font} if font else {}))
+        y -= line
+    return y
+
+
+def _picture(page: Page, drawing: Drawing, area: Area) -> None:
+    boxes = [Loop((e, Edge(e.end, e.start))).box for line in drawing.lines for e in line.edges]
+    x0, y0 = min(b[0] for b in boxes), min(b[1] for b in boxes)
+    x1, y1 = max(b[2] for b in boxes), max(b[3] for b in boxes)
+    room = 8.0  # for letters beyond the outline
+    scale = min((area.w - 2 * room) / (x1 - x0), (area.h - 2 * room) / (y1 - y0))
+    place = Placing(scale, area.x + area.w / 2 - scale * (x0 + x1) / 2, area.y + area.h / 2 - scale * (y0 + y1) / 2)
+    middle = area.x + area.w / 2, area.y + area.h / 2
+    taken: list[Area] = []
+    for line in drawing.lines:
+        page.edges(line.edges, place, width=0.3 if line.kind in ("cut", "scribe") else 0.15)
+        if line.kind != "centre" or not line.text:
+            continue
+        (x, y), w = place(line.edges[0].at(0.5)), text_width(line.text, _SIZE, BOLD)
+        for k in range(1, 9):
+            # Outward, and farther where a letter stands already.
+            far = 1 + 3.4 * k / max(1e-6, ((x - middle[0]) ** 2 + (y - middle[1]) ** 2) ** 0.5)
+            at = middle[0] + far * (x - middle[0]), middle[1] + far * (y - middle[1])
+            here = Area(at[0] - w / 2, at[1] - 1.4, w, 2.8)
+            if not any(here.meets(other) for other in taken):
+                break
+        taken.append(here)
+        page.text(at[0], at[1] - 1.0, line.text, _SIZE, font=BOLD, align="middle")
