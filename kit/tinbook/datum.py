@@ -26,19 +26,23 @@ class Datum:
     Parameters
     ----------
     origin : (float, float)
-        A corner of the outline, in the flat pattern's own coordinates, mm.
+        A corner of the outline, or where two of its straight edges would meet, in the flat pattern's own
+        coordinates, mm.
+    first : (float, float)
+        The outline's corner at which counting starts: the start of the edge that x runs along.
     along : (float, float)
         Unit vector of x, along a straight edge; y is square to it, into the metal.
     edge, other : str
         Names of the edge that x runs along and of the one that ends at the origin, "" where it has none.
-    kind : {"square", "end", "across"}
-        A right-angled corner, the end of a straight edge, or the end of the longest line across an
-        outline without straight edges.
+    kind : {"square", "edges", "end", "across"}
+        A right-angled corner; two edges square to each other whose corner is rounded or cut; the end of a straight
+        edge; the end of the longest line across an outline without straight edges.
     place : str
         Where the origin lies in the picture, in words.
     """
 
     origin: Point
+    first: Point
     along: Point
     edge: str
     other: str
@@ -65,6 +69,12 @@ class Datum:
                 "edge: mark both ends; x runs along that line, y square to it."
             )
         edge = f"'{self.edge}'" if self.edge else "the straight edge beside it"
+        if self.kind == "edges":
+            other = f"'{self.other}'" if self.other else "the edge square to it"
+            return (
+                f"O is where edges {other} and {edge} would meet, {self.place} in the picture: x is measured from edge "
+                f"{other}, y from edge {edge}."
+            )
         if self.kind == "square" and self.edge and self.other:
             start = f"the square corner of edges '{self.other}' and {edge}"
         else:
@@ -93,13 +103,16 @@ def datum_of(outline: Loop) -> Datum:
         return _across(outline)
     long = 0.4 * edges[straight[0]].length
     best = max(straight[:TRIED], key=lambda i: _worth(outline, i, long))
-    e, before = edges[best], edges[best - 1]
+    e = edges[best]
+    before, meet = _before(outline, best)
+    kind = "end" if before is None else "square" if before is edges[best - 1] else "edges"
     return Datum(
-        origin=e.start,
+        origin=meet,
+        first=e.start,
         along=e.direction(),
         edge=edge_name(e.name),
-        other=edge_name(before.name),
-        kind="square" if _is_square(before, e) else "end",
+        other=edge_name((before or edges[best - 1]).name),
+        kind=kind,
         place=_place(outline, e.start),
     )
 
@@ -113,20 +126,39 @@ def edge_name(name: str) -> str:
 
 
 def _worth(outline: Loop, i: int, long: float) -> tuple[bool, bool, bool, bool, bool, float, float, float]:
-    e, before = outline.edges[i], outline.edges[i - 1]
-    (ux, uy), (x, y) = e.direction(), e.start
+    e = outline.edges[i]
+    before, (x, y) = _before(outline, i)
+    ux, uy = e.direction()
     turned = outline.moved(Move(ux, uy, -uy, ux).after(Move(u=-x, v=-y)))
     x0, y0, _, _ = turned.box
     return (
         y0 > -CLEAR,
         e.length > long - 1e-3,
-        _is_square(before, e),
+        before is not None,
         x0 > -CLEAR,
         ux > 1.0 - 1e-9,
         round(e.length, 3),
         -round(y, 3),
         -round(x, 3),
     )
+
+
+def _before(outline: Loop, i: int) -> tuple[Edge | None, Point]:
+    """Return the edge that ends square to edge `i`, and where the two meet; None and the edge's start without one.
+
+    One rounded or cut corner between the two is passed over where nothing of the metal reaches behind them.
+    """
+    edges, e = outline.edges, outline.edges[i]
+    if _is_square(edges[i - 1], e):
+        return edges[i - 1], e.start
+    other = edges[i - 2]
+    if len(edges) > 3 and edges[i - 1].chord < e.length / 2 and _is_square(other, e):
+        (ux, uy), (vx, vy) = e.direction(), (other.end[0] - e.start[0], other.end[1] - e.start[1])
+        along = ux * vx + uy * vy
+        x0 = min((p[0] - e.start[0]) * ux + (p[1] - e.start[1]) * uy for p in outline.points)
+        if along < 0 and x0 > along - CLEAR:
+            return other, (e.start[0] + along * ux, e.start[1] + along * uy)
+    return None, e.start
 
 
 def _is_square(before: Edge, e: Edge) -> bool:
@@ -143,6 +175,7 @@ def _across(outline: Loop) -> Datum:
     n = math.dist(a, b)
     return Datum(
         origin=a,
+        first=a,
         along=((b[0] - a[0]) / n, (b[1] - a[1]) / n),
         edge="",
         other="",

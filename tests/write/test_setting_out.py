@@ -326,6 +326,14 @@ def test_the_origin_is_on_the_metal() -> None:
     assert "lower left" in datum.words
 
 
+def test_a_rounded_corner_is_measured_from_its_edges() -> None:
+    """200 x 100 with corners of 12: the tangent point is seen by nobody, the two edges are there to hook a tape on."""
+    datum = datum_of(Outline.rectangle(200, 100, names=("front", "right", "rear", "left")).rounded(12).loop)
+    assert datum.kind == "edges"
+    assert datum.at((200, 100)) == pytest.approx((200, 100))
+    assert "O is where edges 'left' and 'front' would meet, at the lower left in the picture" in datum.words
+
+
 def test_a_blank_without_straight_edges_is_measured_across() -> None:
     disc = circle((40, 10), 100)
     datum = datum_of(disc)

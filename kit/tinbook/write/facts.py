@@ -203,7 +203,7 @@ def notes(
     made: Made, it: setting_out.SettingOut, strips: Sequence[MadeStrip], order: Ordered | None = None
 ) -> list[str]:
     """Return the sentences that explain the drawing and the table of folds."""
-    flat, cutter = it.flat, made.shop.cutter_for(made.sheet)
+    cutter = made.shop.cutter_for(made.sheet)
     said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business.", it.datum.words]
     if it.trims:
         said.append(f"Holes are measured after trimming, from the trimmed corner: {it.holes.words}")
@@ -221,7 +221,6 @@ def notes(
         sight = sight_note(strips)
         if sight:
             said.append(sight)
-    said += setting_out.mark_notes(made, flat)
     said += setting_out.hole_notes(it, cutter.etches)
     return said
 

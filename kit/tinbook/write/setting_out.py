@@ -75,7 +75,7 @@ def corners(it: SettingOut) -> list[tuple[str, Edge]]:
     edges = it.flat.outer.edges
     if it.flat.outer.is_full_circle:
         return []
-    first = next((i for i, e in enumerate(edges) if math.dist(e.start, it.datum.origin) < 1e-6), 0)
+    first = next((i for i, e in enumerate(edges) if math.dist(e.start, it.datum.first) < 1e-6), 0)
     return [(str(k + 1), edges[(first + k) % len(edges)]) for k in range(len(edges))]
 
 

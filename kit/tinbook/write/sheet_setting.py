@@ -12,7 +12,7 @@ from tinbook.write.setting_out import SettingOut
 from tinbook.write.sheet_pictures import draw_numbered
 
 _SIZE = 6.5  # letters, points
-_COLUMNS = 2
+_COLUMN = 88.0  # mm: width that each table is content with
 _ABOVE = 14  # lines of the sheet's own text that the first page takes
 
 HOW = (
@@ -57,7 +57,7 @@ def setting_pages(
         if across
         else Area(body.x, body.y + body.h / 2, body.w, body.h / 2)
     )
-    rest = body.columns(2)[1:] if across else Area(body.x, body.y, body.w, body.h / 2 - GAP).columns(_COLUMNS)
+    rest = body.columns(2)[1:] if across else Area(body.x, body.y, body.w, body.h / 2 - GAP).columns(2)
     left = tables(made, it, strips)
     begin()
     if page is not None:
@@ -67,7 +67,7 @@ def setting_pages(
     while left:
         begin()
         count += 1
-        left, _ = flow(left, body.columns(_COLUMNS), _SIZE, page)
+        left, _ = flow(left, body.columns(int((body.w + GAP) / (_COLUMN + GAP))), _SIZE, page)
     return count
 
 

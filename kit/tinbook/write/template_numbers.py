@@ -7,7 +7,7 @@ from typing import Final
 from tinbook.plane import Edge, Loop
 from tinbook.tracing import Drawing
 from tinbook.write.flowing import GAP, Area, flow
-from tinbook.write.page import BOLD, PT, Page, Placing, Table, text_width, wrapped
+from tinbook.write.page import BOLD, PLAIN, PT, Page, Placing, Table, text_width, wrapped
 
 _MARGIN: Final = 12.0
 _SIZE: Final = 8.0
@@ -43,10 +43,10 @@ def _tables(drawing: Drawing) -> list[Table]:
     return found
 
 
-def _paragraph(page: Page, body: Area, y: float, text: str, font: str | None = None) -> float:
+def _paragraph(page: Page, body: Area, y: float, text: str, font: str = PLAIN) -> float:
     line = _SIZE / PT * 1.3
     for row in wrapped(text, body.w, _SIZE):
-        page.text(body.x, y - 0.8 * line, row, _SIZE, **({"font": font} if font else {}))
+        page.text(body.x, y - 0.8 * line, row, _SIZE, font=font)
         y -= line
     return y
 
