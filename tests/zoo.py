@@ -7,6 +7,7 @@ corner, relief or use of a hole must get an animal here: `tests/invariants/test_
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 
 from tinbook.make.made import Made
@@ -39,6 +40,7 @@ def plate() -> Part:
         .text("HN-BM", (200, 70), height=12)
         .text("down side", (200, 100), face="down", turn=90)
         .etch([(150, 60), (190, 60), (190, 110)], closed=True, face="down", name="other plate")
+        .etch([(10, 80), (20, 80), (20, 90), (10, 90)], closed=True, note="pad 10 x 10 mm welded on")
     )
 
 
@@ -52,6 +54,9 @@ def uses() -> Part:
         .hole((140, 100), use="bolt", size="M8")
         .hole((220, 100), 12, use="drain")
         .hole((300, 100), 6, use="mark and drill")
+        .hole((60, 60), use="press nut", size="M4")
+        .hole((140, 60), use="standoff", size="M3")
+        .hole((220, 60), 2.6, use="drawn hole", size="M4")
         .hole((360, 100), 1.2)
         .hole_grid((40, 60), (2, 1), (30, 1), use="bolt", size="M5")
         .holes_along("left", count=3, inset=14, ends=30, use="bolt", size="M6")
@@ -240,6 +245,32 @@ def shape_leg() -> Part:
     return part.fold("rear", leg=50).fold("rear.left", "up", shape=tab)
 
 
+def slanted_bend() -> Part:
+    """A bend whose ends are not square: one leans, the other is a round of a quarter circle and a bit of a tangent line."""
+    strip = Loop(
+        (
+            Edge((0, 0), (120, 0), 0.0, "parent"),
+            Edge((120, 0), (117, 3.2), 0.3),
+            Edge((117, 3.2), (115, 3.2)),
+            Edge((115, 3.2), (6, 3.2), 0.0, "child"),
+            Edge((6, 3.2), (0, 0)),
+        )
+    )
+    leg = Outline.polygon([(6, 0), (115, 0), (115, 30), (6, 30)], ["base", "right", "end", "left"])
+    part = _part("HN-SB", "DC01 1.5", 120, 80).fold("front", shape=leg)
+    return part.with_features((replace(part.folds[0], strip=strip),))
+
+
+def opening_on_tangent() -> Part:
+    """Windows of which an edge lies on a tangent line, from either side; radius 2 at 90 degrees on 1.5 mm: 3.5 mm."""
+    part = _part("HN-OT", "DC01 1.5", 160, 80).fold("front", leg=30, radius=2)
+    for k, (y0, y1) in enumerate(((3.5, 12), (-4, 3.5))):
+        x = 20 + 60 * k
+        window = Outline.polygon([(x, y0), (x + 30, y0), (x + 30, y1), (x, y1)], ["a", "b", "c", "d"])
+        part = part.cut_out(window, at=(0, 0))
+    return part
+
+
 def gusset() -> Part:
     """A thick plate with one leg, cut and folded by suppliers."""
     return _part("HN-RP", "S355 6.0", 200, 120).fold("front", leg=70, tool="V50").hole((100, 70), 26, use="bolt")
@@ -301,6 +332,8 @@ ZOO: dict[str, Callable[[], Part]] = {
     "step and notch": step_and_notch,
     "rounded pan": rounded_pan,
     "holes over folds": holes_over_folds,
+    "slanted bend": slanted_bend,
+    "opening on a tangent line": opening_on_tangent,
     "beads": beads,
     "beaded return": beaded_return,
     "pan, left": pan_left,

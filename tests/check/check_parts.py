@@ -416,5 +416,9 @@ CASES = (
     ),
     # A line may end on the edge of the blank, 0.2 mm past it at most.
     Case("blank.mark", "mind", lambda: marked(-0.3), lambda: marked(-0.15), "geometry", "0.2 mm of grace"),
+    Case(
+        "blank.formed", "mind", lambda: make(part().etch([(50, 100), (50, 90)], note="rib"), SHOP), lambda: marked(90),
+        "geometry", "what only a note tells is not made",
+    ),
 )  # fmt: skip
 """Every rule that looks at a part; those that need more than a part have tests of their own."""

@@ -92,6 +92,23 @@ def marks(made: Made) -> Iterator[Finding]:
             )
 
 
+def formed(made: Made) -> Iterator[Finding]:
+    """Name what stands within a line of the part and is not made by it."""
+    told: dict[str, list[str]] = {}
+    for e in made.part.etches:
+        if e.note:
+            told.setdefault(e.note, []).append(e.name)
+    for note, names in told.items():
+        yield Finding(
+            code="blank.formed",
+            severity="mind",
+            where=", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else ""),
+            what=f"{note}: neither the blank nor the folds make it; its outline is only shown",
+            source="geometry",
+            remedy="form, press in or weld on what stands there, or take the line out",
+        )
+
+
 def follows(made: Made, out_of_flat: float) -> Iterator[Finding]:
     """Check that a flat pan can follow the lip: it gives about one thickness when screws pull it down.
 

@@ -14,9 +14,10 @@ from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
 from tinbook.make.made import Made, hole_boxes
 from tinbook.make.tools import shortest_leg
+from tinbook.part.features import PRESSED
 from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
 
-FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt")
+FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
 """Uses whose holes must stay round."""
 
 

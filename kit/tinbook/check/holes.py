@@ -10,6 +10,7 @@ import shapely
 from tinbook.check.near import CHORD, holes_of, lines_of, near_holes
 from tinbook.finding import Finding
 from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
+from tinbook.part.features import PRESSED
 
 
 def smallest(made: Made) -> Iterator[Finding]:
@@ -99,7 +100,7 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
     t, fixings = made.thickness, made.shop.fixings
     for p in made.panels:
         # Inserts of two sizes have two rows in the table; the other uses are of one kind.
-        for use, dia in dict.fromkeys((h.use, h.dia if h.use == "nut insert" else None) for h in p.holes):
+        for use, dia in dict.fromkeys((h.use, h.dia if h.use in ("nut insert", *PRESSED) else None) for h in p.holes):
             listed = [i for i, h in enumerate(p.holes) if h.use == use and h.dia is not None and dia in (None, h.dia)]
             group = [p.holes[i] for i in listed]
             if not group:
@@ -117,6 +118,9 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
                     edge, pitch, source = inserts[0].edge, inserts[0].pitch, inserts[0].source
                 else:
                     yield _untold(group, use, f"a hole of {group[0].dia:g} mm")
+            if use in PRESSED:
+                pressed = [r for r in fixings.pressed if r.kind == use and abs(r.hole - (group[0].dia or 0)) < 0.05]
+                edge, source = (pressed[0].edge, pressed[0].source) if pressed else (edge, source)
             yield from _group(made, p, listed, use, edge, pitch, source)
     yield from _margins(made)
     yield from _bridges(made)

@@ -35,6 +35,7 @@ RULES: tuple[tuple[Callable[[Made], Iterator[Finding]], Kind], ...] = (
     (blank.marks, "live"),
     (papers.revision, "live"),
     (papers.plug_welds, "live"),
+    (blank.formed, "live"),
 )
 """Every rule once; a live one is quick enough to run while a slider moves, an exact one waits."""
 

@@ -16,9 +16,9 @@ from tinbook.make.layout import Refused
 from tinbook.make.made import MadeBead
 from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
-from tinbook.make.tree import Node
+from tinbook.make.tree import Node, strip_loop
 from tinbook.part.offset import offset_loop
-from tinbook.plane import Edge, Loop, Move, Point, polygon
+from tinbook.plane import Edge, Loop, Move, Point
 from tinbook.plane_arrays import chords_of
 from tinbook.plane_cuts import crossings
 
@@ -86,9 +86,9 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
                 rigid = flat.after(Move(u=there[0] - middle[0], v=there[1] - middle[1]))
             strips[fold] = rigid.after(to_panel)
             panels[fold] = strips[fold].after(Move(v=ba - child.bent.setback))
-            rectangle = polygon([strips[fold](p) for p in ((x0, 0.0), (x1, 0.0), (x1, ba), (x0, ba))])
-            edges.extend((rectangle.edges[1], rectangle.edges[3]))
-            pieces.append((f"bend {fold}", rectangle))
+            strip = strip_loop(child.bent, x0, x1).moved(strips[fold])
+            edges.extend(replace(e, name="") for e in strip.edges if e.name == "end")
+            pieces.append((f"bend {fold}", strip))
     _no_overlap(pieces, nodes)
     try:
         loops = [merged(loop) for loop in chain_loops(edges)]

@@ -127,7 +127,8 @@ def etch_marks(etches: tuple[Etch, ...], panels: dict[str, MadePanel], other_han
         points = [(side * x, y) for x, y in (*e.path, *e.path[: e.closed])]
         flat = panels[e.panel].flat
         strokes_ = tuple(flat.edge(Edge(a, b)) for a, b in itertools.pairwise(points))
-        marks.append(Mark(kind="match", edges=strokes_, label=e.name, face=e.face))
+        kind, label = ("formed", e.note) if e.note else ("match", e.name)
+        marks.append(Mark(kind=kind, edges=strokes_, label=label, face=e.face))
     return marks
 
 

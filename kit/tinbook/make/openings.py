@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
-from tinbook.part.features import MOST_HOLES, Hole, HoleGrid, HoleRow
+from tinbook.part.features import MOST_HOLES, PRESSED, Hole, HoleGrid, HoleRow
 from tinbook.plane import Loop, Move, Point, circle, slot
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.fixings import Fixings
@@ -84,6 +84,8 @@ def table_dia(use: str, size: str | None, fixings: Fixings, thickness: float) ->
         return fixings.nut_insert(size or "", thickness).hole
     if use == "bolt":
         return fixings.clearance(size or "")
+    if use in PRESSED:
+        return fixings.pressed_in(use, size or "", thickness).hole
     return fixings.tack_screw(size or TACK_SCREW, thickness).clearance
 
 

@@ -31,10 +31,11 @@ from tinbook.make.nicks import may_nick
 from tinbook.make.openings import openings
 from tinbook.make.pieces import weave
 from tinbook.make.spread import Spread, spread
-from tinbook.make.tree import BentFold, Node, bent_fold, grow
+from tinbook.make.tree import BentFold, Node, bent_fold, grow, strip_loop
 from tinbook.part.features import Fold
 from tinbook.part.part import Part
-from tinbook.plane import Array, Move, polygon
+from tinbook.plane import Array, Move
+from tinbook.plane_cuts import crossings as lines_over
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.shop import Shop
 from tinbook.shop.tooling import largest
@@ -122,7 +123,9 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     over = spread(nodes, found)
     around: dict[str, Array] = {}
     for name, node in nodes.items():
-        parts, names = over.panel_parts.get(name, []), over.part_names.get(name, [])
+        both = zip(over.panel_parts.get(name, []), over.part_names.get(name, []), strict=True)
+        solid = [(p, n) for p, n in both if p.area > 1e-9]  # one without area only frees an edge
+        parts, names = [p for p, _ in solid], [n for _, n in solid]
         whole = over.panel_holes.get(name, [])
         if whole:
             around[name] = over.hole_boxes(name)
@@ -281,8 +284,7 @@ def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying
     assert node.bent is not None
     b = node.bent
     frame, _, x0, x1 = nodes[b.fold.panel].strips[name]
-    width = b.bend.allowance
-    region = polygon([(x0, 0.0), (x1, 0.0), (x1, width), (x0, width)], ("parent", "end", "child", "end"))
+    region = strip_loop(b, x0, x1)
     parts = over.strip_parts.get(name, [])
     regions = weave(region.edges, parts, {"parent": name, "child": f"{name}:child"}) if parts else [region]
     return MadeStrip(
@@ -304,6 +306,10 @@ def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying
 
 def _line(node: Node, strip: MadeStrip, over: Spread, holes: list[Cut], at: float) -> FoldLine:
     xs = [p[0] for r in strip.regions for p in r.points]
+    if node.bent is not None and node.bent.fold.strip is not None:
+        # Where the ends are not square the line is as long as the metal under it.
+        level = [e.at(s)[0] for r in strip.regions for e in r.edges for s in lines_over(e, (0.0, at), (1.0, 0.0))]
+        xs = level or xs
     near = [holes[i] for i in dict.fromkeys(over.over_fold.get(strip.name, ()))]
     return flats.fold_line(node, at, (min(xs), max(xs)), near, strip.flat)
 

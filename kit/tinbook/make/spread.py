@@ -9,9 +9,9 @@ import numpy as np
 
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
-from tinbook.make.pieces import CUT, HOLE, crosses, divided
+from tinbook.make.pieces import CUT, HOLE, crosses, cut_spans, divided
 from tinbook.make.tree import Node
-from tinbook.plane import Array, Loop, Move, Point
+from tinbook.plane import Array, Edge, Loop, Move, Point
 from tinbook.plane_arrays import boxes
 
 
@@ -105,10 +105,11 @@ def _panel(nodes: dict[str, Node], name: str, loop: Loop, hole: MadeHole, came: 
             continue
         kept: list[Loop] = []
         for part in parts:
-            if crosses(part, origin, u) <= 1e-9:
+            line = f"{fold}:child" if is_root else fold
+            if crosses(part, origin, u) <= 1e-9 and not _lies_on(part, origin, u):
                 kept.append(part)
                 continue
-            inside, beyond = divided(part, origin, u, f"{fold}:child" if is_root else fold)
+            inside, beyond = _parted(part, origin, u, line)
             here = [_stretch(b, origin, u) for b in beyond]
             if all(hi < span[0] or lo > span[1] for lo, hi in here):
                 kept.append(part)  # beside the fold, not over it
@@ -148,10 +149,10 @@ def _strip(
         line, origin, u = fold, (0.0, 0.0), (1.0, 0.0)
     else:
         line, origin, u = f"{fold}:child", (0.0, width), (-1.0, 0.0)
-    if crosses(local, origin, u) <= 1e-9:
+    if crosses(local, origin, u) <= 1e-9 and not _lies_on(local, origin, u):
         here, beyond = [local], list[Loop]()
     else:
-        here, beyond = divided(local, origin, u, line)
+        here, beyond = _parted(local, origin, u, line)
     result.over_fold.setdefault(fold, []).append(len(result.flat) - 1)
     for h in here:
         if any(e.name.startswith(CUT) for e in h.edges):
@@ -161,6 +162,38 @@ def _strip(
     target = parent if from_child else child
     for b in beyond:
         _panel(nodes, target.name, b.moved(target.flat.inverse().after(strip_flat)), hole, fold, result)
+
+
+def _lies_on(part: Loop, origin: Point, u: Point) -> bool:
+    """Whether an edge of a part lies on a line."""
+    return any(
+        e.is_line
+        and not e.name.startswith(CUT)
+        and all(abs((p[0] - origin[0]) * u[1] - (p[1] - origin[1]) * u[0]) < 1e-6 for p in (e.start, e.end))
+        for e in part.edges
+    )
+
+
+def _parted(part: Loop, origin: Point, u: Point, line: str) -> tuple[list[Loop], list[Loop]]:
+    """Part an opening at a tangent line; where an edge of it lies on the line, its far side gets an empty part there.
+
+    An empty part, one edge out and back, makes the boundary on that side a free edge.
+    """
+    inside, beyond = divided(part, origin, u, line)
+    spans = [[s for loop in side for s in cut_spans(loop, line, origin, u)] for side in (inside, beyond)]
+    for mine, theirs, side, sense in ((spans[0], spans[1], beyond, 1), (spans[1], spans[0], inside, -1)):
+        for lo, hi in mine:
+            at = lo
+            for a, b in [*sorted(s for s in theirs if s[0] < hi and s[1] > lo), (hi, hi)]:
+                if a - at > 1e-5:
+                    side.append(_empty(origin, u, at, a, line, sense))
+                at = max(at, b)
+    return inside, beyond
+
+
+def _empty(origin: Point, u: Point, lo: float, hi: float, line: str, sense: int) -> Loop:
+    p, q = ((origin[0] + s * u[0], origin[1] + s * u[1]) for s in ((lo, hi) if sense > 0 else (hi, lo)))
+    return Loop((Edge(p, q), Edge(q, p, 0.0, CUT + line)))
 
 
 def _stretch(part: Loop, origin: Point, u: Point) -> tuple[float, float]:

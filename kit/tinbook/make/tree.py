@@ -10,7 +10,7 @@ from tinbook.make.bends import Bend
 from tinbook.make.layout import Joint, Laid, Refused, lay_out, relief_sizes
 from tinbook.make.made import Frame, Vec, bent
 from tinbook.part.features import Fold
-from tinbook.plane import Edge, Loop, Move, polygon
+from tinbook.plane import Edge, Loop, Move, Point, polygon
 
 CORNER_GAP = 0.5
 """mm left between closed or lapped returns where the part does not say (common practice, room for the weld)."""
@@ -140,6 +140,7 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
         sides = _leg_sides(loop, own, joints, laid, legs, thickness)
         limits = {b.fold.name: _strip_limits(b, sides[b.fold.name], hang, thickness) for b in own}
         limits |= {b.fold.name: _shape_limits(b, hang, thickness) for b in own if b.fold.shape is not None}
+        limits |= {b.fold.name: (-math.inf, math.inf) for b in own if b.fold.strip is not None}
         narrow = {j.name: _as_stretch(limits[j.name], loop.edges[j.edge]) for j in joints}
         if any(low > laid.spans[f][0] + 1e-9 or high < laid.spans[f][1] - 1e-9 for f, (low, high) in narrow.items()):
             joints = [replace(j, narrow=narrow[j.name]) for j in joints]
@@ -158,7 +159,9 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
             outline = _leg_loop(b, sides[fold.name])
             x0, x1 = strips[fold.name][2:]
             left = outline.edges[0].start[0]
-            child_root = _root(b, outline, thickness, (x0 - left, x1 - left))
+            _held(b, (x0, x1))
+            own_base = (0.0, outline.edges[0].length)
+            child_root = _root(b, outline, thickness, (x0 - left, x1 - left) if fold.strip is None else own_base)
             child_flat = placed[fold.name][1].after(Move(v=b.bend.allowance - b.setback))
             children.append((fold.name, b, outline, child_root, legs[fold.name], child_flat))
         waiting += reversed(children)
@@ -183,6 +186,39 @@ def _joint(b: BentFold, loop: Loop, panel: str, thickness: float) -> Joint:
         relief=fold.relief,
         corner=fold.corner,
     )
+
+
+def strip_loop(b: BentFold, x0: float, x1: float) -> Loop:
+    """Return the outline of a bend's strip in its own frame, tangent lines named "parent" and "child"."""
+    width, drawn = b.bend.allowance, b.fold.strip
+    if drawn is None:
+        return polygon([(x0, 0.0), (x1, 0.0), (x1, width), (x0, width)], ("parent", "end", "child", "end"))
+    wide = drawn.box[3]
+    rise = 1.0 if abs(width - wide) < 1e-9 else width / wide
+
+    def there(p: Point) -> Point:
+        return p[0], width if abs(p[1] - wide) < 1e-9 else p[1] * rise
+
+    ends = {"parent", "child"}
+    return Loop(
+        tuple(Edge(there(e.start), there(e.end), e.bulge, e.name if e.name in ends else "end") for e in drawn.edges)
+    )
+
+
+def _held(b: BentFold, span: tuple[float, float]) -> None:
+    """Refuse a strip that does not begin where its parent lets it."""
+    if b.fold.strip is None:
+        return
+    e = b.fold.strip.edge("parent")
+    if abs(e.start[0] - span[0]) > 1e-5 or abs(e.end[0] - span[1]) > 1e-5:
+        raise Refused(
+            "fold.strip",
+            f"fold {b.fold.name!r}",
+            "its outline was drawn for a bend of another width, and corners or reliefs now cut into it",
+            "the inside radius that it was drawn with, or square ends",
+            e.start[0],
+            span[0],
+        )
 
 
 def _as_stretch(limits: tuple[float, float], e: Edge) -> tuple[float, float]:

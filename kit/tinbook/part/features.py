@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 from tinbook.errors import BadValue
 from tinbook.flatpattern import Direction
@@ -15,7 +15,20 @@ LegTo = Literal["outside", "inside", "tangent"]
 ReliefKind = Literal["square", "round", "tear"]
 CornerKind = Literal["open", "closed", "lapped"]
 HemKind = Literal["closed", "open", "teardrop"]
-HoleUse = Literal["plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"]
+HoleUse = Literal[
+    "plug weld",
+    "tack screw",
+    "nut insert",
+    "bolt",
+    "press nut",
+    "standoff",
+    "drawn hole",
+    "drain",
+    "cut-out",
+    "mark and drill",
+]
+PRESSED = ("press nut", "standoff", "drawn hole")
+"""Uses whose hole in the blank is not the one that a screw meets: something is pressed in, or the hole is drawn."""
 
 CHILD_EDGES = ("left", "right", "end")
 SMALLEST_HOLE = 0.1
@@ -146,6 +159,10 @@ class Fold:
     shape : Loop or None
         A leg of any outline instead, in its own frame (x from the left end of the parent's
         edge, y outward from the mould line), with an edge named "base" on y = 0.
+    strip : Loop or None
+        Outline of the bend between its tangent lines where its ends are not square (only with a shape): x as in
+        the leg, y from 0 up; one straight edge named "parent" on y = 0 and one named "child" on the far line.
+        Drawn to one width; where the tool gives another it is drawn out across the bend.
     curl : bool
         Formed round a bar of `radius` instead of by a folding tool: rolled corners, eyes round a pin.
     """
@@ -167,6 +184,7 @@ class Fold:
     skew: tuple[float, float] = (0.0, 0.0)
     hem: Hem | None = None
     shape: Loop | None = None
+    strip: Loop | None = None
     curl: bool = False
 
     @property
@@ -180,6 +198,8 @@ class Fold:
         me = f"fold {self.name!r}"
         if self.shape is not None:
             _check_shape(self.shape, me)
+        if self.strip is not None:
+            _check_strip(self, me)
         one_of(self.direction, ("up", "down"), f"{me} direction")
         one_of(self.to, ("outside", "inside", "tangent"), f"{me} to")
         most = MOST_CURLED if self.curl else 180.0
@@ -399,6 +419,9 @@ class Etch:
         Corner points, mm.
     closed : bool
         Whether it goes back to its first point.
+    note : str
+        What stands within the line and is not made by this part ("dimple 9 x 9 mm"); the line is then only shown
+        to the reader, and a finding names it. At most 120 printable characters.
     """
 
     name: str
@@ -406,10 +429,13 @@ class Etch:
     path: tuple[Point, ...]
     closed: bool = False
     face: Direction = "up"
+    note: str = ""
 
     def __post_init__(self) -> None:
         me = f"etched line {self.name!r}"
         one_of(self.face, ("up", "down"), f"{me} face")
+        if not isinstance(self.note, str) or len(self.note) > 120 or not (self.note.isprintable() or not self.note):
+            raise BadValue(f"{me} note", self.note, "at most 120 printable characters")
         if not isinstance(self.closed, bool):
             raise BadValue(f"{me} closed", self.closed, "True or False")
         if len(self.path) < 2 + self.closed:
@@ -434,13 +460,27 @@ def _check_shape(shape: Loop, me: str) -> None:
         raise BadValue(f"{me} shape", shape.box, "anticlockwise and wholly at y >= 0")
 
 
+def _check_strip(fold: Fold, me: str) -> None:
+    assert fold.strip is not None
+    edges = {e.name: e for e in fold.strip.edges}
+    ends = [edges.get("parent"), edges.get("child")]
+    top = fold.strip.box[3]
+    if fold.shape is None:
+        raise BadValue(f"{me} strip", "an outline", "none without a shape")
+    if fold.strip.area <= 0 or any(
+        e is None or not e.is_line or max(abs(e.start[1] - y), abs(e.end[1] - y)) > 1e-9
+        for e, y in zip(ends, (0.0, top), strict=True)
+    ):
+        raise BadValue(f"{me} strip", list(edges), "anticlockwise, 'parent' straight on y = 0, 'child' on the far line")
+
+
 def _check_use(use: str, dia: float | None, size: str | None, me: str, *, shaped: bool = False) -> None:
-    one_of(use, ("plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out", "mark and drill"), f"{me} use")
+    one_of(use, get_args(HoleUse), f"{me} use")
     at_least(dia, SMALLEST_HOLE, f"{me} dia")
     word(size, f"{me} size")
     if shaped:
         return
     if dia is None and use in ("drain", "cut-out", "mark and drill"):
         raise BadValue(f"{me} dia", dia, f"a diameter; a hole for {use!r} has none in the fixing tables")
-    if dia is None and size is None and use in ("nut insert", "bolt"):
+    if dia is None and size is None and use in ("nut insert", "bolt", *PRESSED):
         raise BadValue(f"{me} size", size, "a thread size such as 'M6', or a diameter")

@@ -78,7 +78,7 @@ class Part(Folding):
         panel : str
             Panel that it is drawn on; it may cross a fold.
         use : str
-            plug weld, tack screw, nut insert, bolt, drain, cut-out, mark and drill.
+            plug weld, tack screw, nut insert, bolt, press nut, standoff, drawn hole, drain, cut-out, mark and drill.
         size : str, optional
             Thread size ("M6") for a bolt or an insert.
         length, turn
@@ -371,6 +371,7 @@ class Part(Folding):
         panel: str = "base",
         face: Direction = "up",
         name: str | None = None,
+        note: str = "",
     ) -> Part:
         """Mark a line: where another part stands, where to lay a rule.
 
@@ -384,6 +385,8 @@ class Part(Folding):
             Panel and side of the sheet.
         name : str, optional
             Else "line".
+        note : str
+            What stands within the line and is not made by this part; the line is then shown and not marked.
 
         Returns
         -------
@@ -392,7 +395,7 @@ class Part(Folding):
         new = self._free_name(name, "line", [e.name for e in self.etches], "etched line")
         points = units.points(path, f"etched line {new!r} path")
         where = self._panel(panel, "etched line panel")
-        return self._with("etches", Etch(name=new, panel=where, path=points, closed=closed, face=face))
+        return self._with("etches", Etch(name=new, panel=where, path=points, closed=closed, face=face, note=note))
 
 
 def _counts(counts: Any, name: str) -> tuple[int, int]:

@@ -46,6 +46,7 @@ PLAIN: Final = {
     "kind",
     "text",
     "face",
+    "note",
 }
 COUNTS: Final = {"count", "copies", "counts"}
 FLAGS: Final = {"curl", "closed"}
@@ -256,7 +257,7 @@ def _read(doc: TomlText, path: tuple[str | int, ...], key: str, given: Any) -> A
         if not isinstance(given, list) or not all(isinstance(p, list) and len(p) == 2 for p in given):
             raise BadValue(key, given, "a list of [panel, edge]")
         return tuple((str(a), str(b)) for a, b in given)
-    if key in ("loop", "shape"):
+    if key in ("loop", "shape", "strip"):
         return _loop(key, given)
     if key in FLAGS:
         if not isinstance(given, bool):

@@ -3,35 +3,23 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, cast
 
 from tinbook.calc.bending import outside_setback
 from tinbook.errors import CannotMake, of_kind
-from tinbook.flatpattern import FoldLine
-from tinbook.part.features import Fold, Hole
+from tinbook.flatpattern import Cut
+from tinbook.part.features import PRESSED, Fold, Hole, HoleUse, Relief
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import Edge, Loop, Move, Point
-from tinbook.plane_cuts import distance
-from tinbook.read.adopt_openings import closed_over
+from tinbook.plane_cuts import contains, distance
+from tinbook.read.adopt_hinges import Hinge, hinges_of
+from tinbook.read.adopt_pieces import Pieces, pieces_of
 from tinbook.read.step import Unfolded
-from tinbook.read.step_view import FoundPanel
 
-NEAR = 2e-3
-"""mm: a foreign solid's edges lie where its folds say, to this."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Hinge:
-    """One fold line piece with the panel edges on its two sides, in flat coordinates."""
-
-    name: str
-    line: FoldLine
-    parent: str
-    child: str
-    parent_edge: Edge
-    child_edge: Edge
+SLIT = 0.05
+"""mm: how far a tear relief reaches past its bend where a foreign part tears from the metal beside it."""
 
 
 def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep_radius: bool = False) -> Part:
@@ -61,26 +49,28 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     of_kind(found, Unfolded, "adopt", "what tb.unfold(file) answers")
     if not found.panels:
         raise CannotMake(f"{found.name}: no flat panel was found, so there is nothing to edit")
-    panels, lines, over = closed_over(found)
-    hinges = _hinges(found, panels, lines)
-    base = panels[found.panels[0].name]
-    steps = {base.name: _stepped(base, hinges, found.thickness, None)}
-    part = Part(number or _number(found.name), rev=rev, sheet=sheet, base=Outline(loop=steps[base.name]))
-    names, frames = {base.name: "base"}, {base.name: Move()}
+    pieces = pieces_of(found)
+    hinges, cut = _tree(hinges_of(found, pieces), pieces)
+    base = found.panels[0].name
+    t = found.thickness
+    steps = {base: _stepped(pieces.panels[base], base, hinges, t, None)}
+    part = Part(number or _number(found.name), rev=rev, sheet=sheet, base=Outline(loop=steps[base]))
+    names, frames = {base: "base"}, {base: Move()}
     folds: list[Fold] = []
-    holes = [*_holes(base, "base", base.flat, [])]
-    waiting = [base.name]
+    waiting = [base]
     while waiting:
         parent = waiting.pop(0)
         for h in hinges:
-            if h.parent != parent or h.child in names:
+            if not h.joins(parent) or h.other(parent) in names:
                 continue
+            child = h.other(parent)
             mould = steps[parent].edge(h.name)
-            d = outside_setback(h.line.angle, h.line.radius, found.thickness)
-            to_leg = frames[parent].after(Move.to_edge(mould)).after(Move(v=h.line.allowance - 2 * d))
-            frames[h.child], names[h.child] = to_leg, h.name
-            shape = _stepped(panels[h.child], hinges, found.thickness, h).moved(to_leg.inverse())
-            steps[h.child] = shape
+            d = outside_setback(h.line.angle, h.line.radius, t)
+            to_strip = frames[parent].after(Move.to_edge(mould)).after(Move(v=-d))
+            to_leg = to_strip.after(Move(v=h.line.allowance - d))
+            frames[child], names[child] = to_leg, h.name
+            shape = _on_axis(_stepped(pieces.panels[child], child, hinges, t, h).moved(to_leg.inverse()))
+            steps[child] = shape
             folds.append(
                 Fold(
                     name=h.name,
@@ -89,19 +79,34 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
                     direction=h.line.direction,
                     angle=h.line.angle,
                     leg=(shape.box[3], shape.box[3]),
-                    shape=_on_axis(shape),
+                    shape=shape,
+                    strip=_strip(h, parent, child, to_strip.inverse(), shape.edge("base")),
                     radius=max(h.line.radius, 1e-3) if keep_radius else None,
+                    relief=Relief(kind="tear", depth=SLIT) if _torn(pieces, h) else Relief(),
                 )
             )
-            child = panels[h.child]
-            holes += _holes(child, h.name, to_leg.inverse().after(child.flat), holes)
-            waiting.append(h.child)
-    if len(names) < len(panels):
-        lost = ", ".join(sorted(set(panels) - set(names)))
-        raise CannotMake(f"{found.name}: {lost} hangs on no fold that a part can say; cut the flat as it is")
-    for o in over:
-        holes.append(_hole(o.loop.moved(frames[o.panel].inverse()), names[o.panel], len(holes) + 1))
-    return part.with_features(folds=tuple(folds), holes=tuple(holes))
+            waiting.append(child)
+    lost = sorted(set(pieces.panels) - set(names))
+    if lost:
+        raise CannotMake(f"{found.name}: {', '.join(lost)} hangs on no fold that a part can say; cut the flat as it is")
+    holes = [_hole(c, names[n], frames[n].inverse()) for n in frames for c in pieces.whole.get(n, [])] + [
+        _hole(c, names[n], frames[n].inverse()) for n, c in pieces.over
+    ]
+    notes = [*_formed(found, pieces, names, frames), *(_left_out(h, names, frames) for h in cut)]
+    notes += [_slit(s, names, frames) for s in pieces.slits]
+    part = part.with_features(folds=tuple(folds), holes=tuple(_counted(holes)))
+    for words, panel, path in notes:
+        part = part.etch(path, closed=len(path) > 2, panel=panel, note=words, name=_line_name(part, words))
+    return part
+
+
+def _line_name(part: Part, words: str) -> str:
+    """Return a name for a line that is not taken."""
+    word = " ".join(w for w in words.split(":", maxsplit=1)[0].split()[:2] if w.isalpha()) or "formed"
+    taken, n = {e.name for e in part.etches}, 1
+    while f"{word} {n}" in taken:
+        n += 1
+    return f"{word} {n}"
 
 
 def _number(name: str) -> str:
@@ -110,55 +115,64 @@ def _number(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", name).strip("-._")[:40] or "part"
 
 
-def _hinges(found: Unfolded, panels: dict[str, FoundPanel], lines: dict[str, FoldLine]) -> list[_Hinge]:
-    hinges: list[_Hinge] = []
-    for s in found.strips:
-        line = lines[s.fold]
-        if line.angle > 180.0:
-            raise CannotMake(f"{found.name}: {s.fold} curls beyond 180 degrees; cut the flat as it is")
-        if not s.children:
-            raise CannotMake(f"{found.name}: {s.fold} is a rolled edge without a leg; cut the flat as it is")
-        for k, (a, b) in enumerate(line.pieces):
-            sides = [(n, e) for n in (s.parent, *s.children) for e in _along(panels[n], a, b, line.allowance / 2)]
-            mine = [(n, e) for n, e in sides if n == s.parent]
-            theirs = [(n, e) for n, e in sides if n != s.parent]
-            if len(mine) != 1 or len(theirs) != 1:
-                raise CannotMake(
-                    f"{found.name}: {s.fold} is interrupted or its ends are not square; cut the flat as it is"
-                )
-            name = s.fold if len(line.pieces) == 1 else f"{s.fold} {k + 1}"
-            hinges.append(_Hinge(name, line, s.parent, theirs[0][0], mine[0][1], theirs[0][1]))
-    if len({h.child for h in hinges}) < len(hinges):
-        raise CannotMake(f"{found.name}: a panel hangs on two folds; cut the flat as it is")
-    return hinges
+def _tree(hinges: list[Hinge], pieces: Pieces) -> tuple[list[Hinge], list[Hinge]]:
+    """Return the bends that hang all panels on one another, the longest first, and those that would close a ring."""
+    group = {n: n for n in pieces.panels}
+
+    def root(n: str) -> str:
+        while group[n] != n:
+            n = group[n]
+        return n
+
+    kept: list[Hinge] = []
+    cut: list[Hinge] = []
+    for h in sorted(hinges, key=lambda h: (-round(min(e.length for _, e in h.sides), 3), h.name)):
+        a, b = (root(n) for n, _ in h.sides)
+        (cut if a == b else kept).append(h)
+        group[a] = b
+    order = [h.name for h in hinges]
+    return sorted(kept, key=lambda h: order.index(h.name)), cut
 
 
-def _along(panel: FoundPanel, a: Point, b: Point, half: float) -> list[Edge]:
-    """Return the panel's straight edges that run the length of a fold line at the strip's half width."""
-    ux, uy = (b[0] - a[0]), (b[1] - a[1])
-    n = math.hypot(ux, uy)
-    ux, uy = ux / n, uy / n
-    found = []
-    for e in panel.outer.moved(panel.flat).edges:
-        if not e.is_line:
-            continue
-        s = [(p[0] - a[0]) * ux + (p[1] - a[1]) * uy for p in (e.start, e.end)]
-        h = [(p[1] - a[1]) * ux - (p[0] - a[0]) * uy for p in (e.start, e.end)]
-        level = all(abs(abs(v) - half) < NEAR for v in h) and h[0] * h[1] >= 0
-        if level and min(s) < NEAR and max(s) > n - NEAR:
-            # A leg may be wider than its bend: the part of the edge that bends is cut out of it.
-            cuts = sorted(min(max((v - s[0]) / (s[1] - s[0]), 0.0), 1.0) for v in (0.0, n))
-            found.append(e.part(*(0.0 if c < 1e-6 else 1.0 if c > 1 - 1e-6 else c for c in cuts)))
-    return found
+def _torn(pieces: Pieces, h: Hinge) -> bool:
+    """Whether metal of a panel begins right beside an end of a bend, without a relief between."""
+    for n, e in h.sides:
+        (ux, uy) = e.direction()
+        for o in pieces.panels[n].edges:
+            if not o.is_line:
+                continue
+            for p, q, at in ((o.start, o.end, e.end), (o.end, o.start, e.start)):
+                # It leaves the end of the bend outward, on the strip's side, along the strip's own end.
+                away = (q[0] - p[0]) * uy - (q[1] - p[1]) * ux
+                if math.dist(p, at) < 1e-6 and away > 0.99 * o.chord:
+                    return True
+    return False
 
 
-def _stepped(panel: FoundPanel, hinges: list[_Hinge], thickness: float, root: _Hinge | None) -> Loop:
+def _strip(h: Hinge, parent: str, child: str, to_strip: Move, base: Edge) -> Loop | None:
+    """Return the bend's outline in the leg's frame, None where its ends are square and in line with both panels."""
+    length, width = h.edge(parent).length, h.line.allowance
+    own = {parent: "parent", child: "child"}
+    edges = [replace(e, name=own.get(e.name, "")) for e in h.strip.moved(to_strip).edges]
+    spots = {"parent": ((0.0, 0.0), (length, 0.0)), "child": ((base.end[0], width), (base.start[0], width))}
+    n = len(edges)
+    for i, e in enumerate(edges):
+        if e.name in spots:
+            start, end = spots[e.name]
+            edges[i] = replace(e, start=start, end=end)
+            edges[i - 1] = replace(edges[i - 1], end=start)
+            edges[(i + 1) % n] = replace(edges[(i + 1) % n], start=end)
+    square = n == 4 and all(abs(e.start[0] - e.end[0]) < 1e-5 for e in edges if not e.name)
+    return None if square else Loop(tuple(e for e in edges if e.chord > 1e-7 or not e.is_line))
+
+
+def _stepped(outline: Loop, panel: str, hinges: list[Hinge], thickness: float, root: Hinge | None) -> Loop:
     """Return a panel in flat coordinates with every fold edge stepped out square to its mould line."""
     out: list[Edge] = []
     k = 0
-    for e in panel.outer.moved(panel.flat).edges:
+    for e in outline.edges:
         at = e.start
-        for hinge, piece in _on(e, panel.name, hinges):
+        for hinge, piece in _on(e, panel, hinges):
             d = outside_setback(hinge.line.angle, hinge.line.radius, thickness)
             ux, uy = e.direction()
             far = replace(Move(u=uy * d, v=-ux * d).edge(piece), name="base" if hinge is root else hinge.name)
@@ -169,15 +183,37 @@ def _stepped(panel: FoundPanel, hinges: list[_Hinge], thickness: float, root: _H
         if at == e.start or math.dist(at, e.end) > 1e-6:
             k += 1
             out.append(replace(e, start=at, name=f"e{k}"))
-    return _joined(out)
+    return _joined(_unspiked(out))
 
 
-def _on(e: Edge, panel: str, hinges: list[_Hinge]) -> list[tuple[_Hinge, Edge]]:
+def _unspiked(edges: list[Edge]) -> list[Edge]:
+    """Take out free edges that run back along the one before: a step beside a tear."""
+    out = list(edges)
+    i = 0
+    while i < len(out) and len(out) > 3:
+        a, b = out[i - 1], out[i]
+        if _free(a) and _free(b) and a.is_line and b.is_line:
+            (ax, ay), (bx, by) = a.direction(), b.direction()
+            if ax * bx + ay * by < -1 + 1e-9:
+                longer = replace(a if a.chord > b.chord else b, start=a.start, end=b.end)
+                out[i - 1] = longer
+                out.pop(i)
+                if longer.chord < 1e-6:
+                    out.remove(longer)
+                i = 0
+                continue
+        i += 1
+    return out
+
+
+def _on(e: Edge, panel: str, hinges: list[Hinge]) -> list[tuple[Hinge, Edge]]:
     """Return the hinges of a panel that lie on one of its edges, in the edge's direction."""
     found = []
     for h in hinges:
-        piece = h.parent_edge if h.parent == panel else h.child_edge if h.child == panel else None
-        if piece is not None and e.is_line and distance(e, piece.start) < 1e-6 and distance(e, piece.end) < 1e-6:
+        if not h.joins(panel):
+            continue
+        piece = h.edge(panel)
+        if e.is_line and distance(e, piece.start) < 1e-6 and distance(e, piece.end) < 1e-6:
             found.append((math.dist(e.start, piece.start), h, piece))
     return [(h, piece) for _, h, piece in sorted(found, key=lambda f: f[0])]
 
@@ -213,13 +249,58 @@ def _on_axis(shape: Loop) -> Loop:
     return Loop(tuple(edges))
 
 
-def _holes(panel: FoundPanel, name: str, move: Move, before: list[Hole]) -> list[Hole]:
-    return [_hole(loop.moved(move), name, k) for k, loop in enumerate(panel.holes, len(before) + 1)]
-
-
-def _hole(loop: Loop, panel: str, number: int) -> Hole:
+def _hole(cut: Cut, panel: str, move: Move) -> Hole:
+    """Return an opening of the flat as a feature of a panel; what is pressed in keeps its thread."""
+    loop = cut.loop.moved(move)
     x0, y0, x1, y1 = loop.box
+    centre = ((x0 + x1) / 2, (y0 + y1) / 2)
+    use, _, size = cut.use.rpartition(" ")
+    if use in PRESSED:
+        return Hole(name=use, panel=panel, centre=centre, use=cast(HoleUse, use), size=size)
     if loop.is_circle:
-        return Hole(name=f"hole {number}", panel=panel, centre=((x0 + x1) / 2, (y0 + y1) / 2), dia=x1 - x0)
+        return Hole(name="hole", panel=panel, centre=centre, dia=x1 - x0)
     plain = Loop(tuple(replace(e, name="") for e in loop.anticlockwise().edges))
-    return Hole(name=f"cut-out {number}", panel=panel, centre=(0.0, 0.0), loop=plain)
+    return Hole(name="cut-out", panel=panel, centre=(0.0, 0.0), loop=plain)
+
+
+def _counted(holes: list[Hole]) -> list[Hole]:
+    return [replace(h, name=f"{h.name} {k}") for k, h in enumerate(holes, 1)]
+
+
+Note = tuple[str, str, list[Point]]
+
+
+def _formed(found: Unfolded, pieces: Pieces, names: dict[str, str], frames: dict[str, Move]) -> list[Note]:
+    """Return (words, panel, path) of each formed feature: it is shown and named, and nothing is cut for it."""
+    notes: list[Note] = []
+    for m in found.marks:
+        if m.kind != "formed":
+            continue
+        loop = Loop(m.edges)
+        x0, y0, x1, y1 = loop.box
+        middle = ((x0 + x1) / 2 + 1.7e-4, (y0 + y1) / 2 + 2.3e-4)
+        panel = next((n for n, outer in pieces.panels.items() if contains(outer, middle)), next(iter(pieces.panels)))
+        back = frames[panel].inverse()
+        points = [back((float(x), float(y))) for x, y in loop.chords(0.2)]
+        points = [p for k, p in enumerate(points) if math.dist(p, points[k - 1]) > 1e-3]
+        if len(points) > 2:
+            words = f"{m.label} {x1 - x0:.4g} x {y1 - y0:.4g} mm, standing {m.face}"
+            notes.append((words[:120], names[panel], points))
+    return notes
+
+
+def _slit(slit: tuple[str, Point, Point], names: dict[str, str], frames: dict[str, Move]) -> Note:
+    """Return the note of a panel that was slit because it hung on two bends."""
+    panel, a, b = slit
+    back = frames[panel].inverse()
+    words = f"slit {names[panel]}: {math.dist(a, b):.4g} mm from an opening to the edge, since it hangs on two bends"
+    return words, names[panel], [back(a), back(b)]
+
+
+def _left_out(h: Hinge, names: dict[str, str], frames: dict[str, Move]) -> Note:
+    """Return the note of a bend that was left out because its panels hang together elsewhere already."""
+    panel, e = h.sides[0]
+    back = frames[panel].inverse()
+    a, b = (names[n] for n, _ in h.sides)
+    words = f"cut at {h.line.name}: bend of {e.length:.5g} x {h.line.allowance:.4g} mm left out between {a} and {b}"
+    return words[:120], names[panel], [back(e.start), back(e.end)]

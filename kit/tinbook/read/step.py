@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
 from tinbook.finding import worst_first
@@ -16,6 +16,7 @@ from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.read import step_checks as checks
 from tinbook.read import step_report as report
 from tinbook.read.step_faces import Body, explore
+from tinbook.read.step_fittings import Pilots, pilots
 from tinbook.read.step_folds import BendRule, folds, rule_of
 from tinbook.read.step_load import Loaded, load
 from tinbook.read.step_report import Attempt, NotASheet
@@ -82,6 +83,7 @@ def unfold(
     solid: str | None = None,
     units: str | None = None,
     trusted: bool = False,
+    shop: Any = None,
 ) -> Unfolded:
     """Unfold a folded solid of constant thickness.
 
@@ -101,6 +103,8 @@ def unfold(
         Unit of a file that states none.
     trusted : bool
         Read a file in this process: quicker, but a damaged file can end the process.
+    shop : Shop, optional
+        Its tables give the holes of press nuts, standoffs and drawn holes.
 
     Returns
     -------
@@ -125,11 +129,20 @@ def unfold(
         raise BadValue("solid", None, f"one of the {len(names)} solids here: {', '.join(names)} (or call unfold_all)")
     else:
         chosen = solids[0]
-    return _unfold(chosen, k_of, rule, name)
+    return _unfold(chosen, k_of, rule, name, _table(shop))
+
+
+def _table(shop: Any) -> Pilots | None:
+    if shop is None:
+        return None
+    table = getattr(getattr(shop, "fixings", None), "pilots", None)
+    if table is None:
+        raise BadValue("shop", type(shop).__name__, "a Shop: tb.Shop.demo() or tb.Shop.load(file)")
+    return cast(Pilots, table)
 
 
 def unfold_all(
-    source: Any, bend: BendRule = 0.44, *, units: str | None = None, trusted: bool = False
+    source: Any, bend: BendRule = 0.44, *, units: str | None = None, trusted: bool = False, shop: Any = None
 ) -> dict[str, Unfolded | TinbookError]:
     """Unfold every solid of a source; a solid that cannot be unfolded stands there with its error.
 
@@ -142,15 +155,15 @@ def unfold_all(
     made: dict[str, Unfolded | TinbookError] = {}
     for one in load(source, units=units, trusted=trusted):
         try:
-            made[one.name] = _unfold(one, k_of, rule, None)
+            made[one.name] = _unfold(one, k_of, rule, None, _table(shop))
         except TinbookError as e:
             made[one.name] = e
     return made
 
 
-def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
+def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilots | None) -> Unfolded:
     try:
-        return _at_any_thickness(loaded, k_of, rule, name)
+        return _at_any_thickness(loaded, k_of, rule, name, table)
     except TinbookError:
         raise
     except Exception as e:
@@ -163,7 +176,7 @@ def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
         raise
 
 
-def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None) -> Unfolded:
+def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilots | None) -> Unfolded:
     body = explore(loaded.shape)
     said = votes(body)
     whole = checks.volume(loaded.shape)
@@ -175,7 +188,7 @@ def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None) ->
         if weight < 0.05 * said[0][1]:
             break
         try:
-            return _at_thickness(loaded, body, thickness, whole, k_of, rule, name)
+            return _at_thickness(loaded, body, thickness, whole, k_of, rule, name, table)
         except NotASheet as e:
             refused = refused or e
     assert refused is not None
@@ -183,7 +196,14 @@ def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None) ->
 
 
 def _at_thickness(
-    loaded: Loaded, body: Body, thickness: float, whole: float, k_of: KOf, rule: str, name: str | None
+    loaded: Loaded,
+    body: Body,
+    thickness: float,
+    whole: float,
+    k_of: KOf,
+    rule: str,
+    name: str | None,
+    table: Pilots | None,
 ) -> Unfolded:
     skin = skins(body, _rounded(thickness))
     seed = _seed(skin)
@@ -197,7 +217,7 @@ def _at_thickness(
         # The blank must hold all the metal: of two unequal skins that tell as much the larger one is cut.
         if other.rank < best.rank:
             best, other = other, best
-    return _result(loaded, best, other, whole, rule, name)
+    return _result(loaded, best, other, whole, rule, name, table)
 
 
 def _clean(done: Attempt, whole: float) -> bool:
@@ -209,7 +229,13 @@ def _clean(done: Attempt, whole: float) -> bool:
 
 
 def _result(
-    loaded: Loaded, best: Attempt, other: Attempt | None, whole: float, rule: str, name: str | None
+    loaded: Loaded,
+    best: Attempt,
+    other: Attempt | None,
+    whole: float,
+    rule: str,
+    name: str | None,
+    table: Pilots | None,
 ) -> Unfolded:
     done = best.walk
     if not best.outers:
@@ -217,11 +243,14 @@ def _result(
     final = report.squared(best.outers[0].loop)
     findings = list(loaded.findings)
     found = folds(done, rule, final)
-    cuts, marks, removed = report.openings(best, final, findings)
+    fits = report.Fits()
+    cuts, marks, removed = report.openings(best, final, findings, fits)
     if other is not None:
-        more, said = report.opposite_marks(best, other, final)
+        more, said = report.opposite_marks(best, other, final, fits)
         marks += more
         findings += said
+    cuts, said, lacks = pilots(fits.found, cuts, done.skin.thickness, table)
+    findings += said
     blank = best.outers[0].loop.moved(final)
     if best.recut:
         found = [replace(f, line=report.centred(f.line, blank)) for f in found]
@@ -230,13 +259,13 @@ def _result(
     findings += report.said(best, found)
     tears = [final.edge(e) for c in best.slits for e in done.placed(c)]
     findings += torn(tears, [blank, *(c.loop for c in cuts)], done.skin.thickness)
-    findings += report.area_said(best, whole + removed, flat_area, bool(marks))
+    findings += report.area_said(best, whole + removed + lacks, flat_area, bool(marks))
     panels, strips, names = report.view(done, found, final)
     return Unfolded(
         name=name or loaded.name,
         thickness=done.skin.thickness,
         outer=blank,
-        cuts=tuple(cuts),
+        cuts=report.ordered(cuts),
         folds=tuple(f.line for f in found),
         marks=tuple(marks),
         findings=worst_first(findings),

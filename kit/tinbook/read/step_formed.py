@@ -11,6 +11,7 @@ from tinbook.flatpattern import Direction, Mark
 from tinbook.plane import Loop, Move, Point, circle
 from tinbook.read.step_checks import finding
 from tinbook.read.step_faces import Coedge
+from tinbook.read.step_fittings import MOST_FACES, Fitting, fitting, reach
 from tinbook.read.step_outline import Contour
 from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot, sub
@@ -19,8 +20,8 @@ from tinbook.read.step_walk import Walk
 ROUND = 0.97
 """A loop counts as round from here on."""
 
-MOST_FACES = 200
-"""A feature of more faces is not searched for an opening."""
+HEXAGON = math.pi / (2 * math.sqrt(3))
+"""4 pi A / L^2 of a regular hexagon."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,10 +30,14 @@ class Formed:
 
     mark: Mark
     finding: Finding
+    fitting: Fitting | None = None
 
 
-def formed(walk: Walk, contour: Contour, final: Move) -> Formed:
-    """Name the feature that fills an inner contour, from how its metal leaves the sheet."""
+def formed(walk: Walk, contour: Contour, final: Move, known: dict[tuple[float, ...], float]) -> Formed:
+    """Name the feature that fills an inner contour, from how its metal leaves the sheet.
+
+    `known` holds the volumes of features measured before.
+    """
     loop = contour.loop.moved(final)
     if contour.blind:
         return _pocket(loop)
@@ -40,20 +45,25 @@ def formed(walk: Walk, contour: Contour, final: Move) -> Formed:
     cut = [c for c in contour.coedges if walk.kinds[c][0] == "wall"]
     side = _side(walk, border)
     word = _word(walk, loop, border, cut)
-    bore = None if cut else _bore(walk, border)
-    if bore is not None:
-        word = "drawn hole" if _roundness(loop) > ROUND else "formed opening"
+    through = not cut and bool(border) and reach(walk, border)[1]
+    fit = None
+    if border and not cut and _compact(loop):
+        fit = fitting(walk, border, final, drawn=not _upright(walk, border), known=known)
+    if fit is not None and fit.bore:
+        word = fit.kind
+    elif through:
+        word = "formed opening"
     x0, y0, x1, y1 = loop.box
     where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
     what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm, standing {side}: kept as a mark, its metal taken as flat"
     remedy = "form it after cutting; check the tool's own allowance for the metal that it draws in"
-    if bore is not None:
-        size = f" of dia {bore:.2f} mm" if bore else ""
-        what += f"; an opening{size} runs through it and is not in the flat"
+    if through and not (fit and fit.bore):
+        what += "; an opening runs through it and is not in the flat"
         remedy = "ask the forming tool's maker for the hole to cut first, or pierce it after forming"
     return Formed(
         Mark(kind="formed", edges=loop.edges, label=word, face=side),
         finding("formed", "mind", where, what, remedy),
+        fit,
     )
 
 
@@ -84,6 +94,12 @@ def blind(walk: Walk, contour: Contour) -> bool:
                 seen.add(n)
                 todo.append(n)
     return bool(seen)
+
+
+def _compact(loop: Loop) -> bool:
+    """Whether a loop may be the foot of something round: a circle, a hexagon."""
+    x0, y0, x1, y1 = loop.box
+    return _roundness(loop) > HEXAGON - 0.02 and max(x1 - x0, y1 - y0) < 1.3 * min(x1 - x0, y1 - y0)
 
 
 def _side(walk: Walk, border: list[Coedge]) -> Direction:
@@ -120,27 +136,14 @@ def _roundness(loop: Loop) -> float:
     return 4 * math.pi * abs(loop.area) / loop.length**2
 
 
-def _bore(walk: Walk, border: list[Coedge]) -> float | None:
-    """Return the diameter of the opening in a formed feature: 0 if it is not round, None if there is none.
-
-    An opening lets one walk over its wall from the formed metal of one skin to the other skin.
-    """
-    body = walk.body
-    other = walk.skin.partner(border[0].face) if border else None
-    seen = {n for c in border if (n := walk.kinds[c][1]) is not None}
-    todo, through = list(seen), False
-    while todo and len(seen) < MOST_FACES:
-        for c in body.coedges(todo.pop()):
-            n = body.across(c)
-            through = through or (n is not None and n == other)
-            if n is None or n in seen or n in walk.region_of or n == other:
-                continue
-            seen.add(n)
-            todo.append(n)
-    if not through:
-        return None
-    circles = [body.edges[c.edge].radius for f in seen for c in body.coedges(f) if body.edges[c.edge].kind == "circle"]
-    return 2 * min(circles, default=0.0)
+def _upright(walk: Walk, border: list[Coedge]) -> bool:
+    """Whether a feature's walls stand square on the sheet."""
+    for c in border:
+        other = walk.kinds[c][1]
+        p, _ = walk.body.edges[c.edge].middle()
+        if other is None or abs(dot(walk.body.faces[c.face].normal(p), walk.body.faces[other].normal(p))) > 0.05:
+            return False
+    return True
 
 
 def _stands_sharp(walk: Walk, border: list[Coedge]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding
@@ -14,6 +14,7 @@ from tinbook.read import step_checks as checks
 from tinbook.read import step_formed as formed
 from tinbook.read.step_checks import finding
 from tinbook.read.step_faces import Body, Coedge
+from tinbook.read.step_fittings import Fitting
 from tinbook.read.step_folds import FoundFold
 from tinbook.read.step_outline import Contour, contours
 from tinbook.read.step_seam import away_from_openings
@@ -86,7 +87,7 @@ def attempt(skin: Skins, seed: int, k_of: KOf) -> Attempt:
     return Attempt(done, seed, tuple(outers), tuple(inners), lean, area, recut is not None, slits)
 
 
-def opposite_marks(best: Attempt, other: Attempt, final: Move) -> tuple[list[Mark], list[Finding]]:
+def opposite_marks(best: Attempt, other: Attempt, final: Move, fits: Fits) -> tuple[list[Mark], list[Finding]]:
     """Return the formed features that only the opposite skin shows, drawn in the flat of the first."""
     a, b = (x.walk.regions[x.walk.region_of[x.seed]] for x in (best, other))
     if a.kind != "plane" or b.kind != "plane" or a.move is None or b.move is None:
@@ -107,12 +108,14 @@ def opposite_marks(best: Attempt, other: Attempt, final: Move) -> tuple[list[Mar
     for c in other.inners:
         if not c.formed:
             continue
-        feature = formed.formed(other.walk, c, whole)
         x0, y0, x1, y1 = c.loop.moved(whole).box
-        middle = (x0 + x1) / 2, (y0 + y1) / 2
+        # A shade off the middle, where a ray would meet the joint of two half circles.
+        middle = (x0 + x1) / 2 + 1.7e-4, (y0 + y1) / 2 + 2.3e-4
         # What this skin takes for a half formed edge may be a plain opening on the other.
         if any(contains(k, middle) for k in (*known, *(plain if other.cut(c) and not c.blind else ()))):
             continue
+        feature = formed.formed(other.walk, c, whole, fits.volumes)
+        fits.add(feature.fitting)
         turned = replace(feature.mark, face="down" if feature.mark.face == "up" else "up")
         words = feature.finding.what.replace(f"standing {feature.mark.face}", f"standing {turned.face}")
         marks.append(turned)
@@ -153,14 +156,28 @@ def squared(outer: Loop) -> Move:
     return Move(u=-x0, v=-y0).after(turn)
 
 
-def openings(best: Attempt, final: Move, findings: list[Finding]) -> tuple[list[Cut], list[Mark], float]:
+@dataclass(slots=True)
+class Fits:
+    """Round features found on the way, and the volumes measured of them."""
+
+    found: list[Fitting] = field(default_factory=list)
+    volumes: dict[tuple[float, ...], float] = field(default_factory=dict)
+
+    def add(self, one: Fitting | None) -> None:
+        """Keep a feature."""
+        if one is not None:
+            self.found.append(one)
+
+
+def openings(best: Attempt, final: Move, findings: list[Finding], fits: Fits) -> tuple[list[Cut], list[Mark], float]:
     """Sort inner contours into cuts and marks; also the volume that countersinks took away."""
     cuts: list[Cut] = []
     marks: list[Mark] = []
     removed = 0.0
     for c in best.inners:
         if c.formed:
-            feature = formed.formed(best.walk, c, final)
+            feature = formed.formed(best.walk, c, final, fits.volumes)
+            fits.add(feature.fitting)
             marks.append(feature.mark)
             findings.append(feature.finding)
             continue
@@ -172,9 +189,14 @@ def openings(best: Attempt, final: Move, findings: list[Finding]) -> tuple[list[
         loop = (sunk.hole if sunk else c.loop.moved(final)).anticlockwise()
         dia = 2 * loop.edges[0].radius if loop.is_circle else None
         cuts.append(Cut(loop=loop, dia=dia))
-    cuts.sort(key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
     findings += formed.threads(best.walk, list(best.inners))
-    return [replace(c, name=f"opening {i + 1}") for i, c in enumerate(cuts)], marks, removed
+    return cuts, marks, removed
+
+
+def ordered(cuts: list[Cut]) -> tuple[Cut, ...]:
+    """Return openings by their place, named by their order and by what is set into them."""
+    cuts = sorted(cuts, key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
+    return tuple(replace(c, name=f"{'opening' if c.use == 'cut-out' else c.use} {i + 1}") for i, c in enumerate(cuts))
 
 
 def refuse_solids(name: str, best: Attempt, whole: float, flat_area: float, blank: Loop) -> None:
@@ -288,5 +310,12 @@ def view(
             names |= dict.fromkeys(done.regions[i].faces, f.line.name)
         sides = [called[b] for b in f.between if b in called]
         if sides:
-            strips.append(FoundStrip(fold=f.line.name, parent=sides[0], children=tuple(sides[1:])))
+            outlines = tuple(
+                c.loop.moved(final.after(move))
+                for r in (done.regions[i] for i in f.regions)
+                if (move := r.move) is not None
+                for c in contours(done, r)
+                if c.loop.area > 0
+            )
+            strips.append(FoundStrip(fold=f.line.name, parent=sides[0], children=tuple(sides[1:]), outlines=outlines))
     return tuple(panels), tuple(strips), names

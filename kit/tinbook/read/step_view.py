@@ -51,11 +51,14 @@ class FoundStrip:
         Name of the fold line in the flat.
     parent, children : str, tuple of str
         Panels; a rolled edge may have no child.
+    outlines : tuple of Loop
+        The bend's own metal in the flat, anticlockwise, one loop a piece; none for a fold without a radius.
     """
 
     fold: str
     parent: str
     children: tuple[str, ...]
+    outlines: tuple[Loop, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -15,7 +15,7 @@ import shapely
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, stops, worst_first
 from tinbook.make.made import Made, MadeHole, MadePanel, MadeStrip, need_made
-from tinbook.part.features import Fold
+from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.finishing import COURSE, WHY, finishing
@@ -23,7 +23,7 @@ from tinbook.route.plan import CLOSING, USUAL, Constraint, Operation, Plan, Plan
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"
 
-FIXINGS: Final = ("plug weld", "tack screw", "nut insert", "bolt")
+FIXINGS: Final = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
 
 
 def order_of_work(made: Made, folds: Any = None) -> Plan:
@@ -228,6 +228,10 @@ class _Work:
         for time, why in reasons.items():
             if time in by_time:
                 self.mine(time, f"drill {_listed(by_time[time])}", why)
+        for use, verb in (("drawn hole", "draw"), ("press nut", "press in"), ("standoff", "press in")):
+            names = [h.name for _, h in self._all_holes() if h.use == use]
+            if names:
+                self.mine("insert early", f"{verb} {_listed(names)}", "flat, where the press reaches both sides", use)
         late: list[str] = []
         for p, h in self._all_holes():
             if h.use != "nut insert":

@@ -165,6 +165,46 @@ class Bolt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pressed:
+    """What is pressed into a sheet, or drawn out of it, and the hole that the blank gets for it.
+
+    Parameters
+    ----------
+    key : str
+        Name in the table ("press nut M4").
+    kind : {"press nut", "standoff", "drawn hole"}
+        What it is.
+    size : str
+        Its thread ("M4").
+    over, upto : float
+        Sheet thickness: over < t <= upto, mm.
+    hole : float
+        Hole in the blank, mm.
+    edge : float
+        Least distance of its centre from an edge, mm.
+    """
+
+    key: Annotated[str, Text()]
+    kind: Annotated[str, Text(("press nut", "standoff", "drawn hole"))]
+    size: Annotated[str, Text()]
+    over: Annotated[float, _MM0]
+    upto: Annotated[float, _MM]
+    hole: Annotated[float, _MM]
+    edge: Annotated[float, _MM0] = 0.0
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"pressed fixing '{self.key}'"
+        check_fields(self, where)
+        if self.upto <= self.over:
+            raise BadValue(f"{where} upto", self.upto, f"greater than over = {self.over:g} mm")
+
+
+SAME_BORE: Final = 0.08
+"""mm: a drawn bore is its thread's nominal, minor or tapping diameter to this (own proposal)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fixings:
     """All tables of fixings of a shop."""
 
@@ -173,6 +213,34 @@ class Fixings:
     plug_welds: tuple[PlugWeld, ...] = ()
     tack_screws: tuple[TackScrew, ...] = ()
     bolts: tuple[Bolt, ...] = ()
+    pressed: tuple[Pressed, ...] = ()
+
+    def pressed_in(self, kind: str, size: str, thickness: float) -> Pressed:
+        """Return the row for a kind, a thread size and a sheet of `thickness` mm."""
+        rows = [r for r in self.pressed if r.kind == kind and r.size == size]
+        if not rows:
+            raise UnknownName(f"{kind} size", size, dict.fromkeys(r.size for r in self.pressed if r.kind == kind))
+        for row in rows:
+            if row.over < thickness <= row.upto:
+                return row
+        ranges = ", ".join(f"{r.over:g}-{r.upto:g}" for r in rows)
+        raise OutOfRange(f"{kind} {size} thickness", thickness, f"within {ranges} mm")
+
+    def pilots(self, kind: str, bore: float, thickness: float) -> list[tuple[str, float, str]]:
+        """Return what a drawn bore of `bore` mm may be: (use with its thread, hole in the blank, source) of each row.
+
+        A bore is drawn as the thread's nominal, tapping or minor diameter (ISO 724: d - 1.0825 P).
+        """
+        threads = {
+            b.size
+            for b in self.bolts
+            if any(abs(bore - d) <= SAME_BORE for d in (b.dia, b.tapping, b.dia - 1.0825 * b.pitch))
+        }
+        return [
+            (f"{kind} {r.size}", r.hole, r.source)
+            for r in self.pressed
+            if r.kind == kind and r.size in threads and r.over < thickness <= r.upto
+        ]
 
     def clearance(self, size: str, fit: str = "medium") -> float:
         """Diameter of the clearance hole for a bolt, mm; `fit` is fine, medium or coarse."""

@@ -15,7 +15,7 @@ from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fields import Kind, Names, Text, kinds
-from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, TackScrew
+from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, Pressed, TackScrew
 from tinbook.shop.material import FAMILIES, Material, Sheet
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.sections import Punch, Section
@@ -33,6 +33,7 @@ FIXINGS: Final = {
     "plug_welds": PlugWeld,
     "tack_screws": TackScrew,
     "bolts": Bolt,
+    "pressed": Pressed,
 }
 SETTINGS: Final = ("base", "name", "process_order", "revision_scheme")
 TABLES: Final = (
@@ -220,6 +221,7 @@ class _Reader:
             clearances=self._by_size("clearances", ClearanceHole, old.clearances, "size"),
             nut_inserts=self._by_size("nut_inserts", NutInsert, old.nut_inserts, "key"),
             bolts=self._by_size("bolts", Bolt, old.bolts, "size"),
+            pressed=self._by_size("pressed", Pressed, old.pressed, "key"),
             plug_welds=self._listed("plug_welds", PlugWeld, old.plug_welds),
             tack_screws=self._listed("tack_screws", TackScrew, old.tack_screws),
         )
