@@ -31,7 +31,7 @@ def pilot_before_drawing(volume: float, around: float, thickness: float) -> floa
 
     Notes
     -----
-    pi/4 (around² - pilot²) thickness = volume. Exact for metal that keeps its volume and moves only within
+    Source: geometry, pi/4 (around² - pilot²) thickness = volume. Exact for metal that keeps its volume and moves only within
     `around`; trials decide, since friction and a worn punch pull in more.
     """
     for name, value in (("volume", volume), ("around", around), ("thickness", thickness)):
