@@ -15,6 +15,7 @@ from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.steps import Sequence
 from tinbook.shop.shop import Shop
+from tinbook.write.setting_out import mark_off
 
 T, R = 1.5, 1.92
 """DC01 1.5 over V12: r = 0.16 x 12."""
@@ -158,6 +159,16 @@ def test_a_finger_of_the_shop_and_one_that_is_assumed() -> None:
     assert order(narrow, shop=finger(12, 5, 80)).steps[0].line_now is None
     with pytest.raises(BadValue, match="finger_above"):
         finger(-1)
+
+
+def test_the_setting_out_table_tells_the_mark_off_its_line() -> None:
+    """The line is the middle of the bend; a folder's sight line lies BA/2 - r off it, here toward the leg."""
+    made = tray(45)
+    s = made.strips[0]
+    said = mark_off(s)
+    assert s.radius > s.allowance / 2
+    assert said == f"mark {s.radius - s.allowance / 2:.1f} toward near, "
+    assert mark_off(made_of(strip(60).fold("near", leg=30, tool="V12")).strips[0]) == ""
 
 
 # --- a folder's nose bar --------------------------------------------------------------------------

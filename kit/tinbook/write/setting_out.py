@@ -148,8 +148,14 @@ def line_to_edge(flat: FlatPattern, fold: FoldLine) -> str:
     return first if first == last else f"{first} / {last}"
 
 
+def mark_off(s: MadeStrip) -> str:
+    """Return how far off the middle of the bend a fold's mark lies, "" where it lies on it."""
+    off = s.allowance / 2 - s.bend.mark_at
+    return "" if abs(off) < 0.05 else f"mark {mm(abs(off))} toward {s.parent if off > 0 else s.child}, "
+
+
 def fold_line_table(it: SettingOut, made: Made, strips: Sequence[MadeStrip]) -> Table:
-    """Return both ends of every fold's line, in working order."""
+    """Return both ends of every fold's line, in working order, and how far off it a folder's mark lies."""
     lines = {f.name: f for f in it.flat.folds}
     rows: list[tuple[str, ...]] = []
     for i, s in enumerate(strips, 1):
@@ -158,7 +164,7 @@ def fold_line_table(it: SettingOut, made: Made, strips: Sequence[MadeStrip]) -> 
             continue
         ends = fold_to_edges(it.flat, f) or (None, None)
         said = (
-            f"{numbered('', str(i), f.name).strip()}, {f.direction}",
+            f"{numbered('', str(i), f.name).strip()}, {mark_off(s)}{f.direction}",
             f"{i} {marked(made, it.flat, f)}, {mm(f.length)} long",
         )
         for name, p, away in zip(said, (f.pieces[0][0], f.pieces[-1][1]), ends, strict=True):
@@ -284,7 +290,10 @@ def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
     if "nicks" in how:
         said.append(f"Nicks of at most 0.5 mm in the edge mark the ends of: {', '.join(how['nicks'])}.")
     if "scribe it" in how:
-        said.append(f"Scribe by the setting-out numbers, the cutter marks nothing: {', '.join(how['scribe it'])}.")
+        said.append(
+            f"Scribe by the setting-out numbers, the cutter marks nothing: {', '.join(how['scribe it'])}. "
+            "Where a row tells a mark off its line, scribe the mark."
+        )
     declared = {f.name: f for f in made.part.folds}
     bare: dict[str, list[str]] = {}
     for name in how.get("scribe it", []):
