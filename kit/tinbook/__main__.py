@@ -5,17 +5,14 @@ from __future__ import annotations
 import argparse
 import json
 import math
-import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from tinbook.errors import TinbookError
+from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded, show
 from tinbook.finding import Finding, stops
-
-GOOD, STOPPED, BAD = 0, 1, 2
 
 
 def main(words: list[str] | None = None) -> int:
@@ -29,35 +26,33 @@ def main(words: list[str] | None = None) -> int:
     Returns
     -------
     int
-        0 good, 1 findings that stop, 2 bad input.
+        0 good, 1 findings that stop, 2 bad input, 3 not proved, 70 a mistake of the kit, 130 ended by Ctrl-C.
     """
-    parser = _parser()
-    asked = parser.parse_args(words)
-    try:
-        told: dict[str, Any] = asked.run(asked)
-    except TinbookError as wrong:
-        return _refused(str(wrong), type(wrong).__name__, asked.json)
-    except OSError as wrong:
-        return _refused(f"{wrong.filename or ''}: {wrong.strerror or wrong}", "OSError", asked.json)
-    code = STOPPED if stops(told["findings"]) else GOOD
-    try:
-        if asked.json:
-            told["findings"] = [asdict(f) for f in told["findings"]]
-            print(json.dumps({**told, "exit": code}, indent=2, ensure_ascii=False), flush=True)
-        else:
-            _print(told)
-            sys.stdout.flush()
-    except BrokenPipeError:  # whoever read it (head, less) has gone; nothing may be written at the end either
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    given = sys.argv[1:] if words is None else words
+    return guarded(lambda: _run(given), as_json="--json" in given)
+
+
+def _run(words: list[str]) -> int:
+    asked = _parser().parse_args(words)
+    told: dict[str, Any] = asked.run(asked)
+    code = STOPPED if stops(told["findings"]) else UNPROVED if told.get("state") == "not proved" else GOOD
+    if asked.json:
+        told["findings"] = [asdict(f) for f in told["findings"]]
+        show(json.dumps({**told, "exit": code}, indent=2, ensure_ascii=False))
+    else:
+        show("\n".join(_lines(told)))
     return code
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="python -m tinbook", description="Sheet-metal parts from the command line.")
+    parser = argparse.ArgumentParser(
+        prog="python -m tinbook", description="Sheet-metal parts from the command line.", epilog=CODES
+    )
     verbs = parser.add_subparsers(required=True, metavar="verb")
     both = argparse.ArgumentParser(add_help=False)
     both.add_argument("--shop", type=Path, help="shop file (TOML); else the demo workshop")
     both.add_argument("--out", type=Path, help="folder for the files, made if it does not exist")
+    both.add_argument("--replace", action="store_true", help="write over files that are no drafts of this design")
     both.add_argument("--json", action="store_true", help="say everything as JSON")
     for name, run, what in (
         ("make", _make, "write DXF, STEP and fold sheet of a part file"),
@@ -65,9 +60,11 @@ def _parser() -> argparse.ArgumentParser:
         ("unfold", _unfold, "unfold a folded STEP solid to a DXF"),
         ("clean", _clean, "clean somebody else's DXF into one that a cutter takes"),
     ):
-        verb = verbs.add_parser(name, help=what, description=what, parents=[both])
+        verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
         verb.add_argument("file", type=Path)
         verb.set_defaults(run=run)
+        if name == "make":
+            verb.add_argument("--despite", help="a reason for writing files although something stops the part")
         if name == "unfold":
             verb.add_argument("-k", type=float, default=0.44, help="K-factor of the bends, 0 to 1")
             verb.add_argument("--solid", help="name of the solid, where the file holds several")
@@ -89,45 +86,47 @@ def _folder(asked: argparse.Namespace) -> Path:
     return ready_folder(asked.out or Path("out"))
 
 
-def _made(asked: argparse.Namespace) -> tuple[Any, tuple[Finding, ...], Any]:
-    """Return the made part, what is found about it and its folds, and the order of folds where one was searched."""
-    from tinbook.check.verdict import check
+def _made(asked: argparse.Namespace) -> Any:
     from tinbook.make.resolve import make
     from tinbook.part.partfile import read_part
 
-    made = make(read_part(asked.file), _shop(asked))
-    found = check(made)
-    return made, found, found.plan
+    return make(read_part(asked.file), _shop(asked))
 
 
 def _check(asked: argparse.Namespace) -> dict[str, Any]:
-    return _told(*_made(asked), [])
+    return _told(_made(asked), [])
 
 
 def _make(asked: argparse.Namespace) -> dict[str, Any]:
+    from tinbook.check.verdict import check
     from tinbook.write.dxf import write_dxf
     from tinbook.write.sheet import write_sheet
     from tinbook.write.step import write_step
 
-    made, found, order = _made(asked)
+    made = _made(asked)
     files: list[str] = []
-    if not stops(found):
+    if made.ok and (check(made).ok or asked.despite is not None):
         out = _folder(asked)
+        how = {"despite": asked.despite, "replace": asked.replace}
         written = (
-            write_dxf(made, out, marks=True),
-            write_dxf(made, out, folds=True),
-            write_step(made, out),
-            write_sheet(made, out, order=order),
+            write_dxf(made, out, marks=True, **how),
+            write_dxf(made, out, folds=True, **how),
+            write_step(made, out, **how),
+            write_sheet(made, out, **how),
         )
         files = [str(f) for f in written]
-    return _told(made, found, order, files)
+    return _told(made, files)
 
 
-def _told(made: Any, found: tuple[Finding, ...], order: Any, files: list[str]) -> dict[str, Any]:
+def _told(made: Any, files: list[str]) -> dict[str, Any]:
+    from tinbook.check.verdict import check
+
+    found = check(made)
     facts = _facts(made.flat)
-    if order is not None and order.steps:
-        facts["order_of_folds"] = [{"name": s.fold, "tool": s.tool, "turn_over": s.turn_over} for s in order.steps]
-    return {"part": f"{made.part.number} {made.part.rev}", "facts": facts, "findings": found, "files": files}
+    if found.plan is not None and found.plan.steps:
+        facts["order_of_folds"] = [{"name": s.fold, "tool": s.tool, "turn_over": s.turn_over} for s in found.plan.steps]
+    name = f"{made.part.number} {made.part.rev}"
+    return {"part": name, "state": found.state, "facts": facts, "findings": tuple(found), "files": files}
 
 
 def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
@@ -138,7 +137,7 @@ def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
     files: list[str] = []
     if not stops(flat.findings):
         out = _folder(asked)
-        files = [str(write_dxf(flat, out)), str(write_dxf(flat, out, folds=True))]
+        files = [str(write_dxf(flat, out, folds=folds, replace=asked.replace)) for folds in (False, True)]
     return {"part": flat.name, "facts": _facts(flat), "findings": flat.findings, "files": files}
 
 
@@ -149,7 +148,7 @@ def _clean(asked: argparse.Namespace) -> dict[str, Any]:
     flat = read_dxf(asked.file, tol=asked.tol)
     files: list[str] = []
     if not stops(flat.findings):
-        files = [str(write_dxf(flat, _folder(asked)))]
+        files = [str(write_dxf(flat, _folder(asked), replace=asked.replace))]
     return {"part": flat.name, "facts": _facts(flat), "findings": flat.findings, "files": files}
 
 
@@ -171,35 +170,25 @@ def _facts(flat: Any) -> dict[str, Any]:
     }
 
 
-def _print(told: dict[str, Any]) -> None:
-    print(told["part"])
+def _lines(told: dict[str, Any]) -> Iterator[str]:
+    yield told["part"] + (f": {told['state'].upper()}" if told.get("state") in ("stopped", "not proved") else "")
     for key, value in told["facts"].items():
         if key == "folds":
             for f in value:
-                print(f"  fold {f['name']}: {f['direction']}, turned {f['turned']:g}, inside radius {f['radius']:g} mm")
+                yield f"  fold {f['name']}: {f['direction']}, turned {f['turned']:g}, inside radius {f['radius']:g} mm"
         elif key == "order_of_folds":
             steps = (f"{'turn over, ' * s['turn_over']}{s['name']} on {s['tool']}" for s in value)
-            print(f"  order of folds: {'; '.join(steps)}")
+            yield f"  order of folds: {'; '.join(steps)}"
         else:
-            print(f"  {key}: {' x '.join(map(str, value)) if isinstance(value, list) else value}")
-    for f in _worth_saying(told["findings"]):
-        print(f"  {f}")
-    for file in told["files"]:
-        print(f"  wrote {file}")
-    if stops(told["findings"]):
-        print("  nothing was written")
+            yield f"  {key}: {' x '.join(map(str, value)) if isinstance(value, list) else value}"
+    yield from (f"  {f}" for f in _worth_saying(told["findings"]))
+    yield from (f"  wrote {file}" for file in told["files"])
+    if stops(told["findings"]) and not told["files"]:
+        yield "  nothing was written"
 
 
 def _worth_saying(found: Iterable[Finding]) -> list[Finding]:
     return [f for f in found if f.severity != "fine"]
-
-
-def _refused(why: str, kind: str, as_json: bool) -> int:
-    if as_json:
-        print(json.dumps({"error": kind, "what": why, "exit": BAD}, indent=2, ensure_ascii=False))
-    else:
-        print(why, file=sys.stderr)
-    return BAD
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from tinbook.check.verdict import check
-from tinbook.errors import TinbookError
+from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded
 from tinbook.families.pan import floor_pan
 from tinbook.finding import Finding
 from tinbook.make.resolve import make
@@ -36,22 +36,23 @@ def main(words: list[str] | None = None) -> int:
     Returns
     -------
     int
-        0 good, 1 a finding that stops, 2 bad input.
+        0 good, 1 a finding that stops, 2 bad input, 3 not proved, 70 a mistake of the kit, 130 ended by Ctrl-C.
     """
-    parser = argparse.ArgumentParser(prog="tinbook", description="Make a floor pan from measured points.")
+    parser = argparse.ArgumentParser(prog="tinbook", description="Make a floor pan from measured points.", epilog=CODES)
     parser.add_argument("points", nargs="?", type=Path, default=POINTS, help="CSV of measured points")
     parser.add_argument("--shop", type=Path, help="shop file (TOML); else the demo workshop")
     parser.add_argument("--fold", default="tunnel", help="edge with the upturned leg")
     parser.add_argument("--out", type=Path, default=Path("out"), help="folder for the files")
-    asked = parser.parse_args(words)
-    try:
-        return run(asked.points, asked.shop, asked.fold, asked.out)
-    except TinbookError as wrong:
-        print(wrong, file=sys.stderr)
-        return 2
+    parser.add_argument("--replace", action="store_true", help="write over files that are no drafts of this pan")
+
+    def job() -> int:
+        asked = parser.parse_args(words)
+        return run(asked.points, asked.shop, asked.fold, asked.out, replace=asked.replace)
+
+    return guarded(job)
 
 
-def run(points: Path, shop_file: Path | None, fold: str, out: Path) -> int:
+def run(points: Path, shop_file: Path | None, fold: str, out: Path, *, replace: bool = False) -> int:
     """Do the job; see `main`."""
     shop = Shop.demo() if shop_file is None else Shop.load(shop_file)
     print(f"1  points    {points.name}")
@@ -72,7 +73,7 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path) -> int:
             print(f"             {f}")
     if not found.ok or made.flat is None:
         print("Nothing was written: mend what stops it first.")
-        return 1
+        return STOPPED
     w, h = made.flat.size
     print(f"   blank     {w:.2f} x {h:.2f} mm, {made.mass:.2f} kg, {made.flat.cut_length / 1000:.2f} m to cut")
     for f in found.of("route.order"):
@@ -80,21 +81,21 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path) -> int:
     ready_folder(out)
     print("4  files")
     written = [
-        ("cut file", write_dxf(made, out, marks=True)),
-        ("fold lines to look at", write_dxf(made, out, folds=True)),
-        ("for old controllers", write_dxf(made, out, "R12", marks=True)),
-        ("solid", write_step(made, out)),
-        ("solid for a screen", write_glb(made, out)),
-        ("flat, picture", write_svg(made, out, dims=True)),
-        ("fold sheet", write_sheet(made, out, order=found.plan)),
-        ("paper template", write_template(made, out)),
+        ("cut file", write_dxf(made, out, marks=True, replace=replace)),
+        ("fold lines to look at", write_dxf(made, out, folds=True, replace=replace)),
+        ("for old controllers", write_dxf(made, out, "R12", marks=True, replace=replace)),
+        ("solid", write_step(made, out, replace=replace)),
+        ("solid for a screen", write_glb(made, out, replace=replace)),
+        ("flat, picture", write_svg(made, out, dims=True, replace=replace)),
+        ("fold sheet", write_sheet(made, out, order=found.plan, replace=replace)),
+        ("paper template", write_template(made, out, replace=replace)),
     ]
     for what, path in written:
         print(f"   {what:22} {path}")
     solid = made.solid
     print(f"5  read back {'valid' if solid.isValid() else 'INVALID'} solid, {solid.Volume():.0f} mm3")
     print("Check the thickness of your sheet and fold a test strip before you cut. See the cautions on the sheet.")
-    return 0
+    return GOOD if found.state == "proved" else UNPROVED
 
 
 def _count(found: tuple[Finding, ...]) -> str:

@@ -4,6 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Final
+
+QUOTED: Final = 200
+"""Characters of anything that a message quotes."""
+LISTED: Final = 40
+"""Names, and mistakes of a file, that a message lists."""
+
+
+def cut(text: str, most: int = QUOTED) -> str:
+    """Return a text, or its beginning and how long it is."""
+    return text if len(text) <= most else f"{text[:most]}... ({len(text)} characters)"
+
+
+def quoted(value: object) -> str:
+    """Return a value as a message shows it: short whatever it is, and never an error of its own."""
+    if isinstance(value, (str, bytes, bytearray)) and len(value) > QUOTED:
+        return f"{value[:QUOTED]!r}... ({len(value)} {'characters' if isinstance(value, str) else 'bytes'})"
+    if isinstance(value, int) and value.bit_length() > 2000:
+        return f"a number of {value.bit_length()} bits"  # its digits are more than Python prints
+    if isinstance(value, (list, tuple, set, frozenset, dict)) and len(value) > QUOTED:
+        return f"a {type(value).__name__} of {len(value)}"
+    try:
+        return cut(repr(value))
+    except Exception:  # noqa: BLE001 -- somebody else's value raises what it likes
+        return f"a {type(value).__name__}"
 
 
 class TinbookError(Exception):
@@ -25,7 +51,7 @@ class BadValue(TinbookError, ValueError):
 
     def __init__(self, field: str, value: object, valid: str) -> None:
         self.field, self.value, self.valid = field, value, valid
-        super().__init__(f"{field}: {value!r} is not usable; valid: {valid}")
+        super().__init__(f"{cut(field)}: {quoted(value)} is not usable; valid: {valid}")
 
     def __reduce__(self) -> tuple[type[BadValue], tuple[str, object, str]]:
         return type(self), (self.field, self.value, self.valid)
@@ -36,7 +62,10 @@ class UnknownName(BadValue, KeyError):
 
     def __init__(self, field: str, value: object, known: Iterable[str]) -> None:
         self.known = tuple(known)
-        listed = ", ".join(self.known) if self.known else "none exists"
+        near = get_close_matches(cut(str(value)), self.known, LISTED // 4) if len(self.known) > LISTED else []
+        shown = (near or self.known)[:LISTED]
+        more = f", and {len(self.known) - len(shown)} more" if len(shown) < len(self.known) else ""
+        listed = ", ".join(cut(str(name), 60) for name in shown) + more if self.known else "none exists"
         super().__init__(field, value, f"one of: {listed}")
 
     def __str__(self) -> str:
@@ -75,8 +104,10 @@ class BadFile(TinbookError, ValueError):
 
     def __init__(self, path: str, mistakes: Sequence[Mistake]) -> None:
         self.path, self.mistakes = str(path), tuple(mistakes)
-        lines = [f"{self.path}: {len(self.mistakes)} mistake(s), nothing was used"]
-        lines += [f"  {m.where}: {m.what}" for m in self.mistakes]
+        lines = [f"{cut(self.path)}: {len(self.mistakes)} mistake(s), nothing was used"]
+        lines += [f"  {cut(m.where)}: {cut(m.what, 5 * QUOTED)}" for m in self.mistakes[:LISTED]]
+        if len(self.mistakes) > LISTED:
+            lines.append(f"  and {len(self.mistakes) - LISTED} more")
         super().__init__("\n".join(lines))
 
     def __reduce__(self) -> tuple[type[BadFile], tuple[str, Sequence[Mistake]]]:

@@ -6,16 +6,20 @@ import json
 import os
 import subprocess
 import sys
+from functools import partial
+from unittest.mock import ANY
 
 import pytest
 
 import tinbook as tb
 from tinbook.__main__ import main
+from tinbook.check import verdict
 from tinbook.families.channel import folded_channel
 from tinbook.families.floor_brace import floor_brace
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
+from tinbook.route.brake import fold_sequence
 
 
 @pytest.fixture
@@ -125,10 +129,96 @@ def test_a_bad_shop_file_names_its_line(part_file, tmp_path, capsys):
     assert "line 3" in capsys.readouterr().err
 
 
-def test_a_reader_that_goes_away_is_no_traceback(part_file, root):
+def test_what_is_not_proved_is_written_stamped_and_has_a_code_of_its_own(part_file, tmp_path, capsys, monkeypatch):
+    """A search that gave up: nothing says that the part cannot be folded, nothing that it can."""
+    monkeypatch.setattr(verdict, "fold_sequence", partial(fold_sequence, effort=1))
+    monkeypatch.setattr("tinbook.write.sheet_folds.fold_sequence", partial(fold_sequence, effort=1))
+    part_file.write_text(part_to_toml(tb.folded_box()), encoding="utf-8")
+    out = tmp_path / "out"
+    assert main(["make", str(part_file), "--out", str(out)]) == 3
+    said = capsys.readouterr().out
+    assert "HN-BX A: NOT PROVED" in said
+    assert len(list(out.iterdir())) == 4
+    assert all(b"state=not-proved" in f.read_bytes() for f in out.iterdir())
+    assert main(["check", str(part_file), "--json"]) == 3
+    told = json.loads(capsys.readouterr().out)
+    assert (told["exit"], told["state"]) == (3, "not proved")
+
+
+def test_a_reason_lets_files_be_written_and_changes_no_code(tmp_path, capsys):
+    part = Part("HN-SL", sheet="DC01 3.0", base=Outline.rectangle(200, 100)).hole((100, 50), "2 mm", length=30)
+    file = tb.write_part(part, tmp_path)
+    out = tmp_path / "out"
+    assert main(["make", str(file), "--out", str(out), "--despite", "cut by a friend's laser"]) == 1
+    said = capsys.readouterr().out
+    assert said.count("wrote ") == 4
+    assert "nothing was written" not in said
+    assert all(b"state=stopped despite: cut by a friend_s laser" in f.read_bytes() for f in out.iterdir())
+
+
+def test_files_of_another_origin_stay(part_file, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["make", str(part_file), "--out", str(out)]) == 0
+    for file in out.iterdir():
+        file.write_bytes(b"somebody's work")
+    capsys.readouterr()
+    assert main(["make", str(part_file), "--out", str(out)]) == 2
+    assert "carries no mark of this kit" in capsys.readouterr().err
+    assert {f.read_bytes() for f in out.iterdir()} == {b"somebody's work"}
+    assert main(["make", str(part_file), "--out", str(out), "--replace"]) == 0
+
+
+def test_a_crash_has_a_code_of_its_own(part_file, capsys, monkeypatch):
+    """1 would say that a finding stops the part."""
+
+    def broken(*_, **__):
+        raise ZeroDivisionError("odd")
+
+    monkeypatch.setattr("tinbook.part.partfile.read_part", broken)
+    assert main(["check", str(part_file)]) == 70
+    said = capsys.readouterr().err
+    assert "Traceback" in said
+    assert said.splitlines()[-1].startswith("ZeroDivisionError: a mistake of the kit, not of yours")
+    assert main(["check", str(part_file), "--json"]) == 70
+    assert json.loads(capsys.readouterr().out) == {"error": "ZeroDivisionError", "what": ANY, "exit": 70}
+
+
+def test_ctrl_c_ends_in_one_line(part_file, capsys, monkeypatch):
+    def pressed(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("tinbook.part.partfile.read_part", pressed)
+    assert main(["check", str(part_file)]) == 130
+    assert capsys.readouterr().err == "ended by Ctrl-C; every file that was written is whole\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (["check", "{part}"], 0),
+        (["check", "{part}", "--json"], 0),
+        (["check", "none.toml", "--json"], 2),
+        (["--help"], 0),
+    ],
+    ids=["check", "json", "refused", "help"],
+)
+def test_a_reader_that_goes_away_is_quiet(words, code, part_file, root):
     env = {**os.environ, "PYTHONPATH": str(root / "kit")}
-    call = [sys.executable, "-m", "tinbook", "check", str(part_file)]
+    call = [sys.executable, "-m", "tinbook", *(w.format(part=part_file) for w in words)]
     with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=env) as told:
         told.stdout.close()
         assert told.stderr.read() == b""
-    assert told.returncode == 0
+    assert told.returncode == code
+
+
+@pytest.mark.parametrize("verb", ["make", "unfold", "clean"])
+def test_paths_that_are_no_files(verb, tmp_path, capsys):
+    fifo = tmp_path / "fifo"
+    os.mkfifo(fifo)
+    loop = tmp_path / "loop"
+    loop.symlink_to(loop)
+    for path in (fifo, loop, tmp_path, "/dev/null", "/dev/zero", "x" * 5000, "a\0b"):
+        assert main([verb, str(path), "--out", str(tmp_path / "out")]) == 2
+        said = capsys.readouterr().err
+        assert 10 < len(said) < 500, said
+        assert not (tmp_path / "out").exists()

@@ -240,7 +240,7 @@ def test_a_value_in_a_column_without_a_name(tmp_path):
 
 
 def test_missing_file():
-    with pytest.raises(BadFile, match="cannot be read"):
+    with pytest.raises(BadFile, match="does not exist"):
         tb.coupons("no such file.csv", SHOP)
 
 

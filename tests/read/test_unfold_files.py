@@ -132,9 +132,9 @@ def test_broken_file_says_what_is_wrong(name: str, text: str, write: Callable[[s
 
 
 def test_missing_file_folder_and_wrong_source(tmp_path: Path) -> None:
-    with pytest.raises(BadFile, match="no such file"):
+    with pytest.raises(BadFile, match="does not exist"):
         unfold(tmp_path / "none.step")
-    with pytest.raises(BadFile, match="not a file"):
+    with pytest.raises(BadFile, match="is a folder"):
         unfold(tmp_path)
     for source in (42, None, [1, 2], object()):
         with pytest.raises(BadValue, match="path to a STEP file"):

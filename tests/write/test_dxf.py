@@ -101,7 +101,7 @@ def test_declares_millimetres_where_it_can(tmp_path: Path) -> None:
     old = write_dxf(plain(), tmp_path, "R12")
     assert "$INSUNITS" not in old.read_text(encoding="cp1252")
     assert old.stem.endswith("_mm")
-    assert old.read_text(encoding="cp1252").split("\n")[7].strip() == "AC1009"
+    assert re.search(r"\$ACADVER\n\s*1\nAC1009\n", old.read_text(encoding="cp1252"))
 
 
 @pytest.mark.parametrize("name", ["HN-TL.dxf", "HN-TL_1.6mm.dxf", "hammer.dxf"])
@@ -269,7 +269,7 @@ def test_kerf_belongs_to_the_owner_of_the_cutter(tmp_path: Path) -> None:
 def test_the_demo_parts(tmp_path: Path, made: Any) -> None:
     """Area of the file against that of the flat pattern; overlaps, strays and open contours would show."""
     it = made()
-    file = write_dxf(it, tmp_path)
+    file = write_dxf(it, tmp_path, despite="nothing in the demo shop folds the cradle")
     assert not ezdxf.readfile(file).audit().has_issues
     outer, inner = polygons(file, (OUTER,)), polygons(file, (INNER,))
     assert len(outer) == 1

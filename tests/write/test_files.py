@@ -89,3 +89,21 @@ def test_safe_names_and_stem() -> None:
     assert file_stem(plain(), 2) == "HN-TL_DC01_1.6mm_x2"
     with pytest.raises(BadValue, match="quantity"):
         file_stem(plain(), 0)
+
+
+def test_what_is_no_file_is_never_written_to(tmp_path: Path) -> None:
+    """A pipe would wait for ever, a device would be replaced by a file."""
+    os.mkfifo(tmp_path / "pipe.dxf")
+    (tmp_path / "folder.dxf" / "inside").mkdir(parents=True)
+    (tmp_path / "loop.dxf").symlink_to("loop.dxf")
+    for path, words in (
+        (tmp_path / "pipe.dxf", "is a pipe"),
+        (Path("/dev/zero"), "ends in .dxf"),
+        ("x" * 5000 + ".dxf", "at most 200 bytes"),
+        ("x/" * 4000 + "a.dxf", "too long"),
+    ):
+        with pytest.raises(BadValue, match=words) as caught:
+            target(path, ".dxf", "HN-X")
+        assert len(str(caught.value)) < 500
+    assert target(tmp_path / "folder.dxf", ".dxf", "HN-X") == tmp_path / "folder.dxf" / "HN-X.dxf"
+    assert sorted(f.name for f in tmp_path.iterdir()) == ["folder.dxf", "loop.dxf", "pipe.dxf"]

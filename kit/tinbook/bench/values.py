@@ -10,6 +10,7 @@ from typing import Any
 
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked
 from tinbook.errors import BadFile, Mistake
+from tinbook.paths import existing
 from tinbook.write.files import target, write_whole
 
 LONGEST = 200  # steps kept; older ones fall out
@@ -97,7 +98,7 @@ def load_values(path: str | Path, name: str, given: tuple[Parameter, ...]) -> di
     BadFile
         Not such a file, another function's, or values that do not fit; every mistake at once.
     """
-    file = Path(path)
+    file = existing(path, "a file that the Save button wrote")
     try:
         with file.open("rb") as f:
             data = f.read(LARGEST + 1)

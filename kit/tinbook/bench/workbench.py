@@ -171,11 +171,13 @@ class Workbench:
         Path or None
             The file, None when nothing was written; the reason is shown.
         """
+        from tinbook.write.drafts import new_run
         from tinbook.write.dxf import write_dxf
         from tinbook.write.names import file_stem
         from tinbook.write.step import write_step
 
         self._flush()
+        new_run()
         try:
             made = self._writable()
             self._folder.mkdir(parents=True, exist_ok=True)

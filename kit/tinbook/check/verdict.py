@@ -11,6 +11,7 @@ from tinbook.check.table import Verdict
 from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops, worst_first
 from tinbook.route.brake import fold_sequence
+from tinbook.route.steps import of_its_own
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
@@ -20,7 +21,13 @@ if TYPE_CHECKING:
 
 
 def check(
-    made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None, folds: bool = True
+    made: Made,
+    shop: Shop | None = None,
+    *,
+    opening: Any = None,
+    kind: Kind | None = None,
+    folds: bool = True,
+    plan: Sequence | None = None,
 ) -> Verdict:
     """Check a made part against its shop: whether it can be cut, beaded, folded and fixed.
 
@@ -37,6 +44,8 @@ def check(
     folds : bool
         Search an order in which the folds can be made (mostly under a second, at times some). Where
         something stops the part anyway, none is searched.
+    plan : fold sequence, optional
+        An order of folds that was worked out before, judged instead of a search.
 
     Returns
     -------
@@ -49,13 +58,17 @@ def check(
     Raises
     ------
     BadValue
-        Something else than a made part, no such kind, or `folds` that is neither True nor False.
+        Something else than a made part, no such kind, `folds` that is neither True nor False, or another part's plan.
     """
     of_kind(folds, bool, "folds", "True or False")
     found = rules.check(made, shop, opening=opening, kind=kind)
-    if not folds or kind == "live" or stops(found):
+    if plan is not None:
+        of_its_own(plan, made)
+        news = _told(plan)
+    elif not folds or kind == "live" or stops(found):
         return Verdict(found, answered=kind is None and not made.strips)
-    news, plan = folding(made)
+    else:
+        news, plan = folding(made)
     every = worst_first((*found, *(f for f in news if f not in found)))
     return Verdict(every, plan=plan, answered=kind is None and (not made.strips or (plan is not None and plan.ok)))
 
@@ -78,9 +91,13 @@ def folding(
         order = fold_sequence(made, seconds=seconds, progress=progress)
     except Exception as wrong:  # noqa: BLE001 -- as with every rule
         return (rules.failed("order of folds", wrong),), None
+    return _told(order), order
+
+
+def _told(order: Sequence) -> tuple[Finding, ...]:
     # What is fine about single folds the rules say too.
     found = tuple(f for f in order.findings if f.code == "route.order" or f.severity != "fine")
     if not order.steps and not order.proven:
         # None was found, and none was ruled out: to mind, no stop.
         found = tuple(replace(f, severity="mind") if f.code == "route.order" else f for f in found)
-    return found, order
+    return found

@@ -15,6 +15,7 @@ from typing import Any, Literal
 import numpy as np
 
 from tinbook.errors import BadFile, BadValue, Mistake, of_kind
+from tinbook.paths import existing
 from tinbook.plane import Edge, Point
 from tinbook.read import curves
 
@@ -144,10 +145,7 @@ def _open(path: Path) -> tuple[Any, int]:
     from ezdxf import recover
 
     shown = str(path)
-    if not path.exists():
-        raise BadFile(shown, [Mistake("path", "no such file; valid: an existing .dxf file")])
-    if not path.is_file():
-        raise BadFile(shown, [Mistake("path", "not a file; valid: an existing .dxf file")])
+    existing(path, "a DXF file")
     size = path.stat().st_size
     if size == 0:
         raise BadFile(shown, [Mistake("file", "empty; valid: a DXF file")])

@@ -14,6 +14,7 @@ import numpy as np
 
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.part.outline import check_edge_name
+from tinbook.paths import existing
 from tinbook.plane import Array
 
 COLUMNS: Final = ("edge", "x", "y", "z")
@@ -119,7 +120,7 @@ def shortened(mistakes: list[Mistake]) -> list[Mistake]:
 def read_text(path: str | Path) -> str:
     """Return the text of a file in whichever of the usual encodings it is."""
     try:
-        file = Path(path)
+        file = existing(path, "a text file with rows (CSV)")
         if file.stat().st_size > LARGEST:
             size = f"{file.stat().st_size / 1e6:.0f} MB; at most {LARGEST / 1e6:.0f} MB are read, thin the scan first"
             raise BadFile(str(path), [Mistake("file", size)])

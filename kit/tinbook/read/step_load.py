@@ -14,6 +14,7 @@ from typing import Any
 
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding
+from tinbook.paths import existing
 from tinbook.read import step_guard
 
 MM = {
@@ -167,10 +168,7 @@ def _finding(code: str, severity: Any, where: str, what: str, remedy: str = "") 
 
 def _read(path: Path) -> bytes:
     shown = str(path)
-    if not path.exists():
-        raise BadFile(shown, [Mistake("path", "no such file; valid: an existing .step or .stp file")])
-    if not path.is_file():
-        raise BadFile(shown, [Mistake("path", "not a file; valid: an existing .step or .stp file")])
+    existing(path, "a STEP file, .step or .stp")
     size = path.stat().st_size
     if size == 0:
         raise BadFile(shown, [Mistake("file", "empty; valid: a STEP file (ISO 10303-21)")])

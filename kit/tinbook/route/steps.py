@@ -216,6 +216,15 @@ class Proposal:
     part: Part
 
 
+def of_its_own(order: object, made: Made) -> None:
+    """Refuse anything but a fold sequence of this part on this shop."""
+    own = isinstance(order, Sequence) and (
+        order.made is made or (order.made.part, order.made.shop) == (made.part, made.shop)
+    )
+    if not own:
+        raise BadValue("order", repr(order), f"a fold sequence of {made.part.number} on the same shop")
+
+
 def counted(steps: tuple[Step, ...]) -> str:
     """Return how many steps, turn-overs and re-settings, in words."""
     each = {"step": len(steps), "turn-over": sum(s.turn_over for s in steps), "re-setting": sum(s.reset for s in steps)}

@@ -7,10 +7,10 @@ import re
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any, Final, TypeAlias
 
 from tinbook.errors import BadFile, Mistake
+from tinbook.paths import existing
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 
@@ -101,17 +101,13 @@ def read_toml(path: str | os.PathLike[str]) -> TomlText:
     """
     name = str(path)
     try:
-        file = Path(path)
+        file = existing(path, "a TOML file")
         size = file.stat().st_size
         if size > LARGEST:
             raise BadFile(name, [Mistake("file", f"{size} bytes; a hand-written file has at most {LARGEST}")])
         raw = file.read_bytes()
-    except FileNotFoundError:
-        raise BadFile(name, [Mistake("file", "does not exist")]) from None
-    except IsADirectoryError:
-        raise BadFile(name, [Mistake("file", "is a folder; a TOML file is wanted")]) from None
-    except (OSError, ValueError, TypeError) as error:
-        raise BadFile(name, [Mistake("file", f"cannot be read: {error}")]) from None
+    except OSError as error:
+        raise BadFile(name, [Mistake("file", f"cannot be read: {error.strerror}")]) from None
     return parse_toml(name, raw)
 
 

@@ -20,10 +20,12 @@ from tinbook.part.placing import Vec
 from tinbook.plane import Array
 from tinbook.route.assembly_steps import AssemblyOrder
 from tinbook.svg import Picture, document, num
-from tinbook.write.files import target, write_whole
+from tinbook.write.drafts import put
+from tinbook.write.files import target
 from tinbook.write.folded import patches_svg, picture_box, picture_point, pooled_patches
 from tinbook.write.glb import GlbItem, glb_bytes
 from tinbook.write.names import refuse
+from tinbook.write.stamp import Despite, stamp_of_assembly
 from tinbook.write.step import Colour, StepItem, step_text
 
 HEADS = ("item", "quantity", "number or size", "rev", "title or standard", "material", "thickness mm", "mass each kg")
@@ -159,7 +161,9 @@ def _colour(made: Assembled, name: str) -> Colour:
     return thing.colour if isinstance(thing, Bought) else made.made_of(name)[0].sheet.material.colour
 
 
-def write_assembly_step(made: Assembled, path: str | os.PathLike[str]) -> Path:
+def write_assembly_step(
+    made: Assembled, path: str | os.PathLike[str], *, despite: Despite = None, replace: bool = False
+) -> Path:
     """Write an assembly as STEP: every thing once, placed as often as it stands, with names and colours.
 
     Parameters
@@ -168,6 +172,10 @@ def write_assembly_step(made: Assembled, path: str | os.PathLike[str]) -> Path:
         Every part must be makeable.
     path : str or path-like
         File name ending in .step, or an existing folder.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -177,19 +185,23 @@ def write_assembly_step(made: Assembled, path: str | os.PathLike[str]) -> Path:
     Raises
     ------
     CannotMake
-        A part has a stop finding; nothing is written.
+        A part cannot be made, or something stops it and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     """
     _refuse(made)
+    stamp = stamp_of_assembly(made, despite)
     file = target(path, ".step", assembly_stem(made))
     items = [
         StepItem(shape=made.own_shape(m.thing), name=m.label, colour=_colour(made, m.name), matrix=m.at.values)
         for m in made.assembly.members
     ]
-    write_whole({file: step_text(items, f"{made.assembly.number} rev {made.assembly.rev}")})
-    return file
+    return put(file, step_text(items, stamp.name, stamp.mark), stamp, replace)
 
 
-def write_assembly_glb(made: Assembled, path: str | os.PathLike[str]) -> Path:
+def write_assembly_glb(
+    made: Assembled, path: str | os.PathLike[str], *, despite: Despite = None, replace: bool = False
+) -> Path:
     """Write an assembly as GLB, a node for each member.
 
     Parameters
@@ -198,23 +210,36 @@ def write_assembly_glb(made: Assembled, path: str | os.PathLike[str]) -> Path:
         Every part must be makeable.
     path : str or path-like
         File name ending in .glb, or an existing folder.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
     Path
         The file.
+
+    Raises
+    ------
+    CannotMake
+        A part cannot be made, or something stops it and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     """
     _refuse(made)
+    stamp = stamp_of_assembly(made, despite)
     file = target(path, ".glb", assembly_stem(made))
     items = []
     for m in made.assembly.members:
         positions, triangles = made.mesh(m.name)
         items.append(GlbItem(positions=positions, triangles=triangles, name=m.name, colour=_colour(made, m.name)))
-    write_whole({file: glb_bytes(items)})
-    return file
+    return put(file, glb_bytes(items, stamp.mark), stamp, replace)
 
 
-def write_parts_list(made: Assembled, path: str | os.PathLike[str]) -> Path:
+def write_parts_list(
+    made: Assembled, path: str | os.PathLike[str], *, despite: Despite = None, replace: bool = False
+) -> Path:
     """Write the list of parts as CSV.
 
     Parameters
@@ -223,16 +248,28 @@ def write_parts_list(made: Assembled, path: str | os.PathLike[str]) -> Path:
         The assembly.
     path : str or path-like
         File name ending in .csv, or an existing folder.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops the assembly.
+    replace : bool
+        Write over whatever is there; else only another list of parts gives way.
 
     Returns
     -------
     Path
         The file.
+
+    Raises
+    ------
+    CannotMake
+        A part cannot be made, or something stops it and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is no list of parts, or the system refuses.
     """
     _refuse(made)
+    stamp = stamp_of_assembly(made, despite)
     file = target(path, ".csv", assembly_stem(made) + "_parts")
-    write_whole({file: parts_list(made).text})
-    return file
+    # A table for other programs: nothing but its heading can say whose it is.
+    return put(file, parts_list(made).text, stamp, replace, ours=",".join(HEADS).encode())
 
 
 def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -> dict[str, Vec]:

@@ -21,9 +21,11 @@ from tinbook.flatpattern import FlatPattern, FoldLine, both_ways
 from tinbook.make.made import Made
 from tinbook.plane import Edge, Loop, Point
 from tinbook.units import number
-from tinbook.write.files import target, write_whole
+from tinbook.write.drafts import put
+from tinbook.write.files import target
 from tinbook.write.kerf import with_kerf
 from tinbook.write.names import Subject, blank_of, file_stem, label
+from tinbook.write.stamp import Despite, Stamp, stamp_of
 
 Version = Literal["R2010", "R12"]
 
@@ -57,6 +59,8 @@ def write_dxf(
     kerf: Any = None,
     cutter: str | None = None,
     quantity: int | None = None,
+    despite: Despite = None,
+    replace: bool = False,
 ) -> Path:
     """Write the flat pattern for the cutter.
 
@@ -80,6 +84,10 @@ def write_dxf(
         Key of the cutter of a made part, else the shop's first for the sheet.
     quantity : int, optional
         For the file name, instead of the part's own.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -89,12 +97,16 @@ def write_dxf(
     Raises
     ------
     CannotMake
-        The part has a stop finding, two contours are the same, or a contour is too small for the kerf.
+        Something stops the part and `despite` does not name it, two contours are the same, or a contour is too small
+        for the kerf.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name, folder or option that cannot be used. Nothing is written then.
     """
     flat = blank_of(thing)
     it = label(thing, quantity)
+    stamp = stamp_of(thing, quantity=quantity, despite=despite)
     if version not in ("R2010", "R12"):
         raise BadValue("version", version, "R2010 or R12")
     etches = _cutter_etches(thing, kerf is not None, cutter)
@@ -113,8 +125,8 @@ def write_dxf(
     if version == "R12" and not re.search(r"(?<![A-Za-z0-9.])mm(?![A-Za-z0-9])", file.stem):
         raise BadValue("file name", file.name, f"a name that carries the unit as a word, such as {file.stem}_mm.dxf")
     title = f"{it.name}, {it.material} {it.thickness:.4g} mm, {it.quantity} off"
-    write_whole({file: dxf_bytes(flat, version, marks=marks, etches=etches, folds=folds, title=title)})
-    return file
+    data = dxf_bytes(flat, version, marks=marks, etches=etches, folds=folds, title=title, stamp=stamp)
+    return put(file, data, stamp, replace)
 
 
 def dxf_bytes(
@@ -125,6 +137,7 @@ def dxf_bytes(
     etches: bool = True,
     folds: bool = False,
     title: str = "",
+    stamp: Stamp | None = None,
 ) -> bytes:
     """Return a flat pattern as the bytes of a DXF file; see `write_dxf`."""
     import ezdxf
@@ -147,8 +160,13 @@ def dxf_bytes(
             doc.header["$INSUNITS"] = 0 if version == "R12" else 4  # 4: millimetres
             if version != "R12":
                 doc.header["$LASTSAVEDBY"] = ""
+                if stamp is not None:
+                    doc.header.custom_vars.append("tinbook", stamp.mark)
+            if stamp is not None and stamp.layer:
+                doc.layers.add(stamp.layer, color=1)
             space = doc.modelspace()
-            _draw(doc, space, flat, version, strokes, folds, title)
+            words = [title, stamp.words if stamp is not None else ""]
+            _draw(doc, space, flat, version, strokes, folds, words)
             x0, y0, x1, y1 = (_r(v) for v in flat.outer.box)
             space.reset_extents((x0, y0, 0.0), (x1, y1, 0.0))
             space.reset_limits((x0, y0), (x1, y1))
@@ -157,7 +175,9 @@ def dxf_bytes(
         finally:
             ezdxf.options.write_fixed_meta_data_for_testing = before
             log.setLevel(level)
-    return stream.getvalue().encode(doc.output_encoding, errors="dxfreplace")
+    # R12 has no properties of a file, only comments (group 999).
+    comment = f"999\n{stamp.mark}\n" if stamp is not None and version == "R12" else ""
+    return (comment + stream.getvalue()).encode(doc.output_encoding, errors="dxfreplace")
 
 
 def _cutter_etches(thing: Subject, kerf: bool, key: str | None) -> bool:
@@ -184,7 +204,7 @@ def _draw(
     version: Version,
     strokes: dict[str, list[Edge]],
     folds: bool,
-    title: str,
+    words: list[str],
 ) -> None:
     used = [OUTER, *([INNER] if flat.cuts else []), *strokes]
     if folds:
@@ -205,7 +225,7 @@ def _draw(
             e for m in flat.marks if m.kind == "formed" or (m.face == "down" and m.kind != "fold") for e in m.edges
         ]
         _strokes(space, shown, NOTES)
-        _notes(space, flat, title)
+        _notes(space, flat, words)
 
 
 def _loop(space: Any, loop: Loop, layer: str, version: Version) -> None:
@@ -249,7 +269,7 @@ def _stroke_key(e: Edge) -> tuple[Point, ...]:
     return (*ends, (round(mid[0], 3) + 0.0, round(mid[1], 3) + 0.0))
 
 
-def _notes(space: Any, flat: FlatPattern, title: str) -> None:
+def _notes(space: Any, flat: FlatPattern, words: list[str]) -> None:
     x0, y0, x1, y1 = flat.outer.box
     height = max(2.5, max(x1 - x0, y1 - y0) / 120)
     for fold in (f for f in flat.folds if f.pieces):
@@ -263,7 +283,7 @@ def _notes(space: Any, flat: FlatPattern, title: str) -> None:
         at = ax + ux * height - uy * height * 0.6, ay + uy * height + ux * height * 0.6
         _text(space, _fold_note(fold), at, height, turn)
     lines = [
-        title,
+        *words,
         "Finished size, millimetres, seen from the up side.",
         "Fold lines and notes are to be read, not cut.",
     ]

@@ -5,12 +5,14 @@ from __future__ import annotations
 import os
 import re
 import secrets
+import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from tinbook.errors import BadValue, CannotWrite, of_kind
+from tinbook.errors import BadValue, CannotWrite, cut, of_kind
+from tinbook.paths import KINDS
 
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 _LONGEST: Final = 200
@@ -54,16 +56,26 @@ def target(path: str | os.PathLike[str], suffix: str, stem: str) -> Path:
     Raises
     ------
     BadValue
-        A folder that does not exist, another suffix, a file name the system would not keep.
+        A folder that does not exist, another suffix, a file name the system would not keep, a device or a pipe.
     """
     of_kind(path, (str, os.PathLike), "file name", f"a path that ends in {suffix}, or a folder that exists")
-    wanted = Path(path)
+    try:
+        file = _target(Path(path), suffix, stem)
+        kind = stat.S_IFMT(file.stat().st_mode) if file.exists() else stat.S_IFREG
+    except OSError as wrong:  # too long, a loop of links
+        raise BadValue("file name", path, f"a path that the system takes; it says: {wrong.strerror}") from None
+    if kind != stat.S_IFREG:
+        raise BadValue("file name", str(file), f"a file; what stands there {KINDS.get(kind, 'is no file')}")
+    return file
+
+
+def _target(wanted: Path, suffix: str, stem: str) -> Path:
     if len(os.fsencode(wanted.name)) > _LONGEST:
         raise BadValue("file name", wanted.name, f"at most {_LONGEST} bytes")
     if wanted.is_dir():
         return wanted / (stem + suffix)
     if wanted.suffix.lower() != suffix:
-        raise BadValue("file name", str(path), f"a name that ends in {suffix}, or a folder that exists")
+        raise BadValue("file name", str(wanted), f"a name that ends in {suffix}, or a folder that exists")
     if not wanted.parent.is_dir():
         raise BadValue("folder", str(wanted.parent), "a folder that exists; make it first")
     if re.search(r'[<>:"|?*\x00-\x1f]', wanted.name) or wanted.stem.split(".")[0].lower() in _DEVICES:
@@ -76,7 +88,7 @@ def ready_folder(folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as wrong:
-        raise CannotWrite(f"{folder}: this folder cannot be made: {wrong.strerror or wrong}") from wrong
+        raise CannotWrite(f"{cut(str(folder))}: this folder cannot be made: {wrong.strerror or wrong}") from wrong
     return folder
 
 

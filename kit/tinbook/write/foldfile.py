@@ -13,13 +13,15 @@ from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.steps import Sequence
 from tinbook.shop.tomlfile import TomlText, read_toml
-from tinbook.write.files import target, write_whole
+from tinbook.write.drafts import put
+from tinbook.write.files import target
 from tinbook.write.names import file_stem
+from tinbook.write.stamp import stamp_of_part
 
 _HEAD = ("part", "rev", "sheet")
 
 
-def write_folds(sequence: Sequence, path: str | os.PathLike[str]) -> Path:
+def write_folds(sequence: Sequence, path: str | os.PathLike[str], *, replace: bool = False) -> Path:
     """Write the hits of a fold sequence as TOML.
 
     Parameters
@@ -28,6 +30,8 @@ def write_folds(sequence: Sequence, path: str | os.PathLike[str]) -> Path:
         With steps.
     path : str or path-like
         File name ending in .toml, or an existing folder.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -38,12 +42,14 @@ def write_folds(sequence: Sequence, path: str | os.PathLike[str]) -> Path:
     ------
     BadValue
         A sequence without steps, a name or folder that cannot be used.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     """
     if not isinstance(sequence, Sequence) or not sequence.steps:
         raise BadValue("write_folds", sequence, "a fold sequence with steps")
     file = target(path, ".toml", f"{file_stem(sequence.made)}_folds")
-    write_whole({file: folds_text(sequence)})
-    return file
+    stamp = stamp_of_part(sequence.made.part)
+    return put(file, f"{folds_text(sequence)}# {stamp.mark}\n", stamp, replace)
 
 
 def folds_text(sequence: Sequence) -> str:

@@ -17,8 +17,10 @@ from tinbook.make.made import Made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.steps import Blocked, Sequence, Step
-from tinbook.write.files import target, write_whole
+from tinbook.write.drafts import put
+from tinbook.write.files import target
 from tinbook.write.names import file_stem, refuse
+from tinbook.write.stamp import Stamp, stamp_of
 
 SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
 """How far a fold is formed in the pictures of a step."""
@@ -168,7 +170,13 @@ def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:
 # -- the page -------------------------------------------------------------------------------------
 
 
-def write_fold_page(what: Made | Sequence, path: str | os.PathLike[str] = ".", *, machine: str | None = None) -> Path:
+def write_fold_page(
+    what: Made | Sequence,
+    path: str | os.PathLike[str] = ".",
+    *,
+    machine: str | None = None,
+    replace: bool = False,
+) -> Path:
     """Write the order of folds as one page that needs no network.
 
     On a screen one step at a time, by slider, buttons or arrow keys; on paper every step. A part that cannot be
@@ -182,21 +190,32 @@ def write_fold_page(what: Made | Sequence, path: str | os.PathLike[str] = ".", *
         A file that ends in .html, or an existing folder.
     machine : str, optional
         As for `fold_sequence`.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
     Path
-        The file.
+        The file. What stops the part is no reason not to write it: the page shows where it hits, and says so.
+
+    Raises
+    ------
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     """
     sequence = sequence_of(what, machine)
     file = target(path, ".html", f"{file_stem(sequence.made)}_folds")
-    write_whole({file: fold_page(sequence)})
-    return file
+    stamp = _stamp(sequence)
+    return put(file, fold_page(sequence), stamp, replace)
+
+
+def _stamp(sequence: Sequence) -> Stamp:
+    return stamp_of(sequence.made, despite="a page that shows what hits", plan=sequence)
 
 
 def fold_page(sequence: Sequence) -> str:
     """Return the page of a sequence: the same text every time."""
-    made = sequence.made
+    made, stamp = sequence.made, _stamp(sequence)
     name = f"{made.part.number} rev {made.part.rev}"
     leaves = [leaf(sequence, k) for k in range(leaf_count(sequence))]
     told = [f for f in worst_first(sequence.findings) if f.severity != "fine"]
@@ -209,15 +228,24 @@ def fold_page(sequence: Sequence) -> str:
         # Nothing may be fetched, whatever stands in a name.
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         "script-src 'unsafe-inline'\">\n"
+        f'<meta name="tinbook" content="{stamp.mark}">\n'
         f"<title>{escape(name)}: {head.lower()}</title>\n<style>{CSS}</style></head>\n<body>\n"
         f"<header><h1>{escape(name)}: {head.lower()}</h1>\n"
         f"<p>{escape(made.part.title)}</p>\n"
-        f"<p>{escape(summary(sequence))}. Sheet {escape(made.sheet.key)}, {made.thickness:g} mm.</p></header>\n"
+        f"<p>{escape(summary(sequence))}. Sheet {escape(made.sheet.key)}, {made.thickness:g} mm.</p>\n"
+        f"{_open(stamp)}</header>\n"
         f"{_bar(leaves)}<main>\n{steps}</main>\n"
         f"{_table(sequence)}{f'<ul>{notes}</ul>' if notes else ''}\n"
         "<footer>Worked out from the shop file's tools by swept sections; check the first part by hand.</footer>\n"
         f"<script>{SCRIPT}</script>\n</body></html>\n"
     )
+
+
+def _open(stamp: Stamp) -> str:
+    if stamp.state == "stopped":
+        stops = ", ".join(dict.fromkeys(f.code for f in stamp.stopped))
+        return f'<p class="clash"><strong>STOPPED by {escape(stops)}: do not make it like this.</strong></p>\n'
+    return f"<p><strong>{escape(stamp.words or 'Proved: every rule kept, an order of folds found.')}</strong></p>\n"
 
 
 def _bar(leaves: list[Leaf]) -> str:

@@ -16,8 +16,10 @@ import numpy.typing as npt
 from tinbook.errors import BadValue
 from tinbook.make.made import Made
 from tinbook.plane import Array
-from tinbook.write.files import target, write_whole
-from tinbook.write.names import file_stem, label, refuse
+from tinbook.write.drafts import put
+from tinbook.write.files import target
+from tinbook.write.names import file_stem, label
+from tinbook.write.stamp import Despite, stamp_of
 
 # Codes of the glTF 2.0 specification (Khronos, sections 3.6 and 3.7).
 _FLOAT, _UINT32, _VERTICES, _INDICES = 5126, 5125, 34962, 34963
@@ -49,7 +51,14 @@ class GlbItem:
     colour: tuple[float, float, float]
 
 
-def write_glb(made: Made, path: str | os.PathLike[str], *, quantity: int | None = None) -> Path:
+def write_glb(
+    made: Made,
+    path: str | os.PathLike[str],
+    *,
+    quantity: int | None = None,
+    despite: Despite = None,
+    replace: bool = False,
+) -> Path:
     """Write the folded part for viewers of 3-D models.
 
     Parameters
@@ -60,6 +69,10 @@ def write_glb(made: Made, path: str | os.PathLike[str], *, quantity: int | None 
         File name ending in .glb, or an existing folder.
     quantity : int, optional
         For the file name, instead of the part's own.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -69,7 +82,9 @@ def write_glb(made: Made, path: str | os.PathLike[str], *, quantity: int | None 
     Raises
     ------
     CannotMake
-        The part has a stop finding; nothing is written.
+        Something stops the part and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name or folder that cannot be used.
     """
@@ -77,19 +92,18 @@ def write_glb(made: Made, path: str | os.PathLike[str], *, quantity: int | None 
 
     if not isinstance(made, Made):
         raise BadValue("write_glb", type(made).__name__, "a made part: a flat pattern has no folded shape")
-    refuse(made.findings, made.part.number)
+    stamp = stamp_of(made, quantity=quantity, despite=despite)
     it = label(made, quantity)
     file = target(path, ".glb", file_stem(made, quantity))
     solid = made.solid
     kernel.mesh(solid)
     positions, triangles = kernel.triangles(solid)
     item = GlbItem(positions=positions, triangles=triangles, name=it.name, colour=made.sheet.material.colour)
-    write_whole({file: glb_bytes([item])})
-    return file
+    return put(file, glb_bytes([item], stamp.mark), stamp, replace)
 
 
-def glb_bytes(items: Sequence[GlbItem]) -> bytes:
-    """Return triangles as the bytes of a GLB file, one node and one colour for each item."""
+def glb_bytes(items: Sequence[GlbItem], mark: str = "") -> bytes:
+    """Return triangles as the bytes of a GLB file, one node and one colour for each item; `mark` says what it is."""
     blob = bytearray()
     views: list[dict[str, int]] = []
     accessors: list[dict[str, Any]] = []
@@ -120,7 +134,7 @@ def glb_bytes(items: Sequence[GlbItem]) -> bytes:
         }
         meshes.append({"name": item.name, "primitives": [primitive]})
     document = {
-        "asset": {"version": "2.0", "generator": "tinbook"},
+        "asset": {"version": "2.0", "generator": "tinbook", **({"extras": {"mark": mark}} if mark else {})},
         "scene": 0,
         "scenes": [{"nodes": list(range(len(items)))}],
         "nodes": [{"name": item.name, "mesh": i} for i, item in enumerate(items)],

@@ -82,11 +82,11 @@ class Page:
     ----------
     width, height : float
         Of the paper.
-    title, subject : str
+    title, subject, mark : str
         For the document's properties.
     """
 
-    def __init__(self, width: float, height: float, title: str, subject: str = "") -> None:
+    def __init__(self, width: float, height: float, title: str, subject: str = "", mark: str = "") -> None:
         from reportlab.pdfgen.canvas import Canvas
 
         fonts()
@@ -100,6 +100,7 @@ class Page:
         self.canvas.setSubject(subject)
         self.canvas.setAuthor("")
         self.canvas.setCreator("tinbook")
+        self.canvas.setKeywords(mark)
 
     def text(
         self,

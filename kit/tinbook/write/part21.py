@@ -23,7 +23,7 @@ _SETS: Final = ("MECHANICAL_DESIGN_GEOMETRIC_PRESENTATION_REPRESENTATION(",)
 _WIDTH: Final = 76
 
 
-def header(name: str, schema: str) -> str:
+def header(name: str, schema: str, mark: str = "") -> str:
     """Return a header section that is the same every day for everybody.
 
     Parameters
@@ -32,16 +32,18 @@ def header(name: str, schema: str) -> str:
         What the file holds.
     schema : str
         Schema with its identifier, as the data section needs it.
+    mark : str
+        What the file says of itself, plain characters.
     """
     quoted = name.replace("'", "''")
     return (
-        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\n"
+        f"ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('{mark}'),'2;1');\n"
         f"FILE_NAME('{quoted}','',(''),(''),'tinbook','','');\n"
         f"FILE_SCHEMA(('{schema}'));\nENDSEC;\n"
     )
 
 
-def ordered(text: str, name: str) -> str:
+def ordered(text: str, name: str, mark: str = "") -> str:
     """Return an exchange file with its own header and its entities in an order decided by content.
 
     Parameters
@@ -50,6 +52,8 @@ def ordered(text: str, name: str) -> str:
         A file as the kernel wrote it.
     name : str
         What the file holds, for the header.
+    mark : str
+        What the file says of itself, for the header.
 
     Returns
     -------
@@ -64,7 +68,7 @@ def ordered(text: str, name: str) -> str:
     refs = {n: [int(r) for r in _PIECE.findall(body) if r] for n, body in bodies.items()}
     digests = _digests(bodies, refs)
     new = _numbered(bodies, refs, digests)
-    out = [header(name, schema.group(1) if schema else ""), "DATA;\n"]
+    out = [header(name, schema.group(1) if schema else "", mark), "DATA;\n"]
     occurrences = 0
     for n in sorted(new, key=new.__getitem__):
         body = bodies[n]

@@ -13,14 +13,16 @@ from pathlib import Path
 from typing import Final
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.finding import Finding
+from tinbook.finding import Finding, gathered, places
 from tinbook.flatpattern import FlatPattern
 from tinbook.make.made import Made, MadeStrip
+from tinbook.plane import polygon
 from tinbook.route.given import Hit
 from tinbook.route.steps import Sequence as FoldSequence
 from tinbook.write import facts
+from tinbook.write.drafts import put
 from tinbook.write.facts import figure
-from tinbook.write.files import target, write_whole
+from tinbook.write.files import target
 from tinbook.write.flowing import Area, flow
 from tinbook.write.folded import folded_patches, picture_box
 from tinbook.write.names import Label, blank_of, file_stem, label
@@ -29,6 +31,7 @@ from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet_folds import Folding, folding, reading_notes, step_notes, step_table, work_line
 from tinbook.write.sheet_pictures import draw_blank, draw_folded
 from tinbook.write.sheet_setting import room_for, setting_pages
+from tinbook.write.stamp import Despite, Stamp, stamp_of
 
 _MARGIN: Final = 8.0
 _STRIP: Final = 17.0  # height of the title strip
@@ -51,6 +54,8 @@ def write_sheet(
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",
+    despite: Despite = None,
+    replace: bool = False,
 ) -> Path:
     """Write the fold sheet as PDF.
 
@@ -72,6 +77,10 @@ def write_sheet(
         Printed with the caution that every sheet carries.
     date : str
         Printed in the title strip; none is printed by itself, so that equal parts give equal files.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -81,7 +90,9 @@ def write_sheet(
     Raises
     ------
     CannotMake
-        The part has a stop finding; nothing is written.
+        Something stops the part and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name, folder, paper or order that cannot be used.
     """
@@ -89,9 +100,9 @@ def write_sheet(
         raise BadValue("write_sheet", type(made).__name__, "a made part: a flat pattern has no folds to make")
     blank_of(made)
     file = target(path, ".pdf", file_stem(made, quantity))
-    data = sheet_bytes(made, paper=paper, order=order, quantity=quantity, more_cautions=more_cautions, date=date)
-    write_whole({file: data})
-    return file
+    folds = folding(made, order)
+    stamp = stamp_of(made, quantity=quantity, despite=despite, plan=folds.sequence)
+    return put(file, _drawn(made, folds, stamp, paper, quantity, more_cautions, date), stamp, replace)
 
 
 def sheet_bytes(
@@ -102,22 +113,38 @@ def sheet_bytes(
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",
+    despite: Despite = None,
 ) -> bytes:
     """Return the fold sheet as the bytes of a PDF file; see `write_sheet`."""
+    blank_of(made)
+    folds = folding(made, order)
+    stamp = stamp_of(made, quantity=quantity, despite=despite, plan=folds.sequence)
+    return _drawn(made, folds, stamp, paper, quantity, more_cautions, date)
+
+
+def _drawn(
+    made: Made,
+    folds: Folding,
+    stamp: Stamp,
+    paper: Paper,
+    quantity: int | None,
+    more_cautions: Sequence[str],
+    date: str,
+) -> bytes:
     flat = blank_of(made)
     it = label(made, quantity)
     if not isinstance(more_cautions, (tuple, list)) or not all(isinstance(c, str) for c in more_cautions):
         raise BadValue("more_cautions", more_cautions, "sentences, as ('Carries a seat.',)")
     of_kind(date, str, "date", "text, as '2026-11-25'")
-    folds = folding(made, order)
     short, long = paper_size(paper)
     across = flat.size[0] >= 0.9 * flat.size[1]
     width, height = (long, short) if across else (short, long)
     kind = "Fold sheet" if made.strips else "Part sheet"
-    page = Page(width, height, f"{it.name}, {kind.lower()}", f"{it.material} {it.thickness:.4g} mm, {it.quantity} off")
+    about = f"{it.material} {it.thickness:.4g} mm, {it.quantity} off"
+    page = Page(width, height, f"{it.name}, {kind.lower()}", about, stamp.mark)
     out = setting_out(flat)
     tables = _tables(made, out, folds)
-    said = _texts(made, out, folds, more_cautions)
+    said = _texts(made, out, folds, more_cautions, stamp)
     body = Area(_MARGIN, _MARGIN + _STRIP + _GAP, width - 2 * _MARGIN, height - 2 * _MARGIN - _STRIP - _GAP)
     side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w
     rest_tables, rest_text, scale = _first_page(page, made, out, folds.strips, body, side_w, tables, said)
@@ -126,14 +153,14 @@ def sheet_bytes(
     rest_text = [] if above else rest_text
     pages = _count_pages(body, rest_tables, rest_text)
     pages += setting_pages(None, made, out, folds.strips, body, lambda: None)
-    _title_strip(page, it, made, width, (kind, 1, pages), scale, date)
+    _title_strip(page, it, made, width, (kind, 1, pages), scale, date, stamp)
     n = 1
 
     def begin() -> None:
         nonlocal n
         page.next()
         n += 1
-        _title_strip(page, it, made, width, (kind, n, pages), "", date)
+        _title_strip(page, it, made, width, (kind, n, pages), "", date, stamp)
 
     while rest_tables or rest_text:
         begin()
@@ -153,11 +180,13 @@ def _tables(made: Made, out: SettingOut, folds: Folding) -> list[Table]:
     return [t for t in listed if t]
 
 
-def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str]) -> list[Text]:
+def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str], stamp: Stamp) -> list[Text]:
     said: list[Text] = []
-    stop = [_sentence(f) for f in folds.findings("stop")]
-    if stop:
-        said.append(("Stop: do not fold it like this", tuple(stop)))
+    if stamp.stopped:
+        why = f"Written all the same: {stamp.despite}."
+        said.append(
+            ("Stop: do not make it like this", (why, *(_sentence(g[0], places(g)) for g in gathered(stamp.stopped))))
+        )
     said.append(("Caution", tuple(facts.cautions(made, more))))
     minds = [_sentence(f) for f in (*made.findings, *folds.findings("mind")) if f.severity == "mind"]
     if minds:
@@ -172,13 +201,13 @@ def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str]) -> 
     return said
 
 
-def _sentence(f: Finding) -> str:
+def _sentence(f: Finding, where: str = "") -> str:
     size = (
         ""
         if f.value is None
         else f" ({figure(f.value)}{'' if f.limit is None else f' against {figure(f.limit)}'} {f.unit})"
     )
-    return f"{f.where}: {f.what}{size}. {f.remedy[:1].upper()}{f.remedy[1:]}".rstrip()
+    return f"{where or f.where}: {f.what}{size}. {f.remedy[:1].upper()}{f.remedy[1:]}".rstrip()
 
 
 # --- first page --------------------------------------------------------------------------------
@@ -303,7 +332,7 @@ def _lines(said: Sequence[Text], width: float, size: float) -> float:
 
 
 def _title_strip(
-    page: Page, it: Label, made: Made, width: float, which: tuple[str, int, int], scale: str, date: str
+    page: Page, it: Label, made: Made, width: float, which: tuple[str, int, int], scale: str, date: str, stamp: Stamp
 ) -> None:
     kind, n, pages = which
     x, y, w = _MARGIN, _MARGIN, width - 2 * _MARGIN
@@ -322,6 +351,7 @@ def _title_strip(
     page.text(left, y + 6.4, f"{it.quantity} off", 8)
     page.text(left, y + 2.2, made.shop.name, 7)
     middle = x + number_w + column
+    _state(page, middle - 3, y + 6.4, stamp)
     page.line((middle, y), (middle, y + _STRIP), 0.18)
     more = f", continued on page {n + 1}" if n < pages else ""
     where = f"{kind}, page {n} of {pages}{more}"
@@ -330,6 +360,19 @@ def _title_strip(
     page.text(middle + 3, y + 7.4, f"mm; {scale}" if scale else "mm", 6)
     page.text(middle + 3, y + 2.6, f"Date {date}" if date else "Date", 6)
     page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", 6)
+
+
+def _state(page: Page, right: float, y: float, stamp: Stamp) -> None:
+    """Write whether it is proved, boxed where it is not."""
+    said, red = stamp.state.upper(), "#b3261e"
+    if stamp.state == "proved":
+        page.text(right, y, "proved", 8, align="right")
+        return
+    page.text(right, y, said, 9, font=BOLD, align="right", colour=red)
+    w = text_width(said, 9, BOLD) + 2
+    left, low, high = right + 1 - w, y - 1.2, y + 3.2
+    frame = polygon([(left, low), (right + 1, low), (right + 1, high), (left, high)])
+    page.edges(frame, width=0.5, colour=red)
 
 
 def _continued(page: Page, body: Area, tables: list[Table], said: list[Text]) -> tuple[list[Table], list[Text]]:

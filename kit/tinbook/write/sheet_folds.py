@@ -6,14 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from tinbook.errors import BadValue, of_kind
+from tinbook.errors import of_kind
 from tinbook.finding import Finding
 from tinbook.flatpattern import both_ways
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.order import order_of_work
-from tinbook.route.steps import Sequence, Step
+from tinbook.route.steps import Sequence, Step, of_its_own
 from tinbook.write.page import Table
 
 STEPS: Final = {
@@ -86,8 +86,7 @@ def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding
     names = {s.name: s for s in made.strips}
     given: tuple[str, ...] | None = None
     if isinstance(order, Sequence):
-        if order.made is not made and (order.made.part, order.made.shop) != (made.part, made.shop):
-            raise BadValue("order", repr(order), f"a fold sequence of {made.part.number} on the same shop")
+        of_its_own(order, made)
         sequence: Sequence | None = order
     elif order is not None:
         of_kind(order, Iterable, "order", "a fold sequence, or the names of the folds in working order")

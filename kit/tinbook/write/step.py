@@ -11,9 +11,11 @@ from typing import Any
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.make.made import Made
-from tinbook.write.files import target, write_whole
-from tinbook.write.names import file_stem, label, refuse
+from tinbook.write.drafts import put
+from tinbook.write.files import target
+from tinbook.write.names import file_stem, label
 from tinbook.write.part21 import ordered
+from tinbook.write.stamp import Despite, stamp_of
 
 Colour = tuple[float, float, float]
 
@@ -40,7 +42,14 @@ class StepItem:
     matrix: Sequence[float] | None = None
 
 
-def write_step(made: Made, path: str | os.PathLike[str], *, quantity: int | None = None) -> Path:
+def write_step(
+    made: Made,
+    path: str | os.PathLike[str],
+    *,
+    quantity: int | None = None,
+    despite: Despite = None,
+    replace: bool = False,
+) -> Path:
     """Write the folded part as one solid.
 
     Parameters
@@ -51,6 +60,10 @@ def write_step(made: Made, path: str | os.PathLike[str], *, quantity: int | None
         File name ending in .step, or an existing folder.
     quantity : int, optional
         For the file name, instead of the part's own.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -60,21 +73,22 @@ def write_step(made: Made, path: str | os.PathLike[str], *, quantity: int | None
     Raises
     ------
     CannotMake
-        The part has a stop finding; nothing is written.
+        Something stops the part and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name or folder that cannot be used.
     """
     if not isinstance(made, Made):
         raise BadValue("write_step", type(made).__name__, "a made part: a flat pattern has no folded shape")
-    refuse(made.findings, made.part.number)
+    stamp = stamp_of(made, quantity=quantity, despite=despite)
     it = label(made, quantity)
     file = target(path, ".step", file_stem(made, quantity))
     item = StepItem(shape=made.solid, name=it.name, colour=made.sheet.material.colour)
-    write_whole({file: step_text([item])})
-    return file
+    return put(file, step_text([item], mark=stamp.mark), stamp, replace)
 
 
-def step_text(items: Sequence[StepItem], name: str = "") -> str:
+def step_text(items: Sequence[StepItem], name: str = "", mark: str = "") -> str:
     """Return solids as the text of a STEP file.
 
     Parameters
@@ -83,6 +97,8 @@ def step_text(items: Sequence[StepItem], name: str = "") -> str:
         One without a matrix is written as a plain part; otherwise they become an assembly.
     name : str
         Product name of the assembly.
+    mark : str
+        What the header says of the file, plain characters.
 
     Returns
     -------
@@ -115,7 +131,7 @@ def step_text(items: Sequence[StepItem], name: str = "") -> str:
                 Interface_Static.SetCVal_s(key, old)
     if status != IFSelect_ReturnStatus.IFSelect_RetDone:
         raise CannotMake(f"the kernel could not write the STEP file: {status}")
-    return ordered(stream.getvalue().decode("latin-1"), name or items[0].name)
+    return ordered(stream.getvalue().decode("latin-1"), name or items[0].name, mark)
 
 
 # Process-wide in the kernel, so put back after each write.

@@ -6,9 +6,11 @@ import os
 from pathlib import Path
 
 from tinbook.svg import flat_svg
-from tinbook.write.files import target, write_whole
+from tinbook.write.drafts import put
+from tinbook.write.files import target
 from tinbook.write.folded import folded_svg as folded_svg
-from tinbook.write.names import Subject, blank_of, file_stem, label
+from tinbook.write.names import Subject, blank_of, file_stem
+from tinbook.write.stamp import Despite, stamp_of
 
 
 def write_svg(
@@ -19,6 +21,8 @@ def write_svg(
     marks: bool = True,
     dims: bool = False,
     quantity: int | None = None,
+    despite: Despite = None,
+    replace: bool = False,
 ) -> Path:
     """Write the flat pattern as SVG, 1:1 in mm.
 
@@ -32,6 +36,10 @@ def write_svg(
         Draw fold lines, marks, dimensions.
     quantity : int, optional
         For the file name, instead of the part's own.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -41,12 +49,15 @@ def write_svg(
     Raises
     ------
     CannotMake
-        The part has a stop finding; nothing is written.
+        Something stops the part and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name or folder that cannot be used.
     """
     flat = blank_of(thing)
-    label(thing, quantity)
+    stamp = stamp_of(thing, quantity=quantity, despite=despite)
     file = target(path, ".svg", file_stem(thing, quantity))
-    write_whole({file: flat_svg(flat, folds=folds, marks=marks, dims=dims, true_size=True)})
-    return file
+    text = flat_svg(flat, folds=folds, marks=marks, dims=dims, true_size=True)
+    body, _, end = text.rpartition("</svg>")
+    return put(file, f"{body}<metadata>{stamp.mark}</metadata>\n</svg>{end}", stamp, replace)

@@ -24,9 +24,11 @@ from tinbook.svg import DOWN, MARK, UP
 from tinbook.tracing import Drawing as Drawing
 from tinbook.tracing import Traced as Traced
 from tinbook.write import setting_out
-from tinbook.write.files import checked_name, target, write_whole
+from tinbook.write.drafts import put
+from tinbook.write.files import checked_name, target
 from tinbook.write.names import blank_of, file_stem, label
 from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
+from tinbook.write.stamp import Despite, Stamp, stamp_of, stamp_of_drawing
 from tinbook.write.template_numbers import number_pages
 
 BAR: Final = 100.0
@@ -59,7 +61,14 @@ class Traceable(Protocol):
 
 
 def write_template(
-    thing: Any, path: str | os.PathLike[str], paper: Paper = "A4", *, name: str | None = None, marks: bool = True
+    thing: Any,
+    path: str | os.PathLike[str],
+    paper: Paper = "A4",
+    *,
+    name: str | None = None,
+    marks: bool = True,
+    despite: Despite = None,
+    replace: bool = False,
 ) -> Path:
     """Write a template to print at 100 %, glue together and lay on the metal; a card's numbers follow on pages of their own.
 
@@ -75,6 +84,10 @@ def write_template(
         For the foot of each tile; needed for a bare outline.
     marks : bool
         Draw the marks of a blank.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing it although something stops it; the file says so.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
 
     Returns
     -------
@@ -84,24 +97,30 @@ def write_template(
     Raises
     ------
     CannotMake
-        The part has a stop finding; nothing is written.
+        Something stops the part and `despite` does not name it; nothing is written.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name, folder or paper that cannot be used, or more tiles than anybody would glue.
     """
     drawing, stem = _drawing_of(thing, name, marks)
     file = target(path, ".pdf", f"{stem}_template_{paper}")
-    write_whole({file: template_bytes(drawing, paper)})
-    return file
+    if isinstance(thing, Made | FlatPattern):
+        stamp = stamp_of(thing, despite=despite)
+    else:
+        stamp = stamp_of_drawing(stem, drawing.lines)
+    return put(file, template_bytes(drawing, paper, stamp), stamp, replace)
 
 
-def template_bytes(drawing: Drawing, paper: Paper = "A4") -> bytes:
+def template_bytes(drawing: Drawing, paper: Paper = "A4", stamp: Stamp | None = None) -> bytes:
     """Return the template as the bytes of a PDF file; see `write_template`."""
     box = _box(drawing)
     tiling = min((_tiling(box, w, h) for w, h in _ways(paper)), key=lambda t: t.columns * t.rows)
     if tiling.columns * tiling.rows > _MOST:
         raise BadValue("template", drawing.name, f"a drawing that {_MOST} tiles of {paper} cover; take larger paper")
     used = [(c, r) for r in range(tiling.rows) for c in range(tiling.columns) if _shows(drawing, tiling, c, r)]
-    page = Page(tiling.width, tiling.height, f"{drawing.name}, template 1:1", f"{len(used)} tiles on {paper}")
+    about = f"{len(used)} tiles on {paper}"
+    page = Page(tiling.width, tiling.height, f"{drawing.name}, template 1:1", about, stamp.mark if stamp else "")
     for n, (c, r) in enumerate(used, 1):
         if n > 1:
             page.next()

@@ -1,0 +1,122 @@
+"""A file replaces an earlier draft of its own design and nothing else."""
+
+from __future__ import annotations
+
+import itertools
+import mmap
+import os
+import re
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, TypeAlias
+
+from tinbook.errors import CannotWrite, of_kind
+from tinbook.write.files import write_whole
+from tinbook.write.stamp import Stamp
+
+_MARK: Final = re.compile(rb"tinbook design=([0-9a-f]{16}) inputs=([0-9a-f]{16})")
+
+Run: TypeAlias = tuple[int, int]
+
+_presses = itertools.count(1)
+_press = 0
+_written: dict[str, tuple[Run, str]] = {}
+"""Which inputs a file was written from in which run; what cannot be told from the file itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The mark in a file.
+
+    Parameters
+    ----------
+    design, inputs : str
+        As in `Stamp`.
+    """
+
+    design: str
+    inputs: str
+
+
+def mark_in(file: Path) -> Found | None:
+    """Return the mark that a file carries, None if nothing here wrote it.
+
+    Parameters
+    ----------
+    file : Path
+        Any regular file.
+    """
+    with open(file, "rb") as f:
+        if not os.fstat(f.fileno()).st_size:
+            return None
+        with mmap.mmap(f.fileno(), 0, access=mmap.ACCESS_READ) as data:
+            found = _MARK.search(data)
+            return Found(found.group(1).decode(), found.group(2).decode()) if found else None
+
+
+def new_run() -> None:
+    """Begin a run: what was written before is an earlier draft from here on. Buttons do, each press is one."""
+    global _press
+    _press = next(_presses)
+
+
+def put(file: Path, data: str | bytes, stamp: Stamp, replace: bool = False, *, ours: bytes = b"") -> Path:
+    """Write a file over nothing, or over an earlier draft of its own design.
+
+    Parameters
+    ----------
+    file : Path
+        From `target`.
+    data : str or bytes
+        With the mark of the stamp in it.
+    stamp : Stamp
+        Of which design it is.
+    replace : bool
+        Write over whatever is there.
+    ours : bytes
+        How a file begins that can carry no mark.
+
+    Raises
+    ------
+    CannotWrite
+        Another design's file is there, one that was not written here, or one that this run wrote from other inputs.
+    """
+    of_kind(replace, bool, "replace", "True or False")
+    key, run = os.path.normcase(os.path.realpath(file)), _run()
+    if file.exists() and not replace:
+        try:
+            why = _refused(file, stamp, _written.get(key), run, ours)
+        except OSError as wrong:
+            why = f"the file there cannot be read: {wrong.strerror}"
+        if why:
+            raise CannotWrite(
+                f"{file}: nothing was written; {why}; valid: another number, revision or folder, or replace=True"
+            )
+    write_whole({file: data})
+    _written[key] = run, stamp.inputs
+    return file
+
+
+def _refused(file: Path, stamp: Stamp, before: tuple[Run, str] | None, run: Run, ours: bytes) -> str:
+    """Return why a file must stay as it is, "" if it may go."""
+    found = mark_in(file)
+    if found is None and ours and file.read_bytes().startswith(ours):
+        found = Found(stamp.design, "")
+    if found is None:
+        return "the file there carries no mark of this kit, so somebody else's work may be in it"
+    if found.design != stamp.design:
+        return f"the file there is of another design than {stamp.name}"
+    if before is not None and before[0] == run and before[1] != stamp.inputs and not _typed():
+        return f"this run has already written another {stamp.name} to it"
+    return ""
+
+
+def _run() -> Run:
+    """Tell one run from the next: a script is one, in a notebook each cell that is run, on the bench each press."""
+    return len(getattr(sys.modules.get("__main__"), "In", ())), _press
+
+
+def _typed() -> bool:
+    """Whether somebody types statements one by one, and each is a run."""
+    return hasattr(sys, "ps1") and not hasattr(sys.modules.get("__main__"), "In")

@@ -1,0 +1,198 @@
+"""What every file says of itself: of which design it is, from which inputs, and whether it was proved."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
+
+from tinbook.check.assembly import check_assembly
+from tinbook.check.verdict import check
+from tinbook.errors import BadValue, CannotMake
+from tinbook.finding import Finding, stops
+from tinbook.flatpattern import FlatPattern
+from tinbook.make.assembled import Assembled
+from tinbook.make.made import Made
+from tinbook.part.part import Part
+from tinbook.part.partfile import part_to_toml
+from tinbook.write.names import label, refuse
+
+if TYPE_CHECKING:
+    from tinbook.route.steps import Sequence as Plan
+    from tinbook.shop.shop import Shop
+
+State: TypeAlias = Literal["proved", "not proved", "stopped", "not asked"]
+Despite: TypeAlias = str | Sequence[str] | None
+
+_CODE: Final = re.compile(r"[a-z_]+\.[a-z_]+")
+_REASON: Final = 160
+_ASIDE: Final = ("name", "materials", "sheets", "rates", "revision_scheme")
+"""Of a shop: what says nothing of a part's shape; its own sheet is taken with its material."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """What a file says of itself.
+
+    Parameters
+    ----------
+    name : str
+        What it is of, for messages.
+    design : str
+        Which design, 16 hexadecimal digits: number, revision, title, hand and the names of the base's edges. It stays
+        while lengths, folds and holes change, and so tells a draft of this design from somebody else's file.
+    inputs : str
+        From which inputs, 16 hexadecimal digits: the whole declaration, sheet, tools, tables and quantity.
+    state : {"proved", "not proved", "stopped", "not asked"}
+        What `tb.check` said; a flat pattern that was read is not asked.
+    despite : str
+        Why it was written in spite of what stops it, "" otherwise.
+    stopped : tuple of Finding
+        What stops it.
+    """
+
+    name: str
+    design: str
+    inputs: str
+    state: State = "not asked"
+    despite: str = ""
+    stopped: tuple[Finding, ...] = ()
+
+    @property
+    def mark(self) -> str:
+        """As it stands in a file: plain characters that mean nothing in any format."""
+        said = f"tinbook design={self.design} inputs={self.inputs} state={self.state.replace(' ', '-')}"
+        return said + (f" despite: {re.sub(r'[^A-Za-z0-9 .,:;_/+]', '_', self.despite)}" if self.despite else "")
+
+    @property
+    def layer(self) -> str:
+        """Name of an empty layer that shows a state that is not good, "" for a good one."""
+        return f"STATE_{self.state.upper().replace(' ', '_')}" if self.state in ("not proved", "stopped") else ""
+
+    @property
+    def words(self) -> str:
+        """For people: "" where nothing is open."""
+        if self.state == "stopped":
+            codes = ", ".join(dict.fromkeys(f.code for f in self.stopped))
+            return f"STOPPED by {codes}; written despite it: {self.despite}"
+        return "NOT PROVED: nobody knows yet whether it can be made so" if self.state == "not proved" else ""
+
+
+def stamp_of(
+    thing: Made | FlatPattern, *, quantity: int | None = None, despite: Despite = None, plan: Plan | None = None
+) -> Stamp:
+    """Ask what a file of a part has to say of itself; refuse a part that something stops.
+
+    Parameters
+    ----------
+    thing : Made or FlatPattern
+        A flat pattern that was only read is not checked; its own findings stop it.
+    quantity : int, optional
+        Instead of the part's own.
+    despite : str or sequence of str, optional
+        A reason in words, or the codes of the findings that shall not stop it. What `make` stops has no shape that
+        could be written, and no reason helps.
+    plan : fold sequence, optional
+        An order that was worked out before.
+
+    Raises
+    ------
+    CannotMake
+        Something stops the part and `despite` does not name it.
+    BadValue
+        A reason that cannot be printed, a number or quantity that cannot stand in a file name.
+    """
+    it = label(thing, quantity)
+    reason = reason_of(despite)
+    if isinstance(thing, FlatPattern):
+        refuse(thing.findings, thing.name)
+        drawn = (thing.outer.edges, thing.cuts, thing.folds, thing.marks, thing.drills, thing.thickness, it.quantity)
+        return Stamp(name=it.name, design=_digest("flat", it.number), inputs=_digest(repr(drawn)))
+    refuse(thing.findings, thing.part.number)
+    found = check(thing, plan=plan)
+    stopped = stops(found)
+    forbid(stopped, despite, it.name)
+    return Stamp(
+        name=it.name,
+        design=_design(thing.part),
+        inputs=_digest(*_inputs(thing), str(it.quantity)),
+        state=found.state,
+        despite=reason if stopped else "",
+        stopped=stopped,
+    )
+
+
+def stamp_of_part(part: Part) -> Stamp:
+    """Return what a part file says of itself; it is an input, so nothing is checked."""
+    return Stamp(name=f"{part.number} rev {part.rev}", design=_design(part), inputs=_digest(part_to_toml(part)))
+
+
+def stamp_of_drawing(name: str, drawn: Iterable[object]) -> Stamp:
+    """Return what a file of a bare drawing says of itself."""
+    return Stamp(name=name, design=_digest("drawing", name), inputs=_digest(*map(repr, drawn)))
+
+
+def stamp_of_assembly(made: Assembled, despite: Despite = None) -> Stamp:
+    """Ask what a file of an assembly has to say of itself; see `stamp_of`."""
+    it = made.assembly
+    name = f"{it.number} rev {it.rev}"
+    reason = reason_of(despite)
+    stopped = check_assembly(made).stops
+    forbid(stopped, despite, name)
+    members = [(m.name, m.kind, repr(m.at), m.label) for m in it.members]
+    parts = [text for p in it.parts for text in _inputs(made.part(p.number))]
+    return Stamp(
+        name=name,
+        design=_digest("assembly", it.number, it.rev),
+        inputs=_digest(json.dumps(members), *parts),
+        state="stopped" if stopped else "not asked",
+        despite=reason if stopped else "",
+        stopped=stopped,
+    )
+
+
+def reason_of(despite: Despite) -> str:
+    """Return why something is written all the same, in words; refuse what is neither a reason nor codes."""
+    if despite is None:
+        return ""
+    said = despite if isinstance(despite, str) else ", ".join(map(str, despite)) if _listed(despite) else ""
+    if not said.strip() or len(said) > _REASON or not said.isprintable():
+        valid = f"a reason in 1 to {_REASON} printable characters, or the codes of findings"
+        raise BadValue("despite", despite, valid)
+    return said.strip()
+
+
+def _listed(despite: object) -> bool:
+    return isinstance(despite, (tuple, list)) and all(isinstance(c, str) and _CODE.fullmatch(c) for c in despite)
+
+
+def forbid(stopped: Sequence[Finding], despite: Despite, name: str) -> None:
+    """Raise CannotMake for what stops a file and is not excepted by a reason or by its code."""
+    if isinstance(despite, str) and not _CODE.fullmatch(despite.strip()):
+        return
+    codes = (despite.strip(),) if isinstance(despite, str) else tuple(despite or ())
+    left = [f for f in stopped if f.code not in codes]
+    if left:
+        lines = [f"{name}: nothing was written", *(f"  {f}" for f in left)]
+        lines.append(f"  To write it all the same: despite='a reason' or despite={sorted({f.code for f in left})}")
+        raise CannotMake("\n".join(lines))
+
+
+def _design(part: Part) -> str:
+    hand = "other hand" if part.other_hand else ""
+    return _digest("part", part.number, part.rev, part.title, hand, *sorted(set(part.base.names)))
+
+
+def _inputs(made: Made) -> tuple[str, ...]:
+    return part_to_toml(made.part), repr(made.sheet), *_tables(made.shop)
+
+
+def _tables(shop: Shop) -> list[str]:
+    return [f"{f.name} {getattr(shop, f.name)!r}" for f in fields(shop) if f.name not in _ASIDE]
+
+
+def _digest(*texts: Any) -> str:
+    return hashlib.sha256(json.dumps(texts).encode("ascii")).hexdigest()[:16]
