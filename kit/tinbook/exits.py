@@ -46,10 +46,11 @@ def guarded(job: Callable[[], int], *, as_json: bool = False) -> int:
         return job()
     except BrokenPipeError:
         return GOOD
-    except (TinbookError, OSError) as wrong:
-        named = isinstance(wrong, TinbookError)
-        why = str(wrong) if named else f"{cut(str(wrong.filename or ''))}: {wrong.strerror or cut(str(wrong))}"
-        return _told(why, type(wrong).__name__ if named else "OSError", BAD, as_json)
+    except TinbookError as wrong:
+        return _told(str(wrong), type(wrong).__name__, BAD, as_json)
+    except OSError as wrong:
+        why = f"{cut(str(wrong.filename or ''))}: {wrong.strerror or cut(str(wrong))}"
+        return _told(why, "OSError", BAD, as_json)
     except KeyboardInterrupt:
         return _told("ended by Ctrl-C; every file that was written is whole", "KeyboardInterrupt", ENDED, as_json)
     except Exception as wrong:  # noqa: BLE001 -- the last resort of a command
