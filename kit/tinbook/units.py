@@ -238,7 +238,7 @@ UNITS: Final[dict[str, Size]] = {
         ('in inch inches " ″', _INCH, _MM),
         ("ft foot feet ' ′", 12 * _INCH, _MM),
         ("yd yard yards", 36 * _INCH, _MM),
-        ("thou mil", _INCH / 1000, _MM),
+        ("thou", _INCH / 1000, _MM),
         ("deg degree degrees °", 1, _DEG),
         ("rad radian radians", math.degrees(1), _DEG),
         ("turn turns", 360, _DEG),

@@ -18,6 +18,7 @@ from tinbook.write.step import write_step
 from zoo import SHOP, ZOO, made_zoo
 
 NAMES = sorted(ZOO)
+ZOO_SHOWS = "a part of the zoo shows one awkward thing; not every one can be folded"
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -46,7 +47,7 @@ def test_part_file_and_back(name):
 def test_dxf_holds_the_blank(name, tmp_path):
     """The area of the closed contours, worked out by another library, is the flat pattern's."""
     made = made_zoo(name)
-    doc = ezdxf.read(io.StringIO(write_dxf(made, tmp_path, marks=True).read_text(encoding="utf-8")))
+    doc = ezdxf.read(io.StringIO(write_dxf(made, tmp_path, marks=True, despite=ZOO_SHOWS).read_text(encoding="utf-8")))
     assert not doc.audit().has_errors
     areas = []
     for e in doc.modelspace():
@@ -66,7 +67,7 @@ def test_step_holds_one_valid_solid(name, tmp_path):
 
     made = made_zoo(name)
     reader = STEPControl_Reader()
-    assert int(reader.ReadFile(str(write_step(made, tmp_path)))) == 1
+    assert int(reader.ReadFile(str(write_step(made, tmp_path, despite=ZOO_SHOWS)))) == 1
     reader.TransferRoots()
     shape = reader.OneShape()
     assert BRepCheck_Analyzer(shape).IsValid()
