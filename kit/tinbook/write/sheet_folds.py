@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from tinbook.errors import of_kind
-from tinbook.finding import Finding
+from tinbook.finding import Finding, stops
 from tinbook.flatpattern import both_ways
 from tinbook.make.made import Made, MadeStrip
 from tinbook.route.brake import fold_sequence
@@ -114,9 +114,12 @@ def _why(sequence: Sequence, given: tuple[str, ...] | None) -> str:
     stand = "in the order that was given" if given is not None else "in the order in which they were drawn"
     if sequence.cancelled:
         return f"NOT PROVED: the clock ended the search before an order was found, so the folds stand {stand}."
+    which = "this order" if given is not None else "no order"
+    if sequence.blocked and not stops(sequence.findings):
+        return f"NOT PROVED: on the tools that were assumed {which} folds the part, see Mind. The folds stand {stand}."
     if not sequence.proven:
         return f"NOT PROVED: no order was found with this much effort, so the folds stand {stand}."
-    return f"NOT PROVED: {'this order' if given is not None else 'no order'} folds the part, see Stop. The folds stand {stand}."
+    return f"NOT PROVED: {which} folds the part, see Stop. The folds stand {stand}."
 
 
 def step_table(it: Folding) -> Table | None:
