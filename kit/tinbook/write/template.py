@@ -108,7 +108,7 @@ def write_template(
     if isinstance(thing, Made | FlatPattern):
         stamp = stamp_of(thing, despite=despite)
     else:
-        stamp = stamp_of_drawing(stem, drawing.lines)
+        stamp = stamp_of_drawing(stem, (*drawing.lines, drawing.numbers, drawing.notes))
     return put(file, template_bytes(drawing, paper, stamp), stamp, replace)
 
 
