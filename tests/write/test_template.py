@@ -16,8 +16,11 @@ from write_samples import plain
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.fit.setting_out import scribe_card
+from tinbook.make.resolve import make
 from tinbook.part.outline import Outline
+from tinbook.part.part import Part
 from tinbook.plane import Edge, polygon
+from tinbook.shop.shop import Shop
 from tinbook.tracing import Drawing, Numbers, Traced
 from tinbook.write.template import BAR, template_bytes, tile_name, write_template
 
@@ -53,6 +56,14 @@ def test_every_tile_has_two_bars_of_100_mm(tmp_path: Path, paper: str) -> None:
         assert sum(abs(w - BAR) < 0.001 and h < 1e-6 for w, h in found) == 1
         assert sum(abs(h - BAR) < 0.001 and w < 1e-6 for w, h in found) == 1
     assert BAR == 100
+
+
+def test_a_folders_mark_is_told_off_its_line(tmp_path: Path) -> None:
+    """45 degrees on the folder: the nose bar's edge goes r - BA/2 = 1.5 - 0.78 = 0.7 mm beside the line that is drawn."""
+    part = Part("HN-TM", sheet="DC01 1.5", base=Outline.rectangle(120, 80)).fold("front", leg=40, angle=45, tool="F1")
+    file = write_template(make(part, Shop.demo()), tmp_path)
+    text = " ".join(p.extract_text() for p in PdfReader(file).pages)
+    assert "front up, mark 0.7 toward front, turned 45" in re.sub(r"\s+", " ", text)
 
 
 def test_one_tile_is_true_to_size() -> None:

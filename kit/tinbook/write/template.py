@@ -135,9 +135,9 @@ def template_bytes(drawing: Drawing, paper: Paper = "A4", stamp: Stamp | None = 
 def _drawing_of(thing: Any, name: str | None, marks: bool) -> tuple[Drawing, str]:
     if isinstance(thing, Made | FlatPattern):
         it = label(thing)
-        return _of_flat(blank_of(thing), name or f"{it.name}, {it.material} {it.thickness:.4g} mm", marks), file_stem(
-            thing
-        )
+        off = {s.name: setting_out.mark_off(s) for s in thing.strips} if isinstance(thing, Made) else {}
+        title = name or f"{it.name}, {it.material} {it.thickness:.4g} mm"
+        return _of_flat(blank_of(thing), title, marks, off), file_stem(thing)
     if isinstance(thing, Drawing):
         return thing, checked_name(name or thing.name.split(",")[0].replace(" ", "_"), "template name")
     if isinstance(thing, Traceable):
@@ -149,7 +149,7 @@ def _drawing_of(thing: Any, name: str | None, marks: bool) -> tuple[Drawing, str
     return Drawing(name=stem, lines=(Traced(kind="cut", edges=loop.edges),)), stem
 
 
-def _of_flat(flat: FlatPattern, name: str, marks: bool) -> Drawing:
+def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str]) -> Drawing:
     lines = [Traced(kind="cut", edges=flat.outer.edges)]
     for c in flat.cuts:
         lines.append(Traced(kind="cut", edges=c.loop.edges))
@@ -157,7 +157,7 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool) -> Drawing:
             (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
             lines.append(Traced(kind="centre", edges=(Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))))
     for f in (f for f in flat.folds if f.pieces):
-        said = f"{f.name} {f.direction}, {both_ways(round(f.angle, 1))}"
+        said = f"{f.name} {f.direction}, {off.get(f.name, '')}{both_ways(round(f.angle, 1))}"
         edges = tuple(Edge(a, b) for a, b in f.pieces)
         lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=said))
     if marks:
