@@ -13,6 +13,7 @@ from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
 from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
+from tinbook.route.reasons import handling_findings
 from tinbook.route.search import Found, Progress, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, Step, counted
@@ -98,6 +99,7 @@ def _sequence(
         found = replace(found, proven=found.proven and not doubted)
         notes += [_why_none(found, bool(planner.asked), doubted), *(_stopped(b, doubted) for b in blocked)]
     notes += [*_of_steps(steps, found, bool(planner.asked)), *_assumed(planner)]
+    notes += handling_findings(planner, found.moves)
     return _order(planner, found, steps, blocked, notes)
 
 

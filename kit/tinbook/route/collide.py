@@ -83,13 +83,19 @@ class Sweep:
     def _levels_of(self, way: tuple[int, ...], levels: Levels) -> tuple[int, ...]:
         return tuple([levels[n] for n in way])
 
-    def first_clash(self, setup: Setup, levels: Levels) -> Clash | None:
-        """Return something that hits while the fold forms, the other folds being at these levels; None if nothing does."""
+    def first_clash(self, setup: Setup, levels: Levels, within: frozenset[int] | None = None) -> Clash | None:
+        """Return something that hits while the fold forms, the other folds being at these levels; None if nothing does.
+
+        `within`: only metal that these folds alone place is asked.
+        """
         for group in self.groups:
-            clash = self._group(group, setup, levels)
-            if clash is not None:
-                return clash
-        return self.against_itself(levels)
+            if within is None or within.issuperset(group[1]):
+                clash = self._group(group, setup, levels)
+                if clash is not None:
+                    return clash
+        if within is None:
+            return self.against_itself(levels)
+        return self._pairs(("self", self.fold, self.motion.first, self.motion.last), levels, within)
 
     def clash_for_good(self, setup: Setup, levels: Levels, full: Levels) -> Clash | None:
         """Return something that hits and will not move any more before this fold is formed, None if nothing does."""
@@ -254,10 +260,11 @@ class Sweep:
             kept[whole] = self._pairs(ends, levels)
         return kept[whole]  # type: ignore[no-any-return]
 
-    def _pairs(self, ends: tuple[Any, ...], levels: Levels) -> Clash | None:
+    def _pairs(self, ends: tuple[Any, ...], levels: Levels, within: frozenset[int] | None = None) -> Clash | None:
         kept = self.blank.kept
-        here = [(way, self._levels_of(way, levels), bodies) for child, way, bodies in self.groups if child]
-        there = [(way, self._levels_of(way, levels), bodies) for child, way, bodies in self.groups if not child]
+        asked = [g for g in self.groups if within is None or within.issuperset(g[1])]
+        here = [(way, self._levels_of(way, levels), bodies) for child, way, bodies in asked if child]
+        there = [(way, self._levels_of(way, levels), bodies) for child, way, bodies in asked if not child]
         for way_a, levels_a, a in here:
             for way_b, levels_b, b in there:
                 key = (*ends, way_a, way_b, levels_a, levels_b)

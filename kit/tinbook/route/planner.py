@@ -4,30 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Final
+from typing import Any
 
 from tinbook.make.made import Made
 from tinbook.plane import Array
 from tinbook.route.collide import Clash, Sweep
+from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait
 from tinbook.route.forming import forming
 from tinbook.route.gauge import Gauge, gauge_of
 from tinbook.route.given import Given
 from tinbook.route.motion import Motion
 from tinbook.route.pose import Blank, Body, Levels
 from tinbook.route.setups import BY_HAND, Asked, Setup, flattening, setups
+from tinbook.route.takeout import way_out
 from tinbook.shop.sections import Punch, Section
-from tinbook.shop.tooling import HandFolder, Machine
-
-TURN_OVER: Final = 100
-RESET: Final = 100
-BY_MARK: Final = 20
-ROTATE: Final = 10
-SPLIT: Final = 1
-"""Costs: of turning the part over, of another tool or (set by hand) another gauge stop, of a fold that finds no edge
-for the gauge, of turning the part round on the table, of a tool put together from pieces. Own weights: a turn-over
-and a re-setting count alike, all else only breaks ties."""
+from tinbook.shop.tooling import Machine
 
 
 def _bench(who: str) -> Machine:
@@ -37,7 +30,13 @@ def _bench(who: str) -> Machine:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One hit: which fold, to which level, how, from which levels of all folds; its place among the families."""
+    """One hit: which fold, to which level, how, from which levels of all folds; its place among the families.
+
+    Parameters
+    ----------
+    trait, state
+        What it costs, and what of it matters for the cost of the next; only of a hit that the planner proposes.
+    """
 
     fold: int
     level: int
@@ -45,6 +44,8 @@ class Move:
     gauge: Gauge
     before: Levels
     family: int = 0
+    trait: Trait = field(default=NO_TRAIT, repr=False)
+    state: State = field(default=NO_STATE, repr=False)
 
 
 @dataclass(eq=False)
@@ -86,7 +87,7 @@ class Planner:
         return tuple(len(t) - 1 for t in self.blank.turns)
 
     @cached_property
-    def _axes(self) -> tuple[float, ...]:
+    def axes(self) -> tuple[float, ...]:
         """Direction of every fold in the blank, degrees from 0 to 180."""
         flats = [s.flat for s in self.blank.strips]
         return tuple(round(math.degrees(math.atan2(m.c, m.a)) % 180.0, 1) % 180.0 for m in flats)
@@ -129,25 +130,39 @@ class Planner:
 
     def _no_wider(self, fold: int) -> bool:
         """Whether all folds are parallel and no metal lies past the ends of this one."""
-        if len(set(self._axes)) > 1:
+        if len(set(self.axes)) > 1:
             return False
         x0, x1 = self.blank.span(fold)
         flat = (0,) * len(self.full)
         boxes = [self._box(fold, child, flat) for child in (True, False)]
         return bool(min(b[0] for b in boxes) > x0 - 1e-6 and max(b[1] for b in boxes) < x1 + 1e-6)
 
+    def candidate_traits(self, fold: int, level: int) -> list[tuple[int, list[Setup], list[Trait]]]:
+        """Return the families of a hit by their numbers, each setup with what it costs and changes."""
+        key = ("traits", fold, level)
+        if key not in self.kept:
+            listed = [family for family, _ in self.families(fold, level)[0]]
+            self.kept[key] = [(n, f, [self.price.trait(fold, level, s) for s in f]) for n, f in enumerate(listed)]
+        return self.kept[key]  # type: ignore[no-any-return]
+
     def candidates(self, levels: Levels) -> list[Move]:
         """Return every hit that could come next, not yet held against anything, in a fixed order."""
         if levels not in self.kept:
             self.kept[levels] = [
-                Move(fold, level + 1, setup, self.gauge(fold, setup, levels), levels, n)
+                self._move(fold, level + 1, setup, levels, n, trait)
                 for fold, level in enumerate(levels)
                 if level < self.full[fold]
-                for n, (family, _) in enumerate(self.families(fold, level + 1)[0])
-                for setup in family
+                for n, family, traits in self.candidate_traits(fold, level + 1)
+                for setup, trait in zip(family, traits, strict=True)
                 if not self.asked or self._is_asked(fold, level + 1, setup, levels)
             ]
         return self.kept[levels]  # type: ignore[no-any-return]
+
+    def _move(self, fold: int, level: int, setup: Setup, levels: Levels, family: int, trait: Trait) -> Move:
+        gauge = self.gauge(fold, setup, levels)
+        begun = fold if level < self.full[fold] else -1
+        state = (trait.setting, trait.down, trait.heading, round(gauge.at, 2) if trait.by_hand else 0.0, begun)
+        return Move(fold, level, setup, gauge, levels, family, trait, state)
 
     def _is_asked(self, fold: int, level: int, setup: Setup, levels: Levels) -> bool:
         number, hit, how = self.asked[sum(levels)]
@@ -160,11 +175,15 @@ class Planner:
         """Return every hit that is possible in a state, in a fixed order."""
         return [m for m in self.candidates(levels) if self.possible(m)]
 
+    def clash(self, move: Move) -> Clash | None:
+        """Return what hits in the narrowest setup of a hit's family; None if nothing does."""
+        family, sweep = self.families(move.fold, move.level)[0][move.family]
+        return self._frame(move.fold, family[-1], move.before) or sweep.first_clash(family[-1], move.before)
+
     def possible(self, move: Move) -> bool:
         """Whether nothing hits; the narrowest setup of the family is asked first, for what hits it hits all."""
         family, sweep = self.families(move.fold, move.level)[0][move.family]
-        narrow, levels = family[-1], move.before
-        clash = self._frame(move.fold, narrow, levels) or sweep.first_clash(narrow, levels)
+        narrow, levels, clash = family[-1], move.before, self.clash(move)
         if clash is not None:
             mark = (clash.body, clash.against, narrow.key)
             tries = self.clashes.setdefault((move.fold, move.level), {})
@@ -172,8 +191,26 @@ class Planner:
             return False
         self.done.add((move.fold, move.level))
         if move.setup.spread == "all in pieces" and sweep.first_clash(family[-2], levels) is None:
-            return False  # the whole die does as well, with the same punch
+            # The whole die does as well, with the same punch, unless the part would not come off it.
+            whole = replace(move, setup=family[-2])
+            if not self.stuck(whole) or self.stuck(move):
+                return False
         return move.setup is narrow or sweep.first_clash(move.setup, levels) is None
+
+    def least_stuck(self, fold: int, levels: Levels, within: frozenset[int]) -> int | None:
+        """Return whether (0 or 1) the next hit of a fold gets stuck even with the best setup; None if each hits something.
+
+        Only metal that the folds `within` place is asked; of each family the narrowest, which hits and holds least.
+        """
+        level, best = levels[fold] + 1, None
+        for n, family, traits in self.candidate_traits(fold, level):
+            narrow, sweep = family[-1], self.families(fold, level)[0][n][1]
+            if sweep.first_clash(narrow, levels, within) is None:
+                move = Move(fold, level, narrow, Gauge("", 0.0), levels, n, traits[-1])
+                if way_out(self, move, within):
+                    return 0
+                best = 1
+        return best
 
     def dead(self, levels: Levels) -> bool:
         """Whether some fold can never be formed any more: in every setup it hits metal that stays where it is."""
@@ -248,71 +285,30 @@ class Planner:
 
     # -- cost -------------------------------------------------------------------------------------
 
-    def heading(self, move: Move) -> tuple[float, float]:
+    @cached_property
+    def price(self) -> Cost:
+        """What hits cost."""
+        return Cost(self)
+
+    def stuck(self, move: Move) -> bool:
+        """Whether no straight way leads out of the machine after a hit."""
+        return not way_out(self, move)
+
+    def direction(self, fold: int, setup: Setup) -> tuple[float, float]:
         """Direction of the blank that points along the machine, as a unit vector."""
-        m = self.blank.strips[move.fold].flat
-        s = -1.0 if (self.blank.strips[move.fold].direction == "down") != (move.setup.way == 1) else 1.0
+        m = self.blank.strips[fold].flat
+        s = -1.0 if (self.blank.strips[fold].direction == "down") != (setup.way == 1) else 1.0
         return s * m.a, s * m.c
 
+    def heading(self, move: Move) -> tuple[float, float]:
+        """Direction of the blank that points along the machine in a hit, as a unit vector."""
+        return self.direction(move.fold, move.setup)
+
     def cost(self, before: Move | None, move: Move) -> int:
-        """Cost of a hit after another."""
-        machine = self.machine(move.setup)
-        total = SPLIT if move.setup.pieces else 0
-        if not move.gauge.edge and machine.gauge_max is not None:
-            total += BY_MARK
-        if before is None:
-            return total
-        if self.over(before, move):
-            total += TURN_OVER
-        # A hem that is begun had better be closed next.
-        total += SPLIT if before.level < self.full[before.fold] and move.fold != before.fold else 0
-        total += RESET if before.setup.setting != move.setup.setting else 0
-        if machine.gauge_max is not None and not machine.gauge_moves and abs(before.gauge.at - move.gauge.at) > 0.05:
-            total += RESET
-        a, b = self.heading(before), self.heading(move)
-        return total + (ROTATE if a[0] * b[0] + a[1] * b[1] < 0.9998 else 0)
+        """Cost of a hit after another; compares like its ranks, see `cost.unweighed`."""
+        return self.price.step(before, move, 0) + STUCK_COST[0] * self.stuck(move)
 
     def over(self, before: Move, move: Move) -> bool:
         """Whether the part is turned over between two hits."""
         strips = self.blank.strips
         return strips[before.fold].direction != strips[move.fold].direction
-
-    def bars(self, fold: int) -> bool:
-        """Whether a hem is pressed down with bars of its own."""
-        return not isinstance(self.made.shop.tool(self.blank.strips[fold].bend.tool), HandFolder)
-
-    def ahead(self, last: Move | None, levels: Levels) -> int:
-        """Lower bound of the cost of what is still to do."""
-        key = ("ahead", levels, None if last is None else (last.fold, last.level))
-        if key not in self.kept:
-            self.kept[key] = self._ahead(last, levels)
-        return self.kept[key]  # type: ignore[no-any-return]
-
-    def _ahead(self, last: Move | None, levels: Levels) -> int:
-        left = [n for n, level in enumerate(levels) if level < self.full[n]]
-        strips = self.blank.strips
-        sides = {strips[n].direction for n in left}
-        tools = {(strips[n].bend.tool, False) for n in left if levels[n] == 0}
-        tools |= {(strips[n].bend.tool, self.bars(n)) for n in left if self.full[n] == 2}
-        axes = {self._axes[n] for n in left}
-        if last is not None:
-            now = strips[last.fold]
-            sides -= {now.direction}
-            tools -= {(now.bend.tool, last.level == 2 and self.bars(last.fold))}
-            axes -= {self._axes[last.fold]}
-            return TURN_OVER * len(sides) + RESET * len(tools) + ROTATE * len(axes)
-        return TURN_OVER * max(len(sides) - 1, 0) + RESET * max(len(tools) - 1, 0) + ROTATE * max(len(axes) - 1, 0)
-
-    def state(self, move: Move) -> tuple[Any, ...]:
-        """Return what of the last hit matters for the cost of the next."""
-        s = self.blank.strips[move.fold]
-        machine = self.machine(move.setup)
-        by_hand = machine.gauge_max is not None and not machine.gauge_moves
-        h = self.heading(move)
-        return (
-            move.setup.setting,
-            s.direction,
-            (round(h[0], 4), round(h[1], 4)),
-            round(move.gauge.at, 2) if by_hand else 0.0,
-            move.fold if move.level < self.full[move.fold] else -1,
-        )

@@ -1,22 +1,26 @@
-"""The order in which the folds are made: fewest turn-overs and re-settings among the orders that never collide."""
+"""The order in which the folds are made: among the orders that never collide the cheapest, rank by rank."""
 
 from __future__ import annotations
 
 import heapq
 import time
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Final, TypeAlias
 
-from tinbook.route.planner import RESET, ROTATE, SPLIT, TURN_OVER, Move, Planner
+from tinbook.route.cost import STUCK_COST, State
+from tinbook.route.patterns import Pattern, patterns
+from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Levels
 
 NEARER: Final = 150
 """Weight of a hit still to do in the greedy pass: more than most hits cost, so that it goes ahead."""
 EFFORT: Final = 1_000
-"""States that a pass opens unless asked for more, and at most a quarter of it to improve parts of more than MANY folds."""
+"""States that a pass opens unless asked for more, and half of it to improve parts of more than MANY folds."""
 MANY: Final = 6
+SEEN: Final = 250
+"""States opened to see what hits where once it is known that no order folds the part."""
 Progress: TypeAlias = Callable[[float, str], None]
 """Is told a share of 0 to 1 and a word; what it raises ends the search."""
 
@@ -67,51 +71,105 @@ def search(
         Told at every state; the share is that of the states which may be opened, so an end comes early.
     """
     end = None if seconds is None else time.monotonic() + seconds
-    better = effort or (EFFORT if len(planner.full) <= MANY else EFFORT // 4)
-    most = (effort or EFFORT) + better // 5 + better
+    many, effort = len(planner.full) > MANY, effort or EFFORT
+    better = effort // 2 if many else effort
+    most = effort + 2 * better
+    known = _Known(planner, patterns(planner) if many and not planner.asked else ())
 
     def look(before: int, now: int) -> None:
         if progress is not None:
             progress((before + now) / most, f"{before + now} states looked at")
 
-    best = _pass(planner, effort or EFFORT, end, None, partial(look, 0), nearer=NEARER)
-    looked = best.looked
+    if known.stuck_ahead((0,) * len(planner.full)) is None:
+        # A few folds alone find no way. What hits where is seen from the whole part.
+        seen = _pass(_Known(planner, ()), min(effort, SEEN), end, None, partial(look, 0), nearer=NEARER)
+        return Found((), 0, True, False, seen.looked)
+    best = _pass(known, effort, end, None, partial(look, 0), nearer=NEARER)
     if best.cancelled or not best.moves:
         return best
-    proven = False
-    for nearer, share in ((NEARER // 4, better // 5), (0, better)):
-        other = _pass(planner, share, end, best.cost, partial(look, looked), nearer=nearer)
+    looked = best.looked
+    best = replace(best, cost=planner.price.total(best.moves))
+    for improve in (_beam, partial(_pass, nearer=0)):
+        other = improve(known, better, end, best.cost, partial(look, looked))
         looked += other.looked
         best = other if other.moves else best
-        proven = other.proven
-        if other.cancelled or proven:
-            return Found(best.moves, best.cost, proven, other.cancelled, looked)
-    return Found(best.moves, best.cost, proven, False, looked)
+        if other.cancelled or other.proven:
+            return replace(best, proven=other.proven, cancelled=other.cancelled, looked=looked)
+    moves = _polished(planner, best.moves)
+    return replace(best, moves=moves, cost=planner.price.total(moves), proven=False, looked=looked)
+
+
+def _polished(planner: Planner, moves: tuple[Move, ...]) -> tuple[Move, ...]:
+    """Return the same order of folds with the setups that cost least, as far as one hit after another can tell."""
+    ways: list[tuple[int, tuple[Move, ...]]] = [(0, ())]
+    for done in moves:
+        layer: list[tuple[int, tuple[Move, ...]]] = []
+        for move in planner.candidates(done.before):
+            if (move.fold, move.level) == (done.fold, done.level) and planner.possible(move):
+                alone = STUCK_COST[0] * planner.stuck(move)
+                cheapest = min(
+                    ((cost + planner.price.step(way[-1] if way else None, move, 0), way) for cost, way in ways),
+                    key=lambda one: one[0],
+                )
+                layer.append((cheapest[0] + alone, (*cheapest[1], move)))
+        ways = layer
+    return min(ways, key=lambda one: one[0])[1]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Known:
+    """The part, and what a few of its folds alone say of a state."""
+
+    planner: Planner
+    patterns: tuple[Pattern, ...]
+
+    def stuck_ahead(self, levels: Levels) -> int | None:
+        """Return how many steps to come get stuck at least; None where no order is left."""
+        most = 0
+        for pattern in self.patterns:
+            least = pattern.ahead(levels)
+            if least is None:
+                return None
+            most = max(most, least)
+        return most
 
 
 def _pass(
-    planner: Planner, effort: int, end: float | None, bound: int | None, look: Callable[[int], None], *, nearer: int
+    known: _Known, effort: int, end: float | None, bound: int | None, look: Callable[[int], None], *, nearer: int
 ) -> Found:
-    """Best-first search; a hit is held against the machine only when its turn comes.
+    """Best-first search; a hit is held against the machine only when its turn comes, and so is its way out.
 
-    `nearer`: how much sooner a state's turn comes for each hit less to do; 0: the first order found is the cheapest.
-    `bound`: only cheaper orders are wanted. `look`: told how many states were opened, at every one that is looked at.
+    `nearer`: how much sooner a state's turn comes for each hit less to do; 0: the first order found is the cheapest,
+    rank by rank, else weights lead. `bound`: only cheaper orders are wanted. `look`: told how many states were
+    opened, at every one that is looked at.
     """
-    full = planner.full
-    steps = sum(full)
-    heap: list[tuple[int, int, int, int, Levels, Move | None, Any]] = [(0, 0, 0, 0, (0,) * len(full), None, None)]
-    best: dict[Levels, list[tuple[int, tuple[Any, ...]]]] = {}
+    planner, price = known.planner, known.planner.price
+    full, w = planner.full, 1 if nearer else 0
+    steps, dear = sum(full), STUCK_COST[w]
+    heap: list[tuple[int, int, int, int, Levels, Move | None, Any, bool]] = []
+    heap.append((0, 0, 0, 0, (0,) * len(full), None, None, True))
+    best: dict[Levels, list[tuple[int, State]]] = {}
     number = looked = 0
     while heap:
-        _, _, _, cost, levels, last, trail = heapq.heappop(heap)
+        first, done, _, cost, levels, last, trail, asked = heapq.heappop(heap)
         look(looked)
         if end is not None and time.monotonic() > end:
             return Found((), 0, False, True, looked)
         if last is not None:
-            rivals, state = best.setdefault(levels, []), planner.state(last)
-            if _beaten(rivals, cost, state) or not planner.possible(last):
+            rivals = best.setdefault(levels, [])
+            if price.beaten(rivals, cost, last.state, w):
                 continue
-            rivals.append((cost, state))
+            if not asked:
+                if not planner.possible(last):
+                    continue
+                if planner.stuck(last):
+                    # Its turn comes later, once it has been charged with being stuck.
+                    number += 1
+                    cost += dear
+                    if bound is None or cost < bound:
+                        heapq.heappush(heap, (first + dear, done, number, cost, levels, last, trail, True))
+                    continue
+            rivals.append((cost, last.state))
             if planner.dead(levels):
                 continue
         if levels == full:
@@ -119,33 +177,91 @@ def _pass(
         if looked >= effort:
             return Found((), 0, False, False, looked)
         looked += 1
+        least = _stuck_after(known, levels)
         for move in planner.candidates(levels):
-            after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
-            total = cost + planner.cost(last, move)
-            if _beaten(best.get(after, ()), total, planner.state(move)):
+            stuck = least[move.fold]
+            if stuck is None:
                 continue
-            ahead = planner.ahead(move, after)
+            after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
+            total = cost + price.step(last, move, w)
+            if price.beaten(best.get(after, ()), total, move.state, w):
+                continue
+            ahead = price.ahead(move, after, w) + stuck * dear
             if bound is not None and total + ahead >= bound:
                 continue
             number += 1
             done = sum(after)
             first = total + (2 * ahead + nearer * (steps - done) if nearer else ahead)
-            heapq.heappush(heap, (first, -done, number, total, after, move, (move, trail)))
+            heapq.heappush(heap, (first, -done, number, total, after, move, (move, trail), False))
     # Nothing left: there is no order at all, or none cheaper than the bound.
     return Found((), 0, True, False, looked)
 
 
-def _beaten(rivals: Iterable[tuple[int, tuple[Any, ...]]], cost: int, state: tuple[Any, ...]) -> bool:
-    """Whether another way to the same levels is at least as cheap whatever comes next: it could change over first."""
-    for other, at in rivals:
-        if at == state:
-            if other <= cost:
-                return True
+def _beam(known: _Known, effort: int, end: float | None, bound: int, look: Callable[[int], None]) -> Found:
+    """Go on hit by hit with the cheapest states only; where that leaves none out, nothing cheaper is left either."""
+    planner, price = known.planner, known.planner.price
+    steps = sum(planner.full)
+    width = max(effort // steps, 1)
+    layer: list[tuple[int, Levels, Move | None, Any]] = [(0, (0,) * len(planner.full), None, None)]
+    number = looked = 0
+    whole = True
+    for _ in range(steps):
+        heap: list[tuple[int, int, int, Levels, Move, Any, bool]] = []
+        for cost, levels, last, trail in layer:
+            look(looked)
+            if end is not None and time.monotonic() > end:
+                return Found((), 0, False, True, looked)
+            looked += 1
+            least = _stuck_after(known, levels)
+            for move in planner.candidates(levels):
+                stuck = least[move.fold]
+                if stuck is None:
+                    continue
+                after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
+                total = cost + price.step(last, move, 0)
+                first = total + price.ahead(move, after, 0) + stuck * STUCK_COST[0]
+                if first < bound:
+                    number += 1
+                    heap.append((first, number, total, after, move, (move, trail), False))
+        heapq.heapify(heap)
+        layer, full = _cheapest(known, heap, width, bound)
+        whole = whole and full
+    cost, _, _, trail = min(layer, key=lambda one: one[0], default=(0, (), None, None))
+    return Found(_unwound(trail), cost, whole, False, looked)
+
+
+def _cheapest(
+    known: _Known, heap: list[Any], width: int, bound: int
+) -> tuple[list[tuple[int, Levels, Move | None, Any]], bool]:
+    """Return the cheapest states of a heap in which nothing hits, none twice, and whether that is all of them."""
+    planner, price = known.planner, known.planner.price
+    out: list[tuple[int, Levels, Move | None, Any]] = []
+    best: dict[Levels, list[tuple[int, State]]] = {}
+    while heap and len(out) < width:
+        first, number, cost, levels, move, trail, asked = heapq.heappop(heap)
+        rivals = best.setdefault(levels, [])
+        if price.beaten(rivals, cost, move.state, 0):
             continue
-        change = other + RESET * (at[0] != state[0]) + TURN_OVER * (at[1] != state[1]) + ROTATE * (at[2] != state[2])
-        if change + RESET * (at[3] != state[3]) + 2 * SPLIT <= cost:
-            return True
-    return False
+        if not asked:
+            if not planner.possible(move) or planner.dead(levels):
+                continue
+            if planner.stuck(move):
+                if first + STUCK_COST[0] < bound:
+                    again = (first + STUCK_COST[0], number, cost + STUCK_COST[0], levels, move, trail, True)
+                    heapq.heappush(heap, again)
+                continue
+        rivals.append((cost, move.state))
+        out.append((cost, levels, move, trail))
+    return out, not heap
+
+
+def _stuck_after(known: _Known, levels: Levels) -> list[int | None]:
+    """Return for each fold how many steps get stuck at least after its next hit; None where that leads nowhere."""
+    full = known.planner.full
+    return [
+        None if level == full[n] else known.stuck_ahead((*levels[:n], level + 1, *levels[n + 1 :]))
+        for n, level in enumerate(levels)
+    ]
 
 
 def _unwound(trail: Any) -> tuple[Move, ...]:

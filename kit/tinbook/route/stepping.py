@@ -14,6 +14,7 @@ from tinbook.route.forming import forming
 from tinbook.route.gauge import Finger
 from tinbook.route.plan import CLOSING
 from tinbook.route.planner import Move, Planner
+from tinbook.route.reasons import handling_notes
 from tinbook.route.setups import BY_HAND, Setup, packing
 from tinbook.route.steps import Sight, Step
 from tinbook.route.takeout import way_out
@@ -50,13 +51,11 @@ def bend_length(strip: MadeStrip) -> float:
 
 def steps_of(planner: Planner, moves: tuple[Move, ...]) -> tuple[Step, ...]:
     """Return the shop sheet's steps of an order."""
-    out = []
-    for n, move in enumerate(moves):
-        out.append(_step(planner, n, moves[n - 1] if n else None, move))
-    return tuple(out)
+    return tuple(_step(planner, moves, n) for n in range(len(moves)))
 
 
-def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
+def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
+    before, move = moves[n - 1] if n else None, moves[n]
     made, strip, setup = planner.made, planner.blank.strips[move.fold], move.setup
     machine = planner.machine(setup)
     hem = planner.full[move.fold] == 2
@@ -80,6 +79,7 @@ def _step(planner: Planner, n: int, before: Move | None, move: Move) -> Step:
         notes.append("slide it off endways: it does not lift off the tools")
     if not out:
         notes.append(STUCK)
+    notes += handling_notes(planner, moves, n)
     low = _packing(planner, move, angles.formed)
     if low > 0.5:
         notes.append(f"pack the die or the punch up by {low:.0f} mm: the ram's stroke ends above the bend")

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable
 from functools import cache
 from itertools import pairwise
-from typing import Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 import shapely
 
 from tinbook.route.collide import Sweep
 from tinbook.route.motion import moved
-from tinbook.route.planner import Move, Planner
+from tinbook.route.pose import Body
 from tinbook.route.setups import Piece
+
+if TYPE_CHECKING:
+    from tinbook.route.planner import Move, Planner
 
 Way = Literal["lift", "forward", "endways", ""]
 
@@ -22,11 +25,12 @@ RISES: Final = ("punch", "ram", "clamp")
 STAYS: Final = ("die", "bed", "folder bed")
 FAR: Final = 600.0
 """mm: what rises goes this far; no machine opens further."""
+EVERYWHERE: Final = (-1e6, 1e6)
 TOUCH: Final = 1e-2
 """mm² of overlap of two shadows that are none."""
 
 
-def way_out(planner: Planner, move: Move) -> Way:
+def way_out(planner: Planner, move: Move, within: frozenset[int] | None = None) -> Way:
     """Return the first straight way out after a hit, the fold sprung back to the angle that it keeps.
 
     Parameters
@@ -35,6 +39,8 @@ def way_out(planner: Planner, move: Move) -> Way:
         The part.
     move : Move
         A hit that was proved.
+    within : frozenset of int, optional
+        Only metal that these folds alone place is asked; left out, all of it.
 
     Returns
     -------
@@ -45,37 +51,67 @@ def way_out(planner: Planner, move: Move) -> Way:
     """
     if move.setup.process not in ("air", "bottom", "fold"):
         return "lift"
-    sweep = next(w for family, w in planner.families(move.fold, move.level)[0] if any(s is move.setup for s in family))
-    up = {p.name: (0.0, FAR if p.name in RISES else -FAR) for p in _tools(move)}
-    if not any(_meets(sweep, move, p, p.span, swept(p.shape, up[p.name])) for p in _tools(move)):
+    sweep = planner.families(move.fold, move.level)[0][move.family][1]
+    parts = [p for p in move.setup.parts if p.name in (*RISES, *STAYS)]
+
+    def free(how: Callable[[Piece], tuple[float, float]], span: tuple[float, float] | None = None) -> bool:
+        return not any(_meets(sweep, move, p, span or p.span, how(p), within) for p in parts)
+
+    if free(lambda p: (0.0, FAR if p.name in RISES else -FAR)):
         return "lift"
-    if move.setup.process == "fold":
-        # The clamp moves backward as the part sees it; with the leg clamped everything is mirrored.
-        back = (FAR if move.setup.way else -FAR, 0.0)
-        if not any(_meets(sweep, move, p, p.span, swept(p.shape, back)) for p in _tools(move)):
-            return "forward"
-    long = (-1e6, 1e6)
-    return "" if any(_meets(sweep, move, p, long, p.shape) for p in _tools(move)) else "endways"
+    # The clamp moves backward as the part sees it; with the leg clamped everything is mirrored.
+    if move.setup.process == "fold" and free(lambda _: (FAR if move.setup.way else -FAR, 0.0)):
+        return "forward"
+    return "endways" if free(lambda _: (0.0, 0.0), EVERYWHERE) else ""
 
 
-def _tools(move: Move) -> Iterator[Piece]:
-    return (p for p in move.setup.parts if p.name in (*RISES, *STAYS))
+def _meets(
+    sweep: Sweep,
+    move: Move,
+    piece: Piece,
+    span: tuple[float, float],
+    way: tuple[float, float],
+    within: frozenset[int] | None,
+) -> bool:
+    """Whether metal within a stretch shares an area with what a tool passes over, both seen along the fold."""
+    for child, places, bodies in sweep.groups:
+        if within is not None and not within.issuperset(places):
+            continue
+        # Shared: tools that look alike are in the way alike, whatever else stands beside them.
+        key = ("out", child, places, *[move.before[n] for n in places], piece.frame, piece.mark, span, way)
+        if key not in sweep.shared:
+            sweep.shared[key] = any(_body_meets(sweep, move, piece, span, way, child, body) for body in bodies)
+        if sweep.shared[key]:
+            return True
+    return False
 
 
-def _meets(sweep: Sweep, move: Move, piece: Piece, span: tuple[float, float], area: Any) -> bool:
-    """Whether metal within a stretch shares an area with the folded part, both seen along the fold."""
+def _body_meets(
+    sweep: Sweep,
+    move: Move,
+    piece: Piece,
+    span: tuple[float, float],
+    way: tuple[float, float],
+    child: bool,
+    body: Body,
+) -> bool:
+    shape = sweep.shade(child, body, move.before, span)
+    if shape.is_empty:
+        return False
     kept = math.radians(sweep.motion.strip.angle)
     k = int(np.argmin(abs(sweep.motion.angles - kept)))
-    for child in (True, False):
-        turn, place = sweep.motion.seen(child, piece.frame)
-        for body, _ in sweep.blank.bodies_of(sweep.fold, child):
-            shape = sweep.shade(child, body, move.before, span)
-            if shape.is_empty:
-                continue
-            there = shapely.transform(shape, lambda c, t=turn[k], p=place[k]: moved(c, np.full(len(c), t)) + p)
-            if shapely.intersection(there, area).area > TOUCH:
-                return True
-    return False
+    turn, place = sweep.motion.seen(child, piece.frame)
+    there = shapely.transform(shape, lambda c: moved(c, np.full(len(c), turn[k])) + place[k])
+    x0, y0, x1, y1 = there.bounds
+    a0, b0, a1, b1 = piece.shape.bounds
+    if (
+        x1 < a0 + min(way[0], 0.0)
+        or x0 > a1 + max(way[0], 0.0)
+        or y1 < b0 + min(way[1], 0.0)
+        or y0 > b1 + max(way[1], 0.0)
+    ):
+        return False
+    return bool(shapely.intersection(there, swept(piece.shape, way) if any(way) else piece.shape).area > TOUCH)
 
 
 @cache

@@ -16,6 +16,7 @@ from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fields import Kind, Names, Text, kinds
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, Pressed, TackScrew
+from tinbook.shop.handling import Handling
 from tinbook.shop.material import FAMILIES, Material, Sheet
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.sections import Punch, Section
@@ -38,7 +39,7 @@ FIXINGS: Final = {
 SETTINGS: Final = ("base", "name", "process_order", "revision_scheme")
 TABLES: Final = (
     *("materials", "sheets", "sections", "machines", *TOOLS, "punches", "rolls", "roller", "cutters", "rates"),
-    *("coupons", "deductions", "k_factors", "fixings"),
+    *("coupons", "deductions", "k_factors", "fixings", "handling"),
 )
 DRAWN: Final = {
     "machines": {"ram": "ram", "bed": "bed"},
@@ -272,6 +273,7 @@ class _Reader:
         deductions = self._numbers("deductions", TypedDeduction, base.deductions if base else (), sheets, tools)
         k_factors = self._numbers("k_factors", TypedK, base.k_factors if base else (), sheets, tools)
         fixings = self.fixings(stock.fixings if stock else base.fixings if base else Fixings())
+        handling = self.one("handling", Handling, base.handling if base else Handling(), {})
         self.doc.raise_mistakes()
         assert rates is not None
         return Shop(
@@ -287,6 +289,7 @@ class _Reader:
             cutters=tuple(cutters.values()),
             fixings=fixings,
             rates=rates,
+            handling=handling or Handling(),
             coupons=coupons,
             deductions=deductions,
             k_factors=k_factors,

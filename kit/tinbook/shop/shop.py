@@ -13,6 +13,7 @@ from tinbook.shop.coupons import BendCoupon, Fitted
 from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fields import Names, Number, Text, check_fields
 from tinbook.shop.fixings import Fixings
+from tinbook.shop.handling import Handling
 from tinbook.shop.material import Material, Sheet
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.sections import Punch, Section
@@ -81,6 +82,8 @@ class Shop:
         The bead rolling machine.
     fixings, rates
         Tables of fixings and house rates.
+    handling : Handling
+        What one person lifts and holds.
     coupons : tuple of BendCoupon
         Bend numbers from test strips.
     deductions, k_factors : tuple
@@ -103,6 +106,7 @@ class Shop:
     cutters: tuple[Cutter, ...] = ()
     fixings: Fixings
     rates: Rates
+    handling: Handling = Handling()  # noqa: RUF009 - a frozen value
     coupons: tuple[BendCoupon, ...] = ()
     deductions: tuple[TypedDeduction, ...] = ()
     k_factors: tuple[TypedK, ...] = ()

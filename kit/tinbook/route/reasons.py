@@ -1,0 +1,107 @@
+"""What the paper says beside a step: where two people are needed, and why the larger side swings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Final
+
+from tinbook.finding import Finding
+from tinbook.route.cost import SMALL, TWO, unweighed
+from tinbook.route.handling import sag
+
+if TYPE_CHECKING:
+    from tinbook.route.planner import Move, Planner
+
+_PRICE: Final = (
+    "a step that nothing comes out of straight",
+    "a lift or hold for two people",
+    "a turn-over",
+    "more to swing at another step",
+    "a re-setting",
+    "the smaller side held at another step",
+    "a turn on the table",
+    "a step set by a mark",
+    "tools in pieces",
+)
+"""What holding the larger side would cost, in the order of `cost.RANKS`."""
+
+
+def handling_notes(planner: Planner, moves: Sequence[Move], n: int) -> list[str]:
+    """Return what to mind about people and sides at one step of an order."""
+    return [*_two_people(planner, moves[n - 1] if n else None, moves[n]), *_smaller_held(planner, moves, n)]
+
+
+def _two_people(planner: Planner, before: Move | None, move: Move) -> Iterator[str]:
+    price = planner.price
+    lifted = before is None or unweighed(price.change(before.state, move.state)[0])[TWO]
+    if price.heavy and (lifted or move.setup.process in ("air", "bottom")):
+        yield f"two people: the part is {planner.made.mass:.1f} kg"
+    elif move.trait.ranks[TWO]:
+        mass = price.sides[move.fold][move.setup.way == 0].mass
+        yield f"two people: {_swung(planner, move)} that swings is {mass:.1f} kg"
+    if price.sags(move.fold, move.setup, move.before):
+        asked = (move.setup.way == 0,) if move.setup.process == "fold" else (False, True)
+        deep = max(price.sides[move.fold][child].depth for child in asked)
+        # A cantilever of small deflections: past a third of its length the figure only says "far".
+        hangs = sag(planner.made, deep, price.handling.table)
+        how = f"{hangs:.0f} mm" if hangs < deep / 3 else "far"
+        yield f"two people: the free end, {deep:.0f} mm from the fold, hangs down {how} unless it is held"
+
+
+def _swung(planner: Planner, move: Move) -> str:
+    strip = planner.blank.strips[move.fold]
+    return strip.parent if move.setup.way else strip.child
+
+
+def _smaller_held(planner: Planner, moves: Sequence[Move], n: int) -> Iterator[str]:
+    """Say why the smaller side is held, or a heavy one swung: what the other way round hits, or what it would cost."""
+    move = moves[n]
+    if not move.trait.ranks[SMALL]:
+        return
+    strip = planner.blank.strips[move.fold]
+    small, large = (strip.child, strip.parent) if move.setup.way else (strip.parent, strip.child)
+    said = f"{small} is held and {large}, the larger side, swings: "
+    others = [
+        m
+        for m in planner.candidates(move.before)
+        if (m.fold, m.level) == (move.fold, move.level) and m.setup.way != move.setup.way
+    ]
+    free = [m for m in others if planner.possible(m)]
+    if not free:
+        clash = next((c for m in others if (c := planner.clash(m)) is not None), None)
+        yield said + (
+            "nothing holds it the other way round" if clash is None else _hits(large, clash.body, clash.against)
+        )
+        return
+    here = planner.price.total(moves)
+    swapped = [planner.price.total([*moves[:n], m, *moves[n + 1 :]]) for m in free]
+    more = [a - b for a, b in zip(unweighed(min(swapped)), unweighed(here), strict=True)]
+    rank = next((k for k, d in enumerate(more) if d > 0), None)
+    yield said + ("either would do" if rank is None else f"with {large} held it would cost {_PRICE[rank]}")
+
+
+def _hits(large: str, body: str, against: str) -> str:
+    if against == "frame":
+        return f"with {large} held it reaches into the machine's frame"
+    return f"with {large} held {body} hits the {against}"
+
+
+def handling_findings(planner: Planner, moves: Sequence[Move]) -> Iterator[Finding]:
+    """Yield what is to be minded about people: where a second one is needed."""
+    if not moves:
+        return
+    ranks = unweighed(planner.price.total(moves))
+    handling = planner.made.shop.handling
+    if ranks[TWO]:
+        guess = "" if handling.source == "own data" else "; the limits are a guess until the shop file says its own"
+        yield Finding(
+            code="route.two_people",
+            severity="mind",
+            where="order of folds",
+            what=f"a second person is needed at {ranks[TWO]} lifts or holds, see the steps{guess}",
+            value=round(planner.made.mass, 2),
+            limit=handling.one_man,
+            unit="kg",
+            source=handling.source,
+            remedy="have one at hand, a crane, or supports on both sides",
+        )
