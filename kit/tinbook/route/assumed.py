@@ -15,7 +15,7 @@ import shapely
 from tinbook.route.motion import moved
 from tinbook.route.outlines import shifted
 from tinbook.route.planner import Move, Planner
-from tinbook.route.search import Found, Progress, search
+from tinbook.route.search import Found, Progress, any_order
 from tinbook.route.setups import SHORT, Piece, Setup
 
 TRIED: Final = 300
@@ -156,11 +156,11 @@ def ruled_out(
     planner : Planner
         That found none.
     effort, seconds, progress
-        As for `search`.
+        As for `search.any_order`.
     """
     if not any(assumed for assumed, _ in bodies_of(planner).values()):
         return True
-    found = search(without_assumed(planner), effort=effort, seconds=seconds, progress=progress)
+    found = any_order(without_assumed(planner), effort=effort, seconds=seconds, progress=progress)
     return not found.moves and found.proven
 
 
@@ -188,7 +188,7 @@ def needed(planner: Planner, machine: str, against: str) -> str:
 def _needed(planner: Planner, machine: str, first: str) -> str:
     def folds(**change: float) -> Found | None:
         other = Planner(planner.made, planner.extra, planner.asked, change=Change(machine=machine, **change))
-        found = search(other, effort=TRIED)
+        found = any_order(other, effort=TRIED)
         return found if found.moves else None
 
     values = {"higher": _room_above(planner, machine), "lower": LOWEST, "horns": HORNS}

@@ -17,7 +17,7 @@ from tinbook.route.assumed import AWAY, needed
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels
-from tinbook.route.search import search
+from tinbook.route.search import any_order
 from tinbook.route.setups import Setup
 from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.sections import GENERIC_SEGMENTS, Punch, Section, generic_punch
@@ -167,7 +167,7 @@ def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> str:
     other = Planner(made)
     if any(not other.families(n, 1)[0] for n in range(len(made.strips))):
         return ""
-    if not search(other, effort=TRIED).moves:
+    if not any_order(other, effort=TRIED).moves:
         return ""
     kept[text] = changed
     return text
@@ -221,7 +221,7 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
     best = math.floor(best * 10.0) / 10.0
     if (
         best < least
-        or not search(
+        or not any_order(
             Planner(_cut_back(made, clash.body, long - best), planner.extra, planner.asked), effort=2_000
         ).moves
     ):
@@ -251,7 +251,7 @@ def _gooseneck(planner: Planner, fold: int) -> str:
     listed = {s.punch for family, _ in planner.families(fold, 1)[0] for s in family}
     if any("gooseneck" in p for p in listed):
         return ""
-    if search(Planner(planner.made, (extra,), planner.asked), effort=2_000).moves:
+    if any_order(Planner(planner.made, (extra,), planner.asked), effort=2_000).moves:
         return "a gooseneck punch, relieved at least as far as the usual one (tried)"
     return ""
 

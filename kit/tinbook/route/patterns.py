@@ -36,10 +36,13 @@ class Pattern:
         The part.
     folds : tuple of int
         Their numbers.
+    stuck : bool
+        Whether to count steps that get stuck; else only whether an order is left.
     """
 
     planner: Planner
     folds: tuple[int, ...]
+    stuck: bool = True
     known: dict[Levels, int | None] = field(default_factory=dict)
 
     def ahead(self, levels: Levels) -> int | None:
@@ -57,20 +60,22 @@ class Pattern:
             levels[n] = level
         before = tuple(levels)
         for k, n in enumerate(self.folds):
+            if best == 0:
+                break
             if here[k] == planner.full[n]:
+                continue
+            here_stuck = planner.least_stuck(n, before, within, count=self.stuck)
+            if here_stuck is None or (best is not None and here_stuck >= best):
                 continue
             levels[n] += 1
             after = self.ahead(tuple(levels))
             levels[n] -= 1
-            if after is None or (best is not None and after >= best):
-                continue
-            stuck = planner.least_stuck(n, before, within)
-            if stuck is not None and (best is None or after + stuck < best):
-                best = after + stuck
+            if after is not None and (best is None or after + here_stuck < best):
+                best = after + here_stuck
         return best
 
 
-def patterns(planner: Planner) -> tuple[Pattern, ...]:
+def patterns(planner: Planner, *, stuck: bool = True) -> tuple[Pattern, ...]:
     """Return the sets of folds that are looked at: what hangs on one arm of the part, and on two or three together."""
     arms = _arms(planner)
     found: list[tuple[int, ...]] = []
@@ -84,7 +89,9 @@ def patterns(planner: Planner) -> tuple[Pattern, ...]:
     wanted = list(dict.fromkeys(tuple(sorted(f)) for f in found))[:MOST]
     # What a larger set holds it says as well.
     sets = [frozenset(f) for f in wanted]
-    return tuple(Pattern(planner, f) for f, s in zip(wanted, sets, strict=True) if not any(s < other for other in sets))
+    return tuple(
+        Pattern(planner, f, stuck) for f, s in zip(wanted, sets, strict=True) if not any(s < other for other in sets)
+    )
 
 
 def _arms(planner: Planner) -> list[tuple[int, ...]]:

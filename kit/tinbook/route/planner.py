@@ -197,17 +197,18 @@ class Planner:
                 return False
         return move.setup is narrow or sweep.first_clash(move.setup, levels) is None
 
-    def least_stuck(self, fold: int, levels: Levels, within: frozenset[int]) -> int | None:
+    def least_stuck(self, fold: int, levels: Levels, within: frozenset[int], *, count: bool = True) -> int | None:
         """Return whether (0 or 1) the next hit of a fold gets stuck even with the best setup; None if each hits something.
 
         Only metal that the folds `within` place is asked; of each family the narrowest, which hits and holds least.
+        `count`: False takes every way out for granted.
         """
         level, best = levels[fold] + 1, None
         for n, family, traits in self.candidate_traits(fold, level):
             narrow, sweep = family[-1], self.families(fold, level)[0][n][1]
             if sweep.first_clash(narrow, levels, within) is None:
                 move = Move(fold, level, narrow, Gauge("", 0.0), levels, n, traits[-1])
-                if way_out(self, move, within):
+                if not count or way_out(self, move, within):
                     return 0
                 best = 1
         return best

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Final, TypeAlias
@@ -83,11 +83,15 @@ def search(
     if known.stuck_ahead((0,) * len(planner.full)) is None:
         # A few folds alone find no way. What hits where is seen from the whole part.
         seen = _pass(_Known(planner, ()), min(effort, SEEN), end, None, partial(look, 0), nearer=NEARER)
-        return Found((), 0, True, False, seen.looked)
+        return Found((), 0, not seen.cancelled, seen.cancelled, seen.looked)
     best = _pass(known, effort, end, None, partial(look, 0), nearer=NEARER)
-    if best.cancelled or not best.moves:
-        return best
     looked = best.looked
+    if not (best.cancelled or best.moves or best.proven) and many:
+        left = None if end is None else max(end - time.monotonic(), 0.0)
+        best = any_order(planner, effort=effort, seconds=left)
+        looked += best.looked
+    if best.cancelled or not best.moves:
+        return replace(best, looked=looked)
     best = replace(best, cost=planner.price.total(best.moves))
     for improve in (_beam, partial(_pass, nearer=0)):
         other = improve(known, better, end, best.cost, partial(look, looked))
@@ -114,6 +118,66 @@ def _polished(planner: Planner, moves: tuple[Move, ...]) -> tuple[Move, ...]:
                 layer.append((cheapest[0] + alone, (*cheapest[1], move)))
         ways = layer
     return min(ways, key=lambda one: one[0])[1]
+
+
+def any_order(
+    planner: Planner, *, effort: int | None = None, seconds: float | None = None, progress: Progress | None = None
+) -> Found:
+    """Look for some order that never collides, whatever it costs: whether there is one takes less than the best.
+
+    What is possible next depends on which folds are formed and not on how, so each such state is opened once.
+
+    Parameters
+    ----------
+    planner, effort, seconds, progress
+        As for `search`; its cost is left at 0.
+    """
+    end = None if seconds is None else time.monotonic() + seconds
+    effort = effort or EFFORT
+    known = _Known(planner, () if planner.asked else patterns(planner, stuck=False))
+    start, full = (0,) * len(planner.full), planner.full
+    seen, looked = {start}, 0
+    trail: list[Move] = []
+    stack: list[tuple[Levels, Iterator[Move]]] = [(start, _possible(known, start, seen))]
+    while stack:
+        levels, ways = stack[-1]
+        if levels == full:
+            return Found(tuple(trail), 0, False, False, looked)
+        move = next(ways, None)
+        if move is None:
+            stack.pop()
+            if trail:
+                trail.pop()
+            continue
+        if progress is not None:
+            progress(looked / effort, f"{looked} states looked at")
+        if end is not None and time.monotonic() > end:
+            return Found((), 0, False, True, looked)
+        if looked >= effort:
+            return Found((), 0, False, False, looked)
+        looked += 1
+        after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
+        trail.append(move)
+        stack.append((after, _possible(known, after, seen)))
+    return Found((), 0, True, False, looked)
+
+
+def _possible(known: _Known, levels: Levels, seen: set[Levels]) -> Iterator[Move]:
+    """Yield one hit in which nothing hits for each fold that may come next and leads to a state not seen before."""
+    planner = known.planner
+    if planner.dead(levels):
+        return
+    tried: set[int] = set()
+    for move in planner.candidates(levels):
+        if move.fold in tried:
+            continue
+        after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
+        if after in seen or known.stuck_ahead(after) is None:
+            tried.add(move.fold)
+        elif planner.possible(move):
+            tried.add(move.fold)
+            seen.add(after)
+            yield move
 
 
 @dataclass(frozen=True, slots=True, eq=False)
