@@ -54,6 +54,7 @@ def uses() -> Part:
         .hole((140, 100), use="bolt", size="M8")
         .hole((220, 100), 12, use="drain")
         .hole((300, 100), 6, use="mark and drill")
+        .hole((270, 60), 10, undersize=7)
         .hole((60, 60), use="press nut", size="M4")
         .hole((140, 60), use="standoff", size="M3")
         .hole((220, 60), 2.6, use="drawn hole", size="M4")

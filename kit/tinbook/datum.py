@@ -60,26 +60,25 @@ class Datum:
         """Whether x runs along the picture's own x."""
         return self.along[0] > 1.0 - 1e-9
 
-    @property
-    def words(self) -> str:
-        """The origin and its axes in a sentence."""
+    def words(self, name: str = "O") -> str:
+        """Return the origin, by a name, and its axes in a sentence."""
         if self.kind == "across":
             return (
-                f"O is the end, {self.place} in the picture, of the longest line across the outline, which has no straight "
+                f"{name} is the end, {self.place} in the picture, of the longest line across the outline, which has no straight "
                 "edge: mark both ends; x runs along that line, y square to it."
             )
         edge = f"'{self.edge}'" if self.edge else "the straight edge beside it"
         if self.kind == "edges":
             other = f"'{self.other}'" if self.other else "the edge square to it"
             return (
-                f"O is where edges {other} and {edge} would meet, {self.place} in the picture: x is measured from edge "
+                f"{name} is where edges {other} and {edge} would meet, {self.place} in the picture: x is measured from edge "
                 f"{other}, y from edge {edge}."
             )
         if self.kind == "square" and self.edge and self.other:
             start = f"the square corner of edges '{self.other}' and {edge}"
         else:
             start = f"the {'square ' if self.kind == 'square' else ''}corner at the end of edge {edge}"
-        return f"O is {start}, {self.place} in the picture; x runs along {edge}, y square to it."
+        return f"{name} is {start}, {self.place} in the picture; x runs along {edge}, y square to it."
 
 
 def datum_of(outline: Loop) -> Datum:

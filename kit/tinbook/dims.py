@@ -232,6 +232,8 @@ class HoleRow:
         All centres in order, mm.
     drilled : bool
         Whether they are drilled by hand: not in the cut file.
+    undersize : float or None
+        Diameter that is cut before they are drilled out, mm.
     """
 
     name: str
@@ -246,6 +248,7 @@ class HoleRow:
     last_from: float
     centres: tuple[Point, ...] = ()
     drilled: bool = False
+    undersize: float | None = None
 
 
 def centre_of(cut: Cut) -> Point:
@@ -289,27 +292,35 @@ def _step(centres: Sequence[Point], i: int) -> Point:
 
 def hole_rows(flat: FlatPattern) -> tuple[HoleRow, ...]:
     """Return all openings gathered into rows, in the order of the flat pattern: those that are cut, then those drilled."""
-    groups: dict[tuple[bool, str, float | None, float], list[Cut]] = {}
+    groups: dict[tuple[bool, float | None, str, float | None, float], list[Cut]] = {}
+    before = {c.name: c.dia for c in flat.undersize}
     for drilled, c in (*((False, c) for c in flat.cuts), *((True, c) for c in flat.drills)):
         dia = None if c.dia is None else round(c.dia, 4)
-        groups.setdefault((drilled, c.use, dia, 0.0 if c.dia else round(abs(c.loop.area), 3)), []).append(c)
+        cut = before.get(c.name) if drilled else None
+        groups.setdefault((drilled, cut, c.use, dia, 0.0 if c.dia else round(abs(c.loop.area), 3)), []).append(c)
     rows: list[HoleRow] = []
-    for (drilled, *_), cuts in groups.items():
+    for (drilled, cut, *_), cuts in groups.items():
         centres = [centre_of(c) for c in cuts]
         loose: list[int] = []
         for run in _runs(centres):
             if len(run) == 1:
                 loose += run
             else:
-                rows.append(_row(flat, cuts, centres, run, even=True, drilled=drilled))
+                rows.append(_row(flat, cuts, centres, run, even=True, made=(drilled, cut)))
         # A few loose ones are named each; a crowd that follows no row is named once.
         lots = [[i] for i in loose] if len(loose) <= LISTED else [loose]
-        rows += [_row(flat, cuts, centres, lot, even=False, drilled=drilled) for lot in lots]
+        rows += [_row(flat, cuts, centres, lot, even=False, made=(drilled, cut)) for lot in lots]
     return tuple(rows)
 
 
 def _row(
-    flat: FlatPattern, cuts: list[Cut], centres: list[Point], chosen: list[int], *, even: bool, drilled: bool
+    flat: FlatPattern,
+    cuts: list[Cut],
+    centres: list[Point],
+    chosen: list[int],
+    *,
+    even: bool,
+    made: tuple[bool, float | None],
 ) -> HoleRow:
     first, a, b = cuts[chosen[0]], centres[chosen[0]], centres[chosen[-1]]
     x0, y0, x1, y1 = first.loop.box
@@ -326,5 +337,6 @@ def _row(
         first_from=_from_edge(flat, a),
         last_from=_from_edge(flat, b),
         centres=tuple(centres[i] for i in chosen),
-        drilled=drilled,
+        drilled=made[0],
+        undersize=made[1],
     )

@@ -163,7 +163,10 @@ class FlatPattern:
     marks : tuple of Mark
         Everything that is not cut through.
     drills : tuple of Cut
-        Holes that are marked on the blank and drilled by hand; not cut, not taken off the area.
+        Holes that are drilled by hand, at finished size; not cut, not taken off the area.
+    undersize : tuple of Cut
+        What the cutter makes of some of them, by the same name: they are drilled out afterwards. Cut like `cuts`, but
+        not taken off the area either.
     beads : tuple of BeadLine
         Centre lines of beads.
     trimmed : Loop or None
@@ -181,10 +184,16 @@ class FlatPattern:
     folds: tuple[FoldLine, ...] = ()
     marks: tuple[Mark, ...] = ()
     drills: tuple[Cut, ...] = ()
+    undersize: tuple[Cut, ...] = ()
     beads: tuple[BeadLine, ...] = ()
     trimmed: Loop | None = None
     material: str = ""
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def inner(self) -> tuple[Cut, ...]:
+        """All inner contours that the cutter makes."""
+        return (*self.cuts, *self.undersize)
 
     @property
     def area(self) -> float:
@@ -200,12 +209,12 @@ class FlatPattern:
     @property
     def cut_length(self) -> float:
         """Length of all contours, mm."""
-        return self.outer.length + math.fsum(c.loop.length for c in self.cuts)
+        return self.outer.length + math.fsum(c.loop.length for c in self.inner)
 
     @property
     def pierces(self) -> int:
         """Number of times the cutter starts."""
-        return 1 + len(self.cuts)
+        return 1 + len(self.inner)
 
     def __repr__(self) -> str:
         w, h = self.size

@@ -133,7 +133,7 @@ def _fold_title(f: FoldLine) -> str:
 
 
 def _blank(flat: FlatPattern, line: float, keys: bool) -> str:
-    outer, loops = loop_data(flat.outer), [loop_data(c.loop) for c in flat.cuts]
+    outer, loops = loop_data(flat.outer), [loop_data(c.loop) for c in flat.inner]
     sheet = outer + "".join(loops)
     fill = 'fill="currentColor" fill-opacity="0.07" fill-rule="evenodd"'
     pen = f'stroke="currentColor" stroke-linejoin="round" stroke-width="{num(line)}"'
@@ -142,7 +142,7 @@ def _blank(flat: FlatPattern, line: float, keys: bool) -> str:
     # A hole is filled with nothing, so that the pointer finds its inside too.
     cuts = "".join(
         f'<path d="{d}" data-name="{escape(f"hole:{c.name}")}" data-kind="hole"/>\n'
-        for c, d in zip(flat.cuts, loops, strict=True)
+        for c, d in zip(flat.inner, loops, strict=True)
     )
     return (
         f'<g class="tb-blank" data-layer="edge"><path d="{sheet}" {fill}/>'

@@ -15,8 +15,9 @@ from ezdxf.path import make_path
 from made_samples import channel, pan, tunnel
 from pypdf import PdfReader
 
+from tinbook.check.holes import smallest
 from tinbook.datum import datum_of
-from tinbook.errors import BadFile, UnknownName
+from tinbook.errors import BadFile, BadValue, UnknownName
 from tinbook.families.dash import hemmed_dash_edge
 from tinbook.families.winch_cradle import winch_cradle
 from tinbook.flatpattern import FlatPattern
@@ -201,6 +202,31 @@ def test_pilot_drills() -> None:
     assert [pilot_drill(d) for d in (3.0, 4.0, 5.5, 9.0, 23.5, 40.0)] == [None, None, 2.5, 3.0, 8.0, 6.5]
 
 
+def test_a_hole_cut_undersize_says_so(tmp_path: Path) -> None:
+    """A bore of 20 in 3 mm plate, cut at 16: the file has the 16, the finished part and the tables the 20."""
+    base = Outline.rectangle(200, 100)
+    part = Part("HN-US", sheet="DC01 3.0", base=base).hole((60, 40), 20, undersize=16, name="bore")
+    made = make(part, SHOP)
+    (e,) = ezdxf.readfile(write_dxf(made, tmp_path / "a.dxf")).modelspace().query(f'*[layer=="{INNER}"]')
+    assert (e.dxf.center.x, e.dxf.center.y, e.dxf.radius) == pytest.approx((60, 40, 8))
+    said = pages(sheet_bytes(made))
+    assert "A 1 Ø20.0 cut-out cut Ø16.0, drill out - - 60.0, 40.0" in said[0]
+    assert "Cut undersize, to be drilled out: A to Ø20.0." in said[0]
+    assert "A Ø20.0 cut Ø16.0, drill out 60.0 40.0" in said[1]
+    assert "A drill out to Ø20.0" in " ".join(pages(write_template(made, tmp_path).read_bytes()))
+    assert made.solid.Volume() == pytest.approx(3 * (200 * 100 - math.pi * 10**2), rel=1e-9)
+    assert part_from_toml(part_to_toml(part)).holes == part.holes
+    # 4 mm is under what the plasma cuts in 3 mm: then the centre is set out and drilled like any other.
+    small = make(Part("HN-US", sheet="DC01 3.0", base=base).hole((60, 40), 20, undersize=4, name="bore"), SHOP)
+    assert not ezdxf.readfile(write_dxf(small, tmp_path / "b.dxf")).modelspace().query(f'*[layer=="{INNER}"]')
+    assert "A 1 Ø20.0 cut-out drilled Ø6.5" in pages(sheet_bytes(small))[0]
+    (f,) = (f for f in smallest(small) if f.code == "hole.undersize")
+    assert (f.value, f.limit) == (4, 6)
+    for wrong in ({"undersize": 20}, {"undersize": 16, "length": 40}):
+        with pytest.raises(BadValue, match="undersize"):
+            Part("HN-US", sheet="DC01 3.0", base=base).hole((60, 40), 20, **wrong)
+
+
 def test_every_hole_drilled_after_trimming_is_measured_from_the_trimmed_corner() -> None:
     """The blank has 10 mm of stock on each free edge; the hole stands 300, 60 from the finished corner."""
     part = Part("HN-T", sheet="DC01 1.5", base=Outline.rectangle(400, 200), trim=True)
@@ -209,7 +235,7 @@ def test_every_hole_drilled_after_trimming_is_measured_from_the_trimmed_corner()
     assert it.trims
     assert [row[3:5] for row in hole_place_table(it).rows] == [("300.0", "60.0")]
     said = " ".join(pages(sheet_bytes(make(part, SHOP))))
-    assert "Holes are measured after trimming" in said
+    assert "Holes are measured after trimming, from T on the trimmed outline. T is the square corner" in said
     assert "bead 1 R12x3, up 110.0 50.0 bead 1 end 110.0 160.0" in said  # on the blank, from its own corner
 
 
@@ -323,7 +349,7 @@ def test_the_origin_is_on_the_metal() -> None:
     assert datum.origin == (50, 0)
     assert datum.at((0, 50)) == (-50, 50)
     assert datum.kind == "square"
-    assert "lower left" in datum.words
+    assert "lower left" in datum.words()
 
 
 def test_a_rounded_corner_is_measured_from_its_edges() -> None:
@@ -331,14 +357,14 @@ def test_a_rounded_corner_is_measured_from_its_edges() -> None:
     datum = datum_of(Outline.rectangle(200, 100, names=("front", "right", "rear", "left")).rounded(12).loop)
     assert datum.kind == "edges"
     assert datum.at((200, 100)) == pytest.approx((200, 100))
-    assert "O is where edges 'left' and 'front' would meet, at the lower left in the picture" in datum.words
+    assert "O is where edges 'left' and 'front' would meet, at the lower left in the picture" in datum.words()
 
 
 def test_a_blank_without_straight_edges_is_measured_across() -> None:
     disc = circle((40, 10), 100)
     datum = datum_of(disc)
     assert datum.at((40, 10)) == pytest.approx((50, 0))
-    assert "longest line across" in datum.words
+    assert "longest line across" in datum.words()
     (row,) = hole_place_table(
         setting_out(FlatPattern(name="x", thickness=1, outer=_with_hole(disc), cuts=_hole()))
     ).rows

@@ -10,21 +10,37 @@ import shapely
 from tinbook.check.near import CHORD, holes_of, lines_of, near_holes
 from tinbook.finding import Finding
 from tinbook.make.made import Made, MadeHole, MadePanel, hole_boxes
-from tinbook.part.features import PRESSED
+from tinbook.part.features import PRESSED, Hole
 
 
 def smallest(made: Made) -> Iterator[Finding]:
     """Check which holes the cutter can make; smaller ones are drilled by hand."""
     cutter = made.shop.cutter_for(made.sheet)
     limit = cutter.min_hole(made.thickness)
-    small = [h for p in made.panels for h in p.holes if h.by_hand and h.use != "mark and drill"]
+    drilled = [h for p in made.panels for h in p.holes if h.by_hand and h.use != "mark and drill"]
+    small = [h for h in drilled if h.dia is not None and h.dia < limit - 1e-9]
+    where = "at the etched crosses" if cutter.etches else "set out by the sheet's numbers, nothing is marked"
+    given = {f.name: f.undersize for f in made.part.holes if isinstance(f, Hole) and f.undersize is not None}
+    for h in drilled:
+        if h.name in given and h.undersize is None and h not in small:
+            yield Finding(
+                code="hole.undersize",
+                severity="mind",
+                where=f"hole {h.name!r}",
+                what=f"its undersize is smaller than {cutter.title} cuts well: it is drilled from its centre, {where}",
+                value=given[h.name],
+                limit=limit,
+                unit="mm",
+                source=cutter.source,
+                remedy="a larger undersize, or none",
+            )
     for dia in sorted({h.dia for h in small if h.dia is not None}):
         same = [h for h in small if h.dia == dia]
         yield Finding(
             code="hole.small",
             severity="mind",
             where=f"{len(same)} holes Ø{dia:g}" if len(same) > 1 else f"hole {same[0].name!r}",
-            what=f"smaller than {cutter.title} cuts well: marked on the blank and drilled by hand",
+            what=f"smaller than {cutter.title} cuts well: drilled by hand, {where}",
             value=dia,
             limit=limit,
             unit="mm",

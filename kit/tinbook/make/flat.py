@@ -18,7 +18,7 @@ from tinbook.make.pieces import chain_loops, merged
 from tinbook.make.spread import Spread
 from tinbook.make.tree import Node, strip_loop
 from tinbook.part.offset import offset_loop
-from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.plane import Edge, Loop, Move, Point, circle
 from tinbook.plane_arrays import chords_of
 from tinbook.plane_cuts import crossings
 
@@ -239,6 +239,17 @@ def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
         for i, loop, (u, v) in zip(listed, own, by.tolist(), strict=True):
             loops[i] = loop.moved(flat, u, v)
     return [Cut(loop=loops[i], name=hole.name, use=hole.use, dia=hole.dia) for i, (_, hole) in enumerate(spread.flat)]
+
+
+def undersize_holes(spread: Spread, holes: list[Cut]) -> tuple[Cut, ...]:
+    """Return what is cut, smaller, of the holes that are drilled out afterwards."""
+    found = []
+    for (_, hole), placed in zip(spread.flat, holes, strict=True):
+        if hole.undersize is not None:
+            x0, y0, x1, y1 = placed.loop.box
+            loop = circle(((x0 + x1) / 2, (y0 + y1) / 2), hole.undersize)
+            found.append(Cut(loop=loop, name=hole.name, use=hole.use, dia=hole.undersize))
+    return tuple(found)
 
 
 def fold_line(node: Node, at: float, span: tuple[float, float], holes: list[Cut], move: Move) -> FoldLine:

@@ -36,9 +36,10 @@ def labels(made: Made) -> dict[str, str]:
         found |= _holes(s.holes)
     if made.flat is not None:
         # Holes through a fold are in no panel; the flat pattern knows them.
-        for c in made.flat.cuts:
-            if (name := key("hole", c.name)) not in found:
-                found[name] = _hole(c.name, c.use, c.dia, c.loop)
+        for drilled, cuts in ((False, made.flat.cuts), (True, made.flat.drills)):
+            for c in cuts:
+                if (name := key("hole", c.name)) not in found:
+                    found[name] = _hole(c.name, c.use, c.dia, c.loop, drilled)
     return found
 
 

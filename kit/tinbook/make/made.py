@@ -71,7 +71,8 @@ class MadeHole:
     name: str
     use: str
     dia: float | None = None
-    by_hand: bool = False  # marked and drilled: not in the cut file, but in the finished part
+    by_hand: bool = False  # drilled: not in the cut file at its finished size, but in the finished part
+    undersize: float | None = None  # diameter that the cutter makes of it before, mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ import bisect
 import itertools
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeHole
@@ -56,7 +57,9 @@ def openings(
                 loop = slot(f.centre, f.length, dia, f.turn)
                 out.append((f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
             else:
-                out.append(_round(f.panel, f.centre, dia, f.name, f.use, by_hand))
+                out.append(
+                    _bored(f, dia, smallest) if f.undersize else _round(f.panel, f.centre, dia, f.name, f.use, by_hand)
+                )
             continue
         places = _grid(f) if isinstance(f, HoleGrid) else _row(f, dia, loops, rows)
         for k, (panel, at) in enumerate(places, 1):
@@ -91,6 +94,16 @@ def table_dia(use: str, size: str | None, fixings: Fixings, thickness: float) ->
 
 def _round(panel: str, at: Point, dia: float, name: str, use: str, by_hand: bool) -> tuple[str, MadeHole]:
     return panel, MadeHole(loop=circle(at, dia), name=name, use=use, dia=dia, by_hand=by_hand)
+
+
+def _bored(f: Hole, dia: float, smallest: float) -> tuple[str, MadeHole]:
+    """Return a hole that is drilled out; cut undersize only where the cutter makes that hole well."""
+    assert f.undersize is not None
+    if f.undersize >= dia:
+        what, remedy = "it is not cut smaller than it is drilled", f"an undersize of less than {dia:g} mm"
+        raise Refused("hole.undersize", f"hole {f.name!r}", what, remedy, f.undersize, dia)
+    panel, hole = _round(f.panel, f.centre, dia, f.name, f.use, by_hand=True)
+    return panel, replace(hole, undersize=f.undersize if f.undersize >= smallest - 1e-9 else None)
 
 
 def _grid(f: HoleGrid) -> Iterator[tuple[str, Point]]:

@@ -142,6 +142,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     )
     cuts = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if not drilled)
     drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
+    undersize = flats.undersize_holes(over, holes)
     finished = laying.outer
     outer = flats.with_stock(finished, set(beads)) if part.trim and beads else finished
     bead_centres = bead_lines(panels, laying.shifts)
@@ -151,9 +152,14 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
         outer, finished = outer.moved(MIRROR).reversed(), finished.moved(MIRROR).reversed()
         cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
+        undersize = tuple(map(_mirrored_cut, undersize))
         bead_centres = tuple(replace(b, edges=tuple(MIRROR.edge(e) for e in b.edges)) for b in bead_centres)
     named = {p.name: p for p in panels}
-    marks = [*drill_marks(drills), *text_marks(part.texts, named, part.other_hand)]
+    bored = {c.name for c in undersize}
+    marks = [
+        *drill_marks(tuple(c for c in drills if c.name not in bored)),
+        *text_marks(part.texts, named, part.other_hand),
+    ]
     marks += etch_marks(part.etches, named, part.other_hand)
     if part.marking:
         etches = cutter.etches
@@ -171,6 +177,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
         folds=lines,
         marks=tuple(marks),
         drills=drills,
+        undersize=undersize,
         beads=bead_centres,
         trimmed=finished if outer is not finished and part.trim and beads else None,
         material=sheet.material.key,

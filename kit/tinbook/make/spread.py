@@ -212,6 +212,6 @@ def _like(hole: MadeHole, loop: Loop) -> MadeHole:
     if loop is hole.loop:
         return hole
     whole = math.isclose(loop.area, hole.loop.area, rel_tol=1e-9)
-    return MadeHole(
-        loop=loop, name=hole.name, use=hole.use, dia=hole.dia if whole else None, by_hand=hole.by_hand and whole
-    )
+    if whole:
+        return replace(hole, loop=loop)
+    return MadeHole(loop=loop, name=hole.name, use=hole.use)

@@ -239,6 +239,8 @@ class Hole:
         Degrees anticlockwise.
     loop : Loop or None
         A cut-out of any shape.
+    undersize : float or None
+        Diameter that the cutter makes of a round hole which is drilled or reamed out to `dia` afterwards, mm.
     """
 
     name: str
@@ -250,10 +252,16 @@ class Hole:
     loop: Loop | None = None
     use: HoleUse = "cut-out"
     size: str | None = None
+    undersize: float | None = None
 
     def __post_init__(self) -> None:
         me = f"hole {self.name!r}"
         _check_use(self.use, self.dia, self.size, me, shaped=self.loop is not None)
+        at_least(self.undersize, SMALLEST_HOLE, f"{me} undersize")
+        if self.undersize is not None and (self.length is not None or self.loop is not None):
+            raise BadValue(f"{me} undersize", self.undersize, "none: only a round hole is drilled out")
+        if self.undersize is not None and self.dia is not None and self.undersize >= self.dia:
+            raise BadValue(f"{me} undersize", self.undersize, f"less than its diameter of {self.dia:g} mm")
         if self.length is not None and (self.dia is None or self.length <= self.dia):
             raise BadValue(f"{me} length", self.length, f"longer than the slot is wide ({self.dia} mm)")
         if self.loop is not None and len(self.loop) > MOST_EDGES:

@@ -65,6 +65,7 @@ class Part(Folding):
         size: str | None = None,
         length: Any = None,
         turn: Any = 0.0,
+        undersize: Any = None,
         name: str | None = None,
     ) -> Part:
         """Add a round hole, or a slot when `length` is given.
@@ -83,6 +84,9 @@ class Part(Folding):
             Thread size ("M6") for a bolt or an insert.
         length, turn
             Slot: length over all and its angle.
+        undersize : length, optional
+            Diameter that the cutter makes; the rest is drilled or reamed out, as for a pin or a bore whose
+            edge must not be hard from the cut.
         name : str, optional
             Else made from the use.
 
@@ -102,6 +106,7 @@ class Part(Folding):
                 turn=units.angle(turn, f"hole {new!r} turn"),
                 use=use,
                 size=size,
+                undersize=None if undersize is None else units.length(undersize, f"hole {new!r} undersize"),
             ),
         )
 

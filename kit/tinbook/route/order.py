@@ -132,8 +132,8 @@ class _Work:
         who = (cutter.who, cutter.own)
         if cutter.etches and any(m.kind not in ("nick", "formed") and m.face == "up" for m in flat.marks):
             self.add("etch", "etch fold lines, beads and texts", *who, "the whole sheet still lies where it was zeroed")
-        if flat.cuts:
-            self.add("cut inside", f"cut {len(flat.cuts)} inside contours", *who, "the blank still holds in its sheet")
+        if flat.inner:
+            self.add("cut inside", f"cut {len(flat.inner)} inside contours", *who, "the blank still holds in its sheet")
         self.add("cut outside", "cut the outer contour", *who, "the blank comes free with this cut")
         self.mine("deburr", "deburr all edges", "burrs cut hands, lift the gauge and start cracks in a bend")
 

@@ -206,13 +206,13 @@ def _draw(
     folds: bool,
     words: list[str],
 ) -> None:
-    used = [OUTER, *([INNER] if flat.cuts else []), *strokes]
+    used = [OUTER, *([INNER] if flat.inner else []), *strokes]
     if folds:
         used += [FOLD_UP, FOLD_DOWN, NOTES]
     for name in used:
         doc.layers.add(name, color=COLOURS[name])
     _loop(space, flat.outer, OUTER, version)
-    for cut in flat.cuts:
+    for cut in flat.inner:
         _loop(space, cut.loop, INNER, version)
     for layer, edges in strokes.items():
         _strokes(space, edges, layer)
@@ -222,7 +222,10 @@ def _draw(
             for a, b in fold.pieces:
                 _stroke(space, Edge(a, b), layer)
         shown = [
-            e for m in flat.marks if m.kind == "formed" or (m.face == "down" and m.kind != "fold") for e in m.edges
+            e
+            for m in flat.marks
+            if m.kind in ("formed", "drill") or (m.face == "down" and m.kind != "fold")
+            for e in m.edges
         ]
         _strokes(space, shown, NOTES)
         _notes(space, flat, words)
@@ -303,7 +306,7 @@ def _text(space: Any, text: str, at: Point, height: float, turn: float) -> None:
 def _refuse_doubles(flat: FlatPattern) -> None:
     """Refuse the same contour twice: the cutter would burn it twice."""
     seen: dict[frozenset[tuple[Point, ...]] | tuple[float, ...], str] = {}
-    for name, loop in (("outer contour", flat.outer), *((c.name or c.use, c.loop) for c in flat.cuts)):
+    for name, loop in (("outer contour", flat.outer), *((c.name or c.use, c.loop) for c in flat.inner)):
         key: frozenset[tuple[Point, ...]] | tuple[float, ...]
         if loop.is_circle:
             first = loop.edges[0]

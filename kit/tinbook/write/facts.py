@@ -204,9 +204,9 @@ def notes(
 ) -> list[str]:
     """Return the sentences that explain the drawing and the table of folds."""
     cutter = made.shop.cutter_for(made.sheet)
-    said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business.", it.datum.words]
+    said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business.", it.datum.words()]
     if it.trims:
-        said.append(f"Holes are measured after trimming, from the trimmed corner: {it.holes.words}")
+        said.append(setting_out.trim_note(it))
     if strips:
         said += [
             "Fold lines stand in the middle of the bend: full lines fold up, dashed lines down.",

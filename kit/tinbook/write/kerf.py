@@ -33,11 +33,12 @@ def with_kerf(flat: FlatPattern, kerf: float) -> FlatPattern:
     """
     half = kerf / 2
     outer = _moved(flat.outer, half, "outer contour")
-    cuts = tuple(
+    inner = tuple(
         replace(c, loop=_moved(c.loop.anticlockwise(), -half, f"inner contour {i} '{c.name or c.use}'"))
-        for i, c in enumerate(flat.cuts, 1)
+        for i, c in enumerate(flat.inner, 1)
     )
-    return replace(flat, outer=outer, cuts=cuts)
+    n = len(flat.cuts)
+    return replace(flat, outer=outer, cuts=inner[:n], undersize=inner[n:])
 
 
 def _moved(loop: Loop, out: float, what: str) -> Loop:

@@ -203,7 +203,7 @@ def hole_table(it: SettingOut) -> Table | None:
                 *_made(h),
                 _pitch(h.pitch) if h.pitch else "-",
                 first,
-                last if h.count > 1 else "-",
+                "-" if h.count == 1 else last if h.pitch else "each: see setting out",
                 mm(h.first_from)
                 if math.isclose(h.first_from, h.last_from, abs_tol=0.05)
                 else f"{mm(h.first_from)} / {mm(h.last_from)}",
@@ -237,7 +237,8 @@ def to_drill(flat: FlatPattern) -> list[tuple[str, Point, float]]:
     for name, h in ((tag(i), h) for i, h in enumerate(hole_rows(flat))):
         for k, p in enumerate(h.centres if h.drilled and h.dia else (), 1):
             _, pilot = _made(h)
-            said = f"{name}{k if h.count > 1 else ''} drill {_size(h)}" + ("" if pilot == "-" else f", pilot {pilot}")
+            out = "drill" if h.undersize is None else "drill out to"
+            said = f"{name}{k if h.count > 1 else ''} {out} {_size(h)}" + ("" if pilot == "-" else f", pilot {pilot}")
             found.append((said, p, h.dia or 0.0))
     return found
 
@@ -255,6 +256,8 @@ def _made(h: HoleRow) -> tuple[str, str]:
     """Return how a row of holes is made, and its pilot drill."""
     if not h.drilled:
         return "cut", "-"
+    if h.undersize is not None:
+        return f"cut Ø{_dia(h.undersize)}, drill out", "-"
     pilot = None if h.dia is None else pilot_drill(h.dia)
     return "drilled", "-" if pilot is None else f"Ø{_dia(pilot)}"
 
@@ -267,18 +270,26 @@ def _pitch(pitch: tuple[float, float]) -> str:
 # --- sentences ---------------------------------------------------------------------------------
 
 
+def trim_note(it: SettingOut) -> str:
+    """Return from where holes are measured that wait for the trimmed edge."""
+    return f"Holes are measured after trimming, from T on the trimmed outline. {it.holes.words('T')}"
+
+
 def hole_notes(it: SettingOut, etches: bool) -> list[str]:
     """Return what must be said about holes drilled by hand."""
-    drilled = [tag(i) for i, h in enumerate(hole_rows(it.flat)) if h.drilled]
+    tagged = [(tag(i), h) for i, h in enumerate(hole_rows(it.flat))]
+    drilled = [name for name, h in tagged if h.drilled and h.undersize is None]
+    bored = [f"{name} to {_size(h)}" for name, h in tagged if h.undersize is not None]
+    said = [f"Cut undersize, to be drilled out: {', '.join(bored)}."] if bored else []
     if not drilled:
-        return []
+        return said
     where = (
         "the cutter etches a cross at each"
         if etches
         else "the cutter marks nothing there (a pierce would harden the spot and the drill would wander), so set them "
         "out by x and y, or punch through the template's crosses"
     )
-    return [f"Drilled by hand, not in the cut file: {', '.join(drilled)}; {where}."]
+    return [*said, f"Drilled by hand, not in the cut file: {', '.join(drilled)}; {where}."]
 
 
 def mark_notes(made: Made, flat: FlatPattern) -> list[str]:

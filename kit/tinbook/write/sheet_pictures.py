@@ -63,7 +63,7 @@ def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStri
         _dim(page, d, place, size)
     taken = [_origin(page, it.datum, place, "O"), *_fold_tags(page, flat, strips, place)]
     if it.trims:
-        taken.append(_origin(page, it.holes, place, "O"))
+        taken.append(_origin(page, it.holes, place, "T"))
     _hole_tags(page, flat, place, taken)
     return f"scale {_ratio(place.scale)}, for reading, not for measuring"
 
@@ -75,7 +75,7 @@ def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeS
     _draw_flat(page, made, flat, place)
     taken = [_origin(page, it.datum, place, "O"), *_fold_tags(page, flat, strips, place)]
     if it.trims:
-        taken.append(_origin(page, it.holes, place, "O"))
+        taken.append(_origin(page, it.holes, place, "T"))
     _hole_tags(page, flat, place, taken)
     x0, y0, x1, y1 = flat.outer.box
     middle = place(((x0 + x1) / 2, (y0 + y1) / 2))
@@ -103,7 +103,7 @@ def _fitted(flat: FlatPattern, area: Area, left: float, below: float, right: flo
 
 
 def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> None:
-    page.loops([flat.outer, *(c.loop for c in flat.cuts)], place, width=0.3, fill="#f1f3f5")
+    page.loops([flat.outer, *(c.loop for c in flat.inner)], place, width=0.3, fill="#f1f3f5")
     for m in flat.marks:
         page.edges(m.edges, place, width=0.12, colour=MARK)
     for c in flat.drills:

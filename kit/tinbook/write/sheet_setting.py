@@ -85,7 +85,8 @@ def tables(made: Made, it: SettingOut, strips: Sequence[MadeStrip]) -> list[Tabl
 
 def room_for(said: Sequence[tuple[str, tuple[str, ...]]], body: Area) -> bool:
     """Whether what is left of the sheet's text finds room above the picture of the first setting-out page."""
-    rows = sum(1 + sum(len(wrapped(p, (body.w - GAP) / 2, _SIZE)) for p in paragraphs) for _, paragraphs in said)
+    width = (body.w - GAP) / 2 if body.w > body.h else body.w
+    rows = sum(1 + sum(len(wrapped(p, width, _SIZE)) for p in paragraphs) for _, paragraphs in said)
     return rows <= _ABOVE
 
 
@@ -97,9 +98,9 @@ def _picture(
     area: Area,
     said: Sequence[tuple[str, tuple[str, ...]]],
 ) -> None:
-    words = [it.datum.words, HOW]
+    words = [it.datum.words(), HOW]
     if it.trims:
-        words.append(f"Holes are measured after trimming, from the trimmed corner: {it.holes.words}")
+        words.append(setting_out.trim_note(it))
     words += setting_out.mark_notes(made, it.flat)
     words += setting_out.hole_notes(it, made.shop.cutter_for(made.sheet).etches)
     words += setting_out.unlisted(it)

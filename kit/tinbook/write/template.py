@@ -151,7 +151,7 @@ def _drawing_of(thing: Any, name: str | None, marks: bool) -> tuple[Drawing, str
 
 def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str]) -> Drawing:
     lines = [Traced(kind="cut", edges=flat.outer.edges)]
-    for c in flat.cuts:
+    for c in flat.inner:
         lines.append(Traced(kind="cut", edges=c.loop.edges))
         if c.dia:
             (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
