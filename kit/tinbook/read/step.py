@@ -14,11 +14,13 @@ from tinbook.errors import BadValue, TinbookError, UnknownName
 from tinbook.finding import worst_first
 from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.read import step_checks as checks
+from tinbook.read import step_held as held
 from tinbook.read import step_report as report
 from tinbook.read.step_faces import Body, explore
 from tinbook.read.step_fittings import Pilots, pilots
 from tinbook.read.step_folds import BendRule, folds, rule_of
 from tinbook.read.step_load import Loaded, load
+from tinbook.read.step_refold import stands
 from tinbook.read.step_report import Attempt, NotASheet
 from tinbook.read.step_skins import Skins, face_area, skins, votes
 from tinbook.read.step_slits import torn
@@ -184,13 +186,21 @@ def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, ta
         why = "no two faces lie opposite each other at one distance"
         raise NotASheet(report.refusal(loaded.name, body, None, why))
     refused: NotASheet | None = None
+    stopped: Unfolded | None = None
     for thickness, weight in said[:3]:
         if weight < 0.05 * said[0][1]:
             break
         try:
-            return _at_thickness(loaded, body, thickness, whole, k_of, rule, name, table)
+            made = _at_thickness(loaded, body, thickness, whole, k_of, rule, name, table)
         except NotASheet as e:
             refused = refused or e
+            continue
+        # A solid that is odd at one thickness may be a plain sheet at another.
+        if not any(f.severity == "stop" for f in made.findings):
+            return made
+        stopped = stopped or made
+    if stopped is not None:
+        return stopped
     assert refused is not None
     raise refused
 
@@ -222,7 +232,7 @@ def _at_thickness(
 
 def _clean(done: Attempt, whole: float) -> bool:
     """Whether one skin tells all: square cut edges, nothing formed, and the volume agrees."""
-    if done.leaning or done.odd or done.slits or not done.outers:
+    if done.leaning or done.odd or done.slits or done.walk.seams or not done.outers:
         return False
     expected = checks.area_expected(done.walk, whole)
     return abs(expected - done.area) <= checks.AREA * done.area
@@ -255,11 +265,17 @@ def _result(
     if best.recut:
         found = [replace(f, line=report.centred(f.line, blank)) for f in found]
     flat_area = blank.area - math.fsum(abs(c.loop.area) for c in cuts)
-    report.refuse_solids(loaded.name, best, whole + removed, flat_area, blank)
+    findings += report.refuse_shapes(loaded.name, done, flat_area, blank, cuts)
     findings += report.said(best, found)
     tears = [final.edge(e) for c in best.slits for e in done.placed(c)]
     findings += torn(tears, [blank, *(c.loop for c in cuts)], done.skin.thickness)
-    findings += report.area_said(best, whole + removed + lacks, flat_area, bool(marks))
+    off = stands(done, blank, [c.loop for c in cuts], final, recut=best.recut)
+    back = held.held(best, other, off.tolist(), fits.found)
+    expected = checks.area_expected(done, whole + removed + lacks)
+    why = held.why_not(back, best, expected, flat_area, whole)
+    if why:
+        raise NotASheet(report.refusal(loaded.name, done.body, done.skin, why))
+    findings += held.said(back, best, expected, flat_area, whole)
     panels, strips, names = report.view(done, found, final)
     return Unfolded(
         name=name or loaded.name,

@@ -11,6 +11,7 @@ from tinbook.plane import Loop
 from tinbook.read import step_develop as dev
 from tinbook.read.step_faces import Coedge
 from tinbook.read.step_outline import Contour
+from tinbook.read.step_skins import outside_radius
 from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot
 from tinbook.read.step_walk import Region, Walk
@@ -20,9 +21,6 @@ SQUARE = math.sin(math.radians(0.5))
 
 AREA = 2e-4
 """Relative: a clean part's flat area agrees with its volume better than this."""
-
-NOT_A_SHEET = 0.15
-"""Relative: with a larger difference the solid is no sheet of one thickness."""
 
 
 def finding(code: str, severity: Severity, where: str, what: str, remedy: str = "", **numbers: Any) -> Finding:
@@ -122,10 +120,13 @@ def _cone_integral(walk: Walk, r: Region) -> float:
 
 
 def mitred(walk: Walk) -> float:
-    """Return the volume that sharp outside corners hold beyond a rounded bend, mm³."""
+    """Return the volume that sharp outside corners hold beyond a rounded bend, and open ones beyond their panels, mm³."""
     t, extra = walk.skin.thickness, 0.0
     for c, sharp in walk.sharps.items():
         if c not in walk.joined:
+            # Met from both sides, so half at a time; outside panels hold the corner twice.
+            corner = walk.body.edges[c.edge].span * t**2 * math.tan(math.radians(sharp.angle) / 2) / 2
+            extra += corner if sharp.inside else -corner
             continue
         a = walk.skin.partner(c.face)
         b = walk.skin.partner(walk.joined[c].face)
@@ -143,6 +144,20 @@ def mitred(walk: Walk) -> float:
     return extra
 
 
+def cornered(walk: Walk) -> float:
+    """Return the volume that bends drawn with an outside of another radius hold beyond round ones, mm³."""
+    t, extra = walk.skin.thickness, 0.0
+    for r in walk.regions:
+        if r.move is None or r.kind != "cylinder":
+            continue
+        radius, turn = outside_radius(walk.skin, r.faces[0]), r.turn[1] - r.turn[0]
+        if radius is not None and 0.0 < turn < math.radians(170):
+            long_ = _area(walk, r) / (abs(r.chart.scale) * turn)
+            # Between an arc and the mould lines it touches lies R² (tan(a/2) - a/2).
+            extra += long_ * ((r.radius + t) ** 2 - radius**2) * (math.tan(turn / 2) - turn / 2)
+    return extra
+
+
 def area_expected(walk: Walk, solid_volume: float) -> float:
     """Return the flat area from the volume: V/t + sum of (K - 1/2) t S over the bends.
 
@@ -150,7 +165,7 @@ def area_expected(walk: Walk, solid_volume: float) -> float:
     integral of the developed area over the thickness, and that area is linear in depth.
     """
     t = walk.skin.thickness
-    area = (solid_volume - mitred(walk)) / t
+    area = (solid_volume - mitred(walk) - cornered(walk)) / t
     for r in walk.regions:
         if r.move is not None and r.kind == "cylinder":
             area += (r.k - 0.5) * t * _area(walk, r) / abs(r.chart.scale)

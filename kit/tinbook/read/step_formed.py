@@ -84,16 +84,18 @@ def blind(walk: Walk, contour: Contour) -> bool:
         return False
     todo = sorted(seen)
     while todo:
-        f = todo.pop()
-        behind = skin.partner(f)
-        if behind in walk.region_of or len(seen) > MOST_FACES:
-            return False
-        for c in body.coedges(f):
+        for c in body.coedges(todo.pop()):
             n = body.across(c)
-            if n is not None and n not in seen and n not in walk.region_of:
-                seen.add(n)
-                todo.append(n)
-    return bool(seen)
+            if n is None or n in seen or n in walk.region_of:
+                continue
+            # Planes first: of them there are few skins, and what lies behind one is kept.
+            if body.faces[n].kind == "plane" and skin.partner(n) in walk.region_of:
+                return False
+            seen.add(n)
+            todo.append(n)
+        if len(seen) > MOST_FACES:
+            return False
+    return bool(seen) and not any(skin.partner(f) in walk.region_of for f in seen)
 
 
 def _compact(loop: Loop) -> bool:

@@ -24,6 +24,9 @@ from tinbook.read.step_vectors import dot, sub
 from tinbook.read.step_view import FoundPanel, FoundStrip
 from tinbook.read.step_walk import KOf, Walk, walk
 
+NARROW = (0.5, 1.0)
+"""Mean width over thickness of a flat, common practice: below the first it is no sheet, below the second a block."""
+
 
 class NotASheet(CannotMake):
     """A solid that is not one sheet of one thickness; the message names the faces that show it."""
@@ -37,30 +40,42 @@ class Attempt:
     ----------
     outers, inners : tuple of Contour
         Anticlockwise contours, largest first; openings and formed features.
-    leaning : int
-        Cut edges that do not stand square on the skin.
+    slanting : tuple of int
+        Faces of cut edges that do not stand square on the skin, one for each edge.
     area : float
         Net area, formed features counted as metal, mm².
     recut : bool
         Whether a pipe's seam was moved away from openings.
     slits : tuple of Coedge
         Where a bend tears from the metal beside it, without a relief.
+    sunk : tuple of Contour
+        Openings that widen toward one side.
     """
 
     walk: Walk
     seed: int
     outers: tuple[Contour, ...]
     inners: tuple[Contour, ...]
-    leaning: int
+    slanting: tuple[int, ...]
     area: float
     recut: bool
     slits: tuple[Coedge, ...] = ()
+    sunk: tuple[Contour, ...] = ()
 
     @property
-    def rank(self) -> tuple[int, int, int, float]:
-        """Smaller is better: faces lost, cut edges that end at formed metal, slits; then the larger area."""
+    def leaning(self) -> int:
+        """Number of cut edges that do not stand square on the skin."""
+        return len(self.slanting)
+
+    @property
+    def rank(self) -> tuple[float, ...]:
+        """Smaller is better: faces lost, cut edges that end at formed metal, corners that would clash, slits; then area.
+
+        Where a corner is cut open, panels laid flat from the outside would both hold its metal.
+        """
         broken = sum(c.formed for c in self.outers) + sum(c.formed and self.cut(c) for c in self.inners)
-        return len(self.walk.left_out), broken, len(self.slits), -self.area
+        clash = sum(not s.inside for c, s in self.walk.sharps.items() if c not in self.walk.joined)
+        return len(self.walk.left_out), broken, clash, len(self.slits), -self.area
 
     def cut(self, contour: Contour) -> bool:
         """Whether some of a contour is a cut edge."""
@@ -83,8 +98,9 @@ def attempt(skin: Skins, seed: int, k_of: KOf) -> Attempt:
     inners = [replace(c, formed=True, blind=True) if formed.blind(done, c) else c for c in inners]
     area = math.fsum(c.loop.area for c in outers) + math.fsum(c.loop.area for c in inners if not c.formed)
     slits = tuple(c for contour in drawn for c in contour.coedges if done.kinds[c][0] == "slit")
-    lean = len(checks.leaning(done, drawn))
-    return Attempt(done, seed, tuple(outers), tuple(inners), lean, area, recut is not None, slits)
+    lean = tuple(n for c in checks.leaning(done, drawn) if (n := done.kinds[c][1]) is not None)
+    sunk = tuple(c for c in inners if not c.formed and formed.countersink(done, c, Move()) is not None)
+    return Attempt(done, seed, tuple(outers), tuple(inners), lean, area, recut is not None, slits, sunk)
 
 
 def opposite_marks(best: Attempt, other: Attempt, final: Move, fits: Fits) -> tuple[list[Mark], list[Finding]]:
@@ -199,18 +215,22 @@ def ordered(cuts: list[Cut]) -> tuple[Cut, ...]:
     return tuple(replace(c, name=f"{'opening' if c.use == 'cut-out' else c.use} {i + 1}") for i, c in enumerate(cuts))
 
 
-def refuse_solids(name: str, best: Attempt, whole: float, flat_area: float, blank: Loop) -> None:
-    """Raise NotASheet when the blank could not hold the solid's metal."""
-    done, t = best.walk, best.walk.skin.thickness
+def refuse_shapes(name: str, done: Walk, flat_area: float, blank: Loop, cuts: list[Cut]) -> list[Finding]:
+    """Raise NotASheet for a flat that is thicker than wide; return what to say of one that nearly is."""
+    t = done.skin.thickness
     x0, y0, x1, y1 = blank.box
     if t > 0.8 * min(x1 - x0, y1 - y0):
         raise NotASheet(refusal(name, done.body, done.skin, f"it is as thick ({t:.4g} mm) as it is wide"))
-    expected = checks.area_expected(done, whole)
-    # Formed metal is drawn thin or stands for a boss: then the volume says less.
-    limit = checks.NOT_A_SHEET * (3.0 if best.odd else 1.0)
-    if flat_area <= 0 or abs(expected - flat_area) > limit * flat_area:
-        why = f"at {t:.4g} mm its skin holds {flat_area * t:.0f} mm³ of its {whole:.0f} mm³"
+    around = blank.length + math.fsum(c.loop.length for c in cuts)
+    wide = 2.0 * flat_area / around
+    if wide < NARROW[0] * t:
+        why = f"{t:.4g} mm thick and {wide:.3g} mm wide on average: a profile or a turned part"
         raise NotASheet(refusal(name, done.body, done.skin, why))
+    if wide < NARROW[1] * t:
+        what = f"thicker ({t:.4g} mm) than its metal is wide on average ({wide:.3g} mm): a block or a profile, no sheet"
+        numbers = {"value": round(wide / t, 3), "limit": NARROW[1], "unit": "width/thickness"}
+        return [finding("block", "stop", "flat", what, "saw or mill it; a cutter's edge is not square here", **numbers)]
+    return []
 
 
 def refusal(name: str, body: Body, skin: Skins | None, why: str) -> str:
@@ -262,18 +282,6 @@ def said(best: Attempt, found: list[FoundFold]) -> list[Finding]:
         what = "the flat overlaps itself and cannot be cut in one piece"
         made.append(finding("overlap", "stop", "outer contour", what, "part it at a fold and weld"))
     return made
-
-
-def area_said(best: Attempt, whole: float, flat_area: float, marked: bool) -> list[Finding]:
-    """Hold the flat's net area against V/t + sum (K - 1/2) t S."""
-    expected = checks.area_expected(best.walk, whole)
-    numbers = {"value": round(flat_area, 3), "limit": round(expected, 3), "unit": "mm²"}
-    if abs(expected - flat_area) <= checks.AREA * flat_area:
-        return [finding("area", "fine", "flat", "the net area agrees with the solid's volume", "", **numbers)]
-    what = "the net area does not agree with the solid's volume"
-    if marked or best.odd or best.leaning:
-        what += " (formed metal or leaning cut edges are not in it)"
-    return [finding("area", "mind", "flat", what, "compare the flat with the part before cutting", **numbers)]
 
 
 def view(

@@ -206,10 +206,10 @@ def link(skin: Skins, c: Coedge) -> tuple[LinkKind, int | None]:
     here, there = f.normal(p), n.normal(p)
     if dot(here, there) > SMOOTH:
         if n.kind == "other":
-            return "formed", other
+            return ("wall" if _rounds(skin, n) else "formed"), other
         if f.kind == n.kind == "plane" or skin.partner(other) is not None or _loose(skin, other):
             return "smooth", other
-        return "formed", other
+        return ("wall" if _rounds(skin, n) else "formed"), other
     if n.kind == "other":
         convex = dot(there, cross(here, d)) < 0
         return ("wall" if convex else "formed"), other
@@ -222,6 +222,11 @@ def link(skin: Skins, c: Coedge) -> tuple[LinkKind, int | None]:
     if f.kind == n.kind == "plane" and e.kind == "line" and _folds_out(skin, c.face, other):
         return "sharp out", other
     return "wall", other
+
+
+def _rounds(skin: Skins, face: FaceOf) -> bool:
+    """Whether a cylinder or ring takes the burr off a cut edge: convex, and sharper than any bend's outside."""
+    return face.kind in ("cylinder", "other") and face.sense > 0 and 0 < face.radius < 0.75 * skin.thickness
 
 
 def _loose(skin: Skins, f: int) -> bool:
@@ -288,3 +293,26 @@ def inside_radius(skin: Skins, f: int) -> float:
     planes = _tangent_planes(skin, f)
     found = hollow(skin, planes[0], planes[1]) if len(planes) == 2 else None
     return found if found is not None else max(face.radius - skin.thickness, 0.0)
+
+
+def outside_radius(skin: Skins, f: int) -> float | None:
+    """Return the outside radius of a bend drawn otherwise than concentric: 0 for an edge; None where it is concentric."""
+    face = skin.body.faces[f]
+    opposite = skin.partner(f)
+    if face.kind != "cylinder" or (opposite is not None and opposite >= 0):
+        return None
+    if face.sense > 0:
+        return face.radius
+    planes = _tangent_planes(skin, f)
+    behind = [skin.partner(p) for p in planes]
+    if len(behind) != 2 or behind[0] is None or behind[1] is None:
+        return None
+    a, b = behind
+    for c in skin.body.coedges(a):
+        n = skin.body.across(c)
+        if n == b:
+            return 0.0
+        round_ = n is not None and skin.body.faces[n].kind == "cylinder" and skin.body.faces[n].sense > 0
+        if n is not None and round_ and any(skin.body.across(e) == b for e in skin.body.coedges(n)):
+            return skin.body.faces[n].radius
+    return None

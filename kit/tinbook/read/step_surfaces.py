@@ -27,7 +27,7 @@ class FaceOf:
         The surface's own frame: `axis` is the plane's normal or the axis of a
         cylinder or cone (from the apex to the opening).
     radius : float
-        Of a cylinder, mm.
+        Of a cylinder, mm; of a ring (a torus, of kind "other") that of its tube.
     half_angle : float
         Of a cone, radians, greater than 0; its apex is `origin`.
     sense : float
@@ -72,7 +72,7 @@ class FaceOf:
 def read_face(face: Any, index: int, reversed_face: bool) -> FaceOf:
     """Read a face's surface; a spline surface that is a plane, cylinder or cone is taken as one."""
     from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane
+    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Torus
 
     adaptor = BRepAdaptor_Surface(face, False)
     kind = adaptor.GetType()
@@ -83,6 +83,8 @@ def read_face(face: Any, index: int, reversed_face: bool) -> FaceOf:
         return _analytic(face, index, reversed_face, "cylinder", adaptor.Cylinder(), flip)
     if kind == GeomAbs_Cone:
         return _analytic(face, index, reversed_face, "cone", adaptor.Cone(), flip)
+    if kind == GeomAbs_Torus:
+        return _ring(face, index, reversed_face, adaptor.Torus(), flip)
     found = _recognised(adaptor, face, index, reversed_face)
     if found is not None:
         return found
@@ -109,6 +111,12 @@ def _analytic(face: Any, index: int, back: bool, kind: Kind, surface: Any, flip:
     if half < 0:
         axis, ydir, half = (-axis[0], -axis[1], -axis[2]), (-ydir[0], -ydir[1], -ydir[2]), -half
     return FaceOf(index, kind, top, axis, xdir, ydir, 0.0, half, sense, face, back)
+
+
+def _ring(face: Any, index: int, back: bool, torus: Any, flip: float) -> FaceOf:
+    zero = (0.0, 0.0, 0.0)
+    sense = flip if torus.Position().Direct() else -flip
+    return FaceOf(index, "other", zero, zero, zero, zero, torus.MinorRadius(), 0.0, sense, face, back)
 
 
 def _normal_by_projection(face: FaceOf, p: Vec) -> Vec:

@@ -105,45 +105,62 @@ class FoldedSolid:
         sagitta : float
             Largest distance between the surface and its triangles, mm, greater than 0.
         """
-        from OCP.BRep import BRep_Tool
-        from OCP.BRepMesh import BRepMesh_IncrementalMesh
-        from OCP.IMeshTools import IMeshTools_MeshAlgoType_Delabella, IMeshTools_Parameters
-        from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
-        from OCP.TopExp import TopExp
-        from OCP.TopLoc import TopLoc_Location
-        from OCP.TopoDS import TopoDS
-        from OCP.TopTools import TopTools_IndexedMapOfShape
+        return triangles_of(self.shape, sagitta)
 
-        parameters = IMeshTools_Parameters()
-        parameters.Deflection, parameters.Angle, parameters.InParallel = sagitta, 0.4, True
-        # The default triangulator is quadratic in the number of openings.
-        parameters.MeshAlgo = IMeshTools_MeshAlgoType_Delabella
-        BRepMesh_IncrementalMesh(self.shape, parameters)
-        faces = TopTools_IndexedMapOfShape()
-        TopExp.MapShapes_s(self.shape, TopAbs_FACE, faces)
-        points: list[tuple[float, float, float]] = []
-        triangles: list[tuple[int, int, int]] = []
-        owner: list[int] = []
-        for i in range(faces.Extent()):
-            face, place = TopoDS.Face_s(faces.FindKey(i + 1)), TopLoc_Location()
-            mesh = BRep_Tool.Triangulation_s(face, place)
-            if mesh is None:
-                continue
-            first, trsf = len(points), place.Transformation()
-            for k in range(1, mesh.NbNodes() + 1):
-                p = mesh.Node(k).Transformed(trsf)
-                points.append((p.X(), p.Y(), p.Z()))
-            for k in range(1, mesh.NbTriangles() + 1):
-                a, b, c = mesh.Triangle(k).Get()
-                if face.Orientation() == TopAbs_REVERSED:
-                    b, c = c, b
-                triangles.append((first + a - 1, first + b - 1, first + c - 1))
-                owner.append(i)
-        return (
-            np.array(points, dtype=np.float64).reshape(-1, 3),
-            np.array(triangles, dtype=np.int32).reshape(-1, 3),
-            np.array(owner, dtype=np.int32),
-        )
+
+def triangles_of(
+    shape: Any, sagitta: float, angle: float = 0.4
+) -> tuple[Array, npt.NDArray[np.int32], npt.NDArray[np.int32]]:
+    """Return points (n, 3), triangles (m, 3) and the face number of each triangle (m,) of a shape.
+
+    Parameters
+    ----------
+    shape : TopoDS_Shape
+        In mm; its faces keep the triangles.
+    sagitta : float
+        Largest distance between the surface and its triangles, mm, greater than 0.
+    angle : float
+        Largest turn between two neighbours, radians, greater than 0.
+    """
+    from OCP.BRep import BRep_Tool
+    from OCP.BRepMesh import BRepMesh_IncrementalMesh
+    from OCP.IMeshTools import IMeshTools_MeshAlgoType_Delabella, IMeshTools_Parameters
+    from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
+    from OCP.TopExp import TopExp
+    from OCP.TopLoc import TopLoc_Location
+    from OCP.TopoDS import TopoDS
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    parameters = IMeshTools_Parameters()
+    parameters.Deflection, parameters.Angle, parameters.InParallel = sagitta, angle, True
+    # The default triangulator is quadratic in the number of openings.
+    parameters.MeshAlgo = IMeshTools_MeshAlgoType_Delabella
+    BRepMesh_IncrementalMesh(shape, parameters)
+    faces = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_FACE, faces)
+    points: list[tuple[float, float, float]] = []
+    triangles: list[tuple[int, int, int]] = []
+    owner: list[int] = []
+    for i in range(faces.Extent()):
+        face, place = TopoDS.Face_s(faces.FindKey(i + 1)), TopLoc_Location()
+        mesh = BRep_Tool.Triangulation_s(face, place)
+        if mesh is None:
+            continue
+        first, trsf, moved = len(points), place.Transformation(), not place.IsIdentity()
+        for k in range(1, mesh.NbNodes() + 1):
+            p = mesh.Node(k).Transformed(trsf) if moved else mesh.Node(k)
+            points.append((p.X(), p.Y(), p.Z()))
+        for k in range(1, mesh.NbTriangles() + 1):
+            a, b, c = mesh.Triangle(k).Get()
+            if face.Orientation() == TopAbs_REVERSED:
+                b, c = c, b
+            triangles.append((first + a - 1, first + b - 1, first + c - 1))
+            owner.append(i)
+    return (
+        np.array(points, dtype=np.float64).reshape(-1, 3),
+        np.array(triangles, dtype=np.int32).reshape(-1, 3),
+        np.array(owner, dtype=np.int32),
+    )
 
 
 def _restored(name: str, data: bytes, volume: float, face_names: dict[int, str]) -> FoldedSolid:
