@@ -305,9 +305,11 @@ def outside_radius(skin: Skins, f: int) -> float | None:
         return face.radius
     planes = _tangent_planes(skin, f)
     behind = [skin.partner(p) for p in planes]
-    if len(behind) != 2 or behind[0] is None or behind[1] is None:
+    if len(behind) != 2:
         return None
     a, b = behind
+    if a is None or b is None:
+        return None
     for c in skin.body.coedges(a):
         n = skin.body.across(c)
         if n == b:
