@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tinbook.errors import BadFile
+from tinbook.errors import BadFile, BadValue
 from tinbook.shop.load import shop_from
 from tinbook.shop.shop import Shop
 from tinbook.shop.tomlfile import parse_toml
@@ -139,7 +139,96 @@ def test_stands_alone(tmp_path: Path) -> None:
 
 def test_empty_file_says_what_a_shop_needs(tmp_path: Path) -> None:
     found = mistakes(tmp_path, "")
-    assert [f.split(":")[0] for f in found] == ["file, name", "file, sheets", "file, rates"]
+    assert [f.split(":")[0] for f in found] == ["file, name", "file, sheets"]
+
+
+def brake(force: str) -> str:
+    return ALONE.replace('length = "4 ft"', f'length = "19 5/8 in"\nforce = {force}')
+
+
+@pytest.mark.parametrize(
+    ("told", "newtons"),
+    [
+        # Standard gravity 9.80665 m/s² (exact); the pound is 0.45359237 kg (exact): 4448.22 N a kip, 2 or 2.24 of them a ton.
+        ('"60 t"', 588_399.0),
+        ('"60 tonnes"', 588_399.0),
+        ('"60t"', 588_399.0),
+        ('"0.5 metric ton"', 4_903.325),
+        ('"60 short ton"', 60 * 8_896.443),
+        ('"60 long tons"', 60 * 9_964.016),
+        ('"1/2 long ton"', 4_982.008),
+        ('"600 kN"', 600_000.0),
+        ("600000", 600_000.0),
+    ],
+)
+def test_a_brake_s_plate_is_read_as_it_stands(tmp_path: Path, told: str, newtons: float) -> None:
+    (machine,) = load(tmp_path, brake(told)).machines
+    assert machine.force == pytest.approx(newtons, rel=1e-6)
+    assert machine.length == pytest.approx(19.625 * 25.4)
+
+
+@pytest.mark.parametrize(
+    ("told", "says"),
+    [
+        ('"60 ton"', r"which ton\? '60 t' \(metric\), '60 short ton' .*: 588.4 kN, 533.8 kN, 597.8 kN"),
+        ('"60 tons"', "which ton"),
+        ('"many tons"', "which ton"),
+        ('"60 kg"', "force.*valid"),
+        ('"0 t"', "greater than 0"),
+        ('"-5 t"', "greater than 0"),
+        ('"t"', "force.*valid"),
+    ],
+)
+def test_a_bare_ton_is_asked_which(tmp_path: Path, told: str, says: str) -> None:
+    (found,) = mistakes(tmp_path, brake(told))
+    assert re.search(says, found)
+
+
+def test_one_mistake_in_a_machine_is_one_mistake(tmp_path: Path) -> None:
+    """Its dies, punches and rolls ask for nothing that would then be refused."""
+    punch = '\n[punches.P]\nmachine = "brake"\nsection = ""\n'
+    broken = ALONE.replace("own = true", 'own = "yes"')
+    assert [f.split(":")[0] for f in mistakes(tmp_path, broken)] == ["line 8, machines.brake.own"]
+    found = mistakes(tmp_path, broken + punch)
+    assert not any("who is missing" in f or "machine" in f.split(":")[0].rsplit(".")[-1] for f in found)
+    # What is given there is refused before the machine is mended as after it.
+    known = broken.replace("[dies.A]", '[dies.A]\nwho = "me"')
+    assert any("unknown key 'who'" in f for f in mistakes(tmp_path, known))
+
+
+def test_a_roller_with_a_mistake_is_one_mistake(tmp_path: Path) -> None:
+    text = (
+        ALONE
+        + """
+[roller]
+title = "Bead roller"
+who = 5
+own = true
+throat = 400
+
+[rolls.Q]
+width = 12
+depth = 3
+shoulder = 2
+passes = 2
+min_curve = 50
+max_thickness = { DC01 = 1.5 }
+"""
+    )
+    assert not [f for f in mistakes(tmp_path, text) if "rolls.Q" in f]
+
+
+@pytest.mark.parametrize("rates", ["", '[rates]\ncurrency = "EUR"\nhour = 40\n'])
+def test_rates_that_nobody_reads_are_not_asked_for(tmp_path: Path, rates: str) -> None:
+    text = ALONE[: ALONE.index("[rates]")] + rates
+    shop = load(tmp_path, text)
+    assert (shop.rates is None) == (rates == "")
+    if shop.rates is not None:
+        assert (shop.rates.hour, shop.rates.fold) == (40, None)
+        with pytest.raises(BadValue, match="a rate for this process in the shop file"):
+            shop.rates.cutting("laser", 2.0)
+    assert "price_per_kg" not in text
+    assert "revision_scheme" not in text
 
 
 def test_every_mistake_at_once_in_the_order_of_the_file(tmp_path: Path) -> None:

@@ -80,7 +80,7 @@ class Cutter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rates:
-    """House rates: own data, in the shop's currency.
+    """House rates: own data, in the shop's currency; what is not stated is asked for by the job that needs it.
 
     Parameters
     ----------
@@ -95,20 +95,20 @@ class Rates:
         Bench work.
     """
 
-    currency: Annotated[str, Text()]
-    cut_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
-    cut_per_m_mm: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
-    pierce: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
-    etch_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
-    fold: Annotated[float, Number(least=0)]
-    fold_setup: Annotated[float, Number(least=0)]
-    bead_per_m: Annotated[float, Number(least=0)]
-    bead_setup: Annotated[float, Number(least=0)]
-    weld: Annotated[float, Number(least=0)]
-    insert: Annotated[float, Number(least=0)]
-    deburr_per_m: Annotated[float, Number(least=0)]
-    part: Annotated[float, Number(least=0)]
-    hour: Annotated[float, Number(least=0)]
+    currency: Annotated[str, Text(empty=True)] = ""
+    cut_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
+    cut_per_m_mm: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
+    pierce: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
+    etch_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
+    fold: Annotated[float | None, Number(least=0, none=True)] = None
+    fold_setup: Annotated[float | None, Number(least=0, none=True)] = None
+    bead_per_m: Annotated[float | None, Number(least=0, none=True)] = None
+    bead_setup: Annotated[float | None, Number(least=0, none=True)] = None
+    weld: Annotated[float | None, Number(least=0, none=True)] = None
+    insert: Annotated[float | None, Number(least=0, none=True)] = None
+    deburr_per_m: Annotated[float | None, Number(least=0, none=True)] = None
+    part: Annotated[float | None, Number(least=0, none=True)] = None
+    hour: Annotated[float | None, Number(least=0, none=True)] = None
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:

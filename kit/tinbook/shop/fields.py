@@ -7,10 +7,11 @@ calls the same marker and collects every mistake.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
-from typing import TYPE_CHECKING, Any, Protocol, get_type_hints, runtime_checkable
+from typing import TYPE_CHECKING, Any, Final, Protocol, get_type_hints, runtime_checkable
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.units import number
@@ -79,6 +80,43 @@ class Number:
         parts += [f"at most {self.most:g}"] if self.most is not None else []
         kind = "a whole number" if self.whole else "a number"
         return f"{kind} {' and '.join(parts) or 'that is finite'} {self.unit}".strip()
+
+
+_TONS: Final = {
+    **dict.fromkeys(("t", "tf", "tonne", "tonnes", "metric ton", "metric tons"), 9806.65),
+    **dict.fromkeys(("short ton", "short tons", "US ton", "US tons"), 2000 * 0.45359237 * 9.80665),
+    **dict.fromkeys(("long ton", "long tons"), 2240 * 0.45359237 * 9.80665),
+}
+"""N that a machine's ton is: its mass (exact by definition of the pound) under standard gravity, 9.80665 m/s²."""
+_TON: Final = re.compile(r"\s*(.+?)\s*(ton|tons|" + "|".join(map(re.escape, _TONS)) + r")\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class Force(Number):
+    """A machine's force in N; its plate may say it in tonnes, or in tons if it is said in which."""
+
+    unit: str = "N"
+
+    def read(self, value: Any, field: str) -> float | int | None:
+        """Return the force in N, or None where that is allowed."""
+        if isinstance(value, str) and (told := _TON.fullmatch(value)):
+            count, word = told.groups()
+            if word in ("ton", "tons"):
+                raise BadValue(field, value, self._which(count))
+            try:
+                return Number.read(self, number(count, "", field) * _TONS[word], field)
+            except BadValue as wrong:
+                raise BadValue(field, value, wrong.valid) from None
+        return Number.read(self, value, field)
+
+    def _which(self, count: str) -> str:
+        said = f"which ton? '{count} t' (metric), '{count} short ton' (US, 2000 lb) or '{count} long ton' (UK, 2240 lb)"
+        try:
+            n = number(count, "", "")
+        except BadValue:
+            return said
+        kn = [f"{n * _TONS[w] / 1000:.4g} kN" for w in ("t", "short ton", "long ton")]
+        return f"{said}: {', '.join(kn)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,8 @@ DRAWN: Final = {
     "punches": {"section": "punch"},
 }
 """Which fields of a table name a section, and of which kind it must be."""
+GIVEN: Final = ("material", "machine", "who")
+"""Fields that a row takes from what it refers to."""
 MACHINE_OF: Final = {"dies": "brake", "v_blocks": "press", "folders": "folder"}
 
 
@@ -106,17 +108,28 @@ class _Reader:
     # --- one row -----------------------------------------------------------------
 
     def row(
-        self, cls: type[_T], path: KeyPath, given: Any, fixed: Mapping[str, Any], old: _T | None, good: bool = True
+        self,
+        cls: type[_T],
+        path: KeyPath,
+        given: Any,
+        fixed: Mapping[str, Any],
+        old: _T | None,
+        lost: tuple[str, ...] = (),
     ) -> _T | None:
-        """Build one value; None when it has mistakes, all of them noted (or had some already: not `good`)."""
+        """Build one value; None when it has mistakes, all of them noted.
+
+        `lost` are fields that a reference would give which is itself a mistake: they are not asked for, and the value
+        cannot be built.
+        """
         if not isinstance(given, dict):
             self.doc.add(path, f"{given!r} is not usable; valid: a table of fields")
             return None
         known = kinds(cls)  # type: ignore[arg-type]
-        allowed = [n for n in known if n not in fixed]
+        good = not lost
+        allowed = [n for n in known if n not in fixed and n not in lost]
         values: dict[str, Any] = dict(fixed)
         for name, value in given.items():
-            if name in ("material", "machine") and (name in fixed or name not in known):
+            if name in ("material", "machine") and (name in fixed or name in lost or name not in known):
                 continue  # a reference, already looked up
             if name not in allowed:
                 self.unknown((*path, name), name, allowed)
@@ -135,7 +148,8 @@ class _Reader:
             good = False
         for f in fields(cls):  # type: ignore[arg-type]
             kind = known.get(f.name)
-            if kind is not None and f.name not in values and f.default is MISSING and f.name not in (*given, *fixed):
+            asked = f.default is MISSING and f.name not in (*given, *fixed, *lost)
+            if kind is not None and f.name not in values and asked:
                 self.doc.add(path, f"{f.name} is missing; valid: {kind.valid}")
                 good = False
         if not good and old is None:
@@ -181,7 +195,9 @@ class _Reader:
             extra: dict[str, Any] | None = {}
             if fixed is not None and isinstance(row, dict):
                 extra = fixed(path, row, before)
-            value = self.row(cls, path, row, {key_field: key, **(extra or {})}, before, good=extra is not None)
+            value = self.row(
+                cls, path, row, {key_field: key, **(extra or {})}, before, () if extra is not None else GIVEN
+            )
             if value is None:
                 self.broken.add((name, key))
             else:
@@ -265,8 +281,6 @@ class _Reader:
         rolls = self.table("rolls", BeadRoll, pairs, lambda p, r, o: self._roll(roller, p))
         cutters = self.table("cutters", Cutter, {c.key: c for c in base.cutters} if base else None)
         rates = self.one("rates", Rates, base.rates if base else None, {})
-        if rates is None and "rates" not in self.doc.data:
-            self.doc.add(("rates",), "rates is missing; valid: a [rates] table of house rates")
         for name in (*TOOLS, "rolls", "cutters"):
             self._limits(name, (*FAMILIES, *materials))
         coupons = self._numbers("coupons", BendCoupon, base.coupons if base else (), sheets, tools)
@@ -275,7 +289,6 @@ class _Reader:
         fixings = self.fixings(stock.fixings if stock else base.fixings if base else Fixings())
         handling = self.one("handling", Handling, base.handling if base else Handling(), {})
         self.doc.raise_mistakes()
-        assert rates is not None
         return Shop(
             **settings,
             materials=tuple(materials.values()),

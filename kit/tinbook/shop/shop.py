@@ -81,7 +81,7 @@ class Shop:
     roller : Roller or None
         The bead rolling machine.
     fixings, rates
-        Tables of fixings and house rates.
+        Tables of fixings, and house rates where the shop states them.
     handling : Handling
         What one person lifts and holds.
     coupons : tuple of BendCoupon
@@ -105,7 +105,7 @@ class Shop:
     roller: Roller | None = None
     cutters: tuple[Cutter, ...] = ()
     fixings: Fixings
-    rates: Rates
+    rates: Rates | None = None
     handling: Handling = Handling()  # noqa: RUF009 - a frozen value
     coupons: tuple[BendCoupon, ...] = ()
     deductions: tuple[TypedDeduction, ...] = ()

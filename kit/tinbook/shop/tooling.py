@@ -7,7 +7,7 @@ from math import inf
 from typing import Annotated, ClassVar, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import ByName, Flag, Number, Text, check_fields, lookup
+from tinbook.shop.fields import ByName, Flag, Force, Number, Text, check_fields, lookup
 from tinbook.shop.material import Material
 from tinbook.shop.sections import Lengths
 
@@ -69,7 +69,7 @@ class Machine:
     who: Annotated[str, Text()]
     own: Annotated[bool, Flag()]
     length: Annotated[float | None, _MAYBE_MM] = None
-    force: Annotated[float | None, Number("N", above=0, none=True)] = None
+    force: Annotated[float | None, Force(above=0, none=True)] = None
     throat: Annotated[float | None, _MAYBE_MM] = None
     between_frames: Annotated[float | None, _MAYBE_MM] = None
     daylight: Annotated[float | None, _MAYBE_MM] = None
