@@ -23,6 +23,7 @@ _HOMES = {
     "read_outline": "tinbook.read.points",
     "read_dxf": "tinbook.read.dxf",
     "unfold": "tinbook.read.step",
+    "sort_solids": "tinbook.read.sorting",
     "adopt": "tinbook.read.adopt",
     "check": "tinbook.check.verdict",
     "folded_svg": "tinbook.write.folded",
@@ -213,6 +214,7 @@ if TYPE_CHECKING:
     from tinbook.read.coupons import coupons as coupons
     from tinbook.read.dxf import read_dxf as read_dxf
     from tinbook.read.points import read_outline as read_outline
+    from tinbook.read.sorting import sort_solids as sort_solids
     from tinbook.read.step import unfold as unfold
     from tinbook.read.tape import outline_from_tape as outline_from_tape
     from tinbook.route.assembly_order import assembly_order as assembly_order

@@ -1,4 +1,4 @@
-"""A few verbs for people outside a notebook: make, check, unfold, clean."""
+"""A few verbs for people outside a notebook: make, check, unfold, sort, clean."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ import json
 import math
 import sys
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded, show
-from tinbook.finding import Finding, stops
+from tinbook.finding import Finding, stops, worst_first
 
 
 def main(words: list[str] | None = None) -> int:
@@ -58,6 +58,7 @@ def _parser() -> argparse.ArgumentParser:
         ("make", _make, "write DXF, STEP and fold sheet of a part file"),
         ("check", _check, "check a part file against the shop, write nothing"),
         ("unfold", _unfold, "unfold a folded STEP solid to a DXF"),
+        ("sort", _sort, "sort an assembly's STEP solids into sheet parts with counts and the rest with reasons"),
         ("clean", _clean, "clean somebody else's DXF into one that a cutter takes"),
     ):
         verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
@@ -65,10 +66,11 @@ def _parser() -> argparse.ArgumentParser:
         verb.set_defaults(run=run)
         if name == "make":
             verb.add_argument("--despite", help="a reason for writing files although something stops the part")
-        if name == "unfold":
+        if name in ("unfold", "sort"):
             verb.add_argument("-k", type=float, default=0.44, help="K-factor of the bends, 0 to 1")
-            verb.add_argument("--solid", help="name of the solid, where the file holds several")
             verb.add_argument("--unit", help="unit of a file that states none: mm, cm, m, in, ft")
+        if name == "unfold":
+            verb.add_argument("--solid", help="name of the solid, where the file holds several")
         if name == "clean":
             verb.add_argument("--tol", default="0.05 mm", help="how far joined ends and fitted curves may move")
     return parser
@@ -133,12 +135,35 @@ def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.read.step import unfold
     from tinbook.write.dxf import write_dxf
 
-    flat = unfold(asked.file, bend=asked.k, solid=asked.solid, units=asked.unit)
+    flat = unfold(asked.file, bend=asked.k, solid=asked.solid, units=asked.unit, shop=_shop(asked))
     files: list[str] = []
     if not stops(flat.findings):
         out = _folder(asked)
         files = [str(write_dxf(flat, out, folds=folds, replace=asked.replace)) for folds in (False, True)]
     return {"part": flat.name, "facts": _facts(flat), "findings": flat.findings, "files": files}
+
+
+def _sort(asked: argparse.Namespace) -> dict[str, Any]:
+    """Sort an assembly; with a folder, the flats of all kinds of sheet parts that nothing stops are written there."""
+    from tinbook.read.sorting import sort_solids
+    from tinbook.write.dxf import write_dxf
+
+    found = sort_solids(asked.file, bend=asked.k, units=asked.unit, shop=_shop(asked))
+    files: list[str] = []
+    if asked.out is not None:
+        good = [s for s in found.sheets if not stops(s.flat.findings)]
+        files = [
+            str(write_dxf(s.flat, _folder(asked), folds=True, quantity=s.count, replace=asked.replace)) for s in good
+        ]
+    kinds = {
+        "sheets": [
+            {"name": s.name, "count": s.count, "names": list(s.names), "mirror_of": s.mirror_of, **_facts(s.flat)}
+            for s in found.sheets
+        ],
+        "rest": [{"name": r.name, "count": r.count, "names": list(r.names), "why": r.why} for r in found.rest],
+    }
+    told = tuple(replace(f, where=f"{s.name}: {f.where}") for s in found.sheets for f in s.flat.findings)
+    return {"part": asked.file.name, "facts": kinds, "findings": worst_first(told), "files": files}
 
 
 def _clean(asked: argparse.Namespace) -> dict[str, Any]:
@@ -176,6 +201,10 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
         if key == "folds":
             for f in value:
                 yield f"  fold {f['name']}: {f['direction']}, turned {f['turned']:g}, inside radius {f['radius']:g} mm"
+        elif key == "sheets":
+            yield from (f"  {_sheet(s)}" for s in value)
+        elif key == "rest":
+            yield from (f"  {r['count']} x {r['name']}: no sheet: {r['why']}" for r in value)
         elif key == "order_of_folds":
             steps = (f"{'turn over, ' * s['turn_over']}{s['name']} on {s['tool']}" for s in value)
             yield f"  order of folds: {'; '.join(steps)}"
@@ -185,6 +214,13 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
     yield from (f"  wrote {file}" for file in told["files"])
     if stops(told["findings"]) and not told["files"]:
         yield "  nothing was written"
+
+
+def _sheet(s: dict[str, Any]) -> str:
+    """Return one kind of sheet part in a line."""
+    hand = f", other hand of {s['mirror_of']}" if s["mirror_of"] else ""
+    size = " x ".join(map(str, s["blank_mm"]))
+    return f"{s['count']} x {s['name']}: {s['thickness_mm']:g} mm, blank {size} mm, {len(s['folds'])} folds{hand}"
 
 
 def _worth_saying(found: Iterable[Finding]) -> list[Finding]:

@@ -108,7 +108,32 @@ def test_clean_a_drawing(part_file, tmp_path, capsys):
     assert not [f for f in (tmp_path / "clean").iterdir() if "nan" in f.name]
 
 
-@pytest.mark.parametrize("verb", ["make", "check", "unfold", "clean"])
+def test_sort_counts_the_parts_of_an_assembly(tmp_path, capsys):
+    """What `unfold` suggests for a file of several solids: two channels, a block."""
+    import cadquery as cq
+
+    whole = cq.Assembly(name="HN-AS")
+    channel = tb.make(folded_channel(), tb.Shop.demo()).solid
+    for k in range(2):
+        whole.add(channel, name=f"HN-CH-{k}", loc=cq.Location(cq.Vector(0, 0, 100 * k)))
+    whole.add(cq.Workplane().box(30, 30, 30), name="block")
+    step = tmp_path / "whole.step"
+    whole.export(str(step))
+    assert main(["sort", str(step), "--json"]) == 0
+    facts = json.loads(capsys.readouterr().out)["facts"]
+    assert [(s["count"], len(s["folds"])) for s in facts["sheets"]] == [(2, 2)]
+    assert [(r["name"], r["count"]) for r in facts["rest"]] == [("block", 1)]
+    assert "not a sheet" in facts["rest"][0]["why"]
+    assert [f.name for f in tmp_path.iterdir()] == ["whole.step"]
+    assert main(["sort", str(step), "--out", str(tmp_path / "flats")]) == 0
+    said = capsys.readouterr().out
+    assert "2 x HN-CH-0" in said
+    assert "1 x block: no sheet" in said
+    (file,) = (tmp_path / "flats").iterdir()
+    assert file.suffix == ".dxf"
+
+
+@pytest.mark.parametrize("verb", ["make", "check", "unfold", "sort", "clean"])
 @pytest.mark.parametrize(
     "content", [None, b"", b"\xff\xfe\x00bad", b"number = [", b"ISO-10303-21;\nnonsense", b"0\nSECTION\n"]
 )

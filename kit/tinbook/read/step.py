@@ -128,7 +128,8 @@ def unfold(
             raise UnknownName("solid", solid, names)
         chosen = solids[names.index(solid)]
     elif len(solids) > 1:
-        raise BadValue("solid", None, f"one of the {len(names)} solids here: {', '.join(names)} (or call unfold_all)")
+        others = "or sort them: tb.sort_solids, python -m tinbook sort"
+        raise BadValue("solid", None, f"one of the {len(names)} solids here: {', '.join(names)} ({others})")
     else:
         chosen = solids[0]
     return _unfold(chosen, k_of, rule, name, _table(shop))
@@ -153,13 +154,27 @@ def unfold_all(
     dict
         Name to Unfolded, in the source's order; equal solids once, with their `count`.
     """
+    return {one.name: told for one, told in unfold_each(source, bend, units=units, trusted=trusted, shop=shop)}
+
+
+def unfold_each(
+    source: Any, bend: BendRule = 0.44, *, units: str | None = None, trusted: bool = False, shop: Any = None
+) -> list[tuple[Loaded, Unfolded | TinbookError]]:
+    """Unfold every solid of a source, each beside what was read; see `unfold_all`.
+
+    Returns
+    -------
+    list of (Loaded, Unfolded or TinbookError)
+        In the source's order.
+    """
     k_of, rule = rule_of(bend)
-    made: dict[str, Unfolded | TinbookError] = {}
+    table = _table(shop)
+    made: list[tuple[Loaded, Unfolded | TinbookError]] = []
     for one in load(source, units=units, trusted=trusted):
         try:
-            made[one.name] = _unfold(one, k_of, rule, None, _table(shop))
+            made.append((one, _unfold(one, k_of, rule, None, table)))
         except TinbookError as e:
-            made[one.name] = e
+            made.append((one, e))
     return made
 
 

@@ -95,6 +95,21 @@ def volume(shape: Any) -> float:
     return float(abs(props.Mass()))
 
 
+def sized(shape: Any) -> tuple[float, ...]:
+    """Return what equal solids share, wherever they stand: volume, surface, faces."""
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+    from OCP.TopAbs import TopAbs_FACE
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    props, faces = GProp_GProps(), TopTools_IndexedMapOfShape()
+    BRepGProp.SurfaceProperties_s(shape, props)
+    TopExp.MapShapes_s(shape, TopAbs_FACE, faces)
+    digits = [float(f"{v:.5g}") for v in (volume(shape), props.Mass())]
+    return *digits, float(faces.Extent())
+
+
 def _area(walk: Walk, r: Region) -> float:
     total = 0.0
     for f in r.faces:
