@@ -162,7 +162,7 @@ def test_units_in_cells_and_for_the_file(tmp_path):
         ([*SIX, "DC01 1.5,V12,120,sixty,57,90"], 8, "sixty"),
         ([*SIX, "DC01 1.5,V12,120,66"], 8, "4 cells"),
         ([*SIX, strip(90, sheet="DC01 2.0", tool="V16")], 8, "one strip only"),
-        ([strip(90), strip(90, 0.6)], 3, "contradicts line 2"),
+        ([strip(90), strip(90, 0.65)], 3, "contradicts line 2"),
         ([strip(90), strip(90, 0.01), strip(90, 0.7), strip(90, 0.71)], 4, "contradicts line 2"),
         ([*SIX, "DC01 1.5,R18x5,200,,,"], 8, "after"),
         ([*SIX, "DC01 1.5,V12,9e5,9e5,57,90"], 8, "at most 3000"),

@@ -34,8 +34,24 @@ BOTH95: Final = 2.447747
 TOOL_RADIUS: Final = 0.20
 """95 % half width of the radius that a tool's rule gives, as a part of it (own proposal: rules of thumb miss by so much)."""
 
-OUTLIER: Final = 0.01
-"""Chance that a fit without outliers loses a strip."""
+OUTLIER: Final = 0.02
+"""Chance that a fit without outliers leaves a strip out of radius and K."""
+
+GROSS: Final = (0.2, 0.15)
+"""Part of the thickness beyond which a residual is gross, and the chance that serves instead of `OUTLIER` there (own
+proposal)."""
+
+BLUNDER: Final = 12.0
+"""Scatters of the others from which a strip left out is a wrong reading; nearer, it still shows how bends scatter (own
+proposal)."""
+
+TAILS: Final = 1.15
+"""What the band of one bend is widened by: bends in a shop scatter with longer tails than the bell curve (own proposal,
+from simulated strips)."""
+
+UNSEEN: Final = 0.8
+"""Share of the instruments' variance, over the degrees of freedom, that scatter may have without being seen (own
+proposal, from simulated strips)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,10 +64,12 @@ class BendFit:
         mm, part of the thickness.
     radius_band, k_band : float
         95 % half widths, both together.
+    one_angle : float
+        What a deduction at one angle needs of these bands, a part of 1.
     correlation : float
         Of the two estimates, -1 to 1.
     scatter : float
-        95 % half width of one bend about the mean bend, mm of deduction, beyond what the caliper explains.
+        95 % half width of the next bend about the mean bend, mm of deduction, beyond what the caliper explains.
     radius_from : {"strips", "gauge", "tool"}
         What told the radius apart from K.
     used : tuple of int
@@ -70,6 +88,7 @@ class BendFit:
     k: float
     radius_band: float
     k_band: float
+    one_angle: float
     correlation: float
     scatter: float
     radius_from: RadiusFrom
@@ -106,6 +125,7 @@ def deduction_band(
     k_band: float,
     correlation: float = 0.0,
     scatter: float = 0.0,
+    one_angle: float = 1.0,
 ) -> float:
     """95 % half width of a deduction from those of radius and K, and of one bend about the mean.
 
@@ -115,7 +135,7 @@ def deduction_band(
         Turned through, more than 0 to 180 degrees.
     thickness : float
         mm.
-    radius_band, k_band, correlation, scatter
+    radius_band, k_band, correlation, scatter, one_angle
         As in `BendFit`; at least 0.
 
     Returns
@@ -130,7 +150,7 @@ def deduction_band(
     in_range("angle turned", angle, 0.0, 180.0, "geometry", "deg")
     by_r, by_k = sensitivities(angle, thickness)
     r, k = by_r * radius_band, by_k * k_band
-    return math.sqrt(max(0.0, r * r + k * k + 2.0 * correlation * r * k) + scatter**2)
+    return math.sqrt(one_angle**2 * max(0.0, r * r + k * k + 2.0 * correlation * r * k) + scatter**2)
 
 
 def fit_bend(
@@ -168,11 +188,12 @@ def fit_bend(
 
     Notes
     -----
-    Weighted least squares. Where residuals scatter more than the instruments explain, bands grow by the
-    ratio (Birge); where less, they do not shrink. With f degrees of freedom the band is Student's t
-    times the standard deviation, for radius and K together the square root of 2 F(2, f).
-    Outliers are rows whose externally studentised residual is improbable by `OUTLIER` over all rows and
-    that lie beyond three standard deviations of the instruments; at most a third of the rows.
+    Weighted least squares; each strip weighs by its instruments and the scatter of bends together, whose variance is
+    the one with which the weighted squares of the residuals sum to the degrees of freedom f (Paule and Mandel). The
+    band is Student's t of f times the standard deviation, for radius and K together the square root of 2 F(2, f).
+    Outliers are rows whose externally studentised residual is improbable by `OUTLIER` over all rows and that lie
+    beyond three standard deviations of the instruments; at most a third of the rows. They tell nothing of radius and
+    K, but unless they are blunders they show how bends scatter.
     Source: least squares, on the geometry of a bend.
     """
     n = len(angles)
@@ -181,23 +202,38 @@ def fit_bend(
     above_zero("mm", tool_radius=tool_radius)
     by_r, by_k = np.array([sensitivities(float(a), float(t)) for a, t in zip(angles, thicknesses, strict=True)]).T
     setback = np.array([legs_factor(float(a)) for a in angles])
-    rows = np.column_stack((by_r, by_k)) / sigmas[:, None]
-    aims = (deductions - 2.0 * setback * thicknesses) / sigmas
+    slopes, aims = np.column_stack((by_r, by_k)), deductions - 2.0 * setback * thicknesses
     gauged = np.full(n, np.nan) if gauge is None else gauge
+    variances = sigmas**2
+
+    def solved(keep: npt.NDArray[np.bool_], variance: Array) -> tuple[Array, Array, Array, int, RadiusFrom]:
+        weights = 1.0 / np.sqrt(variance[keep])
+        rows = slopes[keep] * weights[:, None]
+        return (rows, *_solve(rows, aims[keep] * weights, gauged[keep], gauge_sigma, tool_radius))
+
     keep = np.ones(n, dtype=bool)
     while True:
-        own = rows[keep].T @ rows[keep]  # what the strips themselves say: the inverse of their covariance
-        beta, normal, freedom, where = _solve(rows[keep], aims[keep], gauged[keep], gauge_sigma, tool_radius)
+        rows, beta, normal, freedom, where = solved(keep, variances)
+        left = (aims - slopes @ beta) / sigmas
         inverse: Array = np.linalg.inv(normal).astype(np.float64)
-        left = aims - rows @ beta
-        worst = _outlier(rows, left, keep, inverse, freedom)
+        worst = _outlier(slopes / sigmas[:, None], left, keep, inverse, freedom, GROSS[0] * thicknesses / sigmas)
         if worst is None or (~keep).sum() + 1 > n // 3:
             break
         keep[worst] = False
+    more = 0.0
+    for _ in range(20):
+        before = more
+        more = _more_variance((aims - slopes @ beta)[keep], variances[keep], freedom)
+        rows, beta, normal, freedom, where = solved(keep, variances + more)
+        if abs(more - before) <= 1e-6 * (more + float(variances.min())):
+            break
+    off = aims - slopes @ beta
     # Only the strips show scatter; a radius from gauge or tool is a statement of its own, in its own 95 %.
-    chi = float(left[keep] @ left[keep])
-    birge = max(1.0, math.sqrt(chi / freedom))
+    own = rows.T @ rows  # what the strips themselves say: the inverse of their covariance
     stated = normal - own
+    inverse = np.linalg.inv(normal).astype(np.float64)
+    chi = float((off[keep] ** 2 / (variances + more)[keep]).sum())
+    birge = max(1.0, math.sqrt(chi / freedom))
 
     def bands(factor: float, of_stated: float) -> Array:
         return np.asarray(inverse @ ((birge * factor) ** 2 * own + of_stated**2 * stated) @ inverse)
@@ -207,21 +243,47 @@ def fit_bend(
     wide = np.sqrt(np.diag(both))
     mean = float(angles[keep].mean())
     at = np.array(sensitivities(mean, float(thicknesses[keep].mean())))
-    typical = float(np.sqrt(np.mean(sigmas[keep] ** 2)))
+    mean_band = math.sqrt(float(at @ one @ at))
     return BendFit(
         radius=float(beta[0]),
         k=float(beta[1]),
         radius_band=float(wide[0]),
         k_band=float(wide[1]),
+        one_angle=min(1.0, mean_band / math.sqrt(float(at @ both @ at))),
         correlation=float(np.clip(both[0, 1] / (wide[0] * wide[1]), -1.0, 1.0)),
-        scatter=Z95 * typical * math.sqrt(max(0.0, birge**2 - 1.0)),
+        scatter=_scatter(off, keep, variances, more, freedom),
         radius_from=where,
         used=tuple(int(i) for i in np.flatnonzero(keep)),
-        residuals=tuple(float(v) for v in left * sigmas),
+        residuals=tuple(float(v) for v in off),
         freedom=freedom,
         angle=mean,
-        mean_band=math.sqrt(float(at @ one @ at)),
+        mean_band=mean_band,
     )
+
+
+def _more_variance(off: Array, variances: Array, freedom: int) -> float:
+    """Return the variance beyond the instruments' with which the weighted squares of residuals sum to the freedom."""
+
+    def over(more: float) -> float:
+        return float((off**2 / (variances + more)).sum()) - freedom
+
+    if over(0.0) <= 0.0:
+        return 0.0
+    low, high = 0.0, float(off @ off) / freedom  # there the sum is at most the freedom
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if over(middle) > 0.0 else (low, middle)
+    return high
+
+
+def _scatter(off: Array, keep: npt.NDArray[np.bool_], variances: Array, more: float, freedom: int) -> float:
+    """Return the 95 % half width of the next bend about the mean bend, mm."""
+    usual = math.sqrt(float(off[keep] @ off[keep]) / freedom)
+    shows = keep | (np.abs(off) <= BLUNDER * usual)
+    if (shows & ~keep).any():
+        more = _more_variance(off[shows], variances[shows], freedom + int((shows & ~keep).sum()))
+    hidden = UNSEEN * float(variances[keep].mean()) / freedom
+    return TAILS * student(freedom) * math.sqrt(more + hidden)
 
 
 def _solve(
@@ -252,7 +314,9 @@ def _observed(normal: Array, right: Array, radius: float, sigma: float) -> tuple
     return normal, right
 
 
-def _outlier(rows: Array, left: Array, keep: npt.NDArray[np.bool_], inverse: Array, freedom: int) -> int | None:
+def _outlier(
+    rows: Array, left: Array, keep: npt.NDArray[np.bool_], inverse: Array, freedom: int, gross: Array
+) -> int | None:
     """Return the row that does not belong, None if all do."""
     if freedom < 2:
         return None
@@ -263,7 +327,8 @@ def _outlier(rows: Array, left: Array, keep: npt.NDArray[np.bool_], inverse: Arr
     rest = np.maximum(float(e @ e) - e**2 / free, 1e-12) / (freedom - 1)
     score = np.abs(e) / np.sqrt(rest * free)
     i = int(np.argmax(score))
-    if score[i] > _t(1.0 - OUTLIER / (2 * len(index)), freedom - 1) and abs(e[i]) > 3.0 * math.sqrt(free[i]):
+    chance = GROSS[1] if abs(e[i]) > gross[index[i]] * free[i] else OUTLIER
+    if score[i] > _t(1.0 - chance / (2 * len(index)), freedom - 1) and abs(e[i]) > 3.0 * math.sqrt(free[i]):
         return int(index[i])
     return None
 

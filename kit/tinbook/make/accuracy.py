@@ -1,6 +1,7 @@
 """How far finished sizes may be off: the bands of folds, line positions, angles and cuts, carried through the part.
 
-All bands are 95 % half widths, independent of each other, so they add as squares.
+All bands are 95 % half widths. They are independent of each other and add as squares, but for what nobody knows better
+of one fold than of another on the same tool: that adds up.
 """
 
 from __future__ import annotations
@@ -175,6 +176,7 @@ def _band(made: Made, terms: Terms, size: float) -> float:
     edges = [v for (kind, _), v in terms.items() if kind == "cut" and abs(v) > 1e-9]
     far = size if len(edges) < 2 or made.flat is None else max(made.flat.size)
     square = 0.0
+    shared: dict[tuple[str, str], float] = {}
     for (kind, name), value in terms.items():
         if kind == "cut":
             band = (cut_band(made, far) or 0.0) / math.sqrt(2.0)  # a cut size has two edges
@@ -183,8 +185,13 @@ def _band(made: Made, terms: Terms, size: float) -> float:
         else:
             deduction, position, angle = fold_bands(strips[name])
             band = {"bend": deduction, "line": position, "angle": math.radians(angle)}[kind]
+            if kind == "bend":
+                band = strips[name].bend.alone
+                of = strips[name].bend
+                common = math.sqrt(max(0.0, deduction**2 - band**2))
+                shared[of.tool, of.rule] = shared.get((of.tool, of.rule), 0.0) + common * value
         square += (band * value) ** 2
-    return math.sqrt(square)
+    return math.sqrt(square + sum(v**2 for v in shared.values()))
 
 
 def _general(nominal: float) -> float | None:

@@ -75,6 +75,7 @@ def plus_minus(angle: float, radius: float, t: float, rule: str, coupon: BendCou
             k_band=coupon.k_band,
             correlation=coupon.correlation,
             scatter=coupon.scatter,
+            one_angle=coupon.one_angle,
         )
         return band, f"{coupon.strips} coupons"
     guess = GUESSED_K[rule]

@@ -70,6 +70,8 @@ class Bend:
         Key of the sources registry for the rule.
     plus_minus : float or None
         Half width of the 95 % band of the deduction, mm: what the outside legs of one fold together may be off.
+    alone : float
+        The part of that band that each fold has for itself, mm; the rest all folds of the tool share.
     plus_minus_from : str
         What that band rests on: test strips, or the guess that serves without them.
     notes : tuple of Finding
@@ -90,6 +92,7 @@ class Bend:
     process: str = ""
     source: str = "own data"
     plus_minus: float | None = None
+    alone: float = 0.0
     plus_minus_from: str = ""
     notes: tuple[Finding, ...] = ()
     angle: float = 90.0
@@ -199,6 +202,7 @@ def bend_for(
         process=chosen.process if chosen else "",
         source=_SOURCE[used],
         plus_minus=band,
+        alone=coupon.scatter if coupon is not None else 0.0,
         plus_minus_from=why,
         notes=tuple(notes),
         angle=turned,

@@ -21,6 +21,9 @@ from tinbook.shop.coupons import BendCoupon, DrawCoupon
 from tinbook.shop.shop import Shop
 from tinbook.units import length as millimetres
 
+CONTRADICT: Final = 0.4
+"""Part of the thickness by which strips alike may differ before one of them must be a wrong reading (own proposal)."""
+
 LIKE: Final = 2.0
 """Degrees within which strips repeat each other."""
 
@@ -211,6 +214,12 @@ def _bend(shop: Shop, sheet_key: str, tool: str, strips: tuple[Strip, ...], mist
         gauge_sigma=max(max(gauges, default=GAUGE), 1e-3) / fitting.Z95,
     )
     _contradictions(strips, sigmas, fit, t, mistakes)
+    if not mistakes and fit.scatter > t.mean():
+        what = (
+            f"the strips of {sheet_key} on {tool} scatter by {fit.scatter:.2f} mm about any one radius and K, more than "
+            "the sheet is thick, which no sheet has; measure legs and angles again"
+        )
+        mistakes.append(Mistake(f"line {strips[0].line}", what))
     if not mistakes and not (0.2 * radius < fit.radius < 5.0 * radius and -0.5 < fit.k < 1.5):
         what = (
             f"the strips of {sheet_key} on {tool} together mean a radius of {fit.radius:.2f} mm and K {fit.k:.2f}, "
@@ -242,7 +251,7 @@ def _contradictions(
             if abs(a.angle - b.angle) > LIKE:
                 continue
             apart = abs(fit.residuals[i] - fit.residuals[j])
-            if apart > max(0.3 * float(t[i]), 8.0 * float(sigmas[i])):
+            if apart > max(CONTRADICT * float(t[i]), 8.0 * float(sigmas[i])):
                 what = (
                     f"contradicts line {a.line}: deductions of {b.deduction:.2f} and {a.deduction:.2f} mm from strips "
                     f"alike ({a.sheet} on {a.tool}, {b.angle:g} degrees); measure both again"
@@ -264,6 +273,7 @@ def _row(g: BendGroup) -> BendCoupon:
         k=round(g.fit.k, 5),
         radius_band=round(g.fit.radius_band, 4),
         k_band=round(g.fit.k_band, 5),
+        one_angle=round(g.fit.one_angle, 4),
         correlation=round(g.fit.correlation, 6),
         scatter=round(g.fit.scatter, 4),
         angle_min=min(used),

@@ -26,11 +26,13 @@ class BendCoupon:
     radius, k : float
         Inside radius, mm; K, part of the thickness.
     radius_band, k_band : float
-        95 % half widths.
+        95 % half widths, both together.
+    one_angle : float
+        What a deduction at one angle needs of them, a part of 1.
     correlation : float
         Of the two, -1 to 1.
     scatter : float
-        95 % half width of one bend about the mean bend, mm of deduction.
+        95 % half width of the next bend about the mean bend, mm of deduction.
     angle_min, angle_max : float
         Angles of the strips, degrees turned.
     strips : int
@@ -48,6 +50,7 @@ class BendCoupon:
     k: Annotated[float, Number(least=-1, most=2)]
     radius_band: Annotated[float, _BAND]
     k_band: Annotated[float, Number(least=0)]
+    one_angle: Annotated[float, Number(above=0, most=1)] = 1.0
     correlation: Annotated[float, Number(least=-1, most=1)] = 0.0
     scatter: Annotated[float, _BAND] = 0.0
     angle_min: Annotated[float, Number("deg", above=0, most=180)] = 90.0

@@ -1,0 +1,179 @@
+"""The next bend, and sizes between bends, lie within their bands as often as claimed, whatever way bends scatter.
+
+The strips are synthetic: drawn from the exact geometry of a bend, written out here again, with scatter of several shapes,
+legs and length read with a caliper (95 % within 0.05 mm), angles that miss by a degree and are read with a protractor
+(95 % within 0.5 degrees). Coverage is counted; it is the statistics that is tested.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import tinbook as tb
+from tinbook.calc.coupons import angle_slope, deduction_band, fit_bend
+from tinbook.errors import BadFile
+
+T, R, K = 1.5, 2.0, 0.43
+SIX = (60, 60, 90, 90, 120, 120)
+AT = (45, 60, 90, 120)
+
+
+def deduction(angle: float, r: float = R, k: float = K) -> float:
+    a = math.radians(angle)
+    return 2 * (math.tan(a / 2) if angle <= 90 else 1.0) * (r + T) - a * (r + k * T)
+
+
+Draw = Callable[[np.random.Generator, int], np.ndarray]
+SHAPES: dict[str, tuple[tuple[int, ...], Draw, float, float]] = {
+    # strips at, scatter in mm, bias of the protractor in degrees, a leg read wrongly by mm
+    "normal": (SIX, lambda g, n: g.normal(0, 0.05, n), 0.0, 0.0),
+    "uniform": (SIX, lambda g, n: g.uniform(-0.087, 0.087, n), 0.0, 0.0),
+    "heavy-tailed": (SIX, lambda g, n: g.standard_t(3, n) * 0.058, 0.0, 0.0),
+    "two-sided exponential": (SIX * 2, lambda g, n: g.laplace(0, 0.071, n), 0.0, 0.0),
+    "large": (SIX, lambda g, n: g.normal(0, 0.15, n), 0.0, 0.0),
+    "wide angles": ((45, 45, 90, 90, 135, 135), lambda g, n: g.normal(0, 0.1, n), 0.0, 0.0),
+    "biased protractor": (SIX, lambda g, n: g.normal(0, 0.05, n), 0.5, 0.0),
+    "one outlier": (SIX, lambda g, n: g.normal(0, 0.05, n), 0.0, 0.8),
+}
+
+
+def strips(name: str, g: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Angles as read, deductions as read, and what the instruments explain of them."""
+    angles, scatter, bias, wrong = SHAPES[name]
+    n = len(angles)
+    true = np.array(angles, dtype=float) + g.normal(0, 1.0, n)
+    read = np.array([deduction(a) for a in true]) + scatter(g, n) + g.normal(0, 0.05 / 1.96, (3, n)).sum(0)
+    if wrong:
+        read[g.integers(n)] += wrong
+    seen = true + g.normal(0, 0.5 / 1.96, n) + bias
+    slope = np.array([angle_slope(a, R, 0.41, T) for a in seen])
+    return seen, read, np.sqrt(3 * (0.05 / 1.96) ** 2 + (slope * math.radians(0.5) / 1.96) ** 2)
+
+
+def covered(name: str, trials: int, seed: int = 11) -> list[float]:
+    """How often the next bend at each angle lies within the band of its deduction."""
+    g = np.random.default_rng(seed)
+    hits = np.zeros(len(AT))
+    for _ in range(trials):
+        seen, read, sigma = strips(name, g)
+        fit = fit_bend(seen, read, np.full(len(seen), T), sigma, tool_radius=R)
+        for i, a in enumerate(AT):
+            band = deduction_band(
+                a,
+                T,
+                radius_band=fit.radius_band,
+                k_band=fit.k_band,
+                correlation=fit.correlation,
+                scatter=fit.scatter,
+                one_angle=fit.one_angle,
+            )
+            following = deduction(a) + SHAPES[name][1](g, 1)[0]
+            hits[i] += abs(deduction(a, fit.radius, fit.k) - following) <= band
+    return list(hits / trials)
+
+
+@pytest.mark.parametrize("name", SHAPES)
+def test_the_next_bend_lies_within_its_band(name: str) -> None:
+    """In 100 trials 95 % means 88 or more (binomial, 99.7 %); before, some of these stood at 80."""
+    assert min(covered(name, 100)) >= 0.86
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", SHAPES)
+def test_the_next_bend_lies_within_its_band_2000_times(name: str) -> None:
+    """Wanted 93 to 97 %. Six strips with long tails show too little of them: at least 90 % there, 92 % over the angles."""
+    found = covered(name, 2000)
+    low, high = (0.90, 0.97) if name == "heavy-tailed" else (0.925, 0.985)
+    assert low <= min(found), found
+    assert max(found) <= high, found
+    assert 0.92 <= float(np.mean(found)) <= 0.975, found
+
+
+def file_of(name: str, g: np.random.Generator, path: Path) -> Path:
+    seen, read, _ = strips(name, g)
+    rows = [f"DC01 1.5,V12,120,66,{54 + d:.3f},{a:.2f}" for a, d in zip(seen, read, strict=True)]
+    path.write_text("\n".join(["sheet,tool,length,leg_a,leg_b,angle", *rows]) + "\n", encoding="utf-8")
+    return path
+
+
+def refused(name: str, trials: int, folder: Path) -> float:
+    g, shop, lost = np.random.default_rng(5), tb.Shop.demo(), 0
+    for _ in range(trials):
+        try:
+            tb.coupons(file_of(name, g, folder / "strips.csv"), shop)
+        except BadFile:
+            lost += 1
+    return lost / trials
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", SHAPES)
+def test_honest_files_are_taken(name: str, tmp_path: Path) -> None:
+    """At most 2 % of 2 000 are refused; before, up to 47 % with one wrong leg and 8 % with large scatter."""
+    assert refused(name, 2000, tmp_path) <= 0.02
+
+
+def test_a_file_with_one_wrong_leg_is_taken_and_the_leg_named(tmp_path: Path) -> None:
+    assert refused("one outlier", 30, tmp_path) <= 0.1
+
+
+def sizes_covered(name: str, trials: int, folder: Path) -> float:
+    """How often the web of a channel, folded twice on the tool of the strips, lies within its ±.
+
+    The true web is what the two bends leave: half of each deduction's error goes into it. Lines miss their places,
+    normal with the 95 % that is stated for them.
+    """
+    g, hits, counted = np.random.default_rng(7), 0, 0
+    part = tb.Part("HN-CH", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 80))
+    part = part.fold("front", leg=40, tool="V12").fold("rear", leg=40, tool="V12")
+    for _ in range(trials):
+        try:
+            shop = tb.Shop.demo().with_coupons(tb.coupons(file_of(name, g, folder / "s.csv"), tb.Shop.demo()))
+        except BadFile:
+            continue
+        made = tb.make(part, shop)
+        (web,) = [z for z in tb.finished_sizes(made) if set(z.folds) == {"front", "rear"}]
+        used = [2 * (s.radius + T) - s.allowance for s in made.strips]
+        bends = deduction(90) + SHAPES[name][1](g, 2)
+        lines = g.normal(0, 0.2 / 1.96, 2)
+        off = sum((b - u) / 2 for b, u in zip(bends, used, strict=True)) + lines.sum()
+        counted += 1
+        hits += abs(off) <= web.plus_minus
+    return hits / counted
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", SHAPES)
+def test_a_web_between_two_bends_lies_within_its_band(name: str, tmp_path: Path) -> None:
+    """Two folds on one tool share what the strips left open, so it adds up; their scatter does not."""
+    assert 0.93 <= sizes_covered(name, 1000, tmp_path) <= 0.985
+
+
+def test_folds_of_one_tool_share_what_nobody_knows(tmp_path: Path) -> None:
+    """By hand: ± of the web = root of (shared)² + 2 (alone / 2)² + 2 · 0.2², shared and alone of one fold at 90 degrees."""
+    shop = tb.Shop.demo()
+    shop = shop.with_coupons(tb.coupons(file_of("normal", np.random.default_rng(3), tmp_path / "s.csv"), shop))
+    part = tb.Part("HN-CH", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 80))
+    made = tb.make(part.fold("front", leg=40, tool="V12").fold("rear", leg=40, tool="V12"), shop)
+    (web,) = [z for z in tb.finished_sizes(made) if set(z.folds) == {"front", "rear"}]
+    bend = made.strips[0].bend
+    assert bend.plus_minus is not None
+    assert 0 < bend.alone < bend.plus_minus
+    shared = math.sqrt(bend.plus_minus**2 - bend.alone**2)
+    assert web.plus_minus == pytest.approx(math.sqrt(shared**2 + 2 * (bend.alone / 2) ** 2 + 2 * 0.2**2))
+
+
+def test_pairs_of_strips_that_are_alike_may_scatter(tmp_path: Path) -> None:
+    """Every pair of six strips at 90 degrees with a spread of 0.5 mm, a third of the sheet: taken, with a wide band."""
+    rows = [f"DC01 1.5,V12,120,66,{54 + deduction(90) + 0.1 * i:.3f},90" for i in range(6)]
+    path = tmp_path / "s.csv"
+    path.write_text("\n".join(["sheet,tool,length,leg_a,leg_b,angle", *rows]) + "\n", encoding="utf-8")
+    (row,) = tb.coupons(path, tb.Shop.demo()).bends
+    spread = [abs(a - b) * 0.1 for a, b in combinations(range(6), 2)]
+    assert row.scatter > max(spread)
