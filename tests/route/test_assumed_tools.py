@@ -95,3 +95,11 @@ def test_a_usual_punch_that_is_too_high_for_the_daylight_is_no_stop() -> None:
     (said,) = [f for f in sequence.findings if f.code == "route.tool"]
     assert (said.severity, sequence.verdict) == ("mind", "not proved")
     assert "daylight" in said.what
+
+
+def test_bars_that_close_a_fold_are_no_punch_whose_height_is_told() -> None:
+    """Legs turned by 150 are begun over a punch and closed over a bar: the height that is named is the punch's."""
+    part = strip(120, length=250).fold("near", leg=35, angle=150, tool="V12").fold("far", leg=35, angle=150, tool="V12")
+    sequence = fold_sequence(made_of(part))
+    assert sequence.blocked
+    assert all(any("folds with a punch at least" in c for c in b.cures) for b in sequence.blocked)

@@ -238,7 +238,7 @@ def _said(found: Found | None, values: dict[str, float], machine: str) -> str:
     said = []
     if "higher" in values:
         setups = [m.setup for m in found.moves if m.setup.machine == machine]
-        tops = [max(p.shape.bounds[3] for p in s.parts if p.name == "punch") for s in setups if s.punch]
+        tops = [p.shape.bounds[3] for s in setups for p in s.parts if p.name == "punch"]  # bars that flatten are none
         said.append(f"a punch at least {max(tops):.0f} mm high, or a holder that makes up for it")
     if "lower" in values:
         said.append(f"a die at least {values['lower']:g} mm higher, or a riser of that height under it")
