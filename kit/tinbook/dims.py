@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
-from tinbook.plane import Edge, Point
+from tinbook.plane import Edge, Move, Point
 
 _UNEVEN: Final = 0.15
 """Part of a pitch by which a row may be uneven and still be one row: beads that draw the sheet in spread it."""
@@ -25,6 +25,9 @@ LISTED: Final = 8
 
 TAPER: Final = 30.0
 """Degrees: an edge that is turned more against a fold line is no datum for it."""
+
+_SIDES: Final = 24
+"""Edges of an opening along which its size is looked for."""
 
 _STRAIGHT: Final = 1e-6
 """rad: a fold line turned less than this against an axis counts as parallel to it."""
@@ -219,7 +222,9 @@ class HoleRow:
     dia : float or None
         Diameter of round holes, mm.
     size : (float, float)
-        Width and height of the first one's bounding box, mm.
+        Length and width of the first one as a caliper finds them, the longer first unless it lies level, mm.
+    turn : float
+        How far its length is turned from the blank's x, degrees, 0 up to 180; 0 for round holes.
     count : int
         Number of holes.
     first, last : (float, float)
@@ -249,12 +254,29 @@ class HoleRow:
     centres: tuple[Point, ...] = ()
     drilled: bool = False
     undersize: float | None = None
+    turn: float = 0.0
 
 
 def centre_of(cut: Cut) -> Point:
     """Return the centre of a cut's bounding box, for a round hole its centre."""
     x0, y0, x1, y1 = cut.loop.box
     return (x0 + x1) / 2, (y0 + y1) / 2
+
+
+def _calipered(cut: Cut) -> tuple[tuple[float, float], float]:
+    """Return length and width of an opening in the smallest box that lies along one of its straight edges, and its turn."""
+    x0, y0, x1, y1 = cut.loop.box
+    best = ((x1 - x0) * (y1 - y0) - 1e-6, (x1 - x0, y1 - y0), 0.0)
+    for e in cut.loop.edges[:_SIDES] if cut.dia is None else ():
+        ux, uy = e.direction() if e.is_line else (1.0, 0.0)
+        if min(abs(ux), abs(uy)) < _STRAIGHT:
+            continue
+        x0, y0, x1, y1 = cut.loop.moved(Move(ux, uy, -uy, ux)).box
+        w, h = x1 - x0, y1 - y0
+        along = math.degrees(math.atan2(uy, ux)) + (0.0 if w >= h else 90.0)
+        if w * h < best[0] - 1e-9:
+            best = (w * h, (max(w, h), min(w, h)), along % 180.0)
+    return best[1], best[2]
 
 
 def _from_edge(flat: FlatPattern, p: Point) -> float:
@@ -323,13 +345,14 @@ def _row(
     made: tuple[bool, float | None],
 ) -> HoleRow:
     first, a, b = cuts[chosen[0]], centres[chosen[0]], centres[chosen[-1]]
-    x0, y0, x1, y1 = first.loop.box
+    size, turn = _calipered(first)
     steps = [math.dist(centres[i], centres[j]) for i, j in pairwise(chosen)]
     return HoleRow(
         name=first.name,
         use=first.use,
         dia=first.dia,
-        size=(x1 - x0, y1 - y0),
+        size=size,
+        turn=turn,
         count=len(chosen),
         first=a,
         last=b,

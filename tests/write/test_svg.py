@@ -166,6 +166,9 @@ def test_hole_rows() -> None:
     row, slot, window = hole_rows(flat)
     assert (row.count, row.pitch, row.first, row.last, row.first_from) == (6, (40, 40), (30, 20), (230, 20), 20)
     assert (slot.count, slot.pitch, window.size) == (1, None, (20, 20))
+    # A slot of 40 x 10 turned by 30 degrees, as a caliper finds it and not its bounding box.
+    assert slot.size == pytest.approx((40, 10))
+    assert slot.turn == pytest.approx(30)
 
 
 def test_uneven_rows_stay_rows_and_crowds_do_not() -> None:

@@ -198,7 +198,7 @@ def hole_table(it: SettingOut) -> Table | None:
             (
                 tag(i),
                 str(h.count),
-                _size(h),
+                _size(h, it.holes),
                 h.use,
                 *_made(h),
                 _pitch(h.pitch) if h.pitch else "-",
@@ -226,7 +226,7 @@ def hole_place_table(it: SettingOut) -> Table:
             x, y = it.holes.at(p)
             made, pilot = _made(h)
             how = made if pilot == "-" else f"{made}, pilot {pilot}"
-            rows.append((f"{name}{k}" if h.count > 1 else name, _size(h), how, mm(x), mm(y), ""))
+            rows.append((f"{name}{k}" if h.count > 1 else name, _size(h, it.holes), how, mm(x), mm(y), ""))
     heads = ("Hole", "Size", "Made", "x", "y", "Measured")
     return Table(heads=heads, rows=tuple(rows), right=(3, 4), by_hand=(5,))
 
@@ -243,8 +243,14 @@ def to_drill(flat: FlatPattern) -> list[tuple[str, Point, float]]:
     return found
 
 
-def _size(h: HoleRow) -> str:
-    return f"Ø{_dia(h.dia)}" if h.dia else f"{mm(h.size[0])} × {mm(h.size[1])}"
+def _size(h: HoleRow, datum: Datum | None = None) -> str:
+    """Return the size of a hole, and how far a long one is turned from the datum's x."""
+    if h.dia:
+        return f"Ø{_dia(h.dia)}"
+    ux, uy = (1.0, 0.0) if datum is None else datum.along
+    turn = round((h.turn - math.degrees(math.atan2(uy, ux))) % 180.0, 1) % 180.0
+    said = "" if h.turn == 0.0 or turn == 0.0 else f" at {turn:g}°"
+    return f"{mm(h.size[0])} × {mm(h.size[1])}{said}"
 
 
 def _dia(v: float) -> str:
