@@ -29,7 +29,12 @@ def fold_sequence(
     seconds: float | None = None,
     progress: Progress | None = None,
 ) -> Order:
-    """Search for the order of folds with the fewest turn-overs and re-settings in which nothing collides.
+    """Search for the order of folds that a craftsman would take among those in which nothing collides.
+
+    Orders are compared rank by rank (`cost.RANKS`): steps that no straight way leads out of the machine, lifts and
+    holds for two people (limits: the shop's `handling`), turn-overs, swinging of heavy sides, re-settings, steps that
+    hold the smaller side, turns on the table, steps set by a mark, tools in pieces. Up to six folds the answer is mostly
+    proved the best, above that mostly the best that was found; `proven` says which.
 
     Every fold is made on the tool to which the blank is drawn; choosing another would change the blank.
     Every step of the answer was swept from the angle it starts at to the one it is formed to, springback
@@ -44,8 +49,8 @@ def fold_sequence(
     order : iterable of str or Hit, optional
         An order that is only to be proved: names of the folds, or the stored `hits` of a sequence.
     effort : int, optional
-        States that each pass of the search may open (left out: 1000, and 250 to improve parts of more than six
-        folds); the same part gives the same answer.
+        States that each pass of the search may open (left out: 1000, and half of it to improve parts of more than
+        six folds); the same part gives the same answer.
     seconds : float, optional
         A clock that cancels; a cancelled answer says so.
     progress : callable, optional
@@ -265,7 +270,7 @@ def _assumed(planner: Planner) -> Iterator[Finding]:
 
 def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Finding]:
     if steps:
-        best = "; no order has fewer" if found.proven else "; the search was ended, another order may have fewer"
+        best = "; no order is better" if found.proven else "; the search was ended, another order may be better"
         yield Finding(
             code="route.order",
             severity="fine" if found.proven or given else "mind",
@@ -294,9 +299,10 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
                 code="route.takeout",
                 severity="mind",
                 where=where,
-                what="formed, the part neither lifts off the tools nor slides off endways",
+                what="formed, the part neither lifts off the tools nor slides off endways"
+                + ("; every order has at least as many such steps" if found.proven and not given else ""),
                 source="geometry",
-                remedy="see how it is turned out of the tools, or fold this one earlier",
+                remedy="try on a strip model how it is turned out of the tools, before any metal is folded",
             )
         if s.process == "air" and s.no_stop:
             yield Finding(

@@ -15,6 +15,7 @@ from tinbook.plane import Loop
 from tinbook.plane_cuts import clip
 from tinbook.route.assumed import AWAY, needed
 from tinbook.route.collide import Clash, Sweep
+from tinbook.route.fingers import more_pieces
 from tinbook.route.planner import Move, Planner
 from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import any_order
@@ -84,6 +85,9 @@ def _cures(planner: Planner, fold: int, clash: Clash, setup: Setup) -> Iterator[
         other = needed(planner, setup.machine, clash.against)
         if other:
             yield other
+    pieces = more_pieces(planner, fold, setup)
+    if pieces:
+        yield pieces
     short = _shorter(planner, fold, clash)
     if short is not None:
         yield f"leg {clash.body!r} at most {short:.1f} mm long (tried)"
@@ -251,8 +255,11 @@ def _gooseneck(planner: Planner, fold: int) -> str:
     listed = {s.punch for family, _ in planner.families(fold, 1)[0] for s in family}
     if any("gooseneck" in p for p in listed):
         return ""
-    if any_order(Planner(planner.made, (extra,), planner.asked), effort=2_000).moves:
-        return "a gooseneck punch, relieved at least as far as the usual one (tried)"
+    found = any_order(Planner(planner.made, (extra,), planner.asked), effort=2_000).moves
+    if found:
+        pieces = any(m.setup.punch == extra[0].key and m.setup.pieces for m in found)
+        how = " and in pieces" if pieces else ""
+        return f"a gooseneck punch, relieved at least as far as the usual one{how} (tried)"
     return ""
 
 

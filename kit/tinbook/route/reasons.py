@@ -1,4 +1,4 @@
-"""What the paper says beside a step: where two people are needed, and why the larger side swings."""
+"""What the paper says beside a step: where two people are needed, why the larger side swings, what pieces leave free."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from tinbook.finding import Finding
 from tinbook.route.cost import SMALL, TWO, unweighed
 from tinbook.route.handling import sag
+from tinbook.route.setups import SHORT
 
 if TYPE_CHECKING:
     from tinbook.route.planner import Move, Planner
@@ -27,8 +28,20 @@ _PRICE: Final = (
 
 
 def handling_notes(planner: Planner, moves: Sequence[Move], n: int) -> list[str]:
-    """Return what to mind about people and sides at one step of an order."""
-    return [*_two_people(planner, moves[n - 1] if n else None, moves[n]), *_smaller_held(planner, moves, n)]
+    """Return what to mind about people, sides and pieces of tools at one step of an order."""
+    before = moves[n - 1] if n else None
+    return [*_two_people(planner, before, moves[n]), *_smaller_held(planner, moves, n), *_made_up(planner, moves[n])]
+
+
+def _made_up(planner: Planner, move: Move) -> Iterator[str]:
+    low, high = planner.blank.span(move.fold)
+    short = high - low - sum(move.setup.pieces)
+    if move.setup.pieces and short > 0.05:
+        what = "fingers" if move.setup.process == "fold" else "punch pieces"
+        yield (
+            f"{what} of {sum(move.setup.pieces):g} mm stand in {high - low:.1f} mm, {short / 2:.1f} mm free at each end: "
+            f"{SHORT:g} mm in all at most"
+        )
 
 
 def _two_people(planner: Planner, before: Move | None, move: Move) -> Iterator[str]:

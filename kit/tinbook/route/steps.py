@@ -244,7 +244,7 @@ class Sequence:
     blocked : tuple of Blocked
         Which folds fail, when there is no order.
     proven : bool
-        Whether no order with fewer turn-overs and re-settings exists (or none at all).
+        Whether no better order exists (without steps: none at all), see `cost.RANKS` for what counts.
     cancelled : bool
         Whether a clock ended the search early.
     looked : int
@@ -327,7 +327,7 @@ class Sequence:
     def __repr__(self) -> str:
         if not self.steps:
             return f"<{self.made.part.number}: no order of folds, {len(self.blocked)} blocked>"
-        best = "as given" if self.given else "fewest possible" if self.proven else "best found"
+        best = "as given" if self.given else "best possible" if self.proven else "best found"
         return f"<{self.made.part.number}: {counted(self.steps)} ({best})>"
 
     def state(self, step: int, fraction: float = 1.0) -> Made:

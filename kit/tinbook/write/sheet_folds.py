@@ -105,7 +105,12 @@ def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding
 
 def _why(sequence: Sequence, given: tuple[str, ...] | None) -> str:
     if sequence.steps:
-        how = "as it was given" if sequence.given else "searched; none has fewer turn-overs and re-settings"
+        how = (
+            "as it was given"
+            if sequence.given
+            else "searched; none is better in steps without a way out, lifts for two, "
+        )
+        how += "" if sequence.given else "turn-overs, heavy sides swung, re-settings, in that order"
         if not sequence.given and not sequence.proven:
             how = "the best that was found" + (" before the clock ended the search" if sequence.cancelled else "")
         assumed = any(s.assumed for s in sequence.steps)
