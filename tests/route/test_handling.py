@@ -164,7 +164,15 @@ def outward(
     return part
 
 
-@pytest.mark.parametrize(("size", "folds"), [((300, 200, 25, 20, 15), True), ((900, 500, 50, 30, 15), False)])
+@pytest.mark.parametrize(
+    ("size", "folds"),
+    [
+        ((300, 200, 25, 20, 15), True),
+        pytest.param((900, 500, 50, 30, 15), False, marks=pytest.mark.full),
+        pytest.param((260, 180, 30, 25, 20), True, marks=pytest.mark.full),
+        pytest.param((500, 350, 40, 25, 12), True, marks=pytest.mark.full),
+    ],
+)
 def test_an_outward_tray_of_twelve_folds_is_decided(size: tuple[float, ...], folds: bool) -> None:
     """At the effort that is the default: an order that is proved step by step, or that there is none."""
     planner = Planner(made_of(outward(*size)))
