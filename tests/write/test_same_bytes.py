@@ -59,6 +59,55 @@ def test_same_bytes_in_every_process(tmp_path: Path) -> None:
     assert found[0]["assembly1.step"] == found[0]["assembly2.step"]
 
 
+_SMALL = """
+import sys, hashlib
+sys.path.insert(0, {kit!r})
+from tinbook.make.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.shop.shop import Shop
+from tinbook.write.dxf import write_dxf
+from tinbook.write.sheet import write_sheet
+from tinbook.write.svg import write_svg
+from tinbook.write.template import write_template
+part = Part("HN-BT", sheet="DC01 1.5", base=Outline.rectangle(200, 100)).fold("front", leg=30).hole((50, 50), dia=9)
+made = make(part.hole((90, 50), dia=1), Shop.demo())
+files = [write_dxf(made, sys.argv[1], "R12", marks=True), write_dxf(made, sys.argv[1], folds=True)]
+files += [write(made, sys.argv[1]) for write in (write_dxf, write_sheet, write_svg, write_template)]
+print(*(hashlib.sha256(f.read_bytes()).hexdigest() for f in files))
+"""
+ENVIRONMENTS: dict[str, dict[str, str]] = {
+    "plain": {},
+    "a date for builds": {"SOURCE_DATE_EPOCH": "1700000000"},
+    "another place": {"TZ": "Pacific/Apia", "LC_ALL": "C", "PYTHONUTF8": "0", "XDG_CONFIG_HOME": "nowhere", "HOME": "."},
+    "without docstrings": {"PYTHONOPTIMIZE": "2", "SOURCE_DATE_EPOCH": "1"},
+}
+SEEDS = (0, 1, 2, 3, 4, 5, 6, 7, 42, 123, 9999, 4294967295)
+"""The order of two classes in a DXF went one way with 0, 1, 2, 3, 5, 6 and the other with 4, 7, 123."""
+
+
+def hashes(tmp_path: Path, pairs: list[tuple[int, str]]) -> set[str]:
+    script = _SMALL.format(kit=str(Path(__file__).parents[2] / "kit"))
+    found = set()
+    for seed, name in pairs:
+        out = tmp_path / f"{seed} {name}"
+        out.mkdir()
+        bare = {k: v for k, v in os.environ.items() if k not in ("SOURCE_DATE_EPOCH", "PYTHONOPTIMIZE")}
+        env = {**bare, **ENVIRONMENTS[name], "PYTHONHASHSEED": str(seed)}
+        call = [sys.executable, "-c", script, str(out)]
+        found.add(subprocess.run(call, check=True, env=env, capture_output=True, text=True).stdout)
+    return found
+
+
+def test_neither_hash_seed_nor_environment_shows(tmp_path: Path) -> None:
+    assert len(hashes(tmp_path, list(zip((3, 4, 7, 0), ENVIRONMENTS, strict=True)))) == 1
+
+
+@pytest.mark.full
+def test_twelve_seeds_in_four_environments(tmp_path: Path) -> None:
+    assert len(hashes(tmp_path, [(seed, name) for seed in SEEDS for name in ENVIRONMENTS])) == 1
+
+
 def test_the_time_of_day_does_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
     import time
 

@@ -170,6 +170,7 @@ def dxf_bytes(
             x0, y0, x1, y1 = (_r(v) for v in flat.outer.box)
             space.reset_extents((x0, y0, 0.0), (x1, y1, 0.0))
             space.reset_limits((x0, y0), (x1, y1))
+            _sort_classes(doc)
             stream = io.StringIO()
             doc.write(stream)
         finally:
@@ -178,6 +179,13 @@ def dxf_bytes(
     # R12 has no properties of a file, only comments (group 999).
     comment = f"999\n{stamp.mark}\n" if stamp is not None and version == "R12" else ""
     return (comment + stream.getvalue()).encode(doc.output_encoding, errors="dxfreplace")
+
+
+def _sort_classes(doc: Any) -> None:
+    """Put the classes into an order of their own: the library adds them as a set of names comes, by the hash seed."""
+    if doc.dxfversion > "AC1009":
+        doc.classes.add_required_classes(doc.dxfversion)
+        doc.classes.classes = dict(sorted(doc.classes.classes.items()))
 
 
 def _cutter_etches(thing: Subject, kerf: bool, key: str | None) -> bool:

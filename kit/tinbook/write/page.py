@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import math
 from collections.abc import Iterable, Sequence
@@ -92,10 +93,12 @@ class Page:
         fonts()
         self.width, self.height = width, height
         self._stream = io.BytesIO()
-        # invariant: no time of day and no random identifier in the file.
+        # invariant: no time of day and no random identifier in the file; but SOURCE_DATE_EPOCH would still set both.
         self.canvas: Any = Canvas(
             self._stream, pagesize=(width * PT, height * PT), invariant=True, pageCompression=1, initialFontName=PLAIN
         )
+        self.canvas.setDateFormatter(lambda *_: "D:20000101000000+00'00'")
+        self.canvas._doc.signature = hashlib.md5(b"tinbook", usedforsecurity=False)
         self.canvas.setTitle(title)
         self.canvas.setSubject(subject)
         self.canvas.setAuthor("")
