@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -99,7 +102,7 @@ def test_what_is_no_file_is_never_written_to(tmp_path: Path) -> None:
     for path, words in (
         (tmp_path / "pipe.dxf", "is a pipe"),
         (Path("/dev/zero"), "ends in .dxf"),
-        ("x" * 5000 + ".dxf", "at most 200 bytes"),
+        ("x" * 5000 + ".dxf", "at most 190 bytes"),
         ("x/" * 4000 + "a.dxf", "too long"),
     ):
         with pytest.raises(BadValue, match=words) as caught:
@@ -107,3 +110,34 @@ def test_what_is_no_file_is_never_written_to(tmp_path: Path) -> None:
         assert len(str(caught.value)) < 500
     assert target(tmp_path / "folder.dxf", ".dxf", "HN-X") == tmp_path / "folder.dxf" / "HN-X.dxf"
     assert sorted(f.name for f in tmp_path.iterdir()) == ["folder.dxf", "loop.dxf", "pipe.dxf"]
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from tinbook.write.files import whole
+with whole(Path(sys.argv[1]) / "a.dxf") as (part,):
+    part.write_text("half")
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="asks for a process by its number")
+def test_what_a_killed_writer_left_is_swept_and_nothing_else(tmp_path: Path) -> None:
+    subprocess.run([sys.executable, "-c", KILLED, tmp_path])
+    (stray,) = tmp_path.iterdir()
+    mine = stray.name.replace(stray.name.split(".")[-2].split("-")[0], f"{os.getpid():x}", 1)
+    elsewhere = stray.name.replace(stray.name.split("-")[1], "0f0f0f")
+    kept = [mine, elsewhere, ".a.dxf.part", "a.dxf.0123-012345-0123456789ab.part", "notes.part"]
+    for name in kept:
+        (tmp_path / name).write_text("not to be touched")
+    write_whole({tmp_path / "b.svg": "new"})
+    assert stray.exists(), "it may be at work still"
+    for file in tmp_path.iterdir():
+        os.utime(file, (time.time() - 7200,) * 2)
+    write_whole({tmp_path / "b.svg": "newer"})
+    assert sorted(f.name for f in tmp_path.iterdir()) == sorted([*kept, "b.svg"])
+    os.utime(tmp_path / elsewhere, (0, 0))
+    write_whole({tmp_path / "b.svg": "newest"})
+    assert not (tmp_path / elsewhere).exists()
+    assert (tmp_path / mine).exists()

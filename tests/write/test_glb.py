@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import struct
+import time
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -77,3 +82,26 @@ def test_refusal_writes_nothing(tmp_path: Path) -> None:
     with pytest.raises(CannotMake):
         write_glb(impossible(), tmp_path)
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="no fork on this system")
+@pytest.mark.filterwarnings("ignore:This process .* is multi-threaded")
+def test_a_forked_child_may_write_what_its_parent_wrote(tmp_path: Path) -> None:
+    """The kernel's pool of threads does not live on in a child, which would wait for it for ever."""
+    parent = write_glb(channel(), tmp_path / "parent.glb")
+    child = os.fork()
+    if child == 0:
+        code = 1
+        with suppress(BaseException):
+            write_glb(replace(channel()), tmp_path / "child.glb")
+            code = 0
+        os._exit(code)
+    deadline = time.monotonic() + 60
+    while (ended := os.waitpid(child, os.WNOHANG))[0] == 0:
+        if time.monotonic() > deadline:
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            pytest.fail("the child waits for threads that it does not have")
+        time.sleep(0.02)
+    assert os.waitstatus_to_exitcode(ended[1]) == 0
+    assert (tmp_path / "child.glb").read_bytes() == parent.read_bytes()

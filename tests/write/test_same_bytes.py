@@ -79,7 +79,13 @@ print(*(hashlib.sha256(f.read_bytes()).hexdigest() for f in files))
 ENVIRONMENTS: dict[str, dict[str, str]] = {
     "plain": {},
     "a date for builds": {"SOURCE_DATE_EPOCH": "1700000000"},
-    "another place": {"TZ": "Pacific/Apia", "LC_ALL": "C", "PYTHONUTF8": "0", "XDG_CONFIG_HOME": "nowhere", "HOME": "."},
+    "another place": {
+        "TZ": "Pacific/Apia",
+        "LC_ALL": "C",
+        "PYTHONUTF8": "0",
+        "XDG_CONFIG_HOME": "nowhere",
+        "HOME": ".",
+    },
     "without docstrings": {"PYTHONOPTIMIZE": "2", "SOURCE_DATE_EPOCH": "1"},
 }
 SEEDS = (0, 1, 2, 3, 4, 5, 6, 7, 42, 123, 9999, 4294967295)

@@ -62,6 +62,7 @@ from OCP.TopoDS import (
 )
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from tinbook.forks import threads_answer
 from tinbook.plane import Array
 
 Vec: TypeAlias = tuple[float, float, float]
@@ -389,7 +390,7 @@ def mesh(shape: Shape, sagitta: float = 0.05, angle: float = 15.0) -> None:
     BRepTools.Clean_s(shape)
     parameters = IMeshTools_Parameters()
     parameters.MeshAlgo = IMeshTools_MeshAlgoType.IMeshTools_MeshAlgoType_Delabella
-    parameters.InParallel = True
+    parameters.InParallel = threads_answer()
     parameters.Deflection = sagitta
     parameters.Angle = math.radians(angle)
     BRepMesh_IncrementalMesh(shape, parameters)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from tinbook.forks import threads_answer
 from tinbook.plane import Array, Loop, Move
 from tinbook.read.step_vectors import Vec
 
@@ -132,7 +133,7 @@ def triangles_of(
     from OCP.TopTools import TopTools_IndexedMapOfShape
 
     parameters = IMeshTools_Parameters()
-    parameters.Deflection, parameters.Angle, parameters.InParallel = sagitta, angle, True
+    parameters.Deflection, parameters.Angle, parameters.InParallel = sagitta, angle, threads_answer()
     # The default triangulator is quadratic in the number of openings.
     parameters.MeshAlgo = IMeshTools_MeshAlgoType_Delabella
     BRepMesh_IncrementalMesh(shape, parameters)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import platform
 import re
 import secrets
 import stat
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
+from functools import cache
 from pathlib import Path
 from typing import Final
 
@@ -15,8 +19,11 @@ from tinbook.errors import BadValue, CannotWrite, cut, of_kind
 from tinbook.paths import KINDS
 
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
-_LONGEST: Final = 200
+_LONGEST: Final = 190
 """Bytes of a file name: file systems take 255, and the temporary name is longer than the last one."""
+_STRAY: Final = re.compile(r"\..+\.([0-9a-f]{1,16})-([0-9a-f]{6})-[0-9a-f]{12}\.part")
+_OLD, _FORGOTTEN = 3600.0, 7 * 86400.0
+"""s: age from which what a dead process left is taken away, and what a process left of which nothing is known."""
 _DEVICES: Final = {"con", "prn", "aux", "nul", *(f"{d}{i}" for d in ("com", "lpt") for i in range(1, 10))}
 
 
@@ -102,6 +109,37 @@ def _sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
+@cache
+def _here() -> str:
+    """Tell this machine from others that write into the same folder."""
+    return hashlib.sha256(platform.node().encode()).hexdigest()[:6]
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what a killed writer left: files of our own naming, old, of a process that is gone."""
+    with suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            found = _STRAY.fullmatch(entry.name)
+            if found and entry.is_file(follow_symlinks=False):
+                with suppress(OSError):
+                    age = time.time() - entry.stat(follow_symlinks=False).st_mtime
+                    if age > (_OLD if _gone(found.group(1), found.group(2)) else _FORGOTTEN):
+                        os.unlink(entry.path)
+
+
+def _gone(pid: str, host: str) -> bool:
+    """Whether the process is known to have ended; nobody can tell that of another machine's."""
+    if os.name != "posix" or host != _here():
+        return False
+    try:
+        os.kill(int(pid, 16), 0)  # asks only
+    except ProcessLookupError:
+        return True
+    except (OSError, OverflowError):
+        return False
+    return False
+
+
 @contextmanager
 def whole(*paths: Path) -> Iterator[tuple[Path, ...]]:
     """Give temporary names beside `paths`; rename them all into place at the end, or leave nothing.
@@ -116,8 +154,10 @@ def whole(*paths: Path) -> Iterator[tuple[Path, ...]]:
     tuple of Path
         One temporary name for each path; each must be written inside the block.
     """
-    mark = secrets.token_hex(6)
+    mark = f"{os.getpid():x}-{_here()}-{secrets.token_hex(6)}"
     parts = tuple(p.with_name(f".{p.name}.{mark}.part") for p in paths)
+    for folder in {p.parent for p in paths}:
+        _sweep(folder)
     try:
         yield parts
         for part in parts:
