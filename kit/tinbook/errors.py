@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -9,6 +10,7 @@ from typing import Final
 
 QUOTED: Final = 200
 """Characters of anything that a message quotes."""
+_LONG: Final = re.compile(rf"(?<!\w)(['\"])(?:(?!\1).){{{QUOTED},}}?\1(?!\w)|\S{{{QUOTED + 1},}}", re.DOTALL)
 LISTED: Final = 40
 """Names, and mistakes of a file, that a message lists."""
 
@@ -16,6 +18,11 @@ LISTED: Final = 40
 def cut(text: str, most: int = QUOTED) -> str:
     """Return a text, or its beginning and how long it is."""
     return text if len(text) <= most else f"{text[:most]}... ({len(text)} characters)"
+
+
+def brief(text: str) -> str:
+    """Return a text with what it quotes, and words without end, cut short."""
+    return _LONG.sub(lambda m: f"{m.group()[:QUOTED]}... ({len(m.group())} characters)", text[: 100 * QUOTED])
 
 
 def quoted(value: object) -> str:
@@ -51,7 +58,7 @@ class BadValue(TinbookError, ValueError):
 
     def __init__(self, field: str, value: object, valid: str) -> None:
         self.field, self.value, self.valid = field, value, valid
-        super().__init__(f"{cut(field)}: {quoted(value)} is not usable; valid: {valid}")
+        super().__init__(f"{cut(field)}: {quoted(value)} is not usable; valid: {brief(valid)}")
 
     def __reduce__(self) -> tuple[type[BadValue], tuple[str, object, str]]:
         return type(self), (self.field, self.value, self.valid)
@@ -105,7 +112,7 @@ class BadFile(TinbookError, ValueError):
     def __init__(self, path: str, mistakes: Sequence[Mistake]) -> None:
         self.path, self.mistakes = str(path), tuple(mistakes)
         lines = [f"{cut(self.path)}: {len(self.mistakes)} mistake(s), nothing was used"]
-        lines += [f"  {cut(m.where)}: {cut(m.what, 5 * QUOTED)}" for m in self.mistakes[:LISTED]]
+        lines += [f"  {cut(m.where)}: {cut(brief(m.what), 5 * QUOTED)}" for m in self.mistakes[:LISTED]]
         if len(self.mistakes) > LISTED:
             lines.append(f"  and {len(self.mistakes) - LISTED} more")
         super().__init__("\n".join(lines))

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from tinbook.errors import brief
+
 Severity = Literal["stop", "mind", "fine"]
 ORDER: dict[str, int] = {"stop": 0, "mind": 1, "fine": 2}
 
@@ -49,7 +51,7 @@ class Finding:
         if self.value is not None and self.limit is not None:
             numbers = f" ({shown(self.value)} against {shown(self.limit)} {self.unit})".replace(" )", ")")
         cure = f" Remedy: {self.remedy}" if self.remedy else ""
-        return f"{self.severity}: {self.where}: {self.what}{numbers}.{cure}"
+        return brief(f"{self.severity}: {self.where}: {self.what}{numbers}.{cure}")
 
 
 def shown(value: float) -> str:

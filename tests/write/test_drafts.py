@@ -225,6 +225,8 @@ def test_the_reason_stands_on_paper_and_cannot_break_a_file(tmp_path: Path) -> N
     sheet = PdfReader(tb.write_sheet(slit(), tmp_path, despite=reason)).pages[0].extract_text()
     assert 'Written all the same: it\'s "Ä" (1)' in sheet
     assert "STOPPED" in sheet
+    tile = PdfReader(tb.write_template(slit(), tmp_path, despite=reason)).pages[0].extract_text()
+    assert "STOPPED" in tile
     assert not ezdxf.readfile(tb.write_dxf(slit(), tmp_path, despite=reason)).audit().has_issues
     assert tb.unfold(tb.write_step(slit(), tmp_path, despite=reason)).area > 0
     svg = tb.write_svg(slit(), tmp_path, despite=reason).read_text("utf-8")

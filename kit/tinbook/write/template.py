@@ -10,6 +10,7 @@ import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from dataclasses import replace as replace_fields
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final, Protocol, runtime_checkable
@@ -107,6 +108,8 @@ def write_template(
     file = target(path, ".pdf", f"{stem}_template_{paper}")
     if isinstance(thing, Made | FlatPattern):
         stamp = stamp_of(thing, despite=despite)
+        if stamp.layer:
+            drawing = replace_fields(drawing, name=f"{drawing.name}, {stamp.state.upper()}")
     else:
         stamp = stamp_of_drawing(stem, (*drawing.lines, drawing.numbers, drawing.notes))
     return put(file, template_bytes(drawing, paper, stamp), stamp, replace)
