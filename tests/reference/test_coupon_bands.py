@@ -87,12 +87,15 @@ def test_the_next_bend_lies_within_its_band(name: str) -> None:
 @pytest.mark.full
 @pytest.mark.parametrize("name", SHAPES)
 def test_the_next_bend_lies_within_its_band_2000_times(name: str) -> None:
-    """Wanted 93 to 97 %. Six strips with long tails show too little of them: at least 90 % there, 92 % over the angles."""
+    """Wanted 93 to 97 %. Six strips with long tails show too little of them: at least 90 % there, 92 % over the angles.
+
+    With a wrong leg left out of six the five others say less, and the bands are a little wide: 98 %.
+    """
     found = covered(name, 2000)
     low, high = (0.90, 0.97) if name == "heavy-tailed" else (0.925, 0.985)
     assert low <= min(found), found
     assert max(found) <= high, found
-    assert 0.92 <= float(np.mean(found)) <= 0.975, found
+    assert 0.92 <= float(np.mean(found)) <= 0.98, found
 
 
 def file_of(name: str, g: np.random.Generator, path: Path) -> Path:
@@ -120,7 +123,7 @@ def test_honest_files_are_taken(name: str, tmp_path: Path) -> None:
 
 
 def test_a_file_with_one_wrong_leg_is_taken_and_the_leg_named(tmp_path: Path) -> None:
-    assert refused("one outlier", 30, tmp_path) <= 0.1
+    assert refused("one outlier", 60, tmp_path) <= 0.05
 
 
 def sizes_covered(name: str, trials: int, folder: Path) -> float:

@@ -24,6 +24,9 @@ from tinbook.units import length as millimetres
 CONTRADICT: Final = 0.4
 """Part of the thickness by which strips alike may differ before one of them must be a wrong reading (own proposal)."""
 
+UNLIKELY: Final = 1.25
+"""Part of the thickness that bends of one sheet on one tool do not scatter by (own proposal)."""
+
 LIKE: Final = 2.0
 """Degrees within which strips repeat each other."""
 
@@ -214,10 +217,10 @@ def _bend(shop: Shop, sheet_key: str, tool: str, strips: tuple[Strip, ...], mist
         gauge_sigma=max(max(gauges, default=GAUGE), 1e-3) / fitting.Z95,
     )
     _contradictions(strips, sigmas, fit, t, mistakes)
-    if not mistakes and fit.scatter > t.mean():
+    if not mistakes and fit.scatter > UNLIKELY * t.mean():
         what = (
-            f"the strips of {sheet_key} on {tool} scatter by {fit.scatter:.2f} mm about any one radius and K, more than "
-            "the sheet is thick, which no sheet has; measure legs and angles again"
+            f"the strips of {sheet_key} on {tool} scatter by {fit.scatter:.2f} mm about any one radius and K, "
+            "which no sheet has; measure legs and angles again"
         )
         mistakes.append(Mistake(f"line {strips[0].line}", what))
     if not mistakes and not (0.2 * radius < fit.radius < 5.0 * radius and -0.5 < fit.k < 1.5):
