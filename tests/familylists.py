@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import typing
 from collections.abc import Callable
 from typing import Any
@@ -76,3 +77,17 @@ def values_of(family: Callable[..., Any]) -> st.SearchStrategy[dict[str, Any]]:
         if typing.get_origin(hint) is typing.Literal:
             found[name] = st.sampled_from(typing.get_args(hint))
     return st.fixed_dictionaries(found)
+
+
+def drawn_values(family: Callable[..., Any], rng: random.Random) -> dict[str, Any]:
+    """Any value of every parameter that states a range or choices, by a plain generator."""
+    hints = typing.get_type_hints(family, include_extras=True)
+    found: dict[str, Any] = {}
+    for name, limits in ranges(family).items():
+        whole = typing.get_args(hints[name])[0] is int
+        low, high = limits.low, limits.high
+        found[name] = rng.randint(int(low), int(high)) if whole else round(rng.uniform(low, high), 1)
+    for name, hint in hints.items():
+        if typing.get_origin(hint) is typing.Literal:
+            found[name] = rng.choice(typing.get_args(hint))
+    return found

@@ -8,8 +8,8 @@ from functools import cache
 import shapely
 
 from tinbook.make.made import Made
+from tinbook.make.pose import Levels
 from tinbook.route.planner import Move, Planner
-from tinbook.route.pose import Levels
 from tinbook.route.takeout import way_out
 
 Ranks = tuple[int, ...]

@@ -12,13 +12,13 @@ import shapely
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
 from tinbook.make.made import Made
+from tinbook.make.pose import Levels, partly
 from tinbook.make.resolve import make
 from tinbook.make.solid import solid
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.motion import Motion
 from tinbook.route.planner import Move, Planner
-from tinbook.route.pose import Levels, partly
 from tinbook.route.setups import Setup
 from tinbook.route.steps import Sequence
 from tinbook.shop.sections import Punch, Section

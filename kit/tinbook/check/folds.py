@@ -7,11 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from tinbook.calc.force import air_bend_force
 from tinbook.calc.radii import radius_limit
 from tinbook.check.near import apart, holes_of, lines_of
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
+from tinbook.make.machines import force_for
 from tinbook.make.made import Made, hole_boxes
 from tinbook.make.tools import shortest_leg
 from tinbook.part.features import PRESSED
@@ -230,10 +230,8 @@ def force(made: Made) -> Iterator[Finding]:
                 )
             continue
         length = max(p[0] for r in s.regions for p in r.points) - min(p[0] for r in s.regions for p in r.points)
-        # Bottoming takes several times the force of an air bend (common practice: four).
-        times = 4.0 if isinstance(tool, VBlock) else 1.0
         try:
-            need = times * air_bend_force(made.thickness, length, tool.opening, made.sheet.material.tensile_max)
+            need = force_for(tool, made.thickness, length, made.sheet.material.tensile_max)
         except OutOfRange as beyond:
             yield Finding(
                 code="fold.force",

@@ -6,7 +6,7 @@ This is the only place where a bend allowance is decided.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -114,6 +114,7 @@ def bend_for(
     leg: Any = None,
     length: Any = None,
     field: str = "fold",
+    without: Collection[str] = (),
 ) -> Bend:
     """Choose the tool of a fold and work out its radius and allowance.
 
@@ -131,6 +132,9 @@ def bend_for(
     4. if the angle is beyond all of them, the tool that turns it by 135 degrees, from where it is
        closed over a bar (a finding says so);
     5. if no tool takes it, the strongest one, with a finding that stops.
+
+    `make` asks once more where the tools so chosen cannot fold the whole part (`make.machines`), and leaves out
+    the process that cannot.
 
     Thickness limits of tools are meant for nominal thickness, so a micrometer reading never
     changes the tool.
@@ -159,6 +163,8 @@ def bend_for(
         Length of the fold, mm.
     field : str
         Name of the fold for messages.
+    without : collection of str
+        Processes that are not tried: `make` leaves out what cannot fold the whole part.
 
     Returns
     -------
@@ -178,7 +184,7 @@ def bend_for(
     notes: list[Finding] = []
     chosen = named_tool(shop, sheet, tool, turned, length_mm, field, notes) if tool is not None else None
     if tool is None:
-        chosen = choose_tool(shop, sheet, turned, wanted, leg_mm, length_mm, field, notes)
+        chosen = choose_tool(shop, sheet, turned, wanted, leg_mm, length_mm, field, notes, without)
     t = sheet.thickness
     coupon = coupon_of(shop, sheet, chosen, rule, field)
     r = wanted if wanted is not None else coupon.radius if coupon is not None else own_radius(chosen, sheet)
@@ -219,6 +225,7 @@ def hem_bend(
     leg: Any = None,
     tool: str | None = None,
     field: str = "hem",
+    without: Collection[str] = (),
 ) -> Bend:
     """Work out the bend of a hem.
 
@@ -241,6 +248,8 @@ def hem_bend(
         Tool that starts the hem.
     field : str
         Name of the hem for messages.
+    without : collection of str
+        Processes that are not tried.
 
     Returns
     -------
@@ -255,7 +264,7 @@ def hem_bend(
         chosen: Tool | None = shop.tool(tool)
     else:
         quiet: list[Finding] = []
-        chosen = choose_tool(shop, sheet, HEM_START, None, None, None, field, quiet)
+        chosen = choose_tool(shop, sheet, HEM_START, None, None, None, field, quiet, without)
         if quiet:
             chosen = None
             notes.append(

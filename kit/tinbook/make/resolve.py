@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from tinbook.make.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.make.crossing import crossings
 from tinbook.make.inside import check_inside
 from tinbook.make.layout import Refused
+from tinbook.make.machines import fails, too_short
 from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
 from tinbook.make.marks import (
     bead_lines,
@@ -71,9 +73,36 @@ def make(part: Part, shop: Shop) -> Made:
     of_kind(part, Part, "make part", "a Part; a family of parts has to be called first: tb.floor_pan(...)")
     of_kind(shop, Shop, "make shop", "a Shop: tb.Shop.demo() or tb.Shop.load(file)")
     sheet = shop.sheet_by_key(part.sheet)
+    return _foldable(_resolved(part, shop, sheet))
+
+
+def _foldable(first: Made) -> Made:
+    """Return the part on the machines that fold the whole of it: a process that cannot is left out (see `make.machines`).
+
+    Where the rest cannot either, the part stays on its first tools.
+    """
+    made, why, without = first, "", frozenset[str]()
+    free = {f.name for f in first.part.folds if f.tool is None}
+    while made.ok:
+        failing = fails(made)
+        if not failing:
+            return made
+        mine = [s for s in made.strips if s.name in failing and s.name in free and s.bend.tool]
+        without |= {s.bend.process for s in mine}
+        if not mine or without >= {made.shop.tool(s.bend.tool).process for s in mine} | set(made.shop.process_order):
+            break
+        why = why or f"on {mine[0].bend.tool} {failing[mine[0].name]} (fold {mine[0].name!r})"
+        made = _resolved(first.part, first.shop, first.sheet, without, why)
+        if list(too_short(made)) and not list(too_short(first)):
+            break
+    return first
+
+
+def _resolved(part: Part, shop: Shop, sheet: Sheet, without: frozenset[str] = frozenset(), why: str = "") -> Made:
+    """Return the part on the tools of each fold; `why` says what spoke against the processes left out."""
     findings: list[Finding] = []
     try:
-        return _make(part, shop, sheet, findings)
+        return _make(part, shop, sheet, findings, without, why)
     except Refused as refused:
         found = worst_first([*findings, refused.finding])
         return Made(
@@ -106,11 +135,13 @@ def _cutter(shop: Shop, sheet: Sheet) -> Cutter:
     return shop.cutter_for(sheet)
 
 
-def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made:
+def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without: frozenset[str], why: str) -> Made:
     cutter = _cutter(shop, sheet)
     t = sheet.thickness
     same: dict[tuple[object, ...], Bend] = {}
-    folds = {f.name: _bend(f, part, shop, sheet, findings, same) for f in part.folds}
+    folds = {f.name: _bend(f, part, shop, sheet, findings, same, without) for f in part.folds}
+    if why:
+        findings.append(_elsewhere(shop, folds.values(), why))
     nodes = grow(part.base.loop, folds, t)
     try:
         found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
@@ -198,8 +229,28 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding]) -> Made
     return made
 
 
+def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
+    """Return the finding that other machines were taken, and why."""
+    tools = [shop.tool(key) for key in dict.fromkeys(f.bend.tool for f in folds if f.bend.tool)]
+    taken = ", ".join(f"{t.key} ({t.who})" for t in tools)
+    return Finding(
+        code="bend.machine",
+        severity="mind",
+        where=f"machine {tools[0].machine!r}" if tools else "machines",
+        what=f"the blank is drawn to {taken}: {why}",
+        source="geometry",
+        remedy="name a tool in the part to insist on it",
+    )
+
+
 def _bend(
-    fold: Fold, part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], same: dict[tuple[object, ...], Bend]
+    fold: Fold,
+    part: Part,
+    shop: Shop,
+    sheet: Sheet,
+    findings: list[Finding],
+    same: dict[tuple[object, ...], Bend],
+    without: frozenset[str],
 ) -> BentFold:
     """Return a fold with its tool's numbers; `same` holds what was found for folds that ask for the same."""
     t = sheet.thickness
@@ -207,7 +258,7 @@ def _bend(
     field = f"fold {fold.name!r}"
     try:
         if fold.hem is not None:
-            bend = _hem(fold, shop, sheet, field)
+            bend = _hem(fold, shop, sheet, field, without)
             angle = bend.angle
         elif fold.curl:
             assert fold.radius is not None
@@ -226,6 +277,7 @@ def _bend(
                 leg=min(fold.leg),
                 length=length,
                 field=field,
+                without=without,
             )
             if not bend.notes:  # notes name their fold
                 same[wanted] = bend
@@ -242,11 +294,11 @@ def _length(fold: Fold, part: Part) -> float | None:
     return (whole if fold.stop is None else fold.stop) - (fold.start or 0.0)
 
 
-def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str) -> Bend:
+def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str, without: frozenset[str]) -> Bend:
     assert fold.hem is not None
     t, kind, gap = sheet.thickness, fold.hem.kind, fold.hem.gap
     if kind != "teardrop":
-        return hem_bend(shop, sheet, kind, gap, tool=fold.tool, field=field)
+        return hem_bend(shop, sheet, kind, gap, tool=fold.tool, field=field, without=without)
     gap = 2.0 * t if gap is None else gap
     straight = min(fold.leg) - gap / 2 - t
     if straight <= gap / 2:
@@ -258,7 +310,7 @@ def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str) -> Bend:
             min(fold.leg),
             gap + t,
         )
-    return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, field=field)
+    return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, field=field, without=without)
 
 
 def _panel(node: Node, over: Spread, beads: list[MadeBead], laying: flats.Laying) -> MadePanel:

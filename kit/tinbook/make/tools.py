@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from typing import Final
 
 from tinbook.calc.radii import minimum_leg, minimum_radius, recommended_opening
@@ -129,9 +130,10 @@ def choose_tool(
     length: float | None,
     field: str,
     notes: list[Finding],
+    without: Collection[str] = (),
 ) -> Tool | None:
     """Return the tool by points 2 to 5 of the rule in `make.bends.bend_for`, noting what it cannot do."""
-    order = {p: n for n, p in enumerate(shop.process_order)}
+    order = {p: n for n, p in enumerate(p for p in shop.process_order if p not in without)}
     able = [
         t
         for t in shop.tools

@@ -19,10 +19,10 @@ from typing import Any
 import numpy as np
 import shapely
 
+from tinbook.make.pose import Blank, Body, Levels
 from tinbook.plane import Array
 from tinbook.route.motion import Motion, moved
 from tinbook.route.outlines import GAP
-from tinbook.route.pose import Blank, Body, Levels
 from tinbook.route.sampling import Index, boxes_clear, search_sweep
 from tinbook.route.setups import Piece, Setup
 from tinbook.route.shadows import DEEP, INSIDE, reach, ring_of, shadow, solid_gap, whole_shadow

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeAlias
 
+from tinbook.make.pose import Levels
 from tinbook.route.handling import ALIKE, sag, sides, stiffened, swing
-from tinbook.route.pose import Levels
 from tinbook.shop.tooling import HandFolder
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from tinbook.make.made import Made, MadePanel
+from tinbook.make.pose import Blank, Levels
 from tinbook.make.resolve import make
 from tinbook.make.tools import HEM_START, own_radius, shortest_leg, turns
 from tinbook.part.features import Fold
@@ -17,7 +18,6 @@ from tinbook.route.assumed import AWAY, needed
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.fingers import more_pieces
 from tinbook.route.planner import Move, Planner
-from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import any_order
 from tinbook.route.setups import Setup
 from tinbook.route.steps import Blocked, Proposal

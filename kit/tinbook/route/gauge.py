@@ -16,8 +16,8 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook.make.made import bent
+from tinbook.make.pose import Blank, Body, Levels, frame_of, radius_at
 from tinbook.plane import Array
-from tinbook.route.pose import Blank, Body, Levels, frame_of, radius_at
 from tinbook.shop.tooling import Machine
 
 ABOVE: Final = 12.0

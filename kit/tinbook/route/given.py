@@ -8,7 +8,7 @@ from typing import Annotated, TypeAlias
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.make.made import Made
-from tinbook.route.pose import Blank
+from tinbook.make.pose import Blank
 from tinbook.route.setups import Setup
 from tinbook.shop.fields import Flag, Number, Text, check_fields
 from tinbook.shop.sections import Lengths

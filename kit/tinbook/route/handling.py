@@ -10,8 +10,8 @@ import shapely
 
 from tinbook.calc.beams import beam_deflection
 from tinbook.make.made import Made
+from tinbook.make.pose import Blank, Levels
 from tinbook.plane import Loop, Move
-from tinbook.route.pose import Blank, Levels
 
 G: Final = 9.80665
 """m/s²."""

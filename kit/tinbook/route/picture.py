@@ -11,12 +11,12 @@ import shapely
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.make.made import Made
+from tinbook.make.pose import partly
 from tinbook.plane import Array
 from tinbook.route.gauge import Finger
 from tinbook.route.motion import Motion
 from tinbook.route.outlines import GAP
 from tinbook.route.planner import Move, Planner
-from tinbook.route.pose import partly
 from tinbook.route.setups import BY_HAND
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import Sequence

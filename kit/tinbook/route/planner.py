@@ -8,15 +8,15 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from tinbook.make.forming import forming
 from tinbook.make.made import Made
+from tinbook.make.pose import Blank, Body, Levels
 from tinbook.plane import Array
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait
-from tinbook.route.forming import forming
 from tinbook.route.gauge import Gauge, gauge_of
 from tinbook.route.given import Given
 from tinbook.route.motion import Motion
-from tinbook.route.pose import Blank, Body, Levels
 from tinbook.route.setups import BY_HAND, Asked, Setup, flattening, setups
 from tinbook.route.takeout import way_out
 from tinbook.shop.sections import Punch, Section

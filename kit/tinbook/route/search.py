@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Final, TypeAlias
 
+from tinbook.make.pose import Levels
 from tinbook.route.cost import STUCK_COST, State
 from tinbook.route.patterns import Pattern, patterns
 from tinbook.route.planner import Move, Planner
-from tinbook.route.pose import Levels
 
 NEARER: Final = 150
 """Weight of a hit still to do in the greedy pass: more than most hits cost, so that it goes ahead."""

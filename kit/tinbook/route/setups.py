@@ -332,9 +332,9 @@ def _pressed(
             continue
         parts = (
             Piece("die", die, "lower", under, below.assumed),
-            Piece("bed", table, "lower", everywhere, bed.assumed),
+            Piece("bed", table, "lower", everywhere, bed.assumed or below.assumed),
             Piece("punch", up, "upper", above, section.assumed),
-            Piece("ram", beam, "upper", everywhere, ram.assumed),
+            Piece("ram", beam, "upper", everywhere, ram.assumed or section.assumed),
         )
         out.append(
             Setup(

@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from tinbook.calc.force import air_bend_force
 from tinbook.dims import fold_to_edge
 from tinbook.errors import OutOfRange
+from tinbook.make.forming import forming
+from tinbook.make.machines import force_for
 from tinbook.make.made import Made, MadeStrip
-from tinbook.route.forming import forming
 from tinbook.route.gauge import Finger
 from tinbook.route.plan import CLOSING
 from tinbook.route.planner import Move, Planner
@@ -23,8 +23,6 @@ from tinbook.shop.tooling import AirDie, Machine, VBlock
 STUCK: Final = "it neither lifts off the tools nor slides off endways: see how it comes out before you fold it"
 SEEN: Final = 0.05
 """mm: a mark that lies less off its place lies on it."""
-BOTTOMING: Final = 4.0
-"""How many times the force of an air bend a V block needs (common practice)."""
 
 
 def needed_force(made: Made, strip: MadeStrip) -> tuple[float | None, str]:
@@ -35,11 +33,8 @@ def needed_force(made: Made, strip: MadeStrip) -> tuple[float | None, str]:
     tool = made.shop.tool(strip.bend.tool) if strip.bend.tool else None
     if not isinstance(tool, (AirDie, VBlock)):
         return None, ""
-    times = BOTTOMING if isinstance(tool, VBlock) else 1.0
     try:
-        return times * air_bend_force(
-            made.thickness, bend_length(strip), tool.opening, made.sheet.material.tensile_max
-        ), ""
+        return force_for(tool, made.thickness, bend_length(strip), made.sheet.material.tensile_max), ""
     except OutOfRange as beyond:
         return None, f"no force: {beyond}"
 

@@ -11,10 +11,10 @@ from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, both_ways
 from tinbook.make.accuracy import LineError
 from tinbook.make.made import Made
+from tinbook.make.pose import partly
 from tinbook.part.part import Part
 from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner
-from tinbook.route.pose import partly
 from tinbook.route.stops import line_errors
 from tinbook.route.takeout import Way
 

@@ -11,10 +11,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from tinbook.make.accuracy import LineError
+from tinbook.make.pose import radius_at
 from tinbook.plane import Array
 from tinbook.route.gauge import Contact
 from tinbook.route.planner import Move, Planner
-from tinbook.route.pose import radius_at
 
 Terms = dict[tuple[str, str], float]
 
