@@ -74,6 +74,12 @@ def channel() -> Part:
     return _part("HN-U", "DC01 2.0", 300, 80).fold("front", leg=50).fold("rear", leg=50)
 
 
+def all_on(part: Part, tool: str) -> Part:
+    """The same part with every fold on one tool, whatever the shop would choose."""
+    folds = tuple(replace(f, tool=tool) for f in part.folds)
+    return part.with_features(folds, part.holes, part.beads, part.texts, part.etches)
+
+
 def hat() -> Part:
     """A top hat: two walls up, two flanges out, on plate."""
     part = _part("HN-HAT", "S235 3.0", 400, 90).fold("front", leg=45).fold("rear", leg=45)

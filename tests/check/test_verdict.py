@@ -16,6 +16,7 @@ from tinbook.part.outline import Outline
 from tinbook.route import brake
 from tinbook.route.brake import fold_sequence
 from tinbook.write.sheet import sheet_bytes
+from zoo import all_on
 
 SHOP = tb.Shop.demo()
 
@@ -33,7 +34,7 @@ def test_an_order_that_was_found_is_one_of_its_lines() -> None:
 
 def test_a_part_that_nothing_folds_is_stopped_and_the_cure_named() -> None:
     """A hat on a hand folder: its second fold meets the beam in every order."""
-    made = tb.make(tb.floor_brace(), SHOP)
+    made = tb.make(all_on(tb.floor_brace(), "F1"), SHOP)
     found = tb.check(made, SHOP)
     assert not found.ok
     assert {f.code for f in found.stops} == {"route.order", "route.blocked"}
@@ -130,7 +131,7 @@ def test_a_copy_of_a_made_part_keeps_no_view_of_the_first() -> None:
         (tray(), {"folds": False}, "not proved"),
         (tray(), {"kind": "live"}, "not proved"),
         (tray().fold("front.end", "up", leg=2, name="lip"), {}, "stopped"),
-        (tb.floor_brace(), {}, "stopped"),
+        (all_on(tb.floor_brace(), "F1"), {}, "stopped"),
         (tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200)), {}, "proved"),
     ],
     ids=["order found", "not asked", "live rules only", "short leg", "nothing folds it", "flat"],

@@ -20,6 +20,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
 from tinbook.route.brake import fold_sequence
+from zoo import all_on
 
 
 @pytest.fixture
@@ -76,7 +77,7 @@ def test_a_stop_is_exit_one_and_writes_nothing(tmp_path, capsys):
 def test_folds_that_nothing_lets_through_stop_too(tmp_path, capsys):
     """A hat on the hand folder: its second fold meets the beam in every order; the cure stands beside it."""
     file = tmp_path / "brace.toml"
-    file.write_text(part_to_toml(floor_brace()), encoding="utf-8")
+    file.write_text(part_to_toml(all_on(floor_brace(), "F1")), encoding="utf-8")
     assert main(["make", str(file), "--out", str(tmp_path / "out")]) == 1
     said = capsys.readouterr().out
     assert "in every order of folds something hits" in said

@@ -23,7 +23,7 @@ from tinbook.shop.shop import Shop
 from tinbook.write.foldfile import folds_text, read_folds, write_folds
 from tinbook.write.sheet import sheet_bytes
 from tinbook.write.sheet_folds import HEADS, folding, step_table
-from zoo import made_zoo
+from zoo import ZOO, all_on, made_zoo
 
 SHOP = Shop.demo()
 EDGES = ("near", "right", "far", "left")
@@ -151,7 +151,7 @@ def test_little_effort_is_told() -> None:
 
 def test_an_impossible_part_says_stop_and_what_hits() -> None:
     """A hat on the own hand folder, whose beams are drawn: its second fold meets the beam in every order."""
-    it = make(floor_brace(), SHOP)
+    it = make(all_on(floor_brace(), "F1"), SHOP)
     with pytest.raises(CannotMake, match=r"hits the folding beam(.|\n)*despite="):
         sheet_bytes(it)
     said = words(sheet_bytes(it, despite="to show the customer"))
@@ -173,7 +173,7 @@ def test_a_part_that_only_assumed_tools_stop_is_not_proved() -> None:
 
 def test_the_machine_has_not_the_force() -> None:
     """3 mm plate, 400 long, on the own press of 300 kN: bottoming takes 424 kN (air-bend chart times four)."""
-    said = words(sheet_bytes(made_zoo("hat"), despite=("route.force", "fold.force")))
+    said = words(sheet_bytes(make(all_on(ZOO["hat"](), "VB25"), SHOP), despite=("route.force", "fold.force")))
     assert "the machine has not the force (424 against 300 kN)" in said
 
 
@@ -181,7 +181,7 @@ def test_names_are_proved_too() -> None:
     it = made(strip(70).fold("near", "up", leg=34, tool="V12").fold("near.end", "up", leg=12, tool="V12"))
     good = words(sheet_bytes(it, order=("near.end", "near")))
     assert "Order of folds: as it was given. Each step was proved" in good
-    hat = made_zoo("hat")
+    hat = make(all_on(ZOO["hat"](), "VB25"), SHOP)
     bad = words(sheet_bytes(hat, order=[s.name for s in hat.strips], despite="to see why"))
     assert "NOT PROVED: this order" in bad
     assert "in the order that was given something hits" in bad
