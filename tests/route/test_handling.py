@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 from inmachine import DEMO, EDGES, box, made_of, strip
 
+from tinbook.make.pose import Blank, Levels
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
@@ -18,7 +19,6 @@ from tinbook.route.cost import OVER, STUCK, SWING, TWO, unweighed
 from tinbook.route.handling import sag, sides, swing
 from tinbook.route.patterns import Pattern, patterns
 from tinbook.route.planner import Planner
-from tinbook.route.pose import Blank, Levels
 from tinbook.route.search import any_order, search
 from tinbook.route.steps import Sequence as Order
 from tinbook.shop.handling import Handling
