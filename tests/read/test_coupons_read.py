@@ -168,7 +168,7 @@ def test_units_in_cells_and_for_the_file(tmp_path):
         ([*SIX, "DC01 1.5,V12,9e5,9e5,57,90"], 8, "at most 3000"),
         ([*SIX, 'DC01 1.5,V12,"120,5",66,57,90'], 8, "decimal point"),
         (
-            [strip(a, off) for a, off in ((60, -0.6), (60, -0.61), (90, -0.6), (90, -0.61), (120, 0.6), (120, 0.61))],
+            [strip(a, off) for a, off in ((60, -0.7), (60, -0.71), (90, -0.7), (90, -0.71), (120, 0.7), (120, 0.71))],
             2,
             "no sheet has",
         ),
