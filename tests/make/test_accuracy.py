@@ -71,6 +71,16 @@ def test_folds_that_are_not_parallel_are_measured_at_both_ends():
     assert len(sizes) == 4
 
 
+def test_walls_all_round_are_measured_along_each_other():
+    """A tapered tray: along the outside of its end walls 200 and 180, along the front 300, as drawn."""
+    sizes = {z.name: z.nominal for z in finished_sizes(plate("front", "right", "rear", "left")) if z.panel == "base"}
+    assert sizes == {
+        "base over folds front and rear, along left": pytest.approx(200),
+        "base over folds front and rear, along right": pytest.approx(180),
+        "base over folds right and left": pytest.approx(300),
+    }
+
+
 def test_a_far_edge_that_slopes_is_measured_at_both_ends():
     """One fold on the front: the cut rear edge stands 200 and 180 over its outside, square to the fold."""
     sizes = {z.name: z.nominal for z in finished_sizes(plate("front"))}

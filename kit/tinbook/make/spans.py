@@ -62,8 +62,8 @@ def spans(made: Made, p: MadePanel) -> Iterator[Span]:
     """Yield every size between a fold and the far side of its panel.
 
     Between parallel folds, and to a parallel edge, one size square to the fold. Between folds that are not parallel one
-    at either end, along the panel's own edge there where a straight one leads from fold to fold, as a tape lies. To a
-    far edge that slopes one at either end of that edge, square to the fold.
+    at either end, as a tape lies: along the panel's own edge there, or the outside of the wall on it, where one leads
+    straight from fold to fold. To a far edge that slopes one at either end of that edge, square to the fold.
     """
     strips = {s.name: s for s in made.strips}
     edges = p.boundary.edges
@@ -82,7 +82,7 @@ def spans(made: Made, p: MadePanel) -> Iterator[Span]:
         title = _named(p, name, other)
         back = strips[name].setback
         if o is not None and other and _along(e, o) > -1.0 + PARALLEL:
-            yield from _skew_pair(p, title, (e, strips[name]), (o, strips[other]))
+            yield from _skew_pair(p, title, (e, o), strips)
         elif o is not None and not other and o.is_line and -1.0 + PARALLEL < _along(e, o) < -OPPOSITE:
             yield from _slope(p, title, name, e, o, back)
         else:
@@ -108,13 +108,18 @@ def _slope(p: MadePanel, title: str, name: str, e: Edge, o: Edge, back: float) -
         )
 
 
-def _skew_pair(p: MadePanel, title: str, one: tuple[Edge, MadeStrip], two: tuple[Edge, MadeStrip]) -> Iterator[Span]:
+def _skew_pair(p: MadePanel, title: str, pair: tuple[Edge, Edge], strips: dict[str, MadeStrip]) -> Iterator[Span]:
     """Yield the sizes over two folds that are not parallel, at either end."""
-    (e, s), (o, q) = one, two
+    e, o = pair
+    s, q = strips[e.name[5:]], strips[o.name[5:]]
     a, b = _mould(e, s.setback), _mould(o, q.setback)
     # The loop runs anticlockwise: from the end of one fold to the start of the other, and back.
     for first, second, side in ((a, b, _between(p, e, o)), (b, a, _between(p, o, e))):
-        if side is not None:
+        if side is not None and side.name.startswith("fold:"):
+            # A wall stands there: along its outside, from corner to corner.
+            wall = _mould(side, strips[side.name[5:]].setback)
+            start, way, place = wall.start, wall.direction(), f"along {side.name[5:]}"
+        elif side is not None:
             start, way, place = side.start, side.direction(), f"along {side.name}" if side.name else "along its end"
         else:
             # No straight edge leads across: square to the first fold, where the shorter of the two ends.
@@ -150,7 +155,7 @@ def _between(p: MadePanel, e: Edge, o: Edge) -> Edge | None:
     whole = math.fsum(x.length for x in passed)
     straight = [x for x in passed if x.is_line]
     longest = max(straight, key=lambda x: x.length, default=None)
-    if longest is None or longest.name.startswith("fold:") or longest.length < 0.8 * whole:
+    if longest is None or longest.length < 0.6 * whole:
         return None
     return longest
 
