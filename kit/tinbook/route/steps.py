@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from html import escape
 from typing import Any, Literal, TypeAlias
 
@@ -392,4 +392,5 @@ def _row(s: Step) -> tuple[str, ...]:
 
 def sheet_rows(sequence: Any) -> list[dict[str, Any]]:
     """Return the steps as plain values for a page or a widget: numbers unrounded, names as they are."""
-    return [{name: getattr(s, name) for name in Step.__slots__} for s in sequence.steps]
+    rows = [{name: getattr(s, name) for name in Step.__slots__} for s in sequence.steps]
+    return [{**row, "sight": row["sight"] and asdict(row["sight"])} for row in rows]
