@@ -11,6 +11,9 @@ from tinbook.write.page import Page, Table
 GAP: Final = 3.0
 """mm between two tables."""
 
+TOGETHER: Final = 12
+"""Rows up to which a table moves to the next column as a whole."""
+
 
 @dataclass(frozen=True, slots=True)
 class Area:
@@ -79,6 +82,8 @@ def flow(tables: Sequence[Table], areas: Sequence[Area], size: float, page: Page
         while left:
             t = left[0]
             n = fitting(t, area.w, size, y - area.y)
+            if n < len(t.rows) <= TOGETHER and y < area.top and t.height(area.w, size) <= area.h:
+                break  # a short table is not torn apart
             if n == 0:
                 if y < area.top:
                     break

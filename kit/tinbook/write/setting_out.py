@@ -26,6 +26,10 @@ MOST: Final = 150
 """Rows of one kind that are printed; the rest is named by its number. Hand-drilled holes are all printed."""
 
 
+SHORTEST: Final = 0.05
+"""mm: a shorter side of the outline is not listed, its ends are printed alike."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettingOut:
     """What a blank is measured from.
@@ -76,7 +80,9 @@ def corners(it: SettingOut) -> list[tuple[str, Edge]]:
     if it.flat.outer.is_full_circle:
         return []
     first = next((i for i, e in enumerate(edges) if math.dist(e.start, it.datum.first) < 1e-6), 0)
-    return [(str(k + 1), edges[(first + k) % len(edges)]) for k in range(len(edges))]
+    turned = [*edges[first:], *edges[:first]]
+    # Sides that no tape tells from nothing are one corner.
+    return [(str(k + 1), e) for k, e in enumerate(e for e in turned if e.chord >= SHORTEST)]
 
 
 def corner_table(it: SettingOut) -> Table:

@@ -61,9 +61,8 @@ def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStri
     size = _LETTER / place.scale
     for d in (*overall(flat, size), *(fold_stations(flat, size, origin) if origin else ())):
         _dim(page, d, place, size)
-    taken = [_origin(page, it.datum, place, "O"), *_fold_tags(page, flat, strips, place)]
-    if it.trims:
-        taken.append(_origin(page, it.holes, place, "T"))
+    taken = _origins(page, it, place)
+    _fold_tags(page, flat, strips, place, taken)
     _hole_tags(page, flat, place, taken)
     return f"scale {_ratio(place.scale)}, for reading, not for measuring"
 
@@ -73,9 +72,8 @@ def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeS
     flat = it.flat
     place = _fitted(flat, area, 8.0, 8.0, 8.0, 8.0)
     _draw_flat(page, made, flat, place)
-    taken = [_origin(page, it.datum, place, "O"), *_fold_tags(page, flat, strips, place)]
-    if it.trims:
-        taken.append(_origin(page, it.holes, place, "T"))
+    taken = _origins(page, it, place)
+    _fold_tags(page, flat, strips, place, taken)
     _hole_tags(page, flat, place, taken)
     x0, y0, x1, y1 = flat.outer.box
     middle = place(((x0 + x1) / 2, (y0 + y1) / 2))
@@ -117,8 +115,17 @@ def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> Non
         page.edges([Edge(a, b) for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
 
 
-def _origin(page: Page, datum: Datum, place: Placing, name: str) -> Area:
-    """Draw the origin with short arrows along x and y; return where its letter stands."""
+def _origins(page: Page, it: SettingOut, place: Placing) -> list[Area]:
+    """Draw the origin, and that of the holes where it is another; return where their letters stand."""
+    return [
+        *_origin(page, it.datum, place, "O"),
+        *(_origin(page, it.holes, place, "T") if it.trims else ()),
+    ]
+
+
+def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
+    """Draw an origin with short arrows along x and y; return where its letters stand."""
+    stand: list[Area] = []
     (x, y), (ux, uy) = place(datum.origin), datum.along
     for (vx, vy), axis in (((ux, uy), "x"), ((-uy, ux), "y")):
         tip = x + 7.0 * vx, y + 7.0 * vy
@@ -129,10 +136,11 @@ def _origin(page: Page, datum: Datum, place: Placing, name: str) -> Area:
         wx, wy = (-uy, ux) if axis == "x" else (ux, uy)
         at = tip[0] - 0.6 * vx + 1.5 * wx, tip[1] - 0.6 * vy + 1.5 * wy - 0.7
         page.text(*at, axis, 6, font=BOLD, align="middle", colour=_CORNER)
+        stand.append(Area(at[0] - 0.9, at[1] - 0.3, 1.8, 2.2))
     page.disc(x, y, 1.6, _CORNER)
     at = x + 2.2 * (ux - uy), y + 2.2 * (ux + uy)  # on the metal: outside stand the dimensions
     page.text(at[0], at[1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)
-    return Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)
+    return [*stand, Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)]
 
 
 def _ratio(scale: float) -> str:
@@ -152,9 +160,8 @@ def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
         page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
 
 
-def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing) -> list[Area]:
-    """Write each fold's number on its line; return where they stand."""
-    discs: list[Area] = []
+def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing, discs: list[Area]) -> None:
+    """Write each fold's number on its line, clear of what stands already, and add where they stand."""
     number = {s.name: i for i, s in enumerate(strips, 1)}
     for f in flat.folds:
         if f.name not in number or not f.pieces:
@@ -172,7 +179,6 @@ def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place
         discs.append(here)
         page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
         page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
-    return discs
 
 
 def _beside(page: Page, a: tuple[float, float], b: tuple[float, float], discs: Sequence[Area]) -> tuple[Any, Area]:
