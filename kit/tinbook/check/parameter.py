@@ -17,7 +17,12 @@ if TYPE_CHECKING:
 
 
 def parameter(
-    asked: Asked, shop: Shop, sheet: str, stopped: Callable[[Made], bool], said: Iterable[Finding] = ()
+    asked: Asked,
+    shop: Shop,
+    sheet: str,
+    stopped: Callable[[Made], bool],
+    said: Iterable[Finding] = (),
+    together: Callable[[Assembly], bool] | None = None,
 ) -> Iterator[Finding]:
     """Search the family's parameters for the smallest change with which the part can be made.
 
@@ -33,6 +38,8 @@ def parameter(
         Whether anything stops a part that was made.
     said : iterable of Finding
         What stopped it.
+    together : callable, optional
+        Whether anything stops an assembly when its members are held against each other.
 
     Yields
     ------
@@ -43,7 +50,10 @@ def parameter(
 
     def works(changes: Mapping[Path, Any]) -> bool:
         try:
-            return not any(stopped(make(part, shop)) for part in _parts(asked.again(changes)))
+            thing = asked.again(changes)
+            if any(stopped(make(part, shop)) for part in _parts(thing)):
+                return False
+            return together is None or not together(thing)
         except TinbookError:
             return False
 

@@ -30,6 +30,9 @@ YIELD: Final = {"S355": 355.0, "S235": 235.0}
 CUP, SHIM, PAD, RAIL = 3.0, 2.0, 3.0, 4.0
 """mm: cup washers, one shim, plate under the body's floor, rail's wall."""
 
+GUSSET, ROOM = 12.0, 15.0
+"""mm: from the shelf's side to a gusset's outer face; from a gusset to the axis of an M12 bolt, whose socket is 25.5 wide."""
+
 DOWN = ((1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
 """Directions x and y of what looks down."""
 
@@ -127,16 +130,16 @@ def body_mount(
     bracket = bracket.hole((0.0, rest.y), _bore(bolt) + 14.0, name="sleeve")
     # Legs are measured from the outside of the bend, which is the shelf's upper face.
     drop = flange - 28.0
-    for i, x in enumerate((-1, 1), 1):
-        bracket = bracket.hole(
-            (width / 2 + x * width / 4, drop + t), panel="flange", use="bolt", size="M12", name=f"rail {i}"
-        )
+    # As far apart as a socket on their heads lets them come to the gussets.
+    half = min(width / 4, width / 2 - GUSSET - t - ROOM)
+    for i, x in enumerate((-half, half), 1):
+        bracket = bracket.hole((width / 2 + x, drop + t), panel="flange", use="bolt", size="M12", name=f"rail {i}")
     brace = gussets[0].part(f"{number}-2", sheet=sheet, rev=rev, title="gusset")
     made = Assembly(number, rev=rev, title="body mount", cautions=CAUTIONS).add("bracket", bracket)
     throat = round(0.7 * t, 1)
     for name, plate in (("gusset left", gussets[0]), ("gusset right", gussets[1])):
         made = made.add(name, brace, plate.at).weld("bracket", name, throat=throat, note="both sides, tabs from above")
-    made = _on_rail(made, width, drop, flange, t)
+    made = _on_rail(made, width, half, drop, flange, t)
     return _threaded(made, rest, number, rev, width)
 
 
@@ -174,16 +177,16 @@ def _plates(
             outline=side, thickness=t, thickest=thickest, at=Placing((x, t, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
         )
 
-    x = width / 2 - 12.0
+    x = width / 2 - GUSSET
     left, shelf = tab_and_slot(below(-x + t), "foot", shelf, process=cut, mark="A", width=1.5 * t, ends=6.0)
     right, shelf = tab_and_slot(below(x), "foot", shelf, process=cut, mark="A", width=1.5 * t, ends=6.0)
     return shelf, (left, right)
 
 
-def _on_rail(made: Assembly, width: float, drop: float, flange: float, t: float) -> Assembly:
+def _on_rail(made: Assembly, width: float, half: float, drop: float, flange: float, t: float) -> Assembly:
     """Add the rail's wall, its bolts and their nuts."""
     tall = flange + 20
-    xs = (-width / 4, width / 4)
+    xs = (-half, half)
     wall = block(
         "rail, side wall",
         (width + 80, tall, RAIL),

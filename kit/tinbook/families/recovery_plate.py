@@ -87,7 +87,7 @@ def recovery_plate(
     face = Outline.rectangle(rail_width, rail_height + PROUD + 4, ("bottom", "side A", "top", "side B"))
     cap = Part(f"{number}-2", rev=rev, sheet=f"S355 {CAP:.1f}", base=face, title="capping plate").keep_clean()
     cap = cap.cut_out(eared_slot(2 * radius + play, width), (rail_width / 2, middle + PROUD + 4), turn=90, name="neck")
-    throat = round(min(0.7 * CAP, 0.7 * rail_wall + 1), 1)
+    throat = round(0.7 * min(CAP, rail_wall), 1)  # more burns through the rail's wall
     made = Assembly(number, rev=rev, title="recovery plate in the rail", cautions=CAUTIONS)
     made = made.add("rail", _rail(let_in, rail_width, rail_height, rail_wall, t, width))
     made = made.add("plate", plate, Placing((-t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
@@ -96,8 +96,10 @@ def recovery_plate(
     bow, rod = shackle(float(pin))
     eye = Placing((0.0, reach, middle), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     made = made.add("shackle", bow, eye).add("shackle pin", rod, eye)
-    made = made.weld("plate", "rail", throat=throat, length=2 * let_in, note="from below, both sides of the slot")
-    made = made.weld("plate", "cap", throat=0.7 * CAP, length=4 * radius, note="round the neck")
+    made = made.weld(
+        "plate", "rail", throat=throat, length=2 * let_in, note="from below, both sides of the slot", both=False
+    )
+    made = made.weld("plate", "cap", throat=round(0.7 * CAP, 1), length=4 * radius, note="round the neck")
     return made.weld("cap", "rail", throat=throat, length=2 * (rail_width + rail_height), note="all round")
 
 
@@ -213,4 +215,6 @@ def _rail(let_in: float, width: float, height: float, wall: float, t: float, slo
         box((-t / 2 + slot, end, 0.0), (h - wall, 0.0, wall)),
         box((-h + wall, back, 0.0), (h - wall, end, wall)),
     )
-    return Bought(name="chassis rail, end", pieces=pieces, mass=0.0, colour=GREY, source="own data", existing=True)
+    return Bought(
+        name="chassis rail, end", pieces=pieces, mass=0.0, colour=GREY, source="own data", existing=True, wall=wall
+    )

@@ -69,6 +69,8 @@ class Weld:
         Sum of the welds' lengths, mm, where it is stated.
     note : str
         For the shop: "both sides", "tabs from below".
+    both : bool
+        Whether it is asked for on both sides of the plate that stands.
     """
 
     a: str
@@ -76,6 +78,7 @@ class Weld:
     throat: float
     length: float | None = None
     note: str = ""
+    both: bool = False
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -180,7 +183,9 @@ class Assembly:
         new = Placed(name=name, thing=thing, at=at or Placing(), flexible=bool(flexible))
         return self._changed(members=(*self.members, new))
 
-    def weld(self, a: str, b: str, *, throat: Any, length: Any = None, note: str = "") -> Assembly:
+    def weld(
+        self, a: str, b: str, *, throat: Any, length: Any = None, note: str = "", both: bool | None = None
+    ) -> Assembly:
         """Say that two members are welded to each other.
 
         Parameters
@@ -193,6 +198,9 @@ class Assembly:
             Sum of lengths.
         note : str
             For the shop.
+        both : bool, optional
+            Whether a torch must get to both sides of the plate that stands; else where the note says "both sides"
+            or "all round".
 
         Returns
         -------
@@ -203,7 +211,9 @@ class Assembly:
         if a == b:
             raise BadValue("weld", a, "two different members")
         long = None if length is None else units.positive(length, "weld length")
-        new = Weld(a=a, b=b, throat=units.positive(throat, "weld throat"), length=long, note=note)
+        if both is None:
+            both = any(words in note for words in ("both sides", "all round"))
+        new = Weld(a=a, b=b, throat=units.positive(throat, "weld throat"), length=long, note=note, both=bool(both))
         return self._changed(welds=(*self.welds, new))
 
     def pulled(self, name: str, direction: Vec) -> Assembly:

@@ -84,6 +84,8 @@ class Bought:
         Part of the vehicle: drawn, but neither counted nor weighed.
     stuff : {"steel", "stainless", "aluminium", "plastic", "rubber", "tank", "gas strut"}
         What it is made of, or what it is: rubber, a tank and a gas strut bear neither weld nor paint beside them.
+    wall : float or None
+        Thickness where it is welded, mm, where it is known.
     """
 
     name: str
@@ -94,6 +96,7 @@ class Bought:
     source: str = "common practice"
     existing: bool = False
     stuff: Stuff = "steel"
+    wall: float | None = None
 
     def __post_init__(self) -> None:
         if self.stuff not in get_args(Stuff):

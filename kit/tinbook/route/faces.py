@@ -84,5 +84,15 @@ def _planes(s: Solid, low: Array, high: Array) -> Iterator[tuple[Array, float, A
 
 
 def _region(corners: Array, view: Array) -> Any:
+    if not len(corners):
+        return shapely.Polygon()
     flat = corners @ view.T
     return shapely.unary_union(shapely.polygons(flat[:, :, :2]))
+
+
+def region_at(s: Solid, normal: Vec, height: float, view: Array | None = None) -> Any:
+    """Return the body's faces in a plane whose normal points out of it; in the axes of `view`, else of the normal's own."""
+    d = np.array(normal)
+    size = np.linalg.norm(s.normals, axis=1)
+    flat = (s.normals @ d > 0.9999 * size) & (np.abs(s.corners[:, 0] @ d - height) < APART)
+    return _region(s.corners[flat], view_along(normal) if view is None else view)
