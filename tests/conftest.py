@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -23,6 +24,15 @@ PROGRAMS = {"chromium": ("chromium", "chromium-browser"), "ccx": ("ccx",), "pdft
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--full", action="store_true", help="run the tests marked `full` too")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    # Once a run, before its processes start: they inherit it.
+    os.environ.setdefault("TINBOOK_SEED", str(random.SystemRandom().randrange(10**6)))
+
+
+def pytest_report_header(config: pytest.Config) -> str:
+    return f"injured files: TINBOOK_SEED={os.environ['TINBOOK_SEED']} runs the same again"
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 from dxfdrawn import box, codes, lines
 
+from tinbook.errors import BadFile
 from tinbook.flatpattern import FlatPattern
+from tinbook.read import limits
 from tinbook.read.dxf import read_dxf
 
 Read = Callable[..., FlatPattern]
@@ -133,3 +136,17 @@ def test_strangers_bend_extents(foreign: Any, file: str) -> None:
     """Six bends each, by the list beside the files; drawn elsewhere with layers for bends and extents."""
     flat = read_dxf(foreign / f"{file}.flat.dxf", thickness=2)
     assert len([m for m in flat.marks if m.kind == "fold"]) == 6
+
+
+def test_contours_in_contours_cost_little(read: Read) -> None:
+    """1 000 rings in each other took 4 s when every pair was asked; 60 s of computing end any reading."""
+    start = time.process_time()
+    flat = read(lambda d, s: [s.add_circle((0, 0), 10 + i / 10) for i in range(1000)], border=False)
+    assert time.process_time() - start < 3
+    assert len(flat.cuts) == 1
+
+
+def test_reading_ends_when_its_time_is_used_up(read: Read, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "SECONDS", 0.0)
+    with pytest.raises(BadFile, match="more than 0 s of computing"):
+        read(lambda d, s: [box(s, 20 * i, 0, 9, 9) for i in range(60)])

@@ -19,6 +19,7 @@ from tinbook.read import dxf_frame as frames
 from tinbook.read import dxf_loops as figures
 from tinbook.read.curves import tidy
 from tinbook.read.dxf_entities import Drawing, Notes, drawing
+from tinbook.read.limits import Budget
 from tinbook.units import positive
 
 SMALLEST, LARGEST = 5.0, 6000.0
@@ -68,12 +69,14 @@ def read_dxf(
     Raises
     ------
     BadFile
-        Not a DXF file, damaged, or without a closed contour.
+        Not a DXF file, damaged, without a closed contour, or beyond the limits: 60 MB, 100 000 entities once
+        blocks are exploded, 60 s of computing.
     """
     near, reach = positive(tol, "tol"), positive(gap, "gap")
     t = math.nan if thickness is None else positive(thickness, "thickness")
     of_kind(path, (str, os.PathLike), "read_dxf", "the path of a DXF file")
-    file, notes = Path(path), Notes()
+    file = Path(path)
+    notes = Notes(budget=Budget(str(file)))
     drawn = drawing(file, near, hints, units, notes)
     if not drawn.strokes:
         left = ", ".join(f"{n} x {w}" for w, n in notes.words["left out"].most_common(4))
@@ -85,12 +88,12 @@ def read_dxf(
         what = f"no closed contour; loose ends at {ends or 'none'}; valid: contours whose ends meet within {reach:g} mm"
         raise BadFile(str(file), [Mistake("ENTITIES", what)])
     loops, framed = _unframed(loops, strokes, notes, border, file.name)
-    outer, cuts, findings = _sorted(loops, file.name)
+    outer, cuts, findings = _sorted(loops, file.name, notes.budget)
     findings += framed
     if any(f.code == "dxf.border" for f in framed):
         strokes = [run for run in strokes if _over(outer, run)]
         drawn = replace(drawn, strokes=[s for s in drawn.strokes if s.role == "cut" or _over(outer, s.edges)])
-    marks = _marks(drawn, strokes, outer, findings, file.name)
+    marks = _marks(drawn, strokes, outer, findings, file.name, notes.budget)
     findings += _report(notes, drawn, file.name, near)
     findings += _odd_size(outer, drawn, file.name)
     if thickness is None:
@@ -134,7 +137,7 @@ def _unframed(
     loops: list[Loop], strokes: list[list[Edge]], notes: Notes, asked: bool | None, file: str
 ) -> tuple[list[Loop], list[Finding]]:
     """Take border and title block off the contours; say so, or that it was in doubt."""
-    found = frames.border(loops, figures.nested(loops), notes.texts, strokes, asked)
+    found = frames.border(loops, figures.nested(loops, notes.budget), notes.texts, strokes, asked)
     left = [x for i, x in enumerate(loops) if i not in found.loops]
     if found.unsure:
         what = f"the outermost contour may be the border of a drawing sheet: {found.unsure}"
@@ -157,10 +160,10 @@ def _loose_ends(strokes: list[list[Edge]]) -> list[Point]:
     return [p for run in strokes for p in (run[0].start, run[-1].end)]
 
 
-def _sorted(loops: list[Loop], file: str) -> tuple[Loop, list[Cut], list[Finding]]:
+def _sorted(loops: list[Loop], file: str, budget: Budget) -> tuple[Loop, list[Cut], list[Finding]]:
     """Return the outer contour, the cuts and what did not fit in."""
     findings = []
-    depth = figures.nested(loops)
+    depth = figures.nested(loops, budget)
     tops = sorted((i for i, d in enumerate(depth) if d == 0), key=lambda i: -loops[i].area)
     outer = loops[tops[0]]
     if len(tops) > 1:
@@ -192,10 +195,12 @@ def _place(p: Point) -> str:
     return f"({p[0]:.2f}, {p[1]:.2f})"
 
 
-def _marks(drawn: Drawing, strokes: list[list[Edge]], outer: Loop, findings: list[Finding], file: str) -> list[Mark]:
+def _marks(
+    drawn: Drawing, strokes: list[list[Edge]], outer: Loop, findings: list[Finding], file: str, budget: Budget
+) -> list[Mark]:
     """Return fold lines and etched strokes: by layer and line type, and open lines by their shape."""
     marks: list[Mark] = []
-    bends = frames.bends(drawn.strokes)
+    bends = frames.bends(drawn.strokes, budget)
     sides = {id(s) for b in bends for s in b.sides}
     findings += _bends_said(bends, file)
     for s in drawn.strokes:
@@ -209,6 +214,7 @@ def _marks(drawn: Drawing, strokes: list[list[Edge]], outer: Loop, findings: lis
             marks.append(Mark(kind="match", edges=tuple(s.edges), label=s.layer))
     opened = []
     for run in strokes:
+        budget.check("looking at its open lines")
         # A single straight line from edge to edge of the blank is drawn for a fold.
         one = len(run) == 1 and run[0].is_line
         across = one and all(_on(outer, p) for p in (run[0].start, run[0].end))

@@ -53,6 +53,7 @@ def _lines_once(lines: list[Edge], near: float, notes: Notes) -> list[Edge]:
     for i in sorted(range(len(lines)), key=lambda k: -lines[k].chord):
         if taken[i]:
             continue
+        notes.budget.check("finding doubled lines")
         taken[i] = True
         base, mates = lines[i], []
         ka, ko = keys[i]
@@ -87,28 +88,34 @@ def _along(base: Edge, p: Point) -> float:
 
 def _touching(base: Edge, lines: list[Edge], mates: list[int]) -> list[int]:
     """Keep the lines that overlap the base, or one another, by more than a point."""
-    spans = {j: sorted((_along(base, lines[j].start), _along(base, lines[j].end))) for j in mates}
-    low, high, left = 0.0, base.chord, set(mates)
-    kept: list[int] = []
-    while True:
-        hit = [j for j in left if min(spans[j][1], high) - max(spans[j][0], low) > SAME]
-        if not hit:
-            return kept
-        for j in hit:
-            low, high = min(low, spans[j][0]), max(high, spans[j][1])
-            kept.append(j)
-            left.discard(j)
+    spans: list[tuple[float, float, int]] = []
+    for j in mates:
+        p, q = _along(base, lines[j].start), _along(base, lines[j].end)
+        spans.append((min(p, q), max(p, q), j))
+    low, high = 0.0, base.chord
+    run: list[int] = []
+    reach, has_base = -math.inf, False
+    for lo, hi, j in sorted([(low, high, -1), *spans]):
+        if min(hi, reach) - lo <= SAME:
+            if has_base:
+                break
+            run, reach = [], hi
+        run.append(j)
+        reach = max(reach, hi)
+        has_base = has_base or j < 0
+    return [j for j in run if j >= 0]
 
 
 def _stretches(base: Edge, mates: list[Edge]) -> list[Edge]:
-    stops: dict[float, Point] = {}
-    for e in (base, *mates):
-        for p in (e.start, e.end):
-            s = _along(base, p)
-            if not any(abs(s - known) <= SAME for known in stops):
-                stops[s] = p
-    run = sorted(stops)
-    return [Edge(stops[a], stops[b], 0.0) for a, b in itertools.pairwise(run)]
+    ends = sorted((_along(base, p), k, p) for k, p in enumerate(p for e in (base, *mates) for p in (e.start, e.end)))
+    stops: list[tuple[float, int, Point]] = []
+    for end in ends:
+        if stops and end[0] - stops[-1][0] <= SAME:
+            # Of ends that are one point the one drawn first stands for all.
+            stops[-1] = min(stops[-1], end, key=lambda s: s[1])
+        else:
+            stops.append(end)
+    return [Edge(a[2], b[2], 0.0) for a, b in itertools.pairwise(stops)]
 
 
 def _arcs_once(arcs: list[Edge], near: float, notes: Notes) -> list[Edge]:
@@ -121,6 +128,7 @@ def _arcs_once(arcs: list[Edge], near: float, notes: Notes) -> list[Edge]:
     for i in sorted(range(len(arcs)), key=lambda k: -abs(arcs[k].sweep)):
         if taken[i]:
             continue
+        notes.budget.check("finding doubled arcs")
         taken[i] = True
         base = arcs[i]
         c, r = base.centre, base.radius

@@ -18,6 +18,7 @@ from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.paths import existing
 from tinbook.plane import Edge, Point
 from tinbook.read import curves
+from tinbook.read.limits import Budget
 
 Role = Literal["cut", "fold", "etch", "ignore"]
 ROLES: tuple[Role, ...] = ("cut", "fold", "etch", "ignore")
@@ -26,9 +27,10 @@ UNITS = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0, 8: 25.4e-6, 9: 0.0254, 1
 """$INSUNITS to mm (the format owner's reference, as ezdxf's page on units gives it)."""
 NAMES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 
-LARGEST = 200_000_000
-MOST = 400_000
-"""Bytes of a file and entities after exploding: beyond these a drawing is no single part."""
+LARGEST = 60_000_000
+MOST = 100_000
+"""Bytes of a file and entities after exploding: beyond these a drawing is no single part (own proposal). With
+`limits.SECONDS` of computing they keep a reading below about 2 GB."""
 DEEPEST = 12
 MOST_COPIES = 10_000
 """Blocks within blocks, and copies of a block in rows and columns: what goes beyond is left out and named."""
@@ -71,6 +73,7 @@ class Notes:
     words: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     worst: dict[str, float] = field(default_factory=dict)
     texts: list[Point] = field(default_factory=list)
+    budget: Budget = field(default_factory=lambda: Budget("drawing"))
 
     def add(self, subject: str, place: Point | None = None, word: str = "", size: float = 0.0) -> None:
         """Note one event."""
@@ -134,6 +137,7 @@ def drawing(path: Path, tol: float, hints: Mapping[str, str] | None, units: str 
         what = f"more than {MOST} entities once blocks are exploded; valid: a drawing of one part"
         raise BadFile(str(path), [Mistake("ENTITIES", what)])
     for entity in _exploded(document, space, notes, 0):
+        notes.budget.check("reading its lines")
         stroke = _stroke(entity, document, scale, tol, rules, notes)
         if stroke is not None:
             strokes.append(stroke)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass
 
 from tinbook.plane import Edge, Loop, Point
 from tinbook.plane_cuts import contains, distance
 from tinbook.read.dxf_entities import Stroke
+from tinbook.read.limits import Budget
 
 SHEETS = ((210.0, 297.0), (297.0, 420.0), (420.0, 594.0), (594.0, 841.0), (841.0, 1189.0))
 """mm: trimmed sheets A4 to A0 (ISO 216, ISO 5457)."""
@@ -178,7 +178,7 @@ class Bend:
     proved: bool
 
 
-def bends(strokes: list[Stroke]) -> list[Bend]:
+def bends(strokes: list[Stroke], budget: Budget) -> list[Bend]:
     """Find the bends that are marked by their middle and their two extents.
 
     The three are parallel, of one length, and the middle lies half way. Where all three look alike they are one
@@ -188,7 +188,7 @@ def bends(strokes: list[Stroke]) -> list[Bend]:
     used: set[int] = set()
     found: list[Bend] = []
     ranked = sorted(range(len(lines)), key=lambda i: ("extent" in lines[i].layer.lower(), i))
-    pairs = [(gap, m, a, b) for m in ranked for gap, a, b in _sides(m, lines)]
+    pairs = [(gap, m, a, b) for m in ranked for gap, a, b in _sides(m, lines, budget)]
     # The narrowest first: of equally spaced folds with extents the extents stand nearest.
     for gap, m, a, b in sorted(pairs, key=lambda p: (round(p[0], 3), p[1])):
         if used & {m, a, b}:
@@ -209,21 +209,28 @@ def _look(s: Stroke) -> tuple[str, str]:
     return s.layer, s.linetype
 
 
-def _sides(m: int, lines: list[Stroke]) -> list[tuple[float, int, int]]:
+def _sides(m: int, lines: list[Stroke], budget: Budget) -> list[tuple[float, int, int]]:
     """Return the pairs of lines that lie at one distance on both sides of a line, beside all of it."""
     e = lines[m].edges[0]
     (x, y), (ux, uy), n = e.start, e.direction(), e.chord
     off: list[tuple[float, int]] = []
     for i, s in enumerate(lines):
+        budget.check("looking for its bends")
         if i == m:
             continue
-        h = [(p[1] - y) * ux - (p[0] - x) * uy for p in (s.edges[0].start, s.edges[0].end)]
+        heights = [(p[1] - y) * ux - (p[0] - x) * uy for p in (s.edges[0].start, s.edges[0].end)]
         v = sorted((p[0] - x) * ux + (p[1] - y) * uy for p in (s.edges[0].start, s.edges[0].end))
-        room = 0.02 * n + 2.5 * abs(h[0])  # reliefs shorten one of the three
-        if abs(h[0] - h[1]) < 0.02 and 0.02 < abs(h[0]) < EXTENT and abs(v[0]) < room and abs(v[1] - n) < room:
-            off.append(((h[0] + h[1]) / 2, i))
-    return [
-        (abs(h) / 2 + abs(k) / 2, i, j)
-        for (h, i), (k, j) in itertools.combinations(off, 2)
-        if math.isclose(h, -k, abs_tol=0.02)
-    ]
+        room = 0.02 * n + 2.5 * abs(heights[0])  # reliefs shorten one of the three
+        if (
+            abs(heights[0] - heights[1]) < 0.02
+            and 0.02 < abs(heights[0]) < EXTENT
+            and abs(v[0]) < room
+            and abs(v[1] - n) < room
+        ):
+            off.append(((heights[0] + heights[1]) / 2, i))
+    # The nearest on either side only: what lies further out belongs to another bend.
+    out: list[tuple[float, int, int]] = []
+    left, right = sorted(v for v in off if v[0] > 0), sorted((v for v in off if v[0] < 0), reverse=True)
+    for h, i in left[:4]:
+        out += [(abs(h) / 2 + abs(k) / 2, i, j) for k, j in right[:4] if math.isclose(h, -k, abs_tol=0.02)]
+    return out

@@ -6,8 +6,11 @@ import math
 import re
 from collections import defaultdict
 
+import numpy as np
+
 from tinbook.plane import Edge, Loop, Point
 from tinbook.plane_cuts import contains
+from tinbook.read.limits import Budget
 
 
 def loops_of(edges: list[Edge]) -> tuple[list[list[Edge]], list[list[Edge]]]:
@@ -146,7 +149,8 @@ def _cut_at_touches(run: list[Edge]) -> list[list[Edge]]:
         if e.end in where:
             k = where[e.end]
             loop, stack = stack[k:], stack[:k]
-            where = {x.start: i for i, x in enumerate(stack)}
+            for x in loop:
+                del where[x.start]
             made.append(loop)
     return made
 
@@ -187,25 +191,27 @@ def chained(edges: list[Edge]) -> list[list[Edge]]:
     return made
 
 
-def nested(loops: list[Loop]) -> list[int]:
+def nested(loops: list[Loop], budget: Budget) -> list[int]:
     """Return for each loop how many others lie around it."""
-    boxes = [loop.box for loop in loops]
     order = sorted(range(len(loops)), key=lambda i: -abs(loops[i].area))
+    slack = 1e-3
+    boxes = np.array([loops[i].box for i in order]).reshape(-1, 4) + np.array([-slack, -slack, slack, slack])
+    # Circles tell at once; of any other outline round a point each has to be asked.
+    round_ = np.array(
+        [(*loops[i].edges[0].centre, loops[i].edges[0].radius) if loops[i].is_circle else (0, 0, -1) for i in order]
+    ).reshape(-1, 3)
     depth = [0] * len(loops)
     for n, i in enumerate(order):
-        p = loops[i].edges[0].at(0.5)
-        x0, y0, x1, y1 = boxes[i]
-        for j in order[:n]:
-            a0, b0, a1, b1 = boxes[j]
-            slack = 1e-3
-            if (
-                a0 - slack <= x0
-                and b0 - slack <= y0
-                and x1 <= a1 + slack
-                and y1 <= b1 + slack
-                and contains(loops[j], p)
-            ):
-                depth[i] += 1
+        x, y = p = loops[i].edges[0].at(0.5)
+        x0, y0, x1, y1 = loops[i].box
+        b = boxes[:n]
+        around = np.nonzero((b[:, 0] <= x0) & (b[:, 1] <= y0) & (x1 <= b[:, 2]) & (y1 <= b[:, 3]))[0]
+        discs = round_[around]
+        plain = discs[:, 2] < 0
+        depth[i] = int(np.count_nonzero(np.hypot(discs[:, 0] - x, discs[:, 1] - y) < discs[:, 2]))
+        for k in around[plain].tolist():
+            budget.check("sorting its contours")
+            depth[i] += contains(loops[order[k]], p)
     return depth
 
 

@@ -18,8 +18,8 @@ from tinbook.paths import existing
 from tinbook.plane import Array
 
 COLUMNS: Final = ("edge", "x", "y", "z")
-LARGEST: Final = 512 * 1024 * 1024
-"""Bytes: about ten million points; a larger scan has to be thinned first."""
+LARGEST: Final = 64 * 1024 * 1024
+"""Bytes: about four million points, read in some 10 s and 2 GB; a larger scan has to be thinned first."""
 
 LISTED: Final = 100
 """Mistakes listed one by one; the rest is counted."""
@@ -96,11 +96,12 @@ def read_rows(path: str | Path, *, delimiter: str | None = None, decimal: str = 
     cells = delimiter.join([row for _, row in kept]).split(delimiter) if kept else []
     columns = [cells[p::width] for p in places]
     names = [c.strip() for c in columns[0]]
+    first = dict(zip(reversed(names), reversed(numbers), strict=True))
     for name in dict.fromkeys(names):
         try:
             check_edge_name(name)
         except BadValue as why:
-            mistakes.append(Mistake(f"line {numbers[names.index(name)]}, column edge", f"{name!r}; valid: {why.valid}"))
+            mistakes.append(Mistake(f"line {first[name]}, column edge", f"{name!r}; valid: {why.valid}"))
     values = [_column(c, COLUMNS[k], numbers, decimal, mistakes) for k, c in enumerate(columns) if k]
     if not cells and not mistakes:
         mistakes.append(Mistake("file", "holds column names but no points"))

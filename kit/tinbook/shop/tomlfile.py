@@ -17,6 +17,9 @@ KeyPath: TypeAlias = tuple[str | int, ...]
 LARGEST: Final = 5_000_000
 """Bytes: no hand-written file is longer."""
 
+DEEPEST: Final = 16
+"""Names joined by dots in one key: a shop or part has four."""
+
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -155,6 +158,11 @@ def _scan(doc: TomlText, text: str) -> str:
         path = _key(head[2 if double else 1 if head.startswith("[") else 0 :])
         if path is None:
             pass
+        elif len(path) > DEEPEST:
+            doc.note(first, "", f"a key of {len(path)} names; valid: at most {DEEPEST}")
+            # What follows a table that is left out belongs to it.
+            skipping = skipping or head.startswith("[")
+            drop = True
         elif head.startswith("["):
             table = _place(path[:-1] if double else path, counts)
             if double:
@@ -194,7 +202,7 @@ def _key(text: str) -> KeyPath | None:
     """Read a dotted key at the start of a statement, None if there is none."""
     parts: list[str | int] = []
     at = 0
-    while match := _KEY_PART.match(text, at):
+    while (match := _KEY_PART.match(text, at)) and len(parts) <= DEEPEST:
         bare, basic, literal = match.groups()
         if basic is not None:
             basic = re.sub(r"\\(.)", r"\1", basic)
@@ -203,7 +211,7 @@ def _key(text: str) -> KeyPath | None:
         if not text.startswith(".", at):
             return tuple(parts) if text[at : at + 1] in ("=", "]") else None
         at += 1
-    return None
+    return tuple(parts) if len(parts) > DEEPEST else None
 
 
 _PIECE = re.compile(
