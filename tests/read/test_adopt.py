@@ -15,6 +15,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.read.adopt import adopt
 from tinbook.read.step import unfold
+from zoo import ZOO
 
 K = 0.41
 
@@ -34,7 +35,9 @@ def box_part() -> Part:
     return part.fold("front.end", "down", leg=15).hole((60, 60), 12).hole((100, 60), 8, length=30, turn=30)
 
 
-@pytest.mark.parametrize("part", [folded_channel(), box_part(), folded_channel(angle=60.0), hemmed_dash_edge()])
+@pytest.mark.parametrize(
+    "part", [folded_channel(), box_part(), folded_channel(angle=60.0), hemmed_dash_edge(), ZOO["curls"](), ZOO["eye"]()]
+)
 def test_the_blank_comes_back(part):
     made, found, again = both(part)
     assert not [f for f in again.findings if f.severity == "stop"]

@@ -6,10 +6,11 @@ import math
 
 import pytest
 import shapely
-from strangers import CASES, T, angle, drill
+from strangers import CASES, T, angle, bent, block, drill
 
 from strategies import SHOP
 from tinbook.check.rules import check
+from tinbook.errors import CannotMake
 from tinbook.make.made import Made
 from tinbook.make.resolve import make
 from tinbook.plane import Loop
@@ -82,6 +83,26 @@ def test_another_k_changes_the_blank_and_not_the_outside() -> None:
     box = made.solid.BoundingBox()
     # Flats of 50 and 40 mm beside a bend of 2 + 1.5 mm.
     assert sorted((box.xlen, box.ylen, box.zlen)) == pytest.approx([43.5, 53.5, 100.0], abs=1e-6)
+
+
+def test_a_tab_from_the_middle_of_a_panel_is_named() -> None:
+    """Bent up out of a plate of 140 x 100 through a slot on three sides: a part's folds hang on outlines."""
+    slot = block((-0.5, 64.5), (39.5, 60.5), (-1, 2))
+    plate = block((-40, 100), (0, 100), (0, T)).cut(slot).union(block((-1, 1), (40, 60), (0, T)))
+    tab = bent([60, 20], [90], 20).translate((0, 40, 0))
+    with pytest.raises(CannotMake, match="bent out of the middle"):
+        adopt(unfold(tab.union(plate)), "DC01 1.5")
+
+
+def test_a_bend_that_tears_beside_metal_gets_a_slit() -> None:
+    """Two tabs stand beside the bend without a relief; a tear 0.2 mm wide takes 0.2 x the strip, twice."""
+    beside = block((40, 75), (0, 30), (0, T)).union(block((40, 62), (70, 100), (0, T)))
+    middle = angle().cut(block((50, 60), (-1, 30), (-1, 80))).cut(block((50, 60), (70, 101), (-1, 80)))
+    found = unfold(middle.union(beside).clean(), bend=K)
+    made = again(found)
+    strip = math.pi / 2 * (2 + K * T)
+    assert found.area - made.flat.area == pytest.approx(2 * SLIT * strip, abs=0.05)
+    assert made.solid.isValid()
 
 
 def test_a_hole_keeps_its_place_and_its_name() -> None:

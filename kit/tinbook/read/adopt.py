@@ -65,7 +65,7 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
                 continue
             child = h.other(parent)
             mould = steps[parent].edge(h.name)
-            d = outside_setback(h.line.angle, h.line.radius, t)
+            d = outside_setback(min(h.line.angle, 180.0), h.line.radius, t)
             to_strip = frames[parent].after(Move.to_edge(mould)).after(Move(v=-d))
             to_leg = to_strip.after(Move(v=h.line.allowance - d))
             frames[child], names[child] = to_leg, h.name
@@ -81,7 +81,8 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
                     leg=(shape.box[3], shape.box[3]),
                     shape=shape,
                     strip=_strip(h, parent, child, to_strip.inverse(), shape.edge("base")),
-                    radius=max(h.line.radius, 1e-3) if keep_radius else None,
+                    radius=max(h.line.radius, 1e-3) if keep_radius or h.line.angle > 180.0 else None,
+                    curl=h.line.angle > 180.0,
                     relief=Relief(kind="tear", depth=SLIT) if _torn(pieces, h) else Relief(),
                 )
             )
@@ -173,7 +174,7 @@ def _stepped(outline: Loop, panel: str, hinges: list[Hinge], thickness: float, r
     for e in outline.edges:
         at = e.start
         for hinge, piece in _on(e, panel, hinges):
-            d = outside_setback(hinge.line.angle, hinge.line.radius, thickness)
+            d = outside_setback(min(hinge.line.angle, 180.0), hinge.line.radius, thickness)
             ux, uy = e.direction()
             far = replace(Move(u=uy * d, v=-ux * d).edge(piece), name="base" if hinge is root else hinge.name)
             k += 3

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import FoldLine
+from tinbook.part.features import MOST_CURLED
 from tinbook.plane import Edge, Loop
 from tinbook.plane_cuts import clip
 from tinbook.read.adopt_pieces import NEAR, SLIT, Band, Pieces, straightened
@@ -65,13 +66,13 @@ def hinges_of(found: Unfolded, pieces: Pieces) -> list[Hinge]:
     Raises
     ------
     CannotMake
-        A curl beyond half a turn, a rolled edge without a leg, a bend within an opening.
+        A curl beyond what a part can say, a rolled edge without a leg, a bend within an opening.
     """
     hinges: list[Hinge] = []
     for fold, loops in pieces.strips.items():
         band = pieces.bands[fold]
-        if band.line.angle > 180.0:
-            raise CannotMake(f"{found.name}: {fold} curls beyond 180 degrees; cut the flat as it is")
+        if band.line.angle > MOST_CURLED:
+            raise CannotMake(f"{found.name}: {fold} curls beyond {MOST_CURLED:g} degrees; cut the flat as it is")
         parted = [p for loop in loops for p in _parted(straightened(loop), band, pieces)]
         for k, loop in enumerate(parted):
             name = fold if len(parted) == 1 else f"{fold} {k + 1}"
