@@ -5,7 +5,7 @@ from __future__ import annotations
 import heapq
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any, Final, TypeAlias
 
@@ -19,6 +19,8 @@ NEARER: Final = 150
 EFFORT: Final = 1_000
 """States that a pass opens unless asked for more, and half of it to improve parts of more than MANY folds."""
 MANY: Final = 6
+TOO_MANY: Final = 14
+"""Hits above which the last pass, which proves that nothing is better, is spared: it would not come to its end."""
 SEEN: Final = 250
 """States opened to see what hits where once it is known that no order folds the part."""
 Progress: TypeAlias = Callable[[float, str], None]
@@ -55,9 +57,10 @@ def search(
 ) -> Found:
     """Search for the cheapest order that never collides.
 
-    A greedy pass finds some order, a second one a better, the last the cheapest or proves that the one
-    at hand is. All are bounded by the states they open, so that the same part gives the same answer;
-    the clock can only end them early, and the answer says so.
+    What a few folds alone rule out is left alone from the start (`patterns`). A greedy pass finds some order, a second
+    one, broad and hit by hit, a better; the last finds the cheapest or proves that the one at hand is. All are
+    bounded by the states they open, so that the same part gives the same answer; the clock can only end them
+    early, and the answer says so.
 
     Parameters
     ----------
@@ -88,12 +91,13 @@ def search(
     looked = best.looked
     if not (best.cancelled or best.moves or best.proven) and many:
         left = None if end is None else max(end - time.monotonic(), 0.0)
-        best = any_order(planner, effort=effort, seconds=left)
+        best = any_order(planner, effort=effort, seconds=left, progress=progress)
         looked += best.looked
     if best.cancelled or not best.moves:
         return replace(best, looked=looked)
     best = replace(best, cost=planner.price.total(best.moves))
-    for improve in (_beam, partial(_pass, nearer=0)):
+    exact = (partial(_pass, nearer=0),) if sum(planner.full) <= TOO_MANY else ()
+    for improve in (_beam, *exact):
         other = improve(known, better, end, best.cost, partial(look, looked))
         looked += other.looked
         best = other if other.moves else best
@@ -186,6 +190,13 @@ class _Known:
 
     planner: Planner
     patterns: tuple[Pattern, ...]
+    holding: dict[int, tuple[int, ...]] = field(default_factory=dict)
+
+    def with_fold(self, fold: int) -> tuple[int, ...]:
+        """Return the numbers of the sets that hold a fold."""
+        if fold not in self.holding:
+            self.holding[fold] = tuple(k for k, p in enumerate(self.patterns) if fold in p.folds)
+        return self.holding[fold]
 
     def stuck_ahead(self, levels: Levels) -> int | None:
         """Return how many steps to come get stuck at least; None where no order is left."""
@@ -321,11 +332,25 @@ def _cheapest(
 
 def _stuck_after(known: _Known, levels: Levels) -> list[int | None]:
     """Return for each fold how many steps get stuck at least after its next hit; None where that leads nowhere."""
-    full = known.planner.full
-    return [
-        None if level == full[n] else known.stuck_ahead((*levels[:n], level + 1, *levels[n + 1 :]))
-        for n, level in enumerate(levels)
-    ]
+    full, sets = known.planner.full, known.patterns
+    now = [pattern.ahead(levels) or 0 for pattern in sets]
+    most = max(now, default=0)
+    out: list[int | None] = []
+    for n, level in enumerate(levels):
+        if level == full[n]:
+            out.append(None)
+            continue
+        after = (*levels[:n], level + 1, *levels[n + 1 :])
+        # The others see nothing of this hit.
+        best: int | None = max((v for k, v in enumerate(now) if n not in sets[k].folds), default=0) if most else 0
+        for k in known.with_fold(n):
+            least = sets[k].ahead(after)
+            if least is None:
+                best = None
+                break
+            best = max(best or 0, least)
+        out.append(best)
+    return out
 
 
 def _unwound(trail: Any) -> tuple[Move, ...]:
