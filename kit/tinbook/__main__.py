@@ -69,6 +69,7 @@ def _parser() -> argparse.ArgumentParser:
         if name in ("unfold", "sort"):
             verb.add_argument("-k", type=float, default=0.44, help="K-factor of the bends, 0 to 1")
             verb.add_argument("--unit", help="unit of a file that states none: mm, cm, m, in, ft")
+            verb.add_argument("--seconds", type=float, help="seconds of computing that reading may take, 1 to 86400")
         if name == "unfold":
             verb.add_argument("--solid", help="name of the solid, where the file holds several")
         if name == "clean":
@@ -135,7 +136,9 @@ def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.read.step import unfold
     from tinbook.write.dxf import write_dxf
 
-    flat = unfold(asked.file, bend=asked.k, solid=asked.solid, units=asked.unit, shop=_shop(asked))
+    flat = unfold(
+        asked.file, bend=asked.k, solid=asked.solid, units=asked.unit, shop=_shop(asked), seconds=asked.seconds
+    )
     files: list[str] = []
     if not stops(flat.findings):
         out = _folder(asked)

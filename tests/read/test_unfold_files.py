@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import faulthandler
+import math
 import os
 import random
 import re
+import signal
 import subprocess
 import sys
 import types
@@ -17,8 +19,8 @@ import bentstrip
 import pytest
 
 from tinbook.errors import BadFile, BadValue, TinbookError
-from tinbook.read import step_guard, step_load
-from tinbook.read.step import Unfolded, unfold, unfold_all
+from tinbook.read import step, step_guard, step_load
+from tinbook.read.step import NotASheet, Unfolded, unfold, unfold_all
 
 cq = pytest.importorskip("cadquery")
 
@@ -213,6 +215,79 @@ def test_endless_reading_is_stopped(
         unfold(write(text))
 
 
+def test_time_that_ran_out_is_not_called_damage(
+    text: str, write: Callable[[str | bytes], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A healthy file whose reader is ended by its limit of computing time."""
+    path = write(text)
+    ended = {"code": -int(signal.SIGXCPU)}
+
+    def slow(command: list[str], **options: object) -> types.SimpleNamespace:
+        (Path(command[4]) / "limit").write_text("7")
+        return types.SimpleNamespace(returncode=ended["code"], stderr=b"")
+
+    monkeypatch.setattr(step_load.subprocess, "run", slow)
+    with pytest.raises(BadFile, match=r"more than 7 s of computing.*nothing about the file.*seconds=60") as caught:
+        unfold(path)
+    assert "damaged" not in str(caught.value)
+    ended["code"] = 4
+    with pytest.raises(BadFile, match=r"more than 4\d\d\d MB of memory"):
+        unfold(path)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="limits of a process are not Windows'")
+@pytest.mark.parametrize(("limit", "says"), [("seconds", "s of computing"), ("memory", "MB of memory")])
+def test_reader_is_ended_by_its_limits(
+    limit: str, says: str, write: Callable[[str | bytes], Path], text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A child that computes or allocates without end, under the limits that the reader sets itself."""
+    endless = "while True: pass" if limit == "seconds" else "x = [bytearray(1 << 26) for _ in range(10**6)]"
+    script = write(text).with_name("child.py")
+    own = Path(step_guard.__file__).parent
+    script.write_text(
+        f"import sys; sys.path.insert(0, {str(own)!r})\n"
+        "import step_guard\n"
+        "step_guard._limited(sys.argv[2], 0.2, 1000)\n"
+        "try:\n"
+        f"    {endless}\n"
+        "except MemoryError:\n"
+        "    sys.exit(4)\n"
+    )
+    monkeypatch.setattr(step_load.step_guard, "__file__", str(script))
+    with pytest.raises(BadFile, match=says):
+        unfold(write(text))
+
+
+def test_seconds_are_asked_for_and_checked(
+    text: str, write: Callable[[str | bytes], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, given = write(text), []
+
+    def run(command: list[str], **options: object) -> types.SimpleNamespace:
+        given.append(float(command[5]))
+        return types.SimpleNamespace(returncode=3, stderr=b"")
+
+    monkeypatch.setattr(step_load.subprocess, "run", run)
+    monkeypatch.delenv("TINBOOK_READ_SECONDS", raising=False)
+    for seconds, env in ((None, ""), (90, ""), (None, "45"), (90, "45")):
+        monkeypatch.setenv("TINBOOK_READ_SECONDS", env)
+        with pytest.raises(BadFile):
+            unfold(path, seconds=seconds)
+    assert given == [pytest.approx(5 + len(text) / 100_000), 90, 45, 90]
+    for wrong in (0, -1, 1e9, "ten", True, math.nan):
+        with pytest.raises(BadValue, match="seconds"):
+            unfold(path, seconds=wrong)  # type: ignore[arg-type]
+    monkeypatch.setenv("TINBOOK_READ_SECONDS", "soon")
+    with pytest.raises(BadValue, match="TINBOOK_READ_SECONDS"):
+        unfold(path)
+
+
+def test_solid_of_too_many_faces_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(step, "MOST_FACES", 5)
+    with pytest.raises(NotASheet, match="6 faces; valid: at most 5"):
+        unfold(cq.Workplane().box(40, 20, 1))
+
+
 def test_degenerate_solids() -> None:
     bow = cq.Workplane().polyline([(0, 0), (40, 20), (40, 0), (0, 20)]).close().extrude(2)
     thin = cq.Workplane().box(40, 20, 1e-5)
@@ -269,7 +344,7 @@ def forked(monkeypatch: pytest.MonkeyPatch) -> None:
             faulthandler.disable()
             code = 1  # as Python ends on an exception; one that got out of here would run the tests a second time
             try:
-                code = step_guard.main(command[3], command[4], int(command[5]))
+                code = step_guard.main(command[3], command[4], float(command[5]), int(command[6]))
             finally:
                 os._exit(code)
         _, status = os.waitpid(pid, 0)

@@ -16,7 +16,7 @@ from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.read import step_checks as checks
 from tinbook.read import step_held as held
 from tinbook.read import step_report as report
-from tinbook.read.step_faces import Body, explore
+from tinbook.read.step_faces import Body, explore, faces_of
 from tinbook.read.step_fittings import Pilots, pilots
 from tinbook.read.step_folds import BendRule, folds, rule_of
 from tinbook.read.step_load import Loaded, load
@@ -26,6 +26,9 @@ from tinbook.read.step_skins import Skins, face_area, skins, votes
 from tinbook.read.step_slits import torn
 from tinbook.read.step_view import FoldedSolid, FoundPanel, FoundStrip
 from tinbook.read.step_walk import KOf
+
+MOST_FACES = 50_000
+"""A solid of more faces is not followed: it would take minutes and is no sheet that anybody folds."""
 
 
 class FoldRow(NamedTuple):
@@ -86,6 +89,7 @@ def unfold(
     units: str | None = None,
     trusted: bool = False,
     shop: Any = None,
+    seconds: float | None = None,
 ) -> Unfolded:
     """Unfold a folded solid of constant thickness.
 
@@ -107,6 +111,9 @@ def unfold(
         Read a file in this process: quicker, but a damaged file can end the process.
     shop : Shop, optional
         Its tables give the holes of press nuts, standoffs and drawn holes.
+    seconds : float, optional
+        Seconds of computing that reading a file may take on a machine at full speed, 1 to 86400; a slow or busy
+        machine gets more. Else the environment's TINBOOK_READ_SECONDS, else 5 and one more for each 100 kB.
 
     Returns
     -------
@@ -121,7 +128,7 @@ def unfold(
         The solid is not a sheet of one thickness.
     """
     k_of, rule = rule_of(bend)
-    solids = load(source, units=units, trusted=trusted)
+    solids = load(source, units=units, trusted=trusted, seconds=seconds)
     names = [s.name for s in solids]
     if solid is not None:
         if solid not in names:
@@ -145,7 +152,13 @@ def _table(shop: Any) -> Pilots | None:
 
 
 def unfold_all(
-    source: Any, bend: BendRule = 0.44, *, units: str | None = None, trusted: bool = False, shop: Any = None
+    source: Any,
+    bend: BendRule = 0.44,
+    *,
+    units: str | None = None,
+    trusted: bool = False,
+    shop: Any = None,
+    seconds: float | None = None,
 ) -> dict[str, Unfolded | TinbookError]:
     """Unfold every solid of a source; a solid that cannot be unfolded stands there with its error.
 
@@ -154,11 +167,18 @@ def unfold_all(
     dict
         Name to Unfolded, in the source's order; equal solids once, with their `count`.
     """
-    return {one.name: told for one, told in unfold_each(source, bend, units=units, trusted=trusted, shop=shop)}
+    every = unfold_each(source, bend, units=units, trusted=trusted, shop=shop, seconds=seconds)
+    return {one.name: told for one, told in every}
 
 
 def unfold_each(
-    source: Any, bend: BendRule = 0.44, *, units: str | None = None, trusted: bool = False, shop: Any = None
+    source: Any,
+    bend: BendRule = 0.44,
+    *,
+    units: str | None = None,
+    trusted: bool = False,
+    shop: Any = None,
+    seconds: float | None = None,
 ) -> list[tuple[Loaded, Unfolded | TinbookError]]:
     """Unfold every solid of a source, each beside what was read; see `unfold_all`.
 
@@ -170,7 +190,7 @@ def unfold_each(
     k_of, rule = rule_of(bend)
     table = _table(shop)
     made: list[tuple[Loaded, Unfolded | TinbookError]] = []
-    for one in load(source, units=units, trusted=trusted):
+    for one in load(source, units=units, trusted=trusted, seconds=seconds):
         try:
             made.append((one, _unfold(one, k_of, rule, None, table)))
         except TinbookError as e:
@@ -194,6 +214,9 @@ def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilot
 
 
 def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilots | None) -> Unfolded:
+    count = faces_of(loaded.shape)
+    if count > MOST_FACES:
+        raise NotASheet(f"{loaded.name}: {count} faces; valid: at most {MOST_FACES}, a sheet part has some hundreds")
     body = explore(loaded.shape)
     said = votes(body)
     whole = checks.volume(loaded.shape)

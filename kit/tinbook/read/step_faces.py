@@ -58,6 +58,17 @@ class Body:
         return (e.p0, e.p1) if c.forward else (e.p1, e.p0)
 
 
+def faces_of(shape: Any) -> int:
+    """Return the number of a shape's faces."""
+    from OCP.TopAbs import TopAbs_FACE
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    found = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_FACE, found)
+    return int(found.Extent())
+
+
 def explore(shape: Any) -> Body:
     """Read a solid's topology and analytic geometry.
 

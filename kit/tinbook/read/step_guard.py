@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import contextlib
 import json
+import math
 import os
 import sys
+import time
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -152,25 +154,62 @@ def _valid(shape: Any) -> bool:
     return bool(BRepCheck_Analyzer(shape).IsValid())
 
 
-def main(path: str, folder: str, seconds: int) -> int:
-    """Write solids as binary files and a table of contents into a folder; 0 when read, 3 when unreadable."""
-    from OCP.BinTools import BinTools
+REFERENCE = 0.002
+"""CPU seconds that `_speed`'s loop takes on the machine for which the limits were chosen."""
 
+
+def _speed() -> float:
+    """Return how much slower than the reference this machine computes now, 1 to 20: load counts."""
+    start, total = time.process_time(), 0
+    for i in range(40_000):
+        total += i * i % 7
+    return min(max((time.process_time() - start) / REFERENCE, 1.0), 20.0)
+
+
+def _limited(folder: str, seconds: float, megabytes: int) -> None:
+    """Limit this process in computing time and memory, and note the limit for the parent."""
+    limit = math.ceil(seconds * _speed())
     with contextlib.suppress(ImportError, ValueError, OSError):
         import resource  # not on Windows, where only the parent's clock counts
 
-        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+        spent = math.ceil(time.process_time())  # what loading the kernel took is not the file's fault
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+        resource.setrlimit(resource.RLIMIT_CPU, (spent + limit, spent + limit + 5))
+        resource.setrlimit(resource.RLIMIT_AS, (megabytes << 20, megabytes << 20))
+    with open(os.path.join(folder, "limit"), "w", encoding="ascii") as out:
+        out.write(str(limit))
+
+
+def main(path: str, folder: str, seconds: float, megabytes: int) -> int:
+    """Write solids as binary files and a table of contents into a folder.
+
+    Returns
+    -------
+    int
+        0 when read, 3 when unreadable, 4 when memory ran out.
+    """
+    from OCP.BinTools import BinTools
+    from OCP.STEPCAFControl import STEPCAFControl_Reader
+
+    STEPCAFControl_Reader()  # loads what the kernel loads once
+    _limited(folder, seconds, megabytes)
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 1)
-    os.dup2(quiet, 2)
-    made = contents(path)
-    if made is None:
-        return 3
-    table: list[dict[str, object]] = []
-    for i, (name, shape, count, valid) in enumerate(made.solids):
-        file = os.path.join(folder, f"{i}.bin")
-        BinTools.Write_s(shape, file)
-        table.append({"name": name, "file": file, "count": count, "valid": valid})
+    try:
+        made = contents(path)
+        if made is None:
+            return 3
+        table: list[dict[str, object]] = []
+        for i, (name, shape, count, valid) in enumerate(made.solids):
+            file = os.path.join(folder, f"{i}.bin")
+            BinTools.Write_s(shape, file)
+            table.append({"name": name, "file": file, "count": count, "valid": valid})
+    except MemoryError:
+        return 4
+    except Exception as e:
+        if "OutOfMemory" in type(e).__name__:
+            return 4
+        raise
     said = {"solids": table, "units": made.units, "loose": made.loose, "damaged": made.damaged}
     with open(os.path.join(folder, "contents.json"), "w", encoding="utf-8") as out:
         json.dump(said, out)
@@ -178,6 +217,6 @@ def main(path: str, folder: str, seconds: int) -> int:
 
 
 if __name__ == "__main__":
-    code = main(sys.argv[1], sys.argv[2], int(sys.argv[3]))
+    code = main(sys.argv[1], sys.argv[2], float(sys.argv[3]), int(sys.argv[4]))
     # Leave without the kernel's own tidying up, which a damaged model can crash as well.
     os._exit(code)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import re
+import signal
 import subprocess
 import sys
 import tempfile
@@ -29,6 +31,12 @@ MM = {
 LARGEST = 400_000_000
 """Bytes: a larger file is an assembly to be taken apart first."""
 
+SECONDS = "TINBOOK_READ_SECONDS"
+"""Environment variable: seconds of computing that a file may take, where none are given."""
+
+MEGABYTES = 4096
+"""Memory that reading may take, and as much again as fifty times the file."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
@@ -52,7 +60,7 @@ class Loaded:
     findings: tuple[Finding, ...] = ()
 
 
-def load(source: Any, *, units: str | None = None, trusted: bool = False) -> list[Loaded]:
+def load(source: Any, *, units: str | None = None, trusted: bool = False, seconds: float | None = None) -> list[Loaded]:
     """Return the solids of a source.
 
     Parameters
@@ -62,7 +70,14 @@ def load(source: Any, *, units: str | None = None, trusted: bool = False) -> lis
     units : {"mm", "cm", "m", "in", "ft"}, optional
         Unit of a file that states none; refused when the file states one.
     trusted : bool
-        Read the file in this process: quicker, but a damaged file can end the process.
+        Read the file in this process: quicker, but a damaged file can end the process, and no limit holds.
+    seconds : float, optional
+        Seconds of computing that a file may take on a machine at full speed, 1 to 86400; a slow or busy machine
+        gets more. Else TINBOOK_READ_SECONDS, else 5 and one more for each 100 kB.
+
+    Notes
+    -----
+    Limits: files of 400 MB; the seconds above; 4 GB of memory and fifty times the file.
 
     Raises
     ------
@@ -74,7 +89,7 @@ def load(source: Any, *, units: str | None = None, trusted: bool = False) -> lis
     if units is not None and units not in MM:
         raise BadValue("units", units, f"one of {', '.join(MM)}")
     if isinstance(source, (str, os.PathLike)):
-        return _from_file(Path(source), units, trusted)
+        return _from_file(Path(source), units, trusted, seconds)
     return _from_object(source)
 
 
@@ -117,12 +132,13 @@ def _shapes(source: Any) -> list[Any]:
     return []
 
 
-def _from_file(path: Path, units: str | None, trusted: bool) -> list[Loaded]:
+def _from_file(path: Path, units: str | None, trusted: bool, seconds: float | None) -> list[Loaded]:
     text = _read(path)
+    may = seconds_for(len(text), seconds)
     said, mistakes = _look(text)
     if mistakes:
         raise BadFile(str(path), mistakes)
-    made = _here(path) if trusted else _aside(path, len(text))
+    made = _here(path) if trusted else _aside(path, len(text), may)
     if not made.solids:
         what = "surfaces only, no closed solid" if made.loose else "no solid"
         if b"TESSELLATED" in text or b"TRIANGULATED" in text:
@@ -232,28 +248,65 @@ def _here(path: Path) -> step_guard.Contents:
     return made
 
 
-def _aside(path: Path, size: int) -> step_guard.Contents:
-    """Read in a child process, so that a crash or an endless loop there stays there."""
-    limit = 5 + size // 100_000  # seconds of computing, however busy the machine
+def seconds_for(size: int, asked: float | None) -> float:
+    """Return the seconds of computing that a file of so many bytes may take on a machine at full speed."""
+    name, value = "seconds", asked
+    if asked is None:
+        name, said = SECONDS, os.environ.get(SECONDS, "")
+        if not said:
+            return 5.0 + size / 100_000
+        try:
+            value = float(said)
+        except ValueError:
+            raise BadValue(SECONDS, said, "seconds of computing, 1 to 86400") from None
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 1.0 <= value <= 86_400.0:
+        raise BadValue(name, value, "seconds of computing, 1 to 86400")
+    return float(value)
+
+
+def _aside(path: Path, size: int, seconds: float) -> step_guard.Contents:
+    """Read in a child process, so that a crash, an endless loop or a hunger for memory there stays there."""
+    memory = MEGABYTES + 50 * size // 1_000_000
     with tempfile.TemporaryDirectory(prefix="tinbook-") as folder:
-        command = [sys.executable, "-P", step_guard.__file__, str(path.resolve()), folder, str(limit)]
+        command = [sys.executable, "-P", step_guard.__file__, str(path.resolve()), folder, str(seconds), str(memory)]
+        wall = 60 + 30 * seconds
         try:
             done = subprocess.run(  # noqa: S603 - our own interpreter on our own file
-                command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, timeout=10 * limit
+                command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, timeout=wall
             )
         except subprocess.TimeoutExpired:
-            what = f"reading did not end within {10 * limit} s; valid: an undamaged STEP file"
-            raise BadFile(str(path), [Mistake("file", what)]) from None
+            raise _slow(path, f"reading did not end within {wall:.0f} s", seconds) from None
         table = Path(folder) / "contents.json"
         if done.returncode != 0 or not table.exists():
-            if b"ModuleNotFoundError" in done.stderr or b"ImportError" in done.stderr:
-                raise BadFile(str(path), [Mistake("geometry kernel", done.stderr.decode("utf-8", "replace")[-300:])])
-            what = "damaged: the geometry kernel cannot make sense of it; valid: an undamaged STEP file"
-            raise BadFile(str(path), [Mistake("DATA section", what)])
+            limit = Path(folder) / "limit"
+            raise _failed(
+                path, done.returncode, done.stderr, limit.read_text() if limit.exists() else "", seconds, memory
+            )
         said = json.loads(table.read_text("utf-8"))
         made = step_guard.Contents(units=said["units"], loose=said["loose"], damaged=said["damaged"])
         made.solids = [(s["name"], _restored(s["file"]), s["count"], s["valid"]) for s in said["solids"]]
         return made
+
+
+def _slow(path: Path, what: str, seconds: float) -> BadFile:
+    more = f"{max(60, 10 * math.ceil(seconds))}"
+    cure = f"more time: unfold(..., seconds={more}), --seconds {more} or {SECONDS}={more}"
+    return BadFile(str(path), [Mistake("time", f"{what}; that says nothing about the file; valid: {cure}")])
+
+
+def _failed(path: Path, code: int, heard: bytes, limit: str, seconds: float, memory: int) -> BadFile:
+    """Say why the child did not read a file: time, memory, a missing library, or damage."""
+    if b"ModuleNotFoundError" in heard or b"ImportError" in heard:
+        return BadFile(str(path), [Mistake("geometry kernel", heard.decode("utf-8", "replace")[-300:])])
+    if code == -getattr(signal, "SIGXCPU", 24):
+        return _slow(
+            path, f"reading took more than {limit or f'{seconds:.0f}'} s of computing, its limit here", seconds
+        )
+    if code in (4, -9) or b"bad_alloc" in heard:
+        what = f"reading took more than {memory} MB of memory, its limit; valid: one part or a small set"
+        return BadFile(str(path), [Mistake("memory", what)])
+    what = "damaged: the geometry kernel cannot make sense of it; valid: an undamaged STEP file"
+    return BadFile(str(path), [Mistake("DATA section", what)])
 
 
 def _restored(file: str) -> Any:
