@@ -213,6 +213,21 @@ def test_counterbore() -> None:
     assert "unfold.area" in codes(flat, "fine")
 
 
+def test_plain_hole_through_a_skin_in_two_faces() -> None:
+    """The lower skin keeps a seam and has rounded corners: its faces are no floor of a counterbore."""
+    left, right = (cq.Workplane().box(40, 40, 1, centered=False).translate((x, 0, 0)) for x in (0, 40))
+    upper = cq.Workplane().box(80, 40, 1, centered=False).translate((0, 0, 1))
+    right, upper = (s.edges("|Z and >X").fillet(6) for s in (right, upper))
+    plate = left.union(right, clean=False).union(upper, clean=False)
+    for turned in (plate, plate.rotate((0, 0, 0), (1, 0, 0), 180)):
+        y = 20 if turned is plate else -20
+        drilled = turned.cut(cq.Workplane().center(60, y).circle(1.5).extrude(2, both=True), clean=False)
+        flat = unfold(drilled)
+        assert [c.dia for c in flat.cuts] == pytest.approx([3])
+        assert not flat.marks
+        assert "unfold.area" in codes(flat, "fine")
+
+
 @pytest.mark.parametrize(
     ("inside", "outside", "legs"),
     [(2, 0, "zed"), (2, 0, "angle"), (2, 2, "angle"), (2, 2, "zed"), (3, 1, "zed"), (0, 2.5, "zed")],

@@ -13,6 +13,7 @@ from tinbook.read.step_checks import finding
 from tinbook.read.step_faces import Coedge
 from tinbook.read.step_fittings import MOST_FACES, Fitting, fitting, reach
 from tinbook.read.step_outline import Contour
+from tinbook.read.step_skins import slack_of
 from tinbook.read.step_surfaces import FaceOf
 from tinbook.read.step_vectors import dot, sub
 from tinbook.read.step_walk import Walk
@@ -228,14 +229,21 @@ def _wall_chain(walk: Walk, contour: Contour) -> tuple[Point | None, list[FaceOf
             f = body.faces[n]
             if abs(dot(f.axis, start.axis)) < 1 - 1e-6:
                 continue
-            # A counterbore's floor joins two round walls; the sheet's own skins do not belong to the hole.
-            skinny = n in walk.region_of or n == walk.skin.partner(contour.coedges[0].face)
-            if f.kind in ("cone", "cylinder") or (f.kind == "plane" and len(body.wires(n)) == 2 and not skinny):
+            # A counterbore's floor joins two round walls inside the metal; a skin, in however many faces, is none.
+            floor = f.kind == "plane" and len(body.wires(n)) == 2 and _between(walk, contour.coedges[0].face, f)
+            if f.kind in ("cone", "cylinder") or floor:
                 seen.add(n)
                 todo.append(n)
         if len(seen) > 12:
             return None, []
     return (0.0, 0.0), [body.faces[i] for i in sorted(seen)]
+
+
+def _between(walk: Walk, skin: int, floor: FaceOf) -> bool:
+    """Whether a plane lies between a skin face and the opposite skin, nearer to neither than they may stand off."""
+    face, slack = walk.body.faces[skin], slack_of(walk.skin.thickness)
+    depth = dot(sub(face.origin, floor.origin), face.normal(face.origin))
+    return face.kind == "plane" and slack < depth < walk.skin.thickness - slack
 
 
 def _radii(walk: Walk, f: FaceOf) -> list[float]:
