@@ -99,6 +99,26 @@ def test_tabs_on_one_axis() -> None:
     assert len(strip.children) == 3
 
 
+def test_stroke_that_an_opening_parts_is_one_fold() -> None:
+    """A channel with returns: a gap through one flange and its return leaves two flanges, their returns on one line."""
+    steps: list[bentstrip.Step] = [12, (90, 1), 30, (90, 1), 60, (90, 1), 30, (90, 1), 12]
+    channel = bentstrip.solid(cq, steps, 1.0, 100)
+    box = channel.val().BoundingBox()
+    gap = cq.Workplane().box(60, 60, 20, centered=False).translate((box.xmax - 20, box.ymin - 1, 40))
+    flat = unfold(channel.cut(gap), bend=K)
+    assert len(flat.folds) == 4
+    assert sorted(round(f.length, 6) for f in flat.folds) == [80, 80, 100, 100]
+    assert sorted(len(f.pieces) for f in flat.folds) == [1, 1, 2, 2]
+
+
+def test_tabs_of_sharp_folds_on_one_line_are_one_fold() -> None:
+    plate = cq.Workplane().box(80, 40, T, centered=False).union(cq.Workplane().box(T, 40, 30, centered=False))
+    flat = unfold(plate.cut(cq.Workplane().box(5, 12, 40, centered=False).translate((-1, 14, -1))), bend=K)
+    (fold,) = flat.folds
+    assert [math.dist(*p) for p in fold.pieces] == pytest.approx([14, 14])
+    assert len(flat.panels) == 3
+
+
 def test_four_sided_tray_with_relief() -> None:
     base = cq.Workplane().box(100, 60, T, centered=(True, True, False))
     tray = base

@@ -13,7 +13,7 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.flatpattern import FoldLine
 from tinbook.plane import Move, Point
 from tinbook.plane_cuts import crossings
-from tinbook.read.step_vectors import add, dot, length, sub
+from tinbook.read.step_vectors import add, dot, length, sub, unit
 from tinbook.read.step_walk import KOf, Region, Sharp, Walk
 
 BendRule: TypeAlias = float | Callable[[float, float, float], float] | Mapping[float, float]
@@ -136,8 +136,29 @@ def _neighbours(walk: Walk) -> dict[int, list[int]]:
 
 
 def _one_stroke(walk: Walk, near: dict[int, list[int]], a: Region, b: Region) -> bool:
-    """Whether two bends go down together: tabs on one line of one panel, or a fold that an opening parts."""
-    return (a.parent == b.parent or set(near[a.index]) == set(near[b.index])) and _one_axis(walk, a, b)
+    """Whether two bends go down together: about one axis in the part, and on one line in the flat.
+
+    Tabs of one panel do, and what an opening parts: the fold, or the panels on both its sides.
+    """
+    if not _one_axis(walk, a, b):
+        return False
+    if a.parent == b.parent or set(near[a.index]) == set(near[b.index]):
+        return True
+    return _in_line(_middle_line(a), _middle_line(b))
+
+
+def _middle_line(r: Region) -> tuple[Point, Point]:
+    assert r.move is not None
+    middle = r.chart.scale * (r.turn[0] + r.turn[1]) / 2
+    return r.move((0.0, middle)), r.move((1.0, middle))
+
+
+def _in_line(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
+    """Whether two lines of the flat are one, to a hundredth of a millimetre."""
+    (x0, y0), (x1, y1) = a
+    d = math.dist(*a) or 1.0
+    off = [((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)) / d for x, y in b]
+    return all(abs(v) < 0.01 for v in off)
 
 
 def _one_axis(walk: Walk, a: Region, b: Region) -> bool:
@@ -229,20 +250,47 @@ def _sharps(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
         groups[(a, b, sharp.inside)].append((sharp, (final(p), final(q))))
     made = []
     t = walk.skin.thickness
-    for (a, b, inside), found in groups.items():
+    for found, between in _strokes(walk, groups):
         sharp = found[0][0]
         line = FoldLine(
             name="",
             pieces=_joined([piece for _, piece in found]),
             angle=round(sharp.angle, 6),
-            direction="up" if inside else "down",
+            direction="up" if sharp.inside else "down",
             radius=round(sharp.radius, 6),
             allowance=math.radians(sharp.angle) * (sharp.radius + sharp.k * t),
             k=sharp.k,
             rule=rule,
         )
-        made.append(FoundFold(line=line, regions=(), between=(a, b)))
+        made.append(FoundFold(line=line, regions=(), between=between))
     return made
+
+
+_Pieces: TypeAlias = list[tuple[Sharp, tuple[Point, Point]]]
+
+
+def _strokes(walk: Walk, groups: Mapping[tuple[int, int, bool], _Pieces]) -> list[tuple[_Pieces, tuple[int, ...]]]:
+    """Join folds without a radius that go down together, as `_one_stroke` does for bends."""
+    made: list[tuple[_Pieces, tuple[int, ...]]] = []
+    for (a, b, _), found in groups.items():
+        for i, (pieces, between) in enumerate(made):
+            (one, piece), (other, start) = found[0], pieces[0]
+            same = one.inside == other.inside and abs(one.angle - other.angle) < 0.01
+            same = same and abs(one.radius - other.radius) < 1e-3 and _in_line(start, piece)
+            if same and _on_one_line(walk, one, other):
+                made[i] = [*pieces, *found], (*between, *(n for n in (a, b) if n not in between))
+                break
+        else:
+            made.append((found, (a, b)))
+    return made
+
+
+def _on_one_line(walk: Walk, a: Sharp, b: Sharp) -> bool:
+    """Whether the edges of two folds lie on one line in space."""
+    e, f = walk.body.edges[a.coedge.edge], walk.body.edges[b.coedge.edge]
+    way = unit(sub(e.p1, e.p0))
+    off = [sub(p, e.p0) for p in (f.p0, f.p1)]
+    return all(length(add(d, way, -dot(d, way))) < 2e-3 for d in off)
 
 
 def _middle(a: Point, b: Point) -> Point:
