@@ -151,7 +151,7 @@ def _sort(asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.read.sorting import sort_solids
     from tinbook.write.dxf import write_dxf
 
-    found = sort_solids(asked.file, bend=asked.k, units=asked.unit, shop=_shop(asked))
+    found = sort_solids(asked.file, bend=asked.k, units=asked.unit, shop=_shop(asked), seconds=asked.seconds)
     files: list[str] = []
     if asked.out is not None:
         good = [s for s in found.sheets if not stops(s.flat.findings)]

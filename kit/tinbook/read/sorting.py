@@ -105,13 +105,19 @@ class Sorted:
 
 
 def sort_solids(
-    source: Any, bend: BendRule = 0.44, *, units: str | None = None, trusted: bool = False, shop: Any = None
+    source: Any,
+    bend: BendRule = 0.44,
+    *,
+    units: str | None = None,
+    trusted: bool = False,
+    shop: Any = None,
+    seconds: float | None = None,
 ) -> Sorted:
     """Sort the solids of an assembly.
 
     Parameters
     ----------
-    source, bend, units, trusted, shop
+    source, bend, units, trusted, shop, seconds
         As for `unfold`.
 
     Returns
@@ -127,7 +133,7 @@ def sort_solids(
     """
     sheets: list[SheetPart] = []
     rest: dict[tuple[float, ...], NoSheet] = {}
-    for one, told in unfold_each(source, bend, units=units, trusted=trusted, shop=shop):
+    for one, told in unfold_each(source, bend, units=units, trusted=trusted, shop=shop, seconds=seconds):
         if isinstance(told, TinbookError):
             key = sized(one.shape)
             old = rest.get(key)
