@@ -75,16 +75,16 @@ def load(source: Any, *, units: str | None = None, trusted: bool = False, second
         Seconds of computing that a file may take on a machine at full speed, 1 to 86400; a slow or busy machine
         gets more. Else TINBOOK_READ_SECONDS, else 5 and one more for each 100 kB.
 
-    Notes
-    -----
-    Limits: files of 400 MB; the seconds above; 4 GB of memory and fifty times the file.
-
     Raises
     ------
     BadFile
         Not a STEP file, damaged, or without a solid.
     BadValue
         A source of another kind, or unknown units.
+
+    Notes
+    -----
+    Limits: files of 400 MB; the seconds above; 4 GB of memory and fifty times the file.
     """
     if units is not None and units not in MM:
         raise BadValue("units", units, f"one of {', '.join(MM)}")
