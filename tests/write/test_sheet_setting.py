@@ -180,6 +180,10 @@ def test_holes_drilled_by_hand_reach_paper_and_template_but_no_plasma(tmp_path: 
         doc = ezdxf.readfile(write_dxf(made, tmp_path / "a.dxf", marks=marks))
         assert {e.dxf.layer for e in doc.modelspace()} == {OUTER, INNER}
         assert len(doc.modelspace().query(f'*[layer=="{INNER}"]')) == 1
+    doc = ezdxf.readfile(write_dxf(made, tmp_path / "a.dxf", folds=True))  # the file to look at, not the one to cut
+    texts = {e.dxf.text for e in doc.modelspace().query("TEXT")}
+    assert {f"B{k} drill Ø5.5, pilot Ø2.5" for k in (1, 2, 3)} <= texts
+    assert len(doc.modelspace().query('LINE[layer=="READ_ONLY"]')) == 6
     template = " ".join(pages(write_template(made, tmp_path).read_bytes()))
     for k in (1, 2, 3):
         assert f"B{k} drill Ø5.5, pilot Ø2.5" in template

@@ -19,7 +19,7 @@ from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.finishing import COURSE, WHY, finishing
-from tinbook.route.plan import CLOSING, USUAL, Constraint, Operation, Plan, PlanStep
+from tinbook.route.plan import CLOSING, USUAL, Constraint, Operation, Plan, PlanStep, told
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"
 
@@ -160,8 +160,9 @@ class _Work:
             own = not bend.tool or tools.get(self.shop.tool(bend.tool).machine, False)
             verb = action if action != "fold" else "hem" if fold.hem else "curl" if fold.curl else "fold"
             how = self._on_what(strips[name], fold, verb)
-            said = name if name.startswith(f"{verb} ") else f"{verb} {name}"
-            key = self.add("fold", f"{said} {how}", bend.who or self.shop.name, own, self.told, f"{i} {name}")
+            key = self.add(
+                "fold", f"{told(verb, name)} {how}", bend.who or self.shop.name, own, self.told, f"{i} {name}"
+            )
             if previous:
                 self.before(previous, key, self.told)
             previous = key

@@ -16,6 +16,7 @@ from tinbook.plane import Array
 from tinbook.route.gauge import Finger
 from tinbook.route.motion import Motion
 from tinbook.route.outlines import GAP
+from tinbook.route.plan import told
 from tinbook.route.planner import Move, Planner
 from tinbook.route.setups import BY_HAND
 from tinbook.route.shadows import shadow
@@ -191,7 +192,7 @@ def step_svg(sequence: Sequence, step: int, fraction: float = 1.0) -> Picture:
         raise BadValue("fraction", fraction, "0 to 1")
     move = _move(sequence, step)
     s = sequence.steps[step]
-    title = f"step {s.number}: {s.action} {s.fold} {s.direction} on {s.tool}"
+    title = f"step {s.number}: {told(s.action, s.fold)} {s.direction} on {s.tool}"
     return _picture(sequence.planner, move, fraction, title, sequence.state(step, fraction))
 
 

@@ -8,6 +8,12 @@ from typing import Final
 
 from tinbook.finding import Finding, stops
 
+
+def told(action: str, fold: str) -> str:
+    """Return a hit in words: the action and the fold's name, once where the name begins with the action."""
+    return fold if fold.startswith(f"{action} ") else f"{action} {fold}"
+
+
 CLOSING: Final = {"closed": "press flat", "open": "press to its gap"}
 """What the hit is called that closes a hem of a kind; anything else is closed over a bar."""
 

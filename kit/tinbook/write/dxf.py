@@ -25,6 +25,7 @@ from tinbook.write.drafts import put
 from tinbook.write.files import target
 from tinbook.write.kerf import with_kerf
 from tinbook.write.names import Subject, blank_of, file_stem, label
+from tinbook.write.setting_out import to_drill
 from tinbook.write.stamp import Despite, Stamp, stamp_of
 
 Version = Literal["R2010", "R12"]
@@ -77,7 +78,7 @@ def write_dxf(
         Add marks as open strokes: etched lines if the cutter etches (those for the down face are left
         out, a cutter marks one face), else the nicks in the edge at the ends of folds.
     folds : bool
-        Add fold lines and notes for the reader: a file to look at, not the one to cut from.
+        Add fold lines, centres of holes to drill and notes for the reader: a file to look at, not the one to cut from.
     kerf : length, optional
         Only for an own machine that does not compensate by itself: contours move into the waste by half of it.
     cutter : str, optional
@@ -229,13 +230,10 @@ def _draw(
             layer = FOLD_UP if fold.direction == "up" else FOLD_DOWN
             for a, b in fold.pieces:
                 _stroke(space, Edge(a, b), layer)
-        shown = [
-            e
-            for m in flat.marks
-            if m.kind in ("formed", "drill") or (m.face == "down" and m.kind != "fold")
-            for e in m.edges
-        ]
-        _strokes(space, shown, NOTES)
+        below = [m for m in flat.marks if m.face == "down" and m.kind != "fold"]
+        seen = ("formed",) if ETCH in strokes else ("formed", "drill")  # an etched cross is there already
+        shown = [*below, *(m for m in flat.marks if m.kind in seen and m.face == "up")]
+        _strokes(space, [e for m in shown for e in m.edges], NOTES)
         _notes(space, flat, words)
 
 
@@ -293,6 +291,8 @@ def _notes(space: Any, flat: FlatPattern, words: list[str]) -> None:
         ux, uy = (bx - ax) / n, (by - ay) / n
         at = ax + ux * height - uy * height * 0.6, ay + uy * height + ux * height * 0.6
         _text(space, _fold_note(fold), at, height, turn)
+    for said, (x, y), _ in to_drill(flat):
+        _text(space, said, (x + height, y + 0.3 * height), 0.7 * height, 0.0)
     lines = [
         *words,
         "Finished size, millimetres, seen from the up side.",

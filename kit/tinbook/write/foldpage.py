@@ -16,6 +16,7 @@ from tinbook.flatpattern import both_ways
 from tinbook.make.made import Made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, step_svg
+from tinbook.route.plan import told
 from tinbook.route.steps import Blocked, Sequence, Step
 from tinbook.write.drafts import put
 from tinbook.write.files import target
@@ -120,7 +121,7 @@ def _far(share: float) -> str:
 
 
 def _title(s: Step, count: int) -> str:
-    return f"Step {s.number} of {count}: {s.action} {s.fold} {s.direction}"
+    return f"Step {s.number} of {count}: {told(s.action, s.fold)} {s.direction}"
 
 
 def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
