@@ -102,6 +102,7 @@ def _check(asked: argparse.Namespace) -> dict[str, Any]:
 
 def _make(asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.check.verdict import check
+    from tinbook.write.drafts import together
     from tinbook.write.dxf import write_dxf
     from tinbook.write.sheet import write_sheet
     from tinbook.write.step import write_step
@@ -111,12 +112,13 @@ def _make(asked: argparse.Namespace) -> dict[str, Any]:
     if made.ok and (check(made).ok or asked.despite is not None):
         out = _folder(asked)
         how = {"despite": asked.despite, "replace": asked.replace}
-        written = (
-            write_dxf(made, out, marks=True, **how),
-            write_dxf(made, out, folds=True, **how),
-            write_step(made, out, **how),
-            write_sheet(made, out, **how),
-        )
+        with together():
+            written = (
+                write_dxf(made, out, marks=True, **how),
+                write_dxf(made, out, folds=True, **how),
+                write_step(made, out, **how),
+                write_sheet(made, out, **how),
+            )
         files = [str(f) for f in written]
     return _told(made, files)
 
@@ -134,6 +136,7 @@ def _told(made: Any, files: list[str]) -> dict[str, Any]:
 
 def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.read.step import unfold
+    from tinbook.write.drafts import together
     from tinbook.write.dxf import write_dxf
 
     flat = unfold(
@@ -142,7 +145,8 @@ def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
     files: list[str] = []
     if not stops(flat.findings):
         out = _folder(asked)
-        files = [str(write_dxf(flat, out, folds=folds, replace=asked.replace)) for folds in (False, True)]
+        with together():
+            files = [str(write_dxf(flat, out, folds=folds, replace=asked.replace)) for folds in (False, True)]
     return {"part": flat.name, "facts": _facts(flat), "findings": flat.findings, "files": files}
 
 

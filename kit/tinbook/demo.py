@@ -13,6 +13,7 @@ from tinbook.finding import Finding
 from tinbook.make.resolve import make
 from tinbook.read.points import read_outline
 from tinbook.shop.shop import Shop
+from tinbook.write.drafts import together
 from tinbook.write.dxf import write_dxf
 from tinbook.write.files import ready_folder
 from tinbook.write.glb import write_glb
@@ -80,16 +81,17 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path, *, replace: 
         print(f"   folds     {f.what}")
     ready_folder(out)
     print("4  files")
-    written = [
-        ("cut file", write_dxf(made, out, marks=True, replace=replace)),
-        ("fold lines to look at", write_dxf(made, out, folds=True, replace=replace)),
-        ("for old controllers", write_dxf(made, out, "R12", marks=True, replace=replace)),
-        ("solid", write_step(made, out, replace=replace)),
-        ("solid for a screen", write_glb(made, out, replace=replace)),
-        ("flat, picture", write_svg(made, out, dims=True, replace=replace)),
-        ("fold sheet", write_sheet(made, out, order=found.plan, replace=replace)),
-        ("paper template", write_template(made, out, replace=replace)),
-    ]
+    with together():
+        written = [
+            ("cut file", write_dxf(made, out, marks=True, replace=replace)),
+            ("fold lines to look at", write_dxf(made, out, folds=True, replace=replace)),
+            ("for old controllers", write_dxf(made, out, "R12", marks=True, replace=replace)),
+            ("solid", write_step(made, out, replace=replace)),
+            ("solid for a screen", write_glb(made, out, replace=replace)),
+            ("flat, picture", write_svg(made, out, dims=True, replace=replace)),
+            ("fold sheet", write_sheet(made, out, order=found.plan, replace=replace)),
+            ("paper template", write_template(made, out, replace=replace)),
+        ]
     for what, path in written:
         print(f"   {what:22} {path}")
     solid = made.solid

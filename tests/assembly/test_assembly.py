@@ -8,7 +8,7 @@ import pytest
 
 import tinbook as tb
 from tinbook.check.assembly import check_assembly
-from tinbook.errors import BadValue, UnknownName
+from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.make.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, cushion, gas_strut, shackle, shim, sleeve
@@ -16,6 +16,7 @@ from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_i
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
 from tinbook.shop.prefer import cut_on
+from tinbook.write.assembly import write_assembly_step
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 STEEL = 7850e-9
@@ -198,3 +199,20 @@ def test_a_cutter_put_first_gets_the_sheets_it_takes():
     assert {c.key for c in cut_on(shop, "laser").cutters} == {c.key for c in shop.cutters}
     with pytest.raises(UnknownName, match="cutter"):
         cut_on(shop, "saw")
+
+
+def test_a_check_that_breaks_down_lets_nothing_pass(monkeypatch, tmp_path):
+    made = assemble(two(Placing((50, 30, 5))), SHOP)
+    assert check_assembly(made).ok
+
+    def broken(_made):
+        raise ZeroDivisionError("odd")
+
+    monkeypatch.setattr("tinbook.check.assembly.meeting_findings", broken)
+    found = check_assembly(made)
+    assert [f.code for f in found.stops] == ["assembly.failed"]
+    with pytest.raises(CannotMake, match=r"could not be held against each other(.|\n)*despite="):
+        write_assembly_step(made, tmp_path)
+    assert not list(tmp_path.iterdir())
+    file = write_assembly_step(made, tmp_path, despite="looked at by hand")
+    assert "state=stopped despite: looked at by hand" in file.read_text("latin-1")

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tinbook.bench.parameters import parameters
 from tinbook.bench.values import LONGEST, History, as_code, load_values, save_values
-from tinbook.errors import BadFile, BadValue
+from tinbook.errors import BadFile, BadValue, CannotWrite
 from tinbook.units import Range
 
 
@@ -87,6 +87,16 @@ def test_saved_values_come_back_exactly(
 
 def test_a_folder_gets_a_file_named_after_the_function(tmp_path: Path) -> None:
     assert save_values(tmp_path, "design", {"beads": 1}).name == "design_values.toml"
+
+
+def test_values_replace_values_and_nothing_else(tmp_path: Path) -> None:
+    file = save_values(tmp_path / "a.toml", "design", {"beads": 1})
+    assert save_values(file, "design", {"beads": 2}) == file
+    for other in ('base = "demo"\n', 'function = "lid"\n', 'function = "design"\n[sheets]\n', "no toml ="):
+        file.write_text(other, encoding="utf-8")
+        with pytest.raises(CannotWrite, match="holds no values of 'design'"):
+            save_values(file, "design", {"beads": 3})
+        assert file.read_text(encoding="utf-8") == other
 
 
 def test_the_same_values_give_the_same_bytes(tmp_path: Path) -> None:

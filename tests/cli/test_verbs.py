@@ -20,6 +20,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
 from tinbook.route.brake import fold_sequence
+from tinbook.write.drafts import new_run
 from zoo import all_on
 
 
@@ -192,6 +193,18 @@ def test_files_of_another_origin_stay(part_file, tmp_path, capsys):
     assert "carries no mark of this kit" in capsys.readouterr().err
     assert {f.read_bytes() for f in out.iterdir()} == {b"somebody's work"}
     assert main(["make", str(part_file), "--out", str(out), "--replace"]) == 0
+
+
+def test_one_file_that_may_not_be_written_leaves_the_others_as_they_are(part_file, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["make", str(part_file), "--out", str(out)]) == 0
+    next(out.glob("*.pdf")).write_bytes(b"somebody's work")
+    before = {f: f.read_bytes() for f in out.iterdir()}
+    part_file.write_text(part_to_toml(folded_channel(length=450)), encoding="utf-8")
+    new_run()
+    assert main(["make", str(part_file), "--out", str(out)]) == 2
+    assert "carries no mark" in capsys.readouterr().err
+    assert {f: f.read_bytes() for f in out.iterdir()} == before
 
 
 def test_a_crash_has_a_code_of_its_own(part_file, capsys, monkeypatch):

@@ -20,7 +20,7 @@ from tinbook.make.made import Made
 from tinbook.part.outline import Outline
 from tinbook.route.brake import fold_sequence
 from tinbook.write import drafts
-from tinbook.write.drafts import mark_in, new_run
+from tinbook.write.drafts import mark_in, new_run, together
 from tinbook.write.stamp import stamp_of
 from zoo import made_zoo
 
@@ -139,6 +139,27 @@ def test_a_script_run_again_and_a_cell_run_again_replace_their_drafts(tmp_path: 
         done = subprocess.run([sys.executable, "-c", SCRIPT, width, tmp_path, *cells], capture_output=True, text=True)
         assert done.returncode == 0, done.stderr
     assert 'width="92mm"' in next(tmp_path.iterdir()).read_text("utf-8")
+
+
+def both(first: tuple[Made, Path], second: tuple[Made, Path]) -> None:
+    with together():
+        tb.write_dxf(*first)
+        assert not first[1].exists(), "nothing before the end"
+        (tb.write_svg if second[1].suffix == ".svg" else tb.write_dxf)(*second)
+
+
+def test_files_of_one_block_appear_together_or_not_at_all(tmp_path: Path) -> None:
+    a, mine = tmp_path / "a.dxf", tmp_path / "mine.svg"
+    mine.write_text("somebody's work", "utf-8")
+    with pytest.raises(CannotWrite, match="no mark"):
+        both((plate(), a), (plate(), mine))
+    with pytest.raises(CannotWrite, match="two different HN-RP rev A"):
+        both((plate(200), a), (plate(260), a))
+    assert list(tmp_path.iterdir()) == [mine]
+    both((plate(), a), (plate(), tmp_path / "a.svg"))
+    assert sorted(f.name for f in tmp_path.iterdir()) == ["a.dxf", "a.svg", "mine.svg"]
+    with pytest.raises(CannotWrite, match="this run has already"):
+        tb.write_dxf(plate(260), a)
 
 
 def test_replace_is_yes_or_no(tmp_path: Path) -> None:

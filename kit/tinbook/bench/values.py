@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked
-from tinbook.errors import BadFile, Mistake
+from tinbook.errors import BadFile, CannotWrite, Mistake
 from tinbook.paths import existing
 from tinbook.write.files import target, write_whole
 
@@ -78,6 +78,11 @@ def save_values(path: str | Path, name: str, values: Mapping[str, Value]) -> Pat
     -------
     Path
         The file.
+
+    Raises
+    ------
+    CannotWrite
+        Something else stands there, such as a shop file.
     """
     import tomlkit
 
@@ -86,8 +91,19 @@ def save_values(path: str | Path, name: str, values: Mapping[str, Value]) -> Pat
     page["function"] = name
     page["values"] = dict(values)
     file = target(path, ".toml", f"{name}_values")
+    if file.exists() and not _values_of(file, name):
+        raise CannotWrite(f"{file}: nothing was saved; it holds no values of {name!r}; valid: another name or folder")
     write_whole({file: tomlkit.dumps(page)})
     return file
+
+
+def _values_of(file: Path, name: str) -> bool:
+    """Whether a file holds values of a function, and nothing else that would be lost."""
+    try:
+        page = tomllib.loads(file.read_bytes().decode("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return False
+    return page.get("function") == name and set(page) <= {"function", "values"}
 
 
 def load_values(path: str | Path, name: str, given: tuple[Parameter, ...]) -> dict[str, Value]:

@@ -171,6 +171,7 @@ class Workbench:
         Path or None
             The file, None when nothing was written; the reason is shown.
         """
+        from tinbook.check.verdict import check
         from tinbook.write.drafts import new_run
         from tinbook.write.dxf import write_dxf
         from tinbook.write.names import file_stem
@@ -186,7 +187,10 @@ class Workbench:
         except (TinbookError, OSError) as error:
             self._say(f"nothing written: {error}", "stop")
             return None
-        self._say(f"written: {file}")
+        state = check(made).state
+        self._say(
+            f"written: {file}" + ("" if state == "proved" else f"; {state}"), "fine" if state == "proved" else "mind"
+        )
         return Path(file)
 
     def save(self, path: str | Path) -> Path | None:

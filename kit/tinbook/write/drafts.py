@@ -7,6 +7,9 @@ import mmap
 import os
 import re
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeAlias
@@ -18,11 +21,13 @@ from tinbook.write.stamp import Stamp
 _MARK: Final = re.compile(rb"tinbook design=([0-9a-f]{16}) inputs=([0-9a-f]{16})")
 
 Run: TypeAlias = tuple[int, int]
+Waiting: TypeAlias = tuple[str | bytes, str, tuple[Run, str]]
 
 _presses = itertools.count(1)
 _press = 0
 _written: dict[str, tuple[Run, str]] = {}
 """Which inputs a file was written from in which run; what cannot be told from the file itself."""
+_waiting: ContextVar[dict[Path, Waiting] | None] = ContextVar("waiting", default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +98,29 @@ def put(file: Path, data: str | bytes, stamp: Stamp, replace: bool = False, *, o
             raise CannotWrite(
                 f"{file}: nothing was written; {why}; valid: another number, revision or folder, or replace=True"
             )
-    write_whole({file: data})
-    _written[key] = run, stamp.inputs
+    waiting = _waiting.get()
+    if waiting is not None and file in waiting and waiting[file][2][1] != stamp.inputs and not replace:
+        raise CannotWrite(f"{file}: nothing was written; two different {stamp.name} were to be written to it")
+    if waiting is None:
+        write_whole({file: data})
+        _written[key] = run, stamp.inputs
+    else:
+        waiting[file] = data, key, (run, stamp.inputs)
     return file
+
+
+@contextmanager
+def together() -> Iterator[None]:
+    """Write all files of a block at its end, or none of them: what one writer refuses leaves the others' files alone."""
+    waiting: dict[Path, Waiting] = {}
+    token = _waiting.set(waiting)
+    try:
+        yield
+    finally:
+        _waiting.reset(token)
+    if waiting:
+        write_whole({file: data for file, (data, _, _) in waiting.items()})
+        _written.update((key, written) for _, key, written in waiting.values())
 
 
 def _refused(file: Path, stamp: Stamp, before: tuple[Run, str] | None, run: Run, ours: bytes) -> str:
