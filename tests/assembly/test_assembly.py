@@ -7,6 +7,7 @@ import math
 import pytest
 
 import tinbook as tb
+from tinbook.check import assembly as rules_of_assemblies
 from tinbook.check.assembly import check_assembly
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.make.assembled import assemble
@@ -208,7 +209,7 @@ def test_a_check_that_breaks_down_lets_nothing_pass(monkeypatch, tmp_path):
     def broken(_made):
         raise ZeroDivisionError("odd")
 
-    monkeypatch.setattr("tinbook.check.assembly.meeting_findings", broken)
+    monkeypatch.setattr(rules_of_assemblies, "meeting_findings", broken)
     found = check_assembly(made)
     assert [f.code for f in found.stops] == ["assembly.failed"]
     with pytest.raises(CannotMake, match=r"could not be held against each other(.|\n)*despite="):
