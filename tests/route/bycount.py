@@ -86,7 +86,10 @@ def ranks_of(planner: Planner, before: Move | None, move: Move) -> Ranks:
             hangs(made, one[c][3]) > limits.sag and not stiff(made, move.fold, bool(c), move.before) for c in (0, 1)
         )
         two = int(heavy or saggy)
-    mark = int(machine.gauge_max is not None and move.gauge.edge == "")
+    mark = 0
+    if machine.gauge_max is not None:
+        # Two for an eye on a mark, one for a face that slopes past the finger's corner, none for an edge.
+        mark = 2 if move.gauge.edge == "" else int(abs(move.gauge.contact.slope) > 0)
     loose = int(setup.pieces != ())
     if before is None:
         return stuck, two + heavy, 0, swung, 0, small, 0, mark, loose

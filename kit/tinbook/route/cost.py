@@ -21,14 +21,14 @@ RANKS: Final = (
     "re-settings",
     "steps that hold the smaller side",
     "turns on the table",
-    "steps set by a mark",
+    "steps set by a mark or against a slope",
     "tools in pieces",
 )
 """What is counted, dearest first. Own order: it follows what can hurt, then what takes time, then what is untidy."""
 STUCK, TWO, OVER, SWING, RESET, SMALL, ROUND, MARK, PIECES = range(len(RANKS))
 _BITS: Final = (12, 14, 12, 26, 13, 12, 12, 12, 13)
 """Room of each rank: 4000 hits, each with up to 10 000 units of swinging, before one rank runs into the next."""
-_SOFT: Final = (400, 300, 100, 30, 100, 15, 10, 20, 1)
+_SOFT: Final = (400, 300, 100, 30, 100, 15, 10, 10, 1)
 """Weights that only lead the first passes to some good order; no answer is judged by them."""
 MOST_SWING: Final = 10_000
 _SOFT_SWING: Final = 10
@@ -170,12 +170,14 @@ class Cost:
 
     def fixed(self, move: Move) -> tuple[int, int]:
         """Return the cost of a hit by itself, whether it comes out of the machine left out."""
-        by_mark = move.trait.gauges and not move.gauge.edge
+        # A face that slopes passes on its angle and the finger's height: better than a mark, not as good as an edge.
+        touched = move.gauge.contact
+        loose = 0 if not move.trait.gauges else 2 if touched is None else int(touched.slope != 0.0)
         sagging = self.sags(move.fold, move.setup, move.before)
-        key = (move.trait.ranks, by_mark, sagging)
+        key = (move.trait.ranks, loose, sagging)
         if key not in self._fixed:
             ranks = list(move.trait.ranks)
-            ranks[MARK] += by_mark
+            ranks[MARK] += loose
             ranks[TWO] = max(ranks[TWO], int(sagging))
             self._fixed[key] = weigh(ranks)
         return self._fixed[key]
