@@ -33,8 +33,8 @@ def fold_sequence(
 
     Orders are compared rank by rank (`cost.RANKS`): steps that no straight way leads out of the machine, lifts and
     holds for two people (limits: the shop's `handling`), turn-overs, swinging of heavy sides, re-settings, steps that
-    hold the smaller side, turns on the table, steps set by a mark or against a slope, tools in pieces. Up to six folds the answer is mostly
-    proved the best, above that mostly the best that was found; `proven` says which.
+    hold the smaller side, turns on the table, steps set by a mark or against a slope, tools in pieces. Up to six folds
+    the answer is mostly proved the best, above that mostly the best that was found; `proven` says which.
 
     Every fold is made on the tool to which the blank is drawn; choosing another would change the blank.
     Every step of the answer was swept from the angle it starts at to the one it is formed to, springback
