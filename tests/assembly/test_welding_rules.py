@@ -54,6 +54,9 @@ def said(rule, assembly: Assembly, shop: tb.Shop = SHOP) -> list[tuple[str, str]
         ("S235 5.0", "S235 16.0", 3.0, "mind", 3.5),
         ("S235 5.0", "S235 5.0", 2.5, "mind", 3.0),
         ("S235 5.0", "S235 16.0", 3.5, "fine", 3.5),
+        # On 4 mm the 3 mm of EN 1993-1-8 4.5.2 go before 0.7 x 4 = 2.8.
+        ("S235 4.0", "S235 4.0", 3.0, "fine", 3.0),
+        ("S235 4.0", "S235 4.0", 2.8, "mind", 3.0),
         # On 3 mm the lower limit yields: 0.7 x 3 = 2.1 is all that it bears.
         ("S235 3.0", "S235 12.0", 2.1, "fine", 2.1),
     ],
@@ -63,6 +66,13 @@ def test_a_throat_is_held_against_the_thinner_member(a, b, throat, severity, lim
     assert (found.code, found.severity, found.value) == ("weld.throat", severity, throat)
     assert found.limit == pytest.approx(limit)
     assert bool(found.remedy) == (severity != "fine")
+
+
+@pytest.mark.parametrize(
+    "whole", [tb.front_joiner(thickness=4), tb.body_mount(thickness=4), tb.recovery_plate(rail_wall=2)]
+)
+def test_the_families_own_throats_suit(whole):
+    assert said(welds.throats, whole) == [("weld.throat", "fine")]
 
 
 def test_a_throat_on_a_wall_that_nobody_measured_is_said():

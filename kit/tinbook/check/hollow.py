@@ -23,7 +23,7 @@ from tinbook.plane import Array
 
 CUBE: Final = 2.5
 """mm: so that a drain of 8 mm is seen wherever it lies."""
-MOST: Final = 6_000_000
+MOST: Final = 16_000_000
 """Cubes that are looked at at most: what needs more is said, not looked at."""
 CLOSED: Final = 2.0
 """cm³: smaller hollows are left out (own proposal)."""

@@ -18,8 +18,8 @@ SLACK: Final = 0.05
 """mm: throats are stated to a tenth."""
 UNEVEN: Final = 4.0
 """Thick over thin from which the thin one melts away before the thick one takes (common practice)."""
-STRUCTURAL: Final = 4.0
-"""mm: EN 1993-1-8 4.1 starts here; it wants throats of 3 mm."""
+STRUCTURAL, LEAST = 4.0, 3.0
+"""mm: EN 1993-1-8 4.1 starts at this thickness; from there on 4.5.2 wants throats of this size, on 4 mm too."""
 
 FUSED: Final = {"mild steel": "steel", "structural steel": "steel", "stainless": "stainless", "aluminium": "aluminium"}
 
@@ -33,16 +33,16 @@ def throats(made: Assembled) -> Iterator[Finding]:
             yield _unknown(w)
             continue
         thin, thick = min(known), max(known)
-        limit = MOST * thin
+        limit = max(MOST * thin, LEAST if thin >= STRUCTURAL else 0.0)
         least = min(math.sqrt(thick) - 0.5, limit)
         if thin >= STRUCTURAL:
-            least = max(least, 3.0)
+            least = max(least, LEAST)
         if w.throat > thin + SLACK:
             yield _finding("weld.throat", "stop", w, f"its throat is more than the thinner sheet of {thin:g} mm: it burns through", w.throat, limit, "DIN 18800-1", f"a throat of at most {limit:.1f} mm")  # fmt: skip
         elif w.throat > limit + SLACK:
             yield _finding("weld.throat", "mind", w, f"its throat is more than {MOST:g} of the thinner sheet of {thin:g} mm", w.throat, limit, "DIN 18800-1", f"a throat of at most {limit:.1f} mm")  # fmt: skip
         elif w.throat < least - SLACK:
-            clause = "EN 1993-1-8" if least == 3.0 else "DIN 18800-1"
+            clause = "EN 1993-1-8" if least == LEAST else "DIN 18800-1"
             yield _finding("weld.throat", "mind", w, f"its throat is too small for {thick:g} mm: the weld cools too fast to take", w.throat, least, clause, f"a throat of at least {least:.1f} mm, or warm the thick one")  # fmt: skip
         elif w.throat / limit >= worst / (most or 1.0):
             worst, most = w.throat, limit

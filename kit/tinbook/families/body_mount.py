@@ -136,7 +136,7 @@ def body_mount(
         bracket = bracket.hole((width / 2 + x, drop + t), panel="flange", use="bolt", size="M12", name=f"rail {i}")
     brace = gussets[0].part(f"{number}-2", sheet=sheet, rev=rev, title="gusset")
     made = Assembly(number, rev=rev, title="body mount", cautions=CAUTIONS).add("bracket", bracket)
-    throat = round(0.7 * t, 1)
+    throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for name, plate in (("gusset left", gussets[0]), ("gusset right", gussets[1])):
         made = made.add(name, brace, plate.at).weld("bracket", name, throat=throat, note="both sides, tabs from above")
     made = _on_rail(made, width, half, drop, flange, t)

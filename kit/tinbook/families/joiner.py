@@ -72,7 +72,7 @@ def front_joiner(
         end = end.hole(corner, use="bolt", size="M10", name=f"rail {i}")
     rib = across[0].part(f"{number}-3", sheet=sheet, rev=rev, title="rib", mark_height=5)
     made = Assembly(number, rev=rev, title="front joiner", cautions=CAUTIONS).add("web", body, web.at)
-    throat = round(0.7 * t, 1)
+    throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for i, p in enumerate(across, 1):
         made = made.add(f"rib {i}", rib, p.at).weld("web", f"rib {i}", throat=throat, note="four corners")
     for name, p in (("end left", ends[0]), ("end right", ends[1])):
