@@ -91,6 +91,14 @@ def test_where_the_larger_side_does_not_fit_the_paper_says_why() -> None:
     assert "hits the clamp" in said[0]
 
 
+def test_in_an_order_that_is_given_the_larger_side_could_be_held() -> None:
+    """The stored hit clamps the leg of 40 and swings 900 x 500: proved as it is, and the paper says what would be better."""
+    best = order(sheet(900, 500, near=40))
+    given = fold_sequence(best.made, order=[replace(best.hits[0], at_back="near")])
+    assert given.verdict == "proved"
+    assert "near is held and base, the larger side, swings: base could be held as well" in notes(given)
+
+
 def test_a_heavy_part_is_lifted_by_two_and_turned_over_no_more_than_needed() -> None:
     """0.9 x 0.57 m² and more is 6 kg: above 5 kg each lift takes two people, the first laying in included."""
     part = sheet(900, 500, near=40, far=40)

@@ -158,6 +158,14 @@ class Planner:
             ]
         return self.kept[levels]  # type: ignore[no-any-return]
 
+    def ways(self, move: Move) -> list[Move]:
+        """Return every way to make a hit in the state it comes from, in an order that is given also those not asked for."""
+        return [
+            self._move(move.fold, move.level, setup, move.before, n, trait)
+            for n, family, traits in self.candidate_traits(move.fold, move.level)
+            for setup, trait in zip(family, traits, strict=True)
+        ]
+
     def _move(self, fold: int, level: int, setup: Setup, levels: Levels, family: int, trait: Trait) -> Move:
         gauge = self.gauge(fold, setup, levels)
         begun = fold if level < self.full[fold] else -1

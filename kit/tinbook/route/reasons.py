@@ -74,11 +74,7 @@ def _smaller_held(planner: Planner, moves: Sequence[Move], n: int) -> Iterator[s
     strip = planner.blank.strips[move.fold]
     small, large = (strip.child, strip.parent) if move.setup.way else (strip.parent, strip.child)
     said = f"{small} is held and {large}, the larger side, swings: "
-    others = [
-        m
-        for m in planner.candidates(move.before)
-        if (m.fold, m.level) == (move.fold, move.level) and m.setup.way != move.setup.way
-    ]
+    others = [m for m in planner.ways(move) if m.setup.way != move.setup.way]
     free = [m for m in others if planner.possible(m)]
     if not free:
         clash = next((c for m in others if (c := planner.clash(m)) is not None), None)
@@ -89,8 +85,11 @@ def _smaller_held(planner: Planner, moves: Sequence[Move], n: int) -> Iterator[s
     here = planner.price.total(moves)
     swapped = [planner.price.total([*moves[:n], m, *moves[n + 1 :]]) for m in free]
     more = [a - b for a, b in zip(unweighed(min(swapped)), unweighed(here), strict=True)]
-    rank = next((k for k, d in enumerate(more) if d > 0), None)
-    yield said + ("either would do" if rank is None else f"with {large} held it would cost {_PRICE[rank]}")
+    rank = next((k for k, d in enumerate(more) if d), None)
+    if rank is None or more[rank] < 0:
+        yield said + f"{large} could be held as well"
+    else:
+        yield said + f"with {large} held it would cost {_PRICE[rank]}"
 
 
 def _hits(large: str, body: str, against: str) -> str:
