@@ -18,6 +18,7 @@ from typing import Any
 import bentstrip
 import pytest
 
+from injuries import seeds
 from tinbook.errors import BadFile, BadValue, TinbookError
 from tinbook.read import step, step_guard, step_load
 from tinbook.read.step import NotASheet, Unfolded, unfold, unfold_all
@@ -359,7 +360,7 @@ def spent() -> float:
     return used.user + used.system + used.children_user + used.children_system
 
 
-def ends(path: Path) -> tuple[str, float]:
+def ends(path: Path, seed: int) -> tuple[str, float]:
     """Read a file; return how it ended and the CPU seconds it took. Anything but a flat or a TinbookError passes on."""
     before, start = sorted(path.parent.iterdir()), spent()
     try:
@@ -367,6 +368,8 @@ def ends(path: Path) -> tuple[str, float]:
         ended = "flat"
     except TinbookError:
         ended = "error"
+    except Exception as wrong:
+        raise AssertionError(f"case {seed} ends in {type(wrong).__name__}") from wrong
     assert sorted(path.parent.iterdir()) == before
     return ended, spent() - start
 
@@ -376,8 +379,8 @@ def ends(path: Path) -> tuple[str, float]:
 @pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
 @pytest.mark.parametrize("block", range(4))
 def test_mutated_files(block: int, text: str, write: Callable[[str | bytes], Path]) -> None:
-    """50 injured files a block: a flat or a TinbookError, never anything else."""
-    found = [ends(write(mutated(text, random.Random(seed))))[0] for seed in range(50 * block, 50 * block + 50)]
+    """50 injured files a block, fresh in every run: a flat or a TinbookError, never anything else."""
+    found = [ends(write(mutated(text, random.Random(seed))), seed)[0] for seed in seeds("step", 50, 50 * block)]
     assert found.count("error") > 5
     assert found.count("flat") > 0
 
@@ -397,9 +400,9 @@ def test_two_thousand_mutated_files(
     """100 injured files a block, our angle and the parts drawn elsewhere: none takes over 10 s of CPU."""
     texts = [text, *(p.read_text(encoding="latin-1") for p in sorted(foreign.glob("*.step")))]
     longest = 0.0
-    for seed in range(1000 + 100 * block, 1100 + 100 * block):
+    for seed in seeds("step, full", 100, 100 * block):
         rng = random.Random(seed)
-        _, took = ends(write(mutated(rng.choice(texts), rng)))
+        _, took = ends(write(mutated(rng.choice(texts), rng)), seed)
         longest = max(longest, took)
     record_property("longest CPU s", round(longest, 2))
     print(f"block {block}: longest {longest:.2f} s")
