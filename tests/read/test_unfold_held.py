@@ -92,6 +92,11 @@ NO_SHEETS: dict[str, Callable[[], Any]] = {
     "bearing block": lambda: (
         box(60, 40, 30).union(box(100, 8, 30, (-20, 0, 0))).cut(disc(11, 30).translate((30, 22, 0)))
     ),
+    "clamp collar": lambda: (
+        disc(15, 9, 8)
+        .cut(box(20, 2, 9, (5, -1, 0)))
+        .cut(cq.Workplane("YZ").center(11, 4.5).circle(1.5).extrude(20, both=True))
+    ),
     "hinge": lambda: (
         box(40, 30, 2)
         .union(cq.Workplane("XZ").center(0, 3).circle(3).circle(1.5).extrude(-30))

@@ -31,6 +31,9 @@ REFUSED = 0.15
 ODD = 0.03
 """Relative: with metal beside the sheet that has no name, a solid whose volume is off by more is no sheet."""
 
+RING, TURNED = 300.0, 2.0
+"""Degrees, and inside radius over thickness: what goes round so far and so sharply is turned or drawn (common practice)."""
+
 FORMS = (0.15, 0.25)
 """Relative to the solid: forms that add or take more stop the blank; still more, and it is no sheet."""
 
@@ -212,6 +215,10 @@ def why_not(found: Held, best: Attempt, expected: float, flat_area: float, volum
     for r in best.walk.regions:
         if r.kind == "cylinder" and r.angle > 360.5:
             return f"a bend of inside radius {r.radius:.4g} mm turns {r.angle:.0f} degrees, more than once round"
+        if r.kind == "cylinder" and r.angle > RING and r.radius < TURNED * t:
+            return (
+                f"a ring of inside radius {r.radius:.4g} mm, {r.radius / t:.2g} times its thickness: turned, not rolled"
+            )
     left = _left(found, expected, flat_area, t)
     what = f"at {t:.4g} mm its flat holds {flat_area * t:.0f} mm³ of its {volume:.0f} mm³"
     if flat_area <= 0 or abs(left) > REFUSED:
@@ -259,7 +266,9 @@ def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: 
         what += f": named forms hold {found.rest:+.0f} mm³, {100 * left:+.2f} % is left"
     elif best.odd or best.leaning:
         what += " (formed metal or leaning cut edges are not in it)"
-    unnamed = abs(left) > LEFT and not (found.named and found.forms is None)
+    # A form that could not be weighed (one across a bend) has at least its mark.
+    marked = any(c.formed for c in best.inners)
+    unnamed = abs(left) > LEFT and not (found.forms is None and marked)
     made.append(
         finding(
             "area",
