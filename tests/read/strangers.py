@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 
 import cadquery as cq
 
@@ -105,3 +106,38 @@ CASES = {
     ),
 }
 """A foreign part of each kind that is awkward to make editable."""
+
+
+def at_random(seed: int) -> cq.Workplane:
+    """Return a profile of one to three bends, cut across its legs in one to three places, mostly near a bend."""
+    r = random.Random(seed)
+    n = r.choice([1, 1, 2, 2, 3])
+    legs = [r.uniform(15, 60) for _ in range(n + 1)]
+    turns = [r.choice([90, 90, 60, 30, 45, -90, -45]) for _ in range(n)]
+    width = r.uniform(50, 150)
+    part = bent(legs, turns, width)
+    for _ in range(r.choice([1, 2, 3])):
+        leg = r.randrange(n + 1)
+        x, z, a = _along(legs, turns, leg, r.choice([0, 1, 1, 0.9, r.uniform(0, 1)]))
+        box = (r.uniform(4, 40), r.choice([r.uniform(2, 6), r.uniform(4, 30)]))
+        tool = cq.Workplane().box(*box, 30).rotate((0, 0, 0), (0, 0, 1), r.choice([0, 0, r.uniform(0, 90)]))
+        if r.random() < 0.4:
+            tool = cq.Workplane(origin=(0, 0, -15)).circle(r.uniform(1, 12)).extrude(30)
+        y = r.choice([0, width, r.uniform(0, width), r.uniform(0, width)])
+        part = part.cut(tool.rotate((0, 0, 0), (0, 1, 0), -math.degrees(a)).translate((x, y, z)))
+    return part
+
+
+def _along(legs: list[float], turns: list[float], leg: int, share: float) -> tuple[float, float, float]:
+    """Return the point at a share of a leg's underside, and the direction there in radians."""
+    x = z = a = 0.0
+    for i in range(leg + 1):
+        if i:
+            turn = math.radians(turns[i - 1])
+            off = T + R if turn > 0 else -R
+            cx, cz = x - off * math.sin(a), z + off * math.cos(a)
+            a += turn
+            x, z = cx + off * math.sin(a), cz - off * math.cos(a)
+        run = legs[i] * (share if i == leg else 1)
+        x, z = x + run * math.cos(a), z + run * math.sin(a)
+    return x, z, a

@@ -6,11 +6,12 @@ import math
 
 import pytest
 import shapely
-from strangers import CASES, T, angle, bent, block, drill
+from strangers import CASES, T, angle, at_random, bent, block, drill
 
 from strategies import SHOP
 from tinbook.check.rules import check
 from tinbook.errors import CannotMake
+from tinbook.finding import stops
 from tinbook.make.made import Made
 from tinbook.make.resolve import make
 from tinbook.plane import Loop
@@ -110,3 +111,36 @@ def test_a_hole_keeps_its_place_and_its_name() -> None:
     made = again(found)
     assert sorted(h.dia for h in made.part.holes) == pytest.approx([6, 9])
     assert sorted(c.dia for c in made.flat.cuts) == pytest.approx([6, 9])
+
+
+def came_back(seed: int) -> bool:
+    """Whether a random part came back; False where it is no sheet in one piece, is stopped, or is named as what no
+    part can say (a bend left without a leg)."""
+    solid = at_random(seed)
+    if solid.solids().size() != 1:
+        return False
+    try:
+        found = unfold(solid, bend=K)
+        if stops(found.findings):
+            return False
+        made = again(found)
+    except CannotMake:
+        return False
+    assert made.flat is not None, (seed, made.findings)
+    drilled = sum(c.loop.area for c in made.flat.drills)
+    told = any(e.note for e in made.part.etches)
+    assert made.flat.area - drilled == pytest.approx(found.area, rel=1e-3 if told else 2e-4), seed
+    assert made.solid.isValid(), seed
+    return True
+
+
+def test_random_parts_come_back() -> None:
+    assert sum(came_back(seed) for seed in range(8)) > 5
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("block_", range(4))
+def test_two_hundred_random_parts_come_back(block_: int) -> None:
+    good = sum(came_back(seed) for seed in range(100 + 50 * block_, 150 + 50 * block_))
+    print(f"{good} of 50")
+    assert good > 40
