@@ -340,6 +340,7 @@ def test_a_fold_whose_name_is_a_number_keeps_apart_from_its_place_in_the_order()
     said = " ".join(pages(sheet_bytes(make(part, SHOP))))
     assert re.search(r"fold 1 \(drawn as 'fold [12]'\), up", said)
     assert not re.search(r"fold \d fold \d", said)
+    assert "fold fold" not in said  # finished sizes and stops name folds too
 
 
 # --- datum and flow ------------------------------------------------------------------------------

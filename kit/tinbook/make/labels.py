@@ -43,26 +43,27 @@ def labels(made: Made) -> dict[str, str]:
     return found
 
 
-def _named(kind: str, name: str) -> str:
+def named(kind: str, name: str) -> str:
+    """Return what a feature is called in a sentence: its kind and its name, once where the name begins with the kind."""
     return name if name.startswith(kind) else f"{kind} {name}"
 
 
 def _panel(p: MadePanel, thickness: float) -> str:
     x0, y0, x1, y1 = p.boundary.box
-    return f"{_named('panel', p.name)}\n{x1 - x0:.1f} × {y1 - y0:.1f} × {thickness:g} mm"
+    return f"{named('panel', p.name)}\n{x1 - x0:.1f} × {y1 - y0:.1f} × {thickness:g} mm"
 
 
 def _strip(s: MadeStrip) -> str:
     length = max((r.box[2] for r in s.regions), default=0.0) - min((r.box[0] for r in s.regions), default=0.0)
     return (
-        f"{_named('fold', s.name)}, {s.direction}\n{both_ways(s.angle, '°')}\n"
+        f"{named('fold', s.name)}, {s.direction}\n{both_ways(s.angle, '°')}\n"
         f"inside radius {s.radius:.2f} mm, {length:.1f} mm long"
     )
 
 
 def _bead(b: MadeBead) -> str:
     length = math.fsum(e.length for e in b.path)
-    return f"{_named('bead', b.name)}, {b.direction}\n{b.width:g} × {b.depth:g} mm, {length:.1f} mm long, roll {b.roll}"
+    return f"{named('bead', b.name)}, {b.direction}\n{b.width:g} × {b.depth:g} mm, {length:.1f} mm long, roll {b.roll}"
 
 
 def _holes(holes: Iterable[MadeHole]) -> dict[str, str]:
@@ -75,4 +76,4 @@ def _hole(name: str, use: str, dia: float | None, loop: Loop, by_hand: bool = Fa
     else:
         x0, y0, x1, y1 = loop.box
         size = f"{x1 - x0:.1f} × {y1 - y0:.1f} mm"
-    return f"{_named('hole', name)}\n{size}, {use}{', drilled by hand' if by_hand else ''}"
+    return f"{named('hole', name)}\n{size}, {use}{', drilled by hand' if by_hand else ''}"

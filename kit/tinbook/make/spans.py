@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from tinbook.make.labels import named
 from tinbook.make.made import Made, MadePanel, MadeStrip
 from tinbook.plane import Edge, Point
 
@@ -198,8 +199,11 @@ def _named(p: MadePanel, fold: str, other: str) -> str:
     if own is not None and not other:
         return f"leg {p.name}"
     if own is not None:
-        return f"leg {p.name} to fold {other if own == fold else fold}"
-    return f"{p.name} over folds {fold} and {other}" if other else f"{p.name} from fold {fold}"
+        return f"leg {p.name} to {named('fold', other if own == fold else fold)}"
+    if not other:
+        return f"{p.name} from {named('fold', fold)}"
+    said = f"folds {fold} and {other}" if not fold.startswith("fold") else f"{fold} and {other}"
+    return f"{p.name} over {said}"
 
 
 def _inward(e: Edge, q: Point) -> float:

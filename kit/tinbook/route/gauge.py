@@ -15,6 +15,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from tinbook.make.labels import named
 from tinbook.make.made import bent
 from tinbook.make.pose import Blank, Body, Levels, frame_of, radius_at
 from tinbook.plane import Array
@@ -194,7 +195,7 @@ def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels
 
 
 def _word(body: Body) -> str:
-    return f"fold {body.name}" if body.kind == "strip" else body.name
+    return named("fold", body.name) if body.kind == "strip" else body.name
 
 
 def _reach(
@@ -288,7 +289,7 @@ def _named(
 ) -> tuple[str, str]:
     """Return the name of what touches, and of its cut edge."""
     if body.kind == "strip":
-        return f"outside of fold {body.name}", ""
+        return f"outside of {named('fold', body.name)}", ""
     panel = blank.made.panel(body.panel)
     m: Any = blank.placed(fold, side, panel.name, levels)
     half = blank.strips[fold].allowance / 2
@@ -304,7 +305,7 @@ def _named(
             best = e.name, e.length
     name = best[0]
     if name.startswith("fold:"):
-        return f"outside of fold {name[5:]}", ""
+        return f"outside of {named('fold', name[5:])}", ""
     if best[1] == 0.0:
         return f"face of {panel.name}", ""
     return (name if panel.name == "base" else f"{panel.name}.{name}"), f"{panel.name}.{name}"

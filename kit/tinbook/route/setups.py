@@ -233,7 +233,7 @@ def setups(
             why.append(f"{punch.key} is blunter ({punch.angle:g} degrees) than the bend is closed")
             continue
         if punch.length is not None and punch.length < asked.span[1] - asked.span[0] - SHORT:
-            why.append(f"{punch.key} is {punch.length:g} mm long, the fold {asked.span[1] - asked.span[0]:g} mm")
+            why.append(f"{punch.key} is {punch.length:g} mm long, the fold {asked.span[1] - asked.span[0]:.1f} mm")
             continue
         gap = _open(made.shop, machine, tool, section)
         if gap is not None and gap <= made.thickness and not guessed:

@@ -90,14 +90,22 @@ def size_table(made: Made, order: Ordered | None = None) -> Table | None:
             f"±{size.plus_minus:.2f}",
             "-" if size.general is None else f"±{size.general:g}",
             "-" if size.cut is None else f"±{size.cut:g}",
+            "",
         )
         for size in finished_sizes(made, order)
     ]
     if not rows:
         return None
     cutter = made.shop.cutter_for(made.sheet)
-    heads = ("Finished size", "mm", "± 95 %", "ISO 2768-m", f"ISO 9013 class {cutter.accuracy_class}, cut only")
-    return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3, 4))
+    heads = (
+        "Finished size",
+        "mm",
+        "± 95 %",
+        "ISO 2768-m",
+        f"ISO 9013 class {cutter.accuracy_class}, cut only",
+        "Measured",
+    )
+    return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3, 4), by_hand=(5,))
 
 
 def spread_note(strips: Sequence[MadeStrip], order: Ordered | None = None) -> str:
