@@ -8,8 +8,9 @@ from typing import Final
 
 from tinbook.check import contacts, hollow, spanner, torch, welds
 from tinbook.check.parameter import parameter
-from tinbook.check.rules import check, failed
+from tinbook.check.rules import failed
 from tinbook.check.table import Findings
+from tinbook.check.verdict import check, nothing_folds
 from tinbook.finding import Finding, stops, worst_first
 from tinbook.make.assembled import CLASH, Assembled, assemble, meeting_findings, need_assembled
 from tinbook.part.assembly import Assembly
@@ -38,8 +39,9 @@ def check_assembly(made: Assembled) -> Findings:
     Returns
     -------
     Findings
-        Worst first: those of each part with its number, then common volume, weld gaps and mating holes, welds that
-        suit the metal, room for torch and spanner, unlike metals in touch, hollows without vent or drain.
+        Worst first: those of each part with its number (of `make`, of the rules and of the order of folds), then
+        common volume, weld gaps and mating holes, welds that suit the metal, room for torch and spanner, unlike metals
+        in touch, hollows without vent or drain.
         Nothing is raised. Where something stops an assembly of a family, one more names the parameter to turn.
     """
     need_assembled(made, "check_assembly")
@@ -47,10 +49,17 @@ def check_assembly(made: Assembled) -> Findings:
     named: list[Finding] = []
     for thing, pieces in made.made:
         if isinstance(thing, Part):
-            found += [replace(f, where=f"{thing.number}: {f.where}") for f in check(pieces[0])]
-            if made.assembly.asked is not None and not named and stops(found):
-                asked, stopped = made.assembly.asked, stops(found)
-                named += parameter(asked, made.shop, thing.sheet, lambda tried: bool(check(tried).stops), stopped)
+            told = check(pieces[0])
+            whose = " and ".join(repr(m.name) for m in made.assembly.members if m.thing is thing or m.thing == thing)
+            found += [
+                replace(f, where=f"{thing.number}: {f.where}" + (f" (member {whose})" if f.severity == "stop" else ""))
+                for f in told
+            ]
+            if made.assembly.asked is not None and not named and told.stops:
+                folds = any(f.code.startswith("route.") for f in told.stops)
+                named += parameter(
+                    made.assembly.asked, made.shop, thing.sheet, nothing_folds(), told.stops, coarse=folds
+                )
     if made.ok:
         met = meetings(made)
         found += met
@@ -113,4 +122,4 @@ def _named(made: Assembled, said: tuple[Finding, ...]) -> Iterator[Finding]:
         return any(stops(rule(new)) for rule in first) or bool(stops(meetings(new)))
 
     sheet = made.assembly.parts[0].sheet if made.assembly.parts else ""
-    yield from parameter(asked, made.shop, sheet, lambda tried: bool(check(tried).stops), said, together)
+    yield from parameter(asked, made.shop, sheet, nothing_folds(), said, together)

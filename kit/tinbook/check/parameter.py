@@ -23,6 +23,8 @@ def parameter(
     stopped: Callable[[Made], bool],
     said: Iterable[Finding] = (),
     together: Callable[[Assembly], bool] | None = None,
+    *,
+    coarse: bool = False,
 ) -> Iterator[Finding]:
     """Search the family's parameters for the smallest change with which the part can be made.
 
@@ -40,6 +42,8 @@ def parameter(
         What stopped it.
     together : callable, optional
         Whether anything stops an assembly when its members are held against each other.
+    coarse : bool
+        In few large steps: for what takes long to try.
 
     Yields
     ------
@@ -57,7 +61,9 @@ def parameter(
         except TinbookError:
             return False
 
-    found = nearest(asked, works, {"sheet": _sheets(shop, sheet)}, " ".join(f"{f.where} {f.what}" for f in said))
+    found = nearest(
+        asked, works, {"sheet": _sheets(shop, sheet)}, " ".join(f"{f.where} {f.what}" for f in said), coarse=coarse
+    )
     if not found:
         yield Finding(
             code="parameter.none", severity="mind", where=f"{asked.family.__name__} sheet",

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from tinbook.check import rules
+from tinbook.check.parameter import parameter
 from tinbook.check.rules import Kind
 from tinbook.check.table import Verdict
 from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.route.brake import fold_sequence
+from tinbook.route.brake import cannot_fold, fold_sequence
 from tinbook.route.steps import of_its_own
 
 if TYPE_CHECKING:
     from tinbook.make.made import Made
+    from tinbook.part.asked import Asked
     from tinbook.route.search import Progress
     from tinbook.route.steps import Sequence
     from tinbook.shop.shop import Shop
+
+TRIES: Final = 60
+"""Orders of folds that are searched for a parameter that helps."""
 
 
 def check(
@@ -69,8 +75,35 @@ def check(
         return Verdict(found, answered=kind is None and not made.strips)
     else:
         news, plan = folding(made)
+        if made.part.asked is not None and stops(news):
+            news = (*_parameter(made.part.asked, made, news), *news)
     every = worst_first((*found, *(f for f in news if f not in found)))
     return Verdict(every, plan=plan, answered=kind is None and (not made.strips or (plan is not None and plan.ok)))
+
+
+def _parameter(asked: Asked, made: Made, said: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return which parameter of its family to turn so that the part folds; worked out once, within `TRIES` searches."""
+    if "parameter of folds" not in made._cache:
+        stopped = nothing_folds()
+        made._cache["parameter of folds"] = tuple(
+            parameter(asked, made.shop, made.part.sheet, stopped, said, coarse=True)
+        )
+    kept: tuple[Finding, ...] = made._cache["parameter of folds"]
+    return kept
+
+
+def nothing_folds() -> Callable[[Made], bool]:
+    """Return the question whether rules or the folding stop a part, which answers yes after `TRIES` searches of folds."""
+    left = TRIES
+
+    def stopped(tried: Made) -> bool:
+        nonlocal left
+        if rules.check(tried).stops or left <= 0:
+            return True
+        left -= 1
+        return bool(tried.strips) and cannot_fold(tried)
+
+    return stopped
 
 
 def folding(

@@ -26,10 +26,10 @@ from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
 
 SHARES: Final = (0.0, 0.3, 0.6, 0.85, 1.0)
 """Of the angle: where a fold is looked at."""
-MOST: Final = 40
-"""Folds that are looked at, each in a state of the others; a part that needs more is left to the search."""
-WORK: Final = 12_000
-"""Edges that are looked at in all, for the same reason: about 20 ms."""
+MOST: Final = (24, 3)
+"""Folds that are looked at, each in a state of the others, and more for each fold; what needs more is left to the search."""
+WORK: Final = 60_000
+"""Edges that are looked at in all, for the same reason: about 70 ms at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +118,8 @@ class _Screen:
     work: int = 0
     hits: dict[int, Hit] = field(default_factory=dict)
     moving: dict[int, _Moving] = field(default_factory=dict)
+    ways: dict[int, list[list[Body]]] = field(default_factory=dict)
+    known: dict[tuple[int, int, int], list[tuple[frozenset[int], frozenset[int]]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.blank = Blank(self.made)
@@ -135,7 +137,7 @@ class _Screen:
         while stack:
             state, rest = stack[-1]
             fold = next((n for n in rest if n not in state and (n not in drawn or self._can(n, state))), None)
-            if self.looked > MOST or self.work > WORK:
+            if self.looked > MOST[0] + MOST[1] * len(strips) or self.work > WORK:
                 return {}
             if fold is None:
                 stack.pop()
@@ -152,23 +154,33 @@ class _Screen:
 
     def _can(self, fold: int, state: frozenset[int]) -> bool:
         """Whether some setup forms a fold while these are formed."""
-        self.looked += 1
-        levels = tuple((len(t) - 1 if n in state else 0) for n, t in enumerate(self.blank.turns))
         strip = self.blank.strips[fold]
         tool = self.made.shop.tool(strip.bend.tool)
         if fold not in self.moving:
             self.moving[fold] = _Moving(strip, self.made.thickness, tool, forming(self.made, strip, 1).formed)
+            self.ways[fold] = list(setups(self.made, tool, self.blank.span(fold)))
         for way in (0, 1):
-            metal = self._metal(fold, way, levels)
-            if self._too_deep(metal, tool, strip):
-                self.hits.setdefault(fold, Hit("it", "machine's frame"))
-                continue
-            for bodies in setups(self.made, tool, self.blank.span(fold)):
-                self.work += len(metal.names)
+            metal: _Metal | None = None
+            for n, bodies in enumerate(self.ways[fold]):
+                known = self.known.setdefault((fold, way, n), [])
+                if any(formed <= state and not flat & state for formed, flat in known):
+                    continue
+                if metal is None:
+                    self.looked += 1
+                    levels = tuple((len(t) - 1 if k in state else 0) for k, t in enumerate(self.blank.turns))
+                    metal = self._metal(fold, way, levels)
+                    if self._too_deep(metal, tool, strip):
+                        self.hits.setdefault(fold, Hit("it", "machine's frame"))
+                        break
+                before = len(metal.kept)
                 hit = next((Hit(name, b.name) for b in bodies for name in metal.hits(b)[:1]), None)
+                self.work += (len(metal.kept) - before) * len(metal.names)
                 if hit is None:
                     return True
                 self.hits.setdefault(fold, hit)
+                # The same metal hits again wherever the folds on the way to it stand alike.
+                on_way = next(p[hit.body] for p in (self.blank.side(fold, c) for c in (True, False)) if hit.body in p)
+                known.append((state.intersection(on_way), frozenset(on_way) - state))
         return False
 
     def _too_deep(self, metal: _Metal, tool: Tool, strip: MadeStrip) -> bool:

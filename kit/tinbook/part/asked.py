@@ -159,7 +159,12 @@ class Asked:
 
 
 def nearest(
-    asked: Asked, works: Works, words: Mapping[str, Sequence[Any]] | None = None, said: str = ""
+    asked: Asked,
+    works: Works,
+    words: Mapping[str, Sequence[Any]] | None = None,
+    said: str = "",
+    *,
+    coarse: bool = False,
 ) -> dict[Knob, Any]:
     """Return the smallest change of one parameter that was found to work; of several where none helps alone.
 
@@ -173,6 +178,8 @@ def nearest(
         What else parameters that hold text may say, the likeliest first: the sheets of a shop.
     said : str
         What was wrong; a choice that it mentions is changed first.
+    coarse : bool
+        Choices first, then numbers in few large steps: for what takes long to try.
 
     Returns
     -------
@@ -185,6 +192,12 @@ def nearest(
     meant = [k for k in knobs if k.choices and f"{k.value}" in said]
     with inside():
         found = _another_word(meant, works, {})
+        if coarse:
+            found = found or _another_word(knobs, works, {})
+            for share in SHARES[NEAR - 1 :]:
+                found = found or _nearest_number(numbers, share, works, failed, coarse=True)
+            found = found or _another_word(knobs, works, words or {})
+            return found or _together(knobs, works, words or {})
         for share in SHARES[:NEAR]:
             found = found or _nearest_number(numbers, share, works, failed)
         found = found or _another_word(knobs, works, words or {})
@@ -200,7 +213,7 @@ def _another_word(knobs: Sequence[Knob], works: Works, words: Mapping[str, Seque
 
 
 def _nearest_number(
-    knobs: Sequence[Knob], share: float, works: Works, failed: dict[tuple[Knob, int], float]
+    knobs: Sequence[Knob], share: float, works: Works, failed: dict[tuple[Knob, int], float], *, coarse: bool = False
 ) -> dict[Knob, Any]:
     """Return the parameter that works with the smallest share of its range changed, at most `share`."""
     best: tuple[Knob, float] | None = None
@@ -221,15 +234,15 @@ def _nearest_number(
                 if (closer - bad) * sign <= 0 or (good - closer) * sign <= 0 or not works({k.path: closer}):
                     continue
                 good = closer
-            value = _halved(k, bad, good, works)
+            value = _halved(k, bad, good, works, span / 40 if coarse else 0.0)
             least, best = abs(value - k.value) / span, (k, value)
     return {} if best is None else dict([best])
 
 
-def _halved(k: Knob, bad: float, good: float, works: Works) -> float:
-    """Return the value nearest to a bad one that works, between it and a good one."""
+def _halved(k: Knob, bad: float, good: float, works: Works, fine: float = 0.0) -> float:
+    """Return the value nearest to a bad one that works, between it and a good one, to `fine` or finer than its step."""
     assert k.range is not None
-    fine = 1.0 if k.whole else max(0.011, k.range.step / 20)
+    fine = 1.0 if k.whole else max(0.011, k.range.step / 20, fine)
     while abs(good - bad) > fine:
         middle = k.near((good + bad) / 2, good)
         if middle in (good, bad):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import Final
 
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, stops, worst_first
@@ -14,10 +15,13 @@ from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
 from tinbook.route.reasons import handling_findings
-from tinbook.route.search import Found, Progress, search
+from tinbook.route.search import Found, Progress, any_order, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, Step, counted
 from tinbook.route.steps import Sequence as Order
+
+QUICK: Final = 300
+"""States that are opened where it only matters whether a part folds at all."""
 
 
 def fold_sequence(
@@ -76,6 +80,23 @@ def fold_sequence(
         made._cache[key] = found
     kept: Order = made._cache[key]
     return kept
+
+
+def cannot_fold(made: Made, effort: int = QUICK) -> bool:
+    """Whether no order was found with little effort, and none may be there with tools that nobody drew.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    effort : int
+        States that are opened.
+    """
+    planner = Planner(made)
+    if stops([*_without_setup(planner), *_short_legs(made)]):
+        return True
+    found = any_order(planner, effort=effort)
+    return not found.moves and (not found.proven or ruled_out(planner, effort=effort))
 
 
 def _sequence(
