@@ -84,7 +84,8 @@ def _foldable(first: Made) -> Made:
     made, why, without = first, "", frozenset[str]()
     free = {f.name for f in first.part.folds if f.tool is None}
     while made.ok:
-        failing = fails(made)
+        # Another machine must be seen to do it; the first is left only where it cannot.
+        failing = fails(made, surely=made is first)
         if not failing:
             return made
         mine = [s for s in made.strips if s.name in failing and s.name in free and s.bend.tool]
