@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import TinbookError
 from tinbook.finding import Finding
-from tinbook.part.asked import Asked, Path, nearest
+from tinbook.part.asked import Asked, Path, SheetKey, nearest
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 
@@ -62,7 +62,11 @@ def parameter(
             return False
 
     found = nearest(
-        asked, works, {"sheet": _sheets(shop, sheet)}, " ".join(f"{f.where} {f.what}" for f in said), coarse=coarse
+        asked,
+        works,
+        {"sheet": _sheets(shop, sheet), "tool": [t.key for t in shop.tools]},
+        " ".join(f"{f.where} {f.what}" for f in said),
+        coarse=coarse,
     )
     if not found:
         yield Finding(
@@ -89,13 +93,13 @@ def _parts(thing: Any) -> Iterable[Part]:
     return (thing,)
 
 
-def _sheets(shop: Shop, key: str) -> list[str]:
+def _sheets(shop: Shop, key: str) -> list[SheetKey]:
     """Return the shop's sheets, those of the same material and the nearest thickness first."""
     known = {s.key: s for s in shop.sheets}
     like = known.get(key)
-    if like is None:
-        return list(known)
-    return sorted(
-        known,
-        key=lambda k: (known[k].material.key != like.material.key, abs(known[k].thickness - like.thickness), k),
-    )
+    order = list(known)
+    if like is not None:
+        order.sort(
+            key=lambda k: (known[k].material.key != like.material.key, abs(known[k].thickness - like.thickness), k)
+        )
+    return [SheetKey(k, known[k].thickness) for k in order]

@@ -78,7 +78,7 @@ def body_mount(
     flange: Annotated[float, Range(70, 120, 1, "mm")] = 90.0,
     thickness: Literal[4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
-    tool: Literal["V50", "VB40"] = "V50",
+    tool: str = "V50",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
     number: str = "HN-BM",
     rev: str = "A",
@@ -101,7 +101,7 @@ def body_mount(
         Of bracket and gussets, mm.
     grade : {"S355", "S235"}
         Steel of bracket and gussets.
-    tool : {"V50", "VB40"}
+    tool : str
         Die of the fold: a brake's, or the block of a small press, whose force ends at short folds.
     cut : {"laser", "waterjet", "plasma"}
         Decides the play of the tabs.

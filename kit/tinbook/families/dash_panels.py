@@ -144,6 +144,7 @@ def bay_places(bay: Bolting, length: float, height: float, panels: int) -> tuple
     return tuple((length / 2 + (k - (panels - 1) / 2) * step, height / 2) for k in range(panels))
 
 
+@ranged
 def fascia(
     bay: Bolting,
     mounted: Sequence[tuple[str | Instrument, float, float]] = (),

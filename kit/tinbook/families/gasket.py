@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Annotated, Final
 
-from tinbook import units
 from tinbook.calc.beams import beam_deflection
 from tinbook.errors import UnknownName
 from tinbook.families.bolting import Bolting
-from tinbook.families.ranges import within
+from tinbook.families.ranges import ranged
 from tinbook.finding import Finding
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.placing import Placing
 from tinbook.plane import circle
+from tinbook.units import Range
 
 BACK: Final = 1.0
 """mm: how far a gasket stays back from the lid's edge and the opening (common practice)."""
@@ -51,7 +51,13 @@ STUFFS: Final = {
 """Common practice: EPDM for water, glycol and weather, NBR for oil and diesel; closed cells for thin, soft lids."""
 
 
-def gasket(holes: Bolting, thickness: float = 4.0, stuff: str = "EPDM-foam", name: str = "HN-TG") -> FlatPattern:
+@ranged
+def gasket(
+    holes: Bolting,
+    thickness: Annotated[float, Range(1, 12, 0.5, "mm")] = 4.0,
+    stuff: str = "EPDM-foam",
+    name: str = "HN-TG",
+) -> FlatPattern:
     """Return the blank of a gasket.
 
     Parameters
@@ -72,13 +78,11 @@ def gasket(holes: Bolting, thickness: float = 4.0, stuff: str = "EPDM-foam", nam
     """
     if stuff not in STUFFS:
         raise UnknownName("gasket stuff", stuff, STUFFS)
-    thick = units.length(thickness, "gasket thickness")
-    within("gasket thickness", thick, 1.0, 12.0, "what is cut by blade or water jet")
     cuts = [Cut(loop=holes.frame(BACK), name="opening", use="cut-out")]
     dia = float(holes.size[1:])
     cuts += [Cut(loop=circle(p, dia), name=f"screw {i + 1}", use="bolt", dia=dia) for i, p in enumerate(holes.points)]
     outer = holes.frame(holes.land - BACK)
-    return FlatPattern(name=name, thickness=thick, outer=outer, cuts=tuple(cuts), material=stuff)
+    return FlatPattern(name=name, thickness=thickness, outer=outer, cuts=tuple(cuts), material=stuff)
 
 
 def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:

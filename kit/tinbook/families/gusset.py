@@ -44,7 +44,7 @@ def gusset(
     lip: Annotated[float, Range(0, 60, 1, "mm")] = 0.0,
     thickness: Literal[3, 4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
-    tool: Literal["V50", "VB40"] = "V50",
+    tool: str = "V50",
     number: str = "HN-GS",
     rev: str = "A",
 ) -> Part:
@@ -64,7 +64,7 @@ def gusset(
         mm.
     grade : {"S355", "S235"}
         Steel.
-    tool : {"V50", "VB40"}
+    tool : str
         Die of the lip's fold.
     number, rev : str
         Part number and revision.

@@ -12,9 +12,11 @@ from typing import Any, ParamSpec, TypeVar, cast
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
-from tinbook.part.asked import Asked, Path, inside, is_inside, nearest, range_of
+from tinbook.part.asked import Asked, Path, SheetKey, inside, is_inside, nearest, range_of
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
+from tinbook.shop.material import Sheet
+from tinbook.shop.shop import Shop
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -38,7 +40,7 @@ def _beyond(field: str, value: object, valid: str, better: float) -> Beyond:
 def ranged(family: Callable[P, R]) -> Callable[P, R]:
     """Hold a family's parameters to the ranges in its annotations, and let what it gives remember them.
 
-    Numbers may carry units as text. A value outside its range, or a word that
+    Numbers may carry units as text. A sheet is its name in the shop, or the shop's `Sheet` with its thickness. A value outside its range, or a word that
     is not among a parameter's choices, raises BadValue with the nearest valid value. So does
     what its parameters together cannot be: where the refusal itself does not name one of them and a value that
     helps, these are searched. What it returns knows what it was asked for, so that the checks can do the same.
@@ -50,6 +52,10 @@ def ranged(family: Callable[P, R]) -> Callable[P, R]:
     @functools.wraps(family)
     def held(*args: P.args, **kwargs: P.kwargs) -> R:
         given = signature.bind(*args, **kwargs)
+        for key in ("sheet", "strap"):
+            if isinstance(given.arguments.get(key), Sheet):
+                one = given.arguments[key]
+                given.arguments[key] = SheetKey(one.key, one.thickness)
         for key, hint in _hints(family).items():
             if key in given.arguments:
                 given.arguments[key] = _held(given.arguments[key], hint, f"{name} {key}")
@@ -230,14 +236,28 @@ def or_none(field: str, value: float, least: float) -> None:
 
 
 def thickness_of(family: str, sheet: str, thickness: float, what: str = "sheet") -> float:
-    """Return the thickness given, or the number that ends the sheet's name ("DC01 1.5"), mm."""
+    """Return the thickness given, or that of a sheet, mm.
+
+    A sheet that was given as such (`shop.sheet_by_key(...)`) has its own, measured where the shop measured it. A
+    bare name says its thickness only where it reads "material thickness", as the kit's own sheets do ("DC01 1.5").
+    """
     if thickness > 0:
         return thickness
+    if isinstance(sheet, SheetKey | Sheet) and sheet.thickness > 0:
+        return sheet.thickness
+    material, _, end = sheet.rpartition(" ")
     try:
-        return units.positive(sheet.rsplit(maxsplit=1)[-1], f"{family} thickness")
-    except (BadValue, IndexError):
-        ends = "a name that ends in its thickness in mm, as in 'DC01 1.5'"
-        raise BadValue(f"{family} {what}", sheet, ends) from None
+        if material not in _materials():
+            raise BadValue(f"{family} {what}", sheet, "a material of the kit")
+        return units.positive(end, f"{family} thickness")
+    except BadValue:
+        says = "the shop's sheet itself, shop.sheet_by_key(name), or a name that ends in its thickness in mm, as in 'DC01 1.5'"
+        raise BadValue(f"{family} {what}", sheet, says) from None
+
+
+@functools.cache
+def _materials() -> frozenset[str]:
+    return frozenset(m.key for m in Shop.demo().materials)
 
 
 @functools.cache

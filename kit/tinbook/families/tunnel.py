@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 from typing import Annotated, Final, Literal
 
-from tinbook import units
 from tinbook.families.bolting import Bolting, bolted
 from tinbook.families.facets import facets, folded_facets
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
@@ -94,7 +93,8 @@ def tunnel(
 
 
 @ranged
-def lid_opening(part: Part, lid: Bolting, at: float | str = 0.0) -> Part:
+@ranged
+def lid_opening(part: Part, lid: Bolting, at: Annotated[float, Range(0, 3000, 1, "mm")] = 0.0) -> Part:
     """Cut a lid's opening and the holes for its nut inserts into a tunnel's crown.
 
     Parameters
@@ -117,7 +117,7 @@ def lid_opening(part: Part, lid: Bolting, at: float | str = 0.0) -> Part:
     """
     front, rear = part.base.edge("front"), part.base.edge("rear")
     crown = rear.start[1] - front.start[1]
-    middle = units.length(at, "lid_opening at") or crown / 2
+    middle = at or crown / 2
     reach = lid.length / 2 + lid.land + 15
     within("lid_opening length", lid.length, None, crown - 2 * (lid.land + 15), "the crown's length less the rim")
     within("lid_opening at", middle, reach, crown - reach, "so that the lid lies on the crown")

@@ -66,7 +66,7 @@ def winch_cradle(
     fairlead_bolts: Annotated[float, Range(180, 320, 1, "mm")] = 254.0,
     rail_bolts: Annotated[int, Range(2, 4)] = 3,
     lip: Annotated[float, Range(45, 90, 1, "mm")] = 60.0,
-    tool: Literal["V50", "VB40"] = "V50",
+    tool: str = "V50",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
     number: str = "HN-WC",
     rev: str = "A",
@@ -91,7 +91,7 @@ def winch_cradle(
         M12 on each rail.
     lip : float
         Leg of the stiffening fold along the rear edge, mm.
-    tool : {"V50", "VB40"}
+    tool : str
         Die of the fold: a brake's, or the block of a small press, whose force ends at short folds.
     cut : {"laser", "waterjet", "plasma"}
         How the plates are cut; decides the play of the tabs.

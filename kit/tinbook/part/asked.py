@@ -22,6 +22,28 @@ SHARES: Final = (1 / 64, 1 / 16, 1 / 4, 1.0)
 NEAR: Final = 3
 """So many of the shares come before words and choices are changed."""
 
+
+class SheetKey(str):
+    """A sheet's key that knows the thickness of the sheet it was taken from, mm; equal to the plain text.
+
+    Parameters
+    ----------
+    key : str
+        Name in the shop.
+    thickness : float
+        Measured if the shop gives one, else nominal, mm.
+    """
+
+    __slots__ = ("thickness",)
+    thickness: float
+
+    def __new__(cls, key: str, thickness: float = math.nan) -> SheetKey:
+        """Return the key with its thickness."""
+        made = super().__new__(cls, key)
+        made.thickness = thickness
+        return made
+
+
 _INSIDE: ContextVar[bool] = ContextVar("inside", default=False)
 
 
@@ -287,7 +309,7 @@ def _parameters(family: Callable[..., Any]) -> dict[str, tuple[Range | None, boo
         hint = hints.get(name)
         limits = range_of(hint)
         choices = typing.get_args(hint) if typing.get_origin(hint) is typing.Literal else ()
-        if limits is not None or choices or (name == "sheet" and hint is str):
+        if limits is not None or choices or (name in ("sheet", "strap", "tool") and hint is str):
             default = None if p.default is p.empty else p.default
             found[name] = limits, limits is not None and typing.get_args(hint)[0] is int, choices, default
     return found

@@ -1,0 +1,62 @@
+"""Families on any shop: its own sheets by name or as sheets, its own tools, thickness from the sheet and not from its name."""
+
+from __future__ import annotations
+
+import pickle
+from dataclasses import replace
+
+import pytest
+
+import tinbook as tb
+from tinbook.errors import BadValue, UnknownName
+from tinbook.part.partfile import part_from_toml, part_to_toml
+
+DEMO = tb.Shop.demo()
+RACK = replace(DEMO.sheet("DC01", "2.0 mm"), key="rack 3", nominal=1.8)
+OWN = replace(DEMO, sheets=(*DEMO.sheets, RACK)).with_measured("DC01 1.5", 1.40)
+MEASURED = OWN.sheet_by_key("DC01 1.5")
+
+
+def test_a_sheet_gives_its_own_thickness_whatever_it_is_called() -> None:
+    """The pins of a strap lie outside by the sheet's thickness less the eye's offset, which depends on it alone too."""
+    assert tb.tank_strap(sheet=RACK) != tb.tank_strap(sheet="DC01 2.0")  # type: ignore[arg-type]
+    places = [tb.pin_places(420, 3, 40, 12, s) for s in ("DC01 1.5", MEASURED, "DC01 2.0")]  # type: ignore[arg-type]
+    assert places[0] != places[1] != places[2]
+    same = replace(RACK, key="DC01 1.8")
+    assert tb.tank_strap(sheet=RACK).folds == tb.tank_strap(sheet=same).folds  # type: ignore[arg-type]
+
+
+def test_a_bare_name_that_says_no_thickness_is_refused_with_what_to_give() -> None:
+    for family in (tb.tank_strap, tb.tunnel, tb.floor_brace):
+        with pytest.raises(BadValue, match=r"rack 3.*shop\.sheet_by_key"):
+            family(sheet="rack 3")
+        part = family(sheet=RACK)  # type: ignore[arg-type]
+        made = tb.make(part, OWN)
+        assert made.thickness == 1.8
+        assert part.sheet == "rack 3"
+
+
+def test_the_sheet_survives_files_and_processes() -> None:
+    part = tb.tunnel(sheet=MEASURED)  # type: ignore[arg-type]
+    assert part_from_toml(part_to_toml(part)).sheet == "DC01 1.5"
+    assert pickle.loads(pickle.dumps(part)) == part
+
+
+@pytest.mark.parametrize("family", [tb.winch_cradle, tb.body_mount, tb.gusset], ids=lambda f: f.__name__)
+def test_a_tool_of_any_shop_is_taken_and_looked_up_in_make(family: object) -> None:
+    shop = replace(DEMO, tools=(*DEMO.tools, replace(DEMO.tool("V50"), key="D40")))
+    values = {"lip": 45} if family is tb.gusset else {}
+    thing = family(tool="D40", **values)  # type: ignore[operator]
+    folded = thing if isinstance(thing, tb.Part) else next(p for p in thing.parts if p.folds)
+    assert {s.bend.tool for s in tb.make(folded, shop).strips} == {"D40"}
+    with pytest.raises(UnknownName, match="D40"):
+        tb.make(folded, DEMO)
+
+
+def test_gaskets_openings_and_fascias_say_their_ranges() -> None:
+    holes = tb.bolting()
+    with pytest.raises(BadValue, match=r"gasket thickness.*1 to 12 mm; nearest 12"):
+        tb.gasket(holes, 20)
+    with pytest.raises(BadValue, match=r"lid_opening at.*0 to 3000 mm"):
+        tb.lid_opening(tb.tunnel(), holes, -5)
+    assert tb.gasket(holes, "5 mm").thickness == 5.0  # type: ignore[arg-type]
