@@ -22,7 +22,7 @@ _HOMES = {
     "make": "tinbook.make.resolve",
     "read_outline": "tinbook.read.points",
     "read_dxf": "tinbook.read.dxf",
-    "unfold": "tinbook.read.step",
+    "unfold": "tinbook.read.unfolding",
     "sort_solids": "tinbook.read.sorting",
     "adopt": "tinbook.read.adopt",
     "check": "tinbook.check.verdict",
@@ -215,8 +215,8 @@ if TYPE_CHECKING:
     from tinbook.read.dxf import read_dxf as read_dxf
     from tinbook.read.points import read_outline as read_outline
     from tinbook.read.sorting import sort_solids as sort_solids
-    from tinbook.read.step import unfold as unfold
     from tinbook.read.tape import outline_from_tape as outline_from_tape
+    from tinbook.read.unfolding import unfold as unfold
     from tinbook.route.assembly_order import assembly_order as assembly_order
     from tinbook.route.brake import fold_sequence as fold_sequence
     from tinbook.route.order import order_of_work as order_of_work

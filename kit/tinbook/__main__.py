@@ -67,7 +67,9 @@ def _parser() -> argparse.ArgumentParser:
         if name == "make":
             verb.add_argument("--despite", help="a reason for writing files although something stops the part")
         if name in ("unfold", "sort"):
-            verb.add_argument("-k", type=float, default=0.44, help="K-factor of the bends, 0 to 1")
+            verb.add_argument(
+                "-k", type=float, help="K-factor of the bends, 0 to 1; left out, the rules of the shop serve"
+            )
             verb.add_argument("--unit", help="unit of a file that states none: mm, cm, m, in, ft")
             verb.add_argument("--seconds", type=float, help="seconds of computing that reading may take, 1 to 86400")
         if name == "unfold":
@@ -81,6 +83,16 @@ def _shop(asked: argparse.Namespace) -> Any:
     from tinbook.shop.shop import Shop
 
     return Shop.demo() if asked.shop is None else Shop.load(asked.shop)
+
+
+def _k(asked: argparse.Namespace) -> Any:
+    """Return the K that was given; without one a shop's file must say it, for the demo shop is nobody's."""
+    from tinbook.errors import BadValue
+
+    def unknown(angle: float, radius: float, thickness: float) -> float:
+        raise BadValue("-k", None, "the K-factor of the bends, 0 to 1; or --shop, a shop file whose rules serve")
+
+    return unknown if asked.k is None and asked.shop is None else asked.k
 
 
 def _folder(asked: argparse.Namespace) -> Path:
@@ -135,12 +147,12 @@ def _told(made: Any, files: list[str]) -> dict[str, Any]:
 
 
 def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
-    from tinbook.read.step import unfold
+    from tinbook.read.unfolding import unfold
     from tinbook.write.drafts import together
     from tinbook.write.dxf import write_dxf
 
     flat = unfold(
-        asked.file, bend=asked.k, solid=asked.solid, units=asked.unit, shop=_shop(asked), seconds=asked.seconds
+        asked.file, bend=_k(asked), solid=asked.solid, units=asked.unit, shop=_shop(asked), seconds=asked.seconds
     )
     files: list[str] = []
     if not stops(flat.findings):
@@ -155,7 +167,7 @@ def _sort(asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.read.sorting import sort_solids
     from tinbook.write.dxf import write_dxf
 
-    found = sort_solids(asked.file, bend=asked.k, units=asked.unit, shop=_shop(asked), seconds=asked.seconds)
+    found = sort_solids(asked.file, bend=_k(asked), units=asked.unit, shop=_shop(asked), seconds=asked.seconds)
     files: list[str] = []
     if asked.out is not None:
         good = [s for s in found.sheets if not stops(s.flat.findings)]

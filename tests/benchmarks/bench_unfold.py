@@ -45,7 +45,7 @@ def unfolding() -> Iterator[Case]:
             yield Case(
                 name=f"unfold, {n} faces",
                 against="read the same tray from a file",
-                ours=lambda n=n: unfold(solids[n]),
+                ours=lambda n=n: unfold(solids[n], 0.44),
                 base=lambda path=path: load(path, trusted=True),
                 rounds=3,
                 seconds=0.5 if n == SIZES[0] else None,
@@ -54,8 +54,8 @@ def unfolding() -> Iterator[Case]:
     yield Case(
         name=f"unfold, {SIZES[-1]} faces",
         against=f"unfold, {SIZES[0]} faces",
-        ours=lambda: unfold(solids[SIZES[-1]]),
-        base=lambda: unfold(solids[SIZES[0]]),
+        ours=lambda: unfold(solids[SIZES[-1]], 0.44),
+        base=lambda: unfold(solids[SIZES[0]], 0.44),
         rounds=3,
         slower=(SIZES[-1] / SIZES[0]) ** 1.2,
     )

@@ -92,7 +92,7 @@ def test_unfold_gives_the_channel_back(part_file, tmp_path, capsys):
     assert main(["make", str(part_file), "--out", str(out)]) == 0
     step = next(out.glob("*.step"))
     capsys.readouterr()
-    assert main(["unfold", str(step), "--json", "--out", str(tmp_path / "flat")]) == 0
+    assert main(["unfold", str(step), "-k", "0.44", "--json", "--out", str(tmp_path / "flat")]) == 0
     told = json.loads(capsys.readouterr().out)
     assert [round(f["turned"], 3) for f in told["facts"]["folds"]] == [90.0, 90.0]
     assert told["facts"]["thickness_mm"] == pytest.approx(1.5, abs=1e-6)
@@ -121,13 +121,13 @@ def test_sort_counts_the_parts_of_an_assembly(tmp_path, capsys):
     whole.add(cq.Workplane().box(30, 30, 30), name="block")
     step = tmp_path / "whole.step"
     whole.export(str(step))
-    assert main(["sort", str(step), "--json"]) == 0
+    assert main(["sort", str(step), "-k", "0.44", "--json"]) == 0
     facts = json.loads(capsys.readouterr().out)["facts"]
     assert [(s["count"], len(s["folds"])) for s in facts["sheets"]] == [(2, 2)]
     assert [(r["name"], r["count"]) for r in facts["rest"]] == [("block", 1)]
     assert "not a sheet" in facts["rest"][0]["why"]
     assert [f.name for f in tmp_path.iterdir()] == ["whole.step"]
-    assert main(["sort", str(step), "--out", str(tmp_path / "flats")]) == 0
+    assert main(["sort", str(step), "-k", "0.44", "--out", str(tmp_path / "flats")]) == 0
     said = capsys.readouterr().out
     assert "2 x HN-CH-0" in said
     assert "1 x block: no sheet" in said

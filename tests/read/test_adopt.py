@@ -57,7 +57,7 @@ def test_another_tool_changes_the_blank_and_not_the_outside():
 
 
 def test_a_thicker_sheet_keeps_the_outside():
-    found = unfold(make(folded_channel(web=60, flange=30), SHOP).solid)
+    found = unfold(make(folded_channel(web=60, flange=30), SHOP).solid, 0.44)
     own = make(adopt(found, "DC01 2.0"), SHOP)
     box = own.solid.BoundingBox()
     assert sorted((box.xlen, box.ylen, box.zlen)) == pytest.approx([30, 60, 400], abs=1e-6)
@@ -84,7 +84,7 @@ def test_openings_over_a_fold_come_back(opening):
 def test_what_a_part_cannot_say_is_named():
     ring = cq.Workplane().rect(60, 60).rect(57, 57).extrude(40).edges("|Z").fillet(2)
     with pytest.raises(CannotMake, match="fold"):
-        adopt(unfold(ring), "DC01 1.5")
+        adopt(unfold(ring, 0.44), "DC01 1.5")
 
 
 def test_only_what_was_unfolded():

@@ -92,7 +92,7 @@ def test_a_tab_from_the_middle_of_a_panel_is_named() -> None:
     plate = block((-40, 100), (0, 100), (0, T)).cut(slot).union(block((-1, 1), (40, 60), (0, T)))
     tab = bent([60, 20], [90], 20).translate((0, 40, 0))
     with pytest.raises(CannotMake, match="bent out of the middle"):
-        adopt(unfold(tab.union(plate)), "DC01 1.5")
+        adopt(unfold(tab.union(plate), 0.44), "DC01 1.5")
 
 
 def test_a_bend_that_tears_beside_metal_gets_a_slit() -> None:

@@ -40,7 +40,7 @@ def sorted_out() -> Sorted:
     for k in range(3):
         whole.add(screw, name=f"screw {k}", loc=cq.Location(cq.Vector(500, 40 * k, 0)))
     whole.add(cq.Workplane().box(40, 40, 40), name="block")
-    return sort_solids(whole)
+    return sort_solids(whole, 0.44)
 
 
 def test_equal_parts_are_counted_and_the_other_hand_is_said(sorted_out: Sorted) -> None:
@@ -78,23 +78,23 @@ def turned_over(f: FlatPattern) -> FlatPattern:
 
 
 def test_a_part_seen_from_below_is_the_same() -> None:
-    flat = unfold(bracket()).flat
+    flat = unfold(bracket(), 0.44).flat
     assert compared(flat, turned_over(flat)) == "same"
 
 
 def test_one_fold_the_other_way_is_another_part() -> None:
     """A U and a Z have the same blank."""
-    u, z = (unfold(bent([30, 60, 25], [90, turn], 80)).flat for turn in (90, -90))
+    u, z = (unfold(bent([30, 60, 25], [90, turn], 80), 0.44).flat for turn in (90, -90))
     assert u.area == pytest.approx(z.area)
     assert compared(u, z) == ""
 
 
 def test_a_part_that_is_its_own_other_hand_is_the_same() -> None:
     plain = angle()
-    assert compared(unfold(plain).flat, unfold(plain.mirror("XZ")).flat) == "same"
+    assert compared(unfold(plain, 0.44).flat, unfold(plain.mirror("XZ"), 0.44).flat) == "same"
 
 
 def test_a_flat_plate_has_no_other_hand() -> None:
     """Turned over it is the other one."""
     plate = cq.Workplane().box(80, 50, 2).cut(drill(20, 10, 6))
-    assert compared(unfold(plate).flat, unfold(plate.mirror("XZ")).flat) == "same"
+    assert compared(unfold(plate, 0.44).flat, unfold(plate.mirror("XZ"), 0.44).flat) == "same"

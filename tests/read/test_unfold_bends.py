@@ -140,10 +140,10 @@ def test_several_solids_by_name() -> None:
     both = cq.Assembly().add(angle, name="HN-BM-1").add(zed, name="HN-BM-2", loc=cq.Location((0, 0, 90)))
     both = both.add(block, name="chock").add(angle, name="HN-BM-3", loc=cq.Location((0, 99, 0)))
     with pytest.raises(BadValue, match="HN-BM-1, HN-BM-2, chock"):
-        unfold(both)
-    assert unfold(both, solid="HN-BM-2").name == "HN-BM-2"
+        unfold(both, 0.44)
+    assert unfold(both, 0.44, solid="HN-BM-2").name == "HN-BM-2"
     with pytest.raises(BadValue, match="one of: HN-BM-1"):
-        unfold(both, solid="HN-XX")
+        unfold(both, 0.44, solid="HN-XX")
     every = unfold_all(both, bend=K)
     assert list(every) == ["HN-BM-1", "HN-BM-2", "chock"]
     assert isinstance(every["chock"], Exception)

@@ -206,11 +206,11 @@ def test_what_does_not_go_through_is_not_cut() -> None:
     """A blind hole from each side (the one faces the other skin), and an engraving of 0.3 mm."""
     plate = cq.Workplane().box(80, 50, 10)
     plate = plate.faces(">Z").workplane().center(-20, 0).hole(8, 5).faces("<Z").workplane().center(20, 0).hole(8, 5)
-    flat = unfold(plate)
+    flat = unfold(plate, 0.44)
     assert flat.thickness == 10
     assert not flat.cuts
     assert sorted((m.label, m.face) for m in flat.marks) == [("blind hole", "down"), ("blind hole", "up")]
-    engraved = unfold(cq.Workplane().box(80, 50, 3).cut(cq.Workplane().box(30, 10, 0.6).translate((0, 0, 1.5))))
+    engraved = unfold(cq.Workplane().box(80, 50, 3).cut(cq.Workplane().box(30, 10, 0.6).translate((0, 0, 1.5))), 0.44)
     assert not engraved.cuts
     assert [m.label for m in engraved.marks] == ["pocket"]
     assert engraved.area == pytest.approx(80 * 50)
@@ -219,7 +219,7 @@ def test_what_does_not_go_through_is_not_cut() -> None:
 def test_countersinks_on_either_side() -> None:
     plate = cq.Workplane().box(60, 40, 3).faces(">Z").workplane().pushPoints([(-15, 0)]).cskHole(5, 9, 90)
     plate = plate.faces("<Z").workplane().pushPoints([(15, 5)]).cskHole(4, 8, 90)
-    flat = unfold(plate)
+    flat = unfold(plate, 0.44)
     assert sorted(c.dia or 0 for c in flat.cuts) == pytest.approx([4, 5])
     assert sorted(m.label for m in flat.marks) == ["countersink 8.00", "countersink 9.00"]
     assert {m.face for m in flat.marks} == {"up", "down"}
@@ -227,7 +227,7 @@ def test_countersinks_on_either_side() -> None:
 
 
 def test_counterbore() -> None:
-    flat = unfold(cq.Workplane().box(60, 40, 6).faces(">Z").workplane().cboreHole(5, 10, 3))
+    flat = unfold(cq.Workplane().box(60, 40, 6).faces(">Z").workplane().cboreHole(5, 10, 3), 0.44)
     assert [c.dia for c in flat.cuts] == pytest.approx([5])
     assert [m.label for m in flat.marks] == ["counterbore 10.00"]
     assert "unfold.area" in codes(flat, "fine")
@@ -242,7 +242,7 @@ def test_plain_hole_through_a_skin_in_two_faces() -> None:
     for turned in (plate, plate.rotate((0, 0, 0), (1, 0, 0), 180)):
         y = 20 if turned is plate else -20
         drilled = turned.cut(cq.Workplane().center(60, y).circle(1.5).extrude(2, both=True), clean=False)
-        flat = unfold(drilled)
+        flat = unfold(drilled, 0.44)
         assert [c.dia for c in flat.cuts] == pytest.approx([3])
         assert not flat.marks
         assert "unfold.area" in codes(flat, "fine")
@@ -295,7 +295,7 @@ def test_dimple_is_a_mark() -> None:
     plate = plate.union(up.translate((0, 0, 1.0))).cut(
         hollow.translate((0, 0, -0.001)).union(cq.Workplane().circle(10.8).extrude(0.5))
     )
-    flat = unfold(plate)
+    flat = unfold(plate, 0.44)
     assert flat.area == pytest.approx(80 * 60, rel=1e-6)
     assert not flat.cuts
     (mark,) = flat.marks
@@ -310,7 +310,7 @@ def test_opening_in_a_formed_feature_is_named() -> None:
     flare = cq.Workplane("XZ").polyline(profile).close().revolve(360, (0, 0, 0), (0, 1, 0))
     plate = cq.Workplane().box(120, 80, t, centered=(True, True, False)).faces(">Z").workplane().hole(60)
     solid = plate.union(flare)
-    flat = unfold(solid)
+    flat = unfold(solid, 0.44)
     assert [m.label for m in flat.marks] == ["drawn hole"]
     (said,) = (f for f in flat.findings if f.code == "unfold.fitting")
     assert f"bore of dia {2 * (11 - q):.3g} mm" in said.what
@@ -328,7 +328,7 @@ def test_louvre_is_a_mark() -> None:
     inner = cq.Workplane("YZ").ellipse(7, 5).extrude(29, both=True).edges().fillet(3)
     inner = inner.cut(cq.Workplane().box(100, 100, 100, centered=(True, False, True)).translate((0, 0.01, 0)))
     plate = cq.Workplane().box(100, 60, t, centered=(True, True, False)).union(outer).cut(inner)
-    flat = unfold(plate)
+    flat = unfold(plate, 0.44)
     assert flat.area == pytest.approx(6000, rel=1e-6)
     assert [m.kind for m in flat.marks] == ["formed"]
     assert not flat.cuts
@@ -348,7 +348,7 @@ def bead_plate(t: float = 1.0, through: bool = False) -> Any:
 
 def test_straight_bead_is_a_mark_and_not_folds() -> None:
     """Its shoulders are concentric cylinders, tangent to the plate: they look like folds and are none."""
-    flat = unfold(bead_plate())
+    flat = unfold(bead_plate(), 0.44)
     assert not flat.folds
     assert not flat.cuts
     assert flat.area == pytest.approx(160 * 80)
@@ -358,7 +358,7 @@ def test_straight_bead_is_a_mark_and_not_folds() -> None:
 
 def test_boss_is_a_mark() -> None:
     plate = cq.Workplane().box(60, 40, 2, centered=(True, True, False)).union(cq.Workplane().circle(4).extrude(9))
-    flat = unfold(plate)
+    flat = unfold(plate, 0.44)
     assert flat.area == pytest.approx(2400)
     assert not flat.cuts
     assert [m.label for m in flat.marks] == ["boss"]
@@ -378,14 +378,14 @@ def test_boss_is_a_mark() -> None:
 )
 def test_what_is_no_sheet_is_refused(name: str, solid: Any) -> None:
     with pytest.raises(NotASheet, match=r"not a sheet of one thickness.*face"):
-        unfold(solid())
+        unfold(solid(), 0.44)
 
 
 def test_coplanar_faces_are_one_panel() -> None:
     """Two plates made one without cleaning: the seam between their faces is no edge of the flat."""
     a = cq.Workplane().box(30, 20, 2, centered=False)
     both = a.union(a.translate((30, 0, 0)), clean=False)
-    flat = unfold(both)
+    flat = unfold(both, 0.44)
     assert len(flat.outer) == 4
     assert flat.size == pytest.approx((60, 20))
     assert len(flat.panels) == 1
@@ -474,4 +474,4 @@ def test_bend_that_is_not_round_is_named_as_not_done() -> None:
     strip = cq.Workplane("YZ").rect(T, 40).sweep(cq.Workplane(obj=path))
     assert strip.val().isValid()
     with pytest.raises(NotASheet, match="doubly curved"):
-        unfold(strip)
+        unfold(strip, 0.44)

@@ -49,7 +49,7 @@ def test_file_reads_like_the_solid(text: str, write: Callable[[str | bytes], Pat
     """Once through the child process and once here: the same flat."""
     path = write(text)
     before = path.read_bytes()
-    aside, here = unfold(path), unfold(path, trusted=True)
+    aside, here = unfold(path, 0.44), unfold(path, 0.44, trusted=True)
     assert aside.outer == here.outer
     assert aside.cuts == here.cuts
     assert aside.name == "case"
@@ -75,26 +75,26 @@ def without_units(text: str) -> str:
 
 
 def test_inch_file_is_converted_and_said(text: str, write: Callable[[str | bytes], Path]) -> None:
-    plain = unfold(write(text), trusted=True)
+    plain = unfold(write(text), 0.44, trusted=True)
     path = write(in_inches(text))
-    inch = unfold(path, trusted=True)
+    inch = unfold(path, 0.44, trusted=True)
     assert inch.thickness == pytest.approx(1.5 * 25.4)
     assert inch.size == pytest.approx([25.4 * v for v in plain.size], rel=1e-9)
     assert any(f.code == "unfold.units" and "inch" in f.what for f in inch.findings)
     with pytest.raises(BadValue, match=r"units.*states its own unit"):
-        unfold(path, units="mm", trusted=True)
+        unfold(path, 0.44, units="mm", trusted=True)
 
 
 def test_file_without_units_is_said_and_can_be_told(text: str, write: Callable[[str | bytes], Path]) -> None:
     path = write(without_units(text))
-    plain = unfold(path, trusted=True)
+    plain = unfold(path, 0.44, trusted=True)
     assert plain.thickness == pytest.approx(1.5)
     (said,) = [f for f in plain.findings if f.code == "unfold.units"]
     assert said.severity == "mind"
     assert "units" in said.remedy
-    assert unfold(path, units="in", trusted=True).thickness == pytest.approx(1.5 * 25.4)
+    assert unfold(path, 0.44, units="in", trusted=True).thickness == pytest.approx(1.5 * 25.4)
     with pytest.raises(BadValue, match="one of mm, cm, m, in, ft"):
-        unfold(path, units="furlong")
+        unfold(path, 0.44, units="furlong")
 
 
 def test_product_names_and_counts(tmp_path: Path) -> None:
@@ -102,12 +102,12 @@ def test_product_names_and_counts(tmp_path: Path) -> None:
     both = cq.Assembly(name="HN-WC").add(angle, name="HN-WC-1").add(zed, name="HN-WC-2", loc=cq.Location((0, 0, 90)))
     path = tmp_path / "set.step"
     both.export(str(path))
-    every = unfold_all(path)
+    every = unfold_all(path, 0.44)
     assert list(every) == ["HN-WC-1", "HN-WC-2"]
     assert isinstance(every["HN-WC-2"], Unfolded)
     assert every["HN-WC-2"].thickness == pytest.approx(1.0)
     with pytest.raises(BadValue, match="HN-WC-1, HN-WC-2"):
-        unfold(path, trusted=True)
+        unfold(path, 0.44, trusted=True)
 
 
 BROKEN: dict[str, tuple[Callable[[str], str | bytes], str]] = {
@@ -129,27 +129,27 @@ BROKEN: dict[str, tuple[Callable[[str], str | bytes], str]] = {
 def test_broken_file_says_what_is_wrong(name: str, text: str, write: Callable[[str | bytes], Path]) -> None:
     spoil, says = BROKEN[name]
     with pytest.raises(BadFile, match=says) as caught:
-        unfold(write(spoil(text)))
+        unfold(write(spoil(text)), 0.44)
     assert "case.step" in str(caught.value)
     assert caught.value.mistakes
 
 
 def test_missing_file_folder_and_wrong_source(tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="does not exist"):
-        unfold(tmp_path / "none.step")
+        unfold(tmp_path / "none.step", 0.44)
     with pytest.raises(BadFile, match="is a folder"):
-        unfold(tmp_path)
+        unfold(tmp_path, 0.44)
     for source in (42, None, [1, 2], object()):
         with pytest.raises(BadValue, match="path to a STEP file"):
-            unfold(source)
+            unfold(source, 0.44)
     with pytest.raises(BadValue, match="closed solid"):
-        unfold(cq.Workplane().rect(20, 10).extrude(2).faces(">Z"))
+        unfold(cq.Workplane().rect(20, 10).extrude(2).faces(">Z"), 0.44)
 
 
 def test_too_large_file(text: str, write: Callable[[str | bytes], Path], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(step_load, "LARGEST", 1000)
     with pytest.raises(BadFile, match="at most 1000 bytes"):
-        unfold(write(text))
+        unfold(write(text), 0.44)
 
 
 def test_surfaces_only(tmp_path: Path) -> None:
@@ -157,7 +157,7 @@ def test_surfaces_only(tmp_path: Path) -> None:
     shell = cq.Workplane().box(30, 20, 2).faces(">Z or >X").vals()
     cq.exporters.export(cq.Workplane(cq.Compound.makeCompound(shell)), str(path))
     with pytest.raises(BadFile, match="surfaces only"):
-        unfold(path)
+        unfold(path, 0.44)
 
 
 def mesh_solid() -> Any:
@@ -186,14 +186,14 @@ def test_mesh_only(tmp_path: Path) -> None:
     from OCP.STEPControl import STEPControl_AsIs, STEPControl_Writer
 
     with pytest.raises(BadValue, match="closed solid"):
-        unfold(mesh_solid())
+        unfold(mesh_solid(), 0.44)
     path = tmp_path / "mesh.step"
     writer = STEPControl_Writer()
     writer.Transfer(mesh_solid(), STEPControl_AsIs)
     writer.Write(str(path))
     assert "TESSELLATED" in path.read_text()
     with pytest.raises(BadFile, match="mesh only"):
-        unfold(path)
+        unfold(path, 0.44)
 
 
 def test_reference_of_the_wrong_kind_does_not_end_the_process(text: str, write: Callable[[str | bytes], Path]) -> None:
@@ -202,7 +202,7 @@ def test_reference_of_the_wrong_kind_does_not_end_the_process(text: str, write: 
     assert edge
     spoiled = re.sub(r"(VERTEX_POINT\('',)#\d+", rf"\g<1>#{edge.group(1)}", text, count=3)
     with pytest.raises(BadFile, match=r"damaged|no solid|surfaces"):
-        unfold(write(spoiled))
+        unfold(write(spoiled), 0.44)
 
 
 def test_endless_reading_is_stopped(
@@ -213,7 +213,7 @@ def test_endless_reading_is_stopped(
 
     monkeypatch.setattr(step_load.subprocess, "run", never)
     with pytest.raises(BadFile, match="did not end"):
-        unfold(write(text))
+        unfold(write(text), 0.44)
 
 
 def test_time_that_ran_out_is_not_called_damage(
@@ -229,11 +229,11 @@ def test_time_that_ran_out_is_not_called_damage(
 
     monkeypatch.setattr(step_load.subprocess, "run", slow)
     with pytest.raises(BadFile, match=r"more than 7 s of computing.*nothing about the file.*seconds=60") as caught:
-        unfold(path)
+        unfold(path, 0.44)
     assert "damaged" not in str(caught.value)
     ended["code"] = 4
     with pytest.raises(BadFile, match=r"more than 4\d\d\d MB of memory"):
-        unfold(path)
+        unfold(path, 0.44)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="limits of a process are not Windows'")
@@ -256,7 +256,7 @@ def test_reader_is_ended_by_its_limits(
     )
     monkeypatch.setattr(step_load.step_guard, "__file__", str(script))
     with pytest.raises(BadFile, match=says):
-        unfold(write(text))
+        unfold(write(text), 0.44)
 
 
 def test_seconds_are_asked_for_and_checked(
@@ -273,20 +273,20 @@ def test_seconds_are_asked_for_and_checked(
     for seconds, env in ((None, ""), (90, ""), (None, "45"), (90, "45")):
         monkeypatch.setenv("TINBOOK_READ_SECONDS", env)
         with pytest.raises(BadFile):
-            unfold(path, seconds=seconds)
+            unfold(path, 0.44, seconds=seconds)
     assert given == [pytest.approx(5 + len(text) / 100_000), 90, 45, 90]
     for wrong in (0, -1, 1e9, "ten", True, math.nan):
         with pytest.raises(BadValue, match="seconds"):
-            unfold(path, seconds=wrong)  # type: ignore[arg-type]
+            unfold(path, 0.44, seconds=wrong)  # type: ignore[arg-type]
     monkeypatch.setenv("TINBOOK_READ_SECONDS", "soon")
     with pytest.raises(BadValue, match="TINBOOK_READ_SECONDS"):
-        unfold(path)
+        unfold(path, 0.44)
 
 
 def test_solid_of_too_many_faces_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(step, "MOST_FACES", 5)
     with pytest.raises(NotASheet, match="6 faces; valid: at most 5"):
-        unfold(cq.Workplane().box(40, 20, 1))
+        unfold(cq.Workplane().box(40, 20, 1), 0.44)
 
 
 def test_degenerate_solids() -> None:
@@ -294,7 +294,7 @@ def test_degenerate_solids() -> None:
     thin = cq.Workplane().box(40, 20, 1e-5)
     for solid in (bow, thin):
         try:
-            flat = unfold(solid)
+            flat = unfold(solid, 0.44)
         except TinbookError:
             continue
         assert flat.area > 0
@@ -364,7 +364,7 @@ def ends(path: Path, seed: int) -> tuple[str, float]:
     """Read a file; return how it ended and the CPU seconds it took. Anything but a flat or a TinbookError passes on."""
     before, start = sorted(path.parent.iterdir()), spent()
     try:
-        unfold(path)
+        unfold(path, 0.44)
         ended = "flat"
     except TinbookError:
         ended = "error"

@@ -63,7 +63,7 @@ def test_press_nuts_put_the_hole_of_the_shops_table_into_blank_part_and_file(
     flip: bool, sides: int, tmp_path: Path
 ) -> None:
     """M4: bore 3.3 mm (tapping), hole in the blank 5.4 mm by the demo shop's table."""
-    found = unfold(bossed(3.3, 7.9, 2.0, flip=flip, sides=sides), shop=SHOP)
+    found = unfold(bossed(3.3, 7.9, 2.0, flip=flip, sides=sides), 0.44, shop=SHOP)
     assert [c.dia for c in found.cuts] == [5.4] * 3
     assert [c.use for c in found.cuts] == ["press nut M4"] * 3
     assert {m.label for m in found.marks} == {"press nut"}
@@ -79,13 +79,13 @@ def test_press_nuts_put_the_hole_of_the_shops_table_into_blank_part_and_file(
 
 
 def test_a_tall_bush_is_a_standoff() -> None:
-    found = unfold(bossed(2.5, 4.2, 8.0), shop=SHOP)
+    found = unfold(bossed(2.5, 4.2, 8.0), 0.44, shop=SHOP)
     assert [c.use for c in found.cuts] == ["standoff M3"] * 3
     assert [c.dia for c in found.cuts] == [4.2] * 3
 
 
 def test_without_a_shop_the_bore_is_cut_and_it_is_said() -> None:
-    found = unfold(bossed(3.3, 7.9, 2.0))
+    found = unfold(bossed(3.3, 7.9, 2.0), 0.44)
     assert [c.dia for c in found.cuts] == pytest.approx([3.3] * 3)
     (said,) = [f for f in found.findings if f.code == "unfold.fitting"]
     assert said.severity == "mind"
@@ -95,7 +95,7 @@ def test_without_a_shop_the_bore_is_cut_and_it_is_said() -> None:
 
 def test_a_bore_that_fits_two_threads_is_asked() -> None:
     """5 mm is M5's nominal diameter and M6's tapping drill."""
-    found = unfold(bossed(5.0, 9.0, 3.0), shop=SHOP)
+    found = unfold(bossed(5.0, 9.0, 3.0), 0.44, shop=SHOP)
     (said,) = [f for f in found.findings if f.code == "unfold.fitting"]
     assert "press nut M5 and press nut M6" in said.what
     assert [c.dia for c in found.cuts] == pytest.approx([5.0] * 3)
@@ -104,7 +104,7 @@ def test_a_bore_that_fits_two_threads_is_asked() -> None:
 @pytest.mark.parametrize(("bore", "outside", "high"), [(0.0, 6.0, 3.0), (0.0, 6.0, 0.8)])
 def test_bosses_are_never_cut(bore: float, outside: float, high: float) -> None:
     """Four 6 mm bosses once became 6 mm holes."""
-    found = unfold(bossed(bore, outside, high, flip=True))
+    found = unfold(bossed(bore, outside, high, flip=True), 0.44)
     assert not found.cuts
     part = adopt(found, "DC01 1.5")
     assert not part.holes
@@ -119,7 +119,7 @@ def test_bosses_are_never_cut(bore: float, outside: float, high: float) -> None:
 def test_a_drawn_hole_gets_the_pilot_of_constant_volume() -> None:
     """The blank's metal is the solid's: pi/4 pilot² t is what the disc holds more than the solid."""
     solid, disc = collar()
-    found = unfold(solid)
+    found = unfold(solid, 0.44)
     (cut,) = found.cuts
     pilot = math.sqrt(4 / math.pi * (disc - solid.val().Volume()) / 1.2)
     assert cut.dia == pytest.approx(pilot, abs=0.006)  # printed and cut to a hundredth
@@ -130,7 +130,7 @@ def test_a_row_of_the_shop_outranks_constant_volume(tmp_path: Path) -> None:
     file = tmp_path / "shop.toml"
     row = 'kind = "drawn hole"\nsize = "M6"\nover = 1\nupto = 1.5\nhole = 2.8\nsource = "own data"\n'
     file.write_text(f'base = "demo"\n[fixings.pressed."drawn hole M6"]\n{row}', encoding="utf-8")
-    found = unfold(collar(bore=4.917)[0], shop=Shop.load(file))
+    found = unfold(collar(bore=4.917)[0], 0.44, shop=Shop.load(file))
     (cut,) = found.cuts
     assert (cut.dia, cut.use) == (2.8, "drawn hole M6")
 
@@ -145,4 +145,4 @@ def test_pilot_before_drawing() -> None:
 
 def test_only_a_shop_has_tables() -> None:
     with pytest.raises(BadValue, match="Shop"):
-        unfold(plate(), shop="my_shop.toml")
+        unfold(plate(), 0.44, shop="my_shop.toml")

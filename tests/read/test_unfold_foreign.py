@@ -101,7 +101,7 @@ def test_foreign_part(name: str, foreign: Path) -> None:
 
 
 def test_flat_control(foreign: Path) -> None:
-    flat = unfold(foreign / "rover6__SIDE_PANEL_flat.step")
+    flat = unfold(foreign / "rover6__SIDE_PANEL_flat.step", 0.44)
     assert flat.folds == ()
     assert flat.area == pytest.approx(18140.2, abs=0.1)
     assert sum(c.dia is not None for c in flat.cuts) == 46

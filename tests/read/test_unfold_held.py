@@ -163,7 +163,7 @@ def test_forms_are_weighed() -> None:
     plate = box(120, 80, 2).cut(box(30, 20, 0.5, (45, 30, 1.5)))
     for x, y in ((20, 15), (90, 15), (20, 55), (90, 55)):
         plate = plate.union(box(10, 10, 8, (x, y, 2)))
-    said = of(unfold(plate), "unfold.area")
+    said = of(unfold(plate, 0.44), "unfold.area")
     assert said.severity == "mind"
     held = float(said.what.split("hold ")[1].split(" mm³")[0])
     assert held == pytest.approx(4 * 800 - 300, abs=1)
@@ -174,7 +174,7 @@ def test_forms_are_weighed() -> None:
 
 def test_metal_without_a_name_is_named_by_its_face() -> None:
     """A stop of 3 x 3 x 9 welded on the edge of a plate, half over it: its far corner is 9 up and 1.5 out."""
-    flat = unfold(box(200, 100, 2).union(box(3, 3, 9, (50, -1.5, 2))))
+    flat = unfold(box(200, 100, 2).union(box(3, 3, 9, (50, -1.5, 2))), 0.44)
     said = of(flat, "unfold.refolded")
     assert said.severity == "stop"
     assert said.value == pytest.approx(math.hypot(9, 1.5), abs=1e-4)
@@ -195,6 +195,6 @@ def test_more_than_one_turn_is_no_bend() -> None:
 
 def test_a_plate_narrower_than_thick_is_a_block() -> None:
     """40 x 30 x 20: 2 A / P = 2 * 1200 / 140 = 17.1 mm wide on average."""
-    said = of(unfold(box(40, 30, 20)), "unfold.block")
+    said = of(unfold(box(40, 30, 20), 0.44), "unfold.block")
     assert said.severity == "stop"
     assert said.value == pytest.approx(2 * 1200 / 140 / 20, abs=1e-3)

@@ -17,6 +17,7 @@ from tinbook.plane import Edge, Loop, Move, Point
 from tinbook.read.step import Unfolded, unfold_each
 from tinbook.read.step_checks import sized
 from tinbook.read.step_folds import BendRule
+from tinbook.read.unfolding import k_rule
 
 SAME = 0.02
 """mm: two flats whose points lie this close are one part, cut twice."""
@@ -106,7 +107,7 @@ class Sorted:
 
 def sort_solids(
     source: Any,
-    bend: BendRule = 0.44,
+    bend: BendRule | None = None,
     *,
     units: str | None = None,
     trusted: bool = False,
@@ -133,7 +134,8 @@ def sort_solids(
     """
     sheets: list[SheetPart] = []
     rest: dict[tuple[float, ...], NoSheet] = {}
-    for one, told in unfold_each(source, bend, units=units, trusted=trusted, shop=shop, seconds=seconds):
+    rule: Any = k_rule(bend, shop)
+    for one, told in unfold_each(source, rule, units=units, trusted=trusted, shop=shop, seconds=seconds):
         if isinstance(told, TinbookError):
             key = sized(one.shape)
             old = rest.get(key)

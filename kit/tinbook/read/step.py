@@ -82,7 +82,7 @@ class Unfolded(FlatPattern):
 
 def unfold(
     source: Any,
-    bend: BendRule = 0.44,
+    bend: BendRule | None = None,
     *,
     name: str | None = None,
     solid: str | None = None,
@@ -100,7 +100,8 @@ def unfold(
     bend : float, callable or mapping, optional
         The K-factor of every bend (0 to 1); or a function (angle turned
         through in degrees, inside radius, thickness) -> K; or a table
-        {inside radius / thickness: K} read between its lines.
+        {inside radius / thickness: K} read between its lines. Left out, a
+        solid with bends is refused.
     name : str, optional
         Name of the flat; the solid's own if not given.
     solid : str, optional
@@ -139,10 +140,11 @@ def unfold(
         raise BadValue("solid", None, f"one of the {len(names)} solids here: {', '.join(names)} ({others})")
     else:
         chosen = solids[0]
-    return _unfold(chosen, k_of, rule, name, _table(shop))
+    return _unfold(chosen, k_of, rule, name, table_of(shop))
 
 
-def _table(shop: Any) -> Pilots | None:
+def table_of(shop: Any) -> Pilots | None:
+    """Return the shop's table of pilot holes, None without a shop; refuse what is no shop."""
     if shop is None:
         return None
     table = getattr(getattr(shop, "fixings", None), "pilots", None)
@@ -153,7 +155,7 @@ def _table(shop: Any) -> Pilots | None:
 
 def unfold_all(
     source: Any,
-    bend: BendRule = 0.44,
+    bend: BendRule | None = None,
     *,
     units: str | None = None,
     trusted: bool = False,
@@ -173,7 +175,7 @@ def unfold_all(
 
 def unfold_each(
     source: Any,
-    bend: BendRule = 0.44,
+    bend: BendRule | None = None,
     *,
     units: str | None = None,
     trusted: bool = False,
@@ -188,12 +190,14 @@ def unfold_each(
         In the source's order.
     """
     k_of, rule = rule_of(bend)
-    table = _table(shop)
+    table = table_of(shop)
     made: list[tuple[Loaded, Unfolded | TinbookError]] = []
     for one in load(source, units=units, trusted=trusted, seconds=seconds):
         try:
             made.append((one, _unfold(one, k_of, rule, None, table)))
         except TinbookError as e:
+            if isinstance(e, BadValue) and e.field in ("bend", "sheet"):
+                raise  # the same for each of them: what nobody said
             made.append((one, e))
     return made
 

@@ -31,6 +31,8 @@ def rule_of(bend: Any) -> tuple[KOf, str]:
         (when called) a ratio beside the table.
     """
     valid = "a K from 0 to 1, a function (angle, radius, thickness) -> K, or a table {radius/thickness: K}"
+    if bend is None:
+        return (lambda angle, radius, t: _not_given(valid)), "no K"
     if isinstance(bend, bool):
         raise BadValue("bend", bend, valid)
     if isinstance(bend, (int, float)):
@@ -47,8 +49,13 @@ def rule_of(bend: Any) -> tuple[KOf, str]:
             raise BadValue("bend", bend, valid)
         return (lambda angle, radius, t: _between(table, radius / t)), "K from the table given"
     if callable(bend):
-        return (lambda angle, radius, t: _asked(bend, angle, radius, t)), "K from the function given"
+        words = getattr(bend, "words", "K from the function given")
+        return (lambda angle, radius, t: _asked(bend, angle, radius, t)), words
     raise BadValue("bend", bend, valid)
+
+
+def _not_given(valid: str) -> float:
+    raise BadValue("bend", None, f"{valid}; or a shop, whose rules serve. No K is right for every workshop")
 
 
 def _between(table: list[tuple[float, float]], ratio: float) -> float:
@@ -65,6 +72,8 @@ def _between(table: list[tuple[float, float]], ratio: float) -> float:
 def _asked(bend: Callable[[float, float, float], Any], angle: float, radius: float, t: float) -> float:
     try:
         k = bend(angle, radius, t)
+    except BadValue:
+        raise  # a rule that says itself what it needs
     except Exception as wrong:
         at = f"it failed with ({angle:.4g}, {radius:.4g}, {t:.4g}): {wrong}"
         raise BadValue("bend function", at, "a function (angle, radius, thickness) -> K") from wrong
