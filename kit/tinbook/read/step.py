@@ -196,7 +196,7 @@ def unfold_each(
         try:
             made.append((one, _unfold(one, k_of, rule, None, table)))
         except TinbookError as e:
-            if isinstance(e, BadValue) and e.field in ("bend", "sheet"):
+            if isinstance(e, BadValue) and e.field in ("bend", "sheet", "-k"):
                 raise  # the same for each of them: what nobody said
             made.append((one, e))
     return made

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 from tinbook.errors import BadValue
 from tinbook.make.bends import bend_for
 from tinbook.read import step
-from tinbook.read.step import BendRule, Unfolded
+from tinbook.read.step import Unfolded
+from tinbook.read.step_folds import BendRule
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet
@@ -35,7 +36,8 @@ class ShopRule:
 
     def __call__(self, angle: float, radius: float, thickness: float) -> float:
         """Return K of a bend: angle turned through in degrees, inside radius and thickness in mm."""
-        turned, found = min(angle, 180.0), {}
+        turned = min(angle, 180.0)
+        found: dict[float, str] = {}
         for s in self._sheets(thickness):
             k = bend_for(self.shop, s, angle=turned, radius=radius).k
             if k is not None:
