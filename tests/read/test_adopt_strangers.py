@@ -113,34 +113,42 @@ def test_a_hole_keeps_its_place_and_its_name() -> None:
     assert sorted(c.dia for c in made.flat.cuts) == pytest.approx([6, 9])
 
 
-def came_back(seed: int) -> bool:
-    """Whether a random part came back; False where it is no sheet in one piece, is stopped, or is named as what no
-    part can say (a bend left without a leg)."""
+def came_back(seed: int) -> str:
+    """Say how a random part fares: "back"; "named", as what no part can say (a bend without a leg, one shorter than
+    the sheet is thick); "" where it is no sheet in one piece or the unfolder stops it."""
     solid = at_random(seed)
     if solid.solids().size() != 1:
-        return False
+        return ""
     try:
         found = unfold(solid, bend=K)
-        if stops(found.findings):
-            return False
+    except CannotMake:
+        return ""
+    if stops(found.findings):
+        return ""
+    try:
         made = again(found)
     except CannotMake:
-        return False
-    assert made.flat is not None, (seed, made.findings)
+        return "named"
+    if made.flat is None:
+        assert stops(made.findings), seed
+        return "named"
     drilled = sum(c.loop.area for c in made.flat.drills)
     told = any(e.note for e in made.part.etches)
     assert made.flat.area - drilled == pytest.approx(found.area, rel=1e-3 if told else 2e-4), seed
     assert made.solid.isValid(), seed
-    return True
+    return "back"
 
 
 def test_random_parts_come_back() -> None:
-    assert sum(came_back(seed) for seed in range(8)) > 5
+    fared = [came_back(seed) for seed in range(8)]
+    assert fared.count("named") == 0
+    assert fared.count("back") > 5
 
 
 @pytest.mark.full
 @pytest.mark.parametrize("block_", range(4))
 def test_two_hundred_random_parts_come_back(block_: int) -> None:
-    good = sum(came_back(seed) for seed in range(100 + 50 * block_, 150 + 50 * block_))
-    print(f"{good} of 50")
-    assert good > 40
+    fared = [came_back(seed) for seed in range(100 + 50 * block_, 150 + 50 * block_)]
+    print(f"{fared.count('back')} back, {fared.count('named')} named")
+    assert fared.count("named") <= 2
+    assert fared.count("back") > 35
