@@ -209,7 +209,7 @@ def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilot
         raise
     except Exception as e:
         # In a damaged file's solid anything may fail; in a sound one a failure is a mistake of ours and is shown.
-        if type(e).__module__.startswith("OCP"):
+        if type(e).__module__.startswith(("OCP", "shapely")):
             raise NotASheet(f"{loaded.name}: the kernel cannot follow this solid's geometry ({e})") from e
         damaged = any(f.code == "unfold.file" for f in loaded.findings)
         if damaged and isinstance(e, (ArithmeticError, LookupError, ValueError)):
