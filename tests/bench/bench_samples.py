@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Literal
 
 from tinbook.part.outline import Outline
@@ -33,7 +34,9 @@ def tray(
 
 def clamped() -> Part:
     """A tray on which the clamp of the folder comes down on the bead beside the fold; by the brake it goes."""
-    return tray(beads=0).bead([(120, 80), (780, 80)], roll="R18x5", name="rib 1")
+    plain = tray(beads=0)
+    folder = plain._changed(folds=tuple(replace(f, tool="F1") for f in plain.folds))
+    return folder.bead([(120, 80), (780, 80)], roll="R18x5", name="rib 1")
 
 
 def big_tray(length: float = 900.0, leg: float = 40.0, rim: int = 60) -> Part:

@@ -46,7 +46,7 @@ def box(shop: Shop) -> Sequence:
 def deep(shop: Shop, title: str = "") -> Made:
     """A channel so deep and narrow that no clamp gets between its legs."""
     part = Part("HN-U", title=title, sheet="DC01 1.5", base=Outline.rectangle(300, 30))
-    return make(part.fold("front", "up", leg=90).fold("rear", "up", leg=90), shop)
+    return make(part.fold("front", "up", leg=90, tool="F1").fold("rear", "up", leg=90, tool="F1"), shop)
 
 
 @pytest.fixture(scope="module")

@@ -166,9 +166,9 @@ def test_small_holes_on_a_coarse_cutter_are_drilled_flat():
 
 def coil(*, near_fold: bool = False, use: str = "nut insert") -> Part:
     """A flat coil, 90 square: its innermost wall stands between two others, 25 mm from each."""
-    p = Part("HN-CO", sheet="DC01 1.0", base=Outline.rectangle(120, 90)).fold("rear", leg=90, name="s1")
+    p = Part("HN-CO", sheet="DC01 1.0", base=Outline.rectangle(120, 90)).fold("rear", leg=90, name="s1", tool="F1")
     for i, leg in enumerate((88, 60, 40), 2):
-        p = p.fold(f"s{i - 1}.end", leg=leg, name=f"s{i}")
+        p = p.fold(f"s{i - 1}.end", leg=leg, name=f"s{i}", tool="F1")
     y = 6.0 if near_fold else 20.0  # tangent line at t + r = 2.5; 1 mm from there to the rim of 5 mm
     if use == "nut insert":
         return p.hole((60, y), 9, panel="s4", use="nut insert")
