@@ -130,6 +130,10 @@ def row(inset: float, dia: float, use: str, pitch: float = 60.0, sheet: str = "D
     return make(part(sheet).holes_along("rear", dia=dia, pitch=pitch, inset=inset, use=use), SHOP)
 
 
+def bored(undersize: float) -> Made:
+    return make(part("DC01 3.0").hole((100, 60), 20, undersize=undersize), SHOP)
+
+
 def lettered(rev: str, scheme: str = "ASME Y14.35") -> Made:
     return make(part().renamed(rev=rev), replace(SHOP, revision_scheme=scheme))
 
@@ -321,6 +325,10 @@ CASES = (
     Case(
         "hole.small", "mind", lambda: plain(4.99, "DC01 2.0"), lambda: plain(5.0, "DC01 2.0"), OWN,
         "plasma: 2 t = 4 mm, at least 5 mm", 5.0,
+    ),
+    Case(
+        "hole.undersize", "mind", lambda: bored(5.99), lambda: bored(6.0), OWN,
+        "plasma: 2 t = 6 mm; what it does not cut well is drilled from its centre", 6.0,
     ),
     Case("hole.narrow", "stop", lambda: slotted(1.49), lambda: slotted(1.5), OWN, "laser: 1 t", 1.5),
     Case(

@@ -101,7 +101,7 @@ def _bored(f: Hole, dia: float, smallest: float) -> tuple[str, MadeHole]:
     assert f.undersize is not None
     if f.undersize >= dia:
         what, remedy = "it is not cut smaller than it is drilled", f"an undersize of less than {dia:g} mm"
-        raise Refused("hole.undersize", f"hole {f.name!r}", what, remedy, f.undersize, dia)
+        raise Refused("hole.not_undersize", f"hole {f.name!r}", what, remedy, f.undersize, dia)
     panel, hole = _round(f.panel, f.centre, dia, f.name, f.use, by_hand=True)
     return panel, replace(hole, undersize=f.undersize if f.undersize >= smallest - 1e-9 else None)
 
