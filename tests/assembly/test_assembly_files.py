@@ -33,7 +33,7 @@ SHOP = cut_on(tb.Shop.demo(), "laser")
 
 @pytest.fixture(scope="module")
 def joiner():
-    return assemble(front_joiner(), SHOP)
+    return assemble(front_joiner(number="HN-FJ"), SHOP)
 
 
 def test_step_holds_every_member_where_it_stands(joiner, tmp_path):
@@ -52,7 +52,10 @@ def test_step_holds_every_member_where_it_stands(joiner, tmp_path):
     assert text.count("PRODUCT('HN-FJ-3 rev A'") == 1  # three ribs, one product
     assert "PRODUCT('HN-FJ rev A'" in text
     assert "COLOUR_RGB" in text or "DRAUGHTING_PRE_DEFINED_COLOUR" in text
-    assert files.write_assembly_step(assemble(front_joiner(), SHOP), tmp_path / "again.step").read_text() == text
+    assert (
+        files.write_assembly_step(assemble(front_joiner(number="HN-FJ"), SHOP), tmp_path / "again.step").read_text()
+        == text
+    )
 
 
 def test_glb_holds_a_node_for_each(joiner, tmp_path):
@@ -105,7 +108,7 @@ def test_pictures_are_numbered_like_the_list(joiner):
         root = ET.fromstring(str(picture))
         texts = [t.text for t in root.iter("{http://www.w3.org/2000/svg}text")]
         assert texts == ["1", "2", "3"]
-    assert files.exploded_svg(joiner, order) == files.exploded_svg(assemble(front_joiner(), SHOP), order)
+    assert files.exploded_svg(joiner, order) == files.exploded_svg(assemble(front_joiner(number="HN-FJ"), SHOP), order)
 
 
 def test_nothing_is_written_of_a_part_that_cannot_be_made(tmp_path):

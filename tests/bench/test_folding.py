@@ -352,7 +352,7 @@ class Reader(HTMLParser):
 
 def test_the_page_holds_every_step_and_fetches_nothing(box: Sequence, tmp_path: Path) -> None:
     file = write_fold_page(box, tmp_path)
-    assert file.name == "HN-BX_A_DC01_1.5mm_x1_folds.html"
+    assert file.name == "BOX_A_DC01_1.5mm_x1_folds.html"
     text = file.read_text(encoding="utf-8")
     page = Reader()
     page.feed(text)

@@ -164,7 +164,7 @@ def test_what_is_not_proved_is_written_stamped_and_has_a_code_of_its_own(part_fi
     out = tmp_path / "out"
     assert main(["make", str(part_file), "--out", str(out)]) == 3
     said = capsys.readouterr().out
-    assert "HN-BX A: NOT PROVED" in said
+    assert "BOX A: NOT PROVED" in said
     assert len(list(out.iterdir())) == 4
     assert all(b"state=not-proved" in f.read_bytes() for f in out.iterdir())
     assert main(["check", str(part_file), "--json"]) == 3

@@ -78,7 +78,7 @@ def test_a_stud_has_way_to_tighten_by() -> None:
     bottom = fork.BoundingBox().zmin + 3.0
     pin = fork_depth(12, 2.0, 3.0)
     assert low - bottom == pytest.approx(pin + 30 - 3 - 6.25 - 2, abs=1e-6)
-    strap_made = made.part("HN-ST")
+    strap_made = made.part("STRAPPED-TANK-2")
     pull = tb.tightening(
         2500, length=strap_made.flat.size[0], width=40, thickness=2, pin=12, stress_area=36.6, stud=8,
         thread=low - bottom, liner=4, radius=63, tank_tolerance=2, slot=9,
@@ -144,7 +144,7 @@ def test_a_lid_on_its_struts(opened: float) -> None:
     sound(made, 0)
     listed = {r.number: r.quantity for r in tb.parts_list(made)}
     assert listed["gas strut 100 N, stroke 100, 245 between eyes"] == 2
-    assert (listed["HN-HL-B"], listed["ball stud M8"]) == (4, 4)
+    assert (listed["LID-ON-STRUTS-2"], listed["ball stud M8"]) == (4, 4)
     # Every strut's eyes turn on their ball studs: axes agree in the solids.
     for hand in ("left", "right"):
         for stud in ("lid", "frame"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import pickle
 from dataclasses import replace
 
@@ -60,3 +61,34 @@ def test_gaskets_openings_and_fascias_say_their_ranges() -> None:
     with pytest.raises(BadValue, match=r"lid_opening at.*0 to 3000 mm"):
         tb.lid_opening(tb.tunnel(), holes, -5)
     assert tb.gasket(holes, "5 mm").thickness == 5.0  # type: ignore[arg-type]
+
+
+def _defaults() -> dict[str, str]:
+    """Default part number of every ready-made kind on the front."""
+    found = {}
+    for name in dir(tb):
+        thing = getattr(tb, name)
+        if callable(thing) and getattr(thing, "__module__", "").startswith("tinbook.families"):
+            given = inspect.signature(thing).parameters
+            number = given["number"].default if "number" in given else None
+            if isinstance(number, str):
+                found[name] = number
+    return found
+
+
+def test_no_kind_carries_a_customers_number() -> None:
+    """The number that nobody gave says what the part is; the Heron's numbers stand in the notebooks."""
+    found = _defaults()
+    assert len(found) >= 25
+    assert not [n for n in found.values() if n.startswith("HN")]
+
+
+@pytest.mark.parametrize(
+    "kind", ["strapped_tank", "lid_on_struts", "winch_cradle", "body_mount", "front_joiner", "recovery_plate"]
+)
+def test_members_are_numbered_from_their_assembly(kind: str) -> None:
+    made = getattr(tb, kind)(number="BT-77")
+    numbers = [p.number for p in made.parts]
+    assert numbers
+    assert all(n.startswith("BT-77-") for n in numbers), numbers
+    assert len(set(numbers)) == len(numbers)

@@ -80,7 +80,7 @@ def body_mount(
     grade: Literal["S355", "S235"] = "S235",
     tool: str = "V50",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
-    number: str = "HN-BM",
+    number: str = "BODY-MOUNT",
     rev: str = "A",
 ) -> Assembly:
     """Return a body mount with cushions, sleeve, shims and bolts.

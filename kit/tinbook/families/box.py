@@ -20,7 +20,7 @@ def folded_box(
     corners: Literal["open", "closed", "lapped"] = "closed",
     drain: Annotated[float, Range(0, 40, 1, "mm")] = 0.0,
     sheet: str = "DC01 1.5",
-    number: str = "HN-BX",
+    number: str = "BOX",
     rev: str = "A",
 ) -> Part:
     """Return an open box.
@@ -63,7 +63,7 @@ def flanged_disc(
     bore: Annotated[float, Range(0, 800, 1, "mm")] = 120.0,
     bolts: Annotated[int, Range(0, 24)] = 6,
     sheet: str = "DC01 1.0",
-    number: str = "HN-CV",
+    number: str = "COVER",
     rev: str = "A",
 ) -> Part:
     """Return a cover or, with a bore, a ring with a flange folded on each of its straight sides.

@@ -18,7 +18,7 @@ def folded_channel(
     angle: Annotated[float, Range(30, 120, 1, "deg")] = 90.0,
     holes: Annotated[int, Range(0, 20)] = 4,
     sheet: str = "DC01 1.5",
-    number: str = "HN-BR-1",
+    number: str = "CHANNEL",
     rev: str = "A",
 ) -> Part:
     """Return a channel with holes along the middle of its web.

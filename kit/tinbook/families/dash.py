@@ -20,7 +20,7 @@ def hemmed_dash_edge(
     lip: Annotated[float, Range(10, 60, 1, "mm")] = 20.0,
     inserts: Annotated[int, Range(0, 24)] = 8,
     sheet: str = "DC01 1.0",
-    number: str = "HN-DS",
+    number: str = "DASH-EDGE",
     rev: str = "A",
 ) -> Part:
     """Return a dash edge with nut inserts for a fascia panel.

@@ -99,7 +99,7 @@ def dash_frame(
     lip: Annotated[float, Range(12, 60, 1, "mm")] = 20.0,
     welds: Annotated[int, Range(0, 12)] = 4,
     sheet: str = "DC01 1.0",
-    number: str = "HN-DS",
+    number: str = "DASH-FRAME",
     rev: str = "A",
 ) -> Part:
     """Return a dash whose hem hooks over an edge of the body, with bays for fascia panels.
@@ -150,7 +150,7 @@ def fascia(
     mounted: Sequence[tuple[str | Instrument, float, float]] = (),
     *,
     sheet: str = "DC01 1.5",
-    number: str = "HN-DF-1",
+    number: str = "FASCIA",
     rev: str = "A",
 ) -> Part:
     """Return a fascia panel for a bay.

@@ -49,7 +49,7 @@ def floor_brace(
     flats: tuple[float, ...] | None = None,
     notches: tuple[Notch, ...] = (),
     sheet: str = "DC01 1.5",
-    number: str = "HN-BR-F",
+    number: str = "FLOOR-BRACE",
     rev: str = "A",
 ) -> Part:
     """Return a hat section that is plug-welded under a pan later on, through its flanges.

@@ -56,7 +56,7 @@ def gasket(
     holes: Bolting,
     thickness: Annotated[float, Range(1, 12, 0.5, "mm")] = 4.0,
     stuff: str = "EPDM-foam",
-    name: str = "HN-TG",
+    name: str = "GASKET",
 ) -> FlatPattern:
     """Return the blank of a gasket.
 

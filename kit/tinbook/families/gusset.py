@@ -45,7 +45,7 @@ def gusset(
     thickness: Literal[3, 4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
     tool: str = "V50",
-    number: str = "HN-GS",
+    number: str = "GUSSET",
     rev: str = "A",
 ) -> Part:
     """Return a gusset.

@@ -33,7 +33,7 @@ def hinged_lid(
     hinges: Annotated[int, Range(2, 4)] = 2,
     strut_at: Annotated[float, Range(60, 500, 1, "mm")] = 160.0,
     sheet: str = "DC01 1.0",
-    number: str = "HN-HL",
+    number: str = "LID",
     rev: str = "A",
 ) -> Part:
     """Return a lid with lips folded down, pairs of hinge holes at its rear, pairs of holes for two strut brackets.
@@ -79,7 +79,7 @@ def strut_bracket(
     width: Annotated[float, Range(46, 120, 1, "mm")] = 60.0,
     stud: str = "M8",
     sheet: str = "DC01 3.0",
-    number: str = "HN-HL-B",
+    number: str = "STRUT-BRACKET",
     rev: str = "A",
 ) -> Part:
     """Return an L bracket: two M6 holes 30 mm apart in its base, one for the ball stud in its upright leg.

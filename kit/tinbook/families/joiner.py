@@ -32,7 +32,7 @@ def front_joiner(
     thickness: Literal[4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
-    number: str = "HN-FJ",
+    number: str = "FRONT-JOINER",
     rev: str = "A",
 ) -> Assembly:
     """Return a joiner: a web tabbed into two end plates, stiffened by ribs half-lapped across it.
@@ -125,7 +125,7 @@ def temporary_brace(
     take_up: Annotated[float, Range(0, 60, 1, "mm")] = 30.0,
     width: Annotated[float, Range(40, 80, 1, "mm")] = 50.0,
     thickness: Literal[4, 5, 6] = 5,
-    number: str = "HN-TB",
+    number: str = "BRACE",
     rev: str = "A",
 ) -> Part:
     """Return a flat brace that is bolted across an opening before the floor is cut out, slotted at one end.

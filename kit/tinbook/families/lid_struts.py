@@ -76,7 +76,7 @@ def lid_on_struts(
     frame_below: Annotated[float, Range(55, 300, 1, "mm")] = 60.0,
     opening: Annotated[float, Range(45, 100, 1, "deg")] = 75.0,
     opened: Annotated[float, Range(0, 100, 1, "deg")] = 0.0,
-    number: str = "HN-HS",
+    number: str = "LID-ON-STRUTS",
     rev: str = "A",
 ) -> Assembly:
     """Return a lid on hinges and two gas struts, opened by any angle: x along the hinge, z up, hinge at the rear.
@@ -111,7 +111,7 @@ def lid_on_struts(
     )
     geometry = lid_geometry(width, lip, strut_at, mass, (frame_along, -frame_below))
     strut = _strut(geometry, opening, f"{me} strut_at")
-    lid = hinged_lid(length, width, lip, hinges, strut_at)
+    lid = hinged_lid(length, width, lip, hinges, strut_at, number=f"{number}-1")
     t = thickness_of(me, lid.sheet, 0.0)
     axis = (0.0, width, t + KNUCKLE / 2)
     a = math.radians(opened)
@@ -122,7 +122,7 @@ def lid_on_struts(
     )
     holes = [(60 + (length - 120) * k / (hinges - 1), width) for k in range(hinges)]
     made = _hinges(made, holes, length, t, turned)
-    bracket = strut_bracket(BASE, UPRIGHT, ALONG)
+    bracket = strut_bracket(BASE, UPRIGHT, ALONG, number=f"{number}-2")
     for hand, side in (("left", 1.0), ("right", -1.0)):
         x = EDGE if side > 0 else length - EDGE
         made = _bracket(made, f"{hand} lid", bracket, (x, width - strut_at, 0.0), side, -1.0, t, turned)

@@ -28,7 +28,7 @@ def floor_pan(
     bead_margin: Annotated[Any, Range(10, 300, 1, "mm")] = 45.0,
     weld_pitch: Annotated[Any, Range(20, 200, 1, "mm")] = 45.0,
     tack_screws: Annotated[int, Range(0, 60)] = 6,
-    number: str = "HN-FP-L",
+    number: str = "FLOOR-PAN",
     rev: str = "A",
 ) -> Part:
     """Return a pan for an opening.

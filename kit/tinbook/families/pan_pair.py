@@ -17,7 +17,7 @@ def floor_pan_pair(
     *,
     extended: Annotated[Any, Range(0, 600, 5, "mm")] = 0.0,
     extend: str = "rear",
-    number: str = "HN-FP",
+    number: str = "FLOOR-PAN",
     rev: str = "A",
     **pan: Any,
 ) -> tuple[Part, Part]:
@@ -60,7 +60,7 @@ def reinforcement_plate(
     size: str = "M8",
     weld_pitch: Annotated[float, Range(25, 80, 1, "mm")] = 40.0,
     sheet: str = "DC01 2.5",
-    number: str = "HN-RF-1",
+    number: str = "REINFORCEMENT",
     rev: str = "A",
 ) -> Part:
     """Return a flat plate that is plug-welded on a pan where a seat is bolted or a jack stands.

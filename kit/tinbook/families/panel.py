@@ -20,7 +20,7 @@ def bead_rolled_panel(
     roll: str = "R18x5",
     returns: Annotated[float, Range(0, 60, 1, "mm")] = 0.0,
     sheet: str = "DC01 1.6",
-    number: str = "HN-PN",
+    number: str = "PANEL",
     rev: str = "A",
 ) -> Part:
     """Return a panel whose beads run along its width or its length, evenly spaced.

@@ -42,7 +42,7 @@ def recovery_plate(
     rail_height: Annotated[float, Range(90, 150, 1, "mm")] = 110.0,
     rail_wall: Annotated[float, Range(2, 5, 0.5, "mm")] = 3.0,
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
-    number: str = "HN-RP",
+    number: str = "RECOVERY-PLATE",
     rev: str = "A",
 ) -> Assembly:
     """Return a recovery plate with its cap, the rail's end and a shackle.
@@ -109,7 +109,7 @@ def rail_slot_template(
     let_in: Annotated[float, Range(150, 320, 5, "mm")] = 220.0,
     rail_width: Annotated[float, Range(50, 90, 1, "mm")] = 60.0,
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
-    number: str = "HN-RP-T",
+    number: str = "SLOT-TEMPLATE",
     rev: str = "A",
 ) -> Part:
     """Return a template that is laid under the rail, flush with its end, to scribe and cut the plate's slot.

@@ -108,7 +108,7 @@ def tank_strap(
     stud: Literal["none", "M6", "M8", "M10", "M12"] = "M8",
     tails: Literal["welded", "riveted"] = "welded",
     sheet: str = "DC01 2.0",
-    number: str = "HN-ST",
+    number: str = "STRAP",
     rev: str = "A",
 ) -> Part:
     """Return a strap over a tank with rounded corners; its base panel lies on the top, up side out.

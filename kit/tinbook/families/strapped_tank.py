@@ -41,7 +41,7 @@ def strap_fork(
     length: Annotated[float, Range(40, 90, 1, "mm")] = 50.0,
     strap: str = "DC01 2.0",
     sheet: str = "DC01 3.0",
-    number: str = "HN-TS-F",
+    number: str = "STRAP-FORK",
     rev: str = "A",
 ) -> Part:
     """Return a fork that is welded to a cradle: two ears hold a strap's pin, or its bottom the T-bolt's nut.
@@ -104,7 +104,7 @@ def strapped_tank(
     strap_width: Annotated[float, Range(25, 60, 1, "mm")] = 40.0,
     pin: Annotated[float, Range(9, 20, 1, "mm")] = 12.0,
     stud: Stud = "M8",
-    number: str = "HN-TS",
+    number: str = "STRAPPED-TANK",
     rev: str = "A",
 ) -> Assembly:
     """Return a tank strapped into two cradles, as it stands: x across, y forward along it, z up from its underside.
@@ -137,13 +137,13 @@ def strapped_tank(
     within("strapped_tank tank_corner", tank_corner, None, most, "half the tank less what its cradle and straps need")
     within("strapped_tank pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
     section = (tank_width, tank_height, tank_corner)
-    fork = strap_fork(strap_width=strap_width, pin=pin, stud=stud)
+    fork = strap_fork(strap_width=strap_width, pin=pin, stud=stud, number=f"{number}-3")
     drop = fork_depth(pin, 2.0, 3.0) + DROP
     rise = min(max(tank_corner + 40, 0.5 * tank_height), tank_height)
-    cradle = tank_cradle(*section, UNDER, rise=rise, depth=below + drop + 16, pin=pin, below=below, pins="left")
-    strap = tank_strap(*section, BAND, below=below, width=strap_width, pin=pin, stud=stud)
-    seat = cradle_liner(tank_width, tank_corner, rise)
-    band = cradle_liner(tank_width, tank_corner, tank_height - tank_corner, thickness=4.0, squeezed=BAND, seat=strap_width, name="HN-ST-L")  # fmt: skip
+    cradle = tank_cradle(*section, UNDER, rise=rise, depth=below + drop + 16, pin=pin, below=below, pins="left", number=f"{number}-1")  # fmt: skip
+    strap = tank_strap(*section, BAND, below=below, width=strap_width, pin=pin, stud=stud, number=f"{number}-2")
+    seat = cradle_liner(tank_width, tank_corner, rise, name=f"{number}-1-L")
+    band = cradle_liner(tank_width, tank_corner, tank_height - tank_corner, thickness=4.0, squeezed=BAND, seat=strap_width, name=f"{number}-2-L")  # fmt: skip
     rubber = liner_ring(seat, tank_width, tank_corner, rise, UNDER)
     made = Assembly(number, rev=rev, title="tank in its cradles", cautions=CAUTIONS)
     made = made.add("tank", tank(tank_width, tank_height, tank_corner, tank_length))

@@ -73,7 +73,7 @@ def folded_strip(
     turns: str = "90 -90 45",
     end_hole: Annotated[float, Range(0, 30, 0.5, "mm")] = 9.0,
     sheet: str = "DC01 2.0",
-    number: str = "HN-BR-2",
+    number: str = "STRIP",
     rev: str = "A",
 ) -> Part:
     """Return a strip with any folds.

@@ -43,7 +43,7 @@ def tank_cradle(
     pins: Literal["both", "left"] = "both",
     strap: str = "DC01 2.0",
     sheet: str = "DC01 3.0",
-    number: str = "HN-TC",
+    number: str = "TANK-CRADLE",
     rev: str = "A",
 ) -> Part:
     """Return a cradle: an upright plate that follows the tank, seats folded on its straight edges, a foot below.
@@ -130,7 +130,7 @@ def _section(width: float, corner: float, liner: float, rise: float, horn: float
 
 def cradle_liner(
     tank_width: float, tank_corner: float, rise: float, *, thickness: float = 5.0, squeezed: float = 4.0,
-    seat: float = 30.0, fluid: Literal["water", "glycol", "oil", "diesel"] = "water", name: str = "HN-TC-L",
+    seat: float = 30.0, fluid: Literal["water", "glycol", "oil", "diesel"] = "water", name: str = "CRADLE-LINER",
 ) -> FlatPattern:  # fmt: skip
     """Return the blank of a cradle's liner: wider than the seat by 3 mm at each side, with holes that let water out.
 

@@ -35,7 +35,7 @@ def tunnel(
     weld_pitch: Annotated[float, Range(25, 90, 1, "mm")] = 45.0,
     sheet: str = "DC01 1.5",
     thickness: Annotated[float, Range(0, 4, 0.05, "mm")] = 0.0,
-    number: str = "HN-TN",
+    number: str = "TUNNEL",
     rev: str = "A",
 ) -> Part:
     """Return a tunnel; its base panel is the crown, x across, y from front to rear.
@@ -136,7 +136,7 @@ def tunnel_lid(
     lid: Bolting,
     lip: Annotated[float, Range(0, 30, 1, "mm")] = 12.0,
     sheet: str = "DC01 2.0",
-    number: str = "HN-TL",
+    number: str = "TUNNEL-LID",
     rev: str = "A",
 ) -> Part:
     """Return the lid of a pattern: clearance holes from the shop's table, stiffening lips along its long sides.

@@ -68,7 +68,7 @@ def winch_cradle(
     lip: Annotated[float, Range(45, 90, 1, "mm")] = 60.0,
     tool: str = "V50",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
-    number: str = "HN-WC",
+    number: str = "WINCH-CRADLE",
     rev: str = "A",
 ) -> Assembly:
     """Return a winch cradle with its winch, fairlead and bolts.
