@@ -1,6 +1,6 @@
 """Invariant 5: every kind of feature is handled in the part file, the flat, the preview, the solid and the checks.
 
-The kinds are read from `part/features.py` itself: a new class, or a new word in one of its choices, has no animal in
+The kinds are read from `part/features.py` and `part/forms.py` themselves: a new class, or a new word in one of its choices, has no animal in
 the zoo and fails here until it gets one.
 """
 
@@ -15,14 +15,15 @@ import pytest
 from tinbook.check.rules import RULES, check
 from tinbook.make.made import Made
 from tinbook.make.resolve import make
-from tinbook.part import features, partfile
+from tinbook.part import features, forms, partfile
 from tinbook.part.part import Part
 from zoo import SHOP, ZOO, made_zoo
 
 CLASSES = {
     name: cls
-    for name, cls in inspect.getmembers(features, inspect.isclass)
-    if cls.__module__ == features.__name__ and dataclasses.is_dataclass(cls)
+    for room in (features, forms)
+    for name, cls in inspect.getmembers(room, inspect.isclass)
+    if cls.__module__ == room.__name__ and dataclasses.is_dataclass(cls)
 }
 WORDS = {
     "to": features.LegTo,
@@ -81,7 +82,8 @@ def test_every_word_lives_in_the_zoo(field):
 
 def test_every_choice_of_the_features_is_counted_here():
     """A new literal type in features.py must be added to `WORDS`."""
-    literals = {name for name, v in vars(features).items() if get_origin(v) is Literal}
+    known = {**vars(features), **vars(forms)}
+    literals = {name for name, v in known.items() if get_origin(v) is Literal}
     assert literals == {"LegTo", "ReliefKind", "CornerKind", "HemKind", "HoleUse", "Direction"}
 
 

@@ -75,7 +75,7 @@ def hushed(caplog: pytest.LogCaptureFixture) -> None:
 @pytest.mark.filterwarnings("ignore")  # what the DXF library says about damage does not matter here
 @pytest.mark.parametrize("block", range(4))
 def test_injured_files(block: int, good: list[bytes], tmp_path: Path) -> None:
-    found = [ends(good, seed, tmp_path) for seed in seeds("dxf", 75, 75 * block)]
+    found = [ends(good, seed, tmp_path) for seed in seeds("dxf", 100, 100 * block)]
     assert min([e for e, _ in found].count(kind) for kind in ("flat", "error")) > 5
     assert max(took for _, took in found) < 5
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 from tinbook.errors import BadValue
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.finding import Finding, worst_first
-from tinbook.part.features import Bead
+from tinbook.part.forms import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing

@@ -12,7 +12,7 @@ from tinbook.errors import BadValue
 from tinbook.make.beadshape import BeadProfile, bead_path, footprint
 from tinbook.make.layout import Refused
 from tinbook.make.made import MadeBead
-from tinbook.part.features import Bead
+from tinbook.part.forms import Bead
 from tinbook.plane import Array, Move, Point
 from tinbook.shop.shop import Shop
 

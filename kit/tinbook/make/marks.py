@@ -14,7 +14,7 @@ from tinbook.flatpattern import BeadLine, Cut, FoldLine, Mark
 from tinbook.make.beads import Draw
 from tinbook.make.flat import polygons_of
 from tinbook.make.made import MadePanel
-from tinbook.part.features import Etch, Text
+from tinbook.part.forms import Etch, Text
 from tinbook.plane import Array, Edge, Loop, Move, Point
 from tinbook.plane_arrays import boxes, rows
 from tinbook.strokes import strokes, text_width

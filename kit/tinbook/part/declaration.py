@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Self
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.part.features import MOST_HOLES, Bead, Etch, Fold, Hole, HoleGrid, HoleRow, Text
+from tinbook.part.features import MOST_HOLES, Fold, Hole, HoleGrid, HoleRow
+from tinbook.part.forms import Bead, Etch, Text
 
 if TYPE_CHECKING:
     from tinbook.part.asked import Asked

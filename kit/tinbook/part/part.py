@@ -9,17 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from tinbook import units
 from tinbook.errors import BadValue
-from tinbook.part.features import (
-    MOST_HOLES,
-    Bead,
-    Etch,
-    Hole,
-    HoleGrid,
-    HoleRow,
-    HoleUse,
-    Text,
-)
+from tinbook.part.features import MOST_HOLES, Hole, HoleGrid, HoleRow, HoleUse
 from tinbook.part.folding import Folding
+from tinbook.part.forms import Bead, Etch, Text
 from tinbook.plane import Loop, Point
 
 if TYPE_CHECKING:

@@ -9,7 +9,8 @@ from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue, TinbookError
-from tinbook.part.features import Bead, Corner, Etch, Fold, Hem, Hole, HoleGrid, HoleRow, Relief, Text
+from tinbook.part.features import Corner, Fold, Hem, Hole, HoleGrid, HoleRow, Relief
+from tinbook.part.forms import Bead, Etch, Text
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane import Edge, Loop
