@@ -164,7 +164,7 @@ def test_plasma_tabs_are_looser_but_too_narrow_for_that_table():
 
 def test_a_small_press_cannot_fold_the_whole_lip():
     made = assemble(winch_cradle(tool="VB40"), SHOP)
-    force = [f for f in check(made.part("HN-WC-1")) if f.code == "fold.force"]
+    force = [f for f in check(made.part("WINCH-CRADLE-1")) if f.code == "fold.force"]
     assert [f.severity for f in force] == ["stop"]
     assert "lip" in force[0].where
 

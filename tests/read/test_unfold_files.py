@@ -248,7 +248,7 @@ def test_reader_is_ended_by_its_limits(
     script.write_text(
         f"import sys; sys.path.insert(0, {str(own)!r})\n"
         "import step_guard\n"
-        "step_guard._limited(sys.argv[2], 0.2, 1000)\n"
+        f"step_guard._limited(sys.argv[2], {0.2 if limit == 'seconds' else 20.0}, 1000)\n"
         "try:\n"
         f"    {endless}\n"
         "except MemoryError:\n"
