@@ -419,3 +419,22 @@ def test_two_thousand_mutated_files(
     record_property("longest CPU s", round(longest, 2))
     print(f"block {block}: longest {longest:.2f} s")
     assert longest < 10
+
+
+@forks
+@pytest.mark.usefixtures("forked")
+@pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
+def test_a_plane_at_no_finite_place_is_refused(text: str, write: Callable[[str | bytes], Path]) -> None:
+    """One plane's own origin read as infinite; whatever corner of the file holds it."""
+    planes = re.findall(r"#\d+ = PLANE\('',(#\d+)\);", text)
+    assert planes
+    ends = set()
+    for plane in planes:
+        (place,) = re.findall(rf"{plane} = AXIS2_PLACEMENT_3D\('',(#\d+),", text)
+        (point,) = re.findall(rf"{place} = CARTESIAN_POINT\('',\([^)]*\)\);", text)
+        spoilt = text.replace(point, f"{place} = CARTESIAN_POINT('',(1.E400,0.,0.));")
+        try:
+            unfold(write(spoilt), 0.44)
+        except TinbookError as e:
+            ends.add(type(e).__name__)
+    assert ends

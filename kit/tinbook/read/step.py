@@ -27,6 +27,8 @@ from tinbook.read.step_slits import torn
 from tinbook.read.step_view import FoldedSolid, FoundPanel, FoundStrip
 from tinbook.read.step_walk import KOf
 
+NOWHERE = 1e12
+"""mm; a coordinate as large is damage, and its square would overflow."""
 MOST_FACES = 50_000
 """A solid of more faces is not followed: it would take minutes and is no sheet that anybody folds."""
 
@@ -222,6 +224,8 @@ def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, ta
     if count > MOST_FACES:
         raise NotASheet(f"{loaded.name}: {count} faces; valid: at most {MOST_FACES}, a sheet part has some hundreds")
     body = explore(loaded.shape)
+    if not _somewhere(body):
+        raise NotASheet(f"{loaded.name}: the file is damaged, some of its faces lie at no finite place")
     said = votes(body)
     whole = checks.volume(loaded.shape)
     if not said or whole <= 0:
@@ -245,6 +249,13 @@ def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, ta
         return stopped
     assert refused is not None
     raise refused
+
+
+def _somewhere(body: Body) -> bool:
+    """Return whether every surface and corner has a finite place; the kernel reads 1.E400 as infinite."""
+    places = [n for f in body.faces for n in (*f.origin, *f.axis, f.radius)]
+    places += [n for e in body.edges for n in (*e.p0, *e.p1, *e.centre, e.radius)]
+    return all(abs(n) < NOWHERE for n in places)
 
 
 def _at_thickness(
