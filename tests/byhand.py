@@ -12,9 +12,9 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
-from tinbook.make.beadshape import bead_path, footprint
-from tinbook.make.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, bent
-from tinbook.plane import Edge, Loop, Move, circle, polygon, slot
+from tinbook.making.beadshape import bead_path, footprint
+from tinbook.making.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, bent
+from tinbook.plane.loops import Edge, Loop, Move, circle, polygon, slot
 
 NOWHERE = Move()
 

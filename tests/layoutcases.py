@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from strategies import SHOP
 from tinbook.errors import CannotMake
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.strength import supports as on
 from tinbook.strength.analysis import modes
-from tinbook.strength.layout import even
-from tinbook.strength.layout_result import BeadLayouts
+from tinbook.strength.bead_search.candidate import even
+from tinbook.strength.bead_search.result import BeadLayouts
 
 SIDES = ("front", "right", "rear", "left")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import tinbook as tb
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.part.part import Part
 
 SHOP = tb.Shop.demo()

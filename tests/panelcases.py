@@ -8,8 +8,8 @@ from strategies import SHOP
 from tinbook.families.channel import folded_channel
 from tinbook.families.panel import bead_rolled_panel
 from tinbook.families.strip import Bent, chained
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.strength import supports as on

@@ -8,12 +8,12 @@ from typing import Any
 
 import tinbook as tb
 from familylists import ranges
-from tinbook.check.parameter import parameter
 from tinbook.errors import BadValue, UnknownName
 from tinbook.families.ranges import Beyond
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
+from tinbook.rules.parameter import parameter
 
 
 def promised(family: Callable[..., Any], values: Mapping[str, Any], shop: tb.Shop) -> str:

@@ -34,6 +34,6 @@ def rows(where: np.ndarray, *unknowns: int) -> tuple[np.ndarray, np.ndarray]:
 
 def holding(n: int, *pieces: tuple[np.ndarray, np.ndarray]):
     """Put pieces of `rows` together."""
-    from tinbook.strength.shell import hold
+    from tinbook.strength.shell.linear import hold
 
     return hold(n, np.concatenate([p[0] for p in pieces]), np.concatenate([p[1] for p in pieces]))

@@ -10,12 +10,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.features import Corner, Relief
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Edge, Loop
+from tinbook.plane.loops import Edge, Loop
 from tinbook.shop.shop import Shop
 
 SHOP = Shop.demo()

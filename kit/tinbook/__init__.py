@@ -6,9 +6,7 @@ loads neither the geometry kernel nor any widget.
 
 from __future__ import annotations
 
-import sys
 from importlib import import_module
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
@@ -19,28 +17,28 @@ _HOMES = {
     "Shop": "tinbook.shop.shop",
     "Part": "tinbook.part.part",
     "Outline": "tinbook.part.outline",
-    "make": "tinbook.make.resolve",
+    "make": "tinbook.making.resolve",
     "read_outline": "tinbook.read.points",
-    "read_dxf": "tinbook.read.dxf",
+    "read_dxf": "tinbook.read.dxf.flat",
     "unfold": "tinbook.read.unfolding",
     "sort_solids": "tinbook.read.sorting",
-    "adopt": "tinbook.read.adopt",
-    "check": "tinbook.check.verdict",
+    "adopt": "tinbook.read.adopt.part",
+    "check": "tinbook.rules.verdict",
     "folded_svg": "tinbook.write.folded",
     "stiffness_of": "tinbook.strength.panel",
     "panel_stiffness": "tinbook.strength.panel",
-    "bead_layouts": "tinbook.strength.layouts",
+    "bead_layouts": "tinbook.strength.bead_search.search",
     "sweep": "tinbook.executors",
-    "strength_of": "tinbook.strength.ask",
-    "strength_choices": "tinbook.strength.ask",
+    "strength_of": "tinbook.strength.request",
+    "strength_choices": "tinbook.strength.request",
     "Foot": "tinbook.strength.loads",
     "heel": "tinbook.strength.loads",
     "Pressure": "tinbook.strength.loads",
     "Acceleration": "tinbook.strength.loads",
     "Pull": "tinbook.strength.loads",
     "Contents": "tinbook.strength.loads",
-    "finished_sizes": "tinbook.make.accuracy",
-    "plus_minus_between": "tinbook.make.accuracy",
+    "finished_sizes": "tinbook.making.accuracy",
+    "plus_minus_between": "tinbook.making.accuracy",
     "fold_sequence": "tinbook.route.brake",
     "step_svg": "tinbook.route.picture",
     "clash_svg": "tinbook.route.picture",
@@ -108,14 +106,14 @@ _HOMES = {
     "write_glb": "tinbook.write.glb",
     "read_part": "tinbook.part.partfile",
     "write_part": "tinbook.write.partfile",
-    "write_sheet": "tinbook.write.sheet",
+    "write_sheet": "tinbook.write.sheet.pages",
     "write_step": "tinbook.write.step",
     "write_svg": "tinbook.write.svg",
     "write_template": "tinbook.write.template",
     "Assembly": "tinbook.part.assembly",
-    "assemble": "tinbook.make.assembled",
-    "assembly_order": "tinbook.route.assembly_order",
-    "check_assembly": "tinbook.check.assembly",
+    "assemble": "tinbook.making.assembled",
+    "assembly_order": "tinbook.route.assembly.order",
+    "check_assembly": "tinbook.rules.assembly",
     "jig_plate": "tinbook.fit.jig",
     "cut_on": "tinbook.shop.prefer",
     "assembled_svg": "tinbook.write.assembly",
@@ -138,8 +136,6 @@ _HOMES = {
 if TYPE_CHECKING:
     from tinbook.bench.folding import folding as folding
     from tinbook.bench.workbench import workbench as workbench
-    from tinbook.check.assembly import check_assembly as check_assembly
-    from tinbook.check.verdict import check as check
     from tinbook.executors import sweep as sweep
     from tinbook.families.body_mount import body_mount as body_mount
     from tinbook.families.bolting import Bolting as Bolting
@@ -202,31 +198,31 @@ if TYPE_CHECKING:
     from tinbook.fit.jig import jig_plate as jig_plate
     from tinbook.fit.motion import clashes_through as clashes_through
     from tinbook.fit.setting_out import scribe_card as scribe_card
-    from tinbook.make.accuracy import finished_sizes as finished_sizes
-    from tinbook.make.accuracy import plus_minus_between as plus_minus_between
-    from tinbook.make.assembled import assemble as assemble
-    from tinbook.make.resolve import make as make
+    from tinbook.making.accuracy import finished_sizes as finished_sizes
+    from tinbook.making.accuracy import plus_minus_between as plus_minus_between
+    from tinbook.making.assembled import assemble as assemble
+    from tinbook.making.resolve import make as make
     from tinbook.part.assembly import Assembly as Assembly
     from tinbook.part.outline import Outline as Outline
     from tinbook.part.part import Part as Part
     from tinbook.part.partfile import read_part as read_part
-    from tinbook.read.adopt import adopt as adopt
+    from tinbook.read.adopt.part import adopt as adopt
     from tinbook.read.coupons import coupons as coupons
-    from tinbook.read.dxf import read_dxf as read_dxf
+    from tinbook.read.dxf.flat import read_dxf as read_dxf
     from tinbook.read.points import read_outline as read_outline
     from tinbook.read.sorting import sort_solids as sort_solids
     from tinbook.read.tape import outline_from_tape as outline_from_tape
     from tinbook.read.unfolding import unfold as unfold
-    from tinbook.route.assembly_order import assembly_order as assembly_order
+    from tinbook.route.assembly.order import assembly_order as assembly_order
     from tinbook.route.brake import fold_sequence as fold_sequence
     from tinbook.route.order import order_of_work as order_of_work
     from tinbook.route.picture import clash_svg as clash_svg
     from tinbook.route.picture import step_svg as step_svg
+    from tinbook.rules.assembly import check_assembly as check_assembly
+    from tinbook.rules.verdict import check as check
     from tinbook.shop.prefer import cut_on as cut_on
     from tinbook.shop.shop import Shop as Shop
-    from tinbook.strength.ask import strength_choices as strength_choices
-    from tinbook.strength.ask import strength_of as strength_of
-    from tinbook.strength.layouts import bead_layouts as bead_layouts
+    from tinbook.strength.bead_search.search import bead_layouts as bead_layouts
     from tinbook.strength.loads import Acceleration as Acceleration
     from tinbook.strength.loads import Contents as Contents
     from tinbook.strength.loads import Foot as Foot
@@ -235,6 +231,8 @@ if TYPE_CHECKING:
     from tinbook.strength.loads import heel as heel
     from tinbook.strength.panel import panel_stiffness as panel_stiffness
     from tinbook.strength.panel import stiffness_of as stiffness_of
+    from tinbook.strength.request import strength_choices as strength_choices
+    from tinbook.strength.request import strength_of as strength_of
     from tinbook.units import Range as Range
     from tinbook.write.assembly import assembled_svg as assembled_svg
     from tinbook.write.assembly import exploded_svg as exploded_svg
@@ -249,7 +247,7 @@ if TYPE_CHECKING:
     from tinbook.write.foldpage import write_fold_page as write_fold_page
     from tinbook.write.glb import write_glb as write_glb
     from tinbook.write.partfile import write_part as write_part
-    from tinbook.write.sheet import write_sheet as write_sheet
+    from tinbook.write.sheet.pages import write_sheet as write_sheet
     from tinbook.write.shopfile import write_coupons as write_coupons
     from tinbook.write.step import write_step as write_step
     from tinbook.write.svg import write_svg as write_svg
@@ -267,19 +265,3 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *_HOMES})
-
-
-class _Front(ModuleType):
-    """The package itself, on which a public verb wins over the room of the same name.
-
-    `make` and `check` are verbs here and subpackages too. Python binds a subpackage on its parent as
-    soon as anything imports it, which would hide the verb; that binding is left out. The rooms stay
-    importable: `from tinbook.make import made`. Only `import tinbook.make.made as m` cannot work.
-    """
-
-    def __setattr__(self, name: str, value: object) -> None:
-        if not (isinstance(value, ModuleType) and name in _HOMES):
-            super().__setattr__(name, value)
-
-
-sys.modules[__name__].__class__ = _Front

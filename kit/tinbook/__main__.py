@@ -102,7 +102,7 @@ def _folder(asked: argparse.Namespace) -> Path:
 
 
 def _made(asked: argparse.Namespace) -> Any:
-    from tinbook.make.resolve import make
+    from tinbook.making.resolve import make
     from tinbook.part.partfile import read_part
 
     return make(read_part(asked.file), _shop(asked))
@@ -113,10 +113,10 @@ def _check(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _make(asked: argparse.Namespace) -> dict[str, Any]:
-    from tinbook.check.verdict import check
+    from tinbook.rules.verdict import check
     from tinbook.write.drafts import together
     from tinbook.write.dxf import write_dxf
-    from tinbook.write.sheet import write_sheet
+    from tinbook.write.sheet.pages import write_sheet
     from tinbook.write.step import write_step
 
     made = _made(asked)
@@ -136,7 +136,7 @@ def _make(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _told(made: Any, files: list[str]) -> dict[str, Any]:
-    from tinbook.check.verdict import check
+    from tinbook.rules.verdict import check
 
     found = check(made)
     facts = _facts(made.flat)
@@ -186,7 +186,7 @@ def _sort(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _clean(asked: argparse.Namespace) -> dict[str, Any]:
-    from tinbook.read.dxf import read_dxf
+    from tinbook.read.dxf.flat import read_dxf
     from tinbook.write.dxf import write_dxf
 
     flat = read_dxf(asked.file, tol=asked.tol)

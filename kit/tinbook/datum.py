@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
-from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.plane.loops import Edge, Loop, Move, Point
 
 SQUARE: Final = 1e-6
 """Cosine below which two edges count as square to each other."""

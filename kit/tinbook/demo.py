@@ -6,18 +6,18 @@ import argparse
 import sys
 from pathlib import Path
 
-from tinbook.check.verdict import check
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded
 from tinbook.families.pan import floor_pan
 from tinbook.finding import Finding
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.read.points import read_outline
+from tinbook.rules.verdict import check
 from tinbook.shop.shop import Shop
 from tinbook.write.drafts import together
 from tinbook.write.dxf import write_dxf
 from tinbook.write.files import ready_folder
 from tinbook.write.glb import write_glb
-from tinbook.write.sheet import write_sheet
+from tinbook.write.sheet.pages import write_sheet
 from tinbook.write.step import write_step
 from tinbook.write.svg import write_svg
 from tinbook.write.template import write_template

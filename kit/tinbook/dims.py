@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
-from tinbook.plane import Edge, Move, Point
+from tinbook.plane.loops import Edge, Move, Point
 
 _UNEVEN: Final = 0.15
 """Part of a pitch by which a row may be uneven and still be one row: beads that draw the sheet in spread it."""
@@ -280,7 +280,7 @@ def _calipered(cut: Cut) -> tuple[tuple[float, float], float]:
 
 
 def _from_edge(flat: FlatPattern, p: Point) -> float:
-    from tinbook.plane_cuts import distance
+    from tinbook.plane.cuts import distance
 
     return min(distance(e, p) for e in flat.outer)
 

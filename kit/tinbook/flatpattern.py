@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tinbook.finding import Finding
-from tinbook.plane import Edge, Loop, Point
+from tinbook.plane.loops import Edge, Loop, Point
 
 Direction = Literal["up", "down"]
 

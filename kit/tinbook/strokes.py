@@ -16,7 +16,7 @@ from itertools import pairwise
 from typing import Final
 
 from tinbook.errors import BadValue
-from tinbook.plane import Edge, Move, Point
+from tinbook.plane.loops import Edge, Move, Point
 
 CAPITAL: Final = 6.0
 """Units of the grid that make the height of a capital."""

@@ -15,7 +15,7 @@ from typing import Final
 
 from tinbook.dims import Dim, fold_stations, overall, text_place, text_width
 from tinbook.flatpattern import FlatPattern, FoldLine, Mark, both_ways
-from tinbook.plane import Edge, Loop, Point
+from tinbook.plane.loops import Edge, Loop, Point
 
 UP: Final = "#2778c4"
 DOWN: Final = "#c2571a"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from tinbook.plane import Edge
+from tinbook.plane.loops import Edge
 
 Kind = Literal["cut", "scribe", "fold up", "fold down", "mark", "centre"]
 

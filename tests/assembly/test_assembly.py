@@ -7,15 +7,15 @@ import math
 import pytest
 
 import tinbook as tb
-from tinbook.check import assembly as rules_of_assemblies
-from tinbook.check.assembly import check_assembly
 from tinbook.errors import BadValue, CannotMake, UnknownName
-from tinbook.make.assembled import assemble
+from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, cushion, gas_strut, shackle, shim, sleeve
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_insert, plain_washer
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
+from tinbook.rules import assembly as rules_of_assemblies
+from tinbook.rules.assembly import check_assembly
 from tinbook.shop.prefer import cut_on
 from tinbook.write.assembly import write_assembly_step
 
@@ -149,7 +149,7 @@ def test_bought_items_weigh_what_their_shapes_hold():
     assert fitted.mass == pytest.approx(free.mass, rel=1e-12)
     assert fitted.pieces[0].height == 25.0
     made = assemble(Assembly("X").add("n", nut), SHOP)
-    from tinbook.make import kernel_bodies
+    from tinbook.making.solid import bodies as kernel_bodies
 
     assert kernel_bodies.centre(made.shape("n"))[0] == pytest.approx(volume, rel=1e-9)
 

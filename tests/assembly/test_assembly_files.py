@@ -20,11 +20,11 @@ from tinbook.errors import BadValue, CannotMake
 from tinbook.families.joiner import front_joiner
 from tinbook.families.recovery_plate import recovery_plate
 from tinbook.fit.jig import jig_plate
-from tinbook.make.assembled import assemble
+from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.route.assembly_order import assembly_order
+from tinbook.route.assembly.order import assembly_order
 from tinbook.shop.prefer import cut_on
 from tinbook.write import assembly as files
 

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 import tinbook as tb
 from tinbook.errors import BadValue, UnknownName
-from tinbook.make import kernel
-from tinbook.make import kernel_bodies as bodies
-from tinbook.make.assembled import assemble
+from tinbook.making.assembled import assemble
+from tinbook.making.solid import bodies, kernel
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import FIT, Plate, eared_slot, largest_thickness, slot_width, tab_and_slot
 from tinbook.part.laps import half_lap, locating_holes

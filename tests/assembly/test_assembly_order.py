@@ -12,16 +12,15 @@ from tinbook.families.body_mount import body_mount
 from tinbook.families.joiner import front_joiner
 from tinbook.families.recovery_plate import recovery_plate
 from tinbook.families.winch_cradle import winch_cradle
-from tinbook.make import kernel
-from tinbook.make import kernel_bodies as bodies
-from tinbook.make.assembled import assemble
+from tinbook.making.assembled import assemble
+from tinbook.making.solid import bodies, kernel
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block
 from tinbook.part.joints import Plate, tab_and_slot
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.plane import polygon
-from tinbook.route.assembly_order import assembly_order, frames
+from tinbook.plane.loops import polygon
+from tinbook.route.assembly.order import assembly_order, frames
 from tinbook.shop.prefer import cut_on
 
 SHOP = cut_on(tb.Shop.demo(), "laser")

@@ -10,16 +10,16 @@ from dataclasses import replace
 import pytest
 
 import tinbook as tb
-from tinbook.make.assembled import Assembled, assemble
+from tinbook.making.assembled import Assembled, assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.plane import polygon
-from tinbook.route.assembly_order import LATE, assembly_order
-from tinbook.route.assembly_steps import AssemblyOrder, Step
-from tinbook.route.assembly_work import Work
+from tinbook.plane.loops import polygon
+from tinbook.route.assembly.order import LATE, assembly_order
+from tinbook.route.assembly.steps import AssemblyOrder, Step
+from tinbook.route.assembly.work import Work
 from tinbook.shop.prefer import cut_on
 
 SHOP = cut_on(tb.Shop.demo(), "laser")

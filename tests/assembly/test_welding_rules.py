@@ -10,16 +10,16 @@ import numpy as np
 import pytest
 
 import tinbook as tb
-from tinbook.check import contacts, hollow, spanner, torch, welds
-from tinbook.check.assembly import check_assembly, meetings
-from tinbook.check.room import nearest
 from tinbook.families.ranges import ranged
-from tinbook.make.assembled import assemble
+from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, shim
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut, plain_washer
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
+from tinbook.rules import contacts, hollow, spanner, torch, welds
+from tinbook.rules.assembly import check_assembly, meetings
+from tinbook.rules.room import nearest
 from tinbook.shop.prefer import cut_on
 from tinbook.units import Range
 
@@ -312,7 +312,7 @@ def test_a_rule_that_fails_stops(monkeypatch):
     def broken(made):
         raise ZeroDivisionError("no")
 
-    from tinbook.check import assembly
+    from tinbook.rules import assembly
 
     monkeypatch.setattr(assembly, "RULES", (broken,))
     found = check_assembly(assemble(lapped("DC01 3.0", "DC01 3.0"), SHOP))

@@ -21,8 +21,8 @@ from ezdxf.addons.drawing import Frontend, RenderContext
 from ezdxf.addons.drawing.config import Configuration
 from ezdxf.addons.drawing.recorder import Recorder
 
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
 from tinbook.svg import flat_svg

@@ -12,9 +12,9 @@ from bench_hands import Bench, html, slider
 from bench_samples import tray
 
 from tinbook.bench import foldable
-from tinbook.check import verdict
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.rules import verdict
 from tinbook.units import Range
 
 

@@ -21,8 +21,8 @@ from tinbook.bench.folding import EARLIER, Folding, FoldingSection, folding
 from tinbook.bench.workbench import Workbench, workbench
 from tinbook.errors import BadValue, CannotMake
 from tinbook.families.box import folded_box
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
@@ -324,7 +324,7 @@ def test_the_workbench_opens_without_either_drawer_being_loaded(root: Path) -> N
     code = (
         "import sys; sys.path.insert(0, 'tests/bench'); import tinbook as tb; from bench_samples import tray\n"
         "b = tb.workbench(tray, tb.Shop.demo())\n"
-        "bad = [m for m in sys.modules if m.startswith(('tinbook.strength.shell', 'tinbook.strength.ask', "
+        "bad = [m for m in sys.modules if m.startswith(('tinbook.strength.shell.linear', 'tinbook.strength.request', "
         "'tinbook.route.', 'tinbook.bench.folding', 'tinbook.bench.strength', 'scipy.sparse'))]\n"
         "print(bad)"
     )

@@ -15,8 +15,8 @@ from tinbook.errors import BadValue
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
-from tinbook.strength import ask
-from tinbook.strength.solve import NotSolved
+from tinbook.strength import request as ask
+from tinbook.strength.shell.solve import NotSolved
 from tinbook.units import Range
 
 
@@ -323,7 +323,7 @@ def test_closing_leaves_no_widget_behind(bench: Any) -> None:
 
 
 def test_without_a_3d_view_the_numbers_still_come(shop: Shop) -> None:
-    from tinbook.make.resolve import make
+    from tinbook.making.resolve import make
 
     s = StrengthSection(None)
     s.turn(make(strip(), shop))
@@ -339,7 +339,7 @@ def test_without_a_3d_view_the_numbers_still_come(shop: Shop) -> None:
 
 
 def test_own_weight_pushes_as_chosen(shop: Shop) -> None:
-    from tinbook.make.resolve import make
+    from tinbook.making.resolve import make
 
     s = StrengthSection(None)
     s.turn(make(strip(), shop))

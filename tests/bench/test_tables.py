@@ -63,7 +63,7 @@ def test_the_first_frequency_stands_beside_its_support_and_its_band() -> None:
 
     from tinbook.bench.tables import numbers
     from tinbook.families.panel import bead_rolled_panel
-    from tinbook.make.resolve import make
+    from tinbook.making.resolve import make
     from tinbook.part.outline import Outline
     from tinbook.part.part import Part
     from tinbook.shop.shop import Shop

@@ -13,7 +13,7 @@ from bench_hands import Bench, button, html, slider
 from bench_samples import tray
 
 from tinbook.bench.viewer import View, library
-from tinbook.make.shape import Shape, shape_of
+from tinbook.making.shape import Shape, shape_of
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.units import Range

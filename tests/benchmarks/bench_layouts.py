@@ -11,7 +11,7 @@ from frame import Case, benchmark
 def _search(name: str, feet: object = ()) -> object:
     import layoutcases as cases
     from strategies import SHOP
-    from tinbook.strength.layouts import bead_layouts
+    from tinbook.strength.bead_search.search import bead_layouts
 
     p = cases.PANELS[name]
     return bead_layouts(
@@ -30,7 +30,7 @@ def _some_alone(name: str) -> object:
     """Sixteen coarse runs of one layout, one after another in this process."""
     import layoutcases as cases
     from strategies import SHOP
-    from tinbook.make.resolve import make
+    from tinbook.making.resolve import make
     from tinbook.strength import analysis as an
 
     p = cases.PANELS[name]

@@ -50,7 +50,7 @@ def _zigzag() -> object:
 
 @benchmark
 def order_of_ten_folds() -> Iterator[Case]:
-    from tinbook.make.resolve import make
+    from tinbook.making.resolve import make
     from tinbook.route.brake import fold_sequence
     from tinbook.shop.shop import Shop
 

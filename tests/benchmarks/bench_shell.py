@@ -15,8 +15,8 @@ def _once(made: object, supports: object, size: float) -> Job:
     """Model, linear answer and first frequency on a ready mesh."""
     from tinbook.strength import analysis as an
     from tinbook.strength import loads as ld
-    from tinbook.strength import shell as sh
     from tinbook.strength import supports as on
+    from tinbook.strength.shell import linear as sh
 
     m, first = an.model_of(made, size)
     stops = on.on_mesh(made, m, supports)
@@ -33,7 +33,7 @@ def _once(made: object, supports: object, size: float) -> Job:
 def _linear(n: int) -> Job:
     """Model and linear answer of a square plate of n x n elements, clamped."""
     from shellgrids import flat, grid, holding, rows
-    from tinbook.strength import shell as sh
+    from tinbook.strength.shell import linear as sh
 
     p, q = grid(n, n, flat(400, 400))
     edge = (np.abs(p[:, :2] - 200) > 199.9).any(axis=1)
@@ -52,9 +52,9 @@ def _foot(size: float) -> tuple[Job, Job | None]:
     import panelcases
     from tinbook.strength import analysis as an
     from tinbook.strength import loads as ld
-    from tinbook.strength import nonlinear as nl
-    from tinbook.strength import shell as sh
     from tinbook.strength import supports as on
+    from tinbook.strength.shell import linear as sh
+    from tinbook.strength.shell import nonlinear as nl
 
     made = panelcases.panel("no")
     m, model = an.model_of(made, size)

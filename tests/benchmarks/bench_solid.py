@@ -9,10 +9,10 @@ import cadquery as cq
 from frame import Case, Job, benchmark
 
 from byhand import tray
-from tinbook.make import kernel
-from tinbook.make.made import Made
-from tinbook.make.preview import preview
-from tinbook.make.solid import solid
+from tinbook.making.made import Made
+from tinbook.making.preview.build import preview
+from tinbook.making.solid import kernel
+from tinbook.making.solid.build import solid
 
 GROWTH = 10**1.2
 """From 300 to 3000 holes the time may grow like the number of holes to the power 1.2."""

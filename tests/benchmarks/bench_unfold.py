@@ -34,8 +34,8 @@ def tray(faces: int) -> Any:
 def unfolding() -> Iterator[Case]:
     import cadquery
 
-    from tinbook.read.step import unfold
-    from tinbook.read.step_load import load
+    from tinbook.read.step.load import load
+    from tinbook.read.step.unfold import unfold
 
     solids = {n: tray(n) for n in SIZES}
     with tempfile.TemporaryDirectory() as name:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tinbook.families.box import folded_box
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop

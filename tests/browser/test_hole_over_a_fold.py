@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from viewer_samples import folded, page
 
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop

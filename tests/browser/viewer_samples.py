@@ -10,8 +10,8 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from tinbook.make.made import Made
-from tinbook.make.shape import shape_of
+from tinbook.making.made import Made
+from tinbook.making.shape import shape_of
 from tinbook.svg import flat_svg
 
 T, LEG, LENGTH, WIDTH = 2.0, 60.0, 200.0, 120.0

@@ -10,17 +10,17 @@ import cadquery
 import pytest
 
 import tinbook as tb
-from tinbook.check.assembly import check_assembly
 from tinbook.errors import BadValue
 from tinbook.families.floor_brace import Notch, under
 from tinbook.families.lid_struts import STUD_AT
 from tinbook.families.strapped_tank import BAND, fork_depth
-from tinbook.make.assembled import Assembled, assemble
+from tinbook.making.assembled import Assembled, assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import clevis_pin, t_bolt
 from tinbook.part.hardware import butt_hinge
 from tinbook.part.placing import Placing, dot, plus
+from tinbook.rules.assembly import check_assembly
 
 SHOP = tb.Shop.demo()
 OPENING = tb.Outline.polygon(

@@ -15,7 +15,7 @@ import familylists as lists
 import tinbook as tb
 from tinbook.errors import BadValue
 from tinbook.families.dash_panels import INSTRUMENTS, Instrument
-from tinbook.make.assembled import assemble
+from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 
 SHOP = tb.Shop.demo()

@@ -14,16 +14,16 @@ import tinbook as tb
 from familylists import PLATES, WELDED
 from tinbook.bench.parameters import parameters
 from tinbook.calc.lugs import screen_pin_plate
-from tinbook.check.assembly import check_assembly
-from tinbook.check.rules import check
 from tinbook.errors import BadValue, CannotMake
 from tinbook.families.body_mount import body_mount
 from tinbook.families.gusset import gusset
 from tinbook.families.joiner import front_joiner, temporary_brace
 from tinbook.families.recovery_plate import pin_plate, rail_slot_template, recovery_plate
 from tinbook.families.winch_cradle import winch_cradle
-from tinbook.make.assembled import assemble
+from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
+from tinbook.rules.assembly import check_assembly
+from tinbook.rules.registry import check
 from tinbook.shop.prefer import cut_on
 
 SHOP = cut_on(tb.Shop.demo(), "laser")

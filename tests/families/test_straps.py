@@ -11,8 +11,8 @@ import pytest
 import tinbook as tb
 from lightparts import SHOP, din, made_of
 from tinbook.errors import BadValue
-from tinbook.make.assembled import assemble, meeting_findings
-from tinbook.make.kernel_bodies import bores
+from tinbook.making.assembled import assemble, meeting_findings
+from tinbook.making.solid.bodies import bores
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, turned
 from tinbook.part.placing import Placing

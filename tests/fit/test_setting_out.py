@@ -13,7 +13,7 @@ from shapely import Polygon
 from tinbook.errors import BadValue
 from tinbook.fit.setting_out import SHALLOW, scribe_card
 from tinbook.part.outline import Outline
-from tinbook.plane import Edge
+from tinbook.plane.loops import Edge
 from tinbook.read.points import read_outline
 
 

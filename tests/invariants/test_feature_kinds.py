@@ -12,11 +12,11 @@ from typing import Any, Literal, get_args, get_origin
 
 import pytest
 
-from tinbook.check.rules import RULES, check
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part import features, forms, partfile
 from tinbook.part.part import Part
+from tinbook.rules.registry import RULES, check
 from zoo import SHOP, ZOO, made_zoo
 
 CLASSES = {
@@ -149,7 +149,7 @@ def features_outline() -> Any:
 
 def test_every_function_of_the_check_room_is_in_the_list():
     """A rule that was written and forgotten in `RULES` fails here."""
-    from tinbook.check import beads, blank, folds, holes
+    from tinbook.rules import beads, blank, folds, holes
 
     listed = {rule for rule, _ in RULES}
     for room in (folds, beads, holes, blank):

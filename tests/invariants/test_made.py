@@ -9,7 +9,7 @@ from hypothesis import event, given, settings
 
 from strategies import SHOP, parts
 from tinbook.finding import stops
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 
 
 @given(parts())

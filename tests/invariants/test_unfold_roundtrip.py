@@ -14,11 +14,11 @@ from hypothesis import assume, event, given, settings
 
 from strategies import SHOP, parts
 from tinbook.flatpattern import FlatPattern
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.part import Part
-from tinbook.plane import Edge, Loop, Move
-from tinbook.read.step import Unfolded, unfold
+from tinbook.plane.loops import Edge, Loop, Move
+from tinbook.read.step.unfold import Unfolded, unfold
 
 shapely = pytest.importorskip("shapely")
 cq = pytest.importorskip("cadquery")

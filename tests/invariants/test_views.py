@@ -12,7 +12,7 @@ from ezdxf import path as dxfpath
 from hypothesis import given, settings
 
 from strategies import SHOP, parts
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.write.dxf import dxf_bytes
 
 CUT_LAYERS = ("cut_outer", "cut_inner")

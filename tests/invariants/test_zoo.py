@@ -10,9 +10,9 @@ import pytest
 import shapely
 from ezdxf import path as dxfpath
 
-from tinbook.check.rules import check
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.partfile import part_from_toml, part_to_toml
+from tinbook.rules.registry import check
 from tinbook.write.dxf import INNER, OUTER, write_dxf
 from tinbook.write.step import write_step
 from zoo import SHOP, ZOO, made_zoo

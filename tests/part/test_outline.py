@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from shapely import LinearRing
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
-from tinbook.part.meeting import gap, self_crossing
 from tinbook.part.outline import Outline
-from tinbook.plane import Edge, Loop
-from tinbook.plane_cuts import on_arc
+from tinbook.plane.cuts import on_arc
+from tinbook.plane.loops import Edge, Loop
+from tinbook.plane.meeting import gap, self_crossing
 
 coord = st.integers(-40, 40).map(float)
 

@@ -12,7 +12,7 @@ from shapely import Polygon
 
 from tinbook.errors import BadValue
 from tinbook.part.outline import Outline
-from tinbook.plane import Edge, circle
+from tinbook.plane.loops import Edge, circle
 
 TOLERANCE = 1e-9
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tinbook.errors import BadValue, CannotMake, UnknownName
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop

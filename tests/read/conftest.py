@@ -12,7 +12,7 @@ from dxfdrawn import Draw
 from ezdxf import units as dxf_units
 
 from tinbook.flatpattern import FlatPattern
-from tinbook.read.dxf import read_dxf
+from tinbook.read.dxf.flat import read_dxf
 
 
 @pytest.fixture

@@ -10,11 +10,11 @@ from strategies import SHOP, parts
 from tinbook.errors import BadValue, CannotMake
 from tinbook.families.channel import folded_channel
 from tinbook.families.dash import hemmed_dash_edge
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.read.adopt import adopt
-from tinbook.read.step import unfold
+from tinbook.read.adopt.part import adopt
+from tinbook.read.step.unfold import unfold
 from zoo import ZOO
 
 K = 0.41

@@ -9,14 +9,14 @@ import shapely
 from strangers import CASES, T, angle, at_random, bent, block, drill
 
 from strategies import SHOP
-from tinbook.check.rules import check
 from tinbook.errors import CannotMake
 from tinbook.finding import stops
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
-from tinbook.plane import Loop
-from tinbook.read.adopt import adopt
-from tinbook.read.step import Unfolded, unfold
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
+from tinbook.plane.loops import Loop
+from tinbook.read.adopt.part import adopt
+from tinbook.read.step.unfold import Unfolded, unfold
+from tinbook.rules.registry import check
 
 K = 0.44
 SLIT = 0.2

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 
 from tinbook.errors import BadFile, BadValue
 from tinbook.flatpattern import FlatPattern
-from tinbook.plane import Edge, Loop, slot
-from tinbook.read.dxf import read_dxf
+from tinbook.plane.loops import Edge, Loop, slot
+from tinbook.read.dxf.flat import read_dxf
 
 
 def test_clean_drawing_needs_no_mending(read: Callable[..., FlatPattern]) -> None:

@@ -12,7 +12,7 @@ from dxfdrawn import box, codes, lines
 from tinbook.errors import BadFile
 from tinbook.flatpattern import FlatPattern
 from tinbook.read import limits
-from tinbook.read.dxf import read_dxf
+from tinbook.read.dxf.flat import read_dxf
 
 Read = Callable[..., FlatPattern]
 

@@ -15,7 +15,7 @@ import pytest
 
 from injuries import injured, seeds
 from tinbook.errors import TinbookError
-from tinbook.read.dxf import read_dxf
+from tinbook.read.dxf.flat import read_dxf
 
 
 @pytest.fixture(scope="module")

@@ -7,9 +7,9 @@ import pytest
 from strangers import angle, bent, drill
 
 from tinbook.flatpattern import FlatPattern
-from tinbook.plane import Move
+from tinbook.plane.loops import Move
 from tinbook.read.sorting import Sorted, compared, sort_solids
-from tinbook.read.step import unfold
+from tinbook.read.step.unfold import unfold
 
 
 def bracket() -> cq.Workplane:

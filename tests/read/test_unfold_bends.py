@@ -12,7 +12,7 @@ import bentstrip
 import pytest
 
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.read.step import unfold, unfold_all
+from tinbook.read.step.unfold import unfold, unfold_all
 
 cq = pytest.importorskip("cadquery")
 K, T, WIDTH = 0.4, 1.5, 40.0

@@ -9,7 +9,7 @@ from typing import Any
 import bentstrip
 import pytest
 
-from tinbook.read.step import NotASheet, Unfolded, unfold
+from tinbook.read.step.unfold import NotASheet, Unfolded, unfold
 
 cq = pytest.importorskip("cadquery")
 K, T, R = 0.42, 2.0, 3.0

@@ -20,8 +20,10 @@ import pytest
 
 from injuries import seeds
 from tinbook.errors import BadFile, BadValue, TinbookError
-from tinbook.read import step, step_guard, step_load
-from tinbook.read.step import NotASheet, Unfolded, unfold, unfold_all
+from tinbook.read.step import guard as step_guard
+from tinbook.read.step import load as step_load
+from tinbook.read.step import unfold as step
+from tinbook.read.step.unfold import NotASheet, Unfolded, unfold, unfold_all
 
 cq = pytest.importorskip("cadquery")
 

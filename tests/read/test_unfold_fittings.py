@@ -10,11 +10,11 @@ import ezdxf
 import pytest
 
 from tinbook.calc.collars import pilot_before_drawing
-from tinbook.check.rules import check
 from tinbook.errors import BadValue
-from tinbook.make.resolve import make
-from tinbook.read.adopt import adopt
-from tinbook.read.step import unfold
+from tinbook.making.resolve import make
+from tinbook.read.adopt.part import adopt
+from tinbook.read.step.unfold import unfold
+from tinbook.rules.registry import check
 from tinbook.shop.shop import Shop
 from tinbook.write.dxf import write_dxf
 

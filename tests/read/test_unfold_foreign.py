@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tinbook.plane import Move
-from tinbook.read.step import Unfolded, unfold
+from tinbook.plane.loops import Move
+from tinbook.read.step.unfold import Unfolded, unfold
 
 pytest.importorskip("cadquery")
 

@@ -13,10 +13,11 @@ from typing import Any
 import bentstrip
 import pytest
 
-from tinbook.read import step_held, step_report
-from tinbook.read.step import NotASheet, Unfolded, unfold
-from tinbook.read.step_faces import explore
-from tinbook.read.step_skins import skins
+from tinbook.read.step import held as step_held
+from tinbook.read.step import report as step_report
+from tinbook.read.step.faces import explore
+from tinbook.read.step.skins import skins
+from tinbook.read.step.unfold import NotASheet, Unfolded, unfold
 
 cq = pytest.importorskip("cadquery")
 K = 0.44

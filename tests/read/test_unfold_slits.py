@@ -12,7 +12,7 @@ from typing import Any
 import bentstrip
 import pytest
 
-from tinbook.read.step import Unfolded, unfold
+from tinbook.read.step.unfold import Unfolded, unfold
 
 cq = pytest.importorskip("cadquery")
 K = 0.44

@@ -10,7 +10,7 @@ import pytest
 
 from tinbook.calc.bending import AIR_BEND_K, bend_deduction, k_from_deduction
 from tinbook.calc.radii import natural_radius
-from tinbook.make.bends import bend_for
+from tinbook.making.bends import bend_for
 from tinbook.shop.shop import Shop
 
 COVERS = ("tinbook.calc.radii.natural_radius",)

@@ -11,7 +11,7 @@ from shapely import Polygon, box
 
 from tinbook.calc import profiles, sections
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.plane import Edge
+from tinbook.plane.loops import Edge
 
 COVERS = (
     "tinbook.calc.sections.thin_section",

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from shellgrids import grid, holding, rows
-from tinbook.strength import shell as sh
+from tinbook.strength.shell import linear as sh
 
 QUARTER = math.pi / 2
 

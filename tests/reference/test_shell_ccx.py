@@ -15,9 +15,9 @@ from ccxdeck import deck, displacements, frequencies, in_the_skin, run, skin_str
 from shellgrids import flat, grid, holding, rows
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
-from tinbook.strength import nonlinear as nl
-from tinbook.strength import shell as sh
 from tinbook.strength import supports as on
+from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell import nonlinear as nl
 
 
 def prepared(made, supports, loads, size, finer=1.0):
@@ -184,8 +184,8 @@ def test_stress_at_the_rim_of_a_plug_weld_has_settled():
     """Default mesh against one with rims and everything round them four times finer (our own; CalculiX reads clamped rims low)."""
     from unittest import mock
 
-    from tinbook.strength import mesh as me
-    from tinbook.strength import planar
+    from tinbook.strength.mesh import build as me
+    from tinbook.strength.mesh import planar
 
     made = pc.panel("no", 5.0, True)
 

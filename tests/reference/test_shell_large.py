@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 
 from shellgrids import flat, grid, holding, rows
-from tinbook.strength import nonlinear as nl
-from tinbook.strength import shell as sh
+from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell import nonlinear as nl
 
 L, B, T, E = 100.0, 10.0, 1.0, 1e5
 EI = E * B * T**3 / 12

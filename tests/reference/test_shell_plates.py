@@ -16,7 +16,7 @@ import pytest
 
 from shellgrids import flat, grid, holding, rows
 from tinbook.errors import BadValue
-from tinbook.strength import shell as sh
+from tinbook.strength.shell import linear as sh
 
 E, NU, RHO, T, A = 205e3, 0.3, 7850.0, 1.2, 300.0
 D = E * T**3 / 12 / (1 - NU**2)

@@ -19,12 +19,12 @@ from ccxsolid import circles, skins, solid_deck
 from shellgrids import holding, rows
 from strategies import SHOP
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
-from tinbook.strength import nonlinear as nl
-from tinbook.strength import shell as sh
-from tinbook.strength import stress
+from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell import nonlinear as nl
+from tinbook.strength.shell import stress
 
 T, E = 1.6, 205e3
 

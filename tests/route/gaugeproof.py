@@ -21,12 +21,12 @@ from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.GeomAbs import GeomAbs_Cylinder, GeomAbs_Plane
 
-from tinbook.make.accuracy import FinishedSize, finished_sizes
-from tinbook.make.made import Frame, Made, bent
-from tinbook.make.solid import solid
+from tinbook.making.accuracy import FinishedSize, finished_sizes
+from tinbook.making.made import Frame, Made, bent
+from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Edge, Loop
+from tinbook.plane.loops import Edge, Loop
 from tinbook.route.brake import fold_sequence
 from tinbook.route.outlines import GAP
 from tinbook.route.steps import Sequence

@@ -11,10 +11,10 @@ import numpy as np
 import shapely
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
-from tinbook.make.made import Made
-from tinbook.make.pose import Levels, partly
-from tinbook.make.resolve import make
-from tinbook.make.solid import solid
+from tinbook.making.made import Made
+from tinbook.making.pose import Levels, partly
+from tinbook.making.resolve import make
+from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.motion import Motion

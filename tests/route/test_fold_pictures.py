@@ -11,7 +11,7 @@ import shapely
 from inmachine import DEMO, brake_with, channel, made_of, strip
 
 from tinbook.errors import BadValue
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, scene, step_frames, step_svg
 from tinbook.route.steps import Sequence

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from inmachine import DEMO, box, brake_with, channel, made_of, strip
 
 from strategies import parts
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.cost import unweighed
@@ -171,7 +171,7 @@ def test_little_effort_gives_a_verified_answer_that_is_not_called_the_best() -> 
 
 def test_same_answer_in_every_process() -> None:
     code = """
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence

@@ -9,7 +9,7 @@ import pytest
 from inmachine import DEMO, EDGES, made_of, strip
 
 from tinbook.errors import BadValue
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence

@@ -11,7 +11,7 @@ from inmachine import DEMO, box, brake_with, channel, common, made_of, said, str
 from test_interference import plates
 
 from tinbook.errors import BadValue
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit

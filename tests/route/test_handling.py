@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 from inmachine import DEMO, EDGES, box, made_of, strip
 
-from tinbook.make.pose import Blank, Levels
+from tinbook.making.pose import Blank, Levels
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence

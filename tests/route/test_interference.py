@@ -28,8 +28,8 @@ from inmachine import (
 )
 
 from strategies import parts
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
@@ -154,8 +154,8 @@ def test_the_kernel_sees_a_part_pushed_into_a_tool() -> None:
 
 def test_half_folded_parts_keep_their_metal() -> None:
     """Volume of the half-folded solid: panels t, strips at the middle of the sheet at each radius on the way."""
-    from tinbook.make.pose import partly, radius_at
-    from tinbook.make.solid import solid
+    from tinbook.making.pose import partly, radius_at
+    from tinbook.making.solid.build import solid
 
     made = made_of(box(200, 140, 25))
     for angle in (5.0, 40.0, 90.0, 91.5):
@@ -171,7 +171,7 @@ def test_half_folded_parts_keep_their_metal() -> None:
 
 
 def test_at_its_own_angles_nothing_moves() -> None:
-    from tinbook.make.pose import partly
+    from tinbook.making.pose import partly
 
     made = made_of(hat())
     same = partly(made, {})
@@ -190,7 +190,7 @@ def test_at_its_own_angles_nothing_moves() -> None:
 
 def plates(made: Made, angles: dict[str, float]) -> dict[str, cq.Solid]:
     """The panels of a half-folded part as prisms of their own, drawn by the kernel from outline and frame."""
-    from tinbook.make.pose import partly
+    from tinbook.making.pose import partly
 
     out = {}
     for p in partly(made, angles).panels:

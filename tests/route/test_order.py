@@ -11,8 +11,8 @@ import pytest
 
 from tinbook.errors import BadValue
 from tinbook.families.strap import tank_strap
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.access import shut_by

@@ -10,9 +10,9 @@ import shapely
 from gaugeproof import ABOVE, BELOW, PARTS, Proof, folded_at_printed_stops
 from inmachine import made_of
 
-from tinbook.make.accuracy import ANGLE, SET, cut_band, finished_sizes, plus_minus_between
-from tinbook.make.made import Made, MadeStrip
-from tinbook.plane_cuts import contains
+from tinbook.making.accuracy import ANGLE, SET, cut_band, finished_sizes, plus_minus_between
+from tinbook.making.made import Made, MadeStrip
+from tinbook.plane.cuts import contains
 from tinbook.route.brake import fold_sequence
 from tinbook.route.steps import Sequence, Step
 from walked import profile
@@ -61,7 +61,7 @@ def test_a_wrong_stop_would_be_seen() -> None:
     """The proof itself: a line 0.3 mm off its place leaves a leg so much short and a web so much long."""
     from gaugeproof import measure, shifted
 
-    from tinbook.make.solid import solid
+    from tinbook.making.solid.build import solid
 
     made = made_of(PARTS["cup 60"]())
     off = shifted(made, "near", 0.3)

@@ -19,19 +19,19 @@ import pytest
 
 import layoutcases as cases
 from strategies import SHOP
-from tinbook.check.rules import check
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.strength import layouts
+from tinbook.rules.registry import check
 from tinbook.strength import supports as on
 from tinbook.strength.analysis import modes, static
-from tinbook.strength.beadzone import zone
-from tinbook.strength.layout import Layout, even, first_ones, trimmed, varied
-from tinbook.strength.layout_result import BeadLayouts, rounded
-from tinbook.strength.layouts import SPOILS, bead_layouts
+from tinbook.strength.bead_search import search as layouts
+from tinbook.strength.bead_search.candidate import Layout, even, first_ones, trimmed, varied
+from tinbook.strength.bead_search.result import BeadLayouts, rounded
+from tinbook.strength.bead_search.search import SPOILS, bead_layouts
+from tinbook.strength.bead_search.zone import zone
 from tinbook.strength.loads import Foot, Pressure
 
 SMALL = bead_rolled_panel(300, 200, beads=0, sheet="DC01 0.8")

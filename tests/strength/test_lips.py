@@ -11,13 +11,14 @@ import shapely
 from strategies import SHOP
 from tinbook.errors import BadValue
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.strength import analysis as an
-from tinbook.strength import contact, lines
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
+from tinbook.strength.contact import linear as contact
+from tinbook.strength.mesh import lines
 
 SIDES = ("front", "right", "rear", "left")
 T = 1.6

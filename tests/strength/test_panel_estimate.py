@@ -16,8 +16,8 @@ from ccx_beaded_panel import Case, solve
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.flatpattern import Direction
-from tinbook.make.made import Frame, Made, MadeBead, MadePanel
-from tinbook.plane import Edge, Loop, Move
+from tinbook.making.made import Frame, Made, MadeBead, MadePanel
+from tinbook.plane.loops import Edge, Loop, Move
 from tinbook.strength.panel import Bead, PanelStiffness, panel_stiffness, stiffness_of
 
 # Case, largest deflection under 1e-4 MPa (mm), first frequency (Hz).

@@ -14,14 +14,14 @@ from strategies import SHOP, parts
 from tinbook.errors import BadValue, CannotMake
 from tinbook.families.channel import folded_channel
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.make.beadshape import BeadProfile
-from tinbook.make.resolve import make
+from tinbook.making.beadshape import BeadProfile
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.strength import shell as sh
-from tinbook.strength.mesh import mesh
-from tinbook.strength.solve import NotSolved
-from tinbook.strength.webs import LEAST
+from tinbook.strength.mesh.build import mesh
+from tinbook.strength.mesh.webs import LEAST
+from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell.solve import NotSolved
 
 
 def areas(m) -> np.ndarray:
@@ -108,7 +108,7 @@ def test_random_parts_have_sound_meshes(part):
 def test_hole_that_leaves_a_single_point():
     base = Outline.rectangle(100, 100)
     points, quads = grid(4, 4, lambda s, t: np.stack((100 * s, 100 * t, 0 * s), 1))
-    from tinbook.strength.mesh import Mesh, _in_one_piece
+    from tinbook.strength.mesh.build import Mesh, _in_one_piece
 
     kept = quads[[0, 5, 10, 15]]  # a diagonal of cells: corner on corner
     used = np.unique(kept)
@@ -136,7 +136,7 @@ def _necked(neck):
 @pytest.mark.parametrize("web", [0.09, 0.01, 1e-3, 1e-4])
 def test_a_real_part_that_hangs_on_single_points_is_told_before_the_solve(web, monkeypatch):
     """Finer than a micrometre nodes on both sides of a web become one; told from the contours, on any mesh."""
-    from tinbook.strength import mesh as meshing
+    from tinbook.strength.mesh import build as meshing
 
     monkeypatch.setattr(meshing, "_Builder", lambda *a: pytest.fail("it meshed"))
     made = _over_a_fold(web)

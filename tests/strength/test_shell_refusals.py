@@ -10,15 +10,15 @@ from shellgrids import flat, grid, holding, rows
 from strategies import SHOP
 from tinbook.errors import OutOfRange
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.strength import analysis as an
-from tinbook.strength import contact
 from tinbook.strength import loads as ld
-from tinbook.strength import nonlinear as nl
-from tinbook.strength import shell as sh
 from tinbook.strength import supports as on
-from tinbook.strength.mesh import mesh
-from tinbook.strength.solve import NotSolved, factorise
+from tinbook.strength.contact import linear as contact
+from tinbook.strength.mesh.build import mesh
+from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell import nonlinear as nl
+from tinbook.strength.shell.solve import NotSolved, factorise
 
 SIDES = ("front", "right", "rear", "left")
 
@@ -89,7 +89,7 @@ def test_nothing_to_buckle():
 def test_the_guess_of_unknowns_is_near_the_mesh(beads):
     """What is refused for its memory is judged by a count before meshing: within half of the true one."""
     from tinbook.errors import BadValue
-    from tinbook.strength.mesh import BYTES_PER_UNKNOWN
+    from tinbook.strength.mesh.build import BYTES_PER_UNKNOWN
 
     made = make(bead_rolled_panel(beads=beads, along="width"), SHOP)
     m = mesh(made, 12.5)

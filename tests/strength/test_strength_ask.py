@@ -12,13 +12,13 @@ from strategies import SHOP
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.families.channel import folded_channel
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
-from tinbook.strength.ask import Cancelled, edge_support, loads_of, strength_choices, strength_of, supports_of
-from tinbook.strength.solve import NotSolved
+from tinbook.strength.request import Cancelled, edge_support, loads_of, strength_choices, strength_of, supports_of
+from tinbook.strength.shell.solve import NotSolved
 
 
 @pytest.fixture(scope="module")
@@ -274,7 +274,7 @@ def test_a_progress_that_raises_ends_the_run(panel):
     ],
 )
 def test_bad_questions_are_refused_before_any_solve(channel, supports, load, words, monkeypatch):
-    from tinbook.strength import shell
+    from tinbook.strength.shell import linear as shell
 
     monkeypatch.setattr(shell, "displaced", lambda *a: pytest.fail("it solved"))
     with pytest.raises(BadValue, match=words):
@@ -291,7 +291,7 @@ def test_no_part_no_answer_and_no_balance_is_told(panel, monkeypatch):
     bad = make(Part("HN-X", rev="A", sheet="DC01 1.6", base=Outline.rectangle(200, 100)).hole((10, 10), 90), SHOP)
     with pytest.raises((CannotMake, BadValue)):
         strength_of(bad)
-    from tinbook.strength import ask
+    from tinbook.strength import request as ask
 
     def never(*a, **k):
         raise NotSolved("no contact settles")

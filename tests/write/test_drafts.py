@@ -16,7 +16,7 @@ from pypdf import PdfReader
 
 import tinbook as tb
 from tinbook.errors import BadValue, CannotMake, CannotWrite
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.part.outline import Outline
 from tinbook.route.brake import fold_sequence
 from tinbook.write import drafts
@@ -291,7 +291,7 @@ def test_a_stop_of_the_check_is_asked_once(tmp_path: Path, monkeypatch: pytest.M
 
 
 def test_a_broken_rule_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from tinbook.check import rules
+    from tinbook.rules import registry as rules
 
     def broken(_made: Made) -> Any:
         raise ZeroDivisionError("odd")

@@ -19,7 +19,7 @@ from write_samples import NOTCHED_AREA, plain
 from tinbook.errors import BadValue, CannotMake
 from tinbook.finding import Finding
 from tinbook.flatpattern import Cut, FlatPattern
-from tinbook.plane import circle, polygon
+from tinbook.plane.loops import circle, polygon
 from tinbook.write.dxf import INNER, OUTER, write_dxf
 
 CUT = (OUTER, INNER)
@@ -218,7 +218,7 @@ def test_the_process_wide_switch_is_put_back(tmp_path: Path, monkeypatch: pytest
 
 
 def test_a_blank_far_from_the_origin(tmp_path: Path) -> None:
-    from tinbook.plane import Move
+    from tinbook.plane.loops import Move
 
     move = Move(u=-5000.25, v=12000.5)
     far = FlatPattern(name="HN-TL", thickness=1.6, outer=plain().outer.moved(move))

@@ -20,7 +20,7 @@ from test_step import assembly
 from write_samples import plain
 from tinbook.write.dxf import write_dxf
 from tinbook.write.glb import write_glb
-from tinbook.write.sheet import write_sheet
+from tinbook.write.sheet.pages import write_sheet
 from tinbook.write.step import write_step
 from tinbook.write.svg import folded_svg, write_svg
 from tinbook.write.template import write_template
@@ -62,12 +62,12 @@ def test_same_bytes_in_every_process(tmp_path: Path) -> None:
 _SMALL = """
 import sys, hashlib
 sys.path.insert(0, {kit!r})
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
 from tinbook.write.dxf import write_dxf
-from tinbook.write.sheet import write_sheet
+from tinbook.write.sheet.pages import write_sheet
 from tinbook.write.svg import write_svg
 from tinbook.write.template import write_template
 part = Part("HN-BT", sheet="DC01 1.5", base=Outline.rectangle(200, 100)).fold("front", leg=30).hole((50, 50), dia=9)
@@ -121,7 +121,7 @@ def test_the_time_of_day_does_not_matter(monkeypatch: pytest.MonkeyPatch) -> Non
     from write_samples import plain
 
     from tinbook.write.dxf import dxf_bytes
-    from tinbook.write.sheet import sheet_bytes
+    from tinbook.write.sheet.pages import sheet_bytes
 
     before = dxf_bytes(plain()), dxf_bytes(plain(), "R12"), sheet_bytes(channel())
     real = time.time

@@ -18,12 +18,12 @@ import tinbook as tb
 from familylists import FIRST, LIGHT, PLATES, WELDED
 from tinbook.errors import BadValue, CannotMake
 from tinbook.families.pan import floor_pan
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.read.points import read_outline
 from tinbook.shop.shop import Shop
 from tinbook.write import page as pages
-from tinbook.write.sheet import sheet_bytes, write_sheet
+from tinbook.write.sheet.pages import sheet_bytes, write_sheet
 
 ALL = [pan, channel, tunnel, cradle]
 
@@ -106,7 +106,7 @@ def overlaps(make_sheet: Callable[[], object], monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(pages.Page, "text", text)
     monkeypatch.setattr(pages.Page, "next", next_page)
     # The count of continued pages is laid out on a page of its own, which must not be counted here.
-    monkeypatch.setattr("tinbook.write.sheet._count_pages", lambda *_: 2)
+    monkeypatch.setattr("tinbook.write.sheet.pages._count_pages", lambda *_: 2)
     make_sheet()
     return [
         (a, b)

@@ -14,15 +14,15 @@ from pypdf import PdfReader
 from tinbook.errors import BadFile, BadValue, CannotMake
 from tinbook.families.floor_brace import floor_brace
 from tinbook.flatpattern import both_ways
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.shop.shop import Shop
 from tinbook.write.foldfile import folds_text, read_folds, write_folds
-from tinbook.write.sheet import sheet_bytes
-from tinbook.write.sheet_folds import HEADS, folding, step_table
+from tinbook.write.sheet.folds import HEADS, folding, step_table
+from tinbook.write.sheet.pages import sheet_bytes
 from zoo import ZOO, all_on, made_zoo
 
 SHOP = Shop.demo()

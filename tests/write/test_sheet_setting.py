@@ -15,25 +15,25 @@ from ezdxf.path import make_path
 from made_samples import channel, pan, tunnel
 from pypdf import PdfReader
 
-from tinbook.check.holes import smallest
 from tinbook.datum import datum_of
 from tinbook.errors import BadFile, BadValue, UnknownName
 from tinbook.families.dash import hemmed_dash_edge
 from tinbook.families.winch_cradle import winch_cradle
 from tinbook.flatpattern import FlatPattern
-from tinbook.make.made import Made
-from tinbook.make.resolve import make
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml
-from tinbook.plane import Edge, Loop, circle, polygon
+from tinbook.plane.loops import Edge, Loop, circle, polygon
+from tinbook.rules.holes import smallest
 from tinbook.shop.fixings import pilot_drill
 from tinbook.shop.shop import Shop
 from tinbook.write.dxf import FOLD_DOWN, FOLD_UP, INNER, OUTER, write_dxf
 from tinbook.write.flowing import Area, flow
 from tinbook.write.page import Page, Table
 from tinbook.write.setting_out import hole_place_table, hole_table, mark_notes, setting_out
-from tinbook.write.sheet import sheet_bytes
+from tinbook.write.sheet.pages import sheet_bytes
 from tinbook.write.template import write_template
 
 SHOP = Shop.demo()

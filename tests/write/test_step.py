@@ -15,7 +15,7 @@ from made_samples import channel, impossible, pan
 from write_samples import plain
 
 from tinbook.errors import BadValue, CannotMake
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.write.part21 import ordered
 from tinbook.write.step import StepItem, step_text, write_step
 

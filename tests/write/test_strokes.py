@@ -8,7 +8,7 @@ import string
 import pytest
 
 from tinbook.errors import BadValue
-from tinbook.plane import Edge
+from tinbook.plane.loops import Edge
 from tinbook.strokes import GLYPHS, strokes, text_width
 
 PRINTABLE = [chr(c) for c in range(32, 127)]

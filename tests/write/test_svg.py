@@ -14,7 +14,7 @@ from write_samples import plain
 from tinbook.dims import fold_stations, fold_to_edges, hole_rows, overall
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
-from tinbook.plane import circle, polygon
+from tinbook.plane.loops import circle, polygon
 from tinbook.svg import flat_svg
 from tinbook.write.folded import folded_patches, folded_svg, picture_box
 from tinbook.write.svg import write_svg
@@ -90,7 +90,7 @@ def test_folded_is_well_formed(made: object, side: str) -> None:
 
 def test_folded_box_is_that_of_the_solid() -> None:
     """The picture's box is the box of the solid's triangles, seen along the same direction."""
-    from tinbook.make import kernel
+    from tinbook.making.solid import kernel
     from tinbook.write.folded import _camera
 
     camera = _camera("up")

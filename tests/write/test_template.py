@@ -16,10 +16,10 @@ from write_samples import plain
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.fit.setting_out import scribe_card
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Edge, polygon
+from tinbook.plane.loops import Edge, polygon
 from tinbook.shop.shop import Shop
 from tinbook.tracing import Drawing, Numbers, Traced
 from tinbook.write.template import BAR, template_bytes, tile_name, write_template

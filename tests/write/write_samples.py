@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine, Mark
-from tinbook.plane import Edge, Loop, circle, polygon, slot
+from tinbook.plane.loops import Edge, Loop, circle, polygon, slot
 from tinbook.strokes import strokes
 
 NOTCHED = Loop(

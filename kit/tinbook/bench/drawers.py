@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import ipywidgets as w
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made
+    from tinbook.making.made import Made
 
 
 def close_all(widget: Any) -> None:

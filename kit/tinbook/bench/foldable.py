@@ -11,7 +11,7 @@ from tinbook.bench.background import Job, Tell
 
 if TYPE_CHECKING:
     from tinbook.finding import Finding
-    from tinbook.make.made import Made
+    from tinbook.making.made import Made
 
 WAIT: Final = 0.8
 """s: how much longer the hand must rest. While a search runs, a move takes half as long again: both want the
@@ -55,6 +55,6 @@ class Foldable:
 
 def _searched(made: Made, tell: Tell) -> tuple[Made, tuple[Finding, ...]]:
     """Return the part and what is found; runs in the thread, and so does the first import of the search."""
-    from tinbook.check.verdict import folding
+    from tinbook.rules.verdict import folding
 
     return made, folding(made, seconds=SECONDS, progress=tell)[0]

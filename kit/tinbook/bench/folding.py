@@ -18,7 +18,7 @@ from tinbook.finding import worst_first
 from tinbook.write.foldpage import SHARES, leaf, leaf_count, sequence_of, summary
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made
+    from tinbook.making.made import Made
     from tinbook.route.steps import Sequence
 
 SECONDS: Final = 60.0

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from tinbook.bench.tables import numbers
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.make.shape import Shape, shape_of
+from tinbook.making.shape import Shape, shape_of
 from tinbook.svg import flat_svg
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made
+    from tinbook.making.made import Made
     from tinbook.part.part import Part
     from tinbook.shop.shop import Shop
 
@@ -52,8 +52,8 @@ def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None 
     first : callable, optional
         Gets the folded part as soon as it is there, so that it can be on its way while the rest is worked out.
     """
-    from tinbook.check.rules import check
-    from tinbook.make.resolve import make
+    from tinbook.making.resolve import make
+    from tinbook.rules.registry import check
 
     made = make(part, shop)
     shape, svg, strip = None, "", list[tuple[str, str]]()

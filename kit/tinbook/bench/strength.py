@@ -13,9 +13,9 @@ from tinbook.errors import BadValue
 
 if TYPE_CHECKING:
     from tinbook.bench.viewer import View
-    from tinbook.make.made import Made
-    from tinbook.strength.answer import Strength
-    from tinbook.strength.ask import Choices
+    from tinbook.making.made import Made
+    from tinbook.strength.report import Strength
+    from tinbook.strength.request import Choices
 
 PLAIN: Final = "the part as it is"
 FREE: Final = "not held"
@@ -91,7 +91,7 @@ class StrengthSection:
         buckling = self.buckling.value
 
         def work(tell: Callable[[float, str], None]) -> Strength:
-            from tinbook.strength.ask import strength_of
+            from tinbook.strength.request import strength_of
 
             return strength_of(made, held, load, size=size, buckling=buckling, progress=tell)
 
@@ -114,7 +114,7 @@ class StrengthSection:
     # -- inside --------------------------------------------------------------
 
     def _build(self) -> None:
-        from tinbook.strength.ask import EDGES
+        from tinbook.strength.request import EDGES
 
         self.holes: dict[str, Any] = {}
         self._hole_box = w.HBox()
@@ -169,7 +169,7 @@ class StrengthSection:
 
     def _offer(self, made: Made) -> None:
         """Let the choices follow the part; what was chosen stays where it still exists."""
-        from tinbook.strength.ask import strength_choices
+        from tinbook.strength.request import strength_choices
 
         known, before = strength_choices(made), self._known
         if known == before:
@@ -239,7 +239,7 @@ class StrengthSection:
         self._stand()
 
     def _held(self, made: Made) -> list[Any]:
-        from tinbook.strength.ask import edge_support
+        from tinbook.strength.request import edge_support
 
         held: list[Any] = [name for name, box in self.holes.items() if box.value]
         if self.how.value != FREE:

@@ -11,7 +11,7 @@ from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, gathered, places, worst_first
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made
+    from tinbook.making.made import Made
 
 INK = {
     "stop": "var(--jp-error-color1, #c62828)",

@@ -17,10 +17,10 @@ import numpy as np
 import traitlets as t
 
 from tinbook.errors import MissingTool
-from tinbook.make.shape import Shape
+from tinbook.making.shape import Shape
 
 if TYPE_CHECKING:
-    from tinbook.strength.answer import Field
+    from tinbook.strength.report import Field
 
 STATIC = Path(__file__).parent / "static"
 

@@ -25,8 +25,8 @@ from tinbook.errors import BadValue, MissingTool, TinbookError
 from tinbook.finding import Finding, stops
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made
-    from tinbook.make.shape import Shape
+    from tinbook.making.made import Made
+    from tinbook.making.shape import Shape
     from tinbook.part.part import Part
     from tinbook.shop.shop import Shop
 
@@ -171,7 +171,7 @@ class Workbench:
         Path or None
             The file, None when nothing was written; the reason is shown.
         """
-        from tinbook.check.verdict import check
+        from tinbook.rules.verdict import check
         from tinbook.write.drafts import new_run
         from tinbook.write.dxf import write_dxf
         from tinbook.write.names import file_stem
@@ -355,7 +355,7 @@ class Workbench:
         if not stops(shown.findings):
             self._foldable.ask(shown.made)
         elif shown.made.part.asked is not None:
-            from tinbook.check.rules import check
+            from tinbook.rules.registry import check
 
             _put(self._findings, tables.findings_table(check(shown.made, self._shop)))
 
@@ -379,7 +379,7 @@ class Workbench:
         self._go(history.now)
 
     def _writable(self) -> Made:
-        from tinbook.check.verdict import check
+        from tinbook.rules.verdict import check
 
         if self.failure is not None:
             raise BadValue(self._name, str(self.failure), "a design without an error")

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from tinbook.calc.limits import above_zero, in_range, not_negative
 from tinbook.calc.sections import Section, thin_section, together
 from tinbook.errors import BadValue
-from tinbook.plane import Edge
+from tinbook.plane.loops import Edge
 
 GEOMETRY = "two tangent arcs; a rolled bead cannot be undercut"
 

@@ -7,7 +7,7 @@ import math
 from tinbook.calc.limits import above_zero, in_range, not_negative
 from tinbook.calc.sections import Section, closed_torsion_constant, polygon_section, thin_section
 from tinbook.errors import BadValue
-from tinbook.plane import Edge
+from tinbook.plane.loops import Edge
 
 
 def rectangular_tube(width: float, height: float, thickness: float, outside_radius: float = 0.0) -> Section:

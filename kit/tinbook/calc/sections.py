@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from tinbook.calc.limits import above_zero
 from tinbook.errors import BadValue
-from tinbook.plane import Edge, Point
+from tinbook.plane.loops import Edge, Point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

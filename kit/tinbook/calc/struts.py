@@ -9,7 +9,7 @@ from typing import Final
 
 from tinbook.calc.limits import above_zero, finite, in_range, not_negative
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.plane import Point
+from tinbook.plane.loops import Point
 
 GRAVITY: Final = 9.80665
 ATMOSPHERE: Final = 0.101325

@@ -12,7 +12,7 @@ from tinbook.part.fasteners import bolt_length, hexagon_bolt, nut_insert, plain_
 from tinbook.part.features import HoleUse
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.plane import Edge, Loop, Point
+from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.shop.fixings import Fixings
 from tinbook.units import Range
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from tinbook.calc.bending import bend_deduction
 from tinbook.errors import BadValue, of_kind
-from tinbook.make.bends import bend_for
+from tinbook.making.bends import bend_for
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.material import Sheet

@@ -12,7 +12,7 @@ from tinbook.families.ranges import ranged, within
 from tinbook.finding import Finding
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Point
+from tinbook.plane.loops import Point
 from tinbook.units import Range
 
 GAP: Final = 2.0

@@ -10,7 +10,7 @@ from tinbook.families.ranges import within
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Vec, cross, dot, plus, unit
-from tinbook.plane import Point
+from tinbook.plane.loops import Point
 
 SMALLEST: Final = 12.0
 """mm: narrowest facet that a folder takes; common practice."""

@@ -17,7 +17,7 @@ from tinbook.part.placing import Placing
 from tinbook.units import Range
 
 if TYPE_CHECKING:
-    from tinbook.make.made import Made, MadePanel
+    from tinbook.making.made import Made, MadePanel
 
 SHORTEST: Final = 26.0
 """mm: a piece of flange shorter than this is left out: it takes no plug weld."""

@@ -14,7 +14,7 @@ from tinbook.finding import Finding
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.placing import Placing
-from tinbook.plane import circle
+from tinbook.plane.loops import circle
 from tinbook.units import Range
 
 BACK: Final = 1.0

@@ -12,7 +12,7 @@ from tinbook.families.ranges import ranged, within
 from tinbook.finding import Finding, Severity
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Point
+from tinbook.plane.loops import Point
 from tinbook.plot import line_plot
 from tinbook.svg import Picture
 from tinbook.units import Range

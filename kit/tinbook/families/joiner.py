@@ -15,7 +15,7 @@ from tinbook.part.laps import half_lap
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.plane import Edge, Point
+from tinbook.plane.loops import Edge, Point
 from tinbook.units import Range
 
 ME: Final = "front_joiner"

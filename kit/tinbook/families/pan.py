@@ -9,7 +9,7 @@ from tinbook.families.ranges import ranged, workable
 from tinbook.flatpattern import Direction
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane_cuts import crossings
+from tinbook.plane.cuts import crossings
 from tinbook.units import Range
 
 

@@ -19,7 +19,7 @@ from tinbook.part.joints import FIT, eared_slot, largest_thickness
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.plane import Edge
+from tinbook.plane.loops import Edge
 from tinbook.strokes import text_width
 from tinbook.units import Range
 

@@ -17,7 +17,7 @@ from tinbook.part.features import Relief
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.plane import Edge, Loop, Point, circle, polygon
+from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
 from tinbook.units import Range
 
 CLEAR: Final = 8.0

@@ -10,7 +10,7 @@ from tinbook.families.bolting import Bolting, bolted
 from tinbook.families.facets import facets, folded_facets
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.finding import Finding
-from tinbook.make.made import Made, MadeStrip
+from tinbook.making.made import Made, MadeStrip
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Vec, cross, dot, plus

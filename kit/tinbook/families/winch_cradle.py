@@ -19,7 +19,7 @@ from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.plane import Point, circle, slot
+from tinbook.plane.loops import Point, circle, slot
 from tinbook.units import Range
 
 ME: Final = "winch_cradle"

@@ -12,10 +12,10 @@ import shapely.affinity
 
 from tinbook import units
 from tinbook.errors import BadValue, CannotMake
-from tinbook.make.assembled import Assembled, need_assembled
+from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Loop, Point, polygon
+from tinbook.plane.loops import Loop, Point, polygon
 from tinbook.strokes import text_width
 from tinbook.tolerances import CHORD
 

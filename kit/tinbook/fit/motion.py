@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import BadValue
 from tinbook.finding import Finding
-from tinbook.make.assembled import CLASH, assemble
+from tinbook.making.assembled import CLASH, assemble
 from tinbook.part.assembly import Assembly, Placed, Thing
 from tinbook.part.placing import Placing
 
@@ -38,8 +38,8 @@ def clashes_through(
         `motion.clash` for each pair that shares metal, at its first such position, with its largest common volume;
         else one that is fine. A part that cannot be made gives its own findings.
     """
-    from tinbook.make import kernel
-    from tinbook.make import kernel_bodies as k
+    from tinbook.making.solid import bodies as k
+    from tinbook.making.solid import kernel
 
     positions = list(places)
     if not positions:

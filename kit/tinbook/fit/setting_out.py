@@ -14,7 +14,7 @@ from tinbook.errors import BadValue
 from tinbook.finding import Finding
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
-from tinbook.plane import Edge, Point
+from tinbook.plane.loops import Edge, Point
 from tinbook.read.measured import table
 from tinbook.svg import loop_data, num
 from tinbook.tolerances import SAME_POINT

@@ -14,7 +14,7 @@ from typing import Final, Literal, TypeAlias, get_args
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.placing import ORIGIN, Placing
-from tinbook.plane import Edge, Loop, Point, circle, polygon
+from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
 
 Colour: TypeAlias = tuple[float, float, float]
 

@@ -10,7 +10,7 @@ from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.bought import STEEL, Bought, Piece, hexagon, mass_of, turned
 from tinbook.part.placing import Placing
-from tinbook.plane import Edge, Loop, circle
+from tinbook.plane.loops import Edge, Loop, circle
 from tinbook.shop.fixings import Bolt, Fixings, standard_fixings
 
 

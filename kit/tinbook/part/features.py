@@ -8,7 +8,7 @@ from typing import Literal, get_args
 
 from tinbook.errors import BadValue
 from tinbook.flatpattern import Direction
-from tinbook.plane import Loop, Point
+from tinbook.plane.loops import Loop, Point
 
 LegTo = Literal["outside", "inside", "tangent"]
 ReliefKind = Literal["square", "round", "tear"]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from tinbook.errors import BadValue
 from tinbook.flatpattern import Direction
 from tinbook.part.features import at_least, one_of, word
-from tinbook.plane import Point
+from tinbook.plane.loops import Point
 from tinbook.strokes import text_width
 
 

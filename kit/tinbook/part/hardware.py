@@ -7,7 +7,7 @@ from typing import Final
 from tinbook.errors import BadValue
 from tinbook.part.bought import STEEL, Bought, Piece, box, mass_of, turned
 from tinbook.part.placing import Placing
-from tinbook.plane import circle
+from tinbook.plane.loops import circle
 from tinbook.shop.fixings import Fixings, standard_fixings
 
 KNUCKLE: Final = 8.0

@@ -19,8 +19,8 @@ from tinbook.part.fits import slot_width as slot_width
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing, plus
-from tinbook.plane import Edge, Loop, Move, Point
-from tinbook.plane_cuts import contains, distance
+from tinbook.plane.cuts import contains, distance
+from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.shop.material import Sheet
 
 TOUCHES: Final = 0.05

@@ -9,12 +9,12 @@ from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.part.corners import CornerKey, clipped_loop, rounded_loop
 from tinbook.part.features import MOST_EDGES
-from tinbook.part.meeting import self_crossing
-from tinbook.part.offset import offset_loop, without_edge
 from tinbook.part.picture import outline_svg
-from tinbook.plane import Edge, Loop, Move, polygon
+from tinbook.plane.corners import CornerKey, clipped_loop, rounded_loop
+from tinbook.plane.loops import Edge, Loop, Move, polygon
+from tinbook.plane.meeting import self_crossing
+from tinbook.plane.offset import offset_loop, without_edge
 from tinbook.tolerances import SAME_POINT
 from tinbook.units import FARTHEST
 

@@ -12,7 +12,7 @@ from tinbook.errors import BadValue
 from tinbook.part.features import MOST_HOLES, Hole, HoleGrid, HoleRow, HoleUse
 from tinbook.part.folding import Folding
 from tinbook.part.forms import Bead, Etch, Text
-from tinbook.plane import Loop, Point
+from tinbook.plane.loops import Loop, Point
 
 if TYPE_CHECKING:
     from tinbook.flatpattern import Direction

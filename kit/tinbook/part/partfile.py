@@ -13,7 +13,7 @@ from tinbook.part.features import Corner, Fold, Hem, Hole, HoleGrid, HoleRow, Re
 from tinbook.part.forms import Bead, Etch, Text
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane import Edge, Loop
+from tinbook.plane.loops import Edge, Loop
 from tinbook.shop.tomlfile import TomlText, parse_toml, read_toml
 
 HEAD: Final = ("number", "rev", "sheet", "title", "quantity", "trim", "marking", "other_hand")

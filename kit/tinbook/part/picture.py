@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from html import escape
 
-from tinbook.plane import Edge, Loop
+from tinbook.plane.loops import Edge, Loop
 from tinbook.svg import document, loop_data, num
 
 

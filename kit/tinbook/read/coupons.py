@@ -14,7 +14,7 @@ from tinbook.calc import bending
 from tinbook.calc import coupons as fitting
 from tinbook.errors import BadFile, Mistake
 from tinbook.finding import Finding, worst_first
-from tinbook.make.tools import own_radius
+from tinbook.making.tools import own_radius
 from tinbook.read.rows import shortened
 from tinbook.read.strips import GAUGE, Strip, full_draw, impossible, read_strips
 from tinbook.shop.coupons import BendCoupon, DrawCoupon

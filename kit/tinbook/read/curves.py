@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tinbook.plane import Array, Edge, Loop, Point
+from tinbook.plane.loops import Array, Edge, Loop, Point
 
 STRAIGHT = 2e-4
 """mm: consecutive lines (or arcs) that one line (or arc) covers this closely become one."""

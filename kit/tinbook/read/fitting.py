@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 
 from tinbook.errors import BadValue
-from tinbook.plane import Array, Point
+from tinbook.plane.loops import Array, Point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.part.meeting import circle_circle, cross, dot, line_circle
-from tinbook.plane import Array, Edge, Point
+from tinbook.plane.loops import Array, Edge, Point
+from tinbook.plane.meeting import circle_circle, cross, dot, line_circle
 from tinbook.read.fitting import Carrier, Circle, Straight
 
 SMOOTH: Final = math.radians(3.0)

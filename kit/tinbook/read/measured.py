@@ -8,10 +8,10 @@ from html import escape
 from typing import Literal
 
 from tinbook.finding import Finding
-from tinbook.make.made import Frame
+from tinbook.making.made import Frame
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
-from tinbook.plane import Point
+from tinbook.plane.loops import Point
 from tinbook.svg import num
 
 

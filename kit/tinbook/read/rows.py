@@ -15,7 +15,7 @@ import numpy as np
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.part.outline import check_edge_name
 from tinbook.paths import existing
-from tinbook.plane import Array
+from tinbook.plane.loops import Array
 
 COLUMNS: Final = ("edge", "x", "y", "z")
 LARGEST: Final = 64 * 1024 * 1024

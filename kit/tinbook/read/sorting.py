@@ -13,10 +13,10 @@ from scipy.spatial import cKDTree
 from tinbook.errors import TinbookError
 from tinbook.finding import stops
 from tinbook.flatpattern import FlatPattern
-from tinbook.plane import Edge, Loop, Move, Point
-from tinbook.read.step import Unfolded, unfold_each
-from tinbook.read.step_checks import sized
-from tinbook.read.step_folds import BendRule
+from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.read.step.checks import sized
+from tinbook.read.step.folds import BendRule
+from tinbook.read.step.unfold import Unfolded, unfold_each
 from tinbook.read.unfolding import k_rule
 
 SAME = 0.02

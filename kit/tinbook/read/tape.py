@@ -14,9 +14,9 @@ import numpy as np
 from tinbook import units
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding
-from tinbook.part.corners import CornerKey
 from tinbook.part.outline import Outline, check_edge_name
-from tinbook.plane import Array, Edge, Loop, Point
+from tinbook.plane.corners import CornerKey
+from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.read.measured import table
 
 MOST_EDGES: Final = 40

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from tinbook.errors import BadValue
-from tinbook.make.bends import bend_for
-from tinbook.read import step
-from tinbook.read.step import Unfolded
-from tinbook.read.step_folds import BendRule
+from tinbook.making.bends import bend_for
+from tinbook.read.step import unfold as step
+from tinbook.read.step.folds import BendRule
+from tinbook.read.step.unfold import Unfolded
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet

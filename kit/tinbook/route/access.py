@@ -8,8 +8,8 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.make.made import Made, MadeHole, MadePanel
-from tinbook.plane import Array
+from tinbook.making.made import Made, MadeHole, MadePanel
+from tinbook.plane.loops import Array
 
 REACH: Final = 120.0
 """mm in front of a hole that a hand drill or an insert tool takes (own proposal)."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from tinbook.finding import Finding
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 
 
 def beads_after_returns_foul(made: Made) -> tuple[Finding, ...]:

@@ -8,8 +8,8 @@ from typing import Final
 
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.make.made import Made, need_made
-from tinbook.make.tools import shortest_leg
+from tinbook.making.made import Made, need_made
+from tinbook.making.tools import shortest_leg
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
 from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits

@@ -19,8 +19,8 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.make.pose import Blank, Body, Levels
-from tinbook.plane import Array
+from tinbook.making.pose import Blank, Body, Levels
+from tinbook.plane.loops import Array
 from tinbook.route.motion import Motion, moved
 from tinbook.route.outlines import GAP
 from tinbook.route.sampling import Index, boxes_clear, search_sweep

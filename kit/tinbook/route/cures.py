@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
-from tinbook.make.made import Made, MadePanel
-from tinbook.make.pose import Blank, Levels
-from tinbook.make.resolve import make
-from tinbook.make.tools import HEM_START, own_radius, shortest_leg, turns
+from tinbook.making.made import Made, MadePanel
+from tinbook.making.pose import Blank, Levels
+from tinbook.making.resolve import make
+from tinbook.making.tools import HEM_START, own_radius, shortest_leg, turns
 from tinbook.part.features import Fold
-from tinbook.plane import Loop
-from tinbook.plane_cuts import clip
+from tinbook.plane.cuts import clip
+from tinbook.plane.loops import Loop
 from tinbook.route.assumed import AWAY, needed
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.fingers import more_pieces

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from tinbook.part.placing import Vec
-from tinbook.plane import Array
+from tinbook.plane.loops import Array
 from tinbook.route.ways import Solid, view_along
 
 APART: Final = 0.3

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import chain, combinations_with_replacement
 from typing import Final
 
-from tinbook.make.resolve import make
+from tinbook.making.resolve import make
 from tinbook.route.planner import Planner
 from tinbook.route.search import any_order
 from tinbook.route.setups import SHORT, Setup, pick

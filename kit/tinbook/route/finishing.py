@@ -11,8 +11,8 @@ from typing import Final
 
 import shapely
 
-from tinbook.make.made import Made, MadePanel
-from tinbook.plane import Array
+from tinbook.making.made import Made, MadePanel
+from tinbook.plane.loops import Array
 from tinbook.tolerances import HEM_GAP
 
 COURSE: Final = (

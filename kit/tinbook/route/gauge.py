@@ -15,10 +15,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from tinbook.make.labels import named
-from tinbook.make.made import bent
-from tinbook.make.pose import Blank, Body, Levels, frame_of, radius_at
-from tinbook.plane import Array
+from tinbook.making.labels import named
+from tinbook.making.made import bent
+from tinbook.making.pose import Blank, Body, Levels, frame_of, radius_at
+from tinbook.plane.loops import Array
 from tinbook.shop.tooling import Machine
 
 ABOVE: Final = 12.0

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Annotated, TypeAlias
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.make.made import Made
-from tinbook.make.pose import Blank
+from tinbook.making.made import Made
+from tinbook.making.pose import Blank
 from tinbook.route.setups import Setup
 from tinbook.shop.fields import Flag, Number, Text, check_fields
 from tinbook.shop.sections import Lengths

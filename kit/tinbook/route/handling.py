@@ -9,9 +9,9 @@ from typing import Final
 import shapely
 
 from tinbook.calc.beams import beam_deflection
-from tinbook.make.made import Made
-from tinbook.make.pose import Blank, Levels
-from tinbook.plane import Loop, Move
+from tinbook.making.made import Made
+from tinbook.making.pose import Blank, Levels
+from tinbook.plane.loops import Loop, Move
 
 G: Final = 9.80665
 """m/s²."""

@@ -9,9 +9,9 @@ from typing import Any, Final
 
 import numpy as np
 
-from tinbook.make.made import MadeStrip
-from tinbook.make.tools import HEM_START
-from tinbook.plane import Array
+from tinbook.making.made import MadeStrip
+from tinbook.making.tools import HEM_START
+from tinbook.plane.loops import Array
 from tinbook.route.outlines import GAP
 from tinbook.route.setups import Setup
 

@@ -14,7 +14,7 @@ import shapely
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, stops, worst_first
-from tinbook.make.made import Made, MadeHole, MadePanel, MadeStrip, need_made
+from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip, need_made
 from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul

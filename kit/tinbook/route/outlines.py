@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.plane import Array
+from tinbook.plane.loops import Array
 
 GAP: Final = 0.05
 """mm: how far tools are drawn off the sheet that they touch, so that touching is never taken for hitting."""

@@ -10,9 +10,9 @@ import numpy as np
 import shapely
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.make.made import Made
-from tinbook.make.pose import partly
-from tinbook.plane import Array
+from tinbook.making.made import Made
+from tinbook.making.pose import partly
+from tinbook.plane.loops import Array
 from tinbook.route.gauge import Finger
 from tinbook.route.motion import Motion
 from tinbook.route.outlines import GAP

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.plane import Array
+from tinbook.plane.loops import Array
 from tinbook.route.motion import moved
 
 Index = npt.NDArray[np.intp]

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import shapely
 
-from tinbook.make.made import Made, MadeStrip
+from tinbook.making.made import Made, MadeStrip
 from tinbook.route.outlines import GAP, clamp_shape, die_shape, mirrored, outline_mark, punch_shape, shifted, shoulder
 from tinbook.shop.sections import (
     GENERIC_SEGMENTS,

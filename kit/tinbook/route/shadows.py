@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.plane import Array
+from tinbook.plane.loops import Array
 from tinbook.route.motion import moved
 
 INSIDE: Final = 1e-6

@@ -8,9 +8,9 @@ from typing import Final
 
 from tinbook.dims import fold_to_edge
 from tinbook.errors import OutOfRange
-from tinbook.make.forming import forming
-from tinbook.make.machines import force_for
-from tinbook.make.made import Made, MadeStrip
+from tinbook.making.forming import forming
+from tinbook.making.machines import force_for
+from tinbook.making.made import Made, MadeStrip
 from tinbook.route.gauge import Finger
 from tinbook.route.plan import CLOSING
 from tinbook.route.planner import Move, Planner

@@ -9,9 +9,9 @@ from typing import Any, Literal, TypeAlias
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, both_ways
-from tinbook.make.accuracy import LineError
-from tinbook.make.made import Made
-from tinbook.make.pose import partly
+from tinbook.making.accuracy import LineError
+from tinbook.making.made import Made
+from tinbook.making.pose import partly
 from tinbook.part.part import Part
 from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner

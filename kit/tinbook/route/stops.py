@@ -10,9 +10,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tinbook.make.accuracy import LineError
-from tinbook.make.pose import radius_at
-from tinbook.plane import Array
+from tinbook.making.accuracy import LineError
+from tinbook.making.pose import radius_at
+from tinbook.plane.loops import Array
 from tinbook.route.gauge import Contact
 from tinbook.route.planner import Move, Planner
 

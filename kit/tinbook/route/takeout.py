@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 import shapely
 
-from tinbook.make.pose import Body
+from tinbook.making.pose import Body
 from tinbook.route.collide import Sweep
 from tinbook.route.motion import moved
 from tinbook.route.setups import Piece

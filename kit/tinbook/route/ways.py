@@ -16,7 +16,7 @@ import numpy.typing as npt
 import shapely
 
 from tinbook.part.placing import Placing, Vec, unit
-from tinbook.plane import Array
+from tinbook.plane.loops import Array
 
 GRAZE: Final = 0.02
 """mm²: triangles that overlap by less along the view are held to slide past each other."""

@@ -14,14 +14,15 @@ import numpy as np
 
 from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import BadValue
-from tinbook.make.made import Made
-from tinbook.strength import contact, stress
-from tinbook.strength import shell as sh
-from tinbook.strength.element import Array
+from tinbook.making.made import Made
+from tinbook.strength.contact import linear as contact
 from tinbook.strength.loads import Load, nodal, riding
-from tinbook.strength.mesh import Mesh, mesh
-from tinbook.strength.nonlinear import Path, Step
+from tinbook.strength.mesh.build import Mesh, mesh
 from tinbook.strength.result import Buckling, Modes, Reaction, Static
+from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell import stress
+from tinbook.strength.shell.element import Array
+from tinbook.strength.shell.nonlinear import Path, Step
 from tinbook.strength.supports import Stops, Support, lips, on_mesh
 
 Progress = Callable[[float, str], None]

@@ -16,11 +16,11 @@ import numpy as np
 import shapely
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.make.made import Made
-from tinbook.strength import element as el
-from tinbook.strength.element import Array, Index
-from tinbook.strength.mesh import Mesh
-from tinbook.strength.shell import Shell, spread
+from tinbook.making.made import Made
+from tinbook.strength.mesh.build import Mesh
+from tinbook.strength.shell import element as el
+from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.linear import Shell, spread
 from tinbook.strength.supports import edge_nodes, holes_named
 
 GRAVITY: Final = 9.80665

@@ -13,8 +13,8 @@ from typing import Final, Literal
 from tinbook.calc import orthotropic, plates
 from tinbook.calc.limits import above_zero, poisson_ratio
 from tinbook.errors import OutOfRange, UnknownName
-from tinbook.make.made import Made, need_made
-from tinbook.strength.evenbeads import rectangle
+from tinbook.making.made import Made, need_made
+from tinbook.strength.bead_search.even import rectangle
 from tinbook.strength.smeared import Bead as Bead
 from tinbook.strength.smeared import smeared
 

@@ -11,8 +11,8 @@ import numpy.typing as npt
 
 from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import OutOfRange, UnknownName
-from tinbook.strength.element import Array
-from tinbook.strength.mesh import Mesh
+from tinbook.strength.mesh.build import Mesh
+from tinbook.strength.shell.element import Array
 
 AT_BEADS = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."
 CAUTION = "A screen by elastic theory, not a certificate: welds, fatigue and what the part is fixed to are not in it."

@@ -16,10 +16,10 @@ import numpy.typing as npt
 import shapely
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.make.made import Made, MadePanel
-from tinbook.strength import lines
-from tinbook.strength.element import Array, Index
-from tinbook.strength.mesh import Mesh
+from tinbook.making.made import Made, MadePanel
+from tinbook.strength.mesh import lines
+from tinbook.strength.mesh.build import Mesh
+from tinbook.strength.shell.element import Array, Index
 
 At: TypeAlias = Literal["edge", "hole", "point", "drift"]
 MOTIONS: Final = ("along", "across", "normal", "turn along", "turn across", "turn normal")

@@ -13,12 +13,12 @@ from pathlib import Path
 import numpy as np
 
 from tinbook.errors import CannotMake, of_kind
-from tinbook.make.assembled import Assembled, need_assembled
+from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
 from tinbook.part.placing import Vec
-from tinbook.plane import Array
-from tinbook.route.assembly_steps import AssemblyOrder
+from tinbook.plane.loops import Array
+from tinbook.route.assembly.steps import AssemblyOrder
 from tinbook.svg import Picture, document, num
 from tinbook.write.drafts import put
 from tinbook.write.files import target

@@ -18,8 +18,8 @@ from typing import Any, Final, Literal
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.flatpattern import FlatPattern, FoldLine, both_ways
-from tinbook.make.made import Made
-from tinbook.plane import Edge, Loop, Point
+from tinbook.making.made import Made
+from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.units import number
 from tinbook.write.drafts import put
 from tinbook.write.files import target

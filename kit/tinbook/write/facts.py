@@ -8,8 +8,8 @@ from typing import Final
 
 from tinbook.dims import mm
 from tinbook.flatpattern import FlatPattern, both_ways
-from tinbook.make.accuracy import ANGLE, POSITION, SET, Ordered, finished_sizes
-from tinbook.make.made import Made, MadeStrip
+from tinbook.making.accuracy import ANGLE, POSITION, SET, Ordered, finished_sizes
+from tinbook.making.made import Made, MadeStrip
 from tinbook.part.features import Fold
 from tinbook.write import setting_out
 from tinbook.write.page import Table

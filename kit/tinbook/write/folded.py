@@ -17,9 +17,9 @@ import numpy as np
 import shapely
 
 from tinbook.errors import CannotMake
-from tinbook.make.made import Made, MadeBead, MadePanel, MadeStrip, Vec, need_made
-from tinbook.plane import Array, Edge, Loop, Point
-from tinbook.plane_cuts import clip
+from tinbook.making.made import Made, MadeBead, MadePanel, MadeStrip, Vec, need_made
+from tinbook.plane.cuts import clip
+from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.svg import Picture, document, num
 
 Line: TypeAlias = tuple[Point, ...]

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadValue
-from tinbook.make.made import Made, need_made
+from tinbook.making.made import Made, need_made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.steps import Sequence

@@ -13,7 +13,7 @@ from typing import Final
 from tinbook.errors import BadValue
 from tinbook.finding import worst_first
 from tinbook.flatpattern import both_ways
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.plan import told

@@ -14,8 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from tinbook.errors import BadValue
-from tinbook.make.made import Made
-from tinbook.plane import Array
+from tinbook.making.made import Made
+from tinbook.plane.loops import Array
 from tinbook.write.drafts import put
 from tinbook.write.files import target
 from tinbook.write.names import file_stem, label
@@ -88,7 +88,7 @@ def write_glb(
     BadValue
         A name or folder that cannot be used.
     """
-    from tinbook.make import kernel
+    from tinbook.making.solid import kernel
 
     if not isinstance(made, Made):
         raise BadValue("write_glb", type(made).__name__, "a made part: a flat pattern has no folded shape")

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.flatpattern import FlatPattern
-from tinbook.part.meeting import self_crossing
-from tinbook.part.offset import offset_loop
-from tinbook.plane import Loop
+from tinbook.plane.loops import Loop
+from tinbook.plane.meeting import self_crossing
+from tinbook.plane.offset import offset_loop
 
 
 def with_kerf(flat: FlatPattern, kerf: float) -> FlatPattern:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from tinbook.errors import BadValue, CannotMake, of_kind
 from tinbook.finding import stops
 from tinbook.flatpattern import FlatPattern
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.write.files import checked_name
 
 if TYPE_CHECKING:

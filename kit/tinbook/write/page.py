@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any, Final, Literal
 
 from tinbook.errors import BadValue
-from tinbook.plane import Edge, Loop, Move, Point
+from tinbook.plane.loops import Edge, Loop, Move, Point
 
 Paper = Literal["A4", "A3"]
 SIZES: Final[dict[str, tuple[float, float]]] = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}

@@ -14,13 +14,13 @@ from typing import Final
 from tinbook.datum import Datum, datum_of, edge_name
 from tinbook.dims import HoleRow, fold_to_edges, hole_rows, mm
 from tinbook.flatpattern import FlatPattern, FoldLine
-from tinbook.make.made import Made, MadeStrip
-from tinbook.make.marks import fold_label
-from tinbook.make.nicks import why_no_nick
-from tinbook.plane import Edge, Point
+from tinbook.making.made import Made, MadeStrip
+from tinbook.making.marks import fold_label
+from tinbook.making.nicks import why_no_nick
+from tinbook.plane.loops import Edge, Point
 from tinbook.shop.fixings import pilot_drill
 from tinbook.write.page import Table
-from tinbook.write.sheet_folds import numbered
+from tinbook.write.sheet.folds import numbered
 
 MOST: Final = 150
 """Rows of one kind that are printed; the rest is named by its number. Hand-drilled holes are all printed."""

@@ -9,15 +9,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
-from tinbook.check.assembly import check_assembly
-from tinbook.check.verdict import check
 from tinbook.errors import BadValue, CannotMake
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import FlatPattern
-from tinbook.make.assembled import Assembled
-from tinbook.make.made import Made
+from tinbook.making.assembled import Assembled
+from tinbook.making.made import Made
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
+from tinbook.rules.assembly import check_assembly
+from tinbook.rules.verdict import check
 from tinbook.write.names import label, refuse
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadValue, CannotMake
-from tinbook.make.made import Made
+from tinbook.making.made import Made
 from tinbook.write.drafts import put
 from tinbook.write.files import target
 from tinbook.write.names import file_stem, label

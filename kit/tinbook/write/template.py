@@ -19,8 +19,8 @@ from tinbook.datum import datum_of
 from tinbook.dims import centre_of
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern, both_ways
-from tinbook.make.made import Made
-from tinbook.plane import Edge, Loop, Point, circle
+from tinbook.making.made import Made
+from tinbook.plane.loops import Edge, Loop, Point, circle
 from tinbook.svg import DOWN, MARK, UP
 from tinbook.tracing import Drawing as Drawing
 from tinbook.tracing import Traced as Traced

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from tinbook.plane import Edge, Loop
+from tinbook.plane.loops import Edge, Loop
 from tinbook.tracing import Drawing
 from tinbook.write.flowing import GAP, Area, flow
 from tinbook.write.page import BOLD, PLAIN, PT, Page, Placing, Table, text_width, wrapped

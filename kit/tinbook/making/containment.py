@@ -1,0 +1,117 @@
+"""Whether openings and beads lie within their panel, and clear of each other."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from tinbook.making.flat import SIDE, polygons_of
+from tinbook.making.layout import Refused
+from tinbook.making.made import MadeBead, MadeHole
+from tinbook.making.tree import Node
+from tinbook.plane.arrays import boxes, chords_of, near_pairs
+from tinbook.plane.loops import Array, Loop
+
+
+def check_inside(
+    node: Node, holes: list[MadeHole], around: Array, beads: list[MadeBead], parts: list[Loop], part_names: list[str]
+) -> None:
+    """Refuse openings and beads that leave their panel or lie over each other.
+
+    Parameters
+    ----------
+    node : Node
+        The panel.
+    holes, beads : list
+        Wholly on it, as they should be.
+    around : array, shape (len(holes), 4)
+        Boxes of the holes.
+    parts, part_names : list
+        Parts of openings over a fold, with the names of their openings.
+
+    Raises
+    ------
+    Refused
+        Naming the first one and its partner.
+    """
+    if not holes and not beads and not parts:
+        return
+    prints = [b.footprint for b in beads]
+    # By hand, perhaps across themselves.
+    drawn = [h.loop for h in holes if not h.loop.is_full_circle]
+    if not parts and (not drawn or shapely.is_valid(polygons_of(drawn)).all()):
+        box = np.concatenate((around, boxes(prints))) if prints else around
+        centre, half = (box[:, :2] + box[:, 2:]) / 2, (box[:, 2:] - box[:, :2]) / 2
+        # No smaller than the polygons by which a doubtful case is settled.
+        half = 1.01 * half + SIDE / 10
+        box = np.concatenate((centre - half, centre + half), axis=1)
+        if not len(near_pairs(box)[0]) and _all_inside(node.laid.boundary, centre, half):
+            return
+    ground = polygons_of([node.laid.boundary], SIDE / 10)[0]
+    shapely.prepare(ground)
+    loops = [*(h.loop for h in holes), *prints, *parts]
+    names = [
+        *(f"hole {h.name!r}" for h in holes),
+        *(f"bead {b.name!r}" for b in beads),
+        *(f"hole {name!r}" for name in part_names),
+    ]
+    areas = polygons_of(loops)
+    bad = np.array([not loop.is_full_circle for loop in loops])
+    bad[bad] = ~shapely.is_valid(areas[bad])
+    if bad.any():
+        raise Refused("hole.crosses", names[int(bad.argmax())], "its contour crosses itself", "a simple closed contour")
+    whole = len(holes) + len(beads)
+    outside = ~shapely.contains_properly(ground, areas[:whole])
+    if outside.any():
+        i = int(outside.argmax())
+        kind = "hole" if i < len(holes) else "bead"
+        raise Refused(
+            f"{kind}.off_panel",
+            names[i],
+            f"it does not lie wholly within panel {node.name!r}",
+            "move it inward; the panel ends at its bend lines, reliefs and edges",
+        )
+    if whole < len(loops):
+        # Parts end on tangent lines, so containment is loose there; the cut edges they must not reach at all.
+        parts_fine = polygons_of(parts, SIDE / 50)
+        free = [e for e in node.laid.boundary.edges if not e.name.startswith("fold:")]
+        cut = shapely.multilinestrings([shapely.LineString(np.vstack((e.chords(SIDE / 50), [e.end]))) for e in free])
+        left = ~shapely.covers(shapely.buffer(ground, SIDE), parts_fine) | shapely.intersects(cut, parts_fine)
+        if left.any():
+            raise Refused(
+                "hole.off_panel",
+                names[whole + int(left.argmax())],
+                f"it runs over a fold and out of panel {node.name!r} at a cut edge",
+                "a smaller opening, a longer leg, or move it inward",
+            )
+    tree = shapely.STRtree(areas)
+    first, second = tree.query(areas, predicate="intersects")
+    clash = first < second
+    if clash.any():
+        i, j = int(first[clash][0]), int(second[clash][0])
+        raise Refused(
+            "hole.overlap" if j < len(holes) else "bead.overlap",
+            names[i],
+            f"it overlaps {names[j]}",
+            "move one of the two",
+        )
+
+
+def _all_inside(outline: Loop, centre: Array, half: Array) -> bool:
+    """Whether boxes, given by centre and half size, shape (n, 2), all lie wholly within an outline."""
+    points = chords_of([outline], SIDE / 10)[0]
+    ax, ay = points.T
+    ux, uy = (points[np.arange(1, len(points) + 1) % len(points)] - points).T
+    # A row for each box, a column for each chord.
+    (cx, cy), (hx, hy) = centre.T[:, :, None], half.T[:, :, None]
+    px, py = cx - ax, cy - ay
+    across = px * uy - py * ux
+    # A chord and a box are apart along x, along y, or square to the chord.
+    meets = np.abs(across) <= hx * np.abs(uy) + hy * np.abs(ux)
+    meets &= np.abs(px - ux / 2) <= hx + np.abs(ux) / 2
+    meets &= np.abs(py - uy / 2) <= hy + np.abs(uy) / 2
+    if meets.any():
+        return False
+    # Inside is where a ray to the right crosses the outline an odd number of times.
+    crossed = ((py < 0) != (py < uy)) & ((across < 0) == (uy > 0))
+    return bool((crossed.sum(axis=1) % 2).all())

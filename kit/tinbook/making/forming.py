@@ -1,0 +1,79 @@
+"""To which angle a fold is formed so that the wanted one stays, held to what its tool closes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from tinbook.calc.springback import angle_to_form, springback_factor
+from tinbook.errors import OutOfRange
+from tinbook.making.made import Made, MadeStrip
+from tinbook.making.tools import HEM_START
+
+ASSUMED_SPRING: Final = 2.0
+"""Degrees of springback where no table has the metal (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Forming:
+    """Angles of one hit.
+
+    Parameters
+    ----------
+    left : float
+        Degrees that shall stay.
+    formed : float
+        Degrees to turn so that they stay.
+    factor : float or None
+        Springback factor; None where none is known.
+    source, note : str
+        Where the factor comes from; what to mind.
+    """
+
+    left: float
+    formed: float
+    factor: float | None
+    source: str
+    note: str = ""
+
+
+def forming(made: Made, strip: MadeStrip, level: int) -> Forming:
+    """Return the angle to form at a hit of a fold, springback considered and held to what the tool closes.
+
+    Parameters
+    ----------
+    made : Made
+        For sheet and tools.
+    strip : MadeStrip
+        The fold.
+    level : int
+        1, or 2 for the pressing of a hem.
+    """
+    if not strip.bend.tool:
+        return Forming(
+            strip.angle, strip.angle, None, "common practice", "rolled on until it keeps its shape on the bar"
+        )
+    hem = strip.angle > HEM_START + 1e-9
+    if hem:
+        left = HEM_START if level == 1 else strip.angle
+        return Forming(left, left, None, "common practice", "" if level == 1 else "pressed home, no springback")
+    metal, ratio = made.sheet.material.springback, strip.radius / made.thickness
+    note = ""
+    try:
+        factor: float | None = springback_factor(metal, strip.radius, made.thickness) if metal else None
+    except OutOfRange:
+        factor = springback_factor(metal, max(1.0, min(ratio, 40.0)) * made.thickness, made.thickness)
+        note = f"the springback table starts at r/t = 1 and this is {ratio:.2f}: its nearest value is used"
+    source = "trade tables"
+    if factor is None:
+        wanted, source = strip.angle + ASSUMED_SPRING, "common practice"
+        note = (
+            f"no springback table for {made.sheet.material.key}: {ASSUMED_SPRING:g} degrees assumed, fold a strip first"
+        )
+    else:
+        wanted = angle_to_form(strip.angle, factor)
+    most = made.shop.tool(strip.bend.tool).closes
+    if wanted > most + 1e-9:
+        note = f"the tool stops at {most:g} degrees; {wanted:.1f} would be needed against springback"
+        wanted = max(most, strip.angle)
+    return Forming(strip.angle, wanted, factor, source, note)

@@ -1,0 +1,298 @@
+"""What `make` answers: panels, bend strips and frames, from which every view is drawn.
+
+Nothing here does bending arithmetic. `flat`, `solid` and `preview` read these
+values and so cannot disagree about an allowance.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+
+from tinbook.errors import of_kind
+from tinbook.finding import Finding, stops
+from tinbook.flatpattern import Direction, FlatPattern
+from tinbook.plane.arrays import boxes
+from tinbook.plane.cuts import contains
+from tinbook.plane.loops import Array, Edge, Loop, Move
+
+if TYPE_CHECKING:
+    from tinbook.making.bends import Bend
+    from tinbook.part.part import Part
+    from tinbook.shop.material import Sheet
+    from tinbook.shop.shop import Shop
+
+Vec: TypeAlias = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A right-handed frame in space: where a panel's own x, y, z stand in the folded part."""
+
+    origin: Vec = (0.0, 0.0, 0.0)
+    x: Vec = (1.0, 0.0, 0.0)
+    y: Vec = (0.0, 1.0, 0.0)
+    z: Vec = (0.0, 0.0, 1.0)
+
+    def __call__(self, x: float, y: float, z: float = 0.0) -> Vec:
+        """Return the point of space at local (x, y, z)."""
+        o, a, b, c = self.origin, self.x, self.y, self.z
+        return (
+            o[0] + x * a[0] + y * b[0] + z * c[0],
+            o[1] + x * a[1] + y * b[1] + z * c[1],
+            o[2] + x * a[2] + y * b[2] + z * c[2],
+        )
+
+    def vector(self, x: float, y: float, z: float = 0.0) -> Vec:
+        """Return the direction of local (x, y, z)."""
+        p, o = self(x, y, z), self.origin
+        return p[0] - o[0], p[1] - o[1], p[2] - o[2]
+
+    @property
+    def matrix(self) -> Array:
+        """Homogeneous matrix, shape (4, 4), columns x, y, z, origin."""
+        m = np.eye(4)
+        m[:3, 0], m[:3, 1], m[:3, 2], m[:3, 3] = self.x, self.y, self.z, self.origin
+        return m
+
+    def placed(self, move: Move) -> Frame:
+        """Return the frame whose plane is moved by `move` (no mirroring) inside this one."""
+        return Frame(self(move.u, move.v), self.vector(move.a, move.c), self.vector(move.b, move.d), self.z)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeHole:
+    """A hole wholly inside one panel, in the panel's frame."""
+
+    loop: Loop
+    name: str
+    use: str
+    dia: float | None = None
+    by_hand: bool = False  # drilled: not in the cut file at its finished size, but in the finished part
+    undersize: float | None = None  # diameter that the cutter makes of it before, mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeBead:
+    """A bead in a panel, in the panel's frame.
+
+    Parameters
+    ----------
+    path : tuple of Edge
+        Centre line, tangent-continuous lines and arcs, from run-out to run-out.
+    width, depth, shoulder : float
+        Width over the shoulders' tangent points (mm), height of the formed
+        face above the flat one (mm), inside radius of the shoulders (mm).
+    direction : {"up", "down"}
+        Side to which the bead stands out.
+    footprint : Loop
+        Outline of all metal that leaves the plane, anticlockwise.
+    roll : str
+        Key of the roll pair.
+    draw : float
+        How much the sheet is drawn in across the bead, mm.
+    """
+
+    name: str
+    path: tuple[Edge, ...]
+    width: float
+    depth: float
+    shoulder: float
+    direction: Direction
+    footprint: Loop
+    roll: str
+    draw: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadePanel:
+    """A flat panel between its bend lines.
+
+    Parameters
+    ----------
+    boundary : Loop
+        Anticlockwise, in the panel's own frame (mould-line coordinates).
+        Edges on a bend tangent line are named "fold:NAME", those of an opening
+        that runs over a fold "hole:NAME".
+    holes : tuple of MadeHole
+        Holes wholly inside the panel (those through a fold are in boundary and strips).
+    frame : Frame
+        The panel's frame in the folded part; the sheet lies at local z 0..t.
+    flat : Move
+        From the panel's frame to the flat pattern.
+    """
+
+    name: str
+    boundary: Loop
+    holes: tuple[MadeHole, ...]
+    beads: tuple[MadeBead, ...]
+    frame: Frame
+    flat: Move
+    parent: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeStrip:
+    """The bend strip between two panels.
+
+    Local coordinates are (x, v): x along the fold as in `frame`, v from 0 at the
+    parent's tangent line to `allowance` at the child's. Edges of a region on
+    these two lines are named "parent" and "child", those of an opening over the
+    fold "hole:NAME".
+
+    Parameters
+    ----------
+    regions : tuple of Loop
+        What is left of the strip after holes through the fold, anticlockwise.
+    holes : tuple of MadeHole
+        Holes wholly inside the strip.
+    angle : float
+        Angle turned through, degrees, > 0, may exceed 180 for a teardrop hem.
+    leg : (float, float)
+        Leg at its left and right end from the outside mould line, mm.
+    frame : Frame
+        In the folded part: origin on the parent's tangent line, x along the
+        fold, y outward in the parent's plane, z the up side; sheet at z 0..t.
+    flat : Move
+        From (x, v) to the flat pattern.
+    """
+
+    name: str
+    parent: str
+    child: str
+    regions: tuple[Loop, ...]
+    holes: tuple[MadeHole, ...]
+    angle: float
+    direction: Direction
+    radius: float
+    setback: float
+    leg: tuple[float, float] = (0.0, 0.0)
+    bend: Bend
+    frame: Frame
+    flat: Move
+
+    @property
+    def allowance(self) -> float:
+        """Width of the strip in the flat, mm."""
+        return self.bend.allowance
+
+    def area(self) -> float:
+        """Net flat area of the strip, mm²."""
+        return math.fsum(r.area for r in self.regions) - math.fsum(abs(h.loop.area) for h in self.holes)
+
+    def holes_in(self, region: Loop) -> tuple[MadeHole, ...]:
+        """Return the holes that lie in one of the regions."""
+        return tuple(h for h in self.holes if contains(region, h.loop.edges[0].start))
+
+    def at(self, v: float, thickness: float) -> Frame:
+        """Return the sheet's frame at flat distance `v` round the bend (origin on the sheet's down face)."""
+        return bent(self.frame, math.radians(self.angle) * v / self.allowance, self.radius, thickness, self.direction)
+
+
+def bent(frame: Frame, turn_rad: float, radius: float, thickness: float, direction: Direction) -> Frame:
+    """Carry a frame on a tangent line round a bend by `turn_rad` radians."""
+    c, s = math.cos(turn_rad), math.sin(turn_rad)
+    if direction == "up":
+        y, z = frame.vector(0, c, s), frame.vector(0, -s, c)
+        axis, arm = frame(0, 0, thickness + radius), -(radius + thickness)
+    else:
+        y, z = frame.vector(0, c, -s), frame.vector(0, s, c)
+        axis, arm = frame(0, 0, -radius), radius
+    origin = (axis[0] + arm * z[0], axis[1] + arm * z[1], axis[2] + arm * z[2])
+    return Frame(origin, frame.x, y, z)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Made:
+    """A part resolved on a shop's tools: complete, frozen, ready for every view.
+
+    Parameters
+    ----------
+    part, shop, sheet
+        What was asked for, on whose tools, from which sheet.
+    thickness : float
+        Measured thickness if the shop gives one, else nominal, mm.
+    panels, strips : tuple
+        The geometry; empty when a stop finding made it impossible.
+    flat : FlatPattern or None
+        The blank, None when it could not be resolved.
+    findings : tuple of Finding
+        What was noticed while resolving, worst first.
+    """
+
+    part: Part
+    shop: Shop
+    sheet: Sheet
+    thickness: float
+    panels: tuple[MadePanel, ...]
+    strips: tuple[MadeStrip, ...]
+    flat: FlatPattern | None
+    findings: tuple[Finding, ...] = ()
+    # Never taken over by `dataclasses.replace`: what was worked out of one part says nothing of another.
+    _cache: dict[str, Any] = field(default_factory=dict, repr=False, init=False)
+
+    def __repr__(self) -> str:
+        state = "made" if self.ok else "cannot be made"
+        return f"<{self.part.number} rev {self.part.rev} of {self.sheet.key}: {len(self.panels)} panels, {state}>"
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing forbids making it."""
+        return self.flat is not None and not stops(self.findings)
+
+    def panel(self, name: str) -> MadePanel:
+        """Return a panel by name."""
+        from tinbook.errors import UnknownName
+
+        for p in self.panels:
+            if p.name == name:
+                return p
+        raise UnknownName("panel", name, [p.name for p in self.panels])
+
+    @property
+    def solid(self) -> Any:
+        """The folded part as one CadQuery Solid; raises CannotMake with the stop findings."""
+        from tinbook.making.solid.build import solid
+
+        return solid(self)
+
+    @property
+    def preview(self) -> Any:
+        """Triangles of the folded part, see `make.preview`."""
+        from tinbook.making.preview.build import preview
+
+        return preview(self)
+
+    @property
+    def mass(self) -> float:
+        """Mass in kg, from the net area of panels and strips (a bead keeps the metal of its footprint)."""
+        t = self.thickness
+        volume = 0.0
+        for p in self.panels:
+            volume += t * (p.boundary.area - math.fsum(abs(h.loop.area) for h in p.holes))
+        for s in self.strips:
+            a = math.radians(s.angle)
+            volume += s.area() * a / s.allowance * t * (s.radius + t / 2)
+        return volume * self.sheet.material.density * 1e-9
+
+
+def hole_boxes(made: Made, panel: MadePanel) -> Array:
+    """Return the boxes of a panel's holes, shape (n, 4); worked out once."""
+    key = f"hole boxes {panel.name}"
+    if key not in made._cache:
+        made._cache[key] = boxes([h.loop for h in panel.holes])
+    found: Array = made._cache[key]
+    return found
+
+
+def keep_hole_boxes(made: Made, known: dict[str, Array]) -> None:
+    """Keep the boxes of holes that `make` worked out, by panel."""
+    made._cache.update((f"hole boxes {name}", box) for name, box in known.items())
+
+
+def need_made(thing: object, what: str) -> None:
+    """Refuse anything but a made part, and say where one comes from."""
+    of_kind(thing, Made, what, "a made part, as tb.make(part, shop) gives one")

@@ -1,0 +1,229 @@
+"""What is marked on a blank: fold lines, bead lines, hand-drilled holes, part number, up side, rolling direction."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tinbook.flatpattern import BeadLine, Cut, FoldLine, Mark
+from tinbook.making.beads import Draw
+from tinbook.making.flat import polygons_of
+from tinbook.making.made import MadePanel
+from tinbook.part.forms import Etch, Text
+from tinbook.plane.arrays import boxes, rows
+from tinbook.plane.loops import Array, Edge, Loop, Move, Point
+from tinbook.strokes import strokes, text_width
+
+NICK = 0.5
+"""mm: depth of the nick in the edge at the end of a fold line; a deeper one starts a crack (common practice)."""
+
+
+def fold_marks(lines: tuple[FoldLine, ...], etches: bool, nicked: frozenset[str]) -> list[Mark]:
+    """Return the marks of every fold.
+
+    Parameters
+    ----------
+    lines : tuple of FoldLine
+        Where the marks go.
+    etches : bool
+        Whether the cutter draws on the up face.
+    nicked : frozenset of str
+        Folds whose ends may be nicked.
+
+    Returns
+    -------
+    list of Mark
+        An etched line where the cutter draws and the folder looks at the up face; for other folds nicks at
+        both ends where their edges allow it, and a line for whoever marks the down face of an etched blank by hand.
+    """
+    marks = []
+    for f in lines:
+        if not f.pieces:
+            continue
+        label = fold_label(f)
+        if etches:
+            strokes_ = tuple(Edge(a, b) for a, b in f.pieces)
+            marks.append(Mark(kind="fold", edges=strokes_, label=label, face=f.direction))
+        if f.name in nicked and not (etches and f.direction == "up"):
+            (a, a2), (b2, b) = f.pieces[0], f.pieces[-1]
+            marks.append(Mark(kind="nick", edges=(_toward(a, a2), _toward(b, b2)), label=label, face=f.direction))
+    return marks
+
+
+def fold_label(f: FoldLine) -> str:
+    """Return what the marks of a fold are labelled with."""
+    return f"{f.name} {f.direction} {round(f.angle, 1):g}"
+
+
+def _toward(end: Point, other: Point) -> Edge:
+    s = min(1.0, NICK / max(math.dist(end, other), 1e-9))
+    return Edge(end, (end[0] + s * (other[0] - end[0]), end[1] + s * (other[1] - end[1])))
+
+
+def bead_lines(panels: tuple[MadePanel, ...], shifts: dict[str, Draw]) -> tuple[BeadLine, ...]:
+    """Return the centre line of every bead, moved out as far as the beads beside it will draw it back in."""
+    return tuple(
+        BeadLine(
+            name=b.name,
+            roll=b.roll,
+            direction=b.direction,
+            edges=tuple(
+                p.flat.edge(Edge(shifts[p.name](e.start), shifts[p.name](e.end), e.bulge, e.name)) for e in b.path
+            ),
+        )
+        for p in panels
+        for b in p.beads
+    )
+
+
+def bead_marks(beads: tuple[BeadLine, ...]) -> list[Mark]:
+    """Return the mark of every bead's centre line."""
+    return [Mark(kind="bead", edges=b.edges, label=f"{b.name} {b.roll}", face=b.direction) for b in beads]
+
+
+def drill_marks(drills: tuple[Cut, ...]) -> list[Mark]:
+    """Return a centre cross for every hole that is drilled by hand."""
+    marks = []
+    for d in drills:
+        x0, y0, x1, y1 = d.loop.box
+        x, y, r = (x0 + x1) / 2, (y0 + y1) / 2, 2.0
+        cross = (Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))
+        marks.append(Mark(kind="drill", edges=cross, label=f"{d.name} Ø{round(d.dia, 2):g}" if d.dia else d.name))
+    return marks
+
+
+def trim_marks(finished: Loop, blank: Loop) -> list[Mark]:
+    """Return the line that the blank is trimmed to after beading."""
+    kept = {(e.start, e.end) for e in blank.edges}
+    return [Mark(kind="trim", edges=tuple(e for e in finished.edges if (e.start, e.end) not in kept), label="trim")]
+
+
+def text_marks(texts: tuple[Text, ...], panels: dict[str, MadePanel], other_hand: bool) -> list[Mark]:
+    """Return the part's own texts; on the other hand they move to the mirrored place but read right."""
+    marks = []
+    for t in texts:
+        at, turn = t.at, t.turn
+        if other_hand:
+            w, a = text_width(t.text, t.height), math.radians(t.turn)
+            at, turn = (-(t.at[0] + w * math.cos(a)), t.at[1] + w * math.sin(a)), -t.turn
+        flat = panels[t.panel].flat
+        drawn = strokes(t.text, t.height, at, turn, mirror=False)
+        if t.face == "down":
+            drawn = strokes(t.text, t.height, at, turn, mirror=True)
+        marks.append(Mark(kind="text", edges=tuple(flat.edge(e) for e in drawn), label=t.text, face=t.face))
+    return marks
+
+
+def etch_marks(etches: tuple[Etch, ...], panels: dict[str, MadePanel], other_hand: bool) -> list[Mark]:
+    """Return the part's own lines, mirrored on the other hand."""
+    marks = []
+    side = -1.0 if other_hand else 1.0
+    for e in etches:
+        points = [(side * x, y) for x, y in (*e.path, *e.path[: e.closed])]
+        flat = panels[e.panel].flat
+        strokes_ = tuple(flat.edge(Edge(a, b)) for a, b in itertools.pairwise(points))
+        kind, label = ("formed", e.note) if e.note else ("match", e.name)
+        marks.append(Mark(kind=kind, edges=strokes_, label=label, face=e.face))
+    return marks
+
+
+def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[Mark], grain: bool) -> list[Mark]:
+    """Return part number, up side and rolling direction where the base panel has room for them.
+
+    The largest of four heights that finds a free place is taken; where none
+    fits nothing is marked and the sheet alone carries the number.
+    """
+    ground = polygons_of([base.boundary.moved(base.flat)], 0.5)[0].buffer(-1.0)
+    if ground.is_empty:
+        return []
+    shapely.prepare(ground)
+    taken = _Taken([c.loop for c in cuts], [b.footprint.moved(base.flat) for b in base.beads], marks)
+    for height in (10.0, 7.0, 5.0, 3.5):
+        width, tall = max(text_width(label, height), 6 * height), 3.6 * height
+        for turn in (0.0, 90.0):
+            w, h = (width, tall) if turn == 0.0 else (tall, width)
+            at = _free_place(ground, taken, w, h)
+            if at is None:
+                continue
+            place = Move(u=at[0] + (tall if turn else 0.0), v=at[1]).after(Move.turn(turn))
+            marked = [Mark(kind="text", edges=_lettering(label, height).moved(place).edges, label=f"{label} UP")]
+            if grain and turn == 0.0:
+                arrow = _arrow(at[0] + 2.2 * height, at[1] + 0.85 * height, 3.5 * height)
+                marked.append(Mark(kind="grain", edges=arrow, label="rolling direction"))
+            return marked
+    return []
+
+
+@lru_cache(maxsize=64)
+def _lettering(label: str, height: float) -> Loop:
+    """Return part number and up side in lines above each other; no loop, but moved like one."""
+    lines = [*strokes(label, height, (0.0, 2.0 * height))]
+    return Loop((*lines, *strokes("UP", height * 0.7, (0.0, 0.5 * height))))
+
+
+def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
+    h = length / 8
+    tip, tail = (x + length, y), (x, y)
+    ends = [(tail, tip), (tip, (x + length - h, y + h)), (tip, (x + length - h, y - h))]
+    ends += [(tail, (x + h, y + h)), (tail, (x + h, y - h))]
+    return tuple(Edge(a, b) for a, b in ends)
+
+
+class _Taken:
+    """What lies on the blank already: boxes of cuts, strokes of marks, footprints of beads."""
+
+    def __init__(self, cuts: list[Loop], beads: list[Loop], marks: list[Mark]) -> None:
+        ends = rows([e for m in marks for e in m.edges])[:, :4]
+        a, b = ends[:, :2], ends[:, 2:]
+        strokes_ = np.concatenate((np.minimum(a, b), np.maximum(a, b)), axis=1)
+        slanted = (a != b).all(axis=1)
+        self._plain = np.concatenate((boxes(cuts), strokes_[~slanted]))  # these fill their boxes
+        self._boxes = np.concatenate((strokes_[slanted], boxes(beads)))
+        self._slanted, self._beads = ends[slanted].reshape(-1, 2, 2), beads
+
+    def hits(self, places: Array) -> npt.NDArray[np.bool_]:
+        """Tell which boxes, shape (n, 4), meet something."""
+        hit = _meet(places, self._plain)
+        # Shapes are made only for places that boxes do not settle.
+        doubt = np.flatnonzero(~hit & _meet(places, self._boxes))
+        if len(doubt):
+            tree = shapely.STRtree(np.concatenate((shapely.linestrings(self._slanted), polygons_of(self._beads, 0.5))))
+            hit[doubt[tree.query(shapely.box(*places[doubt].T), predicate="intersects")[0]]] = True
+        return hit
+
+
+def _meet(a: Array, b: Array) -> npt.NDArray[np.bool_]:
+    """Tell which boxes of `a` touch any of `b`."""
+    ax0, ay0, ax1, ay1 = a.T[:, :, None]
+    bx0, by0, bx1, by1 = b.T
+    meet = (ax0 <= bx1) & (ax1 >= bx0) & (ay0 <= by1) & (ay1 >= by0)
+    found: npt.NDArray[np.bool_] = meet.any(axis=1)
+    return found
+
+
+_PLACES = np.array([(x / 10, y / 10) for x in range(11) for y in range(11)])
+"""Where a mark is tried, as shares of the room that the blank leaves it."""
+
+
+def _free_place(ground: shapely.Geometry, taken: _Taken, w: float, h: float) -> Point | None:
+    x0, y0, x1, y1 = ground.bounds
+    room = np.array((x1 - x0 - 4 - w, y1 - y0 - 4 - h))
+    if room.min() < 0:
+        return None
+    # Nearest to the middle first: that is where a folder looks, and clear of the edges.
+    off = ((_PLACES - 0.5) * room) ** 2
+    corners = (_PLACES * room + (x0 + 2, y0 + 2))[np.argsort(np.round(off[:, 0] + off[:, 1], 3), kind="stable")]
+    # A few at a time: mostly one of the first is free.
+    for some in (corners[:12], corners[12:]):
+        # 2 mm of air round the text.
+        places = np.concatenate((some - 2.0, some + np.array((w + 2.0, h + 2.0))), axis=1)
+        for i in np.flatnonzero(~taken.hits(places)):
+            if shapely.contains_properly(ground, shapely.box(*places[i])):
+                x, y = some[i].tolist()
+                return x, y
+    return None

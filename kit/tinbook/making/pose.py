@@ -1,0 +1,415 @@
+"""The part half way through its folding: which way every panel points while some folds are formed and one moves.
+
+A fold's level counts its hits: 0 flat, 1 formed (or a hem's first hit), 2 a hem pressed down. While
+a fold forms, its strip bends evenly: the inside radius at a turn of a is r + w (1/a - 1/A), with w the
+strip's flat width, so that the strip keeps its developed length. Past A (springback) r stays.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from typing import Any, Final, NamedTuple, TypeAlias
+
+import numpy as np
+
+from tinbook.making.made import Frame, Made, MadePanel, MadeStrip, bent
+from tinbook.making.tools import HEM_START
+from tinbook.plane.loops import Array, Loop
+
+Levels: TypeAlias = tuple[int, ...]
+
+LARGE_HOLE: Final = 60.0
+"""mm: openings smaller across than this are taken as metal: no tool passes through them."""
+SAGITTA: Final = 0.05
+BAND: Final = math.radians(15.0)
+
+
+def radius_at(strip: MadeStrip, turn_rad: float, start: float | None = None) -> float:
+    """Inside radius while the strip is turned by `turn_rad`, mm; `start`: that to which a hem is begun.
+
+    A hem's own strip is shorter than its beginning: while it stands open it is drawn too long, by
+    the tool's arc less the strip.
+    """
+    full = math.radians(strip.angle)
+    if start is not None:
+        first = math.radians(HEM_START)
+        if turn_rad > first:
+            return start + (strip.radius - start) * min((turn_rad - first) / (full - first), 1.0)
+        return start + strip.allowance * (1.0 / max(turn_rad, 1e-9) - 1.0 / first)
+    if turn_rad >= full:
+        return strip.radius
+    return strip.radius + strip.allowance * (1.0 / max(turn_rad, 1e-9) - 1.0 / full)
+
+
+def start_radius(made: Made, strip: MadeStrip) -> float | None:
+    """Inside radius to which a hem is begun on its tool, mm; None for a fold that is made in one hit."""
+    if strip.angle <= HEM_START + 1e-9 or not strip.bend.tool:
+        return None
+    return max(strip.radius, made.shop.tool(strip.bend.tool).radius(made.sheet.material, made.thickness))
+
+
+def turned(frame: Frame, strip: MadeStrip, turn_rad: float, thickness: float, start: float | None = None) -> Frame:
+    """Return the frame on the child's tangent line when the strip is turned by `turn_rad`."""
+    if turn_rad < 1e-7:
+        return Frame(frame(0.0, strip.allowance), frame.x, frame.y, frame.z)
+    return bent(frame, turn_rad, radius_at(strip, turn_rad, start), thickness, strip.direction)
+
+
+def partly(made: Made, angles: Mapping[str, float]) -> Made:
+    """Return the part with its folds turned by other angles: the same panels and strips in other places.
+
+    Parameters
+    ----------
+    made : Made
+        As finished.
+    angles : mapping of str to float
+        Degrees by name of fold; a fold that is not named stays as finished. 0 is flat.
+
+    Returns
+    -------
+    Made
+        Setbacks and allowances stay those of the finished folds.
+    """
+    t = made.thickness
+    frames = {"base": made.panel("base").frame}
+    strips: list[MadeStrip] = []
+    for s in made.strips:
+        parent, child = made.panel(s.parent), made.panel(s.child)
+        a = math.radians(angles.get(s.name, s.angle))
+        place = frame_of(frames[s.parent].matrix @ np.linalg.inv(parent.frame.matrix) @ s.frame.matrix)
+        rest = np.linalg.inv(bent(s.frame, math.radians(s.angle), s.radius, t, s.direction).matrix) @ child.frame.matrix
+        start = start_radius(made, s)
+        frames[s.child] = frame_of(turned(place, s, a, t, start).matrix @ rest)
+        strips.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a, start)))
+    panels = tuple(replace(p, frame=frames[p.name]) for p in made.panels)
+    return replace(made, panels=panels, strips=tuple(strips))
+
+
+def frame_of(m: Array) -> Frame:
+    """Return a homogeneous matrix, shape (4, 4), as a frame."""
+    x, y, z, o = (tuple(float(v) for v in m[:3, k]) for k in range(4))
+    return Frame(o, x, y, z)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Body:
+    """Metal that stays in one piece and shape: a panel, a bead on it, or the strip of a fold.
+
+    Parameters
+    ----------
+    name, kind : str
+        Of the panel, bead or fold; "panel", "bead", "strip".
+    panel : str
+        In whose frame it is drawn.
+    own : int or None
+        Number of the fold whose level shapes it (strips).
+    """
+
+    name: str
+    kind: str
+    panel: str
+    own: int | None = None
+
+
+class Extent(NamedTuple):
+    """A body in the section frame of one side of a fold.
+
+    Parameters
+    ----------
+    pieces : array, shape (n, 8, 3)
+        Convex prisms.
+    near, far : float
+        Smallest (by boxes) and largest distance from the fold's line, mm.
+    x0, x1, z0, z1 : float
+        Its ends along the fold, and across the sheet.
+    corners : array, shape (n, 2)
+        Its corners seen along the fold, each place once where it runs along.
+    """
+
+    pieces: Array
+    near: float
+    far: float
+    x0: float
+    x1: float
+    z0: float
+    z1: float
+    corners: Array
+
+
+def _extent(pieces: Array) -> Extent:
+    x, y, z = pieces[..., 0], pieces[..., 1], pieces[..., 2]
+    low_y, high_y, low_z, high_z = y.min(axis=1), y.max(axis=1), z.min(axis=1), z.max(axis=1)
+    near_y, near_z = np.maximum(0.0, np.maximum(low_y, -high_y)), np.maximum(0.0, np.maximum(low_z, -high_z))
+    q = pieces[..., 1:]
+    along = abs(q[:, 4:] - q[:, :4]).max() < 1e-9
+    return Extent(
+        pieces=pieces,
+        near=float(np.hypot(near_y, near_z).min()),
+        far=float(np.hypot(y, z).max()),
+        x0=float(x.min()),
+        x1=float(x.max()),
+        z0=float(low_z.min()),
+        z1=float(high_z.max()),
+        corners=np.asarray((q[:, :4] if along else q).reshape(-1, 2)),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Blank:
+    """The part taken apart for posing; everything the search asks is worked out once and kept.
+
+    Parameters
+    ----------
+    made : Made
+        As finished.
+    """
+
+    made: Made
+
+    @cached_property
+    def thickness(self) -> float:
+        """Thickness of the sheet, mm."""
+        return self.made.thickness
+
+    @cached_property
+    def strips(self) -> tuple[MadeStrip, ...]:
+        """The folds in the part's order."""
+        return self.made.strips
+
+    @cached_property
+    def hems(self) -> frozenset[str]:
+        """Folds that need two hits: hems, and folds closed further than a tool turns. A curl is not: a bar forms it."""
+        return frozenset(s.name for s in self.strips if s.angle > HEM_START + 1e-9 and s.bend.tool)
+
+    @cached_property
+    def turns(self) -> tuple[tuple[float, ...], ...]:
+        """Radians turned at each level of each fold."""
+        start = math.radians(HEM_START)
+        return tuple(
+            (0.0, start, math.radians(s.angle)) if s.name in self.hems else (0.0, math.radians(s.angle))
+            for s in self.strips
+        )
+
+    @cached_property
+    def starts(self) -> tuple[float | None, ...]:
+        """Radius to which each hem is begun, None for other folds."""
+        return tuple(start_radius(self.made, s) for s in self.strips)
+
+    @cached_property
+    def bodies(self) -> tuple[Body, ...]:
+        """All bodies, panels first."""
+        panels = [Body(p.name, "panel", p.name) for p in self.made.panels]
+        beads = [Body(b.name, "bead", p.name) for p in self.made.panels for b in p.beads]
+        strips = [Body(s.name, "strip", s.parent, n) for n, s in enumerate(self.strips)]
+        return (*panels, *beads, *strips)
+
+    @cached_property
+    def kept(self) -> dict[Any, Any]:
+        """What was worked out already."""
+        return {}
+
+    # -- how bodies hang together ---------------------------------------------------------
+
+    @cached_property
+    def _links(self) -> dict[str, list[tuple[int, str]]]:
+        links: dict[str, list[tuple[int, str]]] = {p.name: [] for p in self.made.panels}
+        for n, s in enumerate(self.strips):
+            links[s.parent].append((n, s.child))
+            links[s.child].append((n, s.parent))
+        return links
+
+    def side(self, fold: int, child: bool) -> dict[str, tuple[int, ...]]:
+        """Panels on one side of a fold, each with the folds on the way to it from the panel beside the fold."""
+        key = ("side", fold, child)
+        if key not in self.kept:
+            s = self.strips[fold]
+            first = s.child if child else s.parent
+            found: dict[str, tuple[int, ...]] = {first: ()}
+            queue = [first]
+            while queue:
+                here = queue.pop(0)
+                for n, other in self._links[here]:
+                    if n != fold and other not in found:
+                        found[other] = (*found[here], n)
+                        queue.append(other)
+            self.kept[key] = found
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def bodies_of(self, fold: int, child: bool) -> tuple[tuple[Body, tuple[int, ...]], ...]:
+        """Bodies on one side of a fold, the fold's own strip left out, with the folds whose levels place them."""
+        key = ("bodies", fold, child)
+        if key not in self.kept:
+            panels = self.side(fold, child)
+            listed = []
+            for b in self.bodies:
+                if b.panel not in panels or b.own == fold:
+                    continue
+                way = panels[b.panel]
+                listed.append((b, way if b.own is None or b.own in way else (*way, b.own)))
+            self.kept[key] = tuple(listed)
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    # -- matrices ---------------------------------------------------------------------------
+
+    def _hinge(self, fold: int, level: int) -> Array:
+        """From the child panel's frame to the parent's at a level."""
+        key = ("hinge", fold, level)
+        if key not in self.kept:
+            strip = self.strips[fold]
+            a = self.turns[fold][level]
+            local = frame_of(self.root(fold))
+            self.kept[key] = turned(local, strip, a, self.thickness, self.starts[fold]).matrix @ self._tip_back(fold)
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def root(self, fold: int) -> Array:
+        """Return the strip's frame, on the parent's tangent line, in the parent panel's frame."""
+        s = self.strips[fold]
+        return np.linalg.inv(self.made.panel(s.parent).frame.matrix) @ s.frame.matrix
+
+    def tip(self, fold: int) -> Array:
+        """Return the frame on the child's tangent line, in the child panel's frame."""
+        s = self.strips[fold]
+        far = bent(s.frame, math.radians(s.angle), s.radius, self.thickness, s.direction).matrix
+        return np.linalg.inv(self.made.panel(s.child).frame.matrix) @ far
+
+    def _back(self, fold: int, level: int) -> Array:
+        """From the parent panel's frame to the child's at a level."""
+        key = ("back", fold, level)
+        if key not in self.kept:
+            self.kept[key] = np.linalg.inv(self._hinge(fold, level))
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def _tip_back(self, fold: int) -> Array:
+        key = ("tip back", fold)
+        if key not in self.kept:
+            self.kept[key] = np.linalg.inv(self.tip(fold))
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def _root_back(self, fold: int) -> Array:
+        key = ("root back", fold)
+        if key not in self.kept:
+            self.kept[key] = np.linalg.inv(self.root(fold))
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def placed(self, fold: int, child: bool, panel: str, levels: Levels) -> Array:
+        """From a panel's frame to the section frame on one side of a fold that is about to be formed.
+
+        The section frame: x along the fold, y outward from that side's tangent line (the child's side
+        at y > 0, the parent's at y < 0), z from the face that becomes the outside of the bend inward.
+        """
+        way = self.side(fold, child)[panel]
+        key = ("placed", fold, child, panel, *[levels[n] for n in way])
+        if key not in self.kept:
+            s = self.strips[fold]
+            here = s.child if child else s.parent
+            m = self._tip_back(fold) if child else self._root_back(fold)
+            for n in way:
+                if self.strips[n].parent == here:
+                    m, here = m @ self._hinge(n, levels[n]), self.strips[n].child
+                else:
+                    m, here = m @ self._back(n, levels[n]), self.strips[n].parent
+            if s.direction == "down":
+                over = np.diag([-1.0, 1.0, -1.0, 1.0])
+                over[2, 3] = self.thickness
+                m = over @ m
+            self.kept[key] = m
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    # -- metal ------------------------------------------------------------------------------
+
+    def pieces(self, body: Body, levels: Levels) -> Array:
+        """Convex prisms of a body in its panel's frame, shape (n, 8, 3): four corners of one end, then of the other."""
+        level = 0 if body.own is None else levels[body.own]
+        key = ("pieces", body.name, body.kind, level)
+        if key not in self.kept:
+            if body.kind == "panel":
+                p = self.made.panel(body.name)
+                holes = [h.loop for h in p.holes if not h.by_hand and _across(h.loop) > LARGE_HOLE]
+                made = _slab(p.boundary, holes, 0.0, self.thickness)
+            elif body.kind == "bead":
+                made = self._bead(self.made.panel(body.panel), body.name)
+            else:
+                assert body.own is not None
+                made = self._strip(body.own, self.turns[body.own][level])
+            self.kept[key] = made
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def _bead(self, panel: MadePanel, name: str) -> Array:
+        b = next(b for b in panel.beads if b.name == name)
+        low, high = (self.thickness, self.thickness + b.depth) if b.direction == "up" else (-b.depth, 0.0)
+        return _slab(b.footprint, [], low, high)
+
+    def _strip(self, fold: int, turn_rad: float) -> Array:
+        """Bands of a strip; outside, the chain of the arc's tangents, so that no metal is left out."""
+        s, t = self.strips[fold], self.thickness
+        local = frame_of(self.root(fold))
+        frames, swells = [local, turned(local, s, 0.0, t)], [0.0, 0.0]
+        if turn_rad > 1e-7:
+            r, count = radius_at(s, turn_rad, self.starts[fold]), 2 * max(1, math.ceil(turn_rad / BAND))
+            swell = (r + t) * (1.0 / math.cos(turn_rad / count) - 1.0)
+            frames = [bent(local, turn_rad * k / count, r, t, s.direction) for k in range(count + 1)]
+            swells = [swell * (k % 2) for k in range(count + 1)]
+        up = s.direction == "up"
+        out = []
+        for region in s.regions:
+            x = [p[0] for p in region.points]
+            for (a, m), (b, n) in pairwise(zip(frames, swells, strict=True)):
+                corners = [(a, -m), (b, -n), (b, t), (a, t)] if up else [(a, 0.0), (b, 0.0), (b, t + n), (a, t + m)]
+                out.append([f(at, 0.0, z) for at in (min(x), max(x)) for f, z in corners])
+        return np.array(out, dtype=float).reshape(-1, 8, 3)
+
+    def bending(self, fold: int, turn_rad: float) -> Array:
+        """Bands of the strip that is being bent, in the section frame of the parent's side, shape (n, 8, 3)."""
+        m = self._root_back(fold)
+        if self.strips[fold].direction == "down":
+            over = np.diag([-1.0, 1.0, -1.0, 1.0])
+            over[2, 3] = self.thickness
+            m = over @ m
+        return np.asarray(self._strip(fold, turn_rad) @ m[:3, :3].T + m[:3, 3])
+
+    def ways(self, fold: int, child: bool) -> dict[Body, tuple[int, ...]]:
+        """For each body on one side of a fold the folds whose levels place and shape it."""
+        key = ("ways", fold, child)
+        if key not in self.kept:
+            self.kept[key] = dict(self.bodies_of(fold, child))
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def posed(self, fold: int, child: bool, body: Body, levels: Levels) -> Array:
+        """Pieces of a body in the section frame of one side of a fold, shape (n, 8, 3)."""
+        return self.extent(fold, child, body, levels).pieces
+
+    def extent(self, fold: int, child: bool, body: Body, levels: Levels) -> Extent:
+        """Return a body's pieces as `posed`, and how far they reach."""
+        key = ("extent", fold, child, body, *[levels[n] for n in self.ways(fold, child)[body]])
+        if key not in self.kept:
+            m = self.placed(fold, child, body.panel, levels)
+            self.kept[key] = _extent(self.pieces(body, levels) @ m[:3, :3].T + m[:3, 3])
+        return self.kept[key]  # type: ignore[no-any-return]
+
+    def span(self, fold: int) -> tuple[float, float]:
+        """Where the fold begins and ends along the section frame's x, mm."""
+        s = self.strips[fold]
+        x = [p[0] for r in s.regions for p in r.points]
+        return (min(x), max(x)) if s.direction == "up" else (-max(x), -min(x))
+
+
+def _across(loop: Loop) -> float:
+    x0, y0, x1, y1 = loop.box
+    return min(x1 - x0, y1 - y0)
+
+
+def _slab(outer: Loop, holes: Sequence[Loop], low: float, high: float) -> Array:
+    """Return triangular prisms of a plane region between two heights, the third corner twice, shape (n, 8, 3)."""
+    from mapbox_earcut import triangulate_float64
+
+    rings = [np.concatenate([e.chords(SAGITTA) for e in loop.edges]) for loop in (outer, *holes)]
+    points = np.concatenate(rings)
+    ends = np.cumsum([len(r) for r in rings]).astype(np.uint32)
+    tri = np.asarray(triangulate_float64(points, ends)).reshape(-1, 3)
+    corners = points[tri[:, [0, 1, 2, 2]]]
+    faces = [np.concatenate((corners, np.full((*corners.shape[:2], 1), z)), axis=2) for z in (low, high)]
+    return np.concatenate(faces, axis=1)

@@ -1,0 +1,152 @@
+"""Beads of a preview: a form for each profile, laid along every path."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from tinbook.making.beadshape import BeadProfile
+from tinbook.making.made import MadePanel
+from tinbook.making.preview.builder import Heap
+from tinbook.making.preview.triangles import SAGITTA, grid
+from tinbook.plane.arrays import Index
+from tinbook.plane.loops import Array, Edge
+
+TURN = math.radians(15.0)
+"""rad: largest turn of a bead from facet to facet; beads are most of a preview's triangles."""
+
+
+def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
+    """Return points along a path and the directions to their left, each shape (n, 2)."""
+    points, lefts = [], []
+    for i, e in enumerate(path):
+        n = 1
+        if not e.is_line:
+            out = e.radius + width / 2
+            step = min(2 * math.acos(1 - min(SAGITTA / out, 0.9)), TURN)
+            n = max(2, math.ceil(abs(e.sweep) / step))
+        for k in range(0 if i == 0 else 1, n + 1):
+            points.append(e.at(k / n))
+            d = e.direction(k / n)
+            lefts.append((-d[1], d[0]))
+    return np.array(points), np.array(lefts)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Form:
+    """A bead's two skins and its outline, each point given from a station of its path: ahead of it, to its left, above."""
+
+    station: Index
+    ahead: Array
+    left: Array
+    height: Array
+    triangles: Index
+    outline: tuple[Index, Array, Array]
+    straight: Array | None
+    """With two stations: their shares and the ways ahead, left and up in each point, shape (n, 5)."""
+
+
+@lru_cache(maxsize=64)
+def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
+    """Return the form of beads with one profile; a bead's length only moves its stations."""
+    half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / TURN)) + 1)
+    c, s = np.cos(half_turn), np.sin(half_turn)
+    m, last = len(half_turn), stations - 1
+    # The far end turns from right over the front to left, the near end from left over the back to right.
+    ends = ((last, s, -c), (0, -s, c))
+    parts: list[tuple[Index, Array, Array, Array]] = []
+    triangles: list[Index] = []
+    count = 0
+    for on_top in (False, True):
+        half = profile.stations(hollow=on_top != up, step_rad=TURN)
+        across = np.concatenate((half, (half * (-1, 1))[-2::-1]))
+        base = profile.thickness if on_top else 0.0
+        sign = 1.0 if up else -1.0
+        n = len(across)
+        at = np.repeat(np.arange(stations), n)
+        parts.append(
+            (at, np.zeros(len(at)), np.tile(across[:, 0], stations), base + sign * np.tile(across[:, 1], stations))
+        )
+        # Columns run from left to right, rows along the path: anticlockwise seen from the up side.
+        tri = grid(stations, n)
+        triangles.append((tri if on_top else tri[:, ::-1]) + count)
+        count += len(at)
+        rows = len(half) - 1
+        fan = (rows - 1) * m + np.arange(m - 1)
+        tri = np.concatenate((grid(rows, m), np.stack((fan, fan + 1, np.full(m - 1, rows * m)), 1)))
+        for at_end, ahead, left in ends:
+            out = half[:-1, :1]
+            z = base + sign * np.append(np.repeat(half[:-1, 1], m), half[-1, 1])
+            parts.append((np.full(len(z), at_end), np.append(out * ahead, 0.0), np.append(out * left, 0.0), z))
+            triangles.append((tri if on_top else tri[:, ::-1]) + count)
+            count += len(z)
+    station, ahead, left, height = (np.concatenate(p) for p in zip(*parts, strict=True))
+    reach = profile.width / 2
+    forth, back, still = np.arange(last), np.arange(last, 0, -1), np.zeros(last)
+    around = np.arange(m - 1, 0, -1)
+    far, near = np.full(m - 1, last), np.zeros(m - 1, np.int64)
+    outline = (
+        np.concatenate((forth, far, back, near)),
+        reach * np.concatenate((still, s[around], still, -s[around])),
+        reach * np.concatenate((still + 1.0, -c[around], still - 1.0, c[around])),
+    )
+    straight = np.column_stack((1 - station, station, ahead, left, height)) if stations == 2 else None
+    return _Form(station, ahead, left, height, np.concatenate(triangles), outline, straight)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """What the panel must know of a bead: its outline, run clockwise, its group and side."""
+
+    panel: int
+    outline: Array
+    group: int
+    up: bool
+
+
+def add_beads(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]:
+    """Add the skins of all beads; returns their outlines."""
+    placed = []
+    for k, panel in enumerate(panels):
+        if not panel.beads:
+            continue
+        axes, origin = np.array((panel.frame.x, panel.frame.y, panel.frame.z)), np.array(panel.frame.origin)
+        laid = [_stations(b.path, b.width) for b in panel.beads]
+        forms = [
+            _form(
+                BeadProfile(width=b.width, depth=b.depth, shoulder=b.shoulder, thickness=t),
+                b.direction == "up",
+                len(at),
+            )
+            for b, (at, _) in zip(panel.beads, laid, strict=True)
+        ]
+        # Beads of one form that follow each other are laid all at once.
+        for form, run in itertools.groupby(range(len(forms)), key=forms.__getitem__):
+            own = list(run)
+            at, left = np.array([laid[i][0] for i in own]), np.array([laid[i][1] for i in own])
+            front = np.stack((left[..., 1], -left[..., 0]), axis=-1)
+            if form.straight is not None:
+                upward = np.broadcast_to(axes[2], (len(own), 1, 3))
+                ways = (at @ axes[:2] + origin, front[:, :1] @ axes[:2], left[:, :1] @ axes[:2], upward)
+                points = form.straight @ np.concatenate(ways, axis=1)
+            else:
+                flat = _laid(at, front, left, form.station, form.ahead, form.left)
+                points = flat @ axes[:2] + form.height[:, None] * axes[2] + origin
+            groups = [heap.name("bead", panel.beads[i].name) for i in own]
+            first = heap.put(points.reshape(-1, 3)) + points.shape[1] * np.arange(len(own))
+            heap.tell((form.triangles + first[:, None, None]).reshape(-1, 3), np.repeat(groups, len(form.triangles)))
+            up = panel.beads[own[0]].direction == "up"
+            outlines = _laid(at, front, left, *form.outline)
+            placed += [Placed(k, outline, group, up) for outline, group in zip(outlines, groups, strict=True)]
+    return placed
+
+
+def _laid(at: Array, front: Array, left: Array, station: Index, ahead: Array, aside: Array) -> Array:
+    """Return points beside stations of several beads, shape (beads, points, 2)."""
+    placed: Array = at[:, station] + ahead[:, None] * front[:, station] + aside[:, None] * left[:, station]
+    return placed

@@ -1,0 +1,421 @@
+"""`make`: a part on a shop's tools, worked out once; the only place where a bend allowance is applied."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tinbook.errors import OutOfRange, of_kind
+from tinbook.finding import Finding, worst_first
+from tinbook.flatpattern import Cut, FlatPattern, FoldLine
+from tinbook.making import flat as flats
+from tinbook.making.beads import made_beads
+from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
+from tinbook.making.containment import check_inside
+from tinbook.making.crossing import crossings
+from tinbook.making.layout import Refused
+from tinbook.making.machines import fails, too_short
+from tinbook.making.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
+from tinbook.making.marks import (
+    bead_lines,
+    bead_marks,
+    drill_marks,
+    etch_marks,
+    fold_marks,
+    label_mark,
+    text_marks,
+    trim_marks,
+)
+from tinbook.making.nicks import may_nick
+from tinbook.making.openings import openings
+from tinbook.making.spread import Spread, spread
+from tinbook.making.tree import BentFold, Node, bent_fold, grow, strip_loop
+from tinbook.part.features import Fold
+from tinbook.part.part import Part
+from tinbook.plane.chaining import weave
+from tinbook.plane.cuts import crossings as lines_over
+from tinbook.plane.loops import Array, Move
+from tinbook.shop.cutting import Cutter
+from tinbook.shop.shop import Shop
+from tinbook.shop.tooling import largest
+
+if TYPE_CHECKING:
+    from tinbook.shop.material import Sheet
+
+MIRROR = Move(a=-1.0)
+NO_BOXES = np.zeros((0, 4))
+
+
+def make(part: Part, shop: Shop) -> Made:
+    """Resolve a part on a shop's tools.
+
+    Parameters
+    ----------
+    part : Part
+        What is wanted.
+    shop : Shop
+        Whose sheets, tools, rolls, cutters and tables.
+
+    Returns
+    -------
+    Made
+        Complete; where the geometry is impossible it holds no panels and no
+        flat, and its findings say why and what would cure it.
+
+    Raises
+    ------
+    UnknownName
+        A sheet, tool, roll pair or fixing that the shop does not have.
+    """
+    of_kind(part, Part, "make part", "a Part; a family of parts has to be called first: tb.floor_pan(...)")
+    of_kind(shop, Shop, "make shop", "a Shop: tb.Shop.demo() or tb.Shop.load(file)")
+    sheet = shop.sheet_by_key(part.sheet)
+    return _foldable(_resolved(part, shop, sheet))
+
+
+def _foldable(first: Made) -> Made:
+    """Return the part on the machines that fold the whole of it: a process that cannot is left out (see `make.machines`).
+
+    Where the rest cannot either, the part stays on its first tools.
+    """
+    made, why, without = first, "", frozenset[str]()
+    free = {f.name for f in first.part.folds if f.tool is None}
+    while made.ok:
+        # Another machine must be seen to do it; the first is left only where it cannot.
+        failing = fails(made, surely=made is first)
+        if not failing:
+            return made
+        mine = [s for s in made.strips if s.name in failing and s.name in free and s.bend.tool]
+        without |= {s.bend.process for s in mine}
+        if not mine or without >= {made.shop.tool(s.bend.tool).process for s in mine} | set(made.shop.process_order):
+            break
+        why = why or f"on {mine[0].bend.tool} {failing[mine[0].name]} (fold {mine[0].name!r})"
+        made = _resolved(first.part, first.shop, first.sheet, without, why)
+        if list(too_short(made)) and not list(too_short(first)):
+            break
+    return first
+
+
+def _resolved(part: Part, shop: Shop, sheet: Sheet, without: frozenset[str] = frozenset(), why: str = "") -> Made:
+    """Return the part on the tools of each fold; `why` says what spoke against the processes left out."""
+    findings: list[Finding] = []
+    try:
+        return _make(part, shop, sheet, findings, without, why)
+    except Refused as refused:
+        found = worst_first([*findings, refused.finding])
+        return Made(
+            part=part,
+            shop=shop,
+            sheet=sheet,
+            thickness=sheet.thickness,
+            panels=(),
+            strips=(),
+            flat=None,
+            findings=found,
+        )
+
+
+def _cutter(shop: Shop, sheet: Sheet) -> Cutter:
+    """Return who cuts the sheet; a sheet that none of the shop's cutters takes cannot be made."""
+    if not any(c.takes(sheet.material, sheet.nominal) for c in shop.cutters):
+        limits = [(c, largest(c.max_thickness, sheet.material)) for c in shop.cutters]
+        here = [(c, most) for c, most in limits if most > 0]
+        takes = "; ".join(f"{c.title}: {c.min_thickness:g} to {most:g} mm" for c, most in here)
+        reach = [v for c, most in here for v in (c.min_thickness, most)]
+        raise Refused(
+            "cut.thickness",
+            f"sheet {sheet.key!r}",
+            "no cutter of the shop takes this material in this thickness" + (f" ({takes})" if takes else ""),
+            "another sheet, or in the shop file the cutter of a supplier who takes it",
+            sheet.nominal,
+            min(reach, key=lambda v: abs(v - sheet.nominal), default=None),
+        )
+    return shop.cutter_for(sheet)
+
+
+def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without: frozenset[str], why: str) -> Made:
+    cutter = _cutter(shop, sheet)
+    t = sheet.thickness
+    same: dict[tuple[object, ...], Bend] = {}
+    folds = {f.name: _bend(f, part, shop, sheet, findings, same, without) for f in part.folds}
+    if why:
+        findings.append(_elsewhere(shop, folds.values(), why))
+    nodes = grow(part.base.loop, folds, t)
+    try:
+        found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
+    except OutOfRange as wrong:
+        raise Refused("hole.no_size", "holes", str(wrong), "give the diameter, or complete the shop's table") from None
+    beads = made_beads(part.beads, shop, t, draw=not part.trim)
+    if part.trim:
+        # Drilled once the beads have drawn the sheet in.
+        found = [(panel, replace(hole, by_hand=panel in beads or hole.by_hand)) for panel, hole in found]
+    over = spread(nodes, found)
+    around: dict[str, Array] = {}
+    for name, node in nodes.items():
+        both = zip(over.panel_parts.get(name, []), over.part_names.get(name, []), strict=True)
+        solid = [(p, n) for p, n in both if p.area > 1e-9]  # one without area only frees an edge
+        parts, names = [p for p, _ in solid], [n for _, n in solid]
+        whole = over.panel_holes.get(name, [])
+        if whole:
+            around[name] = over.hole_boxes(name)
+        check_inside(node, whole, around.get(name, NO_BOXES), beads.get(name, []), parts, names)
+    laying = flats.lay_flat(nodes, beads)
+    panels = tuple(_panel(node, over, beads.get(name, []), laying) for name, node in nodes.items())
+    strips = tuple(_strip(nodes, name, over, laying) for name in folds)
+    holes = flats.placed_holes(over, laying)
+    by_hand = [h.by_hand for _, h in over.flat]
+    lines = tuple(_line(nodes[s.name], s, over, holes, s.allowance / 2) for s in strips)
+    sight = tuple(
+        f if s.bend.mark_at == s.allowance / 2 else _line(nodes[s.name], s, over, holes, s.bend.mark_at)
+        for f, s in zip(lines, strips, strict=True)
+    )
+    cuts = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if not drilled)
+    drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
+    undersize = flats.undersize_holes(over, holes)
+    finished = laying.outer
+    outer = flats.with_stock(finished, set(beads)) if part.trim and beads else finished
+    bead_centres = bead_lines(panels, laying.shifts)
+    findings.extend(crossings(panels, strips, t))
+    if part.other_hand:
+        panels, strips = tuple(map(_mirrored_panel, panels)), tuple(map(_mirrored_strip, strips))
+        lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
+        outer, finished = outer.moved(MIRROR).reversed(), finished.moved(MIRROR).reversed()
+        cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
+        undersize = tuple(map(_mirrored_cut, undersize))
+        bead_centres = tuple(replace(b, edges=tuple(MIRROR.edge(e) for e in b.edges)) for b in bead_centres)
+    named = {p.name: p for p in panels}
+    bored = {c.name for c in undersize}
+    marks = [
+        *drill_marks(tuple(c for c in drills if c.name not in bored)),
+        *text_marks(part.texts, named, part.other_hand),
+    ]
+    marks += etch_marks(part.etches, named, part.other_hand)
+    if part.marking:
+        etches = cutter.etches
+        marks = [*fold_marks(sight, etches, may_nick(part)), *bead_marks(bead_centres), *marks]
+        if outer is not finished and part.trim and beads:
+            marks += trim_marks(finished, outer)
+        if etches:
+            grain = sheet.grain == "length"
+            marks += label_mark(f"{part.number} {part.rev}", panels[0], (*cuts, *drills), marks, grain)
+    flat = FlatPattern(
+        name=part.number,
+        thickness=t,
+        outer=outer,
+        cuts=cuts,
+        folds=lines,
+        marks=tuple(marks),
+        drills=drills,
+        undersize=undersize,
+        beads=bead_centres,
+        trimmed=finished if outer is not finished and part.trim and beads else None,
+        material=sheet.material.key,
+        findings=worst_first(findings),
+    )
+    made = Made(
+        part=part,
+        shop=shop,
+        sheet=sheet,
+        thickness=t,
+        panels=panels,
+        strips=strips,
+        flat=flat,
+        findings=worst_first(findings),
+    )
+    if not part.other_hand:
+        keep_hole_boxes(made, around)
+    return made
+
+
+def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
+    """Return the finding that other machines were taken, and why."""
+    tools = [shop.tool(key) for key in dict.fromkeys(f.bend.tool for f in folds if f.bend.tool)]
+    taken = ", ".join(f"{t.key} ({t.who})" for t in tools)
+    return Finding(
+        code="bend.machine",
+        severity="mind",
+        where=f"machine {tools[0].machine!r}" if tools else "machines",
+        what=f"the blank is drawn to {taken}: {why}",
+        source="geometry",
+        remedy="name a tool in the part to insist on it",
+    )
+
+
+def _bend(
+    fold: Fold,
+    part: Part,
+    shop: Shop,
+    sheet: Sheet,
+    findings: list[Finding],
+    same: dict[tuple[object, ...], Bend],
+    without: frozenset[str],
+) -> BentFold:
+    """Return a fold with its tool's numbers; `same` holds what was found for folds that ask for the same."""
+    t = sheet.thickness
+    angle = fold.angle
+    field = f"fold {fold.name!r}"
+    try:
+        if fold.hem is not None:
+            bend = _hem(fold, shop, sheet, field, without)
+            angle = bend.angle
+        elif fold.curl:
+            assert fold.radius is not None
+            bend = curl_bend(shop, sheet, angle=angle, radius=fold.radius, rule=fold.rule, field=field)
+        else:
+            length = _length(fold, part)
+            wanted = (angle, fold.tool, fold.radius, fold.rule, min(fold.leg), length)
+            known = same.get(wanted)
+            bend = known or bend_for(
+                shop,
+                sheet,
+                angle=angle,
+                tool=fold.tool,
+                radius=fold.radius,
+                rule=fold.rule,
+                leg=min(fold.leg),
+                length=length,
+                field=field,
+                without=without,
+            )
+            if not bend.notes:  # notes name their fold
+                same[wanted] = bend
+    except OutOfRange as wrong:
+        raise Refused("fold.no_tool", field, str(wrong), "another sheet, tool or radius, or a supplier") from None
+    findings.extend(bend.notes)
+    return bent_fold(fold, bend, angle, t)
+
+
+def _length(fold: Fold, part: Part) -> float | None:
+    if fold.panel != "base":
+        return None
+    whole = part.base.edge(fold.edge).length
+    return (whole if fold.stop is None else fold.stop) - (fold.start or 0.0)
+
+
+def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str, without: frozenset[str]) -> Bend:
+    assert fold.hem is not None
+    t, kind, gap = sheet.thickness, fold.hem.kind, fold.hem.gap
+    if kind != "teardrop":
+        return hem_bend(shop, sheet, kind, gap, tool=fold.tool, field=field, without=without)
+    gap = 2.0 * t if gap is None else gap
+    straight = min(fold.leg) - gap / 2 - t
+    if straight <= gap / 2:
+        raise Refused(
+            "fold.hem",
+            field,
+            "the return of a teardrop hem is too short for its tip to reach the sheet",
+            f"a return longer than {gap + t:.2f} mm, or a smaller gap",
+            min(fold.leg),
+            gap + t,
+        )
+    return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, field=field, without=without)
+
+
+def _panel(node: Node, over: Spread, beads: list[MadeBead], laying: flats.Laying) -> MadePanel:
+    parts = over.panel_parts.get(node.name, [])
+    boundary = node.laid.boundary
+    if parts:
+        lines = {f"fold:{j.name}": f"{j.name}:child" if j.span is not None else j.name for j in node.joints}
+        loops = weave(boundary.edges, parts, lines)
+        if len(loops) != 1:
+            raise Refused(
+                "hole.splits",
+                f"panel {node.name!r}",
+                "an opening over a fold cuts the panel in two",
+                "a smaller opening, or two parts",
+            )
+        boundary = loops[0]
+    return MadePanel(
+        name=node.name,
+        boundary=boundary,
+        holes=tuple(over.panel_holes.get(node.name, ())),
+        beads=tuple(beads),
+        frame=node.frame,
+        flat=laying.panels[node.name],
+        parent=None if node.bent is None else node.bent.fold.panel,
+    )
+
+
+def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying) -> MadeStrip:
+    node = nodes[name]
+    assert node.bent is not None
+    b = node.bent
+    frame, _, x0, x1 = nodes[b.fold.panel].strips[name]
+    region = strip_loop(b, x0, x1)
+    parts = over.strip_parts.get(name, [])
+    regions = weave(region.edges, parts, {"parent": name, "child": f"{name}:child"}) if parts else [region]
+    return MadeStrip(
+        name=name,
+        parent=b.fold.panel,
+        child=name,
+        regions=tuple(regions),
+        holes=tuple(over.strip_holes.get(name, ())),
+        angle=b.angle,
+        direction=b.fold.direction,
+        radius=b.bend.radius,
+        setback=b.setback,
+        leg=b.leg,
+        bend=b.bend,
+        frame=frame,
+        flat=laying.strips[name],
+    )
+
+
+def _line(node: Node, strip: MadeStrip, over: Spread, holes: list[Cut], at: float) -> FoldLine:
+    xs = [p[0] for r in strip.regions for p in r.points]
+    if node.bent is not None and node.bent.fold.strip is not None:
+        # Where the ends are not square the line is as long as the metal under it.
+        level = [e.at(s)[0] for r in strip.regions for e in r.edges for s in lines_over(e, (0.0, at), (1.0, 0.0))]
+        xs = level or xs
+    near = [holes[i] for i in dict.fromkeys(over.over_fold.get(strip.name, ()))]
+    return flats.fold_line(node, at, (min(xs), max(xs)), near, strip.flat)
+
+
+def _mirrored_line(f: FoldLine) -> FoldLine:
+    return replace(f, pieces=tuple((MIRROR(a), MIRROR(b)) for a, b in f.pieces))
+
+
+def _mirrored_cut(c: Cut) -> Cut:
+    return replace(c, loop=c.loop.moved(MIRROR).reversed())
+
+
+def _mirrored_hole(h: MadeHole) -> MadeHole:
+    return replace(h, loop=h.loop.moved(MIRROR).reversed())
+
+
+def _mirrored_frame(f: Frame) -> Frame:
+    """Reflect a frame at x = 0 of the part and turn its own x over, so that it stays right-handed."""
+    (ox, oy, oz), (ax, ay, az), (bx, by, bz), (cx, cy, cz) = f.origin, f.x, f.y, f.z
+    return Frame((-ox, oy, oz), (ax, -ay, -az), (-bx, by, bz), (-cx, cy, cz))
+
+
+def _mirrored_move(m: Move) -> Move:
+    return MIRROR.after(m).after(MIRROR)
+
+
+def _mirrored_panel(p: MadePanel) -> MadePanel:
+    beads = tuple(
+        replace(b, path=tuple(MIRROR.edge(e) for e in b.path), footprint=b.footprint.moved(MIRROR).reversed())
+        for b in p.beads
+    )
+    return replace(
+        p,
+        boundary=p.boundary.moved(MIRROR).reversed(),
+        holes=tuple(map(_mirrored_hole, p.holes)),
+        beads=beads,
+        frame=_mirrored_frame(p.frame),
+        flat=_mirrored_move(p.flat),
+    )
+
+
+def _mirrored_strip(s: MadeStrip) -> MadeStrip:
+    return replace(
+        s,
+        regions=tuple(r.moved(MIRROR).reversed() for r in s.regions),
+        holes=tuple(map(_mirrored_hole, s.holes)),
+        frame=_mirrored_frame(s.frame),
+        flat=_mirrored_move(s.flat),
+    )

@@ -1,0 +1,307 @@
+"""The folded part as one OCCT solid, put together from shared edges.
+
+Each panel gives two flat skins with its holes as inner wires and a wall under
+every edge; each bend strip two round skins and its side walls. Edges on a bend
+tangent line are made once and used by panel and strip alike, without a wall.
+Nothing is cut and nothing is sewn: 300 holes cost little more than drawing them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from tinbook.errors import CannotMake
+from tinbook.finding import stops
+from tinbook.making.beadshape import BeadProfile
+from tinbook.making.made import Frame, Made, MadePanel
+from tinbook.making.solid import kernel
+from tinbook.making.solid.kernel import Shape, Vec
+from tinbook.plane.loops import Edge, Loop
+from tinbook.tolerances import SAME_POINT
+
+if TYPE_CHECKING:
+    import cadquery
+
+VOLUME = 1e-6
+"""Largest relative difference between the solid's volume and that worked out from its pieces."""
+
+HAIR = 5e-6
+"""mm: tolerance of edges and corners where the kernel's own is too fine for what rounding left."""
+
+CLEAR = 1e-4
+"""mm: sagitta of arcs where loops are held against each other in the plane."""
+
+MEETS = 20 * SAME_POINT
+"""mm: how far a strip's end may lie from its panel's before they are held not to meet."""
+
+
+@dataclass(slots=True, eq=False)
+class Corner:
+    """A corner of a boundary: its vertices on the down and the up face, and the edge between them."""
+
+    low: Shape
+    high: Shape
+    p_low: Vec
+    p_high: Vec
+    _up: Shape | None = None
+
+    @property
+    def up(self) -> Shape:
+        """The edge through the sheet, from the down face to the up face; made once, on first use."""
+        if self._up is None:
+            self._up = kernel.line(self.low, self.high, self.p_low, self.p_high)
+        return self._up
+
+
+@dataclass(slots=True, eq=False)
+class Side:
+    """An edge of a boundary between two corners: its edges on both faces, run along the loop."""
+
+    name: str
+    a: Corner
+    b: Corner
+    low: Shape
+    high: Shape
+    taken: bool = False
+
+
+@dataclass(slots=True, eq=False)
+class Body:
+    """Faces made so far, and the sides on bend lines by (panel, fold)."""
+
+    thickness: float
+    faces: list[Shape] = field(default_factory=list)
+    seams: dict[tuple[str, str], list[Side]] = field(default_factory=dict)
+
+
+def corner(low: Vec, high: Vec) -> Corner:
+    """Return a new corner."""
+    return Corner(kernel.vertex(low), kernel.vertex(high), low, high)
+
+
+def wall_edges(side: Side) -> list[Shape]:
+    """Return the wire of the wall under a side, metal to the left seen from outside."""
+    return [side.low, side.b.up, side.high.Reversed(), side.a.up.Reversed()]
+
+
+def negative(v: Vec) -> Vec:
+    """Return the opposite direction."""
+    return -v[0], -v[1], -v[2]
+
+
+def _panel_side(e: Edge, a: Corner, b: Corner, frame: Frame, t: float, walled: bool) -> tuple[Side, Shape | None]:
+    """Return a panel's side under one edge and its wall."""
+    if e.is_line:
+        side = Side(
+            e.name, a, b, kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high)
+        )
+        if not walled:
+            return side, None
+        dx, dy = e.direction()
+        surface = kernel.plane(a.p_low, frame.vector(dy, -dx), frame.vector(dx, dy))
+        return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=True)
+    # About +z for an anticlockwise arc, about -z for the other, so that the parameter runs along the loop.
+    s = math.copysign(1.0, e.bulge)
+    (cx, cy), r = e.centre, e.radius
+    axis = frame.z if s > 0 else negative(frame.z)
+    first = s * math.atan2(e.start[1] - cy, e.start[0] - cx)
+    last = first + abs(e.sweep)
+    c_low, c_high = frame(cx, cy, 0.0), frame(cx, cy, t)
+    side = Side(
+        e.name,
+        a,
+        b,
+        kernel.arc(a.low, b.low, c_low, axis, frame.x, r, first, last),
+        kernel.arc(a.high, b.high, c_high, axis, frame.x, r, first, last),
+    )
+    surface = kernel.cylinder(c_low, axis, frame.x, r)
+    kernel.put_line(side.low, surface, (0.0, 0.0), (1.0, 0.0))
+    kernel.put_line(side.high, surface, (0.0, s * t), (1.0, 0.0))
+    kernel.put_line(a.up, surface, (first, 0.0), (0.0, s))
+    kernel.put_line(b.up, surface, (last, 0.0), (0.0, s))
+    return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=s > 0)
+
+
+def _round(loop: Loop, frame: Frame, t: float, hole: bool) -> tuple[Side, Shape]:
+    """Return a full circle as one side with its cylinder; a hole's runs clockwise."""
+    (cx, cy), r = loop.edges[0].centre, loop.edges[0].radius
+    c_low, c_high = frame(cx, cy, 0.0), frame(cx, cy, t)
+    a = corner(frame(cx + r, cy, 0.0), frame(cx + r, cy, t))
+    low = kernel.arc(a.low, a.low, c_low, frame.z, frame.x, r, 0.0, math.tau)
+    high = kernel.arc(a.high, a.high, c_high, frame.z, frame.x, r, 0.0, math.tau)
+    surface = kernel.cylinder(c_low, frame.z, frame.x, r)
+    kernel.put_line(low, surface, (0.0, 0.0), (1.0, 0.0))
+    kernel.put_line(high, surface, (0.0, t), (1.0, 0.0))
+    kernel.put_seam(a.up, surface)
+    around = kernel.wire([low, a.up, high.Reversed(), a.up.Reversed()])
+    if hole:
+        side = Side("", a, a, low.Reversed(), high.Reversed())
+        return side, kernel.face(surface, [around.Reversed()], outward=False)
+    return Side("", a, a, low, high), kernel.face(surface, [around], outward=True)
+
+
+def _rim(body: Body, loop: Loop, frame: Frame, hole: bool, panel: str) -> list[Side]:
+    """Make the sides and walls of one loop (anticlockwise for an outline, clockwise for a hole)."""
+    t = body.thickness
+    if loop.is_circle:
+        side, wall = _round(loop, frame, t, hole)
+        body.faces.append(wall)
+        return [side]
+    corners = [corner(frame(*e.start, 0.0), frame(*e.start, t)) for e in loop.edges]
+    sides = []
+    for i, e in enumerate(loop.edges):
+        on_fold = not hole and e.name.startswith("fold:")
+        side, wall = _panel_side(e, corners[i], corners[(i + 1) % len(corners)], frame, t, walled=not on_fold)
+        if on_fold:
+            body.seams.setdefault((panel, e.name.removeprefix("fold:")), []).append(side)
+        if wall is not None:
+            body.faces.append(wall)
+        sides.append(side)
+    return sides
+
+
+def skins(body: Body, low: object, high: object, loops: Sequence[Sequence[Side]], looks: tuple[bool, bool]) -> None:
+    """Add the two skins over loops of sides; `looks` says whether each surface's normal looks outward."""
+    wires_low = [kernel.wire(s.low for s in loop).Reversed() for loop in loops]
+    wires_high = [kernel.wire(s.high for s in loop) for loop in loops]
+    body.faces.append(kernel.face(low, wires_low, outward=looks[0]))
+    body.faces.append(kernel.face(high, wires_high, outward=looks[1]))
+
+
+def _panel(body: Body, panel: MadePanel, plain: bool) -> None:
+    from tinbook.making.solid.bead import bead_sides
+
+    frame, t = panel.frame, body.thickness
+    loops = [_rim(body, panel.boundary, frame, False, panel.name)]
+    loops += [_rim(body, h.loop.anticlockwise().reversed(), frame, True, panel.name) for h in panel.holes]
+    if not plain:
+        loops += [bead_sides(body, bead, frame) for bead in panel.beads]
+    low = kernel.plane(frame(0.0, 0.0, 0.0), negative(frame.z), frame.x)
+    high = kernel.plane(frame(0.0, 0.0, t), frame.z, frame.x)
+    skins(body, low, high, loops, (True, True))
+
+
+def crowded(panel: MadePanel, plain: bool) -> list[str]:
+    """Return what touches or crosses among the loops of a panel with too many for the kernel's checker."""
+    import numpy as np
+    import shapely
+
+    cuts = [h.loop for h in panel.holes] + ([] if plain else [b.footprint for b in panel.beads])
+    if len(cuts) < kernel.MANY_WIRES and max(map(len, (panel.boundary, *cuts))) <= kernel.MANY_EDGES:
+        return []
+    discs = [c for c in cuts if c.is_circle]
+    rest = [c for c in cuts if not c.is_circle]
+    field_ = shapely.Polygon(panel.boundary.chords(CLEAR), [c.chords(CLEAR) for c in rest])
+    if not field_.is_valid:
+        return [f"panel {panel.name!r}: {shapely.is_valid_reason(field_)}"]
+    if not discs:
+        return []
+    r = np.array([d.edges[0].radius for d in discs])
+    xy = np.array([d.edges[0].centre for d in discs])
+    points = shapely.points(xy)
+    shapely.prepare(field_)
+    out = ~shapely.contains_properly(field_, points) | (shapely.distance(field_.boundary, points) <= r)
+    said = [f"panel {panel.name!r}: the hole at {x:.4g}, {y:.4g} crosses an edge or another cut" for x, y in xy[out]]
+    i, j = shapely.STRtree(points).query(points, predicate="dwithin", distance=r + r.max())
+    near = (i < j) & (np.hypot(*(xy[i] - xy[j]).T) <= r[i] + r[j])
+    where = zip(xy[i[near]].tolist(), xy[j[near]].tolist(), strict=True)
+    said += [
+        f"panel {panel.name!r}: the holes at {p[0]:.4g}, {p[1]:.4g} and {q[0]:.4g}, {q[1]:.4g} touch" for p, q in where
+    ]
+    return said
+
+
+def expected_volume(made: Made, suppress_beads: bool = False) -> float:
+    """Return the part's volume in mm³ from areas, bends and bead sections, without a solid."""
+    t, total = made.thickness, 0.0
+    for p in made.panels:
+        area = p.boundary.area - math.fsum(abs(h.loop.area) for h in p.holes)
+        for b in () if suppress_beads else p.beads:
+            profile = BeadProfile(width=b.width, depth=b.depth, shoulder=b.shoulder, thickness=t)
+            area -= math.fsum(e.length for e in b.path) * b.width + math.pi * b.width**2 / 4
+            total += profile.volume(b.path)
+        total += area * t
+    for s in made.strips:
+        total += s.area() * math.radians(s.angle) / s.allowance * t * (s.radius + t / 2)
+    return total
+
+
+def _refuse(name: str, reasons: Iterable[str]) -> CannotMake:
+    return CannotMake(f"{name}: no solid: " + "; ".join(reasons))
+
+
+def solid(made: Made, suppress_beads: bool = False) -> cadquery.Solid:
+    """Return the folded part as one valid solid.
+
+    Parameters
+    ----------
+    made : Made
+        A resolved part.
+    suppress_beads : bool
+        Leave the panels plain where beads stand (for unfolding).
+
+    Returns
+    -------
+    cadquery.Solid
+        In the base panel's coordinates, mm; made once and kept on `made`.
+
+    Raises
+    ------
+    CannotMake
+        When a stop finding forbids it, or the kernel's checker, the count of
+        open edges or the volume shows that the result would not be sound.
+    """
+    key = "solid.plain" if suppress_beads else "solid"
+    if key not in made._cache:
+        made._cache[key] = _build(made, suppress_beads)
+    result: cadquery.Solid = made._cache[key]
+    return result
+
+
+def _build(made: Made, plain: bool) -> cadquery.Solid:
+    from cadquery import Solid
+
+    from tinbook.making.solid.bend import strip_faces
+
+    name = getattr(made.part, "number", None) or "part"
+    forbidden = stops(made.findings)
+    if forbidden:
+        raise _refuse(name, (str(f) for f in forbidden))
+    if not made.panels:
+        raise _refuse(name, ["it has no panel"])
+    expected = expected_volume(made, plain)
+    frames = [p.frame for p in made.panels] + [s.frame for s in made.strips]
+    placed = [c for f in frames for v in (f.origin, f.x, f.y, f.z) for c in v]
+    # The kernel does not return from numbers that are none.
+    if not all(map(math.isfinite, (expected, *placed))):
+        raise _refuse(name, ["a coordinate is not a finite number"])
+    body = Body(made.thickness)
+    try:
+        for panel in made.panels:
+            _panel(body, panel, plain)
+        for strip in made.strips:
+            strip_faces(body, strip)
+    except kernel.Failure as wrong:
+        raise _refuse(name, [f"the kernel refuses an edge or a face ({wrong})"]) from None
+    for (panel_name, fold), sides in body.seams.items():
+        if not all(s.taken for s in sides):
+            raise _refuse(name, [f"panel {panel_name!r} has an edge on fold {fold!r} that no bend strip meets"])
+    shape = kernel.solid(body.faces)
+    loose = kernel.loose_edges(shape)
+    if loose:
+        raise _refuse(name, [f"{loose} edges do not join two faces"])
+    touching = [text for panel in made.panels for text in crowded(panel, plain)]
+    if touching:
+        raise _refuse(name, touching)
+    if not kernel.is_valid(body.faces, shape):
+        # A leg's edge that slants by a millionth brings corners a few nanometres apart.
+        kernel.loosened(shape, HAIR)
+    if not kernel.is_valid(body.faces, shape):
+        raise _refuse(name, ["the kernel's checker finds edges or faces that cross or overlap"])
+    found = kernel.volume(shape)
+    if not abs(found - expected) <= VOLUME * expected:
+        raise _refuse(name, [f"its volume {found:.6g} mm³ differs from {expected:.6g} mm³ worked out from its pieces"])
+    return Solid(shape)

@@ -1,0 +1,217 @@
+"""Openings that run over folds: each panel and strip gets its own part of them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from tinbook.making.layout import Refused
+from tinbook.making.made import MadeHole
+from tinbook.making.tree import Node
+from tinbook.plane.arrays import boxes
+from tinbook.plane.chaining import CUT, HOLE, crosses, cut_spans, divided
+from tinbook.plane.loops import Array, Edge, Loop, Move, Point
+
+
+@dataclass(slots=True)
+class Spread:
+    """Openings by panel and by strip: whole ones, and parts that end on tangent lines with the names of their openings.
+
+    `flat` holds every opening once, whole, on the panel it is drawn on;
+    `over_fold` tells for each strip which of them run into it.
+    """
+
+    panel_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
+    panel_parts: dict[str, list[Loop]] = field(default_factory=dict)
+    part_names: dict[str, list[str]] = field(default_factory=dict)
+    strip_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
+    strip_parts: dict[str, list[Loop]] = field(default_factory=dict)
+    flat: list[tuple[str, MadeHole]] = field(default_factory=list)
+    over_fold: dict[str, list[int]] = field(default_factory=dict)
+    boxes: Array = field(default_factory=lambda: np.empty((0, 4)))  # of `flat`, in its order
+
+    def hole_boxes(self, panel: str) -> Array:
+        """Return the boxes of a panel's whole holes, shape (n, 4)."""
+        holes = self.panel_holes.get(panel, ())
+        same = [i for i, (name, _) in enumerate(self.flat) if name == panel]
+        if len(same) == len(holes) and all(h is self.flat[i][1] for i, h in zip(same, holes, strict=True)):
+            return self.boxes[same]
+        return boxes([h.loop for h in holes])
+
+
+def spread(nodes: dict[str, Node], found: list[tuple[str, MadeHole]]) -> Spread:
+    """Hand out the openings.
+
+    Parameters
+    ----------
+    nodes : dict of str to Node
+        The tree.
+    found : list of (str, MadeHole)
+        Each with the panel it is drawn on, in that panel's frame.
+
+    Returns
+    -------
+    Spread
+    """
+    result = Spread(boxes=boxes([hole.loop for _, hole in found]))
+    for o, clear in zip(found, _clear(nodes, found, result.boxes), strict=True):
+        panel, hole = o
+        result.flat.append(o)
+        if clear:
+            result.panel_holes.setdefault(panel, []).append(hole)
+        else:
+            _panel(nodes, panel, hole.loop, hole, None, result)
+    return result
+
+
+def _lines(node: Node) -> list[tuple[str, Point, Point, tuple[float, float], bool]]:
+    """Return (fold, origin, direction, strip stretch, whether it is the root) of every tangent line."""
+    out = []
+    for j in node.joints:
+        e = node.loop.edges[j.edge]
+        ux, uy = e.direction()
+        origin = (e.start[0] - uy * j.setback, e.start[1] + ux * j.setback)
+        out.append((j.name, origin, (ux, uy), node.laid.spans[j.name], j.span is not None))
+    return out
+
+
+def _clear(nodes: dict[str, Node], found: list[tuple[str, MadeHole]], around: Array) -> list[bool]:
+    """Tell whether the circle round each opening's box keeps inside all tangent lines: the quick way for most holes."""
+    clear = np.ones(len(found), dtype=np.bool_)
+    by_panel: dict[str, list[int]] = {}
+    for i, (panel, _) in enumerate(found):
+        by_panel.setdefault(panel, []).append(i)
+    for panel, listed in by_panel.items():
+        box = around[listed]
+        x, y = (box[:, 0] + box[:, 2]) / 2, (box[:, 1] + box[:, 3]) / 2
+        dia = [found[i][1].dia for i in listed]
+        r = np.where(
+            [d is None for d in dia], np.hypot(box[:, 2] - box[:, 0], box[:, 3] - box[:, 1]), [d or 0 for d in dia]
+        )
+        inside = np.ones(len(listed), dtype=np.bool_)
+        for _, (ox, oy), (ux, uy), _, _ in _lines(nodes[panel]):
+            inside &= (x - ox) * uy - (y - oy) * ux + r / 2 <= 0.0
+        clear[listed] = inside
+    return clear.tolist()
+
+
+def _panel(nodes: dict[str, Node], name: str, loop: Loop, hole: MadeHole, came: str | None, result: Spread) -> None:
+    node = nodes[name]
+    parts = [loop]
+    for fold, origin, u, span, is_root in _lines(node):
+        if fold == came:
+            continue
+        kept: list[Loop] = []
+        for part in parts:
+            line = f"{fold}:child" if is_root else fold
+            if crosses(part, origin, u) <= 1e-9 and not _lies_on(part, origin, u):
+                kept.append(part)
+                continue
+            inside, beyond = _parted(part, origin, u, line)
+            here = [_stretch(b, origin, u) for b in beyond]
+            if all(hi < span[0] or lo > span[1] for lo, hi in here):
+                kept.append(part)  # beside the fold, not over it
+                continue
+            for lo, hi in here:
+                if lo < span[0] + 1e-6 or hi > span[1] - 1e-6:
+                    raise Refused(
+                        "hole.off_fold",
+                        f"hole {hole.name!r}",
+                        f"it runs over fold {fold!r} past the end of its bend",
+                        f"keep it between {span[0]:.2f} and {span[1]:.2f} mm along the fold, or clear of it",
+                        lo if lo < span[0] + 1e-6 else hi,
+                        span[0] if lo < span[0] + 1e-6 else span[1],
+                    )
+            kept.extend(inside)
+            for b in beyond:
+                _strip(nodes, name, fold, is_root, b, hole, result)
+        parts = kept
+    for part in parts:
+        if any(e.name.startswith(CUT) for e in part.edges):
+            result.panel_parts.setdefault(name, []).append(_named(part, hole.name))
+            result.part_names.setdefault(name, []).append(hole.name)
+        else:
+            result.panel_holes.setdefault(name, []).append(_like(hole, part))
+
+
+def _strip(
+    nodes: dict[str, Node], panel: str, fold: str, from_child: bool, part: Loop, hole: MadeHole, result: Spread
+) -> None:
+    child = nodes[fold]
+    assert child.bent is not None
+    parent = nodes[child.bent.fold.panel]
+    strip_flat = parent.strips[fold][1]
+    local = part.moved(strip_flat.inverse().after(nodes[panel].flat))
+    width = child.bent.bend.allowance
+    if from_child:
+        line, origin, u = fold, (0.0, 0.0), (1.0, 0.0)
+    else:
+        line, origin, u = f"{fold}:child", (0.0, width), (-1.0, 0.0)
+    if crosses(local, origin, u) <= 1e-9 and not _lies_on(local, origin, u):
+        here, beyond = [local], list[Loop]()
+    else:
+        here, beyond = _parted(local, origin, u, line)
+    result.over_fold.setdefault(fold, []).append(len(result.flat) - 1)
+    for h in here:
+        if any(e.name.startswith(CUT) for e in h.edges):
+            result.strip_parts.setdefault(fold, []).append(_named(h, hole.name))
+        else:
+            result.strip_holes.setdefault(fold, []).append(_like(hole, h))
+    target = parent if from_child else child
+    for b in beyond:
+        _panel(nodes, target.name, b.moved(target.flat.inverse().after(strip_flat)), hole, fold, result)
+
+
+def _lies_on(part: Loop, origin: Point, u: Point) -> bool:
+    """Whether an edge of a part lies on a line."""
+    return any(
+        e.is_line
+        and not e.name.startswith(CUT)
+        and all(abs((p[0] - origin[0]) * u[1] - (p[1] - origin[1]) * u[0]) < 1e-6 for p in (e.start, e.end))
+        for e in part.edges
+    )
+
+
+def _parted(part: Loop, origin: Point, u: Point, line: str) -> tuple[list[Loop], list[Loop]]:
+    """Part an opening at a tangent line; where an edge of it lies on the line, its far side gets an empty part there.
+
+    An empty part, one edge out and back, makes the boundary on that side a free edge.
+    """
+    inside, beyond = divided(part, origin, u, line)
+    spans = [[s for loop in side for s in cut_spans(loop, line, origin, u)] for side in (inside, beyond)]
+    for mine, theirs, side, sense in ((spans[0], spans[1], beyond, 1), (spans[1], spans[0], inside, -1)):
+        for lo, hi in mine:
+            at = lo
+            for a, b in [*sorted(s for s in theirs if s[0] < hi and s[1] > lo), (hi, hi)]:
+                if a - at > 1e-5:
+                    side.append(_empty(origin, u, at, a, line, sense))
+                at = max(at, b)
+    return inside, beyond
+
+
+def _empty(origin: Point, u: Point, lo: float, hi: float, line: str, sense: int) -> Loop:
+    p, q = ((origin[0] + s * u[0], origin[1] + s * u[1]) for s in ((lo, hi) if sense > 0 else (hi, lo)))
+    return Loop((Edge(p, q), Edge(q, p, 0.0, CUT + line)))
+
+
+def _stretch(part: Loop, origin: Point, u: Point) -> tuple[float, float]:
+    """Return the reach of a part along a line."""
+    turned = part.moved(Move(u[0], u[1], -u[1], u[0]).after(Move(u=-origin[0], v=-origin[1])))
+    x0, _, x1, _ = turned.box
+    return x0, x1
+
+
+def _named(part: Loop, name: str) -> Loop:
+    """Return a part whose edges remember their opening, where they will break a boundary."""
+    return Loop(tuple(e if e.name.startswith(CUT) else replace(e, name=HOLE + name) for e in part.edges))
+
+
+def _like(hole: MadeHole, loop: Loop) -> MadeHole:
+    if loop is hole.loop:
+        return hole
+    whole = math.isclose(loop.area, hole.loop.area, rel_tol=1e-9)
+    if whole:
+        return replace(hole, loop=loop)
+    return MadeHole(loop=loop, name=hole.name, use=hole.use)

@@ -1,0 +1,260 @@
+"""Sort strokes into closed contours and open lines, and contours into outer and inner."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import defaultdict
+
+import numpy as np
+
+from tinbook.plane.cuts import contains
+from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.read.limits import Budget
+
+
+def loops_of(edges: list[Edge]) -> tuple[list[list[Edge]], list[list[Edge]]]:
+    """Return closed contours and open strokes of a drawing whose ends are shared exactly.
+
+    Loose ends are taken off first. Where more than two edges meet, the outside of
+    each connected figure and the figures that only touch it in points are contours;
+    what lies inside, with metal on both sides, is a stroke.
+    """
+    at: dict[Point, list[int]] = defaultdict(list)
+    for i, e in enumerate(edges):
+        at[e.start].append(i)
+        at[e.end].append(i)
+    alive = [True] * len(edges)
+    loose: list[int] = []
+    todo = [p for p, found in at.items() if len(found) == 1]
+    while todo:
+        p = todo.pop()
+        found = [i for i in at[p] if alive[i]]
+        if len(found) != 1 or edges[found[0]].start == edges[found[0]].end:
+            continue
+        i = found[0]
+        alive[i] = False
+        loose.append(i)
+        e = edges[i]
+        far = e.end if e.start == p else e.start
+        todo.append(far)
+    closed, inner = _figures(edges, alive, at)
+    strokes = chained([edges[i] for i in sorted(loose)] + inner)
+    return closed, strokes
+
+
+def _figures(edges: list[Edge], alive: list[bool], at: dict[Point, list[int]]) -> tuple[list[list[Edge]], list[Edge]]:
+    closed: list[list[Edge]] = []
+    inner: list[Edge] = []
+    seen = [False] * len(edges)
+    for i in range(len(edges)):
+        if not alive[i] or seen[i]:
+            continue
+        figure, todo = [], [i]
+        seen[i] = True
+        while todo:
+            k = todo.pop()
+            figure.append(k)
+            for p in (edges[k].start, edges[k].end):
+                for j in at[p]:
+                    if alive[j] and not seen[j]:
+                        seen[j] = True
+                        todo.append(j)
+        degree: dict[Point, int] = defaultdict(int)
+        for k in figure:
+            degree[edges[k].start] += 1
+            degree[edges[k].end] += 1
+        if all(d == 2 for d in degree.values()):
+            closed.append(_round_trip([edges[k] for k in sorted(figure)]))
+        else:
+            loops, rest = _faces([edges[k] for k in sorted(figure)])
+            closed += loops
+            inner += rest
+    return closed, inner
+
+
+def _round_trip(figure: list[Edge]) -> list[Edge]:
+    """Order the edges of a simple closed figure."""
+    at: dict[Point, list[int]] = defaultdict(list)
+    for i, e in enumerate(figure):
+        at[e.start].append(i)
+        at[e.end].append(i)
+    run, used = [figure[0]], {0}
+    while len(run) < len(figure):
+        k = next((i for i in at[run[-1].end] if i not in used), None)
+        if k is None:
+            break
+        used.add(k)
+        run.append(figure[k] if figure[k].start == run[-1].end else figure[k].reversed())
+    return run
+
+
+def _faces(figure: list[Edge]) -> tuple[list[list[Edge]], list[Edge]]:
+    """Trace the faces of a figure in which more than two edges meet somewhere.
+
+    Returns
+    -------
+    (contours, strokes)
+        The outside cut at the points where it touches itself, and the edges
+        that have a face of the figure on both sides.
+    """
+    half: list[Edge] = []
+    for e in figure:
+        half += [e, e.reversed()]
+    out: dict[Point, list[int]] = defaultdict(list)
+    for i, e in enumerate(half):
+        out[e.start].append(i)
+    place: dict[int, int] = {}
+    for p, found in out.items():
+        found.sort(key=lambda i: _leaving(half[i]))
+        place |= {i: k for k, i in enumerate(found)}
+        out[p] = found
+    face = [-1] * len(half)
+    faces: list[list[int]] = []
+    for i in range(len(half)):
+        if face[i] >= 0:
+            continue
+        run, k = [], i
+        while face[k] < 0:
+            face[k] = len(faces)
+            run.append(k)
+            twin = k ^ 1
+            around = out[half[twin].start]
+            # Clockwise next after the way we came: keeps the face on the left.
+            k = around[(place[twin] - 1) % len(around)]
+        faces.append(run)
+    areas = [_area([half[k] for k in run]) for run in faces]
+    outside = [n for n, a in enumerate(areas) if a < 0]
+    contours: list[list[Edge]] = []
+    on_outside = set()
+    for n in outside:
+        on_outside |= {k >> 1 for k in faces[n]}
+        contours += [_back(r) for r in _cut_at_touches([half[k] for k in faces[n]])]
+    strokes = [e for i, e in enumerate(figure) if i not in on_outside]
+    return [c for c in contours if len(c) > 1], strokes
+
+
+def _back(run: list[Edge]) -> list[Edge]:
+    return [e.reversed() for e in reversed(run)]
+
+
+def _cut_at_touches(run: list[Edge]) -> list[list[Edge]]:
+    """Part a closed walk that comes through one point twice into simple loops."""
+    made: list[list[Edge]] = []
+    stack: list[Edge] = []
+    where: dict[Point, int] = {}
+    for e in run:
+        where[e.start] = len(stack)
+        stack.append(e)
+        if e.end in where:
+            k = where[e.end]
+            loop, stack = stack[k:], stack[:k]
+            for x in loop:
+                del where[x.start]
+            made.append(loop)
+    return made
+
+
+def _leaving(e: Edge) -> tuple[float, float]:
+    """Direction in which an edge leaves its start, then its curvature: tangent edges part by how they bend."""
+    dx, dy = e.direction(0.0)
+    curve = 0.0 if e.is_line else math.copysign(1.0 / e.radius, e.bulge)
+    return round(math.atan2(dy, dx) % math.tau, 7) % round(math.tau, 7), curve
+
+
+def _area(run: list[Edge]) -> float:
+    return Loop(tuple(run)).area if len(run) > 1 else 0.0
+
+
+def chained(edges: list[Edge]) -> list[list[Edge]]:
+    """Return open strokes: edges that meet end to end in a point used by no third."""
+    at: dict[Point, list[int]] = defaultdict(list)
+    for i, e in enumerate(edges):
+        at[e.start].append(i)
+        at[e.end].append(i)
+    used: set[int] = set()
+    made = []
+    ends = [i for p, found in at.items() if len(found) != 2 for i in found]
+    for i in [*ends, *range(len(edges))]:
+        if i in used:
+            continue
+        used.add(i)
+        e = edges[i]
+        run = [e if len(at[e.start]) != 2 or len(at[e.end]) == 2 else e.reversed()]
+        while len(at[run[-1].end]) == 2:
+            k = next((j for j in at[run[-1].end] if j not in used), None)
+            if k is None:
+                break
+            used.add(k)
+            run.append(edges[k] if edges[k].start == run[-1].end else edges[k].reversed())
+        made.append(run)
+    return made
+
+
+def nested(loops: list[Loop], budget: Budget) -> list[int]:
+    """Return for each loop how many others lie around it."""
+    order = sorted(range(len(loops)), key=lambda i: -abs(loops[i].area))
+    slack = 1e-3
+    boxes = np.array([loops[i].box for i in order]).reshape(-1, 4) + np.array([-slack, -slack, slack, slack])
+    # Circles tell at once; of any other outline round a point each has to be asked.
+    round_ = np.array(
+        [(*loops[i].edges[0].centre, loops[i].edges[0].radius) if loops[i].is_circle else (0, 0, -1) for i in order]
+    ).reshape(-1, 3)
+    depth = [0] * len(loops)
+    for n, i in enumerate(order):
+        x, y = p = loops[i].edges[0].at(0.5)
+        x0, y0, x1, y1 = loops[i].box
+        b = boxes[:n]
+        around = np.nonzero((b[:, 0] <= x0) & (b[:, 1] <= y0) & (x1 <= b[:, 2]) & (y1 <= b[:, 3]))[0]
+        discs = round_[around]
+        plain = discs[:, 2] < 0
+        depth[i] = int(np.count_nonzero(np.hypot(discs[:, 0] - x, discs[:, 1] - y) < discs[:, 2]))
+        for k in around[plain].tolist():
+            budget.check("sorting its contours")
+            depth[i] += contains(loops[order[k]], p)
+    return depth
+
+
+def crossing(outer: Loop, inner: list[Loop], beside: list[Loop]) -> list[Point]:
+    """Return some points where contours cross themselves or one another.
+
+    Parameters
+    ----------
+    outer, inner, beside : Loop, list of Loop, list of Loop
+        The blank, its openings, and outlines that should lie apart from it.
+    """
+    from shapely import Polygon, STRtree, get_coordinates
+    from shapely.validation import explain_validity, make_valid
+
+    found: list[Point] = []
+    rings = []
+    for loop in (outer, *inner, *beside):
+        ring = Polygon(loop.chords(0.02))
+        if not ring.is_valid:
+            found += _coordinates(explain_validity(ring))
+            ring = make_valid(ring)
+        rings.append(ring)
+    # A hundredth of slack: contours may touch.
+    room, core = rings[0].buffer(0.01), rings[0].buffer(-0.01)
+    holes, apart = rings[1 : 1 + len(inner)], rings[1 + len(inner) :]
+    for other in apart:
+        shared = core.intersection(other)
+        if shared.area > 0:
+            found.append((shared.centroid.x, shared.centroid.y))
+    for hole in holes:
+        if not room.covers(hole):
+            found.append(tuple(get_coordinates(hole.difference(room))[0].tolist()))
+    if not holes:
+        return found[:5]
+    tree = STRtree(holes)
+    for i, j in zip(*tree.query(holes, predicate="intersects"), strict=True):
+        if i < j:
+            shared = holes[i].buffer(-0.01).intersection(holes[j])
+            if shared.area > 0:
+                found.append((shared.centroid.x, shared.centroid.y))
+    return found[:5]
+
+
+def _coordinates(said: str) -> list[Point]:
+    numbers = re.findall(r"\[([-\d.e+]+) ([-\d.e+]+)\]", said)
+    return [(float(x), float(y)) for x, y in numbers] or [(math.nan, math.nan)]

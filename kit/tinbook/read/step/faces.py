@@ -1,0 +1,198 @@
+"""A solid's faces, edges and how they hang together, as plain Python values read once from the kernel."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+from tinbook.read.step.edges import EdgeOf, read_edge
+from tinbook.read.step.surfaces import FaceOf, read_face
+from tinbook.read.step.vectors import Vec
+
+
+class Coedge(NamedTuple):
+    """An edge as one face uses it: run so that the face lies on its left, seen from outside."""
+
+    face: int
+    wire: int
+    at: int
+    edge: int
+    forward: bool
+
+
+@dataclass(slots=True)
+class Body:
+    """A solid as faces and edges; wires are read when first asked for."""
+
+    shape: Any
+    faces: list[FaceOf]
+    edges: list[EdgeOf]
+    edge_map: Any
+    _wires: dict[int, tuple[tuple[Coedge, ...], ...]] = field(default_factory=dict)
+
+    def wires(self, f: int) -> tuple[tuple[Coedge, ...], ...]:
+        """Return the wires of a face, each in running order with the face on the left."""
+        found = self._wires.get(f)
+        if found is None:
+            found = self._wires[f] = tuple(_wires(self, f))
+        return found
+
+    def coedges(self, f: int) -> Iterator[Coedge]:
+        """Return every use of an edge by a face."""
+        for w in self.wires(f):
+            yield from w
+
+    def across(self, c: Coedge) -> int | None:
+        """Return the face on the other side of an edge, None for a seam or a free edge."""
+        faces = self.edges[c.edge].faces
+        if len(faces) != 2:
+            return None
+        other = faces[1] if faces[0] == c.face else faces[0]
+        return None if other == c.face else other
+
+    def ends(self, c: Coedge) -> tuple[Vec, Vec]:
+        """Return start and end point in running sense."""
+        e = self.edges[c.edge]
+        return (e.p0, e.p1) if c.forward else (e.p1, e.p0)
+
+
+def faces_of(shape: Any) -> int:
+    """Return the number of a shape's faces."""
+    from OCP.TopAbs import TopAbs_FACE
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    found = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_FACE, found)
+    return int(found.Extent())
+
+
+def explore(shape: Any) -> Body:
+    """Read a solid's topology and analytic geometry.
+
+    Parameters
+    ----------
+    shape : TopoDS_Shape
+        A solid (or shell); placed as it stands.
+    """
+    from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_VERTEX
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    edge_map, face_map, vertex_map = (TopTools_IndexedMapOfShape() for _ in range(3))
+    TopExp.MapShapes_s(shape, TopAbs_FACE, face_map)
+    TopExp.MapShapes_s(shape, TopAbs_EDGE, edge_map)
+    TopExp.MapShapes_s(shape, TopAbs_VERTEX, vertex_map)
+    edges = [read_edge(edge_map.FindKey(i + 1), i, vertex_map) for i in range(edge_map.Extent())]
+    faces = _faces(shape, face_map)
+    body = Body(shape, faces, edges, edge_map)
+    for face in faces:
+        for edge_index in _edges_of(body, face):
+            edge = edges[edge_index]
+            if edge.kind == "none":
+                continue
+            edge.faces.append(face.index)
+            _grow(face, edge)
+    return body
+
+
+def _grow(face: FaceOf, edge: EdgeOf) -> None:
+    low, high = face.low, face.high
+    points = (edge.p0, edge.p1)
+    for k in range(3):
+        for p in points:
+            low[k] = min(low[k], p[k])
+            high[k] = max(high[k], p[k])
+        if edge.kind == "circle" and (edge.closed or abs(edge.sweep) > math.pi):
+            reach = edge.radius * math.sqrt(max(1.0 - edge.axis[k] ** 2, 0.0))
+            low[k] = min(low[k], edge.centre[k] - reach)
+            high[k] = max(high[k], edge.centre[k] + reach)
+
+
+def _edges_of(body: Body, face: FaceOf) -> Iterator[int]:
+    from OCP.TopoDS import TopoDS_Iterator
+
+    wires = TopoDS_Iterator(face.shape)
+    while wires.More():
+        inside = TopoDS_Iterator(wires.Value())
+        while inside.More():
+            index = body.edge_map.FindIndex(inside.Value()) - 1
+            if index >= 0:
+                yield index
+            inside.Next()
+        wires.Next()
+
+
+def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
+    from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS
+
+    # A face stands in the map with the orientation first met; explore again to be sure of the solid's own sense.
+    made: dict[int, FaceOf] = {}
+    ex = TopExp_Explorer(shape, TopAbs_FACE)
+    while ex.More():
+        face = TopoDS.Face_s(ex.Current())
+        index = face_map.FindIndex(face) - 1
+        if index not in made:
+            made[index] = read_face(face, index, face.Orientation() == TopAbs_REVERSED)
+        ex.Next()
+    return [made[i] for i in range(len(made))]
+
+
+def _wires(body: Body, f: int) -> Iterator[tuple[Coedge, ...]]:
+    from OCP.BRepTools import BRepTools, BRepTools_WireExplorer
+    from OCP.TopAbs import TopAbs_FORWARD
+    from OCP.TopoDS import TopoDS, TopoDS_Iterator
+
+    info = body.faces[f]
+    face = TopoDS.Face_s(info.shape.Oriented(TopAbs_FORWARD))
+    outer = BRepTools.OuterWire_s(face)
+    wires: list[Any] = []
+    it = TopoDS_Iterator(face)
+    while it.More():
+        wire = TopoDS.Wire_s(it.Value())
+        wires.insert(0, wire) if wire.IsSame(outer) else wires.append(wire)
+        it.Next()
+    for w, wire in enumerate(wires):
+        run: list[tuple[int, bool]] = []
+        ex = BRepTools_WireExplorer(wire, face)
+        while ex.More():
+            index = body.edge_map.FindIndex(ex.Current()) - 1
+            if body.edges[index].kind != "none":
+                run.append((index, ex.Current().Orientation() == TopAbs_FORWARD))
+            ex.Next()
+        run = _complete(body, wire, run)
+        if info.reversed:
+            run = [(e, not forward) for e, forward in reversed(run)]
+        yield tuple(Coedge(f, w, k, e, forward) for k, (e, forward) in enumerate(run))
+
+
+def _complete(body: Body, wire: Any, run: list[tuple[int, bool]]) -> list[tuple[int, bool]]:
+    """Order the wire's edges by their vertices when the kernel's explorer stopped early."""
+    from OCP.TopAbs import TopAbs_FORWARD
+    from OCP.TopoDS import TopoDS_Iterator
+
+    every: list[tuple[int, bool]] = []
+    it = TopoDS_Iterator(wire)
+    while it.More():
+        index = body.edge_map.FindIndex(it.Value()) - 1
+        if body.edges[index].kind != "none":
+            every.append((index, it.Value().Orientation() == TopAbs_FORWARD))
+        it.Next()
+    if len(every) == len(run):
+        return run
+    left = list(every)
+    ordered = [left.pop(0)]
+    while left:
+        e, forward = ordered[-1]
+        here = body.edges[e].last if forward else body.edges[e].first
+        for k, (n, ahead) in enumerate(left):
+            if (body.edges[n].first if ahead else body.edges[n].last) == here:
+                ordered.append(left.pop(k))
+                break
+        else:
+            return every
+    return ordered

@@ -1,0 +1,292 @@
+"""Features that are not bent but formed or machined: dimples, beads, louvres, bosses, countersinks, threads."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+
+from tinbook.finding import Finding
+from tinbook.flatpattern import Direction, Mark
+from tinbook.plane.loops import Loop, Move, Point, circle
+from tinbook.read.step.checks import finding
+from tinbook.read.step.faces import Coedge
+from tinbook.read.step.fittings import MOST_FACES, Fitting, fitting, reach
+from tinbook.read.step.outline import Contour
+from tinbook.read.step.skins import slack_of
+from tinbook.read.step.surfaces import FaceOf
+from tinbook.read.step.vectors import dot, sub
+from tinbook.read.step.walk import Walk
+
+ROUND = 0.97
+"""A loop counts as round from here on."""
+
+HEXAGON = math.pi / (2 * math.sqrt(3))
+"""4 pi A / L^2 of a regular hexagon."""
+
+
+@dataclass(frozen=True, slots=True)
+class Formed:
+    """A formed feature: the line where it leaves the sheet, kept as a mark."""
+
+    mark: Mark
+    finding: Finding
+    fitting: Fitting | None = None
+
+
+def formed(walk: Walk, contour: Contour, final: Move, known: dict[tuple[float, ...], float]) -> Formed:
+    """Name the feature that fills an inner contour, from how its metal leaves the sheet.
+
+    `known` holds the volumes of features measured before.
+    """
+    loop = contour.loop.moved(final)
+    if contour.blind:
+        return _pocket(loop)
+    border = [c for c in contour.coedges if walk.kinds[c][0] == "formed"]
+    cut = [c for c in contour.coedges if walk.kinds[c][0] == "wall"]
+    side = _side(walk, border)
+    word = _word(walk, loop, border, cut)
+    through = not cut and bool(border) and reach(walk, border)[1]
+    fit = None
+    if border and not cut and _compact(loop):
+        fit = fitting(walk, border, final, drawn=not _upright(walk, border), known=known)
+    if fit is not None and fit.bore:
+        word = fit.kind
+    elif through:
+        word = "formed opening"
+    x0, y0, x1, y1 = loop.box
+    where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
+    what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm, standing {side}: kept as a mark, its metal taken as flat"
+    remedy = "form it after cutting; check the tool's own allowance for the metal that it draws in"
+    if through and not (fit and fit.bore):
+        what += "; an opening runs through it and is not in the flat"
+        remedy = "ask the forming tool's maker for the hole to cut first, or pierce it after forming"
+    return Formed(
+        Mark(kind="formed", edges=loop.edges, label=word, face=side),
+        finding("formed", "mind", where, what, remedy),
+        fit,
+    )
+
+
+def _pocket(loop: Loop) -> Formed:
+    x0, y0, x1, y1 = loop.box
+    word = "blind hole" if _roundness(loop) > ROUND else "pocket"
+    where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
+    what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm from the up side, not through: kept as a mark, not cut"
+    mark = Mark(kind="formed", edges=loop.edges, label=word, face="up")
+    return Formed(mark, finding("formed", "mind", where, what, "machine or engrave it after cutting"))
+
+
+def blind(walk: Walk, contour: Contour) -> bool:
+    """Whether an opening's walls end inside the metal: none of them comes out of the opposite skin."""
+    body, skin = walk.body, walk.skin
+    seen = {n for c in contour.coedges if walk.kinds[c][0] == "wall" and (n := walk.kinds[c][1]) is not None}
+    if len(seen) != len({walk.kinds[c][1] for c in contour.coedges}):
+        return False
+    todo = sorted(seen)
+    while todo:
+        for c in body.coedges(todo.pop()):
+            n = body.across(c)
+            if n is None or n in seen or n in walk.region_of:
+                continue
+            # Planes first: of them there are few skins, and what lies behind one is kept.
+            if body.faces[n].kind == "plane" and skin.partner(n) in walk.region_of:
+                return False
+            seen.add(n)
+            todo.append(n)
+        if len(seen) > MOST_FACES:
+            return False
+    return bool(seen) and not any(skin.partner(f) in walk.region_of for f in seen)
+
+
+def _compact(loop: Loop) -> bool:
+    """Whether a loop may be the foot of something round: a circle, a hexagon."""
+    x0, y0, x1, y1 = loop.box
+    return _roundness(loop) > HEXAGON - 0.02 and max(x1 - x0, y1 - y0) < 1.3 * min(x1 - x0, y1 - y0)
+
+
+def _side(walk: Walk, border: list[Coedge]) -> Direction:
+    """Say to which side the feature stands out: by where its faces' boxes lie beyond the skin."""
+    height = 0.0
+    for c in border:
+        other = walk.kinds[c][1]
+        if other is None:
+            continue
+        face, there = walk.body.faces[c.face], walk.body.faces[other]
+        p, _ = walk.body.edges[c.edge].middle()
+        n = face.normal(p)
+        middle = tuple((h + w) / 2 for w, h in zip(there.low, there.high, strict=True))
+        height += dot(n, sub((middle[0], middle[1], middle[2]), p))
+    return "up" if height >= 0 else "down"
+
+
+def _word(walk: Walk, loop: Loop, border: list[Coedge], cut: list[Coedge]) -> str:
+    x0, y0, x1, y1 = loop.box
+    long_, short = max(x1 - x0, y1 - y0), max(min(x1 - x0, y1 - y0), 1e-9)
+    if cut and border:
+        share = sum(walk.body.edges[c.edge].span for c in cut)
+        whole = share + sum(walk.body.edges[c.edge].span for c in border)
+        return "louvre" if share > 0.2 * whole else "lanced form"
+    if _stands_sharp(walk, border):
+        return "boss"
+    if _roundness(loop) > ROUND:
+        return "dimple or drawn hole"
+    return "bead" if long_ > 2.0 * short else "embossed form"
+
+
+def _roundness(loop: Loop) -> float:
+    """4 pi A / L^2: 1 for a circle, pi/4 for a square."""
+    return 4 * math.pi * abs(loop.area) / loop.length**2
+
+
+def _upright(walk: Walk, border: list[Coedge]) -> bool:
+    """Whether a feature's walls stand square on the sheet."""
+    for c in border:
+        other = walk.kinds[c][1]
+        p, _ = walk.body.edges[c.edge].middle()
+        if other is None or abs(dot(walk.body.faces[c.face].normal(p), walk.body.faces[other].normal(p))) > 0.05:
+            return False
+    return True
+
+
+def _stands_sharp(walk: Walk, border: list[Coedge]) -> bool:
+    for c in border:
+        other = walk.kinds[c][1]
+        if other is None:
+            return False
+        p, _ = walk.body.edges[c.edge].middle()
+        if dot(walk.body.faces[c.face].normal(p), walk.body.faces[other].normal(p)) > 0.9:
+            return False
+    return bool(border)
+
+
+@dataclass(frozen=True, slots=True)
+class Countersink:
+    """A hole with a wider mouth, conical or flat: the cutter makes the small end, the rest is machined."""
+
+    hole: Loop
+    mark: Mark
+    finding: Finding
+    volume: float
+
+
+def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None:
+    """Recognise a hole that widens toward this skin or the other; None for a plain hole."""
+    loop = contour.loop.moved(final)
+    if not loop.is_circle:
+        return None
+    big_here = loop.edges[0].radius
+    axis, chain = _wall_chain(walk, contour)
+    if axis is None:
+        return None
+    radii = [big_here, *(r for f in chain for r in _radii(walk, f))]
+    small, large = min(radii), max(radii)
+    if large - small < 1e-3:
+        return None
+    centre = loop.edges[0].centre
+    total = 0.0
+    for f in chain:
+        rs = _radii(walk, f)
+        if f.kind == "plane" or len(rs) < 2:
+            continue
+        a, b = max(rs), min(rs)
+        h = (a - b) / math.tan(f.half_angle) if f.kind == "cone" else _height(walk, f)
+        total += math.pi * h * ((a * a + a * b + b * b) / 3 - small * small)
+    word = "countersink" if any(f.kind == "cone" for f in chain) else "counterbore"
+    here = abs(big_here - large) < 1e-3
+    where = f"{word} at ({centre[0]:.2f}, {centre[1]:.2f}) in the flat"
+    what = (
+        f"{word} to dia {2 * large:.3f} mm on the {'up' if here else 'down'} side: "
+        f"the cutter makes the hole of dia {2 * small:.3f} mm, the rest is machined"
+    )
+    mark = Mark(
+        kind="formed",
+        edges=circle(centre, 2 * large).edges,
+        label=f"{word} {2 * large:.2f}",
+        face="up" if here else "down",
+    )
+    return Countersink(
+        circle(centre, 2 * small),
+        mark,
+        finding("formed", "mind", where, what, f"{word} after cutting"),
+        total,
+    )
+
+
+def _wall_chain(walk: Walk, contour: Contour) -> tuple[Point | None, list[FaceOf]]:
+    """Return the coaxial round faces that line a hole."""
+    body = walk.body
+    first = walk.kinds[contour.coedges[0]][1]
+    if first is None or body.faces[first].kind not in ("cone", "cylinder"):
+        return None, []
+    start = body.faces[first]
+    seen, todo = {first}, [first]
+    while todo:
+        for c in body.coedges(todo.pop()):
+            n = body.across(c)
+            if n is None or n in seen:
+                continue
+            f = body.faces[n]
+            if abs(dot(f.axis, start.axis)) < 1 - 1e-6:
+                continue
+            # A counterbore's floor joins two round walls inside the metal; a skin, in however many faces, is none.
+            floor = f.kind == "plane" and len(body.wires(n)) == 2 and _between(walk, contour.coedges[0].face, f)
+            if f.kind in ("cone", "cylinder") or floor:
+                seen.add(n)
+                todo.append(n)
+        if len(seen) > 12:
+            return None, []
+    return (0.0, 0.0), [body.faces[i] for i in sorted(seen)]
+
+
+def _between(walk: Walk, skin: int, floor: FaceOf) -> bool:
+    """Whether a plane lies between a skin face and the opposite skin, nearer to neither than they may stand off."""
+    face, slack = walk.body.faces[skin], slack_of(walk.skin.thickness)
+    depth = dot(sub(face.origin, floor.origin), face.normal(face.origin))
+    return face.kind == "plane" and slack < depth < walk.skin.thickness - slack
+
+
+def _radii(walk: Walk, f: FaceOf) -> list[float]:
+    return [
+        walk.body.edges[c.edge].radius for c in walk.body.coedges(f.index) if walk.body.edges[c.edge].kind == "circle"
+    ]
+
+
+def _height(walk: Walk, f: FaceOf) -> float:
+    along = [
+        dot(sub(walk.body.edges[c.edge].centre, f.origin), f.axis)
+        for c in walk.body.coedges(f.index)
+        if walk.body.edges[c.edge].kind == "circle"
+    ]
+    return max(along) - min(along)
+
+
+def threads(walk: Walk, contours: list[Contour]) -> list[Finding]:
+    """Report openings whose wall winds: a modelled thread is cut as the hole that its skin shows."""
+    found: dict[str, list[Contour]] = defaultdict(list)
+    for contour in contours:
+        if contour.loop.area > 0 or contour.formed:
+            continue
+        walls = {walk.kinds[c][1] for c in contour.coedges if walk.kinds[c][0] == "wall"}
+        odd = [w for w in walls if w is not None and walk.body.faces[w].kind == "other"]
+        spline = any(walk.body.edges[c.edge].kind == "other" for c in contour.coedges)
+        x0, y0, x1, y1 = contour.loop.box
+        if odd and spline and abs((x1 - x0) - (y1 - y0)) < 0.15 * (x1 - x0) and _winds(walk, odd):
+            found["thread"].append(contour)
+    return [
+        finding(
+            "formed",
+            "mind",
+            f"{len(group)} opening(s)",
+            "the wall winds like a modelled thread: the flat shows the skin's opening, not the tapping hole",
+            "replace by the tapping drill's diameter",
+        )
+        for group in found.values()
+    ]
+
+
+def _winds(walk: Walk, walls: list[int]) -> bool:
+    """Whether a wall reaches more than once round at a slope: its face is much longer than the sheet is thick."""
+    return any(
+        sum(walk.body.edges[c.edge].span for c in walk.body.coedges(w)) > 12 * walk.skin.thickness for w in walls
+    )

@@ -1,0 +1,384 @@
+"""Unfold a solid that somebody else drew: STEP file or CadQuery object in, blank out.
+
+An independent witness: nothing here knows how `make` bends. The solid's own faces
+are laid flat one by one, a bend's neutral layer at inside radius + K t.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields, replace
+from typing import Any, NamedTuple, cast
+
+from tinbook.errors import BadValue, TinbookError, UnknownName
+from tinbook.finding import worst_first
+from tinbook.flatpattern import Direction, FlatPattern
+from tinbook.read.step import checks, held, report
+from tinbook.read.step.faces import Body, explore, faces_of
+from tinbook.read.step.fittings import Pilots, pilots
+from tinbook.read.step.folds import BendRule, folds, rule_of
+from tinbook.read.step.load import Loaded, load
+from tinbook.read.step.refold import stands
+from tinbook.read.step.report import Attempt, NotASheet
+from tinbook.read.step.skins import Skins, face_area, skins, votes
+from tinbook.read.step.slits import torn
+from tinbook.read.step.view import FoldedSolid, FoundPanel, FoundStrip
+from tinbook.read.step.walk import KOf
+
+NOWHERE = 1e12
+"""mm; a coordinate as large is damage, and its square would overflow."""
+MOST_FACES = 50_000
+"""A solid of more faces is not followed: it would take minutes and is no sheet that anybody folds."""
+
+
+class FoldRow(NamedTuple):
+    """A row of the fold table: angles in degrees, lengths in mm."""
+
+    name: str
+    direction: Direction
+    turned: float
+    included: float | None
+    inside_radius: float
+    length: float
+    k: float | None
+    allowance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Unfolded(FlatPattern):
+    """A flat pattern with what the folded solid told.
+
+    The up side is the side of the skin that was laid flat; "up" folds rise from it.
+
+    Parameters
+    ----------
+    folded : FoldedSolid
+        The solid as read, for a view.
+    panels : tuple of FoundPanel
+        Flat panels, the one that the unfolding started from first.
+    strips : tuple of FoundStrip
+        Which panels each fold joins.
+    count : int
+        How often this solid stands in its source.
+    """
+
+    folded: FoldedSolid
+    panels: tuple[FoundPanel, ...] = ()
+    strips: tuple[FoundStrip, ...] = ()
+    count: int = 1
+
+    @property
+    def flat(self) -> FlatPattern:
+        """The plain flat pattern, without the solid."""
+        return FlatPattern(**{f.name: getattr(self, f.name) for f in fields(FlatPattern)})
+
+    @property
+    def fold_table(self) -> tuple[FoldRow, ...]:
+        """Every fold with its angle both ways, inside radius, length, direction, K and allowance."""
+        return tuple(
+            FoldRow(f.name, f.direction, f.angle, f.included, f.radius, f.length, f.k, f.allowance) for f in self.folds
+        )
+
+
+def unfold(
+    source: Any,
+    bend: BendRule | None = None,
+    *,
+    name: str | None = None,
+    solid: str | None = None,
+    units: str | None = None,
+    trusted: bool = False,
+    shop: Any = None,
+    seconds: float | None = None,
+) -> Unfolded:
+    """Unfold a folded solid of constant thickness.
+
+    Parameters
+    ----------
+    source : path, CadQuery Workplane, Shape or Assembly
+        A STEP file or a solid in memory; never changed.
+    bend : float, callable or mapping, optional
+        The K-factor of every bend (0 to 1); or a function (angle turned
+        through in degrees, inside radius, thickness) -> K; or a table
+        {inside radius / thickness: K} read between its lines. Left out, a
+        solid with bends is refused.
+    name : str, optional
+        Name of the flat; the solid's own if not given.
+    solid : str, optional
+        Which solid, where the source holds several.
+    units : {"mm", "cm", "m", "in", "ft"}, optional
+        Unit of a file that states none.
+    trusted : bool
+        Read a file in this process: quicker, but a damaged file can end the process.
+    shop : Shop, optional
+        Its tables give the holes of press nuts, standoffs and drawn holes.
+    seconds : float, optional
+        Seconds of computing that reading a file may take on a machine at full speed, 1 to 86400; a slow or busy
+        machine gets more. Else the environment's TINBOOK_READ_SECONDS, else 5 and one more for each 100 kB.
+
+    Returns
+    -------
+    Unfolded
+        A FlatPattern with fold table, findings and the folded solid.
+
+    Raises
+    ------
+    BadFile, BadValue
+        The source cannot be read, or holds several solids and none was named.
+    NotASheet
+        The solid is not a sheet of one thickness.
+    """
+    k_of, rule = rule_of(bend)
+    solids = load(source, units=units, trusted=trusted, seconds=seconds)
+    names = [s.name for s in solids]
+    if solid is not None:
+        if solid not in names:
+            raise UnknownName("solid", solid, names)
+        chosen = solids[names.index(solid)]
+    elif len(solids) > 1:
+        others = "or sort them: tb.sort_solids, python -m tinbook sort"
+        raise BadValue("solid", None, f"one of the {len(names)} solids here: {', '.join(names)} ({others})")
+    else:
+        chosen = solids[0]
+    return _unfold(chosen, k_of, rule, name, table_of(shop))
+
+
+def table_of(shop: Any) -> Pilots | None:
+    """Return the shop's table of pilot holes, None without a shop; refuse what is no shop."""
+    if shop is None:
+        return None
+    table = getattr(getattr(shop, "fixings", None), "pilots", None)
+    if table is None:
+        raise BadValue("shop", type(shop).__name__, "a Shop: tb.Shop.demo() or tb.Shop.load(file)")
+    return cast(Pilots, table)
+
+
+def unfold_all(
+    source: Any,
+    bend: BendRule | None = None,
+    *,
+    units: str | None = None,
+    trusted: bool = False,
+    shop: Any = None,
+    seconds: float | None = None,
+) -> dict[str, Unfolded | TinbookError]:
+    """Unfold every solid of a source; a solid that cannot be unfolded stands there with its error.
+
+    Returns
+    -------
+    dict
+        Name to Unfolded, in the source's order; equal solids once, with their `count`.
+    """
+    every = unfold_each(source, bend, units=units, trusted=trusted, shop=shop, seconds=seconds)
+    return {one.name: told for one, told in every}
+
+
+def unfold_each(
+    source: Any,
+    bend: BendRule | None = None,
+    *,
+    units: str | None = None,
+    trusted: bool = False,
+    shop: Any = None,
+    seconds: float | None = None,
+) -> list[tuple[Loaded, Unfolded | TinbookError]]:
+    """Unfold every solid of a source, each beside what was read; see `unfold_all`.
+
+    Returns
+    -------
+    list of (Loaded, Unfolded or TinbookError)
+        In the source's order.
+    """
+    k_of, rule = rule_of(bend)
+    table = table_of(shop)
+    made: list[tuple[Loaded, Unfolded | TinbookError]] = []
+    for one in load(source, units=units, trusted=trusted, seconds=seconds):
+        try:
+            made.append((one, _unfold(one, k_of, rule, None, table)))
+        except TinbookError as e:
+            if isinstance(e, BadValue) and e.field in ("bend", "sheet", "-k"):
+                raise  # the same for each of them: what nobody said
+            made.append((one, e))
+    return made
+
+
+def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilots | None) -> Unfolded:
+    try:
+        return _at_any_thickness(loaded, k_of, rule, name, table)
+    except TinbookError:
+        raise
+    except Exception as e:
+        # In a damaged file's solid anything may fail; in a sound one a failure is a mistake of ours and is shown.
+        if type(e).__module__.startswith(("OCP", "shapely")):
+            raise NotASheet(f"{loaded.name}: the kernel cannot follow this solid's geometry ({e})") from e
+        damaged = any(f.code == "unfold.file" for f in loaded.findings)
+        if damaged and isinstance(e, (ArithmeticError, LookupError, ValueError)):
+            raise NotASheet(f"{loaded.name}: the file is damaged, its solid does not hold together") from e
+        raise
+
+
+def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilots | None) -> Unfolded:
+    count = faces_of(loaded.shape)
+    if count > MOST_FACES:
+        raise NotASheet(f"{loaded.name}: {count} faces; valid: at most {MOST_FACES}, a sheet part has some hundreds")
+    body = explore(loaded.shape)
+    if not _somewhere(body):
+        raise NotASheet(f"{loaded.name}: the file is damaged, some of its faces lie at no finite place")
+    said = votes(body)
+    whole = checks.volume(loaded.shape)
+    if not said or whole <= 0:
+        why = "no two faces lie opposite each other at one distance"
+        raise NotASheet(report.refusal(loaded.name, body, None, why))
+    refused: NotASheet | None = None
+    stopped: Unfolded | None = None
+    for thickness, weight in said[:3]:
+        if weight < 0.05 * said[0][1]:
+            break
+        try:
+            made = _at_thickness(loaded, body, thickness, whole, k_of, rule, name, table)
+        except NotASheet as e:
+            refused = refused or e
+            continue
+        # A solid that is odd at one thickness may be a plain sheet at another.
+        if not any(f.severity == "stop" for f in made.findings):
+            return made
+        stopped = stopped or made
+    if stopped is not None:
+        return stopped
+    assert refused is not None
+    raise refused
+
+
+def _somewhere(body: Body) -> bool:
+    """Return whether every surface and corner has a finite place; the kernel reads 1.E400 as infinite."""
+    places = [n for f in body.faces for n in (*f.origin, *f.axis, f.radius)]
+    places += [n for e in body.edges for n in (*e.p0, *e.p1, *e.centre, e.radius)]
+    return all(abs(n) < NOWHERE for n in places)
+
+
+def _at_thickness(
+    loaded: Loaded,
+    body: Body,
+    thickness: float,
+    whole: float,
+    k_of: KOf,
+    rule: str,
+    name: str | None,
+    table: Pilots | None,
+) -> Unfolded:
+    skin = skins(body, _rounded(thickness))
+    seed = _seed(skin)
+    if seed is None:
+        why = f"no face has another one {thickness:.4g} mm behind it"
+        raise NotASheet(report.refusal(loaded.name, body, skin, why))
+    best, other = report.attempt(skin, seed, k_of), None
+    opposite = skin.partner(seed)
+    if opposite is not None and opposite >= 0 and not _clean(best, whole):
+        other = report.attempt(skin, opposite, k_of)
+        # The blank must hold all the metal: of two unequal skins that tell as much the larger one is cut.
+        if other.rank < best.rank:
+            best, other = other, best
+    return _result(loaded, best, other, whole, rule, name, table)
+
+
+def _clean(done: Attempt, whole: float) -> bool:
+    """Whether one skin tells all: square cut edges, nothing formed, and the volume agrees."""
+    if done.leaning or done.odd or done.slits or done.walk.seams or not done.outers:
+        return False
+    expected = checks.area_expected(done.walk, whole)
+    return abs(expected - done.area) <= checks.AREA * done.area
+
+
+def _result(
+    loaded: Loaded,
+    best: Attempt,
+    other: Attempt | None,
+    whole: float,
+    rule: str,
+    name: str | None,
+    table: Pilots | None,
+) -> Unfolded:
+    done = best.walk
+    if not best.outers:
+        raise NotASheet(report.refusal(loaded.name, done.body, done.skin, "its skin has no outer edge"))
+    final = report.squared(best.outers[0].loop)
+    findings = list(loaded.findings)
+    found = folds(done, rule, final)
+    fits = report.Fits()
+    cuts, marks, removed = report.openings(best, final, findings, fits)
+    if other is not None:
+        more, said = report.opposite_marks(best, other, final, fits)
+        marks += more
+        findings += said
+    cuts, said, lacks = pilots(fits.found, cuts, done.skin.thickness, table)
+    findings += said
+    blank = best.outers[0].loop.moved(final)
+    if best.recut:
+        found = [replace(f, line=report.centred(f.line, blank)) for f in found]
+    flat_area = blank.area - math.fsum(abs(c.loop.area) for c in cuts)
+    findings += report.refuse_shapes(loaded.name, done, flat_area, blank, cuts)
+    findings += report.said(best, found)
+    tears = [final.edge(e) for c in best.slits for e in done.placed(c)]
+    findings += torn(tears, [blank, *(c.loop for c in cuts)], done.skin.thickness)
+    off = stands(done, blank, [c.loop for c in cuts], final, recut=best.recut)
+    back = held.held(best, other, off.tolist(), fits.found)
+    expected = checks.area_expected(done, whole + removed + lacks)
+    why = held.why_not(back, best, expected, flat_area, whole)
+    if why:
+        raise NotASheet(report.refusal(loaded.name, done.body, done.skin, why))
+    findings += held.said(back, best, expected, flat_area, whole)
+    panels, strips, names = report.view(done, found, final)
+    return Unfolded(
+        name=name or loaded.name,
+        thickness=done.skin.thickness,
+        outer=blank,
+        cuts=report.ordered(cuts),
+        folds=tuple(f.line for f in found),
+        marks=tuple(marks),
+        findings=worst_first(findings),
+        folded=FoldedSolid(name=name or loaded.name, shape=loaded.shape, volume=whole, face_names=names),
+        panels=panels,
+        strips=strips,
+        count=loaded.count,
+    )
+
+
+def _rounded(thickness: float) -> float:
+    """Return a thickness without the kernel's last digits."""
+    near = round(thickness, 6)
+    return near if abs(near - thickness) < 1e-6 else thickness
+
+
+def _seed(skin: Skins) -> int | None:
+    """Return the largest flat face of the sheet, from the side to which more folds rise; else a rolled face."""
+    faces = sorted(skin.body.faces, key=lambda f: (-f.extent, f.index))
+    for kind in ("plane", "cylinder", "cone"):
+        some = [f for f in faces if f.kind == kind and skin.partner(f.index) is not None][:24]
+        if some:
+            best = max(some, key=lambda f: (round(face_area(f), 6), -f.index))
+            opposite = skin.partner(best.index)
+            if (
+                kind == "plane"
+                and opposite is not None
+                and opposite >= 0
+                and _rise(skin, opposite) > _rise(skin, best.index)
+            ):
+                return opposite
+            return best.index
+    return None
+
+
+def _rise(skin: Skins, f: int) -> float:
+    """Return the length of folds that rise from a face less that of folds that fall."""
+    total = 0.0
+    for c in skin.body.coedges(f):
+        other = skin.body.across(c)
+        edge = skin.body.edges[c.edge]
+        if other is None or edge.kind != "line" or skin.body.faces[other].kind != "cylinder":
+            continue
+        face = skin.body.faces[other]
+        p, _ = edge.middle()
+        here, there = skin.body.faces[f].normal(p), face.normal(p)
+        if sum(a * b for a, b in zip(here, there, strict=True)) > 0.999:
+            total -= face.sense * edge.span
+    return total

@@ -1,0 +1,144 @@
+"""What is done between the steps of an assembly: primer on the laps, welds, dressing, coats, wax. Common practice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from tinbook.making.assembled import Assembled
+from tinbook.making.made import Made
+from tinbook.part.assembly import Weld
+from tinbook.part.part import Part
+from tinbook.route.faces import patches
+from tinbook.route.finishing import COURSE, Finish, before_laps, finishing, first_coat, galvanised
+from tinbook.route.ways import Solid
+
+EARLY: Final = ("weld corners", "prime", "weld tails", "plug weld", "fill", "dress")
+"""Work on single parts that is done before parts are put together."""
+COATS: Final = ("epoxy", "seal", "paint", "rivet", "insert", "wax")
+"""Work on everything that was made, once the last weld is dressed."""
+KINDS: Final = ("clear", "weld corners", *COURSE)
+"""All kinds of work."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """Something that is done to members, between two steps.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    on : tuple of str
+        Members.
+    what : str
+        In words.
+    after : int
+        How many steps are done before it.
+    """
+
+    kind: str
+    on: tuple[str, ...]
+    what: str
+    after: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.what} ({_listed(self.on)})"
+
+
+def own_work(made: Assembled, names: Iterable[str], kinds: Sequence[str]) -> list[Work]:
+    """Return what each part needs by itself, the same work on several parts together, in the order of `kinds`."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for name in names:
+        if isinstance(made.assembly.member(name).thing, Part):
+            for f in _own(made.made_of(name)[0]):
+                if f.kind in kinds:
+                    found.setdefault((f.kind, f.what), []).append(name)
+    order = sorted(found, key=lambda k: kinds.index(k[0]))
+    return [Work(kind=kind, what=what, on=tuple(found[kind, what])) for kind, what in order]
+
+
+def _own(made: Made) -> list[Finish]:
+    work = finishing(made)
+    if any(f.corner.kind == "closed" and f.hem is None for f in made.part.folds):
+        work.insert(0, Finish(kind="weld corners", what="weld the closed corners"))
+    if any(h.use == "nut insert" for p in made.panels for h in p.holes):
+        work.append(Finish(kind="insert", what="set the nut inserts"))
+    return [f if f.kind != "plug weld" else _elsewhere(f) for f in work]
+
+
+def _elsewhere(f: Finish) -> Finish:
+    """Say of a part with plug welds, which no weld joins to a member, that what it is welded to is not drawn."""
+    return Finish(kind=f.kind, what=f"{f.what} to what it lies on, before it goes in here")
+
+
+def laps(solids: dict[str, Solid], thick: dict[str, float], welds: Iterable[Weld]) -> list[Weld]:
+    """Return the welds whose members lie flat on each other, not edge to face."""
+    found = []
+    for w in welds:
+        most = max(thick.get(w.a, 0.0), thick.get(w.b, 0.0))
+        if any(p.wider_than(1.5 * most) for p in patches(solids[w.a], solids[w.b])):
+            found.append(w)
+    return found
+
+
+def before_welding(made: Assembled, lapped: Sequence[Weld]) -> list[Work]:
+    """Return the work on lapped faces before they are covered."""
+    if not lapped:
+        return []
+    on = tuple(dict.fromkeys(n for w in lapped for n in (w.a, w.b)))
+    families, zinc = families_of(made, on)
+    return [Work(kind="prime", on=on, what=before_laps(families, zinc))]
+
+
+def welding(made: Assembled, welds: Sequence[Weld], *, in_place: bool, near: Sequence[str] = ()) -> list[Work]:
+    """Return the work of welding members together once they stand; `near` burns or bursts and cannot come later."""
+    on = tuple(dict.fromkeys(n for w in welds for n in (w.a, w.b)))
+    uses = {h.use for n in on if made.assembly.member(n).kind == "part" for p in made.made_of(n)[0].panels for h in p.holes}  # fmt: skip
+    seams = ", ".join(f"{w.a} to {w.b}" for w in welds[:4]) + (f" and {len(welds) - 4} more" if len(welds) > 4 else "")
+    how = "tack all, measure, then weld from the middle out and let it cool"
+    what = f"{how}{' (in its place)' if in_place else ''}: {seams}"
+    work = []
+    if in_place:
+        clear = "disconnect the battery; take out or cover what burns or bursts: tank, lines, rubber, gas struts, glass"
+        if near:
+            clear += f"; {_listed(near)} {'is' if len(near) == 1 else 'are'} in there already"
+        work.append(Work(kind="clear", on=on, what=clear))
+    work.append(Work(kind="weld", on=on, what=what))
+    if "tack screw" in uses:
+        work.append(Work(kind="fill", on=on, what="take the tack screws out and weld their holes shut"))
+    work.append(Work(kind="dress", on=on, what="dress the welds"))
+    return work
+
+
+def coats(made: Assembled, welded: Iterable[str], lapped: Sequence[Weld]) -> list[Work]:
+    """Return what covers everything that was made, in order: primer, sealer, paint, rivets, inserts, wax."""
+    own = [m.name for m in made.assembly.members if m.kind == "part"]
+    if not own:
+        return []
+    work = {k: [w for w in own_work(made, own, COATS) if w.kind == k] for k in COATS}
+    families, _ = families_of(made, own)
+    joined = tuple(n for n in own if n in set(welded))
+    work["epoxy"] = [Work(kind="epoxy", on=tuple(own), what=first_coat(families))]
+    sealed = tuple(n for n in own if n in joined or any(n in w.on for w in work["seal"]))
+    if sealed:
+        work["seal"] = [
+            Work(kind="seal", on=sealed, what="seam sealer along laps, hems, closed corners and skipped welds")
+        ]
+    work["paint"] = [Work(kind="paint", on=tuple(own), what="paint, threads and earth points masked")]
+    over = {n for w in lapped for n in (w.a, w.b)}
+    hidden = tuple(n for n in own if n in over or any(n in w.on for w in work["wax"]))
+    if hidden:
+        work["wax"] = [Work(kind="wax", on=hidden, what="cavity wax into laps, hems and whatever is closed")]
+    return [w for k in COATS for w in work[k]]
+
+
+def families_of(made: Assembled, names: Iterable[str]) -> tuple[list[str], bool]:
+    """Return the families of material of members, each once, and whether a sheet among them is zinc coated."""
+    parts = [made.made_of(n)[0] for n in names if isinstance(made.assembly.member(n).thing, Part)]
+    return list(dict.fromkeys(m.sheet.material.family for m in parts)), any(galvanised(m) for m in parts)
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names) if len(names) <= 6 else f"{', '.join(names[:5])} and {len(names) - 5} more"

@@ -1,0 +1,40 @@
+"""Unlike metals that lie on each other: the less noble one is eaten where water stands between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from tinbook.finding import Finding
+from tinbook.making.assembled import Assembled
+from tinbook.part.bought import Bought
+from tinbook.route.faces import patches
+from tinbook.route.ways import Solid
+from tinbook.rules.welds import metal
+
+METALS: Final = ("steel", "stainless", "aluminium")
+FASTENER: Final = 500.0
+"""mm²: smaller faces of bought steel, such as washers and heads, are left to sealer under them (common practice)."""
+
+
+def galvanic(made: Assembled) -> Iterator[Finding]:
+    """Name aluminium that lies flat on steel or stainless, and stainless on plain steel, without anything between."""
+    members = [m for m in made.assembly.members if metal(made, m.name) in METALS]
+    kinds = {m.name: metal(made, m.name) for m in members}
+    if len(set(kinds.values())) < 2:
+        return
+    solids = {m.name: Solid.of([made.mesh(m.name)]) for m in members}
+    welded = {frozenset((w.a, w.b)) for w in made.assembly.welds}
+    for i, a in enumerate(members):
+        for b in members[i + 1 :]:
+            pair = {kinds[a.name], kinds[b.name]}
+            if "aluminium" not in pair or len(pair) < 2 or frozenset((a.name, b.name)) in welded:
+                continue
+            area = sum(p.area for p in patches(solids[a.name], solids[b.name]))
+            if area > (FASTENER if any(isinstance(m.thing, Bought) for m in (a, b)) else 0.0):
+                yield Finding(
+                    code="contact.galvanic", severity="mind", where=f"{a.name} and {b.name}",
+                    what=f"aluminium lies on {(pair - {'aluminium'}).pop()}: wet, it is eaten there",
+                    value=round(area / 100, 1), limit=0.0, unit="cm²", source="common practice",
+                    remedy="an insulator between (0.5 mm of nylon or EPDM, or both faces primed and bedded in sealer), sleeves round the bolts",
+                )  # fmt: skip

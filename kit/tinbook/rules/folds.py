@@ -1,0 +1,266 @@
+"""Can it be folded: legs, radii, holes beside bends, hems."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from tinbook.calc.radii import radius_limit
+from tinbook.errors import OutOfRange
+from tinbook.finding import Finding
+from tinbook.making.machines import force_for
+from tinbook.making.made import Made, hole_boxes
+from tinbook.making.tools import shortest_leg
+from tinbook.part.features import PRESSED
+from tinbook.rules.near import apart, holes_of, lines_of
+from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
+
+FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
+"""Uses whose holes must stay round."""
+
+
+def _tool(made: Made, key: str) -> Tool | None:
+    return made.shop.tool(key) if key else None
+
+
+def legs(made: Made) -> Iterator[Finding]:
+    """Check that every leg is long enough for its tool."""
+    by_name = {f.name: f for f in made.part.folds}
+    for s in made.strips:
+        fold, tool = by_name[s.name], _tool(made, s.bend.tool)
+        if tool is None or fold.hem is not None:
+            continue
+        where, source = f"fold {s.name!r}", tool.source if isinstance(tool, HandFolder) else "air-bend chart"
+        # The same measure by which the tool was chosen: above 90 degrees to the tangent, as the leg is.
+        limit = shortest_leg(tool, made.sheet, s.angle, s.radius)
+        leg = min(s.leg)
+        if leg < limit - 1e-6:
+            yield Finding(
+                code="fold.leg",
+                severity="stop",
+                where=where,
+                what=f"the leg is too short for {tool.key}: it slips off before the bend is made",
+                value=leg,
+                limit=limit,
+                unit="mm",
+                source=source,
+                remedy="a longer leg cut back afterwards, a smaller die, another machine, or a weld",
+            )
+        else:
+            yield _fine("fold.leg", where, f"the leg reaches over {tool.key}", leg, limit, source)
+
+
+def radii(made: Made) -> Iterator[Finding]:
+    """Check that no inside radius is below what the material takes."""
+    t, material = made.thickness, made.sheet.material
+    hems = {f.name for f in made.part.folds if f.hem is not None}
+    for s in made.strips:
+        if s.name in hems:
+            continue
+        where = f"fold {s.name!r}"
+        along = _along_grain(made, s.name)
+        strips = made.shop.coupon_for(made.sheet.key, s.bend.tool or "")
+        if strips is not None and strips.proves(t, s.angle, along):
+            yield _fine(
+                "fold.radius", where, "your own test strips were folded like this", s.radius, s.radius, "own data"
+            )
+            continue
+        try:
+            limit = radius_limit(material, t, min(s.angle, 180.0), along)
+        except OutOfRange as beyond:
+            yield Finding(
+                code="fold.radius",
+                severity="mind",
+                where=where,
+                what=f"no table gives the smallest radius here ({beyond})",
+                source=material.source,
+                remedy="fold a test strip first",
+            )
+            continue
+        grain = "along the rolling direction" if along else "across the rolling direction"
+        if s.radius < limit.stop - 1e-9:
+            severity, what = "stop", f"{material.key} cracks at so sharp a bend ({grain})"
+            value = limit.stop
+        elif s.radius < limit.mind - 1e-9:
+            severity, what = "mind", f"sharper than the table's smallest radius for {material.key} ({grain})"
+            value = limit.mind
+        else:
+            yield _fine("fold.radius", where, "the inside radius is large enough", s.radius, limit.mind, limit.source)
+            continue
+        yield Finding(
+            code="fold.radius",
+            severity="stop" if severity == "stop" else "mind",
+            where=where,
+            what=what,
+            value=s.radius,
+            limit=value,
+            unit="mm",
+            source=limit.source,
+            remedy="a wider die or larger nose, turn the blank on the sheet, or fold a test strip and look for cracks",
+        )
+
+
+def _along_grain(made: Made, name: str) -> bool:
+    """Whether a fold runs within 45 degrees of the blank's x, along which the sheet is taken to be rolled."""
+    if made.flat is None or made.sheet.grain == "none":
+        return False
+    f = next(f for f in made.flat.folds if f.name == name)
+    if not f.pieces:
+        return False
+    (x0, y0), (x1, y1) = f.pieces[0]
+    return abs(x1 - x0) > abs(y1 - y0)
+
+
+def holes_near_folds(made: Made) -> Iterator[Finding]:
+    """Check that holes keep clear of the metal that flows in a bend.
+
+    The trade's 2.5 t + r (to mind) and 1.5 t + r (to stop) run from the outside
+    of the bend; from the tangent line that leaves 1.5 t and 0.5 t.
+    """
+    t = made.thickness
+    strips = {s.name: s for s in made.strips}
+    over = {h.name for s in made.strips for h in s.holes}
+    over |= set(_woven(made))
+    for p in made.panels:
+        if not p.holes:
+            continue
+        shapes, r = holes_of(made, p)
+        tangents = lines_of(made, p)[0]
+        if not tangents:
+            continue
+        gap = apart(shapely.bounds(list(tangents.values())), hole_boxes(made, p))
+        for (fold, tangent), least in zip(tangents.items(), gap, strict=True):
+            near = np.flatnonzero(least < 1.5 * t)
+            if not len(near):
+                continue
+            gaps = shapely.distance(shapes[near], tangent) - r[near]
+            close = [
+                (float(g), h)
+                for g, h in zip(gaps, (p.holes[i] for i in near), strict=True)
+                if g < 1.5 * t - 1e-9 and not h.by_hand and h.name not in over
+            ]
+            if not close:
+                continue
+            radius = strips[fold].radius
+            for g, h in close:
+                stop = g < 0.5 * t - 1e-9 and h.use in FIXINGS
+                yield Finding(
+                    code="fold.hole",
+                    severity="stop" if stop else "mind",
+                    where=f"hole {h.name!r}",
+                    what=f"it lies so near fold {fold!r} that bending pulls it out of round",
+                    value=g + radius + t,
+                    limit=(1.5 if stop else 2.5) * t + radius,
+                    unit="mm",
+                    source="common practice",
+                    remedy="move it away, make it a slot across the fold, or mark it and drill after folding",
+                )
+    for name in sorted(over):
+        yield Finding(
+            code="fold.hole_over",
+            severity="mind",
+            where=f"hole {name!r}",
+            what="it runs over a fold and will be drawn out of shape there",
+            source="common practice",
+            remedy="cut it so only as a relief or a drain; otherwise mark it and drill after folding",
+        )
+
+
+def _woven(made: Made) -> set[str]:
+    """Return the names of openings that are in the flat but whole in no panel."""
+    if made.flat is None:
+        return set()
+    whole = {h.name for p in made.panels for h in p.holes} | {h.name for s in made.strips for h in s.holes}
+    return {c.name for c in made.flat.cuts} - whole
+
+
+def hems(made: Made) -> Iterator[Finding]:
+    """Check that only metal that takes it is folded flat, and that returns are long enough to close."""
+    t, material = made.thickness, made.sheet.material
+    for f in made.part.folds:
+        if f.hem is None:
+            continue
+        where = f"hem {f.name!r}"
+        if f.hem.kind == "closed" and not material.hem:
+            yield Finding(
+                code="hem.material",
+                severity="stop",
+                where=where,
+                what=f"{material.key} cracks when it is folded flat",
+                source="common practice",
+                remedy="an open or teardrop hem, or a softer metal",
+            )
+        elif min(f.leg) < 4 * t - 1e-9:
+            yield Finding(
+                code="hem.return",
+                severity="mind",
+                where=where,
+                what="the return is short and may not close evenly",
+                value=min(f.leg),
+                limit=4 * t,
+                unit="mm",
+                source="common practice",
+                remedy="a longer return",
+            )
+        else:
+            yield _fine("hem.return", where, "the return is long enough", min(f.leg), 4 * t, "common practice")
+
+
+def force(made: Made) -> Iterator[Finding]:
+    """Check that no fold needs more force than its machine has."""
+    machines = {m.key: m for m in made.shop.machines}
+    unstated: set[str] = set()
+    for s in made.strips:
+        tool = _tool(made, s.bend.tool)
+        if not isinstance(tool, (AirDie, VBlock)):
+            continue
+        machine = machines[tool.machine]
+        if machine.force is None:
+            if machine.key not in unstated:
+                unstated.add(machine.key)
+                yield Finding(
+                    code="fold.force",
+                    severity="mind",
+                    where=f"machine {machine.key!r}",
+                    what="the shop file states no force for it, so nobody knows whether it forms these folds",
+                    source="own data",
+                    remedy="its force in the shop file, or ask its owner",
+                )
+            continue
+        length = max(p[0] for r in s.regions for p in r.points) - min(p[0] for r in s.regions for p in r.points)
+        try:
+            need = force_for(tool, made.thickness, length, made.sheet.material.tensile_max)
+        except OutOfRange as beyond:
+            yield Finding(
+                code="fold.force",
+                severity="mind",
+                where=f"fold {s.name!r}",
+                what=f"no formula gives the force here ({beyond})",
+                source="air-bend chart",
+                remedy="an opening of 6 to 12 thicknesses, or ask the machine's maker",
+            )
+            continue
+        where = f"fold {s.name!r}"
+        if need > machine.force:
+            yield Finding(
+                code="fold.force",
+                severity="stop",
+                where=where,
+                what=f"{machine.title} has not the force for it",
+                value=need / 1e3,
+                limit=machine.force / 1e3,
+                unit="kN",
+                source="air-bend chart",
+                remedy="a wider die, a shorter fold, or a stronger machine",
+            )
+        else:
+            what = f"{machine.title} has the force"
+            yield _fine("fold.force", where, what, need / 1e3, machine.force / 1e3, "air-bend chart", "kN")
+
+
+def _fine(code: str, where: str, what: str, value: float, limit: float, source: str, unit: str = "mm") -> Finding:
+    return Finding(
+        code=code, severity="fine", where=where, what=what, value=value, limit=limit, unit=unit, source=source
+    )

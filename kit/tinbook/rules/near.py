@@ -1,0 +1,113 @@
+"""Distances between openings, beads, folds and edges of one panel, all at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+
+from tinbook.making.made import Made, MadePanel, hole_boxes
+from tinbook.plane.arrays import Index, near_pairs, rows
+from tinbook.plane.loops import Array, Edge
+
+CHORD = 0.002
+"""mm: sagitta of the chords that stand for arcs; distances are right to this."""
+
+
+def lines(groups: Sequence[Iterable[Edge]]) -> Any:
+    """Return each group of edges as one geometry, all in one call."""
+    listed = [list(edges) for edges in groups]
+    flat = [e for edges in listed for e in edges]
+    each = shapely.linestrings(rows(flat)[:, :4].reshape(-1, 2, 2))
+    for i, e in enumerate(flat):
+        if e.bulge:
+            each[i] = shapely.LineString([*e.chords(CHORD).tolist(), e.end])
+    out = np.empty(len(groups), dtype=object)
+    first = 0
+    for k, edges in enumerate(listed):
+        own = each[first : first + len(edges)]
+        out[k] = own[0] if len(own) == 1 else shapely.multilinestrings(own)
+        first += len(own)
+    return out
+
+
+def line(edges: Iterable[Edge]) -> Any:
+    """Return edges as one geometry."""
+    return lines([edges])[0]
+
+
+def holes_of(made: Made, panel: MadePanel) -> tuple[Any, Array]:
+    """Return shapes and radii of a panel's holes, worked out once for all rules.
+
+    A round hole is its centre and radius (exact), any other its contour and 0.
+    """
+    key = f"check holes {panel.name}"
+    if key not in made._cache:
+        radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in panel.holes])
+        box = hole_boxes(made, panel)
+        # All centres in one call: it is made at every move of a slider.
+        shapes = shapely.points((box[:, :2] + box[:, 2:]) / 2)
+        for i in np.flatnonzero(radii == 0.0).tolist():
+            shapes[i] = shapely.Polygon(panel.holes[i].loop.chords(CHORD))
+        made._cache[key] = shapes, radii
+    found: tuple[Any, Array] = made._cache[key]
+    return found
+
+
+def near_holes(made: Made, panel: MadePanel, gap: float) -> tuple[Index, Index]:
+    """Return all pairs of a panel's holes whose boxes come within `gap`, perhaps with some farther apart; mostly worked out once."""
+    key = f"check near holes {panel.name}"
+    known: tuple[float, tuple[Index, Index]] | None = made._cache.get(key)
+    if known is None or known[0] < gap:
+        known = made._cache[key] = gap, near_pairs(hole_boxes(made, panel), gap)
+    return known[1]
+
+
+def lines_of(made: Made, panel: MadePanel) -> tuple[dict[str, Any], Any]:
+    """Return a panel's tangent lines by fold, and its free edges, as geometry; worked out once for all rules."""
+    key = f"check lines {panel.name}"
+    if key not in made._cache:
+        folds = folds_of(panel)
+        *bends, free = lines([*folds.values(), free_edges(panel)])
+        made._cache[key] = dict(zip(folds, bends, strict=True)), free
+    found: tuple[dict[str, Any], Any] = made._cache[key]
+    return found
+
+
+def apart(boxes: Array, others: Array) -> Array:
+    """Return how far boxes are from other boxes, shape (boxes, others): nothing inside them is nearer than that."""
+    a, b = boxes[:, None], others[None]
+    gap = np.maximum(np.maximum(a[..., :2] - b[..., 2:], b[..., :2] - a[..., 2:]), 0.0)
+    distances: Array = np.hypot(gap[..., 0], gap[..., 1])
+    return distances
+
+
+def folds_of(panel: MadePanel) -> dict[str, list[Edge]]:
+    """Return the tangent lines of a panel by fold."""
+    found: dict[str, list[Edge]] = {}
+    for e in panel.boundary.edges:
+        if e.name.startswith("fold:"):
+            found.setdefault(e.name[5:], []).append(e)
+    return found
+
+
+def free_edges(panel: MadePanel) -> list[Edge]:
+    """Return the edges of a panel that are cut, not folded; openings that break the boundary do not count."""
+    return [e for e in panel.boundary.edges if not e.name.startswith(("fold:", "hole:"))]
+
+
+def fold_gap(thickness: float, radius: float) -> float:
+    """Return the least distance from a bead's footprint to a fold's tangent line, mm (common practice, 3 t + r)."""
+    return 3 * thickness + radius  # from the tangent line, the stricter way to read "3 t + r to the fold"
+
+
+def edge_gap(thickness: float) -> float:
+    """Return the least distance from a bead's footprint to a free edge, mm (common practice)."""
+    return max(10.0, 8 * thickness)
+
+
+def hole_gap(thickness: float, shoulder: float) -> float:
+    """Return the least distance from a bead's footprint to the rim of a hole, mm (common practice)."""
+    return 3 * thickness + shoulder

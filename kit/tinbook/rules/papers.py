@@ -1,0 +1,49 @@
+"""What stands on paper before anything is cut: the revision's name, and what a plug weld may be counted for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from tinbook.calc.spotwelds import least_plug_hole
+from tinbook.finding import Finding
+from tinbook.making.made import Made
+from tinbook.shop.revisions import in_scheme, in_words
+
+PLATE: Final = 3.0
+"""mm: from here a plug weld is likely to be meant to carry a load that somebody works out (own proposal)."""
+
+
+def revision(made: Made) -> Iterator[Finding]:
+    """Check that the revision follows the scheme of the shop file."""
+    scheme = made.shop.revision_scheme
+    if in_scheme(made.part.rev, scheme):
+        return
+    yield Finding(
+        code="part.revision",
+        severity="stop",
+        where=f"revision {made.part.rev!r}",
+        what=f"it is not in the shop's scheme, {scheme}",
+        source="ASME Y14.35" if scheme.startswith("ASME") else "own data",
+        remedy=f"{in_words(scheme)}; or another revision_scheme in the shop file",
+    )
+
+
+def plug_welds(made: Made) -> Iterator[Finding]:
+    """Say for which plug welds no code gives a resistance: those through holes under thickness + 8 mm."""
+    t = made.thickness
+    for dia in sorted({h.dia for p in made.panels for h in p.holes if h.use == "plug weld" and h.dia is not None}):
+        least = least_plug_hole(t)
+        if dia >= least:
+            continue
+        yield Finding(
+            code="weld.plug",
+            severity="mind" if t >= PLATE else "fine",
+            where=f"plug welds of {dia:g} mm",
+            what="body practice, not calculable by EN 1993-1-8 4.3.5",
+            value=dia,
+            limit=least,
+            unit="mm",
+            source="EN 1993-1-8",
+            remedy=f"where a load must be proved: holes of {least:g} mm, or fillet welds" if t >= PLATE else "",
+        )

@@ -1,0 +1,105 @@
+"""Which parameter of its family to turn, and how far, where a part cannot be made as it was asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+from tinbook.errors import TinbookError
+from tinbook.finding import Finding
+from tinbook.part.asked import Asked, Path, SheetKey, nearest
+from tinbook.part.assembly import Assembly
+from tinbook.part.part import Part
+
+if TYPE_CHECKING:
+    from tinbook.making.made import Made
+    from tinbook.shop.shop import Shop
+
+
+def parameter(
+    asked: Asked,
+    shop: Shop,
+    sheet: str,
+    stopped: Callable[[Made], bool],
+    said: Iterable[Finding] = (),
+    together: Callable[[Assembly], bool] | None = None,
+    *,
+    coarse: bool = False,
+) -> Iterator[Finding]:
+    """Search the family's parameters for the smallest change with which the part can be made.
+
+    Parameters
+    ----------
+    asked : Asked
+        Family and values of a part, or of an assembly, that cannot be made.
+    shop : Shop
+        On whose tools.
+    sheet : str
+        Of the part; the shop's other sheets are tried, those of its material first.
+    stopped : callable
+        Whether anything stops a part that was made.
+    said : iterable of Finding
+        What stopped it.
+    together : callable, optional
+        Whether anything stops an assembly when its members are held against each other.
+    coarse : bool
+        In few large steps: for what takes long to try.
+
+    Yields
+    ------
+    Finding
+        `parameter.nearest`, or `parameter.none` where no value of the family can be made in this shop.
+    """
+    from tinbook.making.resolve import make
+
+    def works(changes: Mapping[Path, Any]) -> bool:
+        try:
+            thing = asked.again(changes)
+            if any(stopped(make(part, shop)) for part in _parts(thing)):
+                return False
+            return together is None or not together(thing)
+        except TinbookError:
+            return False
+
+    found = nearest(
+        asked,
+        works,
+        {"sheet": _sheets(shop, sheet), "tool": [t.key for t in shop.tools]},
+        " ".join(f"{f.where} {f.what}" for f in said),
+        coarse=coarse,
+    )
+    if not found:
+        yield Finding(
+            code="parameter.none", severity="mind", where=f"{asked.family.__name__} sheet",
+            what="no change of its parameters was found with which this shop can make it",
+            source="geometry", remedy="another shop or a supplier; sheets and tools of this one are named above",
+        )  # fmt: skip
+        return
+    first, value = next(iter(found.items()))
+    single = len(found) == 1 and first.range is not None
+    yield Finding(
+        code="parameter.nearest", severity="mind",
+        where=" and ".join(f"{k.family} {k.name}" for k in found),
+        what="the nearest value that can be made" if single else "what can be made",
+        value=float(first.value) if single else None, limit=float(value) if single else None,
+        unit=first.range.unit if first.range is not None and single else "", source="geometry",
+        remedy=", ".join(f"{k.name} {k.says(v)}" for k, v in found.items()),
+    )  # fmt: skip
+
+
+def _parts(thing: Any) -> Iterable[Part]:
+    if isinstance(thing, Assembly):
+        return {id(m.thing): m.thing for m in thing.members if isinstance(m.thing, Part)}.values()
+    return (thing,)
+
+
+def _sheets(shop: Shop, key: str) -> list[SheetKey]:
+    """Return the shop's sheets, those of the same material and the nearest thickness first."""
+    known = {s.key: s for s in shop.sheets}
+    like = known.get(key)
+    order = list(known)
+    if like is not None:
+        order.sort(
+            key=lambda k: (known[k].material.key != like.material.key, abs(known[k].thickness - like.thickness), k)
+        )
+    return [SheetKey(k, known[k].thickness) for k in order]

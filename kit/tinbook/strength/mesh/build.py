@@ -1,0 +1,449 @@
+"""Mesh of a made part: panels, beads and bend strips, folded up by the part's own frames.
+
+Everything lies on the mid-surface. Panels meet strips node on node, because
+both take their points from the same division of the fold's edge.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, Final
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.making.made import Made, MadePanel, MadeStrip
+from tinbook.plane.loops import Edge, Loop
+from tinbook.strength.mesh import lines
+from tinbook.strength.mesh.beads import BeadMesh, bead_mesh, formed_thickness
+from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region, sharpest
+from tinbook.strength.mesh.strips import Seam, strip_mesh
+from tinbook.strength.mesh.webs import require_webs
+from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.shell.stress import TIGHTEST
+from tinbook.units import positive
+
+BYTES_PER_UNKNOWN: Final = 11000
+"""Memory of a solve with frequencies for each unknown: 9.3 to 10.2 kB measured at 12 000 to 120 000 unknowns."""
+
+FINE_RIM: Final = math.radians(30.5)
+COARSE_RIM: Final = math.radians(61)
+"""Turn of a hole's rim over two elements. At the rim of a plug weld of 8 mm the fine one reads the stress
+within 3 %, the coarse one up to 31 % too low; deflection does not care."""
+
+MANY_HOLES: Final = 40
+"""Holes above which all rims are coarse: a hole costs 110 nodes, or 55."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mesh:
+    """Quads on the mid-surface of a part.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+        mm, in the part's own axes.
+    quads : array (m, 4)
+        Normals point to the sheet's up side.
+    owner : array (m,)
+        Place of each quad in `owners`.
+    owners : tuple of str
+        Panels by name, strips as "fold:NAME".
+    thickness : array (m,)
+        mm; in a bead the sheet is thinner by what was stretched and not drawn in.
+    normals : array (n, 3)
+        Of the sheet as formed (its arcs, not the facets that stand for them), to the up side.
+    edges : dict
+        "PANEL/EDGE" to the nodes on it.
+    holes : dict
+        "PANEL/HOLE" to the nodes of its rim.
+    uses : dict
+        "PANEL/HOLE" to the hole's use.
+    size : float
+        Largest side of an element that was asked for, mm.
+    quality : (float, float)
+        Smallest and mean sine of the quads' sharpest corners (1 is a rectangle).
+    notes : tuple of str
+        What the mesh leaves out.
+    beads : int
+        How many beads are in it.
+    """
+
+    points: Array
+    quads: Index
+    owner: Index
+    owners: tuple[str, ...]
+    thickness: Array
+    normals: Array
+    edges: dict[str, Index]
+    holes: dict[str, Index]
+    uses: dict[str, str]
+    size: float
+    quality: tuple[float, float]
+    notes: tuple[str, ...] = ()
+    beads: int = 0
+
+    def of(self, owner: str) -> Index:
+        """Return the quads of a panel or strip."""
+        if owner not in self.owners:
+            raise UnknownName("panel", owner, self.owners)
+        return np.flatnonzero(self.owner == self.owners.index(owner))
+
+
+@dataclass(slots=True, eq=False)
+class _Panel:
+    """A panel on its way: edges with their division, and what lies inside."""
+
+    panel: MadePanel
+    tree: cKDTree | None
+    spacing: Array
+
+    def wanted(self, xy: Array, size: float) -> Array:
+        """Return the spacing wanted at points: fine near holes and bead ends."""
+        if self.tree is None:
+            return np.full(len(xy), size)
+        d, i = self.tree.query(xy, k=min(8, len(self.spacing)))
+        d, i = d.reshape(len(xy), -1), i.reshape(len(xy), -1)
+        return np.asarray(np.minimum((self.spacing[i] + GRADE * d).min(axis=1), size))
+
+
+def mesh(
+    made: Made,
+    size: float | None = None,
+    *,
+    finer_beads: float = 1.0,
+    memory: float | None = None,
+    lips: Mapping[str, Sequence[tuple[str, float]]] | None = None,
+    fine_rims: bool = True,
+) -> Mesh:
+    """Mesh a made part.
+
+    Parameters
+    ----------
+    made : Made
+        The part, without stop findings.
+    size : float or None, optional
+        Largest side of an element, mm; None takes a 32nd of the shorter side of the largest panel.
+    finer_beads : float, optional
+        Divides the turn of a bead's profile over one element.
+    memory : float or None, optional
+        Bytes that a solve may take; None asks the machine.
+    lips : dict, optional
+        For panels by name: edges and how far a lip reaches in from them, mm. Elements follow the lip's inner line.
+    fine_rims : bool, optional
+        Whether the rims of few holes are divided finely, as stress there wants it; deflections do not care.
+
+    Returns
+    -------
+    Mesh
+
+    Raises
+    ------
+    CannotMake
+        The part has stop findings.
+    BadValue
+        A size that is not positive, or so fine that the solve would not fit in memory; holes or cuts that leave
+        next to no metal, on which a region would hang by single nodes.
+    """
+    if not made.ok:
+        why = next((f"{f.where}, {f.what}" for f in made.findings if f.severity == "stop"), "see its findings")
+        raise CannotMake(f"a part that cannot be made has no mesh: {why}")
+    boxes = [p.boundary.box for p in made.panels]
+    if size is None:
+        size = max(min(b[2] - b[0], b[3] - b[1]) for b in boxes) / 32
+    size = positive(size, "mesh size")
+    require_webs(made)
+    _fits(made, size, memory)
+    out = _Builder(made, size, finer_beads, fine_rims)
+    for name, of in (lips or {}).items():
+        wide = [(edge, reach) for edge, reach in of if reach > lines.FINEST * out.size]
+        out.lines[name] = lines.inner(made.panel(name), wide)
+    return out.build()
+
+
+def _fits(made: Made, size: float, memory: float | None) -> None:
+    area = sum(p.boundary.area for p in made.panels)
+    holes = sum(len(p.holes) for p in made.panels)
+    around: float = holes * (110 if holes <= MANY_HOLES else 55)
+    # Across a bead lie about twenty nodes; its ends are two fans.
+    for bead in (b for p in made.panels for b in p.beads):
+        around += 20 * (10 + sum(e.length for e in bead.path) / max(size, 1e-3))
+    unknowns = 6 * (area / size**2 + around)
+    if memory is None:
+        try:
+            # Free pages leave out what the system would give back from its caches: at least a quarter of all.
+            pages = max(os.sysconf("SC_AVPHYS_PAGES"), os.sysconf("SC_PHYS_PAGES") / 4)
+            memory = 0.8 * pages * os.sysconf("SC_PAGE_SIZE")
+        except (AttributeError, ValueError, OSError):
+            memory = 4e9
+    if unknowns * BYTES_PER_UNKNOWN > memory:
+        least = size * math.sqrt(unknowns * BYTES_PER_UNKNOWN / memory)
+        raise BadValue(
+            "mesh size", size, f"at least {least:.2g} mm: {unknowns:.3g} unknowns do not fit in {memory / 1e9:.2g} GB"
+        )
+
+
+class _Builder:
+    def __init__(self, made: Made, size: float, finer_beads: float, fine_rims: bool) -> None:
+        self.made, self.size, self.finer, self.fine_rims = made, size, finer_beads, fine_rims
+        self.t = made.thickness
+        self.points: list[Array] = []
+        self.normals: list[Array] = []
+        self.quads: list[Index] = []
+        self.owner: list[Index] = []
+        self.owners: list[str] = []
+        self.thickness: list[Array] = []
+        self.edges: dict[str, list[Index]] = {}
+        self.holes: dict[str, Index] = {}
+        self.uses: dict[str, str] = {}
+        self.count = 0
+        self.notes: list[str] = []
+        self.lines: dict[str, Any] = {}
+
+    def build(self) -> Mesh:
+        beads = {p.name: [bead_mesh(b, self.t, 2 * self.size, self.finer) for b in p.beads] for p in self.made.panels}
+        count = sum(len(p.holes) for p in self.made.panels)
+        if count > MANY_HOLES:
+            self.notes.append(f"the rims of {count} holes are divided coarsely: stress there may read a third too low")
+        turn = FINE_RIM if self.fine_rims and count <= MANY_HOLES else COARSE_RIM
+        holes = {p.name: [hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.made.panels}
+        panels = {}
+        for p in self.made.panels:
+            inner = [b.ring for b in beads[p.name]] + holes[p.name]
+            tree = cKDTree(np.concatenate([r.points for r in inner])) if inner else None
+            spacing = np.concatenate([r.spacing for r in inner]) if inner else np.empty(0)
+            panels[p.name] = _Panel(panel=p, tree=tree, spacing=spacing)
+        seams = self._seams(panels)
+        for p in self.made.panels:
+            self._panel(panels[p.name], beads[p.name], holes[p.name], seams)
+        for s in self.made.strips:
+            self._strip(s, seams)
+        tight = [f"'{s.name}'" for s in self.made.strips if self.t / 2 > TIGHTEST * (s.radius + self.t / 2)]
+        if tight:
+            said = "bent tighter than a fifth of the thickness: stress on the inside may read low"
+            self.notes.append(f"{', '.join(tight)} {said}")
+        return self._merged()
+
+    def _seams(self, panels: dict[str, _Panel]) -> list[Seam]:
+        """Divide every edge where a strip meets a panel, once for both."""
+        seams: list[Seam] = []
+        for s in self.made.strips:
+            for loop in s.regions:
+                mine: list[Seam] = []
+                for e in loop:
+                    if e.name in ("parent", "child"):
+                        a, b = sorted((e.start, e.end))
+                        ends = [_on_strip(s, x, v, self.t) for x, v in (a, b)]
+                        mine.append(Seam(loop=loop, side=e.name, x=(a[0], b[0]), ends=(ends[0], ends[1])))
+                sizes = [self._along(seam, panels[s.parent if seam.side == "parent" else s.child]) for seam in mine]
+                if [m.side for m in mine] in (["parent", "child"], ["child", "parent"]):
+                    both = np.minimum(sizes[0], sizes[1])
+                    sizes = [both, both]
+                    for m in mine:
+                        m.ruled = True
+                longest = max((m.x[1] - m.x[0] for m in mine), default=0.0)
+                for m, wanted in zip(mine, sizes, strict=True):
+                    m.fractions = divide(wanted, longest if m.ruled else m.x[1] - m.x[0])
+                seams += mine
+        return seams
+
+    def _along(self, seam: Seam, panel: _Panel) -> Array:
+        f = np.linspace(0, 1, 65)[:, None]
+        at = np.asarray(seam.ends[0]) * (1 - f) + np.asarray(seam.ends[1]) * f
+        frame = panel.panel.frame
+        local = (at - np.asarray(frame.origin)) @ np.array([frame.x, frame.y]).T
+        return panel.wanted(local, 2 * self.size)
+
+    def _panel(self, p: _Panel, beads: Sequence[BeadMesh], holes: Sequence[Ring], seams: Sequence[Seam]) -> None:
+        panel = p.panel
+        outer, names = self._outline(p, seams)
+        rings = [outer, *[b.ring for b in beads], *holes]
+        ends = self.lines.get(panel.name)
+        hard = (None, None) if ends is None else lines.nodes(ends, rings, 2 * self.size)
+        xy, quads = region(rings, 2 * self.size, *hard)
+        up = np.tile([0.0, 0.0, 1.0], (len(xy), 1))
+        first = self._put(panel, np.column_stack((xy, np.full(len(xy), self.t / 2))), up, quads, panel.name)
+        total = sum(len(r.points) for r in rings)
+        start = 0
+        for k, r in enumerate(rings):
+            n = len(r.points)
+            corner, half = first + start + np.arange(n), first + total + start + np.arange(n)
+            start += n
+            if k == 0:
+                for i, name in enumerate(names):
+                    if name:
+                        self.edges.setdefault(f"{panel.name}/{name}", []).append(
+                            np.array([corner[i], half[i], corner[(i + 1) % n]])
+                        )
+            elif k > len(beads):
+                hole = panel.holes[k - 1 - len(beads)]
+                key = f"{panel.name}/{hole.name or f'hole {k - len(beads)}'}"
+                while key in self.holes:
+                    key += "'"
+                self.holes[key], self.uses[key] = np.concatenate((corner, half)), hole.use
+        for bead, b in zip(panel.beads, beads, strict=True):
+            pts = b.points.copy()
+            pts[:, 2] += self.t / 2
+            self._put(panel, pts, b.normals, b.quads, panel.name, formed_thickness(bead, self.t))
+
+    def _outline(self, p: _Panel, seams: Sequence[Seam]) -> tuple[Ring, list[str]]:
+        """Return the divided outline of a panel and the edge's name of each coarse segment."""
+        frame = p.panel.frame
+        points: list[Array] = []
+        halves: list[Array] = []
+        names: list[str] = []
+        edges = _without_tiny(p.panel.boundary, 0.1 * self.size)
+        for e in edges:
+            f = self._fractions(e, p, frame, seams)
+            mids = (f[:-1] + f[1:]) / 2
+            points += [np.array(e.at(s)) for s in f[:-1]]
+            halves += [np.array(e.at(s)) for s in mids]
+            names += [e.name] * len(mids)
+        return Ring(points=np.array(points), halves=np.array(halves)), names
+
+    def _fractions(self, e: Edge, p: _Panel, frame: object, seams: Sequence[Seam]) -> Array:
+        if e.name.startswith("fold:"):
+            ends = [np.asarray(p.panel.frame(*q, self.t / 2)) for q in (e.start, e.end)]
+            axis, length = ends[1] - ends[0], e.length
+            inside = []
+            for seam in seams:
+                s = [float((np.asarray(q) - ends[0]) @ axis) / length**2 for q in seam.ends]
+                off = max(
+                    float(np.linalg.norm(ends[0] + axis * k - np.asarray(q))) for k, q in zip(s, seam.ends, strict=True)
+                )
+                if off < 1e-3 and min(s) > -1e-6 and max(s) < 1 + 1e-6:
+                    inside.append(s[0] + seam.fractions * (s[1] - s[0]))
+            if inside:
+                return np.unique(np.round(np.concatenate([[0.0, 1.0], *inside]), 9))
+        cuts = lines.crossings(self.lines.get(p.panel.name), e.start, e.end) if e.is_line else []
+        f = np.zeros(1)
+        for a, b in pairwise((0.0, *cuts, 1.0)):
+            samples = np.array([e.at(a + (b - a) * s) for s in np.linspace(0, 1, 33)])
+            steps = divide(p.wanted(samples, 2 * self.size), (b - a) * e.length)
+            f = np.concatenate((f, a + (b - a) * steps[1:]))
+        least = math.ceil(abs(e.sweep) / math.radians(60)) if not e.is_line else 1
+        return f if len(f) > least else np.linspace(0, 1, least + 1)
+
+    def _put(
+        self, panel: MadePanel, local: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None
+    ) -> int:
+        f = panel.frame
+        turn = np.array([f.x, f.y, f.z])
+        return self._add(np.asarray(f.origin) + local @ turn, normals @ turn, quads, owner, thickness)
+
+    def _add(self, points: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
+        if owner not in self.owners:
+            self.owners.append(owner)
+        first = self.count
+        self.points.append(points)
+        self.normals.append(normals)
+        self.quads.append(quads + first)
+        self.owner.append(np.full(len(quads), self.owners.index(owner)))
+        self.thickness.append(np.full(len(quads), self.t if thickness is None else thickness))
+        self.count += len(points)
+        return first
+
+    def _strip(self, s: MadeStrip, seams: Sequence[Seam]) -> None:
+        if s.holes:
+            self.notes.append(f"{len(s.holes)} hole(s) inside the bend '{s.name}' are left out of the mesh")
+        for loop in s.regions:
+            mine = [m for m in seams if m.loop is loop]
+            folded, normals, quads = strip_mesh(s, loop, mine, 2 * self.size, self.t)
+            self._add(folded, normals, quads, f"fold:{s.name}")
+
+    def _merged(self) -> Mesh:
+        points, quads = np.concatenate(self.points), np.concatenate(self.quads)
+        tree = cKDTree(points)
+        near = tree.query_pairs(min(1e-3, self.size / 100), output_type="ndarray")
+        target = np.arange(len(points))
+        for a, b in near[np.lexsort((near[:, 0], near[:, 1]))].tolist():
+            target[b] = min(target[b], target[a])
+        target = target[target]
+        kept, number = np.unique(target, return_inverse=True)
+        quads = number[quads]
+        owner = np.concatenate(self.owner)
+        points = points[kept]
+        used = np.unique(quads)
+        renumber = np.full(len(points), -1)
+        renumber[used] = np.arange(len(used))
+        sines = _sines(points[used], renumber[quads])
+        if sines.min() < 1e-3:
+            name = self.owners[int(owner[int(np.argmin(sines))])]
+            raise NotSolved(
+                f"'{name}' could not be divided into sound elements of {self.size:g} mm: take another mesh size"
+            )
+        out = Mesh(
+            points=points[used],
+            quads=renumber[quads],
+            owner=owner,
+            owners=tuple(self.owners),
+            thickness=np.concatenate(self.thickness),
+            normals=np.concatenate(self.normals)[kept][used],
+            edges={k: np.unique(renumber[number[np.concatenate(v)]]) for k, v in self.edges.items()},
+            holes={k: np.unique(renumber[number[v]]) for k, v in self.holes.items()},
+            uses=self.uses,
+            size=self.size,
+            quality=(float(sines.min()), float(sines.mean())),
+            notes=tuple(self.notes),
+            beads=sum(len(p.beads) for p in self.made.panels),
+        )
+        _in_one_piece(out)
+        return out
+
+
+def _sines(points: Array, quads: Index) -> Array:
+    from tinbook.strength.shell.element import frames
+
+    corners = points[quads]
+    centre, axes = frames(corners)
+    flat = np.einsum("eci,eki->eck", corners - centre[:, None], axes[:, :2])
+    m = len(quads)
+    return sharpest(flat.reshape(-1, 2), np.arange(4 * m).reshape(m, 4))
+
+
+def _on_strip(s: MadeStrip, x: float, v: float, t: float) -> tuple[float, float, float]:
+    return s.at(v, t)(x, 0.0, t / 2)
+
+
+def _without_tiny(loop: Loop, least: float) -> list[Edge]:
+    """Drop corners between two edges that are both tiny: reliefs no wider than a tenth of an element."""
+    edges = list(loop.edges)
+    k = 0
+    while len(edges) > 3 and k < len(edges):
+        a, b = edges[k], edges[(k + 1) % len(edges)]
+        tiny = a.length < least and b.length < least
+        if tiny and not a.name.startswith("fold:") and not b.name.startswith("fold:"):
+            joined = Edge(a.start, b.end, 0.0, a.name)
+            edges[k] = joined
+            del edges[(k + 1) % len(edges)]
+            continue
+        k += 1
+    return edges
+
+
+def _in_one_piece(m: Mesh) -> None:
+    """Raise when the mesh falls apart, or when parts hang together by single nodes only."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    q = m.quads
+    a, b = q.ravel(), np.roll(q, -1, axis=1).ravel()
+    key = np.minimum(a, b) * len(m.points) + np.maximum(a, b)
+    order = np.argsort(key, kind="stable")
+    same = key[order][1:] == key[order][:-1]
+    x, y = order[:-1][same] // 4, order[1:][same] // 4
+    n, label = connected_components(coo_array((np.ones(len(x)), (x, y)), shape=(len(q), len(q))), directed=False)
+    if n > 1:
+        sizes = np.bincount(label)
+        small = int(np.argmin(sizes))
+        name = m.owners[int(m.owner[int(np.flatnonzero(label == small)[0])])]
+        raise NotSolved(
+            f"a piece of '{name}' with {int(sizes[small])} elements hangs on the rest by no more than single points: "
+            "holes or cuts leave no metal there at this mesh size"
+        )

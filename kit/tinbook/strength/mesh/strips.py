@@ -1,0 +1,140 @@
+"""Quads on a bend strip: rows round the bend, columns from one panel's nodes to the other's."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from tinbook.making.made import MadeStrip, Vec, bent
+from tinbook.plane.loops import Edge, Loop
+from tinbook.strength.mesh.planar import Ring, region
+from tinbook.strength.shell.element import Array, Index
+
+ROUND: Final = math.radians(46)
+"""Largest turn of a bend over one element."""
+
+
+@dataclass(slots=True, eq=False)
+class Seam:
+    """An edge where a strip meets a panel, with its division.
+
+    Parameters
+    ----------
+    loop : Loop
+        Region of the strip.
+    side : str
+        "parent" or "child".
+    x : (float, float)
+        From and to, along the fold.
+    ends : (Vec, Vec)
+        The same on the mid-surface in space.
+    ruled : bool
+        Whether the region has one edge to either panel, divided alike.
+    fractions : array
+        0 to 1 along x.
+    """
+
+    loop: Loop
+    side: str
+    x: tuple[float, float]
+    ends: tuple[Vec, Vec]
+    ruled: bool = False
+    fractions: Array = field(default_factory=lambda: np.array([0.0, 1.0]))
+
+
+def strip_mesh(s: MadeStrip, loop: Loop, seams: Sequence[Seam], size: float, t: float) -> tuple[Array, Array, Index]:
+    """Mesh one region of a bend strip.
+
+    Parameters
+    ----------
+    s : MadeStrip
+    loop : Loop
+        The region, in (x, v).
+    seams : sequence of Seam
+        Its edges on panels.
+    size : float
+        Length of two elements, mm.
+    t : float
+        Thickness, mm.
+
+    Returns
+    -------
+    points, normals : array (n, 3)
+        In space; normals of the round bend, not of its facets.
+    quads : array (m, 4)
+    """
+    coarse = max(1, math.ceil(math.radians(s.angle) / (2 * ROUND) - 1e-9))
+    ruled = {m.side: m for m in seams if m.ruled}
+    if len(ruled) == 2:
+        xv, quads = _ruled(loop, ruled["parent"], ruled["child"], 2 * coarse, s.allowance)
+    else:
+        xv, quads = region([_ring(loop, seams, size, coarse)], size)
+    return *_folded(s, xv, t), quads
+
+
+def _ruled(loop: Loop, parent: Seam, child: Seam, rows: int, allowance: float) -> tuple[Array, Index]:
+    f = np.empty(2 * len(parent.fractions) - 1)
+    f[0::2] = parent.fractions
+    f[1::2] = (parent.fractions[1:] + parent.fractions[:-1]) / 2
+    at = []
+    for v in np.linspace(0, allowance, rows + 1):
+        x0, x1 = _between(loop, v, parent, child, allowance)
+        at.append(np.column_stack((x0 + f * (x1 - x0), np.full(len(f), v))))
+    i = np.arange((rows + 1) * len(f)).reshape(rows + 1, len(f))
+    quads = np.stack((i[:-1, :-1], i[:-1, 1:], i[1:, 1:], i[1:, :-1]), axis=-1).reshape(-1, 4)
+    return np.concatenate(at), quads
+
+
+def _between(loop: Loop, v: float, parent: Seam, child: Seam, allowance: float) -> tuple[float, float]:
+    """Return from where to where the region reaches at v: by its side edges where they are simple, else straight."""
+    if v <= 1e-9:
+        return parent.x
+    if v >= allowance - 1e-9:
+        return child.x
+    from tinbook.plane.cuts import crossings
+
+    xs = [e.at(k)[0] for e in loop if e.name not in ("parent", "child") for k in crossings(e, (0.0, v), (1.0, 0.0))]
+    s = v / allowance
+    straight = (parent.x[0] * (1 - s) + child.x[0] * s, parent.x[1] * (1 - s) + child.x[1] * s)
+    if len(xs) < 2:
+        return straight
+    return min(xs), max(xs)
+
+
+def _ring(loop: Loop, seams: Sequence[Seam], size: float, coarse: int) -> Ring:
+    points: list[tuple[float, float]] = []
+    halves: list[tuple[float, float]] = []
+    for e in loop:
+        f = _division(e, seams, size, coarse)
+        points += [e.at(k) for k in f[:-1]]
+        halves += [e.at(k) for k in (f[:-1] + f[1:]) / 2]
+    return Ring(points=np.array(points), halves=np.array(halves))
+
+
+def _division(e: Edge, seams: Sequence[Seam], size: float, coarse: int) -> Array:
+    for m in seams:
+        if m.side == e.name and {round(m.x[0], 9), round(m.x[1], 9)} == {round(e.start[0], 9), round(e.end[0], 9)}:
+            return m.fractions if e.start[0] < e.end[0] else 1 - m.fractions[::-1]
+    n = max(math.ceil(e.length / size), math.ceil(abs(e.sweep) / math.radians(60)), coarse)
+    return np.linspace(0, 1, n + 1)
+
+
+def _folded(s: MadeStrip, xv: Array, t: float) -> tuple[Array, Array]:
+    """Carry (x, v) to the mid-surface in space, with normals; what lies between the tangent lines goes out by half a sagitta."""
+    out, normals = np.empty((len(xv), 3)), np.empty((len(xv), 3))
+    levels, where = np.unique(np.round(xv[:, 1], 9), return_inverse=True)
+    rows = max(2, 2 * math.ceil(math.radians(s.angle) / (2 * ROUND) - 1e-9))
+    lift = (s.radius + t / 2) * (1 - math.cos(math.radians(s.angle) / rows / 2)) / 2
+    for k, v in enumerate(levels):
+        frame = bent(s.frame, math.radians(s.angle) * v / s.allowance, s.radius, t, s.direction)
+        inner = 1e-9 < v < s.allowance - 1e-9
+        outward = (-lift if s.direction == "up" else lift) if inner else 0.0
+        mine = where == k
+        base = np.asarray(frame(0.0, 0.0, t / 2 + outward))
+        out[mine] = base + xv[mine, :1] * np.asarray(frame.x)
+        normals[mine] = frame.z
+    return out, normals

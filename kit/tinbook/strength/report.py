@@ -1,0 +1,306 @@
+"""What a strength run of a part says, for people and for the coloured view: numbers, each with its support, and fields.
+
+A number stands here only where the theory behind it holds; elsewhere words say why there is none.
+"""
+
+from __future__ import annotations
+
+import html
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from tinbook.calc.plates import SMALL_DEFLECTION
+from tinbook.errors import UnknownName
+from tinbook.strength.result import CAUTION, Buckling, Modes, Static
+
+if TYPE_CHECKING:
+    from tinbook.part.part import Part
+    from tinbook.strength.mesh.build import Mesh
+
+FAR: Final = 0.15
+"""Meshes that differ by more than this have not settled: the number is called rough."""
+HEAD: Final = ("", "value", "two meshes differ by", "held by")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """A result as colours on the part's mid-surface, and how its points move.
+
+    Parameters
+    ----------
+    points : array (n, 3) of float32
+        Where the points are without load, mm.
+    triangles : array (k, 3) of uint32
+    moves : array (n, 3) of float32
+        Displacement of each point, mm; of a mode shape only its proportions mean something.
+    values : array (n,) of float32
+        What is coloured.
+    title, unit : str
+        For the legend.
+    low, high : float
+        Ends of the colours; values above `high` are coloured as `high`.
+    over : str
+        What a value at or above `high` means, "" where nothing lies above.
+    swings : bool
+        A mode shape, which may be shown swinging.
+    """
+
+    points: npt.NDArray[np.float32]
+    triangles: npt.NDArray[np.uint32]
+    moves: npt.NDArray[np.float32]
+    values: npt.NDArray[np.float32]
+    title: str
+    unit: str
+    low: float
+    high: float
+    over: str = ""
+    swings: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Strength:
+    """Answer to "is it stiff and strong enough?"; shows itself in a notebook.
+
+    Parameters
+    ----------
+    part : Part
+        What was asked about.
+    under : Static or None
+        Deflection and stress under the load; None with a reason in `refused`.
+    modes : Modes or None
+        First frequencies; None with a reason in `refused`, or not asked for.
+    buckles : Buckling or None
+        None with a reason in `refused`, or not asked for.
+    buckles_error : float or None
+        Difference of the buckling load on a mesh twice as coarse, as a fraction.
+    refused : tuple of (str, str)
+        What could not be worked out, and why.
+    force : float or None
+        N, when the load is one foot or heel: parts of it are then told in N too.
+    """
+
+    part: Part
+    under: Static | None
+    modes: Modes | None = None
+    buckles: Buckling | None = None
+    buckles_error: float | None = None
+    refused: tuple[tuple[str, str], ...] = ()
+    force: float | None = None
+
+    @property
+    def held(self) -> str:
+        """How the part is held, in words."""
+        return _short(self._first().supports)
+
+    @property
+    def mesh(self) -> Mesh:
+        """The finer of the two meshes."""
+        return self._first().mesh
+
+    def _first(self) -> Static | Modes | Buckling:
+        found = self.under or self.modes or self.buckles
+        assert found is not None
+        return found
+
+    def rows(self) -> list[tuple[str, str, str, str]]:
+        """Return what is shown, as (what, value or words, two meshes differ by, held by)."""
+        out = [] if self.under is None else _loaded(self.under, self.force)
+        if self.modes is not None:
+            for k, f in enumerate(self.modes.frequencies, 1):
+                what = "first frequency" if k == 1 else f"frequency {k}"
+                error = self.modes.errors[k - 1] if k <= len(self.modes.errors) else None
+                out.append((what, f"{f:.3g} Hz", _differ(error)))
+        if self.buckles is not None:
+            out.append(_buckling(self.buckles, self.buckles_error))
+        out += [(what, f"no number: {why}", "") for what, why in self.refused]
+        return [(*row, self.held) for row in out]
+
+    def notes(self) -> list[str]:
+        """Return what must stand beside the numbers."""
+        out = []
+        if self.under is not None:
+            out.append("Load: " + "; ".join(self.under.loads) + ".")
+        out.append("Held by: " + "; ".join(self._first().supports) + ".")
+        if self.modes is not None and self.modes.cargo:
+            out.append(f"{self.modes.cargo:g} kg ride on it as it swings.")
+        out.append(
+            f"Shell finite elements, {len(self.mesh.quads)} of at most {self.mesh.size:.3g} mm; "
+            "the difference is to a mesh twice as coarse."
+        )
+        return [*out, *self.mesh.notes, CAUTION]
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Names of what can be coloured; empty where no number is shown."""
+        out: list[str] = []
+        if self.under is not None and self.under.trusted:
+            out += ["deflection", "stress, up side", "stress, down side"]
+        if self.modes is not None:
+            out += [f"mode {k}" for k in range(1, len(self.modes.frequencies) + 1)]
+        if self.buckles is not None and not self.buckles.bends:
+            out.append("buckled shape")
+        return tuple(out)
+
+    def field(self, name: str) -> Field:
+        """Return one of `fields`.
+
+        Raises
+        ------
+        UnknownName
+            Another name, or one whose number is not shown.
+        """
+        if name not in self.fields:
+            raise UnknownName("colour", name, self.fields)
+        if name.startswith("mode ") and self.modes is not None:
+            k = int(name[5:]) - 1
+            title = f"mode {k + 1}, {self.modes.frequencies[k]:.3g} Hz: part of the greatest swing"
+            return _shape(self.modes.mesh, self.modes.shapes[k], title, swings=True)
+        if name == "buckled shape" and self.buckles is not None:
+            title = f"buckled shape at {self.buckles.factor:.3g} times the load"
+            return _shape(self.buckles.mesh, self.buckles.shapes[0], title)
+        assert self.under is not None
+        r = self.under
+        moves = r.displacement[:, :3]
+        if name == "deflection":
+            values = np.linalg.norm(moves, axis=1)
+            title = "deflection, at least" if r.yields else "deflection"
+            return _field(r.mesh, moves, values, title, "mm", float(values.max()))
+        values = r.top if name.endswith("up side") else r.bottom
+        side = name.partition(", ")[2]
+        most = float(values.max())
+        high, over = (r.yield_stress, "yields") if most > r.yield_stress else (most, "")
+        return _field(r.mesh, moves, values, f"von Mises stress, {side}", "MPa", high, over)
+
+    def __str__(self) -> str:
+        lines = [f"{a}: {b}" + (f" (two meshes differ by {c})" if c else "") for a, b, c, _ in self.rows()]
+        return "\n".join([self.title, *lines, *self.notes()])
+
+    @property
+    def title(self) -> str:
+        """Which part."""
+        return f"{self.part.number} rev {self.part.rev}"
+
+    def __repr__(self) -> str:
+        first = [f"{a} {b}" for a, b, _, _ in self.rows()[:1]]
+        return f"<strength of {self.title}: {', '.join(first)}; {self.held}>"
+
+    def _repr_html_(self) -> str:
+        return self.table(f"{self.title}: is it stiff and strong enough?")
+
+    def table(self, caption: str) -> str:
+        """Return the rows and notes as an HTML table under a caption."""
+        left = "text-align:left;vertical-align:top;padding:1px 10px 1px 0"
+        head = "".join(f'<th style="{left}">{html.escape(h)}</th>' for h in HEAD)
+        body = "".join(
+            "<tr>" + "".join(f'<td style="{left}">{html.escape(c)}</td>' for c in row) + "</tr>" for row in self.rows()
+        )
+        tail = "".join(f"<li>{html.escape(n)}</li>" for n in self.notes())
+        return (
+            f"<table><caption>{html.escape(caption)}</caption><thead><tr>{head}</tr></thead>"
+            f"<tbody>{body}</tbody></table><ul>{tail}</ul>"
+        )
+
+
+def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
+    d, s = (None, None) if r.error is None else r.error
+    out: list[tuple[str, str, str]] = []
+    if not r.complete:
+        out.append(("greatest deflection", f"no number: no balance was found beyond {r.reached:.3g} of the load", ""))
+    elif not r.trusted:
+        most = SMALL_DEFLECTION * r.thickness
+        out.append(("greatest deflection", f"no number: more than {most:.3g} mm, beyond linear theory", ""))
+    else:
+        theory = "large displacements" if r.large else f"linear, less than half of {r.thickness:g} mm"
+        if r.yields:
+            # Elastic theory ends at the first yield; beyond it the sheet gives more, never less.
+            part = f"{r.first_yield:.3g} of the load" + _newtons(force, r.first_yield)
+            out += [
+                ("greatest deflection", f"at least {r.deflection:.3g} mm: it yields before ({theory})", _differ(d)),
+                ("greatest von Mises stress", f"the yield stress, {r.yield_stress:g} MPa, reached at {part}", ""),
+                ("first yield", f"at {part}; beyond it the sheet keeps a dent", _differ(s)),
+            ]
+        else:
+            out += [
+                ("greatest deflection", f"{r.deflection:.3g} mm ({theory})", _differ(d)),
+                ("greatest von Mises stress", f"{r.stress:.3g} MPa", _differ(s)),
+                ("first yield", _yield(r, force), "" if math.isinf(r.first_yield) else _differ(s)),
+            ]
+    if r.snap is not None:
+        out.append(("snaps through (oil-cans)", f"at {r.snap:.3g} of the load{_newtons(force, r.snap)}", ""))
+    return out
+
+
+def _newtons(force: float | None, part: float) -> str:
+    return "" if force is None else f", {force * part:.3g} N"
+
+
+def _yield(r: Static, force: float | None) -> str:
+    limit = f"{r.yield_stress:g} MPa, {r.material}, lower bound"
+    if math.isinf(r.first_yield):
+        return f"not within this load ({limit})"
+    if not r.large and r.first_yield > r.linear_to:
+        times = f"{r.linear_to:.3g} times the load{_newtons(force, r.linear_to)}"
+        return f"not within {times}, where linear theory ends ({limit})"
+    return f"at {r.first_yield:.3g} times the load{_newtons(force, r.first_yield)} ({limit})"
+
+
+def _buckling(b: Buckling, error: float | None) -> tuple[str, str, str]:
+    if b.bends:
+        return "buckling", "no number: it bends by more than half its thickness before it would buckle", ""
+    return "buckles", f"at {b.factor:.3g} times the load, if it is perfectly true", _differ(error)
+
+
+def _differ(error: float | None) -> str:
+    if error is None:
+        return ""
+    size = "less than 0.1%" if error < 0.001 else f"{error:.1%}"
+    return size + (", rough: not settled" if error > FAR else "")
+
+
+def _short(supports: tuple[str, ...]) -> str:
+    """Return supports in words; edges held alike are said once."""
+    by: dict[str, list[str]] = {}
+    for s in supports:
+        where, at, how = s.rpartition("' ")
+        if at and where.startswith("edge '"):
+            by.setdefault(f"{how}:", []).append(where[6:].replace("' of '", " of "))
+        else:
+            # "bolts 'tack screw'" are tack screws.
+            by.setdefault(re.sub(r"^(?:plug welds|bolts) '([a-z ]+)'$", r"\1s", s), [])
+    return "; ".join(f"{how} {', '.join(edges)}".strip() for how, edges in by.items())
+
+
+def _shape(mesh: Mesh, shape: npt.NDArray[np.float64], title: str, swings: bool = False) -> Field:
+    moves = shape[:, :3]
+    size = np.linalg.norm(moves, axis=1)
+    return _field(mesh, moves, size / max(float(size.max()), 1e-30), title, "", 1.0, swings=swings)
+
+
+def _field(
+    mesh: Mesh,
+    moves: npt.NDArray[np.float64],
+    values: npt.NDArray[np.float64],
+    title: str,
+    unit: str,
+    high: float,
+    over: str = "",
+    swings: bool = False,
+) -> Field:
+    q = mesh.quads
+    return Field(
+        points=mesh.points.astype(np.float32),
+        triangles=np.concatenate((q[:, [0, 1, 2]], q[:, [0, 2, 3]])).astype(np.uint32),
+        moves=moves.astype(np.float32),
+        values=values.astype(np.float32),
+        title=title,
+        unit=unit,
+        low=0.0,
+        high=high,
+        over=over,
+        swings=swings,
+    )

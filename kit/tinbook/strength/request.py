@@ -1,0 +1,380 @@
+"""Asking how stiff and strong a part is, in the trade's words: what holds it, what presses on it, the answer.
+
+`strength_choices` tells what a part can be held by, `strength_of` runs the shell elements.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
+
+import shapely
+
+from tinbook.errors import BadValue, TinbookError, UnknownName
+from tinbook.making.made import Made, need_made
+from tinbook.strength import loads as ld
+from tinbook.strength import supports as on
+from tinbook.strength.analysis import buckling as buckling_of
+from tinbook.strength.analysis import modes as modes_of
+from tinbook.strength.analysis import static
+from tinbook.strength.report import Strength
+from tinbook.strength.shell.solve import NotSolved
+
+if TYPE_CHECKING:
+    from tinbook.making.made import MadePanel
+    from tinbook.strength.analysis import Progress
+    from tinbook.strength.loads import Load
+    from tinbook.strength.result import Buckling, Modes, Static
+    from tinbook.strength.supports import Support
+
+HOLES: Final = {"plug welds": "plug weld", "bolts": "bolt", "tack screws": "tack screw", "nut inserts": "nut insert"}
+"""Words for what holds at holes, and the use of those holes."""
+
+EDGES: Final[dict[str, Callable[[str, str], Support]]] = {
+    "simply supported": on.simple_edge,
+    "pinned": partial(on.simple_edge, in_plane="held"),
+    "on a lip": on.lip,
+    "welded": on.welded_edge,
+    "clamped": on.clamped_edge,
+}
+"""Words for how an edge is held."""
+
+LOADS: Final = ("foot", "heel", "even pressure", "own weight")
+PATCH: Final = {"foot": (100.0, 100.0), "heel": (50.0, 50.0)}
+"""mm by mm under a foot (AS 1657) and a heel (common practice)."""
+ELEMENTS: Final = 1500
+"""Elements up to which a mesh is as fine as its narrowest panel would like it, so that an answer takes seconds."""
+PRESSURE: Final = 1000.0
+"""Pa: where "even pressure" starts, about 100 kg on a square metre (own proposal)."""
+
+Spot: TypeAlias = tuple[float, float]
+Held: TypeAlias = "str | Support | Iterable[str | Support]"
+Bears: TypeAlias = "str | Load | Iterable[str | Load]"
+
+
+class Cancelled(TinbookError, RuntimeError):
+    """Raised by a `progress` that wants the run to end; nothing is shown then."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """What a part can be asked.
+
+    Parameters
+    ----------
+    panels : tuple of str
+        Its panels by name.
+    holes : tuple of str
+        Words for its holes that can hold it: "plug welds", "bolts" ...
+    edges : tuple of str
+        Its free edges: "front" of the base, "tunnel.end" of a leg.
+    outer : tuple of str
+        Those that are held unless others are named.
+    hows : tuple of str
+        Words for how an edge is held.
+    loads : tuple of str
+        Words for loads that fit on it.
+    foot, heel : (float, float) or None
+        Where they stand unless told otherwise, mm in the base panel's frame; None where there is no room.
+    held : tuple of str
+        What it is held by unless told otherwise.
+    places : dict
+        For "foot" and "heel": each panel that has room for it, and where it stands there unless told otherwise,
+        mm in that panel's frame (x along the edge that it hangs from, y away from it).
+    """
+
+    panels: tuple[str, ...]
+    holes: tuple[str, ...]
+    edges: tuple[str, ...]
+    outer: tuple[str, ...]
+    hows: tuple[str, ...]
+    loads: tuple[str, ...]
+    foot: Spot | None
+    heel: Spot | None
+    held: tuple[str, ...]
+    places: Mapping[str, Mapping[str, Spot]]
+
+
+def strength_choices(made: Made) -> Choices:
+    """Return what a part can be held by and what can press on it."""
+    need_made(made, "strength of a part")
+    uses = {h.use for p in made.panels for h in p.holes}
+    holes = tuple(words for words, use in HOLES.items() if use in uses)
+    edges = tuple(name for p in made.panels for name in _free_edges(p))
+    outer = tuple(name for p in made.panels if p.name == "base" for name in _free_edges(p)) or edges
+    places = {
+        name: {p.name: at for p in made.panels if (at := _place(p, size)) is not None} for name, size in PATCH.items()
+    }
+    loads = tuple(name for name in LOADS if name not in PATCH or places[name])
+    held = holes[:1] or (("simply supported",) if outer else ())
+    return Choices(
+        panels=tuple(p.name for p in made.panels),
+        holes=holes,
+        edges=edges,
+        outer=outer,
+        hows=tuple(EDGES),
+        loads=loads,
+        foot=places["foot"].get("base"),
+        heel=places["heel"].get("base"),
+        held=held,
+        places=places,
+    )
+
+
+def strength_of(
+    made: Made,
+    supports: Held | None = None,
+    load: Bears | None = None,
+    *,
+    size: float | None = None,
+    frequencies: int = 3,
+    buckling: bool = False,
+    progress: Progress | None = None,
+) -> Strength:
+    """Work out how far a part gives, when it yields and how it swings, by shell finite elements.
+
+    Parameters
+    ----------
+    made : Made
+    supports : str, Support or several, optional
+        In words: "plug welds", "bolts"; "clamped", "welded", "simply supported", "pinned" or "on a lip" for the
+        free edges of the base panel, or for some: "clamped: left, right", "pinned: tunnel.end"; or values of
+        `strength.supports`. Left out: the part's plug welds or bolts, else simply supported edges.
+    load : str, Load or several, optional
+        "foot" (1.1 kN on 100 x 100 mm in the middle of the base), "heel" (on 50 x 50 mm), on another panel or place
+        "foot: tunnel", "heel: base at 120, 300" (mm in that panel's frame); "even pressure" (1 kPa), "own weight",
+        "own weight x 3"; or values of `strength.loads`. Left out: a foot where the base has room, else the own weight.
+    size : float, optional
+        Largest side of an element, mm. Left out: a 32nd of the short side of the largest panel, or more where that
+        would give over 1500 elements; what the mesh does to the numbers is shown either way.
+    frequencies : int, optional
+        How many; 0 for none.
+    buckling : bool, optional
+        Whether to look for buckling by linear theory too.
+    progress : callable, optional
+        Called with 0 to 1 and a word at each mesh and load step; raise `Cancelled` in it to end the run.
+
+    Returns
+    -------
+    Strength
+
+    Raises
+    ------
+    BadValue, UnknownName
+        Before the solve: nothing that holds it, a motion left free, a load off the part, too fine a mesh.
+    NotSolved
+        Nothing at all could be worked out.
+    """
+    held = supports_of(made, supports)
+    loads = loads_of(made, load)
+    if isinstance(frequencies, bool) or not isinstance(frequencies, int) or not 0 <= frequencies <= 20:
+        raise BadValue("frequencies", frequencies, "a whole number from 0 to 20")
+    size = _size(made) if size is None else size
+    tell = progress or (lambda done, word: None)
+    first = 0.65 if frequencies or buckling else 1.0
+    refused: list[tuple[str, str]] = []
+    under: Static | None = None
+    swings: Modes | None = None
+    buckles: Buckling | None = None
+    error: float | None = None
+    try:
+        under = static(made, held, loads, size=size, progress=lambda done, word: tell(first * done, word))
+    except NotSolved as reason:
+        refused.append(("under the load", str(reason)))
+    if frequencies:
+        try:
+            swings = modes_of(
+                made,
+                held,
+                count=frequencies,
+                size=size,
+                cargo=sum(x.riding for x in loads if isinstance(x, ld.Acceleration)),
+                cargo_on=next((x.panels for x in loads if isinstance(x, ld.Acceleration) and x.riding), ("base",)),
+                progress=lambda done, word: tell(first + 0.25 * done, word),
+            )
+        except NotSolved as reason:
+            refused.append(("first frequency", str(reason)))
+    if buckling:
+        tell(0.92, "buckling")
+        try:
+            buckles, error = _buckling(made, held, loads, size, tell)
+        except (NotSolved, BadValue) as reason:
+            refused.append(("buckling", str(reason)))
+    if under is None and swings is None and buckles is None:
+        raise NotSolved("; ".join(f"{what}: {why}" for what, why in refused))
+    tell(1.0, "done")
+    return Strength(
+        part=made.part,
+        under=under,
+        modes=swings,
+        buckles=buckles,
+        buckles_error=error,
+        refused=tuple(refused),
+        force=loads[0].force if len(loads) == 1 and isinstance(loads[0], ld.Foot) else None,
+    )
+
+
+def _buckling(
+    made: Made, held: tuple[Support, ...], loads: tuple[Load, ...], size: float | None, tell: Progress
+) -> tuple[Buckling, float]:
+    fine = buckling_of(made, held, loads, size=size)
+    tell(0.97, "buckling, coarser mesh")
+    coarse = buckling_of(made, held, loads, size=2 * fine.mesh.size)
+    return fine, abs(coarse.factors[0] / fine.factors[0] - 1)
+
+
+# -- words ----------------------------------------------------------------------------------------
+
+
+def supports_of(made: Made, supports: Held | None = None) -> tuple[Support, ...]:
+    """Return the supports that words stand for.
+
+    Edges that may slide in their plane are kept from drifting, where nothing else holds the part that way.
+
+    Raises
+    ------
+    UnknownName
+        Words that are not known, an edge or holes that the part does not have.
+    BadValue
+        Nothing that holds.
+    """
+    known = strength_choices(made)
+    wanted = known.held if supports is None else _several(supports)
+    out: list[Support] = []
+    for s in wanted:
+        out += [s] if isinstance(s, on.Support) else _support(made, known, s)
+    if not out:
+        raise BadValue("supports", "none", "at least one: a part in the air has no deflection")
+    if not any(_holds_in_plane(s) for s in out):
+        out.append(on.no_drift(out[0].panel))
+    return tuple(out)
+
+
+def _holds_in_plane(s: Support) -> bool:
+    return s.at == "drift" or "along" in s.stops or "across" in s.stops
+
+
+def _support(made: Made, known: Choices, words: str) -> list[Support]:
+    if not isinstance(words, str):
+        raise BadValue("supports", words, f"words such as {', '.join((*known.holes, *EDGES))}, or a Support")
+    how, colon, which = (part.strip() for part in words.partition(":"))
+    if how in HOLES:
+        if colon:
+            raise BadValue("supports", words, f"{how} without edges: all of them hold")
+        panels = [p.name for p in made.panels if any(h.use == HOLES[how] for h in p.holes)]
+        if not panels:
+            raise UnknownName("supports", how, (*known.holes, *EDGES))
+        make = on.plug_welds if how == "plug welds" else on.bolts
+        return [make(HOLES[how], p) for p in panels]
+    if how not in EDGES:
+        raise UnknownName("supports", how, (*known.holes, *EDGES))
+    edges = [e.strip() for e in which.split(",")] if colon else list(known.outer)
+    return [edge_support(made, how, e) for e in edges]
+
+
+def edge_support(made: Made, how: str, edge: str) -> Support:
+    """Return the support of one edge: how in words, the edge as `strength_choices` names it."""
+    for panel in made.panels:
+        # Looked up, not taken apart: an edge's own name may have a dot in it.
+        if edge in _free_edges(panel):
+            return EDGES[how](edge if panel.name == "base" else edge[len(panel.name) + 1 :], panel.name)
+    raise UnknownName("supports: edge", edge, strength_choices(made).edges)
+
+
+def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
+    """Return the loads that words stand for.
+
+    Raises
+    ------
+    UnknownName, BadValue
+        Words that are not known; a foot where there is no room for one.
+    """
+    known = strength_choices(made)
+    wanted = (("foot" if known.foot else "own weight"),) if load is None else _several(load)
+    if not wanted:
+        raise BadValue("load", "none", f"at least one: {', '.join(known.loads)}")
+    return tuple(_load(known, x) if isinstance(x, str) else x for x in wanted)
+
+
+def _load(known: Choices, words: str) -> Load:
+    name, times, factor = (part.strip() for part in words.partition(" x "))
+    if name == "own weight" and ":" not in words:
+        try:
+            g = float(factor) if times else 1.0
+        except ValueError:
+            g = math.nan
+        if not math.isfinite(g) or g == 0:
+            raise BadValue("load", words, 'a factor that is a number, as in "own weight x 3"')
+        return ld.Acceleration(g=(0.0, 0.0, -g))
+    name, colon, where = (part.strip() for part in words.partition(":"))
+    if name not in LOADS or (colon and name not in PATCH):
+        raise UnknownName("load", words, (*known.loads, "own weight x 3", "foot: PANEL", "foot: PANEL at X, Y"))
+    if name == "even pressure":
+        return ld.Pressure(pressure=PRESSURE * 1e-6)
+    panel, at = _stands(known, name, where if colon else "base", words)
+    return ld.Foot(at=at, panel=panel) if name == "foot" else ld.heel(at, panel=panel)
+
+
+def _stands(known: Choices, name: str, where: str, words: str) -> tuple[str, Spot]:
+    """Return the panel and the place that "PANEL" or "PANEL at X, Y" stands for."""
+    places = known.places[name]
+    if where in places:
+        return where, places[where]
+    panel, at, spot = (part.strip() for part in where.rpartition(" at "))
+    panel = panel if at else where
+    if panel not in known.panels:
+        raise UnknownName(f"load '{words}': panel", panel, known.panels)
+    if not at:
+        wide, high = PATCH[name]
+        others = f"it stands on: {', '.join(places)}" if places else f"this one takes: {', '.join(known.loads)}"
+        raise BadValue("load", words, f"a panel with room for {wide:g} x {high:g} mm; '{panel}' has none; {others}")
+    try:
+        x, y = (float(v) for v in spot.split(","))
+    except ValueError:
+        raise BadValue(
+            "load", words, f'x and y in mm in the frame of the panel, as in "{name}: {panel} at 120, 40"'
+        ) from None
+    return panel, (x, y)
+
+
+def _several(value: Any) -> tuple[Any, ...]:
+    return (value,) if isinstance(value, str) or not isinstance(value, Iterable) else tuple(value)
+
+
+# -- what the part has ----------------------------------------------------------------------------
+
+
+def _free_edges(panel: MadePanel) -> list[str]:
+    names = dict.fromkeys(e.name for e in panel.boundary.edges if e.name not in ("", "relief"))
+    prefix = "" if panel.name == "base" else f"{panel.name}."
+    # A hole through a fold or an edge is part of the outline and holds nothing by itself.
+    return [prefix + n for n in names if not n.startswith(("fold:", "hole:"))]
+
+
+def _size(made: Made) -> float | None:
+    if not made.panels:
+        return None
+    boxes = [p.boundary.box for p in made.panels]
+    fine = max(min(b[2] - b[0], b[3] - b[1]) for b in boxes) / 32
+    area = sum(p.boundary.area for p in made.panels) + sum(s.area() for s in made.strips)
+    return max(fine, math.sqrt(area / ELEMENTS))
+
+
+def _place(panel: MadePanel, size: tuple[float, float]) -> Spot | None:
+    """Return the middle of a panel, or another place on it with room for a rectangle; None without one."""
+    sheet = shapely.Polygon(panel.boundary.chords())
+    x0, y0, x1, y1 = sheet.bounds
+    roomy = sheet.buffer(-math.hypot(*size) / 2)
+    tries = [((x0 + x1) / 2, (y0 + y1) / 2), (sheet.centroid.x, sheet.centroid.y)]
+    if not roomy.is_empty:
+        spot = roomy.representative_point()
+        tries.append((spot.x, spot.y))
+    a, b = size
+    for x, y in tries:
+        patch = shapely.box(x - a / 2, y - b / 2, x + a / 2, y + b / 2)
+        if patch.difference(sheet).area <= 0.001 * patch.area:
+            return (round(x, 1), round(y, 1))
+    return None

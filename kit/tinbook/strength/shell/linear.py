@@ -1,0 +1,360 @@
+"""A shell model on a mesh: held nodes, linear statics, natural frequencies, linear buckling.
+
+Units inside: N, mm, tonne, s (so MPa). Every solve first asks whether a rigid
+motion is left free; a singular system never becomes a number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
+
+from tinbook.errors import BadValue
+from tinbook.strength.shell import element as el
+from tinbook.strength.shell import stress
+from tinbook.strength.shell.constraints import Held as Held
+from tinbook.strength.shell.constraints import free_motions
+from tinbook.strength.shell.constraints import hold as hold
+from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.solve import Factor, NotSolved, Pattern, assemble, elimination_order, factorise, pattern
+
+SEED = 20
+"""Of the start vector for eigenvalues: a fixed draw, since a vector of ones misses every antisymmetric mode."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shell:
+    """A mesh made ready: elements, pattern of the system, order of elimination.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+        Nodes, mm.
+    quads : array (m, 4)
+        Nodes of each element in order round it.
+    elements : Elements
+    where : Pattern
+    order : array
+        Nodes in the order of elimination.
+    youngs, poisson, density : float
+        MPa, -, kg/m³.
+    """
+
+    points: Array
+    quads: Index
+    elements: el.Elements
+    where: Pattern
+    order: Index
+    youngs: float
+    poisson: float
+    density: float
+
+    @property
+    def unknowns(self) -> int:
+        """Six for each node."""
+        return 6 * len(self.points)
+
+    @property
+    def mass(self) -> float:
+        """Mass, kg."""
+        e = self.elements
+        return float((e.area * e.thickness).sum() * self.density * 1e-9)
+
+
+def shell(
+    points: Array,
+    quads: Index,
+    thickness: Array | float,
+    youngs: float,
+    poisson: float,
+    density: float = 7850.0,
+    normals: Array | None = None,
+) -> Shell:
+    """Return the model of a mesh.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+        Nodes, mm; each must belong to a quad.
+    quads : array (m, 4)
+        Nodes of each element.
+    thickness : array (m,) or float
+        mm.
+    youngs, poisson, density : float
+        MPa, -, kg/m³.
+    normals : array (n, 3), optional
+        Of the surface that the facets stand for. Where it is curved, stress is then not linear over the thickness.
+
+    Returns
+    -------
+    Shell
+
+    Raises
+    ------
+    BadValue
+        A quad that is turned in on itself or has no area, a node that hangs on nothing.
+    """
+    points, quads = np.asarray(points, dtype=np.float64), np.asarray(quads, dtype=np.int64)
+    if not np.isfinite(points).all():
+        raise BadValue("mesh points", "a value that is not finite", "finite coordinates in mm")
+    used = np.zeros(len(points), dtype=bool)
+    used[quads] = True
+    if not used.all():
+        raise BadValue("mesh points", int(np.flatnonzero(~used)[0]), "nodes that each belong to a quad")
+    corners = points[quads]
+    worst = _corner_sines(corners)
+    if len(worst) == 0 or not (worst > 1e-3).all():
+        bad = int(np.argmin(worst)) if len(worst) else 0
+        raise BadValue("mesh quads", bad, "convex quads with an area")
+    parts = np.broadcast_to(np.asarray(thickness, dtype=np.float64), (len(quads),))
+    elements = el.build(corners, parts, youngs, poisson, None if normals is None else normals[quads])
+    where = pattern(quads, len(points))
+    return Shell(
+        points=points,
+        quads=quads,
+        elements=elements,
+        where=where,
+        order=elimination_order(points, where),
+        youngs=youngs,
+        poisson=poisson,
+        density=density,
+    )
+
+
+def _corner_sines(corners: Array) -> Array:
+    """Return the smallest sine of each quad's corners, seen along its normal; at most 0 where it is not convex."""
+    _, axes = el.frames(corners)
+    ahead = np.roll(corners, -1, axis=1) - corners
+    back = np.roll(ahead, 1, axis=1)
+    cross = np.einsum("eci,ei->ec", np.cross(back, ahead), axes[:, 2])
+    size = np.linalg.norm(ahead, axis=2) * np.linalg.norm(back, axis=2)
+    return np.asarray((cross / np.maximum(size, 1e-30)).min(axis=1))
+
+
+def require_held(model: Shell, held: Held) -> None:
+    """Raise BadValue when a rigid motion of the part is left free, naming it."""
+    free = free_motions(model.points, held)
+    if free:
+        raise BadValue("supports", "too few: the part can " + " and ".join(free), "supports that stop every motion")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class System:
+    """Stiffness of a model with its supports, factorised."""
+
+    model: Shell
+    held: Held
+    matrix: Any
+    free: Index
+    factor: Factor
+
+
+def system(model: Shell, held: Held, extra: Array | None = None) -> System:
+    """Assemble and factorise; raises BadValue when a rigid motion is free.
+
+    Parameters
+    ----------
+    model : Shell
+    held : Held
+    extra : array (m, 24, 24), optional
+        Added to the elements' stiffness in space.
+    """
+    require_held(model, held)
+    matrices = el.turned(model.elements.stiffness, model.elements.axes)
+    if extra is not None:
+        matrices = matrices + extra
+    matrix = assemble(model.where, held.matrices(model.quads, matrices))
+    free = held.free(model.order)
+    return System(model=model, held=held, matrix=matrix, free=free, factor=factorise(matrix, free))
+
+
+def displaced(s: System, force: Array) -> tuple[Array, Array]:
+    """Return displacements (n, 6) and reactions (n, 6) in global axes under forces (n, 6).
+
+    Raises
+    ------
+    NotSolved
+        When the forces that are out of balance do more than 1e-4 of the load's work.
+    """
+    f = s.held.from_space(force).ravel()
+    u = np.zeros(s.model.unknowns)
+    u[s.free] = s.factor.lu.solve(f[s.free])
+    rest = s.matrix @ u - f
+    # Very thin sheet loses digits to the ratio of stretching to bending: one refinement brings them back.
+    u[s.free] -= s.factor.lu.solve(rest[s.free])
+    rest = s.matrix @ u - f
+    work, lost = float(u @ f), float(np.abs(u[s.free] * rest[s.free]).sum())
+    if not np.isfinite(u).all() or lost > 1e-4 * abs(work) or (work <= 0.0 and f[s.free].any()):
+        raise NotSolved("the solution does not balance the load: the part is held too loosely; no number is shown")
+    reaction = np.where(s.held.fixed.ravel(), rest, 0.0)
+    return s.held.to_space(u.reshape(-1, 6)), s.held.to_space(reaction.reshape(-1, 6))
+
+
+def mass_matrices(model: Shell, extra: Array | None = None) -> Array:
+    """Return the elements' consistent mass (m, 24, 24), tonnes; rotary inertia t²/12 about every axis.
+
+    Parameters
+    ----------
+    model : Shell
+    extra : array (m,), optional
+        Mass that rides on each element without stiffness, kg.
+    """
+    e = model.elements
+    own = el.shared_mass(e, model.density)
+    ratio = np.ones(len(e)) if extra is None else 1 + extra * 1e-3 / own.sum(axis=(1, 2))
+    total = np.zeros((len(e), 4, 6, 4, 6))
+    for k in range(3):
+        total[:, :, k, :, k] = own * ratio[:, None, None]
+        total[:, :, 3 + k, :, 3 + k] = own * (e.thickness**2 / 12)[:, None, None]
+    return total.reshape(-1, 24, 24)
+
+
+def lumped_mass(model: Shell, extra: Array | None = None) -> Array:
+    """Return the mass at the nodes' unknowns (6 n,), tonnes; arguments as for `mass_matrices`."""
+    e, n = model.elements, len(model.points)
+    own = el.shared_mass(e, model.density).sum(axis=2)
+    rides = 0.0 if extra is None else (extra * 1e-3)[:, None] * own / own.sum(axis=1, keepdims=True)
+    nodes = model.quads.ravel()
+    push = np.bincount(nodes, (own + rides).ravel(), n)
+    turn = np.bincount(nodes, (own * (e.thickness**2 / 12)[:, None]).ravel(), n)
+    return np.repeat(np.stack((push, turn), axis=1), 3, axis=1).ravel().astype(np.float64)
+
+
+def frequencies(
+    s: System | tuple[Shell, Held],
+    count: int = 6,
+    mass: Literal["consistent", "lumped"] = "lumped",
+    extra: Array | None = None,
+) -> tuple[Array, Array]:
+    """Return natural frequencies (count,) in Hz and modes (count, n, 6), largest displacement 1.
+
+    Parameters
+    ----------
+    s : System, or (Shell, Held)
+        A pair may leave rigid motions free; those come first with a frequency of 0.
+    count : int, optional
+        How many.
+    mass : {"consistent", "lumped"}, optional
+        Lumped is two to four times closer on bent plates; consistent comes down from above.
+    extra : array (m,), optional
+        Riding mass of each element, kg.
+
+    Raises
+    ------
+    NotSolved
+        When the iteration does not settle.
+    """
+    model, held = (s.model, s.held) if isinstance(s, System) else s
+    if mass == "lumped":
+        # The same about every axis, so the nodes' own axes do not matter.
+        m = sparse.diags_array(lumped_mass(model, extra)).tocsr()
+    else:
+        m = assemble(model.where, held.matrices(model.quads, mass_matrices(model, extra)))
+    shift = 0.0
+    if isinstance(s, System):
+        free, factor = s.free, s.factor
+        kf = factor.matrix
+    else:
+        free = held.free(model.order)
+        k = assemble(model.where, held.matrices(model.quads, el.turned(model.elements.stiffness, model.elements.axes)))
+        if free_motions(model.points, held):
+            # A free part has frequency 0: ask from a little below it (a tenth of a plate wave of its size).
+            d = model.youngs * float(model.elements.thickness.mean()) ** 2 / (12 * model.density * 1e-12)
+            shift = -0.1 * d / float(np.ptp(model.points, axis=0).max()) ** 4
+        factor = factorise((k - shift * m).tocsr(), free)
+        kf = k[free][:, free].tocsc()
+    mf = m[free][:, free].tocsc()
+    if not 1 <= count < len(free) - 1:
+        raise BadValue("count of frequencies", count, f"1 to {len(free) - 2}")
+    start = np.random.default_rng(SEED).standard_normal(len(free))
+    inverse = LinearOperator(kf.shape, matvec=factor.lu.solve, dtype=np.float64)
+    try:
+        # The error of a frequency is the square of this tolerance.
+        values, vectors = eigsh(
+            kf, k=count, M=mf, sigma=shift, which="LM", OPinv=inverse, v0=start, tol=1e-5, ncv=max(2 * count + 1, 8)
+        )
+    except ArpackError as error:
+        raise NotSolved(f"the natural frequencies did not settle: {error}") from error
+    order = np.argsort(values)
+    values, vectors = values[order], vectors[:, order]
+    values = np.where(values < 0.05 * abs(shift), 0.0, values) if shift else values
+    return np.sqrt(np.maximum(values, 0.0)) / math.tau, _shapes(model, held, free, vectors)
+
+
+def _shapes(model: Shell, held: Held, free: Index, vectors: Array) -> Array:
+    shapes = []
+    for v in vectors.T:
+        u = np.zeros(model.unknowns)
+        u[free] = v
+        u = held.to_space(u.reshape(-1, 6))
+        size = np.linalg.norm(u[:, :3], axis=1)
+        top = int(np.argmax(size))
+        sign = np.sign(u[top, int(np.argmax(np.abs(u[top, :3])))])
+        shapes.append(u / (size[top] * sign))
+    return np.array(shapes)
+
+
+def buckling(s: System, displacement: Array, count: int = 1) -> tuple[Array, Array]:
+    """Return factors (count,) on the load at which the flat state turns unstable, and the modes (count, n, 6).
+
+    Parameters
+    ----------
+    s : System
+    displacement : array (n, 6)
+        Linear answer to the load.
+    count : int, optional
+        How many; only positive factors count.
+
+    Raises
+    ------
+    NotSolved
+        When the iteration does not settle, or the load presses nowhere.
+    """
+    model, e = s.model, s.model.elements
+    d = el.to_local(displacement[model.quads].reshape(-1, 8, 3), e.axes)
+    force, _ = el.resultants(e, d)
+    g = el.geometric(e, force)
+    total = np.zeros((len(e), 4, 6, 4, 6))
+    for k in range(3):
+        total[:, :, k, :, k] = -g
+    kg = assemble(model.where, s.held.matrices(model.quads, total.reshape(-1, 24, 24)))
+    kf, gf = s.factor.matrix, kg[s.free][:, s.free].tocsc()
+    start = np.random.default_rng(SEED).standard_normal(len(s.free))
+    inverse = LinearOperator(kf.shape, matvec=s.factor.lu.solve, dtype=np.float64)
+    try:
+        values, vectors = eigsh(gf, k=count, M=kf, Minv=inverse, which="LA", v0=start, tol=1e-8)
+    except ArpackError as error:
+        raise NotSolved(
+            f"no buckling load was found ({error}): this load may press the sheet nowhere, so that nothing can buckle"
+        ) from error
+    order = np.argsort(-values)
+    values, vectors = values[order], vectors[:, order]
+    good = values > 1e-12 * float(np.abs(values).max(initial=0.0))
+    if not good.any():
+        raise NotSolved("this load presses the sheet nowhere: nothing can buckle")
+    return 1.0 / values[good], _shapes(model, s.held, s.free, vectors[:, good])
+
+
+def equivalent(model: Shell, displacement: Array) -> tuple[Array, Array]:
+    """Return the von Mises stress at the nodes (n,), top and bottom skin, MPa, of a linear answer (n, 6)."""
+    e = model.elements
+    d = el.to_local(displacement[model.quads].reshape(-1, 8, 3), e.axes)
+    return stress.equivalent(e, model.quads, len(model.points), d)
+
+
+def spread(model: Shell, pressure: Array | float, along: Sequence[float] | None = None) -> Array:
+    """Return nodal forces (n, 6) of a pressure on each element, MPa, along its normal or a given direction."""
+    e = model.elements
+    n = np.stack([el.shape(x, y)[0] for x, y in el.GAUSS])
+    share = e.weights @ n * np.broadcast_to(np.asarray(pressure, dtype=np.float64), (len(e),))[:, None]
+    direction = e.axes[:, 2] if along is None else np.broadcast_to(np.asarray(along, dtype=np.float64), (len(e), 3))
+    force = np.zeros((len(model.points), 6))
+    for k in range(3):
+        force[:, k] = np.bincount(model.quads.ravel(), (share * direction[:, k : k + 1]).ravel(), len(model.points))
+    return force

@@ -1,0 +1,426 @@
+"""Large displacements: the shell's elements carried along with their own turning frames (corotational).
+
+Each element keeps its linear stiffness in a frame that goes with it (Rankin
+and Nour-Omid 1988; Felippa and Haugen 2005): strains stay small, turns may be
+large. Load steps adapt; where the load cannot rise any further the arc length
+takes over, and the load at which the part snaps through is reported.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from tinbook.strength.contact.springs import Touch
+from tinbook.strength.shell import element as el
+from tinbook.strength.shell.element import Array
+from tinbook.strength.shell.linear import Held, Shell, require_held
+from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
+
+Progress = Callable[[float, str], None]
+
+STEPS = 200
+"""Most load steps of one run."""
+TURNS = 14
+"""Most iterations of one step."""
+AHEAD = 2.0
+"""A step that goes further than this many times what its first tangent said may have jumped to another branch."""
+SMALLEST = 0.02
+"""Load step below which the arc length takes over."""
+
+
+def skew(v: Array) -> Array:
+    """Return the matrices of v x (..., 3, 3)."""
+    out = np.zeros((*v.shape[:-1], 3, 3))
+    out[..., 0, 1], out[..., 0, 2] = -v[..., 2], v[..., 1]
+    out[..., 1, 0], out[..., 1, 2] = v[..., 2], -v[..., 0]
+    out[..., 2, 0], out[..., 2, 1] = -v[..., 1], v[..., 0]
+    return out
+
+
+def turned_by(w: Array) -> Array:
+    """Return the rotations (n, 3, 3) by rotation vectors (n, 3)."""
+    a = np.linalg.norm(w, axis=1)[:, None, None]
+    s = skew(w)
+    one = np.where(a > 1e-8, np.sin(a) / np.maximum(a, 1e-30), 1.0)
+    two = np.where(a > 1e-4, (1 - np.cos(a)) / np.maximum(a, 1e-30) ** 2, 0.5)
+    return np.asarray(np.eye(3) + one * s + two * (s @ s))
+
+
+def rotation_vector(r: Array) -> Array:
+    """Return the rotation vectors (..., 3) of rotations below half a turn."""
+    axial = (
+        np.stack((r[..., 2, 1] - r[..., 1, 2], r[..., 0, 2] - r[..., 2, 0], r[..., 1, 0] - r[..., 0, 1]), axis=-1) / 2
+    )
+    sine = np.linalg.norm(axial, axis=-1)
+    angle = np.arctan2(sine, (np.trace(r, axis1=-2, axis2=-1) - 1) / 2)
+    return np.asarray(axial * np.where(sine > 1e-8, angle / np.maximum(sine, 1e-30), 1.0)[..., None])
+
+
+def _spin(local: Array) -> Array:
+    """Return how the frame turns with the corners' displacements (m, 3, 24), corners (m, 4, 3) in the frame."""
+    g = np.zeros((len(local), 3, 4, 6))
+    a1, b1 = (local[:, 2, :2] - local[:, 0, :2]).T
+    a2, b2 = (local[:, 3, :2] - local[:, 1, :2]).T
+    cross = a1 * b2 - a2 * b1
+    for first, last, x, y, a, b in ((0, 2, -a2, -b2, a1, b1), (1, 3, a1, b1, a2, b2)):
+        length = a * a + b * b
+        for corner, sign in ((first, -1.0), (last, 1.0)):
+            g[:, 0, corner, 2] = sign * x / cross
+            g[:, 1, corner, 2] = sign * y / cross
+            g[:, 2, corner, 0] = -sign * b / length / 2
+            g[:, 2, corner, 1] = sign * a / length / 2
+    return g.reshape(-1, 3, 24)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """Elements in a displaced state: axes, local unknowns, inner forces in space, and the tangent when asked for."""
+
+    axes: Array
+    local: Array
+    force: Array
+    tangent: Array | None
+
+
+def state(model: Shell, u: Array, rotation: Array, tangent: bool = True) -> State:
+    """Evaluate the elements.
+
+    Parameters
+    ----------
+    model : Shell
+    u : array (n, 3)
+        Displacements, mm.
+    rotation : array (n, 3, 3)
+        Rotation of each node.
+    tangent : bool, optional
+        Whether to work out the tangent stiffness.
+    """
+    e = model.elements
+    m = len(e)
+    corners = (model.points + u)[model.quads]
+    centre, axes = el.frames(corners)
+    local = (corners - centre[:, None]) @ axes.transpose(0, 2, 1)
+    theta = rotation_vector(axes[:, None] @ rotation[model.quads] @ e.axes.transpose(0, 2, 1)[:, None])
+    d = np.concatenate((local - e.local, theta), axis=2).reshape(m, 24)
+    p = (e.stiffness @ d[:, :, None])[:, :, 0].reshape(m, 4, 6)
+    # Rotation vectors do not add like spins: h carries one to the other.
+    s = skew(theta)
+    angle = (theta**2).sum(axis=2)[..., None, None]
+    h = np.eye(3) - s / 2 + (1 / 12 + angle / 720) * (s @ s)
+    p[:, :, 3:] = (h.transpose(0, 1, 3, 2) @ p[:, :, 3:, None])[..., 0]
+    g = _spin(local)
+    moment = (np.cross(local, p[:, :, :3]) + p[:, :, 3:]).sum(axis=1)
+    f = p - (g.transpose(0, 2, 1) @ moment[:, :, None]).reshape(m, 4, 6)
+    force = (f.reshape(m, 8, 3) @ axes).reshape(m, 24)
+    if not tangent:
+        return State(axes=axes, local=d, force=force, tangent=None)
+    k = e.stiffness.copy()
+    by_column, by_row = k.reshape(m, 24, 4, 6), k.reshape(m, 4, 6, 24)
+    by_column[..., 3:] = (by_column[..., 3:].transpose(0, 2, 1, 3) @ h).transpose(0, 2, 1, 3)
+    by_row[:, :, 3:] = h.transpose(0, 1, 3, 2) @ by_row[:, :, 3:]
+    blocks = np.zeros((3, m, 4, 6, 3))
+    blocks[0, :, :, :3], blocks[0, :, :, 3:] = -skew(local), np.eye(3)
+    blocks[1, :, :, :3], blocks[1, :, :, 3:] = skew(f[:, :, :3]), skew(f[:, :, 3:])
+    blocks[2, :, :, :3] = blocks[1, :, :, :3]
+    rigid, twist, push = blocks.reshape(3, m, 24, 3)
+    ks = k @ rigid
+    right = ks + twist
+    left = ks.transpose(0, 2, 1) + push.transpose(0, 2, 1)
+    both = rigid.transpose(0, 2, 1) @ ks + push.transpose(0, 2, 1) @ rigid
+    gt = g.transpose(0, 2, 1)
+    k = k - right @ g - gt @ (left - both @ g)
+    return State(axes=axes, local=d, force=force, tangent=el.turned((k + k.transpose(0, 2, 1)) / 2, axes))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Step:
+    """One state in balance.
+
+    Parameters
+    ----------
+    factor : float
+        Part of the load.
+    displacement : array (n, 6)
+        Displacement in mm and rotation vector.
+    rotation : array (n, 3, 3)
+    local : array (m, 24)
+        Local unknowns of the elements, for stress.
+    axes : array (m, 3, 3)
+        The elements' turned axes.
+    stable : bool
+        Whether the tangent has no negative pivot there.
+    """
+
+    factor: float
+    displacement: Array
+    rotation: Array
+    local: Array
+    axes: Array
+    stable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Path:
+    """The way from no load to full load.
+
+    Parameters
+    ----------
+    steps : tuple of Step
+        States in balance, the unloaded one first.
+    complete : bool
+        Whether the full load was reached.
+    snap : float or None
+        Part of the load at which the part first snaps through, None if it does not.
+    reaction : array (n, 6)
+        At the last state, in space.
+    solves : int
+        Systems solved.
+    """
+
+    steps: tuple[Step, ...]
+    complete: bool
+    snap: float | None
+    reaction: Array
+    solves: int
+
+    @property
+    def last(self) -> Step:
+        """The last state."""
+        return self.steps[-1]
+
+
+def _top(walked: list[tuple[float, float]]) -> float:
+    """Return the highest load on the way: the top of a parabola through the last three points."""
+    (s0, a), (s1, b), (s2, c) = walked[-3:] if len(walked) >= 3 else [(-1.0, 0.0), *walked[-2:]]
+    left, right = (b - a) / (s1 - s0), (c - b) / (s2 - s1)
+    bow = (right - left) / (s2 - s0)
+    if bow >= 0:
+        return b
+    at = min(max((s0 + s1) / 2 - left / (2 * bow), s0), s2)
+    return max(a + left * (at - s0) + bow * (at - s0) * (at - s1), b)
+
+
+class _Run:
+    def __init__(self, model: Shell, held: Held, load: Array, touch: Touch | None, tell: Callable[[int], None]) -> None:
+        self.model, self.held, self.touch, self.tell = model, held, touch, tell
+        self.free = held.free(model.order)
+        self.space = load
+        self.load = held.from_space(load).ravel()
+        n = len(model.points)
+        self.u, self.r = np.zeros((n, 3)), np.tile(np.eye(3), (n, 1, 1))
+        self.solves = 0
+
+    def forces(self, s: State) -> Array:
+        n = len(self.model.points)
+        f = s.force.reshape(-1, 4, 6)
+        total: Array = np.stack(
+            [np.bincount(self.model.quads.ravel(), f[:, :, k].ravel(), n) for k in range(6)], axis=1
+        )
+        total = total.astype(np.float64)
+        if self.touch is not None:
+            total = total - self.touch.push(self.u)
+        return self.held.from_space(total).ravel()
+
+    def factor(self, s: State) -> Factor:
+        assert s.tangent is not None
+        self.solves += 1
+        self.tell(self.solves)
+        matrix = assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent))
+        if self.touch is not None:
+            matrix = matrix + self.touch.matrix(self.u, self.held)
+        return factorise(matrix, self.free)
+
+    def move(self, step: Array) -> None:
+        full = np.zeros(self.model.unknowns)
+        full[self.free] = step
+        full = self.held.to_space(full.reshape(-1, 6))
+        self.u = self.u + full[:, :3]
+        self.r = turned_by(full[:, 3:]) @ self.r
+
+    def keep(self) -> tuple[Array, Array]:
+        return self.u, self.r
+
+    def back(self, kept: tuple[Array, Array]) -> None:
+        self.u, self.r = kept
+
+    def step_at(self, factor: float, s: State, stable: bool) -> Step:
+        return Step(
+            factor=factor,
+            displacement=np.concatenate((self.u, rotation_vector(self.r)), axis=1),
+            rotation=self.r,
+            local=s.local,
+            axes=s.axes,
+            stable=stable,
+        )
+
+
+def follow(
+    model: Shell,
+    held: Held,
+    load: Array,
+    *,
+    touch: Touch | None = None,
+    first: float = 0.25,
+    progress: Progress | None = None,
+    tol: float = 1e-5,
+) -> Path:
+    """Load a part up to the given load with large displacements.
+
+    Parameters
+    ----------
+    model : Shell
+    held : Held
+    load : array (n, 6)
+        Forces at full load, N; they keep their direction.
+    touch : Touch, optional
+        Lips that push and never pull; they may be needed to hold the part.
+    first : float, optional
+        First part of the load tried.
+    progress : callable, optional
+        Called before each system is solved with the part of the load reached and a word; what it raises ends the run.
+    tol : float, optional
+        Work of the forces out of balance over that of the load.
+
+    Returns
+    -------
+    Path
+        Where the load cannot be reached, `complete` is False and the last state is the last in balance.
+
+    Raises
+    ------
+    NotSolved
+        When not even a thousandth of the load finds a balance.
+    """
+    if touch is None:
+        require_held(model, held)
+
+    def tell(solves: int) -> None:
+        if progress is not None:
+            progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load, system {solves}")
+
+    at = 0.0
+    run = _Run(model, held, load, touch, tell)
+    s = state(model, run.u, run.r)
+    steps = [run.step_at(0.0, s, True)]
+    size, arc = first, 0.0
+    snap: float | None = None
+    before = np.zeros(len(run.free))
+    walked = [(0.0, 0.0)]
+    done = False
+    for _ in range(STEPS):
+        kept = run.keep()
+        result = _arc_step(run, at, s, arc, before, tol) if arc else _load_step(run, at, s, min(size, 1.0 - at), tol)
+        if arc and result is not None and result[0] > 1.0 + 1e-9:
+            run.back(kept)
+            result = _load_step(run, at, s, 1.0 - at, tol)
+        if result is None:
+            run.back(kept)
+            if arc:
+                arc /= 2
+                if arc < 1e-5 * max(walked[-1][0], 1e-12):
+                    break
+                continue
+            size /= 2
+            if size < SMALLEST and at == 0.0 and size < SMALLEST / 16:
+                raise NotSolved("no balance was found even at a small part of the load; no number is shown")
+            if size < SMALLEST and at > 0.0:
+                # The load may be near its top: from here load and displacement go together.
+                arc = float(np.linalg.norm(before)) * min(SMALLEST / max(at - steps[-2].factor, 1e-9), 1.0)
+            continue
+        now, s, change, turns, stable = result
+        walked.append((walked[-1][0] + float(np.linalg.norm(change)), now))
+        if snap is None and now < at:
+            snap = _top(walked)
+        at, before = now, change
+        steps.append(run.step_at(at, s, stable))
+        if progress is not None:
+            progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load")
+        if abs(at - 1.0) < 1e-9:
+            done = True
+            break
+        if arc:
+            arc *= 1.4 if turns <= 5 else 0.7 if turns > 8 else 1.0
+            if stable and snap is not None and at > snap:
+                arc, size = 0.0, 0.1
+        else:
+            size *= 2.0 if turns <= 6 else 0.6 if turns > 9 else 1.0
+    reaction: Array = (run.forces(s) - at * run.load) * held.fixed.ravel().astype(np.float64)
+    space = held.to_space(reaction.reshape(-1, 6))
+    if touch is not None:
+        space = space + touch.push(run.u)
+    return Path(steps=tuple(steps), complete=done, snap=snap, reaction=space, solves=run.solves)
+
+
+Result = tuple[float, State, Array, int, bool]
+
+
+def _load_step(run: _Run, at: float, s: State, size: float, tol: float) -> Result | None:
+    target = at + size
+    change = np.zeros(len(run.free))
+    work, straight = 0.0, 0.0
+    for turn in range(1, TURNS + 1):
+        try:
+            factor = run.factor(s)
+        except NotSolved:
+            return None
+        if turn > 1 and factor.negative:
+            # The step went through an unstable state: it would land on another branch unseen.
+            return None
+        rest = target * run.load[run.free] - run.forces(s)[run.free]
+        step = factor.lu.solve(rest)
+        if not np.isfinite(step).all():
+            return None
+        run.move(step)
+        change += step
+        size_now = float(np.linalg.norm(change))
+        if turn == 1:
+            straight = size_now
+        elif size_now > AHEAD * straight:
+            return None
+        energy = abs(float(step @ rest))
+        work = max(work, abs(float(change @ run.load[run.free])) * target, 1e-30)
+        if turn > 1 and energy > 1e6 * work:
+            return None
+        s = state(run.model, run.u, run.r)
+        if energy < tol * work and turn > 1:
+            return target, s, change, turn, factor.negative == 0
+    return None
+
+
+def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array, tol: float) -> Result | None:
+    """One step of given length along the path, load and displacement together (Riks, Ramm: normal plane renewed)."""
+    load = run.load[run.free]
+    change = np.zeros(len(run.free))
+    now, stable = at, True
+    for turn in range(1, TURNS + 4):
+        try:
+            factor = run.factor(s)
+        except NotSolved:
+            return None
+        unit = factor.lu.solve(load)
+        if turn == 1:
+            sign = 1.0 if float(unit @ before) >= 0 else -1.0
+            more = sign * arc / max(float(np.linalg.norm(unit)), 1e-30)
+            # The last piece ends at full load.
+            if now < 1.0 < now + more:
+                return _load_step(run, at, s, 1.0 - at, tol)
+            step, energy = more * unit, np.inf
+            stable = factor.negative == 0
+        else:
+            rest = now * load - run.forces(s)[run.free]
+            out = factor.lu.solve(rest)
+            more = -float(change @ out) / float(change @ unit)
+            step = out + more * unit
+            energy = abs(float(out @ rest))
+        if not np.isfinite(step).all():
+            return None
+        now += more
+        change += step
+        run.move(step)
+        s = state(run.model, run.u, run.r)
+        if turn > 1 and energy < tol * max(abs(float(change @ load)) * max(abs(now), 0.05), 1e-30):
+            return now, s, change, turn, stable
+    return None

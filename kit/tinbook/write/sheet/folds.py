@@ -1,0 +1,213 @@
+"""The folding part of a fold sheet: in which order, proved how, and each hit as the bench needs it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from tinbook.errors import of_kind
+from tinbook.finding import Finding, stops
+from tinbook.flatpattern import both_ways
+from tinbook.making.made import Made, MadeStrip
+from tinbook.route.brake import fold_sequence
+from tinbook.route.given import Hit
+from tinbook.route.order import order_of_work
+from tinbook.route.steps import Sequence, Step, of_its_own
+from tinbook.write.page import Table
+
+STEPS: Final = {
+    "cut inside": "cut inside",
+    "cut outside": "cut outside",
+    "drill flat": "drill by hand",
+    "insert early": "set inserts that are shut in later",
+    "trim": "trim after beading",
+    "drill after bead": "drill after beading",
+    "drill after fold": "drill beside the bends",
+    "weld corners": "weld closed corners",
+    "prime": "weld-through primer",
+    "weld tails": "weld the tails",
+    "fill": "close the tack-screw holes",
+    "epoxy": "primer",
+    "seal": "seam sealer",
+    "rivet": "rivet the tails",
+    "wax": "cavity wax",
+    "insert": "nut inserts",
+}
+"""How a kind of operation is worded on the sheet, where its own name would not do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Folding:
+    """The order of folds of a sheet.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    strips : tuple of MadeStrip
+        The folds in working order.
+    sequence : Sequence or None
+        What the planner proved, or why it could not; None without folds.
+    why : str
+        Where the order comes from, in a sentence; "" without folds.
+    """
+
+    made: Made
+    strips: tuple[MadeStrip, ...]
+    sequence: Sequence | None
+    why: str
+
+    @property
+    def proved(self) -> bool:
+        """Whether every step was proved free of collision."""
+        return self.sequence is not None and bool(self.sequence.steps)
+
+    def findings(self, severity: str) -> list[Finding]:
+        """Return what the planner found, of one severity; its stop says itself what stops."""
+        return [f for f in self.sequence.findings if f.severity == severity] if self.sequence else []
+
+
+def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding:
+    """Return the order of folds for a sheet.
+
+    Parameters
+    ----------
+    made : Made
+        The part.
+    order : Sequence, iterable of str or Hit, or None
+        The planner's answer, an order that is proved here, or None: the planner is asked.
+
+    Raises
+    ------
+    BadValue
+        The sequence of another part, names that are not each fold once.
+    """
+    names = {s.name: s for s in made.strips}
+    given: tuple[str, ...] | None = None
+    if isinstance(order, Sequence):
+        of_its_own(order, made)
+        sequence: Sequence | None = order
+    elif order is not None:
+        of_kind(order, Iterable, "order", "a fold sequence, or the names of the folds in working order")
+        hits = tuple(order)
+        sequence = fold_sequence(made, order=hits)
+        given = tuple(dict.fromkeys(h if isinstance(h, str) else h.fold for h in hits))
+    elif not names:
+        sequence = None
+    else:
+        sequence = fold_sequence(made)
+    if sequence is not None and sequence.steps:
+        given = tuple(dict.fromkeys(s.fold for s in sequence.steps))
+    strips = made.strips if given is None else tuple(names[n] for n in given)
+    return Folding(made=made, strips=strips, sequence=sequence, why=_why(sequence, given) if sequence else "")
+
+
+def _why(sequence: Sequence, given: tuple[str, ...] | None) -> str:
+    if sequence.steps:
+        how = (
+            "as it was given"
+            if sequence.given
+            else "searched; none is better in steps without a way out, lifts for two, "
+        )
+        how += "" if sequence.given else "turn-overs, heavy sides swung, re-settings, in that order"
+        if not sequence.given and not sequence.proven:
+            how = "the best that was found" + (" before the clock ended the search" if sequence.cancelled else "")
+        assumed = any(s.assumed for s in sequence.steps)
+        limit = " Some tools are assumed, see below." if assumed else ""
+        return f"Order of folds: {how}. Each step was proved free of collision on the tools named.{limit}"
+    stand = "in the order that was given" if given is not None else "in the order in which they were drawn"
+    if sequence.cancelled:
+        return f"NOT PROVED: the clock ended the search before an order was found, so the folds stand {stand}."
+    which = "this order" if given is not None else "no order"
+    if sequence.blocked and not stops(sequence.findings):
+        return f"NOT PROVED: on the tools that were assumed {which} folds the part, see Mind. The folds stand {stand}."
+    if not sequence.proven:
+        return f"NOT PROVED: no order was found with this much effort, so the folds stand {stand}."
+    return f"NOT PROVED: {which} folds the part, see Stop. The folds stand {stand}."
+
+
+def step_table(it: Folding) -> Table | None:
+    """Return the table of steps, one row a hit; None where there is no proved order."""
+    if it.sequence is None or not it.sequence.steps:
+        return None
+    number = {s.name: str(i) for i, s in enumerate(it.strips, 1)}
+    rows = tuple(_row(s, number[s.fold]) for s in it.sequence.steps)
+    return Table(heads=HEADS, rows=rows, right=(0, 6, 7, 8))
+
+
+HEADS: Final = (
+    "Step",
+    "Before it",
+    "What",
+    "Tools",
+    "Up",
+    "Set by",
+    "To line now",
+    "In the blank",
+    "Force, kN",
+    "Set, degrees",
+    "Check with a rule",
+)
+
+
+def _row(s: Step, number: str) -> tuple[str, ...]:
+    before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
+    pieces = f" {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
+    punch = f", {s.punch}{', reversed' if s.reversed_punch else ''}" if s.punch else ""
+    spread = f", {s.spread}{pieces}" if s.spread != "whole" else ""
+    force = "-" if s.force is None else f"{s.force / 1e3:.0f}"
+    return (
+        str(s.number),
+        ", ".join(before) or "-",
+        f"{numbered(s.action, number, s.fold)}, {s.direction}",
+        f"{s.tool}{punch}{spread}",
+        f"{s.face_up} face",
+        *s.set_by,
+        force if s.rating is None or s.force is None else f"{force} of {s.rating / 1e3:.0f}",
+        f"{both_ways(round(s.angle_formed, 1))}, stays {round(s.angle, 1):g}",
+        s.check,
+    )
+
+
+def numbered(action: str, number: str, name: str) -> str:
+    """Return a fold by its number on the sheet and its own name, which may hold another number."""
+    own = any(c.isdigit() for c in name) and name.split(maxsplit=1)[0] in ("fold", "bend", "line")
+    return f"{action} {number} (drawn as '{name}')" if own else f"{action} {number} {name}".strip()
+
+
+def step_notes(it: Folding) -> list[str]:
+    """Return where the order comes from and what to mind at its steps."""
+    if not it.strips:
+        return []
+    said = [it.why]
+    if it.sequence is not None:
+        hints: dict[str, list[str]] = {}
+        for s in it.sequence.steps:
+            for note in s.notes:
+                hints.setdefault(note, []).append(str(s.number))
+        said += [f"{'Step' if len(at) == 1 else 'Steps'} {', '.join(at)}: {note}." for note, at in hints.items()]
+    return said
+
+
+COLUMNS: Final = (
+    "Set by: what touches the gauge's finger first, or the mark. To line now: the stop, from there to the middle of the "
+    "bend, with the part folded as it is at that step. In the blank: from the farthest point behind to the middle of the "
+    "bend; for a mark, from an edge to the line that goes under the nose bar's edge or the punch. Set, degrees: the angle "
+    "to form; stays: what is left after springback."
+)
+
+
+def reading_notes(it: Folding) -> list[str]:
+    """Return what the columns of the table of steps mean."""
+    if not it.proved:
+        return []
+    return [COLUMNS]
+
+
+def work_line(it: Folding) -> str:
+    """Return the whole order of work in a line."""
+    plan = order_of_work(it.made, it.sequence if it.proved else [s.name for s in it.strips])
+    words = {**STEPS, "fold": "fold in the order of the steps" if it.proved else "fold in the order of the table"}
+    kinds = dict.fromkeys(plan.kinds)
+    return f"Order of work: {', '.join(words.get(k, k) for k in kinds)}."

@@ -1,0 +1,247 @@
+"""The two pictures of a fold sheet: the blank with its dimensions and tags, and the folded part."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, Final
+
+from tinbook.datum import Datum
+from tinbook.dims import Dim, fold_stations, hole_rows, overall, text_place
+from tinbook.flatpattern import FlatPattern
+from tinbook.making.made import Made, MadeStrip
+from tinbook.plane.loops import Edge
+from tinbook.svg import DOWN, MARK, UP
+from tinbook.write import setting_out
+from tinbook.write.flowing import Area
+from tinbook.write.folded import Patch, picture_box, shade_of
+from tinbook.write.page import BOLD, Page, Placing, text_width
+from tinbook.write.setting_out import SettingOut
+
+_LETTER: Final = 2.5  # mm, height given to the lines of dimensions
+_DIM_PT: Final = 6.5
+_SCALES: Final = (
+    5,
+    4,
+    3,
+    2,
+    1.5,
+    1,
+    1 / 1.5,
+    1 / 2,
+    1 / 2.5,
+    1 / 3,
+    1 / 4,
+    1 / 5,
+    1 / 6,
+    1 / 8,
+    1 / 10,
+    1 / 12,
+    1 / 15,
+)
+_SHORT: Final = 6.0
+"""mm on the paper: a corner between shorter sides gets no number in the picture, it would stand on others."""
+
+_CORNER: Final = "#7a1f5c"
+"""Colour of origin and corners."""
+
+_SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 200))
+
+
+def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip], area: Area) -> str:
+    """Draw the blank with its dimensions; return its scale in words."""
+    flat = it.flat
+    # Running dimensions only from the datum that the tables have.
+    origin = it.datum.origin if it.datum.level else None
+    stations = fold_stations(flat, 1.0, origin) if origin else ()
+    left = (sum(d.upright for d in stations) * 1.8 + 1.6) * _LETTER
+    below = (sum(not d.upright for d in stations) * 1.8 + 1.0) * _LETTER
+    place = _fitted(flat, area, left, below, 4.0 * _LETTER, 4.0 * _LETTER)
+    _draw_flat(page, made, flat, place)
+    size = _LETTER / place.scale
+    for d in (*overall(flat, size), *(fold_stations(flat, size, origin) if origin else ())):
+        _dim(page, d, place, size)
+    taken = _origins(page, it, place)
+    _fold_tags(page, flat, strips, place, taken)
+    _hole_tags(page, flat, place, taken)
+    return f"scale {_ratio(place.scale)}, for reading, not for measuring"
+
+
+def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip], area: Area) -> None:
+    """Draw the blank with the names that the setting-out tables use: origin, corners, folds, beads, holes."""
+    flat = it.flat
+    place = _fitted(flat, area, 8.0, 8.0, 8.0, 8.0)
+    _draw_flat(page, made, flat, place)
+    taken = _origins(page, it, place)
+    _fold_tags(page, flat, strips, place, taken)
+    _hole_tags(page, flat, place, taken)
+    x0, y0, x1, y1 = flat.outer.box
+    middle = place(((x0 + x1) / 2, (y0 + y1) / 2))
+    listed = setting_out.corners(it)[: setting_out.MOST]
+    for k, (number, e) in enumerate(listed):
+        if place.scale * max(e.length, listed[k - 1][1].length) < _SHORT and not setting_out.is_far(it, number):
+            continue
+        x, y = place(e.start)
+        # Outward first, where nothing else stands.
+        _tag(page, number, (x, y), 0.0, math.atan2(y - middle[1], x - middle[0]), taken, _CORNER)
+    for b in flat.beads[: setting_out.MOST]:
+        (x, y), (u, v) = place(b.edges[0].start), place(b.edges[0].at(0.3))
+        _tag(page, b.name, (x, y), 0.0, math.atan2(v - y, u - x) + math.pi / 6, taken, MARK)
+
+
+def _fitted(flat: FlatPattern, area: Area, left: float, below: float, right: float, above: float) -> Placing:
+    """Return the place of the blank in an area, at a round scale, with margins on its sides."""
+    x0, y0, x1, y1 = flat.outer.box
+    room_w, room_h = area.w - left - right, area.h - below - above
+    most = min(room_w / (x1 - x0), room_h / (y1 - y0))
+    scale = next((s for s in (*_SCALES, *_SMALLER) if s <= most), most)
+    dx = area.x + left + (room_w - scale * (x1 - x0)) / 2 - scale * x0
+    dy = area.y + below + (room_h - scale * (y1 - y0)) / 2 - scale * y0
+    return Placing(scale, dx, dy)
+
+
+def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> None:
+    page.loops([flat.outer, *(c.loop for c in flat.inner)], place, width=0.3, fill="#f1f3f5")
+    for m in flat.marks:
+        page.edges(m.edges, place, width=0.12, colour=MARK)
+    for c in flat.drills:
+        page.loops([c.loop], place, width=0.12, colour=MARK)
+    for p in made.panels:
+        at = Placing(place.scale, place.dx, place.dy, p.flat)
+        page.loops([b.footprint for b in p.beads], at, width=0.12, colour="#6b757d")
+    for f in flat.folds:
+        up = f.direction == "up"
+        dash = () if up else (2.2, 1.0)
+        page.edges([Edge(a, b) for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
+
+
+def _origins(page: Page, it: SettingOut, place: Placing) -> list[Area]:
+    """Draw the origin, and that of the holes where it is another; return where their letters stand."""
+    return [
+        *_origin(page, it.datum, place, "O"),
+        *(_origin(page, it.holes, place, "T") if it.trims else ()),
+    ]
+
+
+def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
+    """Draw an origin with short arrows along x and y; return where its letters stand."""
+    stand: list[Area] = []
+    (x, y), (ux, uy) = place(datum.origin), datum.along
+    for (vx, vy), axis in (((ux, uy), "x"), ((-uy, ux), "y")):
+        tip = x + 7.0 * vx, y + 7.0 * vy
+        page.line((x, y), tip, 0.35, _CORNER)
+        for side in (0.6, -0.6):
+            page.line(tip, (tip[0] - 1.6 * vx - side * vy, tip[1] - 1.6 * vy + side * vx), 0.25, _CORNER)
+        # Off the line, on the side of the metal.
+        wx, wy = (-uy, ux) if axis == "x" else (ux, uy)
+        at = tip[0] - 0.6 * vx + 1.5 * wx, tip[1] - 0.6 * vy + 1.5 * wy - 0.7
+        page.text(*at, axis, 6, font=BOLD, align="middle", colour=_CORNER)
+        stand.append(Area(at[0] - 0.9, at[1] - 0.3, 1.8, 2.2))
+    page.disc(x, y, 1.6, _CORNER)
+    at = x + 2.2 * (ux - uy), y + 2.2 * (ux + uy)  # on the metal: outside stand the dimensions
+    page.text(at[0], at[1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)
+    return [*stand, Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)]
+
+
+def _ratio(scale: float) -> str:
+    return f"{scale:.3g} : 1" if scale >= 1 else f"1 : {1 / scale:.3g}"
+
+
+def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
+    a, b = (place(p) for p in d.ends)
+    for foot, end in zip((d.a, d.b), (a, b), strict=True):
+        page.line(place(foot), end, 0.1)
+        page.line((end[0] - 0.6, end[1] - 0.6), (end[0] + 0.6, end[1] + 0.6), 0.2)
+    page.line(a, b, 0.13)
+    x, y = place(text_place(d, size))
+    if d.upright:
+        page.text(x - 0.6, y, d.text, _DIM_PT, align="middle", turn=90)
+    else:
+        page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
+
+
+def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing, discs: list[Area]) -> None:
+    """Write each fold's number on its line, clear of what stands already, and add where they stand."""
+    number = {s.name: i for i, s in enumerate(strips, 1)}
+    for f in flat.folds:
+        if f.name not in number or not f.pieces:
+            continue
+        a, b = max(f.pieces, key=lambda piece: math.dist(*piece))
+        # Off the middle, where marks and beads gather, and off the numbers that stand already.
+        for s in (0.31, 0.2, 0.42, 0.69, 0.8, 0.58):
+            s = s if a <= b else 1 - s
+            x, y = place((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
+            here = Area(x - 2.3, y - 2.3, 4.6, 4.6)
+            if not any(here.meets(other) for other in discs):
+                break
+        else:
+            (x, y), here = _beside(page, place(a), place(b), discs)
+        discs.append(here)
+        page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
+        page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
+
+
+def _beside(page: Page, a: tuple[float, float], b: tuple[float, float], discs: Sequence[Area]) -> tuple[Any, Area]:
+    """Return a free place beside a short fold line among others, and draw the leader to it."""
+    mx, my = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+    n = math.dist(a, b) or 1.0
+    ux, uy = -(b[1] - a[1]) / n, (b[0] - a[0]) / n
+    for off in (6.0, -6.0, 11.0, -11.0, 16.0, -16.0):
+        x, y = mx + off * ux, my + off * uy
+        here = Area(x - 2.3, y - 2.3, 4.6, 4.6)
+        if not any(here.meets(other) for other in discs):
+            break
+    page.line((mx, my), (x, y), 0.1, "#6b757d")
+    return (x, y), here
+
+
+def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Area]) -> None:
+    # Neither on another tag nor on a hole.
+    taken = list(discs)
+    for cut in flat.cuts:
+        (x0, y0), (x1, y1) = place(cut.loop.box[:2]), place(cut.loop.box[2:])
+        if max(x1 - x0, y1 - y0) < 9.0:
+            taken.append(Area(x0, y0, x1 - x0, y1 - y0))
+    middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
+    for i, row in enumerate(hole_rows(flat)):
+        x, y = place(row.first)
+        half = place.scale * max(row.size) / 2
+        if half > 4.5:
+            page.text(x, y - 0.8, setting_out.tag(i), 6.5, font=BOLD, align="middle")
+            continue
+        # Toward the middle of the blank.
+        _tag(page, setting_out.tag(i), (x, y), half, math.atan2(middle[1] - y, middle[0] - x), taken, "#000000")
+
+
+def _tag(
+    page: Page, name: str, at: tuple[float, float], half: float, toward: float, taken: list[Area], colour: str
+) -> None:
+    """Write a name beside a place, with a leader: `toward` first, then round the clock and farther out until it is free."""
+    x, y = at
+    w = text_width(name, 6.5, BOLD)
+    for k in range(96):
+        turn, reach = toward + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.2 * (k // 12)
+        p = x + reach * math.cos(turn), y + reach * math.sin(turn)
+        here = Area(p[0] - w / 2 - 0.3, p[1] - 1.2, w + 0.6, 2.4)
+        if not any(here.meets(other) for other in taken):
+            break
+    taken.append(here)
+    ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
+    heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
+    page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")
+    page.text(p[0], p[1] - 0.8, name, 6.5, font=BOLD, align="middle", colour=colour)
+
+
+def draw_folded(page: Page, patches: Sequence[Patch], area: Area) -> None:
+    """Draw the folded part as large as an area allows."""
+    x0, y0, x1, y1 = picture_box(patches)
+    scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
+    place = Placing(scale, area.x + (area.w - scale * (x0 + x1)) / 2, area.y + (area.h - scale * (y0 + y1)) / 2)
+    for p in patches:
+        if p.fill:
+            colour = shade_of(p.shade)
+            page.polygons(p.fill, place, fill=colour, width=0.05, colour=colour)
+        page.polylines(p.tangents, place, width=0.06, colour="#6b757d")
+        page.polylines(p.beads, place, width=0.08, colour="#39424a")
+        page.polylines(p.centres, place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
+        page.polylines(p.edges, place, width=0.15, colour="#39424a")

@@ -1,0 +1,114 @@
+"""Which machine folds the whole part: the rule of each fold, asked once more where the shop's own tools cannot."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+import tinbook as tb
+from tinbook.making.machines import _Screen
+from tinbook.making.resolve import _resolved
+from tinbook.part.outline import Outline
+from tinbook.route.brake import fold_sequence
+
+DEMO = tb.Shop.demo()
+OWN = replace(DEMO, name="no brake", tools=tuple(t for t in DEMO.tools if t.machine != "brake"))
+EDGES = ("near", "right", "far", "left")
+
+
+def zed(between: float, tool: str | None = None) -> tb.Part:
+    """Two legs in opposite directions at a distance."""
+    part = tb.Part("X", sheet="DC01 1.0", base=Outline.rectangle(200, between, EDGES))
+    return part.fold("near", "up", leg=20, tool=tool).fold("far", "down", leg=20, tool=tool)
+
+
+@pytest.mark.parametrize("family", [tb.folded_strip, tb.flanged_disc, tb.tank_cradle, tb.floor_brace], ids=lambda f: f.__name__)  # fmt: skip
+def test_a_family_at_its_defaults_is_folded_by_the_brake_where_the_own_machines_cannot(family: object) -> None:
+    made = tb.make(family(), DEMO)  # type: ignore[operator]
+    assert {DEMO.tool(s.bend.tool).machine for s in made.strips} == {"brake"}
+    (said,) = [f for f in made.findings if f.code == "bend.machine"]
+    assert "Tarnbeck" in said.what
+    assert "hits the" in said.what or "mm long" in said.what
+    assert said in made.flat.findings  # type: ignore[union-attr]
+    found = tb.check(made)
+    assert found.ok, found.stops
+    assert fold_sequence(made).verdict == "proved"
+
+
+def test_a_z_folds_on_the_own_folder_from_the_width_of_its_beam_on() -> None:
+    """The folding beam is 27 mm wide from 3 mm off the line on, its stiffener 40 mm more, 20 mm below.
+
+    With 24 mm between the folds a leg of 20 that hangs down stands in the beam; 90 mm apart it hangs free of it.
+    """
+    near, far = tb.make(zed(24), DEMO), tb.make(zed(90), DEMO)
+    assert {s.bend.process for s in near.strips} == {"air"}
+    assert {s.bend.tool for s in far.strips} == {"F1"}
+    assert not [f for f in far.findings if f.code == "bend.machine"]
+    # The blank is another one: 2 (r + t) less the arc, once each with r = 1.5 and with the die's radius.
+    assert near.flat is not None
+    assert near.flat.size[1] != pytest.approx(tb.make(zed(24, "F1"), DEMO).flat.size[1], abs=1e-3)  # type: ignore[union-attr]
+
+
+def test_a_tool_that_the_part_names_stays() -> None:
+    made = tb.make(zed(24, "F1"), DEMO)
+    assert {s.bend.tool for s in made.strips} == {"F1"}
+    assert fold_sequence(made).verdict == "stopped"
+
+
+def test_where_no_machine_does_it_the_first_choice_stays() -> None:
+    made = tb.make(zed(24), OWN)
+    assert {s.bend.tool for s in made.strips} == {"F1"}
+    assert not [f for f in made.findings if f.code == "bend.machine"]
+
+
+def test_a_return_that_is_longer_than_the_press_goes_to_the_brake() -> None:
+    """The return's length is known only once the leg is laid out: 780 mm do not go into 400 mm of press."""
+    part = tb.Part("X", sheet="DC01 2.0", base=Outline.rectangle(780, 120, EDGES))
+    made = tb.make(part.fold("near", "up", leg=30).fold("near.end", "down", leg=30), DEMO)
+    assert {DEMO.tool(s.bend.tool).machine for s in made.strips} == {"brake"}
+    assert tb.check(made).ok
+
+
+def test_a_press_that_has_not_the_force_is_passed_over() -> None:
+    """650 t² L / V, four times that for bottoming, scaled by 410 / 450 MPa: 2 mm x 390 over 16 mm take 231 kN."""
+    machines = tuple(replace(m, force=200e3) if m.key == "press" else m for m in DEMO.machines)
+    part = tb.Part("X", sheet="DC01 2.0", base=Outline.rectangle(390, 120, EDGES)).fold("near", "up", leg=30)
+    assert {s.bend.process for s in tb.make(part, DEMO).strips} == {"bottom"}
+    made = tb.make(part, replace(DEMO, machines=machines))
+    assert {s.bend.process for s in made.strips} == {"air"}
+    assert any("kN" in f.what for f in made.findings if f.code == "bend.machine")
+
+
+@pytest.mark.parametrize("family", [tb.folded_channel, tb.folded_box, tb.tunnel, tb.hinged_lid, tb.dash_frame], ids=lambda f: f.__name__)  # fmt: skip
+def test_what_the_own_machines_fold_stays_on_them(family: object) -> None:
+    made = tb.make(family(), DEMO)  # type: ignore[operator]
+    assert {s.bend.tool for s in made.strips} == {"F1"}
+    assert fold_sequence(made).verdict == "proved"
+
+
+@pytest.mark.full
+def test_what_is_ruled_out_quickly_the_search_rules_out_too() -> None:
+    """Of every family's random parts none is sent away that the first tools would have folded."""
+    import random
+
+    from familylists import FIRST, LIGHT, drawn_values
+    from tinbook.errors import BadValue
+
+    rng, wrong, sent = random.Random(7), [], 0
+    for family in (*FIRST, *LIGHT):
+        for _ in range(30):
+            values = drawn_values(family, rng)
+            try:
+                part = family(**values)
+            except BadValue:
+                continue
+            first = _resolved(part, DEMO, DEMO.sheet_by_key(part.sheet))
+            # Length and force are limits of the machine itself; here it is about what hits.
+            if not first.ok or not _Screen(first).blocked() or len(first.strips) > 12:
+                continue
+            sent += 1
+            if fold_sequence(first).verdict == "proved" and tb.check(first).ok:
+                wrong.append((family.__name__, values))
+    assert sent > 50
+    assert not wrong

@@ -1,0 +1,211 @@
+"""Each rule of `check` just beyond its limit and just within it; what findings must carry; nothing is ever raised."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections import defaultdict
+from html import unescape
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from check_parts import CASES, SHOP, Case, part
+from hypothesis import given, settings
+
+from strategies import parts
+from tinbook.finding import ORDER, Finding
+from tinbook.making.resolve import make
+from tinbook.rules import registry as rules
+from tinbook.rules.registry import RULES, check
+from tinbook.rules.table import Findings
+from tinbook.shop.shop import Shop
+from tinbook.sources import SOURCES
+
+KIT = Path(rules.__file__).parents[1]
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{i} {c.code} {c.severity}" for i, c in enumerate(CASES)])
+def test_limit(case: Case):
+    beyond, within = check(case.over()), check(case.kept())
+    hits = [f for f in beyond.of(case.code) if f.code == case.code and f.severity == case.severity]
+    assert hits, f"{case.because}: not noticed; found\n{beyond}"
+    for f in hits:
+        assert f.source == case.source
+        assert f.unit == case.unit or f.value is None
+        if case.limit is not None:
+            assert f.limit == pytest.approx(case.limit, rel=1e-4), case.because
+    kept = [f for f in within if f.code == case.code]
+    if case.kept_as is None:
+        assert not kept, case.because
+    else:
+        assert {f.severity for f in kept} == {case.kept_as}, f"{case.because}\n{within}"
+
+
+def test_every_code_of_the_room_has_a_case():
+    """A new rule without a case here fails."""
+    mine = [KIT / "check" / f"{name}.py" for name in ("folds", "beads", "holes", "threads", "blank", "papers", "rules")]
+    written = {code for path in mine for code in _codes(path)}
+    written |= {"bead.fold", "bead.edge", "bead.hole", "bead.pitch"}  # through a helper
+    elsewhere = {"check.shop", "check.failed", "blank.out_of_flat"}  # tested below
+    assert written - elsewhere == {c.code for c in CASES}
+
+
+def _codes(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.keyword) and node.arg == "code" and isinstance(node.value, ast.Constant):
+            found.add(node.value.value)
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("Refused", "_finding") and node.args:
+            found |= {n.value for n in ast.walk(node.args[0]) if isinstance(n, ast.Constant)}
+    return {c for c in found if re.fullmatch(r"[a-z]+\.[a-z_]+", c)}
+
+
+def test_a_code_has_one_meaning():
+    """A code is raised in one module only, apart from the unfolder, whose codes are sorted by kind."""
+    at = defaultdict(set)
+    for room in ("check", "make", "read", "fit", "strength", "route"):
+        for path in (KIT / room).glob("*.py"):
+            for code in _codes(path):
+                at[code].add(f"{room}/{path.name}")
+    assert {c: sorted(where) for c, where in at.items() if len(where) > 1 and not c.startswith("unfold.")} == {}
+
+
+def _complete(f: Finding) -> None:
+    assert f.severity in ORDER
+    assert f.source in SOURCES, f"{f.code}: {f.source}"
+    assert f.where
+    assert f.what
+    assert f.severity == "fine" or f.remedy, f"{f.code} has no remedy"
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{i} {c.code}" for i, c in enumerate(CASES)])
+def test_findings_are_complete(case: Case):
+    for f in (*check(case.over()), *check(case.kept())):
+        _complete(f)
+
+
+@given(parts())
+@settings(max_examples=120)
+def test_check_answers_for_any_part(part):
+    """No part makes `check` raise, and no rule breaks down inside it; what it says is complete."""
+    found = check(make(part, SHOP), SHOP)
+    for f in found:
+        _complete(f)
+        assert f.code != "check.failed", str(f)
+    assert [ORDER[f.severity] for f in found] == sorted(ORDER[f.severity] for f in found)
+
+
+def test_findings_written_in_the_code_name_a_source_and_a_remedy():
+    """Also those that no test part meets: every literal source exists, every stop or mind has a remedy."""
+    for room in ("check", "make", "read", "fit", "route"):
+        for path in (KIT / room).glob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                name = getattr(getattr(node, "func", None), "id", "")
+                if name == "Refused":
+                    assert len(node.args) >= 4, f"{path.name}:{node.lineno}"
+                    assert getattr(node.args[3], "value", "x") != "", f"{path.name}:{node.lineno}"
+                if name in ("finding", "_finding") and len(node.args) > 1:  # the unfolder's own: code, severity, ...
+                    severity, remedy = node.args[1], node.args[4:5]
+                    if getattr(severity, "value", "") in ("stop", "mind"):
+                        kept = [k for k in node.keywords if k.arg == "remedy"]
+                        assert remedy or kept, f"{path.name}:{node.lineno}"
+                        assert all(getattr(r, "value", "x") != "" for r in remedy), f"{path.name}:{node.lineno}"
+                if name != "Finding":
+                    continue
+                given = {k.arg: k.value for k in node.keywords}
+                if isinstance(given.get("source"), ast.Constant):
+                    assert given["source"].value in SOURCES, f"{path.name}:{node.lineno}"
+                if getattr(given.get("severity"), "value", "") in ("stop", "mind"):
+                    assert "remedy" in given, f"{path.name}:{node.lineno}"
+                    assert getattr(given["remedy"], "value", "x") != "", f"{path.name}:{node.lineno}"
+
+
+def test_another_shop_is_noticed():
+    made = make(part(), SHOP)
+    other = SHOP.with_k("DC01 1.5", 0.4)
+    assert [f.code for f in check(made, other).stops] == ["check.shop"]
+    assert check(made, Shop.demo()).ok
+
+
+@pytest.mark.parametrize("wrong", [KeyError("x"), IndexError("x"), RuntimeError("x"), ZeroDivisionError("x")])
+def test_a_rule_that_breaks_is_a_finding(monkeypatch, wrong):
+    def broken(made):
+        raise wrong
+        yield
+
+    monkeypatch.setattr(rules, "RULES", ((broken, "live"), *RULES))
+    found = check(make(part(), SHOP), SHOP)
+    (f,) = found.of("check.failed")
+    assert f.severity == "stop"
+    assert not found.ok
+    assert "broken" in f.where
+    assert found.of("blank.sheet"), "the other rules still speak"
+    _complete(f)
+
+
+def test_a_part_that_cannot_be_made_answers_with_its_stop():
+    made = make(part().fold("front", leg=1), SHOP)
+    found = check(made, SHOP)
+    assert made.flat is None
+    assert not found.ok
+    assert found.stops == found[: len(found.stops)]
+
+
+@pytest.mark.parametrize(("off", "severity"), [(1.49, "fine"), (1.51, "mind")])
+def test_opening_out_of_flat(off, severity):
+    """Own proposal: a pan is pulled down by about one thickness, here 1.5 mm."""
+    opening = SimpleNamespace(fit=SimpleNamespace(out_of_flat=off))
+    (f,) = check(make(part(), SHOP), SHOP, opening=opening).of("blank.out_of_flat")
+    assert (f.severity, f.limit) == (severity, 1.5)
+    _complete(f)
+
+
+def test_kinds_part_the_rules_in_two():
+    made = make(part().fold("front", leg=40), SHOP)
+    live, exact = check(made, kind="live"), check(made, kind="exact")
+    codes = {f.code for f in check(made)}
+    assert {f.code for f in live} | {f.code for f in exact} == codes
+
+
+def test_table_escapes_what_it_shows():
+    nasty = Finding(code="x.y", severity="mind", where="<b>'&\"", what="<script>alert(1)</script>", remedy="a & b")
+    shown = Findings((nasty,))._repr_html_()
+    assert "<script" not in shown
+    assert "<b>" not in shown
+    assert "&lt;script&gt;" in shown
+    assert "a &amp; b" in shown
+
+
+def at(where, severity="fine", value=1.0):
+    return Finding(code="fold.leg", severity=severity, where=where, what="the leg", value=value, limit=3, unit="mm")
+
+
+def test_table_says_once_what_holds_at_several_places():
+    """What is fine keeps its range of values; a stop of another value is another row."""
+    found = Findings(
+        (
+            at("fold 'near'", "stop", 1.0),
+            at("fold 'far'", "stop", 2.0),
+            at("fold 'a'", value=5.0),
+            at("fold 'b's'", value=40.0),
+            at("blank", value=9.0),
+            *(at(f"hole '{i}'", "mind", 2.5) for i in range(14)),
+        )
+    )
+    rows = [unescape(re.sub("<[^>]+>", "|", row)) for row in found._repr_html_().split("<tr>")[2:]]
+    assert len(rows) == 4
+    assert "|fold 'near'||the leg||1 / 3 mm|" in rows[0]
+    assert "|fold 'far'||the leg||2 / 3 mm|" in rows[1]
+    assert "|fold 'a', fold 'b's', blank||the leg||5 to 40 / 3 mm|" in rows[2]
+    assert "|holes '0', '1', '2'," in rows[3]
+    assert "'11' and 2 more||" in rows[3]
+    assert "|folds 'a', 'b's'||" in unescape(re.sub("<[^>]+>", "|", Findings(found[2:4])._repr_html_()))
+    assert len(repr(found).splitlines()) == len(found)
+
+
+def test_findings_by_subject():
+    found = check(make(part().fold("front", leg=40).hole((150, 100), 8), SHOP), SHOP)
+    assert {f.code.split(".")[0] for f in found.of("fold")} == {"fold"}
+    assert [f.code for f in found.of("fold.leg")] == ["fold.leg"]
+    assert not found.of("fol"), "a subject, not a beginning of one"
