@@ -44,7 +44,9 @@ def test_limit(case: Case):
 
 def test_every_code_of_the_room_has_a_case():
     """A new rule without a case here fails."""
-    mine = [KIT / "check" / f"{name}.py" for name in ("folds", "beads", "holes", "threads", "blank", "papers", "rules")]
+    mine = [
+        KIT / "rules" / f"{name}.py" for name in ("folds", "beads", "holes", "threads", "blank", "papers", "registry")
+    ]
     written = {code for path in mine for code in _codes(path)}
     written |= {"bead.fold", "bead.edge", "bead.hole", "bead.pitch"}  # through a helper
     elsewhere = {"check.shop", "check.failed", "blank.out_of_flat"}  # tested below
@@ -64,8 +66,8 @@ def _codes(path: Path) -> set[str]:
 def test_a_code_has_one_meaning():
     """A code is raised in one module only, apart from the unfolder, whose codes are sorted by kind."""
     at = defaultdict(set)
-    for room in ("check", "make", "read", "fit", "strength", "route"):
-        for path in (KIT / room).glob("*.py"):
+    for room in ("rules", "making", "read", "fit", "strength", "route"):
+        for path in (KIT / room).rglob("*.py"):
             for code in _codes(path):
                 at[code].add(f"{room}/{path.name}")
     assert {c: sorted(where) for c, where in at.items() if len(where) > 1 and not c.startswith("unfold.")} == {}
@@ -98,8 +100,8 @@ def test_check_answers_for_any_part(part):
 
 def test_findings_written_in_the_code_name_a_source_and_a_remedy():
     """Also those that no test part meets: every literal source exists, every stop or mind has a remedy."""
-    for room in ("check", "make", "read", "fit", "route"):
-        for path in (KIT / room).glob("*.py"):
+    for room in ("rules", "making", "read", "fit", "route"):
+        for path in (KIT / room).rglob("*.py"):
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
                 name = getattr(getattr(node, "func", None), "id", "")
                 if name == "Refused":
