@@ -15,6 +15,7 @@ from tinbook.bench.background import Ended, Job, Tell
 from tinbook.bench.drawers import close_all
 from tinbook.errors import TinbookError
 from tinbook.finding import worst_first
+from tinbook.htmltable import FAINT, html_table
 from tinbook.write.foldpage import SHARES, leaf, leaf_count, sequence_of, summary
 
 if TYPE_CHECKING:
@@ -123,13 +124,10 @@ class Folding:
             f'<figure class="tinbook-step" style="margin:0;{page}" aria-label="{escape(words)}">{svg}</figure>'
         )
         colour = f";color:{tables.INK['stop']}" if shown.clash else ""
-        rows = "".join(
-            f'<tr><td style="{tables.CELL};opacity:.7">{escape(a)}</td><td style="{tables.CELL}">{escape(b)}</td></tr>'
-            for a, b in shown.rows
-        )
+        rows = html_table((), (((a, FAINT), b) for a, b in shown.rows))
         self._text.value = (
             f'<div class="tinbook-step-text" style="{page}"><b style="font-size:110%{colour}">'
-            f'{escape(shown.title)}</b><table style="border-collapse:collapse">{rows}</table></div>'
+            f"{escape(shown.title)}</b>{rows}</div>"
         )
 
     def fade(self, on: bool) -> None:

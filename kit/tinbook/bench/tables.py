@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from tinbook.bench.trial import Failure
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, gathered, places, worst_first
+from tinbook.htmltable import Cell, html_table
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
@@ -18,7 +19,6 @@ INK = {
     "mind": "var(--jp-warn-color0, #b35c00)",
     "fine": "var(--jp-success-color0, #2e7d32)",
 }
-CELL = "text-align:left;padding:1px 10px 1px 0;vertical-align:top"
 PAGE = "color:var(--jp-ui-font-color1, inherit);line-height:1.4"
 
 
@@ -76,25 +76,19 @@ def findings_table(findings: Sequence[Finding]) -> str:
     if not shown:
         said = tail or '<p style="opacity:.75;margin:2px 0">nothing found</p>'
         return f'<div class="tinbook-findings" style="{PAGE}">{said}</div>'
-    rows = "".join(_row(group) for group in gathered(shown))
-    head = "".join(f'<th style="{CELL};opacity:.7;font-weight:normal">{w}</th>' for w in HEADS)
-    return (
-        f'<div class="tinbook-findings" style="{PAGE};max-height:15em;overflow:auto">'
-        f'<table style="border-collapse:collapse"><tr>{head}</tr>{rows}</table>{tail}</div>'
-    )
+    table = html_table(HEADS, (_row(group) for group in gathered(shown)))
+    return f'<div class="tinbook-findings" style="{PAGE};max-height:15em;overflow:auto">{table}{tail}</div>'
 
 
 HEADS = ("", "where", "what", "found", "limit", "remedy", "source")
 
 
-def _row(group: Sequence[Finding]) -> str:
+def _row(group: Sequence[Finding]) -> tuple[Cell, ...]:
     f = group[0]
-    texts = (places(group), f.what, _number(f.value, f.unit), _number(f.limit, f.unit), f.remedy, f.source)
-    first = f'<td style="{CELL};color:{INK[f.severity]}"><b>{f.severity}</b></td>'
-    # Numbers keep their unit on their line.
-    narrow = ("", "", ";white-space:nowrap", ";white-space:nowrap", "", "")
-    rest = "".join(f'<td style="{CELL}{n}">{escape(text)}</td>' for text, n in zip(texts, narrow, strict=True))
-    return f"<tr>{first}{rest}</tr>"
+    one_line = "white-space:nowrap"  # a number keeps its unit beside it
+    value, limit = ((_number(v, f.unit), one_line) for v in (f.value, f.limit))
+    severity = f.severity, f"font-weight:bold;color:{INK[f.severity]}"
+    return severity, places(group), f.what, value, limit, f.remedy, f.source
 
 
 def _number(value: float | None, unit: str) -> str:

@@ -6,7 +6,6 @@ much of the plate it uses. Forces in N, sizes in mm, strengths in MPa.
 
 from __future__ import annotations
 
-import html
 import math
 from dataclasses import dataclass
 from typing import Final, NoReturn
@@ -14,6 +13,7 @@ from typing import Final, NoReturn
 from tinbook.calc.limits import above_zero, in_range, not_negative
 from tinbook.calc.welds import WeldGroup, fillet_strength, weld_line_force
 from tinbook.errors import BadValue, CannotMake
+from tinbook.htmltable import html_table
 
 CAUTIONS: Final = (
     "This screens a plate. It does not rate it: no working load and no recovery load is stated or may be read from it.",
@@ -335,14 +335,11 @@ class PinPlateScreen:
         return "\n".join([head, *rows, *(f"  Caution: {c}" for c in self.cautions)])
 
     def _repr_html_(self) -> str:
-        rows = "".join(
-            f"<tr><td>{html.escape(what)}</td><td>{use:.0%}</td><td>{html.escape(source)}</td></tr>"
-            for what, use, source in self.uses
-        )
-        notes = "".join(f"<li>{html.escape(c)}</li>" for c in self.cautions)
-        return (
-            f"<table><caption>Screen of a pin plate under {self.force / 1e3:.4g} kN: not a rating</caption>"
-            f"<tr><th>way of failing</th><th>used</th><th>source</th></tr>{rows}</table><ul>{notes}</ul>"
+        return html_table(
+            ("way of failing", "used", "source"),
+            [(what, f"{use:.0%}", source) for what, use, source in self.uses],
+            caption=f"Screen of a pin plate under {self.force / 1e3:.4g} kN: not a rating",
+            notes=self.cautions,
         )
 
 

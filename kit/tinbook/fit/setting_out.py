@@ -12,10 +12,10 @@ from typing import Any, Final
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.finding import Finding
+from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Edge, Point
-from tinbook.read.measured import table
 from tinbook.svg import loop_data, num
 from tinbook.tolerances import SAME_POINT
 from tinbook.tracing import Drawing, Numbers, Traced
@@ -229,7 +229,7 @@ class ScribeCard:
         return outline_svg(self.outline.loop, title=self.name, inner=inner)
 
     def _repr_html_(self) -> str:
-        tables = "".join(table(n.heads, n.rows) for n in self.numbers)
+        tables = "".join(html_table(n.heads, n.rows) for n in self.numbers)
         return self._repr_svg_() + tables + "".join(f"<p>{escape(n)}</p>\n" for n in self.notes)
 
 

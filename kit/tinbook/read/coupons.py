@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 from typing import Final
 
@@ -14,6 +13,7 @@ from tinbook.calc import bending
 from tinbook.calc import coupons as fitting
 from tinbook.errors import BadFile, Mistake
 from tinbook.finding import Finding, worst_first
+from tinbook.htmltable import html_table
 from tinbook.making.tools import own_radius
 from tinbook.read.rows import shortened
 from tinbook.read.strips import GAUGE, Strip, full_draw, impossible, read_strips
@@ -120,10 +120,7 @@ class Coupons:
             (d.sheet, d.roll, str(d.strips), "", "", f"draw {d.draw_factor:.2f} ±{d.band:.2f}", "", "")
             for d in self.draws
         ]
-        cells = [tuple(escape(c) for c in row) for row in (heads, *rows)]
-        head, *body = ("".join(f"<td style='text-align:left'>{c}</td>" for c in row) for row in cells)
-        shown = "".join(f"<tr>{row}</tr>" for row in body)
-        return f"<table><thead><tr>{head.replace('td', 'th')}</tr></thead><tbody>{shown}</tbody></table>"
+        return html_table(heads, rows)
 
 
 def coupons(path: str | Path, shop: Shop | None = None, *, unit: str = "mm") -> Coupons:

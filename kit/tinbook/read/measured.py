@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Literal
 
 from tinbook.finding import Finding
+from tinbook.htmltable import html_table
 from tinbook.making.made import Frame
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
@@ -162,15 +161,5 @@ class MeasuredOutline(Outline):
             f"Lines and arcs hold within {f.tol:g} mm."
         )
         notes = [flat, *(str(x) for x in f.findings)]
-        return (
-            f"{self._repr_svg_()}{table(heads, rows)}"
-            f"{table(('corner', 'angle inside, deg', 'mm to the nearest point'), corners)}"
-            + "".join(f"<p>{escape(n)}</p>\n" for n in notes)
-        )
-
-
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return an HTML table."""
-    top = "".join(f"<th>{escape(h)}</th>" for h in heads)
-    body = "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in row) + "</tr>\n" for row in rows)
-    return f"<table>\n<thead><tr>{top}</tr></thead>\n<tbody>\n{body}</tbody></table>\n"
+        by_corner = html_table(("corner", "angle inside, deg", "mm to the nearest point"), corners, notes=notes)
+        return f"{self._repr_svg_()}{html_table(heads, rows)}{by_corner}"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from html import escape
 from itertools import combinations, product
 from typing import Any, Final
 
@@ -14,10 +13,10 @@ import numpy as np
 from tinbook import units
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding
+from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline, check_edge_name
 from tinbook.plane.corners import CornerKey
 from tinbook.plane.loops import Array, Edge, Loop, Point
-from tinbook.read.measured import table
 
 MOST_EDGES: Final = 40
 MOST_HOLLOW: Final = 12
@@ -76,8 +75,7 @@ class TapedOutline(Outline):
             for r in self.readings
         ]
         heads = ("reading", "measured, mm", "fitted, mm", "residual, mm", "of an error shows")
-        notes = "".join(f"<p>{escape(str(f))}</p>\n" for f in self.findings)
-        return f"{self._repr_svg_()}{table(heads, rows)}{notes}"
+        return self._repr_svg_() + html_table(heads, rows, notes=map(str, self.findings))
 
 
 def outline_from_tape(

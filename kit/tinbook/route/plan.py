@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from html import escape
 from typing import Final
 
 from tinbook.finding import Finding, stops
+from tinbook.htmltable import html_table
 
 
 def told(action: str, fold: str) -> str:
@@ -118,8 +118,6 @@ class Plan:
         return "\n".join([*lines, *(str(f) for f in self.findings)]) or "no order"
 
     def _repr_html_(self) -> str:
-        rows = [("", "operation", "who", "why here")]
-        rows += [(str(s.number), s.operation.what, s.operation.who, s.why) for s in self.steps]
-        cells = ["".join(f"<td style='text-align:left'>{escape(c)}</td>" for c in row) for row in rows]
-        said = "".join(f"<p>{escape(str(f))}</p>" for f in self.findings if f.severity != "fine")
-        return f"<table>{''.join(f'<tr>{c}</tr>' for c in cells)}</table>{said}"
+        rows = [(str(s.number), s.operation.what, s.operation.who, s.why) for s in self.steps]
+        notes = [str(f) for f in self.findings if f.severity != "fine"]
+        return html_table(("", "operation", "who", "why here"), rows, notes=notes)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
-from html import escape
 from typing import Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, both_ways
+from tinbook.htmltable import html_table
 from tinbook.making.accuracy import LineError
 from tinbook.making.made import Made
 from tinbook.making.pose import partly
@@ -346,13 +346,9 @@ class Sequence:
         return [HEAD, *(_row(s) for s in self.steps)]
 
     def _repr_html_(self) -> str:
-        if not self.steps:
-            said = [str(b) for b in self.blocked] or [str(f) for f in self.findings]
-            return f"<p>{escape(repr(self))}</p><ul>" + "".join(f"<li>{escape(b)}</li>" for b in said) + "</ul>"
-        head, *rows = self.rows()
-        table = "".join(f"<th>{escape(c)}</th>" for c in head)
-        lines = "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in r) + "</tr>" for r in rows)
-        return f"<p>{escape(repr(self))}</p><table><thead><tr>{table}</tr></thead><tbody>{lines}</tbody></table>"
+        heads, *rows = self.rows() if self.steps else [()]
+        notes = [] if self.steps else [str(b) for b in self.blocked] or [str(f) for f in self.findings]
+        return html_table(heads, rows, caption=repr(self).strip("<>"), notes=notes)
 
 
 HEAD = (

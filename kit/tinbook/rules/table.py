@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from html import escape
 from typing import TYPE_CHECKING, Literal, Self
 
 from tinbook.finding import Finding, gathered, places, shown, stops
+from tinbook.htmltable import html_table
 
 if TYPE_CHECKING:
     from tinbook.route.steps import Sequence as Plan
@@ -39,19 +39,11 @@ class Findings(tuple[Finding, ...]):
     def _repr_html_(self) -> str:
         marks = {"stop": "■ stop", "mind": "▲ mind", "fine": "● fine"}
         rows = [
-            "<tr>"
-            + "".join(
-                f"<td style='text-align:left'>{escape(cell)}</td>"
-                for cell in (marks[f.severity], places(group), f.what, _numbers(group), f.source, f.remedy)
-            )
-            + "</tr>"
+            (marks[f.severity], places(group), f.what, _numbers(group), f.source, f.remedy)
             for group in gathered(self)
             for f in group[:1]
         ]
-        head = "".join(
-            f"<th style='text-align:left'>{h}</th>" for h in ("", "where", "what", "found / limit", "source", "remedy")
-        )
-        return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+        return html_table(("", "where", "what", "found / limit", "source", "remedy"), rows)
 
 
 class Verdict(Findings):

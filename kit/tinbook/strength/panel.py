@@ -6,13 +6,13 @@ with a stated band, for simply supported edges only; shell FE gives the number.
 
 from __future__ import annotations
 
-import html
 from dataclasses import dataclass
 from typing import Final, Literal
 
 from tinbook.calc import orthotropic, plates
 from tinbook.calc.limits import above_zero, poisson_ratio
 from tinbook.errors import OutOfRange, UnknownName
+from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
 from tinbook.strength.bead_search.even import rectangle
 from tinbook.strength.smeared import Bead as Bead
@@ -132,12 +132,7 @@ class PanelStiffness:
 
     def _repr_html_(self) -> str:
         head = f"{self.length:.5g} × {self.width:.5g} × {self.thickness:g} mm, all edges {self.supports}: estimate"
-        body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in self.rows())
-        notes = "".join(f"<li>{html.escape(n)}</li>" for n in self.notes)
-        return (
-            f"<table><caption>{html.escape(head)}</caption>"
-            f"<tr><th></th><th>with beads</th><th>flat sheet</th></tr>{body}</table><ul>{notes}</ul>"
-        )
+        return html_table(("", "with beads", "flat sheet"), self.rows(), caption=head, notes=self.notes)
 
     def _mm(self, value: float, true: bool) -> str:
         if true:

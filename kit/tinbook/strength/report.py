@@ -5,7 +5,6 @@ A number stands here only where the theory behind it holds; elsewhere words say 
 
 from __future__ import annotations
 
-import html
 import math
 import re
 from dataclasses import dataclass
@@ -16,6 +15,7 @@ import numpy.typing as npt
 
 from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import UnknownName
+from tinbook.htmltable import html_table
 from tinbook.strength.result import CAUTION, Buckling, Modes, Static
 
 if TYPE_CHECKING:
@@ -194,16 +194,7 @@ class Strength:
 
     def table(self, caption: str) -> str:
         """Return the rows and notes as an HTML table under a caption."""
-        left = "text-align:left;vertical-align:top;padding:1px 10px 1px 0"
-        head = "".join(f'<th style="{left}">{html.escape(h)}</th>' for h in HEAD)
-        body = "".join(
-            "<tr>" + "".join(f'<td style="{left}">{html.escape(c)}</td>' for c in row) + "</tr>" for row in self.rows()
-        )
-        tail = "".join(f"<li>{html.escape(n)}</li>" for n in self.notes())
-        return (
-            f"<table><caption>{html.escape(caption)}</caption><thead><tr>{head}</tr></thead>"
-            f"<tbody>{body}</tbody></table><ul>{tail}</ul>"
-        )
+        return html_table(HEAD, self.rows(), caption=caption, notes=self.notes())
 
 
 def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:

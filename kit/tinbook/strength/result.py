@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import math
 from dataclasses import dataclass, replace
 
@@ -11,6 +10,7 @@ import numpy.typing as npt
 
 from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import OutOfRange, UnknownName
+from tinbook.htmltable import html_table
 from tinbook.strength.mesh.build import Mesh
 from tinbook.strength.shell.element import Array
 
@@ -74,12 +74,6 @@ def _coloured(mesh: Mesh, moved: Array, values: Array, title: str, scale: float)
         low=float(values.min()),
         high=float(values.max()),
     )
-
-
-def _table(head: str, rows: list[tuple[str, str]], notes: list[str]) -> str:
-    body = "".join(f"<tr><td>{html.escape(a)}</td><td>{html.escape(b)}</td></tr>" for a, b in rows)
-    tail = "".join(f"<li>{html.escape(n)}</li>" for n in notes)
-    return f"<table><caption>{html.escape(head)}</caption>{body}</table><ul>{tail}</ul>"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -256,7 +250,7 @@ class Static:
         return "\n".join([f"{a}: {b}" for a, b in self.rows()] + self.notes())
 
     def _repr_html_(self) -> str:
-        return _table("Under load", self.rows(), self.notes())
+        return html_table((), self.rows(), caption="Under load", notes=self.notes())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -322,7 +316,7 @@ class Modes:
         return "\n".join([f"{a}: {b}" for a, b in self.rows()] + self.notes())
 
     def _repr_html_(self) -> str:
-        return _table("Natural frequencies", self.rows(), self.notes())
+        return html_table((), self.rows(), caption="Natural frequencies", notes=self.notes())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

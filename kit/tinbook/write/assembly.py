@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from tinbook.errors import CannotMake, of_kind
+from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
@@ -86,14 +87,7 @@ class PartsList(tuple[PartsRow, ...]):
         return "\n".join("  ".join(c for c in r.cells if c) for r in self)
 
     def _repr_html_(self) -> str:
-        head = "".join(f"<th style='text-align:left'>{h}</th>" for h in HEADS)
-        rows = "".join(
-            "<tr>" + "".join(f"<td style='text-align:left'>{escape(c)}</td>" for c in r.cells) + "</tr>" for r in self
-        )
-        return (
-            f"<table><caption>{self.mass:.2f} kg in all</caption><thead><tr>{head}</tr></thead>"
-            f"<tbody>{rows}</tbody></table>"
-        )
+        return html_table(HEADS, [r.cells for r in self], caption=f"{self.mass:.2f} kg in all")
 
     @property
     def text(self) -> str:

@@ -13,6 +13,7 @@ from typing import Final
 from tinbook.errors import BadValue
 from tinbook.finding import worst_first
 from tinbook.flatpattern import both_ways
+from tinbook.htmltable import html_table
 from tinbook.making.made import Made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, step_svg
@@ -280,10 +281,8 @@ def _article(x: Leaf) -> str:
 def _table(sequence: Sequence) -> str:
     if not sequence.steps:
         return ""
-    head, *rows = sequence.rows()
-    first = "".join(f"<th>{escape(c)}</th>" for c in head)
-    rest = "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in row) + "</tr>" for row in rows)
-    return f'<section class="all"><h2>All steps</h2><table><thead><tr>{first}</tr></thead><tbody>{rest}</tbody></table></section>\n'
+    heads, *rows = sequence.rows()
+    return f'<section class="all"><h2>All steps</h2>{html_table(heads, rows)}</section>\n'
 
 
 CSS: Final = """

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import html
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from tinbook.errors import CannotMake, UnknownName
 from tinbook.flatpattern import Direction
+from tinbook.htmltable import html_table
 from tinbook.part.part import Part
 from tinbook.plane.loops import Loop
 from tinbook.strength.bead_search.candidate import Layout, even
@@ -208,10 +208,5 @@ class BeadLayouts:
         return "\n".join((*lines, *self.notes()))
 
     def _repr_html_(self) -> str:
-        head = "".join(f"<th>{html.escape(c)}</th>" for c in HEAD)
-        body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in r) + "</tr>" for r in self.table())
-        notes = "".join(f"<li>{html.escape(n)}</li>" for n in self.notes())
-        return (
-            f"<table><caption>Bead layouts of {html.escape(self.part.number)}</caption><tr>{head}</tr>{body}</table>"
-            f"{self.picture}<ul>{notes}</ul>"
-        )
+        caption = f"Bead layouts of {self.part.number}"
+        return html_table(HEAD, self.table(), caption=caption, notes=self.notes()) + self.picture
