@@ -101,8 +101,8 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path, *, replace: 
 
 
 def _count(found: tuple[Finding, ...]) -> str:
-    number = {s: sum(f.severity == s for f in found) for s in ("stop", "mind", "fine")}
-    return f"{number['stop']} stop, {number['mind']} to mind, {number['fine']} fine"
+    number = {s: sum(f.severity == s for f in found) for s in ("stop", "caution", "fine")}
+    return f"{number['stop']} stop, {number['caution']} caution, {number['fine']} fine"
 
 
 if __name__ == "__main__":

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from tinbook.errors import brief
+from tinbook.errors import BadValue, brief
 
-Severity = Literal["stop", "mind", "fine"]
-ORDER: dict[str, int] = {"stop": 0, "mind": 1, "fine": 2}
+Severity = Literal["stop", "caution", "fine"]
+ORDER: dict[str, int] = {"stop": 0, "caution": 1, "fine": 2}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,8 +20,9 @@ class Finding:
     ----------
     code : str
         Stable name of the rule, "subject.rule" ("fold.leg").
-    severity : {"stop", "mind", "fine"}
-        stop: the part cannot be made so; mind: think before cutting; fine: checked and good.
+    severity : {"stop", "caution", "fine"}
+        stop: the part cannot be made so; caution: it can be made, but read this before cutting; fine: checked and good.
+        "mind", the word of older files for a caution, is read as one.
     where : str
         Place in the part ("fold 'tunnel'", "hole 12 of 'lip'").
     what : str
@@ -45,6 +46,12 @@ class Finding:
     unit: str = ""
     source: str = "common practice"
     remedy: str = ""
+
+    def __post_init__(self) -> None:
+        if str(self.severity) == "mind":
+            object.__setattr__(self, "severity", "caution")
+        elif self.severity not in ORDER:
+            raise BadValue("severity", self.severity, "stop, caution, fine")
 
     def __str__(self) -> str:
         numbers = ""

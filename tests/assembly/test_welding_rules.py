@@ -49,14 +49,14 @@ def said(rule, assembly: Assembly, shop: tb.Shop = SHOP) -> list[tuple[str, str]
         # DIN 18800-1 element 519 (from memory): at most 0.7 of the thinner; more than the sheet itself burns through.
         ("DC01 0.8", "DC01 0.8", 6.0, "stop", 0.56),
         ("DC01 3.0", "DC01 3.0", 2.1, "fine", 2.1),
-        ("DC01 3.0", "DC01 3.0", 2.5, "mind", 2.1),
+        ("DC01 3.0", "DC01 3.0", 2.5, "caution", 2.1),
         # sqrt(16) - 0.5 = 3.5, and 3 mm by EN 1993-1-8 4.5.2 from 4 mm on.
-        ("S235 5.0", "S235 16.0", 3.0, "mind", 3.5),
-        ("S235 5.0", "S235 5.0", 2.5, "mind", 3.0),
+        ("S235 5.0", "S235 16.0", 3.0, "caution", 3.5),
+        ("S235 5.0", "S235 5.0", 2.5, "caution", 3.0),
         ("S235 5.0", "S235 16.0", 3.5, "fine", 3.5),
         # On 4 mm the 3 mm of EN 1993-1-8 4.5.2 go before 0.7 x 4 = 2.8.
         ("S235 4.0", "S235 4.0", 3.0, "fine", 3.0),
-        ("S235 4.0", "S235 4.0", 2.8, "mind", 3.0),
+        ("S235 4.0", "S235 4.0", 2.8, "caution", 3.0),
         # On 3 mm the lower limit yields: 0.7 x 3 = 2.1 is all that it bears.
         ("S235 3.0", "S235 12.0", 2.1, "fine", 2.1),
     ],
@@ -79,7 +79,7 @@ def test_a_throat_on_a_wall_that_nobody_measured_is_said():
     a = Assembly("X").add("rail", block("rail", (200, 60, 40), existing=True))
     rail = a.add("boss", block("boss", (20, 20, 20)), Placing((0, 0, 40))).weld("rail", "boss", throat=3)
     (found,) = welds.throats(assemble(rail, SHOP))
-    assert (found.severity, found.value) == ("mind", None)
+    assert (found.severity, found.value) == ("caution", None)
 
 
 @pytest.mark.parametrize(
@@ -87,10 +87,10 @@ def test_a_throat_on_a_wall_that_nobody_measured_is_said():
     [
         ("5083 3.0", "S235 3.0", [("weld.metals", "stop")]),
         ("5083 3.0", "1.4301 1.5", [("weld.metals", "stop")]),
-        ("1.4301 1.5", "S235 3.0", [("weld.metals", "mind")]),
+        ("1.4301 1.5", "S235 3.0", [("weld.metals", "caution")]),
         ("5083 3.0", "5083 3.0", []),
         ("DC01 3.0", "S355 6.0", []),
-        ("DC01 0.8", "S235 16.0", [("weld.uneven", "mind")]),
+        ("DC01 0.8", "S235 16.0", [("weld.uneven", "caution")]),
     ],
 )
 def test_metals_that_do_not_fuse(a, b, expected):
@@ -111,12 +111,12 @@ def test_what_is_no_metal_is_not_welded():
 
 def test_zinc_fume_is_said_of_sheet_and_of_fasteners():
     (found,) = welds.zinc(assemble(lapped("DX51D 1.5", "DC01 1.5", 1.0, GALVANISED), GALVANISED))
-    assert (found.code, found.severity) == ("weld.zinc", "mind")
+    assert (found.code, found.severity) == ("weld.zinc", "caution")
     assert found.what.startswith("a is zinc coated")
     assert said(welds.zinc, lapped("DC01 1.5", "DC01 1.5", 1.0)) == []
     nut = Assembly("X").add("a", plate("A1", "S235 3.0").hole((50, 50), use="bolt", size="M10"))
     nut = nut.add("nut", hexagon_nut("M10"), Placing((50, 50, 3))).weld("a", "nut", throat=2)
-    assert said(welds.zinc, nut) == [("weld.zinc", "mind")]
+    assert said(welds.zinc, nut) == [("weld.zinc", "caution")]
 
 
 # --- unlike metals -----------------------------------------------------------------------------------------------
@@ -124,7 +124,7 @@ def test_zinc_fume_is_said_of_sheet_and_of_fasteners():
 
 def test_aluminium_on_steel_wants_an_insulator():
     (found,) = contacts.galvanic(assemble(lapped("5083 3.0", "S235 3.0", None), SHOP))
-    assert (found.code, found.severity) == ("contact.galvanic", "mind")
+    assert (found.code, found.severity) == ("contact.galvanic", "caution")
     assert found.value == pytest.approx(200.0)  # 200 x 100 mm in cm²
     assert "insulator" in found.remedy
     assert said(contacts.galvanic, lapped("DC01 3.0", "S235 3.0", None)) == []
@@ -270,8 +270,8 @@ def test_hollows_without_vent_or_drain(assembly, code):
     made = assemble(assembly, SHOP)
     assert max(p.common for p in made.pairs) < 0.05
     (found,) = hollow.hollows(made)
-    assert (found.code, found.severity) == (code, "fine" if code == "assembly.hollow" else "mind")
-    if found.severity == "mind":
+    assert (found.code, found.severity) == (code, "fine" if code == "assembly.hollow" else "caution")
+    if found.severity == "caution":
         assert found.value == pytest.approx(
             480, rel=0.11
         )  # 100 x 80 x 60 mm in cm³, less half a cube of 2.5 mm at each wall

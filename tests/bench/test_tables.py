@@ -44,7 +44,7 @@ def test_every_text_is_escaped() -> None:
 def test_findings_come_worst_first_with_value_limit_and_remedy() -> None:
     shown = [
         finding("fine"),
-        finding("mind", "second", value=3.0, limit=4.5, unit="mm", remedy="lengthen it"),
+        finding("caution", "second", value=3.0, limit=4.5, unit="mm", remedy="lengthen it"),
         finding("stop", "first"),
     ]
     text = Reader(findings_table(shown)).text

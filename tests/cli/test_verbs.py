@@ -46,7 +46,7 @@ def test_check_as_json(part_file, tmp_path, capsys):
     told = json.loads(capsys.readouterr().out)
     assert told["exit"] == 0
     assert told["facts"]["openings"] == 4
-    assert {f["severity"] for f in told["findings"]} <= {"mind", "fine"}
+    assert {f["severity"] for f in told["findings"]} <= {"caution", "fine"}
     assert [f.name for f in tmp_path.iterdir()] == [part_file.name]
 
 

@@ -54,7 +54,7 @@ def test_a_lid_that_opens_by_itself_is_never_fine_without_a_latch(lid: Lid, cels
     strut = tb.strut_for(lid, 75)
     assert lid_balance(lid, strut, 0.0, celsius).hand < 0  # its struts lift more than it weighs
     silent, none = (shut(lid, strut, 75, hottest=celsius, gasket=0, latch=n) for n in (None, 0))
-    assert (silent.severity, none.severity) == ("mind", "stop")
+    assert (silent.severity, none.severity) == ("caution", "stop")
     assert "struts that open it by themselves" in silent.what
     assert silent.remedy == f"a latch rated for {math.ceil(silent.limit or 0)} N at the handle"
 
@@ -72,7 +72,7 @@ def test_a_strut_over_its_centre_is_no_latch() -> None:
 def test_what_is_not_stated_is_asked_for() -> None:
     strut = tb.strut_for(LID, 75)
     found = shut(LID, strut, 75, latch=5000)
-    assert found.severity == "mind"
+    assert found.severity == "caution"
     assert "gasket that is not stated" in found.what
     assert "half the push of its gasket" in found.remedy
     blank = tb.gasket(tb.bolting(140, 300, 30), 4.0)
@@ -91,7 +91,7 @@ def test_effort_covers_the_range_of_temperature_and_the_gasket() -> None:
     # Shutting it on its gasket when hot: struts and half the gasket against the weight.
     by_hand = opening_moment(LID, strut, 60) / 450 + 400 / 2 - 7 * G * 225 / 450
     assert effort(gasket=400).value == pytest.approx(by_hand, rel=1e-9)
-    assert (effort(gasket=400).severity, effort().severity) == ("mind", "fine")
+    assert (effort(gasket=400).severity, effort().severity) == ("caution", "fine")
     assert "pull down" in effort(gasket=400).what
     assert effort(coldest=-30, hottest=80).value > effort(coldest=20, hottest=20).value  # type: ignore[operator]
 

@@ -216,7 +216,7 @@ def test_the_finding_says_parameter_value_and_what_it_should_be() -> None:
     made = tb.make(tb.tunnel(flange=15, slope=88), DEMO)
     (said,) = tb.check(made).of("parameter.nearest")
     assert said.where.startswith("tunnel ")
-    assert (said.severity, said.unit in ("mm", "deg", "")) == ("mind", True)
+    assert (said.severity, said.unit in ("mm", "deg", "")) == ("caution", True)
     assert f"{said.limit:.10g}" in said.remedy
     # Not while a slider moves: a search takes tenths of a second.
     assert tb.check(made, kind="live").of("parameter.nearest") == ()

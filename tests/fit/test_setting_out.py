@@ -166,7 +166,7 @@ def test_a_folded_edge_keeps_its_clearance():
 
 def test_a_lip_too_narrow_for_plug_welds_is_named():
     (f,) = scribe_card(opening(), {"front": 15}, others=0).findings
-    assert (f.code, f.severity, f.where, f.value, f.limit) == ("scribe.lip", "mind", "edge 'front'", 15, 20)
+    assert (f.code, f.severity, f.where, f.value, f.limit) == ("scribe.lip", "caution", "edge 'front'", 15, 20)
     assert scribe_card(opening(), 15, weld_edge="7 mm").findings == ()
 
 

@@ -129,7 +129,7 @@ def test_typed_deduction_serves_other_angles_through_its_k_and_says_so(shop: Sho
 def test_typed_deduction_that_cannot_be(shop: Shop) -> None:
     sheet = shop.sheet("DC01", 1.6)
     odd = bend_for(shop.with_deduction("DC01 1.6", "V12", 3.8), sheet, angle=90, tool="V12")
-    assert [(n.code, n.severity) for n in odd.notes] == [("bend.deduction", "mind")]
+    assert [(n.code, n.severity) for n in odd.notes] == [("bend.deduction", "caution")]
     bad = bend_for(shop.with_deduction("DC01 1.6", "V12", 8.0), sheet, angle=90, tool="V12")
     assert [n.code for n in stops(bad.notes)] == ["bend.deduction"]
     assert bad.allowance > 0
@@ -186,14 +186,14 @@ def test_what_no_tool_does_is_a_stop_with_a_remedy(shop: Shop, more: dict[str, o
 def test_beyond_every_tool_is_closed_over_a_bar(shop: Shop) -> None:
     for more in ({}, {"tool": "F1"}):
         bend = bend_for(shop, shop.sheet("DC01", 1.0), angle=180, **more)  # type: ignore[arg-type]
-        assert [(n.code, n.severity) for n in bend.notes] == [("bend.angle", "mind")]
+        assert [(n.code, n.severity) for n in bend.notes] == [("bend.angle", "caution")]
         assert bend.allowance == pytest.approx(math.pi * (bend.radius + bend.k * 1.0))  # type: ignore[operator]
 
 
 def test_insisted_radius_that_the_tool_does_not_give(shop: Shop) -> None:
     bend = bend_for(shop, shop.sheet("DC01", 1.6), angle=90, radius=10, tool="V12")
     assert bend.radius == 10
-    assert [(n.code, n.severity) for n in bend.notes] == [("bend.radius", "mind")]
+    assert [(n.code, n.severity) for n in bend.notes] == [("bend.radius", "caution")]
     assert "1.92" in bend.notes[0].remedy
 
 
@@ -287,7 +287,7 @@ def test_teardrop_hem_turns_past_180(shop: Shop) -> None:
 
 def test_hem_that_no_tool_starts(shop: Shop) -> None:
     bend = hem_bend(shop, shop.sheet("S235", 12), "open")
-    assert [(n.code, n.severity) for n in bend.notes] == [("hem.tool", "mind")]
+    assert [(n.code, n.severity) for n in bend.notes] == [("hem.tool", "caution")]
     assert bend.tool == ""
     assert bend.who == shop.name
 

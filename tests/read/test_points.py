@@ -279,7 +279,7 @@ def test_twice_the_same_point_two_points_and_far_corners_are_named():
     found = {f.code: f for f in outline_from_points(points).fit.findings}
     assert found["points.repeat"].where == "edge 'right', edge 'right' point 4"
     assert found["points.few"].where == "edge 'rear'"
-    assert all(f.severity == "mind" for f in found.values() if f.code != "points.flat")
+    assert all(f.severity == "caution" for f in found.values() if f.code != "points.flat")
     del points["left"]
     far = {
         "a": [(0, 0, 0), (100, 0, 0), (200, 0, 0)],
@@ -289,7 +289,7 @@ def test_twice_the_same_point_two_points_and_far_corners_are_named():
     assert "points.corner" in {f.code for f in outline_from_points(far).fit.findings}
 
 
-@pytest.mark.parametrize(("height", "severity"), [(1.0, "fine"), (6.0, "mind"), (20.0, "stop")])
+@pytest.mark.parametrize(("height", "severity"), [(1.0, "fine"), (6.0, "caution"), (20.0, "stop")])
 def test_out_of_flat_is_weighed_against_the_size(height, severity):
     points = measured(Outline.rectangle(900, 420))
     for p in points.values():

@@ -78,7 +78,7 @@ def test_units(code: int, scale: float, read: Callable[..., FlatPattern]) -> Non
 @pytest.mark.parametrize(("side", "odd"), [(4.9, True), (5.1, False), (5999, False), (6001, True)])
 def test_an_odd_size_asks_for_the_unit(side: float, odd: bool, read: Callable[..., FlatPattern]) -> None:
     said = [f for f in read(lambda d, s: box(s, 0, 0, side, 4)).findings if f.code == "dxf.size"]
-    assert [f.severity for f in said] == ["mind"] * odd
+    assert [f.severity for f in said] == ["caution"] * odd
 
 
 def test_hints_are_a_mapping(read: Callable[..., FlatPattern]) -> None:
@@ -89,7 +89,7 @@ def test_hints_are_a_mapping(read: Callable[..., FlatPattern]) -> None:
 def test_no_unit_is_said_and_can_be_told(read: Callable[..., FlatPattern]) -> None:
     flat = read(lambda d, s: box(s, 0, 0, 3, 2), 0)
     (said,) = [f for f in flat.findings if f.code == "dxf.units"]
-    assert said.severity == "mind"
+    assert said.severity == "caution"
     assert flat.size == pytest.approx((3, 2))
     assert read(lambda d, s: box(s, 0, 0, 3, 2), 0, units="in").size == pytest.approx((76.2, 50.8))
     with pytest.raises(BadValue, match="one of mm"):

@@ -128,7 +128,7 @@ def test_three_lines_too_close_for_folds_are_one_and_it_is_said(read: Read) -> N
 
     flat = read(draw)
     assert [m.edges[0].start[0] for m in flat.marks if m.kind == "fold"] == pytest.approx([30])
-    assert [f.severity for f in flat.findings if f.code == "dxf.extents"] == ["mind"]
+    assert [f.severity for f in flat.findings if f.code == "dxf.extents"] == ["caution"]
 
 
 @pytest.mark.parametrize("file", ["rover6__CENTRAL_BRAKET", "rover6__FRONT_REAR_SUPPORT"])

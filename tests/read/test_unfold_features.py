@@ -82,7 +82,7 @@ def test_round_hole_drilled_through_the_fold() -> None:
 
     expected = min(opening(R), opening(R + T))
     assert sum(abs(c.loop.area) for c in flat.cuts) == pytest.approx(expected, rel=2e-3)
-    assert "unfold.square" in codes(flat, "mind")
+    assert "unfold.square" in codes(flat, "caution")
 
 
 def test_tabs_on_one_axis() -> None:
@@ -157,7 +157,7 @@ def test_closed_square_tube_is_cut_open() -> None:
     flat = unfold(outside.cut(inside), bend=K)
     around = 4 * 30 + 4 * BEND
     assert sorted(flat.size) == pytest.approx(sorted((around, 50)), abs=1e-6)
-    assert "unfold.seam" in codes(flat, "mind")
+    assert "unfold.seam" in codes(flat, "caution")
     assert len(flat.folds) == 4
     assert "unfold.area" in codes(flat, "fine")
 
@@ -166,7 +166,7 @@ def test_closed_round_tube_is_cut_open() -> None:
     tube = cq.Workplane().circle(30).circle(28).extrude(50).cut(cq.Workplane("XZ").center(0, 25).circle(6).extrude(40))
     flat = unfold(tube, bend=0.5)
     assert max(flat.size) == pytest.approx(2 * math.pi * 29, rel=1e-9)
-    assert "unfold.seam" in codes(flat, "mind")
+    assert "unfold.seam" in codes(flat, "caution")
 
 
 def test_seam_of_a_pipe_keeps_clear_of_openings() -> None:
@@ -198,7 +198,7 @@ def test_rolled_cone() -> None:
     turn = math.radians(200)
     assert flat.area == pytest.approx(((100 + shift) ** 2 - (40 + shift) ** 2) / 2 * turn * s, rel=1e-7)
     assert sum(not e.is_line for e in flat.outer) == 2
-    assert "unfold.cone" in codes(flat, "mind")
+    assert "unfold.cone" in codes(flat, "caution")
     assert "unfold.area" in codes(flat, "fine")
 
 
@@ -300,7 +300,7 @@ def test_dimple_is_a_mark() -> None:
     assert not flat.cuts
     (mark,) = flat.marks
     assert mark.kind == "formed"
-    assert "unfold.formed" in codes(flat, "mind")
+    assert "unfold.formed" in codes(flat, "caution")
 
 
 def test_opening_in_a_formed_feature_is_named() -> None:

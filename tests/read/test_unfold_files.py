@@ -92,7 +92,7 @@ def test_file_without_units_is_said_and_can_be_told(text: str, write: Callable[[
     plain = unfold(path, 0.44, trusted=True)
     assert plain.thickness == pytest.approx(1.5)
     (said,) = [f for f in plain.findings if f.code == "unfold.units"]
-    assert said.severity == "mind"
+    assert said.severity == "caution"
     assert "units" in said.remedy
     assert unfold(path, 0.44, units="in", trusted=True).thickness == pytest.approx(1.5 * 25.4)
     with pytest.raises(BadValue, match="one of mm, cm, m, in, ft"):

@@ -88,7 +88,7 @@ def test_without_a_shop_the_bore_is_cut_and_it_is_said() -> None:
     found = unfold(bossed(3.3, 7.9, 2.0), 0.44)
     assert [c.dia for c in found.cuts] == pytest.approx([3.3] * 3)
     (said,) = [f for f in found.findings if f.code == "unfold.fitting"]
-    assert said.severity == "mind"
+    assert said.severity == "caution"
     assert "no shop" in said.what
     assert [h.dia for h in adopt(found, "DC01 1.5").holes] == pytest.approx([3.3] * 3)
 

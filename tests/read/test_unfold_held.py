@@ -165,7 +165,7 @@ def test_forms_are_weighed() -> None:
     for x, y in ((20, 15), (90, 15), (20, 55), (90, 55)):
         plate = plate.union(box(10, 10, 8, (x, y, 2)))
     said = of(unfold(plate, 0.44), "unfold.area")
-    assert said.severity == "mind"
+    assert said.severity == "caution"
     held = float(said.what.split("hold ")[1].split(" mm³")[0])
     assert held == pytest.approx(4 * 800 - 300, abs=1)
     left = float(said.what.split("mm³, ")[1].split(" %")[0])

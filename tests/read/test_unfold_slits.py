@@ -43,7 +43,7 @@ def test_fold_without_relief_is_a_slit(t: float, r: float, inset: float) -> None
     assert not [f for f in flat.findings if f.severity == "stop"]
     left, right = slits(flat)
     for said in (left, right):
-        assert said.severity == "mind"
+        assert said.severity == "caution"
         assert f"{inset:.2f} mm long" in said.what
         assert "relief" in said.remedy
     # Both sides of each slit are drawn: the outline runs in along the base's notch and out along the flange.

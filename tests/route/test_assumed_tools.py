@@ -39,7 +39,7 @@ def test_a_deep_box_on_a_brake_that_nobody_drew_is_no_stop_and_the_height_is_nam
     found = tb.check(made)
     assert found.ok
     (order,) = found.of("route.order")
-    assert (order.severity, "assumed" in order.what) == ("mind", True)
+    assert (order.severity, "assumed" in order.what) == ("caution", True)
     said = next(f for f in found.of("route.blocked") if "hits the ram" in f.what)
     (high,) = re.findall(r"folds with a punch at least (\d+) mm high, .* in machine 'brake' \(tried\)", said.remedy)
     assert int(high) == pytest.approx(height_for(LEG), abs=1.5)
@@ -93,7 +93,7 @@ def test_a_usual_punch_that_is_too_high_for_the_daylight_is_no_stop() -> None:
         made_of(strip(60).fold("near", "up", leg=30, tool="V12"), replace(DEMO, machines=machines))
     )
     (said,) = [f for f in sequence.findings if f.code == "route.tool"]
-    assert (said.severity, sequence.verdict) == ("mind", "not proved")
+    assert (said.severity, sequence.verdict) == ("caution", "not proved")
     assert "daylight" in said.what
 
 

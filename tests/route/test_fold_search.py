@@ -166,7 +166,7 @@ def test_little_effort_gives_a_verified_answer_that_is_not_called_the_best() -> 
     assert all(planner.possible(m) for m in found.moves)
     assert search(Planner(made), effort=40).cost == found.cost
     sequence = fold_sequence(made, effort=40)
-    assert [f.severity for f in sequence.findings if f.code == "route.order"] == ["mind"]
+    assert [f.severity for f in sequence.findings if f.code == "route.order"] == ["caution"]
 
 
 def test_same_answer_in_every_process() -> None:

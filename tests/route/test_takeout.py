@@ -88,7 +88,7 @@ def test_with_its_ends_closed_it_is_stuck() -> None:
     last = next(n for n, s in enumerate(sequence.steps) if not s.out)
     assert lifted(sequence, sequence.moves[last]) > 1.0
     assert endways(sequence, sequence.moves[last]) > 1.0
-    assert [f.severity for f in sequence.findings if f.code == "route.takeout"] == ["mind"]
+    assert [f.severity for f in sequence.findings if f.code == "route.takeout"] == ["caution"]
     assert sequence.ok
 
 

@@ -199,45 +199,45 @@ CASES = (
         "V16 at 120 degrees turned, to the tangent: 16.306 - 3.338", 12.9677, kept_as="fine",
     ),
     Case(
-        "fold.radius", "mind", lambda: radius(2.99, "left", "S235 3.0"), lambda: radius(3.0, "left", "S235 3.0"), DIN,
+        "fold.radius", "caution", lambda: radius(2.99, "left", "S235 3.0"), lambda: radius(3.0, "left", "S235 3.0"), DIN,
         "Rm up to 390, sheet to 3 mm, across the grain: 3 mm", 3.0, kept_as="fine",
     ),
     Case(
-        "fold.radius", "mind", lambda: radius(4.99, "front", "S235 3.0"), lambda: radius(5.0, "front", "S235 3.0"), DIN,
+        "fold.radius", "caution", lambda: radius(4.99, "front", "S235 3.0"), lambda: radius(5.0, "front", "S235 3.0"), DIN,
         "the same along the grain: next thicker column, 5 mm", 5.0, kept_as="fine",
     ),
     Case(
         "fold.radius", "stop", lambda: radius(1.49, "left", "S235 3.0"), lambda: radius(1.5, "left", "S235 3.0"), DIN,
-        "S235 cracks below half its thickness (common practice)", 1.5, kept_as="mind",
+        "S235 cracks below half its thickness (common practice)", 1.5, kept_as="caution",
     ),
     Case(
-        "fold.radius", "mind", lambda: radius(0.79, "front"), lambda: radius(0.8, "front"), "sheet design guide",
+        "fold.radius", "caution", lambda: radius(0.79, "front"), lambda: radius(0.8, "front"), "sheet design guide",
         "DC01 is folded flat: max(0.5 t, 0.8 mm) and no floor below it", 0.8, kept_as="fine",
     ),
     Case(
-        "fold.radius", "mind", lambda: aluminium(91), lambda: aluminium(90), "ASTM B209",
+        "fold.radius", "caution", lambda: aluminium(91), lambda: aluminium(90), "ASTM B209",
         "the Aluminum Association's table is for 90 degrees at most; 1.5 t = 4.5 mm there", None, "", kept_as="fine",
     ),
     Case(
         # 2.5 t + r = 3.75 + 1.5 from the outside of the bend to the rim
-        "fold.hole", "mind", lambda: hole_by_fold(9.24, "bolt"), lambda: hole_by_fold(9.26, "bolt"), USUAL,
+        "fold.hole", "caution", lambda: hole_by_fold(9.24, "bolt"), lambda: hole_by_fold(9.26, "bolt"), USUAL,
         "2.5 t + r from the outside of the bend", 5.25,
     ),
     Case(
         "fold.hole", "stop", lambda: hole_by_fold(7.74, "bolt"), lambda: hole_by_fold(7.76, "bolt"), USUAL,
-        "1.5 t + r where the hole takes a fixing", 3.75, kept_as="mind",
+        "1.5 t + r where the hole takes a fixing", 3.75, kept_as="caution",
     ),
     Case(
-        "fold.hole", "mind", lambda: hole_by_fold(7.74, "cut-out"), lambda: hole_by_fold(9.26, "cut-out"), USUAL,
+        "fold.hole", "caution", lambda: hole_by_fold(7.74, "cut-out"), lambda: hole_by_fold(9.26, "cut-out"), USUAL,
         "an opening without a fixing only loses its shape", 5.25,
     ),
     Case(
         # tangent line at r + t = 3 from the outside; the rim reaches it at y = 7
-        "fold.hole_over", "mind", lambda: hole_by_fold(6.99, "drain"), lambda: hole_by_fold(7.01, "drain"), USUAL,
+        "fold.hole_over", "caution", lambda: hole_by_fold(6.99, "drain"), lambda: hole_by_fold(7.01, "drain"), USUAL,
         "a hole over the tangent line",
     ),
     Case(
-        "hem.return", "mind", lambda: hem("open", 5.99), lambda: hem("open", 6.0), USUAL, "4 t", 6.0, kept_as="fine"
+        "hem.return", "caution", lambda: hem("open", 5.99), lambda: hem("open", 6.0), USUAL, "4 t", 6.0, kept_as="fine"
     ),
     Case(
         "hem.material", "stop", lambda: hem("closed", 20, "S235 3.0"), lambda: hem("open", 20, "S235 3.0"), USUAL,
@@ -254,18 +254,18 @@ CASES = (
         CHART, "bottoming in a V block takes four times as much (common practice)", 300.0, "kN", kept_as="fine",
     ),
     Case(
-        "fold.force", "mind", lambda: forceless(None), lambda: forceless(1e6), OWN, "no force is stated", None, "",
+        "fold.force", "caution", lambda: forceless(None), lambda: forceless(1e6), OWN, "no force is stated", None, "",
         kept_as="fine",
     ),
     Case(
-        "fold.force", "mind", lambda: wide_die(30.3), lambda: wide_die(29.7), CHART,
+        "fold.force", "caution", lambda: wide_die(30.3), lambda: wide_die(29.7), CHART,
         "the chart's formula holds for openings of 5 to 20 t", None, "", kept_as="fine",
     ),
     Case(
-        "fold.relief_width", "mind", lambda: relief(3.99), lambda: relief(4.0), OWN, "plasma: slot 2 t = 4 mm", 4.0
+        "fold.relief_width", "caution", lambda: relief(3.99), lambda: relief(4.0), OWN, "plasma: slot 2 t = 4 mm", 4.0
     ),
     Case(
-        "fold.relief_width", "mind", lambda: relief(None), lambda: leg(40, "V16", "DC01 2.0"), OWN,
+        "fold.relief_width", "caution", lambda: relief(None), lambda: leg(40, "V16", "DC01 2.0"), OWN,
         "the usual relief is one thickness wide; a fold over the whole edge needs none", 4.0,
     ),
     # -- beads
@@ -275,7 +275,7 @@ CASES = (
     ),
     Case(
         # w 12, h 4: arc 15.288, strain 27.40 %; w 12, h 3: R 7.5, arc 15 asin 0.8 = 13.909, strain 15.91 % (facts 3.5)
-        "bead.stretch", "mind", lambda: beaded(roll(width=12, depth=3, shoulder=1, draw_factor=0.11)),
+        "bead.stretch", "caution", lambda: beaded(roll(width=12, depth=3, shoulder=1, draw_factor=0.11)),
         lambda: beaded(roll(width=12, depth=3, shoulder=1, draw_factor=0.13)), USUAL,
         "half of DC01's 28 %: 15.91 % (1 - d) = 14 % at d = 0.120", 14.0, "%", kept_as="fine",
     ),
@@ -283,25 +283,25 @@ CASES = (
         # w 10, h 5: half round, 57.08 %
         "bead.stretch", "stop", lambda: beaded(roll(width=10, depth=5, shoulder=0.5, draw_factor=0.50)),
         lambda: beaded(roll(width=10, depth=5, shoulder=0.5, draw_factor=0.52)), USUAL,
-        "all of DC01's 28 %: 57.08 % (1 - d) = 28 % at d = 0.509", 28.0, "%", kept_as="mind",
+        "all of DC01's 28 %: 57.08 % (1 - d) = 28 % at d = 0.509", 28.0, "%", kept_as="caution",
     ),
     Case(
         # half width 9 + 3 t 4.5 + r 1.5 beyond the tangent line at y = 3
-        "bead.fold", "mind", lambda: bead_by_fold(17.99), lambda: bead_by_fold(18.01), USUAL,
+        "bead.fold", "caution", lambda: bead_by_fold(17.99), lambda: bead_by_fold(18.01), USUAL,
         "3 t + r from the tangent line", 6.0,
     ),
     Case(
-        "bead.edge", "mind", lambda: beaded(y=20.99), lambda: beaded(y=21.01), USUAL, "8 t in 1.5 mm, beside 9 mm", 12.0
+        "bead.edge", "caution", lambda: beaded(y=20.99), lambda: beaded(y=21.01), USUAL, "8 t in 1.5 mm, beside 9 mm", 12.0
     ),
     Case(
-        "bead.edge", "mind", lambda: beaded(sheet="DC01 0.8", y=18.99), lambda: beaded(sheet="DC01 0.8", y=19.01),
+        "bead.edge", "caution", lambda: beaded(sheet="DC01 0.8", y=18.99), lambda: beaded(sheet="DC01 0.8", y=19.01),
         USUAL, "never less than 10 mm", 10.0,
     ),
     Case(
         # half width 9 + 3 t 4.5 + shoulder 3 + hole's radius 4
-        "bead.hole", "mind", lambda: bead_by_hole(120.49), lambda: bead_by_hole(120.51), USUAL, "3 t + shoulder", 7.5
+        "bead.hole", "caution", lambda: bead_by_hole(120.49), lambda: bead_by_hole(120.51), USUAL, "3 t + shoulder", 7.5
     ),
-    Case("bead.pitch", "mind", lambda: two_beads(44.99), lambda: two_beads(45.01), USUAL, "2.5 widths of 18 mm", 45.0),
+    Case("bead.pitch", "caution", lambda: two_beads(44.99), lambda: two_beads(45.01), USUAL, "2.5 widths of 18 mm", 45.0),
     Case(
         "bead.throat", "stop", lambda: deep_bead(700), lambda: deep_bead(599), OWN,
         "700 mm from both long edges; 599 mm from one, and 10 mm of stock to trim", 610.0, kept_as="fine",
@@ -316,77 +316,77 @@ CASES = (
         kept_as="fine",
     ),
     Case(
-        "bead.draw", "mind", lambda: make(part().bead([(80, 100), (220, 100)], "R18x5"), SHOP),
+        "bead.draw", "caution", lambda: make(part().bead([(80, 100), (220, 100)], "R18x5"), SHOP),
         lambda: make(part().bead([(80, 100), (220, 100)], "R12x3"), SHOP), "own proposal",
         "R18x5 has no test strip, R12x3 has", None, kept_as="fine",
     ),
     # -- holes
-    Case("hole.small", "mind", lambda: plain(1.49), lambda: plain(1.5), OWN, "laser: 1 t", 1.5),
+    Case("hole.small", "caution", lambda: plain(1.49), lambda: plain(1.5), OWN, "laser: 1 t", 1.5),
     Case(
-        "hole.small", "mind", lambda: plain(4.99, "DC01 2.0"), lambda: plain(5.0, "DC01 2.0"), OWN,
+        "hole.small", "caution", lambda: plain(4.99, "DC01 2.0"), lambda: plain(5.0, "DC01 2.0"), OWN,
         "plasma: 2 t = 4 mm, at least 5 mm", 5.0,
     ),
     Case(
-        "hole.undersize", "mind", lambda: bored(5.99), lambda: bored(6.0), OWN,
+        "hole.undersize", "caution", lambda: bored(5.99), lambda: bored(6.0), OWN,
         "plasma: 2 t = 6 mm; what it does not cut well is drilled from its centre", 6.0,
     ),
     Case("hole.narrow", "stop", lambda: slotted(1.49), lambda: slotted(1.5), OWN, "laser: 1 t", 1.5),
     Case(
-        "hole.edge", "mind", lambda: row(9.99, 8, "plug weld"), lambda: row(10.01, 8, "plug weld"), USUAL,
+        "hole.edge", "caution", lambda: row(9.99, 8, "plug weld"), lambda: row(10.01, 8, "plug weld"), USUAL,
         "body practice: 10 mm from centre to edge", 10.0, kept_as="fine",
     ),
     Case(
         "hole.edge", "stop", lambda: row(4.74, 8, "plug weld"), lambda: row(4.76, 8, "plug weld"), USUAL,
-        "less than half a thickness from rim to edge tears out: 4 + 0.75 mm", 10.0, kept_as="mind",
+        "less than half a thickness from rim to edge tears out: 4 + 0.75 mm", 10.0, kept_as="caution",
     ),
     Case(
-        "hole.edge", "mind", lambda: row(11.98, 8, "bolt"), lambda: row(12.01, 8, "bolt"), USUAL, "1.5 diameters", 12.0
+        "hole.edge", "caution", lambda: row(11.98, 8, "bolt"), lambda: row(12.01, 8, "bolt"), USUAL, "1.5 diameters", 12.0
     ),
     Case(
-        "hole.edge", "mind", lambda: row(17.99, 9, "nut insert"), lambda: row(18.01, 9, "nut insert"), "nut insert data",
+        "hole.edge", "caution", lambda: row(17.99, 9, "nut insert"), lambda: row(18.01, 9, "nut insert"), "nut insert data",
         "insert M6, hole 9: two holes", 18.0,
     ),
     Case(
-        "hole.edge", "mind", lambda: row(21.99, 11, "nut insert"), lambda: row(22.01, 11, "nut insert"), "nut insert data",
+        "hole.edge", "caution", lambda: row(21.99, 11, "nut insert"), lambda: row(22.01, 11, "nut insert"), "nut insert data",
         "insert M8, hole 11: two holes", 22.0,
     ),
-    Case("hole.edge", "mind", lambda: row(5.48, 8, "cut-out"), lambda: row(5.51, 8, "cut-out"), USUAL, "rim to edge t", 5.5),
-    Case("hole.pitch", "mind", lambda: pair(24.99, 8, "plug weld"), lambda: pair(25, 8, "plug weld"), USUAL, "25 mm", 25.0),
+    Case("hole.edge", "caution", lambda: row(5.48, 8, "cut-out"), lambda: row(5.51, 8, "cut-out"), USUAL, "rim to edge t", 5.5),
+    Case("hole.pitch", "caution", lambda: pair(24.99, 8, "plug weld"), lambda: pair(25, 8, "plug weld"), USUAL, "25 mm", 25.0),
     Case(
-        "hole.pitch", "mind", lambda: pair(26.99, 9, "nut insert"), lambda: pair(27, 9, "nut insert"), "nut insert data",
+        "hole.pitch", "caution", lambda: pair(26.99, 9, "nut insert"), lambda: pair(27, 9, "nut insert"), "nut insert data",
         "insert M6: three holes of 9", 27.0,
     ),
     Case(
-        "hole.thread", "mind", lambda: sized(8.39, "bolt", "M8"), lambda: sized(8.4, "bolt", "M8"), "ISO 273",
+        "hole.thread", "caution", lambda: sized(8.39, "bolt", "M8"), lambda: sized(8.4, "bolt", "M8"), "ISO 273",
         "fine series for M8: 8.4", 8.4,
     ),
     Case(
-        "hole.thread", "mind", lambda: sized(8.94, "nut insert", "M6"), lambda: sized(8.96, "nut insert", "M6"),
+        "hole.thread", "caution", lambda: sized(8.94, "nut insert", "M6"), lambda: sized(8.96, "nut insert", "M6"),
         "nut insert data", "insert M6 wants 9", 9.0,
     ),
     Case(
-        "hole.thread", "mind", lambda: sized(9.06, "nut insert", "M6"), lambda: sized(9.04, "nut insert", "M6"),
+        "hole.thread", "caution", lambda: sized(9.06, "nut insert", "M6"), lambda: sized(9.04, "nut insert", "M6"),
         "nut insert data", "and no larger", 9.0,
     ),
     Case(
-        "hole.thread", "mind", lambda: sized(60, "bolt", "M55"), lambda: sized(60, "drain", "M55"), OWN,
+        "hole.thread", "caution", lambda: sized(60, "bolt", "M55"), lambda: sized(60, "drain", "M55"), OWN,
         "no table has M55; a drain takes no bolt",
     ),
     Case(
-        "hole.table", "mind", lambda: row(30, 16, "plug weld", 60, "S355 5.0"),
+        "hole.table", "caution", lambda: row(30, 16, "plug weld", 60, "S355 5.0"),
         lambda: row(30, 16, "plug weld", 60, "S355 4.0"),
         OWN, "the table of plug welds ends at 4 mm",
     ),
     Case(
-        "hole.table", "mind", lambda: row(30, 9.5, "nut insert"), lambda: row(30, 9, "nut insert"), OWN,
+        "hole.table", "caution", lambda: row(30, 9.5, "nut insert"), lambda: row(30, 9, "nut insert"), OWN,
         "no insert is set in 9.5 mm",
     ),
-    Case("hole.bridge", "mind", lambda: pair(9.49), lambda: pair(9.51), USUAL, "one thickness between rims", 1.5),
-    Case("hole.margin", "mind", lambda: slot_by_edge(5.48), lambda: slot_by_edge(5.51), USUAL, "one thickness", 1.5),
-    Case("hole.margin", "stop", lambda: slot_by_edge(4.74), lambda: slot_by_edge(4.76), USUAL, "half of it", 1.5, kept_as="mind"),
+    Case("hole.bridge", "caution", lambda: pair(9.49), lambda: pair(9.51), USUAL, "one thickness between rims", 1.5),
+    Case("hole.margin", "caution", lambda: slot_by_edge(5.48), lambda: slot_by_edge(5.51), USUAL, "one thickness", 1.5),
+    Case("hole.margin", "stop", lambda: slot_by_edge(4.74), lambda: slot_by_edge(4.76), USUAL, "half of it", 1.5, kept_as="caution"),
     # -- papers
     Case(
-        "weld.plug", "mind", lambda: row(15, 10, "plug weld", sheet="S235 3.0"),
+        "weld.plug", "caution", lambda: row(15, 10, "plug weld", sheet="S235 3.0"),
         lambda: row(15, 11, "plug weld", sheet="S235 3.0"), "EN 1993-1-8",
         "a plug weld counts from thickness + 8 mm", 11.0,
     ),
@@ -423,9 +423,9 @@ CASES = (
         "its short side", 1250.0,
     ),
     # A line may end on the edge of the blank, 0.2 mm past it at most.
-    Case("blank.mark", "mind", lambda: marked(-0.3), lambda: marked(-0.15), "geometry", "0.2 mm of grace"),
+    Case("blank.mark", "caution", lambda: marked(-0.3), lambda: marked(-0.15), "geometry", "0.2 mm of grace"),
     Case(
-        "blank.formed", "mind", lambda: make(part().etch([(50, 100), (50, 90)], note="rib"), SHOP), lambda: marked(90),
+        "blank.formed", "caution", lambda: make(part().etch([(50, 100), (50, 90)], note="rib"), SHOP), lambda: marked(90),
         "geometry", "what only a note tells is not made",
     ),
 )  # fmt: skip

@@ -99,7 +99,7 @@ def test_check_answers_for_any_part(part):
 
 
 def test_findings_written_in_the_code_name_a_source_and_a_remedy():
-    """Also those that no test part meets: every literal source exists, every stop or mind has a remedy."""
+    """Also those that no test part meets: every literal source exists, every stop or caution has a remedy."""
     for room in ("rules", "making", "read", "fit", "route"):
         for path in (KIT / room).rglob("*.py"):
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -109,7 +109,7 @@ def test_findings_written_in_the_code_name_a_source_and_a_remedy():
                     assert getattr(node.args[3], "value", "x") != "", f"{path.name}:{node.lineno}"
                 if name in ("finding", "_finding") and len(node.args) > 1:  # the unfolder's own: code, severity, ...
                     severity, remedy = node.args[1], node.args[4:5]
-                    if getattr(severity, "value", "") in ("stop", "mind"):
+                    if getattr(severity, "value", "") in ("stop", "caution"):
                         kept = [k for k in node.keywords if k.arg == "remedy"]
                         assert remedy or kept, f"{path.name}:{node.lineno}"
                         assert all(getattr(r, "value", "x") != "" for r in remedy), f"{path.name}:{node.lineno}"
@@ -118,7 +118,7 @@ def test_findings_written_in_the_code_name_a_source_and_a_remedy():
                 given = {k.arg: k.value for k in node.keywords}
                 if isinstance(given.get("source"), ast.Constant):
                     assert given["source"].value in SOURCES, f"{path.name}:{node.lineno}"
-                if getattr(given.get("severity"), "value", "") in ("stop", "mind"):
+                if getattr(given.get("severity"), "value", "") in ("stop", "caution"):
                     assert "remedy" in given, f"{path.name}:{node.lineno}"
                     assert getattr(given["remedy"], "value", "x") != "", f"{path.name}:{node.lineno}"
 
@@ -154,7 +154,7 @@ def test_a_part_that_cannot_be_made_answers_with_its_stop():
     assert found.stops == found[: len(found.stops)]
 
 
-@pytest.mark.parametrize(("off", "severity"), [(1.49, "fine"), (1.51, "mind")])
+@pytest.mark.parametrize(("off", "severity"), [(1.49, "fine"), (1.51, "caution")])
 def test_opening_out_of_flat(off, severity):
     """Own proposal: a pan is pulled down by about one thickness, here 1.5 mm."""
     opening = SimpleNamespace(fit=SimpleNamespace(out_of_flat=off))
@@ -171,7 +171,7 @@ def test_kinds_part_the_rules_in_two():
 
 
 def test_table_escapes_what_it_shows():
-    nasty = Finding(code="x.y", severity="mind", where="<b>'&\"", what="<script>alert(1)</script>", remedy="a & b")
+    nasty = Finding(code="x.y", severity="caution", where="<b>'&\"", what="<script>alert(1)</script>", remedy="a & b")
     shown = Findings((nasty,))._repr_html_()
     assert "<script" not in shown
     assert "<b>" not in shown
@@ -192,7 +192,7 @@ def test_table_says_once_what_holds_at_several_places():
             at("fold 'a'", value=5.0),
             at("fold 'b's'", value=40.0),
             at("blank", value=9.0),
-            *(at(f"hole '{i}'", "mind", 2.5) for i in range(14)),
+            *(at(f"hole '{i}'", "caution", 2.5) for i in range(14)),
         )
     )
     rows = [unescape(re.sub("<[^>]+>", "|", row)) for row in found._repr_html_().split("<tr>")[2:]]

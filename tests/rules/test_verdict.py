@@ -66,13 +66,13 @@ def test_a_search_that_gave_up_is_no_verdict(monkeypatch: pytest.MonkeyPatch) ->
     (line,), order = verdict.folding(made, seconds=0.0)
     assert order is not None
     assert not order.steps
-    assert (line.code, line.severity, line.remedy) == ("route.order", "mind", "give it more time")
+    assert (line.code, line.severity, line.remedy) == ("route.order", "caution", "give it more time")
     monkeypatch.setattr(verdict, "fold_sequence", partial(fold_sequence, effort=1))
     found = tb.check(made, SHOP)
     assert found.ok
     assert found.state == "not proved"
     (line,) = found.of("route.order")
-    assert (line.severity, line.remedy) == ("mind", "raise effort")
+    assert (line.severity, line.remedy) == ("caution", "raise effort")
 
 
 @pytest.mark.parametrize("count", [2, 13])

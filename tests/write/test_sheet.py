@@ -192,8 +192,8 @@ def test_findings_to_mind_are_printed() -> None:
     from tinbook.finding import Finding
 
     it: Made = channel()
-    mind = Finding(code="x.y", severity="mind", where="fold 'rear'", what="the radius is small", remedy="warm it")
-    said = words(sheet_bytes(replace(it, findings=(mind,))))
+    caution = Finding(code="x.y", severity="caution", where="fold 'rear'", what="the radius is small", remedy="warm it")
+    said = words(sheet_bytes(replace(it, findings=(caution,))))
     assert "fold 'rear': the radius is small. Warm it" in said
 
 

@@ -159,14 +159,14 @@ def test_an_impossible_part_says_stop_and_what_hits() -> None:
     assert "STOPPED" in said
     assert re.search(r"fold 'near side': near flange hits the folding beam", said)
     assert "NOT PROVED: no order folds the part, see Stop." in said
-    assert said.index("Stop: do not") < said.index("Caution")
+    assert said.index("Stop: do not") < said.index("Before you cut")
 
 
 def test_a_part_that_only_assumed_tools_stop_is_not_proved() -> None:
     said = words(
         sheet_bytes(made(strip(40).fold("near", "up", leg=80, tool="V12").fold("far", "up", leg=80, tool="V12")))
     )
-    assert "NOT PROVED: on the tools that were assumed no order folds the part, see Mind." in said
+    assert "NOT PROVED: on the tools that were assumed no order folds the part, see Cautions." in said
     assert "hits the punch" in said
     assert "STOPPED" not in said
 

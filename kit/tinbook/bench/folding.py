@@ -220,13 +220,13 @@ class FoldingSection:
     def _failed(self, error: BaseException) -> None:
         self._busy(False)
         if isinstance(error, Ended):
-            old = tables.plain(EARLIER, "mind") if self.stale else ""
-            self._note.value = tables.plain("ended; no order was worked out", "mind") + old
+            old = tables.plain(EARLIER, "caution") if self.stale else ""
+            self._note.value = tables.plain("ended; no order was worked out", "caution") + old
             return
         kind = "" if isinstance(error, TinbookError) else f"{type(error).__name__}: "
         self._note.value = tables.plain(f"no order: {kind}{error}", "stop")
 
     def _mark(self) -> None:
-        self._note.value = tables.plain(EARLIER, "mind") if self.stale else ""
+        self._note.value = tables.plain(EARLIER, "caution") if self.stale else ""
         if self.shown is not None:
             self.shown.fade(self.stale)

@@ -290,7 +290,7 @@ class StrengthSection:
     def _failed(self, error: BaseException) -> None:
         self._busy(False)
         if isinstance(error, Ended):
-            self._say("ended; nothing was worked out", "mind")
+            self._say("ended; nothing was worked out", "caution")
         elif isinstance(error, MemoryError):
             self._say("not enough memory for this mesh; take larger elements", "stop")
         else:
@@ -303,7 +303,7 @@ class StrengthSection:
             return
         table = self.result.table(f"{self.result.title}: is it stiff and strong enough?")
         old = self.stale
-        mark = tables.plain(EARLIER, "mind") if old else ""
+        mark = tables.plain(EARLIER, "caution") if old else ""
         faint = ";opacity:.55" if old else ""
         self._answer.value = f'{mark}<div class="tinbook-answer" style="{tables.PAGE}{faint}">{table}</div>'
         self.colours.layout.display = _when(not old and bool(self.result.fields) and self._view is not None)

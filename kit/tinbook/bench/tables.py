@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 INK = {
     "stop": "var(--jp-error-color1, #c62828)",
-    "mind": "var(--jp-warn-color0, #b35c00)",
+    "caution": "var(--jp-warn-color0, #b35c00)",
     "fine": "var(--jp-success-color0, #2e7d32)",
 }
 PAGE = "color:var(--jp-ui-font-color1, inherit);line-height:1.4"

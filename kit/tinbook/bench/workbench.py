@@ -189,7 +189,7 @@ class Workbench:
             return None
         state = check(made).state
         self._say(
-            f"written: {file}" + ("" if state == "proved" else f"; {state}"), "fine" if state == "proved" else "mind"
+            f"written: {file}" + ("" if state == "proved" else f"; {state}"), "fine" if state == "proved" else "caution"
         )
         return Path(file)
 
@@ -240,7 +240,7 @@ class Workbench:
             stage = self.view
         except MissingTool as error:
             self._flat = w.HTML(layout=w.Layout(flex="1000 1 400px"))
-            stage = w.VBox([w.HTML(tables.plain(str(error), "mind")), self._flat])
+            stage = w.VBox([w.HTML(tables.plain(str(error), "caution")), self._flat])
         self._problem, self._answer = w.HTML(), w.HTML()
         self._numbers, self._findings = w.HTML(), w.HTML()
         self._file = w.Text(value=f"{self._name}_values.toml", description="values file", layout=w.Layout(width="auto"))
@@ -301,7 +301,7 @@ class Workbench:
 
     def _tell_pace(self, took: float) -> None:
         late = f"{self._name} takes {took:.1f} s: the views follow when the hand rests" if took > SLOW else ""
-        _put(self._problem, tables.plain(late, "mind") if late else "")
+        _put(self._problem, tables.plain(late, "caution") if late else "")
 
     def _try(self) -> Picture | Failure:
         start = time.perf_counter()

@@ -180,27 +180,27 @@ LOW_CARBON: Final = "mild steel"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RadiusLimit:
-    """Two limits of the inside radius, mm: below `mind` take care, below `stop` it cracks; and where they come from."""
+    """Two limits of the inside radius, mm, and their source: below `caution` it may crack, below `stop` it cracks."""
 
-    mind: float
+    caution: float
     stop: float
     source: str
 
 
 def radius_limit(material: Material, thickness: float, angle: float = 90.0, along_grain: bool = False) -> RadiusLimit:
-    """Limits of the inside radius of a material: its table to mind, its floor to stop.
+    """Limits of the inside radius of a material: its table (caution), its floor (stop).
 
     A metal that is folded flat does not crack in a wider bend, so it has no floor; and low-carbon steel that is
-    folded flat is minded below the general floor only, not below the table for structural steels.
+    folded flat is a caution below the general floor only, not below the table for structural steels.
 
     Raises OutOfRange where the material's table says nothing.
     Source: DIN 6935 or Aluminum Association by the material's table, sheet design guide; the floor: common practice.
     """
     if material.hem and material.family == LOW_CARBON:
-        return RadiusLimit(mind=general_floor(thickness), stop=0.0, source="sheet design guide")
-    mind = minimum_radius(material.min_radius, thickness, angle, along_grain)
-    stop = 0.0 if material.hem else min(mind, material.floor_radius * thickness)
-    return RadiusLimit(mind=mind, stop=stop, source=minimum_radius_source(material.min_radius))
+        return RadiusLimit(caution=general_floor(thickness), stop=0.0, source="sheet design guide")
+    caution = minimum_radius(material.min_radius, thickness, angle, along_grain)
+    stop = 0.0 if material.hem else min(caution, material.floor_radius * thickness)
+    return RadiusLimit(caution=caution, stop=stop, source=minimum_radius_source(material.min_radius))
 
 
 def general_floor(thickness: float) -> float:

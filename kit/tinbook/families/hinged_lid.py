@@ -268,7 +268,7 @@ def lid_findings(
             value=lid.mass, limit=most, unit="kg", source="ideal gas", remedy="" if stays else "stronger struts",
         ),
         Finding(
-            code="lid.effort", severity="fine" if good else "mind", where="handle",
+            code="lid.effort", severity="fine" if good else "caution", where="handle",
             what=f"a hand works it from {coldest:g} to {hottest:g} °C" if good else
             f"hard to {'lift' if worst > 0 else 'pull down'} by hand, {at[1]:g} degrees open at {at[0]:g} °C",
             value=abs(worst), limit=hand, unit="N", source="statics",
@@ -297,9 +297,9 @@ def _stays_shut(latch: float | None, gasket: float | None, needed: float, loads:
     severity: Severity = "stop"
     what, remedy = "the latch gives way and it opens", rated
     if latch is None:
-        severity, what = "mind", "no latch is stated, and nothing else keeps it shut"
+        severity, what = "caution", "no latch is stated, and nothing else keeps it shut"
     elif latch >= needed and gasket is None:
-        severity, what = "mind", "the latch may not keep it shut"
+        severity, what = "caution", "the latch may not keep it shut"
     elif latch >= needed:
         severity, what, remedy = "fine", "the latch keeps it shut", ""
     return Finding(

@@ -381,7 +381,7 @@ def _findings(lips: Mapping[str, float], least: float) -> tuple[Finding, ...]:
     return tuple(
         Finding(
             code="scribe.lip",
-            severity="mind",
+            severity="caution",
             where=f"edge '{name}'",
             what="the lip is too narrow for plug welds at their least edge distance on both sides",
             value=v,

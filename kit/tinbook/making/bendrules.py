@@ -54,7 +54,7 @@ def coupon_notes(coupon: BendCoupon, angle: float, field: str) -> Iterable[Findi
     spread = f"{low:g}" if math.isclose(low, high) else f"{low:g} to {high:g}"
     yield Finding(
         code="bend.coupon",
-        severity="mind",
+        severity="caution",
         where=field,
         what=f"the test strips were folded to {spread} degrees; radius and K carry them to {angle:g}",
         value=angle,
@@ -105,7 +105,7 @@ def typed_notes(
     if not 0.2 <= k <= 0.6:
         yield Finding(
             code="bend.deduction",
-            severity="mind",
+            severity="caution",
             where=field,
             what=f"the typed deduction of {deduction:g} mm means K = {k:.2f}, outside what sheet metal does",
             value=k,

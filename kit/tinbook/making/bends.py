@@ -270,7 +270,7 @@ def hem_bend(
             notes.append(
                 Finding(
                     code="hem.tool",
-                    severity="mind",
+                    severity="caution",
                     where=field,
                     what=f"no tool of {shop.name} turns {sheet.key} by {HEM_START:g} degrees to start a hem",
                     remedy="start it by hand over a bar, name a tool, or have it folded elsewhere",
@@ -358,7 +358,7 @@ def _radius_note(tool: Tool, own: float, wanted: float, field: str) -> Iterable[
     return (
         Finding(
             code="bend.radius",
-            severity="mind",
+            severity="caution",
             where=field,
             what=f"the part insists on an inside radius that tool '{tool.key}' does not give",
             value=wanted,
@@ -412,7 +412,7 @@ def _din_k(radius: float, t: float, field: str, notes: list[Finding]) -> float:
     notes.append(
         Finding(
             code="bend.rule",
-            severity="mind",
+            severity="caution",
             where=field,
             what="the inside radius is so sharp that DIN 6935 has no factor; K = 0 is used",
             value=ratio,

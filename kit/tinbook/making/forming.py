@@ -27,7 +27,7 @@ class Forming:
     factor : float or None
         Springback factor; None where none is known.
     source, note : str
-        Where the factor comes from; what to mind.
+        Where the factor comes from; the cautions.
     """
 
     left: float

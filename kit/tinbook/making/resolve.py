@@ -236,7 +236,7 @@ def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
     taken = ", ".join(f"{t.key} ({t.who})" for t in tools)
     return Finding(
         code="bend.machine",
-        severity="mind",
+        severity="caution",
         where=f"machine {tools[0].machine!r}" if tools else "machines",
         what=f"the blank is drawn to {taken}: {why}",
         source="geometry",

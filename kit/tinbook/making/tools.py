@@ -102,7 +102,7 @@ def _closed_by_hand(field: str, who: str, angle: float, limit: float) -> Finding
     verb = "turns" if who.startswith("no ") else "does not turn"
     return Finding(
         code="bend.angle",
-        severity="mind",
+        severity="caution",
         where=field,
         what=f"{who} {verb} the sheet that far; it is started there and closed over a bar",
         value=angle,

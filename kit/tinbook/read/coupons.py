@@ -78,7 +78,7 @@ class Coupons:
     groups : tuple of BendGroup
         The fits behind `bends`, in the same order.
     findings : tuple of Finding
-        What should be minded, worst first.
+        The cautions, worst first.
     source : str
         Name of the file.
     """
@@ -291,7 +291,7 @@ def _findings(g: BendGroup) -> list[Finding]:
             found.append(
                 Finding(
                     code="coupon.outlier",
-                    severity="mind",
+                    severity="caution",
                     where=f"{where}, line {s.line}",
                     what="this strip does not belong to the others and does not count",
                     value=g.fit.residuals[i],
@@ -305,7 +305,7 @@ def _findings(g: BendGroup) -> list[Finding]:
         found.append(
             Finding(
                 code="coupon.one_angle",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what="the strips fix the deduction near their angle only; radius and K share it by the tool's rule",
                 value=g.fit.radius_band,
@@ -318,7 +318,7 @@ def _findings(g: BendGroup) -> list[Finding]:
         found.append(
             Finding(
                 code="coupon.radius",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what="the inside radius is not what the tool's rule gives",
                 value=g.fit.radius,
@@ -332,7 +332,7 @@ def _findings(g: BendGroup) -> list[Finding]:
         found.append(
             Finding(
                 code="coupon.k",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what="K lies outside what sheet metal does; the blanks are right near the strips' angle all the same",
                 value=g.fit.k,

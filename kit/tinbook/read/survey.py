@@ -277,7 +277,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Findin
     found.append(
         Finding(
             code="points.flat",
-            severity="fine" if off <= limit else "stop" if off > TOO_CROOKED * across else "mind",
+            severity="fine" if off <= limit else "stop" if off > TOO_CROOKED * across else "caution",
             where=f"between {record.highest_at} and {record.lowest_at}",
             what="screws and welds pull a thin pan down this far" if off <= limit else "the opening is out of flat",
             value=off,
@@ -294,7 +294,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Findin
             found.append(
                 Finding(
                     code="points.few",
-                    severity="mind",
+                    severity="caution",
                     where=f"edge '{e.name}'",
                     what=f"{fit.count} points on {'a line' if fit.kind == 'line' else 'an arc'} show hardly any error",
                     value=fit.count,
@@ -308,7 +308,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Findin
             found.append(
                 Finding(
                     code="points.repeat",
-                    severity="mind",
+                    severity="caution",
                     where=f"edge '{e.name}', {e.at(int(repeats[0]) + 1)}",
                     what=f"{len(repeats)} points repeat the one before to the last digit, and count twice",
                     value=len(repeats),
@@ -322,7 +322,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Findin
             found.append(
                 Finding(
                     code="points.suspect",
-                    severity="mind",
+                    severity="caution",
                     where=f"edge '{e.name}', {fit.worst_at}",
                     what=f"this point stands out; the others scatter by {others:.2f} mm rms",
                     value=abs(fit.worst),
@@ -337,7 +337,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Findin
             found.append(
                 Finding(
                     code="points.corner",
-                    severity="mind",
+                    severity="caution",
                     where=f"corner '{c.name}'",
                     what="the corner lies far from every measured point of its edges",
                     value=c.reach,

@@ -350,7 +350,7 @@ def _answer(
         findings = (
             Finding(
                 code="tape.unchecked",
-                severity="mind",
+                severity="caution",
                 where=", ".join(unchecked),
                 what="no other reading would show an error in these",
                 value=len(unchecked),

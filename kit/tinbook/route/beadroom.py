@@ -38,7 +38,7 @@ def beads_after_returns_foul(made: Made) -> tuple[Finding, ...]:
                 out.append(
                     Finding(
                         code="route.bead_after_return",
-                        severity="mind",
+                        severity="caution",
                         where=f"bead {bead.name!r}",
                         what=f"with return {strip.name!r} up the {'rolls' if near < reach else 'shaft of the rolls'} would hit it",
                         value=near,

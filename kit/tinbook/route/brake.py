@@ -186,7 +186,7 @@ def _without_setup(planner: Planner) -> Iterator[Finding]:
         guessed = bool(loose.families(n, 1)[0])
         yield Finding(
             code="route.tool",
-            severity="mind" if guessed else "stop",
+            severity="caution" if guessed else "stop",
             where=f"fold {s.name!r}",
             what=f"no usual punch forms it: {why}" if guessed else f"nothing in the machine forms it: {why}",
             source="common practice" if guessed else "own data",
@@ -253,7 +253,7 @@ def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
         what, remedy = "in every order of folds something hits", "see which fold is blocked and what would cure it"
     return Finding(
         code="route.order",
-        severity="mind" if doubted else "stop",
+        severity="caution" if doubted else "stop",
         where="order of folds",
         what=what,
         source="common practice" if doubted else "geometry",
@@ -264,7 +264,7 @@ def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
 def _stopped(b: Blocked, doubted: bool) -> Finding:
     return Finding(
         code="route.blocked",
-        severity="mind" if doubted else "stop",
+        severity="caution" if doubted else "stop",
         where=f"fold {b.fold!r}",
         what=f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}",
         value=b.depth,
@@ -281,7 +281,7 @@ def _assumed(planner: Planner) -> Iterator[Finding]:
             has = f"; drawn: {', '.join(drawn)}" if drawn else ""
             yield Finding(
                 code="route.assumed",
-                severity="mind",
+                severity="caution",
                 where=f"machine '{machine}'",
                 what=f"assumed as usual ones, since the shop file does not draw them: {', '.join(assumed)}{has}",
                 source="common practice",
@@ -294,7 +294,7 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
         best = "; no order is better" if found.proven else "; the search was ended, another order may be better"
         yield Finding(
             code="route.order",
-            severity="fine" if found.proven or given else "mind",
+            severity="fine" if found.proven or given else "caution",
             where="order of folds",
             what=counted(steps) + ("; in the order that was given" if given else best),
             source="geometry",
@@ -318,7 +318,7 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
         if not s.out:
             yield Finding(
                 code="route.takeout",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what="formed, the part neither lifts off the tools nor slides off endways"
                 + ("; every order has at least as many such steps" if found.proven and not given else ""),
@@ -328,11 +328,13 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
         if s.process == "air" and s.no_stop:
             yield Finding(
                 code="route.mark",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what=f"no stop at the back gauge: {s.no_stop}",
                 remedy="mark the line and set it by eye",
             )
         for note in s.notes:
             if note.startswith(("the tool stops", "no springback", "no force")):
-                yield Finding(code="route.note", severity="mind", where=where, what=note, remedy="fold a strip first")
+                yield Finding(
+                    code="route.note", severity="caution", where=where, what=note, remedy="fold a strip first"
+                )

@@ -275,7 +275,7 @@ class _Work:
     def _pulled(self, h: MadeHole, fold: str) -> Finding:
         return Finding(
             code="order.hole_near_fold",
-            severity="mind",
+            severity="caution",
             where=f"hole {h.name!r}",
             what=f"cut before folding, it will be pulled out of round by fold {fold!r}",
             source="common practice",

@@ -28,7 +28,7 @@ _PRICE: Final = (
 
 
 def handling_notes(planner: Planner, moves: Sequence[Move], n: int) -> list[str]:
-    """Return what to mind about people, sides and pieces of tools at one step of an order."""
+    """Return the notes about people, sides and pieces of tools at one step of an order."""
     before = moves[n - 1] if n else None
     return [*_two_people(planner, before, moves[n]), *_smaller_held(planner, moves, n), *_made_up(planner, moves[n])]
 
@@ -99,7 +99,7 @@ def _hits(large: str, body: str, against: str) -> str:
 
 
 def handling_findings(planner: Planner, moves: Sequence[Move]) -> Iterator[Finding]:
-    """Yield what is to be minded about people: where a second one is needed."""
+    """Yield the cautions about people: where a second one is needed."""
     if not moves:
         return
     ranks = unweighed(planner.price.total(moves))
@@ -108,7 +108,7 @@ def handling_findings(planner: Planner, moves: Sequence[Move]) -> Iterator[Findi
         guess = "" if handling.source == "own data" else "; the limits are a guess until the shop file says its own"
         yield Finding(
             code="route.two_people",
-            severity="mind",
+            severity="caution",
             where="order of folds",
             what=f"a second person is needed at {ranks[TWO]} lifts or holds, see the steps{guess}",
             value=round(planner.made.mass, 2),

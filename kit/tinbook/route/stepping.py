@@ -121,7 +121,7 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
 
 
 def _of_gauge(move: Move, machine: Machine, sight: Sight | None, held: str, free: str) -> Iterator[str]:
-    """Yield what to mind about the stop or the mark."""
+    """Yield the notes about the stop or the mark."""
     if move.gauge.edge:
         if not machine.own:
             yield f"the stop is a proposal: {machine.who} sets the gauge"

@@ -93,7 +93,7 @@ class Step:
     check : str
         What to check with a rule.
     notes : tuple of str
-        What to mind.
+        Cautions.
     assumed : bool
         Whether a generic tool section stood in for an unknown one.
     before : tuple of (str, float)

@@ -68,7 +68,7 @@ def check_assembly(made: Assembled) -> Findings:
     found += [
         Finding(
             code="assembly.caution",
-            severity="mind",
+            severity="caution",
             where=made.assembly.number,
             what=caution.rstrip("."),
             source="common practice",

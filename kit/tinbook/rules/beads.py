@@ -51,7 +51,7 @@ def rolls(made: Made) -> Iterator[Finding]:
         strain = stretch(roll.width, roll.depth, roll.draw)
         limit = material.elongation_percent / 2 / 100
         guess = " (its draw is a guess: roll a test strip)" if roll.guessed else ""
-        severity: Severity = "fine" if strain <= limit else "stop" if strain > 2 * limit else "mind"
+        severity: Severity = "fine" if strain <= limit else "stop" if strain > 2 * limit else "caution"
         yield Finding(
             code="bead.stretch",
             severity=severity,
@@ -92,7 +92,9 @@ def distances(made: Made) -> Iterator[Finding]:
                 i = int(np.argmin(gaps))
                 if gaps[i] < limit - 1e-9:
                     what = f"hole {p.holes[near[i]].name!r} lies in metal that the bead pulls"
-                    yield _mind("bead.hole", b, what, float(gaps[i]), limit, "move the hole, or drill it after beading")
+                    yield _caution(
+                        "bead.hole", b, what, float(gaps[i]), limit, "move the hole, or drill it after beading"
+                    )
         yield from _spacing(p)
 
 
@@ -105,7 +107,7 @@ def _close(p: MadePanel, other: Any, near: Any, limit: float, code: str, name: s
         b = p.beads[i]
         if gap < limit - 1e-9:
             cure = "a shorter bead, or move it inward"
-            yield _mind(code, b, f"it comes so near {name} that {why}", float(gap), limit, cure)
+            yield _caution(code, b, f"it comes so near {name} that {why}", float(gap), limit, cure)
 
 
 def _spacing(p: MadePanel) -> Iterator[Finding]:
@@ -116,7 +118,7 @@ def _spacing(p: MadePanel) -> Iterator[Finding]:
         limit = PITCH * max(b.width, other.width)
         if gap < limit - 1e-9:
             what = f"it lies so near bead {other.name!r} that rolling one flattens the other"
-            yield _mind("bead.pitch", b, what, gap, limit, "space them out, or use narrower rolls")
+            yield _caution("bead.pitch", b, what, gap, limit, "space them out, or use narrower rolls")
 
 
 def throat(made: Made) -> Iterator[Finding]:
@@ -187,7 +189,7 @@ def draw_allowance(made: Made) -> Iterator[Finding]:
         if made.part.trim:
             yield Finding(
                 code="bead.draw",
-                severity="mind",
+                severity="caution",
                 where=f"panel {name!r}",
                 what="the blank has stock on its free edges: trim them and drill the holes after beading",
                 source="common practice",
@@ -196,7 +198,7 @@ def draw_allowance(made: Made) -> Iterator[Finding]:
         elif draw > 0:
             yield Finding(
                 code="bead.draw",
-                severity="mind" if guessed else "fine",
+                severity="caution" if guessed else "fine",
                 where=f"panel {name!r}",
                 what=f"the blank is {draw:.1f} mm larger across its beads, for the draw"
                 + (" (guessed from the bead's shape)" if guessed else ""),
@@ -213,10 +215,10 @@ def _beads(made: Made) -> Iterator[tuple[MadePanel, MadeBead]]:
             yield p, b
 
 
-def _mind(code: str, b: MadeBead, what: str, value: float, limit: float, remedy: str) -> Finding:
+def _caution(code: str, b: MadeBead, what: str, value: float, limit: float, remedy: str) -> Finding:
     return Finding(
         code=code,
-        severity="mind",
+        severity="caution",
         where=f"bead {b.name!r}",
         what=what,
         value=value,

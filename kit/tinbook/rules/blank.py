@@ -84,7 +84,7 @@ def marks(made: Made) -> Iterator[Finding]:
         if not shapely.contains_properly(ground, shapely.linestrings(rows(m.edges)[:, :4].reshape(-1, 2, 2))).all():
             yield Finding(
                 code="blank.mark",
-                severity="mind",
+                severity="caution",
                 where=f"{'text' if m.kind == 'text' else 'etched line'} {m.label!r}",
                 what="it does not lie wholly on the blank",
                 source="geometry",
@@ -101,7 +101,7 @@ def formed(made: Made) -> Iterator[Finding]:
     for note, names in told.items():
         yield Finding(
             code="blank.formed",
-            severity="mind",
+            severity="caution",
             where=", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else ""),
             what=f"{note}: neither the blank nor the folds make it; its outline is only shown",
             source="geometry",
@@ -123,7 +123,7 @@ def follows(made: Made, out_of_flat: float) -> Iterator[Finding]:
     over = out_of_flat > limit
     yield Finding(
         code="blank.out_of_flat",
-        severity="mind" if over else "fine",
+        severity="caution" if over else "fine",
         where="measured opening",
         what="the opening is further out of flat than a flat pan is pulled down to"
         if over

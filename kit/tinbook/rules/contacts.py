@@ -33,7 +33,7 @@ def galvanic(made: Assembled) -> Iterator[Finding]:
             area = sum(p.area for p in patches(solids[a.name], solids[b.name]))
             if area > (FASTENER if any(isinstance(m.thing, Bought) for m in (a, b)) else 0.0):
                 yield Finding(
-                    code="contact.galvanic", severity="mind", where=f"{a.name} and {b.name}",
+                    code="contact.galvanic", severity="caution", where=f"{a.name} and {b.name}",
                     what=f"aluminium lies on {(pair - {'aluminium'}).pop()}: wet, it is eaten there",
                     value=round(area / 100, 1), limit=0.0, unit="cm²", source="common practice",
                     remedy="an insulator between (0.5 mm of nylon or EPDM, or both faces primed and bedded in sealer), sleeves round the bolts",

@@ -72,7 +72,7 @@ def radii(made: Made) -> Iterator[Finding]:
         except OutOfRange as beyond:
             yield Finding(
                 code="fold.radius",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what=f"no table gives the smallest radius here ({beyond})",
                 source=material.source,
@@ -83,15 +83,17 @@ def radii(made: Made) -> Iterator[Finding]:
         if s.radius < limit.stop - 1e-9:
             severity, what = "stop", f"{material.key} cracks at so sharp a bend ({grain})"
             value = limit.stop
-        elif s.radius < limit.mind - 1e-9:
-            severity, what = "mind", f"sharper than the table's smallest radius for {material.key} ({grain})"
-            value = limit.mind
+        elif s.radius < limit.caution - 1e-9:
+            severity, what = "caution", f"sharper than the table's smallest radius for {material.key} ({grain})"
+            value = limit.caution
         else:
-            yield _fine("fold.radius", where, "the inside radius is large enough", s.radius, limit.mind, limit.source)
+            yield _fine(
+                "fold.radius", where, "the inside radius is large enough", s.radius, limit.caution, limit.source
+            )
             continue
         yield Finding(
             code="fold.radius",
-            severity="stop" if severity == "stop" else "mind",
+            severity="stop" if severity == "stop" else "caution",
             where=where,
             what=what,
             value=s.radius,
@@ -116,7 +118,7 @@ def _along_grain(made: Made, name: str) -> bool:
 def holes_near_folds(made: Made) -> Iterator[Finding]:
     """Check that holes keep clear of the metal that flows in a bend.
 
-    The trade's 2.5 t + r (to mind) and 1.5 t + r (to stop) run from the outside
+    The trade's 2.5 t + r (caution) and 1.5 t + r (stop) run from the outside
     of the bend; from the tangent line that leaves 1.5 t and 0.5 t.
     """
     t = made.thickness
@@ -148,7 +150,7 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
                 stop = g < 0.5 * t - 1e-9 and h.use in FIXINGS
                 yield Finding(
                     code="fold.hole",
-                    severity="stop" if stop else "mind",
+                    severity="stop" if stop else "caution",
                     where=f"hole {h.name!r}",
                     what=f"it lies so near fold {fold!r} that bending pulls it out of round",
                     value=g + radius + t,
@@ -160,7 +162,7 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
     for name in sorted(over):
         yield Finding(
             code="fold.hole_over",
-            severity="mind",
+            severity="caution",
             where=f"hole {name!r}",
             what="it runs over a fold and will be drawn out of shape there",
             source="common practice",
@@ -195,7 +197,7 @@ def hems(made: Made) -> Iterator[Finding]:
         elif min(f.leg) < 4 * t - 1e-9:
             yield Finding(
                 code="hem.return",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what="the return is short and may not close evenly",
                 value=min(f.leg),
@@ -222,7 +224,7 @@ def force(made: Made) -> Iterator[Finding]:
                 unstated.add(machine.key)
                 yield Finding(
                     code="fold.force",
-                    severity="mind",
+                    severity="caution",
                     where=f"machine {machine.key!r}",
                     what="the shop file states no force for it, so nobody knows whether it forms these folds",
                     source="own data",
@@ -235,7 +237,7 @@ def force(made: Made) -> Iterator[Finding]:
         except OutOfRange as beyond:
             yield Finding(
                 code="fold.force",
-                severity="mind",
+                severity="caution",
                 where=f"fold {s.name!r}",
                 what=f"no formula gives the force here ({beyond})",
                 source="air-bend chart",

@@ -25,7 +25,7 @@ def smallest(made: Made) -> Iterator[Finding]:
         if h.name in given and h.undersize is None and h not in small:
             yield Finding(
                 code="hole.undersize",
-                severity="mind",
+                severity="caution",
                 where=f"hole {h.name!r}",
                 what=f"its undersize is smaller than {cutter.title} cuts well: it is drilled from its centre, {where}",
                 value=given[h.name],
@@ -38,7 +38,7 @@ def smallest(made: Made) -> Iterator[Finding]:
         same = [h for h in small if h.dia == dia]
         yield Finding(
             code="hole.small",
-            severity="mind",
+            severity="caution",
             where=f"{len(same)} holes Ø{dia:g}" if len(same) > 1 else f"hole {same[0].name!r}",
             what=f"smaller than {cutter.title} cuts well: drilled by hand, {where}",
             value=dia,
@@ -82,7 +82,7 @@ def reliefs(made: Made) -> Iterator[Finding]:
         if f.name in notched:
             yield Finding(
                 code="fold.relief_width",
-                severity="mind",
+                severity="caution",
                 where=f"fold {f.name!r}",
                 what=f"its relief is narrower than {cutter.title} cuts",
                 value=widths[f.name],
@@ -146,7 +146,7 @@ def _untold(group: list[MadeHole], use: str, what: str) -> Finding:
     more = f" and {len(group) - 1} more" if len(group) > 1 else ""
     return Finding(
         code="hole.table",
-        severity="mind",
+        severity="caution",
         where=f"hole {group[0].name!r}{more}",
         what=f"no row of the table of {use}s is for {what}, so their edge distance and pitch are not checked",
         source="own data",
@@ -166,7 +166,7 @@ def _margins(made: Made) -> Iterator[Finding]:
             if gap < t - 2 * CHORD:
                 yield Finding(
                     code="hole.margin",
-                    severity="stop" if gap < 0.5 * t else "mind",
+                    severity="stop" if gap < 0.5 * t else "caution",
                     where=f"hole {h.name!r}",
                     what="the metal between it and an edge is thinner than the sheet",
                     value=float(gap),
@@ -190,7 +190,7 @@ def _group(
         i = int(bad[np.argmin(gaps[bad] - least[bad])])
         yield Finding(
             code="hole.edge",
-            severity="stop" if gaps[i] - r[i] < 0.5 * t else "mind",
+            severity="stop" if gaps[i] - r[i] < 0.5 * t else "caution",
             where=f"hole {group[i].name!r}" + (f" and {len(bad) - 1} more" if len(bad) > 1 else ""),
             what=f"its centre is too near an edge for a {use} hole",
             value=float(gaps[i]),
@@ -226,7 +226,7 @@ def _group(
             i = int(first[np.flatnonzero(apart < nearest + 1e-9)[0]])  # noise names no other hole
             yield Finding(
                 code="hole.pitch",
-                severity="mind",
+                severity="caution",
                 where=f"hole {p.holes[i].name!r}",
                 what=f"two {use} holes lie closer than usual",
                 value=nearest,
@@ -252,7 +252,7 @@ def _bridges(made: Made) -> Iterator[Finding]:
             i, j = pairs[0]
             yield Finding(
                 code="hole.bridge",
-                severity="mind",
+                severity="caution",
                 where=f"hole {p.holes[i].name!r}",
                 what=f"the bridge to {p.holes[j].name!r} is thinner than the sheet"
                 + (f", and {len(pairs) - 1} more" if len(pairs) > 1 else ""),

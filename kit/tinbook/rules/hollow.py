@@ -63,7 +63,7 @@ def _looked(made: Assembled, names: tuple[str, ...]) -> Iterator[Finding]:
     shape = np.ceil((high - low) / CUBE).astype(int)
     if math.prod(int(n) for n in shape) > MOST:
         yield Finding(
-            code="assembly.hollow", severity="mind", where=names[0],
+            code="assembly.hollow", severity="caution", where=names[0],
             what="too large to look for closed hollows and standing water", value=round(max(high - low)),
             limit=round(CUBE * MOST ** (1 / 3)), unit="mm", source="geometry", remedy="look for them by hand",
         )  # fmt: skip
@@ -74,7 +74,7 @@ def _looked(made: Assembled, names: tuple[str, ...]) -> Iterator[Finding]:
     for label, volume in closed:
         if volume * cube > CLOSED and not _in_metal(outside == label, low, bodies):
             yield Finding(
-                code="assembly.closed", severity="mind", where=f"{names[0]} {_place(outside == label, low)}",
+                code="assembly.closed", severity="caution", where=f"{names[0]} {_place(outside == label, low)}",
                 what="a hollow that is closed all round: the last weld blows out; it rusts inside, and bursts when it is galvanised",
                 value=round(volume * cube), limit=CLOSED, unit="cm³", source="common practice",
                 remedy="a vent and a drain of 8 mm or more at its highest and lowest place",
@@ -82,7 +82,7 @@ def _looked(made: Assembled, names: tuple[str, ...]) -> Iterator[Finding]:
     for where, volume in _pools(metal, outside):
         if volume * cube > POOL:
             yield Finding(
-                code="assembly.drain", severity="mind", where=f"{names[0]} {_place(where, low)}", what="water stands here",
+                code="assembly.drain", severity="caution", where=f"{names[0]} {_place(where, low)}", what="water stands here",
                 value=round(volume * cube), limit=POOL, unit="cm³", source="common practice",
                 remedy="a drain of 8 mm or more at the lowest place, or an open corner",
             )  # fmt: skip

@@ -38,7 +38,7 @@ def plug_welds(made: Made) -> Iterator[Finding]:
             continue
         yield Finding(
             code="weld.plug",
-            severity="mind" if t >= PLATE else "fine",
+            severity="caution" if t >= PLATE else "fine",
             where=f"plug welds of {dia:g} mm",
             what="body practice, not calculable by EN 1993-1-8 4.3.5",
             value=dia,

@@ -70,7 +70,7 @@ def parameter(
     )
     if not found:
         yield Finding(
-            code="parameter.none", severity="mind", where=f"{asked.family.__name__} sheet",
+            code="parameter.none", severity="caution", where=f"{asked.family.__name__} sheet",
             what="no change of its parameters was found with which this shop can make it",
             source="geometry", remedy="another shop or a supplier; sheets and tools of this one are named above",
         )  # fmt: skip
@@ -78,7 +78,7 @@ def parameter(
     first, value = next(iter(found.items()))
     single = len(found) == 1 and first.range is not None
     yield Finding(
-        code="parameter.nearest", severity="mind",
+        code="parameter.nearest", severity="caution",
         where=" and ".join(f"{k.family} {k.name}" for k in found),
         what="the nearest value that can be made" if single else "what can be made",
         value=float(first.value) if single else None, limit=float(value) if single else None,

@@ -37,7 +37,7 @@ class Findings(tuple[Finding, ...]):
         return "\n".join(str(f) for f in self) or "nothing found"
 
     def _repr_html_(self) -> str:
-        marks = {"stop": "■ stop", "mind": "▲ mind", "fine": "● fine"}
+        marks = {"stop": "■ stop", "caution": "▲ caution", "fine": "● fine"}
         rows = [
             (marks[f.severity], places(group), f.what, _numbers(group), f.source, f.remedy)
             for group in gathered(self)

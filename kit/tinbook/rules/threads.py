@@ -28,16 +28,16 @@ def threads(made: Made) -> Iterator[Finding]:
                 fine = fixings.clearance(f.size, "fine")
                 if f.dia < fine - 1e-9:
                     source = next(row.source for row in fixings.clearances if row.size == f.size)
-                    yield _mind(f, where, f"too small for {f.size} to pass", fine, source)
+                    yield _caution(f, where, f"too small for {f.size} to pass", fine, source)
             else:
                 row = fixings.nut_insert(f.size, t)
                 if abs(f.dia - row.hole) > OFF + 1e-9:
                     fault = "too small for" if f.dia < row.hole else "too large to hold"
-                    yield _mind(f, where, f"{fault} the insert {row.key}", row.hole, row.source)
+                    yield _caution(f, where, f"{fault} the insert {row.key}", row.hole, row.source)
         except (UnknownName, OutOfRange) as lost:
             yield Finding(
                 code="hole.thread",
-                severity="mind",
+                severity="caution",
                 where=where,
                 what=f"no table says whether its diameter goes with {f.size} ({lost})",
                 source="own data",
@@ -45,10 +45,10 @@ def threads(made: Made) -> Iterator[Finding]:
             )
 
 
-def _mind(f: Hole | HoleRow | HoleGrid, where: str, what: str, limit: float, source: str) -> Finding:
+def _caution(f: Hole | HoleRow | HoleGrid, where: str, what: str, limit: float, source: str) -> Finding:
     return Finding(
         code="hole.thread",
-        severity="mind",
+        severity="caution",
         where=where,
         what=what,
         value=f.dia,

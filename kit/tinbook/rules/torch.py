@@ -86,7 +86,7 @@ def torch(made: Assembled) -> Iterator[Finding]:
         worst = max(blocked) if both else min(blocked)
         stop = worst > 0.5
         yield Finding(
-            code="weld.torch", severity="stop" if stop else "mind", where=f"{w.a} and {w.b}",
+            code="weld.torch", severity="stop" if stop else "caution", where=f"{w.a} and {w.b}",
             what=f"a nozzle of {NOZZLE:g} mm does not get to {'its other side' if both else 'either side'}"
             if stop else f"a nozzle of {NOZZLE:g} mm does not get to all of {'its other side' if both else 'a side'}",
             value=round(100 * worst), limit=0.0, unit="% of the seam", source="common practice",

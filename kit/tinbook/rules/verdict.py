@@ -131,6 +131,6 @@ def _told(order: Sequence) -> tuple[Finding, ...]:
     # What is fine about single folds the rules say too.
     found = tuple(f for f in order.findings if f.code == "route.order" or f.severity != "fine")
     if not order.steps and not order.proven:
-        # None was found, and none was ruled out: to mind, no stop.
-        found = tuple(replace(f, severity="mind") if f.code == "route.order" else f for f in found)
+        # None was found, and none was ruled out: a caution, no stop.
+        found = tuple(replace(f, severity="caution") if f.code == "route.order" else f for f in found)
     return found

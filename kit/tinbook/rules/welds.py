@@ -40,10 +40,10 @@ def throats(made: Assembled) -> Iterator[Finding]:
         if w.throat > thin + SLACK:
             yield _finding("weld.throat", "stop", w, f"its throat is more than the thinner sheet of {thin:g} mm: it burns through", w.throat, limit, "DIN 18800-1", f"a throat of at most {limit:.1f} mm")  # fmt: skip
         elif w.throat > limit + SLACK:
-            yield _finding("weld.throat", "mind", w, f"its throat is more than {MOST:g} of the thinner sheet of {thin:g} mm", w.throat, limit, "DIN 18800-1", f"a throat of at most {limit:.1f} mm")  # fmt: skip
+            yield _finding("weld.throat", "caution", w, f"its throat is more than {MOST:g} of the thinner sheet of {thin:g} mm", w.throat, limit, "DIN 18800-1", f"a throat of at most {limit:.1f} mm")  # fmt: skip
         elif w.throat < least - SLACK:
             clause = "EN 1993-1-8" if least == LEAST else "DIN 18800-1"
-            yield _finding("weld.throat", "mind", w, f"its throat is too small for {thick:g} mm: the weld cools too fast to take", w.throat, least, clause, f"a throat of at least {least:.1f} mm, or warm the thick one")  # fmt: skip
+            yield _finding("weld.throat", "caution", w, f"its throat is too small for {thick:g} mm: the weld cools too fast to take", w.throat, least, clause, f"a throat of at least {least:.1f} mm, or warm the thick one")  # fmt: skip
         elif w.throat / limit >= worst / (most or 1.0):
             worst, most = w.throat, limit
     if most:
@@ -63,10 +63,10 @@ def metals(made: Assembled) -> Iterator[Finding]:
         elif "aluminium" in pair and len(pair) == 2:
             yield _finding("weld.metals", "stop", w, f"aluminium and {(pair - {'aluminium'}).pop()} cannot be fusion welded: the seam is brittle and breaks", remedy="bolt or rivet them with an insulator between, or make both of one metal")  # fmt: skip
         elif pair == {"steel", "stainless"}:
-            yield _finding("weld.metals", "mind", w, "stainless to carbon steel needs an over-alloyed filler, and the carbon steel beside it rusts first", remedy="filler 23 12 L (309L) of ISO 14343, little heat, coat the seam and 50 mm of the stainless beside it")  # fmt: skip
+            yield _finding("weld.metals", "caution", w, "stainless to carbon steel needs an over-alloyed filler, and the carbon steel beside it rusts first", remedy="filler 23 12 L (309L) of ISO 14343, little heat, coat the seam and 50 mm of the stainless beside it")  # fmt: skip
         known = [t for t in (thickness(made, n) for n in (w.a, w.b)) if t is not None]
         if len(known) == 2 and max(known) > UNEVEN * min(known):
-            yield _finding("weld.uneven", "mind", w, f"{min(known):g} mm on {max(known):g} mm: the thin one melts away before the thick one takes", max(known) / min(known), UNEVEN, "common practice", "a doubler between, or heat on the thick one and a weld in short runs", unit="")  # fmt: skip
+            yield _finding("weld.uneven", "caution", w, f"{min(known):g} mm on {max(known):g} mm: the thin one melts away before the thick one takes", max(known) / min(known), UNEVEN, "common practice", "a doubler between, or heat on the thick one and a weld in short runs", unit="")  # fmt: skip
 
 
 def zinc(made: Assembled) -> Iterator[Finding]:
@@ -74,7 +74,7 @@ def zinc(made: Assembled) -> Iterator[Finding]:
     for w in made.assembly.welds:
         coated = [n for n in (w.a, w.b) if _coated(made, n)]
         if coated:
-            yield _finding("weld.zinc", "mind", w, f"{' and '.join(coated)} {'is' if len(coated) == 1 else 'are'} zinc coated: its fume is poisonous and blows holes into the seam", remedy="grind the zinc off 20 mm each side, extraction and a mask, zinc-rich primer afterward")  # fmt: skip
+            yield _finding("weld.zinc", "caution", w, f"{' and '.join(coated)} {'is' if len(coated) == 1 else 'are'} zinc coated: its fume is poisonous and blows holes into the seam", remedy="grind the zinc off 20 mm each side, extraction and a mask, zinc-rich primer afterward")  # fmt: skip
 
 
 def groups(welds: tuple[Weld, ...]) -> dict[str, tuple[str, ...]]:
@@ -112,7 +112,7 @@ def _coated(made: Assembled, name: str) -> bool:
 
 
 def _unknown(w: Weld) -> Finding:
-    return _finding("weld.throat", "mind", w, "neither thickness is known, so the throat is held against nothing", remedy="measure the thinner wall: the throat is at most 0.7 of it")  # fmt: skip
+    return _finding("weld.throat", "caution", w, "neither thickness is known, so the throat is held against nothing", remedy="measure the thinner wall: the throat is at most 0.7 of it")  # fmt: skip
 
 
 def _finding(

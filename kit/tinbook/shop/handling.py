@@ -22,7 +22,7 @@ class Handling:
     table : float
         How far from the fold's line the sheet is carried (a folder's beam, a brake's front supports), mm.
     swing : float
-        Mass times arc of its centre that counts as one unit of swinging, kg m: what stays below nobody minds.
+        Mass times arc of its centre that counts as one unit of swinging, kg m: what stays below does not count.
     source : str
         Key of the sources registry.
     """

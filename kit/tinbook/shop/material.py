@@ -105,7 +105,7 @@ class Sheet:
     price_per_kg : float or None
         In the currency of the shop's rates.
     grain : {"length", "none"}
-        Rolling direction: along the sheet's length, or not minded.
+        Rolling direction: along the sheet's length, or of no concern.
     source : str
         Key of the sources registry.
     """

@@ -146,7 +146,7 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
         ("set", f"{both_ways(s.angle_formed, '°', '.1f')}, it springs back to {round(s.angle, 1):g}° turned"),
         *force,
         ("check", s.check),
-        *(("mind", note) for note in s.notes),
+        *(("caution", note) for note in s.notes),
     ]
     return tuple(rows)
 
@@ -286,9 +286,9 @@ def _table(sequence: Sequence) -> str:
 
 
 CSS: Final = """
-:root{--ground:#fbfbf9;--ink:#23292e;--soft:#5b656d;--rule:#d5d9d6;--bar:#f0f1ee;--stop:#b3261e;--mind:#8a4b00;color-scheme:light}
+:root{--ground:#fbfbf9;--ink:#23292e;--soft:#5b656d;--rule:#d5d9d6;--bar:#f0f1ee;--stop:#b3261e;--caution:#8a4b00;color-scheme:light}
 @media screen and (prefers-color-scheme:dark){:root{--ground:#16191c;--ink:#e4e8ea;--soft:#9aa4ac;--rule:#343a40;
---bar:#202529;--stop:#ff8a80;--mind:#ffb26b;color-scheme:dark}}
+--bar:#202529;--stop:#ff8a80;--caution:#ffb26b;color-scheme:dark}}
 body{margin:0 auto;padding:12px 16px;max-width:1100px;background:var(--ground);color:var(--ink);font:15px/1.45 system-ui,sans-serif}
 h1{font-size:1.3em;margin:.2em 0}h2{font-size:1.1em;margin:.3em 0}p{margin:.2em 0}
 nav{position:sticky;top:0;display:flex;flex-wrap:wrap;gap:6px 14px;align-items:center;padding:6px 8px;margin:8px 0;
@@ -301,7 +301,7 @@ dl{display:grid;grid-template-columns:max-content 1fr;gap:2px 14px;margin:.6em 0
 .clash dt:first-of-type+dd{color:var(--stop);font-weight:bold}
 .all{overflow-x:auto}table{border-collapse:collapse;font-size:.87em}th,td{text-align:left;vertical-align:top;
 border-bottom:1px solid var(--rule);padding:2px 8px 2px 0}th{color:var(--soft);font-weight:normal}
-li.stop{color:var(--stop)}li.mind{color:var(--mind)}footer{color:var(--soft);margin-top:1em;font-size:.87em}
+li.stop{color:var(--stop)}li.caution{color:var(--caution)}footer{color:var(--soft);margin-top:1em;font-size:.87em}
 figure:not(.last){display:none}
 .live article:not(.now),.live .now figure:not(.now){display:none}.live .now figure.now{display:block}
 @media print{nav{display:none}.live article:not(.now),article{display:block;break-inside:avoid}

@@ -98,7 +98,7 @@ def read_dxf(
     findings += _odd_size(outer, drawn, file.name)
     if thickness is None:
         what = "a drawing holds no thickness"
-        findings.append(_finding("thickness", "mind", file.name, what, "give thickness= before weighing or pricing"))
+        findings.append(_finding("thickness", "caution", file.name, what, "give thickness= before weighing or pricing"))
     return FlatPattern(
         name=name or file.stem,
         thickness=t,
@@ -146,7 +146,7 @@ def _unframed(
         return loops, []
     x0, y0, x1, y1 = loops[found.loops[0]].box
     what = f"{len(found.loops)} contour(s) of a drawing sheet left out: border of {x1 - x0:.5g} x {y1 - y0:.5g} mm"
-    return left, [_finding("border", "mind", file, what, "say border=False if this is the blank")]
+    return left, [_finding("border", "caution", file, what, "say border=False if this is the blank")]
 
 
 def _over(outer: Loop, run: list[Edge]) -> bool:
@@ -181,7 +181,9 @@ def _sorted(loops: list[Loop], file: str, budget: Budget) -> tuple[Loop, list[Cu
         cuts.append(Cut(loop=loop, dia=2 * loop.edges[0].radius if loop.is_circle else None))
     if deep:
         what = f"{deep} contour(s) lie inside an opening and were left out: metal that would fall away"
-        findings.append(_finding("nested", "mind", file, what, "look whether the outermost contour is a drawing frame"))
+        findings.append(
+            _finding("nested", "caution", file, what, "look whether the outermost contour is a drawing frame")
+        )
     cuts.sort(key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
     named = [Cut(loop=c.loop, dia=c.dia, name=f"opening {i + 1}") for i, c in enumerate(cuts)]
     crossed = figures.crossing(outer, [c.loop for c in cuts], [loops[i] for i in tops[1:]])
@@ -224,7 +226,7 @@ def _marks(
     if opened:
         places = "; ".join(_place(p) for p in opened[:5])
         what = f"{len(opened)} open line(s) on a cut layer, kept as marks; from {places}"
-        findings.append(_finding("open", "mind", file, what, "close them, or hint their layer as etch or fold"))
+        findings.append(_finding("open", "caution", file, what, "close them, or hint their layer as etch or fold"))
     return marks
 
 
@@ -241,7 +243,7 @@ def _bends_said(bends: list[frames.Bend], file: str) -> list[Finding]:
             places = "; ".join(_place(b.middle.edges[0].at(0.5)) for b in some[:5])
             what += f"; the three lines look alike, so they could be three folds, at {places}"
         remedy = "" if sure else "hint the layer of the extents as ignore, or compare with the drawing"
-        made.append(_finding("extents", "fine" if sure else "mind", file, what, remedy))
+        made.append(_finding("extents", "fine" if sure else "caution", file, what, remedy))
     return made
 
 
@@ -258,13 +260,13 @@ def _odd_size(outer: Loop, drawn: Drawing, file: str) -> list[Finding]:
     what = f"the blank is {x1 - x0:.4g} x {y1 - y0:.4g} mm; is it drawn in a unit of {drawn.scale:g} mm?"
     limit = SMALLEST if across < SMALLEST else LARGEST
     numbers = {"value": across, "limit": limit, "unit": "mm", "source": "own proposal"}
-    return [_finding("size", "mind", file, what, 'say units="mm" or another unit if need be', **numbers)]
+    return [_finding("size", "caution", file, what, 'say units="mm" or another unit if need be', **numbers)]
 
 
 def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding]:
     made = []
 
-    def say(subject: str, code: str, what: str, severity: Severity = "mind", **numbers: Any) -> None:
+    def say(subject: str, code: str, what: str, severity: Severity = "caution", **numbers: Any) -> None:
         if notes.counts[subject]:
             places = "; ".join(_place(p) for p in notes.places[subject])
             where = f"{file}: {places}" if places else file
@@ -292,10 +294,10 @@ def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding
     say("mirrored", "mirrored", f"{n['mirrored']} entity(ies) drawn from below, mirrored as the format says", "fine")
     if drawn.repaired:
         what = f"the file is damaged; {drawn.repaired} error(s) mended while reading"
-        made.append(_finding("repaired", "mind", file, what, "ask for it again"))
+        made.append(_finding("repaired", "caution", file, what, "ask for it again"))
     if drawn.unit == "none stated":
         made.append(
-            _finding("units", "mind", file, "the file states no unit; taken as mm", 'say units="in" if need be')
+            _finding("units", "caution", file, "the file states no unit; taken as mm", 'say units="in" if need be')
         )
     elif drawn.unit != "mm":
         made.append(_finding("units", "fine", file, f"drawn in {drawn.unit}: 1 unit is {drawn.scale:g} mm"))

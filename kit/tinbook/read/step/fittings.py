@@ -200,7 +200,7 @@ def pilots(
         remedy, source, kind = words[what]
         shown = "; ".join(f"({x:.2f}, {y:.2f})" for x, y in places[:6])
         where = f"{len(places)} x {kind} at {shown}{' ...' * (len(places) > 6)} in the flat"
-        said.append(finding("fitting", "mind", where, what, remedy, source=source))
+        said.append(finding("fitting", "caution", where, what, remedy, source=source))
     return cuts, said, lacks
 
 

@@ -63,7 +63,7 @@ def formed(walk: Walk, contour: Contour, final: Move, known: dict[tuple[float, .
         remedy = "ask the forming tool's maker for the hole to cut first, or pierce it after forming"
     return Formed(
         Mark(kind="formed", edges=loop.edges, label=word, face=side),
-        finding("formed", "mind", where, what, remedy),
+        finding("formed", "caution", where, what, remedy),
         fit,
     )
 
@@ -74,7 +74,7 @@ def _pocket(loop: Loop) -> Formed:
     where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
     what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm from the up side, not through: kept as a mark, not cut"
     mark = Mark(kind="formed", edges=loop.edges, label=word, face="up")
-    return Formed(mark, finding("formed", "mind", where, what, "machine or engrave it after cutting"))
+    return Formed(mark, finding("formed", "caution", where, what, "machine or engrave it after cutting"))
 
 
 def blind(walk: Walk, contour: Contour) -> bool:
@@ -208,7 +208,7 @@ def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None
     return Countersink(
         circle(centre, 2 * small),
         mark,
-        finding("formed", "mind", where, what, f"{word} after cutting"),
+        finding("formed", "caution", where, what, f"{word} after cutting"),
         total,
     )
 
@@ -276,7 +276,7 @@ def threads(walk: Walk, contours: list[Contour]) -> list[Finding]:
     return [
         finding(
             "formed",
-            "mind",
+            "caution",
             f"{len(group)} opening(s)",
             "the wall winds like a modelled thread: the flat shows the skin's opening, not the tapping hole",
             "replace by the tapping drill's diameter",

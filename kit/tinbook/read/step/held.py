@@ -248,7 +248,7 @@ def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: 
     else:
         side = "outside" if found.largest > 0 else "within"
         what = f"this face stands {abs(found.largest):.2f} mm {side} the flat folded back"
-        severity = "stop" if abs(found.largest) > t / 2 else "mind"
+        severity = "stop" if abs(found.largest) > t / 2 else "caution"
         remedy = "look whether this metal is bent from the sheet, or is added or machined after"
         made.append(finding("refolded", severity, where, what, remedy, **numbers))  # type: ignore[arg-type]
     if found.forms is not None and abs(found.forms) > FORMS[0] * volume:
@@ -272,7 +272,7 @@ def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: 
     made.append(
         finding(
             "area",
-            "stop" if unnamed else "mind",
+            "stop" if unnamed else "caution",
             "flat",
             what,
             "compare the flat with the part before cutting",

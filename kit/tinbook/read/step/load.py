@@ -147,16 +147,18 @@ def _from_file(path: Path, units: str | None, trusted: bool, seconds: float | No
     findings, scale = _units(path, made, units)
     if made.damaged or said:
         what = said[0] if said else "some records do not fit their type"
-        findings.append(_finding("unfold.file", "mind", path.name, f"the file is damaged: {what}", "ask for it again"))
+        findings.append(
+            _finding("unfold.file", "caution", path.name, f"the file is damaged: {what}", "ask for it again")
+        )
     if made.loose:
         what = f"{made.loose} face(s) belong to no solid and were left aside"
-        findings.append(_finding("unfold.file", "mind", path.name, what, "look whether they matter"))
+        findings.append(_finding("unfold.file", "caution", path.name, what, "look whether they matter"))
     solids = []
     for name, shape, count, valid in made.solids:
         own = list(findings)
         if not valid:
             what = "the kernel finds this solid's faces or edges inconsistent"
-            own.append(_finding("unfold.file", "mind", name or path.stem, what, "compare the flat with the part"))
+            own.append(_finding("unfold.file", "caution", name or path.stem, what, "compare the flat with the part"))
         solids.append(Loaded(name=name, shape=_scaled(shape, scale), count=count, findings=tuple(own)))
     return _named(solids, path.stem)
 
@@ -323,7 +325,7 @@ def _units(path: Path, made: step_guard.Contents, units: str | None) -> tuple[li
     if not named:
         if units is None:
             what = "the file states no unit of length; taken as mm"
-            return [_finding("unfold.units", "mind", path.name, what, 'say units="in" if it is in inches')], 1.0
+            return [_finding("unfold.units", "caution", path.name, what, 'say units="in" if it is in inches')], 1.0
         return [_finding("unfold.units", "fine", path.name, f"no unit in the file; read as {units}, as asked")], MM[
             units
         ]
@@ -334,7 +336,7 @@ def _units(path: Path, made: step_guard.Contents, units: str | None) -> tuple[li
     what = f"drawn in {', '.join(named)}; converted to mm"
     mixed = len(named) > 1
     remedy = "compare a length that you know with the flat" if mixed else ""
-    return [_finding("unfold.units", "mind" if mixed else "fine", path.name, what, remedy)], 1.0
+    return [_finding("unfold.units", "caution" if mixed else "fine", path.name, what, remedy)], 1.0
 
 
 def _scaled(shape: Any, scale: float) -> Any:

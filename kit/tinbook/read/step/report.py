@@ -253,11 +253,11 @@ def said(best: Attempt, found: list[FoundFold]) -> list[Finding]:
         what = "the skin closes on itself and was cut open here"
         if best.recut:
             what = "the pipe closes on itself; cut open along a ruling that no opening crosses"
-        made.append(finding("seam", "mind", where, what, "weld it after folding, or cut the solid open elsewhere"))
+        made.append(finding("seam", "caution", where, what, "weld it after folding, or cut the solid open elsewhere"))
     if best.leaning:
         where = f"{best.leaning} cut edge(s)"
         what = "not square to the sheet: the flat shows the larger of the two sides"
-        made.append(finding("square", "mind", where, what, "bevel after cutting, or draw them square"))
+        made.append(finding("square", "caution", where, what, "bevel after cutting, or draw them square"))
     if first.formed or first.gaps:
         what = "metal at the edge is formed, not bent, and was not developed; the outline stops where it begins"
         made.append(
@@ -270,12 +270,14 @@ def said(best: Attempt, found: list[FoundFold]) -> list[Finding]:
     if lost:
         shown = "; ".join(checks.describe(f) for f in lost[:4])
         what = f"{len(lost)} face(s) belong to formed features or cannot be developed: {shown}"
-        made.append(finding("undeveloped", "mind", "skin", what, "compare the marks with the part"))
+        made.append(finding("undeveloped", "caution", "skin", what, "compare the marks with the part"))
     cones = [r for r in done.regions if r.kind == "cone" and r.move is not None]
     for r in cones:
         what = f"rolled cone, mean inside radius {r.radius:.2f} mm, turned {r.angle:.2f}: developed, no fold line drawn"
         made.append(
-            finding("cone", "mind", checks.describe(done.body.faces[r.faces[0]]), what, "mark its rulings for rolling")
+            finding(
+                "cone", "caution", checks.describe(done.body.faces[r.faces[0]]), what, "mark its rulings for rolling"
+            )
         )
     if (found or cones) and checks.overlaps(first.loop):
         what = "the flat overlaps itself and cannot be cut in one piece"

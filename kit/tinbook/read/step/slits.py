@@ -60,7 +60,7 @@ def torn(edges: Sequence[Edge], loops: Sequence[Loop], thickness: float) -> list
 def _said(a: Point, b: Point, t: float) -> Finding:
     return Finding(
         code="unfold.slit",
-        severity="mind",
+        severity="caution",
         where=f"slit from ({a[0]:.2f}, {a[1]:.2f}) to ({b[0]:.2f}, {b[1]:.2f}) in the flat",
         what=f"a fold ends beside metal that stays, without a relief: drawn as a slit without width, "
         f"{math.dist(a, b):.2f} mm long, where the sheet tears as it folds",

@@ -285,7 +285,7 @@ class _Search:
 
 
 def _spoils(finding: Finding) -> bool:
-    return finding.severity == "stop" or (finding.severity == "mind" and finding.code in SPOILS)
+    return finding.severity == "stop" or (finding.severity == "caution" and finding.code in SPOILS)
 
 
 def _coarse(task: Task, layout: Layout) -> tuple[float, float]:

@@ -121,7 +121,9 @@ def _why(sequence: Sequence, given: tuple[str, ...] | None) -> str:
         return f"NOT PROVED: the clock ended the search before an order was found, so the folds stand {stand}."
     which = "this order" if given is not None else "no order"
     if sequence.blocked and not stops(sequence.findings):
-        return f"NOT PROVED: on the tools that were assumed {which} folds the part, see Mind. The folds stand {stand}."
+        return (
+            f"NOT PROVED: on the tools that were assumed {which} folds the part, see Cautions. The folds stand {stand}."
+        )
     if not sequence.proven:
         return f"NOT PROVED: no order was found with this much effort, so the folds stand {stand}."
     return f"NOT PROVED: {which} folds the part, see Stop. The folds stand {stand}."
@@ -177,7 +179,7 @@ def numbered(action: str, number: str, name: str) -> str:
 
 
 def step_notes(it: Folding) -> list[str]:
-    """Return where the order comes from and what to mind at its steps."""
+    """Return where the order comes from and the notes at its steps."""
     if not it.strips:
         return []
     said = [it.why]

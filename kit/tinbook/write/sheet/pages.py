@@ -1,7 +1,7 @@
 """The fold sheet: one page that goes to the bench with the blank.
 
 The blank with dimensions that a tape can check, the folds in working order,
-the folded part, what it is made of, and what to mind. What does not fit goes on
+the folded part, what it is made of, and the cautions. What does not fit goes on
 a continuation page, and the first page says so.
 """
 
@@ -187,10 +187,10 @@ def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str], sta
         said.append(
             ("Stop: do not make it like this", (why, *(_sentence(g[0], places(g)) for g in gathered(stamp.stopped))))
         )
-    said.append(("Caution", tuple(facts.cautions(made, more))))
-    minds = [_sentence(f) for f in (*made.findings, *folds.findings("mind")) if f.severity == "mind"]
-    if minds:
-        said.append(("Mind", tuple(minds)))
+    said.append(("Before you cut", tuple(facts.cautions(made, more))))
+    cautions = [_sentence(f) for f in (*made.findings, *folds.findings("caution")) if f.severity == "caution"]
+    if cautions:
+        said.append(("Cautions", tuple(cautions)))
     said.append(("Order", (*step_notes(folds), work_line(folds))))
     said.append(
         (
