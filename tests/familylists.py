@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 import tinbook as tb
-from tinbook.units import Range
+from tinbook.fields import Range
 
 FIRST: tuple[Callable[..., Any], ...] = (tb.folded_channel, tb.hemmed_dash_edge, tb.bead_rolled_panel)
 """Make anything of any parameters; what cannot be made is a finding."""

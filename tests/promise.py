@@ -9,7 +9,7 @@ from typing import Any
 import tinbook as tb
 from familylists import ranges
 from tinbook.errors import BadValue, UnknownName
-from tinbook.families.ranges import Beyond
+from tinbook.fields import Beyond
 from tinbook.making.made import Made
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part

@@ -13,7 +13,7 @@ __version__ = "0.1.0"
 
 # Public name -> the module that holds it under the same name.
 _HOMES = {
-    "Range": "tinbook.units",
+    "Range": "tinbook.fields",
     "Shop": "tinbook.shop.shop",
     "Part": "tinbook.part.part",
     "Outline": "tinbook.part.outline",
@@ -195,6 +195,7 @@ if TYPE_CHECKING:
     from tinbook.families.tunnel import tunnel as tunnel
     from tinbook.families.tunnel import tunnel_lid as tunnel_lid
     from tinbook.families.winch_cradle import winch_cradle as winch_cradle
+    from tinbook.fields import Range as Range
     from tinbook.fit.jig import jig_plate as jig_plate
     from tinbook.fit.motion import clashes_through as clashes_through
     from tinbook.fit.setting_out import scribe_card as scribe_card
@@ -233,7 +234,6 @@ if TYPE_CHECKING:
     from tinbook.strength.panel import stiffness_of as stiffness_of
     from tinbook.strength.request import strength_choices as strength_choices
     from tinbook.strength.request import strength_of as strength_of
-    from tinbook.units import Range as Range
     from tinbook.write.assembly import assembled_svg as assembled_svg
     from tinbook.write.assembly import exploded_svg as exploded_svg
     from tinbook.write.assembly import parts_list as parts_list

@@ -5,19 +5,31 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from numbers import Real
-from typing import Annotated, Any, Final, TypeAlias
+from typing import Annotated, Any, Final, Protocol, TypeAlias
 
 from tinbook.errors import BadValue
 
-Length = Annotated[float, "mm"]
-Angle = Annotated[float, "deg"]
-Force = Annotated[float, "N"]
-Stress = Annotated[float, "MPa"]
-Mass = Annotated[float, "kg"]
+
+class Quantity(Protocol):
+    """A number with a unit as pint gives it, of any registry."""
+
+    @property
+    def magnitude(self) -> Any:
+        """The number."""
+
+    @property
+    def units(self) -> Any:
+        """Its unit."""
+
+
+Length: TypeAlias = Annotated[float | str | Quantity, "mm"]
+"""What a door takes for a length: a number in mm, text with a unit, or a quantity."""
+Angle: TypeAlias = Annotated[float | str | Quantity, "deg"]
+"""What a door takes for an angle: a number in degrees, text with a unit, or a quantity."""
+Place: TypeAlias = Sequence[Length]
+"""What a door takes for a point: a pair (x, y) of lengths."""
 
 FARTHEST: Final = 1e6
 """mm: a length beyond this is taken for a slip; `tolerances.SAME_POINT` holds only well inside it."""
@@ -33,35 +45,6 @@ _BETWEEN: Final = re.compile(r" ?((?<!\*)\*(?!\*)|[·/ ]) ?")
 
 Size: TypeAlias = tuple[Fraction, tuple[int, int, int, int]]
 """How many mm, kg, s, degrees a unit is, and their powers."""
-
-
-@dataclass(frozen=True, slots=True)
-class Range:
-    """Range of a design function's parameter, read by sliders and tables.
-
-    Parameters
-    ----------
-    low, high : float
-        Smallest and largest value, low < high.
-    step : float, optional
-        Step of the slider, 1 if not given; greater than 0.
-    unit : str, optional
-        Unit of all three, "" for a bare number.
-    """
-
-    low: float
-    high: float
-    step: float = 1
-    unit: str = ""
-
-    def __post_init__(self) -> None:
-        given = (self.low, self.high, self.step)
-        if not all(isinstance(v, Real) and not isinstance(v, bool) and math.isfinite(v) for v in given):
-            raise BadValue("Range", given, "finite numbers low, high, step; the unit stands once, behind them")
-        if not self.low < self.high:
-            raise BadValue("Range", (self.low, self.high), "low smaller than high")
-        if not self.step > 0:
-            raise BadValue("Range step", self.step, "greater than 0")
 
 
 def number(value: Any, unit: str, field: str) -> float:

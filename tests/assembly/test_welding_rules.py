@@ -11,6 +11,7 @@ import pytest
 
 import tinbook as tb
 from tinbook.families.ranges import ranged
+from tinbook.fields import Range
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, shim
@@ -21,7 +22,6 @@ from tinbook.rules import contacts, hollow, spanner, torch, welds
 from tinbook.rules.assembly import check_assembly, meetings
 from tinbook.rules.room import nearest
 from tinbook.shop.prefer import cut_on
-from tinbook.units import Range
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 ZINC = replace(SHOP.sheet_by_key("DC01 1.5"), key="DX51D 1.5", material=SHOP.material("DX51D"))

@@ -12,10 +12,10 @@ from bench_hands import Bench, html, slider
 from bench_samples import tray
 
 from tinbook.bench import foldable
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.rules import verdict
-from tinbook.units import Range
 
 
 def shelf(leg: Annotated[float, Range(20, 60, 1, "mm")] = 30) -> Part:

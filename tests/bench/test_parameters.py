@@ -9,7 +9,7 @@ import pytest
 
 from tinbook.bench.parameters import BadFunction, checked, defaults, parameters
 from tinbook.errors import BadValue, TinbookError, UnknownName
-from tinbook.units import Range
+from tinbook.fields import Range
 
 
 def design(

@@ -12,12 +12,12 @@ import pytest
 from tinbook.bench.strength import EARLIER, FREE, PLAIN, StrengthSection
 from tinbook.bench.workbench import Workbench, workbench
 from tinbook.errors import BadValue
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
 from tinbook.strength import request as ask
 from tinbook.strength.shell.solve import NotSolved
-from tinbook.units import Range
 
 
 def shelf(length: Annotated[float, Range(200, 400, 5, "mm")] = 300, lip: bool = True) -> Part:

@@ -24,7 +24,7 @@ def inner(x: float) -> Any:
 
 def asks_the_kit(x: float) -> Any:
     """Fails inside the kit."""
-    from tinbook.units import Range
+    from tinbook.fields import Range
 
     return Range(x, -x)
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tinbook.bench.parameters import parameters
 from tinbook.bench.values import LONGEST, History, as_code, load_values, save_values
 from tinbook.errors import BadFile, BadValue, CannotWrite
-from tinbook.units import Range
+from tinbook.fields import Range
 
 
 def design(

@@ -13,10 +13,10 @@ from bench_hands import Bench, button, html, slider
 from bench_samples import tray
 
 from tinbook.bench.viewer import View, library
+from tinbook.fields import Range
 from tinbook.making.shape import Shape, shape_of
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.units import Range
 
 
 def test_names_in_space_and_in_the_flat_are_the_same(bench: Bench) -> None:

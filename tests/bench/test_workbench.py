@@ -16,9 +16,9 @@ from bench_samples import tray
 from tinbook.bench.viewer import View
 from tinbook.families.channel import folded_channel
 from tinbook.families.dash import hemmed_dash_edge
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.units import Range
 
 
 def test_it_shows_views_numbers_findings_and_a_name_without_addresses(bench: Bench) -> None:

@@ -12,9 +12,9 @@ from bench_samples import tray
 from tinbook.bench.parameters import BadFunction
 from tinbook.bench.workbench import workbench
 from tinbook.errors import BadValue
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.units import Range
 
 
 def test_a_function_without_annotations_says_so_in_place(bench: Bench) -> None:

@@ -53,9 +53,9 @@ def callback(rim: int) -> Job:
     from bench_samples import big_tray
 
     from tinbook.bench.workbench import workbench
+    from tinbook.fields import Range
     from tinbook.part.part import Part
     from tinbook.shop.shop import Shop
-    from tinbook.units import Range
 
     def design(length: float = 900) -> Part:
         return big_tray(length, rim=rim)

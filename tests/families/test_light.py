@@ -18,13 +18,13 @@ from familylists import LIGHT
 from lightparts import SHOP, din, made_of
 from tinbook.errors import BadValue
 from tinbook.families import dash_panels, hinged_lid
+from tinbook.fields import Range
 from tinbook.making.labels import labels
 from tinbook.making.made import Made
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml
 from tinbook.part.placing import dot, plus
 from tinbook.plane.cuts import distance
-from tinbook.units import Range
 
 FAMILIES = LIGHT
 

@@ -20,7 +20,8 @@ import tinbook as tb
 from familylists import FIRST, FITTED, LIGHT, PLATES, WELDED, values_of
 from promise import promised, stopped
 from tinbook.errors import BadValue
-from tinbook.families.ranges import Beyond, ranged
+from tinbook.families.ranges import ranged
+from tinbook.fields import Beyond
 from tinbook.shop.prefer import cut_on
 
 DEMO = tb.Shop.demo()

@@ -11,7 +11,7 @@ from functools import partial
 from typing import Annotated, Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
-from tinbook.units import Range
+from tinbook.fields import Range
 
 Kind = Literal["length", "count", "choice", "switch", "text"]
 Value: TypeAlias = float | int | str | bool

@@ -12,6 +12,7 @@ from typing import Annotated, Final, Literal
 
 from tinbook.families.gusset import gusset_outline
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, block, cushion, shim, sleeve
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
@@ -19,7 +20,6 @@ from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.units import Range
 
 ME: Final = "body_mount"
 CAUTIONS: Final = (

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, nut_insert, plain_washer, washer_thickness
 from tinbook.part.features import HoleUse
@@ -14,7 +15,6 @@ from tinbook.part.part import Part
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.shop.fixings import Fixings
-from tinbook.units import Range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

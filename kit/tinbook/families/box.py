@@ -6,9 +6,9 @@ import math
 from typing import Annotated, Literal
 
 from tinbook.families.ranges import or_none, ranged, within
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.units import Range
 
 
 @ranged

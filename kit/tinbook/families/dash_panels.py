@@ -9,11 +9,11 @@ from typing import Annotated, Final
 from tinbook.errors import BadValue, UnknownName
 from tinbook.families.bolting import Bolting, bolted, bolting, rounded_box
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.finding import Finding
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
-from tinbook.units import Range
 
 GAP: Final = 2.0
 """mm between neighbouring fascia panels (common practice)."""

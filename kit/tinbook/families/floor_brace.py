@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 from tinbook.errors import BadValue
 from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.fields import Range
 from tinbook.finding import Finding, worst_first
 from tinbook.part.forms import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.units import Range
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made, MadePanel

@@ -10,12 +10,12 @@ from tinbook.calc.beams import beam_deflection
 from tinbook.errors import UnknownName
 from tinbook.families.bolting import Bolting
 from tinbook.families.ranges import ranged
+from tinbook.fields import Range
 from tinbook.finding import Finding
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import circle
-from tinbook.units import Range
 
 BACK: Final = 1.0
 """mm: how far a gasket stays back from the lid's edge and the opening (common practice)."""

@@ -9,13 +9,13 @@ from typing import Annotated, Final
 from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.finding import Finding, Severity
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
 from tinbook.plot import line_plot
 from tinbook.svg import Picture
-from tinbook.units import Range
 
 STROKES: Final = (60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0)
 """mm: usual strokes of gas struts; extended length = 2 stroke + 45 mm (common practice, from memory)."""

@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import Annotated, Final, Literal
 
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.laps import half_lap
@@ -16,7 +17,6 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Point
-from tinbook.units import Range
 
 ME: Final = "front_joiner"
 CAUTIONS: Final = ("A joiner that carries suspension, steering or a towing load needs a licensed engineer's design.",)

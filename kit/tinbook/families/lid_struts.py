@@ -17,13 +17,13 @@ from tinbook.families.hinged_lid import (
     strut_for,
 )
 from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.fields import Range
 from tinbook.part.assembly import Assembly, Thing
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height
 from tinbook.part.hardware import BALL, HINGE_HOLE, HINGE_PITCH, KNUCKLE, LEAF, ball_stud, butt_hinge
 from tinbook.part.placing import Placing, Vec
 from tinbook.plane.loops import Point
-from tinbook.units import Range
 
 CAUTIONS: Final = ("A lid that falls breaks fingers: try it with its real mass, cold, before anybody leans in.",)
 BASE, UPRIGHT, ALONG, SHEET = 40.0, 40.0, 60.0, 3.0

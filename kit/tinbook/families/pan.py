@@ -6,11 +6,11 @@ from typing import Annotated, Any
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.families.ranges import ranged, workable
+from tinbook.fields import Range
 from tinbook.flatpattern import Direction
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.cuts import crossings
-from tinbook.units import Range
 
 
 @ranged

@@ -6,9 +6,9 @@ from typing import Annotated, Any
 
 from tinbook.families.pan import floor_pan
 from tinbook.families.ranges import or_none, ranged, within, workable
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.units import Range
 
 
 @ranged

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.units import Range
 
 
 @ranged

@@ -5,14 +5,14 @@ from __future__ import annotations
 import functools
 import inspect
 import math
-import typing
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, ParamSpec, TypeVar, cast
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
-from tinbook.part.asked import Asked, Path, SheetKey, inside, is_inside, nearest, range_of
+from tinbook.fields import Beyond, Choice, Path, Range, beyond, kinds_of
+from tinbook.part.asked import Asked, SheetKey, inside, is_inside, nearest
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.shop.material import Sheet
@@ -20,21 +20,6 @@ from tinbook.shop.shop import Shop
 
 P = ParamSpec("P")
 R = TypeVar("R")
-
-
-class Beyond(BadValue):
-    """A parameter beyond what is valid; `better` holds what would be: the nearest value, by parameter."""
-
-    def __init__(self, field: str, value: object, valid: str, better: Mapping[Path, Any]) -> None:
-        self.better = dict(better)
-        super().__init__(field, value, valid)
-
-    def __reduce__(self) -> tuple[type[Beyond], tuple[str, object, str, dict[Path, Any]]]:  # type: ignore[override]
-        return type(self), (self.field, self.value, self.valid, self.better)
-
-
-def _beyond(field: str, value: object, valid: str, better: float) -> Beyond:
-    return Beyond(field, value, f"{valid}; nearest {better:.10g}", {(field.rpartition(" ")[2],): better})
 
 
 def ranged(family: Callable[P, R]) -> Callable[P, R]:
@@ -56,9 +41,9 @@ def ranged(family: Callable[P, R]) -> Callable[P, R]:
             if isinstance(given.arguments.get(key), Sheet):
                 one = given.arguments[key]
                 given.arguments[key] = SheetKey(one.key, one.thickness)
-        for key, hint in _hints(family).items():
-            if key in given.arguments:
-                given.arguments[key] = _held(given.arguments[key], hint, f"{name} {key}")
+        for key, kind in kinds_of(family).items():
+            if key in given.arguments and isinstance(kind, Range | Choice):
+                given.arguments[key] = kind.read(given.arguments[key], f"{name} {key}")
         if is_inside():
             return family(*given.args, **given.kwargs)
         values = {**given.arguments, **given.arguments.get(rest, {})}
@@ -181,7 +166,8 @@ def within(field: str, value: float, low: float | None, high: float | None, why:
     else:
         span = f"{least:.10g} to {most:.10g}"
     assert nearest is not None
-    raise _beyond(field, value, f"{span} {unit}".rstrip() + f", {why}", nearest)
+    valid = f"{span} {unit}".rstrip() + f", {why}"
+    raise beyond(field, value, valid, nearest)
 
 
 def workable(field: str, value: float, works: Callable[[float], R], safe: float) -> R:
@@ -226,7 +212,7 @@ def workable(field: str, value: float, works: Callable[[float], R], safe: float)
             bad = middle
     nearest = math.floor(good * 100) / 100 if good > safe else math.ceil(good * 100) / 100
     word = "at most" if value > good else "at least"
-    raise _beyond(field, value, f"{word} {nearest:.10g} mm, {why}", nearest)
+    raise beyond(field, value, f"{word} {nearest:.10g} mm, {why}", nearest)
 
 
 def or_none(field: str, value: float, least: float) -> None:
@@ -258,28 +244,3 @@ def thickness_of(family: str, sheet: str, thickness: float, what: str = "sheet")
 @functools.cache
 def _materials() -> frozenset[str]:
     return frozenset(m.key for m in Shop.demo().materials)
-
-
-@functools.cache
-def _hints(family: Callable[..., Any]) -> dict[str, Any]:
-    hints = typing.get_type_hints(family, include_extras=True)
-    return {k: h for k, h in hints.items() if range_of(h) is not None or typing.get_origin(h) is typing.Literal}
-
-
-def _held(value: Any, hint: Any, field: str) -> Any:
-    limits = range_of(hint)
-    if limits is None:
-        choices = typing.get_args(hint)
-        if value not in choices:
-            raise BadValue(field, value, "one of: " + ", ".join(map(str, choices)))
-        return value
-    number = units.number(value, limits.unit, field)
-    nearest = min(max(number, limits.low), limits.high)
-    says = f"{limits.low:g} to {limits.high:g} {limits.unit}".rstrip()
-    if typing.get_args(hint)[0] is int:
-        if isinstance(value, bool) or number != int(number) or nearest != number:
-            raise _beyond(field, value, f"a whole number, {says}", round(nearest))
-        return int(number)
-    if nearest != number:
-        raise _beyond(field, value, says, nearest)
-    return number

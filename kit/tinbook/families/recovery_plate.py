@@ -13,6 +13,7 @@ from typing import Annotated, Final, Literal
 
 from tinbook.calc.lugs import CAUTIONS, PinPlate
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import GREY, SHACKLES, Bought, box, shackle
 from tinbook.part.joints import FIT, eared_slot, largest_thickness
@@ -21,7 +22,6 @@ from tinbook.part.part import Part
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge
 from tinbook.strokes import text_width
-from tinbook.units import Range
 
 ME: Final = "recovery_plate"
 PROUD, SHOULDER, CAP, PLAY = 8.0, 10.0, 6.0, 1.5

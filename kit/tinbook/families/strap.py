@@ -11,10 +11,10 @@ from tinbook.calc.bending import din6935_factor
 from tinbook.families.bolting import rounded_box
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.families.strip import Bent, chained
+from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.tolerances import HEM_GAP
-from tinbook.units import Range
 
 STEP: Final = 2.0
 """mm: straight between the reverse set and the eye."""

@@ -8,13 +8,13 @@ from typing import Annotated, Final, Literal
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.families.strap import PLAY, eye, tank_strap
 from tinbook.families.tank_cradle import cradle_liner, liner_ring, pin_places, tank, tank_cradle
+from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
 from tinbook.part.fasteners import clevis_pin, hexagon_nut, nut_height, plain_washer, t_bolt, washer_thickness
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
-from tinbook.units import Range
 
 CAUTIONS: Final = (
     "Screens only: a fuel tank, or a load over people, needs local rules and a licensed engineer.",

@@ -9,10 +9,10 @@ from typing import Annotated, Any
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.families.ranges import or_none, ranged, within
+from tinbook.fields import Range
 from tinbook.part.features import LegTo
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.units import Range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

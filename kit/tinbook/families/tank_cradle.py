@@ -11,6 +11,7 @@ from tinbook.families.bolting import rounded_box
 from tinbook.families.gasket import STUFFS
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.families.strap import eye
+from tinbook.fields import Range
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.features import Relief
@@ -18,7 +19,6 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
-from tinbook.units import Range
 
 CLEAR: Final = 8.0
 """mm that a folded seat stays back from the round corners, so that its bend runs out in flat sheet."""

@@ -9,12 +9,12 @@ from typing import Annotated, Final, Literal
 from tinbook.families.bolting import Bolting, bolted
 from tinbook.families.facets import facets, folded_facets
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
+from tinbook.fields import Range
 from tinbook.finding import Finding
 from tinbook.making.made import Made, MadeStrip
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Vec, cross, dot, plus
-from tinbook.units import Range
 
 ROLLED: Final = 10.0
 """mm: a bend of a larger inside radius counts as a rolled shoulder, whose own room is looked at."""

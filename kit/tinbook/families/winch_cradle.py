@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
 from tinbook.families.ranges import ranged, within
+from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Piece, block
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
@@ -20,7 +21,6 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import Point, circle, slot
-from tinbook.units import Range
 
 ME: Final = "winch_cradle"
 CAUTIONS: Final = (

@@ -5,16 +5,14 @@ from __future__ import annotations
 import functools
 import inspect
 import math
-import typing
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from tinbook.units import Range
+from tinbook.fields import Choice, Path, Range, kinds_of
 
-Path = tuple[str, ...]
 Works = Callable[[Mapping[Path, Any]], bool]
 
 SHARES: Final = (1 / 64, 1 / 16, 1 / 4, 1.0)
@@ -76,8 +74,6 @@ class Knob:
         As it was asked for, and as the family has it; None without a default.
     range : Range or None
         Of a number.
-    whole : bool
-        Whether only whole numbers count.
     choices : tuple
         Of a word.
     """
@@ -87,8 +83,12 @@ class Knob:
     value: Any
     default: Any
     range: Range | None = None
-    whole: bool = False
     choices: tuple[Any, ...] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether only whole numbers count."""
+        return self.range is not None and self.range.whole
 
     @property
     def name(self) -> str:
@@ -146,23 +146,15 @@ class Asked:
         """Every parameter that states a range, choices or a sheet, those of things that were handed in last."""
         found, handed = [], []
         name = self.family.__name__
-        for key, (limits, whole, choices, default) in _parameters(self.family).items():
+        for key, (limits, choices, default) in _parameters(self.family).items():
             value = self.values.get(key, default)
             if limits is not None and not isinstance(value, int | float):
                 continue
-            found.append(
-                Knob(path=(key,), family=name, value=value, default=default, range=limits, whole=whole, choices=choices)
-            )
+            found.append(Knob(path=(key,), family=name, value=value, default=default, range=limits, choices=choices))
         for key, value in self.values.items():
             inner = getattr(value, "asked", None)
             if isinstance(inner, Asked):
-                handed += [
-                    Knob(
-                        path=(key, *k.path), family=k.family, value=k.value, default=k.default, range=k.range,
-                        whole=k.whole, choices=k.choices,
-                    )
-                    for k in inner.knobs
-                ]  # fmt: skip
+                handed += [replace(k, path=(key, *k.path)) for k in inner.knobs]
         return (*found, *handed)
 
     def again(self, changes: Mapping[Path, Any]) -> Any:
@@ -301,23 +293,16 @@ def _with(works: Works, others: Mapping[Path, Any]) -> Works:
 
 
 @functools.cache
-def _parameters(family: Callable[..., Any]) -> dict[str, tuple[Range | None, bool, tuple[Any, ...], Any]]:
-    """Return range, whether whole, choices and default of each parameter that can be turned."""
-    hints = typing.get_type_hints(family, include_extras=True)
-    found: dict[str, tuple[Range | None, bool, tuple[Any, ...], Any]] = {}
-    for name, p in inspect.signature(family).parameters.items():
-        hint = hints.get(name)
-        limits = range_of(hint)
-        choices = typing.get_args(hint) if typing.get_origin(hint) is typing.Literal else ()
-        if limits is not None or choices or (name in ("sheet", "strap", "tool") and hint is str):
-            default = None if p.default is p.empty else p.default
-            found[name] = limits, limits is not None and typing.get_args(hint)[0] is int, choices, default
+def _parameters(family: Callable[..., Any]) -> dict[str, tuple[Range | None, tuple[Any, ...], Any]]:
+    """Return range, choices and default of each parameter that can be turned."""
+    given = inspect.signature(family).parameters
+    found: dict[str, tuple[Range | None, tuple[Any, ...], Any]] = {}
+    for name, kind in kinds_of(family).items():
+        default = None if given[name].default is inspect.Parameter.empty else given[name].default
+        if isinstance(kind, Range | Choice) or name in ("sheet", "strap", "tool"):
+            limits = kind if isinstance(kind, Range) else None
+            found[name] = limits, kind.choices if isinstance(kind, Choice) else (), default
     return found
-
-
-def range_of(hint: Any) -> Range | None:
-    """Return the range in an annotation."""
-    return next((m for m in getattr(hint, "__metadata__", ()) if isinstance(m, Range)), None)
 
 
 def _forgotten() -> None:

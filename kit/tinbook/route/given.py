@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Annotated, TypeAlias
 
 from tinbook.errors import BadValue, of_kind
+from tinbook.fields import Flag, Number, Text, check_fields
 from tinbook.making.made import Made
 from tinbook.making.pose import Blank
 from tinbook.route.setups import Setup
-from tinbook.shop.fields import Flag, Number, Text, check_fields
 from tinbook.shop.sections import Lengths
 
 

@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import TinbookError
+from tinbook.fields import Path
 from tinbook.finding import Finding
-from tinbook.part.asked import Asked, Path, SheetKey, nearest
+from tinbook.part.asked import Asked, SheetKey, nearest
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 

@@ -7,7 +7,7 @@ from math import asin
 from typing import Annotated
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import Flag, Number, Text, check_fields
+from tinbook.fields import Flag, Number, Text, check_fields
 from tinbook.shop.material import Material
 from tinbook.shop.tooling import Limits, largest
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Protocol
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import Number, Text, check_fields
+from tinbook.fields import Number, Text, check_fields
 
 RADIUS_FROM: Final = ("strips", "gauge", "tool")
 GRAIN: Final = ("along", "across", "unknown")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import ByName, Flag, Number, Text, Vector, check_fields, lookup
+from tinbook.fields import ByName, Flag, Number, Text, Vector, check_fields, lookup
 from tinbook.shop.material import Material
 from tinbook.shop.tooling import Limits, largest
 

@@ -8,7 +8,7 @@ from functools import cache
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
-from tinbook.shop.fields import Number, Text, check_fields
+from tinbook.fields import Number, Text, check_fields
 
 NO_PILOT: Final = 4.0
 """mm: up to here a hole needs no pilot (common practice)."""

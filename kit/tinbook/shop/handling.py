@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from tinbook.shop.fields import Number, Text, check_fields
+from tinbook.fields import Number, Text, check_fields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

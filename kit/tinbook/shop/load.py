@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from tinbook.errors import BadValue
+from tinbook.fields import Kind, Names, Text, kinds
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.cutting import Cutter, Rates
-from tinbook.shop.fields import Kind, Names, Text, kinds
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, Pressed, TackScrew
 from tinbook.shop.handling import Handling
 from tinbook.shop.material import FAMILIES, Material, Sheet

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import Flag, Number, Rows, Text, Vector, check_fields
+from tinbook.fields import Flag, Number, Rows, Text, Vector, check_fields
 
 FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
 """Groups that behave alike on a tool; a tool's limits may be given by family or by material."""

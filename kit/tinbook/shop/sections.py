@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import Flag, Number, Text, Vector, check_fields
+from tinbook.fields import Flag, Number, Text, Vector, check_fields
 
 SECTION_KINDS: Final = ("punch", "die", "ram", "bed", "clamp", "folder bed", "folder beam")
 Polygon: TypeAlias = tuple[tuple[float, float], ...]

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Annotated, Any, Final, TypeVar
 
 from tinbook.errors import BadValue, UnknownName
+from tinbook.fields import Names, Number, Text, check_fields
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon, Fitted
 from tinbook.shop.cutting import Cutter, Rates
-from tinbook.shop.fields import Names, Number, Text, check_fields
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.handling import Handling
 from tinbook.shop.material import Material, Sheet

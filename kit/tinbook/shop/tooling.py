@@ -7,7 +7,7 @@ from math import inf
 from typing import Annotated, ClassVar, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.shop.fields import ByName, Flag, Force, Number, Text, check_fields, lookup
+from tinbook.fields import ByName, Flag, Force, Number, Text, check_fields, lookup
 from tinbook.shop.material import Material
 from tinbook.shop.sections import Lengths
 

@@ -1,0 +1,127 @@
+"""Reading the kinds from the annotations of a class or a function, and holding values against them."""
+
+from __future__ import annotations
+
+import types
+import typing
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, dataclass, fields, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any, get_type_hints
+
+from tinbook.errors import BadValue
+from tinbook.fields.kinds import Choice, Flag, Kind, Maybe, Text
+from tinbook.fields.numbers import Range
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+
+@cache
+def kind_of(hint: Any) -> Kind | None:
+    """Return the kind that an annotation declares.
+
+    Parameters
+    ----------
+    hint : object
+        As `typing.get_type_hints(..., include_extras=True)` gives it.
+
+    Returns
+    -------
+    Kind or None
+        The marker in ``Annotated``; for a ``Literal``, ``bool``, ``str``, or one of all these ``| None``, the kind that
+        follows from it. None for anything else.
+    """
+    for mark in getattr(hint, "__metadata__", ()):
+        if isinstance(mark, Kind):
+            whole = isinstance(mark, Range) and typing.get_args(hint)[0] is int
+            return replace(mark, whole=True) if whole else mark  # type: ignore[type-var]
+    origin, inner = typing.get_origin(hint), typing.get_args(hint)
+    if origin is typing.Literal:
+        return Choice(inner)
+    if origin in (typing.Union, types.UnionType):
+        found = [kind_of(h) for h in inner if h is not type(None)]
+        return Maybe(found[0]) if len(found) == 1 and found[0] is not None and len(inner) == 2 else None
+    if hint is bool:
+        return Flag()
+    if hint is str:
+        return Text()
+    return None
+
+
+@cache
+def kinds(cls: Any) -> dict[str, Kind]:
+    """Return the kind of each field of a value class, in order; fields without one are left out."""
+    hints = get_type_hints(cls, include_extras=True)
+    return {f.name: kind for f in fields(cls) if (kind := kind_of(hints[f.name])) is not None}
+
+
+@cache
+def kinds_of(function: Callable[..., Any]) -> dict[str, Kind]:
+    """Return the kind of each parameter of a function, in order; parameters without one are left out."""
+    hints = get_type_hints(function, include_extras=True)
+    hints.pop("return", None)
+    return {name: kind for name, hint in hints.items() if (kind := kind_of(hint)) is not None}
+
+
+@cache
+def _checked_fields(cls: Any) -> tuple[tuple[str, Kind, Any], ...]:
+    """Return name, kind and default of each field that has a kind; MISSING where the default must be read like any value."""
+    found = []
+    for name, kind in kinds(cls).items():
+        default = cls.__dataclass_fields__[name].default
+        as_is = default is not MISSING and type(read := kind.read(default, name)) is type(default) and read == default
+        found.append((name, kind, default if as_is else MISSING))
+    return tuple(found)
+
+
+def check_fields(value: DataclassInstance, where: str) -> None:
+    """Hold the fields of a frozen value against their kinds, storing what these return.
+
+    Parameters
+    ----------
+    value : object
+        A value under construction (called from ``__post_init__``).
+    where : str
+        Name of the value for the message ("sheet 'DC01 1.6'").
+
+    Raises
+    ------
+    BadValue
+        The first field that does not hold.
+    """
+    for name, kind, default in _checked_fields(type(value)):
+        given = getattr(value, name)
+        if given is not default:
+            object.__setattr__(value, name, kind.read(given, f"{where} {name}"))
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """A value with fields of its own: as such, as a table of its fields, or as the text of its field `kind` alone."""
+
+    cls: Any
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        known = kinds(self.cls)
+        kind = f"{known['kind'].valid}; or " if "kind" in known else ""
+        return f"{kind}a {self.cls.__name__} ({', '.join(known)})"
+
+    def read(self, value: Any, field: str) -> Any:
+        """Return the value."""
+        if isinstance(value, self.cls):
+            return value
+        known = kinds(self.cls)
+        if isinstance(value, str) and "kind" in known:
+            value = {"kind": value}
+        if not isinstance(value, Mapping) or not set(value) <= set(known):
+            raise BadValue(field, value, self.valid)
+        return self.cls(**value)
+
+
+def lookup(pairs: tuple[tuple[str, float], ...], *names: str) -> float | None:
+    """Return the number of the first of `names` that the pairs hold, None if none is there."""
+    table = dict(pairs)
+    return next((table[n] for n in names if n in table), None)

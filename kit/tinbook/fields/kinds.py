@@ -1,0 +1,272 @@
+"""Kinds of texts, choices, pairs, lists and tables."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, Final, Protocol, runtime_checkable
+
+from tinbook.errors import BadValue, UnknownName
+from tinbook.fields.numbers import Number
+from tinbook.tolerances import SAME_POINT
+from tinbook.units import points
+
+
+@runtime_checkable
+class Kind(Protocol):
+    """Turns what a file or a caller gives into the value that the field holds."""
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        ...
+
+    def read(self, value: Any, field: str) -> Any:
+        """Return the value of the field, or raise BadValue."""
+        ...
+
+
+POSITIVE: Final = Number("mm", above=0)
+"""A length greater than 0."""
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A line of text; one of `choices` where they are given."""
+
+    choices: tuple[str, ...] = ()
+    empty: bool = False
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"one of: {', '.join(self.choices)}" if self.choices else "a line of text"
+
+    def read(self, value: Any, field: str) -> str:
+        """Return the text."""
+        if not isinstance(value, str) or (not value.strip() and not self.empty) or not value.isprintable():
+            raise BadValue(field, value, self.valid)
+        if self.choices and value not in self.choices:
+            raise UnknownName(field, value, self.choices)
+        return value
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """Text of a fixed form.
+
+    Parameters
+    ----------
+    pattern : str
+        Regular expression that the whole text must match.
+    valid : str
+        What would be valid, in words.
+    """
+
+    pattern: str
+    valid: str
+
+    def read(self, value: Any, field: str) -> str:
+        """Return the text."""
+        if not isinstance(value, str) or not re.fullmatch(self.pattern, value):
+            raise BadValue(field, value, self.valid)
+        return value
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One of several values: what a ``Literal`` says."""
+
+    choices: tuple[Any, ...]
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"one of: {', '.join(map(str, self.choices))}"
+
+    def read(self, value: Any, field: str) -> Any:
+        """Return the choice."""
+        for choice in self.choices:
+            alike = isinstance(value, bool) is isinstance(choice, bool) and isinstance(value, str | int | float)
+            if alike and value == choice:
+                return choice
+        raise UnknownName(field, value, tuple(map(str, self.choices)))
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """True or false."""
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return "true or false"
+
+    def read(self, value: Any, field: str) -> bool:
+        """Return the flag."""
+        if not isinstance(value, bool):
+            raise BadValue(field, value, self.valid)
+        return value
+
+
+@dataclass(frozen=True, slots=True)
+class ByName:
+    """A table from names (of a material, its family or a process) to numbers, kept as pairs in the order given."""
+
+    of: Number = POSITIVE
+    names: tuple[str, ...] = ()
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"a table of names and numbers, such as {{ {self.names[0] if self.names else 'DC01'} = 1.6 }}"
+
+    def read(self, value: Any, field: str) -> tuple[tuple[str, float], ...]:
+        """Return the pairs."""
+        pairs = value.items() if isinstance(value, Mapping) else value
+        try:
+            items = [(k, v) for k, v in pairs]
+        except (TypeError, ValueError):
+            raise BadValue(field, value, self.valid) from None
+        result: list[tuple[str, float]] = []
+        for name, entry in items:
+            key = Text(self.names).read(name, f"{field} name")
+            if any(key == k for k, _ in result):
+                raise BadValue(field, key, "each name once")
+            result.append((key, float(self.of.read(entry, f"{field} of '{key}'") or 0.0)))
+        return tuple(result)
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """A list of rows of `width` numbers each, such as [[2500, 1250], [3000, 1500]]."""
+
+    width: int
+    of: Number = POSITIVE
+    least: int = 0
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"a list of at least {self.least} rows of {self.width} numbers, such as [[2500, 1250]]"
+
+    def read(self, value: Any, field: str) -> tuple[tuple[float, ...], ...]:
+        """Return the rows."""
+        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) < self.least:
+            raise BadValue(field, value, self.valid)
+        return tuple(Vector(self.width, self.of).read(row, f"{field} row {n}") for n, row in enumerate(value, 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Vector:
+    """A fixed count of numbers."""
+
+    width: int
+    of: Number = POSITIVE
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"{self.width} numbers in brackets"
+
+    def read(self, value: Any, field: str) -> tuple[float, ...]:
+        """Return the numbers."""
+        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != self.width:
+            raise BadValue(field, value, self.valid)
+        return tuple(float(self.of.read(v, f"{field} item {n}") or 0.0) for n, v in enumerate(value, 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """A list of names, each from `choices` where they are given, none twice."""
+
+    choices: tuple[str, ...] = ()
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"a list of {' | '.join(self.choices) or 'names'} in brackets, none twice"
+
+    def read(self, value: Any, field: str) -> tuple[str, ...]:
+        """Return the names."""
+        if isinstance(value, str) or not isinstance(value, Sequence):
+            raise BadValue(field, value, self.valid)
+        result = tuple(Text(self.choices).read(v, f"{field} item {n}") for n, v in enumerate(value, 1))
+        if len(set(result)) != len(result):
+            raise BadValue(field, value, self.valid)
+        return result
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two values of one kind.
+
+    Parameters
+    ----------
+    of : Kind
+        Of each.
+    both : bool
+        Whether one value may stand for both.
+    names : (str, str)
+        What the two are, for messages.
+    """
+
+    of: Kind
+    both: bool = False
+    names: tuple[str, str] = ("x", "y")
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        one = f"{self.of.valid}, or " if self.both else ""
+        return f"{one}a pair ({', '.join(self.names)})"
+
+    def read(self, value: Any, field: str) -> tuple[Any, Any]:
+        """Return the pair."""
+        if self.both and not isinstance(value, tuple | list):
+            value = (value, value)
+        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != 2:
+            raise BadValue(field, value, self.valid)
+        (a, b), (one, other) = value, self.names
+        return self.of.read(a, f"{field} {one}"), self.of.read(b, f"{field} {other}")
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """Corner points of a path in mm, at least `least`, each apart from the one before."""
+
+    least: int = 2
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"at least {self.least} points (x, y) that differ from their neighbours"
+
+    def read(self, value: Any, field: str) -> tuple[tuple[float, float], ...]:
+        """Return the points."""
+        path = points(value, field)
+        if len(path) < self.least:
+            raise BadValue(field, value, self.valid)
+        for a, b in pairwise(path):
+            if math.dist(a, b) < SAME_POINT:
+                raise BadValue(field, a, self.valid)
+        return path
+
+
+@dataclass(frozen=True, slots=True)
+class Maybe:
+    """A value of another kind, or nothing (None)."""
+
+    of: Kind
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"{self.of.valid}, or nothing"
+
+    def read(self, value: Any, field: str) -> Any:
+        """Return the value."""
+        return None if value is None else self.of.read(value, field)
