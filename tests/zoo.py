@@ -77,7 +77,7 @@ def channel() -> Part:
 def all_on(part: Part, tool: str) -> Part:
     """The same part with every fold on one tool, whatever the shop would choose."""
     folds = tuple(replace(f, tool=tool) for f in part.folds)
-    return part.with_features(folds, part.holes, part.beads, part.texts, part.etches)
+    return part.with_features(folds, part.holes, part.forms)
 
 
 def hat() -> Part:

@@ -252,7 +252,7 @@ def _pan(direction: Any, slant: float = 0.0) -> tb.Part:
     pan, _ = tb.floor_pan_pair(OPENING, beads=5, bead_side=direction)
     (bead,) = pan.beads
     (x0, y0), (x1, y1) = bead.path
-    return pan._changed(beads=(replace(bead, path=((x0, y0), (x1 + slant, y1))),))
+    return pan._changed(forms=(replace(bead, path=((x0, y0), (x1 + slant, y1))), *pan.texts, *pan.etches))
 
 
 @pytest.mark.parametrize(("direction", "slant"), [("up", 0.0), ("down", 0.0), ("down", 60.0)])

@@ -1,7 +1,7 @@
 """Invariant 5: every kind of feature is handled in the part file, the flat, the preview, the solid and the checks.
 
-The kinds are read from `part/features.py` and `part/forms.py` themselves: a new class, or a new word in one of its choices, has no animal in
-the zoo and fails here until it gets one.
+The kinds are read from `part/features.py` and from the list `FORMS`: a new class, or a new word in one of its choices,
+has no animal in the zoo and fails here until it gets one.
 """
 
 from __future__ import annotations
@@ -14,17 +14,17 @@ import pytest
 
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
-from tinbook.part import features, forms, partfile
+from tinbook.part import features, partfile
+from tinbook.part.forms import FORMS
 from tinbook.part.part import Part
 from tinbook.rules.registry import RULES, check
 from zoo import SHOP, ZOO, made_zoo
 
 CLASSES = {
     name: cls
-    for room in (features, forms)
-    for name, cls in inspect.getmembers(room, inspect.isclass)
-    if cls.__module__ == room.__name__ and dataclasses.is_dataclass(cls)
-}
+    for name, cls in inspect.getmembers(features, inspect.isclass)
+    if cls.__module__ == features.__name__ and dataclasses.is_dataclass(cls)
+} | {cls.__name__: cls for cls in FORMS}
 WORDS = {
     "to": features.LegTo,
     "relief": features.ReliefKind,
@@ -33,9 +33,8 @@ WORDS = {
     "use": features.HoleUse,
     "direction": features.Direction,
 }
-WHERE = {"Fold": "folds", "Hole": "holes", "HoleRow": "holes", "HoleGrid": "holes", "Bead": "beads"} | {
-    "Text": "texts",
-    "Etch": "etches",
+WHERE = {"Fold": "folds", "Hole": "holes", "HoleRow": "holes", "HoleGrid": "holes"} | {
+    cls.__name__: "forms" for cls in FORMS
 }
 """Kind -> the tuple of the part that holds it; the others live inside a fold."""
 
@@ -45,7 +44,7 @@ def _everything() -> list[Any]:
     found: list[Any] = []
     for build in ZOO.values():
         part = build()
-        for f in (*part.folds, *part.holes, *part.beads, *part.texts, *part.etches):
+        for f in (*part.folds, *part.holes, *part.forms):
             found.append(f)
             found += [v for v in (getattr(f, n.name) for n in dataclasses.fields(f)) if dataclasses.is_dataclass(v)]
     return found
@@ -82,8 +81,8 @@ def test_every_word_lives_in_the_zoo(field):
 
 def test_every_choice_of_the_features_is_counted_here():
     """A new literal type in features.py must be added to `WORDS`."""
-    known = {**vars(features), **vars(forms)}
-    literals = {name for name, v in known.items() if get_origin(v) is Literal}
+    rooms = {inspect.getmodule(cls) for cls in CLASSES.values()}
+    literals = {name for room in rooms for name, v in vars(room).items() if get_origin(v) is Literal}
     assert literals == {"LegTo", "ReliefKind", "CornerKind", "HemKind", "HoleUse", "Direction"}
 
 

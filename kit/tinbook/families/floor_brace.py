@@ -11,7 +11,7 @@ from tinbook.errors import BadValue
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.fields import Range
 from tinbook.finding import Finding, worst_first
-from tinbook.part.forms import Bead
+from tinbook.part.forms.bead import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.placing import Placing

@@ -12,7 +12,7 @@ from tinbook.errors import BadValue
 from tinbook.making.beadshape import BeadProfile, bead_path, footprint
 from tinbook.making.layout import Refused
 from tinbook.making.made import MadeBead
-from tinbook.part.forms import Bead
+from tinbook.part.forms.bead import Bead
 from tinbook.plane.loops import Array, Move, Point
 from tinbook.shop.shop import Shop
 

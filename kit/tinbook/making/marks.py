@@ -14,7 +14,7 @@ from tinbook.flatpattern import BeadLine, Cut, FoldLine, Mark
 from tinbook.making.beads import Draw
 from tinbook.making.flat import polygons_of
 from tinbook.making.made import MadePanel
-from tinbook.part.forms import Etch, Text
+from tinbook.part.forms.mark import Etch, Text
 from tinbook.plane.arrays import boxes, rows
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.strokes import strokes, text_width

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal, Self, TypeVar
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.features import MOST_HOLES, Fold, Hole, HoleGrid, HoleRow
-from tinbook.part.forms import Bead, Etch, Text
+from tinbook.part.forms import FORMS
+from tinbook.part.forms.bead import Bead
+from tinbook.part.forms.form import Form
+from tinbook.part.forms.mark import Etch, Text
 
 if TYPE_CHECKING:
     from tinbook.part.asked import Asked
     from tinbook.part.outline import Outline
     from tinbook.shop.material import Sheet
 
-Feature = Fold | Hole | HoleRow | HoleGrid | Bead | Text | Etch
+F = TypeVar("F", bound=Form)
 _NUMBER = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?")
 _NAME = re.compile(r"[\w][\w .+-]{0,59}")
 _REV = re.compile(r"[A-Za-z0-9-]{1,8}")
@@ -38,9 +41,7 @@ class Declaration:
     quantity: int
     folds: tuple[Fold, ...]
     holes: tuple[Hole | HoleRow | HoleGrid, ...]
-    beads: tuple[Bead, ...]
-    texts: tuple[Text, ...]
-    etches: tuple[Etch, ...]
+    forms: tuple[Form, ...]
     other_hand: bool
     trim: bool
     marking: bool
@@ -77,12 +78,31 @@ class Declaration:
         if not isinstance(key, str):
             raise BadValue("sheet", sheet, "a sheet of the shop or its key, as in 'DC01 1.6'")
         given = {"number": number, "rev": rev, "sheet": key, "base": base, "title": title, "quantity": quantity}
-        empty: dict[str, Any] = dict.fromkeys(("folds", "holes", "beads", "texts", "etches"), ())
+        empty: dict[str, Any] = dict.fromkeys(("folds", "holes", "forms"), ())
         empty |= {"other_hand": False, "clean": (), "last": "", "asked": None}
         for name, value in {**given, **empty, "trim": trim, "marking": marking}.items():
             object.__setattr__(self, name, value)
 
     # -- what it has -----------------------------------------------------
+
+    def forms_of(self, kind: type[F]) -> tuple[F, ...]:
+        """Return the forms of one kind, in their order."""
+        return tuple(f for f in self.forms if type(f) is kind)
+
+    @property
+    def beads(self) -> tuple[Bead, ...]:
+        """The beads."""
+        return self.forms_of(Bead)
+
+    @property
+    def texts(self) -> tuple[Text, ...]:
+        """The texts."""
+        return self.forms_of(Text)
+
+    @property
+    def etches(self) -> tuple[Etch, ...]:
+        """The lines."""
+        return self.forms_of(Etch)
 
     @property
     def panels(self) -> tuple[str, ...]:
@@ -138,8 +158,41 @@ class Declaration:
             n += 1
         return f"{wanted} {n}"
 
-    def _with(self, where: str, feature: Feature) -> Self:
+    def _with(self, where: str, feature: Fold | Hole | HoleRow | HoleGrid) -> Self:
         return self._changed(**{where: (*getattr(self, where), feature), "last": where})
+
+    def formed(self, form: Form) -> Self:
+        """Return the part with one form more, its panel and name checked.
+
+        Parameters
+        ----------
+        form : Form
+            A value of one of the classes in `tinbook.part.forms`.
+
+        Returns
+        -------
+        Part
+
+        Raises
+        ------
+        UnknownName
+            The part has no such panel.
+        BadValue
+            Something that is no form, or a name that is taken.
+        """
+        kind = type(form)
+        if kind not in FORMS:
+            raise BadValue("form", form, "one of: " + ", ".join(k.__name__ for k in FORMS))
+        self._panel(form.panel, f"{form.TITLE} {form.name!r} panel")
+        own = self.forms_of(kind)
+        if form.NAMED:
+            self._free_name(form.name, form.name, [o.name for o in own], form.TITLE)
+        after = {k: n for n, k in enumerate(FORMS)}
+        forms = sorted((*self.forms, form), key=lambda f: after[type(f)])
+        return self._changed(forms=tuple(forms), last=kind.TABLE)
+
+    def _form_name(self, kind: type[Form], name: str | None, wanted: str) -> str:
+        return self._free_name(name, wanted, [f.name for f in self.forms_of(kind)], kind.TITLE)
 
     def _changed(self, **values: Any) -> Self:
         new = object.__new__(type(self))
@@ -187,16 +240,14 @@ class Declaration:
         self,
         folds: tuple[Fold, ...] = (),
         holes: tuple[Hole | HoleRow | HoleGrid, ...] = (),
-        beads: tuple[Bead, ...] = (),
-        texts: tuple[Text, ...] = (),
-        etches: tuple[Etch, ...] = (),
+        forms: Iterable[Form] = (),
     ) -> Self:
         """Return the part with all its features replaced, their panels and edges checked; for readers of files."""
-        part = self._changed(folds=(), holes=(), beads=(), texts=(), etches=(), last="")
-        for f in folds:
-            part._place(f.edge if f.panel == "base" else f"{f.panel}.{f.edge}", f"fold {f.name!r} edge")
-            part._free_name(f.name, f.name, part.panels, "fold")
-            part = part._changed(folds=(*part.folds, f))
+        part = self._changed(folds=(), holes=(), forms=(), last="")
+        for fold in folds:
+            part._place(fold.edge if fold.panel == "base" else f"{fold.panel}.{fold.edge}", f"fold {fold.name!r} edge")
+            part._free_name(fold.name, fold.name, part.panels, "fold")
+            part = part._changed(folds=(*part.folds, fold))
         taken: dict[str, None] = {}
         for h in holes:
             taken[part._free_name(h.name, h.name, taken, "hole")] = None
@@ -207,17 +258,9 @@ class Declaration:
         if len(holes) > MOST_HOLES:
             raise BadValue("holes", len(holes), f"at most {MOST_HOLES} in a part")
         part = part._changed(holes=tuple(holes))
-        for b in beads:
-            part._panel(b.panel, f"bead {b.name!r} panel")
-            part._free_name(b.name, b.name, [o.name for o in part.beads], "bead")
-            part = part._changed(beads=(*part.beads, b))
-        for t in texts:
-            part._panel(t.panel, f"text {t.text!r} panel")
-        for e in etches:
-            part._panel(e.panel, f"etched line {e.name!r} panel")
-            part._free_name(e.name, e.name, [o.name for o in part.etches], "etched line")
-            part = part._changed(etches=(*part.etches, e))
-        return part._changed(texts=texts)
+        for f in forms:
+            part = part.formed(f)
+        return part._changed(last="")
 
     def keep_clean(self, *edges: str) -> Self:
         """Keep edges free of nicks: those that are seen, and those that carry high stress or stop a crack.

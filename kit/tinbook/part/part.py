@@ -11,7 +11,8 @@ from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.part.features import MOST_HOLES, Hole, HoleGrid, HoleRow, HoleUse
 from tinbook.part.folding import Folding
-from tinbook.part.forms import Bead, Etch, Text
+from tinbook.part.forms.bead import Bead
+from tinbook.part.forms.mark import Etch, Text
 from tinbook.plane.loops import Loop, Point
 
 if TYPE_CHECKING:
@@ -277,10 +278,9 @@ class Part(Folding):
         -------
         Part
         """
-        new = self._free_name(name, "bead", [b.name for b in self.beads], "bead")
+        new = self._form_name(Bead, name, "bead")
         points: tuple[Point, ...] = units.points(path, f"bead {new!r} path")
-        return self._with(
-            "beads",
+        return self.formed(
             Bead(
                 name=new,
                 panel=self._panel(panel, "bead panel"),
@@ -311,15 +311,17 @@ class Part(Folding):
             raise BadValue("repeated copies", copies, "a whole number from 1")
         if copies > MOST_HOLES:
             raise BadValue("repeated copies", copies, f"at most {MOST_HOLES}")
-        if self.last not in ("beads", "holes"):
-            raise BadValue("repeated", self.last or "nothing", "a bead or a hole added just before")
-        newest = getattr(self, self.last)[-1]
-        if isinstance(newest, Bead):
+        if self.last == Bead.TABLE:
+            bead = self.beads[-1]
             if isinstance(step, (tuple, list)):
                 vector = units.point(step, "repeated step")
             else:
-                vector = _across(newest.path, units.length(step, "repeated step"))
-            return self._changed(beads=(*self.beads[:-1], replace(newest, copies=copies, step=vector)))
+                vector = _across(bead.path, units.length(step, "repeated step"))
+            more = replace(bead, copies=copies, step=vector)
+            return self._changed(forms=tuple(more if f is bead else f for f in self.forms))
+        if self.last != "holes":
+            raise BadValue("repeated", self.last or "nothing", "a bead or a hole added just before")
+        newest = self.holes[-1]
         if not isinstance(newest, Hole):
             raise BadValue("repeated", newest.name, "a bead or a single hole; a row or grid already repeats")
         single = not isinstance(step, (tuple, list))
@@ -348,8 +350,7 @@ class Part(Folding):
         -------
         Part
         """
-        return self._with(
-            "texts",
+        return self.formed(
             Text(
                 text=text,
                 panel=self._panel(panel, "text panel"),
@@ -389,10 +390,10 @@ class Part(Folding):
         -------
         Part
         """
-        new = self._free_name(name, "line", [e.name for e in self.etches], "etched line")
+        new = self._form_name(Etch, name, "line")
         points = units.points(path, f"etched line {new!r} path")
         where = self._panel(panel, "etched line panel")
-        return self._with("etches", Etch(name=new, panel=where, path=points, closed=closed, face=face, note=note))
+        return self.formed(Etch(name=new, panel=where, path=points, closed=closed, face=face, note=note))
 
 
 def _counts(counts: Any, name: str) -> tuple[int, int]:

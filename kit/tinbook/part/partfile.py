@@ -10,7 +10,7 @@ from typing import Any, Final
 from tinbook import units
 from tinbook.errors import BadValue, TinbookError
 from tinbook.part.features import Corner, Fold, Hem, Hole, HoleGrid, HoleRow, Relief
-from tinbook.part.forms import Bead, Etch, Text
+from tinbook.part.forms import FORMS
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
@@ -22,9 +22,7 @@ TABLES: Final[dict[str, tuple[str, type]]] = {
     "hole": ("holes", Hole),
     "row": ("holes", HoleRow),
     "grid": ("holes", HoleGrid),
-    "bead": ("beads", Bead),
-    "text": ("texts", Text),
-    "etch": ("etches", Etch),
+    **{kind.TABLE: ("forms", kind) for kind in FORMS},
 }
 """Table in the file -> where the part keeps it, and as what; holes of all three kinds keep their order by `place`."""
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from tinbook.flatpattern import Direction
+from tinbook.part.forms.bead import Bead
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
 from tinbook.strength.bead_search.zone import Zone, turned
@@ -69,8 +70,8 @@ class Layout:
 
     def onto(self, part: Part, panel: str, side: Direction) -> Part:
         """Return the part with these beads in a panel, in place of those that the panel has."""
-        others = tuple(b for b in part.beads if b.panel != panel)
-        part = part.with_features(part.folds, part.holes, others, part.texts, part.etches)
+        others = (f for f in part.forms if f.panel != panel or type(f) is not Bead)
+        part = part.with_features(part.folds, part.holes, others)
         for ends in self.ends:
             part = part.bead(ends, self.roll, side, panel=panel)
         return part

@@ -1,62 +1,21 @@
-"""What is rolled and marked on a panel: beads, texts, etched lines. Frozen values, checked when they are made."""
+"""Marks on the face of the sheet: texts and lines. They have no height and no stiffness."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import ClassVar
 
 from tinbook.errors import BadValue
 from tinbook.flatpattern import Direction
-from tinbook.part.features import at_least, one_of, word
+from tinbook.part.features import at_least, one_of
+from tinbook.part.forms.form import Form
 from tinbook.plane.loops import Point
 from tinbook.strokes import text_width
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bead:
-    """A rolled bead, once or repeated.
-
-    Parameters
-    ----------
-    path : tuple of (float, float)
-        Corner points of its centre line in the panel's coordinates, mm, from run-out to run-out.
-    roll : str
-        Key of the roll pair.
-    corner_radius : float or None
-        Radius at the path's corners, mm; None for the smallest curve that the rolls follow.
-    copies : int
-        How many times, including the first.
-    step : (float, float)
-        mm from one to the next.
-    """
-
-    name: str
-    panel: str
-    path: tuple[Point, ...]
-    roll: str
-    direction: Direction = "up"
-    corner_radius: float | None = None
-    copies: int = 1
-    step: Point = (0.0, 0.0)
-
-    def __post_init__(self) -> None:
-        me = f"bead {self.name!r}"
-        one_of(self.direction, ("up", "down"), f"{me} direction")
-        word(self.roll, f"{me} roll", needed=True)
-        if len(self.path) < 2:
-            raise BadValue(f"{me} path", self.path, "two or more points")
-        for a, b in zip(self.path, self.path[1:], strict=False):
-            if math.dist(a, b) < 1e-6:
-                raise BadValue(f"{me} path", a, "points that differ from their neighbours")
-        at_least(self.corner_radius, 0.0, f"{me} corner radius", above=True)
-        if not 1 <= self.copies <= 200:
-            raise BadValue(f"{me} copies", self.copies, "1 to 200")
-        if self.copies > 1 and math.hypot(*self.step) < 1e-6:
-            raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Text:
+class Text(Form):
     """A line of text to be marked on a panel.
 
     Parameters
@@ -67,12 +26,21 @@ class Text:
         Height of capitals, mm.
     """
 
+    TABLE: ClassVar[str] = "text"
+    TITLE: ClassVar[str] = "text"
+    NAMED: ClassVar[bool] = False
+
     text: str
     panel: str
     at: Point
     height: float = 8.0
     turn: float = 0.0
     face: Direction = "up"
+
+    @property
+    def name(self) -> str:
+        """What it is called in messages: its words."""
+        return self.text
 
     def __post_init__(self) -> None:
         one_of(self.face, ("up", "down"), f"text {self.text!r} face")
@@ -83,7 +51,7 @@ class Text:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Etch:
+class Etch(Form):
     """A line to be marked on a panel, from point to point.
 
     Parameters
@@ -96,6 +64,9 @@ class Etch:
         What stands within the line and is not made by this part ("dimple 9 x 9 mm"); the line is then only shown
         to the reader, and a finding names it. At most 120 printable characters.
     """
+
+    TABLE: ClassVar[str] = "etch"
+    TITLE: ClassVar[str] = "etched line"
 
     name: str
     panel: str
