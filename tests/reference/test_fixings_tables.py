@@ -11,8 +11,8 @@ import math
 import pytest
 
 from tinbook.errors import OutOfRange, UnknownName
-from tinbook.shop.fixings import clearance
 from tinbook.shop.shop import Shop
+from tinbook.shop.standard import library
 
 # ISO 273: fine, medium, coarse.
 ISO_273 = [
@@ -30,8 +30,8 @@ ISO_273 = [
 
 @pytest.mark.parametrize(("size", "fine", "medium", "coarse"), ISO_273)
 def test_clearance_holes(size: str, fine: float, medium: float, coarse: float) -> None:
-    assert [clearance(size, fit) for fit in ("fine", "medium", "coarse")] == [fine, medium, coarse]
-    assert clearance(size) == medium
+    assert [library().fixings.clearance(size, fit) for fit in ("fine", "medium", "coarse")] == [fine, medium, coarse]
+    assert library().fixings.clearance(size) == medium
 
 
 # ISO 898-1: As = pi/4 (d - 0.9382 P)², printed to three figures; tapping drill d - P rounded to the usual drill.
@@ -124,8 +124,8 @@ def test_outside_the_tables() -> None:
     with pytest.raises(UnknownName, match=r"ST4\.2"):
         fixings.tack_screw("ST9", 1.0)
     with pytest.raises(UnknownName, match="M3, M4"):
-        clearance("M7")
+        library().fixings.clearance("M7")
     with pytest.raises(UnknownName, match="fine, medium, coarse"):
-        clearance("M6", "loose")
+        library().fixings.clearance("M6", "loose")
     with pytest.raises(UnknownName, match="M16"):
         fixings.bolt("M18")

@@ -166,7 +166,7 @@ def aluminium(angle: float) -> Made:
 
 
 def _material(key: str):
-    from tinbook.shop.load import library
+    from tinbook.shop.standard import library
 
     return next(m for m in library().materials if m.key == key)
 

@@ -13,8 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tinbook.errors import BadFile, BadValue
-from tinbook.shop.load import shop_from
-from tinbook.shop.shop import Shop
+from tinbook.shop.shop import Shop, shop_from
 from tinbook.shop.tomlfile import parse_toml
 from tinbook.sources import SOURCES
 

@@ -11,11 +11,12 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.part.bought import STEEL, Bought, Piece, hexagon, mass_of, turned
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Loop, circle
-from tinbook.shop.fixings import Bolt, Fixings, standard_fixings
+from tinbook.shop.fixings import Bolt, Fixings
+from tinbook.shop.standard import library
 
 
 def _size(size: str, fixings: Fixings | None) -> Bolt:
-    return (fixings or standard_fixings()).bolt(size)
+    return (fixings or library().fixings).bolt(size)
 
 
 BOLT_LENGTHS: Final = (10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 80, 90, 100, 110, 120, 130, 140, 150)
@@ -180,7 +181,7 @@ def nut_insert(size: str, thickness: float, *, flush: bool = False, fixings: Fix
     Bought
         Body of the hole's diameter, so that it fills the hole; the bulb behind the sheet is 1.25 times as wide.
     """
-    tables = fixings or standard_fixings()
+    tables = fixings or library().fixings
     row, b = tables.nut_insert(size, thickness), tables.bolt(size)
     bulb = 1.25 * row.hole
     head = () if flush else (turned(1.4 * row.hole, 0.0, 1.0, b.dia),)

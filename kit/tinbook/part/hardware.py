@@ -8,7 +8,8 @@ from tinbook.errors import BadValue
 from tinbook.part.bought import STEEL, Bought, Piece, box, mass_of, turned
 from tinbook.part.placing import Placing
 from tinbook.plane.loops import circle
-from tinbook.shop.fixings import Fixings, standard_fixings
+from tinbook.shop.fixings import Fixings
+from tinbook.shop.standard import library
 
 KNUCKLE: Final = 8.0
 """mm: diameter of a butt hinge's knuckle; its axis lies half of it above the face that the leaves lie on."""
@@ -41,7 +42,7 @@ def butt_hinge(size: str = "M6", width: float = 60.0, fixings: Fixings | None = 
     """
     if not width >= HINGE_PITCH + 20:
         raise BadValue("hinge width", width, f"at least {HINGE_PITCH + 20:g} mm")
-    dia = (fixings or standard_fixings()).clearance(size)
+    dia = (fixings or library().fixings).clearance(size)
     gap = 3.5  # beside the knuckle, at the leaf's height
     leaves = []
     for side in (-1, 1):
@@ -75,6 +76,6 @@ def ball_stud(size: str = "M8", fixings: Fixings | None = None) -> Bought:
     Bought
         The ball is drawn as a pin of the thread's diameter, on which a strut's eye turns.
     """
-    dia = (fixings or standard_fixings()).bolt(size).dia
+    dia = (fixings or library().fixings).bolt(size).dia
     pieces = (turned(dia, -16.0, 0.0), turned(dia + 5.0, 0.0, 3.0), turned(dia, 3.0, BALL + 6.0))
     return Bought(name=f"ball stud {size}", standard="ball 13, zinc", pieces=pieces, mass=mass_of(pieces, STEEL))

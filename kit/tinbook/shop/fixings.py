@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
@@ -310,29 +309,3 @@ def pilot_drill(dia: float) -> float | None:
     if dia > HOLE_SAW:
         return 6.5
     return max(2.5, math.floor(2 * dia / 3 + 0.5) / 2)
-
-
-@cache
-def standard_fixings() -> Fixings:
-    """Return the tables that come with the kit, read once."""
-    from tinbook.shop.load import library
-
-    return library().fixings
-
-
-def clearance(size: str, fit: str = "medium") -> float:
-    """Diameter of the ISO 273 clearance hole for a bolt, mm.
-
-    Parameters
-    ----------
-    size : str
-        Thread, M3 to M16.
-    fit : {"medium", "fine", "coarse"}
-        Series of the standard.
-
-    Returns
-    -------
-    float
-        Diameter, mm.
-    """
-    return standard_fixings().clearance(size, fit)

@@ -1,41 +1,29 @@
-"""From TOML to a Shop, with every mistake of the file at once."""
+"""From a TOML text to the tables of a shop, with every mistake of the file at once."""
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Callable, Mapping
-from dataclasses import MISSING, dataclass, fields, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import cache
-from importlib.resources import files
-from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeAlias, TypeVar
 
-from tinbook.errors import BadValue
-from tinbook.fields import Kind, Names, Text, kinds
+from tinbook.fields import Kind, Names, Text
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.cutting import Cutter, Rates
-from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, Pressed, TackScrew
 from tinbook.shop.handling import Handling
 from tinbook.shop.material import FAMILIES, Material, Sheet
 from tinbook.shop.revisions import REVISION_SCHEMES
+from tinbook.shop.rows import Reader
 from tinbook.shop.sections import Punch, Section
-from tinbook.shop.shop import ANY_TOOL, OWN_DATA, Shop, TypedDeduction, TypedK
-from tinbook.shop.tomlfile import KeyPath, TomlText, parse_toml, read_toml
+from tinbook.shop.standard import fixings_over, library, packaged
+from tinbook.shop.tomlfile import KeyPath, TomlText
 from tinbook.shop.tooling import PROCESSES, AirDie, HandFolder, Machine, VBlock
-from tinbook.sources import SOURCES
+from tinbook.shop.typed import ANY_TOOL, TypedDeduction, TypedK
 
 _T = TypeVar("_T")
 
 TOOLS: Final = {"dies": AirDie, "v_blocks": VBlock, "folders": HandFolder}
-FIXINGS: Final = {
-    "clearances": ClearanceHole,
-    "nut_inserts": NutInsert,
-    "plug_welds": PlugWeld,
-    "tack_screws": TackScrew,
-    "bolts": Bolt,
-    "pressed": Pressed,
-}
 SETTINGS: Final = ("base", "name", "process_order", "revision_scheme")
 TABLES: Final = (
     *("materials", "sheets", "sections", "machines", *TOOLS, "punches", "rolls", "roller", "cutters", "rates"),
@@ -49,247 +37,58 @@ DRAWN: Final = {
     "punches": {"section": "punch"},
 }
 """Which fields of a table name a section, and of which kind it must be."""
-GIVEN: Final = ("material", "machine", "who")
-"""Fields that a row takes from what it refers to."""
 MACHINE_OF: Final = {"dies": "brake", "v_blocks": "press", "folders": "folder"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Library:
-    """What comes with the kit whatever the shop: grades and tables of fixings, by their standards."""
-
-    materials: tuple[Material, ...]
-    fixings: Fixings
+Tables: TypeAlias = Mapping[str, Any]
+"""The fields of a Shop by name."""
 
 
 @cache
-def library() -> Library:
-    """Read the kit's own tables, once."""
-    doc = _packaged("materials.toml", "fixings.toml")
-    reader = _Reader(doc, own=False)
-    materials = reader.table("materials", Material)
-    fixings = reader.fixings(Fixings())
-    doc.raise_mistakes()
-    return Library(materials=tuple(materials.values()), fixings=fixings)
-
-
-def load_demo() -> Shop:
+def demo_tables() -> Tables:
     """Read the demo shop that comes with the kit."""
-    doc = _packaged("demo_shop.toml")
-    return _Reader(doc, own=False).shop(None)
+    return _Reader(packaged("demo_shop.toml"), own=False).shop({})
 
 
-def load_shop(path: str | Path) -> Shop:
-    """Read a user's shop file; see `Shop.load`."""
-    return shop_from(read_toml(path))
-
-
-def shop_from(doc: TomlText) -> Shop:
-    """Make a shop of a TOML text that was read; raises BadFile with every mistake."""
+def shop_tables(doc: TomlText) -> Tables:
+    """Read the fields of a Shop from a TOML text; raises BadFile with every mistake."""
     base = doc.data.get("base")
     if base not in (None, "demo"):
         doc.add(("base",), f'base: {base!r} is not usable; valid: "demo", or leave it out for a shop that stands alone')
-    return _Reader(doc, own=True).shop(None if base is None else Shop.demo())
+    return _Reader(doc, own=True).shop({} if base is None else demo_tables())
 
 
-def _packaged(*names: str) -> TomlText:
-    folder = files("tinbook.shop").joinpath("data")
-    text = b"\n".join(folder.joinpath(name).read_bytes() for name in names)
-    return parse_toml(" + ".join(names), text)
+class _Reader(Reader):
+    """Walks the tables of a shop file over those of its base; a shop that stands alone has an empty one."""
 
-
-class _Reader:
-    """Walks the tables of one file, notes mistakes in `doc`, and builds what it can."""
-
-    def __init__(self, doc: TomlText, *, own: bool) -> None:
-        self.doc, self.own = doc, own
-        self.broken: set[tuple[str, str]] = set()  # rows with mistakes: references to them are not mistakes too
-
-    # --- one row -----------------------------------------------------------------
-
-    def row(
-        self,
-        cls: type[_T],
-        path: KeyPath,
-        given: Any,
-        fixed: Mapping[str, Any],
-        old: _T | None,
-        lost: tuple[str, ...] = (),
-    ) -> _T | None:
-        """Build one value; None when it has mistakes, all of them noted.
-
-        `lost` are fields that a reference would give which is itself a mistake: they are not asked for, and the value
-        cannot be built.
-        """
-        if not isinstance(given, dict):
-            self.doc.add(path, f"{given!r} is not usable; valid: a table of fields")
-            return None
-        known = kinds(cls)  # type: ignore[arg-type]
-        good = not lost
-        allowed = [n for n in known if n not in fixed and n not in lost]
-        values: dict[str, Any] = dict(fixed)
-        for name, value in given.items():
-            if name in ("material", "machine") and (name in fixed or name in lost or name not in known):
-                continue  # a reference, already looked up
-            if name not in allowed:
-                self.unknown((*path, name), name, allowed)
-                good = False
-                continue
-            good = self.take(values, name, known[name], value, (*path, name)) and good
-        if old is not None:
-            values = {f.name: getattr(old, f.name) for f in fields(cls)} | values  # type: ignore[arg-type]
-        if "source" in known and "source" not in given:
-            if not self.own:
-                self.doc.add(path, "source is missing; valid: a key of the sources registry")
-                good = False
-            values["source"] = OWN_DATA
-        if "source" in given and isinstance(given["source"], str) and given["source"] not in SOURCES:
-            self.unknown((*path, "source"), given["source"], list(SOURCES), what="source")
-            good = False
-        for f in fields(cls):  # type: ignore[arg-type]
-            kind = known.get(f.name)
-            asked = f.default is MISSING and f.name not in (*given, *fixed, *lost)
-            if kind is not None and f.name not in values and asked:
-                self.doc.add(path, f"{f.name} is missing; valid: {kind.valid}")
-                good = False
-        if not good and old is None:
-            return None
-        try:  # over an old row also with mistakes, for what its fields say of each other
-            value = cls(**values)
-        except BadValue as error:
-            self.doc.add(path, str(error))
-            return None
-        return value if good else None
-
-    def take(self, values: dict[str, Any], name: str, kind: Kind, value: Any, path: KeyPath) -> bool:
-        """Read one field into `values`; note the mistake if it is one."""
-        try:
-            values[name] = kind.read(value, name)
-        except BadValue as error:
-            self.doc.add(path, str(error))
-            return False
-        return True
-
-    def unknown(self, path: KeyPath, name: str, allowed: list[str], what: str = "key") -> None:
-        close = difflib.get_close_matches(str(name), allowed, n=1, cutoff=0.5)
-        hint = f"did you mean '{close[0]}'? " if close else ""
-        self.doc.add(path, f"unknown {what} '{name}'; {hint}valid: {', '.join(allowed)}")
-
-    # --- tables --------------------------------------------------------------------
-
-    def table(
-        self,
-        name: str,
-        cls: type[_T],
-        old: Mapping[str, _T] | None = None,
-        fixed: Callable[[KeyPath, dict[str, Any], _T | None], dict[str, Any] | None] | None = None,
-        at: KeyPath = (),
-        key_field: str = "key",
-    ) -> dict[str, _T]:
-        """Read a table of tables by key, over the rows of `old`."""
-        result: dict[str, _T] = dict(old or {})
-        given = self.section(name, at, dict)
-        for key, row in given.items():
-            path = (*at, name, key)
-            before = result.get(key)
-            extra: dict[str, Any] | None = {}
-            if fixed is not None and isinstance(row, dict):
-                extra = fixed(path, row, before)
-            value = self.row(
-                cls, path, row, {key_field: key, **(extra or {})}, before, () if extra is not None else GIVEN
-            )
-            if value is None:
-                self.broken.add((name, key))
-            else:
-                result[key] = value
-        return result
-
-    def section(self, name: str, at: KeyPath, kind: type) -> Any:
-        """Return a part of the file, empty when it is not there or of the wrong kind (noted)."""
-        holder: Any = self.doc.data
-        for part in at:
-            holder = holder.get(part, {})
-            if not isinstance(holder, dict):
-                return kind()
-        given = holder.get(name, kind())
-        if isinstance(given, kind):
-            return given
-        shape = f"[{name}.KEY] tables" if kind is dict else f"[[{name}]] rows"
-        self.doc.add((*at, name), f"{name}: {given!r} is not usable; valid: {shape}")
-        return kind()
-
-    def reference(self, path: KeyPath, row: dict[str, Any], field: str, known: Mapping[str, _T], of: str) -> _T | None:
-        """Return what a row refers to; None when it cannot be found (noted, unless that row is itself a mistake)."""
-        key = row.get(field)
-        if key is None:
-            self.doc.add(path, f"{field} is missing; valid: one of: {', '.join(known)}")
-        elif not isinstance(key, str) or (key not in known and (of, key) not in self.broken):
-            listed = ", ".join(known) or f"none, the shop has no {of}"
-            self.doc.add((*path, field), f"{field}: {key!r} is not usable; valid: one of: {listed}")
-        return known.get(key) if isinstance(key, str) else None
-
-    def fixings(self, old: Fixings) -> Fixings:
-        """Read the tables of fixings; a table given by a shop is laid over the standard one row by row."""
-        data = self.section("fixings", (), dict)
-        for name in data:
-            if name not in FIXINGS:
-                self.unknown(("fixings", name), name, list(FIXINGS))
-        return Fixings(
-            clearances=self._by_size("clearances", ClearanceHole, old.clearances, "size"),
-            nut_inserts=self._by_size("nut_inserts", NutInsert, old.nut_inserts, "key"),
-            bolts=self._by_size("bolts", Bolt, old.bolts, "size"),
-            pressed=self._by_size("pressed", Pressed, old.pressed, "key"),
-            plug_welds=self._listed("plug_welds", PlugWeld, old.plug_welds),
-            tack_screws=self._listed("tack_screws", TackScrew, old.tack_screws),
-        )
-
-    def _by_size(self, name: str, cls: type[_T], old: tuple[_T, ...], key: str) -> tuple[_T, ...]:
-        before = {str(getattr(row, key)): row for row in old}
-        return tuple(self.table(name, cls, before, at=("fixings",), key_field=key).values())
-
-    def _listed(self, name: str, cls: type[_T], old: tuple[_T, ...]) -> tuple[_T, ...]:
-        """Read rows of a list; a list in a shop's file replaces the standard one, whose ranges must not mix with it."""
-        given = self.section(name, ("fixings",), list)
-        rows = [self.row(cls, ("fixings", name, n), row, {}, None) for n, row in enumerate(given)]
-        for n, row in enumerate(rows):
-            for m, other in enumerate(rows[:n]):
-                if row is None or other is None or getattr(row, "size", "") != getattr(other, "size", ""):
-                    continue
-                if row.over < other.upto and other.over < row.upto:  # type: ignore[attr-defined]
-                    self.doc.add(("fixings", name, n), f"its thickness range overlaps row {m + 1}; one row a thickness")
-        return tuple(r for r in rows if r is not None) or old
-
-    # --- the shop -------------------------------------------------------------------
-
-    def shop(self, base: Shop | None) -> Shop:
-        """Build the shop over its base, or raise BadFile."""
+    def shop(self, base: Tables) -> Tables:
+        """Return the fields of the shop over its base, or raise BadFile."""
         for name in self.doc.data:
             if name not in (*SETTINGS, *TABLES):
                 self.unknown((name,), name, [*SETTINGS, *TABLES])
         settings = self.settings(base)
-        stock = library() if base is None else None
-        before = stock.materials if stock else base.materials if base else ()
-        materials = self.table("materials", Material, {m.key: m for m in before})
+        stock = library()
+        materials = self.table("materials", Material, _by_key(base.get("materials", stock.materials)))
         sheets = self.sheets(materials, base)
-        machines = self.table("machines", Machine, {m.key: m for m in base.machines} if base else None)
+        machines = self.table("machines", Machine, _by_key(base.get("machines", ())))
         tools = self.tools(machines, base)
-        sections = self.table("sections", Section, {s.key: s for s in base.sections} if base else None)
+        sections = self.table("sections", Section, _by_key(base.get("sections", ())))
         punches = self.punches(machines, base)
         self._drawn(sections)
-        roller = self.one("roller", Roller, base.roller if base else None, {"key": "roller"})
-        pairs = {r.key: replace(r, who=roller.who) if roller else r for r in base.rolls} if base else None
+        roller = self.one("roller", Roller, base.get("roller"), {"key": "roller"})
+        pairs = {r.key: replace(r, who=roller.who) if roller else r for r in base.get("rolls", ())}
         rolls = self.table("rolls", BeadRoll, pairs, lambda p, r, o: self._roll(roller, p))
-        cutters = self.table("cutters", Cutter, {c.key: c for c in base.cutters} if base else None)
-        rates = self.one("rates", Rates, base.rates if base else None, {})
+        cutters = self.table("cutters", Cutter, _by_key(base.get("cutters", ())))
+        rates = self.one("rates", Rates, base.get("rates"), {})
         for name in (*TOOLS, "rolls", "cutters"):
             self._limits(name, (*FAMILIES, *materials))
-        coupons = self._numbers("coupons", BendCoupon, base.coupons if base else (), sheets, tools)
-        deductions = self._numbers("deductions", TypedDeduction, base.deductions if base else (), sheets, tools)
-        k_factors = self._numbers("k_factors", TypedK, base.k_factors if base else (), sheets, tools)
-        fixings = self.fixings(stock.fixings if stock else base.fixings if base else Fixings())
-        handling = self.one("handling", Handling, base.handling if base else Handling(), {})
+        coupons = self._numbers("coupons", BendCoupon, base.get("coupons", ()), sheets, tools)
+        deductions = self._numbers("deductions", TypedDeduction, base.get("deductions", ()), sheets, tools)
+        k_factors = self._numbers("k_factors", TypedK, base.get("k_factors", ()), sheets, tools)
+        fixings = fixings_over(self, base.get("fixings", stock.fixings))
+        handling = self.one("handling", Handling, base.get("handling", Handling()), {})
         self.doc.raise_mistakes()
-        return Shop(
+        return dict(
             **settings,
             materials=tuple(materials.values()),
             sheets=tuple(sheets.values()),
@@ -308,17 +107,17 @@ class _Reader:
             k_factors=k_factors,
         )
 
-    def settings(self, base: Shop | None) -> dict[str, Any]:
+    def settings(self, base: Tables) -> dict[str, Any]:
         readers: dict[str, Kind] = {
             "name": Text(),
             "process_order": Names(PROCESSES),
             "revision_scheme": Text(REVISION_SCHEMES),
         }
-        values: dict[str, Any] = {n: getattr(base, n) for n in readers} if base else {}
+        values: dict[str, Any] = {n: base[n] for n in readers} if base else {}
         for name, kind in readers.items():
             if name in self.doc.data:
                 self.take(values, name, kind, self.doc.data[name], (name,))
-        if base is None and "name" not in self.doc.data:
+        if not base and "name" not in self.doc.data:
             self.doc.add(("name",), "name is missing; valid: the name of the workshop")
         return values
 
@@ -327,8 +126,8 @@ class _Reader:
             return old
         return self.row(cls, (name,), self.doc.data[name], fixed, old)
 
-    def sheets(self, materials: Mapping[str, Material], base: Shop | None) -> dict[str, Sheet]:
-        old = {s.key: s for s in base.sheets} if base else {}
+    def sheets(self, materials: Mapping[str, Material], base: Tables) -> dict[str, Sheet]:
+        old = _by_key(base.get("sheets", ()))
         # A material that the file changes changes the sheets of the base as well.
         moved = {k: replace(s, material=materials.get(s.material.key, s.material)) for k, s in old.items()}
 
@@ -345,15 +144,15 @@ class _Reader:
             if same in seen:
                 self.doc.add(("sheets", key), f"is the same material and thickness as sheet '{seen[same]}'; each once")
             seen.setdefault(same, key)
-        if base is None and not result and not any(n == "sheets" for n, _ in self.broken):
+        if not base and not result and not any(n == "sheets" for n, _ in self.broken):
             self.doc.add(("sheets",), "sheets is missing; valid: at least one [sheets.KEY] table")
         return result
 
-    def tools(self, machines: Mapping[str, Machine], base: Shop | None) -> dict[str, Any]:
+    def tools(self, machines: Mapping[str, Machine], base: Tables) -> dict[str, Any]:
         result: dict[str, Any] = {}
-        for tool in base.tools if base else ():
-            assert base is not None
-            old, new = base.machine(tool.machine), machines[tool.machine]
+        before = _by_key(base.get("machines", ()))
+        for tool in base.get("tools", ()):
+            old, new = before[tool.machine], machines[tool.machine]
             # What a tool took from its machine follows the machine.
             length = new.length if tool.length == old.length else tool.length
             result[tool.key] = replace(tool, who=new.who, length=length)
@@ -381,7 +180,7 @@ class _Reader:
             result |= self.table(name, cls, mine, machine)
         return result
 
-    def punches(self, machines: Mapping[str, Machine], base: Shop | None) -> dict[str, Punch]:
+    def punches(self, machines: Mapping[str, Machine], base: Tables) -> dict[str, Punch]:
         """Read the punches; each belongs to a brake or a press."""
 
         def machine(path: KeyPath, row: dict[str, Any], before: Punch | None) -> dict[str, Any] | None:
@@ -393,7 +192,7 @@ class _Reader:
                 return None
             return None if found is None else {"machine": found.key}
 
-        return self.table("punches", Punch, {p.key: p for p in base.punches} if base else None, machine)
+        return self.table("punches", Punch, _by_key(base.get("punches", ())), machine)
 
     def _drawn(self, sections: Mapping[str, Section]) -> None:
         """Note every section that is named and not there, or that is of another kind."""
@@ -449,3 +248,7 @@ class _Reader:
             seen.setdefault((sheet, tool), n)
             rows[sheet, tool] = value
         return tuple(rows.values())
+
+
+def _by_key(rows: Iterable[Any]) -> dict[str, Any]:
+    return {row.key: row for row in rows}

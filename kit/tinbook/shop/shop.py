@@ -5,63 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, Final, TypeVar
+from typing import Annotated, Any, TypeVar
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.fields import Names, Number, Text, check_fields
+from tinbook.fields import Names, Text, check_fields
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon, Fitted
 from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.handling import Handling
+from tinbook.shop.load import demo_tables, shop_tables
 from tinbook.shop.material import Material, Sheet
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.sections import Punch, Section
+from tinbook.shop.tomlfile import TomlText, read_toml
 from tinbook.shop.tooling import PROCESSES, Machine, Tool
+from tinbook.shop.typed import ANY_TOOL, TypedDeduction, TypedK
 from tinbook.units import number, positive
 
-ANY_TOOL: Final = "any"
-OWN_DATA: Final = "own data"
-
 _Keyed = TypeVar("_Keyed", Material, Sheet, Machine, BeadRoll, Cutter, Section, Punch)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TypedDeduction:
-    """A bend deduction that the shop found for a sheet on a tool.
-
-    Parameters
-    ----------
-    sheet, tool : str
-        Keys.
-    deduction : float
-        mm; flat = sum of the outside legs less this. Legs at more than 90 degrees are
-        taken to the tangent of the bend, as everywhere.
-    angle : float
-        Angle turned through at which it was found, degrees.
-    """
-
-    sheet: Annotated[str, Text()]
-    tool: Annotated[str, Text()]
-    deduction: Annotated[float, Number("mm")]
-    angle: Annotated[float, Number("deg", above=0, most=180)] = 90.0
-    source: Annotated[str, Text()] = OWN_DATA
-
-    def __post_init__(self) -> None:
-        check_fields(self, f"deduction of '{self.sheet}' on '{self.tool}'")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TypedK:
-    """A K-factor that the shop wants for a sheet on a tool, or on "any" tool."""
-
-    sheet: Annotated[str, Text()]
-    tool: Annotated[str, Text()] = ANY_TOOL
-    k: Annotated[float, Number(least=0, most=1)]
-    source: Annotated[str, Text()] = OWN_DATA
-
-    def __post_init__(self) -> None:
-        check_fields(self, f"K of '{self.sheet}' on '{self.tool}'")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,9 +104,7 @@ class Shop:
         BadFile
             With every mistake of the file, each with its line and path.
         """
-        from tinbook.shop.load import load_shop
-
-        return load_shop(path)
+        return shop_from(read_toml(path))
 
     def material(self, key: str) -> Material:
         """Return a material by key."""
@@ -260,6 +220,9 @@ def _ranges(cutter: Cutter) -> str:
 
 @cache
 def _demo() -> Shop:
-    from tinbook.shop.load import load_demo
+    return Shop(**demo_tables())
 
-    return load_demo()
+
+def shop_from(doc: TomlText) -> Shop:
+    """Make a shop of a TOML text that was read; raises BadFile with every mistake."""
+    return Shop(**shop_tables(doc))

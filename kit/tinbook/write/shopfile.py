@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from tinbook.errors import BadValue
 from tinbook.shop.coupons import BendCoupon, DrawCoupon, Fitted
-from tinbook.shop.load import shop_from
+from tinbook.shop.shop import shop_from
 from tinbook.shop.tomlfile import parse_toml, read_toml
 from tinbook.write.files import target, write_whole
 

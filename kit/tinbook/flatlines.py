@@ -1,0 +1,179 @@
+"""What a flat pattern is made of: cuts, marks, fold lines and bead lines."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from tinbook.plane.loops import Edge, Loop, Point
+
+Direction = Literal["up", "down"]
+
+
+def both_ways(angle: float, unit: str = "", form: str = "g") -> str:
+    """Return an angle turned through as it is printed: turned and included, only turned past half a turn.
+
+    Parameters
+    ----------
+    angle : float
+        Turned through, degrees.
+    unit, form : str
+        What follows each number; how a number is printed.
+
+    Returns
+    -------
+    str
+    """
+    turned = f"turned {format(angle, form)}{unit}"
+    return f"{turned} / included {format(180.0 - angle, form)}{unit}" if angle <= 180.0 else turned
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoldLine:
+    """One fold in the flat.
+
+    Parameters
+    ----------
+    name : str
+        Name of the fold.
+    pieces : tuple of ((float, float), (float, float))
+        The line in the middle of the bend strip, one piece per uninterrupted stretch.
+    angle : float
+        Angle turned through, degrees, greater than 0 (0 is flat).
+    direction : {"up", "down"}
+        Which way the free panel turns, seen from the up side.
+    radius : float
+        Inside radius, mm.
+    allowance : float
+        Width of the bend strip in the flat, mm.
+    k : float or None
+        The K-factor that gives this allowance, None where none applies (a flattened hem).
+    rule : str
+        Whose numbers: "coupon", "typed deduction", "shop K", "air bend K 0.41", "DIN 6935", ...
+    tool : str
+        Key of the tool in the shop, "" for a foreign part.
+    plus_minus : float or None
+        Half width of the 95 % band of the deduction, mm: what the outside legs of the fold together may be off.
+    """
+
+    name: str
+    pieces: tuple[tuple[Point, Point], ...]
+    angle: float
+    direction: Direction
+    radius: float
+    allowance: float
+    k: float | None = None
+    rule: str = ""
+    tool: str = ""
+    plus_minus: float | None = None
+
+    @property
+    def length(self) -> float:
+        """Length of bend, mm, without the gaps."""
+        return math.fsum(math.dist(a, b) for a, b in self.pieces)
+
+    @property
+    def included(self) -> float | None:
+        """Angle between the two panels, degrees; None past half a turn, where a curl has no such angle."""
+        return 180.0 - self.angle if self.angle <= 180.0 else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeadLine:
+    """The centre line of a bead, where the blank carries it before any bead is rolled.
+
+    Parameters
+    ----------
+    name, roll : str
+        Names of the bead and of its roll pair.
+    edges : tuple of Edge
+        From run-out to run-out, mm.
+    direction : {"up", "down"}
+        Side to which it stands out.
+    """
+
+    name: str
+    roll: str
+    edges: tuple[Edge, ...]
+    direction: Direction = "up"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """One inner contour.
+
+    Parameters
+    ----------
+    loop : Loop
+        Closed contour at finished size.
+    name : str
+        Name for tables and hover.
+    use : str
+        "plug weld", "tack screw", "nut insert", "bolt", "drain", "cut-out" ...
+    dia : float or None
+        Diameter when it is a round hole.
+    """
+
+    loop: Loop
+    name: str = ""
+    use: str = "cut-out"
+    dia: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """Strokes that are etched, nicked, drilled by hand or only drawn.
+
+    Parameters
+    ----------
+    kind : str
+        "fold", "nick", "bead", "text", "drill", "trim", "match", "grain", "formed".
+    edges : tuple of Edge
+        Open strokes.
+    label : str
+        What the mark says or belongs to.
+    face : {"up", "down"}
+        Face of the sheet that must carry it.
+    """
+
+    kind: str
+    edges: tuple[Edge, ...]
+    label: str = ""
+    face: Direction = "up"
+
+
+class Blank(Protocol):
+    """What the drawings and dimensions of a flat pattern read of it; see `FlatPattern`."""
+
+    @property
+    def name(self) -> str:
+        """Part number."""
+
+    @property
+    def outer(self) -> Loop:
+        """Outer contour, anticlockwise."""
+
+    @property
+    def cuts(self) -> tuple[Cut, ...]:
+        """Inner contours at finished size."""
+
+    @property
+    def inner(self) -> tuple[Cut, ...]:
+        """All inner contours that the cutter makes."""
+
+    @property
+    def folds(self) -> tuple[FoldLine, ...]:
+        """Fold lines."""
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """Everything that is not cut through."""
+
+    @property
+    def drills(self) -> tuple[Cut, ...]:
+        """Holes that are drilled by hand."""
+
+    @property
+    def undersize(self) -> tuple[Cut, ...]:
+        """Holes that are cut smaller and drilled out."""

@@ -1,0 +1,77 @@
+"""What comes with the kit whatever the shop: grades and tables of fixings, by their standards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Final, TypeVar
+
+from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, Pressed, TackScrew
+from tinbook.shop.material import Material
+from tinbook.shop.rows import Reader
+from tinbook.shop.tomlfile import TomlText, parse_toml
+
+_T = TypeVar("_T")
+
+FIXINGS: Final = ("clearances", "nut_inserts", "plug_welds", "tack_screws", "bolts", "pressed")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Library:
+    """Grades and tables of fixings."""
+
+    materials: tuple[Material, ...]
+    fixings: Fixings
+
+
+@cache
+def library() -> Library:
+    """Read the kit's own tables, once."""
+    doc = packaged("materials.toml", "fixings.toml")
+    reader = Reader(doc, own=False)
+    materials = reader.table("materials", Material)
+    fixings = fixings_over(reader, Fixings())
+    doc.raise_mistakes()
+    return Library(materials=tuple(materials.values()), fixings=fixings)
+
+
+def packaged(*names: str) -> TomlText:
+    """Return data files of the package as one text."""
+    folder = files("tinbook.shop").joinpath("data")
+    text = b"\n".join(folder.joinpath(name).read_bytes() for name in names)
+    return parse_toml(" + ".join(names), text)
+
+
+def fixings_over(reader: Reader, old: Fixings) -> Fixings:
+    """Read the tables of fixings; a table given by a shop is laid over the standard one row by row."""
+    data = reader.section("fixings", (), dict)
+    for name in data:
+        if name not in FIXINGS:
+            reader.unknown(("fixings", name), name, list(FIXINGS))
+    return Fixings(
+        clearances=_by_size(reader, "clearances", ClearanceHole, old.clearances, "size"),
+        nut_inserts=_by_size(reader, "nut_inserts", NutInsert, old.nut_inserts, "key"),
+        bolts=_by_size(reader, "bolts", Bolt, old.bolts, "size"),
+        pressed=_by_size(reader, "pressed", Pressed, old.pressed, "key"),
+        plug_welds=_listed(reader, "plug_welds", PlugWeld, old.plug_welds),
+        tack_screws=_listed(reader, "tack_screws", TackScrew, old.tack_screws),
+    )
+
+
+def _by_size(reader: Reader, name: str, cls: type[_T], old: tuple[_T, ...], key: str) -> tuple[_T, ...]:
+    before = {str(getattr(row, key)): row for row in old}
+    return tuple(reader.table(name, cls, before, at=("fixings",), key_field=key).values())
+
+
+def _listed(reader: Reader, name: str, cls: type[_T], old: tuple[_T, ...]) -> tuple[_T, ...]:
+    """Read rows of a list; a list in a shop's file replaces the standard one, whose ranges must not mix with it."""
+    given = reader.section(name, ("fixings",), list)
+    rows = [reader.row(cls, ("fixings", name, n), row, {}, None) for n, row in enumerate(given)]
+    for n, row in enumerate(rows):
+        for m, other in enumerate(rows[:n]):
+            if row is None or other is None or getattr(row, "size", "") != getattr(other, "size", ""):
+                continue
+            if row.over < other.upto and other.over < row.upto:  # type: ignore[attr-defined]
+                reader.doc.add(("fixings", name, n), f"its thickness range overlaps row {m + 1}; one row a thickness")
+    return tuple(r for r in rows if r is not None) or old
