@@ -13,8 +13,9 @@ from types import SimpleNamespace
 from typing import Any
 
 from tinbook.making.beadshape import bead_path, footprint
-from tinbook.making.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, bent
+from tinbook.making.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip, bent
 from tinbook.plane.loops import Edge, Loop, Move, circle, polygon, slot
+from tinbook.space import Frame
 
 NOWHERE = Move()
 

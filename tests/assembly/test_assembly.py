@@ -13,10 +13,10 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, cushion, gas_strut, shackle, shim, sleeve
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_insert, plain_washer
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.rules import assembly as rules_of_assemblies
 from tinbook.rules.assembly import check_assembly
 from tinbook.shop.prefer import cut_on
+from tinbook.space import Frame, frame_at
 from tinbook.write.assembly import write_assembly_step
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
@@ -27,25 +27,25 @@ def plate(number: str, w: float = 60.0, h: float = 40.0) -> Part:
     return Part(number, sheet="S235 5.0", base=tb.Outline.rectangle(w, h))
 
 
-def two(at: Placing, first: Part | None = None, second: Part | None = None) -> Assembly:
+def two(at: Frame, first: Part | None = None, second: Part | None = None) -> Assembly:
     return Assembly("X-1", rev="B").add("one", first or plate("P1")).add("two", second or plate("P2"), at)
 
 
-def test_a_placing_is_a_right_handed_frame():
-    at = Placing((1, 2, 3), (0, 2, 0), (0, 0, 5))
+def test_a_frame_is_right_handed_and_checked():
+    at = frame_at((1, 2, 3), (0, 2, 0), (0, 0, 5))
     assert at.z == (1.0, 0.0, 0.0)
     assert at(10, 20, 30) == (31.0, 12.0, 23.0)
     assert at.local(at(10, 20, 30)) == pytest.approx((10, 20, 30))
-    inner = Placing((5, 0, 0), (0, 1, 0), (-1, 0, 0))
-    assert at.then(inner)(1, 2, 3) == pytest.approx(at(*inner(1, 2, 3)))
+    inner = frame_at((5, 0, 0), (0, 1, 0), (-1, 0, 0))
+    assert (at @ inner)(1, 2, 3) == pytest.approx(at(*inner(1, 2, 3)))
     with pytest.raises(BadValue, match="square"):
-        Placing(x=(1, 0, 0), y=(1, 1, 0))
+        frame_at(x=(1, 0, 0), y=(1, 1, 0))
     with pytest.raises(BadValue, match="origin"):
-        Placing((math.nan, 0, 0))
+        frame_at((math.nan, 0, 0))
 
 
 def test_names_and_numbers():
-    a = two(Placing((0, 0, 5)))
+    a = two(frame_at((0, 0, 5)))
     assert a.names == ("one", "two")
     assert [p.number for p in a.parts] == ["P1", "P2"]
     with pytest.raises(BadValue, match="name that is not taken"):
@@ -62,13 +62,13 @@ def test_names_and_numbers():
         a.weld("one", "two", throat=0)
     with pytest.raises(BadValue, match="assembly number"):
         Assembly("../x")
-    again = a.add("three", plate("P1"), Placing((0, 0, 20)))
+    again = a.add("three", plate("P1"), frame_at((0, 0, 20)))
     assert again.quantity(plate("P1")) == 2
     assert len(a.members) == 2
 
 
 def test_mass_and_centre_by_hand():
-    made = assemble(two(Placing((100, 0, 0)), second=plate("P2", 20, 40)), SHOP)
+    made = assemble(two(frame_at((100, 0, 0)), second=plate("P2", 20, 40)), SHOP)
     m1, m2 = 60 * 40 * 5 * STEEL, 20 * 40 * 5 * STEEL
     assert made.mass == pytest.approx(m1 + m2, rel=1e-9)
     x = (m1 * 30 + m2 * 110) / (m1 + m2)
@@ -76,8 +76,8 @@ def test_mass_and_centre_by_hand():
 
 
 def test_a_turned_assembly_keeps_its_inside():
-    a = two(Placing((10, 10, 5))).weld("one", "two", throat=3)
-    turned = a.moved(Placing((7, 8, 9), (0, 1, 0), (0, 0, 1)))
+    a = two(frame_at((10, 10, 5))).weld("one", "two", throat=3)
+    turned = a.moved(frame_at((7, 8, 9), (0, 1, 0), (0, 0, 1)))
     one, other = assemble(a, SHOP), assemble(turned, SHOP)
     p, q = one.pairs[0], other.pairs[0]
     assert (q.common, q.gap) == pytest.approx((p.common, p.gap), abs=1e-6)
@@ -86,21 +86,21 @@ def test_a_turned_assembly_keeps_its_inside():
 
 
 def test_clash_is_found_with_its_volume():
-    found = check_assembly(assemble(two(Placing((50, 30, 2))), SHOP))
+    found = check_assembly(assemble(two(frame_at((50, 30, 2))), SHOP))
     clash = found.of("assembly.clash")
     # 10 x 10 mm overlap, 3 mm deep.
     assert [(f.severity, f.where, f.value) for f in clash] == [("stop", "one and two", 300.0)]
     assert not found.ok
-    assert check_assembly(assemble(two(Placing((50, 30, 5))), SHOP)).ok
+    assert check_assembly(assemble(two(frame_at((50, 30, 5))), SHOP)).ok
 
 
 def test_gap_where_a_weld_is_meant():
-    near = check_assembly(assemble(two(Placing((0, 0, 5.2))).weld("one", "two", throat=3), SHOP))
+    near = check_assembly(assemble(two(frame_at((0, 0, 5.2))).weld("one", "two", throat=3), SHOP))
     assert [f.severity for f in near.of("assembly.weld_gap")] == ["fine"]
-    far = check_assembly(assemble(two(Placing((0, 0, 5.3))).weld("one", "two", throat=3), SHOP))
+    far = check_assembly(assemble(two(frame_at((0, 0, 5.3))).weld("one", "two", throat=3), SHOP))
     assert [(f.severity, f.value) for f in far.of("assembly.weld_gap")] == [("stop", pytest.approx(0.3))]
     # Far apart it is still looked at.
-    away = check_assembly(assemble(two(Placing((0, 0, 50.0))).weld("one", "two", throat=3), SHOP))
+    away = check_assembly(assemble(two(frame_at((0, 0, 50.0))).weld("one", "two", throat=3), SHOP))
     assert [f.value for f in away.of("assembly.weld_gap")] == [pytest.approx(45.0)]
 
 
@@ -108,30 +108,30 @@ def test_gap_where_a_weld_is_meant():
 def test_mating_holes_must_lie_on_one_axis(off, severity):
     a = plate("P1").hole((20, 20), use="bolt", size="M8")
     b = plate("P2").hole((20 + off, 20), use="bolt", size="M10")
-    found = check_assembly(assemble(two(Placing((0, 0, 5)), a, b), SHOP))
+    found = check_assembly(assemble(two(frame_at((0, 0, 5)), a, b), SHOP))
     assert [f.severity for f in found.of("assembly.mating")] == [severity]
     assert found.of("assembly.mating")[0].value == pytest.approx(off, abs=1e-3)
 
 
 def test_holes_across_each_other_do_not_mate():
     a = plate("P1").hole((20, 20), use="bolt", size="M8")
-    upright = Placing((0, 20, 5), (1, 0, 0), (0, 0, 1))
+    upright = frame_at((0, 20, 5), (1, 0, 0), (0, 0, 1))
     assert assemble(two(upright, a, plate("P2").hole((20, 20), use="bolt", size="M8")), SHOP).matings == ()
 
 
 def test_a_part_that_cannot_be_made_is_said_not_raised():
     bad = plate("P2").hole((59.0, 20), dia=10.0).fold("front", "up", leg=1.0)
-    made = assemble(two(Placing((0, 0, 5)), second=bad), SHOP)
+    made = assemble(two(frame_at((0, 0, 5)), second=bad), SHOP)
     found = check_assembly(made)
     assert not found.ok
     assert all(f.where.startswith("P2: ") for f in found.stops)
 
 
 def test_bolted_stack_touches_and_does_not_clash():
-    a = two(Placing((0, 0, 5)), *(plate(n).hole((20, 20), use="bolt", size="M10") for n in ("P1", "P2")))
-    a = a.add("bolt", hexagon_bolt("M10", 25), Placing((20, 20, 12)))
-    a = a.add("washer", plain_washer("M10"), Placing((20, 20, 10)))
-    a = a.add("nut", hexagon_nut("M10"), Placing((20, 20, -8.4)))
+    a = two(frame_at((0, 0, 5)), *(plate(n).hole((20, 20), use="bolt", size="M10") for n in ("P1", "P2")))
+    a = a.add("bolt", hexagon_bolt("M10", 25), frame_at((20, 20, 12)))
+    a = a.add("washer", plain_washer("M10"), frame_at((20, 20, 10)))
+    a = a.add("nut", hexagon_nut("M10"), frame_at((20, 20, -8.4)))
     made = assemble(a, SHOP)
     assert check_assembly(made).ok
     for a, b in (("two", "washer"), ("bolt", "washer"), ("one", "nut"), ("one", "two")):
@@ -156,8 +156,8 @@ def test_bought_items_weigh_what_their_shapes_hold():
 
 def test_a_nut_insert_fills_its_hole():
     sheet = Part("P1", sheet="DC01 1.5", base=tb.Outline.rectangle(60, 60)).hole((30, 30), use="nut insert", size="M6")
-    a = Assembly("X").add("sheet", sheet).add("insert", nut_insert("M6", 1.5), Placing((30, 30, 1.5)))
-    a = a.add("bolt", hexagon_bolt("M6", 16), Placing((30, 30, 2.5)))
+    a = Assembly("X").add("sheet", sheet).add("insert", nut_insert("M6", 1.5), frame_at((30, 30, 1.5)))
+    a = a.add("bolt", hexagon_bolt("M6", 16), frame_at((30, 30, 2.5)))
     made = assemble(a, SHOP)
     assert check_assembly(made).ok
     assert max(p.common for p in made.pairs) < 1e-6
@@ -187,7 +187,7 @@ def test_bad_items_are_named(call, named):
 
 def test_existing_things_are_drawn_and_not_weighed():
     rail = block("rail", (50, 300, 4), existing=True)
-    made = assemble(two(Placing((0, 0, 5))).add("rail", rail, Placing((0, 0, -4))), SHOP)
+    made = assemble(two(frame_at((0, 0, 5))).add("rail", rail, frame_at((0, 0, -4))), SHOP)
     assert made.mass == pytest.approx(2 * 60 * 40 * 5 * STEEL)
     assert made.gap("one", "rail") < 1e-9
 
@@ -203,7 +203,7 @@ def test_a_cutter_put_first_gets_the_sheets_it_takes():
 
 
 def test_a_check_that_breaks_down_lets_nothing_pass(monkeypatch, tmp_path):
-    made = assemble(two(Placing((50, 30, 5))), SHOP)
+    made = assemble(two(frame_at((50, 30, 5))), SHOP)
     assert check_assembly(made).ok
 
     def broken(_made):

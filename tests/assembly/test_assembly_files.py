@@ -23,9 +23,9 @@ from tinbook.fit.jig import jig_plate
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.route.assembly.order import assembly_order
 from tinbook.shop.prefer import cut_on
+from tinbook.space import frame_at
 from tinbook.write import assembly as files
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
@@ -128,7 +128,7 @@ def bracketed():
     for i, p in enumerate([(-80, -40), (80, -40), (0, 40)]):
         base = base.hole(p, use="bolt", size="M10", name=f"bolt {i}")
     ear = Part("E", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60)).hole((30, 20), use="bolt", size="M8")
-    a = Assembly("J").add("base", base).add("ear", ear, Placing((110, -20, -20), (1, 0, 0), (0, 1, 0)))
+    a = Assembly("J").add("base", base).add("ear", ear, frame_at((110, -20, -20), (1, 0, 0), (0, 1, 0)))
     return assemble(a, SHOP)
 
 

@@ -17,14 +17,14 @@ from tinbook.making.solid import bodies, kernel
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import FIT, Plate, eared_slot, largest_thickness, slot_width, tab_and_slot
 from tinbook.part.laps import half_lap, locating_holes
-from tinbook.part.placing import Placing
+from tinbook.space import frame_at
 
 SHOP = tb.Shop.demo()
 T = 5.0
 
 
 def base(**values: object) -> Plate:
-    given_values = {"outline": tb.Outline.rectangle(220, 140), "thickness": T, "at": Placing()}
+    given_values = {"outline": tb.Outline.rectangle(220, 140), "thickness": T, "at": frame_at()}
     return Plate(**{**given_values, **values})  # type: ignore[arg-type]
 
 
@@ -33,7 +33,7 @@ def leaning(angle: float, thickest: float | None = None) -> Plate:
     a = math.radians(angle)
     # Beyond 90 degrees the other long corner of the cut edge is the one that stands.
     lift = max(0.0, -T * math.cos(a))
-    at = Placing((40.0, 70.0, T + lift), (1.0, 0.0, 0.0), (0.0, math.cos(a), math.sin(a)))
+    at = frame_at((40.0, 70.0, T + lift), (1.0, 0.0, 0.0), (0.0, math.cos(a), math.sin(a)))
     return Plate(outline=tb.Outline.rectangle(140, 80), thickness=T, thickest=thickest, at=at)
 
 
@@ -65,7 +65,7 @@ def test_tabs_stand_in_their_slots_at_any_angle(angle):
 
 
 def test_tabs_from_below():
-    under = Plate(outline=tb.Outline.rectangle(140, 80), thickness=T, at=Placing((40, 70, 0), (1, 0, 0), (0, 0, -1)))
+    under = Plate(outline=tb.Outline.rectangle(140, 80), thickness=T, at=frame_at((40, 70, 0), (1, 0, 0), (0, 0, -1)))
     up, down = tab_and_slot(under, "front", base())
     a, b = shapes(up, down)
     assert bodies.common_volume(a, b) < 1e-6
@@ -80,7 +80,7 @@ def test_play_follows_process_and_largest_thickness(process, thickest):
     side = (FIT[process] + (0.0 if thickest is None else thickest - T)) / 2
 
     def shifted(y: float) -> float:
-        return bodies.common_volume(bodies.placed(a, Placing((0.0, y, 0.0)).values), b)
+        return bodies.common_volume(bodies.placed(a, frame_at((0.0, y, 0.0)).values), b)
 
     assert shifted(side - 0.01) < 1e-6
     assert shifted(side + 0.01) > 0.1
@@ -92,7 +92,7 @@ def test_a_plate_turned_end_for_end_does_not_go_in():
     up, down = tab_and_slot(leaning(90.0), "front", base())
     middle = [loop.box[0] / 2 + loop.box[2] / 2 for _, loop in down.slots]
     # Turned about the upright through the middle of the tabs, so that every tab meets a slot's middle.
-    turned = Placing((sum(middle), 140.0 + T, 0.0), (-1.0, 0.0, 0.0), (0.0, -1.0, 0.0)).then(up.at)
+    turned = frame_at((sum(middle), 140.0 + T, 0.0), (-1.0, 0.0, 0.0), (0.0, -1.0, 0.0)) @ up.at
     back = replace(up, at=turned)
     a, b = shapes(back, down)
     assert bodies.common_volume(a, b) > 10.0
@@ -162,7 +162,7 @@ def test_an_edge_that_stands_on_nothing():
     up = leaning(90.0)
     with pytest.raises(BadValue, match=r"edge.*3 mm away"):
         tab_and_slot(replace(up, at=up.at.moved((0, 0, 3))), "front", base())
-    tilted = Placing((40, 70, T), (math.cos(0.1), 0, math.sin(0.1)), (-math.sin(0.1), 0, math.cos(0.1)))
+    tilted = frame_at((40, 70, T), (math.cos(0.1), 0, math.sin(0.1)), (-math.sin(0.1), 0, math.cos(0.1)))
     with pytest.raises(BadValue, match="parallel to the other plate"):
         tab_and_slot(replace(up, at=tilted), "front", base())
     with pytest.raises(BadValue, match="angle between plates"):
@@ -190,25 +190,25 @@ def test_largest_thickness_outside_its_table():
 @pytest.mark.parametrize("angle", [90.0, 65.0])
 def test_half_lap_seats_without_clash(angle):
     a = math.radians(angle)
-    p = Plate(outline=tb.Outline.rectangle(200, 80), thickness=T, at=Placing((0, 0, 0), (1, 0, 0), (0, 0, 1)))
+    p = Plate(outline=tb.Outline.rectangle(200, 80), thickness=T, at=frame_at((0, 0, 0), (1, 0, 0), (0, 0, 1)))
     q = Plate(
         outline=tb.Outline.rectangle(200, 70),
         thickness=T,
-        at=Placing((100 - 100 * math.cos(a), -100 * math.sin(a), 0), (math.cos(a), math.sin(a), 0), (0, 0, 1)),
+        at=frame_at((100 - 100 * math.cos(a), -100 * math.sin(a), 0), (math.cos(a), math.sin(a), 0), (0, 0, 1)),
     )
     p, q = half_lap(p, q)
     s, r = shapes(p, q)
     assert bodies.common_volume(s, r) < 1e-6
     assert bodies.gap(s, r) <= 0.1 + 1e-6
     # They seat: a tenth lower it goes, lower than that it bites.
-    down = [bodies.common_volume(s, bodies.placed(r, Placing((0, 0, z)).values)) for z in (0.09, 0.15, -5.0)]
+    down = [bodies.common_volume(s, bodies.placed(r, frame_at((0, 0, z)).values)) for z in (0.09, 0.15, -5.0)]
     assert down[0] < 1e-6
     assert down[1] > 0.1
     assert down[2] < 1e-6
 
 
 def test_half_lap_needs_plates_that_cross():
-    p = Plate(outline=tb.Outline.rectangle(200, 80), thickness=T, at=Placing((0, 0, 0), (1, 0, 0), (0, 0, 1)))
+    p = Plate(outline=tb.Outline.rectangle(200, 80), thickness=T, at=frame_at((0, 0, 0), (1, 0, 0), (0, 0, 1)))
     with pytest.raises(BadValue, match="angle between plates"):
         half_lap(p, replace(p, at=p.at.moved((0, 20, 0))))
     with pytest.raises(UnknownName, match="process"):
@@ -216,7 +216,7 @@ def test_half_lap_needs_plates_that_cross():
 
 
 def test_locating_holes_agree():
-    upper = base(outline=tb.Outline.rectangle(100, 60), at=Placing((160, 100, T), (-1, 0, 0), (0, -1, 0)))
+    upper = base(outline=tb.Outline.rectangle(100, 60), at=frame_at((160, 100, T), (-1, 0, 0), (0, -1, 0)))
     a, b = locating_holes(upper, base(), ((20.0, 20.0), (80.0, 40.0)), 6.0)
     s, r = shapes(a, b)
     first, second = bodies.bores(s), bodies.bores(r)

@@ -18,10 +18,10 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block
 from tinbook.part.joints import Plate, tab_and_slot
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import polygon
 from tinbook.route.assembly.order import assembly_order, frames
 from tinbook.shop.prefer import cut_on
+from tinbook.space import frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 T = 5.0
@@ -31,7 +31,7 @@ def collisions(made, order, stops=3):
     """Volumes that the moving member shares with what is there, in every frame, by the kernel."""
     worst = 0.0
     for name, there in frames(made, order, stops):
-        moved = {n: bodies.placed(made.shape(n), Placing(shift).values) for n, shift in there}
+        moved = {n: bodies.placed(made.shape(n), frame_at(shift).values) for n, shift in there}
         for other, shape in moved.items():
             if other != name and bodies.boxes_near(kernel.box(moved[name]), kernel.box(shape)):
                 worst = max(worst, bodies.common_volume(moved[name], shape))
@@ -70,7 +70,7 @@ def test_members_that_trap_each_other_are_named():
     # A bar with a head at each end in a closed ring: neither leaves the other along a line.
     ring = block("ring", (40, 40, 10), opening=polygon([(-10, -10), (10, -10), (10, 10), (-10, 10)]))
     plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
-    a = Assembly("X").add("ring", ring).add("bar", _dumbbell()).add("plate", plate, Placing((100, 0, 0)))
+    a = Assembly("X").add("ring", ring).add("bar", _dumbbell()).add("plate", plate, frame_at((100, 0, 0)))
     order = assembly_order(assemble(a, SHOP))
     assert order.trapped == ("ring", "bar")
     assert order.names == ("plate",)
@@ -80,9 +80,9 @@ def test_members_that_trap_each_other_are_named():
 
 def test_tabs_one_after_the_other_do_not_trap():
     outline = tb.Outline.rectangle(120, 120)
-    floor = Plate(outline=outline, thickness=T, at=Placing((0, 0, -T)))
-    wall = Plate(outline=outline, thickness=T, at=Placing((0, 60, 0), (1, 0, 0), (0, 0, 1)))
-    side = Plate(outline=tb.Outline.rectangle(50, 90), thickness=T, at=Placing((60, 60, 10), (0, 1, 0), (0, 0, 1)))
+    floor = Plate(outline=outline, thickness=T, at=frame_at((0, 0, -T)))
+    wall = Plate(outline=outline, thickness=T, at=frame_at((0, 60, 0), (1, 0, 0), (0, 0, 1)))
+    side = Plate(outline=tb.Outline.rectangle(50, 90), thickness=T, at=frame_at((60, 60, 10), (0, 1, 0), (0, 0, 1)))
     wall, floor = tab_and_slot(wall, "front", floor, mark="A")
     side, wall = tab_and_slot(side, "left", wall, mark="B", width=8.0)
     a = Assembly("X")
@@ -96,14 +96,14 @@ def test_tabs_one_after_the_other_do_not_trap():
 
 def _dumbbell():
     (shaft,), (head,) = block("bar", (18, 18, 60)).pieces, block("head", (30, 30, 5)).pieces
-    ends = (replace(head, at=Placing((0, 0, 30))), replace(head, at=Placing((0, 0, -25))))
-    return replace(block("bar", (18, 18, 60)), pieces=(replace(shaft, height=50.0, at=Placing((0, 0, -20))), *ends))
+    ends = (replace(head, at=frame_at((0, 0, 30))), replace(head, at=frame_at((0, 0, -25))))
+    return replace(block("bar", (18, 18, 60)), pieces=(replace(shaft, height=50.0, at=frame_at((0, 0, -20))), *ends))
 
 
 def test_touching_faces_bar_the_way():
     plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
     lid = Part("L", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
-    order = assembly_order(assemble(Assembly("X").add("plate", plate).add("lid", lid, Placing((0, 0, 5))), SHOP))
+    order = assembly_order(assemble(Assembly("X").add("plate", plate).add("lid", lid, frame_at((0, 0, 5))), SHOP))
     assert order.steps[1].direction == (0.0, 0.0, -1.0)
     assert order.steps[1].travel == pytest.approx(1.0)  # at rest already clear: a token step
 
@@ -134,7 +134,7 @@ def test_what_is_flexible_is_bent_on():
 def test_flexible_things_that_can_be_laid_on_are_not_bent():
     plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
     mat = block("mat", (60, 60, 3))
-    a = Assembly("X").add("plate", plate).add("mat", mat, Placing((30, 30, 5)), flexible=True)
+    a = Assembly("X").add("plate", plate).add("mat", mat, frame_at((30, 30, 5)), flexible=True)
     (_, step) = assembly_order(assemble(a, SHOP)).steps
     assert (step.bent, step.direction) == (False, (0.0, 0.0, -1.0))
 

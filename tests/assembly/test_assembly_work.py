@@ -15,12 +15,12 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import polygon
 from tinbook.route.assembly.order import LATE, assembly_order
 from tinbook.route.assembly.steps import AssemblyOrder, Step
 from tinbook.route.assembly.work import Work
 from tinbook.shop.prefer import cut_on
+from tinbook.space import frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 SIX = (tb.winch_cradle, tb.recovery_plate, tb.body_mount, tb.front_joiner, tb.strapped_tank, tb.lid_on_struts)
@@ -145,10 +145,10 @@ def test_a_nut_without_room_to_come_off_goes_on_before():
     """M10 nut 8.4 mm high on a stub of 25 - 5 - 8.4 = 11.6 mm: it comes off at 20 mm; a shelf 15 mm under it bars that."""
 
     def order_of(gap: float) -> AssemblyOrder:
-        a = Assembly("X").add("shelf", block("shelf", (200, 200, 5), existing=True), Placing((30, 30, -8.4 - gap - 5)))
+        a = Assembly("X").add("shelf", block("shelf", (200, 200, 5), existing=True), frame_at((30, 30, -8.4 - gap - 5)))
         a = a.add("plate", plate("P").hole((30, 30), use="bolt", size="M10"))
-        a = a.add("bolt", hexagon_bolt("M10", 25), Placing((30, 30, 5))).add(
-            "nut", hexagon_nut("M10"), Placing((30, 30, -8.4))
+        a = a.add("bolt", hexagon_bolt("M10", 25), frame_at((30, 30, 5))).add(
+            "nut", hexagon_nut("M10"), frame_at((30, 30, -8.4))
         )
         return assembly_order(assemble(a, SHOP))
 
@@ -163,14 +163,14 @@ def test_members_that_only_go_in_one_by_one_are_welded_in_their_place():
     shaft, head = block("rail", (20, 20, 100)).pieces[0], block("head", (60, 60, 10)).pieces[0]
     rail = replace(
         block("rail", (20, 20, 100), existing=True),
-        pieces=(shaft, replace(head, at=Placing((0, 0, 100))), replace(head, at=Placing((0, 0, -10)))),
+        pieces=(shaft, replace(head, at=frame_at((0, 0, 100))), replace(head, at=frame_at((0, 0, -10)))),
     )
     half = tb.Outline.polygon(
         [(-30, 0), (-11, 0), (-11, 11), (11, 11), (11, 0), (30, 0), (30, 30), (-30, 30)], list("abcdefgh")
     )
     a = Assembly("X").add("rail", rail)
-    a = a.add("one", Part("P", sheet="S235 5.0", base=half), Placing((0, 0, 50)))
-    a = a.add("two", Part("P", sheet="S235 5.0", base=half), Placing((0, 0, 50), (-1, 0, 0), (0, -1, 0)))
+    a = a.add("one", Part("P", sheet="S235 5.0", base=half), frame_at((0, 0, 50)))
+    a = a.add("two", Part("P", sheet="S235 5.0", base=half), frame_at((0, 0, 50), (-1, 0, 0), (0, -1, 0)))
     order = assembly_order(assemble(a.weld("one", "two", throat=3), SHOP)).required()
     assert not any(s.carried for s in order.steps)
     assert [x.kind for x in order.schedule if isinstance(x, Work)][:3] == ["clear", "weld", "dress"]
@@ -180,8 +180,8 @@ def test_members_that_only_go_in_one_by_one_are_welded_in_their_place():
 def test_a_tank_that_was_there_is_named_where_it_is_welded():
     tank = block("fuel tank", (60, 60, 40), existing=True, stuff="tank")
     rail = block("rail", (200, 40, 5), existing=True)
-    a = Assembly("X").add("tank", tank, Placing((0, 0, 60))).add("rail", rail)
-    a = a.add("ear", plate("E"), Placing((0, 0, 5), (1, 0, 0), (0, 0, 1))).weld("rail", "ear", throat=3)
+    a = Assembly("X").add("tank", tank, frame_at((0, 0, 60))).add("rail", rail)
+    a = a.add("ear", plate("E"), frame_at((0, 0, 5), (1, 0, 0), (0, 0, 1))).weld("rail", "ear", throat=3)
     order = assembly_order(assemble(a, SHOP)).required()
     (clear,) = [w for w in order.works if w.kind == "clear"]
     assert "tank is in there already" in clear.what
@@ -189,6 +189,6 @@ def test_a_tank_that_was_there_is_named_where_it_is_welded():
 
 def test_a_strut_shut_in_between_is_said_not_forgotten():
     ring = block("ring", (60, 60, 10), opening=polygon([(-12, -12), (12, -12), (12, 12), (-12, 12)]))
-    a = Assembly("X").add("strut", gas_strut(100, 60, 165)).add("ring", ring, Placing((0, 0, 40)))
+    a = Assembly("X").add("strut", gas_strut(100, 60, 165)).add("ring", ring, frame_at((0, 0, 40)))
     order = assembly_order(assemble(a, SHOP)).required()
     assert order.steps[-1].name == "strut"

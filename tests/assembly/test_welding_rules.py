@@ -17,11 +17,11 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, shim
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut, plain_washer
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.rules import contacts, hollow, spanner, torch, welds
 from tinbook.rules.assembly import check_assembly, meetings
 from tinbook.rules.room import nearest
 from tinbook.shop.prefer import cut_on
+from tinbook.space import frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 ZINC = replace(SHOP.sheet_by_key("DC01 1.5"), key="DX51D 1.5", material=SHOP.material("DX51D"))
@@ -34,7 +34,7 @@ def plate(number: str, sheet: str, w: float = 200.0, h: float = 100.0) -> Part:
 
 
 def lapped(a: str, b: str, throat: float | None = 2.0, shop: tb.Shop = SHOP) -> Assembly:
-    on = Placing((0, 0, shop.sheet_by_key(a).thickness))
+    on = frame_at((0, 0, shop.sheet_by_key(a).thickness))
     made = Assembly("AA").add("a", plate("A1", a)).add("b", plate("B1", b), on)
     return made if throat is None else made.weld("a", "b", throat=throat)
 
@@ -77,7 +77,7 @@ def test_the_families_own_throats_suit(whole):
 
 def test_a_throat_on_a_wall_that_nobody_measured_is_said():
     a = Assembly("X").add("rail", block("rail", (200, 60, 40), existing=True))
-    rail = a.add("boss", block("boss", (20, 20, 20)), Placing((0, 0, 40))).weld("rail", "boss", throat=3)
+    rail = a.add("boss", block("boss", (20, 20, 20)), frame_at((0, 0, 40))).weld("rail", "boss", throat=3)
     (found,) = welds.throats(assemble(rail, SHOP))
     assert (found.severity, found.value) == ("caution", None)
 
@@ -103,7 +103,7 @@ def test_what_is_no_metal_is_not_welded():
     a = (
         Assembly("X")
         .add("a", plate("A1", "S235 3.0"))
-        .add("pad", rubber, Placing((50, 50, 3)))
+        .add("pad", rubber, frame_at((50, 50, 3)))
         .weld("a", "pad", throat=2)
     )
     assert said(welds.metals, a) == [("weld.metals", "stop")]
@@ -115,7 +115,7 @@ def test_zinc_fume_is_said_of_sheet_and_of_fasteners():
     assert found.what.startswith("a is zinc coated")
     assert said(welds.zinc, lapped("DC01 1.5", "DC01 1.5", 1.0)) == []
     nut = Assembly("X").add("a", plate("A1", "S235 3.0").hole((50, 50), use="bolt", size="M10"))
-    nut = nut.add("nut", hexagon_nut("M10"), Placing((50, 50, 3))).weld("a", "nut", throat=2)
+    nut = nut.add("nut", hexagon_nut("M10"), frame_at((50, 50, 3))).weld("a", "nut", throat=2)
     assert said(welds.zinc, nut) == [("weld.zinc", "caution")]
 
 
@@ -131,9 +131,9 @@ def test_aluminium_on_steel_wants_an_insulator():
 
 
 def test_an_insulator_between_is_seen():
-    on, sheet = Placing((100, 50, 3)), block("EPDM", (200, 100, 0.5), stuff="rubber")
+    on, sheet = frame_at((100, 50, 3)), block("EPDM", (200, 100, 0.5), stuff="rubber")
     a = Assembly("X").add("a", plate("A1", "5083 3.0")).add("between", sheet, on)
-    a = a.add("b", plate("B1", "S235 3.0"), Placing((0, 0, 3.5)))
+    a = a.add("b", plate("B1", "S235 3.0"), frame_at((0, 0, 3.5)))
     assert said(contacts.galvanic, a) == []
 
 
@@ -158,8 +158,8 @@ def test_room_round_an_axis_against_points_on_the_triangles():
 def standing(gap: float, note: str, both: bool | None = None) -> Assembly:
     """Two walls 60 high on a floor, `gap` between them; the first is welded as the note says."""
     a = Assembly("X").add("floor", plate("F", "S235 5.0", 300, 200))
-    a = a.add("wall", plate("W", "S235 5.0", 200, 60), Placing((50, 50, 5), *UPRIGHT))
-    a = a.add("other", plate("W", "S235 5.0", 200, 60), Placing((50, 50 + 5 + gap, 5), *UPRIGHT))
+    a = a.add("wall", plate("W", "S235 5.0", 200, 60), frame_at((50, 50, 5), *UPRIGHT))
+    a = a.add("other", plate("W", "S235 5.0", 200, 60), frame_at((50, 50 + 5 + gap, 5), *UPRIGHT))
     return a.weld("floor", "other", throat=3).weld("floor", "wall", throat=3, note=note, both=both)
 
 
@@ -181,8 +181,8 @@ def test_a_torch_gets_to_the_sides_that_are_asked_for(gap, note, both, severity)
 
 def test_what_is_not_welded_up_with_it_is_not_there_yet():
     a = Assembly("X").add("floor", plate("F", "S235 5.0", 300, 200))
-    a = a.add("wall", plate("W", "S235 5.0", 200, 60), Placing((50, 50, 5), *UPRIGHT))
-    a = a.add("cover", plate("W", "S235 5.0", 200, 60), Placing((50, 67, 5), *UPRIGHT)).weld(
+    a = a.add("wall", plate("W", "S235 5.0", 200, 60), frame_at((50, 50, 5), *UPRIGHT))
+    a = a.add("cover", plate("W", "S235 5.0", 200, 60), frame_at((50, 67, 5), *UPRIGHT)).weld(
         "floor", "wall", throat=3, note="both sides"
     )
     assert [f.severity for f in torch.torch(assemble(a, SHOP))] == ["fine"]
@@ -194,13 +194,13 @@ def test_what_is_not_welded_up_with_it_is_not_there_yet():
 def bolted(wall: float, ceiling: float = 200.0, post: float = 500.0) -> Assembly:
     """An M12 bolt with its washer, walls at both sides of it so far from its axis, something over its head."""
     base = plate("P", "S235 5.0", 400, 300).hole((200, 150), use="bolt", size="M12")
-    a = Assembly("X").add("base", base).add("bolt", hexagon_bolt("M12", 25), Placing((200, 150, 7.5)))
-    a = a.add("washer", plain_washer("M12"), Placing((200, 150, 5))).add(
-        "nut", hexagon_nut("M12"), Placing((200, 150, -10.8))
+    a = Assembly("X").add("base", base).add("bolt", hexagon_bolt("M12", 25), frame_at((200, 150, 7.5)))
+    a = a.add("washer", plain_washer("M12"), frame_at((200, 150, 5))).add(
+        "nut", hexagon_nut("M12"), frame_at((200, 150, -10.8))
     )
     for name, y in (("near wall", 150 - wall - 10), ("far wall", 150 + wall + 10)):
-        a = a.add(name, block(name, (300, 20, 100)), Placing((200, y, 5)))
-    return a.add("ceiling", block("ceiling", (40, 2 * wall, 10)), Placing((200, 150, 7.5 + 7.5 + ceiling)))
+        a = a.add(name, block(name, (300, 20, 100)), frame_at((200, y, 5)))
+    return a.add("ceiling", block("ceiling", (40, 2 * wall, 10)), frame_at((200, 150, 7.5 + 7.5 + ceiling)))
 
 
 @pytest.mark.parametrize(
@@ -242,13 +242,13 @@ def box(lid: bool = True, **drilled: tuple[float, float]) -> Assembly:
         return part.hole(drilled[name], 8.0, use="drain") if name in drilled else part
 
     a = Assembly("BX").add("floor", side("floor", 108, 88))
-    a = a.add("front", side("front", 108, 60), Placing((0, 4, 4), *UPRIGHT))
-    a = a.add("rear", side("rear", 108, 60), Placing((0, 88, 4), *UPRIGHT))
-    a = a.add("left", side("left", 80, 60), Placing((0, 4, 4), (0, 1, 0), (0, 0, 1)))
-    a = a.add("right", side("right", 80, 60), Placing((104, 4, 4), (0, 1, 0), (0, 0, 1)))
+    a = a.add("front", side("front", 108, 60), frame_at((0, 4, 4), *UPRIGHT))
+    a = a.add("rear", side("rear", 108, 60), frame_at((0, 88, 4), *UPRIGHT))
+    a = a.add("left", side("left", 80, 60), frame_at((0, 4, 4), (0, 1, 0), (0, 0, 1)))
+    a = a.add("right", side("right", 80, 60), frame_at((104, 4, 4), (0, 1, 0), (0, 0, 1)))
     names = ["front", "rear", "left", "right"]
     if lid:
-        a = a.add("lid", side("lid_on", 108, 88), Placing((0, 0, 64)))
+        a = a.add("lid", side("lid_on", 108, 88), frame_at((0, 0, 64)))
         names.append("lid")
     for n in names:
         a = a.weld("floor" if n != "lid" else "front", n, throat=2.8)
@@ -282,7 +282,7 @@ def test_a_folded_tray_with_welded_corners_holds_water_and_a_turned_one_does_not
     up = Assembly("X").add("tray", tray)
     found = {f.code for f in hollow.hollows(assemble(up, SHOP))}
     assert found == {"assembly.drain"}
-    over = up.moved(Placing((0, 0, 0), (1, 0, 0), (0, -1, 0)))
+    over = up.moved(frame_at((0, 0, 0), (1, 0, 0), (0, -1, 0)))
     assert {f.code for f in hollow.hollows(assemble(over, SHOP))} == {"assembly.hollow"}
 
 
@@ -293,8 +293,8 @@ def test_a_folded_tray_with_welded_corners_holds_water_and_a_turned_one_does_not
 def post_and_bolt(away: Annotated[float, Range(5, 60, 0.5, "mm")] = 10.0) -> Assembly:
     """Return an M12 bolt with its nut beside a post, whose face is so far from its axis."""
     base = plate("P", "S235 5.0").hole((100, 50), use="bolt", size="M12")
-    a = Assembly("X").add("base", base).add("bolt", hexagon_bolt("M12", 20), Placing((100, 50, 5)))
-    return a.add("post", block("post", (20, 60, 80)), Placing((110 + away, 50, 5)))
+    a = Assembly("X").add("base", base).add("bolt", hexagon_bolt("M12", 20), frame_at((100, 50, 5)))
+    return a.add("post", block("post", (20, 60, 80)), frame_at((110 + away, 50, 5)))
 
 
 @pytest.mark.parametrize(("away", "code"), [(10.0, "assembly.spanner"), (7.0, "assembly.clash")])
@@ -325,5 +325,5 @@ def test_small_things_are_still_seen_by_the_socket():
     a = bolted(100.0)
     for angle in range(0, 360, 45):
         x, y = 200 + 14 * math.cos(math.radians(angle)), 150 + 14 * math.sin(math.radians(angle))
-        a = a.add(f"pin {angle}", pin, Placing((x, y, 7.5)))
+        a = a.add(f"pin {angle}", pin, frame_at((x, y, 7.5)))
     assert [f.severity for f in spanner.spanners(assemble(a, SHOP))] == ["stop", "fine"]

@@ -19,8 +19,8 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import clevis_pin, t_bolt
 from tinbook.part.hardware import butt_hinge
-from tinbook.part.placing import Placing, dot, plus
 from tinbook.rules.assembly import check_assembly
+from tinbook.space import dot, frame_at, plus
 
 SHOP = tb.Shop.demo()
 OPENING = tb.Outline.polygon(
@@ -98,7 +98,7 @@ def test_the_stud_leaves_the_eye_through_its_slot(pin_stud: tuple[float, str]) -
     def common(slot: str, tilt: float) -> float:
         strap = tb.tank_strap(below=60, width=wide, pin=pin, stud=slot)  # type: ignore[arg-type]
         a = math.radians(tilt)
-        at = Placing((where[0], 0.0, where[1] - 323.0), (0.0, 1.0, 0.0), (-math.cos(a), 0.0, -math.sin(a)))
+        at = frame_at((where[0], 0.0, where[1] - 323.0), (0.0, 1.0, 0.0), (-math.cos(a), 0.0, -math.sin(a)))
         made = assemble(Assembly("X").add("strap", strap).add("bolt", bolt, at), SHOP)
         return made.pairs[0].common
 
@@ -184,7 +184,7 @@ def test_what_runs_into_something_is_named_with_its_position() -> None:
     post = block("post", (40.0, 40.0, 300.0))
 
     def at(angle: float) -> Assembly:
-        return tb.lid_on_struts(opened=angle).add("post", post, Placing((350.0, 50.0, 100.0)))
+        return tb.lid_on_struts(opened=angle).add("post", post, frame_at((350.0, 50.0, 100.0)))
 
     found = tb.clashes_through(at, SHOP, (0, 10, 20, 30))
     assert [(f.severity, f.where) for f in found] == [("stop", "lid and post")]
@@ -214,7 +214,7 @@ def test_a_screwed_lid_counts_its_screws_and_fits() -> None:
     holes = tb.bolting(130, 300, 30, 75)
     tunnel = tb.lid_opening(tb.tunnel(), holes, at="450 mm")
     t = 1.5
-    seat = Placing((0.0, tunnel.base.edge("front").start[1] + 450, t))
+    seat = frame_at((0.0, tunnel.base.edge("front").start[1] + 450, t))
     whole = Assembly("HN-TA").add("tunnel", tunnel)
     whole = whole.add("gasket", tb.fitted_gasket(tb.gasket(holes, 4.0), 2.6), seat)
     whole = whole.add("lid", tb.tunnel_lid(holes), seat.moved((0.0, 0.0, 2.6)))
@@ -236,7 +236,7 @@ def test_a_pattern_drilled_one_tenth_off_is_found() -> None:
     seat = tb.Part("HN-SE", sheet="DC01 1.5", base=tb.Outline.rectangle(240, 400).moved(-120, -200))
     for i, p in enumerate(holes.points):
         seat = seat.hole(p, use="nut insert", size="M5", name=f"insert {i + 1}")
-    made = assemble(Assembly("X").add("seat", seat).add("lid", moved, Placing((0.0, 0.0, 1.5))), SHOP)
+    made = assemble(Assembly("X").add("seat", seat).add("lid", moved, frame_at((0.0, 0.0, 1.5))), SHOP)
     (stop,) = [f for f in check_assembly(made).of("assembly.mating") if f.severity == "stop"]
     assert stop.value == pytest.approx(0.1, abs=1e-6)
 

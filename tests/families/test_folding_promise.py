@@ -15,8 +15,8 @@ from promise import _read
 from tinbook.errors import BadValue
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.shop.prefer import cut_on
+from tinbook.space import frame_at
 from zoo import all_on
 
 DEMO = tb.Shop.demo()
@@ -84,7 +84,7 @@ def test_what_is_named_folds() -> None:
 def test_an_assembly_names_the_member_that_nothing_folds() -> None:
     whole = tb.Assembly("X")
     bad = all_on(tb.floor_brace(number="BRACE"), "F1")
-    whole = whole.add("brace left", bad, Placing((0.0, 0.0, 0.0))).add("brace right", bad, Placing((0.0, 900.0, 0.0)))
+    whole = whole.add("brace left", bad, frame_at((0.0, 0.0, 0.0))).add("brace right", bad, frame_at((0.0, 900.0, 0.0)))
     found = tb.check_assembly(tb.assemble(whole, DEMO))
     assert not found.ok
     stops = [f for f in found.stops if f.code == "route.blocked"]
@@ -95,5 +95,5 @@ def test_an_assembly_names_the_member_that_nothing_folds() -> None:
 def test_an_assembly_names_the_member_that_a_rule_stops() -> None:
     plate = tb.Part("EAR", sheet="DC01 1.5", base=tb.Outline.rectangle(100, 60))
     short = plate.fold("front", "up", leg=2)
-    found = tb.check_assembly(tb.assemble(tb.Assembly("X").add("ear", short, Placing((0.0, 0.0, 0.0))), DEMO))
+    found = tb.check_assembly(tb.assemble(tb.Assembly("X").add("ear", short, frame_at((0.0, 0.0, 0.0))), DEMO))
     assert any("EAR" in f.where and "'ear'" in f.where for f in found.stops)

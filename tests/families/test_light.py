@@ -23,8 +23,8 @@ from tinbook.making.labels import labels
 from tinbook.making.made import Made
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml
-from tinbook.part.placing import dot, plus
 from tinbook.plane.cuts import distance
+from tinbook.space import dot, plus
 
 FAMILIES = LIGHT
 

@@ -15,7 +15,7 @@ from tinbook.making.assembled import assemble, meeting_findings
 from tinbook.making.solid.bodies import bores
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, turned
-from tinbook.part.placing import Placing
+from tinbook.space import frame_at
 
 
 def _eye_angle(pin: float, t: float) -> float:
@@ -133,11 +133,11 @@ def test_strap_tank_cradle_and_pins_share_no_metal() -> None:
     whole = (
         Assembly("HN-TS")
         .add("strap", strap)
-        .add("tank", tb.tank(420, 320, 60, 300), Placing((0.0, 150.0, -323.0), *upright))
-        .add("cradle", tb.tank_cradle(liner=3), Placing((0.0, 24.0, -323.0), *upright))
+        .add("tank", tb.tank(420, 320, 60, 300), frame_at((0.0, 150.0, -323.0), *upright))
+        .add("cradle", tb.tank_cradle(liner=3), frame_at((0.0, 24.0, -323.0), *upright))
     )
     for i, (x, y) in enumerate(tb.pin_places(420, 3, 40, 12, "DC01 2.0")):
-        whole = whole.add(f"pin {i + 1}", pin, Placing((x, 0.0, y - 323.0), *upright))
+        whole = whole.add(f"pin {i + 1}", pin, frame_at((x, 0.0, y - 323.0), *upright))
     made = assemble(whole, SHOP)
     assert not [str(f) for f in meeting_findings(made) if f.code == "assembly.clash" and f.severity == "stop"]
     assert not [str(f) for f in meeting_findings(made) if f.code == "assembly.mating" and f.severity == "stop"]

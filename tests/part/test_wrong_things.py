@@ -12,12 +12,12 @@ import pytest
 import tinbook as tb
 from tinbook import units
 from tinbook.errors import BadValue, TinbookError
-from tinbook.part.placing import Placing
+from tinbook.space import frame_at
 
 SHOP = tb.Shop.demo()
 PART = tb.folded_channel()
 MADE = tb.make(PART, SHOP)
-LID = tb.Assembly("HN-A").add("a", PART).add("b", PART, Placing((0, 0, 200)))
+LID = tb.Assembly("HN-A").add("a", PART).add("b", PART, frame_at((0, 0, 200)))
 OF_MADE = (
     tb.check, tb.finished_sizes, tb.fold_sequence, tb.folded_svg, tb.order_of_work, tb.write_dxf, tb.write_fold_page,
     tb.write_glb, tb.write_sheet, tb.write_step, tb.write_svg, tb.write_template,
@@ -66,11 +66,11 @@ def test_a_path_that_is_none(writer, path):
         (lambda: tb.exploded_svg(tb.assemble(LID, SHOP), None), r"tb\.assembly_order"),
         (lambda: LID.weld("a", "b", throat="3 kg"), "weld throat"),
         (lambda: LID.weld("a", "b", throat=3, length=-1), "weld length"),
-        (lambda: LID.moved((0, 0, 5)), "a Placing"),
+        (lambda: LID.moved((0, 0, 5)), "a Frame"),
         (lambda: LID.pulled("a", "up"), "finite vector"),
         (lambda: tb.Assembly("HN-A", cautions="Screens only."), "sentences"),
-        (lambda: Placing((0, 0)), "three finite coordinates"),
-        (lambda: Placing(x=None), "finite vector"),
+        (lambda: frame_at((0, 0)), "three finite coordinates"),
+        (lambda: frame_at(x=None), "finite vector"),
         (lambda: tb.step_svg(None, 0), r"tb\.fold_sequence"),
         (lambda: tb.step_svg(tb.fold_sequence(MADE), "1"), "0 to"),
         (lambda: tb.plus_minus_between(MADE, "base", "near"), "a panel and a point"),

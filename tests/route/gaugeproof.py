@@ -22,7 +22,7 @@ from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.GeomAbs import GeomAbs_Cylinder, GeomAbs_Plane
 
 from tinbook.making.accuracy import FinishedSize, finished_sizes
-from tinbook.making.made import Frame, Made, bent
+from tinbook.making.made import Made, bent
 from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -30,6 +30,7 @@ from tinbook.plane.loops import Edge, Loop
 from tinbook.route.brake import fold_sequence
 from tinbook.route.outlines import GAP
 from tinbook.route.steps import Sequence
+from tinbook.space import Frame
 
 ABOVE, BELOW = 12.0, 5.0
 """mm: the finger that is assumed for the demo's brake, whose shop file gives none."""

@@ -16,8 +16,9 @@ from ccx_beaded_panel import Case, solve
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.flatpattern import Direction
-from tinbook.making.made import Frame, Made, MadeBead, MadePanel
+from tinbook.making.made import Made, MadeBead, MadePanel
 from tinbook.plane.loops import Edge, Loop, Move
+from tinbook.space import Frame
 from tinbook.strength.panel import Bead, PanelStiffness, panel_stiffness, stiffness_of
 
 # Case, largest deflection under 1e-4 MPa (mm), first frequency (Hz).

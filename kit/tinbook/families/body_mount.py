@@ -19,7 +19,7 @@ from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_h
 from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
+from tinbook.space import Frame, frame_at
 
 ME: Final = "body_mount"
 CAUTIONS: Final = (
@@ -167,14 +167,14 @@ def _plates(
     """Return the shelf and both gussets under it, joined."""
     outline = Outline.rectangle(width, depth, ("rail", "right", "end", "left")).moved(-width / 2, 0.0)
     shelf = Plate(
-        outline=outline.clipped({"right/end": 12.0, "end/left": 12.0}), thickness=t, thickest=thickest, at=Placing()
+        outline=outline.clipped({"right/end": 12.0, "end/left": 12.0}), thickness=t, thickest=thickest, at=frame_at()
     )
     # Foot under the shelf, back on the flange's inner face; clipped clear of the bend.
     side = gusset_outline(depth - t - 20, flange - 12.0, 22.0, 14.0)
 
     def below(x: float) -> Plate:
         return Plate(
-            outline=side, thickness=t, thickest=thickest, at=Placing((x, t, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
+            outline=side, thickness=t, thickest=thickest, at=frame_at((x, t, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
         )
 
     x = width / 2 - GUSSET
@@ -196,16 +196,16 @@ def _on_rail(made: Assembly, width: float, half: float, drop: float, flange: flo
     )
     # The wall's own z looks away from the bracket, its y up.
     made = made.add(
-        "rail", wall, Placing((0.0, 0.0, 10 - tall / 2), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)).moved((0.0, -RAIL, 0.0))
+        "rail", wall, frame_at((0.0, 0.0, 10 - tall / 2), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)).moved((0.0, -RAIL, 0.0))
     )
     washer, nut, w, n = plain_washer("M12"), hexagon_nut("M12"), washer_thickness("M12"), nut_height("M12")
     bolt = hexagon_bolt("M12", bolt_length(2 * w + t + RAIL + n + 3.5))
     toward = ((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     for i, x in enumerate(xs, 1):
-        made = made.add(f"rail washer {i}", washer, Placing((x, t, -drop), *toward))
-        made = made.add(f"rail bolt {i}", bolt, Placing((x, t + w, -drop), *toward))
-        made = made.add(f"rail washer {i} inside", washer, Placing((x, -RAIL - w, -drop), *toward))
-        made = made.add(f"rail nut {i}", nut, Placing((x, -RAIL - w - n, -drop), *toward))
+        made = made.add(f"rail washer {i}", washer, frame_at((x, t, -drop), *toward))
+        made = made.add(f"rail bolt {i}", bolt, frame_at((x, t + w, -drop), *toward))
+        made = made.add(f"rail washer {i} inside", washer, frame_at((x, -RAIL - w, -drop), *toward))
+        made = made.add(f"rail nut {i}", nut, frame_at((x, -RAIL - w - n, -drop), *toward))
     return made
 
 
@@ -214,8 +214,8 @@ def _threaded(made: Assembly, s: _Stack, number: str, rev: str, width: float) ->
     hole = 11.0 if s.bolt == "M10" else 13.5
     cup = shim(math.ceil(s.wide + 4), hole, CUP)
 
-    def at(z: float) -> Placing:
-        return Placing((0.0, s.y, z))
+    def at(z: float) -> Frame:
+        return frame_at((0.0, s.y, z))
 
     made = made.add("upper cushion", s.upper, at(s.t)).add("lower cushion", s.lower, at(-s.down))
     made = made.add("sleeve", s.distance, at(-s.down))
@@ -235,7 +235,7 @@ def _threaded(made: Assembly, s: _Stack, number: str, rev: str, width: float) ->
     pad = pad.hole((size / 2, size / 2), use="bolt", size=s.bolt, name="mount")
     for i, (x, y) in enumerate(((15, 50), (85, 50), (50, 15), (50, 85)), 1):
         pad = pad.hole((float(x), float(y)), 10.0, use="plug weld", name=f"plug weld {i}")
-    made = made.add("floor plate", pad, Placing((-size / 2, s.y - size / 2, z)))
+    made = made.add("floor plate", pad, frame_at((-size / 2, s.y - size / 2, z)))
     washer, w, n = plain_washer(s.bolt, wide=True), washer_thickness(s.bolt, wide=True), nut_height(s.bolt)
     grip = w + PAD + s.shims * SHIM + 2 * CUP + s.up + s.t + s.down + n + 3.5
     made = made.add("mount washer", washer, at(z + PAD))

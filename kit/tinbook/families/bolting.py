@@ -12,9 +12,9 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, nut_insert, plain_washer, washer_thickness
 from tinbook.part.features import HoleUse
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.shop.fixings import Fixings
+from tinbook.space import Frame, frame_at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +115,7 @@ def bolted(part: Part, holes: Bolting, at: Point, use: HoleUse, name: str, dia: 
 def screwed(
     made: Assembly,
     holes: Bolting,
-    at: Placing,
+    at: Frame,
     *,
     seat: float,
     lid: float,
@@ -131,7 +131,7 @@ def screwed(
         Where they are added.
     holes : Bolting
         The pattern that seat and lid have too.
-    at : Placing
+    at : Frame
         Its middle on the seat's face, z toward the lid.
     seat, lid, gap : float
         Thickness of the sheet with the inserts, of what is screwed on, and of a squeezed gasket between them, mm.
@@ -151,9 +151,9 @@ def screwed(
     dia = float(holes.size[1:])
     screw = hexagon_bolt(holes.size, bolt_length(grip + seat + dia), fixings=fixings)
     for i, (x, y) in enumerate(holes.points, 1):
-        made = made.add(f"{name} {i} insert", insert, at.then(Placing((x, y, 0.0))))
-        made = made.add(f"{name} {i} washer", washer, at.then(Placing((x, y, gap + lid))))
-        made = made.add(f"{name} {i}", screw, at.then(Placing((x, y, grip))))
+        made = made.add(f"{name} {i} insert", insert, at @ frame_at((x, y, 0.0)))
+        made = made.add(f"{name} {i} washer", washer, at @ frame_at((x, y, gap + lid)))
+        made = made.add(f"{name} {i}", screw, at @ frame_at((x, y, grip)))
     return made
 
 

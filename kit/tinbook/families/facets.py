@@ -9,8 +9,8 @@ from typing import Final
 from tinbook.families.ranges import within
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Vec, cross, dot, plus, unit
 from tinbook.plane.loops import Point
+from tinbook.space import Vec, cross, dot, plus, unit
 
 SMALLEST: Final = 12.0
 """mm: narrowest facet that a folder takes; common practice."""

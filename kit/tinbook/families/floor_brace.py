@@ -14,7 +14,7 @@ from tinbook.finding import Finding, worst_first
 from tinbook.part.forms.bead import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
+from tinbook.space import Frame, frame_at
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made, MadePanel
@@ -218,7 +218,7 @@ def notches_of(
     return tuple(merged)
 
 
-def under(pan: Made, brace: Made, start: float, y: float) -> Placing:
+def under(pan: Made, brace: Made, start: float, y: float) -> Frame:
     """Return where a brace or a plate hangs under a pan: flanges on the pan's underside, its run along x from `start`.
 
     Parameters
@@ -231,7 +231,7 @@ def under(pan: Made, brace: Made, start: float, y: float) -> Placing:
     _, y0, _, y1 = brace.panel("base").boundary.box
     deep = -_lying(brace)[0].frame(0.0, 0.0, 0.0)[2]  # the flanges' free face under the hat's down face
     # Turned about its run: what was up looks down.
-    return Placing((start, y + (y0 + y1) / 2, -deep), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
+    return frame_at((start, y + (y0 + y1) / 2, -deep), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
 
 
 def _lying(brace: Made) -> tuple[MadePanel, ...]:

@@ -14,8 +14,8 @@ from tinbook.fields import Range
 from tinbook.finding import Finding
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import circle
+from tinbook.space import frame_at
 
 BACK: Final = 1.0
 """mm: how far a gasket stays back from the lid's edge and the opening (common practice)."""
@@ -88,7 +88,7 @@ def gasket(
 def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:
     """Return the gasket pressed to `squeezed` mm, standing on z = 0, for an assembly."""
     kind = STUFFS[blank.material]
-    piece = Piece(outer=blank.outer, holes=tuple(c.loop for c in blank.cuts), height=squeezed, at=Placing())
+    piece = Piece(outer=blank.outer, holes=tuple(c.loop for c in blank.cuts), height=squeezed, at=frame_at())
     mass = blank.area * blank.thickness * kind.density * 1e-9
     return Bought(
         name=f"gasket {blank.name}, {blank.thickness:g} mm {kind.name}", pieces=(piece,), mass=mass, stuff="rubber"

@@ -15,8 +15,8 @@ from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.laps import half_lap
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Point
+from tinbook.space import frame_at
 
 ME: Final = "front_joiner"
 CAUTIONS: Final = ("A joiner that carries suspension, steering or a towing load needs a licensed engineer's design.",)
@@ -88,7 +88,7 @@ def _plates(
     outline = Outline.rectangle(long, height, ("bottom", "right", "top", "left")).moved(-long / 2, 0.0)
     # Sheet in the middle of y, seen from the front.
     web = Plate(
-        outline=outline, thickness=t, thickest=most, at=Placing((0.0, t / 2, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+        outline=outline, thickness=t, thickest=most, at=frame_at((0.0, t / 2, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     )
     face = Outline.rectangle(wide, height + 40, ("bottom", "rear", "top", "front"))
     # One part at both ends: the right one is the left one turned about z.
@@ -96,9 +96,9 @@ def _plates(
         outline=face,
         thickness=t,
         thickest=most,
-        at=Placing((-span / 2 + t, wide / 2, -20.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0)),
+        at=frame_at((-span / 2 + t, wide / 2, -20.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0)),
     )
-    right = replace(left, at=Placing((span / 2 - t, -wide / 2, -20.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+    right = replace(left, at=frame_at((span / 2 - t, -wide / 2, -20.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
     # The web's ends are run opposite ways; with both wide tabs at the top the end plates come out alike.
     web, left = tab_and_slot(web, "left", left, process=cut, mark="A")
     web, right = tab_and_slot(web, "right", right, process=cut, mark="A", wide_at="end")
@@ -112,7 +112,7 @@ def _plates(
             outline=cross_section,
             thickness=t,
             thickest=most,
-            at=Placing((x - t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
+            at=frame_at((x - t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
         )
         rib, web = half_lap(rib, web, process=cut, mark="R")
         across.append(rib)

@@ -22,8 +22,8 @@ from tinbook.part.assembly import Assembly, Thing
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height
 from tinbook.part.hardware import BALL, HINGE_HOLE, HINGE_PITCH, KNUCKLE, LEAF, ball_stud, butt_hinge
-from tinbook.part.placing import Placing, Vec
 from tinbook.plane.loops import Point
+from tinbook.space import Frame, Vec, frame_at
 
 CAUTIONS: Final = ("A lid that falls breaks fingers: try it with its real mass, cold, before anybody leans in.",)
 BASE, UPRIGHT, ALONG, SHEET = 40.0, 40.0, 60.0, 3.0
@@ -116,7 +116,7 @@ def lid_on_struts(
     axis = (0.0, width, t + KNUCKLE / 2)
     a = math.radians(opened)
     # Turned about the hinge: the front edge goes up.
-    turned = Placing(axis, (1.0, 0.0, 0.0), (0.0, math.cos(a), -math.sin(a))).then(Placing((0.0, -axis[1], -axis[2])))
+    turned = frame_at(axis, (1.0, 0.0, 0.0), (0.0, math.cos(a), -math.sin(a))) @ frame_at((0.0, -axis[1], -axis[2]))
     made = Assembly(number, rev=rev, title="lid on gas struts", cautions=(*CAUTIONS, _latch(geometry, strut))).add(
         "lid", lid, turned
     )
@@ -127,7 +127,7 @@ def lid_on_struts(
         x = EDGE if side > 0 else length - EDGE
         made = _bracket(made, f"{hand} lid", bracket, (x, width - strut_at, 0.0), side, -1.0, t, turned)
         foot = (x, width - frame_along, axis[2] - frame_below - STUD_AT)
-        made = _bracket(made, f"{hand} frame", bracket, foot, side, 1.0, 4.0, Placing())
+        made = _bracket(made, f"{hand} frame", bracket, foot, side, 1.0, 4.0, frame_at())
         eye = x + side * (BASE + BALL)
         top, low = turned(eye, width - strut_at, -STUD_AT), (eye, width - frame_along, axis[2] - frame_below)
         made = made.add(f"{hand} strut", gas_strut(strut.force, strut.stroke, strut.extended, length=math.dist(top, low)), _between(top, low))  # fmt: skip
@@ -151,14 +151,14 @@ def _latch(lid: Lid, strut: GasStrut) -> str:
     )
 
 
-def _between(top: Vec, low: Vec) -> Placing:
+def _between(top: Vec, low: Vec) -> Frame:
     """Return where a strut stands, its body at the lid: oil stays on the seal when the lid is shut."""
     d = math.dist(top, low)
     z = tuple((q - p) / d for p, q in zip(top, low, strict=True))
-    return Placing(top, (1.0, 0.0, 0.0), (0.0, z[2], -z[1]))
+    return frame_at(top, (1.0, 0.0, 0.0), (0.0, z[2], -z[1]))
 
 
-def _hinges(made: Assembly, places: list[Point], length: float, t: float, turned: Placing) -> Assembly:
+def _hinges(made: Assembly, places: list[Point], length: float, t: float, turned: Frame) -> Assembly:
     """Add the frame's rear rail, hinges on lid and rail, their screws and nuts."""
     width, deep = places[0][1], 25.0
     leaf, other = butt_hinge("M6")
@@ -166,26 +166,26 @@ def _hinges(made: Assembly, places: list[Point], length: float, t: float, turned
     xs = [x + s * half for x, _ in places for s in (-1, 1)]
     back = GAP + 20.0
     rail = block("frame, rear rail", (length, 40.0, deep), holes=tuple((x - length / 2, HINGE_HOLE - back) for x in xs), dia=6.6, existing=True)  # fmt: skip
-    made = made.add("rear rail", rail, Placing((length / 2, width + back, t - deep)))
+    made = made.add("rear rail", rail, frame_at((length / 2, width + back, t - deep)))
     for k, (x, y) in enumerate(places, 1):
-        made = made.add(f"hinge {k}", leaf, turned.then(Placing((x, y, t))))
-        made = made.add(f"hinge {k} other leaf", other, Placing((x, y, t)))
+        made = made.add(f"hinge {k}", leaf, turned @ frame_at((x, y, t)))
+        made = made.add(f"hinge {k} other leaf", other, frame_at((x, y, t)))
     for k, x in enumerate(xs, 1):
         made = _screwed(made, f"hinge {k} lid", (x, width - HINGE_HOLE, t + LEAF), LEAF + t, turned)
-        made = _screwed(made, f"hinge {k} frame", (x, width + HINGE_HOLE, t + LEAF), LEAF + deep, Placing())
+        made = _screwed(made, f"hinge {k} frame", (x, width + HINGE_HOLE, t + LEAF), LEAF + deep, frame_at())
     return made
 
 
-def _screwed(made: Assembly, name: str, top: Vec, grip: float, at: Placing) -> Assembly:
+def _screwed(made: Assembly, name: str, top: Vec, grip: float, at: Frame) -> Assembly:
     """Add an M6 screw from above at a point, and its nut below what it grips."""
     n = nut_height("M6")
     screw: Thing = hexagon_bolt("M6", bolt_length(grip + n + 1.0))
-    made = made.add(f"{name} screw", screw, at.then(Placing(top)))
-    return made.add(f"{name} nut", hexagon_nut("M6"), at.then(Placing((top[0], top[1], top[2] - grip - n))))
+    made = made.add(f"{name} screw", screw, at @ frame_at(top))
+    return made.add(f"{name} nut", hexagon_nut("M6"), at @ frame_at((top[0], top[1], top[2] - grip - n)))
 
 
 def _bracket(
-    made: Assembly, name: str, bracket: Thing, foot: Vec, side: float, up: float, on: float, at: Placing
+    made: Assembly, name: str, bracket: Thing, foot: Vec, side: float, up: float, on: float, at: Frame
 ) -> Assembly:
     """Add a bracket, the screws in its base, its ball stud.
 
@@ -195,16 +195,16 @@ def _bracket(
     x, y, z = foot
     along = (0.0, -side * up, 0.0)
     origin = (x, y - along[1] * ALONG / 2, z)
-    stands = at.then(Placing(origin, along, (side, 0.0, 0.0)))
+    stands = at @ frame_at(origin, along, (side, 0.0, 0.0))
     made = made.add(f"{name} bracket", bracket, stands)
     if up > 0:
         holes = ((-15.0, 11.0 - BASE / 2), (15.0, 11.0 - BASE / 2))
         ledge = block("frame, ledge", (ALONG + 20, BASE, on), holes=holes, dia=6.6, existing=True)
-        made = made.add(f"{name} ledge", ledge, stands.then(Placing((ALONG / 2, BASE / 2, -on))))
+        made = made.add(f"{name} ledge", ledge, stands @ frame_at((ALONG / 2, BASE / 2, -on)))
     for k, dx in enumerate((-15.0, 15.0), 1):
         # Heads on the outside, nuts in the bracket.
-        outside = stands.then(Placing((ALONG / 2 + dx, 11.0, -on), *DOWN))
+        outside = stands @ frame_at((ALONG / 2 + dx, 11.0, -on), *DOWN)
         made = _screwed(made, f"{name} {k}", (0.0, 0.0, 0.0), on + SHEET, outside)
-    stud = stands.then(Placing((ALONG / 2, BASE, STUD_AT), (1.0, 0.0, 0.0), (0.0, 0.0, -1.0)))
+    stud = stands @ frame_at((ALONG / 2, BASE, STUD_AT), (1.0, 0.0, 0.0), (0.0, 0.0, -1.0))
     made = made.add(f"{name} ball stud", ball_stud("M8"), stud)
-    return made.add(f"{name} stud nut", hexagon_nut("M8"), stud.then(Placing((0.0, 0.0, -SHEET - nut_height("M8")))))
+    return made.add(f"{name} stud nut", hexagon_nut("M8"), stud @ frame_at((0.0, 0.0, -SHEET - nut_height("M8"))))

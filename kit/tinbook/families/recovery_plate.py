@@ -19,8 +19,8 @@ from tinbook.part.bought import GREY, SHACKLES, Bought, box, shackle
 from tinbook.part.joints import FIT, eared_slot, largest_thickness
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge
+from tinbook.space import frame_at
 from tinbook.strokes import text_width
 
 ME: Final = "recovery_plate"
@@ -90,11 +90,11 @@ def recovery_plate(
     throat = round(0.7 * min(CAP, rail_wall), 1)  # more burns through the rail's wall
     made = Assembly(number, rev=rev, title="recovery plate in the rail", cautions=CAUTIONS)
     made = made.add("rail", _rail(let_in, rail_width, rail_height, rail_wall, t, width))
-    made = made.add("plate", plate, Placing((-t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
-    ahead = Placing((rail_width / 2, 0.0, -PROUD - 4), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    made = made.add("plate", plate, frame_at((-t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+    ahead = frame_at((rail_width / 2, 0.0, -PROUD - 4), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     made = made.add("cap", cap, ahead)
     bow, rod = shackle(float(pin))
-    eye = Placing((0.0, reach, middle), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    eye = frame_at((0.0, reach, middle), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     made = made.add("shackle", bow, eye).add("shackle pin", rod, eye)
     made = made.weld(
         "plate", "rail", throat=throat, length=2 * let_in, note="from below, both sides of the slot", both=False

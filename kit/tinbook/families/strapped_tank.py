@@ -14,7 +14,7 @@ from tinbook.part.bought import Bought
 from tinbook.part.fasteners import clevis_pin, hexagon_nut, nut_height, plain_washer, t_bolt, washer_thickness
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
+from tinbook.space import Frame, frame_at
 
 CAUTIONS: Final = (
     "Screens only: a fuel tank, or a load over people, needs local rules and a licensed engineer.",
@@ -154,39 +154,37 @@ def strapped_tank(
     )  # fmt: skip
     # Set out in the cradles' own frame, y up and z along the tank, and stood up at the end.
     start = (tank_length - spacing) / 2
-    ends = (Placing((0.0, 0.0, start)), Placing((0.0, 0.0, start + spacing), (-1.0, 0.0, 0.0)))
+    ends = (frame_at((0.0, 0.0, start)), frame_at((0.0, 0.0, start + spacing), (-1.0, 0.0, 0.0)))
     for name, at in zip(("front", "rear"), ends, strict=True):
         made = made.add(f"{name} cradle", cradle, at)
-        made = made.add(
-            f"{name} liner", rubber, at.then(Placing((0.0, 0.0, s.thick + 3.0 - seat.size[1]))), flexible=True
-        )
+        made = made.add(f"{name} liner", rubber, at @ frame_at((0.0, 0.0, s.thick + 3.0 - seat.size[1])), flexible=True)
         made = _strapped(made, s, name, at)
-    return made.moved(Placing((0.0, tank_length, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
+    return made.moved(frame_at((0.0, tank_length, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
 
 
-def _strapped(made: Assembly, s: _Strapping, name: str, at: Placing) -> Assembly:
+def _strapped(made: Assembly, s: _Strapping, name: str, at: Frame) -> Assembly:
     """Add a strap with its rubber, forks, pin and T-bolt on a cradle's up side; `at` is the cradle's place."""
     z = s.thick + s.thick + PLAY + s.width / 2  # the strap's middle, an ear and the play off the plate
     wide = s.width + 6.0
     upside = ((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
-    made = made.add(f"{name} band", s.band, at.then(Placing((0.0, s.high, z - wide / 2), *upside)), flexible=True)
+    made = made.add(f"{name} band", s.band, at @ frame_at((0.0, s.high, z - wide / 2), *upside), flexible=True)
     lying = ((1.0, 0.0, 0.0), (0.0, 0.0, -1.0))  # what lies flat, its up side up
-    made = made.add(f"{name} strap", s.strap, at.then(Placing((0.0, s.high + BAND, z), *lying)), flexible=True)
+    made = made.add(f"{name} strap", s.strap, at @ frame_at((0.0, s.high + BAND, z), *lying), flexible=True)
     x, y = s.place
     half, across = 25.0, s.width / 2 + PLAY + s.thick
     up = s.depth - DROP
     for hand, px, down in (("pin", -x, up), ("stud", x, s.depth)):
-        fork = at.then(Placing((px - half, y - down, z + across), *lying))
+        fork = at @ frame_at((px - half, y - down, z + across), *lying)
         made = made.add(f"{name} {hand} fork", s.fork, fork).weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0)
     pin = clevis_pin(s.pin, 2 * across + s.thick)
-    made = made.add(f"{name} pin", pin, at.then(Placing((-x, y, z + across))))
+    made = made.add(f"{name} pin", pin, at @ frame_at((-x, y, z + across)))
     washer, nut = plain_washer(s.stud), hexagon_nut(s.stud)
     w, n = washer_thickness(s.stud), nut_height(s.stud)
     long = 5.0 * -(-(s.depth + w + 2 * n + 5.0) // 5.0)
     bolt = t_bolt(s.stud, s.pin, s.width, long)
     # Its cross-pin along the tank, its stud down.
-    made = made.add(f"{name} T-bolt", bolt, at.then(Placing((x, y, z), (0.0, 0.0, -1.0), (-1.0, 0.0, 0.0))))
+    made = made.add(f"{name} T-bolt", bolt, at @ frame_at((x, y, z), (0.0, 0.0, -1.0), (-1.0, 0.0, 0.0)))
     for what, thing, down in (("washer", washer, w), ("nut", nut, w + n), ("lock nut", nut, w + 2 * n)):
-        place = Placing((x, y - s.depth - down, z), *lying)
-        made = made.add(f"{name} {what}", thing, at.then(place))
+        place = frame_at((x, y - s.depth - down, z), *lying)
+        made = made.add(f"{name} {what}", thing, at @ place)
     return made

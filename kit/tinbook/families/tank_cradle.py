@@ -17,8 +17,8 @@ from tinbook.part.bought import Bought, Piece
 from tinbook.part.features import Relief
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
+from tinbook.space import frame_at
 
 CLEAR: Final = 8.0
 """mm that a folded seat stays back from the round corners, so that its bend runs out in flat sheet."""
@@ -211,7 +211,7 @@ def tank(
     fill = inner.area * (n - 2 * wall) * 0.95e-9
     shell = loop.area * n * 1e-9 - inner.area * (n - 2 * wall) * 1e-9
     name = f"tank {1000 * fill:.0f} litres" + (", with baffle" if fill > 0.05 else "")
-    place = Placing((0.0, h / 2, 0.0))
+    place = frame_at((0.0, h / 2, 0.0))
     mass = fill * fluid_density + shell * 950.0
     return Bought(name=name, pieces=(Piece(outer=loop, height=n, at=place),), mass=mass, stuff="tank")
 

@@ -14,7 +14,7 @@ from tinbook.finding import Finding
 from tinbook.making.made import Made, MadeStrip
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Vec, cross, dot, plus
+from tinbook.space import Vec, cross, dot, plus
 
 ROLLED: Final = 10.0
 """mm: a bend of a larger inside radius counts as a rolled shoulder, whose own room is looked at."""

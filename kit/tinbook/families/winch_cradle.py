@@ -19,8 +19,8 @@ from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_h
 from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import Point, circle, slot
+from tinbook.space import Frame, frame_at
 
 ME: Final = "winch_cradle"
 CAUTIONS: Final = (
@@ -146,12 +146,12 @@ def _plates(s: _Sizes, cut: Process) -> tuple[Plate, Plate, Plate, Plate]:
     t, w = s.t, s.width
     deck_outline = Outline.rectangle(w, s.depth, ("rear", "right", "front", "left")).moved(-w / 2, 0.0)
     corners = {"right/front": 25.0, "front/left": 25.0}
-    deck = Plate(outline=deck_outline.clipped(corners), thickness=t, thickest=s.thickest, at=Placing())
+    deck = Plate(outline=deck_outline.clipped(corners), thickness=t, thickest=s.thickest, at=frame_at())
     wide = s.span + 2 * t + 40
     rise = Outline.rectangle(wide, s.height, ("bottom", "left", "top", "right")).moved(-wide / 2, 0.0)
     rise = rise.clipped({"left/top": 30.0, "top/right": 30.0})
     # Seen from the front: x runs to the left of the vehicle's x, so that the sheet grows forward.
-    at = Placing((0.0, s.front, t), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    at = frame_at((0.0, s.front, t), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     front = Plate(outline=rise, thickness=t, thickest=s.thickest, at=at)
     long = s.front - REAR
     side = Outline.polygon(
@@ -160,7 +160,7 @@ def _plates(s: _Sizes, cut: Process) -> tuple[Plate, Plate, Plate, Plate]:
     )
 
     def cheek(x: float) -> Plate:
-        stand = Placing((x, REAR, t), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+        stand = frame_at((x, REAR, t), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
         return Plate(outline=side, thickness=t, thickest=s.thickest, at=stand)
 
     front, deck = tab_and_slot(front, "bottom", deck, count=3, process=cut, mark="A", ends=60.0)
@@ -194,15 +194,15 @@ def _on_rails(made: Assembly, s: _Sizes, places: list[Point]) -> Assembly:
     own = tuple((0.0, p[1] - s.depth / 2 + 20) for p in places if p[0] > 0)
     rail = block("rail, upper wall", (44.0, long, RAIL), holes=own, dia=13.5, existing=True)
     for name, sign in (("rail left", -1.0), ("rail right", 1.0)):
-        made = made.add(name, rail, Placing((sign * x, s.depth / 2 - 20, -RAIL)))
+        made = made.add(name, rail, frame_at((sign * x, s.depth / 2 - 20, -RAIL)))
     washer, nut = plain_washer("M12"), hexagon_nut("M12")
     w = washer_thickness("M12")
     bolt = hexagon_bolt("M12", bolt_length(2 * w + s.t + RAIL + nut_height("M12") + 3.5))
     for i, (px, py) in enumerate(places, 1):
-        made = made.add(f"rail washer {i}", washer, Placing((px, py, s.t)))
-        made = made.add(f"rail bolt {i}", bolt, Placing((px, py, s.t + w)))
-        made = made.add(f"rail washer {i} below", washer, Placing((px, py, -RAIL - w)))
-        made = made.add(f"rail nut {i}", nut, Placing((px, py, -RAIL - w - nut_height("M12"))))
+        made = made.add(f"rail washer {i}", washer, frame_at((px, py, s.t)))
+        made = made.add(f"rail bolt {i}", bolt, frame_at((px, py, s.t + w)))
+        made = made.add(f"rail washer {i} below", washer, frame_at((px, py, -RAIL - w)))
+        made = made.add(f"rail nut {i}", nut, frame_at((px, py, -RAIL - w - nut_height("M12"))))
     return made
 
 
@@ -215,13 +215,13 @@ def _with_winch(made: Assembly, s: _Sizes, feet: list[Point], middle: float, fai
         source="own data",
     )
     drum = Piece(outer=circle((0.0, 0.0), 80.0), height=wide - 90, at=_drum(wide - 90))
-    made = made.add("winch", replace(winch, pieces=(*winch.pieces, drum)), Placing((0.0, middle, s.t)))
+    made = made.add("winch", replace(winch, pieces=(*winch.pieces, drum)), frame_at((0.0, middle, s.t)))
     washer = plain_washer("M10")
     w = washer_thickness("M10")
     bolt = hexagon_bolt("M10", bolt_length(s.t + w + 12.0))
     for i, (x, y) in enumerate(feet, 1):
-        made = made.add(f"foot washer {i}", washer, Placing((x, y, -w)))
-        made = made.add(f"foot bolt {i}", bolt, Placing((x, y, -w), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0)))
+        made = made.add(f"foot washer {i}", washer, frame_at((x, y, -w)))
+        made = made.add(f"foot bolt {i}", bolt, frame_at((x, y, -w), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0)))
     return _with_fairlead(made, s, fairlead, bolts)
 
 
@@ -238,17 +238,17 @@ def _with_fairlead(made: Assembly, s: _Sizes, fairlead: float, bolts: float) -> 
     )
     face, z = s.front + s.t, s.t + s.height / 2
     forward = ((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-    made = made.add("fairlead", guide, Placing((0.0, face, z), *forward))
+    made = made.add("fairlead", guide, frame_at((0.0, face, z), *forward))
     washer, nut = plain_washer("M12"), hexagon_nut("M12")
     w = washer_thickness("M12")
     bolt = hexagon_bolt("M12", bolt_length(thick + s.t + 2 * w + nut_height("M12") + 3.5))
     for i, x in enumerate((-bolts / 2, bolts / 2), 1):
-        made = made.add(f"fairlead washer {i}", washer, Placing((x, face + thick, z), *forward))
-        made = made.add(f"fairlead bolt {i}", bolt, Placing((x, face + thick + w, z), *forward))
-        made = made.add(f"fairlead washer {i} behind", washer, Placing((x, s.front - w, z), *forward))
-        made = made.add(f"fairlead nut {i}", nut, Placing((x, s.front - w - nut_height("M12"), z), *forward))
+        made = made.add(f"fairlead washer {i}", washer, frame_at((x, face + thick, z), *forward))
+        made = made.add(f"fairlead bolt {i}", bolt, frame_at((x, face + thick + w, z), *forward))
+        made = made.add(f"fairlead washer {i} behind", washer, frame_at((x, s.front - w, z), *forward))
+        made = made.add(f"fairlead nut {i}", nut, frame_at((x, s.front - w - nut_height("M12"), z), *forward))
     return made
 
 
-def _drum(length: float) -> Placing:
-    return Placing((-length / 2, 0.0, FOOT + 40.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+def _drum(length: float) -> Frame:
+    return frame_at((-length / 2, 0.0, FOOT + 40.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))

@@ -10,7 +10,6 @@ from tinbook.errors import BadValue
 from tinbook.finding import Finding
 from tinbook.making.assembled import CLASH, assemble
 from tinbook.part.assembly import Assembly, Placed, Thing
-from tinbook.part.placing import Placing
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
@@ -79,8 +78,7 @@ def clashes_through(
 
 def _lie(a: Placed, b: Placed) -> tuple[Any, ...]:
     """Return how two members lie to each other, rounded: the same in each position for what moves together."""
-    first, second = a.at, b.at
-    inner = Placing(first.local(second.origin), first.local_vector(second.x), first.local_vector(second.y))
+    inner = a.at.inverse() @ b.at
     return a.thing, b.thing, a.name, b.name, tuple(round(v, 6) + 0.0 for v in inner.values)
 
 

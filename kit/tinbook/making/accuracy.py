@@ -12,9 +12,10 @@ from typing import Any, Final, Protocol, TypeAlias
 
 from tinbook.calc.tolerance_classes import cutting_tolerance, linear_tolerance
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.making.made import Made, MadePanel, MadeStrip, Vec, need_made
+from tinbook.making.made import Made, MadePanel, MadeStrip, need_made
 from tinbook.making.spans import Span, spans
 from tinbook.plane.loops import Point
+from tinbook.space import Vec, cross, dot, plus
 
 POSITION: Final = {"air": 0.2, "bottom": 0.5, "fold": 0.5, "": 0.5}
 """mm, by process: how far a fold line misses its place, against a back gauge or by eye on a mark (own proposal)."""
@@ -247,7 +248,7 @@ def plus_minus_between(
     need_made(made, "plus_minus_between")
     (pa, a), (pb, b) = (_on_panel(p) for p in (first, second))
     at_a, at_b = made.panel(pa).frame(*a), made.panel(pb).frame(*b)
-    apart = _minus(at_b, at_a)
+    apart = plus(at_b, at_a, -1.0)
     n = math.hypot(*apart)
     if n == 0.0:
         return 0.0
@@ -259,14 +260,14 @@ def plus_minus_between(
         (s, at_b, 1.0) for s in up_b if s not in up_a
     ]:
         out, on = strip.frame.y, made.panel(strip.child).frame.y
-        _add(terms, {("bend", strip.name): 0.5 * (_dot(way, out) + _dot(way, on))}, toward)
-        _add(terms, lines[strip.name], toward * (_dot(way, out) - _dot(way, on)))
+        _add(terms, {("bend", strip.name): 0.5 * (dot(way, out) + dot(way, on))}, toward)
+        _add(terms, lines[strip.name], toward * (dot(way, out) - dot(way, on)))
         centre = strip.frame(0, 0, made.thickness + strip.radius if strip.direction == "up" else -strip.radius)
-        turned = _cross(strip.frame.x, _minus(point, centre))
+        turned = cross(strip.frame.x, plus(point, centre, -1.0))
         # A sharper bend takes its longer arc from both panels, and turns what follows about its centre.
         taken = strip.allowance / math.radians(strip.angle) / 2
         sense = 1.0 if strip.direction == "up" else -1.0
-        moved = sense * _dot(way, turned) - taken * (_dot(way, out) + _dot(way, on))
+        moved = sense * dot(way, turned) - taken * (dot(way, out) + dot(way, on))
         _add(terms, {("angle", strip.name): moved}, toward)
     return _band(made, terms, n)
 
@@ -279,15 +280,3 @@ def _chain(made: Made, panel: str) -> list[MadeStrip]:
         found.append(strips[panel])
         panel = strips[panel].parent
     return found
-
-
-def _minus(a: Vec, b: Vec) -> Vec:
-    return a[0] - b[0], a[1] - b[1], a[2] - b[2]
-
-
-def _dot(a: Vec, b: Vec) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-def _cross(a: Vec, b: Vec) -> Vec:
-    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]

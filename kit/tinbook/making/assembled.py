@@ -11,13 +11,13 @@ import numpy.typing as npt
 
 from tinbook.errors import CannotMake, of_kind
 from tinbook.finding import Finding, worst_first
-from tinbook.making.made import Frame, Made, MadeHole, MadePanel
+from tinbook.making.made import Made, MadeHole, MadePanel
 from tinbook.making.resolve import make
 from tinbook.part.assembly import Assembly, Placed, Thing
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing, Vec
 from tinbook.plane.loops import Array, Move
+from tinbook.space import Frame, Vec
 
 if TYPE_CHECKING:
     from tinbook.making.solid.bodies import Bore
@@ -326,28 +326,22 @@ def _fine(code: str, what: str, value: float, unit: str) -> Finding:
     )
 
 
-def placed_made(made: Made, at: Placing) -> Made:
+def placed_made(made: Made, at: Frame) -> Made:
     """Return a made part whose frames stand in the assembly's coordinates."""
-    panels = tuple(replace(p, frame=_carried(p.frame, at)) for p in made.panels)
-    strips = tuple(replace(s, frame=_carried(s.frame, at)) for s in made.strips)
+    panels = tuple(replace(p, frame=at @ p.frame) for p in made.panels)
+    strips = tuple(replace(s, frame=at @ s.frame) for s in made.strips)
     return replace(made, panels=panels, strips=strips)
-
-
-def _carried(f: Frame, at: Placing) -> Frame:
-    return Frame(at(*f.origin), at.vector(*f.x), at.vector(*f.y), at.vector(*f.z))
 
 
 def _piece(piece: Piece, shop: Shop) -> Made:
     """Return a piece of a bought item in the same form as a part: one panel, as thick as the piece is high."""
-    at = piece.at
     holes = tuple(MadeHole(loop=h, name="bore", use="cut-out") for h in piece.holes)
-    frame = Frame(at.origin, at.x, at.y, at.z)
-    panel = MadePanel(name="base", boundary=piece.outer, holes=holes, beads=(), frame=frame, flat=Move())
+    panel = MadePanel(name="base", boundary=piece.outer, holes=holes, beads=(), frame=piece.at, flat=Move())
     nothing = cast(Any, None)
     return Made(part=nothing, shop=shop, sheet=nothing, thickness=piece.height, panels=(panel,), strips=(), flat=None)
 
 
-def _mesh(made: Sequence[Made], at: Placing) -> tuple[Array, npt.NDArray[np.int64]]:
+def _mesh(made: Sequence[Made], at: Frame) -> tuple[Array, npt.NDArray[np.int64]]:
     points: list[Array] = []
     corners: list[npt.NDArray[np.int64]] = []
     count = 0
@@ -357,8 +351,7 @@ def _mesh(made: Sequence[Made], at: Placing) -> tuple[Array, npt.NDArray[np.int6
         corners.append(np.asarray(seen.triangles, np.int64) + count)
         count += len(points[-1])
     p = np.concatenate(points)
-    axes = np.array((at.x, at.y, at.z))
-    return p @ axes + np.array(at.origin), np.concatenate(corners)
+    return at.points(p), np.concatenate(corners)
 
 
 def _pairs(made: Assembled) -> tuple[Pair, ...]:

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from tinbook.finding import Finding
-from tinbook.making.made import Frame, MadePanel, MadeStrip
+from tinbook.making.made import MadePanel, MadeStrip
 from tinbook.plane.loops import Array, Loop
+from tinbook.space import Frame
 
 SAGITTA = 0.02
 """mm: chords of outlines and bends keep this near."""
@@ -41,8 +42,9 @@ class _Plate:
         """Return the layer of the sheet that lies `height` over the middle surface."""
         if not height:
             return self
-        frame = Frame(self.frame(0.0, 0.0, height), self.frame.x, self.frame.y, self.frame.z)
-        return _Plate(frame, self.rings, self.points + height * np.array(self.frame.z), self.turned)
+        return _Plate(
+            self.frame.at(0.0, 0.0, height), self.rings, self.points + height * np.array(self.frame.z), self.turned
+        )
 
 
 def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thickness: float) -> list[Finding]:
@@ -188,8 +190,10 @@ def _plates(piece: MadePanel | MadeStrip, t: float) -> Iterator[_Plate]:
     if isinstance(piece, MadeStrip):
         yield from _strip(piece, t)
         return
-    middle = Frame(piece.frame(0.0, 0.0, t / 2), piece.frame.x, piece.frame.y, piece.frame.z)
-    yield _plate(middle, tuple(loop.chords(SAGITTA) for loop in (piece.boundary, *(h.loop for h in piece.holes))))
+    yield _plate(
+        piece.frame.at(0.0, 0.0, t / 2),
+        tuple(loop.chords(SAGITTA) for loop in (piece.boundary, *(h.loop for h in piece.holes))),
+    )
 
 
 def _strip(s: MadeStrip, t: float) -> Iterator[_Plate]:
@@ -234,8 +238,7 @@ def _band(region: Loop, s: MadeStrip, lo: float, hi: float, size: float) -> Iter
 
 def _plate(frame: Frame, rings: tuple[Array, ...], turned: float = 0.0) -> _Plate:
     flat = np.concatenate(rings)
-    points = np.array(frame.origin) + flat[:, :1] * np.array(frame.x) + flat[:, 1:] * np.array(frame.y)
-    return _Plate(frame, rings, points, turned)
+    return _Plate(frame, rings, frame.points(flat), turned)
 
 
 def _cross(a: _Plate, b: _Plate, t: float, skins: bool = False) -> bool:

@@ -209,7 +209,7 @@ class _Screen:
             for panel in self.blank.side(fold, child):
                 m = self.blank.placed(fold, child, panel, levels)
                 own = self._edges(panel)
-                edges.append(own @ m[:3, :3].T + m[:3, 3])
+                edges.append(m.points(own))
                 names += [panel] * len(own)
             if front:
                 count = len(names)

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeAlias
-
-import numpy as np
+from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops
@@ -18,49 +16,13 @@ from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.plane.arrays import boxes
 from tinbook.plane.cuts import contains
 from tinbook.plane.loops import Array, Edge, Loop, Move
+from tinbook.space import Frame
 
 if TYPE_CHECKING:
     from tinbook.making.bends import Bend
     from tinbook.part.part import Part
     from tinbook.shop.material import Sheet
     from tinbook.shop.shop import Shop
-
-Vec: TypeAlias = tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """A right-handed frame in space: where a panel's own x, y, z stand in the folded part."""
-
-    origin: Vec = (0.0, 0.0, 0.0)
-    x: Vec = (1.0, 0.0, 0.0)
-    y: Vec = (0.0, 1.0, 0.0)
-    z: Vec = (0.0, 0.0, 1.0)
-
-    def __call__(self, x: float, y: float, z: float = 0.0) -> Vec:
-        """Return the point of space at local (x, y, z)."""
-        o, a, b, c = self.origin, self.x, self.y, self.z
-        return (
-            o[0] + x * a[0] + y * b[0] + z * c[0],
-            o[1] + x * a[1] + y * b[1] + z * c[1],
-            o[2] + x * a[2] + y * b[2] + z * c[2],
-        )
-
-    def vector(self, x: float, y: float, z: float = 0.0) -> Vec:
-        """Return the direction of local (x, y, z)."""
-        p, o = self(x, y, z), self.origin
-        return p[0] - o[0], p[1] - o[1], p[2] - o[2]
-
-    @property
-    def matrix(self) -> Array:
-        """Homogeneous matrix, shape (4, 4), columns x, y, z, origin."""
-        m = np.eye(4)
-        m[:3, 0], m[:3, 1], m[:3, 2], m[:3, 3] = self.x, self.y, self.z, self.origin
-        return m
-
-    def placed(self, move: Move) -> Frame:
-        """Return the frame whose plane is moved by `move` (no mirroring) inside this one."""
-        return Frame(self(move.u, move.v), self.vector(move.a, move.c), self.vector(move.b, move.d), self.z)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

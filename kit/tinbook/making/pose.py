@@ -16,9 +16,10 @@ from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 
-from tinbook.making.made import Frame, Made, MadePanel, MadeStrip, bent
+from tinbook.making.made import Made, MadePanel, MadeStrip, bent
 from tinbook.making.tools import HEM_START
 from tinbook.plane.loops import Array, Loop
+from tinbook.space import SPACE, Frame
 
 Levels: TypeAlias = tuple[int, ...]
 
@@ -55,7 +56,7 @@ def start_radius(made: Made, strip: MadeStrip) -> float | None:
 def turned(frame: Frame, strip: MadeStrip, turn_rad: float, thickness: float, start: float | None = None) -> Frame:
     """Return the frame on the child's tangent line when the strip is turned by `turn_rad`."""
     if turn_rad < 1e-7:
-        return Frame(frame(0.0, strip.allowance), frame.x, frame.y, frame.z)
+        return frame.at(0.0, strip.allowance)
     return bent(frame, turn_rad, radius_at(strip, turn_rad, start), thickness, strip.direction)
 
 
@@ -80,19 +81,13 @@ def partly(made: Made, angles: Mapping[str, float]) -> Made:
     for s in made.strips:
         parent, child = made.panel(s.parent), made.panel(s.child)
         a = math.radians(angles.get(s.name, s.angle))
-        place = frame_of(frames[s.parent].matrix @ np.linalg.inv(parent.frame.matrix) @ s.frame.matrix)
-        rest = np.linalg.inv(bent(s.frame, math.radians(s.angle), s.radius, t, s.direction).matrix) @ child.frame.matrix
+        place = frames[s.parent] @ parent.frame.inverse() @ s.frame
+        rest = bent(s.frame, math.radians(s.angle), s.radius, t, s.direction).inverse() @ child.frame
         start = start_radius(made, s)
-        frames[s.child] = frame_of(turned(place, s, a, t, start).matrix @ rest)
+        frames[s.child] = turned(place, s, a, t, start) @ rest
         strips.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a, start)))
     panels = tuple(replace(p, frame=frames[p.name]) for p in made.panels)
     return replace(made, panels=panels, strips=tuple(strips))
-
-
-def frame_of(m: Array) -> Frame:
-    """Return a homogeneous matrix, shape (4, 4), as a frame."""
-    x, y, z, o = (tuple(float(v) for v in m[:3, k]) for k in range(4))
-    return Frame(o, x, y, z)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -255,47 +250,52 @@ class Blank:
 
     # -- matrices ---------------------------------------------------------------------------
 
-    def _hinge(self, fold: int, level: int) -> Array:
+    def _hinge(self, fold: int, level: int) -> Frame:
         """From the child panel's frame to the parent's at a level."""
         key = ("hinge", fold, level)
         if key not in self.kept:
             strip = self.strips[fold]
             a = self.turns[fold][level]
-            local = frame_of(self.root(fold))
-            self.kept[key] = turned(local, strip, a, self.thickness, self.starts[fold]).matrix @ self._tip_back(fold)
+            self.kept[key] = turned(self.root(fold), strip, a, self.thickness, self.starts[fold]) @ self._tip_back(fold)
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def root(self, fold: int) -> Array:
+    def _over(self, s: MadeStrip) -> Frame:
+        """Return the move that turns a fold down over, so that the outside of the bend lies below."""
+        if s.direction == "up":
+            return SPACE
+        return Frame((0.0, 0.0, self.thickness), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
+
+    def root(self, fold: int) -> Frame:
         """Return the strip's frame, on the parent's tangent line, in the parent panel's frame."""
         s = self.strips[fold]
-        return np.linalg.inv(self.made.panel(s.parent).frame.matrix) @ s.frame.matrix
+        return self.made.panel(s.parent).frame.inverse() @ s.frame
 
-    def tip(self, fold: int) -> Array:
+    def tip(self, fold: int) -> Frame:
         """Return the frame on the child's tangent line, in the child panel's frame."""
         s = self.strips[fold]
-        far = bent(s.frame, math.radians(s.angle), s.radius, self.thickness, s.direction).matrix
-        return np.linalg.inv(self.made.panel(s.child).frame.matrix) @ far
+        far = bent(s.frame, math.radians(s.angle), s.radius, self.thickness, s.direction)
+        return self.made.panel(s.child).frame.inverse() @ far
 
-    def _back(self, fold: int, level: int) -> Array:
+    def _back(self, fold: int, level: int) -> Frame:
         """From the parent panel's frame to the child's at a level."""
         key = ("back", fold, level)
         if key not in self.kept:
-            self.kept[key] = np.linalg.inv(self._hinge(fold, level))
+            self.kept[key] = self._hinge(fold, level).inverse()
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _tip_back(self, fold: int) -> Array:
+    def _tip_back(self, fold: int) -> Frame:
         key = ("tip back", fold)
         if key not in self.kept:
-            self.kept[key] = np.linalg.inv(self.tip(fold))
+            self.kept[key] = self.tip(fold).inverse()
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _root_back(self, fold: int) -> Array:
+    def _root_back(self, fold: int) -> Frame:
         key = ("root back", fold)
         if key not in self.kept:
-            self.kept[key] = np.linalg.inv(self.root(fold))
+            self.kept[key] = self.root(fold).inverse()
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def placed(self, fold: int, child: bool, panel: str, levels: Levels) -> Array:
+    def placed(self, fold: int, child: bool, panel: str, levels: Levels) -> Frame:
         """From a panel's frame to the section frame on one side of a fold that is about to be formed.
 
         The section frame: x along the fold, y outward from that side's tangent line (the child's side
@@ -312,11 +312,7 @@ class Blank:
                     m, here = m @ self._hinge(n, levels[n]), self.strips[n].child
                 else:
                     m, here = m @ self._back(n, levels[n]), self.strips[n].parent
-            if s.direction == "down":
-                over = np.diag([-1.0, 1.0, -1.0, 1.0])
-                over[2, 3] = self.thickness
-                m = over @ m
-            self.kept[key] = m
+            self.kept[key] = self._over(s) @ m
         return self.kept[key]  # type: ignore[no-any-return]
 
     # -- metal ------------------------------------------------------------------------------
@@ -346,7 +342,7 @@ class Blank:
     def _strip(self, fold: int, turn_rad: float) -> Array:
         """Bands of a strip; outside, the chain of the arc's tangents, so that no metal is left out."""
         s, t = self.strips[fold], self.thickness
-        local = frame_of(self.root(fold))
+        local = self.root(fold)
         frames, swells = [local, turned(local, s, 0.0, t)], [0.0, 0.0]
         if turn_rad > 1e-7:
             r, count = radius_at(s, turn_rad, self.starts[fold]), 2 * max(1, math.ceil(turn_rad / BAND))
@@ -364,12 +360,8 @@ class Blank:
 
     def bending(self, fold: int, turn_rad: float) -> Array:
         """Bands of the strip that is being bent, in the section frame of the parent's side, shape (n, 8, 3)."""
-        m = self._root_back(fold)
-        if self.strips[fold].direction == "down":
-            over = np.diag([-1.0, 1.0, -1.0, 1.0])
-            over[2, 3] = self.thickness
-            m = over @ m
-        return np.asarray(self._strip(fold, turn_rad) @ m[:3, :3].T + m[:3, 3])
+        m = self._over(self.strips[fold]) @ self._root_back(fold)
+        return m.points(self._strip(fold, turn_rad))
 
     def ways(self, fold: int, child: bool) -> dict[Body, tuple[int, ...]]:
         """For each body on one side of a fold the folds whose levels place and shape it."""
@@ -386,8 +378,7 @@ class Blank:
         """Return a body's pieces as `posed`, and how far they reach."""
         key = ("extent", fold, child, body, *[levels[n] for n in self.ways(fold, child)[body]])
         if key not in self.kept:
-            m = self.placed(fold, child, body.panel, levels)
-            self.kept[key] = _extent(self.pieces(body, levels) @ m[:3, :3].T + m[:3, 3])
+            self.kept[key] = _extent(self.placed(fold, child, body.panel, levels).points(self.pieces(body, levels)))
         return self.kept[key]  # type: ignore[no-any-return]
 
     def span(self, fold: int) -> tuple[float, float]:

@@ -18,7 +18,7 @@ from tinbook.making.containment import check_inside
 from tinbook.making.crossing import crossings
 from tinbook.making.layout import Refused
 from tinbook.making.machines import fails, too_short
-from tinbook.making.made import Frame, Made, MadeBead, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
+from tinbook.making.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
 from tinbook.making.marks import (
     bead_lines,
     bead_marks,
@@ -386,12 +386,6 @@ def _mirrored_hole(h: MadeHole) -> MadeHole:
     return replace(h, loop=h.loop.moved(MIRROR).reversed())
 
 
-def _mirrored_frame(f: Frame) -> Frame:
-    """Reflect a frame at x = 0 of the part and turn its own x over, so that it stays right-handed."""
-    (ox, oy, oz), (ax, ay, az), (bx, by, bz), (cx, cy, cz) = f.origin, f.x, f.y, f.z
-    return Frame((-ox, oy, oz), (ax, -ay, -az), (-bx, by, bz), (-cx, cy, cz))
-
-
 def _mirrored_move(m: Move) -> Move:
     return MIRROR.after(m).after(MIRROR)
 
@@ -406,7 +400,7 @@ def _mirrored_panel(p: MadePanel) -> MadePanel:
         boundary=p.boundary.moved(MIRROR).reversed(),
         holes=tuple(map(_mirrored_hole, p.holes)),
         beads=beads,
-        frame=_mirrored_frame(p.frame),
+        frame=p.frame.mirrored(),
         flat=_mirrored_move(p.flat),
     )
 
@@ -416,6 +410,6 @@ def _mirrored_strip(s: MadeStrip) -> MadeStrip:
         s,
         regions=tuple(r.moved(MIRROR).reversed() for r in s.regions),
         holes=tuple(map(_mirrored_hole, s.holes)),
-        frame=_mirrored_frame(s.frame),
+        frame=s.frame.mirrored(),
         flat=_mirrored_move(s.flat),
     )

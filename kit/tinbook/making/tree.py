@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from tinbook.calc.bending import outside_setback
 from tinbook.making.bends import Bend
 from tinbook.making.layout import Joint, Laid, Refused, lay_out, relief_sizes
-from tinbook.making.made import Frame, Vec, bent
+from tinbook.making.made import bent
 from tinbook.part.features import Fold
 from tinbook.plane.loops import Edge, Loop, Move, Point, polygon
+from tinbook.space import SPACE, Frame, dot, plus
 
 CORNER_GAP = 0.5
 """mm left between closed or lapped returns where the part does not say (common practice, room for the weld)."""
@@ -122,7 +123,7 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
 
     # A stack and no inner function that calls itself: one such would keep every node alive until the collector comes.
     waiting: list[tuple[str, BentFold | None, Loop, Joint | None, Frame, Move]]
-    waiting = [("base", None, base, None, Frame(), Move())]
+    waiting = [("base", None, base, None, SPACE, Move())]
     while waiting:
         name, bent_, loop, root, frame, flat = waiting.pop()
         own = hang.get(name, [])
@@ -272,11 +273,11 @@ def _corner_side(
     else:
         plane, back = inner, gap if later else 0.0
     mine, theirs = legs[b.fold.name], legs[other.fold.name]
-    across, up = _dot(mine.x, theirs.z), _dot(mine.y, theirs.z)
+    across, up = dot(mine.x, theirs.z), dot(mine.y, theirs.z)
     if abs(across) < 0.2:
         return None
     o = mine(0.0, b.setback, inner)
-    offset = _dot((o[0] - theirs.origin[0], o[1] - theirs.origin[1], o[2] - theirs.origin[2]), theirs.z) - plane
+    offset = dot(plus(o, theirs.origin, -1.0), theirs.z) - plane
     slope = -up / across
     away = back * math.hypot(1.0, slope)
     return Side(at=-offset / across + (-away if right else away), slope=slope)
@@ -365,7 +366,3 @@ def _leg_loop(b: BentFold, sides: tuple[Side, Side]) -> Loop:
             0.01,
         )
     return loop
-
-
-def _dot(a: Vec, b: Vec) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]

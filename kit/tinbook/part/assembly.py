@@ -11,7 +11,7 @@ from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.part.asked import Asked
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing, Vec, unit
+from tinbook.space import Frame, Vec, frame_at, unit
 
 Thing: TypeAlias = Part | Bought
 MemberKind = Literal["part", "bought", "existing"]
@@ -31,7 +31,7 @@ class Placed:
         Its own name in the assembly ("cheek left").
     thing : Part or Bought
         What it is; the same value may stand in several places.
-    at : Placing
+    at : Frame
         Where its own frame stands: a part's is that of its base panel.
     flexible : bool
         Whether it is put on by bending: a strap, a gasket, rubber.
@@ -39,7 +39,7 @@ class Placed:
 
     name: str
     thing: Thing
-    at: Placing
+    at: Frame
     flexible: bool = False
 
     @property
@@ -143,7 +143,7 @@ class Assembly:
         """Return how many members are this thing."""
         return sum(m.thing == thing for m in self.members)
 
-    def add(self, name: str, thing: Thing, at: Placing | None = None, *, flexible: bool = False) -> Assembly:
+    def add(self, name: str, thing: Thing, at: Frame | None = None, *, flexible: bool = False) -> Assembly:
         """Place a thing.
 
         Parameters
@@ -152,7 +152,7 @@ class Assembly:
             A name that is not taken.
         thing : Part or Bought
             What to place.
-        at : Placing, optional
+        at : Frame, optional
             Where; else in the assembly's own frame.
         flexible : bool
             Whether it bends enough to be put on where nothing rigid would go: a strap, a gasket, rubber. It is drawn
@@ -180,7 +180,7 @@ class Assembly:
                     thing.number,
                     "a number of its own: another part of this assembly has it",
                 )
-        new = Placed(name=name, thing=thing, at=at or Placing(), flexible=bool(flexible))
+        new = Placed(name=name, thing=thing, at=at or frame_at(), flexible=bool(flexible))
         return self._changed(members=(*self.members, new))
 
     def weld(
@@ -234,10 +234,10 @@ class Assembly:
         kept = tuple(e for e in self.explode if e[0] != name)
         return self._changed(explode=(*kept, (name, unit(direction))))
 
-    def moved(self, at: Placing) -> Assembly:
+    def moved(self, at: Frame) -> Assembly:
         """Return the assembly standing elsewhere: `at` is where its own frame goes."""
-        of_kind(at, Placing, "moved", "a Placing")
-        members = tuple(replace(m, at=at.then(m.at)) for m in self.members)
+        of_kind(at, Frame, "moved", "a Frame")
+        members = tuple(replace(m, at=at @ m.at) for m in self.members)
         return self._changed(members=members, explode=tuple((n, at.vector(*v)) for n, v in self.explode))
 
     def __repr__(self) -> str:

@@ -13,8 +13,8 @@ from typing import Final, Literal, TypeAlias, get_args
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
-from tinbook.part.placing import ORIGIN, Placing
 from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
+from tinbook.space import SPACE, Frame, frame_at
 
 Colour: TypeAlias = tuple[float, float, float]
 
@@ -42,14 +42,14 @@ class Piece:
         Inside it.
     height : float
         From z = 0 upward in its own frame, mm, greater than 0.
-    at : Placing
+    at : Frame
         Its frame in the item.
     """
 
     outer: Loop
     holes: tuple[Loop, ...] = ()
     height: float
-    at: Placing = ORIGIN
+    at: Frame = SPACE
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.height) and self.height > 0):
@@ -112,7 +112,7 @@ class Bought:
 def turned(dia: float, low: float, high: float, bore: float | None = None) -> Piece:
     """Return a round piece about z between two heights, with a bore if wanted, mm."""
     holes = () if bore is None else (circle((0.0, 0.0), bore),)
-    return Piece(outer=circle((0.0, 0.0), dia), holes=holes, height=high - low, at=Placing((0.0, 0.0, low)))
+    return Piece(outer=circle((0.0, 0.0), dia), holes=holes, height=high - low, at=frame_at((0.0, 0.0, low)))
 
 
 def hexagon(across: float, low: float, high: float, bore: float | None = None) -> Piece:
@@ -120,14 +120,14 @@ def hexagon(across: float, low: float, high: float, bore: float | None = None) -
     r = across / math.sqrt(3)
     corners = [(r * math.cos(math.radians(a)), r * math.sin(math.radians(a))) for a in range(0, 360, 60)]
     holes = () if bore is None else (circle((0.0, 0.0), bore),)
-    return Piece(outer=polygon(corners), holes=holes, height=high - low, at=Placing((0.0, 0.0, low)))
+    return Piece(outer=polygon(corners), holes=holes, height=high - low, at=frame_at((0.0, 0.0, low)))
 
 
 def box(low: tuple[float, float, float], high: tuple[float, float, float], holes: tuple[Loop, ...] = ()) -> Piece:
     """Return a box between two corners, with openings along z, mm."""
     (x0, y0, z0), (x1, y1, z1) = low, high
     outer = polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
-    return Piece(outer=outer, holes=holes, height=z1 - z0, at=Placing((0.0, 0.0, z0)))
+    return Piece(outer=outer, holes=holes, height=z1 - z0, at=frame_at((0.0, 0.0, z0)))
 
 
 def mass_of(pieces: tuple[Piece, ...], density: float) -> float:
@@ -223,11 +223,11 @@ def gas_strut(
     across = ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     bore = (circle((0.0, 0.0), rod + 0.4),)
     pieces = (
-        Piece(outer=corners, holes=bore, height=10.0, at=Placing((-5.0, 0.0, 0.0), *across)),
+        Piece(outer=corners, holes=bore, height=10.0, at=frame_at((-5.0, 0.0, 0.0), *across)),
         turned(rod, half, end),
         turned(body, end, extended - end - stroke),
         turned(rod, extended - end - stroke, long - half),
-        Piece(outer=corners, holes=bore, height=10.0, at=Placing((-5.0, 0.0, long), *across)),
+        Piece(outer=corners, holes=bore, height=10.0, at=frame_at((-5.0, 0.0, long), *across)),
     )
     return Bought(
         name=f"gas strut {force:g} N, stroke {stroke:g}, {extended:g} between eyes",
@@ -268,8 +268,8 @@ def shackle(pin: float) -> tuple[Bought, Bought]:
     cheek = Loop(_stadium_edges((0.0, 0.0), (reach, 0.0), 1.05 * pin, bar / 2))
     bore = (circle((0.0, 0.0), pin),)
     bow = (
-        Piece(outer=cheek, holes=bore, height=bar, at=Placing((0.0, 0.0, half))),
-        Piece(outer=cheek, holes=bore, height=bar, at=Placing((0.0, 0.0, -half - bar))),
+        Piece(outer=cheek, holes=bore, height=bar, at=frame_at((0.0, 0.0, half))),
+        Piece(outer=cheek, holes=bore, height=bar, at=frame_at((0.0, 0.0, -half - bar))),
         box((reach - bar / 2, -bar / 2, -half), (reach + bar / 2, bar / 2, half)),
     )
     rod = (turned(pin, -half - bar, half + bar),)

@@ -9,10 +9,10 @@ from typing import Final
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.bought import STEEL, Bought, Piece, hexagon, mass_of, turned
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import Edge, Loop, circle
 from tinbook.shop.fixings import Bolt, Fixings
 from tinbook.shop.standard import library
+from tinbook.space import frame_at
 
 
 def _size(size: str, fixings: Fixings | None) -> Bolt:
@@ -267,9 +267,9 @@ def t_bolt(size: str, pin: float, across: float, length: float, *, fixings: Fixi
     along_x = ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0))  # a piece's own x and y, so that it is drawn out along x
     side = wide / 2 - d / 2
     pieces = (
-        Piece(outer=circle((0.0, 0.0), p), height=side, at=Placing((-wide / 2, 0.0, 0.0), *along_x)),
-        Piece(outer=middle, height=d, at=Placing((-d / 2, 0.0, 0.0), *along_x)),
-        Piece(outer=circle((0.0, 0.0), p), height=side, at=Placing((d / 2, 0.0, 0.0), *along_x)),
+        Piece(outer=circle((0.0, 0.0), p), height=side, at=frame_at((-wide / 2, 0.0, 0.0), *along_x)),
+        Piece(outer=middle, height=d, at=frame_at((-d / 2, 0.0, 0.0), *along_x)),
+        Piece(outer=circle((0.0, 0.0), p), height=side, at=frame_at((d / 2, 0.0, 0.0), *along_x)),
         turned(d, -n, -flat),
     )
     return Bought(

@@ -6,10 +6,10 @@ from typing import Final
 
 from tinbook.errors import BadValue
 from tinbook.part.bought import STEEL, Bought, Piece, box, mass_of, turned
-from tinbook.part.placing import Placing
 from tinbook.plane.loops import circle
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.standard import library
+from tinbook.space import frame_at
 
 KNUCKLE: Final = 8.0
 """mm: diameter of a butt hinge's knuckle; its axis lies half of it above the face that the leaves lie on."""
@@ -51,7 +51,7 @@ def butt_hinge(size: str = "M6", width: float = 60.0, fixings: Fixings | None = 
         leaves.append(box((-width / 2, near, 0.0), (width / 2, far, LEAF), holes))
     along = ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     knuckle = Piece(
-        outer=circle((0.0, 0.0), KNUCKLE), height=width, at=Placing((-width / 2, 0.0, KNUCKLE / 2), *along)
+        outer=circle((0.0, 0.0), KNUCKLE), height=width, at=frame_at((-width / 2, 0.0, KNUCKLE / 2), *along)
     )  # fmt: skip
     with_pin, other = (leaves[0], knuckle), (leaves[1],)
     name, note = f"butt hinge {width:g} for {size}", "steel, zinc; measure the one in your hand"

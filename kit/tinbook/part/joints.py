@@ -18,10 +18,10 @@ from tinbook.part.fits import largest_thickness as largest_thickness
 from tinbook.part.fits import slot_width as slot_width
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.part.placing import Placing, plus
 from tinbook.plane.cuts import contains, distance
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.shop.material import Sheet
+from tinbook.space import Frame, plus
 
 TOUCHES: Final = 0.05
 """mm: how far an edge may lie off the face that it stands on."""
@@ -37,7 +37,7 @@ class Plate:
         Seen from its up side; the sheet lies at local z 0 to `thickness`.
     thickness : float
         As drawn, mm.
-    at : Placing
+    at : Frame
         Where it stands.
     thickest : float or None
         Largest real thickness, mm; None for the drawn one.
@@ -51,7 +51,7 @@ class Plate:
 
     outline: Outline
     thickness: float
-    at: Placing
+    at: Frame
     thickest: float | None = None
     slots: tuple[tuple[str, Loop], ...] = ()
     holes: tuple[tuple[str, Point, float], ...] = ()
@@ -226,7 +226,7 @@ def tab_and_slot(
 class _Seat:
     """How an edge of one plate stands on another."""
 
-    b: Placing
+    b: Frame
     along: Point  # the edge's direction in b's plane
     across: Point  # square to it in b's plane
     middle: float  # middle of the tab's section along `across`

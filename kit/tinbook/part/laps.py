@@ -9,9 +9,9 @@ from typing import Final
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.joints import FIT, Plate, Process, notched, slot_width
 from tinbook.part.outline import Outline
-from tinbook.part.placing import Vec, cross, dot, plus, unit
 from tinbook.plane.cuts import contains, crossings, distance
 from tinbook.plane.loops import Edge, Point
+from tinbook.space import Vec, cross, dot, plus, unit
 
 SEAT: Final = 0.1
 """mm: gap between the bottoms of the two slots of a half-lap."""

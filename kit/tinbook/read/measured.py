@@ -7,10 +7,10 @@ from typing import Literal
 
 from tinbook.finding import Finding
 from tinbook.htmltable import html_table
-from tinbook.making.made import Frame
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Point
+from tinbook.space import Frame
 from tinbook.svg import num
 
 

@@ -11,13 +11,13 @@ import numpy as np
 
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, worst_first
-from tinbook.making.made import Frame, Vec
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
 from tinbook.read.fitting import Carrier, fit_arc, fit_line, fit_plane
 from tinbook.read.joining import Corner, arc_or_line, beyond, join, out_of
 from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
 from tinbook.read.rows import shortened
+from tinbook.space import Frame, Vec
 from tinbook.tolerances import SAME_POINT
 
 PULLED_FLAT: Final = 0.003

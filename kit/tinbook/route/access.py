@@ -43,8 +43,7 @@ def shut_by(made: Made, panel: MadePanel, hole: MadeHole) -> dict[str, tuple[str
     found = {}
     for side, face, way in (("up", t, 1.0), ("down", 0.0, -1.0)):
         starts, ends = _lines(x, y, face, way)
-        here: Array = panel.frame.matrix
-        a, b = _moved(here, starts), _moved(here, ends)
+        a, b = panel.frame.points(starts), panel.frame.points(ends)
         found[side] = tuple(p.name for p in made.panels if p.name != panel.name and _hit(p, t, a, b))
     return found
 
@@ -61,14 +60,10 @@ def _lines(x: float, y: float, face: float, way: float) -> tuple[Array, Array]:
     return np.array(starts, dtype=float), np.array(ends, dtype=float)
 
 
-def _moved(matrix: Array, points: Array) -> Array:
-    return np.asarray(points @ matrix[:3, :3].T + matrix[:3, 3])
-
-
 def _hit(p: MadePanel, t: float, a: Array, b: Array) -> bool:
     """Whether any line from a to b passes through the middle of a panel's sheet."""
-    back: Array = np.linalg.inv(p.frame.matrix).astype(np.float64)
-    a, b = _moved(back, a), _moved(back, b)
+    back = p.frame.inverse()
+    a, b = back.points(a), back.points(b)
     za, zb = a[:, 2] - t / 2, b[:, 2] - t / 2
     crosses = (za <= 0) != (zb <= 0)
     if not crosses.any():

@@ -9,9 +9,9 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.part.placing import Vec
 from tinbook.plane.loops import Array
 from tinbook.route.ways import Solid, view_along
+from tinbook.space import Vec
 
 APART: Final = 0.3
 """mm: faces this near to each other are taken to lie on each other: a weld's gap and the kernel's chords."""

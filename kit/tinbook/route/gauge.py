@@ -11,13 +11,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import combinations, pairwise
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
 from tinbook.making.labels import named
 from tinbook.making.made import bent
-from tinbook.making.pose import Blank, Body, Levels, frame_of, radius_at
+from tinbook.making.pose import Blank, Body, Levels, radius_at
 from tinbook.plane.loops import Array
 from tinbook.shop.tooling import Machine
 
@@ -214,7 +214,7 @@ def _reach(
             pieces = _fine_strip(blank, body.own, levels[body.own])
         else:
             pieces = blank.pieces(body, levels)
-        q = pieces @ m[:3, :3].T + m[:3, 3]
+        q = m.points(pieces)
         half = blank.strips[fold].allowance / 2
         # Each side's y runs from its own tangent line; before the stroke both lie in one plane.
         y = q[..., 1] + half if side else q[..., 1] - half
@@ -273,7 +273,7 @@ def _fine_strip(blank: Blank, fold: int, level: int) -> Array:
     key = ("fine", fold, level)
     if key not in blank.kept:
         r, count = radius_at(s, turn, blank.starts[fold]), math.ceil(turn / _FINE)
-        root = frame_of(blank.root(fold))
+        root = blank.root(fold)
         frames = [bent(root, turn * k / count, r, t, s.direction) for k in range(count + 1)]
         out = []
         for region in s.regions:
@@ -291,13 +291,13 @@ def _named(
     if body.kind == "strip":
         return f"outside of {named('fold', body.name)}", ""
     panel = blank.made.panel(body.panel)
-    m: Any = blank.placed(fold, side, panel.name, levels)
+    m = blank.placed(fold, side, panel.name, levels)
     half = blank.strips[fold].allowance / 2
     best = ("", 0.0)
     for e in panel.boundary.edges:
         if not e.is_line or e.length < 1.0:
             continue
-        ends = np.array([(*p, z, 1.0) for z in (0.0, blank.thickness) for p in (e.start, e.end)]) @ m.T
+        ends = np.array([m(*p, z) for z in (0.0, blank.thickness) for p in (e.start, e.end)])
         y = ends[:, 1] + half if side else ends[:, 1] - half
         y = y if child else -y
         there = (y >= at - LEVEL) & (ends[:, 2] >= -finger.below - 1e-9) & (ends[:, 2] <= finger.above + 1e-9)

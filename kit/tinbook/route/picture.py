@@ -312,10 +312,9 @@ def _in_space(made: Made, corner: tuple[float, float], size: float, line: float)
     lines: list[Array] = []
     for p in made.panels:
         ring = np.concatenate([e.chords(0.5) for e in p.boundary.edges])
-        m = p.frame.matrix
         for z in (0.0, made.thickness):
-            space = np.column_stack((ring, np.full(len(ring), z), np.ones(len(ring)))) @ m.T
-            lines.append(np.concatenate((space[:, :3], space[:1, :3])))
+            space = p.frame.at(0.0, 0.0, z).points(ring)
+            lines.append(np.concatenate((space, space[:1])))
     turn, tilt = math.radians(35), math.radians(28)
     right = np.array((math.cos(turn), math.sin(turn), 0.0))
     up = np.array((-math.sin(turn) * math.sin(tilt), math.cos(turn) * math.sin(tilt), math.cos(tilt)))

@@ -85,7 +85,7 @@ def _through(
     turn = blank.turns[n][move.before[n]]
     m_parent, m_child = (blank.placed(move.fold, contact.child, p, move.before) for p in (s.parent, s.child))
     root, tip = m_parent @ blank.root(n), m_child @ blank.tip(n)
-    ways = {s.parent: root[:3, 1], s.child: tip[:3, 1]}
+    ways = {s.parent: np.array(root.y), s.child: np.array(tip.y)}
     # Out of the nearer panel over the fold, and on into the farther one; each frame's y runs from parent to child.
     out, on = (ways[near], ways[far]) if down else (-ways[near], -ways[far])
     sense = 1.0 if down else -1.0
@@ -93,8 +93,8 @@ def _through(
         # The roundest point moves with the line and half of the deduction, whatever hangs behind it.
         return {("bend", s.name): 0.5 * float(back @ out), ("line", s.name): sense * float(back @ out)}
     radius = radius_at(s, turn, blank.starts[n])
-    centre = root @ np.array((0.0, 0.0, blank.thickness + radius if s.direction == "up" else -radius, 1.0))
-    arm = np.cross(root[:3, 0], np.array(contact.place) - centre[:3])
+    centre = root(0.0, 0.0, blank.thickness + radius if s.direction == "up" else -radius)
+    arm = np.cross(root.x, np.array(contact.place) - centre)
     taken = s.allowance / turn / 2
     turned = (1.0 if s.direction == "up" else -1.0) * sense
     return {

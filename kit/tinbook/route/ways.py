@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tinbook.part.placing import Placing, Vec, unit
 from tinbook.plane.loops import Array
+from tinbook.space import Vec, cross, dot, plus, unit
 
 GRAZE: Final = 0.02
 """mm²: triangles that overlap by less along the view are held to slide past each other."""
@@ -79,9 +79,8 @@ class Solid:
 def view_along(d: Vec) -> Array:
     """Return three rows: two directions square to d, and d."""
     other = (1.0, 0.0, 0.0) if abs(d[0]) < 0.7 else (0.0, 1.0, 0.0)
-    n = d[0] * other[0] + d[1] * other[1] + d[2] * other[2]
-    x = unit((other[0] - n * d[0], other[1] - n * d[1], other[2] - n * d[2]))
-    return np.array((x, Placing(x=x, y=unit(d)).z, d))
+    x = unit(plus(other, d, -dot(d, other)))
+    return np.array((x, cross(x, unit(d)), d))
 
 
 def room(me: Solid, other: Solid, d: Vec, *, far: bool = True) -> float:

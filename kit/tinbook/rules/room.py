@@ -7,9 +7,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.part.placing import Vec
 from tinbook.plane.loops import Array
 from tinbook.route.ways import view_along
+from tinbook.space import Vec
 
 
 def nearest(at: Vec, axis: Vec, low: float, high: float, reach: float, corners: Array) -> float:

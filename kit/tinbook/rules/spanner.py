@@ -13,10 +13,10 @@ from tinbook.finding import Finding
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Placed
 from tinbook.part.bought import Bought, Piece
-from tinbook.part.placing import Vec, dot, plus, unit
 from tinbook.plane.loops import Array
 from tinbook.route.ways import view_along
 from tinbook.rules.room import nearest
+from tinbook.space import Vec, dot, negative, plus, unit
 
 SOCKET: Final = (1.25, 3.0)
 """Outside diameter of a socket: so often the width across flats, and mm more (ISO 2725-1 as remembered)."""
@@ -96,7 +96,7 @@ def heads(m: Placed) -> tuple[Head, ...]:
             continue
         low, high = piece.at.origin, piece.at(0.0, 0.0, piece.height)
         shank = any(q is not piece for q in m.thing.pieces)
-        ends = [(high, piece.at.z)] if shank else [(high, piece.at.z), (low, _minus(piece.at.z))]
+        ends = [(high, piece.at.z)] if shank else [(high, piece.at.z), (low, negative(piece.at.z))]
         found += [Head(at=m.at(*p), axis=unit(m.at.vector(*d)), across=across, high=piece.height) for p, d in ends]
     return tuple(found)
 
@@ -167,7 +167,3 @@ def _short(h: Head, others: dict[str, Array]) -> tuple[float, str]:
     found = {n: nearest(h.at, h.axis, -h.high + 0.5, LONG - h.high, radius, c) for n, c in others.items()}
     by = {n: d for n, d in found.items() if not math.isinf(d)}
     return (max(radius - min(by.values()), 0.0) if by else 0.0), " and ".join(sorted(by, key=lambda n: by[n])[:2])
-
-
-def _minus(d: Vec) -> Vec:
-    return (-d[0], -d[1], -d[2])

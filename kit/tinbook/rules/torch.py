@@ -14,13 +14,13 @@ import shapely
 from tinbook.finding import Finding
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Weld
-from tinbook.part.placing import Vec, unit
 from tinbook.plane.loops import Array
 from tinbook.route.faces import Patch, patches, region_at
 from tinbook.route.ways import Solid, view_along
 from tinbook.rules.room import nearest
 from tinbook.rules.welds import groups as joined_groups
 from tinbook.rules.welds import thickness
+from tinbook.space import Vec, negative, unit
 
 NOZZLE: Final = 20.0
 """mm: diameter of a small MIG nozzle (common practice: 16 to 25)."""
@@ -116,7 +116,7 @@ def _along(patch: Patch, a: Solid, b: Solid) -> Iterator[Seam]:
     view = view_along(patch.normal)
     faces = {
         +1.0: region_at(a, patch.normal, patch.height),
-        -1.0: region_at(b, _minus(patch.normal), -patch.height, view),
+        -1.0: region_at(b, negative(patch.normal), -patch.height, view),
     }
     for piece in getattr(patch.region, "geoms", (patch.region,)):
         ring = np.array(piece.minimum_rotated_rectangle.exterior.coords)[:4]
@@ -132,7 +132,7 @@ def _along(patch: Patch, a: Solid, b: Solid) -> Iterator[Seam]:
             across = across / max(float(np.hypot(*across)), 1e-9)
             strip = shapely.LineString([p + 2 * across, q + 2 * across])
             out = unit(tuple(float(v) for v in across @ view[:2]))  # type: ignore[arg-type]
-            n = patch.normal if up > 0 else _minus(patch.normal)
+            n = patch.normal if up > 0 else negative(patch.normal)
             yield Seam(
                 start=_space(p, patch.height, view), end=_space(q, patch.height, view), out=out, up=n,
                 open=not faces[up].buffer(0.1).intersects(strip),
@@ -174,7 +174,3 @@ def _free(s: Seam, p: Vec, along: Vec, work: float, lean: float, stands: Array) 
         math.isinf(nearest(p, axis, stick, stick + REACH, NOZZLE / 2, stands))
         for stick in (STICKOUT[0], sum(STICKOUT) / 2, STICKOUT[1])
     )
-
-
-def _minus(d: Vec) -> Vec:
-    return (-d[0], -d[1], -d[2])

@@ -17,9 +17,9 @@ from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
-from tinbook.part.placing import Vec
 from tinbook.plane.loops import Array
 from tinbook.route.assembly.steps import AssemblyOrder
+from tinbook.space import Vec
 from tinbook.svg import Picture, document, num
 from tinbook.write.drafts import put
 from tinbook.write.files import target

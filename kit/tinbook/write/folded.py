@@ -17,9 +17,10 @@ import numpy as np
 import shapely
 
 from tinbook.errors import CannotMake
-from tinbook.making.made import Made, MadeBead, MadePanel, MadeStrip, Vec, need_made
+from tinbook.making.made import Made, MadeBead, MadePanel, MadeStrip, need_made
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Array, Edge, Loop, Point
+from tinbook.space import Vec
 from tinbook.svg import Picture, document, num
 
 Line: TypeAlias = tuple[Point, ...]

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tinbook.making.made import Frame
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Edge
+from tinbook.space import Frame
 
 BEND = math.radians(10.0)
 """rad: largest turn of a bend or bead from facet to facet; loses BEND²/6 = 0.5 % of that bend's volume."""

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from tinbook.making.beadshape import BeadProfile
-from tinbook.making.made import Frame, MadeBead
+from tinbook.making.made import MadeBead
 from tinbook.making.solid import kernel
-from tinbook.making.solid.build import Body, Corner, Side, negative
-from tinbook.making.solid.kernel import Shape, Vec
+from tinbook.making.solid.build import Body, Corner, Side
+from tinbook.making.solid.kernel import Shape
 from tinbook.plane.loops import Edge, Point
+from tinbook.space import Frame, Vec, negative
 
 RIGHT, LEFT = math.pi, 0.0
 

@@ -9,9 +9,9 @@ import numpy as np
 from tinbook.errors import CannotMake
 from tinbook.making.made import MadeStrip
 from tinbook.making.solid import kernel
-from tinbook.making.solid.build import MEETS, Body, Corner, Side, corner, negative, skins, wall_edges
-from tinbook.making.solid.kernel import Vec
+from tinbook.making.solid.build import MEETS, Body, Corner, Side, corner, skins, wall_edges
 from tinbook.plane.loops import Array, Edge, Loop
+from tinbook.space import Vec, negative
 from tinbook.tolerances import SAME_POINT
 
 STEP = 0.2

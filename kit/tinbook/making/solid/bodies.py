@@ -21,7 +21,8 @@ from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS, TopoDS_Compound
 
 from tinbook.errors import CannotMake
-from tinbook.making.solid.kernel import Shape, Vec
+from tinbook.making.solid.kernel import Shape
+from tinbook.space import Vec
 
 
 def compound(shapes: Sequence[Shape]) -> Shape:

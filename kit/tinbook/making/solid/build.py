@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING
 from tinbook.errors import CannotMake
 from tinbook.finding import stops
 from tinbook.making.beadshape import BeadProfile
-from tinbook.making.made import Frame, Made, MadePanel
+from tinbook.making.made import Made, MadePanel
 from tinbook.making.solid import kernel
-from tinbook.making.solid.kernel import Shape, Vec
+from tinbook.making.solid.kernel import Shape
 from tinbook.plane.loops import Edge, Loop
+from tinbook.space import Frame, Vec, negative
 from tinbook.tolerances import SAME_POINT
 
 if TYPE_CHECKING:
@@ -85,11 +86,6 @@ def corner(low: Vec, high: Vec) -> Corner:
 def wall_edges(side: Side) -> list[Shape]:
     """Return the wire of the wall under a side, metal to the left seen from outside."""
     return [side.low, side.b.up, side.high.Reversed(), side.a.up.Reversed()]
-
-
-def negative(v: Vec) -> Vec:
-    """Return the opposite direction."""
-    return -v[0], -v[1], -v[2]
 
 
 def _panel_side(e: Edge, a: Corner, b: Corner, frame: Frame, t: float, walled: bool) -> tuple[Side, Shape | None]:

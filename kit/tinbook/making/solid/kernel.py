@@ -64,8 +64,8 @@ from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from tinbook.forks import threads_answer
 from tinbook.plane.loops import Array
+from tinbook.space import Vec
 
-Vec: TypeAlias = tuple[float, float, float]
 UV: TypeAlias = tuple[float, float]
 Shape: TypeAlias = Any  # OCP carries no types
 

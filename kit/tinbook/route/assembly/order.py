@@ -16,10 +16,10 @@ from typing import Final
 
 from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.part.assembly import Weld
-from tinbook.part.placing import Vec
 from tinbook.route.assembly.search import Key, Node, Search
 from tinbook.route.assembly.steps import AssemblyOrder, Step
 from tinbook.route.assembly.work import EARLY, Work, before_welding, coats, laps, own_work, welding
+from tinbook.space import Vec
 
 LATE: Final = ("rubber", "tank", "gas strut")
 """Stuff that bears neither weld nor paint beside it."""

@@ -10,9 +10,9 @@ from typing import Final, TypeAlias
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Placed
 from tinbook.part.bought import Bought
-from tinbook.part.placing import Vec, dot, plus
 from tinbook.route.assembly.steps import Step
 from tinbook.route.ways import Solid, room
+from tinbook.space import Vec, dot, plus
 
 SMALL: Final = 220.0
 """mm: a bought item up to this size is carried by hand."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tinbook.errors import CannotMake
-from tinbook.part.placing import Vec
 from tinbook.route.assembly.work import Work
+from tinbook.space import Vec
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,8 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.making.made import MadeStrip, Vec, bent
+from tinbook.making.made import MadeStrip, bent
 from tinbook.plane.loops import Edge, Loop
+from tinbook.space import Vec
 from tinbook.strength.mesh.planar import Ring, region
 from tinbook.strength.shell.element import Array, Index
 
