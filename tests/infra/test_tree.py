@@ -52,22 +52,28 @@ def test_pages_name_every_word_of_start(root: Path, start: ModuleType) -> None:
     assert words == re.findall(r"(?m)^ {4}python3 kit/start\.py ?(\w*)", start.__doc__ or "")
 
 
-def block(root: Path, language: str) -> str:
-    found = re.search(rf"(?s)```{language}\n(.*?)```", (root / "README.md").read_text(encoding="utf-8"))
-    assert found
-    return found.group(1)
+def blocks(root: Path, page: str, language: str) -> list[str]:
+    return re.findall(rf"(?ms)^```{language}\n(.*?)^```", (root / page).read_text(encoding="utf-8"))
 
 
-def test_the_code_of_the_first_page_runs(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_the_code_of_the_pages_runs(root: Path, page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All blocks of a page, one after the other, in a folder that holds the notebooks and nothing else."""
     (tmp_path / "notebooks").symlink_to(root / "notebooks")
     (tmp_path / "out").mkdir()
     monkeypatch.chdir(tmp_path)
-    exec(compile(block(root, "python"), "README.md", "exec"), {})
-    assert [f.name for f in (tmp_path / "out").iterdir()] == ["HN-FP-L_B.dxf"]
+    code = blocks(root, page, "python")
+    assert len(code) == (root / page).read_text(encoding="utf-8").count("```python")
+    names: dict[str, object] = {"__name__": "__main__"}
+    for number, text in enumerate(code, 1):
+        exec(compile(text, f"{page}, block {number}", "exec"), names)
+    expected = {"README.md": "HN-FP-L_B.dxf", "DEVELOPERS.md": "HN-W1_A_DC01_1.5mm_x1.dxf"}
+    assert expected[page] in {f.name for f in (tmp_path / "out").iterdir()}
 
 
 def test_the_shop_file_of_the_first_page_loads(root: Path, tmp_path: Path) -> None:
-    (tmp_path / "my_shop.toml").write_text(block(root, "toml"), encoding="utf-8")
+    (text,) = blocks(root, "README.md", "toml")
+    (tmp_path / "my_shop.toml").write_text(text, encoding="utf-8")
     shop = Shop.load(tmp_path / "my_shop.toml")
     assert (shop.name, shop.sheet("DC01", 1.5).thickness) == ("My workshop", 1.46)
     assert [(d.tool, d.deduction) for d in shop.deductions] == [("F1", 2.9)]
