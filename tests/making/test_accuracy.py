@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from tinbook.making.accuracy import POSITION, finished_sizes, fold_bands, plus_minus_between
+from tinbook.making.accuracy import finished_sizes, fold_bands, plus_minus_between
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
@@ -218,7 +218,3 @@ def test_the_way_back_is_the_same():
 
 def test_a_flat_plate_has_no_fold_to_be_off():
     assert finished_sizes(made_zoo("plate")) == ()
-
-
-def test_every_process_has_a_position():
-    assert set(POSITION) == {"air", "bottom", "fold", ""}

@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from tinbook.errors import BadValue, UnknownName
 from tinbook.finding import stops
 from tinbook.making.bends import RULES, Bend, bend_for, hem_bend
-from tinbook.making.tools import shortest_leg, turns
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.shop import Shop
 
@@ -242,18 +241,18 @@ def test_shortest_leg(shop: Shop) -> None:
     """Air-bend chart: V16 11.53, V25 18.0, V50 37.5 at 90 degrees; the folder's is the shop's own."""
     sheet = shop.sheet("DC01", 1.6)
     for key, leg in (("V16", 11.53), ("V25", 18.0), ("V50", 37.5), ("VB16", 11.53), ("F1", 8.0)):
-        assert shortest_leg(shop.tool(key), sheet, 90, 2.0) == pytest.approx(leg)
+        assert shop.tool(key).shortest_leg(sheet.thickness, 90, 2.0) == pytest.approx(leg)
     # At 120 degrees sqrt(2) times that to the apex, less (r + t)(tan 60 - 1) to the tangent.
     expected = 11.53 * math.sqrt(2) - 3.6 * (math.sqrt(3) - 1)
-    assert shortest_leg(shop.tool("V16"), sheet, 120, 2.0) == pytest.approx(expected)
+    assert shop.tool("V16").shortest_leg(sheet.thickness, 120, 2.0) == pytest.approx(expected)
 
 
 def test_turns(shop: Shop) -> None:
-    assert turns(shop.tool("F1"), 135)
-    assert not turns(shop.tool("F1"), 136)
-    assert turns(shop.tool("VB25"), 92)
-    assert not turns(shop.tool("VB25"), 93)
-    assert turns(shop.tool("V12"), 150)
+    assert shop.tool("F1").turns(135)
+    assert not shop.tool("F1").turns(136)
+    assert shop.tool("VB25").turns(92)
+    assert not shop.tool("VB25").turns(93)
+    assert shop.tool("V12").turns(150)
 
 
 # --- hems ------------------------------------------------------------------------------------------------
@@ -312,8 +311,8 @@ def test_always_a_bend(index: int, angle: float, leg: float | None, radius: floa
             t
             for t in shop.tools
             if t.takes(sheet.material, sheet.nominal)
-            and turns(t, angle)
+            and t.turns(angle)
             and (length is None or length <= t.max_length)
-            and shortest_leg(t, sheet, angle, radius or t.radius(sheet.material, sheet.thickness)) <= leg
+            and t.shortest_leg(sheet.thickness, angle, radius or t.radius(sheet.material, sheet.thickness)) <= leg
         ]
         assert not fits or shop.tool(bend.tool) in fits

@@ -12,6 +12,7 @@ import pytest
 
 from tinbook.calc import radii
 from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.shop.material import radius_limit
 from tinbook.shop.shop import Shop
 
 COVERS = (
@@ -21,7 +22,7 @@ COVERS = (
     "tinbook.calc.radii.minimum_leg",
     "tinbook.calc.radii.minimum_radius",
     "tinbook.calc.radii.minimum_radius_source",
-    "tinbook.calc.radii.radius_limit",
+    "tinbook.shop.material.radius_limit",
     "tinbook.calc.radii.general_floor",
     "tinbook.calc.radii.radius_from_reduction",
 )
@@ -116,11 +117,11 @@ def test_radius_from_reduction_of_area(q: float, ratio: float) -> None:
 
 def test_limits_of_the_demo_materials() -> None:
     """Structural sheet: care below the table, stop below half a thickness. What is folded flat has no floor."""
-    limit = radii.radius_limit(Shop.demo().material("S235"), 3.0)
+    limit = radius_limit(Shop.demo().material("S235"), 3.0)
     assert (limit.caution, limit.stop, limit.source) == (3.0, 1.5, "DIN 6935")
-    limit = radii.radius_limit(Shop.demo().material("DC01"), 1.5)
+    limit = radius_limit(Shop.demo().material("DC01"), 1.5)
     assert (limit.caution, limit.stop, limit.source) == (0.8, 0.0, "sheet design guide")
-    limit = radii.radius_limit(Shop.demo().material("5083"), 3.0)
+    limit = radius_limit(Shop.demo().material("5083"), 3.0)
     assert (limit.caution, limit.stop, limit.source) == (9.0, 6.0, "common practice")
     assert radii.minimum_radius_source("Aluminum Association 5052-H32") == "Aluminum Association"
 
@@ -130,7 +131,7 @@ def test_a_metal_that_is_folded_flat_does_not_crack_in_a_bend_of_its_thickness()
     flat = [m for m in Shop.demo().materials if m.hem]
     assert {"DC01", "DC04", "1.4301"} <= {m.key for m in flat}
     for material in flat:
-        limit = radii.radius_limit(material, 1.5, 90.0, along_grain=True)
+        limit = radius_limit(material, 1.5, 90.0, along_grain=True)
         assert limit.stop == 0.0
         assert limit.caution <= 1.5
 

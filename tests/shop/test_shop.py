@@ -14,7 +14,9 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.shop.beading import BeadRoll
 from tinbook.shop.material import Material, Sheet
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import AirDie, HandFolder, VBlock
+from tinbook.shop.tools.air_die import AirDie
+from tinbook.shop.tools.hand_folder import HandFolder
+from tinbook.shop.tools.v_block import VBlock
 from tinbook.sources import SOURCES, Source, source
 
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 import math
 import re
 from bisect import bisect_left
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import OutOfRange, UnknownName
-from tinbook.shop.material import Material
 
 _DIN_THICKNESS: Final = (1, 1.5, 2.5, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 18, 20)
 _DIN_RADII: Final = {
@@ -172,35 +170,6 @@ def minimum_radius_source(table: str) -> str:
     if table in _DIN_RADII:
         return "DIN 6935"
     return "Aluminum Association" if table in _AA_MULTIPLES else "common practice"
-
-
-LOW_CARBON: Final = "mild steel"
-"""Family of materials for which `general_floor` is meant."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RadiusLimit:
-    """Two limits of the inside radius, mm, and their source: below `caution` it may crack, below `stop` it cracks."""
-
-    caution: float
-    stop: float
-    source: str
-
-
-def radius_limit(material: Material, thickness: float, angle: float = 90.0, along_grain: bool = False) -> RadiusLimit:
-    """Limits of the inside radius of a material: its table (caution), its floor (stop).
-
-    A metal that is folded flat does not crack in a wider bend, so it has no floor; and low-carbon steel that is
-    folded flat is a caution below the general floor only, not below the table for structural steels.
-
-    Raises OutOfRange where the material's table says nothing.
-    Source: DIN 6935 or Aluminum Association by the material's table, sheet design guide; the floor: common practice.
-    """
-    if material.hem and material.family == LOW_CARBON:
-        return RadiusLimit(caution=general_floor(thickness), stop=0.0, source="sheet design guide")
-    caution = minimum_radius(material.min_radius, thickness, angle, along_grain)
-    stop = 0.0 if material.hem else min(caution, material.floor_radius * thickness)
-    return RadiusLimit(caution=caution, stop=stop, source=minimum_radius_source(material.min_radius))
 
 
 def general_floor(thickness: float) -> float:

@@ -17,9 +17,6 @@ from tinbook.making.spans import Span, spans
 from tinbook.plane.loops import Point
 from tinbook.space import Vec, cross, dot, plus
 
-POSITION: Final = {"air": 0.2, "bottom": 0.5, "fold": 0.5, "": 0.5}
-"""mm, by process: how far a fold line misses its place, against a back gauge or by eye on a mark (own proposal)."""
-
 SET: Final = {"stop": 0.2, "mark": 0.5, "finger": 0.5}
 """mm: how far a fold line misses its stop, or its mark by eye; how far a gauge's finger stands off its height (own
 proposal)."""
@@ -101,7 +98,7 @@ class FinishedSize:
 
 def fold_bands(strip: MadeStrip) -> tuple[float, float, float]:
     """Return the bands of a fold: deduction (mm), position of its line (mm), angle (degrees)."""
-    return strip.bend.plus_minus or 0.0, POSITION[strip.bend.process], ANGLE
+    return strip.bend.plus_minus or 0.0, strip.bend.line_error, ANGLE
 
 
 def finished_sizes(made: Made, order: Ordered | None = None) -> tuple[FinishedSize, ...]:

@@ -13,7 +13,7 @@ from tinbook.finding import Finding
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import Tool
+from tinbook.shop.tools import Tool
 
 COUPON: Final = "coupon"
 TYPED: Final = "typed deduction"

@@ -29,15 +29,18 @@ from tinbook.making.bendrules import (
     plus_minus,
     typed_notes,
 )
-from tinbook.making.tools import HEM_START, choose_tool, named_tool, own_radius
+from tinbook.making.tools import choose_tool, named_tool, own_radius
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import HandFolder, Tool
+from tinbook.shop.tools import Tool
+from tinbook.shop.tools.base import HEM_START
 from tinbook.tolerances import HEM_GAP
 from tinbook.units import angle as degrees
 from tinbook.units import length as millimetres
 from tinbook.units import positive
 
+BY_EYE: Final = 0.5
+"""mm: how far a fold line misses its place that is set by eye on a mark (own proposal)."""
 HEMS: Final = ("closed", "open", "teardrop")
 _SOURCE: Final = {
     COUPON: "own data",
@@ -81,6 +84,8 @@ class Bend:
     mark_at : float
         Where the operator's line lies, mm in the flat from the tangent line of the panel that stays:
         the middle of the strip under a punch, the sight line one inside radius out at a folder's nose bar.
+    line_error : float
+        How far the fold line misses its place, mm: the tool's; by eye on a mark where there is none (own proposal).
     """
 
     radius: float
@@ -97,6 +102,7 @@ class Bend:
     notes: tuple[Finding, ...] = ()
     angle: float = 90.0
     mark_at: float = math.nan
+    line_error: float = BY_EYE
 
     def __post_init__(self) -> None:
         if math.isnan(self.mark_at):
@@ -212,7 +218,8 @@ def bend_for(
         plus_minus_from=why,
         notes=tuple(notes),
         angle=turned,
-        mark_at=r if isinstance(chosen, HandFolder) else allowance / 2.0,
+        mark_at=chosen.mark_at(r, allowance) if chosen else allowance / 2.0,
+        line_error=chosen.line_error if chosen else BY_EYE,
     )
 
 
@@ -306,6 +313,7 @@ def hem_bend(
         plus_minus_from=why,
         notes=tuple(notes),
         angle=turned,
+        line_error=chosen.line_error if chosen else BY_EYE,
     )
 
 
@@ -396,7 +404,7 @@ def _k(
             return k, TYPED
     if shop_k is not None and rule in (None, SHOP_K):
         return shop_k.k, SHOP_K
-    if rule == AIR or (rule is None and tool is not None and tool.process == "air"):
+    if rule == AIR or (rule is None and tool is not None and tool.usual_k == bending.AIR_BEND_K):
         return bending.AIR_BEND_K, AIR
     if rule == HANDBOOK:
         allowance = bending.handbook_allowance(90.0, radius, t, sheet.material.temper)

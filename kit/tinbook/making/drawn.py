@@ -15,7 +15,11 @@ from tinbook.making.made import Made, MadeStrip
 from tinbook.plane.loops import Array
 from tinbook.shop.sections import Polygon, Punch
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
+from tinbook.shop.tools import Tool
+from tinbook.shop.tools.air_die import AirDie
+from tinbook.shop.tools.hand_folder import HandFolder
+from tinbook.shop.tools.v_block import VBlock
+from tinbook.shop.tools.vee import VeeTool
 
 SLACK: Final = 0.15
 """mm: tools are drawn smaller by this all round, so that touching is never taken for hitting."""
@@ -51,6 +55,7 @@ def _sections(shop: Shop, key: str) -> dict[str, str]:
     if isinstance(tool, HandFolder):
         named = {"clamp": tool.clamp, "folder bed": tool.bed, "folding beam": tool.beam}
     else:
+        assert isinstance(tool, VeeTool)
         named = {"die": tool.section, "bed": machine.bed, "ram": machine.ram}
     return {name: s for name, s in named.items() if s and not shop.section(s).assumed}
 
@@ -60,6 +65,7 @@ def setups(made: Made, tool: Tool, span: tuple[float, float]) -> Iterator[list[B
     if isinstance(tool, HandFolder):
         yield from _folders(made, tool, span)
         return
+    assert isinstance(tool, VeeTool)
     shop, drawn = made.shop, _sections(made.shop, tool.key)
     machine = shop.machine(tool.machine)
     for punch in punches(shop, tool):
@@ -74,7 +80,7 @@ def setups(made: Made, tool: Tool, span: tuple[float, float]) -> Iterator[list[B
             lower = []
             if "die" in drawn:
                 points = shop.section(drawn["die"]).points
-                lower.append(Body("die", _opened(points, tool.opening, _closed(tool)), "lower", under))
+                lower.append(Body("die", _opened(points, tool.opening, tool.vee_angle), "lower", under))
                 if "bed" in drawn:
                     down = min(z for _, z in points)
                     lower.append(Body("bed", _ring(shop.section(drawn["bed"]).points, down), "lower", everywhere))
@@ -110,7 +116,7 @@ def _stands(span: tuple[float, float], long: float) -> tuple[tuple[float, float]
     return whole, [whole, (span[0], span[0] + long), (span[1] - long, span[1])]
 
 
-def punches(shop: Shop, tool: AirDie | VBlock) -> list[Punch | None]:
+def punches(shop: Shop, tool: VeeTool) -> list[Punch | None]:
     """Return the drawn punches that may serve; None stands for one that nobody drew, which hits nothing here."""
     own = [p for p in shop.punches if p.machine == tool.machine]
     if isinstance(tool, VBlock):
@@ -118,10 +124,6 @@ def punches(shop: Shop, tool: AirDie | VBlock) -> list[Punch | None]:
     if not own or any(shop.section(p.section).assumed for p in own):
         return [None]
     return list(own)
-
-
-def _closed(tool: AirDie | VBlock) -> float:
-    return tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
 
 
 @lru_cache(maxsize=256)

@@ -8,7 +8,7 @@ from typing import Final
 from tinbook.calc.springback import angle_to_form, springback_factor
 from tinbook.errors import OutOfRange
 from tinbook.making.made import Made, MadeStrip
-from tinbook.making.tools import HEM_START
+from tinbook.shop.tools.base import HEM_START
 
 ASSUMED_SPRING: Final = 2.0
 """Degrees of springback where no table has the metal (common practice)."""

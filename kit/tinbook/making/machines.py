@@ -14,15 +14,15 @@ from typing import Any, Final
 
 import numpy as np
 
-from tinbook.calc.force import air_bend_force
 from tinbook.errors import OutOfRange
 from tinbook.making.drawn import SHORT, SLACK, Body, is_drawn, punches, setups, span_of
 from tinbook.making.forming import forming
 from tinbook.making.made import Made, MadeStrip
 from tinbook.making.pose import LARGE_HOLE, SAGITTA, Blank, Levels, radius_at
-from tinbook.making.tools import shortest_leg
 from tinbook.plane.loops import Array
-from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
+from tinbook.shop.tools import Tool
+from tinbook.shop.tools.hand_folder import HandFolder
+from tinbook.shop.tools.vee import VeeTool
 
 SHARES: Final = (0.0, 0.3, 0.6, 0.85, 1.0)
 """Of the angle: where a fold is looked at."""
@@ -38,25 +38,6 @@ class Hit:
 
     body: str
     against: str
-
-
-def force_for(tool: AirDie | VBlock, thickness: float, length: float, tensile: float) -> float:
-    """Return the force of a fold, N: bottoming takes several times that of an air bend (common practice: four).
-
-    Parameters
-    ----------
-    tool : AirDie or VBlock
-        Over which it is made.
-    thickness, length, tensile : float
-        Of the sheet and along the fold, mm; MPa.
-
-    Raises
-    ------
-    OutOfRange
-        Outside the formula's range.
-    """
-    times = 4.0 if isinstance(tool, VBlock) else 1.0
-    return times * air_bend_force(thickness, length, tool.opening, tensile)
 
 
 def fails(made: Made, *, surely: bool = True) -> dict[str, str]:
@@ -86,7 +67,7 @@ def _too_long(made: Made) -> Iterator[tuple[str, str]]:
             continue
         x0, x1 = span_of(s)
         long = min(tool.max_length, made.shop.machine(tool.machine).length or math.inf)
-        if not isinstance(tool, HandFolder):
+        if isinstance(tool, VeeTool):
             long = min(long, max(p.length + SHORT if p and p.length else math.inf for p in punches(made.shop, tool)))
         if x1 - x0 > long + 1e-6:
             yield s.name, f"it is {x1 - x0:.0f} mm long"
@@ -95,14 +76,14 @@ def _too_long(made: Made) -> Iterator[tuple[str, str]]:
 def _too_weak(made: Made) -> Iterator[tuple[str, str]]:
     for s in made.strips:
         tool = made.shop.tool(s.bend.tool) if s.bend.tool else None
-        if tool is None or isinstance(tool, HandFolder):
+        if tool is None:
             continue
         machine, (x0, x1) = made.shop.machine(tool.machine), span_of(s)
         try:
-            need = force_for(tool, made.thickness, x1 - x0, made.sheet.material.tensile_max)
+            need = tool.force(made.thickness, x1 - x0, made.sheet.material.tensile_max)
         except OutOfRange:
             continue
-        if machine.force is not None and need > machine.force:
+        if need is not None and machine.force is not None and need > machine.force:
             yield s.name, f"it takes {need / 1e3:.0f} kN"
 
 
@@ -111,7 +92,7 @@ def too_short(made: Made) -> Iterator[str]:
     hems = {f.name for f in made.part.folds if f.hem is not None}
     for s in made.strips:
         if s.bend.tool and s.name not in hems:
-            least = shortest_leg(made.shop.tool(s.bend.tool), made.sheet, s.angle, s.radius)
+            least = made.shop.tool(s.bend.tool).shortest_leg(made.thickness, s.angle, s.radius)
             if min(s.leg) < least - 1e-6:
                 yield s.name
 
@@ -269,11 +250,10 @@ class _Moving:
         angles = np.array(SHARES) * math.radians(formed)
         out = np.array([radius_at(strip, a) + thickness if a else 0.0 for a in angles])
         if self.pressed:
-            assert not isinstance(tool, HandFolder)
+            assert isinstance(tool, VeeTool)
             half = angles / 2
             along = np.where(angles > 0, out * np.sin(half), strip.allowance / 2)
-            closed = tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
-            radius = tool.shoulder if isinstance(tool, AirDie) else 1.0
+            closed, radius = tool.vee_angle, tool.shoulder_radius
             centre = tool.opening / 2 + radius / math.tan(math.radians(90 + closed / 2) / 2)
             line = -np.sin(half) * centre - np.cos(half) * radius + radius
             rise = (line + np.sin(half) * along) / np.cos(half)

@@ -17,8 +17,8 @@ from typing import Any, Final, NamedTuple, TypeAlias
 import numpy as np
 
 from tinbook.making.made import Made, MadePanel, MadeStrip, bent
-from tinbook.making.tools import HEM_START
 from tinbook.plane.loops import Array, Loop
+from tinbook.shop.tools.base import HEM_START
 from tinbook.space import SPACE, Frame
 
 Levels: TypeAlias = tuple[int, ...]

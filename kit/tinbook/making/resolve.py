@@ -39,8 +39,8 @@ from tinbook.plane.chaining import weave
 from tinbook.plane.cuts import crossings as lines_over
 from tinbook.plane.loops import Array, Move
 from tinbook.shop.cutting import Cutter
+from tinbook.shop.material import largest
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import largest
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet

@@ -2,42 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection
-from typing import Final
 
-from tinbook.calc.radii import minimum_leg, minimum_radius, recommended_opening
+from tinbook.calc.radii import minimum_radius
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
-from tinbook.shop.material import Sheet
+from tinbook.shop.material import Sheet, largest
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock, largest
-
-HEM_START: Final = 135.0
-"""Degrees that a tool must turn to start a hem or a closed fold, which is pressed on from there."""
-
-
-def shortest_leg(tool: Tool, sheet: Sheet, angle: float, radius: float) -> float:
-    """Shortest leg that a tool can fold, mm, measured as legs are: to the apex, above 90 degrees to the tangent.
-
-    Source: air-bend chart for dies and blocks, the shop's own data for a folder. Above 150 degrees turned the
-    chart's geometry has no answer and that of 150 is given.
-    """
-    if isinstance(tool, HandFolder):
-        return tool.min_leg
-    turned = min(angle, 150.0)
-    apex = minimum_leg(min(max(tool.opening, 4.0), 250.0), turned)
-    if turned <= 90.0:
-        return apex
-    return apex - (radius + sheet.thickness) * (math.tan(math.radians(turned) / 2.0) - 1.0)
-
-
-def turns(tool: Tool, angle: float) -> bool:
-    """Whether a tool's own angle lets it turn the sheet by `angle` degrees."""
-    if isinstance(tool, HandFolder):
-        return angle <= tool.max_angle + 1e-9
-    closed = tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
-    return 180.0 - angle >= closed - 1e-9
+from tinbook.shop.tools import Tool
+from tinbook.shop.tools.base import HEM_START
 
 
 def named_tool(
@@ -77,8 +50,8 @@ def named_tool(
                 remedy="name a longer tool, or split the part",
             )
         )
-    if not turns(tool, angle):
-        limit = tool.max_angle if isinstance(tool, HandFolder) else 180.0 - _closed(tool)
+    if not tool.turns(angle):
+        limit = tool.closes
         if limit >= HEM_START:
             notes.append(_closed_by_hand(field, f"tool '{key}'", angle, limit))
         else:
@@ -113,10 +86,6 @@ def _closed_by_hand(field: str, who: str, angle: float, limit: float) -> Finding
     )
 
 
-def _closed(tool: AirDie | VBlock) -> float:
-    return tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
-
-
 def _listed(shop: Shop, sheet: Sheet) -> str:
     return ", ".join(t.key for t in shop.tools if t.takes(sheet.material, sheet.nominal)) or "none takes it"
 
@@ -139,15 +108,15 @@ def choose_tool(
         for t in shop.tools
         if t.process in order and t.takes(sheet.material, sheet.nominal) and (length is None or length <= t.max_length)
     ]
-    fit = [t for t in able if turns(t, angle)]
+    fit = [t for t in able if t.turns(angle)]
     if not fit and angle > HEM_START:
-        fit = [t for t in able if turns(t, HEM_START)]
+        fit = [t for t in able if t.turns(HEM_START)]
         notes += [_closed_by_hand(field, "no tool of the shop", angle, HEM_START)] if fit else []
     if not fit:
         return _strongest(shop, sheet, angle, length, field, notes)
 
     def shortest(t: Tool) -> float:
-        return shortest_leg(t, sheet, angle, radius or own_radius(t, sheet))
+        return t.shortest_leg(sheet.thickness, angle, radius or own_radius(t, sheet))
 
     def reaching(tools: list[Tool]) -> list[Tool]:
         return [t for t in tools if leg is None or shortest(t) <= leg + 1e-9]
@@ -159,21 +128,10 @@ def choose_tool(
     else:
         floor = sheet.material.floor_radius * sheet.thickness
         for least in (floor, 0.0):  # a radius that would crack the material only if no other is left
-            for process in order:
-                good = [t for t in fit if t.process == process and own_radius(t, sheet) >= least - 1e-9]
-                if good := reaching(good):
-                    return min(good, key=lambda t: _nearness(t, sheet))
+            good = reaching([t for t in fit if own_radius(t, sheet) >= least - 1e-9])
+            if good:
+                return min(good, key=lambda t: (order[t.process], t.misfit(sheet.nominal)))
     return min(fit, key=lambda t: (shortest(t), order[t.process]))
-
-
-def _nearness(tool: Tool, sheet: Sheet) -> tuple[float, float]:
-    if isinstance(tool, HandFolder):
-        return 0.0, 0.0
-    try:
-        best = recommended_opening(sheet.nominal)
-    except OutOfRange:
-        best = 6.0 * sheet.nominal if sheet.nominal < 0.5 else 12.0 * sheet.nominal
-    return round(abs(tool.opening - best), 9), tool.opening
 
 
 def _strongest(
@@ -199,7 +157,7 @@ def _strongest(
 
 def _reach(tool: Tool, sheet: Sheet, angle: float, length: float | None) -> tuple[bool, bool, float]:
     longest = length is None or length <= tool.max_length
-    return turns(tool, angle), longest, largest(tool.max_thickness, sheet.material)
+    return tool.turns(angle), longest, largest(tool.max_thickness, sheet.material)
 
 
 def own_radius(tool: Tool | None, sheet: Sheet) -> float:

@@ -9,7 +9,6 @@ from typing import Final
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, stops, worst_first
 from tinbook.making.made import Made, need_made
-from tinbook.making.tools import shortest_leg
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
 from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
@@ -224,7 +223,7 @@ def _short_legs(made: Made) -> Iterator[Finding]:
     for s in made.strips:
         if not s.bend.tool or s.name in hems:
             continue
-        least = shortest_leg(made.shop.tool(s.bend.tool), made.sheet, s.angle, s.radius)
+        least = made.shop.tool(s.bend.tool).shortest_leg(made.thickness, s.angle, s.radius)
         if min(s.leg) < least - 1e-6:
             yield Finding(
                 code="route.leg",

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeAlias
 
 from tinbook.making.pose import Levels
 from tinbook.route.handling import ALIKE, sag, sides, stiffened, swing
-from tinbook.shop.tooling import HandFolder
 
 if TYPE_CHECKING:
     from tinbook.route.planner import Move, Planner
@@ -270,7 +269,7 @@ class Cost:
     def _bars(self, fold: int) -> bool:
         """Whether a hem is pressed down with bars of its own."""
         planner = self.planner
-        return not isinstance(planner.made.shop.tool(planner.blank.strips[fold].bend.tool), HandFolder)
+        return not planner.made.shop.tool(planner.blank.strips[fold].bend.tool).closes_hems
 
 
 def _same(a: tuple[float, float], b: tuple[float, float]) -> bool:

@@ -10,7 +10,7 @@ from typing import Final
 from tinbook.making.made import Made, MadePanel
 from tinbook.making.pose import Blank, Levels
 from tinbook.making.resolve import make
-from tinbook.making.tools import HEM_START, own_radius, shortest_leg, turns
+from tinbook.making.tools import own_radius
 from tinbook.part.features import Fold
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Loop
@@ -22,7 +22,10 @@ from tinbook.route.search import any_order
 from tinbook.route.setups import Setup
 from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.sections import GENERIC_SEGMENTS, Punch, Section, generic_punch
-from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
+from tinbook.shop.tools import Tool
+from tinbook.shop.tools.air_die import AirDie
+from tinbook.shop.tools.base import HEM_START
+from tinbook.shop.tools.vee import VeeTool
 
 MOST: Final = 4
 """Blocked folds that are explained."""
@@ -147,8 +150,8 @@ def _elsewhere(made: Made, key: str) -> Iterator[Tool]:
             for t in shop.tools
             if t.machine == machine
             and t.takes(sheet.material, sheet.nominal)
-            and all(turns(t, min(s.angle, HEM_START)) for s in here)
-            and all(min(s.leg) >= shortest_leg(t, sheet, s.angle, own_radius(t, sheet)) for s in here)
+            and all(t.turns(min(s.angle, HEM_START)) for s in here)
+            and all(min(s.leg) >= t.shortest_leg(sheet.thickness, s.angle, own_radius(t, sheet)) for s in here)
         ]
         yield from sorted(able, key=lambda t: (abs(own_radius(t, sheet) - here[0].radius), t.key))[:1]
 
@@ -202,7 +205,7 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
     if not strip.bend.tool:
         return None
     tool = made.shop.tool(strip.bend.tool)
-    least = max(shortest_leg(tool, made.sheet, strip.angle, strip.radius), strip.setback + 1.0)
+    least = max(tool.shortest_leg(made.thickness, strip.angle, strip.radius), strip.setback + 1.0)
     tries = [
         (setup, levels, sweep)
         for c, setup, levels, sweep in _closest(planner, (fold, 1))
@@ -249,7 +252,7 @@ def _gooseneck(planner: Planner, fold: int) -> str:
     """Try a usual gooseneck where the machine has none."""
     key = planner.blank.strips[fold].bend.tool
     tool = planner.made.shop.tool(key) if key else None
-    if tool is None or isinstance(tool, HandFolder) or planner.extra:
+    if not isinstance(tool, VeeTool) or planner.extra:
         return ""
     extra = _extra_gooseneck(tool)
     listed = {s.punch for family, _ in planner.families(fold, 1)[0] for s in family}
@@ -263,8 +266,8 @@ def _gooseneck(planner: Planner, fold: int) -> str:
     return ""
 
 
-def _extra_gooseneck(tool: AirDie | VBlock) -> tuple[Punch, Section]:
-    angle = 80.0 if isinstance(tool, AirDie) else min(tool.block_angle - 2.0, 84.0)
+def _extra_gooseneck(tool: VeeTool) -> tuple[Punch, Section]:
+    angle = 80.0 if isinstance(tool, AirDie) else min(tool.vee_angle - 2.0, 84.0)
     section = generic_punch("gooseneck", angle)
     punch = Punch(
         key=section.key,

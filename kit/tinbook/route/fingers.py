@@ -12,7 +12,7 @@ from tinbook.route.planner import Planner
 from tinbook.route.search import any_order
 from tinbook.route.setups import SHORT, Setup, pick
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import HandFolder
+from tinbook.shop.tools.hand_folder import HandFolder
 
 WIDTHS: Final = tuple(float(w) for w in range(10, 105, 5))
 """mm: what a finger or punch piece may be made to (common practice)."""

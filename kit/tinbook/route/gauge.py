@@ -19,7 +19,7 @@ from tinbook.making.labels import named
 from tinbook.making.made import bent
 from tinbook.making.pose import Blank, Body, Levels, radius_at
 from tinbook.plane.loops import Array
-from tinbook.shop.tooling import Machine
+from tinbook.shop.tools.machine import Machine
 
 ABOVE: Final = 12.0
 BELOW: Final = 5.0

@@ -10,10 +10,10 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook.making.made import MadeStrip
-from tinbook.making.tools import HEM_START
 from tinbook.plane.loops import Array
 from tinbook.route.outlines import GAP
 from tinbook.route.setups import Setup
+from tinbook.shop.tools.base import HEM_START
 
 FINEST: Final = math.radians(0.02)
 """rad: between two samples of the finest sweep a point 300 mm away moves by 0.1 mm at most."""

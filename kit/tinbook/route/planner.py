@@ -20,7 +20,7 @@ from tinbook.route.motion import Motion
 from tinbook.route.setups import BY_HAND, Asked, Setup, flattening, setups
 from tinbook.route.takeout import way_out
 from tinbook.shop.sections import Punch, Section
-from tinbook.shop.tooling import Machine
+from tinbook.shop.tools.machine import Machine
 
 
 def _bench(who: str) -> Machine:

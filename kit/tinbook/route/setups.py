@@ -22,10 +22,13 @@ from tinbook.shop.sections import (
     generic_punch,
 )
 from tinbook.shop.shop import Shop
-from tinbook.shop.tooling import AirDie, HandFolder, Machine, Tool, VBlock
+from tinbook.shop.tools import Tool
+from tinbook.shop.tools.air_die import AirDie
+from tinbook.shop.tools.hand_folder import HandFolder
+from tinbook.shop.tools.machine import Machine
+from tinbook.shop.tools.v_block import VBlock
+from tinbook.shop.tools.vee import VeeTool
 
-BLOCK_SHOULDER: Final = 1.0
-"""mm: edge radius of a V block (common practice)."""
 SHORT: Final = 12.0
 """mm: a punch may be shorter than the fold by this much at most, half of it at each end (common practice)."""
 BY_HAND: Final = "by hand"
@@ -144,7 +147,7 @@ def _section(shop: Shop, key: str, generic: Section) -> Section:
     return shop.section(key) if key else generic
 
 
-def punches_for(shop: Shop, tool: AirDie | VBlock, closed: float) -> list[tuple[Punch, Section]]:
+def punches_for(shop: Shop, tool: VeeTool, closed: float) -> list[tuple[Punch, Section]]:
     """Return the punches that may serve: the shop's own of that machine, else usual ones, marked as assumed.
 
     A block's punch must have the block's nose, since it makes the inside radius. `closed`: degrees that it
@@ -222,6 +225,7 @@ def setups(
     machine = made.shop.machine(tool.machine)
     if isinstance(tool, HandFolder):
         return [_folder(made, asked, tool, way) for way in (0, 1)], ""
+    assert isinstance(tool, VeeTool)
     found: list[list[Setup]] = []
     why = []
     for punch, section in (*punches_for(made.shop, tool, math.degrees(asked.turn)), *extra):
@@ -248,12 +252,12 @@ def setups(
     return found, "" if found else "; ".join(why)
 
 
-def _open(shop: Shop, machine: Machine, tool: AirDie | VBlock, section: Section) -> float | None:
+def _open(shop: Shop, machine: Machine, tool: VeeTool, section: Section) -> float | None:
     """Room between punch and die with the ram up, mm."""
     return None if machine.daylight is None else machine.daylight - section.height - die_section(shop, tool).height
 
 
-def packing(shop: Shop, machine: Machine, tool: AirDie | VBlock, section: Section, turn: float) -> float:
+def packing(shop: Shop, machine: Machine, tool: VeeTool, section: Section, turn: float) -> float:
     """Return how far the ram's stroke ends above the formed bend, mm: to be packed; 0 where it reaches or nothing is known.
 
     The punch's tip goes into the die by V/2 tan(a/2) at most, the depth of a sharp bend.
@@ -264,11 +268,11 @@ def packing(shop: Shop, machine: Machine, tool: AirDie | VBlock, section: Sectio
     return max(machine.daylight - machine.stroke - formed, 0.0)
 
 
-def die_section(shop: Shop, tool: AirDie | VBlock) -> Section:
+def die_section(shop: Shop, tool: VeeTool) -> Section:
     """Return the section of a die or block, without its opening."""
     if isinstance(tool, AirDie):
         return _section(shop, tool.section, generic_die(tool.opening, tool.die_angle))
-    return _section(shop, tool.section, generic_block(tool.opening, tool.block_angle))
+    return _section(shop, tool.section, generic_block(tool.opening, tool.vee_angle))
 
 
 def _spreads(
@@ -295,7 +299,7 @@ def _pressed(
     made: Made,
     asked: Asked,
     machine: Machine,
-    tool: AirDie | VBlock,
+    tool: VeeTool,
     punch: Punch,
     section: Section,
     way: int,
@@ -303,8 +307,7 @@ def _pressed(
 ) -> list[Setup]:
     shop = made.shop
     below = die_section(shop, tool)
-    angle = tool.die_angle if isinstance(tool, AirDie) else tool.block_angle
-    radius = tool.shoulder if isinstance(tool, AirDie) else BLOCK_SHOULDER
+    angle, radius = tool.vee_angle, tool.shoulder_radius
     die = die_shape(below.points, tool.opening, angle, radius)
     ram = _section(shop, machine.ram, generic_beam("ram", 40.0))
     bed = _section(shop, machine.bed, generic_beam("bed", 60.0))
@@ -355,7 +358,7 @@ def _pressed(
     return out
 
 
-def die_segments(tool: AirDie | VBlock) -> tuple[float, ...]:
+def die_segments(tool: VeeTool) -> tuple[float, ...]:
     """Pieces of a die; a die whose own pieces are not known has the usual ones if it is a supplier's brake's."""
     return tool.segments or (GENERIC_SEGMENTS if isinstance(tool, AirDie) else ())
 

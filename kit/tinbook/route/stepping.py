@@ -9,7 +9,6 @@ from typing import Final
 from tinbook.dims import fold_to_edge
 from tinbook.errors import OutOfRange
 from tinbook.making.forming import forming
-from tinbook.making.machines import force_for
 from tinbook.making.made import Made, MadeStrip
 from tinbook.route.gauge import Finger
 from tinbook.route.plan import CLOSING
@@ -18,7 +17,8 @@ from tinbook.route.reasons import handling_notes
 from tinbook.route.setups import BY_HAND, Setup, packing
 from tinbook.route.steps import Sight, Step
 from tinbook.route.takeout import way_out
-from tinbook.shop.tooling import AirDie, Machine, VBlock
+from tinbook.shop.tools.machine import Machine
+from tinbook.shop.tools.vee import VeeTool
 
 STUCK: Final = "it neither lifts off the tools nor slides off endways: see how it comes out before you fold it"
 SEEN: Final = 0.05
@@ -30,11 +30,11 @@ def needed_force(made: Made, strip: MadeStrip) -> tuple[float | None, str]:
 
     Source: air-bend chart; bottoming times 4 by common practice.
     """
-    tool = made.shop.tool(strip.bend.tool) if strip.bend.tool else None
-    if not isinstance(tool, (AirDie, VBlock)):
+    if not strip.bend.tool:
         return None, ""
     try:
-        return force_for(tool, made.thickness, bend_length(strip), made.sheet.material.tensile_max), ""
+        tool = made.shop.tool(strip.bend.tool)
+        return tool.force(made.thickness, bend_length(strip), made.sheet.material.tensile_max), ""
     except OutOfRange as beyond:
         return None, f"no force: {beyond}"
 
@@ -161,7 +161,7 @@ def _packing(planner: Planner, move: Move, formed: float) -> float:
     """Return what is missing in height where all tools are the shop's own drawings, mm; holders of others are not known."""
     shop, setup = planner.made.shop, move.setup
     tool = shop.tool(setup.tool) if setup.tool else None
-    if setup.assumed or setup.process not in ("air", "bottom") or not isinstance(tool, (AirDie, VBlock)):
+    if setup.assumed or setup.process not in ("air", "bottom") or not isinstance(tool, VeeTool):
         return 0.0
     section = shop.section(shop.punch(setup.punch).section)
     return packing(shop, planner.machine(setup), tool, section, math.radians(formed))

@@ -7,15 +7,13 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from tinbook.calc.radii import radius_limit
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
-from tinbook.making.machines import force_for
 from tinbook.making.made import Made, hole_boxes
-from tinbook.making.tools import shortest_leg
 from tinbook.part.features import PRESSED
 from tinbook.rules.near import apart, holes_of, lines_of
-from tinbook.shop.tooling import AirDie, HandFolder, Tool, VBlock
+from tinbook.shop.material import radius_limit
+from tinbook.shop.tools import Tool
 
 FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
 """Uses whose holes must stay round."""
@@ -32,9 +30,9 @@ def legs(made: Made) -> Iterator[Finding]:
         fold, tool = by_name[s.name], _tool(made, s.bend.tool)
         if tool is None or fold.hem is not None:
             continue
-        where, source = f"fold {s.name!r}", tool.source if isinstance(tool, HandFolder) else "air-bend chart"
+        where, source = f"fold {s.name!r}", tool.leg_limit_source
         # The same measure by which the tool was chosen: above 90 degrees to the tangent, as the leg is.
-        limit = shortest_leg(tool, made.sheet, s.angle, s.radius)
+        limit = tool.shortest_leg(made.thickness, s.angle, s.radius)
         leg = min(s.leg)
         if leg < limit - 1e-6:
             yield Finding(
@@ -216,9 +214,16 @@ def force(made: Made) -> Iterator[Finding]:
     unstated: set[str] = set()
     for s in made.strips:
         tool = _tool(made, s.bend.tool)
-        if not isinstance(tool, (AirDie, VBlock)):
+        if tool is None:
             continue
-        machine = machines[tool.machine]
+        machine, beyond = machines[tool.machine], ""
+        length = max(p[0] for r in s.regions for p in r.points) - min(p[0] for r in s.regions for p in r.points)
+        try:
+            need = tool.force(made.thickness, length, made.sheet.material.tensile_max)
+        except OutOfRange as error:
+            need, beyond = 0.0, str(error)
+        if need is None:
+            continue
         if machine.force is None:
             if machine.key not in unstated:
                 unstated.add(machine.key)
@@ -231,10 +236,7 @@ def force(made: Made) -> Iterator[Finding]:
                     remedy="its force in the shop file, or ask its owner",
                 )
             continue
-        length = max(p[0] for r in s.regions for p in r.points) - min(p[0] for r in s.regions for p in r.points)
-        try:
-            need = force_for(tool, made.thickness, length, made.sheet.material.tensile_max)
-        except OutOfRange as beyond:
+        if beyond:
             yield Finding(
                 code="fold.force",
                 severity="caution",

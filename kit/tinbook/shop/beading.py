@@ -8,8 +8,7 @@ from typing import Annotated
 
 from tinbook.errors import BadValue
 from tinbook.fields import Flag, Number, Text, check_fields
-from tinbook.shop.material import Material
-from tinbook.shop.tooling import Limits, largest
+from tinbook.shop.material import Limits, Material, largest
 
 _MM = Number("mm", above=0)
 _MM0 = Number("mm", least=0)

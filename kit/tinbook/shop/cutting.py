@@ -7,8 +7,7 @@ from typing import Annotated, Final
 
 from tinbook.errors import BadValue
 from tinbook.fields import ByName, Flag, Number, Text, Vector, check_fields, lookup
-from tinbook.shop.material import Material
-from tinbook.shop.tooling import Limits, largest
+from tinbook.shop.material import Limits, Material, largest
 
 CUTTING: Final = ("laser", "plasma", "waterjet")
 

@@ -18,12 +18,13 @@ from tinbook.shop.rows import Reader
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.standard import fixings_over, library, packaged
 from tinbook.shop.tomlfile import KeyPath, TomlText
-from tinbook.shop.tooling import PROCESSES, AirDie, HandFolder, Machine, VBlock
+from tinbook.shop.tools import KINDS, PROCESSES
+from tinbook.shop.tools.machine import Machine
 from tinbook.shop.typed import ANY_TOOL, TypedDeduction, TypedK
 
 _T = TypeVar("_T")
 
-TOOLS: Final = {"dies": AirDie, "v_blocks": VBlock, "folders": HandFolder}
+TOOLS: Final = {kind.table: kind for kind in reversed(KINDS)}
 SETTINGS: Final = ("base", "name", "process_order", "revision_scheme")
 TABLES: Final = (
     *("materials", "sheets", "sections", "machines", *TOOLS, "punches", "rolls", "roller", "cutters", "rates"),
@@ -31,13 +32,10 @@ TABLES: Final = (
 )
 DRAWN: Final = {
     "machines": {"ram": "ram", "bed": "bed"},
-    "dies": {"section": "die"},
-    "v_blocks": {"section": "die"},
-    "folders": {"clamp": "clamp", "bed": "folder bed", "beam": "folder beam"},
+    **{kind.table: kind.sections for kind in KINDS},
     "punches": {"section": "punch"},
 }
 """Which fields of a table name a section, and of which kind it must be."""
-MACHINE_OF: Final = {"dies": "brake", "v_blocks": "press", "folders": "folder"}
 
 
 Tables: TypeAlias = Mapping[str, Any]
@@ -163,7 +161,7 @@ class _Reader(Reader):
                     self.doc.add((name, key), f"the key '{key}' is taken by another tool; each key once")
 
             def machine(
-                path: KeyPath, row: dict[str, Any], before: Any, kind: str = MACHINE_OF[name]
+                path: KeyPath, row: dict[str, Any], before: Any, kind: str = cls.machine_kind
             ) -> dict[str, Any] | None:
                 if before is not None and "machine" not in row:
                     found = machines.get(before.machine)

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, TypeAlias
 
+from tinbook.calc.radii import general_floor, minimum_radius, minimum_radius_source
 from tinbook.errors import BadValue
-from tinbook.fields import Flag, Number, Rows, Text, Vector, check_fields
+from tinbook.fields import ByName, Flag, Number, Rows, Text, Vector, check_fields, lookup
 
 FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
 """Groups that behave alike on a tool; a tool's limits may be given by family or by material."""
+
+Limits: TypeAlias = Annotated[tuple[tuple[str, float], ...], ByName()]
+"""The thickest sheet of a tool by material or family, mm."""
 
 TEMPERS: Final = ("soft", "half-hard", "hard")
 
@@ -84,6 +88,40 @@ class Material:
             raise BadValue(f"{where} yield_max", self.yield_max, f"at least yield_min = {self.yield_min:g} MPa")
         if self.tensile_max < self.tensile_min:
             raise BadValue(f"{where} tensile_max", self.tensile_max, f"at least tensile_min = {self.tensile_min:g} MPa")
+
+
+def largest(limits: tuple[tuple[str, float], ...], material: Material) -> float:
+    """Return the limit for a material: by its key, else by its family, else 0 (not taken at all)."""
+    return lookup(limits, material.key, material.family) or 0.0
+
+
+LOW_CARBON: Final = "mild steel"
+"""Family of materials for which `general_floor` is meant."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RadiusLimit:
+    """Two limits of the inside radius, mm, and their source: below `caution` it may crack, below `stop` it cracks."""
+
+    caution: float
+    stop: float
+    source: str
+
+
+def radius_limit(material: Material, thickness: float, angle: float = 90.0, along_grain: bool = False) -> RadiusLimit:
+    """Limits of the inside radius of a material: its table (caution), its floor (stop).
+
+    A metal that is folded flat does not crack in a wider bend, so it has no floor; and low-carbon steel that is
+    folded flat is a caution below the general floor only, not below the table for structural steels.
+
+    Raises OutOfRange where the material's table says nothing.
+    Source: DIN 6935 or Aluminum Association by the material's table, sheet design guide; the floor: common practice.
+    """
+    if material.hem and material.family == LOW_CARBON:
+        return RadiusLimit(caution=general_floor(thickness), stop=0.0, source="sheet design guide")
+    caution = minimum_radius(material.min_radius, thickness, angle, along_grain)
+    stop = 0.0 if material.hem else min(caution, material.floor_radius * thickness)
+    return RadiusLimit(caution=caution, stop=stop, source=minimum_radius_source(material.min_radius))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,8 @@ from tinbook.shop.material import Material, Sheet
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tomlfile import TomlText, read_toml
-from tinbook.shop.tooling import PROCESSES, Machine, Tool
+from tinbook.shop.tools import PROCESSES, Tool
+from tinbook.shop.tools.machine import Machine
 from tinbook.shop.typed import ANY_TOOL, TypedDeduction, TypedK
 from tinbook.units import number, positive
 

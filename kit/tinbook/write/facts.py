@@ -8,7 +8,7 @@ from typing import Final
 
 from tinbook.dims import mm
 from tinbook.flatpattern import FlatPattern, both_ways
-from tinbook.making.accuracy import ANGLE, POSITION, SET, Ordered, finished_sizes
+from tinbook.making.accuracy import ANGLE, SET, Ordered, finished_sizes
 from tinbook.making.made import Made, MadeStrip
 from tinbook.part.features import Fold
 from tinbook.write import setting_out
@@ -114,7 +114,7 @@ def spread_note(strips: Sequence[MadeStrip], order: Ordered | None = None) -> st
     for s in strips:
         groups.setdefault(s.bend.plus_minus_from or "nothing known", []).append(s.name)
     said = [f"{', '.join(names)}: {why}" for why, names in groups.items()]
-    lines = sorted({POSITION[s.bend.process] for s in strips})
+    lines = sorted({s.bend.line_error for s in strips})
     place = f"the place of fold lines (±{' or '.join(f'{v:g}' for v in lines)} mm, own proposal)"
     if order is not None and order.lines:
         kinds = sorted({kind for e in order.lines for kind, _, _ in e.terms if kind in SET}, reverse=True)
