@@ -16,38 +16,47 @@ FIRST: tuple[Callable[..., Any], ...] = (tb.folded_channel, tb.hemmed_dash_edge,
 """Make anything of any parameters; what cannot be made is a finding."""
 
 LIGHT: tuple[Callable[..., Any], ...] = (
-    tb.folded_strip,
-    tb.folded_box,
-    tb.flanged_disc,
-    tb.tunnel,
-    tb.dash_frame,
-    tb.tank_strap,
-    tb.strap_fork,
-    tb.tank_cradle,
-    tb.hinged_lid,
-    tb.strut_bracket,
-    tb.reinforcement_plate,
-    tb.floor_brace,
+    tb.families.folded_strip,
+    tb.families.folded_box,
+    tb.families.flanged_disc,
+    tb.families.tunnel,
+    tb.families.dash_frame,
+    tb.families.tank_strap,
+    tb.families.strap_fork,
+    tb.families.tank_cradle,
+    tb.families.hinged_lid,
+    tb.families.strut_bracket,
+    tb.families.reinforcement_plate,
+    tb.families.floor_brace,
 )
 """Parts of sheet: refuse by name, or give a part."""
 
-PLATES: tuple[Callable[..., Any], ...] = (tb.gusset, tb.temporary_brace, tb.rail_slot_template)
-WELDED: tuple[Callable[..., Any], ...] = (tb.winch_cradle, tb.recovery_plate, tb.body_mount, tb.front_joiner)
+PLATES: tuple[Callable[..., Any], ...] = (
+    tb.families.gusset,
+    tb.families.temporary_brace,
+    tb.families.rail_slot_template,
+)
+WELDED: tuple[Callable[..., Any], ...] = (
+    tb.families.winch_cradle,
+    tb.families.recovery_plate,
+    tb.families.body_mount,
+    tb.families.front_joiner,
+)
 """Heavy plate, alone and as weldments."""
 
-FITTED: tuple[Callable[..., Any], ...] = (tb.strapped_tank, tb.lid_on_struts)
+FITTED: tuple[Callable[..., Any], ...] = (tb.families.strapped_tank, tb.families.lid_on_struts)
 """Assemblies of sheet and bought items."""
 
 ROUND_AN_OPENING: tuple[Callable[..., Any], ...] = (
-    tb.bolting,
-    tb.lid_opening,
-    tb.tunnel_lid,
-    tb.gasket,
-    tb.dash_bay,
-    tb.fascia,
+    tb.families.bolting,
+    tb.families.lid_opening,
+    tb.families.tunnel_lid,
+    tb.families.gasket,
+    tb.families.dash_bay,
+    tb.families.fascia,
     tb.floor_pan,
-    tb.floor_pan_pair,
-    tb.screwed,
+    tb.families.floor_pan_pair,
+    tb.families.screwed,
 )
 """Take another thing first: a pattern, a bay, an opening; searched together with it."""
 

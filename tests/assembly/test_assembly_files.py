@@ -18,7 +18,7 @@ import shapely.affinity
 import tinbook as tb
 from tinbook.errors import BadValue, CannotMake
 from tinbook.families.joiner import front_joiner
-from tinbook.families.recovery_plate import recovery_plate
+from tinbook.families.recovery_plates import recovery_plate
 from tinbook.fit.jig import jig_plate
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly

@@ -8,10 +8,10 @@ import pytest
 
 import tinbook as tb
 from tinbook.errors import CannotMake
-from tinbook.families.body_mount import body_mount
+from tinbook.families.body_mounts import body_mount
 from tinbook.families.joiner import front_joiner
-from tinbook.families.recovery_plate import recovery_plate
-from tinbook.families.winch_cradle import winch_cradle
+from tinbook.families.recovery_plates import recovery_plate
+from tinbook.families.winch_cradles import winch_cradle
 from tinbook.making.assembled import assemble
 from tinbook.making.solid import bodies, kernel
 from tinbook.part.assembly import Assembly
@@ -140,7 +140,7 @@ def test_flexible_things_that_can_be_laid_on_are_not_bent():
 
 
 def test_a_tank_goes_under_its_straps():
-    whole = tb.strapped_tank()
+    whole = tb.families.strapped_tank()
     assert [m.name for m in whole.members if m.flexible] == [
         f"{end} {what}" for end in ("front", "rear") for what in ("liner", "band", "strap")
     ]

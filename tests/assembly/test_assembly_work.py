@@ -23,7 +23,14 @@ from tinbook.shop.prefer import cut_on
 from tinbook.space import frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
-SIX = (tb.winch_cradle, tb.recovery_plate, tb.body_mount, tb.front_joiner, tb.strapped_tank, tb.lid_on_struts)
+SIX = (
+    tb.families.winch_cradle,
+    tb.families.recovery_plate,
+    tb.families.body_mount,
+    tb.families.front_joiner,
+    tb.families.strapped_tank,
+    tb.families.lid_on_struts,
+)
 
 
 @functools.cache
@@ -102,7 +109,7 @@ def test_every_member_comes_once(built):
 
 
 def test_the_tank_goes_on_its_rubber_after_every_weld():
-    _, order = ordered(tb.strapped_tank)
+    _, order = ordered(tb.families.strapped_tank)
     tank = step(order, "tank")
     for end in ("front", "rear"):
         assert stands(order, f"{end} pin fork") < min(places(order, "weld", f"{end} pin fork"))  # welded on the bench
@@ -118,7 +125,7 @@ def test_the_tank_goes_on_its_rubber_after_every_weld():
 
 
 def test_compressed_struts_come_after_their_studs_and_all_else():
-    _, order = ordered(tb.lid_on_struts)
+    _, order = ordered(tb.families.lid_on_struts)
     assert [s.name for s in order.steps[-2:]] == ["left strut", "right strut"]
     for hand in ("left", "right"):
         for stud in ("lid", "frame"):
@@ -132,7 +139,7 @@ def test_compressed_struts_come_after_their_studs_and_all_else():
 
 def test_a_nut_follows_its_screw_though_something_stands_below():
     """A nut needs room to be turned off, not a way to the end of the world: a ledge 60 mm below does not bar it."""
-    _, order = ordered(tb.lid_on_struts)
+    _, order = ordered(tb.families.lid_on_struts)
     for k in range(1, 5):
         assert step(order, "lid") < step(order, f"hinge {k} lid screw") < step(order, f"hinge {k} lid nut")
 

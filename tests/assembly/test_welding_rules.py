@@ -69,7 +69,12 @@ def test_a_throat_is_held_against_the_thinner_member(a, b, throat, severity, lim
 
 
 @pytest.mark.parametrize(
-    "whole", [tb.front_joiner(thickness=4), tb.body_mount(thickness=4), tb.recovery_plate(rail_wall=2)]
+    "whole",
+    [
+        tb.families.front_joiner(thickness=4),
+        tb.families.body_mount(thickness=4),
+        tb.families.recovery_plate(rail_wall=2),
+    ],
 )
 def test_the_families_own_throats_suit(whole):
     assert said(welds.throats, whole) == [("weld.throat", "fine")]
@@ -226,7 +231,7 @@ def test_a_spanner_needs_room(wall, ceiling, severities):
 
 @pytest.mark.parametrize(("width", "thickness"), [(104, 4), (112, 5)])
 def test_a_body_mount_s_bolts_clear_its_gussets_at_every_width(width, thickness):
-    made = assemble(tb.body_mount(width=width, thickness=thickness), SHOP)
+    made = assemble(tb.families.body_mount(width=width, thickness=thickness), SHOP)
     assert max(p.common for p in made.pairs) < 0.05
     assert [f.severity for f in spanner.spanners(made)] == ["fine"]
 
@@ -278,7 +283,7 @@ def test_hollows_without_vent_or_drain(assembly, code):
 
 
 def test_a_folded_tray_with_welded_corners_holds_water_and_a_turned_one_does_not():
-    tray = tb.folded_box()
+    tray = tb.families.folded_box()
     up = Assembly("X").add("tray", tray)
     found = {f.code for f in hollow.hollows(assemble(up, SHOP))}
     assert found == {"assembly.drain"}

@@ -118,7 +118,7 @@ def test_no_leaf_beyond_the_last(box: Sequence, index: int) -> None:
 
 def test_what_has_no_order_is_refused(shop: Shop, box: Sequence) -> None:
     flat = make(Part("HN-F", sheet="DC01 1.5", base=Outline.rectangle(300, 30)), shop)
-    for what, words in ((flat, "a part with folds"), (3, "a made part"), (tb.folded_box(), "a made part")):
+    for what, words in ((flat, "a part with folds"), (3, "a made part"), (tb.families.folded_box(), "a made part")):
         with pytest.raises(BadValue, match=words):
             sequence_of(what)  # type: ignore[arg-type]
     with pytest.raises(BadValue, match=r"machine.*none: the sequence has its machines already"):
@@ -371,7 +371,7 @@ def test_the_page_holds_every_step_and_fetches_nothing(box: Sequence, tmp_path: 
 def test_the_page_is_the_same_every_time(box: Sequence, root: Path, tmp_path: Path) -> None:
     code = (
         "import sys, tinbook as tb\n"
-        "sys.stdout.buffer.write(tb.write_fold_page(tb.make(tb.folded_box(), tb.Shop.demo()), sys.argv[1]).read_bytes())"
+        "sys.stdout.buffer.write(tb.write_fold_page(tb.make(tb.families.folded_box(), tb.Shop.demo()), sys.argv[1]).read_bytes())"
     )
     for seed in ("1", "2"):
         done = subprocess.run(

@@ -22,7 +22,7 @@ def shelf(length: Annotated[float, tb.Range(300, 500, 5, "mm")] = 400, leg: Anno
     return part.holes_along(("left", "right"), dia=8, pitch=80, inset=12, ends=40, use="plug weld")
 '''
 BENCH = "bench = tb.workbench(shelf, tb.Shop.demo())\nbench"
-FOLDING = "tb.folding(tb.make(tb.folded_box(), tb.Shop.demo()))"
+FOLDING = "tb.folding(tb.make(tb.families.folded_box(), tb.Shop.demo()))"
 
 
 @pytest.fixture

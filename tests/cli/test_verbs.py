@@ -14,7 +14,7 @@ import pytest
 import tinbook as tb
 from tinbook.__main__ import main
 from tinbook.families.channel import folded_channel
-from tinbook.families.floor_brace import floor_brace
+from tinbook.families.floor_braces import floor_brace
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
@@ -160,7 +160,7 @@ def test_what_is_not_proved_is_written_stamped_and_has_a_code_of_its_own(part_fi
     """A search that gave up: nothing says that the part cannot be folded, nothing that it can."""
     monkeypatch.setattr(verdict, "fold_sequence", partial(fold_sequence, effort=1))
     monkeypatch.setattr("tinbook.write.sheet.folds.fold_sequence", partial(fold_sequence, effort=1))
-    part_file.write_text(part_to_toml(tb.folded_box()), encoding="utf-8")
+    part_file.write_text(part_to_toml(tb.families.folded_box()), encoding="utf-8")
     out = tmp_path / "out"
     assert main(["make", str(part_file), "--out", str(out)]) == 3
     said = capsys.readouterr().out

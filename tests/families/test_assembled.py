@@ -11,9 +11,9 @@ import pytest
 
 import tinbook as tb
 from tinbook.errors import BadValue
-from tinbook.families.floor_brace import Notch, under
+from tinbook.families.floor_braces import Notch, under
 from tinbook.families.lid_struts import STUD_AT
-from tinbook.families.strapped_tank import BAND, fork_depth
+from tinbook.families.strapped_tanks import BAND, fork_depth
 from tinbook.making.assembled import Assembled, assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, gas_strut
@@ -53,10 +53,10 @@ def solid(made: Assembled, name: str) -> Any:
     ],
 )  # fmt: skip
 def test_a_tank_under_its_straps(values: dict[str, Any]) -> None:
-    whole = tb.strapped_tank(**values)
+    whole = tb.families.strapped_tank(**values)
     made = assemble(whole, SHOP)
     sound(made, 4)
-    listed = {r.number.split()[0]: r.quantity for r in tb.parts_list(made)}
+    listed = {r.number.split()[0]: r.quantity for r in tb.write.parts_list(made)}
     assert (listed["T-bolt"], listed["clevis"], listed["hexagon"], listed["plain"]) == (2, 2, 4, 2)
     for end in ("front", "rear"):
         strap, tank = solid(made, f"{end} strap"), solid(made, "tank")
@@ -72,14 +72,14 @@ def test_a_tank_under_its_straps(values: dict[str, Any]) -> None:
 
 def test_a_stud_has_way_to_tighten_by() -> None:
     """From the eye's underside to the fork's bottom, in the solids, against what tank, liner and strap want."""
-    made = assemble(tb.strapped_tank(), SHOP)
+    made = assemble(tb.families.strapped_tank(), SHOP)
     strap, fork = solid(made, "front strap"), solid(made, "front stud fork")
     low = strap.BoundingBox().zmin
     bottom = fork.BoundingBox().zmin + 3.0
     pin = fork_depth(12, 2.0, 3.0)
     assert low - bottom == pytest.approx(pin + 30 - 3 - 6.25 - 2, abs=1e-6)
     strap_made = made.part("STRAPPED-TANK-2")
-    pull = tb.tightening(
+    pull = tb.families.tightening(
         2500, length=strap_made.flat.size[0], width=40, thickness=2, pin=12, stress_area=36.6, stud=8,
         thread=low - bottom, liner=4, radius=63, tank_tolerance=2, slot=9,
     )  # fmt: skip
@@ -92,11 +92,11 @@ def test_the_stud_leaves_the_eye_through_its_slot(pin_stud: tuple[float, str]) -
     """The stud passes, tilted by four degrees too; without the slot it would share metal with the eye."""
     pin, stud = pin_stud
     t, wide = 2.0, 50.0
-    where, _ = tb.pin_places(420, 3, 60, pin, "DC01 2.0")
+    where, _ = tb.families.pin_places(420, 3, 60, pin, "DC01 2.0")
     bolt = t_bolt(stud, pin, wide, 80.0)
 
     def common(slot: str, tilt: float) -> float:
-        strap = tb.tank_strap(below=60, width=wide, pin=pin, stud=slot)  # type: ignore[arg-type]
+        strap = tb.families.tank_strap(below=60, width=wide, pin=pin, stud=slot)  # type: ignore[arg-type]
         a = math.radians(tilt)
         at = frame_at((where[0], 0.0, where[1] - 323.0), (0.0, 1.0, 0.0), (-math.cos(a), 0.0, -math.sin(a)))
         made = assemble(Assembly("X").add("strap", strap).add("bolt", bolt, at), SHOP)
@@ -116,10 +116,10 @@ def test_bad_studs_and_pins_are_named() -> None:
         (lambda: t_bolt("M8", 12, 10, 60), "T-bolt across.*at least 16"),
         (lambda: t_bolt("M8", 12, 40, 4), "T-bolt length.*more than 4.5"),
         (lambda: clevis_pin(0, 10), "clevis pin dia"),
-        (lambda: tb.tank_strap(pin=10), "tank_strap pin.*stud M8; nearest 12"),
-        (lambda: tb.tank_strap(width=20), "tank_strap width.*nearest 21"),
-        (lambda: tb.strap_fork(pin=9), "strap_fork pin.*nearest 12"),
-        (lambda: tb.strapped_tank(spacing=900), "strapped_tank spacing.*nearest 870"),
+        (lambda: tb.families.tank_strap(pin=10), "tank_strap pin.*stud M8; nearest 12"),
+        (lambda: tb.families.tank_strap(width=20), "tank_strap width.*nearest 21"),
+        (lambda: tb.families.strap_fork(pin=9), "strap_fork pin.*nearest 12"),
+        (lambda: tb.families.strapped_tank(spacing=900), "strapped_tank spacing.*nearest 870"),
     ):
         with pytest.raises(BadValue, match=says):
             call()
@@ -140,9 +140,9 @@ def test_bought_pins_weigh_what_they_hold() -> None:
 
 @pytest.mark.parametrize("opened", [0, 40, 75])
 def test_a_lid_on_its_struts(opened: float) -> None:
-    made = assemble(tb.lid_on_struts(opened=opened), SHOP)
+    made = assemble(tb.families.lid_on_struts(opened=opened), SHOP)
     sound(made, 0)
-    listed = {r.number: r.quantity for r in tb.parts_list(made)}
+    listed = {r.number: r.quantity for r in tb.write.parts_list(made)}
     assert listed["gas strut 100 N, stroke 100, 245 between eyes"] == 2
     assert (listed["LID-ON-STRUTS-2"], listed["ball stud M8"]) == (4, 4)
     # Every strut's eyes turn on their ball studs: axes agree in the solids.
@@ -166,15 +166,15 @@ def test_struts_are_as_long_as_the_statics_say() -> None:
         a = math.radians(opened)
         u, v = 180.0, -(STUD_AT + 1.0 + 4.0)
         long = math.hypot(math.cos(a) * u - math.sin(a) * v - 20, math.sin(a) * u + math.cos(a) * v + 60)
-        made = tb.lid_on_struts(opened=opened)
+        made = tb.families.lid_on_struts(opened=opened)
         strut = made.member("left strut").thing
         assert strut.pieces[-1].at.origin[2] == pytest.approx(long, abs=1e-9)  # type: ignore[union-attr]
-    lid = tb.lid_geometry(450, 25, 180, 7.0, (20, -60))
+    lid = tb.families.lid_geometry(450, 25, 180, 7.0, (20, -60))
     assert lid.lid_joint == (180.0, -31.0)
 
 
 def test_the_lid_opens_without_running_into_anything() -> None:
-    (fine,) = tb.clashes_through(lambda a: tb.lid_on_struts(opened=a), SHOP, range(0, 76, 5))
+    (fine,) = tb.fit.clashes_through(lambda a: tb.families.lid_on_struts(opened=a), SHOP, range(0, 76, 5))
     assert (fine.severity, fine.value) == ("fine", 0.0)
     assert "16 positions" in fine.where
 
@@ -184,22 +184,25 @@ def test_what_runs_into_something_is_named_with_its_position() -> None:
     post = block("post", (40.0, 40.0, 300.0))
 
     def at(angle: float) -> Assembly:
-        return tb.lid_on_struts(opened=angle).add("post", post, frame_at((350.0, 50.0, 100.0)))
+        return tb.families.lid_on_struts(opened=angle).add("post", post, frame_at((350.0, 50.0, 100.0)))
 
-    found = tb.clashes_through(at, SHOP, (0, 10, 20, 30))
+    found = tb.fit.clashes_through(at, SHOP, (0, 10, 20, 30))
     assert [(f.severity, f.where) for f in found] == [("stop", "lid and post")]
     assert "first at 20 degrees" in found[0].what
     assert found[0].value > 1000.0  # type: ignore[operator]
     with pytest.raises(BadValue, match="places"):
-        tb.clashes_through(at, SHOP, ())
+        tb.fit.clashes_through(at, SHOP, ())
 
 
 def test_bad_lids_are_named() -> None:
     for call, says in (
-        (lambda: tb.lid_on_struts(opened=80), "opened.*nearest 75"),
-        (lambda: tb.lid_on_struts(width=300, strut_at=250), "strut_at.*nearest 220"),
-        (lambda: tb.lid_on_struts(strut_at=150, frame_along=100), "strut_at.*160 to 370"),
-        (lambda: tb.lid_on_struts(strut_at=350, frame_below=300, width=800, opening=100), "strut_at.*usual strut"),
+        (lambda: tb.families.lid_on_struts(opened=80), "opened.*nearest 75"),
+        (lambda: tb.families.lid_on_struts(width=300, strut_at=250), "strut_at.*nearest 220"),
+        (lambda: tb.families.lid_on_struts(strut_at=150, frame_along=100), "strut_at.*160 to 370"),
+        (
+            lambda: tb.families.lid_on_struts(strut_at=350, frame_below=300, width=800, opening=100),
+            "strut_at.*usual strut",
+        ),
         (lambda: gas_strut(300, 100, 300, length=150), "gas strut length.*200 to 300"),
         (lambda: butt_hinge(width=30), "hinge width.*at least 50"),
     ):
@@ -211,16 +214,16 @@ def test_bad_lids_are_named() -> None:
 
 
 def test_a_screwed_lid_counts_its_screws_and_fits() -> None:
-    holes = tb.bolting(130, 300, 30, 75)
-    tunnel = tb.lid_opening(tb.tunnel(), holes, at="450 mm")
+    holes = tb.families.bolting(130, 300, 30, 75)
+    tunnel = tb.families.lid_opening(tb.families.tunnel(), holes, at="450 mm")
     t = 1.5
     seat = frame_at((0.0, tunnel.base.edge("front").start[1] + 450, t))
     whole = Assembly("HN-TA").add("tunnel", tunnel)
-    whole = whole.add("gasket", tb.fitted_gasket(tb.gasket(holes, 4.0), 2.6), seat)
-    whole = whole.add("lid", tb.tunnel_lid(holes), seat.moved((0.0, 0.0, 2.6)))
-    made = assemble(tb.screwed(whole, holes, seat, seat=t, lid=2.0, gap=2.6), SHOP)
+    whole = whole.add("gasket", tb.families.fitted_gasket(tb.families.gasket(holes, 4.0), 2.6), seat)
+    whole = whole.add("lid", tb.families.tunnel_lid(holes), seat.moved((0.0, 0.0, 2.6)))
+    made = assemble(tb.families.screwed(whole, holes, seat, seat=t, lid=2.0, gap=2.6), SHOP)
     sound(made, 0)
-    listed = {r.number: r.quantity for r in tb.parts_list(made)}
+    listed = {r.number: r.quantity for r in tb.write.parts_list(made)}
     n = len(holes.points)
     assert [q for name, q in listed.items() if "M5" in name] == [n, n, n]
     assert len(made.matings) >= 6 * n  # tunnel, gasket, lid, insert and washer in pairs
@@ -230,8 +233,8 @@ def test_a_screwed_lid_counts_its_screws_and_fits() -> None:
 
 
 def test_a_pattern_drilled_one_tenth_off_is_found() -> None:
-    holes = tb.bolting(130, 300, 30, 75)
-    lid = tb.tunnel_lid(holes, lip=0)
+    holes = tb.families.bolting(130, 300, 30, 75)
+    lid = tb.families.tunnel_lid(holes, lip=0)
     moved = lid._changed(holes=(replace(lid.holes[0], centre=plus_xy(lid.holes[0].centre, 0.1)), *lid.holes[1:]))
     seat = tb.Part("HN-SE", sheet="DC01 1.5", base=tb.Outline.rectangle(240, 400).moved(-120, -200))
     for i, p in enumerate(holes.points):
@@ -249,7 +252,7 @@ def plus_xy(p: Any, by: float) -> tuple[float, float]:
 
 
 def _pan(direction: Any, slant: float = 0.0) -> tb.Part:
-    pan, _ = tb.floor_pan_pair(OPENING, beads=5, bead_side=direction)
+    pan, _ = tb.families.floor_pan_pair(OPENING, beads=5, bead_side=direction)
     (bead,) = pan.beads
     (x0, y0), (x1, y1) = bead.path
     return pan._changed(forms=(replace(bead, path=((x0, y0), (x1 + slant, y1))), *pan.texts, *pan.etches))
@@ -259,12 +262,12 @@ def _pan(direction: Any, slant: float = 0.0) -> tb.Part:
 def test_a_brace_follows_the_pan_s_beads(direction: str, slant: float) -> None:
     """In the solids: it touches the pan's underside, shares no metal with it, and stands off each bead."""
     pan = tb.make(_pan(direction, slant), SHOP)
-    notches = tb.notches_of(pan, 60, 780, -210)
+    notches = tb.families.notches_of(pan, 60, 780, -210)
     assert len(notches) == (5 if direction == "down" else 0)
-    flats = tb.flats_of(pan.part, 60, 780, -210, clear=30)
-    brace = tb.make(tb.floor_brace(780, flats=flats, notches=notches), SHOP)
+    flats = tb.families.flats_of(pan.part, 60, 780, -210, clear=30)
+    brace = tb.make(tb.families.floor_brace(780, flats=flats, notches=notches), SHOP)
     assert tb.check(brace, SHOP, folds=False).ok  # on the folder no order folds a hat
-    found = tb.brace_findings(pan, brace, 60, -210)
+    found = tb.families.brace_findings(pan, brace, 60, -210)
     assert {(f.code, f.severity) for f in found} == {("brace.bead", "fine"), ("brace.weld", "fine")}
     at = under(pan, brace, 60, -210)
     whole = Assembly("HN-FB").add("pan", pan.part).add("brace", brace.part, at).weld("pan", "brace", throat=1.0)
@@ -275,8 +278,8 @@ def test_a_brace_follows_the_pan_s_beads(direction: str, slant: float) -> None:
 
 def test_a_brace_across_a_bead_that_stands_out_toward_it_is_stopped() -> None:
     pan = tb.make(_pan("down"), SHOP)
-    plain = tb.make(tb.floor_brace(780, flats=(90.0, 165.0)), SHOP)
-    found = tb.brace_findings(pan, plain, 60, -210)
+    plain = tb.make(tb.families.floor_brace(780, flats=(90.0, 165.0)), SHOP)
+    found = tb.families.brace_findings(pan, plain, 60, -210)
     assert [f.code for f in found if f.severity == "stop"].count("brace.bead") == 2 * 5
     assert [(f.where, f.value) for f in found if f.code == "brace.weld" and f.severity == "stop"] == [
         ("near weld 1", 0.0),
@@ -290,8 +293,8 @@ def test_a_brace_across_a_bead_that_stands_out_toward_it_is_stopped() -> None:
 def test_a_seat_s_plate_under_beads_that_stand_up() -> None:
     """It spans their grooves: no clash; a weld over a groove is found."""
     pan = tb.make(_pan("up"), SHOP)
-    plate = tb.make(tb.reinforcement_plate(180, 120), SHOP)
-    places = {x: {f.code: f.severity for f in tb.brace_findings(pan, plate, x, -210)} for x in (60, 140)}
+    plate = tb.make(tb.families.reinforcement_plate(180, 120), SHOP)
+    places = {x: {f.code: f.severity for f in tb.families.brace_findings(pan, plate, x, -210)} for x in (60, 140)}
     made = assemble(
         Assembly("X")
         .add("pan", pan.part)
@@ -308,10 +311,10 @@ def test_a_seat_s_plate_under_beads_that_stand_up() -> None:
 def test_notches_leave_a_brace_with_a_height() -> None:
     notch = Notch(start=100, stop=124, depth=8)
     with pytest.raises(BadValue, match=r"floor_brace height.*nearest 18\.5"):
-        tb.floor_brace(notches=(notch,), height=16)
+        tb.families.floor_brace(notches=(notch,), height=16)
     with pytest.raises(BadValue, match=r"floor_brace notches"):
-        tb.floor_brace(200, notches=(Notch(start=10, stop=190, depth=8),))
+        tb.families.floor_brace(200, notches=(Notch(start=10, stop=190, depth=8),))
     # What is too short for a weld loses its flange, and the brace is still one sound part.
-    made = tb.make(tb.floor_brace(200, flats=(100.0,), notches=(Notch(start=10, stop=40, depth=8),)), SHOP)
+    made = tb.make(tb.families.floor_brace(200, flats=(100.0,), notches=(Notch(start=10, stop=40, depth=8),)), SHOP)
     assert made.solid.isValid()
     assert [p.name for p in made.panels if "flange" in p.name] == ["near flange 1", "far flange 1"]

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import familylists as lists
 import tinbook as tb
+from tinbook.doors import homes
 from tinbook.errors import BadValue
 from tinbook.families.dash_panels import INSTRUMENTS, Instrument
 from tinbook.making.assembled import assemble
@@ -31,9 +32,9 @@ def test_every_kind_of_part_is_in_a_list() -> None:
         for f in group
     }
     found = set()
-    for name, home in tb._HOMES.items():
-        thing = getattr(tb, name)
-        if home.startswith("tinbook.families.") and inspect.isfunction(thing):
+    for name in homes("tinbook.families"):
+        thing = getattr(tb.families, name)
+        if inspect.isfunction(thing):
             back = str(inspect.signature(thing).return_annotation)
             if any(re.search(rf"\b{kind}\b", back) for kind in KINDS):
                 found.add(name)
@@ -67,11 +68,13 @@ def made_or_said(part: tb.Part) -> Any:
     return made
 
 
-WIDE = st.floats(lists.ranges(tb.tunnel)["crown_front"].low, lists.ranges(tb.tunnel)["crown_front"].high)
-LONG = st.floats(lists.ranges(tb.tunnel)["length"].low, lists.ranges(tb.tunnel)["length"].high)
+WIDE = st.floats(
+    lists.ranges(tb.families.tunnel)["crown_front"].low, lists.ranges(tb.families.tunnel)["crown_front"].high
+)
+LONG = st.floats(lists.ranges(tb.families.tunnel)["length"].low, lists.ranges(tb.families.tunnel)["length"].high)
 TUNNEL_AND_LID = st.tuples(
-    st.tuples(LONG, WIDE), lists.values_of(tb.bolting), st.one_of(st.just(0.0), st.floats(0, 1500)),
-    lists.values_of(tb.tunnel_lid), st.floats(1, 12),
+    st.tuples(LONG, WIDE), lists.values_of(tb.families.bolting), st.one_of(st.just(0.0), st.floats(0, 1500)),
+    lists.values_of(tb.families.tunnel_lid), st.floats(1, 12),
 )  # fmt: skip
 
 
@@ -86,14 +89,14 @@ def test_any_lid_on_any_tunnel() -> None:
         # Lids of a size that some tunnels take: the full range is mostly refused by its width.
         pattern = {**pattern, "width": 60 + (pattern["width"] - 60) / 6, "length": 60 + (pattern["length"] - 60) / 5}
         try:
-            holes = tb.bolting(**pattern)
-            tunnel = tb.lid_opening(tb.tunnel(long, wide, wide), holes, at=at)
-            lid = tb.tunnel_lid(holes, **top)
+            holes = tb.families.bolting(**pattern)
+            tunnel = tb.families.lid_opening(tb.families.tunnel(long, wide, wide), holes, at=at)
+            lid = tb.families.tunnel_lid(holes, **top)
         except BadValue as wrong:
-            refused(wrong, tb.tunnel, tb.bolting, tb.lid_opening, tb.tunnel_lid)
+            refused(wrong, tb.families.tunnel, tb.families.bolting, tb.families.lid_opening, tb.families.tunnel_lid)
             return
         whole += 1
-        blank = tb.gasket(holes, thick)
+        blank = tb.families.gasket(holes, thick)
         assert made_or_said(tunnel).flat is not None
         assert made_or_said(lid).flat is not None
         inside = [c.loop.box for c in blank.cuts if c.use == "bolt"]
@@ -128,15 +131,15 @@ def test_any_panel_in_any_bay() -> None:
     whole = 0
 
     @SEARCH
-    @given(lists.values_of(tb.dash_bay), MOUNTED)
+    @given(lists.values_of(tb.families.dash_bay), MOUNTED)
     def run(bay: dict[str, Any], mounted: Any) -> None:
         nonlocal whole
         try:
-            pattern = tb.dash_bay(**bay)
+            pattern = tb.families.dash_bay(**bay)
         except BadValue as wrong:
-            refused(wrong, tb.dash_bay, tb.bolting)
+            refused(wrong, tb.families.dash_bay, tb.families.bolting)
             return
-        panel, no = attempt(tb.fascia, pattern, mounted)
+        panel, no = attempt(tb.families.fascia, pattern, mounted)
         if no:
             assert no.field.startswith("fascia ")  # names the instrument and its number
             assert re.search(r"\d", no.valid), no
@@ -155,16 +158,16 @@ def test_any_pan_in_any_opening() -> None:
     whole = 0
 
     @SEARCH
-    @given(OPENING, lists.values_of(tb.floor_pan), lists.values_of(tb.floor_pan_pair))
+    @given(OPENING, lists.values_of(tb.floor_pan), lists.values_of(tb.families.floor_pan_pair))
     def run(sizes: tuple[float, float, float], pan: dict[str, Any], pair: dict[str, Any]) -> None:
         nonlocal whole
         w, d, clip = sizes
         corners = [(0, 0), (0, -d), (w - clip - 1, -d), (w, clip + 1 - d), (w, 0)]
         opening = tb.Outline.polygon(corners, ["front", "sill", "clip", "rear", "tunnel"])
         try:
-            left, right = tb.floor_pan_pair(opening, **pair, **pan)
+            left, right = tb.families.floor_pan_pair(opening, **pair, **pan)
         except BadValue as wrong:
-            refused(wrong, tb.floor_pan, tb.floor_pan_pair)
+            refused(wrong, tb.floor_pan, tb.families.floor_pan_pair)
             return
         whole += 1
         hands = [made_or_said(p) for p in (left, right)]

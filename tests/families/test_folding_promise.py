@@ -22,7 +22,7 @@ from zoo import all_on
 DEMO = tb.Shop.demo()
 LASER = cut_on(DEMO, "laser")
 ALL = [*FIRST, *LIGHT, *PLATES, *WELDED, *FITTED]
-SOME = (tb.folded_strip, tb.folded_box, tb.tank_cradle)
+SOME = (tb.families.folded_strip, tb.families.folded_box, tb.families.tank_cradle)
 """Kinds whose random values the own machines often cannot fold."""
 
 
@@ -73,17 +73,17 @@ def test_random_values_fold_or_name_a_parameter(family: Callable[..., Any], requ
 def test_what_is_named_folds() -> None:
     """Lapped corners with lips over the long sides meet the own folder's beam by springback; open ones do not."""
     values = {"length": 581, "width": 403, "height": 53, "lip": 39.9, "corners": "lapped"}
-    found = tb.check(tb.make(tb.folded_box(**values), DEMO))
+    found = tb.check(tb.make(tb.families.folded_box(**values), DEMO))
     assert {f.code for f in found.stops} <= {"route.order", "route.blocked"}
     if found.stops:
         (said,) = [f for f in found if f.code == "parameter.nearest"]
-        again = {**values, **_read(tb.folded_box, said, set(values))}
-        assert tb.check(tb.make(tb.folded_box(**again), DEMO)).ok
+        again = {**values, **_read(tb.families.folded_box, said, set(values))}
+        assert tb.check(tb.make(tb.families.folded_box(**again), DEMO)).ok
 
 
 def test_an_assembly_names_the_member_that_nothing_folds() -> None:
     whole = tb.Assembly("X")
-    bad = all_on(tb.floor_brace(number="BRACE"), "F1")
+    bad = all_on(tb.families.floor_brace(number="BRACE"), "F1")
     whole = whole.add("brace left", bad, frame_at((0.0, 0.0, 0.0))).add("brace right", bad, frame_at((0.0, 900.0, 0.0)))
     found = tb.check_assembly(tb.assemble(whole, DEMO))
     assert not found.ok

@@ -15,11 +15,11 @@ from familylists import PLATES, WELDED
 from tinbook.bench.parameters import parameters
 from tinbook.calc.lugs import screen_pin_plate
 from tinbook.errors import BadValue, CannotMake
-from tinbook.families.body_mount import body_mount
-from tinbook.families.gusset import gusset
+from tinbook.families.body_mounts import body_mount
+from tinbook.families.gussets import gusset
 from tinbook.families.joiner import front_joiner, temporary_brace
-from tinbook.families.recovery_plate import pin_plate, rail_slot_template, recovery_plate
-from tinbook.families.winch_cradle import winch_cradle
+from tinbook.families.recovery_plates import pin_plate, rail_slot_template, recovery_plate
+from tinbook.families.winch_cradles import winch_cradle
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.rules.assembly import check_assembly

@@ -9,10 +9,11 @@ import pytest
 import tinbook as tb
 from tinbook.calc.struts import GasStrut, Lid, lid_balance
 from tinbook.errors import BadValue
-from tinbook.families.hinged_lid import HOTTEST, ROAD
+from tinbook.families.hinged_lids import HOTTEST, ROAD
+from tinbook.finding import Finding
 
 G = 9.80665
-LID = tb.lid_geometry(450, 25, 180, 7.0, (20, -60))
+LID = tb.families.lid_geometry(450, 25, 180, 7.0, (20, -60))
 
 
 def opening_moment(lid: Lid, strut: GasStrut, celsius: float) -> float:
@@ -26,16 +27,18 @@ def opening_moment(lid: Lid, strut: GasStrut, celsius: float) -> float:
     return lid.struts * push * (bx * y - by * x) / long
 
 
-def shut(*args: object, **values: object) -> tb.Finding:
-    (found,) = [f for f in tb.lid_findings(*args, **values) if f.code == "lid.stays_shut"]  # type: ignore[arg-type]
+def shut(*args: object, **values: object) -> Finding:
+    (found,) = [f for f in tb.families.lid_findings(*args, **values) if f.code == "lid.stays_shut"]  # type: ignore[arg-type]
     return found
 
 
 def test_a_latch_holds_struts_gasket_and_road_by_hand() -> None:
-    strut = tb.strut_for(LID, 75)
+    strut = tb.families.strut_for(LID, 75)
     # The road throws it up at 3 g, gravity holds it down at 1 g; the gasket pushes in the middle of 450 mm.
     moment = opening_moment(LID, strut, 60) + 7.0 * G * (3 - 1) * 225 + 200 * 450 / 2
-    assert tb.latch_needed(LID, strut, gasket=200, road=3, hottest=60) == pytest.approx(moment / 450, rel=1e-12)
+    assert tb.families.latch_needed(LID, strut, gasket=200, road=3, hottest=60) == pytest.approx(
+        moment / 450, rel=1e-12
+    )
     found = shut(LID, strut, 75, latch=400, gasket=200)
     assert (found.severity, found.limit) == ("fine", pytest.approx(moment / 450))
     weak = shut(LID, strut, 75, latch=moment / 450 - 1, gasket=200)
@@ -47,11 +50,11 @@ def test_a_latch_holds_struts_gasket_and_road_by_hand() -> None:
     [
         (LID, 20.0),
         (LID, 40.0),
-        (tb.lid_geometry(500, 25, 180, 20.0, (20, -60)), 70.0),
+        (tb.families.lid_geometry(500, 25, 180, 20.0, (20, -60)), 70.0),
     ],
 )
 def test_a_lid_that_opens_by_itself_is_never_fine_without_a_latch(lid: Lid, celsius: float) -> None:
-    strut = tb.strut_for(lid, 75)
+    strut = tb.families.strut_for(lid, 75)
     assert lid_balance(lid, strut, 0.0, celsius).hand < 0  # its struts lift more than it weighs
     silent, none = (shut(lid, strut, 75, hottest=celsius, gasket=0, latch=n) for n in (None, 0))
     assert (silent.severity, none.severity) == ("caution", "stop")
@@ -65,28 +68,28 @@ def test_a_strut_over_its_centre_is_no_latch() -> None:
     struts = [GasStrut(force=f, extended=165, stroke=60) for f in (1, 100, 1000)]
     assert [lid_balance(lid, s, 0.0).strut_moment < 0 for s in struts] == [True] * 3
     by_hand = (150 * 450 / 2 + 7 * G * 2 * 225) / 450
-    assert [tb.latch_needed(lid, s, gasket=150) for s in struts] == [pytest.approx(by_hand)] * 3
+    assert [tb.families.latch_needed(lid, s, gasket=150) for s in struts] == [pytest.approx(by_hand)] * 3
     assert "do not count" in shut(lid, struts[1], 30).what
 
 
 def test_what_is_not_stated_is_asked_for() -> None:
-    strut = tb.strut_for(LID, 75)
+    strut = tb.families.strut_for(LID, 75)
     found = shut(LID, strut, 75, latch=5000)
     assert found.severity == "caution"
     assert "gasket that is not stated" in found.what
     assert "half the push of its gasket" in found.remedy
-    blank = tb.gasket(tb.bolting(140, 300, 30), 4.0)
-    assert tb.gasket_push(blank) == pytest.approx(0.05 * blank.area)  # closed cells at 0.05 MPa
+    blank = tb.families.gasket(tb.families.bolting(140, 300, 30), 4.0)
+    assert tb.families.gasket_push(blank) == pytest.approx(0.05 * blank.area)  # closed cells at 0.05 MPa
     for values in ({"latch": -1}, {"gasket": math.nan}, {"road": -1}):
         with pytest.raises(BadValue, match=f"{next(iter(values))}.*at least 0"):
-            tb.lid_findings(LID, strut, 75, **values)  # type: ignore[arg-type]
+            tb.families.lid_findings(LID, strut, 75, **values)  # type: ignore[arg-type]
 
 
 def test_effort_covers_the_range_of_temperature_and_the_gasket() -> None:
-    strut = tb.strut_for(LID, 75)
+    strut = tb.families.strut_for(LID, 75)
 
-    def effort(**values: float) -> tb.Finding:
-        return tb.lid_findings(LID, strut, 75, **values)[1]
+    def effort(**values: float) -> Finding:
+        return tb.families.lid_findings(LID, strut, 75, **values)[1]
 
     # Shutting it on its gasket when hot: struts and half the gasket against the weight.
     by_hand = opening_moment(LID, strut, 60) / 450 + 400 / 2 - 7 * G * 225 / 450
@@ -97,12 +100,12 @@ def test_effort_covers_the_range_of_temperature_and_the_gasket() -> None:
 
 
 def test_a_strut_that_does_not_reach_is_said() -> None:
-    (found,) = tb.lid_findings(LID, GasStrut(force=100, extended=300, stroke=20), 75)
+    (found,) = tb.families.lid_findings(LID, GasStrut(force=100, extended=300, stroke=20), 75)
     assert (found.code, found.severity) == ("lid.reach", "stop")
 
 
 def test_the_assembly_s_paper_asks_for_the_latch() -> None:
-    hold = tb.latch_needed(LID, tb.strut_for(LID, 75), road=ROAD, hottest=HOTTEST)
-    (said,) = [c for c in tb.lid_on_struts().cautions if "latch" in c]
+    hold = tb.families.latch_needed(LID, tb.families.strut_for(LID, 75), road=ROAD, hottest=HOTTEST)
+    (said,) = [c for c in tb.families.lid_on_struts().cautions if "latch" in c]
     assert f"latch rated for {math.ceil(hold)} N" in said
     assert "gasket" in said

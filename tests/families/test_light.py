@@ -17,7 +17,7 @@ import tinbook as tb
 from familylists import LIGHT
 from lightparts import SHOP, din, made_of
 from tinbook.errors import BadValue
-from tinbook.families import dash_panels, hinged_lid
+from tinbook.families import dash_panels, hinged_lids
 from tinbook.fields import Range
 from tinbook.making.labels import labels
 from tinbook.making.made import Made
@@ -101,7 +101,7 @@ def test_past_half_a_turn_there_is_no_included_angle(tmp_path: Path) -> None:
 @pytest.mark.parametrize("folds", [1, 2, 4])
 def test_tunnel_stands_as_high_as_it_was_asked(folds: int) -> None:
     """Read from the folded frames: heights over the flanges' underside, flanges in one plane, sides at their slope."""
-    made = made_of(tb.tunnel(height_front=230, height_rear=170, folds=folds, slope=78))
+    made = made_of(tb.families.tunnel(height_front=230, height_rear=170, folds=folds, slope=78))
     right, left = made.panel("right flange").frame, made.panel("left flange").frame
     assert right.z == pytest.approx(left.z, abs=1e-9)
     for edge, height in (("front", 230), ("rear", 170)):
@@ -118,7 +118,7 @@ def test_tunnel_stands_as_high_as_it_was_asked(folds: int) -> None:
 def test_a_rolled_shoulder_is_as_long_as_its_arc(slope: float, shoulder: float) -> None:
     """Half a section by hand, level tunnel: half the crown, the arc on DIN's neutral line, the side, the flange."""
     t = 1.5
-    part = tb.tunnel(400, 260, 260, 200, 200, slope=slope, corners="rolled", shoulder=shoulder)
+    part = tb.families.tunnel(400, 260, 260, 200, 200, slope=slope, corners="rolled", shoulder=shoulder)
     made = made_of(part)
     assert made.solid.isValid()
     right = made.panel("right flange").frame
@@ -138,16 +138,16 @@ def test_a_rolled_shoulder_is_as_long_as_its_arc(slope: float, shoulder: float) 
 
 def test_a_lid_keeps_to_the_flat_of_a_rolled_crown() -> None:
     """78 degrees and 45 mm take 36.4 mm of the crown at each side."""
-    holes = tb.bolting(140, 300)
-    assert tb.lid_opening(tb.tunnel(), holes).holes
+    holes = tb.families.bolting(140, 300)
+    assert tb.families.lid_opening(tb.families.tunnel(), holes).holes
     with pytest.raises(BadValue, match=r"lid_opening width.*at most 6[0-9]\."):
-        tb.lid_opening(tb.tunnel(corners="rolled"), holes)
+        tb.families.lid_opening(tb.families.tunnel(corners="rolled"), holes)
 
 
 def test_drive_unit_under_a_rolled_shoulder() -> None:
     """A level tunnel: the box's upper edge against the roll's axis, plane trigonometry."""
-    part = tb.tunnel(600, 240, 240, 200, 200, slope=80, corners="rolled", shoulder=60)
-    crown, side, roll = tb.drive_clearance(made_of(part), 180, 400, 170, 100)
+    part = tb.families.tunnel(600, 240, 240, 200, 200, slope=80, corners="rolled", shoulder=60)
+    crown, side, roll = tb.families.drive_clearance(made_of(part), 180, 400, 170, 100)
     a = math.radians(80)
     axis = 120 - 60 * math.tan(a / 2), 200 - 60
     assert roll.where == "rolled right side"
@@ -156,9 +156,9 @@ def test_drive_unit_under_a_rolled_shoulder() -> None:
 
 
 def test_patterns_of_tunnel_lid_and_gasket_agree() -> None:
-    holes = tb.bolting(130, 300, 30, 75)
-    tunnel = made_of(tb.lid_opening(tb.tunnel(), holes, at="450 mm"))
-    lid, blank = made_of(tb.tunnel_lid(holes)), tb.gasket(holes)
+    holes = tb.families.bolting(130, 300, 30, 75)
+    tunnel = made_of(tb.families.lid_opening(tb.families.tunnel(), holes, at="450 mm"))
+    lid, blank = made_of(tb.families.tunnel_lid(holes)), tb.families.gasket(holes)
     y0 = tunnel.part.base.edge("front").start[1] + 450
     inserts = [_middle(h.loop) for h in tunnel.panel("base").holes if h.use == "nut insert"]
     screws = [_middle(h.loop) for h in lid.panel("base").holes if h.use == "bolt"]
@@ -182,66 +182,68 @@ def _middle(loop: Any) -> tuple[float, float]:
 
 def test_lid_wider_than_the_tunnel_is_refused() -> None:
     with pytest.raises(BadValue, match=r"lid_opening width.*at most 1[34][0-9]"):
-        tb.lid_opening(tb.tunnel(), tb.bolting(200, 300))
+        tb.families.lid_opening(tb.families.tunnel(), tb.families.bolting(200, 300))
     with pytest.raises(BadValue, match=r"lid_opening at.*nearest 195"):
-        tb.lid_opening(tb.tunnel(), tb.bolting(), at=50)
+        tb.families.lid_opening(tb.families.tunnel(), tb.families.bolting(), at=50)
     with pytest.raises(BadValue, match=r"lid_opening length.*at most"):
-        tb.lid_opening(tb.tunnel(length=400), tb.bolting(140, 400))
+        tb.families.lid_opening(tb.families.tunnel(length=400), tb.families.bolting(140, 400))
 
 
 def test_gasket_rule_by_hand() -> None:
     """A beam clamped at both ends, w = q L⁴ / 384 E I (Roark), on the rim's own width."""
-    holes = tb.bolting(130, 300, 24, 200)
-    blank = tb.gasket(holes, 4.0)
-    squeeze, pitch = tb.gasket_findings(holes, blank, 1.0, 2.6)
+    holes = tb.families.bolting(130, 300, 24, 200)
+    blank = tb.families.gasket(holes, 4.0)
+    squeeze, pitch = tb.families.gasket_findings(holes, blank, 1.0, 2.6)
     assert squeeze.severity == "fine"
     inertia, load = 24 * 1.0**3 / 12, 0.05 * 24
     most = (384 * 210_000 * inertia * 0.4 / load) ** 0.25
     assert pitch.limit == pytest.approx(most)
     assert (pitch.severity == "stop") == (holes.pitch > most)
-    too_hard, _ = tb.gasket_findings(holes, blank, 1.0, 1.6)
+    too_hard, _ = tb.families.gasket_findings(holes, blank, 1.0, 1.6)
     assert too_hard.severity == "stop"
     assert too_hard.limit == pytest.approx(2.0)
 
 
 def test_drive_unit_under_the_crown() -> None:
     """A level crown and upright-ish sides: distances by plain trigonometry."""
-    made = made_of(tb.tunnel(crown_front=240, crown_rear=240, height_front=200, height_rear=200, slope=80, folds=1))
-    crown, side = tb.drive_clearance(made, 160, 400, 150, 100)
+    made = made_of(
+        tb.families.tunnel(crown_front=240, crown_rear=240, height_front=200, height_rear=200, slope=80, folds=1)
+    )
+    crown, side = tb.families.drive_clearance(made, 160, 400, 150, 100)
     assert crown.value == pytest.approx(200 - 1.5 - 150)
     a = math.radians(80)
     outer = (240 / 2 - 160 / 2) * math.sin(a) + (200 - 150) * math.cos(a)
     assert side.value == pytest.approx(outer - 1.5)
-    assert next(f.severity for f in tb.drive_clearance(made, 160, 400, 190, 100)) == "stop"
+    assert next(f.severity for f in tb.families.drive_clearance(made, 160, 400, 190, 100)) == "stop"
 
 
 # --- dash --------------------------------------------------------------------------------------------------------
 
 
 def test_dash_and_its_panels_agree() -> None:
-    bay = tb.dash_bay(1000, 200, 3)
-    dash = made_of(tb.dash_frame(1000, 200, 3))
-    panel = made_of(tb.fascia(bay, [("gauge 80", -70, 0), ("toggle switch", 60, 20)]))
+    bay = tb.families.dash_bay(1000, 200, 3)
+    dash = made_of(tb.families.dash_frame(1000, 200, 3))
+    panel = made_of(tb.families.fascia(bay, [("gauge 80", -70, 0), ("toggle switch", 60, 20)]))
     screws = [_middle(h.loop) for h in panel.panel("base").holes if h.use == "bolt"]
-    for i, (x, y) in enumerate(tb.bay_places(bay, 1000, 200, 3)):
+    for i, (x, y) in enumerate(tb.families.bay_places(bay, 1000, 200, 3)):
         names = f"insert {i + 1} "
         inserts = [_middle(h.loop) for h in dash.panel("base").holes if h.name.startswith(names)]
         assert len(inserts) == len(screws)
         assert all(math.dist((x + sx, y + sy), p) < 1e-9 for (sx, sy), p in zip(screws, inserts, strict=True))
     with pytest.raises(BadValue, match=r"dash_bay panels.*at most 5"):
-        tb.dash_bay(700, 200, 6)
+        tb.families.dash_bay(700, 200, 6)
     hem = next(s for s in dash.strips if s.name == "hem")
     assert hem.radius == pytest.approx(2.0 / 2)
 
 
 def test_instruments_keep_their_room() -> None:
-    bay = tb.dash_bay(1000, 200, 3)
+    bay = tb.families.dash_bay(1000, 200, 3)
     with pytest.raises(BadValue, match="94 mm beside"):
-        tb.fascia(bay, [("gauge 80", -60, 0), ("gauge 80", 20, 0)])
+        tb.families.fascia(bay, [("gauge 80", -60, 0), ("gauge 80", 20, 0)])
     with pytest.raises(BadValue, match="stays in the bay"):
-        tb.fascia(bay, [("gauge 52", 130, 0)])
+        tb.families.fascia(bay, [("gauge 52", 130, 0)])
     with pytest.raises(BadValue, match="gauge 52, gauge 80"):
-        tb.fascia(bay, [("clock", 0, 0)])
+        tb.families.fascia(bay, [("clock", 0, 0)])
     fine, stop = dash_panels.keep_out([("rocker switch", 0, 0), ("gauge 80", 0, 0)], 60)
     assert (fine.severity, stop.severity, stop.value) == ("fine", "stop", 85.0)
 
@@ -256,7 +258,7 @@ def _opening() -> tb.Outline:
 
 
 def test_pans_are_true_mirrors_and_their_text_reads_right() -> None:
-    left, right = tb.floor_pan_pair(_opening(), rev="B", beads=4)
+    left, right = tb.families.floor_pan_pair(_opening(), rev="B", beads=4)
     hands = [made_of(p.text("SEAT", (60, -60), height=12)) for p in (left, right.mirrored().mirrored())]
     # Text is added on the first hand; both must hold it at mirrored places, read from left to right.
     strokes = []
@@ -275,7 +277,7 @@ def test_pans_are_true_mirrors_and_their_text_reads_right() -> None:
 
 
 def test_etched_lines_of_both_hands_are_mirror_images() -> None:
-    left = tb.floor_pan_pair(_opening(), beads=0)[0].etch([(60, -60), (160, -60), (160, -100)], name="seat")
+    left = tb.families.floor_pan_pair(_opening(), beads=0)[0].etch([(60, -60), (160, -60), (160, -100)], name="seat")
     lines = []
     for m in (made_of(left), made_of(left.mirrored("HN-FP-R"))):
         assert m.flat is not None
@@ -291,24 +293,24 @@ def _places(m: Made) -> list[tuple[float, float]]:
 
 
 def test_extended_pan_is_longer_by_what_was_asked() -> None:
-    short, long = (tb.floor_pan_pair(_opening(), extended=e)[0] for e in (0, "120 mm"))
+    short, long = (tb.families.floor_pan_pair(_opening(), extended=e)[0] for e in (0, "120 mm"))
     assert long.base.box[2] - short.base.box[2] == pytest.approx(120)
     assert long.base.box[3] - long.base.box[1] == pytest.approx(short.base.box[3] - short.base.box[1])
 
 
 def test_brace_is_welded_between_the_beads() -> None:
-    pan, _ = tb.floor_pan_pair(_opening(), beads=5)
-    flats = tb.flats_of(pan, 100, 700, -200)
+    pan, _ = tb.families.floor_pan_pair(_opening(), beads=5)
+    flats = tb.families.flats_of(pan, 100, 700, -200)
     beads = [pan.beads[0].path[0][0] + k * pan.beads[0].step[0] for k in range(5)]
     assert len(flats) == 6
     assert all(abs(100 + x - b) >= 14 for x in flats for b in beads)
-    brace = made_of(tb.floor_brace(700, flats=flats))
+    brace = made_of(tb.families.floor_brace(700, flats=flats))
     for flange in ("near flange", "far flange"):
         p = brace.panel(flange)
         along = sorted(p.frame(*_middle(h.loop))[0] for h in p.holes)
         assert along == pytest.approx(flats)
     with pytest.raises(BadValue, match="flats_of y"):
-        tb.flats_of(pan, 100, 700, 300)
+        tb.families.flats_of(pan, 100, 700, 300)
 
 
 # --- hinged lid --------------------------------------------------------------------------------------------------
@@ -316,8 +318,8 @@ def test_brace_is_welded_between_the_beads() -> None:
 
 def test_strut_holds_the_lid_by_hand_calculation() -> None:
     """Moments about the hinge at 75 degrees and -10 °C, the gas by its absolute temperature."""
-    lid = tb.centred_lid(7.0, 450, 25, 180, (20, -50))
-    strut = tb.strut_for(lid, 75)
+    lid = tb.families.centred_lid(7.0, 450, 25, 180, (20, -50))
+    strut = tb.families.strut_for(lid, 75)
     c, s = math.cos(math.radians(75)), math.sin(math.radians(75))
     jx, jy = c * 180 + s * 25, s * 180 - c * 25
     long = math.hypot(jx - 20, jy + 50)
@@ -327,10 +329,10 @@ def test_strut_holds_the_lid_by_hand_calculation() -> None:
     share = (strut.extended - long) / strut.stroke
     full, pressed = strut.force + back, 1.3 * strut.force + back
     push = full / (1 - (1 - full / pressed) * share) * absolute - back
-    stays, effort, _ = hinged_lid.lid_findings(lid, strut, 75)
+    stays, effort, _ = hinged_lids.lid_findings(lid, strut, 75)
     assert stays.limit == pytest.approx(7.0 * 2 * push * arm / weight, rel=1e-9)
     assert stays.severity == effort.severity == "fine"
     assert strut.force == 50 * math.ceil(strut.force / 50)
-    assert "<svg" in tb.effort_plot(lid, strut, 75)._repr_svg_()
+    assert "<svg" in tb.families.effort_plot(lid, strut, 75)._repr_svg_()
     with pytest.raises(BadValue, match=r"lid_joint.*nearest stroke"):
-        tb.strut_for(tb.centred_lid(7.0, 450, 25, 180, (170, -600)), 75)
+        tb.families.strut_for(tb.families.centred_lid(7.0, 450, 25, 180, (170, -600)), 75)

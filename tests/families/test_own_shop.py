@@ -20,15 +20,15 @@ MEASURED = OWN.sheet_by_key("DC01 1.5")
 
 def test_a_sheet_gives_its_own_thickness_whatever_it_is_called() -> None:
     """The pins of a strap lie outside by the sheet's thickness less the eye's offset, which depends on it alone too."""
-    assert tb.tank_strap(sheet=RACK) != tb.tank_strap(sheet="DC01 2.0")  # type: ignore[arg-type]
-    places = [tb.pin_places(420, 3, 40, 12, s) for s in ("DC01 1.5", MEASURED, "DC01 2.0")]  # type: ignore[arg-type]
+    assert tb.families.tank_strap(sheet=RACK) != tb.families.tank_strap(sheet="DC01 2.0")  # type: ignore[arg-type]
+    places = [tb.families.pin_places(420, 3, 40, 12, s) for s in ("DC01 1.5", MEASURED, "DC01 2.0")]  # type: ignore[arg-type]
     assert places[0] != places[1] != places[2]
     same = replace(RACK, key="DC01 1.8")
-    assert tb.tank_strap(sheet=RACK).folds == tb.tank_strap(sheet=same).folds  # type: ignore[arg-type]
+    assert tb.families.tank_strap(sheet=RACK).folds == tb.families.tank_strap(sheet=same).folds  # type: ignore[arg-type]
 
 
 def test_a_bare_name_that_says_no_thickness_is_refused_with_what_to_give() -> None:
-    for family in (tb.tank_strap, tb.tunnel, tb.floor_brace):
+    for family in (tb.families.tank_strap, tb.families.tunnel, tb.families.floor_brace):
         with pytest.raises(BadValue, match=r"rack 3.*shop\.sheet_by_key"):
             family(sheet="rack 3")
         part = family(sheet=RACK)  # type: ignore[arg-type]
@@ -38,15 +38,17 @@ def test_a_bare_name_that_says_no_thickness_is_refused_with_what_to_give() -> No
 
 
 def test_the_sheet_survives_files_and_processes() -> None:
-    part = tb.tunnel(sheet=MEASURED)  # type: ignore[arg-type]
+    part = tb.families.tunnel(sheet=MEASURED)  # type: ignore[arg-type]
     assert part_from_toml(part_to_toml(part)).sheet == "DC01 1.5"
     assert pickle.loads(pickle.dumps(part)) == part
 
 
-@pytest.mark.parametrize("family", [tb.winch_cradle, tb.body_mount, tb.gusset], ids=lambda f: f.__name__)
+@pytest.mark.parametrize(
+    "family", [tb.families.winch_cradle, tb.families.body_mount, tb.families.gusset], ids=lambda f: f.__name__
+)
 def test_a_tool_of_any_shop_is_taken_and_looked_up_in_make(family: object) -> None:
     shop = replace(DEMO, tools=(*DEMO.tools, replace(DEMO.tool("V50"), key="D40")))
-    values = {"lip": 45} if family is tb.gusset else {}
+    values = {"lip": 45} if family is tb.families.gusset else {}
     thing = family(tool="D40", **values)  # type: ignore[operator]
     folded = thing if isinstance(thing, tb.Part) else next(p for p in thing.parts if p.folds)
     assert {s.bend.tool for s in tb.make(folded, shop).strips} == {"D40"}
@@ -55,19 +57,19 @@ def test_a_tool_of_any_shop_is_taken_and_looked_up_in_make(family: object) -> No
 
 
 def test_gaskets_openings_and_fascias_say_their_ranges() -> None:
-    holes = tb.bolting()
+    holes = tb.families.bolting()
     with pytest.raises(BadValue, match=r"gasket thickness.*1 to 12 mm; nearest 12"):
-        tb.gasket(holes, 20)
+        tb.families.gasket(holes, 20)
     with pytest.raises(BadValue, match=r"lid_opening at.*0 to 3000 mm"):
-        tb.lid_opening(tb.tunnel(), holes, -5)
-    assert tb.gasket(holes, "5 mm").thickness == 5.0  # type: ignore[arg-type]
+        tb.families.lid_opening(tb.families.tunnel(), holes, -5)
+    assert tb.families.gasket(holes, "5 mm").thickness == 5.0  # type: ignore[arg-type]
 
 
 def _defaults() -> dict[str, str]:
-    """Default part number of every ready-made kind on the front."""
+    """Default part number of every ready-made kind."""
     found = {}
-    for name in dir(tb):
-        thing = getattr(tb, name)
+    for name in dir(tb.families):
+        thing = getattr(tb.families, name)
         if callable(thing) and getattr(thing, "__module__", "").startswith("tinbook.families"):
             given = inspect.signature(thing).parameters
             number = given["number"].default if "number" in given else None
@@ -87,7 +89,7 @@ def test_no_kind_carries_a_customers_number() -> None:
     "kind", ["strapped_tank", "lid_on_struts", "winch_cradle", "body_mount", "front_joiner", "recovery_plate"]
 )
 def test_members_are_numbered_from_their_assembly(kind: str) -> None:
-    made = getattr(tb, kind)(number="BT-77")
+    made = getattr(tb.families, kind)(number="BT-77")
     numbers = [p.number for p in made.parts]
     assert numbers
     assert all(n.startswith("BT-77-") for n in numbers), numbers

@@ -167,13 +167,13 @@ OPENINGS = st.fixed_dictionaries(
     {"opening": st.builds(_opening, st.floats(250, 1500), st.floats(250, 900), st.floats(45, 90))}
 )
 LIDS = st.fixed_dictionaries(
-    {"lid": st.builds(tb.bolting, st.floats(170, 600), st.floats(170, 1500), st.floats(24, 60))}
+    {"lid": st.builds(tb.families.bolting, st.floats(170, 600), st.floats(170, 1500), st.floats(24, 60))}
 )
 
 
 @pytest.mark.parametrize(
     ("family", "things"),
-    [(tb.floor_pan, OPENINGS), (tb.tunnel_lid, LIDS), (tb.bolting, None), (tb.dash_bay, None)],
+    [(tb.floor_pan, OPENINGS), (tb.families.tunnel_lid, LIDS), (tb.families.bolting, None), (tb.families.dash_bay, None)],
     ids=lambda f: getattr(f, "__name__", ""),
 )  # fmt: skip
 def test_what_goes_with_another_thing_keeps_the_promise_too(
@@ -185,7 +185,10 @@ def test_what_goes_with_another_thing_keeps_the_promise_too(
 
 @pytest.mark.parametrize(
     ("family", "shop"),
-    [*((f, BY_HAND) for f in ALL), *((f, NO_DIES) for f in (*FIRST, tb.tunnel, tb.folded_box, tb.folded_strip))],
+    [
+        *((f, BY_HAND) for f in ALL),
+        *((f, NO_DIES) for f in (*FIRST, tb.families.tunnel, tb.families.folded_box, tb.families.folded_strip)),
+    ],
 )
 def test_a_shop_with_fewer_tools_is_told_the_same_way(
     family: Callable[..., Any], shop: tb.Shop, request: pytest.FixtureRequest
@@ -196,8 +199,8 @@ def test_a_shop_with_fewer_tools_is_told_the_same_way(
 
 @pytest.mark.parametrize(
     ("family", "sheet"),
-    [(tb.tunnel, "DC01 3.0"), (tb.tank_cradle, "S235 10.0"), (tb.tank_strap, "1.4301 1.0"), (tb.folded_box, "S355 6.0"),
-     (tb.dash_frame, "5083 3.0"), (tb.hinged_lid, "S235 16.0"), (tb.floor_brace, "S235 8.0"), (tb.folded_channel, "S235 16.0"),
+    [(tb.families.tunnel, "DC01 3.0"), (tb.families.tank_cradle, "S235 10.0"), (tb.families.tank_strap, "1.4301 1.0"), (tb.families.folded_box, "S355 6.0"),
+     (tb.families.dash_frame, "5083 3.0"), (tb.families.hinged_lid, "S235 16.0"), (tb.families.floor_brace, "S235 8.0"), (tb.folded_channel, "S235 16.0"),
      (tb.bead_rolled_panel, "S235 6.0")],
 )  # fmt: skip
 def test_thick_sheet_is_told_the_same_way(family: Callable[..., Any], sheet: str) -> None:
@@ -206,15 +209,15 @@ def test_thick_sheet_is_told_the_same_way(family: Callable[..., Any], sheet: str
 
 
 def test_a_sheet_that_the_shop_does_not_have_is_named() -> None:
-    assert promised(tb.tunnel, {"sheet": "DC01 9.9", "shoulder": 60}, DEMO).endswith("unknown")
+    assert promised(tb.families.tunnel, {"sheet": "DC01 9.9", "shoulder": 60}, DEMO).endswith("unknown")
     with pytest.raises(BadValue, match=r"tunnel sheet.*'sheet'.*ends in its thickness"):
-        tb.tunnel(sheet="sheet")
+        tb.families.tunnel(sheet="sheet")
     with pytest.raises(BadValue, match=r"tank_cradle sheet"):
-        tb.tank_cradle(sheet="thin")
+        tb.families.tank_cradle(sheet="thin")
 
 
 def test_the_finding_says_parameter_value_and_what_it_should_be() -> None:
-    made = tb.make(tb.tunnel(flange=15, slope=88), DEMO)
+    made = tb.make(tb.families.tunnel(flange=15, slope=88), DEMO)
     (said,) = tb.check(made).of("parameter.nearest")
     assert said.where.startswith("tunnel ")
     assert (said.severity, said.unit in ("mm", "deg", "")) == ("caution", True)
@@ -225,7 +228,7 @@ def test_the_finding_says_parameter_value_and_what_it_should_be() -> None:
 
 def test_what_was_changed_by_hand_belongs_to_nobody() -> None:
     """A part with a hole more is not what the family gives; it is equal to one without a memory, and sent without."""
-    tunnel = tb.tunnel()
+    tunnel = tb.families.tunnel()
     assert tunnel.asked is not None
     assert tunnel.hole((0, 100), 20).asked is None
     assert tunnel.renamed(rev="B").asked is None
@@ -236,8 +239,8 @@ def test_what_was_changed_by_hand_belongs_to_nobody() -> None:
 
 def test_a_part_cut_from_another_names_the_first_one_s_parameter() -> None:
     """The lid's opening is cut into a tunnel whose flange is too narrow for its welds: the tunnel's flange is named."""
-    holes = tb.bolting(100, 200, 30, 75)
-    part = tb.lid_opening(tb.tunnel(flange=15, slope=88, length=600, height_rear=210), holes)
+    holes = tb.families.bolting(100, 200, 30, 75)
+    part = tb.families.lid_opening(tb.families.tunnel(flange=15, slope=88, length=600, height_rear=210), holes)
     said = stopped(part, DEMO)
     assert said is not None
     assert said.where == "tunnel flange"

@@ -42,7 +42,7 @@ def test_strap_is_as_long_as_its_tank_is_round(
     width: float, height: float, corner: float, liner: float, pin: float, sheet: str, t: float
 ) -> None:
     """Arcs and tangents by hand: top, two quarter turns, two sides, and at each end set, step, eye and tail."""
-    part = tb.tank_strap(width, height, corner, liner, below=60, pin=pin, overlap=25, stud="M6", sheet=sheet)
+    part = tb.families.tank_strap(width, height, corner, liner, below=60, pin=pin, overlap=25, stud="M6", sheet=sheet)
     b, r, r0 = _eye_angle(pin, t), pin / 2 + 0.25, 1.5 * t
     reach = (r0 + t + r) * math.sin(b) + 2 * math.cos(b)
     around = width - 2 * corner + math.pi * (corner + liner + din(corner + liner, t))
@@ -57,18 +57,18 @@ def test_strap_is_as_long_as_its_tank_is_round(
 
 
 def test_folded_strap_goes_round_the_same_tank() -> None:
-    made = made_of(tb.tank_strap(corners="folded", corner_folds=3))
+    made = made_of(tb.families.tank_strap(corners="folded", corner_folds=3))
     box = made.solid.BoundingBox()
     assert sum(s.angle for s in made.strips if "set" not in s.name and "eye" not in s.name) == pytest.approx(180)
     assert box.xmax == pytest.approx(210 + 3 + 2 + 2.1, abs=1e-6)
     with pytest.raises(BadValue, match=r"tank_corner.*at least"):
-        tb.tank_strap(tank_corner=20, corners="folded", corner_folds=8)
+        tb.families.tank_strap(tank_corner=20, corners="folded", corner_folds=8)
 
 
 @pytest.mark.parametrize("corners", ["rolled", "folded"])
 def test_riveted_tails_lie_hole_on_hole(corners: Any) -> None:
     """In the folded solid: four pairs of bores, each pair on one axis, tail and strap a tenth apart."""
-    made = made_of(tb.tank_strap(corners=corners, tails="riveted"))
+    made = made_of(tb.families.tank_strap(corners=corners, tails="riveted"))
     found = [b for b in bores(made.solid.wrapped) if abs(b.dia - 4.9) < 1e-6]
     assert len(found) == 8
     for b in found:
@@ -76,13 +76,13 @@ def test_riveted_tails_lie_hole_on_hole(corners: Any) -> None:
         assert len(mates) == 1
         assert b.apart(mates[0]) == pytest.approx(0.1, abs=0.01)
     with pytest.raises(BadValue, match=r"tank_strap width.*nearest 30"):
-        tb.tank_strap(width=25, tails="riveted")
+        tb.families.tank_strap(width=25, tails="riveted")
 
 
 def test_strap_longer_than_stock_is_found() -> None:
     """The shop's plasma table is 2500 mm long."""
-    assert tb.check(made_of(tb.tank_strap(800, 600, 60)), SHOP).ok
-    made = made_of(tb.tank_strap(900, 700, 60, below=150))
+    assert tb.check(made_of(tb.families.tank_strap(800, 600, 60)), SHOP).ok
+    made = made_of(tb.families.tank_strap(900, 700, 60, below=150))
     assert made.flat is not None
     (stop,) = tb.check(made, SHOP).stops
     assert (stop.where, stop.limit) == ("blank", 2500)
@@ -91,7 +91,7 @@ def test_strap_longer_than_stock_is_found() -> None:
 
 def test_take_up_covers_the_tank() -> None:
     """By hand: stretch F L / E A, half a turn of squeezed liner, three sides of a tank 2 mm over or under size."""
-    got = tb.tightening(
+    got = tb.families.tightening(
         2500, length=1233, width=40, thickness=2, pin=12, stress_area=36.6, stud=8, thread=30, liner=4, radius=64,
         tank_tolerance=2,
     )  # fmt: skip
@@ -105,7 +105,7 @@ def test_take_up_covers_the_tank() -> None:
     # The pin as a beam in a fork: ears 3.5 mm off the strap and 3 mm thick, the load even over 40 mm; half its yield.
     moment = got.allowed["pin"] / 2 * (40 / 2 + 5.0 - 40 / 4)
     assert moment / (math.pi * 12**3 / 32) == pytest.approx(235 / 2)
-    narrow = tb.tightening(
+    narrow = tb.families.tightening(
         2500, length=1233, width=40, thickness=2, pin=12, stress_area=36.6, stud=8, thread=30, liner=4, radius=64,
         tank_tolerance=2, slot=9,
     )  # fmt: skip
@@ -116,10 +116,10 @@ def test_take_up_covers_the_tank() -> None:
 def test_pins_of_cradle_and_strap_agree() -> None:
     """The eye's bore, found in the folded strap's solid, against the cradle's hole: concentric within 0.05 mm."""
     liner, t, below = 3.0, 2.0, 40.0
-    strap = made_of(tb.tank_strap(liner=liner, below=below))
+    strap = made_of(tb.families.tank_strap(liner=liner, below=below))
     frame = next(s for s in strap.strips if s.name == "right eye").frame
     axis = frame(0.0, 0.0, t + 6.25)  # up: the pin lies on the up side, one inside radius off the face
-    (x, y), _ = tb.pin_places(420, liner, below, 12, "DC01 2.0")
+    (x, y), _ = tb.families.pin_places(420, liner, below, 12, "DC01 2.0")
     top = 320 + liner  # the strap's base panel lies with its underside here above the tank's underside
     assert axis[0] == pytest.approx(x, abs=0.05)
     assert axis[2] + top == pytest.approx(y, abs=0.05)
@@ -127,16 +127,16 @@ def test_pins_of_cradle_and_strap_agree() -> None:
 
 def test_strap_tank_cradle_and_pins_share_no_metal() -> None:
     """In the assembled solids: the strap keeps the liner's 3 mm off the tank all round, the pins turn freely."""
-    strap = tb.tank_strap(liner=3)
+    strap = tb.families.tank_strap(liner=3)
     pin = Bought(name="pin 12", pieces=(turned(12.0, -60.0, 25.0),), mass=0.1)
     upright = ((1.0, 0.0, 0.0), (0.0, 0.0, 1.0))  # the strap lies flat at z = 0; everything else hangs from it
     whole = (
         Assembly("HN-TS")
         .add("strap", strap)
-        .add("tank", tb.tank(420, 320, 60, 300), frame_at((0.0, 150.0, -323.0), *upright))
-        .add("cradle", tb.tank_cradle(liner=3), frame_at((0.0, 24.0, -323.0), *upright))
+        .add("tank", tb.families.tank(420, 320, 60, 300), frame_at((0.0, 150.0, -323.0), *upright))
+        .add("cradle", tb.families.tank_cradle(liner=3), frame_at((0.0, 24.0, -323.0), *upright))
     )
-    for i, (x, y) in enumerate(tb.pin_places(420, 3, 40, 12, "DC01 2.0")):
+    for i, (x, y) in enumerate(tb.families.pin_places(420, 3, 40, 12, "DC01 2.0")):
         whole = whole.add(f"pin {i + 1}", pin, frame_at((x, 0.0, y - 323.0), *upright))
     made = assemble(whole, SHOP)
     assert not [str(f) for f in meeting_findings(made) if f.code == "assembly.clash" and f.severity == "stop"]
@@ -149,23 +149,23 @@ def test_strap_tank_cradle_and_pins_share_no_metal() -> None:
 
 def test_liner_is_as_long_as_it_lies() -> None:
     """Its own middle line, and the same area seen from its end."""
-    flat = tb.cradle_liner(420, 60, 160, thickness=5, squeezed=4, seat=30)
+    flat = tb.families.cradle_liner(420, 60, 160, thickness=5, squeezed=4, seat=30)
     by_hand = (420 - 120) + math.pi * (60 + 2) + 2 * (160 - 60)
     assert flat.size == pytest.approx((by_hand, 36))
-    ring = tb.liner_ring(flat, 420, 60, 160, 4)
+    ring = tb.families.liner_ring(flat, 420, 60, 160, 4)
     assert ring.pieces[0].outer.area / 4 == pytest.approx(by_hand)
     assert all(c.use == "drain" for c in flat.cuts)
     with pytest.raises(BadValue, match="fluid"):
-        tb.cradle_liner(420, 60, 160, fluid="petrol")  # type: ignore[arg-type]
+        tb.families.cradle_liner(420, 60, 160, fluid="petrol")  # type: ignore[arg-type]
     with pytest.raises(BadValue, match=r"nearest 3\.75"):
-        tb.cradle_liner(420, 60, 160, thickness=5, squeezed=2)
+        tb.families.cradle_liner(420, 60, 160, thickness=5, squeezed=2)
 
 
 def test_tank_and_set_out() -> None:
-    full = tb.tank(420, 320, 60, 950, wall=4)
+    full = tb.families.tank(420, 320, 60, 950, wall=4)
     inner = (412 * 312 - (4 - math.pi) * 56**2) * 942e-9
     assert full.mass == pytest.approx(
         inner * 0.95 * 1000 + ((420 * 320 - (4 - math.pi) * 3600) * 950e-9 - inner) * 950, rel=1e-9
     )
     assert "baffle" in full.name
-    assert tb.set_out(600, 2, 0.8) == pytest.approx(601.6)
+    assert tb.families.set_out(600, 2, 0.8) == pytest.approx(601.6)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import ast
+import importlib
+import inspect
 import json
 import os
 import subprocess
@@ -12,6 +13,7 @@ from pathlib import Path
 import pytest
 
 import tinbook
+from tinbook.doors import homes
 
 HEAVY = (
     "OCP",
@@ -27,6 +29,9 @@ HEAVY = (
     "numpy",
 )
 
+HOUSE = Path(str(tinbook.__file__)).parent
+PACKAGES = ("tinbook", *sorted(f"tinbook.{stub.parent.name}" for stub in HOUSE.glob("*/__init__.pyi")))
+
 
 def python(root: Path, code: str) -> str:
     """Run `code` in a fresh interpreter that sees the package, and return what it prints."""
@@ -40,33 +45,53 @@ def test_import_is_light(root: Path) -> None:
     loaded = json.loads(python(root, "import tinbook, sys, json; print(json.dumps(sorted(sys.modules)))"))
     assert "tinbook" in loaded
     assert [name for name in loaded if name.split(".")[0] in HEAVY] == []
-    assert [name for name in loaded if name.startswith("tinbook.")] == []
+    assert [name for name in loaded if name.startswith("tinbook.")] == ["tinbook.doors"]
 
 
-@pytest.mark.parametrize("name", sorted(tinbook._HOMES))
-def test_every_public_name_is_there(name: str) -> None:
-    assert getattr(tinbook, name).__name__ == name
-    assert name in dir(tinbook)
+def test_rooms_load_nothing_until_a_door_is_used(root: Path) -> None:
+    code = "import tinbook as tb, sys, json; tb.families, tb.calc, tb.errors, tb.strength; print(json.dumps(list(sys.modules)))"
+    loaded = json.loads(python(root, code))
+    assert {name.split(".")[0] for name in loaded} & set(HEAVY) == set()
+    assert "tinbook.calc.bending" not in loaded
 
 
-def test_unknown_name_lists_what_exists() -> None:
-    with pytest.raises(AttributeError, match=r"no attribute 'maek'; it has: .*make"):
-        _ = tinbook.maek
+def test_the_front_is_short() -> None:
+    """Verbs, values and the four fixed families; everything else is a door of its room."""
+    names = {name for name, home in homes("tinbook").items() if home != "tinbook"}
+    assert len(names) <= 45, "at most 60 once fitting, jobs and releases are in"
+    for family in ("folded_channel", "hemmed_dash_edge", "bead_rolled_panel", "floor_pan"):
+        assert getattr(tinbook, family) is getattr(tinbook.families, family)
 
 
-def test_type_checkers_see_the_same_names() -> None:
-    tree = ast.parse(Path(str(tinbook.__file__)).read_text(encoding="utf-8"))
-    block = next(node for node in tree.body if isinstance(node, ast.If))
-    seen = {
-        (alias.name, node.module) for node in block.body if isinstance(node, ast.ImportFrom) for alias in node.names
-    }
-    assert seen == set(tinbook._HOMES.items())
+@pytest.mark.parametrize("package", PACKAGES)
+def test_every_door_is_documented(package: str) -> None:
+    page = importlib.import_module(package)
+    assert set(homes(package)) <= set(dir(page))
+    for name in homes(package):
+        thing = getattr(page, name)
+        assert thing.__name__.rpartition(".")[2] == name
+        assert (thing.__doc__ or "").strip(), f"{package}.{name}"
+        assert inspect.ismodule(thing) or thing.__module__.startswith("tinbook."), thing
 
 
-def test_no_verb_shares_its_name_with_a_room() -> None:
-    """A subpackage of a verb's name would hide the verb as soon as anything imports it."""
-    rooms = {path.stem for path in Path(str(tinbook.__file__)).parent.iterdir()}
-    assert rooms & set(tinbook._HOMES) == set()
+@pytest.mark.parametrize("package", PACKAGES)
+def test_no_door_shares_its_name_with_a_module(package: str) -> None:
+    """Python binds a module on its package when it is first imported, which would hide the door."""
+    files = {path.stem for path in Path(str(importlib.import_module(package).__file__)).parent.iterdir()}
+    assert files & {name for name, home in homes(package).items() if home != package} == set()
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_unknown_name_lists_what_exists(package: str) -> None:
+    page, known = importlib.import_module(package), sorted(homes(package))
+    with pytest.raises(AttributeError, match=f"module '{package}' has no attribute 'maek'; it has: {known[0]}"):
+        _ = page.maek
+
+
+def test_a_star_import_brings_the_doors() -> None:
+    names: dict[str, object] = {}
+    exec("from tinbook.fit import *", names)
+    assert set(homes("tinbook.fit")) <= set(names)
 
 
 def test_a_room_is_imported_by_its_dotted_name() -> None:

@@ -23,7 +23,7 @@ def zed(between: float, tool: str | None = None) -> tb.Part:
     return part.fold("near", "up", leg=20, tool=tool).fold("far", "down", leg=20, tool=tool)
 
 
-@pytest.mark.parametrize("family", [tb.folded_strip, tb.flanged_disc, tb.tank_cradle, tb.floor_brace], ids=lambda f: f.__name__)  # fmt: skip
+@pytest.mark.parametrize("family", [tb.families.folded_strip, tb.families.flanged_disc, tb.families.tank_cradle, tb.families.floor_brace], ids=lambda f: f.__name__)  # fmt: skip
 def test_a_family_at_its_defaults_is_folded_by_the_brake_where_the_own_machines_cannot(family: object) -> None:
     made = tb.make(family(), DEMO)  # type: ignore[operator]
     assert {DEMO.tool(s.bend.tool).machine for s in made.strips} == {"brake"}
@@ -80,7 +80,7 @@ def test_a_press_that_has_not_the_force_is_passed_over() -> None:
     assert any("kN" in f.what for f in made.findings if f.code == "bend.machine")
 
 
-@pytest.mark.parametrize("family", [tb.folded_channel, tb.folded_box, tb.tunnel, tb.hinged_lid, tb.dash_frame], ids=lambda f: f.__name__)  # fmt: skip
+@pytest.mark.parametrize("family", [tb.folded_channel, tb.families.folded_box, tb.families.tunnel, tb.families.hinged_lid, tb.families.dash_frame], ids=lambda f: f.__name__)  # fmt: skip
 def test_what_the_own_machines_fold_stays_on_them(family: object) -> None:
     made = tb.make(family(), DEMO)  # type: ignore[operator]
     assert {s.bend.tool for s in made.strips} == {"F1"}

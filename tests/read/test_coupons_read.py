@@ -363,7 +363,7 @@ def test_a_wrong_coupon_in_the_shop_file_is_named_with_its_line(tmp_path, line, 
 
 
 def test_coupon_blanks(tmp_path):
-    parts = tb.coupon_blanks(SHOP, "DC01 1.5", ("V12", "F1"), angles=(60, 90, 120), length=120)
+    parts = tb.families.coupon_blanks(SHOP, "DC01 1.5", ("V12", "F1"), angles=(60, 90, 120), length=120)
     assert len(parts) == 6
     for part in parts:
         made = tb.make(part, SHOP)
@@ -376,4 +376,4 @@ def test_coupon_blanks(tmp_path):
 
 def test_coupon_blanks_refuse_one_strip():
     with pytest.raises(BadValue, match="scatter"):
-        tb.coupon_blanks(SHOP, "DC01 1.5", "V12", strips=1)
+        tb.families.coupon_blanks(SHOP, "DC01 1.5", "V12", strips=1)

@@ -34,7 +34,7 @@ def test_an_order_that_was_found_is_one_of_its_lines() -> None:
 
 def test_a_part_that_nothing_folds_is_stopped_and_the_cure_named() -> None:
     """A hat on a hand folder: its second fold meets the beam in every order."""
-    made = tb.make(all_on(tb.floor_brace(), "F1"), SHOP)
+    made = tb.make(all_on(tb.families.floor_brace(), "F1"), SHOP)
     found = tb.check(made, SHOP)
     assert not found.ok
     assert {f.code for f in found.stops} == {"route.order", "route.blocked"}
@@ -62,7 +62,7 @@ def test_nothing_is_searched_for_a_slider_a_flat_blank_or_what_is_stopped(monkey
 
 
 def test_a_search_that_gave_up_is_no_verdict(monkeypatch: pytest.MonkeyPatch) -> None:
-    made = tb.make(tb.folded_box(), SHOP)
+    made = tb.make(tb.families.folded_box(), SHOP)
     (line,), order = verdict.folding(made, seconds=0.0)
     assert order is not None
     assert not order.steps
@@ -131,7 +131,7 @@ def test_a_copy_of_a_made_part_keeps_no_view_of_the_first() -> None:
         (tray(), {"folds": False}, "not proved"),
         (tray(), {"kind": "live"}, "not proved"),
         (tray().fold("front.end", "up", leg=2, name="lip"), {}, "stopped"),
-        (all_on(tb.floor_brace(), "F1"), {}, "stopped"),
+        (all_on(tb.families.floor_brace(), "F1"), {}, "stopped"),
         (tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200)), {}, "proved"),
     ],
     ids=["order found", "not asked", "live rules only", "short leg", "nothing folds it", "flat"],

@@ -125,7 +125,7 @@ def test_nothing_overlaps_or_leaves_the_paper(made: Any, monkeypatch: pytest.Mon
 @pytest.mark.full
 @pytest.mark.parametrize("family", [f.__name__ for f in (*FIRST, *LIGHT, *PLATES, *WELDED)])
 def test_nothing_overlaps_on_any_sheet_of_a_family(family: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    found = getattr(tb, family)()
+    found = getattr(tb.families, family)()
     for part in found.parts if isinstance(found, tb.Assembly) else [found]:
         made = make(part, Shop.demo())
         with monkeypatch.context() as patch:

@@ -12,7 +12,7 @@ from made_samples import channel
 from pypdf import PdfReader
 
 from tinbook.errors import BadFile, BadValue, CannotMake
-from tinbook.families.floor_brace import floor_brace
+from tinbook.families.floor_braces import floor_brace
 from tinbook.flatpattern import both_ways
 from tinbook.making.made import Made
 from tinbook.making.resolve import make

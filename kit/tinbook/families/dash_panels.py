@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.families.bolting import Bolting, bolted, bolting, rounded_box
+from tinbook.families.bolt_patterns import Bolting, bolted, bolting, rounded_box
 from tinbook.families.ranges import ranged, within
 from tinbook.fields import Range
 from tinbook.finding import Finding

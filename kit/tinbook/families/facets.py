@@ -55,7 +55,7 @@ def facets(
     flange: float,
     thickness: float,
 ) -> Facets:
-    """Set out the outer faces of a tunnel's right half; see `tinbook.families.tunnel.tunnel` for the parameters.
+    """Set out the outer faces of a tunnel's right half; see `tinbook.families.tunnels.tunnel` for the parameters.
 
     Every facet has the same slope at both ends, so it is flat. Intermediate facets are tangents of the shoulder's
     circle: each 2 R tan(turn / 2) wide.

@@ -7,7 +7,7 @@ from typing import Annotated, Final
 
 from tinbook.calc.struts import GasStrut, Lid
 from tinbook.errors import BadValue
-from tinbook.families.hinged_lid import (
+from tinbook.families.hinged_lids import (
     HOTTEST,
     ROAD,
     centred_lid,

@@ -8,7 +8,7 @@ from typing import Annotated, Final, Literal
 
 from tinbook.calc import straps
 from tinbook.calc.bending import din6935_factor
-from tinbook.families.bolting import rounded_box
+from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.families.strip import Bent, chained
 from tinbook.fields import Range

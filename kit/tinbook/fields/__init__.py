@@ -7,6 +7,7 @@ range and hint from it. `kind_of` says which annotations are known.
 
 >>> from dataclasses import dataclass
 >>> from typing import Annotated, Literal
+>>> from tinbook.fields import Number, check_fields
 >>> @dataclass(frozen=True)
 ... class Slot:
 ...     width: Annotated[float, Number("mm", above=0)]

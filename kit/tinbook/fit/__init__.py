@@ -1,0 +1,17 @@
+"""Fitting: what is drawn, held against the vehicle and the bench.
+
+Doors: `scribe_card` (an opening set out with a tape on the metal itself), `jig_plate` (a flat plate that
+holds the members of an assembly while they are welded), `clashes_through` (a member moved along its way,
+and where it touches another).
+
+A lip of 50 mm all round an opening of 400 by 500 mm leaves a cut of 300 by 400 mm, its diagonals 500 mm.
+
+>>> import tinbook as tb
+>>> card = tb.fit.scribe_card(tb.Outline.rectangle(400, 500), lip=50)
+>>> [round(d.length, 2) for d in card.diagonals]
+[500.0, 500.0]
+"""
+
+from tinbook.doors import doors
+
+__getattr__, __dir__ = doors(__name__)

@@ -1,0 +1,12 @@
+"""The declaration: what is wanted, as frozen values, without shop, machine or geometry kernel.
+
+`Outline` is a closed loop of named edges, `Part` an outline with folds, holes, beads and marks, `Assembly`
+parts and bought items placed together. Every verb returns a new value; lengths and angles may be numbers
+(mm, degrees) or text with a unit. A part is written to and read from one file (`tb.write_part`, `tb.read_part`).
+
+>>> import tinbook as tb
+>>> plate = tb.Part("HN-PL-1", sheet="DC01 1.5", base=tb.Outline.rectangle("4 in", "50 mm"))
+>>> drilled = plate.hole(("20 mm", "25 mm"), "8 mm").hole((80, 25), 8)
+>>> len(plate.holes), len(drilled.holes)
+(0, 2)
+"""

@@ -1,0 +1,17 @@
+"""Strength: shell analysis of a made part under loads, its natural frequencies, and the search for beads.
+
+A screen, never a certificate: every answer names its supports, its range and what it leaves out.
+`tb.strength_of(made, load=...)` answers a whole question. Doors here: the loads (`Foot`, `heel`, `Pressure`,
+`Acceleration`, `Pull`, `Contents`), `strength_choices` (what can be held and loaded), `stiffness_of` and
+`panel_stiffness` (a quick estimate of a beaded panel), `bead_layouts` (a search for the stiffest beads).
+
+>>> import tinbook as tb
+>>> made = tb.make(tb.families.bead_rolled_panel(), tb.Shop.demo())
+>>> estimate = tb.strength.stiffness_of(made)
+>>> estimate.gain > 1.0
+True
+"""
+
+from tinbook.doors import doors
+
+__getattr__, __dir__ = doors(__name__)

@@ -1,0 +1,1 @@
+"""Contact: lips that rest on the body, with small and with large displacements."""

@@ -8,7 +8,7 @@ from typing import Annotated, Final
 
 from tinbook.calc.beams import beam_deflection
 from tinbook.errors import UnknownName
-from tinbook.families.bolting import Bolting
+from tinbook.families.bolt_patterns import Bolting
 from tinbook.families.ranges import ranged
 from tinbook.fields import Range
 from tinbook.finding import Finding

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-from tinbook.families.gusset import gusset_outline
+from tinbook.families.gussets import gusset_outline
 from tinbook.families.ranges import ranged, within
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly

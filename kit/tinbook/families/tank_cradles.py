@@ -7,8 +7,8 @@ from typing import Annotated, Final, Literal
 
 from tinbook import units
 from tinbook.errors import BadValue
-from tinbook.families.bolting import rounded_box
-from tinbook.families.gasket import STUFFS
+from tinbook.families.bolt_patterns import rounded_box
+from tinbook.families.gaskets import STUFFS
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.families.strap import eye
 from tinbook.fields import Range

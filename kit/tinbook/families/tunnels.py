@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Annotated, Final, Literal
 
-from tinbook.families.bolting import Bolting, bolted
+from tinbook.families.bolt_patterns import Bolting, bolted
 from tinbook.families.facets import facets, folded_facets
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.fields import Range

@@ -7,7 +7,7 @@ from typing import Annotated, Final, Literal
 
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.families.strap import PLAY, eye, tank_strap
-from tinbook.families.tank_cradle import cradle_liner, liner_ring, pin_places, tank, tank_cradle
+from tinbook.families.tank_cradles import cradle_liner, liner_ring, pin_places, tank, tank_cradle
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought

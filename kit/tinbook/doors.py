@@ -1,0 +1,46 @@
+"""Lazy packages: the public names of a package stand once, in its `__init__.pyi`, and load on first use.
+
+Type checkers and editors read the same file, so there is no second table to keep in step.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from functools import cache
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+
+@cache
+def homes(package: str) -> dict[str, str]:
+    """Return the public names of a package and the module that defines each, as its `__init__.pyi` lists them."""
+    import ast  # only needed when a name is first used
+
+    stub = Path(str(sys.modules[package].__file__)).with_name("__init__.pyi")
+    lines = (node for node in ast.parse(stub.read_text(encoding="utf-8")).body if isinstance(node, ast.ImportFrom))
+    return {alias.name: str(node.module) for node in lines for alias in node.names}
+
+
+def doors(package: str) -> tuple[Callable[[str], Any], Callable[[], list[str]]]:
+    """Return `__getattr__` and `__dir__` for a package whose `__init__.pyi` lists its public names.
+
+    A name whose home is the package itself is a module of it.
+    """
+
+    def get(name: str) -> Any:
+        known = homes(package)
+        if name == "__all__":
+            return sorted(known)
+        if name not in known:
+            raise AttributeError(f"module {package!r} has no attribute {name!r}; it has: {', '.join(sorted(known))}")
+        home = known[name]
+        value = import_module(f"{home}.{name}") if home == package else getattr(import_module(home), name)
+        setattr(sys.modules[package], name, value)
+        return value
+
+    def names() -> list[str]:
+        return sorted({*vars(sys.modules[package]), *homes(package)})
+
+    return get, names

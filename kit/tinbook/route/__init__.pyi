@@ -1,0 +1,4 @@
+# The doors of this room and their homes; see tinbook/doors.py.
+
+from tinbook.route.picture import clash_svg as clash_svg
+from tinbook.route.picture import step_svg as step_svg

@@ -1,0 +1,12 @@
+# The doors of this room and their homes; see tinbook/doors.py.
+
+from tinbook.strength.bead_search.search import bead_layouts as bead_layouts
+from tinbook.strength.loads import Acceleration as Acceleration
+from tinbook.strength.loads import Contents as Contents
+from tinbook.strength.loads import Foot as Foot
+from tinbook.strength.loads import Pressure as Pressure
+from tinbook.strength.loads import Pull as Pull
+from tinbook.strength.loads import heel as heel
+from tinbook.strength.panel import panel_stiffness as panel_stiffness
+from tinbook.strength.panel import stiffness_of as stiffness_of
+from tinbook.strength.request import strength_choices as strength_choices
