@@ -12,6 +12,7 @@ from typing import Any, Literal, get_args, get_origin
 
 import pytest
 
+from tinbook.fields import Inside, kinds
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part import features, partfile
@@ -86,9 +87,14 @@ def test_every_choice_of_the_features_is_counted_here():
     assert literals == {"LegTo", "ReliefKind", "CornerKind", "HemKind", "HoleUse", "Direction"}
 
 
-def test_part_file_knows_every_class():
-    written = {kind.__name__ for _, kind in partfile.TABLES.values()} | {c.__name__ for c in partfile.INSIDE.values()}
-    assert written == set(CLASSES)
+def test_part_file_knows_every_class_and_field():
+    """A field without a kind in its annotation would be checked by nobody and refused in a file."""
+    tables = [kind for _, kind in partfile.TABLES.values()]
+    found = [kind for cls in tables for kind in kinds(cls).values()]
+    inside = [getattr(kind, "of", kind).cls for kind in found if isinstance(getattr(kind, "of", kind), Inside)]
+    assert {cls.__name__ for cls in (*tables, *inside)} == set(CLASSES)
+    for cls in CLASSES.values():
+        assert list(kinds(cls)) == [f.name for f in dataclasses.fields(cls)]
 
 
 def _bare(part: Part, kind: str) -> Part:

@@ -11,8 +11,8 @@ from strategies import SHOP
 from tinbook.errors import BadValue
 from tinbook.making.resolve import make
 from tinbook.making.solid.build import solid
-from tinbook.part.features import MOST_EDGES, MOST_HOLES
-from tinbook.part.outline import Outline
+from tinbook.part.features import MOST_HOLES
+from tinbook.part.outline import MOST_EDGES, Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml
 

@@ -35,19 +35,34 @@ POSITIVE: Final = Number("mm", above=0)
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A line of text; one of `choices` where they are given."""
+    """A line of text.
+
+    Parameters
+    ----------
+    choices : tuple of str
+        Which texts are known; () for any.
+    empty : bool
+        Whether it may be empty.
+    most : int
+        Largest number of characters.
+    """
 
     choices: tuple[str, ...] = ()
     empty: bool = False
+    most: int = 10_000
 
     @property
     def valid(self) -> str:
         """What would be valid, in words."""
-        return f"one of: {', '.join(self.choices)}" if self.choices else "a line of text"
+        if self.choices:
+            return f"one of: {', '.join(self.choices)}"
+        return "a line of text" if self.most == Text().most else f"at most {self.most} printable characters"
 
     def read(self, value: Any, field: str) -> str:
         """Return the text."""
-        if not isinstance(value, str) or (not value.strip() and not self.empty) or not value.isprintable():
+        if not isinstance(value, str) or not value.isprintable() or len(value) > self.most:
+            raise BadValue(field, value, self.valid)
+        if not value.strip() and not self.empty:
             raise BadValue(field, value, self.valid)
         if self.choices and value not in self.choices:
             raise UnknownName(field, value, self.choices)
@@ -232,6 +247,25 @@ class Pair:
             raise BadValue(field, value, self.valid)
         (a, b), (one, other) = value, self.names
         return self.of.read(a, f"{field} {one}"), self.of.read(b, f"{field} {other}")
+
+
+@dataclass(frozen=True, slots=True)
+class Several:
+    """A list of values of one kind, at least `least`."""
+
+    of: Kind
+    least: int = 1
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        return f"a list of {self.least} or more: {self.of.valid}"
+
+    def read(self, value: Any, field: str) -> tuple[Any, ...]:
+        """Return the values."""
+        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) < self.least:
+            raise BadValue(field, value, self.valid)
+        return tuple(self.of.read(v, f"{field} {n}") for n, v in enumerate(value, 1))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,19 @@
-"""What a part may carry: folds, holes, beads, texts, etched lines. Frozen values, checked when they are made."""
+"""What a part may carry besides forms: folds and holes. Frozen values, checked when they are made.
+
+Unit, limits and choices of each field stand in its annotation (`tinbook.fields`); the methods of `Part`, the part file
+and every message take them from there. Lengths and angles may be given as text with a unit.
+"""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
-from typing import Literal, get_args
+from typing import Annotated, Literal, TypeAlias
 
 from tinbook.errors import BadValue
+from tinbook.fields import Count, Inside, Maybe, Number, Pair, Several, Text, check_fields
 from tinbook.flatpattern import Direction
+from tinbook.part.names import NAME
+from tinbook.part.outline import MOST_EDGES, Contour
 from tinbook.plane.loops import Loop, Point
 
 LegTo = Literal["outside", "inside", "tangent"]
@@ -34,30 +40,18 @@ SMALLEST_HOLE = 0.1
 """mm: no drill and no beam makes a smaller one in sheet (own proposal)."""
 MOST_HOLES = 10_000
 """Holes of a part: what makes it and its pictures in seconds (own proposal)."""
-MOST_EDGES = 10_000
-"""Edges of an outline or a cut-out: what makes its solid in seconds (own proposal)."""
 MOST_CURLED = 330.0
 """Degrees that an edge can be curled round a bar before its tip runs into the sheet it came from."""
 
-
-def one_of(value: str, known: tuple[str, ...], what: str) -> None:
-    """Refuse a word that is not among the known ones."""
-    if not isinstance(value, str) or value not in known:
-        raise BadValue(what, value, "one of: " + ", ".join(known))
-
-
-def word(value: object, what: str, *, needed: bool = False) -> None:
-    """Refuse what is no text; nothing may be given where it is not needed."""
-    if not isinstance(value, str) and (needed or value is not None):
-        raise BadValue(what, value, "a name")
+Positive: TypeAlias = Annotated[float, Number("mm", above=0)]
+FromZero: TypeAlias = Annotated[float, Number("mm", least=0)]
+Diameter: TypeAlias = Annotated[float, Number("mm", least=SMALLEST_HOLE)]
+Degrees: TypeAlias = Annotated[float, Number("deg")]
+Name: TypeAlias = Annotated[str, NAME]
+At: TypeAlias = Annotated[Point, Pair(Number("mm"))]
 
 
-def at_least(value: float | None, low: float, what: str, unit: str = "mm", *, above: bool = False) -> None:
-    """Refuse a number below `low` (or at it, with `above`), or not finite."""
-    if value is None:
-        return
-    if not math.isfinite(value) or value < low or (above and value == low):
-        raise BadValue(what, value, f"{'greater than' if above else 'at least'} {low:g} {unit}".strip())
+LoopField: TypeAlias = Annotated[Loop, Contour()]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,20 +63,18 @@ class Relief:
     kind : {"square", "round", "tear"}
         Shape of the notch; a tear is a slit.
     width : float or None
-        mm; None for the larger of the thickness and 1 mm.
+        None for the larger of the thickness and 1 mm.
     depth : float or None
-        How far it reaches past the bend line, mm; None for half the
-        thickness, at least 0.5 mm (a round one at least half its width).
+        How far it reaches past the bend line; None for half the thickness, at least 0.5 mm (a round one at least
+        half its width).
     """
 
     kind: ReliefKind = "square"
-    width: float | None = None
-    depth: float | None = None
+    width: Positive | None = None
+    depth: FromZero | None = None
 
     def __post_init__(self) -> None:
-        one_of(self.kind, ("square", "round", "tear"), "relief")
-        at_least(self.width, 0.0, "relief width", above=True)
-        at_least(self.depth, 0.0, "relief depth")
+        check_fields(self, "relief")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,15 +87,14 @@ class Corner:
         open: both end at the bend lines' crossing; closed: their inner edges
         meet with a gap, for a weld; lapped: this one runs past the end of the other.
     gap : float or None
-        mm between the two; None for 0.5 mm.
+        Between the two; None for 0.5 mm.
     """
 
     kind: CornerKind = "open"
-    gap: float | None = None
+    gap: Positive | None = None
 
     def __post_init__(self) -> None:
-        one_of(self.kind, ("open", "closed", "lapped"), "corner")
-        at_least(self.gap, 0.0, "corner gap", above=True)
+        check_fields(self, "corner")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,16 +106,15 @@ class Hem:
     kind : {"closed", "open", "teardrop"}
         closed: flattened; open: round with a gap; teardrop: round, its tip back on the sheet.
     gap : float or None
-        Clear height inside, mm (for a hem that hooks over a sheet: what it must
+        Clear height inside (for a hem that hooks over a sheet: what it must
         catch); None for the smallest (closed), one thickness (open), two (teardrop).
     """
 
     kind: HemKind = "closed"
-    gap: float | None = None
+    gap: Positive | None = None
 
     def __post_init__(self) -> None:
-        one_of(self.kind, ("closed", "open", "teardrop"), "hem")
-        at_least(self.gap, 0.0, "hem gap", above=True)
+        check_fields(self, "hem")
         if self.kind == "closed" and self.gap is not None:
             raise BadValue("hem gap", self.gap, "none for a closed hem; an open hem takes a gap")
 
@@ -142,19 +132,23 @@ class Fold:
     direction : {"up", "down"}
         Toward the up side of the sheet or away from it.
     angle : float
-        Turned through, degrees, above 0 up to 180; up to 330 for a curl.
+        Turned through; at most 180 degrees unless it is a curl.
     leg : (float, float)
-        Length at its left and right end, mm, both greater than 0.
+        Length at its left and right end, seen with the fold below; one length stands for both.
     to : {"outside", "inside", "tangent"}
         What the length is measured from.
     start, stop : float or None
-        Stretch of the edge, mm from the edge's start as it is drawn; None for its ends.
+        Stretch of the edge, from the edge's start as it is drawn; None for its ends.
     radius : float or None
-        Inside radius that the part insists on, mm.
+        Inside radius that the part insists on.
     tool, rule : str or None
         Tool and bend rule that the part insists on.
+    relief, corner : Relief, Corner
+        Notches beside its ends, and how it meets a neighbouring return; the kind alone will do.
     skew : (float, float)
-        Lean of the left and right end of the leg, degrees, positive widens the leg.
+        Lean of the left and right end of the leg, positive widens the leg.
+    hem : Hem or None
+        Folded back on itself.
     shape : Loop or None
         A leg of any outline instead, in its own frame (x from the left end of the parent's
         edge, y outward from the mould line), with an edge named "base" on y = 0.
@@ -166,24 +160,26 @@ class Fold:
         Formed round a bar of `radius` instead of by a folding tool: rolled corners, eyes round a pin.
     """
 
-    name: str
+    name: Name
     panel: str
     edge: str
     direction: Direction = "up"
-    angle: float = 90.0
-    leg: tuple[float, float]
+    angle: Annotated[float, Number("deg", above=0, most=MOST_CURLED)] = 90.0
+    leg: Annotated[tuple[float, float], Pair(Number("mm", above=0), both=True, names=("left", "right"))]
     to: LegTo = "outside"
-    start: float | None = None
-    stop: float | None = None
-    radius: float | None = None
+    start: FromZero | None = None
+    stop: Positive | None = None
+    radius: Positive | None = None
     tool: str | None = None
     rule: str | None = None
-    relief: Relief = field(default_factory=Relief)
-    corner: Corner = field(default_factory=Corner)
-    skew: tuple[float, float] = (0.0, 0.0)
-    hem: Hem | None = None
-    shape: Loop | None = None
-    strip: Loop | None = None
+    relief: Annotated[Relief, Inside(Relief)] = field(default_factory=Relief)
+    corner: Annotated[Corner, Inside(Corner)] = field(default_factory=Corner)
+    skew: Annotated[
+        tuple[float, float], Pair(Number("deg", least=-75, most=75), both=True, names=("left", "right"))
+    ] = (0.0, 0.0)
+    hem: Annotated[Hem | None, Maybe(Inside(Hem))] = None
+    shape: LoopField | None = None
+    strip: LoopField | None = None
     curl: bool = False
 
     @property
@@ -195,31 +191,17 @@ class Fold:
 
     def __post_init__(self) -> None:
         me = f"fold {self.name!r}"
+        check_fields(self, me)
         if self.shape is not None:
             _check_shape(self.shape, me)
         if self.strip is not None:
             _check_strip(self, me)
-        one_of(self.direction, ("up", "down"), f"{me} direction")
-        one_of(self.to, ("outside", "inside", "tangent"), f"{me} to")
-        most = MOST_CURLED if self.curl else 180.0
-        if not (math.isfinite(self.angle) and 0.0 < self.angle <= most):
-            raise BadValue(f"{me} angle", self.angle, f"greater than 0 and at most {most:g} deg, turned through")
-        for form, kind in ((self.relief, Relief), (self.corner, Corner)):
-            if not isinstance(form, kind):
-                raise BadValue(f"{me} {kind.__name__.lower()}", form, f"a kind by name, or a {kind.__name__}")
-        word(self.tool, f"{me} tool")
-        word(self.rule, f"{me} rule")
         if self.curl:
             _check_curl(self, me)
-        for leg in self.leg:
-            at_least(leg, 0.0, f"{me} leg", above=True)
-        at_least(self.radius, 0.0, f"{me} radius", above=True)
-        at_least(self.start, 0.0, f"{me} start")
-        if self.stop is not None:
-            at_least(self.stop, self.start or 0.0, f"{me} stop", above=True)
-        for lean in self.skew:
-            if not (math.isfinite(lean) and -75.0 <= lean <= 75.0):
-                raise BadValue(f"{me} skew", lean, "between -75 and 75 deg")
+        elif self.angle > 180.0:
+            raise BadValue(f"{me} angle", self.angle, "greater than 0 and at most 180 deg, turned through")
+        if self.stop is not None and self.stop <= (self.start or 0.0):
+            raise BadValue(f"{me} stop", self.stop, f"greater than {self.start or 0.0:g} mm, its start")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,45 +210,51 @@ class Hole:
 
     Parameters
     ----------
+    name, panel : str
+        Its own name; the panel that it is drawn on.
     centre : (float, float)
-        mm; for a cut-out the place its loop's own origin goes to.
+        For a cut-out the place its loop's own origin goes to.
     dia : float or None
-        mm, also the width of a slot; None to take it from the shop's fixing table by `use` and `size`.
+        Also the width of a slot; None to take it from the shop's fixing table by `use` and `size`.
     length : float or None
-        Over-all length of a slot, mm; None for a round hole.
+        Over-all length of a slot; None for a round hole.
     turn : float
-        Degrees anticlockwise.
+        Anticlockwise.
     loop : Loop or None
         A cut-out of any shape.
+    use : str
+        What it is for.
+    size : str or None
+        Thread size for a bolt or an insert.
     undersize : float or None
-        Diameter that the cutter makes of a round hole which is drilled or reamed out to `dia` afterwards, mm.
+        Diameter that the cutter makes of a round hole which is drilled or reamed out to `dia` afterwards.
     """
 
-    name: str
+    name: Name
     panel: str
-    centre: Point
-    dia: float | None = None
-    length: float | None = None
-    turn: float = 0.0
-    loop: Loop | None = None
+    centre: At
+    dia: Diameter | None = None
+    length: Positive | None = None
+    turn: Degrees = 0.0
+    loop: LoopField | None = None
     use: HoleUse = "cut-out"
     size: str | None = None
-    undersize: float | None = None
+    undersize: Diameter | None = None
 
     def __post_init__(self) -> None:
         me = f"hole {self.name!r}"
-        _check_use(self.use, self.dia, self.size, me, shaped=self.loop is not None)
-        at_least(self.undersize, SMALLEST_HOLE, f"{me} undersize")
+        check_fields(self, me)
+        if self.loop is None:
+            _check_use(self.use, self.dia, self.size, me)
+        elif len(self.loop) > MOST_EDGES:
+            most = f"at most {MOST_EDGES}; lines and arcs instead of many chords"
+            raise BadValue(f"{me} edges", len(self.loop), most)
         if self.undersize is not None and (self.length is not None or self.loop is not None):
             raise BadValue(f"{me} undersize", self.undersize, "none: only a round hole is drilled out")
         if self.undersize is not None and self.dia is not None and self.undersize >= self.dia:
             raise BadValue(f"{me} undersize", self.undersize, f"less than its diameter of {self.dia:g} mm")
         if self.length is not None and (self.dia is None or self.length <= self.dia):
             raise BadValue(f"{me} length", self.length, f"longer than the slot is wide ({self.dia} mm)")
-        if self.loop is not None and len(self.loop) > MOST_EDGES:
-            raise BadValue(
-                f"{me} edges", len(self.loop), f"at most {MOST_EDGES}; lines and arcs instead of many chords"
-            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -275,41 +263,39 @@ class HoleRow:
 
     Parameters
     ----------
+    name : str
+        Of the row.
     edges : tuple of (str, str)
         (panel, edge) pairs.
+    dia, use, size
+        As for `Hole`.
     pitch : float or None
-        mm; each edge gets the whole number of holes whose even pitch comes nearest.
+        Each edge gets the whole number of holes whose even pitch comes nearest.
     count : int or None
         Holes over all edges together, by their joined length.
     inset : float
-        mm from the edge as drawn, inward.
+        From the edge as drawn, inward.
     ends : float or None
-        mm from each edge's end to the first hole; None for half the pitch, counted
+        From each edge's end to the first hole; None for half the pitch, counted
         from where the row turns the corner if it goes on along the next edge.
     """
 
-    name: str
-    edges: tuple[tuple[str, str], ...]
-    dia: float | None = None
-    pitch: float | None = None
-    count: int | None = None
-    inset: float = 10.0
-    ends: float | None = None
+    name: Name
+    edges: Annotated[tuple[tuple[str, str], ...], Several(Pair(Text(), names=("panel", "edge")))]
+    dia: Diameter | None = None
+    pitch: Positive | None = None
+    count: Annotated[int | None, Maybe(Count(1, MOST_HOLES))] = None
+    inset: Positive = 10.0
+    ends: Positive | None = None
     use: HoleUse = "plug weld"
     size: str | None = None
 
     def __post_init__(self) -> None:
         me = f"holes {self.name!r}"
+        check_fields(self, me)
         _check_use(self.use, self.dia, self.size, me)
-        if not self.edges:
-            raise BadValue(f"{me} edges", self.edges, "one edge or more")
         if (self.pitch is None) == (self.count is None):
             raise BadValue(f"{me} pitch, count", (self.pitch, self.count), "one of the two, not both")
-        at_least(self.pitch, 0.0, f"{me} pitch", above=True)
-        at_least(self.inset, 0.0, f"{me} inset", above=True)
-        at_least(self.ends, 0.0, f"{me} ends", above=True)
-        if self.count is not None and not 1 <= self.count <= MOST_HOLES:
-            raise BadValue(f"{me} count", self.count, f"1 to {MOST_HOLES}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -318,32 +304,33 @@ class HoleGrid:
 
     Parameters
     ----------
+    name, panel : str
+        Its own name; the panel that it is drawn on.
     first : (float, float)
-        Centre of the first hole, mm.
+        Centre of the first hole.
     counts : (int, int)
         Holes along x and y.
     steps : (float, float)
-        mm between centres along x and y.
+        Between centres along x and y.
+    dia, use, size
+        As for `Hole`.
     """
 
-    name: str
+    name: Name
     panel: str
-    first: Point
-    counts: tuple[int, int]
-    steps: tuple[float, float]
-    dia: float | None = None
+    first: At
+    counts: Annotated[tuple[int, int], Pair(Count(1, 1000))]
+    steps: Annotated[tuple[float, float], Pair(Number("mm", above=0))]
+    dia: Diameter | None = None
     use: HoleUse = "cut-out"
     size: str | None = None
 
     def __post_init__(self) -> None:
         me = f"holes {self.name!r}"
+        check_fields(self, me)
         _check_use(self.use, self.dia, self.size, me)
-        if len(self.counts) != 2 or any(not 1 <= n <= 1000 for n in self.counts):
-            raise BadValue(f"{me} counts", self.counts, "two whole numbers from 1 to 1000")
         if self.counts[0] * self.counts[1] > MOST_HOLES:
             raise BadValue(f"{me} counts", self.counts, f"at most {MOST_HOLES} holes in a part")
-        for step in self.steps:
-            at_least(step, 0.0, f"{me} steps", above=True)
 
 
 def _check_curl(fold: Fold, me: str) -> None:
@@ -375,12 +362,7 @@ def _check_strip(fold: Fold, me: str) -> None:
         raise BadValue(f"{me} strip", list(edges), "anticlockwise, 'parent' straight on y = 0, 'child' on the far line")
 
 
-def _check_use(use: str, dia: float | None, size: str | None, me: str, *, shaped: bool = False) -> None:
-    one_of(use, get_args(HoleUse), f"{me} use")
-    at_least(dia, SMALLEST_HOLE, f"{me} dia")
-    word(size, f"{me} size")
-    if shaped:
-        return
+def _check_use(use: str, dia: float | None, size: str | None, me: str) -> None:
     if dia is None and use in ("drain", "cut-out", "mark and drill"):
         raise BadValue(f"{me} dia", dia, f"a diameter; a hole for {use!r} has none in the fixing tables")
     if dia is None and size is None and use in ("nut insert", "bolt", *PRESSED):

@@ -9,7 +9,6 @@ from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.part.features import MOST_EDGES
 from tinbook.part.picture import outline_svg
 from tinbook.plane.corners import CornerKey, clipped_loop, rounded_loop
 from tinbook.plane.loops import Edge, Loop, Move, polygon
@@ -18,6 +17,8 @@ from tinbook.plane.offset import offset_loop, without_edge
 from tinbook.tolerances import SAME_POINT
 from tinbook.units import FARTHEST
 
+MOST_EDGES: Final = 10_000
+"""Edges of an outline or a cut-out: what makes its solid in seconds (own proposal)."""
 _NAME_MARKS: Final = " _-.+#"
 
 
@@ -199,6 +200,27 @@ class Outline:
 
     def _repr_svg_(self) -> str:
         return outline_svg(self.loop)
+
+
+@dataclass(frozen=True, slots=True)
+class Contour:
+    """A kind: a closed loop, given as such, as an outline, or in a file as rows [x, y, bulge] with or without a name."""
+
+    valid: str = "an Outline, or two or more rows [x, y, bulge] or [x, y, bulge, name]"
+
+    def read(self, value: Any, field: str) -> Loop:
+        """Return the loop; rows are refused where they cross, stay open or enclose nothing."""
+        loop = getattr(value, "loop", value)
+        if isinstance(loop, Loop):
+            return loop
+        if not isinstance(value, list) or not all(isinstance(r, list) and len(r) in (3, 4) for r in value):
+            raise BadValue(field, value, self.valid)
+        rows = [[units.number(v, "", field) for v in row[:3]] for row in value]
+        names = [str(row[3]) if len(row) == 4 else "" for row in value]
+        ends = [(row[0], row[1]) for row in (*rows[1:], *rows[:1])]
+        edges = [Edge((r[0], r[1]), end, r[2], name) for r, end, name in zip(rows, ends, names, strict=True)]
+        Outline.from_edges(edges)
+        return Loop(tuple(edges))
 
 
 def _checked(loop: Loop) -> Loop:

@@ -15,7 +15,7 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.part import Part
-from tinbook.part.partfile import part_to_toml
+from tinbook.part.partfile import part_values
 from tinbook.rules.assembly import check_assembly
 from tinbook.rules.verdict import check
 from tinbook.write.names import label, refuse
@@ -127,7 +127,7 @@ def stamp_of(
 
 def stamp_of_part(part: Part) -> Stamp:
     """Return what a part file says of itself; it is an input, so nothing is checked."""
-    return Stamp(name=f"{part.number} rev {part.rev}", design=_design(part), inputs=_digest(part_to_toml(part)))
+    return Stamp(name=f"{part.number} rev {part.rev}", design=_design(part), inputs=_digest(part_values(part)))
 
 
 def stamp_of_drawing(name: str, drawn: Iterable[object]) -> Stamp:
@@ -186,8 +186,8 @@ def _design(part: Part) -> str:
     return _digest("part", part.number, part.rev, part.title, hand, *sorted(set(part.base.names)))
 
 
-def _inputs(made: Made) -> tuple[str, ...]:
-    return part_to_toml(made.part), repr(made.sheet), *_tables(made.shop)
+def _inputs(made: Made) -> tuple[Any, ...]:
+    return part_values(made.part), repr(made.sheet), *_tables(made.shop)
 
 
 def _tables(shop: Shop) -> list[str]:

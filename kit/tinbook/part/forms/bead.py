@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
 from tinbook.errors import BadValue
+from tinbook.fields import Count, Points, check_fields
 from tinbook.flatpattern import Direction
-from tinbook.part.features import at_least, one_of, word
+from tinbook.part.features import At, Name, Positive
 from tinbook.part.forms.form import Form
 from tinbook.plane.loops import Point
+from tinbook.tolerances import SAME_POINT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,26 +36,17 @@ class Bead(Form):
     TABLE: ClassVar[str] = "bead"
     TITLE: ClassVar[str] = "bead"
 
-    name: str
+    name: Name
     panel: str
-    path: tuple[Point, ...]
+    path: Annotated[tuple[Point, ...], Points()]
     roll: str
     direction: Direction = "up"
-    corner_radius: float | None = None
-    copies: int = 1
-    step: Point = (0.0, 0.0)
+    corner_radius: Positive | None = None
+    copies: Annotated[int, Count(1, 200)] = 1
+    step: At = (0.0, 0.0)
 
     def __post_init__(self) -> None:
         me = f"bead {self.name!r}"
-        one_of(self.direction, ("up", "down"), f"{me} direction")
-        word(self.roll, f"{me} roll", needed=True)
-        if len(self.path) < 2:
-            raise BadValue(f"{me} path", self.path, "two or more points")
-        for a, b in zip(self.path, self.path[1:], strict=False):
-            if math.dist(a, b) < 1e-6:
-                raise BadValue(f"{me} path", a, "points that differ from their neighbours")
-        at_least(self.corner_radius, 0.0, f"{me} corner radius", above=True)
-        if not 1 <= self.copies <= 200:
-            raise BadValue(f"{me} copies", self.copies, "1 to 200")
-        if self.copies > 1 and math.hypot(*self.step) < 1e-6:
+        check_fields(self, me)
+        if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
             raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")

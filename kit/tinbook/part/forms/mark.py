@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
 from tinbook.errors import BadValue
+from tinbook.fields import Points, check_fields
+from tinbook.fields import Text as Words
 from tinbook.flatpattern import Direction
-from tinbook.part.features import at_least, one_of
+from tinbook.part.features import At, Degrees, Name, Positive
 from tinbook.part.forms.form import Form
 from tinbook.plane.loops import Point
 from tinbook.strokes import text_width
@@ -30,11 +31,11 @@ class Text(Form):
     TITLE: ClassVar[str] = "text"
     NAMED: ClassVar[bool] = False
 
-    text: str
+    text: Annotated[str, Words(most=80)]
     panel: str
-    at: Point
-    height: float = 8.0
-    turn: float = 0.0
+    at: At
+    height: Positive = 8.0
+    turn: Degrees = 0.0
     face: Direction = "up"
 
     @property
@@ -43,10 +44,7 @@ class Text(Form):
         return self.text
 
     def __post_init__(self) -> None:
-        one_of(self.face, ("up", "down"), f"text {self.text!r} face")
-        at_least(self.height, 0.0, f"text {self.text!r} height", above=True)
-        if not isinstance(self.text, str) or not self.text or not self.text.isprintable() or len(self.text) > 80:
-            raise BadValue("text", self.text, "1 to 80 printable characters")
+        check_fields(self, f"text {self.text!r}")
         text_width(self.text, self.height)  # refuses a letter that the stroke font does not have
 
 
@@ -68,22 +66,14 @@ class Etch(Form):
     TABLE: ClassVar[str] = "etch"
     TITLE: ClassVar[str] = "etched line"
 
-    name: str
+    name: Name
     panel: str
-    path: tuple[Point, ...]
+    path: Annotated[tuple[Point, ...], Points()]
     closed: bool = False
     face: Direction = "up"
-    note: str = ""
+    note: Annotated[str, Words(empty=True, most=120)] = ""
 
     def __post_init__(self) -> None:
-        me = f"etched line {self.name!r}"
-        one_of(self.face, ("up", "down"), f"{me} face")
-        if not isinstance(self.note, str) or len(self.note) > 120 or not (self.note.isprintable() or not self.note):
-            raise BadValue(f"{me} note", self.note, "at most 120 printable characters")
-        if not isinstance(self.closed, bool):
-            raise BadValue(f"{me} closed", self.closed, "True or False")
+        check_fields(self, f"etched line {self.name!r}")
         if len(self.path) < 2 + self.closed:
-            raise BadValue(f"{me} path", self.path, "two or more points, three where it is closed")
-        for a, b in zip(self.path, self.path[1:], strict=False):
-            if math.dist(a, b) < 1e-6:
-                raise BadValue(f"{me} path", a, "points that differ from their neighbours")
+            raise BadValue(f"etched line {self.name!r} path", self.path, "two or more points, three where it is closed")
