@@ -21,7 +21,7 @@ from tinbook.plane.loops import Array
 from tinbook.route.assembly.steps import AssemblyOrder
 from tinbook.space import Vec
 from tinbook.svg import Picture, document, num
-from tinbook.write.drafts import put
+from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.folded import patches_svg, picture_box, picture_point, pooled_patches
 from tinbook.write.glb import GlbItem, glb_bytes
@@ -150,6 +150,14 @@ def _refuse(made: Assembled) -> None:
         raise CannotMake(f"{made.assembly.number}: nothing was written: it has no members")
 
 
+def _draft(
+    made: Assembled, path: str | os.PathLike[str], suffix: str, despite: Despite, replace: bool, ending: str = ""
+) -> Draft:
+    _refuse(made)
+    file = target(path, suffix, assembly_stem(made) + ending)
+    return Draft(file=file, stamp=stamp_of_assembly(made, despite), replace=replace)
+
+
 def _colour(made: Assembled, name: str) -> Colour:
     thing = made.assembly.member(name).thing
     return thing.colour if isinstance(thing, Bought) else made.made_of(name)[0].sheet.material.colour
@@ -183,14 +191,12 @@ def write_assembly_step(
     CannotWrite
         The file there is none of this design's drafts, or the system refuses.
     """
-    _refuse(made)
-    stamp = stamp_of_assembly(made, despite)
-    file = target(path, ".step", assembly_stem(made))
+    draft = _draft(made, path, ".step", despite, replace)
     items = [
         StepItem(shape=made.own_shape(m.thing), name=m.label, colour=_colour(made, m.name), matrix=m.at.values)
         for m in made.assembly.members
     ]
-    return put(file, step_text(items, stamp.name, stamp.mark), stamp, replace)
+    return draft.write(step_text(items, draft.stamp.name, draft.stamp.mark))
 
 
 def write_assembly_glb(
@@ -221,14 +227,12 @@ def write_assembly_glb(
     CannotWrite
         The file there is none of this design's drafts, or the system refuses.
     """
-    _refuse(made)
-    stamp = stamp_of_assembly(made, despite)
-    file = target(path, ".glb", assembly_stem(made))
+    draft = _draft(made, path, ".glb", despite, replace)
     items = []
     for m in made.assembly.members:
         positions, triangles = made.mesh(m.name)
         items.append(GlbItem(positions=positions, triangles=triangles, name=m.name, colour=_colour(made, m.name)))
-    return put(file, glb_bytes(items, stamp.mark), stamp, replace)
+    return draft.write(glb_bytes(items, draft.stamp.mark))
 
 
 def write_parts_list(
@@ -259,11 +263,9 @@ def write_parts_list(
     CannotWrite
         The file there is no list of parts, or the system refuses.
     """
-    _refuse(made)
-    stamp = stamp_of_assembly(made, despite)
-    file = target(path, ".csv", assembly_stem(made) + "_parts")
+    draft = _draft(made, path, ".csv", despite, replace, "_parts")
     # A table for other programs: nothing but its heading can say whose it is.
-    return put(file, parts_list(made).text, stamp, replace, ours=",".join(HEADS).encode())
+    return draft.write(parts_list(made).text, ours=",".join(HEADS).encode())
 
 
 def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -> dict[str, Vec]:

@@ -15,8 +15,10 @@ from pathlib import Path
 from typing import Final, TypeAlias
 
 from tinbook.errors import CannotWrite, of_kind
-from tinbook.write.files import write_whole
-from tinbook.write.stamp import Stamp
+from tinbook.route.steps import Sequence as Plan
+from tinbook.write.files import target, write_whole
+from tinbook.write.names import Subject, file_stem
+from tinbook.write.stamp import Despite, Stamp, stamp_of
 
 _MARK: Final = re.compile(rb"tinbook design=([0-9a-f]{16}) inputs=([0-9a-f]{16})")
 
@@ -42,6 +44,66 @@ class Found:
 
     design: str
     inputs: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A file that may be written.
+
+    Parameters
+    ----------
+    file : Path
+        Where.
+    stamp : Stamp
+        What it says of itself.
+    replace : bool
+        Write over whatever is there.
+    """
+
+    file: Path
+    stamp: Stamp
+    replace: bool = False
+
+    def write(self, data: str | bytes, *, ours: bytes = b"") -> Path:
+        """Write it; see `put`."""
+        return put(self.file, data, self.stamp, self.replace, ours=ours)
+
+
+def draft_of(
+    thing: Subject,
+    path: str | os.PathLike[str],
+    suffix: str,
+    *,
+    ending: str = "",
+    quantity: int | None = None,
+    despite: Despite = None,
+    replace: bool = False,
+    plan: Plan | None = None,
+) -> Draft:
+    """Check what every writer of a part is given, before anything is drawn.
+
+    Parameters
+    ----------
+    thing : Made or FlatPattern
+        What to write.
+    path, suffix
+        As for `target`.
+    ending : str
+        Follows the part's own file name where `path` is a folder.
+    quantity, despite, plan
+        As for `stamp_of`.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
+
+    Raises
+    ------
+    CannotMake, BadValue
+        As `stamp_of` and `target`.
+    """
+    of_kind(replace, bool, "replace", "True or False")
+    file = target(path, suffix, file_stem(thing, quantity) + ending)
+    stamp = stamp_of(thing, quantity=quantity, despite=despite, plan=plan)
+    return Draft(file=file, stamp=stamp, replace=replace)
 
 
 def mark_in(file: Path) -> Found | None:

@@ -21,12 +21,11 @@ from tinbook.flatpattern import FlatPattern, FoldLine, both_ways
 from tinbook.making.made import Made
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.units import number
-from tinbook.write.drafts import put
-from tinbook.write.files import target
+from tinbook.write.drafts import draft_of
 from tinbook.write.kerf import with_kerf
-from tinbook.write.names import Subject, blank_of, file_stem, label
+from tinbook.write.names import Subject, blank_of, label
 from tinbook.write.setting_out import to_drill
-from tinbook.write.stamp import Despite, Stamp, stamp_of
+from tinbook.write.stamp import Despite, Stamp
 
 Version = Literal["R2010", "R12"]
 
@@ -107,27 +106,25 @@ def write_dxf(
     """
     flat = blank_of(thing)
     it = label(thing, quantity)
-    stamp = stamp_of(thing, quantity=quantity, despite=despite)
     if version not in ("R2010", "R12"):
         raise BadValue("version", version, "R2010 or R12")
     etches = _cutter_etches(thing, kerf is not None, cutter)
-    stem = file_stem(thing, quantity)
-    if folds:
-        stem += "_folds"
+    ending = "_folds" if folds else ""
     if kerf is not None:
         width = number(kerf, "mm", "kerf")
         if width <= 0:
             raise BadValue("kerf", kerf, "a length greater than 0 mm, or nothing")
         flat = with_kerf(flat, width)
-        stem += f"_kerf{width:g}"
+        ending += f"_kerf{width:g}"
     if version == "R12":
-        stem += "_mm"
-    file = target(path, ".dxf", stem)
+        ending += "_mm"
+    draft = draft_of(thing, path, ".dxf", ending=ending, quantity=quantity, despite=despite, replace=replace)
+    file = draft.file
     if version == "R12" and not re.search(r"(?<![A-Za-z0-9.])mm(?![A-Za-z0-9])", file.stem):
         raise BadValue("file name", file.name, f"a name that carries the unit as a word, such as {file.stem}_mm.dxf")
     title = f"{it.name}, {it.material} {it.thickness:.4g} mm, {it.quantity} off"
-    data = dxf_bytes(flat, version, marks=marks, etches=etches, folds=folds, title=title, stamp=stamp)
-    return put(file, data, stamp, replace)
+    data = dxf_bytes(flat, version, marks=marks, etches=etches, folds=folds, title=title, stamp=draft.stamp)
+    return draft.write(data)
 
 
 def dxf_bytes(

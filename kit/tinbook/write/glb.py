@@ -13,13 +13,10 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.errors import BadValue
-from tinbook.making.made import Made
+from tinbook.making.made import Made, need_made
 from tinbook.plane.loops import Array
-from tinbook.write.drafts import put
-from tinbook.write.files import target
-from tinbook.write.names import file_stem, label
-from tinbook.write.stamp import Despite, stamp_of
+from tinbook.write.drafts import draft_of
+from tinbook.write.stamp import Despite
 
 # Codes of the glTF 2.0 specification (Khronos, sections 3.6 and 3.7).
 _FLOAT, _UINT32, _VERTICES, _INDICES = 5126, 5125, 34962, 34963
@@ -90,16 +87,13 @@ def write_glb(
     """
     from tinbook.making.solid import kernel
 
-    if not isinstance(made, Made):
-        raise BadValue("write_glb", type(made).__name__, "a made part: a flat pattern has no folded shape")
-    stamp = stamp_of(made, quantity=quantity, despite=despite)
-    it = label(made, quantity)
-    file = target(path, ".glb", file_stem(made, quantity))
+    need_made(made, "write_glb")
+    draft = draft_of(made, path, ".glb", quantity=quantity, despite=despite, replace=replace)
     solid = made.solid
     kernel.mesh(solid)
     positions, triangles = kernel.triangles(solid)
-    item = GlbItem(positions=positions, triangles=triangles, name=it.name, colour=made.sheet.material.colour)
-    return put(file, glb_bytes([item], stamp.mark), stamp, replace)
+    item = GlbItem(positions=positions, triangles=triangles, name=draft.stamp.name, colour=made.sheet.material.colour)
+    return draft.write(glb_bytes([item], draft.stamp.mark))
 
 
 def glb_bytes(items: Sequence[GlbItem], mark: str = "") -> bytes:

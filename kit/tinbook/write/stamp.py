@@ -16,12 +16,12 @@ from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_values
+from tinbook.route.steps import Sequence as Plan
 from tinbook.rules.assembly import check_assembly
 from tinbook.rules.verdict import check
 from tinbook.write.names import label, refuse
 
 if TYPE_CHECKING:
-    from tinbook.route.steps import Sequence as Plan
     from tinbook.shop.shop import Shop
 
 State: TypeAlias = Literal["proved", "not proved", "stopped", "not asked"]

@@ -9,13 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tinbook.errors import BadValue, CannotMake
-from tinbook.making.made import Made
-from tinbook.write.drafts import put
-from tinbook.write.files import target
-from tinbook.write.names import file_stem, label
+from tinbook.errors import CannotMake
+from tinbook.making.made import Made, need_made
+from tinbook.write.drafts import draft_of
 from tinbook.write.part21 import ordered
-from tinbook.write.stamp import Despite, stamp_of
+from tinbook.write.stamp import Despite
 
 Colour = tuple[float, float, float]
 
@@ -79,13 +77,10 @@ def write_step(
     BadValue
         A name or folder that cannot be used.
     """
-    if not isinstance(made, Made):
-        raise BadValue("write_step", type(made).__name__, "a made part: a flat pattern has no folded shape")
-    stamp = stamp_of(made, quantity=quantity, despite=despite)
-    it = label(made, quantity)
-    file = target(path, ".step", file_stem(made, quantity))
-    item = StepItem(shape=made.solid, name=it.name, colour=made.sheet.material.colour)
-    return put(file, step_text([item], mark=stamp.mark), stamp, replace)
+    need_made(made, "write_step")
+    draft = draft_of(made, path, ".step", quantity=quantity, despite=despite, replace=replace)
+    item = StepItem(shape=made.solid, name=draft.stamp.name, colour=made.sheet.material.colour)
+    return draft.write(step_text([item], mark=draft.stamp.mark))
 
 
 def step_text(items: Sequence[StepItem], name: str = "", mark: str = "") -> str:

@@ -6,11 +6,10 @@ import os
 from pathlib import Path
 
 from tinbook.svg import flat_svg
-from tinbook.write.drafts import put
-from tinbook.write.files import target
+from tinbook.write.drafts import draft_of
 from tinbook.write.folded import folded_svg as folded_svg
-from tinbook.write.names import Subject, blank_of, file_stem
-from tinbook.write.stamp import Despite, stamp_of
+from tinbook.write.names import Subject, blank_of
+from tinbook.write.stamp import Despite
 
 
 def write_svg(
@@ -55,9 +54,7 @@ def write_svg(
     BadValue
         A name or folder that cannot be used.
     """
-    flat = blank_of(thing)
-    stamp = stamp_of(thing, quantity=quantity, despite=despite)
-    file = target(path, ".svg", file_stem(thing, quantity))
-    text = flat_svg(flat, folds=folds, marks=marks, dims=dims, true_size=True)
+    draft = draft_of(thing, path, ".svg", quantity=quantity, despite=despite, replace=replace)
+    text = flat_svg(blank_of(thing), folds=folds, marks=marks, dims=dims, true_size=True)
     body, _, end = text.rpartition("</svg>")
-    return put(file, f"{body}<metadata>{stamp.mark}</metadata>\n</svg>{end}", stamp, replace)
+    return draft.write(f"{body}<metadata>{draft.stamp.mark}</metadata>\n</svg>{end}")

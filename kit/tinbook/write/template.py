@@ -25,11 +25,11 @@ from tinbook.svg import DOWN, MARK, UP
 from tinbook.tracing import Drawing as Drawing
 from tinbook.tracing import Traced as Traced
 from tinbook.write import setting_out
-from tinbook.write.drafts import put
+from tinbook.write.drafts import Draft, draft_of
 from tinbook.write.files import checked_name, target
 from tinbook.write.names import blank_of, file_stem, label
 from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
-from tinbook.write.stamp import Despite, Stamp, stamp_of, stamp_of_drawing
+from tinbook.write.stamp import Despite, Stamp, stamp_of_drawing
 from tinbook.write.template_numbers import number_pages
 
 BAR: Final = 100.0
@@ -105,14 +105,15 @@ def write_template(
         A name, folder or paper that cannot be used, or more tiles than anybody would glue.
     """
     drawing, stem = _drawing_of(thing, name, marks)
-    file = target(path, ".pdf", f"{stem}_template_{paper}")
+    ending = f"_template_{paper}"
     if isinstance(thing, Made | FlatPattern):
-        stamp = stamp_of(thing, despite=despite)
-        if stamp.layer:
-            drawing = replace_fields(drawing, name=f"{drawing.name}, {stamp.state.upper()}")
+        draft = draft_of(thing, path, ".pdf", ending=ending, despite=despite, replace=replace)
+        if draft.stamp.layer:
+            drawing = replace_fields(drawing, name=f"{drawing.name}, {draft.stamp.state.upper()}")
     else:
         stamp = stamp_of_drawing(stem, (*drawing.lines, drawing.numbers, drawing.notes))
-    return put(file, template_bytes(drawing, paper, stamp), stamp, replace)
+        draft = Draft(file=target(path, ".pdf", stem + ending), stamp=stamp, replace=replace)
+    return draft.write(template_bytes(drawing, paper, draft.stamp))
 
 
 def template_bytes(drawing: Drawing, paper: Paper = "A4", stamp: Stamp | None = None) -> bytes:

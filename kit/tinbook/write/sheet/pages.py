@@ -15,17 +15,16 @@ from typing import Final
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, gathered, places
 from tinbook.flatpattern import FlatPattern
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.made import Made, MadeStrip, need_made
 from tinbook.plane.loops import polygon
 from tinbook.route.given import Hit
 from tinbook.route.steps import Sequence as FoldSequence
 from tinbook.write import facts
-from tinbook.write.drafts import put
+from tinbook.write.drafts import draft_of
 from tinbook.write.facts import figure
-from tinbook.write.files import target
 from tinbook.write.flowing import Area, flow
 from tinbook.write.folded import folded_patches, picture_box
-from tinbook.write.names import Label, blank_of, file_stem, label
+from tinbook.write.names import Label, blank_of, label
 from tinbook.write.page import BOLD, PT, Page, Paper, Table, paper_size, text_width, wrapped
 from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet.folds import Folding, folding, reading_notes, step_notes, step_table, work_line
@@ -96,13 +95,12 @@ def write_sheet(
     BadValue
         A name, folder, paper or order that cannot be used.
     """
-    if not isinstance(made, Made):
-        raise BadValue("write_sheet", type(made).__name__, "a made part: a flat pattern has no folds to make")
+    need_made(made, "write_sheet")
     blank_of(made)
-    file = target(path, ".pdf", file_stem(made, quantity))
     folds = folding(made, order)
-    stamp = stamp_of(made, quantity=quantity, despite=despite, plan=folds.sequence)
-    return put(file, _drawn(made, folds, stamp, paper, quantity, more_cautions, date), stamp, replace)
+    plan = folds.sequence
+    draft = draft_of(made, path, ".pdf", quantity=quantity, despite=despite, replace=replace, plan=plan)
+    return draft.write(_drawn(made, folds, draft.stamp, paper, quantity, more_cautions, date))
 
 
 def sheet_bytes(
