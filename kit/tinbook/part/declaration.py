@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Self, TypeVar
 
 from tinbook.errors import BadValue, UnknownName
+from tinbook.part.declared import part_html
 from tinbook.part.features import MOST_HOLES, Fold, Hole, HoleGrid, HoleRow
 from tinbook.part.forms import FORMS
 from tinbook.part.forms.bead import Bead
@@ -25,7 +26,7 @@ _NAME = re.compile(r"[\w][\w .+-]{0,59}")
 _REV = re.compile(r"[A-Za-z0-9-]{1,8}")
 
 
-@dataclass(frozen=True, slots=True, init=False)
+@dataclass(frozen=True, slots=True, init=False, repr=False)
 class Declaration:
     """What a part holds, checked when it is made; `Part` adds the verbs.
 
@@ -82,6 +83,14 @@ class Declaration:
         empty |= {"other_hand": False, "clean": (), "last": "", "asked": None}
         for name, value in {**given, **empty, "trim": trim, "marking": marking}.items():
             object.__setattr__(self, name, value)
+
+    def __repr__(self) -> str:
+        counts = ((len(self.panels), "panel"), (len(self.holes), "hole feature"), (len(self.forms), "form"))
+        has = ", ".join(f"{n} {what}{'s' if n > 1 else ''}" for n, what in counts if n)
+        return f"<{self.number} rev {self.rev} of {self.sheet}: {has}>"
+
+    def _repr_html_(self) -> str:
+        return part_html(self)
 
     # -- what it has -----------------------------------------------------
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from tinbook.part.outline import Outline
 
 
-@dataclass(frozen=True, slots=True, init=False)
+@dataclass(frozen=True, slots=True, init=False, repr=False)
 class Folding(Declaration):
     """A declaration that can be folded; `Part` adds holes, beads and marks."""
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tinbook.part.outline import Outline
 
 
-@dataclass(frozen=True, slots=True, init=False)
+@dataclass(frozen=True, slots=True, init=False, repr=False)
 class Part(Folding):
     """A sheet-metal part as it is wanted: a base outline, folds, holes, beads, texts.
 
