@@ -12,8 +12,9 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
-from tinbook.making.beadshape import bead_path, footprint
-from tinbook.making.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip, bent
+from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip, bent
+from tinbook.part.forms.bead import MadeBead
+from tinbook.part.forms.beadshape import bead_path, footprint
 from tinbook.plane.loops import Edge, Loop, Move, circle, polygon, slot
 from tinbook.space import Frame
 
@@ -62,7 +63,7 @@ def panel(
         name=name,
         boundary=boundary,
         holes=tuple(holes),
-        beads=tuple(beads),
+        forms=tuple(beads),
         frame=frame or Frame(),
         flat=NOWHERE,
         parent=parent,

@@ -102,3 +102,30 @@ def places(group: Sequence[Finding]) -> str:
 def stops(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return the findings that forbid making the part."""
     return tuple(f for f in findings if f.severity == "stop")
+
+
+class Refused(Exception):
+    """A stop finding met while a part is resolved; `make` catches it and returns it among its findings."""
+
+    def __init__(
+        self,
+        code: str,
+        where: str,
+        what: str,
+        remedy: str,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str = "mm",
+    ) -> None:
+        self.finding = Finding(
+            code=code,
+            severity="stop",
+            where=where,
+            what=what,
+            value=value,
+            limit=limit,
+            unit="" if value is None else unit,
+            source="geometry",
+            remedy=remedy,
+        )
+        super().__init__(str(self.finding))

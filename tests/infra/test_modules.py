@@ -43,7 +43,7 @@ CIRCLES = {
     frozenset(
         {
             "tinbook.making.made",
-            "tinbook.making.preview.beads",
+            "tinbook.making.preview.forms",
             "tinbook.making.preview.bends",
             "tinbook.making.preview.build",
             "tinbook.making.preview.builder",

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString
 
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.making.beadshape import BeadProfile, bead_path, footprint, parallel
+from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint, parallel
 from tinbook.plane.loops import Edge
 
 

@@ -16,12 +16,12 @@ from byhand import BENT, PARTS, PLATE, STRAIGHT, beaded, drilled, fold, hole, le
 from strategies import SHOP
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding
-from tinbook.making.beadshape import BeadProfile
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.making.solid import kernel
 from tinbook.making.solid.build import solid
 from tinbook.part.features import Fold
+from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, circle, polygon, slot

@@ -250,7 +250,7 @@ def test_missing_file():
 def test_beaded_strips_give_the_draw(tmp_path):
     """An arc 18 wide and 5 deep is 18 (1 + 8/3 (5/18)^2 ...) long; the exact pull is what the rolls' own shape says."""
     full = SHOP.roll("R18x5")
-    from tinbook.making.beadshape import BeadProfile
+    from tinbook.part.forms.beadshape import BeadProfile
 
     pull = BeadProfile(width=full.width, depth=full.depth, shoulder=full.shoulder, thickness=1.2).draw
     rows = [f"DC01 1.2,R18x5,200,{200 - 3 * 0.6 * pull + off:.3f},3" for off in (0.02, -0.02, 0.0)]

@@ -207,7 +207,7 @@ def small_panel(depth: float):
     made = make(bead_rolled_panel(length=200, width=150, beads=1, along="length", margin=60), SHOP)
     base = made.panels[0]
     formed = tuple(replace(b, depth=depth, shoulder=3.0, draw=1e3) for b in base.beads)
-    return replace(made, panels=(replace(base, beads=formed),))
+    return replace(made, panels=(replace(base, forms=formed),))
 
 
 @pytest.mark.parametrize(
@@ -298,7 +298,7 @@ def test_a_bend_too_tight_for_this_says_so():
 def test_a_bead_down_is_a_bead_up_seen_from_below():
     up = pc.panel("three", 5.0)
     base = up.panels[0]
-    down = replace(base, beads=tuple(replace(b, direction="down") for b in base.beads))
+    down = replace(base, forms=tuple(replace(b, direction="down") for b in base.beads))
     found = []
     for made, push in ((up, 1e-5), (replace(up, panels=(down,)), -1e-5)):
         _, model, held, force = prepared(made, pc.held("pinned"), [ld.Pressure(pressure=push)], 40.0)

@@ -16,7 +16,8 @@ from ccx_beaded_panel import Case, solve
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.flatpattern import Direction
-from tinbook.making.made import Made, MadeBead, MadePanel
+from tinbook.making.made import Made, MadePanel
+from tinbook.part.forms.bead import MadeBead
 from tinbook.plane.loops import Edge, Loop, Move
 from tinbook.space import Frame
 from tinbook.strength.panel import Bead, PanelStiffness, panel_stiffness, stiffness_of
@@ -179,7 +180,7 @@ def made(
         )
         for i, (p, q) in enumerate(beads)
     )
-    panel = MadePanel(name="base", boundary=boundary, holes=(), beads=drawn, frame=Frame(), flat=Move())
+    panel = MadePanel(name="base", boundary=boundary, holes=(), forms=drawn, frame=Frame(), flat=Move())
     steel = SimpleNamespace(youngs=205e3, poisson=0.3, density=7850.0)
     thing: Any = SimpleNamespace(material=steel)
     return Made(part=thing, shop=thing, sheet=thing, thickness=1.6, panels=(panel,), strips=(), flat=None)
@@ -239,7 +240,7 @@ def test_refuses_a_curved_bead() -> None:
         )
         for b in panel.beads
     )
-    curved = MadePanel(name="base", boundary=panel.boundary, holes=(), beads=bent, frame=Frame(), flat=Move())
+    curved = MadePanel(name="base", boundary=panel.boundary, holes=(), forms=bent, frame=Frame(), flat=Move())
     with pytest.raises(OutOfRange, match="straight beads"):
         stiffness_of(
             Made(part=one.part, shop=one.shop, sheet=one.sheet, thickness=1.6, panels=(curved,), strips=(), flat=None)

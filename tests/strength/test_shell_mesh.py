@@ -14,8 +14,8 @@ from strategies import SHOP, parts
 from tinbook.errors import BadValue, CannotMake
 from tinbook.families.channel import folded_channel
 from tinbook.families.panel import bead_rolled_panel
-from tinbook.making.beadshape import BeadProfile
 from tinbook.making.resolve import make
+from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.strength.mesh.build import mesh

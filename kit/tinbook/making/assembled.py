@@ -336,7 +336,7 @@ def placed_made(made: Made, at: Frame) -> Made:
 def _piece(piece: Piece, shop: Shop) -> Made:
     """Return a piece of a bought item in the same form as a part: one panel, as thick as the piece is high."""
     holes = tuple(MadeHole(loop=h, name="bore", use="cut-out") for h in piece.holes)
-    panel = MadePanel(name="base", boundary=piece.outer, holes=holes, beads=(), frame=piece.at, flat=Move())
+    panel = MadePanel(name="base", boundary=piece.outer, holes=holes, forms=(), frame=piece.at, flat=Move())
     nothing = cast(Any, None)
     return Made(part=nothing, shop=shop, sheet=nothing, thickness=piece.height, panels=(panel,), strips=(), flat=None)
 

@@ -1,28 +1,29 @@
-"""Whether openings and beads lie within their panel, and clear of each other."""
+"""Whether openings and forms lie within their panel, and clear of each other."""
 
 from __future__ import annotations
 
 import numpy as np
 import shapely
 
+from tinbook.finding import Refused
 from tinbook.making.flat import SIDE, polygons_of
-from tinbook.making.layout import Refused
-from tinbook.making.made import MadeBead, MadeHole
+from tinbook.making.made import MadeHole
 from tinbook.making.tree import Node
+from tinbook.part.forms.form import MadeForm
 from tinbook.plane.arrays import boxes, chords_of, near_pairs
 from tinbook.plane.loops import Array, Loop
 
 
 def check_inside(
-    node: Node, holes: list[MadeHole], around: Array, beads: list[MadeBead], parts: list[Loop], part_names: list[str]
+    node: Node, holes: list[MadeHole], around: Array, forms: list[MadeForm], parts: list[Loop], part_names: list[str]
 ) -> None:
-    """Refuse openings and beads that leave their panel or lie over each other.
+    """Refuse openings and forms that leave their panel or lie over each other.
 
     Parameters
     ----------
     node : Node
         The panel.
-    holes, beads : list
+    holes, forms : list
         Wholly on it, as they should be.
     around : array, shape (len(holes), 4)
         Boxes of the holes.
@@ -34,9 +35,10 @@ def check_inside(
     Refused
         Naming the first one and its partner.
     """
-    if not holes and not beads and not parts:
+    risen = [(f, f.footprint) for f in forms if f.footprint is not None]
+    if not holes and not risen and not parts:
         return
-    prints = [b.footprint for b in beads]
+    prints = [footprint for _, footprint in risen]
     # By hand, perhaps across themselves.
     drawn = [h.loop for h in holes if not h.loop.is_full_circle]
     if not parts and (not drawn or shapely.is_valid(polygons_of(drawn)).all()):
@@ -52,7 +54,7 @@ def check_inside(
     loops = [*(h.loop for h in holes), *prints, *parts]
     names = [
         *(f"hole {h.name!r}" for h in holes),
-        *(f"bead {b.name!r}" for b in beads),
+        *(f"{f.KIND} {f.name!r}" for f, _ in risen),
         *(f"hole {name!r}" for name in part_names),
     ]
     areas = polygons_of(loops)
@@ -60,11 +62,11 @@ def check_inside(
     bad[bad] = ~shapely.is_valid(areas[bad])
     if bad.any():
         raise Refused("hole.crosses", names[int(bad.argmax())], "its contour crosses itself", "a simple closed contour")
-    whole = len(holes) + len(beads)
+    whole = len(holes) + len(risen)
     outside = ~shapely.contains_properly(ground, areas[:whole])
     if outside.any():
         i = int(outside.argmax())
-        kind = "hole" if i < len(holes) else "bead"
+        kind = "hole" if i < len(holes) else risen[i - len(holes)][0].CODE
         raise Refused(
             f"{kind}.off_panel",
             names[i],
@@ -90,7 +92,7 @@ def check_inside(
     if clash.any():
         i, j = int(first[clash][0]), int(second[clash][0])
         raise Refused(
-            "hole.overlap" if j < len(holes) else "bead.overlap",
+            "hole.overlap" if j < len(holes) or j >= whole else f"{risen[j - len(holes)][0].CODE}.overlap",
             names[i],
             f"it overlaps {names[j]}",
             "move one of the two",

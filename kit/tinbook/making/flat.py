@@ -10,12 +10,12 @@ import numpy.typing as npt
 import shapely
 
 from tinbook.errors import BadValue
+from tinbook.finding import Refused
 from tinbook.flatpattern import Cut, FoldLine
-from tinbook.making.beads import Draw, drawn
-from tinbook.making.layout import Refused
-from tinbook.making.made import MadeBead
+from tinbook.making.draw import Draw, drawn
 from tinbook.making.spread import Spread
 from tinbook.making.tree import Node, strip_loop
+from tinbook.part.forms.form import MadeForm
 from tinbook.plane.arrays import chords_of
 from tinbook.plane.chaining import chain_loops, merged
 from tinbook.plane.cuts import crossings
@@ -39,15 +39,15 @@ class Laying:
     shifts: dict[str, Draw]
 
 
-def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying:
+def lay_flat(nodes: dict[str, Node], forms: dict[str, list[MadeForm]]) -> Laying:
     """Lay all pieces in the plane.
 
     Parameters
     ----------
     nodes : dict of str to Node
         Parents before children.
-    beads : dict
-        Beads by panel; those with a draw make the blank larger.
+    forms : dict
+        Forms by panel; those that draw the sheet in make the blank larger.
 
     Returns
     -------
@@ -65,7 +65,7 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
     pieces: list[tuple[str, Loop]] = []
     for name, node in nodes.items():
         flat = panels.setdefault(name, node.flat)
-        shift = _shift(node, beads.get(name, []))
+        shift = _shift(node, forms.get(name, []))
         shifts[name] = shift
         own = _blank_boundary(node, shift)
         moved = own.moved(flat)
@@ -110,12 +110,10 @@ def lay_flat(nodes: dict[str, Node], beads: dict[str, list[MadeBead]]) -> Laying
     return Laying(outer, panels, strips, shifts)
 
 
-def _shift(node: Node, beads: list[MadeBead]) -> Draw:
+def _shift(node: Node, forms: list[MadeForm]) -> Draw:
     """Return the draw's shift in a panel, taken so that the panel's own root stays where it is."""
-    if not any(b.draw > 0 for b in beads):
-        return Draw()
-    move = drawn(beads)
-    if node.bent is None:
+    move = drawn(forms)
+    if node.bent is None or not move.pulls:
         return move
     root = next(e for e in node.laid.boundary.edges if e.name == f"fold:{node.name}")
     middle = root.at(0.5)

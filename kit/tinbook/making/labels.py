@@ -7,14 +7,13 @@ keys, which is what links a pick in one to the other.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from tinbook.flatpattern import both_ways
 
 if TYPE_CHECKING:
-    from tinbook.making.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip
+    from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip
     from tinbook.plane.loops import Loop
 
 
@@ -29,8 +28,8 @@ def labels(made: Made) -> dict[str, str]:
     for p in made.panels:
         found[key("panel", p.name)] = _panel(p, made.thickness)
         found |= _holes(p.holes)
-        for b in p.beads:
-            found[key("bead", b.name)] = _bead(b)
+        for f in p.risen:
+            found[key(f.KIND, f.name)] = f"{named(f.KIND, f.name)}, {f.label()}"
     for s in made.strips:
         found[key("fold", s.name)] = _strip(s)
         found |= _holes(s.holes)
@@ -59,11 +58,6 @@ def _strip(s: MadeStrip) -> str:
         f"{named('fold', s.name)}, {s.direction}\n{both_ways(s.angle, '°')}\n"
         f"inside radius {s.radius:.2f} mm, {length:.1f} mm long"
     )
-
-
-def _bead(b: MadeBead) -> str:
-    length = math.fsum(e.length for e in b.path)
-    return f"{named('bead', b.name)}, {b.direction}\n{b.width:g} × {b.depth:g} mm, {length:.1f} mm long, roll {b.roll}"
 
 
 def _holes(holes: Iterable[MadeHole]) -> dict[str, str]:

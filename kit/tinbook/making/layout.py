@@ -12,7 +12,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from tinbook.finding import Finding
+from tinbook.finding import Refused
 from tinbook.part.features import Corner, Relief
 from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Edge, Loop, Point, chain
@@ -20,33 +20,6 @@ from tinbook.tolerances import SHORTEST_EDGE, SLIT
 
 STEEP = math.radians(20.0)
 """Reflex corners turned back more than this get their relief inside the fold, not beside it."""
-
-
-class Refused(Exception):
-    """A stop finding met while resolving; `make` turns it into its answer."""
-
-    def __init__(
-        self,
-        code: str,
-        where: str,
-        what: str,
-        remedy: str,
-        value: float | None = None,
-        limit: float | None = None,
-        unit: str = "mm",
-    ) -> None:
-        self.finding = Finding(
-            code=code,
-            severity="stop",
-            where=where,
-            what=what,
-            value=value,
-            limit=limit,
-            unit="" if value is None else unit,
-            source="geometry",
-            remedy=remedy,
-        )
-        super().__init__(str(self.finding))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -214,10 +214,14 @@ class _Screen:
             ]
             flat = np.concatenate((lines, np.array(across).reshape(-1, 2, 2)))
             own = [_at_height(flat, self.made.thickness / 2)]
-            for bead in p.beads:
-                ring = np.concatenate([e.chords(10 * SAGITTA) for e in bead.footprint.edges])
-                top = self.made.thickness + bead.depth - SLACK if bead.direction == "up" else SLACK - bead.depth
-                own.append(_at_height(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1), top))
+            for form in p.forms:
+                profile, footprint = form.profile(self.made.thickness), form.footprint
+                if profile is None or footprint is None:
+                    continue
+                ring = np.concatenate([e.chords(10 * SAGITTA) for e in footprint.edges])
+                below, above = profile.rise
+                tops = [*([SLACK - below] if below else []), *([self.made.thickness + above - SLACK] if above else [])]
+                own += [_at_height(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1), top) for top in tops]
             self.blank.kept[key] = np.concatenate(own)
         return self.blank.kept[key]  # type: ignore[no-any-return]
 

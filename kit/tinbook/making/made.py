@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING, Any
 from tinbook.errors import of_kind
 from tinbook.finding import Finding, stops
 from tinbook.flatpattern import Direction, FlatPattern
+from tinbook.part.forms.bead import MadeBead
+from tinbook.part.forms.form import MadeForm
 from tinbook.plane.arrays import boxes
 from tinbook.plane.cuts import contains
-from tinbook.plane.loops import Array, Edge, Loop, Move
+from tinbook.plane.loops import Array, Loop, Move
 from tinbook.space import Frame
 
 if TYPE_CHECKING:
@@ -38,38 +40,6 @@ class MadeHole:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MadeBead:
-    """A bead in a panel, in the panel's frame.
-
-    Parameters
-    ----------
-    path : tuple of Edge
-        Centre line, tangent-continuous lines and arcs, from run-out to run-out.
-    width, depth, shoulder : float
-        Width over the shoulders' tangent points (mm), height of the formed
-        face above the flat one (mm), inside radius of the shoulders (mm).
-    direction : {"up", "down"}
-        Side to which the bead stands out.
-    footprint : Loop
-        Outline of all metal that leaves the plane, anticlockwise.
-    roll : str
-        Key of the roll pair.
-    draw : float
-        How much the sheet is drawn in across the bead, mm.
-    """
-
-    name: str
-    path: tuple[Edge, ...]
-    width: float
-    depth: float
-    shoulder: float
-    direction: Direction
-    footprint: Loop
-    roll: str
-    draw: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class MadePanel:
     """A flat panel between its bend lines.
 
@@ -81,6 +51,8 @@ class MadePanel:
         that runs over a fold "hole:NAME".
     holes : tuple of MadeHole
         Holes wholly inside the panel (those through a fold are in boundary and strips).
+    forms : tuple of MadeForm
+        What is formed in it or marked on it.
     frame : Frame
         The panel's frame in the folded part; the sheet lies at local z 0..t.
     flat : Move
@@ -90,10 +62,26 @@ class MadePanel:
     name: str
     boundary: Loop
     holes: tuple[MadeHole, ...]
-    beads: tuple[MadeBead, ...]
+    forms: tuple[MadeForm, ...]
     frame: Frame
     flat: Move
     parent: str | None = None
+
+    @property
+    def beads(self) -> tuple[MadeBead, ...]:
+        """Its beads."""
+        return tuple(f for f in self.forms if type(f) is MadeBead)
+
+    @property
+    def risen(self) -> tuple[MadeForm, ...]:
+        """Its forms that leave the plane of the sheet; the others are marks."""
+        return tuple(f for f in self.forms if f.footprint is not None)
+
+    @property
+    def plain_area(self) -> float:
+        """Area before anything is formed in it, mm²: holes, and those that the blank gets for its forms, taken off."""
+        pilots = [f.pilot for f in self.forms if f.pilot is not None]
+        return self.boundary.area - math.fsum(abs(c.area) for c in (*(h.loop for h in self.holes), *pilots))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,11 +218,11 @@ class Made:
 
     @property
     def mass(self) -> float:
-        """Mass in kg, from the net area of panels and strips (a bead keeps the metal of its footprint)."""
+        """Mass in kg, from the net area of panels and strips (forming takes no metal away)."""
         t = self.thickness
         volume = 0.0
         for p in self.panels:
-            volume += t * (p.boundary.area - math.fsum(abs(h.loop.area) for h in p.holes))
+            volume += t * p.plain_area
         for s in self.strips:
             a = math.radians(s.angle)
             volume += s.area() * a / s.allowance * t * (s.radius + t / 2)

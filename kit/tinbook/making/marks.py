@@ -1,8 +1,7 @@
-"""What is marked on a blank: fold lines, bead lines, hand-drilled holes, part number, up side, rolling direction."""
+"""What is marked on a blank: fold lines, hand-drilled holes, the trim line, part number, up side, rolling direction."""
 
 from __future__ import annotations
 
-import itertools
 import math
 from functools import lru_cache
 
@@ -10,11 +9,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tinbook.flatpattern import BeadLine, Cut, FoldLine, Mark
-from tinbook.making.beads import Draw
+from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.making.flat import polygons_of
 from tinbook.making.made import MadePanel
-from tinbook.part.forms.mark import Etch, Text
 from tinbook.plane.arrays import boxes, rows
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.strokes import strokes, text_width
@@ -65,27 +62,6 @@ def _toward(end: Point, other: Point) -> Edge:
     return Edge(end, (end[0] + s * (other[0] - end[0]), end[1] + s * (other[1] - end[1])))
 
 
-def bead_lines(panels: tuple[MadePanel, ...], shifts: dict[str, Draw]) -> tuple[BeadLine, ...]:
-    """Return the centre line of every bead, moved out as far as the beads beside it will draw it back in."""
-    return tuple(
-        BeadLine(
-            name=b.name,
-            roll=b.roll,
-            direction=b.direction,
-            edges=tuple(
-                p.flat.edge(Edge(shifts[p.name](e.start), shifts[p.name](e.end), e.bulge, e.name)) for e in b.path
-            ),
-        )
-        for p in panels
-        for b in p.beads
-    )
-
-
-def bead_marks(beads: tuple[BeadLine, ...]) -> list[Mark]:
-    """Return the mark of every bead's centre line."""
-    return [Mark(kind="bead", edges=b.edges, label=f"{b.name} {b.roll}", face=b.direction) for b in beads]
-
-
 def drill_marks(drills: tuple[Cut, ...]) -> list[Mark]:
     """Return a centre cross for every hole that is drilled by hand."""
     marks = []
@@ -103,35 +79,6 @@ def trim_marks(finished: Loop, blank: Loop) -> list[Mark]:
     return [Mark(kind="trim", edges=tuple(e for e in finished.edges if (e.start, e.end) not in kept), label="trim")]
 
 
-def text_marks(texts: tuple[Text, ...], panels: dict[str, MadePanel], other_hand: bool) -> list[Mark]:
-    """Return the part's own texts; on the other hand they move to the mirrored place but read right."""
-    marks = []
-    for t in texts:
-        at, turn = t.at, t.turn
-        if other_hand:
-            w, a = text_width(t.text, t.height), math.radians(t.turn)
-            at, turn = (-(t.at[0] + w * math.cos(a)), t.at[1] + w * math.sin(a)), -t.turn
-        flat = panels[t.panel].flat
-        drawn = strokes(t.text, t.height, at, turn, mirror=False)
-        if t.face == "down":
-            drawn = strokes(t.text, t.height, at, turn, mirror=True)
-        marks.append(Mark(kind="text", edges=tuple(flat.edge(e) for e in drawn), label=t.text, face=t.face))
-    return marks
-
-
-def etch_marks(etches: tuple[Etch, ...], panels: dict[str, MadePanel], other_hand: bool) -> list[Mark]:
-    """Return the part's own lines, mirrored on the other hand."""
-    marks = []
-    side = -1.0 if other_hand else 1.0
-    for e in etches:
-        points = [(side * x, y) for x, y in (*e.path, *e.path[: e.closed])]
-        flat = panels[e.panel].flat
-        strokes_ = tuple(flat.edge(Edge(a, b)) for a, b in itertools.pairwise(points))
-        kind, label = ("formed", e.note) if e.note else ("match", e.name)
-        marks.append(Mark(kind=kind, edges=strokes_, label=label, face=e.face))
-    return marks
-
-
 def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[Mark], grain: bool) -> list[Mark]:
     """Return part number, up side and rolling direction where the base panel has room for them.
 
@@ -142,7 +89,9 @@ def label_mark(label: str, base: MadePanel, cuts: tuple[Cut, ...], marks: list[M
     if ground.is_empty:
         return []
     shapely.prepare(ground)
-    taken = _Taken([c.loop for c in cuts], [b.footprint.moved(base.flat) for b in base.beads], marks)
+    taken = _Taken(
+        [c.loop for c in cuts], [f.footprint.moved(base.flat) for f in base.forms if f.footprint is not None], marks
+    )
     for height in (10.0, 7.0, 5.0, 3.5):
         width, tall = max(text_width(label, height), 6 * height), 3.6 * height
         for turn in (0.0, 90.0):
@@ -175,16 +124,16 @@ def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
 
 
 class _Taken:
-    """What lies on the blank already: boxes of cuts, strokes of marks, footprints of beads."""
+    """What lies on the blank already: boxes of cuts, strokes of marks, footprints of forms."""
 
-    def __init__(self, cuts: list[Loop], beads: list[Loop], marks: list[Mark]) -> None:
+    def __init__(self, cuts: list[Loop], forms: list[Loop], marks: list[Mark]) -> None:
         ends = rows([e for m in marks for e in m.edges])[:, :4]
         a, b = ends[:, :2], ends[:, 2:]
         strokes_ = np.concatenate((np.minimum(a, b), np.maximum(a, b)), axis=1)
         slanted = (a != b).all(axis=1)
         self._plain = np.concatenate((boxes(cuts), strokes_[~slanted]))  # these fill their boxes
-        self._boxes = np.concatenate((strokes_[slanted], boxes(beads)))
-        self._slanted, self._beads = ends[slanted].reshape(-1, 2, 2), beads
+        self._boxes = np.concatenate((strokes_[slanted], boxes(forms)))
+        self._slanted, self._forms = ends[slanted].reshape(-1, 2, 2), forms
 
     def hits(self, places: Array) -> npt.NDArray[np.bool_]:
         """Tell which boxes, shape (n, 4), meet something."""
@@ -192,7 +141,7 @@ class _Taken:
         # Shapes are made only for places that boxes do not settle.
         doubt = np.flatnonzero(~hit & _meet(places, self._boxes))
         if len(doubt):
-            tree = shapely.STRtree(np.concatenate((shapely.linestrings(self._slanted), polygons_of(self._beads, 0.5))))
+            tree = shapely.STRtree(np.concatenate((shapely.linestrings(self._slanted), polygons_of(self._forms, 0.5))))
             hit[doubt[tree.query(shapely.box(*places[doubt].T), predicate="intersects")[0]]] = True
         return hit
 

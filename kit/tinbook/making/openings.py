@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from tinbook.making.layout import Refused
+from tinbook.finding import Refused
 from tinbook.making.made import MadeHole
 from tinbook.part.features import MOST_HOLES, PRESSED, Hole, HoleGrid, HoleRow
 from tinbook.plane.loops import Loop, Move, Point, circle, slot

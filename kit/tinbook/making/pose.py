@@ -16,7 +16,8 @@ from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 
-from tinbook.making.made import Made, MadePanel, MadeStrip, bent
+from tinbook.making.made import Made, MadeStrip, bent
+from tinbook.part.forms.form import MadeForm
 from tinbook.plane.loops import Array, Loop
 from tinbook.shop.tools.base import HEM_START
 from tinbook.space import SPACE, Frame
@@ -92,22 +93,25 @@ def partly(made: Made, angles: Mapping[str, float]) -> Made:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Body:
-    """Metal that stays in one piece and shape: a panel, a bead on it, or the strip of a fold.
+    """Metal that stays in one piece and shape: a panel, a form on it, or the strip of a fold.
 
     Parameters
     ----------
     name, kind : str
-        Of the panel, bead or fold; "panel", "bead", "strip".
+        Of the panel, form or fold; "panel", "strip", or what kind of form it is.
     panel : str
         In whose frame it is drawn.
     own : int or None
         Number of the fold whose level shapes it (strips).
+    form : MadeForm or None
+        The form that it is.
     """
 
     name: str
     kind: str
     panel: str
     own: int | None = None
+    form: MadeForm | None = None
 
 
 class Extent(NamedTuple):
@@ -198,9 +202,9 @@ class Blank:
     def bodies(self) -> tuple[Body, ...]:
         """All bodies, panels first."""
         panels = [Body(p.name, "panel", p.name) for p in self.made.panels]
-        beads = [Body(b.name, "bead", p.name) for p in self.made.panels for b in p.beads]
+        forms = [Body(f.name, f.KIND, p.name, form=f) for p in self.made.panels for f in p.risen]
         strips = [Body(s.name, "strip", s.parent, n) for n, s in enumerate(self.strips)]
-        return (*panels, *beads, *strips)
+        return (*panels, *forms, *strips)
 
     @cached_property
     def kept(self) -> dict[Any, Any]:
@@ -326,18 +330,23 @@ class Blank:
                 p = self.made.panel(body.name)
                 holes = [h.loop for h in p.holes if not h.by_hand and _across(h.loop) > LARGE_HOLE]
                 made = _slab(p.boundary, holes, 0.0, self.thickness)
-            elif body.kind == "bead":
-                made = self._bead(self.made.panel(body.panel), body.name)
+            elif body.form is not None:
+                made = self._form(body.form)
             else:
                 assert body.own is not None
                 made = self._strip(body.own, self.turns[body.own][level])
             self.kept[key] = made
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _bead(self, panel: MadePanel, name: str) -> Array:
-        b = next(b for b in panel.beads if b.name == name)
-        low, high = (self.thickness, self.thickness + b.depth) if b.direction == "up" else (-b.depth, 0.0)
-        return _slab(b.footprint, [], low, high)
+    def _form(self, form: MadeForm) -> Array:
+        """Blocks over a form's footprint, as far as it stands out on either face."""
+        profile = form.profile(self.thickness)
+        assert profile is not None
+        assert form.footprint is not None
+        below, above = profile.rise
+        levels = ((-below, 0.0), (self.thickness, self.thickness + above))
+        blocks = [_slab(form.footprint, [], low, high) for low, high in levels if high > low]
+        return np.concatenate(blocks) if blocks else np.zeros((0, 8, 3))
 
     def _strip(self, fold: int, turn_rad: float) -> Array:
         """Bands of a strip; outside, the chain of the arc's tangents, so that no metal is left out."""

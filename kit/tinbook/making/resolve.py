@@ -9,24 +9,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tinbook.errors import OutOfRange, of_kind
-from tinbook.finding import Finding, worst_first
-from tinbook.flatpattern import Cut, FlatPattern, FoldLine
+from tinbook.finding import Finding, Refused, worst_first
+from tinbook.flatpattern import Cut, FlatPattern, FoldLine, Mark
 from tinbook.making import flat as flats
-from tinbook.making.beads import made_beads
 from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.making.containment import check_inside
 from tinbook.making.crossing import crossings
-from tinbook.making.layout import Refused
 from tinbook.making.machines import fails, too_short
-from tinbook.making.made import Made, MadeBead, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
+from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
 from tinbook.making.marks import (
-    bead_lines,
-    bead_marks,
     drill_marks,
-    etch_marks,
     fold_marks,
     label_mark,
-    text_marks,
     trim_marks,
 )
 from tinbook.making.nicks import may_nick
@@ -34,6 +28,7 @@ from tinbook.making.openings import openings
 from tinbook.making.spread import Spread, spread
 from tinbook.making.tree import BentFold, Node, bent_fold, grow, strip_loop
 from tinbook.part.features import Fold
+from tinbook.part.forms.form import MadeForm, Setting
 from tinbook.part.part import Part
 from tinbook.plane.chaining import weave
 from tinbook.plane.cuts import crossings as lines_over
@@ -148,10 +143,12 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
     except OutOfRange as wrong:
         raise Refused("hole.no_size", "holes", str(wrong), "give the diameter, or complete the shop's table") from None
-    beads = made_beads(part.beads, shop, t, draw=not part.trim)
-    if part.trim:
-        # Drilled once the beads have drawn the sheet in.
-        found = [(panel, replace(hole, by_hand=panel in beads or hole.by_hand)) for panel, hole in found]
+    on = Setting(shop=shop, sheet=sheet, thickness=t, part=part)
+    order = [(f.panel, made) for f in part.forms for made in f.made(on)]
+    forms: dict[str, list[MadeForm]] = {name: [f for panel, f in order if panel == name] for name, _ in order}
+    trimmed = {name for name, own in forms.items() if part.trim and any(f.DRAWS for f in own)}
+    # Drilled once the forms have drawn the sheet in.
+    found = [(panel, replace(hole, by_hand=panel in trimmed or hole.by_hand)) for panel, hole in found]
     over = spread(nodes, found)
     around: dict[str, Array] = {}
     for name, node in nodes.items():
@@ -161,9 +158,9 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         whole = over.panel_holes.get(name, [])
         if whole:
             around[name] = over.hole_boxes(name)
-        check_inside(node, whole, around.get(name, NO_BOXES), beads.get(name, []), parts, names)
-    laying = flats.lay_flat(nodes, beads)
-    panels = tuple(_panel(node, over, beads.get(name, []), laying) for name, node in nodes.items())
+        check_inside(node, whole, around.get(name, NO_BOXES), forms.get(name, []), parts, names)
+    laying = flats.lay_flat(nodes, forms)
+    panels = tuple(_panel(node, over, forms.get(name, []), laying) for name, node in nodes.items())
     strips = tuple(_strip(nodes, name, over, laying) for name in folds)
     holes = flats.placed_holes(over, laying)
     by_hand = [h.by_hand for _, h in over.flat]
@@ -176,8 +173,11 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     drills = tuple(c for c, drilled in zip(holes, by_hand, strict=True) if drilled)
     undersize = flats.undersize_holes(over, holes)
     finished = laying.outer
-    outer = flats.with_stock(finished, set(beads)) if part.trim and beads else finished
-    bead_centres = bead_lines(panels, laying.shifts)
+    outer = flats.with_stock(finished, trimmed) if trimmed else finished
+    drawings = [f.drawn(p.flat, laying.shifts[p.name]) for p in panels for f in p.forms]
+    form_lines = tuple(line for d in drawings for line in d.lines)
+    guides = [mark for d in drawings for mark in d.guides]
+    cuts += tuple(cut for d in drawings for cut in d.cuts)
     findings.extend(crossings(panels, strips, t))
     if part.other_hand:
         panels, strips = tuple(map(_mirrored_panel, panels)), tuple(map(_mirrored_strip, strips))
@@ -185,18 +185,15 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         outer, finished = outer.moved(MIRROR).reversed(), finished.moved(MIRROR).reversed()
         cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
         undersize = tuple(map(_mirrored_cut, undersize))
-        bead_centres = tuple(replace(b, edges=tuple(MIRROR.edge(e) for e in b.edges)) for b in bead_centres)
-    named = {p.name: p for p in panels}
+        form_lines = tuple(replace(b, edges=tuple(map(MIRROR.edge, b.edges))) for b in form_lines)
+        guides = [replace(m, edges=tuple(map(MIRROR.edge, m.edges))) for m in guides]
     bored = {c.name for c in undersize}
-    marks = [
-        *drill_marks(tuple(c for c in drills if c.name not in bored)),
-        *text_marks(part.texts, named, part.other_hand),
-    ]
-    marks += etch_marks(part.etches, named, part.other_hand)
+    marks = drill_marks(tuple(c for c in drills if c.name not in bored))
+    marks += _own_marks(panels, [name for name, _ in order])
     if part.marking:
         etches = cutter.etches
-        marks = [*fold_marks(sight, etches, may_nick(part)), *bead_marks(bead_centres), *marks]
-        if outer is not finished and part.trim and beads:
+        marks = [*fold_marks(sight, etches, may_nick(part)), *guides, *marks]
+        if outer is not finished:
             marks += trim_marks(finished, outer)
         if etches:
             grain = sheet.grain == "length"
@@ -210,8 +207,8 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         marks=tuple(marks),
         drills=drills,
         undersize=undersize,
-        beads=bead_centres,
-        trimmed=finished if outer is not finished and part.trim and beads else None,
+        beads=form_lines,
+        trimmed=finished if outer is not finished else None,
         material=sheet.material.key,
         findings=worst_first(findings),
     )
@@ -228,6 +225,12 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     if not part.other_hand:
         keep_hole_boxes(made, around)
     return made
+
+
+def _own_marks(panels: tuple[MadePanel, ...], order: list[str]) -> list[Mark]:
+    """Return the marks that forms are, in the part's order: `order` names the panel of one form after another."""
+    named = {p.name: (iter(p.forms), p.flat) for p in panels}
+    return [m for name in order for m in next(named[name][0]).marks(named[name][1])]
 
 
 def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
@@ -314,7 +317,7 @@ def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str, without: frozenset[st
     return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, field=field, without=without)
 
 
-def _panel(node: Node, over: Spread, beads: list[MadeBead], laying: flats.Laying) -> MadePanel:
+def _panel(node: Node, over: Spread, forms: list[MadeForm], laying: flats.Laying) -> MadePanel:
     parts = over.panel_parts.get(node.name, [])
     boundary = node.laid.boundary
     if parts:
@@ -332,7 +335,7 @@ def _panel(node: Node, over: Spread, beads: list[MadeBead], laying: flats.Laying
         name=node.name,
         boundary=boundary,
         holes=tuple(over.panel_holes.get(node.name, ())),
-        beads=tuple(beads),
+        forms=tuple(forms),
         frame=node.frame,
         flat=laying.panels[node.name],
         parent=None if node.bent is None else node.bent.fold.panel,
@@ -391,15 +394,11 @@ def _mirrored_move(m: Move) -> Move:
 
 
 def _mirrored_panel(p: MadePanel) -> MadePanel:
-    beads = tuple(
-        replace(b, path=tuple(MIRROR.edge(e) for e in b.path), footprint=b.footprint.moved(MIRROR).reversed())
-        for b in p.beads
-    )
     return replace(
         p,
         boundary=p.boundary.moved(MIRROR).reversed(),
         holes=tuple(map(_mirrored_hole, p.holes)),
-        beads=beads,
+        forms=tuple(f.mirrored() for f in p.forms),
         frame=p.frame.mirrored(),
         flat=_mirrored_move(p.flat),
     )

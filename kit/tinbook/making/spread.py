@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from tinbook.making.layout import Refused
+from tinbook.finding import Refused
 from tinbook.making.made import MadeHole
 from tinbook.making.tree import Node
 from tinbook.plane.arrays import boxes

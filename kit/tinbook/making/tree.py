@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass, replace
 
 from tinbook.calc.bending import outside_setback
+from tinbook.finding import Refused
 from tinbook.making.bends import Bend
-from tinbook.making.layout import Joint, Laid, Refused, lay_out, relief_sizes
+from tinbook.making.layout import Joint, Laid, lay_out, relief_sizes
 from tinbook.making.made import bent
 from tinbook.part.features import Fold
 from tinbook.plane.loops import Edge, Loop, Move, Point, polygon

@@ -12,8 +12,8 @@ from typing import Any, Final
 
 from tinbook.calc import bending
 from tinbook.errors import BadFile, BadValue, Mistake, UnknownName
-from tinbook.making.beadshape import BeadProfile
 from tinbook.making.tools import own_radius
+from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.read.rows import read_text
 from tinbook.shop.coupons import GRAIN
 from tinbook.shop.shop import Shop

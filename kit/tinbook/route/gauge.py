@@ -173,8 +173,8 @@ def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels
         total += stretches
         listed.append((sum(b - a for a, b in stretches), side, body, points))
     _, side, body, points = max(listed, key=lambda each: (each[0], each[2].kind == "strip"))
-    if body.kind == "bead":
-        return f"bead {body.name} stands before the fingers"
+    if body.form is not None:
+        return f"{body.kind} {body.name} stands before the fingers"
     shaved = Finger(finger.above - SHAVED, finger.below - SHAVED, finger.width, finger.assumed)
     lower = max(_reach(blank, shaved, fold, child, s, b, levels)[0] for _, s, b in touched)
     slope = (at - lower) / SHAVED

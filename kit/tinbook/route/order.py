@@ -119,7 +119,7 @@ class _Work:
 
     def collect(self) -> None:
         self._cutting()
-        self._beading()
+        self._forming()
         self._folding()
         self._fitting()
         self._holes()
@@ -137,17 +137,12 @@ class _Work:
         self.add("cut outside", "cut the outer contour", *who, "the blank comes free with this cut")
         self.mine("deburr", "deburr all edges", "burrs cut hands, lift the gauge and start cracks in a bend")
 
-    def _beading(self) -> None:
+    def _forming(self) -> None:
         made = self.made
-        pairs = dict.fromkeys(b.roll for p in made.panels for b in p.beads)
-        for key in pairs:
-            n = sum(b.roll == key for p in made.panels for b in p.beads)
-            roller = self.shop.roller
-            own = roller.own if roller else False
-            self.add(
-                "bead", f"roll {n} beads with {key}", self.shop.roll(key).who, own, "flat sheet passes the rolls", key
-            )
-        if pairs and made.part.trim:
+        listed = [w for p in made.panels for f in p.forms if (w := f.work(self.shop)) is not None]
+        for w in dict.fromkeys(listed):
+            self.add(w.kind, w.what.format(n=listed.count(w)), w.who, w.own, w.why, w.key)
+        if made.part.trim and any(f.DRAWS for p in made.panels for f in p.forms):
             self.mine("trim", "trim the edges to size", "beads have drawn the sheet in and made its edges uneven")
 
     def _folding(self) -> None:
@@ -214,7 +209,7 @@ class _Work:
             if last is not None:
                 drilled[h.name] = self._between_folds(h, near, last)
                 continue
-            beaded = _near_bead(made, p, h) or (made.part.trim and bool(p.beads))
+            beaded = _near_form(made, p, h) or (made.part.trim and any(f.DRAWS for f in p.forms))
             time = "drill after fold" if near else "drill after bead" if beaded else "drill flat"
             drilled[h.name] = time
             by_time.setdefault(time, []).append(h.name)
@@ -294,7 +289,7 @@ class _Work:
 
     def _always(self) -> None:
         """State the constraints that hold for every part, each with its reason."""
-        beads, folds = self.of("bead"), self.of("fold")
+        beads, folds = self.of("bead", "form"), self.of("fold")
         say = self.before
         say("etch", ("cut inside", "cut outside"), "a freed blank shifts under the head")
         say("cut inside", "cut outside", "inside first: a freed blank shifts")
@@ -337,11 +332,15 @@ def _near_fold(made: Made, p: MadePanel, h: MadeHole) -> str:
     return ""
 
 
-def _near_bead(made: Made, p: MadePanel, h: MadeHole) -> bool:
-    """Whether a hole lies in the metal that a bead pulls: 3 t and its shoulder (common practice)."""
+def _near_form(made: Made, p: MadePanel, h: MadeHole) -> bool:
+    """Whether a hole lies in the metal that a form pulls."""
     rim = shapely.Polygon(h.loop.chords(0.05))
-    areas = [(shapely.Polygon(b.footprint.chords(0.05)), 3 * made.thickness + b.shoulder) for b in p.beads]
-    return any(shapely.distance(rim, a) < limit for a, limit in areas)
+    asked = [(f.footprint, f.keep_off(made.thickness)) for f in p.forms]
+    return any(
+        shapely.distance(rim, shapely.Polygon(footprint.chords(0.05))) < keep.hole.least
+        for footprint, keep in asked
+        if footprint is not None and keep is not None
+    )
 
 
 def _between(made: Made, a: str, b: str) -> list[str]:

@@ -18,7 +18,18 @@ CLOSING: Final = {"closed": "press flat", "open": "press to its gap"}
 """What the hit is called that closes a hem of a kind; anything else is closed over a bar."""
 
 USUAL: Final = (
-    *("etch", "cut inside", "cut outside", "deburr", "drill flat", "insert early", "bead", "trim", "drill after bead"),
+    *(
+        "etch",
+        "cut inside",
+        "cut outside",
+        "deburr",
+        "drill flat",
+        "insert early",
+        "form",
+        "bead",
+        "trim",
+        "drill after bead",
+    ),
     *("fold", "drill after fold", "weld corners", "fit", "prime", "weld tails", "plug weld", "fill", "dress"),
     *("epoxy", "seal", "paint", "rivet", "insert", "wax", "bolt"),
 )

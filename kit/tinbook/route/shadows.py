@@ -58,7 +58,7 @@ def shadow(pieces: Array, x0: float, x1: float) -> Any:
 def whole_shadow(pieces: Array, kind: str, x0: float, x1: float) -> Any:
     """Return the shadow of a panel or strip that runs along x, wholly within x0..x1; None where `shadow` is needed."""
     x = pieces[..., 0]
-    if kind == "bead" or x.min() < x0 + INSIDE or x.max() > x1 - INSIDE:
+    if kind not in ("panel", "strip") or x.min() < x0 + INSIDE or x.max() > x1 - INSIDE:
         return None
     if kind == "panel":
         # One connected plate seen edge on: a bar. Its thickness is what lies between the ends of a prism.

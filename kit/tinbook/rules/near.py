@@ -96,18 +96,3 @@ def folds_of(panel: MadePanel) -> dict[str, list[Edge]]:
 def free_edges(panel: MadePanel) -> list[Edge]:
     """Return the edges of a panel that are cut, not folded; openings that break the boundary do not count."""
     return [e for e in panel.boundary.edges if not e.name.startswith(("fold:", "hole:"))]
-
-
-def fold_gap(thickness: float, radius: float) -> float:
-    """Return the least distance from a bead's footprint to a fold's tangent line, mm (common practice, 3 t + r)."""
-    return 3 * thickness + radius  # from the tangent line, the stricter way to read "3 t + r to the fold"
-
-
-def edge_gap(thickness: float) -> float:
-    """Return the least distance from a bead's footprint to a free edge, mm (common practice)."""
-    return max(10.0, 8 * thickness)
-
-
-def hole_gap(thickness: float, shoulder: float) -> float:
-    """Return the least distance from a bead's footprint to the rim of a hole, mm (common practice)."""
-    return 3 * thickness + shoulder

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, stops, worst_first
 from tinbook.making.made import Made, need_made
-from tinbook.rules import beads, blank, folds, holes, papers, threads
+from tinbook.rules import beads, blank, folds, forms, holes, papers, threads
 from tinbook.rules.parameter import parameter
 from tinbook.rules.table import Findings
 
@@ -23,8 +23,8 @@ RULES: tuple[tuple[Callable[[Made], Iterator[Finding]], Kind], ...] = (
     (folds.holes_near_folds, "live"),
     (folds.hems, "live"),
     (folds.force, "live"),
-    (beads.rolls, "live"),
-    (beads.distances, "live"),
+    (forms.tools, "live"),
+    (forms.distances, "live"),
     (beads.throat, "live"),
     (beads.draw_allowance, "live"),
     (holes.smallest, "live"),

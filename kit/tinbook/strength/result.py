@@ -228,7 +228,7 @@ class Static:
             "Held by: " + "; ".join(self.supports) + ".",
             "Load: " + "; ".join(self.loads) + ".",
             f"{len(self.mesh.quads)} elements of at most {self.mesh.size:.3g} mm.",
-            *([AT_BEADS] if self.mesh.beads else []),
+            *([AT_BEADS] if self.mesh.forms else []),
             *self.mesh.notes,
             CAUTION,
         ]

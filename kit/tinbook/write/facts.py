@@ -157,21 +157,26 @@ def _leg(leg: tuple[float, float], to: str) -> str:
     return text if to == "outside" else f"{text} {to}"
 
 
-def bead_table(made: Made) -> Table | None:
-    """Return the table of beads, like ones gathered; None without beads."""
-    groups: dict[tuple[str, str, str, str, float], int] = {}
-    for p in made.panels:
-        for b in p.beads:
-            length = round(math.fsum(e.length for e in b.path), 1)
-            key = (b.roll, b.direction, p.name, f"{mm(b.width)} × {mm(b.depth)}", length)
-            groups[key] = groups.get(key, 0) + 1
-    rows = []
-    for (roll, way, panel, size, length), count in groups.items():
-        rolls = made.shop.roll(roll)
-        rows.append((str(count), roll, way, panel, size, mm(length), str(rolls.passes), rolls.who))
+def form_table(made: Made) -> Table | None:
+    """Return the table of forms, like ones gathered; None without any."""
+    found = [(row, p.name) for p in made.panels for f in p.forms if (row := f.row(made.shop)) is not None]
+    rows = [
+        (
+            str(found.count(each)),
+            row.what,
+            row.tool,
+            row.way,
+            panel,
+            mm(row.length) if row.length is not None else "",
+            str(row.passes),
+            row.who,
+        )
+        for each in dict.fromkeys(found)
+        for row, panel in [each]
+    ]
     if not rows:
         return None
-    heads = ("Beads", "Rolls", "Way", "Panel", "Width × depth", "Length", "Passes", "Beaded by")
+    heads = ("Count", "Form", "Tool", "Way", "Panel", "Length", "Passes", "Formed by")
     return Table(heads=heads, rows=tuple(rows), right=(0, 5, 6))
 
 

@@ -17,7 +17,8 @@ import numpy as np
 import shapely
 
 from tinbook.errors import CannotMake
-from tinbook.making.made import Made, MadeBead, MadePanel, MadeStrip, need_made
+from tinbook.making.made import Made, MadePanel, MadeStrip, need_made
+from tinbook.part.forms.profiles import Swept
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.space import Vec
@@ -42,17 +43,17 @@ class Patch:
         Closed polygons, filled by the even-odd rule.
     shade : float
         0 dark to 1 light.
-    edges, tangents, beads : tuple of polylines
-        Real edges; lines where a bend begins; beads' outlines.
+    edges, tangents, forms : tuple of polylines
+        Real edges; lines where a bend begins; outlines of forms, and of openings through them.
     centres : tuple of polylines
-        Beads' centre lines.
+        Centre lines of beads.
     """
 
     fill: tuple[Line, ...]
     shade: float
     edges: tuple[Line, ...] = ()
     tangents: tuple[Line, ...] = ()
-    beads: tuple[Line, ...] = ()
+    forms: tuple[Line, ...] = ()
     centres: tuple[Line, ...] = ()
 
 
@@ -159,7 +160,7 @@ def patches_svg(patches: Iterable[Patch], line: float) -> str:
             )
         for lines, width, more in (
             (p.tangents, line / 3, ""),
-            (p.beads, line / 2, ""),
+            (p.forms, line / 2, ""),
             (p.centres, line / 3, f' stroke-dasharray="{num(8 * line)} {num(3 * line)} {num(line)} {num(3 * line)}"'),
             (p.edges, line, ""),
         ):
@@ -214,7 +215,9 @@ def _panel(panel: MadePanel, t: float, camera: _Camera) -> _Piece:
 
     rims = [_rim(e, place, across, t, camera) for e in panel.boundary if not e.name.startswith("fold:")]
     walls = [_rim(e.reversed(), place, across, t, camera) for h in panel.holes for e in h.loop.anticlockwise()]
-    rings = [panel.boundary, *(h.loop for h in panel.holes)]
+    profiles = [(f, profile) for f in panel.forms if (profile := f.profile(t)) is not None]
+    openings = [o for _, profile in profiles if (o := profile.opening) is not None]
+    rings = [panel.boundary, *(h.loop for h in panel.holes), *openings]
     outline = place(panel.boundary.chords(0.2), near)
     face = Patch(
         fill=tuple(_line(camera, place(ring.chords(0.2), near)) for ring in rings),
@@ -224,8 +227,11 @@ def _panel(panel: MadePanel, t: float, camera: _Camera) -> _Piece:
             *(_ring(camera, place(h.loop.chords(0.2), near)) for h in panel.holes),
         ),
         tangents=tuple(_line(camera, place(_points(e), near)) for e in panel.boundary if e.name.startswith("fold:")),
-        beads=tuple(_ring(camera, place(b.footprint.chords(0.2), near)) for b in panel.beads),
-        centres=tuple(_line(camera, place(_path(b), near)) for b in panel.beads),
+        forms=tuple(
+            _ring(camera, place(ring.chords(0.2), near))
+            for ring in (*(f.footprint for f, _ in profiles if f.footprint is not None), *openings)
+        ),
+        centres=tuple(_line(camera, place(_path(p.path), near)) for _, p in profiles if isinstance(p, Swept)),
     )
     patches = [r for r in (*walls, *rims) if r is not None]
     return _piece([*patches, face], camera.flat(outline))
@@ -235,8 +241,8 @@ def _ring(camera: _Camera, points: Array) -> Line:
     return _line(camera, np.vstack((points, points[:1])))
 
 
-def _path(bead: MadeBead) -> Array:
-    return np.vstack([*(e.chords(0.2) for e in bead.path), [bead.path[-1].end]])
+def _path(path: Sequence[Edge]) -> Array:
+    return np.vstack([*(e.chords(0.2) for e in path), [path[-1].end]])
 
 
 def _rim(

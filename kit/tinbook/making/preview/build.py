@@ -15,9 +15,9 @@ import numpy as np
 import numpy.typing as npt
 
 from tinbook.making.made import Made, MadePanel
-from tinbook.making.preview.beads import add_beads
 from tinbook.making.preview.bends import add_strips
 from tinbook.making.preview.builder import Frames, Heap, Outlines, edge_groups
+from tinbook.making.preview.forms import add_forms
 from tinbook.making.preview.triangles import Rings, chords, following, sizes_of, triangulate
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
@@ -72,7 +72,7 @@ _NONE: Index = np.zeros(0, np.int64)
 
 
 def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
-    """Add all panels with their holes and beads."""
+    """Add all panels with their holes and forms."""
     lines, skins = Outlines(), np.array([heap.name("panel", p.name) for p in panels])
     for k, p in enumerate(panels):
         lines.add(p.boundary.edges, edge_groups(heap, p.boundary.edges, heap.name("edge", p.name)), k, cut=False)
@@ -90,14 +90,14 @@ def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
     round_ = np.repeat(cut & circles, sizes)
     on = np.repeat(lines.panel, sizes)
     frames = Frames([p.frame for p in panels])
-    beads = add_beads(heap, panels, t)
-    xy = np.concatenate((rings.xy, *(b.outline for b in beads)))
-    reach = [len(b.outline) for b in beads]
-    on = np.concatenate((on, np.repeat(np.array([b.panel for b in beads], dtype=np.int64), reach)))
+    forms = add_forms(heap, panels, t)
+    xy = np.concatenate((rings.xy, *(b.outline for b in forms)))
+    reach = [len(b.outline) for b in forms]
+    on = np.concatenate((on, np.repeat(np.array([b.panel for b in forms], dtype=np.int64), reach)))
     ends = np.concatenate((rings.ends, n_chords + np.cumsum(reach, dtype=np.int64)))
     after = following(len(xy), ends)
-    panel = np.array([*lines.panel, *(b.panel for b in beads)])
-    skin, skin_of = _skins(xy, ends, panel, np.append(cut & circles, np.zeros(len(beads), dtype=np.bool_)))
+    panel = np.array([*lines.panel, *(b.panel for b in forms)])
+    skin, skin_of = _skins(xy, ends, panel, np.append(cut & circles, np.zeros(len(forms), dtype=np.bool_)))
     n = len(xy)
     walled = np.flatnonzero(~open_)
     low = frames(on, xy)
@@ -107,10 +107,10 @@ def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
         heap.draw(shift + folded, shift + after[folded], of[folded])
     upright = np.flatnonzero(rings.corner & ~round_ & ~open_)
     heap.draw(first + upright, first + n + upright, of[upright])
-    # A bead's outline is drawn on the face it stands out on.
+    # A form's outline is drawn on the face it stands out on.
     ring = np.arange(n_chords, n)
-    face = first + np.repeat(np.array([n * b.up for b in beads], dtype=np.int64), reach)
-    heap.draw(face + ring, face + after[ring], np.repeat(np.array([b.group for b in beads], dtype=np.int64), reach))
+    face = first + np.repeat(np.array([n * b.up for b in forms], dtype=np.int64), reach)
+    heap.draw(face + ring, face + after[ring], np.repeat(np.array([b.group for b in forms], dtype=np.int64), reach))
 
 
 def _skins(xy: Array, ends: Index, panel: Index, circle: npt.NDArray[np.bool_]) -> tuple[Index, Index]:

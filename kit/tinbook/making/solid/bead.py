@@ -1,4 +1,4 @@
-"""Beads of the solid: both skins formed of planes' neighbours only, cylinders, tori and spheres."""
+"""Swept forms of the solid: both skins formed of planes' neighbours only, cylinders, tori and spheres."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tinbook.making.beadshape import BeadProfile
-from tinbook.making.made import MadeBead
 from tinbook.making.solid import kernel
 from tinbook.making.solid.build import Body, Corner, Side
 from tinbook.making.solid.kernel import Shape
+from tinbook.part.forms.beadshape import BeadProfile
+from tinbook.part.forms.profiles import Swept
 from tinbook.plane.loops import Edge, Point
 from tinbook.space import Frame, Vec, negative
 
@@ -46,10 +46,10 @@ class _Skin:
     side (0) over the sheet's up direction (pi/2) to its right side (pi).
     """
 
-    def __init__(self, profile: BeadProfile, bead: MadeBead, frame: Frame, z: float, on_top: bool) -> None:
+    def __init__(self, profile: BeadProfile, up: bool, frame: Frame, z: float, on_top: bool) -> None:
         self.frame, self.z, self.on_top = frame, z, on_top
-        self.sign = 1.0 if bead.direction == "up" else -1.0
-        hollow = on_top != (bead.direction == "up")
+        self.sign = 1.0 if up else -1.0
+        hollow = on_top != up
         self.half, turn = profile.width / 2, profile.turn_rad
         shoulder, crown = profile.radii(hollow)
         inset, height = profile.joint(hollow)
@@ -239,12 +239,10 @@ def _skin_edges(body: Body, skin: _Skin, path: tuple[Edge, ...]) -> list[Shape]:
     return [*left, far.Reversed(), *(r.Reversed() for r in reversed(right)), near.Reversed()]
 
 
-def bead_sides(body: Body, bead: MadeBead, frame: Frame) -> list[Side]:
-    """Add a bead's faces to a body; returns the hole that it leaves in the panel's skins."""
-    t = body.thickness
-    profile = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=t)
-    low = _skin_edges(body, _Skin(profile, bead, frame, 0.0, on_top=False), bead.path)
-    high = _skin_edges(body, _Skin(profile, bead, frame, t, on_top=True), bead.path)
+def swept_sides(body: Body, form: Swept, frame: Frame) -> list[Side]:
+    """Add the faces of a swept form to a body; returns the hole that it leaves in the panel's skins."""
+    low = _skin_edges(body, _Skin(form.section, form.up, frame, 0.0, on_top=False), form.path)
+    high = _skin_edges(body, _Skin(form.section, form.up, frame, body.thickness, on_top=True), form.path)
     # The panel needs only the edges: a bead has no wall between its skins.
     nowhere = Corner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
     return [Side("", nowhere, nowhere, a, b) for a, b in zip(low, high, strict=True)]

@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING
 
 from tinbook.errors import CannotMake
 from tinbook.finding import stops
-from tinbook.making.beadshape import BeadProfile
 from tinbook.making.made import Made, MadePanel
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
+from tinbook.part.forms.profiles import Swept, Turned
 from tinbook.plane.loops import Edge, Loop
 from tinbook.space import Frame, Vec, negative
 from tinbook.tolerances import SAME_POINT
@@ -168,13 +168,20 @@ def skins(body: Body, low: object, high: object, loops: Sequence[Sequence[Side]]
 
 
 def _panel(body: Body, panel: MadePanel, plain: bool) -> None:
-    from tinbook.making.solid.bead import bead_sides
+    from tinbook.making.solid.bead import swept_sides
+    from tinbook.making.solid.turned import turned_sides
 
     frame, t = panel.frame, body.thickness
     loops = [_rim(body, panel.boundary, frame, False, panel.name)]
     loops += [_rim(body, h.loop.anticlockwise().reversed(), frame, True, panel.name) for h in panel.holes]
-    if not plain:
-        loops += [bead_sides(body, bead, frame) for bead in panel.beads]
+    for form in panel.forms:
+        profile = form.profile(t)
+        if plain and form.pilot is not None:
+            loops.append(_rim(body, form.pilot.anticlockwise().reversed(), frame, True, panel.name))
+        elif isinstance(profile, Swept) and not plain:
+            loops.append(swept_sides(body, profile, frame))
+        elif isinstance(profile, Turned) and not plain:
+            loops.append(turned_sides(body, profile, frame))
     low = kernel.plane(frame(0.0, 0.0, 0.0), negative(frame.z), frame.x)
     high = kernel.plane(frame(0.0, 0.0, t), frame.z, frame.x)
     skins(body, low, high, loops, (True, True))
@@ -185,7 +192,9 @@ def crowded(panel: MadePanel, plain: bool) -> list[str]:
     import numpy as np
     import shapely
 
-    cuts = [h.loop for h in panel.holes] + ([] if plain else [b.footprint for b in panel.beads])
+    cuts = [h.loop for h in panel.holes] + [
+        c for f in panel.forms if (c := f.pilot if plain else f.footprint) is not None
+    ]
     if len(cuts) < kernel.MANY_WIRES and max(map(len, (panel.boundary, *cuts))) <= kernel.MANY_EDGES:
         return []
     discs = [c for c in cuts if c.is_circle]
@@ -211,14 +220,17 @@ def crowded(panel: MadePanel, plain: bool) -> list[str]:
 
 
 def expected_volume(made: Made, suppress_beads: bool = False) -> float:
-    """Return the part's volume in mm³ from areas, bends and bead sections, without a solid."""
+    """Return the part's volume in mm³ from areas, bends and the profiles of forms, without a solid."""
     t, total = made.thickness, 0.0
     for p in made.panels:
+        if suppress_beads:
+            total += p.plain_area * t
+            continue
         area = p.boundary.area - math.fsum(abs(h.loop.area) for h in p.holes)
-        for b in () if suppress_beads else p.beads:
-            profile = BeadProfile(width=b.width, depth=b.depth, shoulder=b.shoulder, thickness=t)
-            area -= math.fsum(e.length for e in b.path) * b.width + math.pi * b.width**2 / 4
-            total += profile.volume(b.path)
+        for profile in (f.profile(t) for f in p.forms):
+            if profile is not None:
+                area -= profile.area
+                total += profile.volume
         total += area * t
     for s in made.strips:
         total += s.area() * math.radians(s.angle) / s.allowance * t * (s.radius + t / 2)
@@ -237,7 +249,7 @@ def solid(made: Made, suppress_beads: bool = False) -> cadquery.Solid:
     made : Made
         A resolved part.
     suppress_beads : bool
-        Leave the panels plain where beads stand (for unfolding).
+        Leave the panels plain where forms stand, with the holes that the blank gets for them (for unfolding).
 
     Returns
     -------

@@ -1,18 +1,32 @@
-"""A rolled bead."""
+"""A rolled bead: a groove of constant section along lines and arcs, with round ends."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Annotated, ClassVar
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
+from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
 from tinbook.fields import Count, Points, check_fields
-from tinbook.flatpattern import Direction
+from tinbook.finding import Finding, Refused
+from tinbook.flatpattern import BeadLine, Direction, Mark
 from tinbook.part.features import At, Name, Positive
-from tinbook.part.forms.form import Form
-from tinbook.plane.loops import Point
+from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
+from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Pull, Row, Setting, Work
+from tinbook.part.forms.profiles import Swept
+from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.tolerances import SAME_POINT
+
+if TYPE_CHECKING:
+    from tinbook.finding import Severity
+    from tinbook.shop.shop import Shop
+
+PITCH = 2.5
+"""Widths from centre to centre (common practice)."""
+
+MIRROR = Move(a=-1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,3 +64,205 @@ class Bead(Form):
         check_fields(self, me)
         if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
             raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")
+
+    def made(self, on: Setting) -> Iterator[MadeBead]:
+        """Resolve it on the shop's rolls, copies told apart by a number."""
+        roll = on.shop.roll(self.roll)
+        where = f"bead {self.name!r}"
+        try:
+            section = BeadProfile(width=roll.width, depth=roll.depth, shoulder=roll.shoulder, thickness=on.thickness)
+            radius = roll.min_curve if self.corner_radius is None else self.corner_radius
+            if radius < roll.min_curve - 1e-9:
+                raise Refused(
+                    "bead.curve",
+                    where,
+                    f"rolls {roll.key} do not follow so tight a curve",
+                    "a larger corner radius, or narrower rolls",
+                    radius,
+                    roll.min_curve,
+                )
+            path = bead_path(self.path, radius, where)
+            outline = footprint(path, roll.width)
+        except BadValue as wrong:
+            raise Refused("bead.shape", where, str(wrong), "another path, roll pair or sheet") from None
+        # A blank that is trimmed after beading needs no allowance.
+        pulled = 0.0 if on.part.trim else section.draw * roll.draw
+        for k in range(self.copies):
+            shift = Move(u=k * self.step[0], v=k * self.step[1])
+            yield MadeBead(
+                name=self.name if self.copies == 1 else f"{self.name} {k + 1}",
+                path=tuple(shift.edge(e) for e in path) if k else path,
+                width=roll.width,
+                depth=roll.depth,
+                shoulder=roll.shoulder,
+                direction=self.direction,
+                footprint=outline.moved(shift) if k else outline,
+                roll=roll.key,
+                draw=pulled,
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeBead(MadeForm):
+    """A bead in a panel, in the panel's frame.
+
+    Parameters
+    ----------
+    path : tuple of Edge
+        Centre line, tangent-continuous lines and arcs, from run-out to run-out.
+    width, depth, shoulder : float
+        Width over the shoulders' tangent points (mm), height of the formed
+        face above the flat one (mm), inside radius of the shoulders (mm).
+    direction : {"up", "down"}
+        Side to which the bead stands out.
+    footprint : Loop
+        Outline of all metal that leaves the plane, anticlockwise.
+    roll : str
+        Key of the roll pair.
+    draw : float
+        How much the sheet is drawn in across the bead, mm.
+    """
+
+    KIND: ClassVar[str] = "bead"
+    CODE: ClassVar[str] = "bead"
+    DRAWS: ClassVar[bool] = True
+
+    name: str
+    path: tuple[Edge, ...]
+    width: float
+    depth: float
+    shoulder: float
+    direction: Direction
+    footprint: Loop
+    roll: str
+    draw: float = 0.0
+
+    @property
+    def pilot(self) -> None:
+        """The blank gets no hole for it."""
+
+    def profile(self, thickness: float) -> Swept:
+        """Return its skins."""
+        section = BeadProfile(width=self.width, depth=self.depth, shoulder=self.shoulder, thickness=thickness)
+        return Swept(self.path, section, self.direction == "up")
+
+    def keep_off(self, thickness: float) -> KeepOff:
+        """Return the least distances to what is beside it (common practice)."""
+        inward = "a shorter bead, or move it inward"
+        return KeepOff(
+            fold=Distance(fold_gap(thickness), "the rolls or the die foul it", inward),
+            edge=Distance(edge_gap(thickness), "the edge ripples", inward),
+            hole=Distance(hole_gap(thickness, self.shoulder), "lies in metal that the bead pulls", DRILL),
+            other=Distance(
+                PITCH * self.width, "rolling one flattens the other", "space them out, or use narrower rolls"
+            ),
+            spine=self.path,
+        )
+
+    def work(self, shop: Shop) -> Work:
+        """Return its place in the order of work: beads of one pair of rolls together."""
+        roller, what = shop.roller, f"roll {{n}} beads with {self.roll}"
+        own = roller.own if roller else False
+        return Work(
+            kind="bead",
+            key=self.roll,
+            what=what,
+            who=shop.roll(self.roll).who,
+            own=own,
+            why="flat sheet passes the rolls",
+        )
+
+    def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
+        """Return its centre line, moved out as far as the beads beside it will draw it back in."""
+        edges = tuple(flat.edge(Edge(carried(e.start), carried(e.end), e.bulge, e.name)) for e in self.path)
+        line = BeadLine(name=self.name, roll=self.roll, direction=self.direction, edges=edges)
+        mark = Mark(kind="bead", edges=edges, label=f"{self.name} {self.roll}", face=self.direction)
+        return Drawing(guides=(mark,), lines=(line,))
+
+    def marks(self, flat: Move) -> tuple[Mark, ...]:
+        """Return none: its centre line only guides the rolls."""
+        return ()
+
+    def sheet_thickness(self, thickness: float) -> float:
+        """Return the mean thickness of its sheet: its metal is what lay in the footprint and what was drawn in."""
+        section = self.profile(thickness).section
+        return thickness * min((section.width + self.draw) / section.arc_length, 1.0)
+
+    def label(self) -> str:
+        """Return its size and length."""
+        length = math.fsum(e.length for e in self.path)
+        return f"{self.direction}\n{self.width:g} × {self.depth:g} mm, {length:.1f} mm long, roll {self.roll}"
+
+    def row(self, shop: Shop) -> Row:
+        """Return what sheets and price say of it."""
+        roll = shop.roll(self.roll)
+        size = f"bead {round(self.width, 2):g} × {round(self.depth, 2):g}"
+        length = round(math.fsum(e.length for e in self.path), 1)
+        return Row(what=size, tool=self.roll, way=self.direction, who=roll.who, length=length, passes=roll.passes)
+
+    def findings(self, on: Setting) -> Iterator[Finding]:
+        """Yield whether the rolls take the sheet, and the metal the stretch."""
+        material, t, roll = on.sheet.material, on.sheet.nominal, on.shop.roll(self.roll)
+        where = f"rolls {self.roll!r}"
+        if not roll.takes(material, t):
+            most = max((v for k, v in roll.max_thickness if k in (material.key, material.family)), default=0.0)
+            yield Finding(
+                code="bead.thickness",
+                severity="stop",
+                where=where,
+                what=f"too thick a sheet of {material.key} for these rolls",
+                value=t,
+                limit=most,
+                unit="mm",
+                source=roll.source,
+                remedy="a thinner sheet, or rolls made for it",
+            )
+        strain = stretch(roll.width, roll.depth, roll.draw)
+        limit = material.elongation_percent / 2 / 100
+        guess = " (its draw is a guess: roll a test strip)" if roll.guessed else ""
+        severity: Severity = "fine" if strain <= limit else "stop" if strain > 2 * limit else "caution"
+        yield Finding(
+            code="bead.stretch",
+            severity=severity,
+            where=where,
+            what=f"stretch across the bead{guess}" if severity == "fine" else f"{material.key} may split{guess}",
+            value=100 * strain,
+            limit=100 * (2 * limit if severity == "stop" else limit),
+            unit="%",
+            source="common practice",
+            remedy="" if severity == "fine" else "a shallower or wider bead, or a softer grade",
+        )
+
+    def mirrored(self) -> Self:
+        """Return it reflected at x = 0 of its panel."""
+        path = tuple(MIRROR.edge(e) for e in self.path)
+        return replace(self, path=path, footprint=self.footprint.moved(MIRROR).reversed())
+
+    def pull(self) -> Pull | None:
+        """Return how it draws the sheet in; a curved bead counts by its chord."""
+        (x0, y0), (x1, y1) = self.path[0].start, self.path[-1].end
+        n = math.hypot(x1 - x0, y1 - y0)
+        if self.draw <= 0 or n < 1e-9:
+            return None
+        return Pull(((x0 + x1) / 2, (y0 + y1) / 2), (-(y1 - y0) / n, (x1 - x0) / n), self.width / 2, self.draw)
+
+
+DRILL = "move the hole, or drill it after beading"
+
+
+def fold_gap(thickness: float) -> float:
+    """Return the least distance from a bead's footprint to a fold's tangent line, its inside radius left out, mm.
+
+    Common practice is 3 t + r "to the fold"; read from the tangent line, it is stricter than from the bend line.
+    """
+    return 3 * thickness
+
+
+def edge_gap(thickness: float) -> float:
+    """Return the least distance from a bead's footprint to a free edge, mm (common practice)."""
+    return max(10.0, 8 * thickness)
+
+
+def hole_gap(thickness: float, shoulder: float) -> float:
+    """Return the least distance from a bead's footprint to the rim of a hole, mm (common practice)."""
+    return 3 * thickness + shoulder

@@ -2,21 +2,87 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated, ClassVar
+import itertools
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.errors import BadValue
 from tinbook.fields import Points, check_fields
 from tinbook.fields import Text as Words
-from tinbook.flatpattern import Direction
+from tinbook.flatpattern import Direction, Mark
 from tinbook.part.features import At, Degrees, Name, Positive
-from tinbook.part.forms.form import Form
-from tinbook.plane.loops import Point
-from tinbook.strokes import text_width
+from tinbook.part.forms.form import Drawing, Form, MadeForm, Setting
+from tinbook.plane.loops import Edge, Move, Point
+from tinbook.strokes import strokes, text_width
+
+if TYPE_CHECKING:
+    from tinbook.finding import Finding
+    from tinbook.shop.shop import Shop
+
+
+class OnFace(Form, MadeForm):
+    """A mark on a face: it needs no tool, so what the part declares is what is made, and the sheet stays flat."""
+
+    __slots__ = ()
+
+    KIND: ClassVar[str] = "mark"
+    CODE: ClassVar[str] = "mark"
+    if TYPE_CHECKING:
+
+        @property
+        def face(self) -> Direction:
+            """The face that carries it."""
+
+    @property
+    def direction(self) -> Direction:
+        """The face that carries it."""
+        return self.face
+
+    @property
+    def footprint(self) -> None:
+        """No metal leaves the plane."""
+
+    @property
+    def pilot(self) -> None:
+        """Nothing is cut for it."""
+
+    def made(self, on: Setting) -> tuple[Self]:
+        """Return the mark itself."""
+        return (self,)
+
+    def profile(self, thickness: float) -> None:
+        """Return none: the sheet stays flat."""
+
+    def keep_off(self, thickness: float) -> None:
+        """Return none: nothing beside it is disturbed."""
+
+    def work(self, shop: Shop) -> None:
+        """Return none: the cutter makes it with its other marks."""
+
+    def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
+        """Return nothing: the mark itself is all there is."""
+        return Drawing()
+
+    def sheet_thickness(self, thickness: float) -> float:
+        """Return the thickness of the sheet: an etched line takes none of it."""
+        return thickness
+
+    def label(self) -> str:
+        """Return the face."""
+        return f"on the {self.face} face"
+
+    def row(self, shop: Shop) -> None:
+        """Return none: it stands on the blank in words."""
+
+    def findings(self, on: Setting) -> Iterator[Finding]:
+        """Yield nothing: whether it lies on the blank is a rule of the blank."""
+        return iter(())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Text(Form):
+class Text(OnFace):
     """A line of text to be marked on a panel.
 
     Parameters
@@ -47,9 +113,19 @@ class Text(Form):
         check_fields(self, f"text {self.text!r}")
         text_width(self.text, self.height)  # refuses a letter that the stroke font does not have
 
+    def marks(self, flat: Move) -> tuple[Mark, ...]:
+        """Return its strokes; on the down face they read right from below."""
+        drawn = strokes(self.text, self.height, self.at, self.turn, mirror=self.face == "down")
+        return (Mark(kind="text", edges=tuple(flat.edge(e) for e in drawn), label=self.text, face=self.face),)
+
+    def mirrored(self) -> Self:
+        """Return it at the mirrored place, to be read as before."""
+        w, a = text_width(self.text, self.height), math.radians(self.turn)
+        return replace(self, at=(-(self.at[0] + w * math.cos(a)), self.at[1] + w * math.sin(a)), turn=-self.turn)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Etch(Form):
+class Etch(OnFace):
     """A line to be marked on a panel, from point to point.
 
     Parameters
@@ -77,3 +153,14 @@ class Etch(Form):
         check_fields(self, f"etched line {self.name!r}")
         if len(self.path) < 2 + self.closed:
             raise BadValue(f"etched line {self.name!r} path", self.path, "two or more points, three where it is closed")
+
+    def marks(self, flat: Move) -> tuple[Mark, ...]:
+        """Return its strokes, on the blank where it stands for itself, else only shown to the reader."""
+        points = (*self.path, *self.path[: self.closed])
+        edges = tuple(flat.edge(Edge(a, b)) for a, b in itertools.pairwise(points))
+        kind, label = ("formed", self.note) if self.note else ("match", self.name)
+        return (Mark(kind=kind, edges=edges, label=label, face=self.face),)
+
+    def mirrored(self) -> Self:
+        """Return it reflected at x = 0 of its panel."""
+        return replace(self, path=tuple((-x, y) for x, y in self.path))

@@ -7,7 +7,8 @@ import math
 from collections.abc import Sequence
 
 from tinbook.errors import OutOfRange
-from tinbook.making.made import MadeBead, MadePanel
+from tinbook.making.made import MadePanel
+from tinbook.part.forms.bead import MadeBead
 from tinbook.strength.smeared import Bead
 
 

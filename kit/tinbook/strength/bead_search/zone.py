@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 
 from tinbook.making.made import Made
+from tinbook.part.forms.bead import PITCH, edge_gap, fold_gap, hole_gap
 from tinbook.plane.loops import Point
-from tinbook.rules.beads import PITCH
-from tinbook.rules.near import edge_gap, fold_gap, folds_of, free_edges, hole_gap, holes_of, line
+from tinbook.rules.near import folds_of, free_edges, holes_of, line
 from tinbook.shop.beading import BeadRoll
 
 SLACK = 0.1
@@ -108,7 +108,7 @@ def zone(made: Made, panel: str, roll: BeadRoll, direction: float, keep_off: Seq
     p, t, half = made.panel(panel), made.thickness, roll.width / 2 + SLACK
     radius = {s.name: s.radius for s in made.strips}
     off = [shapely.buffer(line(free_edges(p)), edge_gap(t) + half)]
-    off += [shapely.buffer(line(edges), fold_gap(t, radius[fold]) + half) for fold, edges in folds_of(p).items()]
+    off += [shapely.buffer(line(edges), fold_gap(t) + radius[fold] + half) for fold, edges in folds_of(p).items()]
     rim = hole_gap(t, roll.shoulder) + half
     cut = [e for e in p.boundary.edges if e.name.startswith("hole:")]
     if cut:

@@ -20,7 +20,7 @@ from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.making.made import Made, MadePanel, MadeStrip
 from tinbook.plane.loops import Edge, Loop
 from tinbook.strength.mesh import lines
-from tinbook.strength.mesh.beads import BeadMesh, bead_mesh, formed_thickness
+from tinbook.strength.mesh.forms import Patch, patch
 from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region, sharpest
 from tinbook.strength.mesh.strips import Seam, strip_mesh
 from tinbook.strength.mesh.webs import require_webs
@@ -71,8 +71,8 @@ class Mesh:
         Smallest and mean sine of the quads' sharpest corners (1 is a rectangle).
     notes : tuple of str
         What the mesh leaves out.
-    beads : int
-        How many beads are in it.
+    forms : int
+        How many forms rise out of its panels.
     """
 
     points: Array
@@ -87,7 +87,7 @@ class Mesh:
     size: float
     quality: tuple[float, float]
     notes: tuple[str, ...] = ()
-    beads: int = 0
+    forms: int = 0
 
     def of(self, owner: str) -> Index:
         """Return the quads of a panel or strip."""
@@ -171,9 +171,10 @@ def _fits(made: Made, size: float, memory: float | None) -> None:
     area = sum(p.boundary.area for p in made.panels)
     holes = sum(len(p.holes) for p in made.panels)
     around: float = holes * (110 if holes <= MANY_HOLES else 55)
-    # Across a bead lie about twenty nodes; its ends are two fans.
-    for bead in (b for p in made.panels for b in p.beads):
-        around += 20 * (10 + sum(e.length for e in bead.path) / max(size, 1e-3))
+    # Across a form lie about twenty nodes; the ends of a bead are two fans.
+    for footprint in (f.footprint for p in made.panels for f in p.forms):
+        if footprint is not None:
+            around += 20 * (10 + sum(e.length for e in footprint.edges) / 2 / max(size, 1e-3))
     unknowns = 6 * (area / size**2 + around)
     if memory is None:
         try:
@@ -207,7 +208,7 @@ class _Builder:
         self.lines: dict[str, Any] = {}
 
     def build(self) -> Mesh:
-        beads = {p.name: [bead_mesh(b, self.t, 2 * self.size, self.finer) for b in p.beads] for p in self.made.panels}
+        patches = {p.name: self._patches(p) for p in self.made.panels}
         count = sum(len(p.holes) for p in self.made.panels)
         if count > MANY_HOLES:
             self.notes.append(f"the rims of {count} holes are divided coarsely: stress there may read a third too low")
@@ -215,13 +216,13 @@ class _Builder:
         holes = {p.name: [hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.made.panels}
         panels = {}
         for p in self.made.panels:
-            inner = [b.ring for b in beads[p.name]] + holes[p.name]
+            inner = [b.ring for b, _ in patches[p.name]] + holes[p.name]
             tree = cKDTree(np.concatenate([r.points for r in inner])) if inner else None
             spacing = np.concatenate([r.spacing for r in inner]) if inner else np.empty(0)
             panels[p.name] = _Panel(panel=p, tree=tree, spacing=spacing)
         seams = self._seams(panels)
         for p in self.made.panels:
-            self._panel(panels[p.name], beads[p.name], holes[p.name], seams)
+            self._panel(panels[p.name], patches[p.name], holes[p.name], seams)
         for s in self.made.strips:
             self._strip(s, seams)
         tight = [f"'{s.name}'" for s in self.made.strips if self.t / 2 > TIGHTEST * (s.radius + self.t / 2)]
@@ -229,6 +230,17 @@ class _Builder:
             said = "bent tighter than a fifth of the thickness: stress on the inside may read low"
             self.notes.append(f"{', '.join(tight)} {said}")
         return self._merged()
+
+    def _patches(self, panel: MadePanel) -> list[tuple[Patch, float]]:
+        """Return the mesh of each form of a panel with its mean thickness; what is left out is noted."""
+        found = []
+        for f in panel.forms:
+            profile, thickness = f.profile(self.t), f.sheet_thickness(self.t)
+            if isinstance(thickness, str):
+                self.notes.append(f"{f.KIND} '{f.name}' is left out of the mesh: {thickness}")
+            elif profile is not None:
+                found.append((patch(profile, 2 * self.size, self.finer), thickness))
+        return found
 
     def _seams(self, panels: dict[str, _Panel]) -> list[Seam]:
         """Divide every edge where a strip meets a panel, once for both."""
@@ -260,10 +272,12 @@ class _Builder:
         local = (at - np.asarray(frame.origin)) @ np.array([frame.x, frame.y]).T
         return panel.wanted(local, 2 * self.size)
 
-    def _panel(self, p: _Panel, beads: Sequence[BeadMesh], holes: Sequence[Ring], seams: Sequence[Seam]) -> None:
+    def _panel(
+        self, p: _Panel, patches: Sequence[tuple[Patch, float]], holes: Sequence[Ring], seams: Sequence[Seam]
+    ) -> None:
         panel = p.panel
         outer, names = self._outline(p, seams)
-        rings = [outer, *[b.ring for b in beads], *holes]
+        rings = [outer, *[b.ring for b, _ in patches], *holes]
         ends = self.lines.get(panel.name)
         hard = (None, None) if ends is None else lines.nodes(ends, rings, 2 * self.size)
         xy, quads = region(rings, 2 * self.size, *hard)
@@ -281,16 +295,16 @@ class _Builder:
                         self.edges.setdefault(f"{panel.name}/{name}", []).append(
                             np.array([corner[i], half[i], corner[(i + 1) % n]])
                         )
-            elif k > len(beads):
-                hole = panel.holes[k - 1 - len(beads)]
-                key = f"{panel.name}/{hole.name or f'hole {k - len(beads)}'}"
+            elif k > len(patches):
+                hole = panel.holes[k - 1 - len(patches)]
+                key = f"{panel.name}/{hole.name or f'hole {k - len(patches)}'}"
                 while key in self.holes:
                     key += "'"
                 self.holes[key], self.uses[key] = np.concatenate((corner, half)), hole.use
-        for bead, b in zip(panel.beads, beads, strict=True):
+        for b, thickness in patches:
             pts = b.points.copy()
             pts[:, 2] += self.t / 2
-            self._put(panel, pts, b.normals, b.quads, panel.name, formed_thickness(bead, self.t))
+            self._put(panel, pts, b.normals, b.quads, panel.name, thickness)
 
     def _outline(self, p: _Panel, seams: Sequence[Seam]) -> tuple[Ring, list[str]]:
         """Return the divided outline of a panel and the edge's name of each coarse segment."""
@@ -391,7 +405,7 @@ class _Builder:
             size=self.size,
             quality=(float(sines.min()), float(sines.mean())),
             notes=tuple(self.notes),
-            beads=sum(len(p.beads) for p in self.made.panels),
+            forms=sum(len(p.risen) for p in self.made.panels),
         )
         _in_one_piece(out)
         return out

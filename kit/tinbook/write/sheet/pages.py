@@ -172,7 +172,7 @@ def _tables(made: Made, out: SettingOut, folds: Folding) -> list[Table]:
         facts.fold_table(made, out.flat, folds.strips) if folds.strips else None,
         step_table(folds),
         hole_table(out),
-        facts.bead_table(made),
+        facts.form_table(made),
         facts.size_table(made, folds.sequence if folds.proved else None),
     )
     return [t for t in listed if t]

@@ -108,7 +108,7 @@ def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> Non
         page.loops([c.loop], place, width=0.12, colour=MARK)
     for p in made.panels:
         at = Placing(place.scale, place.dx, place.dy, p.flat)
-        page.loops([b.footprint for b in p.beads], at, width=0.12, colour="#6b757d")
+        page.loops([f.footprint for f in p.forms if f.footprint is not None], at, width=0.12, colour="#6b757d")
     for f in flat.folds:
         up = f.direction == "up"
         dash = () if up else (2.2, 1.0)
@@ -242,6 +242,6 @@ def draw_folded(page: Page, patches: Sequence[Patch], area: Area) -> None:
             colour = shade_of(p.shade)
             page.polygons(p.fill, place, fill=colour, width=0.05, colour=colour)
         page.polylines(p.tangents, place, width=0.06, colour="#6b757d")
-        page.polylines(p.beads, place, width=0.08, colour="#39424a")
+        page.polylines(p.forms, place, width=0.08, colour="#39424a")
         page.polylines(p.centres, place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
         page.polylines(p.edges, place, width=0.15, colour="#39424a")

@@ -1,4 +1,4 @@
-"""Quads on a bead as it is formed: rows along its path, stations over its profile, fans in its round ends."""
+"""Quads on forms as they are: rows along a path and fans in its round ends, or rings about a centre."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.making.beadshape import BeadProfile
-from tinbook.making.made import MadeBead
+from tinbook.part.forms.profiles import Profile, Swept, Turned
 from tinbook.strength.mesh.planar import Ring
 from tinbook.strength.shell.element import Array, Index
 
@@ -25,8 +24,8 @@ the ordinary mesh within 0.3 % of one four times finer, for long and cross beads
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BeadMesh:
-    """A bead in the panel's frame.
+class Patch:
+    """A form in the panel's frame.
 
     Parameters
     ----------
@@ -37,7 +36,7 @@ class BeadMesh:
     rim : array
         Nodes on the footprint, anticlockwise, corners and halves in turn.
     normals : array (n, 3)
-        Of the bead as formed, not of its facets.
+        Of the sheet as formed, not of its facets.
     """
 
     points: Array
@@ -52,14 +51,12 @@ class BeadMesh:
         return Ring(points=p[0::2], halves=p[1::2])
 
 
-def stations(bead: MadeBead, thickness: float, finer: float = 1.0) -> tuple[Array, Array, Array]:
+def stations(form: Swept, finer: float = 1.0) -> tuple[Array, Array, Array]:
     """Return half of the mid-surface's profile: distances from the centre line, heights and slopes, from the flat to the crown.
 
     Parameters
     ----------
-    bead : MadeBead
-    thickness : float
-        mm.
+    form : Swept
     finer : float, optional
         Divides the turn of one element.
 
@@ -69,7 +66,7 @@ def stations(bead: MadeBead, thickness: float, finer: float = 1.0) -> tuple[Arra
     then bend and stretch like the arc, not like a smaller one. The ends of an arc stay where it meets the
     next one, so the nodes inside go out for them as well.
     """
-    shape = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=thickness)
+    shape, thickness = form.section, form.section.thickness
     turn = shape.turn_rad
     n = 2 * max(1, math.ceil(turn / (2 * FINEST_TURN / finer) - 1e-9))
     a = np.linspace(0.0, turn, n + 1)
@@ -85,41 +82,63 @@ def stations(bead: MadeBead, thickness: float, finer: float = 1.0) -> tuple[Arra
     d, z = np.concatenate((up_d, over_d[1:])), np.concatenate((up_z, over_z[1:]))
     d[-1] = 0.0
     slope = np.concatenate((a, a[-2::-1]))
-    return (d, z, slope) if bead.direction == "up" else (d, -z, -slope)
+    return (d, z, slope) if form.up else (d, -z, -slope)
 
 
-def formed_thickness(bead: MadeBead, thickness: float) -> float:
-    """Return the mean thickness of a bead's sheet, mm: its metal is what lay in the footprint and what was drawn in."""
-    shape = BeadProfile(width=bead.width, depth=bead.depth, shoulder=bead.shoulder, thickness=thickness)
-    return thickness * min((shape.width + bead.draw) / shape.arc_length, 1.0)
-
-
-def bead_mesh(bead: MadeBead, thickness: float, size: float, finer: float = 1.0) -> BeadMesh:
-    """Mesh a bead.
+def patch(profile: Profile, size: float, finer: float = 1.0) -> Patch:
+    """Mesh a form.
 
     Parameters
     ----------
-    bead : MadeBead
-    thickness : float
-        mm.
+    profile : Swept or Turned
+        Its skins.
     size : float
-        Length of two elements along the bead, mm.
+        Length of two elements along it, mm.
     finer : float, optional
         Finer profile, and finer fans from 2 on.
 
     Returns
     -------
-    BeadMesh
+    Patch
     """
-    d, z, slope = stations(bead, thickness, finer)
+    return _swept(profile, size, finer) if isinstance(profile, Swept) else _turned(profile, size, finer)
+
+
+def _turned(form: Turned, size: float, finer: float) -> Patch:
+    """Mesh a turned form in rings, from its foot to the rim of its opening."""
+    rows, slope = [], []
+    for e in form.middle:
+        n = max(2, math.ceil(2 * e.length / size), math.ceil(abs(e.sweep) * finer / FINEST_TURN))
+        rows += [e.at(k / n) for k in range(n)]
+        slope += [e.direction(k / n) for k in range(n)]
+    rows.append(form.middle[-1].end)
+    slope.append(form.middle[-1].direction(1.0))
+    (r, z), (dr, dz) = np.array(rows).T, np.array(slope).T
+    m = 2 * max(8, math.ceil(4 * finer), math.ceil(math.tau * form.foot / size))
+    a = np.arange(m) * (math.tau / m)
+    c, s = np.cos(a), np.sin(a)
+    x, y = form.centre[0] + r[:, None] * c, form.centre[1] + r[:, None] * s
+    height = np.broadcast_to((z - form.thickness / 2)[:, None], x.shape)
+    points = np.stack((x, y, height), axis=-1).reshape(-1, 3)
+    upward = np.broadcast_to(-dr[:, None], x.shape)
+    normals = np.stack((dz[:, None] * c, dz[:, None] * s, upward), axis=-1).reshape(-1, 3)
+    index = np.arange(x.size).reshape(x.shape)
+    after = np.roll(index, -1, axis=1)
+    quads = np.stack((index[:-1], after[:-1], after[1:], index[1:]), axis=-1).reshape(-1, 4)
+    return Patch(points=points, quads=quads, rim=index[0], normals=normals)
+
+
+def _swept(form: Swept, size: float, finer: float) -> Patch:
+    """Mesh a swept form."""
+    d, z, slope = stations(form, finer)
     half = len(d) - 1
     offset, height = np.concatenate((-d, d[-2::-1])), np.concatenate((z, z[-2::-1]))
     lean = np.concatenate((-slope, slope[-2::-1]))
     rows: list[tuple[tuple[float, float], tuple[float, float]]] = []
-    for e in bead.path:
+    for e in form.path:
         n = max(1, math.ceil(e.length / size - 1e-9), math.ceil(abs(e.sweep) / math.radians(40)))
         rows += [(e.at(k / (2 * n)), e.direction(k / (2 * n))) for k in range(2 * n)]
-    last = bead.path[-1]
+    last = form.path[-1]
     rows.append((last.end, last.direction(1.0)))
     at, along = np.array([r[0] for r in rows]), np.array([r[1] for r in rows])
     left = np.stack((-along[:, 1], along[:, 0]), axis=1)
@@ -130,7 +149,7 @@ def bead_mesh(bead: MadeBead, thickness: float, size: float, finer: float = 1.0)
     index = np.arange(xy.shape[0] * xy.shape[1]).reshape(xy.shape[:2])
     quads = [np.stack((index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]), axis=-1).reshape(-1, 4)]
     count = index.size
-    sectors = 2 * max(4, math.ceil(2 * finer), math.ceil(math.pi * bead.width / 2 / size))
+    sectors = 2 * max(4, math.ceil(2 * finer), math.ceil(math.pi * form.section.width / 2 / size))
     rims: list[Index] = []
     for end in (-1, 0):
         # From the right round the far end to the left, then from the left round the start to the right.
@@ -144,9 +163,7 @@ def bead_mesh(bead: MadeBead, thickness: float, size: float, finer: float = 1.0)
         rims.append(rim)
         count += len(p)
     rim = np.concatenate((index[:-1, 0], rims[0][:-1], index[:0:-1, -1], rims[1][:-1]))
-    return BeadMesh(
-        points=np.concatenate(points), quads=np.concatenate(quads), rim=rim, normals=np.concatenate(normals)
-    )
+    return Patch(points=np.concatenate(points), quads=np.concatenate(quads), rim=rim, normals=np.concatenate(normals))
 
 
 def _fan(

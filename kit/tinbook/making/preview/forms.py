@@ -1,4 +1,4 @@
-"""Beads of a preview: a form for each profile, laid along every path."""
+"""Forms of a preview: a template for each profile, laid along every path or about every centre."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ from functools import lru_cache
 
 import numpy as np
 
-from tinbook.making.beadshape import BeadProfile
 from tinbook.making.made import MadePanel
 from tinbook.making.preview.builder import Heap
 from tinbook.making.preview.triangles import SAGITTA, grid
+from tinbook.part.forms.beadshape import BeadProfile
+from tinbook.part.forms.profiles import Profile, Swept, Turned
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Edge
 
@@ -38,8 +39,8 @@ def _stations(path: Sequence[Edge], width: float) -> tuple[Array, Array]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Form:
-    """A bead's two skins and its outline, each point given from a station of its path: ahead of it, to its left, above."""
+class _Template:
+    """A form's two skins and its outline, each point given from a station of its path: ahead of it, to its left, above."""
 
     station: Index
     ahead: Array
@@ -52,8 +53,8 @@ class _Form:
 
 
 @lru_cache(maxsize=64)
-def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
-    """Return the form of beads with one profile; a bead's length only moves its stations."""
+def _swept(profile: BeadProfile, up: bool, stations: int) -> _Template:
+    """Return the template of swept forms with one section; their length only moves their stations."""
     half_turn = np.linspace(0.0, math.pi, max(8, math.ceil(math.pi / TURN)) + 1)
     c, s = np.cos(half_turn), np.sin(half_turn)
     m, last = len(half_turn), stations - 1
@@ -96,12 +97,12 @@ def _form(profile: BeadProfile, up: bool, stations: int) -> _Form:
         reach * np.concatenate((still + 1.0, -c[around], still - 1.0, c[around])),
     )
     straight = np.column_stack((1 - station, station, ahead, left, height)) if stations == 2 else None
-    return _Form(station, ahead, left, height, np.concatenate(triangles), outline, straight)
+    return _Template(station, ahead, left, height, np.concatenate(triangles), outline, straight)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """What the panel must know of a bead: its outline, run clockwise, its group and side."""
+    """What the panel must know of a form: its outline, run clockwise, its group and side."""
 
     panel: int
     outline: Array
@@ -109,23 +110,46 @@ class Placed:
     up: bool
 
 
-def add_beads(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]:
-    """Add the skins of all beads; returns their outlines."""
+@lru_cache(maxsize=64)
+def _turned(chain: tuple[Edge, ...]) -> _Template:
+    """Return the template of turned forms with one profile: rings about the centre, of the area of their circles."""
+    steps = [max(1, math.ceil(abs(e.sweep) / TURN)) for e in chain]
+    rz = np.array([e.at(k / n) for e, n in zip(chain, steps, strict=True) for k in range(n)] + [chain[-1].end])
+    m = max(24, math.ceil(math.tau / (2 * math.acos(1 - min(SAGITTA / rz[:, 0].max(), 0.9)))))
+    a = np.arange(m) * (math.tau / m)
+    wide = math.sqrt((math.tau / m) / math.sin(math.tau / m))
+    r, z = wide * rz[:, 0], rz[:, 1]
+    ahead, left = (r[:, None] * np.cos(a)).ravel(), (r[:, None] * np.sin(a)).ravel()
+    row, ring = np.arange(len(r) - 1)[:, None] * m, np.arange(m)
+    after = np.roll(ring, -1)
+    p, q, s, u = row + ring, row + after, row + m + after, row + m + ring
+    triangles = np.concatenate((np.stack((p, q, s), -1).reshape(-1, 3), np.stack((p, s, u), -1).reshape(-1, 3)))
+    still = np.zeros(len(ahead), np.int64)
+    back = ring[::-1]
+    outline = still[:m], ahead[back], left[back]
+    return _Template(still, ahead, left, np.repeat(z, m), triangles, outline, None)
+
+
+def _template(profile: Profile | None) -> tuple[tuple[Array, Array], _Template]:
+    """Return the stations of a form and its template."""
+    if isinstance(profile, Swept):
+        laid = _stations(profile.path, profile.section.width)
+        return laid, _swept(profile.section, profile.up, len(laid[0]))
+    assert isinstance(profile, Turned)
+    return (np.array([profile.centre]), np.array([(0.0, 1.0)])), _turned(profile.chain)
+
+
+def add_forms(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]:
+    """Add the skins of all forms; returns their outlines."""
     placed = []
     for k, panel in enumerate(panels):
-        if not panel.beads:
+        risen = panel.risen
+        if not risen:
             continue
         axes, origin = np.array((panel.frame.x, panel.frame.y, panel.frame.z)), np.array(panel.frame.origin)
-        laid = [_stations(b.path, b.width) for b in panel.beads]
-        forms = [
-            _form(
-                BeadProfile(width=b.width, depth=b.depth, shoulder=b.shoulder, thickness=t),
-                b.direction == "up",
-                len(at),
-            )
-            for b, (at, _) in zip(panel.beads, laid, strict=True)
-        ]
-        # Beads of one form that follow each other are laid all at once.
+        both = [_template(f.profile(t)) for f in risen]
+        laid, forms = [b[0] for b in both], [b[1] for b in both]
+        # Forms of one template that follow each other are laid all at once.
         for form, run in itertools.groupby(range(len(forms)), key=forms.__getitem__):
             own = list(run)
             at, left = np.array([laid[i][0] for i in own]), np.array([laid[i][1] for i in own])
@@ -137,10 +161,10 @@ def add_beads(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]
             else:
                 flat = _laid(at, front, left, form.station, form.ahead, form.left)
                 points = flat @ axes[:2] + form.height[:, None] * axes[2] + origin
-            groups = [heap.name("bead", panel.beads[i].name) for i in own]
+            groups = [heap.name(risen[i].KIND, risen[i].name) for i in own]
             first = heap.put(points.reshape(-1, 3)) + points.shape[1] * np.arange(len(own))
             heap.tell((form.triangles + first[:, None, None]).reshape(-1, 3), np.repeat(groups, len(form.triangles)))
-            up = panel.beads[own[0]].direction == "up"
+            up = risen[own[0]].direction == "up"
             outlines = _laid(at, front, left, *form.outline)
             placed += [Placed(k, outline, group, up) for outline, group in zip(outlines, groups, strict=True)]
     return placed

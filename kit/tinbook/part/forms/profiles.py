@@ -1,0 +1,125 @@
+"""Profiles: how the skins of formed metal run, as lines and arcs; each view draws them in its own way.
+
+Both skins are parallel curves, the sheet's thickness apart; thinning is not modelled in the shape.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from tinbook.part.forms.beadshape import BeadProfile
+from tinbook.plane.loops import Edge, Loop, Point, circle
+
+
+@dataclass(frozen=True, slots=True)
+class Swept:
+    """A crown between two shoulders along a path of lines and arcs, turned about the path's ends.
+
+    Parameters
+    ----------
+    path : tuple of Edge
+        Centre line, tangent-continuous.
+    section : BeadProfile
+        Across the path.
+    up : bool
+        Whether it stands out on the up side.
+    """
+
+    path: tuple[Edge, ...]
+    section: BeadProfile
+    up: bool
+
+    @property
+    def rise(self) -> tuple[float, float]:
+        """How far it stands out below the down face and above the up face, mm."""
+        return (0.0, self.section.depth) if self.up else (self.section.depth, 0.0)
+
+    @property
+    def area(self) -> float:
+        """Area of its footprint, mm²."""
+        return math.fsum(e.length for e in self.path) * self.section.width + math.pi * self.section.width**2 / 4
+
+    @property
+    def volume(self) -> float:
+        """Metal between the edges of its footprint, mm³."""
+        return self.section.volume(self.path)
+
+    @property
+    def opening(self) -> Loop | None:
+        """The opening through it: none."""
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """A chain of lines and arcs turned about an upright axis, open in the middle.
+
+    Parameters
+    ----------
+    centre : (float, float)
+        Where the axis meets the panel.
+    chain : tuple of Edge
+        In (distance from the axis, z): from the foot on the down face to the foot on the up face, metal to the left.
+        Both feet lie at one radius, where the sheet leaves the plane.
+    middle : tuple of Edge
+        Mid-line of the sheet, from the foot to the rim, z from 0 to the thickness on the flat.
+    thickness : float
+        Of the sheet, mm.
+    """
+
+    centre: Point
+    chain: tuple[Edge, ...]
+    middle: tuple[Edge, ...]
+    thickness: float
+
+    @property
+    def foot(self) -> float:
+        """Radius at which the sheet leaves the plane, mm."""
+        return self.chain[0].start[0]
+
+    @property
+    def bore(self) -> float:
+        """Radius of the opening, mm."""
+        return min(min(e.start[0], e.end[0]) for e in self.chain)
+
+    @property
+    def rise(self) -> tuple[float, float]:
+        """How far it stands out below the down face and above the up face, mm."""
+        z = [e.at(k / 8)[1] for e in self.chain for k in range(9)]
+        return max(0.0, -min(z)), max(0.0, max(z) - self.thickness)
+
+    @property
+    def area(self) -> float:
+        """Area of its footprint, the opening included, mm²."""
+        return math.pi * self.foot**2
+
+    @property
+    def volume(self) -> float:
+        """Metal within its foot, mm³: that under the chain closed along the foot (theorem of Pappus)."""
+        (r0, z0), (r1, z1) = self.chain[-1].end, self.chain[0].start
+        return math.tau * math.fsum(_moment(e) for e in (*self.chain, Edge((r0, z0), (r1, z1))))
+
+    @property
+    def opening(self) -> Loop | None:
+        """The opening through it, as seen along the axis."""
+        return circle(self.centre, 2 * self.bore)
+
+
+def _moment(e: Edge) -> float:
+    """Return the integral of r²/2 dz along an edge, mm³: summed round a region, its area times its centroid's radius."""
+    (r0, z0), (r1, z1) = e.start, e.end
+    if e.is_line:
+        return (z1 - z0) * (r0 * r0 + r0 * r1 + r1 * r1) / 6.0
+    (cr, cz), rho = e.centre, e.radius
+    a = math.atan2(z0 - cz, r0 - cr)
+    b = a + e.sweep
+    # r = cr + rho cos u, dz = rho cos u du
+    first = math.sin(b) - math.sin(a)
+    second = (b - a) / 2 + (math.sin(2 * b) - math.sin(2 * a)) / 4
+    third = first - (math.sin(b) ** 3 - math.sin(a) ** 3) / 3
+    return rho * (cr * cr * first + 2 * cr * rho * second + rho * rho * third) / 2
+
+
+Profile: TypeAlias = Swept | Turned

@@ -1,0 +1,115 @@
+"""Can its forms be made: tools, stretch, and distances from folds, edges, holes and other forms."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+import shapely
+
+from tinbook.finding import Finding
+from tinbook.making.flat import polygons_of
+from tinbook.making.made import Made, MadePanel, hole_boxes
+from tinbook.part.forms.form import Distance, KeepOff, MadeForm, Setting
+from tinbook.plane.arrays import boxes
+from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.rules.near import apart, holes_of, lines, lines_of
+
+FINE = 0.02
+"""mm: sagitta of the chords of a footprint."""
+
+
+def tools(made: Made) -> Iterator[Finding]:
+    """Yield what each form says of its tool and of the material, equal findings once."""
+    on = Setting(shop=made.shop, sheet=made.sheet, thickness=made.thickness, part=made.part)
+    yield from dict.fromkeys(finding for p in made.panels for f in p.forms for finding in f.findings(on))
+
+
+class _Kept(NamedTuple):
+    form: MadeForm
+    footprint: Loop
+    keep: KeepOff
+
+
+def distances(made: Made) -> Iterator[Finding]:
+    """Check that forms keep clear of folds, edges, holes and each other."""
+    radius = {s.name: s.radius for s in made.strips}
+    for p in made.panels:
+        kept = [_Kept(f, f.footprint, keep) for f in p.risen if f.footprint and (keep := f.keep_off(made.thickness))]
+        if not kept:
+            continue
+        around = boxes([k.footprint for k in kept])
+        folds, free = lines_of(made, p)
+        for fold, least in zip(folds, apart(shapely.bounds(list(folds.values())), around), strict=True):
+            limits = np.array([k.keep.fold.least + radius[fold] for k in kept])
+            yield from _close(kept, folds[fold], least, limits, "fold", f"fold {fold!r}")
+        least = apart(shapely.bounds(shapely.get_parts(free)), around).min(axis=0, initial=math.inf)
+        limits = np.array([k.keep.edge.least for k in kept])
+        yield from _close(kept, free, least, limits, "edge", "a free edge")
+        if p.holes:
+            yield from _holes(made, p, kept, apart(around, hole_boxes(made, p)))
+        yield from _spacing(kept)
+
+
+def _close(kept: Sequence[_Kept], other: Any, least: Any, limits: Any, what: str, name: str) -> Iterator[Finding]:
+    """Yield a finding for each form that comes too near a line; `least` says how near its box comes."""
+    near = np.flatnonzero(least < limits)
+    if not len(near):
+        return
+    prints = polygons_of([kept[i].footprint for i in near.tolist()], FINE)
+    for i, gap in zip(near.tolist(), shapely.distance(prints, other), strict=True):
+        if gap < limits[i] - 1e-9:
+            distance: Distance = getattr(kept[i].keep, what)
+            said = f"it comes so near {name} that {distance.why}"
+            yield _caution(what, kept[i], said, float(gap), float(limits[i]), distance.remedy)
+
+
+def _holes(made: Made, p: MadePanel, kept: Sequence[_Kept], apart_: Any) -> Iterator[Finding]:
+    """Yield a finding for each form beside a hole: the nearest one is named."""
+    shapes, r = holes_of(made, p)
+    for k, least in zip(kept, apart_, strict=True):
+        limit = k.keep.hole.least
+        near = np.flatnonzero(least < limit)
+        if not len(near):
+            continue
+        gaps = shapely.distance(shapes[near], polygons_of([k.footprint], FINE)[0]) - r[near]
+        i = int(np.argmin(gaps))
+        if gaps[i] < limit - 1e-9:
+            what = f"hole {p.holes[near[i]].name!r} {k.keep.hole.why}"
+            yield _caution("hole", k, what, float(gaps[i]), limit, k.keep.hole.remedy)
+
+
+def _spacing(kept: Sequence[_Kept]) -> Iterator[Finding]:
+    """Yield a finding for each two forms of one kind that lie too near each other."""
+    for own in (list(group) for _, group in itertools.groupby(kept, lambda k: type(k.form))):
+        paths = _spines([k.keep.spine for k in own])
+        gaps = shapely.distance(paths[:, None], paths).tolist()
+        for i, j in itertools.combinations(range(len(own)), 2):
+            a, b, gap = own[i], own[j], gaps[i][j]
+            limit = max(a.keep.other.least, b.keep.other.least)
+            if gap < limit - 1e-9:
+                what = f"it lies so near {b.form.KIND} {b.form.name!r} that {a.keep.other.why}"
+                yield _caution("pitch", a, what, gap, limit, a.keep.other.remedy)
+
+
+def _spines(spines: Sequence[tuple[Edge, ...] | Point]) -> Any:
+    """Return centre lines, or centres, as geometry."""
+    paths = [[e for e in s if isinstance(e, Edge)] for s in spines]
+    return lines(paths) if paths[0] else shapely.points(spines)
+
+
+def _caution(what: str, k: _Kept, said: str, value: float, limit: float, remedy: str) -> Finding:
+    return Finding(
+        code=f"{k.form.CODE}.{what}",
+        severity="caution",
+        where=f"{k.form.KIND} {k.form.name!r}",
+        what=said,
+        value=value,
+        limit=limit,
+        unit="mm",
+        source=k.keep.source,
+        remedy=remedy,
+    )
