@@ -44,9 +44,8 @@ def test_limit(case: Case):
 
 def test_every_code_of_the_room_has_a_case():
     """A new rule without a case here fails."""
-    mine = [
-        KIT / "rules" / f"{name}.py" for name in ("folds", "beads", "holes", "threads", "blank", "papers", "registry")
-    ]
+    rooms = ("folds", "beads", "forms", "holes", "threads", "blank", "papers", "registry")
+    mine = [*(KIT / "rules" / f"{name}.py" for name in rooms), *sorted((KIT / "part" / "forms").glob("*.py"))]
     written = {code for path in mine for code in _codes(path)}
     written |= {"bead.fold", "bead.edge", "bead.hole", "bead.pitch"}  # through a helper
     elsewhere = {"check.shop", "check.failed", "blank.out_of_flat"}  # tested below
