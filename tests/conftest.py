@@ -11,12 +11,18 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-# `ci` draws the same examples on every machine; `full` searches on, with a budget of its own.
-settings.register_profile(
-    "ci", derandomize=True, deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow]
-)
+from counts import wanted_in_full
+
+# `ci` draws the same examples on every machine, with `--full` ten times as many; `full` searches on, other ones each time.
+for _name, _examples in (("ci", 40), ("ci-full", 400)):
+    settings.register_profile(
+        _name,
+        derandomize=True,
+        deadline=None,
+        max_examples=_examples,
+        suppress_health_check=[HealthCheck.too_slow],
+    )
 settings.register_profile("full", deadline=None, max_examples=10_000, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 ROOT = Path(__file__).resolve().parents[1]
 PROGRAMS = {"chromium": ("chromium", "chromium-browser"), "ccx": ("ccx",), "pdftoppm": ("pdftoppm",), "git": ("git",)}
@@ -29,6 +35,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     # Once a run, before its processes start: they inherit it.
     os.environ.setdefault("TINBOOK_SEED", str(random.SystemRandom().randrange(10**6)))
+    if config.getoption("--full"):
+        os.environ["TINBOOK_FULL"] = "1"
+    settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci-full" if wanted_in_full() else "ci"))
 
 
 def pytest_report_header(config: pytest.Config) -> str:

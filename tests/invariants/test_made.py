@@ -7,13 +7,14 @@ import math
 import pytest
 from hypothesis import event, given, settings
 
+from counts import count
 from strategies import SHOP, parts
 from tinbook.finding import stops
 from tinbook.making.resolve import make
 
 
 @given(parts())
-@settings(max_examples=300)
+@settings(max_examples=count(80, 1000))
 def test_a_valid_solid_or_a_stop(part):
     made = make(part, SHOP)
     if not made.ok:
@@ -39,7 +40,7 @@ def test_a_valid_solid_or_a_stop(part):
 
 
 @given(parts(beads=False))
-@settings(max_examples=300)
+@settings(max_examples=count(80, 1000))
 def test_flat_area_is_the_sum_of_its_pieces(part):
     made = make(part, SHOP)
     if made.flat is None:

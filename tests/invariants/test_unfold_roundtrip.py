@@ -6,12 +6,12 @@ The unfolder shares no code with `make`; the areas are compared by shapely.
 from __future__ import annotations
 
 import math
-import os
 from pathlib import Path
 
 import pytest
 from hypothesis import assume, event, given, settings
 
+from counts import count
 from strategies import SHOP, parts
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.made import Made
@@ -82,7 +82,7 @@ def compare(made: Made, path: Path) -> Unfolded:
 
 
 @given(part=parts(beads=False))
-@settings(max_examples=1000 if os.environ.get("HYPOTHESIS_PROFILE") == "full" else 200)
+@settings(max_examples=count(60, 1000))
 def test_unfolding_gives_the_flat_back(part: Part, tmp_path_factory: pytest.TempPathFactory) -> None:
     made = make(part, SHOP)
     if not made.ok:

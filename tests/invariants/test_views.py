@@ -11,6 +11,7 @@ import shapely
 from ezdxf import path as dxfpath
 from hypothesis import given, settings
 
+from counts import count
 from strategies import SHOP, parts
 from tinbook.making.resolve import make
 from tinbook.write.dxf import dxf_bytes
@@ -25,7 +26,7 @@ def _area_inside(entity) -> float:
 
 
 @given(parts())
-@settings(max_examples=300)
+@settings(max_examples=count(80, 1000))
 def test_dxf_read_back(part):
     made = make(part, SHOP)
     if made.flat is None:
@@ -51,7 +52,7 @@ def test_dxf_read_back(part):
 
 
 @given(parts())
-@settings(max_examples=300)
+@settings(max_examples=count(80, 1000))
 def test_preview_agrees_with_the_solid(part):
     made = make(part, SHOP)
     if not made.ok:
@@ -65,7 +66,7 @@ def test_preview_agrees_with_the_solid(part):
 
 
 @given(parts())
-@settings(max_examples=300)
+@settings(max_examples=count(80, 1000))
 def test_the_same_part_gives_the_same_flat(part):
     first, again = make(part, SHOP), make(part, SHOP)
     assert first.flat == again.flat
@@ -75,7 +76,7 @@ def test_the_same_part_gives_the_same_flat(part):
 
 
 @given(parts(beads=False))
-@settings(max_examples=60)
+@settings(max_examples=count(40, 400))
 def test_the_other_hand_is_a_true_mirror(part):
     one, two = make(part, SHOP), make(part.mirrored(), SHOP)
     assert (one.flat is None) == (two.flat is None)

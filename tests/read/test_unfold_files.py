@@ -391,7 +391,7 @@ def ends(path: Path, seed: int) -> tuple[str, float]:
 @forks
 @pytest.mark.usefixtures("forked")
 @pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
-@pytest.mark.parametrize("block", range(4))
+@pytest.mark.parametrize("block", range(2))
 def test_mutated_files(block: int, text: str, write: Callable[[str | bytes], Path]) -> None:
     """50 injured files a block, fresh in every run: a flat or a TinbookError, never anything else."""
     found = [ends(write(mutated(text, random.Random(seed))), seed)[0] for seed in seeds("step", 50, 50 * block)]
