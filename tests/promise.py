@@ -54,7 +54,7 @@ def stopped(thing: Any, shop: tb.Shop) -> Any:
             made = tb.make(part, shop)
         except UnknownName as wrong:
             return wrong
-        found = tb.check(made, shop, folds=False)
+        found = tb.check(made, shop, kind="live")
         if not found.stops:
             assert made.flat is not None
             assert made.panels
@@ -64,13 +64,14 @@ def stopped(thing: Any, shop: tb.Shop) -> Any:
             assert thing.asked is not None
             (said,) = parameter(thing.asked, shop, part.sheet, _stops, found.stops)
         else:
-            (said,) = [f for f in found if f.code.startswith("parameter.")]
+            assert part.asked is not None
+            (said,) = parameter(part.asked, shop, part.sheet, _stops, found.stops)
         return said
     return None
 
 
 def _stops(made: Made) -> bool:
-    return bool(tb.check(made, folds=False).stops)
+    return bool(tb.check(made, kind="live").stops)
 
 
 def _taken(family: Callable[..., Any], values: dict[str, Any], wrong: BadValue, known: set[str]) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded, show
-from tinbook.finding import Finding, stops, worst_first
+from tinbook.finding import Finding, Findings
 
 
 def main(words: list[str] | None = None) -> int:
@@ -35,7 +35,7 @@ def main(words: list[str] | None = None) -> int:
 def _run(words: list[str]) -> int:
     asked = _parser().parse_args(words)
     told: dict[str, Any] = asked.run(asked)
-    code = STOPPED if stops(told["findings"]) else UNPROVED if told.get("state") == "not proved" else GOOD
+    code = STOPPED if told["findings"].stops else UNPROVED if told.get("state") == "not proved" else GOOD
     if asked.json:
         told["findings"] = [asdict(f) for f in told["findings"]]
         show(json.dumps({**told, "exit": code}, indent=2, ensure_ascii=False))
@@ -143,7 +143,7 @@ def _told(made: Any, files: list[str]) -> dict[str, Any]:
     if found.plan is not None and found.plan.steps:
         facts["order_of_folds"] = [{"name": s.fold, "tool": s.tool, "turn_over": s.turn_over} for s in found.plan.steps]
     name = f"{made.part.number} {made.part.rev}"
-    return {"part": name, "state": found.state, "facts": facts, "findings": tuple(found), "files": files}
+    return {"part": name, "state": found.state, "facts": facts, "findings": found, "files": files}
 
 
 def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
@@ -155,7 +155,7 @@ def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
         asked.file, bend=_k(asked), solid=asked.solid, units=asked.unit, shop=_shop(asked), seconds=asked.seconds
     )
     files: list[str] = []
-    if not stops(flat.findings):
+    if not flat.findings.stops:
         out = _folder(asked)
         with together():
             files = [str(write_dxf(flat, out, folds=folds, replace=asked.replace)) for folds in (False, True)]
@@ -170,7 +170,7 @@ def _sort(asked: argparse.Namespace) -> dict[str, Any]:
     found = sort_solids(asked.file, bend=_k(asked), units=asked.unit, shop=_shop(asked), seconds=asked.seconds)
     files: list[str] = []
     if asked.out is not None:
-        good = [s for s in found.sheets if not stops(s.flat.findings)]
+        good = [s for s in found.sheets if not s.flat.findings.stops]
         files = [
             str(write_dxf(s.flat, _folder(asked), folds=True, quantity=s.count, replace=asked.replace)) for s in good
         ]
@@ -182,7 +182,7 @@ def _sort(asked: argparse.Namespace) -> dict[str, Any]:
         "rest": [{"name": r.name, "count": r.count, "names": list(r.names), "why": r.why} for r in found.rest],
     }
     told = tuple(replace(f, where=f"{s.name}: {f.where}") for s in found.sheets for f in s.flat.findings)
-    return {"part": asked.file.name, "facts": kinds, "findings": worst_first(told), "files": files}
+    return {"part": asked.file.name, "facts": kinds, "findings": Findings(told), "files": files}
 
 
 def _clean(asked: argparse.Namespace) -> dict[str, Any]:
@@ -191,7 +191,7 @@ def _clean(asked: argparse.Namespace) -> dict[str, Any]:
 
     flat = read_dxf(asked.file, tol=asked.tol)
     files: list[str] = []
-    if not stops(flat.findings):
+    if not flat.findings.stops:
         files = [str(write_dxf(flat, _folder(asked), replace=asked.replace))]
     return {"part": flat.name, "facts": _facts(flat), "findings": flat.findings, "files": files}
 
@@ -231,7 +231,7 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
             yield f"  {key}: {' x '.join(map(str, value)) if isinstance(value, list) else value}"
     yield from (f"  {f}" for f in _worth_saying(told["findings"]))
     yield from (f"  wrote {file}" for file in told["files"])
-    if stops(told["findings"]) and not told["files"]:
+    if told["findings"].stops and not told["files"]:
         yield "  nothing was written"
 
 

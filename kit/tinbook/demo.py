@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded
 from tinbook.families.pan import floor_pan
-from tinbook.finding import Finding
+from tinbook.finding import Findings
 from tinbook.making.resolve import make
 from tinbook.read.points import read_outline
 from tinbook.rules.verdict import check
@@ -100,7 +100,7 @@ def run(points: Path, shop_file: Path | None, fold: str, out: Path, *, replace: 
     return GOOD if found.state == "proved" else UNPROVED
 
 
-def _count(found: tuple[Finding, ...]) -> str:
+def _count(found: Findings) -> str:
     number = {s: sum(f.severity == s for f in found) for s in ("stop", "caution", "fine")}
     return f"{number['stop']} stop, {number['caution']} caution, {number['fine']} fine"
 

@@ -1,12 +1,14 @@
-"""What a check has to say: a value beside its limit, its source and its remedy."""
+"""Findings: what a check found, as a value beside its limit, its source and its remedy."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from functools import partial
+from typing import Final, Literal, Self
 
 from tinbook.errors import BadValue, brief
+from tinbook.htmltable import html_table
 
 Severity = Literal["stop", "caution", "fine"]
 ORDER: dict[str, int] = {"stop": 0, "caution": 1, "fine": 2}
@@ -66,15 +68,111 @@ def shown(value: float) -> str:
     return f"{value:.0f}" if 1e4 <= abs(value) < 1e9 else f"{value:.4g}"
 
 
-def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Sort findings by severity, keeping their order within one severity."""
-    return tuple(sorted(findings, key=lambda f: ORDER[f.severity]))
+class Findings(tuple[Finding, ...]):
+    """Findings, worst first; in a notebook a table, in a terminal one line each.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        In any order; those of one severity keep theirs.
+    """
+
+    __slots__ = ()
+
+    def __new__(cls, findings: Iterable[Finding] = ()) -> Self:
+        """Sort by severity."""
+        return super().__new__(cls, sorted(findings, key=lambda f: ORDER[f.severity]))
+
+    @property
+    def stops(self) -> Findings:
+        """Those that forbid making the part."""
+        return Findings(f for f in self if f.severity == "stop")
+
+    @property
+    def cautions(self) -> Findings:
+        """Those to read before cutting."""
+        return Findings(f for f in self if f.severity == "caution")
+
+    @property
+    def ok(self) -> bool:
+        """Whether none of them is a stop."""
+        return not self.stops
+
+    def of(self, code: str) -> Findings:
+        """Return the findings of one code, or of one subject ("fold")."""
+        return Findings(f for f in self if f.code == code or f.code.startswith(f"{code}."))
+
+    def __repr__(self) -> str:
+        return "\n".join(str(f) for f in self) or "nothing found"
+
+    def _repr_html_(self) -> str:
+        marks = {"stop": "■ stop", "caution": "▲ caution", "fine": "● fine"}
+        rows = [
+            (marks[f.severity], places(group), f.what, _numbers(group), f.source, f.remedy)
+            for group in gathered(self)
+            for f in group[:1]
+        ]
+        return html_table(("", "where", "what", "found / limit", "source", "remedy"), rows)
+
+
+NOTHING: Final = Findings()
+"""No finding."""
+
+
+def finding(
+    severity: Severity,
+    code: str,
+    where: str,
+    what: str,
+    remedy: str,
+    value: float | None = None,
+    limit: float | None = None,
+    unit: str = "mm",
+    source: str = "common practice",
+) -> Finding:
+    """Return a finding: the fields of `Finding` in the order in which a rule has them, `unit` only beside a value."""
+    return Finding(
+        code=code,
+        severity=severity,
+        where=where,
+        what=what,
+        value=value,
+        limit=limit,
+        unit="" if value is None else unit,
+        source=source,
+        remedy=remedy,
+    )
+
+
+stop: Final = partial(finding, "stop")
+"""`finding` that the part cannot be made so."""
+caution: Final = partial(finding, "caution")
+"""`finding` to read before cutting."""
+
+
+def fine(
+    code: str,
+    where: str,
+    what: str,
+    value: float | None = None,
+    limit: float | None = None,
+    unit: str = "mm",
+    source: str = "common practice",
+) -> Finding:
+    """Return the finding that something was checked and is good; it needs no remedy."""
+    return finding("fine", code, where, what, "", value, limit, unit, source)
+
+
+def failed(rule: str, wrong: Exception) -> Finding:
+    """Return the stop that a rule crashed: a check without an answer lets nothing pass."""
+    what = f"this rule crashed, so nothing is known ({type(wrong).__name__}: {wrong})"
+    return stop("check.failed", rule, what, "check it by hand and report the error to the authors", source="geometry")
 
 
 def gathered(findings: Iterable[Finding]) -> list[list[Finding]]:
-    """Put findings together that say the same of several places, in the order of the first of each.
+    """Group findings that say the same of several places, in the order of the first of each.
 
-    What is fine may differ in its value; what is not must be the same in that too.
+    Fine findings of a group may differ in their value; stops and cautions may not.
     """
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for f in findings:
@@ -88,7 +186,7 @@ NAMED: Final = 12
 
 
 def places(group: Sequence[Finding]) -> str:
-    """Return where the findings of a group stand: "fold 'front'", "folds 'front', 'rear'"."""
+    """Return the places of a group: "fold 'front'", "folds 'front', 'rear'"."""
     where = [f.where for f in group]
     kinds = {w.partition(" '")[0] for w in where}
     kind = kinds.pop()
@@ -97,11 +195,6 @@ def places(group: Sequence[Finding]) -> str:
         where[0] = f"{kind}s {where[0]}"
     more = f" and {len(where) - NAMED} more" if len(where) > NAMED else ""
     return ", ".join(where[:NAMED]) + more
-
-
-def stops(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return the findings that forbid making the part."""
-    return tuple(f for f in findings if f.severity == "stop")
 
 
 class Refused(Exception):
@@ -117,15 +210,15 @@ class Refused(Exception):
         limit: float | None = None,
         unit: str = "mm",
     ) -> None:
-        self.finding = Finding(
-            code=code,
-            severity="stop",
-            where=where,
-            what=what,
-            value=value,
-            limit=limit,
-            unit="" if value is None else unit,
-            source="geometry",
-            remedy=remedy,
-        )
+        self.finding = stop(code, where, what, remedy, value, limit, unit, "geometry")
         super().__init__(str(self.finding))
+
+
+def _numbers(group: Sequence[Finding]) -> str:
+    """Return the values of a group, from the least to the largest, and their limit."""
+    values = [f.value for f in group if f.value is not None]
+    if not values:
+        return ""
+    f, low, high = group[0], shown(min(values)), shown(max(values))
+    limit = "" if f.limit is None else f" / {shown(f.limit)}"
+    return f"{low}{'' if low == high else f' to {high}'}{limit} {f.unit}".strip()

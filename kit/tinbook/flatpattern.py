@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from tinbook.finding import Finding
+from tinbook.finding import NOTHING, Findings
 from tinbook.flatlines import BeadLine as BeadLine
 from tinbook.flatlines import Cut as Cut
 from tinbook.flatlines import Direction as Direction
@@ -45,7 +45,7 @@ class FlatPattern:
         The outline after trimming, where the blank carries stock for it.
     material : str
         Grade, "" if unknown.
-    findings : tuple of Finding
+    findings : Findings
         What was noticed while it was made or read.
     """
 
@@ -60,7 +60,7 @@ class FlatPattern:
     beads: tuple[BeadLine, ...] = ()
     trimmed: Loop | None = None
     material: str = ""
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
 
     @property
     def inner(self) -> tuple[Cut, ...]:

@@ -15,6 +15,7 @@ from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_i
 from tinbook.part.part import Part
 from tinbook.rules import assembly as rules_of_assemblies
 from tinbook.rules.assembly import check_assembly
+from tinbook.rules.rule import Rule
 from tinbook.shop.prefer import cut_on
 from tinbook.space import Frame, frame_at
 from tinbook.write.assembly import write_assembly_step
@@ -209,10 +210,10 @@ def test_a_check_that_breaks_down_lets_nothing_pass(monkeypatch, tmp_path):
     def broken(_made):
         raise ZeroDivisionError("odd")
 
-    monkeypatch.setattr(rules_of_assemblies, "meeting_findings", broken)
+    monkeypatch.setattr(rules_of_assemblies, "RULES", (Rule(broken, "searched"), *rules_of_assemblies.RULES))
     found = check_assembly(made)
-    assert [f.code for f in found.stops] == ["assembly.failed"]
-    with pytest.raises(CannotMake, match=r"could not be held against each other(.|\n)*despite="):
+    assert [f.code for f in found.stops] == ["check.failed"]
+    with pytest.raises(CannotMake, match=r"rule crashed(.|\n)*despite="):
         write_assembly_step(made, tmp_path)
     assert not list(tmp_path.iterdir())
     file = write_assembly_step(made, tmp_path, despite="looked at by hand")

@@ -318,8 +318,9 @@ def test_a_rule_that_fails_stops(monkeypatch):
         raise ZeroDivisionError("no")
 
     from tinbook.rules import assembly
+    from tinbook.rules.rule import Rule
 
-    monkeypatch.setattr(assembly, "RULES", (broken,))
+    monkeypatch.setattr(assembly, "RULES", (Rule(broken, "searched"),))
     found = check_assembly(assemble(lapped("DC01 3.0", "DC01 3.0"), SHOP))
     assert [f.code for f in found.stops] == ["check.failed"]
 

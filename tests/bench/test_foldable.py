@@ -15,7 +15,7 @@ from tinbook.bench import foldable
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.rules import verdict
+from tinbook.route import brake
 
 
 def shelf(leg: Annotated[float, Range(20, 60, 1, "mm")] = 30) -> Part:
@@ -87,11 +87,11 @@ def test_a_search_that_fails_says_so(bench: Bench, monkeypatch: pytest.MonkeyPat
     def boom(_made: Any, **_: Any) -> Any:
         raise wrong
 
-    monkeypatch.setattr(verdict, "fold_sequence", boom)
+    monkeypatch.setattr(brake, "fold_sequence", boom)
 
     async def scene() -> None:
         b = bench(shelf)
-        await until(lambda: "could not be worked out" in html(b))
+        await until(lambda: "rule crashed" in html(b))
         assert "<b>odd" not in html(b)
 
     asyncio.run(scene())

@@ -266,7 +266,7 @@ def test_a_brace_follows_the_pan_s_beads(direction: str, slant: float) -> None:
     assert len(notches) == (5 if direction == "down" else 0)
     flats = tb.families.flats_of(pan.part, 60, 780, -210, clear=30)
     brace = tb.make(tb.families.floor_brace(780, flats=flats, notches=notches), SHOP)
-    assert tb.check(brace, SHOP, folds=False).ok  # on the folder no order folds a hat
+    assert tb.check(brace, SHOP, kind="live").ok  # on the folder no order folds a hat
     found = tb.families.brace_findings(pan, brace, 60, -210)
     assert {(f.code, f.severity) for f in found} == {("brace.bead", "fine"), ("brace.weld", "fine")}
     at = under(pan, brace, 60, -210)

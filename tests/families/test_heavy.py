@@ -23,7 +23,7 @@ from tinbook.families.winch_cradles import winch_cradle
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.rules.assembly import check_assembly
-from tinbook.rules.registry import check
+from tinbook.rules.registry import live
 from tinbook.shop.prefer import cut_on
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
@@ -80,7 +80,7 @@ def held(thing, values):
     parts = [ms[0] for t, ms in made.made if isinstance(t, tb.Part)] if made else [tb.make(thing, SHOP)]
     for m in parts:
         on_press = values.get("tool") == "VB40"
-        stops = [f for f in check(m).stops if not (on_press and f.code in PRESS and f.where.startswith("fold '"))]
+        stops = [f for f in live(m).stops if not (on_press and f.code in PRESS and f.where.startswith("fold '"))]
         assert stops == [], stops
         assert m.flat is not None or on_press
 
@@ -158,13 +158,13 @@ def test_plasma_tabs_are_looser_but_too_narrow_for_that_table():
         assert abs(b.loop.area) > abs(a.loop.area)
         x0, x1 = (sorted((lo.box[2] - lo.box[0], lo.box[3] - lo.box[1]))[0] for lo in (a.loop, b.loop))
         assert x1 - x0 == pytest.approx(0.35, abs=1e-9)
-    found = check(tb.make(loose, cut_on(tb.Shop.demo(), "plasma")))
+    found = live(tb.make(loose, cut_on(tb.Shop.demo(), "plasma")))
     assert found.of("hole.narrow")[0].severity == "stop"
 
 
 def test_a_small_press_cannot_fold_the_whole_lip():
     made = assemble(winch_cradle(tool="VB40"), SHOP)
-    force = [f for f in check(made.part("WINCH-CRADLE-1")) if f.code == "fold.force"]
+    force = [f for f in live(made.part("WINCH-CRADLE-1")) if f.code == "fold.force"]
     assert [f.severity for f in force] == ["stop"]
     assert "lip" in force[0].where
 

@@ -28,7 +28,7 @@ def opening_moment(lid: Lid, strut: GasStrut, celsius: float) -> float:
 
 
 def shut(*args: object, **values: object) -> Finding:
-    (found,) = [f for f in tb.families.lid_findings(*args, **values) if f.code == "lid.stays_shut"]  # type: ignore[arg-type]
+    (found,) = tb.families.lid_findings(*args, **values).of("lid.stays_shut")  # type: ignore[arg-type]
     return found
 
 
@@ -89,7 +89,7 @@ def test_effort_covers_the_range_of_temperature_and_the_gasket() -> None:
     strut = tb.families.strut_for(LID, 75)
 
     def effort(**values: float) -> Finding:
-        return tb.families.lid_findings(LID, strut, 75, **values)[1]
+        return tb.families.lid_findings(LID, strut, 75, **values).of("lid.effort")[0]
 
     # Shutting it on its gasket when hot: struts and half the gasket against the weight.
     by_hand = opening_moment(LID, strut, 60) / 450 + 400 / 2 - 7 * G * 225 / 450

@@ -11,10 +11,11 @@ import pytest
 import tinbook as tb
 from lightparts import SHOP, din, made_of
 from tinbook.errors import BadValue
-from tinbook.making.assembled import assemble, meeting_findings
+from tinbook.making.assembled import assemble
 from tinbook.making.solid.bodies import bores
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, turned
+from tinbook.rules import meeting
 from tinbook.space import frame_at
 
 
@@ -139,8 +140,8 @@ def test_strap_tank_cradle_and_pins_share_no_metal() -> None:
     for i, (x, y) in enumerate(tb.families.pin_places(420, 3, 40, 12, "DC01 2.0")):
         whole = whole.add(f"pin {i + 1}", pin, frame_at((x, 0.0, y - 323.0), *upright))
     made = assemble(whole, SHOP)
-    assert not [str(f) for f in meeting_findings(made) if f.code == "assembly.clash" and f.severity == "stop"]
-    assert not [str(f) for f in meeting_findings(made) if f.code == "assembly.mating" and f.severity == "stop"]
+    assert not [str(f) for f in meeting.clashes(made) if f.severity == "stop"]
+    assert not [str(f) for f in meeting.holes(made) if f.severity == "stop"]
     strap_solid, tank_solid = (cadquery.Shape.cast(made.shape(n)) for n in ("strap", "tank"))
     assert strap_solid.distance(tank_solid) == pytest.approx(3.0, abs=1e-6)
     for n in ("pin 1", "pin 2"):

@@ -9,7 +9,6 @@ from hypothesis import event, given, settings
 
 from counts import count
 from strategies import SHOP, parts
-from tinbook.finding import stops
 from tinbook.making.resolve import make
 
 
@@ -18,8 +17,8 @@ from tinbook.making.resolve import make
 def test_a_valid_solid_or_a_stop(part):
     made = make(part, SHOP)
     if not made.ok:
-        assert stops(made.findings)
-        event(stops(made.findings)[0].code)
+        assert made.findings.stops
+        event(made.findings.stops[0].code)
         return
     event("made")
     solid = made.solid

@@ -12,7 +12,7 @@ from ezdxf import path as dxfpath
 
 from tinbook.making.resolve import make
 from tinbook.part.partfile import part_from_toml, part_to_toml
-from tinbook.rules.registry import check
+from tinbook.rules.registry import live
 from tinbook.write.dxf import INNER, OUTER, write_dxf
 from tinbook.write.step import write_step
 from zoo import SHOP, ZOO, made_zoo
@@ -79,6 +79,6 @@ def test_step_holds_one_valid_solid(name, tmp_path):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_checks_answer(name):
-    found = check(made_zoo(name), SHOP)
+    found = live(made_zoo(name))
     assert not found.of("check.failed"), found
     assert found.of("blank.sheet")

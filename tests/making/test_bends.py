@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.finding import stops
+from tinbook.finding import Findings
 from tinbook.making.bends import RULES, Bend, bend_for, hem_bend
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.shop import Shop
@@ -54,7 +54,7 @@ def test_tool_by_the_written_rule(
 ) -> None:
     bend = bend_for(shop, shop.sheet(material, t), angle=angle, **more)  # type: ignore[arg-type]
     assert bend.tool == tool
-    assert not stops(bend.notes)
+    assert not Findings(bend.notes).stops
     assert bend.who == shop.tool(tool).who
     assert bend.process == shop.tool(tool).process
 
@@ -130,7 +130,7 @@ def test_typed_deduction_that_cannot_be(shop: Shop) -> None:
     odd = bend_for(shop.with_deduction("DC01 1.6", "V12", 3.8), sheet, angle=90, tool="V12")
     assert [(n.code, n.severity) for n in odd.notes] == [("bend.deduction", "caution")]
     bad = bend_for(shop.with_deduction("DC01 1.6", "V12", 8.0), sheet, angle=90, tool="V12")
-    assert [n.code for n in stops(bad.notes)] == ["bend.deduction"]
+    assert [n.code for n in Findings(bad.notes).stops] == ["bend.deduction"]
     assert bad.allowance > 0
 
 
@@ -176,7 +176,7 @@ def test_marks_lie_where_the_tool_wants_them(shop: Shop) -> None:
 def test_what_no_tool_does_is_a_stop_with_a_remedy(shop: Shop, more: dict[str, object], code: str) -> None:
     material, t = more.pop("sheet")  # type: ignore[misc]
     bend = bend_for(shop, shop.sheet(material, t), **more)  # type: ignore[arg-type]
-    found = stops(bend.notes)
+    found = Findings(bend.notes).stops
     assert [f.code for f in found] == [code]
     assert found[0].remedy
     assert bend.allowance > 0
@@ -200,7 +200,7 @@ def test_shop_without_tools(shop: Shop) -> None:
     bare = dataclasses.replace(shop, tools=())
     bend = bend_for(bare, shop.sheet("DC01", 1.6), angle=90)
     assert bend.tool == bend.process == ""
-    assert [n.code for n in stops(bend.notes)] == ["bend.tool"]
+    assert [n.code for n in Findings(bend.notes).stops] == ["bend.tool"]
     assert bend.radius == 2.5  # DIN 6935's smallest for 1.6 mm
 
 

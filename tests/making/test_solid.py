@@ -15,7 +15,7 @@ from OCP.BRepCheck import BRepCheck_Analyzer
 from byhand import BENT, PARTS, PLATE, STRAIGHT, beaded, drilled, fold, hole, leg, made, panel, plate, renamed, tray
 from strategies import SHOP
 from tinbook.errors import CannotMake
-from tinbook.finding import Finding
+from tinbook.finding import Finding, Findings
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.making.solid import kernel
@@ -240,7 +240,7 @@ def test_pieces_that_do_not_meet_are_refused() -> None:
 def test_stop_findings_and_broken_numbers_are_refused() -> None:
     m = plate()
     stop = Finding(code="fold.leg", severity="stop", where="fold 'a'", what="too short", remedy="longer")
-    refused(replace(m, findings=(stop,)), "too short")
+    refused(replace(m, findings=Findings((stop,))), "too short")
     bad = made([panel(polygon([(0, 0), (math.nan, 0), (10, 10)]))])
     refused(bad, "no solid")
     twice = made([panel(polygon([(0, 0), (0, 0), (10, 0), (10, 10)]))])

@@ -10,13 +10,12 @@ from strangers import CASES, T, angle, at_random, bent, block, drill
 
 from strategies import SHOP
 from tinbook.errors import CannotMake
-from tinbook.finding import stops
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.plane.loops import Loop
 from tinbook.read.adopt.part import adopt
 from tinbook.read.step.unfold import Unfolded, unfold
-from tinbook.rules.registry import check
+from tinbook.rules.registry import live
 
 K = 0.44
 SLIT = 0.2
@@ -64,7 +63,7 @@ def test_an_awkward_part_comes_back(name: str) -> None:
     leaning = any(f.code == "unfold.square" for f in found.findings)
     assert made.solid.Volume() == pytest.approx(found.folded.volume - lost * T, rel=2e-2 if leaning else 1e-6)
     assert any("slit" in e.note for e in made.part.etches) == (name in SLIT_LENGTH and name != "slot into the bend")
-    told = [f for f in check(made) if f.code == "blank.formed"]
+    told = [f for f in live(made) if f.code == "blank.formed"]
     assert bool(told) == any(e.note for e in made.part.etches)
 
 
@@ -123,14 +122,14 @@ def came_back(seed: int) -> str:
         found = unfold(solid, bend=K)
     except CannotMake:
         return ""
-    if stops(found.findings):
+    if found.findings.stops:
         return ""
     try:
         made = again(found)
     except CannotMake:
         return "named"
     if made.flat is None:
-        assert stops(made.findings), seed
+        assert made.findings.stops, seed
         return "named"
     drilled = sum(c.loop.area for c in made.flat.drills)
     told = any(e.note for e in made.part.etches)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import tinbook as tb
 from tinbook.errors import BadFile, BadValue
-from tinbook.finding import stops
+from tinbook.finding import Findings
 
 SHOP = tb.Shop.demo()
 HEAD = "sheet,tool,length,leg_a,leg_b,angle"
@@ -72,8 +72,8 @@ def test_own_strips_outrank_the_table_of_smallest_radii(tmp_path, grain, edge, p
     legs = [(66.0, 120 + deduction(90, r, 0.43, t) - 66 + off, 90) for off in (0.0, 0.05, -0.05)]
     rows = [f"5083 3.0,V25,120,{a:.3f},{b:.3f},{angle},{grain}" for a, b, angle in legs]
     shop = SHOP.with_coupons(tb.coupons(table(tmp_path, rows, HEAD + ",grain"), SHOP))
-    before = [f.severity for f in tb.check(made, folds=False) if f.code == "fold.radius"]
-    after = [(f.severity, f.source) for f in tb.check(tb.make(part, shop), folds=False) if f.code == "fold.radius"]
+    before = [f.severity for f in tb.check(made, kind="live") if f.code == "fold.radius"]
+    after = [(f.severity, f.source) for f in tb.check(tb.make(part, shop), kind="live") if f.code == "fold.radius"]
     assert before in (["stop"], ["caution"])
     assert (after == [("fine", "own data")]) == proved
     assert shop.coupons[-1].grain == grain
@@ -367,7 +367,7 @@ def test_coupon_blanks(tmp_path):
     assert len(parts) == 6
     for part in parts:
         made = tb.make(part, SHOP)
-        assert not stops(tb.check(made))
+        assert not Findings(tb.check(made)).stops
         assert made.flat.size == pytest.approx((30, 120), abs=1e-9)
         assert any(m.kind == "text" for m in made.flat.marks)
         assert tb.write_dxf(made, tmp_path, marks=True).exists()

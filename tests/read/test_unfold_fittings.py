@@ -14,7 +14,7 @@ from tinbook.errors import BadValue
 from tinbook.making.resolve import make
 from tinbook.read.adopt.part import adopt
 from tinbook.read.step.unfold import unfold
-from tinbook.rules.registry import check
+from tinbook.rules.registry import live
 from tinbook.shop.shop import Shop
 from tinbook.write.dxf import write_dxf
 
@@ -73,7 +73,7 @@ def test_press_nuts_put_the_hole_of_the_shops_table_into_blank_part_and_file(
     assert made.flat.area == pytest.approx(PLATE - 3 * math.pi * 2.7**2, rel=1e-9)
     read = ezdxf.readfile(write_dxf(found, tmp_path)).modelspace()
     assert sorted(round(2 * e.dxf.radius, 3) for e in read.query("CIRCLE")) == [5.4] * 3
-    assert any(f.code == "blank.formed" and "press nut" in f.what for f in check(made))
+    assert any(f.code == "blank.formed" and "press nut" in f.what for f in live(made))
     (area,) = [f for f in found.findings if f.code == "unfold.area"]
     assert area.severity == "fine"
 
@@ -112,7 +112,7 @@ def test_bosses_are_never_cut(bore: float, outside: float, high: float) -> None:
     made = make(part, SHOP)
     assert made.flat.area == pytest.approx(PLATE, rel=1e-9)
     assert {m.kind for m in made.flat.marks if "boss" in m.label} == {"formed"}
-    (told,) = [f for f in check(made) if f.code == "blank.formed"]
+    (told,) = [f for f in live(made) if f.code == "blank.formed"]
     assert "boss" in told.what
 
 

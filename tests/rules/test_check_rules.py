@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections import defaultdict
+from functools import partial
 from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,14 +15,16 @@ from check_parts import CASES, SHOP, Case, part
 from hypothesis import given, settings
 
 from strategies import parts
-from tinbook.finding import ORDER, Finding
+from tinbook.finding import ORDER, Finding, Findings
 from tinbook.making.resolve import make
 from tinbook.rules import registry as rules
-from tinbook.rules.registry import RULES, check
-from tinbook.rules.table import Findings
+from tinbook.rules.registry import RULES
+from tinbook.rules.rule import Rule
+from tinbook.rules.verdict import check as check_all
 from tinbook.shop.shop import Shop
 from tinbook.sources import SOURCES
 
+check = partial(check_all, kind="live")
 KIT = Path(rules.__file__).parents[1]
 
 
@@ -136,7 +139,7 @@ def test_a_rule_that_breaks_is_a_finding(monkeypatch, wrong):
         raise wrong
         yield
 
-    monkeypatch.setattr(rules, "RULES", ((broken, "live"), *RULES))
+    monkeypatch.setattr(rules, "RULES", (Rule(broken), *RULES))
     found = check(make(part(), SHOP), SHOP)
     (f,) = found.of("check.failed")
     assert f.severity == "stop"
@@ -165,9 +168,10 @@ def test_opening_out_of_flat(off, severity):
 
 def test_kinds_part_the_rules_in_two():
     made = make(part().fold("front", leg=40), SHOP)
-    live, exact = check(made, kind="live"), check(made, kind="exact")
-    codes = {f.code for f in check(made)}
-    assert {f.code for f in live} | {f.code for f in exact} == codes
+    live, searched = check_all(made, kind="live"), check_all(made, kind="searched")
+    assert {f.code for f in searched} == {"route.order"}
+    assert set(live) | set(searched) == set(check_all(made))
+    assert not set(live) & set(searched)
 
 
 def test_table_escapes_what_it_shows():
@@ -199,10 +203,10 @@ def test_table_says_once_what_holds_at_several_places():
     assert len(rows) == 4
     assert "|fold 'near'||the leg||1 / 3 mm|" in rows[0]
     assert "|fold 'far'||the leg||2 / 3 mm|" in rows[1]
-    assert "|fold 'a', fold 'b's', blank||the leg||5 to 40 / 3 mm|" in rows[2]
-    assert "|holes '0', '1', '2'," in rows[3]
-    assert "'11' and 2 more||" in rows[3]
-    assert "|folds 'a', 'b's'||" in unescape(re.sub("<[^>]+>", "|", Findings(found[2:4])._repr_html_()))
+    assert "|fold 'a', fold 'b's', blank||the leg||5 to 40 / 3 mm|" in rows[3]
+    assert "|holes '0', '1', '2'," in rows[2]
+    assert "'11' and 2 more||" in rows[2]
+    assert "|folds 'a', 'b's'||" in unescape(re.sub("<[^>]+>", "|", Findings(found[-3:-1])._repr_html_()))
     assert len(repr(found).splitlines()) == len(found)
 
 

@@ -10,11 +10,11 @@ import pytest
 
 import tinbook as tb
 from tinbook.errors import BadValue
-from tinbook.finding import Finding
+from tinbook.finding import Finding, Findings
 from tinbook.part.outline import Outline
 from tinbook.route import brake
 from tinbook.route.brake import fold_sequence
-from tinbook.rules import verdict
+from tinbook.rules.registry import Search, live, searched
 from tinbook.write.sheet.pages import sheet_bytes
 from zoo import all_on
 
@@ -39,35 +39,35 @@ def test_a_part_that_nothing_folds_is_stopped_and_the_cure_named() -> None:
     assert not found.ok
     assert {f.code for f in found.stops} == {"route.order", "route.blocked"}
     assert any("(tried)" in f.remedy for f in found.stops)
-    assert tb.check(made, SHOP, folds=False).ok
+    assert tb.check(made, SHOP, kind="live").ok
 
 
 def test_nothing_is_searched_for_a_slider_a_flat_blank_or_what_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     def never(*_: Any, **__: Any) -> None:
         raise AssertionError("searched")
 
-    monkeypatch.setattr(verdict, "fold_sequence", never)
+    monkeypatch.setattr(brake, "fold_sequence", never)
     flat = tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200))
     short = tray().fold("front.end", "up", leg=2, name="lip")
     for made, options in (
         (tb.make(tray(), SHOP), {"kind": "live"}),
-        (tb.make(tray(), SHOP), {"folds": False}),
         (tb.make(flat, SHOP), {}),
         (tb.make(short, SHOP), {}),
     ):
         assert not tb.check(made, SHOP, **options).of("route")
         assert not tb.check(made, SHOP, **options).of("check.failed")
     (failed,) = tb.check(tb.make(tray(), SHOP), SHOP).of("check.failed")
-    assert failed.where == "order of folds"
+    assert failed.where == "registry.fold_order"
 
 
 def test_a_search_that_gave_up_is_no_verdict(monkeypatch: pytest.MonkeyPatch) -> None:
     made = tb.make(tb.families.folded_box(), SHOP)
-    (line,), order = verdict.folding(made, seconds=0.0)
-    assert order is not None
-    assert not order.steps
+    how = Search(seconds=0.0)
+    (line,) = searched(made, live(made), how)
+    assert how.plan is not None
+    assert not how.plan.steps
     assert (line.code, line.severity, line.remedy) == ("route.order", "caution", "give it more time")
-    monkeypatch.setattr(verdict, "fold_sequence", partial(fold_sequence, effort=1))
+    monkeypatch.setattr(brake, "fold_sequence", partial(fold_sequence, effort=1))
     found = tb.check(made, SHOP)
     assert found.ok
     assert found.state == "not proved"
@@ -110,7 +110,7 @@ def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: 
     fold_sequence(made, order=found.plan.hits)
     assert len(searched) == 4
     stop = Finding(code="x.y", severity="stop", where="base", what="forbidden here", remedy="none")
-    assert tb.check(replace(made, findings=(stop,)), SHOP).state == "stopped"
+    assert tb.check(replace(made, findings=Findings((stop,))), SHOP).state == "stopped"
     assert found.state == "proved"
 
 
@@ -128,13 +128,12 @@ def test_a_copy_of_a_made_part_keeps_no_view_of_the_first() -> None:
     ("part", "options", "state"),
     [
         (tray(), {}, "proved"),
-        (tray(), {"folds": False}, "not proved"),
         (tray(), {"kind": "live"}, "not proved"),
         (tray().fold("front.end", "up", leg=2, name="lip"), {}, "stopped"),
         (all_on(tb.families.floor_brace(), "F1"), {}, "stopped"),
         (tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200)), {}, "proved"),
     ],
-    ids=["order found", "not asked", "live rules only", "short leg", "nothing folds it", "flat"],
+    ids=["order found", "live rules only", "short leg", "nothing folds it", "flat"],
 )
 def test_what_it_amounts_to(part: tb.Part, options: dict[str, Any], state: str) -> None:
     assert tb.check(tb.make(part, SHOP), SHOP, **options).state == state
@@ -144,14 +143,14 @@ def test_a_question_without_an_answer_never_passes(monkeypatch: pytest.MonkeyPat
     def broken(*_: Any, **__: Any) -> Any:
         raise ZeroDivisionError("odd")
 
-    monkeypatch.setattr(verdict, "fold_sequence", broken)
+    monkeypatch.setattr(brake, "fold_sequence", broken)
     found = tb.check(tb.make(tray(), SHOP), SHOP)
     assert (found.ok, found.state, found.plan) == (False, "stopped", None)
 
 
 @pytest.mark.parametrize(
     ("options", "words"),
-    [({"kind": "lively"}, "kind: 'lively'.*'live', 'exact'"), ({"folds": "no"}, "folds: 'str'.*True")],
+    [({"kind": "lively"}, "kind: 'lively'.*'live', 'searched'"), ({"plan": "no"}, "order: .*a fold sequence")],
 )
 def test_bad_input_is_named(options: dict[str, Any], words: str) -> None:
     """A kind that does not exist would ask no rule at all and find everything fine."""

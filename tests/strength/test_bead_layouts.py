@@ -24,7 +24,7 @@ from tinbook.families.panel import bead_rolled_panel
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.rules.registry import check
+from tinbook.rules.registry import live
 from tinbook.strength import supports as on
 from tinbook.strength.analysis import modes, static
 from tinbook.strength.bead_search import search as layouts
@@ -93,7 +93,7 @@ def test_parts_that_no_bead_cures() -> None:
     with pytest.raises(CannotMake, match="no bead rolls take DC01 3 mm"):
         bead_layouts(bead_rolled_panel(beads=0, sheet="DC01 3.0"), SHOP, HELD, runs=8)
     far = bead_rolled_panel(beads=0).fold("front", "up", leg=2)
-    assert check(make(far, SHOP), SHOP).stops
+    assert live(make(far, SHOP)).stops
     with pytest.raises(CannotMake, match="cannot cure"):
         bead_layouts(far, SHOP, HELD, runs=8)
 
@@ -119,7 +119,7 @@ def awkward() -> Part:
 
 
 def bead_findings(part: Part) -> set[str]:
-    return {f.code for f in check(make(part, SHOP), SHOP) if f.severity == "stop" or f.code in SPOILS}
+    return {f.code for f in live(make(part, SHOP)) if f.severity == "stop" or f.code in SPOILS}
 
 
 @pytest.mark.parametrize("direction", [0.0, 90.0, 30.0])
@@ -206,7 +206,7 @@ def test_throat_forbids_what_it_forbids(one: Executor) -> None:
     for k in range(1, len(got)):
         for v, _, _ in got.row(k).layout.lines:
             assert min(v, 300 - v) <= 120 + 5, "the blank is some mm wider than the panel"
-        assert check(make(got.pick(k), shop), shop).ok
+        assert live(make(got.pick(k), shop), shop).ok
 
 
 # --- the answer --------------------------------------------------------------------------------
@@ -231,7 +231,7 @@ def test_a_row_says_what_the_part_does(found: BeadLayouts) -> None:
     again = modes(make(part, SHOP), HELD, count=1, size=found.size)
     assert again.first == pytest.approx(found.row(k).figures.frequency, rel=1e-9)
     assert again.error == pytest.approx(found.row(k).figures.frequency_error, rel=1e-6)
-    assert check(make(part, SHOP), SHOP).ok
+    assert live(make(part, SHOP)).ok
     assert found.pick(0).beads == ()
     with pytest.raises(UnknownName, match="layout"):
         found.pick(99)

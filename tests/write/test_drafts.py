@@ -292,12 +292,13 @@ def test_a_stop_of_the_check_is_asked_once(tmp_path: Path, monkeypatch: pytest.M
 
 def test_a_broken_rule_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from tinbook.rules import registry as rules
+    from tinbook.rules.rule import Rule
 
     def broken(_made: Made) -> Any:
         raise ZeroDivisionError("odd")
 
-    monkeypatch.setattr(rules, "RULES", ((broken, "live"), *rules.RULES))
-    with pytest.raises(CannotMake, match="could not be worked out"):
+    monkeypatch.setattr(rules, "RULES", (Rule(broken), *rules.RULES))
+    with pytest.raises(CannotMake, match="rule crashed"):
         tb.write_dxf(plate(), tmp_path)
     assert not list(tmp_path.iterdir())
 

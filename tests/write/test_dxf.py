@@ -17,7 +17,7 @@ from made_samples import channel, cradle, impossible, pan, tunnel
 from write_samples import NOTCHED_AREA, plain
 
 from tinbook.errors import BadValue, CannotMake
-from tinbook.finding import Finding
+from tinbook.finding import Finding, Findings
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.plane.loops import circle, polygon
 from tinbook.write.dxf import INNER, OUTER, write_dxf
@@ -203,7 +203,7 @@ def test_a_name_that_windows_keeps_for_itself_writes_nothing(tmp_path: Path) -> 
 def test_a_stop_finding_writes_nothing(tmp_path: Path) -> None:
     stop = Finding(code="fold.leg", severity="stop", where="fold 'front'", what="the leg is too short", remedy="longer")
     with pytest.raises(CannotMake, match="too short"):
-        write_dxf(replace(plain(), findings=(stop,)), tmp_path)
+        write_dxf(replace(plain(), findings=Findings((stop,))), tmp_path)
     assert not list(tmp_path.iterdir())
 
 

@@ -189,11 +189,11 @@ def test_order_can_be_given() -> None:
 def test_findings_to_mind_are_printed() -> None:
     from dataclasses import replace
 
-    from tinbook.finding import Finding
+    from tinbook.finding import Finding, Findings
 
     it: Made = channel()
     caution = Finding(code="x.y", severity="caution", where="fold 'rear'", what="the radius is small", remedy="warm it")
-    said = words(sheet_bytes(replace(it, findings=(caution,))))
+    said = words(sheet_bytes(replace(it, findings=Findings((caution,)))))
     assert "fold 'rear': the radius is small. Warm it" in said
 
 

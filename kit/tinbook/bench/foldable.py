@@ -1,4 +1,7 @@
-"""Whether the part on the workbench folds: asked in a thread once the hand rests, told beside the other findings."""
+"""The searched rules for the part on the workbench, run in a thread once the sliders rest.
+
+They search an order of folds, or for a part that is stopped the nearest parameter with which it can be made.
+"""
 
 from __future__ import annotations
 
@@ -10,29 +13,29 @@ from typing import TYPE_CHECKING, Final
 from tinbook.bench.background import Job, Tell
 
 if TYPE_CHECKING:
-    from tinbook.finding import Finding
+    from tinbook.finding import Findings
     from tinbook.making.made import Made
 
 WAIT: Final = 0.8
-"""s: how much longer the hand must rest. While a search runs, a move takes half as long again: both want the
-interpreter, and a search looks up only between two states."""
+"""s: how much longer the sliders must rest. While a search runs, a move takes half as long again: both need the
+interpreter, and a search can be ended only between two states."""
 
 SECONDS: Final = 10.0
-"""After which a search that nobody asked for is given up; the drawer takes its time."""
+"""After which this search is given up, as nobody asked for it; the drawer has no such limit."""
 
 
 class Foldable:
-    """One search at a time for an order of folds; any move of the hand ends it.
+    """One search at a time; any move of a slider ends it.
 
     Parameters
     ----------
     told : callable
-        Called in the event loop with the part and with what is found about its order of folds.
+        Called in the event loop with the part and the findings of the searched rules.
     """
 
-    def __init__(self, told: Callable[[Made, tuple[Finding, ...]], None]) -> None:
+    def __init__(self, told: Callable[[Made, Findings], None]) -> None:
         self._timer: asyncio.Handle | None = None
-        # What fails is a finding too; what was ended concerns nobody.
+        # A rule that crashes is a finding too; a search that was ended has no reader.
         self._job = Job(told=lambda _share, _word: None, done=lambda found: told(*found), failed=lambda _error: None)
 
     def ask(self, made: Made) -> None:
@@ -42,7 +45,7 @@ class Foldable:
             loop = asyncio.get_running_loop()
         except RuntimeError:
             return
-        if made.strips:
+        if made.strips or made.part.asked is not None:
             self._timer = loop.call_later(WAIT, self._job.start, partial(_searched, made))
 
     def drop(self) -> None:
@@ -53,8 +56,8 @@ class Foldable:
         self._job.drop()
 
 
-def _searched(made: Made, tell: Tell) -> tuple[Made, tuple[Finding, ...]]:
-    """Return the part and what is found; runs in the thread, and so does the first import of the search."""
-    from tinbook.rules.verdict import folding
+def _searched(made: Made, tell: Tell) -> tuple[Made, Findings]:
+    """Return the part and the findings; runs in the thread, and so does the first import of the search."""
+    from tinbook.rules.registry import Search, live, searched
 
-    return made, folding(made, seconds=SECONDS, progress=tell)[0]
+    return made, searched(made, live(made), Search(seconds=SECONDS, progress=tell))

@@ -14,7 +14,7 @@ from tinbook.bench import tables
 from tinbook.bench.background import Ended, Job, Tell
 from tinbook.bench.drawers import close_all
 from tinbook.errors import TinbookError
-from tinbook.finding import worst_first
+from tinbook.finding import Findings
 from tinbook.htmltable import FAINT, html_table
 from tinbook.write.foldpage import SHARES, leaf, leaf_count, sequence_of, summary
 
@@ -95,7 +95,7 @@ class Folding:
         self.far.layout.display = None if sequence.steps else "none"
         self._head, self._picture, self._text = w.HTML(), w.HTML(), w.HTML()
         self._head.value = f'<div style="{tables.PAGE}"><b>{escape(summary(sequence))}</b></div>'
-        told = [f for f in worst_first(sequence.findings) if f.severity != "fine"]
+        told = [f for f in Findings(sequence.findings) if f.severity != "fine"]
         below = [w.HTML(tables.findings_table(told))] if told else []
         sliders = w.Box([self.slider, self.far], layout=w.Layout(display="flex", flex_flow="row wrap"))
         self.box = w.VBox([self._head, sliders, self._text, self._picture, *below, Keys()])

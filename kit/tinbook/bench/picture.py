@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tinbook.bench.tables import numbers
-from tinbook.finding import Finding, stops, worst_first
+from tinbook.finding import Findings
 from tinbook.making.shape import Shape, shape_of
 from tinbook.svg import flat_svg
 
@@ -25,7 +25,7 @@ class Picture:
     ----------
     made : Made
         The part on the shop's tools.
-    findings : tuple of Finding
+    findings : Findings
         From making and from the live checks, worst first.
     shape : Shape or None
         Folded part as bytes, None when a stop finding left nothing to draw.
@@ -36,7 +36,7 @@ class Picture:
     """
 
     made: Made
-    findings: tuple[Finding, ...]
+    findings: Findings
     shape: Shape | None
     svg: str
     numbers: list[tuple[str, str]]
@@ -53,7 +53,7 @@ def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None 
         Gets the folded part as soon as it is there, so that it can be on its way while the rest is worked out.
     """
     from tinbook.making.resolve import make
-    from tinbook.rules.registry import check
+    from tinbook.rules.registry import live
 
     made = make(part, shop)
     shape, svg, strip = None, "", list[tuple[str, str]]()
@@ -62,11 +62,10 @@ def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None 
         if first is not None:
             first(made, shape)
         svg, strip = flat_svg(made.flat, dims=True, keys=True), numbers(made)
-    findings = worst_first(check(made, shop, kind="live"))
-    return Picture(made=made, findings=findings, shape=shape, svg=svg, numbers=strip)
+    return Picture(made=made, findings=live(made), shape=shape, svg=svg, numbers=strip)
 
 
-def cause(findings: tuple[Finding, ...]) -> str:
+def cause(findings: Findings) -> str:
     """Return the first stop finding as one sentence, "" without one."""
-    found = stops(findings)
+    found = findings.stops
     return f"{found[0].where}: {found[0].what}" if found else ""

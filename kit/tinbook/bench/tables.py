@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tinbook.bench.trial import Failure
 from tinbook.errors import OutOfRange
-from tinbook.finding import Finding, gathered, places, worst_first
+from tinbook.finding import Finding, Findings, gathered, places
 from tinbook.htmltable import Cell, html_table
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def _frequency(made: Made) -> tuple[str, str]:
 
 def findings_table(findings: Sequence[Finding]) -> str:
     """Return the findings as a table, worst first; those that are fine only counted."""
-    shown = [f for f in worst_first(findings) if f.severity != "fine"]
+    shown = [f for f in Findings(findings) if f.severity != "fine"]
     fine = len(findings) - len(shown)
     # That it folds, and in how many steps, is worth its words.
     order = "".join(f"; {f.where}: {f.what}" for f in findings if f.code == "route.order" and f.severity == "fine")

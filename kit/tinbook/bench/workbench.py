@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -22,7 +22,7 @@ from tinbook.bench.trial import Failure, attempt, failure
 from tinbook.bench.values import History, as_code, load_values, save_values
 from tinbook.bench.viewer import View
 from tinbook.errors import BadValue, MissingTool, TinbookError
-from tinbook.finding import Finding, stops
+from tinbook.finding import Findings
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
@@ -344,7 +344,7 @@ class Workbench:
             self.view.note = text
 
     def _rested(self) -> None:
-        """Do what waits until the hand rests: remember the step, ask whether the part folds, or what to turn if stopped."""
+        """Do what waits until the sliders rest: remember the step, start the searched rules."""
         self._seen = self.values
         self._history = self._history.step(self._seen)
         self._buttons["Undo"].disabled = len(self._history.done) < 2
@@ -352,17 +352,14 @@ class Workbench:
         shown = self._picture if self.failure is None else None
         if shown is None:
             return
-        if not stops(shown.findings):
-            self._foldable.ask(shown.made)
-        elif shown.made.part.asked is not None:
-            from tinbook.rules.registry import check
+        self._foldable.ask(shown.made)
 
-            _put(self._findings, tables.findings_table(check(shown.made, self._shop)))
-
-    def _folds(self, made: Made, found: Sequence[Finding]) -> None:
-        """Show what was found about the order of folds, if that part still stands here."""
+    def _folds(self, made: Made, found: Findings) -> None:
+        """Show what the searched rules found, if that part still stands here."""
         if self._picture is not None and self._picture.made is made:
-            _put(self._findings, tables.findings_table((*self._picture.findings, *found)))
+            from tinbook.rules.registry import together
+
+            _put(self._findings, tables.findings_table(together(self._picture.findings, found)))
 
     def _flush(self) -> None:
         for pace in (self._refresh, self._settle):

@@ -10,10 +10,11 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.families.bolt_patterns import Bolting, bolted, bolting, rounded_box
 from tinbook.families.ranges import ranged, within
 from tinbook.fields import Range
-from tinbook.finding import Finding
+from tinbook.finding import Finding, fine, stop
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
+from tinbook.rules.rule import family_rule
 
 GAP: Final = 2.0
 """mm between neighbouring fascia panels (common practice)."""
@@ -208,6 +209,7 @@ def known(what: str | Instrument) -> Instrument:
     return INSTRUMENTS[what]
 
 
+@family_rule
 def keep_out(mounted: Sequence[tuple[str | Instrument, float, float]], depth: float) -> Iterator[Finding]:
     """Check that what is mounted has room behind it.
 
@@ -218,16 +220,18 @@ def keep_out(mounted: Sequence[tuple[str | Instrument, float, float]], depth: fl
     depth : float
         Free behind the panel, mm.
 
-    Yields
-    ------
-    Finding
+    Returns
+    -------
+    Findings
         `dash.keep_out` for each.
     """
     for i, (what, _, _) in enumerate(mounted):
         need = known(what).behind[2]
-        yield Finding(
-            code="dash.keep_out", severity="fine" if need <= depth else "stop",
-            where=f"{what if isinstance(what, str) else 'instrument'} {i + 1}",
-            what="room behind it" if need <= depth else "it reaches further back than there is room",
-            value=need, limit=depth, unit="mm", remedy="" if need <= depth else f"{need - depth:g} mm more, or another place",
-        )  # fmt: skip
+        where = f"{what if isinstance(what, str) else 'instrument'} {i + 1}"
+        if need <= depth:
+            yield fine("dash.keep_out", where, "there is room for it behind the panel", need, depth)
+        else:
+            remedy = f"{need - depth:g} mm more depth, or another place"
+            yield stop(
+                "dash.keep_out", where, "it needs more depth behind the panel than there is", remedy, need, depth
+            )

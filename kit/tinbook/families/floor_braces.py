@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Final
 
 from tinbook.errors import BadValue
 from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.fields import Range
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import Finding, fine, stop
 from tinbook.part.forms.bead import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.rules.rule import family_rule
 from tinbook.space import Frame, frame_at
 
 if TYPE_CHECKING:
@@ -93,11 +94,11 @@ def floor_brace(
             part = part.fold(edge, "down", shape=side, name=f"{edge} side")
             pieces = [(f"{edge} side.top {k}", f"{edge} flange {k}", run) for k, run in enumerate(runs, 1)]
         count = 0
-        for path, name, (start, stop) in pieces:
+        for path, name, (start, end) in pieces:
             part = part.fold(path, "up", leg=flange, name=name)
-            for x in (p for p in places if start + 8.0 <= p <= stop - 8.0):
+            for x in (p for p in places if start + 8.0 <= p <= end - 8.0):
                 count += 1
-                at = (x - start if edge == "far" else stop - x, flange - 10.0)
+                at = (x - start if edge == "far" else end - x, flange - 10.0)
                 part = part.hole(at, panel=name, use="plug weld", name=f"{edge} weld {count}")
     return part
 
@@ -119,11 +120,11 @@ def _crenellated(
     low = height - max(n.depth for n in notches)
     points, names = [(0.0, 0.0), (length, 0.0)], ["base"]
     at = length
-    for k, (start, stop) in reversed(list(enumerate(runs, 1))):
-        if stop < at - 1e-9:
-            points += [(at, low), (stop, low)]
+    for k, (start, end) in reversed(list(enumerate(runs, 1))):
+        if end < at - 1e-9:
+            points += [(at, low), (end, low)]
             names += [f"wall {k} b", f"gap {k}"]
-        points += [(stop, height), (start, height)]
+        points += [(end, height), (start, height)]
         names += [f"wall {k} a", f"top {k}"]
         at = start
     if at > 1e-9:
@@ -239,7 +240,8 @@ def _lying(brace: Made) -> tuple[MadePanel, ...]:
     return tuple(p for p in brace.panels if "flange" in p.name) or (brace.panel("base"),)
 
 
-def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float = 1.0) -> list[Finding]:
+@family_rule
+def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float = 1.0) -> Iterable[Finding]:
     """Check that a brace or a plate lies on flat sheet: not on a bead that stands out toward it, no weld on any bead.
 
     Parameters
@@ -253,7 +255,7 @@ def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float 
 
     Returns
     -------
-    list of Finding
+    Findings
         `brace.bead` and `brace.weld`, worst first; each flange and each weld that meets a bead, else one that is fine.
     """
     import shapely
@@ -283,17 +285,9 @@ def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float 
     ):
         if code not in codes:
             value = None if gap == float("inf") else round(gap, 2)
-            found.append(
-                Finding(
-                    code=code, severity="fine", where=me, what=what, value=value, limit=clear, unit="mm",
-                    source="geometry",
-                )
-            )  # fmt: skip
-    return list(worst_first(found))
+            found.append(fine(code, me, what, value, clear, source="geometry"))
+    return found
 
 
 def _bad(code: str, where: str, what: str, value: float, limit: float, remedy: str) -> Finding:
-    return Finding(
-        code=code, severity="stop", where=where, what=what, value=round(value, 2), limit=limit, unit="mm",
-        source="geometry", remedy=remedy,
-    )  # fmt: skip
+    return stop(code, where, what, remedy, round(value, 2), limit, source="geometry")

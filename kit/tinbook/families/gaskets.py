@@ -11,10 +11,11 @@ from tinbook.errors import UnknownName
 from tinbook.families.bolt_patterns import Bolting
 from tinbook.families.ranges import ranged
 from tinbook.fields import Range
-from tinbook.finding import Finding
+from tinbook.finding import Finding, fine, stop
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
 from tinbook.plane.loops import circle
+from tinbook.rules.rule import family_rule
 from tinbook.space import frame_at
 
 BACK: Final = 1.0
@@ -106,6 +107,7 @@ def gasket_push(blank: FlatPattern) -> float:
     return STUFFS[blank.material].pressure * blank.area
 
 
+@family_rule
 def gasket_findings(
     holes: Bolting, blank: FlatPattern, lid: float, squeezed: float, youngs: float = 210_000.0
 ) -> Iterator[Finding]:
@@ -122,9 +124,9 @@ def gasket_findings(
     youngs : float
         Of the lid, MPa.
 
-    Yields
-    ------
-    Finding
+    Returns
+    -------
+    Findings
         `gasket.squeeze` and `gasket.pitch`. Between two screws the lid's rim, a strip as wide as the land, is a
         beam clamped at both ends under the gasket's pressure; it may lift by a tenth of the free thickness.
     """
@@ -132,18 +134,17 @@ def gasket_findings(
     share, (low, high) = 1 - squeezed / t, kind.squeeze
     good = low - 1e-9 <= share <= high + 1e-9
     nearest = t * (1 - min(max(share, low), high))
-    yield Finding(
-        code="gasket.squeeze", severity="fine" if good else "stop", where="squeezed",
-        what=f"{kind.name} is squeezed by {share:.0%}; {low:.0%} to {high:.0%} seals and lasts",
-        value=squeezed, limit=nearest, unit="mm", remedy="" if good else f"distance sleeves of {nearest:g} mm",
-    )  # fmt: skip
+    what = f"{kind.name} is squeezed by {share:.0%}; {low:.0%} to {high:.0%} seals and lasts"
+    if good:
+        yield fine("gasket.squeeze", "squeezed", what, squeezed, nearest)
+    else:
+        yield stop("gasket.squeeze", "squeezed", what, f"distance sleeves of {nearest:g} mm", squeezed, nearest)
     bends = youngs * holes.land * lid**3 / 12
     lift = beam_deflection(holes.pitch, bends, "clamped", load=kind.pressure * holes.land)
     most = holes.pitch * (0.1 * t / lift) ** 0.25
-    good = lift <= 0.1 * t
-    yield Finding(
-        code="gasket.pitch", severity="fine" if good else "stop", where="pitch",
-        what=f"between two screws the lid lifts by {lift:.2f} mm",
-        value=holes.pitch, limit=most, unit="mm", source="Roark",
-        remedy="" if good else f"screws at most {most:.0f} mm apart, a thicker lid, or a softer gasket",
-    )  # fmt: skip
+    what = f"between two screws the lid lifts by {lift:.2f} mm"
+    if lift <= 0.1 * t:
+        yield fine("gasket.pitch", "pitch", what, holes.pitch, most, source="Roark")
+    else:
+        remedy = f"screws at most {most:.0f} mm apart, a thicker lid, or a softer gasket"
+        yield stop("gasket.pitch", "pitch", what, remedy, holes.pitch, most, source="Roark")

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Annotated, Final
 
 from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.families.ranges import ranged, within
 from tinbook.fields import Range
-from tinbook.finding import Finding, Severity
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
 from tinbook.plot import line_plot
+from tinbook.rules.rule import family_rule
 from tinbook.svg import Picture
 
 STROKES: Final = (60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0)
@@ -208,6 +209,7 @@ def latch_needed(
     return max(pushed + gasket * arm / 2 + thrown, 0.0) / arm
 
 
+@family_rule
 def lid_findings(
     lid: Lid,
     strut: GasStrut,
@@ -219,7 +221,7 @@ def lid_findings(
     road: float = ROAD,
     coldest: float = -10.0,
     hottest: float = HOTTEST,
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """Check that a lid stays open in the cold, that a hand can work it, and that it stays shut.
 
     Parameters
@@ -239,7 +241,7 @@ def lid_findings(
 
     Returns
     -------
-    list of Finding
+    Findings
         `lid.stays_open` at the coldest, `lid.effort` over the whole angle, shutting it on its gasket included, and
         `lid.stays_shut` at the hottest. The last is fine only where latch and gasket are stated. A strut that
         cannot follow the lid is `lid.reach` alone.
@@ -248,35 +250,33 @@ def lid_findings(
         most = hold_open_mass(lid, strut, opening, coldest)
         needed = latch_needed(lid, strut, gasket=gasket or 0.0, road=road, hottest=hottest)
     except OutOfRange as wrong:
-        return [
-            Finding(
-                code="lid.reach", severity="stop", where="strut", what=f"it cannot be worked out ({wrong})",
-                source="statics", remedy="a strut that reaches from closed to open",
-            )
-        ]  # fmt: skip
+        what, remedy = f"its force cannot be calculated ({wrong})", "a strut that reaches from closed to open"
+        yield stop("lid.reach", "strut", what, remedy, source="statics")
+        return
     stays = most >= lid.mass
     temperatures = (coldest, min(max(20.0, coldest), hottest), hottest)
     forces = {(t, a): f for t in temperatures for a, f in effort(lid, strut, opening, t)}
     for t in temperatures:  # the last bit of shutting squeezes the gasket
         forces[t, 0.0] -= (gasket or 0.0) / 2
     at, worst = max(forces.items(), key=lambda x: abs(x[1]))
-    good = abs(worst) <= hand
-    return [
-        Finding(
-            code="lid.stays_open", severity="fine" if stays else "stop", where=f"{opening:g} degrees",
-            what=f"stays open at {coldest:g} °C" if stays else f"falls shut at {coldest:g} °C",
-            value=lid.mass, limit=most, unit="kg", source="ideal gas", remedy="" if stays else "stronger struts",
-        ),
-        Finding(
-            code="lid.effort", severity="fine" if good else "caution", where="handle",
-            what=f"a hand works it from {coldest:g} to {hottest:g} °C" if good else
-            f"hard to {'lift' if worst > 0 else 'pull down'} by hand, {at[1]:g} degrees open at {at[0]:g} °C",
-            value=abs(worst), limit=hand, unit="N", source="statics",
-            remedy="" if good else "stronger struts, or joints further out" if worst > 0 else
+    if stays:
+        what = f"stays open at {coldest:g} °C"
+        yield fine("lid.stays_open", f"{opening:g} degrees", what, lid.mass, most, "kg", "ideal gas")
+    else:
+        what = f"falls shut at {coldest:g} °C"
+        yield stop("lid.stays_open", f"{opening:g} degrees", what, "stronger struts", lid.mass, most, "kg", "ideal gas")
+    if abs(worst) <= hand:
+        what = f"one hand can work it from {coldest:g} to {hottest:g} °C"
+        yield fine("lid.effort", "handle", what, abs(worst), hand, "N", "statics")
+    else:
+        what = f"hard to {'lift' if worst > 0 else 'pull down'} by hand, {at[1]:g} degrees open at {at[0]:g} °C"
+        lift, pull = (
+            "stronger struts, or joints further out",
             "weaker struts, joints nearer to the hinge, or a softer gasket",
-        ),
-        _stays_shut(latch, gasket, needed, f"{_alone(lid, strut, hottest)} at {hottest:g} °C, {road:g} g of road (a guess)"),
-    ]  # fmt: skip
+        )
+        yield caution("lid.effort", "handle", what, lift if worst > 0 else pull, abs(worst), hand, "N", "statics")
+    loads = f"{_alone(lid, strut, hottest)} at {hottest:g} °C, {road:g} g of road (a guess)"
+    yield _stays_shut(latch, gasket, needed, loads)
 
 
 def _alone(lid: Lid, strut: GasStrut, hottest: float) -> str:
@@ -293,20 +293,17 @@ def _stays_shut(latch: float | None, gasket: float | None, needed: float, loads:
         if value is not None and not (math.isfinite(value) and value >= 0):
             raise BadValue(f"lid_findings {name}", value, "at least 0 N")
     loads += ", a gasket that is not stated" if gasket is None else f", a gasket of {gasket:g} N"
-    rated = f"a latch rated for {math.ceil(needed):d} N at the handle"
-    severity: Severity = "stop"
-    what, remedy = "the latch gives way and it opens", rated
+    remedy = f"a latch rated for {math.ceil(needed):d} N at the handle"
+    remedy += ", and half the push of its gasket on top" if gasket is None else ""
+    numbers = (latch or 0.0, needed, "N", "statics")
     if latch is None:
-        severity, what = "caution", "no latch is stated, and nothing else keeps it shut"
-    elif latch >= needed and gasket is None:
-        severity, what = "caution", "the latch may not keep it shut"
-    elif latch >= needed:
-        severity, what, remedy = "fine", "the latch keeps it shut", ""
-    return Finding(
-        code="lid.stays_shut", severity=severity, where="latch", what=f"{what}: {loads}",
-        value=latch or 0.0, limit=needed, unit="N", source="statics",
-        remedy=remedy + (", and half the push of its gasket on top" if remedy and gasket is None else ""),
-    )  # fmt: skip
+        what = f"no latch is stated, and nothing else keeps it shut: {loads}"
+        return caution("lid.stays_shut", "latch", what, remedy, *numbers)
+    if latch < needed:
+        return stop("lid.stays_shut", "latch", f"the latch gives way and the lid opens: {loads}", remedy, *numbers)
+    if gasket is None:
+        return caution("lid.stays_shut", "latch", f"the latch may not keep it shut: {loads}", remedy, *numbers)
+    return fine("lid.stays_shut", "latch", f"the latch keeps it shut: {loads}", *numbers)
 
 
 def centred_lid(

@@ -10,10 +10,11 @@ from tinbook.families.bolt_patterns import Bolting, bolted
 from tinbook.families.facets import facets, folded_facets
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.fields import Range
-from tinbook.finding import Finding
+from tinbook.finding import Finding, fine, stop
 from tinbook.making.made import Made, MadeStrip
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.rules.rule import family_rule
 from tinbook.space import Vec, cross, dot, plus
 
 ROLLED: Final = 10.0
@@ -167,6 +168,7 @@ def tunnel_lid(
     return part.fold("left", "up", leg=lip).fold("right", "up", leg=lip) if lip else part
 
 
+@family_rule
 def drive_clearance(
     made: Made, width: float, length: float, height: float, front: float, least: float = 15.0
 ) -> Iterator[Finding]:
@@ -183,9 +185,9 @@ def drive_clearance(
     least : float
         Clearance wanted for movement on its mounts, mm (common practice 15).
 
-    Yields
-    ------
-    Finding
+    Returns
+    -------
+    Findings
         `tunnel.clearance` for the crown, each facet and a rolled shoulder of the right half: exact distance of the box
         from its inner face.
     """
@@ -220,9 +222,7 @@ def _under_roll(strip: MadeStrip, p: Vec) -> float | None:
 
 
 def _room(where: str, gap: float, least: float) -> Finding:
-    good = gap >= least
-    return Finding(
-        code="tunnel.clearance", severity="fine" if good else "stop", where=where,
-        what="room for the drive unit" if good else "the drive unit comes too near",
-        value=gap, limit=least, unit="mm", remedy="" if good else f"{least - gap:.1f} mm more height or crown here",
-    )  # fmt: skip
+    if gap >= least:
+        return fine("tunnel.clearance", where, "there is clearance to the drive unit", gap, least)
+    remedy = f"{least - gap:.1f} mm more height or crown here"
+    return stop("tunnel.clearance", where, "the clearance to the drive unit is too small", remedy, gap, least)

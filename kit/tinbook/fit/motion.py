@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import BadValue
-from tinbook.finding import Finding
+from tinbook.finding import Finding, fine, stop
 from tinbook.making.assembled import CLASH, assemble
 from tinbook.part.assembly import Assembly, Placed, Thing
+from tinbook.rules.rule import family_rule
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
 
 
+@family_rule
 def clashes_through(
     at: Callable[[float], Assembly], shop: Shop, places: Iterable[float], unit: str = "degrees"
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     """Hold every member against every other in each position; what does not move against each other only once.
 
     Parameters
@@ -33,7 +35,7 @@ def clashes_through(
 
     Returns
     -------
-    tuple of Finding
+    Findings
         `motion.clash` for each pair that shares metal, at its first such position, with its largest common volume;
         else one that is fine. A part that cannot be made gives its own findings.
     """
@@ -49,7 +51,8 @@ def clashes_through(
     for place in positions:
         made = assemble(at(place), shop)
         if not made.ok:
-            return made.findings
+            yield from made.findings
+            return
         members = made.assembly.members
         placed = []
         for m in members:
@@ -67,23 +70,13 @@ def clashes_through(
                 worst[a.name, b.name] = first, max(most, common)
     if not worst:
         passed = f"{positions[0]:g} to {positions[-1]:g} {unit}, {len(positions)} positions"
-        return (_finding("fine", passed, f"no two of {len(members)} members share metal", 0.0, ""),)
-    return tuple(
-        _finding(
-            "stop", f"{a} and {b}", f"they run into each other, first at {first:g} {unit}", most, "move one of them"
-        )
-        for (a, b), (first, most) in worst.items()
-    )
+        yield fine("motion.clash", passed, f"no two of {len(members)} members overlap", 0.0, 0.0, "mm³", "geometry")
+    for (one, other), (first, most) in worst.items():
+        where, what = f"{one} and {other}", f"they run into each other, first at {first:g} {unit}"
+        yield stop("motion.clash", where, what, "move one of them", round(most, 3), 0.0, "mm³", "geometry")
 
 
 def _lie(a: Placed, b: Placed) -> tuple[Any, ...]:
     """Return how two members lie to each other, rounded: the same in each position for what moves together."""
     inner = a.at.inverse() @ b.at
     return a.thing, b.thing, a.name, b.name, tuple(round(v, 6) + 0.0 for v in inner.values)
-
-
-def _finding(severity: Any, where: str, what: str, value: float, remedy: str) -> Finding:
-    return Finding(
-        code="motion.clash", severity=severity, where=where, what=what, value=round(value, 3), limit=0.0, unit="mm³",
-        source="geometry", remedy=remedy,
-    )  # fmt: skip

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue
-from tinbook.finding import Finding
+from tinbook.finding import NOTHING, Findings, caution
 from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
@@ -124,7 +124,7 @@ class ScribeCard:
         Edge of `outline` whose ends are P (its start) and Q.
     places, sides, diagonals : tuple
         Dimensions.
-    findings : tuple of Finding
+    findings : Findings
         What should be looked at.
     """
 
@@ -135,7 +135,7 @@ class ScribeCard:
     places: tuple[Place, ...]
     sides: tuple[Side, ...]
     diagonals: tuple[Diagonal, ...]
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
 
     @property
     def base(self) -> tuple[Point, Point]:
@@ -375,19 +375,9 @@ def _rise_at(e: Edge, share: float) -> float:
     return math.copysign(height, e.bulge)
 
 
-def _findings(lips: Mapping[str, float], least: float) -> tuple[Finding, ...]:
+def _findings(lips: Mapping[str, float], least: float) -> Findings:
     """Return the lips too narrow to carry a plug weld; an edge without a lip is none."""
     narrow = {name: v for name, v in lips.items() if 0 < v < least}
-    return tuple(
-        Finding(
-            code="scribe.lip",
-            severity="caution",
-            where=f"edge '{name}'",
-            what="the lip is too narrow for plug welds at their least edge distance on both sides",
-            value=v,
-            limit=least,
-            unit="mm",
-            remedy="leave a wider lip, or join this edge otherwise",
-        )
-        for name, v in narrow.items()
-    )
+    what = "the lip is too narrow for plug welds at their least edge distance on both sides"
+    remedy = "leave a wider lip, or join this edge otherwise"
+    return Findings(caution("scribe.lip", f"edge '{name}'", what, remedy, v, least) for name, v in narrow.items())

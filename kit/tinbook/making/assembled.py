@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tinbook.errors import CannotMake, of_kind
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import NOTHING, Finding, Findings
 from tinbook.making.made import Made, MadeHole, MadePanel
 from tinbook.making.resolve import make
 from tinbook.part.assembly import Assembly, Placed, Thing
@@ -95,14 +95,14 @@ class Assembled:
         What was asked for, on whose tools.
     made : tuple of (Thing, tuple of Made)
         Each different thing once: a part's own, or a piece each of a bought item.
-    findings : tuple of Finding
+    findings : Findings
         What making the parts found, each with its part's number, worst first.
     """
 
     assembly: Assembly
     shop: Shop
     made: tuple[tuple[Thing, tuple[Made, ...]], ...]
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
     _cache: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
     def __repr__(self) -> str:
@@ -247,83 +247,7 @@ def assemble(assembly: Assembly, shop: Shop) -> Assembled:
             findings += [replace(f, where=f"{thing.number}: {f.where}") for f in result.findings]
         else:
             made.append((thing, tuple(_piece(p, shop) for p in thing.pieces)))
-    return Assembled(assembly=assembly, shop=shop, made=tuple(made), findings=worst_first(findings))
-
-
-def meeting_findings(made: Assembled) -> tuple[Finding, ...]:
-    """Hold every member against every other.
-
-    Parameters
-    ----------
-    made : Assembled
-        From `assemble`; every part must be makeable.
-
-    Returns
-    -------
-    tuple of Finding
-        Worst first: common volume, gaps where a weld is meant, holes off axis.
-    """
-    if not made.ok:
-        return made.findings
-    found = list(made.findings)
-    clashes = [p for p in made.pairs if p.common > CLASH]
-    found += [
-        Finding(
-            code="assembly.clash",
-            severity="stop",
-            where=f"{p.a} and {p.b}",
-            what="they share metal",
-            value=round(p.common, 3),
-            limit=0.0,
-            unit="mm³",
-            source="geometry",
-            remedy="move one of them, or cut it back",
-        )
-        for p in clashes
-    ]
-    for p in made.pairs:
-        if p.gap is not None:
-            good = p.gap <= WELD_GAP + 1e-6
-            found.append(
-                Finding(
-                    code="assembly.weld_gap",
-                    severity="fine" if good else "stop",
-                    where=f"{p.a} and {p.b}",
-                    what="they meet where a weld is meant" if good else "too far apart for the weld that is meant",
-                    value=round(p.gap, 3) + 0.0,
-                    limit=WELD_GAP,
-                    unit="mm",
-                    remedy="" if good else "bring the edge to the other plate's face",
-                )
-            )
-    off = [m for m in made.matings if m.offset > CONCENTRIC + 1e-6]
-    found += [
-        Finding(
-            code="assembly.mating",
-            severity="stop",
-            where=f"{m.a} and {m.b} at ({m.at[0]:.1f}, {m.at[1]:.1f}, {m.at[2]:.1f})",
-            what="holes of one fastener do not lie on one axis",
-            value=round(m.offset, 3),
-            limit=CONCENTRIC,
-            unit="mm",
-            source="geometry",
-            remedy="take both hole patterns from one place",
-        )
-        for m in off
-    ]
-    if not clashes:
-        found.append(_fine("assembly.clash", f"no two of {len(made.assembly.members)} members share metal", 0.0, "mm³"))
-    if made.matings and not off:
-        worst = round(max(m.offset for m in made.matings), 3) + 0.0
-        found.append(_fine("assembly.mating", f"{len(made.matings)} pairs of holes lie on common axes", worst, "mm"))
-    return worst_first(found)
-
-
-def _fine(code: str, what: str, value: float, unit: str) -> Finding:
-    limit = 0.0 if unit == "mm³" else CONCENTRIC
-    return Finding(
-        code=code, severity="fine", where="assembly", what=what, value=value, limit=limit, unit=unit, source="geometry"
-    )
+    return Assembled(assembly=assembly, shop=shop, made=tuple(made), findings=Findings(findings))
 
 
 def placed_made(made: Made, at: Frame) -> Made:

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from tinbook.calc import bending
 from tinbook.errors import BadValue, UnknownName
-from tinbook.finding import Finding
+from tinbook.finding import NOTHING, Finding, Findings
 from tinbook.making.bendrules import (
     AIR,
     COUPON,
@@ -77,7 +77,7 @@ class Bend:
         The part of that band that each fold has for itself, mm; the rest all folds of the tool share.
     plus_minus_from : str
         What that band rests on: test strips, or the guess that serves without them.
-    notes : tuple of Finding
+    notes : Findings
         What was noticed while choosing.
     angle : float
         Angle turned through, degrees.
@@ -99,7 +99,7 @@ class Bend:
     plus_minus: float | None = None
     alone: float = 0.0
     plus_minus_from: str = ""
-    notes: tuple[Finding, ...] = ()
+    notes: Findings = NOTHING
     angle: float = 90.0
     mark_at: float = math.nan
     line_error: float = BY_EYE
@@ -216,7 +216,7 @@ def bend_for(
         plus_minus=band,
         alone=coupon.scatter if coupon is not None else 0.0,
         plus_minus_from=why,
-        notes=tuple(notes),
+        notes=Findings(notes),
         angle=turned,
         mark_at=chosen.mark_at(r, allowance) if chosen else allowance / 2.0,
         line_error=chosen.line_error if chosen else BY_EYE,
@@ -311,7 +311,7 @@ def hem_bend(
         source=_SOURCE[used],
         plus_minus=band,
         plus_minus_from=why,
-        notes=tuple(notes),
+        notes=Findings(notes),
         angle=turned,
         line_error=chosen.line_error if chosen else BY_EYE,
     )
@@ -354,7 +354,7 @@ def curl_bend(
         source=_SOURCE[used],
         plus_minus=math.radians(angle) * guess * sheet.thickness,
         plus_minus_from=f"no coupons: K ±{guess:g} round a bar (own proposal)",
-        notes=tuple(notes),
+        notes=Findings(notes),
         angle=angle,
         mark_at=0.0,
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import of_kind
-from tinbook.finding import Finding, stops
+from tinbook.finding import NOTHING, Findings
 from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.part.forms.bead import MadeBead
 from tinbook.part.forms.form import MadeForm
@@ -169,7 +169,7 @@ class Made:
         The geometry; empty when a stop finding made it impossible.
     flat : FlatPattern or None
         The blank, None when it could not be resolved.
-    findings : tuple of Finding
+    findings : Findings
         What was noticed while resolving, worst first.
     """
 
@@ -180,7 +180,7 @@ class Made:
     panels: tuple[MadePanel, ...]
     strips: tuple[MadeStrip, ...]
     flat: FlatPattern | None
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
     # Never taken over by `dataclasses.replace`: what was worked out of one part says nothing of another.
     _cache: dict[str, Any] = field(default_factory=dict, repr=False, init=False)
 
@@ -191,7 +191,7 @@ class Made:
     @property
     def ok(self) -> bool:
         """Whether nothing forbids making it."""
-        return self.flat is not None and not stops(self.findings)
+        return self.flat is not None and not self.findings.stops
 
     def panel(self, name: str) -> MadePanel:
         """Return a panel by name."""

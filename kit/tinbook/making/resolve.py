@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tinbook.errors import OutOfRange, of_kind
-from tinbook.finding import Finding, Refused, worst_first
+from tinbook.finding import Finding, Findings, Refused
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine, Mark
 from tinbook.making import flat as flats
 from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
@@ -100,7 +100,7 @@ def _resolved(part: Part, shop: Shop, sheet: Sheet, without: frozenset[str] = fr
     try:
         return _make(part, shop, sheet, findings, without, why)
     except Refused as refused:
-        found = worst_first([*findings, refused.finding])
+        found = Findings([*findings, refused.finding])
         return Made(
             part=part,
             shop=shop,
@@ -210,7 +210,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         beads=form_lines,
         trimmed=finished if outer is not finished else None,
         material=sheet.material.key,
-        findings=worst_first(findings),
+        findings=Findings(findings),
     )
     made = Made(
         part=part,
@@ -220,7 +220,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         panels=panels,
         strips=strips,
         flat=flat,
-        findings=worst_first(findings),
+        findings=Findings(findings),
     )
     if not part.other_hand:
         keep_hole_boxes(made, around)

@@ -12,7 +12,7 @@ import numpy as np
 from tinbook.calc import bending
 from tinbook.calc import coupons as fitting
 from tinbook.errors import BadFile, Mistake
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import Finding, Findings
 from tinbook.htmltable import html_table
 from tinbook.making.tools import own_radius
 from tinbook.read.rows import shortened
@@ -77,7 +77,7 @@ class Coupons:
         Rows for the shop.
     groups : tuple of BendGroup
         The fits behind `bends`, in the same order.
-    findings : tuple of Finding
+    findings : Findings
         The cautions, worst first.
     source : str
         Name of the file.
@@ -86,7 +86,7 @@ class Coupons:
     bends: tuple[BendCoupon, ...]
     draws: tuple[DrawCoupon, ...]
     groups: tuple[BendGroup, ...]
-    findings: tuple[Finding, ...]
+    findings: Findings
     source: str
 
     def __repr__(self) -> str:
@@ -179,7 +179,7 @@ def coupons(path: str | Path, shop: Shop | None = None, *, unit: str = "mm") -> 
         bends=tuple(_row(g) for g in bends),
         draws=tuple(draws),
         groups=tuple(bends),
-        findings=worst_first(f for g in bends for f in _findings(g)),
+        findings=Findings(f for g in bends for f in _findings(g)),
         source=Path(path).name,
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from tinbook.finding import Finding
+from tinbook.finding import NOTHING, Findings
 from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
@@ -86,7 +86,7 @@ class Survey:
         Angle between the plane's normal and `up`, degrees.
     frame : Frame
         Where the outline's x, y, z lie in the coordinates of the points: `frame(x, y)`.
-    findings : tuple of Finding
+    findings : Findings
         What should be looked at.
     sample : tuple of ((float, float), float)
         Points in the outline's plane and their heights, thinned to a few hundred, for pictures.
@@ -102,7 +102,7 @@ class Survey:
     lowest_at: str
     tilt: float
     frame: Frame
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
     sample: tuple[tuple[Point, float], ...] = ()
 
     @property

@@ -11,7 +11,6 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from tinbook.errors import TinbookError
-from tinbook.finding import stops
 from tinbook.flatpattern import FlatPattern
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.read.step.checks import sized
@@ -96,7 +95,7 @@ class Sorted:
         for s in self.sheets:
             w, h = s.flat.size
             hand = f", mirror of {s.mirror_of}" if s.mirror_of else ""
-            mark = ", stopped" if stops(s.flat.findings) else ""
+            mark = ", stopped" if s.flat.findings.stops else ""
             lines.append(
                 f"  {s.count:4d} x {s.name}: {s.flat.thickness:g} mm, blank {w:.1f} x {h:.1f} mm, "
                 f"{len(s.flat.folds)} folds{hand}{mark}"

@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook.errors import BadFile, BadValue, Mistake
-from tinbook.finding import Finding, worst_first
+from tinbook.finding import Finding, Findings
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
 from tinbook.read.fitting import Carrier, fit_arc, fit_line, fit_plane
@@ -268,7 +268,7 @@ def _corner_fit(loop: Loop, edges: list[Measured], i: int) -> CornerFit:
     )
 
 
-def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Finding, ...]:
+def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> Findings:
     """Return what should be looked at before cutting metal to this."""
     found = []
     x0, y0, x1, y1 = loop.box
@@ -346,7 +346,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> tuple[Findin
                     remedy="measure a point nearer to the corner on both edges",
                 )
             )
-    return worst_first(found)
+    return Findings(found)
 
 
 def _sample(edges: Sequence[Measured]) -> tuple[tuple[Point, float], ...]:

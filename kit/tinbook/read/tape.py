@@ -12,7 +12,7 @@ import numpy as np
 
 from tinbook import units
 from tinbook.errors import BadValue, of_kind
-from tinbook.finding import Finding
+from tinbook.finding import NOTHING, Findings, caution
 from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline, check_edge_name
 from tinbook.plane.corners import CornerKey
@@ -61,13 +61,13 @@ class TapedOutline(Outline):
         Sides, then diagonals.
     tol : float
         Largest residual that was allowed, mm.
-    findings : tuple of Finding
+    findings : Findings
         What should be looked at.
     """
 
     readings: tuple[Reading, ...]
     tol: float
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
 
     def _repr_html_(self) -> str:
         rows = [
@@ -341,24 +341,15 @@ def _answer(
             f"(residuals: {', '.join(f'{r.name} {r.residual:+.1f}' for r in readings)})",
         )
     unchecked = [r.name for r in readings if r.share < 0.01]
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
     if unchecked:
         missing = [
             f"{corners[a]} to {corners[b]}" for a, b in combinations(range(len(names)), 2) if (a, b) not in pairs
         ]
         remedy = f"measure one more, such as {missing[0]}" if missing else "measure the sides again"
-        findings = (
-            Finding(
-                code="tape.unchecked",
-                severity="caution",
-                where=", ".join(unchecked),
-                what="no other reading would show an error in these",
-                value=len(unchecked),
-                limit=0,
-                source="geometry",
-                remedy=remedy,
-            ),
-        )
+        what = "no other reading would show an error in these"
+        where, n = ", ".join(unchecked), len(unchecked)
+        findings = Findings((caution("tape.unchecked", where, what, remedy, n, 0, "", "geometry"),))
     return TapedOutline(loop=Loop(_edges(names, points, rises)), readings=readings, tol=limit, findings=findings)
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
-from tinbook.finding import Finding
+from tinbook.finding import NOTHING, Findings, caution
 from tinbook.making.made import Made
 
 
-def beads_after_returns_foul(made: Made) -> tuple[Finding, ...]:
+def beads_after_returns_foul(made: Made) -> Findings:
     """Return a finding for every bead whose rolls would hit a return of its panel once that is up.
 
     A standing return of height h is met by rolls of radius R within sqrt(R² - (R - h)²) of the bead's line
@@ -16,7 +16,7 @@ def beads_after_returns_foul(made: Made) -> tuple[Finding, ...]:
     """
     roller = made.shop.roller
     if roller is None:
-        return ()
+        return NOTHING
     out = []
     radius = roller.roll_dia / 2
     for panel in made.panels:
@@ -35,19 +35,11 @@ def beads_after_returns_foul(made: Made) -> tuple[Finding, ...]:
                 shaft = height > radius - roller.shaft_dia / 2
                 if near >= reach and not (shaft and near < roller.throat):
                     continue
-                out.append(
-                    Finding(
-                        code="route.bead_after_return",
-                        severity="caution",
-                        where=f"bead {bead.name!r}",
-                        what=f"with return {strip.name!r} up the {'rolls' if near < reach else 'shaft of the rolls'} would hit it",
-                        value=near,
-                        limit=reach if near < reach else roller.throat,
-                        unit="mm",
-                        remedy="roll the beads before this fold",
-                    )
-                )
-    return tuple(out)
+                tool, limit = ("rolls", reach) if near < reach else ("shaft of the rolls", roller.throat)
+                what = f"the {tool} would hit return {strip.name!r} if it were folded before this bead is rolled"
+                remedy = "roll the beads before this fold"
+                out.append(caution("route.bead_after_return", f"bead {bead.name!r}", what, remedy, near, limit))
+    return Findings(out)
 
 
 def _to_line(p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]) -> float:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from tinbook.errors import UnknownName
-from tinbook.finding import Finding, stops, worst_first
+from tinbook.finding import Finding, Findings
 from tinbook.making.made import Made, need_made
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
 from tinbook.route.cures import blocked_folds, proposals
@@ -92,7 +92,7 @@ def cannot_fold(made: Made, effort: int = QUICK) -> bool:
         States that are opened.
     """
     planner = Planner(made)
-    if stops([*_without_setup(planner), *_short_legs(made)]):
+    if Findings([*_without_setup(planner), *_short_legs(made)]).stops:
         return True
     found = any_order(planner, effort=effort)
     return not found.moves and (not found.proven or ruled_out(planner, effort=effort))
@@ -113,7 +113,7 @@ def _sequence(
     # A part that runs into itself is still folded in mind: the search says at which angle it meets.
     hopeless = made.flat is None or any(f.code != "part.crosses" for f in stopped)
     if hopeless or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
-        return _order(planner, Found((), 0, bool(stops(notes)), False, 0), (), (), notes)
+        return _order(planner, Found((), 0, bool(Findings(notes).stops), False, 0), (), (), notes)
     found = search(planner, effort=effort, seconds=seconds, progress=progress)
     steps = steps_of(planner, found.moves)
     blocked: tuple[Blocked, ...] = ()
@@ -145,7 +145,7 @@ def _order(
         proven=found.proven,
         cancelled=found.cancelled,
         looked=found.looked,
-        findings=worst_first(notes),
+        findings=Findings(notes),
         moves=found.moves,
         given=bool(planner.asked),
         proposals=proposals(planner),

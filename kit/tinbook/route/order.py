@@ -13,7 +13,7 @@ from typing import Any, Final
 import shapely
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.finding import Finding, stops, worst_first
+from tinbook.finding import Finding, Findings
 from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip, need_made
 from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import shut_by
@@ -48,7 +48,7 @@ def order_of_work(made: Made, folds: Any = None) -> Plan:
     """
     need_made(made, "order_of_work")
     if not made.ok:
-        return Plan(steps=(), constraints=(), trips=0, findings=worst_first(stops(made.findings)))
+        return Plan(steps=(), constraints=(), trips=0, findings=Findings(made.findings.stops))
     listed, told, findings = _folds(made, folds)
     work = _Work(made, listed, told)
     work.collect()
@@ -56,11 +56,11 @@ def order_of_work(made: Made, folds: Any = None) -> Plan:
     order = _sorted(work.operations, work.constraints)
     if order is None:
         findings.append(_loop(work.operations, work.constraints))
-        return Plan(steps=(), constraints=tuple(work.constraints), trips=0, findings=worst_first(findings))
+        return Plan(steps=(), constraints=tuple(work.constraints), trips=0, findings=Findings(findings))
     steps = tuple(PlanStep(number=i, operation=o, why=work.because[o.key]) for i, o in enumerate(order, 1))
     places = [s.operation.who for s in steps]
     trips = sum(a != b for a, b in pairwise(places))
-    return Plan(steps=steps, constraints=tuple(work.constraints), trips=trips, findings=worst_first(findings))
+    return Plan(steps=steps, constraints=tuple(work.constraints), trips=trips, findings=Findings(findings))
 
 
 def _folds(made: Made, folds: Any) -> tuple[list[tuple[str, str]], str, list[Finding]]:

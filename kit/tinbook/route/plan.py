@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from tinbook.finding import Finding, stops
+from tinbook.finding import Findings
 from tinbook.htmltable import html_table
 
 
@@ -101,19 +101,19 @@ class Plan:
         All that was kept.
     trips : int
         How often the part goes from one place to another.
-    findings : tuple of Finding
+    findings : Findings
         Worst first.
     """
 
     steps: tuple[PlanStep, ...]
     constraints: tuple[Constraint, ...]
     trips: int
-    findings: tuple[Finding, ...]
+    findings: Findings
 
     @property
     def ok(self) -> bool:
         """Whether there is an order and nothing forbids it."""
-        return bool(self.steps) and not stops(self.findings)
+        return bool(self.steps) and not self.findings.stops
 
     @property
     def kinds(self) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.finding import Finding, stops
+from tinbook.finding import Findings
 from tinbook.flatpattern import Direction, both_ways
 from tinbook.htmltable import html_table
 from tinbook.making.accuracy import LineError
@@ -249,7 +249,7 @@ class Sequence:
         Whether a clock ended the search early.
     looked : int
         States that the search opened.
-    findings : tuple of Finding
+    findings : Findings
         Worst first.
     moves : tuple of Move
         The search's own record of each step.
@@ -265,7 +265,7 @@ class Sequence:
     proven: bool
     cancelled: bool
     looked: int
-    findings: tuple[Finding, ...]
+    findings: Findings
     moves: tuple[Move, ...] = ()
     given: bool = False
     proposals: tuple[Proposal, ...] = ()
@@ -274,7 +274,7 @@ class Sequence:
     @property
     def ok(self) -> bool:
         """Whether there is an order and nothing forbids it."""
-        return bool(self.steps or not self.made.strips) and not stops(self.findings)
+        return bool(self.steps or not self.made.strips) and not self.findings.stops
 
     @property
     def verdict(self) -> Verdict:
@@ -283,7 +283,7 @@ class Sequence:
         Whether a proved order is also the best is another question: `proven`.
         """
         if self.steps or not self.made.strips:
-            return "stopped" if stops(self.findings) else "proved"
+            return "stopped" if self.findings.stops else "proved"
         return "stopped" if self.proven else "not proved"
 
     @property

@@ -1,31 +1,34 @@
-"""`check_assembly`: every part on its own, and every member held against every other."""
+"""`check_assembly`: every part on its own, then every member against every other. No rule ever raises."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
-from tinbook.finding import Finding, stops, worst_first
-from tinbook.making.assembled import CLASH, Assembled, assemble, meeting_findings, need_assembled
+from tinbook.finding import Finding, Findings, caution
+from tinbook.making.assembled import CLASH, Assembled, assemble, need_assembled
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
-from tinbook.rules import contacts, hollow, spanner, torch, welds
+from tinbook.rules import contacts, hollow, meeting, spanner, torch, welds
 from tinbook.rules.parameter import parameter
-from tinbook.rules.registry import failed
-from tinbook.rules.table import Findings
-from tinbook.rules.verdict import check, nothing_folds
+from tinbook.rules.registry import nothing_folds
+from tinbook.rules.rule import Rule
+from tinbook.rules.verdict import Verdict, check
 
-RULES: Final[tuple[Callable[[Assembled], Iterator[Finding]], ...]] = (
-    welds.throats,
-    welds.metals,
-    welds.zinc,
-    contacts.galvanic,
-    torch.torch,
-    spanner.spanners,
-    hollow.hollows,
+RULES: Final[tuple[Rule, ...]] = (
+    Rule(meeting.clashes, "searched"),
+    Rule(meeting.weld_gaps, "searched"),
+    Rule(meeting.holes, "searched"),
+    Rule(welds.throats, "searched"),
+    Rule(welds.metals, "searched"),
+    Rule(welds.zinc, "searched"),
+    Rule(contacts.galvanic, "searched"),
+    Rule(torch.torch, "searched"),
+    Rule(spanner.spanners, "searched"),
+    Rule(hollow.hollows, "searched"),
 )
-"""What is asked of an assembly beside common volume, weld gaps and mating holes."""
+"""Every rule about an assembly."""
 
 
 def check_assembly(made: Assembled) -> Findings:
@@ -42,76 +45,56 @@ def check_assembly(made: Assembled) -> Findings:
         Worst first: those of each part with its number (of `make`, of the rules and of the order of folds), then
         common volume, weld gaps and mating holes, welds that suit the metal, room for torch and spanner, unlike metals
         in touch, hollows without vent or drain.
-        Nothing is raised. Where something stops an assembly of a family, one more names the parameter to turn.
+        Nothing is raised: a rule that crashes is a stop. Where something stops an assembly of a family, one more names
+        the parameter to turn.
     """
     need_assembled(made, "check_assembly")
-    found: list[Finding] = []
-    named: list[Finding] = []
-    for thing, pieces in made.made:
-        if isinstance(thing, Part):
-            told = check(pieces[0])
-            whose = " and ".join(repr(m.name) for m in made.assembly.members if m.thing is thing or m.thing == thing)
-            found += [
-                replace(f, where=f"{thing.number}: {f.where}" + (f" (member {whose})" if f.severity == "stop" else ""))
-                for f in told
-            ]
-            if made.assembly.asked is not None and not named and told.stops:
-                folds = any(f.code.startswith("route.") for f in told.stops)
-                named += parameter(
-                    made.assembly.asked, made.shop, thing.sheet, nothing_folds(), told.stops, coarse=folds
-                )
-    if made.ok:
-        met = meetings(made)
-        found += met
-        if made.assembly.asked is not None and not named and stops(met):
-            named += _named(made, stops(met))
-    found += [
-        Finding(
-            code="assembly.caution",
-            severity="caution",
-            where=made.assembly.number,
-            what=caution.rstrip("."),
-            source="common practice",
-            remedy="have it signed by whoever your rules name",
-        )
-        for caution in made.assembly.cautions
+    parts = [(thing, check(pieces[0])) for thing, pieces in made.made if isinstance(thing, Part)]
+    met = meetings(made) if made.ok else Findings()
+    said = [f for part, verdict in parts for f in _with_number(made, part, verdict)]
+    cautions = [
+        caution("assembly.caution", made.assembly.number, c.rstrip("."), "have it signed by whoever your rules name")
+        for c in made.assembly.cautions
     ]
-    return Findings(worst_first([*named, *found]))
+    return Findings((*Rule(nearest_parameter, "searched")(made, parts, met), *said, *met, *cautions))
 
 
-def meetings(made: Assembled) -> list[Finding]:
-    """Return what is found where members meet; a rule that cannot be worked out stops."""
-    found: list[Finding] = []
-    try:
-        found += [f for f in meeting_findings(made) if f not in made.findings]
-    except Exception as wrong:  # noqa: BLE001 -- a question without an answer lets nothing pass
-        found.append(
-            Finding(
-                code="assembly.failed",
-                severity="stop",
-                where=made.assembly.number,
-                what=f"its members could not be held against each other ({wrong})",
-                source="geometry",
-                remedy="look at the parts one by one",
+def _with_number(made: Assembled, part: Part, verdict: Verdict) -> Iterator[Finding]:
+    """Yield a part's findings with its number, its stops with the members that they concern too."""
+    whose = " and ".join(repr(m.name) for m in made.assembly.members if m.thing == part)
+    for f in verdict:
+        yield replace(f, where=f"{part.number}: {f.where}" + (f" (member {whose})" if f.severity == "stop" else ""))
+
+
+def meetings(made: Assembled) -> Findings:
+    """Return what the rules about the whole assembly find."""
+    return Findings(f for rule in RULES for f in rule(made))
+
+
+def nearest_parameter(made: Assembled, parts: Sequence[tuple[Part, Verdict]], met: Findings) -> Iterator[Finding]:
+    """Search the smallest change of a family's parameters with which an assembly that is stopped can be made."""
+    if made.assembly.asked is None:
+        return
+    for part, verdict in parts:
+        if verdict.stops:
+            folds = bool(verdict.stops.of("route"))
+            yield from parameter(
+                made.assembly.asked, made.shop, part.sheet, nothing_folds(), verdict.stops, coarse=folds
             )
-        )
-    for rule in RULES:
-        try:
-            found += rule(made)
-        except Exception as wrong:  # noqa: BLE001 -- one rule that fails must not hide the others
-            found.append(failed(f"{rule.__module__.rpartition('.')[2]}.{rule.__name__}", wrong))
-    return found
+            return
+    if met.stops:
+        yield from _nearest_together(made, met.stops)
 
 
-def _named(made: Assembled, said: tuple[Finding, ...]) -> Iterator[Finding]:
-    """Yield which parameter of its family to turn; what stopped before is looked at first in every try."""
+def _nearest_together(made: Assembled, stops: Findings) -> Iterator[Finding]:
+    """Search a parameter where members stop each other; in every try what stopped before is checked first."""
     from tinbook.making.solid import bodies as k
 
     asked = made.assembly.asked
     assert asked is not None
-    clashes = [(p.a, p.b) for p in made.pairs if p.common > CLASH]
-    codes = {f.code for f in said}
-    first = [rule for rule in RULES if codes & {f.code for f in rule(made) if f.severity == "stop"}]
+    clashes = [(p.a, p.b) for p in made.pairs if p.common > CLASH] if stops.of("assembly.clash") else []
+    codes = {f.code for f in stops}
+    first = [rule for rule in RULES if codes & {f.code for f in rule(made).stops}]
 
     def together(tried: Assembly) -> bool:
         new = assemble(tried, made.shop)
@@ -119,7 +102,7 @@ def _named(made: Assembled, said: tuple[Finding, ...]) -> Iterator[Finding]:
         near = ((a, b) for a, b in clashes if {a, b} <= names)
         if not new.ok or any(k.common_volume(new.shape(a), new.shape(b)) > CLASH for a, b in near):
             return True
-        return any(stops(rule(new)) for rule in first) or bool(stops(meetings(new)))
+        return any(rule(new).stops for rule in first) or not meetings(new).ok
 
     sheet = made.assembly.parts[0].sheet if made.assembly.parts else ""
-    yield from parameter(asked, made.shop, sheet, nothing_folds(), said, together)
+    yield from parameter(asked, made.shop, sheet, nothing_folds(), stops, together)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 import shapely
 
@@ -109,17 +109,17 @@ def formed(made: Made) -> Iterator[Finding]:
         )
 
 
-def follows(made: Made, out_of_flat: float) -> Iterator[Finding]:
+def follows(made: Made, fit: Any) -> Iterator[Finding]:
     """Check that a flat pan can follow the lip: it gives about one thickness when screws pull it down.
 
     Parameters
     ----------
     made : Made
         The pan.
-    out_of_flat : float
-        Worst distance of the measured points from their plane, mm.
+    fit : plane through measured points
+        Its `out_of_flat` is the worst distance of a point, mm.
     """
-    limit = made.thickness
+    limit, out_of_flat = made.thickness, float(fit.out_of_flat)
     over = out_of_flat > limit
     yield Finding(
         code="blank.out_of_flat",

@@ -14,6 +14,7 @@ from tinbook.part.part import Part
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
+    from tinbook.route.search import Progress
     from tinbook.shop.shop import Shop
 
 
@@ -26,6 +27,7 @@ def parameter(
     together: Callable[[Assembly], bool] | None = None,
     *,
     coarse: bool = False,
+    progress: Progress | None = None,
 ) -> Iterator[Finding]:
     """Search the family's parameters for the smallest change with which the part can be made.
 
@@ -45,6 +47,8 @@ def parameter(
         Whether anything stops an assembly when its members are held against each other.
     coarse : bool
         In few large steps: for what takes long to try.
+    progress : callable, optional
+        Called at each try; what it raises ends the search.
 
     Yields
     ------
@@ -54,6 +58,8 @@ def parameter(
     from tinbook.making.resolve import make
 
     def works(changes: Mapping[Path, Any]) -> bool:
+        if progress is not None:
+            progress(1.0, "parameters")
         try:
             thing = asked.again(changes)
             if any(stopped(make(part, shop)) for part in _parts(thing)):

@@ -1,130 +1,140 @@
-"""`check`: can the part be cut, beaded, folded and fixed on this shop's tools? No rule ever raises."""
+"""Every rule about a part, once, tagged live or searched. No rule ever raises."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
 
-from tinbook.errors import BadValue
-from tinbook.finding import Finding, stops, worst_first
-from tinbook.making.made import Made, need_made
+from tinbook.finding import Finding, Findings
 from tinbook.rules import beads, blank, folds, forms, holes, papers, threads
 from tinbook.rules.parameter import parameter
-from tinbook.rules.table import Findings
+from tinbook.rules.rule import Rule
 
 if TYPE_CHECKING:
-    from tinbook.shop.shop import Shop
+    from tinbook.making.made import Made
+    from tinbook.route.search import Progress
+    from tinbook.route.steps import Sequence
 
-Kind = Literal["live", "exact"]
-
-RULES: tuple[tuple[Callable[[Made], Iterator[Finding]], Kind], ...] = (
-    (folds.legs, "live"),
-    (folds.radii, "live"),
-    (folds.holes_near_folds, "live"),
-    (folds.hems, "live"),
-    (folds.force, "live"),
-    (forms.tools, "live"),
-    (forms.distances, "live"),
-    (beads.throat, "live"),
-    (beads.draw_allowance, "live"),
-    (holes.smallest, "live"),
-    (holes.reliefs, "live"),
-    (holes.edges_and_pitches, "live"),
-    (threads.threads, "live"),
-    (blank.size, "live"),
-    (blank.marks, "live"),
-    (papers.revision, "live"),
-    (papers.plug_welds, "live"),
-    (blank.formed, "live"),
-)
-"""Every rule once; a live one is quick enough to run while a slider moves, an exact one waits."""
+TRIES: Final = 60
+"""Searches of an order of folds when a parameter is looked for that helps."""
 
 
-def check(made: Made, shop: Shop | None = None, *, opening: Any = None, kind: Kind | None = None) -> Findings:
-    """Check a made part against its shop.
+@dataclass(slots=True, kw_only=True)
+class Search:
+    """What the searched rules share during one check.
 
     Parameters
     ----------
-    made : Made
-        From `make`.
-    shop : Shop, optional
-        Must be the shop that it was made on; given only for the reader's sake.
-    opening : measured outline, optional
-        Adds whether a flat pan can follow the place that was measured.
-    kind : {"live", "exact"}, optional
-        Only rules of one kind.
-
-    Returns
-    -------
-    Findings
-        Worst first, those of `make` included. A rule that fails is itself a stop.
-        Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
-
-    Raises
-    ------
-    BadValue
-        Something else than a made part, or no such kind.
+    plan : fold sequence, optional
+        An order of folds that is known already; else the one that is found.
+    seconds : float, optional
+        A clock that cancels the search for it.
+    progress : callable, optional
+        Called as the searches go on; what it raises ends them.
     """
-    need_made(made, "check")
-    if kind not in (None, *get_args(Kind)):
-        raise BadValue("kind", kind, "'live', 'exact', or left out for every rule")
-    found = list(_kept(made, kind))
-    if shop is not None and shop != made.shop:
-        found.append(
-            Finding(
-                code="check.shop",
-                severity="stop",
-                where="check",
-                what=f"the part was made on the tools of {made.shop.name!r}, not of the shop given here",
-                source="geometry",
-                remedy="make it again on this shop",
+
+    plan: Sequence | None = None
+    seconds: float | None = None
+    progress: Progress | None = None
+
+
+def fold_order(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
+    """Search an order in which the folds can be made without a collision; not for a part that is stopped anyway."""
+    from tinbook.route.brake import fold_sequence  # late: a slider needs no planner
+
+    if how.plan is None:
+        if not made.strips or found.stops:
+            return
+        how.plan = fold_sequence(made, seconds=how.seconds, progress=how.progress)
+    plan = how.plan
+    given_up = not plan.steps and not plan.proven  # no order was found, and none was ruled out
+    for f in plan.findings:
+        if f.code == "route.order" and given_up:
+            yield replace(f, severity="caution")
+        elif f.code == "route.order" or f.severity != "fine":  # the live rules say what is fine about single folds
+            yield f
+
+
+def nearest_parameter(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
+    """Search the smallest change of a family's parameters with which a part that is stopped can be made."""
+    if made.part.asked is None or not found.stops or found.of("check.failed"):
+        return
+    by_rules = live(made).stops
+    if "nearest parameter" not in made._cache:
+        made._cache["nearest parameter"] = tuple(
+            parameter(
+                made.part.asked,
+                made.shop,
+                made.part.sheet,
+                (lambda tried: not live(tried).ok) if by_rules else nothing_folds(),
+                by_rules or found.stops,
+                coarse=not by_rules,
+                progress=how.progress,
             )
         )
-    if made.flat is None:
-        return Findings(worst_first(found))
-    fit = getattr(opening, "fit", None)
-    if fit is not None:
-        found.extend(blank.follows(made, float(fit.out_of_flat)))
-    return Findings(worst_first(found))
+    yield from made._cache["nearest parameter"]
 
 
-def _kept(made: Made, kind: Kind | None) -> tuple[Finding, ...]:
-    """Return what the rules say, and which parameter to turn where they stop the part; worked out once."""
-    key = f"rules {kind or 'all'}"
-    if key not in made._cache:
-        found = _found(made, kind)
-        asked, stopped = made.part.asked, stops(found)
-        if asked is not None and stopped and kind != "live":  # a search is nothing for a moving slider
-            found[:0] = parameter(asked, made.shop, made.part.sheet, lambda t: bool(stops(_found(t, kind))), stopped)
-        made._cache[key] = tuple(found)
-    kept: tuple[Finding, ...] = made._cache[key]
-    return kept
+RULES: Final[tuple[Rule, ...]] = (
+    Rule(folds.legs),
+    Rule(folds.radii),
+    Rule(folds.holes_near_folds),
+    Rule(folds.hems),
+    Rule(folds.force),
+    Rule(forms.tools),
+    Rule(forms.distances),
+    Rule(beads.throat),
+    Rule(beads.draw_allowance),
+    Rule(holes.smallest),
+    Rule(holes.reliefs),
+    Rule(holes.edges_and_pitches),
+    Rule(threads.threads),
+    Rule(blank.size),
+    Rule(blank.marks),
+    Rule(papers.revision),
+    Rule(papers.plug_welds),
+    Rule(blank.formed),
+    Rule(fold_order, "searched"),
+    Rule(nearest_parameter, "searched"),
+)
+"""Live rules take a made part; searched ones also what the rules before them found, and a `Search`."""
 
 
-def _found(made: Made, kind: Kind | None) -> list[Finding]:
-    """Return what `make` and the rules say."""
-    found = list(made.findings)
-    if made.flat is not None:
-        for rule, its_kind in RULES:
-            if kind in (None, its_kind):
-                found.extend(_run(rule, made))
+def live(made: Made) -> Findings:
+    """Return what `make` and the live rules find; worked out once."""
+    if "live rules" not in made._cache:
+        rules = RULES if made.flat is not None else ()
+        made._cache["live rules"] = Findings((*made.findings, *(f for r in rules if r.kind == "live" for f in r(made))))
+    found: Findings = made._cache["live rules"]
     return found
 
 
-def _run(rule: Callable[[Made], Iterator[Finding]], made: Made) -> list[Finding]:
-    try:
-        return list(rule(made))
-    except Exception as wrong:  # noqa: BLE001 -- one rule that fails must not hide the others
-        return [failed(f"{rule.__module__.rpartition('.')[2]}.{rule.__name__}", wrong)]
+def searched(made: Made, found: Findings, how: Search) -> Findings:
+    """Return what the searched rules add to what was found before."""
+    new: list[Finding] = []
+    for rule in RULES:
+        if rule.kind == "searched":
+            new += rule(made, Findings((*found, *new)), how)
+    return Findings(new)
 
 
-def failed(rule: str, wrong: Exception) -> Finding:
-    """Return the finding that a rule could not be worked out."""
-    return Finding(
-        code="check.failed",
-        severity="stop",  # a question without an answer lets nothing pass
-        where=rule,
-        what=f"this rule could not be worked out ({wrong})",
-        source="geometry",
-        remedy="check it by hand, and tell the authors; nobody knows whether the part can be made",
-    )
+def together(found: Findings, new: Findings) -> Findings:
+    """Return live and searched findings, each once; within a severity the parameter to change comes first."""
+    return Findings(dict.fromkeys((*new.of("parameter"), *found, *new)))
+
+
+def nothing_folds() -> Callable[[Made], bool]:
+    """Return a test whether a rule or the folding stops a tried part; after `TRIES` searches it says yes to every part."""
+    from tinbook.route.brake import cannot_fold
+
+    left = TRIES
+
+    def stopped(tried: Made) -> bool:
+        nonlocal left
+        if not live(tried).ok or left <= 0:
+            return True
+        left -= 1
+        return bool(tried.strips) and cannot_fold(tried)
+
+    return stopped

@@ -1,29 +1,55 @@
-"""`check`: the rules of the shop, and whether the part can be folded at all."""
+"""`check`: whether a part can be cut, beaded, folded and fixed on this shop's tools."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, Literal, Self, TypeAlias, get_args
 
-from tinbook.errors import of_kind
-from tinbook.finding import Finding, stops, worst_first
-from tinbook.route.brake import cannot_fold, fold_sequence
+from tinbook.errors import BadValue
+from tinbook.finding import Finding, Findings, stop
+from tinbook.making.made import need_made
 from tinbook.route.steps import of_its_own
-from tinbook.rules import registry as rules
-from tinbook.rules.parameter import parameter
-from tinbook.rules.registry import Kind
-from tinbook.rules.table import Verdict
+from tinbook.rules import blank
+from tinbook.rules.registry import Search, live, searched, together
+from tinbook.rules.rule import Kind, Rule
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
-    from tinbook.part.asked import Asked
-    from tinbook.route.search import Progress
     from tinbook.route.steps import Sequence
     from tinbook.shop.shop import Shop
 
-TRIES: Final = 60
-"""Orders of folds that are searched for a parameter that helps."""
+State: TypeAlias = Literal["proved", "not proved", "stopped"]
+
+
+class Verdict(Findings):
+    """The findings about a made part, what they amount to, and the order of folds that was searched for them.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        In any order.
+    plan : fold sequence, optional
+        The order of folds, or why there is none; None where none was searched. Sheets, fold pages and the order of
+        work take it, or the whole verdict.
+    answered : bool
+        Whether every rule was asked and an order found for all folds.
+    """
+
+    plan: Sequence | None
+    answered: bool
+
+    def __new__(cls, findings: Iterable[Finding] = (), plan: Sequence | None = None, answered: bool = False) -> Self:
+        """Make the tuple, and keep what belongs to it."""
+        self = super().__new__(cls, findings)
+        self.plan, self.answered = plan, answered
+        return self
+
+    @property
+    def state(self) -> State:
+        """What the findings amount to: "stopped", "not proved" where a question is open, or "proved"."""
+        if not self.ok:
+            return "stopped"
+        return "proved" if self.answered else "not proved"
 
 
 def check(
@@ -32,7 +58,6 @@ def check(
     *,
     opening: Any = None,
     kind: Kind | None = None,
-    folds: bool = True,
     plan: Sequence | None = None,
 ) -> Verdict:
     """Check a made part against its shop: whether it can be cut, beaded, folded and fixed.
@@ -45,92 +70,44 @@ def check(
         Must be the shop that it was made on; given only for the reader's sake.
     opening : measured outline, optional
         Adds whether a flat pan can follow the place that was measured.
-    kind : {"live", "exact"}, optional
-        Only rules of one kind. Live ones are quick enough for a moving slider, so no order of folds is searched.
-    folds : bool
-        Search an order in which the folds can be made (mostly under a second, at times some). Where
-        something stops the part anyway, none is searched.
+    kind : {"live", "searched"}, optional
+        Only rules of one kind. Live ones are quick enough for a moving slider. Searched ones take mostly under a second,
+        at times some: an order in which the folds can be made, and for a part of a family that is stopped the nearest
+        value of a parameter with which it can be made.
     plan : fold sequence, optional
         An order of folds that was worked out before, judged instead of a search.
 
     Returns
     -------
     Verdict
-        Worst first, those of `make` included. A rule that fails is itself a stop.
-        Where something stops a part of a family, one more names the parameter to turn and its nearest good value.
-        `state` says "proved", "not proved" or "stopped", and `plan` holds the order of folds where one was searched.
-        What was worked out once stays with `made`, for the writers too.
+        Worst first, those of `make` included. A rule that crashes is itself a stop. Where something else stops the part,
+        no order of folds is searched. What was worked out once stays with `made`, for the writers too.
 
     Raises
     ------
     BadValue
-        Something else than a made part, no such kind, `folds` that is neither True nor False, or another part's plan.
+        Something else than a made part, no such kind, or another part's plan.
     """
-    of_kind(folds, bool, "folds", "True or False")
-    found = rules.check(made, shop, opening=opening, kind=kind)
+    need_made(made, "check")
+    if kind not in (None, *get_args(Kind)):
+        raise BadValue("kind", kind, "'live', 'searched', or left out for every rule")
     if plan is not None:
         of_its_own(plan, made)
-        news = _told(plan)
-    elif not folds or kind == "live" or stops(found):
-        return Verdict(found, answered=kind is None and not made.strips)
-    else:
-        news, plan = folding(made)
-        if made.part.asked is not None and stops(news):
-            news = (*_parameter(made.part.asked, made, news), *news)
-    every = worst_first((*found, *(f for f in news if f not in found)))
+    found = Findings((*_of_the_call(made, shop, opening), *live(made)))
+    if kind == "live":
+        return Verdict(found)
+    how = Search(plan=plan)
+    new = searched(made, found, how)
+    plan = how.plan
+    every = new if kind == "searched" else together(found, new)
     return Verdict(every, plan=plan, answered=kind is None and (not made.strips or (plan is not None and plan.ok)))
 
 
-def _parameter(asked: Asked, made: Made, said: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Return which parameter of its family to turn so that the part folds; worked out once, within `TRIES` searches."""
-    if "parameter of folds" not in made._cache:
-        stopped = nothing_folds()
-        made._cache["parameter of folds"] = tuple(
-            parameter(asked, made.shop, made.part.sheet, stopped, said, coarse=True)
-        )
-    kept: tuple[Finding, ...] = made._cache["parameter of folds"]
-    return kept
-
-
-def nothing_folds() -> Callable[[Made], bool]:
-    """Return the question whether rules or the folding stop a part, which answers yes after `TRIES` searches of folds."""
-    left = TRIES
-
-    def stopped(tried: Made) -> bool:
-        nonlocal left
-        if rules.check(tried).stops or left <= 0:
-            return True
-        left -= 1
-        return bool(tried.strips) and cannot_fold(tried)
-
-    return stopped
-
-
-def folding(
-    made: Made, *, seconds: float | None = None, progress: Progress | None = None
-) -> tuple[tuple[Finding, ...], Sequence | None]:
-    """Return what is found about the order of folds, and the order where one was searched; nothing is raised.
-
-    Parameters
-    ----------
-    made : Made
-        The part.
-    seconds, progress
-        As for `fold_sequence`.
-    """
-    if not made.strips:
-        return (), None
-    try:
-        order = fold_sequence(made, seconds=seconds, progress=progress)
-    except Exception as wrong:  # noqa: BLE001 -- as with every rule
-        return (rules.failed("order of folds", wrong),), None
-    return _told(order), order
-
-
-def _told(order: Sequence) -> tuple[Finding, ...]:
-    # What is fine about single folds the rules say too.
-    found = tuple(f for f in order.findings if f.code == "route.order" or f.severity != "fine")
-    if not order.steps and not order.proven:
-        # None was found, and none was ruled out: a caution, no stop.
-        found = tuple(replace(f, severity="caution") if f.code == "route.order" else f for f in found)
-    return found
+def _of_the_call(made: Made, shop: Shop | None, opening: Any) -> Iterable[Finding]:
+    """Return what is found about the shop and the measured opening that a call names."""
+    if shop is not None and shop != made.shop:
+        what = f"the part was made on the tools of {made.shop.name!r}, not of the shop given here"
+        yield stop("check.shop", "check", what, "make it again on this shop", source="geometry")
+    fit = getattr(opening, "fit", None)
+    if fit is not None and made.flat is not None:
+        yield from Rule(blank.follows)(made, fit)

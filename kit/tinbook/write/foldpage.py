@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from tinbook.errors import BadValue
-from tinbook.finding import worst_first
+from tinbook.finding import Findings
 from tinbook.flatpattern import both_ways
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made
@@ -220,7 +220,7 @@ def fold_page(sequence: Sequence) -> str:
     made, stamp = sequence.made, _stamp(sequence)
     name = f"{made.part.number} rev {made.part.rev}"
     leaves = [leaf(sequence, k) for k in range(leaf_count(sequence))]
-    told = [f for f in worst_first(sequence.findings) if f.severity != "fine"]
+    told = [f for f in Findings(sequence.findings) if f.severity != "fine"]
     notes = "".join(f'<li class="{f.severity}">{escape(str(f))}</li>' for f in told)
     head = "Order of folds" if sequence.steps else "No order of folds"
     steps = "".join(_article(x) for x in leaves)

@@ -8,15 +8,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 from tinbook.errors import BadValue, CannotMake, of_kind
-from tinbook.finding import stops
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.made import Made
 from tinbook.write.files import checked_name
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from tinbook.finding import Finding
+    from tinbook.finding import Findings
 
 Subject: TypeAlias = Made | FlatPattern
 
@@ -132,8 +129,8 @@ def _of_a_part(thing: object) -> None:
     )
 
 
-def refuse(findings: Sequence[Finding], name: str) -> None:
+def refuse(findings: Findings, name: str) -> None:
     """Raise CannotMake when a finding stops the part, naming each that does."""
-    bad = stops(findings)
+    bad = findings.stops
     if bad:
         raise CannotMake("\n".join([f"{name}: nothing was written", *(f"  {f}" for f in bad)]))

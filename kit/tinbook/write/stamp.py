@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue, CannotMake
-from tinbook.finding import Finding, stops
+from tinbook.finding import NOTHING, Finding, Findings
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
@@ -50,7 +50,7 @@ class Stamp:
         What `tb.check` said; a flat pattern that was read is not asked.
     despite : str
         Why it was written in spite of what stops it, "" otherwise.
-    stopped : tuple of Finding
+    stopped : Findings
         What stops it.
     """
 
@@ -59,7 +59,7 @@ class Stamp:
     inputs: str
     state: State = "not asked"
     despite: str = ""
-    stopped: tuple[Finding, ...] = ()
+    stopped: Findings = NOTHING
 
     @property
     def mark(self) -> str:
@@ -113,7 +113,7 @@ def stamp_of(
         return Stamp(name=it.name, design=_digest("flat", it.number), inputs=_digest(repr(drawn)))
     refuse(thing.findings, thing.part.number)
     found = check(thing, plan=plan)
-    stopped = stops(found)
+    stopped = found.stops
     forbid(stopped, despite, it.name)
     return Stamp(
         name=it.name,

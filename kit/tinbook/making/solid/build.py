@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from tinbook.errors import CannotMake
-from tinbook.finding import stops
 from tinbook.making.made import Made, MadePanel
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
@@ -275,7 +274,7 @@ def _build(made: Made, plain: bool) -> cadquery.Solid:
     from tinbook.making.solid.bend import strip_faces
 
     name = getattr(made.part, "number", None) or "part"
-    forbidden = stops(made.findings)
+    forbidden = made.findings.stops
     if forbidden:
         raise _refuse(name, (str(f) for f in forbidden))
     if not made.panels:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadFile, Mistake, of_kind
-from tinbook.finding import Finding, Severity, worst_first
+from tinbook.finding import Finding, Findings, Severity
 from tinbook.flatpattern import Cut, FlatPattern, Mark
 from tinbook.plane.cuts import contains, distance
 from tinbook.plane.loops import Edge, Loop, Point
@@ -105,7 +105,7 @@ def read_dxf(
         outer=outer,
         cuts=tuple(cuts),
         marks=tuple(marks),
-        findings=worst_first(findings),
+        findings=Findings(findings),
     )
 
 

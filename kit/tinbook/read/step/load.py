@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadFile, BadValue, Mistake
-from tinbook.finding import Finding
+from tinbook.finding import NOTHING, Finding, Findings
 from tinbook.paths import existing
 from tinbook.read.step import guard as step_guard
 
@@ -50,14 +50,14 @@ class Loaded:
         In mm.
     count : int
         How often the same solid stands in the source.
-    findings : tuple of Finding
+    findings : Findings
         Units, damage, loose surfaces.
     """
 
     name: str
     shape: Any
     count: int = 1
-    findings: tuple[Finding, ...] = ()
+    findings: Findings = NOTHING
 
 
 def load(source: Any, *, units: str | None = None, trusted: bool = False, seconds: float | None = None) -> list[Loaded]:
@@ -159,7 +159,7 @@ def _from_file(path: Path, units: str | None, trusted: bool, seconds: float | No
         if not valid:
             what = "the kernel finds this solid's faces or edges inconsistent"
             own.append(_finding("unfold.file", "caution", name or path.stem, what, "compare the flat with the part"))
-        solids.append(Loaded(name=name, shape=_scaled(shape, scale), count=count, findings=tuple(own)))
+        solids.append(Loaded(name=name, shape=_scaled(shape, scale), count=count, findings=Findings(own)))
     return _named(solids, path.stem)
 
 

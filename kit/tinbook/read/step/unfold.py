@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, NamedTuple, cast
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
-from tinbook.finding import worst_first
+from tinbook.finding import Findings
 from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.read.step import checks, held, report
 from tinbook.read.step.faces import Body, explore, faces_of
@@ -335,7 +335,7 @@ def _result(
         cuts=report.ordered(cuts),
         folds=tuple(f.line for f in found),
         marks=tuple(marks),
-        findings=worst_first(findings),
+        findings=Findings(findings),
         folded=FoldedSolid(name=name or loaded.name, shape=loaded.shape, volume=whole, face_names=names),
         panels=panels,
         strips=strips,

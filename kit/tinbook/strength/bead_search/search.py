@@ -28,7 +28,7 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.rules.near import line
-from tinbook.rules.registry import check
+from tinbook.rules.registry import live
 from tinbook.shop.shop import Shop
 from tinbook.strength import analysis as an
 from tinbook.strength.bead_search.candidate import Layout, first_ones, trimmed, varied
@@ -154,7 +154,7 @@ def bead_layouts(
     bare = Layout().onto(part, panel, side)
     drawn = make(bare.mirrored() if bare.other_hand else bare, shop)
     plain = make(bare, shop)
-    stops = check(plain, shop).stops
+    stops = live(plain).stops
     if stops:
         raise CannotMake(f"beads cannot cure this part: {stops[0]}")
     held = supports_of(plain, supports)
@@ -249,7 +249,7 @@ class _Search:
 
     def _may(self, layout: Layout) -> bool:
         made = self.task.made(layout)
-        return not any(_spoils(f) for f in check(made, self.task.shop))
+        return not any(_spoils(f) for f in live(made))
 
     def learn(self, batch: Sequence[Layout], figures: Sequence[tuple[float, float]]) -> None:
         self.known.update(zip(batch, figures, strict=True))

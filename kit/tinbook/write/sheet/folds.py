@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from tinbook.errors import of_kind
-from tinbook.finding import Finding, stops
+from tinbook.finding import Finding
 from tinbook.flatpattern import both_ways
 from tinbook.making.made import Made, MadeStrip
 from tinbook.route.brake import fold_sequence
@@ -120,7 +120,7 @@ def _why(sequence: Sequence, given: tuple[str, ...] | None) -> str:
     if sequence.cancelled:
         return f"NOT PROVED: the clock ended the search before an order was found, so the folds stand {stand}."
     which = "this order" if given is not None else "no order"
-    if sequence.blocked and not stops(sequence.findings):
+    if sequence.blocked and not sequence.findings.stops:
         return (
             f"NOT PROVED: on the tools that were assumed {which} folds the part, see Cautions. The folds stand {stand}."
         )
