@@ -22,6 +22,7 @@ from tinbook.part.assembly import Assembly
 
 SHOP = tb.Shop.demo()
 EXAMPLES = count(30, 300)
+CHEAP = count(100, 1000)
 SEARCH = settings(
     max_examples=EXAMPLES, suppress_health_check=list(HealthCheck), database=None, phases=(Phase.generate,)
 )
@@ -115,28 +116,30 @@ def math_dist(box: Any, p: Any) -> float:
     return max(abs((box[0] + box[2]) / 2 - p[0]), abs((box[1] + box[3]) / 2 - p[1]))
 
 
-MOUNTED = st.lists(
-    st.tuples(
-        st.one_of(
-            st.sampled_from(sorted(INSTRUMENTS)),
-            st.builds(
-                lambda a, b, deep: Instrument(opening=(a, b), front=(a + 8, b + 8), behind=(a + 4, b + 4, deep)),
-                st.floats(10, 160), st.floats(10, 110), st.floats(10, 120),
-            ),
+# fmt: off
+PLACED = st.tuples(
+    st.one_of(
+        st.sampled_from(sorted(INSTRUMENTS)),
+        st.builds(
+            lambda a, b, deep: Instrument(opening=(a, b), front=(a + 8, b + 8), behind=(a + 4, b + 4, deep)),
+            st.floats(10, 160), st.floats(10, 110), st.floats(10, 120),
         ),
-        st.floats(-200, 200),
-        st.floats(-100, 100),
     ),
-    max_size=4,
-)  # fmt: skip
+    st.one_of(st.floats(-20, 20), st.floats(-200, 200)),
+    st.one_of(st.just(0.0), st.floats(-100, 100)),
+)
+MOUNTED = st.one_of(st.lists(PLACED, max_size=1), st.lists(PLACED, max_size=4))
+"""Four at random places hardly ever fit."""
+# fmt: on
 
 
 def test_any_panel_in_any_bay() -> None:
     whole = 0
 
-    @SEARCH
-    @given(lists.values_of(tb.families.dash_bay), MOUNTED)
+    @settings(SEARCH, max_examples=CHEAP)
+    @given(st.one_of(st.just({}), lists.values_of(tb.families.dash_bay)), MOUNTED)
     def run(bay: dict[str, Any], mounted: Any) -> None:
+        # Most random bays are refused by their own height or panels: half are the default one.
         nonlocal whole
         try:
             pattern = tb.families.dash_bay(**bay)
@@ -152,7 +155,7 @@ def test_any_panel_in_any_bay() -> None:
         assert made_or_said(panel).flat is not None
 
     run()
-    assert whole >= 0.1 * EXAMPLES
+    assert whole >= 0.1 * CHEAP
 
 
 OPENING = st.tuples(st.floats(200, 1500), st.floats(200, 900), st.floats(0, 80))
