@@ -12,7 +12,7 @@ from tinbook.making.accuracy import ANGLE, SET, Ordered, finished_sizes
 from tinbook.making.made import Made, MadeStrip
 from tinbook.part.features import Fold
 from tinbook.write import setting_out
-from tinbook.write.page import Table
+from tinbook.write.flowing import Table
 
 APPROVAL: Final = (
     "This sheet describes a shape; it certifies nothing. Tanks, tow and recovery points, seats, belts and body mounts "

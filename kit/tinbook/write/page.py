@@ -1,12 +1,12 @@
-"""Drawing on PDF pages in mm: embedded letters, true arcs, tables that flow, the same bytes every time."""
+"""Drawing on PDF pages in mm: embedded letters, true arcs, the same bytes every time."""
 
 from __future__ import annotations
 
 import hashlib
 import io
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final, Literal
 
@@ -55,27 +55,6 @@ def text_width(text: str, size: float, font: str = PLAIN) -> float:
     return float(pdfmetrics.stringWidth(text, font, size)) / PT
 
 
-def wrapped(text: str, width: float, size: float, font: str = PLAIN) -> list[str]:
-    """Break a text into lines no wider than `width` mm; a word that is too long is broken too."""
-    lines: list[str] = []
-    line = ""
-    for word in text.split():
-        trial = f"{line} {word}".strip()
-        if text_width(trial, size, font) <= width:
-            line = trial
-            continue
-        if line:
-            lines.append(line)
-        line = word
-        while len(line) > 1 and text_width(line, size, font) > width:
-            cut = len(line)
-            while cut > 1 and text_width(line[:cut], size, font) > width:
-                cut -= 1
-            lines.append(line[:cut])
-            line = line[cut:]
-    return [*lines, line] if line or not lines else lines
-
-
 class Page:
     """A PDF document being drawn page by page, origin at the lower left, all lengths in mm.
 
@@ -93,6 +72,7 @@ class Page:
         fonts()
         self.width, self.height = width, height
         self._stream = io.BytesIO()
+        self._ended: list[dict[str, Any]] = []
         # invariant: no time of day and no random identifier in the file; but SOURCE_DATE_EPOCH would still set both.
         self.canvas: Any = Canvas(
             self._stream, pagesize=(width * PT, height * PT), invariant=True, pageCompression=1, initialFontName=PLAIN
@@ -224,11 +204,22 @@ class Page:
 
     def next(self) -> None:
         """End the page and start another."""
-        self.canvas.showPage()
+        self._ended.append(dict(self.canvas.__dict__))
+        self.canvas._startPage()
 
-    def done(self) -> bytes:
-        """End the document and return its bytes."""
-        self.canvas.showPage()
+    def done(self, last: Callable[[int, int], None] = lambda page, pages: None) -> bytes:
+        """End the document and return its bytes.
+
+        Parameters
+        ----------
+        last : callable
+            Draws on each page what depends on how many there are; called with the page's number and their count.
+        """
+        self._ended.append(dict(self.canvas.__dict__))
+        for n, state in enumerate(self._ended, 1):
+            self.canvas.__dict__.update(state)
+            last(n, len(self._ended))
+            self.canvas.showPage()
         self.canvas.save()
         return self._stream.getvalue()
 
@@ -319,97 +310,3 @@ def _arc(path: Any, e: Edge) -> None:
             y1,
         )
         path.curveTo(*(v * PT for v in numbers))
-
-
-# --- tables ------------------------------------------------------------------------------------
-
-_PAD: Final = 0.9
-_LEAD: Final = 1.25
-_HAND_W: Final = 17.0
-_HAND_H: Final = 4.4
-"""mm: the least that a pen needs."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """A table whose columns fit its width and whose cells wrap.
-
-    Parameters
-    ----------
-    heads : tuple of str
-        Headings.
-    rows : tuple of tuple of str
-        Cells, as many in a row as there are headings.
-    right : tuple of int
-        Columns set to the right: numbers.
-    by_hand : tuple of int
-        Columns to write in with a pen: wide enough, ruled off, in taller rows.
-    """
-
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    right: tuple[int, ...] = ()
-    by_hand: tuple[int, ...] = ()
-
-    def widths(self, width: float, size: float) -> list[float]:
-        """Return column widths in mm that add up to `width` or less."""
-        natural, least = [], []
-        for i, head in enumerate(self.heads):
-            cells = [row[i] for row in self.rows]
-            natural.append(max(text_width(head, size, BOLD), *(text_width(c, size) for c in (*cells, ""))) + 2 * _PAD)
-            words = [(w, PLAIN) for c in cells for w in c.split()] + [(w, BOLD) for w in head.split()]
-            least.append(max((text_width(w, size, f) for w, f in words), default=0.0) + 2 * _PAD)
-            if i in self.by_hand:
-                natural[i], least[i] = max(natural[i], _HAND_W), max(least[i], _HAND_W)
-        over = sum(natural) - width
-        if over <= 0:
-            return [n + (-over / len(natural)) * 0.5 for n in natural]
-        slack = [n - m for n, m in zip(natural, least, strict=True)]
-        give = min(1.0, over / sum(slack)) if sum(slack) > 0 else 0.0
-        found = [n - give * s for n, s in zip(natural, slack, strict=True)]
-        return [w * min(1.0, width / sum(found)) for w in found]
-
-    def heights(self, width: float, size: float) -> list[float]:
-        """Return the heights of the heading and of each row in mm."""
-        widths = self.widths(width, size)
-        line = size / PT * _LEAD
-        result = []
-        for row, font in ((self.heads, BOLD), *((r, PLAIN) for r in self.rows)):
-            n = max(len(wrapped(c, w - 2 * _PAD + 1e-6, size, font)) for c, w in zip(row, widths, strict=True))
-            result.append(max(n * line + _PAD, _HAND_H if self.by_hand else 0.0))
-        return result
-
-    def height(self, width: float, size: float) -> float:
-        """Return the height of the whole table in mm."""
-        return sum(self.heights(width, size))
-
-    def draw(self, page: Page, x: float, top: float, width: float, size: float) -> float:
-        """Draw the table with its upper left corner at (x, top); return the y of its lower edge."""
-        widths = self.widths(width, size)
-        total = sum(widths)
-        line = size / PT * _LEAD
-        y = top
-        for i, (row, h) in enumerate(zip((self.heads, *self.rows), self.heights(width, size), strict=True)):
-            font = BOLD if i == 0 else PLAIN
-            if i == 0:
-                page.box(x, y - h, total, h, fill="#e9edf0", width=0)
-            left = x
-            for k in self.by_hand:
-                edge = x + sum(widths[:k])
-                page.line((edge, y), (edge, y - h), 0.1, "#8a949c")
-                page.line((edge + widths[k], y), (edge + widths[k], y - h), 0.1, "#8a949c")
-            for k, (cell, w) in enumerate(zip(row, widths, strict=True)):
-                for j, part in enumerate(wrapped(cell, w - 2 * _PAD + 1e-6, size, font)):
-                    base = y - _PAD / 2 - (j + 0.8) * line
-                    if k in self.right:
-                        page.text(left + w - _PAD, base, part, size, font=font, align="right")
-                    else:
-                        page.text(left + _PAD, base, part, size, font=font)
-                left += w
-            y -= h
-            page.line((x, y), (x + total, y), 0.1, "#8a949c")
-        return y
-
-    def split(self, rows: int) -> tuple[Table, Table]:
-        """Return the table's first rows and the rest, both under its headings."""
-        return replace(self, rows=self.rows[:rows]), replace(self, rows=self.rows[rows:])

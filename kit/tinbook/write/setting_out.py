@@ -19,7 +19,7 @@ from tinbook.making.marks import fold_label
 from tinbook.making.nicks import why_no_nick
 from tinbook.plane.loops import Edge, Point
 from tinbook.shop.fixings import pilot_drill
-from tinbook.write.page import Table
+from tinbook.write.flowing import Table
 from tinbook.write.sheet.folds import numbered
 
 MOST: Final = 150

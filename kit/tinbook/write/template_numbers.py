@@ -6,8 +6,8 @@ from typing import Final
 
 from tinbook.plane.loops import Edge, Loop
 from tinbook.tracing import Drawing
-from tinbook.write.flowing import GAP, Area, flow
-from tinbook.write.page import BOLD, PLAIN, PT, Page, Placing, Table, text_width, wrapped
+from tinbook.write.flowing import GAP, Area, Table, fill, paragraph, section, table
+from tinbook.write.page import BOLD, Page, Placing, text_width
 
 _MARGIN: Final = 12.0
 _SIZE: Final = 8.0
@@ -21,34 +21,28 @@ def number_pages(page: Page, drawing: Drawing) -> None:
         return
     page.next()
     body = Area(_MARGIN, _MARGIN, page.width - 2 * _MARGIN, page.height - 2 * _MARGIN)
-    y = _paragraph(page, body, body.top, f"{drawing.name}: numbers for the tape, mm", BOLD)
-    for note in drawing.notes:
-        y = _paragraph(page, body, y, note)
+    title = f"{drawing.name}: numbers for the tape, mm"
+    _, y = fill(page, [body], section(title, drawing.notes or ("",), _SIZE))
     high = _PICTURE * body.h
     _picture(page, drawing, Area(body.x, y - high, body.w, high))
-    left, _ = flow(_tables(drawing), [Area(body.x, body.y, body.w, y - high - GAP - body.y)], _SIZE, page)
+    left, _ = fill(page, [_below(body, y - high - GAP)], [table(t, body.w, _SIZE) for t in _tables(drawing)])
     while left:
         page.next()
-        y = _paragraph(page, body, body.top, f"{drawing.name}: numbers for the tape, continued", BOLD) - GAP
-        left, _ = flow(left, [Area(body.x, body.y, body.w, y - body.y)], _SIZE, page)
+        _, y = fill(page, [body], [paragraph(f"{title}, continued", _SIZE, font=BOLD)])
+        left, _ = fill(page, [_below(body, y - GAP)], left)
+
+
+def _below(body: Area, top: float) -> Area:
+    return Area(body.x, body.y, body.w, top - body.y)
 
 
 def _tables(drawing: Drawing) -> list[Table]:
     found = []
     for n in drawing.numbers:
-        n_heads = len(n.heads)
         rows = tuple((*row, "") for row in n.rows)
         numeric = tuple(i for i, head in enumerate(n.heads) if head.endswith("mm"))
-        found.append(Table(heads=(*n.heads, "measured"), rows=rows, right=numeric, by_hand=(n_heads,)))
+        found.append(Table(heads=(*n.heads, "measured"), rows=rows, right=numeric, by_hand=(len(n.heads),)))
     return found
-
-
-def _paragraph(page: Page, body: Area, y: float, text: str, font: str = PLAIN) -> float:
-    line = _SIZE / PT * 1.3
-    for row in wrapped(text, body.w, _SIZE):
-        page.text(body.x, y - 0.8 * line, row, _SIZE, font=font)
-        y -= line
-    return y
 
 
 def _picture(page: Page, drawing: Drawing, area: Area) -> None:

@@ -14,7 +14,7 @@ from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.order import order_of_work
 from tinbook.route.steps import Sequence, Step, of_its_own
-from tinbook.write.page import Table
+from tinbook.write.flowing import Table
 
 STEPS: Final = {
     "cut inside": "cut inside",

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from typing import Final
 
 from tinbook.making.made import Made, MadeStrip
 from tinbook.write import setting_out
-from tinbook.write.flowing import GAP, Area, flow
-from tinbook.write.page import BOLD, PT, Page, Table, wrapped
+from tinbook.write.flowing import GAP, Area, Flowable, Table, fill, section, table
+from tinbook.write.page import Page
 from tinbook.write.setting_out import SettingOut
 from tinbook.write.sheet.pictures import draw_numbered
 
-_SIZE = 6.5  # letters, points
-_COLUMN = 88.0  # mm: width that each table is content with
-_ABOVE = 14  # lines of the sheet's own text that the first page takes
+SIZE: Final = 6.5
+"""Of letters, points."""
+
+_COLUMN: Final = 88.0
+"""mm: width that is enough for each table."""
 
 HOW = (
     "x and y are measured from O on the flat blank, minus to the other side of O; measure a blank that is cut by hand "
@@ -23,52 +26,41 @@ HOW = (
 
 
 def setting_pages(
-    page: Page | None,
+    page: Page,
     made: Made,
     it: SettingOut,
     strips: Sequence[MadeStrip],
     body: Area,
-    begin: Callable[[], None],
-    said: Sequence[tuple[str, tuple[str, ...]]] = (),
-) -> int:
+    above: Sequence[Flowable] = (),
+) -> None:
     """Draw the setting-out pages.
 
     Parameters
     ----------
-    page : Page or None
-        Where to draw; None only to count the pages.
+    page : Page
+        Where to draw, on pages of their own.
     made, it, strips
         The part, what its blank is measured from, its folds in working order.
     body : Area
         What is free on every page.
-    begin : callable
-        Called before each page is drawn, to end the one before and draw the title strip.
-    said : sequence of (str, tuple of str)
-        What is left of the sheet's text, a heading and its paragraphs each; it stands above the picture.
-
-    Returns
-    -------
-    int
-        How many pages there are.
+    above : sequence of flowables
+        What is left of the sheet's text; it stands above the picture.
     """
-    across = body.w > body.h
+    columns = body.columns(int((body.w + GAP) / (_COLUMN + GAP)))
+    wide = len(columns) > 2  # then the picture takes all columns but one, else the upper half of the page
+    half = Area(body.x, body.y, body.w, body.h / 2 - GAP)
     first = (
-        Area(body.x, body.y, (body.w - GAP) / 2, body.h)
-        if across
-        else Area(body.x, body.y + body.h / 2, body.w, body.h / 2)
+        Area(body.x, body.y, columns[-1].x - GAP - body.x, body.h)
+        if wide
+        else Area(body.x, half.top + GAP, body.w, body.h / 2)
     )
-    rest = body.columns(2)[1:] if across else Area(body.x, body.y, body.w, body.h / 2 - GAP).columns(2)
-    left = tables(made, it, strips)
-    begin()
-    if page is not None:
-        _picture(page, made, it, strips, first, said)
-    left, _ = flow(left, rest, _SIZE, page)
-    count = 1
+    left = [table(t, columns[0].w, SIZE) for t in tables(made, it, strips)]
+    page.next()
+    _picture(page, made, it, strips, first, above)
+    left, _ = fill(page, columns[-1:] if wide else half.columns(len(columns)), left)
     while left:
-        begin()
-        count += 1
-        left, _ = flow(left, body.columns(int((body.w + GAP) / (_COLUMN + GAP))), _SIZE, page)
-    return count
+        page.next()
+        left, _ = fill(page, columns, left)
 
 
 def tables(made: Made, it: SettingOut, strips: Sequence[MadeStrip]) -> list[Table]:
@@ -83,20 +75,13 @@ def tables(made: Made, it: SettingOut, strips: Sequence[MadeStrip]) -> list[Tabl
     return [t for t in listed if t.rows]
 
 
-def room_for(said: Sequence[tuple[str, tuple[str, ...]]], body: Area) -> bool:
-    """Whether what is left of the sheet's text finds room above the picture of the first setting-out page."""
-    width = (body.w - GAP) / 2 if body.w > body.h else body.w
-    rows = sum(1 + sum(len(wrapped(p, width, _SIZE)) for p in paragraphs) for _, paragraphs in said)
-    return rows <= _ABOVE
-
-
 def _picture(
     page: Page,
     made: Made,
     it: SettingOut,
     strips: Sequence[MadeStrip],
     area: Area,
-    said: Sequence[tuple[str, tuple[str, ...]]],
+    above: Sequence[Flowable],
 ) -> None:
     words = [it.datum.words(), HOW]
     if it.trims:
@@ -104,13 +89,6 @@ def _picture(
     words += setting_out.mark_notes(made, it.flat)
     words += setting_out.hole_notes(it, made.shop.cutter_for(made.sheet).etches)
     words += setting_out.unlisted(it)
-    line = _SIZE / PT * 1.25
-    y = area.top
-    for heading, paragraphs in (*said, ("Setting out", tuple(words))):
-        page.text(area.x, y - 0.8 * line, heading, _SIZE, font=BOLD)
-        for row in (row for p in paragraphs for row in wrapped(p, area.w, _SIZE)):
-            y -= line
-            page.text(area.x, y - 0.8 * line, row, _SIZE)
-        y -= 1.5 * line
+    _, y = fill(page, [area], [*above, *section("Setting out", words, SIZE)])
     y -= GAP
     draw_numbered(page, made, it, strips, Area(area.x, area.y, area.w, y - area.y))
