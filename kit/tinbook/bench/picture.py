@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tinbook.bench.tables import numbers
 from tinbook.finding import Findings
+from tinbook.making.resolve import make
 from tinbook.making.shape import Shape, shape_of
 from tinbook.svg import flat_svg
 
@@ -52,7 +53,6 @@ def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None 
     first : callable, optional
         Gets the folded part as soon as it is there, so that it can be on its way while the rest is worked out.
     """
-    from tinbook.making.resolve import make
     from tinbook.rules.registry import live
 
     made = make(part, shop)

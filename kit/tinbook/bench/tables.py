@@ -10,6 +10,7 @@ from tinbook.bench.trial import Failure
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, Findings, gathered, places
 from tinbook.htmltable import Cell, html_table
+from tinbook.strength.panel import stiffness_of
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
@@ -52,8 +53,6 @@ def numbers(made: Made) -> list[tuple[str, str]]:
 
 def _frequency(made: Made) -> tuple[str, str]:
     """Return the live estimate of the base panel's first frequency, its support and its band beside it."""
-    from tinbook.strength.panel import stiffness_of
-
     try:
         found = stiffness_of(made)
     except OutOfRange:

@@ -8,12 +8,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from tinbook.bench.parameters import Value, name_of
-
-if TYPE_CHECKING:
-    from tinbook.part.part import Part
+from tinbook.part.part import Part
 
 OWN = str(Path(__file__).resolve().parents[1])
 
@@ -59,8 +57,6 @@ def attempt(function: Callable[..., Any], values: Mapping[str, Value]) -> Part |
     Part or Failure
         Whatever the function does, except an interrupt by the user.
     """
-    from tinbook.part.part import Part
-
     try:
         part = function(**values)
     except Exception as error:  # noqa: BLE001 - the user's code may raise anything

@@ -23,12 +23,13 @@ from tinbook.bench.values import History, as_code, load_values, save_values
 from tinbook.bench.viewer import View
 from tinbook.errors import BadValue, MissingTool, TinbookError
 from tinbook.finding import Findings
+from tinbook.shop.shop import Shop
+from tinbook.write.names import file_stem
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
     from tinbook.making.shape import Shape
     from tinbook.part.part import Part
-    from tinbook.shop.shop import Shop
 
 _newest: dict[str, Workbench] = {}
 
@@ -57,9 +58,7 @@ def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path =
     Workbench
         Shows itself as the last line of a cell.
     """
-    from tinbook.shop.shop import Shop as RealShop
-
-    if not isinstance(shop, RealShop):
+    if not isinstance(shop, Shop):
         raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
     first, *older = gc.get_threshold()
     if 0 < first < YOUNG:  # 0 is off
@@ -174,7 +173,6 @@ class Workbench:
         from tinbook.rules.verdict import check
         from tinbook.write.drafts import new_run
         from tinbook.write.dxf import write_dxf
-        from tinbook.write.names import file_stem
         from tinbook.write.step import write_step
 
         self._flush()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tinbook.errors import TinbookError
 from tinbook.fields import Path
 from tinbook.finding import Finding
+from tinbook.making.resolve import make
 from tinbook.part.asked import Asked, SheetKey, nearest
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
@@ -55,7 +56,6 @@ def parameter(
     Finding
         `parameter.nearest`, or `parameter.none` where no value of the family can be made in this shop.
     """
-    from tinbook.making.resolve import make
 
     def works(changes: Mapping[Path, Any]) -> bool:
         if progress is not None:

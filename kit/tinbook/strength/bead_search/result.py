@@ -12,6 +12,7 @@ from tinbook.htmltable import html_table
 from tinbook.part.part import Part
 from tinbook.plane.loops import Loop
 from tinbook.strength.bead_search.candidate import Layout, even
+from tinbook.strength.bead_search.picture import picture
 from tinbook.strength.bead_search.zone import Zone
 
 if TYPE_CHECKING:
@@ -197,8 +198,6 @@ class BeadLayouts:
     @property
     def picture(self) -> Picture:
         """The trade-off as a picture."""
-        from tinbook.strength.bead_search.picture import picture
-
         return picture(self)
 
     def __repr__(self) -> str:

@@ -24,7 +24,7 @@ from tinbook.strength.mesh.forms import Patch, patch
 from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region, sharpest
 from tinbook.strength.mesh.strips import Seam, strip_mesh
 from tinbook.strength.mesh.webs import require_webs
-from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.element import Array, Index, frames
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.shell.stress import TIGHTEST
 from tinbook.units import positive
@@ -412,8 +412,6 @@ class _Builder:
 
 
 def _sines(points: Array, quads: Index) -> Array:
-    from tinbook.strength.shell.element import frames
-
     corners = points[quads]
     centre, axes = frames(corners)
     flat = np.einsum("eci,eki->eck", corners - centre[:, None], axes[:, :2])

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from tinbook.making.made import MadeStrip, bent
+from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Edge, Loop
 from tinbook.space import Vec
 from tinbook.strength.mesh.planar import Ring, region
@@ -96,7 +97,6 @@ def _between(loop: Loop, v: float, parent: Seam, child: Seam, allowance: float) 
         return parent.x
     if v >= allowance - 1e-9:
         return child.x
-    from tinbook.plane.cuts import crossings
 
     xs = [e.at(k)[0] for e in loop if e.name not in ("parent", "child") for k in crossings(e, (0.0, v), (1.0, 0.0))]
     s = v / allowance
