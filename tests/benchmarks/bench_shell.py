@@ -16,6 +16,7 @@ def _once(made: object, supports: object, size: float) -> Job:
     from tinbook.strength import analysis as an
     from tinbook.strength import loads as ld
     from tinbook.strength import supports as on
+    from tinbook.strength.shell import eigen
     from tinbook.strength.shell import linear as sh
 
     m, first = an.model_of(made, size)
@@ -25,7 +26,7 @@ def _once(made: object, supports: object, size: float) -> Job:
     def run() -> object:
         model = sh.shell(m.points, m.quads, m.thickness, first.youngs, first.poisson, first.density)
         s = sh.system(model, sh.hold(len(m.points), stops.at, stops.rows))
-        return sh.displaced(s, force), sh.frequencies(s, 1)
+        return sh.displaced(s, force), eigen.frequencies(s, 1)
 
     return run
 

@@ -16,6 +16,7 @@ from shellgrids import flat, grid, holding, rows
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
+from tinbook.strength.shell import eigen
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell import nonlinear as nl
 
@@ -38,7 +39,7 @@ def compared(ccx, folder, made, supports, loads, ours, theirs):
     m, model, held, force = prepared(made, supports, loads, ours)
     s = sh.system(model, held)
     w = np.linalg.norm(sh.displaced(s, force)[0][:, :3], axis=1).max()
-    f = sh.frequencies(s, 1)[0][0]
+    f = eigen.frequencies(s, 1)[0][0]
     m, model, held, force = prepared(made, supports, loads, theirs)
     there = displacements(run(ccx, text(m, model, held, force), folder / "static"), len(m.points))
     f_there = frequencies(run(ccx, text(m, model, held, force, modes=1), folder / "modes"))[0]
@@ -121,7 +122,7 @@ def panel_study(ccx, folder, beads, depth, how):
     m, model, held, force = prepared(made, pc.held(how), load, None)
     s = sh.system(model, held)
     u = sh.displaced(s, force)[0]
-    w, f = np.linalg.norm(u[:, :3], axis=1).max(), sh.frequencies(s, 1)[0][0]
+    w, f = np.linalg.norm(u[:, :3], axis=1).max(), eigen.frequencies(s, 1)[0][0]
     coarse = np.maximum(*sh.equivalent(model, u))[clear(m.points, how)].max()
 
     m, model, held, force = prepared(made, pc.held(how), load, 12.5, 4.0)

@@ -16,6 +16,7 @@ import pytest
 
 from shellgrids import flat, grid, holding, rows
 from tinbook.errors import BadValue
+from tinbook.strength.shell import eigen
 from tinbook.strength.shell import linear as sh
 
 E, NU, RHO, T, A = 205e3, 0.3, 7850.0, 1.2, 300.0
@@ -149,19 +150,19 @@ def test_load_at_the_centre(kind, ratio, exact):
 )
 def test_first_frequency(kind, ratio, exact):
     _, s = solved(kind, ratio, DEFAULT)
-    assert roots(sh.frequencies(s, 1)[0])[0] == pytest.approx(exact, rel=0.005)
+    assert roots(eigen.frequencies(s, 1)[0])[0] == pytest.approx(exact, rel=0.005)
 
 
 def test_cantilever_frequencies():
     _, s = solved("CFFF", 1.0, DEFAULT)
-    found, modes = sh.frequencies(s, 5)
+    found, modes = eigen.frequencies(s, 5)
     assert roots(found) == pytest.approx([3.471, 8.507, 21.29, 27.20, 30.96], rel=0.005)
     assert np.abs(modes[:, :, :3]).max() == pytest.approx(1.0, abs=1e-9)
 
 
 def test_free_plate_frequencies():
     _, model, held = plate("FFFF", 1.0, DEFAULT)
-    found, _ = sh.frequencies((model, held), 9)
+    found, _ = eigen.frequencies((model, held), 9)
     assert found[:6].tolist() == [0.0] * 6
     assert roots(found[6:]) == pytest.approx([13.47, 19.60, 24.27], rel=0.005)
 
@@ -178,7 +179,7 @@ def test_buckling_in_compression(ratio):
     share = np.where(lr, 0.5, 1.0) * A / n
     f[:, 1] = np.where(p[:, 1] < 1e-6, share, 0) - np.where(p[:, 1] > A * ratio - 1e-6, share, 0)
     s = sh.system(model, held)
-    factor, _ = sh.buckling(s, sh.displaced(s, f)[0], 1)
+    factor, _ = eigen.buckling(s, sh.displaced(s, f)[0], 1)
     k = min((m / ratio + ratio / m) ** 2 for m in (1, 2, 3))
     assert factor[0] == pytest.approx(k * math.pi**2 * D / A**2, rel=0.005)
 
@@ -188,7 +189,7 @@ def test_convergence_is_of_second_order():
     for kind, exact in (("SSSS", navier(1.0)), ("CCCC", 0.00126532)):
         e = [abs(uniform(kind, 1.0, n) / exact - 1) for n in (8, 16)]
         assert 1.7 < math.log2(e[0] / e[1]) < 2.4
-    e = [abs(roots(sh.frequencies(solved("SSSS", 1.0, n)[1], 1)[0])[0] / (2 * math.pi**2) - 1) for n in (8, 16)]
+    e = [abs(roots(eigen.frequencies(solved("SSSS", 1.0, n)[1], 1)[0])[0] / (2 * math.pi**2) - 1) for n in (8, 16)]
     assert 1.7 < math.log2(e[0] / e[1]) < 2.4
 
 

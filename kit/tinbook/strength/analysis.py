@@ -19,8 +19,8 @@ from tinbook.strength.contact import linear as contact
 from tinbook.strength.loads import Load, nodal, riding
 from tinbook.strength.mesh.build import Mesh, mesh
 from tinbook.strength.result import Buckling, Modes, Reaction, Static
+from tinbook.strength.shell import eigen, stress
 from tinbook.strength.shell import linear as sh
-from tinbook.strength.shell import stress
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.nonlinear import Path, Step
 from tinbook.strength.supports import Stops, Support, lips, on_mesh
@@ -244,7 +244,7 @@ def modes(
     def run(m: Mesh, model: sh.Shell) -> tuple[Array, Array]:
         stops = on_mesh(made, m, supports)
         extra = riding(m, model, cargo, cargo_on) if cargo else None
-        return sh.frequencies(sh.system(model, contact.held(model, stops, stops.firm)), count, extra=extra)
+        return eigen.frequencies(sh.system(model, contact.held(model, stops, stops.firm)), count, extra=extra)
 
     if progress is not None:
         progress(0.1, "modes")
@@ -293,7 +293,7 @@ def buckling(
         raise BadValue("supports", "a lip", "supports that hold both ways, for buckling by linear theory")
     s = sh.system(model, contact.held(model, stops, np.ones(len(stops.at), dtype=bool)))
     u, _ = sh.displaced(s, nodal(made, m, model, loads))
-    factors, shapes = sh.buckling(s, u, count)
+    factors, shapes = eigen.buckling(s, u, count)
     return Buckling(
         mesh=m,
         factors=tuple(float(v) for v in factors),

@@ -309,6 +309,7 @@ class Modes:
             "Held by: " + "; ".join(self.supports) + ".",
             *with_it,
             "Small vibrations about the unloaded shape.",
+            "None below the last is missing: the pivots of the factorised system count them.",
             *self.mesh.notes,
         ]
 

@@ -36,6 +36,7 @@ from tinbook.strength.bead_search.result import DIGITS, BeadLayouts, Figures, Ro
 from tinbook.strength.bead_search.zone import Zone, zone
 from tinbook.strength.loads import FOOT, Foot, nodal
 from tinbook.strength.request import Held, supports_of
+from tinbook.strength.shell import eigen
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.supports import Support, on_mesh
@@ -299,7 +300,7 @@ def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
     forces = [nodal(made, m, model, [f]) for f in task.feet]
     try:
         s = sh.system(model, sh.hold(len(m.points), stops.at[stops.firm], stops.rows[stops.firm]))
-        frequency = float(sh.frequencies(s, 1)[0][0])
+        frequency = float(eigen.frequencies(s, 1)[0][0])
         worst = max((float(np.abs(sh.displaced(s, f)[0][:, :3]).max()) for f in forces), default=0.0)
     except NotSolved:
         return math.nan, math.nan

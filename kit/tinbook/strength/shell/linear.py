@@ -1,4 +1,4 @@
-"""A shell model on a mesh: held nodes, linear statics, natural frequencies, linear buckling.
+"""A shell model on a mesh: held nodes and linear statics.
 
 Units inside: N, mm, tonne, s (so MPa). Every solve first asks whether a rigid
 motion is left free; a singular system never becomes a number.
@@ -6,14 +6,11 @@ motion is left free; a singular system never becomes a number.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
-from scipy import sparse
-from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
 from tinbook.errors import BadValue
 from tinbook.strength.shell import element as el
@@ -23,9 +20,6 @@ from tinbook.strength.shell.constraints import free_motions
 from tinbook.strength.shell.constraints import hold as hold
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import Factor, NotSolved, Pattern, assemble, elimination_order, factorise, pattern
-
-SEED = 20
-"""Of the start vector for eigenvalues: a fixed draw, since a vector of ones misses every antisymmetric mode."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -224,121 +218,6 @@ def lumped_mass(model: Shell, extra: Array | None = None) -> Array:
     push = np.bincount(nodes, (own + rides).ravel(), n)
     turn = np.bincount(nodes, (own * (e.thickness**2 / 12)[:, None]).ravel(), n)
     return np.repeat(np.stack((push, turn), axis=1), 3, axis=1).ravel().astype(np.float64)
-
-
-def frequencies(
-    s: System | tuple[Shell, Held],
-    count: int = 6,
-    mass: Literal["consistent", "lumped"] = "lumped",
-    extra: Array | None = None,
-) -> tuple[Array, Array]:
-    """Return natural frequencies (count,) in Hz and modes (count, n, 6), largest displacement 1.
-
-    Parameters
-    ----------
-    s : System, or (Shell, Held)
-        A pair may leave rigid motions free; those come first with a frequency of 0.
-    count : int, optional
-        How many.
-    mass : {"consistent", "lumped"}, optional
-        Lumped is two to four times closer on bent plates; consistent comes down from above.
-    extra : array (m,), optional
-        Riding mass of each element, kg.
-
-    Raises
-    ------
-    NotSolved
-        When the iteration does not settle.
-    """
-    model, held = (s.model, s.held) if isinstance(s, System) else s
-    if mass == "lumped":
-        # The same about every axis, so the nodes' own axes do not matter.
-        m = sparse.diags_array(lumped_mass(model, extra)).tocsr()
-    else:
-        m = assemble(model.where, held.matrices(model.quads, mass_matrices(model, extra)))
-    shift = 0.0
-    if isinstance(s, System):
-        free, factor = s.free, s.factor
-        kf = factor.matrix
-    else:
-        free = held.free(model.order)
-        k = assemble(model.where, held.matrices(model.quads, el.turned(model.elements.stiffness, model.elements.axes)))
-        if free_motions(model.points, held):
-            # A free part has frequency 0: ask from a little below it (a tenth of a plate wave of its size).
-            d = model.youngs * float(model.elements.thickness.mean()) ** 2 / (12 * model.density * 1e-12)
-            shift = -0.1 * d / float(np.ptp(model.points, axis=0).max()) ** 4
-        factor = factorise((k - shift * m).tocsr(), free)
-        kf = k[free][:, free].tocsc()
-    mf = m[free][:, free].tocsc()
-    if not 1 <= count < len(free) - 1:
-        raise BadValue("count of frequencies", count, f"1 to {len(free) - 2}")
-    start = np.random.default_rng(SEED).standard_normal(len(free))
-    inverse = LinearOperator(kf.shape, matvec=factor.lu.solve, dtype=np.float64)
-    try:
-        # The error of a frequency is the square of this tolerance.
-        values, vectors = eigsh(
-            kf, k=count, M=mf, sigma=shift, which="LM", OPinv=inverse, v0=start, tol=1e-5, ncv=max(2 * count + 1, 8)
-        )
-    except ArpackError as error:
-        raise NotSolved(f"the natural frequencies did not settle: {error}") from error
-    order = np.argsort(values)
-    values, vectors = values[order], vectors[:, order]
-    values = np.where(values < 0.05 * abs(shift), 0.0, values) if shift else values
-    return np.sqrt(np.maximum(values, 0.0)) / math.tau, _shapes(model, held, free, vectors)
-
-
-def _shapes(model: Shell, held: Held, free: Index, vectors: Array) -> Array:
-    shapes = []
-    for v in vectors.T:
-        u = np.zeros(model.unknowns)
-        u[free] = v
-        u = held.to_space(u.reshape(-1, 6))
-        size = np.linalg.norm(u[:, :3], axis=1)
-        top = int(np.argmax(size))
-        sign = np.sign(u[top, int(np.argmax(np.abs(u[top, :3])))])
-        shapes.append(u / (size[top] * sign))
-    return np.array(shapes)
-
-
-def buckling(s: System, displacement: Array, count: int = 1) -> tuple[Array, Array]:
-    """Return factors (count,) on the load at which the flat state turns unstable, and the modes (count, n, 6).
-
-    Parameters
-    ----------
-    s : System
-    displacement : array (n, 6)
-        Linear answer to the load.
-    count : int, optional
-        How many; only positive factors count.
-
-    Raises
-    ------
-    NotSolved
-        When the iteration does not settle, or the load presses nowhere.
-    """
-    model, e = s.model, s.model.elements
-    d = el.to_local(displacement[model.quads].reshape(-1, 8, 3), e.axes)
-    force, _ = el.resultants(e, d)
-    g = el.geometric(e, force)
-    total = np.zeros((len(e), 4, 6, 4, 6))
-    for k in range(3):
-        total[:, :, k, :, k] = -g
-    kg = assemble(model.where, s.held.matrices(model.quads, total.reshape(-1, 24, 24)))
-    kf, gf = s.factor.matrix, kg[s.free][:, s.free].tocsc()
-    start = np.random.default_rng(SEED).standard_normal(len(s.free))
-    inverse = LinearOperator(kf.shape, matvec=s.factor.lu.solve, dtype=np.float64)
-    try:
-        values, vectors = eigsh(gf, k=count, M=kf, Minv=inverse, which="LA", v0=start, tol=1e-8)
-    except ArpackError as error:
-        raise NotSolved(
-            f"no buckling load was found ({error}): this load may press the sheet nowhere, so that nothing can buckle"
-        ) from error
-    order = np.argsort(-values)
-    values, vectors = values[order], vectors[:, order]
-    good = values > 1e-12 * float(np.abs(values).max(initial=0.0))
-    if not good.any():
-        raise NotSolved("this load presses the sheet nowhere: nothing can buckle")
-    return 1.0 / values[good], _shapes(model, s.held, s.free, vectors[:, good])
 
 
 def equivalent(model: Shell, displacement: Array) -> tuple[Array, Array]:

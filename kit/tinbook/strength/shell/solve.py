@@ -133,7 +133,15 @@ class Factor:
 
     @property
     def negative(self) -> int:
-        """Number of negative pivots: of directions in which the system is unstable."""
+        """Number of negative pivots: of directions in which the system is unstable.
+
+        Raises
+        ------
+        NotSolved
+            Rows were exchanged, so that the pivots say nothing (Sylvester's law needs one permutation for both sides).
+        """
+        if not np.array_equal(self.lu.perm_r, self.lu.perm_c):
+            raise NotSolved("the stiffness cannot be factorised without exchanging rows; nothing is counted")
         return int((self.lu.U.diagonal() < 0).sum())
 
 
