@@ -9,16 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from types import SimpleNamespace
 from typing import Any
 
-from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip, bent
+from tinbook.making.bends import Bend
+from tinbook.making.folded import BendZone, Folded, MadeHole, MadePanel, frame_after_bend
 from tinbook.part.forms.bead import MadeBead
 from tinbook.part.forms.beadshape import bead_path, footprint
 from tinbook.plane.loops import Edge, Loop, Move, circle, polygon, slot
-from tinbook.space import Frame
-
-NOWHERE = Move()
+from tinbook.space import SPACE, Frame
 
 
 def hole(loop: Loop, name: str = "hole") -> MadeHole:
@@ -64,18 +62,14 @@ def panel(
         boundary=boundary,
         holes=tuple(holes),
         forms=tuple(beads),
-        frame=frame or Frame(),
-        flat=NOWHERE,
+        frame=frame or SPACE,
         parent=parent,
     )
 
 
-def made(panels: Sequence[MadePanel], strips: Sequence[MadeStrip] = (), t: float = 1.5) -> Made:
-    """Return a resolved part without a shop."""
-    nothing: Any = SimpleNamespace(number="HN-TEST")
-    return Made(
-        part=nothing, shop=nothing, sheet=nothing, thickness=t, panels=tuple(panels), strips=tuple(strips), flat=None
-    )
+def made(panels: Sequence[MadePanel], zones: Sequence[BendZone] = (), t: float = 1.5) -> Folded:
+    """Return a folded part without a declaration or a shop."""
+    return Folded(thickness=t, panels=tuple(panels), zones=tuple(zones))
 
 
 def allowance(angle: float, radius: float, t: float) -> float:
@@ -96,7 +90,7 @@ def fold(
     strip_holes: Sequence[MadeHole] = (),
     holes: Sequence[MadeHole] = (),
     beads: Sequence[MadeBead] = (),
-) -> tuple[MadeStrip, MadePanel]:
+) -> tuple[BendZone, MadePanel]:
     """Hang a child panel on the parent's edge(s) "fold:NAME"; x = 0 at the end of the last such edge."""
     edges = [e for e in parent.boundary if e.name == f"fold:{name}"]
     far = max(edges, key=lambda e: math.dist(e.end, edges[0].start))
@@ -106,7 +100,7 @@ def fold(
     if regions is None:
         n = whole.length
         regions = [polygon([(0, 0), (n, 0), (n, a), (0, a)], ["parent", "", "child", ""])]
-    strip = MadeStrip(
+    strip = BendZone(
         name=name,
         parent=parent.name,
         child=name,
@@ -115,12 +109,10 @@ def fold(
         angle=angle,
         direction=direction,  # type: ignore[arg-type]
         radius=radius,
-        setback=0.0,
-        bend=SimpleNamespace(allowance=a),  # type: ignore[arg-type]
+        bend=Bend(radius=radius, allowance=a),
         frame=frame,
-        flat=NOWHERE,
     )
-    child_frame = bent(frame, math.radians(angle), radius, t, strip.direction)
+    child_frame = frame_after_bend(frame, math.radians(angle), radius, t, strip.direction)
     return strip, panel(child, holes, beads, name, child_frame, parent.name)
 
 
@@ -137,7 +129,7 @@ def leg(length: float, height: float, name: str, outside: float = 0.0, top: str 
 
 def tray(
     holes: int, t: float = 1.5, length: float = 900.0, width: float = 600.0, angle: float = 90.0, dia: float = 8.0
-) -> Made:
+) -> Folded:
     """Return a pan with four returns and a grid of about that many holes."""
     base_loop = polygon(
         [
@@ -170,16 +162,16 @@ def renamed(loop: Loop, names: dict[int, str]) -> Loop:
 PLATE = polygon([(0, 0), (300, 0), (300, 200), (0, 200)])
 
 
-def plate() -> Made:
+def plate() -> Folded:
     return made([panel(PLATE, (*drilled([(50, 50), (100, 60)], 8), hole(slot((150, 100), 40, 10, 30))))])
 
 
-def disc() -> Made:
+def disc() -> Folded:
     ring = Loop(tuple(e.reversed() for e in reversed(circle((10, 10), 5).edges)))
     return made([panel(circle((0, 0), 60), [*drilled([(-10, 0)], 12), hole(ring)])])
 
 
-def rounded() -> Made:
+def rounded() -> Folded:
     """Return a plate with outer and inner arcs and a square hole."""
     b = math.tan(math.pi / 8)
     outline = Loop(
@@ -192,13 +184,13 @@ def rounded() -> Made:
     return made([panel(outline, [hole(polygon([(20, 20), (40, 20), (40, 40), (20, 40)]))])])
 
 
-def beaded(course: Sequence[Any], direction: str, width: float, depth: float, shoulder: float, corner: float) -> Made:
+def beaded(course: Sequence[Any], direction: str, width: float, depth: float, shoulder: float, corner: float) -> Folded:
     return made(
         [panel(PLATE, drilled([(20, 20)], 8), [bead(course, width, depth, shoulder, direction, corner)])], t=1.2
     )
 
 
-def two_folds(angle: float, direction: str) -> Made:
+def two_folds(angle: float, direction: str) -> Folded:
     """Return a base with one leg of that angle and one that is wider than its fold."""
     base = panel(renamed(PLATE, {0: "fold:a", 2: "fold:b"}), drilled([(150, 100)], 30))
     s1, c1 = fold(base, "a", leg(300, 30, "a"), angle=angle, direction=direction, holes=drilled([(40, 12)], 6))
@@ -206,7 +198,7 @@ def two_folds(angle: float, direction: str) -> Made:
     return made([base, c1, c2], [s1, s2])
 
 
-def chain(direction: str) -> Made:
+def chain(direction: str) -> Folded:
     """Return a Z or a C of four panels, each hung on the one before."""
     panels = [panel(renamed(PLATE, {1: "fold:a"}))]
     strips = []
@@ -219,7 +211,7 @@ def chain(direction: str) -> Made:
     return made(panels, strips)
 
 
-def two_on_a_corner() -> Made:
+def two_on_a_corner() -> Folded:
     """Return a base whose two folds end at one corner without a relief."""
     base = panel(renamed(PLATE, {0: "fold:a", 1: "fold:b"}))
     s1, c1 = fold(base, "a", leg(300, 30, "a"))
@@ -233,7 +225,7 @@ def _arc(p: tuple[float, float], q: tuple[float, float], c: tuple[float, float],
     return Edge(p, q, math.tan(sweep / 4))
 
 
-def hole_through(angle: float, direction: str, off: float = 0.5, dia: float = 20.0, radius: float = 4.0) -> Made:
+def hole_through(angle: float, direction: str, off: float = 0.5, dia: float = 20.0, radius: float = 4.0) -> Folded:
     """Return an L with a round hole through its fold, centred at a fraction `off` of the strip."""
     t, length, x = 1.5, 200.0, 90.0
     a = allowance(angle, radius, t)
@@ -272,7 +264,7 @@ def hole_through(angle: float, direction: str, off: float = 0.5, dia: float = 20
     return made([b, c1], [strip], t)
 
 
-def holes_inside(direction: str) -> Made:
+def holes_inside(direction: str) -> Folded:
     """Return an L with a wide bend that holds a round, a slotted and a square hole."""
     b = panel(renamed(polygon([(0, 0), (200, 0), (200, 100), (0, 100)]), {0: "fold:a"}))
     cuts = [
@@ -284,7 +276,7 @@ def holes_inside(direction: str) -> Made:
     return made([b, child], [strip])
 
 
-def tapered(direction: str) -> Made:
+def tapered(direction: str) -> Folded:
     """Return an L whose strip tapers and ends wider than its leg."""
     b = panel(renamed(polygon([(0, 0), (200, 0), (200, 100), (0, 100)]), {0: "fold:a"}))
     a = allowance(90, 3, 1.5)
@@ -297,7 +289,7 @@ def tapered(direction: str) -> Made:
 STRAIGHT = [(60, 100), (240, 100)]
 BENT = [(40, 40), (150, 40), (150, 160), (260, 160)]
 
-PARTS: dict[str, tuple[Callable[[], Made], int]] = {
+PARTS: dict[str, tuple[Callable[[], Folded], int]] = {
     "plate": (plate, 3),
     "disc": (disc, 2),
     "rounded": (rounded, 1),

@@ -29,7 +29,7 @@ def panel(beads: str, depth: float = 5.0, holes: bool = False) -> Made:
     base = made.panels[0]
     # As formed by a roll of another depth; nothing else changes.
     formed = tuple(replace(b, depth=depth, shoulder=3.0, draw=1e3) for b in base.beads)
-    return replace(made, panels=(replace(base, forms=formed),))
+    return replace(made, folded=replace(made.folded, panels=(replace(base, forms=formed),)))
 
 
 def held(how: str) -> list[on.Support]:

@@ -9,7 +9,7 @@ import cadquery as cq
 from frame import Case, Job, benchmark
 
 from byhand import tray
-from tinbook.making.made import Made
+from tinbook.making.folded import Folded
 from tinbook.making.preview.build import preview
 from tinbook.making.solid import kernel
 from tinbook.making.solid.build import solid
@@ -18,12 +18,12 @@ GROWTH = 10**1.2
 """From 300 to 3000 holes the time may grow like the number of holes to the power 1.2."""
 
 
-def afresh(m: Made) -> Made:
+def afresh(m: Folded) -> Folded:
     """Return the part without what was kept from the last round."""
     return replace(m)
 
 
-def cut_one_by_one(m: Made) -> Job:
+def cut_one_by_one(m: Folded) -> Job:
     """Return the job of drilling the undrilled pan hole by hole in plain CadQuery."""
     blank = solid(tray(0))
     holes = m.panels[0].holes
@@ -38,7 +38,7 @@ def cut_one_by_one(m: Made) -> Job:
     return job
 
 
-def with_triangles(m: Made) -> object:
+def with_triangles(m: Folded) -> object:
     """Return what a viewer would need from the kernel: the solid's triangles as arrays."""
     s = solid(afresh(m))
     kernel.mesh(s)

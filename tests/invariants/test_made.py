@@ -45,6 +45,6 @@ def test_flat_area_is_the_sum_of_its_pieces(part):
     if made.flat is None:
         return
     pieces = [p.boundary.area - math.fsum(h.loop.area for h in p.holes) for p in made.panels]
-    strips = [s.area() for s in made.strips]
+    strips = [s.area for s in made.strips]
     drilled = math.fsum(d.loop.area for d in made.flat.drills)
     assert made.flat.area - drilled == pytest.approx(math.fsum(pieces + strips), rel=1e-9)

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from shapely import Polygon
 
 from strategies import SHOP, parts
-from tinbook.making.made import Made, MadePanel, MadeStrip
+from tinbook.making.folded import BendZone, MadePanel
+from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -119,7 +120,7 @@ def test_a_tab_through_an_opening_is_no_crossing() -> None:
     assert "part.crosses" not in {f.code for f in make(slotted, SHOP).findings}
 
 
-def body(piece: MadePanel | MadeStrip, t: float) -> Any:
+def body(piece: MadePanel | BendZone, t: float) -> Any:
     """One panel or bend as a solid of its own, openings out."""
     f = piece.frame
     plane = cq.Plane(origin=f.origin, xDir=f.x, normal=f.z)
@@ -151,7 +152,7 @@ def face(outer: Loop, holes: list[Loop], plane: Any) -> Any:
 
 def witness(made: Made) -> dict[frozenset[str], float]:
     """Common volume, mm³, of each two pieces without a common line (bends with openings are left out)."""
-    pieces: list[MadePanel | MadeStrip] = [*made.panels]
+    pieces: list[MadePanel | BendZone] = [*made.panels]
     pieces += [s for s in made.strips if len(s.regions) == 1 and len(s.regions[0]) == 4 and not s.holes]
     own = [{p.name} if isinstance(p, MadePanel) else {p.parent, p.child} for p in pieces]
     bodies = [body(p, made.thickness) for p in pieces]

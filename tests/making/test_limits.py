@@ -10,7 +10,6 @@ import pytest
 from strategies import SHOP
 from tinbook.errors import BadValue
 from tinbook.making.resolve import make
-from tinbook.making.solid.build import solid
 from tinbook.part.features import MOST_HOLES
 from tinbook.part.outline import MOST_EDGES, Outline
 from tinbook.part.part import Part
@@ -84,7 +83,7 @@ def test_an_outline_of_many_edges_is_made_or_refused() -> None:
     made = make(Part("HN-X", sheet="DC01 1.5", base=Outline.polygon(star(1000))), SHOP)
     # A thousand triangles between neighbouring radii of 500 and 505 mm.
     area = 1000 * 0.5 * 500 * 505 * math.sin(2 * math.pi / 1000)
-    assert solid(made).Volume() == pytest.approx(area * 1.5, rel=1e-9)
+    assert made.solid.Volume() == pytest.approx(area * 1.5, rel=1e-9)
 
 
 @pytest.mark.parametrize("thickness", [0.05, 25.0, 60.0])

@@ -65,8 +65,8 @@ def test_groups_and_lines(name: str) -> None:
     assert set(p.kinds) <= {"panel", "fold", "bead", "hole", "edge"}
     shown = {(p.kinds[g], p.names[g]) for g in np.unique(p.group).tolist()}
     assert {("panel", q.name) for q in m.panels} <= shown
-    assert {("fold", s.name) for s in m.strips} <= shown
-    assert {("hole", h.name) for q in (*m.panels, *m.strips) for h in q.holes} <= shown
+    assert {("fold", s.name) for s in m.zones} <= shown
+    assert {("hole", h.name) for q in (*m.panels, *m.zones) for h in q.holes} <= shown
     assert {("bead", b.name) for q in m.panels for b in q.beads} <= shown
     # Every line ends where triangles have a corner.
     corners = {tuple(v) for v in np.round(p.positions, 3).tolist()}
@@ -86,7 +86,7 @@ def test_rim_of_a_hole_is_its_own_group() -> None:
 
 def test_an_opening_over_folds_is_its_own_group_in_every_piece() -> None:
     m = zoo.made_zoo("holes over folds")
-    p = preview(m)
+    p = m.preview
     over = {c.name: c.loop for c in m.flat.cuts}
     whole = {h.name for q in (*m.panels, *m.strips) for h in q.holes}
     assert len(over.keys() - whole) == 3

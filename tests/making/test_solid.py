@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from OCP.BRepCheck import BRepCheck_Analyzer
 
-from byhand import BENT, PARTS, PLATE, STRAIGHT, beaded, drilled, fold, hole, leg, made, panel, plate, renamed, tray
+from byhand import BENT, PARTS, PLATE, STRAIGHT, beaded, drilled, fold, hole, leg, made, panel, renamed, tray
 from strategies import SHOP
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, Findings
-from tinbook.making.made import Made
+from tinbook.making.folded import Folded
 from tinbook.making.resolve import make
 from tinbook.making.solid import kernel
-from tinbook.making.solid.build import solid
+from tinbook.making.solid.build import SOLID, solid
 from tinbook.part.features import Fold
 from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.outline import Outline
@@ -27,11 +27,11 @@ from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, circle, polygon, slot
 
 
-def areas(m: Made) -> float:
+def areas(m: Folded) -> float:
     """Volume by design.md's formula: panels t, strips at the middle of the sheet; bead-free parts only."""
     t = m.thickness
     v = sum(t * (p.boundary.area - sum(abs(h.loop.area) for h in p.holes)) for p in m.panels)
-    for s in m.strips:
+    for s in m.zones:
         flat = sum(r.area for r in s.regions) - sum(abs(h.loop.area) for h in s.holes)
         v += flat / s.bend.allowance * math.radians(s.angle) * t * (s.radius + t / 2)
     return v
@@ -194,13 +194,13 @@ def test_triangles_of_the_kernel() -> None:
     assert p.min(axis=0) == pytest.approx((-3.5, -3.5, 0), abs=1e-6)
 
 
-def refused(m: Made, says: str) -> None:
+def refused(m: Folded, says: str) -> None:
     with pytest.raises(CannotMake, match=says):
-        solid(m)
-    assert "solid" not in m._cache
+        solid(m, name="HN-TEST")
+    assert SOLID.known(m, False) is None
 
 
-def with_holes(*loops: Any, count: int = 0) -> Made:
+def with_holes(*loops: Any, count: int = 0) -> Folded:
     row = drilled([(20 + 10 * i, 20) for i in range(count)], 5)
     return made([panel(PLATE, (*row, *(hole(loop) for loop in loops)))])
 
@@ -238,9 +238,10 @@ def test_pieces_that_do_not_meet_are_refused() -> None:
 
 
 def test_stop_findings_and_broken_numbers_are_refused() -> None:
-    m = plate()
     stop = Finding(code="fold.leg", severity="stop", where="fold 'a'", what="too short", remedy="longer")
-    refused(replace(m, findings=Findings((stop,))), "too short")
+    whole = make(Part("HN-BT", sheet="DC01 1.5", base=Outline.rectangle(200, 100)), SHOP)
+    with pytest.raises(CannotMake, match=r"HN-BT: no solid: .*too short"):
+        _ = replace(whole, findings=Findings((stop,))).solid
     bad = made([panel(polygon([(0, 0), (math.nan, 0), (10, 10)]))])
     refused(bad, "no solid")
     twice = made([panel(polygon([(0, 0), (0, 0), (10, 0), (10, 10)]))])

@@ -207,7 +207,7 @@ def small_panel(depth: float):
     made = make(bead_rolled_panel(length=200, width=150, beads=1, along="length", margin=60), SHOP)
     base = made.panels[0]
     formed = tuple(replace(b, depth=depth, shoulder=3.0, draw=1e3) for b in base.beads)
-    return replace(made, panels=(replace(base, forms=formed),))
+    return replace(made, folded=replace(made.folded, panels=(replace(base, forms=formed),)))
 
 
 @pytest.mark.parametrize(

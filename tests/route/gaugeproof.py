@@ -22,15 +22,13 @@ from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.GeomAbs import GeomAbs_Cylinder, GeomAbs_Plane
 
 from tinbook.making.accuracy import FinishedSize, finished_sizes
-from tinbook.making.made import Made, bent
-from tinbook.making.solid.build import solid
+from tinbook.making.made import Made
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
 from tinbook.route.brake import fold_sequence
 from tinbook.route.outlines import GAP
 from tinbook.route.steps import Sequence
-from tinbook.space import Frame
 
 ABOVE, BELOW = 12.0, 5.0
 """mm: the finger that is assumed for the demo's brake, whose shop file gives none."""
@@ -195,7 +193,7 @@ def folded_at_printed_stops(part: Part) -> Proof:
         drawn = met if made is nominal else contact(work(nominal, motion, move.fold, angles, 0), child)
         stops.append((step.number, step.line_now, drawn))
         made = shifted(made, step.fold, met - printed if child else printed - met)
-    body = solid(made)
+    body = made.solid
     measured = [(size, measure(made, body, size)) for size in finished_sizes(nominal, sequence)]
     return Proof(sequence, stops, measured)
 
@@ -217,34 +215,17 @@ def shifted(made: Made, fold: str, by: float) -> Made:
     t = made.thickness
     frames = {"base": made.panel("base").frame}
     panels = {p.name: p for p in made.panels}
-    strips = []
+    zones = []
     for s in made.strips:
         shift = by if s.name == fold else 0.0
-        place = np.linalg.inv(made.panel(s.parent).frame.matrix) @ s.frame.matrix
-        far = bent(s.frame, math.radians(s.angle), s.radius, t, s.direction)
-        rest = np.linalg.inv(far.matrix) @ made.panel(s.child).frame.matrix
-        new = _frame(frames[s.parent].matrix @ place @ _along(shift))
-        tip = bent(new, math.radians(s.angle), s.radius, t, s.direction)
-        frames[s.child] = _frame(tip.matrix @ _along(-shift) @ rest)
-        strips.append(replace(s, frame=new))
+        place = made.panel(s.parent).frame.inverse() @ s.frame
+        moved = replace(s, frame=(frames[s.parent] @ place).at(0.0, shift))
+        frames[s.child] = moved.end(t).at(0.0, -shift) @ s.end(t).inverse() @ made.panel(s.child).frame
+        zones.append(moved)
         for name, outward in ((s.parent, shift), (s.child, -shift)):
             panels[name] = replace(panels[name], boundary=_pushed(panels[name].boundary, f"fold:{s.name}", outward))
-    return replace(
-        made,
-        panels=tuple(replace(p, frame=frames[p.name]) for p in panels.values()),
-        strips=tuple(strips),
-    )
-
-
-def _along(y: float) -> Any:
-    m = np.eye(4)
-    m[1, 3] = y
-    return m
-
-
-def _frame(m: Any) -> Frame:
-    x, y, z, o = (tuple(float(v) for v in m[:3, k]) for k in range(4))
-    return Frame(o, x, y, z)
+    moved_panels = tuple(replace(p, frame=frames[p.name]) for p in panels.values())
+    return replace(made, folded=replace(made.folded, panels=moved_panels, zones=tuple(zones)))
 
 
 def _pushed(loop: Loop, name: str, by: float) -> Loop:

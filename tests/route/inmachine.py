@@ -12,7 +12,7 @@ import shapely
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
 from tinbook.making.made import Made
-from tinbook.making.pose import Levels, partly
+from tinbook.making.pose import Levels, posed
 from tinbook.making.resolve import make
 from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline
@@ -144,10 +144,10 @@ def _moved(shape: Any, turn: float, place: Any) -> Any:
 def work(made: Made, motion: Motion, fold: int, angles: dict[str, float], k: int) -> cq.Solid:
     """The half-folded part as a solid in the machine, at sample k of the sweep."""
     name = made.strips[fold].name
-    part = partly(
-        made, {**{n: max(a, FLAT) for n, a in angles.items()}, name: max(math.degrees(motion.angles[k]), FLAT)}
+    part = posed(
+        made.folded, {**{n: max(a, FLAT) for n, a in angles.items()}, name: max(math.degrees(motion.angles[k]), FLAT)}
     )
-    bend = part.strips[fold]
+    bend = part.zones[fold]
     over = np.eye(4)
     if bend.direction == "down":
         over = np.diag([-1.0, 1.0, -1.0, 1.0])

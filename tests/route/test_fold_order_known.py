@@ -417,9 +417,9 @@ def test_assumed_tools_are_named() -> None:
 def test_state_and_table() -> None:
     sequence = order(channel(60, 30))
     for n, s in enumerate(sequence.steps):
-        bent = {x.name: x.angle for x in sequence.state(n, 1.0).strips}
+        bent = {x.name: x.angle for x in sequence.state(n, 1.0).zones}
         assert bent[s.fold] == pytest.approx(s.angle_formed)
-    assert all(a == pytest.approx(0.0, abs=1e-6) for a in (x.angle for x in sequence.state(0, 0.0).strips))
+    assert all(a == pytest.approx(0.0, abs=1e-6) for a in (x.angle for x in sequence.state(0, 0.0).zones))
     assert len(sequence.rows()) == 3
     assert "<table>" in sequence._repr_html_()
     for bad in ((2, 0.5), (-1, 0.5), (0, 1.5), (0, -0.1)):

@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 from inmachine import DEMO, EDGES, box, made_of, strip
 
-from tinbook.making.pose import Blank, Levels
+from tinbook.making.pose import ArticulatedPart, Levels
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
@@ -51,7 +51,7 @@ def with_limits(**limits: float) -> Shop:
 def test_sides_of_a_fold_by_hand() -> None:
     """900 x 500 with a leg of 40: to the tangent lines 900 x 497 and 900 x 37; BA = pi/2 (1.5 + 0.43 1.5) ~ 3.4."""
     made = made_of(sheet(900, 500, near=40))
-    parent, child = sides(Blank(made), 0)
+    parent, child = sides(ArticulatedPart(made.folded), 0)
     half = made.strips[0].allowance / 2
     assert parent.mass == pytest.approx(0.9 * 0.497 * PER_M2, rel=1e-4)
     assert child.mass == pytest.approx(0.9 * 0.037 * PER_M2, rel=1e-4)

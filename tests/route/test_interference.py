@@ -154,15 +154,15 @@ def test_the_kernel_sees_a_part_pushed_into_a_tool() -> None:
 
 def test_half_folded_parts_keep_their_metal() -> None:
     """Volume of the half-folded solid: panels t, strips at the middle of the sheet at each radius on the way."""
-    from tinbook.making.pose import partly, radius_at
+    from tinbook.making.pose import posed, radius_at
     from tinbook.making.solid.build import solid
 
     made = made_of(box(200, 140, 25))
     for angle in (5.0, 40.0, 90.0, 91.5):
-        half = partly(made, {s.name: angle for s in made.strips})
+        half = posed(made.folded, {s.name: angle for s in made.strips})
         t, a = made.thickness, math.radians(angle)
         expected = sum(t * p.boundary.area for p in made.panels) + sum(
-            s.area() / s.allowance * a * t * (radius_at(s, a) + t / 2) for s in made.strips
+            s.area / s.allowance * a * t * (radius_at(s, a) + t / 2) for s in made.strips
         )
         assert solid(half).Volume() == pytest.approx(expected, rel=1e-6)
         for before, after in zip(made.panels, half.panels, strict=True):
@@ -171,13 +171,13 @@ def test_half_folded_parts_keep_their_metal() -> None:
 
 
 def test_at_its_own_angles_nothing_moves() -> None:
-    from tinbook.making.pose import partly
+    from tinbook.making.pose import posed
 
     made = made_of(hat())
-    same = partly(made, {})
+    same = posed(made.folded, {})
     for a, b in zip(made.panels, same.panels, strict=True):
         assert np.allclose(a.frame.matrix, b.frame.matrix, atol=1e-9)
-    flat = partly(made, {s.name: 0.0 for s in made.strips})
+    flat = posed(made.folded, {s.name: 0.0 for s in made.strips})
     for p in flat.panels:
         assert p.frame.z == pytest.approx((0, 0, 1), abs=1e-9)
         assert p.frame.origin[2] == pytest.approx(0.0, abs=1e-9)
@@ -190,10 +190,10 @@ def test_at_its_own_angles_nothing_moves() -> None:
 
 def plates(made: Made, angles: dict[str, float]) -> dict[str, cq.Solid]:
     """The panels of a half-folded part as prisms of their own, drawn by the kernel from outline and frame."""
-    from tinbook.making.pose import partly
+    from tinbook.making.pose import posed
 
     out = {}
-    for p in partly(made, angles).panels:
+    for p in posed(made.folded, angles).panels:
         f = p.frame
         ring = np.concatenate([e.chords(0.01) for e in p.boundary.edges])
         plane = cq.Plane(f.origin, f.x, f.z)

@@ -11,7 +11,8 @@ from gaugeproof import ABOVE, BELOW, PARTS, Proof, folded_at_printed_stops
 from inmachine import made_of
 
 from tinbook.making.accuracy import ANGLE, SET, cut_band, finished_sizes, plus_minus_between
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.plane.cuts import contains
 from tinbook.route.brake import fold_sequence
 from tinbook.route.steps import Sequence, Step
@@ -61,13 +62,11 @@ def test_a_wrong_stop_would_be_seen() -> None:
     """The proof itself: a line 0.3 mm off its place leaves a leg so much short and a web so much long."""
     from gaugeproof import measure, shifted
 
-    from tinbook.making.solid.build import solid
-
     made = made_of(PARTS["cup 60"]())
     off = shifted(made, "near", 0.3)
     sizes = {z.name: z for z in finished_sizes(made)}
-    assert measure(off, solid(off), sizes["leg near"]) == pytest.approx(34.7, abs=1e-6)
-    assert measure(off, solid(off), sizes["base over folds near and far"]) == pytest.approx(120.3, abs=1e-6)
+    assert measure(off, off.solid, sizes["leg near"]) == pytest.approx(34.7, abs=1e-6)
+    assert measure(off, off.solid, sizes["base over folds near and far"]) == pytest.approx(120.3, abs=1e-6)
 
 
 # --- what a line takes over from what it is set by ------------------------------------------------------
@@ -164,7 +163,7 @@ class Strip2D:
         return child if panel == s.child else -child
 
     @staticmethod
-    def _deduction(s: MadeStrip) -> float:
+    def _deduction(s: BendZone) -> float:
         return 2 * s.setback - s.allowance
 
 

@@ -119,9 +119,12 @@ def test_a_copy_of_a_made_part_keeps_no_view_of_the_first() -> None:
     made = tb.make(tb.Part("HN-BT", sheet="DC01 1.5", base=Outline.rectangle(200, 100)), SHOP)
     assert made.solid.Volume() == pytest.approx(200 * 100 * 1.5)
     assert made.preview.volume == pytest.approx(200 * 100 * 1.5, rel=1e-5)
-    thick = replace(made, thickness=3.0)
+    with pytest.raises(TypeError, match="thickness"):  # blank and findings would stay those of the thin part
+        replace(made, thickness=3.0)  # type: ignore[call-arg]
+    thick = replace(made, folded=replace(made.folded, thickness=3.0))
     assert thick.solid.Volume() == pytest.approx(200 * 100 * 3.0)
     assert thick.preview.volume == pytest.approx(200 * 100 * 3.0, rel=1e-5)
+    assert thick.mass == pytest.approx(2 * made.mass)
 
 
 @pytest.mark.parametrize(

@@ -7,19 +7,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from ccx_beaded_panel import Case, solve
 
+import tinbook as tb
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.flatpattern import Direction
-from tinbook.making.made import Made, MadePanel
+from tinbook.making.folded import MadePanel
+from tinbook.making.made import Made
 from tinbook.part.forms.bead import MadeBead
 from tinbook.plane.loops import Edge, Loop, Move
-from tinbook.space import Frame
 from tinbook.strength.panel import Bead, PanelStiffness, panel_stiffness, stiffness_of
 
 # Case, largest deflection under 1e-4 MPa (mm), first frequency (Hz).
@@ -180,10 +181,15 @@ def made(
         )
         for i, (p, q) in enumerate(beads)
     )
-    panel = MadePanel(name="base", boundary=boundary, holes=(), forms=drawn, frame=Frame(), flat=Move())
-    steel = SimpleNamespace(youngs=205e3, poisson=0.3, density=7850.0)
-    thing: Any = SimpleNamespace(material=steel)
-    return Made(part=thing, shop=thing, sheet=thing, thickness=1.6, panels=(panel,), strips=(), flat=None)
+    return with_panel(MadePanel(name="base", boundary=boundary, forms=drawn))
+
+
+def with_panel(panel: MadePanel) -> Made:
+    """Return a plate of the demo shop's 1.6 mm steel whose one panel is another."""
+    plate = tb.make(tb.Part("HN-PE", sheet="DC01 1.6", base=tb.Outline.rectangle(800, 400)), tb.Shop.demo())
+    steel = replace(plate.sheet.material, youngs=205e3, poisson=0.3, density=7850.0)
+    folded = replace(plate.folded, density=7850.0, panels=(panel,))
+    return replace(plate, sheet=replace(plate.sheet, material=steel), folded=folded)
 
 
 ACROSS = [((800 / 6 * (i + 0.5), 30.0), (800 / 6 * (i + 0.5), 370.0)) for i in range(6)]
@@ -240,10 +246,7 @@ def test_refuses_a_curved_bead() -> None:
         )
         for b in panel.beads
     )
-    curved = MadePanel(name="base", boundary=panel.boundary, holes=(), forms=bent, frame=Frame(), flat=Move())
     with pytest.raises(OutOfRange, match="straight beads"):
-        stiffness_of(
-            Made(part=one.part, shop=one.shop, sheet=one.sheet, thickness=1.6, panels=(curved,), strips=(), flat=None)
-        )
+        stiffness_of(with_panel(replace(panel, forms=bent)))
     with pytest.raises(UnknownName, match="base"):
         stiffness_of(one, "lid")

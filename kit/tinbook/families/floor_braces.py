@@ -18,7 +18,8 @@ from tinbook.rules.rule import family_rule
 from tinbook.space import Frame, frame_at
 
 if TYPE_CHECKING:
-    from tinbook.making.made import Made, MadePanel
+    from tinbook.making.folded import MadePanel
+    from tinbook.making.made import Made
 
 SHORTEST: Final = 26.0
 """mm: a piece of flange shorter than this is left out: it takes no plug weld."""

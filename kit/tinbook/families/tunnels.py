@@ -11,7 +11,8 @@ from tinbook.families.facets import facets, folded_facets
 from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.rules.rule import family_rule
@@ -212,7 +213,7 @@ def drive_clearance(
                 yield _room(f"rolled {strip.name}", min(gaps), least)
 
 
-def _under_roll(strip: MadeStrip, p: Vec) -> float | None:
+def _under_roll(strip: BendZone, p: Vec) -> float | None:
     """Return how far inside a rolled shoulder a point lies, None where a flat panel is nearer."""
     away = plus(p, strip.frame(0.0, 0.0, -strip.radius), -1.0)
     y, z = dot(away, strip.frame.y), dot(away, strip.frame.z)

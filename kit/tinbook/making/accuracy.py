@@ -12,7 +12,8 @@ from typing import Any, Final, Protocol, TypeAlias
 
 from tinbook.calc.tolerance_classes import cutting_tolerance, linear_tolerance
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.making.made import Made, MadePanel, MadeStrip, need_made
+from tinbook.making.folded import BendZone, MadePanel
+from tinbook.making.made import Made, need_made
 from tinbook.making.spans import Span, spans
 from tinbook.plane.loops import Point
 from tinbook.space import Vec, cross, dot, plus
@@ -96,7 +97,7 @@ class FinishedSize:
     ends: tuple[Point, Point] = ((0.0, 0.0), (0.0, 0.0))
 
 
-def fold_bands(strip: MadeStrip) -> tuple[float, float, float]:
+def fold_bands(strip: BendZone) -> tuple[float, float, float]:
     """Return the bands of a fold: deduction (mm), position of its line (mm), angle (degrees)."""
     return strip.bend.plus_minus or 0.0, strip.bend.line_error, ANGLE
 
@@ -155,7 +156,7 @@ def _finished(made: Made, p: MadePanel, span: Span, lines: dict[str, Terms]) -> 
     )
 
 
-def _strip(made: Made, fold: str) -> MadeStrip:
+def _strip(made: Made, fold: str) -> BendZone:
     return next(s for s in made.strips if s.name == fold)
 
 
@@ -269,7 +270,7 @@ def plus_minus_between(
     return _band(made, terms, n)
 
 
-def _chain(made: Made, panel: str) -> list[MadeStrip]:
+def _chain(made: Made, panel: str) -> list[BendZone]:
     """Return the folds between a panel and the base."""
     strips = {s.child: s for s in made.strips}
     found = []

@@ -2,28 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.errors import CannotMake, of_kind
+from tinbook.errors import CannotMake, UnknownName, of_kind
 from tinbook.finding import NOTHING, Finding, Findings
-from tinbook.making.made import Made, MadeHole, MadePanel
+from tinbook.making.folded import Folded, MadeHole, MadePanel
+from tinbook.making.made import Made
+from tinbook.making.preview.build import preview
 from tinbook.making.resolve import make
+from tinbook.memo import Memo, Remembers
 from tinbook.part.assembly import Assembly, Placed, Thing
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.part import Part
-from tinbook.plane.loops import Array, Move
+from tinbook.plane.loops import Array
 from tinbook.space import Frame, Vec
 
 if TYPE_CHECKING:
     from tinbook.making.solid.bodies import Bore
     from tinbook.shop.shop import Shop
 
-_T = TypeVar("_T")
+Triangles: TypeAlias = tuple[Array, npt.NDArray[np.int64]]
+"""Positions, shape (n, 3), mm, and the corners of each triangle, shape (m, 3)."""
 
 WELD_GAP = 0.2
 """mm: largest gap where a weld is meant (common practice for fillets on parts that set themselves)."""
@@ -86,24 +90,26 @@ class Mating:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Assembled:
+class Assembled(Remembers):
     """An assembly with all its parts made.
 
     Parameters
     ----------
     assembly, shop
         What was asked for, on whose tools.
-    made : tuple of (Thing, tuple of Made)
-        Each different thing once: a part's own, or a piece each of a bought item.
+    made : tuple of (Part, Made)
+        Each different part once.
+    bodies : tuple of (Thing, tuple of Folded)
+        Each different thing once, in its own coordinates: a part's own body, or one for each piece of a bought item.
     findings : Findings
         What making the parts found, each with its part's number, worst first.
     """
 
     assembly: Assembly
     shop: Shop
-    made: tuple[tuple[Thing, tuple[Made, ...]], ...]
+    made: tuple[tuple[Part, Made], ...]
+    bodies: tuple[tuple[Thing, tuple[Folded, ...]], ...]
     findings: Findings = NOTHING
-    _cache: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
     def __repr__(self) -> str:
         a = self.assembly
@@ -112,30 +118,36 @@ class Assembled:
     @property
     def ok(self) -> bool:
         """Whether every part can be made."""
-        return all(m.ok for t, ms in self.made if isinstance(t, Part) for m in ms)
+        return all(m.ok for _, m in self.made)
 
-    def made_of(self, name: str) -> tuple[Made, ...]:
-        """Return what a member is made of, in its own coordinates."""
+    def made_of(self, name: str) -> Made:
+        """Return the made part of a member; a bought item has none and raises UnknownName."""
         thing = self.assembly.member(name).thing
-        return next(ms for t, ms in self.made if t == thing)
+        for t, m in self.made:
+            if t == thing:
+                return m
+        raise UnknownName("part", name, [m.name for m in self.assembly.members if m.kind == "part"])
+
+    def bodies_of(self, thing: Thing) -> tuple[Folded, ...]:
+        """Return the bodies of a thing in its own coordinates."""
+        return next(bodies for t, bodies in self.bodies if t == thing)
 
     def part(self, number: str) -> Made:
         """Return the made part of a number."""
-        for t, ms in self.made:
-            if isinstance(t, Part) and t.number == number:
-                return ms[0]
-        from tinbook.errors import UnknownName
-
+        for t, m in self.made:
+            if t.number == number:
+                return m
         raise UnknownName("part number", number, [p.number for p in self.assembly.parts])
 
-    def placed(self, name: str, shift: Vec = (0.0, 0.0, 0.0)) -> tuple[Made, ...]:
-        """Return what a member is made of, in the assembly's coordinates, shifted if wanted."""
-        at = self.assembly.member(name).at.moved(shift)
-        return tuple(placed_made(m, at) for m in self.made_of(name))
+    def placed(self, name: str, shift: Vec = (0.0, 0.0, 0.0)) -> tuple[Folded, ...]:
+        """Return the bodies of a member in the assembly's coordinates, shifted if wanted."""
+        member = self.assembly.member(name)
+        return tuple(body.moved(member.at.moved(shift)) for body in self.bodies_of(member.thing))
 
-    def mesh(self, name: str) -> tuple[Array, npt.NDArray[np.int64]]:
+    def mesh(self, name: str) -> Triangles:
         """Return triangles of a member in the assembly's coordinates: positions (n, 3) in mm, corners (m, 3)."""
-        return self._cached(("mesh", name), lambda: _mesh(self.made_of(name), self.assembly.member(name).at))
+        member = self.assembly.member(name)
+        return MESH.of(self, lambda: _mesh(self.bodies_of(member.thing), member.at), name)
 
     def shape(self, name: str) -> Any:
         """Return a member's body in the assembly's coordinates, as a shape of the kernel."""
@@ -145,17 +157,19 @@ class Assembled:
             member = self.assembly.member(name)
             return kernel_bodies.placed(self.own_shape(member.thing), member.at.values)
 
-        return self._cached(("shape", name), build)
+        return SHAPE.of(self, build, name)
 
     def own_shape(self, thing: Thing) -> Any:
         """Return a thing's body in its own coordinates; the same object for each of its places."""
         from tinbook.making.solid import bodies as kernel_bodies
+        from tinbook.making.solid.build import solid
 
         def build() -> Any:
-            solids = [m.solid.wrapped for m in next(ms for t, ms in self.made if t == thing)]
-            return solids[0] if len(solids) == 1 else kernel_bodies.compound(solids)
+            made = next((m for t, m in self.made if t == thing), None)
+            solids = [made.solid] if made is not None else [solid(body) for body in self.bodies_of(thing)]
+            return solids[0].wrapped if len(solids) == 1 else kernel_bodies.compound([s.wrapped for s in solids])
 
-        return self._cached(("own", thing), build)
+        return SHAPE.of(self, build, thing)
 
     @property
     def mass(self) -> float:
@@ -166,7 +180,7 @@ class Assembled:
         """Return a member's mass, kg; 0 for what was there before."""
         if isinstance(member.thing, Bought):
             return 0.0 if member.thing.existing else member.thing.mass
-        return self.made_of(member.name)[0].mass
+        return self.made_of(member.name).mass
 
     @property
     def centre_of_mass(self) -> Vec:
@@ -187,29 +201,32 @@ class Assembled:
     @property
     def pairs(self) -> tuple[Pair, ...]:
         """All members whose boxes overlap, and all that are welded."""
-        return self._cached("pairs", lambda: _pairs(self))
+        return PAIRS.of(self, lambda: _pairs(self))
 
     def gap(self, a: str, b: str) -> float:
         """Return the smallest distance between two members, mm; 0 where they touch."""
         from tinbook.making.solid import bodies as kernel_bodies
 
-        return self._cached(("gap", a, b), lambda: kernel_bodies.gap(self.shape(a), self.shape(b)))
+        return GAP.of(self, lambda: kernel_bodies.gap(self.shape(a), self.shape(b)), (a, b))
 
     @property
     def matings(self) -> tuple[Mating, ...]:
         """All holes of different members that a fastener goes through."""
-        return self._cached("matings", lambda: _matings(self))
+        return MATINGS.of(self, lambda: _matings(self))
 
     def bores(self, name: str) -> tuple[Bore, ...]:
         """Return the round holes of a member in the assembly's coordinates."""
         from tinbook.making.solid import bodies as kernel_bodies
 
-        return self._cached(("bores", name), lambda: kernel_bodies.bores(self.shape(name)))
+        return BORES.of(self, lambda: kernel_bodies.bores(self.shape(name)), name)
 
-    def _cached(self, key: Any, build: Callable[[], _T]) -> _T:
-        if key not in self._cache:
-            self._cache[key] = build()
-        return cast(_T, self._cache[key])
+
+MESH: Memo[Triangles] = Memo("triangles of a member")
+SHAPE: Memo[Any] = Memo("kernel's shape of a member or a thing")
+GAP: Memo[float] = Memo("gap of two members")
+PAIRS: Memo[tuple[Pair, ...]] = Memo("members that come near each other")
+MATINGS: Memo[tuple[Mating, ...]] = Memo("holes that a fastener goes through")
+BORES: Memo[tuple[Bore, ...]] = Memo("round holes of a member")
 
 
 def need_assembled(made: object, what: str) -> None:
@@ -238,44 +255,35 @@ def assemble(assembly: Assembly, shop: Shop) -> Assembled:
         A sheet, tool or fixing that the shop does not have.
     """
     of_kind(assembly, Assembly, "assemble", "an Assembly")
-    made: list[tuple[Thing, tuple[Made, ...]]] = []
+    made: list[tuple[Part, Made]] = []
+    bodies: list[tuple[Thing, tuple[Folded, ...]]] = []
     findings: list[Finding] = []
     for thing in dict.fromkeys(m.thing for m in assembly.members):
         if isinstance(thing, Part):
             result = make(thing, shop)
-            made.append((thing, (result,)))
+            made.append((thing, result))
+            bodies.append((thing, (result.folded,)))
             findings += [replace(f, where=f"{thing.number}: {f.where}") for f in result.findings]
         else:
-            made.append((thing, tuple(_piece(p, shop) for p in thing.pieces)))
-    return Assembled(assembly=assembly, shop=shop, made=tuple(made), findings=Findings(findings))
+            bodies.append((thing, tuple(map(_body, thing.pieces))))
+    return Assembled(assembly=assembly, shop=shop, made=tuple(made), bodies=tuple(bodies), findings=Findings(findings))
 
 
-def placed_made(made: Made, at: Frame) -> Made:
-    """Return a made part whose frames stand in the assembly's coordinates."""
-    panels = tuple(replace(p, frame=at @ p.frame) for p in made.panels)
-    strips = tuple(replace(s, frame=at @ s.frame) for s in made.strips)
-    return replace(made, panels=panels, strips=strips)
-
-
-def _piece(piece: Piece, shop: Shop) -> Made:
-    """Return a piece of a bought item in the same form as a part: one panel, as thick as the piece is high."""
+def _body(piece: Piece) -> Folded:
+    """Return a piece of a bought item as one panel, as thick as the piece is high."""
     holes = tuple(MadeHole(loop=h, name="bore", use="cut-out") for h in piece.holes)
-    panel = MadePanel(name="base", boundary=piece.outer, holes=holes, forms=(), frame=piece.at, flat=Move())
-    nothing = cast(Any, None)
-    return Made(part=nothing, shop=shop, sheet=nothing, thickness=piece.height, panels=(panel,), strips=(), flat=None)
+    panel = MadePanel(name="base", boundary=piece.outer, holes=holes, frame=piece.at)
+    return Folded(thickness=piece.height, panels=(panel,))
 
 
-def _mesh(made: Sequence[Made], at: Frame) -> tuple[Array, npt.NDArray[np.int64]]:
-    points: list[Array] = []
-    corners: list[npt.NDArray[np.int64]] = []
-    count = 0
-    for m in made:
-        seen = m.preview
-        points.append(np.asarray(seen.positions, float))
-        corners.append(np.asarray(seen.triangles, np.int64) + count)
-        count += len(points[-1])
-    p = np.concatenate(points)
-    return at.points(p), np.concatenate(corners)
+def _mesh(bodies: Sequence[Folded], at: Frame) -> Triangles:
+    """Return the triangles of several bodies as one mesh, placed."""
+    seen = [preview(body) for body in bodies]
+    first = np.cumsum([0, *(len(p.positions) for p in seen)])
+    points = np.concatenate([np.asarray(p.positions, float) for p in seen])
+    return at.points(points), np.concatenate(
+        [p.triangles.astype(np.int64) + k for p, k in zip(seen, first, strict=False)]
+    )
 
 
 def _pairs(made: Assembled) -> tuple[Pair, ...]:

@@ -7,7 +7,7 @@ import shapely
 
 from tinbook.finding import Refused
 from tinbook.making.flat import SIDE, polygons_of
-from tinbook.making.made import MadeHole
+from tinbook.making.folded import MadeHole
 from tinbook.making.tree import Node
 from tinbook.part.forms.form import MadeForm
 from tinbook.plane.arrays import boxes, chords_of, near_pairs

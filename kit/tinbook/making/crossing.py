@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tinbook.finding import Finding
-from tinbook.making.made import MadePanel, MadeStrip
+from tinbook.making.folded import BendZone, Folded, MadePanel
 from tinbook.plane.loops import Array, Loop
 from tinbook.space import Frame
 
@@ -47,15 +47,13 @@ class _Plate:
         )
 
 
-def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thickness: float) -> list[Finding]:
+def crossings(folded: Folded) -> list[Finding]:
     """Return a stop finding for each two pieces of the folded part that share space.
 
     Parameters
     ----------
-    panels, strips : tuple
-        Of a made part. Beads are taken as flat.
-    thickness : float
-        mm.
+    folded : Folded
+        Its forms are taken as flat.
 
     Returns
     -------
@@ -64,12 +62,13 @@ def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thic
         the sheet, are not seen. Pieces that hang on each other are compared where the metal turns by more than half
         a turn from one to the other; nearer to their common line reliefs and corners have rules of their own.
     """
-    if not strips:
+    if not folded.zones:
         return []
-    pieces: list[MadePanel | MadeStrip] = [*panels, *strips]
+    thickness = folded.thickness
+    pieces: list[MadePanel | BendZone] = [*folded.panels, *folded.zones]
     plates: dict[int, list[_Plate]] = {}
     found: list[tuple[str, str]] = []
-    bends = {s.child: s for s in strips}
+    bends = {s.child: s for s in folded.zones}
     for i, j in _near(pieces, thickness):
         joint = _joint(pieces[i], pieces[j], bends)
         if joint is not None and not joint.may_meet:
@@ -96,11 +95,11 @@ def crossings(panels: tuple[MadePanel, ...], strips: tuple[MadeStrip, ...], thic
     ]
 
 
-def _called(piece: MadePanel | MadeStrip) -> str:
+def _called(piece: MadePanel | BendZone) -> str:
     return f"{'panel' if isinstance(piece, MadePanel) else 'fold'} {piece.name!r}"
 
 
-def _near(pieces: list[MadePanel | MadeStrip], t: float) -> Iterator[tuple[int, int]]:
+def _near(pieces: list[MadePanel | BendZone], t: float) -> Iterator[tuple[int, int]]:
     """Return the pairs whose boxes in space meet."""
     low, high = _boxes(pieces, t)
     meet = np.ones((len(pieces), len(pieces)), dtype=np.bool_)
@@ -118,8 +117,8 @@ class _Joint:
     `first` and `second` say from which of its ends the turn of a bend counts ("parent" or "child"), None for a panel.
     """
 
-    first: MadeStrip | None
-    second: MadeStrip | None
+    first: BendZone | None
+    second: BendZone | None
     from_child: tuple[bool, bool]
     may_meet: bool
 
@@ -132,7 +131,7 @@ class _Joint:
         return turn > HALF_TURN or (self.first is None and self.second is None)
 
 
-def _joint(a: MadePanel | MadeStrip, b: MadePanel | MadeStrip, bends: dict[str, MadeStrip]) -> _Joint | None:
+def _joint(a: MadePanel | BendZone, b: MadePanel | BendZone, bends: dict[str, BendZone]) -> _Joint | None:
     """Return how two pieces hang on each other, None where they do not; `bends` by the panel that hangs on them.
 
     Up to half a turn they only move apart from the line that they share, unless a leg reaches back beyond it.
@@ -143,11 +142,11 @@ def _joint(a: MadePanel | MadeStrip, b: MadePanel | MadeStrip, bends: dict[str, 
             if s is not None and s.parent == parent.name:
                 return _Joint(None, None, (False, False), s.angle > HALF_TURN or _reaches_back(s, parent, child))
         return None
-    if isinstance(a, MadePanel) and isinstance(b, MadeStrip):
+    if isinstance(a, MadePanel) and isinstance(b, BendZone):
         if a.name not in (b.parent, b.child):
             return None
         return _Joint(None, b, (False, a.name == b.child), b.angle > HALF_TURN)
-    if isinstance(a, MadeStrip) and isinstance(b, MadeStrip):
+    if isinstance(a, BendZone) and isinstance(b, BendZone):
         shared = {a.parent, a.child} & {b.parent, b.child}
         if not shared:
             return None
@@ -156,7 +155,7 @@ def _joint(a: MadePanel | MadeStrip, b: MadePanel | MadeStrip, bends: dict[str, 
     raise AssertionError("panels come before strips")
 
 
-def _reaches_back(s: MadeStrip, parent: MadePanel, child: MadePanel) -> bool:
+def _reaches_back(s: BendZone, parent: MadePanel, child: MadePanel) -> bool:
     """Whether the leg has metal behind its bend line and its parent has metal beyond it."""
     if child.boundary.box[1] > s.setback - TOUCH:
         return False
@@ -164,7 +163,7 @@ def _reaches_back(s: MadeStrip, parent: MadePanel, child: MadePanel) -> bool:
     return any(float((np.array(parent.frame(*p)) - origin) @ y) > TOUCH for p in parent.boundary.points)
 
 
-def _boxes(pieces: list[MadePanel | MadeStrip], t: float) -> tuple[Array, Array]:
+def _boxes(pieces: list[MadePanel | BendZone], t: float) -> tuple[Array, Array]:
     """Return the low and high corner of a box round each piece: a panel's plate, the whole tube that a bend is part of."""
     spans, round_ = [], []
     for p in pieces:
@@ -186,8 +185,8 @@ def _boxes(pieces: list[MadePanel | MadeStrip], t: float) -> tuple[Array, Array]
     return middle - half, middle + half
 
 
-def _plates(piece: MadePanel | MadeStrip, t: float) -> Iterator[_Plate]:
-    if isinstance(piece, MadeStrip):
+def _plates(piece: MadePanel | BendZone, t: float) -> Iterator[_Plate]:
+    if isinstance(piece, BendZone):
         yield from _strip(piece, t)
         return
     yield _plate(
@@ -196,14 +195,14 @@ def _plates(piece: MadePanel | MadeStrip, t: float) -> Iterator[_Plate]:
     )
 
 
-def _strip(s: MadeStrip, t: float) -> Iterator[_Plate]:
+def _strip(s: BendZone, t: float) -> Iterator[_Plate]:
     reach = s.radius + t / 2
     # A bend of large radius needs more pieces to keep its chords near.
     step = min(STEP_DEG, math.degrees(2 * math.acos(max(1 - SAGITTA / reach, 0.0)))) if reach > SAGITTA else STEP_DEG
     n = max(1, math.ceil(s.angle / max(step, s.angle / 48)))
     for k in range(n):
         lo, hi = s.allowance * k / n, s.allowance * (k + 1) / n
-        a, b = s.at(lo, t), s.at(hi, t)
+        a, b = s.ruling(lo, t), s.ruling(hi, t)
         start, end = np.array(a(0.0, 0.0, t / 2)), np.array(b(0.0, 0.0, t / 2))
         along = end - start
         size = float(np.linalg.norm(along))
@@ -217,7 +216,7 @@ def _strip(s: MadeStrip, t: float) -> Iterator[_Plate]:
                 yield _plate(frame, ring, s.angle * (k + 0.5) / n)
 
 
-def _band(region: Loop, s: MadeStrip, lo: float, hi: float, size: float) -> Iterator[tuple[Array, ...]]:
+def _band(region: Loop, s: BendZone, lo: float, hi: float, size: float) -> Iterator[tuple[Array, ...]]:
     """Return what a region of a strip has between two heights, openings out, as rings 0..size high."""
     points = region.chords(SAGITTA)
     scale = size / (hi - lo)

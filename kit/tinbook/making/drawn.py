@@ -11,7 +11,8 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 from tinbook.shop.sections import Polygon, Punch
 from tinbook.shop.shop import Shop
@@ -37,13 +38,13 @@ class Body:
     span: tuple[float, float]
 
 
-def span_of(strip: MadeStrip) -> tuple[float, float]:
+def span_of(strip: BendZone) -> tuple[float, float]:
     """Return where a fold begins and ends along its own line, mm."""
     x = [p[0] for r in strip.regions for p in r.points]
     return min(x), max(x)
 
 
-def is_drawn(shop: Shop, strip: MadeStrip) -> bool:
+def is_drawn(shop: Shop, strip: BendZone) -> bool:
     """Whether the shop drew anything of the machine that makes a fold."""
     return bool(strip.bend.tool) and bool(_sections(shop, strip.bend.tool))
 

@@ -7,7 +7,8 @@ from typing import Final
 
 from tinbook.calc.springback import angle_to_form, springback_factor
 from tinbook.errors import OutOfRange
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.shop.tools.base import HEM_START
 
 ASSUMED_SPRING: Final = 2.0
@@ -37,14 +38,14 @@ class Forming:
     note: str = ""
 
 
-def forming(made: Made, strip: MadeStrip, level: int) -> Forming:
+def forming(made: Made, strip: BendZone, level: int) -> Forming:
     """Return the angle to form at a hit of a fold, springback considered and held to what the tool closes.
 
     Parameters
     ----------
     made : Made
         For sheet and tools.
-    strip : MadeStrip
+    strip : BendZone
         The fold.
     level : int
         1, or 2 for the pressing of a hem.

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 from tinbook.flatpattern import both_ways
 
 if TYPE_CHECKING:
-    from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip
+    from tinbook.making.folded import BendZone, MadeHole, MadePanel
+    from tinbook.making.made import Made
     from tinbook.plane.loops import Loop
 
 
@@ -52,7 +53,7 @@ def _panel(p: MadePanel, thickness: float) -> str:
     return f"{named('panel', p.name)}\n{x1 - x0:.1f} × {y1 - y0:.1f} × {thickness:g} mm"
 
 
-def _strip(s: MadeStrip) -> str:
+def _strip(s: BendZone) -> str:
     length = max((r.box[2] for r in s.regions), default=0.0) - min((r.box[0] for r in s.regions), default=0.0)
     return (
         f"{named('fold', s.name)}, {s.direction}\n{both_ways(s.angle, '°')}\n"

@@ -16,9 +16,10 @@ import numpy as np
 
 from tinbook.errors import OutOfRange
 from tinbook.making.drawn import SHORT, SLACK, Body, is_drawn, punches, setups, span_of
+from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
-from tinbook.making.made import Made, MadeStrip
-from tinbook.making.pose import LARGE_HOLE, SAGITTA, Blank, Levels, radius_at
+from tinbook.making.made import Made
+from tinbook.making.pose import LARGE_HOLE, SAGITTA, ArticulatedPart, Levels, radius_at
 from tinbook.plane.loops import Array
 from tinbook.shop.tools import Tool
 from tinbook.shop.tools.hand_folder import HandFolder
@@ -102,7 +103,7 @@ class _Screen:
     """Everything that is asked of one part."""
 
     made: Made
-    blank: Blank = field(init=False)
+    blank: ArticulatedPart = field(init=False)
     looked: int = 0
     work: int = 0
     gave_up: bool = False
@@ -112,7 +113,7 @@ class _Screen:
     known: dict[tuple[int, int, int], list[tuple[frozenset[int], frozenset[int]]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.blank = Blank(self.made)
+        self.blank = ArticulatedPart(self.made.folded)
 
     def blocked(self) -> dict[str, str]:
         """Return the folds that no order forms, each with what hits."""
@@ -174,7 +175,7 @@ class _Screen:
                 known.append((state.intersection(on_way), frozenset(on_way) - state))
         return False
 
-    def _too_deep(self, metal: _Metal, tool: Tool, strip: MadeStrip) -> bool:
+    def _too_deep(self, metal: _Metal, tool: Tool, strip: BendZone) -> bool:
         """Whether what lies at the back reaches past the throat and is too wide for the frames."""
         machine = self.made.shop.machine(tool.machine)
         if machine.throat is None:
@@ -249,7 +250,7 @@ def _chords(lines: Array, axis: int, places: list[float]) -> Iterator[tuple[Any,
 class _Moving:
     """Where both sides of a fold are at the positions that are looked at, as in the search's own motion."""
 
-    def __init__(self, strip: MadeStrip, thickness: float, tool: Tool, formed: float) -> None:
+    def __init__(self, strip: BendZone, thickness: float, tool: Tool, formed: float) -> None:
         self.pressed = not isinstance(tool, HandFolder)
         angles = np.array(SHARES) * math.radians(formed)
         out = np.array([radius_at(strip, a) + thickness if a else 0.0 for a in angles])

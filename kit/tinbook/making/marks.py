@@ -11,7 +11,7 @@ import shapely
 
 from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.making.flat import polygons_of
-from tinbook.making.made import MadePanel
+from tinbook.making.folded import MadePanel
 from tinbook.plane.arrays import boxes, rows
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.strokes import strokes, text_width

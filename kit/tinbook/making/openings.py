@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from tinbook.finding import Refused
-from tinbook.making.made import MadeHole
+from tinbook.making.folded import MadeHole
 from tinbook.part.features import MOST_HOLES, PRESSED, Hole, HoleGrid, HoleRow
 from tinbook.plane.loops import Loop, Move, Point, circle, slot
 from tinbook.shop.cutting import Cutter

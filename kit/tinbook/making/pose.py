@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 
-from tinbook.making.made import Made, MadeStrip, bent
+from tinbook.making.folded import BendZone, Folded, frame_after_bend
 from tinbook.part.forms.form import MadeForm
 from tinbook.plane.loops import Array, Loop
 from tinbook.shop.tools.base import HEM_START
@@ -30,13 +30,13 @@ SAGITTA: Final = 0.05
 BAND: Final = math.radians(15.0)
 
 
-def radius_at(strip: MadeStrip, turn_rad: float, start: float | None = None) -> float:
-    """Inside radius while the strip is turned by `turn_rad`, mm; `start`: that to which a hem is begun.
+def radius_at(strip: BendZone, turn_rad: float) -> float:
+    """Inside radius while the strip is turned by `turn_rad`, mm.
 
     A hem's own strip is shorter than its beginning: while it stands open it is drawn too long, by
     the tool's arc less the strip.
     """
-    full = math.radians(strip.angle)
+    full, start = math.radians(strip.angle), strip.begun
     if start is not None:
         first = math.radians(HEM_START)
         if turn_rad > first:
@@ -47,48 +47,40 @@ def radius_at(strip: MadeStrip, turn_rad: float, start: float | None = None) -> 
     return strip.radius + strip.allowance * (1.0 / max(turn_rad, 1e-9) - 1.0 / full)
 
 
-def start_radius(made: Made, strip: MadeStrip) -> float | None:
-    """Inside radius to which a hem is begun on its tool, mm; None for a fold that is made in one hit."""
-    if strip.angle <= HEM_START + 1e-9 or not strip.bend.tool:
-        return None
-    return max(strip.radius, made.shop.tool(strip.bend.tool).radius(made.sheet.material, made.thickness))
-
-
-def turned(frame: Frame, strip: MadeStrip, turn_rad: float, thickness: float, start: float | None = None) -> Frame:
+def turned(frame: Frame, strip: BendZone, turn_rad: float, thickness: float) -> Frame:
     """Return the frame on the child's tangent line when the strip is turned by `turn_rad`."""
     if turn_rad < 1e-7:
         return frame.at(0.0, strip.allowance)
-    return bent(frame, turn_rad, radius_at(strip, turn_rad, start), thickness, strip.direction)
+    return frame_after_bend(frame, turn_rad, radius_at(strip, turn_rad), thickness, strip.direction)
 
 
-def partly(made: Made, angles: Mapping[str, float]) -> Made:
+def posed(folded: Folded, angles: Mapping[str, float]) -> Folded:
     """Return the part with its folds turned by other angles: the same panels and strips in other places.
 
     Parameters
     ----------
-    made : Made
+    folded : Folded
         As finished.
     angles : mapping of str to float
         Degrees by name of fold; a fold that is not named stays as finished. 0 is flat.
 
     Returns
     -------
-    Made
+    Folded
         Setbacks and allowances stay those of the finished folds.
     """
-    t = made.thickness
-    frames = {"base": made.panel("base").frame}
-    strips: list[MadeStrip] = []
-    for s in made.strips:
-        parent, child = made.panel(s.parent), made.panel(s.child)
+    t = folded.thickness
+    frames = {"base": folded.panel("base").frame}
+    zones: list[BendZone] = []
+    for s in folded.zones:
+        parent, child = folded.panel(s.parent), folded.panel(s.child)
         a = math.radians(angles.get(s.name, s.angle))
         place = frames[s.parent] @ parent.frame.inverse() @ s.frame
-        rest = bent(s.frame, math.radians(s.angle), s.radius, t, s.direction).inverse() @ child.frame
-        start = start_radius(made, s)
-        frames[s.child] = turned(place, s, a, t, start) @ rest
-        strips.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a, start)))
-    panels = tuple(replace(p, frame=frames[p.name]) for p in made.panels)
-    return replace(made, panels=panels, strips=tuple(strips))
+        rest = s.end(t).inverse() @ child.frame
+        frames[s.child] = turned(place, s, a, t) @ rest
+        zones.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a)))
+    panels = tuple(replace(p, frame=frames[p.name]) for p in folded.panels)
+    return replace(folded, panels=panels, zones=tuple(zones))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -158,31 +150,31 @@ def _extent(pieces: Array) -> Extent:
 
 
 @dataclass(frozen=True, eq=False)
-class Blank:
+class ArticulatedPart:
     """The part taken apart for posing; everything the search asks is worked out once and kept.
 
     Parameters
     ----------
-    made : Made
+    folded : Folded
         As finished.
     """
 
-    made: Made
+    folded: Folded
 
     @cached_property
     def thickness(self) -> float:
         """Thickness of the sheet, mm."""
-        return self.made.thickness
+        return self.folded.thickness
 
     @cached_property
-    def strips(self) -> tuple[MadeStrip, ...]:
+    def strips(self) -> tuple[BendZone, ...]:
         """The folds in the part's order."""
-        return self.made.strips
+        return self.folded.zones
 
     @cached_property
     def hems(self) -> frozenset[str]:
         """Folds that need two hits: hems, and folds closed further than a tool turns. A curl is not: a bar forms it."""
-        return frozenset(s.name for s in self.strips if s.angle > HEM_START + 1e-9 and s.bend.tool)
+        return frozenset(s.name for s in self.strips if s.begun is not None)
 
     @cached_property
     def turns(self) -> tuple[tuple[float, ...], ...]:
@@ -194,15 +186,10 @@ class Blank:
         )
 
     @cached_property
-    def starts(self) -> tuple[float | None, ...]:
-        """Radius to which each hem is begun, None for other folds."""
-        return tuple(start_radius(self.made, s) for s in self.strips)
-
-    @cached_property
     def bodies(self) -> tuple[Body, ...]:
         """All bodies, panels first."""
-        panels = [Body(p.name, "panel", p.name) for p in self.made.panels]
-        forms = [Body(f.name, f.KIND, p.name, form=f) for p in self.made.panels for f in p.risen]
+        panels = [Body(p.name, "panel", p.name) for p in self.folded.panels]
+        forms = [Body(f.name, f.KIND, p.name, form=f) for p in self.folded.panels for f in p.risen]
         strips = [Body(s.name, "strip", s.parent, n) for n, s in enumerate(self.strips)]
         return (*panels, *forms, *strips)
 
@@ -215,7 +202,7 @@ class Blank:
 
     @cached_property
     def _links(self) -> dict[str, list[tuple[int, str]]]:
-        links: dict[str, list[tuple[int, str]]] = {p.name: [] for p in self.made.panels}
+        links: dict[str, list[tuple[int, str]]] = {p.name: [] for p in self.folded.panels}
         for n, s in enumerate(self.strips):
             links[s.parent].append((n, s.child))
             links[s.child].append((n, s.parent))
@@ -260,10 +247,10 @@ class Blank:
         if key not in self.kept:
             strip = self.strips[fold]
             a = self.turns[fold][level]
-            self.kept[key] = turned(self.root(fold), strip, a, self.thickness, self.starts[fold]) @ self._tip_back(fold)
+            self.kept[key] = turned(self.root(fold), strip, a, self.thickness) @ self._tip_back(fold)
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _over(self, s: MadeStrip) -> Frame:
+    def _over(self, s: BendZone) -> Frame:
         """Return the move that turns a fold down over, so that the outside of the bend lies below."""
         if s.direction == "up":
             return SPACE
@@ -272,13 +259,12 @@ class Blank:
     def root(self, fold: int) -> Frame:
         """Return the strip's frame, on the parent's tangent line, in the parent panel's frame."""
         s = self.strips[fold]
-        return self.made.panel(s.parent).frame.inverse() @ s.frame
+        return self.folded.panel(s.parent).frame.inverse() @ s.frame
 
     def tip(self, fold: int) -> Frame:
         """Return the frame on the child's tangent line, in the child panel's frame."""
         s = self.strips[fold]
-        far = bent(s.frame, math.radians(s.angle), s.radius, self.thickness, s.direction)
-        return self.made.panel(s.child).frame.inverse() @ far
+        return self.folded.panel(s.child).frame.inverse() @ s.end(self.thickness)
 
     def _back(self, fold: int, level: int) -> Frame:
         """From the parent panel's frame to the child's at a level."""
@@ -327,7 +313,7 @@ class Blank:
         key = ("pieces", body.name, body.kind, level)
         if key not in self.kept:
             if body.kind == "panel":
-                p = self.made.panel(body.name)
+                p = self.folded.panel(body.name)
                 holes = [h.loop for h in p.holes if not h.by_hand and _across(h.loop) > LARGE_HOLE]
                 made = _slab(p.boundary, holes, 0.0, self.thickness)
             elif body.form is not None:
@@ -354,9 +340,9 @@ class Blank:
         local = self.root(fold)
         frames, swells = [local, turned(local, s, 0.0, t)], [0.0, 0.0]
         if turn_rad > 1e-7:
-            r, count = radius_at(s, turn_rad, self.starts[fold]), 2 * max(1, math.ceil(turn_rad / BAND))
+            r, count = radius_at(s, turn_rad), 2 * max(1, math.ceil(turn_rad / BAND))
             swell = (r + t) * (1.0 / math.cos(turn_rad / count) - 1.0)
-            frames = [bent(local, turn_rad * k / count, r, t, s.direction) for k in range(count + 1)]
+            frames = [frame_after_bend(local, turn_rad * k / count, r, t, s.direction) for k in range(count + 1)]
             swells = [swell * (k % 2) for k in range(count + 1)]
         up = s.direction == "up"
         out = []

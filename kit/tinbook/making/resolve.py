@@ -15,8 +15,9 @@ from tinbook.making import flat as flats
 from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.making.containment import check_inside
 from tinbook.making.crossing import crossings
+from tinbook.making.folded import HOLE_BOXES, MIRROR, BendZone, Folded, MadePanel
 from tinbook.making.machines import fails, too_short
-from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip, keep_hole_boxes
+from tinbook.making.made import Made
 from tinbook.making.marks import (
     drill_marks,
     fold_marks,
@@ -32,15 +33,15 @@ from tinbook.part.forms.form import MadeForm, Setting
 from tinbook.part.part import Part
 from tinbook.plane.chaining import weave
 from tinbook.plane.cuts import crossings as lines_over
-from tinbook.plane.loops import Array, Move
+from tinbook.plane.loops import Array
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.material import largest
 from tinbook.shop.shop import Shop
+from tinbook.shop.tools.base import HEM_START
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet
 
-MIRROR = Move(a=-1.0)
 NO_BOXES = np.zeros((0, 4))
 
 
@@ -101,16 +102,8 @@ def _resolved(part: Part, shop: Shop, sheet: Sheet, without: frozenset[str] = fr
         return _make(part, shop, sheet, findings, without, why)
     except Refused as refused:
         found = Findings([*findings, refused.finding])
-        return Made(
-            part=part,
-            shop=shop,
-            sheet=sheet,
-            thickness=sheet.thickness,
-            panels=(),
-            strips=(),
-            flat=None,
-            findings=found,
-        )
+        nothing = Folded(thickness=sheet.thickness, density=sheet.material.density)
+        return Made(part=part, shop=shop, sheet=sheet, folded=nothing, flat=None, findings=found)
 
 
 def _cutter(shop: Shop, sheet: Sheet) -> Cutter:
@@ -150,7 +143,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     # Drilled once the forms have drawn the sheet in.
     found = [(panel, replace(hole, by_hand=panel in trimmed or hole.by_hand)) for panel, hole in found]
     over = spread(nodes, found)
-    around: dict[str, Array] = {}
+    around: dict[str, Array] = {}  # boxes of holes by panel
     for name, node in nodes.items():
         both = zip(over.panel_parts.get(name, []), over.part_names.get(name, []), strict=True)
         solid = [(p, n) for p, n in both if p.area > 1e-9]  # one without area only frees an edge
@@ -161,7 +154,11 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         check_inside(node, whole, around.get(name, NO_BOXES), forms.get(name, []), parts, names)
     laying = flats.lay_flat(nodes, forms)
     panels = tuple(_panel(node, over, forms.get(name, []), laying) for name, node in nodes.items())
-    strips = tuple(_strip(nodes, name, over, laying) for name in folds)
+    for p in panels:
+        if p.name in around:
+            HOLE_BOXES.put(p, around[p.name])
+    strips = tuple(_strip(nodes, name, over, laying, shop, sheet) for name in folds)
+    folded = Folded(thickness=t, density=sheet.material.density, panels=panels, zones=strips)
     holes = flats.placed_holes(over, laying)
     by_hand = [h.by_hand for _, h in over.flat]
     lines = tuple(_line(nodes[s.name], s, over, holes, s.allowance / 2) for s in strips)
@@ -178,9 +175,9 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     form_lines = tuple(line for d in drawings for line in d.lines)
     guides = [mark for d in drawings for mark in d.guides]
     cuts += tuple(cut for d in drawings for cut in d.cuts)
-    findings.extend(crossings(panels, strips, t))
+    findings.extend(crossings(folded))
     if part.other_hand:
-        panels, strips = tuple(map(_mirrored_panel, panels)), tuple(map(_mirrored_strip, strips))
+        folded = folded.mirrored()
         lines, sight = tuple(map(_mirrored_line, lines)), tuple(map(_mirrored_line, sight))
         outer, finished = outer.moved(MIRROR).reversed(), finished.moved(MIRROR).reversed()
         cuts, drills = tuple(map(_mirrored_cut, cuts)), tuple(map(_mirrored_cut, drills))
@@ -189,7 +186,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         guides = [replace(m, edges=tuple(map(MIRROR.edge, m.edges))) for m in guides]
     bored = {c.name for c in undersize}
     marks = drill_marks(tuple(c for c in drills if c.name not in bored))
-    marks += _own_marks(panels, [name for name, _ in order])
+    marks += _own_marks(folded.panels, [name for name, _ in order])
     if part.marking:
         etches = cutter.etches
         marks = [*fold_marks(sight, etches, may_nick(part)), *guides, *marks]
@@ -197,7 +194,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
             marks += trim_marks(finished, outer)
         if etches:
             grain = sheet.grain == "length"
-            marks += label_mark(f"{part.number} {part.rev}", panels[0], (*cuts, *drills), marks, grain)
+            marks += label_mark(f"{part.number} {part.rev}", folded.panels[0], (*cuts, *drills), marks, grain)
     flat = FlatPattern(
         name=part.number,
         thickness=t,
@@ -212,19 +209,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         material=sheet.material.key,
         findings=Findings(findings),
     )
-    made = Made(
-        part=part,
-        shop=shop,
-        sheet=sheet,
-        thickness=t,
-        panels=panels,
-        strips=strips,
-        flat=flat,
-        findings=Findings(findings),
-    )
-    if not part.other_hand:
-        keep_hole_boxes(made, around)
-    return made
+    return Made(part=part, shop=shop, sheet=sheet, folded=folded, flat=flat, findings=Findings(findings))
 
 
 def _own_marks(panels: tuple[MadePanel, ...], order: list[str]) -> list[Mark]:
@@ -342,7 +327,7 @@ def _panel(node: Node, over: Spread, forms: list[MadeForm], laying: flats.Laying
     )
 
 
-def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying) -> MadeStrip:
+def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying, shop: Shop, sheet: Sheet) -> BendZone:
     node = nodes[name]
     assert node.bent is not None
     b = node.bent
@@ -350,7 +335,7 @@ def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying
     region = strip_loop(b, x0, x1)
     parts = over.strip_parts.get(name, [])
     regions = weave(region.edges, parts, {"parent": name, "child": f"{name}:child"}) if parts else [region]
-    return MadeStrip(
+    return BendZone(
         name=name,
         parent=b.fold.panel,
         child=name,
@@ -362,12 +347,20 @@ def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying
         setback=b.setback,
         leg=b.leg,
         bend=b.bend,
+        begun=_begun(b, shop, sheet),
         frame=frame,
         flat=laying.strips[name],
     )
 
 
-def _line(node: Node, strip: MadeStrip, over: Spread, holes: list[Cut], at: float) -> FoldLine:
+def _begun(b: BentFold, shop: Shop, sheet: Sheet) -> float | None:
+    """Return the inside radius of a fold's first hit where a second presses it down, mm; None for one hit."""
+    if b.angle <= HEM_START + 1e-9 or not b.bend.tool:
+        return None
+    return max(b.bend.radius, shop.tool(b.bend.tool).radius(sheet.material, sheet.thickness))
+
+
+def _line(node: Node, strip: BendZone, over: Spread, holes: list[Cut], at: float) -> FoldLine:
     xs = [p[0] for r in strip.regions for p in r.points]
     if node.bent is not None and node.bent.fold.strip is not None:
         # Where the ends are not square the line is as long as the metal under it.
@@ -383,32 +376,3 @@ def _mirrored_line(f: FoldLine) -> FoldLine:
 
 def _mirrored_cut(c: Cut) -> Cut:
     return replace(c, loop=c.loop.moved(MIRROR).reversed())
-
-
-def _mirrored_hole(h: MadeHole) -> MadeHole:
-    return replace(h, loop=h.loop.moved(MIRROR).reversed())
-
-
-def _mirrored_move(m: Move) -> Move:
-    return MIRROR.after(m).after(MIRROR)
-
-
-def _mirrored_panel(p: MadePanel) -> MadePanel:
-    return replace(
-        p,
-        boundary=p.boundary.moved(MIRROR).reversed(),
-        holes=tuple(map(_mirrored_hole, p.holes)),
-        forms=tuple(f.mirrored() for f in p.forms),
-        frame=p.frame.mirrored(),
-        flat=_mirrored_move(p.flat),
-    )
-
-
-def _mirrored_strip(s: MadeStrip) -> MadeStrip:
-    return replace(
-        s,
-        regions=tuple(r.moved(MIRROR).reversed() for r in s.regions),
-        holes=tuple(map(_mirrored_hole, s.holes)),
-        frame=s.frame.mirrored(),
-        flat=_mirrored_move(s.flat),
-    )

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from tinbook.making.folded import BendZone, MadePanel
 from tinbook.making.labels import named
-from tinbook.making.made import Made, MadePanel, MadeStrip
+from tinbook.making.made import Made
 from tinbook.plane.loops import Edge, Point
 
 OPPOSITE: Final = math.cos(math.radians(45.0))
@@ -109,7 +110,7 @@ def _slope(p: MadePanel, title: str, name: str, e: Edge, o: Edge, back: float) -
         )
 
 
-def _skew_pair(p: MadePanel, title: str, pair: tuple[Edge, Edge], strips: dict[str, MadeStrip]) -> Iterator[Span]:
+def _skew_pair(p: MadePanel, title: str, pair: tuple[Edge, Edge], strips: dict[str, BendZone]) -> Iterator[Span]:
     """Yield the sizes over two folds that are not parallel, at either end."""
     e, o = pair
     s, q = strips[e.name[5:]], strips[o.name[5:]]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tinbook.finding import Refused
-from tinbook.making.made import MadeHole
+from tinbook.making.folded import MadeHole
 from tinbook.making.tree import Node
 from tinbook.plane.arrays import boxes
 from tinbook.plane.chaining import CUT, HOLE, crosses, cut_spans, divided

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from tinbook.calc.bending import outside_setback
 from tinbook.finding import Refused
 from tinbook.making.bends import Bend
+from tinbook.making.folded import frame_after_bend
 from tinbook.making.layout import Joint, Laid, lay_out, relief_sizes
-from tinbook.making.made import bent
 from tinbook.part.features import Fold
 from tinbook.plane.loops import Edge, Loop, Move, Point, polygon
 from tinbook.space import SPACE, Frame, dot, plus
@@ -137,7 +137,7 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
             to_edge = Move.to_edge(loop.edges[j.edge]).after(Move(v=-j.setback))
             strip = frame.placed(to_edge)
             placed[b.fold.name] = strip, flat.after(to_edge)
-            far = bent(strip, math.radians(b.angle), b.bend.radius, thickness, b.fold.direction)
+            far = frame_after_bend(strip, math.radians(b.angle), b.bend.radius, thickness, b.fold.direction)
             legs[b.fold.name] = far.placed(Move(v=-j.setback))
         sides = _leg_sides(loop, own, joints, laid, legs, thickness)
         limits = {b.fold.name: _strip_limits(b, sides[b.fold.name], hang, thickness) for b in own}

@@ -8,7 +8,8 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.making.made import Made, MadeHole, MadePanel
+from tinbook.making.folded import MadeHole, MadePanel
+from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 
 REACH: Final = 120.0

@@ -9,6 +9,7 @@ from typing import Final
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, Findings
 from tinbook.making.made import Made, need_made
+from tinbook.memo import Memo
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
 from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
@@ -21,6 +22,9 @@ from tinbook.route.steps import Sequence as Order
 
 QUICK: Final = 300
 """States that are opened where it only matters whether a part folds at all."""
+
+
+PLAN: Memo[Order] = Memo("order of folds by machine")
 
 
 def fold_sequence(
@@ -71,14 +75,12 @@ def fold_sequence(
         raise UnknownName("machine", machine, [m.key for m in made.shop.machines])
     if order is not None or effort is not None:
         return _sequence(made, machine, order, effort, seconds, progress)
-    key = f"folds {machine or 'all'}"
-    if key not in made._cache:
+    found = PLAN.known(made, machine)
+    if found is None:
         found = _sequence(made, machine, None, None, seconds, progress)
-        if found.cancelled:
-            return found  # another time there may be more of it
-        made._cache[key] = found
-    kept: Order = made._cache[key]
-    return kept
+        if not found.cancelled:  # another time there may be more of it
+            PLAN.put(made, found, machine)
+    return found
 
 
 def cannot_fold(made: Made, effort: int = QUICK) -> bool:

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.making.pose import Blank, Body, Levels
+from tinbook.making.pose import ArticulatedPart, Body, Levels
 from tinbook.plane.loops import Array
 from tinbook.route.motion import Motion, moved
 from tinbook.route.outlines import GAP
@@ -60,7 +60,7 @@ class Sweep:
 
     Parameters
     ----------
-    blank : Blank
+    blank : ArticulatedPart
         The part.
     fold : int
         Number of the fold.
@@ -70,7 +70,7 @@ class Sweep:
         What holds for every setup of this motion.
     """
 
-    blank: Blank
+    blank: ArticulatedPart
     fold: int
     motion: Motion
     shared: dict[Any, Any] = field(default_factory=dict, repr=False)

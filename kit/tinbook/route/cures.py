@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
-from tinbook.making.made import Made, MadePanel
-from tinbook.making.pose import Blank, Levels
+from tinbook.making.folded import MadePanel
+from tinbook.making.made import Made
+from tinbook.making.pose import ArticulatedPart, Levels
 from tinbook.making.resolve import make
 from tinbook.making.tools import own_radius
 from tinbook.part.features import Fold
@@ -215,7 +216,7 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
     for setup, levels, sweep in tries:
 
         def clears(leg: float, setup: Setup = setup, levels: Levels = levels, sweep: Sweep = sweep) -> bool:
-            blank = Blank(_cut_back(made, clash.body, long - leg))
+            blank = ArticulatedPart(_cut_back(made, clash.body, long - leg).folded)
             return Sweep(blank, fold, sweep.motion).first_clash(setup, levels) is None
 
         low, high = max(least, best), long
@@ -245,7 +246,7 @@ def _cut_back(made: Made, panel: str, by: float) -> Made:
         return replace(p, boundary=max(kept, key=lambda loop: loop.area)) if kept else p
 
     panels = tuple(shorter(p) if p.name == panel else p for p in made.panels)
-    return replace(made, panels=panels)
+    return replace(made, folded=replace(made.folded, panels=panels))
 
 
 def _gooseneck(planner: Planner, fold: int) -> str:

@@ -11,7 +11,8 @@ from typing import Final
 
 import shapely
 
-from tinbook.making.made import Made, MadePanel
+from tinbook.making.folded import MadePanel
+from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 from tinbook.tolerances import HEM_GAP
 

@@ -15,9 +15,9 @@ from typing import Final
 
 import numpy as np
 
+from tinbook.making.folded import frame_after_bend
 from tinbook.making.labels import named
-from tinbook.making.made import bent
-from tinbook.making.pose import Blank, Body, Levels, radius_at
+from tinbook.making.pose import ArticulatedPart, Body, Levels, radius_at
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.machine import Machine
 
@@ -119,12 +119,12 @@ NO_GAUGE: Final = Gauge("", 0.0, "the machine has no gauge")
 FLATTENING: Final = Gauge("", 0.0, "flattening needs none")
 
 
-def gauge_of(blank: Blank, machine: Machine, process: str, fold: int, child: bool, levels: Levels) -> Gauge:
+def gauge_of(blank: ArticulatedPart, machine: Machine, process: str, fold: int, child: bool, levels: Levels) -> Gauge:
     """Return how a fold is set on a machine, with the child's or the parent's side at the back.
 
     Parameters
     ----------
-    blank : Blank
+    blank : ArticulatedPart
         The part.
     machine : Machine
         With or without a gauge.
@@ -152,7 +152,7 @@ def gauge_of(blank: Blank, machine: Machine, process: str, fold: int, child: boo
     return Gauge(found.edge, found.at, "", found)
 
 
-def contact(blank: Blank, finger: Finger, fold: int, child: bool, levels: Levels) -> Contact | str:
+def contact(blank: ArticulatedPart, finger: Finger, fold: int, child: bool, levels: Levels) -> Contact | str:
     """Return what the finger touches first, or why that is no reference."""
     touched = [
         (far, side, body)
@@ -199,7 +199,7 @@ def _word(body: Body) -> str:
 
 
 def _reach(
-    blank: Blank, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels
+    blank: ArticulatedPart, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels
 ) -> tuple[float, Array]:
     """Return how far back a body reaches at the height of the fingers, and its points there, shape (n, 4).
 
@@ -265,16 +265,16 @@ def _length(stretches: list[tuple[float, float]]) -> float:
     return total
 
 
-def _fine_strip(blank: Blank, fold: int, level: int) -> Array:
+def _fine_strip(blank: ArticulatedPart, fold: int, level: int) -> Array:
     """Bands of a strip with their corners on its skins; the planner's own stand out a little, to hide nothing."""
     s, t, turn = blank.strips[fold], blank.thickness, blank.turns[fold][level]
     if turn < 1e-7:
         return blank.pieces(Body(s.name, "strip", s.parent, fold), (0,) * len(blank.strips))
     key = ("fine", fold, level)
     if key not in blank.kept:
-        r, count = radius_at(s, turn, blank.starts[fold]), math.ceil(turn / _FINE)
+        r, count = radius_at(s, turn), math.ceil(turn / _FINE)
         root = blank.root(fold)
-        frames = [bent(root, turn * k / count, r, t, s.direction) for k in range(count + 1)]
+        frames = [frame_after_bend(root, turn * k / count, r, t, s.direction) for k in range(count + 1)]
         out = []
         for region in s.regions:
             x = [p[0] for p in region.points]
@@ -285,12 +285,12 @@ def _fine_strip(blank: Blank, fold: int, level: int) -> Array:
 
 
 def _named(
-    blank: Blank, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels, at: float
+    blank: ArticulatedPart, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels, at: float
 ) -> tuple[str, str]:
     """Return the name of what touches, and of its cut edge."""
     if body.kind == "strip":
         return f"outside of {named('fold', body.name)}", ""
-    panel = blank.made.panel(body.panel)
+    panel = blank.folded.panel(body.panel)
     m = blank.placed(fold, side, panel.name, levels)
     half = blank.strips[fold].allowance / 2
     best = ("", 0.0)

@@ -9,7 +9,7 @@ from typing import Annotated, TypeAlias
 from tinbook.errors import BadValue, of_kind
 from tinbook.fields import Flag, Number, Text, check_fields
 from tinbook.making.made import Made
-from tinbook.making.pose import Blank
+from tinbook.making.pose import ArticulatedPart
 from tinbook.route.setups import Setup
 from tinbook.shop.sections import Lengths
 
@@ -68,7 +68,7 @@ def asked_hits(made: Made, order: Iterable[str | Hit]) -> tuple[Given, ...]:
     BadValue
         Something else than every hit of every fold once.
     """
-    blank = Blank(made)
+    blank = ArticulatedPart(made.folded)
     number = {s.name: n for n, s in enumerate(blank.strips)}
     levels = [len(turns) - 1 for turns in blank.turns]
     once = "each fold once: " + ", ".join(number)

@@ -10,7 +10,7 @@ import shapely
 
 from tinbook.calc.beams import beam_deflection
 from tinbook.making.made import Made
-from tinbook.making.pose import Blank, Levels
+from tinbook.making.pose import ArticulatedPart, Levels
 from tinbook.plane.loops import Loop, Move
 
 G: Final = 9.80665
@@ -39,18 +39,18 @@ class Side:
     depth: float
 
 
-def sides(blank: Blank, fold: int) -> tuple[Side, Side]:
+def sides(blank: ArticulatedPart, fold: int) -> tuple[Side, Side]:
     """Return the parent's and the child's side of a fold."""
     return _side(blank, fold, child=False), _side(blank, fold, child=True)
 
 
-def _side(blank: Blank, fold: int, *, child: bool) -> Side:
-    made, strip = blank.made, blank.strips[fold]
+def _side(blank: ArticulatedPart, fold: int, *, child: bool) -> Side:
+    folded, strip = blank.folded, blank.strips[fold]
     names = blank.side(fold, child)
-    metal = [_metal(p.boundary, [h.loop for h in p.holes], p.flat) for p in made.panels if p.name in names]
+    metal = [_metal(p.boundary, [h.loop for h in p.holes], p.flat) for p in folded.panels if p.name in names]
     metal += [
         _metal(region, [h.loop for h in s.holes] if n == 0 else [], s.flat)
-        for s in made.strips
+        for s in folded.zones
         if s.name != strip.name and s.parent in names and s.child in names
         for n, region in enumerate(s.regions)
     ]
@@ -60,7 +60,7 @@ def _side(blank: Blank, fold: int, *, child: bool) -> Side:
     (ox, oy), (tx, ty) = strip.flat((0.0, strip.allowance / 2)), strip.flat((0.0, strip.allowance / 2 + 1.0))
     nx, ny = (tx - ox, ty - oy) if child else (ox - tx, oy - ty)
     depth = float(((points[:, 0] - ox) * nx + (points[:, 1] - oy) * ny).max())
-    return Side(area * 1e-6 * made.sheet.mass_per_m2, area, (x - ox) * nx + (y - oy) * ny, depth)
+    return Side(area * folded.thickness * folded.density * 1e-9, area, (x - ox) * nx + (y - oy) * ny, depth)
 
 
 def _metal(outer: Loop, holes: list[Loop], flat: Move) -> shapely.Polygon:
@@ -95,7 +95,7 @@ def sag(made: Made, depth: float, table: float) -> float:
     return beam_deflection(free, metal.youngs * t**3 / 12.0, "cantilever", load=weight)
 
 
-def stiffened(blank: Blank, fold: int, levels: Levels, axes: tuple[float, ...], *, child: bool) -> bool:
+def stiffened(blank: ArticulatedPart, fold: int, levels: Levels, axes: tuple[float, ...], *, child: bool) -> bool:
     """Whether a fold that is formed on a side, and does not run along this one, keeps the side from sagging."""
     names = blank.side(fold, child)
     return any(

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from tinbook.making.made import MadeStrip
+from tinbook.making.folded import BendZone
 from tinbook.plane.loops import Array
 from tinbook.route.outlines import GAP
 from tinbook.route.setups import Setup
@@ -25,7 +25,7 @@ class Motion:
 
     Parameters
     ----------
-    strip : MadeStrip
+    strip : BendZone
         The fold.
     thickness : float
         mm.
@@ -33,16 +33,13 @@ class Motion:
         How it is made.
     first, last : float
         Radians, springback's over-travel included.
-    start : float or None
-        Inside radius to which a hem is begun, mm; None for a fold made in one hit.
     """
 
-    strip: MadeStrip
+    strip: BendZone
     thickness: float
     setup: Setup
     first: float
     last: float
-    start: float | None = None
 
     @cached_property
     def angles(self) -> Array:
@@ -53,10 +50,10 @@ class Motion:
         """Return (w, rho) so that the inside radius is w / a + rho, as in `pose.radius_at`."""
         s, full, end = self.strip, math.radians(self.strip.angle), self.strip.radius
         after = np.full_like(a, end)
-        if self.start is not None:
+        if self.strip.begun is not None:
             first = math.radians(HEM_START)
-            after = self.start + (end - self.start) * np.clip((a - first) / (full - first), 0.0, 1.0)
-            full, end = first, self.start
+            after = self.strip.begun + (end - self.strip.begun) * np.clip((a - first) / (full - first), 0.0, 1.0)
+            full, end = first, self.strip.begun
         past = a > full
         return np.where(past, 0.0, s.allowance), np.where(past, after, end - s.allowance / full)
 

@@ -14,7 +14,8 @@ import shapely
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, Findings
-from tinbook.making.made import Made, MadeHole, MadePanel, MadeStrip, need_made
+from tinbook.making.folded import BendZone, MadeHole, MadePanel
+from tinbook.making.made import Made, need_made
 from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
@@ -165,7 +166,7 @@ class _Work:
         if closed:
             self.mine("weld corners", f"weld the closed corners of {', '.join(closed)}", "both returns stand now")
 
-    def _on_what(self, strip: MadeStrip, fold: Fold, verb: str) -> str:
+    def _on_what(self, strip: BendZone, fold: Fold, verb: str) -> str:
         """Say on what a hit is made: a tool, a bar on the bench, or what closes a hem."""
         bar = f"a bar of {2 * strip.radius:.4g} mm"
         if not strip.bend.tool:

@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.making.made import Made
-from tinbook.making.pose import partly
+from tinbook.making.folded import Folded
+from tinbook.making.pose import posed
 from tinbook.plane.loops import Array
 from tinbook.route.gauge import Finger
 from tinbook.route.motion import Motion
@@ -222,7 +222,7 @@ def clash_svg(sequence: Sequence, blocked: int = 0) -> Picture:
     own = b.against.startswith(("panel ", "bead ", "fold "))
     body = b.body if b.body.startswith(("bead ", "strip ")) else f"panel {b.body}"
     pair = (body, b.against.replace("fold ", "strip ", 1)) if own else None
-    return _picture(planner, b.trial, share, title, partly(sequence.made, angles), pair)
+    return _picture(planner, b.trial, share, title, posed(sequence.made.folded, angles), pair)
 
 
 _ORDER = "what tb.fold_sequence(made) answers"
@@ -238,7 +238,7 @@ def _move(sequence: Sequence, step: int) -> Move:
 
 
 def _picture(
-    planner: Planner, move: Move, share: float, title: str, state: Made, pair: tuple[str, str] | None = None
+    planner: Planner, move: Move, share: float, title: str, state: Folded, pair: tuple[str, str] | None = None
 ) -> Picture:
     seen = scene(planner, move, share, pair)
     metal = shapely.union_all([shape for _, shape in (*seen["part"], *seen["beyond"])])
@@ -307,12 +307,12 @@ def _path(shape: Any, pen: str, name: str) -> str:
     return f'<path d="{data}" fill-rule="evenodd" {pen}><title>{escape(name)}</title></path>\n' if data else ""
 
 
-def _in_space(made: Made, corner: tuple[float, float], size: float, line: float) -> str:
+def _in_space(folded: Folded, corner: tuple[float, float], size: float, line: float) -> str:
     """Return the part's edges seen from the front, the right and above, within a square whose upper left corner is given."""
     lines: list[Array] = []
-    for p in made.panels:
+    for p in folded.panels:
         ring = np.concatenate([e.chords(0.5) for e in p.boundary.edges])
-        for z in (0.0, made.thickness):
+        for z in (0.0, folded.thickness):
             space = p.frame.at(0.0, 0.0, z).points(ring)
             lines.append(np.concatenate((space, space[:1])))
     turn, tilt = math.radians(35), math.radians(28)

@@ -10,7 +10,7 @@ from typing import Any
 
 from tinbook.making.forming import forming
 from tinbook.making.made import Made
-from tinbook.making.pose import Blank, Body, Levels
+from tinbook.making.pose import ArticulatedPart, Body, Levels
 from tinbook.plane.loops import Array
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait
@@ -71,7 +71,7 @@ class Planner:
     asked: tuple[Given, ...] = ()
     change: Callable[[Setup], Setup] | None = None
     drawn: bool = False
-    blank: Blank = field(init=False)
+    blank: ArticulatedPart = field(init=False)
     kept: dict[Any, Any] = field(default_factory=dict)
     clashes: dict[tuple[int, int], dict[tuple[Any, ...], tuple[Clash, Setup, Levels, Sweep]]] = field(
         default_factory=dict
@@ -79,7 +79,7 @@ class Planner:
     done: set[tuple[int, int]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
-        self.blank = Blank(self.made)
+        self.blank = ArticulatedPart(self.made.folded)
 
     @cached_property
     def full(self) -> Levels:
@@ -99,8 +99,7 @@ class Planner:
             strip = self.blank.strips[fold]
             angles = forming(self.made, strip, level)
             first = self.blank.turns[fold][level - 1]
-            start = self.blank.starts[fold]
-            radius = strip.radius if start is None else start
+            radius = strip.radius if strip.begun is None else strip.begun
             asked = Asked(strip, self.blank.span(fold), math.radians(angles.formed), radius)
             if level == 2:
                 listed, why = flattening(self.made, asked, max(strip.leg)), ""
@@ -121,7 +120,7 @@ class Planner:
                     # The part moves alike whatever punch comes down.
                     like = (*alike, family[0].contact)
                     if like not in motions:
-                        motion = Motion(strip, self.made.thickness, family[0], first, asked.turn, start)
+                        motion = Motion(strip, self.made.thickness, family[0], first, asked.turn)
                         motions[like] = motion, {}
                     same[shape] = Sweep(self.blank, fold, *motions[like])
                 out.append((family, same[shape]))

@@ -9,7 +9,8 @@ from typing import Any, Final
 
 import shapely
 
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.route.outlines import GAP, clamp_shape, die_shape, mirrored, outline_mark, punch_shape, shifted, shoulder
 from tinbook.shop.sections import (
     GENERIC_SEGMENTS,
@@ -187,7 +188,7 @@ def punches_for(shop: Shop, tool: VeeTool, closed: float) -> list[tuple[Punch, S
 class Asked:
     """What a setup has to hold: the strip, its span along the fold, radians to turn with springback, inside radius."""
 
-    strip: MadeStrip
+    strip: BendZone
     span: tuple[float, float]
     turn: float
     radius: float

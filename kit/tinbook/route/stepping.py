@@ -8,8 +8,9 @@ from typing import Final
 
 from tinbook.dims import fold_to_edge
 from tinbook.errors import OutOfRange
+from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.made import Made
 from tinbook.route.gauge import Finger
 from tinbook.route.plan import CLOSING
 from tinbook.route.planner import Move, Planner
@@ -25,7 +26,7 @@ SEEN: Final = 0.05
 """mm: a mark that lies less off its place lies on it."""
 
 
-def needed_force(made: Made, strip: MadeStrip) -> tuple[float | None, str]:
+def needed_force(made: Made, strip: BendZone) -> tuple[float | None, str]:
     """Force of a fold in N and a note; None where the chart does not reach.
 
     Source: air-bend chart; bottoming times 4 by common practice.
@@ -39,7 +40,7 @@ def needed_force(made: Made, strip: MadeStrip) -> tuple[float | None, str]:
         return None, f"no force: {beyond}"
 
 
-def bend_length(strip: MadeStrip) -> float:
+def bend_length(strip: BendZone) -> float:
     """Length of metal that is bent, mm."""
     return math.fsum(max(p[0] for p in r.points) - min(p[0] for p in r.points) for r in strip.regions)
 
@@ -141,7 +142,7 @@ def _of_gauge(move: Move, machine: Machine, sight: Sight | None, held: str, free
         )
 
 
-def sight_of(made: Made, strip: MadeStrip, child: bool) -> Sight:
+def sight_of(made: Made, strip: BendZone, child: bool) -> Sight:
     """Return where the operator's line lies in the blank with the child's side held, or the parent's."""
     assert made.flat is not None
     # Drawn for the parent held; the same distance from the child's tangent line where that is held.
@@ -175,7 +176,7 @@ def _action(setup: Setup, hem: bool, kind: str) -> str:
     return "start the hem" if hem else "fold"
 
 
-def _check(strip: MadeStrip, hem: bool, closing: str | None) -> str:
+def _check(strip: BendZone, hem: bool, closing: str | None) -> str:
     """Return what a rule must show after a hit; `closing` is the kind of hem that this hit closes."""
     left, right = strip.leg
     if not strip.bend.tool:
@@ -199,7 +200,7 @@ def _check(strip: MadeStrip, hem: bool, closing: str | None) -> str:
     return f"leg {size} mm {where}, {round(180 - strip.angle, 1):g} degrees between the legs"
 
 
-def _line_in_blank(made: Made, strip: MadeStrip, child: bool) -> float:
+def _line_in_blank(made: Made, strip: BendZone, child: bool) -> float:
     """Distance in the blank from the fold's line to the farthest point at the back, mm."""
     assert made.flat is not None
     m = strip.flat

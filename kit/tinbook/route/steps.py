@@ -10,8 +10,9 @@ from tinbook.finding import Findings
 from tinbook.flatpattern import Direction, both_ways
 from tinbook.htmltable import html_table
 from tinbook.making.accuracy import LineError
+from tinbook.making.folded import Folded
 from tinbook.making.made import Made
-from tinbook.making.pose import partly
+from tinbook.making.pose import posed
 from tinbook.part.part import Part
 from tinbook.route.given import Hit
 from tinbook.route.planner import Move, Planner
@@ -330,7 +331,7 @@ class Sequence:
         best = "as given" if self.given else "best possible" if self.proven else "best found"
         return f"<{self.made.part.number}: {counted(self.steps)} ({best})>"
 
-    def state(self, step: int, fraction: float = 1.0) -> Made:
+    def state(self, step: int, fraction: float = 1.0) -> Folded:
         """Return the part at a step, `fraction` of the way to the formed angle (0 as it is laid in)."""
         if not 0 <= step < len(self.steps):
             raise BadValue("step", step, f"0 to {len(self.steps) - 1}")
@@ -339,7 +340,7 @@ class Sequence:
         s = self.steps[step]
         angles = dict(s.before)
         angles[s.fold] += fraction * (s.angle_formed - angles[s.fold])
-        return partly(self.made, angles)
+        return posed(self.made.folded, angles)
 
     def rows(self) -> list[tuple[str, ...]]:
         """Return the shop sheet's table, its heading first."""

@@ -92,7 +92,7 @@ def _through(
     if arc:
         # The roundest point moves with the line and half of the deduction, whatever hangs behind it.
         return {("bend", s.name): 0.5 * float(back @ out), ("line", s.name): sense * float(back @ out)}
-    radius = radius_at(s, turn, blank.starts[n])
+    radius = radius_at(s, turn)
     centre = root(0.0, 0.0, blank.thickness + radius if s.direction == "up" else -radius)
     arm = np.cross(root.x, np.array(contact.place) - centre)
     taken = s.allowance / turn / 2

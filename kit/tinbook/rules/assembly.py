@@ -49,7 +49,7 @@ def check_assembly(made: Assembled) -> Findings:
         the parameter to turn.
     """
     need_assembled(made, "check_assembly")
-    parts = [(thing, check(pieces[0])) for thing, pieces in made.made if isinstance(thing, Part)]
+    parts = [(part, check(own)) for part, own in made.made]
     met = meetings(made) if made.ok else Findings()
     said = [f for part, verdict in parts for f in _with_number(made, part, verdict)]
     cautions = [

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from tinbook.finding import Finding
-from tinbook.making.made import Made, MadePanel
+from tinbook.making.folded import MadePanel
+from tinbook.making.made import Made
 from tinbook.part.forms.bead import MadeBead
 from tinbook.plane.loops import Edge, Loop
 

@@ -9,7 +9,7 @@ import shapely
 
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
-from tinbook.making.made import Made, hole_boxes
+from tinbook.making.made import Made
 from tinbook.part.features import PRESSED
 from tinbook.rules.near import apart, holes_of, lines_of
 from tinbook.shop.material import radius_limit
@@ -126,11 +126,11 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
     for p in made.panels:
         if not p.holes:
             continue
-        shapes, r = holes_of(made, p)
-        tangents = lines_of(made, p)[0]
+        shapes, r = holes_of(p)
+        tangents = lines_of(p)[0]
         if not tangents:
             continue
-        gap = apart(shapely.bounds(list(tangents.values())), hole_boxes(made, p))
+        gap = apart(shapely.bounds(list(tangents.values())), p.hole_boxes)
         for (fold, tangent), least in zip(tangents.items(), gap, strict=True):
             near = np.flatnonzero(least < 1.5 * t)
             if not len(near):

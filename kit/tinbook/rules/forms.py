@@ -12,7 +12,8 @@ import shapely
 
 from tinbook.finding import Finding
 from tinbook.making.flat import polygons_of
-from tinbook.making.made import Made, MadePanel, hole_boxes
+from tinbook.making.folded import MadePanel
+from tinbook.making.made import Made
 from tinbook.part.forms.form import Distance, KeepOff, MadeForm, Setting
 from tinbook.plane.arrays import boxes
 from tinbook.plane.loops import Edge, Loop, Point
@@ -42,7 +43,7 @@ def distances(made: Made) -> Iterator[Finding]:
         if not kept:
             continue
         around = boxes([k.footprint for k in kept])
-        folds, free = lines_of(made, p)
+        folds, free = lines_of(p)
         for fold, least in zip(folds, apart(shapely.bounds(list(folds.values())), around), strict=True):
             limits = np.array([k.keep.fold.least + radius[fold] for k in kept])
             yield from _close(kept, folds[fold], least, limits, "fold", f"fold {fold!r}")
@@ -50,7 +51,7 @@ def distances(made: Made) -> Iterator[Finding]:
         limits = np.array([k.keep.edge.least for k in kept])
         yield from _close(kept, free, least, limits, "edge", "a free edge")
         if p.holes:
-            yield from _holes(made, p, kept, apart(around, hole_boxes(made, p)))
+            yield from _holes(made, p, kept, apart(around, p.hole_boxes))
         yield from _spacing(kept)
 
 
@@ -69,7 +70,7 @@ def _close(kept: Sequence[_Kept], other: Any, least: Any, limits: Any, what: str
 
 def _holes(made: Made, p: MadePanel, kept: Sequence[_Kept], apart_: Any) -> Iterator[Finding]:
     """Yield a finding for each form beside a hole: the nearest one is named."""
-    shapes, r = holes_of(made, p)
+    shapes, r = holes_of(p)
     for k, least in zip(kept, apart_, strict=True):
         limit = k.keep.hole.least
         near = np.flatnonzero(least < limit)

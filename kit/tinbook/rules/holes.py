@@ -8,7 +8,8 @@ import numpy as np
 import shapely
 
 from tinbook.finding import Finding
-from tinbook.making.made import Made, MadeHole, MadePanel, hole_boxes
+from tinbook.making.folded import MadeHole, MadePanel
+from tinbook.making.made import Made
 from tinbook.part.features import PRESSED, Hole
 from tinbook.rules.near import CHORD, holes_of, lines_of, near_holes
 
@@ -161,7 +162,7 @@ def _margins(made: Made) -> Iterator[Finding]:
         shaped = [i for i, h in enumerate(p.holes) if h.dia is None]
         if not shaped:
             continue
-        gaps = shapely.distance(holes_of(made, p)[0][shaped], lines_of(made, p)[1])
+        gaps = shapely.distance(holes_of(p)[0][shaped], lines_of(p)[1])
         for gap, h in zip(gaps, (p.holes[i] for i in shaped), strict=True):
             if gap < t - 2 * CHORD:
                 yield Finding(
@@ -181,8 +182,8 @@ def _group(
     made: Made, p: MadePanel, listed: list[int], use: str, edge: float, pitch: float, source: str
 ) -> Iterator[Finding]:
     t, group = made.thickness, [p.holes[i] for i in listed]
-    shapes, r = (found[listed] for found in holes_of(made, p))
-    gaps = shapely.distance(shapes, lines_of(made, p)[1])
+    shapes, r = (found[listed] for found in holes_of(p))
+    gaps = shapely.distance(shapes, lines_of(p)[1])
     # Where no table speaks: one and a half diameters from the centre for a bolt, the sheet's thickness from the rim.
     least = np.full(len(group), edge) if edge else (3.0 * r if use == "bolt" else r + t)
     bad = np.flatnonzero(gaps < least - 2 * CHORD)
@@ -215,10 +216,10 @@ def _group(
     if pitch and len(group) > 1:
         own = np.zeros(len(p.holes), dtype=np.bool_)
         own[listed] = True
-        first, second = near_holes(made, p, pitch)
+        first, second = near_holes(p, pitch)
         both = own[first] & own[second]
         first, second = first[both], second[both]
-        box = hole_boxes(made, p)
+        box = p.hole_boxes
         centre = (box[:, :2] + box[:, 2:]) / 2
         apart = np.hypot(*(centre[first] - centre[second]).T)
         if len(apart) and apart.min() < pitch - 1e-9:
@@ -243,8 +244,8 @@ def _bridges(made: Made) -> Iterator[Finding]:
     for p in made.panels:
         if len(p.holes) < 2:
             continue
-        shapes, r = holes_of(made, p)
-        first, second = near_holes(made, p, t)
+        shapes, r = holes_of(p)
+        first, second = near_holes(p, t)
         bridges = shapely.distance(shapes[first], shapes[second]) - r[first] - r[second]
         thin = np.flatnonzero(bridges <= t)
         pairs = list(zip(first[thin].tolist(), second[thin].tolist(), strict=True))

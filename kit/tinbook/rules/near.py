@@ -8,12 +8,18 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.making.made import Made, MadePanel, hole_boxes
+from tinbook.making.folded import MadePanel
+from tinbook.memo import Memo
 from tinbook.plane.arrays import Index, near_pairs, rows
 from tinbook.plane.loops import Array, Edge
 
 CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
+
+
+HOLES: Memo[tuple[Any, Array]] = Memo("shapes and radii of a panel's holes")
+NEAR_HOLES: Memo[tuple[float, tuple[Index, Index]]] = Memo("pairs of a panel's holes within a gap")
+LINES: Memo[tuple[dict[str, Any], Any]] = Memo("tangent lines and free edges of a panel")
 
 
 def lines(groups: Sequence[Iterable[Edge]]) -> Any:
@@ -38,42 +44,42 @@ def line(edges: Iterable[Edge]) -> Any:
     return lines([edges])[0]
 
 
-def holes_of(made: Made, panel: MadePanel) -> tuple[Any, Array]:
+def holes_of(panel: MadePanel) -> tuple[Any, Array]:
     """Return shapes and radii of a panel's holes, worked out once for all rules.
 
     A round hole is its centre and radius (exact), any other its contour and 0.
     """
-    key = f"check holes {panel.name}"
-    if key not in made._cache:
+
+    def shapes() -> tuple[Any, Array]:
         radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in panel.holes])
-        box = hole_boxes(made, panel)
+        box = panel.hole_boxes
         # All centres in one call: it is made at every move of a slider.
-        shapes = shapely.points((box[:, :2] + box[:, 2:]) / 2)
+        found = shapely.points((box[:, :2] + box[:, 2:]) / 2)
         for i in np.flatnonzero(radii == 0.0).tolist():
-            shapes[i] = shapely.Polygon(panel.holes[i].loop.chords(CHORD))
-        made._cache[key] = shapes, radii
-    found: tuple[Any, Array] = made._cache[key]
-    return found
+            found[i] = shapely.Polygon(panel.holes[i].loop.chords(CHORD))
+        return found, radii
+
+    return HOLES.of(panel, shapes)
 
 
-def near_holes(made: Made, panel: MadePanel, gap: float) -> tuple[Index, Index]:
+def near_holes(panel: MadePanel, gap: float) -> tuple[Index, Index]:
     """Return all pairs of a panel's holes whose boxes come within `gap`, perhaps with some farther apart; mostly worked out once."""
-    key = f"check near holes {panel.name}"
-    known: tuple[float, tuple[Index, Index]] | None = made._cache.get(key)
+    known = NEAR_HOLES.known(panel)
     if known is None or known[0] < gap:
-        known = made._cache[key] = gap, near_pairs(hole_boxes(made, panel), gap)
+        known = gap, near_pairs(panel.hole_boxes, gap)
+        NEAR_HOLES.put(panel, known)
     return known[1]
 
 
-def lines_of(made: Made, panel: MadePanel) -> tuple[dict[str, Any], Any]:
+def lines_of(panel: MadePanel) -> tuple[dict[str, Any], Any]:
     """Return a panel's tangent lines by fold, and its free edges, as geometry; worked out once for all rules."""
-    key = f"check lines {panel.name}"
-    if key not in made._cache:
+
+    def found() -> tuple[dict[str, Any], Any]:
         folds = folds_of(panel)
         *bends, free = lines([*folds.values(), free_edges(panel)])
-        made._cache[key] = dict(zip(folds, bends, strict=True)), free
-    found: tuple[dict[str, Any], Any] = made._cache[key]
-    return found
+        return dict(zip(folds, bends, strict=True)), free
+
+    return LINES.of(panel, found)
 
 
 def apart(boxes: Array, others: Array) -> Array:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from tinbook.finding import Finding, Findings
+from tinbook.memo import Memo
 from tinbook.rules import beads, blank, folds, forms, holes, papers, threads
 from tinbook.rules.parameter import parameter
 from tinbook.rules.rule import Rule
@@ -39,6 +40,10 @@ class Search:
     progress: Progress | None = None
 
 
+LIVE: Memo[Findings] = Memo("findings of make and of the live rules")
+NEAREST: Memo[tuple[Finding, ...]] = Memo("nearest parameter that can be made")
+
+
 def fold_order(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
     """Search an order in which the folds can be made without a collision; not for a part that is stopped anyway."""
     from tinbook.route.brake import fold_sequence  # late: a slider needs no planner
@@ -61,10 +66,12 @@ def nearest_parameter(made: Made, found: Findings, how: Search) -> Iterator[Find
     if made.part.asked is None or not found.stops or found.of("check.failed"):
         return
     by_rules = live(made).stops
-    if "nearest parameter" not in made._cache:
-        made._cache["nearest parameter"] = tuple(
+    asked = made.part.asked
+
+    def search() -> tuple[Finding, ...]:
+        return tuple(
             parameter(
-                made.part.asked,
+                asked,
                 made.shop,
                 made.part.sheet,
                 (lambda tried: not live(tried).ok) if by_rules else nothing_folds(),
@@ -73,7 +80,8 @@ def nearest_parameter(made: Made, found: Findings, how: Search) -> Iterator[Find
                 progress=how.progress,
             )
         )
-    yield from made._cache["nearest parameter"]
+
+    yield from NEAREST.of(made, search)
 
 
 RULES: Final[tuple[Rule, ...]] = (
@@ -103,11 +111,8 @@ RULES: Final[tuple[Rule, ...]] = (
 
 def live(made: Made) -> Findings:
     """Return what `make` and the live rules find; worked out once."""
-    if "live rules" not in made._cache:
-        rules = RULES if made.flat is not None else ()
-        made._cache["live rules"] = Findings((*made.findings, *(f for r in rules if r.kind == "live" for f in r(made))))
-    found: Findings = made._cache["live rules"]
-    return found
+    rules = RULES if made.flat is not None else ()
+    return LIVE.of(made, lambda: Findings((*made.findings, *(f for r in rules if r.kind == "live" for f in r(made)))))
 
 
 def searched(made: Made, found: Findings, how: Search) -> Findings:

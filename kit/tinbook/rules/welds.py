@@ -93,7 +93,7 @@ def thickness(made: Assembled, name: str) -> float | None:
     thing = made.assembly.member(name).thing
     if isinstance(thing, Bought):
         return thing.wall
-    return made.made_of(name)[0].thickness
+    return made.made_of(name).thickness
 
 
 def metal(made: Assembled, name: str) -> str:
@@ -101,14 +101,14 @@ def metal(made: Assembled, name: str) -> str:
     thing = made.assembly.member(name).thing
     if isinstance(thing, Bought):
         return thing.stuff
-    return FUSED[made.made_of(name)[0].sheet.material.family]
+    return FUSED[made.made_of(name).sheet.material.family]
 
 
 def _coated(made: Assembled, name: str) -> bool:
     thing = made.assembly.member(name).thing
     if isinstance(thing, Bought):
         return "zinc" in f"{thing.name} {thing.standard}" or "galvani" in f"{thing.name} {thing.standard}"
-    return galvanised(made.made_of(name)[0])
+    return galvanised(made.made_of(name))
 
 
 def _unknown(w: Weld) -> Finding:

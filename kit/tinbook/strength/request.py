@@ -24,7 +24,7 @@ from tinbook.strength.report import Strength
 from tinbook.strength.shell.solve import NotSolved
 
 if TYPE_CHECKING:
-    from tinbook.making.made import MadePanel
+    from tinbook.making.folded import MadePanel
     from tinbook.strength.analysis import Progress
     from tinbook.strength.loads import Load
     from tinbook.strength.result import Buckling, Modes, Static
@@ -359,7 +359,7 @@ def _size(made: Made) -> float | None:
         return None
     boxes = [p.boundary.box for p in made.panels]
     fine = max(min(b[2] - b[0], b[3] - b[1]) for b in boxes) / 32
-    area = sum(p.boundary.area for p in made.panels) + sum(s.area() for s in made.strips)
+    area = sum(p.boundary.area for p in made.panels) + sum(s.area for s in made.strips)
     return max(fine, math.sqrt(area / ELEMENTS))
 
 

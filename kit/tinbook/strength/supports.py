@@ -16,7 +16,8 @@ import numpy.typing as npt
 import shapely
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.making.made import Made, MadePanel
+from tinbook.making.folded import MadePanel
+from tinbook.making.made import Made
 from tinbook.strength.mesh import lines
 from tinbook.strength.mesh.build import Mesh
 from tinbook.strength.shell.element import Array, Index

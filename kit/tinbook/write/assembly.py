@@ -115,7 +115,7 @@ def parts_list(made: Assembled) -> PartsList:
         places = [m for m in members if m.thing == thing]
         mass = made.mass_of(places[0])
         if isinstance(thing, Part):
-            sheet = made.made_of(places[0].name)[0].sheet
+            sheet = made.made_of(places[0].name).sheet
             words = (thing.number, thing.rev, thing.title, sheet.material.key)
             thick: float | None = sheet.nominal
         else:
@@ -160,7 +160,7 @@ def _draft(
 
 def _colour(made: Assembled, name: str) -> Colour:
     thing = made.assembly.member(name).thing
-    return thing.colour if isinstance(thing, Bought) else made.made_of(name)[0].sheet.material.colour
+    return thing.colour if isinstance(thing, Bought) else made.made_of(name).sheet.material.colour
 
 
 def write_assembly_step(

@@ -9,7 +9,8 @@ from typing import Final
 from tinbook.dims import mm
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.making.accuracy import ANGLE, SET, Ordered, finished_sizes
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.part.features import Fold
 from tinbook.write import setting_out
 from tinbook.write.flowing import Table
@@ -26,7 +27,7 @@ LEGS: Final = (
 )
 
 
-def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Table:
+def fold_table(made: Made, flat: FlatPattern, strips: Sequence[BendZone]) -> Table:
     """Return the table of folds, one row each in working order."""
     lines = {f.name: f for f in flat.folds}
     wanted = {f.name: f for f in made.part.folds}
@@ -67,7 +68,7 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[MadeStrip]) -> Ta
     return Table(heads=heads, rows=tuple(rows), right=(4, 8, 9, 10, 11))
 
 
-def _hem(fold: Fold | None, strip: MadeStrip) -> str:
+def _hem(fold: Fold | None, strip: BendZone) -> str:
     """Return the kind of a hem with its clear height, "" for an ordinary fold."""
     if fold is None or fold.hem is None:
         return ""
@@ -108,7 +109,7 @@ def size_table(made: Made, order: Ordered | None = None) -> Table | None:
     return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3, 4), by_hand=(5,))
 
 
-def spread_note(strips: Sequence[MadeStrip], order: Ordered | None = None) -> str:
+def spread_note(strips: Sequence[BendZone], order: Ordered | None = None) -> str:
     """Return what the bands of the finished sizes rest on."""
     groups: dict[str, list[str]] = {}
     for s in strips:
@@ -128,7 +129,7 @@ def spread_note(strips: Sequence[MadeStrip], order: Ordered | None = None) -> st
     )
 
 
-def sight_note(strips: Sequence[MadeStrip]) -> str:
+def sight_note(strips: Sequence[BendZone]) -> str:
     """Return where marks lie that do not lie in the middle of their bend, "" where there are none."""
     said, rolled = [], []
     for s in strips:
@@ -200,7 +201,7 @@ def _mass(kg: float) -> str:
     return f"{1000 * kg:.1f} g" if kg < 0.1 else f"{kg:.2f} kg" if kg < 100 else f"{kg:.0f} kg"
 
 
-def drawn_to(strips: Sequence[MadeStrip]) -> str:
+def drawn_to(strips: Sequence[BendZone]) -> str:
     """Return whose bend numbers the blank is drawn to."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for s in strips:
@@ -213,7 +214,7 @@ def drawn_to(strips: Sequence[MadeStrip]) -> str:
 
 
 def notes(
-    made: Made, it: setting_out.SettingOut, strips: Sequence[MadeStrip], order: Ordered | None = None
+    made: Made, it: setting_out.SettingOut, strips: Sequence[BendZone], order: Ordered | None = None
 ) -> list[str]:
     """Return the sentences that explain the drawing and the table of folds."""
     cutter = made.shop.cutter_for(made.sheet)

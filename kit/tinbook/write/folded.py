@@ -17,7 +17,8 @@ import numpy as np
 import shapely
 
 from tinbook.errors import CannotMake
-from tinbook.making.made import Made, MadePanel, MadeStrip, need_made
+from tinbook.making.folded import BendZone, Folded, MadePanel
+from tinbook.making.made import Made, need_made
 from tinbook.part.forms.profiles import Swept
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Array, Edge, Loop, Point
@@ -103,17 +104,17 @@ def folded_patches(made: Made, seen_from: Literal["up", "down"] = "up") -> tuple
     need_made(made, "folded picture")
     if not made.panels:
         raise CannotMake(f"{made.part.number}: it has no panels to draw; see its findings")
-    return pooled_patches((made,), seen_from)
+    return pooled_patches((made.folded,), seen_from)
 
 
-def pooled_patches(parts: Iterable[Made], seen_from: Literal["up", "down"] = "up") -> tuple[Patch, ...]:
+def pooled_patches(parts: Iterable[Folded], seen_from: Literal["up", "down"] = "up") -> tuple[Patch, ...]:
     """Return the pieces of several parts in one picture, from the farthest to the nearest; see `folded_patches`."""
     camera = _camera(seen_from)
     pieces = []
-    for made in parts:
-        t = made.thickness
-        pieces += [_panel(p, t, camera) for p in made.panels]
-        for s in made.strips:
+    for folded in parts:
+        t = folded.thickness
+        pieces += [_panel(p, t, camera) for p in folded.panels]
+        for s in folded.zones:
             pieces += _strip(s, t, camera)
     return tuple(patch for piece in _back_to_front(pieces) for patch in piece.patches)
 
@@ -263,13 +264,13 @@ def _rim(
     return Patch(fill=(band,), shade=0.75 * _shade(outward), edges=((*band, band[0]),))
 
 
-def _strip(strip: MadeStrip, t: float, camera: _Camera) -> list[_Piece]:
+def _strip(strip: BendZone, t: float, camera: _Camera) -> list[_Piece]:
     n = max(2, math.ceil(strip.angle / TURN_PER_FACET))
     stops = np.linspace(0.0, strip.allowance, n + 1)
     pieces: list[_Piece] = []
-    facing = [float(np.array(strip.at(float(v), t).z) @ camera.toward) for v in (stops[:-1] + stops[1:]) / 2]
+    facing = [float(np.array(strip.ruling(float(v), t).z) @ camera.toward) for v in (stops[:-1] + stops[1:]) / 2]
     for i, (v0, v1) in enumerate(pairwise(stops.tolist())):
-        normal = np.array(strip.at((v0 + v1) / 2, t).z)
+        normal = np.array(strip.ruling((v0 + v1) / 2, t).z)
         near = t if facing[i] > 0 else 0.0
         # Where the neighbour looks away the bend has its silhouette.
         turns = [v for k, v in ((i - 1, v0), (i + 1, v1)) if 0 <= k < n and (facing[k] > 0) != (facing[i] > 0)]
@@ -286,7 +287,7 @@ def _band(loop: Loop, v0: float, v1: float) -> list[Loop]:
 
 
 def _facet(
-    strip: MadeStrip,
+    strip: BendZone,
     band: Loop,
     holes: Sequence[Loop],
     span: tuple[float, float],
@@ -297,9 +298,9 @@ def _facet(
     camera: _Camera,
 ) -> _Piece:
     def place(xv: Array, z: float) -> Array:
-        return np.array([strip.at(min(max(float(v), 0.0), strip.allowance), t)(float(x), 0.0, z) for x, v in xv])
+        return np.array([strip.ruling(min(max(float(v), 0.0), strip.allowance), t)(float(x), 0.0, z) for x, v in xv])
 
-    middle = strip.at(sum(span) / 2, t)
+    middle = strip.ruling(sum(span) / 2, t)
     rims: list[Patch] = []
     edges: list[Line] = []
     for e in band:

@@ -14,7 +14,8 @@ from typing import Final
 from tinbook.datum import Datum, datum_of, edge_name
 from tinbook.dims import HoleRow, fold_to_edges, hole_rows, mm
 from tinbook.flatpattern import FlatPattern, FoldLine
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.making.marks import fold_label
 from tinbook.making.nicks import why_no_nick
 from tinbook.plane.loops import Edge, Point
@@ -154,13 +155,13 @@ def line_to_edge(flat: FlatPattern, fold: FoldLine) -> str:
     return first if first == last else f"{first} / {last}"
 
 
-def mark_off(s: MadeStrip) -> str:
+def mark_off(s: BendZone) -> str:
     """Return how far off the middle of the bend a fold's mark lies, "" where it lies on it."""
     off = s.allowance / 2 - s.bend.mark_at
     return "" if abs(off) < 0.05 else f"mark {mm(abs(off))} toward {s.parent if off > 0 else s.child}, "
 
 
-def fold_line_table(it: SettingOut, made: Made, strips: Sequence[MadeStrip]) -> Table:
+def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone]) -> Table:
     """Return both ends of every fold's line, in working order, and how far off it a folder's mark lies."""
     lines = {f.name: f for f in it.flat.folds}
     rows: list[tuple[str, ...]] = []

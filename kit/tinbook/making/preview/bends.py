@@ -7,20 +7,20 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tinbook.making.made import MadeHole, MadeStrip
+from tinbook.making.folded import BendZone, MadeHole
 from tinbook.making.preview.builder import BEND, Frames, Heap, Outlines, edge_groups
 from tinbook.making.preview.triangles import SAGITTA, chords, slice_rows, triangulate, without
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Loop
 
 
-def _steps(strip: MadeStrip, t: float) -> int:
+def _steps(strip: BendZone, t: float) -> int:
     """Return the number of facets round a bend."""
     step = min(2 * math.acos(1 - min(SAGITTA / (strip.radius + t), 0.9)), BEND)
     return max(2, math.ceil(math.radians(strip.angle) / step))
 
 
-def _round_bend(of: Index, strips: Sequence[MadeStrip], x: Array, share: Array, t: float) -> tuple[Array, Array]:
+def _round_bend(of: Index, strips: Sequence[BendZone], x: Array, share: Array, t: float) -> tuple[Array, Array]:
     """Return points on the down and up face at `x` along strips numbered `of` and a share of their turn."""
     frames = Frames([s.frame for s in strips])
     up = np.array([s.direction == "up" for s in strips])
@@ -47,7 +47,7 @@ def _sides(region: Loop) -> tuple[float, float, float, float] | None:
     return p.start[0], p.end[0], c.end[0], c.start[0]
 
 
-def add_strips(heap: Heap, strips: Sequence[MadeStrip], t: float) -> None:
+def add_strips(heap: Heap, strips: Sequence[BendZone], t: float) -> None:
     """Add all bends: grids where nothing is cut out of them, else sliced triangles."""
     plain: list[tuple[float, float, float, float]] = []
     of: list[int] = []
@@ -82,7 +82,7 @@ def add_strips(heap: Heap, strips: Sequence[MadeStrip], t: float) -> None:
 
 
 def _pierced(
-    heap: Heap, strip: MadeStrip, region: Loop, inside: Sequence[MadeHole], groups: tuple[int, int], t: float
+    heap: Heap, strip: BendZone, region: Loop, inside: Sequence[MadeHole], groups: tuple[int, int], t: float
 ) -> None:
     """Add a piece of a bend with openings in it or in its outline."""
     lines = Outlines()

@@ -14,11 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.making.made import Made, MadePanel
+from tinbook.making.folded import Folded, MadePanel
 from tinbook.making.preview.bends import add_strips
 from tinbook.making.preview.builder import Frames, Heap, Outlines, edge_groups
 from tinbook.making.preview.forms import add_forms
 from tinbook.making.preview.triangles import Rings, chords, following, sizes_of, triangulate
+from tinbook.memo import Memo
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 
@@ -138,31 +139,35 @@ def _skins(xy: Array, ends: Index, panel: Index, circle: npt.NDArray[np.bool_]) 
     return np.concatenate(tri), np.concatenate(of)
 
 
-def preview(made: Made) -> Preview:
+PREVIEW: Memo[Preview] = Memo("preview")
+
+
+def preview(folded: Folded) -> Preview:
     """Return triangles and lines of the folded part.
 
     Parameters
     ----------
-    made : Made
-        A resolved part; one without panels gives an empty mesh.
+    folded : Folded
+        One without panels gives an empty mesh.
 
     Returns
     -------
     Preview
-        Made once and kept on `made`.
+        Computed once for each value.
     """
-    found: Preview | None = made._cache.get("preview")
-    if found is not None:
-        return found
+    return PREVIEW.of(folded, lambda: _build(folded))
+
+
+def _build(folded: Folded) -> Preview:
     heap = Heap()
-    if made.panels:
-        _panels(heap, made.panels, made.thickness)
-    if made.strips:
-        add_strips(heap, made.strips, made.thickness)
+    if folded.panels:
+        _panels(heap, folded.panels, folded.thickness)
+    if folded.zones:
+        add_strips(heap, folded.zones, folded.thickness)
     if not heap.positions:
         heap.sheet(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 3), np.int64), 0, (_NONE, _NONE, _NONE))
     positions = np.concatenate(heap.positions).astype(np.float32)
-    result = Preview(
+    return Preview(
         positions=positions,
         triangles=np.concatenate(heap.triangles).astype(np.uint32),
         group=np.concatenate(heap.group).astype(np.uint32),
@@ -171,5 +176,3 @@ def preview(made: Made) -> Preview:
         lines=positions[np.concatenate(heap.lines)],
         line_group=np.concatenate(heap.line_group).astype(np.uint32),
     )
-    made._cache["preview"] = result
-    return result

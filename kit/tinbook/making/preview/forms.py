@@ -10,7 +10,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from tinbook.making.made import MadePanel
+from tinbook.making.folded import MadePanel
 from tinbook.making.preview.builder import Heap
 from tinbook.making.preview.triangles import SAGITTA, grid
 from tinbook.part.forms.beadshape import BeadProfile

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from tinbook.errors import CannotMake
-from tinbook.making.made import MadeStrip
+from tinbook.making.folded import BendZone
 from tinbook.making.solid import kernel
 from tinbook.making.solid.build import MEETS, Body, Corner, Side, corner, skins, wall_edges
 from tinbook.plane.loops import Array, Edge, Loop
@@ -21,7 +21,7 @@ STEP = 0.2
 class _Bend:
     """Maps a strip's (x, v) on either face to space, and to the parameters of the two cylinders."""
 
-    def __init__(self, strip: MadeStrip, t: float) -> None:
+    def __init__(self, strip: BendZone, t: float) -> None:
         frame, r, up = strip.frame, strip.radius, strip.direction == "up"
         self.name, self.frame, self.t = strip.name, frame, t
         self.turn = math.radians(strip.angle)
@@ -69,7 +69,7 @@ class _Bend:
             kernel.put_line(edge, surface, (angle, self.x_sense * start), (0.0, sense))
 
 
-def _shared(body: Body, strip: MadeStrip, panel: str, ends: tuple[Vec, Vec]) -> Side:
+def _shared(body: Body, strip: BendZone, panel: str, ends: tuple[Vec, Vec]) -> Side:
     """Return the panel's own side between two points of a tangent line, run the other way."""
     best, found = MEETS, None
     for side in body.seams.get((panel, strip.name), ()):
@@ -127,7 +127,7 @@ def _ends(bend: _Bend, e: Edge) -> tuple[Vec, Vec]:
     return tuple(low[0]), tuple(low[1])
 
 
-def _region(body: Body, bend: _Bend, strip: MadeStrip, loop: Loop, hole: bool) -> list[Side]:
+def _region(body: Body, bend: _Bend, strip: BendZone, loop: Loop, hole: bool) -> list[Side]:
     """Make sides and walls of one loop of a strip; tangent lines are shared with the panels."""
     n = len(loop)
     shared: list[Side | None] = [None] * n
@@ -153,7 +153,7 @@ def _region(body: Body, bend: _Bend, strip: MadeStrip, loop: Loop, hole: bool) -
     return sides
 
 
-def strip_faces(body: Body, strip: MadeStrip) -> None:
+def strip_faces(body: Body, strip: BendZone) -> None:
     """Add the faces of a bend strip to a body that already holds its two panels."""
     if not strip.radius > SAME_POINT:
         raise CannotMake(f"fold {strip.name!r}: an inside radius of {strip.radius:g} mm leaves no round skin")

@@ -14,9 +14,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from tinbook.errors import CannotMake
-from tinbook.making.made import Made, MadePanel
+from tinbook.making.folded import Folded, MadePanel
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
+from tinbook.memo import Memo
 from tinbook.part.forms.profiles import Swept, Turned
 from tinbook.plane.loops import Edge, Loop
 from tinbook.space import Frame, Vec, negative
@@ -218,10 +219,10 @@ def crowded(panel: MadePanel, plain: bool) -> list[str]:
     return said
 
 
-def expected_volume(made: Made, suppress_beads: bool = False) -> float:
+def expected_volume(folded: Folded, suppress_beads: bool = False) -> float:
     """Return the part's volume in mm³ from areas, bends and the profiles of forms, without a solid."""
-    t, total = made.thickness, 0.0
-    for p in made.panels:
+    t, total = folded.thickness, 0.0
+    for p in folded.panels:
         if suppress_beads:
             total += p.plain_area * t
             continue
@@ -231,8 +232,8 @@ def expected_volume(made: Made, suppress_beads: bool = False) -> float:
                 area -= profile.area
                 total += profile.volume
         total += area * t
-    for s in made.strips:
-        total += s.area() * math.radians(s.angle) / s.allowance * t * (s.radius + t / 2)
+    for s in folded.zones:
+        total += s.area * math.radians(s.angle) / s.allowance * t * (s.radius + t / 2)
     return total
 
 
@@ -240,56 +241,53 @@ def _refuse(name: str, reasons: Iterable[str]) -> CannotMake:
     return CannotMake(f"{name}: no solid: " + "; ".join(reasons))
 
 
-def solid(made: Made, suppress_beads: bool = False) -> cadquery.Solid:
+SOLID: Memo[cadquery.Solid] = Memo("solid")
+
+
+def solid(folded: Folded, suppress_beads: bool = False, name: str = "part") -> cadquery.Solid:
     """Return the folded part as one valid solid.
 
     Parameters
     ----------
-    made : Made
-        A resolved part.
+    folded : Folded
+        With one panel at least.
     suppress_beads : bool
         Leave the panels plain where forms stand, with the holes that the blank gets for them (for unfolding).
+    name : str
+        What messages call it.
 
     Returns
     -------
     cadquery.Solid
-        In the base panel's coordinates, mm; made once and kept on `made`.
+        In the base panel's coordinates, mm; computed once for each value.
 
     Raises
     ------
     CannotMake
-        When a stop finding forbids it, or the kernel's checker, the count of
-        open edges or the volume shows that the result would not be sound.
+        When the kernel's checker, the count of open edges or the volume shows
+        that the result would not be sound.
     """
-    key = "solid.plain" if suppress_beads else "solid"
-    if key not in made._cache:
-        made._cache[key] = _build(made, suppress_beads)
-    result: cadquery.Solid = made._cache[key]
-    return result
+    return SOLID.of(folded, lambda: _build(folded, suppress_beads, name), suppress_beads)
 
 
-def _build(made: Made, plain: bool) -> cadquery.Solid:
+def _build(folded: Folded, plain: bool, name: str) -> cadquery.Solid:
     from cadquery import Solid
 
     from tinbook.making.solid.bend import strip_faces
 
-    name = getattr(made.part, "number", None) or "part"
-    forbidden = made.findings.stops
-    if forbidden:
-        raise _refuse(name, (str(f) for f in forbidden))
-    if not made.panels:
+    if not folded.panels:
         raise _refuse(name, ["it has no panel"])
-    expected = expected_volume(made, plain)
-    frames = [p.frame for p in made.panels] + [s.frame for s in made.strips]
+    expected = expected_volume(folded, plain)
+    frames = [*(p.frame for p in folded.panels), *(z.frame for z in folded.zones)]
     placed = [c for f in frames for v in (f.origin, f.x, f.y, f.z) for c in v]
     # The kernel does not return from numbers that are none.
     if not all(map(math.isfinite, (expected, *placed))):
         raise _refuse(name, ["a coordinate is not a finite number"])
-    body = Body(made.thickness)
+    body = Body(folded.thickness)
     try:
-        for panel in made.panels:
+        for panel in folded.panels:
             _panel(body, panel, plain)
-        for strip in made.strips:
+        for strip in folded.zones:
             strip_faces(body, strip)
     except kernel.Failure as wrong:
         raise _refuse(name, [f"the kernel refuses an edge or a face ({wrong})"]) from None
@@ -300,7 +298,7 @@ def _build(made: Made, plain: bool) -> cadquery.Solid:
     loose = kernel.loose_edges(shape)
     if loose:
         raise _refuse(name, [f"{loose} edges do not join two faces"])
-    touching = [text for panel in made.panels for text in crowded(panel, plain)]
+    touching = [text for panel in folded.panels for text in crowded(panel, plain)]
     if touching:
         raise _refuse(name, touching)
     if not kernel.is_valid(body.faces, shape):

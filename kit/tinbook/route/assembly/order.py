@@ -100,7 +100,7 @@ class _Planner:
         made = self.made
         self.search = Search(made)
         self.units = _joined(made.assembly.names, made.assembly.welds)
-        thick = {m.name: made.made_of(m.name)[0].thickness for m in made.assembly.members if m.kind == "part"}
+        thick = {m.name: made.made_of(m.name).thickness for m in made.assembly.members if m.kind == "part"}
         self.lapped = laps(self.search.solids, thick, made.assembly.welds)
 
     @property

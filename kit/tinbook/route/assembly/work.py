@@ -52,7 +52,7 @@ def own_work(made: Assembled, names: Iterable[str], kinds: Sequence[str]) -> lis
     found: dict[tuple[str, str], list[str]] = {}
     for name in names:
         if isinstance(made.assembly.member(name).thing, Part):
-            for f in _own(made.made_of(name)[0]):
+            for f in _own(made.made_of(name)):
                 if f.kind in kinds:
                     found.setdefault((f.kind, f.what), []).append(name)
     order = sorted(found, key=lambda k: kinds.index(k[0]))
@@ -95,7 +95,7 @@ def before_welding(made: Assembled, lapped: Sequence[Weld]) -> list[Work]:
 def welding(made: Assembled, welds: Sequence[Weld], *, in_place: bool, near: Sequence[str] = ()) -> list[Work]:
     """Return the work of welding members together once they stand; `near` burns or bursts and cannot come later."""
     on = tuple(dict.fromkeys(n for w in welds for n in (w.a, w.b)))
-    uses = {h.use for n in on if made.assembly.member(n).kind == "part" for p in made.made_of(n)[0].panels for h in p.holes}  # fmt: skip
+    uses = {h.use for n in on if made.assembly.member(n).kind == "part" for p in made.made_of(n).panels for h in p.holes}  # fmt: skip
     seams = ", ".join(f"{w.a} to {w.b}" for w in welds[:4]) + (f" and {len(welds) - 4} more" if len(welds) > 4 else "")
     how = "tack all, measure, then weld from the middle out and let it cool"
     what = f"{how}{' (in its place)' if in_place else ''}: {seams}"
@@ -136,7 +136,7 @@ def coats(made: Assembled, welded: Iterable[str], lapped: Sequence[Weld]) -> lis
 
 def families_of(made: Assembled, names: Iterable[str]) -> tuple[list[str], bool]:
     """Return the families of material of members, each once, and whether a sheet among them is zinc coated."""
-    parts = [made.made_of(n)[0] for n in names if isinstance(made.assembly.member(n).thing, Part)]
+    parts = [made.made_of(n) for n in names if isinstance(made.assembly.member(n).thing, Part)]
     return list(dict.fromkeys(m.sheet.material.family for m in parts)), any(galvanised(m) for m in parts)
 
 

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 
 from tinbook.errors import OutOfRange
-from tinbook.making.made import MadePanel
+from tinbook.making.folded import MadePanel
 from tinbook.part.forms.bead import MadeBead
 from tinbook.strength.smeared import Bead
 

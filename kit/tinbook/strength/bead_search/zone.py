@@ -114,7 +114,7 @@ def zone(made: Made, panel: str, roll: BeadRoll, direction: float, keep_off: Seq
     if cut:
         off.append(shapely.buffer(line(cut), rim))
     if p.holes:
-        shapes, radii = holes_of(made, p)
+        shapes, radii = holes_of(p)
         off += [shapely.buffer(s, r + rim) for s, r in zip(shapes, radii, strict=True)]
     off += [shapely.buffer(k, half) for k in keep_off]
     sheet = shapely.Polygon(p.boundary.chords(0.02))

@@ -17,7 +17,8 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from tinbook.errors import BadValue, CannotMake, UnknownName
-from tinbook.making.made import Made, MadePanel, MadeStrip
+from tinbook.making.folded import BendZone, Folded, MadePanel
+from tinbook.making.made import Made
 from tinbook.plane.loops import Edge, Loop
 from tinbook.strength.mesh import lines
 from tinbook.strength.mesh.forms import Patch, patch
@@ -160,7 +161,7 @@ def mesh(
     size = positive(size, "mesh size")
     require_webs(made)
     _fits(made, size, memory)
-    out = _Builder(made, size, finer_beads, fine_rims)
+    out = _Builder(made.folded, size, finer_beads, fine_rims)
     for name, of in (lips or {}).items():
         wide = [(edge, reach) for edge, reach in of if reach > lines.FINEST * out.size]
         out.lines[name] = lines.inner(made.panel(name), wide)
@@ -191,9 +192,9 @@ def _fits(made: Made, size: float, memory: float | None) -> None:
 
 
 class _Builder:
-    def __init__(self, made: Made, size: float, finer_beads: float, fine_rims: bool) -> None:
-        self.made, self.size, self.finer, self.fine_rims = made, size, finer_beads, fine_rims
-        self.t = made.thickness
+    def __init__(self, folded: Folded, size: float, finer_beads: float, fine_rims: bool) -> None:
+        self.folded, self.size, self.finer, self.fine_rims = folded, size, finer_beads, fine_rims
+        self.t = folded.thickness
         self.points: list[Array] = []
         self.normals: list[Array] = []
         self.quads: list[Index] = []
@@ -208,24 +209,24 @@ class _Builder:
         self.lines: dict[str, Any] = {}
 
     def build(self) -> Mesh:
-        patches = {p.name: self._patches(p) for p in self.made.panels}
-        count = sum(len(p.holes) for p in self.made.panels)
+        patches = {p.name: self._patches(p) for p in self.folded.panels}
+        count = sum(len(p.holes) for p in self.folded.panels)
         if count > MANY_HOLES:
             self.notes.append(f"the rims of {count} holes are divided coarsely: stress there may read a third too low")
         turn = FINE_RIM if self.fine_rims and count <= MANY_HOLES else COARSE_RIM
-        holes = {p.name: [hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.made.panels}
+        holes = {p.name: [hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.folded.panels}
         panels = {}
-        for p in self.made.panels:
+        for p in self.folded.panels:
             inner = [b.ring for b, _ in patches[p.name]] + holes[p.name]
             tree = cKDTree(np.concatenate([r.points for r in inner])) if inner else None
             spacing = np.concatenate([r.spacing for r in inner]) if inner else np.empty(0)
             panels[p.name] = _Panel(panel=p, tree=tree, spacing=spacing)
         seams = self._seams(panels)
-        for p in self.made.panels:
+        for p in self.folded.panels:
             self._panel(panels[p.name], patches[p.name], holes[p.name], seams)
-        for s in self.made.strips:
+        for s in self.folded.zones:
             self._strip(s, seams)
-        tight = [f"'{s.name}'" for s in self.made.strips if self.t / 2 > TIGHTEST * (s.radius + self.t / 2)]
+        tight = [f"'{s.name}'" for s in self.folded.zones if self.t / 2 > TIGHTEST * (s.radius + self.t / 2)]
         if tight:
             said = "bent tighter than a fifth of the thickness: stress on the inside may read low"
             self.notes.append(f"{', '.join(tight)} {said}")
@@ -245,7 +246,7 @@ class _Builder:
     def _seams(self, panels: dict[str, _Panel]) -> list[Seam]:
         """Divide every edge where a strip meets a panel, once for both."""
         seams: list[Seam] = []
-        for s in self.made.strips:
+        for s in self.folded.zones:
             for loop in s.regions:
                 mine: list[Seam] = []
                 for e in loop:
@@ -363,7 +364,7 @@ class _Builder:
         self.count += len(points)
         return first
 
-    def _strip(self, s: MadeStrip, seams: Sequence[Seam]) -> None:
+    def _strip(self, s: BendZone, seams: Sequence[Seam]) -> None:
         if s.holes:
             self.notes.append(f"{len(s.holes)} hole(s) inside the bend '{s.name}' are left out of the mesh")
         for loop in s.regions:
@@ -405,7 +406,7 @@ class _Builder:
             size=self.size,
             quality=(float(sines.min()), float(sines.mean())),
             notes=tuple(self.notes),
-            forms=sum(len(p.risen) for p in self.made.panels),
+            forms=sum(len(p.risen) for p in self.folded.panels),
         )
         _in_one_piece(out)
         return out
@@ -419,8 +420,8 @@ def _sines(points: Array, quads: Index) -> Array:
     return sharpest(flat.reshape(-1, 2), np.arange(4 * m).reshape(m, 4))
 
 
-def _on_strip(s: MadeStrip, x: float, v: float, t: float) -> tuple[float, float, float]:
-    return s.at(v, t)(x, 0.0, t / 2)
+def _on_strip(s: BendZone, x: float, v: float, t: float) -> tuple[float, float, float]:
+    return s.ruling(v, t)(x, 0.0, t / 2)
 
 
 def _without_tiny(loop: Loop, least: float) -> list[Edge]:

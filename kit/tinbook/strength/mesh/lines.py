@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.making.made import MadePanel
+from tinbook.making.folded import MadePanel
 from tinbook.plane.loops import Loop
 from tinbook.strength.mesh.planar import Ring, divide
 from tinbook.strength.shell.element import Array, Index

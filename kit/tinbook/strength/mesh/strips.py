@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.making.made import MadeStrip, bent
+from tinbook.making.folded import BendZone
 from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Edge, Loop
 from tinbook.space import Vec
@@ -48,12 +48,12 @@ class Seam:
     fractions: Array = field(default_factory=lambda: np.array([0.0, 1.0]))
 
 
-def strip_mesh(s: MadeStrip, loop: Loop, seams: Sequence[Seam], size: float, t: float) -> tuple[Array, Array, Index]:
+def strip_mesh(s: BendZone, loop: Loop, seams: Sequence[Seam], size: float, t: float) -> tuple[Array, Array, Index]:
     """Mesh one region of a bend strip.
 
     Parameters
     ----------
-    s : MadeStrip
+    s : BendZone
     loop : Loop
         The region, in (x, v).
     seams : sequence of Seam
@@ -124,14 +124,14 @@ def _division(e: Edge, seams: Sequence[Seam], size: float, coarse: int) -> Array
     return np.linspace(0, 1, n + 1)
 
 
-def _folded(s: MadeStrip, xv: Array, t: float) -> tuple[Array, Array]:
+def _folded(s: BendZone, xv: Array, t: float) -> tuple[Array, Array]:
     """Carry (x, v) to the mid-surface in space, with normals; what lies between the tangent lines goes out by half a sagitta."""
     out, normals = np.empty((len(xv), 3)), np.empty((len(xv), 3))
     levels, where = np.unique(np.round(xv[:, 1], 9), return_inverse=True)
     rows = max(2, 2 * math.ceil(math.radians(s.angle) / (2 * ROUND) - 1e-9))
     lift = (s.radius + t / 2) * (1 - math.cos(math.radians(s.angle) / rows / 2)) / 2
     for k, v in enumerate(levels):
-        frame = bent(s.frame, math.radians(s.angle) * v / s.allowance, s.radius, t, s.direction)
+        frame = s.ruling(v, t)
         inner = 1e-9 < v < s.allowance - 1e-9
         outward = (-lift if s.direction == "up" else lift) if inner else 0.0
         mine = where == k

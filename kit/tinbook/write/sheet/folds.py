@@ -9,7 +9,8 @@ from typing import Final
 from tinbook.errors import of_kind
 from tinbook.finding import Finding
 from tinbook.flatpattern import both_ways
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.order import order_of_work
@@ -45,7 +46,7 @@ class Folding:
     ----------
     made : Made
         The part.
-    strips : tuple of MadeStrip
+    strips : tuple of BendZone
         The folds in working order.
     sequence : Sequence or None
         What the planner proved, or why it could not; None without folds.
@@ -54,7 +55,7 @@ class Folding:
     """
 
     made: Made
-    strips: tuple[MadeStrip, ...]
+    strips: tuple[BendZone, ...]
     sequence: Sequence | None
     why: str
 

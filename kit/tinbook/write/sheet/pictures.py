@@ -9,7 +9,8 @@ from typing import Any, Final
 from tinbook.datum import Datum
 from tinbook.dims import Dim, fold_stations, hole_rows, overall, text_place
 from tinbook.flatpattern import FlatPattern
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.plane.loops import Edge
 from tinbook.svg import DOWN, MARK, UP
 from tinbook.write import setting_out
@@ -48,7 +49,7 @@ _CORNER: Final = "#7a1f5c"
 _SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 200))
 
 
-def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip], area: Area) -> str:
+def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> str:
     """Draw the blank with its dimensions; return its scale in words."""
     flat = it.flat
     # Running dimensions only from the datum that the tables have.
@@ -67,7 +68,7 @@ def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStri
     return f"scale {_ratio(place.scale)}, for reading, not for measuring"
 
 
-def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[MadeStrip], area: Area) -> None:
+def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> None:
     """Draw the blank with the names that the setting-out tables use: origin, corners, folds, beads, holes."""
     flat = it.flat
     place = _fitted(flat, area, 8.0, 8.0, 8.0, 8.0)
@@ -160,7 +161,7 @@ def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
         page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
 
 
-def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[MadeStrip], place: Placing, discs: list[Area]) -> None:
+def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[BendZone], place: Placing, discs: list[Area]) -> None:
     """Write each fold's number on its line, clear of what stands already, and add where they stand."""
     number = {s.name: i for i, s in enumerate(strips, 1)}
     for f in flat.folds:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from tinbook.making.made import Made, MadeStrip
+from tinbook.making.folded import BendZone
+from tinbook.making.made import Made
 from tinbook.write import setting_out
 from tinbook.write.flowing import GAP, Area, Flowable, Table, fill, section, table
 from tinbook.write.page import Page
@@ -29,7 +30,7 @@ def setting_pages(
     page: Page,
     made: Made,
     it: SettingOut,
-    strips: Sequence[MadeStrip],
+    strips: Sequence[BendZone],
     body: Area,
     above: Sequence[Flowable] = (),
 ) -> None:
@@ -63,7 +64,7 @@ def setting_pages(
         left, _ = fill(page, columns, left)
 
 
-def tables(made: Made, it: SettingOut, strips: Sequence[MadeStrip]) -> list[Table]:
+def tables(made: Made, it: SettingOut, strips: Sequence[BendZone]) -> list[Table]:
     """Return the tables that have rows: diagonals and sides first, as the blank is checked in that order."""
     listed = [
         setting_out.diagonal_table(it),
@@ -79,7 +80,7 @@ def _picture(
     page: Page,
     made: Made,
     it: SettingOut,
-    strips: Sequence[MadeStrip],
+    strips: Sequence[BendZone],
     area: Area,
     above: Sequence[Flowable],
 ) -> None:

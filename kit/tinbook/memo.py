@@ -1,0 +1,51 @@
+"""Results that stay with the value they were computed from, owned by the module that computes them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar, cast
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remembers:
+    """Base of a frozen value that results may stay with.
+
+    A copy with another field (`dataclasses.replace`) starts with none: what was computed from one value says nothing
+    of another. The results live and die with the value, and take no part in comparing it.
+    """
+
+    _results: dict[tuple[Memo[Any], Hashable], Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Memo(Generic[T]):
+    """One kind of result of a value, computed once for each value and key.
+
+    A module makes one of its own at its top, so that no other module can read or overwrite what it keeps.
+
+    Parameters
+    ----------
+    name : str
+        Of the result, for messages and debugging.
+    """
+
+    name: str
+
+    def of(self, value: Remembers, compute: Callable[[], T], key: Hashable = None) -> T:
+        """Return the result for a value, computed on the first call; `key` tells several results of one value apart."""
+        known = value._results
+        at = self, key
+        if at not in known:
+            known[at] = compute()
+        return cast(T, known[at])
+
+    def put(self, value: Remembers, result: T, key: Hashable = None) -> None:
+        """Store a result that was computed on the way to something else."""
+        value._results[self, key] = result
+
+    def known(self, value: Remembers, key: Hashable = None) -> T | None:
+        """Return the stored result, None where there is none yet."""
+        return cast("T | None", value._results.get((self, key)))
