@@ -77,7 +77,7 @@ def channel() -> Part:
 def all_on(part: Part, tool: str) -> Part:
     """The same part with every fold on one tool, whatever the shop would choose."""
     folds = tuple(replace(f, tool=tool) for f in part.folds)
-    return part.with_features(folds, part.holes, part.forms)
+    return replace(part, folds=folds)
 
 
 def hat() -> Part:
@@ -265,7 +265,7 @@ def slanted_bend() -> Part:
     )
     leg = Outline.polygon([(6, 0), (115, 0), (115, 30), (6, 30)], ["base", "right", "end", "left"])
     part = _part("HN-SB", "DC01 1.5", 120, 80).fold("front", shape=leg)
-    return part.with_features((replace(part.folds[0], strip=strip),))
+    return replace(part, folds=(replace(part.folds[0], strip=strip),))
 
 
 def opening_on_tangent() -> Part:

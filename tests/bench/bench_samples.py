@@ -35,7 +35,7 @@ def tray(
 def clamped() -> Part:
     """A tray on which the clamp of the folder comes down on the bead beside the fold; by the brake it goes."""
     plain = tray(beads=0)
-    folder = plain._changed(folds=tuple(replace(f, tool="F1") for f in plain.folds))
+    folder = replace(plain, folds=tuple(replace(f, tool="F1") for f in plain.folds))
     return folder.bead([(120, 80), (780, 80)], roll="R18x5", name="rib 1")
 
 

@@ -235,7 +235,7 @@ def test_a_screwed_lid_counts_its_screws_and_fits() -> None:
 def test_a_pattern_drilled_one_tenth_off_is_found() -> None:
     holes = tb.families.bolting(130, 300, 30, 75)
     lid = tb.families.tunnel_lid(holes, lip=0)
-    moved = lid._changed(holes=(replace(lid.holes[0], centre=plus_xy(lid.holes[0].centre, 0.1)), *lid.holes[1:]))
+    moved = replace(lid, holes=(replace(lid.holes[0], centre=plus_xy(lid.holes[0].centre, 0.1)), *lid.holes[1:]))
     seat = tb.Part("HN-SE", sheet="DC01 1.5", base=tb.Outline.rectangle(240, 400).moved(-120, -200))
     for i, p in enumerate(holes.points):
         seat = seat.hole(p, use="nut insert", size="M5", name=f"insert {i + 1}")
@@ -255,7 +255,7 @@ def _pan(direction: Any, slant: float = 0.0) -> tb.Part:
     pan, _ = tb.families.floor_pan_pair(OPENING, beads=5, bead_side=direction)
     (bead,) = pan.beads
     (x0, y0), (x1, y1) = bead.path
-    return pan._changed(forms=(replace(bead, path=((x0, y0), (x1 + slant, y1))), *pan.texts, *pan.etches))
+    return replace(pan, forms=(replace(bead, path=((x0, y0), (x1 + slant, y1))), *pan.texts, *pan.etches))
 
 
 @pytest.mark.parametrize(("direction", "slant"), [("up", 0.0), ("down", 0.0), ("down", 60.0)])

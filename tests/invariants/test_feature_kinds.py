@@ -100,7 +100,7 @@ def test_part_file_knows_every_class_and_field():
 def _bare(part: Part, kind: str) -> Part:
     """Return the part without its features of one kind (folds take what hangs on them along)."""
     where = WHERE[kind]
-    return part._changed(**{where: tuple(f for f in getattr(part, where) if type(f).__name__ != kind), "last": ""})
+    return dataclasses.replace(part, **{where: tuple(f for f in getattr(part, where) if type(f).__name__ != kind)})
 
 
 ANIMAL = {"Hole": "plate", "HoleRow": "uses", "HoleGrid": "plate", "Bead": "beads", "Fold": "gusset"} | {

@@ -31,7 +31,7 @@ def test_unnamed_holes_are_numbered_in_order_and_beside_given_names() -> None:
 
 def test_three_thousand_unnamed_holes_look_at_few_names(monkeypatch: pytest.MonkeyPatch) -> None:
     """Counted, not timed: the text of a name is made a few times per hole, where it was made for each earlier number."""
-    import tinbook.part.declaration as home
+    import tinbook.part.names as home
 
     asked = 0
 

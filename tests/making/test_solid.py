@@ -254,12 +254,15 @@ def test_a_hair_of_slant_is_no_broken_solid():
     """Corners half a micron apart, as a read file leaves them: a leg's end slants by two millionths."""
     lower = polygon([(0, 0), (290, 0), (290 + 7.2e-7, 57.94022), (7.2e-7, 57.9408)], ("base", "a", "top", "b"))
     upper = polygon([(0, 0), (290, 0), (290, 45), (0, 45)], ("base", "a", "end", "b"))
-    part = Part("HN-X", sheet="DC01 0.8", base=Outline.rectangle(290, 120)).with_features(
+    part = Part(
+        "HN-X",
+        sheet="DC01 0.8",
+        base=Outline.rectangle(290, 120),
         folds=(
             Fold(
                 name="f", panel="base", edge="front", direction="up", angle=17.898312, leg=(57.94, 57.94), shape=lower
             ),
             Fold(name="g", panel="f", edge="top", direction="down", angle=17.898312, leg=(45, 45), shape=upper),
-        )
+        ),
     )
     assert make(part, SHOP).solid.isValid()

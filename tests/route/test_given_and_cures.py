@@ -210,7 +210,7 @@ def test_wider_corners_cure_lapped_returns() -> None:
     more = float(cure.split("returns ")[1].split(" mm")[0])
     part = made_zoo("tray, lapped corners").part
     folds = tuple(replace(f, corner=replace(f.corner, gap=(f.corner.gap or 0.5) + more)) for f in part.folds)
-    assert fold_sequence(make(part.with_features(folds), DEMO)).steps
+    assert fold_sequence(make(replace(part, folds=folds, holes=(), forms=()), DEMO)).steps
 
 
 def test_no_cure_is_promised_where_none_holds() -> None:

@@ -225,7 +225,7 @@ def test_the_same_hole_between_two_folds():
 def test_contradiction_is_named_with_its_ring():
     """An insert in such a hole: drilled after a fold, set before the same fold."""
     (old,) = coil().holes
-    tight = coil()._changed(holes=(replace(old, centre=(60.0, 4.0), dia=0.9),))  # too small to cut: drilled by hand
+    tight = replace(coil(), holes=(replace(old, centre=(60.0, 4.0), dia=0.9),))  # too small to cut: drilled by hand
     got = plan(tight)
     assert not got.steps
     (f,) = [f for f in got.findings if f.code == "order.contradiction"]

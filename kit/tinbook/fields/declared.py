@@ -51,9 +51,9 @@ def kind_of(hint: Any) -> Kind | None:
 
 @cache
 def kinds(cls: Any) -> dict[str, Kind]:
-    """Return the kind of each field of a value class, in order; fields without one are left out."""
+    """Return the kind of each field that a value is made with, in order; fields without a kind are left out."""
     hints = get_type_hints(cls, include_extras=True)
-    return {f.name: kind for f in fields(cls) if (kind := kind_of(hints[f.name])) is not None}
+    return {f.name: kind for f in fields(cls) if f.init and (kind := kind_of(hints[f.name]))}
 
 
 @cache

@@ -12,7 +12,7 @@ from tinbook.plane.loops import Edge, Move, Point, circle, slot
 from tinbook.svg import DOWN, UP, loop_data, num, path_data
 
 if TYPE_CHECKING:
-    from tinbook.part.declaration import Declaration as Part
+    from tinbook.part.part import Part
 
 
 def _strokes(points: Iterable[Point], colour: str, width: float, dashes: float = 0.0) -> str:
@@ -74,7 +74,14 @@ def part_svg(part: Part) -> str:
     return outline_svg(part.base.loop, f"{part.number} rev {part.rev}, as declared", inner)
 
 
+def part_text(part: Part) -> str:
+    """Return a declaration in one line: number, revision, sheet, and how much it holds."""
+    counts = ((len(part.panels), "panel"), (len(part.holes), "hole feature"), (len(part.forms), "form"))
+    has = ", ".join(f"{n} {what}{'s' if n > 1 else ''}" for n, what in counts if n)
+    return f"<{part.number} rev {part.rev} of {part.sheet}: {has}>"
+
+
 def part_html(part: Part) -> str:
     """Return the picture of a declaration and a line that names its legs."""
     legs = "; ".join(f"{f.name} {f.direction}, {max(f.leg):g} mm, turned {f.angle:g}°" for f in part.folds)
-    return f"{part_svg(part)}<p>{escape(repr(part)[1:-1])}. Legs: {escape(legs) or 'none'}.</p>\n"
+    return f"{part_svg(part)}<p>{escape(part_text(part)[1:-1])}. Legs: {escape(legs) or 'none'}.</p>\n"

@@ -7,7 +7,7 @@ and every message take them from there. Lengths and angles may be given as text 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias, TypedDict
 
 from tinbook.errors import BadValue
 from tinbook.fields import Count, Inside, Maybe, Number, Pair, Several, Text, check_fields
@@ -15,23 +15,16 @@ from tinbook.flatpattern import Direction
 from tinbook.part.names import NAME
 from tinbook.part.outline import MOST_EDGES, Contour
 from tinbook.plane.loops import Loop, Point
+from tinbook.units import Length
 
 LegTo = Literal["outside", "inside", "tangent"]
 ReliefKind = Literal["square", "round", "tear"]
 CornerKind = Literal["open", "closed", "lapped"]
 HemKind = Literal["closed", "open", "teardrop"]
 HoleUse = Literal[
-    "plug weld",
-    "tack screw",
-    "nut insert",
-    "bolt",
-    "press nut",
-    "standoff",
-    "drawn hole",
-    "drain",
-    "cut-out",
+    "plug weld", "tack screw", "nut insert", "bolt", "press nut", "standoff", "drawn hole", "drain", "cut-out",
     "mark and drill",
-]
+]  # fmt: skip
 PRESSED = ("press nut", "standoff", "drawn hole")
 """Uses whose hole in the blank is not the one that a screw meets: something is pressed in, or the hole is drawn."""
 
@@ -204,6 +197,18 @@ class Fold:
             raise BadValue(f"{me} stop", self.stop, f"greater than {self.start or 0.0:g} mm, its start")
 
 
+class FoldOptions(TypedDict, total=False):
+    """What every method that folds takes besides its own parameters: fields of `Fold`."""
+
+    start: Length | None
+    stop: Length | None
+    tool: str | None
+    rule: str | None
+    relief: ReliefKind | Relief
+    corner: CornerKind | Corner
+    name: str | None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
     """One opening in a panel, in the panel's own coordinates.
@@ -255,6 +260,14 @@ class Hole:
             raise BadValue(f"{me} undersize", self.undersize, f"less than its diameter of {self.dia:g} mm")
         if self.length is not None and (self.dia is None or self.length <= self.dia):
             raise BadValue(f"{me} length", self.length, f"longer than the slot is wide ({self.dia} mm)")
+
+
+class HoleOptions(TypedDict, total=False):
+    """What every method that makes holes takes besides its own parameters."""
+
+    use: HoleUse
+    size: str | None
+    name: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,369 +1,349 @@
-"""A part in the making: each verb takes lengths and angles at the door and returns a new part with one feature more."""
+"""A sheet-metal part as it is wanted: a value, and the methods that return it with one feature more.
+
+The methods pass on what they are given: unit, limits and choices of every length, angle and word are those of the field
+in `features` or `forms` that it ends in.
+"""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Any, Final, TypeVar, Unpack
 
-from tinbook import units
-from tinbook.errors import BadValue
-from tinbook.part.features import MOST_HOLES, Hole, HoleGrid, HoleRow, HoleUse
-from tinbook.part.folding import Folding
+from tinbook.errors import BadValue, UnknownName
+from tinbook.fields import Count, check_fields, kinds
+from tinbook.flatpattern import Direction
+from tinbook.part import adding
+from tinbook.part.asked import Asked
+from tinbook.part.declared import part_html, part_text
+from tinbook.part.features import Fold, FoldOptions, HemKind, Hole, HoleGrid, HoleOptions, HoleRow, LegTo
 from tinbook.part.forms.bead import Bead
+from tinbook.part.forms.form import Form
 from tinbook.part.forms.mark import Etch, Text
-from tinbook.plane.loops import Loop, Point
+from tinbook.part.names import NUMBER, REVISION, TITLE
+from tinbook.part.outline import Contour, Outline
+from tinbook.plane.loops import Loop
+from tinbook.shop.material import Sheet
+from tinbook.units import Angle, Length, Place
 
-if TYPE_CHECKING:
-    from tinbook.flatpattern import Direction
-    from tinbook.part.outline import Outline
+F = TypeVar("F", bound=Form)
+EVERY_EDGE: Final = ("", "")
+"""In `Part.clean`: all edges of the part."""
 
 
 @dataclass(frozen=True, slots=True, init=False, repr=False)
-class Part(Folding):
-    """A sheet-metal part as it is wanted: a base outline, folds, holes, beads, texts.
+class Part:
+    """A sheet-metal part as it is wanted: a base outline, folds, holes and forms.
 
-    Parts are immutable; each method returns a new one. The base outline is
-    drawn to the outside mould lines, seen from the up side of the sheet.
+    Parts are immutable; each method returns a new one, and `dataclasses.replace` checks what it is given. BadValue names
+    what cannot be used. The base outline is drawn to the outside mould lines, seen from the up side of the sheet.
 
     Parameters
     ----------
     number : str
         Part number: letters, digits, ".", "_", "-"; it becomes part of file names.
-    rev : str
-        Revision letter.
     sheet : Sheet or str
         Sheet of the shop, or its key ("DC01 1.6").
     base : Outline
         Outline of the base panel, its edges named.
-    title : str
-        Plain name for tables and sheets.
-    quantity : int
-        How many are wanted, 1 or more.
-    trim : bool
-        Whether the edges are trimmed and drilled after beading, instead of
-        giving the blank an allowance for the draw of the beads.
-    marking : bool
-        Whether fold lines, bead lines and the part number are marked on the blank.
+    rev, title, quantity
+        Revision letter; plain name for tables and sheets; how many are wanted.
+    trim, marking : bool
+        Whether edges are trimmed and drilled after beading, instead of an allowance for the beads' draw in the blank;
+        whether fold lines, bead lines and the part number are marked on the blank.
+    folds, holes, forms, other_hand, clean
+        What it has, which the methods below add; whether it is the other hand; (panel, edge) pairs without nicks.
     """
+
+    number: Annotated[str, NUMBER]
+    sheet: str
+    base: Outline
+    rev: Annotated[str, REVISION]
+    title: Annotated[str, TITLE]
+    quantity: Annotated[int, Count(1, 1_000_000)]
+    trim: bool
+    marking: bool
+    folds: tuple[Fold, ...]
+    holes: tuple[Hole | HoleRow | HoleGrid, ...]
+    forms: tuple[Form, ...]
+    other_hand: bool
+    clean: tuple[tuple[str, str], ...]
+    newest: str = field(init=False, compare=False)  # where the newest feature is, for `repeated`
+    asked: Asked | None = field(init=False, compare=False)  # the family's values, until changed by hand
+
+    def __init__(
+        self,
+        number: str,
+        *,
+        sheet: Sheet | str,
+        base: Outline,
+        rev: str = "A",
+        title: str = "",
+        quantity: int = 1,
+        trim: bool = False,
+        marking: bool = True,
+        folds: Iterable[Fold] = (),
+        holes: Iterable[Hole | HoleRow | HoleGrid] = (),
+        forms: Iterable[Form] = (),
+        other_hand: bool = False,
+        clean: Iterable[tuple[str, str]] = (),
+    ) -> None:
+        if not isinstance(base, Outline):
+            raise BadValue("part base", base, "an Outline")
+        start = {"number": number, "base": base, "rev": rev, "title": title, "quantity": quantity, "trim": trim,
+                 "marking": marking, "other_hand": other_hand, "sheet": sheet.key if isinstance(sheet, Sheet) else sheet,
+                 "folds": (), "holes": (), "forms": (), "clean": tuple(clean), "newest": "", "asked": None}  # fmt: skip
+        for name, value in start.items():
+            object.__setattr__(self, name, value)
+        check_fields(self, "part")
+        whole = adding.with_all(self, folds, holes, forms)
+        for name in ("folds", "holes", "forms"):
+            object.__setattr__(self, name, getattr(whole, name))
+        for panel, edge in self.clean:
+            if (panel, edge) != EVERY_EDGE:
+                adding.edge_at(self, edge if panel == "base" else f"{panel}.{edge}", "clean edge")
+
+    def __repr__(self) -> str:
+        return part_text(self)
+
+    def _repr_html_(self) -> str:
+        return part_html(self)
+
+    @property
+    def panels(self) -> tuple[str, ...]:
+        """Names of all panels, the base first."""
+        return ("base", *(f.name for f in self.folds))
+
+    @property
+    def beads(self) -> tuple[Bead, ...]:
+        """The beads among the forms."""
+        return self.forms_of(Bead)
+
+    @property
+    def texts(self) -> tuple[Text, ...]:
+        """The texts among the forms."""
+        return self.forms_of(Text)
+
+    @property
+    def etches(self) -> tuple[Etch, ...]:
+        """The lines among the forms."""
+        return self.forms_of(Etch)
+
+    @property
+    def clean_all(self) -> bool:
+        """Whether every edge is kept clean."""
+        return EVERY_EDGE in self.clean
+
+    def forms_of(self, kind: type[F]) -> tuple[F, ...]:
+        """Return the forms of one kind, in their order."""
+        return tuple(f for f in self.forms if type(f) is kind)
+
+    def edges_of(self, panel: str) -> tuple[str, ...]:
+        """Return the names of the edges of a panel that can be used."""
+        if panel == "base":
+            return tuple(self.base.names)
+        for f in self.folds:
+            if f.name == panel:
+                return f.edges
+        raise UnknownName("panel", panel, self.panels)
+
+    def fold(
+        self,
+        edge: str,
+        direction: Direction = "up",
+        *,
+        leg: Length | tuple[Length, Length] | None = None,
+        angle: Angle = 90.0,
+        to: LegTo = "outside",
+        radius: Length | None = None,
+        skew: Angle | tuple[Angle, Angle] = 0.0,
+        shape: Outline | None = None,
+        **more: Unpack[FoldOptions],
+    ) -> Part:
+        """Fold a leg on an edge.
+
+        Parameters
+        ----------
+        edge : str
+            An edge of the base, or "panel.edge" with edge one of left, right, end.
+        direction, leg, angle, to, radius, skew
+            As the fields of `Fold`: `leg` and `skew` are one value, or a pair for the left and the right end;
+            `angle` is turned through.
+        shape : Outline, optional
+            A leg of any outline instead of `leg` and `skew`: in its own frame, x from the left end of the
+            edge seen with the fold below, y outward from the mould line, with an edge named "base" on y = 0.
+        **more
+            start, stop, tool, rule, relief and corner, as the fields of `Fold` (relief and corner by their kind will
+            do); name : the new panel's, else the edge's.
+        """
+        bend = {"direction": direction, "angle": angle, "to": to, "radius": radius, "skew": skew}
+        return adding.folded(self, edge, leg=leg, shape=shape, **bend, **more)
+
+    def hem(
+        self,
+        edge: str,
+        kind: HemKind = "closed",
+        direction: Direction = "up",
+        *,
+        leg: Length | tuple[Length, Length],
+        gap: Length | None = None,
+        **more: Unpack[FoldOptions],
+    ) -> Part:
+        """Fold an edge back on itself; `leg` is measured from the outside of the fold.
+
+        Parameters
+        ----------
+        edge, direction, leg, kind, gap, more
+            As for `fold`, and as the fields of `Hem`; `more` is start, stop, tool, relief, name.
+        """
+        hem = {"kind": kind, "gap": gap}
+        return adding.folded(self, edge, leg=leg, direction=direction, angle=180.0, hem=hem, **more)
+
+    def curl(
+        self,
+        edge: str,
+        direction: Direction = "up",
+        *,
+        radius: Length,
+        angle: Angle,
+        leg: Length | tuple[Length, Length] | None = None,
+        to: LegTo = "tangent",
+        shape: Outline | None = None,
+        **more: Unpack[FoldOptions],
+    ) -> Part:
+        """Form an edge round a bar: a rolled corner, or an eye that closes round a pin.
+
+        Parameters
+        ----------
+        edge, leg, to, shape, more
+            As for `fold`; `leg` is the straight beyond the bar, `more` is start, stop, rule, relief, name.
+        direction : {"up", "down"}
+            Side on which the bar lies.
+        radius, angle
+            Of the bar, that is the inside radius; turned through.
+        """
+        bar = {"radius": radius, "angle": angle, "to": to, "curl": True}
+        return adding.folded(self, edge, leg=leg, shape=shape, direction=direction, **bar, **more)
 
     def hole(
         self,
-        at: Any,
-        dia: Any = None,
+        at: Place,
+        dia: Length | None = None,
         *,
         panel: str = "base",
-        use: HoleUse = "cut-out",
-        size: str | None = None,
-        length: Any = None,
-        turn: Any = 0.0,
-        undersize: Any = None,
-        name: str | None = None,
+        length: Length | None = None,
+        turn: Angle = 0.0,
+        undersize: Length | None = None,
+        **more: Unpack[HoleOptions],
     ) -> Part:
         """Add a round hole, or a slot when `length` is given.
 
         Parameters
         ----------
         at : (length, length)
-            Centre in the panel's coordinates.
-        dia : length, optional
-            Diameter or slot width; left out, the shop's table gives it from `use` and `size`.
-        panel : str
-            Panel that it is drawn on; it may cross a fold.
-        use : str
-            plug weld, tack screw, nut insert, bolt, press nut, standoff, drawn hole, drain, cut-out, mark and drill.
-        size : str, optional
-            Thread size ("M6") for a bolt or an insert.
-        length, turn
-            Slot: length over all and its angle.
-        undersize : length, optional
-            Diameter that the cutter makes; the rest is drilled or reamed out, as for a pin or a bore whose
-            edge must not be hard from the cut.
-        name : str, optional
-            Else made from the use.
-
-        Returns
-        -------
-        Part
+            Centre in the panel; it may cross a fold.
+        dia, panel, length, turn, undersize
+            As the fields of `Hole`; without `dia` the shop's table gives it from `use` and `size` ("M6").
+        **more
+            use and size, as the fields of `Hole`; name : else made from the use.
         """
-        new = self._hole_name(name, use)
-        return self._with(
-            "holes",
-            Hole(
-                name=new,
-                panel=self._panel(panel, "hole panel"),
-                centre=units.point(at, f"hole {new!r} at"),
-                dia=None if dia is None else units.length(dia, f"hole {new!r} dia"),
-                length=None if length is None else units.length(length, f"hole {new!r} length"),
-                turn=units.angle(turn, f"hole {new!r} turn"),
-                use=use,
-                size=size,
-                undersize=None if undersize is None else units.length(undersize, f"hole {new!r} undersize"),
-            ),
-        )
+        drawn = {"length": length, "turn": turn, "undersize": undersize}
+        return adding.holed(self, Hole, panel=panel, centre=at, dia=dia, **drawn, **more)
 
     def cut_out(
         self,
         shape: Outline | Loop,
-        at: Any = (0.0, 0.0),
+        at: Place = (0.0, 0.0),
         *,
         panel: str = "base",
-        turn: Any = 0.0,
+        turn: Angle = 0.0,
         name: str | None = None,
     ) -> Part:
-        """Cut an opening of any shape; `shape` is moved so that its own origin lies at `at`.
+        """Cut an opening of any shape; `shape` is moved so that its own origin lies at `at`, turned about it.
 
         Parameters
         ----------
         shape : Outline or Loop
             Closed contour.
-        at : (length, length)
-            Where its origin goes.
-        panel : str
-            Panel that it is drawn on.
-        turn : angle
-            Turned about its origin, anticlockwise.
-        name : str, optional
-            Else "cut-out".
-
-        Returns
-        -------
-        Part
+        at, panel, turn, name
+            As for `hole`.
         """
-        new = self._hole_name(name, "cut-out")
-        drawn: Any = getattr(shape, "loop", shape)
-        if not isinstance(drawn, Loop):
-            raise BadValue(f"cut-out {new!r} shape", shape, "an Outline")
-        loop = Loop(tuple(replace(e, name="") for e in drawn.anticlockwise().edges))
-        return self._with(
-            "holes",
-            Hole(
-                name=new,
-                panel=self._panel(panel, "cut-out panel"),
-                centre=units.point(at, f"cut-out {new!r} at"),
-                loop=loop,
-                turn=units.angle(turn, f"cut-out {new!r} turn"),
-            ),
-        )
+        loop = Contour().read(shape, "cut-out shape").anticlockwise()
+        plain = Loop(tuple(replace(e, name="") for e in loop.edges))
+        return adding.holed(self, Hole, name=name, panel=panel, centre=at, loop=plain, turn=turn)
 
     def holes_along(
         self,
         edges: str | Sequence[str],
         *,
-        dia: Any = None,
-        pitch: Any = None,
+        dia: Length | None = None,
+        pitch: Length | None = None,
         count: int | None = None,
-        inset: Any = 10.0,
-        ends: Any = None,
-        use: HoleUse = "plug weld",
-        size: str | None = None,
-        name: str | None = None,
+        inset: Length = 10.0,
+        ends: Length | None = None,
+        **more: Unpack[HoleOptions],
     ) -> Part:
-        """Set holes along one or several edges, evenly from both ends.
-
-        A row given by `count` over edges that already carry a row at the same
-        inset goes into the gaps of that row.
+        """Set holes along edges, evenly from both ends; by `count` into the gaps of a row at the same inset.
 
         Parameters
         ----------
         edges : str or sequence of str
             Edges as for `fold`.
-        dia : length, optional
-            Left out, the shop's table gives it from `use` and `size`.
-        pitch, count
-            One of the two: nearest even pitch on each edge, or a number over all edges.
-        inset : length
-            From the edge as drawn to the hole's centre.
-        ends : length, optional
-            From an edge's end to the first hole; else half the pitch.
-        use, size, name
-            As for `hole`.
-
-        Returns
-        -------
-        Part
+        dia, pitch, count, inset, ends
+            As the fields of `HoleRow`; one of `pitch` and `count`.
+        **more
+            use, size and name, as for `hole`; the use is a plug weld where none is given.
         """
         if not isinstance(edges, Iterable):
             raise BadValue("holes_along edges", edges, "the name of an edge, or several")
         listed = (edges,) if isinstance(edges, str) else tuple(edges)
-        if not listed:
-            raise BadValue("holes_along edges", edges, "one edge or more")
-        new = self._hole_name(name, use)
-        if count is not None and (isinstance(count, bool) or not isinstance(count, int)):
-            raise BadValue(f"holes {new!r} count", count, "a whole number")
-        return self._with(
-            "holes",
-            HoleRow(
-                name=new,
-                edges=tuple(self._place(e, "holes_along edge") for e in listed),
-                dia=None if dia is None else units.length(dia, f"holes {new!r} dia"),
-                pitch=None if pitch is None else units.length(pitch, f"holes {new!r} pitch"),
-                count=count,
-                inset=units.length(inset, f"holes {new!r} inset"),
-                ends=None if ends is None else units.length(ends, f"holes {new!r} ends"),
-                use=use,
-                size=size,
-            ),
-        )
+        places = tuple(adding.edge_at(self, e, "holes_along edge") for e in listed)
+        row = {"dia": dia, "pitch": pitch, "count": count, "inset": inset, "ends": ends}
+        return adding.holed(self, HoleRow, edges=places, **row, **more)
 
     def hole_grid(
         self,
-        first: Any,
+        first: Place,
         counts: tuple[int, int],
-        steps: Any,
+        steps: Place,
         *,
-        dia: Any = None,
+        dia: Length | None = None,
         panel: str = "base",
-        use: HoleUse = "cut-out",
-        size: str | None = None,
-        name: str | None = None,
+        **more: Unpack[HoleOptions],
     ) -> Part:
-        """Set round holes in rows and columns from the centre of the first.
-
-        Parameters
-        ----------
-        first : (length, length)
-            Centre of the first hole.
-        counts : (int, int)
-            Holes along x and along y.
-        steps : (length, length)
-            Distances along x and y.
-        dia, panel, use, size, name
-            As for `hole`.
-
-        Returns
-        -------
-        Part
-        """
-        new = self._hole_name(name, use)
-        return self._with(
-            "holes",
-            HoleGrid(
-                name=new,
-                panel=self._panel(panel, "hole_grid panel"),
-                first=units.point(first, f"holes {new!r} first"),
-                counts=_counts(counts, new),
-                steps=units.point(steps, f"holes {new!r} steps"),
-                dia=None if dia is None else units.length(dia, f"holes {new!r} dia"),
-                use=use,
-                size=size,
-            ),
-        )
+        """Set round holes in rows and columns; the parameters are the fields of `HoleGrid`, `more` as for `hole`."""
+        return adding.holed(self, HoleGrid, first=first, counts=counts, steps=steps, dia=dia, panel=panel, **more)
 
     def bead(
         self,
-        path: Sequence[Any],
+        path: Sequence[Place],
         roll: str,
         direction: Direction = "up",
         *,
         panel: str = "base",
-        corner_radius: Any = None,
+        corner_radius: Length | None = None,
         name: str | None = None,
     ) -> Part:
-        """Roll a bead along a path of straight stretches with rounded corners.
-
-        Parameters
-        ----------
-        path : sequence of (length, length)
-            Corner points from run-out to run-out.
-        roll : str
-            Key of the shop's roll pair.
-        direction : {"up", "down"}
-            Side to which it stands out.
-        panel, corner_radius, name
-            Panel that carries it; radius at corners, else the rolls' smallest.
-
-        Returns
-        -------
-        Part
-        """
-        new = self._form_name(Bead, name, "bead")
-        points: tuple[Point, ...] = units.points(path, f"bead {new!r} path")
-        return self.formed(
-            Bead(
-                name=new,
-                panel=self._panel(panel, "bead panel"),
-                path=points,
-                roll=roll,
-                direction=direction,
-                corner_radius=None
-                if corner_radius is None
-                else units.length(corner_radius, f"bead {new!r} corner radius"),
-            ),
-        )
-
-    def repeated(self, copies: int, step: Any) -> Part:
-        """Repeat the newest bead or hole; `copies` counts the first.
-
-        Parameters
-        ----------
-        copies : int
-            1 or more.
-        step : length or (length, length)
-            One length goes across the bead toward larger x (else larger y), or along x for a hole.
-
-        Returns
-        -------
-        Part
-        """
-        if isinstance(copies, bool) or not isinstance(copies, int) or copies < 1:
-            raise BadValue("repeated copies", copies, "a whole number from 1")
-        if copies > MOST_HOLES:
-            raise BadValue("repeated copies", copies, f"at most {MOST_HOLES}")
-        if self.last == Bead.TABLE:
-            bead = self.beads[-1]
-            if isinstance(step, (tuple, list)):
-                vector = units.point(step, "repeated step")
-            else:
-                vector = _across(bead.path, units.length(step, "repeated step"))
-            more = replace(bead, copies=copies, step=vector)
-            return self._changed(forms=tuple(more if f is bead else f for f in self.forms))
-        if self.last != "holes":
-            raise BadValue("repeated", self.last or "nothing", "a bead or a hole added just before")
-        newest = self.holes[-1]
-        if not isinstance(newest, Hole):
-            raise BadValue("repeated", newest.name, "a bead or a single hole; a row or grid already repeats")
-        single = not isinstance(step, (tuple, list))
-        dx, dy = (units.length(step, "repeated step"), 0.0) if single else units.point(step, "repeated step")
-        part = self
-        for i in range(1, copies):
-            moved = (newest.centre[0] + i * dx, newest.centre[1] + i * dy)
-            part = part._with("holes", replace(newest, name=part._hole_name(None, newest.name), centre=moved))
-        return part
+        """Roll a bead along a path of straight stretches with rounded corners; the parameters are the fields of `Bead`."""
+        more = {"path": path, "roll": roll, "direction": direction, "corner_radius": corner_radius}
+        return adding.formed(self, Bead, name, "bead", panel=panel, **more)
 
     def text(
-        self, text: str, at: Any, *, height: Any = 8.0, turn: Any = 0.0, panel: str = "base", face: Direction = "up"
+        self,
+        text: str,
+        at: Place,
+        *,
+        height: Length = 8.0,
+        turn: Angle = 0.0,
+        panel: str = "base",
+        face: Direction = "up",
     ) -> Part:
-        """Mark a line of text in the single-stroke font.
-
-        Parameters
-        ----------
-        text : str
-            1 to 80 printable characters.
-        at : (length, length)
-            Left end of the base line.
-        height, turn, panel, face
-            Height of capitals, angle, panel, side of the sheet.
-
-        Returns
-        -------
-        Part
-        """
-        return self.formed(
-            Text(
-                text=text,
-                panel=self._panel(panel, "text panel"),
-                at=units.point(at, "text at"),
-                height=units.length(height, "text height"),
-                turn=units.angle(turn, "text turn"),
-                face=face,
-            ),
-        )
+        """Mark a line of text in the single-stroke font; the parameters are the fields of `Text`."""
+        return adding.formed(self, Text, None, "", text=text, at=at, height=height, turn=turn, panel=panel, face=face)
 
     def etch(
         self,
-        path: Sequence[Any],
+        path: Sequence[Place],
         *,
         closed: bool = False,
         panel: str = "base",
@@ -371,41 +351,50 @@ class Part(Folding):
         name: str | None = None,
         note: str = "",
     ) -> Part:
-        """Mark a line: where another part stands, where to lay a rule.
+        """Mark a line: where another part stands, where to lay a rule; the parameters are the fields of `Etch`."""
+        return adding.formed(self, Etch, name, "line", path=path, closed=closed, panel=panel, face=face, note=note)
 
-        Parameters
-        ----------
-        path : sequence of (length, length)
-            Corner points in the panel's coordinates.
-        closed : bool
-            Whether it goes back to its first point.
-        panel, face : str
-            Panel and side of the sheet.
-        name : str, optional
-            Else "line".
-        note : str
-            What stands within the line and is not made by this part; the line is then shown and not marked.
+    def formed(self, form: Form) -> Part:
+        """Return the part with one form more, a value of a class in `tinbook.part.forms`, its panel and name checked."""
+        return adding.with_form(self, form)
 
-        Returns
-        -------
-        Part
+    def repeated(self, copies: int, step: Length | Place) -> Part:
+        """Repeat the bead or hole that was added just before; `copies` counts the first.
+
+        One length as `step` goes across the bead toward larger x (else larger y), or along x for a hole.
         """
-        new = self._form_name(Etch, name, "line")
-        points = units.points(path, f"etched line {new!r} path")
-        where = self._panel(panel, "etched line panel")
-        return self.formed(Etch(name=new, panel=where, path=points, closed=closed, face=face, note=note))
+        return adding.repeated(self, copies, step)
 
+    def mirrored(self, number: str | None = None, title: str | None = None) -> Part:
+        """Return the other hand, under another number and title if given; what is added later is drawn on the first."""
+        return self.renamed(number=number, title=title)._changed(other_hand=not self.other_hand)
 
-def _counts(counts: Any, name: str) -> tuple[int, int]:
-    if not isinstance(counts, (tuple, list)) or len(counts) != 2 or any(type(n) is not int for n in counts):
-        raise BadValue(f"holes {name!r} counts", counts, "two whole numbers, along x and along y")
-    return counts[0], counts[1]
+    def renamed(
+        self,
+        number: str | None = None,
+        rev: str | None = None,
+        title: str | None = None,
+        quantity: int | None = None,
+        sheet: Sheet | str | None = None,
+    ) -> Part:
+        """Return the part under another number, revision, title, quantity or on another sheet."""
+        key = sheet.key if isinstance(sheet, Sheet) else sheet
+        given = {"number": number, "rev": rev, "title": title, "quantity": quantity, "sheet": key}
+        known = kinds(Part)
+        return self._changed(**{n: known[n].read(v, f"part {n}") for n, v in given.items() if v is not None})
 
+    def keep_clean(self, *edges: str) -> Part:
+        """Keep edges ("rear", "lid.left"; none for all) free of nicks: those that are seen or carry high stress.
 
-def _across(path: tuple[Point, ...], step: float) -> Point:
-    dx, dy = path[-1][0] - path[0][0], path[-1][1] - path[0][1]
-    n = math.hypot(dx, dy) or 1.0
-    ax, ay = dy / n, -dx / n
-    if ax < -1e-9 or (abs(ax) <= 1e-9 and ay < 0):
-        ax, ay = -ax, -ay
-    return ax * step, ay * step
+        Folds whose ends lie on these edges are set out by numbers where the cutter does not etch them.
+        """
+        found = [adding.edge_at(self, e, "clean edge") for e in edges] or [EVERY_EDGE]
+        return self._changed(clean=tuple(dict.fromkeys((*self.clean, *found))))
+
+    def _changed(self, **values: Any) -> Part:
+        """Return a copy with some values, already checked, changed; it is no longer what a family gave."""
+        new = object.__new__(Part)
+        values.setdefault("asked", None)
+        for name in Part.__dataclass_fields__:
+            object.__setattr__(new, name, values[name] if name in values else getattr(self, name))
+        return new

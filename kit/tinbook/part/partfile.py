@@ -185,13 +185,14 @@ def _part(doc: TomlText) -> Part:
     doc.raise_mistakes()
     assert base is not None
     try:
-        head = {k: data[k] for k in ("rev", "title", "quantity", "trim", "marking") if k in data}
-        part = Part(data.get("number", ""), sheet=data.get("sheet", ""), base=base, **head)
-        ordered = {w: tuple(f for _, f in sorted(rows, key=lambda r: r[0])) for w, rows in features.items()}
-        part = part.with_features(**ordered)
+        head = {k: data[k] for k in HEAD if k in data} | {"other_hand": other_hand}
+        ordered: dict[str, Any] = {
+            w: tuple(f for _, f in sorted(rows, key=lambda r: r[0])) for w, rows in features.items()
+        }
+        part = Part(**{"number": "", "sheet": "", **head}, base=base, **ordered)
         for name in clean:
             part = part.keep_clean(*(() if name == ALL else (name,)))
-        return part.mirrored() if other_hand else part
+        return part
     except TinbookError as wrong:
         doc.note(0, "", str(wrong))
         doc.raise_mistakes()

@@ -165,7 +165,7 @@ def _retooled(made: Made, key: str, tool: Tool) -> tuple[Fold, ...]:
 def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> str:
     """Return the text, and keep the part with these folds, if it is made and has an order that is proved; else ""."""
     part = planner.made.part
-    changed = part.with_features(folds, part.holes, part.forms)
+    changed = replace(part, folds=folds)
     kept = planner.kept.setdefault("proposals", {})
     if text in kept:
         return text

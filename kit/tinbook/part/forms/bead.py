@@ -65,6 +65,15 @@ class Bead(Form):
         if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
             raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")
 
+    def across(self, step: float) -> Point:
+        """Return a step of that many mm square to the run, toward larger x (else larger y)."""
+        dx, dy = self.path[-1][0] - self.path[0][0], self.path[-1][1] - self.path[0][1]
+        n = math.hypot(dx, dy) or 1.0
+        ax, ay = dy / n, -dx / n
+        if ax < -1e-9 or (abs(ax) <= 1e-9 and ay < 0):
+            ax, ay = -ax, -ay
+        return ax * step, ay * step
+
     def made(self, on: Setting) -> Iterator[MadeBead]:
         """Resolve it on the shop's rolls, copies told apart by a number."""
         roll = on.shop.roll(self.roll)

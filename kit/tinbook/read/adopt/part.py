@@ -95,7 +95,7 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     ]
     notes = [*_formed(found, pieces, names, frames), *(_left_out(h, names, frames) for h in cut)]
     notes += [_slit(s, names, frames) for s in pieces.slits]
-    part = part.with_features(folds=tuple(folds), holes=tuple(_counted(holes)))
+    part = replace(part, folds=tuple(folds), holes=tuple(_counted(holes)))
     for words, panel, path in notes:
         part = part.etch(path, closed=len(path) > 2, panel=panel, note=words, name=_line_name(part, words))
     return part

@@ -70,8 +70,8 @@ class Layout:
 
     def onto(self, part: Part, panel: str, side: Direction) -> Part:
         """Return the part with these beads in a panel, in place of those that the panel has."""
-        others = (f for f in part.forms if f.panel != panel or type(f) is not Bead)
-        part = part.with_features(part.folds, part.holes, others)
+        others = tuple(f for f in part.forms if f.panel != panel or type(f) is not Bead)
+        part = replace(part, forms=others)
         for ends in self.ends:
             part = part.bead(ends, self.roll, side, panel=panel)
         return part
