@@ -193,7 +193,7 @@ class Part:
 
         Parameters
         ----------
-        edge, direction, leg, kind, gap, more
+        edge, direction, leg, kind, gap, **more
             As for `fold`, and as the fields of `Hem`; `more` is start, stop, tool, relief, name.
         """
         hem = {"kind": kind, "gap": gap}
@@ -215,7 +215,7 @@ class Part:
 
         Parameters
         ----------
-        edge, leg, to, shape, more
+        edge, leg, to, shape, **more
             As for `fold`; `leg` is the straight beyond the bar, `more` is start, stop, rule, relief, name.
         direction : {"up", "down"}
             Side on which the bar lies.
