@@ -207,7 +207,7 @@ def test_hanging_leg_beside_the_die() -> None:
 
 def test_short_leg_is_a_finding() -> None:
     """Case 29: V12 holds legs from 0.709 x 12 = 8.5 mm (air-bend chart): 7 slips off."""
-    found = [f for f in order(strip(60).fold("near", "up", leg=7, tool="V12")).findings if f.code == "route.leg"]
+    found = [f for f in order(strip(60).fold("near", "up", leg=7, tool="V12")).findings if f.code == "fold.leg"]
     assert found[0].severity == "stop"
     assert found[0].limit == pytest.approx(0.709 * 12, abs=0.05)
 
@@ -242,7 +242,7 @@ def test_force_against_the_rating() -> None:
     assert step.force == pytest.approx(650 * 2.25 * 200 / 12 * 410 / 450)
     assert step.rating == 1_000_000
     weak = order(part, brake_with(force=20_000.0))
-    assert [f.severity for f in weak.findings if f.code == "route.force"] == ["stop"]
+    assert [f.severity for f in weak.findings if f.code == "fold.force"] == ["stop"]
     assert not weak.ok
     bottomed = order(strip(60).fold("near", "up", leg=30, tool="VB16")).steps[0]
     assert bottomed.force == pytest.approx(4 * 650 * 2.25 * 200 / 16 * 410 / 450)  # common practice: four times

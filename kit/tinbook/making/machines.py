@@ -14,7 +14,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from tinbook.errors import OutOfRange
+from tinbook.making.demands import force_finding
 from tinbook.making.drawn import SHORT, SLACK, Body, is_drawn, punches, setups, span_of
 from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
@@ -76,26 +76,9 @@ def _too_long(made: Made) -> Iterator[tuple[str, str]]:
 
 def _too_weak(made: Made) -> Iterator[tuple[str, str]]:
     for s in made.strips:
-        tool = made.shop.tool(s.bend.tool) if s.bend.tool else None
-        if tool is None:
-            continue
-        machine, (x0, x1) = made.shop.machine(tool.machine), span_of(s)
-        try:
-            need = tool.force(made.thickness, x1 - x0, made.sheet.material.tensile_max)
-        except OutOfRange:
-            continue
-        if need is not None and machine.force is not None and need > machine.force:
-            yield s.name, f"it takes {need / 1e3:.0f} kN"
-
-
-def too_short(made: Made) -> Iterator[str]:
-    """Yield the folds whose leg slips off their tool."""
-    hems = {f.name for f in made.part.folds if f.hem is not None}
-    for s in made.strips:
-        if s.bend.tool and s.name not in hems:
-            least = made.shop.tool(s.bend.tool).shortest_leg(made.thickness, s.angle, s.radius)
-            if min(s.leg) < least - 1e-6:
-                yield s.name
+        f = force_finding(made, s)
+        if f is not None and f.severity == "stop":
+            yield s.name, f"it takes {f.value:.0f} kN"
 
 
 @dataclass(eq=False)

@@ -15,8 +15,9 @@ from tinbook.making import flat as flats
 from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.making.containment import check_inside
 from tinbook.making.crossing import crossings
+from tinbook.making.demands import short_legs
 from tinbook.making.folded import HOLE_BOXES, MIRROR, BendZone, Folded, MadePanel
-from tinbook.making.machines import fails, too_short
+from tinbook.making.machines import fails
 from tinbook.making.made import Made
 from tinbook.making.marks import (
     drill_marks,
@@ -90,7 +91,7 @@ def _foldable(first: Made) -> Made:
             break
         why = why or f"on {mine[0].bend.tool} {failing[mine[0].name]} (fold {mine[0].name!r})"
         made = _resolved(first.part, first.shop, first.sheet, without, why)
-        if list(too_short(made)) and not list(too_short(first)):
+        if list(short_legs(made)) and not list(short_legs(first)):
             break
     return first
 

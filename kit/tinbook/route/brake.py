@@ -8,6 +8,7 @@ from typing import Final
 
 from tinbook.errors import UnknownName
 from tinbook.finding import Finding, Findings
+from tinbook.making.demands import force_finding, short_legs
 from tinbook.making.made import Made, need_made
 from tinbook.memo import Memo
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
@@ -94,7 +95,7 @@ def cannot_fold(made: Made, effort: int = QUICK) -> bool:
         States that are opened.
     """
     planner = Planner(made)
-    if Findings([*_without_setup(planner), *_short_legs(made)]).stops:
+    if Findings([*_without_setup(planner), *short_legs(made)]).stops:
         return True
     found = any_order(planner, effort=effort)
     return not found.moves and (not found.proven or ruled_out(planner, effort=effort))
@@ -109,7 +110,7 @@ def _sequence(
     progress: Progress | None,
 ) -> Order:
     planner = Planner(made, asked=() if order is None else asked_hits(made, order))
-    notes = [*_not_here(made, machine), *_without_setup(planner), *_short_legs(made), *_not_set_so(planner)]
+    notes = [*_not_here(made, machine), *_without_setup(planner), *short_legs(made), *_not_set_so(planner)]
     stopped = [f for f in made.findings if f.severity == "stop"]
     notes += stopped
     # A part that runs into itself is still folded in mind: the search says at which angle it meets.
@@ -125,6 +126,7 @@ def _sequence(
             blocked = tuple(_told(blocked_folds(planner), progress))
         found = replace(found, proven=found.proven and not doubted)
         notes += [_why_none(found, bool(planner.asked), doubted), *(_stopped(b, doubted) for b in blocked)]
+    notes += dict.fromkeys(f for s in made.strips if steps and (f := force_finding(made, s)) is not None)
     notes += [*_of_steps(steps, found, bool(planner.asked)), *_assumed(planner)]
     notes += handling_findings(planner, found.moves)
     return _order(planner, found, steps, blocked, notes)
@@ -220,26 +222,6 @@ def _setting(machine: str, tool: str, punch: str) -> str:
     return f"machine '{machine}'" + (f", tool {tool}" if tool else "") + (f", punch {punch}" if punch else "")
 
 
-def _short_legs(made: Made) -> Iterator[Finding]:
-    hems = {f.name for f in made.part.folds if f.hem is not None}
-    for s in made.strips:
-        if not s.bend.tool or s.name in hems:
-            continue
-        least = made.shop.tool(s.bend.tool).shortest_leg(made.thickness, s.angle, s.radius)
-        if min(s.leg) < least - 1e-6:
-            yield Finding(
-                code="route.leg",
-                severity="stop",
-                where=f"fold {s.name!r}",
-                what=f"the leg slips off {s.bend.tool} before the bend is made",
-                value=min(s.leg),
-                limit=least,
-                unit="mm",
-                source="air-bend chart",
-                remedy="a longer leg cut back afterwards, or a smaller die",
-            )
-
-
 def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
     if doubted:
         what = "something hits in every order, but only with tools that were assumed; with others it may fold"
@@ -303,19 +285,6 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
         )
     for s in steps:
         where = f"fold {s.fold!r}"
-        if s.force is not None and s.rating is not None:
-            high = s.force > s.rating
-            yield Finding(
-                code="route.force",
-                severity="stop" if high else "fine",
-                where=where,
-                what="the machine has not the force" if high else "the machine has the force",
-                value=s.force / 1e3,
-                limit=s.rating / 1e3,
-                unit="kN",
-                source="air-bend chart",
-                remedy="a wider die, a shorter fold or a stronger machine" if high else "",
-            )
         if not s.out:
             yield Finding(
                 code="route.takeout",

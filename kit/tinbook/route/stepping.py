@@ -8,6 +8,7 @@ from typing import Final
 
 from tinbook.dims import fold_to_edge
 from tinbook.errors import OutOfRange
+from tinbook.making.demands import bent_length, force_of
 from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
 from tinbook.making.made import Made
@@ -26,23 +27,12 @@ SEEN: Final = 0.05
 """mm: a mark that lies less off its place lies on it."""
 
 
-def needed_force(made: Made, strip: BendZone) -> tuple[float | None, str]:
-    """Force of a fold in N and a note; None where the chart does not reach.
-
-    Source: air-bend chart; bottoming times 4 by common practice.
-    """
-    if not strip.bend.tool:
-        return None, ""
+def _force(made: Made, strip: BendZone) -> tuple[float | None, str]:
+    """Return the force of a fold, N, or None and a note why it is not known."""
     try:
-        tool = made.shop.tool(strip.bend.tool)
-        return tool.force(made.thickness, bend_length(strip), made.sheet.material.tensile_max), ""
+        return force_of(made, strip), ""
     except OutOfRange as beyond:
         return None, f"no force: {beyond}"
-
-
-def bend_length(strip: BendZone) -> float:
-    """Length of metal that is bent, mm."""
-    return math.fsum(max(p[0] for p in r.points) - min(p[0] for p in r.points) for r in strip.regions)
 
 
 def steps_of(planner: Planner, moves: tuple[Move, ...]) -> tuple[Step, ...]:
@@ -58,7 +48,7 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
     angles = forming(made, strip, move.level)
     hem_kind = next((f.hem.kind for f in made.part.folds if f.name == strip.name and f.hem is not None), "")
     flat = setup.process == "press flat"
-    force, why = (None, "pressing needs several times the force of the bend") if flat else needed_force(made, strip)
+    force, why = (None, "pressing needs several times the force of the bend") if flat else _force(made, strip)
     a, b = (planner.heading(before), planner.heading(move)) if before else ((1.0, 0.0), (1.0, 0.0))
     by_hand = machine.gauge_max is not None and not machine.gauge_moves
     reset = before is not None and (
@@ -112,7 +102,7 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
         angle_formed=angles.formed,
         force=force,
         rating=machine.force,
-        length=bend_length(strip),
+        length=bent_length(strip),
         check=_check(strip, hem, hem_kind if flat else None),
         notes=tuple(notes),
         assumed=setup.assumed,

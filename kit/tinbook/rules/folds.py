@@ -9,45 +9,24 @@ import shapely
 
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding
+from tinbook.making.demands import force_finding, leg_finding
 from tinbook.making.made import Made
 from tinbook.part.features import PRESSED
 from tinbook.rules.near import apart, holes_of, lines_of
 from tinbook.shop.material import radius_limit
-from tinbook.shop.tools import Tool
 
 FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
 """Uses whose holes must stay round."""
 
 
-def _tool(made: Made, key: str) -> Tool | None:
-    return made.shop.tool(key) if key else None
-
-
 def legs(made: Made) -> Iterator[Finding]:
     """Check that every leg is long enough for its tool."""
-    by_name = {f.name: f for f in made.part.folds}
-    for s in made.strips:
-        fold, tool = by_name[s.name], _tool(made, s.bend.tool)
-        if tool is None or fold.hem is not None:
-            continue
-        where, source = f"fold {s.name!r}", tool.leg_limit_source
-        # The same measure by which the tool was chosen: above 90 degrees to the tangent, as the leg is.
-        limit = tool.shortest_leg(made.thickness, s.angle, s.radius)
-        leg = min(s.leg)
-        if leg < limit - 1e-6:
-            yield Finding(
-                code="fold.leg",
-                severity="stop",
-                where=where,
-                what=f"the leg is too short for {tool.key}: it slips off before the bend is made",
-                value=leg,
-                limit=limit,
-                unit="mm",
-                source=source,
-                remedy="a longer leg cut back afterwards, a smaller die, another machine, or a weld",
-            )
-        else:
-            yield _fine("fold.leg", where, f"the leg reaches over {tool.key}", leg, limit, source)
+    yield from (f for s in made.strips if (f := leg_finding(made, s)) is not None)
+
+
+def force(made: Made) -> Iterator[Finding]:
+    """Check that no fold needs more force than its machine has; a machine of unknown force is named once."""
+    yield from dict.fromkeys(f for s in made.strips if (f := force_finding(made, s)) is not None)
 
 
 def radii(made: Made) -> Iterator[Finding]:
@@ -206,62 +185,6 @@ def hems(made: Made) -> Iterator[Finding]:
             )
         else:
             yield _fine("hem.return", where, "the return is long enough", min(f.leg), 4 * t, "common practice")
-
-
-def force(made: Made) -> Iterator[Finding]:
-    """Check that no fold needs more force than its machine has."""
-    machines = {m.key: m for m in made.shop.machines}
-    unstated: set[str] = set()
-    for s in made.strips:
-        tool = _tool(made, s.bend.tool)
-        if tool is None:
-            continue
-        machine, beyond = machines[tool.machine], ""
-        length = max(p[0] for r in s.regions for p in r.points) - min(p[0] for r in s.regions for p in r.points)
-        try:
-            need = tool.force(made.thickness, length, made.sheet.material.tensile_max)
-        except OutOfRange as error:
-            need, beyond = 0.0, str(error)
-        if need is None:
-            continue
-        if machine.force is None:
-            if machine.key not in unstated:
-                unstated.add(machine.key)
-                yield Finding(
-                    code="fold.force",
-                    severity="caution",
-                    where=f"machine {machine.key!r}",
-                    what="the shop file states no force for it, so nobody knows whether it forms these folds",
-                    source="own data",
-                    remedy="its force in the shop file, or ask its owner",
-                )
-            continue
-        if beyond:
-            yield Finding(
-                code="fold.force",
-                severity="caution",
-                where=f"fold {s.name!r}",
-                what=f"no formula gives the force here ({beyond})",
-                source="air-bend chart",
-                remedy="an opening of 6 to 12 thicknesses, or ask the machine's maker",
-            )
-            continue
-        where = f"fold {s.name!r}"
-        if need > machine.force:
-            yield Finding(
-                code="fold.force",
-                severity="stop",
-                where=where,
-                what=f"{machine.title} has not the force for it",
-                value=need / 1e3,
-                limit=machine.force / 1e3,
-                unit="kN",
-                source="air-bend chart",
-                remedy="a wider die, a shorter fold, or a stronger machine",
-            )
-        else:
-            what = f"{machine.title} has the force"
-            yield _fine("fold.force", where, what, need / 1e3, machine.force / 1e3, "air-bend chart", "kN")
 
 
 def _fine(code: str, where: str, what: str, value: float, limit: float, source: str, unit: str = "mm") -> Finding:
