@@ -91,8 +91,9 @@ def check_inside(
     clash = first < second
     if clash.any():
         i, j = int(first[clash][0]), int(second[clash][0])
+        kind = risen[j - len(holes)][0].CODE if len(holes) <= j < whole else "hole"
         raise Refused(
-            "hole.overlap" if j < len(holes) or j >= whole else f"{risen[j - len(holes)][0].CODE}.overlap",
+            f"{kind}.overlap",
             names[i],
             f"it overlaps {names[j]}",
             "move one of the two",
