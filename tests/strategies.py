@@ -6,6 +6,8 @@ import math
 
 from hypothesis import strategies as st
 
+from tinbook.part.forms.bead import Bead
+from tinbook.part.forms.mark import Etch, Text
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
@@ -35,7 +37,7 @@ def outlines(draw: st.DrawFn) -> Outline:
 
 
 @st.composite
-def parts(draw: st.DrawFn, *, beads: bool = True, hems: bool = True, over_folds: bool = True) -> Part:
+def parts(draw: st.DrawFn, *, forms: bool = True, hems: bool = True, over_folds: bool = True) -> Part:
     """A part on the demo shop; not every one can be made."""
     base = draw(outlines())
     sheet = draw(st.sampled_from(SHEETS))
@@ -74,11 +76,11 @@ def parts(draw: st.DrawFn, *, beads: bool = True, hems: bool = True, over_folds:
             across = length if stretch == "all" else (stop or length) - (start or 0.0)
             open_edges += [(f"{name}.end", across, depth + 1)]
             open_edges += [(f"{name}.{s}", leg, depth + 1) for s in ("left", "right")]
-    return draw(_with_holes(part, beads=beads, over_folds=over_folds))
+    return draw(_with_holes(part, forms=forms, over_folds=over_folds))
 
 
 @st.composite
-def _with_holes(draw: st.DrawFn, part: Part, *, beads: bool, over_folds: bool) -> Part:
+def _with_holes(draw: st.DrawFn, part: Part, *, forms: bool, over_folds: bool) -> Part:
     x0, y0, x1, y1 = part.base.box
     for _ in range(draw(st.integers(0, 3))):
         at = (draw(st.floats(x0 + 15, x1 - 15)), draw(st.floats(y0 + 15, y1 - 15)))
@@ -97,14 +99,37 @@ def _with_holes(draw: st.DrawFn, part: Part, *, beads: bool, over_folds: bool) -
             s = e.length * draw(st.floats(0.4, 0.55))
             (x, y), (ux, uy), h = e.at(s / e.length), e.direction(), draw(st.floats(-2, 8))
             part = part.hole((x - uy * h, y + ux * h), draw(st.floats(4, 25)))
-    if beads and draw(st.integers(0, 2)) == 0:
-        roll = draw(st.sampled_from([r.key for r in SHOP.rolls]))
-        cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
-        half = (y1 - y0) * draw(st.floats(0.1, 0.3))
-        turn = math.radians(draw(st.floats(0, 180)))
-        c, s = half * math.cos(turn), half * math.sin(turn)
-        part = part.bead([(cx - c, cy - s), (cx + c, cy + s)], roll, draw(st.sampled_from(("up", "down"))))
-        copies = draw(st.integers(1, 3))
-        if copies > 1:
-            part = part.repeated(copies, draw(st.floats(40, 90)))
+    for draw_form in RANDOM_FORMS.values() if forms else ():
+        if draw(st.integers(0, 2)) == 0:
+            part = draw_form(draw, part)
     return part.mirrored() if draw(st.integers(0, 3)) == 0 else part
+
+
+def _bead(draw: st.DrawFn, part: Part) -> Part:
+    x0, y0, x1, y1 = part.base.box
+    roll = draw(st.sampled_from([r.key for r in SHOP.rolls]))
+    cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
+    half = (y1 - y0) * draw(st.floats(0.1, 0.3))
+    turn = math.radians(draw(st.floats(0, 180)))
+    c, s = half * math.cos(turn), half * math.sin(turn)
+    part = part.bead([(cx - c, cy - s), (cx + c, cy + s)], roll, draw(st.sampled_from(("up", "down"))))
+    copies = draw(st.integers(1, 3))
+    return part.repeated(copies, draw(st.floats(40, 90))) if copies > 1 else part
+
+
+def _text(draw: st.DrawFn, part: Part) -> Part:
+    return part.text("HN", _inside(draw, part), face=draw(st.sampled_from(("up", "down"))), turn=draw(st.floats(0, 90)))
+
+
+def _line(draw: st.DrawFn, part: Part) -> Part:
+    x, y = _inside(draw, part)
+    return part.etch([(x, y), (x + 20, y + draw(st.floats(-20, 20)))], face=draw(st.sampled_from(("up", "down"))))
+
+
+def _inside(draw: st.DrawFn, part: Part) -> tuple[float, float]:
+    x0, y0, x1, y1 = part.base.box
+    return draw(st.floats(x0 + 30, x1 - 30)), draw(st.floats(y0 + 30, y1 - 30))
+
+
+RANDOM_FORMS = {Bead: _bead, Text: _text, Etch: _line}
+"""How a random part gets a form of each kind."""

@@ -81,7 +81,7 @@ def compare(made: Made, path: Path) -> Unfolded:
     return mine
 
 
-@given(part=parts(beads=False))
+@given(part=parts(forms=False))
 @settings(max_examples=count(60, 1000))
 def test_unfolding_gives_the_flat_back(part: Part, tmp_path_factory: pytest.TempPathFactory) -> None:
     made = make(part, SHOP)

@@ -75,7 +75,7 @@ def test_the_same_part_gives_the_same_flat(part):
         assert dxf_bytes(first.flat) == dxf_bytes(again.flat)
 
 
-@given(parts(beads=False))
+@given(parts(forms=False))
 @settings(max_examples=count(40, 400))
 def test_the_other_hand_is_a_true_mirror(part):
     one, two = make(part, SHOP), make(part.mirrored(), SHOP)

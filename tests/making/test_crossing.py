@@ -201,7 +201,7 @@ def test_the_zoo_does_not_run_into_itself(name: str) -> None:
     agree(made)
 
 
-@given(parts(beads=False, over_folds=False))
+@given(parts(forms=False, over_folds=False))
 @settings(max_examples=25)
 def test_random_parts_agree_with_the_kernel(part: Part) -> None:
     agree(make(part, SHOP))

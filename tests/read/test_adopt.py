@@ -92,7 +92,7 @@ def test_only_what_was_unfolded():
         adopt("bracket.step", "DC01 1.5")
 
 
-@given(parts(beads=False))
+@given(parts(forms=False))
 @settings(max_examples=25)
 def test_random_parts_come_back_or_are_named(part):
     made = make(part, SHOP)

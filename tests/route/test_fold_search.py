@@ -90,7 +90,7 @@ def test_the_zoo_is_folded_in_every_way() -> None:
 
 
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
-@given(part=parts(beads=False))
+@given(part=parts(forms=False))
 def test_random_parts_of_up_to_four_folds(part: Part) -> None:
     made = make(part, DEMO)
     if not made.ok or not 1 <= len(made.strips) <= 4 or any(not s.bend.tool for s in made.strips):

@@ -310,7 +310,7 @@ class ArticulatedPart:
     def pieces(self, body: Body, levels: Levels) -> Array:
         """Convex prisms of a body in its panel's frame, shape (n, 8, 3): four corners of one end, then of the other."""
         level = 0 if body.own is None else levels[body.own]
-        key = ("pieces", body.name, body.kind, level)
+        key = ("pieces", body.name, body.form or body.kind, level)  # copies of a bead may share a name
         if key not in self.kept:
             if body.kind == "panel":
                 p = self.folded.panel(body.name)

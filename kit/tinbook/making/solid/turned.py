@@ -36,7 +36,7 @@ def turned_sides(body: Body, form: Turned, frame: Frame) -> list[Side]:
     if not _looks_out(faces, form, at):
         faces = [f.Reversed() for f in faces]
     body.faces.extend(faces)
-    low, high = (next(s for s in turn.Generated(v) if s.ShapeType() == TopAbs_EDGE) for v in (ends[0], ends[-1]))
+    low, high = (next(s for s in turn.Generated(v) if s.ShapeType() == TopAbs_EDGE) for v in (ends[-1], ends[0]))
     # The panel's skins run each foot the other way about; the down skin's wire is turned over once more.
     low, high = _as_in(faces, low), _as_in(faces, high).Reversed()
     nowhere = Corner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))

@@ -61,7 +61,7 @@ class Turned:
     centre : (float, float)
         Where the axis meets the panel.
     chain : tuple of Edge
-        In (distance from the axis, z): from the foot on the down face to the foot on the up face, metal to the left.
+        In (distance from the axis, z): from the foot on the up face to the foot on the down face, metal to the left.
         Both feet lie at one radius, where the sheet leaves the plane.
     middle : tuple of Edge
         Mid-line of the sheet, from the foot to the rim, z from 0 to the thickness on the flat.
