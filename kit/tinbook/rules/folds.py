@@ -151,7 +151,7 @@ def _woven(made: Made) -> set[str]:
     """Return the names of openings that are in the flat but whole in no panel."""
     if made.flat is None:
         return set()
-    whole = {h.name for p in (*made.panels, *made.strips) for h in p.holes}
+    whole = {h.name for p in made.panels for h in p.holes} | {h.name for s in made.strips for h in s.holes}
     whole |= {f.name for p in made.panels for f in p.forms if f.pilot is not None}
     return {c.name for c in made.flat.cuts} - whole
 
