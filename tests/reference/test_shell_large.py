@@ -17,6 +17,7 @@ import pytest
 from shellgrids import flat, grid, holding, rows
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell import nonlinear as nl
+from tinbook.strength.shell.corotation import state, turned_by
 
 L, B, T, E = 100.0, 10.0, 1.0, 1e5
 EI = E * B * T**3 / 12
@@ -69,25 +70,25 @@ def test_forces_are_the_slope_of_the_energy():
     p, q = grid(2, 2, lambda s, t: np.stack((30 * s, 20 * t, 5 * s * t + 4 * s * s), 1), 0.2)
     model = sh.shell(p, q, 1.5, 205e3, 0.3)
     rng = np.random.default_rng(0)
-    u, r = rng.normal(0, 1, (len(p), 3)), nl.turned_by(rng.normal(0, 0.1, (len(p), 3)))
+    u, r = rng.normal(0, 1, (len(p), 3)), turned_by(rng.normal(0, 0.1, (len(p), 3)))
 
     def energy(u, r):
-        d = nl.state(model, u, r, False).local
+        d = state(model, u, r, False).local
         return 0.5 * float(np.einsum("ei,eij,ej", d, model.elements.stiffness, d))
 
     force = np.zeros((len(p), 6))
-    np.add.at(force, q.ravel(), nl.state(model, u, r, False).force.reshape(-1, 6))
+    np.add.at(force, q.ravel(), state(model, u, r, False).force.reshape(-1, 6))
     for node, k in ((0, 2), (4, 0), (4, 3), (4, 5), (8, 4)):
         step = np.zeros((len(p), 6))
         step[node, k] = 1e-6
-        up = energy(u + step[:, :3], nl.turned_by(step[:, 3:]) @ r)
-        down = energy(u - step[:, :3], nl.turned_by(-step[:, 3:]) @ r)
+        up = energy(u + step[:, :3], turned_by(step[:, 3:]) @ r)
+        down = energy(u - step[:, :3], turned_by(-step[:, 3:]) @ r)
         assert (up - down) / 2e-6 == pytest.approx(force[node, k], rel=1e-5, abs=1e-3 * np.abs(force).max() * 1e-3)
 
 
 def test_rigid_motion_is_free_of_force():
     p, q = grid(2, 2, lambda s, t: np.stack((30 * s, 20 * t, 5 * s * t), 1))
     model = sh.shell(p, q, 1.5, 205e3, 0.3)
-    turn = nl.turned_by(np.tile([0.7, -0.4, 1.1], (len(p), 1)))
-    state = nl.state(model, p @ turn[0].T - p + [3, 4, 5], turn, False)
-    assert np.abs(state.force).max() < 1e-6 * model.elements.stiffness.max() * 1e-3
+    turn = turned_by(np.tile([0.7, -0.4, 1.1], (len(p), 1)))
+    turned = state(model, p @ turn[0].T - p + [3, 4, 5], turn, False)
+    assert np.abs(turned.force).max() < 1e-6 * model.elements.stiffness.max() * 1e-3

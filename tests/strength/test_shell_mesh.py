@@ -108,7 +108,7 @@ def test_random_parts_have_sound_meshes(part):
 def test_hole_that_leaves_a_single_point():
     base = Outline.rectangle(100, 100)
     points, quads = grid(4, 4, lambda s, t: np.stack((100 * s, 100 * t, 0 * s), 1))
-    from tinbook.strength.mesh.build import Mesh, _in_one_piece
+    from tinbook.strength.mesh.quads import Mesh, require_one_piece
 
     kept = quads[[0, 5, 10, 15]]  # a diagonal of cells: corner on corner
     used = np.unique(kept)
@@ -118,7 +118,7 @@ def test_hole_that_leaves_a_single_point():
         normals=np.zeros((len(used), 3)), edges={}, holes={}, uses={}, size=25.0, quality=(1.0, 1.0),
     )  # fmt: skip
     with pytest.raises(NotSolved, match="single points"):
-        _in_one_piece(bad)
+        require_one_piece(bad)
     assert base.loop.area == 1e4
 
 

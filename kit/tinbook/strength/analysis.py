@@ -17,7 +17,8 @@ from tinbook.errors import BadValue
 from tinbook.making.made import Made
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.loads import Load, nodal, riding
-from tinbook.strength.mesh.build import Mesh, mesh
+from tinbook.strength.mesh.build import mesh
+from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.result import Buckling, Modes, Reaction, Static
 from tinbook.strength.shell import eigen, stress
 from tinbook.strength.shell import linear as sh

@@ -17,7 +17,7 @@ import shapely
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.making.made import Made
-from tinbook.strength.mesh.build import Mesh
+from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.linear import Shell, spread

@@ -20,7 +20,7 @@ from tinbook.strength.result import CAUTION, Buckling, Modes, Static
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
-    from tinbook.strength.mesh.build import Mesh
+    from tinbook.strength.mesh.quads import Mesh
 
 FAR: Final = 0.15
 """Meshes that differ by more than this have not settled: the number is called rough."""

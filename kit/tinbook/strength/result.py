@@ -11,7 +11,7 @@ import numpy.typing as npt
 from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import OutOfRange, UnknownName
 from tinbook.htmltable import html_table
-from tinbook.strength.mesh.build import Mesh
+from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array
 
 AT_BEADS = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."

@@ -19,7 +19,7 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.strength.mesh import lines
-from tinbook.strength.mesh.build import Mesh
+from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array, Index
 
 At: TypeAlias = Literal["edge", "hole", "point", "drift"]

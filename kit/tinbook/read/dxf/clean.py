@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from tinbook.plane.loops import Edge, Loop, Point, circle
 from tinbook.read import curves
-from tinbook.read.dxf.entities import Notes
+from tinbook.read.dxf.notes import Notes
 
 SAME = 1e-4
 """mm: ends closer than this are one point in any drawing."""

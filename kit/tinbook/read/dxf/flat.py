@@ -18,7 +18,8 @@ from tinbook.read.curves import tidy
 from tinbook.read.dxf import clean
 from tinbook.read.dxf import frame as frames
 from tinbook.read.dxf import loops as figures
-from tinbook.read.dxf.entities import Drawing, Notes, drawing
+from tinbook.read.dxf.entities import Drawing, drawing
+from tinbook.read.dxf.notes import Notes
 from tinbook.read.limits import Budget
 from tinbook.units import positive
 

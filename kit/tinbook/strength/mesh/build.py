@@ -16,16 +16,17 @@ from typing import Any, Final
 import numpy as np
 from scipy.spatial import cKDTree
 
-from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.errors import BadValue, CannotMake
 from tinbook.making.folded import BendZone, Folded, MadePanel
 from tinbook.making.made import Made
 from tinbook.plane.loops import Edge, Loop
 from tinbook.strength.mesh import lines
 from tinbook.strength.mesh.forms import Patch, patch
-from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region, sharpest
+from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region
+from tinbook.strength.mesh.quads import Mesh, corner_sines, require_one_piece
 from tinbook.strength.mesh.strips import Seam, strip_mesh
 from tinbook.strength.mesh.webs import require_webs
-from tinbook.strength.shell.element import Array, Index, frames
+from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.shell.stress import TIGHTEST
 from tinbook.units import positive
@@ -40,61 +41,6 @@ within 3 %, the coarse one up to 31 % too low; deflection does not care."""
 
 MANY_HOLES: Final = 40
 """Holes above which all rims are coarse: a hole costs 110 nodes, or 55."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Mesh:
-    """Quads on the mid-surface of a part.
-
-    Parameters
-    ----------
-    points : array (n, 3)
-        mm, in the part's own axes.
-    quads : array (m, 4)
-        Normals point to the sheet's up side.
-    owner : array (m,)
-        Place of each quad in `owners`.
-    owners : tuple of str
-        Panels by name, strips as "fold:NAME".
-    thickness : array (m,)
-        mm; in a bead the sheet is thinner by what was stretched and not drawn in.
-    normals : array (n, 3)
-        Of the sheet as formed (its arcs, not the facets that stand for them), to the up side.
-    edges : dict
-        "PANEL/EDGE" to the nodes on it.
-    holes : dict
-        "PANEL/HOLE" to the nodes of its rim.
-    uses : dict
-        "PANEL/HOLE" to the hole's use.
-    size : float
-        Largest side of an element that was asked for, mm.
-    quality : (float, float)
-        Smallest and mean sine of the quads' sharpest corners (1 is a rectangle).
-    notes : tuple of str
-        What the mesh leaves out.
-    forms : int
-        How many forms rise out of its panels.
-    """
-
-    points: Array
-    quads: Index
-    owner: Index
-    owners: tuple[str, ...]
-    thickness: Array
-    normals: Array
-    edges: dict[str, Index]
-    holes: dict[str, Index]
-    uses: dict[str, str]
-    size: float
-    quality: tuple[float, float]
-    notes: tuple[str, ...] = ()
-    forms: int = 0
-
-    def of(self, owner: str) -> Index:
-        """Return the quads of a panel or strip."""
-        if owner not in self.owners:
-            raise UnknownName("panel", owner, self.owners)
-        return np.flatnonzero(self.owner == self.owners.index(owner))
 
 
 @dataclass(slots=True, eq=False)
@@ -387,7 +333,7 @@ class _Builder:
         used = np.unique(quads)
         renumber = np.full(len(points), -1)
         renumber[used] = np.arange(len(used))
-        sines = _sines(points[used], renumber[quads])
+        sines = corner_sines(points[used], renumber[quads])
         if sines.min() < 1e-3:
             name = self.owners[int(owner[int(np.argmin(sines))])]
             raise NotSolved(
@@ -408,16 +354,8 @@ class _Builder:
             notes=tuple(self.notes),
             forms=sum(len(p.risen) for p in self.folded.panels),
         )
-        _in_one_piece(out)
+        require_one_piece(out)
         return out
-
-
-def _sines(points: Array, quads: Index) -> Array:
-    corners = points[quads]
-    centre, axes = frames(corners)
-    flat = np.einsum("eci,eki->eck", corners - centre[:, None], axes[:, :2])
-    m = len(quads)
-    return sharpest(flat.reshape(-1, 2), np.arange(4 * m).reshape(m, 4))
 
 
 def _on_strip(s: BendZone, x: float, v: float, t: float) -> tuple[float, float, float]:
@@ -438,25 +376,3 @@ def _without_tiny(loop: Loop, least: float) -> list[Edge]:
             continue
         k += 1
     return edges
-
-
-def _in_one_piece(m: Mesh) -> None:
-    """Raise when the mesh falls apart, or when parts hang together by single nodes only."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    q = m.quads
-    a, b = q.ravel(), np.roll(q, -1, axis=1).ravel()
-    key = np.minimum(a, b) * len(m.points) + np.maximum(a, b)
-    order = np.argsort(key, kind="stable")
-    same = key[order][1:] == key[order][:-1]
-    x, y = order[:-1][same] // 4, order[1:][same] // 4
-    n, label = connected_components(coo_array((np.ones(len(x)), (x, y)), shape=(len(q), len(q))), directed=False)
-    if n > 1:
-        sizes = np.bincount(label)
-        small = int(np.argmin(sizes))
-        name = m.owners[int(m.owner[int(np.flatnonzero(label == small)[0])])]
-        raise NotSolved(
-            f"a piece of '{name}' with {int(sizes[small])} elements hangs on the rest by no more than single points: "
-            "holes or cuts leave no metal there at this mesh size"
-        )

@@ -1,0 +1,97 @@
+"""The finished mesh of a part, and the checks that its elements are sound and hang together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from tinbook.errors import UnknownName
+from tinbook.strength.mesh.planar import sharpest
+from tinbook.strength.shell.element import Array, Index, frames
+from tinbook.strength.shell.solve import NotSolved
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mesh:
+    """Quads on the mid-surface of a part.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+        mm, in the part's own axes.
+    quads : array (m, 4)
+        Normals point to the sheet's up side.
+    owner : array (m,)
+        Place of each quad in `owners`.
+    owners : tuple of str
+        Panels by name, strips as "fold:NAME".
+    thickness : array (m,)
+        mm; in a bead the sheet is thinner by what was stretched and not drawn in.
+    normals : array (n, 3)
+        Of the sheet as formed (its arcs, not the facets that stand for them), to the up side.
+    edges : dict
+        "PANEL/EDGE" to the nodes on it.
+    holes : dict
+        "PANEL/HOLE" to the nodes of its rim.
+    uses : dict
+        "PANEL/HOLE" to the hole's use.
+    size : float
+        Largest side of an element that was asked for, mm.
+    quality : (float, float)
+        Smallest and mean sine of the quads' sharpest corners (1 is a rectangle).
+    notes : tuple of str
+        What the mesh leaves out.
+    forms : int
+        How many forms rise out of its panels.
+    """
+
+    points: Array
+    quads: Index
+    owner: Index
+    owners: tuple[str, ...]
+    thickness: Array
+    normals: Array
+    edges: dict[str, Index]
+    holes: dict[str, Index]
+    uses: dict[str, str]
+    size: float
+    quality: tuple[float, float]
+    notes: tuple[str, ...] = ()
+    forms: int = 0
+
+    def of(self, owner: str) -> Index:
+        """Return the quads of a panel or strip."""
+        if owner not in self.owners:
+            raise UnknownName("panel", owner, self.owners)
+        return np.flatnonzero(self.owner == self.owners.index(owner))
+
+
+def corner_sines(points: Array, quads: Index) -> Array:
+    """Return the sine of each quad's sharpest corner, measured in its own mean plane."""
+    corners = points[quads]
+    centre, axes = frames(corners)
+    flat = np.einsum("eci,eki->eck", corners - centre[:, None], axes[:, :2])
+    m = len(quads)
+    return sharpest(flat.reshape(-1, 2), np.arange(4 * m).reshape(m, 4))
+
+
+def require_one_piece(m: Mesh) -> None:
+    """Raise when the mesh falls apart, or when parts hang together by single nodes only."""
+    q = m.quads
+    a, b = q.ravel(), np.roll(q, -1, axis=1).ravel()
+    key = np.minimum(a, b) * len(m.points) + np.maximum(a, b)
+    order = np.argsort(key, kind="stable")
+    same = key[order][1:] == key[order][:-1]
+    x, y = order[:-1][same] // 4, order[1:][same] // 4
+    n, label = connected_components(coo_array((np.ones(len(x)), (x, y)), shape=(len(q), len(q))), directed=False)
+    if n > 1:
+        sizes = np.bincount(label)
+        small = int(np.argmin(sizes))
+        name = m.owners[int(m.owner[int(np.flatnonzero(label == small)[0])])]
+        raise NotSolved(
+            f"a piece of '{name}' with {int(sizes[small])} elements hangs on the rest by no more than single points: "
+            "holes or cuts leave no metal there at this mesh size"
+        )
