@@ -221,7 +221,7 @@ def test(words):
         good = run(*command) == 0
         print(f"{name}: {'good' if good else 'FAILED'}", flush=True)
         failed += [] if good else [name]
-    code = run("pytest", *(words or ["-n", "auto", "--dist", "loadscope"]))
+    code = run("pytest", *(words or ["-n", "auto", "--dist", "loadscope", "--no-loadscope-reorder"]))
     if failed:
         print(f"FAILED before the tests: {', '.join(failed)}", flush=True)
     return code or int(bool(failed))

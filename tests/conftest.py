@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from counts import wanted_in_full
+from weights import HEAVY
 
 # `ci` draws the same examples on every machine, with `--full` ten times as many; `full` searches on, other ones each time.
 for _name, _examples in (("ci", 40), ("ci-full", 400)):
@@ -45,6 +46,10 @@ def pytest_report_header(config: pytest.Config) -> str:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if hasattr(config, "workerinput"):
+        # The heaviest modules first, so that no core ends a run alone on one of them.
+        order = {name: n for n, name in enumerate(HEAVY)}
+        items.sort(key=lambda item: order.get(item.nodeid.split("::")[0], len(order)))
     if not config.getoption("--full"):
         skip = pytest.mark.skip(reason="marked full: takes long; ask for it with --full")
         for item in items:
