@@ -112,3 +112,24 @@ def test_what_is_ruled_out_quickly_the_search_rules_out_too() -> None:
                 wrong.append((family.__name__, values))
     assert sent > 50
     assert not wrong
+
+
+@pytest.mark.parametrize("kind", ["closed", "open"])
+def test_a_hem_is_begun_on_a_tool_of_its_length(kind: str) -> None:
+    """The own folder is 1250 mm long: a hem of 1240 mm begins on it, one of 1344 mm on the supplier's brake."""
+    flat = {n: tb.Part("X", sheet="DC01 1.0", base=Outline.rectangle(n, 300, EDGES)) for n in (1240, 1344)}
+    for long, tool in ((1240, "F1"), (1344, "V6")):
+        made = tb.make(flat[long].hem("near", kind, "up", leg=12), DEMO)
+        assert [s.bend.tool for s in made.strips] == [tool]
+    (hem,) = flat[1344].hem("near", kind, "up", leg=12).folds
+    named = tb.make(flat[1344]._changed(folds=(replace(hem, tool="F1"),)), DEMO)
+    assert [(f.code, f.value, f.limit) for f in named.findings if f.severity == "stop"] == [("bend.length", 1344, 1250)]
+
+
+def test_a_tool_that_is_too_short_proves_no_order() -> None:
+    """A leg's edge is longer than the folder, named for it: the fold simulation has no setup for it."""
+    part = tb.Part("X", sheet="DC01 1.0", base=Outline.rectangle(1344, 300, EDGES))
+    made = tb.make(part.fold("near", "up", leg=60).fold("near.end", "up", leg=20, tool="F1"), DEMO)
+    order = fold_sequence(made)
+    assert order.verdict == "stopped"
+    assert any("F1 takes 1250 mm at most" in f.what for f in order.findings if f.code == "route.tool")

@@ -75,11 +75,11 @@ def ranks_of(planner: Planner, before: Move | None, move: Move) -> Ranks:
     heavy = made.mass > limits.one_man
     two = swung = small = 0
     if setup.process == "fold":
-        held, up = (one[1], one[0]) if setup.way == 1 else one
+        held, up = (one[1], one[0]) if setup.leg_back else one
         turn = math.radians(min(strip.angle, 135.0))
         swung = int(up[0] * up[2] / 1000 * turn / limits.swing + 1e-6)
         small = int(held[1] < 0.99 * up[1])
-        saggy = hangs(made, up[3]) > limits.sag and not stiff(made, move.fold, setup.way == 0, move.before)
+        saggy = hangs(made, up[3]) > limits.sag and not stiff(made, move.fold, not setup.leg_back, move.before)
         two = int(up[0] > limits.one_man or saggy)
     elif setup.process in ("air", "bottom"):
         saggy = any(

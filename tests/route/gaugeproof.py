@@ -27,8 +27,8 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
 from tinbook.route.brake import fold_sequence
-from tinbook.route.outlines import GAP
 from tinbook.route.steps import Sequence
+from tinbook.shop.tools.outlines import GAP
 
 ABOVE, BELOW = 12.0, 5.0
 """mm: the finger that is assumed for the demo's brake, whose shop file gives none."""
@@ -188,7 +188,7 @@ def folded_at_printed_stops(part: Part) -> Proof:
         if step.line_now is None:
             continue
         motion = sweep_of(planner, move.fold, move.level, move.setup)
-        child, angles = move.setup.way == 1, angles_of(planner, move.before)
+        child, angles = move.setup.leg_back, angles_of(planner, move.before)
         printed, met = round(step.line_now, 1), contact(work(made, motion, move.fold, angles, 0), child)
         drawn = met if made is nominal else contact(work(nominal, motion, move.fold, angles, 0), child)
         stops.append((step.number, step.line_now, drawn))

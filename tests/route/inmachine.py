@@ -17,12 +17,12 @@ from tinbook.making.resolve import make
 from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.motion import Motion
 from tinbook.route.planner import Move, Planner
-from tinbook.route.setups import Setup
 from tinbook.route.steps import Sequence
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.shop import Shop
+from tinbook.shop.tools.setups import Setup
+from tinbook.shop.tools.strokes import Motion
 
 DEMO = Shop.demo()
 EDGES = ("near", "right", "far", "left")
@@ -163,14 +163,12 @@ def work(made: Made, motion: Motion, fold: int, angles: dict[str, float], k: int
 def tools(setup: Setup, motion: Motion, k: int) -> dict[str, list[cq.Solid]]:
     """Every part of the machine as solids at sample k; bars that press a hem only when it is down."""
     out: dict[str, list[cq.Solid]] = {}
-    for p in setup.parts:
+    for p in setup.bodies:
         shape = p.shape
         if p.frame == "closed" and k < len(motion.angles) - 1:
             continue
-        if p.frame == "upper":
-            shape = _moved(shape, 0.0, (0.0, motion.tip[k]))
-        if p.frame == "swing":
-            turn, place = motion.poses[setup.way == 0]
+        if p.frame != "closed":
+            turn, place = motion.stroke.tool(p.frame, motion)
             shape = _moved(shape, turn[k], place[k])
         x0, x1 = max(p.span[0], -700.0), min(p.span[1], 1000.0)
         plane = cq.Plane((x0, 0, 0), (0, 1, 0), (1, 0, 0))

@@ -231,8 +231,8 @@ def test_metal_past_the_fold_line_dips_into_the_die() -> None:
     assert {b.body for b in blocked.blocked} == {"base"}
     assert {b.against for b in blocked.blocked} <= {"die", "bed"}
     assert not order(tongue(2, "VB16")).steps
-    assert [s.spread for s in order(tongue(2, "V12")).steps] == ["whole"]
-    assert [s.spread for s in order(tongue(200, "V12")).steps] == ["all in pieces"]
+    assert [s.tooling for s in order(tongue(2, "V12")).steps] == ["whole"]
+    assert [s.tooling for s in order(tongue(200, "V12")).steps] == ["all in pieces"]
 
 
 def test_force_against_the_rating() -> None:
@@ -330,7 +330,7 @@ def test_folder_fingers_for_a_box() -> None:
     """Case 39: four returns on the folder: the last two need fingers that fit between the first two."""
     sequence = order(box(220, 160, 20, "F1"))
     assert sequence.steps, said(sequence)
-    assert [s.spread for s in sequence.steps].count("fingers") == 2
+    assert [s.tooling for s in sequence.steps].count("fingers") == 2
 
 
 def test_hem_takes_two_hits_in_order() -> None:

@@ -86,7 +86,7 @@ def test_a_curl_shows_its_bar_and_where_it_meets_its_panel() -> None:
 def test_a_folder_step_swings_its_beam() -> None:
     sequence = fold_sequence(made_of(strip(80).fold("near", "up", leg=30, tool="F1")))
     ends = [dict(scene(sequence.planner, sequence.moves[0], s)["tools"])["folding beam"].centroid for s in (0.0, 1.0)]
-    way = 1.0 if sequence.moves[0].setup.way == 0 else -1.0
+    way = 1.0 if not sequence.moves[0].setup.leg_back else -1.0
     assert ends[0].y < -20  # under the leg
     assert way * ends[1].x > 0
     assert ends[1].y > 0  # upright beside it

@@ -20,12 +20,12 @@ from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.cost import unweighed
-from tinbook.route.motion import Motion
 from tinbook.route.planner import Planner
 from tinbook.route.sampling import search_sweep
 from tinbook.route.search import search
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import sheet_rows
+from tinbook.shop.tools.strokes import Motion
 from zoo import ZOO, made_zoo
 
 
@@ -239,4 +239,4 @@ def test_the_leg_rests_on_the_shoulder_and_the_punch_on_the_bend() -> None:
     assert place[0] == pytest.approx((made.strips[0].allowance / 2, 0.05))
     end = place[-1] + normal[-1] * (made.strips[0].radius + made.thickness)
     assert end[0] == pytest.approx(0.0, abs=1e-9)
-    assert motion.tip[-1] == pytest.approx(end[1] - made.strips[0].radius + 0.05)
+    assert motion.stroke.tool("upper", motion)[1][-1, 1] == pytest.approx(end[1] - made.strips[0].radius + 0.05)

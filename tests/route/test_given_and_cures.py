@@ -154,7 +154,7 @@ def test_the_first_contact_is_the_first() -> None:
     for b in sequence.blocked:
         families = planner.families(b.trial.fold, b.trial.level)[0]
         sweep = next(w for family, w in families if any(s is b.trial.setup for s in family))
-        piece = next(p for p in b.trial.setup.parts if p.name == b.against)
+        piece = next(p for p in b.trial.setup.bodies if p.name == b.against)
         body = next(x for x in planner.blank.bodies if x.name == b.body)
         child = any(x is body for x, _ in planner.blank.bodies_of(b.trial.fold, True))
         shape = sweep.shade(child, body, b.trial.before, piece.span)

@@ -130,7 +130,7 @@ def test_every_clash_shares_metal_with_what_it_names(name: str) -> None:
     checked = 0
     for (fold, level), tries in sorted(planner.clashes.items()):
         for clash, setup, levels, sweep in list(tries.values())[:3]:
-            if clash.against not in {p.name for p in setup.parts}:
+            if clash.against not in {p.name for p in setup.bodies}:
                 continue
             deep = sweep.measured(clash, setup, levels)
             motion = sweep_of(planner, fold, level, setup)

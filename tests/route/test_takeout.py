@@ -11,9 +11,11 @@ from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.planner import Move
 from tinbook.route.steps import Sequence
-from tinbook.route.takeout import RISES, STAYS
 from tinbook.shop.shop import Shop
 
+RISES = ("punch", "ram", "clamp")
+STAYS = ("die", "bed", "folder bed")
+"""What goes up before a part is taken out, and what stays; a folding beam swings back out of the way."""
 PIECES = (10.0, 20.0, 30.0, 50.0, 50.0, 100.0)
 WAYS = (4.0, 12.0, 30.0, 60.0, 120.0)
 """mm that the kernel moves part and tools apart."""
@@ -53,7 +55,7 @@ def lifted(sequence: Sequence, move: Move) -> float:
 
 def forward(sequence: Sequence, move: Move) -> float:
     """The part goes to the side of its leg: as it sees it, the tools go to the other."""
-    sign = 1.0 if move.setup.way else -1.0
+    sign = 1.0 if move.setup.leg_back else -1.0
     return max(shared(sequence, move, (0.0, sign * d, 0.0)) for d in WAYS)
 
 

@@ -246,7 +246,7 @@ def test_mistakes_of_the_file_are_named_by_line(tmp_path: Path) -> None:
         'part = "HN-X"': ('part = "HN-Z"', "line 3, part", "this part's is 'HN-X'"),
         'fold = "far"': ('fold = "lid"', "hits", "each fold once: near, far"),
         "level = 1": ("level = 3", "level", "at most 2|1 to 2"),
-        'spread = "whole"': ("spread = 3", "spread", "text"),
+        'tooling = "whole"': ("tooling = 3", "tooling", "text"),
         'at_back = "base"': ('colour = "red"', "colour", "not known"),
     }
     for old, (new, where, what) in cases.items():

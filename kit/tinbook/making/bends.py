@@ -33,7 +33,7 @@ from tinbook.making.tools import choose_tool, named_tool, own_radius
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
 from tinbook.shop.tools import Tool
-from tinbook.shop.tools.base import HEM_START
+from tinbook.shop.tools.strokes import HEM_START
 from tinbook.tolerances import HEM_GAP
 from tinbook.units import angle as degrees
 from tinbook.units import length as millimetres
@@ -231,6 +231,7 @@ def hem_bend(
     *,
     leg: Any = None,
     tool: str | None = None,
+    length: float | None = None,
     field: str = "hem",
     without: Collection[str] = (),
 ) -> Bend:
@@ -253,6 +254,8 @@ def hem_bend(
         Straight part of a teardrop's return, from the tangent line to its tip, mm; four thicknesses if not given.
     tool : str, optional
         Tool that starts the hem.
+    length : float, optional
+        Length of the hem, mm.
     field : str
         Name of the hem for messages.
     without : collection of str
@@ -268,18 +271,18 @@ def hem_bend(
     t = sheet.thickness
     notes: list[Finding] = []
     if tool is not None:
-        chosen: Tool | None = shop.tool(tool)
+        chosen: Tool | None = named_tool(shop, sheet, tool, HEM_START, length, field, notes)
     else:
         quiet: list[Finding] = []
-        chosen = choose_tool(shop, sheet, HEM_START, None, None, None, field, quiet, without)
+        chosen = choose_tool(shop, sheet, HEM_START, None, None, length, field, quiet, without)
         if quiet:
-            chosen = None
+            chosen, long = None, "" if length is None else f" {length:g} mm long"
             notes.append(
                 Finding(
                     code="hem.tool",
                     severity="caution",
                     where=field,
-                    what=f"no tool of {shop.name} turns {sheet.key} by {HEM_START:g} degrees to start a hem",
+                    what=f"no tool of {shop.name} turns {sheet.key} by {HEM_START:g} degrees to start a hem{long}",
                     remedy="start it by hand over a bar, name a tool, or have it folded elsewhere",
                 )
             )

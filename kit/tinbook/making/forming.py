@@ -9,7 +9,7 @@ from tinbook.calc.springback import angle_to_form, springback_factor
 from tinbook.errors import OutOfRange
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
-from tinbook.shop.tools.base import HEM_START
+from tinbook.shop.tools.strokes import HEM_START
 
 ASSUMED_SPRING: Final = 2.0
 """Degrees of springback where no table has the metal (common practice)."""

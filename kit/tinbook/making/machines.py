@@ -15,15 +15,15 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook.making.demands import force_finding
-from tinbook.making.drawn import SHORT, SLACK, Body, is_drawn, punches, setups, span_of
 from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
 from tinbook.making.made import Made
-from tinbook.making.pose import LARGE_HOLE, SAGITTA, ArticulatedPart, Levels, radius_at
+from tinbook.making.pose import LARGE_HOLE, SAGITTA, ArticulatedPart, Levels
 from tinbook.plane.loops import Array
 from tinbook.shop.tools import Tool
-from tinbook.shop.tools.hand_folder import HandFolder
-from tinbook.shop.tools.vee import VeeTool
+from tinbook.shop.tools.outlines import SLACK
+from tinbook.shop.tools.setups import RoughBody
+from tinbook.shop.tools.strokes import BendingStrip, Motion
 
 SHARES: Final = (0.0, 0.3, 0.6, 0.85, 1.0)
 """Of the angle: where a fold is looked at."""
@@ -39,6 +39,22 @@ class Hit:
 
     body: str
     against: str
+
+
+def span_of(strip: BendZone) -> tuple[float, float]:
+    """Return where a fold begins and ends along its own line, mm."""
+    x = [p[0] for r in strip.regions for p in r.points]
+    return min(x), max(x)
+
+
+def is_drawn(made: Made, strip: BendZone) -> bool:
+    """Whether the shop drew anything of the machine that makes a fold, punches left out."""
+    return bool(strip.bend.tool) and bool(made.shop.tool(strip.bend.tool).drawn(made.shop))
+
+
+def bending_strip(strip: BendZone, thickness: float) -> BendingStrip:
+    """Return a fold's strip as the tools bend it."""
+    return BendingStrip(strip.angle, strip.radius, strip.allowance, thickness, strip.begun)
 
 
 def fails(made: Made, *, surely: bool = True) -> dict[str, str]:
@@ -57,7 +73,7 @@ def fails(made: Made, *, surely: bool = True) -> dict[str, str]:
     screen = _Screen(made)
     found = screen.blocked()
     if not found and screen.gave_up and not surely:
-        return {s.name: "it was not looked through" for s in made.strips if is_drawn(made.shop, s)}
+        return {s.name: "it was not looked through" for s in made.strips if is_drawn(made, s)}
     return found
 
 
@@ -67,10 +83,7 @@ def _too_long(made: Made) -> Iterator[tuple[str, str]]:
         if tool is None:
             continue
         x0, x1 = span_of(s)
-        long = min(tool.max_length, made.shop.machine(tool.machine).length or math.inf)
-        if isinstance(tool, VeeTool):
-            long = min(long, max(p.length + SHORT if p and p.length else math.inf for p in punches(made.shop, tool)))
-        if x1 - x0 > long + 1e-6:
+        if x1 - x0 > tool.longest_fold(made.shop) + 1e-6:
             yield s.name, f"it is {x1 - x0:.0f} mm long"
 
 
@@ -91,8 +104,9 @@ class _Screen:
     work: int = 0
     gave_up: bool = False
     hits: dict[int, Hit] = field(default_factory=dict)
-    moving: dict[int, _Moving] = field(default_factory=dict)
-    ways: dict[int, list[list[Body]]] = field(default_factory=dict)
+    motions: dict[int, Motion] = field(default_factory=dict)
+    edges: dict[str, Array] = field(default_factory=dict)
+    ways: dict[int, list[list[RoughBody]]] = field(default_factory=dict)
     known: dict[tuple[int, int, int], list[tuple[frozenset[int], frozenset[int]]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -101,7 +115,7 @@ class _Screen:
     def blocked(self) -> dict[str, str]:
         """Return the folds that no order forms, each with what hits."""
         strips = self.blank.strips
-        drawn = {n for n, s in enumerate(strips) if s.name not in self.blank.hems and is_drawn(self.made.shop, s)}
+        drawn = {n for n, s in enumerate(strips) if s.name not in self.blank.hems and is_drawn(self.made, s)}
         if not drawn or len(strips) < 2:
             return {}
         done: set[frozenset[int]] = set()
@@ -131,9 +145,11 @@ class _Screen:
         """Whether some setup forms a fold while these are formed."""
         strip = self.blank.strips[fold]
         tool = self.made.shop.tool(strip.bend.tool)
-        if fold not in self.moving:
-            self.moving[fold] = _Moving(strip, self.made.thickness, tool, forming(self.made, strip, 1).formed)
-            self.ways[fold] = list(setups(self.made, tool, self.blank.span(fold)))
+        if fold not in self.motions:
+            angles = np.array(SHARES) * math.radians(forming(self.made, strip, 1).formed)
+            bend = bending_strip(strip, self.made.thickness)
+            self.motions[fold] = Motion(bend, tool.stroke, False, tool.contact, angles)
+            self.ways[fold] = list(tool.rough_setups(self.made.shop, self.made.thickness, self.blank.span(fold)))
         for way in (0, 1):
             metal: _Metal | None = None
             for n, bodies in enumerate(self.ways[fold]):
@@ -147,9 +163,9 @@ class _Screen:
                     if self._too_deep(metal, tool, strip):
                         self.hits.setdefault(fold, Hit("it", "machine's frame"))
                         break
-                before = len(metal.kept)
+                before = metal.looked
                 hit = next((Hit(name, b.name) for b in bodies for name in metal.hits(b)[:1]), None)
-                self.work += (len(metal.kept) - before) * len(metal.names)
+                self.work += (metal.looked - before) * len(metal.names)
                 if hit is None:
                     return True
                 self.hits.setdefault(fold, hit)
@@ -181,12 +197,11 @@ class _Screen:
         every = np.concatenate(edges)
         if way:
             every[..., 1] *= -1.0
-        return _Metal(every, names, count, self.moving[fold])
+        return _Metal(every, names, count, self.motions[fold])
 
     def _edges(self, panel: str) -> Array:
         """Return the edges of a panel's middle in its own frame, and chords across it, shape (n, 2, 3)."""
-        key = ("edges", panel)
-        if key not in self.blank.kept:
+        if panel not in self.edges:
             p = self.made.panel(panel)
             loops = [p.boundary, *(h.loop for h in p.holes if min(_size(h.loop.box)) > LARGE_HOLE)]
             rings = [np.concatenate([e.chords(10 * SAGITTA) for e in loop.edges]) for loop in loops]
@@ -198,16 +213,12 @@ class _Screen:
             ]
             flat = np.concatenate((lines, np.array(across).reshape(-1, 2, 2)))
             own = [_at_height(flat, self.made.thickness / 2)]
-            for form in p.forms:
-                profile, footprint = form.profile(self.made.thickness), form.footprint
-                if profile is None or footprint is None:
-                    continue
-                ring = np.concatenate([e.chords(10 * SAGITTA) for e in footprint.edges])
-                below, above = profile.rise
-                tops = [*([SLACK - below] if below else []), *([self.made.thickness + above - SLACK] if above else [])]
-                own += [_at_height(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1), top) for top in tops]
-            self.blank.kept[key] = np.concatenate(own)
-        return self.blank.kept[key]  # type: ignore[no-any-return]
+            for bead in p.beads:
+                ring = np.concatenate([e.chords(10 * SAGITTA) for e in bead.footprint.edges])
+                top = self.made.thickness + bead.depth - SLACK if bead.direction == "up" else SLACK - bead.depth
+                own.append(_at_height(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1), top))
+            self.edges[panel] = np.concatenate(own)
+        return self.edges[panel]
 
 
 def _at_height(lines: Array, z: float) -> Array:
@@ -230,58 +241,29 @@ def _chords(lines: Array, axis: int, places: list[float]) -> Iterator[tuple[Any,
             yield ((at, low), (at, high)) if axis == 0 else ((low, at), (high, at))
 
 
-class _Moving:
-    """Where both sides of a fold are at the positions that are looked at, as in the search's own motion."""
-
-    def __init__(self, strip: BendZone, thickness: float, tool: Tool, formed: float) -> None:
-        self.pressed = not isinstance(tool, HandFolder)
-        angles = np.array(SHARES) * math.radians(formed)
-        out = np.array([radius_at(strip, a) + thickness if a else 0.0 for a in angles])
-        if self.pressed:
-            assert isinstance(tool, VeeTool)
-            half = angles / 2
-            along = np.where(angles > 0, out * np.sin(half), strip.allowance / 2)
-            closed, radius = tool.vee_angle, tool.shoulder_radius
-            centre = tool.opening / 2 + radius / math.tan(math.radians(90 + closed / 2) / 2)
-            line = -np.sin(half) * centre - np.cos(half) * radius + radius
-            rise = (line + np.sin(half) * along) / np.cos(half)
-            self.front = half, np.column_stack((along, rise))
-            self.back = -half, np.column_stack((-along, rise))
-            bow = np.where(angles > 0, out * (np.cos(half) - 1), 0.0) + thickness
-            self.tip = rise + bow
-        else:
-            along = np.where(angles > 0, out * np.sin(angles), strip.allowance)
-            self.front = angles, np.column_stack((along, out * (1 - np.cos(angles))))
-            self.back = np.zeros(len(angles)), np.zeros((len(angles), 2))
-
-    def seen(self, front: bool, moves: str) -> tuple[Array, Array]:
-        turn, place = self.front if front else self.back
-        if moves == "upper":
-            return turn, place - np.column_stack((np.zeros(len(turn)), self.tip))
-        if moves == "swing":
-            t0, p0 = self.front
-            c, s, d = np.cos(-t0), np.sin(-t0), place - p0
-            return turn - t0, np.column_stack((c * d[:, 0] - s * d[:, 1], s * d[:, 0] + c * d[:, 1]))
-        return turn, place
-
-
 class _Metal:
     """Edges of panels beside a fold, shape (n, 2, 3), and where they are at the positions that are looked at."""
 
-    def __init__(self, edges: Array, names: list[str], front: int, moving: _Moving) -> None:
-        self.edges, self.names, self.front, self.moving = edges, names, front, moving
+    def __init__(self, edges: Array, names: list[str], front: int, motion: Motion) -> None:
+        self.edges, self.names, self.front, self.motion = edges, names, front, motion
         self.x_low, self.x_high = edges[..., 0].min(axis=1), edges[..., 0].max(axis=1)
-        self.kept: dict[Any, Any] = {}
+        self._struck: dict[tuple[str, int, tuple[float, float]], list[str]] = {}
+        self._placed: dict[str, tuple[Array, Array, Array]] = {}
 
-    def hits(self, body: Body) -> list[str]:
+    @property
+    def looked(self) -> int:
+        """How often the edges were gone through so far."""
+        return len(self._struck) + len(self._placed)
+
+    def hits(self, body: RoughBody) -> list[str]:
         """Return the panels that hit a part of the machine."""
         key = (body.name, id(body.ring), body.span)
-        if key not in self.kept:
-            self.kept[key] = self._hits(body), body.ring
-        return self.kept[key][0]  # type: ignore[no-any-return]
+        if key not in self._struck:
+            self._struck[key] = self._hits(body)
+        return self._struck[key]
 
-    def _hits(self, body: Body) -> list[str]:
-        there, low, high = self._there(body.moves)
+    def _hits(self, body: RoughBody) -> list[str]:
+        there, low, high = self._there(body.frame)
         x0, x1 = body.span[0] + SLACK, body.span[1] - SLACK
         near = ((high > body.ring.min(axis=0)) & (low < body.ring.max(axis=0))).all(axis=2)
         near &= (self.x_high >= x0) & (self.x_low <= x1)
@@ -300,17 +282,17 @@ class _Metal:
 
     def _there(self, moves: str) -> tuple[Array, Array, Array]:
         """Return the edges in the frame of a tool at each position, shape (positions, n, 2, 2), and their boxes."""
-        if moves not in self.kept:
+        if moves not in self._placed:
             sides = []
             for front, part in ((True, self.edges[: self.front]), (False, self.edges[self.front :])):
-                turn, place = self.moving.seen(front, moves)
+                turn, place = self.motion.seen(front, moves)
                 c, s = np.cos(turn)[:, None, None], np.sin(turn)[:, None, None]
                 y, z = part[None, :, :, 1], part[None, :, :, 2]
                 at = place[:, None, None, :]
                 sides.append(np.stack((c * y - s * z + at[..., 0], s * y + c * z + at[..., 1]), axis=-1))
             there = np.concatenate(sides, axis=1)
-            self.kept[moves] = there, there.min(axis=2), there.max(axis=2)
-        return self.kept[moves]  # type: ignore[no-any-return]
+            self._placed[moves] = there, there.min(axis=2), there.max(axis=2)
+        return self._placed[moves]
 
 
 def _side(u: Array, v: Array, w: Array) -> Array:

@@ -19,7 +19,7 @@ import numpy as np
 from tinbook.making.folded import BendZone, Folded, frame_after_bend
 from tinbook.part.forms.form import MadeForm
 from tinbook.plane.loops import Array, Loop
-from tinbook.shop.tools.base import HEM_START
+from tinbook.shop.tools.strokes import HEM_START
 from tinbook.space import SPACE, Frame
 
 Levels: TypeAlias = tuple[int, ...]

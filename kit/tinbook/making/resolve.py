@@ -38,7 +38,7 @@ from tinbook.plane.loops import Array
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.material import largest
 from tinbook.shop.shop import Shop
-from tinbook.shop.tools.base import HEM_START
+from tinbook.shop.tools.strokes import HEM_START
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet
@@ -248,7 +248,7 @@ def _bend(
     field = f"fold {fold.name!r}"
     try:
         if fold.hem is not None:
-            bend = _hem(fold, shop, sheet, field, without)
+            bend = _hem(fold, part, shop, sheet, field, without)
             angle = bend.angle
         elif fold.curl:
             assert fold.radius is not None
@@ -284,11 +284,11 @@ def _length(fold: Fold, part: Part) -> float | None:
     return (whole if fold.stop is None else fold.stop) - (fold.start or 0.0)
 
 
-def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str, without: frozenset[str]) -> Bend:
+def _hem(fold: Fold, part: Part, shop: Shop, sheet: Sheet, field: str, without: frozenset[str]) -> Bend:
     assert fold.hem is not None
-    t, kind, gap = sheet.thickness, fold.hem.kind, fold.hem.gap
+    t, kind, gap, length = sheet.thickness, fold.hem.kind, fold.hem.gap, _length(fold, part)
     if kind != "teardrop":
-        return hem_bend(shop, sheet, kind, gap, tool=fold.tool, field=field, without=without)
+        return hem_bend(shop, sheet, kind, gap, tool=fold.tool, length=length, field=field, without=without)
     gap = 2.0 * t if gap is None else gap
     straight = min(fold.leg) - gap / 2 - t
     if straight <= gap / 2:
@@ -300,7 +300,7 @@ def _hem(fold: Fold, shop: Shop, sheet: Sheet, field: str, without: frozenset[st
             min(fold.leg),
             gap + t,
         )
-    return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, field=field, without=without)
+    return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, length=length, field=field, without=without)
 
 
 def _panel(node: Node, over: Spread, forms: list[MadeForm], laying: flats.Laying) -> MadePanel:

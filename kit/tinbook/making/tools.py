@@ -10,7 +10,7 @@ from tinbook.finding import Finding
 from tinbook.shop.material import Sheet, largest
 from tinbook.shop.shop import Shop
 from tinbook.shop.tools import Tool
-from tinbook.shop.tools.base import HEM_START
+from tinbook.shop.tools.strokes import HEM_START
 
 
 def named_tool(

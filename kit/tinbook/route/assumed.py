@@ -12,11 +12,11 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.route.motion import moved
-from tinbook.route.outlines import shifted
 from tinbook.route.planner import Move, Planner
 from tinbook.route.search import Found, Progress, any_order
-from tinbook.route.setups import SHORT, Piece, Setup
+from tinbook.shop.tools.outlines import shifted
+from tinbook.shop.tools.setups import SHORT, Setup, ToolBody
+from tinbook.shop.tools.strokes import moved
 
 TRIED: Final = 300
 """States opened for one other tool."""
@@ -57,11 +57,11 @@ class Change:
 
     def __call__(self, setup: Setup) -> Setup:
         """Return a setup with these tools."""
-        if setup.machine != self.machine or setup.process not in ("air", "bottom"):
+        if setup.machine != self.machine or not setup.stroke.punched:
             return setup
-        return replace(setup, parts=tuple(chain.from_iterable(self._piece(p) for p in setup.parts)))
+        return replace(setup, bodies=tuple(chain.from_iterable(self._piece(p) for p in setup.bodies)))
 
-    def _piece(self, p: Piece) -> Iterator[Piece]:
+    def _piece(self, p: ToolBody) -> Iterator[ToolBody]:
         if p.name == "ram":
             yield replace(p, shape=shifted(p.shape, self.higher))
         elif p.name == "bed":
@@ -92,7 +92,7 @@ def _lengthened(shape: Any, by: float) -> Any:
 
 def drawn_only(setup: Setup) -> Setup:
     """Return a setup without whatever the shop did not draw."""
-    return replace(setup, parts=tuple(p for p in setup.parts if not p.assumed))
+    return replace(setup, bodies=tuple(p for p in setup.bodies if not p.assumed))
 
 
 def bodies_of(planner: Planner) -> dict[str, tuple[tuple[str, ...], tuple[str, ...]]]:
@@ -101,7 +101,7 @@ def bodies_of(planner: Planner) -> dict[str, tuple[tuple[str, ...], tuple[str, .
     for n in range(len(planner.blank.strips)):
         for level in range(1, planner.full[n] + 1):
             for setup in (s for family, _ in planner.families(n, level)[0] for s in family):
-                for p in setup.parts:
+                for p in setup.bodies:
                     found.setdefault(setup.machine, {True: {}, False: {}})[p.assumed][p.name] = None
     return {machine: (tuple(names[True]), tuple(names[False])) for machine, names in found.items()}
 
@@ -119,7 +119,7 @@ class OnAnyTools(Planner):
 
     def _enclosed(self, move: Move) -> bool:
         """Whether metal all along the formed fold leaves no way from its inside to the ram, `THINNEST` wide."""
-        if move.setup.process not in ("air", "bottom"):
+        if not move.setup.stroke.punched:
             return False
         sweep = self.families(move.fold, move.level)[0][move.family][1]
         x0, x1 = self.blank.span(move.fold)
@@ -136,7 +136,12 @@ class OnAnyTools(Planner):
                     shapes.append(shapely.transform(shade, lambda c, t=turn, p=place: moved(c, np.full(len(c), t)) + p))
         metal = shapely.buffer(shapely.union_all(shapes), THINNEST / 2)
         open_rad = max(math.pi - sweep.motion.last, 0.1)
-        tip = shapely.Point(0.0, float(sweep.motion.tip[-1]) + THINNEST / 2 / math.sin(open_rad / 2) + 1.0)
+        tip = shapely.Point(
+            0.0,
+            float(sweep.motion.stroke.tool("upper", sweep.motion)[1][-1, 1])
+            + THINNEST / 2 / math.sin(open_rad / 2)
+            + 1.0,
+        )
         holes = [shapely.Polygon(ring) for part in shapely.get_parts(metal) for ring in part.interiors]
         return any(shapely.contains(hole, tip) for hole in holes)
 
@@ -226,7 +231,7 @@ def _room_above(planner: Planner, machine: str) -> float:
     most = 0.0
     for n in range(len(planner.blank.strips)):
         for setup in (s for family, _ in planner.families(n, 1)[0] for s in family if s.machine == machine):
-            heights = [p.shape.bounds[3] - p.shape.bounds[1] for p in setup.parts if p.name in ("punch", "die")]
+            heights = [p.shape.bounds[3] - p.shape.bounds[1] for p in setup.bodies if p.name in ("punch", "die")]
             if heights:
                 free = HIGHEST if daylight is None else daylight - sum(heights) - planner.made.thickness
                 most = max(most, min(free, HIGHEST))
@@ -238,7 +243,7 @@ def _said(found: Found | None, values: dict[str, float], machine: str) -> str:
     said = []
     if "higher" in values:
         setups = [m.setup for m in found.moves if m.setup.machine == machine]
-        tops = [p.shape.bounds[3] for s in setups for p in s.parts if p.name == "punch"]  # bars that flatten are none
+        tops = [p.shape.bounds[3] for s in setups for p in s.bodies if p.name == "punch"]  # bars that flatten are none
         said.append(f"a punch at least {max(tops):.0f} mm high, or a holder that makes up for it")
     if "lower" in values:
         said.append(f"a die at least {values['lower']:g} mm higher, or a riser of that height under it")

@@ -195,7 +195,7 @@ def _without_setup(planner: Planner) -> Iterator[Finding]:
             source="common practice" if guessed else "own data",
             remedy="ask for the punches of the machine and draw them in the shop file"
             if guessed
-            else "another tool in the part, or a sharper or finer punch in the shop",
+            else "another tool in the part, a sharper or finer punch in the shop, or a longer tool",
         )
 
 
@@ -207,7 +207,7 @@ def _not_set_so(planner: Planner) -> Iterator[Finding]:
             continue
         here = dict.fromkeys(_setting(s.machine, s.tool, s.punch) for s in listed)
         mine = _setting(hit.machine, hit.tool, hit.punch)
-        other = mine if mine not in here else f"{mine} with pieces {hit.pieces} set '{hit.spread}'"
+        other = mine if mine not in here else f"{mine} with pieces {hit.pieces} set '{hit.tooling}'"
         yield Finding(
             code="route.stored",
             severity="stop",
@@ -283,7 +283,7 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
             source="geometry",
             remedy="" if found.proven or given else "raise effort or give it more time",
         )
-    for s in steps:
+    for s, move in zip(steps, found.moves, strict=True):
         where = f"fold {s.fold!r}"
         if not s.out:
             yield Finding(
@@ -295,7 +295,7 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
                 source="geometry",
                 remedy="try on a strip model how it is turned out of the tools, before any metal is folded",
             )
-        if s.process == "air" and s.no_stop:
+        if s.no_stop and move.setup.stroke.misses_gauge:
             yield Finding(
                 code="route.mark",
                 severity="caution",

@@ -21,11 +21,11 @@ import shapely
 
 from tinbook.making.pose import ArticulatedPart, Body, Levels
 from tinbook.plane.loops import Array
-from tinbook.route.motion import Motion, moved
-from tinbook.route.outlines import GAP
 from tinbook.route.sampling import Index, boxes_clear, search_sweep
-from tinbook.route.setups import Piece, Setup
 from tinbook.route.shadows import DEEP, INSIDE, reach, ring_of, shadow, solid_gap, whole_shadow
+from tinbook.shop.tools.outlines import GAP
+from tinbook.shop.tools.setups import Setup, ToolBody
+from tinbook.shop.tools.strokes import Motion, moved
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ class Sweep:
         self, group: tuple[bool, tuple[int, ...], tuple[Body, ...]], setup: Setup, levels: Levels
     ) -> Clash | None:
         child, way, bodies = group
-        kept = self.kept.setdefault(("setup", setup.spread), {})
+        kept = self.kept.setdefault(("setup", setup.tooling), {})
         key = (child, way, *[levels[n] for n in way])
         if key not in kept:
             kept[key] = self._tools(child, bodies, way, levels, setup)
@@ -129,7 +129,7 @@ class Sweep:
         self, child: bool, bodies: tuple[Body, ...], way: tuple[int, ...], levels: Levels, setup: Setup
     ) -> Clash | None:
         for body in bodies:
-            for piece in setup.parts:
+            for piece in setup.bodies:
                 # Shared: another punch over the same die asks nothing new of the die.
                 key = (child, body, self._levels_of(way, levels), piece.name, piece.frame, piece.span, piece.mark)
                 kept = self.shared
@@ -141,7 +141,7 @@ class Sweep:
 
     # -- against the machine ------------------------------------------------------------------
 
-    def _clears(self, child: bool, piece: Piece, over: float) -> str:
+    def _clears(self, child: bool, piece: ToolBody, over: float) -> str:
         """On which side of the whole plane of a panel beside the fold a tool stays: "below", "above", "" if it does not.
 
         Over a die only what lies on the panel's side of the punch's tip, or past it by `over` mm, is asked.
@@ -154,7 +154,7 @@ class Sweep:
             if piece.frame == "closed":
                 rows = rows[-1:]
             shape = piece.shape
-            if self.motion.setup.process in ("air", "bottom"):
+            if self.motion.stroke.punched:
                 half = shapely.box(-over, -2e3, 2e3, 2e3) if child else shapely.box(-2e3, -2e3, over, 2e3)
                 shape = shapely.intersection(shape, half)
             c = shapely.get_coordinates(shape)
@@ -176,19 +176,19 @@ class Sweep:
             kept[key] = -float((y if child else -y).min()), e
         return kept[key][0]  # type: ignore[no-any-return]
 
-    def _shows_nothing(self, child: bool, body: Body, levels: Levels, piece: Piece) -> bool:
+    def _shows_nothing(self, child: bool, body: Body, levels: Levels, piece: ToolBody) -> bool:
         """Whether a tool stays below (or above) a panel's whole plane and so cannot meet a body, without a sweep."""
         e = self.blank.extent(self.fold, child, body, levels)
         if e.z0 < -1e-6:
             return False
         sides = ("below", "above") if e.z1 < self.blank.thickness + 1e-6 else ("below",)
-        if self.motion.setup.process not in ("air", "bottom"):
+        if not self.motion.stroke.punched:
             return len(sides) == 2 and self._clears(child, piece, 0.0) != ""
         # A panel's corners may run past the line, up to where its mould lines cross.
         past = self._past(child, body, levels)
         return any(
             self._clears(child, piece, over) in sides and past < over - 0.05
-            for over in (0.0, self.motion.setup.contact[0] / 4)
+            for over in (0.0, self.motion.contact[0] / 4)
         )
 
     def shade(self, child: bool, body: Body, levels: Levels, span: tuple[float, float]) -> Any:
@@ -201,7 +201,7 @@ class Sweep:
             kept[key] = whole_shadow(pieces, body.kind, *span) or shadow(pieces, *span)
         return kept[key]
 
-    def _tool(self, child: bool, body: Body, levels: Levels, piece: Piece) -> Clash | None:
+    def _tool(self, child: bool, body: Body, levels: Levels, piece: ToolBody) -> Clash | None:
         if self._shows_nothing(child, body, levels, piece):
             return None
         shift = self.motion.run(child, piece.frame)[2]
@@ -326,7 +326,7 @@ class Sweep:
         rows = np.unique(np.linspace(0, len(self.motion.angles) - 1, 46).round().astype(np.intp))
         near = int(np.argmin(abs(np.degrees(self.motion.angles) - clash.angle)))
         rows = np.unique(np.append(rows, near))
-        piece = next((p for p in setup.parts if p.name == clash.against), None)
+        piece = next((p for p in setup.bodies if p.name == clash.against), None)
         if piece is None:
             other = next(
                 b

@@ -10,7 +10,7 @@ from tinbook.route.handling import ALIKE, sag, sides, stiffened, swing
 
 if TYPE_CHECKING:
     from tinbook.route.planner import Move, Planner
-    from tinbook.route.setups import Setup
+    from tinbook.shop.tools.setups import Setup
 
 RANKS: Final = (
     "steps that no straight way leads out of",
@@ -119,18 +119,19 @@ class Cost:
 
     def trait(self, fold: int, level: int, setup: Setup) -> Trait:
         """Return what a setup costs and changes."""
-        key = (fold, level, setup.process, setup.way, setup.setting)
+        key = (fold, level, setup.process, setup.at_back, setup.setting)
         if key not in self.traits:
             machine, down = self.planner.machine(setup), self.planner.blank.strips[fold].direction == "down"
             ranks = [0] * len(RANKS)
             ranks[PIECES] = int(bool(setup.pieces))
-            if setup.process == "fold":
-                held, swung = self._held(fold, setup.way)
+            swings = setup.stroke.swings(setup.leg_back)
+            if swings is not None:
+                held, swung = self.sides[fold][not swings], self.sides[fold][swings]
                 ranks[TWO] = int(swung.mass > self.handling.one_man)
                 ranks[SMALL] = int(held.area < swung.area * (1.0 - ALIKE))
                 turn = self.planner.blank.turns[fold][level]
                 ranks[SWING] = min(swing(swung, turn, self.handling.swing), MOST_SWING)
-            elif self.heavy and setup.process in ("air", "bottom"):
+            elif self.heavy and setup.stroke.punched:
                 ranks[TWO] = 1
             heading = self.planner.direction(fold, setup)
             number = next((n for n, h in enumerate(self.headings) if _same(h, heading)), len(self.headings))
@@ -148,16 +149,9 @@ class Cost:
             )
         return self.traits[key]
 
-    def _held(self, fold: int, way: int) -> tuple[Any, Any]:
-        parent, child = self.sides[fold]
-        return (child, parent) if way else (parent, child)
-
     def sags(self, fold: int, setup: Setup, levels: Levels) -> bool:
         """Whether the free end of a side hangs down too far: in a folder of the side that swings, else of either."""
-        if setup.process not in ("fold", "air", "bottom"):
-            return False
-        sides_asked = (setup.way == 0,) if setup.process == "fold" else (False, True)
-        return any(self._sags_at(fold, child, levels) for child in sides_asked)
+        return any(self._sags_at(fold, child, levels) for child in setup.stroke.hanging(setup.leg_back))
 
     def _sags_at(self, fold: int, child: bool, levels: Levels) -> bool:
         key = (fold, child)

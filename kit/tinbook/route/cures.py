@@ -20,13 +20,10 @@ from tinbook.route.collide import Clash, Sweep
 from tinbook.route.fingers import more_pieces
 from tinbook.route.planner import Move, Planner
 from tinbook.route.search import any_order
-from tinbook.route.setups import Setup
 from tinbook.route.steps import Blocked, Proposal
-from tinbook.shop.sections import GENERIC_SEGMENTS, Punch, Section, generic_punch
 from tinbook.shop.tools import Tool
-from tinbook.shop.tools.air_die import AirDie
-from tinbook.shop.tools.base import HEM_START
-from tinbook.shop.tools.vee import VeeTool
+from tinbook.shop.tools.setups import Setup
+from tinbook.shop.tools.strokes import HEM_START
 
 MOST: Final = 4
 """Blocked folds that are explained."""
@@ -71,7 +68,7 @@ def blocked_folds(planner: Planner) -> Iterator[Blocked]:
             depth=clash.depth,
             angle=clash.angle,
             formed=formed,
-            tool=f"{way}, {strip.child if setup.way else strip.parent} at the back",
+            tool=f"{way}, {strip.child if setup.leg_back else strip.parent} at the back",
             cures=tuple(_cures(planner, key[0], clash, setup)),
             worst=clash.angle if math.isnan(clash.worst) else clash.worst,
             trial=Move(*key, setup, planner.gauge(key[0], setup, levels), levels),
@@ -253,9 +250,9 @@ def _gooseneck(planner: Planner, fold: int) -> str:
     """Try a usual gooseneck where the machine has none."""
     key = planner.blank.strips[fold].bend.tool
     tool = planner.made.shop.tool(key) if key else None
-    if not isinstance(tool, VeeTool) or planner.extra:
+    extra = tool.relieved_punch() if tool else None
+    if extra is None or planner.extra:
         return ""
-    extra = _extra_gooseneck(tool)
     listed = {s.punch for family, _ in planner.families(fold, 1)[0] for s in family}
     if any("gooseneck" in p for p in listed):
         return ""
@@ -265,18 +262,3 @@ def _gooseneck(planner: Planner, fold: int) -> str:
         how = " and in pieces" if pieces else ""
         return f"a gooseneck punch, relieved at least as far as the usual one{how} (tried)"
     return ""
-
-
-def _extra_gooseneck(tool: VeeTool) -> tuple[Punch, Section]:
-    angle = 80.0 if isinstance(tool, AirDie) else min(tool.vee_angle - 2.0, 84.0)
-    section = generic_punch("gooseneck", angle)
-    punch = Punch(
-        key=section.key,
-        machine=tool.machine,
-        section=section.key,
-        nose=tool.punch_nose,
-        angle=angle,
-        segments=GENERIC_SEGMENTS,
-        source="common practice",
-    )
-    return punch, section

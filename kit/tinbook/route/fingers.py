@@ -10,9 +10,8 @@ from typing import Final
 from tinbook.making.resolve import make
 from tinbook.route.planner import Planner
 from tinbook.route.search import any_order
-from tinbook.route.setups import SHORT, Setup, pick
 from tinbook.shop.shop import Shop
-from tinbook.shop.tools.hand_folder import HandFolder
+from tinbook.shop.tools.setups import SHORT, Setup, pick
 
 WIDTHS: Final = tuple(float(w) for w in range(10, 105, 5))
 """mm: what a finger or punch piece may be made to (common practice)."""
@@ -42,7 +41,7 @@ def more_pieces(planner: Planner, fold: int, setup: Setup) -> str:
     low, high = planner.blank.span(fold)
     if not _lacks(owned, high - low):
         return ""
-    kind = "fingers" if setup.process == "fold" else f"pieces of {setup.punch}"
+    kind = setup.stroke.pieces + (f" of {setup.punch}" if setup.punch else "")
     short = (
         f"the {kind} make up {sum(pick(owned, high - low)):g} of {high - low:.1f} mm between the legs, "
         f"{SHORT:g} mm short at most is the limit"
@@ -53,16 +52,13 @@ def more_pieces(planner: Planner, fold: int, setup: Setup) -> str:
     more: tuple[float, ...] = planner.kept[key]
     if not more:
         return f"{short} (no {TOGETHER} more of them are a cure by themselves)"
-    name = "a finger" if setup.process == "fold" else f"a piece of {setup.punch}"
+    name = setup.stroke.piece.format(punch=setup.punch)
     return f"{name} of {' mm and one of '.join(f'{w:g}' for w in more)} mm more (tried): {short}"
 
 
 def _owned(shop: Shop, setup: Setup) -> tuple[float, ...]:
     """Return the pieces that the shop has and that it drew itself."""
-    tool = shop.tool(setup.tool) if setup.tool else None
-    if isinstance(tool, HandFolder):
-        return tool.fingers
-    return next((p.segments for p in shop.punches if p.key == setup.punch), ())
+    return shop.tool(setup.tool).owned_pieces(shop, setup.punch) if setup.tool else ()
 
 
 def _lacks(owned: Sequence[float], length: float) -> bool:
@@ -89,9 +85,6 @@ def _enough(planner: Planner, setup: Setup, owned: tuple[float, ...], lengths: l
 
 
 def _with(shop: Shop, setup: Setup, more: tuple[float, ...]) -> Shop:
-    tool = shop.tool(setup.tool)
-    if isinstance(tool, HandFolder):
-        wider = replace(tool, fingers=(*tool.fingers, *more))
-        return replace(shop, tools=tuple(wider if t.key == tool.key else t for t in shop.tools))
+    tools = tuple(t.with_pieces(more) if t.key == setup.tool else t for t in shop.tools)
     longer = tuple(replace(p, segments=(*p.segments, *more)) if p.key == setup.punch else p for p in shop.punches)
-    return replace(shop, punches=longer)
+    return replace(shop, tools=tools, punches=longer)

@@ -20,6 +20,7 @@ from tinbook.making.labels import named
 from tinbook.making.pose import ArticulatedPart, Body, Levels, radius_at
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.machine import Machine
+from tinbook.shop.tools.strokes import Stroke
 
 ABOVE: Final = 12.0
 BELOW: Final = 5.0
@@ -115,11 +116,7 @@ class Gauge:
     contact: Contact | None = None
 
 
-NO_GAUGE: Final = Gauge("", 0.0, "the machine has no gauge")
-FLATTENING: Final = Gauge("", 0.0, "flattening needs none")
-
-
-def gauge_of(blank: ArticulatedPart, machine: Machine, process: str, fold: int, child: bool, levels: Levels) -> Gauge:
+def gauge_of(blank: ArticulatedPart, machine: Machine, stroke: Stroke, fold: int, child: bool, levels: Levels) -> Gauge:
     """Return how a fold is set on a machine, with the child's or the parent's side at the back.
 
     Parameters
@@ -128,7 +125,7 @@ def gauge_of(blank: ArticulatedPart, machine: Machine, process: str, fold: int, 
         The part.
     machine : Machine
         With or without a gauge.
-    process : str
+    stroke : Stroke
         Of the setup.
     fold : int
         Number of the fold, not yet formed.
@@ -137,10 +134,8 @@ def gauge_of(blank: ArticulatedPart, machine: Machine, process: str, fold: int, 
     levels : tuple of int
         State before the stroke.
     """
-    if process not in ("air", "bottom"):
-        return FLATTENING if process == "press flat" else NO_GAUGE
-    if machine.gauge_max is None:
-        return NO_GAUGE
+    if stroke.no_gauge or machine.gauge_max is None:
+        return Gauge("", 0.0, stroke.no_gauge or "the machine has no gauge")
     found = contact(blank, Finger.of(machine), fold, child, levels)
     if isinstance(found, str):
         return Gauge("", 0.0, found)

@@ -10,8 +10,8 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.fields import Flag, Number, Text, check_fields
 from tinbook.making.made import Made
 from tinbook.making.pose import ArticulatedPart
-from tinbook.route.setups import Setup
 from tinbook.shop.sections import Lengths
+from tinbook.shop.tools.setups import Setup
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,8 +30,8 @@ class Hit:
         Whether the punch is set the other way round.
     pieces : tuple of float
         Lengths of the punch pieces or fingers, mm.
-    spread : str
-        See `setups.Setup`.
+    tooling : str
+        See `shop.tools.setups.Setup`.
     at_back : str
         Panel that lies at the back gauge, or is held.
     """
@@ -43,7 +43,7 @@ class Hit:
     punch: Annotated[str, Text(empty=True)] = ""
     reversed_punch: Annotated[bool, Flag()] = False
     pieces: Annotated[tuple[float, ...], Lengths()] = ()
-    spread: Annotated[str, Text()] = "whole"
+    tooling: Annotated[str, Text()] = "whole"
     at_back: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -51,8 +51,8 @@ class Hit:
 
     def made_by(self, setup: Setup, at_back: str) -> bool:
         """Whether a setup is the one that is stored."""
-        here = (setup.machine, setup.tool, setup.punch, setup.reversed, setup.spread, at_back)
-        mine = (self.machine, self.tool, self.punch, self.reversed_punch, self.spread, self.at_back)
+        here = (setup.machine, setup.tool, setup.punch, setup.reversed, setup.tooling, at_back)
+        mine = (self.machine, self.tool, self.punch, self.reversed_punch, self.tooling, self.at_back)
         return here == mine and sorted(setup.pieces) == sorted(self.pieces)
 
 

@@ -6,7 +6,9 @@ usual order names first among those that nothing holds back. The same part gives
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Iterable, Iterator, Sequence
+from graphlib import CycleError, TopologicalSorter
 from itertools import combinations, pairwise
 from typing import Any, Final
 
@@ -20,7 +22,8 @@ from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.finishing import COURSE, WHY, finishing
-from tinbook.route.plan import CLOSING, USUAL, Constraint, Operation, Plan, PlanStep, told
+from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep, told
+from tinbook.shop.tools.flattening import FLATTEN
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"
 
@@ -54,9 +57,10 @@ def order_of_work(made: Made, folds: Any = None) -> Plan:
     work = _Work(made, listed, told)
     work.collect()
     findings += work.findings
-    order = _sorted(work.operations, work.constraints)
-    if order is None:
-        findings.append(_loop(work.operations, work.constraints))
+    try:
+        order = _sorted(work.operations, work.constraints)
+    except CycleError as cycle:
+        findings.append(_contradiction(cycle.args[1], work.constraints))
         return Plan(steps=(), constraints=tuple(work.constraints), trips=0, findings=Findings(findings))
     steps = tuple(PlanStep(number=i, operation=o, why=work.because[o.key]) for i, o in enumerate(order, 1))
     places = [s.operation.who for s in steps]
@@ -175,7 +179,7 @@ class _Work:
         closed = {"open": f"a strip of {2 * strip.radius:.3g} mm laid in", "teardrop": bar, "": bar}.get(
             kind, "flat bars"
         )
-        if verb in (*CLOSING.values(), "close over a bar"):
+        if verb in dict(FLATTEN.names).values():
             return f"on {closed}, not under the tool"
         if verb == "hem":
             return f"on {strip.bend.tool} as far as it turns, then close it on {closed}"
@@ -359,43 +363,37 @@ def _between(made: Made, a: str, b: str) -> list[str]:
     return [f for f in (*up_a, *up_b) if not (f in up_a and f in up_b)]
 
 
-def _sorted(operations: Sequence[Operation], constraints: Sequence[Constraint]) -> list[Operation] | None:
-    """Return one order that keeps all constraints, the usual one as far as it may; None if they contradict."""
-    left = {o.key: o for o in operations}
-    held: dict[str, set[str]] = {o.key: set() for o in operations}
-    for c in constraints:
-        held[c.after].add(c.before)
+def _sorted(operations: Sequence[Operation], constraints: Sequence[Constraint]) -> list[Operation]:
+    """Return one order that keeps all constraints, the usual one as far as it may.
+
+    Raises graphlib.CycleError where they contradict each other.
+    """
+    named = {o.key: o for o in operations}
     rank = {o.key: (USUAL.index(o.kind), i) for i, o in enumerate(operations)}
+    sorter = TopologicalSorter[str](dict.fromkeys(named, ()))
+    for c in constraints:
+        sorter.add(c.after, c.before)
+    sorter.prepare()
+    ready: list[tuple[tuple[int, int], str]] = []
     done: list[Operation] = []
-    while left:
-        free = [k for k in left if not held[k] & left.keys()]
-        if not free:
-            return None
-        key = min(free, key=lambda k: rank[k])
-        done.append(left.pop(key))
+    while sorter.is_active():
+        for key in sorter.get_ready():
+            heapq.heappush(ready, (rank[key], key))
+        _, first = heapq.heappop(ready)
+        done.append(named[first])
+        sorter.done(first)
     return done
 
 
-def _loop(operations: Sequence[Operation], constraints: Sequence[Constraint]) -> Finding:
-    """Return a finding that names one ring of constraints."""
-    left = {o.key for o in operations}
-    while True:  # what can be done is not part of a ring
-        free = {k for k in left if not any(c.after == k and c.before in left for c in constraints)}
-        if not free:
-            break
-        left -= free
-    at = min(left)
-    way: list[Constraint] = []
-    while at not in [c.after for c in way]:
-        way.append(next(c for c in constraints if c.after == at and c.before in left))
-        at = way[-1].before
-    start = next(i for i, c in enumerate(way) if c.after == at)
-    ring = "; ".join(f"{c.before} before {c.after} ({c.why})" for c in reversed(way[start:]))
+def _contradiction(ring: Sequence[str], constraints: Sequence[Constraint]) -> Finding:
+    """Return a finding that names one ring of constraints; each key of the ring must come before the next."""
+    why = {(c.before, c.after): c.why for c in constraints}
+    said = "; ".join(f"{a} before {b} ({why[a, b]})" for a, b in pairwise(ring))
     return Finding(
         code="order.contradiction",
         severity="stop",
         where="order of work",
-        what=f"no order keeps these: {ring}",
+        what=f"no order keeps these: {said}",
         source="geometry",
         remedy="move the hole or bead away from the fold, open the access, or make the part of two pieces",
     )

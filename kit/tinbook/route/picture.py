@@ -14,13 +14,11 @@ from tinbook.making.folded import Folded
 from tinbook.making.pose import posed
 from tinbook.plane.loops import Array
 from tinbook.route.gauge import Finger
-from tinbook.route.motion import Motion
-from tinbook.route.outlines import GAP
 from tinbook.route.plan import told
 from tinbook.route.planner import Move, Planner
-from tinbook.route.setups import BY_HAND
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import Sequence
+from tinbook.shop.tools.strokes import Motion
 from tinbook.svg import DOWN, TALLEST, UP, Picture, document, num
 
 CLASH: Final = "#c8281e"
@@ -63,7 +61,7 @@ def scene(planner: Planner, move: Move, share: float, pair: tuple[str, str] | No
     k = round(min(max(share, 0.0), 1.0) * (len(motion.angles) - 1))
     span = blank.span(move.fold)
     middle = (span[0] + span[1]) / 2
-    sign = -1.0 if setup.way else 1.0
+    sign = -1.0 if setup.leg_back else 1.0
 
     def machine(shape: Any, turn: float, place: Array) -> Any:
         c, s = math.cos(turn), math.sin(turn)
@@ -88,17 +86,13 @@ def scene(planner: Planner, move: Move, share: float, pair: tuple[str, str] | No
     if not bend.is_empty:
         part.append((f"fold {blank.strips[move.fold].name}", machine(bend, turn[k], place[k])))
     tools, clash = [], shapely.Polygon()
-    for piece in setup.parts:
-        t, p = 0.0, np.zeros(2)
-        if piece.frame == "upper":
-            p = np.array((0.0, motion.tip[k]))
-        if piece.frame == "swing":
-            t, p = (a[k] for a in motion.poses[setup.way == 0])
+    for piece in (*setup.bodies, *setup.shown):
+        t, p = (v[k] for v in motion.stroke.tool(piece.frame, motion))
         if piece.frame == "closed":
             p = np.array((0.0, 40.0 * (1.0 - share)))
         shape = machine(piece.shape, t, p)
         tools.append((piece.name, shape))
-        if piece.frame == "closed" and share < 1.0:
+        if piece in setup.shown or (piece.frame == "closed" and share < 1.0):
             continue
         for child in (True, False):
             pose = motion.poses[child]
@@ -107,10 +101,6 @@ def scene(planner: Planner, move: Move, share: float, pair: tuple[str, str] | No
                 if not within.is_empty:
                     common = shapely.intersection(machine(within, pose[0][k], pose[1][k]), shape)
                     clash = shapely.union(clash, common) if common.area > 1e-3 else clash
-    if setup.process == BY_HAND:
-        radius = blank.strips[move.fold].radius
-        bar = shapely.Point(0.0, planner.made.thickness + radius).buffer(radius - GAP)
-        tools.append(("bar", machine(bar, turn[k], place[k])))
     if pair is not None:
         two = [shapely.union_all([s for name, s in solid if name == one]) for one in pair]
         clash = shapely.union(clash, shapely.intersection(*two))
@@ -119,19 +109,9 @@ def scene(planner: Planner, move: Move, share: float, pair: tuple[str, str] | No
         "part": part,
         "beyond": solid,
         "tools": tools,
-        "contacts": _contacts(motion, k, sign),
+        "contacts": [(sign * y, z) for y, z in motion.stroke.touches(motion, k)],
         "clash": clash,
     }
-
-
-def _contacts(motion: Motion, k: int, sign: float) -> list[tuple[float, float]]:
-    """Where punch and die touch the sheet."""
-    if motion.setup.process not in ("air", "bottom"):
-        return []
-    centre, radius = motion.setup.contact
-    half = float(motion.angles[k]) / 2
-    y, z = centre - radius * math.sin(half), radius * math.cos(half) - radius
-    return [(0.0, float(motion.tip[k])), (sign * y, z), (-sign * y, z)]
 
 
 def step_frames(sequence: Sequence, step: int, count: int = 9) -> dict[str, Any]:
@@ -260,7 +240,7 @@ def _picture(
                 name,
             )
         )
-    if move.gauge.edge and move.setup.process in ("air", "bottom"):
+    if move.gauge.edge:
         finger = Finger.of(planner.machine(move.setup))
         block = shapely.box(-move.gauge.at - 25.0, -finger.below, -move.gauge.at, finger.above)
         body.append(_path(shapely.intersection(block, window), f'fill="{DOWN}" fill-opacity="0.5"', "back gauge"))

@@ -14,9 +14,6 @@ def told(action: str, fold: str) -> str:
     return fold if fold.startswith(f"{action} ") else f"{action} {fold}"
 
 
-CLOSING: Final = {"closed": "press flat", "open": "press to its gap"}
-"""What the hit is called that closes a hem of a kind; anything else is closed over a bar."""
-
 USUAL: Final = (
     *(
         "etch",

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any
 
 from tinbook.making.forming import forming
+from tinbook.making.machines import bending_strip
 from tinbook.making.made import Made
 from tinbook.making.pose import ArticulatedPart, Body, Levels
 from tinbook.plane.loops import Array
@@ -16,16 +17,12 @@ from tinbook.route.collide import Clash, Sweep
 from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait
 from tinbook.route.gauge import Gauge, gauge_of
 from tinbook.route.given import Given
-from tinbook.route.motion import Motion
-from tinbook.route.setups import BY_HAND, Asked, Setup, flattening, setups
 from tinbook.route.takeout import way_out
 from tinbook.shop.sections import Punch, Section
+from tinbook.shop.tools.flattening import bench, over_bar
 from tinbook.shop.tools.machine import Machine
-
-
-def _bench(who: str) -> Machine:
-    """Return what stands for a machine where a bar on the bench does: it has no limits that one could state."""
-    return Machine(key=BY_HAND, title="a bar on the bench", kind="folder", who=who, own=True, source="common practice")
+from tinbook.shop.tools.setups import FoldDemand, Setup
+from tinbook.shop.tools.strokes import Motion, samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +97,16 @@ class Planner:
             angles = forming(self.made, strip, level)
             first = self.blank.turns[fold][level - 1]
             radius = strip.radius if strip.begun is None else strip.begun
-            asked = Asked(strip, self.blank.span(fold), math.radians(angles.formed), radius)
-            if level == 2:
-                listed, why = flattening(self.made, asked, max(strip.leg)), ""
-            else:
-                listed, why = setups(self.made, asked, self.extra, drawn=self.drawn)
+            demand = FoldDemand(
+                thickness=self.made.thickness,
+                span=self.blank.span(fold),
+                turn_rad=math.radians(angles.formed),
+                radius=radius,
+                angle=strip.angle,
+                final_radius=strip.radius,
+                leg=max(strip.leg),
+            )
+            listed, why = self._setups(strip.bend.tool, demand, level)
             if self.change is not None:
                 listed = [list(map(self.change, family)) for family in listed]
             out, same = [], {}
@@ -113,19 +115,29 @@ class Planner:
                 # Nothing of the part ever reaches past the fold's ends: a whole tool does what pieces do.
                 listed = [family[:1] for family in listed]
             for family in listed:
-                # The other way round with a punch turned round (or symmetrical) nothing is different to the part.
-                alike = (family[0].process, 0 if family[0].process in ("air", "bottom") else family[0].way)
-                shape = (*alike, family[0].shape)
+                setup = family[0]
+                alike = setup.stroke.key(setup.leg_back)
+                shape = (*alike, setup.shape)
                 if shape not in same:
                     # The part moves alike whatever punch comes down.
-                    like = (*alike, family[0].contact)
+                    like = (*alike, setup.contact)
                     if like not in motions:
-                        motion = Motion(strip, self.made.thickness, family[0], first, asked.turn)
-                        motions[like] = motion, {}
+                        bend = bending_strip(strip, self.made.thickness)
+                        sweep = samples(first, demand.turn_rad)
+                        motions[like] = Motion(bend, setup.stroke, setup.leg_back, setup.contact, sweep), {}
                     same[shape] = Sweep(self.blank, fold, *motions[like])
                 out.append((family, same[shape]))
             self.kept[key] = out, why
         return self.kept[key]  # type: ignore[no-any-return]
+
+    def _setups(self, key: str, demand: FoldDemand, level: int) -> tuple[list[list[Setup]], str]:
+        if not key:
+            return over_bar(demand), ""
+        shop = self.made.shop
+        tool = shop.tool(key)
+        if level == 2:
+            return tool.flattening(demand), ""
+        return tool.setups(shop, demand, self.extra, drawn=self.drawn)
 
     def _no_wider(self, fold: int) -> bool:
         """Whether all folds are parallel and no metal lies past the ends of this one."""
@@ -176,7 +188,7 @@ class Planner:
         if (fold, level) != (number, hit):
             return False
         strip = self.blank.strips[fold]
-        return how is None or how.made_by(setup, strip.child if setup.way else strip.parent)
+        return how is None or how.made_by(setup, strip.child if setup.leg_back else strip.parent)
 
     def moves(self, levels: Levels) -> list[Move]:
         """Return every hit that is possible in a state, in a fixed order."""
@@ -197,7 +209,7 @@ class Planner:
             tries.setdefault(mark, (clash, narrow, levels, sweep))
             return False
         self.done.add((move.fold, move.level))
-        if move.setup.spread == "all in pieces" and sweep.first_clash(family[-2], levels) is None:
+        if move.setup.tooling == "all in pieces" and sweep.first_clash(family[-2], levels) is None:
             # The whole die does as well, with the same punch, unless the part would not come off it.
             whole = replace(move, setup=family[-2])
             if not self.stuck(whole) or self.stuck(move):
@@ -246,8 +258,7 @@ class Planner:
         key = ("machine", setup.machine)
         if key not in self.kept:
             shop = self.made.shop
-            bench = setup.machine == BY_HAND
-            self.kept[key] = _bench(shop.name) if bench else shop.machine(setup.machine)
+            self.kept[key] = shop.machine(setup.machine) if setup.tool else bench(shop.name)
         return self.kept[key]  # type: ignore[no-any-return]
 
     def _extent(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float, float]:
@@ -269,11 +280,11 @@ class Planner:
     def _frame(self, fold: int, setup: Setup, levels: Levels) -> Clash | None:
         """Whether the side at the back reaches into the machine's frame."""
         machine = self.machine(setup)
-        if machine.throat is None or setup.process == "press flat":
+        if machine.throat is None or not setup.stroke.in_throat:
             return None
-        key = ("frame", fold, setup.way, setup.machine, levels)
+        key = ("frame", fold, setup.at_back, setup.machine, levels)
         if key not in self.kept:
-            back = setup.way == 1
+            back = setup.leg_back
             low, high, deep = self._box(fold, back, levels)
             low2, high2, _ = self._box(fold, not back, levels)
             deep += self.blank.strips[fold].allowance / 2
@@ -286,9 +297,9 @@ class Planner:
 
     def gauge(self, fold: int, setup: Setup, levels: Levels) -> Gauge:
         """Return what lies against the back gauge as the fold begins."""
-        key = ("gauge", fold, setup.way, setup.machine, setup.process, levels)
+        key = ("gauge", fold, setup.at_back, setup.machine, setup.stroke.name, levels)
         if key not in self.kept:
-            self.kept[key] = gauge_of(self.blank, self.machine(setup), setup.process, fold, setup.way == 1, levels)
+            self.kept[key] = gauge_of(self.blank, self.machine(setup), setup.stroke, fold, setup.leg_back, levels)
         return self.kept[key]  # type: ignore[no-any-return]
 
     # -- cost -------------------------------------------------------------------------------------
@@ -305,7 +316,7 @@ class Planner:
     def direction(self, fold: int, setup: Setup) -> tuple[float, float]:
         """Direction of the blank that points along the machine, as a unit vector."""
         m = self.blank.strips[fold].flat
-        s = -1.0 if (self.blank.strips[fold].direction == "down") != (setup.way == 1) else 1.0
+        s = -1.0 if (self.blank.strips[fold].direction == "down") != setup.leg_back else 1.0
         return s * m.a, s * m.c
 
     def heading(self, move: Move) -> tuple[float, float]:

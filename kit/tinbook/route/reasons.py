@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from tinbook.finding import Finding
 from tinbook.route.cost import SMALL, TWO, unweighed
 from tinbook.route.handling import sag
-from tinbook.route.setups import SHORT
+from tinbook.shop.tools.setups import SHORT
 
 if TYPE_CHECKING:
     from tinbook.route.planner import Move, Planner
@@ -37,7 +37,7 @@ def _made_up(planner: Planner, move: Move) -> Iterator[str]:
     low, high = planner.blank.span(move.fold)
     short = high - low - sum(move.setup.pieces)
     if move.setup.pieces and short > 0.05:
-        what = "fingers" if move.setup.process == "fold" else "punch pieces"
+        what = move.setup.stroke.pieces
         yield (
             f"{what} of {sum(move.setup.pieces):g} mm stand in {high - low:.1f} mm, {short / 2:.1f} mm free at each end: "
             f"{SHORT:g} mm in all at most"
@@ -47,14 +47,14 @@ def _made_up(planner: Planner, move: Move) -> Iterator[str]:
 def _two_people(planner: Planner, before: Move | None, move: Move) -> Iterator[str]:
     price = planner.price
     lifted = before is None or unweighed(price.change(before.state, move.state)[0])[TWO]
-    if price.heavy and (lifted or move.setup.process in ("air", "bottom")):
+    if price.heavy and (lifted or move.setup.stroke.punched):
         yield f"two people: the part is {planner.made.mass:.1f} kg"
     elif move.trait.ranks[TWO]:
-        mass = price.sides[move.fold][move.setup.way == 0].mass
+        mass = price.sides[move.fold][not move.setup.leg_back].mass
         yield f"two people: {_swung(planner, move)} that swings is {mass:.1f} kg"
     if price.sags(move.fold, move.setup, move.before):
-        asked = (move.setup.way == 0,) if move.setup.process == "fold" else (False, True)
-        deep = max(price.sides[move.fold][child].depth for child in asked)
+        hanging = move.setup.stroke.hanging(move.setup.leg_back)
+        deep = max(price.sides[move.fold][child].depth for child in hanging)
         # A cantilever of small deflections: past a third of its length the figure only says "far".
         hangs = sag(planner.made, deep, price.handling.table)
         how = f"{hangs:.0f} mm" if hangs < deep / 3 else "far"
@@ -63,7 +63,7 @@ def _two_people(planner: Planner, before: Move | None, move: Move) -> Iterator[s
 
 def _swung(planner: Planner, move: Move) -> str:
     strip = planner.blank.strips[move.fold]
-    return strip.parent if move.setup.way else strip.child
+    return strip.parent if move.setup.leg_back else strip.child
 
 
 def _smaller_held(planner: Planner, moves: Sequence[Move], n: int) -> Iterator[str]:
@@ -72,9 +72,9 @@ def _smaller_held(planner: Planner, moves: Sequence[Move], n: int) -> Iterator[s
     if not move.trait.ranks[SMALL]:
         return
     strip = planner.blank.strips[move.fold]
-    small, large = (strip.child, strip.parent) if move.setup.way else (strip.parent, strip.child)
+    small, large = (strip.child, strip.parent) if move.setup.leg_back else (strip.parent, strip.child)
     said = f"{small} is held and {large}, the larger side, swings: "
-    others = [m for m in planner.ways(move) if m.setup.way != move.setup.way]
+    others = [m for m in planner.ways(move) if m.setup.at_back != move.setup.at_back]
     free = [m for m in others if planner.possible(m)]
     if not free:
         clash = next((c for m in others if (c := planner.clash(m)) is not None), None)

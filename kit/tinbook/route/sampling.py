@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tinbook.plane.loops import Array
-from tinbook.route.motion import moved
+from tinbook.shop.tools.strokes import moved
 
 Index = npt.NDArray[np.intp]
 COARSE: Final = 9

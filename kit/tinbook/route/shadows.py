@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from tinbook.plane.loops import Array
-from tinbook.route.motion import moved
+from tinbook.shop.tools.strokes import moved
 
 INSIDE: Final = 1e-6
 """mm: metal that only reaches a tool's end so far does not stand beside it."""

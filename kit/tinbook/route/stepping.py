@@ -13,14 +13,11 @@ from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
 from tinbook.making.made import Made
 from tinbook.route.gauge import Finger
-from tinbook.route.plan import CLOSING
 from tinbook.route.planner import Move, Planner
 from tinbook.route.reasons import handling_notes
-from tinbook.route.setups import BY_HAND, Setup, packing
 from tinbook.route.steps import Sight, Step
 from tinbook.route.takeout import way_out
 from tinbook.shop.tools.machine import Machine
-from tinbook.shop.tools.vee import VeeTool
 
 STUCK: Final = "it neither lifts off the tools nor slides off endways: see how it comes out before you fold it"
 SEEN: Final = 0.05
@@ -47,7 +44,7 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
     hem = planner.full[move.fold] == 2
     angles = forming(made, strip, move.level)
     hem_kind = next((f.hem.kind for f in made.part.folds if f.name == strip.name and f.hem is not None), "")
-    flat = setup.process == "press flat"
+    flat = setup.stroke.second
     force, why = (None, "pressing needs several times the force of the bend") if flat else _force(made, strip)
     a, b = (planner.heading(before), planner.heading(move)) if before else ((1.0, 0.0), (1.0, 0.0))
     by_hand = machine.gauge_max is not None and not machine.gauge_moves
@@ -69,26 +66,27 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
     low = _packing(planner, move, angles.formed)
     if low > 0.5:
         notes.append(f"pack the die or the punch up by {low:.0f} mm: the ram's stroke ends above the bend")
-    sight = None if flat or move.gauge.edge else sight_of(made, strip, setup.way == 1)
-    held, free = (strip.child, strip.parent) if setup.way == 1 else (strip.parent, strip.child)
+    sight = None if flat or move.gauge.edge else sight_of(made, strip, setup.leg_back)
+    held, free = (strip.child, strip.parent) if setup.leg_back else (strip.parent, strip.child)
     notes += _of_gauge(move, machine, sight, held, free)
     if setup.assumed:
         notes.append("tool sections are assumed: usual ones stand in for those that the shop file does not draw")
     return Step(
         number=n + 1,
         fold=strip.name,
-        action=_action(setup, hem, hem_kind),
+        action=setup.stroke.action(hem_kind or ("bar" if hem else "")),
         machine=machine.key,
         who=machine.who,
         tool=setup.tool or f"a bar of {2 * strip.radius:.4g} mm",
         process=setup.process,
         punch=setup.punch,
         reversed_punch=setup.reversed,
-        spread=setup.spread,
+        tooling=setup.tooling,
         pieces=setup.pieces,
         direction=strip.direction,
         face_up=strip.direction,
         at_back=held,
+        held=setup.stroke.clamps,
         turn_over=before is not None and planner.over(before, move),
         turn_round=before is not None and a[0] * b[0] + a[1] * b[1] < 0.9998,
         reset=reset,
@@ -96,12 +94,14 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
         line_now=move.gauge.at if move.gauge.edge else None,
         no_stop=move.gauge.why,
         proposed=bool(move.gauge.edge) and not machine.own,
+        line_of=setup.stroke.line,
         sight=sight,
-        line_blank=_line_in_blank(made, strip, setup.way == 1),
+        line_blank=_line_in_blank(made, strip, setup.leg_back),
         angle=angles.left,
         angle_formed=angles.formed,
         force=force,
         rating=machine.force,
+        by_hand=setup.stroke.by_hand,
         length=bent_length(strip),
         check=_check(strip, hem, hem_kind if flat else None),
         notes=tuple(notes),
@@ -152,18 +152,10 @@ def _packing(planner: Planner, move: Move, formed: float) -> float:
     """Return what is missing in height where all tools are the shop's own drawings, mm; holders of others are not known."""
     shop, setup = planner.made.shop, move.setup
     tool = shop.tool(setup.tool) if setup.tool else None
-    if setup.assumed or setup.process not in ("air", "bottom") or not isinstance(tool, VeeTool):
+    if tool is None or setup.assumed or not setup.stroke.punched:
         return 0.0
     section = shop.section(shop.punch(setup.punch).section)
-    return packing(shop, planner.machine(setup), tool, section, math.radians(formed))
-
-
-def _action(setup: Setup, hem: bool, kind: str) -> str:
-    if setup.process == BY_HAND:
-        return "curl"
-    if setup.process == "press flat":
-        return CLOSING.get(kind, "close over a bar")
-    return "start the hem" if hem else "fold"
+    return tool.packing(shop, section, math.radians(formed))
 
 
 def _check(strip: BendZone, hem: bool, closing: str | None) -> str:

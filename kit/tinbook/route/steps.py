@@ -60,7 +60,7 @@ class Step:
         On what; punch "" in a folder; machine "by hand" and the bar as tool for a curl.
     reversed_punch : bool
         Whether the punch is set the other way round.
-    spread : str
+    tooling : str
         "whole", "punch in pieces", "all in pieces", "fingers", "flush left", "flush right".
     pieces : tuple of float
         Punch pieces or fingers to put together, mm.
@@ -70,6 +70,8 @@ class Step:
         Which face of the sheet looks upward in the machine.
     at_back : str
         Panel that lies at the back gauge, or is clamped.
+    held : bool
+        Whether that panel is clamped.
     turn_over, turn_round, reset : bool
         What has to be done before: the part over, the part round on the table, other tools or stops.
     gauged : str
@@ -81,6 +83,8 @@ class Step:
         Why there is no stop, "" where there is one.
     proposed : bool
         Whether the stop is only a proposal, to a supplier who sets his own gauge.
+    line_of : str
+        What of the machine is set to the operator's line.
     sight : Sight or None
         The operator's line where the part is set by eye; None with a stop, and where a hem is pressed flat.
     line_blank : float
@@ -89,6 +93,8 @@ class Step:
         Degrees turned that shall stay, and to set so that they stay.
     force, rating : float or None
         N; None where no formula covers it or the machine has no stated force.
+    by_hand : bool
+        Whether it is worked by hand, so that nobody asks for its force.
     length : float
         Length of the bend, mm.
     check : str
@@ -112,11 +118,12 @@ class Step:
     process: str
     punch: str
     reversed_punch: bool
-    spread: str
+    tooling: str
     pieces: tuple[float, ...]
     direction: Direction
     face_up: Direction
     at_back: str
+    held: bool
     turn_over: bool
     turn_round: bool
     reset: bool
@@ -124,12 +131,14 @@ class Step:
     line_now: float | None
     no_stop: str
     proposed: bool
+    line_of: str
     sight: Sight | None
     line_blank: float
     angle: float
     angle_formed: float
     force: float | None
     rating: float | None
+    by_hand: bool
     length: float
     check: str
     notes: tuple[str, ...]
@@ -148,7 +157,7 @@ class Step:
             )
         if self.sight is None:
             return "-", "-", "-"
-        held = f"{self.at_back} {'held' if self.process == 'fold' else 'behind'}"
+        held = f"{self.at_back} {'held' if self.held else 'behind'}"
         how = f"by its mark, {held}" if self.sight.marked else f"not by its mark: {held}"
         return how, "-", f"{self.sight.at:.1f} from {self.sight.edge}" if self.sight.edge else "-"
 
@@ -314,7 +323,7 @@ class Sequence:
                 punch=s.punch,
                 reversed_punch=s.reversed_punch,
                 pieces=s.pieces,
-                spread=s.spread,
+                tooling=s.tooling,
                 at_back=s.at_back,
             )
             for s, m in zip(self.steps, self.moves, strict=True)

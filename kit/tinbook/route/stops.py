@@ -37,7 +37,7 @@ def line_errors(planner: Planner, moves: Sequence[Move]) -> tuple[LineError, ...
         if move.gauge.contact is None:
             lines[move.fold] = {("mark", name): 1.0}
             continue
-        side = 1.0 if move.setup.way == 1 else -1.0  # a line counts toward the child
+        side = 1.0 if move.setup.leg_back else -1.0  # a line counts toward the child
         terms: Terms = {("stop", name): -side}
         for key, value in _shift(planner, move, move.gauge.contact, lines).items():
             terms[key] = terms.get(key, 0.0) + side * value
@@ -50,7 +50,7 @@ def line_errors(planner: Planner, moves: Sequence[Move]) -> tuple[LineError, ...
 
 def _shift(planner: Planner, move: Move, contact: Contact, lines: dict[int, Terms]) -> Terms:
     """How far the contact lies too far back, for each cause."""
-    blank, child = planner.blank, move.setup.way == 1
+    blank, child = planner.blank, move.setup.leg_back
     terms: Terms = {}
     if contact.cut:
         terms["cut", contact.cut] = 1.0

@@ -13,16 +13,14 @@ import shapely
 
 from tinbook.making.pose import Body
 from tinbook.route.collide import Sweep
-from tinbook.route.motion import moved
-from tinbook.route.setups import Piece
+from tinbook.shop.tools.setups import ToolBody
+from tinbook.shop.tools.strokes import moved
 
 if TYPE_CHECKING:
     from tinbook.route.planner import Move, Planner
 
 Way = Literal["lift", "forward", "endways", ""]
 
-RISES: Final = ("punch", "ram", "clamp")
-STAYS: Final = ("die", "bed", "folder bed")
 FAR: Final = 600.0
 """mm: what rises goes this far; no machine opens further."""
 EVERYWHERE: Final = (-1e6, 1e6)
@@ -49,18 +47,18 @@ def way_out(planner: Planner, move: Move, within: frozenset[int] | None = None) 
         its clamp, to the side of the leg; "endways": it slides along the fold; "": none of these, so that it must
         be turned out, which nobody has checked.
     """
-    if move.setup.process not in ("air", "bottom", "fold"):
+    if not move.setup.stroke.around:
         return "lift"
     sweep = planner.families(move.fold, move.level)[0][move.family][1]
-    parts = [p for p in move.setup.parts if p.name in (*RISES, *STAYS)]
+    bodies = [p for p in move.setup.bodies if p.afterwards != "gone"]
 
-    def free(how: Callable[[Piece], tuple[float, float]], span: tuple[float, float] | None = None) -> bool:
-        return not any(_meets(sweep, move, p, span or p.span, how(p), within) for p in parts)
+    def free(how: Callable[[ToolBody], tuple[float, float]], span: tuple[float, float] | None = None) -> bool:
+        return not any(_meets(sweep, move, p, span or p.span, how(p), within) for p in bodies)
 
-    if free(lambda p: (0.0, FAR if p.name in RISES else -FAR)):
+    if free(lambda p: (0.0, FAR if p.afterwards == "rises" else -FAR)):
         return "lift"
     # The clamp moves backward as the part sees it; with the leg clamped everything is mirrored.
-    if move.setup.process == "fold" and free(lambda _: (FAR if move.setup.way else -FAR, 0.0)):
+    if move.setup.stroke.clamps and free(lambda _: (FAR if move.setup.leg_back else -FAR, 0.0)):
         return "forward"
     return "endways" if free(lambda _: (0.0, 0.0), EVERYWHERE) else ""
 
@@ -68,7 +66,7 @@ def way_out(planner: Planner, move: Move, within: frozenset[int] | None = None) 
 def _meets(
     sweep: Sweep,
     move: Move,
-    piece: Piece,
+    piece: ToolBody,
     span: tuple[float, float],
     way: tuple[float, float],
     within: frozenset[int] | None,
@@ -89,7 +87,7 @@ def _meets(
 def _body_meets(
     sweep: Sweep,
     move: Move,
-    piece: Piece,
+    piece: ToolBody,
     span: tuple[float, float],
     way: tuple[float, float],
     child: bool,

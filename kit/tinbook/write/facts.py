@@ -136,7 +136,7 @@ def sight_note(strips: Sequence[BendZone]) -> str:
         off = s.allowance / 2 - s.bend.mark_at
         if abs(off) < 0.05:
             continue
-        if s.bend.process == "fold":
+        if s.bend.tool:
             said.append(f"{s.name} {mm(abs(off))} toward {s.parent if off > 0 else s.child}")
         else:
             rolled.append(f"{s.name} {mm(abs(off))} toward {s.parent}")

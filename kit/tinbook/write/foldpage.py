@@ -135,7 +135,7 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
     if s.force is not None:
         of = "" if s.rating is None else f" of the machine's {s.rating / 1e3:.0f}"
         force.append(("force", f"{s.force / 1e3:.0f} kN{of}"))
-    elif s.process not in ("fold", "by hand"):  # a folder is worked by hand, a curl over a bar on the bench
+    elif not s.by_hand:
         force.append(("force", "no chart covers it"))
     rows = [
         ("before", ", ".join(before) or "as it lies"),
@@ -155,8 +155,7 @@ def _line(s: Step) -> Iterator[str]:
     if s.line_now is not None:
         yield f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"
     elif s.sight is not None and s.sight.edge:
-        what = "the nose bar's edge" if s.process == "fold" else "the middle of the bend"
-        yield f"{what} {s.sight.at:.1f} mm from {s.sight.edge} in the blank"
+        yield f"{s.line_of} {s.sight.at:.1f} mm from {s.sight.edge} in the blank"
 
 
 def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:

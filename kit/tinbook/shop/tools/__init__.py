@@ -15,6 +15,6 @@ from tinbook.shop.tools.v_block import VBlock
 
 KINDS: Final[tuple[type[FoldTool], ...]] = (HandFolder, VBlock, AirDie)
 """Every kind of tool, in the order in which a shop tries them unless its file says otherwise."""
-PROCESSES: Final = tuple(kind.process for kind in KINDS)
+PROCESSES: Final = tuple(kind.stroke.name for kind in KINDS)
 """How bends are made, each kind's own name for it."""
 Tool: TypeAlias = FoldTool

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Final
 
 from tinbook.calc.bending import AIR_BEND_K
 from tinbook.shop.material import Material
+from tinbook.shop.sections import GENERIC_SEGMENTS, Section, generic_die
 from tinbook.shop.tools.base import ANGLE, MM0
+from tinbook.shop.tools.strokes import PunchStroke, Stroke
 from tinbook.shop.tools.vee import VeeTool
+
+AIR: Final = PunchStroke(name="air", misses_gauge=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,11 +28,11 @@ class AirDie(VeeTool):
     """
 
     what: ClassVar[str] = "die"
-    process: ClassVar[str] = "air"
     table: ClassVar[str] = "dies"
     machine_kind: ClassVar[str] = "brake"
     usual_k: ClassVar[float | None] = AIR_BEND_K
     line_error: ClassVar[float] = 0.2
+    stroke: ClassVar[Stroke] = AIR
 
     die_angle: Annotated[float, ANGLE]
     shoulder: Annotated[float, MM0]
@@ -46,3 +50,21 @@ class AirDie(VeeTool):
     def radius(self, material: Material, thickness: float) -> float:
         """Inside radius that the opening gives this material, never less than the punch's nose, mm."""
         return max(material.air_radius * self.opening, self.punch_nose)
+
+    @property
+    def usual_segments(self) -> tuple[float, ...]:
+        """Pieces of a supplier's punches and dies that the shop file does not know, mm."""
+        return GENERIC_SEGMENTS
+
+    @property
+    def usual_angle(self) -> float:
+        """Included angle of a usual punch over it, degrees."""
+        return 80.0
+
+    def usual_punches(self, turned: float) -> list[tuple[str, float]]:
+        """Return kinds and angles of the usual punches that turn this far: sharp ones where the bend closes past 100."""
+        return [("acute", 28.0)] if turned > 100.0 else [("straight", 80.0), ("gooseneck", 80.0)]
+
+    def generic(self) -> Section:
+        """Return a usual die's section."""
+        return generic_die(self.opening, self.die_angle)

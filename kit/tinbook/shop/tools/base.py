@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Annotated, ClassVar, Final
+from typing import Annotated, ClassVar, Final, Self
 
 from tinbook.fields import Number, Text, check_fields
 from tinbook.shop.material import Limits, Material, largest
+from tinbook.shop.sections import Punch, Section
+from tinbook.shop.tools.flattening import flattening
+from tinbook.shop.tools.setups import FoldDemand, RoughBody, Setup, ToolRoom
+from tinbook.shop.tools.strokes import HEM_START, Stroke
 
-HEM_START: Final = 135.0
-"""Degrees to which a tool turns the return of a hem, or the leg of a closed fold, before it is pressed on from there."""
 MAYBE_MM: Final = Number("mm", above=0, none=True)
 MM: Final = Number("mm", above=0)
 MM0: Final = Number("mm", least=0)
@@ -38,15 +40,15 @@ class FoldTool(ABC):
 
     Notes
     -----
-    A kind states as class variables: `what` it is called; `process`, the name of the way it bends; `table`, its table
+    A kind states as class variables: `what` it is called; `table`, its table
     in a shop file; `machine_kind`, the kind of machine that takes it; `sections`, which of its fields name a section,
     and of which kind; `usual_k`, the K-factor where nobody measured one (None: DIN 6935); `line_error`, how far a fold
     line misses its place against a back gauge or by eye on a mark, mm (own proposal); `leg_source`, where its shortest
-    leg comes from ("": its own row); `closes_hems`, whether it flattens a hem by itself, without bars of its own.
+    leg comes from ("": its own row); `closes_hems`, whether it flattens a hem by itself, without bars of its own; `stroke`,
+    how it bends.
     """
 
     what: ClassVar[str]
-    process: ClassVar[str]
     table: ClassVar[str]
     machine_kind: ClassVar[str]
     sections: ClassVar[Mapping[str, str]] = {}
@@ -54,6 +56,7 @@ class FoldTool(ABC):
     line_error: ClassVar[float] = 0.5
     leg_source: ClassVar[str] = ""
     closes_hems: ClassVar[bool] = False
+    stroke: ClassVar[Stroke]
 
     key: Annotated[str, Text()]
     machine: Annotated[str, Text()]
@@ -74,6 +77,11 @@ class FoldTool(ABC):
     def takes(self, material: Material, thickness: float) -> bool:
         """Whether the sheet lies within its thickness range."""
         return self.min_thickness <= thickness <= largest(self.max_thickness, material)
+
+    @property
+    def process(self) -> str:
+        """Name of the way it bends."""
+        return self.stroke.name
 
     @property
     @abstractmethod
@@ -125,3 +133,109 @@ class FoldTool(ABC):
             Outside the formula's range.
         """
         return None
+
+    # -- the order of hits ----------------------------------------------------------------------------
+
+    def hits(self, angle: float) -> tuple[float, ...]:
+        """Degrees turned after each hit of a fold: a hem, or a fold closed further than a tool turns, takes two."""
+        return (angle,) if angle <= HEM_START + 1e-9 else (HEM_START, angle)
+
+    # -- what stands round the fold -------------------------------------------------------------------
+
+    def setups(
+        self,
+        room: ToolRoom,
+        demand: FoldDemand,
+        extra: Sequence[tuple[Punch, Section]] = (),
+        *,
+        drawn: bool = False,
+    ) -> tuple[list[list[Setup]], str]:
+        """Return the setups for one fold in families, and why there is none.
+
+        Parameters
+        ----------
+        room : ToolRoom
+            The shop.
+        demand : FoldDemand
+            The fold.
+        extra : sequence of (Punch, Section)
+            Punches to try besides the shop's.
+        drawn : bool
+            Leave out only what the drawn tools rule out: height and angle of an assumed punch count for nothing.
+
+        Returns
+        -------
+        families : list of list of Setup
+            In a family only the tools' stand along the fold differs, the narrowest last: what the narrowest hits, all
+            the others hit.
+        why : str
+            "" when there is one.
+        """
+        if demand.length > self.longest_fold(room) + 1e-6:
+            return (
+                [],
+                f"{self.key} takes {self.longest_fold(room):g} mm at most, the fold is {demand.length:.1f} mm long",
+            )
+        return self._setups(room, demand, extra, drawn=drawn)
+
+    @abstractmethod
+    def _setups(
+        self, room: ToolRoom, demand: FoldDemand, extra: Sequence[tuple[Punch, Section]], *, drawn: bool
+    ) -> tuple[list[list[Setup]], str]:
+        """Return the setups of this kind of tool for a fold that is not too long for it."""
+
+    def flattening(self, demand: FoldDemand) -> list[list[Setup]]:
+        """Return the setups for the second hit of a hem, in families."""
+        return flattening(demand, tool=self.key, machine=self.machine, bars=not self.closes_hems)
+
+    @abstractmethod
+    def drawn(self, room: ToolRoom) -> dict[str, str]:
+        """Return the keys of the sections that the shop drew of tool and machine by name, punches left out."""
+
+    @abstractmethod
+    def rough_setups(self, room: ToolRoom, thickness: float, span: tuple[float, float]) -> Iterator[list[RoughBody]]:
+        """Yield what the shop drew round a fold, for each way to set it up, lower parts first; nothing assumed.
+
+        It is looked at as parts are made, so it has to be quick.
+        """
+
+    @property
+    def contact(self) -> tuple[float, float]:
+        """What fixes how both sides move, see `setups.Setup`."""
+        return 0.0, 0.0
+
+    def max_span(self, room: ToolRoom) -> float:
+        """Length of the tool in its machine, mm."""
+        return min(self.max_length, room.machine(self.machine).length or inf)
+
+    def longest_fold(self, room: ToolRoom) -> float:
+        """Longest fold that it takes, mm."""
+        return self.max_span(room)
+
+    # -- what would cure a fold that fails ------------------------------------------------------------
+
+    def relieved_punch(self) -> tuple[Punch, Section] | None:
+        """Return a usual punch for it that returns can come back over; None where no punch serves."""
+        return None
+
+    def packing(self, room: ToolRoom, section: Section, turn_rad: float) -> float:
+        """How far the ram's stroke ends above the formed bend with a punch, mm: to be packed; 0 where nothing is known."""
+        return 0.0
+
+    def owned_pieces(self, room: ToolRoom, punch: str) -> tuple[float, ...]:
+        """Lengths of the pieces that make up its upper tool, mm."""
+        return next((p.segments for p in room.punches if p.key == punch), ())
+
+    def with_pieces(self, more: tuple[float, ...]) -> Self:
+        """Return the tool with more pieces of its own; itself where the pieces are a punch's."""
+        return self
+
+
+def drawn_sections(room: ToolRoom, named: Mapping[str, str]) -> dict[str, str]:
+    """Return those names whose section is there and no generic drawing."""
+    return {name: key for name, key in named.items() if key and not room.section(key).assumed}
+
+
+def section_or(room: ToolRoom, key: str, generic: Section) -> Section:
+    """Return a section by key, or a generic one where the shop gives none."""
+    return room.section(key) if key else generic

@@ -158,13 +158,13 @@ def _row(s: Step, number: str) -> tuple[str, ...]:
     before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
     pieces = f" {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
     punch = f", {s.punch}{', reversed' if s.reversed_punch else ''}" if s.punch else ""
-    spread = f", {s.spread}{pieces}" if s.spread != "whole" else ""
+    tooling = f", {s.tooling}{pieces}" if s.tooling != "whole" else ""
     force = "-" if s.force is None else f"{s.force / 1e3:.0f}"
     return (
         str(s.number),
         ", ".join(before) or "-",
         f"{numbered(s.action, number, s.fold)}, {s.direction}",
-        f"{s.tool}{punch}{spread}",
+        f"{s.tool}{punch}{tooling}",
         f"{s.face_up} face",
         *s.set_by,
         force if s.rating is None or s.force is None else f"{force} of {s.rating / 1e3:.0f}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -15,6 +15,8 @@ from tinbook.plane.loops import Array
 GAP: Final = 0.05
 """mm: how far tools are drawn off the sheet that they touch, so that touching is never taken for hitting."""
 ARC: Final = 13
+SLACK: Final = 0.15
+"""mm: for a quick look tools are drawn smaller by this all round, so that touching is never taken for hitting."""
 
 
 def rounded(points: Sequence[tuple[float, float]], corner: tuple[float, float], radius: float) -> Array:
@@ -87,3 +89,23 @@ def shifted(shape: Any, z: float) -> Any:
 def outline_mark(shape: Any) -> bytes:
     """Return what is the same for polygons of the same outline (to 1e-6 mm), wherever they begin."""
     return np.asarray(np.round(shapely.get_coordinates(shapely.normalize(shape)), 6) + 0.0).tobytes()
+
+
+@lru_cache(maxsize=256)
+def rough_ring(points: tuple[tuple[float, float], ...], up: float = 0.0, *, turned: bool = False) -> Array:
+    """Return a section's outline moved up by `up`, a little smaller all round, shape (n, 2)."""
+    shape = shapely.buffer(shapely.Polygon(points), -SLACK)
+    return np.asarray(_whole(shape, up) * np.array((-1.0 if turned else 1.0, 1.0)))
+
+
+@lru_cache(maxsize=256)
+def rough_die(points: tuple[tuple[float, float], ...], opening: float, angle: float) -> Array:
+    """Return a die's outline, a little smaller all round, without what lies near its opening, shape (n, 2)."""
+    deep = opening / 2 / math.tan(math.radians(angle / 2)) + 1.0
+    shape = shapely.buffer(shapely.Polygon(points), -SLACK)
+    return _whole(shape.difference(shapely.box(-opening / 2 - 3, -deep, opening / 2 + 3, 10.0)), 0.0)
+
+
+def _whole(shape: Any, up: float) -> Array:
+    whole = max(shapely.get_parts(shape), key=lambda g: float(g.area), default=shapely.Polygon())
+    return np.asarray(shapely.get_coordinates(whole.exterior)[:-1] + np.array((0.0, up)))
