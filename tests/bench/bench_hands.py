@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -43,6 +45,14 @@ def button(b: Workbench, name: str) -> Any:
 
 def slider(b: Workbench, name: str) -> Any:
     return b._controls.by_name[name]
+
+
+async def until(true: Callable[[], bool], seconds: float = 120.0) -> None:
+    """Give the loop its turns until something is true; the time is long enough for a machine under any load."""
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, "it never came"
+        await asyncio.sleep(0.01)
 
 
 def files() -> list[str]:

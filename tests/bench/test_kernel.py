@@ -127,4 +127,4 @@ def test_an_error_while_sliding_is_shown_with_the_line_of_the_users_own_cell(ker
     settle(kernel, 0.5)
     assert "ZeroDivisionError" in kernel.value("str(bench.failure)")
     line = next(i for i, text in enumerate(code.splitlines(), 1) if "1 / (leg" in text)
-    assert f"design, line {line}" in kernel.value("bench._problem.value")
+    assert f"design, line {line}" in kernel.value("bench._desk.problem.value")

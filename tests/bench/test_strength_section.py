@@ -326,7 +326,7 @@ def test_without_a_3d_view_the_numbers_still_come(shop: Shop) -> None:
     from tinbook.making.resolve import make
 
     s = StrengthSection(None)
-    s.turn(make(strip(), shop))
+    s.set_part(make(strip(), shop))
     s.how.value = "clamped"
     s.size.value = 20.0
     s.load.value = "own weight"
@@ -334,7 +334,7 @@ def test_without_a_3d_view_the_numbers_still_come(shop: Shop) -> None:
     assert s.result is not None
     assert "first frequency" in s._answer.value
     assert s.colours.layout.display == "none"
-    s.turn(None)
+    s.set_part(None)
     assert s.stale
 
 
@@ -342,7 +342,7 @@ def test_own_weight_pushes_as_chosen(shop: Shop) -> None:
     from tinbook.making.resolve import make
 
     s = StrengthSection(None)
-    s.turn(make(strip(), shop))
+    s.set_part(make(strip(), shop))
     s.load.value, s.times.value, s.way.value, s.riding.value = "own weight", 4.0, "along -x", 3.0
     load = s._load()
     assert (load.g, load.riding) == ((-4.0, 0.0, 0.0), 3.0)

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import asyncio
+import gc
 import os
 import subprocess
 import sys
 import textwrap
+import weakref
 from functools import partial
 from pathlib import Path
 from typing import Annotated
 
-from bench_hands import Bench, html, slider
+from bench_hands import Bench, html, slider, until
 from bench_samples import tray
 
 from tinbook.bench.viewer import View
+from tinbook.bench.workbench import workbench
 from tinbook.families.channel import folded_channel
 from tinbook.families.dash import hemmed_dash_edge
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.shop import Shop
 
 
 def test_it_shows_views_numbers_findings_and_a_name_without_addresses(bench: Bench) -> None:
@@ -116,14 +121,49 @@ def test_the_line_over_a_ready_made_part_is_for_its_user(bench: Bench) -> None:
 
 def test_what_is_stopped_names_the_parameter_once_the_hand_rests(bench: Bench) -> None:
     """Twelve bolts do not go on 60 mm; the search is not done while the slider moves, and its value is good."""
-    b = bench(folded_channel)
-    slider(b, "holes").value = 12
-    slider(b, "length").value = 60
-    b._flush()
-    assert b.failure is None
-    assert "can be made" not in "".join(f.what for f in b.findings)
-    assert "folded_channel holes" in html(b) or "folded_channel length" in html(b)
-    assert "the nearest value that can be made" in html(b)
-    slider(b, "length").value = 100
-    b._flush()
-    assert "the nearest value" not in html(b)
+
+    async def scene() -> None:
+        b = bench(folded_channel)
+        slider(b, "holes").value = 12
+        slider(b, "length").value = 60
+        b._flush()
+        assert b.failure is None
+        assert "can be made" not in "".join(f.what for f in b.findings)
+        await until(lambda: "the nearest value that can be made" in html(b))
+        assert "folded_channel holes" in html(b) or "folded_channel length" in html(b)
+        slider(b, "length").value = 100
+        b._flush()
+        assert "the nearest value" not in html(b)
+
+    asyncio.run(scene())
+
+
+def test_the_collectors_threshold_is_put_back_when_the_last_workbench_closes(bench: Bench) -> None:
+    before = gc.get_threshold()
+    first, second = bench(tray), bench(partial(tray, leg=50))
+    assert gc.get_threshold()[0] > before[0]
+    first.close()
+    first.close()
+    assert gc.get_threshold()[0] > before[0]
+    second.close()
+    assert gc.get_threshold() == before
+
+
+def test_a_threshold_that_somebody_else_set_stays(bench: Bench) -> None:
+    before = gc.get_threshold()
+    try:
+        b = bench(tray)
+        gc.set_threshold(123, *before[1:])
+        b.close()
+        assert gc.get_threshold()[0] == 123
+    finally:
+        gc.set_threshold(*before)
+
+
+def test_a_closed_workbench_is_not_kept(bench: Bench, shop: Shop) -> None:
+    b = workbench(tray, shop)
+    b.close()
+    seen = weakref.ref(b)
+    del b
+    gc.collect()
+    assert seen() is None

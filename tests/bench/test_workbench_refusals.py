@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import time
 from typing import Annotated, Any
 
 import pytest
 from bench_hands import EVIL, Bench, files, html, slider
 from bench_samples import tray
 
+from tinbook.bench import debounce
+from tinbook.bench import workbench as workbenches
 from tinbook.bench.parameters import BadFunction
 from tinbook.bench.workbench import workbench
 from tinbook.errors import BadValue
@@ -85,9 +86,13 @@ def test_a_function_that_returns_something_else_says_so(bench: Bench, thing: obj
     assert files() == []
 
 
-def test_a_function_that_takes_two_seconds_is_shown_and_said(bench: Bench) -> None:
+def test_a_function_that_takes_two_seconds_is_shown_and_said(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By a clock that only the function moves on."""
+    now = [0.0]
+    monkeypatch.setattr(debounce, "clock", lambda: now[0])
+
     def slow(length: Annotated[float, Range(600, 1200, 5, "mm")] = 900) -> Part:
-        time.sleep(2.0)
+        now[0] += 2.0
         return tray(length)
 
     b = bench(slow)
@@ -96,8 +101,21 @@ def test_a_function_that_takes_two_seconds_is_shown_and_said(bench: Bench) -> No
     assert "slow takes 2.0 s: the views follow when the hand rests" in html(b)
 
 
-def test_a_quick_function_is_not_called_slow_because_libraries_were_loaded(bench: Bench) -> None:
+def test_a_quick_function_is_not_called_slow_because_libraries_were_loaded(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All but the function takes three seconds."""
+    now = [0.0]
+    monkeypatch.setattr(debounce, "clock", lambda: now[0])
+    real = workbenches.picture
+
+    def loading(*given: Any) -> Any:
+        now[0] += 3.0
+        return real(*given)
+
+    monkeypatch.setattr(workbenches, "picture", loading)
     b = bench(tray)
+    assert now == [3.0]
     assert not b._refresh.slow
     assert "when the hand rests" not in html(b)
 

@@ -12,7 +12,6 @@ from weights import HEAVY
 
 LIMIT = 400
 LONG = {
-    "kit/tinbook/bench/workbench.py",
     "kit/tinbook/calc/joints.py",
     "kit/tinbook/calc/lugs.py",
     "kit/tinbook/making/bends.py",
@@ -23,9 +22,7 @@ LONG = {
     "kit/tinbook/part/part.py",
     "kit/tinbook/route/order.py",
     "kit/tinbook/route/setups.py",
-    "kit/tinbook/shop/load.py",
     "kit/tinbook/write/assembly.py",
-    "kit/tinbook/write/page.py",
     "tests/bench/test_folding.py",
     "tests/browser/test_viewer_page.py",
     "tests/read/test_unfold_features.py",

@@ -26,7 +26,7 @@ class Section(Protocol):
 
     box: Any
 
-    def turn(self, made: Made | None) -> None:
+    def set_part(self, made: Made | None) -> None:
         """Take the part that is shown now, None when there is none."""
 
     def drop(self) -> None:
@@ -54,18 +54,18 @@ class Drawers:
             handle.observe(lambda c, name=name: self._pulled(name, c["new"]), names="value")
         self.box = w.VBox([w.HBox(list(self.handles.values())), *self._places.values()])
 
-    def turn(self, made: Made | None) -> None:
+    def set_part(self, made: Made | None) -> None:
         """Hand the part that is shown now to the sections that have been opened."""
         self._made = made
         for section in self.open.values():
-            section.turn(made)
+            section.set_part(made)
 
     def section(self, title: str) -> Section:
         """Return a section, built if it was not."""
         if title not in self.open:
             made = self.open[title] = self._builders[title]()
             self._places[title].children = (made.box,)
-            made.turn(self._made)
+            made.set_part(self._made)
         return self.open[title]
 
     def drop(self) -> None:

@@ -168,7 +168,7 @@ class FoldingSection:
         """Whether a search is going on."""
         return self._job.running
 
-    def turn(self, made: Made | None) -> None:
+    def set_part(self, made: Made | None) -> None:
         """Take the part that is shown now; an older order is marked."""
         was = self.stale
         self._made = made

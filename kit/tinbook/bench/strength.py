@@ -62,7 +62,7 @@ class StrengthSection:
         """Whether a run is going on."""
         return self._job.running
 
-    def turn(self, made: Made | None) -> None:
+    def set_part(self, made: Made | None) -> None:
         """Take the part that is shown now: the choices follow, an older result is marked and its colours go."""
         was = self.stale
         self._made = made

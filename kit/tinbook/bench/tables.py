@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
-from tinbook.bench.trial import Failure
+from tinbook.bench.usercode import Failure
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, Findings, gathered, places
 from tinbook.htmltable import Cell, html_table

@@ -24,7 +24,7 @@ SECONDS: Final = 10.0
 """After which this search is given up, as nobody asked for it; the drawer has no such limit."""
 
 
-class Foldable:
+class SearchJob:
     """One search at a time; any move of a slider ends it.
 
     Parameters
@@ -38,9 +38,9 @@ class Foldable:
         # A rule that crashes is a finding too; a search that was ended has no reader.
         self._job = Job(told=lambda _share, _word: None, done=lambda found: told(*found), failed=lambda _error: None)
 
-    def ask(self, made: Made) -> None:
+    def start(self, made: Made) -> None:
         """Search for a part; without a running event loop (a plain script) `tb.check` is there to be asked."""
-        self.drop()
+        self.cancel()
         try:
             loop = asyncio.get_running_loop()
         except RuntimeError:
@@ -48,8 +48,8 @@ class Foldable:
         if made.strips or made.part.asked is not None:
             self._timer = loop.call_later(WAIT, self._job.start, partial(_searched, made))
 
-    def drop(self) -> None:
-        """End a search and hear nothing more of it."""
+    def cancel(self) -> None:
+        """End a search; nothing more is heard of it."""
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None

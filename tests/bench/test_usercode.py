@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tinbook.bench.tables import failure_note
-from tinbook.bench.trial import Failure, attempt
+from tinbook.bench.usercode import Failure, run_user_code
 
 
 def divides(x: float) -> Any:
@@ -46,7 +46,7 @@ def asks_a_library(x: float) -> Any:
     ],
 )
 def test_the_innermost_line_of_the_users_own_code_is_named(function: Any, name: str, source: str, said: str) -> None:
-    got = attempt(function, {"x": 3.0})
+    got = run_user_code(function, {"x": 3.0})
     assert isinstance(got, Failure)
     assert (got.function, got.source) == (name, source)
     lines = Path(__file__).read_text(encoding="utf-8").splitlines()
@@ -57,14 +57,14 @@ def test_the_innermost_line_of_the_users_own_code_is_named(function: Any, name: 
 
 @pytest.mark.parametrize(("value", "said"), [(None, "nothing"), (3, "a int"), ("x", "a str"), ([], "a list")])
 def test_something_that_is_not_a_part_is_told(value: object, said: str) -> None:
-    got = attempt(lambda: value, {})
+    got = run_user_code(lambda: value, {})
     assert isinstance(got, Failure)
     assert said in got.what
     assert "tb.Part" in got.what
 
 
 def test_a_wrong_parameter_is_told_too() -> None:
-    assert "TypeError" in str(attempt(divides, {"z": 1}))
+    assert "TypeError" in str(run_user_code(divides, {"z": 1}))
 
 
 def test_an_interrupt_goes_through() -> None:
@@ -72,14 +72,14 @@ def test_an_interrupt_goes_through() -> None:
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        attempt(stop, {})
+        run_user_code(stop, {})
 
 
 def test_markup_in_an_error_is_shown_as_text() -> None:
     def bad() -> Any:
         raise ValueError("<img src=x onerror=alert(1)>")
 
-    got = attempt(bad, {})
+    got = run_user_code(bad, {})
     assert isinstance(got, Failure)
     html = failure_note(got)
     assert "<img" not in html

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Callable
 from typing import Annotated, Any
 
 import pytest
-from bench_hands import Bench, html, slider
+from bench_hands import Bench, html, slider, until
 from bench_samples import tray
+from virtual_loop import run
 
-from tinbook.bench import foldable
+from tinbook.bench import search_job
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -29,11 +29,9 @@ def trough(leg: Annotated[float, Range(60, 120, 1, "mm")] = 110) -> Part:
     return part.fold("front", "up", leg=leg, tool="F1").fold("rear", "up", leg=leg, tool="F1")
 
 
-async def until(true: Callable[[], bool], seconds: float = 20.0) -> None:
-    end = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < end, "it never came"
-        await asyncio.sleep(0.01)
+@pytest.fixture(autouse=True)
+def no_pause(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(search_job, "WAIT", 0.0)
 
 
 def test_the_order_is_said_beside_what_is_fine(bench: Bench) -> None:
@@ -59,7 +57,7 @@ def test_a_part_that_nothing_folds_is_told_with_its_cure(bench: Bench) -> None:
 
 def test_a_move_ends_the_search_of_the_part_before(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     begun: list[float] = []
-    real = foldable._searched
+    real = search_job._searched
 
     def slow(made: Any, tell: Any) -> Any:
         begun.append(made.strips[0].leg[0])
@@ -68,7 +66,7 @@ def test_a_move_ends_the_search_of_the_part_before(bench: Bench, monkeypatch: py
             time.sleep(0.01)
         return real(made, tell)
 
-    monkeypatch.setattr(foldable, "_searched", slow)
+    monkeypatch.setattr(search_job, "_searched", slow)
 
     async def scene() -> None:
         b = bench(shelf)
@@ -98,7 +96,7 @@ def test_a_search_that_fails_says_so(bench: Bench, monkeypatch: pytest.MonkeyPat
 
 
 def test_a_clock_is_no_verdict(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(foldable, "SECONDS", 0.0)
+    monkeypatch.setattr(search_job, "SECONDS", 0.0)
 
     async def scene() -> None:
         b = bench(shelf)
@@ -111,14 +109,17 @@ def test_a_clock_is_no_verdict(bench: Bench, monkeypatch: pytest.MonkeyPatch) ->
 
 def test_a_script_and_a_closed_workbench_search_nothing(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[Any] = []
-    monkeypatch.setattr(foldable, "_searched", lambda made, _tell: asked.append(made) or (made, ()))
+    monkeypatch.setattr(search_job.Job, "start", lambda _self, work: asked.append(work.args[0]))
     b = bench(tray)
     b.set(length=700)
     assert asked == []
 
     async def scene() -> None:
         bench(shelf).close()
-        await asyncio.sleep(0.5 + foldable.WAIT)
+        await asyncio.sleep(0.5 + search_job.WAIT)
+        assert asked == []
+        bench(shelf)
+        await asyncio.sleep(0.5 + search_job.WAIT)
 
-    asyncio.run(scene())
-    assert asked == []
+    run(scene())
+    assert [made.part.number for made in asked] == ["HN-SH"], "what stays open is searched"

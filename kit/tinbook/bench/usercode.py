@@ -42,7 +42,7 @@ class Failure:
         return f"{place}{self.what}"
 
 
-def attempt(function: Callable[..., Any], values: Mapping[str, Value]) -> Part | Failure:
+def run_user_code(function: Callable[..., Any], values: Mapping[str, Value]) -> Part | Failure:
     """Call a design function.
 
     Parameters
@@ -60,7 +60,7 @@ def attempt(function: Callable[..., Any], values: Mapping[str, Value]) -> Part |
     try:
         part = function(**values)
     except Exception as error:  # noqa: BLE001 - the user's code may raise anything
-        return failure(error, error.__traceback__)
+        return failure_of(error, error.__traceback__)
     if isinstance(part, Part):
         return part
     code = getattr(function, "__code__", None)
@@ -72,7 +72,7 @@ def attempt(function: Callable[..., Any], values: Mapping[str, Value]) -> Part |
     )
 
 
-def failure(error: BaseException, tb: TracebackType | None) -> Failure:
+def failure_of(error: BaseException, tb: TracebackType | None) -> Failure:
     """Return what to tell about an error: the innermost line that is not the kit's own or a library's."""
     frames = [f for f in traceback.extract_tb(tb) if not _foreign(f.filename)]
     what = f"{type(error).__name__}: {error}"

@@ -1,0 +1,153 @@
+"""The widgets of a workbench: views, numbers, findings, buttons, messages. It shows what it is given and decides nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as w
+
+from tinbook.bench import tables
+from tinbook.bench.controls import Controls
+from tinbook.bench.drawers import Drawers, Section, close_all
+from tinbook.bench.picture import Picture, cause
+from tinbook.bench.usercode import Failure
+from tinbook.bench.viewer import View
+from tinbook.errors import MissingTool
+
+if TYPE_CHECKING:
+    from tinbook.finding import Finding
+    from tinbook.making.made import Made
+    from tinbook.making.shape import Shape
+
+
+class Desk:
+    """The widgets of a workbench.
+
+    Parameters
+    ----------
+    name, about : str
+        Name of the design function and the first line of its docstring.
+    controls : Controls
+        Of its parameters.
+    actions : mapping
+        Label of a button to what it does, in their order.
+    file : str
+        First content of the field for the values file.
+    height : int
+        Height of the two views, px.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        about: str,
+        controls: Controls,
+        actions: Mapping[str, Callable[[], object]],
+        *,
+        file: str,
+        height: int,
+    ) -> None:
+        self.view: Any = None
+        try:
+            self.view = View(height=height)
+            self.view.layout.flex = "1000 1 560px"
+            stage = self.view
+        except MissingTool as error:
+            self._flat = w.HTML(layout=w.Layout(flex="1000 1 400px"))
+            stage = w.VBox([w.HTML(tables.plain(str(error), "caution")), self._flat])
+        self.problem, self.answer, self._numbers, self._findings = (w.HTML() for _ in range(4))
+        self.file = w.Text(value=file, description="values file", layout=w.Layout(width="auto"))
+        self.buttons = {label: w.Button(description=label, layout=w.Layout(width="auto")) for label in actions}
+        for label, button in self.buttons.items():
+            button.on_click(lambda _b, act=actions[label]: act())
+        wrap = w.Layout(display="flex", flex_flow="row wrap", align_items="flex-start")
+        self._head = w.HTML(f"<b>{escape(name.replace('_', ' '))}</b> {escape(about)}")
+        self.drawers = Drawers({"Strength": self._strength, "Fold order": self._folding})
+        self._controls = controls
+        self._rows = [
+            self._head,
+            w.Box([controls.box, stage] if controls.by_name else [stage], layout=wrap),
+            self.problem,
+            self._numbers,
+            self._findings,
+            self.drawers.box,
+            w.Box([*self.buttons.values(), self.file], layout=wrap),
+            self.answer,
+        ]
+        self.box = w.VBox(self._rows)
+        self.box._view_count = 0
+        self.box.add_class("tinbook-bench")
+
+    def _strength(self) -> Section:
+        from tinbook.bench.strength import StrengthSection
+
+        return StrengthSection(self.view)
+
+    def _folding(self) -> Section:
+        from tinbook.bench.folding import FoldingSection
+
+        return FoldingSection()
+
+    def show_shape(self, made: Made, shape: Shape) -> None:
+        """Show the folded part, while flat pattern, checks and numbers are still worked out."""
+        # Colours of an earlier part must not lie on this one.
+        self.drawers.set_part(made)
+        if self.view is not None:
+            self.view.show(shape)
+
+    def show(self, picture: Picture) -> None:
+        """Show all else of a part; one without a shape leaves the last good view, marked."""
+        if picture.shape is None:
+            self.drawers.set_part(None)
+            self.mark_view(f"cannot be made so: {cause(picture.findings)}")
+        else:
+            if self.view is None:
+                self._flat.value = picture.svg
+            else:
+                self.view.svg = picture.svg
+            self._numbers.value = tables.strip(picture.numbers)
+        self.show_findings(picture.findings)
+
+    def show_findings(self, findings: Sequence[Finding]) -> None:
+        """Show findings as a table."""
+        self._findings.value = tables.findings_table(findings)
+
+    def show_failure(self, failure: Failure) -> None:
+        """Show an error of the design function; the last good view stays, marked."""
+        self.drawers.set_part(None)
+        self.problem.value = tables.failure_note(failure)
+        self.mark_view(f"not up to date: {failure}")
+
+    def show_nothing_but(self, failure: Failure) -> None:
+        """Show why there are no controls: the function cannot be used."""
+        self.problem.value = tables.failure_note(failure)
+        self.box.children = (self._head, self.problem)
+        for button in self.buttons.values():
+            button.disabled = True
+
+    def warn(self, text: str) -> None:
+        """Show a caution above the numbers, none for ""."""
+        self.problem.value = tables.plain(text, "caution") if text else ""
+
+    def say(self, text: str, severity: str = "fine") -> None:
+        """Answer an action below the buttons."""
+        self.answer.value = tables.plain(text, severity)
+
+    def copy(self, code: str) -> None:
+        """Put code on the clipboard of the page."""
+        if self.view is not None:
+            self.view.send({"copy": code})
+        self.answer.value = tables.note(f"copied: <code>{escape(code)}</code>")
+
+    def mark_view(self, text: str) -> None:
+        """Write over the view that it is not the present part's."""
+        if self.view is not None:
+            self.view.note = text
+
+    def close(self) -> None:
+        """Close all widgets."""
+        self.drawers.drop()
+        for widget in (self.box, *self._rows, self._controls.box):
+            close_all(widget)
