@@ -11,7 +11,7 @@ from frame import Case, Job, benchmark
 from byhand import tray
 from tinbook.making.folded import Folded
 from tinbook.making.preview.build import preview
-from tinbook.making.solid import kernel
+from tinbook.making.solid import mesh
 from tinbook.making.solid.build import solid
 
 GROWTH = 10**1.2
@@ -41,8 +41,8 @@ def cut_one_by_one(m: Folded) -> Job:
 def with_triangles(m: Folded) -> object:
     """Return what a viewer would need from the kernel: the solid's triangles as arrays."""
     s = solid(afresh(m))
-    kernel.mesh(s)
-    return kernel.triangles(s)
+    mesh.triangulate(s)
+    return mesh.triangles(s)
 
 
 @benchmark

@@ -18,7 +18,7 @@ from tinbook.errors import CannotMake
 from tinbook.finding import Finding, Findings
 from tinbook.making.folded import Folded
 from tinbook.making.resolve import make
-from tinbook.making.solid import kernel
+from tinbook.making.solid import kernel, mesh
 from tinbook.making.solid.build import SOLID, solid
 from tinbook.part.features import Fold
 from tinbook.part.forms.beadshape import BeadProfile
@@ -187,8 +187,8 @@ def test_many_holes_take_the_way_round_the_checker() -> None:
 
 def test_triangles_of_the_kernel() -> None:
     s = solid(tray(30))
-    kernel.mesh(s, 0.02)
-    p, t = kernel.triangles(s)
+    mesh.triangulate(s, 0.02)
+    p, t = mesh.triangles(s)
     a, b, c = (p[t[:, k]] for k in range(3))
     assert np.einsum("ij,ij->", a, np.cross(b, c)) / 6 == pytest.approx(s.Volume(), rel=2e-3)
     assert p.min(axis=0) == pytest.approx((-3.5, -3.5, 0), abs=1e-6)

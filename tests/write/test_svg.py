@@ -90,12 +90,12 @@ def test_folded_is_well_formed(made: object, side: str) -> None:
 
 def test_folded_box_is_that_of_the_solid() -> None:
     """The picture's box is the box of the solid's triangles, seen along the same direction."""
-    from tinbook.making.solid import kernel
+    from tinbook.making.solid import mesh
     from tinbook.write.folded import _camera
 
     camera = _camera("up")
-    kernel.mesh(channel().solid, 0.02)
-    seen = camera.flat(kernel.triangles(channel().solid)[0])
+    mesh.triangulate(channel().solid, 0.02)
+    seen = camera.flat(mesh.triangles(channel().solid)[0])
     found = picture_box(folded_patches(channel()))
     assert list(found[:2]) == pytest.approx(list(seen[:, :2].min(axis=0)), abs=0.1)
     assert list(found[2:]) == pytest.approx(list(seen[:, :2].max(axis=0)), abs=0.1)

@@ -85,13 +85,13 @@ def write_glb(
     BadValue
         A name or folder that cannot be used.
     """
-    from tinbook.making.solid import kernel
+    from tinbook.making.solid import mesh
 
     need_made(made, "write_glb")
     draft = draft_of(made, path, ".glb", quantity=quantity, despite=despite, replace=replace)
     solid = made.solid
-    kernel.mesh(solid)
-    positions, triangles = kernel.triangles(solid)
+    mesh.triangulate(solid)
+    positions, triangles = mesh.triangles(solid)
     item = GlbItem(positions=positions, triangles=triangles, name=draft.stamp.name, colour=made.sheet.material.colour)
     return draft.write(glb_bytes([item], draft.stamp.mark))
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tinbook.making.solid import kernel
-from tinbook.making.solid.build import Body, Corner, Side
 from tinbook.making.solid.kernel import Shape
+from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell
 from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.forms.profiles import Swept
 from tinbook.plane.loops import Edge, Point
@@ -108,12 +108,12 @@ def _whole(angle: float, middle: float) -> float:
     return angle - math.tau * math.floor(middle / math.tau)
 
 
-def _face(body: Body, skin: _Skin, surface: object, edges: list[Shape], tube: int) -> None:
+def _face(shell: Shell, skin: _Skin, surface: object, edges: list[Shape], tube: int) -> None:
     wire = kernel.wire(edges)
-    body.faces.append(kernel.face(surface, [wire if skin.on_top else wire.Reversed()], skin.looks_out(tube)))
+    shell.faces.append(kernel.face(surface, [wire if skin.on_top else wire.Reversed()], skin.looks_out(tube)))
 
 
-def _piece(body: Body, skin: _Skin, e: Edge, a: _Station, b: _Station) -> list[Shape]:
+def _piece(shell: Shell, skin: _Skin, e: Edge, a: _Station, b: _Station) -> list[Shape]:
     """Form the bead along one line or arc of the path; returns the four edges along it, left to right."""
     frame = skin.frame
     turning = 0.0 if e.is_line else math.copysign(1.0, e.bulge)
@@ -155,11 +155,11 @@ def _piece(body: Body, skin: _Skin, e: Edge, a: _Station, b: _Station) -> list[S
             for i, angle in ((k, first), (k + 1, last)):
                 kernel.put_line(longs[i], surface, (0.0, shift - angle), (1.0, 0.0))
         wire = [longs[k + 1], b.arcs[k].edge.Reversed(), longs[k].Reversed(), a.arcs[k].edge]
-        _face(body, skin, surface, wire, k)
+        _face(shell, skin, surface, wire, k)
     return longs
 
 
-def _run_out(body: Body, skin: _Skin, s: _Station, at_end: bool) -> Shape:
+def _run_out(shell: Shell, skin: _Skin, s: _Station, at_end: bool) -> Shape:
     """Turn half the profile about the path's end; returns the half circle on the flat."""
     frame = skin.frame
     # From the right side over the front to the left at the far end; at the start the other way about.
@@ -192,14 +192,14 @@ def _run_out(body: Body, skin: _Skin, s: _Station, at_end: bool) -> Shape:
     kernel.put_line(outer, surface, (0.0, flat_angle + shift), (1.0, 0.0))
     kernel.put_line(inner, surface, (0.0, joint_angle + shift), (1.0, 0.0))
     if at_end:
-        _face(body, skin, surface, [outer, s.arcs[0].edge, inner.Reversed(), s.arcs[2].edge], 0)
+        _face(shell, skin, surface, [outer, s.arcs[0].edge, inner.Reversed(), s.arcs[2].edge], 0)
     else:
-        _face(body, skin, surface, [outer, s.arcs[2].edge.Reversed(), inner.Reversed(), s.arcs[0].edge.Reversed()], 0)
-    _cap(body, skin, s, inner, ahead, x, at_end)
+        _face(shell, skin, surface, [outer, s.arcs[2].edge.Reversed(), inner.Reversed(), s.arcs[0].edge.Reversed()], 0)
+    _cap(shell, skin, s, inner, ahead, x, at_end)
     return outer
 
 
-def _cap(body: Body, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, x: Vec, at_end: bool) -> None:
+def _cap(shell: Shell, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, x: Vec, at_end: bool) -> None:
     """Close the crown over a run-out with a piece of a sphere."""
     frame, radius = skin.frame, skin.radii[1]
     front, up, side = np.array(ahead), skin.sign * np.array(frame.z), np.array(x)
@@ -223,26 +223,26 @@ def _cap(body: Body, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, x: Vec,
     rays = (reach * (np.cos(t) * side + np.sin(t) * front) + height * np.array(frame.z)) / radius
     kernel.put_sampled(inner, surface, parameters(rays), 0.0, math.pi)
     crown = s.arcs[1].edge if at_end else s.arcs[1].edge.Reversed()
-    _face(body, skin, surface, [inner, crown], 1)
+    _face(shell, skin, surface, [inner, crown], 1)
 
 
-def _skin_edges(body: Body, skin: _Skin, path: tuple[Edge, ...]) -> list[Shape]:
+def _skin_edges(shell: Shell, skin: _Skin, path: tuple[Edge, ...]) -> list[Shape]:
     """Form one skin of a bead; returns its outline in the flat, clockwise seen from the up side."""
     stations = [skin.station(path[0].start, path[0].direction(0.0))]
     left, right = [], []
     for e in path:
         stations.append(skin.station(e.end, e.direction(1.0)))
-        longs = _piece(body, skin, e, stations[-2], stations[-1])
+        longs = _piece(shell, skin, e, stations[-2], stations[-1])
         left.append(longs[0])
         right.append(longs[3])
-    far, near = _run_out(body, skin, stations[-1], True), _run_out(body, skin, stations[0], False)
+    far, near = _run_out(shell, skin, stations[-1], True), _run_out(shell, skin, stations[0], False)
     return [*left, far.Reversed(), *(r.Reversed() for r in reversed(right)), near.Reversed()]
 
 
-def swept_sides(body: Body, form: Swept, frame: Frame) -> list[Side]:
+def swept_sides(shell: Shell, form: Swept, frame: Frame) -> list[SheetSide]:
     """Add the faces of a swept form to a body; returns the hole that it leaves in the panel's skins."""
-    low = _skin_edges(body, _Skin(form.section, form.up, frame, 0.0, on_top=False), form.path)
-    high = _skin_edges(body, _Skin(form.section, form.up, frame, body.thickness, on_top=True), form.path)
+    low = _skin_edges(shell, _Skin(form.section, form.up, frame, 0.0, on_top=False), form.path)
+    high = _skin_edges(shell, _Skin(form.section, form.up, frame, shell.thickness, on_top=True), form.path)
     # The panel needs only the edges: a bead has no wall between its skins.
-    nowhere = Corner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
-    return [Side("", nowhere, nowhere, a, b) for a, b in zip(low, high, strict=True)]
+    nowhere = SheetCorner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+    return [SheetSide("", nowhere, nowhere, a, b) for a, b in zip(low, high, strict=True)]

@@ -9,10 +9,13 @@ import numpy as np
 from tinbook.errors import CannotMake
 from tinbook.making.folded import BendZone
 from tinbook.making.solid import kernel
-from tinbook.making.solid.build import MEETS, Body, Corner, Side, corner, skins, wall_edges
+from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell, sheet_corner, skins, wall_edges
 from tinbook.plane.loops import Array, Edge, Loop
 from tinbook.space import Vec, negative
 from tinbook.tolerances import SAME_POINT
+
+MEETS = 20 * SAME_POINT
+"""mm: how far a strip's end may lie from its panel's before they are held not to meet."""
 
 STEP = 0.2
 """rad: turn of hole and bend between points of a spline; degree 7 then follows to about 1e-10 of the radius."""
@@ -43,11 +46,11 @@ class _Bend:
         out: Array = centre + radius * (np.cos(a) * np.array(self.zero) + np.sin(a) * np.array(f.y))
         return out
 
-    def corner(self, p: tuple[float, float]) -> Corner:
+    def sheet_corner(self, p: tuple[float, float]) -> SheetCorner:
         """Return a new corner at (x, v)."""
         xv = np.array([p])
         low, high = self.points(xv, self.radius_low)[0], self.points(xv, self.radius_high)[0]
-        return corner(tuple(low.tolist()), tuple(high.tolist()))
+        return sheet_corner(tuple(low.tolist()), tuple(high.tolist()))
 
     def normal(self, v: float) -> Vec:
         """Return the sheet's up direction at flat distance v."""
@@ -60,7 +63,7 @@ class _Bend:
         o, x = self.frame.origin, self.frame.x
         return sum((p[i] - o[i]) * x[i] for i in range(3))
 
-    def put_along(self, side: Side, angle: float, forward: bool) -> None:
+    def put_along(self, side: SheetSide, angle: float, forward: bool) -> None:
         """Give a side that runs along the fold its straight lines on both cylinders."""
         first, last = (side.a, side.b) if forward else (side.b, side.a)
         start = self.x_of(first.p_low)
@@ -69,25 +72,25 @@ class _Bend:
             kernel.put_line(edge, surface, (angle, self.x_sense * start), (0.0, sense))
 
 
-def _shared(body: Body, strip: BendZone, panel: str, ends: tuple[Vec, Vec]) -> Side:
+def _shared(shell: Shell, strip: BendZone, panel: str, ends: tuple[Vec, Vec]) -> SheetSide:
     """Return the panel's own side between two points of a tangent line, run the other way."""
     best, found = MEETS, None
-    for side in body.seams.get((panel, strip.name), ()):
+    for side in shell.seams.get((panel, strip.name), ()):
         gap = max(math.dist(side.b.p_low, ends[0]), math.dist(side.a.p_low, ends[1]))
         if gap <= best and not side.taken:
             best, found = gap, side
     if found is None:
         raise CannotMake(f"fold {strip.name!r}: its bend strip does not meet panel {panel!r} edge for edge")
     found.taken = True
-    return Side(found.name, found.b, found.a, found.low.Reversed(), found.high.Reversed())
+    return SheetSide(found.name, found.b, found.a, found.low.Reversed(), found.high.Reversed())
 
 
-def _free_side(bend: _Bend, e: Edge, a: Corner, b: Corner) -> tuple[Side, kernel.Shape]:
+def _free_side(bend: _Bend, e: Edge, a: SheetCorner, b: SheetCorner) -> tuple[SheetSide, kernel.Shape]:
     """Return a side that is not on a tangent line, with its wall."""
     f, t = bend.frame, bend.t
     (x0, v0), (x1, v1) = e.start, e.end
     if e.is_line and abs(v1 - v0) <= SAME_POINT:
-        side = Side(
+        side = SheetSide(
             "", a, b, kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high)
         )
         bend.put_along(side, bend.rate * v0, forward=True)
@@ -104,13 +107,13 @@ def _free_side(bend: _Bend, e: Edge, a: Corner, b: Corner) -> tuple[Side, kernel
         high = kernel.arc(p.high, q.high, centre, bend.axis, bend.zero, bend.radius_high, first, last)
         for edge, cylinder in ((low, bend.low), (high, bend.high)):
             kernel.put_line(edge, cylinder, (0.0, bend.x_sense * (x0 + x1) / 2), (1.0, 0.0))
-        side = Side("", a, b, low, high) if rises else Side("", a, b, low.Reversed(), high.Reversed())
+        side = SheetSide("", a, b, low, high) if rises else SheetSide("", a, b, low.Reversed(), high.Reversed())
         surface = kernel.plane(a.p_low, f.x if rises else negative(f.x), f.z)
         return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=True)
     n = 9 + math.ceil((abs(e.sweep) + bend.rate * (abs(v1 - v0) + e.chord * abs(e.bulge))) / STEP)
     xv = np.array([e.at(s) for s in np.linspace(0.0, 1.0, n)])
     low_points, high_points = bend.points(xv, bend.radius_low), bend.points(xv, bend.radius_high)
-    side = Side("", a, b, kernel.spline(a.low, b.low, low_points), kernel.spline(a.high, b.high, high_points))
+    side = SheetSide("", a, b, kernel.spline(a.low, b.low, low_points), kernel.spline(a.high, b.high, high_points))
     uv = np.column_stack((bend.rate * xv[:, 1], bend.x_sense * xv[:, 0]))
     kernel.put_spline(side.low, bend.low, uv)
     kernel.put_spline(side.high, bend.high, uv)
@@ -127,44 +130,44 @@ def _ends(bend: _Bend, e: Edge) -> tuple[Vec, Vec]:
     return tuple(low[0]), tuple(low[1])
 
 
-def _region(body: Body, bend: _Bend, strip: BendZone, loop: Loop, hole: bool) -> list[Side]:
+def _region(shell: Shell, bend: _Bend, strip: BendZone, loop: Loop, hole: bool) -> list[SheetSide]:
     """Make sides and walls of one loop of a strip; tangent lines are shared with the panels."""
     n = len(loop)
-    shared: list[Side | None] = [None] * n
-    corners: list[Corner | None] = [None] * n
+    shared: list[SheetSide | None] = [None] * n
+    corners: list[SheetCorner | None] = [None] * n
     for i, e in enumerate(loop.edges):
         if hole or e.name not in ("parent", "child"):
             continue
-        side = _shared(body, strip, strip.parent if e.name == "parent" else strip.child, _ends(bend, e))
+        side = _shared(shell, strip, strip.parent if e.name == "parent" else strip.child, _ends(bend, e))
         bend.put_along(side, 0.0 if e.name == "parent" else bend.turn, forward=False)
         shared[i] = side
         for k, c in ((i, side.a), ((i + 1) % n, side.b)):
             if corners[k] is not None and corners[k] is not c:
                 raise CannotMake(f"fold {strip.name!r}: two edges of its bend strip meet without sharing a corner")
             corners[k] = c
-    full = [c if c is not None else bend.corner(e.start) for c, e in zip(corners, loop.edges, strict=True)]
+    full = [c if c is not None else bend.sheet_corner(e.start) for c, e in zip(corners, loop.edges, strict=True)]
     sides = []
     for i, e in enumerate(loop.edges):
         side_or_none = shared[i]
         if side_or_none is None:
             side_or_none, wall = _free_side(bend, e, full[i], full[(i + 1) % n])
-            body.faces.append(wall)
+            shell.faces.append(wall)
         sides.append(side_or_none)
     return sides
 
 
-def strip_faces(body: Body, strip: BendZone) -> None:
-    """Add the faces of a bend strip to a body that already holds its two panels."""
+def strip_faces(shell: Shell, strip: BendZone) -> None:
+    """Add the faces of a bend strip to a shell that already holds its two panels."""
     if not strip.radius > SAME_POINT:
         raise CannotMake(f"fold {strip.name!r}: an inside radius of {strip.radius:g} mm leaves no round skin")
-    bend = _Bend(strip, body.thickness)
+    bend = _Bend(strip, shell.thickness)
     up = strip.direction == "up"
     placed = 0
     for region in strip.regions:
         inside = strip.holes_in(region)
         placed += len(inside)
         loops = [region, *(h.loop.anticlockwise().reversed() for h in inside)]
-        made = [_region(body, bend, strip, loop, hole=i > 0) for i, loop in enumerate(loops)]
-        skins(body, bend.low, bend.high, made, (up, not up))
+        made = [_region(shell, bend, strip, loop, hole=i > 0) for i, loop in enumerate(loops)]
+        skins(shell, bend.low, bend.high, made, (up, not up))
     if placed != len(strip.holes):
         raise CannotMake(f"fold {strip.name!r}: a hole lies outside what is left of its bend strip")

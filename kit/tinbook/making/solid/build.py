@@ -9,19 +9,21 @@ Nothing is cut and nothing is sewn: 300 holes cost little more than drawing them
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from tinbook.errors import CannotMake
 from tinbook.making.folded import Folded, MadePanel
 from tinbook.making.solid import kernel
+from tinbook.making.solid.bead import swept_sides
+from tinbook.making.solid.bend import strip_faces
 from tinbook.making.solid.kernel import Shape
+from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell, sheet_corner, skins, wall_edges
+from tinbook.making.solid.turned import turned_sides
 from tinbook.memo import Memo
 from tinbook.part.forms.profiles import Swept, Turned
 from tinbook.plane.loops import Edge, Loop
-from tinbook.space import Frame, Vec, negative
-from tinbook.tolerances import SAME_POINT
+from tinbook.space import Frame, negative
 
 if TYPE_CHECKING:
     import cadquery
@@ -35,63 +37,13 @@ HAIR = 5e-6
 CLEAR = 1e-4
 """mm: sagitta of arcs where loops are held against each other in the plane."""
 
-MEETS = 20 * SAME_POINT
-"""mm: how far a strip's end may lie from its panel's before they are held not to meet."""
 
-
-@dataclass(slots=True, eq=False)
-class Corner:
-    """A corner of a boundary: its vertices on the down and the up face, and the edge between them."""
-
-    low: Shape
-    high: Shape
-    p_low: Vec
-    p_high: Vec
-    _up: Shape | None = None
-
-    @property
-    def up(self) -> Shape:
-        """The edge through the sheet, from the down face to the up face; made once, on first use."""
-        if self._up is None:
-            self._up = kernel.line(self.low, self.high, self.p_low, self.p_high)
-        return self._up
-
-
-@dataclass(slots=True, eq=False)
-class Side:
-    """An edge of a boundary between two corners: its edges on both faces, run along the loop."""
-
-    name: str
-    a: Corner
-    b: Corner
-    low: Shape
-    high: Shape
-    taken: bool = False
-
-
-@dataclass(slots=True, eq=False)
-class Body:
-    """Faces made so far, and the sides on bend lines by (panel, fold)."""
-
-    thickness: float
-    faces: list[Shape] = field(default_factory=list)
-    seams: dict[tuple[str, str], list[Side]] = field(default_factory=dict)
-
-
-def corner(low: Vec, high: Vec) -> Corner:
-    """Return a new corner."""
-    return Corner(kernel.vertex(low), kernel.vertex(high), low, high)
-
-
-def wall_edges(side: Side) -> list[Shape]:
-    """Return the wire of the wall under a side, metal to the left seen from outside."""
-    return [side.low, side.b.up, side.high.Reversed(), side.a.up.Reversed()]
-
-
-def _panel_side(e: Edge, a: Corner, b: Corner, frame: Frame, t: float, walled: bool) -> tuple[Side, Shape | None]:
+def _panel_side(
+    e: Edge, a: SheetCorner, b: SheetCorner, frame: Frame, t: float, walled: bool
+) -> tuple[SheetSide, Shape | None]:
     """Return a panel's side under one edge and its wall."""
     if e.is_line:
-        side = Side(
+        side = SheetSide(
             e.name, a, b, kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high)
         )
         if not walled:
@@ -106,7 +58,7 @@ def _panel_side(e: Edge, a: Corner, b: Corner, frame: Frame, t: float, walled: b
     first = s * math.atan2(e.start[1] - cy, e.start[0] - cx)
     last = first + abs(e.sweep)
     c_low, c_high = frame(cx, cy, 0.0), frame(cx, cy, t)
-    side = Side(
+    side = SheetSide(
         e.name,
         a,
         b,
@@ -121,11 +73,11 @@ def _panel_side(e: Edge, a: Corner, b: Corner, frame: Frame, t: float, walled: b
     return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=s > 0)
 
 
-def _round(loop: Loop, frame: Frame, t: float, hole: bool) -> tuple[Side, Shape]:
+def _round(loop: Loop, frame: Frame, t: float, hole: bool) -> tuple[SheetSide, Shape]:
     """Return a full circle as one side with its cylinder; a hole's runs clockwise."""
     (cx, cy), r = loop.edges[0].centre, loop.edges[0].radius
     c_low, c_high = frame(cx, cy, 0.0), frame(cx, cy, t)
-    a = corner(frame(cx + r, cy, 0.0), frame(cx + r, cy, t))
+    a = sheet_corner(frame(cx + r, cy, 0.0), frame(cx + r, cy, t))
     low = kernel.arc(a.low, a.low, c_low, frame.z, frame.x, r, 0.0, math.tau)
     high = kernel.arc(a.high, a.high, c_high, frame.z, frame.x, r, 0.0, math.tau)
     surface = kernel.cylinder(c_low, frame.z, frame.x, r)
@@ -134,57 +86,46 @@ def _round(loop: Loop, frame: Frame, t: float, hole: bool) -> tuple[Side, Shape]
     kernel.put_seam(a.up, surface)
     around = kernel.wire([low, a.up, high.Reversed(), a.up.Reversed()])
     if hole:
-        side = Side("", a, a, low.Reversed(), high.Reversed())
+        side = SheetSide("", a, a, low.Reversed(), high.Reversed())
         return side, kernel.face(surface, [around.Reversed()], outward=False)
-    return Side("", a, a, low, high), kernel.face(surface, [around], outward=True)
+    return SheetSide("", a, a, low, high), kernel.face(surface, [around], outward=True)
 
 
-def _rim(body: Body, loop: Loop, frame: Frame, hole: bool, panel: str) -> list[Side]:
+def _rim(shell: Shell, loop: Loop, frame: Frame, hole: bool, panel: str) -> list[SheetSide]:
     """Make the sides and walls of one loop (anticlockwise for an outline, clockwise for a hole)."""
-    t = body.thickness
+    t = shell.thickness
     if loop.is_circle:
         side, wall = _round(loop, frame, t, hole)
-        body.faces.append(wall)
+        shell.faces.append(wall)
         return [side]
-    corners = [corner(frame(*e.start, 0.0), frame(*e.start, t)) for e in loop.edges]
+    corners = [sheet_corner(frame(*e.start, 0.0), frame(*e.start, t)) for e in loop.edges]
     sides = []
     for i, e in enumerate(loop.edges):
         on_fold = not hole and e.name.startswith("fold:")
         side, wall = _panel_side(e, corners[i], corners[(i + 1) % len(corners)], frame, t, walled=not on_fold)
         if on_fold:
-            body.seams.setdefault((panel, e.name.removeprefix("fold:")), []).append(side)
+            shell.seams.setdefault((panel, e.name.removeprefix("fold:")), []).append(side)
         if wall is not None:
-            body.faces.append(wall)
+            shell.faces.append(wall)
         sides.append(side)
     return sides
 
 
-def skins(body: Body, low: object, high: object, loops: Sequence[Sequence[Side]], looks: tuple[bool, bool]) -> None:
-    """Add the two skins over loops of sides; `looks` says whether each surface's normal looks outward."""
-    wires_low = [kernel.wire(s.low for s in loop).Reversed() for loop in loops]
-    wires_high = [kernel.wire(s.high for s in loop) for loop in loops]
-    body.faces.append(kernel.face(low, wires_low, outward=looks[0]))
-    body.faces.append(kernel.face(high, wires_high, outward=looks[1]))
-
-
-def _panel(body: Body, panel: MadePanel, plain: bool) -> None:
-    from tinbook.making.solid.bead import swept_sides
-    from tinbook.making.solid.turned import turned_sides
-
-    frame, t = panel.frame, body.thickness
-    loops = [_rim(body, panel.boundary, frame, False, panel.name)]
-    loops += [_rim(body, h.loop.anticlockwise().reversed(), frame, True, panel.name) for h in panel.holes]
+def _panel(shell: Shell, panel: MadePanel, plain: bool) -> None:
+    frame, t = panel.frame, shell.thickness
+    loops = [_rim(shell, panel.boundary, frame, False, panel.name)]
+    loops += [_rim(shell, h.loop.anticlockwise().reversed(), frame, True, panel.name) for h in panel.holes]
     for form in panel.forms:
         profile = form.profile(t)
         if plain and form.pilot is not None:
-            loops.append(_rim(body, form.pilot.anticlockwise().reversed(), frame, True, panel.name))
+            loops.append(_rim(shell, form.pilot.anticlockwise().reversed(), frame, True, panel.name))
         elif isinstance(profile, Swept) and not plain:
-            loops.append(swept_sides(body, profile, frame))
+            loops.append(swept_sides(shell, profile, frame))
         elif isinstance(profile, Turned) and not plain:
-            loops.append(turned_sides(body, profile, frame))
+            loops.append(turned_sides(shell, profile, frame))
     low = kernel.plane(frame(0.0, 0.0, 0.0), negative(frame.z), frame.x)
     high = kernel.plane(frame(0.0, 0.0, t), frame.z, frame.x)
-    skins(body, low, high, loops, (True, True))
+    skins(shell, low, high, loops, (True, True))
 
 
 def crowded(panel: MadePanel, plain: bool) -> list[str]:
@@ -273,8 +214,6 @@ def solid(folded: Folded, suppress_beads: bool = False, name: str = "part") -> c
 def _build(folded: Folded, plain: bool, name: str) -> cadquery.Solid:
     from cadquery import Solid
 
-    from tinbook.making.solid.bend import strip_faces
-
     if not folded.panels:
         raise _refuse(name, ["it has no panel"])
     expected = expected_volume(folded, plain)
@@ -283,28 +222,28 @@ def _build(folded: Folded, plain: bool, name: str) -> cadquery.Solid:
     # The kernel does not return from numbers that are none.
     if not all(map(math.isfinite, (expected, *placed))):
         raise _refuse(name, ["a coordinate is not a finite number"])
-    body = Body(folded.thickness)
+    shell = Shell(folded.thickness)
     try:
         for panel in folded.panels:
-            _panel(body, panel, plain)
+            _panel(shell, panel, plain)
         for strip in folded.zones:
-            strip_faces(body, strip)
+            strip_faces(shell, strip)
     except kernel.Failure as wrong:
         raise _refuse(name, [f"the kernel refuses an edge or a face ({wrong})"]) from None
-    for (panel_name, fold), sides in body.seams.items():
+    for (panel_name, fold), sides in shell.seams.items():
         if not all(s.taken for s in sides):
             raise _refuse(name, [f"panel {panel_name!r} has an edge on fold {fold!r} that no bend strip meets"])
-    shape = kernel.solid(body.faces)
+    shape = kernel.solid(shell.faces)
     loose = kernel.loose_edges(shape)
     if loose:
         raise _refuse(name, [f"{loose} edges do not join two faces"])
     touching = [text for panel in folded.panels for text in crowded(panel, plain)]
     if touching:
         raise _refuse(name, touching)
-    if not kernel.is_valid(body.faces, shape):
+    if not kernel.is_valid(shell.faces, shape):
         # A leg's edge that slants by a millionth brings corners a few nanometres apart.
         kernel.loosened(shape, HAIR)
-    if not kernel.is_valid(body.faces, shape):
+    if not kernel.is_valid(shell.faces, shape):
         raise _refuse(name, ["the kernel's checker finds edges or faces that cross or overlap"])
     found = kernel.volume(shape)
     if not abs(found - expected) <= VOLUME * expected:

@@ -18,16 +18,13 @@ from collections.abc import Iterable, Sequence
 from typing import Any, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 from OCP import Standard
 from OCP.Bnd import Bnd_Box
-from OCP.BRep import BRep_Builder, BRep_Tool
+from OCP.BRep import BRep_Builder
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
-from OCP.BRepMesh import BRepMesh_IncrementalMesh
-from OCP.BRepTools import BRepTools
 from OCP.Geom import (
     Geom_BSplineCurve,
     Geom_BSplineSurface,
@@ -43,10 +40,9 @@ from OCP.Geom2d import Geom2d_BSplineCurve, Geom2d_Line
 from OCP.GeomAbs import GeomAbs_Plane
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
 from OCP.GProp import GProp_GProps
-from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
 from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
-from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_FORWARD, TopAbs_REVERSED
+from OCP.TopAbs import TopAbs_EDGE, TopAbs_FORWARD, TopAbs_REVERSED
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import (
@@ -61,8 +57,8 @@ from OCP.TopoDS import (
     TopoDS_Wire,
 )
 from OCP.TopTools import TopTools_IndexedMapOfShape
+from scipy.interpolate import make_interp_spline
 
-from tinbook.forks import threads_answer
 from tinbook.plane.loops import Array
 from tinbook.space import Vec
 
@@ -160,29 +156,6 @@ def put_seam(edge: Shape, surface: Any) -> None:
 # --- splines -----------------------------------------------------------------------------------
 
 
-def _knots(n: int, first: float, last: float) -> Array:
-    """Return the full knot vector for n points at equal steps (not-a-knot)."""
-    u = np.linspace(first, last, n)
-    inner = u[(DEGREE + 1) // 2 : n - (DEGREE + 1) // 2]
-    return np.concatenate((np.full(DEGREE + 1, first), inner, np.full(DEGREE + 1, last)))
-
-
-def _poles(points: Array, knots: Array) -> Array:
-    """Return the control points of the spline through `points` at equal steps (Cox-de Boor, then one solve)."""
-    n = len(points)
-    u = np.linspace(knots[0], knots[-1], n)
-    basis = ((knots[:-1] <= u[:, None]) & (u[:, None] < knots[1:])).astype(float)
-    basis[-1, n - 1] = 1.0
-    for p in range(1, DEGREE + 1):
-        rise, fall = knots[p:-1] - knots[: -p - 1], knots[p + 1 :] - knots[1:-p]
-        left = np.divide(u[:, None] - knots[: -p - 1], rise, out=np.zeros((n, len(rise))), where=rise > 0)
-        right = np.divide(knots[p + 1 :] - u[:, None], fall, out=np.zeros((n, len(fall))), where=fall > 0)
-        basis = left * basis[:, :-1] + right * basis[:, 1:]
-    poles: Array = np.linalg.solve(basis, points)
-    poles[0], poles[-1] = points[0], points[-1]
-    return poles
-
-
 def _reals(values: Iterable[float]) -> Any:
     values = list(values)
     a = TColStd_Array1OfReal(1, len(values))
@@ -199,9 +172,16 @@ def _knots_and_mults(knots: Array) -> tuple[Any, Any]:
     return _reals([knots[0], *inner, knots[-1]]), mults
 
 
+def _interpolated(points: Array, first: float, last: float) -> tuple[Array, Array]:
+    """Return the poles and the full knot vector (not-a-knot) of the spline through points at equal steps."""
+    found = make_interp_spline(np.linspace(first, last, len(points)), points, k=DEGREE)
+    poles: Array = found.c
+    poles[0], poles[-1] = points[0], points[-1]
+    return poles, found.t
+
+
 def _bspline(points: Array, first: float = 0.0, last: float = 1.0) -> Any:
-    knots = _knots(len(points), first, last)
-    poles = _poles(points, knots)
+    poles, knots = _interpolated(points, first, last)
     k, m = _knots_and_mults(knots)
     if points.shape[1] == 3:
         p3 = TColgp_Array1OfPnt(1, len(poles))
@@ -244,10 +224,10 @@ def torus(centre: Vec, axis: Vec, x: Vec, major: float, minor: float) -> Any:
 
 def ruled(a: Array, b: Array, across: float) -> Any:
     """Return the surface ruled between two smooth edges through points: u 0..across from `a` to `b`, v 0..1 along."""
-    knots = _knots(len(a), 0.0, 1.0)
     poles = TColgp_Array2OfPnt(1, 2, 1, len(a))
     for row, points in enumerate((a, b), start=1):
-        for i, p in enumerate(_poles(points, knots), start=1):
+        own, knots = _interpolated(points, 0.0, 1.0)
+        for i, p in enumerate(own, start=1):
             poles.SetValue(row, i, gp_Pnt(*p))
     two = TColStd_Array1OfInteger(1, 2)
     two.SetValue(1, 2)
@@ -366,62 +346,3 @@ def box(shape: Shape) -> tuple[Vec, Vec]:
     BRepBndLib.AddOptimal_s(shape, b, False, False)
     x0, y0, z0, x1, y1, z1 = b.Get()
     return (x0, y0, z0), (x1, y1, z1)
-
-
-# --- triangles ---------------------------------------------------------------------------------
-
-
-def mesh(shape: Shape, sagitta: float = 0.05, angle: float = 15.0) -> None:
-    """Triangulate a shape in place.
-
-    The default mesher's time grows with the square of the holes in a face;
-    this one's does not. A file of triangles is written from what it leaves.
-
-    Parameters
-    ----------
-    shape : OCP shape or CadQuery Shape
-        What to mesh; older triangles are dropped.
-    sagitta : float
-        Largest distance between surface and triangles, mm.
-    angle : float
-        Largest angle between neighbouring triangles of a curved face, degrees.
-    """
-    shape = getattr(shape, "wrapped", shape)
-    BRepTools.Clean_s(shape)
-    parameters = IMeshTools_Parameters()
-    parameters.MeshAlgo = IMeshTools_MeshAlgoType.IMeshTools_MeshAlgoType_Delabella
-    parameters.InParallel = threads_answer()
-    parameters.Deflection = sagitta
-    parameters.Angle = math.radians(angle)
-    BRepMesh_IncrementalMesh(shape, parameters)
-
-
-def triangles(shape: Shape) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.uint32]]:
-    """Return the triangles that `mesh` left on a shape.
-
-    Returns
-    -------
-    positions : array, shape (n, 3)
-        mm; vertices are shared within a face only.
-    triangles : array, shape (m, 3), uint32
-        Anticlockwise seen from outside.
-    """
-    points: list[tuple[float, float, float]] = []
-    corners: list[tuple[int, int, int]] = []
-    explorer = TopExp_Explorer(getattr(shape, "wrapped", shape), TopAbs_FACE)
-    while explorer.More():
-        f = TopoDS.Face_s(explorer.Current())
-        where = TopLoc_Location()
-        t = BRep_Tool.Triangulation_s(f, where)
-        explorer.Next()
-        if t is None:
-            continue
-        move, base, still = where.Transformation(), len(points) - 1, where.IsIdentity()
-        for i in range(1, t.NbNodes() + 1):
-            p = t.Node(i) if still else t.Node(i).Transformed(move)
-            points.append((p.X(), p.Y(), p.Z()))
-        turned = f.Orientation() == TopAbs_REVERSED
-        for i in range(1, t.NbTriangles() + 1):
-            a, b, c = t.Triangle(i).Get()
-            corners.append((base + a, base + c, base + b) if turned else (base + a, base + b, base + c))
-    return np.array(points).reshape(-1, 3), np.array(corners, np.uint32).reshape(-1, 3)

@@ -14,14 +14,14 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS
 
 from tinbook.making.solid import kernel
-from tinbook.making.solid.build import Body, Corner, Side
 from tinbook.making.solid.kernel import Shape
+from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell
 from tinbook.part.forms.profiles import Turned
 from tinbook.plane.loops import Edge
 from tinbook.space import Frame, dot, negative
 
 
-def turned_sides(body: Body, form: Turned, frame: Frame) -> list[Side]:
+def turned_sides(shell: Shell, form: Turned, frame: Frame) -> list[SheetSide]:
     """Add the faces of a turned form to a body; returns the hole that it leaves in the panel's skins."""
     at = frame.at(*form.centre)
     points = [at(e.start[0], 0.0, e.start[1]) for e in form.chain]
@@ -35,12 +35,12 @@ def turned_sides(body: Body, form: Turned, frame: Frame) -> list[Side]:
     faces = [TopoDS.Face_s(f) for f in _explored(turn.Shape(), TopAbs_FACE)]
     if not _looks_out(faces, form, at):
         faces = [f.Reversed() for f in faces]
-    body.faces.extend(faces)
+    shell.faces.extend(faces)
     low, high = (next(s for s in turn.Generated(v) if s.ShapeType() == TopAbs_EDGE) for v in (ends[-1], ends[0]))
     # The panel's skins run each foot the other way about; the down skin's wire is turned over once more.
     low, high = _as_in(faces, low), _as_in(faces, high).Reversed()
-    nowhere = Corner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
-    return [Side("", nowhere, nowhere, low, high)]
+    nowhere = SheetCorner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+    return [SheetSide("", nowhere, nowhere, low, high)]
 
 
 def _edge(e: Edge, a: Shape, b: Shape, at: Frame) -> Shape:
