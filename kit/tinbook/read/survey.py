@@ -10,12 +10,13 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook.errors import BadFile, BadValue, Mistake
-from tinbook.finding import Finding, Findings
+from tinbook.finding import Finding, Findings, caution
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
 from tinbook.read.fitting import Carrier, fit_arc, fit_line, fit_plane
 from tinbook.read.joining import Corner, arc_or_line, beyond, join, out_of
 from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
+from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened
 from tinbook.space import Frame, Vec
 from tinbook.tolerances import SAME_POINT
@@ -30,9 +31,6 @@ ARC_GAIN: Final = 0.5
 
 ODD: Final = 2.0
 """A point is the odd one out when the others hold without it and it lies this many times their worst away."""
-
-SUSPECT: Final = 5.0
-"""A point is suspect when it lies this many times the rms of its edge's other points away from the fit."""
 
 SHOWN: Final = 400
 """Points kept for pictures."""
@@ -317,20 +315,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> Findings:
                     remedy="take the second out if the probe was pressed twice",
                 )
             )
-        others = math.sqrt(max(fit.rms**2 * fit.count - fit.worst**2, 0.0) / max(fit.count - 1, 1))
-        if fit.count > 4 and abs(fit.worst) > max(SUSPECT * others, record.tol / 2):
-            found.append(
-                Finding(
-                    code="points.suspect",
-                    severity="caution",
-                    where=f"edge '{e.name}', {fit.worst_at}",
-                    what=f"this point stands out; the others scatter by {others:.2f} mm rms",
-                    value=abs(fit.worst),
-                    limit=SUSPECT * others,
-                    unit="mm",
-                    remedy="measure it again",
-                )
-            )
+        found += _suspect(e, loop.edge(e.name), record.tol, sum(f.count for f in record.edges))
     for c, g in zip(record.corners, loop.edges, strict=True):
         limit = max(0.25 * g.length, 50.0)
         if c.reach > limit:
@@ -352,6 +337,26 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> Findings:
 def _sample(edges: Sequence[Measured]) -> tuple[tuple[Point, float], ...]:
     every = max(1, math.ceil(sum(len(e.xy) for e in edges) / SHOWN))
     return tuple((_point(xy), float(z)) for e in edges for xy, z in zip(e.xy[::every], e.heights[::every], strict=True))
+
+
+def _suspect(e: Measured, g: Edge, tol: float, count: int) -> list[Finding]:
+    """Return a caution where one point disagrees with the others of its edge by more than their scatter explains."""
+    d = out_of(g, e.xy)
+    if g.is_line:
+        along = (e.xy - g.start) @ (np.array(g.end) - g.start) / g.chord
+        design = np.column_stack((np.ones_like(along), along))
+    else:
+        design = np.column_stack((np.ones(len(d)), (e.xy - g.centre) / g.radius))
+    if len(d) < design.shape[1] + 2:
+        return []
+    largest, hidden = studentised(d, design, count)
+    i = int((np.abs(d) - largest).argmax())
+    # A point within half the tolerance does no harm, however well the others agree.
+    if abs(d[i]) <= max(largest[i], tol / 2):
+        return []
+    what = f"this point stands out from the scatter of the others, which would hide up to {hidden[i]:.2f} mm"
+    where, value, limit = f"edge '{e.name}', {e.at(i)}", abs(float(d[i])), float(largest[i])
+    return [caution("points.suspect", where, what, "measure it again", value, limit, source="least squares")]
 
 
 def _rms(d: Array) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from itertools import combinations, product
 from typing import Any, Final
 
@@ -12,11 +11,12 @@ import numpy as np
 
 from tinbook import units
 from tinbook.errors import BadValue, of_kind
-from tinbook.finding import NOTHING, Findings, caution
-from tinbook.htmltable import html_table
-from tinbook.part.outline import Outline, check_edge_name
+from tinbook.finding import Findings, caution
+from tinbook.part.outline import check_edge_name
 from tinbook.plane.corners import CornerKey
 from tinbook.plane.loops import Array, Edge, Loop, Point
+from tinbook.read import outliers
+from tinbook.read.taped import SCATTER, Reading, TapedOutline, disagreement, suspect
 
 MOST_EDGES: Final = 40
 MOST_HOLLOW: Final = 12
@@ -24,58 +24,6 @@ MOST_HOLLOW: Final = 12
 
 FREE: Final = 1e-6
 """A shape that can change by this part of its size without any reading changing is not determined."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """One length taken by tape.
-
-    Parameters
-    ----------
-    name : str
-        "front" for a side, "front/sill to rear/tunnel" for a diagonal.
-    measured, fitted : float
-        What the tape said, and what the outline has, mm.
-    share : float
-        Part of an error in this reading that shows as its residual, 0 to 1: 0 means that no other reading checks it.
-    """
-
-    name: str
-    measured: float
-    fitted: float
-    share: float
-
-    @property
-    def residual(self) -> float:
-        """Measured less fitted, mm."""
-        return self.measured - self.fitted
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TapedOutline(Outline):
-    """An outline from tape readings; offsets and moves of it are plain outlines.
-
-    Parameters
-    ----------
-    readings : tuple of Reading
-        Sides, then diagonals.
-    tol : float
-        Largest residual that was allowed, mm.
-    findings : Findings
-        What should be looked at.
-    """
-
-    readings: tuple[Reading, ...]
-    tol: float
-    findings: Findings = NOTHING
-
-    def _repr_html_(self) -> str:
-        rows = [
-            (r.name, f"{r.measured:.1f}", f"{r.fitted:.1f}", f"{r.residual:+.2f}", f"{100 * r.share:.0f} %")
-            for r in self.readings
-        ]
-        heads = ("reading", "measured, mm", "fitted, mm", "residual, mm", "of an error shows")
-        return self._repr_svg_() + html_table(heads, rows, notes=map(str, self.findings))
 
 
 def outline_from_tape(
@@ -100,7 +48,8 @@ def outline_from_tape(
     hollow : iterable of corners, optional
         Corners that point inward (more than 180 degrees inside); the tape cannot tell.
     tol : length
-        Largest residual that still passes for reading and straightness of the tape, greater than 0.
+        Largest residual that still passes for reading and straightness of the tape, greater than 0. A reading is
+        taken to scatter by a quarter of it (standard deviation).
 
     Returns
     -------
@@ -324,24 +273,29 @@ def _answer(
     limit: float,
 ) -> TapedOutline:
     d, jacobian = _residuals(points, pairs)
-    u, s, _ = np.linalg.svd(jacobian, full_matrices=False)
-    u = u[:, s > FREE * s[0]]
-    # What the fit takes up of each reading is the diagonal of the projection onto the columns.
-    shares = np.clip(1.0 - (u**2).sum(axis=1), 0.0, 1.0)
+    test = outliers.tested(-d, jacobian, SCATTER * limit)
     readings = tuple(
-        Reading(name=name, measured=length, fitted=length + float(off), share=float(share) if share > 1e-9 else 0.0)
-        for (name, length), off, share in zip(pairs.values(), d, shares, strict=True)
+        Reading(
+            name=name,
+            measured=length,
+            fitted=length + float(off),
+            share=float(test.shares[i]),
+            standardised=float(test.standardised[i]),
+            hidden=float(test.hidden[i]),
+        )
+        for i, ((name, length), off) in enumerate(zip(pairs.values(), d, strict=True))
     )
+    group = [readings[i] for i in test.group]
     worst = max(readings, key=lambda r: abs(r.residual))
     if abs(worst.residual) > limit:
         raise BadValue(
             "readings",
             f"up to {abs(worst.residual):.1f} mm apart",
-            f"readings that agree within tol={limit:g} mm; {_suspect(readings)} "
+            f"readings that agree within tol={limit:g} mm; {suspect(group)} "
             f"(residuals: {', '.join(f'{r.name} {r.residual:+.1f}' for r in readings)})",
         )
-    unchecked = [r.name for r in readings if r.share < 0.01]
-    findings: Findings = NOTHING
+    unchecked = [r.name for r in readings if r.share < outliers.CHECKED]
+    found = [disagreement(group, test.limit)] if group else []
     if unchecked:
         missing = [
             f"{corners[a]} to {corners[b]}" for a, b in combinations(range(len(names)), 2) if (a, b) not in pairs
@@ -349,22 +303,9 @@ def _answer(
         remedy = f"measure one more, such as {missing[0]}" if missing else "measure the sides again"
         what = "no other reading would show an error in these"
         where, n = ", ".join(unchecked), len(unchecked)
-        findings = Findings((caution("tape.unchecked", where, what, remedy, n, 0, "", "geometry"),))
-    return TapedOutline(loop=Loop(_edges(names, points, rises)), readings=readings, tol=limit, findings=findings)
-
-
-def _suspect(readings: tuple[Reading, ...]) -> str:
-    """Return which reading would explain the residuals best, if one stands out."""
-
-    def weight(r: Reading) -> float:
-        # A lone error shows by its share, and so counts by its root.
-        return abs(r.residual) / math.sqrt(r.share) if r.share > 1e-6 else 0.0
-
-    first, second = sorted(readings, key=weight, reverse=True)[:2]
-    if weight(first) < 1.05 * weight(second):
-        return "one of them is wrong, but they cannot tell which: measure another diagonal"
-    wanted = first.measured - first.residual / first.share
-    return f"look first at '{first.name}': {first.measured:g} mm was read, the others want about {wanted:.0f} mm"
+        found.append(caution("tape.unchecked", where, what, remedy, n, 0, "", "geometry"))
+    loop = Loop(_edges(names, points, rises))
+    return TapedOutline(loop=loop, readings=readings, tol=limit, findings=Findings(found))
 
 
 def _edges(names: tuple[str, ...], points: Array, rises: dict[str, Any]) -> tuple[Edge, ...]:
