@@ -12,6 +12,7 @@ from typing import Any
 
 import bentstrip
 import pytest
+from strangers import at_random
 
 from tinbook.read.step import held as step_held
 from tinbook.read.step import report as step_report
@@ -199,3 +200,30 @@ def test_a_plate_narrower_than_thick_is_a_block() -> None:
     said = of(unfold(box(40, 30, 20), 0.44), "unfold.block")
     assert said.severity == "stop"
     assert said.value == pytest.approx(2 * 1200 / 140 / 20, abs=1e-3)
+
+
+@pytest.mark.parametrize(("lean", "stopped"), [(20, False), (40, False), (50, True)])
+def test_a_leaning_cut_edge_ends_beside_the_flat_by_its_lean(lean: float, stopped: bool) -> None:
+    """A plate of 2 mm whose ends lean the same way: both skins are 100 x 50, one moved by 2 tan(lean).
+
+    Cut square along one skin, the other skin's metal ends that far beyond the flat. Up to the thickness (45 degrees)
+    a cut edge may lean and is cautioned; further, the flat is stopped. The skins themselves lie on the flat.
+    """
+    off = 2 * math.tan(math.radians(lean))
+    flat = unfold(profile([(0, 0), (100, 0), (100 + off, 2), (off, 2)], 50), K)
+    found = of(flat, "unfold.refolded")
+    assert flat.area == pytest.approx(100 * 50)
+    assert of(flat, "unfold.square").severity == "caution"
+    if stopped:
+        assert (found.severity, found.value) == ("stop", pytest.approx(off, abs=1e-3))
+        assert "this cut edge leans" in found.what
+    else:
+        assert found.severity == "fine"
+
+
+def test_random_parts_cut_across_their_bends_are_not_stopped_for_a_leaning_edge() -> None:
+    """Tools square on one leg cut the bend beside it at a slant, less than the sheet is thick; each once stopped the flat."""
+    for seed in (7, 38, 47, 90):
+        found = unfold(at_random(seed), bend=K)
+        assert not found.findings.stops, seed
+        assert of(found, "unfold.square").severity == "caution"

@@ -54,6 +54,8 @@ class Held:
         Volume that the named forms add to the flat sheet, mm³; None where it could not be told.
     fitted : float
         What the measured fittings among them add: the demanded area knows of it already.
+    leans : bool
+        Whether that face is a cut edge that does not stand square on the sheet.
     """
 
     largest: float
@@ -61,6 +63,7 @@ class Held:
     named: frozenset[int]
     forms: float | None
     fitted: float = 0.0
+    leans: bool = False
 
     @property
     def rest(self) -> float | None:
@@ -89,7 +92,8 @@ def held(best: Attempt, other: Attempt | None, off: Iterable[float], fittings: I
     rest = [f for f in range(len(stand)) if f not in named and not (f in leaning and abs(stand[f]) <= t)]
     face = max(rest, key=lambda f: (abs(stand[f]), -f), default=0)
     added = [f.volume - math.pi / 4 * f.around**2 * t for f in fittings if not math.isnan(f.volume)]
-    return Held(stand[face] if rest else 0.0, face, frozenset(named), _forms(best, odd & named), math.fsum(added))
+    largest, forms = (stand[face] if rest else 0.0), _forms(best, odd & named)
+    return Held(largest, face, frozenset(named), forms, math.fsum(added), face in leaning)
 
 
 def _named(body: Body, odd: set[int], attempts: list[Attempt]) -> set[int]:
@@ -250,6 +254,11 @@ def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: 
         what = f"this face stands {abs(found.largest):.2f} mm {side} the flat folded back"
         severity = "stop" if abs(found.largest) > t / 2 else "caution"
         remedy = "look whether this metal is bent from the sheet, or is added or machined after"
+        if found.leans:
+            what = (
+                f"this cut edge leans: its metal ends {abs(found.largest):.2f} mm {side} the flat, which is cut square"
+            )
+            remedy = "draw the edge square to the sheet, or cut the blank larger and bevel it"
         made.append(finding("refolded", severity, where, what, remedy, **numbers))  # type: ignore[arg-type]
     if found.forms is not None and abs(found.forms) > FORMS[0] * volume:
         share = f"named forms make {100 * abs(found.forms) / volume:.0f} % of the solid's metal"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,6 +23,9 @@ CHORD = 5e-3
 
 MOST = 4_000_000
 """Points times patches: beyond it points are taken at equal steps, so that a large part costs no more."""
+
+SAME = 1e-5
+"""mm: points nearer than this are one corner of the solid."""
 
 INSIDE = 5
 """Points across a face, each way, where its edges do not tell all."""
@@ -94,7 +97,9 @@ class _Corner:
         return held
 
 
-def stands(walk: Walk, blank: Loop, openings: list[Loop], final: Move, *, recut: bool) -> Array:
+def stands(
+    walk: Walk, blank: Loop, openings: list[Loop], final: Move, *, recut: bool, slanting: Collection[int] = ()
+) -> Array:
     """Return how far each face of the solid stands off the folded-back flat, shape (faces,), mm.
 
     Parameters
@@ -107,6 +112,9 @@ def stands(walk: Walk, blank: Loop, openings: list[Loop], final: Move, *, recut:
         From the walk's plane to the flat's.
     recut : bool
         Whether a pipe's seam was moved, so that only its own chart tells where metal is.
+    slanting : collection of int
+        Cut edges that do not stand square on the skin. Their border is theirs alone: it stands off the flat by as much
+        as they lean, and a neighbour that lies on the flat otherwise is not blamed for it.
 
     Returns
     -------
@@ -120,6 +128,7 @@ def stands(walk: Walk, blank: Loop, openings: list[Loop], final: Move, *, recut:
     if not patches:
         return np.full(len(walk.body.faces), np.inf)
     points, owner = _samples(walk, len(patches))
+    owner = _to_slanting(points, owner, slanting)
 
     def edge() -> Any:
         if flat is None:
@@ -191,6 +200,17 @@ def _samples(walk: Walk, patches: int) -> tuple[Array, Any]:
             owner += [face.index] * len(some)
     step = max(1, math.ceil(len(points) * patches / MOST))
     return np.array(points, dtype=np.float64).reshape(-1, 3)[::step], np.array(owner, dtype=np.int64)[::step]
+
+
+def _to_slanting(points: Array, owner: Any, slanting: Collection[int]) -> Any:
+    """Return the owners with the border of slanting faces given to those faces, the ends of edges that meet it too."""
+    theirs = np.flatnonzero(np.isin(owner, list(slanting)))
+    if not len(theirs):
+        return owner
+    from scipy.spatial import cKDTree
+
+    gap, at = cKDTree(points[theirs]).query(points, distance_upper_bound=SAME)
+    return np.where(np.isfinite(gap), owner[theirs[np.minimum(at, len(theirs) - 1)]], owner)
 
 
 def _on_edge(e: EdgeOf) -> list[Vec]:

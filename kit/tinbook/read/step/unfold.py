@@ -320,7 +320,8 @@ def _result(
     findings += report.said(best, found)
     tears = [final.edge(e) for c in best.slits for e in done.placed(c)]
     findings += torn(tears, [blank, *(c.loop for c in cuts)], done.skin.thickness)
-    off = stands(done, blank, [c.loop for c in cuts], final, recut=best.recut)
+    slanting = {f for a in (best, other) if a is not None for f in a.slanting}
+    off = stands(done, blank, [c.loop for c in cuts], final, recut=best.recut, slanting=slanting)
     back = held.held(best, other, off.tolist(), fits.found)
     expected = checks.area_expected(done, whole + removed + lacks)
     why = held.why_not(back, best, expected, flat_area, whole)
