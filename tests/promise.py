@@ -24,6 +24,8 @@ def promised(family: Callable[..., Any], values: Mapping[str, Any], shop: tb.Sho
         try:
             thing = family(**now)
         except BadValue as wrong:
+            if wrong.field == f"{family.__name__} sheet" and "shop.sheet_by_key" in wrong.valid:
+                return ", then ".join([*told, "unknown"])
             told.append("refused")
             now = _taken(family, now, wrong, known)
             continue
@@ -61,11 +63,11 @@ def stopped(thing: Any, shop: tb.Shop) -> Any:
             continue
         assert all(f.where and f.remedy for f in found.stops), found.stops
         if isinstance(thing, Assembly):
-            assert thing.asked is not None
-            (said,) = parameter(thing.asked, shop, part.sheet, _stops, found.stops)
+            assert thing.provenance is not None
+            (said,) = parameter(thing.provenance, shop, part.sheet, _stops, found.stops)
         else:
-            assert part.asked is not None
-            (said,) = parameter(part.asked, shop, part.sheet, _stops, found.stops)
+            assert part.provenance is not None
+            (said,) = parameter(part.provenance, shop, part.sheet, _stops, found.stops)
         return said
     return None
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import tinbook as tb
-from tinbook.families.ranges import ranged
+from tinbook.families.calls import family
 from tinbook.fields import Range
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
@@ -294,7 +294,7 @@ def test_a_folded_tray_with_welded_corners_holds_water_and_a_turned_one_does_not
 # --- all together ------------------------------------------------------------------------------------------------
 
 
-@ranged
+@family
 def post_and_bolt(away: Annotated[float, Range(5, 60, 0.5, "mm")] = 10.0) -> Assembly:
     """Return an M12 bolt with its nut beside a post, whose face is so far from its axis."""
     base = plate("P", "S235 5.0").hole((100, 50), use="bolt", size="M12")

@@ -66,7 +66,7 @@ def test_random_values_fold_or_name_a_parameter(family: Callable[..., Any], requ
         for part in parts_of(thing):
             found = tb.check(tb.make(part, shop))
             how[found.state if found.ok else "named"] += 1
-            assert found.ok or [f for f in found if f.code == "parameter.nearest"], (part.asked, found.stops)
+            assert found.ok or [f for f in found if f.code == "parameter.nearest"], (part.provenance, found.stops)
     print(family.__name__, dict(how))
 
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 import tinbook as tb
+from tinbook.bench.usercode import run_user_code
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.partfile import part_from_toml, part_to_toml
 
@@ -35,6 +36,24 @@ def test_a_bare_name_that_says_no_thickness_is_refused_with_what_to_give() -> No
         made = tb.make(part, OWN)
         assert made.thickness == 1.8
         assert part.sheet == "rack 3"
+
+
+def test_a_bare_name_is_the_kits_own_sheet_and_a_thicker_one_in_the_shop_is_told() -> None:
+    """ "DC01 1.5" is 1.5 mm until the shop says 1.40: the part is set out for 1.5, and the check says so."""
+    plain, own = tb.families.tunnel(sheet="DC01 1.5"), tb.families.tunnel(sheet=MEASURED)  # type: ignore[arg-type]
+    assert (plain.drawn_thickness, own.drawn_thickness) == (1.5, 1.4)
+    (told,) = tb.check(tb.make(plain, OWN), kind="live").of("blank.thickness")
+    assert (told.severity, told.value, told.limit) == ("caution", 1.4, 1.5)
+    assert not tb.check(tb.make(own, OWN), kind="live").of("blank.thickness")
+    assert not tb.check(tb.make(plain, DEMO), kind="live").of("blank.thickness")
+    assert part_from_toml(part_to_toml(own)).drawn_thickness == 1.4
+
+
+def test_the_workbench_takes_the_shops_own_sheet() -> None:
+    part = run_user_code(tb.families.tunnel, {"sheet": "DC01 1.5"}, OWN)
+    assert isinstance(part, tb.Part)
+    assert (part.sheet, part.drawn_thickness) == ("DC01 1.5", 1.4)
+    assert "rack 9" in str(run_user_code(tb.families.tunnel, {"sheet": "rack 9"}, OWN))
 
 
 def test_the_sheet_survives_files_and_processes() -> None:

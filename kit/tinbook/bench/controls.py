@@ -16,6 +16,7 @@ def control(p: Parameter) -> Any:
     """Return the widget of one parameter."""
     common: dict[str, Any] = {
         "description": p.label,
+        "tooltip": p.hint,
         "style": WIDE,
         "layout": w.Layout(width="auto", flex="1 1 280px", max_width="420px"),
         "value": p.default,

@@ -1,17 +1,19 @@
-"""What a design function may be asked: its parameters, read from its annotations."""
+"""The parameters of a design function, read from its annotations."""
 
 from __future__ import annotations
 
 import inspect
-import math
 import typing
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import Any, Literal, TypeAlias, cast
 
-from tinbook.errors import BadValue, TinbookError, UnknownName
-from tinbook.fields import Range
+from tinbook import fields
+from tinbook.errors import BadValue, TinbookError
+from tinbook.fields import Choice, Flag, Range, Text, kind_of, kinds_of
+from tinbook.shop.material import SheetName
+from tinbook.shop.shop import Shop
 
 Kind = Literal["length", "count", "choice", "switch", "text"]
 Value: TypeAlias = float | int | str | bool
@@ -40,21 +42,32 @@ class Parameter:
     ----------
     name : str
         As in the function.
-    kind : {"length", "count", "choice", "switch", "text"}
-        A float with a range, a whole number with a range, one of several, yes or no, free text.
+    field : fields.Kind
+        What its annotation declares: a range, choices, a flag, a sheet or free text.
     default : float, int, str or bool
         Where it starts: the function's default, or the middle of the range.
-    range : Range or None
-        For "length" and "count".
-    choices : tuple
-        For "choice".
     """
 
     name: str
-    kind: Kind
+    field: fields.Kind
     default: Value
-    range: Range | None = None
-    choices: tuple[Value, ...] = ()
+
+    @property
+    def kind(self) -> Kind:
+        """Which control it gets."""
+        if isinstance(self.field, Range):
+            return "count" if self.field.whole else "length"
+        return "choice" if isinstance(self.field, Choice) else "switch" if isinstance(self.field, Flag) else "text"
+
+    @property
+    def range(self) -> Range | None:
+        """Range of a number."""
+        return self.field if isinstance(self.field, Range) else None
+
+    @property
+    def choices(self) -> tuple[Value, ...]:
+        """Choices, () where there are none."""
+        return self.field.choices if isinstance(self.field, Choice) else ()
 
     @property
     def unit(self) -> str:
@@ -67,6 +80,11 @@ class Parameter:
         name = self.name.replace("_", " ")
         return f"{name}, {self.unit}" if self.unit else name
 
+    @property
+    def hint(self) -> str:
+        """What may be given, for a tooltip."""
+        return f"{self.name}: {self.field.valid}"
+
     def checked(self, value: object) -> Value:
         """Return a value as this parameter takes it.
 
@@ -75,31 +93,10 @@ class Parameter:
         BadValue
             Another type, outside the range, not among the choices.
         """
-        if self.kind == "switch":
-            if isinstance(value, bool):
-                return value
-            raise BadValue(self.name, value, "true or false")
-        if self.kind == "text":
-            if isinstance(value, str):
-                return value
-            raise BadValue(self.name, value, "text")
-        if self.kind == "choice":
-            for choice in self.choices:
-                if type(choice) is type(value) and choice == value:
-                    return choice
-            raise UnknownName(self.name, value, [repr(c) for c in self.choices])
-        return self._number(value)
-
-    def _number(self, value: object) -> Value:
-        assert self.range is not None
-        low, high, unit = self.range.low, self.range.high, self.range.unit
-        whole = self.kind == "count"
-        valid = f"a {'whole ' if whole else ''}number from {low:g} to {high:g} {unit}".rstrip()
-        if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-            raise BadValue(self.name, value, valid)
-        if not low <= value <= high or (whole and value != int(value)):
-            raise BadValue(self.name, value, valid)
-        return int(value) if whole else float(value)
+        if self.range is not None and isinstance(value, str):
+            raise BadValue(self.name, value, self.range.valid)
+        read: Value = self.field.read(value, self.name)
+        return read
 
 
 def parameters(function: Callable[..., Any]) -> tuple[Parameter, ...]:
@@ -149,6 +146,12 @@ def _plain(function: object) -> Any:
     return function if inspect.isroutine(function) else getattr(function, "__call__", function)  # noqa: B004
 
 
+def with_sheets(function: Callable[..., Any], values: Mapping[str, Value], shop: Shop) -> dict[str, Any]:
+    """Return values in which the shop's own sheet, with its measured thickness, stands for the name of a sheet."""
+    kinds = kinds_of(_plain(function))
+    return {k: shop.sheet_by_key(str(v)) if isinstance(kinds.get(k), SheetName) else v for k, v in values.items()}
+
+
 class _Reason(Exception):
     """Why one parameter cannot become a control."""
 
@@ -158,40 +161,27 @@ def _parameter(p: inspect.Parameter, hint: Any) -> Parameter:
         raise _Reason("only parameters that can be given by name become controls")
     if hint is None:
         raise _Reason(f"it has no annotation; give it one of: {HOW}")
-    default = None if p.default is p.empty else p.default
-    if typing.get_origin(hint) is Literal:
-        choices = typing.get_args(hint)
-        if not all(isinstance(c, (str, int, bool)) for c in choices):
-            raise _Reason("choices are texts, whole numbers or True and False")
-        return _started(p.name, default, choices[0], kind="choice", choices=choices)
-    if hint is bool:
-        return _started(p.name, default, False, kind="switch")
-    if hint is str:
-        return _started(p.name, default, "", kind="text")
-    if typing.get_origin(hint) is Annotated and typing.get_args(hint)[0] in (float, int):
-        ranges = [a for a in hint.__metadata__ if isinstance(a, Range)]
-        if len(ranges) != 1:
-            raise _Reason(f"its annotation holds {len(ranges)} ranges, one is needed: {HOW}")
-        return _ranged(p.name, typing.get_args(hint)[0], ranges[0], default)
     if hint in (float, int):
         raise _Reason(f"a bare {hint.__name__} has no range; write {HOW}")
-    raise _Reason(f"{hint!r} cannot become a control; write {HOW}")
+    field = Text(empty=True) if hint is str else kind_of(hint)
+    if not isinstance(field, Range | Choice | Flag | Text | SheetName):
+        raise _Reason(f"{hint!r} cannot become a control; write {HOW}")
+    if isinstance(field, Choice) and not all(isinstance(c, str | int | bool) for c in field.choices):
+        raise _Reason("choices are texts, whole numbers or True and False")
+    bare = Parameter(name=p.name, field=field, default=_start(field))
+    return bare if p.default in (p.empty, None) else replace(bare, default=bare.checked(p.default))
 
 
-def _ranged(name: str, number: type, r: Range, default: object) -> Parameter:
-    middle = r.low + round((r.high - r.low) / 2 / r.step) * r.step
-    if number is int:
-        if any(v != int(v) for v in (r.low, r.high, r.step)):
-            raise _Reason("a whole number needs a range of whole numbers")
-        return _started(name, default, int(middle), kind="count", range=r)
-    return _started(name, default, float(middle), kind="length", range=r)
-
-
-def _started(name: str, default: Any, otherwise: Value, **values: Any) -> Parameter:
-    bare = Parameter(name=name, default=otherwise, **values)
-    if default is None:
-        return bare
-    return Parameter(name=name, default=bare.checked(default), **values)
+def _start(field: fields.Kind) -> Value:
+    """Return where a control starts for which the function has no default."""
+    if isinstance(field, Choice):
+        return cast(Value, field.choices[0])
+    if not isinstance(field, Range):
+        return False if isinstance(field, Flag) else ""
+    if field.whole and any(v != int(v) for v in (field.low, field.high, field.step)):
+        raise _Reason("a whole number needs a range of whole numbers")
+    middle = field.low + round((field.high - field.low) / 2 / field.step) * field.step
+    return int(middle) if field.whole else float(middle)
 
 
 def defaults(given: tuple[Parameter, ...]) -> dict[str, Value]:

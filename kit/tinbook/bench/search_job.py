@@ -45,7 +45,7 @@ class SearchJob:
             loop = asyncio.get_running_loop()
         except RuntimeError:
             return
-        if made.strips or made.part.asked is not None:
+        if made.strips or made.part.provenance is not None:
             self._timer = loop.call_later(WAIT, self._job.start, partial(_searched, made))
 
     def cancel(self) -> None:

@@ -10,8 +10,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from tinbook.bench.parameters import Value, name_of
+from tinbook.bench.parameters import Value, name_of, with_sheets
 from tinbook.part.part import Part
+from tinbook.shop.shop import Shop
 
 OWN = str(Path(__file__).resolve().parents[1])
 
@@ -42,7 +43,9 @@ class Failure:
         return f"{place}{self.what}"
 
 
-def run_user_code(function: Callable[..., Any], values: Mapping[str, Value]) -> Part | Failure:
+def run_user_code(
+    function: Callable[..., Any], values: Mapping[str, Value], shop: Shop | None = None
+) -> Part | Failure:
     """Call a design function.
 
     Parameters
@@ -51,6 +54,8 @@ def run_user_code(function: Callable[..., Any], values: Mapping[str, Value]) -> 
         Should return a Part.
     values : mapping
         By parameter name.
+    shop : Shop, optional
+        Its sheets replace the names of sheets.
 
     Returns
     -------
@@ -58,7 +63,7 @@ def run_user_code(function: Callable[..., Any], values: Mapping[str, Value]) -> 
         Whatever the function does, except an interrupt by the user.
     """
     try:
-        part = function(**values)
+        part = function(**(values if shop is None else with_sheets(function, values, shop)))
     except Exception as error:  # noqa: BLE001 - the user's code may raise anything
         return failure_of(error, error.__traceback__)
     if isinstance(part, Part):

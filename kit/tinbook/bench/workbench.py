@@ -257,7 +257,7 @@ class Workbench:
 
     def _try(self) -> Picture | Failure:
         start = debounce.clock()
-        part = run_user_code(self._function, self.values)
+        part = run_user_code(self._function, self.values, self._shop)
         self._own_time = debounce.clock() - start
         if isinstance(part, Failure):
             return part

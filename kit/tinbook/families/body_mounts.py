@@ -10,8 +10,8 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
+from tinbook.families.calls import family, require_between
 from tinbook.families.gussets import gusset_outline
-from tinbook.families.ranges import ranged, within
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, block, cushion, shim, sleeve
@@ -65,7 +65,7 @@ class _Stack:
         return self.lower.pieces[0].height
 
 
-@ranged
+@family
 def body_mount(
     cushion_dia: Annotated[float, Range(50, 80, 1, "mm")] = 60.0,
     cushion_height: Annotated[float, Range(25, 45, 1, "mm")] = 32.0,
@@ -114,8 +114,10 @@ def body_mount(
     """
     t = float(thickness)
     rest = _stack(bolt, cushion_dia, cushion_height, lower_height, squeeze, shims, depth, t)
-    within(f"{ME} width", width, max(100.0, rest.wide + 2 * (13 + t) + 4), 160, "gussets beside the lower cushion")
-    within(
+    require_between(
+        f"{ME} width", width, max(100.0, rest.wide + 2 * (13 + t) + 4), 160, "gussets beside the lower cushion"
+    )
+    require_between(
         f"{ME} depth",
         depth,
         max(90.0, rest.wide + 34, 55 + 6.6 * t),

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated
 
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, nut_insert, plain_washer, washer_thickness
@@ -57,7 +57,7 @@ class Bolting:
         return rounded_box(self.width + 2 * out, self.length + 2 * out, max(self.radius + out, 0.0))
 
 
-@ranged
+@family
 def bolting(
     width: Annotated[float, Range(60, 600, 1, "mm")] = 140.0,
     length: Annotated[float, Range(60, 1500, 1, "mm")] = 300.0,
@@ -85,7 +85,9 @@ def bolting(
     -------
     Bolting
     """
-    within("bolting radius", radius, None, min(width, length) / 2 - 1, "half the shorter side of the opening less 1 mm")
+    require_between(
+        "bolting radius", radius, None, min(width, length) / 2 - 1, "half the shorter side of the opening less 1 mm"
+    )
     x, y, r = (width + land) / 2, (length + land) / 2, radius + land / 2
     back = r * (1 - math.sqrt(0.5))  # a corner's screw lies in the middle of its arc
     across, along = math.ceil(2 * (x - back) / pitch), math.ceil(2 * (y - back) / pitch)

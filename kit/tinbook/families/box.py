@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from typing import Annotated, Literal
 
-from tinbook.families.ranges import or_none, ranged, within
+from tinbook.families.calls import family, require_between, zero_or_at_least
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 
 
-@ranged
+@family
 def folded_box(
     length: Annotated[float, Range(80, 1200, 5, "mm")] = 300.0,
     width: Annotated[float, Range(80, 800, 5, "mm")] = 200.0,
@@ -19,7 +20,7 @@ def folded_box(
     lip: Annotated[float, Range(0, 40, 1, "mm")] = 0.0,
     corners: Literal["open", "closed", "lapped"] = "closed",
     drain: Annotated[float, Range(0, 40, 1, "mm")] = 0.0,
-    sheet: str = "DC01 1.5",
+    sheet: OfSheet = "DC01 1.5",
     number: str = "BOX",
     rev: str = "A",
 ) -> Part:
@@ -42,9 +43,9 @@ def folded_box(
     -------
     Part
     """
-    within("folded_box drain", drain, None, min(length, width) - 60, "the bottom less 30 mm at each side")
-    or_none("folded_box drain", drain, 4.0)
-    or_none("folded_box lip", lip, 12.0)  # shorter ones slip off the tools
+    require_between("folded_box drain", drain, None, min(length, width) - 60, "the bottom less 30 mm at each side")
+    zero_or_at_least("folded_box drain", drain, 4.0)
+    zero_or_at_least("folded_box lip", lip, 12.0)  # shorter ones slip off the tools
     part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="folded box")
     for edge in part.base.names:
         part = part.fold(edge, "up", leg=height, corner=corners)
@@ -55,14 +56,14 @@ def folded_box(
     return part.hole((length / 2, width / 2), drain, use="drain") if drain else part
 
 
-@ranged
+@family
 def flanged_disc(
     across: Annotated[float, Range(60, 900, 1, "mm")] = 240.0,
     sides: Annotated[int, Range(4, 24)] = 12,
     flange: Annotated[float, Range(10, 80, 1, "mm")] = 20.0,
     bore: Annotated[float, Range(0, 800, 1, "mm")] = 120.0,
     bolts: Annotated[int, Range(0, 24)] = 6,
-    sheet: str = "DC01 1.0",
+    sheet: OfSheet = "DC01 1.0",
     number: str = "COVER",
     rev: str = "A",
 ) -> Part:
@@ -90,7 +91,7 @@ def flanged_disc(
     -------
     Part
     """
-    within(
+    require_between(
         "flanged_disc sides",
         sides,
         None,
@@ -98,8 +99,8 @@ def flanged_disc(
         "so that each is 12 mm long",
         "",
     )
-    or_none("flanged_disc bore", bore, 10.0)
-    within("flanged_disc bore", bore, None, max(across - 70, 0.0), "the flats less 35 mm at each side")
+    zero_or_at_least("flanged_disc bore", bore, 10.0)
+    require_between("flanged_disc bore", bore, None, max(across - 70, 0.0), "the flats less 35 mm at each side")
     corner = across / 2 / math.cos(math.pi / sides)
     turns = [2 * math.pi * (k - 0.5) / sides - math.pi / 2 for k in range(sides)]
     points = [(corner * math.cos(a), corner * math.sin(a)) for a in turns]
@@ -111,7 +112,7 @@ def flanged_disc(
         part = part.hole((0.0, 0.0), bore, name="bore")
     ring = (bore + across) / 4
     room = math.floor(2 * math.pi * ring / 20)
-    within("flanged_disc bolts", bolts, None, room, f"20 mm apart on their circle of {2 * ring:.0f} mm", "")
+    require_between("flanged_disc bolts", bolts, None, room, f"20 mm apart on their circle of {2 * ring:.0f} mm", "")
     for k in range(bolts):
         a = 2 * math.pi * k / bolts
         part = part.hole((ring * math.cos(a), ring * math.sin(a)), use="bolt", size="M5", name=f"bolt {k + 1}")

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from tinbook.families.ranges import ranged
+from tinbook.families.calls import family
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 
 
-@ranged
+@family
 def folded_channel(
     length: Annotated[float, Range(60, 1500, 5, "mm")] = 400.0,
     web: Annotated[float, Range(20, 300, 1, "mm")] = 60.0,
     flange: Annotated[float, Range(10, 150, 1, "mm")] = 30.0,
     angle: Annotated[float, Range(30, 120, 1, "deg")] = 90.0,
     holes: Annotated[int, Range(0, 20)] = 4,
-    sheet: str = "DC01 1.5",
+    sheet: OfSheet = "DC01 1.5",
     number: str = "CHANNEL",
     rev: str = "A",
 ) -> Part:

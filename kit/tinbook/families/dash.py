@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from tinbook.families.ranges import ranged
+from tinbook.families.calls import family
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 
 
-@ranged
+@family
 def hemmed_dash_edge(
     length: Annotated[float, Range(150, 1400, 5, "mm")] = 900.0,
     height: Annotated[float, Range(60, 300, 1, "mm")] = 140.0,
@@ -19,7 +20,7 @@ def hemmed_dash_edge(
     hem_return: Annotated[float, Range(8, 40, 1, "mm")] = 14.0,
     lip: Annotated[float, Range(10, 60, 1, "mm")] = 20.0,
     inserts: Annotated[int, Range(0, 24)] = 8,
-    sheet: str = "DC01 1.0",
+    sheet: OfSheet = "DC01 1.0",
     number: str = "DASH-EDGE",
     rev: str = "A",
 ) -> Part:

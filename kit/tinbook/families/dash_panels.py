@@ -8,13 +8,14 @@ from typing import Annotated, Final
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.families.bolt_patterns import Bolting, bolted, bolting, rounded_box
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
 from tinbook.rules.rule import family_rule
+from tinbook.shop.material import OfSheet
 
 GAP: Final = 2.0
 """mm between neighbouring fascia panels (common practice)."""
@@ -52,7 +53,7 @@ INSTRUMENTS: Final = {
 """Usual sizes, from memory (common practice): measure the one in your hand and give its own `Instrument`."""
 
 
-@ranged
+@family
 def dash_bay(
     length: Annotated[float, Range(300, 1400, 5, "mm")] = 1000.0,
     height: Annotated[float, Range(120, 320, 1, "mm")] = 200.0,
@@ -82,12 +83,14 @@ def dash_bay(
     """
     wide = (length - 2 * margin + GAP) / panels - GAP - 2 * land
     most = int((length - 2 * margin + GAP) // (62 + GAP + 2 * land))
-    within("dash_bay panels", panels, None, most, "so that each bay is 62 mm wide", "")
-    within("dash_bay height", height, 2 * margin + 2 * land + 62, None, "two margins, two rims and a bay of 62 mm")
+    require_between("dash_bay panels", panels, None, most, "so that each bay is 62 mm wide", "")
+    require_between(
+        "dash_bay height", height, 2 * margin + 2 * land + 62, None, "two margins, two rims and a bay of 62 mm"
+    )
     return bolting(min(wide, 600.0), height - 2 * margin - 2 * land, land, pitch, 8.0)
 
 
-@ranged
+@family
 def dash_frame(
     length: Annotated[float, Range(300, 1400, 5, "mm")] = 1000.0,
     height: Annotated[float, Range(120, 320, 1, "mm")] = 200.0,
@@ -99,7 +102,7 @@ def dash_frame(
     hem_return: Annotated[float, Range(10, 40, 1, "mm")] = 14.0,
     lip: Annotated[float, Range(12, 60, 1, "mm")] = 20.0,
     welds: Annotated[int, Range(0, 12)] = 4,
-    sheet: str = "DC01 1.0",
+    sheet: OfSheet = "DC01 1.0",
     number: str = "DASH-FRAME",
     rev: str = "A",
 ) -> Part:
@@ -133,7 +136,7 @@ def dash_frame(
         part = bolted(part, bay, at, "nut insert", f"insert {i + 1}")
     if welds:
         most = int((height - 30) // 16)
-        within("dash_frame welds", welds, None, most, "16 mm apart along the ends", "")
+        require_between("dash_frame welds", welds, None, most, "16 mm apart along the ends", "")
         part = part.holes_along(("left",), count=welds, inset=10, use="plug weld", name="left weld")
         part = part.holes_along(("right",), count=welds, inset=10, use="plug weld", name="right weld")
     return part
@@ -145,12 +148,12 @@ def bay_places(bay: Bolting, length: float, height: float, panels: int) -> tuple
     return tuple((length / 2 + (k - (panels - 1) / 2) * step, height / 2) for k in range(panels))
 
 
-@ranged
+@family
 def fascia(
     bay: Bolting,
     mounted: Sequence[tuple[str | Instrument, float, float]] = (),
     *,
-    sheet: str = "DC01 1.5",
+    sheet: OfSheet = "DC01 1.5",
     number: str = "FASCIA",
     rev: str = "A",
 ) -> Part:
@@ -183,8 +186,10 @@ def fascia(
         item, name = known(what), f"{what if isinstance(what, str) else 'instrument'} {i + 1}"
         w, h = max(item.front[0], item.behind[0]), max(item.front[1], item.behind[1])
         for value, room, size, axis in ((px, bay.width, w, "x"), (py, bay.length, h, "y")):
-            within(f"fascia {name} size", size, None, room, "the bay's own size")
-            within(f"fascia {name} {axis}", value, (size - room) / 2, (room - size) / 2, "so that it stays in the bay")
+            require_between(f"fascia {name} size", size, None, room, "the bay's own size")
+            require_between(
+                f"fascia {name} {axis}", value, (size - room) / 2, (room - size) / 2, "so that it stays in the bay"
+            )
         for other, ox, oy, ow, oh in rooms:
             dx, dy = abs(px - ox), abs(py - oy)
             if dx < (w + ow) / 2 - 1e-9 and dy < (h + oh) / 2 - 1e-9:

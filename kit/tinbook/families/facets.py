@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from tinbook.families.ranges import within
+from tinbook.families.calls import require_between
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
@@ -64,11 +64,13 @@ def facets(
     wide = 2 * shoulder * math.tan(math.radians(turn) / 2) if folds > 1 else 0.0
     if folds > 1:
         least = SMALLEST / (2 * math.tan(math.radians(turn) / 2))
-        within("tunnel shoulder", shoulder, least, None, f"so that {folds - 1} facets are {SMALLEST:g} mm wide")
+        require_between(
+            "tunnel shoulder", shoulder, least, None, f"so that {folds - 1} facets are {SMALLEST:g} mm wide"
+        )
     slopes = [math.radians(turn * (k + 1)) for k in range(folds)]
     drop = sum(wide * math.sin(a) for a in slopes[:-1])
     lowest = min(height_front, height_rear)
-    within(
+    require_between(
         "tunnel shoulder", shoulder, None, shoulder * max(lowest - 40, 0) / drop if drop else None, "the lower height"
     )
     at = [(crown_front / 2, 0.0, height_front), (crown_rear / 2, length, height_rear)]

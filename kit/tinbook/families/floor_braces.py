@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.forms.bead import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.rules.rule import family_rule
+from tinbook.shop.material import OfSheet
 from tinbook.space import Frame, frame_at
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ class Notch:
     depth: float
 
 
-@ranged
+@family
 def floor_brace(
     length: Annotated[float, Range(200, 1400, 5, "mm")] = 780.0,
     width: Annotated[float, Range(25, 120, 1, "mm")] = 50.0,
@@ -50,7 +51,7 @@ def floor_brace(
     flange: Annotated[float, Range(20, 40, 1, "mm")] = 22.0,
     flats: tuple[float, ...] | None = None,
     notches: tuple[Notch, ...] = (),
-    sheet: str = "DC01 1.5",
+    sheet: OfSheet = "DC01 1.5",
     number: str = "FLOOR-BRACE",
     rev: str = "A",
 ) -> Part:
@@ -72,9 +73,11 @@ def floor_brace(
     Part
         The base is the hat's top, up side away from the floor.
     """
-    t = thickness_of("floor_brace", sheet, 0.0)
+    t = thickness_of("floor_brace sheet", sheet)
     for n in notches:
-        within("floor_brace height", height, n.depth + 3 * t + 6, None, f"over a bead that takes {n.depth:g} mm of it")
+        require_between(
+            "floor_brace height", height, n.depth + 3 * t + 6, None, f"over a bead that takes {n.depth:g} mm of it"
+        )
     runs = _runs(length, notches)
     if not runs:
         raise BadValue(
@@ -85,7 +88,7 @@ def floor_brace(
     count = max(2, round(length / 60))
     places = tuple(length * (k + 0.5) / count for k in range(count)) if flats is None else flats
     for x in places:
-        within("floor_brace flats", x, 8.0, length - 8.0, "on the brace")
+        require_between("floor_brace flats", x, 8.0, length - 8.0, "on the brace")
     for edge in ("near", "far"):
         if len(runs) == 1 and runs[0] == (0.0, length):
             part = part.fold(edge, "down", leg=height, name=f"{edge} side")

@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from tinbook.calc.beams import beam_deflection
 from tinbook.errors import UnknownName
 from tinbook.families.bolt_patterns import Bolting
-from tinbook.families.ranges import ranged
+from tinbook.families.calls import family
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.flatpattern import Cut, FlatPattern
@@ -52,7 +52,7 @@ STUFFS: Final = {
 """Common practice: EPDM for water, glycol and weather, NBR for oil and diesel; closed cells for thin, soft lids."""
 
 
-@ranged
+@family
 def gasket(
     holes: Bolting,
     thickness: Annotated[float, Range(1, 12, 0.5, "mm")] = 4.0,

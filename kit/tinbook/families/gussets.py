@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Final, Literal
 
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -35,7 +35,7 @@ def gusset_outline(foot: float, back: float, clip: float, nose: float) -> Outlin
     return Outline.polygon(points, [*names, "foot", "toe", "slope", "top", "back"])
 
 
-@ranged
+@family
 def gusset(
     foot: Annotated[float, Range(40, 300, 1, "mm")] = 120.0,
     back: Annotated[float, Range(40, 300, 1, "mm")] = 90.0,
@@ -73,8 +73,8 @@ def gusset(
     -------
     Part
     """
-    within(f"{ME} nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
-    within(f"{ME} clip", clip, 0, min(30.0, 0.4 * min(foot, back)), "so short a gusset")
+    require_between(f"{ME} nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
+    require_between(f"{ME} clip", clip, 0, min(30.0, 0.4 * min(foot, back)), "so short a gusset")
     outline = gusset_outline(foot, back, clip, nose)
     part = Part(number, rev=rev, sheet=f"{grade} {thickness:.1f}", base=outline, title="gusset")
     if lip:
@@ -82,7 +82,7 @@ def gusset(
         # The bend takes up metal square to the slope: the fold keeps off the ends, where the plate is not deep enough.
         start, stop = (max(15.0, (30.0 - nose) * slope / (side - nose)) for side in (back, foot))
         if slope - start - stop < 50:
-            within(f"{ME} lip", lip, 0, 0, "on so small a gusset less than 50 mm of the slope can be folded")
-        within(f"{ME} lip", lip, 40, 60, "what the die reaches over, or 0 for none")
+            require_between(f"{ME} lip", lip, 0, 0, "on so small a gusset less than 50 mm of the slope can be folded")
+        require_between(f"{ME} lip", lip, 40, 60, "what the die reaches over, or 0 for none")
         part = part.fold("slope", "up", leg=lip, start=start, stop=slope - stop, tool=tool, name="lip")
     return part

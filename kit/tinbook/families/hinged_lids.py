@@ -8,7 +8,7 @@ from typing import Annotated, Final
 
 from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.part.outline import Outline
@@ -16,6 +16,7 @@ from tinbook.part.part import Part
 from tinbook.plane.loops import Point
 from tinbook.plot import line_plot
 from tinbook.rules.rule import family_rule
+from tinbook.shop.material import OfSheet
 from tinbook.svg import Picture
 
 STROKES: Final = (60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0)
@@ -26,14 +27,14 @@ HOTTEST: Final = 60.0
 """Degrees Celsius of a body that stands in the sun (common practice)."""
 
 
-@ranged
+@family
 def hinged_lid(
     length: Annotated[float, Range(200, 1200, 5, "mm")] = 700.0,
     width: Annotated[float, Range(150, 800, 5, "mm")] = 450.0,
     lip: Annotated[float, Range(12, 80, 1, "mm")] = 25.0,
     hinges: Annotated[int, Range(2, 4)] = 2,
     strut_at: Annotated[float, Range(60, 500, 1, "mm")] = 160.0,
-    sheet: str = "DC01 1.0",
+    sheet: OfSheet = "DC01 1.0",
     number: str = "LID",
     rev: str = "A",
 ) -> Part:
@@ -55,8 +56,8 @@ def hinged_lid(
     Part
         Its rear edge carries the hinge; y runs to it.
     """
-    within("hinged_lid strut_at", strut_at, None, width - 40, "the lid less 40 mm")
-    within("hinged_lid hinges", hinges, None, 1 + (length - 120) // 60, "60 mm apart between the struts", "")
+    require_between("hinged_lid strut_at", strut_at, None, width - 40, "the lid less 40 mm")
+    require_between("hinged_lid hinges", hinges, None, 1 + (length - 120) // 60, "60 mm apart between the struts", "")
     part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="hinged lid")
     for edge in part.base.names:
         part = part.fold(edge, "down", leg=lip, corner="closed")
@@ -73,13 +74,13 @@ def hinged_lid(
     return part
 
 
-@ranged
+@family
 def strut_bracket(
     base: Annotated[float, Range(25, 80, 1, "mm")] = 40.0,
     height: Annotated[float, Range(36, 100, 1, "mm")] = 40.0,
     width: Annotated[float, Range(46, 120, 1, "mm")] = 60.0,
     stud: str = "M8",
-    sheet: str = "DC01 3.0",
+    sheet: OfSheet = "DC01 3.0",
     number: str = "STRUT-BRACKET",
     rev: str = "A",
 ) -> Part:

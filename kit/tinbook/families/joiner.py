@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated, Final, Literal
 
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
@@ -23,7 +23,7 @@ CAUTIONS: Final = ("A joiner that carries suspension, steering or a towing load 
 YIELD: Final = {"S355": 355.0, "S235": 235.0}
 
 
-@ranged
+@family
 def front_joiner(
     span: Annotated[float, Range(300, 900, 5, "mm")] = 640.0,
     height: Annotated[float, Range(70, 140, 1, "mm")] = 90.0,
@@ -60,7 +60,7 @@ def front_joiner(
     -------
     Assembly
     """
-    within(f"{ME} ribs", ribs, 1, min(5, int((span - 40) // 100)), f"100 mm between them on {span:g} mm", "")
+    require_between(f"{ME} ribs", ribs, 1, min(5, int((span - 40) // 100)), f"100 mm between them on {span:g} mm", "")
     t, most = float(thickness), largest_thickness(float(thickness), YIELD[grade])
     web, ends, across = _plates(span, height, plate_width, ribs, t, most, cut)
     sheet = f"{grade} {t:.1f}"
@@ -119,7 +119,7 @@ def _plates(
     return web, (left, right), across
 
 
-@ranged
+@family
 def temporary_brace(
     span: Annotated[float, Range(300, 2000, 5, "mm")] = 900.0,
     take_up: Annotated[float, Range(0, 60, 1, "mm")] = 30.0,

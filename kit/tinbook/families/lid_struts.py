@@ -7,6 +7,7 @@ from typing import Annotated, Final
 
 from tinbook.calc.struts import GasStrut, Lid
 from tinbook.errors import BadValue
+from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.families.hinged_lids import (
     HOTTEST,
     ROAD,
@@ -16,13 +17,13 @@ from tinbook.families.hinged_lids import (
     strut_bracket,
     strut_for,
 )
-from tinbook.families.ranges import ranged, thickness_of, within
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly, Thing
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height
 from tinbook.part.hardware import BALL, HINGE_HOLE, HINGE_PITCH, KNUCKLE, LEAF, ball_stud, butt_hinge
 from tinbook.plane.loops import Point
+from tinbook.shop.material import OfSheet
 from tinbook.space import Frame, Vec, frame_at
 
 CAUTIONS: Final = ("A lid that falls breaks fingers: try it with its real mass, cold, before anybody leans in.",)
@@ -39,7 +40,7 @@ DOWN = ((1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
 
 
 def lid_geometry(
-    width: float, lip: float, strut_at: float, mass: float, body: Point, sheet: str = "DC01 1.0", struts: int = 2
+    width: float, lip: float, strut_at: float, mass: float, body: Point, sheet: OfSheet = "DC01 1.0", struts: int = 2
 ) -> Lid:
     """Return what `calc.struts` needs of a lid on this frame: joints where hinge, brackets and ball studs put them.
 
@@ -60,11 +61,11 @@ def lid_geometry(
     -------
     Lid
     """
-    hung = STUD_AT + thickness_of("lid_geometry", sheet, 0.0) + KNUCKLE / 2
+    hung = STUD_AT + thickness_of("lid_geometry sheet", sheet) + KNUCKLE / 2
     return centred_lid(mass, width, lip, strut_at, body, struts, hung)
 
 
-@ranged
+@family
 def lid_on_struts(
     length: Annotated[float, Range(350, 1200, 5, "mm")] = 700.0,
     width: Annotated[float, Range(300, 800, 5, "mm")] = 450.0,
@@ -100,8 +101,8 @@ def lid_on_struts(
         The lid closed lies as it is drawn; frame and ledges are existing things.
     """
     me = "lid_on_struts"
-    within(f"{me} opened", opened, 0.0, opening, "its opening angle", "deg")
-    within(
+    require_between(f"{me} opened", opened, 0.0, opening, "its opening angle", "deg")
+    require_between(
         f"{me} strut_at",
         strut_at,
         frame_along + ALONG,
@@ -112,7 +113,7 @@ def lid_on_struts(
     geometry = lid_geometry(width, lip, strut_at, mass, (frame_along, -frame_below))
     strut = _strut(geometry, opening, f"{me} strut_at")
     lid = hinged_lid(length, width, lip, hinges, strut_at, number=f"{number}-1")
-    t = thickness_of(me, lid.sheet, 0.0)
+    t = thickness_of(f"{me} sheet", lid.sheet)
     axis = (0.0, width, t + KNUCKLE / 2)
     a = math.radians(opened)
     # Turned about the hinge: the front edge goes up.

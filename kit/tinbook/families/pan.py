@@ -5,19 +5,20 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.families.ranges import ranged, workable
+from tinbook.families.calls import family, nearest_feasible
 from tinbook.fields import Range
 from tinbook.flatpattern import Direction
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.cuts import crossings
+from tinbook.shop.material import OfSheet
 
 
-@ranged
+@family
 def floor_pan(
     opening: Outline,
     *,
-    sheet: str = "DC01 1.5",
+    sheet: OfSheet = "DC01 1.5",
     fold: str | None = "tunnel",
     clearance: Annotated[Any, Range(0, 20, 0.5, "mm")] = 1.5,
     leg: Annotated[Any, Range(10, 150, 1, "mm")] = 40.0,
@@ -66,7 +67,7 @@ def floor_pan(
         raise UnknownName("floor_pan fold", fold, opening.names)
     lapped = tuple(name for name in opening.names if name != fold)
     inward = {} if fold is None else {fold: -clearance}
-    base = workable("floor_pan lap", lap, lambda by: opening.offset(inward, others=by), 10.0)
+    base = nearest_feasible("floor_pan lap", lap, lambda by: opening.offset(inward, others=by), 10.0)
     part = Part(number, rev=rev, sheet=sheet, base=base, title="floor pan")
     if fold is not None:
         part = part.fold(fold, "up", leg=leg)

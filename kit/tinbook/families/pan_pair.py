@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
+from tinbook.families.calls import family, nearest_feasible, require_between, zero_or_at_least
 from tinbook.families.pan import floor_pan
-from tinbook.families.ranges import or_none, ranged, within, workable
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 
 
-@ranged
+@family
 def floor_pan_pair(
     opening: Outline,
     *,
@@ -41,14 +42,14 @@ def floor_pan_pair(
     (Part, Part)
         Left and right. Measure the right opening too before it is cut: few bodies are true mirrors.
     """
-    longer = workable(
+    longer = nearest_feasible(
         "floor_pan_pair extended", extended, lambda by: opening.offset({extend: by}) if by else opening, 0.0
     )
     left = floor_pan(longer, number=f"{number}-L", rev=rev, **pan).renamed(title="floor pan, left")
     return left, left.mirrored(f"{number}-R", title="floor pan, right")
 
 
-@ranged
+@family
 def reinforcement_plate(
     length: Annotated[float, Range(80, 500, 1, "mm")] = 180.0,
     width: Annotated[float, Range(70, 400, 1, "mm")] = 120.0,
@@ -59,7 +60,7 @@ def reinforcement_plate(
     spread_across: Annotated[float, Range(20, 300, 1, "mm")] = 50.0,
     size: str = "M8",
     weld_pitch: Annotated[float, Range(25, 80, 1, "mm")] = 40.0,
-    sheet: str = "DC01 2.5",
+    sheet: OfSheet = "DC01 2.5",
     number: str = "REINFORCEMENT",
     rev: str = "A",
 ) -> Part:
@@ -85,19 +86,27 @@ def reinforcement_plate(
     Part
         It screens nothing: seats and belts need local rules and a licensed engineer.
     """
-    within("reinforcement_plate clip", clip, None, min(length, width) / 2 - 15, "half the shorter side less 15 mm")
-    or_none("reinforcement_plate clip", clip, 3.0)
+    require_between(
+        "reinforcement_plate clip", clip, None, min(length, width) / 2 - 15, "half the shorter side less 15 mm"
+    )
+    zero_or_at_least("reinforcement_plate clip", clip, 3.0)
     base = Outline.rectangle(length, width)
     part = Part(number, rev=rev, sheet=sheet, base=base.clipped(clip) if clip else base, title="reinforcement plate")
     if bolts_along:
         inside = 2 * 35.0
         if bolts_along > 1:
-            within("reinforcement_plate spread_along", spread_along, None, length - inside, "inside the plug welds")
+            require_between(
+                "reinforcement_plate spread_along", spread_along, None, length - inside, "inside the plug welds"
+            )
         if bolts_across > 1:
-            within("reinforcement_plate spread_across", spread_across, None, width - inside, "inside the plug welds")
+            require_between(
+                "reinforcement_plate spread_across", spread_across, None, width - inside, "inside the plug welds"
+            )
         step = spread_along / max(bolts_along - 1, 1), spread_across / max(bolts_across - 1, 1)
-        within("reinforcement_plate bolts_along", bolts_along, None, spread_along // 20 + 1, "20 mm apart", "")
-        within("reinforcement_plate bolts_across", bolts_across, None, spread_across // 20 + 1, "20 mm apart", "")
+        require_between("reinforcement_plate bolts_along", bolts_along, None, spread_along // 20 + 1, "20 mm apart", "")
+        require_between(
+            "reinforcement_plate bolts_across", bolts_across, None, spread_across // 20 + 1, "20 mm apart", ""
+        )
         first = (length - step[0] * (bolts_along - 1)) / 2, (width - step[1] * (bolts_across - 1)) / 2
         part = part.hole_grid(first, (bolts_along, bolts_across), step, use="bolt", size=size, name="bolts")
     around, ends = (

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 
 
-@ranged
+@family
 def bead_rolled_panel(
     length: Annotated[float, Range(200, 1500, 5, "mm")] = 800.0,
     width: Annotated[float, Range(150, 900, 5, "mm")] = 400.0,
@@ -19,7 +20,7 @@ def bead_rolled_panel(
     margin: Annotated[float, Range(20, 120, 1, "mm")] = 50.0,
     roll: str = "R18x5",
     returns: Annotated[float, Range(0, 60, 1, "mm")] = 0.0,
-    sheet: str = "DC01 1.6",
+    sheet: OfSheet = "DC01 1.6",
     number: str = "PANEL",
     rev: str = "A",
 ) -> Part:
@@ -48,7 +49,7 @@ def bead_rolled_panel(
     """
     across, run = (length, width) if along == "width" else (width, length)
     if beads:
-        within("bead_rolled_panel margin", margin, None, run / 2 - 5, f"a bead of 10 mm on {run:g} mm")
+        require_between("bead_rolled_panel margin", margin, None, run / 2 - 5, f"a bead of 10 mm on {run:g} mm")
     part = Part(number, rev=rev, sheet=sheet, base=Outline.rectangle(length, width), title="bead-rolled panel")
     if beads:
         step = across / (beads + 1)

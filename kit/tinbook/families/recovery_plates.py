@@ -12,7 +12,7 @@ import math
 from typing import Annotated, Final, Literal
 
 from tinbook.calc.lugs import CAUTIONS, PinPlate
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import GREY, SHACKLES, Bought, box, shackle
@@ -31,7 +31,7 @@ S355: Final = (355.0, 470.0)
 """MPa: least yield and tensile strength of S355 from 3 to 16 mm, EN 10025-2."""
 
 
-@ranged
+@family
 def recovery_plate(
     pin: Literal[19, 22, 25] = 22,
     thickness: Literal[12, 16] = 16,
@@ -103,7 +103,7 @@ def recovery_plate(
     return made.weld("cap", "rail", throat=throat, length=2 * (rail_width + rail_height), note="all round")
 
 
-@ranged
+@family
 def rail_slot_template(
     thickness: Literal[12, 16] = 16,
     let_in: Annotated[float, Range(150, 320, 5, "mm")] = 220.0,
@@ -178,8 +178,8 @@ def _eye_radius(pin: int, ring: float, height: float, wall: float) -> float:
     """Refuse an eye that the rail or the shackle has no room for; return its outer radius."""
     bore = (pin + PLAY) / 2
     room = (height - wall - 4 + PROUD - 2 * SHOULDER) / 2 - bore
-    within(f"{ME} ring", ring, 20, min(40.0, math.floor(room)), f"a rail {height:g} mm high")
-    within(f"{ME} ring", ring, 20, SHACKLES[float(pin)][1] - bore, "so that the bow clears the eye")
+    require_between(f"{ME} ring", ring, 20, min(40.0, math.floor(room)), f"a rail {height:g} mm high")
+    require_between(f"{ME} ring", ring, 20, SHACKLES[float(pin)][1] - bore, "so that the bow clears the eye")
     return bore + ring
 
 

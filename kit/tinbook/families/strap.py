@@ -9,11 +9,12 @@ from typing import Annotated, Final, Literal
 from tinbook.calc import straps
 from tinbook.calc.bending import din6935_factor
 from tinbook.families.bolt_patterns import rounded_box
-from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.families.strip import Bent, chained
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 from tinbook.tolerances import HEM_GAP
 
 STEP: Final = 2.0
@@ -82,7 +83,7 @@ def eye(pin: float, thickness: float, overlap: float) -> Eye:
     With heading -b after the set, tail parallel again after 180 + b round the pin and its face on the strap's:
     (r + r0 + t) cos b - s sin b = r0 + t - r + gap, solved in closed form.
     """
-    within("eye pin", pin, 2 * thickness, None, "two thicknesses")
+    require_between("eye pin", pin, 2 * thickness, None, "two thicknesses")
     r, r0, t, s = pin / 2 + 0.25, 1.5 * thickness, thickness, STEP
     a, c = r + r0 + t, r0 + t - r + HEM_GAP
     b = math.acos(c / math.hypot(a, s)) - math.atan2(s, a)
@@ -93,7 +94,7 @@ def eye(pin: float, thickness: float, overlap: float) -> Eye:
     )  # fmt: skip
 
 
-@ranged
+@family
 def tank_strap(
     tank_width: Annotated[float, Range(150, 900, 1, "mm")] = 420.0,
     tank_height: Annotated[float, Range(120, 700, 1, "mm")] = 320.0,
@@ -107,7 +108,7 @@ def tank_strap(
     corner_folds: Annotated[int, Range(2, 8)] = 3,
     stud: Literal["none", "M6", "M8", "M10", "M12"] = "M8",
     tails: Literal["welded", "riveted"] = "welded",
-    sheet: str = "DC01 2.0",
+    sheet: OfSheet = "DC01 2.0",
     number: str = "STRAP",
     rev: str = "A",
 ) -> Part:
@@ -138,13 +139,15 @@ def tank_strap(
     -------
     Part
     """
-    t = thickness_of("tank_strap", sheet, 0.0)
-    within("tank_strap tank_corner", tank_corner, None, min(tank_width / 2 - 10, tank_height - 10), "the tank's sides")
+    t = thickness_of("tank_strap sheet", sheet)
+    require_between(
+        "tank_strap tank_corner", tank_corner, None, min(tank_width / 2 - 10, tank_height - 10), "the tank's sides"
+    )
     e = eye(pin, t, overlap)
     inside = tank_corner + liner
     side = tank_height - tank_corner + below - e.reach
     least = max(e.radius + t + 2, overlap + 5 + tank_corner - tank_height + e.reach)
-    within("tank_strap below", below, least, None, "room for the eye and its tail under the tank")
+    require_between("tank_strap below", below, least, None, "room for the eye and its tail under the tank")
     top = tank_width - 2 * tank_corner
     setback = (e.set_radius + t) * math.tan(math.radians(min(e.set_angle, 90.0)) / 2)
     if corners == "rolled":
@@ -155,19 +158,21 @@ def tank_strap(
         turn = 90.0 / corner_folds
         tangent = math.tan(math.radians(turn) / 2)
         least = 12.0 / (2 * tangent)
-        within("tank_strap tank_corner", inside + t, least, None, f"with liner and strap, for {corner_folds} folds")
+        require_between(
+            "tank_strap tank_corner", inside + t, least, None, f"with liner and strap, for {corner_folds} folds"
+        )
         flat = 2 * (inside + t) * tangent
         bends = [Bent(name=f" fold {k + 1}", angle=-turn, leg=flat) for k in range(corner_folds - 1)]
         straight = flat / 2 + side
         bends.append(Bent(name="", angle=-turn, leg=straight + setback))
         half = top / 2 + flat / 2
     base = Outline.rectangle(2 * half, width, ("near", "right", "far", "left")).moved(-half, -width / 2)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2).keep_clean()
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2, drawn_thickness=t).keep_clean()
     for hand in ("right", "left"):
         named = [Bent(name=hand + b.name, angle=b.angle, leg=b.leg, radius=b.radius, to=b.to) for b in bends]
         part = chained(part, hand, [*named, *e.bends(t, hand)])
         if tails == "riveted":
-            within("tank_strap width", width, 4 * RIVET[1], None, "two rivets side by side")
+            require_between("tank_strap width", width, 4 * RIVET[1], None, "two rivets side by side")
             # The same place on the tail and on the straight that it lies on, half the overlap from the tail's end.
             for i, x in enumerate((width / 4, 3 * width / 4), 1):
                 part = part.hole((x, straight - overlap / 2), RIVET[0], panel=hand, name=f"{hand} rivet {i}")
@@ -178,9 +183,9 @@ def tank_strap(
 
 def _slotted(part: Part, e: Eye, t: float, pin: float, width: float, stud: float) -> Part:
     """Cut the slot through which the T-bolt's stud leaves the right eye, straight away from the strap."""
-    within("tank_strap pin", pin, 1.5 * stud, None, f"1.5 times the stud M{stud:g}")
+    require_between("tank_strap pin", pin, 1.5 * stud, None, f"1.5 times the stud M{stud:g}")
     wide = stud + 1.0
-    within("tank_strap width", width, wide + 12, None, f"6 mm beside the slot of {wide:g} mm")
+    require_between("tank_strap width", width, wide + 12, None, f"6 mm beside the slot of {wide:g} mm")
     neutral = e.radius + din6935_factor(e.radius, t) * t / 2
     # The stud's width at the inner face, 0.5 mm of play, and 5 degrees for the strap to swing in.
     half = neutral * (math.asin((stud / 2 + 0.5) / e.radius) + math.radians(5.0))

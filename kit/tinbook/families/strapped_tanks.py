@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-from tinbook.families.ranges import ranged, thickness_of, within
+from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.families.strap import PLAY, eye, tank_strap
 from tinbook.families.tank_cradles import cradle_liner, liner_ring, pin_places, tank, tank_cradle
 from tinbook.fields import Range
@@ -14,6 +14,7 @@ from tinbook.part.bought import Bought
 from tinbook.part.fasteners import clevis_pin, hexagon_nut, nut_height, plain_washer, t_bolt, washer_thickness
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 from tinbook.space import Frame, frame_at
 
 CAUTIONS: Final = (
@@ -33,14 +34,14 @@ def fork_depth(pin: float, strap: float, fork: float) -> float:
     return eye(pin, strap, 20.0).radius + strap + 8.0 + fork
 
 
-@ranged
+@family
 def strap_fork(
     strap_width: Annotated[float, Range(20, 80, 1, "mm")] = 40.0,
     pin: Annotated[float, Range(9, 20, 1, "mm")] = 12.0,
     stud: Stud = "M8",
     length: Annotated[float, Range(40, 90, 1, "mm")] = 50.0,
-    strap: str = "DC01 2.0",
-    sheet: str = "DC01 3.0",
+    strap: OfSheet = "DC01 2.0",
+    sheet: OfSheet = "DC01 3.0",
     number: str = "STRAP-FORK",
     rev: str = "A",
 ) -> Part:
@@ -64,12 +65,12 @@ def strap_fork(
     Part
         Its base is the bottom, ears up; the pin runs along y.
     """
-    within("strap_fork pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
-    t = thickness_of("strap_fork", sheet, 0.0)
+    require_between("strap_fork pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
+    t = thickness_of("strap_fork sheet", sheet)
     across = strap_width + 2 * PLAY + 2 * t
-    up = fork_depth(pin, thickness_of("strap_fork", strap, 0.0, "strap"), t)
+    up = fork_depth(pin, thickness_of("strap_fork strap", strap), t)
     base = Outline.rectangle(length, across)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4).keep_clean()
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4, drawn_thickness=t).keep_clean()
     for edge in ("front", "rear"):
         part = part.fold(edge, "up", leg=max(up + 0.75 * pin + 6.0, 36.0), name=f"{edge} ear")
         part = part.hole((length / 2, up), pin + 0.5, panel=f"{edge} ear", name=f"{edge} pin")
@@ -93,7 +94,7 @@ class _Strapping:
     depth: float
 
 
-@ranged
+@family
 def strapped_tank(
     tank_width: Annotated[float, Range(250, 900, 1, "mm")] = 420.0,
     tank_height: Annotated[float, Range(180, 700, 1, "mm")] = 320.0,
@@ -126,7 +127,7 @@ def strapped_tank(
     -------
     Assembly
     """
-    within(
+    require_between(
         "strapped_tank spacing",
         spacing,
         2 * strap_width + 60,
@@ -134,8 +135,10 @@ def strapped_tank(
         "on the tank, straps between the cradles",
     )
     most = min(tank_width / 2 - 25, tank_height / 2 - 20)
-    within("strapped_tank tank_corner", tank_corner, None, most, "half the tank less what its cradle and straps need")
-    within("strapped_tank pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
+    require_between(
+        "strapped_tank tank_corner", tank_corner, None, most, "half the tank less what its cradle and straps need"
+    )
+    require_between("strapped_tank pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
     section = (tank_width, tank_height, tank_corner)
     fork = strap_fork(strap_width=strap_width, pin=pin, stud=stud, number=f"{number}-3")
     drop = fork_depth(pin, 2.0, 3.0) + DROP

@@ -8,11 +8,12 @@ from typing import Annotated, Any
 
 from tinbook import units
 from tinbook.errors import BadValue
-from tinbook.families.ranges import or_none, ranged, within
+from tinbook.families.calls import family, require_between, zero_or_at_least
 from tinbook.fields import Range
 from tinbook.part.features import LegTo
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OfSheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,13 +67,13 @@ def chained(part: Part, edge: str, bends: Sequence[Bent]) -> Part:
     return part
 
 
-@ranged
+@family
 def folded_strip(
     width: Annotated[float, Range(10, 600, 1, "mm")] = 40.0,
     legs: str = "60 80 60 30",
     turns: str = "90 -90 45",
     end_hole: Annotated[float, Range(0, 30, 0.5, "mm")] = 9.0,
-    sheet: str = "DC01 2.0",
+    sheet: OfSheet = "DC01 2.0",
     number: str = "STRIP",
     rev: str = "A",
 ) -> Part:
@@ -99,8 +100,10 @@ def folded_strip(
     angles = _numbers(turns, "folded_strip turns", "deg")
     if len(angles) != len(runs) - 1:
         raise BadValue("folded_strip turns", turns, f"{len(runs) - 1} angles, one fewer than legs")
-    or_none("folded_strip end_hole", end_hole, 2.0)
-    within("folded_strip end_hole", end_hole, None, min(width, runs[0]) - 6, "the first leg less 3 mm at each side")
+    zero_or_at_least("folded_strip end_hole", end_hole, 2.0)
+    require_between(
+        "folded_strip end_hole", end_hole, None, min(width, runs[0]) - 6, "the first leg less 3 mm at each side"
+    )
     base = Outline.rectangle(runs[0], width, ("near", "end", "far", "start"))
     part = Part(number, rev=rev, sheet=sheet, base=base, title="folded strip")
     bends = [

@@ -8,8 +8,8 @@ from typing import Annotated, Final, Literal
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.families.bolt_patterns import rounded_box
+from tinbook.families.calls import family, require_between, thickness_of, zero_or_at_least
 from tinbook.families.gaskets import STUFFS
-from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.families.strap import eye
 from tinbook.fields import Range
 from tinbook.flatpattern import Cut, FlatPattern
@@ -18,6 +18,7 @@ from tinbook.part.features import Relief
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
+from tinbook.shop.material import OfSheet
 from tinbook.space import frame_at
 
 CLEAR: Final = 8.0
@@ -26,7 +27,7 @@ LINERS: Final = {"water": "EPDM", "glycol": "EPDM", "oil": "NBR", "diesel": "NBR
 """Rubber by what may drip on it; common practice: EPDM swells in oil, NBR cracks in weather."""
 
 
-@ranged
+@family
 def tank_cradle(
     tank_width: Annotated[float, Range(150, 900, 1, "mm")] = 420.0,
     tank_height: Annotated[float, Range(120, 700, 1, "mm")] = 320.0,
@@ -41,8 +42,8 @@ def tank_cradle(
     below: Annotated[float, Range(0, 150, 1, "mm")] = 40.0,
     strap_liner: Annotated[float, Range(0, 8, 0.5, "mm")] = 3.0,
     pins: Literal["both", "left"] = "both",
-    strap: str = "DC01 2.0",
-    sheet: str = "DC01 3.0",
+    strap: OfSheet = "DC01 2.0",
+    sheet: OfSheet = "DC01 3.0",
     number: str = "TANK-CRADLE",
     rev: str = "A",
 ) -> Part:
@@ -70,27 +71,31 @@ def tank_cradle(
     -------
     Part
     """
-    within("tank_cradle tank_corner", tank_corner, None, min(tank_width / 2, tank_height) - 25, "half the tank's width")
-    within("tank_cradle rise", rise, tank_corner + 25, tank_height, "above the corner, below the tank's top")
+    require_between(
+        "tank_cradle tank_corner", tank_corner, None, min(tank_width / 2, tank_height) - 25, "half the tank's width"
+    )
+    require_between("tank_cradle rise", rise, tank_corner + 25, tank_height, "above the corner, below the tank's top")
     base = _section(tank_width, tank_corner, liner, rise, horn, depth)
     part = Part(number, rev=rev, sheet=sheet, base=base, title="tank cradle", quantity=2).keep_clean()
     most = tank_corner + liner + CLEAR - 1
-    within("tank_cradle seat", seat, None, most, "or the seats meet in the blank, at the corner")
-    or_none("tank_cradle pin", pin, 6.0)
-    notch = Relief(width=2 * thickness_of("tank_cradle", sheet, 0.0) + 0.5)  # twice the thickness, what a plasma cuts
+    require_between("tank_cradle seat", seat, None, most, "or the seats meet in the blank, at the corner")
+    zero_or_at_least("tank_cradle pin", pin, 6.0)
+    notch = Relief(width=2 * thickness_of("tank_cradle sheet", sheet) + 0.5)  # twice the thickness, what a plasma cuts
     for edge in ("seat", "right horn", "left horn"):
         part = part.fold(edge, "down", leg=seat, start=CLEAR, stop=base.edge(edge).length - CLEAR, relief=notch)
     part = part.fold("foot", "down", leg=foot)
     part = part.holes_along("foot.end", count=4, inset=foot / 2, use="bolt", size="M8", name="foot bolt")
     if pin:
-        within("tank_cradle below", below, pin, depth - 1.5 * pin - 10, "the depth less the pin's edge distance")
+        require_between(
+            "tank_cradle below", below, pin, depth - 1.5 * pin - 10, "the depth less the pin's edge distance"
+        )
         places = pin_places(tank_width, strap_liner, below, pin, strap)
         for i, at in enumerate(places if pins == "both" else places[1:]):
             part = part.hole(at, pin + 0.5, name=f"strap pin {i + 1}")
     return part
 
 
-def pin_places(tank_width: float, liner: float, below: float, pin: float, strap: str) -> tuple[Point, Point]:
+def pin_places(tank_width: float, liner: float, below: float, pin: float, strap: OfSheet) -> tuple[Point, Point]:
     """Return the strap's right and left pin in the cradle's plane, mm: where `tank_strap`'s eyes hold them.
 
     Parameters
@@ -104,7 +109,7 @@ def pin_places(tank_width: float, liner: float, below: float, pin: float, strap:
     -------
     ((float, float), (float, float))
     """
-    t = thickness_of("pin_places", strap, 0.0, "strap")
+    t = thickness_of("pin_places strap", strap)
     x = tank_width / 2 + liner + t - eye(pin, t, 20.0).offset
     return (x, -below), (-x, -below)
 
@@ -154,7 +159,7 @@ def cradle_liner(
     """
     if fluid not in LINERS:
         raise BadValue("cradle_liner fluid", fluid, "one of: " + ", ".join(LINERS) + "; ask a rubber maker for others")
-    within("cradle_liner squeezed", squeezed, 0.75 * thickness, thickness, "a squeeze of at most a quarter")
+    require_between("cradle_liner squeezed", squeezed, 0.75 * thickness, thickness, "a squeeze of at most a quarter")
     round_corners = math.pi * (tank_corner + squeezed / 2)
     long = tank_width - 2 * tank_corner + round_corners + 2 * (rise - tank_corner)
     wide = seat + 6.0
@@ -205,7 +210,7 @@ def tank(
         Its mass with the fill. Above 50 litres it should have a baffle against surge: its name says so.
     """
     w, h, n = (units.positive(v, f"tank {k}") for v, k in ((width, "width"), (height, "height"), (length, "length")))
-    within("tank corner", corner, 0.0, min(w, h) / 2 - 1, "half its section")
+    require_between("tank corner", corner, 0.0, min(w, h) / 2 - 1, "half its section")
     loop = rounded_box(w, h, corner)
     inner = rounded_box(w - 2 * wall, h - 2 * wall, max(corner - wall, 0.0))
     fill = inner.area * (n - 2 * wall) * 0.95e-9
@@ -232,5 +237,5 @@ def set_out(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:
     -------
     float
     """
-    within("set_out shrinkage", shrinkage, 0.0, 3.0, "what a fillet shrinks across")
+    require_between("set_out shrinkage", shrinkage, 0.0, 3.0, "what a fillet shrinks across")
     return units.positive(distance, "set_out distance") + welds * shrinkage

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Annotated, Final, Literal
 
 from tinbook.families.bolt_patterns import Bolting, bolted
+from tinbook.families.calls import family, require_between, thickness_of, zero_or_at_least
 from tinbook.families.facets import facets, folded_facets
-from tinbook.families.ranges import or_none, ranged, thickness_of, within
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.making.folded import BendZone
@@ -16,13 +16,14 @@ from tinbook.making.made import Made
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.rules.rule import family_rule
+from tinbook.shop.material import OfSheet
 from tinbook.space import Vec, cross, dot, plus
 
 ROLLED: Final = 10.0
 """mm: a bend of a larger inside radius counts as a rolled shoulder, whose own room is looked at."""
 
 
-@ranged
+@family
 def tunnel(
     length: Annotated[float, Range(300, 1800, 5, "mm")] = 900.0,
     crown_front: Annotated[float, Range(90, 400, 1, "mm")] = 260.0,
@@ -35,7 +36,7 @@ def tunnel(
     corners: Literal["folded", "rolled"] = "folded",
     flange: Annotated[float, Range(15, 60, 1, "mm")] = 25.0,
     weld_pitch: Annotated[float, Range(25, 90, 1, "mm")] = 45.0,
-    sheet: str = "DC01 1.5",
+    sheet: OfSheet = "DC01 1.5",
     thickness: Annotated[float, Range(0, 4, 0.05, "mm")] = 0.0,
     number: str = "TUNNEL",
     rev: str = "A",
@@ -65,37 +66,36 @@ def tunnel(
     sheet, number, rev : str
         Sheet of the shop, part number, revision.
     thickness : float
-        Of the sheet as measured, mm; 0 takes it from the sheet's name.
+        Of the sheet as measured, mm; 0 takes the sheet's own.
 
     Returns
     -------
     Part
     """
     why = "a taper of 1 in 5 at each side"
-    within("tunnel crown_rear", crown_rear, crown_front - 0.4 * length, crown_front + 0.4 * length, why)
-    within(
+    require_between("tunnel crown_rear", crown_rear, crown_front - 0.4 * length, crown_front + 0.4 * length, why)
+    require_between(
         "tunnel height_rear", height_rear, height_front - 0.2 * length, height_front + 0.2 * length, "a fall of 1 in 5"
     )
-    t = thickness_of("tunnel", sheet, thickness)
+    t = thickness or thickness_of("tunnel sheet", sheet)
     rolled = corners == "rolled"
     if rolled:
         # Past its tangent lines the crown keeps 10 mm flat, and the sides what their flanges' folds need.
         most = min(min(crown_front, crown_rear) / 2 - 5, min(height_front, height_rear) - 40)
         most /= math.tan(math.radians(slope) / 2)
-        within("tunnel shoulder", shoulder, 5 * t, most, "the crown's width and the lower height")
+        require_between("tunnel shoulder", shoulder, 5 * t, most, "the crown's width and the lower height")
     count = 1 if rolled else folds
     f = facets(length, crown_front, crown_rear, height_front, height_rear, slope, count, shoulder, flange, t)
     half = f.crown / 2
     places = [(-crown_front / 2, -half), (crown_front / 2, -half), (crown_rear / 2, half), (-crown_rear / 2, half)]
     base = Outline.polygon(places, ("front", "right", "rear", "left"))
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="tunnel")
+    part = Part(number, rev=rev, sheet=sheet, base=base, title="tunnel", drawn_thickness=t)
     part = folded_facets(part, f, shoulder - t if rolled else 0.0)
     edges = ("right flange.end", "left flange.end")
     return part.holes_along(edges, pitch=weld_pitch, inset=flange / 2, use="plug weld", name="plug weld")
 
 
-@ranged
-@ranged
+@family
 def lid_opening(part: Part, lid: Bolting, at: Annotated[float, Range(0, 3000, 1, "mm")] = 0.0) -> Part:
     """Cut a lid's opening and the holes for its nut inserts into a tunnel's crown.
 
@@ -121,23 +121,25 @@ def lid_opening(part: Part, lid: Bolting, at: Annotated[float, Range(0, 3000, 1,
     crown = rear.start[1] - front.start[1]
     middle = at or crown / 2
     reach = lid.length / 2 + lid.land + 15
-    within("lid_opening length", lid.length, None, crown - 2 * (lid.land + 15), "the crown's length less the rim")
-    within("lid_opening at", middle, reach, crown - reach, "so that the lid lies on the crown")
+    require_between(
+        "lid_opening length", lid.length, None, crown - 2 * (lid.land + 15), "the crown's length less the rim"
+    )
+    require_between("lid_opening at", middle, reach, crown - reach, "so that the lid lies on the crown")
     taper = (rear.length - front.length) / crown
-    t = thickness_of("lid_opening", part.sheet, 0.0)
+    t = part.drawn_thickness or thickness_of("lid_opening sheet", part.sheet)
     rolled = [f for f in part.folds if f.curl and f.panel == "base"]
     gone = sum(((f.radius or 0.0) + t) * math.tan(math.radians(f.angle) / 2) for f in rolled)
     narrow = min(front.length + taper * (middle + s * reach) for s in (-1, 1)) - gone
-    within("lid_opening width", lid.width, None, narrow - 2 * (lid.land + 15), "the crown less the rim")
+    require_between("lid_opening width", lid.width, None, narrow - 2 * (lid.land + 15), "the crown less the rim")
     place = (0.0, front.start[1] + middle)
     return bolted(part.cut_out(lid.frame(0.0), place, name="lid opening"), lid, place, "nut insert", "insert")
 
 
-@ranged
+@family
 def tunnel_lid(
     lid: Bolting,
     lip: Annotated[float, Range(0, 30, 1, "mm")] = 12.0,
-    sheet: str = "DC01 2.0",
+    sheet: OfSheet = "DC01 2.0",
     number: str = "TUNNEL-LID",
     rev: str = "A",
 ) -> Part:
@@ -157,7 +159,7 @@ def tunnel_lid(
     Part
         Its base panel is centred at (0, 0).
     """
-    or_none("tunnel_lid lip", lip, 12.0)  # shorter ones slip off the tools
+    zero_or_at_least("tunnel_lid lip", lip, 12.0)  # shorter ones slip off the tools
     x, y = lid.width / 2 + lid.land, lid.length / 2 + lid.land
     out = 8.0 if lip else 0.0  # the lip stands clear of the screws' heads
     corners = [(-x - out, -y), (x + out, -y), (x + out, y), (-x - out, y)]
@@ -193,7 +195,7 @@ def drive_clearance(
         from its inner face.
     """
     for value, what in ((width, "width"), (length, "length"), (height, "height")):
-        within(f"drive_clearance {what}", value, 1.0, None, "a box with a size")
+        require_between(f"drive_clearance {what}", value, 1.0, None, "a box with a size")
     floor = made.panel("right flange").frame
     edge = made.part.base.edge("front")
     up, across = floor.z, (1.0, 0.0, 0.0)

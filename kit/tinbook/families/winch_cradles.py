@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
-from tinbook.families.ranges import ranged, within
+from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Piece, block
@@ -53,7 +53,7 @@ class _Sizes:
         return self.depth - MARGIN - self.t
 
 
-@ranged
+@family
 def winch_cradle(
     span: Annotated[float, Range(440, 600, 5, "mm")] = 500.0,
     depth: Annotated[float, Range(220, 300, 5, "mm")] = 250.0,
@@ -104,8 +104,8 @@ def winch_cradle(
     """
     t = float(thickness)
     room = depth - MARGIN - t - REAR
-    within(f"{ME} feet_along", feet_along, 70, min(130.0, room - 45), f"deck {depth:g} mm deep")
-    within(
+    require_between(f"{ME} feet_along", feet_along, 70, min(130.0, room - 45), f"deck {depth:g} mm deep")
+    require_between(
         f"{ME} fairlead_bolts", fairlead_bolts, max(180.0, fairlead + 45), min(320.0, span - 60), "opening and cheeks"
     )
     s = _Sizes(

@@ -63,7 +63,7 @@ def formed(part: Part, kind: type[Form], name: str | None, wanted: str, **given:
     """Return the part with a form more; `given` are its fields, `wanted` its name where none is given."""
     if kind.NAMED:
         given["name"] = free_name(name, wanted, [f.name for f in part.forms_of(kind)], kind.TITLE)
-    return with_form(part, kind(**given))
+    return with_form(part, kind(**{"panel": "base", **given}))
 
 
 def with_form(part: Part, form: Form) -> Part:

@@ -8,9 +8,9 @@ from typing import Any, Literal, TypeAlias
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.part.asked import Asked
 from tinbook.part.bought import Bought
 from tinbook.part.part import Part
+from tinbook.part.provenance import Provenance
 from tinbook.space import Frame, Vec, frame_at, unit
 
 Thing: TypeAlias = Part | Bought
@@ -100,7 +100,7 @@ class Assembly:
     welds: tuple[Weld, ...]
     explode: tuple[tuple[str, Vec], ...]
     cautions: tuple[str, ...]
-    asked: Asked | None = field(repr=False, compare=False)  # the family's values, as long as nothing is changed by hand
+    provenance: Provenance | None = field(repr=False, compare=False)  # None once it was changed by hand
 
     def __init__(self, number: str, *, rev: str = "A", title: str = "", cautions: tuple[str, ...] = ()) -> None:
         if not isinstance(number, str) or not _NUMBER.fullmatch(number) or ".." in number:
@@ -112,12 +112,12 @@ class Assembly:
         if not isinstance(cautions, (tuple, list)) or not all(isinstance(c, str) for c in cautions):
             raise BadValue("cautions", cautions, "sentences, as ('Screens only.',)")
         values = {"number": number, "rev": rev, "title": title, "cautions": tuple(cautions)}
-        for name, value in {**values, "members": (), "welds": (), "explode": (), "asked": None}.items():
+        for name, value in {**values, "members": (), "welds": (), "explode": (), "provenance": None}.items():
             object.__setattr__(self, name, value)
 
     def _changed(self, **values: object) -> Assembly:
         new = object.__new__(Assembly)
-        values.setdefault("asked", None)
+        values.setdefault("provenance", None)
         for name in Assembly.__slots__:
             object.__setattr__(new, name, values.get(name, getattr(self, name)))
         return new

@@ -14,14 +14,14 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.fields import Count, check_fields, kinds
 from tinbook.flatpattern import Direction
 from tinbook.part import adding
-from tinbook.part.asked import Asked
 from tinbook.part.declared import part_html, part_text
-from tinbook.part.features import Fold, FoldOptions, HemKind, Hole, HoleGrid, HoleOptions, HoleRow, LegTo
+from tinbook.part.features import Fold, FoldOptions, HemKind, Hole, HoleGrid, HoleOptions, HoleRow, LegTo, Positive
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.form import Form
-from tinbook.part.forms.mark import Etch, Text
+from tinbook.part.forms.mark import Etch, MarkOptions, Text
 from tinbook.part.names import NUMBER, REVISION, TITLE
 from tinbook.part.outline import Contour, Outline
+from tinbook.part.provenance import Provenance
 from tinbook.plane.loops import Loop
 from tinbook.shop.material import Sheet
 from tinbook.units import Angle, Length, Place
@@ -46,6 +46,8 @@ class Part:
         Sheet of the shop, or its key ("DC01 1.6").
     base : Outline
         Outline of the base panel, its edges named.
+    drawn_thickness : float or None
+        Of the sheet that sizes were set out for, where they depend on it; a check compares it with the shop's sheet.
     rev, title, quantity
         Revision letter; plain name for tables and sheets; how many are wanted.
     trim, marking : bool
@@ -61,6 +63,7 @@ class Part:
     rev: Annotated[str, REVISION]
     title: Annotated[str, TITLE]
     quantity: Annotated[int, Count(1, 1_000_000)]
+    drawn_thickness: Positive | None
     trim: bool
     marking: bool
     folds: tuple[Fold, ...]
@@ -69,7 +72,7 @@ class Part:
     other_hand: bool
     clean: tuple[tuple[str, str], ...]
     newest: str = field(init=False, compare=False)  # where the newest feature is, for `repeated`
-    asked: Asked | None = field(init=False, compare=False)  # the family's values, until changed by hand
+    provenance: Provenance | None = field(init=False, compare=False)  # None once it was changed by hand
 
     def __init__(
         self,
@@ -80,6 +83,7 @@ class Part:
         rev: str = "A",
         title: str = "",
         quantity: int = 1,
+        drawn_thickness: Length | None = None,
         trim: bool = False,
         marking: bool = True,
         folds: Iterable[Fold] = (),
@@ -90,9 +94,9 @@ class Part:
     ) -> None:
         if not isinstance(base, Outline):
             raise BadValue("part base", base, "an Outline")
-        start = {"number": number, "base": base, "rev": rev, "title": title, "quantity": quantity, "trim": trim,
+        start = {"number": number, "base": base, "rev": rev, "title": title, "quantity": quantity, "drawn_thickness": drawn_thickness, "trim": trim,
                  "marking": marking, "other_hand": other_hand, "sheet": sheet.key if isinstance(sheet, Sheet) else sheet,
-                 "folds": (), "holes": (), "forms": (), "clean": tuple(clean), "newest": "", "asked": None}  # fmt: skip
+                 "folds": (), "holes": (), "forms": (), "clean": tuple(clean), "newest": "", "provenance": None}  # fmt: skip
         for name, value in start.items():
             object.__setattr__(self, name, value)
         check_fields(self, "part")
@@ -335,24 +339,22 @@ class Part:
         *,
         height: Length = 8.0,
         turn: Angle = 0.0,
-        panel: str = "base",
-        face: Direction = "up",
+        **more: Unpack[MarkOptions],
     ) -> Part:
         """Mark a line of text in the single-stroke font; the parameters are the fields of `Text`."""
-        return adding.formed(self, Text, None, "", text=text, at=at, height=height, turn=turn, panel=panel, face=face)
+        return adding.formed(self, Text, None, "", text=text, at=at, height=height, turn=turn, **more)
 
     def etch(
         self,
         path: Sequence[Place],
         *,
         closed: bool = False,
-        panel: str = "base",
-        face: Direction = "up",
         name: str | None = None,
         note: str = "",
+        **more: Unpack[MarkOptions],
     ) -> Part:
         """Mark a line: where another part stands, where to lay a rule; the parameters are the fields of `Etch`."""
-        return adding.formed(self, Etch, name, "line", path=path, closed=closed, panel=panel, face=face, note=note)
+        return adding.formed(self, Etch, name, "line", path=path, closed=closed, note=note, **more)
 
     def formed(self, form: Form) -> Part:
         """Return the part with one form more, a value of a class in `tinbook.part.forms`, its panel and name checked."""
@@ -394,7 +396,7 @@ class Part:
     def _changed(self, **values: Any) -> Part:
         """Return a copy with some values, already checked, changed; it is no longer what a family gave."""
         new = object.__new__(Part)
-        values.setdefault("asked", None)
+        values.setdefault("provenance", None)
         for name in Part.__dataclass_fields__:
             object.__setattr__(new, name, values[name] if name in values else getattr(self, name))
         return new

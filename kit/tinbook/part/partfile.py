@@ -19,7 +19,7 @@ from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
 from tinbook.shop.tomlfile import KeyPath, TomlText, parse_toml, read_toml
 
-HEAD: Final = ("number", "rev", "sheet", "title", "quantity", "trim", "marking", "other_hand")
+HEAD: Final = ("number", "rev", "sheet", "drawn_thickness", "title", "quantity", "trim", "marking", "other_hand")
 TABLES: Final[dict[str, tuple[str, type]]] = {
     "fold": ("folds", Fold),
     "hole": ("holes", Hole),
@@ -49,7 +49,7 @@ def part_values(part: Part) -> dict[str, Any]:
     dict
         As `part_to_toml` writes it; lengths in mm, angles in degrees.
     """
-    values: dict[str, Any] = {n: v for n in HEAD if (v := getattr(part, n)) not in ("", False)}
+    values: dict[str, Any] = {n: v for n in HEAD if (v := getattr(part, n)) not in (None, "", False)}
     values |= {} if part.marking else {"marking": False}
     if part.clean:
         names = [edge if panel in ("", "base") else f"{panel}.{edge}" for panel, edge in part.clean]

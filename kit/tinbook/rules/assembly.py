@@ -73,13 +73,13 @@ def meetings(made: Assembled) -> Findings:
 
 def nearest_parameter(made: Assembled, parts: Sequence[tuple[Part, Verdict]], met: Findings) -> Iterator[Finding]:
     """Search the smallest change of a family's parameters with which an assembly that is stopped can be made."""
-    if made.assembly.asked is None:
+    if made.assembly.provenance is None:
         return
     for part, verdict in parts:
         if verdict.stops:
             folds = bool(verdict.stops.of("route"))
             yield from parameter(
-                made.assembly.asked, made.shop, part.sheet, nothing_folds(), verdict.stops, coarse=folds
+                made.assembly.provenance, made.shop, part.sheet, nothing_folds(), verdict.stops, coarse=folds
             )
             return
     if met.stops:
@@ -90,8 +90,8 @@ def _nearest_together(made: Assembled, stops: Findings) -> Iterator[Finding]:
     """Search a parameter where members stop each other; in every try what stopped before is checked first."""
     from tinbook.making.solid import bodies as k
 
-    asked = made.assembly.asked
-    assert asked is not None
+    provenance = made.assembly.provenance
+    assert provenance is not None
     clashes = [(p.a, p.b) for p in made.pairs if p.common > CLASH] if stops.of("assembly.clash") else []
     codes = {f.code for f in stops}
     first = [rule for rule in RULES if codes & {f.code for f in rule(made).stops}]
@@ -105,4 +105,4 @@ def _nearest_together(made: Assembled, stops: Findings) -> Iterator[Finding]:
         return any(rule(new).stops for rule in first) or not meetings(new).ok
 
     sheet = made.assembly.parts[0].sheet if made.assembly.parts else ""
-    yield from parameter(asked, made.shop, sheet, nothing_folds(), stops, together)
+    yield from parameter(provenance, made.shop, sheet, nothing_folds(), stops, together)

@@ -1,4 +1,4 @@
-"""Which parameter of its family to turn, and how far, where a part cannot be made as it was asked for."""
+"""The parameter of a family to change, and its nearest good value, where a part cannot be made as it is."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from tinbook.errors import TinbookError
 from tinbook.fields import Path
 from tinbook.finding import Finding
 from tinbook.making.resolve import make
-from tinbook.part.asked import Asked, SheetKey, nearest
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
+from tinbook.part.provenance import Provenance
+from tinbook.part.suggest import suggest_change
+from tinbook.shop.material import Sheet
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def parameter(
-    asked: Asked,
+    provenance: Provenance,
     shop: Shop,
     sheet: str,
     stopped: Callable[[Made], bool],
@@ -34,8 +36,9 @@ def parameter(
 
     Parameters
     ----------
-    asked : Asked
-        Family and values of a part, or of an assembly, that cannot be made.
+    provenance : Provenance
+        The family call of a part, or of an assembly, that cannot be made. Where this process cannot find the family,
+        nothing is searched.
     shop : Shop
         On whose tools.
     sheet : str
@@ -56,20 +59,22 @@ def parameter(
     Finding
         `parameter.nearest`, or `parameter.none` where no value of the family can be made in this shop.
     """
+    if provenance.family is None:
+        return
 
     def works(changes: Mapping[Path, Any]) -> bool:
         if progress is not None:
             progress(1.0, "parameters")
         try:
-            thing = asked.again(changes)
+            thing = provenance.repeat(changes)
             if any(stopped(make(part, shop)) for part in _parts(thing)):
                 return False
             return together is None or not together(thing)
         except TinbookError:
             return False
 
-    found = nearest(
-        asked,
+    found = suggest_change(
+        provenance,
         works,
         {"sheet": _sheets(shop, sheet), "tool": [t.key for t in shop.tools]},
         " ".join(f"{f.where} {f.what}" for f in said),
@@ -77,7 +82,7 @@ def parameter(
     )
     if not found:
         yield Finding(
-            code="parameter.none", severity="caution", where=f"{asked.family.__name__} sheet",
+            code="parameter.none", severity="caution", where=f"{provenance.name} sheet",
             what="no change of its parameters was found with which this shop can make it",
             source="geometry", remedy="another shop or a supplier; sheets and tools of this one are named above",
         )  # fmt: skip
@@ -90,7 +95,7 @@ def parameter(
         what="the nearest value that can be made" if single else "what can be made",
         value=float(first.value) if single else None, limit=float(value) if single else None,
         unit=first.range.unit if first.range is not None and single else "", source="geometry",
-        remedy=", ".join(f"{k.name} {k.says(v)}" for k, v in found.items()),
+        remedy=", ".join(f"{k.name} {k.typed(v)}" for k, v in found.items()),
     )  # fmt: skip
 
 
@@ -100,13 +105,12 @@ def _parts(thing: Any) -> Iterable[Part]:
     return (thing,)
 
 
-def _sheets(shop: Shop, key: str) -> list[SheetKey]:
+def _sheets(shop: Shop, key: str) -> list[Sheet]:
     """Return the shop's sheets, those of the same material and the nearest thickness first."""
-    known = {s.key: s for s in shop.sheets}
-    like = known.get(key)
-    order = list(known)
-    if like is not None:
-        order.sort(
-            key=lambda k: (known[k].material.key != like.material.key, abs(known[k].thickness - like.thickness), k)
-        )
-    return [SheetKey(k, known[k].thickness) for k in order]
+    like = next((s for s in shop.sheets if s.key == key), None)
+    if like is None:
+        return list(shop.sheets)
+    return sorted(
+        shop.sheets,
+        key=lambda s: (s.material.key != like.material.key, abs(s.thickness - like.thickness), s.key),
+    )

@@ -63,15 +63,15 @@ def fold_order(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
 
 def nearest_parameter(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
     """Search the smallest change of a family's parameters with which a part that is stopped can be made."""
-    if made.part.asked is None or not found.stops or found.of("check.failed"):
+    if made.part.provenance is None or not found.stops or found.of("check.failed"):
         return
     by_rules = live(made).stops
-    asked = made.part.asked
+    provenance = made.part.provenance
 
     def search() -> tuple[Finding, ...]:
         return tuple(
             parameter(
-                asked,
+                provenance,
                 made.shop,
                 made.part.sheet,
                 (lambda tried: not live(tried).ok) if by_rules else nothing_folds(),
@@ -98,6 +98,7 @@ RULES: Final[tuple[Rule, ...]] = (
     Rule(holes.reliefs),
     Rule(holes.edges_and_pitches),
     Rule(threads.threads),
+    Rule(blank.drawn_thickness),
     Rule(blank.size),
     Rule(blank.marks),
     Rule(papers.revision),

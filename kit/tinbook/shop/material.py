@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Final, TypeAlias
+from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.calc.radii import general_floor, minimum_radius, minimum_radius_source
 from tinbook.errors import BadValue
@@ -172,3 +172,20 @@ class Sheet:
     def mass_per_m2(self) -> float:
         """Mass of one square metre, kg."""
         return self.material.density * self.thickness * 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class SheetName:
+    """A kind: a sheet of the shop, or its name where the thickness does not matter."""
+
+    valid: str = "a sheet of the shop, shop.sheet_by_key(name), or its name, as in 'DC01 1.5'"
+
+    def read(self, value: Any, field: str) -> Sheet | str:
+        """Return the sheet, or the name as it is."""
+        if isinstance(value, Sheet) or (isinstance(value, str) and value.strip()):
+            return value
+        raise BadValue(field, value, self.valid)
+
+
+OfSheet: TypeAlias = Annotated[Sheet | str, SheetName()]
+"""What a family takes for a sheet."""

@@ -6,7 +6,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, ClassVar, Self
+from typing import TYPE_CHECKING, Annotated, ClassVar, Self, TypedDict
 
 from tinbook.errors import BadValue
 from tinbook.fields import Points, check_fields
@@ -20,6 +20,13 @@ from tinbook.strokes import strokes, text_width
 if TYPE_CHECKING:
     from tinbook.finding import Finding
     from tinbook.shop.shop import Shop
+
+
+class MarkOptions(TypedDict, total=False):
+    """Where a mark is: fields of `Text` and `Etch`."""
+
+    panel: str
+    face: Direction
 
 
 class OnFace(Form, MadeForm):
