@@ -27,7 +27,7 @@ import { palette } from "./palette.js";
 import { nearest } from "./pick.js";
 import { short } from "./ramp.js";
 
-const FEATURES = ["fold", "hem", "bead", "hole", "weld"];
+const BARE = ["panel", "edge", "bought"]; // what is no feature of its own: every kind of form is one
 
 /**
  * View of a folded part. Events on `element`, all bubbling CustomEvents:
@@ -141,7 +141,7 @@ export class FoldedView {
 
   words() {
     const counts = {};
-    for (const g of this.data.groups) if (FEATURES.includes(g.kind)) counts[g.kind] = (counts[g.kind] ?? 0) + 1;
+    for (const g of this.data.groups) if (!BARE.includes(g.kind)) counts[g.kind] = (counts[g.kind] ?? 0) + 1;
     const list = Object.entries(counts).map(([kind, n]) => `${n} ${kind}${n > 1 ? "s" : ""}`);
     return `Folded part, ${list.join(", ") || "no features"}. Arrow keys turn it, N and P step through its features.`;
   }
@@ -384,7 +384,7 @@ export class FoldedView {
   }
 
   step(by) {
-    const list = this.data.groups.filter((g) => g.name && FEATURES.includes(g.kind));
+    const list = this.data.groups.filter((g) => g.name && !BARE.includes(g.kind));
     if (!list.length) return;
     const now = list.findIndex((g) => g.name === this.marked);
     const next = now < 0 && by < 0 ? list.length - 1 : (now + by + list.length) % list.length;

@@ -430,3 +430,6 @@ CASES = (
     ),
 )  # fmt: skip
 """Every rule that looks at a part; those that need more than a part have tests of their own."""
+
+REFUSED = {"bead.curve", "bead.shape"}
+"""Codes with which `make` refuses a form: tests/part/test_part_bad.py, and the test of each form."""

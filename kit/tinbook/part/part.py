@@ -357,7 +357,7 @@ class Part:
         return adding.formed(self, Etch, name, "line", path=path, closed=closed, note=note, **more)
 
     def formed(self, form: Form) -> Part:
-        """Return the part with one form more, a value of a class in `tinbook.part.forms`, its panel and name checked."""
+        """Return the part with one form more, a value of a class in `tinbook.part.forms`; without a name it gets one."""
         return adding.with_form(self, form)
 
     def repeated(self, copies: int, step: Length | Place) -> Part:
