@@ -7,7 +7,7 @@ same part without its forms of that kind.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import cadquery as cq
@@ -17,7 +17,7 @@ import pytest
 from strategies import RANDOM_FORMS
 from tinbook.making.labels import key, labels
 from tinbook.making.made import Made
-from tinbook.making.pose import Blank
+from tinbook.making.pose import ArticulatedPart
 from tinbook.making.resolve import make
 from tinbook.part.forms import FORMS
 from tinbook.part.forms.form import Form, MadeForm, Setting
@@ -58,7 +58,7 @@ def sample(kind: type[Form]) -> Sample:
     on = Setting(shop=SHOP, sheet=made.sheet, thickness=made.thickness, part=part)
     names = {f.name for form in part.forms_of(kind) for f in form.made(on)}
     classes = {type(f) for form in part.forms_of(kind) for f in form.made(on)}
-    plain = part.with_features(part.folds, part.holes, tuple(f for f in part.forms if type(f) is not kind))
+    plain = replace(part, forms=tuple(f for f in part.forms if type(f) is not kind))
     forms = tuple(f for p in made.panels for f in p.forms if type(f) in classes and f.name in names)
     return Sample(made, make(plain, SHOP), forms)
 
@@ -96,7 +96,7 @@ def solid(s: Sample) -> None:
 
 def fold_simulation(s: Sample) -> None:
     """The part that is posed has a body for each form, as high as its profile stands out on either face."""
-    blank, t = Blank(s.made), s.made.thickness
+    blank, t = ArticulatedPart(s.made.folded), s.made.thickness
     for f in s.risen:
         (body,) = (b for b in blank.bodies if b.form is f)
         z = blank.pieces(body, (0,) * len(blank.strips))[..., 2]
