@@ -7,6 +7,7 @@ import math
 from hypothesis import strategies as st
 
 from tinbook.part.forms.bead import Bead
+from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.mark import Etch, Text
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -117,6 +118,18 @@ def _bead(draw: st.DrawFn, part: Part) -> Part:
     return part.repeated(copies, draw(st.floats(40, 90))) if copies > 1 else part
 
 
+def _drawn_hole(draw: st.DrawFn, part: Part) -> Part:
+    return part.formed(
+        DrawnHole(
+            centre=_inside(draw, part),
+            dia=draw(st.floats(15, 40)),
+            height=draw(st.floats(4, 7)),
+            angle=draw(st.floats(30, 90)),
+            direction=draw(st.sampled_from(("up", "down"))),
+        )
+    )
+
+
 def _text(draw: st.DrawFn, part: Part) -> Part:
     return part.text("HN", _inside(draw, part), face=draw(st.sampled_from(("up", "down"))), turn=draw(st.floats(0, 90)))
 
@@ -131,5 +144,5 @@ def _inside(draw: st.DrawFn, part: Part) -> tuple[float, float]:
     return draw(st.floats(x0 + 30, x1 - 30)), draw(st.floats(y0 + 30, y1 - 30))
 
 
-RANDOM_FORMS = {Bead: _bead, Text: _text, Etch: _line}
+RANDOM_FORMS = {Bead: _bead, DrawnHole: _drawn_hole, Text: _text, Etch: _line}
 """How a random part gets a form of each kind."""

@@ -13,6 +13,7 @@ from functools import cache
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.features import Corner, Relief
+from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
@@ -215,6 +216,17 @@ def beads() -> Part:
     return part.bead([(300, 300), (460, 420)], "R25x6", name="slant")
 
 
+def drawn_holes() -> Part:
+    """Drawn holes up and down, from a given pilot, an upright collar, in a row beside a fold, and on a leg."""
+    part = _part("HN-DH", "DC01 1.5", 400, 220).fold("front", leg=90).hole((40, 180), 8)
+    part = part.formed(DrawnHole(centre=(90, 80), dia=40, height=6, copies=3, step=(90, 0)))
+    part = part.formed(
+        DrawnHole(name="from below", centre=(120, 160), dia=30, height=5, angle=45, direction="down", radius=3)
+    )
+    part = part.formed(DrawnHole(name="collar", centre=(220, 160), dia=20, height=4, angle=90, pilot=14))
+    return part.formed(DrawnHole(name="on the leg", panel="front", centre=(300, 50), dia=25, height=4, size="die 25"))
+
+
 def beaded_return() -> Part:
     """A bead on a leg and one on the base, trimmed afterwards."""
     part = _part("HN-BR", "DC01 1.2", 500, 200, trim=True).fold("rear", leg=120)
@@ -342,6 +354,7 @@ ZOO: dict[str, Callable[[], Part]] = {
     "slanted bend": slanted_bend,
     "opening on a tangent line": opening_on_tangent,
     "beads": beads,
+    "drawn holes": drawn_holes,
     "beaded return": beaded_return,
     "pan, left": pan_left,
     "pan, right": pan_right,

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.features import Relief
+from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
@@ -64,6 +65,10 @@ def radius(mm: float, edge: str, sheet: str = "DC01 1.5", shop: Shop = SHOP, ang
 def hole_by_fold(y: float, use: str) -> Made:
     """Hole of 8 mm at y from the outside mould line of a fold in 1.5 mm, inside radius 1.5 mm."""
     return make(part().fold("front", leg=40, tool="F1").hole((150, y), 8, use=use), SHOP)
+
+
+def drawn(**given: float) -> Made:
+    return make(part().formed(DrawnHole(centre=(150, 100), dia=40, height=6, **given)), SHOP)  # type: ignore[arg-type]
 
 
 def hem(kind: str, mm: float, sheet: str = "DC01 1.5") -> Made:
@@ -286,6 +291,15 @@ CASES = (
         "all of DC01's 28 %: 57.08 % (1 - d) = 28 % at d = 0.509", 28.0, "%", kept_as="caution",
     ),
     Case(
+        "drawnhole.stretch", "caution", lambda: drawn(pilot=35.0), lambda: drawn(pilot=35.2), USUAL,
+        "half of DC01's 28 %: 40 / 1.14 = 35.09 mm", 14.0, "%", kept_as="fine",
+    ),
+    Case(
+        "drawnhole.stretch", "stop", lambda: drawn(pilot=25.5), lambda: drawn(pilot=25.8), USUAL,
+        "twice DC01's 28 %: 40 / 1.56 = 25.64 mm", 56.0, "%", kept_as="caution",
+    ),
+    Case("drawnhole.trial", "caution", drawn, lambda: drawn(pilot=33.0), "geometry", "a pilot that nobody proved"),
+    Case(
         # half width 9 + 3 t 4.5 + r 1.5 beyond the tangent line at y = 3
         "bead.fold", "caution", lambda: bead_by_fold(17.99), lambda: bead_by_fold(18.01), USUAL,
         "3 t + r from the tangent line", 6.0,
@@ -431,5 +445,5 @@ CASES = (
 )  # fmt: skip
 """Every rule that looks at a part; those that need more than a part have tests of their own."""
 
-REFUSED = {"bead.curve", "bead.shape"}
+REFUSED = {"bead.curve", "bead.shape", "drawnhole.die", "drawnhole.lip", "drawnhole.pilot"}
 """Codes with which `make` refuses a form: tests/part/test_part_bad.py, and the test of each form."""

@@ -7,8 +7,9 @@ A new form is a module here and a row in `FORMS`; see `form.py` for what it must
 from __future__ import annotations
 
 from tinbook.part.forms.bead import Bead
+from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.form import Form
 from tinbook.part.forms.mark import Etch, Text
 
-FORMS: tuple[type[Form], ...] = (Bead, Text, Etch)
+FORMS: tuple[type[Form], ...] = (Bead, DrawnHole, Text, Etch)
 """Every kind of form; a part holds its forms in this order."""
