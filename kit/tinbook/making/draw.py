@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tinbook.making.folded import MadePanel
 from tinbook.part.forms.form import MadeForm, Pull
-from tinbook.plane.loops import Array, Point
+from tinbook.plane.loops import Array, Edge, Loop, Point
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +41,10 @@ class Draw:
         return out
 
 
-def drawn(forms: Iterable[MadeForm]) -> Draw:
-    """Return where the blank must carry a point, so that it lies right once the forms have drawn in.
+def drawn(forms: Iterable[MadeForm], boundary: Loop, name: str) -> Draw:
+    """Return where the blank must carry a point of a panel, so that it lies right once the forms have drawn in.
+
+    The middle of the panel's own root, its edge "fold:<name>", stays where it is.
 
     Each straight bead moves what lies beside it outward by half its draw; on
     the bead itself the shift rises evenly. A curved bead counts by its chord.
@@ -49,4 +52,18 @@ def drawn(forms: Iterable[MadeForm]) -> Draw:
     run-outs: edges parallel to the beads are right, the rest is the nearest
     simple guess (own proposal; a test strip settles the draw factor).
     """
-    return Draw(tuple(pull for f in forms if (pull := f.pull()) is not None))
+    move = Draw(tuple(pull for f in forms if (pull := f.pull()) is not None))
+    root = [p for e in boundary.edges if e.name == f"fold:{name}" for p in (e.start, e.end)]
+    if not root or not move.pulls:
+        return move
+    middle = (root[0][0] + root[-1][0]) / 2, (root[0][1] + root[-1][1]) / 2
+    there = move(middle)
+    return replace(move, back=(there[0] - middle[0], there[1] - middle[1]))
+
+
+def footprints(panel: MadePanel) -> list[Loop]:
+    """Return the outlines of a panel's forms in the flat pattern, where the blank carries them before they are formed."""
+    move = drawn(panel.forms, panel.boundary, panel.name)
+    loops = [f.footprint for f in panel.forms if f.footprint is not None]
+    carried = (Loop(tuple(Edge(move(e.start), move(e.end), e.bulge) for e in loop)) for loop in loops)
+    return [loop.moved(panel.flat) for loop in carried]

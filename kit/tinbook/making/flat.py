@@ -65,7 +65,7 @@ def lay_flat(nodes: dict[str, Node], forms: dict[str, list[MadeForm]]) -> Laying
     pieces: list[tuple[str, Loop]] = []
     for name, node in nodes.items():
         flat = panels.setdefault(name, node.flat)
-        shift = _shift(node, forms.get(name, []))
+        shift = drawn(forms.get(name, []), node.laid.boundary, name)
         shifts[name] = shift
         own = _blank_boundary(node, shift)
         moved = own.moved(flat)
@@ -108,17 +108,6 @@ def lay_flat(nodes: dict[str, Node], forms: dict[str, list[MadeForm]]) -> Laying
             outer.area,
         )
     return Laying(outer, panels, strips, shifts)
-
-
-def _shift(node: Node, forms: list[MadeForm]) -> Draw:
-    """Return the draw's shift in a panel, taken so that the panel's own root stays where it is."""
-    move = drawn(forms)
-    if node.bent is None or not move.pulls:
-        return move
-    root = next(e for e in node.laid.boundary.edges if e.name == f"fold:{node.name}")
-    middle = root.at(0.5)
-    there = move(middle)
-    return replace(move, back=(there[0] - middle[0], there[1] - middle[1]))
 
 
 def _blank_boundary(node: Node, shift: Draw) -> Loop:

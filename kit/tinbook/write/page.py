@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any, Final, Literal
 
 from tinbook.errors import BadValue
-from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.plane.loops import Edge, Loop, Point
 
 Paper = Literal["A4", "A3"]
 SIZES: Final[dict[str, tuple[float, float]]] = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}
@@ -243,7 +243,7 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Placing:
-    """From drawing coordinates to the paper: turned by `move`, then scaled and shifted.
+    """From drawing coordinates to the paper: scaled, then shifted.
 
     Parameters
     ----------
@@ -251,19 +251,15 @@ class Placing:
         Paper mm for each mm of the drawing.
     dx, dy : float
         Where the drawing's origin lies on the paper, mm.
-    move : Move
-        Done first, in the drawing's own mm.
     """
 
     scale: float = 1.0
     dx: float = 0.0
     dy: float = 0.0
-    move: Move = Move()  # noqa: RUF009 - a frozen value
 
     def __call__(self, p: Point) -> Point:
         """Return a point on the paper."""
-        x, y = self.move(p)
-        return self.dx + self.scale * x, self.dy + self.scale * y
+        return self.dx + self.scale * p[0], self.dy + self.scale * p[1]
 
 
 def _chained(path: Any, lines: Iterable[Sequence[Point]], place: Placing, close: bool) -> Any:
@@ -280,7 +276,7 @@ def _chained(path: Any, lines: Iterable[Sequence[Point]], place: Placing, close:
 def _trace(path: Any, edges: Iterable[Edge], place: Placing) -> None:
     end: Point | None = None
     for e in edges:
-        moved = Edge(place(e.start), place(e.end), -e.bulge if place.move.mirrors else e.bulge)
+        moved = Edge(place(e.start), place(e.end), e.bulge)
         if e.start != end:
             path.moveTo(moved.start[0] * PT, moved.start[1] * PT)
         if moved.is_line:

@@ -9,6 +9,7 @@ from typing import Any, Final
 from tinbook.datum import Datum
 from tinbook.dims import Dim, fold_stations, hole_rows, overall, text_place
 from tinbook.flatpattern import FlatPattern
+from tinbook.making.draw import footprints
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.plane.loops import Edge
@@ -108,8 +109,7 @@ def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> Non
     for c in flat.drills:
         page.loops([c.loop], place, width=0.12, colour=MARK)
     for p in made.panels:
-        at = Placing(place.scale, place.dx, place.dy, p.flat)
-        page.loops([f.footprint for f in p.forms if f.footprint is not None], at, width=0.12, colour="#6b757d")
+        page.loops(footprints(p), place, width=0.12, colour="#6b757d")
     for f in flat.folds:
         up = f.direction == "up"
         dash = () if up else (2.2, 1.0)
