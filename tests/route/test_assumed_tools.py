@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
-from inmachine import DEMO, box, brake_with, made_of, section, strip
+from inmachine import DEMO, box, brake_with, made_of, overlaps, section, strip
 
 import tinbook as tb
+from tinbook.errors import BadFile
 from tinbook.route.brake import fold_sequence
 from tinbook.shop.sections import GENERIC_SEGMENTS, generic_beam
 
@@ -51,12 +53,92 @@ def test_the_height_that_was_named_holds_once_it_is_drawn(more: float, verdict: 
     assert fold_sequence(made_of(corner(), shop)).verdict == verdict
 
 
+def lipped_corner(tool: str = "V12") -> tb.Part:
+    part = box(100, 100, 30, tool, edges=("near", "right"))
+    for edge in ("near", "right"):
+        part = part.fold(f"{edge}.end", "up", leg=15, tool=tool, start=20, stop=80)
+    return part
+
+
+BRAKE = """
+base = "demo"
+
+[sections."goose neck"]
+kind = "punch"
+points = [[0, 0], [4, 4.767], [4, 9], [-20, 42], [-20, 70], [13, 92], [13, 140], [-13, 140], [-13, 98], [-42, 80], [-42, 50], [-6, 7.15], [0, 0]]
+
+[sections."slim ram"]
+kind = "ram"
+points = [[30, 0], [30, 250], [-30, 250], [-30, 0], [30, 0]]
+
+[sections."round die"]
+kind = "die"
+points = [[14, 0], [-14, 0], [-14, -90], [14, -90], [14, 0]]
+
+[sections."slim table"]
+kind = "bed"
+points = [[45, 0], [-45, 0], [-45, -250], [45, -250], [45, 0]]
+
+[machines.own_brake]
+title = "Own press brake, 1500 mm, 400 kN"
+kind = "brake"
+who = "Quillback Workshop"
+own = true
+length = 1500
+force = "400 kN"
+throat = 250
+daylight = 450
+stroke = 150
+ram = "slim ram"
+bed = "slim table"
+
+[dies.G12]
+machine = "own_brake"
+section = "round die"
+opening = 12
+die_angle = 60
+shoulder = 1.5
+punch_nose = 0.8
+max_thickness = { "mild steel" = 2.0 }
+segments = [10, 15, 20, 25, 40, 50, 100]
+
+[punches.goose]
+machine = "own_brake"
+section = "goose neck"
+nose = 0.8
+angle = 80
+segments = [10, 15, 20, 25, 40, 50, 100]
+horn = 15
+foot = 20
+"""
+"""A brake with a goose-neck set whose end pieces are horns: 15 mm free above a foot 20 mm high."""
+
+
+@pytest.mark.parametrize(("horns", "verdict"), [("horn = 15\nfoot = 20\n", "proved"), ("horn = 4\nfoot = 20\n", "stopped"), ("", "stopped")])  # fmt: skip
+def test_a_brake_with_horn_pieces_is_data(horns: str, verdict: str, tmp_path: Path) -> None:
+    """Lips of 15 mm hang 15 over the fold's ends, which the punch may leave free by 6: 9 mm of horn are the least."""
+    file = tmp_path / "shop.toml"
+    file.write_text(BRAKE.replace("horn = 15\nfoot = 20\n", horns), "utf-8")
+    made = made_of(lipped_corner("G12"), tb.Shop.load(file))
+    order = fold_sequence(made)
+    assert order.verdict == verdict, order
+    if verdict == "proved":
+        assert any(s.punch == "goose" and s.pieces for s in order.steps)
+        for move in order.moves:
+            found = overlaps(made, order.planner, move, (0.0, 0.5, 1.0))
+            assert max(found.values()) < 1e-3, (move.fold, found)
+
+
+def test_horns_need_a_foot(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_text(BRAKE.replace("foot = 20\n", ""), "utf-8")
+    with pytest.raises(BadFile, match="horn and foot"):
+        tb.Shop.load(file)
+
+
 def test_horn_end_pieces_are_named_where_lips_close_the_ends() -> None:
     """Lips of 15 mm hang over the ends; a punch may end 6 mm short of the fold's end, so 9 mm of horn are the least."""
-    part = box(100, 100, 30, edges=("near", "right"))
-    for edge in ("near", "right"):
-        part = part.fold(f"{edge}.end", "up", leg=15, tool="V12", start=20, stop=80)
-    sequence = fold_sequence(made_of(part))
+    sequence = fold_sequence(made_of(lipped_corner()))
     assert sequence.verdict == "not proved"
     (horns,) = {h for b in sequence.blocked for c in b.cures for h in re.findall(r"horn end pieces of (\d+) mm", c)}
     assert 9 <= int(horns) <= 15

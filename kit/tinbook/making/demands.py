@@ -63,7 +63,8 @@ def force_finding(made: Made, strip: BendZone) -> Finding | None:
         beyond = str(error)
     if need is None and not beyond:
         return None
-    machine = made.shop.machine(made.shop.tool(strip.bend.tool).machine)
+    tool = made.shop.tool(strip.bend.tool)
+    machine = made.shop.machine(tool.machine)
     if machine.force is None:
         what = "the shop file states no force for it, so its capacity for these folds cannot be checked"
         remedy = "state its force in the shop file, or ask its owner"
@@ -73,12 +74,12 @@ def force_finding(made: Made, strip: BendZone) -> Finding | None:
             f"no formula gives the force here ({beyond})",
             "a die opening of 6 to 12 thicknesses, or ask the machine's maker",
         )
-        return caution("fold.force", where, what, remedy, source="air-bend chart")
-    numbers = (need / 1e3, machine.force / 1e3, "kN", "air-bend chart")
+        return caution("fold.force", where, what, remedy, source=tool.force_source)
+    numbers = (need / 1e3, machine.force / 1e3, "kN", tool.force_source)
     if need <= machine.force:
         return fine("fold.force", where, f"the required force is within the capacity of {machine.title}", *numbers)
     what, remedy = (
         f"the required force exceeds the capacity of {machine.title}",
-        "a wider die, a shorter fold, or a stronger machine",
+        tool.weaker,
     )
     return stop("fold.force", where, what, remedy, *numbers)

@@ -15,7 +15,7 @@ import shapely
 from tinbook.route.planner import Move, Planner
 from tinbook.route.search import Found, Progress, any_order
 from tinbook.shop.tools.outlines import shifted
-from tinbook.shop.tools.setups import SHORT, Setup, ToolBody
+from tinbook.shop.tools.setups import SHORT, Setup, ToolBody, relieved
 from tinbook.shop.tools.strokes import moved
 
 TRIED: Final = 300
@@ -59,25 +59,20 @@ class Change:
         """Return a setup with these tools."""
         if setup.machine != self.machine or not setup.stroke.punched:
             return setup
-        return replace(setup, bodies=tuple(chain.from_iterable(self._piece(p) for p in setup.bodies)))
+        horned = sum(p.name == "punch" for p in setup.bodies) > 1
+        return replace(setup, bodies=tuple(chain.from_iterable(self._piece(p, horned) for p in setup.bodies)))
 
-    def _piece(self, p: ToolBody) -> Iterator[ToolBody]:
+    def _piece(self, p: ToolBody, horned: bool) -> Iterator[ToolBody]:
         if p.name == "ram":
             yield replace(p, shape=shifted(p.shape, self.higher))
         elif p.name == "bed":
             yield replace(p, shape=shifted(p.shape, -self.lower))
         elif p.name == "die":
             yield replace(p, shape=_lengthened(p.shape, -self.lower))
+        elif horned:
+            yield replace(p, shape=_lengthened(p.shape, self.higher)) if p.shape.bounds[1] > 0.0 else p
         else:
-            shape = _lengthened(p.shape, self.higher)
-            long = min(self.horns, max((p.span[1] - p.span[0] - FOOT) / 2, 0.0))
-            if not long:
-                yield replace(p, shape=shape)
-                return
-            low, high = shape.bounds[1], shape.bounds[3]
-            foot, body = shapely.box(-1e4, low - 1, 1e4, FOOT), shapely.box(-1e4, FOOT, 1e4, high + 1)
-            yield replace(p, shape=shapely.intersection(shape, foot))
-            yield replace(p, shape=shapely.intersection(shape, body), span=(p.span[0] + long, p.span[1] - long))
+            yield from relieved(replace(p, shape=_lengthened(p.shape, self.higher)), self.horns, FOOT)
 
 
 def _lengthened(shape: Any, by: float) -> Any:

@@ -340,7 +340,18 @@ class Sweep:
             first = self._first(lambda i: solid_gap(p, q, turn[i], place[i]), near)
             worst = math.degrees(self.motion.angles[rows[k]])
             return replace(clash, angle=first, depth=max(-float(gaps[k]), 0.0), worst=worst)
+        deepest = [
+            self._deep(clash, child, body, levels, p, rows, near) for p in setup.bodies if p.name == clash.against
+        ]
+        return max(deepest, key=lambda found: found.depth)
+
+    def _deep(
+        self, clash: Clash, child: bool, body: Body, levels: Levels, piece: ToolBody, rows: Index, near: int
+    ) -> Clash:
+        """Return a clash with one part of the machine, its first angle and its depth."""
         shape = self.shade(child, body, levels, piece.span)
+        if shape.is_empty:
+            return replace(clash, depth=0.0)
         turn, place = self.motion.seen(child, piece.frame)
         first = clash.angle
         if piece.frame == "closed":

@@ -181,6 +181,9 @@ class Punch:
         Length of the whole punch, mm; None takes the machine's.
     turns_round : bool
         Whether it may also be set the other way round.
+    horn, foot : float
+        How far both ends are cut away above a foot, and how high that foot is, mm: horn pieces pass under the ends of
+        returns; 0 where it has none.
     """
 
     key: Annotated[str, Text()]
@@ -191,10 +194,15 @@ class Punch:
     segments: Annotated[tuple[float, ...], Lengths()] = ()
     length: Annotated[float | None, Number("mm", above=0, none=True)] = None
     turns_round: Annotated[bool, Flag()] = True
+    horn: Annotated[float, Number("mm", least=0)] = 0.0
+    foot: Annotated[float, Number("mm", least=0)] = 0.0
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
         check_fields(self, f"punch '{self.key}'")
+        if (self.horn > 0.0) != (self.foot > 0.0):
+            valid = "both greater than 0 for horn pieces, or both left out"
+            raise BadValue(f"punch '{self.key}' horn and foot", (self.horn, self.foot), valid)
 
 
 GENERIC_SEGMENTS: Final = (10.0, 15.0, 20.0, 20.0, 25.0, 40.0, 50.0, 100.0, 100.0, 200.0, 300.0, 500.0)
@@ -203,7 +211,8 @@ GENERIC_SEGMENTS: Final = (10.0, 15.0, 20.0, 20.0, 25.0, 40.0, 50.0, 100.0, 100.
 GENERIC_PUNCHES: Final = ("straight", "acute", "gooseneck")
 
 
-def _generic(key: str, kind: str, title: str, points: Sequence[tuple[float, float]]) -> Section:
+def generic_section(key: str, kind: str, title: str, points: Sequence[tuple[float, float]]) -> Section:
+    """Return a usual drawing where the shop has none; assumed."""
     return Section(
         key=key,
         kind=kind,
@@ -238,7 +247,7 @@ def generic_punch(kind: str, angle: float) -> Section:
         ]
     else:
         raise BadValue("generic punch", kind, f"one of: {', '.join(GENERIC_PUNCHES)}")
-    return _generic(f"generic {kind} punch", "punch", f"usual {kind} punch, {angle:g} degrees", points)
+    return generic_section(f"generic {kind} punch", "punch", f"usual {kind} punch, {angle:g} degrees", points)
 
 
 def generic_die(opening: float, angle: float) -> Section:
@@ -256,14 +265,14 @@ def generic_die(opening: float, angle: float) -> Section:
         (foot, low - 40),
         (foot, low - 1),
     ]
-    return _generic("generic die", "die", f"usual die for an opening of {opening:g}", [*points, (half, low)])
+    return generic_section("generic die", "die", f"usual die for an opening of {opening:g}", [*points, (half, low)])
 
 
 def generic_block(opening: float, angle: float) -> Section:
     """Return a usual V block without its opening; assumed."""
     half = opening + 5
     low = -(opening / 2 / math.tan(math.radians(angle / 2)) + 15)
-    return _generic(
+    return generic_section(
         "generic V block", "die", f"usual V block of {opening:g}", [(half, 0), (-half, 0), (-half, low), (half, low)]
     )
 
@@ -272,7 +281,7 @@ def generic_beam(kind: str, half: float) -> Section:
     """Return a plain ram ("ram") or table ("bed") of a half width; assumed."""
     sign = 1.0 if kind == "ram" else -1.0
     points = [(half, 0), (half, sign * 300), (-half, sign * 300), (-half, 0)]
-    return _generic(f"generic {kind}", kind, f"plain {kind}, {2 * half:g} wide", points)
+    return generic_section(f"generic {kind}", kind, f"plain {kind}, {2 * half:g} wide", points)
 
 
 def generic_folder(kind: str) -> Section:
@@ -283,4 +292,4 @@ def generic_folder(kind: str) -> Section:
         "folder bed": [(-3, 0), (-100, 0), (-100, -220), (-3, -220)],
         "folder beam": [(3, 0), (28, 0), (28, -20), (60, -60), (60, -90), (3, -90)],
     }
-    return _generic(f"generic {kind}", kind, f"usual {kind}", [(float(y), float(z)) for y, z in drawn[kind]])
+    return generic_section(f"generic {kind}", kind, f"usual {kind}", [(float(y), float(z)) for y, z in drawn[kind]])

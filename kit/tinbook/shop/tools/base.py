@@ -44,7 +44,8 @@ class FoldTool(ABC):
     in a shop file; `machine_kind`, the kind of machine that takes it; `sections`, which of its fields name a section,
     and of which kind; `usual_k`, the K-factor where nobody measured one (None: DIN 6935); `line_error`, how far a fold
     line misses its place against a back gauge or by eye on a mark, mm (own proposal); `leg_source`, where its shortest
-    leg comes from ("": its own row); `closes_hems`, whether it flattens a hem by itself, without bars of its own; `stroke`,
+    leg comes from ("": its own row);
+    `force_source` and `weaker`, where its force comes from, and what takes less of it; `closes_hems`, whether it flattens a hem by itself, without bars of its own; `stroke`,
     how it bends.
     """
 
@@ -55,6 +56,8 @@ class FoldTool(ABC):
     usual_k: ClassVar[float | None] = None
     line_error: ClassVar[float] = 0.5
     leg_source: ClassVar[str] = ""
+    force_source: ClassVar[str] = "common practice"
+    weaker: ClassVar[str] = "a shorter fold, or a stronger machine"
     closes_hems: ClassVar[bool] = False
     stroke: ClassVar[Stroke]
 

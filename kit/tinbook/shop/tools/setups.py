@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal, NamedTuple, Protocol
 
 import shapely
@@ -75,6 +75,20 @@ class ToolBody:
     def __post_init__(self) -> None:
         shapely.prepare(self.shape)
         object.__setattr__(self, "mark", outline_mark(self.shape))
+
+
+def relieved(body: ToolBody, horn: float, foot: float) -> tuple[ToolBody, ...]:
+    """Return a punch whose ends are cut away above a foot by `horn` mm: its foot, and what stands on it."""
+    x0, x1 = body.span
+    horn = min(horn, max((x1 - x0 - foot) / 2, 0.0))
+    if not horn:
+        return (body,)
+    low, high = body.shape.bounds[1], body.shape.bounds[3]
+    below, above = shapely.box(-1e4, low - 1, 1e4, foot), shapely.box(-1e4, foot, 1e4, high + 1)
+    return (
+        replace(body, shape=shapely.intersection(body.shape, below)),
+        replace(body, shape=shapely.intersection(body.shape, above), span=(x0 + horn, x1 - horn)),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from tinbook.shop.tools.setups import (
     centred,
     known_length,
     pick,
+    relieved,
     shortened,
     spreads,
     stands,
@@ -56,6 +57,8 @@ class VeeTool(FoldTool):
 
     sections: ClassVar[Mapping[str, str]] = {"section": "die"}
     leg_source: ClassVar[str] = "air-bend chart"
+    force_source: ClassVar[str] = "air-bend chart"
+    weaker: ClassVar[str] = "a wider die, a shorter fold, or a stronger machine"
     force_factor: ClassVar[float] = 1.0
 
     opening: Annotated[float, MM]
@@ -226,7 +229,9 @@ class VeeTool(FoldTool):
             bodies = (
                 ToolBody("die", die, "lower", stand.lower, below.assumed, "stays"),
                 ToolBody("bed", table, "lower", everywhere, bed.assumed or below.assumed, "stays"),
-                ToolBody("punch", up, "upper", stand.upper, section.assumed, "rises"),
+                *relieved(
+                    ToolBody("punch", up, "upper", stand.upper, section.assumed, "rises"), punch.horn, punch.foot
+                ),
                 ToolBody("ram", beam, "upper", everywhere, ram.assumed or section.assumed, "rises"),
             )
             out.append(
