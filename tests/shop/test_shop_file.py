@@ -284,7 +284,7 @@ medium = 9
     # Each line that holds a mistake, and a word of what is said about it; the line is found by its text.
     for row, said in [
         ('nme = "X"', "did you mean 'name'"),
-        ('process_order = ["fold", "bite"]', "fold, bottom, air"),
+        ('process_order = ["fold", "bite"]', "fold, wipe, bottom, air"),
         ('measured = "16 ga"', "gauge numbers differ"),
         ("price = 3", "price_per_kg"),
         ('material = "DC1"', "DC01, DC04"),
