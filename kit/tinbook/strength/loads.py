@@ -17,6 +17,7 @@ import shapely
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.making.made import Made
+from tinbook.space import Frame
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.element import Array, Index
@@ -188,7 +189,11 @@ def riding(mesh: Mesh, model: Shell, mass: float, panels: Sequence[str] = ("base
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pull:
-    """A force at holes or along an edge of a panel, spread evenly over its nodes.
+    """A force at holes or along an edge of a panel.
+
+    At a hole the part of the force that lies in the panel is that of a pin: it bears on the half of the rim that it is
+    pulled towards, square to the rim, with a pressure that falls with the cosine of the angle (Bickley 1928). What
+    pulls square to the panel, as a screw's head does, is spread evenly over the rim, a force on an edge along it.
 
     Parameters
     ----------
@@ -225,8 +230,33 @@ class Pull:
         else:
             for key in holes_named(mesh, panel.name, self.hole, "pull hole"):
                 nodes = mesh.holes[key]
-                out[nodes, :3] += f / len(nodes)
+                out[nodes, :3] += _at_rim(model.points[nodes], panel.frame, f)
         return out
+
+
+def _at_rim(points: Array, frame: Frame, force: Array) -> Array:
+    """Return forces (n, 3) of a pin on the nodes of a hole's rim, in part axes."""
+    across = np.array((frame.x, frame.y))
+    p = (points - points.mean(axis=0)) @ across.T
+    order = np.argsort(np.arctan2(p[:, 1], p[:, 0]), kind="stable")
+    ahead, behind = np.roll(p[order], -1, axis=0), np.roll(p[order], 1, axis=0)
+    chord = np.empty_like(p)
+    chord[order] = (ahead - behind) / 2
+    # Outward of the hole, as long as the stretch of rim that is the node's.
+    normal = np.column_stack((chord[:, 1], -chord[:, 0]))
+    length = np.linalg.norm(normal, axis=1)
+    inside = across @ force
+    out = np.outer(length / length.sum(), force - inside @ across)
+    size = float(np.linalg.norm(inside))
+    if size > 0:
+        bearing = normal * np.maximum(normal @ inside / length, 0.0)[:, None]
+        # A rim of few nodes is not quite even: what the sum lacks goes where the pin bears.
+        total = bearing.sum(axis=0) @ inside / size**2
+        bearing /= total
+        weight = np.linalg.norm(bearing, axis=1)
+        bearing += np.outer(weight / weight.sum(), inside - bearing.sum(axis=0))
+        out += bearing @ across
+    return out
 
 
 def _tributary(points: Array, mesh: Mesh, nodes: Index) -> Array:
