@@ -236,7 +236,7 @@ def _threaded(made: Assembly, s: _Stack, number: str, rev: str, width: float) ->
     )
     pad = pad.hole((size / 2, size / 2), use="bolt", size=s.bolt, name="mount")
     for i, (x, y) in enumerate(((15, 50), (85, 50), (50, 15), (50, 85)), 1):
-        pad = pad.hole((float(x), float(y)), 10.0, use="plug weld", name=f"plug weld {i}")
+        pad = pad.hole((float(x), float(y)), use="plug weld", name=f"plug weld {i}")
     made = made.add("floor plate", pad, frame_at((-size / 2, s.y - size / 2, z)))
     washer, w, n = plain_washer(s.bolt, wide=True), washer_thickness(s.bolt, wide=True), nut_height(s.bolt)
     grip = w + PAD + s.shims * SHIM + 2 * CUP + s.up + s.t + s.down + n + 3.5

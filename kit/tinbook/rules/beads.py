@@ -1,4 +1,4 @@
-"""Can it be beaded: rolls, stretch, throat, and distances from folds, edges, holes and other beads."""
+"""Rules of beads: the roller's throat and the draw that the blank was given; the rest is said by the form."""
 
 from __future__ import annotations
 
@@ -7,17 +7,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.part.forms.bead import MadeBead
 from tinbook.plane.loops import Edge, Loop
-
-PITCH = 2.5
-"""Widths from centre to centre (common practice)."""
-
-FINE = 0.02
-"""mm: sagitta of the chords of a footprint."""
 
 
 def throat(made: Made) -> Iterator[Finding]:
@@ -26,30 +20,19 @@ def throat(made: Made) -> Iterator[Finding]:
     if made.flat is None or not any(p.beads for p in made.panels):
         return
     if roller is None:
-        yield Finding(
-            code="bead.throat",
-            severity="stop",
-            where="beads",
-            what=f"{made.shop.name} has no bead roller",
-            source="own data",
-            remedy="add a roller or a supplier to the shop",
-        )
+        what, remedy = f"{made.shop.name} has no bead roller", "add a roller or a supplier to the shop"
+        yield stop("bead.throat", "beads", what, remedy, source="own data")
         return
     beads = list(_beads(made))
     reaches = _reaches(made.flat.outer, [[p.flat.edge(e) for e in b.path] for p, b in beads])
     for (_, b), reach in zip(beads, reaches, strict=True):
-        over = reach > roller.throat + 1e-9
-        yield Finding(
-            code="bead.throat",
-            severity="stop" if over else "fine",
-            where=f"bead {b.name!r}",
-            what=f"the blank does not pass the throat of {roller.title}" if over else "the blank passes the throat",
-            value=reach,
-            limit=roller.throat,
-            unit="mm",
-            source=roller.source,
-            remedy="run beads nearer an edge or the other way, split the panel, or a deeper roller" if over else "",
-        )
+        where, numbers = f"bead {b.name!r}", (reach, roller.throat, "mm", roller.source)
+        if reach <= roller.throat + 1e-9:
+            yield fine("bead.throat", where, "the blank passes the roller's throat", *numbers)
+        else:
+            what = f"the blank does not pass the throat of {roller.title}"
+            remedy = "run beads nearer an edge or the other way, split the panel, or a deeper roller"
+            yield stop("bead.throat", where, what, remedy, *numbers)
 
 
 def _reaches(outer: Loop, paths: list[list[Edge]]) -> list[float]:
@@ -85,27 +68,20 @@ def draw_allowance(made: Made) -> Iterator[Finding]:
     total = {p.name: math.fsum(b.draw for b in p.beads) for p in made.panels if p.beads}
     for name, draw in total.items():
         guessed = any(made.shop.roll(b.roll).guessed for b in made.panel(name).beads)
+        where = f"panel {name!r}"
         if made.part.trim:
-            yield Finding(
-                code="bead.draw",
-                severity="caution",
-                where=f"panel {name!r}",
-                what="the blank has stock on its free edges: trim them and drill the holes after beading",
-                source="common practice",
-                remedy="trim to the marked line, measured from the beads, not from the old edge",
+            what = "the blank has stock on its free edges: trim them and drill the holes after beading"
+            yield caution(
+                "bead.draw", where, what, "trim to the marked line, measured from the beads, not from the old edge"
             )
         elif draw > 0:
-            yield Finding(
-                code="bead.draw",
-                severity="caution" if guessed else "fine",
-                where=f"panel {name!r}",
-                what=f"the blank is {draw:.1f} mm larger across its beads, for the draw"
-                + (" (guessed from the bead's shape)" if guessed else ""),
-                value=draw,
-                unit="mm",
-                source="own proposal" if guessed else "own data",
-                remedy="roll a test strip and put its draw factor into the shop file" if guessed else "",
-            )
+            what = f"the blank is {draw:.1f} mm larger across its beads, for the draw"
+            if guessed:
+                remedy = "roll a test strip and put its draw factor into the shop file"
+                what += " (guessed from the bead's shape)"
+                yield caution("bead.draw", where, what, remedy, draw, source="own proposal")
+            else:
+                yield fine("bead.draw", where, what, draw, source="own data")
 
 
 def _beads(made: Made) -> Iterator[tuple[MadePanel, MadeBead]]:

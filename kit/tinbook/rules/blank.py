@@ -1,4 +1,4 @@
-"""Does the blank come out of a sheet, and can a flat pan follow the place that was measured."""
+"""Rules of the blank: sheet and cutter, marks, and whether a flat pan follows the place that was measured."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import shapely
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.flat import polygons_of
 from tinbook.making.made import Made
 from tinbook.plane.arrays import rows
@@ -47,39 +47,21 @@ def size(made: Made) -> Iterator[Finding]:
     largest = max(sizes, key=lambda s: s[0] * s[1])
     bed = made.shop.cutter_for(made.sheet)
     if not fits:
-        yield Finding(
-            code="blank.sheet",
-            severity="stop",
-            where="blank",
-            what=f"{w:.0f} x {h:.0f} mm does not come out of the largest sheet, {largest[0]:g} x {largest[1]:g} mm",
-            **_over(w, h, largest),
-            unit="mm",
-            source=made.sheet.source,
-            remedy="split the part, or find a larger sheet",
+        what = f"{w:.0f} x {h:.0f} mm does not fit on the largest stock sheet, {largest[0]:g} x {largest[1]:g} mm"
+        yield stop(
+            "blank.sheet",
+            "blank",
+            what,
+            "split the part, or find a larger sheet",
+            *_over(w, h, largest, made.sheet.source),
         )
     elif not bed.fits(w, h):
-        yield Finding(
-            code="blank.bed",
-            severity="stop",
-            where="blank",
-            what=f"{w:.0f} x {h:.0f} mm does not lie on the bed of {bed.title}",
-            **_over(w, h, bed.bed),
-            unit="mm",
-            source=bed.source,
-            remedy="another cutter, or split the part",
-        )
+        what = f"{w:.0f} x {h:.0f} mm does not fit on the bed of {bed.title}"
+        yield stop("blank.bed", "blank", what, "another cutter, or split the part", *_over(w, h, bed.bed, bed.source))
     else:
         small = min(fits, key=lambda s: s[0] * s[1])
-        yield Finding(
-            code="blank.sheet",
-            severity="fine",
-            where="blank",
-            what=f"comes out of a sheet of {small[0]:g} x {small[1]:g} mm",
-            value=max(w, h),
-            limit=max(small),
-            unit="mm",
-            source=made.sheet.source,
-        )
+        what = f"fits on a sheet of {small[0]:g} x {small[1]:g} mm"
+        yield fine("blank.sheet", "blank", what, max(w, h), max(small), source=made.sheet.source)
 
 
 def _fits(w: float, h: float, sheet: tuple[float, float]) -> bool:
@@ -87,10 +69,10 @@ def _fits(w: float, h: float, sheet: tuple[float, float]) -> bool:
     return (w <= a and h <= b) or (w <= b and h <= a)
 
 
-def _over(w: float, h: float, room: tuple[float, float]) -> dict[str, float]:
-    """Return the side that is too long beside the room for it: the long one if it is, else the short one."""
+def _over(w: float, h: float, room: tuple[float, float], source: str) -> tuple[float, float, str, str]:
+    """Return the side that is too long, the room for it, unit and source: the long side if it is too long, else the short."""
     side = max if max(w, h) > max(room) else min
-    return {"value": side(w, h), "limit": side(room)}
+    return side(w, h), side(room), "mm", source
 
 
 def marks(made: Made) -> Iterator[Finding]:
@@ -103,14 +85,9 @@ def marks(made: Made) -> Iterator[Finding]:
     shapely.prepare(ground)
     for m in asked:
         if not shapely.contains_properly(ground, shapely.linestrings(rows(m.edges)[:, :4].reshape(-1, 2, 2))).all():
-            yield Finding(
-                code="blank.mark",
-                severity="caution",
-                where=f"{'text' if m.kind == 'text' else 'etched line'} {m.label!r}",
-                what="it does not lie wholly on the blank",
-                source="geometry",
-                remedy="move it onto its panel, or make it smaller",
-            )
+            where = f"{'text' if m.kind == 'text' else 'etched line'} {m.label!r}"
+            remedy = "move it onto its panel, or make it smaller"
+            yield caution("blank.mark", where, "it does not lie wholly on the blank", remedy, source="geometry")
 
 
 def formed(made: Made) -> Iterator[Finding]:
@@ -120,14 +97,10 @@ def formed(made: Made) -> Iterator[Finding]:
         if e.note:
             told.setdefault(e.note, []).append(e.name)
     for note, names in told.items():
-        yield Finding(
-            code="blank.formed",
-            severity="caution",
-            where=", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else ""),
-            what=f"{note}: neither the blank nor the folds make it; its outline is only shown",
-            source="geometry",
-            remedy="form, press in or weld on what stands there, or take the line out",
-        )
+        where = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+        what = f"{note}: neither the blank nor the folds make it; only its outline is shown"
+        remedy = "form, press in or weld on what belongs there, or take the line out"
+        yield caution("blank.formed", where, what, remedy, source="geometry")
 
 
 def follows(made: Made, fit: Any) -> Iterator[Finding]:
@@ -141,17 +114,10 @@ def follows(made: Made, fit: Any) -> Iterator[Finding]:
         Its `out_of_flat` is the worst distance of a point, mm.
     """
     limit, out_of_flat = made.thickness, float(fit.out_of_flat)
-    over = out_of_flat > limit
-    yield Finding(
-        code="blank.out_of_flat",
-        severity="caution" if over else "fine",
-        where="measured opening",
-        what="the opening is further out of flat than a flat pan is pulled down to"
-        if over
-        else "a flat pan follows the opening",
-        value=out_of_flat,
-        limit=limit,
-        unit="mm",
-        source="own proposal",
-        remedy="dress the lip, fold the pan in two facets, or leave the edge long and scribe it" if over else "",
-    )
+    if out_of_flat <= limit:
+        what = "a flat pan follows the opening"
+        yield fine("blank.out_of_flat", "measured opening", what, out_of_flat, limit, source="own proposal")
+    else:
+        what = "the opening is further out of flat than screws pull a flat pan down"
+        remedy = "dress the lip, fold the pan in two facets, or leave the edge long and scribe it"
+        yield caution("blank.out_of_flat", "measured opening", what, remedy, out_of_flat, limit, source="own proposal")

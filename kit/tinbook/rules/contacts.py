@@ -1,11 +1,11 @@
-"""Unlike metals that lie on each other: the less noble one is eaten where water stands between them."""
+"""Rule of unlike metals in contact: the less noble one corrodes where water stands between them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Final
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.making.assembled import Assembled
 from tinbook.part.bought import Bought
 from tinbook.route.faces import patches
@@ -32,9 +32,7 @@ def galvanic(made: Assembled) -> Iterator[Finding]:
                 continue
             area = sum(p.area for p in patches(solids[a.name], solids[b.name]))
             if area > (FASTENER if any(isinstance(m.thing, Bought) for m in (a, b)) else 0.0):
-                yield Finding(
-                    code="contact.galvanic", severity="caution", where=f"{a.name} and {b.name}",
-                    what=f"aluminium lies on {(pair - {'aluminium'}).pop()}: wet, it is eaten there",
-                    value=round(area / 100, 1), limit=0.0, unit="cm²", source="common practice",
-                    remedy="an insulator between (0.5 mm of nylon or EPDM, or both faces primed and bedded in sealer), sleeves round the bolts",
-                )  # fmt: skip
+                what = f"aluminium lies on {(pair - {'aluminium'}).pop()} and corrodes there when wet"
+                remedy = "an insulator between (0.5 mm of nylon or EPDM, or both faces primed and bedded in sealer), and sleeves round the bolts"
+                where = f"{a.name} and {b.name}"
+                yield caution("contact.galvanic", where, what, remedy, round(area / 100, 1), 0.0, "cm²")

@@ -1,4 +1,4 @@
-"""Can it be folded: legs, radii, holes beside bends, hems."""
+"""Rules of folding: legs, radii, force, holes beside bends, hems."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import numpy as np
 import shapely
 
 from tinbook.errors import OutOfRange
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.demands import force_finding, leg_finding
+from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.part.features import PRESSED
 from tinbook.rules.near import apart, holes_of, lines_of
@@ -31,54 +32,32 @@ def force(made: Made) -> Iterator[Finding]:
 
 def radii(made: Made) -> Iterator[Finding]:
     """Check that no inside radius is below what the material takes."""
-    t, material = made.thickness, made.sheet.material
     hems = {f.name for f in made.part.folds if f.hem is not None}
-    for s in made.strips:
-        if s.name in hems:
-            continue
-        where = f"fold {s.name!r}"
-        along = _along_grain(made, s.name)
-        strips = made.shop.coupon_for(made.sheet.key, s.bend.tool or "")
-        if strips is not None and strips.proves(t, s.angle, along):
-            yield _fine(
-                "fold.radius", where, "your own test strips were folded like this", s.radius, s.radius, "own data"
-            )
-            continue
-        try:
-            limit = radius_limit(material, t, min(s.angle, 180.0), along)
-        except OutOfRange as beyond:
-            yield Finding(
-                code="fold.radius",
-                severity="caution",
-                where=where,
-                what=f"no table gives the smallest radius here ({beyond})",
-                source=material.source,
-                remedy="fold a test strip first",
-            )
-            continue
-        grain = "along the rolling direction" if along else "across the rolling direction"
-        if s.radius < limit.stop - 1e-9:
-            severity, what = "stop", f"{material.key} cracks at so sharp a bend ({grain})"
-            value = limit.stop
-        elif s.radius < limit.caution - 1e-9:
-            severity, what = "caution", f"sharper than the table's smallest radius for {material.key} ({grain})"
-            value = limit.caution
-        else:
-            yield _fine(
-                "fold.radius", where, "the inside radius is large enough", s.radius, limit.caution, limit.source
-            )
-            continue
-        yield Finding(
-            code="fold.radius",
-            severity="stop" if severity == "stop" else "caution",
-            where=where,
-            what=what,
-            value=s.radius,
-            limit=value,
-            unit="mm",
-            source=limit.source,
-            remedy="a wider die or larger nose, turn the blank on the sheet, or fold a test strip and look for cracks",
-        )
+    yield from (_radius(made, s) for s in made.strips if s.name not in hems)
+
+
+def _radius(made: Made, s: BendZone) -> Finding:
+    material, t, where = made.sheet.material, made.thickness, f"fold {s.name!r}"
+    along = _along_grain(made, s.name)
+    strips = made.shop.coupon_for(made.sheet.key, s.bend.tool or "")
+    if strips is not None and strips.proves(t, s.angle, along):
+        what = "your own test strips were folded to this radius"
+        return fine("fold.radius", where, what, s.radius, s.radius, source="own data")
+    try:
+        limit = radius_limit(material, t, min(s.angle, 180.0), along)
+    except OutOfRange as beyond:
+        what = f"no table gives the smallest inside radius here ({beyond})"
+        return caution("fold.radius", where, what, "fold a test strip first", source=material.source)
+    grain = "along the rolling direction" if along else "across the rolling direction"
+    remedy = "a wider die or larger nose, turn the blank on the sheet, or fold a test strip and look for cracks"
+    if s.radius < limit.stop - 1e-9:
+        what = f"{material.key} cracks at so small an inside radius, bent {grain}"
+        return stop("fold.radius", where, what, remedy, s.radius, limit.stop, source=limit.source)
+    if s.radius < limit.caution - 1e-9:
+        what = f"the inside radius is smaller than the table's least for {material.key}, bent {grain}"
+        return caution("fold.radius", where, what, remedy, s.radius, limit.caution, source=limit.source)
+    what = "the inside radius is large enough"
+    return fine("fold.radius", where, what, s.radius, limit.caution, source=limit.source)
 
 
 def _along_grain(made: Made, name: str) -> bool:
@@ -123,28 +102,16 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
             if not close:
                 continue
             radius = strips[fold].radius
+            what = f"it lies so near fold {fold!r} that bending pulls it out of round"
+            remedy = "move it away, make it a slot across the fold, or mark it and drill after folding"
             for g, h in close:
-                stop = g < 0.5 * t - 1e-9 and h.use in FIXINGS
-                yield Finding(
-                    code="fold.hole",
-                    severity="stop" if stop else "caution",
-                    where=f"hole {h.name!r}",
-                    what=f"it lies so near fold {fold!r} that bending pulls it out of round",
-                    value=g + radius + t,
-                    limit=(1.5 if stop else 2.5) * t + radius,
-                    unit="mm",
-                    source="common practice",
-                    remedy="move it away, make it a slot across the fold, or mark it and drill after folding",
-                )
+                bad = g < 0.5 * t - 1e-9 and h.use in FIXINGS
+                limit = (1.5 if bad else 2.5) * t + radius
+                yield (stop if bad else caution)("fold.hole", f"hole {h.name!r}", what, remedy, g + radius + t, limit)
     for name in sorted(over):
-        yield Finding(
-            code="fold.hole_over",
-            severity="caution",
-            where=f"hole {name!r}",
-            what="it runs over a fold and will be drawn out of shape there",
-            source="common practice",
-            remedy="cut it so only as a relief or a drain; otherwise mark it and drill after folding",
-        )
+        what = "it runs over a fold, and bending draws it out of shape there"
+        remedy = "leave it so only as a relief or a drain; otherwise mark it and drill after folding"
+        yield caution("fold.hole_over", f"hole {name!r}", what, remedy)
 
 
 def _woven(made: Made) -> set[str]:
@@ -164,31 +131,10 @@ def hems(made: Made) -> Iterator[Finding]:
             continue
         where = f"hem {f.name!r}"
         if f.hem.kind == "closed" and not material.hem:
-            yield Finding(
-                code="hem.material",
-                severity="stop",
-                where=where,
-                what=f"{material.key} cracks when it is folded flat",
-                source="common practice",
-                remedy="an open or teardrop hem, or a softer metal",
-            )
+            what = f"{material.key} cracks when it is folded flat"
+            yield stop("hem.material", where, what, "an open or teardrop hem, or a softer metal")
         elif min(f.leg) < 4 * t - 1e-9:
-            yield Finding(
-                code="hem.return",
-                severity="caution",
-                where=where,
-                what="the return is short and may not close evenly",
-                value=min(f.leg),
-                limit=4 * t,
-                unit="mm",
-                source="common practice",
-                remedy="a longer return",
-            )
+            what = "the return is short and may not close evenly"
+            yield caution("hem.return", where, what, "a longer return", min(f.leg), 4 * t)
         else:
-            yield _fine("hem.return", where, "the return is long enough", min(f.leg), 4 * t, "common practice")
-
-
-def _fine(code: str, where: str, what: str, value: float, limit: float, source: str, unit: str = "mm") -> Finding:
-    return Finding(
-        code=code, severity="fine", where=where, what=what, value=value, limit=limit, unit=unit, source=source
-    )
+            yield fine("hem.return", where, "the return is long enough", min(f.leg), 4 * t)

@@ -1,4 +1,4 @@
-"""Can its forms be made: tools, stretch, and distances from folds, edges, holes and other forms."""
+"""Rules of formed features: tools, stretch, and distances from folds, edges, holes and other forms."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import shapely
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.making.flat import polygons_of
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
@@ -103,14 +103,5 @@ def _spines(spines: Sequence[tuple[Edge, ...] | Point]) -> Any:
 
 
 def _caution(what: str, k: _Kept, said: str, value: float, limit: float, remedy: str) -> Finding:
-    return Finding(
-        code=f"{k.form.CODE}.{what}",
-        severity="caution",
-        where=f"{k.form.KIND} {k.form.name!r}",
-        what=said,
-        value=value,
-        limit=limit,
-        unit="mm",
-        source=k.keep.source,
-        remedy=remedy,
-    )
+    where = f"{k.form.KIND} {k.form.name!r}"
+    return caution(f"{k.form.CODE}.{what}", where, said, remedy, value, limit, source=k.keep.source)

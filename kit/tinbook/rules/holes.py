@@ -1,4 +1,4 @@
-"""Can the holes be cut and used: cutter's limits, edges, pitches, fixing tables."""
+"""Rules of holes: cutter's limits, edge distances, pitches, tables of fixings."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from tinbook.finding import Finding
+from tinbook.errors import OutOfRange
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.folded import MadeHole, MadePanel
 from tinbook.making.made import Made
 from tinbook.part.features import PRESSED, Hole
@@ -17,52 +18,26 @@ from tinbook.rules.near import CHORD, holes_of, lines_of, near_holes
 def smallest(made: Made) -> Iterator[Finding]:
     """Check which holes the cutter can make; smaller ones are drilled by hand."""
     cutter = made.shop.cutter_for(made.sheet)
-    limit = cutter.min_hole(made.thickness)
+    limit, source = cutter.min_hole(made.thickness), cutter.source
     drilled = [h for p in made.panels for h in p.holes if h.by_hand and h.use != "mark and drill"]
     small = [h for h in drilled if h.dia is not None and h.dia < limit - 1e-9]
-    where = "at the etched crosses" if cutter.etches else "set out by the sheet's numbers, nothing is marked"
+    how = "at the etched crosses" if cutter.etches else "set out by the sheet's numbers, as nothing is marked"
     given = {f.name: f.undersize for f in made.part.holes if isinstance(f, Hole) and f.undersize is not None}
     for h in drilled:
         if h.name in given and h.undersize is None and h not in small:
-            yield Finding(
-                code="hole.undersize",
-                severity="caution",
-                where=f"hole {h.name!r}",
-                what=f"its undersize is smaller than {cutter.title} cuts well: it is drilled from its centre, {where}",
-                value=given[h.name],
-                limit=limit,
-                unit="mm",
-                source=cutter.source,
-                remedy="a larger undersize, or none",
-            )
+            what = f"its undersize is smaller than {cutter.title} cuts well: it is drilled from its centre, {how}"
+            remedy = "a larger undersize, or none"
+            yield caution("hole.undersize", f"hole {h.name!r}", what, remedy, given[h.name], limit, source=source)
     for dia in sorted({h.dia for h in small if h.dia is not None}):
         same = [h for h in small if h.dia == dia]
-        yield Finding(
-            code="hole.small",
-            severity="caution",
-            where=f"{len(same)} holes Ø{dia:g}" if len(same) > 1 else f"hole {same[0].name!r}",
-            what=f"smaller than {cutter.title} cuts well: drilled by hand, {where}",
-            value=dia,
-            limit=limit,
-            unit="mm",
-            source=cutter.source,
-            remedy="a larger hole, or a finer cutter",
-        )
+        where = f"{len(same)} holes Ø{dia:g}" if len(same) > 1 else f"hole {same[0].name!r}"
+        what = f"smaller than {cutter.title} cuts well: drilled by hand, {how}"
+        yield caution("hole.small", where, what, "a larger hole, or a finer cutter", dia, limit, source=source)
     narrow = cutter.min_slot(made.thickness)
-    for p in made.panels:
-        for h in p.holes:
-            if h.dia is None and (width := _width(h)) < narrow - 1e-9:
-                yield Finding(
-                    code="hole.narrow",
-                    severity="stop",
-                    where=f"hole {h.name!r}",
-                    what=f"narrower than {cutter.title} cuts",
-                    value=width,
-                    limit=narrow,
-                    unit="mm",
-                    source=cutter.source,
-                    remedy="a wider opening, or a finer cutter",
-                )
+    for h in (h for p in made.panels for h in p.holes):
+        if h.dia is None and (width := _width(h)) < narrow - 1e-9:
+            what, remedy = f"narrower than {cutter.title} cuts", "a wider opening, or a finer cutter"
+            yield stop("hole.narrow", f"hole {h.name!r}", what, remedy, width, narrow, source=source)
 
 
 def _width(h: MadeHole) -> float:
@@ -81,17 +56,9 @@ def reliefs(made: Made) -> Iterator[Finding]:
     notched = {name for p in made.panels for name in _notched(p)} if slim else set()
     for f in slim:
         if f.name in notched:
-            yield Finding(
-                code="fold.relief_width",
-                severity="caution",
-                where=f"fold {f.name!r}",
-                what=f"its relief is narrower than {cutter.title} cuts",
-                value=widths[f.name],
-                limit=narrow,
-                unit="mm",
-                source=cutter.source,
-                remedy="a wider relief, or a tear",
-            )
+            where, what = f"fold {f.name!r}", f"its relief is narrower than {cutter.title} cuts"
+            remedy = "a wider relief, or a tear"
+            yield caution("fold.relief_width", where, what, remedy, widths[f.name], narrow, source=cutter.source)
 
 
 def _notched(p: MadePanel) -> Iterator[str]:
@@ -124,17 +91,17 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
                 continue
             edge, pitch, source = 0.0, 0.0, "common practice"
             if use == "plug weld":
-                welds = [r for r in fixings.plug_welds if r.over < t <= r.upto]
-                if welds:
-                    edge, pitch, source = welds[0].edge, welds[0].pitch_min, welds[0].source
-                else:
-                    yield _untold(group, use, f"sheet of {t:g} mm")
+                try:
+                    weld = fixings.plug_weld(t)
+                    edge, pitch, source = weld.edge, weld.pitch_min, weld.source
+                except OutOfRange:
+                    yield _no_row(group, use, f"sheet of {t:g} mm")
             if use == "nut insert":
                 inserts = [r for r in fixings.nut_inserts if abs(r.hole - (group[0].dia or 0)) < 0.05]
                 if inserts:
                     edge, pitch, source = inserts[0].edge, inserts[0].pitch, inserts[0].source
                 else:
-                    yield _untold(group, use, f"a hole of {group[0].dia:g} mm")
+                    yield _no_row(group, use, f"a hole of {group[0].dia:g} mm")
             if use in PRESSED:
                 pressed = [r for r in fixings.pressed if r.kind == use and abs(r.hole - (group[0].dia or 0)) < 0.05]
                 edge, source = (pressed[0].edge, pressed[0].source) if pressed else (edge, source)
@@ -143,20 +110,15 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
     yield from _bridges(made)
 
 
-def _untold(group: list[MadeHole], use: str, what: str) -> Finding:
-    more = f" and {len(group) - 1} more" if len(group) > 1 else ""
-    return Finding(
-        code="hole.table",
-        severity="caution",
-        where=f"hole {group[0].name!r}{more}",
-        what=f"no row of the table of {use}s is for {what}, so their edge distance and pitch are not checked",
-        source="own data",
-        remedy=f"a row for it under [[fixings.{use.replace(' ', '_')}s]] of the shop file, or another joint",
-    )
+def _no_row(group: list[MadeHole], use: str, what: str) -> Finding:
+    where = f"hole {group[0].name!r}" + (f" and {len(group) - 1} more" if len(group) > 1 else "")
+    what = f"no row of the table of {use}s is for {what}, so their edge distance and pitch are not checked"
+    remedy = f"a row for it under [[fixings.{use.replace(' ', '_')}s]] of the shop file, or another joint"
+    return caution("hole.table", where, what, remedy, source="own data")
 
 
 def _margins(made: Made) -> Iterator[Finding]:
-    """Check that metal between an opening that is not round and an edge is not thinner than the sheet."""
+    """Check that openings that are not round leave at least the sheet's thickness to an edge."""
     t = made.thickness
     for p in made.panels:
         shaped = [i for i, h in enumerate(p.holes) if h.dia is None]
@@ -165,17 +127,12 @@ def _margins(made: Made) -> Iterator[Finding]:
         gaps = shapely.distance(holes_of(p)[0][shaped], lines_of(p)[1])
         for gap, h in zip(gaps, (p.holes[i] for i in shaped), strict=True):
             if gap < t - 2 * CHORD:
-                yield Finding(
-                    code="hole.margin",
-                    severity="stop" if gap < 0.5 * t else "caution",
-                    where=f"hole {h.name!r}",
-                    what="the metal between it and an edge is thinner than the sheet",
-                    value=float(gap),
-                    limit=t,
-                    unit="mm",
-                    source="common practice",
-                    remedy="move it inward, or open it to the edge",
+                what, remedy = (
+                    "it leaves less than the sheet's thickness to an edge",
+                    "move it inward, or open it to the edge",
                 )
+                bad = gap < 0.5 * t
+                yield (stop if bad else caution)("hole.margin", f"hole {h.name!r}", what, remedy, float(gap), t)
 
 
 def _group(
@@ -189,30 +146,16 @@ def _group(
     bad = np.flatnonzero(gaps < least - 2 * CHORD)
     if len(bad):
         i = int(bad[np.argmin(gaps[bad] - least[bad])])
-        yield Finding(
-            code="hole.edge",
-            severity="stop" if gaps[i] - r[i] < 0.5 * t else "caution",
-            where=f"hole {group[i].name!r}" + (f" and {len(bad) - 1} more" if len(bad) > 1 else ""),
-            what=f"its centre is too near an edge for a {use} hole",
-            value=float(gaps[i]),
-            limit=float(least[i]),
-            unit="mm",
-            source=source,
-            remedy="a larger inset, or a smaller hole",
-        )
+        where = f"hole {group[i].name!r}" + (f" and {len(bad) - 1} more" if len(bad) > 1 else "")
+        what, remedy = f"its centre is too near an edge for a {use} hole", "a larger inset, or a smaller hole"
+        said = stop if gaps[i] - r[i] < 0.5 * t else caution
+        yield said("hole.edge", where, what, remedy, float(gaps[i]), float(least[i]), source=source)
     elif use == "plug weld":
         i = int(np.argmin(gaps))
-        yield Finding(
-            code="hole.edge",
-            severity="fine",
-            where=f"{len(group)} {use} holes of panel {p.name!r}",
-            what="edge distance kept",
-            # The chords of an arc lie inside it: what is short by no more than that is not short.
-            value=float(max(gaps[i], least[i])),
-            limit=float(least[i]),
-            unit="mm",
-            source=source,
-        )
+        where, limit = f"{len(group)} {use} holes of panel {p.name!r}", float(least[i])
+        # The chords of an arc lie inside it: what is short by no more than that is not short.
+        value = float(max(gaps[i], limit))
+        yield fine("hole.edge", where, "the edge distance is large enough", value, limit, source=source)
     if pitch and len(group) > 1:
         own = np.zeros(len(p.holes), dtype=np.bool_)
         own[listed] = True
@@ -224,22 +167,15 @@ def _group(
         apart = np.hypot(*(centre[first] - centre[second]).T)
         if len(apart) and apart.min() < pitch - 1e-9:
             nearest = float(apart.min())
-            i = int(first[np.flatnonzero(apart < nearest + 1e-9)[0]])  # noise names no other hole
-            yield Finding(
-                code="hole.pitch",
-                severity="caution",
-                where=f"hole {p.holes[i].name!r}",
-                what=f"two {use} holes lie closer than usual",
-                value=nearest,
-                limit=pitch,
-                unit="mm",
-                source=source,
-                remedy="a wider pitch",
-            )
+            i = int(
+                first[np.flatnonzero(apart < nearest + 1e-9)[0]]
+            )  # of equal pairs the first, whatever the last digits
+            where, what = f"hole {p.holes[i].name!r}", f"two {use} holes are closer than their usual pitch"
+            yield caution("hole.pitch", where, what, "a wider pitch", nearest, pitch, source=source)
 
 
 def _bridges(made: Made) -> Iterator[Finding]:
-    """Check that metal between two openings is not thinner than the sheet."""
+    """Check that two openings leave at least the sheet's thickness between them."""
     t = made.thickness
     for p in made.panels:
         if len(p.holes) < 2:
@@ -251,15 +187,7 @@ def _bridges(made: Made) -> Iterator[Finding]:
         pairs = list(zip(first[thin].tolist(), second[thin].tolist(), strict=True))
         if pairs:
             i, j = pairs[0]
-            yield Finding(
-                code="hole.bridge",
-                severity="caution",
-                where=f"hole {p.holes[i].name!r}",
-                what=f"the bridge to {p.holes[j].name!r} is thinner than the sheet"
-                + (f", and {len(pairs) - 1} more" if len(pairs) > 1 else ""),
-                value=max(float(bridges[thin[0]]), 0.0),
-                limit=t,
-                unit="mm",
-                source="common practice",
-                remedy="move one of the two",
-            )
+            more = f", and {len(pairs) - 1} more" if len(pairs) > 1 else ""
+            what = f"the bridge to {p.holes[j].name!r} is narrower than the sheet is thick{more}"
+            value = max(float(bridges[thin[0]]), 0.0)
+            yield caution("hole.bridge", f"hole {p.holes[i].name!r}", what, "move one of the two", value, t)

@@ -1,4 +1,4 @@
-"""Hollows that are closed all round, and places where water stands: what was put together, in small cubes.
+"""Rule of closed hollows and standing water, searched in small cubes.
 
 Metal marks the cubes that it passes through. Air that cannot be reached from outside is a closed hollow; water that
 can neither sink nor run sideways to a place where it sinks stands. Slits narrower than a cube count as closed: they
@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, fine
 from tinbook.making.assembled import Assembled
 from tinbook.part.part import Part
 from tinbook.plane.loops import Array
@@ -37,10 +37,7 @@ def hollows(made: Assembled) -> Iterator[Finding]:
     found = [f for names in units for f in _looked(made, names)]
     yield from found
     if units and not found:
-        yield Finding(
-            code="assembly.hollow", severity="fine", where="welded parts",
-            what="no closed hollow, and no water stands", source="common practice",
-        )  # fmt: skip
+        yield fine("assembly.hollow", "welded parts", "no closed hollow, and no place where water stands")
 
 
 def _units(made: Assembled) -> list[tuple[str, ...]]:
@@ -62,30 +59,24 @@ def _looked(made: Assembled, names: tuple[str, ...]) -> Iterator[Finding]:
     low, high = corners.reshape(-1, 3).min(axis=0) - 2 * CUBE, corners.reshape(-1, 3).max(axis=0) + 2 * CUBE
     shape = np.ceil((high - low) / CUBE).astype(int)
     if math.prod(int(n) for n in shape) > MOST:
-        yield Finding(
-            code="assembly.hollow", severity="caution", where=names[0],
-            what="too large to look for closed hollows and standing water", value=round(max(high - low)),
-            limit=round(CUBE * MOST ** (1 / 3)), unit="mm", source="geometry", remedy="look for them by hand",
-        )  # fmt: skip
+        what = "too large to search for closed hollows and standing water"
+        numbers = (round(max(high - low)), round(CUBE * MOST ** (1 / 3)), "mm", "geometry")
+        yield caution("assembly.hollow", names[0], what, "look for them by hand", *numbers)
         return
     metal = _cubes(corners, low, shape)
     outside, closed = _closed(metal)
     cube = CUBE**3 / 1000
     for label, volume in closed:
         if volume * cube > CLOSED and not _in_metal(outside == label, low, bodies):
-            yield Finding(
-                code="assembly.closed", severity="caution", where=f"{names[0]} {_place(outside == label, low)}",
-                what="a hollow that is closed all round: the last weld blows out; it rusts inside, and bursts when it is galvanised",
-                value=round(volume * cube), limit=CLOSED, unit="cm³", source="common practice",
-                remedy="a vent and a drain of 8 mm or more at its highest and lowest place",
-            )  # fmt: skip
+            what = "a closed hollow: the last weld blows out, it rusts inside, and it bursts when it is galvanised"
+            remedy = "a vent and a drain of 8 mm or more at its highest and lowest place"
+            place = f"{names[0]} {_place(outside == label, low)}"
+            yield caution("assembly.closed", place, what, remedy, round(volume * cube), CLOSED, "cm³")
     for where, volume in _pools(metal, outside):
         if volume * cube > POOL:
-            yield Finding(
-                code="assembly.drain", severity="caution", where=f"{names[0]} {_place(where, low)}", what="water stands here",
-                value=round(volume * cube), limit=POOL, unit="cm³", source="common practice",
-                remedy="a drain of 8 mm or more at the lowest place, or an open corner",
-            )  # fmt: skip
+            remedy = "a drain of 8 mm or more at the lowest place, or an open corner"
+            place = f"{names[0]} {_place(where, low)}"
+            yield caution("assembly.drain", place, "water stands here", remedy, round(volume * cube), POOL, "cm³")
 
 
 def _cubes(corners: Array, low: Array, shape: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:

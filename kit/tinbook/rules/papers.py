@@ -1,4 +1,4 @@
-"""What stands on paper before anything is cut: the revision's name, and what a plug weld may be counted for."""
+"""Rules of the papers: the name of the revision, and plug welds that no code gives a resistance."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from tinbook.calc.spotwelds import least_plug_hole
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.made import Made
 from tinbook.shop.revisions import in_scheme, in_words
 
@@ -19,31 +19,23 @@ def revision(made: Made) -> Iterator[Finding]:
     scheme = made.shop.revision_scheme
     if in_scheme(made.part.rev, scheme):
         return
-    yield Finding(
-        code="part.revision",
-        severity="stop",
-        where=f"revision {made.part.rev!r}",
-        what=f"it is not in the shop's scheme, {scheme}",
-        source="ASME Y14.35" if scheme.startswith("ASME") else "own data",
-        remedy=f"{in_words(scheme)}; or another revision_scheme in the shop file",
+    source = "ASME Y14.35" if scheme.startswith("ASME") else "own data"
+    remedy = f"{in_words(scheme)}; or another revision_scheme in the shop file"
+    yield stop(
+        "part.revision", f"revision {made.part.rev!r}", f"not in the shop's scheme, {scheme}", remedy, source=source
     )
 
 
 def plug_welds(made: Made) -> Iterator[Finding]:
-    """Say for which plug welds no code gives a resistance: those through holes under thickness + 8 mm."""
+    """Name the plug welds that no code gives a resistance: those through holes under thickness + 8 mm."""
     t = made.thickness
     for dia in sorted({h.dia for p in made.panels for h in p.holes if h.use == "plug weld" and h.dia is not None}):
         least = least_plug_hole(t)
         if dia >= least:
             continue
-        yield Finding(
-            code="weld.plug",
-            severity="caution" if t >= PLATE else "fine",
-            where=f"plug welds of {dia:g} mm",
-            what="body practice, not calculable by EN 1993-1-8 4.3.5",
-            value=dia,
-            limit=least,
-            unit="mm",
-            source="EN 1993-1-8",
-            remedy=f"where a load must be proved: holes of {least:g} mm, or fillet welds" if t >= PLATE else "",
-        )
+        where, what = f"plug welds of {dia:g} mm", "body practice, not calculable by EN 1993-1-8 4.3.5"
+        if t >= PLATE:
+            remedy = f"where a load must be proved: holes of {least:g} mm, or fillet welds"
+            yield caution("weld.plug", where, what, remedy, dia, least, source="EN 1993-1-8")
+        else:
+            yield fine("weld.plug", where, what, dia, least, source="EN 1993-1-8")

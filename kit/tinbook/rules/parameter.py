@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import TinbookError
 from tinbook.fields import Path
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.making.resolve import make
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
@@ -81,22 +81,18 @@ def parameter(
         coarse=coarse,
     )
     if not found:
-        yield Finding(
-            code="parameter.none", severity="caution", where=f"{provenance.name} sheet",
-            what="no change of its parameters was found with which this shop can make it",
-            source="geometry", remedy="another shop or a supplier; sheets and tools of this one are named above",
-        )  # fmt: skip
+        what = "no change of its parameters was found with which this shop can make it"
+        remedy = "another shop or a supplier; sheets and tools of this one are named above"
+        yield caution("parameter.none", f"{provenance.name} sheet", what, remedy, source="geometry")
         return
-    first, value = next(iter(found.items()))
-    single = len(found) == 1 and first.range is not None
-    yield Finding(
-        code="parameter.nearest", severity="caution",
-        where=" and ".join(f"{k.family} {k.name}" for k in found),
-        what="the nearest value that can be made" if single else "what can be made",
-        value=float(first.value) if single else None, limit=float(value) if single else None,
-        unit=first.range.unit if first.range is not None and single else "", source="geometry",
-        remedy=", ".join(f"{k.name} {k.typed(v)}" for k, v in found.items()),
-    )  # fmt: skip
+    where = " and ".join(f"{k.family} {k.name}" for k in found)
+    remedy = ", ".join(f"{k.name} {k.typed(v)}" for k, v in found.items())
+    (first, value), *others = found.items()
+    if others or first.range is None:
+        yield caution("parameter.nearest", where, "values that can be made", remedy, source="geometry")
+    else:
+        numbers = (float(first.value), float(value), first.range.unit, "geometry")
+        yield caution("parameter.nearest", where, "the nearest value that can be made", remedy, *numbers)
 
 
 def _parts(thing: Any) -> Iterable[Part]:

@@ -1,4 +1,4 @@
-"""Does a socket or a ring spanner go on every bolt head and nut, and does it turn there."""
+"""Rule of access: a socket or a ring spanner goes on every bolt head and nut and turns there."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, fine, stop
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Placed
 from tinbook.part.bought import Bought, Piece
@@ -68,18 +68,16 @@ def spanners(made: Assembled) -> Iterator[Finding]:
         best, others = min(room, key=lambda r: _short(*r)[0])
         gap, names = _short(best, others)
         radius = _radius(SOCKET, best.across)
-        yield Finding(
-            code="assembly.spanner", severity="stop", where=f"{m.name}",
-            what=f"neither a socket nor a ring spanner for {best.across:g} mm goes on: {names} "
-            f"{'stands' if ' and ' not in names else 'stand'} {radius - gap:.1f} mm from its axis",
-            value=round(radius - gap, 1), limit=round(radius, 1), unit="mm", source="ISO 2725-1",
-            remedy=f"{radius:.1f} mm from the axis to what stands beside it, on the side of the head",
-        )  # fmt: skip
+        beside = round(radius - gap, 1)
+        what = (
+            f"neither a socket nor a ring spanner for {best.across:g} mm goes on: {names} "
+            f"{'stands' if ' and ' not in names else 'stand'} {beside:.1f} mm from its axis"
+        )
+        remedy = f"{radius:.1f} mm from the axis to what stands beside it, on the side of the head"
+        yield stop("assembly.spanner", m.name, what, remedy, beside, round(radius, 1), source="ISO 2725-1")
     if good:
-        yield Finding(
-            code="assembly.spanner", severity="fine", where="bolts and nuts",
-            what=f"a socket or ring spanner goes on {good} heads and nuts", source="ISO 2725-1",
-        )  # fmt: skip
+        what = f"a socket or ring spanner goes on {good} heads and nuts"
+        yield fine("assembly.spanner", "bolts and nuts", what, source="ISO 2725-1")
 
 
 def _others(made: Assembled, corners: dict[str, Array], m: Placed, h: Head) -> dict[str, Array]:

@@ -1,11 +1,11 @@
-"""Whether a hole's diameter goes with the size of the fixing that is named beside it."""
+"""Rule of holes that are given by diameter and by size: whether the two suit each other."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from tinbook.errors import OutOfRange, UnknownName
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.making.made import Made
 from tinbook.part.features import Hole, HoleGrid, HoleRow
 
@@ -25,35 +25,20 @@ def threads(made: Made) -> Iterator[Finding]:
         where = f"hole {f.name!r}" if isinstance(f, Hole) else f"holes {f.name!r}"
         try:
             if f.use == "bolt":
-                fine = fixings.clearance(f.size, "fine")
-                if f.dia < fine - 1e-9:
+                close = fixings.clearance(f.size, "fine")
+                if f.dia < close - 1e-9:
                     source = next(row.source for row in fixings.clearances if row.size == f.size)
-                    yield _caution(f, where, f"too small for {f.size} to pass", fine, source)
+                    yield _caution(f, where, f"too small for {f.size} to pass", close, source)
             else:
                 row = fixings.nut_insert(f.size, t)
                 if abs(f.dia - row.hole) > OFF + 1e-9:
                     fault = "too small for" if f.dia < row.hole else "too large to hold"
                     yield _caution(f, where, f"{fault} the insert {row.key}", row.hole, row.source)
         except (UnknownName, OutOfRange) as lost:
-            yield Finding(
-                code="hole.thread",
-                severity="caution",
-                where=where,
-                what=f"no table says whether its diameter goes with {f.size} ({lost})",
-                source="own data",
-                remedy="a size of the shop's tables, or add it there",
-            )
+            what = f"no table says whether its diameter suits {f.size} ({lost})"
+            yield caution("hole.thread", where, what, "a size of the shop's tables, or add it there", source="own data")
 
 
 def _caution(f: Hole | HoleRow | HoleGrid, where: str, what: str, limit: float, source: str) -> Finding:
-    return Finding(
-        code="hole.thread",
-        severity="caution",
-        where=where,
-        what=what,
-        value=f.dia,
-        limit=limit,
-        unit="mm",
-        source=source,
-        remedy=f"a diameter of {limit:g} mm, or leave it out: the table gives it",
-    )
+    remedy = f"a diameter of {limit:g} mm, or leave it out: the table gives it"
+    return caution("hole.thread", where, what, remedy, f.dia, limit, source=source)

@@ -1,4 +1,4 @@
-"""Does a welding torch get to every seam that is asked for: its nozzle, straight, at the angles a welder holds it."""
+"""Rule of access: a welding torch, its nozzle straight and at the angles a welder holds it, reaches every seam."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Weld
 from tinbook.plane.loops import Array
@@ -84,19 +84,14 @@ def torch(made: Assembled) -> Iterator[Finding]:
             reached += 1
             continue
         worst = max(blocked) if both else min(blocked)
-        stop = worst > 0.5
-        yield Finding(
-            code="weld.torch", severity="stop" if stop else "caution", where=f"{w.a} and {w.b}",
-            what=f"a nozzle of {NOZZLE:g} mm does not get to {'its other side' if both else 'either side'}"
-            if stop else f"a nozzle of {NOZZLE:g} mm does not get to all of {'its other side' if both else 'a side'}",
-            value=round(100 * worst), limit=0.0, unit="% of the seam", source="common practice",
-            remedy="weld it from one side, move what stands by, or weld it before that is there",
-        )  # fmt: skip
+        bad = worst > 0.5
+        side = "its other side" if both else "either side" if bad else "a side"
+        what = f"a nozzle of {NOZZLE:g} mm does not reach {'' if bad else 'all of '}{side}"
+        remedy = "weld it from one side, move what stands beside it, or weld it before that is there"
+        said = stop if bad else caution
+        yield said("weld.torch", f"{w.a} and {w.b}", what, remedy, round(100 * worst), 0.0, "% of the seam")
     if reached:
-        yield Finding(
-            code="weld.torch", severity="fine", where="welds", what=f"a nozzle of {NOZZLE:g} mm gets to {reached} seams",
-            source="common practice",
-        )  # fmt: skip
+        yield fine("weld.torch", "welds", f"a nozzle of {NOZZLE:g} mm reaches {reached} seams")
 
 
 def seams_of(made: Assembled, w: Weld, solids: dict[str, Solid]) -> list[Seam]:
