@@ -77,7 +77,7 @@ def told(function, values):
 def held(thing, values):
     """Make and check every part of it; nothing may stop it but the press, where the fold was given to it."""
     made = assemble(thing, SHOP) if isinstance(thing, Assembly) else None
-    parts = [ms[0] for t, ms in made.made if isinstance(t, tb.Part)] if made else [tb.make(thing, SHOP)]
+    parts = [m for _, m in made.made] if made else [tb.make(thing, SHOP)]
     for m in parts:
         on_press = values.get("tool") == "VB40"
         stops = [f for f in live(m).stops if not (on_press and f.code in PRESS and f.where.startswith("fold '"))]
