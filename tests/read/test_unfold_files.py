@@ -249,8 +249,8 @@ def test_reader_is_ended_by_its_limits(
     own = Path(step_guard.__file__).parent
     script.write_text(
         f"import sys; sys.path.insert(0, {str(own)!r})\n"
-        "import step_guard\n"
-        f"step_guard._limited(sys.argv[2], {0.2 if limit == 'seconds' else 20.0}, 1000)\n"
+        "import guard\n"
+        f"guard._limited(sys.argv[2], {0.2 if limit == 'seconds' else 20.0}, 1000)\n"
         "try:\n"
         f"    {endless}\n"
         "except MemoryError:\n"
@@ -427,16 +427,27 @@ def test_two_thousand_mutated_files(
 @pytest.mark.usefixtures("forked")
 @pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
 def test_a_plane_at_no_finite_place_is_refused(text: str, write: Callable[[str | bytes], Path]) -> None:
-    """One plane's own origin read as infinite; whatever corner of the file holds it."""
+    """One plane's own origin far beyond any part; whatever corner of the file holds it."""
     planes = re.findall(r"#\d+ = PLANE\('',(#\d+)\);", text)
     assert planes
     ends = set()
     for plane in planes:
         (place,) = re.findall(rf"{plane} = AXIS2_PLACEMENT_3D\('',(#\d+),", text)
         (point,) = re.findall(rf"{place} = CARTESIAN_POINT\('',\([^)]*\)\);", text)
-        spoilt = text.replace(point, f"{place} = CARTESIAN_POINT('',(1.E400,0.,0.));")
+        spoilt = text.replace(point, f"{place} = CARTESIAN_POINT('',(1.E200,0.,0.));")
         try:
             unfold(write(spoilt), 0.44)
         except TinbookError as e:
             ends.add(type(e).__name__)
     assert ends
+
+
+def test_a_number_that_is_infinite_is_named_before_the_kernel_reads_it(
+    text: str, write: Callable[[str | bytes], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A vector of length 1.E400 kept the kernel busy until the reader's time was over."""
+    monkeypatch.setattr(step_load, "_aside", lambda *a: pytest.fail("the kernel was asked"))
+    (vector, *_) = re.findall(r"VECTOR\('',#\d+,1\.\)", text)
+    spoilt = text.replace(vector, vector.replace(",1.)", ",1.E400)"), 1)
+    with pytest.raises(BadFile, match=r"1\.E400: out of range"):
+        unfold(write(spoilt), 0.44)

@@ -207,6 +207,7 @@ def _read(path: Path) -> bytes:
 _STRING = re.compile(rb"/\*.*?\*/|'(?:[^']|'')*'", re.DOTALL)
 _DEFINED = re.compile(rb"(?:^|;)\s*#(\d+)\s*=")
 _USED = re.compile(rb"#(\d+)\s*[,)\s]")
+_LARGE = re.compile(rb"[-+]?\d+\.\d*[Ee]\+?\d{3,}")
 
 
 def _look(text: bytes) -> tuple[list[str], list[Mistake]]:
@@ -225,6 +226,11 @@ def _look(text: bytes) -> tuple[list[str], list[Mistake]]:
     if not names:
         return [], [Mistake("DATA section", "no records; valid: #1 = NAME(...);")]
     mistakes = []
+    # The kernel reads such a number as infinite, and with an infinite vector it can work for ever.
+    for number in (n.decode() for n in _LARGE.findall(data)):
+        if math.isinf(float(number)):
+            mistakes.append(Mistake(number, "out of range; valid: a number below 1.7E308"))
+            break
     if len(names) != len(defined):
         seen: set[bytes] = set()
         twice = next(n for n in defined if n in seen or seen.add(n))  # type: ignore[func-returns-value]
