@@ -71,6 +71,11 @@ def frequency(part: Part, panel: Panel, size: float) -> tuple[float, float]:
     return m.first, m.error
 
 
+def quick(part: Part, panel: Panel, size: float) -> float:
+    """First frequency on one mesh, Hz."""
+    return modes(make(part, SHOP), panel.supports, count=1, size=size, compare=False).first
+
+
 def even_ones(found: BeadLayouts, number: int) -> dict[str, Part]:
     """Every way to spread the same length of the same rolls evenly: any number of equal beads, in any direction."""
     layout = found.row(number).layout

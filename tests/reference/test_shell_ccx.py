@@ -83,7 +83,11 @@ def test_three_beads_on_the_same_mesh(needs, tmp_path):
 
 @pytest.mark.parametrize(
     ("beads", "how", "force"),
-    [("no", "simple", 981.0), ("no", "pinned", 981.0), ("six", "simple", 98.0)],
+    [
+        ("no", "simple", 981.0),
+        ("no", "pinned", 981.0),
+        pytest.param("six", "simple", 98.0, marks=pytest.mark.full),
+    ],
 )
 def test_foot_with_large_displacements(needs, tmp_path, beads, how, force):
     """80 x 80 mm; linear theory would say 32 mm on the flat panel under 981 N. All twelve cases run with --full."""

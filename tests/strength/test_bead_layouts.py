@@ -46,8 +46,14 @@ def one() -> Iterator[Executor]:
 
 
 @pytest.fixture(scope="module")
-def found(one: Executor) -> BeadLayouts:
-    return bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=one)
+def told() -> list[float]:
+    """What the search of `found` reported of its progress."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def found(one: Executor, told: list[float]) -> BeadLayouts:
+    return bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=one, progress=lambda done, _: told.append(done))
 
 
 # --- bad input ---------------------------------------------------------------------------------
@@ -213,7 +219,7 @@ def test_throat_forbids_what_it_forbids(one: Executor) -> None:
 
 
 def test_no_row_beats_another(found: BeadLayouts) -> None:
-    assert found.runs == 20
+    assert found.runs == QUICK["runs"]
     assert 2 <= len(found) <= 3
     assert found.rows[0].layout == Layout()
     for a, b in itertools.permutations(found.rows, 2):
@@ -277,7 +283,7 @@ def test_a_foot_is_followed_with_large_displacements(one: Executor) -> None:
 
 def test_the_table_and_the_picture_stand_alone(found: BeadLayouts) -> None:
     text = repr(found)
-    assert "20 layouts run from seed 1" in text
+    assert f"{QUICK['runs']} layouts run from seed 1" in text
     assert "simply supported" in text
     assert "Hz (±" in text
     svg = ET.fromstring(str(found.picture))
@@ -352,14 +358,14 @@ def test_the_clock_only_cancels_and_says_so(one: Executor) -> None:
     assert got.cut_short
     assert got.runs == 0
     assert "Cut short by the clock" in str(got)
-    later = bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=one, seconds=600.0)
+    later = bead_layouts(SMALL, SHOP, HELD, **{**QUICK, "runs": 2}, executor=one, seconds=600.0)
     assert not later.cut_short
     assert "Cut short" not in str(later)
 
 
-def test_progress_rises_to_one(one: Executor) -> None:
-    told: list[float] = []
-    bead_layouts(SMALL, SHOP, HELD, **{**QUICK, "runs": 6}, executor=one, progress=lambda a, _: told.append(a))
+@pytest.mark.usefixtures("found")
+def test_progress_rises_to_one(told: list[float]) -> None:
+    assert len(told) > 2
     assert told == sorted(told)
     assert told[-1] == pytest.approx(1.0)
 
@@ -378,7 +384,9 @@ def beats_even_ones(name: str, runs: int, executor: Executor | None) -> float:
     )
     size = got.size / 1.5
     mine, error = cases.frequency(got.pick(got.best), p, size)
-    others = [cases.frequency(part, p, size) for part in cases.even_ones(got, got.best).values()]
+    # On the search's own mesh their order is right within its error: only the four best can be the best.
+    rivals = sorted(cases.even_ones(got, got.best).values(), key=lambda part: cases.quick(part, p, got.size))[-4:]
+    others = [cases.frequency(part, p, size) for part in rivals]
     assert others
     best, its_error = max(others)
     assert mine * (1 - error) > best * (1 + its_error), f"{name}: {mine} ({error}) against {best} ({its_error})"
