@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -53,6 +54,11 @@ async def until(true: Callable[[], bool], seconds: float = 120.0) -> None:
     while not true():
         assert time.monotonic() < end, "it never came"
         await asyncio.sleep(0.01)
+
+
+def working() -> bool:
+    """Whether a thread of the workbench is alive."""
+    return any(t.name == "tinbook" for t in threading.enumerate())
 
 
 def files() -> list[str]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import threading
-import time
 from typing import Any
 
 import pytest
+from bench_hands import until, working
 
 from tinbook.bench.background import Ended, Job, Tell
 
@@ -26,17 +26,12 @@ class Ear:
 
 
 async def rest(ear: Ear) -> None:
-    for _ in range(500):
-        if not ear.job.running:
-            return
-        await asyncio.sleep(0.01)
-    raise AssertionError("still running")
+    await until(lambda: not ear.job.running)
 
 
 def count(tell: Tell, n: int = 3) -> int:
     for k in range(n):
         tell(k / n, f"{k}")
-        time.sleep(0.01)
     return n
 
 
@@ -70,36 +65,41 @@ def test_in_a_loop_it_tells_there_and_works_elsewhere() -> None:
 def test_ending_stops_the_work_at_its_next_word() -> None:
     async def main() -> tuple[Ear, list[int]]:
         ear, done = Ear(), []
+        there, go = threading.Event(), threading.Event()
 
         def work(tell: Tell) -> None:
             for k in range(1000):
                 tell(k / 1000, "")
                 done.append(k)
-                time.sleep(0.005)
+                if k == 3:
+                    there.set()
+                    go.wait(120)
 
         ear.job.start(work)
-        await asyncio.sleep(0.05)
+        await until(there.is_set)
         ear.job.end()
         assert ear.job.running  # until it has looked up
+        go.set()
         await rest(ear)
         return ear, done
 
     ear, done = asyncio.run(main())
     assert isinstance(ear.said[-1], Ended)
-    assert len(done) < 100
+    assert done == [0, 1, 2, 3]
 
 
 def test_what_was_dropped_or_replaced_is_never_heard() -> None:
     async def main() -> Ear:
-        ear = Ear()
-        ear.job.start(lambda tell: (time.sleep(0.05), "old")[1])
+        ear, go = Ear(), threading.Event()
+        ear.job.start(lambda tell: (go.wait(120), "old")[1])
         ear.job.start(lambda tell: "new")
         await rest(ear)
-        await asyncio.sleep(0.15)
+        go.set()
         ear.job.start(lambda tell: "third")
         ear.job.drop()
         assert not ear.job.running
-        await asyncio.sleep(0.05)
+        await until(lambda: not working())
+        await asyncio.sleep(0)  # what they sent has arrived by now
         return ear
 
     assert asyncio.run(main()).said == [("done", "new")]
@@ -126,7 +126,7 @@ def test_a_loop_that_has_gone_is_no_error() -> None:
 
     async def main() -> bool:
         def work(tell: Tell) -> None:
-            gone.wait(5)
+            gone.wait(120)
             tell(0.5, "nobody hears")
 
         ear.job.start(work)
@@ -134,5 +134,7 @@ def test_a_loop_that_has_gone_is_no_error() -> None:
 
     assert asyncio.run(main())
     gone.set()
-    time.sleep(0.1)
+    for thread in threading.enumerate():
+        if thread.name == "tinbook":
+            thread.join(120)
     assert ear.said == []

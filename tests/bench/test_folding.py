@@ -6,7 +6,6 @@ import asyncio
 import re
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -273,15 +272,13 @@ def test_cancel_ends_the_search_and_keeps_what_was_shown(bench: Any) -> None:
             await asyncio.sleep(0.01)
         s.cancel()
         assert "ending" in s._word.value
-        begun = time.monotonic()
         while s.running:
             await asyncio.sleep(0.01)
-        seen.extend((time.monotonic() - begun, s.shown is first, s._note.value, s._word.value))
+        seen.extend((s.shown is first, s._note.value, s._word.value))
         seen.extend((s._run.disabled, s._cancel.disabled))
 
     asyncio.run(main())
-    took, same, said, word, run, cancel = seen
-    assert took < 10  # one state
+    same, said, word, run, cancel = seen
     assert same
     assert "ended; no order was worked out" in said
     assert EARLIER in said

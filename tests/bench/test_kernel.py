@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -71,19 +72,30 @@ def kernel(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ker
         manager.shutdown_kernel(now=True)
 
 
-def settle(kernel: Kernel, seconds: float) -> None:
-    kernel.run(f"import asyncio; await asyncio.sleep({seconds})")
+def settle(kernel: Kernel) -> None:
+    """Wait until the kernel has taken all messages and nothing waits for a pause any more."""
+    kernel.run("import asyncio\nwhile bench._refresh.waiting or bench._settle.waiting:\n    await asyncio.sleep(0.01)")
+
+
+@contextmanager
+def busy(kernel: Kernel, folder: Path) -> Iterator[None]:
+    """Keep the kernel busy, so that what is sent to it piles up."""
+    go = folder / "go"
+    kernel.client.execute(f"from pathlib import Path\nwhile not Path({str(go)!r}).exists(): time.sleep(0.01)")
+    yield
+    go.touch()
 
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
-def test_two_sliders_and_a_slow_design_never_queue_stale_work(kernel: Kernel) -> None:
+def test_two_sliders_and_a_slow_design_never_queue_stale_work(kernel: Kernel, tmp_path: Path) -> None:
     kernel.run(START.replace("WAIT", "0.4"))
     length, leg = kernel.value("ids")
     before = kernel.value("len(calls)")
-    for i in range(1, 41):
-        kernel.slide(length, 900 + i)
-        kernel.slide(leg, 40 + i / 2)
-    settle(kernel, 2.0)
+    with busy(kernel, tmp_path):
+        for i in range(1, 41):
+            kernel.slide(length, 900 + i)
+            kernel.slide(leg, 40 + i / 2)
+    settle(kernel)
     calls = kernel.value("calls")[before:]
     # Eighty messages, and one call, two at most if the first fell into a pause: always with the latest values.
     assert calls[-1] == (940.0, 60.0)
@@ -93,14 +105,14 @@ def test_two_sliders_and_a_slow_design_never_queue_stale_work(kernel: Kernel) ->
 
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
-def test_messages_that_arrive_while_the_kernel_is_busy_are_answered_once(kernel: Kernel) -> None:
+def test_messages_that_arrive_while_the_kernel_is_busy_are_answered_once(kernel: Kernel, tmp_path: Path) -> None:
     kernel.run(START.replace("WAIT", "0"))
     length, _ = kernel.value("ids")
     before = kernel.value("len(calls)")
-    kernel.client.execute("time.sleep(0.6)")
-    for i in range(1, 61):
-        kernel.slide(length, 900 + i)
-    settle(kernel, 1.0)
+    with busy(kernel, tmp_path):
+        for i in range(1, 61):
+            kernel.slide(length, 900 + i)
+    settle(kernel)
     calls = kernel.value("calls")[before:]
     assert calls[-1] == (960.0, 40.0)
     assert len(calls) <= 3
@@ -112,7 +124,7 @@ def test_one_slide_is_one_step_to_undo(kernel: Kernel) -> None:
     length, _ = kernel.value("ids")
     for i in range(1, 11):
         kernel.slide(length, 900 + i)
-    settle(kernel, 0.8)
+    settle(kernel)
     assert kernel.value("len(bench._history.done)") == 2
     kernel.run("bench.undo()")
     assert kernel.value("bench.values['length']") == 900.0
@@ -124,7 +136,7 @@ def test_an_error_while_sliding_is_shown_with_the_line_of_the_users_own_cell(ker
     kernel.run(code)
     _, leg = kernel.value("ids")
     kernel.slide(leg, 50)
-    settle(kernel, 0.5)
+    settle(kernel)
     assert "ZeroDivisionError" in kernel.value("str(bench.failure)")
     line = next(i for i, text in enumerate(code.splitlines(), 1) if "1 / (leg" in text)
     assert f"design, line {line}" in kernel.value("bench._desk.problem.value")

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Callable, Iterator
 from typing import Annotated, Any
 
 import numpy as np
 import pytest
+from bench_hands import until, working
 
 from tinbook.bench.strength import EARLIER, FREE, PLAIN, StrengthSection
 from tinbook.bench.workbench import Workbench, workbench
@@ -249,7 +251,21 @@ def test_what_did_not_settle_and_what_broke_is_told(bench: Any, monkeypatch: Any
         assert s.result is None
 
 
-def test_the_loop_stays_free_progress_moves_and_a_late_answer_is_marked(bench: Any) -> None:
+def test_the_loop_stays_free_progress_moves_and_a_late_answer_is_marked(
+    bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The run is held where it first tells of progress until the loop has had its turns."""
+    real, go = ask.strength_of, threading.Event()
+
+    def held(*given: Any, progress: Any, **more: Any) -> Any:
+        def tell(share: float, word: str) -> None:
+            progress(share, word)
+            assert go.wait(120)
+
+        return real(*given, progress=tell, **more)
+
+    monkeypatch.setattr(ask, "strength_of", held)
+
     async def work() -> dict[str, Any]:
         b = bench()
         s = drawer(b, 15.0)
@@ -267,6 +283,8 @@ def test_the_loop_stays_free_progress_moves_and_a_late_answer_is_marked(bench: A
             beats += 1
             if beats == 3:
                 b.set(length=320)  # a slider moves while it runs
+            if beats == 12:
+                go.set()
         return {"beats": beats, "seen": seen, "stale": s.stale, "answer": s._answer.value, "field": b.view.field}
 
     got = asyncio.run(work())
@@ -300,7 +318,8 @@ def test_a_closed_workbench_hears_nothing_more(bench: Any) -> None:
         s = drawer(b, 20.0)
         s.run()
         b.close()
-        await asyncio.sleep(1.0)
+        await until(lambda: not working())
+        await asyncio.sleep(0)  # what it sent has arrived by now
         return s.result, s.running
 
     assert asyncio.run(work()) == (None, False)
