@@ -8,6 +8,8 @@ from typing import Any, Generic, TypeVar, cast
 
 T = TypeVar("T")
 
+_NOTHING = object()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remembers:
@@ -38,9 +40,10 @@ class Memo(Generic[T]):
         """Return the result for a value, computed on the first call; `key` tells several results of one value apart."""
         known = value._results
         at = self, key
-        if at not in known:
-            known[at] = compute()
-        return cast(T, known[at])
+        found = known.get(at, _NOTHING)
+        if found is _NOTHING:
+            found = known[at] = compute()
+        return cast(T, found)
 
     def put(self, value: Remembers, result: T, key: Hashable = None) -> None:
         """Store a result that was computed on the way to something else."""

@@ -15,8 +15,6 @@ LONG = {
     "kit/tinbook/calc/joints.py",
     "kit/tinbook/calc/lugs.py",
     "kit/tinbook/making/bends.py",
-    "kit/tinbook/making/layout.py",
-    "kit/tinbook/making/pose.py",
     "kit/tinbook/part/part.py",
     "kit/tinbook/route/order.py",
     "kit/tinbook/route/setups.py",

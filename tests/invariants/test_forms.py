@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 
 from strategies import RANDOM_FORMS
+from tinbook.making.articulated import ArticulatedPart
 from tinbook.making.labels import key, labels
 from tinbook.making.made import Made
-from tinbook.making.pose import ArticulatedPart
 from tinbook.making.resolve import make
 from tinbook.part.forms import FORMS
 from tinbook.part.forms.form import Form, MadeForm, Setting

@@ -7,8 +7,8 @@ from functools import cache
 
 import shapely
 
+from tinbook.making.articulated import Levels
 from tinbook.making.made import Made
-from tinbook.making.pose import Levels
 from tinbook.route.planner import Move, Planner
 from tinbook.route.takeout import way_out
 

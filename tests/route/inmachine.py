@@ -11,8 +11,9 @@ import numpy as np
 import shapely
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
+from tinbook.making.articulated import Levels
 from tinbook.making.made import Made
-from tinbook.making.pose import Levels, posed
+from tinbook.making.pose import posed
 from tinbook.making.resolve import make
 from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline

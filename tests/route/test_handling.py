@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 from inmachine import DEMO, EDGES, box, made_of, strip
 
-from tinbook.making.pose import ArticulatedPart, Levels
+from tinbook.making.articulated import ArticulatedPart, Levels
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence

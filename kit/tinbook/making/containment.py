@@ -8,20 +8,25 @@ import shapely
 from tinbook.finding import Refused
 from tinbook.making.flat import SIDE, polygons_of
 from tinbook.making.folded import MadeHole
-from tinbook.making.tree import Node
+from tinbook.making.tree import PanelNode
 from tinbook.part.forms.form import MadeForm
 from tinbook.plane.arrays import boxes, chords_of, near_pairs
 from tinbook.plane.loops import Array, Loop
 
 
 def check_inside(
-    node: Node, holes: list[MadeHole], around: Array, forms: list[MadeForm], parts: list[Loop], part_names: list[str]
+    node: PanelNode,
+    holes: list[MadeHole],
+    around: Array,
+    forms: list[MadeForm],
+    parts: list[Loop],
+    part_names: list[str],
 ) -> None:
     """Refuse openings and forms that leave their panel or lie over each other.
 
     Parameters
     ----------
-    node : Node
+    node : PanelNode
         The panel.
     holes, forms : list
         Wholly on it, as they should be.
@@ -47,9 +52,9 @@ def check_inside(
         # No smaller than the polygons by which a doubtful case is settled.
         half = 1.01 * half + SIDE / 10
         box = np.concatenate((centre - half, centre + half), axis=1)
-        if not len(near_pairs(box)[0]) and _all_inside(node.laid.boundary, centre, half):
+        if not len(near_pairs(box)[0]) and _all_inside(node.boundary.loop, centre, half):
             return
-    ground = polygons_of([node.laid.boundary], SIDE / 10)[0]
+    ground = polygons_of([node.boundary.loop], SIDE / 10)[0]
     shapely.prepare(ground)
     loops = [*(h.loop for h in holes), *prints, *parts]
     names = [
@@ -76,7 +81,7 @@ def check_inside(
     if whole < len(loops):
         # Parts end on tangent lines, so containment is loose there; the cut edges they must not reach at all.
         parts_fine = polygons_of(parts, SIDE / 50)
-        free = [e for e in node.laid.boundary.edges if not e.name.startswith("fold:")]
+        free = [e for e in node.boundary.loop.edges if not e.name.startswith("fold:")]
         cut = shapely.multilinestrings([shapely.LineString(np.vstack((e.chords(SIDE / 50), [e.end]))) for e in free])
         left = ~shapely.covers(shapely.buffer(ground, SIDE), parts_fine) | shapely.intersects(cut, parts_fine)
         if left.any():

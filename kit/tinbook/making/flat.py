@@ -13,8 +13,8 @@ from tinbook.errors import BadValue
 from tinbook.finding import Refused
 from tinbook.flatpattern import Cut, FoldLine
 from tinbook.making.draw import Draw, drawn
-from tinbook.making.spread import Spread
-from tinbook.making.tree import Node, strip_loop
+from tinbook.making.openings_by_panel import OpeningsByPanel
+from tinbook.making.tree import PanelNode, strip_loop
 from tinbook.part.forms.form import MadeForm
 from tinbook.plane.arrays import chords_of
 from tinbook.plane.chaining import chain_loops, merged
@@ -39,12 +39,12 @@ class Laying:
     shifts: dict[str, Draw]
 
 
-def lay_flat(nodes: dict[str, Node], forms: dict[str, list[MadeForm]]) -> Laying:
+def lay_flat(nodes: dict[str, PanelNode], forms: dict[str, list[MadeForm]]) -> Laying:
     """Lay all pieces in the plane.
 
     Parameters
     ----------
-    nodes : dict of str to Node
+    nodes : dict of str to PanelNode
         Parents before children.
     forms : dict
         Forms by panel; those that draw the sheet in make the blank larger.
@@ -65,7 +65,7 @@ def lay_flat(nodes: dict[str, Node], forms: dict[str, list[MadeForm]]) -> Laying
     pieces: list[tuple[str, Loop]] = []
     for name, node in nodes.items():
         flat = panels.setdefault(name, node.flat)
-        shift = drawn(forms.get(name, []), node.laid.boundary, name)
+        shift = drawn(forms.get(name, []), node.boundary.loop, name)
         shifts[name] = shift
         own = _blank_boundary(node, shift)
         moved = own.moved(flat)
@@ -110,11 +110,11 @@ def lay_flat(nodes: dict[str, Node], forms: dict[str, list[MadeForm]]) -> Laying
     return Laying(outer, panels, strips, shifts)
 
 
-def _blank_boundary(node: Node, shift: Draw) -> Loop:
+def _blank_boundary(node: PanelNode, shift: Draw) -> Loop:
     """Return the boundary as the blank carries it: bend lines move as a whole, the rest point by point."""
     if not shift.pulls:
-        return node.laid.boundary
-    edges = node.laid.boundary.edges
+        return node.boundary.loop
+    edges = node.boundary.loop.edges
     ends = np.array([(e.start, e.end) for e in edges])
     bends = np.array([e.name.startswith("fold:") for e in edges])
     ends[bends] = ends[bends].mean(axis=1, keepdims=True)
@@ -132,7 +132,7 @@ def _blank_boundary(node: Node, shift: Draw) -> Loop:
     return Loop(tuple(out))
 
 
-def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, Node]) -> None:
+def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, PanelNode]) -> None:
     loops = [loop for _, loop in pieces]
     points, of = chords_of(loops, SIDE)
     # Four corners that all turn left cannot cross; only other outlines need a polygon to tell.
@@ -208,7 +208,7 @@ def with_stock(outer: Loop, panels: set[str]) -> Loop:
     return Loop(tuple(replace(e, name=e.name.partition(" ")[2]) for e in moved.edges))
 
 
-def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
+def placed_holes(spread: OpeningsByPanel, laying: Laying) -> list[Cut]:
     """Return every opening, whole, where the blank carries it, in the order of `spread.flat`."""
     by_panel: dict[str, list[int]] = {}
     for i, (panel, _) in enumerate(spread.flat):
@@ -228,7 +228,7 @@ def placed_holes(spread: Spread, laying: Laying) -> list[Cut]:
     return [Cut(loop=loops[i], name=hole.name, use=hole.use, dia=hole.dia) for i, (_, hole) in enumerate(spread.flat)]
 
 
-def undersize_holes(spread: Spread, holes: list[Cut]) -> tuple[Cut, ...]:
+def undersize_holes(spread: OpeningsByPanel, holes: list[Cut]) -> tuple[Cut, ...]:
     """Return what is cut, smaller, of the holes that are drilled out afterwards."""
     found = []
     for (_, hole), placed in zip(spread.flat, holes, strict=True):
@@ -239,7 +239,7 @@ def undersize_holes(spread: Spread, holes: list[Cut]) -> tuple[Cut, ...]:
     return tuple(found)
 
 
-def fold_line(node: Node, at: float, span: tuple[float, float], holes: list[Cut], move: Move) -> FoldLine:
+def fold_line(node: PanelNode, at: float, span: tuple[float, float], holes: list[Cut], move: Move) -> FoldLine:
     """Return a fold's line at flat distance `at` into its strip, broken where holes of the blank run over it."""
     assert node.bent is not None
     gaps: list[tuple[float, float]] = []

@@ -14,11 +14,11 @@ from typing import Any, Final
 
 import numpy as np
 
+from tinbook.making.articulated import LARGE_HOLE, SAGITTA, ArticulatedPart, Levels
 from tinbook.making.demands import force_finding
 from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
 from tinbook.making.made import Made
-from tinbook.making.pose import LARGE_HOLE, SAGITTA, ArticulatedPart, Levels
 from tinbook.plane.loops import Array
 from tinbook.shop.tools import Tool
 from tinbook.shop.tools.outlines import SLACK

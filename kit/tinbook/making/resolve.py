@@ -27,8 +27,8 @@ from tinbook.making.marks import (
 )
 from tinbook.making.nicks import may_nick
 from tinbook.making.openings import openings
-from tinbook.making.spread import Spread, spread
-from tinbook.making.tree import BentFold, Node, bent_fold, grow, strip_loop
+from tinbook.making.openings_by_panel import OpeningsByPanel, split_openings
+from tinbook.making.tree import BentFold, PanelNode, bent_fold, lay_out_panels, strip_loop
 from tinbook.part.features import Fold
 from tinbook.part.forms.form import MadeForm, Setting
 from tinbook.part.part import Part
@@ -132,7 +132,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     folds = {f.name: _bend(f, part, shop, sheet, findings, same, without) for f in part.folds}
     if why:
         findings.append(_elsewhere(shop, folds.values(), why))
-    nodes = grow(part.base.loop, folds, t)
+    nodes = lay_out_panels(part.base.loop, folds, t)
     try:
         found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
     except OutOfRange as wrong:
@@ -143,7 +143,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     trimmed = {name for name, own in forms.items() if part.trim and any(f.DRAWS for f in own)}
     # Drilled once the forms have drawn the sheet in.
     found = [(panel, replace(hole, by_hand=panel in trimmed or hole.by_hand)) for panel, hole in found]
-    over = spread(nodes, found)
+    over = split_openings(nodes, found)
     around: dict[str, Array] = {}  # boxes of holes by panel
     for name, node in nodes.items():
         both = zip(over.panel_parts.get(name, []), over.part_names.get(name, []), strict=True)
@@ -303,11 +303,11 @@ def _hem(fold: Fold, part: Part, shop: Shop, sheet: Sheet, field: str, without: 
     return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, length=length, field=field, without=without)
 
 
-def _panel(node: Node, over: Spread, forms: list[MadeForm], laying: flats.Laying) -> MadePanel:
+def _panel(node: PanelNode, over: OpeningsByPanel, forms: list[MadeForm], laying: flats.Laying) -> MadePanel:
     parts = over.panel_parts.get(node.name, [])
-    boundary = node.laid.boundary
+    boundary = node.boundary.loop
     if parts:
-        lines = {f"fold:{j.name}": f"{j.name}:child" if j.span is not None else j.name for j in node.joints}
+        lines = {f"fold:{j.name}": f"{j.name}:child" if j.span is not None else j.name for j in node.bends}
         loops = weave(boundary.edges, parts, lines)
         if len(loops) != 1:
             raise Refused(
@@ -328,7 +328,9 @@ def _panel(node: Node, over: Spread, forms: list[MadeForm], laying: flats.Laying
     )
 
 
-def _strip(nodes: dict[str, Node], name: str, over: Spread, laying: flats.Laying, shop: Shop, sheet: Sheet) -> BendZone:
+def _strip(
+    nodes: dict[str, PanelNode], name: str, over: OpeningsByPanel, laying: flats.Laying, shop: Shop, sheet: Sheet
+) -> BendZone:
     node = nodes[name]
     assert node.bent is not None
     b = node.bent
@@ -361,7 +363,7 @@ def _begun(b: BentFold, shop: Shop, sheet: Sheet) -> float | None:
     return max(b.bend.radius, shop.tool(b.bend.tool).radius(sheet.material, sheet.thickness))
 
 
-def _line(node: Node, strip: BendZone, over: Spread, holes: list[Cut], at: float) -> FoldLine:
+def _line(node: PanelNode, strip: BendZone, over: OpeningsByPanel, holes: list[Cut], at: float) -> FoldLine:
     xs = [p[0] for r in strip.regions for p in r.points]
     if node.bent is not None and node.bent.fold.strip is not None:
         # Where the ends are not square the line is as long as the metal under it.

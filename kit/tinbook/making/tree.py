@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 from tinbook.calc.bending import outside_setback
 from tinbook.finding import Refused
+from tinbook.making.bend_ends import BendOnEdge, relief_sizes
 from tinbook.making.bends import Bend
 from tinbook.making.folded import frame_after_bend
-from tinbook.making.layout import Joint, Laid, lay_out, relief_sizes
+from tinbook.making.panel_boundary import PanelBoundary, trim_to_bends
 from tinbook.part.features import Fold
 from tinbook.plane.loops import Edge, Loop, Move, Point, polygon
 from tinbook.space import SPACE, Frame, dot, plus
@@ -40,7 +41,7 @@ class BentFold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
+class LegSide:
     """One side of a leg: x = at + slope (y - setback), in the leg's frame."""
 
     at: float
@@ -52,16 +53,16 @@ class Side:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Node:
+class PanelNode:
     """One panel of the tree.
 
     Parameters
     ----------
     loop : Loop
         To mould lines, in the panel's frame.
-    joints : tuple of Joint
-        Its own root first (if it hangs on a fold), then its folds.
-    laid : Laid
+    bends : tuple of BendOnEdge
+        The bend that it hangs on first (if it hangs on a fold), then its folds.
+    boundary : PanelBoundary
         Boundary and strip spans.
     strips : dict
         Fold name -> (frame, flat, x from, x to) of the strips that hang on it.
@@ -70,8 +71,8 @@ class Node:
     name: str
     bent: BentFold | None
     loop: Loop
-    joints: tuple[Joint, ...]
-    laid: Laid
+    bends: tuple[BendOnEdge, ...]
+    boundary: PanelBoundary
     frame: Frame
     flat: Move
     strips: dict[str, tuple[Frame, Move, float, float]]
@@ -101,7 +102,7 @@ def bent_fold(fold: Fold, bend: Bend, angle: float, thickness: float) -> BentFol
     return BentFold(fold=fold, bend=bend, angle=angle, setback=d, leg=leg)
 
 
-def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, Node]:
+def lay_out_panels(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, PanelNode]:
     """Lay out all panels, the base first, parents before children.
 
     Parameters
@@ -115,45 +116,54 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
 
     Returns
     -------
-    dict of str to Node
+    dict of str to PanelNode
     """
-    nodes: dict[str, Node] = {}
+    nodes: dict[str, PanelNode] = {}
     hang: dict[str, list[BentFold]] = {}
     for b in folds.values():
         hang.setdefault(b.fold.panel, []).append(b)
 
     # A stack and no inner function that calls itself: one such would keep every node alive until the collector comes.
-    waiting: list[tuple[str, BentFold | None, Loop, Joint | None, Frame, Move]]
+    waiting: list[tuple[str, BentFold | None, Loop, BendOnEdge | None, Frame, Move]]
     waiting = [("base", None, base, None, SPACE, Move())]
     while waiting:
         name, bent_, loop, root, frame, flat = waiting.pop()
         own = hang.get(name, [])
-        joints = [_joint(b, loop, name, thickness) for b in own]
+        bends = [_on_edge(b, loop, name, thickness) for b in own]
         roots = [root] if root else []
-        laid = lay_out(loop, [*roots, *joints], name)
+        boundary = trim_to_bends(loop, [*roots, *bends], name)
         placed: dict[str, tuple[Frame, Move]] = {}
         legs: dict[str, Frame] = {}
-        for b, j in zip(own, joints, strict=True):
+        for b, j in zip(own, bends, strict=True):
             to_edge = Move.to_edge(loop.edges[j.edge]).after(Move(v=-j.setback))
             strip = frame.placed(to_edge)
             placed[b.fold.name] = strip, flat.after(to_edge)
             far = frame_after_bend(strip, math.radians(b.angle), b.bend.radius, thickness, b.fold.direction)
             legs[b.fold.name] = far.placed(Move(v=-j.setback))
-        sides = _leg_sides(loop, own, joints, laid, legs, thickness)
+        sides = _leg_sides(loop, own, bends, boundary, legs, thickness)
         limits = {b.fold.name: _strip_limits(b, sides[b.fold.name], hang, thickness) for b in own}
         limits |= {b.fold.name: _shape_limits(b, hang, thickness) for b in own if b.fold.shape is not None}
         limits |= {b.fold.name: (-math.inf, math.inf) for b in own if b.fold.strip is not None}
-        narrow = {j.name: _as_stretch(limits[j.name], loop.edges[j.edge]) for j in joints}
-        if any(low > laid.spans[f][0] + 1e-9 or high < laid.spans[f][1] - 1e-9 for f, (low, high) in narrow.items()):
-            joints = [replace(j, narrow=narrow[j.name]) for j in joints]
-            laid = lay_out(loop, [*roots, *joints], name)
+        narrow = {j.name: _as_stretch(limits[j.name], loop.edges[j.edge]) for j in bends}
+        if any(
+            low > boundary.spans[f][0] + 1e-9 or high < boundary.spans[f][1] - 1e-9 for f, (low, high) in narrow.items()
+        ):
+            bends = [replace(j, narrow=narrow[j.name]) for j in bends]
+            boundary = trim_to_bends(loop, [*roots, *bends], name)
         strips = {}
-        for j in joints:
-            p, q = laid.spans[j.name]
+        for j in bends:
+            p, q = boundary.spans[j.name]
             length = loop.edges[j.edge].length
             strips[j.name] = (*placed[j.name], length - q, length - p)
-        nodes[name] = Node(
-            name=name, bent=bent_, loop=loop, joints=(*roots, *joints), laid=laid, frame=frame, flat=flat, strips=strips
+        nodes[name] = PanelNode(
+            name=name,
+            bent=bent_,
+            loop=loop,
+            bends=(*roots, *bends),
+            boundary=boundary,
+            frame=frame,
+            flat=flat,
+            strips=strips,
         )
         children = []
         for b in own:
@@ -170,21 +180,21 @@ def grow(base: Loop, folds: dict[str, BentFold], thickness: float) -> dict[str, 
     return nodes
 
 
-def _joint(b: BentFold, loop: Loop, panel: str, thickness: float) -> Joint:
+def _on_edge(b: BentFold, loop: Loop, panel: str, thickness: float) -> BendOnEdge:
     fold = b.fold
     index = next(i for i, e in enumerate(loop.edges) if e.name == fold.edge)
     length = loop.edges[index].length
     w, depth = relief_sizes(fold.relief, thickness)
     start = 0.0 if fold.start is None else fold.start
     stop = length if fold.stop is None else fold.stop
-    return Joint(
+    return BendOnEdge(
         name=fold.name,
         edge=index,
         start=start,
         stop=stop,
         setback=b.setback,
-        width=w,
-        depth=depth,
+        relief_width=w,
+        relief_depth=depth,
         relief=fold.relief,
         corner=fold.corner,
     )
@@ -229,25 +239,30 @@ def _as_stretch(limits: tuple[float, float], e: Edge) -> tuple[float, float]:
 
 
 def _leg_sides(
-    loop: Loop, own: list[BentFold], joints: list[Joint], laid: Laid, legs: dict[str, Frame], thickness: float
-) -> dict[str, tuple[Side, Side]]:
+    loop: Loop,
+    own: list[BentFold],
+    bends: list[BendOnEdge],
+    boundary: PanelBoundary,
+    legs: dict[str, Frame],
+    thickness: float,
+) -> dict[str, tuple[LegSide, LegSide]]:
     """Return the left and right side of every leg, corners with their neighbours settled."""
     at_start: dict[int, BentFold] = {}
     at_stop: dict[int, BentFold] = {}
-    for b, j in zip(own, joints, strict=True):
+    for b, j in zip(own, bends, strict=True):
         length = loop.edges[j.edge].length
         if j.start < 1e-3:
             at_start[j.edge] = b
         if j.stop > length - 1e-3:
             at_stop[j.edge] = b
     order = {b.fold.name: i for i, b in enumerate(own)}
-    sides: dict[str, tuple[Side, Side]] = {}
+    sides: dict[str, tuple[LegSide, LegSide]] = {}
     n = len(loop)
-    for b, j in zip(own, joints, strict=True):
-        p, q = laid.spans[j.name]
+    for b, j in zip(own, bends, strict=True):
+        p, q = boundary.spans[j.name]
         length = loop.edges[j.edge].length
         lean = [math.tan(math.radians(s)) for s in b.fold.skew]
-        left, right = Side(at=length - q, slope=-lean[0]), Side(at=length - p, slope=lean[1])
+        left, right = LegSide(at=length - q, slope=-lean[0]), LegSide(at=length - p, slope=lean[1])
         before = at_stop.get((j.edge - 1) % n) if at_start.get(j.edge) is b else None
         after = at_start.get((j.edge + 1) % n) if at_stop.get(j.edge) is b else None
         if before is not None and before is not b:
@@ -260,7 +275,7 @@ def _leg_sides(
 
 def _corner_side(
     b: BentFold, other: BentFold, legs: dict[str, Frame], t: float, order: dict[str, int], *, right: bool
-) -> Side | None:
+) -> LegSide | None:
     """Return the side of a leg that meets its neighbour's, or None for an open corner."""
     kinds = (b.fold.corner.kind, other.fold.corner.kind)
     if kinds == ("open", "open") or b.fold.direction != other.fold.direction or b.fold.hem or other.fold.hem:
@@ -281,11 +296,11 @@ def _corner_side(
     offset = dot(plus(o, theirs.origin, -1.0), theirs.z) - plane
     slope = -up / across
     away = back * math.hypot(1.0, slope)
-    return Side(at=-offset / across + (-away if right else away), slope=slope)
+    return LegSide(at=-offset / across + (-away if right else away), slope=slope)
 
 
 def _strip_limits(
-    b: BentFold, sides: tuple[Side, Side], hang: dict[str, list[BentFold]], thickness: float
+    b: BentFold, sides: tuple[LegSide, LegSide], hang: dict[str, list[BentFold]], thickness: float
 ) -> tuple[float, float]:
     """Return the x range that the strip may take so that it stays inside its leg and off the leg's own side folds."""
     limits = [sides[0].at, sides[1].at]
@@ -302,7 +317,7 @@ def _strip_limits(
     return limits[0], limits[1]
 
 
-def _reaches_root(child: BentFold, b: BentFold, side: Side, name: str) -> bool:
+def _reaches_root(child: BentFold, b: BentFold, side: LegSide, name: str) -> bool:
     """Whether a fold on a leg's side runs to the leg's own root."""
     stretch = child.fold.start if name == "right" else child.fold.stop
     if stretch is None:
@@ -311,17 +326,17 @@ def _reaches_root(child: BentFold, b: BentFold, side: Side, name: str) -> bool:
     return stretch < 1e-3 if name == "right" else stretch > length - 1e-3
 
 
-def _root(b: BentFold, loop: Loop, thickness: float, span: tuple[float, float] | None) -> Joint:
-    """Return the joint by which a leg hangs: its first edge."""
+def _root(b: BentFold, loop: Loop, thickness: float, span: tuple[float, float] | None) -> BendOnEdge:
+    """Return the bend by which a leg hangs: its first edge."""
     w, depth = relief_sizes(b.fold.relief, thickness)
-    return Joint(
+    return BendOnEdge(
         name=b.fold.name,
         edge=0,
         start=0.0,
         stop=loop.edges[0].length,
         setback=b.setback,
-        width=w,
-        depth=depth,
+        relief_width=w,
+        relief_depth=depth,
         relief=b.fold.relief,
         corner=b.fold.corner,
         span=span,
@@ -331,10 +346,10 @@ def _root(b: BentFold, loop: Loop, thickness: float, span: tuple[float, float] |
 def _shape_limits(b: BentFold, hang: dict[str, list[BentFold]], thickness: float) -> tuple[float, float]:
     """Return the x range that a freely drawn leg leaves for its strip, folds beside its base included."""
     loop = _shaped(b)
-    joints = [_joint(c, loop, b.fold.name, thickness) for c in hang.get(b.fold.name, ())]
-    laid = lay_out(loop, [_root(b, loop, thickness, None), *joints], b.fold.name)
+    bends = [_on_edge(c, loop, b.fold.name, thickness) for c in hang.get(b.fold.name, ())]
+    boundary = trim_to_bends(loop, [_root(b, loop, thickness, None), *bends], b.fold.name)
     left = loop.edges[0].start[0]
-    p, q = laid.spans[b.fold.name]
+    p, q = boundary.spans[b.fold.name]
     return left + p, left + q
 
 
@@ -345,7 +360,7 @@ def _shaped(b: BentFold) -> Loop:
     return Loop((*edges[first:], *edges[:first]))
 
 
-def _leg_loop(b: BentFold, sides: tuple[Side, Side]) -> Loop:
+def _leg_loop(b: BentFold, sides: tuple[LegSide, LegSide]) -> Loop:
     if b.fold.shape is not None:
         return _shaped(b)
     left, right = sides

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.making.pose import ArticulatedPart, Body, Levels
+from tinbook.making.articulated import ArticulatedPart, Body, Levels
 from tinbook.plane.loops import Array
 from tinbook.route.sampling import Index, boxes_clear, search_sweep
 from tinbook.route.shadows import DEEP, INSIDE, reach, ring_of, shadow, solid_gap, whole_shadow

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeAlias
 
-from tinbook.making.pose import Levels
+from tinbook.making.articulated import Levels
 from tinbook.route.handling import ALIKE, sag, sides, stiffened, swing
 
 if TYPE_CHECKING:

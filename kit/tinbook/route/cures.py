@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
+from tinbook.making.articulated import ArticulatedPart, Levels
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
-from tinbook.making.pose import ArticulatedPart, Levels
 from tinbook.making.resolve import make
 from tinbook.making.tools import own_radius
 from tinbook.part.features import Fold

@@ -15,9 +15,10 @@ from typing import Final
 
 import numpy as np
 
+from tinbook.making.articulated import ArticulatedPart, Body, Levels
 from tinbook.making.folded import frame_after_bend
 from tinbook.making.labels import named
-from tinbook.making.pose import ArticulatedPart, Body, Levels, radius_at
+from tinbook.making.pose import radius_at
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.strokes import Stroke

@@ -8,8 +8,8 @@ from typing import Annotated, TypeAlias
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.fields import Flag, Number, Text, check_fields
+from tinbook.making.articulated import ArticulatedPart
 from tinbook.making.made import Made
-from tinbook.making.pose import ArticulatedPart
 from tinbook.shop.sections import Lengths
 from tinbook.shop.tools.setups import Setup
 

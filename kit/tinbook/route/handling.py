@@ -9,8 +9,8 @@ from typing import Final
 import shapely
 
 from tinbook.calc.beams import beam_deflection
+from tinbook.making.articulated import ArticulatedPart, Levels
 from tinbook.making.made import Made
-from tinbook.making.pose import ArticulatedPart, Levels
 from tinbook.plane.loops import Loop, Move
 
 G: Final = 9.80665

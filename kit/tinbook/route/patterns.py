@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
-from tinbook.making.pose import Levels
+from tinbook.making.articulated import Levels
 
 if TYPE_CHECKING:
     from tinbook.route.planner import Planner

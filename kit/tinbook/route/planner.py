@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from tinbook.making.articulated import ArticulatedPart, Body, Levels
 from tinbook.making.forming import forming
 from tinbook.making.machines import bending_strip
 from tinbook.making.made import Made
-from tinbook.making.pose import ArticulatedPart, Body, Levels
 from tinbook.plane.loops import Array
 from tinbook.route.collide import Clash, Sweep
 from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any, Final, TypeAlias
 
-from tinbook.making.pose import Levels
+from tinbook.making.articulated import Levels
 from tinbook.route.cost import STUCK_COST, State
 from tinbook.route.patterns import Pattern, patterns
 from tinbook.route.planner import Move, Planner

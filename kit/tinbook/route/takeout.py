@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 import shapely
 
-from tinbook.making.pose import Body
+from tinbook.making.articulated import Body
 from tinbook.route.collide import Sweep
 from tinbook.shop.tools.setups import ToolBody
 from tinbook.shop.tools.strokes import moved

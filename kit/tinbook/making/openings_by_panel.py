@@ -9,14 +9,14 @@ import numpy as np
 
 from tinbook.finding import Refused
 from tinbook.making.folded import MadeHole
-from tinbook.making.tree import Node
+from tinbook.making.tree import PanelNode
 from tinbook.plane.arrays import boxes
 from tinbook.plane.chaining import CUT, HOLE, crosses, cut_spans, divided
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 
 
 @dataclass(slots=True)
-class Spread:
+class OpeningsByPanel:
     """Openings by panel and by strip: whole ones, and parts that end on tangent lines with the names of their openings.
 
     `flat` holds every opening once, whole, on the panel it is drawn on;
@@ -41,21 +41,21 @@ class Spread:
         return boxes([h.loop for h in holes])
 
 
-def spread(nodes: dict[str, Node], found: list[tuple[str, MadeHole]]) -> Spread:
+def split_openings(nodes: dict[str, PanelNode], found: list[tuple[str, MadeHole]]) -> OpeningsByPanel:
     """Hand out the openings.
 
     Parameters
     ----------
-    nodes : dict of str to Node
+    nodes : dict of str to PanelNode
         The tree.
     found : list of (str, MadeHole)
         Each with the panel it is drawn on, in that panel's frame.
 
     Returns
     -------
-    Spread
+    OpeningsByPanel
     """
-    result = Spread(boxes=boxes([hole.loop for _, hole in found]))
+    result = OpeningsByPanel(boxes=boxes([hole.loop for _, hole in found]))
     for o, clear in zip(found, _clear(nodes, found, result.boxes), strict=True):
         panel, hole = o
         result.flat.append(o)
@@ -66,18 +66,18 @@ def spread(nodes: dict[str, Node], found: list[tuple[str, MadeHole]]) -> Spread:
     return result
 
 
-def _lines(node: Node) -> list[tuple[str, Point, Point, tuple[float, float], bool]]:
+def _lines(node: PanelNode) -> list[tuple[str, Point, Point, tuple[float, float], bool]]:
     """Return (fold, origin, direction, strip stretch, whether it is the root) of every tangent line."""
     out = []
-    for j in node.joints:
+    for j in node.bends:
         e = node.loop.edges[j.edge]
         ux, uy = e.direction()
         origin = (e.start[0] - uy * j.setback, e.start[1] + ux * j.setback)
-        out.append((j.name, origin, (ux, uy), node.laid.spans[j.name], j.span is not None))
+        out.append((j.name, origin, (ux, uy), node.boundary.spans[j.name], j.span is not None))
     return out
 
 
-def _clear(nodes: dict[str, Node], found: list[tuple[str, MadeHole]], around: Array) -> list[bool]:
+def _clear(nodes: dict[str, PanelNode], found: list[tuple[str, MadeHole]], around: Array) -> list[bool]:
     """Tell whether the circle round each opening's box keeps inside all tangent lines: the quick way for most holes."""
     clear = np.ones(len(found), dtype=np.bool_)
     by_panel: dict[str, list[int]] = {}
@@ -97,7 +97,9 @@ def _clear(nodes: dict[str, Node], found: list[tuple[str, MadeHole]], around: Ar
     return clear.tolist()
 
 
-def _panel(nodes: dict[str, Node], name: str, loop: Loop, hole: MadeHole, came: str | None, result: Spread) -> None:
+def _panel(
+    nodes: dict[str, PanelNode], name: str, loop: Loop, hole: MadeHole, came: str | None, result: OpeningsByPanel
+) -> None:
     node = nodes[name]
     parts = [loop]
     for fold, origin, u, span, is_root in _lines(node):
@@ -137,7 +139,13 @@ def _panel(nodes: dict[str, Node], name: str, loop: Loop, hole: MadeHole, came: 
 
 
 def _strip(
-    nodes: dict[str, Node], panel: str, fold: str, from_child: bool, part: Loop, hole: MadeHole, result: Spread
+    nodes: dict[str, PanelNode],
+    panel: str,
+    fold: str,
+    from_child: bool,
+    part: Loop,
+    hole: MadeHole,
+    result: OpeningsByPanel,
 ) -> None:
     child = nodes[fold]
     assert child.bent is not None
