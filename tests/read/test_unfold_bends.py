@@ -12,7 +12,8 @@ import bentstrip
 import pytest
 
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.read.step.unfold import unfold, unfold_all
+from tinbook.read.step.load import load
+from tinbook.read.step.unfold import unfold, unfold_each
 
 cq = pytest.importorskip("cadquery")
 K, T, WIDTH = 0.4, 1.5, 40.0
@@ -144,7 +145,7 @@ def test_several_solids_by_name() -> None:
     assert unfold(both, 0.44, solid="HN-BM-2").name == "HN-BM-2"
     with pytest.raises(BadValue, match="one of: HN-BM-1"):
         unfold(both, 0.44, solid="HN-XX")
-    every = unfold_all(both, bend=K)
+    every = {one.name: told for one, told in unfold_each(load(both), K)}
     assert list(every) == ["HN-BM-1", "HN-BM-2", "chock"]
     assert isinstance(every["chock"], Exception)
     assert "chock" in str(every["chock"])

@@ -23,7 +23,7 @@ from tinbook.errors import BadFile, BadValue, TinbookError
 from tinbook.read.step import guard as step_guard
 from tinbook.read.step import load as step_load
 from tinbook.read.step import unfold as step
-from tinbook.read.step.unfold import NotASheet, Unfolded, unfold, unfold_all
+from tinbook.read.step.unfold import NotASheet, Unfolded, unfold, unfold_each
 
 cq = pytest.importorskip("cadquery")
 
@@ -104,7 +104,7 @@ def test_product_names_and_counts(tmp_path: Path) -> None:
     both = cq.Assembly(name="HN-WC").add(angle, name="HN-WC-1").add(zed, name="HN-WC-2", loc=cq.Location((0, 0, 90)))
     path = tmp_path / "set.step"
     both.export(str(path))
-    every = unfold_all(path, 0.44)
+    every = {one.name: told for one, told in unfold_each(step_load.load(path), 0.44)}
     assert list(every) == ["HN-WC-1", "HN-WC-2"]
     assert isinstance(every["HN-WC-2"], Unfolded)
     assert every["HN-WC-2"].thickness == pytest.approx(1.0)

@@ -15,6 +15,7 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.read.step.checks import sized
 from tinbook.read.step.folds import BendRule
+from tinbook.read.step.load import load
 from tinbook.read.step.unfold import Unfolded, unfold_each
 from tinbook.read.unfolding import k_rule
 
@@ -134,7 +135,8 @@ def sort_solids(
     sheets: list[SheetPart] = []
     rest: dict[tuple[float, ...], NoSheet] = {}
     rule: Any = k_rule(bend, shop)
-    for one, told in unfold_each(source, rule, units=units, trusted=trusted, shop=shop, seconds=seconds):
+    solids = load(source, units=units, trusted=trusted, seconds=seconds)
+    for one, told in unfold_each(solids, rule, shop):
         if isinstance(told, TinbookError):
             key = sized(one.shape)
             old = rest.get(key)

@@ -107,14 +107,7 @@ def _named(body: Body, odd: set[int], attempts: list[Attempt]) -> set[int]:
                 wanted = kind == "formed" or (kind == "wall" and (contour.formed or id(contour) in sunk))
                 if wanted and n is not None and n in odd:
                     seen.add(n)
-    todo = sorted(seen)
-    while todo:
-        for c in body.coedges(todo.pop()):
-            n = body.across(c)
-            if n is not None and n in odd and n not in seen:
-                seen.add(n)
-                todo.append(n)
-    return seen
+    return _connected(body, seen, odd)
 
 
 def _forms(best: Attempt, faces: set[int]) -> float | None:
@@ -126,7 +119,7 @@ def _forms(best: Attempt, faces: set[int]) -> float | None:
     body, total, left = best.walk.body, 0.0, set(faces)
     own = {n for c in best.sunk for e in c.coedges if (n := best.walk.kinds[e][1]) is not None}
     while left:
-        group = _connected(body, min(left), left)
+        group = _connected(body, {min(left)}, left)
         left -= group
         if group & own:
             continue  # a countersink: its volume is told by its own shape
@@ -137,8 +130,9 @@ def _forms(best: Attempt, faces: set[int]) -> float | None:
     return total
 
 
-def _connected(body: Body, start: int, among: set[int]) -> set[int]:
-    group, todo = {start}, [start]
+def _connected(body: Body, start: set[int], among: set[int]) -> set[int]:
+    """Return the faces of `among` that are joined to those of `start` by edges, `start` included."""
+    group, todo = set(start), list(start)
     while todo:
         for c in body.coedges(todo.pop()):
             n = body.across(c)

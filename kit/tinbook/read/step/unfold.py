@@ -7,6 +7,7 @@ are laid flat one by one, a bend's neutral layer at inside radius + K t.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from typing import Any, NamedTuple, cast
 
@@ -153,51 +154,27 @@ def table_of(shop: Any) -> Pilots | None:
     return cast(Pilots, table)
 
 
-def unfold_all(
-    source: Any,
-    bend: BendRule | None = None,
-    *,
-    units: str | None = None,
-    trusted: bool = False,
-    shop: Any = None,
-    seconds: float | None = None,
-) -> dict[str, Unfolded | TinbookError]:
-    """Unfold every solid of a source; a solid that cannot be unfolded stands there with its error.
-
-    Returns
-    -------
-    dict
-        Name to Unfolded, in the source's order; equal solids once, with their `count`.
-    """
-    every = unfold_each(source, bend, units=units, trusted=trusted, shop=shop, seconds=seconds)
-    return {one.name: told for one, told in every}
-
-
 def unfold_each(
-    source: Any,
-    bend: BendRule | None = None,
-    *,
-    units: str | None = None,
-    trusted: bool = False,
-    shop: Any = None,
-    seconds: float | None = None,
+    solids: Iterable[Loaded], bend: BendRule | None = None, shop: Any = None
 ) -> list[tuple[Loaded, Unfolded | TinbookError]]:
-    """Unfold every solid of a source, each beside what was read; see `unfold_all`.
+    """Unfold every solid that `load` read; one that cannot be unfolded stands there with its error.
+
+    `bend` and `shop` are those of `unfold`.
 
     Returns
     -------
     list of (Loaded, Unfolded or TinbookError)
-        In the source's order.
+        In the source's order; equal solids once, with their `count`.
     """
     k_of, rule = rule_of(bend)
     table = table_of(shop)
     made: list[tuple[Loaded, Unfolded | TinbookError]] = []
-    for one in load(source, units=units, trusted=trusted, seconds=seconds):
+    for one in solids:
         try:
             made.append((one, _unfold(one, k_of, rule, None, table)))
         except TinbookError as e:
             if isinstance(e, BadValue) and e.field in ("bend", "sheet", "-k"):
-                raise  # the same for each of them: what nobody said
+                raise  # no K was given: the same for each of them
             made.append((one, e))
     return made
 
