@@ -22,7 +22,6 @@ COVERS = (
     "tinbook.calc.radii.minimum_leg",
     "tinbook.calc.radii.minimum_radius",
     "tinbook.calc.radii.minimum_radius_source",
-    "tinbook.shop.material.radius_limit",
     "tinbook.calc.radii.general_floor",
     "tinbook.calc.radii.radius_from_reduction",
 )
