@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 from itertools import pairwise
-from types import SimpleNamespace
 
 import pytest
 
@@ -16,6 +15,7 @@ from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.access import shut_by
+from tinbook.route.brake import fold_sequence
 from tinbook.route.order import order_of_work
 from tinbook.route.plan import USUAL, Plan
 from tinbook.shop.shop import Shop
@@ -113,7 +113,7 @@ def test_beads_before_the_return_that_would_foul_them():
     """A bead 40 mm beside a 60 mm return: the return would stand in the way of the shaft, and the step says so."""
     got = plan(part().fold("rear", leg=60).bead([(100, 240), (400, 240)], "R12x3"))
     (bead,) = [s for s in got.steps if s.operation.kind == "bead"]
-    assert "return 'rear' up" in bead.why
+    assert "hit return 'rear'" in bead.why
     assert got.place("bead") < got.place("fold")
 
 
@@ -249,12 +249,12 @@ def test_folds_in_the_order_that_is_given():
 def test_a_fold_sequence_is_taken_as_it_is():
     """Steps of a planner, hems in two hits; a planner that found none stops the plan and says so."""
     p = part().fold("front", leg=40).hem("rear", "closed", leg=10)
-    hits = [("rear", "start the hem"), ("rear", "press flat"), ("front", "fold")]
-    steps = tuple(SimpleNamespace(fold=f, action=a) for f, a in hits)
-    got = plan(p, SimpleNamespace(steps=steps))
+    found = fold_sequence(make(p, SHOP))
+    got = plan(p, found)
     what = [s.operation.what for s in got.steps if s.operation.kind == "fold"]
-    assert [w.rsplit(" on ", 1)[0] for w in what] == ["start the hem rear", "press flat rear", "fold front"]
-    none = plan(p, SimpleNamespace(steps=()))
+    assert [w.rsplit(" on ", 1)[0] for w in what] == [f"{s.action} {s.fold}" for s in found.steps]
+    assert {s.action for s in found.steps} == {"start the hem", "press flat", "fold"}
+    none = plan(p, replace(found, steps=(), moves=()))
     assert [f.code for f in none.findings] == ["order.folds"]
     assert not none.ok
 

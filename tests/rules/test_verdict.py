@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
+from functools import partial, update_wrapper
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 import tinbook as tb
+from tinbook.bench.picture import picture
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, Findings
 from tinbook.part.outline import Outline
 from tinbook.route import brake
 from tinbook.route.brake import fold_sequence
+from tinbook.rules import registry
 from tinbook.rules.registry import Search, live, searched
+from tinbook.rules.rule import Rule
+from tinbook.write.foldpage import write_fold_page
 from tinbook.write.sheet.pages import sheet_bytes
 from zoo import all_on
 
@@ -112,6 +117,44 @@ def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: 
     stop = Finding(code="x.y", severity="stop", where="base", what="forbidden here", remedy="none")
     assert tb.check(replace(made, findings=Findings((stop,))), SHOP).state == "stopped"
     assert found.state == "proved"
+
+
+def test_a_check_carries_its_fold_plan_to_sheet_page_and_order_of_work(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Nothing is searched again, not even for the same part made anew; another part's check is refused."""
+    searched: list[Any] = []
+    real = brake._sequence
+    monkeypatch.setattr(brake, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
+    found = tb.check(tb.make(tray(), SHOP), SHOP)
+    assert len(searched) == 1
+    anew = tb.make(tray(), SHOP)
+    tb.write_sheet(anew, tmp_path, order=found)
+    write_fold_page(found, tmp_path)
+    work = tb.order_of_work(anew, found)
+    assert work == tb.order_of_work(anew, found.plan)
+    assert len(searched) == 1
+    other = tb.make(tray().renamed(rev="B"), SHOP)
+    for call in (lambda: tb.write_sheet(other, tmp_path, order=found), lambda: tb.order_of_work(other, found)):
+        with pytest.raises(BadValue, match=r"order: .*a fold sequence of HN-BT"):
+            call()
+    with pytest.raises(BadValue, match="a check of a part with folds"):
+        write_fold_page(tb.check(anew, kind="live"), tmp_path)
+
+
+def test_three_rules_that_crash_are_three_stops_for_check_and_live_view(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(rule: Rule) -> Rule:
+        def crashes(_made: Any) -> Any:
+            raise ZeroDivisionError("odd")
+
+        return Rule(update_wrapper(crashes, rule.find))
+
+    names = {"folds.legs", "folds.radii", "folds.force"}
+    rules = tuple(broken(r) if r.name in names else r for r in registry.RULES)
+    monkeypatch.setattr(registry, "RULES", rules)
+    for found in (tb.check(tb.make(tray(), SHOP)), picture(tray(), SHOP).findings):
+        assert {f.where for f in found.stops.of("check.failed")} == names
+        assert "ZeroDivisionError: odd" in found.stops[0].what
 
 
 def test_a_copy_of_a_made_part_keeps_no_view_of_the_first() -> None:

@@ -15,7 +15,7 @@ from typing import Any, Final
 import shapely
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.finding import Finding, Findings
+from tinbook.finding import Finding, Findings, caution, stop
 from tinbook.making.folded import BendZone, MadeHole, MadePanel
 from tinbook.making.made import Made, need_made
 from tinbook.part.features import PRESSED, Fold
@@ -23,6 +23,8 @@ from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.finishing import COURSE, WHY, finishing
 from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep, told
+from tinbook.route.steps import Sequence as FoldPlan
+from tinbook.route.steps import of_its_own
 from tinbook.shop.tools.flattening import FLATTEN
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"
@@ -37,8 +39,8 @@ def order_of_work(made: Made, folds: Any = None) -> Plan:
     ----------
     made : Made
         The part.
-    folds : fold sequence or sequence of str, optional
-        What `fold_sequence` answered, or the names of the folds in order; else the part's own order stands.
+    folds : fold sequence, verdict or sequence of str, optional
+        What `fold_sequence` or `check` answered, or the names of the folds in order; else the part's own order stands.
 
     Returns
     -------
@@ -48,7 +50,7 @@ def order_of_work(made: Made, folds: Any = None) -> Plan:
     Raises
     ------
     BadValue
-        Names of folds that are not those of the part.
+        A fold sequence of another part, names of folds that are not those of the part.
     """
     need_made(made, "order_of_work")
     if not made.ok:
@@ -71,18 +73,15 @@ def order_of_work(made: Made, folds: Any = None) -> Plan:
 def _folds(made: Made, folds: Any) -> tuple[list[tuple[str, str]], str, list[Finding]]:
     """Return (fold, action) in order, whose order it is, and what forbids it."""
     names = [s.name for s in made.strips]
+    folds = getattr(folds, "plan", folds)  # a check carries its fold plan
     if folds is None:
         return [(n, "fold") for n in names], "in the part's own order: no fold sequence was asked for", []
-    if hasattr(folds, "steps"):
+    if isinstance(folds, FoldPlan):
+        of_its_own(folds, made)
         if names and not folds.steps:
-            lost = Finding(
-                code="order.folds",
-                severity="stop",
-                where="folds",
-                what="no order of folds is free of collisions",
-                source="geometry",
-                remedy="see the fold sequence for what each fold hits and what would cure it",
-            )
+            what = "no order of folds is free of collisions"
+            remedy = "see the fold sequence for what each fold hits and what would cure it"
+            lost = stop("order.folds", "folds", what, remedy, source="geometry")
             return [(n, "fold") for n in names], "no order of folds is possible", [lost]
         return [(s.fold, s.action) for s in folds.steps], "by the fold sequence: nothing collides in this order", []
     of_kind(folds, Iterable, "folds", "each fold once: " + ", ".join(names))
@@ -273,24 +272,14 @@ class _Work:
         return f"fold: {i + 1} {self.folds[i][0]}"
 
     def _pulled(self, h: MadeHole, fold: str) -> Finding:
-        return Finding(
-            code="order.hole_near_fold",
-            severity="caution",
-            where=f"hole {h.name!r}",
-            what=f"cut before folding, it will be pulled out of round by fold {fold!r}",
-            source="common practice",
-            remedy='give it use="mark and drill", so that it is drilled after folding, or move it away',
-        )
+        what = f"cut before folding, it is pulled out of round by fold {fold!r}"
+        remedy = 'give it use="mark and drill", so that it is drilled after folding, or move it away'
+        return caution("order.hole_near_fold", f"hole {h.name!r}", what, remedy)
 
     def _no_way_in(self, h: MadeHole, fold: str) -> Finding:
-        return Finding(
-            code="order.no_way_in",
-            severity="stop",
-            where=f"hole {h.name!r}",
-            what=f"it must be drilled after fold {fold!r}, but that fold shuts the last way to it",
-            source="geometry",
-            remedy="move it away from the fold so that it can be drilled flat, fold in another order, or open the part",
-        )
+        what = f"it must be drilled after fold {fold!r}, but that fold closes the last access to it"
+        remedy = "move it away from the fold so that it can be drilled flat, fold in another order, or open the part"
+        return stop("order.no_way_in", f"hole {h.name!r}", what, remedy, source="geometry")
 
     def _always(self) -> None:
         """State the constraints that hold for every part, each with its reason."""
@@ -389,11 +378,6 @@ def _contradiction(ring: Sequence[str], constraints: Sequence[Constraint]) -> Fi
     """Return a finding that names one ring of constraints; each key of the ring must come before the next."""
     why = {(c.before, c.after): c.why for c in constraints}
     said = "; ".join(f"{a} before {b} ({why[a, b]})" for a, b in pairwise(ring))
-    return Finding(
-        code="order.contradiction",
-        severity="stop",
-        where="order of work",
-        what=f"no order keeps these: {said}",
-        source="geometry",
-        remedy="move the hole or bead away from the fold, open the access, or make the part of two pieces",
-    )
+    what = f"these constraints contradict each other: {said}"
+    remedy = "move the hole or bead away from the fold, open the access, or make the part of two pieces"
+    return stop("order.contradiction", "order of work", what, remedy, source="geometry")

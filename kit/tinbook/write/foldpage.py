@@ -19,6 +19,7 @@ from tinbook.route.brake import fold_sequence
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.plan import told
 from tinbook.route.steps import Blocked, Sequence, Step
+from tinbook.rules.verdict import Verdict
 from tinbook.write.drafts import put
 from tinbook.write.files import target
 from tinbook.write.names import file_stem, refuse
@@ -56,18 +57,24 @@ class Leaf:
 
 
 def sequence_of(
-    what: Made | Sequence,
+    what: Made | Verdict | Sequence,
     machine: str | None = None,
     seconds: float | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Sequence:
-    """Return the sequence itself, or search one for a part; `seconds` and `progress` as for `fold_sequence`.
+    """Return the sequence itself, that of a check, or search one for a part; `seconds` and `progress` as for `fold_sequence`.
 
     Raises
     ------
     BadValue
         Neither, a part that cannot be made, or one without folds.
     """
+    if isinstance(what, Verdict):
+        if what.plan is None:
+            raise BadValue(
+                "what", "a check without a fold plan", "a check of a part with folds that no rule stops, or the part"
+            )
+        what = what.plan
     if isinstance(what, Sequence):
         if machine is not None:
             raise BadValue("machine", machine, "none: the sequence has its machines already")
@@ -172,7 +179,7 @@ def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:
 
 
 def write_fold_page(
-    what: Made | Sequence,
+    what: Made | Verdict | Sequence,
     path: str | os.PathLike[str] = ".",
     *,
     machine: str | None = None,
@@ -185,8 +192,8 @@ def write_fold_page(
 
     Parameters
     ----------
-    what : Made or Sequence
-        The part, or the order that `fold_sequence` found.
+    what : Made, Verdict or Sequence
+        The part, what `check` answered (it carries its fold plan), or the order that `fold_sequence` found.
     path : path
         A file that ends in .html, or an existing folder.
     machine : str, optional

@@ -15,6 +15,7 @@ from tinbook.route.brake import fold_sequence
 from tinbook.route.given import Hit
 from tinbook.route.order import order_of_work
 from tinbook.route.steps import Sequence, Step, of_its_own
+from tinbook.rules.verdict import Verdict
 from tinbook.write.flowing import Table
 
 STEPS: Final = {
@@ -69,15 +70,15 @@ class Folding:
         return [f for f in self.sequence.findings if f.severity == severity] if self.sequence else []
 
 
-def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding:
+def folding(made: Made, order: Verdict | Sequence | Iterable[str | Hit] | None) -> Folding:
     """Return the order of folds for a sheet.
 
     Parameters
     ----------
     made : Made
         The part.
-    order : Sequence, iterable of str or Hit, or None
-        The planner's answer, an order that is proved here, or None: the planner is asked.
+    order : Verdict, Sequence, iterable of str or Hit, or None
+        A check that carries its fold plan, the planner's answer, an order that is proved here, or None: it is searched.
 
     Raises
     ------
@@ -86,6 +87,8 @@ def folding(made: Made, order: Sequence | Iterable[str | Hit] | None) -> Folding
     """
     names = {s.name: s for s in made.strips}
     given: tuple[str, ...] | None = None
+    if isinstance(order, Verdict):
+        order = order.plan
     if isinstance(order, Sequence):
         of_its_own(order, made)
         sequence: Sequence | None = order
