@@ -49,6 +49,31 @@ def test_a_bare_name_is_the_kits_own_sheet_and_a_thicker_one_in_the_shop_is_told
     assert part_from_toml(part_to_toml(own)).drawn_thickness == 1.4
 
 
+PLATES = {
+    "winch_cradle": "S355 5.0",
+    "body_mount": "S235 5.0",
+    "front_joiner": "S235 5.0",
+    "recovery_plate": "S355 16.0",
+}
+
+
+@pytest.mark.parametrize("kind", PLATES)
+def test_plates_are_set_out_for_the_shops_own_measured_plate(kind: str) -> None:
+    """Tabs and slots follow the micrometer: without the plate itself the check says that they do not."""
+    key = PLATES[kind]
+    nominal = DEMO.sheet_by_key(key).thickness
+    shop = DEMO.with_measured(key, round(nominal - 0.2, 2))
+    family = getattr(tb.families, kind)
+    given = family(sheet=shop.sheet_by_key(key))
+    mine = [p for p in given.parts if p.sheet == key]
+    assert {p.drawn_thickness for p in mine} <= {nominal - 0.2, None}
+    assert any(p.drawn_thickness for p in mine)
+    usual = [p for p in family().parts if p.sheet == key and p.drawn_thickness]
+    assert all(tb.check(tb.make(p, shop), kind="live").of("blank.thickness") for p in usual)
+    assert not any(tb.check(tb.make(p, shop), kind="live").of("blank.thickness") for p in mine)
+    assert {p.number for p in mine} == {p.number for p in family().parts if p.sheet == key}
+
+
 def test_the_workbench_takes_the_shops_own_sheet() -> None:
     part = run_user_code(tb.families.tunnel, {"sheet": "DC01 1.5"}, OWN)
     assert isinstance(part, tb.Part)

@@ -149,7 +149,7 @@ def _plain(function: object) -> Any:
 def with_sheets(function: Callable[..., Any], values: Mapping[str, Value], shop: Shop) -> dict[str, Any]:
     """Return values in which the shop's own sheet, with its measured thickness, stands for the name of a sheet."""
     kinds = kinds_of(_plain(function))
-    return {k: shop.sheet_by_key(str(v)) if isinstance(kinds.get(k), SheetName) else v for k, v in values.items()}
+    return {k: shop.sheet_by_key(str(v)) if v and isinstance(kinds.get(k), SheetName) else v for k, v in values.items()}
 
 
 class _Reason(Exception):

@@ -10,15 +10,16 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-from tinbook.families.calls import family, require_between
+from tinbook.families.calls import family, plate_of, require_between
 from tinbook.families.gussets import gusset_outline
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought, block, cushion, shim, sleeve
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
-from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.joints import Plate, Process, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OwnPlate
 from tinbook.space import Frame, frame_at
 
 ME: Final = "body_mount"
@@ -26,7 +27,6 @@ CAUTIONS: Final = (
     "Body mounts hold the cabin in a crash: number, place and strength follow local rules and a licensed engineer.",
     "Rubber creeps: tighten to the sleeve, check after the first weeks; no fuel or oil on natural rubber.",
 )
-YIELD: Final = {"S355": 355.0, "S235": 235.0}
 CUP, SHIM, PAD, RAIL = 3.0, 2.0, 3.0, 4.0
 """mm: cup washers, one shim, plate under the body's floor, rail's wall."""
 
@@ -80,6 +80,7 @@ def body_mount(
     grade: Literal["S355", "S235"] = "S235",
     tool: str = "V50",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
+    sheet: OwnPlate = "",
     number: str = "BODY-MOUNT",
     rev: str = "A",
 ) -> Assembly:
@@ -105,6 +106,8 @@ def body_mount(
         Die of the fold: a brake's, or the block of a small press, whose force ends at short folds.
     cut : {"laser", "waterjet", "plasma"}
         Decides the play of the tabs.
+    sheet : Sheet or str, optional
+        The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
     number, rev : str
         Of the assembly; bracket -1, gusset -2, plate under the floor -3.
 
@@ -112,7 +115,8 @@ def body_mount(
     -------
     Assembly
     """
-    t = float(thickness)
+    stock, thickest = plate_of(f"{ME} sheet", sheet, grade, thickness)
+    t = stock.thickness
     rest = _stack(bolt, cushion_dia, cushion_height, lower_height, squeeze, shims, depth, t)
     require_between(
         f"{ME} width", width, max(100.0, rest.wide + 2 * (13 + t) + 4), 160, "gussets beside the lower cushion"
@@ -124,9 +128,8 @@ def body_mount(
         150,
         "cushion clear of the bend, tabs of a gusset",
     )
-    sheet = f"{grade} {t:.1f}"
-    shelf, gussets = _plates(width, depth, flange, t, largest_thickness(t, YIELD[grade]), cut)
-    bracket = shelf.part(f"{number}-1", sheet=sheet, rev=rev, title="mount bracket", mark_height=5)
+    shelf, gussets = _plates(width, depth, flange, t, thickest, cut)
+    bracket = shelf.part(f"{number}-1", sheet=stock, rev=rev, title="mount bracket", mark_height=5)
     bracket = bracket.fold("rail", "down", leg=flange, tool=tool, name="flange").keep_clean()
     # Wider than the sleeve by 4 mm all round: the body moves, the bolt must not touch the shelf.
     bracket = bracket.hole((0.0, rest.y), _bore(bolt) + 14.0, name="sleeve")
@@ -136,7 +139,7 @@ def body_mount(
     half = min(width / 4, width / 2 - GUSSET - t - ROOM)
     for i, x in enumerate((-half, half), 1):
         bracket = bracket.hole((width / 2 + x, drop + t), panel="flange", use="bolt", size="M12", name=f"rail {i}")
-    brace = gussets[0].part(f"{number}-2", sheet=sheet, rev=rev, title="gusset")
+    brace = gussets[0].part(f"{number}-2", sheet=stock, rev=rev, title="gusset")
     made = Assembly(number, rev=rev, title="body mount", cautions=CAUTIONS).add("bracket", bracket)
     throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for name, plate in (("gusset left", gussets[0]), ("gusset right", gussets[1])):

@@ -12,6 +12,7 @@ from typing import Any, ParamSpec, TypeVar, cast
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields import Beyond, Path, beyond, kinds_of
 from tinbook.part.assembly import Assembly
+from tinbook.part.joints import largest_thickness
 from tinbook.part.part import Part
 from tinbook.part.provenance import Provenance, is_nested, nested
 from tinbook.part.suggest import suggest_change
@@ -233,11 +234,40 @@ def thickness_of(field: str, sheet: Sheet | str) -> float:
     BadValue
         A name that is none of the kit's.
     """
+    return _sheet(field, sheet).thickness
+
+
+def plate_of(field: str, sheet: Sheet | str, grade: str, thickness: float) -> tuple[Sheet, float]:
+    """Return the plate that a family is set out for, and its largest real thickness, mm.
+
+    Parameters
+    ----------
+    field : str
+        Family and parameter, "gusset sheet".
+    sheet : Sheet or str
+        Of the shop; "" for the kit's plate of `grade` and `thickness` (mm).
+    grade, thickness
+        As the family's parameters.
+
+    Returns
+    -------
+    Sheet
+    float
+        The measured thickness, else the nominal one with the tolerance of its standard.
+    """
+    plate = _sheet(field, f"{grade} {thickness:.1f}" if sheet == "" else sheet)
+    if plate.measured is not None:
+        return plate, plate.measured
+    return plate, largest_thickness(plate.nominal, plate.material.yield_min)
+
+
+def _sheet(field: str, sheet: Sheet | str) -> Sheet:
+    """Return a sheet, a bare name looked up among the kit's own."""
     if isinstance(sheet, Sheet):
-        return sheet.thickness
-    known = {s.key: s.thickness for s in Shop.demo().sheets}
-    if sheet in known:
-        return known[sheet]
+        return sheet
+    found = next((s for s in Shop.demo().sheets if s.key == sheet), None)
+    if found is not None:
+        return found
     raise BadValue(
         field,
         sheet,

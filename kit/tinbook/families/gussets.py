@@ -8,6 +8,7 @@ from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.material import OwnPlate
 
 ME: Final = "gusset"
 
@@ -45,6 +46,7 @@ def gusset(
     thickness: Literal[3, 4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
     tool: str = "V50",
+    sheet: OwnPlate = "",
     number: str = "GUSSET",
     rev: str = "A",
 ) -> Part:
@@ -66,6 +68,8 @@ def gusset(
         Steel.
     tool : str
         Die of the lip's fold.
+    sheet : Sheet or str, optional
+        The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
     number, rev : str
         Part number and revision.
 
@@ -76,7 +80,7 @@ def gusset(
     require_between(f"{ME} nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
     require_between(f"{ME} clip", clip, 0, min(30.0, 0.4 * min(foot, back)), "so short a gusset")
     outline = gusset_outline(foot, back, clip, nose)
-    part = Part(number, rev=rev, sheet=f"{grade} {thickness:.1f}", base=outline, title="gusset")
+    part = Part(number, rev=rev, sheet=sheet or f"{grade} {thickness:.1f}", base=outline, title="gusset")
     if lip:
         slope = outline.edge("slope").length
         # The bend takes up metal square to the slope: the fold keeps off the ends, where the plate is not deep enough.

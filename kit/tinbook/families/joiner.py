@@ -8,19 +8,19 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated, Final, Literal
 
-from tinbook.families.calls import family, require_between
+from tinbook.families.calls import family, plate_of, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
-from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.joints import Plate, Process, tab_and_slot
 from tinbook.part.laps import half_lap
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Point
+from tinbook.shop.material import OwnPlate
 from tinbook.space import frame_at
 
 ME: Final = "front_joiner"
 CAUTIONS: Final = ("A joiner that carries suspension, steering or a towing load needs a licensed engineer's design.",)
-YIELD: Final = {"S355": 355.0, "S235": 235.0}
 
 
 @family
@@ -32,6 +32,7 @@ def front_joiner(
     thickness: Literal[4, 5, 6] = 5,
     grade: Literal["S355", "S235"] = "S235",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
+    sheet: OwnPlate = "",
     number: str = "FRONT-JOINER",
     rev: str = "A",
 ) -> Assembly:
@@ -53,6 +54,8 @@ def front_joiner(
         Steel.
     cut : {"laser", "waterjet", "plasma"}
         Decides the play of the joints.
+    sheet : Sheet or str, optional
+        The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
     number, rev : str
         Of the assembly; web -1, end plate -2, rib -3.
 
@@ -61,16 +64,16 @@ def front_joiner(
     Assembly
     """
     require_between(f"{ME} ribs", ribs, 1, min(5, int((span - 40) // 100)), f"100 mm between them on {span:g} mm", "")
-    t, most = float(thickness), largest_thickness(float(thickness), YIELD[grade])
+    plate, most = plate_of(f"{ME} sheet", sheet, grade, thickness)
+    t = plate.thickness
     web, ends, across = _plates(span, height, plate_width, ribs, t, most, cut)
-    sheet = f"{grade} {t:.1f}"
-    body = web.part(f"{number}-1", sheet=sheet, rev=rev, title="joiner web", mark_height=5)
-    end = ends[0].part(f"{number}-2", sheet=sheet, rev=rev, title="end plate", mark_height=5)
+    body = web.part(f"{number}-1", sheet=plate, rev=rev, title="joiner web", mark_height=5)
+    end = ends[0].part(f"{number}-2", sheet=plate, rev=rev, title="end plate", mark_height=5)
     tall = height + 40
     corners = [(x, y) for x in (20.0, plate_width - 20) for y in (20.0, tall - 20)]
     for i, corner in enumerate(corners, 1):
         end = end.hole(corner, use="bolt", size="M10", name=f"rail {i}")
-    rib = across[0].part(f"{number}-3", sheet=sheet, rev=rev, title="rib", mark_height=5)
+    rib = across[0].part(f"{number}-3", sheet=plate, rev=rev, title="rib", mark_height=5)
     made = Assembly(number, rev=rev, title="front joiner", cautions=CAUTIONS).add("web", body, web.at)
     throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for i, p in enumerate(across, 1):

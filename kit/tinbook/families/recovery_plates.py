@@ -12,7 +12,8 @@ import math
 from typing import Annotated, Final, Literal
 
 from tinbook.calc.lugs import CAUTIONS, PinPlate
-from tinbook.families.calls import family, require_between
+from tinbook.errors import BadValue
+from tinbook.families.calls import family, plate_of, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import GREY, SHACKLES, Bought, box, shackle
@@ -20,6 +21,7 @@ from tinbook.part.joints import FIT, eared_slot, largest_thickness
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge
+from tinbook.shop.material import OwnPlate
 from tinbook.space import frame_at
 from tinbook.strokes import text_width
 
@@ -42,6 +44,7 @@ def recovery_plate(
     rail_height: Annotated[float, Range(90, 150, 1, "mm")] = 110.0,
     rail_wall: Annotated[float, Range(2, 5, 0.5, "mm")] = 3.0,
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
+    sheet: OwnPlate = "",
     number: str = "RECOVERY-PLATE",
     rev: str = "A",
 ) -> Assembly:
@@ -63,6 +66,8 @@ def recovery_plate(
         Outside sizes and wall of the rail as measured, mm.
     cut : {"laser", "waterjet", "plasma"}
         Decides the play in the cap's slot.
+    sheet : Sheet or str, optional
+        The shop's own plate, with its thickness ("" for none), instead of `thickness`.
     number, rev : str
         Of the assembly; the plate adds -1, the cap -2.
 
@@ -72,10 +77,18 @@ def recovery_plate(
         With the cautions of a pin plate: it states no rating.
     """
     radius, play = _eye_radius(pin, ring, rail_height, rail_wall), FIT[cut]
-    t, low = float(thickness), -PROUD
+    stock, thickest = plate_of(f"{ME} sheet", sheet, "S355", thickness)
+    if stock.material.key != "S355":
+        raise BadValue(f"{ME} sheet", stock.key, "a plate of S355, whose strength the screening takes")
+    t, low = stock.thickness, -PROUD
     middle = low + SHOULDER + radius
     plate = Part(
-        f"{number}-1", rev=rev, sheet=f"S355 {t:.1f}", base=_outline(radius, reach, let_in), title="recovery plate"
+        f"{number}-1",
+        rev=rev,
+        sheet=stock,
+        base=_outline(radius, reach, let_in),
+        title="recovery plate",
+        drawn_thickness=t,
     )
     plate = (
         plate.keep_clean()
@@ -83,7 +96,7 @@ def recovery_plate(
         .text(f"{number} S355", (-let_in + 12.0, middle), height=10)
     )
     # Seen from ahead of the vehicle, so that the cap's number can be read when it is in place.
-    width = largest_thickness(t, S355[0]) + play
+    width = thickest + play
     face = Outline.rectangle(rail_width, rail_height + PROUD + 4, ("bottom", "side A", "top", "side B"))
     cap = Part(f"{number}-2", rev=rev, sheet=f"S355 {CAP:.1f}", base=face, title="capping plate").keep_clean()
     cap = cap.cut_out(eared_slot(2 * radius + play, width), (rail_width / 2, middle + PROUD + 4), turn=90, name="neck")

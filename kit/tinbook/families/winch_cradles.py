@@ -11,15 +11,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
-from tinbook.families.calls import family, require_between
+from tinbook.families.calls import family, plate_of, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Piece, block
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
-from tinbook.part.joints import Plate, Process, largest_thickness, tab_and_slot
+from tinbook.part.joints import Plate, Process, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point, circle, slot
+from tinbook.shop.material import OwnPlate
 from tinbook.space import Frame, frame_at
 
 ME: Final = "winch_cradle"
@@ -28,9 +29,6 @@ CAUTIONS: Final = (
     "Plates, welds, bolts and the rails themselves need a licensed engineer's design and a proof test.",
     "Screened only, not rated; local vehicle rules come first.",
 )
-
-YIELD: Final = {"S355": 355.0, "S235": 235.0}
-"""MPa: least yield strength of the grades, EN 10025-2."""
 
 FLANGE, REAR, MARGIN, FOOT, RAIL = 60.0, 30.0, 30.0, 15.0, 4.0
 """mm: deck beside a cheek; cheek from the rear edge; deck before the front plate; winch's foot; rail's wall."""
@@ -68,6 +66,7 @@ def winch_cradle(
     lip: Annotated[float, Range(45, 90, 1, "mm")] = 60.0,
     tool: str = "V50",
     cut: Literal["laser", "waterjet", "plasma"] = "laser",
+    sheet: OwnPlate = "",
     number: str = "WINCH-CRADLE",
     rev: str = "A",
 ) -> Assembly:
@@ -95,6 +94,8 @@ def winch_cradle(
         Die of the fold: a brake's, or the block of a small press, whose force ends at short folds.
     cut : {"laser", "waterjet", "plasma"}
         How the plates are cut; decides the play of the tabs.
+    sheet : Sheet or str, optional
+        The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
     number, rev : str
         Of the assembly; its parts add -1 to -3.
 
@@ -102,7 +103,8 @@ def winch_cradle(
     -------
     Assembly
     """
-    t = float(thickness)
+    plate, thickest = plate_of(f"{ME} sheet", sheet, grade, thickness)
+    t = plate.thickness
     room = depth - MARGIN - t - REAR
     require_between(f"{ME} feet_along", feet_along, 70, min(130.0, room - 45), f"deck {depth:g} mm deep")
     require_between(
@@ -110,19 +112,18 @@ def winch_cradle(
     )
     s = _Sizes(
         t=t,
-        thickest=largest_thickness(t, YIELD[grade]),
+        thickest=thickest,
         width=span + 2 * t + 2 * FLANGE,
         depth=depth,
         span=span,
         height=height,
     )
     deck, front, right, left = _plates(s, cut)
-    sheet = f"{grade} {t:.1f}"
     middle = (REAR + s.front) / 2
     feet = [(i * feet_across / 2, middle + j * feet_along / 2) for i in (-1, 1) for j in (-1, 1)]
     first, step = 40.0, (s.front - 75.0) / (rail_bolts - 1)
     rails = [(i * (s.width / 2 - 30), first + k * step) for i in (-1, 1) for k in range(rail_bolts)]
-    base = deck.part(f"{number}-1", sheet=sheet, rev=rev, title="winch deck")
+    base = deck.part(f"{number}-1", sheet=plate, rev=rev, title="winch deck")
     base = base.fold(
         "rear", "down", leg=lip, start=FLANGE + 12, stop=s.width - FLANGE - 12, tool=tool, name="lip"
     ).keep_clean()
@@ -130,9 +131,9 @@ def winch_cradle(
         for i, p in enumerate(places, 1):
             base = base.hole(p, use="bolt", size=size, name=f"{what} {i}")
     face = _front_holes(
-        front.part(f"{number}-2", sheet=sheet, rev=rev, title="front plate"), s, fairlead, fairlead_bolts
+        front.part(f"{number}-2", sheet=plate, rev=rev, title="front plate"), s, fairlead, fairlead_bolts
     )
-    cheek = right.part(f"{number}-3", sheet=sheet, rev=rev, title="cheek")
+    cheek = right.part(f"{number}-3", sheet=plate, rev=rev, title="cheek")
     made = Assembly(number, rev=rev, title="winch cradle", cautions=CAUTIONS)
     made = made.add("deck", base).add("front", face, front.at)
     made = made.add("cheek right", cheek, right.at).add("cheek left", cheek, left.at)

@@ -92,8 +92,14 @@ def check_fields(value: DataclassInstance, where: str) -> None:
     """
     for name, kind, default in _checked_fields(type(value)):
         given = getattr(value, name)
-        if given is not default:
-            object.__setattr__(value, name, kind.read(given, f"{where} {name}"))
+        if given is default:
+            continue
+        try:
+            read = kind.read(given, name)
+        except BadValue:
+            read = kind.read(given, f"{where} {name}")  # once more, for the message: a slider makes many good values
+        if read is not given:
+            object.__setattr__(value, name, read)
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,9 +44,11 @@ class Number:
         if value is None and self.none:
             return None
         result = length(value, field) if self.unit == "mm" else number(value, self.unit, field)
-        low = self.above is not None and not result > self.above
-        low = low or (self.least is not None and not result >= self.least)
-        if low or (self.most is not None and not result <= self.most):
+        if (
+            (self.above is not None and not result > self.above)
+            or (self.least is not None and not result >= self.least)
+            or (self.most is not None and not result <= self.most)
+        ):
             raise BadValue(field, value, self.valid)
         if not self.whole:
             return result

@@ -72,7 +72,7 @@ class Plate:
         self, number: str, *, sheet: Sheet | str, title: str = "", rev: str = "A", mark_height: float = 6.0
     ) -> Part:
         """Return the plate as a part, with its slots, locating holes and match marks."""
-        part = Part(number, rev=rev, sheet=sheet, base=self.outline, title=title)
+        part = Part(number, rev=rev, sheet=sheet, base=self.outline, title=title, drawn_thickness=self.thickness)
         for name, loop in self.slots:
             part = part.cut_out(loop, name=name)
         for name, centre, dia in self.holes:

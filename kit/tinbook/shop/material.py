@@ -176,16 +176,24 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class SheetName:
-    """A kind: a sheet of the shop, or its name where the thickness does not matter."""
+    """A kind: a sheet of the shop, or its name; "" too where `empty`."""
 
-    valid: str = "a sheet of the shop, shop.sheet_by_key(name), or its name, as in 'DC01 1.5'"
+    empty: bool = False
+
+    @property
+    def valid(self) -> str:
+        """What would be valid, in words."""
+        none = ", or '' for the usual one" if self.empty else ""
+        return f"a sheet of the shop, shop.sheet_by_key(name), or its name, as in 'DC01 1.5'{none}"
 
     def read(self, value: Any, field: str) -> Sheet | str:
         """Return the sheet, or the name as it is."""
-        if isinstance(value, Sheet) or (isinstance(value, str) and value.strip()):
+        if isinstance(value, Sheet) or (isinstance(value, str) and (value.strip() or self.empty)):
             return value
         raise BadValue(field, value, self.valid)
 
 
 OfSheet: TypeAlias = Annotated[Sheet | str, SheetName()]
 """What a family takes for a sheet."""
+OwnPlate: TypeAlias = Annotated[Sheet | str, SheetName(empty=True)]
+"""What a family takes for a plate that may stand instead of a grade and a thickness."""
