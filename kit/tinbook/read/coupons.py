@@ -1,4 +1,4 @@
-"""Test strips in: from a table of what a caliper read to radius, K and draw factor, each with its band."""
+"""Test strips: from a table of caliper readings to radius, K and draw factor, each with its band."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ LIKE: Final = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BendGroup:
-    """All strips of a sheet on a tool, and what they tell.
+    """All strips of a sheet on a tool, and what is fitted to them.
 
     Parameters
     ----------
@@ -244,7 +244,7 @@ def _contradictions(
     t: fitting.Array,
     mistakes: list[Mistake],
 ) -> None:
-    """Note strips alike whose deductions no scatter of bends explains, where no single one is the odd one out."""
+    """Report like strips whose deductions differ by more than scatter, where no single one stands out."""
     for n, i in enumerate(fit.used):
         for j in fit.used[:n]:
             a, b = strips[j], strips[i]
@@ -262,7 +262,7 @@ def _contradictions(
 
 def _row(g: BendGroup) -> BendCoupon:
     used = [g.strips[i].angle for i in g.fit.used]
-    # Mixed strips prove what the safe ones among them prove: folds across the rolling direction.
+    # Of mixed strips only those folded across the rolling direction count as proof.
     ways = {g.strips[i].grain for i in g.fit.used}
     grain = ways.pop() if len(ways) == 1 else "unknown" if "unknown" in ways else "across"
     return BendCoupon(

@@ -1,4 +1,4 @@
-"""How much of a stranger's file is read: every reader states its limits, and stops at them with a message."""
+"""Limits for files of others: every reader states its limits and stops at them with a message."""
 
 from __future__ import annotations
 

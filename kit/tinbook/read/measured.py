@@ -1,4 +1,4 @@
-"""An outline that was measured: how well each edge holds, and where it lies in the body."""
+"""A measured outline: the fit of each edge, and where the outline lies in the body."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tinbook.svg import num
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EdgeFit:
-    """How the measured points of one edge lie about what was fitted to them.
+    """Residuals of the measured points of one edge.
 
     Parameters
     ----------

@@ -133,7 +133,7 @@ def _asked(tol: Any, unit: Any, up: Any) -> tuple[float, float, tuple[float, flo
 def _fitted(
     edges: list[Measured], tol: float, scale: float, up: tuple[float, float, float], path: str, source: str
 ) -> MeasuredOutline:
-    """Check what can be checked before fitting, then fit; every trouble becomes a BadFile."""
+    """Check the rows, then fit; every error becomes a BadFile."""
     mistakes = []
     if len(edges) < 2:
         what = f"{len(edges)} edge named; an outline has at least three lines, or two edges of which one is an arc"

@@ -31,7 +31,7 @@ _WITH_COMMA = re.compile(r"[+-]?[\d.]*,\d+", re.ASCII)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Rows:
-    """Points as they stand in a file.
+    """Points as read from a file.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def read_rows(path: str | Path, *, delimiter: str | None = None, decimal: str = 
     if mistakes:
         kept = [(i, row) for i, row in kept if row.count(delimiter) == width - 1]
     numbers = [i for i, _ in kept]
-    # One long row: a million little lists would keep the collector busy.
+    # One flat list: a million small lists would slow the garbage collector.
     cells = delimiter.join([row for _, row in kept]).split(delimiter) if kept else []
     columns = [cells[p::width] for p in places]
     names = [c.strip() for c in columns[0]]
@@ -189,7 +189,7 @@ def _column(cells: list[str], name: str, lines: list[int], decimal: str, mistake
     """Return one column of numbers; what is wrong is added to `mistakes`."""
     joined = "".join(cells)
     if _PLAIN.fullmatch(joined) and ("," not in joined or decimal == ","):
-        # All cells at once; a cell that is no number after all sends us the slow way.
+        # Convert all cells at once; only if one is no number, go cell by cell.
         try:
             values = np.array([float(c.replace(",", ".") if decimal == "," else c) for c in cells])
         except ValueError:

@@ -1,4 +1,4 @@
-"""Sort the solids of an assembly: sheet parts with their counts, and the rest with the reason why it is none."""
+"""Sort the solids of an assembly into sheet parts, with counts, and others, with the reason."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A table of test strips: every row that cannot be, with its line."""
+"""A table of test strips; every impossible row is reported with its line."""
 
 from __future__ import annotations
 
@@ -151,7 +151,7 @@ def _strip(line: int, row: Mapping[str, str], scale: float, mistakes: list[Mista
 
 
 def impossible(s: Strip, shop: Shop, tools: set[str], rolls: set[str]) -> str:
-    """Return why a row cannot be, "" if it can."""
+    """Return why a row is impossible, "" if it is possible."""
     try:
         sheet = shop.sheet_by_key(s.sheet)
     except UnknownName as wrong:
@@ -199,7 +199,7 @@ def impossible(s: Strip, shop: Shop, tools: set[str], rolls: set[str]) -> str:
 
 
 def _deductions(angle: float, t: float, radius: float) -> tuple[float, float]:
-    """Return what a deduction can be: K from 0 to 1, the radius from a third to three times the tool's."""
+    """Return the possible range of a deduction: K from 0 to 1, the radius from a third to three times the tool's."""
     ends = [bending.bend_deduction(angle, r, k, t) for r in (radius / 3.0, 3.0 * radius) for k in (0.0, 1.0)]
     return min(ends), max(ends)
 

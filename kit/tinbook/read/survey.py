@@ -1,4 +1,4 @@
-"""The fit of an outline to measured edges: plane, a line or an arc for each edge, corners, and the record of it."""
+"""Fit of an outline to measured edges: plane, a line or an arc for each edge, corners, and a record of the fit."""
 
 from __future__ import annotations
 
@@ -138,7 +138,7 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str, source: str) -
 
 
 def _fit_edge(e: Measured, tol: float) -> Carrier | Mistake:
-    """Return the line that holds within the tolerance, or else the arc, or else what stands against both."""
+    """Return the line if it fits within the tolerance, else the arc, else why neither fits."""
     line = fit_line(e.xy)
     d = np.abs(line.out(e.xy))
     if d.max() <= tol:
@@ -235,7 +235,7 @@ def _first_along_x(loop: Loop) -> tuple[Loop, Move]:
     dx, dy = ((first.end[k] - first.start[k]) / first.chord for k in (0, 1))
     move = Move(dx, dy, -dy, dx).after(Move(u=-first.start[0], v=-first.start[1]))
     moved = list(loop.moved(move).edges)
-    # Free of the last bit, so that drawings read well.
+    # Rounded, so that drawings show clean numbers.
     moved[0] = replace(moved[0], start=(0.0, 0.0), end=(first.chord, 0.0))
     moved[1] = replace(moved[1], start=(first.chord, 0.0))
     moved[-1] = replace(moved[-1], end=(0.0, 0.0))
@@ -267,7 +267,7 @@ def _corner_fit(loop: Loop, edges: list[Measured], i: int) -> CornerFit:
 
 
 def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> Findings:
-    """Return what should be looked at before cutting metal to this."""
+    """Return the findings of a survey."""
     found = []
     x0, y0, x1, y1 = loop.box
     across, off = max(x1 - x0, y1 - y0), record.out_of_flat

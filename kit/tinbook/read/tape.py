@@ -1,4 +1,4 @@
-"""Sides and diagonals taken by tape: the outline that fits them best, and by how much each reading is off."""
+"""The outline that best fits sides and diagonals measured by tape, with the residual of each reading."""
 
 from __future__ import annotations
 
@@ -241,7 +241,7 @@ def _residuals(points: Array, pairs: Mapping[tuple[int, int], tuple[str, float]]
 
 
 def _freedom(points: Array, pairs: Mapping[tuple[int, int], tuple[str, float]]) -> Array | None:
-    """Return how far each corner moves in a change of shape that no reading feels, None if there is none."""
+    """Return how far each corner moves in a change of shape that leaves every reading unchanged, else None."""
     jacobian = _residuals(points, pairs)[1]
     # Shifts and the turn of the whole are no change of shape: held by three more rows.
     n = len(points)

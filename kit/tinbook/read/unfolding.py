@@ -1,4 +1,4 @@
-"""Unfold somebody else's solid by a K that is asked for, or by the rules of a shop."""
+"""Unfold a solid of others by a given K or by the rules of a shop."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def k_rule(bend: BendRule | None, shop: Shop | None, sheet: str | None = None) -
         raise BadValue("sheet", sheet, "beside `shop`, whose sheet it is")
     if bend is not None or shop is None:
         return bend
-    step.table_of(shop)  # refuses what is no shop
+    step.table_of(shop)  # raises for anything but a shop
     return ShopRule(shop, sheet)
 
 
@@ -94,7 +94,7 @@ def unfold(
     sheet : str, optional
         Key of the shop's sheet; needed where its rules differ between sheets of one thickness.
     name, solid, units, trusted, seconds
-        As for `read.step.unfold`.
+        As for `read.step.unfold.unfold`.
 
     Returns
     -------

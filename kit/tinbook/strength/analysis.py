@@ -1,7 +1,7 @@
-"""Stiffness and strength of a made part: one call from part, supports and loads to an honest result.
+"""Stiffness and strength of a made part: from part, supports and loads to deflection, stress and reactions.
 
-Small deflections are answered linearly; where the sheet moves by more than
-half its thickness the large-displacement run takes over by itself. Every
+Small deflections are computed linearly; where the sheet moves by more than
+half its thickness the large-displacement analysis runs instead. Every
 number comes with its support, and with the difference to a coarser mesh.
 """
 
@@ -50,7 +50,7 @@ def model_of(
 
 
 def both_models(made: Made, size: float | None = None, supports: Sequence[Support] = ()) -> tuple[Model, Model]:
-    """Return the model of a part and one twice as coarse, which several questions may share."""
+    """Return the model of a part and one twice as coarse; several analyses may share them."""
     fine = model_of(made, size, supports=supports)
     return fine, model_of(made, 2 * fine[0].size, supports=supports)
 
@@ -80,9 +80,9 @@ def static(
     compare : bool, optional
         Run a mesh twice as coarse too; the difference is the error shown.
     models : pair of models, optional
-        What `both_models` gave for these supports, so that another question need not mesh the part again.
+        What `both_models` gave for these supports, so that another analysis need not mesh the part again.
     progress : callable, optional
-        Called with 0 to 1 and a word.
+        Called with the fraction done, 0 to 1, and a word.
 
     Returns
     -------
@@ -286,7 +286,7 @@ def buckling(
     Raises
     ------
     BadValue
-        A one-sided support: whether it lifts is not a linear question.
+        A one-sided support: linear theory cannot tell whether it lifts.
     """
     m, model = model_of(made, size, supports=supports)
     stops = on_mesh(made, m, supports)

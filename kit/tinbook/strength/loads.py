@@ -1,4 +1,4 @@
-"""What a part has to bear: pressure, feet and heels, boxes on feet, accelerations, pulls at holes and edges.
+"""Loads: pressure, feet and heels, boxes on feet, accelerations, pulls at holes and edges.
 
 Forces in N, pressures in MPa, masses in kg. A load that presses, presses on
 the panel's up side.
@@ -37,7 +37,7 @@ def _number(field: str, value: float, valid: str = "a finite number") -> float:
 
 @cache
 def _places() -> tuple[Array, Array]:
-    """Return the element's functions (256, 4) and their slopes at 16 x 16 places; what lies there goes to the corners."""
+    """Return the element's functions (256, 4) and their slopes at 16 x 16 places, to carry loads to the corners."""
     ticks = ((np.arange(16) + 0.5) / 8 - 1).tolist()
     both = [el.shape(i, j) for i in ticks for j in ticks]
     return np.array([n for n, _ in both]), np.array([d for _, d in both])
@@ -242,7 +242,7 @@ def _at_rim(points: Array, frame: Frame, force: Array) -> Array:
     ahead, behind = np.roll(p[order], -1, axis=0), np.roll(p[order], 1, axis=0)
     chord = np.empty_like(p)
     chord[order] = (ahead - behind) / 2
-    # Outward of the hole, as long as the stretch of rim that is the node's.
+    # Points out of the hole; its length is the node's share of the rim.
     normal = np.column_stack((chord[:, 1], -chord[:, 0]))
     length = np.linalg.norm(normal, axis=1)
     inside = across @ force
@@ -250,7 +250,7 @@ def _at_rim(points: Array, frame: Frame, force: Array) -> Array:
     size = float(np.linalg.norm(inside))
     if size > 0:
         bearing = normal * np.maximum(normal @ inside / length, 0.0)[:, None]
-        # A rim of few nodes is not quite even: what the sum lacks goes where the pin bears.
+        # On a rim of few nodes the sum is slightly off; the difference is added where the pin bears.
         total = bearing.sum(axis=0) @ inside / size**2
         bearing /= total
         weight = np.linalg.norm(bearing, axis=1)
@@ -273,7 +273,7 @@ def _tributary(points: Array, mesh: Mesh, nodes: Index) -> Array:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contents:
-    """What a tank holds, pressing on the panels that are wet: more the deeper, at rest or under an acceleration.
+    """Contents of a tank: hydrostatic pressure on the wetted panels, at rest or under an acceleration.
 
     Parameters
     ----------

@@ -92,12 +92,12 @@ class PanelStiffness:
 
     @property
     def linear(self) -> bool:
-        """Whether the deflection is small enough to be true."""
+        """Whether the deflection is within linear theory."""
         return plates.small_deflection(self.deflection, self.thickness)
 
     @property
     def flat_linear(self) -> bool:
-        """Whether the flat sheet's deflection is small enough to be true."""
+        """Whether the flat sheet's deflection is within linear theory."""
         return plates.small_deflection(self.flat_deflection, self.thickness)
 
     @property
@@ -106,7 +106,7 @@ class PanelStiffness:
         return self.pressure * plates.SMALL_DEFLECTION * self.thickness / self.deflection
 
     def rows(self) -> tuple[tuple[str, str, str], ...]:
-        """Return what is shown as (what, with beads, flat sheet)."""
+        """Return the table's rows: (quantity, with beads, flat sheet)."""
         q = f"{self.pressure * 1e6:.4g} Pa"
         return (
             (

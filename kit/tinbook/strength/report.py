@@ -1,6 +1,6 @@
-"""What a strength run of a part says, for people and for the coloured view: numbers, each with its support, and fields.
+"""Report of a strength analysis: numbers with their supports, notes, and fields for the coloured view.
 
-A number stands here only where the theory behind it holds; elsewhere words say why there is none.
+A number is given only where its theory holds; elsewhere a note says why it is missing.
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ if TYPE_CHECKING:
     from tinbook.strength.mesh.quads import Mesh
 
 FAR: Final = 0.15
-"""Meshes that differ by more than this have not settled: the number is called rough."""
+"""Results of two meshes that differ by more than this have not converged: the number is called rough."""
 HEAD: Final = ("", "value", "two meshes differ by", "held by")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """A result as colours on the part's mid-surface, and how its points move.
+    """A result as colours on the part's mid-surface, with the displacement of its points.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ class Field:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Strength:
-    """Answer to "is it stiff and strong enough?"; shows itself in a notebook.
+    """Result of `strength_of`; shows itself in a notebook.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ class Strength:
         return found
 
     def rows(self) -> list[tuple[str, str, str, str]]:
-        """Return what is shown, as (what, value or words, two meshes differ by, held by)."""
+        """Return the table's rows: (quantity, value or words, difference of two meshes, support)."""
         out = [] if self.under is None else _loaded(self.under, self.force)
         if self.modes is not None:
             for k, f in enumerate(self.modes.frequencies, 1):
@@ -121,7 +121,7 @@ class Strength:
         return [(*row, self.held) for row in out]
 
     def notes(self) -> list[str]:
-        """Return what must stand beside the numbers."""
+        """Return the notes that must be shown with the numbers."""
         out = []
         if self.under is not None:
             out.append("Load: " + "; ".join(self.under.loads) + ".")
@@ -136,7 +136,7 @@ class Strength:
 
     @property
     def fields(self) -> tuple[str, ...]:
-        """Names of what can be coloured; empty where no number is shown."""
+        """Names of the fields; empty where no number is shown."""
         out: list[str] = []
         if self.under is not None and self.under.trusted:
             out += ["deflection", "stress, up side", "stress, down side"]
@@ -208,7 +208,7 @@ def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
     else:
         theory = "large displacements" if r.large else f"linear, less than half of {r.thickness:g} mm"
         if r.yields:
-            # Elastic theory ends at the first yield; beyond it the sheet gives more, never less.
+            # Beyond first yield elastic theory underestimates the deflection.
             part = f"{r.first_yield:.3g} of the load" + _newtons(force, r.first_yield)
             out += [
                 ("greatest deflection", f"at least {r.deflection:.3g} mm: it yields before ({theory})", _differ(d)),
@@ -254,7 +254,7 @@ def _differ(error: float | None) -> str:
 
 
 def _short(supports: tuple[str, ...]) -> str:
-    """Return supports in words; edges held alike are said once."""
+    """Return supports in words; edges held alike share one entry."""
     by: dict[str, list[str]] = {}
     for s in supports:
         where, at, how = s.rpartition("' ")

@@ -1,6 +1,6 @@
-"""Asking how stiff and strong a part is, in the trade's words: what holds it, what presses on it, the answer.
+"""Requests in words ("clamped: front"): supports and loads by name, turned into a shell analysis.
 
-`strength_choices` tells what a part can be held by, `strength_of` runs the shell elements.
+`strength_choices` lists the supports and loads of a part, `strength_of` runs the analysis.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from tinbook.strength.supports import Support
 
 HOLES: Final = {"plug welds": "plug weld", "bolts": "bolt", "tack screws": "tack screw", "nut inserts": "nut insert"}
-"""Words for what holds at holes, and the use of those holes."""
+"""Support words for holes, and the hole use each stands for."""
 
 EDGES: Final[dict[str, Callable[[str, str], Support]]] = {
     "simply supported": on.simple_edge,
@@ -46,7 +46,7 @@ LOADS: Final = ("foot", "heel", "even pressure", "own weight")
 PATCH: Final = {"foot": (100.0, 100.0), "heel": (50.0, 50.0)}
 """mm by mm under a foot (AS 1657) and a heel (common practice)."""
 ELEMENTS: Final = 1500
-"""Elements up to which a mesh is as fine as its narrowest panel would like it, so that an answer takes seconds."""
+"""Most elements for which the mesh is made as fine as its narrowest panel needs, so that an analysis takes seconds."""
 PRESSURE: Final = 1000.0
 """Pa: where "even pressure" starts, about 100 kg on a square metre (own proposal)."""
 
@@ -56,12 +56,12 @@ Bears: TypeAlias = "str | Load | Iterable[str | Load]"
 
 
 class Cancelled(TinbookError, RuntimeError):
-    """Raised by a `progress` that wants the run to end; nothing is shown then."""
+    """Raise this from `progress` to end an analysis; no result is shown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
-    """What a part can be asked.
+    """Supports and loads that a part offers.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ class Choices:
 
 
 def strength_choices(made: Made) -> Choices:
-    """Return what a part can be held by and what can press on it."""
+    """Return the supports and loads that a part offers."""
     need_made(made, "strength of a part")
     uses = {h.use for p in made.panels for h in p.holes}
     holes = tuple(words for words, use in HOLES.items() if use in uses)
@@ -134,7 +134,7 @@ def strength_of(
     buckling: bool = False,
     progress: Progress | None = None,
 ) -> Strength:
-    """Work out how far a part gives, when it yields and how it swings, by shell finite elements.
+    """Compute deflection, first yield and natural frequencies of a part by shell finite elements.
 
     Parameters
     ----------
@@ -230,7 +230,7 @@ def _buckling(
 
 
 def supports_of(made: Made, supports: Held | None = None) -> tuple[Support, ...]:
-    """Return the supports that words stand for.
+    """Parse supports.
 
     Edges that may slide in their plane are kept from drifting, where nothing else holds the part that way.
 
@@ -278,14 +278,14 @@ def _support(made: Made, known: Choices, words: str) -> list[Support]:
 def edge_support(made: Made, how: str, edge: str) -> Support:
     """Return the support of one edge: how in words, the edge as `strength_choices` names it."""
     for panel in made.panels:
-        # Looked up, not taken apart: an edge's own name may have a dot in it.
+        # Looked up, not split: an edge's own name may contain a dot.
         if edge in _free_edges(panel):
             return EDGES[how](edge if panel.name == "base" else edge[len(panel.name) + 1 :], panel.name)
     raise UnknownName("supports: edge", edge, strength_choices(made).edges)
 
 
 def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
-    """Return the loads that words stand for.
+    """Parse loads.
 
     Raises
     ------
@@ -350,7 +350,7 @@ def _several(value: Any) -> tuple[Any, ...]:
 def _free_edges(panel: MadePanel) -> list[str]:
     names = dict.fromkeys(e.name for e in panel.boundary.edges if e.name not in ("", "relief"))
     prefix = "" if panel.name == "base" else f"{panel.name}."
-    # A hole through a fold or an edge is part of the outline and holds nothing by itself.
+    # A hole through a fold or an edge is part of the outline and cannot be a support.
     return [prefix + n for n in names if not n.startswith(("fold:", "hole:"))]
 
 

@@ -1,4 +1,4 @@
-"""What a strength run answers: numbers with their support and their error, and arrays for the coloured view."""
+"""Results of an analysis: numbers with their support and error, and arrays for the coloured view."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ CAUTION = "A screen by elastic theory, not a certificate: welds, fatigue and wha
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reaction:
-    """What a support takes.
+    """Reaction force of a support.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def _coloured(mesh: Mesh, moved: Array, values: Array, title: str, scale: float)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Static:
-    """Answer to a load.
+    """Result of a static analysis.
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ class Static:
 
     @property
     def trusted(self) -> bool:
-        """Whether the numbers are within the theory that gave them."""
+        """Whether the results are within the theory used."""
         small = self.linear_deflection <= SMALL_DEFLECTION * self.thickness
         return self.complete and (self.large or small)
 
@@ -162,12 +162,12 @@ class Static:
 
     @property
     def yields(self) -> bool:
-        """Whether the skin yields under the load: numbers beyond first yield are elastic and too stiff."""
+        """Whether the skin yields under the load; elastic results beyond first yield are too stiff."""
         return self.first_yield < 1.0
 
     @property
     def linear_to(self) -> float:
-        """Times the load up to which linear theory holds: the part then moves by half its thickness."""
+        """Load factor up to which linear theory holds: deflection reaches half the thickness."""
         return SMALL_DEFLECTION * self.thickness / max(self.linear_deflection, 1e-30)
 
     def at(self, point: tuple[float, float, float]) -> tuple[float, float, float]:
@@ -178,7 +178,7 @@ class Static:
         return float(x), float(y), float(z)
 
     def differs(self, other: Static) -> tuple[float, float]:
-        """Return how far a run on another mesh lies from this one: deflection, stress, as fractions."""
+        """Return the relative difference of another mesh's result: deflection, stress."""
         a, b = (float(np.linalg.norm(s.displacement[:, :3], axis=1).max()) for s in (self, other))
         s, t = (float(max(r.top.max(), r.bottom.max())) for r in (self, other))
         return abs(b - a) / max(a, 1e-30), abs(t - s) / max(s, 1e-30)
@@ -188,7 +188,7 @@ class Static:
         return replace(self, error=error)
 
     def rows(self) -> list[tuple[str, str]]:
-        """Return what is shown, as (what, value)."""
+        """Return the table's rows: (quantity, value)."""
         by = ", large displacements" if self.large else ", linear"
         error = ("", "") if self.error is None else tuple(f" (meshes differ by {e:.1%})" for e in self.error)
         if self.trusted:
@@ -223,7 +223,7 @@ class Static:
         return f"at {self.first_yield:.3g} times the load; {at}"
 
     def notes(self) -> list[str]:
-        """Return what must stand beside the numbers."""
+        """Return the notes that must be shown with the numbers."""
         return [
             "Held by: " + "; ".join(self.supports) + ".",
             "Load: " + "; ".join(self.loads) + ".",
@@ -296,14 +296,14 @@ class Modes:
         )
 
     def rows(self) -> list[tuple[str, str]]:
-        """Return what is shown, as (what, value)."""
+        """Return the table's rows: (quantity, value)."""
         out = [(f"frequency {k}", f"{f:.4g} Hz") for k, f in enumerate(self.frequencies, 1)]
         if self.error is not None:
             out[0] = (out[0][0], out[0][1] + f" (meshes differ by {self.error:.1%})")
         return out
 
     def notes(self) -> list[str]:
-        """Return what must stand beside the numbers."""
+        """Return the notes that must be shown with the numbers."""
         with_it = [f"{self.cargo:g} kg ride on it."] if self.cargo else []
         return [
             "Held by: " + "; ".join(self.supports) + ".",
@@ -344,7 +344,7 @@ class Buckling:
 
     @property
     def factor(self) -> float:
-        """The lowest; raises OutOfRange when the part bends away before it buckles."""
+        """The lowest factor; raises OutOfRange when the part deflects out of the linear range before it buckles."""
         if self.bends:
             raise OutOfRange(
                 "linear buckling",

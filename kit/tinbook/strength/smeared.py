@@ -21,7 +21,7 @@ _field = lru_cache(maxsize=64)(bead_field)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bead:
-    """What the estimate needs to know of equal, straight, parallel beads.
+    """Data of equal, straight, parallel beads for the estimate.
 
     Parameters
     ----------

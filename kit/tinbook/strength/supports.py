@@ -147,7 +147,7 @@ def point(at: Sequence[float], panel: str = "base", *, stops: Sequence[str] = ("
 
 
 def no_drift(panel: str = "base") -> Support:
-    """Return three stops that keep a panel from sliding in its own plane without holding its edges.
+    """Return three constraints that keep a panel from sliding in its own plane without holding its edges.
 
     They take no force unless the load has one in the plane.
     """
@@ -156,7 +156,7 @@ def no_drift(panel: str = "base") -> Support:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stops:
-    """Supports put on a mesh.
+    """Supports as constraints on the nodes of a mesh.
 
     Parameters
     ----------
@@ -189,7 +189,7 @@ def lips(supports: Sequence[Support]) -> dict[str, list[tuple[str, float]]]:
 
 
 def on_mesh(made: Made, mesh: Mesh, supports: Sequence[Support]) -> Stops:
-    """Put supports on a mesh.
+    """Apply supports to a mesh.
 
     Raises
     ------

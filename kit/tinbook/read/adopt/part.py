@@ -1,4 +1,4 @@
-"""From an unfolded foreign solid to an editable Part, so that the blank follows the user's own tools."""
+"""Turn an unfolded foreign solid into an editable Part, so that its blank is computed for the user's own tools."""
 
 from __future__ import annotations
 
@@ -188,7 +188,7 @@ def _stepped(outline: Loop, panel: str, hinges: list[Hinge], thickness: float, r
 
 
 def _unspiked(edges: list[Edge]) -> list[Edge]:
-    """Take out free edges that run back along the one before: a step beside a tear."""
+    """Remove free edges that run back along the one before: a step beside a tear."""
     out = list(edges)
     i = 0
     while i < len(out) and len(out) > 3:
@@ -251,7 +251,7 @@ def _on_axis(shape: Loop) -> Loop:
 
 
 def _hole(cut: Cut, panel: str, move: Move) -> Hole:
-    """Return an opening of the flat as a feature of a panel; what is pressed in keeps its thread."""
+    """Return an opening of the flat as a feature of a panel; pressed-in fixings keep their thread."""
     loop = cut.loop.moved(move)
     x0, y0, x1, y1 = loop.box
     centre = ((x0 + x1) / 2, (y0 + y1) / 2)
@@ -272,7 +272,7 @@ Note = tuple[str, str, list[Point]]
 
 
 def _formed(found: Unfolded, pieces: Pieces, names: dict[str, str], frames: dict[str, Move]) -> list[Note]:
-    """Return (words, panel, path) of each formed feature: it is shown and named, and nothing is cut for it."""
+    """Return (words, panel, path) of each formed feature: it is drawn and named, but not cut."""
     notes: list[Note] = []
     for m in found.marks:
         if m.kind != "formed":

@@ -1,4 +1,4 @@
-"""Mend a drawing: doubled and overlapping strokes once, ends that nearly meet joined, splinters made lines and arcs."""
+"""Clean a drawing: duplicates removed, ends that nearly meet joined, splinters replaced by lines and arcs."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ def _stretches(base: Edge, mates: list[Edge]) -> list[Edge]:
     stops: list[tuple[float, int, Point]] = []
     for end in ends:
         if stops and end[0] - stops[-1][0] <= SAME:
-            # Of ends that are one point the one drawn first stands for all.
+            # Of ends that coincide the first one drawn is used for all.
             stops[-1] = min(stops[-1], end, key=lambda s: s[1])
         else:
             stops.append(end)
@@ -132,7 +132,7 @@ def _arcs_once(arcs: list[Edge], near: float, notes: Notes) -> list[Edge]:
         taken[i] = True
         base = arcs[i]
         c, r = base.centre, base.radius
-        # Centre and radius of a short arc are ill known: what counts is how far its points stand off this circle.
+        # Centre and radius of a short arc are uncertain, so compare the distance of its points from this circle.
         found = tree.query_ball_point(marks[i], max(near * 20, 0.02 * r))
         mates = []
         for j in found:
@@ -216,7 +216,7 @@ def joined(edges: list[Edge], gap: float, notes: Notes) -> list[Edge]:
     ends = {frozenset((e.start, e.end)) for e in edges}
     for i, j in pairs:
         a, b = alone[i], alone[j]
-        # The two ends of one short edge must not be drawn together: the edge would vanish.
+        # Never join the two ends of one short edge: the edge would vanish.
         if a in moved or b in moved or frozenset((a, b)) in ends:
             continue
         middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)

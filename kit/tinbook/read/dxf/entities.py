@@ -1,4 +1,4 @@
-"""Strokes out of a DXF file: units, blocks exploded, every entity as lines and arcs with its layer and line type."""
+"""Read a DXF file as strokes: units, exploded blocks, every entity as lines and arcs with its layer and line type."""
 
 from __future__ import annotations
 

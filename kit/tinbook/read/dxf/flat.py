@@ -118,7 +118,7 @@ def _contours(drawn: Drawing, tol: float, gap: float, notes: Notes) -> tuple[lis
     edges = [e for s in drawn.strokes if s.role == "cut" for e in s.edges]
     dashed = [s for s in drawn.strokes if s.role == "dashed"]
     if not edges:
-        # Everything is dashed: then the line type says nothing.
+        # Everything is dashed, so the line type carries no meaning.
         edges, dashed = [e for s in dashed for e in s.edges], []
         for s in drawn.strokes:
             s.role = "cut" if s.role == "dashed" else s.role
@@ -137,7 +137,7 @@ def _contours(drawn: Drawing, tol: float, gap: float, notes: Notes) -> tuple[lis
 def _unframed(
     loops: list[Loop], strokes: list[list[Edge]], notes: Notes, asked: bool | None, file: str
 ) -> tuple[list[Loop], list[Finding]]:
-    """Take border and title block off the contours; say so, or that it was in doubt."""
+    """Remove border and title block from the contours, with a finding that says so or that it was in doubt."""
     found = frames.border(loops, figures.nested(loops, notes.budget), notes.texts, strokes, asked)
     left = [x for i, x in enumerate(loops) if i not in found.loops]
     if found.unsure:
@@ -232,7 +232,7 @@ def _marks(
 
 
 def _bends_said(bends: list[frames.Bend], file: str) -> list[Finding]:
-    """Say which bends were drawn by three lines, and where three folds could be meant."""
+    """Report the bends drawn by three lines, and where three folds could be meant."""
     made = []
     for sure in (True, False):
         some = [b for b in bends if b.proved is sure]

@@ -1,4 +1,4 @@
-"""What stands round a part in a drawing: the border and title block of a drawing sheet, and the marks of one bend."""
+"""Borders and title blocks of drawing sheets, and bends marked by three lines."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ def _around(outer: Loop, inner: Loop) -> bool:
 def _signs(
     outer: int, loops: list[Loop], depth: list[int], texts: list[Point], strokes: list[list[Edge]], taken: list[int]
 ) -> list[str]:
-    """Return what speaks for a border."""
+    """Return the signs that a contour is a border."""
     loop = loops[outer]
     if not _is_box(loop):
         return []

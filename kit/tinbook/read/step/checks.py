@@ -1,4 +1,4 @@
-"""What an unfolded part must satisfy: square cut edges, no overlap, and the area that its volume demands."""
+"""Checks of an unfolded part: square cut edges, no overlap, and an area that agrees with the volume."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ def volume(shape: Any) -> float:
 
 
 def sized(shape: Any) -> tuple[float, ...]:
-    """Return what equal solids share, wherever they stand: volume, surface, faces."""
+    """Return a key that equal solids share wherever they are placed: volume, surface, faces."""
     from OCP.BRepGProp import BRepGProp
     from OCP.GProp import GProp_GProps
     from OCP.TopAbs import TopAbs_FACE

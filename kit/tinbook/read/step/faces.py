@@ -1,4 +1,4 @@
-"""A solid's faces, edges and how they hang together, as plain Python values read once from the kernel."""
+"""Faces and edges of a solid and their topology, as plain Python values read once from the kernel."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
-    # A face stands in the map with the orientation first met; explore again to be sure of the solid's own sense.
+    # The map stores each face with the orientation first met; explore again for the solid's own sense.
     made: dict[int, FaceOf] = {}
     ex = TopExp_Explorer(shape, TopAbs_FACE)
     while ex.More():

@@ -59,7 +59,7 @@ def _not_given(valid: str) -> float:
 
 
 def _between(table: list[tuple[float, float]], ratio: float) -> float:
-    # A radius of nothing is drawn as a hair's breadth in some files: a thousandth beside the table is still in it.
+    # Some files draw a zero radius as a tiny one: values a thousandth outside the table are accepted.
     if not table[0][0] - 1e-3 <= ratio <= table[-1][0] + 1e-3:
         span = f"radius/thickness from {table[0][0]:g} to {table[-1][0]:g}"
         raise OutOfRange("bend table", round(ratio, 4), span)
@@ -73,7 +73,7 @@ def _asked(bend: Callable[[float, float, float], Any], angle: float, radius: flo
     try:
         k = bend(angle, radius, t)
     except BadValue:
-        raise  # a rule that says itself what it needs
+        raise  # the rule's own error says what it needs
     except Exception as wrong:
         at = f"it failed with ({angle:.4g}, {radius:.4g}, {t:.4g}): {wrong}"
         raise BadValue("bend function", at, "a function (angle, radius, thickness) -> K") from wrong
@@ -81,7 +81,7 @@ def _asked(bend: Callable[[float, float, float], Any], angle: float, radius: flo
 
 
 def _checked(k: Any, radius: float, t: float) -> float:
-    # A flattened hem's allowance can ask for a K below 0; only a bend without length makes no sense.
+    # A flattened hem can have K below 0; only a bend without length is invalid.
     if isinstance(k, bool) or not isinstance(k, (int, float)) or not (k <= 1.0 and radius + k * t >= 0.0):
         raise BadValue("bend function's answer", k, f"a K from {-radius / t:.3g} (no length left) to 1")
     return float(k)
@@ -89,7 +89,7 @@ def _checked(k: Any, radius: float, t: float) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundFold:
-    """A fold as found: its line in the flat and what it joins.
+    """A fold found in a solid: its line in the flat and the panels it joins.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ def _neighbours(walk: Walk) -> dict[int, list[int]]:
 
 
 def _one_stroke(walk: Walk, near: dict[int, list[int]], a: Region, b: Region) -> bool:
-    """Whether two bends go down together: about one axis in the part, and on one line in the flat.
+    """Whether two bends are folded in one stroke: one axis in the part, one line in the flat.
 
     Tabs of one panel do, and what an opening parts: the fold, or the panels on both its sides.
     """
@@ -184,7 +184,7 @@ def _bend(walk: Walk, group: list[Region], near: dict[int, list[int]], rule: str
         move = final.after(r.move)
         middle = r.chart.scale * (r.turn[0] + r.turn[1]) / 2
         pieces += [(move((a, middle)), move((b, middle))) for a, b in _along(walk, r, middle)]
-    # Of a fold in pieces the far panel may have been walked first over one piece, and then back over the others.
+    # Where a fold has several pieces, the far panel may be reached over one and the walk return over another.
     own = {g.index for g in group}
     r = next((g for g in group if g.parent is not None and walk.regions[g.parent].parent not in own), group[0])
     between = sorted({n for g in group for n in near[g.index]}, key=lambda n: (n != r.parent, n))

@@ -47,7 +47,7 @@ class FoldRow(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Unfolded(FlatPattern):
-    """A flat pattern with what the folded solid told.
+    """A flat pattern with the data read from the folded solid.
 
     The up side is the side of the skin that was laid flat; "up" folds rise from it.
 
@@ -216,7 +216,7 @@ def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, ta
         except NotASheet as e:
             refused = refused or e
             continue
-        # A solid that is odd at one thickness may be a plain sheet at another.
+        # A solid that is stopped at one thickness may be a plain sheet at another.
         if not any(f.severity == "stop" for f in made.findings):
             return made
         stopped = stopped or made
@@ -252,14 +252,14 @@ def _at_thickness(
     opposite = skin.partner(seed)
     if opposite is not None and opposite >= 0 and not _clean(best, whole):
         other = report.attempt(skin, opposite, k_of)
-        # The blank must hold all the metal: of two unequal skins that tell as much the larger one is cut.
+        # The blank must contain all the metal: of two equally complete skins the larger one is used.
         if other.rank < best.rank:
             best, other = other, best
     return _result(loaded, best, other, whole, rule, name, table)
 
 
 def _clean(done: Attempt, whole: float) -> bool:
-    """Whether one skin tells all: square cut edges, nothing formed, and the volume agrees."""
+    """Whether one skin is enough: square cut edges, nothing formed, and the volume agrees."""
     if done.leaning or done.odd or done.slits or done.walk.seams or not done.outers:
         return False
     expected = checks.area_expected(done.walk, whole)

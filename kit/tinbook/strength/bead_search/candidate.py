@@ -1,4 +1,4 @@
-"""One layout of beads: straight, parallel, of one pair of rolls; made at random, varied, spread evenly."""
+"""A layout of straight, parallel beads of one pair of rolls: drawn at random, varied, or spread evenly."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ class Layout:
         return tuple((place(a, v), place(b, v)) for v, a, b in self.lines)
 
     def onto(self, part: Part, panel: str, side: Direction) -> Part:
-        """Return the part with these beads in a panel, in place of those that the panel has."""
+        """Return the part with these beads in a panel, replacing those it has."""
         others = tuple(f for f in part.forms if f.panel != panel or type(f) is not Bead)
         part = replace(part, forms=others)
         for ends in self.ends:
@@ -162,7 +162,7 @@ def trimmed(layout: Layout, zone: Zone, most: float) -> Layout | None:
 
 
 def varied(parent: Layout, zones: Sequence[Zone], rng: random.Random) -> Layout | None:
-    """Return a layout near another one, or None where chance led out of what may be made.
+    """Return a random change of a layout, or None where the result cannot be made.
 
     Only `rng.random` is drawn from: its numbers are the same in every version of Python.
     """

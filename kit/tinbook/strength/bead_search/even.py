@@ -1,4 +1,4 @@
-"""Which rectangle of evenly beaded sheet a panel is, if it is one: what the live estimate may be asked about."""
+"""The rectangle of evenly beaded sheet that a panel amounts to: the live estimate holds for nothing else."""
 
 from __future__ import annotations
 

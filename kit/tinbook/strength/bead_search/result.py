@@ -1,4 +1,4 @@
-"""What the search for bead layouts answers: a table, a picture, and a part for the layout that is picked."""
+"""Result of the search for bead layouts: a table, a picture, and a part for the layout that is picked."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from tinbook.svg import Picture
 
 DIGITS: Final = 6
-"""Figures that steer the search are rounded to so many, so that another processor's last bit does not turn it."""
+"""Significant digits of the figures that steer the search: another processor's last bit must not change its course."""
 HEAD = ("", "beads", "rolled", "first frequency", "foot goes down", "first yield")
 
 
@@ -30,7 +30,7 @@ def rounded(value: float) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figures:
-    """What shells say of one layout.
+    """Results of the shell analysis of one layout.
 
     Parameters
     ----------
@@ -179,7 +179,7 @@ class BeadLayouts:
         return spread.onto(self.part, self.panel, self.side)
 
     def notes(self) -> tuple[str, ...]:
-        """Return what must stand beside the numbers."""
+        """Return the notes that must be shown with the numbers."""
         out = [f"Held by: {'; '.join(self.supports)}."]
         if self.feet:
             out.append(f"Foot, each place alone: {'; '.join(self.feet)}; large displacements, elastic.")

@@ -42,7 +42,7 @@ from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.supports import Support, on_mesh
 
 SPOILS: Final = ("bead.fold", "bead.edge", "bead.hole", "bead.pitch")
-"""Findings that need thought when a person places a bead; a search simply looks elsewhere."""
+"""Cautions that a person may accept; the search rejects such a layout."""
 GENERATION: Final = 16
 """Layouts run at once. Never the number of workers: the search must not depend on it."""
 RUNS: Final = 128
@@ -50,7 +50,7 @@ RUNS: Final = 128
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """What travels to a worker, once with each of its tasks."""
+    """Data sent to a worker with each task."""
 
     part: Part
     shop: Shop
@@ -129,7 +129,7 @@ def bead_layouts(
     workers : int or None, optional
         Processes of our own.
     progress : callable, optional
-        Called with 0 to 1 and a word.
+        Called with the fraction done, 0 to 1, and a word.
     seconds : float or None, optional
         After so long no new layout is tried; the answer then says that it was cut short.
 
@@ -164,7 +164,7 @@ def bead_layouts(
     standing = _feet(plain, panel, feet)
     zones = _zones(drawn, shop, panel, rolls, directions, [*_boxes(keep_off), *_lips(drawn, panel, held)])
     task = Task(part=bare, shop=shop, supports=held, panel=panel, side=side, feet=standing, size=float(size))
-    # Supports and feet that do not fit are told here, not by a worker.
+    # Check supports and feet here, so that errors are raised before a worker starts.
     _coarse(replace(task, size=2 * task.size), Layout())
     search = _Search(task, zones, random.Random(seed), most)  # noqa: S311 -- the same for the same seed is what is wanted
     began, cut_short = time.monotonic(), False
@@ -209,7 +209,7 @@ def bead_layouts(
 
 
 class _Search:
-    """Layouts that were tried, and what may come next."""
+    """The layouts tried so far, from which the next ones are drawn."""
 
     def __init__(self, task: Task, zones: list[Zone], rng: random.Random, most: float | None) -> None:
         self.task, self.zones, self.rng, self.most = task, zones, rng, most
@@ -240,7 +240,7 @@ class _Search:
         if not parents:
             return None
         parent = parents[int(self.rng.random() * len(parents))]
-        if self.rng.random() < 0.3:  # the best by frequency is worth more thought than the middle of the front
+        if self.rng.random() < 0.3:  # the best by frequency is varied more often than the middle of the front
             parent = max(parents, key=lambda x: self.known[x][0])
         child = varied(parent, self.zones, self.rng)
         if child is None or self.most is None:

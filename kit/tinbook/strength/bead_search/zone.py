@@ -17,7 +17,7 @@ from tinbook.rules.near import folds_of, free_edges, holes_of, line
 from tinbook.shop.beading import BeadRoll
 
 SLACK = 0.1
-"""mm more than the rules ask for: chords stand for arcs here and there."""
+"""mm beyond the rules' distances, since chords replace some arcs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

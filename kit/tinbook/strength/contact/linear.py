@@ -1,6 +1,6 @@
 """One-sided supports: which parts of a sheet rest on their lip, and which have lifted off.
 
-Sheet that rests pushes; sheet that pulls has lifted. What rests is found on
+Where the sheet touches it can only push; where it would pull it has lifted. What rests is found on
 the stiffness seen from the lip (its Schur complement): no lift below zero, no
 push below zero, and never both at once. That is a least-squares problem with
 one answer (Lawson and Hanson 1974), where opening and closing by turns may go
@@ -58,7 +58,7 @@ def linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Mask, Array, Ar
         u, reaction = sh.displaced(system, force)
         if not stops.one_sided.any() or _rests(stops, active, u, reaction):
             return active, u, reaction
-        # All that touched once or sinks in now may touch: what of it does is asked at once.
+        # Every stop that touched before or is penetrated now may be active; one problem decides for all of them.
         near = near | active | (_gap(stops, u) < -1e-9 * _deep(u))
         if (near != active).any():
             system = sh.system(model, held(model, stops, near))
@@ -79,7 +79,7 @@ def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progr
     force : array (n, 6)
         At full load, N.
     tell : callable
-        Called with 0 to 1 and a word.
+        Called with the fraction done, 0 to 1, and a word.
     """
 
     def say(done: float, word: str) -> None:
@@ -162,7 +162,7 @@ def _lifts(stiff: Array, push: Array) -> Array:
     """Return lifts x >= 0 where push + stiff x >= 0 and one of the two is nought."""
     if not (push < 0).any():
         return np.zeros(len(push))
-    # Lifting all of it at once may cost nothing: a trace of stiffness keeps the factor real.
+    # The stiffness may be singular for a uniform lift; a small addition keeps the Cholesky factor real.
     root = cholesky(stiff + np.eye(len(push)) * 1e-10 * float(np.diag(stiff).max()), lower=True)
     right: Any = -solve_triangular(root, push, lower=True)
     return np.asarray(nnls(root.T, right)[0])

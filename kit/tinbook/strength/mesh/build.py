@@ -36,7 +36,7 @@ BYTES_PER_UNKNOWN: Final = 11000
 
 FINE_RIM: Final = math.radians(30.5)
 COARSE_RIM: Final = math.radians(61)
-"""Turn of a hole's rim over two elements. At the rim of a plug weld of 8 mm the fine one reads the stress
+"""Angle of a hole's rim covered by two elements. At the rim of a plug weld of 8 mm the fine one reads the stress
 within 3 %, the coarse one up to 31 % too low; deflection does not care."""
 
 MANY_HOLES: Final = 40
@@ -45,7 +45,7 @@ MANY_HOLES: Final = 40
 
 @dataclass(slots=True, eq=False)
 class _Panel:
-    """A panel on its way: edges with their division, and what lies inside."""
+    """A panel being meshed, with the element size wanted at each of its points."""
 
     panel: MadePanel
     tree: cKDTree | None
@@ -118,14 +118,14 @@ def _fits(made: Made, size: float, memory: float | None) -> None:
     area = sum(p.boundary.area for p in made.panels)
     holes = sum(len(p.holes) for p in made.panels)
     around: float = holes * (110 if holes <= MANY_HOLES else 55)
-    # Across a form lie about twenty nodes; the ends of a bead are two fans.
+    # A form has about twenty nodes across; a bead ends in two fans.
     for footprint in (f.footprint for p in made.panels for f in p.forms):
         if footprint is not None:
             around += 20 * (10 + sum(e.length for e in footprint.edges) / 2 / max(size, 1e-3))
     unknowns = 6 * (area / size**2 + around)
     if memory is None:
         try:
-            # Free pages leave out what the system would give back from its caches: at least a quarter of all.
+            # Free pages omit caches that the system would release; assume at least a quarter of all memory.
             pages = max(os.sysconf("SC_AVPHYS_PAGES"), os.sysconf("SC_PHYS_PAGES") / 4)
             memory = 0.8 * pages * os.sysconf("SC_PAGE_SIZE")
         except (AttributeError, ValueError, OSError):

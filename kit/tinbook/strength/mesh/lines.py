@@ -50,7 +50,7 @@ def inner(panel: MadePanel, lips: Sequence[tuple[str, float]]) -> Any:
     sheet = shapely.Polygon(panel.boundary.chords())
     under = [polyline(panel, e).buffer(reach, quad_segs=16) for e, reach in lips if reach > 0]
     ends = shapely.union_all(under).boundary if under else shapely.LineString()
-    # What lies on the panel's own outline ends nothing.
+    # A line on the panel's own outline needs no division.
     return shapely.line_merge(shapely.intersection(ends, sheet.buffer(-1e-6)))
 
 
@@ -72,7 +72,7 @@ def crossings(ends: Any, start: Sequence[float], end: Sequence[float]) -> list[f
 
 
 def nodes(ends: Any, rings: Sequence[Ring], size: float) -> tuple[Array, Index]:
-    """Return points on lines that must be nodes, and the sides between them that must be kept.
+    """Return points on lines that must become nodes, and the segments between them that elements must follow.
 
     They stand across from the points of the outline, so that elements between are near rectangles.
 
@@ -131,7 +131,7 @@ def _across(line: Any, outline: Array, size: float) -> Array:
     for a, b in pairwise(firm):
         mine = near[(near > a) & (near < b)]
         last = a
-        # Two that are much closer than the rest would make slivers.
+        # Points much closer than the rest would make slivers.
         least = min(0.4 * size, 0.4 * (b - a))
         for s in mine:
             if s - last > least and b - s > least:

@@ -137,7 +137,7 @@ def _fill(
     cells = np.maximum(np.ceil((high - low) / size - 1e-9), 1)
     tree = cKDTree(samples)
     found: list[Array] = []
-    # A fine place calls for points as close as itself, down to an eighth of the size.
+    # Near a fine place the grid is as fine, down to an eighth of the size.
     for level in range(4):
         step = (high - low) / cells / 2**level
         n = (cells * 2**level).astype(int)
@@ -290,7 +290,7 @@ def _quads(
     nodes = [points[: len(segments)], halves, points[len(segments) :]]
     new: list[Array] = []
     number = len(points) + len(halves)
-    # Old points keep their place; halves of the boundary follow the boundary's points.
+    # Existing points keep their numbers; mid-side points of the boundary follow them.
     place = np.concatenate((np.arange(len(segments)), np.arange(len(segments), len(points)) + len(halves)))
     middle: dict[frozenset[int], int] = {e: len(segments) + k for e, k in border.items()}
     out: list[tuple[int, int, int, int]] = []
@@ -315,7 +315,7 @@ def _quads(
 
 
 def _mend(points: Array, quads: Index, fixed: Any, good: float = 0.2) -> Array:
-    """Shift the free corners of the worst quads by small steps while that makes the worst of their quads better."""
+    """Move free corners of the worst quads by small steps as long as the worst quad around them improves."""
     low = np.flatnonzero(sharpest(points, quads) < good)
     if not len(low):
         return points

@@ -1,4 +1,4 @@
-"""Metal so narrow that a region of a part would hang on a single node: told before any mesh, with the hole's name."""
+"""Webs so narrow that part of the mesh would hang on a single node: refused before meshing, with the hole's name."""
 
 from __future__ import annotations
 

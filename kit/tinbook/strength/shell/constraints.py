@@ -1,4 +1,4 @@
-"""Nodes that cannot move in some direction, and the rigid motions that such stops leave free."""
+"""Constraints: directions in which nodes cannot move, and the rigid motions that remain free."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ def rigid_modes(points: Array) -> Array:
 
 
 def free_motions(points: Array, held: Held) -> tuple[str, ...]:
-    """Return what a rigid part could still do: "slide along x", "turn about y through (0, 0, 0)" and the like."""
+    """Return the rigid motions left free in words: "slide along x", "turn about y through (0, 0, 0)"."""
     r = rigid_modes(points)
     size = max(float(np.ptp(points, axis=0).max()), 1e-9)
     r[:, :3, 3:] /= size

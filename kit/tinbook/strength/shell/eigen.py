@@ -21,11 +21,11 @@ from tinbook.strength.shell.linear import Shell, System, lumped_mass, mass_matri
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
 
 ATTEMPTS = 4
-"""Searches for the same list, each with another start and more vectors, before it is given up."""
+"""Most restarts, each with another start vector and more vectors."""
 BELOW = 1e-6
 """How far below the last value pivots are counted, as a part of its distance from the shift: its own twins lie nearer."""
 SEED = 20
-"""Of the start vector for eigenvalues: a fixed draw, since a vector of ones misses every antisymmetric mode."""
+"""Seed of the start vector: random but fixed, since a vector of ones misses every antisymmetric mode."""
 
 
 def frequencies(
@@ -56,7 +56,7 @@ def frequencies(
     """
     model, held = (s.model, s.held) if isinstance(s, System) else s
     if mass == "lumped":
-        # The same about every axis, so the nodes' own axes do not matter.
+        # Rotary inertia is the same about every axis, so the nodes' own axes do not matter.
         m = sparse.diags_array(lumped_mass(model, extra)).tocsr()
     else:
         m = assemble(model.where, held.matrices(model.quads, mass_matrices(model, extra)))
@@ -68,7 +68,7 @@ def frequencies(
         free = held.free(model.order)
         k = assemble(model.where, held.matrices(model.quads, el.turned(model.elements.stiffness, model.elements.axes)))
         if free_motions(model.points, held):
-            # A free part has frequency 0: ask from a little below it (a tenth of a plate wave of its size).
+            # A free part has frequency 0, so the shift lies a little below it (a tenth of a plate wave of its size).
             d = model.youngs * float(model.elements.thickness.mean()) ** 2 / (12 * model.density * 1e-12)
             shift = -0.1 * d / float(np.ptp(model.points, axis=0).max()) ** 4
         factor = factorise((k - shift * m).tocsr(), free)

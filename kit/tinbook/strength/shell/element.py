@@ -27,7 +27,7 @@ ETA: Final = np.array([-1.0, -1.0, 1.0, 1.0])
 GAUSS: Final = tuple((float(x) / math.sqrt(3), float(e) / math.sqrt(3)) for x, e in zip(XI, ETA, strict=True))
 
 SHEAR: Final = 5.0 / 6.0
-"""Part of the shear stiffness that a parabolic distribution over the thickness leaves (Reissner)."""
+"""Shear correction factor for a parabolic distribution over the thickness (Reissner)."""
 
 DRILL: Final = (1e-3, 0.1, 0.1)
 """Tie of the normal rotation as part of the shear modulus: floor, multiple of t²/area, ceiling.
@@ -63,7 +63,7 @@ def frames(corners: Array) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Elements:
-    """Everything about m elements that does not change while they are loaded.
+    """Constant data of m elements.
 
     Parameters
     ----------
@@ -196,7 +196,7 @@ def build(corners: Array, thickness: Array, youngs: float, poisson: float, norma
         )
         b_s[:, g] = _over(jac, det) @ along
 
-    # Incompatible modes out: what is left of the membrane strain when they have found their place.
+    # Static condensation of the incompatible membrane modes.
     flat_a, flat_u = b_a.reshape(m, 12, 4), b_u.reshape(m, 12, 8)
     stressed = (plane[:, None] @ b_a * weights[:, :, None, None]).reshape(m, 12, 4).transpose(0, 2, 1)
     membrane = (flat_u - flat_a @ np.linalg.solve(stressed @ flat_a, stressed @ flat_u)).reshape(m, 4, 3, 8)

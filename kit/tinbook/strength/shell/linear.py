@@ -1,4 +1,4 @@
-"""A shell model on a mesh: held nodes and linear statics.
+"""A shell model on a mesh: constraints and linear statics.
 
 Units inside: N, mm, tonne, s (so MPa). Every solve first asks whether a rigid
 motion is left free; a singular system never becomes a number.
@@ -24,7 +24,7 @@ from tinbook.strength.shell.solve import Factor, NotSolved, Pattern, assemble, e
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Shell:
-    """A mesh made ready: elements, pattern of the system, order of elimination.
+    """Mesh, elements, sparsity pattern and order of elimination.
 
     Parameters
     ----------
@@ -180,7 +180,7 @@ def displaced(s: System, force: Array) -> tuple[Array, Array]:
     u = np.zeros(s.model.unknowns)
     u[s.free] = s.factor.lu.solve(f[s.free])
     rest = s.matrix @ u - f
-    # Very thin sheet loses digits to the ratio of stretching to bending: one refinement brings them back.
+    # In very thin sheet the ratio of membrane to bending stiffness costs digits; one refinement restores them.
     u[s.free] -= s.factor.lu.solve(rest[s.free])
     rest = s.matrix @ u - f
     work, lost = float(u @ f), float(np.abs(u[s.free] * rest[s.free]).sum())

@@ -24,14 +24,14 @@ STEPS = 200
 TURNS = 14
 """Most iterations of one step."""
 AHEAD = 2.0
-"""A step that goes further than this many times what its first tangent said may have jumped to another branch."""
+"""A step this many times longer than its first tangent predicted may have jumped to another branch."""
 SMALLEST = 0.02
 """Load step below which the arc length takes over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Step:
-    """One state in balance.
+    """An equilibrium state.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Path:
-    """The way from no load to full load.
+    """The equilibrium path from no load to full load.
 
     Parameters
     ----------
@@ -221,7 +221,7 @@ def follow(
             if size < SMALLEST and at == 0.0 and size < SMALLEST / 16:
                 raise NotSolved("no balance was found even at a small part of the load; no number is shown")
             if size < SMALLEST and at > 0.0:
-                # The load may be near its top: from here load and displacement go together.
+                # The load may be near its maximum: switch to arc-length control.
                 arc = float(np.linalg.norm(before)) * min(SMALLEST / max(at - steps[-2].factor, 1e-9), 1.0)
             continue
         now, s, change, turns, stable = result
@@ -261,7 +261,7 @@ def _load_step(run: _Run, at: float, s: State, size: float, tol: float) -> Resul
         except NotSolved:
             return None
         if turn > 1 and factor.negative:
-            # The step went through an unstable state: it would land on another branch unseen.
+            # The step passed an unstable state and could reach another branch unnoticed.
             return None
         rest = target * run.load[run.free] - run.forces(s)[run.free]
         step = factor.lu.solve(rest)

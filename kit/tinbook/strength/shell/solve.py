@@ -19,7 +19,7 @@ class NotSolved(TinbookError, RuntimeError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
-    """Where the elements' blocks go in the system.
+    """Positions of the element blocks in the system matrix.
 
     Parameters
     ----------
@@ -63,11 +63,11 @@ def assemble(where: Pattern, matrices: Array) -> Any:
 
 
 MIDDLE: Final = 0.3
-"""Part of the nodes that must lie on either side of a cut."""
+"""Smallest share of the nodes on either side of a cut."""
 
 
 def elimination_order(points: Array, where: Pattern, leaf: int = 12) -> Index:
-    """Return the nodes in an order that keeps the factor thin: halves first, what parts them last.
+    """Return an order of elimination with little fill: both halves first, the nodes that separate them last.
 
     Cuts the cloud of nodes across again and again (nested dissection, George 1973): across either of its
     two longest extents, at the place where the fewest nodes part the two sides. On a sheet that needs no graph library.
@@ -88,7 +88,7 @@ def elimination_order(points: Array, where: Pattern, leaf: int = 12) -> Index:
         total = int(first[-1] + count[-1])
         near = indices[np.arange(total) - np.repeat(first, count) + np.repeat(indptr[nodes], count)]
         place = np.arange(max(int(MIDDLE * n), 1), n - max(int(MIDDLE * n), 1) + 1)
-        # An uneven cut pays only when it is a good deal shorter.
+        # An uneven cut pays only if it is much shorter.
         even = 1.0 + 2.0 * (2.0 * place / n - 1.0) ** 2
         best, at, mine, far = np.inf, 0, rank, rank
         for axis in np.argsort(-extent)[:2]:

@@ -168,7 +168,7 @@ def _nodal(elements: el.Elements, quads: Index, nodes: int, stress: Array) -> Ar
     s = np.stack((stress[..., 0], stress[..., 2], stress[..., 2], stress[..., 1]), axis=-1).reshape(m, 4, 2, 2)
     plane = elements.axes[:, None, :2]
     space = plane.transpose(0, 1, 3, 2) @ s @ plane
-    # What is nearer is truer: beside a fine bead a coarse flat element must not drown it.
+    # The nearest element counts most: a coarse flat one must not outweigh a fine bead.
     near = 1.0 / elements.area
     weight = near[:, None, None, None]
     node = quads.ravel()
