@@ -65,7 +65,7 @@ class Hand:
             )
         )
 
-    def await_change(self, before: State, seconds: float = 20) -> State:
+    def await_change(self, before: State, seconds: float = 120) -> State:
         """Wait until picture, drawing and numbers all differ from before, and stay: each of several keys is answered."""
         last = before
         for _ in range(int(seconds * 10)):
@@ -139,7 +139,7 @@ class Hand:
         """Press a button of the workbench."""
         self.bench.get_by_role("button", name=name, exact=True).click()
 
-    def await_text(self, text: str, seconds: float = 60) -> None:
+    def await_text(self, text: str, seconds: float = 120) -> None:
         """Wait until a message says so."""
         from playwright.sync_api import TimeoutError as TooLate
 

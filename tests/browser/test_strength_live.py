@@ -13,11 +13,27 @@ from notebook_server import open_notebook, run_all, serve, write_notebook
 pytestmark = pytest.mark.browser
 
 DESIGN = '''
+import threading
 from typing import Annotated
 import tinbook as tb
+from tinbook.strength import request
+
+moved, run = threading.Event(), request.strength_of
+
+def held_run(*given, progress, **more):
+    """Hold the run in its load steps until the leg has been moved."""
+    def tell(share, word):
+        progress(share, word)
+        if "of the load" in word:
+            moved.wait()
+    return run(*given, progress=tell, **more)
+
+request.strength_of = held_run
 
 def shelf(length: Annotated[float, tb.Range(300, 500, 5, "mm")] = 400, leg: Annotated[float, tb.Range(20, 40)] = 30) -> tb.Part:
     """A shelf beside the seat of the Heron."""
+    if leg == 31:
+        moved.set()
     part = tb.Part("HN-SH", sheet="DC01 1.6", base=tb.Outline.rectangle(length, 240)).fold("front", "up", leg=leg)
     return part.holes_along(("left", "right"), dia=8, pitch=80, inset=12, ends=40, use="plug weld")
 '''
@@ -36,10 +52,6 @@ def lab(tmp_path: Path) -> Iterator[str]:
         yield address
 
 
-def words(hand: Hand) -> str:
-    return " ".join(hand.bench.locator(".tinbook-strength .widget-label").all_inner_texts())
-
-
 def choose(hand: Hand, name: str) -> None:
     hand.bench.locator(".tinbook-strength select:visible").last.select_option(name)
 
@@ -48,12 +60,21 @@ def field(hand: Hand, what: str) -> Any:
     return hand.inside(f"return pair.folded.field.{what};")
 
 
-def await_field(hand: Hand, script: str, seconds: float = 30) -> None:
+def await_field(hand: Hand, script: str, seconds: float = 120) -> None:
     for _ in range(int(seconds * 10)):
         if hand.inside(f"const field = pair.folded.field; return Boolean({script});"):
             return
         hand.page.wait_for_timeout(100)
     raise AssertionError(script)
+
+
+WATCH = """e => {
+    const bar = e.querySelector(".progress-bar"), seen = [];
+    const look = () => seen.push(parseFloat(bar.style.width) || 0);
+    new MutationObserver(look).observe(bar, { attributes: true, attributeFilter: ["style"] });
+    e.tinbookSeen = seen;
+}"""
+"""Keeps every width that the progress bar takes."""
 
 
 def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(
@@ -79,27 +100,20 @@ def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(
     place.fill(middle)
     place.press("Enter")
 
+    section = hand.bench.locator(".tinbook-strength")
+    section.evaluate(WATCH)
     hand.press("Run")
+    hand.bench.locator(".tinbook-strength .widget-label", has_text="of the load").first.wait_for(timeout=120_000)
     bar = hand.bench.locator(".tinbook-strength .progress-bar")
-    seen: list[tuple[float, str]] = []
-    moved = False
-    for _ in range(3000):
-        if hand.bench.locator(".tinbook-answer").count():
-            break
-        at = bar.evaluate("e => parseFloat(e.style.width) || 0")
-        told = words(hand)
-        if not seen or seen[-1] != (at, told):
-            seen.append((at, told))
-        if not moved and at > 0:
-            # The sliders stay live while it runs.
-            hand.by_key(1, times=1)
-            hand.by_key(1, "ArrowLeft", times=1)
-            moved = True
-        page.wait_for_timeout(60)
-    assert moved
-    assert len({a for a, _ in seen}) > 3
-    assert [a for a, _ in seen][:-1] == sorted(a for a, _ in seen[:-1])
-    assert any("of the load" in t for _, t in seen)
+    assert 0 < bar.evaluate("e => parseFloat(e.style.width)") < 100
+    # The sliders stay live while it runs: it is held until the leg has been moved.
+    assert hand.bench.locator(".tinbook-answer").count() == 0
+    hand.by_key(1, times=1)
+    hand.by_key(1, "ArrowLeft", times=1)
+    hand.bench.locator(".tinbook-answer").wait_for(timeout=120_000)
+    widths = section.evaluate("e => e.tinbookSeen")
+    until_done = widths[: widths.index(100) + 1]
+    assert until_done == sorted(until_done)
 
     answer = hand.bench.locator(".tinbook-answer").inner_text()
     for word in ("greatest deflection", "first frequency", "two meshes differ by", "plug welds", "not a certificate"):
@@ -112,11 +126,8 @@ def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(
     await_field(hand, "field.data.title.startsWith('von Mises')")
     choose(hand, "mode 1")
     await_field(hand, "field.running")
-    shares = set()
-    for _ in range(10):
-        shares.add(round(field(hand, "share"), 3))
-        page.wait_for_timeout(90)
-    assert len(shares) > 3
+    hand.inside("pair.swung = new Set();")
+    await_field(hand, "pair.swung.add(Math.round(1000 * field.share)).size > 3")
     hand.press("hold still")
     assert (field(hand, "running"), field(hand, "share")) == (False, 1)
     hand.press("let it swing")

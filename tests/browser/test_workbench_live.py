@@ -94,9 +94,9 @@ def test_in_lab_a_design_is_slid_picked_undone_and_written(
     page.wait_for_timeout(300)
     page.screenshot(path=artefacts / "workbench_lab_light.png")
 
+    before = hand.state()
     hand.press("Undo")
-    page.wait_for_timeout(1000)
-    assert numbers_of(hand.state().numbers)["folds"] == "3"
+    assert numbers_of(hand.await_change(before).numbers)["folds"] == "3"
     dxf = hand.press_write("DXF", folder)
     assert len(ezdxf.readfile(dxf).modelspace().query("CIRCLE")) > 20
     step = hand.press_write("STEP", folder)
@@ -116,7 +116,7 @@ def test_in_lab_a_design_is_slid_picked_undone_and_written(
             await window.jupyterapp.commands.execute("notebook:run-cell");
         }"""
     )
-    for _ in range(100):
+    for _ in range(1200):
         if told.exists() and told.stat().st_size:
             break
         page.wait_for_timeout(100)
