@@ -33,7 +33,7 @@ BAND: Final = math.radians(15.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Body:
+class RigidBody:
     """Metal that stays in one piece and shape: a panel, a form on it, or the strip of a fold.
 
     Parameters
@@ -99,8 +99,8 @@ def _extent(pieces: Array) -> Extent:
 
 
 SIDES: Memo[dict[str, Way]] = Memo("panels on one side of a fold")
-BODIES: Memo[tuple[tuple[Body, Way], ...]] = Memo("bodies on one side of a fold")
-WAYS: Memo[dict[Body, Way]] = Memo("folds that place a body")
+BODIES: Memo[tuple[tuple[RigidBody, Way], ...]] = Memo("bodies on one side of a fold")
+WAYS: Memo[dict[RigidBody, Way]] = Memo("folds that place a body")
 HINGES: Memo[Frame] = Memo("child panel in its parent's frame at a level")
 BACKS: Memo[Frame] = Memo("parent panel in its child's frame at a level")
 TIPS: Memo[Frame] = Memo("child panel in the frame of its tangent line")
@@ -147,11 +147,11 @@ class ArticulatedPart(Remembers):
         )
 
     @cached_property
-    def bodies(self) -> tuple[Body, ...]:
+    def bodies(self) -> tuple[RigidBody, ...]:
         """All bodies, panels first."""
-        panels = [Body(p.name, "panel", p.name) for p in self.folded.panels]
-        forms = [Body(f.name, f.KIND, p.name, form=f) for p in self.folded.panels for f in p.risen]
-        strips = [Body(s.name, "strip", s.parent, n) for n, s in enumerate(self.strips)]
+        panels = [RigidBody(p.name, "panel", p.name) for p in self.folded.panels]
+        forms = [RigidBody(f.name, f.KIND, p.name, form=f) for p in self.folded.panels for f in p.risen]
+        strips = [RigidBody(s.name, "strip", s.parent, n) for n, s in enumerate(self.strips)]
         return (*panels, *forms, *strips)
 
     @cached_property
@@ -186,11 +186,11 @@ class ArticulatedPart(Remembers):
                     queue.append(other)
         return found
 
-    def bodies_of(self, fold: int, child: bool) -> tuple[tuple[Body, Way], ...]:
+    def bodies_of(self, fold: int, child: bool) -> tuple[tuple[RigidBody, Way], ...]:
         """Bodies on one side of a fold, the fold's own strip left out, with the folds whose levels place them."""
         return BODIES.of(self, lambda: tuple(self._bodies_of(fold, child)), (fold, child))
 
-    def _bodies_of(self, fold: int, child: bool) -> Iterator[tuple[Body, Way]]:
+    def _bodies_of(self, fold: int, child: bool) -> Iterator[tuple[RigidBody, Way]]:
         panels = self.side(fold, child)
         for b in self.bodies:
             if b.panel in panels and b.own != fold:
@@ -257,13 +257,13 @@ class ArticulatedPart(Remembers):
 
     # -- metal ------------------------------------------------------------------------------
 
-    def pieces(self, body: Body, levels: Levels) -> Array:
+    def pieces(self, body: RigidBody, levels: Levels) -> Array:
         """Convex prisms of a body in its panel's frame, shape (n, 8, 3): four corners of one end, then of the other."""
         level = 0 if body.own is None else levels[body.own]
         # Copies of a bead may share a name.
         return PIECES.of(self, lambda: self._pieces(body, level), (body.name, body.form or body.kind, level))
 
-    def _pieces(self, body: Body, level: int) -> Array:
+    def _pieces(self, body: RigidBody, level: int) -> Array:
         if body.kind == "panel":
             p = self.folded.panel(body.name)
             holes = [h.loop for h in p.holes if not h.by_hand and _across(h.loop) > LARGE_HOLE]
@@ -307,15 +307,15 @@ class ArticulatedPart(Remembers):
         m = self._over(self.strips[fold]) @ self._root_back(fold)
         return m.points(self._strip(fold, turn_rad))
 
-    def ways(self, fold: int, child: bool) -> dict[Body, Way]:
+    def ways(self, fold: int, child: bool) -> dict[RigidBody, Way]:
         """For each body on one side of a fold the folds whose levels place and shape it."""
         return WAYS.of(self, lambda: dict(self.bodies_of(fold, child)), (fold, child))
 
-    def posed(self, fold: int, child: bool, body: Body, levels: Levels) -> Array:
+    def posed(self, fold: int, child: bool, body: RigidBody, levels: Levels) -> Array:
         """Pieces of a body in the section frame of one side of a fold, shape (n, 8, 3)."""
         return self.extent(fold, child, body, levels).pieces
 
-    def extent(self, fold: int, child: bool, body: Body, levels: Levels) -> Extent:
+    def extent(self, fold: int, child: bool, body: RigidBody, levels: Levels) -> Extent:
         """Return a body's pieces as `posed`, and how far they reach."""
         return EXTENTS.of(
             self,

@@ -43,7 +43,7 @@ MATING_REACH = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pair:
+class MemberPair:
     """Two members that come near each other.
 
     Parameters
@@ -199,7 +199,7 @@ class Assembled(Remembers):
         return sums[0] / total, sums[1] / total, sums[2] / total
 
     @property
-    def pairs(self) -> tuple[Pair, ...]:
+    def pairs(self) -> tuple[MemberPair, ...]:
         """All members whose boxes overlap, and all that are welded."""
         return PAIRS.of(self, lambda: _pairs(self))
 
@@ -224,7 +224,7 @@ class Assembled(Remembers):
 MESH: Memo[Triangles] = Memo("triangles of a member")
 SHAPE: Memo[Any] = Memo("kernel's shape of a member or a thing")
 GAP: Memo[float] = Memo("gap of two members")
-PAIRS: Memo[tuple[Pair, ...]] = Memo("members that come near each other")
+PAIRS: Memo[tuple[MemberPair, ...]] = Memo("members that come near each other")
 MATINGS: Memo[tuple[Mating, ...]] = Memo("holes that a fastener goes through")
 BORES: Memo[tuple[Bore, ...]] = Memo("round holes of a member")
 
@@ -286,7 +286,7 @@ def _mesh(bodies: Sequence[Folded], at: Frame) -> Triangles:
     )
 
 
-def _pairs(made: Assembled) -> tuple[Pair, ...]:
+def _pairs(made: Assembled) -> tuple[MemberPair, ...]:
     from tinbook.making.solid import bodies as k
     from tinbook.making.solid import kernel
 
@@ -301,7 +301,7 @@ def _pairs(made: Assembled) -> tuple[Pair, ...]:
             if near or joined:
                 common = k.common_volume(made.shape(a), made.shape(b)) if near else 0.0
                 apart = made.gap(a, b) if joined else None
-                found.append(Pair(a=a, b=b, common=common, gap=apart, welded=joined))
+                found.append(MemberPair(a=a, b=b, common=common, gap=apart, welded=joined))
     return tuple(found)
 
 

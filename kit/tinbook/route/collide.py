@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from tinbook.making.articulated import ArticulatedPart, Body, Levels
+from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
 from tinbook.plane.loops import Array
 from tinbook.route.sampling import Index, boxes_clear, search_sweep
 from tinbook.route.shadows import DEEP, INSIDE, reach, ring_of, shadow, solid_gap, whole_shadow
@@ -107,7 +107,7 @@ class Sweep:
         return None
 
     def _group(
-        self, group: tuple[bool, tuple[int, ...], tuple[Body, ...]], setup: Setup, levels: Levels
+        self, group: tuple[bool, tuple[int, ...], tuple[RigidBody, ...]], setup: Setup, levels: Levels
     ) -> Clash | None:
         child, way, bodies = group
         kept = self.kept.setdefault(("setup", setup.tooling), {})
@@ -117,16 +117,16 @@ class Sweep:
         return kept[key]  # type: ignore[no-any-return]
 
     @cached_property
-    def groups(self) -> tuple[tuple[bool, tuple[int, ...], tuple[Body, ...]], ...]:
+    def groups(self) -> tuple[tuple[bool, tuple[int, ...], tuple[RigidBody, ...]], ...]:
         """Bodies by side and by the folds that place them."""
-        found: dict[tuple[bool, tuple[int, ...]], list[Body]] = {}
+        found: dict[tuple[bool, tuple[int, ...]], list[RigidBody]] = {}
         for child in (True, False):
             for body, way in self.blank.bodies_of(self.fold, child):
                 found.setdefault((child, way), []).append(body)
         return tuple((child, way, tuple(bodies)) for (child, way), bodies in found.items())
 
     def _tools(
-        self, child: bool, bodies: tuple[Body, ...], way: tuple[int, ...], levels: Levels, setup: Setup
+        self, child: bool, bodies: tuple[RigidBody, ...], way: tuple[int, ...], levels: Levels, setup: Setup
     ) -> Clash | None:
         for body in bodies:
             for piece in setup.bodies:
@@ -163,7 +163,7 @@ class Sweep:
             kept[key] = "below" if below else "above" if above else ""
         return kept[key]  # type: ignore[no-any-return]
 
-    def _past(self, child: bool, body: Body, levels: Levels) -> float:
+    def _past(self, child: bool, body: RigidBody, levels: Levels) -> float:
         """How far a body reaches past the middle of a die to the other side, mm; negative: it stays on its own."""
         e = self.blank.extent(self.fold, child, body, levels)
         # Kept with the extent itself, so that its identity stays its own.
@@ -176,7 +176,7 @@ class Sweep:
             kept[key] = -float((y if child else -y).min()), e
         return kept[key][0]  # type: ignore[no-any-return]
 
-    def _shows_nothing(self, child: bool, body: Body, levels: Levels, piece: ToolBody) -> bool:
+    def _shows_nothing(self, child: bool, body: RigidBody, levels: Levels, piece: ToolBody) -> bool:
         """Whether a tool stays below (or above) a panel's whole plane and so cannot meet a body, without a sweep."""
         e = self.blank.extent(self.fold, child, body, levels)
         if e.z0 < -1e-6:
@@ -191,7 +191,7 @@ class Sweep:
             for over in (0.0, self.motion.contact[0] / 4)
         )
 
-    def shade(self, child: bool, body: Body, levels: Levels, span: tuple[float, float]) -> Any:
+    def shade(self, child: bool, body: RigidBody, levels: Levels, span: tuple[float, float]) -> Any:
         """Return the shadow of a body within a stretch, in the section frame."""
         way = self.blank.ways(self.fold, child)[body]
         key = ("shade", self.fold, child, body, self._levels_of(way, levels), span)
@@ -201,7 +201,7 @@ class Sweep:
             kept[key] = whole_shadow(pieces, body.kind, *span) or shadow(pieces, *span)
         return kept[key]
 
-    def _tool(self, child: bool, body: Body, levels: Levels, piece: ToolBody) -> Clash | None:
+    def _tool(self, child: bool, body: RigidBody, levels: Levels, piece: ToolBody) -> Clash | None:
         if self._shows_nothing(child, body, levels, piece):
             return None
         shift = self.motion.run(child, piece.frame)[2]
@@ -275,7 +275,9 @@ class Sweep:
                     return kept[key]  # type: ignore[no-any-return]
         return None
 
-    def _groups_apart(self, a: tuple[Body, ...], b: tuple[Body, ...], beside: bool, levels: Levels) -> Clash | None:
+    def _groups_apart(
+        self, a: tuple[RigidBody, ...], b: tuple[RigidBody, ...], beside: bool, levels: Levels
+    ) -> Clash | None:
         """Return what of two groups hits; `beside`: their panels are the two that meet in the fold."""
         for one in a:
             for other in b:
@@ -286,7 +288,7 @@ class Sweep:
                     return clash
         return None
 
-    def _pair(self, a: Body, b: Body, levels: Levels) -> Clash | None:
+    def _pair(self, a: RigidBody, b: RigidBody, levels: Levels) -> Clash | None:
         here = self.blank.extent(self.fold, True, a, levels)
         there = self.blank.extent(self.fold, False, b, levels)
         x0, x1 = max(here.x0, there.x0) - DEEP, min(here.x1, there.x1) + DEEP
@@ -346,7 +348,7 @@ class Sweep:
         return max(deepest, key=lambda found: found.depth)
 
     def _deep(
-        self, clash: Clash, child: bool, body: Body, levels: Levels, piece: ToolBody, rows: Index, near: int
+        self, clash: Clash, child: bool, body: RigidBody, levels: Levels, piece: ToolBody, rows: Index, near: int
     ) -> Clash:
         """Return a clash with one part of the machine, its first angle and its depth."""
         shape = self.shade(child, body, levels, piece.span)

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.making.articulated import ArticulatedPart, Body, Levels
+from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
 from tinbook.making.folded import frame_after_bend
 from tinbook.making.labels import named
 from tinbook.making.pose import radius_at
@@ -72,7 +72,7 @@ class Contact:
     ----------
     at : float
         From it to the middle of the bend, mm.
-    body : Body
+    body : RigidBody
         Metal that touches, the farthest from the sheet's plane where several do: an upright leg and its bend.
     child : bool
         Whether that hangs on the child's side of the fold.
@@ -87,7 +87,7 @@ class Contact:
     """
 
     at: float
-    body: Body
+    body: RigidBody
     child: bool
     edge: str
     cut: str
@@ -190,12 +190,12 @@ def contact(blank: ArticulatedPart, finger: Finger, fold: int, child: bool, leve
     return Contact(at, body, side, edge, cut, spot, 0.0 if slope < 1e-6 else high * slope)
 
 
-def _word(body: Body) -> str:
+def _word(body: RigidBody) -> str:
     return named("fold", body.name) if body.kind == "strip" else body.name
 
 
 def _reach(
-    blank: ArticulatedPart, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels
+    blank: ArticulatedPart, finger: Finger, fold: int, child: bool, side: bool, body: RigidBody, levels: Levels
 ) -> tuple[float, Array]:
     """Return how far back a body reaches at the height of the fingers, and its points there, shape (n, 4).
 
@@ -265,7 +265,7 @@ def _fine_strip(blank: ArticulatedPart, fold: int, level: int) -> Array:
     """Bands of a strip with their corners on its skins; the planner's own stand out a little, to hide nothing."""
     s, t, turn = blank.strips[fold], blank.thickness, blank.turns[fold][level]
     if turn < 1e-7:
-        return blank.pieces(Body(s.name, "strip", s.parent, fold), (0,) * len(blank.strips))
+        return blank.pieces(RigidBody(s.name, "strip", s.parent, fold), (0,) * len(blank.strips))
     key = ("fine", fold, level)
     if key not in blank.kept:
         r, count = radius_at(s, turn), math.ceil(turn / _FINE)
@@ -281,7 +281,14 @@ def _fine_strip(blank: ArticulatedPart, fold: int, level: int) -> Array:
 
 
 def _named(
-    blank: ArticulatedPart, finger: Finger, fold: int, child: bool, side: bool, body: Body, levels: Levels, at: float
+    blank: ArticulatedPart,
+    finger: Finger,
+    fold: int,
+    child: bool,
+    side: bool,
+    body: RigidBody,
+    levels: Levels,
+    at: float,
 ) -> tuple[str, str]:
     """Return the name of what touches, and of its cut edge."""
     if body.kind == "strip":

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
-from tinbook.making.articulated import ArticulatedPart, Body, Levels
+from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
 from tinbook.making.forming import forming
 from tinbook.making.machines import bending_strip
 from tinbook.making.made import Made
@@ -261,7 +261,7 @@ class Planner:
             self.kept[key] = shop.machine(setup.machine) if setup.tool else bench(shop.name)
         return self.kept[key]  # type: ignore[no-any-return]
 
-    def _extent(self, fold: int, child: bool, body: Body, levels: Levels) -> tuple[float, float, float]:
+    def _extent(self, fold: int, child: bool, body: RigidBody, levels: Levels) -> tuple[float, float, float]:
         """Smallest and largest x of a body, and its depth."""
         p: Array = self.blank.posed(fold, child, body, levels)
         key = ("extent", id(p))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 import shapely
 
-from tinbook.making.articulated import Body
+from tinbook.making.articulated import RigidBody
 from tinbook.route.collide import Sweep
 from tinbook.shop.tools.setups import ToolBody
 from tinbook.shop.tools.strokes import moved
@@ -91,7 +91,7 @@ def _body_meets(
     span: tuple[float, float],
     way: tuple[float, float],
     child: bool,
-    body: Body,
+    body: RigidBody,
 ) -> bool:
     shape = sweep.shade(child, body, move.before, span)
     if shape.is_empty:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tinbook.making.folded import BendZone, MadeHole
-from tinbook.making.preview.builder import BEND, Frames, Heap, Outlines, edge_groups
+from tinbook.making.preview.builder import BEND, Frames, MeshBuilder, Outlines, edge_groups
 from tinbook.making.preview.triangles import SAGITTA, chords, slice_rows, triangulate, without
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Loop
@@ -47,18 +47,18 @@ def _sides(region: Loop) -> tuple[float, float, float, float] | None:
     return p.start[0], p.end[0], c.end[0], c.start[0]
 
 
-def add_strips(heap: Heap, strips: Sequence[BendZone], t: float) -> None:
+def add_strips(builder: MeshBuilder, strips: Sequence[BendZone], t: float) -> None:
     """Add all bends: grids where nothing is cut out of them, else sliced triangles."""
     plain: list[tuple[float, float, float, float]] = []
     of: list[int] = []
     groups: list[tuple[int, int]] = []
     for k, strip in enumerate(strips):
-        group, wall = heap.name("fold", strip.name), heap.name("edge", strip.name)
+        group, wall = builder.open_group("fold", strip.name), builder.open_group("edge", strip.name)
         for region in strip.regions:
             inside = strip.holes_in(region) if strip.holes else ()
             sides = None if inside else _sides(region)
             if sides is None:
-                _pierced(heap, strip, region, inside, (group, wall), t)
+                _pierced(builder, strip, region, inside, (group, wall), t)
             else:
                 plain.append(sides)
                 of.append(k)
@@ -78,18 +78,18 @@ def add_strips(heap: Heap, strips: Sequence[BendZone], t: float) -> None:
     skin = (i[:, None] + (0, 1, 3, 0, 3, 2)).reshape(-1, 3)
     side_of = np.repeat(wall_of, n)
     walls = np.concatenate((i + 1, i + 2)), np.concatenate((i + 3, i)), np.concatenate((side_of, side_of))
-    heap.sheet(low, high, skin, np.repeat(fold, 2 * n), walls)
+    builder.add_sheet(low, high, skin, np.repeat(fold, 2 * n), walls)
 
 
 def _pierced(
-    heap: Heap, strip: BendZone, region: Loop, inside: Sequence[MadeHole], groups: tuple[int, int], t: float
+    builder: MeshBuilder, strip: BendZone, region: Loop, inside: Sequence[MadeHole], groups: tuple[int, int], t: float
 ) -> None:
     """Add a piece of a bend with openings in it or in its outline."""
     lines = Outlines()
-    lines.add(region.edges, edge_groups(heap, region.edges, groups[1]), 0, cut=False)
+    lines.add(region.edges, edge_groups(builder, region.edges, groups[1]), 0, cut=False)
     for h in inside:
         own = h.loop.anticlockwise().edges
-        lines.add(own, [heap.name("hole", h.name)] * len(own), 0, cut=True)
+        lines.add(own, [builder.open_group("hole", h.name)] * len(own), 0, cut=True)
     rings = chords(lines.edges, lines.sizes, lines.cut)
     levels = np.linspace(0.0, strip.allowance, _steps(strip, t) + 1)
     # Each chord of the outline keeps its own mark through the slicing, so that walls find their group.
@@ -102,4 +102,4 @@ def _pierced(
     rim = ~np.isin(a * m + b, skip)
     a, b = a[rim], b[rim]
     low, high = _round_bend(np.zeros(m, np.int64), [strip], xy[:, 0], xy[:, 1] / strip.allowance, t)
-    heap.sheet(low, high, tri, groups[0], (a, b, np.array(lines.group)[rings.edge[chord[a]]]))
+    builder.add_sheet(low, high, tri, groups[0], (a, b, np.array(lines.group)[rings.edge[chord[a]]]))

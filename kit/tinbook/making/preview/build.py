@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from tinbook.making.folded import Folded, MadePanel
 from tinbook.making.preview.bends import add_strips
-from tinbook.making.preview.builder import Frames, Heap, Outlines, edge_groups
+from tinbook.making.preview.builder import Frames, MeshBuilder, Outlines, edge_groups
 from tinbook.making.preview.forms import add_forms
 from tinbook.making.preview.triangles import Rings, chords, following, sizes_of, triangulate
 from tinbook.memo import Memo
@@ -72,16 +72,18 @@ class Preview:
 _NONE: Index = np.zeros(0, np.int64)
 
 
-def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
+def _panels(builder: MeshBuilder, panels: Sequence[MadePanel], t: float) -> None:
     """Add all panels with their holes and forms."""
-    lines, skins = Outlines(), np.array([heap.name("panel", p.name) for p in panels])
+    lines, skins = Outlines(), np.array([builder.open_group("panel", p.name) for p in panels])
     for k, p in enumerate(panels):
-        lines.add(p.boundary.edges, edge_groups(heap, p.boundary.edges, heap.name("edge", p.name)), k, cut=False)
+        lines.add(
+            p.boundary.edges, edge_groups(builder, p.boundary.edges, builder.open_group("edge", p.name)), k, cut=False
+        )
         for h in p.holes:
             own = h.loop.edges
             if len(own) != 2 or own[0].bulge < 0:
                 own = h.loop.anticlockwise().edges
-            lines.add(own, [heap.name("hole", h.name)] * len(own), k, cut=True)
+            lines.add(own, [builder.open_group("hole", h.name)] * len(own), k, cut=True)
     rings = chords(lines.edges, lines.sizes, lines.cut)
     sizes = sizes_of(rings.ends)
     n_chords, edge = len(rings.xy), rings.edge
@@ -91,7 +93,7 @@ def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
     round_ = np.repeat(cut & circles, sizes)
     on = np.repeat(lines.panel, sizes)
     frames = Frames([p.frame for p in panels])
-    forms = add_forms(heap, panels, t)
+    forms = add_forms(builder, panels, t)
     xy = np.concatenate((rings.xy, *(b.outline for b in forms)))
     reach = [len(b.outline) for b in forms]
     on = np.concatenate((on, np.repeat(np.array([b.panel for b in forms], dtype=np.int64), reach)))
@@ -102,16 +104,18 @@ def _panels(heap: Heap, panels: Sequence[MadePanel], t: float) -> None:
     n = len(xy)
     walled = np.flatnonzero(~open_)
     low = frames(on, xy)
-    first = heap.sheet(low, low + t * frames.z[on], skin, skins[skin_of], (walled, after[walled], of[walled]))
+    first = builder.add_sheet(low, low + t * frames.z[on], skin, skins[skin_of], (walled, after[walled], of[walled]))
     folded = np.flatnonzero(open_)
     for shift in (first, first + n):
-        heap.draw(shift + folded, shift + after[folded], of[folded])
+        builder.add_lines(shift + folded, shift + after[folded], of[folded])
     upright = np.flatnonzero(rings.corner & ~round_ & ~open_)
-    heap.draw(first + upright, first + n + upright, of[upright])
+    builder.add_lines(first + upright, first + n + upright, of[upright])
     # A form's outline is drawn on the face it stands out on.
     ring = np.arange(n_chords, n)
     face = first + np.repeat(np.array([n * b.up for b in forms], dtype=np.int64), reach)
-    heap.draw(face + ring, face + after[ring], np.repeat(np.array([b.group for b in forms], dtype=np.int64), reach))
+    builder.add_lines(
+        face + ring, face + after[ring], np.repeat(np.array([b.group for b in forms], dtype=np.int64), reach)
+    )
 
 
 def _skins(xy: Array, ends: Index, panel: Index, circle: npt.NDArray[np.bool_]) -> tuple[Index, Index]:
@@ -159,20 +163,20 @@ def preview(folded: Folded) -> Preview:
 
 
 def _build(folded: Folded) -> Preview:
-    heap = Heap()
+    builder = MeshBuilder()
     if folded.panels:
-        _panels(heap, folded.panels, folded.thickness)
+        _panels(builder, folded.panels, folded.thickness)
     if folded.zones:
-        add_strips(heap, folded.zones, folded.thickness)
-    if not heap.positions:
-        heap.sheet(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 3), np.int64), 0, (_NONE, _NONE, _NONE))
-    positions = np.concatenate(heap.positions).astype(np.float32)
+        add_strips(builder, folded.zones, folded.thickness)
+    if not builder.positions:
+        builder.add_sheet(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 3), np.int64), 0, (_NONE, _NONE, _NONE))
+    positions = np.concatenate(builder.positions).astype(np.float32)
     return Preview(
         positions=positions,
-        triangles=np.concatenate(heap.triangles).astype(np.uint32),
-        group=np.concatenate(heap.group).astype(np.uint32),
-        names=tuple(heap.names),
-        kinds=tuple(heap.kinds),
-        lines=positions[np.concatenate(heap.lines)],
-        line_group=np.concatenate(heap.line_group).astype(np.uint32),
+        triangles=np.concatenate(builder.triangles).astype(np.uint32),
+        group=np.concatenate(builder.group).astype(np.uint32),
+        names=tuple(builder.names),
+        kinds=tuple(builder.kinds),
+        lines=positions[np.concatenate(builder.lines)],
+        line_group=np.concatenate(builder.line_group).astype(np.uint32),
     )

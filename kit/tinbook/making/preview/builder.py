@@ -1,4 +1,4 @@
-"""What the parts of a preview are collected in: positions, triangles, lines and their groups; frames of many points."""
+"""The mesh of a preview as it grows: positions, triangles, lines and their groups; frames of many points."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ BEND = math.radians(10.0)
 
 
 @dataclass(slots=True, eq=False)
-class Heap:
-    """What has been made so far."""
+class MeshBuilder:
+    """The mesh made so far."""
 
     positions: list[Array] = field(default_factory=list)
     triangles: list[Index] = field(default_factory=list)
@@ -29,36 +29,38 @@ class Heap:
     kinds: list[str] = field(default_factory=list)
     count: int = 0
 
-    def name(self, kind: str, name: str) -> int:
-        """Open a group."""
+    def open_group(self, kind: str, name: str) -> int:
+        """Open a group of triangles and lines; returns its number."""
         self.names.append(name)
         self.kinds.append(kind)
         return len(self.names) - 1
 
-    def put(self, positions: Array) -> int:
+    def add_points(self, positions: Array) -> int:
         """Add positions; returns the number of the first."""
         first = self.count
         self.positions.append(positions)
         self.count += len(positions)
         return first
 
-    def tell(self, triangles: Index, group: int | Index) -> None:
+    def add_triangles(self, triangles: Index, group: int | Index) -> None:
         """Add triangles."""
         self.triangles.append(triangles)
         self.group.append(np.full(len(triangles), group) if isinstance(group, int) else group)
 
-    def draw(self, a: Index, b: Index, group: int | Index) -> None:
+    def add_lines(self, a: Index, b: Index, group: int | Index) -> None:
         """Add lines between numbered positions."""
         self.lines.append(np.concatenate((a, b)).reshape(2, -1).T)
         self.line_group.append(np.full(len(a), group) if isinstance(group, int) else group)
 
-    def sheet(self, low: Array, high: Array, skin: Index, group: int | Index, walls: tuple[Index, Index, Index]) -> int:
+    def add_sheet(
+        self, low: Array, high: Array, skin: Index, group: int | Index, walls: tuple[Index, Index, Index]
+    ) -> int:
         """Add both skins over one triangulation, and walls with drawn rims under directed edges (from, to, group).
 
         Returns the number of the first position on the down face; those on the up face follow.
         """
         n, m = len(low), len(skin)
-        first = self.put(np.concatenate((low, high)))
+        first = self.add_points(np.concatenate((low, high)))
         a, b, of = walls
         tri = np.empty((2 * m + 2 * len(a), 3), dtype=np.int64)
         tri[:m], tri[m : 2 * m] = skin[:, ::-1], skin
@@ -71,7 +73,7 @@ class Heap:
         own = np.full(m, group) if isinstance(group, int) else group
         self.group.append(np.concatenate((own, own, np.repeat(of, 2))))
         rim = first + np.concatenate((a, a + n)), first + np.concatenate((b, b + n))
-        self.draw(*rim, np.concatenate((of, of)))
+        self.add_lines(*rim, np.concatenate((of, of)))
         return first
 
 
@@ -106,7 +108,7 @@ class Outlines:
         self.group += groups
 
 
-def edge_groups(heap: Heap, edges: Sequence[Edge], wall: int) -> list[int]:
+def edge_groups(builder: MeshBuilder, edges: Sequence[Edge], wall: int) -> list[int]:
     """Return the group of each edge of a boundary: a fold's, that of an opening over a fold, or the wall's."""
     found: dict[str, int] = {"": wall}
     groups = []
@@ -114,6 +116,6 @@ def edge_groups(heap: Heap, edges: Sequence[Edge], wall: int) -> list[int]:
         kind, _, name = e.name.partition(":")
         key = e.name if kind in ("fold", "hole") and name else ""
         if key not in found:
-            found[key] = heap.name(kind, name)
+            found[key] = builder.open_group(kind, name)
         groups.append(found[key])
     return groups

@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 
 from tinbook.making.folded import MadePanel
-from tinbook.making.preview.builder import Heap
+from tinbook.making.preview.builder import MeshBuilder
 from tinbook.making.preview.triangles import SAGITTA, grid
 from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.forms.profiles import Profile, Swept, Turned
@@ -101,7 +101,7 @@ def _swept(profile: BeadProfile, up: bool, stations: int) -> _Template:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Placed:
+class PlacedForm:
     """What the panel must know of a form: its outline, run clockwise, its group and side."""
 
     panel: int
@@ -139,7 +139,7 @@ def _template(profile: Profile | None) -> tuple[tuple[Array, Array], _Template]:
     return (np.array([profile.centre]), np.array([(0.0, 1.0)])), _turned(profile.chain)
 
 
-def add_forms(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]:
+def add_forms(builder: MeshBuilder, panels: Sequence[MadePanel], t: float) -> list[PlacedForm]:
     """Add the skins of all forms; returns their outlines."""
     placed = []
     for k, panel in enumerate(panels):
@@ -161,12 +161,14 @@ def add_forms(heap: Heap, panels: Sequence[MadePanel], t: float) -> list[Placed]
             else:
                 flat = _laid(at, front, left, form.station, form.ahead, form.left)
                 points = flat @ axes[:2] + form.height[:, None] * axes[2] + origin
-            groups = [heap.name(risen[i].KIND, risen[i].name) for i in own]
-            first = heap.put(points.reshape(-1, 3)) + points.shape[1] * np.arange(len(own))
-            heap.tell((form.triangles + first[:, None, None]).reshape(-1, 3), np.repeat(groups, len(form.triangles)))
+            groups = [builder.open_group(risen[i].KIND, risen[i].name) for i in own]
+            first = builder.add_points(points.reshape(-1, 3)) + points.shape[1] * np.arange(len(own))
+            builder.add_triangles(
+                (form.triangles + first[:, None, None]).reshape(-1, 3), np.repeat(groups, len(form.triangles))
+            )
             up = risen[own[0]].direction == "up"
             outlines = _laid(at, front, left, *form.outline)
-            placed += [Placed(k, outline, group, up) for outline, group in zip(outlines, groups, strict=True)]
+            placed += [PlacedForm(k, outline, group, up) for outline, group in zip(outlines, groups, strict=True)]
     return placed
 
 

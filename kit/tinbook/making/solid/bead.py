@@ -9,7 +9,7 @@ import numpy as np
 
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
-from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell
+from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell
 from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.forms.profiles import Swept
 from tinbook.plane.loops import Edge, Point
@@ -108,12 +108,12 @@ def _whole(angle: float, middle: float) -> float:
     return angle - math.tau * math.floor(middle / math.tau)
 
 
-def _face(shell: Shell, skin: _Skin, surface: object, edges: list[Shape], tube: int) -> None:
+def _face(shell: SolidShell, skin: _Skin, surface: object, edges: list[Shape], tube: int) -> None:
     wire = kernel.wire(edges)
     shell.faces.append(kernel.face(surface, [wire if skin.on_top else wire.Reversed()], skin.looks_out(tube)))
 
 
-def _piece(shell: Shell, skin: _Skin, e: Edge, a: _Station, b: _Station) -> list[Shape]:
+def _piece(shell: SolidShell, skin: _Skin, e: Edge, a: _Station, b: _Station) -> list[Shape]:
     """Form the bead along one line or arc of the path; returns the four edges along it, left to right."""
     frame = skin.frame
     turning = 0.0 if e.is_line else math.copysign(1.0, e.bulge)
@@ -159,7 +159,7 @@ def _piece(shell: Shell, skin: _Skin, e: Edge, a: _Station, b: _Station) -> list
     return longs
 
 
-def _run_out(shell: Shell, skin: _Skin, s: _Station, at_end: bool) -> Shape:
+def _run_out(shell: SolidShell, skin: _Skin, s: _Station, at_end: bool) -> Shape:
     """Turn half the profile about the path's end; returns the half circle on the flat."""
     frame = skin.frame
     # From the right side over the front to the left at the far end; at the start the other way about.
@@ -199,7 +199,7 @@ def _run_out(shell: Shell, skin: _Skin, s: _Station, at_end: bool) -> Shape:
     return outer
 
 
-def _cap(shell: Shell, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, x: Vec, at_end: bool) -> None:
+def _cap(shell: SolidShell, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, x: Vec, at_end: bool) -> None:
     """Close the crown over a run-out with a piece of a sphere."""
     frame, radius = skin.frame, skin.radii[1]
     front, up, side = np.array(ahead), skin.sign * np.array(frame.z), np.array(x)
@@ -226,7 +226,7 @@ def _cap(shell: Shell, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, x: Ve
     _face(shell, skin, surface, [inner, crown], 1)
 
 
-def _skin_edges(shell: Shell, skin: _Skin, path: tuple[Edge, ...]) -> list[Shape]:
+def _skin_edges(shell: SolidShell, skin: _Skin, path: tuple[Edge, ...]) -> list[Shape]:
     """Form one skin of a bead; returns its outline in the flat, clockwise seen from the up side."""
     stations = [skin.station(path[0].start, path[0].direction(0.0))]
     left, right = [], []
@@ -239,7 +239,7 @@ def _skin_edges(shell: Shell, skin: _Skin, path: tuple[Edge, ...]) -> list[Shape
     return [*left, far.Reversed(), *(r.Reversed() for r in reversed(right)), near.Reversed()]
 
 
-def swept_sides(shell: Shell, form: Swept, frame: Frame) -> list[SheetSide]:
+def swept_sides(shell: SolidShell, form: Swept, frame: Frame) -> list[SheetSide]:
     """Add the faces of a swept form to a body; returns the hole that it leaves in the panel's skins."""
     low = _skin_edges(shell, _Skin(form.section, form.up, frame, 0.0, on_top=False), form.path)
     high = _skin_edges(shell, _Skin(form.section, form.up, frame, shell.thickness, on_top=True), form.path)

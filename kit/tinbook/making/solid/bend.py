@@ -9,7 +9,7 @@ import numpy as np
 from tinbook.errors import CannotMake
 from tinbook.making.folded import BendZone
 from tinbook.making.solid import kernel
-from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell, sheet_corner, skins, wall_edges
+from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell, sheet_corner, skins, wall_edges
 from tinbook.plane.loops import Array, Edge, Loop
 from tinbook.space import Vec, negative
 from tinbook.tolerances import SAME_POINT
@@ -72,7 +72,7 @@ class _Bend:
             kernel.put_line(edge, surface, (angle, self.x_sense * start), (0.0, sense))
 
 
-def _shared(shell: Shell, strip: BendZone, panel: str, ends: tuple[Vec, Vec]) -> SheetSide:
+def _shared(shell: SolidShell, strip: BendZone, panel: str, ends: tuple[Vec, Vec]) -> SheetSide:
     """Return the panel's own side between two points of a tangent line, run the other way."""
     best, found = MEETS, None
     for side in shell.seams.get((panel, strip.name), ()):
@@ -130,7 +130,7 @@ def _ends(bend: _Bend, e: Edge) -> tuple[Vec, Vec]:
     return tuple(low[0]), tuple(low[1])
 
 
-def _region(shell: Shell, bend: _Bend, strip: BendZone, loop: Loop, hole: bool) -> list[SheetSide]:
+def _region(shell: SolidShell, bend: _Bend, strip: BendZone, loop: Loop, hole: bool) -> list[SheetSide]:
     """Make sides and walls of one loop of a strip; tangent lines are shared with the panels."""
     n = len(loop)
     shared: list[SheetSide | None] = [None] * n
@@ -156,7 +156,7 @@ def _region(shell: Shell, bend: _Bend, strip: BendZone, loop: Loop, hole: bool) 
     return sides
 
 
-def strip_faces(shell: Shell, strip: BendZone) -> None:
+def strip_faces(shell: SolidShell, strip: BendZone) -> None:
     """Add the faces of a bend strip to a shell that already holds its two panels."""
     if not strip.radius > SAME_POINT:
         raise CannotMake(f"fold {strip.name!r}: an inside radius of {strip.radius:g} mm leaves no round skin")

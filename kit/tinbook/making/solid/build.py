@@ -18,7 +18,7 @@ from tinbook.making.solid import kernel
 from tinbook.making.solid.bead import swept_sides
 from tinbook.making.solid.bend import strip_faces
 from tinbook.making.solid.kernel import Shape
-from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell, sheet_corner, skins, wall_edges
+from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell, sheet_corner, skins, wall_edges
 from tinbook.making.solid.turned import turned_sides
 from tinbook.memo import Memo
 from tinbook.part.forms.profiles import Swept, Turned
@@ -91,7 +91,7 @@ def _round(loop: Loop, frame: Frame, t: float, hole: bool) -> tuple[SheetSide, S
     return SheetSide("", a, a, low, high), kernel.face(surface, [around], outward=True)
 
 
-def _rim(shell: Shell, loop: Loop, frame: Frame, hole: bool, panel: str) -> list[SheetSide]:
+def _rim(shell: SolidShell, loop: Loop, frame: Frame, hole: bool, panel: str) -> list[SheetSide]:
     """Make the sides and walls of one loop (anticlockwise for an outline, clockwise for a hole)."""
     t = shell.thickness
     if loop.is_circle:
@@ -111,7 +111,7 @@ def _rim(shell: Shell, loop: Loop, frame: Frame, hole: bool, panel: str) -> list
     return sides
 
 
-def _panel(shell: Shell, panel: MadePanel, plain: bool) -> None:
+def _panel(shell: SolidShell, panel: MadePanel, plain: bool) -> None:
     frame, t = panel.frame, shell.thickness
     loops = [_rim(shell, panel.boundary, frame, False, panel.name)]
     loops += [_rim(shell, h.loop.anticlockwise().reversed(), frame, True, panel.name) for h in panel.holes]
@@ -222,7 +222,7 @@ def _build(folded: Folded, plain: bool, name: str) -> cadquery.Solid:
     # The kernel does not return from numbers that are none.
     if not all(map(math.isfinite, (expected, *placed))):
         raise _refuse(name, ["a coordinate is not a finite number"])
-    shell = Shell(folded.thickness)
+    shell = SolidShell(folded.thickness)
     try:
         for panel in folded.panels:
             _panel(shell, panel, plain)

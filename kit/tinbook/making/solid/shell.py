@@ -41,7 +41,7 @@ class SheetSide:
 
 
 @dataclass(slots=True, eq=False)
-class Shell:
+class SolidShell:
     """Faces made so far, and the sides on bend lines by (panel, fold)."""
 
     thickness: float
@@ -60,7 +60,7 @@ def wall_edges(side: SheetSide) -> list[Shape]:
 
 
 def skins(
-    shell: Shell, low: object, high: object, loops: Sequence[Sequence[SheetSide]], looks: tuple[bool, bool]
+    shell: SolidShell, low: object, high: object, loops: Sequence[Sequence[SheetSide]], looks: tuple[bool, bool]
 ) -> None:
     """Add the two skins over loops of sides; `looks` says whether each surface's normal looks outward."""
     wires_low = [kernel.wire(s.low for s in loop).Reversed() for loop in loops]

@@ -15,13 +15,13 @@ from OCP.TopoDS import TopoDS
 
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
-from tinbook.making.solid.shell import SheetCorner, SheetSide, Shell
+from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell
 from tinbook.part.forms.profiles import Turned
 from tinbook.plane.loops import Edge
 from tinbook.space import Frame, dot, negative
 
 
-def turned_sides(shell: Shell, form: Turned, frame: Frame) -> list[SheetSide]:
+def turned_sides(shell: SolidShell, form: Turned, frame: Frame) -> list[SheetSide]:
     """Add the faces of a turned form to a body; returns the hole that it leaves in the panel's skins."""
     at = frame.at(*form.centre)
     points = [at(e.start[0], 0.0, e.start[1]) for e in form.chain]
