@@ -14,8 +14,8 @@ from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 
-from tinbook.making.folded import BendZone, Folded, frame_after_bend
-from tinbook.making.pose import radius_at, turned
+from tinbook.making.folded import BendZone, Folded
+from tinbook.making.pose import bent_by
 from tinbook.memo import Memo, Remembers
 from tinbook.part.forms.form import MadeForm
 from tinbook.plane.loops import Array, Loop
@@ -203,8 +203,8 @@ class ArticulatedPart(Remembers):
         """From the child panel's frame to the parent's at a level."""
 
         def hinge() -> Frame:
-            tip = turned(self.root(fold), self.strips[fold], self.turns[fold][level], self.thickness)
-            return tip @ self._tip_back(fold)
+            bent = bent_by(self.strips[fold], self.turns[fold][level], self.root(fold))
+            return bent.end(self.thickness) @ self._tip_back(fold)
 
         return HINGES.of(self, hinge, (fold, level))
 
@@ -286,13 +286,12 @@ class ArticulatedPart(Remembers):
     def _strip(self, fold: int, turn_rad: float) -> Array:
         """Bands of a strip; outside, the chain of the arc's tangents, so that no metal is left out."""
         s, t = self.strips[fold], self.thickness
-        local = self.root(fold)
-        frames, swells = [local, turned(local, s, 0.0, t)], [0.0, 0.0]
+        bent, count, swell = bent_by(s, turn_rad, self.root(fold)), 1, 0.0
         if turn_rad > 1e-7:
-            r, count = radius_at(s, turn_rad), 2 * max(1, math.ceil(turn_rad / BAND))
-            swell = (r + t) * (1.0 / math.cos(turn_rad / count) - 1.0)
-            frames = [frame_after_bend(local, turn_rad * k / count, r, t, s.direction) for k in range(count + 1)]
-            swells = [swell * (k % 2) for k in range(count + 1)]
+            count = 2 * max(1, math.ceil(turn_rad / BAND))
+            swell = (bent.radius + t) * (1.0 / math.cos(turn_rad / count) - 1.0)
+        frames = [bent.ruling(s.allowance * k / count, t) for k in range(count + 1)]
+        swells = [swell * (k % 2) for k in range(count + 1)]
         up = s.direction == "up"
         out = []
         for region in s.regions:

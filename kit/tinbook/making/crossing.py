@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ import numpy as np
 from tinbook.finding import Finding
 from tinbook.making.folded import BendZone, Folded, MadePanel
 from tinbook.plane.loops import Array, Loop
-from tinbook.space import Frame
+from tinbook.space import Frame, cross
 
 SAGITTA = 0.02
 """mm: chords of outlines and bends keep this near."""
@@ -200,19 +201,17 @@ def _strip(s: BendZone, t: float) -> Iterator[_Plate]:
     # A bend of large radius needs more pieces to keep its chords near.
     step = min(STEP_DEG, math.degrees(2 * math.acos(max(1 - SAGITTA / reach, 0.0)))) if reach > SAGITTA else STEP_DEG
     n = max(1, math.ceil(s.angle / max(step, s.angle / 48)))
-    for k in range(n):
-        lo, hi = s.allowance * k / n, s.allowance * (k + 1) / n
-        a, b = s.ruling(lo, t), s.ruling(hi, t)
-        start, end = np.array(a(0.0, 0.0, t / 2)), np.array(b(0.0, 0.0, t / 2))
-        along = end - start
-        size = float(np.linalg.norm(along))
+    levels = [s.allowance * k / n for k in range(n + 1)]
+    middles = [s.ruling(v, t).at(0.0, 0.0, t / 2) for v in levels]
+    for k, (a, b) in enumerate(itertools.pairwise(middles)):
+        size = math.dist(a.origin, b.origin)
         if size < 1e-9:
             continue
-        y = along / size
-        z = np.cross(np.array(a.x), y)
-        frame = Frame(tuple(start), a.x, tuple(y), tuple(z))
+        (ox, oy, oz), (px, py, pz) = a.origin, b.origin
+        y = (px - ox) / size, (py - oy) / size, (pz - oz) / size
+        frame = Frame(a.origin, a.x, y, cross(a.x, y))
         for region in s.regions:
-            for ring in _band(region, s, lo, hi, size):
+            for ring in _band(region, s, levels[k], levels[k + 1], size):
                 yield _plate(frame, ring, s.angle * (k + 0.5) / n)
 
 

@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
 
 from tinbook.errors import UnknownName
 from tinbook.flatpattern import Direction
 from tinbook.memo import Memo, Remembers
 from tinbook.part.forms.bead import MadeBead
 from tinbook.part.forms.form import MadeForm
-from tinbook.plane.arrays import boxes
+from tinbook.plane.arrays import Index, boxes
 from tinbook.plane.cuts import contains
 from tinbook.plane.loops import Array, Loop, Move
 from tinbook.space import SPACE, Frame
@@ -114,9 +116,10 @@ class BendZone:
 
     A ruling is a line of the strip that stays straight when the strip is bent. Local coordinates are
     (x, v): v from 0 at the parent's tangent line to `allowance` at the child's says which ruling, x how
-    far along it. Views walk from ruling to ruling (`ruling`), so a strip whose rulings are not parallel
-    needs another `ruling` and nothing else of them. Edges of a region on the two tangent lines are named
-    "parent" and "child", those of an opening over the fold "hole:NAME".
+    far along it. Preview, mesh, picture and crossing check walk from ruling to ruling (`rulings`), so a
+    strip whose rulings are not parallel needs other rulings and volume, and a surface in the solid.
+    Edges of a region on the two tangent lines are named "parent" and "child", those of an opening over
+    the fold "hole:NAME".
 
     Parameters
     ----------
@@ -175,12 +178,30 @@ class BendZone:
 
         The origin lies on the sheet's down face, at x = 0 of the strip.
         """
+        if self.angle < FLAT:
+            return self.frame.at(0.0, v)
         turn = math.radians(self.angle) * v / self.allowance
         return frame_after_bend(self.frame, turn, self.radius, thickness, self.direction)
 
+    def rulings(self, v: Array, thickness: float) -> Rulings:
+        """Return where the rulings at flat distances `v`, shape (n,), lie, as `ruling` gives them."""
+        o, x, y, z = np.array((self.frame.origin, self.frame.x, self.frame.y, self.frame.z))
+        if self.angle < FLAT:
+            return Rulings(o + v[:, None] * y, np.tile(x, (len(v), 1)), np.tile(z, (len(v), 1)))
+        turn = math.radians(self.angle) / self.allowance * v[:, None]
+        up = self.direction == "up"
+        normal = np.cos(turn) * z + np.sin(turn) * (-y if up else y)
+        arm = -(self.radius + thickness) if up else self.radius  # from the bend's axis to the down face
+        return Rulings(o - arm * z + arm * normal, np.tile(x, (len(v), 1)), normal)
+
     def end(self, thickness: float) -> Frame:
         """Return the frame on the child's tangent line, as `ruling` gives it."""
-        return frame_after_bend(self.frame, math.radians(self.angle), self.radius, thickness, self.direction)
+        return self.ruling(self.allowance, thickness)
+
+    def volume(self, thickness: float) -> float:
+        """Return the metal in the bend, mm³: its strip, as long as the middle of the sheet."""
+        middle = math.radians(self.angle) * (self.radius + thickness / 2)
+        return self.area / self.allowance * middle * thickness
 
     def mirrored(self) -> BendZone:
         """Return the bend of the other hand, reflected at x = 0 of the part."""
@@ -191,6 +212,30 @@ class BendZone:
             frame=self.frame.mirrored(),
             flat=_mirrored_move(self.flat),
         )
+
+
+FLAT: Final = 1e-5
+"""Degrees below which a bend is flat: its radius has no number then."""
+
+
+class Rulings(NamedTuple):
+    """Straight lines of a bent strip: a point of each on the sheet's down face, its direction, the sheet's normal.
+
+    Parameters
+    ----------
+    origin, x, z : array, shape (n, 3)
+        At x = 0 of the strip, mm; unit directions.
+    """
+
+    origin: Array
+    x: Array
+    z: Array
+
+    def points(self, x: Array, height: float | Array = 0.0, of: Index | None = None) -> Array:
+        """Return points in space, shape (m, 3): `x` along the rulings numbered `of`, `height` over the down face, mm."""
+        origin, along, normal = self if of is None else (part[of] for part in self)
+        out: Array = origin + x[:, None] * along + np.asarray(height).reshape(-1, 1) * normal
+        return out
 
 
 def frame_after_bend(frame: Frame, turn_rad: float, radius: float, thickness: float, direction: Direction) -> Frame:
@@ -240,7 +285,7 @@ class Folded(Remembers):
         for p in self.panels:
             volume += t * p.plain_area
         for s in self.zones:
-            volume += s.area * math.radians(s.angle) / s.allowance * t * (s.radius + t / 2)
+            volume += s.volume(t)
         return volume * self.density * 1e-9
 
     def moved(self, at: Frame) -> Folded:

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
-from tinbook.making.folded import BendZone, Folded, frame_after_bend
+from tinbook.making.folded import BendZone, Folded
 from tinbook.shop.tools.strokes import HEM_START
 from tinbook.space import Frame
 
@@ -32,11 +32,9 @@ def radius_at(strip: BendZone, turn_rad: float) -> float:
     return strip.radius + strip.allowance * (1.0 / max(turn_rad, 1e-9) - 1.0 / full)
 
 
-def turned(frame: Frame, strip: BendZone, turn_rad: float, thickness: float) -> Frame:
-    """Return the frame on the child's tangent line when the strip is turned by `turn_rad`."""
-    if turn_rad < 1e-7:
-        return frame.at(0.0, strip.allowance)
-    return frame_after_bend(frame, turn_rad, radius_at(strip, turn_rad), thickness, strip.direction)
+def bent_by(zone: BendZone, turn_rad: float, frame: Frame) -> BendZone:
+    """Return a bend turned by another angle, its frame on the parent's tangent line elsewhere."""
+    return replace(zone, frame=frame, angle=math.degrees(turn_rad), radius=radius_at(zone, turn_rad))
 
 
 def posed(folded: Folded, angles: Mapping[str, float]) -> Folded:
@@ -62,7 +60,7 @@ def posed(folded: Folded, angles: Mapping[str, float]) -> Folded:
         a = math.radians(angles.get(s.name, s.angle))
         place = frames[s.parent] @ parent.frame.inverse() @ s.frame
         rest = s.end(t).inverse() @ child.frame
-        frames[s.child] = turned(place, s, a, t) @ rest
-        zones.append(replace(s, frame=place, angle=math.degrees(a), radius=radius_at(s, a)))
+        zones.append(bent_by(s, a, place))
+        frames[s.child] = zones[-1].end(t) @ rest
     panels = tuple(replace(p, frame=frames[p.name]) for p in folded.panels)
     return replace(folded, panels=panels, zones=tuple(zones))

@@ -16,9 +16,8 @@ from typing import Final
 import numpy as np
 
 from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
-from tinbook.making.folded import frame_after_bend
 from tinbook.making.labels import named
-from tinbook.making.pose import radius_at
+from tinbook.making.pose import bent_by
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.strokes import Stroke
@@ -268,9 +267,8 @@ def _fine_strip(blank: ArticulatedPart, fold: int, level: int) -> Array:
         return blank.pieces(RigidBody(s.name, "strip", s.parent, fold), (0,) * len(blank.strips))
     key = ("fine", fold, level)
     if key not in blank.kept:
-        r, count = radius_at(s, turn), math.ceil(turn / _FINE)
-        root = blank.root(fold)
-        frames = [frame_after_bend(root, turn * k / count, r, t, s.direction) for k in range(count + 1)]
+        bent, count = bent_by(s, turn, blank.root(fold)), math.ceil(turn / _FINE)
+        frames = [bent.ruling(s.allowance * k / count, t) for k in range(count + 1)]
         out = []
         for region in s.regions:
             x = [p[0] for p in region.points]

@@ -7,31 +7,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tinbook.making.folded import BendZone, MadeHole
-from tinbook.making.preview.builder import BEND, Frames, MeshBuilder, Outlines, edge_groups
+from tinbook.making.folded import BendZone, MadeHole, Rulings
+from tinbook.making.preview.builder import BEND, MeshBuilder, Outlines, edge_groups
 from tinbook.making.preview.triangles import SAGITTA, chords, slice_rows, triangulate, without
-from tinbook.plane.arrays import Index
-from tinbook.plane.loops import Array, Loop
+from tinbook.plane.loops import Loop
 
 
 def _steps(strip: BendZone, t: float) -> int:
     """Return the number of facets round a bend."""
     step = min(2 * math.acos(1 - min(SAGITTA / (strip.radius + t), 0.9)), BEND)
     return max(2, math.ceil(math.radians(strip.angle) / step))
-
-
-def _round_bend(of: Index, strips: Sequence[BendZone], x: Array, share: Array, t: float) -> tuple[Array, Array]:
-    """Return points on the down and up face at `x` along strips numbered `of` and a share of their turn."""
-    frames = Frames([s.frame for s in strips])
-    up = np.array([s.direction == "up" for s in strips])
-    r, turn = np.array([s.radius for s in strips]), np.array([math.radians(s.angle) for s in strips])
-    zero = np.where(up[:, None], -frames.z, frames.z)
-    middle = frames.origin + np.where(up, t + r, -r)[:, None] * frames.z
-    a = turn[of] * share
-    ray = np.cos(a)[:, None] * zero[of] + np.sin(a)[:, None] * frames.y[of]
-    along = middle[of] + x[:, None] * frames.x[of]
-    low, high = np.where(up, r + t, r)[of][:, None], np.where(up, r, r + t)[of][:, None]
-    return along + low * ray, along + high * ray
 
 
 def _sides(region: Loop) -> tuple[float, float, float, float] | None:
@@ -70,8 +55,12 @@ def add_strips(builder: MeshBuilder, strips: Sequence[BendZone], t: float) -> No
     begin = np.cumsum(n + 1) - n - 1
     share = (np.arange(len(bend)) - begin[bend]) / n[bend]
     side = np.array(plain)[bend]
-    x = side[:, :2] + share[:, None] * (side[:, 2:] - side[:, :2])
-    low, high = _round_bend(np.repeat(np.array(of)[bend], 2), strips, x.ravel(), np.repeat(share, 2), t)
+    x = (side[:, :2] + share[:, None] * (side[:, 2:] - side[:, :2])).ravel()
+    each = [
+        strips[k].rulings(np.linspace(0.0, strips[k].allowance, m + 1), t) for k, m in zip(of, n.tolist(), strict=True)
+    ]
+    rulings = Rulings(*(np.repeat(np.concatenate(part), 2, axis=0) for part in zip(*each, strict=True)))
+    low, high = rulings.points(x), rulings.points(x, t)
     fold, wall_of = np.array(groups).T
     # Two points a level; facets start at every level but each bend's last. Walls go up the right side, down the left.
     i = 2 * without(len(bend), begin + n)
@@ -101,5 +90,6 @@ def _pierced(
     skip = np.concatenate((b * m + a, shared * m + rings.following[shared]))
     rim = ~np.isin(a * m + b, skip)
     a, b = a[rim], b[rim]
-    low, high = _round_bend(np.zeros(m, np.int64), [strip], xy[:, 0], xy[:, 1] / strip.allowance, t)
+    rulings = strip.rulings(xy[:, 1], t)
+    low, high = rulings.points(xy[:, 0]), rulings.points(xy[:, 0], t)
     builder.add_sheet(low, high, tri, groups[0], (a, b, np.array(lines.group)[rings.edge[chord[a]]]))

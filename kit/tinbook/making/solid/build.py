@@ -174,7 +174,7 @@ def expected_volume(folded: Folded, suppress_beads: bool = False) -> float:
                 total += profile.volume
         total += area * t
     for s in folded.zones:
-        total += s.area * math.radians(s.angle) / s.allowance * t * (s.radius + t / 2)
+        total += s.volume(t)
     return total
 
 

@@ -126,16 +126,10 @@ def _division(e: Edge, seams: Sequence[Seam], size: float, coarse: int) -> Array
 
 def _folded(s: BendZone, xv: Array, t: float) -> tuple[Array, Array]:
     """Carry (x, v) to the mid-surface in space, with normals; what lies between the tangent lines goes out by half a sagitta."""
-    out, normals = np.empty((len(xv), 3)), np.empty((len(xv), 3))
     levels, where = np.unique(np.round(xv[:, 1], 9), return_inverse=True)
     rows = max(2, 2 * math.ceil(math.radians(s.angle) / (2 * ROUND) - 1e-9))
     lift = (s.radius + t / 2) * (1 - math.cos(math.radians(s.angle) / rows / 2)) / 2
-    for k, v in enumerate(levels):
-        frame = s.ruling(v, t)
-        inner = 1e-9 < v < s.allowance - 1e-9
-        outward = (-lift if s.direction == "up" else lift) if inner else 0.0
-        mine = where == k
-        base = np.asarray(frame(0.0, 0.0, t / 2 + outward))
-        out[mine] = base + xv[mine, :1] * np.asarray(frame.x)
-        normals[mine] = frame.z
-    return out, normals
+    inner = (levels > 1e-9) & (levels < s.allowance - 1e-9)
+    heights = t / 2 + np.where(inner, -lift if s.direction == "up" else lift, 0.0)
+    rulings = s.rulings(levels, t)
+    return rulings.points(xv[:, 0], heights[where], where), rulings.z[where]
