@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from strategies import SHOP
 from tinbook.errors import CannotMake
@@ -17,6 +18,10 @@ from tinbook.strength.bead_search.candidate import even
 from tinbook.strength.bead_search.result import BeadLayouts
 
 SIDES = ("front", "right", "rear", "left")
+SMALL = bead_rolled_panel(300, 200, beads=0, sheet="DC01 0.8")
+HELD = (*(on.simple_edge(e) for e in SIDES), on.no_drift())
+QUICK: dict[str, Any] = {"rolls": ("R25x6",), "runs": 20, "members": 2, "feet": ()}
+"""A small panel, how it is held, and a search of seconds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,3 +97,14 @@ def even_ones(found: BeadLayouts, number: int) -> dict[str, Part]:
     with contextlib.suppress(CannotMake):
         out["as many, same direction"] = found.evenly(number)
     return out
+
+
+def same(a: BeadLayouts, b: BeadLayouts) -> None:
+    """Hold two answers to be the same."""
+    assert [r.layout for r in a.rows] == [r.layout for r in b.rows]
+    assert a.tried == b.tried
+    assert (a.runs, a.refused) == (b.runs, b.refused)
+    for x, y in zip(a.rows, b.rows, strict=True):
+        assert abs(x.figures.frequency / y.figures.frequency - 1) < 1e-9
+    assert str(a) == str(b)
+    assert str(a.picture) == str(b.picture)

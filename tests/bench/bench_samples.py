@@ -6,8 +6,11 @@ from dataclasses import replace
 from typing import Annotated, Literal
 
 from tinbook.fields import Range
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.shop.shop import Shop
 
 
 def tray(
@@ -55,3 +58,9 @@ def big_tray(length: float = 900.0, leg: float = 40.0, rim: int = 60) -> Part:
     for edge in ("front", "right", "rear", "left"):
         part = part.holes_along(edge, dia=6, count=each, inset=25, ends=40, use="plug weld", name=f"rim {edge}")
     return part
+
+
+def deep(shop: Shop, title: str = "") -> Made:
+    """A channel so deep and narrow that no clamp gets between its legs."""
+    part = Part("HN-U", title=title, sheet="DC01 1.5", base=Outline.rectangle(300, 30))
+    return make(part.fold("front", "up", leg=90, tool="F1").fold("rear", "up", leg=90, tool="F1"), shop)

@@ -10,12 +10,22 @@ import pytest
 from bench_hands import Bench
 
 from tinbook.bench.workbench import Workbench, workbench
+from tinbook.families.box import folded_box
+from tinbook.making.resolve import make
+from tinbook.route.brake import fold_sequence
+from tinbook.route.steps import Sequence
 from tinbook.shop.shop import Shop
 
 
 @pytest.fixture(scope="module")
 def shop() -> Shop:
     return Shop.demo()
+
+
+@pytest.fixture(scope="module")
+def box(shop: Shop) -> Sequence:
+    """The order of folds of the default box."""
+    return fold_sequence(make(folded_box(), shop))
 
 
 @pytest.fixture

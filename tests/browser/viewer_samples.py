@@ -154,3 +154,50 @@ const onScreen = (x, y, z) => {{
     file = folder / "viewer.html"
     file.write_text(html, encoding="utf-8")
     return file.as_uri()
+
+
+WIDGET = """async (source) => {
+    const url = URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
+    const { mount } = await import(url);
+    const columns = (points) => [0, 1, 2].map((k) => new DataView(points.filter((_, i) => i % 3 === k).buffer));
+    const seen = [];
+    for (const spare of [0, 65536]) {
+        const part = { ...parts.short };
+        const own = new Float32Array(part.positions);
+        const points = new Float32Array(own.length + 3 * spare); // points that no triangle uses, but that count
+        points.set(own);
+        const triangles = new Uint32Array(part.triangles);
+        const Index = points.length > 3 * 65536 ? Uint32Array : Uint16Array;
+        const [x, y, z] = columns(points);
+        const [edges_x, edges_y, edges_z] = columns(new Float32Array(part.edges));
+        const state = {
+            x, y, z, edges_x, edges_y, edges_z, svg: part.svg, field: {}, height: 300, theme: "light", note: "",
+            triangles: new DataView(Index.from(triangles).buffer), group_of: new DataView(part.groupOf),
+            groups: part.groups.map((g) => [g.name, g.kind]), labels: part.groups.map((g) => g.label), stamp: 7,
+            highlight: "",
+        };
+        const heard = {};
+        const model = {
+            get: (name) => state[name], set: (name, value) => (state[name] = value), save_changes: () => {},
+            on: (name, f) => (heard[name] = f), off: (name) => delete heard[name],
+        };
+        const host = document.createElement("div");
+        document.body.append(host);
+        const away = mount(model, host);
+        const view = host.firstChild.tinbookPair.folded;
+        const same = (a, b) => a.length === b.length && a.every((v, i) => v === b[i]);
+        seen.push(same(view.data.triangles, triangles), same(view.data.positions, points));
+        seen.push(same(view.data.edges, new Float32Array(part.edges)));
+        // A moved coordinate alone is one message: the part is drawn anew from it.
+        state.x = new DataView(Float32Array.from(new Float32Array(x.buffer), (v) => 2 * v).buffer);
+        state.stamp = 8;
+        const drawn = new Promise((done) => host.addEventListener("tinbook:drawn", (e) => e.detail.stamp === 8 && done()));
+        heard["change:x"]();
+        heard["change:stamp"]?.();
+        await drawn;
+        seen.push(view.data.box[1][0] === 2 * pair.folded.data.box[1][0]);
+        away();
+        seen.push(Object.keys(heard).length === 0);
+    }
+    return seen;
+}"""

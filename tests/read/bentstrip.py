@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+if TYPE_CHECKING:
+    from tinbook.read.step.unfold import Unfolded
 
 Step: TypeAlias = float | tuple[float, float]
 """Length of a straight stretch, or (angle in degrees, positive to the left; inside radius)."""
@@ -55,3 +58,20 @@ def _about(p: tuple[float, float], c: tuple[float, float], turn: float) -> tuple
 def _edge(cq: Any, kind: str, points: Any) -> Any:
     v = [cq.Vector(*p, 0) for p in points]
     return cq.Edge.makeLine(*v) if kind == "line" else cq.Edge.makeThreePointArc(*v)
+
+
+K, T, R = 0.42, 2.0, 3.0
+"""K-factor, thickness and inside radius of `angle_bracket`."""
+
+
+def angle_bracket(base: float = 60.0, leg: float = 40.0, width: float = 80.0) -> Any:
+    """Base at z 0..T along x from the bend's tangent line, leg upward; the fold runs along y = 0..width."""
+    import cadquery as cq
+
+    strip = solid(cq, [base, (90.0, R), leg], T, width)
+    return strip.rotate((0, 0, 0), (1, 0, 0), 90).translate((0, width, 0))
+
+
+def codes(flat: Unfolded, severity: str = "") -> set[str]:
+    """Return the codes of a flat's findings, of one severity or of all."""
+    return {f.code for f in flat.findings if severity in ("", f.severity)}

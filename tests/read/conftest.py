@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import bentstrip
 import ezdxf
 import pytest
 from dxfdrawn import Draw
@@ -31,3 +32,23 @@ def read(tmp_path: Path) -> Callable[..., FlatPattern]:
         return flat
 
     return do
+
+
+@pytest.fixture(scope="module")
+def text(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A good STEP file: an angle of 1.5 mm with a hole."""
+    cq = pytest.importorskip("cadquery")
+    path = tmp_path_factory.mktemp("step") / "angle.step"
+    angle = bentstrip.solid(cq, [50, (90, 2), 30], 1.5, 40).faces("<Y").workplane().hole(6)
+    cq.exporters.export(angle, str(path))
+    return path.read_text()
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Callable[[str | bytes], Path]:
+    def to_file(content: str | bytes) -> Path:
+        path = tmp_path / "case.step"
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        return path
+
+    return to_file

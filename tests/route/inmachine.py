@@ -18,6 +18,7 @@ from tinbook.making.resolve import make
 from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.route.brake import fold_sequence
 from tinbook.route.planner import Move, Planner
 from tinbook.route.steps import Sequence
 from tinbook.shop.sections import Punch, Section
@@ -202,3 +203,15 @@ def angles_of(planner: Planner, levels: Levels) -> dict[str, float]:
 
 def said(sequence: Sequence) -> str:
     return "\n".join([repr(sequence), *map(str, sequence.blocked), *map(str, sequence.findings)])
+
+
+def order(part: Part, shop: Shop = DEMO) -> Sequence:
+    """Return the order of folds of a part."""
+    return fold_sequence(made_of(part, shop))
+
+
+def folds(part: Part, shop: Shop = DEMO) -> bool:
+    """Whether a part folds; the answer must be proved."""
+    sequence = order(part, shop)
+    assert sequence.proven, said(sequence)
+    return bool(sequence.steps)

@@ -7,17 +7,16 @@ is the comparison between two layouts on the same meshes.
 from __future__ import annotations
 
 import itertools
-import os
 import random
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
-from concurrent.futures import Executor, ThreadPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
 import layoutcases as cases
+from layoutcases import HELD, QUICK, SMALL
 from strategies import SHOP
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.families.panel import bead_rolled_panel
@@ -27,34 +26,11 @@ from tinbook.part.part import Part
 from tinbook.rules.registry import live
 from tinbook.strength import supports as on
 from tinbook.strength.analysis import modes, static
-from tinbook.strength.bead_search import search as layouts
 from tinbook.strength.bead_search.candidate import Layout, even, first_ones, trimmed, varied
-from tinbook.strength.bead_search.result import BeadLayouts, rounded
+from tinbook.strength.bead_search.result import BeadLayouts
 from tinbook.strength.bead_search.search import SPOILS, bead_layouts
 from tinbook.strength.bead_search.zone import zone
 from tinbook.strength.loads import Foot, Pressure
-
-SMALL = bead_rolled_panel(300, 200, beads=0, sheet="DC01 0.8")
-HELD = (*(on.simple_edge(e) for e in cases.SIDES), on.no_drift())
-QUICK: dict[str, Any] = {"rolls": ("R25x6",), "runs": 20, "members": 2, "feet": ()}
-
-
-@pytest.fixture(scope="module")
-def one() -> Iterator[Executor]:
-    with ThreadPoolExecutor(1) as executor:
-        yield executor
-
-
-@pytest.fixture(scope="module")
-def told() -> list[float]:
-    """What the search of `found` reported of its progress."""
-    return []
-
-
-@pytest.fixture(scope="module")
-def found(one: Executor, told: list[float]) -> BeadLayouts:
-    return bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=one, progress=lambda done, _: told.append(done))
-
 
 # --- bad input ---------------------------------------------------------------------------------
 
@@ -89,10 +65,6 @@ def test_supports_are_checked_before_anything_runs() -> None:
         bead_layouts(SMALL, SHOP, "simply supported: front", **QUICK)
     with pytest.raises(UnknownName, match="glued"):
         bead_layouts(SMALL, SHOP, "glued", **QUICK)
-
-
-def test_supports_in_words(found: BeadLayouts, one: Executor) -> None:
-    same(bead_layouts(SMALL, SHOP, "simply supported", **QUICK, executor=one), found)
 
 
 def test_parts_that_no_bead_cures() -> None:
@@ -264,13 +236,6 @@ def test_beads_of_the_panel_are_replaced_and_others_stay(one: Executor) -> None:
     assert [b.name for b in got.pick(0).beads] == ["rim"]
 
 
-def test_the_other_hand_is_the_same_search(found: BeadLayouts, one: Executor) -> None:
-    other = bead_layouts(SMALL.mirrored("HN-PN-R"), SHOP, HELD, **QUICK, executor=one)
-    assert [r.layout for r in other.rows] == [r.layout for r in found.rows]
-    for a, b in zip(other.rows, found.rows, strict=True):
-        assert a.figures.frequency == pytest.approx(b.figures.frequency, rel=1e-3)
-
-
 def test_a_foot_is_followed_with_large_displacements(one: Executor) -> None:
     feet = [Foot(at=(150, 100), force=400, size=(60, 60)), Foot(at=(80, 100), force=400, size=(60, 60))]
     got = bead_layouts(SMALL, SHOP, HELD, **{**QUICK, "runs": 2, "members": 1, "feet": feet}, executor=one)
@@ -294,63 +259,7 @@ def test_the_table_and_the_picture_stand_alone(found: BeadLayouts) -> None:
     assert "<script" not in found._repr_html_()
 
 
-# --- the same answer everywhere ----------------------------------------------------------------
-
-
-def same(a: BeadLayouts, b: BeadLayouts) -> None:
-    assert [r.layout for r in a.rows] == [r.layout for r in b.rows]
-    assert a.tried == b.tried
-    assert (a.runs, a.refused) == (b.runs, b.refused)
-    for x, y in zip(a.rows, b.rows, strict=True):
-        assert x.figures.frequency == pytest.approx(y.figures.frequency, rel=1e-9)
-    assert str(a) == str(b)
-    assert str(a.picture) == str(b.picture)
-
-
-def test_same_seed_same_answer_on_our_own_processes(found: BeadLayouts) -> None:
-    same(bead_layouts(SMALL, SHOP, HELD, **QUICK, workers=2), found)
-
-
-def test_same_seed_same_answer_with_more_threads(found: BeadLayouts) -> None:
-    with ThreadPoolExecutor(3) as executor:
-        same(bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=executor), found)
-
-
-def test_last_digits_of_another_processor_do_not_turn_it(
-    found: BeadLayouts, one: Executor, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The same search with figures off by some 1e-10, as seen with the instructions of a processor of 2008."""
-    noise = random.Random(7)
-
-    def off(value: float) -> float:
-        return rounded(value * (1 + 2e-10 * (noise.random() - 0.5)))
-
-    monkeypatch.setattr(layouts, "rounded", off)
-    same(bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=one), found)
-
-
-def test_another_seed_searches_otherwise(found: BeadLayouts, one: Executor) -> None:
-    other = bead_layouts(SMALL, SHOP, HELD, **QUICK, seed=2, executor=one)
-    assert other.tried != found.tried
-
-
-# What a cluster warns about is its own: our settings would turn it into errors.
-@pytest.mark.filterwarnings("default")
-def test_same_seed_same_answer_on_a_dask_cluster(found: BeadLayouts) -> None:
-    """Two worker processes of dask, on this machine, asked through the executor of its client."""
-    try:
-        import distributed
-    except ImportError:
-        # It is in the lock: where the lock was installed its absence is a mistake.
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("dask.distributed is not installed")
-    with (
-        distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
-        ) as cluster,
-        distributed.Client(cluster) as client,
-        client.get_executor() as executor,
-    ):
-        same(bead_layouts(SMALL, SHOP, HELD, **QUICK, executor=executor), found)
+# --- the course of a search --------------------------------------------------------------------
 
 
 def test_the_clock_only_cancels_and_says_so(one: Executor) -> None:
@@ -368,40 +277,6 @@ def test_progress_rises_to_one(told: list[float]) -> None:
     assert len(told) > 2
     assert told == sorted(told)
     assert told[-1] == pytest.approx(1.0)
-
-
-# --- what it is worth --------------------------------------------------------------------------
-
-
-def beats_even_ones(name: str, runs: int, executor: Executor | None) -> float:
-    """Return by how much the best layout beats every even one of the same rolls and length; finer meshes than searched.
-
-    Even ones: equal beads, evenly spread, of any number and in both directions, that give the same length in all.
-    """
-    p = cases.PANELS[name]
-    got = bead_layouts(
-        p.part, SHOP, p.supports, feet=(), most=p.most, rolls=p.rolls, members=2, runs=runs, executor=executor
-    )
-    size = got.size / 1.5
-    mine, error = cases.frequency(got.pick(got.best), p, size)
-    # On the search's own mesh their order is right within its error: only the four best can be the best.
-    rivals = sorted(cases.even_ones(got, got.best).values(), key=lambda part: cases.quick(part, p, got.size))[-4:]
-    others = [cases.frequency(part, p, size) for part in rivals]
-    assert others
-    best, its_error = max(others)
-    assert mine * (1 - error) > best * (1 + its_error), f"{name}: {mine} ({error}) against {best} ({its_error})"
-    return mine / best - 1
-
-
-def test_beats_even_spacing_on_a_panel_with_a_free_edge(one: Executor) -> None:
-    """Reduced: one panel of five and 64 runs; the five with all runs are marked full."""
-    assert beats_even_ones("one edge free", 64, one) > 0.03
-
-
-@pytest.mark.full
-@pytest.mark.parametrize("name", cases.PANELS)
-def test_beats_even_spacing_on_five_panels(name: str) -> None:
-    assert beats_even_ones(name, 128, None) > 0.03
 
 
 def test_laying_beads_keeps_what_else_the_part_has() -> None:
