@@ -14,7 +14,7 @@ from tinbook.fields import Beyond, Path, beyond, kinds_of
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import largest_thickness
 from tinbook.part.part import Part
-from tinbook.part.provenance import Provenance, is_nested, nested
+from tinbook.part.provenance import FAMILIES, Provenance, is_nested, nested
 from tinbook.part.suggest import suggest_change
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
@@ -55,6 +55,7 @@ def family(function: Callable[P, R]) -> Callable[P, R]:
             raise _helpful(wrong, call) from None
         return _with_provenance(thing, call)
 
+    FAMILIES[function.__module__, function.__qualname__] = held
     return held
 
 

@@ -6,18 +6,20 @@ import functools
 import importlib
 import inspect
 import math
-import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 from tinbook.fields import Choice, Path, Range, kinds_of
 from tinbook.shop.material import Sheet
 
 NAMED = ("sheet", "strap", "tool")
 """Parameters that name something of the shop; the shop's other sheets and tools can be tried for them."""
+
+FAMILIES: Final[dict[tuple[str, str], Callable[..., Any]]] = {}
+"""Every family by module and name, entered where it is defined, so that a part need not hold a function."""
 
 _NESTED: ContextVar[bool] = ContextVar("nested", default=False)
 
@@ -118,13 +120,11 @@ class Provenance:
     @property
     def family(self) -> Callable[..., Any] | None:
         """The family; None where this process cannot find it, as for one defined in another notebook."""
-        try:
-            found: Any = sys.modules.get(self.module) or importlib.import_module(self.module)
-            for name in self.name.split("."):
-                found = getattr(found, name)
-        except (ImportError, AttributeError):
-            return None
-        return found if callable(found) else None
+        key = self.module, self.name
+        if key not in FAMILIES:
+            with suppress(ImportError):
+                importlib.import_module(self.module)
+        return FAMILIES.get(key)
 
     @property
     def adjustables(self) -> tuple[Adjustable, ...]:
