@@ -251,15 +251,16 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Several:
-    """A list of values of one kind, at least `least`."""
+    """A list of values of one kind, at least `least`; `what` they are, for messages."""
 
     of: Kind
     least: int = 1
+    what: str = "values"
 
     @property
     def valid(self) -> str:
         """What would be valid, in words."""
-        return f"a list of {self.least} or more: {self.of.valid}"
+        return f"a list of {f'{self.least} or more ' if self.least else ''}{self.what}, each {self.of.valid}"
 
     def read(self, value: Any, field: str) -> tuple[Any, ...]:
         """Return the values."""

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal, TypeAlias
+from typing import Annotated, Any, Literal, TypeAlias
 
-from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.fields import Several, Text, check_fields
 from tinbook.part.bought import Bought
+from tinbook.part.features import Positive
+from tinbook.part.names import NUMBER, REVISION, TITLE, free_name
 from tinbook.part.part import Part
 from tinbook.part.provenance import Provenance
 from tinbook.space import Frame, Vec, frame_at, unit
+from tinbook.units import Length
 
 Thing: TypeAlias = Part | Bought
 MemberKind = Literal["part", "bought", "existing"]
-
-_NAME = re.compile(r"\w[\w .+-]{0,59}")
-_NUMBER = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?")
-_REV = re.compile(r"[A-Za-z0-9-]{1,8}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +73,15 @@ class Weld:
 
     a: str
     b: str
-    throat: float
-    length: float | None = None
-    note: str = ""
+    throat: Positive
+    length: Positive | None = None
+    note: Annotated[str, Text(empty=True)] = ""
     both: bool = False
+
+    def __post_init__(self) -> None:
+        check_fields(self, "weld")
+        if self.a == self.b:
+            raise BadValue("weld", self.a, "two different members")
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -93,27 +96,20 @@ class Assembly:
         What must be printed with it.
     """
 
-    number: str
-    rev: str
-    title: str
+    number: Annotated[str, NUMBER]
+    rev: Annotated[str, REVISION]
+    title: Annotated[str, TITLE]
     members: tuple[Placed, ...]
     welds: tuple[Weld, ...]
     explode: tuple[tuple[str, Vec], ...]
-    cautions: tuple[str, ...]
+    cautions: Annotated[tuple[str, ...], Several(Text(), least=0, what="sentences")]
     provenance: Provenance | None = field(repr=False, compare=False)  # None once it was changed by hand
 
     def __init__(self, number: str, *, rev: str = "A", title: str = "", cautions: tuple[str, ...] = ()) -> None:
-        if not isinstance(number, str) or not _NUMBER.fullmatch(number) or ".." in number:
-            raise BadValue("assembly number", number, "1 to 40 letters, digits, '.', '_', '-', as in 'HN-WC'")
-        if not isinstance(rev, str) or not _REV.fullmatch(rev):
-            raise BadValue("rev", rev, "1 to 8 letters, digits or '-', as in 'B'")
-        if not isinstance(title, str) or len(title) > 80 or not (title.isprintable() or title == ""):
-            raise BadValue("title", title, "at most 80 printable characters")
-        if not isinstance(cautions, (tuple, list)) or not all(isinstance(c, str) for c in cautions):
-            raise BadValue("cautions", cautions, "sentences, as ('Screens only.',)")
-        values = {"number": number, "rev": rev, "title": title, "cautions": tuple(cautions)}
+        values = {"number": number, "rev": rev, "title": title, "cautions": cautions}
         for name, value in {**values, "members": (), "welds": (), "explode": (), "provenance": None}.items():
             object.__setattr__(self, name, value)
+        check_fields(self, "assembly")
 
     def _changed(self, **values: object) -> Assembly:
         new = object.__new__(Assembly)
@@ -167,10 +163,7 @@ class Assembly:
         BadValue
             A name that is taken, or a part number that another part of the assembly already has.
         """
-        if not isinstance(name, str) or not _NAME.fullmatch(name):
-            raise BadValue("member name", name, "1 to 60 letters, digits, spaces, '.', '_', '-', '+'")
-        if name in self.names:
-            raise BadValue("member name", name, "a name that is not taken; taken: " + ", ".join(self.names))
+        free_name(name, "", self.names, "member")
         if not isinstance(thing, Part | Bought):
             raise BadValue(f"member {name!r}", thing, "a Part or a bought item")
         for p in self.parts:
@@ -184,7 +177,7 @@ class Assembly:
         return self._changed(members=(*self.members, new))
 
     def weld(
-        self, a: str, b: str, *, throat: Any, length: Any = None, note: str = "", both: bool | None = None
+        self, a: str, b: str, *, throat: Length, length: Length | None = None, note: str = "", both: bool | None = None
     ) -> Assembly:
         """Say that two members are welded to each other.
 
@@ -208,13 +201,10 @@ class Assembly:
         """
         self.member(a)
         self.member(b)
-        if a == b:
-            raise BadValue("weld", a, "two different members")
-        long = None if length is None else units.positive(length, "weld length")
         if both is None:
             both = any(words in note for words in ("both sides", "all round"))
-        new = Weld(a=a, b=b, throat=units.positive(throat, "weld throat"), length=long, note=note, both=bool(both))
-        return self._changed(welds=(*self.welds, new))
+        given: dict[str, Any] = {"throat": throat, "length": length, "note": note, "both": both}
+        return self._changed(welds=(*self.welds, Weld(a=a, b=b, **given)))
 
     def pulled(self, name: str, direction: Vec) -> Assembly:
         """Say which way a member is drawn apart in the exploded picture, instead of the order's own way.

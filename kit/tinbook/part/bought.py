@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, Literal, TypeAlias, get_args
+from typing import Annotated, Final, Literal, TypeAlias
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
+from tinbook.fields import Number, Text, check_fields
 from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
 from tinbook.space import SPACE, Frame, frame_at
 
@@ -48,13 +49,11 @@ class Piece:
 
     outer: Loop
     holes: tuple[Loop, ...] = ()
-    height: float
+    height: Annotated[float, Number("mm", above=0)]
     at: Frame = SPACE
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.height) and self.height > 0):
-            raise BadValue("height of a piece", self.height, "greater than 0 mm")
-        object.__setattr__(self, "height", float(self.height))
+        check_fields(self, "piece")
 
     @property
     def volume(self) -> float:
@@ -88,25 +87,20 @@ class Bought:
         Thickness where it is welded, mm, where it is known.
     """
 
-    name: str
-    standard: str = ""
+    name: Annotated[str, Text(most=80)]
+    standard: Annotated[str, Text(empty=True)] = ""
     pieces: tuple[Piece, ...]
-    mass: float
+    mass: Annotated[float, Number("kg", least=0)]
     colour: Colour = ZINC
     source: str = "common practice"
     existing: bool = False
     stuff: Stuff = "steel"
-    wall: float | None = None
+    wall: Annotated[float, Number("mm", above=0)] | None = None
 
     def __post_init__(self) -> None:
-        if self.stuff not in get_args(Stuff):
-            raise BadValue(f"{self.name} stuff", self.stuff, "one of: " + ", ".join(get_args(Stuff)))
-        if not (isinstance(self.name, str) and 0 < len(self.name) <= 80 and self.name.isprintable()):
-            raise BadValue("item name", self.name, "1 to 80 printable characters")
+        check_fields(self, f"item {self.name!r}")
         if not self.pieces:
-            raise BadValue(f"{self.name} pieces", self.pieces, "one piece or more")
-        if not (math.isfinite(self.mass) and self.mass >= 0):
-            raise BadValue(f"{self.name} mass", self.mass, "at least 0 kg")
+            raise BadValue(f"item {self.name!r} pieces", self.pieces, "one piece or more")
 
 
 def turned(dia: float, low: float, high: float, bore: float | None = None) -> Piece:

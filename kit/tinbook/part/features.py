@@ -294,7 +294,7 @@ class HoleRow:
     """
 
     name: Name
-    edges: Annotated[tuple[tuple[str, str], ...], Several(Pair(Text(), names=("panel", "edge")))]
+    edges: Annotated[tuple[tuple[str, str], ...], Several(Pair(Text(), names=("panel", "edge")), what="edges")]
     dia: Diameter | None = None
     pitch: Positive | None = None
     count: Annotated[int | None, Maybe(Count(1, MOST_HOLES))] = None

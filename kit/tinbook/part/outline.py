@@ -10,12 +10,12 @@ from typing import Any, Final
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.part.picture import outline_svg
-from tinbook.plane.corners import CornerKey, clipped_loop, rounded_loop
+from tinbook.plane.corners import clipped_loop, rounded_loop
 from tinbook.plane.loops import Edge, Loop, Move, polygon
 from tinbook.plane.meeting import self_crossing
 from tinbook.plane.offset import offset_loop, without_edge
 from tinbook.tolerances import SAME_POINT
-from tinbook.units import FARTHEST
+from tinbook.units import FARTHEST, Angle, Length, Place
 
 MOST_EDGES: Final = 10_000
 """Edges of an outline or a cut-out: what makes its solid in seconds (own proposal)."""
@@ -41,7 +41,9 @@ class Outline:
         object.__setattr__(self, "loop", _checked(self.loop))
 
     @classmethod
-    def rectangle(cls, width: Any, height: Any, names: Sequence[str] = ("front", "right", "rear", "left")) -> Outline:
+    def rectangle(
+        cls, width: Length, height: Length, names: Sequence[str] = ("front", "right", "rear", "left")
+    ) -> Outline:
         """Return a rectangle with its lower left corner at (0, 0).
 
         Parameters
@@ -55,7 +57,7 @@ class Outline:
         return cls.polygon([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)], names)
 
     @classmethod
-    def polygon(cls, points: Iterable[Any], names: Sequence[str] = ()) -> Outline:
+    def polygon(cls, points: Iterable[Place], names: Sequence[str] = ()) -> Outline:
         """Return an outline with straight edges.
 
         Parameters
@@ -107,12 +109,12 @@ class Outline:
         flipped = self.loop.moved(Move(a=-1.0, d=1.0)).reversed().edges
         return Outline(loop=Loop((flipped[-1], *flipped[:-1])))
 
-    def moved(self, dx: Any = 0.0, dy: Any = 0.0, turn: Any = 0.0) -> Outline:
+    def moved(self, dx: Length = 0.0, dy: Length = 0.0, turn: Angle = 0.0) -> Outline:
         """Return the outline turned about (0, 0) by `turn` degrees anticlockwise, then shifted."""
         shift = Move(u=units.length(dx, "moved dx"), v=units.length(dy, "moved dy"))
         return Outline(loop=self.loop.moved(shift.after(Move.turn(units.angle(turn, "moved turn")))))
 
-    def offset(self, each: Mapping[str, Any] | Any = 0.0, others: Any = 0.0) -> Outline:
+    def offset(self, each: Mapping[str, Length] | Length = 0.0, others: Length = 0.0) -> Outline:
         """Return the outline with each edge moved outward by its own amount.
 
         Parameters
@@ -136,8 +138,9 @@ class Outline:
         if not isinstance(each, Mapping):
             if others != 0.0:
                 raise BadValue("offset others", others, "only beside a mapping of edge name to length")
-            each, others = {}, each
-        amounts = {name: units.length(v, f"offset of edge '{name}'") for name, v in each.items()}
+            others = each
+        named = each if isinstance(each, Mapping) else {}
+        amounts = {name: units.length(v, f"offset of edge '{name}'") for name, v in named.items()}
         rest = units.length(others, "offset of the other edges")
         for name in amounts:
             self.edge(name)
@@ -151,7 +154,7 @@ class Outline:
                 "outline offset", {**amounts, "others": rest}, f"amounts that keep it whole ({why})"
             ) from None
 
-    def rounded(self, radius: Mapping[CornerKey, Any] | Any) -> Outline:
+    def rounded(self, radius: Mapping[Any, Length] | Length) -> Outline:
         """Return the outline with rounded corners.
 
         Parameters
@@ -166,7 +169,7 @@ class Outline:
         """
         return Outline(loop=rounded_loop(self.loop, radius))
 
-    def clipped(self, size: Mapping[CornerKey, Any] | Any) -> Outline:
+    def clipped(self, size: Mapping[Any, Length | Place] | Length) -> Outline:
         """Return the outline with straight-clipped corners.
 
         Parameters
