@@ -163,6 +163,12 @@ def marked(y: float) -> Made:
     return make(part().etch([(50, 100), (50, y)]), SHOP)
 
 
+def measured(thickness: float) -> Made:
+    """A part that was set out for 1.5 mm, on a sheet of this measured thickness."""
+    plate = Part("HN-CK", sheet="DC01 1.5", base=Outline.rectangle(300, 200), drawn_thickness=1.5)
+    return make(plate, SHOP.with_measured("DC01 1.5", thickness))
+
+
 def aluminium(angle: float) -> Made:
     """Half-hard aluminium, whose table of radii ends at 90 degrees turned."""
     sheet = replace(SHOP.sheet_by_key("5083 3.0"), key="5052 3.0", material=_material("5052"))
@@ -438,6 +444,10 @@ CASES = (
     ),
     # A line may end on the edge of the blank, 0.2 mm past it at most.
     Case("blank.mark", "caution", lambda: marked(-0.3), lambda: marked(-0.15), "geometry", "0.2 mm of grace"),
+    Case(
+        "blank.thickness", "caution", lambda: measured(1.51), lambda: measured(1.504), "geometry",
+        "a micrometer reads hundredths", 1.5,
+    ),
     Case(
         "blank.formed", "caution", lambda: make(part().etch([(50, 100), (50, 90)], note="rib"), SHOP), lambda: marked(90),
         "geometry", "what only a note tells is not made",

@@ -141,12 +141,9 @@ def end_beside_free_edge(e: Edge, j: BendOnEdge, other: Edge, *, at_stop: bool, 
         return finish([(0, 0), (0, bottom), (width, bottom), (width, setback)], None, width, 0.0, notch=True)
     beside = [f for f in crossings(other, at(s_of(-width), 0), (-uy, ux)) if f > 1e-9]
     if not beside:
-        raise Refused(
-            "fold.relief",
-            f"fold {j.name!r}",
-            f"there is no room for its relief beside the end of the edge on {where}",
-            "end the fold short of the corner, or make the neighbouring edge longer than the relief",
-        )
+        what = f"there is no room for its relief beside the end of the edge on {where}"
+        remedy = "end the fold short of the corner, or make the neighbouring edge longer than the relief"
+        raise Refused("fold.relief", f"fold {j.name!r}", what, remedy)
     lead = other.at(beside[0])
     return finish([(-width, bottom), (0, bottom), (0, setback)], lead, 0.0, beside[0], notch=False)
 

@@ -9,7 +9,7 @@ from typing import Final
 from tinbook.calc import bending
 from tinbook.calc.coupons import TOOL_RADIUS, deduction_band
 from tinbook.errors import BadValue
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, fine, stop
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
@@ -52,17 +52,9 @@ def coupon_notes(coupon: BendCoupon, angle: float, field: str) -> Iterable[Findi
     if low - BEYOND <= angle <= high + BEYOND:
         return
     spread = f"{low:g}" if math.isclose(low, high) else f"{low:g} to {high:g}"
-    yield Finding(
-        code="bend.coupon",
-        severity="caution",
-        where=field,
-        what=f"the test strips were folded to {spread} degrees; radius and K carry them to {angle:g}",
-        value=angle,
-        limit=low if angle < low else high,
-        unit="deg",
-        source="own data",
-        remedy=f"fold strips to about {angle:g} degrees too",
-    )
+    what = f"the test strips were folded to {spread} degrees; radius and K carry them to {angle:g}"
+    remedy = f"fold strips to about {angle:g} degrees too"
+    yield caution("bend.coupon", field, what, remedy, angle, low if angle < low else high, "deg", "own data")
 
 
 def plus_minus(angle: float, radius: float, t: float, rule: str, coupon: BendCoupon | None) -> tuple[float, str]:
@@ -90,34 +82,15 @@ def typed_notes(
 ) -> Iterable[Finding]:
     """Judge a typed deduction by the K that it means."""
     if radius + k * t <= 0.0:
-        yield Finding(
-            code="bend.deduction",
-            severity="stop",
-            where=field,
-            what=f"the typed deduction of {deduction:g} mm at {found_at:g} degrees leaves no metal in the bend",
-            value=deduction,
-            limit=2.0 * bending.outside_setback(found_at, radius, t),
-            unit="mm",
-            source="own data",
-            remedy="measure the test strip again: flat = sum of the outside legs less the deduction",
-        )
+        what = f"the typed deduction of {deduction:g} mm at {found_at:g} degrees leaves no metal in the bend"
+        remedy = "measure the test strip again: flat = sum of the outside legs less the deduction"
+        most = 2.0 * bending.outside_setback(found_at, radius, t)
+        yield stop("bend.deduction", field, what, remedy, deduction, most, source="own data")
         return
     if not 0.2 <= k <= 0.6:
-        yield Finding(
-            code="bend.deduction",
-            severity="caution",
-            where=field,
-            what=f"the typed deduction of {deduction:g} mm means K = {k:.2f}, outside what sheet metal does",
-            value=k,
-            limit=0.2 if k < 0.2 else 0.6,
-            source="common practice",
-            remedy="measure radius and test strip again",
-        )
+        what = f"the typed deduction of {deduction:g} mm means K = {k:.2f}, outside what sheet metal does"
+        remedy = "measure radius and test strip again"
+        yield caution("bend.deduction", field, what, remedy, k, 0.2 if k < 0.2 else 0.6, "")
     if abs(angle - found_at) > 1e-9:
-        yield Finding(
-            code="bend.deduction",
-            severity="fine",
-            where=field,
-            what=f"the deduction typed at {found_at:g} degrees serves at {angle:g} degrees through its K = {k:.3f}",
-            source="geometry",
-        )
+        what = f"the deduction typed at {found_at:g} degrees serves at {angle:g} degrees through its K = {k:.3f}"
+        yield fine("bend.deduction", field, what, source="geometry")

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from tinbook.calc import bending
 from tinbook.errors import BadValue, UnknownName
-from tinbook.finding import NOTHING, Finding, Findings
+from tinbook.finding import NOTHING, Finding, Findings, caution
 from tinbook.making.bendrules import (
     AIR,
     COUPON,
@@ -277,15 +277,9 @@ def hem_bend(
         chosen = choose_tool(shop, sheet, HEM_START, None, None, length, field, quiet, without)
         if quiet:
             chosen, long = None, "" if length is None else f" {length:g} mm long"
-            notes.append(
-                Finding(
-                    code="hem.tool",
-                    severity="caution",
-                    where=field,
-                    what=f"no tool of {shop.name} turns {sheet.key} by {HEM_START:g} degrees to start a hem{long}",
-                    remedy="start it by hand over a bar, name a tool, or have it folded elsewhere",
-                )
-            )
+            what = f"no tool of {shop.name} turns {sheet.key} by {HEM_START:g} degrees to start a hem{long}"
+            remedy = "start it by hand over a bar, name a tool, or have it folded elsewhere"
+            notes.append(caution("hem.tool", field, what, remedy))
     if kind == "closed":
         width = 0.0 if gap is None else millimetres(gap, f"{field} gap")
         if not 0.0 <= width <= t / 4.0:
@@ -366,19 +360,9 @@ def curl_bend(
 def _radius_note(tool: Tool, own: float, wanted: float, field: str) -> Iterable[Finding]:
     if abs(own - wanted) <= 0.1 * wanted:
         return ()
-    return (
-        Finding(
-            code="bend.radius",
-            severity="caution",
-            where=field,
-            what=f"the part insists on an inside radius that tool '{tool.key}' does not give",
-            value=wanted,
-            limit=own,
-            unit="mm",
-            source=tool.source,
-            remedy=f"leave the radius to the tool ({own:.3g} mm), or name a tool that makes it",
-        ),
-    )
+    what = f"the part insists on an inside radius that tool '{tool.key}' does not give"
+    remedy = f"leave the radius to the tool ({own:.3g} mm), or name a tool that makes it"
+    return (caution("bend.radius", field, what, remedy, wanted, own, source=tool.source),)
 
 
 def _k(
@@ -420,16 +404,7 @@ def _din_k(radius: float, t: float, field: str, notes: list[Finding]) -> float:
     ratio = radius / t
     if ratio >= bending.SMALLEST_RATIO:
         return bending.din6935_factor(radius, t) / 2.0
-    notes.append(
-        Finding(
-            code="bend.rule",
-            severity="caution",
-            where=field,
-            what="the inside radius is so sharp that DIN 6935 has no factor; K = 0 is used",
-            value=ratio,
-            limit=bending.SMALLEST_RATIO,
-            source="DIN 6935",
-            remedy="fold a test strip and type in its bend deduction",
-        )
-    )
+    what = "the inside radius is so sharp that DIN 6935 has no factor; K = 0 is used"
+    remedy = "fold a test strip and type in its bend deduction"
+    notes.append(caution("bend.rule", field, what, remedy, ratio, bending.SMALLEST_RATIO, "", "DIN 6935"))
     return 0.0

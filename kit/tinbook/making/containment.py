@@ -72,12 +72,9 @@ def check_inside(
     if outside.any():
         i = int(outside.argmax())
         kind = "hole" if i < len(holes) else risen[i - len(holes)][0].CODE
-        raise Refused(
-            f"{kind}.off_panel",
-            names[i],
-            f"it does not lie wholly within panel {node.name!r}",
-            "move it inward; the panel ends at its bend lines, reliefs and edges",
-        )
+        what = f"it does not lie wholly within panel {node.name!r}"
+        remedy = "move it inward; the panel ends at its bend lines, reliefs and edges"
+        raise Refused(f"{kind}.off_panel", names[i], what, remedy)
     if whole < len(loops):
         # Parts end on tangent lines, so containment is loose there; the cut edges they must not reach at all.
         parts_fine = polygons_of(parts, SIDE / 50)
@@ -85,24 +82,16 @@ def check_inside(
         cut = shapely.multilinestrings([shapely.LineString(np.vstack((e.chords(SIDE / 50), [e.end]))) for e in free])
         left = ~shapely.covers(shapely.buffer(ground, SIDE), parts_fine) | shapely.intersects(cut, parts_fine)
         if left.any():
-            raise Refused(
-                "hole.off_panel",
-                names[whole + int(left.argmax())],
-                f"it runs over a fold and out of panel {node.name!r} at a cut edge",
-                "a smaller opening, a longer leg, or move it inward",
-            )
+            what = f"it runs over a fold and out of panel {node.name!r} at a cut edge"
+            remedy = "a smaller opening, a longer leg, or move it inward"
+            raise Refused("hole.off_panel", names[whole + int(left.argmax())], what, remedy)
     tree = shapely.STRtree(areas)
     first, second = tree.query(areas, predicate="intersects")
     clash = first < second
     if clash.any():
         i, j = int(first[clash][0]), int(second[clash][0])
         kind = risen[j - len(holes)][0].CODE if len(holes) <= j < whole else "hole"
-        raise Refused(
-            f"{kind}.overlap",
-            names[i],
-            f"it overlaps {names[j]}",
-            "move one of the two",
-        )
+        raise Refused(f"{kind}.overlap", names[i], f"it overlaps {names[j]}", "move one of the two")
 
 
 def _all_inside(outline: Loop, centre: Array, half: Array) -> bool:

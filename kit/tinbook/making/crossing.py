@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, stop
 from tinbook.making.folded import BendZone, Folded, MadePanel
 from tinbook.plane.loops import Array, Loop
 from tinbook.space import Frame, cross
@@ -83,14 +83,10 @@ def crossings(folded: Folded) -> list[Finding]:
             for b in plates[j]
         ):
             found.append((_called(pieces[i]), _called(pieces[j])))
+    remedy = "a shorter leg, another angle, or an opening where the metal passes"
     return [
-        Finding(
-            code="part.crosses",
-            severity="stop",
-            where=f"{a} and {b}",
-            what="they run through each other in the folded part",
-            source="geometry",
-            remedy="a shorter leg, another angle, or an opening where the metal passes",
+        stop(
+            "part.crosses", f"{a} and {b}", "they run through each other in the folded part", remedy, source="geometry"
         )
         for a, b in found
     ]

@@ -99,14 +99,9 @@ def lay_flat(nodes: dict[str, PanelNode], forms: dict[str, list[MadeForm]]) -> L
     outer = max(loops, key=lambda loop: loop.area)
     total = math.fsum(loop.area for _, loop in pieces)
     if len(loops) > 1 or not math.isclose(outer.area, total, rel_tol=1e-9, abs_tol=1e-6):
-        raise Refused(
-            "flat.touches",
-            "flat pattern",
-            "parts of the blank touch each other in the flat and would leave a closed-off gap",
-            "shorten a leg, use open corners, or make the part of two pieces",
-            total,
-            outer.area,
-        )
+        what = "parts of the blank touch each other in the flat and would leave a closed-off gap"
+        remedy = "shorten a leg, use open corners, or make the part of two pieces"
+        raise Refused("flat.touches", "flat pattern", what, remedy, total, outer.area)
     return Laying(outer, panels, strips, shifts)
 
 
@@ -139,12 +134,9 @@ def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, PanelNode]) -> 
     doubt = [i for i, loop in enumerate(loops) if not _is_convex_quad(loop)]
     bad = ~shapely.is_valid(polygons_of([loops[i] for i in doubt]))
     if bad.any():
-        raise Refused(
-            "flat.crosses",
-            pieces[doubt[int(bad.argmax())]][0],
-            "its outline crosses itself between its bend lines",
-            "smaller legs, corners or reliefs, or a larger panel",
-        )
+        what = "its outline crosses itself between its bend lines"
+        remedy = "smaller legs, corners or reliefs, or a larger panel"
+        raise Refused("flat.crosses", pieces[doubt[int(bad.argmax())]][0], what, remedy)
     if len(loops) < 3:
         return
     # Two pieces share no more than their boxes do: what only touches is told from its box.
@@ -164,12 +156,9 @@ def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, PanelNode]) -> 
             # On edges shared but for rounding GEOS may answer with a whole polygon; on a grid it does not.
             shared = shapely.intersection(*pair, grid_size=1e-6).area
         if shared > 1e-3:
-            raise Refused(
-                "flat.overlap",
-                f"{pieces[i][0]} and {pieces[j][0]}",
-                f"they would need the same {shared:.1f} mm² of the sheet",
-                "shorten one of the two, open the corner between them, or make the part of two pieces",
-            )
+            what = f"they would need the same {shared:.1f} mm² of the sheet"
+            remedy = "shorten one of the two, open the corner between them, or make the part of two pieces"
+            raise Refused("flat.overlap", f"{pieces[i][0]} and {pieces[j][0]}", what, remedy)
 
 
 def _is_convex_quad(loop: Loop) -> bool:
@@ -199,12 +188,9 @@ def with_stock(outer: Loop, panels: set[str]) -> Loop:
     try:
         moved = offset_loop(unique, out)
     except BadValue as wrong:
-        raise Refused(
-            "bead.stock",
-            "blank",
-            f"its edges cannot be given stock to trim ({wrong})",
-            "let the blank be given the draw's allowance instead, or trim before folding",
-        ) from None
+        what = f"its edges cannot be given stock to trim ({wrong})"
+        remedy = "let the blank be given the draw's allowance instead, or trim before folding"
+        raise Refused("bead.stock", "blank", what, remedy) from None
     return Loop(tuple(replace(e, name=e.name.partition(" ")[2]) for e in moved.edges))
 
 

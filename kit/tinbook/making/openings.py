@@ -122,14 +122,9 @@ def _row(
     ends = [_turned_in(f, loops[panel], edge) for panel, edge in f.edges]
     lengths = [loops[panel].edge(edge).length - sum(end) for (panel, edge), end in zip(f.edges, ends, strict=True)]
     if min(lengths) <= 0:
-        raise Refused(
-            "hole.row_ends",
-            f"holes {f.name!r}",
-            "an edge is shorter than the row is inset at its two ends",
-            "a smaller inset, or leave that edge out",
-            min(lengths),
-            0.0,
-        )
+        what = "an edge is shorter than the row is inset at its two ends"
+        remedy = "a smaller inset, or leave that edge out"
+        raise Refused("hole.row_ends", f"holes {f.name!r}", what, remedy, min(lengths), 0.0)
     if f.count is None:
         along = [_even(f, length) for length in lengths]
     else:
@@ -180,14 +175,8 @@ def _even(f: HoleRow, length: float) -> list[float]:
         return [(k + 0.5) * length / n for k in range(n)]
     room = length - 2 * f.ends
     if room < 0:
-        raise Refused(
-            "hole.row_ends",
-            f"holes {f.name!r}",
-            "the edge is shorter than its two end distances together",
-            "smaller end distances",
-            length,
-            2 * f.ends,
-        )
+        what = "the edge is shorter than its two end distances together"
+        raise Refused("hole.row_ends", f"holes {f.name!r}", what, "smaller end distances", length, 2 * f.ends)
     n = max(1, round(room / pitch))
     return [f.ends + k * room / n for k in range(n + 1)]
 
@@ -201,15 +190,9 @@ def _into_gaps(marks: list[float], near: list[tuple[float, float]], length: floa
     moved: list[float] = []
     for m in marks:
         if not free:
-            raise Refused(
-                "hole.no_gap",
-                f"holes {name!r}",
-                "there is no room for them between the holes already set along this edge",
-                "another inset, a wider pitch of the first row, or fewer holes",
-                float(len(marks)),
-                float(len(gaps)),
-                unit="",
-            )
+            what = "there is no room for them between the holes already set along this edge"
+            remedy = "another inset, a wider pitch of the first row, or fewer holes"
+            raise Refused("hole.no_gap", f"holes {name!r}", what, remedy, float(len(marks)), float(len(gaps)), "")
         k = bisect.bisect(free, m)
         best = min((i for i in (k - 1, k) if 0 <= i < len(free)), key=lambda i: abs(free[i] - m))
         moved.append(free.pop(best))

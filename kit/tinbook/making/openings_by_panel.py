@@ -118,14 +118,10 @@ def _panel(
                 continue
             for lo, hi in here:
                 if lo < span[0] + 1e-6 or hi > span[1] - 1e-6:
-                    raise Refused(
-                        "hole.off_fold",
-                        f"hole {hole.name!r}",
-                        f"it runs over fold {fold!r} past the end of its bend",
-                        f"keep it between {span[0]:.2f} and {span[1]:.2f} mm along the fold, or clear of it",
-                        lo if lo < span[0] + 1e-6 else hi,
-                        span[0] if lo < span[0] + 1e-6 else span[1],
-                    )
+                    what = f"it runs over fold {fold!r} past the end of its bend"
+                    remedy = f"keep it between {span[0]:.2f} and {span[1]:.2f} mm along the fold, or clear of it"
+                    numbers = (lo, span[0]) if lo < span[0] + 1e-6 else (hi, span[1])
+                    raise Refused("hole.off_fold", f"hole {hole.name!r}", what, remedy, *numbers)
             kept.extend(inside)
             for b in beyond:
                 _strip(nodes, name, fold, is_root, b, hole, result)

@@ -90,31 +90,21 @@ def trim_to_bends(loop: Loop, bends: Sequence[BendOnEdge], where: str) -> PanelB
 
 def _check_edge(e: Edge, listed: list[BendOnEdge], where: str) -> None:
     if not e.is_line:
-        raise Refused(
-            "fold.curved_edge",
-            f"fold {listed[0].name!r}",
-            f"the edge {e.name!r} is curved; a brake folds straight lines only",
-            "fold on the chord of the edge, in short straight stretches, or shrink and stretch a flange by hand",
-        )
+        what = f"the edge {e.name!r} is curved; a brake folds straight lines only"
+        remedy = "fold on the chord of the edge, in short straight stretches, or shrink and stretch a flange by hand"
+        raise Refused("fold.curved_edge", f"fold {listed[0].name!r}", what, remedy)
     for j in listed:
         if j.stop > e.length + SHORTEST_EDGE or j.stop - j.start <= SHORTEST_EDGE:
-            raise Refused(
-                "fold.stretch",
-                f"fold {j.name!r}",
-                f"its stretch {j.start:g} to {j.stop:g} mm does not lie on the edge {e.name!r} of {where}",
-                f"a stretch within 0 and {e.length:.3f} mm",
-                j.stop,
-                e.length,
-            )
+            what = f"its stretch {j.start:g} to {j.stop:g} mm does not lie on the edge {e.name!r} of {where}"
+            remedy = f"a stretch within 0 and {e.length:.3f} mm"
+            raise Refused("fold.stretch", f"fold {j.name!r}", what, remedy, j.stop, e.length)
     for a, b in itertools.pairwise(listed):
         if b.start < a.stop + max(a.relief_width, b.relief_width) - 1e-9:
+            where = f"fold {b.name!r}"
+            what = f"its stretch begins less than a relief's width after {a.name!r} ends on the same edge"
+            remedy = f"leave {max(a.relief_width, b.relief_width):g} mm between the two"
             raise Refused(
-                "fold.stretches_meet",
-                f"fold {b.name!r}",
-                f"its stretch begins less than a relief's width after {a.name!r} ends on the same edge",
-                f"leave {max(a.relief_width, b.relief_width):g} mm between the two",
-                b.start - a.stop,
-                max(a.relief_width, b.relief_width),
+                "fold.stretches_meet", where, what, remedy, b.start - a.stop, max(a.relief_width, b.relief_width)
             )
 
 
@@ -131,13 +121,9 @@ def _edge_path(
         if abs(left) <= 1e-9:
             return []  # used up to the last bit, as beside a leg whose side is square to its fold
         if left < 0:
-            raise Refused(
-                "fold.edge_used_up",
-                f"edge {e.name!r} of {where}",
-                "the bends beside it leave nothing of this edge",
-                "make the edge longer, or the inside radius smaller",
-                e.length,
-            )
+            what = "the bends beside it leave nothing of this edge"
+            remedy = "make the edge longer, or the inside radius smaller"
+            raise Refused("fold.edge_used_up", f"edge {e.name!r} of {where}", what, remedy, e.length)
         return [e.part(at_start.trim, 1 - at_stop.trim)]
     path: list[Edge] = []
     at, length = beside_edge(e), e.length
@@ -152,14 +138,10 @@ def _edge_path(
         else:
             span = j.span
         if span[1] - span[0] <= max(j.relief_width, 1.0):
-            raise Refused(
-                "fold.too_short",
-                f"fold {j.name!r}",
-                "corners and reliefs leave no fold line on this edge",
-                "lengthen the edge, shorten the neighbouring folds, or use smaller reliefs",
-                span[1] - span[0],
-                max(j.relief_width, 1.0),
-            )
+            where = f"fold {j.name!r}"
+            what = "corners and reliefs leave no fold line on this edge"
+            remedy = "lengthen the edge, shorten the neighbouring folds, or use smaller reliefs"
+            raise Refused("fold.too_short", where, what, remedy, span[1] - span[0], max(j.relief_width, 1.0))
         spans[j.name] = span
         if reaches_start:
             path.extend(at_start.path)
@@ -174,14 +156,9 @@ def _edge_path(
         else:
             left = j.start - j.relief_width
             if left < done + SHORTEST_EDGE:
-                raise Refused(
-                    "fold.relief",
-                    f"fold {j.name!r}",
-                    "there is no room for its relief between its start and the end of the edge",
-                    f"start at the edge's end, or at least {done + j.relief_width + 1:.2f} mm along it",
-                    j.start,
-                    done + j.relief_width,
-                )
+                what = "there is no room for its relief between its start and the end of the edge"
+                remedy = f"start at the edge's end, or at least {done + j.relief_width + 1:.2f} mm along it"
+                raise Refused("fold.relief", f"fold {j.name!r}", what, remedy, j.start, done + j.relief_width)
             path.append(Edge(at(done, 0), at(left, 0), 0.0, e.name))
             bottom = j.setback + j.relief_depth
             notch = [(left, 0), (left, bottom), (j.start, bottom), (j.start, j.setback)]
@@ -202,14 +179,9 @@ def _edge_path(
         right = j.stop + j.relief_width
         limit = length * (1 - at_stop.trim) if following is None else following.start
         if right > limit - SHORTEST_EDGE:
-            raise Refused(
-                "fold.relief",
-                f"fold {j.name!r}",
-                "there is no room for its relief between its stop and the end of the edge",
-                f"stop at the edge's end, or at most {limit - j.relief_width - 1:.2f} mm along it",
-                j.stop,
-                limit - j.relief_width,
-            )
+            what = "there is no room for its relief between its stop and the end of the edge"
+            remedy = f"stop at the edge's end, or at most {limit - j.relief_width - 1:.2f} mm along it"
+            raise Refused("fold.relief", f"fold {j.name!r}", what, remedy, j.stop, limit - j.relief_width)
         bottom = j.setback + j.relief_depth
         notch = [(j.stop, j.setback), (j.stop, bottom), (right, bottom), (right, 0)]
         path.extend(notch_edges(at, notch, j.relief.kind == "round", j.relief_width))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tinbook.errors import OutOfRange, of_kind
-from tinbook.finding import Finding, Findings, Refused
+from tinbook.finding import Finding, Findings, Refused, caution
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine, Mark
 from tinbook.making import flat as flats
 from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
@@ -114,14 +114,10 @@ def _cutter(shop: Shop, sheet: Sheet) -> Cutter:
         here = [(c, most) for c, most in limits if most > 0]
         takes = "; ".join(f"{c.title}: {c.min_thickness:g} to {most:g} mm" for c, most in here)
         reach = [v for c, most in here for v in (c.min_thickness, most)]
-        raise Refused(
-            "cut.thickness",
-            f"sheet {sheet.key!r}",
-            "no cutter of the shop takes this material in this thickness" + (f" ({takes})" if takes else ""),
-            "another sheet, or in the shop file the cutter of a supplier who takes it",
-            sheet.nominal,
-            min(reach, key=lambda v: abs(v - sheet.nominal), default=None),
-        )
+        what = "no cutter of the shop takes this material in this thickness" + (f" ({takes})" if takes else "")
+        remedy = "another sheet, or in the shop file the cutter of a supplier who takes it"
+        nearest = min(reach, key=lambda v: abs(v - sheet.nominal), default=None)
+        raise Refused("cut.thickness", f"sheet {sheet.key!r}", what, remedy, sheet.nominal, nearest)
     return shop.cutter_for(sheet)
 
 
@@ -223,14 +219,9 @@ def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
     """Return the finding that other machines were taken, and why."""
     tools = [shop.tool(key) for key in dict.fromkeys(f.bend.tool for f in folds if f.bend.tool)]
     taken = ", ".join(f"{t.key} ({t.who})" for t in tools)
-    return Finding(
-        code="bend.machine",
-        severity="caution",
-        where=f"machine {tools[0].machine!r}" if tools else "machines",
-        what=f"the blank is drawn to {taken}: {why}",
-        source="geometry",
-        remedy="name a tool in the part to insist on it",
-    )
+    where = f"machine {tools[0].machine!r}" if tools else "machines"
+    what, remedy = f"the blank is drawn to {taken}: {why}", "name a tool in the part to insist on it"
+    return caution("bend.machine", where, what, remedy, source="geometry")
 
 
 def _bend(
@@ -292,14 +283,9 @@ def _hem(fold: Fold, part: Part, shop: Shop, sheet: Sheet, field: str, without: 
     gap = 2.0 * t if gap is None else gap
     straight = min(fold.leg) - gap / 2 - t
     if straight <= gap / 2:
-        raise Refused(
-            "fold.hem",
-            field,
-            "the return of a teardrop hem is too short for its tip to reach the sheet",
-            f"a return longer than {gap + t:.2f} mm, or a smaller gap",
-            min(fold.leg),
-            gap + t,
-        )
+        what = "the return of a teardrop hem is too short for its tip to reach the sheet"
+        remedy = f"a return longer than {gap + t:.2f} mm, or a smaller gap"
+        raise Refused("fold.hem", field, what, remedy, min(fold.leg), gap + t)
     return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, length=length, field=field, without=without)
 
 
@@ -310,12 +296,8 @@ def _panel(node: PanelNode, over: OpeningsByPanel, forms: list[MadeForm], laying
         lines = {f"fold:{j.name}": f"{j.name}:child" if j.span is not None else j.name for j in node.bends}
         loops = weave(boundary.edges, parts, lines)
         if len(loops) != 1:
-            raise Refused(
-                "hole.splits",
-                f"panel {node.name!r}",
-                "an opening over a fold cuts the panel in two",
-                "a smaller opening, or two parts",
-            )
+            what = "an opening over a fold cuts the panel in two"
+            raise Refused("hole.splits", f"panel {node.name!r}", what, "a smaller opening, or two parts")
         boundary = loops[0]
     return MadePanel(
         name=node.name,

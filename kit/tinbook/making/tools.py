@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from tinbook.calc.radii import minimum_radius
 from tinbook.errors import OutOfRange
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, stop
 from tinbook.shop.material import Sheet, largest
 from tinbook.shop.shop import Shop
 from tinbook.shop.tools import Tool
@@ -20,70 +20,30 @@ def named_tool(
     tool = shop.tool(key)
     most = largest(tool.max_thickness, sheet.material)
     if not tool.takes(sheet.material, sheet.nominal):
-        least = tool.min_thickness
-        notes.append(
-            Finding(
-                code="bend.thickness",
-                severity="stop",
-                where=field,
-                what=f"tool '{key}' takes {least:g} to {most:g} mm of {sheet.material.key}, the sheet is {sheet.nominal:g} mm"
-                if most
-                else f"tool '{key}' does not take {sheet.material.key} at all",
-                value=sheet.nominal,
-                limit=most if sheet.nominal > most else least,
-                unit="mm",
-                source=tool.source,
-                remedy=f"leave the tool to the shop, or name one of: {_listed(shop, sheet)}",
-            )
-        )
+        takes = f"{tool.min_thickness:g} to {most:g} mm of {sheet.material.key}, the sheet is {sheet.nominal:g} mm"
+        what = f"tool '{key}' takes {takes}" if most else f"tool '{key}' does not take {sheet.material.key} at all"
+        remedy = f"leave the tool to the shop, or name one of: {_listed(shop, sheet)}"
+        limit = most if sheet.nominal > most else tool.min_thickness
+        notes.append(stop("bend.thickness", field, what, remedy, sheet.nominal, limit, source=tool.source))
     if length is not None and length > tool.max_length:
-        notes.append(
-            Finding(
-                code="bend.length",
-                severity="stop",
-                where=field,
-                what=f"the fold is longer than tool '{key}'",
-                value=length,
-                limit=tool.max_length,
-                unit="mm",
-                source=tool.source,
-                remedy="name a longer tool, or split the part",
-            )
-        )
+        what, remedy = f"the fold is longer than tool '{key}'", "name a longer tool, or split the part"
+        notes.append(stop("bend.length", field, what, remedy, length, tool.max_length, source=tool.source))
     if not tool.turns(angle):
         limit = tool.closes
         if limit >= HEM_START:
             notes.append(_closed_by_hand(field, f"tool '{key}'", angle, limit))
         else:
-            notes.append(
-                Finding(
-                    code="bend.angle",
-                    severity="stop",
-                    where=field,
-                    what=f"tool '{key}' does not turn the sheet that far",
-                    value=angle,
-                    limit=limit,
-                    unit="deg",
-                    source=tool.source,
-                    remedy="name a tool with a sharper die, or fold less",
-                )
-            )
+            what = f"tool '{key}' does not turn the sheet that far"
+            remedy = "name a tool with a sharper die, or fold less"
+            notes.append(stop("bend.angle", field, what, remedy, angle, limit, "deg", tool.source))
     return tool
 
 
 def _closed_by_hand(field: str, who: str, angle: float, limit: float) -> Finding:
     verb = "turns" if who.startswith("no ") else "does not turn"
-    return Finding(
-        code="bend.angle",
-        severity="caution",
-        where=field,
-        what=f"{who} {verb} the sheet that far; it is started there and closed over a bar",
-        value=angle,
-        limit=limit,
-        unit="deg",
-        source="common practice",
-        remedy="have a bar of twice the inside radius ready, or use a hem",
-    )
+    what = f"{who} {verb} the sheet that far; it is started there and closed over a bar"
+    remedy = "have a bar of twice the inside radius ready, or use a hem"
+    return caution("bend.angle", field, what, remedy, angle, limit, "deg")
 
 
 def _listed(shop: Shop, sheet: Sheet) -> str:
@@ -139,19 +99,10 @@ def _strongest(
 ) -> Tool | None:
     best = max(shop.tools, key=lambda t: _reach(t, sheet, angle, length), default=None)
     long = f", {length:g} mm long" if length is not None else ""
-    notes.append(
-        Finding(
-            code="bend.tool",
-            severity="stop",
-            where=field,
-            what=f"no tool of {shop.name} turns {sheet.key} by {angle:g} degrees{long}",
-            value=sheet.nominal,
-            limit=largest(best.max_thickness, sheet.material) if best else None,
-            unit="mm",
-            source=best.source if best else "own data",
-            remedy="choose a thinner sheet or a smaller angle, split the part, or add a tool or supplier to the shop",
-        )
-    )
+    what = f"no tool of {shop.name} turns {sheet.key} by {angle:g} degrees{long}"
+    remedy = "choose a thinner sheet or a smaller angle, split the part, or add a tool or supplier to the shop"
+    limit, source = (largest(best.max_thickness, sheet.material), best.source) if best else (None, "own data")
+    notes.append(stop("bend.tool", field, what, remedy, sheet.nominal, limit, source=source))
     return best
 
 

@@ -91,14 +91,9 @@ def bent_fold(fold: Fold, bend: Bend, angle: float, thickness: float) -> BentFol
         extra = d if fold.to == "tangent" else 0.0
     leg = (fold.leg[0] + extra, fold.leg[1] + extra)
     if min(leg) <= d + 0.01:
-        raise Refused(
-            "fold.leg_in_bend",
-            f"fold {fold.name!r}",
-            f"the leg of {min(fold.leg):g} mm ({fold.to}) ends inside its own bend",
-            f"a leg longer than {d - extra + 0.01:.2f} mm, or a smaller inside radius",
-            min(fold.leg),
-            d - extra,
-        )
+        what = f"the leg of {min(fold.leg):g} mm ({fold.to}) ends inside its own bend"
+        remedy = f"a leg longer than {d - extra + 0.01:.2f} mm, or a smaller inside radius"
+        raise Refused("fold.leg_in_bend", f"fold {fold.name!r}", what, remedy, min(fold.leg), d - extra)
     return BentFold(fold=fold, bend=bend, angle=angle, setback=d, leg=leg)
 
 
@@ -223,14 +218,9 @@ def _held(b: BentFold, span: tuple[float, float]) -> None:
         return
     e = b.fold.strip.edge("parent")
     if abs(e.start[0] - span[0]) > 1e-5 or abs(e.end[0] - span[1]) > 1e-5:
-        raise Refused(
-            "fold.strip",
-            f"fold {b.fold.name!r}",
-            "its outline was drawn for a bend of another width, and corners or reliefs now cut into it",
-            "the inside radius that it was drawn with, or square ends",
-            e.start[0],
-            span[0],
-        )
+        what = "its outline was drawn for a bend of another width, and corners or reliefs now cut into it"
+        remedy = "the inside radius that it was drawn with, or square ends"
+        raise Refused("fold.strip", f"fold {b.fold.name!r}", what, remedy, e.start[0], span[0])
 
 
 def _as_stretch(limits: tuple[float, float], e: Edge) -> tuple[float, float]:
@@ -373,12 +363,6 @@ def _leg_loop(b: BentFold, sides: tuple[LegSide, LegSide]) -> Loop:
     ]
     loop = polygon(points, ("base", "right", "end", "left"))
     if points[1][0] - points[0][0] <= 0.01 or points[2][0] - points[3][0] <= 0.01:
-        raise Refused(
-            "fold.leg_crosses",
-            f"fold {b.fold.name!r}",
-            "the two sides of its leg meet before its end",
-            "a shorter leg, less skew, or an open corner",
-            points[2][0] - points[3][0],
-            0.01,
-        )
+        what, remedy = "the two sides of its leg meet before its end", "a shorter leg, less skew, or an open corner"
+        raise Refused("fold.leg_crosses", f"fold {b.fold.name!r}", what, remedy, points[2][0] - points[3][0], 0.01)
     return loop

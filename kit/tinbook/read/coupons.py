@@ -12,7 +12,7 @@ import numpy as np
 from tinbook.calc import bending
 from tinbook.calc import coupons as fitting
 from tinbook.errors import BadFile, Mistake
-from tinbook.finding import Finding, Findings
+from tinbook.finding import Finding, Findings, caution
 from tinbook.htmltable import html_table
 from tinbook.making.tools import own_radius
 from tinbook.read.rows import shortened
@@ -288,59 +288,21 @@ def _findings(g: BendGroup) -> list[Finding]:
     where, found = f"{g.sheet} on {g.tool}", []
     for i, s in enumerate(g.strips):
         if i not in g.fit.used:
-            found.append(
-                Finding(
-                    code="coupon.outlier",
-                    severity="caution",
-                    where=f"{where}, line {s.line}",
-                    what="this strip does not belong to the others and does not count",
-                    value=g.fit.residuals[i],
-                    limit=0.0,
-                    unit="mm",
-                    source="own data",
-                    remedy="measure it again, or fold another",
-                )
-            )
+            line, off = f"{where}, line {s.line}", g.fit.residuals[i]
+            what, remedy = "this strip does not fit the others and is left out", "measure it again, or fold another"
+            found.append(caution("coupon.outlier", line, what, remedy, off, 0.0, source="own data"))
     if g.fit.radius_from == "tool":
-        found.append(
-            Finding(
-                code="coupon.one_angle",
-                severity="caution",
-                where=where,
-                what="the strips fix the deduction near their angle only; radius and K share it by the tool's rule",
-                value=g.fit.radius_band,
-                unit="mm",
-                source="own proposal",
-                remedy="measure the inside radius with a gauge, or fold strips to 60, 90 and 120 degrees",
-            )
-        )
+        what = "the strips fix the deduction near their angle only; radius and K share it by the tool's rule"
+        remedy = "measure the inside radius with a gauge, or fold strips to 60, 90 and 120 degrees"
+        found.append(caution("coupon.one_angle", where, what, remedy, g.fit.radius_band, source="own proposal"))
     elif abs(g.fit.radius - g.tool_radius) > max(fitting.TOOL_RADIUS * g.tool_radius, g.fit.radius_band):
-        found.append(
-            Finding(
-                code="coupon.radius",
-                severity="caution",
-                where=where,
-                what="the inside radius is not what the tool's rule gives",
-                value=g.fit.radius,
-                limit=g.tool_radius,
-                unit="mm",
-                source="own data",
-                remedy="look whether the right die, nose or set-back stands in the shop file",
-            )
-        )
+        what = "the inside radius is not what the tool's rule gives"
+        remedy = "look whether the right die, nose or set-back stands in the shop file"
+        found.append(caution("coupon.radius", where, what, remedy, g.fit.radius, g.tool_radius, source="own data"))
     if not 0.2 <= g.fit.k <= 0.6:
-        found.append(
-            Finding(
-                code="coupon.k",
-                severity="caution",
-                where=where,
-                what="K lies outside what sheet metal does; the blanks are right near the strips' angle all the same",
-                value=g.fit.k,
-                limit=0.2 if g.fit.k < 0.2 else 0.6,
-                source="common practice",
-                remedy="measure the inside radius, the thickness and the legs again",
-            )
-        )
+        what = "K lies outside what sheet metal does; the blanks are right near the strips' angle all the same"
+        remedy = "measure the inside radius, the thickness and the legs again"
+        found.append(caution("coupon.k", where, what, remedy, g.fit.k, 0.2 if g.fit.k < 0.2 else 0.6, ""))
     return found
 
 

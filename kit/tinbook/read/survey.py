@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook.errors import BadFile, BadValue, Mistake
-from tinbook.finding import Finding, Findings, caution
+from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
 from tinbook.read.fitting import Carrier, fit_arc, fit_line, fit_plane
@@ -267,70 +267,38 @@ def _corner_fit(loop: Loop, edges: list[Measured], i: int) -> CornerFit:
 
 
 def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> Findings:
-    """Return the findings of a survey."""
-    found = []
+    """Return what to look at before cutting metal to this outline."""
+    found: list[Finding] = []
     x0, y0, x1, y1 = loop.box
     across, off = max(x1 - x0, y1 - y0), record.out_of_flat
-    limit = (TOO_CROOKED if off > TOO_CROOKED * across else PULLED_FLAT) * across
-    found.append(
-        Finding(
-            code="points.flat",
-            severity="fine" if off <= limit else "stop" if off > TOO_CROOKED * across else "caution",
-            where=f"between {record.highest_at} and {record.lowest_at}",
-            what="screws and welds pull a thin pan down this far" if off <= limit else "the opening is out of flat",
-            value=off,
-            limit=limit,
-            unit="mm",
-            remedy=""
-            if off <= limit
-            else "dress the lip flat first, or follow it with a joggle or a part in two panels",
-        )
-    )
+    where = f"between {record.highest_at} and {record.lowest_at}"
+    pulled, crooked = PULLED_FLAT * across, TOO_CROOKED * across
+    remedy = "dress the lip flat first, or follow it with a joggle or a part in two panels"
+    if off <= pulled:
+        found.append(fine("points.flat", where, "screws and welds pull a thin pan down this far", off, pulled))
+    elif off <= crooked:
+        found.append(caution("points.flat", where, "the opening is out of flat", remedy, off, pulled))
+    else:
+        found.append(stop("points.flat", where, "the opening is out of flat", remedy, off, crooked))
     for e, fit in zip(edges, record.edges, strict=True):
         few = 3 if fit.kind == "line" else 5
         if fit.count < few:
-            found.append(
-                Finding(
-                    code="points.few",
-                    severity="caution",
-                    where=f"edge '{e.name}'",
-                    what=f"{fit.count} points on {'a line' if fit.kind == 'line' else 'an arc'} show hardly any error",
-                    value=fit.count,
-                    limit=few,
-                    source="geometry",
-                    remedy="measure more points along it",
-                )
-            )
+            what = f"{fit.count} points on {'a line' if fit.kind == 'line' else 'an arc'} show hardly any error"
+            remedy = "measure more points along it"
+            found.append(caution("points.few", f"edge '{e.name}'", what, remedy, fit.count, few, "", "geometry"))
         repeats = np.flatnonzero((np.diff(e.xyz, axis=0) == 0).all(axis=1))
         if len(repeats):
-            found.append(
-                Finding(
-                    code="points.repeat",
-                    severity="caution",
-                    where=f"edge '{e.name}', {e.at(int(repeats[0]) + 1)}",
-                    what=f"{len(repeats)} points repeat the one before to the last digit, and count twice",
-                    value=len(repeats),
-                    limit=0,
-                    source="geometry",
-                    remedy="take the second out if the probe was pressed twice",
-                )
-            )
+            where = f"edge '{e.name}', {e.at(int(repeats[0]) + 1)}"
+            what = f"{len(repeats)} points repeat the one before to the last digit, and count twice"
+            remedy = "take the second out if the probe was pressed twice"
+            found.append(caution("points.repeat", where, what, remedy, len(repeats), 0, "", "geometry"))
         found += _suspect(e, loop.edge(e.name), record.tol, sum(f.count for f in record.edges))
     for c, g in zip(record.corners, loop.edges, strict=True):
         limit = max(0.25 * g.length, 50.0)
         if c.reach > limit:
-            found.append(
-                Finding(
-                    code="points.corner",
-                    severity="caution",
-                    where=f"corner '{c.name}'",
-                    what="the corner lies far from every measured point of its edges",
-                    value=c.reach,
-                    limit=limit,
-                    unit="mm",
-                    remedy="measure a point nearer to the corner on both edges",
-                )
-            )
+            what = "the corner lies far from every measured point of its edges"
+            remedy = "measure a point nearer to the corner on both edges"
+            found.append(caution("points.corner", f"corner '{c.name}'", what, remedy, c.reach, limit))
     return Findings(found)
 
 

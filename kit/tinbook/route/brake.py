@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from tinbook.errors import UnknownName
-from tinbook.finding import Finding, Findings
+from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.making.demands import force_finding, short_legs
 from tinbook.making.made import Made, need_made
 from tinbook.memo import Memo
@@ -167,16 +167,13 @@ def _not_here(made: Made, machine: str | None) -> Iterator[Finding]:
         there = [
             t.key for t in made.shop.tools if t.machine == machine and t.takes(made.sheet.material, made.sheet.nominal)
         ]
-        yield Finding(
-            code="route.machine",
-            severity="stop",
-            where=f"fold {s.name!r}",
-            what=f"the blank is drawn to {s.bend.tool}, which is not on machine '{machine}'",
-            source="own data",
-            remedy=f"name one of its tools in the part ({', '.join(there)}): the blank changes with it"
+        what = f"the blank is drawn to {s.bend.tool}, which is not on machine '{machine}'"
+        remedy = (
+            f"name one of its tools in the part ({', '.join(there)}): the blank changes with it"
             if there
-            else f"machine '{machine}' has no tool for {made.sheet.key}",
+            else f"machine '{machine}' has no tool for {made.sheet.key}"
         )
+        yield stop("route.machine", f"fold {s.name!r}", what, remedy, source="own data")
 
 
 def _without_setup(planner: Planner) -> Iterator[Finding]:
@@ -187,16 +184,14 @@ def _without_setup(planner: Planner) -> Iterator[Finding]:
             continue
         loose = loose or without_assumed(planner)
         guessed = bool(loose.families(n, 1)[0])
-        yield Finding(
-            code="route.tool",
-            severity="caution" if guessed else "stop",
-            where=f"fold {s.name!r}",
-            what=f"no usual punch forms it: {why}" if guessed else f"nothing in the machine forms it: {why}",
-            source="common practice" if guessed else "own data",
-            remedy="ask for the punches of the machine and draw them in the shop file"
+        said = caution if guessed else stop
+        what = f"no usual punch forms it: {why}" if guessed else f"nothing in the machine forms it: {why}"
+        remedy = (
+            "ask for the punches of the machine and draw them in the shop file"
             if guessed
-            else "another tool in the part, a sharper or finer punch in the shop, or a longer tool",
+            else "another tool in the part, a sharper or finer punch in the shop, or a longer tool"
         )
+        yield said("route.tool", f"fold {s.name!r}", what, remedy, source="common practice" if guessed else "own data")
 
 
 def _not_set_so(planner: Planner) -> Iterator[Finding]:
@@ -208,14 +203,9 @@ def _not_set_so(planner: Planner) -> Iterator[Finding]:
         here = dict.fromkeys(_setting(s.machine, s.tool, s.punch) for s in listed)
         mine = _setting(hit.machine, hit.tool, hit.punch)
         other = mine if mine not in here else f"{mine} with pieces {hit.pieces} set '{hit.tooling}'"
-        yield Finding(
-            code="route.stored",
-            severity="stop",
-            where=f"fold {hit.fold!r}",
-            what=f"its order was stored for {other}; here it can be made on {', '.join(here)}",
-            source="own data",
-            remedy="search the order anew, or give the part and the shop the tools of then",
-        )
+        what = f"its order was stored for {other}; here it can be made on {', '.join(here)}"
+        remedy = "search the order anew, or give the part and the shop the tools of then"
+        yield stop("route.stored", f"fold {hit.fold!r}", what, remedy, source="own data")
 
 
 def _setting(machine: str, tool: str, punch: str) -> str:
@@ -234,77 +224,44 @@ def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
         what, remedy = "in the order that was given something hits", "leave the order to the search"
     else:
         what, remedy = "in every order of folds something hits", "see which fold is blocked and what would cure it"
-    return Finding(
-        code="route.order",
-        severity="caution" if doubted else "stop",
-        where="order of folds",
-        what=what,
-        source="common practice" if doubted else "geometry",
-        remedy=remedy,
-    )
+    said = caution if doubted else stop
+    return said("route.order", "order of folds", what, remedy, source="common practice" if doubted else "geometry")
 
 
 def _stopped(b: Blocked, doubted: bool) -> Finding:
-    return Finding(
-        code="route.blocked",
-        severity="caution" if doubted else "stop",
-        where=f"fold {b.fold!r}",
-        what=f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}",
-        value=b.depth,
-        limit=0.0,
-        unit="mm",
-        source="common practice" if doubted else "own data",
-        remedy="; or ".join(b.cures),
-    )
+    said, source = (caution, "common practice") if doubted else (stop, "own data")
+    what = f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}"
+    return said("route.blocked", f"fold {b.fold!r}", what, "; or ".join(b.cures), b.depth, 0.0, source=source)
 
 
 def _assumed(planner: Planner) -> Iterator[Finding]:
     for machine, (assumed, drawn) in bodies_of(planner).items():
         if assumed:
             has = f"; drawn: {', '.join(drawn)}" if drawn else ""
-            yield Finding(
-                code="route.assumed",
-                severity="caution",
-                where=f"machine '{machine}'",
-                what=f"assumed as usual ones, since the shop file does not draw them: {', '.join(assumed)}{has}",
-                source="common practice",
-                remedy="ask for their sections, or send the supplier the order to check",
-            )
+            what = f"assumed as usual ones, since the shop file does not draw them: {', '.join(assumed)}{has}"
+            remedy = "ask for their sections, or send the supplier the order to check"
+            yield caution("route.assumed", f"machine '{machine}'", what, remedy)
 
 
 def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Finding]:
     if steps:
-        best = "; no order is better" if found.proven else "; the search was ended, another order may be better"
-        yield Finding(
-            code="route.order",
-            severity="fine" if found.proven or given else "caution",
-            where="order of folds",
-            what=counted(steps) + ("; in the order that was given" if given else best),
-            source="geometry",
-            remedy="" if found.proven or given else "raise effort or give it more time",
-        )
+        how = "in the order that was given" if given else "no order is better"
+        if found.proven or given:
+            yield fine("route.order", "order of folds", f"{counted(steps)}; {how}", source="geometry")
+        else:
+            what = f"{counted(steps)}; the search was ended, another order may be better"
+            yield caution("route.order", "order of folds", what, "raise effort or give it more time", source="geometry")
     for s, move in zip(steps, found.moves, strict=True):
         where = f"fold {s.fold!r}"
         if not s.out:
-            yield Finding(
-                code="route.takeout",
-                severity="caution",
-                where=where,
-                what="formed, the part neither lifts off the tools nor slides off endways"
-                + ("; every order has at least as many such steps" if found.proven and not given else ""),
-                source="geometry",
-                remedy="try on a strip model how it is turned out of the tools, before any metal is folded",
+            what = "after this bend the part cannot be lifted or slid out of the tooling" + (
+                "; every order has at least as many such steps" if found.proven and not given else ""
             )
+            remedy = "try on a paper model how it is turned out of the tools before any metal is folded"
+            yield caution("route.takeout", where, what, remedy, source="geometry")
         if s.no_stop and move.setup.stroke.misses_gauge:
-            yield Finding(
-                code="route.mark",
-                severity="caution",
-                where=where,
-                what=f"no stop at the back gauge: {s.no_stop}",
-                remedy="mark the line and set it by eye",
-            )
+            what = f"no stop at the back gauge: {s.no_stop}"
+            yield caution("route.mark", where, what, "mark the line and set it by eye")
         for note in s.notes:
             if note.startswith(("the tool stops", "no springback", "no force")):
-                yield Finding(
-                    code="route.note", severity="caution", where=where, what=note, remedy="fold a strip first"
-                )
+                yield caution("route.note", where, note, "fold a strip first")

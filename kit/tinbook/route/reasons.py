@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.route.cost import SMALL, TWO, unweighed
 from tinbook.route.handling import sag
 from tinbook.shop.tools.setups import SHORT
@@ -106,14 +106,16 @@ def handling_findings(planner: Planner, moves: Sequence[Move]) -> Iterator[Findi
     handling = planner.made.shop.handling
     if ranks[TWO]:
         guess = "" if handling.source == "own data" else "; the limits are a guess until the shop file says its own"
-        yield Finding(
-            code="route.two_people",
-            severity="caution",
-            where="order of folds",
-            what=f"a second person is needed at {ranks[TWO]} lifts or holds, see the steps{guess}",
-            value=round(planner.made.mass, 2),
-            limit=handling.one_man,
-            unit="kg",
-            source=handling.source,
-            remedy="have one at hand, a crane, or supports on both sides",
+        where = "order of folds"
+        what = f"a second person is needed at {ranks[TWO]} lifts or holds, see the steps{guess}"
+        remedy = "have one at hand, a crane, or supports on both sides"
+        yield caution(
+            "route.two_people",
+            where,
+            what,
+            remedy,
+            round(planner.made.mass, 2),
+            handling.one_man,
+            "kg",
+            handling.source,
         )

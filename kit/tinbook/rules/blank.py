@@ -24,16 +24,10 @@ def drawn_thickness(made: Made) -> Iterator[Finding]:
     """Check that the sheet is as thick as the one for which the part's sizes were set out."""
     drawn = made.part.drawn_thickness
     if drawn is not None and abs(drawn - made.thickness) > SAME_THICKNESS:
-        yield Finding(
-            code="blank.thickness",
-            severity="caution",
-            where=f"sheet {made.sheet.key}",
-            what=f"sizes were set out for {drawn:g} mm, the shop's sheet measures {made.thickness:g} mm",
-            value=made.thickness,
-            limit=drawn,
-            unit="mm",
-            source="geometry",
-            remedy=f"set it out again with the sheet itself: sheet=shop.sheet_by_key({made.sheet.key!r})",
+        what = f"sizes were set out for {drawn:g} mm, the shop's sheet measures {made.thickness:g} mm"
+        remedy = f"set it out again with the sheet itself: sheet=shop.sheet_by_key({made.sheet.key!r})"
+        yield caution(
+            "blank.thickness", f"sheet {made.sheet.key}", what, remedy, made.thickness, drawn, source="geometry"
         )
 
 

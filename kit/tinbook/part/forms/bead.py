@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
 from tinbook.fields import Count, Points, check_fields
-from tinbook.finding import Finding, Refused
+from tinbook.finding import Finding, Refused, stop
 from tinbook.flatpattern import BeadLine, Direction, Mark
 from tinbook.part.features import At, Name, Positive
 from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
@@ -82,14 +82,9 @@ class Bead(Form):
             section = BeadProfile(width=roll.width, depth=roll.depth, shoulder=roll.shoulder, thickness=on.thickness)
             radius = roll.min_curve if self.corner_radius is None else self.corner_radius
             if radius < roll.min_curve - 1e-9:
-                raise Refused(
-                    "bead.curve",
-                    where,
-                    f"rolls {roll.key} do not follow so tight a curve",
-                    "a larger corner radius, or narrower rolls",
-                    radius,
-                    roll.min_curve,
-                )
+                what = f"rolls {roll.key} do not follow so tight a curve"
+                remedy = "a larger corner radius, or narrower rolls"
+                raise Refused("bead.curve", where, what, remedy, radius, roll.min_curve)
             path = bead_path(self.path, radius, where)
             outline = footprint(path, roll.width)
         except BadValue as wrong:
@@ -215,17 +210,9 @@ class MadeBead(MadeForm):
         where = f"rolls {self.roll!r}"
         if not roll.takes(material, t):
             most = max((v for k, v in roll.max_thickness if k in (material.key, material.family)), default=0.0)
-            yield Finding(
-                code="bead.thickness",
-                severity="stop",
-                where=where,
-                what=f"too thick a sheet of {material.key} for these rolls",
-                value=t,
-                limit=most,
-                unit="mm",
-                source=roll.source,
-                remedy="a thinner sheet, or rolls made for it",
-            )
+            what = f"too thick a sheet of {material.key} for these rolls"
+            remedy = "a thinner sheet, or rolls made for it"
+            yield stop("bead.thickness", where, what, remedy, t, most, source=roll.source)
         strain = stretch(roll.width, roll.depth, roll.draw)
         limit = material.elongation_percent / 2 / 100
         guess = " (its draw is a guess: roll a test strip)" if roll.guessed else ""

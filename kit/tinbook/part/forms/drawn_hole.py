@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 from tinbook.calc.collars import pilot_before_drawing
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.fields import Count, Number, Text, check_fields
-from tinbook.finding import Finding, Refused
+from tinbook.finding import Finding, Refused, caution
 from tinbook.flatpattern import Cut, Direction, Mark
 from tinbook.part.features import SMALLEST_HOLE, At, Diameter, Positive
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work
@@ -87,14 +87,8 @@ class DrawnHole(Form):
         where, lip = f"drawn hole {self.name!r}", self.height - radius * (1 - math.cos(a))
         if lip <= 0.01:
             least = radius * (1 - math.cos(a)) + 0.01
-            raise Refused(
-                "drawnhole.lip",
-                where,
-                "the lip ends within its bend",
-                "a higher lip or a smaller radius",
-                self.height,
-                least,
-            )
+            what = "the lip ends within its bend"
+            raise Refused("drawnhole.lip", where, what, "a higher lip or a smaller radius", self.height, least)
         shape = MadeDrawnHole(
             name=self.name,
             centre=self.centre,
@@ -108,14 +102,8 @@ class DrawnHole(Form):
         )
         dia, why = self._pilot(on, shape)
         if not SMALLEST_HOLE <= dia < self.dia:
-            raise Refused(
-                "drawnhole.pilot",
-                where,
-                f"no pilot is left to draw it from ({why})",
-                "a lower lip, or a larger diameter",
-                dia,
-                self.dia,
-            )
+            what = f"no pilot is left to draw it from ({why})"
+            raise Refused("drawnhole.pilot", where, what, "a lower lip, or a larger diameter", dia, self.dia)
         for k in range(self.copies):
             yield replace(
                 shape,
@@ -270,14 +258,11 @@ class MadeDrawnHole(MadeForm):
             remedy="" if severity == "fine" else "a lower lip, a flatter angle, or a pilot that is reamed and deburred",
         )
         if self.pilot_from == "constant volume":
-            yield Finding(
-                code="drawnhole.trial",
-                severity="caution",
-                where="drawn holes",
-                what="pilots are worked out by constant volume: no die of the shop's table was named",
-                source="geometry",
-                remedy="draw one in a piece of the same sheet first, and put the pilot that proved right into the shop file",
+            what = "pilots are worked out by constant volume: no die of the shop's table was named"
+            remedy = (
+                "draw one in a piece of the same sheet first, and put the pilot that proved right into the shop file"
             )
+            yield caution("drawnhole.trial", "drawn holes", what, remedy, source="geometry")
 
     def mirrored(self) -> Self:
         """Return it reflected at x = 0 of its panel."""

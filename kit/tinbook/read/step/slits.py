@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.read.step.faces import Coedge
 from tinbook.read.step.skins import LinkKind, Skins
@@ -58,15 +58,10 @@ def torn(edges: Sequence[Edge], loops: Sequence[Loop], thickness: float) -> list
 
 
 def _said(a: Point, b: Point, t: float) -> Finding:
-    return Finding(
-        code="unfold.slit",
-        severity="caution",
-        where=f"slit from ({a[0]:.2f}, {a[1]:.2f}) to ({b[0]:.2f}, {b[1]:.2f}) in the flat",
-        what=f"a fold ends beside metal that stays, without a relief: drawn as a slit without width, "
-        f"{math.dist(a, b):.2f} mm long, where the sheet tears as it folds",
-        remedy=f"cut a relief along it, {max(t, 1.0):g} mm wide, {t / 2:g} mm past the end of the slit",
-        source="common practice",
-    )
+    where = f"slit from ({a[0]:.2f}, {a[1]:.2f}) to ({b[0]:.2f}, {b[1]:.2f}) in the flat"
+    what = f"a fold ends beside metal that stays, without a relief: drawn as a slit without width, {math.dist(a, b):.2f} mm long, where the sheet tears as it folds"
+    remedy = f"cut a relief along it, {max(t, 1.0):g} mm wide, {t / 2:g} mm past the end of the slit"
+    return caution("unfold.slit", where, what, remedy)
 
 
 def _doubled(e: Edge, loops: Sequence[Loop]) -> tuple[Point, Point]:
