@@ -54,35 +54,23 @@ def write_folds(sequence: Sequence, path: str | os.PathLike[str], *, replace: bo
 
 def folds_text(sequence: Sequence) -> str:
     """Return the text of the file; see `write_folds`."""
+    import tomlkit
+
     part = sequence.made.part
-    lines = [
-        "# The order of folds, hit by hit: an input of the fold sheet. Reading it proves every hit again.",
-        f"# {sequence!r}",
-        f"part = {_quoted(part.number)}",
-        f"rev = {_quoted(part.rev)}",
-        f"sheet = {_quoted(sequence.made.sheet.key)}",
-    ]
+    page = tomlkit.document()
+    page.add(
+        tomlkit.comment(
+            "The order of folds, hit by hit: an input of the fold sheet. Reading it proves every hit again."
+        )
+    )
+    page.add(tomlkit.comment(repr(sequence)))
+    page.update({"part": part.number, "rev": part.rev, "sheet": sequence.made.sheet.key})
+    hits = tomlkit.aot()
     for hit in sequence.hits:
-        lines += ["", "[[hits]]"]
-        for f in fields(hit):
-            value = getattr(hit, f.name)
-            if f.default is MISSING or value != f.default:
-                lines.append(f"{f.name} = {_written(value)}")
-    return "\n".join(lines) + "\n"
-
-
-def _written(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return _quoted(value)
-    if isinstance(value, tuple):
-        return "[" + ", ".join(f"{v:g}" for v in value) + "]"
-    return f"{value}"
-
-
-def _quoted(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+        values = {f.name: getattr(hit, f.name) for f in fields(hit) if getattr(hit, f.name) != f.default}
+        hits.append(tomlkit.item({k: list(v) if isinstance(v, tuple) else v for k, v in values.items()}))
+    page.append("hits", hits)
+    return tomlkit.dumps(page)
 
 
 def read_folds(path: str | os.PathLike[str], made: Made) -> Sequence:

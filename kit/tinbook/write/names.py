@@ -92,6 +92,16 @@ def label(thing: Subject, quantity: int | None = None) -> Label:
     return result
 
 
+def letters(i: int, alphabet: str) -> str:
+    """Return the name of number i from 0 in a row: A to Z, then AA, AB ... in an alphabet."""
+    text = ""
+    i += 1
+    while i:
+        i, rest = divmod(i - 1, len(alphabet))
+        text = alphabet[rest] + text
+    return text
+
+
 def plain_name(text: str) -> str:
     """Return somebody else's name as one that can stand in a file name."""
     return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", text).strip("-._")[:40].strip("-._") or "part"

@@ -21,6 +21,7 @@ from tinbook.making.nicks import why_no_nick
 from tinbook.plane.loops import Edge, Point
 from tinbook.shop.fixings import pilot_drill
 from tinbook.write.flowing import Table
+from tinbook.write.names import letters
 from tinbook.write.sheet.folds import numbered
 
 MOST: Final = 150
@@ -63,13 +64,7 @@ def setting_out(flat: FlatPattern) -> SettingOut:
 
 def tag(i: int) -> str:
     """Return the letter of a row of holes: A to Z, then AA ... (no I and O, they read like figures)."""
-    letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-    text = ""
-    i += 1
-    while i:
-        i, rest = divmod(i - 1, len(letters))
-        text = letters[rest] + text
-    return text
+    return letters(i, "ABCDEFGHJKLMNPQRSTUVWXYZ")
 
 
 # --- outline -----------------------------------------------------------------------------------

@@ -11,23 +11,25 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from dataclasses import replace as replace_fields
-from itertools import pairwise
 from pathlib import Path
+from string import ascii_uppercase
 from typing import Any, Final, Protocol, runtime_checkable
+
+import shapely
 
 from tinbook.datum import datum_of
 from tinbook.dims import centre_of
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.making.made import Made
-from tinbook.plane.loops import Edge, Loop, Point, circle
+from tinbook.plane.loops import Edge, Loop, circle
 from tinbook.svg import DOWN, MARK, UP
 from tinbook.tracing import Drawing as Drawing
 from tinbook.tracing import Traced as Traced
 from tinbook.write import setting_out
 from tinbook.write.drafts import Draft, draft_of
 from tinbook.write.files import checked_name, target
-from tinbook.write.names import blank_of, file_stem, label
+from tinbook.write.names import blank_of, file_stem, label, letters
 from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
 from tinbook.write.stamp import Despite, Stamp, stamp_of_drawing
 from tinbook.write.template_numbers import number_pages
@@ -227,43 +229,20 @@ def _tiling(box: tuple[float, float, float, float], width: float, height: float)
 
 def _shows(drawing: Drawing, tiling: _Tiling, c: int, r: int) -> bool:
     """Whether anything is drawn in a tile's window."""
-    x0, y0, x1, y1 = tiling.window(c, r)
-    for line in drawing.lines:
-        for e in line.edges:
-            b = _edge_box(e)
-            if b[0] > x1 or b[2] < x0 or b[1] > y1 or b[3] < y0:
-                continue
-            points = [*map(tuple, e.chords(0.1).tolist()), e.end]
-            if any(_touches(p, q, (x0, y0, x1, y1)) for p, q in pairwise(points)):
-                return True
+    x0, y0, x1, y1 = window = tiling.window(c, r)
+    pane = shapely.box(*window)
+    for e in (e for line in drawing.lines for e in line.edges):
+        b = _edge_box(e)
+        if b[0] > x1 or b[2] < x0 or b[1] > y1 or b[3] < y0:
+            continue
+        if pane.intersects(shapely.LineString([*e.chords(0.1).tolist(), e.end])):
+            return True
     return False
-
-
-def _touches(p: Point, q: Point, window: tuple[float, float, float, float]) -> bool:
-    """Whether a straight line has a point in a window: cut it back side by side and see if any is left."""
-    low, high = 0.0, 1.0
-    for k in (0, 1):
-        d = q[k] - p[k]
-        for limit, sign in ((window[k], 1.0), (window[k + 2], -1.0)):
-            room = sign * (p[k] - limit)
-            if abs(d) < 1e-12:
-                if room < 0:
-                    return False
-            elif sign * d > 0:
-                low = max(low, -room / (sign * d))
-            else:
-                high = min(high, room / (-sign * d))
-    return low <= high
 
 
 def tile_name(c: int, r: int) -> str:
     """Return the name of a tile: columns A, B ... from the left, rows 1, 2 ... from the top."""
-    letters = ""
-    c += 1
-    while c:
-        c, rest = divmod(c - 1, 26)
-        letters = chr(65 + rest) + letters
-    return f"{letters}{r + 1}"
+    return f"{letters(c, ascii_uppercase)}{r + 1}"
 
 
 def _tile(
