@@ -47,7 +47,7 @@ class Sample:
     @property
     def risen(self) -> tuple[MadeForm, ...]:
         """Those that leave the plane of the sheet."""
-        return tuple(f for f in self.forms if f.footprint is not None)
+        return tuple(f for f in self.forms if f.stands_out)
 
 
 @cache
@@ -84,7 +84,7 @@ def preview(s: Sample) -> None:
     shown = {(seen.kinds[g], seen.names[g]) for g in np.unique(seen.group).tolist()}
     lines = {(seen.kinds[g], seen.names[g]) for g in np.unique(seen.line_group).tolist()}
     for f in s.risen:
-        assert (f.KIND, f.name) in shown & lines
+        assert {("fold", z) for z in f.zones} or {(f.KIND, f.name)} <= shown & lines
     assert seen.volume == pytest.approx(s.made.solid.Volume(), rel=5e-3)
     assert (seen.volume != s.plain.preview.volume) is bool(s.risen)
 
@@ -98,6 +98,12 @@ def fold_simulation(s: Sample) -> None:
     """The part that is posed has a body for each form, as high as its profile stands out on either face."""
     blank, t = ArticulatedPart(s.made.folded), s.made.thickness
     for f in s.risen:
+        for zone in f.zones:
+            (body,) = (b for b in blank.bodies if (b.name, b.kind) == (zone, "bend"))
+            assert body.own is None, "made before the folds: no fold shapes it"
+            assert np.ptp(blank.pieces(body, (0,) * len(blank.strips))[..., 2]) > t + 0.1
+        if f.zones:
+            continue
         (body,) = (b for b in blank.bodies if b.form is f)
         z = blank.pieces(body, (0,) * len(blank.strips))[..., 2]
         profile = f.profile(t)
@@ -114,11 +120,12 @@ def stiffness(s: Sample) -> None:
     for f in s.forms:
         left_out = isinstance(f.sheet_thickness(s.made.thickness), str)
         assert left_out == any(f"'{f.name}' is left out" in note for note in has.notes)
-        if f.footprint is None:
+        if not f.stands_out:
             assert f.sheet_thickness(s.made.thickness) == s.made.thickness
         elif not left_out:
-            assert np.ptp(has.points[:, 2]) > np.ptp(lacks.points[:, 2]) + 0.1
-            assert has.forms > lacks.forms
+            assert {f"fold:{z}" for z in f.zones} <= set(has.owners)
+            assert f.zones or has.forms > lacks.forms
+    assert len(has.quads) > 0
     if not s.risen:
         assert len(has.quads) == len(lacks.quads)
 
@@ -126,12 +133,12 @@ def stiffness(s: Sample) -> None:
 def distances(s: Sample) -> None:
     for f in s.forms:
         keep = f.keep_off(s.made.thickness)
-        assert (keep is None) is (f.footprint is None)
+        assert (keep is None) is (not f.stands_out)
         if keep is None:
             continue
         assert keep.source in SOURCES
         for d in (keep.fold, keep.edge, keep.hole, keep.other):
-            assert 0 < d.least < 1000
+            assert 0 <= d.least < 1000
             assert d.why
             assert d.remedy
 
@@ -142,7 +149,7 @@ def rules(s: Sample) -> None:
     on = Setting(shop=SHOP, sheet=s.made.sheet, thickness=s.made.thickness, part=s.made.part)
     for f in s.forms:
         own = list(f.findings(on))
-        assert bool(own) is (f.footprint is not None)
+        assert bool(own) is f.stands_out
         for finding in own:
             assert finding in tuple(said)
             assert finding.code.startswith(f"{f.CODE}.")
@@ -154,7 +161,7 @@ def order_of_operations(s: Sample) -> None:
     plan = order_of_work(s.made)
     for f in s.forms:
         work = f.work(SHOP)
-        assert (work is None) is (f.footprint is None)
+        assert (work is None) is (not f.stands_out)
         if work is None:
             continue
         assert work.kind in USUAL
@@ -168,19 +175,20 @@ def sheet_and_price(s: Sample) -> None:
     table = form_table(s.made)
     for f in s.forms:
         row = f.row(SHOP)
-        assert (row is None) is (f.footprint is None)
+        assert (row is None) is (not f.stands_out)
         assert row is None or (table is not None and any(row.what in cells for cells in table.rows))
 
 
 def folded_picture(s: Sample) -> None:
-    has, lacks = (sum(len(p.forms) for p in folded_patches(m)) for m in (s.made, s.plain))
+    has, lacks = (sum(len(p.forms) + len(p.tangents) for p in folded_patches(m)) for m in (s.made, s.plain))
     assert has >= lacks + len(s.risen)
 
 
 def pointer(s: Sample) -> None:
     told = labels(s.made)
     for f in s.risen:
-        assert f.name in told[key(f.KIND, f.name)]
+        for k in (*(key("fold", z) for z in f.zones), *([] if f.zones else [key(f.KIND, f.name)])):
+            assert f.name in told[k]
 
 
 def other_hand(s: Sample) -> None:

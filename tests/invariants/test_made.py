@@ -30,7 +30,7 @@ def test_a_valid_solid_or_a_stop(part):
     volume = 0.0
     for p in made.panels:
         volume += t * (p.boundary.area - math.fsum(h.loop.area for h in p.holes))
-    for s in made.strips:
+    for s in made.folded.zones:
         net = math.fsum(r.area for r in s.regions) - math.fsum(h.loop.area for h in s.holes)
         a = math.radians(s.angle)
         # Pappus: the strip's mid-line is (r + t/2) a long where the flat is `allowance` wide.

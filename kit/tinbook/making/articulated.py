@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Any, Final, NamedTuple, TypeAlias
@@ -39,7 +39,7 @@ class RigidBody:
     Parameters
     ----------
     name, kind : str
-        Of the panel, form or fold; "panel", "strip", or what kind of form it is.
+        Of the panel, form or fold; "panel", "strip", "bend" of a form, or what kind of form it is.
     panel : str
         In whose frame it is drawn.
     own : int or None
@@ -53,6 +53,11 @@ class RigidBody:
     panel: str
     own: int | None = None
     form: MadeForm | None = None
+
+    @property
+    def formed(self) -> bool:
+        """Whether a form makes it: the form itself, a bend that it brings, or a panel beyond one."""
+        return self.form is not None or self.kind == "bend" or (self.kind == "panel" and self.name != self.panel)
 
 
 class Extent(NamedTuple):
@@ -129,8 +134,17 @@ class ArticulatedPart(Remembers):
 
     @cached_property
     def strips(self) -> tuple[BendZone, ...]:
-        """The folds in the part's order."""
-        return self.folded.zones
+        """The folds in the part's order; each hangs on the panel that the part is rigid with."""
+        return tuple(replace(z, parent=self.rigid_with[z.parent]) for z in self.folded.zones if not z.formed)
+
+    @cached_property
+    def rigid_with(self) -> dict[str, str]:
+        """For each panel the one that it moves with: itself, but for panels beyond bends that forms bring."""
+        found = {p.name: p.name for p in self.folded.panels}
+        for z in self.folded.zones:
+            if z.formed:
+                found[z.child] = found[z.parent]
+        return found
 
     @cached_property
     def hems(self) -> frozenset[str]:
@@ -149,10 +163,11 @@ class ArticulatedPart(Remembers):
     @cached_property
     def bodies(self) -> tuple[RigidBody, ...]:
         """All bodies, panels first."""
-        panels = [RigidBody(p.name, "panel", p.name) for p in self.folded.panels]
+        panels = [RigidBody(p.name, "panel", self.rigid_with[p.name]) for p in self.folded.panels]
+        formed = [RigidBody(z.name, "bend", self.rigid_with[z.parent]) for z in self.folded.zones if z.formed]
         forms = [RigidBody(f.name, f.KIND, p.name, form=f) for p in self.folded.panels for f in p.risen]
         strips = [RigidBody(s.name, "strip", s.parent, n) for n, s in enumerate(self.strips)]
-        return (*panels, *forms, *strips)
+        return (*panels, *forms, *formed, *strips)
 
     @cached_property
     def kept(self) -> dict[Any, Any]:
@@ -267,11 +282,13 @@ class ArticulatedPart(Remembers):
         if body.kind == "panel":
             p = self.folded.panel(body.name)
             holes = [h.loop for h in p.holes if not h.by_hand and _across(h.loop) > LARGE_HOLE]
-            return _slab(p.boundary, holes, 0.0, self.thickness)
+            return self._in(body.panel, p.frame).points(_slab(p.boundary, holes, 0.0, self.thickness))
         if body.form is not None:
             return self._form(body.form)
-        assert body.own is not None
-        return self._strip(body.own, self.turns[body.own][level])
+        if body.own is not None:
+            return self._strip(body.own, self.turns[body.own][level])
+        z = next(z for z in self.folded.zones if z.name == body.name)
+        return self._bands(z, self._in(body.panel, z.frame), math.radians(z.angle))
 
     def _form(self, form: MadeForm) -> Array:
         """Blocks over a form's footprint, as far as it stands out on either face."""
@@ -283,10 +300,18 @@ class ArticulatedPart(Remembers):
         blocks = [_slab(form.footprint, [], low, high) for low, high in levels if high > low]
         return np.concatenate(blocks) if blocks else np.zeros((0, 8, 3))
 
+    def _in(self, panel: str, frame: Frame) -> Frame:
+        """Return a frame of the finished part in the frame of a panel that it is rigid with."""
+        own = self.folded.panel(panel).frame
+        return SPACE if own is frame else own.inverse() @ frame
+
     def _strip(self, fold: int, turn_rad: float) -> Array:
+        return self._bands(self.strips[fold], self.root(fold), turn_rad)
+
+    def _bands(self, s: BendZone, local: Frame, turn_rad: float) -> Array:
         """Bands of a strip; outside, the chain of the arc's tangents, so that no metal is left out."""
-        s, t = self.strips[fold], self.thickness
-        bent, count, swell = bent_by(s, turn_rad, self.root(fold)), 1, 0.0
+        t = self.thickness
+        bent, count, swell = bent_by(s, turn_rad, local), 1, 0.0
         if turn_rad > 1e-7:
             count = 2 * max(1, math.ceil(turn_rad / BAND))
             swell = (bent.radius + t) * (1.0 / math.cos(turn_rad / count) - 1.0)

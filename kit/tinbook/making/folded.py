@@ -137,6 +137,8 @@ class BendZone:
         Its allowance, and whose numbers and which tool made it.
     begun : float or None
         Inside radius to which a first hit bends a hem before a second presses it down, mm; None for one hit.
+    formed : str
+        The form that brings it (a joggle), made before the first fold and rigid from then on; "" for a fold.
     frame : Frame
         In the folded part: origin on the parent's tangent line, x along the
         fold, y outward in the parent's plane, z the up side; sheet at z 0..t.
@@ -156,6 +158,7 @@ class BendZone:
     leg: tuple[float, float] = (0.0, 0.0)
     bend: Bend
     begun: float | None = None
+    formed: str = ""
     frame: Frame
     flat: Move = IN_PLACE
 

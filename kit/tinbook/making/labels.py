@@ -29,8 +29,11 @@ def labels(made: Made) -> dict[str, str]:
     for p in made.panels:
         found[key("panel", p.name)] = _panel(p, made.thickness)
         found |= _holes(p.holes)
-        for f in p.risen:
-            found[key(f.KIND, f.name)] = f"{named(f.KIND, f.name)}, {f.label()}"
+        for f in p.forms:
+            if f.footprint is not None:
+                found[key(f.KIND, f.name)] = f"{named(f.KIND, f.name)}, {f.label()}"
+            for zone in f.zones:
+                found[key("fold", zone)] = f"{named(f.KIND, f.name)}, {f.label()}"
     for s in made.strips:
         found[key("fold", s.name)] = _strip(s)
         found |= _holes(s.holes)

@@ -63,8 +63,8 @@ class Made(Remembers):
 
     @property
     def strips(self) -> tuple[BendZone, ...]:
-        """The bends between panels, in the part's order."""
-        return self.folded.zones
+        """The folds, in the part's order; bends that forms bring are in `folded.zones` only."""
+        return tuple(z for z in self.folded.zones if not z.formed)
 
     def panel(self, name: str) -> MadePanel:
         """Return a panel by name."""

@@ -34,7 +34,7 @@ from tinbook.part.forms.form import MadeForm, Setting
 from tinbook.part.part import Part
 from tinbook.plane.chaining import weave
 from tinbook.plane.cuts import crossings as lines_over
-from tinbook.plane.loops import Array
+from tinbook.plane.loops import Array, Edge
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.material import largest
 from tinbook.shop.shop import Shop
@@ -125,7 +125,10 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     cutter = _cutter(shop, sheet)
     t = sheet.thickness
     same: dict[tuple[object, ...], Bend] = {}
-    folds = {f.name: _bend(f, part, shop, sheet, findings, same, without) for f in part.folds}
+    on = Setting(shop=shop, sheet=sheet, thickness=t, part=part)
+    formed = {bend.name: (form.name, bend) for form in part.forms for bend in form.bends(on)}
+    listed = (*part.folds, *(bend for _, bend in formed.values()))
+    folds = {f.name: _bend(f, part, shop, sheet, findings, same, without) for f in listed}
     if why:
         findings.append(_elsewhere(shop, folds.values(), why))
     nodes = lay_out_panels(part.base.loop, folds, t)
@@ -133,7 +136,6 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         found = openings(part.holes, {n: node.loop for n, node in nodes.items()}, shop.fixings, cutter, t)
     except OutOfRange as wrong:
         raise Refused("hole.no_size", "holes", str(wrong), "give the diameter, or complete the shop's table") from None
-    on = Setting(shop=shop, sheet=sheet, thickness=t, part=part)
     order = [(f.panel, made) for f in part.forms for made in f.made(on)]
     forms: dict[str, list[MadeForm]] = {name: [f for panel, f in order if panel == name] for name, _ in order}
     trimmed = {name for name, own in forms.items() if part.trim and any(f.DRAWS for f in own)}
@@ -154,8 +156,10 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     for p in panels:
         if p.name in around:
             HOLE_BOXES.put(p, around[p.name])
-    strips = tuple(_strip(nodes, name, over, laying, shop, sheet) for name in folds)
-    folded = Folded(thickness=t, density=sheet.material.density, panels=panels, zones=strips)
+    zones = tuple(_strip(nodes, name, over, laying, shop, sheet) for name in folds)
+    zones = tuple(replace(z, formed=formed[z.name][0]) if z.name in formed else z for z in zones)
+    folded = Folded(thickness=t, density=sheet.material.density, panels=panels, zones=zones)
+    strips = tuple(z for z in zones if not z.formed)
     holes = flats.placed_holes(over, laying)
     by_hand = [h.by_hand for _, h in over.flat]
     lines = tuple(_line(nodes[s.name], s, over, holes, s.allowance / 2) for s in strips)
@@ -171,6 +175,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     drawings = [f.drawn(p.flat, laying.shifts[p.name]) for p in panels for f in p.forms]
     form_lines = tuple(line for d in drawings for line in d.lines)
     guides = [mark for d in drawings for mark in d.guides]
+    guides += [_bend_mark(_line(nodes[z.name], z, over, holes, z.allowance / 2)) for z in zones if z.formed]
     cuts += tuple(cut for d in drawings for cut in d.cuts)
     findings.extend(crossings(folded))
     if part.other_hand:
@@ -207,6 +212,12 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         findings=Findings(findings),
     )
     return Made(part=part, shop=shop, sheet=sheet, folded=folded, flat=flat, findings=Findings(findings))
+
+
+def _bend_mark(line: FoldLine) -> Mark:
+    """Return the mark of a bend that a form brings: where the middle of the bend goes."""
+    edges = tuple(Edge(a, b) for a, b in line.pieces)
+    return Mark(kind="fold", edges=edges, label=f"{line.name} {line.direction}", face="up")
 
 
 def _own_marks(panels: tuple[MadePanel, ...], order: list[str]) -> list[Mark]:

@@ -69,7 +69,7 @@ def spans(made: Made, p: MadePanel) -> Iterator[Span]:
     """
     strips = {s.name: s for s in made.strips}
     edges = p.boundary.edges
-    lines = {e.name[5:]: e for e in edges if e.name.startswith("fold:")}
+    lines = {e.name[5:]: e for e in edges if e.name.startswith("fold:") and e.name[5:] in strips}
     done: set[frozenset[str]] = set()
     for name, e in lines.items():
         far = max(_inward(e, q) for q in p.boundary.points)
@@ -77,7 +77,7 @@ def spans(made: Made, p: MadePanel) -> Iterator[Span]:
             continue
         reached = [o for o in edges if o is not e and max(_inward(e, o.start), _inward(e, o.end)) > far - NEAR]
         o = min(reached, key=lambda o: (_along(e, o), o.name), default=None)
-        other = o.name[5:] if o is not None and o.name.startswith("fold:") and _along(e, o) < -OPPOSITE else ""
+        other = o.name[5:] if o is not None and o.name[5:] in lines and _along(e, o) < -OPPOSITE else ""
         if frozenset((name, other)) in done:
             continue
         done.add(frozenset((name, other)))
@@ -117,7 +117,7 @@ def _skew_pair(p: MadePanel, title: str, pair: tuple[Edge, Edge], strips: dict[s
     a, b = _mould(e, s.setback), _mould(o, q.setback)
     # The loop runs anticlockwise: from the end of one fold to the start of the other, and back.
     for first, second, side in ((a, b, _between(p, e, o)), (b, a, _between(p, o, e))):
-        if side is not None and side.name.startswith("fold:"):
+        if side is not None and side.name.startswith("fold:") and side.name[5:] in strips:
             # A wall stands there: along its outside, from corner to corner.
             wall = _mould(side, strips[side.name[5:]].setback)
             start, way, place = wall.start, wall.direction(), f"along {side.name[5:]}"

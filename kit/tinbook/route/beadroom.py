@@ -25,8 +25,8 @@ def beads_after_returns_foul(made: Made) -> Findings:
             for e in panel.boundary.edges:
                 if not e.name.startswith("fold:"):
                     continue
-                strip = next(s for s in made.strips if s.name == e.name[5:])
-                if strip.parent != panel.name:
+                strip = next(z for z in made.folded.zones if z.name == e.name[5:])
+                if strip.parent != panel.name or strip.formed:
                     continue
                 height = max(strip.leg) * math.sin(math.radians(min(strip.angle, 90.0)))
                 low = max(radius - height, 0.0)

@@ -184,7 +184,7 @@ def proposals(planner: Planner) -> tuple[Proposal, ...]:
 
 
 def _leaf(made: Made, panel: str) -> bool:
-    return panel != "base" and all(s.parent != panel for s in made.strips)
+    return any(s.child == panel for s in made.strips) and all(s.parent != panel for s in made.strips)
 
 
 def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:

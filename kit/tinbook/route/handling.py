@@ -47,11 +47,15 @@ def sides(blank: ArticulatedPart, fold: int) -> tuple[Side, Side]:
 def _side(blank: ArticulatedPart, fold: int, *, child: bool) -> Side:
     folded, strip = blank.folded, blank.strips[fold]
     names = blank.side(fold, child)
-    metal = [_metal(p.boundary, [h.loop for h in p.holes], p.flat) for p in folded.panels if p.name in names]
+    metal = [
+        _metal(p.boundary, [h.loop for h in p.holes], p.flat)
+        for p in folded.panels
+        if blank.rigid_with[p.name] in names
+    ]
     metal += [
         _metal(region, [h.loop for h in s.holes] if n == 0 else [], s.flat)
         for s in folded.zones
-        if s.name != strip.name and s.parent in names and s.child in names
+        if s.name != strip.name and {blank.rigid_with[s.parent], blank.rigid_with[s.child]} <= names.keys()
         for n, region in enumerate(s.regions)
     ]
     area = math.fsum(m.area for m in metal)

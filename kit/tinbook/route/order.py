@@ -318,10 +318,10 @@ def _listed(names: Sequence[str]) -> str:
 
 def _near_fold(made: Made, p: MadePanel, h: MadeHole) -> str:
     """Return the fold whose flowing metal a hole touches, "" if none: 2.5 t + r from the outside, 1.5 t from its line."""
-    rim = shapely.LinearRing(h.loop.chords(0.01))
+    rim, folds = shapely.LinearRing(h.loop.chords(0.01)), {f"fold:{s.name}" for s in made.strips}
     for e in p.boundary.edges:
         line = shapely.LineString([e.start, e.end])
-        if e.name.startswith("fold:") and shapely.distance(rim, line) < 1.5 * made.thickness - 1e-6:
+        if e.name in folds and shapely.distance(rim, line) < 1.5 * made.thickness - 1e-6:
             return e.name[5:]
     return ""
 

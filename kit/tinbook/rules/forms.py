@@ -15,8 +15,7 @@ from tinbook.making.flat import polygons_of
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.part.forms.form import Distance, KeepOff, MadeForm, Setting
-from tinbook.plane.arrays import boxes
-from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.plane.loops import Edge, Point
 from tinbook.rules.near import apart, holes_of, lines, lines_of
 
 FINE = 0.02
@@ -31,19 +30,27 @@ def tools(made: Made) -> Iterator[Finding]:
 
 class _Kept(NamedTuple):
     form: MadeForm
-    footprint: Loop
+    shape: Any
     keep: KeepOff
+
+
+def _shapes(asked: Sequence[tuple[MadeForm, KeepOff]]) -> list[Any]:
+    """Return the footprints of forms, or the lines along which they begin, as geometry."""
+    prints = iter(polygons_of([f.footprint for f, _ in asked if f.footprint is not None], FINE))
+    return [next(prints) if f.footprint is not None else _spines([keep.spine])[0] for f, keep in asked]
 
 
 def distances(made: Made) -> Iterator[Finding]:
     """Check that forms keep clear of folds, edges, holes and each other."""
-    radius = {s.name: s.radius for s in made.strips}
+    radius = {z.name: z.radius for z in made.folded.zones}
     for p in made.panels:
-        kept = [_Kept(f, f.footprint, keep) for f in p.risen if f.footprint and (keep := f.keep_off(made.thickness))]
-        if not kept:
+        asked = [(f, keep) for f in p.forms if (keep := f.keep_off(made.thickness)) is not None]
+        if not asked:
             continue
-        around = boxes([k.footprint for k in kept])
+        kept = [_Kept(f, shape, keep) for (f, keep), shape in zip(asked, _shapes(asked), strict=True)]
+        around = shapely.bounds([k.shape for k in kept])
         folds, free = lines_of(p)
+        folds = {name: line for name, line in folds.items() if not any(name in k.form.zones for k in kept)}
         for fold, least in zip(folds, apart(shapely.bounds(list(folds.values())), around), strict=True):
             limits = np.array([k.keep.fold.least + radius[fold] for k in kept])
             yield from _close(kept, folds[fold], least, limits, "fold", f"fold {fold!r}")
@@ -60,8 +67,7 @@ def _close(kept: Sequence[_Kept], other: Any, least: Any, limits: Any, what: str
     near = np.flatnonzero(least < limits)
     if not len(near):
         return
-    prints = polygons_of([kept[i].footprint for i in near.tolist()], FINE)
-    for i, gap in zip(near.tolist(), shapely.distance(prints, other), strict=True):
+    for i, gap in zip(near.tolist(), shapely.distance([kept[i].shape for i in near.tolist()], other), strict=True):
         if gap < limits[i] - 1e-9:
             distance: Distance = getattr(kept[i].keep, what)
             said = f"it comes so near {name} that {distance.why}"
@@ -76,7 +82,7 @@ def _holes(made: Made, p: MadePanel, kept: Sequence[_Kept], apart_: Any) -> Iter
         near = np.flatnonzero(least < limit)
         if not len(near):
             continue
-        gaps = shapely.distance(shapes[near], polygons_of([k.footprint], FINE)[0]) - r[near]
+        gaps = shapely.distance(shapes[near], k.shape) - r[near]
         i = int(np.argmin(gaps))
         if gaps[i] < limit - 1e-9:
             what = f"hole {p.holes[near[i]].name!r} {k.keep.hole.why}"

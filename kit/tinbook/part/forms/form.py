@@ -18,6 +18,7 @@ from tinbook.plane.loops import Edge, Loop, Move, Point
 if TYPE_CHECKING:
     from tinbook.finding import Finding
     from tinbook.flatpattern import BeadLine, Cut, Direction, Mark
+    from tinbook.part.features import Fold
     from tinbook.part.forms.profiles import Profile
     from tinbook.part.part import Part
     from tinbook.shop.material import Sheet
@@ -62,6 +63,13 @@ class Form(ABC):
         @property
         def panel(self) -> str:
             """The panel that carries it."""
+
+    def bends(self, on: Setting) -> tuple[Fold, ...]:
+        """Return the bends that it brings, as folds with an inside radius; they are made before the first fold.
+
+        A form of bends alone (a joggle) leaves preview, solid, mesh and fold simulation nothing else to draw.
+        """
+        return ()
 
     @abstractmethod
     def made(self, on: Setting) -> Iterable[MadeForm]:
@@ -217,6 +225,8 @@ class MadeForm(ABC):
         Outline of all metal that leaves the plane, anticlockwise; None for a mark.
     pilot : Loop or None
         The hole that the blank gets for it.
+    zones : tuple of str
+        Names of the bends that it brings.
     """
 
     __slots__ = ()
@@ -242,9 +252,19 @@ class MadeForm(ABC):
         def direction(self) -> Direction:
             """Side to which it stands out."""
 
+    @property
+    def zones(self) -> tuple[str, ...]:
+        """Names of the bends that it brings."""
+        return ()
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether metal leaves the plane of the sheet; else it is a mark."""
+        return self.footprint is not None or bool(self.zones)
+
     @abstractmethod
     def profile(self, thickness: float) -> Profile | None:
-        """Return its skins, which preview, solid, mesh and fold simulation interpret; None where it leaves the sheet flat."""
+        """Return its skins, which preview, solid, mesh and fold simulation draw; None for a mark, or where bends are all."""
 
     @abstractmethod
     def keep_off(self, thickness: float) -> KeepOff | None:

@@ -106,7 +106,7 @@ def zone(made: Made, panel: str, roll: BeadRoll, direction: float, keep_off: Seq
         Places in the panel's frame that no metal of a bead may touch.
     """
     p, t, half = made.panel(panel), made.thickness, roll.width / 2 + SLACK
-    radius = {s.name: s.radius for s in made.strips}
+    radius = {z.name: z.radius for z in made.folded.zones}
     off = [shapely.buffer(line(free_edges(p)), edge_gap(t) + half)]
     off += [shapely.buffer(line(edges), fold_gap(t) + radius[fold] + half) for fold, edges in folds_of(p).items()]
     rim = hole_gap(t, roll.shoulder) + half
