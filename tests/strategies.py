@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.drawn_hole import DrawnHole
+from tinbook.part.forms.joggle import Joggle
 from tinbook.part.forms.mark import Etch, Text
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -130,6 +131,21 @@ def _drawn_hole(draw: st.DrawFn, part: Part) -> Part:
     )
 
 
+def _joggle(draw: st.DrawFn, part: Part) -> Part:
+    taken = {f.edge for f in part.folds if f.panel == "base"}
+    free = [e.name for e in part.base.loop.edges if e.is_line and e.name not in taken]
+    if not free:
+        return part
+    return part.formed(
+        Joggle(
+            edge=draw(st.sampled_from(free)),
+            lap=draw(st.floats(12, 25)),
+            gap=draw(st.floats(0.05, 0.4)),
+            direction=draw(st.sampled_from(("up", "down"))),
+        )
+    )
+
+
 def _text(draw: st.DrawFn, part: Part) -> Part:
     return part.text("HN", _inside(draw, part), face=draw(st.sampled_from(("up", "down"))), turn=draw(st.floats(0, 90)))
 
@@ -144,5 +160,5 @@ def _inside(draw: st.DrawFn, part: Part) -> tuple[float, float]:
     return draw(st.floats(x0 + 30, x1 - 30)), draw(st.floats(y0 + 30, y1 - 30))
 
 
-RANDOM_FORMS = {Bead: _bead, DrawnHole: _drawn_hole, Text: _text, Etch: _line}
+RANDOM_FORMS = {Bead: _bead, DrawnHole: _drawn_hole, Joggle: _joggle, Text: _text, Etch: _line}
 """How a random part gets a form of each kind."""

@@ -14,6 +14,7 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.features import Corner, Relief
 from tinbook.part.forms.drawn_hole import DrawnHole
+from tinbook.part.forms.joggle import Joggle
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
@@ -227,6 +228,25 @@ def drawn_holes() -> Part:
     return part.formed(DrawnHole(name="on the leg", panel="front", centre=(300, 50), dia=25, height=4, size="die 25"))
 
 
+def stepped_laps() -> Part:
+    """Joggled edges: down beside a slanting side, for the part's own sheet, and up, at a given step and angle."""
+    base = Outline.polygon([(0, 0), (220, 0), (235, 160), (0, 160)], ("front", "right", "rear", "left"))
+    part = Part("HN-SL-2", sheet="DC01 1.5", base=base).fold("front", leg=40).hole((60, 60), 8)
+    part = part.formed(Joggle(edge="rear", lap=18, gap=0.25))
+    return part.formed(
+        Joggle(
+            name="patch",
+            edge="left",
+            lap="16 mm",
+            mate="DC01 2.0",
+            step=2.6,
+            direction="up",
+            angle=50,
+            radius=2,
+        )
+    )
+
+
 def beaded_return() -> Part:
     """A bead on a leg and one on the base, trimmed afterwards."""
     part = _part("HN-BR", "DC01 1.2", 500, 200, trim=True).fold("rear", leg=120)
@@ -355,6 +375,7 @@ ZOO: dict[str, Callable[[], Part]] = {
     "opening on a tangent line": opening_on_tangent,
     "beads": beads,
     "drawn holes": drawn_holes,
+    "stepped laps": stepped_laps,
     "beaded return": beaded_return,
     "pan, left": pan_left,
     "pan, right": pan_right,

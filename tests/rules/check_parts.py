@@ -14,11 +14,13 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.features import Relief
 from tinbook.part.forms.drawn_hole import DrawnHole
+from tinbook.part.forms.joggle import Joggle
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
 
 SHOP = Shop.demo()
+PLUG = SHOP.fixings.plug_weld(1.5)
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,10 @@ def hole_by_fold(y: float, use: str) -> Made:
 
 def drawn(**given: float) -> Made:
     return make(part().formed(DrawnHole(centre=(150, 100), dia=40, height=6, **given)), SHOP)  # type: ignore[arg-type]
+
+
+def joggled(**given: float) -> Made:
+    return make(part().formed(Joggle(edge="rear", **{"lap": 30.0} | given)), SHOP)  # type: ignore[arg-type]
 
 
 def hem(kind: str, mm: float, sheet: str = "DC01 1.5") -> Made:
@@ -306,6 +312,14 @@ CASES = (
     ),
     Case("drawnhole.trial", "caution", drawn, lambda: drawn(pilot=33.0), "geometry", "a pilot that nobody proved"),
     Case(
+        "joggle.flush", "stop", lambda: joggled(step=1.49), lambda: joggled(step=1.51), "geometry",
+        "the mating sheet of 1.5 mm stands proud", 1.5, kept_as="fine",
+    ),
+    Case(
+        "joggle.weld", "caution", lambda: joggled(lap=2 * PLUG.edge - 0.01), lambda: joggled(lap=2 * PLUG.edge + 0.01), USUAL,
+        "the weld's least edge distance on either side", 2 * PLUG.edge, kept_as="fine",
+    ),
+    Case(
         # half width 9 + 3 t 4.5 + r 1.5 beyond the tangent line at y = 3
         "bead.fold", "caution", lambda: bead_by_fold(17.99), lambda: bead_by_fold(18.01), USUAL,
         "3 t + r from the tangent line", 6.0,
@@ -455,5 +469,13 @@ CASES = (
 )  # fmt: skip
 """Every rule that looks at a part; those that need more than a part have tests of their own."""
 
-REFUSED = {"bead.curve", "bead.shape", "drawnhole.die", "drawnhole.lip", "drawnhole.pilot"}
+REFUSED = {
+    "bead.curve",
+    "bead.shape",
+    "drawnhole.die",
+    "drawnhole.lip",
+    "drawnhole.pilot",
+    "joggle.edge",
+    "joggle.step",
+}
 """Codes with which `make` refuses a form: tests/part/test_part_bad.py, and the test of each form."""

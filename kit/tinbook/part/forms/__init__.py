@@ -9,7 +9,8 @@ from __future__ import annotations
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.form import Form
+from tinbook.part.forms.joggle import Joggle
 from tinbook.part.forms.mark import Etch, Text
 
-FORMS: tuple[type[Form], ...] = (Bead, DrawnHole, Text, Etch)
+FORMS: tuple[type[Form], ...] = (Bead, DrawnHole, Joggle, Text, Etch)
 """Every kind of form; a part holds its forms in this order."""
