@@ -11,7 +11,7 @@ import pytest
 
 import tinbook as tb
 from tinbook.errors import BadValue
-from tinbook.families.floor_braces import Notch, under
+from tinbook.families.floor_braces import Notch, brace_frame
 from tinbook.families.lid_struts import STUD_AT
 from tinbook.families.strapped_tanks import BAND, fork_depth
 from tinbook.making.assembled import Assembled, assemble
@@ -269,7 +269,7 @@ def test_a_brace_follows_the_pan_s_beads(direction: str, slant: float) -> None:
     assert tb.check(brace, SHOP, kind="live").ok  # on the folder no order folds a hat
     found = tb.families.brace_findings(pan, brace, 60, -210)
     assert {(f.code, f.severity) for f in found} == {("brace.bead", "fine"), ("brace.weld", "fine")}
-    at = under(pan, brace, 60, -210)
+    at = brace_frame(pan, brace, 60, -210)
     whole = Assembly("HN-FB").add("pan", pan.part).add("brace", brace.part, at).weld("pan", "brace", throat=1.0)
     sound(assemble(whole, SHOP), 1)
     welds = sum(h.use == "plug weld" for p in brace.panels for h in p.holes)
@@ -285,7 +285,7 @@ def test_a_brace_across_a_bead_that_stands_out_toward_it_is_stopped() -> None:
         ("near weld 1", 0.0),
         ("far weld 1", 0.0),
     ]
-    at = under(pan, plain, 60, -210)
+    at = brace_frame(pan, plain, 60, -210)
     made = assemble(Assembly("X").add("pan", pan.part).add("brace", plain.part, at), SHOP)
     assert made.pairs[0].common > 100
 
@@ -298,7 +298,7 @@ def test_a_seat_s_plate_under_beads_that_stand_up() -> None:
     made = assemble(
         Assembly("X")
         .add("pan", pan.part)
-        .add("plate", plate.part, under(pan, plate, 60, -210))
+        .add("plate", plate.part, brace_frame(pan, plate, 60, -210))
         .weld("pan", "plate", throat=1.0),
         SHOP,
     )

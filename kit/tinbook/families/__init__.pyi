@@ -17,10 +17,10 @@ from tinbook.families.dash_panels import fascia as fascia
 from tinbook.families.dash_panels import keep_out as keep_out
 from tinbook.families.floor_braces import Notch as Notch
 from tinbook.families.floor_braces import brace_findings as brace_findings
+from tinbook.families.floor_braces import brace_frame as brace_frame
 from tinbook.families.floor_braces import flats_of as flats_of
 from tinbook.families.floor_braces import floor_brace as floor_brace
 from tinbook.families.floor_braces import notches_of as notches_of
-from tinbook.families.floor_braces import under as under
 from tinbook.families.gaskets import GasketStuff as GasketStuff
 from tinbook.families.gaskets import fitted_gasket as fitted_gasket
 from tinbook.families.gaskets import gasket as gasket

@@ -223,7 +223,7 @@ def notches_of(
     return tuple(merged)
 
 
-def under(pan: Made, brace: Made, start: float, y: float) -> Frame:
+def brace_frame(pan: Made, brace: Made, start: float, y: float) -> Frame:
     """Return where a brace or a plate hangs under a pan: flanges on the pan's underside, its run along x from `start`.
 
     Parameters
@@ -264,7 +264,7 @@ def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float 
     """
     import shapely
 
-    at = under(pan, brace, start, y)
+    at = brace_frame(pan, brace, start, y)
     beads = [(b, shapely.Polygon(b.footprint.chords(0.01))) for b in pan.panel("base").beads]
     found, least, room = [], float("inf"), float("inf")
     for p in _lying(brace):

@@ -3,6 +3,8 @@
 `Outline` is a closed loop of named edges, `Part` an outline with folds, holes, beads and marks, `Assembly`
 parts and bought items placed together. Every verb returns a new value; lengths and angles may be numbers
 (mm, degrees) or text with a unit. A part is written to and read from one file (`tb.write_part`, `tb.read_part`).
+Doors beyond the front: `frame_at`, the place of a member; bought items (`hexagon_bolt`, `clevis_pin`, `gas_strut`,
+`cushion`); `tab_and_slot` between plates.
 
 >>> import tinbook as tb
 >>> plate = tb.Part("HN-PL-1", sheet="DC01 1.5", base=tb.Outline.rectangle("4 in", "50 mm"))
@@ -10,3 +12,7 @@ parts and bought items placed together. Every verb returns a new value; lengths 
 >>> len(plate.holes), len(drilled.holes)
 (0, 2)
 """
+
+from tinbook.doors import doors
+
+__getattr__, __dir__ = doors(__name__)

@@ -10,3 +10,4 @@ from tinbook.strength.loads import heel as heel
 from tinbook.strength.panel import panel_stiffness as panel_stiffness
 from tinbook.strength.panel import stiffness_of as stiffness_of
 from tinbook.strength.request import strength_choices as strength_choices
+from tinbook.strength.smeared import Bead as Bead
