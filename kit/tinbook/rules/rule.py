@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import wraps
+from inspect import signature
 from typing import Any, Literal, ParamSpec, TypeAlias
 
 from tinbook.errors import TinbookError
@@ -57,6 +58,7 @@ def family_rule(find: Callable[P, Iterable[Finding]]) -> Callable[P, Findings]:
         except Exception as wrong:  # noqa: BLE001 -- as with every rule
             return Findings((failed(_name(find), wrong),))
 
+    setattr(closed, "__signature__", signature(find).replace(return_annotation=Findings))  # noqa: B010 -- for help()
     return closed
 
 
