@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 HEAVY: tuple[str, ...] = (
+    "tests/browser/test_workbench_live.py",
     "tests/families/test_assembled.py",
     "tests/strength/test_bead_layouts_same.py",
     "tests/strength/test_bead_layouts_worth.py",
@@ -11,6 +12,7 @@ HEAVY: tuple[str, ...] = (
     "notebooks/17_what_beads_do.ipynb",
     "tests/families/test_promise.py",
     "tests/route/test_interference.py",
+    "tests/browser/test_strength_live.py",
     "tests/read/test_unfold_injured.py",
     "notebooks/15_floor_pan_pair.ipynb",
     "tests/invariants/test_views.py",
@@ -23,7 +25,6 @@ HEAVY: tuple[str, ...] = (
     "tests/write/test_same_bytes.py",
     "notebooks/04_bead_rolled_panel.ipynb",
     "tests/families/test_every_family.py",
-    "tests/route/test_fold_order_known.py",
     "notebooks/11_dash.ipynb",
     "notebooks/07_winch_cradle.ipynb",
     "tests/write/test_sheet_folds.py",
@@ -40,6 +41,14 @@ HEAVY: tuple[str, ...] = (
     "tests/route/test_assumed_tools.py",
     "tests/route/test_takeout.py",
     "tests/families/test_straps.py",
+    "notebooks/18_verification.ipynb",
+    "tests/browser/test_viewer_page.py",
+    "tests/cli/test_verbs.py",
+    "tests/infra/test_docstrings.py",
+    "tests/bench/test_folding.py",
+    "tests/route/test_fold_order_known.py",
+    "tests/browser/test_field_page.py",
+    "tests/infra/test_benchmark_frame.py",
     "tests/route/test_stops.py",
 )
 """Measured with a process's own and its children's CPU time; a module of more than 5 s belongs here."""

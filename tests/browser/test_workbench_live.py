@@ -156,7 +156,7 @@ def test_in_notebook(served: tuple[str, Path], fresh_page: Callable[..., Any], s
 
 
 @pytest.mark.parametrize("served", ["voila"], indirect=True)
-@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("theme", [pytest.param("light", marks=pytest.mark.full), "dark"])
 def test_in_voila(
     served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path, theme: str
 ) -> None:
@@ -193,10 +193,11 @@ def test_there_are_such_notebooks() -> None:
     assert len(LIVE) >= 4
 
 
-@pytest.mark.parametrize("name", LIVE)
+@pytest.mark.parametrize("name", [LIVE[0], *(pytest.param(name, marks=pytest.mark.full) for name in LIVE[1:])])
 def test_each_notebook_with_a_workbench_runs_slides_and_writes(
     name: str, tmp_path: Path, fresh_page: Callable[..., Any], static: Path, artefacts: Path
 ) -> None:
+    """One in every run, all with `--full`: every run executes the notebooks without a browser as well."""
     import shutil
 
     folder, home = tmp_path / "notebooks", tmp_path / "home"
