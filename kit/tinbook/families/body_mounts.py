@@ -89,7 +89,7 @@ def body_mount(
     Parameters
     ----------
     cushion_dia, cushion_height, lower_height : float
-        Free sizes of the rubber; both cushions have the same diameter, mm.
+        Free sizes of the rubber; both cushions have the same diameter.
     squeeze : float
         How far both cushions are pressed together when the sleeve is tight, %.
     bolt : {"M10", "M12"}
@@ -97,7 +97,7 @@ def body_mount(
     shims : int
         2 mm each, under the body.
     width, depth, flange : float
-        Shelf along the rail and away from it; leg on the rail's side, mm.
+        Shelf along the rail and away from it; leg on the rail's side.
     thickness : {4, 5, 6}
         Of bracket and gussets, mm.
     grade : {"S355", "S235"}
@@ -110,10 +110,6 @@ def body_mount(
         The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
     number, rev : str
         Of the assembly; bracket -1, gusset -2, plate under the floor -3.
-
-    Returns
-    -------
-    Assembly
     """
     stock, thickest = plate_of(f"{ME} sheet", sheet, grade, thickness)
     t = stock.thickness

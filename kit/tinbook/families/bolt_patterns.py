@@ -71,13 +71,13 @@ def bolting(
     Parameters
     ----------
     width, length : float
-        Opening along x and y, mm.
+        Opening along x and y.
     land : float
-        Rim round it, mm; twice the insert's edge distance or more.
+        Rim round it; twice the insert's edge distance or more.
     pitch : float
-        At most so far apart, mm.
+        At most so far apart.
     radius : float
-        Of the opening's corners, mm.
+        Of the opening's corners.
     size : str
         Thread of the shop's tables.
 

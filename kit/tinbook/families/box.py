@@ -29,19 +29,13 @@ def folded_box(
     Parameters
     ----------
     length, width, height : float
-        Outside dimensions, mm.
+        Outside dimensions.
     lip : float
-        Outward lip along the two long sides, mm; 0 for none.
+        Outward lip along the two long sides; 0 for none.
     corners : {"open", "closed", "lapped"}
         How the sides meet.
     drain : float
-        Drain hole in the middle of the bottom, mm; 0 for none.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
+        Drain hole in the middle of the bottom; 0 for none.
     """
     require_between("folded_box drain", drain, None, min(length, width) - 60, "the bottom less 30 mm at each side")
     zero_or_at_least("folded_box drain", drain, 4.0)
@@ -75,21 +69,15 @@ def flanged_disc(
     Parameters
     ----------
     across : float
-        Across the flats, outside, mm.
+        Across the flats, outside.
     sides : int
         Straight sides.
     flange : float
-        Height of the flange, outside, mm.
+        Height of the flange, outside.
     bore : float
-        Round opening in the middle, mm; 0 for none.
+        Round opening in the middle; 0 for none.
     bolts : int
         Bolt holes M5 on a circle midway between bore and flats.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
     """
     require_between(
         "flanged_disc sides",

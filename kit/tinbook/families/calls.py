@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Any, ParamSpec, TypeVar, cast
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.fields import Beyond, Path, beyond, kinds_of
+from tinbook.fields import Beyond, Path, beyond, documented, kinds_of
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import largest_thickness
 from tinbook.part.part import Part
@@ -56,7 +56,7 @@ def family(function: Callable[P, R]) -> Callable[P, R]:
         return _with_provenance(thing, call)
 
     FAMILIES[function.__module__, function.__qualname__] = held
-    return held
+    return documented(held)
 
 
 def _with_provenance(thing: R, call: Provenance) -> R:

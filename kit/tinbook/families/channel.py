@@ -27,17 +27,11 @@ def folded_channel(
     Parameters
     ----------
     length, web, flange : float
-        Outside dimensions, mm.
+        Outside dimensions.
     angle : float
-        Each flange turned through, degrees.
+        Each flange turned through.
     holes : int
         Bolt holes M6 along the web, evenly spaced.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
     """
     base = Outline.rectangle(length, web, ("near", "right", "far", "left"))
     part = Part(number, rev=rev, sheet=sheet, base=base, title="folded channel")

@@ -29,21 +29,15 @@ def hemmed_dash_edge(
     Parameters
     ----------
     length, height : float
-        Outside dimensions of the face, mm.
+        Outside dimensions of the face.
     hem : {"open", "closed", "teardrop"}
         Form of the hem along the top.
     catches : float
-        Thickness that an open hem hooks over, play included, mm.
+        Thickness that an open hem hooks over, play included.
     hem_return, lip : float
-        Return of the hem from its outer edge; return along the bottom, mm.
+        Return of the hem from its outer edge; return along the bottom.
     inserts : int
         Nut inserts M5 along the middle of the face.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
     """
     base = Outline.rectangle(length, height, ("bottom", "right", "top", "left"))
     part = Part(number, rev=rev, sheet=sheet, base=base, title="hemmed dash edge")

@@ -67,15 +67,15 @@ def dash_bay(
     Parameters
     ----------
     length, height : float
-        Of the dash's face, mm.
+        Of the dash's face.
     panels : int
         How many side by side.
     land : float
-        Rim on which a panel lies, mm.
+        Rim on which a panel lies.
     margin : float
-        From the rims to the dash's edges, mm.
+        From the rims to the dash's edges.
     pitch : float
-        Screws at most so far apart, mm.
+        Screws at most so far apart.
 
     Returns
     -------
@@ -113,17 +113,11 @@ def dash_frame(
     length, height, panels, land, margin, pitch
         As for `dash_bay`.
     catches : float
-        Thickness that the hem hooks over, play included, mm.
+        Thickness that the hem hooks over, play included.
     hem_return, lip : float
-        Return of the hem from its outer edge; return along the bottom, mm.
+        Return of the hem from its outer edge; return along the bottom.
     welds : int
         Plug welds at each end.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
     """
     bay = dash_bay(length, height, panels, land, margin, pitch)
     base = Outline.rectangle(length, height, ("bottom", "right", "top", "left"))
@@ -165,8 +159,6 @@ def fascia(
         The pattern that the dash has too.
     mounted : sequence of (str or Instrument, float, float)
         What is mounted, a key of `INSTRUMENTS` or one's own, and where its middle is from the panel's, mm.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
 
     Returns
     -------

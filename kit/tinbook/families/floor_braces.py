@@ -60,13 +60,11 @@ def floor_brace(
     Parameters
     ----------
     length, width, height, flange : float
-        Along its run; of the hat's top, outside; of its sides; of each flange, mm.
+        Along its run; of the hat's top, outside; of its sides; of each flange.
     flats : tuple of float, optional
         Places of the plug welds along it, mm, as `flats_of` reads them from the pan's beads; else every 60 mm.
     notches : tuple of Notch
         Where its sides are cut back, as `notches_of` reads them from a pan whose beads stand out downward.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
 
     Returns
     -------

@@ -55,13 +55,13 @@ def gusset(
     Parameters
     ----------
     foot, back : float
-        Along the two plates that it braces, mm.
+        Along the two plates that it braces.
     clip : float
-        Off the corner between them, mm.
+        Off the corner between them.
     nose : float
-        Of the blunt ends, mm.
+        Of the blunt ends.
     lip : float
-        Leg of a fold along the slope, against buckling, mm; 0 for none, else at least 40.
+        Leg of a fold along the slope, against buckling; 0 for none, else at least 40.
     thickness : {3, 4, 5, 6}
         mm.
     grade : {"S355", "S235"}
@@ -70,12 +70,6 @@ def gusset(
         Die of the lip's fold.
     sheet : Sheet or str, optional
         The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
-    number, rev : str
-        Part number and revision.
-
-    Returns
-    -------
-    Part
     """
     require_between(f"{ME} nose", nose, 8, min(30.0, 0.4 * min(foot, back)), "blunt ends of so short a gusset")
     require_between(f"{ME} clip", clip, 0, min(30.0, 0.4 * min(foot, back)), "so short a gusset")

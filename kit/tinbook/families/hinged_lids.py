@@ -43,13 +43,11 @@ def hinged_lid(
     Parameters
     ----------
     length, width, lip : float
-        Along the hinge, across it, height of the lips, outside, mm.
+        Along the hinge, across it, height of the lips, outside.
     hinges : int
         Hinges, each with two M6 holes 30 mm apart.
     strut_at : float
-        From the rear edge to the strut brackets' holes, mm.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
+        From the rear edge to the strut brackets' holes.
 
     Returns
     -------
@@ -89,15 +87,9 @@ def strut_bracket(
     Parameters
     ----------
     base, height, width : float
-        Outside dimensions, mm.
+        Outside dimensions.
     stud : str
         Thread of the ball stud.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
     """
     part = Part(
         number, rev=rev, sheet=sheet, base=Outline.rectangle(width, base), title="strut bracket", quantity=4

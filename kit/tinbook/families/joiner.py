@@ -41,11 +41,11 @@ def front_joiner(
     Parameters
     ----------
     span : float
-        From rail to rail, end plates included, mm.
+        From rail to rail, end plates included.
     height : float
-        Of the web, mm.
+        Of the web.
     plate_width : float
-        Of the end plates along the rails, mm; four M10 each.
+        Of the end plates along the rails; four M10 each.
     ribs : int
         Across the web, evenly.
     thickness : {4, 5, 6}
@@ -58,10 +58,6 @@ def front_joiner(
         The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
     number, rev : str
         Of the assembly; web -1, end plate -2, rib -3.
-
-    Returns
-    -------
-    Assembly
     """
     require_between(f"{ME} ribs", ribs, 1, min(5, int((span - 40) // 100)), f"100 mm between them on {span:g} mm", "")
     plate, most = plate_of(f"{ME} sheet", sheet, grade, thickness)
@@ -136,15 +132,13 @@ def temporary_brace(
     Parameters
     ----------
     span : float
-        Between the bolts' centres, at the middle of the slot, mm.
+        Between the bolts' centres, at the middle of the slot.
     take_up : float
-        How far the slot lets the span be set, mm; 0 for a round hole.
+        How far the slot lets the span be set; 0 for a round hole.
     width : float
         mm.
     thickness : {4, 5, 6}
         mm, S235.
-    number, rev : str
-        Part number and revision.
 
     Returns
     -------

@@ -85,13 +85,13 @@ def lid_on_struts(
     Parameters
     ----------
     length, width, lip, hinges, strut_at : float
-        As for `hinged_lid`, mm.
+        As for `hinged_lid`.
     mass : float
         Of the lid with all that is on it, kg.
     frame_along, frame_below : float
-        Ball stud on the frame: from the hinge's axis toward the handle and below it, mm.
+        Ball stud on the frame: from the hinge's axis toward the handle and below it.
     opening, opened : float
-        How far it opens, and how far it stands open now, degrees.
+        How far it opens, and how far it stands open now.
     number, rev : str
         Of the assembly.
 

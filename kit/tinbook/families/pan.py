@@ -56,12 +56,6 @@ def floor_pan(
         Of the plug welds, in the middle of the lap.
     tack_screws : int
         Screws that hold the pan for fitting, set between the plug welds.
-    number, rev : str
-        Part number and revision.
-
-    Returns
-    -------
-    Part
     """
     if fold is not None and fold not in opening.names:
         raise UnknownName("floor_pan fold", fold, opening.names)

@@ -69,17 +69,15 @@ def reinforcement_plate(
     Parameters
     ----------
     length, width, clip : float
-        Outside dimensions and corners clipped off, so that no weld ends in a sharp corner, mm.
+        Outside dimensions and corners clipped off, so that no weld ends in a sharp corner.
     bolts_along, bolts_across : int
         Bolt holes in the middle; none along for a jack's plate.
     spread_along, spread_across : float
-        Of the outer bolts' centres, mm.
+        Of the outer bolts' centres.
     size : str
         Thread.
     weld_pitch : float
-        Of the plug welds, 12 mm from the edges, mm.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
+        Of the plug welds, 12 mm from the edges.
 
     Returns
     -------

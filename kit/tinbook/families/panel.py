@@ -29,23 +29,17 @@ def bead_rolled_panel(
     Parameters
     ----------
     length, width : float
-        Outside dimensions, mm.
+        Outside dimensions.
     beads : int
         How many.
     along : {"width", "length"}
         Which way they run; across the shorter span they stiffen far more.
     margin : float
-        From the edge to the end of a bead's centre line, mm.
+        From the edge to the end of a bead's centre line.
     roll : str
         Roll pair of the shop.
     returns : float
-        Leg of the return on all four edges, mm; 0 for none.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
+        Leg of the return on all four edges; 0 for none.
     """
     across, run = (length, width) if along == "width" else (width, length)
     if beads:

@@ -57,13 +57,13 @@ def recovery_plate(
     thickness : {12, 16}
         Of the plate, mm, S355.
     ring : float
-        Metal between eye and edge, mm.
+        Metal between eye and edge.
     reach : float
-        Of the eye's centre before the rail's end, mm.
+        Of the eye's centre before the rail's end.
     let_in : float
-        Length inside the rail, mm.
+        Length inside the rail.
     rail_width, rail_height, rail_wall : float
-        Outside sizes and wall of the rail as measured, mm.
+        Outside sizes and wall of the rail as measured.
     cut : {"laser", "waterjet", "plasma"}
         Decides the play in the cap's slot.
     sheet : Sheet or str, optional
@@ -131,8 +131,6 @@ def rail_slot_template(
     ----------
     thickness, let_in, rail_width, cut
         As given to `recovery_plate`.
-    number, rev : str
-        Part number and revision.
 
     Returns
     -------

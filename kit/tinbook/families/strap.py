@@ -117,13 +117,13 @@ def tank_strap(
     Parameters
     ----------
     tank_width, tank_height, tank_corner : float
-        Of the tank's section, mm.
+        Of the tank's section.
     liner : float
-        Rubber between tank and strap as squeezed, mm.
+        Rubber between tank and strap as squeezed.
     below : float
-        Pins' centres under the tank's underside, mm.
+        Pins' centres under the tank's underside.
     width, pin, overlap : float
-        Of the strap; of the pins; of the tails with the strap, mm.
+        Of the strap; of the pins; of the tails with the strap.
     corners : {"rolled", "folded"}
         Rolled to the tank's radius, or in several folds whose flats touch it.
     corner_folds : int
@@ -132,12 +132,6 @@ def tank_strap(
         Thread of the T-bolt in the right eye, which gets a slot for it; its cross-pin is `pin`.
     tails : {"welded", "riveted"}
         How the tails are held on the strap; riveted ones get two holes for blind rivets of 4.8 mm.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
     """
     t = thickness_of("tank_strap sheet", sheet)
     require_between(

@@ -50,15 +50,13 @@ def strap_fork(
     Parameters
     ----------
     strap_width, pin : float
-        Of the strap and of its pin, mm; 3.5 mm of play at each side.
+        Of the strap and of its pin; 3.5 mm of play at each side.
     stud : {"M6", "M8", "M10", "M12"}
         Thread of the T-bolt.
     length : float
-        Along the cradle, mm.
+        Along the cradle.
     strap, sheet : str
         Sheet of the strap and of the fork.
-    number, rev : str
-        Part number, revision.
 
     Returns
     -------
@@ -113,19 +111,15 @@ def strapped_tank(
     Parameters
     ----------
     tank_width, tank_height, tank_corner, tank_length : float
-        Of the tank, mm.
+        Of the tank.
     spacing : float
-        Between the cradles' plates, face to face outside, mm; see `set_out` for where to tack them.
+        Between the cradles' plates, face to face outside; see `set_out` for where to tack them.
     below, strap_width, pin : float
-        As for `tank_strap`, mm.
+        As for `tank_strap`.
     stud : {"M6", "M8", "M10", "M12"}
         Thread of the T-bolts.
     number, rev : str
         Of the assembly.
-
-    Returns
-    -------
-    Assembly
     """
     require_between(
         "strapped_tank spacing",

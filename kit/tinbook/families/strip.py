@@ -52,10 +52,6 @@ def chained(part: Part, edge: str, bends: Sequence[Bent]) -> Part:
         Edge of the first, as for `Part.fold`.
     bends : sequence of Bent
         In order.
-
-    Returns
-    -------
-    Part
     """
     for b in bends:
         way, turn = "up" if b.angle > 0 else "down", abs(b.angle)
@@ -82,19 +78,13 @@ def folded_strip(
     Parameters
     ----------
     width : float
-        Width of the strip, mm.
+        Width of the strip.
     legs : str
         Legs from end to end, mm to the outside mould lines, parted by blanks.
     turns : str
         Folds between them, degrees turned through: positive up, negative down; one fewer than legs.
     end_hole : float
-        Hole in the middle of the first leg, mm; 0 for none.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
-
-    Returns
-    -------
-    Part
+        Hole in the middle of the first leg; 0 for none.
     """
     runs = _numbers(legs, "folded_strip legs", "mm")
     angles = _numbers(turns, "folded_strip turns", "deg")

@@ -52,24 +52,20 @@ def tank_cradle(
     Parameters
     ----------
     tank_width, tank_height, tank_corner : float
-        Of the tank's section, mm; the tank's underside is y = 0 of the plate, its middle x = 0.
+        Of the tank's section; the tank's underside is y = 0 of the plate, its middle x = 0.
     liner : float
-        Rubber between tank and seats as squeezed, mm.
+        Rubber between tank and seats as squeezed.
     seat, foot : float
-        Outside width of the seats and of the foot, mm.
+        Outside width of the seats and of the foot.
     rise, horn, depth : float
-        Of the horns above the tank's underside, their width, and of the plate below it, mm.
+        Of the horns above the tank's underside, their width, and of the plate below it.
     pin, below, strap_liner : float
-        Strap's pins, their place under the tank and the rubber under the strap, as for `tank_strap`, mm; pin 0 for
+        Strap's pins, their place under the tank and the rubber under the strap, as for `tank_strap`; pin 0 for
         no holes.
     pins : {"both", "left"}
         Whether the strap is pinned at both ends, or a T-bolt tightens it on the right.
     strap, sheet, number, rev : str
         Sheet of the strap and of the cradle, part number, revision.
-
-    Returns
-    -------
-    Part
     """
     require_between(
         "tank_cradle tank_corner", tank_corner, None, min(tank_width / 2, tank_height) - 25, "half the tank's width"

@@ -46,31 +46,25 @@ def tunnel(
     Parameters
     ----------
     length : float
-        Along the floor, mm.
+        Along the floor.
     crown_front, crown_rear : float
-        Width of the flat crown at both ends, outside, mm.
+        Width of the flat crown at both ends, outside.
     height_front, height_rear : float
-        Top of the crown above the underside of the flanges, mm.
+        Top of the crown above the underside of the flanges.
     slope : float
-        Of the sides from the floor, degrees; the same at both ends, so that the sides stay flat.
+        Of the sides from the floor; the same at both ends, so that the sides stay flat.
     folds : int
         Folds from crown to side: 1 gives three facets, 2 five; more come near a rolled shoulder.
     shoulder : float
-        Outside radius that the shoulder's facets go round, or that it is rolled to, mm.
+        Outside radius that the shoulder's facets go round, or that it is rolled to.
     corners : {"folded", "rolled"}
         Shoulders in `folds` facets, or formed round a bar in one sweep.
     flange : float
-        Width on the pans, mm.
+        Width on the pans.
     weld_pitch : float
-        Of the plug welds in the flanges, mm.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
+        Of the plug welds in the flanges.
     thickness : float
-        Of the sheet as measured, mm; 0 takes the sheet's own.
-
-    Returns
-    -------
-    Part
+        Of the sheet as measured; 0 takes the sheet's own.
     """
     why = "a taper of 1 in 5 at each side"
     require_between("tunnel crown_rear", crown_rear, crown_front - 0.4 * length, crown_front + 0.4 * length, why)
@@ -150,9 +144,7 @@ def tunnel_lid(
     lid : Bolting
         The pattern that tunnel and gasket have too.
     lip : float
-        Height of the lips, upward, mm; 0 for none, else at least 12.
-    sheet, number, rev : str
-        Sheet of the shop, part number, revision.
+        Height of the lips, upward; 0 for none, else at least 12.
 
     Returns
     -------

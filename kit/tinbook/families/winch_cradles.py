@@ -75,21 +75,21 @@ def winch_cradle(
     Parameters
     ----------
     span : float
-        Clear between the cheeks, mm.
+        Clear between the cheeks.
     depth, height : float
-        Of the deck along the vehicle; of the front plate above the deck, mm.
+        Of the deck along the vehicle; of the front plate above the deck.
     thickness : {5, 6}
         Of all plates, mm.
     grade : {"S355", "S235"}
         Steel of the plates.
     feet_across, feet_along : float
-        Bolt pattern of the winch's feet, mm: measure the one in your hand.
+        Bolt pattern of the winch's feet: measure the one in your hand.
     fairlead, fairlead_bolts : float
-        Width of the rope's opening; distance of the fairlead's two bolts, mm.
+        Width of the rope's opening; distance of the fairlead's two bolts.
     rail_bolts : int
         M12 on each rail.
     lip : float
-        Leg of the stiffening fold along the rear edge, mm.
+        Leg of the stiffening fold along the rear edge.
     tool : str
         Die of the fold: a brake's, or the block of a small press, whose force ends at short folds.
     cut : {"laser", "waterjet", "plasma"}
@@ -98,10 +98,6 @@ def winch_cradle(
         The shop's own plate, with its thickness ("" for none), instead of `thickness` and `grade`.
     number, rev : str
         Of the assembly; its parts add -1 to -3.
-
-    Returns
-    -------
-    Assembly
     """
     plate, thickest = plate_of(f"{ME} sheet", sheet, grade, thickness)
     t = plate.thickness

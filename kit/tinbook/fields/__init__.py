@@ -20,7 +20,7 @@ range and hint from it. `kind_of` says which annotations are known.
 
 from __future__ import annotations
 
-from tinbook.fields.declared import Inside, check_fields, kind_of, kinds, kinds_of, lookup
+from tinbook.fields.declared import Inside, check_fields, documented, kind_of, kinds, kinds_of, lookup
 from tinbook.fields.kinds import (
     ByName,
     Choice,
@@ -40,5 +40,5 @@ from tinbook.fields.numbers import Beyond, Count, Force, Number, Path, Range, be
 
 __all__ = [
     "Beyond", "ByName", "Choice", "Count", "Flag", "Force", "Inside", "Kind", "Maybe", "Names", "Number", "Pair", "Path",
-    "Points", "Range", "Rows", "Several", "Text", "Vector", "Word", "beyond", "check_fields", "kind_of", "kinds", "kinds_of", "lookup",
+    "Points", "Range", "Rows", "Several", "Text", "Vector", "Word", "beyond", "check_fields", "documented", "kind_of", "kinds", "kinds_of", "lookup",
 ]  # fmt: skip

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import inspect
 import types
 import typing
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache
-from typing import TYPE_CHECKING, Any, get_type_hints
+from typing import TYPE_CHECKING, Any, TypeVar, cast, get_type_hints
 
 from tinbook.errors import BadValue
 from tinbook.fields.kinds import Choice, Flag, Kind, Maybe, Text
@@ -15,6 +16,9 @@ from tinbook.fields.numbers import Range
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
+
+
+D = TypeVar("D")
 
 
 @cache
@@ -62,6 +66,14 @@ def kinds_of(function: Callable[..., Any]) -> dict[str, Kind]:
     hints = get_type_hints(function, include_extras=True)
     hints.pop("return", None)
     return {name: kind for name, hint in hints.items() if (kind := kind_of(hint)) is not None}
+
+
+def documented(thing: D) -> D:
+    """Add what each field of a class, or each parameter of a function, may hold to its docstring."""
+    found = kinds(thing) if isinstance(thing, type) else kinds_of(cast(Callable[..., Any], thing))
+    limits = "\n".join(f"- {name}: {kind.valid}" for name, kind in found.items())
+    thing.__doc__ = f"{inspect.cleandoc(thing.__doc__ or '')}\n\nNotes\n-----\n{limits}\n"
+    return thing
 
 
 @cache

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal, TypeAlias, TypedDict
 
 from tinbook.errors import BadValue
-from tinbook.fields import Count, Inside, Maybe, Number, Pair, Several, Text, check_fields
+from tinbook.fields import Count, Inside, Maybe, Number, Pair, Several, Text, check_fields, documented
 from tinbook.flatpattern import Direction
 from tinbook.part.names import NAME
 from tinbook.part.outline import MOST_EDGES, Contour
@@ -47,6 +47,7 @@ At: TypeAlias = Annotated[Point, Pair(Number("mm"))]
 LoopField: TypeAlias = Annotated[Loop, Contour()]
 
 
+@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relief:
     """What is cut away beside the end of a fold.
@@ -70,6 +71,7 @@ class Relief:
         check_fields(self, "relief")
 
 
+@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Corner:
     """How two returns meet at a corner of their panel.
@@ -90,6 +92,7 @@ class Corner:
         check_fields(self, "corner")
 
 
+@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hem:
     """A folded-back edge.
@@ -112,6 +115,7 @@ class Hem:
             raise BadValue("hem gap", self.gap, "none for a closed hem; an open hem takes a gap")
 
 
+@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fold:
     """A fold on a straight edge of a panel, and the panel (leg) it makes.
@@ -209,6 +213,7 @@ class FoldOptions(TypedDict, total=False):
     name: str | None
 
 
+@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
     """One opening in a panel, in the panel's own coordinates.
@@ -270,6 +275,7 @@ class HoleOptions(TypedDict, total=False):
     name: str | None
 
 
+@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoleRow:
     """Holes along one or several edges, spaced evenly from both ends.
@@ -311,6 +317,7 @@ class HoleRow:
             raise BadValue(f"{me} pitch, count", (self.pitch, self.count), "one of the two, not both")
 
 
+@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoleGrid:
     """A rectangular pattern of round holes.
