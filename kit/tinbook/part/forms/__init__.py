@@ -6,6 +6,7 @@ A new form is a module here and a row in `FORMS`; see `form.py` for what it must
 
 from __future__ import annotations
 
+from tinbook.fields import documented
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.form import Form
@@ -14,3 +15,6 @@ from tinbook.part.forms.mark import Etch, Text
 
 FORMS: tuple[type[Form], ...] = (Bead, DrawnHole, Joggle, Text, Etch)
 """Every kind of form; a part holds its forms in this order."""
+
+for _kind in FORMS:
+    documented(_kind)

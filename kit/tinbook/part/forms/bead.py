@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
-from tinbook.fields import Count, Points, check_fields, documented
+from tinbook.fields import Count, Points, check_fields
 from tinbook.finding import Finding, Refused, stop
 from tinbook.flatpattern import BeadLine, Direction, Mark
 from tinbook.part.features import At, Name, Positive
@@ -29,7 +29,6 @@ PITCH = 2.5
 MIRROR = Move(a=-1.0)
 
 
-@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bead(Form):
     """A rolled bead, once or repeated.

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self, TypedDict
 
 from tinbook.errors import BadValue
-from tinbook.fields import Points, check_fields, documented
+from tinbook.fields import Points, check_fields
 from tinbook.fields import Text as Words
 from tinbook.flatpattern import Direction, Mark
 from tinbook.part.features import At, Degrees, Name, Positive
@@ -88,7 +88,6 @@ class OnFace(Form, MadeForm):
         return iter(())
 
 
-@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Text(OnFace):
     """A line of text to be marked on a panel.
@@ -132,7 +131,6 @@ class Text(OnFace):
         return replace(self, at=(-(self.at[0] + w * math.cos(a)), self.at[1] + w * math.sin(a)), turn=-self.turn)
 
 
-@documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Etch(OnFace):
     """A line to be marked on a panel, from point to point.
