@@ -86,7 +86,7 @@ def _shop(asked: argparse.Namespace) -> Any:
 
 
 def _k(asked: argparse.Namespace) -> Any:
-    """Return the K that was given; without one a shop's file must say it, for the demo shop is nobody's."""
+    """Return the K that was given; without one a shop file must state it, because the demo shop is not the user's."""
     from tinbook.errors import BadValue
 
     def unknown(angle: float, radius: float, thickness: float) -> float:
@@ -163,7 +163,7 @@ def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _sort(asked: argparse.Namespace) -> dict[str, Any]:
-    """Sort an assembly; with a folder, the flats of all kinds of sheet parts that nothing stops are written there."""
+    """Sort an assembly; with a folder, write the flats of all sheet parts that no finding stops."""
     from tinbook.read.sorting import sort_solids
     from tinbook.write.dxf import write_dxf
 

@@ -1,6 +1,6 @@
 """Dimensions that a tape can check on a blank: overall, fold lines from a datum edge, rows of holes.
 
-Only numbers and places are worked out here; `svg` and `write.sheet` draw them.
+This module computes numbers and positions only; `svg` and `write.sheet` draw them.
 """
 
 from __future__ import annotations
@@ -70,23 +70,23 @@ class Dim:
 
 
 def mm(value: float) -> str:
-    """Return a length as printed: one decimal, as a tape or a rule can tell."""
-    return f"{round(value, 1) + 0.0:.1f}"  # no minus before a nought
+    """Return a length as printed: one decimal, the resolution of a tape or a rule."""
+    return f"{round(value, 1) + 0.0:.1f}"  # no minus before a zero
 
 
 def text_width(dim: Dim, size: float) -> float:
-    """Return about how wide a dimension's number is at a height of letters, in ordinary digits."""
+    """Return the approximate width of a dimension's number at a letter height."""
     return 0.58 * size * len(dim.text)
 
 
 def text_place(dim: Dim, size: float) -> Point:
-    """Return where the middle of a dimension's number goes: on its line, or beyond it where it is too short."""
+    """Return the middle of a dimension's number: on its line, or beyond the end of a line that is too short."""
     (ax, ay), (bx, by) = dim.ends
     width = text_width(dim, size)
     if dim.value > width + 0.8 * size:
         return (ax + bx) / 2, (ay + by) / 2
     back = 0.5 * width + 0.6 * size
-    # Upright ones go above: below they would meet the numbers of the row along x.
+    # Upright ones go above: below, they would cover the numbers of the row along x.
     return (ax, max(ay, by) + back) if dim.upright else (min(ax, bx) - back, ay)
 
 
@@ -140,7 +140,7 @@ def fold_stations(flat: Blank, size: float, origin: Point | None = None) -> tupl
     """Return the distance of each axis-parallel fold line from the left or lower edge of the blank, or from an origin.
 
     Running dimensions from one datum: a tape hooked on that edge reads them all.
-    Fold lines that run askew are left to `fold_to_edges`.
+    Fold lines that are not parallel to an axis are measured by `fold_to_edges`.
     """
     x0, y0, *_ = flat.outer.box
     upright = {round(f.pieces[0][0][1], 3): f for f in flat.folds if _axis(f) == "x"}
@@ -214,7 +214,7 @@ def _edges_along(flat: Blank, fold: FoldLine) -> Iterator[tuple[bool, tuple[floa
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoleRow:
-    """Holes of one size and use that stand in a straight row, or a crowd that does not.
+    """Holes of one size and use, in a straight row or as a loose group.
 
     Parameters
     ----------
@@ -285,7 +285,7 @@ def _from_edge(flat: Blank, p: Point) -> float:
 
 
 def _runs(centres: Sequence[Point]) -> Iterable[list[int]]:
-    """Split centres, in their given order, into the longest runs that go straight on in about even steps."""
+    """Split centres, in their given order, into the longest straight runs of about even pitch."""
     i = 0
     while i < len(centres):
         run = [i]
@@ -312,7 +312,7 @@ def _step(centres: Sequence[Point], i: int) -> Point:
 
 
 def hole_rows(flat: Blank) -> tuple[HoleRow, ...]:
-    """Return all openings gathered into rows, in the order of the flat pattern: those that are cut, then those drilled."""
+    """Return all openings grouped into rows, in the order of the flat pattern: cut ones first, then drilled ones."""
     groups: dict[tuple[bool, float | None, str, float | None, float], list[Cut]] = {}
     before = {c.name: c.dia for c in flat.undersize}
     for drilled, c in (*((False, c) for c in flat.cuts), *((True, c) for c in flat.drills)):
@@ -328,7 +328,7 @@ def hole_rows(flat: Blank) -> tuple[HoleRow, ...]:
                 loose += run
             else:
                 rows.append(_row(flat, cuts, centres, run, even=True, made=(drilled, cut)))
-        # A few loose ones are named each; a crowd that follows no row is named once.
+        # A few loose holes get a row each; a larger loose group gets one row.
         lots = [[i] for i in loose] if len(loose) <= LISTED else [loose]
         rows += [_row(flat, cuts, centres, lot, even=False, made=(drilled, cut)) for lot in lots]
     return tuple(rows)

@@ -1,7 +1,7 @@
 """Many independent runs at once, on any executor of `concurrent.futures`.
 
-Nothing here imports numpy: a worker that has not loaded it yet is told to keep
-its linear algebra to one thread, since the runs share the cores already.
+Nothing here imports numpy: a worker that has not loaded it yet can still be limited to
+one thread for linear algebra, since the runs share the cores already.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ PARTS: Final = 16
 
 
 class WorkersLost(TinbookError, RuntimeError):
-    """The processes that worked on a sweep are gone; nothing of it is kept."""
+    """The worker processes of a sweep have died; its results are lost."""
 
 
 def cores() -> int:
@@ -143,7 +143,7 @@ def sweep(
         except BaseException:
             for f in futures:
                 f.cancel()
-            # The earliest failure speaks, so that the same mistake gives the same message.
+            # The earliest failure is raised, so that the same mistake gives the same message.
             for f in futures:
                 if f.done() and not f.cancelled() and (wrong := f.exception()) is not None:
                     raise wrong from None
@@ -161,7 +161,7 @@ def _one_thread() -> None:
 
 @contextmanager
 def _children_single_threaded() -> Iterator[None]:
-    """Let processes that start now keep to one thread, even where a main module loads numpy before we can speak."""
+    """Limit processes that start now to one thread, even if their main module imports numpy first."""
     before = {name: os.environ.get(name) for name in THREADS}
     _one_thread()
     try:

@@ -64,7 +64,7 @@ def guarded(job: Callable[[], int], *, as_json: bool = False) -> int:
 
 
 def show(text: str) -> None:
-    """Print on the standard output; where nobody reads any more (head, less) that is no mistake."""
+    """Print to standard output; a closed pipe (head, less) is not an error."""
     with suppress(BrokenPipeError):
         print(text, flush=True)
 
@@ -79,7 +79,7 @@ def _told(why: str, kind: str, code: int, as_json: bool) -> int:
 
 
 def _flush() -> None:
-    """Write what is left, so that the interpreter finds nothing to complain of at its end."""
+    """Flush standard output, so that the interpreter has nothing to report at exit."""
     for stream in (sys.stdout, sys.stderr):
         try:
             stream.flush()

@@ -12,7 +12,7 @@ Direction = Literal["up", "down"]
 
 
 def both_ways(angle: float, unit: str = "", form: str = "g") -> str:
-    """Return an angle turned through as it is printed: turned and included, only turned past half a turn.
+    """Return an angle as printed: turned and included, above 180 degrees turned only.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ class FoldLine:
 
     @property
     def included(self) -> float | None:
-        """Angle between the two panels, degrees; None past half a turn, where a curl has no such angle."""
+        """Angle between the two panels, degrees; None above 180 degrees turned, where a curl has none."""
         return 180.0 - self.angle if self.angle <= 180.0 else None
 
 
@@ -144,7 +144,7 @@ class Mark:
 
 
 class Blank(Protocol):
-    """What the drawings and dimensions of a flat pattern read of it; see `FlatPattern`."""
+    """The fields of a flat pattern that drawings and dimensions read; see `FlatPattern`."""
 
     @property
     def name(self) -> str:

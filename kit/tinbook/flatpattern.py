@@ -1,4 +1,4 @@
-"""The flat pattern: what the cutter gets, whoever drew it."""
+"""The flat pattern: the blank for the cutter, made here or read from a file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether this process was forked off one that had threads at work: they are not there any more, and nobody told them."""
+"""Whether this process is a fork: the threads of its parent do not exist in it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if hasattr(os, "register_at_fork"):
 
 
 def threads_answer() -> bool:
-    """Whether a library's pool of threads may be asked.
+    """Whether a library's pool of threads may be used.
 
     The geometry kernel keeps one pool for a process. A forked child inherits the pool without its threads, and waits
     for them for ever; so it works on its own.

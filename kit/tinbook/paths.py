@@ -1,4 +1,4 @@
-"""Files that are read: found, and no device, pipe or folder; said in words otherwise."""
+"""Paths of files to read: an error in words for a missing file, a device, a pipe or a folder."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ KINDS = {
 
 
 def existing(path: Any, wanted: str) -> Path:
-    """Return a path that a regular file stands at.
+    """Return the path of a regular file, or raise.
 
     Parameters
     ----------

@@ -88,7 +88,7 @@ GLYPHS: Final[dict[str, str]] = {
     "x": "0,0 3.2,4; 0,4 3.2,0",
     "y": "0,4 1.7,0; 3.4,4 .85,-2",
     "z": "0,4 3.2,4 0,0 3.2,0",
-    # The nought carries a short dash: a slash would read as a diameter sign, an empty one as the letter.
+    # The zero has a short dash: with a slash it would read as a diameter sign, without any as the letter O.
     "0": "3.6,4.2) 1.8,6) 0,4.2 0,1.8) 1.8,0) 3.6,1.8 3.6,4.2; 1.8,2.6 1.8,3.4",
     "1": ".4,4.6 1.8,6 1.8,0; .4,0 3.2,0",
     "2": ".2,4.4( 1.8,6( 3.4,4.4~-.199 2.931,3.269 0,0 3.6,0",

@@ -31,7 +31,7 @@ dark where the reader's system is light. Inside a page it takes the page's ink a
 
 @lru_cache(maxsize=4096)  # rows of holes share coordinates, and most of a part stays where it is while a slider moves
 def num(v: float) -> str:
-    """Return a coordinate with at most three decimals and no minus nought."""
+    """Return a coordinate with at most three decimals and without a minus before zero."""
     text = f"{v:.3f}"
     if text[-1] != "0":
         return text
@@ -66,7 +66,7 @@ def path_data(edges: Iterable[Edge], close: bool = False) -> str:
 
 def loop_data(loop: Loop) -> str:
     """Return SVG path data of a closed loop."""
-    if loop.is_full_circle:  # the same text, without asking each arc for its radius
+    if loop.is_full_circle:  # the same text, without computing each arc's radius
         (ax, ay), (bx, by) = loop.edges[0].start, loop.edges[0].end
         y, r = num(-ay), num(math.hypot(bx - ax, by - ay) / 2)
         a, b = f"{num(ax)} {y}", f"{num(bx)} {y if by == ay else num(-by)}"
@@ -139,7 +139,7 @@ def _blank(flat: Blank, line: float, keys: bool) -> str:
     pen = f'stroke="currentColor" stroke-linejoin="round" stroke-width="{num(line)}"'
     if not keys:
         return f'<g class="tb-blank"><path d="{sheet}" {fill} {pen}/></g>\n'
-    # A hole is filled with nothing, so that the pointer finds its inside too.
+    # A transparent fill lets the pointer find the inside of a hole.
     cuts = "".join(
         f'<path d="{d}" data-name="{escape(f"hole:{c.name}")}" data-kind="hole"/>\n'
         for c, d in zip(flat.inner, loops, strict=True)
@@ -157,7 +157,7 @@ def _marks(marks: Sequence[Mark], line: float, keys: bool) -> str:
         return f'<g class="tb-mark"><path d="{"".join(path_data(m.edges) for m in marks)}" {pen}/></g>\n'
     out = [f'<g class="tb-mark" data-layer="marks" {pen}>\n']
     for m in marks:
-        # The mark of a bead (its label ends in the roll) or of a drilled hole stands for the feature itself.
+        # The mark of a bead (its label ends in the roll) or of a drilled hole represents the feature.
         kind = {"bead": "bead", "drill": "hole"}.get(m.kind)
         own = m.label.rpartition(" ")[0] or m.label
         name = f' data-name="{escape(f"{kind}:{own}")}" data-kind="{kind}"' if kind else ""
@@ -250,7 +250,7 @@ def flat_svg(
         body.append(_folds(flat.folds, line, keys))
     box = flat.outer.box
     if dims:
-        # A live view is a third of a page wide, so its numbers stand larger.
+        # A live view is a third of a page wide, so its numbers are larger.
         size = 3.5 if true_size else reach / (26 if keys else 40)
         drawn = (*overall(flat, size), *fold_stations(flat, size))
         body.append(_dims(drawn, size, keys))

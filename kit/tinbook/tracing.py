@@ -1,4 +1,4 @@
-"""A drawing at true size, to be laid on the metal: what a paper template shows, whoever drew it."""
+"""A drawing at true size for a paper template."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Traced:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Numbers:
-    """A table that goes to the metal with a drawing; a column to write in is added where it is printed.
+    """A table printed with a drawing, with an empty column for measured values.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ class Numbers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """What a template shows.
+    """The drawing on a template.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Slow work beside the event loop: it runs in a thread, what it tells arrives in the loop, and it can be ended."""
+"""Slow work beside the event loop: it runs in a thread, its progress arrives in the loop, and it can be cancelled."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Tell: TypeAlias = Callable[[float, str], None]
 
 
 class Ended(TinbookError, RuntimeError):
-    """Raised inside the work when somebody has ended it."""
+    """Raised inside the work after it was cancelled."""
 
 
 class Job:
@@ -38,16 +38,16 @@ class Job:
 
     @property
     def running(self) -> bool:
-        """Whether there is work going on that has not been ended."""
+        """Whether work is running."""
         return self._stop is not None
 
     @property
     def ending(self) -> bool:
-        """Whether the work has been asked to end and has not looked up yet."""
+        """Whether the work was cancelled and has not noticed yet."""
         return self._stop is not None and self._stop.is_set()
 
     def start(self, work: Callable[[Tell], Any]) -> None:
-        """Start work; it gets a `tell(share, word)` to call now and then. Ends what ran before."""
+        """Start work, which reports its progress through `tell(share, word)`; work that runs already is dropped."""
         self.drop()
         stop = self._stop = threading.Event()
         try:
@@ -56,7 +56,7 @@ class Job:
             loop = None
 
         def here(call: Callable[..., None], *values: Any) -> None:
-            # What arrives after the work was dropped concerns nobody any more.
+            # Messages that arrive after the work was dropped are ignored.
             if self._stop is stop:
                 call(*values)
 
@@ -75,7 +75,7 @@ class Job:
         def run() -> None:
             try:
                 found = work(tell)
-            except BaseException as error:  # noqa: BLE001 - told in place, whatever it is
+            except BaseException as error:  # noqa: BLE001 - shown to the user, whatever it is
                 send(self._finish, self._failed, error)
             else:
                 send(self._finish, self._done, found)
@@ -86,12 +86,12 @@ class Job:
             threading.Thread(target=run, name="tinbook", daemon=True).start()
 
     def end(self) -> None:
-        """Ask the work to end; `failed` is called with `Ended` as soon as it looks up."""
+        """Cancel the work: its next progress report raises `Ended` in it, and `failed` is called with that."""
         if self._stop is not None:
             self._stop.set()
 
     def drop(self) -> None:
-        """End the work and hear nothing from it any more."""
+        """Cancel the work without any further call."""
         self.end()
         self._stop = None
 

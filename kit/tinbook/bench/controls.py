@@ -33,7 +33,7 @@ def control(p: Parameter) -> Any:
         return w.Dropdown(options=[(str(c), c) for c in p.choices], **common)
     if p.kind == "switch":
         return w.Checkbox(indent=True, **common)
-    # A text is used when it is complete, not at every letter.
+    # A text is used once it is complete, not after every letter.
     return w.Text(continuous_update=False, **common)
 
 
@@ -54,13 +54,13 @@ class Controls:
         self.by_name: dict[str, Any] = {p.name: control(p) for p in given}
         for widget in self.by_name.values():
             widget.observe(self._heard, names="value")
-        # One column beside the views; above them, on a narrow page, as many as there is room for.
+        # One column beside the views; on a narrow page as many columns as fit, above the views.
         flow = w.Layout(display="flex", flex_flow="row wrap", align_content="flex-start", flex="1 0 290px")
         self.box = w.Box(list(self.by_name.values()), layout=flow)
 
     @property
     def values(self) -> dict[str, Value]:
-        """What the controls show."""
+        """The present values by parameter name."""
         return {name: widget.value for name, widget in self.by_name.items()}
 
     def show(self, values: Mapping[str, Value]) -> None:

@@ -142,7 +142,7 @@ class Desk:
         self.answer.value = tables.note(f"copied: <code>{escape(code)}</code>")
 
     def mark_view(self, text: str) -> None:
-        """Write over the view that it is not the present part's."""
+        """Mark the view as one of an earlier part."""
         if self.view is not None:
             self.view.note = text
 

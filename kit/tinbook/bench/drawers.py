@@ -1,4 +1,4 @@
-"""Sections of the workbench that stay closed, and cost nothing, until somebody opens them."""
+"""Sections of the workbench that are closed, and not even built, until the user opens them."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def close_all(widget: Any) -> None:
 
 
 class Section(Protocol):
-    """What stands in a drawer."""
+    """The content of a drawer."""
 
     box: Any
 
@@ -30,7 +30,7 @@ class Section(Protocol):
         """Take the part that is shown now, None when there is none."""
 
     def drop(self) -> None:
-        """End what is going on."""
+        """Cancel work that is running."""
 
 
 class Drawers:
@@ -46,7 +46,7 @@ class Drawers:
         self._builders = dict(builders)
         self._made: Made | None = None
         self.open: dict[str, Section] = {}
-        # Buttons, not an accordion: those can be reached and pressed by the keyboard.
+        # Buttons instead of an accordion, because the keyboard reaches them.
         self.handles = {name: w.ToggleButton(description=name) for name in builders}
         self._places = {name: w.VBox(layout=w.Layout(display="none")) for name in builders}
         for name, handle in self.handles.items():
@@ -55,7 +55,7 @@ class Drawers:
         self.box = w.VBox([w.HBox(list(self.handles.values())), *self._places.values()])
 
     def set_part(self, made: Made | None) -> None:
-        """Hand the part that is shown now to the sections that have been opened."""
+        """Pass the part shown now to the sections that have been opened."""
         self._made = made
         for section in self.open.values():
             section.set_part(made)
@@ -69,7 +69,7 @@ class Drawers:
         return self.open[title]
 
     def drop(self) -> None:
-        """End what is going on in the sections."""
+        """Cancel work that is running in the sections."""
         for section in self.open.values():
             section.drop()
 

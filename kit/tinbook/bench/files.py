@@ -49,7 +49,7 @@ def write_checked(
     found = check(made)
     show(found)
     if not found.ok:
-        # The fold that hits says more than that there is no order.
+        # A fold that collides says more than the finding that there is no order.
         first = next((f for f in found.stops if f.code != "route.order"), found.stops[0])
         more = f"; {len(found.stops) - 1} more in the table" if len(found.stops) > 1 else ""
         raise BadValue("part", made.part.number, f"no stop finding; here: {first}{more}")

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 SECONDS: Final = 60.0
 """s after which the workbench's search is cut short; it says so then."""
 READ: Final = 0.2
-"""s between two words about how far the search is."""
+"""s between two updates of the search's progress."""
 EARLIER: Final = "as of the earlier part: the part has changed since; work it out again for this one"
 WORDS: Final = {"description_width": "6em"}
 
@@ -70,7 +70,7 @@ class Keys(anywidget.AnyWidget):
 
 
 class Folding:
-    """A sequence, one leaf at a time; `step` is the one shown, from 1.
+    """A fold sequence, one page at a time; `step` is the number of the page shown, from 1.
 
     Parameters
     ----------
@@ -106,11 +106,11 @@ class Folding:
 
     @property
     def step(self) -> int:
-        """Which leaf is shown, from 1."""
+        """The number of the page shown, from 1."""
         return int(self.slider.value)
 
     def go(self, step: int) -> None:
-        """Show a step, from 1; refuses one that does not exist."""
+        """Show a step, from 1; raises BadValue for one that does not exist."""
         leaf(self.sequence, step - 1, ())
         self.slider.value = step
 
@@ -131,7 +131,7 @@ class Folding:
         )
 
     def fade(self, on: bool) -> None:
-        """Show the leaf faint, as one of an earlier part."""
+        """Show the page faint, because it belongs to an earlier part."""
         self._faint = on
         self._show()
 
@@ -144,7 +144,7 @@ class Folding:
 
 
 class FoldingSection:
-    """The order of folds of the part on the workbench, searched when asked for."""
+    """The order of folds of the part on the workbench, searched at the press of a button."""
 
     def __init__(self) -> None:
         self._made: Made | None = None
@@ -177,11 +177,11 @@ class FoldingSection:
             self._mark()
 
     def drop(self) -> None:
-        """Hear nothing more from a search."""
+        """Drop a search that is running."""
         self._job.drop()
 
     def run(self) -> None:
-        """Search the order of folds of the part that is shown now."""
+        """Search for an order of folds of the part shown now."""
         made = self._made
         if made is None or self.running:
             return
@@ -194,7 +194,7 @@ class FoldingSection:
         self._job.start(work)
 
     def cancel(self) -> None:
-        """End the search at the next state it looks at; nothing is shown of it."""
+        """Cancel the search at its next state; the answer shown before stays."""
         if self.running:
             self._job.end()
             self._word.value = "ending at the next state"
@@ -204,7 +204,7 @@ class FoldingSection:
         self._word.value = ""
 
     def _told(self, _share: float, word: str) -> None:
-        # The search looks at hundreds of states in a second; nobody can read so fast.
+        # The search visits hundreds of states a second, too fast to read.
         if (now := time.monotonic()) - self._heard > READ and not self._job.ending:
             self._heard, self._word.value = now, word
 

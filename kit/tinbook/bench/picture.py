@@ -1,4 +1,4 @@
-"""Everything the workbench shows of one part, worked out without any widget."""
+"""The content of the workbench for one part, computed without widgets."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """What is shown of one part.
+    """The content of the workbench for one part.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ class Picture:
 
 
 def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None = None) -> Picture:
-    """Make a part and work out what is shown while sliding: triangles, flat pattern, live checks, numbers.
+    """Make a part and compute what is shown while a slider moves: triangles, flat pattern, live rules, numbers.
 
     Parameters
     ----------

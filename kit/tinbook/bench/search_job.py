@@ -25,7 +25,7 @@ SECONDS: Final = 10.0
 
 
 class SearchJob:
-    """One search at a time; any move of a slider ends it.
+    """One search at a time; any slider move cancels it.
 
     Parameters
     ----------
@@ -35,11 +35,11 @@ class SearchJob:
 
     def __init__(self, told: Callable[[Made, Findings], None]) -> None:
         self._timer: asyncio.Handle | None = None
-        # A rule that crashes is a finding too; a search that was ended has no reader.
+        # A rule that crashes gives a finding; a cancelled search has no reader.
         self._job = Job(told=lambda _share, _word: None, done=lambda found: told(*found), failed=lambda _error: None)
 
     def start(self, made: Made) -> None:
-        """Search for a part; without a running event loop (a plain script) `tb.check` is there to be asked."""
+        """Search for a part once the sliders rest; without an event loop (a plain script) do nothing, a script calls `tb.check`."""
         self.cancel()
         try:
             loop = asyncio.get_running_loop()
@@ -49,7 +49,7 @@ class SearchJob:
             self._timer = loop.call_later(WAIT, self._job.start, partial(_searched, made))
 
     def cancel(self) -> None:
-        """End a search; nothing more is heard of it."""
+        """Cancel a search without any further call."""
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None

@@ -1,4 +1,4 @@
-"""Strength in the workbench: what holds the part, what presses on it, a run beside the sliders, colours on the part."""
+"""Strength in the workbench: supports, loads, a run beside the sliders, colours on the part."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ WORDS: Final = {"description_width": "initial"}
 
 
 class StrengthSection:
-    """Asks, runs and shows; `result` is the last answer, `stale` tells whether the part has changed since.
+    """Supports, loads and a run; `result` is the last answer, `stale` is True once the part has changed.
 
     Parameters
     ----------
@@ -63,7 +63,7 @@ class StrengthSection:
         return self._job.running
 
     def set_part(self, made: Made | None) -> None:
-        """Take the part that is shown now: the choices follow, an older result is marked and its colours go."""
+        """Take the part shown now: update the choices, mark an older result and remove its colours."""
         was = self.stale
         self._made = made
         if made is not None:
@@ -73,13 +73,13 @@ class StrengthSection:
             self._show()
 
     def drop(self) -> None:
-        """End a run, silently."""
+        """Cancel a run without any further call."""
         self._job.drop()
 
     # -- what the buttons do -------------------------------------------------
 
     def run(self) -> None:
-        """Start a run with what is chosen; mistakes are told in place."""
+        """Start a run with the chosen supports and load; mistakes are shown in place."""
         made = self._made
         if made is None or self.running:
             return
@@ -168,7 +168,7 @@ class StrengthSection:
         self.box.add_class("tinbook-strength")
 
     def _offer(self, made: Made) -> None:
-        """Let the choices follow the part; what was chosen stays where it still exists."""
+        """Update the choices for a part; a choice stays where it still exists."""
         from tinbook.strength.request import strength_choices
 
         known, before = strength_choices(made), self._known
@@ -212,7 +212,7 @@ class StrengthSection:
         return known.places.get(self.load.value, {}).get(self.stands.value)
 
     def _panels(self) -> None:
-        """Offer the panels with room for what stands; the one chosen stays where it still has room."""
+        """Offer the panels that have room for the load; the chosen one stays if it still has room."""
         places = self._known.places.get(self.load.value, {}) if self._known is not None else {}
         if places and self.stands.options != tuple(places):
             chosen = self.stands.value
@@ -275,7 +275,7 @@ class StrengthSection:
             self._word.value = ""
 
     def _told(self, share: float, word: str) -> None:
-        # A lip that opens or closes starts the load anew; the bar waits there.
+        # A lip that opens or closes restarts the load from zero; the bar then stays where it is.
         self.bar.value = max(self.bar.value, share)
         self._word.value = f"{self.bar.value:.0%}, {word}"
 
@@ -331,7 +331,7 @@ def _number(label: str, value: float = 0.0) -> Any:
 
 
 def _auto() -> Any:
-    # One for each: a layout that is shared hides all who share it.
+    # A layout for each widget: one that is shared hides all its widgets together.
     return w.Layout(width="auto")
 
 

@@ -1,4 +1,4 @@
-"""The strip of numbers and the list of findings as HTML; every text from outside is escaped."""
+"""The strip of numbers, the findings and messages as HTML; every text is escaped."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def strip(numbers: Iterable[tuple[str, str]]) -> str:
 
 
 def numbers(made: Made) -> list[tuple[str, str]]:
-    """Return names and values of what a made part weighs and needs."""
+    """Return names and values of the strip: size, mass, cut length and so on."""
     flat = made.flat
     if flat is None:
         return []
@@ -52,7 +52,7 @@ def numbers(made: Made) -> list[tuple[str, str]]:
 
 
 def _frequency(made: Made) -> tuple[str, str]:
-    """Return the live estimate of the base panel's first frequency, its support and its band beside it."""
+    """Return the live estimate of the base panel's first frequency, named with its support and its error band."""
     try:
         found = stiffness_of(made)
     except OutOfRange:
@@ -61,15 +61,15 @@ def _frequency(made: Made) -> tuple[str, str]:
     f = found.frequency
     value = f"{f:.0f} Hz" if f >= 100 else f"{f:.3g} Hz"
     low, high = (100 * part for part in found.frequency_band)
-    # A flat sheet has an exact solution; only beads make it an estimate.
+    # A flat sheet has an exact solution, so only beads need an error band.
     return name, f"{value} ({low:+.0f}..{high:+.0f} % of shell FE)" if (low, high) != (0, 0) else value
 
 
 def findings_table(findings: Sequence[Finding]) -> str:
-    """Return the findings as a table, worst first; those that are fine only counted."""
+    """Return the findings as a table, worst first; fine ones are only counted."""
     shown = [f for f in Findings(findings) if f.severity != "fine"]
     fine = len(findings) - len(shown)
-    # That it folds, and in how many steps, is worth its words.
+    # The order of folds is shown although it is fine.
     order = "".join(f"; {f.where}: {f.what}" for f in findings if f.code == "route.order" and f.severity == "fine")
     tail = f'<p style="opacity:.75;margin:2px 0">{fine} checked and fine{escape(order)}</p>' if fine else ""
     if not shown:

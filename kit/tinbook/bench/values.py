@@ -14,7 +14,7 @@ from tinbook.paths import existing
 from tinbook.write.files import target, write_whole
 
 LONGEST = 200  # steps kept; older ones fall out
-LARGEST = 1_000_000  # bytes: no values file comes near it
+LARGEST = 1_000_000  # bytes: far more than any values file has
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,7 +77,7 @@ class View(anywidget.AnyWidget):
 
     _esm = t.Unicode("").tag(sync=True)
     library = t.Instance(Library).tag(sync=True, **ipywidgets.widget_serialization)
-    # Coordinates go one by one: a slider seldom moves all three, and what did not change is not sent.
+    # One trait per coordinate: a slider seldom changes all three, and unchanged traits are not sent.
     x = t.Bytes(b"").tag(sync=True)
     y = t.Bytes(b"").tag(sync=True)
     z = t.Bytes(b"").tag(sync=True)
@@ -113,11 +113,11 @@ class View(anywidget.AnyWidget):
             self.groups, self.labels = shape.groups, shape.labels
             self.note = note
             self.stamp += 1
-        # Another thread sends it: it gets the interpreter before flat pattern and checks are worked out.
+        # Another thread sends it; yield to it before the flat pattern and checks are computed.
         time.sleep(SENDING)
 
     def colour(self, field: Field | None) -> None:
-        """Colour the part by a result in place of its kinds; None goes back to those."""
+        """Colour the part by a result field, or by the kinds of its features for None."""
         with self.hold_sync():
             for name, kind in (("points", "<f4"), ("triangles", "<u4"), ("moves", "<f4"), ("values", "<f4")):
                 data = b"" if field is None else getattr(field, name).astype(kind).tobytes()

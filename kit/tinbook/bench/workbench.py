@@ -65,7 +65,7 @@ def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path =
 
 
 class Workbench:
-    """Controls of a design function beside what they make; `values`, `part`, `made` and `findings` tell its state.
+    """Controls of a design function beside the part they give; `values`, `made` and `findings` are its state.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ class Workbench:
         return as_code(self._name, self.values)
 
     def set(self, **changes: Value) -> None:
-        """Move controls from code; all values are checked first."""
+        """Set controls from code; all values are checked first."""
         self._go(checked(self._given, {**self.values, **changes}))
 
     def highlight(self, feature: str) -> None:
@@ -162,7 +162,7 @@ class Workbench:
         self._walk(self._history.redo())
 
     def write(self, kind: Literal["dxf", "step"]) -> Path | None:
-        """Write the part's DXF or STEP file into the folder; a stop finding forbids it, also that no order folds the part.
+        """Write the part's DXF or STEP file into the folder, unless a finding stops it, the search for an order of folds included.
 
         Returns
         -------

@@ -57,7 +57,7 @@ class PartsRow:
 
     @property
     def cells(self) -> tuple[str, ...]:
-        """What a table shows."""
+        """The cells of its row in a table."""
         thick = "" if self.thickness is None else f"{self.thickness:g}"
         # A washer weighs less than a gram.
         mass = "" if self.material == "existing" else f"{self.mass:.{3 if self.mass >= 0.01 else 4}f}"
@@ -91,7 +91,7 @@ class PartsList(tuple[PartsRow, ...]):
 
 
 def parts_list(made: Assembled) -> PartsList:
-    """Return the list of parts: made ones first, then bought ones, then what was there before.
+    """Return the list of parts: made parts first, then bought items, then what exists already.
 
     Parameters
     ----------
@@ -256,5 +256,5 @@ def write_parts_list(
         The file there is no list of parts, or the system refuses.
     """
     draft = _draft(made, path, ".csv", despite, replace, "_parts")
-    # A table for other programs: nothing but its heading can say whose it is.
+    # A CSV file for other programs holds no mark, so its heading identifies it.
     return draft.write(parts_list(made).text, ours=",".join(HEADS).encode())

@@ -149,11 +149,11 @@ def _labels(
 
 
 def _spread(wanted: Sequence[float], step: float, low: float, high: float) -> list[float]:
-    """Return heights `step` apart or more, as near as can be to the falling ones that are wanted, within bounds if they fit."""
+    """Return heights at least `step` apart, as close as possible to the wanted ones (descending), within the bounds if they fit."""
     blocks: list[tuple[float, int]] = []
     for i, y in enumerate(wanted):
         total, count = y + i * step, 1
-        # Neighbours that would come too near stand together about their mean.
+        # Neighbours that would be too close form a group centred on their mean.
         while blocks and blocks[-1][0] / blocks[-1][1] < total / count:
             before, n = blocks.pop()
             total, count = total + before, count + n

@@ -28,13 +28,13 @@ Waiting: TypeAlias = tuple[str | bytes, str, tuple[Run, str]]
 _presses = itertools.count(1)
 _press = 0
 _written: dict[str, tuple[Run, str]] = {}
-"""Which inputs a file was written from in which run; what cannot be told from the file itself."""
+"""The run and the inputs from which this process wrote a file; the file itself does not say so."""
 _waiting: ContextVar[dict[Path, Waiting] | None] = ContextVar("waiting", default=None)
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The mark in a file.
+    """The mark found in a file.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def draft_of(
 
 
 def mark_in(file: Path) -> Found | None:
-    """Return the mark that a file carries, None if nothing here wrote it.
+    """Return the mark in a file, None if the kit did not write it.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def mark_in(file: Path) -> Found | None:
 
 
 def new_run() -> None:
-    """Begin a run: what was written before is an earlier draft from here on. Buttons do, each press is one."""
+    """Begin a new run, so that files written before count as earlier drafts; each press of a write button does."""
     global _press
     _press = next(_presses)
 
@@ -173,7 +173,7 @@ def put(file: Path, data: str | bytes, stamp: Stamp, replace: bool = False, *, o
 
 @contextmanager
 def together() -> Iterator[None]:
-    """Write all files of a block at its end, or none of them: what one writer refuses leaves the others' files alone."""
+    """Write all files of a block together at its end; if one writer raises, none is written."""
     waiting: dict[Path, Waiting] = {}
     token = _waiting.set(waiting)
     try:
@@ -186,7 +186,7 @@ def together() -> Iterator[None]:
 
 
 def _refused(file: Path, stamp: Stamp, before: tuple[Run, str] | None, run: Run, ours: bytes) -> str:
-    """Return why a file must stay as it is, "" if it may go."""
+    """Return why a file must not be replaced, "" if it may be."""
     found = mark_in(file)
     if found is None and ours and file.read_bytes().startswith(ours):
         found = Found(stamp.design, "")
@@ -200,10 +200,10 @@ def _refused(file: Path, stamp: Stamp, before: tuple[Run, str] | None, run: Run,
 
 
 def _run() -> Run:
-    """Tell one run from the next: a script is one, in a notebook each cell that is run, on the bench each press."""
+    """Return what identifies the present run: a script, an executed notebook cell, or a press of a button."""
     return len(getattr(sys.modules.get("__main__"), "In", ())), _press
 
 
 def _typed() -> bool:
-    """Whether somebody types statements one by one, and each is a run."""
+    """Whether this is an interactive prompt, where every statement is a run of its own."""
     return hasattr(sys, "ps1") and not hasattr(sys.modules.get("__main__"), "In")

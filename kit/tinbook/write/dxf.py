@@ -40,7 +40,7 @@ COLOURS: Final = {OUTER: 7, INNER: 4, ETCH: 3, NICKS: 6, FOLD_UP: 5, FOLD_DOWN: 
 """Layer names (capitals, digits and _ are all that R12 allows) and their colour indexes."""
 
 ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain", "trim")
-"""Kinds of marks that a cutter draws; "formed" shapes are only shown to the reader."""
+"""Kinds of marks that a cutter etches; "formed" shapes are for the reader only."""
 
 _SAME: Final = 1e-3
 """mm: contours or strokes that agree to this are one drawn twice."""
@@ -180,14 +180,14 @@ def dxf_bytes(
 
 
 def _sort_classes(doc: Any) -> None:
-    """Put the classes into an order of their own: the library adds them as a set of names comes, by the hash seed."""
+    """Sort the classes by name: the library adds them from a set, in an order that depends on the hash seed."""
     if doc.dxfversion > "AC1009":
         doc.classes.add_required_classes(doc.dxfversion)
         doc.classes.classes = dict(sorted(doc.classes.classes.items()))
 
 
 def _cutter_etches(thing: Subject, kerf: bool, key: str | None) -> bool:
-    """Return whether the cutter draws lines; nobody's cutter is known for a bare flat pattern, so it may."""
+    """Return whether the cutter etches; for a bare flat pattern no cutter is known, so etching is allowed."""
     if not isinstance(thing, Made):
         if key is not None:
             raise BadValue("cutter", key, "nothing: only a made part knows a shop")
@@ -228,7 +228,7 @@ def _draw(
             for a, b in fold.pieces:
                 _stroke(space, Edge(a, b), layer)
         below = [m for m in flat.marks if m.face == "down" and m.kind != "fold"]
-        seen = ("formed",) if ETCH in strokes else ("formed", "drill")  # an etched cross is there already
+        seen = ("formed",) if ETCH in strokes else ("formed", "drill")  # the etched layer already has the crosses
         shown = [*below, *(m for m in flat.marks if m.kind in seen and m.face == "up")]
         _strokes(space, [e for m in shown for e in m.edges], NOTES)
         _notes(space, flat, words)
@@ -309,7 +309,7 @@ def _text(space: Any, text: str, at: Point, height: float, turn: float) -> None:
 
 
 def _refuse_doubles(flat: FlatPattern) -> None:
-    """Refuse the same contour twice: the cutter would burn it twice."""
+    """Raise CannotMake if a contour is there twice: the cutter would burn it twice."""
     seen: dict[frozenset[tuple[Point, ...]] | tuple[float, ...], str] = {}
     for name, loop in (("outer contour", flat.outer), *((c.name or c.use, c.loop) for c in flat.inner)):
         key: frozenset[tuple[Point, ...]] | tuple[float, ...]

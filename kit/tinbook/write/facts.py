@@ -1,4 +1,4 @@
-"""What a fold sheet says about a made part, as tables and sentences, before anybody decides where it stands."""
+"""The content of a fold sheet as tables and sentences, before it is laid out."""
 
 from __future__ import annotations
 
@@ -76,14 +76,14 @@ def _hem(fold: Fold | None, strip: BendZone) -> str:
 
 
 def figure(value: float) -> str:
-    """Return a number as a sentence needs it: three figures, whole numbers whole, never a power of ten."""
+    """Return a number for a sentence: three significant figures, integers without decimals, no exponent."""
     if abs(value) >= 100 or value == round(value):
         return f"{value:.0f}"
     return f"{value:.3g}" if abs(value) >= 0.01 else f"{value:.2f}"
 
 
 def size_table(made: Made, order: Ordered | None = None) -> Table | None:
-    """Return the sizes to check on the finished part, each with its own band and what the standards allow."""
+    """Return the finished sizes to check, each with its own tolerance band and those of the standards."""
     rows = [
         (
             size.name,
@@ -110,7 +110,7 @@ def size_table(made: Made, order: Ordered | None = None) -> Table | None:
 
 
 def spread_note(strips: Sequence[BendZone], order: Ordered | None = None) -> str:
-    """Return what the bands of the finished sizes rest on."""
+    """Return the sentence on where the tolerance bands of the finished sizes come from."""
     groups: dict[str, list[str]] = {}
     for s in strips:
         groups.setdefault(s.bend.plus_minus_from or "nothing known", []).append(s.name)
@@ -130,7 +130,7 @@ def spread_note(strips: Sequence[BendZone], order: Ordered | None = None) -> str
 
 
 def sight_note(strips: Sequence[BendZone]) -> str:
-    """Return where marks lie that do not lie in the middle of their bend, "" where there are none."""
+    """Return the sentence on marks that are offset from the middle of their bend, "" without any."""
     said, rolled = [], []
     for s in strips:
         off = s.allowance / 2 - s.bend.mark_at
@@ -159,7 +159,7 @@ def _leg(leg: tuple[float, float], to: str) -> str:
 
 
 def form_table(made: Made) -> Table | None:
-    """Return the table of forms, like ones gathered; None without any."""
+    """Return the table of forms, equal ones in one row; None without any."""
     found = [(row, p.name) for p in made.panels for f in p.forms if (row := f.row(made.shop)) is not None]
     rows = [
         (
@@ -202,7 +202,7 @@ def _mass(kg: float) -> str:
 
 
 def drawn_to(strips: Sequence[BendZone]) -> str:
-    """Return whose bend numbers the blank is drawn to."""
+    """Return the sentence on whose bend numbers the blank is drawn to."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for s in strips:
         groups.setdefault((s.bend.rule, s.bend.tool or "no tool", s.bend.who), []).append(s.name)
@@ -240,7 +240,7 @@ def notes(
 
 
 def cautions(made: Made, more: Sequence[str] = ()) -> list[str]:
-    """Return what the sheet must warn of."""
+    """Return the cautions of the sheet."""
     said = [APPROVAL, *more]
     guessed = sorted({b.roll for p in made.panels for b in p.beads if made.shop.roll(b.roll).guessed})
     if guessed:

@@ -23,7 +23,7 @@ _LONGEST: Final = 190
 """Bytes of a file name: file systems take 255, and the temporary name is longer than the last one."""
 _STRAY: Final = re.compile(r"\..+\.([0-9a-f]{1,16})-([0-9a-f]{6})-[0-9a-f]{12}\.part")
 _OLD, _FORGOTTEN = 3600.0, 7 * 86400.0
-"""s: age from which what a dead process left is taken away, and what a process left of which nothing is known."""
+"""s: age from which a temporary file is deleted if its process has ended, and if nothing is known of its process."""
 _DEVICES: Final = {"con", "prn", "aux", "nul", *(f"{d}{i}" for d in ("com", "lpt") for i in range(1, 10))}
 
 
@@ -111,12 +111,12 @@ def _sync_folder(folder: Path) -> None:
 
 @cache
 def _here() -> str:
-    """Tell this machine from others that write into the same folder."""
+    """Return what identifies this machine among others that write into the same folder."""
     return hashlib.sha256(platform.node().encode()).hexdigest()[:6]
 
 
 def _sweep(folder: Path) -> None:
-    """Take away what a killed writer left: files of our own naming, old, of a process that is gone."""
+    """Delete the temporary files of writers that were killed: named by us, old, and their process has ended."""
     with suppress(OSError), os.scandir(folder) as entries:
         for entry in entries:
             found = _STRAY.fullmatch(entry.name)
@@ -128,11 +128,11 @@ def _sweep(folder: Path) -> None:
 
 
 def _gone(pid: str, host: str) -> bool:
-    """Whether the process is known to have ended; nobody can tell that of another machine's."""
+    """Whether a process of this machine has ended; unknown, so False, for one of another machine."""
     if os.name != "posix" or host != _here():
         return False
     try:
-        os.kill(int(pid, 16), 0)  # asks only
+        os.kill(int(pid, 16), 0)  # signal 0 only tests
     except ProcessLookupError:
         return True
     except (OSError, OverflowError):

@@ -155,7 +155,7 @@ def patches_svg(patches: Iterable[Patch], line: float) -> str:
         colour = shade_of(p.shade)
         if p.fill:
             d = "".join(_data(ring) + "Z" for ring in p.fill)
-            # A hair of its own colour round each piece hides the seams between neighbours.
+            # A thin outline in the fill colour hides the seams between neighbouring pieces.
             out.append(
                 f'<path d="{d}" fill="{colour}" fill-rule="evenodd" stroke="{colour}" stroke-width="{num(line / 2)}"/>\n'
             )
@@ -272,7 +272,7 @@ def _strip(strip: BendZone, t: float, camera: _Camera) -> list[_Piece]:
     for i, (v0, v1) in enumerate(pairwise(stops.tolist())):
         normal = np.array(strip.ruling((v0 + v1) / 2, t).z)
         near = t if facing[i] > 0 else 0.0
-        # Where the neighbour looks away the bend has its silhouette.
+        # Where the next facet faces away from the reader the bend has its silhouette.
         turns = [v for k, v in ((i - 1, v0), (i + 1, v1)) if 0 <= k < n and (facing[k] > 0) != (facing[i] > 0)]
         holes = [b for h in strip.holes for b in _band(h.loop.anticlockwise(), v0, v1)]
         for region in strip.regions:
@@ -356,7 +356,7 @@ def _back_to_front(pieces: list[_Piece]) -> Iterable[_Piece]:
     left = set(range(len(pieces)))
     while left:
         free = [i for i in left if not behind[i] & left]
-        # Pieces that wind round each other have no order; the farthest goes first then.
+        # Pieces that overlap in a circle have no order; the farthest is painted first.
         i = min(free or left, key=lambda k: (round(depth[k], 6), k))
         left.discard(i)
         yield pieces[i]

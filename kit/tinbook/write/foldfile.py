@@ -1,4 +1,4 @@
-"""A fold sequence as a file: an input of the fold sheet, kept beside it, and proved again when it is read."""
+"""A fold sequence as a file: an input of the fold sheet, stored beside it, and proved again when it is read."""
 
 from __future__ import annotations
 

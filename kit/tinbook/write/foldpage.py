@@ -1,4 +1,4 @@
-"""The order of folds as leaves to turn, and as a page for the shop: one file, no network, prints every step."""
+"""The fold sequence as a series of pages, and as one HTML file for the shop that needs no network and prints every step."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leaf:
-    """One step, or one reason why there is none.
+    """One page of a fold sequence: a step, or a blocked fold where there is no order.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ class Leaf:
 
     @property
     def line(self) -> str:
-        """All of it in one line of text."""
+        """The page as one line of text."""
         return "; ".join([self.title, *(f"{what}: {text}" for what, text in self.rows)])
 
 
@@ -62,7 +62,7 @@ def sequence_of(
     seconds: float | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Sequence:
-    """Return the sequence itself, that of a check, or search one for a part; `seconds` and `progress` as for `fold_sequence`.
+    """Return a fold sequence: the one given, that of a check, or one searched for a part; `seconds` and `progress` as for `fold_sequence`.
 
     Raises
     ------
@@ -94,17 +94,17 @@ def sequence_of(
 
 
 def leaf_count(sequence: Sequence) -> int:
-    """Return how many leaves a sequence has."""
+    """Return the number of pages of a sequence."""
     return len(sequence.steps) or len(sequence.blocked)
 
 
 def leaf(sequence: Sequence, index: int, shares: Several[float] = SHARES) -> Leaf:
-    """Return one leaf: step `index` from 0, or blocked fold `index` when there is no order.
+    """Return one page: step `index` from 0, or blocked fold `index` where there is no order.
 
     Raises
     ------
     BadValue
-        No such leaf.
+        There is no such page.
     """
     count = leaf_count(sequence)
     if not 0 <= index < count:
@@ -222,7 +222,7 @@ def _stamp(sequence: Sequence) -> Stamp:
 
 
 def fold_page(sequence: Sequence) -> str:
-    """Return the page of a sequence: the same text every time."""
+    """Return the HTML file of a sequence; equal sequences give equal text."""
     made, stamp = sequence.made, _stamp(sequence)
     name = f"{made.part.number} rev {made.part.rev}"
     leaves = [leaf(sequence, k) for k in range(leaf_count(sequence))]
@@ -233,7 +233,7 @@ def fold_page(sequence: Sequence) -> str:
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        # Nothing may be fetched, whatever stands in a name.
+        # The page may fetch nothing, whatever text a name holds.
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         "script-src 'unsafe-inline'\">\n"
         f'<meta name="tinbook" content="{stamp.mark}">\n'

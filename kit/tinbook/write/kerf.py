@@ -1,4 +1,4 @@
-"""The path of a cutter's middle, for an own machine that does not compensate its kerf."""
+"""The path of the beam's centre, for an own machine that does not compensate its kerf."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a file is about and what it is called: part, revision, material, thickness, quantity."""
+"""Labels and file names: part, revision, material, thickness, quantity."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ class Label:
 
 
 def label(thing: Subject, quantity: int | None = None) -> Label:
-    """Return what the files of a part say about it.
+    """Return the label of a part: what its drawings and file names say.
 
     Parameters
     ----------
@@ -103,14 +103,14 @@ def letters(i: int, alphabet: str) -> str:
 
 
 def plain_name(text: str) -> str:
-    """Return somebody else's name as one that can stand in a file name."""
+    """Return a foreign name with everything replaced that a file name cannot hold."""
     return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", text).strip("-._")[:40].strip("-._") or "part"
 
 
 def file_stem(thing: Subject, quantity: int | None = None) -> str:
     """Return the file name without suffix, such as "HN-FP-L_B_DC01_1.6mm_x2"."""
     it = label(thing, quantity)
-    # A drawing that was only read tells no thickness.
+    # A drawing that was read has no thickness.
     thick = "" if math.isnan(it.thickness) else f"{it.thickness:.4g}mm"
     return "_".join(filter(None, (it.number, it.rev, it.material, thick, f"x{it.quantity}")))
 

@@ -73,7 +73,7 @@ class Page:
         self.width, self.height = width, height
         self._stream = io.BytesIO()
         self._ended: list[dict[str, Any]] = []
-        # invariant: no time of day and no random identifier in the file; but SOURCE_DATE_EPOCH would still set both.
+        # invariant leaves out time and random identifier, but SOURCE_DATE_EPOCH would still set both.
         self.canvas: Any = Canvas(
             self._stream, pagesize=(width * PT, height * PT), invariant=True, pageCompression=1, initialFontName=PLAIN
         )
@@ -192,7 +192,7 @@ class Page:
         self._paint(_chained(self.canvas.beginPath(), rings, place, close=True), width, colour, (), fill, evenodd=True)
 
     def clip(self, x: float, y: float, w: float, h: float) -> None:
-        """Keep what is drawn until `unclip` inside a rectangle."""
+        """Clip to a rectangle what is drawn until `unclip`."""
         self.canvas.saveState()
         path = self.canvas.beginPath()
         path.rect(x * PT, y * PT, w * PT, h * PT)

@@ -24,7 +24,7 @@ _WIDTH: Final = 76
 
 
 def header(name: str, schema: str, mark: str = "") -> str:
-    """Return a header section that is the same every day for everybody.
+    """Return a header section without date, user or system.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def ordered(text: str, name: str, mark: str = "") -> str:
 
 
 def _digests(bodies: dict[int, str], refs: dict[int, list[int]]) -> dict[int, str]:
-    """Return a digest of each entity's content, that of what it refers to included."""
+    """Return a digest of each entity's content, including the entities that it refers to."""
     found: dict[int, str] = {}
     for root in bodies:
         stack = [root]
@@ -119,7 +119,7 @@ def _numbered(bodies: dict[int, str], refs: dict[int, list[int]], digests: dict[
         _walk(n, refs, new)
 
     def place(n: int) -> tuple[str, tuple[int, ...]]:
-        # Equal colours of equal shapes differ only in which shape they point at: that one has its number already.
+        # Equal colours of equal shapes differ only in the shape they refer to, which has its number already.
         return digests[n], tuple(sorted(new[r] for r in refs[n] if r in new))
 
     members = {n: sorted(refs[n][:-1], key=place) for n in sets}

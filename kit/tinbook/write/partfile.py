@@ -1,4 +1,4 @@
-"""A part as a file that the command line and another day's notebook read again."""
+"""A part as a TOML file, to be read by the command line or by a later notebook."""
 
 from __future__ import annotations
 

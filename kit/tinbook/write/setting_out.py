@@ -1,7 +1,7 @@
 """Numbers to set a blank out by, and to check it with: corners, sides, diagonals, fold lines, beads, holes.
 
-Every place is given from one corner that exists on the metal, with an empty
-column for what the tape says.
+Every position is measured from one corner that exists on the metal, with an empty
+column for the measured value.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ SHORTEST: Final = 0.05
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettingOut:
-    """What a blank is measured from.
+    """The datums of a blank.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ class SettingOut:
 
 
 def setting_out(flat: FlatPattern) -> SettingOut:
-    """Return what a blank is measured from."""
+    """Return the datums of a blank."""
     datum = datum_of(flat.outer)
     return SettingOut(flat=flat, datum=datum, holes=datum if flat.trimmed is None else datum_of(flat.trimmed))
 
@@ -77,12 +77,12 @@ def corners(it: SettingOut) -> list[tuple[str, Edge]]:
         return []
     first = next((i for i, e in enumerate(edges) if math.dist(e.start, it.datum.first) < 1e-6), 0)
     turned = [*edges[first:], *edges[:first]]
-    # Sides that no tape tells from nothing are one corner.
+    # Sides too short for a tape are merged into one corner.
     return [(str(k + 1), e) for k, e in enumerate(e for e in turned if e.chord >= SHORTEST)]
 
 
 def corner_table(it: SettingOut) -> Table:
-    """Return every corner's place and the side to the next one."""
+    """Return the table of corners: position, and the side to the next corner."""
     heads = ("Corner", "x", "y", "Side to the next", "Edge", "Measured")
     listed = corners(it)
     rows = []
@@ -111,7 +111,7 @@ def far_corners(it: SettingOut) -> list[tuple[str, Point]]:
     w, h = max(x1 - x0, 1e-9), max(y1 - y0, 1e-9)
     found: dict[str, Point] = {}
     for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1)) if listed else ():
-        # Ties go to the corner farther out along x, so that both diagonals of a symmetric blank are equal.
+        # Ties: the corner farther out along x, so that both diagonals of a symmetric blank are equal.
         number, p = max(listed, key=lambda c: (round(sx * c[1][0] / w + sy * c[1][1] / h, 6), round(sx * c[1][0], 6)))
         found.setdefault(number, p)
     return list(found.items())
@@ -123,7 +123,7 @@ def is_far(it: SettingOut, number: str) -> bool:
 
 
 def diagonal_table(it: SettingOut) -> Table:
-    """Return what tells whether the blank is square: its two longest diagonals, or the sides of three far corners."""
+    """Return the table that shows whether the blank is square: its two longest diagonals, or the sides of three far corners."""
     far = far_corners(it)
     pairs = [(0, 2), (1, 3)] if len(far) == 4 else [(i, j) for i in range(len(far)) for j in range(i + 1, len(far))]
     rows = tuple((f"{far[i][0]} - {far[j][0]}", mm(math.dist(far[i][1], far[j][1])), "") for i, j in pairs)
@@ -134,7 +134,7 @@ def diagonal_table(it: SettingOut) -> Table:
 
 
 def marked(made: Made, flat: FlatPattern, fold: FoldLine) -> str:
-    """Return how a fold's line gets onto the metal: "etched", "nicks", "scribe it"."""
+    """Return how a fold line is marked on the metal: "etched", "nicks" or "scribe it"."""
     own = [m for m in flat.marks if m.label == fold_label(fold)]
     if fold.direction == "up" and any(m.kind == "fold" for m in own):
         return "etched"
@@ -151,7 +151,7 @@ def line_to_edge(flat: FlatPattern, fold: FoldLine) -> str:
 
 
 def mark_off(s: BendZone) -> str:
-    """Return how far off the middle of the bend a fold's mark lies, "" where it lies on it."""
+    """Return the offset of a fold's mark from the middle of the bend in words, "" without one."""
     off = s.allowance / 2 - s.bend.mark_at
     return "" if abs(off) < 0.05 else f"mark {mm(abs(off))} toward {s.parent if off > 0 else s.child}, "
 
@@ -246,7 +246,7 @@ def to_drill(flat: FlatPattern) -> list[tuple[str, Point, float]]:
 
 
 def _size(h: HoleRow, datum: Datum | None = None) -> str:
-    """Return the size of a hole, and how far a long one is turned from the datum's x."""
+    """Return the size of a hole, and for a long one its angle to the datum's x."""
     if h.dia:
         return f"Ø{_dia(h.dia)}"
     ux, uy = (1.0, 0.0) if datum is None else datum.along
@@ -279,12 +279,12 @@ def _pitch(pitch: tuple[float, float]) -> str:
 
 
 def trim_note(it: SettingOut) -> str:
-    """Return from where holes are measured that wait for the trimmed edge."""
+    """Return the sentence on the datum of holes that are measured after trimming."""
     return f"Holes are measured after trimming, from T on the trimmed outline. {it.holes.words('T')}"
 
 
 def hole_notes(it: SettingOut, etches: bool) -> list[str]:
-    """Return what must be said about holes drilled by hand."""
+    """Return the sentences on holes drilled by hand."""
     tagged = [(tag(i), h) for i, h in enumerate(hole_rows(it.flat))]
     drilled = [name for name, h in tagged if h.drilled and h.undersize is None]
     bored = [f"{name} to {_size(h)}" for name, h in tagged if h.undersize is not None]
@@ -301,7 +301,7 @@ def hole_notes(it: SettingOut, etches: bool) -> list[str]:
 
 
 def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
-    """Return how fold lines get onto the metal, and why some edges carry no nick."""
+    """Return the sentences on how fold lines are marked, and why some edges have no nick."""
     how: dict[str, list[str]] = {}
     for f in flat.folds:
         how.setdefault(marked(made, flat, f), []).append(f.name)
@@ -330,7 +330,7 @@ def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
 
 
 def unlisted(it: SettingOut) -> list[str]:
-    """Return what the tables leave out."""
+    """Return the sentences on what is too much for the tables."""
     cut = sum(h.count for h in hole_rows(it.flat) if not h.drilled)
     said = [("corners", len(corners(it)) - MOST), ("beads", len(it.flat.beads) - MOST), ("cut holes", cut - MOST)]
     return [

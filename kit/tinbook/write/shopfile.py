@@ -1,4 +1,4 @@
-"""Test strips into the shop file: rows replaced or added, everything else and its comments left as they are."""
+"""Write test strips into a shop file: rows are replaced or added, everything else and all comments stay."""
 
 from __future__ import annotations
 

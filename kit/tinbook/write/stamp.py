@@ -1,4 +1,4 @@
-"""What every file says of itself: of which design it is, from which inputs, and whether it was proved."""
+"""The stamp of a file: its design, its inputs, and whether the part was proved makeable."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ Despite: TypeAlias = str | Sequence[str] | None
 _CODE: Final = re.compile(r"[a-z_]+\.[a-z_]+")
 _REASON: Final = 160
 _ASIDE: Final = ("name", "materials", "sheets", "rates", "revision_scheme")
-"""Of a shop: what says nothing of a part's shape; its own sheet is taken with its material."""
+"""Fields of a shop that do not affect a part's shape; the part's own sheet is taken with its material."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamp:
-    """What a file says of itself.
+    """The stamp of a file.
 
     Parameters
     ----------
@@ -63,18 +63,18 @@ class Stamp:
 
     @property
     def mark(self) -> str:
-        """As it stands in a file: plain characters that mean nothing in any format."""
+        """The stamp as text in a file: plain characters without meaning in any format."""
         said = f"tinbook design={self.design} inputs={self.inputs} state={self.state.replace(' ', '-')}"
         return said + (f" despite: {re.sub(r'[^A-Za-z0-9 .,:;_/+]', '_', self.despite)}" if self.despite else "")
 
     @property
     def layer(self) -> str:
-        """Name of an empty layer that shows a state that is not good, "" for a good one."""
+        """Name of an empty DXF layer for the state, "" if the part is proved or was not checked."""
         return f"STATE_{self.state.upper().replace(' ', '_')}" if self.state in ("not proved", "stopped") else ""
 
     @property
     def words(self) -> str:
-        """For people: "" where nothing is open."""
+        """The state as a sentence, "" if the part is proved or was not checked."""
         if self.state == "stopped":
             codes = ", ".join(dict.fromkeys(f.code for f in self.stopped))
             return f"STOPPED by {codes}; written despite it: {self.despite}"
@@ -84,7 +84,7 @@ class Stamp:
 def stamp_of(
     thing: Made | FlatPattern, *, quantity: int | None = None, despite: Despite = None, plan: Plan | None = None
 ) -> Stamp:
-    """Ask what a file of a part has to say of itself; refuse a part that something stops.
+    """Check a part and return the stamp of its files; raise CannotMake if a finding stops it.
 
     Parameters
     ----------
@@ -126,17 +126,17 @@ def stamp_of(
 
 
 def stamp_of_part(part: Part) -> Stamp:
-    """Return what a part file says of itself; it is an input, so nothing is checked."""
+    """Return the stamp of a part file; it is an input, so nothing is checked."""
     return Stamp(name=f"{part.number} rev {part.rev}", design=_design(part), inputs=_digest(part_values(part)))
 
 
 def stamp_of_drawing(name: str, drawn: Iterable[object]) -> Stamp:
-    """Return what a file of a bare drawing says of itself."""
+    """Return the stamp of a bare drawing."""
     return Stamp(name=name, design=_digest("drawing", name), inputs=_digest(*map(repr, drawn)))
 
 
 def stamp_of_assembly(made: Assembled, despite: Despite = None) -> Stamp:
-    """Ask what a file of an assembly has to say of itself; see `stamp_of`."""
+    """Check an assembly and return the stamp of its files; see `stamp_of`."""
     it = made.assembly
     name = f"{it.number} rev {it.rev}"
     reason = reason_of(despite)
@@ -155,7 +155,7 @@ def stamp_of_assembly(made: Assembled, despite: Despite = None) -> Stamp:
 
 
 def reason_of(despite: Despite) -> str:
-    """Return why something is written all the same, in words; refuse what is neither a reason nor codes."""
+    """Return the reason for writing despite a stop; raise BadValue for what is neither a reason nor codes."""
     if despite is None:
         return ""
     said = despite if isinstance(despite, str) else ", ".join(map(str, despite)) if _listed(despite) else ""
@@ -170,7 +170,7 @@ def _listed(despite: object) -> bool:
 
 
 def forbid(stopped: Sequence[Finding], despite: Despite, name: str) -> None:
-    """Raise CannotMake for what stops a file and is not excepted by a reason or by its code."""
+    """Raise CannotMake for stops that neither a reason nor their code excepts."""
     if isinstance(despite, str) and not _CODE.fullmatch(despite.strip()):
         return
     codes = (despite.strip(),) if isinstance(despite, str) else tuple(despite or ())

@@ -170,7 +170,7 @@ def _document(items: Sequence[StepItem], name: str, single: bool) -> Any:
 
 
 def _unplaced(shape: Any) -> Any:
-    """Return the shape with its own placement worked into its geometry: the kernel would name a placed one itself."""
+    """Return the shape with its placement applied to its geometry: the kernel would rename a placed shape."""
     from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
     from OCP.TopLoc import TopLoc_Location
 

@@ -56,7 +56,7 @@ _STYLE: Final[dict[str, tuple[float, str, tuple[float, ...]]]] = {
 
 @runtime_checkable
 class Traceable(Protocol):
-    """Anything else that can be laid on the metal: it knows its own drawing."""
+    """Anything else with a drawing to be laid on the metal."""
 
     def drawing(self) -> Drawing:
         """Return the drawing at true size."""
@@ -169,7 +169,7 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str]) -> 
     if marks:
         lines += [Traced(kind="mark", edges=m.edges) for m in flat.marks if m.kind not in ("fold", "drill")]
     for said, (x, y), dia in setting_out.to_drill(flat):
-        # Long enough to find under a centre punch; the circle shows whether the hole came out in its place.
+        # The cross is long enough to find under a centre punch; the circle checks the drilled hole.
         cross = (Edge((x - 5, y), (x + 5, y)), Edge((x, y - 5), (x, y + 5)))
         lines.append(Traced(kind="centre", edges=(*cross, *circle((x, y), dia).edges), text=said))
     datum = datum_of(flat.outer)
@@ -268,7 +268,7 @@ def _along(page: Page, line: Traced, place: Placing, colour: str) -> None:
     a, b = (e.start, e.end) if e.start <= e.end else (e.end, e.start)
     turn = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
     ux, uy = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-    # Every 160 mm, so that each tile along the line says it.
+    # Repeated every 160 mm, so that each tile along the line shows it.
     for i in range(max(1, math.ceil(e.chord / 160))):
         s = 8 + 160 * i
         x, y = place((a[0] + s * ux - 1.0 * uy, a[1] + s * uy + 1.0 * ux))

@@ -1,4 +1,4 @@
-"""The pages of a template that carry its numbers: a small picture with letters, notes, tables with room for the tape."""
+"""The pages of a template that carry its numbers: a small picture with letters, notes, and tables with a column for measured values."""
 
 from __future__ import annotations
 

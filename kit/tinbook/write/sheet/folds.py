@@ -1,4 +1,4 @@
-"""The folding part of a fold sheet: in which order, proved how, and each hit as the bench needs it."""
+"""The folds of a fold sheet: their order, how it was proved, and the settings of each hit."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ STEPS: Final = {
     "wax": "cavity wax",
     "insert": "nut inserts",
 }
-"""How a kind of operation is worded on the sheet, where its own name would not do."""
+"""Words on the sheet for kinds of operations whose own names are not clear."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ class Folding:
         return self.sequence is not None and bool(self.sequence.steps)
 
     def findings(self, severity: str) -> list[Finding]:
-        """Return what the planner found, of one severity; its stop says itself what stops."""
+        """Return the planner's findings of one severity."""
         return [f for f in self.sequence.findings if f.severity == severity] if self.sequence else []
 
 
@@ -177,13 +177,13 @@ def _row(s: Step, number: str) -> tuple[str, ...]:
 
 
 def numbered(action: str, number: str, name: str) -> str:
-    """Return a fold by its number on the sheet and its own name, which may hold another number."""
+    """Return a fold's number on the sheet with its own name, which may contain another number."""
     own = any(c.isdigit() for c in name) and name.split(maxsplit=1)[0] in ("fold", "bend", "line")
     return f"{action} {number} (drawn as '{name}')" if own else f"{action} {number} {name}".strip()
 
 
 def step_notes(it: Folding) -> list[str]:
-    """Return where the order comes from and the notes at its steps."""
+    """Return the sentences on the origin of the order, and the notes at its steps."""
     if not it.strips:
         return []
     said = [it.why]
@@ -205,14 +205,14 @@ COLUMNS: Final = (
 
 
 def reading_notes(it: Folding) -> list[str]:
-    """Return what the columns of the table of steps mean."""
+    """Return the legend of the table of steps."""
     if not it.proved:
         return []
     return [COLUMNS]
 
 
 def work_line(it: Folding) -> str:
-    """Return the whole order of work in a line."""
+    """Return the order of work as one sentence."""
     plan = order_of_work(it.made, it.sequence if it.proved else [s.name for s in it.strips])
     words = {**STEPS, "fold": "fold in the order of the steps" if it.proved else "fold in the order of the table"}
     kinds = dict.fromkeys(plan.kinds)

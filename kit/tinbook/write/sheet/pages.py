@@ -175,7 +175,7 @@ class _Sheet:
 
     @property
     def body(self) -> Area:
-        """What is free above the title strip."""
+        """The area above the title strip."""
         below = _MARGIN + _STRIP + _GAP
         return Area(_MARGIN, below, self.width - 2 * _MARGIN, self.height - below - _MARGIN)
 
@@ -184,7 +184,7 @@ def _lay_out(page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]) 
     """Draw all pages but for their title strips; return the scale of the first drawing in words."""
     body = sheet.body
     rest_tables, rest_text, scale = _first_page(page, sheet, tables, texts)
-    # A few lines need no page of their own.
+    # A few lines are set above the first setting-out picture instead of on a page of their own.
     above = rest_text if not rest_tables and height(rest_text, body.columns(2)[0].w) <= _FEW else []
     rest_text = [] if above else rest_text
     while rest_tables or rest_text:
@@ -319,7 +319,7 @@ def _title_strip(page: Page, sheet: _Sheet, which: tuple[int, int], scale: str) 
 
 
 def _state(page: Page, right: float, y: float, stamp: Stamp) -> None:
-    """Write whether it is proved, boxed where it is not."""
+    """Write the state of the part, in a red box unless it is proved."""
     said, red = stamp.state.upper(), "#b3261e"
     if stamp.state == "proved":
         page.text(right, y, "proved", 8, align="right")

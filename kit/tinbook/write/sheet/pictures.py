@@ -53,7 +53,7 @@ _SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 20
 def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> str:
     """Draw the blank with its dimensions; return its scale in words."""
     flat = it.flat
-    # Running dimensions only from the datum that the tables have.
+    # Running dimensions start from the same datum as the tables.
     origin = it.datum.origin if it.datum.level else None
     stations = fold_stations(flat, 1.0, origin) if origin else ()
     left = (sum(d.upright for d in stations) * 1.8 + 1.6) * _LETTER
@@ -84,7 +84,7 @@ def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZ
         if place.scale * max(e.length, listed[k - 1][1].length) < _SHORT and not setting_out.is_far(it, number):
             continue
         x, y = place(e.start)
-        # Outward first, where nothing else stands.
+        # Outward first, where there is usually room.
         _tag(page, number, (x, y), 0.0, math.atan2(y - middle[1], x - middle[0]), taken, _CORNER)
     for b in flat.beads[: setting_out.MOST]:
         (x, y), (u, v) = place(b.edges[0].start), place(b.edges[0].at(0.3))
@@ -117,7 +117,7 @@ def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> Non
 
 
 def _origins(page: Page, it: SettingOut, place: Placing) -> list[Area]:
-    """Draw the origin, and that of the holes where it is another; return where their letters stand."""
+    """Draw the origin, and that of the holes if it differs; return the areas of their letters."""
     return [
         *_origin(page, it.datum, place, "O"),
         *(_origin(page, it.holes, place, "T") if it.trims else ()),
@@ -125,7 +125,7 @@ def _origins(page: Page, it: SettingOut, place: Placing) -> list[Area]:
 
 
 def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
-    """Draw an origin with short arrows along x and y; return where its letters stand."""
+    """Draw an origin with short arrows along x and y; return the areas of its letters."""
     stand: list[Area] = []
     (x, y), (ux, uy) = place(datum.origin), datum.along
     for (vx, vy), axis in (((ux, uy), "x"), ((-uy, ux), "y")):
@@ -133,13 +133,13 @@ def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
         page.line((x, y), tip, 0.35, _CORNER)
         for side in (0.6, -0.6):
             page.line(tip, (tip[0] - 1.6 * vx - side * vy, tip[1] - 1.6 * vy + side * vx), 0.25, _CORNER)
-        # Off the line, on the side of the metal.
+        # Beside the arrow, on the metal.
         wx, wy = (-uy, ux) if axis == "x" else (ux, uy)
         at = tip[0] - 0.6 * vx + 1.5 * wx, tip[1] - 0.6 * vy + 1.5 * wy - 0.7
         page.text(*at, axis, 6, font=BOLD, align="middle", colour=_CORNER)
         stand.append(Area(at[0] - 0.9, at[1] - 0.3, 1.8, 2.2))
     page.disc(x, y, 1.6, _CORNER)
-    at = x + 2.2 * (ux - uy), y + 2.2 * (ux + uy)  # on the metal: outside stand the dimensions
+    at = x + 2.2 * (ux - uy), y + 2.2 * (ux + uy)  # on the metal: the dimensions are outside
     page.text(at[0], at[1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)
     return [*stand, Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)]
 
@@ -162,13 +162,13 @@ def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
 
 
 def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[BendZone], place: Placing, discs: list[Area]) -> None:
-    """Write each fold's number on its line, clear of what stands already, and add where they stand."""
+    """Write each fold's number on its line, clear of earlier labels, and add the numbers' areas to those."""
     number = {s.name: i for i, s in enumerate(strips, 1)}
     for f in flat.folds:
         if f.name not in number or not f.pieces:
             continue
         a, b = max(f.pieces, key=lambda piece: math.dist(*piece))
-        # Off the middle, where marks and beads gather, and off the numbers that stand already.
+        # Not in the middle, where marks and beads are, and not on earlier numbers.
         for s in (0.31, 0.2, 0.42, 0.69, 0.8, 0.58):
             s = s if a <= b else 1 - s
             x, y = place((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
@@ -197,7 +197,7 @@ def _beside(page: Page, a: tuple[float, float], b: tuple[float, float], discs: S
 
 
 def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Area]) -> None:
-    # Neither on another tag nor on a hole.
+    # Labels must cover neither another label nor a small hole.
     taken = list(discs)
     for cut in flat.cuts:
         (x0, y0), (x1, y1) = place(cut.loop.box[:2]), place(cut.loop.box[2:])
@@ -217,7 +217,7 @@ def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Ar
 def _tag(
     page: Page, name: str, at: tuple[float, float], half: float, toward: float, taken: list[Area], colour: str
 ) -> None:
-    """Write a name beside a place, with a leader: `toward` first, then round the clock and farther out until it is free."""
+    """Write a name beside a place, with a leader: tried in direction `toward` first, then around and farther out until it is free."""
     x, y = at
     w = text_width(name, 6.5, BOLD)
     for k in range(96):
