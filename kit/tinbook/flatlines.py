@@ -1,4 +1,4 @@
-"""What a flat pattern is made of: cuts, marks, fold lines and bead lines."""
+"""What a flat pattern is made of: cuts, marks, fold lines and lines of forms."""
 
 from __future__ import annotations
 
@@ -80,21 +80,21 @@ class FoldLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BeadLine:
-    """The centre line of a bead, where the blank carries it before any bead is rolled.
+class FormLine:
+    """A line by which a form is made, where the blank carries it before anything is formed.
 
     Parameters
     ----------
-    name, roll : str
-        Names of the bead and of its roll pair.
+    name, what : str
+        Name of the form, and what lies on the line: the roll pair that runs along it, the middle of a bend.
     edges : tuple of Edge
-        From run-out to run-out, mm.
+        From end to end, mm; the centre line of a bead runs from run-out to run-out.
     direction : {"up", "down"}
-        Side to which it stands out.
+        Side to which the form stands out.
     """
 
     name: str
-    roll: str
+    what: str
     edges: tuple[Edge, ...]
     direction: Direction = "up"
 

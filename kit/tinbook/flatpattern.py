@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 
 from tinbook.finding import NOTHING, Findings
-from tinbook.flatlines import BeadLine as BeadLine
 from tinbook.flatlines import Cut as Cut
 from tinbook.flatlines import Direction as Direction
 from tinbook.flatlines import FoldLine as FoldLine
+from tinbook.flatlines import FormLine as FormLine
 from tinbook.flatlines import Mark as Mark
 from tinbook.flatlines import both_ways as both_ways
 from tinbook.plane.loops import Loop
@@ -39,8 +39,8 @@ class FlatPattern:
     undersize : tuple of Cut
         What the cutter makes of some of them, by the same name: they are drilled out afterwards. Cut like `cuts`, but
         not taken off the area either.
-    beads : tuple of BeadLine
-        Centre lines of beads.
+    form_lines : tuple of FormLine
+        Lines by which forms are made.
     trimmed : Loop or None
         The outline after trimming, where the blank carries stock for it.
     material : str
@@ -57,7 +57,7 @@ class FlatPattern:
     marks: tuple[Mark, ...] = ()
     drills: tuple[Cut, ...] = ()
     undersize: tuple[Cut, ...] = ()
-    beads: tuple[BeadLine, ...] = ()
+    form_lines: tuple[FormLine, ...] = ()
     trimmed: Loop | None = None
     material: str = ""
     findings: Findings = NOTHING

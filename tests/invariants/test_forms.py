@@ -73,7 +73,7 @@ def flat(s: Sample) -> None:
     has, lacks = s.made.flat, s.plain.flat
     assert has is not None
     assert lacks is not None
-    assert (has.marks, has.cuts, has.beads, has.outer) != (lacks.marks, lacks.cuts, lacks.beads, lacks.outer)
+    assert (has.marks, has.cuts, has.form_lines) != (lacks.marks, lacks.cuts, lacks.form_lines)
     assert flat_svg(has) != flat_svg(lacks)
     for f in s.forms:
         assert f.pilot is None or any(c.name == f.name and c.use == f.KIND for c in has.cuts)

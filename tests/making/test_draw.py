@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from tinbook.flatpattern import BeadLine
+from tinbook.flatpattern import FormLine
 from tinbook.making.draw import footprints
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
@@ -32,15 +32,15 @@ def test_a_footprint_lies_round_the_line_that_the_blank_carries(hand: str) -> No
     made = ribbed(hand)
     assert made.flat is not None
     loops = [(p, loop) for p in made.panels for loop in footprints(p)]
-    assert len(loops) == len(made.flat.beads) == 8
+    assert len(loops) == len(made.flat.form_lines) == 8
     still = [f.footprint.moved(p.flat) for p in made.panels for f in p.forms if f.footprint is not None]
-    for line, (_, loop) in zip(made.flat.beads, loops, strict=True):
+    for line, (_, loop) in zip(made.flat.form_lines, loops, strict=True):
         assert math.dist(_middle(line), _centre(loop)) < 1e-6
     # Beads draw the base in by some millimetres, so the outer ones would lie off by half of that.
     assert max(math.dist(_centre(a), _centre(b)) for a, (_, b) in zip(still, loops, strict=True)) > 1.0
 
 
-def _middle(line: BeadLine) -> tuple[float, float]:
+def _middle(line: FormLine) -> tuple[float, float]:
     a, b = line.edges[0].start, line.edges[-1].end
     return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
 

@@ -19,6 +19,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.read.step.unfold import unfold
 from tinbook.route.brake import fold_sequence
+from tinbook.rules.registry import live
 from tinbook.shop.shop import Shop
 from tinbook.strength.mesh.build import mesh
 from tinbook.write.facts import form_table
@@ -148,6 +149,16 @@ def test_the_fold_simulation_knows_the_height_of_the_lip():
     assert folds("up", 5)
     assert not folds("up", 12)
     assert not folds("down", 5)
+
+
+@pytest.mark.parametrize(("clear", "said"), [(7.47, True), (7.53, False)])
+def test_a_bead_beside_it_keeps_the_distance_of_a_hole(clear, said):
+    """R18x5 has shoulders of 3 mm: 3 t + 3 = 7.5 mm from its footprint, 9 mm from its line, to the foot of the lip."""
+    form = DrawnHole(centre=(60, 75), dia=20, height=4, pilot=16)
+    (made,) = make(plate(form), SHOP).panel("base").forms
+    x = 60 + made.foot + clear + 9
+    found = live(make(plate(form).bead([(x, 40), (x, 110)], "R18x5"), SHOP))
+    assert any(f.code == "bead.pitch" and "drawn hole" in f.what for f in found) is said
 
 
 def test_the_mesh_is_stiffer_by_the_lip():

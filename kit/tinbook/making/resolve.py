@@ -10,7 +10,7 @@ import numpy as np
 
 from tinbook.errors import OutOfRange, of_kind
 from tinbook.finding import Finding, Findings, Refused, caution
-from tinbook.flatpattern import Cut, FlatPattern, FoldLine, Mark
+from tinbook.flatpattern import Cut, FlatPattern, FoldLine, FormLine, Mark
 from tinbook.making import flat as flats
 from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
 from tinbook.making.containment import check_inside
@@ -174,8 +174,10 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     outer = flats.with_stock(finished, trimmed) if trimmed else finished
     drawings = [f.drawn(p.flat, laying.shifts[p.name]) for p in panels for f in p.forms]
     form_lines = tuple(line for d in drawings for line in d.lines)
+    form_bends = [_line(nodes[z.name], z, over, holes, z.allowance / 2) for z in zones if z.formed]
+    form_lines += tuple(_bend_line(line) for line in form_bends)
     guides = [mark for d in drawings for mark in d.guides]
-    guides += [_bend_mark(_line(nodes[z.name], z, over, holes, z.allowance / 2)) for z in zones if z.formed]
+    guides += [_bend_mark(line) for line in form_bends]
     cuts += tuple(cut for d in drawings for cut in d.cuts)
     findings.extend(crossings(folded))
     if part.other_hand:
@@ -206,7 +208,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
         marks=tuple(marks),
         drills=drills,
         undersize=undersize,
-        beads=form_lines,
+        form_lines=form_lines,
         trimmed=finished if outer is not finished else None,
         material=sheet.material.key,
         findings=Findings(findings),
@@ -214,10 +216,15 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     return Made(part=part, shop=shop, sheet=sheet, folded=folded, flat=flat, findings=Findings(findings))
 
 
+def _bend_line(line: FoldLine) -> FormLine:
+    """Return the line of a bend that a form brings, set out by numbers as its mark is drawn."""
+    edges = tuple(Edge(a, b) for a, b in line.pieces)
+    return FormLine(name=line.name, what="middle of the bend", edges=edges, direction=line.direction)
+
+
 def _bend_mark(line: FoldLine) -> Mark:
     """Return the mark of a bend that a form brings: where the middle of the bend goes."""
-    edges = tuple(Edge(a, b) for a, b in line.pieces)
-    return Mark(kind="fold", edges=edges, label=f"{line.name} {line.direction}", face="up")
+    return Mark(kind="fold", edges=_bend_line(line).edges, label=f"{line.name} {line.direction}", face="up")
 
 
 def _own_marks(panels: tuple[MadePanel, ...], order: list[str]) -> list[Mark]:

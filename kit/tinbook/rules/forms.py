@@ -60,6 +60,7 @@ def distances(made: Made) -> Iterator[Finding]:
         if p.holes:
             yield from _holes(made, p, kept, apart(around, p.hole_boxes))
         yield from _spacing(kept)
+        yield from _beside(kept)
 
 
 def _close(kept: Sequence[_Kept], other: Any, least: Any, limits: Any, what: str, name: str) -> Iterator[Finding]:
@@ -100,6 +101,18 @@ def _spacing(kept: Sequence[_Kept]) -> Iterator[Finding]:
             if gap < limit - 1e-9:
                 what = f"it lies so near {b.form.KIND} {b.form.name!r} that {a.keep.other.why}"
                 yield _caution("pitch", a, what, gap, limit, a.keep.other.remedy)
+
+
+def _beside(kept: Sequence[_Kept]) -> Iterator[Finding]:
+    """Yield a finding for each two forms of different kinds so near that one lies in metal that the other pulls."""
+    if len({type(k.form) for k in kept}) < 2:
+        return
+    gaps = shapely.distance(np.array([k.shape for k in kept])[:, None], [k.shape for k in kept]).tolist()
+    for (i, a), (j, b) in itertools.combinations(enumerate(kept), 2):
+        limit = max(a.keep.hole.least, b.keep.hole.least)
+        if type(a.form) is not type(b.form) and gaps[i][j] < limit - 1e-9:
+            what = f"it lies so near {b.form.KIND} {b.form.name!r} that one pulls the metal of the other"
+            yield _caution("pitch", a, what, gaps[i][j], limit, "space them out, and form the deeper one first")
 
 
 def _spines(spines: Sequence[tuple[Edge, ...] | Point]) -> Any:

@@ -1,4 +1,4 @@
-"""Numbers to set a blank out by, and to check it with: corners, sides, diagonals, fold lines, beads, holes.
+"""Numbers to set a blank out by, and to check it with: corners, sides, diagonals, fold lines, lines of forms, holes.
 
 Every position is measured from one corner that exists on the metal, with an empty
 column for the measured value.
@@ -130,7 +130,7 @@ def diagonal_table(it: SettingOut) -> Table:
     return Table(heads=("Diagonal", "mm", "Measured"), rows=rows, right=(1,), by_hand=(2,))
 
 
-# --- folds and beads ---------------------------------------------------------------------------
+# --- folds and forms ---------------------------------------------------------------------------
 
 
 def marked(made: Made, flat: FlatPattern, fold: FoldLine) -> str:
@@ -176,16 +176,16 @@ def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone]) -> T
     return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3), by_hand=(4,))
 
 
-def bead_line_table(it: SettingOut) -> Table:
-    """Return the points of every bead's centre line, from run-out to run-out."""
+def form_line_table(it: SettingOut) -> Table:
+    """Return the points of every line by which a form is made, from end to end."""
     rows: list[tuple[str, ...]] = []
-    for b in it.flat.beads[:MOST]:
-        points = [*(e.start for e in b.edges), b.edges[-1].end]
+    for line in it.flat.form_lines[:MOST]:
+        points = [*(e.start for e in line.edges), line.edges[-1].end]
         for k, p in enumerate(points):
             x, y = it.datum.at(p)
-            what = f"{b.roll}, {b.direction}" if k == 0 else "end" if k == len(points) - 1 else "on the way"
-            rows.append((b.name, what, mm(x), mm(y), ""))
-    return Table(heads=("Bead", "Point", "x", "y", "Measured"), rows=tuple(rows), right=(2, 3), by_hand=(4,))
+            what = f"{line.what}, {line.direction}" if k == 0 else "end" if k == len(points) - 1 else "on the way"
+            rows.append((line.name, what, mm(x), mm(y), ""))
+    return Table(heads=("Form", "Point", "x", "y", "Measured"), rows=tuple(rows), right=(2, 3), by_hand=(4,))
 
 
 # --- holes -------------------------------------------------------------------------------------
@@ -332,7 +332,11 @@ def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
 def unlisted(it: SettingOut) -> list[str]:
     """Return the sentences on what is too much for the tables."""
     cut = sum(h.count for h in hole_rows(it.flat) if not h.drilled)
-    said = [("corners", len(corners(it)) - MOST), ("beads", len(it.flat.beads) - MOST), ("cut holes", cut - MOST)]
+    said = [
+        ("corners", len(corners(it)) - MOST),
+        ("lines of forms", len(it.flat.form_lines) - MOST),
+        ("cut holes", cut - MOST),
+    ]
     return [
         f"{n} more {what} are not listed: take them from the cut file or the template." for what, n in said if n > 0
     ]

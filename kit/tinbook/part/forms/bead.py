@@ -11,7 +11,7 @@ from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
 from tinbook.fields import Count, Points, check_fields
 from tinbook.finding import Finding, Refused, stop
-from tinbook.flatpattern import BeadLine, Direction, Mark
+from tinbook.flatpattern import Direction, FormLine, Mark
 from tinbook.part.features import At, Name, Positive
 from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Pull, Row, Setting, Work
@@ -179,7 +179,7 @@ class MadeBead(MadeForm):
     def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
         """Return its centre line, moved out as far as the beads beside it will draw it back in."""
         edges = tuple(flat.edge(Edge(carried(e.start), carried(e.end), e.bulge, e.name)) for e in self.path)
-        line = BeadLine(name=self.name, roll=self.roll, direction=self.direction, edges=edges)
+        line = FormLine(name=self.name, what=self.roll, direction=self.direction, edges=edges)
         mark = Mark(kind="bead", edges=edges, label=f"{self.name} {self.roll}", face=self.direction)
         return Drawing(guides=(mark,), lines=(line,))
 

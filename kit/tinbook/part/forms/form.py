@@ -17,7 +17,7 @@ from tinbook.plane.loops import Edge, Loop, Move, Point
 
 if TYPE_CHECKING:
     from tinbook.finding import Finding
-    from tinbook.flatpattern import BeadLine, Cut, Direction, Mark
+    from tinbook.flatpattern import Cut, Direction, FormLine, Mark
     from tinbook.part.features import Fold
     from tinbook.part.forms.profiles import Profile
     from tinbook.part.part import Part
@@ -188,13 +188,13 @@ class Drawing:
         Marks that help to make it, left out of a part that is not to be marked.
     cuts : tuple of Cut
         What is cut for it.
-    lines : tuple of BeadLine
+    lines : tuple of FormLine
         Lines that papers set out by numbers.
     """
 
     guides: tuple[Mark, ...] = ()
     cuts: tuple[Cut, ...] = ()
-    lines: tuple[BeadLine, ...] = ()
+    lines: tuple[FormLine, ...] = ()
 
 
 class Pull(NamedTuple):

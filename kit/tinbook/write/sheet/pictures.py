@@ -70,7 +70,7 @@ def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone
 
 
 def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> None:
-    """Draw the blank with the names that the setting-out tables use: origin, corners, folds, beads, holes."""
+    """Draw the blank with the names that the setting-out tables use: origin, corners, folds, forms, holes."""
     flat = it.flat
     place = _fitted(flat, area, 8.0, 8.0, 8.0, 8.0)
     _draw_flat(page, made, flat, place)
@@ -86,7 +86,7 @@ def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZ
         x, y = place(e.start)
         # Outward first, where there is usually room.
         _tag(page, number, (x, y), 0.0, math.atan2(y - middle[1], x - middle[0]), taken, _CORNER)
-    for b in flat.beads[: setting_out.MOST]:
+    for b in flat.form_lines[: setting_out.MOST]:
         (x, y), (u, v) = place(b.edges[0].start), place(b.edges[0].at(0.3))
         _tag(page, b.name, (x, y), 0.0, math.atan2(v - y, u - x) + math.pi / 6, taken, MARK)
 

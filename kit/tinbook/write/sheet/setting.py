@@ -70,7 +70,7 @@ def tables(made: Made, it: SettingOut, strips: Sequence[BendZone]) -> list[Table
         setting_out.diagonal_table(it),
         setting_out.fold_line_table(it, made, strips),
         setting_out.hole_place_table(it),
-        setting_out.bead_line_table(it),
+        setting_out.form_line_table(it),
         setting_out.corner_table(it),
     ]
     return [t for t in listed if t.rows]
