@@ -48,7 +48,7 @@ def test_the_order_is_said_beside_what_is_fine(bench: Bench) -> None:
 def test_a_part_that_nothing_folds_is_told_with_its_cure(bench: Bench) -> None:
     async def scene() -> None:
         b = bench(trough)
-        await until(lambda: "in every order of folds something hits" in html(b))
+        await until(lambda: "every order of folds collides" in html(b))
         assert "(tried)" in html(b)
         assert not [f for f in b.findings if f.severity == "stop"], "the live findings stay what they are"
 
@@ -101,7 +101,7 @@ def test_a_clock_is_no_verdict(bench: Bench, monkeypatch: pytest.MonkeyPatch) ->
     async def scene() -> None:
         b = bench(shelf)
         await until(lambda: "the clock ended the search" in html(b))
-        assert "something hits" not in html(b)
+        assert "collides" not in html(b)
         assert ">stop<" not in html(b)
 
     asyncio.run(scene())

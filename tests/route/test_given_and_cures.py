@@ -43,7 +43,7 @@ def test_a_given_order_that_hits() -> None:
     """With the legs up, the lip's line lies over the web: no die fits under it (as case 16 of the known answers)."""
     got = fold_sequence(made_of(lipped(), brake_with(neck=True)), order=("near", "far", "near.end", "far.end"))
     assert not got.steps
-    assert [f.what for f in got.findings if f.code == "route.order"] == ["in the order that was given something hits"]
+    assert [f.what for f in got.findings if f.code == "route.order"] == ["the given order of folds collides"]
     assert got.blocked
     assert {b.fold for b in got.blocked} <= {"near.end", "far"}
 

@@ -96,7 +96,7 @@ def test_a_comb_is_searched_at_any_count(count: int) -> None:
     assert found.plan is not None
     assert found.plan.proven
     assert len(found.stops) == 1 + min(count, 4)
-    assert "in every order" in next(f for f in found if f.code == "route.order").what
+    assert "every order" in next(f for f in found if f.code == "route.order").what
 
 
 def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -184,7 +184,7 @@ def test_names_are_proved_too() -> None:
     hat = make(all_on(ZOO["hat"](), "VB25"), SHOP)
     bad = words(sheet_bytes(hat, order=[s.name for s in hat.strips], despite="to see why"))
     assert "NOT PROVED: this order" in bad
-    assert "in the order that was given something hits" in bad
+    assert "the given order of folds collides" in bad
 
 
 def test_a_sequence_of_another_part_is_refused() -> None:

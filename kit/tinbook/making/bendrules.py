@@ -52,7 +52,7 @@ def coupon_notes(coupon: BendCoupon, angle: float, field: str) -> Iterable[Findi
     if low - BEYOND <= angle <= high + BEYOND:
         return
     spread = f"{low:g}" if math.isclose(low, high) else f"{low:g} to {high:g}"
-    what = f"the test strips were folded to {spread} degrees; radius and K carry them to {angle:g}"
+    what = f"the test strips were folded to {spread} degrees; radius and K are extrapolated to {angle:g}"
     remedy = f"fold strips to about {angle:g} degrees too"
     yield caution("bend.coupon", field, what, remedy, angle, low if angle < low else high, "deg", "own data")
 
@@ -88,9 +88,9 @@ def typed_notes(
         yield stop("bend.deduction", field, what, remedy, deduction, most, source="own data")
         return
     if not 0.2 <= k <= 0.6:
-        what = f"the typed deduction of {deduction:g} mm means K = {k:.2f}, outside what sheet metal does"
+        what = f"the typed deduction of {deduction:g} mm means K = {k:.2f}, outside the usual range of sheet metal"
         remedy = "measure radius and test strip again"
         yield caution("bend.deduction", field, what, remedy, k, 0.2 if k < 0.2 else 0.6, "")
     if abs(angle - found_at) > 1e-9:
-        what = f"the deduction typed at {found_at:g} degrees serves at {angle:g} degrees through its K = {k:.3f}"
+        what = f"the deduction typed at {found_at:g} degrees is used at {angle:g} degrees by its K = {k:.3f}"
         yield fine("bend.deduction", field, what, source="geometry")

@@ -238,7 +238,7 @@ def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
     tools = [shop.tool(key) for key in dict.fromkeys(f.bend.tool for f in folds if f.bend.tool)]
     taken = ", ".join(f"{t.key} ({t.who})" for t in tools)
     where = f"machine {tools[0].machine!r}" if tools else "machines"
-    what, remedy = f"the blank is drawn to {taken}: {why}", "name a tool in the part to insist on it"
+    what, remedy = f"the blank is drawn to {taken}: {why}", "name a tool in the part to fix it"
     return caution("bend.machine", where, what, remedy, source="geometry")
 
 

@@ -33,8 +33,8 @@ def named_tool(
         if limit >= HEM_START:
             notes.append(_closed_by_hand(field, f"tool '{key}'", angle, limit))
         else:
-            what = f"tool '{key}' does not turn the sheet that far"
-            remedy = "name a tool with a sharper die, or fold less"
+            what = f"tool '{key}' cannot bend the sheet that far"
+            remedy = "a tool with a sharper die, or a smaller angle"
             notes.append(stop("bend.angle", field, what, remedy, angle, limit, "deg", tool.source))
     return tool
 

@@ -296,11 +296,11 @@ def _findings(g: BendGroup) -> list[Finding]:
         remedy = "measure the inside radius with a gauge, or fold strips to 60, 90 and 120 degrees"
         found.append(caution("coupon.one_angle", where, what, remedy, g.fit.radius_band, source="own proposal"))
     elif abs(g.fit.radius - g.tool_radius) > max(fitting.TOOL_RADIUS * g.tool_radius, g.fit.radius_band):
-        what = "the inside radius is not what the tool's rule gives"
-        remedy = "look whether the right die, nose or set-back stands in the shop file"
+        what = "the inside radius differs from the tool's rule"
+        remedy = "check die, nose and set-back in the shop file"
         found.append(caution("coupon.radius", where, what, remedy, g.fit.radius, g.tool_radius, source="own data"))
     if not 0.2 <= g.fit.k <= 0.6:
-        what = "K lies outside what sheet metal does; the blanks are right near the strips' angle all the same"
+        what = "K lies outside the usual range of sheet metal; near the strips' angle the blanks are still right"
         remedy = "measure the inside radius, the thickness and the legs again"
         found.append(caution("coupon.k", where, what, remedy, g.fit.k, 0.2 if g.fit.k < 0.2 else 0.6, ""))
     return found

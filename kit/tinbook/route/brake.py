@@ -185,7 +185,7 @@ def _without_setup(planner: Planner) -> Iterator[Finding]:
         loose = loose or without_assumed(planner)
         guessed = bool(loose.families(n, 1)[0])
         said = caution if guessed else stop
-        what = f"no usual punch forms it: {why}" if guessed else f"nothing in the machine forms it: {why}"
+        what = f"no typical punch forms it: {why}" if guessed else f"no setup of the machine forms it: {why}"
         remedy = (
             "ask for the punches of the machine and draw them in the shop file"
             if guessed
@@ -204,7 +204,7 @@ def _not_set_so(planner: Planner) -> Iterator[Finding]:
         mine = _setting(hit.machine, hit.tool, hit.punch)
         other = mine if mine not in here else f"{mine} with pieces {hit.pieces} set '{hit.tooling}'"
         what = f"its order was stored for {other}; here it can be made on {', '.join(here)}"
-        remedy = "search the order anew, or give the part and the shop the tools of then"
+        remedy = "search the order again, or restore the tools that it was stored for"
         yield stop("route.stored", f"fold {hit.fold!r}", what, remedy, source="own data")
 
 
@@ -214,16 +214,16 @@ def _setting(machine: str, tool: str, punch: str) -> str:
 
 def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
     if doubted:
-        what = "something hits in every order, but only with tools that were assumed; with others it may fold"
-        remedy = "see which tools it needs, and ask whether the machine has them"
+        what = "every order of folds collides, but only with assumed tools; with other tools it may fold"
+        remedy = "ask whether the machine has the tools that the blocked folds need"
     elif found.cancelled:
         what, remedy = "the clock ended the search before an order was found", "give it more time"
     elif not found.proven:
-        what, remedy = f"no order among the {found.looked} states that were opened", "raise effort"
+        what, remedy = f"no order was found in the {found.looked} states searched", "raise effort"
     elif given:
-        what, remedy = "in the order that was given something hits", "leave the order to the search"
+        what, remedy = "the given order of folds collides", "leave the order to the search"
     else:
-        what, remedy = "in every order of folds something hits", "see which fold is blocked and what would cure it"
+        what, remedy = "every order of folds collides", "see the blocked folds and their remedies"
     said = caution if doubted else stop
     return said("route.order", "order of folds", what, remedy, source="common practice" if doubted else "geometry")
 
@@ -238,14 +238,14 @@ def _assumed(planner: Planner) -> Iterator[Finding]:
     for machine, (assumed, drawn) in bodies_of(planner).items():
         if assumed:
             has = f"; drawn: {', '.join(drawn)}" if drawn else ""
-            what = f"assumed as usual ones, since the shop file does not draw them: {', '.join(assumed)}{has}"
+            what = f"typical tools assumed, as the shop file does not draw them: {', '.join(assumed)}{has}"
             remedy = "ask for their sections, or send the supplier the order to check"
             yield caution("route.assumed", f"machine '{machine}'", what, remedy)
 
 
 def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Finding]:
     if steps:
-        how = "in the order that was given" if given else "no order is better"
+        how = "in the given order" if given else "no order is better"
         if found.proven or given:
             yield fine("route.order", "order of folds", f"{counted(steps)}; {how}", source="geometry")
         else:

@@ -75,7 +75,7 @@ def _folds(made: Made, folds: Any) -> tuple[list[tuple[str, str]], str, list[Fin
     names = [s.name for s in made.strips]
     folds = getattr(folds, "plan", folds)  # a check carries its fold plan
     if folds is None:
-        return [(n, "fold") for n in names], "in the part's own order: no fold sequence was asked for", []
+        return [(n, "fold") for n in names], "in the part's own order: no fold sequence was given", []
     if isinstance(folds, FoldPlan):
         of_its_own(folds, made)
         if names and not folds.steps:

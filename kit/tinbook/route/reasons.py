@@ -108,7 +108,7 @@ def handling_findings(planner: Planner, moves: Sequence[Move]) -> Iterator[Findi
         guess = "" if handling.source == "own data" else "; the limits are a guess until the shop file says its own"
         where = "order of folds"
         what = f"a second person is needed at {ranks[TWO]} lifts or holds, see the steps{guess}"
-        remedy = "have one at hand, a crane, or supports on both sides"
+        remedy = "a second person, a crane, or supports on both sides"
         yield caution(
             "route.two_people",
             where,

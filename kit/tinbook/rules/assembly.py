@@ -53,7 +53,9 @@ def check_assembly(made: Assembled) -> Findings:
     met = meetings(made) if made.ok else Findings()
     said = [f for part, verdict in parts for f in _with_number(made, part, verdict)]
     cautions = [
-        caution("assembly.caution", made.assembly.number, c.rstrip("."), "have it signed by whoever your rules name")
+        caution(
+            "assembly.caution", made.assembly.number, c.rstrip("."), "have it approved by whoever your local rules name"
+        )
         for c in made.assembly.cautions
     ]
     return Findings((*Rule(nearest_parameter, "searched")(made, parts, met), *said, *met, *cautions))

@@ -81,7 +81,7 @@ def parameter(
         coarse=coarse,
     )
     if not found:
-        what = "no change of its parameters was found with which this shop can make it"
+        what = "no change of its parameters was found that this shop can make"
         remedy = "another shop or a supplier; sheets and tools of this one are named above"
         yield caution("parameter.none", f"{provenance.name} sheet", what, remedy, source="geometry")
         return
