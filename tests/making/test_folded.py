@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+import tinbook as tb
 from byhand import PARTS, chain, hole_through, two_folds
+from strategies import SHOP
 from tinbook.making.bends import Bend
 from tinbook.making.crossing import crossings
 from tinbook.making.folded import BendZone, Folded, Rulings
@@ -115,3 +117,14 @@ def test_a_strip_with_other_rulings_is_drawn_without_another_view() -> None:
     assert preview(folded).volume == pytest.approx(volume, rel=5e-3)
     assert len(pooled_patches([folded])) > 4
     assert not crossings(folded)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_a_hole_that_ends_where_a_bend_begins_is_a_stop_and_a_tenth_away_is_none(side: int) -> None:
+    """Touching, metal and opening would share one point there, which no solid can have."""
+    part = tb.Part("HN-BT", sheet="DC01 1.5", base=tb.Outline.rectangle(120, 120)).fold("front", "down", leg=30)
+    line = tb.make(part, SHOP).folded.zones[0].setback
+    touching = tb.make(part.hole((60, line + 2 * side), dia=4), SHOP)
+    assert [f.code for f in touching.findings.stops] == ["hole.off_fold"]
+    near = tb.make(part.hole((60, line + 2.1 * side), dia=4), SHOP)
+    assert near.solid.isValid()

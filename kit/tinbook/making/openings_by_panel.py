@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from tinbook.making.tree import PanelNode
 from tinbook.plane.arrays import boxes
 from tinbook.plane.chaining import CUT, HOLE, crosses, cut_spans, divided
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
+
+TOUCH: Final = 1e-6
+"""mm: an opening that ends this near the line where a bend begins touches it."""
 
 
 @dataclass(slots=True)
@@ -42,7 +46,7 @@ class OpeningsByPanel:
 
 
 def split_openings(nodes: dict[str, PanelNode], found: list[tuple[str, MadeHole]]) -> OpeningsByPanel:
-    """Hand out the openings.
+    """Assign each opening, or its part, to the panels and bends that it covers.
 
     Parameters
     ----------
@@ -78,7 +82,7 @@ def _lines(node: PanelNode) -> list[tuple[str, Point, Point, tuple[float, float]
 
 
 def _clear(nodes: dict[str, PanelNode], found: list[tuple[str, MadeHole]], around: Array) -> list[bool]:
-    """Tell whether the circle round each opening's box keeps inside all tangent lines: the quick way for most holes."""
+    """Whether the circle round each opening's box keeps inside all tangent lines: the quick way for most holes."""
     clear = np.ones(len(found), dtype=np.bool_)
     by_panel: dict[str, list[int]] = {}
     for i, (panel, _) in enumerate(found):
@@ -92,7 +96,7 @@ def _clear(nodes: dict[str, PanelNode], found: list[tuple[str, MadeHole]], aroun
         )
         inside = np.ones(len(listed), dtype=np.bool_)
         for _, (ox, oy), (ux, uy), _, _ in _lines(nodes[panel]):
-            inside &= (x - ox) * uy - (y - oy) * ux + r / 2 <= 0.0
+            inside &= (x - ox) * uy - (y - oy) * ux + r / 2 <= -TOUCH
         clear[listed] = inside
     return clear.tolist()
 
@@ -108,7 +112,11 @@ def _panel(
         kept: list[Loop] = []
         for part in parts:
             line = f"{fold}:child" if is_root else fold
-            if crosses(part, origin, u) <= 1e-9 and not _lies_on(part, origin, u):
+            reach = crosses(part, origin, u)
+            if reach <= 1e-9 and not _lies_on(part, origin, u):
+                lo, hi = _stretch(part, origin, u)
+                if reach > -TOUCH and hi > span[0] and lo < span[1]:
+                    raise _touching(hole, fold)
                 kept.append(part)
                 continue
             inside, beyond = _parted(part, origin, u, line)
@@ -159,13 +167,24 @@ def _strip(
         here, beyond = _parted(local, origin, u, line)
     result.over_fold.setdefault(fold, []).append(len(result.flat) - 1)
     for h in here:
-        if any(e.name.startswith(CUT) for e in h.edges):
+        named = {e.name for e in h.edges}
+        for name, at, way in ((fold, (0.0, 0.0), (1.0, 0.0)), (f"{fold}:child", (0.0, width), (-1.0, 0.0))):
+            if CUT + name not in named and crosses(h, at, way) > -TOUCH:
+                raise _touching(hole, fold)
+        if any(name.startswith(CUT) for name in named):
             result.strip_parts.setdefault(fold, []).append(_named(h, hole.name))
         else:
             result.strip_holes.setdefault(fold, []).append(_like(hole, h))
     target = parent if from_child else child
     for b in beyond:
         _panel(nodes, target.name, b.moved(target.flat.inverse().after(strip_flat)), hole, fold, result)
+
+
+def _touching(hole: MadeHole, fold: str) -> Refused:
+    what = f"it ends on the line where the bend of fold {fold!r} begins, and leaves no metal there"
+    return Refused(
+        "hole.off_fold", f"hole {hole.name!r}", what, "move it by a tenth of a millimetre, off the line or over it"
+    )
 
 
 def _lies_on(part: Loop, origin: Point, u: Point) -> bool:
