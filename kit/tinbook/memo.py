@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
-from typing import Any, Generic, TypeVar, cast
+from functools import wraps
+from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast
 
 T = TypeVar("T")
+V = TypeVar("V", bound="Remembers")
+P = ParamSpec("P")
 
 _NOTHING = object()
 
@@ -52,3 +55,14 @@ class Memo(Generic[T]):
     def known(self, value: Remembers, key: Hashable = None) -> T | None:
         """Return the stored result, None where there is none yet."""
         return cast("T | None", value._results.get((self, key)))
+
+
+def remembered(compute: Callable[Concatenate[V, P], T]) -> Callable[Concatenate[V, P], T]:
+    """Make a function of a value compute once for each value and further arguments (positional and hashable)."""
+    memo: Memo[T] = Memo(compute.__qualname__)
+
+    @wraps(compute)
+    def known(value: V, /, *args: P.args, **kwargs: P.kwargs) -> T:
+        return memo.of(value, lambda: compute(value, *args, **kwargs), args)
+
+    return known

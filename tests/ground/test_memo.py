@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from tinbook.memo import Memo, Remembers
+from tinbook.memo import Memo, Remembers, remembered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,3 +38,19 @@ def test_two_memos_never_share_and_results_take_no_part_in_comparing() -> None:
     assert one == other
     assert hash(one) == hash(other)
     assert repr(one) == "Square(side=3)"
+
+
+def test_a_remembered_function_computes_once_for_each_value_and_arguments() -> None:
+    asked: list[tuple[float, int]] = []
+
+    @remembered
+    def times(s: Square, n: int) -> float:
+        """Return a multiple of the side."""
+        asked.append((s.side, n))
+        return s.side * n
+
+    one = Square(side=3)
+    assert (times(one, 2), times(one, 2), times(one, 4)) == (6, 6, 12)
+    assert times(replace(one, side=5), 2) == 10
+    assert asked == [(3, 2), (3, 4), (5, 2)]
+    assert times.__doc__ == "Return a multiple of the side."

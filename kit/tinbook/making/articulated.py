@@ -6,7 +6,7 @@ A fold's level counts its hits: 0 flat, 1 formed (or a hem's first hit), 2 a hem
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -16,7 +16,7 @@ import numpy as np
 
 from tinbook.making.folded import BendZone, Folded
 from tinbook.making.pose import bent_by
-from tinbook.memo import Memo, Remembers
+from tinbook.memo import Memo, Remembers, remembered
 from tinbook.part.forms.form import MadeForm
 from tinbook.plane.loops import Array, Loop
 from tinbook.shop.tools.strokes import HEM_START
@@ -103,13 +103,6 @@ def _extent(pieces: Array) -> Extent:
     )
 
 
-SIDES: Memo[dict[str, Way]] = Memo("panels on one side of a fold")
-BODIES: Memo[tuple[tuple[RigidBody, Way], ...]] = Memo("bodies on one side of a fold")
-WAYS: Memo[dict[RigidBody, Way]] = Memo("folds that place a body")
-HINGES: Memo[Frame] = Memo("child panel in its parent's frame at a level")
-BACKS: Memo[Frame] = Memo("parent panel in its child's frame at a level")
-TIPS: Memo[Frame] = Memo("child panel in the frame of its tangent line")
-ROOTS: Memo[Frame] = Memo("parent panel in the frame of its tangent line")
 PLACES: Memo[Frame] = Memo("panel in a section frame")
 PIECES: Memo[Array] = Memo("prisms of a body")
 EXTENTS: Memo[Extent] = Memo("extent of a body")
@@ -184,11 +177,9 @@ class ArticulatedPart(Remembers):
             links[s.child].append((n, s.parent))
         return links
 
+    @remembered
     def side(self, fold: int, child: bool) -> dict[str, Way]:
         """Panels on one side of a fold, each with the folds on the way to it from the panel beside the fold."""
-        return SIDES.of(self, lambda: self._side(fold, child), (fold, child))
-
-    def _side(self, fold: int, child: bool) -> dict[str, Way]:
         s = self.strips[fold]
         first = s.child if child else s.parent
         found: dict[str, Way] = {first: ()}
@@ -201,27 +192,20 @@ class ArticulatedPart(Remembers):
                     queue.append(other)
         return found
 
+    @remembered
     def bodies_of(self, fold: int, child: bool) -> tuple[tuple[RigidBody, Way], ...]:
         """Bodies on one side of a fold, the fold's own strip left out, with the folds whose levels place them."""
-        return BODIES.of(self, lambda: tuple(self._bodies_of(fold, child)), (fold, child))
-
-    def _bodies_of(self, fold: int, child: bool) -> Iterator[tuple[RigidBody, Way]]:
         panels = self.side(fold, child)
-        for b in self.bodies:
-            if b.panel in panels and b.own != fold:
-                way = panels[b.panel]
-                yield b, way if b.own is None or b.own in way else (*way, b.own)
+        beside = [(b, panels[b.panel]) for b in self.bodies if b.panel in panels and b.own != fold]
+        return tuple((b, way if b.own is None or b.own in way else (*way, b.own)) for b, way in beside)
 
     # -- frames ---------------------------------------------------------------------------
 
+    @remembered
     def _hinge(self, fold: int, level: int) -> Frame:
         """From the child panel's frame to the parent's at a level."""
-
-        def hinge() -> Frame:
-            bent = bent_by(self.strips[fold], self.turns[fold][level], self.root(fold))
-            return bent.end(self.thickness) @ self._tip_back(fold)
-
-        return HINGES.of(self, hinge, (fold, level))
+        bent = bent_by(self.strips[fold], self.turns[fold][level], self.root(fold))
+        return bent.end(self.thickness) @ self._tip_back(fold)
 
     def _over(self, s: BendZone) -> Frame:
         """Return the move that turns a fold down over, so that the outside of the bend lies below."""
@@ -239,15 +223,18 @@ class ArticulatedPart(Remembers):
         s = self.strips[fold]
         return self.folded.panel(s.child).frame.inverse() @ s.end(self.thickness)
 
+    @remembered
     def _back(self, fold: int, level: int) -> Frame:
         """From the parent panel's frame to the child's at a level."""
-        return BACKS.of(self, lambda: self._hinge(fold, level).inverse(), (fold, level))
+        return self._hinge(fold, level).inverse()
 
+    @remembered
     def _tip_back(self, fold: int) -> Frame:
-        return TIPS.of(self, lambda: self.tip(fold).inverse(), fold)
+        return self.tip(fold).inverse()
 
+    @remembered
     def _root_back(self, fold: int) -> Frame:
-        return ROOTS.of(self, lambda: self.root(fold).inverse(), fold)
+        return self.root(fold).inverse()
 
     def placed(self, fold: int, child: bool, panel: str, levels: Levels) -> Frame:
         """From a panel's frame to the section frame on one side of a fold that is about to be formed.
@@ -331,9 +318,10 @@ class ArticulatedPart(Remembers):
         m = self._over(self.strips[fold]) @ self._root_back(fold)
         return m.points(self._strip(fold, turn_rad))
 
+    @remembered
     def ways(self, fold: int, child: bool) -> dict[RigidBody, Way]:
         """For each body on one side of a fold the folds whose levels place and shape it."""
-        return WAYS.of(self, lambda: dict(self.bodies_of(fold, child)), (fold, child))
+        return dict(self.bodies_of(fold, child))
 
     def posed(self, fold: int, child: bool, body: RigidBody, levels: Levels) -> Array:
         """Pieces of a body in the section frame of one side of a fold, shape (n, 8, 3)."""

@@ -15,7 +15,7 @@ from tinbook.making.folded import Folded, MadeHole, MadePanel
 from tinbook.making.made import Made
 from tinbook.making.preview.build import preview
 from tinbook.making.resolve import make
-from tinbook.memo import Memo, Remembers
+from tinbook.memo import Remembers, remembered
 from tinbook.part.assembly import Assembly, Placed, Thing
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.part import Part
@@ -144,32 +144,29 @@ class Assembled(Remembers):
         member = self.assembly.member(name)
         return tuple(body.moved(member.at.moved(shift)) for body in self.bodies_of(member.thing))
 
+    @remembered
     def mesh(self, name: str) -> Triangles:
         """Return triangles of a member in the assembly's coordinates: positions (n, 3) in mm, corners (m, 3)."""
         member = self.assembly.member(name)
-        return MESH.of(self, lambda: _mesh(self.bodies_of(member.thing), member.at), name)
+        return _mesh(self.bodies_of(member.thing), member.at)
 
+    @remembered
     def shape(self, name: str) -> Any:
         """Return a member's body in the assembly's coordinates, as a shape of the kernel."""
         from tinbook.making.solid import bodies as kernel_bodies
 
-        def build() -> Any:
-            member = self.assembly.member(name)
-            return kernel_bodies.placed(self.own_shape(member.thing), member.at.values)
+        member = self.assembly.member(name)
+        return kernel_bodies.placed(self.own_shape(member.thing), member.at.values)
 
-        return SHAPE.of(self, build, name)
-
+    @remembered
     def own_shape(self, thing: Thing) -> Any:
         """Return a thing's body in its own coordinates; the same object for each of its places."""
         from tinbook.making.solid import bodies as kernel_bodies
         from tinbook.making.solid.build import solid
 
-        def build() -> Any:
-            made = next((m for t, m in self.made if t == thing), None)
-            solids = [made.solid] if made is not None else [solid(body) for body in self.bodies_of(thing)]
-            return solids[0].wrapped if len(solids) == 1 else kernel_bodies.compound([s.wrapped for s in solids])
-
-        return SHAPE.of(self, build, thing)
+        made = next((m for t, m in self.made if t == thing), None)
+        solids = [made.solid] if made is not None else [solid(body) for body in self.bodies_of(thing)]
+        return solids[0].wrapped if len(solids) == 1 else kernel_bodies.compound([s.wrapped for s in solids])
 
     @property
     def mass(self) -> float:
@@ -201,32 +198,26 @@ class Assembled(Remembers):
     @property
     def pairs(self) -> tuple[MemberPair, ...]:
         """All members whose boxes overlap, and all that are welded."""
-        return PAIRS.of(self, lambda: _pairs(self))
+        return _pairs(self)
 
+    @remembered
     def gap(self, a: str, b: str) -> float:
         """Return the smallest distance between two members, mm; 0 where they touch."""
         from tinbook.making.solid import bodies as kernel_bodies
 
-        return GAP.of(self, lambda: kernel_bodies.gap(self.shape(a), self.shape(b)), (a, b))
+        return kernel_bodies.gap(self.shape(a), self.shape(b))
 
     @property
     def matings(self) -> tuple[Mating, ...]:
         """All holes of different members that a fastener goes through."""
-        return MATINGS.of(self, lambda: _matings(self))
+        return _matings(self)
 
+    @remembered
     def bores(self, name: str) -> tuple[Bore, ...]:
         """Return the round holes of a member in the assembly's coordinates."""
         from tinbook.making.solid import bodies as kernel_bodies
 
-        return BORES.of(self, lambda: kernel_bodies.bores(self.shape(name)), name)
-
-
-MESH: Memo[Triangles] = Memo("triangles of a member")
-SHAPE: Memo[Any] = Memo("kernel's shape of a member or a thing")
-GAP: Memo[float] = Memo("gap of two members")
-PAIRS: Memo[tuple[MemberPair, ...]] = Memo("members that come near each other")
-MATINGS: Memo[tuple[Mating, ...]] = Memo("holes that a fastener goes through")
-BORES: Memo[tuple[Bore, ...]] = Memo("round holes of a member")
+        return kernel_bodies.bores(self.shape(name))
 
 
 def need_assembled(made: object, what: str) -> None:
@@ -286,6 +277,7 @@ def _mesh(bodies: Sequence[Folded], at: Frame) -> Triangles:
     )
 
 
+@remembered
 def _pairs(made: Assembled) -> tuple[MemberPair, ...]:
     from tinbook.making.solid import bodies as k
     from tinbook.making.solid import kernel
@@ -305,6 +297,7 @@ def _pairs(made: Assembled) -> tuple[MemberPair, ...]:
     return tuple(found)
 
 
+@remembered
 def _matings(made: Assembled) -> tuple[Mating, ...]:
     names = made.assembly.names
     found = []

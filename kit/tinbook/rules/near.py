@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from tinbook.making.folded import MadePanel
-from tinbook.memo import Memo
+from tinbook.memo import Memo, remembered
 from tinbook.plane.arrays import Index, near_pairs, rows
 from tinbook.plane.loops import Array, Edge
 
@@ -17,9 +17,7 @@ CHORD = 0.002
 """mm: sagitta of the chords that stand for arcs; distances are right to this."""
 
 
-HOLES: Memo[tuple[Any, Array]] = Memo("shapes and radii of a panel's holes")
 NEAR_HOLES: Memo[tuple[float, tuple[Index, Index]]] = Memo("pairs of a panel's holes within a gap")
-LINES: Memo[tuple[dict[str, Any], Any]] = Memo("tangent lines and free edges of a panel")
 
 
 def lines(groups: Sequence[Iterable[Edge]]) -> Any:
@@ -44,22 +42,19 @@ def line(edges: Iterable[Edge]) -> Any:
     return lines([edges])[0]
 
 
+@remembered
 def holes_of(panel: MadePanel) -> tuple[Any, Array]:
     """Return shapes and radii of a panel's holes, worked out once for all rules.
 
     A round hole is its centre and radius (exact), any other its contour and 0.
     """
-
-    def shapes() -> tuple[Any, Array]:
-        radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in panel.holes])
-        box = panel.hole_boxes
-        # All centres in one call: it is made at every move of a slider.
-        found = shapely.points((box[:, :2] + box[:, 2:]) / 2)
-        for i in np.flatnonzero(radii == 0.0).tolist():
-            found[i] = shapely.Polygon(panel.holes[i].loop.chords(CHORD))
-        return found, radii
-
-    return HOLES.of(panel, shapes)
+    radii = np.array([0.0 if h.dia is None else h.dia / 2 for h in panel.holes])
+    box = panel.hole_boxes
+    # All centres in one call: it is made at every move of a slider.
+    found = shapely.points((box[:, :2] + box[:, 2:]) / 2)
+    for i in np.flatnonzero(radii == 0.0).tolist():
+        found[i] = shapely.Polygon(panel.holes[i].loop.chords(CHORD))
+    return found, radii
 
 
 def near_holes(panel: MadePanel, gap: float) -> tuple[Index, Index]:
@@ -71,15 +66,12 @@ def near_holes(panel: MadePanel, gap: float) -> tuple[Index, Index]:
     return known[1]
 
 
+@remembered
 def lines_of(panel: MadePanel) -> tuple[dict[str, Any], Any]:
     """Return a panel's tangent lines by fold, and its free edges, as geometry; worked out once for all rules."""
-
-    def found() -> tuple[dict[str, Any], Any]:
-        folds = folds_of(panel)
-        *bends, free = lines([*folds.values(), free_edges(panel)])
-        return dict(zip(folds, bends, strict=True)), free
-
-    return LINES.of(panel, found)
+    folds = folds_of(panel)
+    *bends, free = lines([*folds.values(), free_edges(panel)])
+    return dict(zip(folds, bends, strict=True)), free
 
 
 def apart(boxes: Array, others: Array) -> Array:

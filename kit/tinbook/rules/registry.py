@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from tinbook.finding import Finding, Findings
-from tinbook.memo import Memo
+from tinbook.memo import Memo, remembered
 from tinbook.rules import beads, blank, folds, forms, holes, papers, threads
 from tinbook.rules.parameter import parameter
 from tinbook.rules.rule import Rule
@@ -40,7 +40,6 @@ class Search:
     progress: Progress | None = None
 
 
-LIVE: Memo[Findings] = Memo("findings of make and of the live rules")
 NEAREST: Memo[tuple[Finding, ...]] = Memo("nearest parameter that can be made")
 
 
@@ -110,10 +109,11 @@ RULES: Final[tuple[Rule, ...]] = (
 """Live rules take a made part; searched ones also what the rules before them found, and a `Search`."""
 
 
+@remembered
 def live(made: Made) -> Findings:
     """Return what `make` and the live rules find; worked out once."""
     rules = RULES if made.flat is not None else ()
-    return LIVE.of(made, lambda: Findings((*made.findings, *(f for r in rules if r.kind == "live" for f in r(made)))))
+    return Findings((*made.findings, *(f for r in rules if r.kind == "live" for f in r(made))))
 
 
 def searched(made: Made, found: Findings, how: Search) -> Findings:

@@ -19,7 +19,7 @@ from tinbook.making.preview.bends import add_strips
 from tinbook.making.preview.builder import Frames, MeshBuilder, Outlines, edge_groups
 from tinbook.making.preview.forms import add_forms
 from tinbook.making.preview.triangles import Rings, chords, following, sizes_of, triangulate
-from tinbook.memo import Memo
+from tinbook.memo import remembered
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 
@@ -143,9 +143,7 @@ def _skins(xy: Array, ends: Index, panel: Index, circle: npt.NDArray[np.bool_]) 
     return np.concatenate(tri), np.concatenate(of)
 
 
-PREVIEW: Memo[Preview] = Memo("preview")
-
-
+@remembered
 def preview(folded: Folded) -> Preview:
     """Return triangles and lines of the folded part.
 
@@ -159,10 +157,6 @@ def preview(folded: Folded) -> Preview:
     Preview
         Computed once for each value.
     """
-    return PREVIEW.of(folded, lambda: _build(folded))
-
-
-def _build(folded: Folded) -> Preview:
     builder = MeshBuilder()
     if folded.panels:
         _panels(builder, folded.panels, folded.thickness)
