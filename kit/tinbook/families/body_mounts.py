@@ -39,7 +39,7 @@ DOWN = ((1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Stack:
-    """What is threaded on the mount's bolt, mm."""
+    """The stack on the mount's bolt, mm."""
 
     bolt: Literal["M10", "M12"]
     upper: Bought

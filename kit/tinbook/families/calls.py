@@ -128,25 +128,25 @@ def _refusal(call: Provenance, changes: Mapping[Path, Any]) -> BadValue | None:
 def require_between(
     field: str, value: float, low: float | None, high: float | None, why: str, unit: str = "mm"
 ) -> None:
-    """Refuse a value beyond what the other parameters leave it; names the nearest valid one.
+    """Raise BadValue, with the nearest valid value, for a value outside limits that depend on other parameters.
 
     Parameters
     ----------
     field : str
         Family and parameter, "tunnel lid_width".
     value : float
-        What was given.
+        As given.
     low, high : float or None
-        What the others leave.
+        Limits; None for none.
     why : str
-        Which other parameter decides.
+        Which other parameters decide.
     unit : str
-        Of all three.
+        Unit of all three.
 
     Raises
     ------
     BadValue
-        Outside; its limits are a hundredth inside, so that what is named can be typed and is taken.
+        Outside. The limits in the message are rounded inward to hundredths, so that they can be typed.
     """
     least = None if low is None else math.ceil(low * 100 - 1e-6) / 100
     most = None if high is None else math.floor(high * 100 + 1e-6) / 100
@@ -169,7 +169,7 @@ def require_between(
 
 
 def nearest_feasible(field: str, value: float, works: Callable[[float], R], safe: float) -> R:
-    """Return what a value gives; where it gives none, name the nearest that does, found by halving toward a safe one.
+    """Return works(value); if it fails, raise BadValue with the nearest value that works, found by bisection.
 
     Parameters
     ----------
@@ -214,7 +214,7 @@ def nearest_feasible(field: str, value: float, works: Callable[[float], R], safe
 
 
 def zero_or_at_least(field: str, value: float, least: float) -> None:
-    """Refuse what is neither 0, for none, nor large enough to be made, mm."""
+    """Raise BadValue for a length in mm that is neither 0 (none) nor at least `least`."""
     if value:
         require_between(field, value, least, None, "or 0 for none")
 

@@ -23,7 +23,7 @@ GAP: Final = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Instrument:
-    """What is mounted in a fascia, by its own drawing.
+    """An instrument for a fascia, by its own drawing.
 
     Parameters
     ----------
@@ -208,7 +208,7 @@ def known(what: str | Instrument) -> Instrument:
 
 @family_rule
 def keep_out(mounted: Sequence[tuple[str | Instrument, float, float]], depth: float) -> Iterator[Finding]:
-    """Check that what is mounted has room behind it.
+    """Check the room behind the instruments.
 
     Parameters
     ----------

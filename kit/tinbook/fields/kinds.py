@@ -93,7 +93,7 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One of several values: what a ``Literal`` says."""
+    """One of several values, as a ``Literal`` lists them."""
 
     choices: tuple[Any, ...]
 

@@ -77,14 +77,14 @@ _TON: Final = re.compile(r"\s*(.+?)\s*(ton|tons|" + "|".join(map(re.escape, _TON
 
 @dataclass(frozen=True, slots=True)
 class Force(Number):
-    """A machine's force in N; its plate may say it in tonnes, or in tons if it is said in which."""
+    """A machine's force in N; text may give it in tonnes, or in tons if it names which ton."""
 
     unit: str = "N"
 
     def read(self, value: Any, field: str) -> float | int | None:
         """Return the force in N, or None where that is allowed."""
-        if isinstance(value, str) and (told := _TON.fullmatch(value)):
-            count, word = told.groups()
+        if isinstance(value, str) and (found := _TON.fullmatch(value)):
+            count, word = found.groups()
             if word in ("ton", "tons"):
                 raise BadValue(field, value, self._which(count))
             try:
@@ -94,13 +94,15 @@ class Force(Number):
         return Number.read(self, value, field)
 
     def _which(self, count: str) -> str:
-        said = f"which ton? '{count} t' (metric), '{count} short ton' (US, 2000 lb) or '{count} long ton' (UK, 2240 lb)"
+        which = (
+            f"which ton? '{count} t' (metric), '{count} short ton' (US, 2000 lb) or '{count} long ton' (UK, 2240 lb)"
+        )
         try:
             n = number(count, "", "")
         except BadValue:
-            return said
+            return which
         kn = [f"{n * _TONS[w] / 1000:.4g} kN" for w in ("t", "short ton", "long ton")]
-        return f"{said}: {', '.join(kn)}"
+        return f"{which}: {', '.join(kn)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +160,7 @@ class Range:
     unit : str, optional
         Unit of all three, "" for a bare number.
     whole : bool
-        Whether only whole numbers count; said by ``Annotated[int, ...]``.
+        Whether only whole numbers count; ``Annotated[int, ...]`` sets it.
     """
 
     low: float

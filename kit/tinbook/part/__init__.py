@@ -1,4 +1,4 @@
-"""The declaration: what is wanted, as frozen values, without shop, machine or geometry kernel.
+"""The declaration of parts and assemblies as frozen values, without shop, machine or geometry kernel.
 
 `Outline` is a closed loop of named edges, `Part` an outline with folds, holes, beads and marks, `Assembly`
 parts and bought items placed together. Every verb returns a new value; lengths and angles may be numbers

@@ -1,4 +1,4 @@
-"""Parts and bought items placed together: names, quantities, what is welded, what only touches."""
+"""Assemblies: parts and bought items placed together, their names, quantities and welds."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Placed:
 
     @property
     def label(self) -> str:
-        """Part number and revision, or what is bought."""
+        """Part number and revision, or the bought item's name."""
         return f"{self.thing.number} rev {self.thing.rev}" if isinstance(self.thing, Part) else self.thing.name
 
 
@@ -68,7 +68,7 @@ class Weld:
     note : str
         For the shop: "both sides", "tabs from below".
     both : bool
-        Whether it is asked for on both sides of the plate that stands.
+        Whether both sides of the upright plate are welded.
     """
 
     a: str
@@ -192,8 +192,8 @@ class Assembly:
         note : str
             For the shop.
         both : bool, optional
-            Whether a torch must get to both sides of the plate that stands; else where the note says "both sides"
-            or "all round".
+            Whether a torch must reach both sides of the upright plate; left out, a note with "both sides" or
+            "all round" decides.
 
         Returns
         -------
@@ -221,8 +221,8 @@ class Assembly:
         Assembly
         """
         self.member(name)
-        kept = tuple(e for e in self.explode if e[0] != name)
-        return self._changed(explode=(*kept, (name, unit(direction))))
+        others = tuple(e for e in self.explode if e[0] != name)
+        return self._changed(explode=(*others, (name, unit(direction))))
 
     def moved(self, at: Frame) -> Assembly:
         """Return the assembly standing elsewhere: `at` is where its own frame goes."""

@@ -26,7 +26,7 @@ HoleUse = Literal[
     "mark and drill",
 ]  # fmt: skip
 PRESSED = ("press nut", "standoff", "drawn hole")
-"""Uses whose hole in the blank is not the one that a screw meets: something is pressed in, or the hole is drawn."""
+"""Uses whose hole in the blank differs from the one for the screw: something is pressed in, or the hole is drawn."""
 
 CHILD_EDGES = ("left", "right", "end")
 SMALLEST_HOLE = 0.1
@@ -50,7 +50,7 @@ LoopField: TypeAlias = Annotated[Loop, Contour()]
 @documented
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relief:
-    """What is cut away beside the end of a fold.
+    """The notch beside the end of a fold.
 
     Parameters
     ----------

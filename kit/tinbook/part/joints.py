@@ -295,7 +295,7 @@ def _spread(
             raise BadValue(f"joint {mark} count", count, f"at most {max(most, 0)} tabs on an edge of {length:.4g} mm")
         raise BadValue(f"joint {mark} width", w, f"at least {least:g} mm, one and a half thicknesses")
     if w > fits + 1e-9:
-        most_wide = math.floor(fits * 100) / 100  # as it is said, so that it can be typed
+        most_wide = math.floor(fits * 100) / 100  # rounded, so that the printed value can be typed
         raise BadValue(f"joint {mark} width", w, f"at most {most_wide:g} mm for {count} tabs on {length:.4g} mm")
     wide = 1.4 * w
     first, last = ends + wide / 2, length - ends - w / 2

@@ -219,12 +219,8 @@ class Part:
 
         Parameters
         ----------
-        edge, leg, to, shape, **more
-            As for `fold`; `leg` is the straight beyond the bar, `more` is start, stop, rule, relief, name.
-        direction : {"up", "down"}
-            Side on which the bar lies.
-        radius, angle
-            Of the bar, that is the inside radius; turned through.
+        edge, direction, radius, angle, leg, to, shape, **more
+            As for `fold`; the bar of `radius` lies on the side of `direction`, and `leg` is the straight beyond it.
         """
         bar = {"radius": radius, "angle": angle, "to": to, "curl": True}
         return adding.folded(self, edge, leg=leg, shape=shape, direction=direction, **bar, **more)

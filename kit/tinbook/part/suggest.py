@@ -12,16 +12,16 @@ from tinbook.part.provenance import Adjustable, Provenance, nested
 Works = Callable[[Mapping[Path, Any]], bool]
 
 SHARES: Final = (1 / 64, 1 / 16, 1 / 4, 1.0)
-"""Of a parameter's range: how far the search looks, near values first."""
+"""Shares of a parameter's range within which the search looks, near values first."""
 NEAR: Final = 3
-"""So many of the shares come before words and choices are changed."""
+"""Number of shares that are tried before choices and names are changed."""
 
 
 def suggest_change(
     provenance: Provenance,
     works: Works,
     words: Mapping[str, Sequence[Any]] | None = None,
-    said: str = "",
+    wrong: str = "",
     *,
     coarse: bool = False,
 ) -> dict[Adjustable, Any]:
@@ -35,8 +35,8 @@ def suggest_change(
         Whether these changes, by path, give something good.
     words : dict, optional
         Other values of parameters that name something, by their name, the likeliest first: the sheets of a shop.
-    said : str
-        What was wrong; a choice that it mentions is changed first.
+    wrong : str
+        The findings' text; a choice that it mentions is changed first.
     coarse : bool
         Choices first, then numbers in few large steps: for what takes long to try.
 
@@ -48,7 +48,7 @@ def suggest_change(
     parameters = provenance.adjustables
     numbers = [k for k in parameters if k.range is not None]
     failed: dict[tuple[Adjustable, int], float] = {}
-    meant = [k for k in parameters if k.choices and f"{k.value}" in said]
+    meant = [k for k in parameters if k.choices and f"{k.value}" in wrong]
     with nested():
         found = _another_word(meant, works, {})
         if coarse:
