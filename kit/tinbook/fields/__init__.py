@@ -30,7 +30,6 @@ from tinbook.fields.kinds import (
     Names,
     Pair,
     Points,
-    Rows,
     Several,
     Text,
     Vector,
@@ -40,5 +39,5 @@ from tinbook.fields.numbers import Beyond, Count, Force, Number, Path, Range, be
 
 __all__ = [
     "Beyond", "ByName", "Choice", "Count", "Flag", "Force", "Inside", "Kind", "Maybe", "Names", "Number", "Pair", "Path",
-    "Points", "Range", "Rows", "Several", "Text", "Vector", "Word", "beyond", "check_fields", "documented", "kind_of", "kinds", "kinds_of", "lookup",
+    "Points", "Range", "Several", "Text", "Vector", "Word", "beyond", "check_fields", "documented", "kind_of", "kinds", "kinds_of", "lookup",
 ]  # fmt: skip

@@ -156,26 +156,6 @@ class ByName:
 
 
 @dataclass(frozen=True, slots=True)
-class Rows:
-    """A list of rows of `width` numbers each, such as [[2500, 1250], [3000, 1500]]."""
-
-    width: int
-    of: Number = POSITIVE
-    least: int = 0
-
-    @property
-    def valid(self) -> str:
-        """What would be valid, in words."""
-        return f"a list of at least {self.least} rows of {self.width} numbers, such as [[2500, 1250]]"
-
-    def read(self, value: Any, field: str) -> tuple[tuple[float, ...], ...]:
-        """Return the rows."""
-        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) < self.least:
-            raise BadValue(field, value, self.valid)
-        return tuple(Vector(self.width, self.of).read(row, f"{field} row {n}") for n, row in enumerate(value, 1))
-
-
-@dataclass(frozen=True, slots=True)
 class Vector:
     """A fixed count of numbers."""
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.calc.radii import general_floor, minimum_radius, minimum_radius_source
 from tinbook.errors import BadValue
-from tinbook.fields import ByName, Flag, Number, Rows, Text, Vector, check_fields, lookup
+from tinbook.fields import ByName, Flag, Number, Several, Text, Vector, check_fields, lookup
 
 FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
 """Groups that behave alike on a tool; a tool's limits may be given by family or by material."""
@@ -152,7 +152,7 @@ class Sheet:
     material: Material
     nominal: Annotated[float, _THICK]
     measured: Annotated[float | None, Number("mm", least=0.05, most=200, none=True)] = None
-    sizes: Annotated[tuple[tuple[float, float], ...], Rows(2, least=1)]
+    sizes: Annotated[tuple[tuple[float, float], ...], Several(Vector(2), what="rows [length, width]")]
     price_per_kg: Annotated[float | None, Number(least=0, none=True)] = None
     grain: Annotated[str, Text(("length", "none"))] = "length"
     source: Annotated[str, Text()]
