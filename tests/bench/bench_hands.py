@@ -48,7 +48,7 @@ def slider(b: Workbench, name: str) -> Any:
     return b._controls.by_name[name]
 
 
-async def until(true: Callable[[], bool], seconds: float = 120.0) -> None:
+async def until(true: Callable[[], bool], seconds: float = 600.0) -> None:
     """Give the loop its turns until something is true; the time is long enough for a machine under any load."""
     end = time.monotonic() + seconds
     while not true():

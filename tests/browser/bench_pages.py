@@ -31,7 +31,7 @@ class Hand:
     def __init__(self, page: Any, index: int = 0) -> None:
         self.page = page
         self.bench = page.locator(".tinbook-bench").nth(index)
-        self.bench.locator(".tb-canvas").wait_for(timeout=60_000)
+        self.bench.locator(".tb-canvas").wait_for(timeout=300_000)
         self.bench.evaluate("e => e.scrollIntoView()")
         self.page.wait_for_timeout(300)
 

@@ -47,7 +47,7 @@ def fresh_page(browser: Any) -> Iterator[Callable[..., Any]]:
                 route.continue_()
 
         context.route("**/*", guard)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(120_000)
         page = context.new_page()
         page.on("pageerror", lambda e: None if own_errors and "tb-" not in (e.stack or "") else errors.append(str(e)))
         return page

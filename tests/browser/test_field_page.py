@@ -174,7 +174,7 @@ SHARE = "Math.round(1000 * pair.folded.field.share) / 1000"
 def swings(p: Any) -> list[float]:
     """Wait for four different places of the swing; return them."""
     p.evaluate("window.swung = new Set()")
-    p.wait_for_function(f"() => swung.add({SHARE}).size > 3", timeout=120_000)
+    p.wait_for_function(f"() => swung.add({SHARE}).size > 3", timeout=300_000)
     return list(p.evaluate("[...swung]"))
 
 

@@ -103,14 +103,14 @@ def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(
     section = hand.bench.locator(".tinbook-strength")
     section.evaluate(WATCH)
     hand.press("Run")
-    hand.bench.locator(".tinbook-strength .widget-label", has_text="of the load").first.wait_for(timeout=120_000)
+    hand.bench.locator(".tinbook-strength .widget-label", has_text="of the load").first.wait_for(timeout=300_000)
     bar = hand.bench.locator(".tinbook-strength .progress-bar")
     assert 0 < bar.evaluate("e => parseFloat(e.style.width)") < 100
     # The sliders stay live while it runs: it is held until the leg has been moved.
     assert hand.bench.locator(".tinbook-answer").count() == 0
     hand.by_key(1, times=1)
     hand.by_key(1, "ArrowLeft", times=1)
-    hand.bench.locator(".tinbook-answer").wait_for(timeout=120_000)
+    hand.bench.locator(".tinbook-answer").wait_for(timeout=300_000)
     widths = section.evaluate("e => e.tinbookSeen")
     until_done = widths[: widths.index(100) + 1]
     assert until_done == sorted(until_done)
@@ -154,7 +154,7 @@ def test_fold_order_in_the_workbench_and_on_its_own_in_the_dark(
     hand = Hand(page)
     hand.press("Fold order")
     hand.press("Work out the order")
-    hand.bench.locator(".tinbook-step svg").wait_for(timeout=60_000)
+    hand.bench.locator(".tinbook-step svg").wait_for(timeout=300_000)
     assert "Step 1 of 1: fold front up" in hand.bench.locator(".tinbook-step-text").inner_text()
     hand.by_key(0)
     hand.await_text("as of the earlier part")
@@ -162,7 +162,7 @@ def test_fold_order_in_the_workbench_and_on_its_own_in_the_dark(
 
     page.evaluate("window.jupyterapp.shell.currentWidget.content.scrollToItem(2, 'start')")
     own = page.locator(".tinbook-folding").last
-    own.locator(".tinbook-step svg").wait_for(timeout=60_000)
+    own.locator(".tinbook-step svg").wait_for(timeout=300_000)
     assert "4 steps" in own.inner_text()
     first = own.locator(".tinbook-step").inner_html()
     step, far = own.locator(".noUi-handle").nth(0), own.locator(".noUi-handle").nth(1)

@@ -162,7 +162,7 @@ def test_in_voila(
 ) -> None:
     address, folder = served
     page = fresh_page(own_errors=True, viewport={"width": 1500, "height": 1000})
-    page.goto(f"{address}/?theme={theme}", timeout=90_000)
+    page.goto(f"{address}/?theme={theme}", timeout=300_000)
     hand = Hand(page)
     assert hand.inside("return pair.element.dataset.theme;") == theme
     hand.by_key(0)
