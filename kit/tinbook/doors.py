@@ -1,35 +1,39 @@
 """Lazy packages: the public names of a package stand once, in its `__init__.pyi`, and load on first use.
 
-Type checkers and editors read the same file, so there is no second table to keep in step.
+Type checkers and editors read the same file, so there is no second table to keep in step. `import tinbook`
+loads this module alone, which is why it imports next to nothing.
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
-from functools import cache
 from importlib import import_module
-from pathlib import Path
-from typing import Any
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+_homes: dict[str, dict[str, str]] = {}
 
 
-@cache
 def homes(package: str) -> dict[str, str]:
     """Return the public names of a package and the module that defines each, as its `__init__.pyi` lists them."""
-    import ast  # only needed when a name is first used
+    if package not in _homes:
+        import ast  # only needed when a name is first used
 
-    stub = Path(str(sys.modules[package].__file__)).with_name("__init__.pyi")
-    lines = (node for node in ast.parse(stub.read_text(encoding="utf-8")).body if isinstance(node, ast.ImportFrom))
-    return {alias.name: str(node.module) for node in lines for alias in node.names}
+        with open(str(sys.modules[package].__file__) + "i", encoding="utf-8") as file:
+            lines = [node for node in ast.parse(file.read()).body if isinstance(node, ast.ImportFrom)]
+        _homes[package] = {alias.name: str(node.module) for node in lines for alias in node.names}
+    return _homes[package]
 
 
-def doors(package: str) -> tuple[Callable[[str], Any], Callable[[], list[str]]]:
+def doors(package: str) -> tuple[Callable[[str], object], Callable[[], list[str]]]:
     """Return `__getattr__` and `__dir__` for a package whose `__init__.pyi` lists its public names.
 
     A name whose home is the package itself is a module of it.
     """
 
-    def get(name: str) -> Any:
+    def get(name: str) -> object:
         known = homes(package)
         if name == "__all__":
             return sorted(known)

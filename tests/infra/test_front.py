@@ -48,6 +48,18 @@ def test_import_is_light(root: Path) -> None:
     assert [name for name in loaded if name.startswith("tinbook.")] == ["tinbook.doors"]
 
 
+def test_import_stays_quick(root: Path) -> None:
+    """Beside the two modules of its own it loads `importlib` alone: time is counted in modules, not on a clock."""
+    code = "import sys; old = set(sys.modules); import tinbook; new = set(sys.modules) - old; print(*sorted(new))"
+    bare = [sys.executable, "-I", "-S", "-c", f"import sys; sys.path.insert(0, {str(root / 'kit')!r}); {code}"]
+    done = subprocess.run(bare, capture_output=True, text=True, check=True)
+    assert {name for name in done.stdout.split() if not name.startswith(("importlib", "_"))} <= {
+        "tinbook",
+        "tinbook.doors",
+        "warnings",
+    }
+
+
 def test_rooms_load_nothing_until_a_door_is_used(root: Path) -> None:
     code = "import tinbook as tb, sys, json; tb.families, tb.calc, tb.errors, tb.strength; print(json.dumps(list(sys.modules)))"
     loaded = json.loads(python(root, code))
