@@ -18,7 +18,7 @@ class Ear:
     def __init__(self) -> None:
         self.said: list[Any] = []
         self.threads: set[int] = set()
-        self.job = Job(told=lambda a, w: self.hear((a, w)), done=lambda v: self.hear(("done", v)), failed=self.hear)
+        self.job = Job(progress=lambda a, w: self.hear((a, w)), done=lambda v: self.hear(("done", v)), failed=self.hear)
 
     def hear(self, what: Any) -> None:
         self.said.append(what)

@@ -25,7 +25,7 @@ from tinbook.part.part import Part
 from tinbook.route.brake import fold_sequence
 from tinbook.route.steps import Sequence
 from tinbook.shop.shop import Shop
-from tinbook.write.foldpage import SHARES, fold_page, leaf, leaf_count, sequence_of
+from tinbook.write.foldpage import SHARES, fold_page, page_count, sequence_of, step_page
 
 
 @pytest.fixture(scope="module")
@@ -33,13 +33,13 @@ def blocked(shop: Shop) -> Sequence:
     return fold_sequence(deep(shop))
 
 
-# -- leaves ---------------------------------------------------------------------------------------
+# -- pages ----------------------------------------------------------------------------------------
 
 
-def test_a_leaf_for_each_step_says_what_to_set(box: Sequence) -> None:
-    assert leaf_count(box) == len(box.steps) == 4
+def test_a_page_for_each_step_says_what_to_set(box: Sequence) -> None:
+    assert page_count(box) == len(box.steps) == 4
     for k, step in enumerate(box.steps):
-        shown = leaf(box, k)
+        shown = step_page(box, k)
         said = dict(shown.rows)
         assert shown.title == f"Step {k + 1} of 4: fold {step.fold} up"
         assert f"turned {step.angle_formed:.1f}°" in said["set"]
@@ -64,14 +64,14 @@ def test_a_leaf_for_each_step_says_what_to_set(box: Sequence) -> None:
         assert turned[0] == 0.0
         assert turned[-1] == pytest.approx(step.angle_formed, abs=0.06)
         assert shown.line.startswith(f"{shown.title}; before: ")
-    assert any("re-set" in dict(leaf(box, k, ()).rows)["before"] for k in range(4)) == bool(box.resettings)
+    assert any("re-set" in dict(step_page(box, k, ()).rows)["before"] for k in range(4)) == bool(box.resettings)
 
 
 def test_a_press_says_its_force(shop: Shop) -> None:
     part = Part("HN-P", sheet="DC01 3.0", base=Outline.rectangle(300, 200)).fold("front", "up", leg=60, tool="V25")
     made = make(part, shop)
     found = fold_sequence(made)
-    said = dict(leaf(found, 0, ()).rows)
+    said = dict(step_page(found, 0, ()).rows)
     step = found.steps[0]
     assert step.force is not None
     assert said["force"].startswith(f"{step.force / 1e3:.0f} kN")
@@ -79,8 +79,8 @@ def test_a_press_says_its_force(shop: Shop) -> None:
 
 def test_a_blocked_fold_shows_the_clash_and_its_cures(blocked: Sequence) -> None:
     assert not blocked.steps
-    assert leaf_count(blocked) == 2
-    shown = leaf(blocked, 0)
+    assert page_count(blocked) == 2
+    shown = step_page(blocked, 0)
     assert shown.clash
     assert shown.title == "fold front is blocked"
     b = blocked.blocked[0]
@@ -90,9 +90,9 @@ def test_a_blocked_fold_shows_the_clash_and_its_cures(blocked: Sequence) -> None
 
 
 @pytest.mark.parametrize("index", [-1, 4, 99])
-def test_no_leaf_beyond_the_last(box: Sequence, index: int) -> None:
+def test_no_page_beyond_the_last(box: Sequence, index: int) -> None:
     with pytest.raises(BadValue, match=r"step.*1 to 4"):
-        leaf(box, index)
+        step_page(box, index)
 
 
 def test_what_has_no_order_is_refused(shop: Shop, box: Sequence) -> None:
@@ -110,7 +110,7 @@ def test_what_has_no_order_is_refused(shop: Shop, box: Sequence) -> None:
 # -- the slider -----------------------------------------------------------------------------------
 
 
-def test_the_slider_turns_the_leaves(box: Sequence) -> None:
+def test_the_slider_turns_the_pages(box: Sequence) -> None:
     f = folding(box)
     assert repr(f) == f"Folding({repr(box).strip('<>')})"
     assert f._repr_mimebundle_()["text/plain"] == repr(f)
@@ -317,5 +317,5 @@ def test_the_workbench_opens_without_either_drawer_being_loaded(root: Path) -> N
 def test_a_bead_under_the_clamp_is_the_clash(shop: Shop) -> None:
     """The clamp lies flat on the base; the bead R18x5 under it stands 5 mm up."""
     found = fold_sequence(make(clamped(), shop))
-    said = dict(leaf(found, 0).rows)
+    said = dict(step_page(found, 0).rows)
     assert said["hits"].startswith("bead rib 1 hits the clamp by 5.0 mm")

@@ -24,7 +24,7 @@ class Job:
 
     Parameters
     ----------
-    told : callable
+    progress : callable
         Called in the loop with 0 to 1 and a word, as the work goes on.
     done : callable
         Called in the loop with what the work returned.
@@ -32,8 +32,8 @@ class Job:
         Called in the loop with the error that the work raised; `Ended` when it was ended.
     """
 
-    def __init__(self, *, told: Tell, done: Callable[[Any], None], failed: Callable[[BaseException], None]) -> None:
-        self._told, self._done, self._failed = told, done, failed
+    def __init__(self, *, progress: Tell, done: Callable[[Any], None], failed: Callable[[BaseException], None]) -> None:
+        self._progress, self._done, self._failed = progress, done, failed
         self._stop: threading.Event | None = None
 
     @property
@@ -70,7 +70,7 @@ class Job:
         def tell(share: float, word: str) -> None:
             if stop.is_set():
                 raise Ended("ended")
-            send(self._told, share, word)
+            send(self._progress, share, word)
 
         def run() -> None:
             try:

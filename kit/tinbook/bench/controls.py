@@ -53,7 +53,7 @@ class Controls:
         self._quiet = False
         self.by_name: dict[str, Any] = {p.name: control(p) for p in given}
         for widget in self.by_name.values():
-            widget.observe(self._heard, names="value")
+            widget.observe(self._value_changed, names="value")
         # One column beside the views; on a narrow page as many columns as fit, above the views.
         flow = w.Layout(display="flex", flex_flow="row wrap", align_content="flex-start", flex="1 0 290px")
         self.box = w.Box(list(self.by_name.values()), layout=flow)
@@ -72,7 +72,7 @@ class Controls:
         finally:
             self._quiet = False
 
-    def _heard(self, _change: Any) -> None:
+    def _value_changed(self, _change: Any) -> None:
         if not self._quiet:
             self._changed()
 

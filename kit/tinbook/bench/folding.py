@@ -16,7 +16,7 @@ from tinbook.bench.drawers import close_all
 from tinbook.errors import TinbookError
 from tinbook.finding import Findings
 from tinbook.htmltable import FAINT, html_table
-from tinbook.write.foldpage import SHARES, leaf, leaf_count, sequence_of, summary
+from tinbook.write.foldpage import SHARES, page_count, sequence_of, step_page, summary
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
@@ -80,7 +80,7 @@ class Folding:
 
     def __init__(self, sequence: Sequence) -> None:
         self.sequence, self._faint = sequence, False
-        count = leaf_count(sequence)
+        count = page_count(sequence)
         what = "step" if sequence.steps else "fold"
         wide = w.Layout(width="min(460px, 100%)")
         self.slider = w.IntSlider(value=1, min=1, max=max(count, 1), description=what, style=WORDS, layout=wide)
@@ -95,8 +95,8 @@ class Folding:
         self.far.layout.display = None if sequence.steps else "none"
         self._head, self._picture, self._text = w.HTML(), w.HTML(), w.HTML()
         self._head.value = f'<div style="{tables.PAGE}"><b>{escape(summary(sequence))}</b></div>'
-        told = [f for f in Findings(sequence.findings) if f.severity != "fine"]
-        below = [w.HTML(tables.findings_table(told))] if told else []
+        found = [f for f in Findings(sequence.findings) if f.severity != "fine"]
+        below = [w.HTML(tables.findings_table(found))] if found else []
         sliders = w.Box([self.slider, self.far], layout=w.Layout(display="flex", flex_flow="row wrap"))
         self.box = w.VBox([self._head, sliders, self._text, self._picture, *below, Keys()])
         self.box.add_class("tinbook-folding")
@@ -111,13 +111,13 @@ class Folding:
 
     def go(self, step: int) -> None:
         """Show a step, from 1; raises BadValue for one that does not exist."""
-        leaf(self.sequence, step - 1, ())
+        step_page(self.sequence, step - 1, ())
         self.slider.value = step
 
     def _show(self) -> None:
-        if not leaf_count(self.sequence):
+        if not page_count(self.sequence):
             return
-        shown = leaf(self.sequence, self.step - 1, (self.far.value,))
+        shown = step_page(self.sequence, self.step - 1, (self.far.value,))
         words, svg = shown.pictures[0]
         page = tables.PAGE + (";opacity:.5" if self._faint else "")
         self._picture.value = (
@@ -149,12 +149,12 @@ class FoldingSection:
     def __init__(self) -> None:
         self._made: Made | None = None
         self.shown: Folding | None = None
-        self._job = Job(told=self._told, done=self._done, failed=self._failed)
+        self._job = Job(progress=self._show_progress, done=self._done, failed=self._failed)
         self._run = w.Button(description="Work out the order", button_style="primary", layout=w.Layout(width="auto"))
         self._cancel = w.Button(description="Cancel", disabled=True, layout=w.Layout(width="auto"))
         self._run.on_click(lambda _b: self.run())
         self._cancel.on_click(lambda _b: self.cancel())
-        self._word, self._heard = w.Label(), 0.0
+        self._word, self._updated = w.Label(), 0.0
         self._note, self._place = w.HTML(), w.VBox()
         self.box = w.VBox([w.HBox([self._run, self._cancel, self._word]), self._note, self._place])
 
@@ -203,10 +203,10 @@ class FoldingSection:
         self._run.disabled, self._cancel.disabled = on or self._made is None, not on
         self._word.value = ""
 
-    def _told(self, _share: float, word: str) -> None:
+    def _show_progress(self, _share: float, word: str) -> None:
         # The search visits hundreds of states a second, too fast to read.
-        if (now := time.monotonic()) - self._heard > READ and not self._job.ending:
-            self._heard, self._word.value = now, word
+        if (now := time.monotonic()) - self._updated > READ and not self._job.ending:
+            self._updated, self._word.value = now, word
 
     def _done(self, found: Sequence) -> None:
         self._busy(False)

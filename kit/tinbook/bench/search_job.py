@@ -21,7 +21,7 @@ WAIT: Final = 0.8
 interpreter, and a search can be ended only between two states."""
 
 SECONDS: Final = 10.0
-"""After which this search is given up, as nobody asked for it; the drawer has no such limit."""
+"""After which this search is given up, because the user did not start it; a drawer has no such limit."""
 
 
 class SearchJob:
@@ -29,14 +29,16 @@ class SearchJob:
 
     Parameters
     ----------
-    told : callable
+    show : callable
         Called in the event loop with the part and the findings of the searched rules.
     """
 
-    def __init__(self, told: Callable[[Made, Findings], None]) -> None:
+    def __init__(self, show: Callable[[Made, Findings], None]) -> None:
         self._timer: asyncio.Handle | None = None
         # A rule that crashes gives a finding; a cancelled search has no reader.
-        self._job = Job(told=lambda _share, _word: None, done=lambda found: told(*found), failed=lambda _error: None)
+        self._job = Job(
+            progress=lambda _share, _word: None, done=lambda found: show(*found), failed=lambda _error: None
+        )
 
     def start(self, made: Made) -> None:
         """Search for a part once the sliders rest; without an event loop (a plain script) do nothing, a script calls `tb.check`."""

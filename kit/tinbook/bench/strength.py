@@ -47,7 +47,7 @@ class StrengthSection:
         self._made: Made | None = None
         self._known: Choices | None = None
         self.result: Strength | None = None
-        self._job = Job(told=self._told, done=self._done, failed=self._failed)
+        self._job = Job(progress=self._show_progress, done=self._done, failed=self._failed)
         self._build()
 
     # -- state -------------------------------------------------------------
@@ -98,7 +98,7 @@ class StrengthSection:
         self._say("")
         self._busy(True)
         self.bar.value = 0.0
-        self._told(0.0, "mesh")
+        self._show_progress(0.0, "mesh")
         self._job.start(work)
 
     def cancel(self) -> None:
@@ -191,9 +191,9 @@ class StrengthSection:
             }
             self._hole_box.children = tuple(self.holes.values())
         if before is None or known.edges != before.edges:
-            kept = [e for e in self.edges.value if e in known.edges]
+            still = [e for e in self.edges.value if e in known.edges]
             self.edges.options = known.edges
-            self.edges.value = tuple(kept) or known.outer
+            self.edges.value = tuple(still) or known.outer
         if before is None:
             self.how.value = next((h for h in known.held if h in known.hows), FREE)
         if before is None or known.loads != before.loads:
@@ -232,9 +232,9 @@ class StrengthSection:
             self.room.value = f"(x {x0:.4g} to {x1:.4g}, y {y0:.4g} to {y1:.4g} mm)"
 
     def _loaded(self, _change: Any = None) -> None:
-        asked = self._fields.get(self.load.value, ())
+        shown = self._fields.get(self.load.value, ())
         for field in self._load_box.children:
-            field.layout.display = _when(field in asked)
+            field.layout.display = _when(field in shown)
         self._panels()
         self._stand()
 
@@ -274,7 +274,7 @@ class StrengthSection:
         if not on:
             self._word.value = ""
 
-    def _told(self, share: float, word: str) -> None:
+    def _show_progress(self, share: float, word: str) -> None:
         # A lip that opens or closes restarts the load from zero; the bar then stays where it is.
         self.bar.value = max(self.bar.value, share)
         self._word.value = f"{self.bar.value:.0%}, {word}"

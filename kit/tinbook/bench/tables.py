@@ -73,8 +73,8 @@ def findings_table(findings: Sequence[Finding]) -> str:
     order = "".join(f"; {f.where}: {f.what}" for f in findings if f.code == "route.order" and f.severity == "fine")
     tail = f'<p style="opacity:.75;margin:2px 0">{fine} checked and fine{escape(order)}</p>' if fine else ""
     if not shown:
-        said = tail or '<p style="opacity:.75;margin:2px 0">nothing found</p>'
-        return f'<div class="tinbook-findings" style="{PAGE}">{said}</div>'
+        text = tail or '<p style="opacity:.75;margin:2px 0">nothing found</p>'
+        return f'<div class="tinbook-findings" style="{PAGE}">{text}</div>'
     table = html_table(HEADS, (_row(group) for group in gathered(shown)))
     return f'<div class="tinbook-findings" style="{PAGE};max-height:15em;overflow:auto">{table}{tail}</div>'
 

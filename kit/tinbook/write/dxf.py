@@ -288,8 +288,8 @@ def _notes(space: Any, flat: FlatPattern, words: list[str]) -> None:
         ux, uy = (bx - ax) / n, (by - ay) / n
         at = ax + ux * height - uy * height * 0.6, ay + uy * height + ux * height * 0.6
         _text(space, _fold_note(fold), at, height, turn)
-    for said, (x, y), _ in to_drill(flat):
-        _text(space, said, (x + height, y + 0.3 * height), 0.7 * height, 0.0)
+    for text, (x, y), _ in to_drill(flat):
+        _text(space, text, (x + height, y + 0.3 * height), 0.7 * height, 0.0)
     lines = [
         *words,
         "Finished size, millimetres, seen from the up side.",

@@ -114,7 +114,7 @@ def spread_note(strips: Sequence[BendZone], order: Ordered | None = None) -> str
     groups: dict[str, list[str]] = {}
     for s in strips:
         groups.setdefault(s.bend.plus_minus_from or "nothing known", []).append(s.name)
-    said = [f"{', '.join(names)}: {why}" for why, names in groups.items()]
+    causes = [f"{', '.join(names)}: {why}" for why, names in groups.items()]
     lines = sorted({s.bend.line_error for s in strips})
     place = f"the place of fold lines (±{' or '.join(f'{v:g}' for v in lines)} mm, own proposal)"
     if order is not None and order.lines:
@@ -124,27 +124,27 @@ def spread_note(strips: Sequence[BendZone], order: Ordered | None = None) -> str
         if "stop" in kinds:
             place += ", the error of what lies against the stop"
     return (
-        f"± of finished sizes (95 %) from the bends ({'; '.join(said)}), {place} and the cut; "
+        f"± of finished sizes (95 %) from the bends ({'; '.join(causes)}), {place} and the cut; "
         f"angles ±{ANGLE:g}° (own proposal)."
     )
 
 
 def sight_note(strips: Sequence[BendZone]) -> str:
     """Return the sentence on marks that are offset from the middle of their bend, "" without any."""
-    said, rolled = [], []
+    folder, rolled = [], []
     for s in strips:
         off = s.allowance / 2 - s.bend.mark_at
         if abs(off) < 0.05:
             continue
         if s.bend.tool:
-            said.append(f"{s.name} {mm(abs(off))} toward {s.parent if off > 0 else s.child}")
+            folder.append(f"{s.name} {mm(abs(off))} toward {s.parent if off > 0 else s.child}")
         else:
             rolled.append(f"{s.name} {mm(abs(off))} toward {s.parent}")
     text = ""
-    if said:
+    if folder:
         text = (
             "Marks for a folder lie where its nose bar's edge goes with the panel held that the fold hangs on, so many mm "
-            f"off the middle of the bend: {', '.join(said)}. Where the steps hold the other panel they say where it goes."
+            f"off the middle of the bend: {', '.join(folder)}. Where the steps hold the other panel they say where it goes."
         )
     if rolled:
         text += (" " if text else "") + (
@@ -206,9 +206,9 @@ def drawn_to(strips: Sequence[BendZone]) -> str:
     groups: dict[tuple[str, str, str], list[str]] = {}
     for s in strips:
         groups.setdefault((s.bend.rule, s.bend.tool or "no tool", s.bend.who), []).append(s.name)
-    said = [f"{rule} on {tool} ({who}) for {', '.join(names)}" for (rule, tool, who), names in groups.items()]
+    rules = [f"{rule} on {tool} ({who}) for {', '.join(names)}" for (rule, tool, who), names in groups.items()]
     return (
-        f"Blank drawn to the bend numbers of: {'; '.join(said)}. "
+        f"Blank drawn to the bend numbers of: {'; '.join(rules)}. "
         "Folded on another tool the blank changes; the outside legs do not."
     )
 
@@ -218,11 +218,14 @@ def notes(
 ) -> list[str]:
     """Return the sentences that explain the drawing and the table of folds."""
     cutter = made.shop.cutter_for(made.sheet)
-    said = ["Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business.", it.datum.words()]
+    sentences = [
+        "Seen from the up side. All lengths in mm, finished size: kerf is the cutter's business.",
+        it.datum.words(),
+    ]
     if it.trims:
-        said.append(setting_out.trim_note(it))
+        sentences.append(setting_out.trim_note(it))
     if strips:
-        said += [
+        sentences += [
             "Fold lines stand in the middle of the bend: full lines fold up, dashed lines down.",
             (
                 "Line to edge: from the fold line, square to it, to the corners of the nearest straight edge along it; two "
@@ -234,18 +237,18 @@ def notes(
         ]
         sight = sight_note(strips)
         if sight:
-            said.append(sight)
-    said += setting_out.hole_notes(it, cutter.etches)
-    return said
+            sentences.append(sight)
+    sentences += setting_out.hole_notes(it, cutter.etches)
+    return sentences
 
 
 def cautions(made: Made, more: Sequence[str] = ()) -> list[str]:
     """Return the cautions of the sheet."""
-    said = [APPROVAL, *more]
+    sentences = [APPROVAL, *more]
     guessed = sorted({b.roll for p in made.panels for b in p.beads if made.shop.roll(b.roll).guessed})
     if guessed:
-        said.append(
+        sentences.append(
             f"How far beads draw the sheet in is a guess for rolls {', '.join(guessed)}: "
             "run a test strip, or trim and drill after beading."
         )
-    return said
+    return sentences

@@ -30,7 +30,7 @@ SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Leaf:
+class StepPage:
     """One page of a fold sequence: a step, or a blocked fold where there is no order.
 
     Parameters
@@ -93,12 +93,12 @@ def sequence_of(
     return found
 
 
-def leaf_count(sequence: Sequence) -> int:
+def page_count(sequence: Sequence) -> int:
     """Return the number of pages of a sequence."""
     return len(sequence.steps) or len(sequence.blocked)
 
 
-def leaf(sequence: Sequence, index: int, shares: Several[float] = SHARES) -> Leaf:
+def step_page(sequence: Sequence, index: int, shares: Several[float] = SHARES) -> StepPage:
     """Return one page: step `index` from 0, or blocked fold `index` where there is no order.
 
     Raises
@@ -106,16 +106,18 @@ def leaf(sequence: Sequence, index: int, shares: Several[float] = SHARES) -> Lea
     BadValue
         There is no such page.
     """
-    count = leaf_count(sequence)
+    count = page_count(sequence)
     if not 0 <= index < count:
         raise BadValue("step", index + 1, f"1 to {count}" if count else "the sequence has no steps")
     if sequence.steps:
         step = sequence.steps[index]
         pictures = tuple((_far(share), str(step_svg(sequence, index, share))) for share in shares)
-        return Leaf(title=_title(step, count), rows=_step_rows(step), pictures=pictures)
+        return StepPage(title=_title(step, count), rows=_step_rows(step), pictures=pictures)
     blocked = sequence.blocked[index]
     picture = ("where it overlaps most", str(clash_svg(sequence, index)))
-    return Leaf(title=f"fold {blocked.fold} is blocked", rows=_blocked_rows(blocked), pictures=(picture,), clash=True)
+    return StepPage(
+        title=f"fold {blocked.fold} is blocked", rows=_blocked_rows(blocked), pictures=(picture,), clash=True
+    )
 
 
 def summary(sequence: Sequence) -> str:
@@ -225,11 +227,11 @@ def fold_page(sequence: Sequence) -> str:
     """Return the HTML file of a sequence; equal sequences give equal text."""
     made, stamp = sequence.made, _stamp(sequence)
     name = f"{made.part.number} rev {made.part.rev}"
-    leaves = [leaf(sequence, k) for k in range(leaf_count(sequence))]
-    told = [f for f in Findings(sequence.findings) if f.severity != "fine"]
-    notes = "".join(f'<li class="{f.severity}">{escape(str(f))}</li>' for f in told)
+    pages = [step_page(sequence, k) for k in range(page_count(sequence))]
+    found = [f for f in Findings(sequence.findings) if f.severity != "fine"]
+    notes = "".join(f'<li class="{f.severity}">{escape(str(f))}</li>' for f in found)
     head = "Order of folds" if sequence.steps else "No order of folds"
-    steps = "".join(_article(x) for x in leaves)
+    steps = "".join(_article(x) for x in pages)
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -242,7 +244,7 @@ def fold_page(sequence: Sequence) -> str:
         f"<p>{escape(made.part.title)}</p>\n"
         f"<p>{escape(summary(sequence))}. Sheet {escape(made.sheet.key)}, {made.thickness:g} mm.</p>\n"
         f"{_open(stamp)}</header>\n"
-        f"{_bar(leaves)}<main>\n{steps}</main>\n"
+        f"{_bar(pages)}<main>\n{steps}</main>\n"
         f"{_table(sequence)}{f'<ul>{notes}</ul>' if notes else ''}\n"
         "<footer>Worked out from the shop file's tools by swept sections; check the first part by hand.</footer>\n"
         f"<script>{SCRIPT}</script>\n</body></html>\n"
@@ -256,11 +258,11 @@ def _open(stamp: Stamp) -> str:
     return f"<p><strong>{escape(stamp.words or 'Proved: every rule kept, an order of folds found.')}</strong></p>\n"
 
 
-def _bar(leaves: list[Leaf]) -> str:
-    if not leaves:
+def _bar(pages: list[StepPage]) -> str:
+    if not pages:
         return ""
-    what = "fold" if leaves[0].clash else "step"
-    far = len(leaves[0].pictures) - 1
+    what = "fold" if pages[0].clash else "step"
+    far = len(pages[0].pictures) - 1
     second = (
         f'<label>how far <input id="far" type="range" min="0" max="{far}" value="{far}" step="1"></label>'
         if far
@@ -268,12 +270,12 @@ def _bar(leaves: list[Leaf]) -> str:
     )
     return (
         '<nav aria-label="steps" hidden><button id="back" type="button">back</button>'
-        f'<label>{what} <input id="step" type="range" min="1" max="{len(leaves)}" value="1" step="1"></label>'
+        f'<label>{what} <input id="step" type="range" min="1" max="{len(pages)}" value="1" step="1"></label>'
         f'<button id="on" type="button">on</button>{second}<output id="said" aria-live="polite"></output></nav>\n'
     )
 
 
-def _article(x: Leaf) -> str:
+def _article(x: StepPage) -> str:
     last = len(x.pictures) - 1
     pictures = "".join(
         f'<figure data-far="{k}"{" class=last" if k == last else ""}>{svg}<figcaption>{escape(words)}</figcaption></figure>'
@@ -318,12 +320,12 @@ article figure.last,.live .now figure.last{display:block}figure svg{max-height:6
 
 SCRIPT: Final = """
 (()=>{const q=(s)=>[...document.querySelectorAll(s)],id=(n)=>document.getElementById(n);
-const leaves=q("article"),step=id("step"),far=id("far");if(!step)return;
+const pages=q("article"),step=id("step"),far=id("far");if(!step)return;
 document.body.classList.add("live");q("nav")[0].hidden=false;
-const show=()=>{const k=step.value-1;leaves.forEach((a,i)=>a.classList.toggle("now",i===k));
-const f=far?Number(far.value):0;leaves[k].querySelectorAll("figure").forEach((e,i)=>e.classList.toggle("now",i===f));
-id("back").disabled=k===0;id("on").disabled=k===leaves.length-1;
-id("said").textContent=leaves[k].querySelector("h2").textContent+", "+leaves[k].querySelector("figure.now figcaption").textContent};
+const show=()=>{const k=step.value-1;pages.forEach((a,i)=>a.classList.toggle("now",i===k));
+const f=far?Number(far.value):0;pages[k].querySelectorAll("figure").forEach((e,i)=>e.classList.toggle("now",i===f));
+id("back").disabled=k===0;id("on").disabled=k===pages.length-1;
+id("said").textContent=pages[k].querySelector("h2").textContent+", "+pages[k].querySelector("figure.now figcaption").textContent};
 const turn=(e,by)=>{if(!e)return;e.value=Number(e.value)+by;show()};
 step.oninput=show;if(far)far.oninput=show;
 id("back").onclick=()=>turn(step,-1);id("on").onclick=()=>turn(step,1);

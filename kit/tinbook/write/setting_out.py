@@ -165,11 +165,11 @@ def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone]) -> T
         if not f.pieces:
             continue
         ends = fold_to_edges(it.flat, f) or (None, None)
-        said = (
+        labels = (
             f"{numbered('', str(i), f.name).strip()}, {mark_off(s)}{f.direction}",
             f"{i} {marked(made, it.flat, f)}, {mm(f.length)} long",
         )
-        for name, p, away in zip(said, (f.pieces[0][0], f.pieces[-1][1]), ends, strict=True):
+        for name, p, away in zip(labels, (f.pieces[0][0], f.pieces[-1][1]), ends, strict=True):
             x, y = it.datum.at(p)
             rows.append((name, mm(x), mm(y), "-" if away is None else mm(away), ""))
     heads = ("Fold line, both ends", "x", "y", "To edge", "Measured")
@@ -240,8 +240,8 @@ def to_drill(flat: FlatPattern) -> list[tuple[str, Point, float]]:
         for k, p in enumerate(h.centres if h.drilled and h.dia else (), 1):
             _, pilot = _made(h)
             out = "drill" if h.undersize is None else "drill out to"
-            said = f"{name}{k if h.count > 1 else ''} {out} {_size(h)}" + ("" if pilot == "-" else f", pilot {pilot}")
-            found.append((said, p, h.dia or 0.0))
+            text = f"{name}{k if h.count > 1 else ''} {out} {_size(h)}" + ("" if pilot == "-" else f", pilot {pilot}")
+            found.append((text, p, h.dia or 0.0))
     return found
 
 
@@ -251,8 +251,8 @@ def _size(h: HoleRow, datum: Datum | None = None) -> str:
         return f"Ø{_dia(h.dia)}"
     ux, uy = (1.0, 0.0) if datum is None else datum.along
     turn = round((h.turn - math.degrees(math.atan2(uy, ux))) % 180.0, 1) % 180.0
-    said = "" if h.turn == 0.0 or turn == 0.0 else f" at {turn:g}°"
-    return f"{mm(h.size[0])} × {mm(h.size[1])}{said}"
+    angle = "" if h.turn == 0.0 or turn == 0.0 else f" at {turn:g}°"
+    return f"{mm(h.size[0])} × {mm(h.size[1])}{angle}"
 
 
 def _dia(v: float) -> str:
@@ -288,16 +288,16 @@ def hole_notes(it: SettingOut, etches: bool) -> list[str]:
     tagged = [(tag(i), h) for i, h in enumerate(hole_rows(it.flat))]
     drilled = [name for name, h in tagged if h.drilled and h.undersize is None]
     bored = [f"{name} to {_size(h)}" for name, h in tagged if h.undersize is not None]
-    said = [f"Cut undersize, to be drilled out: {', '.join(bored)}."] if bored else []
+    sentences = [f"Cut undersize, to be drilled out: {', '.join(bored)}."] if bored else []
     if not drilled:
-        return said
+        return sentences
     where = (
         "the cutter etches a cross at each"
         if etches
         else "the cutter marks nothing there (a pierce would harden the spot and the drill would wander), so set them "
         "out by x and y, or punch through the template's crosses"
     )
-    return [*said, f"Drilled by hand, not in the cut file: {', '.join(drilled)}; {where}."]
+    return [*sentences, f"Drilled by hand, not in the cut file: {', '.join(drilled)}; {where}."]
 
 
 def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
@@ -305,11 +305,11 @@ def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
     how: dict[str, list[str]] = {}
     for f in flat.folds:
         how.setdefault(marked(made, flat, f), []).append(f.name)
-    said = []
+    sentences = []
     if "nicks" in how:
-        said.append(f"Nicks of at most 0.5 mm in the edge mark the ends of: {', '.join(how['nicks'])}.")
+        sentences.append(f"Nicks of at most 0.5 mm in the edge mark the ends of: {', '.join(how['nicks'])}.")
     if "scribe it" in how:
-        said.append(
+        sentences.append(
             f"Scribe by the setting-out numbers, the cutter marks nothing: {', '.join(how['scribe it'])}. "
             "Where a row tells a mark off its line, scribe the mark."
         )
@@ -319,24 +319,24 @@ def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
         why = why_no_nick(made.part, declared[name]) if name in declared else ""
         if why:
             bare.setdefault(why, []).append(name)
-    said += [f"No nicks at {', '.join(names)}: {why}." for why, names in bare.items()]
+    sentences += [f"No nicks at {', '.join(names)}: {why}." for why, names in bare.items()]
     down = [f.name for f in flat.folds if f.direction == "down" and marked(made, flat, f) != "etched"]
     if down:
-        said.append(
+        sentences.append(
             f"These lines belong on the down face, from nick to nick or by their numbers with x running the other way: "
             f"{', '.join(down)}."
         )
-    return said
+    return sentences
 
 
 def unlisted(it: SettingOut) -> list[str]:
     """Return the sentences on what is too much for the tables."""
     cut = sum(h.count for h in hole_rows(it.flat) if not h.drilled)
-    said = [
+    left_out = [
         ("corners", len(corners(it)) - MOST),
         ("lines of forms", len(it.flat.form_lines) - MOST),
         ("cut holes", cut - MOST),
     ]
     return [
-        f"{n} more {what} are not listed: take them from the cut file or the template." for what, n in said if n > 0
+        f"{n} more {what} are not listed: take them from the cut file or the template." for what, n in left_out if n > 0
     ]

@@ -13,7 +13,7 @@ from tinbook.shop.shop import shop_from
 from tinbook.shop.tomlfile import parse_toml, read_toml
 from tinbook.write.files import target, write_whole
 
-NEW: Final = 'base = "demo" # what is not said here comes from the demo shop\n\n'
+NEW: Final = 'base = "demo" # what is not stated here comes from the demo shop\n\n'
 
 
 def write_coupons(fitted: Fitted, path: str | os.PathLike[str]) -> Path:
@@ -90,6 +90,6 @@ def _draw(text: Any, row: DrawCoupon) -> None:
     rolls = text["rolls"]
     if row.roll not in rolls:
         rolls.append(row.roll, tomlkit.table())
-    told = f"±{row.band:.2f}, {row.strips} strips of {row.sheet}"
-    rolls[row.roll]["draw_factor"] = tomlkit.item(row.draw_factor).comment(told)
+    note = f"±{row.band:.2f}, {row.strips} strips of {row.sheet}"
+    rolls[row.roll]["draw_factor"] = tomlkit.item(row.draw_factor).comment(note)
     rolls[row.roll]["source"] = row.source

@@ -24,7 +24,7 @@ from tinbook.write.names import label, refuse
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
 
-State: TypeAlias = Literal["proved", "not proved", "stopped", "not asked"]
+State: TypeAlias = Literal["proved", "not proved", "stopped", "not checked"]
 Despite: TypeAlias = str | Sequence[str] | None
 
 _CODE: Final = re.compile(r"[a-z_]+\.[a-z_]+")
@@ -46,8 +46,8 @@ class Stamp:
         while lengths, folds and holes change, and so tells a draft of this design from somebody else's file.
     inputs : str
         From which inputs, 16 hexadecimal digits: the whole declaration, sheet, tools, tables and quantity.
-    state : {"proved", "not proved", "stopped", "not asked"}
-        What `tb.check` said; a flat pattern that was read is not asked.
+    state : {"proved", "not proved", "stopped", "not checked"}
+        The state that `tb.check` gives; a flat pattern that was read is not checked.
     despite : str
         Why it was written in spite of what stops it, "" otherwise.
     stopped : Findings
@@ -57,15 +57,15 @@ class Stamp:
     name: str
     design: str
     inputs: str
-    state: State = "not asked"
+    state: State = "not checked"
     despite: str = ""
     stopped: Findings = NOTHING
 
     @property
     def mark(self) -> str:
         """The stamp as text in a file: plain characters without meaning in any format."""
-        said = f"tinbook design={self.design} inputs={self.inputs} state={self.state.replace(' ', '-')}"
-        return said + (f" despite: {re.sub(r'[^A-Za-z0-9 .,:;_/+]', '_', self.despite)}" if self.despite else "")
+        text = f"tinbook design={self.design} inputs={self.inputs} state={self.state.replace(' ', '-')}"
+        return text + (f" despite: {re.sub(r'[^A-Za-z0-9 .,:;_/+]', '_', self.despite)}" if self.despite else "")
 
     @property
     def layer(self) -> str:
@@ -148,7 +148,7 @@ def stamp_of_assembly(made: Assembled, despite: Despite = None) -> Stamp:
         name=name,
         design=_digest("assembly", it.number, it.rev),
         inputs=_digest(json.dumps(members), *parts),
-        state="stopped" if stopped else "not asked",
+        state="stopped" if stopped else "not checked",
         despite=reason if stopped else "",
         stopped=stopped,
     )
@@ -158,11 +158,11 @@ def reason_of(despite: Despite) -> str:
     """Return the reason for writing despite a stop; raise BadValue for what is neither a reason nor codes."""
     if despite is None:
         return ""
-    said = despite if isinstance(despite, str) else ", ".join(map(str, despite)) if _listed(despite) else ""
-    if not said.strip() or len(said) > _REASON or not said.isprintable():
+    reason = despite if isinstance(despite, str) else ", ".join(map(str, despite)) if _listed(despite) else ""
+    if not reason.strip() or len(reason) > _REASON or not reason.isprintable():
         valid = f"a reason in 1 to {_REASON} printable characters, or the codes of findings"
         raise BadValue("despite", despite, valid)
-    return said.strip()
+    return reason.strip()
 
 
 def _listed(despite: object) -> bool:

@@ -163,15 +163,15 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str]) -> 
             (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
             lines.append(Traced(kind="centre", edges=(Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))))
     for f in (f for f in flat.folds if f.pieces):
-        said = f"{f.name} {f.direction}, {off.get(f.name, '')}{both_ways(round(f.angle, 1))}"
+        text = f"{f.name} {f.direction}, {off.get(f.name, '')}{both_ways(round(f.angle, 1))}"
         edges = tuple(Edge(a, b) for a, b in f.pieces)
-        lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=said))
+        lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=text))
     if marks:
         lines += [Traced(kind="mark", edges=m.edges) for m in flat.marks if m.kind not in ("fold", "drill")]
-    for said, (x, y), dia in setting_out.to_drill(flat):
+    for text, (x, y), dia in setting_out.to_drill(flat):
         # The cross is long enough to find under a centre punch; the circle checks the drilled hole.
         cross = (Edge((x - 5, y), (x + 5, y)), Edge((x, y - 5), (x, y + 5)))
-        lines.append(Traced(kind="centre", edges=(*cross, *circle((x, y), dia).edges), text=said))
+        lines.append(Traced(kind="centre", edges=(*cross, *circle((x, y), dia).edges), text=text))
     datum = datum_of(flat.outer)
     (x, y), (ux, uy) = datum.origin, datum.along
     axes = (Edge((x, y), (x + 12 * ux, y + 12 * uy)), Edge((x, y), (x - 12 * uy, y + 12 * ux)))

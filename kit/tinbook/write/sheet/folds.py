@@ -186,14 +186,14 @@ def step_notes(it: Folding) -> list[str]:
     """Return the sentences on the origin of the order, and the notes at its steps."""
     if not it.strips:
         return []
-    said = [it.why]
+    sentences = [it.why]
     if it.sequence is not None:
         hints: dict[str, list[str]] = {}
         for s in it.sequence.steps:
             for note in s.notes:
                 hints.setdefault(note, []).append(str(s.number))
-        said += [f"{'Step' if len(at) == 1 else 'Steps'} {', '.join(at)}: {note}." for note, at in hints.items()]
-    return said
+        sentences += [f"{'Step' if len(at) == 1 else 'Steps'} {', '.join(at)}: {note}." for note, at in hints.items()]
+    return sentences
 
 
 COLUMNS: Final = (

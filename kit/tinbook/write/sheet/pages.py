@@ -208,24 +208,24 @@ def _tables(made: Made, out: SettingOut, folds: Folding) -> list[Table]:
 
 
 def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str], stamp: Stamp) -> list[Text]:
-    said: list[Text] = []
+    texts: list[Text] = []
     if stamp.stopped:
         why = f"Written all the same: {stamp.despite}."
-        said.append(
+        texts.append(
             ("Stop: do not make it like this", (why, *(_sentence(g[0], places(g)) for g in gathered(stamp.stopped))))
         )
-    said.append(("Before you cut", tuple(facts.cautions(made, more))))
+    texts.append(("Before you cut", tuple(facts.cautions(made, more))))
     cautions = [_sentence(f) for f in (*made.findings, *folds.findings("caution")) if f.severity == "caution"]
     if cautions:
-        said.append(("Cautions", tuple(cautions)))
-    said.append(("Order", (*step_notes(folds), work_line(folds))))
-    said.append(
+        texts.append(("Cautions", tuple(cautions)))
+    texts.append(("Order", (*step_notes(folds), work_line(folds))))
+    texts.append(
         (
             "How to read it",
             (*facts.notes(made, out, folds.strips, folds.sequence if folds.proved else None), *reading_notes(folds)),
         )
     )
-    return said
+    return texts
 
 
 def _sentence(f: Finding, where: str = "") -> str:
@@ -275,7 +275,7 @@ def _side(page: Page, sheet: _Sheet, side: Area, texts: list[Text]) -> list[Flow
     _, y = fill(page, [below], [grid(cells, (indent, side.w - indent), _SIZES[0])])
     room = Area(side.x, side.y, side.w, y - _GAP / 2 - side.y)
     for size in (*_SIZES, SIZE):
-        story = [flowable for heading, said in texts for flowable in section(heading, said, size)]
+        story = [flowable for heading, paragraphs in texts for flowable in section(heading, paragraphs, size)]
         if height(story, room.w) <= room.h:
             break
     rest, _ = fill(page, [room], story)
@@ -320,12 +320,12 @@ def _title_strip(page: Page, sheet: _Sheet, which: tuple[int, int], scale: str) 
 
 def _state(page: Page, right: float, y: float, stamp: Stamp) -> None:
     """Write the state of the part, in a red box unless it is proved."""
-    said, red = stamp.state.upper(), "#b3261e"
+    state, red = stamp.state.upper(), "#b3261e"
     if stamp.state == "proved":
         page.text(right, y, "proved", 8, align="right")
         return
-    page.text(right, y, said, 9, font=BOLD, align="right", colour=red)
-    w = text_width(said, 9, BOLD) + 2
+    page.text(right, y, state, 9, font=BOLD, align="right", colour=red)
+    w = text_width(state, 9, BOLD) + 2
     left, low, high = right + 1 - w, y - 1.2, y + 3.2
     frame = polygon([(left, low), (right + 1, low), (right + 1, high), (left, high)])
     page.edges(frame, width=0.5, colour=red)
