@@ -11,7 +11,6 @@ import numpy as np
 import shapely
 
 from tinbook.finding import Finding, caution
-from tinbook.making.flat import polygons_of
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.part.forms.form import Distance, KeepOff, MadeForm, Setting
@@ -36,8 +35,10 @@ class _Kept(NamedTuple):
 
 def _shapes(asked: Sequence[tuple[MadeForm, KeepOff]]) -> list[Any]:
     """Return the footprints of forms, or the lines along which they begin, as geometry."""
-    prints = iter(polygons_of([f.footprint for f, _ in asked if f.footprint is not None], FINE))
-    return [next(prints) if f.footprint is not None else _spines([keep.spine])[0] for f, keep in asked]
+    return [
+        _spines([keep.spine])[0] if f.footprint is None else shapely.Polygon(f.footprint.chords(FINE))
+        for f, keep in asked
+    ]
 
 
 def distances(made: Made) -> Iterator[Finding]:
