@@ -14,7 +14,8 @@ from tinbook.finding import Finding, caution
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.part.forms.form import Distance, KeepOff, MadeForm, Setting
-from tinbook.plane.loops import Edge, Point
+from tinbook.plane.arrays import boxes
+from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.rules.near import apart, holes_of, lines, lines_of
 
 FINE = 0.02
@@ -24,32 +25,29 @@ FINE = 0.02
 def tools(made: Made) -> Iterator[Finding]:
     """Yield what each form says of its tool and of the material, equal findings once."""
     on = Setting(shop=made.shop, sheet=made.sheet, thickness=made.thickness, part=made.part)
-    yield from dict.fromkeys(finding for p in made.panels for f in p.forms for finding in f.findings(on))
+    unlike = {(type(f), f.alike): f for p in made.panels for f in p.forms if f.stands_out}
+    yield from dict.fromkeys(finding for f in unlike.values() for finding in f.findings(on))
 
 
 class _Kept(NamedTuple):
     form: MadeForm
-    shape: Any
     keep: KeepOff
 
-
-def _shapes(asked: Sequence[tuple[MadeForm, KeepOff]]) -> list[Any]:
-    """Return the footprints of forms, or the lines along which they begin, as geometry."""
-    return [
-        _spines([keep.spine])[0] if f.footprint is None else shapely.Polygon(f.footprint.chords(FINE))
-        for f, keep in asked
-    ]
+    @property
+    def shape(self) -> Any:
+        """Its footprint, or the line along which it begins, as geometry; made only for what boxes do not settle."""
+        footprint = self.form.footprint
+        return _spines([self.keep.spine])[0] if footprint is None else shapely.Polygon(footprint.chords(FINE))
 
 
 def distances(made: Made) -> Iterator[Finding]:
     """Check that forms keep clear of folds, edges, holes and each other."""
     radius = {z.name: z.radius for z in made.folded.zones}
     for p in made.panels:
-        asked = [(f, keep) for f in p.forms if (keep := f.keep_off(made.thickness)) is not None]
-        if not asked:
+        kept = [_Kept(f, keep) for f in p.forms if (keep := f.keep_off(made.thickness)) is not None]
+        if not kept:
             continue
-        kept = [_Kept(f, shape, keep) for (f, keep), shape in zip(asked, _shapes(asked), strict=True)]
-        around = shapely.bounds([k.shape for k in kept])
+        around = boxes([f.footprint or Loop(_path(keep.spine)) for f, keep in kept])
         folds, free = lines_of(p)
         folds = {name: line for name, line in folds.items() if not any(name in k.form.zones for k in kept)}
         for fold, least in zip(folds, apart(shapely.bounds(list(folds.values())), around), strict=True):
@@ -108,7 +106,8 @@ def _beside(kept: Sequence[_Kept]) -> Iterator[Finding]:
     """Yield a finding for each two forms of different kinds so near that one lies in metal that the other pulls."""
     if len({type(k.form) for k in kept}) < 2:
         return
-    gaps = shapely.distance(np.array([k.shape for k in kept])[:, None], [k.shape for k in kept]).tolist()
+    shapes = np.array([k.shape for k in kept])
+    gaps = shapely.distance(shapes[:, None], shapes).tolist()
     for (i, a), (j, b) in itertools.combinations(enumerate(kept), 2):
         limit = max(a.keep.hole.least, b.keep.hole.least)
         if type(a.form) is not type(b.form) and gaps[i][j] < limit - 1e-9:
@@ -118,8 +117,12 @@ def _beside(kept: Sequence[_Kept]) -> Iterator[Finding]:
 
 def _spines(spines: Sequence[tuple[Edge, ...] | Point]) -> Any:
     """Return centre lines, or centres, as geometry."""
-    paths = [[e for e in s if isinstance(e, Edge)] for s in spines]
+    paths = [_path(s) for s in spines]
     return lines(paths) if paths[0] else shapely.points(spines)
+
+
+def _path(spine: tuple[Edge, ...] | Point) -> tuple[Edge, ...]:
+    return tuple(e for e in spine if isinstance(e, Edge))
 
 
 def _caution(what: str, k: _Kept, said: str, value: float, limit: float, remedy: str) -> Finding:

@@ -142,6 +142,11 @@ class MadeBead(MadeForm):
     draw: float = 0.0
 
     @property
+    def alike(self) -> str:
+        """Its roll pair, on which its findings depend."""
+        return self.roll
+
+    @property
     def pilot(self) -> None:
         """The blank gets no hole for it."""
 

@@ -258,6 +258,11 @@ class MadeForm(ABC):
         return ()
 
     @property
+    def alike(self) -> str:
+        """What its findings depend on: forms of a kind that have it in common are asked once."""
+        return self.name
+
+    @property
     def stands_out(self) -> bool:
         """Whether metal leaves the plane of the sheet; else it is a mark."""
         return self.footprint is not None or bool(self.zones)
