@@ -190,12 +190,13 @@ class BendZone:
         """Return where the rulings at flat distances `v`, shape (n,), lie, as `ruling` gives them."""
         o, x, y, z = np.array((self.frame.origin, self.frame.x, self.frame.y, self.frame.z))
         if self.angle < FLAT:
-            return Rulings(o + v[:, None] * y, np.tile(x, (len(v), 1)), np.tile(z, (len(v), 1)))
-        turn = math.radians(self.angle) / self.allowance * v[:, None]
+            origin = o + v[:, None] * y
+            return Rulings(origin, np.zeros_like(origin) + x, np.zeros_like(origin) + z)
+        turn = (math.radians(self.angle) / self.allowance * v)[:, None]
         up = self.direction == "up"
         normal = np.cos(turn) * z + np.sin(turn) * (-y if up else y)
         arm = -(self.radius + thickness) if up else self.radius  # from the bend's axis to the down face
-        return Rulings(o - arm * z + arm * normal, np.tile(x, (len(v), 1)), normal)
+        return Rulings(arm * normal + (o - arm * z), np.zeros_like(normal) + x, normal)
 
     def end(self, thickness: float) -> Frame:
         """Return the frame on the child's tangent line, as `ruling` gives it."""

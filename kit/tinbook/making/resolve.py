@@ -140,7 +140,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     forms: dict[str, list[MadeForm]] = {name: [f for panel, f in order if panel == name] for name, _ in order}
     trimmed = {name for name, own in forms.items() if part.trim and any(f.DRAWS for f in own)}
     # Drilled once the forms have drawn the sheet in.
-    found = [(panel, replace(hole, by_hand=panel in trimmed or hole.by_hand)) for panel, hole in found]
+    found = [(panel, replace(hole, by_hand=True) if panel in trimmed else hole) for panel, hole in found]
     over = split_openings(nodes, found)
     around: dict[str, Array] = {}  # boxes of holes by panel
     for name, node in nodes.items():

@@ -57,7 +57,7 @@ def add_strips(builder: MeshBuilder, strips: Sequence[BendZone], t: float) -> No
     side = np.array(plain)[bend]
     x = (side[:, :2] + share[:, None] * (side[:, 2:] - side[:, :2])).ravel()
     each = [
-        strips[k].rulings(np.linspace(0.0, strips[k].allowance, m + 1), t) for k, m in zip(of, n.tolist(), strict=True)
+        strips[k].rulings(np.arange(m + 1) * (strips[k].allowance / m), t) for k, m in zip(of, n.tolist(), strict=True)
     ]
     rulings = Rulings(*(np.repeat(np.concatenate(part), 2, axis=0) for part in zip(*each, strict=True)))
     low, high = rulings.points(x), rulings.points(x, t)
