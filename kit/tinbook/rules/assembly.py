@@ -62,7 +62,7 @@ def check_assembly(made: Assembled) -> Findings:
 
 
 def _with_number(made: Assembled, part: Part, verdict: Verdict) -> Iterator[Finding]:
-    """Yield a part's findings with its number, its stops with the members that they concern too."""
+    """Yield a part's findings with its number; stops also name the members they concern."""
     whose = " and ".join(repr(m.name) for m in made.assembly.members if m.thing == part)
     for f in verdict:
         yield replace(f, where=f"{part.number}: {f.where}" + (f" (member {whose})" if f.severity == "stop" else ""))
@@ -89,7 +89,7 @@ def nearest_parameter(made: Assembled, parts: Sequence[tuple[Part, Verdict]], me
 
 
 def _nearest_together(made: Assembled, stops: Findings) -> Iterator[Finding]:
-    """Search a parameter where members stop each other; in every try what stopped before is checked first."""
+    """Search a parameter where members stop each other; each try first checks what stopped the assembly before."""
     from tinbook.making.solid import bodies as k
 
     provenance = made.assembly.provenance

@@ -1,4 +1,4 @@
-"""Rules of beads: the roller's throat and the draw that the blank was given; the rest is said by the form."""
+"""Rules of beads: the roller's throat and the blank's allowance for draw; the form itself states its other limits."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tinbook.plane.loops import Edge, Loop
 
 
 def throat(made: Made) -> Iterator[Finding]:
-    """Check that every bead can be reached: on one side of its line the blank fits into the roller's throat."""
+    """Check that on one side of every bead the blank fits into the roller's throat."""
     roller = made.shop.roller
     if made.flat is None or not any(p.beads for p in made.panels):
         return
@@ -36,7 +36,7 @@ def throat(made: Made) -> Iterator[Finding]:
 
 
 def _reaches(outer: Loop, paths: list[list[Edge]]) -> list[float]:
-    """Return for each path how far the blank reaches to its narrower side, over the stretch that is rolled."""
+    """Return for each path the blank's reach on its narrower side, over the length that is rolled."""
     outline = outer.chords(0.5)
     after = np.arange(1, len(outline) + 1) % len(outline)
     stations = [
@@ -64,7 +64,7 @@ def _reaches(outer: Loop, paths: list[list[Edge]]) -> list[float]:
 
 
 def draw_allowance(made: Made) -> Iterator[Finding]:
-    """Say what the blank was given for the draw of its beads."""
+    """State the blank's allowance for the draw of its beads."""
     total = {p.name: math.fsum(b.draw for b in p.beads) for p in made.panels if p.beads}
     for name, draw in total.items():
         guessed = any(made.shop.roll(b.roll).guessed for b in made.panel(name).beads)

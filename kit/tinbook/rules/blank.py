@@ -13,7 +13,7 @@ from tinbook.making.made import Made
 from tinbook.plane.arrays import rows
 
 _BESIDE: Final = 0.2
-"""mm that a mark may reach past an edge: rounding, and a line that ends on the edge."""
+"""mm that a mark may extend past an edge, for rounding and for lines that end on the edge."""
 
 
 SAME_THICKNESS: Final = 0.005
@@ -21,7 +21,7 @@ SAME_THICKNESS: Final = 0.005
 
 
 def drawn_thickness(made: Made) -> Iterator[Finding]:
-    """Check that the sheet is as thick as the one for which the part's sizes were set out."""
+    """Check that the sheet has the thickness for which the part's sizes were set out."""
     drawn = made.part.drawn_thickness
     if drawn is not None and abs(drawn - made.thickness) > SAME_THICKNESS:
         what = f"sizes were set out for {drawn:g} mm, the shop's sheet measures {made.thickness:g} mm"
@@ -32,7 +32,7 @@ def drawn_thickness(made: Made) -> Iterator[Finding]:
 
 
 def size(made: Made) -> Iterator[Finding]:
-    """Check that the blank fits a sheet that can be had, and the cutter's bed."""
+    """Check that the blank fits on a stock sheet and on the cutter's bed."""
     if made.flat is None:
         return
     w, h = made.flat.size
@@ -70,7 +70,7 @@ def _over(w: float, h: float, room: tuple[float, float], source: str) -> tuple[f
 
 
 def marks(made: Made) -> Iterator[Finding]:
-    """Check that the part's own texts and lines lie on the blank, else nobody reads them and the cutter marks its bed."""
+    """Check that texts and etched lines lie on the blank: beside it the cutter would mark its own bed."""
     flat = made.flat
     asked = [m for m in flat.marks if m.kind in ("text", "match")] if flat is not None else []
     if flat is None or not (made.part.texts or made.part.etches):
@@ -85,7 +85,7 @@ def marks(made: Made) -> Iterator[Finding]:
 
 
 def formed(made: Made) -> Iterator[Finding]:
-    """Name what stands within a line of the part and is not made by it."""
+    """Name features that the part only outlines, so that somebody makes them."""
     told: dict[str, list[str]] = {}
     for e in made.part.etches:
         if e.note:
@@ -98,7 +98,7 @@ def formed(made: Made) -> Iterator[Finding]:
 
 
 def follows(made: Made, fit: Any) -> Iterator[Finding]:
-    """Check that a flat pan can follow the lip: it gives about one thickness when screws pull it down.
+    """Check that a flat pan can follow the lip: screws pull it down by about one thickness.
 
     Parameters
     ----------

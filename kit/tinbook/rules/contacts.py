@@ -14,11 +14,11 @@ from tinbook.rules.welds import metal
 
 METALS: Final = ("steel", "stainless", "aluminium")
 FASTENER: Final = 500.0
-"""mm²: smaller faces of bought steel, such as washers and heads, are left to sealer under them (common practice)."""
+"""mm²: smaller faces of bought steel, such as washers and heads, are not reported; sealer goes under them (common practice)."""
 
 
 def galvanic(made: Assembled) -> Iterator[Finding]:
-    """Name aluminium that lies flat on steel or stainless, and stainless on plain steel, without anything between."""
+    """Name aluminium that lies flat on steel or stainless steel with no insulator between."""
     members = [m for m in made.assembly.members if metal(made, m.name) in METALS]
     kinds = {m.name: metal(made, m.name) for m in members}
     if len(set(kinds.values())) < 2:

@@ -31,7 +31,7 @@ def force(made: Made) -> Iterator[Finding]:
 
 
 def radii(made: Made) -> Iterator[Finding]:
-    """Check that no inside radius is below what the material takes."""
+    """Check that no inside radius is below the material's smallest."""
     hems = {f.name for f in made.part.folds if f.hem is not None}
     yield from (_radius(made, s) for s in made.strips if s.name not in hems)
 
@@ -61,7 +61,7 @@ def _radius(made: Made, s: BendZone) -> Finding:
 
 
 def _along_grain(made: Made, name: str) -> bool:
-    """Whether a fold runs within 45 degrees of the blank's x, along which the sheet is taken to be rolled."""
+    """Whether a fold runs within 45 degrees of the blank's x, the assumed rolling direction."""
     if made.flat is None or made.sheet.grain == "none":
         return False
     f = next(f for f in made.flat.folds if f.name == name)
@@ -115,7 +115,7 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
 
 
 def _woven(made: Made) -> set[str]:
-    """Return the names of openings that are in the flat but whole in no panel."""
+    """Return the names of openings that no panel and no bend holds whole."""
     if made.flat is None:
         return set()
     whole = {h.name for p in made.panels for h in p.holes} | {h.name for s in made.strips for h in s.holes}
@@ -124,7 +124,7 @@ def _woven(made: Made) -> set[str]:
 
 
 def hems(made: Made) -> Iterator[Finding]:
-    """Check that only metal that takes it is folded flat, and that returns are long enough to close."""
+    """Check that hems suit the material and that their returns are long enough to close."""
     t, material = made.thickness, made.sheet.material
     for f in made.part.folds:
         if f.hem is None:

@@ -23,7 +23,7 @@ FINE = 0.02
 
 
 def tools(made: Made) -> Iterator[Finding]:
-    """Yield what each form says of its tool and of the material, equal findings once."""
+    """Yield the findings of each form about its tool and the material, equal ones once."""
     on = Setting(shop=made.shop, sheet=made.sheet, thickness=made.thickness, part=made.part)
     unlike = {(type(f), f.alike): f for p in made.panels for f in p.forms if f.stands_out}
     yield from dict.fromkeys(finding for f in unlike.values() for finding in f.findings(on))
@@ -63,7 +63,7 @@ def distances(made: Made) -> Iterator[Finding]:
 
 
 def _close(kept: Sequence[_Kept], other: Any, least: Any, limits: Any, what: str, name: str) -> Iterator[Finding]:
-    """Yield a finding for each form that comes too near a line; `least` says how near its box comes."""
+    """Yield a finding for each form too near a line; `least` are the distances of their boxes."""
     near = np.flatnonzero(least < limits)
     if not len(near):
         return
@@ -75,7 +75,7 @@ def _close(kept: Sequence[_Kept], other: Any, least: Any, limits: Any, what: str
 
 
 def _holes(made: Made, p: MadePanel, kept: Sequence[_Kept], apart_: Any) -> Iterator[Finding]:
-    """Yield a finding for each form beside a hole: the nearest one is named."""
+    """Yield a finding for each form too near a hole, naming the nearest hole."""
     shapes, r = holes_of(p)
     for k, least in zip(kept, apart_, strict=True):
         limit = k.keep.hole.least
@@ -90,7 +90,7 @@ def _holes(made: Made, p: MadePanel, kept: Sequence[_Kept], apart_: Any) -> Iter
 
 
 def _spacing(kept: Sequence[_Kept]) -> Iterator[Finding]:
-    """Yield a finding for each two forms of one kind that lie too near each other."""
+    """Yield a finding for each pair of forms of one kind that are too close."""
     for own in (list(group) for _, group in itertools.groupby(kept, lambda k: type(k.form))):
         paths = _spines([k.keep.spine for k in own])
         gaps = shapely.distance(paths[:, None], paths).tolist()
@@ -103,7 +103,7 @@ def _spacing(kept: Sequence[_Kept]) -> Iterator[Finding]:
 
 
 def _beside(kept: Sequence[_Kept]) -> Iterator[Finding]:
-    """Yield a finding for each two forms of different kinds so near that one lies in metal that the other pulls."""
+    """Yield a finding for each pair of forms of different kinds of which one lies in metal that the other draws."""
     if len({type(k.form) for k in kept}) < 2:
         return
     shapes = np.array([k.shape for k in kept])

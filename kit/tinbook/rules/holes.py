@@ -62,7 +62,7 @@ def reliefs(made: Made) -> Iterator[Finding]:
 
 
 def _notched(p: MadePanel) -> Iterator[str]:
-    """Yield the folds of a panel that have a notch beside one end: relief edges that run away from the bend line."""
+    """Yield the folds of a panel with a relief notch at an end, recognised by relief edges that run away from the bend line."""
     edges = p.boundary.edges
     n = len(edges)
     for i, e in enumerate(edges):
@@ -80,7 +80,7 @@ def _notched(p: MadePanel) -> Iterator[str]:
 
 
 def edges_and_pitches(made: Made) -> Iterator[Finding]:
-    """Check that holes keep their edge distance and pitch, by the table of their use."""
+    """Check edge distance and pitch of holes by the table of their use."""
     t, fixings = made.thickness, made.shop.fixings
     for p in made.panels:
         # Inserts of two sizes have two rows in the table; the other uses are of one kind.

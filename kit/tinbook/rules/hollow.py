@@ -1,8 +1,8 @@
 """Rule of closed hollows and standing water, searched in small cubes.
 
-Metal marks the cubes that it passes through. Air that cannot be reached from outside is a closed hollow; water that
-can neither sink nor run sideways to a place where it sinks stands. Slits narrower than a cube count as closed: they
-are welded or sealed. z is up.
+Metal marks the cubes that it passes through. Air with no path to the outside is a closed hollow. Water stands where it
+can neither sink nor run sideways to a place where it sinks. Slits narrower than a cube count as closed: they are
+welded or sealed. z is up.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from tinbook.plane.loops import Array
 from tinbook.rules import welds
 
 CUBE: Final = 2.5
-"""mm: so that a drain of 8 mm is seen wherever it lies."""
+"""mm: fine enough to find a drain of 8 mm anywhere."""
 MOST: Final = 16_000_000
-"""Cubes that are looked at at most: what needs more is said, not looked at."""
+"""Most cubes of a search; for a larger assembly the finding says that it was not searched."""
 CLOSED: Final = 2.0
 """cm³: smaller hollows are left out (own proposal)."""
 POOL: Final = 20.0
@@ -32,7 +32,7 @@ POOL: Final = 20.0
 
 
 def hollows(made: Assembled) -> Iterator[Finding]:
-    """Find closed hollows in what is welded up, parts with welded corners too, and water that stands on it or in it."""
+    """Find closed hollows and standing water in welded assemblies and in parts with welded corners."""
     units = _units(made)
     found = [f for names in units for f in _looked(made, names)]
     yield from found
@@ -41,7 +41,7 @@ def hollows(made: Assembled) -> Iterator[Finding]:
 
 
 def _units(made: Assembled) -> list[tuple[str, ...]]:
-    """Return the parts that are welded up together, and each other part whose own corners are welded."""
+    """Return the groups of parts that are welded together, and each other part whose own corners are welded."""
     parts = {m.name: m.thing for m in made.assembly.members if isinstance(m.thing, Part)}
     groups = welds.groups(made.assembly.welds)
     found = [tuple(n for n in g if n in parts) for g in dict.fromkeys(groups.values())]
@@ -80,7 +80,7 @@ def _looked(made: Assembled, names: tuple[str, ...]) -> Iterator[Finding]:
 
 
 def _cubes(corners: Array, low: Array, shape: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
-    """Return the cubes that triangles pass through, by points on them no farther apart than half a cube."""
+    """Return the cubes that triangles pass through, sampled at half a cube or closer."""
     metal = np.zeros(tuple(int(n) for n in shape), dtype=bool)
     sides = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
     order = (sides.argmax(axis=1)[:, None] + np.arange(3)) % 3
@@ -102,7 +102,7 @@ def _cubes(corners: Array, low: Array, shape: npt.NDArray[np.int64]) -> npt.NDAr
 
 
 def _closed(metal: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.int32], list[tuple[int, int]]]:
-    """Return rooms of air by number, 1 outside, and those that are closed with their count of cubes."""
+    """Return the air regions by number, 1 for outside, and the closed ones with their count of cubes."""
     rooms, count = ndimage.label(~metal)
     first = rooms[0, 0, 0]
     sizes = np.bincount(rooms.ravel(), minlength=count + 1)
@@ -112,7 +112,7 @@ def _closed(metal: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.int32], list[t
 
 
 def _in_metal(cubes: npt.NDArray[np.bool_], low: Array, bodies: list[Array]) -> bool:
-    """Whether a closed room is the inside of a thick plate: a line upward leaves it an odd number of times."""
+    """Whether a closed region is the inside of a thick plate: a ray upward crosses its surface an odd number of times."""
     (box,) = ndimage.find_objects(cubes.astype(np.int8))
     within = np.pad(cubes[box], 1)
     deepest = np.array(np.unravel_index(int(np.argmax(ndimage.distance_transform_edt(within))), within.shape)) - 1
@@ -133,7 +133,7 @@ def _in_metal(cubes: npt.NDArray[np.bool_], low: Array, bodies: list[Array]) -> 
 
 
 def _pools(metal: npt.NDArray[np.bool_], rooms: npt.NDArray[np.int32]) -> Iterator[tuple[npt.NDArray[np.bool_], int]]:
-    """Yield places outside closed hollows where water stands, with their count of cubes."""
+    """Yield regions outside closed hollows where water stands, with their count of cubes."""
     air = rooms == 1
     runs = np.zeros_like(air)
     runs[:, :, 0] = air[:, :, 0]
@@ -153,7 +153,7 @@ def _pools(metal: npt.NDArray[np.bool_], rooms: npt.NDArray[np.int32]) -> Iterat
 
 
 def _place(cubes: npt.NDArray[np.bool_], low: Array) -> str:
-    """Return where something lies: its middle across, its lowest place."""
+    """Return a region's position in words: its centre in plan, its lowest point in height."""
     at = np.argwhere(cubes)
     x, y = low[:2] + (at[:, :2].mean(axis=0) + 0.5) * CUBE
     z = low[2] + at[:, 2].min() * CUBE

@@ -1,4 +1,4 @@
-"""Distances between openings, beads, folds and edges of one panel, all at once."""
+"""Distances between openings, forms, folds and edges of a panel, in arrays."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tinbook.plane.arrays import Index, near_pairs, rows
 from tinbook.plane.loops import Array, Edge
 
 CHORD = 0.002
-"""mm: sagitta of the chords that stand for arcs; distances are right to this."""
+"""mm: sagitta of the chords that replace arcs, and so the error of a distance."""
 
 
 NEAR_HOLES: Memo[tuple[float, tuple[Index, Index]]] = Memo("pairs of a panel's holes within a gap")
@@ -44,7 +44,7 @@ def line(edges: Iterable[Edge]) -> Any:
 
 @remembered
 def holes_of(panel: MadePanel) -> tuple[Any, Array]:
-    """Return shapes and radii of a panel's holes, worked out once for all rules.
+    """Return shapes and radii of a panel's holes, computed once for all rules.
 
     A round hole is its centre and radius (exact), any other its contour and 0.
     """
@@ -58,7 +58,7 @@ def holes_of(panel: MadePanel) -> tuple[Any, Array]:
 
 
 def near_holes(panel: MadePanel, gap: float) -> tuple[Index, Index]:
-    """Return all pairs of a panel's holes whose boxes come within `gap`, perhaps with some farther apart; mostly worked out once."""
+    """Return all pairs of a panel's holes whose boxes are within `gap`; a few may be farther apart. Computed again for a wider gap only."""
     known = NEAR_HOLES.known(panel)
     if known is None or known[0] < gap:
         known = gap, near_pairs(panel.hole_boxes, gap)
@@ -68,14 +68,14 @@ def near_holes(panel: MadePanel, gap: float) -> tuple[Index, Index]:
 
 @remembered
 def lines_of(panel: MadePanel) -> tuple[dict[str, Any], Any]:
-    """Return a panel's tangent lines by fold, and its free edges, as geometry; worked out once for all rules."""
+    """Return a panel's tangent lines by fold, and its free edges, as geometry; computed once for all rules."""
     folds = folds_of(panel)
     *bends, free = lines([*folds.values(), free_edges(panel)])
     return dict(zip(folds, bends, strict=True)), free
 
 
 def apart(boxes: Array, others: Array) -> Array:
-    """Return how far boxes are from other boxes, shape (boxes, others): nothing inside them is nearer than that."""
+    """Return the distances of boxes from other boxes, shape (boxes, others): a lower bound for what is inside."""
     a, b = boxes[:, None], others[None]
     gap = np.maximum(np.maximum(a[..., :2] - b[..., 2:], b[..., :2] - a[..., 2:]), 0.0)
     distances: Array = np.hypot(gap[..., 0], gap[..., 1])
@@ -92,5 +92,5 @@ def folds_of(panel: MadePanel) -> dict[str, list[Edge]]:
 
 
 def free_edges(panel: MadePanel) -> list[Edge]:
-    """Return the edges of a panel that are cut, not folded; openings that break the boundary do not count."""
+    """Return the cut edges of a panel, without the edges of openings that break the boundary."""
     return [e for e in panel.boundary.edges if not e.name.startswith(("fold:", "hole:"))]

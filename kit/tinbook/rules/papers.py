@@ -11,7 +11,7 @@ from tinbook.making.made import Made
 from tinbook.shop.revisions import in_scheme, in_words
 
 PLATE: Final = 3.0
-"""mm: from here a plug weld is likely to be meant to carry a load that somebody works out (own proposal)."""
+"""mm: from this thickness on a plug weld probably carries a calculated load (own proposal)."""
 
 
 def revision(made: Made) -> Iterator[Finding]:

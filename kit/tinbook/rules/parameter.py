@@ -48,7 +48,7 @@ def parameter(
     said : iterable of Finding
         What stopped it.
     together : callable, optional
-        Whether anything stops an assembly when its members are held against each other.
+        Whether a rule about the whole assembly stops it.
     coarse : bool
         In few large steps: for what takes long to try.
     progress : callable, optional

@@ -1,4 +1,4 @@
-"""Room round an axis: how near the metal comes to a straight tool, exactly for plane triangles."""
+"""Clearance round an axis: distance of the metal from a straight tool, exact for plane triangles."""
 
 from __future__ import annotations
 

@@ -19,9 +19,9 @@ from tinbook.rules.room import nearest
 from tinbook.space import Vec, dot, negative, plus, unit
 
 SOCKET: Final = (1.25, 3.0)
-"""Outside diameter of a socket: so often the width across flats, and mm more (ISO 2725-1 as remembered)."""
+"""Outside diameter of a socket: factor of the width across flats, and mm added (ISO 2725-1, from memory)."""
 RING: Final = (1.5, 2.0)
-"""The same of a ring spanner's head (common practice)."""
+"""The same for the head of a ring spanner (common practice)."""
 PLAY: Final = 1.0
 """mm that a hand needs beside the tool (common practice)."""
 LONG: Final = 60.0
@@ -29,14 +29,14 @@ LONG: Final = 60.0
 HANDLE: Final = (150.0, 7.0)
 """mm: length of a ring spanner's handle and half of its width (common practice)."""
 SWING: Final = 30.0
-"""Degrees that a ring spanner with twelve points must turn until it grips anew."""
+"""Degrees that a ring spanner with twelve points must swing before it is set again."""
 STEP: Final = 10
-"""Degrees between the positions of the handle that are looked at."""
+"""Degrees between the positions of the handle that are tried."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
-    """A hexagon that a tool goes on.
+    """A hexagon for a socket or spanner.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ class Head:
 
 
 def spanners(made: Assembled) -> Iterator[Finding]:
-    """Hold a socket, and where it does not go on a ring spanner, to each hexagon, all else in its place."""
+    """Check that a socket, or else a ring spanner, fits each hexagon with all other members in place."""
     hexagons = [(m, h) for m in made.assembly.members if isinstance(m.thing, Bought) if (h := heads(m))]
     if not hexagons:
         return
@@ -109,7 +109,7 @@ def _across(piece: Piece) -> float | None:
 
 
 def _on_axis(other: Placed, corners: Array, m: Placed, h: Head) -> bool:
-    """Whether something bought sits on the same axis, under the hexagon or no wider than it: washer, thread, lock nut."""
+    """Whether a bought item is on the same axis and under the hexagon, or no wider: washer, thread, lock nut."""
     if other is m:
         return True
     if not isinstance(other.thing, Bought) or other.thing.existing:
@@ -160,7 +160,7 @@ def _near(h: Head, others: dict[str, Array]) -> Array:
 
 
 def _short(h: Head, others: dict[str, Array]) -> tuple[float, str]:
-    """Return by how much room for a socket is missing, mm, and who stands in it."""
+    """Return the clearance that a socket lacks, mm, and the members in its way."""
     radius = _radius(SOCKET, h.across)
     found = {n: nearest(h.at, h.axis, -h.high + 0.5, LONG - h.high, radius, c) for n, c in others.items()}
     by = {n: d for n, d in found.items() if not math.isinf(d)}

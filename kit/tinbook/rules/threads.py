@@ -10,7 +10,7 @@ from tinbook.making.made import Made
 from tinbook.part.features import Hole, HoleGrid, HoleRow
 
 OFF = 0.05
-"""mm: an insert's hole may be so far from its table's; more, and it turns or does not go in (own proposal)."""
+"""mm: tolerance of an insert's hole; beyond it the insert turns or does not go in (own proposal)."""
 
 
 def threads(made: Made) -> Iterator[Finding]:

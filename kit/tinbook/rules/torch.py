@@ -27,15 +27,15 @@ NOZZLE: Final = 20.0
 STICKOUT: Final = (12.0, 20.0)
 """mm: from the seam to the nozzle's end, least and most (common practice: 10 to 20)."""
 REACH: Final = 80.0
-"""mm: nozzle and neck that are straight (common practice)."""
+"""mm: straight length of nozzle and neck (common practice)."""
 WORK: Final = (45.0, 35.0, 55.0)
 """Degrees between torch and the plate that the seam lies on, best first (common practice)."""
 TRAVEL: Final = (0.0, 20.0, -20.0, 40.0, -40.0)
-"""Degrees that the torch is leant along the seam (common practice)."""
+"""Degrees of lean along the seam (common practice)."""
 EVERY: Final = 25.0
-"""mm between places that are looked at; the last 8 mm at each end are left out."""
+"""mm between the places that are checked; the last 8 mm at each end are left out."""
 SHORT: Final = 25.0
-"""mm: shorter seams, such as the ends of a plate and its tabs, are not looked at."""
+"""mm: shorter seams, such as the ends of a plate and its tabs, are not checked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +65,7 @@ class Seam:
 
 
 def torch(made: Assembled) -> Iterator[Finding]:
-    """Hold a torch to both sides of each weld that is said on both, else to one; what it is welded up with stands by."""
+    """Check that a torch reaches each weld, both sides where both are welded, with the whole weldment in place."""
     welds = made.assembly.welds
     if not welds:
         return
@@ -95,7 +95,7 @@ def torch(made: Assembled) -> Iterator[Finding]:
 
 
 def seams_of(made: Assembled, w: Weld, solids: dict[str, Solid]) -> list[Seam]:
-    """Return the seams along which one member's edge stands on the other's face; laps have none that a torch misses."""
+    """Return the seams where the edge of one member stands on the face of the other; a torch reaches every lap."""
     thick = [t for t in (thickness(made, n) for n in (w.a, w.b)) if t is not None]
     if not thick:
         return []
@@ -107,7 +107,7 @@ def seams_of(made: Assembled, w: Weld, solids: dict[str, Solid]) -> list[Seam]:
 
 
 def _along(patch: Patch, a: Solid, b: Solid) -> Iterator[Seam]:
-    """Yield both long sides of what an edge covers of a face."""
+    """Yield the two long sides of the contact patch of an edge on a face."""
     view = view_along(patch.normal)
     faces = {
         +1.0: region_at(a, patch.normal, patch.height),
@@ -144,7 +144,7 @@ def _space(p: Array, height: float, view: Array) -> Vec:
 
 
 def _blocked(s: Seam, stands: Array) -> float:
-    """Return the share of a seam that no torch gets to."""
+    """Return the share of a seam that no torch reaches."""
     along = unit(tuple(q - p for p, q in zip(s.start, s.end, strict=True)))  # type: ignore[arg-type]
     count = max(1, math.ceil((s.length - 16.0) / EVERY))
     at = [8.0 + (s.length - 16.0) * (k + 0.5) / count for k in range(count)]
@@ -157,7 +157,7 @@ def _blocked(s: Seam, stands: Array) -> float:
 
 
 def _free(s: Seam, p: Vec, along: Vec, work: float, lean: float, stands: Array) -> bool:
-    """Whether the nozzle, held so, keeps clear of everything."""
+    """Whether the nozzle, held at these angles, is clear of all metal."""
     a, b = math.radians(work), math.radians(lean)
     axis = unit(
         tuple(

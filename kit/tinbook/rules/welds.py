@@ -17,7 +17,7 @@ MOST: Final = 0.7
 SLACK: Final = 0.05
 """mm: throats are stated to a tenth."""
 UNEVEN: Final = 4.0
-"""Thick over thin from which the thin one melts away before the thick one takes (common practice)."""
+"""Ratio of thicknesses from which the thin one melts away before the thick one fuses (common practice)."""
 STRUCTURAL, LEAST = 4.0, 3.0
 """mm: EN 1993-1-8 4.1 starts at this thickness; from there on 4.5.2 wants throats of this size, on 4 mm too."""
 
@@ -97,7 +97,7 @@ def zinc(made: Assembled) -> Iterator[Finding]:
 
 
 def groups(welds: tuple[Weld, ...]) -> dict[str, tuple[str, ...]]:
-    """Return for each welded member all that it is welded up with."""
+    """Return for each welded member its whole weldment."""
     found = {n: {n} for w in welds for n in (w.a, w.b)}
     for w in welds:
         whole = found[w.a] | found[w.b]
@@ -116,7 +116,7 @@ def thickness(made: Assembled, name: str) -> float | None:
 
 
 def metal(made: Assembled, name: str) -> str:
-    """Return "steel", "stainless" or "aluminium"; what is no metal by its own name."""
+    """Return "steel", "stainless" or "aluminium"; any other material by its own name."""
     thing = made.assembly.member(name).thing
     if isinstance(thing, Bought):
         return thing.stuff
