@@ -264,4 +264,4 @@ def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Fi
             yield caution("route.mark", where, what, "mark the line and set it by eye")
         for note in s.notes:
             if note.startswith(("the tool stops", "no springback", "no force")):
-                yield caution("route.note", where, note, "fold a strip first")
+                yield caution("route.note", where, note.removesuffix(", fold a strip first"), "fold a strip first")
