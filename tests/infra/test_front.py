@@ -6,6 +6,7 @@ import importlib
 import inspect
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -73,6 +74,12 @@ def test_the_front_is_short() -> None:
     assert len(names) <= 45, "at most 60 once fitting, jobs and releases are in"
     for family in ("folded_channel", "hemmed_dash_edge", "bead_rolled_panel", "floor_pan"):
         assert getattr(tinbook, family) is getattr(tinbook.families, family)
+
+
+def test_the_guide_lists_the_front(root: Path) -> None:
+    guide = (root / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = guide[guide.index("| on the front | names |") :].split("\n\n")[0]
+    assert set(re.findall(r"`(\w+)`", rows)) == set(homes("tinbook"))
 
 
 @pytest.mark.parametrize("package", PACKAGES)
