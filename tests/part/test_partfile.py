@@ -55,8 +55,8 @@ def test_every_mistake_with_its_line(tmp_path):
 @pytest.mark.parametrize(
     ("good", "bad", "says"),
     [
-        ('number = "PANEL"', 'number = "../up"', "part number"),
-        ('number = "PANEL"', "number = 'a<b>'", "part number"),
+        ('number = "PANEL"', 'number = "../up"', "line 2, number"),
+        ('number = "PANEL"', "number = 'a<b>'", "line 2, number"),
         ("leg = [20.0, 20.0]", 'leg = ["2 kg", 20]', "leg"),
         ("leg = [20.0, 20.0]", "leg = [nan, 20]", "leg"),
         ("[[fold]]", "[[fold]]\nangel = 90.0", "angel"),

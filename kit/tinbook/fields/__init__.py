@@ -22,22 +22,21 @@ from __future__ import annotations
 
 from tinbook.fields.declared import Inside, check_fields, documented, kind_of, kinds, kinds_of, lookup
 from tinbook.fields.kinds import (
+    POSITIVE,
     ByName,
     Choice,
     Flag,
     Kind,
     Maybe,
-    Names,
     Pair,
     Points,
     Several,
     Text,
-    Vector,
     Word,
 )
 from tinbook.fields.numbers import Beyond, Count, Force, Number, Path, Range, beyond
 
 __all__ = [
-    "Beyond", "ByName", "Choice", "Count", "Flag", "Force", "Inside", "Kind", "Maybe", "Names", "Number", "Pair", "Path",
-    "Points", "Range", "Several", "Text", "Vector", "Word", "beyond", "check_fields", "documented", "kind_of", "kinds", "kinds_of", "lookup",
+    "POSITIVE", "Beyond", "ByName", "Choice", "Count", "Flag", "Force", "Inside", "Kind", "Maybe", "Number", "Pair", "Path",
+    "Points", "Range", "Several", "Text", "Word", "beyond", "check_fields", "documented", "kind_of", "kinds", "kinds_of", "lookup",
 ]  # fmt: skip

@@ -156,46 +156,6 @@ class ByName:
 
 
 @dataclass(frozen=True, slots=True)
-class Vector:
-    """A fixed count of numbers."""
-
-    width: int
-    of: Number = POSITIVE
-
-    @property
-    def valid(self) -> str:
-        """What would be valid, in words."""
-        return f"{self.width} numbers in brackets"
-
-    def read(self, value: Any, field: str) -> tuple[float, ...]:
-        """Return the numbers."""
-        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != self.width:
-            raise BadValue(field, value, self.valid)
-        return tuple(float(self.of.read(v, f"{field} item {n}") or 0.0) for n, v in enumerate(value, 1))
-
-
-@dataclass(frozen=True, slots=True)
-class Names:
-    """A list of names, each from `choices` where they are given, none twice."""
-
-    choices: tuple[str, ...] = ()
-
-    @property
-    def valid(self) -> str:
-        """What would be valid, in words."""
-        return f"a list of {' | '.join(self.choices) or 'names'} in brackets, none twice"
-
-    def read(self, value: Any, field: str) -> tuple[str, ...]:
-        """Return the names."""
-        if isinstance(value, str) or not isinstance(value, Sequence):
-            raise BadValue(field, value, self.valid)
-        result = tuple(Text(self.choices).read(v, f"{field} item {n}") for n, v in enumerate(value, 1))
-        if len(set(result)) != len(result):
-            raise BadValue(field, value, self.valid)
-        return result
-
-
-@dataclass(frozen=True, slots=True)
 class Pair:
     """Two values of one kind.
 
@@ -231,22 +191,42 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Several:
-    """A list of values of one kind, at least `least`; `what` they are, for messages."""
+    """A list of values of one kind.
+
+    Parameters
+    ----------
+    of : Kind
+        Of each.
+    least, most : int, int or None
+        How many there may be, both included.
+    what : str
+        What they are, for messages.
+    once : bool
+        Whether each value may stand there only once.
+    """
 
     of: Kind
     least: int = 1
+    most: int | None = None
     what: str = "values"
+    once: bool = False
 
     @property
     def valid(self) -> str:
         """What would be valid, in words."""
-        return f"a list of {f'{self.least} or more ' if self.least else ''}{self.what}, each {self.of.valid}"
+        count = f"{self.least} " if self.least == self.most else f"at least {self.least} " if self.least else ""
+        return f"{count}{self.what} in brackets{', none twice' if self.once else ''}, each {self.of.valid}"
 
     def read(self, value: Any, field: str) -> tuple[Any, ...]:
         """Return the values."""
-        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) < self.least:
+        if isinstance(value, str) or not isinstance(value, Sequence):
             raise BadValue(field, value, self.valid)
-        return tuple(self.of.read(v, f"{field} {n}") for n, v in enumerate(value, 1))
+        if len(value) < self.least or (self.most is not None and len(value) > self.most):
+            raise BadValue(field, value, self.valid)
+        result = tuple(self.of.read(v, f"{field} item {n}") for n, v in enumerate(value, 1))
+        if self.once and len(set(result)) != len(result):
+            raise BadValue(field, value, self.valid)
+        return result
 
 
 @dataclass(frozen=True, slots=True)

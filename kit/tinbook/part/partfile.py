@@ -10,16 +10,20 @@ from dataclasses import MISSING, fields, is_dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from tinbook.errors import BadValue, TinbookError
-from tinbook.fields import Flag, Kind, Number, Pair, Text, kinds
+from tinbook.errors import TinbookError
+from tinbook.fields import Kind, Number, Pair, Several, Text, kinds
 from tinbook.part.features import Fold, Hole, HoleGrid, HoleRow
 from tinbook.part.forms import FORMS
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
+from tinbook.shop.rows import Reader
 from tinbook.shop.tomlfile import KeyPath, TomlText, parse_toml, read_toml
 
-HEAD: Final = ("number", "rev", "sheet", "drawn_thickness", "title", "quantity", "trim", "marking", "other_hand")
+ALL: Final = "*"
+"""In `clean`: every edge of the part."""
+HEAD: Final[dict[str, Kind]] = kinds(Part) | {"clean": Several(Text(), 0, what="edges")}
+"""Keys at the top of the file."""
 TABLES: Final[dict[str, tuple[str, type]]] = {
     "fold": ("folds", Fold),
     "hole": ("holes", Hole),
@@ -28,9 +32,6 @@ TABLES: Final[dict[str, tuple[str, type]]] = {
     **{kind.TABLE: ("forms", kind) for kind in FORMS},
 }
 """Table in the file -> where the part keeps it, and as what; holes of all three kinds keep their order by `place`."""
-
-ALL: Final = "*"
-"""In `clean`: every edge of the part."""
 
 CORNER: Final[dict[str, Kind]] = {"name": Text(), "start": Pair(Number("mm")), "bulge": Number()}
 """Keys of an edge in `outline`."""
@@ -49,7 +50,7 @@ def part_values(part: Part) -> dict[str, Any]:
     dict
         As `part_to_toml` writes it; lengths in mm, angles in degrees.
     """
-    values: dict[str, Any] = {n: v for n in HEAD if (v := getattr(part, n)) not in (None, "", False)}
+    values: dict[str, Any] = {n: v for n in kinds(Part) if (v := getattr(part, n)) not in (None, "", False)}
     values |= {} if part.marking else {"marking": False}
     if part.clean:
         names = [edge if panel in ("", "base") else f"{panel}.{edge}" for panel, edge in part.clean]
@@ -163,14 +164,7 @@ def _inline(value: Any) -> Any:
 
 def _part(doc: TomlText) -> Part:
     data = doc.data
-    known = {*HEAD, "clean", "outline", *TABLES}
-    for key in data:
-        if key not in known:
-            doc.add((key,), f"is not a key of a part file; valid: {', '.join(sorted(known))}")
-    other_hand = _read(doc, ("other_hand",), Flag(), data.get("other_hand", False))
-    clean = data.get("clean", [])
-    if not isinstance(clean, list) or not all(isinstance(name, str) for name in clean):
-        doc.add(("clean",), f"{clean!r} is not usable; valid: a list of edges, or of '{ALL}' alone")
+    head = _values(doc, (), data, HEAD, ("number", "sheet"), ("outline", *TABLES))
     base = _outline(doc)
     features: dict[str, list[tuple[int, Any]]] = {where: [] for where, _ in TABLES.values()}
     for table, (where, kind) in TABLES.items():
@@ -183,13 +177,12 @@ def _part(doc: TomlText) -> Part:
             if made is not None:
                 features[where].append((_place(doc, (table, i), row), made))
     doc.raise_mistakes()
+    assert head is not None
     assert base is not None
+    clean = head.pop("clean", ())
+    ordered: dict[str, Any] = {w: tuple(f for _, f in sorted(rows, key=lambda r: r[0])) for w, rows in features.items()}
     try:
-        head = {k: data[k] for k in HEAD if k in data} | {"other_hand": other_hand}
-        ordered: dict[str, Any] = {
-            w: tuple(f for _, f in sorted(rows, key=lambda r: r[0])) for w, rows in features.items()
-        }
-        part = Part(**{"number": "", "sheet": "", **head}, base=base, **ordered)
+        part = Part(**head, base=base, **ordered)
         for name in clean:
             part = part.keep_clean(*(() if name == ALL else (name,)))
         return part
@@ -248,23 +241,13 @@ def _values(
         doc.add(path, f"must be a table with {', '.join(known)}")
         return None
     before = len(doc.mistakes)
-    values: dict[str, Any] = {}
+    reader, values = Reader(doc, own=True), dict[str, Any]()
     for key, given in row.items():
-        if key in extra:
-            continue
         if key in known:
-            values[key] = _read(doc, (*path, key), known[key], given)
-        else:
-            doc.add((*path, key), f"is not a key here; valid: {', '.join(known)}")
+            reader.take(values, key, known[key], given, (*path, key))
+        elif key not in extra:
+            reader.unknown((*path, key), key, [*known, *extra])
     for name in needed:
         if name not in row:
             doc.add(path, f"{name} is missing; valid: {known[name].valid}")
     return values if len(doc.mistakes) == before else None
-
-
-def _read(doc: TomlText, path: KeyPath, kind: Kind, given: Any) -> Any:
-    try:
-        return kind.read(given, str(path[-1]))
-    except BadValue as wrong:
-        doc.add(path, str(wrong))
-        return None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.fields import ByName, Flag, Number, Text, Vector, check_fields, lookup
+from tinbook.fields import POSITIVE, ByName, Flag, Number, Several, Text, check_fields, lookup
 from tinbook.shop.material import Limits, Material, largest
 
 CUTTING: Final = ("laser", "plasma", "waterjet")
@@ -50,7 +50,7 @@ class Cutter:
     slot_per_thickness: Annotated[float, Number(least=0)]
     slot_floor: Annotated[float, _MM0]
     etches: Annotated[bool, Flag()]
-    bed: Annotated[tuple[float, float], Vector(2)]
+    bed: Annotated[tuple[float, float], Several(POSITIVE, 2, 2, "numbers")]
     min_thickness: Annotated[float, _MM0] = 0.0
     max_thickness: Limits
     accuracy_class: Annotated[int, Number(least=1, most=2, whole=True)]

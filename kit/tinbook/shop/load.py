@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Any, Final, TypeAlias, TypeVar
 
-from tinbook.fields import Kind, Names, Text
+from tinbook.fields import Kind, Several, Text
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.cutting import Cutter, Rates
@@ -108,7 +108,7 @@ class _Reader(Reader):
     def settings(self, base: Tables) -> dict[str, Any]:
         readers: dict[str, Kind] = {
             "name": Text(),
-            "process_order": Names(PROCESSES),
+            "process_order": Several(Text(PROCESSES), 0, what="processes", once=True),
             "revision_scheme": Text(REVISION_SCHEMES),
         }
         values: dict[str, Any] = {n: base[n] for n in readers} if base else {}

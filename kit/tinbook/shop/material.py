@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.calc.radii import general_floor, minimum_radius, minimum_radius_source
 from tinbook.errors import BadValue
-from tinbook.fields import ByName, Flag, Number, Several, Text, Vector, check_fields, lookup
+from tinbook.fields import POSITIVE, ByName, Flag, Number, Several, Text, check_fields, lookup
 
 FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
 """Groups that behave alike on a tool; a tool's limits may be given by family or by material."""
@@ -78,7 +78,7 @@ class Material:
     floor_radius: Annotated[float, Number(least=0)]
     temper: Annotated[str, Text(TEMPERS)]
     springback: Annotated[str, Text(empty=True)] = ""
-    colour: Annotated[tuple[float, float, float], Vector(3, Number(least=0, most=1))]
+    colour: Annotated[tuple[float, float, float], Several(Number(least=0, most=1), 3, 3, "numbers")]
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -152,7 +152,9 @@ class Sheet:
     material: Material
     nominal: Annotated[float, _THICK]
     measured: Annotated[float | None, Number("mm", least=0.05, most=200, none=True)] = None
-    sizes: Annotated[tuple[tuple[float, float], ...], Several(Vector(2), what="rows [length, width]")]
+    sizes: Annotated[
+        tuple[tuple[float, float], ...], Several(Several(POSITIVE, 2, 2, "numbers"), what="rows [length, width]")
+    ]
     price_per_kg: Annotated[float | None, Number(least=0, none=True)] = None
     grain: Annotated[str, Text(("length", "none"))] = "length"
     source: Annotated[str, Text()]

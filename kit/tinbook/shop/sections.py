@@ -22,12 +22,12 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.fields import Flag, Number, Text, Vector, check_fields
+from tinbook.fields import Flag, Number, Pair, Text, check_fields
 
 SECTION_KINDS: Final = ("punch", "die", "ram", "bed", "clamp", "folder bed", "folder beam")
 Polygon: TypeAlias = tuple[tuple[float, float], ...]
 _MM = Number("mm", above=0)
-_POINT = Vector(2, Number("mm"))
+_POINT = Pair(Number("mm"), names=("item 1", "item 2"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.fields import Names, Text, check_fields
+from tinbook.fields import Several, Text, check_fields
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import BendCoupon, Fitted
 from tinbook.shop.cutting import Cutter, Rates
@@ -73,7 +73,7 @@ class Shop:
     coupons: tuple[BendCoupon, ...] = ()
     deductions: tuple[TypedDeduction, ...] = ()
     k_factors: tuple[TypedK, ...] = ()
-    process_order: Annotated[tuple[str, ...], Names(PROCESSES)] = PROCESSES
+    process_order: Annotated[tuple[str, ...], Several(Text(PROCESSES), 0, what="processes", once=True)] = PROCESSES
     revision_scheme: Annotated[str, Text(REVISION_SCHEMES)] = REVISION_SCHEMES[0]
 
     def __post_init__(self) -> None:
