@@ -11,6 +11,8 @@ from tinbook.part.fasteners import hexagon_nut as hexagon_nut
 from tinbook.part.fasteners import nut_insert as nut_insert
 from tinbook.part.fasteners import plain_washer as plain_washer
 from tinbook.part.fasteners import t_bolt as t_bolt
+from tinbook.part.forms.drawn_hole import DrawnHole as DrawnHole
+from tinbook.part.forms.joggle import Joggle as Joggle
 from tinbook.part.hardware import ball_stud as ball_stud
 from tinbook.part.hardware import butt_hinge as butt_hinge
 from tinbook.part.joints import largest_thickness as largest_thickness
