@@ -6,13 +6,13 @@ import math
 
 import pytest
 
-from tinbook.calc import joints, screws, spotwelds, welds
+from tinbook.calc import bolts, joints, screws, spotwelds, welds
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 
 COVERS = (
-    "tinbook.calc.joints.bolt_strength",
-    "tinbook.calc.joints.proof_strength",
-    "tinbook.calc.joints.stress_area",
+    "tinbook.calc.bolts.bolt_strength",
+    "tinbook.calc.bolts.proof_strength",
+    "tinbook.calc.bolts.stress_area",
     "tinbook.calc.joints.bolt_shear",
     "tinbook.calc.joints.bolt_tension",
     "tinbook.calc.joints.bolt_punching",
@@ -59,12 +59,12 @@ COVERS = (
     ],
 )
 def test_stress_area(d: float, pitch: float, area: float) -> None:
-    assert joints.stress_area(d, pitch) == pytest.approx(area, rel=0.004)
+    assert bolts.stress_area(d, pitch) == pytest.approx(area, rel=0.004)
 
 
 def test_bolts_by_the_code() -> None:
     """EN 1993-1-8 by hand: M8 of class 8.8, 36.6 mm²: shear 14.05, tension 21.08 kN."""
-    assert joints.bolt_strength("8.8") == (640, 800)
+    assert bolts.bolt_strength("8.8") == (640, 800)
     assert joints.bolt_shear("8.8", 36.6, diameter=8, hole=9) == pytest.approx(14_054, abs=1)
     assert joints.bolt_tension("8.8", 36.6) == pytest.approx(21_082, abs=1)
     # 10.9 through the thread counts 0.5 (M12: 84.3 x 1000 x 0.5 / 1.25), through the shank 0.6.
@@ -114,14 +114,14 @@ def test_shear_of_m12_by_the_width_of_its_hole() -> None:
     ],
 )  # fmt: skip
 def test_proof_loads(bolt_class: str, diameter: float, area: float, load: float) -> None:
-    assert joints.proof_strength(bolt_class, diameter) * area == pytest.approx(load, rel=6e-3)
+    assert bolts.proof_strength(bolt_class, diameter) * area == pytest.approx(load, rel=6e-3)
 
 
 def test_proof_refuses_what_the_standard_does_not_give() -> None:
     with pytest.raises(UnknownName, match=r"8\.8"):
-        joints.proof_strength("8,8", 8)
+        bolts.proof_strength("8,8", 8)
     with pytest.raises(OutOfRange, match="ISO 898-1"):
-        joints.proof_strength("8.8", 48)
+        bolts.proof_strength("8.8", 48)
 
 
 def test_bearing_in_plate() -> None:
@@ -328,4 +328,4 @@ def test_weld_line_force_by_hand() -> None:
 
 def test_unknown_names_list_what_exists() -> None:
     with pytest.raises(UnknownName, match=r"10\.9"):
-        joints.bolt_strength("12.9")
+        bolts.bolt_strength("12.9")

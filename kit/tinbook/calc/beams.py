@@ -9,7 +9,7 @@ import math
 from typing import Final
 
 from tinbook.calc.limits import above_zero, in_range, not_negative
-from tinbook.errors import UnknownName
+from tinbook.errors import BadValue, UnknownName
 
 ENDS: Final = ("simply supported", "cantilever", "clamped")
 """Both ends hinged; one end clamped, the other free; both ends clamped."""
@@ -224,3 +224,48 @@ def _row(ends: str) -> tuple[float, float, float, float, float, float]:
     if ends not in _BEAMS:
         raise UnknownName("ends", ends, ENDS)
     return _BEAMS[ends]
+
+
+def root_stress(
+    force: float, angle: float, width: float, thickness: float, height: float, sideways: float = 0.0
+) -> tuple[float, float]:
+    """Return the stress at the foot of an upright plate under a slanting pull, MPa.
+
+    Parameters
+    ----------
+    force : float
+        Pull, N.
+    angle : float
+        In the plate's plane, from its upright axis, degrees.
+    width, thickness : float
+        The plate at its foot, mm.
+    height : float
+        Pin above the foot, mm.
+    sideways : float, optional
+        Out of the plate's plane, degrees.
+
+    Returns
+    -------
+    (float, float)
+        Largest direct stress (tension and bending both ways) and mean shear stress.
+
+    Raises
+    ------
+    BadValue
+        Angles beyond 90 degrees.
+
+    Notes
+    -----
+    Source: `Timoshenko strength`, bending with axial force, elastic.
+    A few degrees sideways bend a flat plate about its weak axis and soon govern.
+    """
+    above_zero(width=width, thickness=thickness)
+    not_negative(force=force, height=height)
+    if not (abs(angle) <= 90 and abs(sideways) <= 90):
+        raise BadValue("angle", (angle, sideways), "-90 to 90 degrees")
+    out = force * math.sin(math.radians(sideways))
+    flat = force * math.cos(math.radians(sideways))
+    up, along = flat * math.cos(math.radians(angle)), abs(flat * math.sin(math.radians(angle)))
+    area = width * thickness
+    direct = up / area + 6 * along * height / (thickness * width**2) + 6 * abs(out) * height / (width * thickness**2)
+    return direct, math.hypot(along, out) / area

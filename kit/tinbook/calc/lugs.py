@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, NoReturn
 
+from tinbook.calc.beams import root_stress
 from tinbook.calc.limits import above_zero, in_range, not_negative
 from tinbook.calc.welds import WeldGroup, fillet_strength, weld_line_force
 from tinbook.errors import BadValue, CannotMake
@@ -254,51 +255,6 @@ def pin_plate_sizes(force: float, thickness: float, hole: float, yield_strength:
     above_zero(thickness=thickness, hole=hole, yield_strength=yield_strength)
     base = force / (2 * thickness * yield_strength)
     return base + 2 * hole / 3, base + hole / 3
-
-
-def root_stress(
-    force: float, angle: float, width: float, thickness: float, height: float, sideways: float = 0.0
-) -> tuple[float, float]:
-    """Return the stress at the foot of an upright plate under a slanting pull, MPa.
-
-    Parameters
-    ----------
-    force : float
-        Pull, N.
-    angle : float
-        In the plate's plane, from its upright axis, degrees.
-    width, thickness : float
-        The plate at its foot, mm.
-    height : float
-        Pin above the foot, mm.
-    sideways : float, optional
-        Out of the plate's plane, degrees.
-
-    Returns
-    -------
-    (float, float)
-        Largest direct stress (tension and bending both ways) and mean shear stress.
-
-    Raises
-    ------
-    BadValue
-        Angles beyond 90 degrees.
-
-    Notes
-    -----
-    Source: `Timoshenko strength`, bending with axial force, elastic.
-    A few degrees sideways bend a flat plate about its weak axis and soon govern.
-    """
-    above_zero(width=width, thickness=thickness)
-    not_negative(force=force, height=height)
-    if not (abs(angle) <= 90 and abs(sideways) <= 90):
-        raise BadValue("angle", (angle, sideways), "-90 to 90 degrees")
-    out = force * math.sin(math.radians(sideways))
-    flat = force * math.cos(math.radians(sideways))
-    up, along = flat * math.cos(math.radians(angle)), abs(flat * math.sin(math.radians(angle)))
-    area = width * thickness
-    direct = up / area + 6 * along * height / (thickness * width**2) + 6 * abs(out) * height / (width * thickness**2)
-    return direct, math.hypot(along, out) / area
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
