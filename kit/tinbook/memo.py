@@ -5,13 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import wraps
-from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast
+from typing import Any, Concatenate, Generic, ParamSpec, Protocol, TypeVar, cast
 
 T = TypeVar("T")
-V = TypeVar("V", bound="Remembers")
+V = TypeVar("V", bound="Holder")
 P = ParamSpec("P")
 
 _NOTHING = object()
+
+
+class Holder(Protocol):
+    """Whatever results may stay with: a `Remembers` value, or an object with a dict of its own for them."""
+
+    @property
+    def _results(self) -> dict[tuple[Memo[Any], Hashable], Any]: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +46,7 @@ class Memo(Generic[T]):
 
     name: str
 
-    def of(self, value: Remembers, compute: Callable[[], T], key: Hashable = None) -> T:
+    def of(self, value: Holder, compute: Callable[[], T], key: Hashable = None) -> T:
         """Return the result for a value, computed on the first call; `key` tells several results of one value apart."""
         known = value._results
         at = self, key
@@ -48,11 +55,11 @@ class Memo(Generic[T]):
             found = known[at] = compute()
         return cast(T, found)
 
-    def put(self, value: Remembers, result: T, key: Hashable = None) -> None:
+    def put(self, value: Holder, result: T, key: Hashable = None) -> None:
         """Store a result that was computed on the way to something else."""
         value._results[self, key] = result
 
-    def known(self, value: Remembers, key: Hashable = None) -> T | None:
+    def known(self, value: Holder, key: Hashable = None) -> T | None:
         """Return the stored result, None where there is none yet."""
         return cast("T | None", value._results.get((self, key)))
 

@@ -85,7 +85,7 @@ def test_a_blocked_fold_shows_the_clash_and_its_cures(blocked: Sequence) -> None
     assert shown.title == "fold front is blocked"
     b = blocked.blocked[0]
     assert dict(shown.rows)["hits"].startswith(f"{b.body} hits the {b.against} by {b.depth:.1f} mm")
-    assert [text for what, text in shown.rows if what == "cure"] == list(b.cures)
+    assert [text for what, text in shown.rows if what == "cure"] == list(b.remedies)
     assert 'class="tb-clash"' in shown.pictures[0][1]
 
 

@@ -140,7 +140,7 @@ def test_horn_end_pieces_are_named_where_lips_close_the_ends() -> None:
     """Lips of 15 mm hang over the ends; a punch may end 6 mm short of the fold's end, so 9 mm of horn are the least."""
     sequence = fold_sequence(made_of(lipped_corner()))
     assert sequence.verdict == "not proved"
-    (horns,) = {h for b in sequence.blocked for c in b.cures for h in re.findall(r"horn end pieces of (\d+) mm", c)}
+    (horns,) = {h for b in sequence.blocked for c in b.remedies for h in re.findall(r"horn end pieces of (\d+) mm", c)}
     assert 9 <= int(horns) <= 15
 
 
@@ -158,7 +158,7 @@ def test_a_bed_that_nobody_drew_is_lowered_by_a_number() -> None:
     sequence = fold_sequence(made_of(part))
     assert sequence.verdict == "not proved", sequence
     for b in sequence.blocked:
-        assert b.cures[0].startswith("folds with a die at least 60 mm higher")
+        assert b.remedies[0].startswith("folds with a die at least 60 mm higher")
 
 
 def test_a_section_that_is_marked_as_assumed_counts_as_assumed() -> None:
@@ -184,4 +184,4 @@ def test_bars_that_close_a_fold_are_no_punch_whose_height_is_told() -> None:
     part = strip(120, length=250).fold("near", leg=35, angle=150, tool="V12").fold("far", leg=35, angle=150, tool="V12")
     sequence = fold_sequence(made_of(part))
     assert sequence.blocked
-    assert all(any("folds with a punch at least" in c for c in b.cures) for b in sequence.blocked)
+    assert all(any("folds with a punch at least" in c for c in b.remedies) for b in sequence.blocked)

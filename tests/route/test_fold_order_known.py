@@ -47,7 +47,7 @@ def test_the_cure_is_the_leg_that_the_section_allows() -> None:
     web, half = 60, 10
     blocked = order(channel(web, 58), brake_with(half=half, ram=half))
     assert not blocked.steps
-    short = [c for b in blocked.blocked for c in b.cures if "at most" in c]
+    short = [c for b in blocked.blocked for c in b.remedies if "at most" in c]
     assert short
     said_ = float(short[0].split("at most ")[1].split(" mm")[0])
     most = deepest_return(web, half)
@@ -64,7 +64,7 @@ def test_deep_channel_is_cured_by_a_relieved_punch() -> None:
     assert deepest_return(50, 10) < 48
     blocked = order(part, brake_with(half=10, ram=6))
     assert not blocked.steps
-    assert any("gooseneck" in c for b in blocked.blocked for c in b.cures)
+    assert any("gooseneck" in c for b in blocked.blocked for c in b.remedies)
     solved = order(part, brake_with(half=10, ram=6, neck=True))
     assert {s.punch for s in solved.steps[1:]} == {"neck"}
 
@@ -102,7 +102,7 @@ def test_closed_box_section_is_impossible() -> None:
         blocked = order(part, shop)
         assert not blocked.steps
         assert blocked.proven
-        assert all(any("split" in c for c in b.cures) for b in blocked.blocked)
+        assert all(any("split" in c for c in b.remedies) for b in blocked.blocked)
 
 
 def test_hat_takes_one_turn_over_at_least_and_no_more() -> None:

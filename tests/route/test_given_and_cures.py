@@ -157,17 +157,17 @@ def test_the_first_contact_is_the_first() -> None:
         piece = next(p for p in b.trial.setup.bodies if p.name == b.against)
         body = next(x for x in planner.blank.bodies if x.name == b.body)
         child = any(x is body for x, _ in planner.blank.bodies_of(b.trial.fold, True))
-        shape = sweep.shade(child, body, b.trial.before, piece.span)
+        shape = sweep.metal.shade(child, body, b.trial.before, piece.span)
         turn, place = sweep.motion.seen(child, piece.frame)
         degrees = [math.degrees(float(a)) for a in sweep.motion.angles]
         at = min(range(len(degrees)), key=lambda k: abs(degrees[k] - b.angle))
-        assert sweep._apart(shape, turn[at : at + 1], place[at : at + 1], piece.shape)[0] <= 0.0
+        assert sweep.metal.apart(shape, turn[at : at + 1], place[at : at + 1], piece.shape)[0] <= 0.0
         if at:
-            assert (sweep._apart(shape, turn[:at], place[:at], piece.shape) > 0.0).all()
+            assert (sweep.metal.apart(shape, turn[:at], place[:at], piece.shape) > 0.0).all()
 
 
 def cures(sequence: Sequence, word: str) -> list[str]:
-    return [c for b in sequence.blocked for c in b.cures if word in c]
+    return [c for b in sequence.blocked for c in b.remedies if word in c]
 
 
 def test_another_machines_tool_cures() -> None:
@@ -217,5 +217,5 @@ def test_no_cure_is_promised_where_none_holds() -> None:
     """A closed section encloses whatever tool forms it last: only splitting is left."""
     made = made_zoo("tube")
     for b in fold_sequence(made).blocked:
-        assert b.cures
-        assert all("split" in c or "(tried)" in c for c in b.cures)
+        assert b.remedies
+        assert all("split" in c or "(tried)" in c for c in b.remedies)

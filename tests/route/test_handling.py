@@ -277,7 +277,7 @@ def test_fingers_that_are_short_say_the_limit_and_what_would_do() -> None:
     part = sheet(900, 500, near=45, far=45, left=45, right=45)
     blocked = fold_sequence(made_of(part, with_fingers(*widths)))
     assert not blocked.steps
-    cure = next(c for b in blocked.blocked for c in b.cures if "finger" in c)
+    cure = next(c for b in blocked.blocked for c in b.remedies if "finger" in c)
     assert cure.startswith("a finger of 10 mm more (tried)")
     assert "875 of 891.0 mm" in cure
     assert "12 mm short at most is the limit" in cure
@@ -293,6 +293,6 @@ def test_fingers_that_cannot_be_the_cure_say_so() -> None:
     part = sheet(891, 30, near=45, far=45, left=20, right=20)
     blocked = fold_sequence(made_of(part, with_fingers(25, 50, 100, 200, 400)))
     assert not blocked.steps
-    cures = [c for b in blocked.blocked for c in b.cures if "finger" in c]
+    cures = [c for b in blocked.blocked for c in b.remedies if "finger" in c]
     assert cures
     assert all("no 3 more of them are a cure by themselves" in c for c in cures)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, Final, NamedTuple, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -69,8 +69,8 @@ class Extent(NamedTuple):
         Convex prisms.
     near, far : float
         Smallest (by boxes) and largest distance from the fold's line, mm.
-    x0, x1, z0, z1 : float
-        Its ends along the fold, and across the sheet.
+    x0, x1, y0, y1, z0, z1 : float
+        Its ends along the fold, square to it, and across the sheet.
     corners : array, shape (n, 2)
         Its corners seen along the fold, each place once where it runs along.
     """
@@ -80,6 +80,8 @@ class Extent(NamedTuple):
     far: float
     x0: float
     x1: float
+    y0: float
+    y1: float
     z0: float
     z1: float
     corners: Array
@@ -97,6 +99,8 @@ def _extent(pieces: Array) -> Extent:
         far=float(np.hypot(y, z).max()),
         x0=float(x.min()),
         x1=float(x.max()),
+        y0=float(low_y.min()),
+        y1=float(high_y.max()),
         z0=float(low_z.min()),
         z1=float(high_z.max()),
         corners=np.asarray((q[:, :4] if along else q).reshape(-1, 2)),
@@ -161,11 +165,6 @@ class ArticulatedPart(Remembers):
         forms = [RigidBody(f.name, f.KIND, p.name, form=f) for p in self.folded.panels for f in p.risen]
         strips = [RigidBody(s.name, "strip", s.parent, n) for n, s in enumerate(self.strips)]
         return (*panels, *forms, *formed, *strips)
-
-    @cached_property
-    def kept(self) -> dict[Any, Any]:
-        """What was worked out already."""
-        return {}
 
     # -- how bodies hang together ---------------------------------------------------------
 
@@ -334,6 +333,11 @@ class ArticulatedPart(Remembers):
             lambda: _extent(self.placed(fold, child, body.panel, levels).points(self.pieces(body, levels))),
             (fold, child, body, *[levels[n] for n in self.ways(fold, child)[body]]),
         )
+
+    @cached_property
+    def strip_bodies(self) -> tuple[RigidBody, ...]:
+        """The folds' strips as bodies, in the part's order."""
+        return tuple(b for b in self.bodies if b.own is not None)
 
     def span(self, fold: int) -> tuple[float, float]:
         """Where the fold begins and ends along the section frame's x, mm."""

@@ -9,7 +9,6 @@ from tinbook.calc.springback import angle_to_form, springback_factor
 from tinbook.errors import OutOfRange
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
-from tinbook.shop.tools.strokes import HEM_START
 
 ASSUMED_SPRING: Final = 2.0
 """Degrees of springback where no table has the metal (common practice)."""
@@ -54,9 +53,9 @@ def forming(made: Made, strip: BendZone, level: int) -> Forming:
         return Forming(
             strip.angle, strip.angle, None, "common practice", "rolled on until it keeps its shape on the bar"
         )
-    hem = strip.angle > HEM_START + 1e-9
-    if hem:
-        left = HEM_START if level == 1 else strip.angle
+    hits = made.shop.tool(strip.bend.tool).hits(strip.angle)
+    if len(hits) > 1:
+        left = hits[level - 1]
         return Forming(left, left, None, "common practice", "" if level == 1 else "pressed home, no springback")
     metal, ratio = made.sheet.material.springback, strip.radius / made.thickness
     note = ""

@@ -38,7 +38,6 @@ from tinbook.plane.loops import Array, Edge
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.material import largest
 from tinbook.shop.shop import Shop
-from tinbook.shop.tools.strokes import HEM_START
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet
@@ -358,7 +357,7 @@ def _strip(
 
 def _begun(b: BentFold, shop: Shop, sheet: Sheet) -> float | None:
     """Return the inside radius of a fold's first hit where a second presses it down, mm; None for one hit."""
-    if b.angle <= HEM_START + 1e-9 or not b.bend.tool:
+    if not b.bend.tool or len(shop.tool(b.bend.tool).hits(b.angle)) == 1:
         return None
     return max(b.bend.radius, shop.tool(b.bend.tool).radius(sheet.material, sheet.thickness))
 

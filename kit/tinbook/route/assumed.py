@@ -127,7 +127,7 @@ class OnAnyTools(Planner):
             for body, _ in self.blank.bodies_of(move.fold, child):
                 e = self.blank.extent(move.fold, child, body, move.before)
                 if e.x0 <= x0 and e.x1 >= x1:
-                    shade = sweep.shade(child, body, move.before, (x0, x1))
+                    shade = sweep.metal.shade(child, body, move.before, (x0, x1))
                     shapes.append(shapely.transform(shade, lambda c, t=turn, p=place: moved(c, np.full(len(c), t)) + p))
         metal = shapely.buffer(shapely.union_all(shapes), THINNEST / 2)
         open_rad = max(math.pi - sweep.motion.last, 0.1)
@@ -179,13 +179,8 @@ def needed(planner: Planner, machine: str, against: str) -> str:
     against : str
         What of the machine is hit: "ram", "punch", "die" or "bed".
     """
-    key = ("needed", machine)
-    if key not in planner.kept:
-        planner.kept[key] = _needed(planner, machine, AWAY.get(against, "higher"))
-    return str(planner.kept[key])
+    first = AWAY.get(against, "higher")
 
-
-def _needed(planner: Planner, machine: str, first: str) -> str:
     def folds(**change: float) -> Found | None:
         other = Planner(planner.made, planner.extra, planner.asked, change=Change(machine=machine, **change))
         found = any_order(other, effort=TRIED)

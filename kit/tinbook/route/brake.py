@@ -12,10 +12,10 @@ from tinbook.making.demands import force_finding, short_legs
 from tinbook.making.made import Made, need_made
 from tinbook.memo import Memo
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
-from tinbook.route.cures import blocked_folds, proposals
 from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
 from tinbook.route.reasons import handling_findings
+from tinbook.route.remedies import blocked_folds
 from tinbook.route.search import Found, Progress, any_order, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, Step, counted
@@ -152,7 +152,6 @@ def _order(
         findings=Findings(notes),
         moves=found.moves,
         given=bool(planner.asked),
-        proposals=proposals(planner),
         _planner=planner,
     )
 
@@ -229,9 +228,17 @@ def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
 
 
 def _stopped(b: Blocked, doubted: bool) -> Finding:
-    said, source = (caution, "common practice") if doubted else (stop, "own data")
-    what = f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}"
-    return said("route.blocked", f"fold {b.fold!r}", what, "; or ".join(b.cures), b.depth, 0.0, source=source)
+    return Finding(
+        code="route.blocked",
+        severity="caution" if doubted else "stop",
+        where=f"fold {b.fold!r}",
+        what=f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}",
+        value=b.depth,
+        limit=0.0,
+        unit="mm",
+        source="common practice" if doubted else "own data",
+        remedy="; or ".join(b.remedies),
+    )
 
 
 def _assumed(planner: Planner) -> Iterator[Finding]:

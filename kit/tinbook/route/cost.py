@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeAlias
 
 from tinbook.making.articulated import Levels
+from tinbook.memo import Memo, remembered
 from tinbook.route.handling import ALIKE, sag, sides, stiffened, swing
 
 if TYPE_CHECKING:
@@ -103,6 +104,7 @@ class Cost:
 
     def __init__(self, planner: Planner) -> None:
         self.planner = planner
+        self._results: dict[tuple[Memo[Any], Hashable], Any] = {}
         self.handling = planner.made.shop.handling
         self.sides = [sides(planner.blank, n) for n in range(len(planner.full))]
         self.heavy = planner.made.mass > self.handling.one_man
@@ -253,12 +255,10 @@ class Cost:
                     ranks[rank] += least
         return tuple(ranks)
 
+    @remembered
     def _least_of(self, fold: int, level: int) -> Ranks:
-        key = ("least", fold, level)
-        if key not in self.planner.kept:
-            listed = [t.ranks for _, _, traits in self.planner.candidate_traits(fold, level) for t in traits]
-            self.planner.kept[key] = tuple(map(min, zip(*listed, strict=True))) if listed else (0,) * len(RANKS)
-        return self.planner.kept[key]  # type: ignore[no-any-return]
+        listed = [t.ranks for _, _, traits in self.planner.candidate_traits(fold, level) for t in traits]
+        return tuple(map(min, zip(*listed, strict=True))) if listed else (0,) * len(RANKS)
 
     def _bars(self, fold: int) -> bool:
         """Whether a hem is pressed down with bars of its own."""

@@ -21,7 +21,7 @@ TRIED: Final = 300
 """States opened to try them."""
 
 
-def more_pieces(planner: Planner, fold: int, setup: Setup) -> str:
+def more_pieces(planner: Planner, fold: int, setup: Setup, known: dict[tuple[str, str], tuple[float, ...]]) -> str:
     """Return what is short of fingers or punch pieces, and which more would cure it; "" where that is not the trouble.
 
     Parameters
@@ -32,6 +32,8 @@ def more_pieces(planner: Planner, fold: int, setup: Setup) -> str:
         Number of a fold that is blocked.
     setup : Setup
         In which it was tried.
+    known : dict
+        Pieces that were found to be enough, by tool and punch: a search that is not repeated for another fold.
     """
     owned = _owned(planner.made.shop, setup)
     if not owned or planner.change is not None:
@@ -46,10 +48,10 @@ def more_pieces(planner: Planner, fold: int, setup: Setup) -> str:
         f"the {kind} make up {sum(pick(owned, high - low)):g} of {high - low:.1f} mm between the legs, "
         f"{SHORT:g} mm short at most is the limit"
     )
-    key = ("more pieces", setup.tool, setup.punch)
-    if key not in planner.kept:
-        planner.kept[key] = _enough(planner, setup, owned, lengths)
-    more: tuple[float, ...] = planner.kept[key]
+    key = (setup.tool, setup.punch)
+    if key not in known:
+        known[key] = _enough(planner, setup, owned, lengths)
+    more = known[key]
     if not more:
         return f"{short} (no {TOGETHER} more of them are a cure by themselves)"
     name = setup.stroke.piece.format(punch=setup.punch)

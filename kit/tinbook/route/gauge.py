@@ -18,6 +18,7 @@ import numpy as np
 from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
 from tinbook.making.labels import named
 from tinbook.making.pose import bent_by
+from tinbook.memo import Memo
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.strokes import Stroke
@@ -32,6 +33,8 @@ SHAVED: Final = 0.1
 """mm: how much lower the finger is taken to learn how steep the metal is that its corner touches."""
 STEEP: Final = 1.0 + 1e-6
 """How much farther back a face may reach for each mm of height: one that stands at 45 degrees still holds (own proposal)."""
+REACH: Final[Memo[tuple[float, Array]]] = Memo("how far a body reaches back before the fingers")
+FINE: Final[Memo[Array]] = Memo("bands of a strip with corners on its skins")
 _FINE: Final = math.radians(2.0)
 _PAIRS: Final = np.array(list(combinations(range(8), 2))).T
 
@@ -200,25 +203,29 @@ def _reach(
 
     A point's numbers: its piece, then x, y, z in the section frame, y counted backward from the middle of the bend.
     """
-    way = blank.ways(fold, side)[body]
-    key = ("reach", finger.above, finger.below, fold, child, side, body, *[levels[n] for n in way])
-    if key not in blank.kept:
-        m = blank.placed(fold, side, body.panel, levels)
-        if body.kind == "strip":
-            assert body.own is not None
-            pieces = _fine_strip(blank, body.own, levels[body.own])
-        else:
-            pieces = blank.pieces(body, levels)
-        q = m.points(pieces)
-        half = blank.strips[fold].allowance / 2
-        # Each side's y runs from its own tangent line; before the stroke both lie in one plane.
-        y = q[..., 1] + half if side else q[..., 1] - half
-        q[..., 1] = y if child else -y
-        points = _in_band(q, -finger.below, finger.above)
-        far = float(points[..., 1].max(initial=-math.inf))
-        piece, corner = np.nonzero(points[..., 1] >= far - LEVEL) if far > 0.0 else (np.empty(0, int),) * 2
-        blank.kept[key] = far, np.column_stack((piece, points[piece, corner]))
-    return blank.kept[key]  # type: ignore[no-any-return]
+    on_way = tuple([levels[n] for n in blank.ways(fold, side)[body]])
+    key = (finger, fold, child, side, body, on_way)
+    return REACH.of(blank, lambda: _farthest(blank, finger, fold, child, side, body, levels), key)
+
+
+def _farthest(
+    blank: ArticulatedPart, finger: Finger, fold: int, child: bool, side: bool, body: RigidBody, levels: Levels
+) -> tuple[float, Array]:
+    m = blank.placed(fold, side, body.panel, levels)
+    if body.own is None:
+        pieces = blank.pieces(body, levels)
+    else:
+        own, level = body.own, levels[body.own]
+        pieces = FINE.of(blank, lambda: _fine_strip(blank, own, level), (own, level))
+    q = m.points(pieces)
+    half = blank.strips[fold].allowance / 2
+    # Each side's y runs from its own tangent line; before the stroke both lie in one plane.
+    y = q[..., 1] + half if side else q[..., 1] - half
+    q[..., 1] = y if child else -y
+    points = _in_band(q, -finger.below, finger.above)
+    far = float(points[..., 1].max(initial=-math.inf))
+    piece, corner = np.nonzero(points[..., 1] >= far - LEVEL) if far > 0.0 else (np.empty(0, int),) * 2
+    return far, np.column_stack((piece, points[piece, corner]))
 
 
 def _in_band(q: Array, low: float, high: float) -> Array:
@@ -264,18 +271,15 @@ def _fine_strip(blank: ArticulatedPart, fold: int, level: int) -> Array:
     """Bands of a strip with their corners on its skins; the planner's own stand out a little, to hide nothing."""
     s, t, turn = blank.strips[fold], blank.thickness, blank.turns[fold][level]
     if turn < 1e-7:
-        return blank.pieces(RigidBody(s.name, "strip", s.parent, fold), (0,) * len(blank.strips))
-    key = ("fine", fold, level)
-    if key not in blank.kept:
-        bent, count = bent_by(s, turn, blank.root(fold)), math.ceil(turn / _FINE)
-        frames = [bent.ruling(s.allowance * k / count, t) for k in range(count + 1)]
-        out = []
-        for region in s.regions:
-            x = [p[0] for p in region.points]
-            for a, b in pairwise(frames):
-                out.append([f(at, 0.0, z) for at in (min(x), max(x)) for f, z in ((a, 0.0), (b, 0.0), (b, t), (a, t))])
-        blank.kept[key] = np.array(out, dtype=float).reshape(-1, 8, 3)
-    return blank.kept[key]  # type: ignore[no-any-return]
+        return blank.pieces(blank.strip_bodies[fold], (0,) * len(blank.strips))
+    bent, count = bent_by(s, turn, blank.root(fold)), math.ceil(turn / _FINE)
+    frames = [bent.ruling(s.allowance * k / count, t) for k in range(count + 1)]
+    out = []
+    for region in s.regions:
+        x = [p[0] for p in region.points]
+        for a, b in pairwise(frames):
+            out.append([f(at, 0.0, z) for at in (min(x), max(x)) for f, z in ((a, 0.0), (b, 0.0), (b, t), (a, t))])
+    return np.array(out, dtype=float).reshape(-1, 8, 3)
 
 
 def _named(

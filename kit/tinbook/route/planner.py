@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -12,11 +12,12 @@ from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
 from tinbook.making.forming import forming
 from tinbook.making.machines import bending_strip
 from tinbook.making.made import Made
-from tinbook.plane.loops import Array
-from tinbook.route.collide import Clash, Sweep
+from tinbook.memo import Memo, remembered
+from tinbook.route.collide import Sweep
 from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait
 from tinbook.route.gauge import Gauge, gauge_of
 from tinbook.route.given import Given
+from tinbook.route.moving import Clash, MovingMetal
 from tinbook.route.takeout import way_out
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.flattening import bench, over_bar
@@ -69,11 +70,12 @@ class Planner:
     change: Callable[[Setup], Setup] | None = None
     drawn: bool = False
     blank: ArticulatedPart = field(init=False)
-    kept: dict[Any, Any] = field(default_factory=dict)
     clashes: dict[tuple[int, int], dict[tuple[Any, ...], tuple[Clash, Setup, Levels, Sweep]]] = field(
         default_factory=dict
     )
     done: set[tuple[int, int]] = field(default_factory=set)
+    _results: dict[tuple[Memo[Any], Hashable], Any] = field(default_factory=dict, init=False, repr=False)
+    _gauges: dict[tuple[int, str, str, str, Levels], Gauge] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self) -> None:
         self.blank = ArticulatedPart(self.made.folded)
@@ -89,46 +91,45 @@ class Planner:
         flats = [s.flat for s in self.blank.strips]
         return tuple(round(math.degrees(math.atan2(m.c, m.a)) % 180.0, 1) % 180.0 for m in flats)
 
+    @remembered
     def families(self, fold: int, level: int) -> tuple[list[tuple[list[Setup], Sweep]], str]:
         """Return the setups of a hit, each family with its sweep, and why there is none."""
-        key = ("families", fold, level)
-        if key not in self.kept:
-            strip = self.blank.strips[fold]
-            angles = forming(self.made, strip, level)
-            first = self.blank.turns[fold][level - 1]
-            radius = strip.radius if strip.begun is None else strip.begun
-            demand = FoldDemand(
-                thickness=self.made.thickness,
-                span=self.blank.span(fold),
-                turn_rad=math.radians(angles.formed),
-                radius=radius,
-                angle=strip.angle,
-                final_radius=strip.radius,
-                leg=max(strip.leg),
-            )
-            listed, why = self._setups(strip.bend.tool, demand, level)
-            if self.change is not None:
-                listed = [list(map(self.change, family)) for family in listed]
-            out, same = [], {}
-            motions: dict[Any, tuple[Motion, dict[Any, Any]]] = {}
-            if self._no_wider(fold):
-                # Nothing of the part ever reaches past the fold's ends: a whole tool does what pieces do.
-                listed = [family[:1] for family in listed]
-            for family in listed:
-                setup = family[0]
-                alike = setup.stroke.key(setup.leg_back)
-                shape = (*alike, setup.shape)
-                if shape not in same:
-                    # The part moves alike whatever punch comes down.
-                    like = (*alike, setup.contact)
-                    if like not in motions:
-                        bend = bending_strip(strip, self.made.thickness)
-                        sweep = samples(first, demand.turn_rad)
-                        motions[like] = Motion(bend, setup.stroke, setup.leg_back, setup.contact, sweep), {}
-                    same[shape] = Sweep(self.blank, fold, *motions[like])
-                out.append((family, same[shape]))
-            self.kept[key] = out, why
-        return self.kept[key]  # type: ignore[no-any-return]
+        strip = self.blank.strips[fold]
+        angles = forming(self.made, strip, level)
+        first = self.blank.turns[fold][level - 1]
+        radius = strip.radius if strip.begun is None else strip.begun
+        demand = FoldDemand(
+            thickness=self.made.thickness,
+            span=self.blank.span(fold),
+            turn_rad=math.radians(angles.formed),
+            radius=radius,
+            angle=strip.angle,
+            final_radius=strip.radius,
+            leg=max(strip.leg),
+        )
+        listed, why = self._setups(strip.bend.tool, demand, level)
+        if self.change is not None:
+            listed = [list(map(self.change, family)) for family in listed]
+        out, same = [], {}
+        motions: dict[Any, MovingMetal] = {}
+        if self._no_wider(fold):
+            # Nothing of the part ever reaches past the fold's ends: a whole tool does what pieces do.
+            listed = [family[:1] for family in listed]
+        for family in listed:
+            setup = family[0]
+            alike = setup.stroke.key(setup.leg_back)
+            shape = (*alike, setup.shape)
+            if shape not in same:
+                # The part moves alike whatever punch comes down.
+                like = (*alike, setup.contact)
+                if like not in motions:
+                    bend = bending_strip(strip, self.made.thickness)
+                    sweep = samples(first, demand.turn_rad)
+                    motion = Motion(bend, setup.stroke, setup.leg_back, setup.contact, sweep)
+                    motions[like] = MovingMetal(self.blank, fold, motion)
+                same[shape] = Sweep(motions[like])
+            out.append((family, same[shape]))
+        return out, why
 
     def _setups(self, key: str, demand: FoldDemand, level: int) -> tuple[list[list[Setup]], str]:
         if not key:
@@ -148,26 +149,23 @@ class Planner:
         boxes = [self._box(fold, child, flat) for child in (True, False)]
         return bool(min(b[0] for b in boxes) > x0 - 1e-6 and max(b[1] for b in boxes) < x1 + 1e-6)
 
+    @remembered
     def candidate_traits(self, fold: int, level: int) -> list[tuple[int, list[Setup], list[Trait]]]:
         """Return the families of a hit by their numbers, each setup with what it costs and changes."""
-        key = ("traits", fold, level)
-        if key not in self.kept:
-            listed = [family for family, _ in self.families(fold, level)[0]]
-            self.kept[key] = [(n, f, [self.price.trait(fold, level, s) for s in f]) for n, f in enumerate(listed)]
-        return self.kept[key]  # type: ignore[no-any-return]
+        listed = [family for family, _ in self.families(fold, level)[0]]
+        return [(n, f, [self.price.trait(fold, level, s) for s in f]) for n, f in enumerate(listed)]
 
+    @remembered
     def candidates(self, levels: Levels) -> list[Move]:
         """Return every hit that could come next, not yet held against anything, in a fixed order."""
-        if levels not in self.kept:
-            self.kept[levels] = [
-                self._move(fold, level + 1, setup, levels, n, trait)
-                for fold, level in enumerate(levels)
-                if level < self.full[fold]
-                for n, family, traits in self.candidate_traits(fold, level + 1)
-                for setup, trait in zip(family, traits, strict=True)
-                if not self.asked or self._is_asked(fold, level + 1, setup, levels)
-            ]
-        return self.kept[levels]  # type: ignore[no-any-return]
+        return [
+            self._move(fold, level + 1, setup, levels, n, trait)
+            for fold, level in enumerate(levels)
+            if level < self.full[fold]
+            for n, family, traits in self.candidate_traits(fold, level + 1)
+            for setup, trait in zip(family, traits, strict=True)
+            if not self.asked or self._is_asked(fold, level + 1, setup, levels)
+        ]
 
     def ways(self, move: Move) -> list[Move]:
         """Return every way to make a hit in the state it comes from, in an order that is given also those not asked for."""
@@ -232,15 +230,13 @@ class Planner:
                 best = 1
         return best
 
+    @remembered
     def dead(self, levels: Levels) -> bool:
         """Whether some fold can never be formed any more: in every setup it hits metal that stays where it is."""
-        key = ("dead", levels)
-        if key not in self.kept:
-            self.kept[key] = any(
-                level < self.full[fold] and all(self._for_good(fold, level + 1, levels))
-                for fold, level in enumerate(levels)
-            )
-        return self.kept[key]  # type: ignore[no-any-return]
+        return any(
+            level < self.full[fold] and all(self._for_good(fold, level + 1, levels))
+            for fold, level in enumerate(levels)
+        )
 
     def _for_good(self, fold: int, level: int, levels: Levels) -> Iterator[bool]:
         for family, sweep in self.families(fold, level)[0]:
@@ -255,22 +251,16 @@ class Planner:
 
     def machine(self, setup: Setup) -> Machine:
         """Return the machine of a setup."""
-        key = ("machine", setup.machine)
-        if key not in self.kept:
-            shop = self.made.shop
-            self.kept[key] = shop.machine(setup.machine) if setup.tool else bench(shop.name)
-        return self.kept[key]  # type: ignore[no-any-return]
+        return self._machine(setup.machine, bool(setup.tool))
+
+    @remembered
+    def _machine(self, key: str, at_tool: bool) -> Machine:
+        return self.made.shop.machine(key) if at_tool else bench(self.made.shop.name)
 
     def _extent(self, fold: int, child: bool, body: RigidBody, levels: Levels) -> tuple[float, float, float]:
         """Smallest and largest x of a body, and its depth."""
-        p: Array = self.blank.posed(fold, child, body, levels)
-        key = ("extent", id(p))
-        if key not in self.kept:
-            q = p.reshape(-1, 3)
-            y = q[:, 1] if child else -q[:, 1]
-            # Kept with the array itself, so that its identity stays its own.
-            self.kept[key] = (float(q[:, 0].min()), float(q[:, 0].max()), float(y.max())), p
-        return self.kept[key][0]  # type: ignore[no-any-return]
+        e = self.blank.extent(fold, child, body, levels)
+        return e.x0, e.x1, e.y1 if child else -e.y0
 
     def _box(self, fold: int, child: bool, levels: Levels) -> tuple[float, float, float]:
         """Smallest and largest x of one side, and its depth from the fold's tangent line."""
@@ -282,25 +272,28 @@ class Planner:
         machine = self.machine(setup)
         if machine.throat is None or not setup.stroke.in_throat:
             return None
-        key = ("frame", fold, setup.at_back, setup.machine, levels)
-        if key not in self.kept:
-            back = setup.leg_back
-            low, high, deep = self._box(fold, back, levels)
-            low2, high2, _ = self._box(fold, not back, levels)
-            deep += self.blank.strips[fold].allowance / 2
-            wide = max(high, high2) - min(low, low2)
-            free = machine.between_frames is not None and wide < machine.between_frames
-            strip = self.blank.strips[fold]
-            hit = None if free or deep <= machine.throat else strip.child if back else strip.parent
-            self.kept[key] = None if hit is None else Clash(hit, "panel", "frame", 0.0, deep - machine.throat)
-        return self.kept[key]  # type: ignore[no-any-return]
+        return self._past_throat(fold, setup.leg_back, machine.throat, machine.between_frames, levels)
+
+    @remembered
+    def _past_throat(
+        self, fold: int, back: bool, throat: float, between_frames: float | None, levels: Levels
+    ) -> Clash | None:
+        low, high, deep = self._box(fold, back, levels)
+        low2, high2, _ = self._box(fold, not back, levels)
+        strip = self.blank.strips[fold]
+        deep += strip.allowance / 2
+        wide = max(high, high2) - min(low, low2)
+        if deep <= throat or (between_frames is not None and wide < between_frames):
+            return None
+        return Clash(strip.child if back else strip.parent, "panel", "frame", 0.0, deep - throat)
 
     def gauge(self, fold: int, setup: Setup, levels: Levels) -> Gauge:
         """Return what lies against the back gauge as the fold begins."""
-        key = ("gauge", fold, setup.at_back, setup.machine, setup.stroke.name, levels)
-        if key not in self.kept:
-            self.kept[key] = gauge_of(self.blank, self.machine(setup), setup.stroke, fold, setup.leg_back, levels)
-        return self.kept[key]  # type: ignore[no-any-return]
+        key = (fold, setup.at_back, setup.machine, setup.stroke.name, levels)
+        if key not in self._gauges:
+            found = gauge_of(self.blank, self.machine(setup), setup.stroke, fold, setup.leg_back, levels)
+            self._gauges[key] = found
+        return self._gauges[key]
 
     # -- cost -------------------------------------------------------------------------------------
 

@@ -185,8 +185,10 @@ class Blocked:
         Folds that were formed by then.
     tool : str
         Tool, punch and way in that case.
-    cures : tuple of str
+    remedies : tuple of str
         What would help, each tried where it says so.
+    proposals : tuple of Proposal
+        Those that change the part, with the changed part.
     worst : float
         Degrees turned when they overlap most.
     trial : Move
@@ -200,14 +202,15 @@ class Blocked:
     angle: float
     formed: tuple[str, ...]
     tool: str
-    cures: tuple[str, ...]
+    remedies: tuple[str, ...]
+    proposals: tuple[Proposal, ...]
     worst: float
     trial: Move
 
     def __str__(self) -> str:
         after = f" after {', '.join(self.formed)}" if self.formed else ""
         hits = f"{self.body} hits the {self.against} by {self.depth:.1f} mm, first at {self.angle:.0f} degrees"
-        return f"fold {self.fold!r}{after} on {self.tool}: {hits}; " + "; ".join(self.cures)
+        return f"fold {self.fold!r}{after} on {self.tool}: {hits}; " + "; ".join(self.remedies)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -265,8 +268,6 @@ class Sequence:
         The search's own record of each step.
     given : bool
         Whether the order was given and only proved.
-    proposals : tuple of Proposal
-        Parts changed so that they fold, when there is no order.
     """
 
     made: Made
@@ -278,7 +279,6 @@ class Sequence:
     findings: Findings
     moves: tuple[Move, ...] = ()
     given: bool = False
-    proposals: tuple[Proposal, ...] = ()
     _planner: Planner = field(repr=False)
 
     @property
@@ -295,6 +295,11 @@ class Sequence:
         if self.steps or not self.made.strips:
             return "stopped" if self.findings.stops else "proved"
         return "stopped" if self.proven else "not proved"
+
+    @property
+    def proposals(self) -> tuple[Proposal, ...]:
+        """Parts changed so that they fold, when there is no order, each once."""
+        return tuple({p.text: p for b in self.blocked for p in b.proposals}.values())
 
     @property
     def turn_overs(self) -> int:

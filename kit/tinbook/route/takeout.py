@@ -76,10 +76,11 @@ def _meets(
         if within is not None and not within.issuperset(places):
             continue
         # Shared: tools that look alike are in the way alike, whatever else stands beside them.
-        key = ("out", child, places, *[move.before[n] for n in places], piece.frame, piece.mark, span, way)
-        if key not in sweep.shared:
-            sweep.shared[key] = any(_body_meets(sweep, move, piece, span, way, child, body) for body in bodies)
-        if sweep.shared[key]:
+        key = (child, places, tuple([move.before[n] for n in places]), piece.frame, piece.mark, span, way)
+        if key not in sweep.metal.barred:
+            found = any(_body_meets(sweep, move, piece, span, way, child, body) for body in bodies)
+            sweep.metal.barred[key] = found
+        if sweep.metal.barred[key]:
             return True
     return False
 
@@ -93,7 +94,7 @@ def _body_meets(
     child: bool,
     body: RigidBody,
 ) -> bool:
-    shape = sweep.shade(child, body, move.before, span)
+    shape = sweep.metal.shade(child, body, move.before, span)
     if shape.is_empty:
         return False
     kept = math.radians(sweep.motion.strip.angle)

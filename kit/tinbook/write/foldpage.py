@@ -172,7 +172,7 @@ def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:
         ("hits", f"{b.body} hits the {b.against} by {b.depth:.1f} mm, first at {b.angle:.0f}° turned"),
         ("on", b.tool),
         ("formed before", ", ".join(b.formed) or "nothing"),
-        *(("cure", cure) for cure in b.cures),
+        *(("cure", cure) for cure in b.remedies),
     ]
     return tuple(rows)
 

@@ -1,10 +1,10 @@
-"""When no order folds a part: which fold fails against what, and what would cure it, tried before it is said."""
+"""Why no order folds a part: which fold fails against what, and which changes help, each tried before it is proposed."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from tinbook.making.articulated import ArticulatedPart, Levels
@@ -12,18 +12,20 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.making.tools import own_radius
+from tinbook.memo import Remembers, remembered
 from tinbook.part.features import Fold
+from tinbook.part.part import Part
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Loop
 from tinbook.route.assumed import AWAY, needed
-from tinbook.route.collide import Clash, Sweep
+from tinbook.route.collide import Sweep
 from tinbook.route.fingers import more_pieces
+from tinbook.route.moving import Clash, MovingMetal
 from tinbook.route.planner import Move, Planner
 from tinbook.route.search import any_order
 from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.tools import Tool
 from tinbook.shop.tools.setups import Setup
-from tinbook.shop.tools.strokes import HEM_START
 
 MOST: Final = 4
 """Blocked folds that are explained."""
@@ -40,19 +42,11 @@ WIDER: Final = 1.0
 
 
 def blocked_folds(planner: Planner) -> Iterator[Blocked]:
-    """Name the folds that no reached state could form, or else those missing where the search came furthest."""
+    """Yield the folds that no reached state could form, or else those missing where the search came furthest."""
     if not planner.clashes:
         return  # nothing could be tried: the stored tools are no longer there
-    never = sorted(k for k in planner.clashes if k not in planner.done)
-    if not never:
-        # Every fold can be made at some time: those count that fail where most are done.
-        most = max(sum(levels) for tries in planner.clashes.values() for _, _, levels, _ in tries.values())
-        never = [
-            key
-            for key, tries in sorted(planner.clashes.items())
-            if any(sum(levels) == most for _, _, levels, _ in tries.values())
-        ]
-    for key in never[:MOST]:
+    remedies = _Remedies(planner)
+    for key in _never(planner)[:MOST]:
         measured = [
             (sweep.measured(clash, setup, levels) if math.isnan(clash.depth) else clash, setup, levels)
             for clash, setup, levels, sweep in _closest(planner, key)
@@ -60,7 +54,8 @@ def blocked_folds(planner: Planner) -> Iterator[Blocked]:
         clash, setup, levels = min(measured, key=lambda m: m[0].depth)
         strip = planner.blank.strips[key[0]]
         formed = tuple(s.name for s, level in zip(planner.blank.strips, levels, strict=True) if level)
-        way = f"{setup.tool or 'the bench'}{', ' + setup.punch if setup.punch else ''}"
+        on = f"{setup.tool or 'the bench'}{', ' + setup.punch if setup.punch else ''}"
+        found = tuple(remedies.of(key[0], clash, setup))
         yield Blocked(
             fold=strip.name,
             body=clash.body if clash.kind == "panel" else f"{clash.kind} {clash.body}",
@@ -68,11 +63,25 @@ def blocked_folds(planner: Planner) -> Iterator[Blocked]:
             depth=clash.depth,
             angle=clash.angle,
             formed=formed,
-            tool=f"{way}, {strip.child if setup.leg_back else strip.parent} at the back",
-            cures=tuple(_cures(planner, key[0], clash, setup)),
+            tool=f"{on}, {strip.child if setup.leg_back else strip.parent} at the back",
+            remedies=tuple(one.text for one in found),
+            proposals=tuple(Proposal(text=one.text, part=one.part) for one in found if one.part is not None),
             worst=clash.angle if math.isnan(clash.worst) else clash.worst,
             trial=Move(*key, setup, planner.gauge(key[0], setup, levels), levels),
         )
+
+
+def _never(planner: Planner) -> list[tuple[int, int]]:
+    """Return the hits that failed in every state, or those that fail where most folds are formed."""
+    never = sorted(k for k in planner.clashes if k not in planner.done)
+    if never:
+        return never
+    most = max(sum(levels) for tries in planner.clashes.values() for _, _, levels, _ in tries.values())
+    return [
+        key
+        for key, tries in sorted(planner.clashes.items())
+        if any(sum(levels) == most for _, _, levels, _ in tries.values())
+    ]
 
 
 def _closest(planner: Planner, key: tuple[int, int]) -> list[tuple[Clash, Setup, Levels, Sweep]]:
@@ -81,61 +90,80 @@ def _closest(planner: Planner, key: tuple[int, int]) -> list[tuple[Clash, Setup,
     return sorted(tries, key=lambda t: -t[0].angle)[:NEAREST]
 
 
-def _cures(planner: Planner, fold: int, clash: Clash, setup: Setup) -> Iterator[str]:
-    if clash.against in AWAY and not planner.extra:
-        other = needed(planner, setup.machine, clash.against)
-        if other:
-            yield other
-    pieces = more_pieces(planner, fold, setup)
-    if pieces:
-        yield pieces
-    short = _shorter(planner, fold, clash)
-    if short is not None:
-        yield f"leg {clash.body!r} at most {short:.1f} mm long (tried)"
-    goose = _gooseneck(planner, fold)
-    if goose:
-        yield goose
-    wider = _wider_corner(planner, clash)
-    if wider:
-        yield wider
-    other = _other_tool(planner, fold)
-    if other:
-        yield other
-    if clash.against == "frame":
-        yield "a machine with a deeper throat"
-    yield f"split the part at fold {planner.blank.strips[fold].name!r} and weld"
+@dataclass(frozen=True, slots=True)
+class _Remedy:
+    """A change that helps, in words; the changed part where it is one."""
+
+    text: str
+    part: Part | None = None
 
 
-def _wider_corner(planner: Planner, clash: Clash) -> str:
-    """Try wider gaps between the returns where they only just hit each other, as springback turns them further."""
-    made = planner.made
-    if not clash.against.startswith(("panel ", "fold ")) or not clash.depth < WIDER:
-        return ""
-    more = math.ceil(clash.depth * 10.0 + 0.5) / 10.0
-    folds = tuple(
-        replace(f, corner=replace(f.corner, gap=(f.corner.gap or CORNER_GAP) + more)) for f in made.part.folds
-    )
-    return _proposed(planner, folds, f"gaps between the returns {more:g} mm wider (tried)")
+@dataclass(frozen=True, eq=False)
+class _Remedies(Remembers):
+    """Changes that help a part without an order; each is tried once, for whichever folds it is looked for.
 
+    Parameters
+    ----------
+    planner : Planner
+        That found no order.
+    """
 
-def _other_tool(planner: Planner, fold: int) -> str:
-    """Try the folds of one tool on each other machine's nearest; the blank would be drawn to that tool."""
-    made = planner.made
-    key = made.strips[fold].bend.tool
-    if not key or planner.asked:
-        return ""
-    kept = planner.kept.setdefault("other tools", {})
-    if key not in kept:
-        tried = (
-            _proposed(
-                planner,
-                _retooled(made, key, tool),
-                f"its folds on {tool.key} of the {tool.machine} instead of {key}, with the blank drawn to it (tried)",
-            )
-            for tool in _elsewhere(made, key)
+    planner: Planner
+    _needed: dict[str, str] = field(default_factory=dict, init=False)
+    _more: dict[tuple[str, str], tuple[float, ...]] = field(default_factory=dict, init=False)
+
+    def of(self, fold: int, clash: Clash, setup: Setup) -> Iterator[_Remedy]:
+        """Yield what helps against a clash."""
+        planner = self.planner
+        tools = ""
+        if clash.against in AWAY and not planner.extra:
+            tools = self._tools(setup.machine, clash.against)
+        short = _shorter(planner, fold, clash)
+        texts = (
+            tools,
+            more_pieces(planner, fold, setup, self._more),
+            "" if short is None else f"leg {clash.body!r} at most {short:.1f} mm long (tried)",
+            _gooseneck(planner, fold),
         )
-        kept[key] = next((text for text in tried if text), "")
-    return str(kept[key])
+        yield from (_Remedy(text) for text in texts if text)
+        yield from (one for one in (self._wider_corner(clash), self._other_tool(fold)) if one is not None)
+        if clash.against == "frame":
+            yield _Remedy("a machine with a deeper throat")
+        yield _Remedy(f"split the part at fold {planner.blank.strips[fold].name!r} and weld")
+
+    def _tools(self, machine: str, against: str) -> str:
+        if machine not in self._needed:
+            self._needed[machine] = needed(self.planner, machine, against)
+        return self._needed[machine]
+
+    def _wider_corner(self, clash: Clash) -> _Remedy | None:
+        """Try wider gaps between the returns where they only just hit each other, as springback turns them further."""
+        if not clash.against.startswith(("panel ", "fold ")) or not clash.depth < WIDER:
+            return None
+        return self._gaps(math.ceil(clash.depth * 10.0 + 0.5) / 10.0)
+
+    @remembered
+    def _gaps(self, more: float) -> _Remedy | None:
+        folds = tuple(
+            replace(f, corner=replace(f.corner, gap=(f.corner.gap or CORNER_GAP) + more))
+            for f in self.planner.made.part.folds
+        )
+        return _proposed(self.planner, folds, f"gaps between the returns {more:g} mm wider (tried)")
+
+    def _other_tool(self, fold: int) -> _Remedy | None:
+        """Try the folds of one tool on each other machine's nearest; the blank would be drawn to that tool."""
+        key = self.planner.made.strips[fold].bend.tool
+        return self._retooled(key) if key and not self.planner.asked else None
+
+    @remembered
+    def _retooled(self, key: str) -> _Remedy | None:
+        made = self.planner.made
+        for tool in _elsewhere(made, key):
+            text = f"its folds on {tool.key} of the {tool.machine} instead of {key}, with the blank drawn to it (tried)"
+            found = _proposed(self.planner, _retooled(made, key, tool), text)
+            if found is not None:
+                return found
+        return None
 
 
 def _elsewhere(made: Made, key: str) -> Iterator[Tool]:
@@ -148,7 +176,7 @@ def _elsewhere(made: Made, key: str) -> Iterator[Tool]:
             for t in shop.tools
             if t.machine == machine
             and t.takes(sheet.material, sheet.nominal)
-            and all(t.turns(min(s.angle, HEM_START)) for s in here)
+            and all(t.turns(t.hits(s.angle)[0]) for s in here)
             and all(min(s.leg) >= t.shortest_leg(sheet.thickness, s.angle, own_radius(t, sheet)) for s in here)
         ]
         yield from sorted(able, key=lambda t: (abs(own_radius(t, sheet) - here[0].radius), t.key))[:1]
@@ -159,28 +187,19 @@ def _retooled(made: Made, key: str, tool: Tool) -> tuple[Fold, ...]:
     return tuple(replace(f, tool=tool.key) if f.name in mine else f for f in made.part.folds)
 
 
-def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> str:
-    """Return the text, and keep the part with these folds, if it is made and has an order that is proved; else ""."""
+def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> _Remedy | None:
+    """Return the part with these folds, if it is made and has an order that is proved."""
     part = planner.made.part
     changed = replace(part, folds=folds)
-    kept = planner.kept.setdefault("proposals", {})
-    if text in kept:
-        return text
     made = make(changed, planner.made.shop)
     if not made.ok or len(made.strips) != len(planner.made.strips):
-        return ""
+        return None
     other = Planner(made)
     if any(not other.families(n, 1)[0] for n in range(len(made.strips))):
-        return ""
+        return None
     if not any_order(other, effort=TRIED).moves:
-        return ""
-    kept[text] = changed
-    return text
-
-
-def proposals(planner: Planner) -> tuple[Proposal, ...]:
-    """Return the parts that the cures so far would make of this one."""
-    return tuple(Proposal(text=text, part=part) for text, part in planner.kept.get("proposals", {}).items())
+        return None
+    return _Remedy(text, changed)
 
 
 def _leaf(made: Made, panel: str) -> bool:
@@ -214,7 +233,7 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
 
         def clears(leg: float, setup: Setup = setup, levels: Levels = levels, sweep: Sweep = sweep) -> bool:
             blank = ArticulatedPart(_cut_back(made, clash.body, long - leg).folded)
-            return Sweep(blank, fold, sweep.motion).first_clash(setup, levels) is None
+            return Sweep(MovingMetal(blank, fold, sweep.motion)).first_clash(setup, levels) is None
 
         low, high = max(least, best), long
         if low >= high or not clears(low):
