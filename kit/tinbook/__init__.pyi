@@ -34,7 +34,7 @@ from tinbook.read.points import read_outline as read_outline
 from tinbook.read.sorting import sort_solids as sort_solids
 from tinbook.read.unfolding import unfold as unfold
 from tinbook.route.assembly.order import assembly_order as assembly_order
-from tinbook.route.brake import fold_sequence as fold_sequence
+from tinbook.route.fold_order import fold_sequence as fold_sequence
 from tinbook.route.order import order_of_work as order_of_work
 from tinbook.rules.assembly import check_assembly as check_assembly
 from tinbook.rules.verdict import check as check

@@ -12,8 +12,8 @@ from bench_hands import Bench
 from tinbook.bench.workbench import Workbench, workbench
 from tinbook.families.box import folded_box
 from tinbook.making.resolve import make
-from tinbook.route.brake import fold_sequence
-from tinbook.route.steps import Sequence
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.shop import Shop
 
 
@@ -23,7 +23,7 @@ def shop() -> Shop:
 
 
 @pytest.fixture(scope="module")
-def box(shop: Shop) -> Sequence:
+def box(shop: Shop) -> FoldPlan:
     """The order of folds of the default box."""
     return fold_sequence(make(folded_box(), shop))
 

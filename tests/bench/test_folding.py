@@ -22,21 +22,21 @@ from tinbook.errors import BadValue, CannotMake
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
-from tinbook.route.steps import Sequence
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.shop import Shop
 from tinbook.write.foldpage import SHARES, fold_page, page_count, sequence_of, step_page
 
 
 @pytest.fixture(scope="module")
-def blocked(shop: Shop) -> Sequence:
+def blocked(shop: Shop) -> FoldPlan:
     return fold_sequence(deep(shop))
 
 
 # -- pages ----------------------------------------------------------------------------------------
 
 
-def test_a_page_for_each_step_says_what_to_set(box: Sequence) -> None:
+def test_a_page_for_each_step_says_what_to_set(box: FoldPlan) -> None:
     assert page_count(box) == len(box.steps) == 4
     for k, step in enumerate(box.steps):
         shown = step_page(box, k)
@@ -77,7 +77,7 @@ def test_a_press_says_its_force(shop: Shop) -> None:
     assert said["force"].startswith(f"{step.force / 1e3:.0f} kN")
 
 
-def test_a_blocked_fold_shows_the_clash_and_its_cures(blocked: Sequence) -> None:
+def test_a_blocked_fold_shows_the_clash_and_its_cures(blocked: FoldPlan) -> None:
     assert not blocked.steps
     assert page_count(blocked) == 2
     shown = step_page(blocked, 0)
@@ -90,12 +90,12 @@ def test_a_blocked_fold_shows_the_clash_and_its_cures(blocked: Sequence) -> None
 
 
 @pytest.mark.parametrize("index", [-1, 4, 99])
-def test_no_page_beyond_the_last(box: Sequence, index: int) -> None:
+def test_no_page_beyond_the_last(box: FoldPlan, index: int) -> None:
     with pytest.raises(BadValue, match=r"step.*1 to 4"):
         step_page(box, index)
 
 
-def test_what_has_no_order_is_refused(shop: Shop, box: Sequence) -> None:
+def test_what_has_no_order_is_refused(shop: Shop, box: FoldPlan) -> None:
     flat = make(Part("HN-F", sheet="DC01 1.5", base=Outline.rectangle(300, 30)), shop)
     for what, words in ((flat, "a part with folds"), (3, "a made part"), (tb.families.folded_box(), "a made part")):
         with pytest.raises(BadValue, match=words):
@@ -110,7 +110,7 @@ def test_what_has_no_order_is_refused(shop: Shop, box: Sequence) -> None:
 # -- the slider -----------------------------------------------------------------------------------
 
 
-def test_the_slider_turns_the_pages(box: Sequence) -> None:
+def test_the_slider_turns_the_pages(box: FoldPlan) -> None:
     f = folding(box)
     assert repr(f) == f"Folding({repr(box).strip('<>')})"
     assert f._repr_mimebundle_()["text/plain"] == repr(f)
@@ -134,7 +134,7 @@ def test_the_slider_turns_the_pages(box: Sequence) -> None:
     assert f.step == 1
 
 
-def test_the_slider_shows_what_is_blocked(blocked: Sequence) -> None:
+def test_the_slider_shows_what_is_blocked(blocked: FoldPlan) -> None:
     f = folding(blocked)
     assert "no order of folds, 2 blocked" in repr(f)
     assert "fold front is blocked" in f._text.value
@@ -265,7 +265,7 @@ def test_cancel_ends_the_search_and_keeps_what_was_shown(bench: Any) -> None:
     assert (word, run, cancel) == ("", False, True)
 
 
-def test_who_listens_to_a_search_does_not_change_it(box: Sequence) -> None:
+def test_who_listens_to_a_search_does_not_change_it(box: FoldPlan) -> None:
     heard: list[tuple[float, str]] = []
     found = fold_sequence(replace(box.made), progress=lambda share, word: heard.append((share, word)))
     assert found.moves == box.moves

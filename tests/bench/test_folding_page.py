@@ -14,7 +14,7 @@ from bench_samples import deep
 
 import tinbook as tb
 from tinbook.errors import BadValue
-from tinbook.route.steps import Sequence
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.shop import Shop
 from tinbook.write.foldpage import SHARES, fold_page, write_fold_page
 
@@ -32,7 +32,7 @@ class Reader(HTMLParser):
         self.asks += [f"{tag} {k}" for k, v in attrs if k in ("src", "href", "xlink:href", "srcset", "action")]
 
 
-def test_the_page_holds_every_step_and_fetches_nothing(box: Sequence, tmp_path: Path) -> None:
+def test_the_page_holds_every_step_and_fetches_nothing(box: FoldPlan, tmp_path: Path) -> None:
     file = write_fold_page(box, tmp_path)
     assert file.name == "BOX_A_DC01_1.5mm_x1_folds.html"
     text = file.read_text(encoding="utf-8")
@@ -50,7 +50,7 @@ def test_the_page_holds_every_step_and_fetches_nothing(box: Sequence, tmp_path: 
     assert len(text) < 250_000
 
 
-def test_the_page_is_the_same_every_time(box: Sequence, root: Path, tmp_path: Path) -> None:
+def test_the_page_is_the_same_every_time(box: FoldPlan, root: Path, tmp_path: Path) -> None:
     code = (
         "import sys, tinbook as tb\n"
         "sys.stdout.buffer.write(tb.write_fold_page(tb.make(tb.families.folded_box(), tb.Shop.demo()), sys.argv[1]).read_bytes())"
@@ -74,13 +74,13 @@ def test_the_page_of_a_part_that_cannot_be_folded_says_so(shop: Shop, tmp_path: 
     assert text.count("<article") == 2
 
 
-def test_bad_paths_write_nothing(box: Sequence, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_bad_paths_write_nothing(box: FoldPlan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for path, words in ((tmp_path / "x.txt", r"ends in \.html"), (tmp_path / "none" / "x.html", "make it first")):
         with pytest.raises(BadValue, match=words):
             write_fold_page(box, path)
     from tinbook.write import foldpage
 
-    def boom(_sequence: Sequence) -> str:
+    def boom(_sequence: FoldPlan) -> str:
         raise RuntimeError("in the middle")
 
     monkeypatch.setattr(foldpage, "fold_page", boom)

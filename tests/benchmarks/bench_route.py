@@ -51,7 +51,7 @@ def _zigzag() -> object:
 @benchmark
 def order_of_ten_folds() -> Iterator[Case]:
     from tinbook.making.resolve import make
-    from tinbook.route.brake import fold_sequence
+    from tinbook.route.fold_order import fold_sequence
     from tinbook.shop.shop import Shop
 
     shop = Shop.demo()

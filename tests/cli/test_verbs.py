@@ -19,7 +19,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
 from tinbook.route import brake
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.write.drafts import new_run
 from zoo import all_on
 

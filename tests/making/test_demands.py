@@ -7,7 +7,7 @@ import pytest
 import tinbook as tb
 from tinbook.making.made import Made
 from tinbook.part.outline import Outline
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 
 SHOP = tb.Shop.demo()
 

@@ -18,7 +18,7 @@ from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.read.step.unfold import unfold
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.rules.registry import live
 from tinbook.shop.shop import Shop
 from tinbook.strength.mesh.build import mesh

@@ -18,7 +18,7 @@ from tinbook.part.forms.joggle import Joggle
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.read.step.unfold import unfold
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.rules.registry import live
 from tinbook.shop.shop import Shop
 from tinbook.write.facts import form_table

@@ -10,7 +10,7 @@ import tinbook as tb
 from tinbook.making.machines import _Screen
 from tinbook.making.resolve import _resolved
 from tinbook.part.outline import Outline
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 
 DEMO = tb.Shop.demo()
 OWN = replace(DEMO, name="no brake", tools=tuple(t for t in DEMO.tools if t.machine != "brake"))

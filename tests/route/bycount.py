@@ -9,7 +9,7 @@ import shapely
 
 from tinbook.making.articulated import Levels
 from tinbook.making.made import Made
-from tinbook.route.planner import Move, Planner
+from tinbook.route.planner import Hit, Planner
 from tinbook.route.takeout import way_out
 
 Ranks = tuple[int, ...]
@@ -66,7 +66,7 @@ def stiff(made: Made, fold: int, child: bool, levels: Levels) -> bool:
     return False
 
 
-def ranks_of(planner: Planner, before: Move | None, move: Move) -> Ranks:
+def ranks_of(planner: Planner, before: Hit | None, move: Hit) -> Ranks:
     """Count one hit after another; see `cost.RANKS` for what stands where."""
     made, setup, strip = planner.made, move.setup, planner.made.strips[move.fold]
     limits, machine = made.shop.handling, planner.machine(move.setup)
@@ -123,7 +123,7 @@ def cheapest(planner: Planner) -> Ranks | None:
     """Ranks of the best order, by trying every hit in every state, keeping the best rest of each (state, last hit)."""
     known: dict[tuple[Levels, int, int, tuple[object, ...]], Ranks | None] = {}
 
-    def rest(levels: Levels, last: Move | None) -> Ranks | None:
+    def rest(levels: Levels, last: Hit | None) -> Ranks | None:
         if levels == planner.full:
             return NONE
         key = (levels, *((last.fold, last.level, last.setup.key) if last else (-1, -1, ())))

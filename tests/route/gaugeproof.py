@@ -26,8 +26,8 @@ from tinbook.making.made import Made
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
-from tinbook.route.brake import fold_sequence
-from tinbook.route.steps import Sequence
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.tools.outlines import GAP
 
 ABOVE, BELOW = 12.0, 5.0
@@ -166,7 +166,7 @@ class Proof:
 
     Parameters
     ----------
-    sequence : Sequence
+    sequence : FoldPlan
         As printed.
     stops : list of (step, stop, met)
         For each stop the planner's number and the kernel's contact with the part as drawn, mm.
@@ -174,7 +174,7 @@ class Proof:
         Finished sizes as printed and as measured on the solid, mm.
     """
 
-    sequence: Sequence
+    sequence: FoldPlan
     stops: list[tuple[int, float, float]]
     sizes: list[tuple[FinishedSize, float]]
 

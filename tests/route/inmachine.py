@@ -18,9 +18,9 @@ from tinbook.making.resolve import make
 from tinbook.making.solid.build import solid
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
-from tinbook.route.planner import Move, Planner
-from tinbook.route.steps import Sequence
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.planner import Hit, Planner
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.shop import Shop
 from tinbook.shop.tools.setups import Setup
@@ -185,7 +185,7 @@ def common(a: Any, b: Any) -> float:
     return 0.0 if shape.IsNull() else float(cq.Shape.cast(shape).Volume())
 
 
-def overlaps(made: Made, planner: Planner, move: Move, shares: tuple[float, ...]) -> dict[tuple[float, str], float]:
+def overlaps(made: Made, planner: Planner, move: Hit, shares: tuple[float, ...]) -> dict[tuple[float, str], float]:
     """Common volume of part and each tool, mm³, at shares of the sweep."""
     motion = sweep_of(planner, move.fold, move.level, move.setup)
     out: dict[tuple[float, str], float] = {}
@@ -201,11 +201,11 @@ def angles_of(planner: Planner, levels: Levels) -> dict[str, float]:
     return {s.name: math.degrees(planner.blank.turns[n][levels[n]]) for n, s in enumerate(planner.blank.strips)}
 
 
-def said(sequence: Sequence) -> str:
+def said(sequence: FoldPlan) -> str:
     return "\n".join([repr(sequence), *map(str, sequence.blocked), *map(str, sequence.findings)])
 
 
-def order(part: Part, shop: Shop = DEMO) -> Sequence:
+def order(part: Part, shop: Shop = DEMO) -> FoldPlan:
     """Return the order of folds of a part."""
     return fold_sequence(made_of(part, shop))
 

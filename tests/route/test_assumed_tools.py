@@ -12,7 +12,7 @@ from inmachine import DEMO, box, brake_with, made_of, overlaps, section, strip
 
 import tinbook as tb
 from tinbook.errors import BadFile
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.shop.sections import GENERIC_SEGMENTS, generic_beam
 
 LEG = 100.0

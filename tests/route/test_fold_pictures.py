@@ -12,26 +12,26 @@ from inmachine import DEMO, brake_with, channel, made_of, strip
 
 from tinbook.errors import BadValue
 from tinbook.making.resolve import make
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.picture import clash_svg, scene, step_frames, step_svg
-from tinbook.route.steps import Sequence
+from tinbook.route.steps import FoldPlan
 from zoo import scroll_too_far
 
 NS = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module")
-def sequence() -> Sequence:
+def sequence() -> FoldPlan:
     return fold_sequence(made_of(channel(60, 30)))
 
 
 @pytest.fixture(scope="module")
-def blocked() -> Sequence:
+def blocked() -> FoldPlan:
     return fold_sequence(made_of(channel(40, 60), brake_with()))
 
 
 @pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
-def test_a_step_shows_machine_and_part_without_overlap(sequence: Sequence, share: float) -> None:
+def test_a_step_shows_machine_and_part_without_overlap(sequence: FoldPlan, share: float) -> None:
     for n, move in enumerate(sequence.moves):
         seen = scene(sequence.planner, move, share)
         assert {name for name, _ in seen["tools"]} == {"die", "bed", "punch", "ram"}
@@ -50,7 +50,7 @@ def test_a_step_shows_machine_and_part_without_overlap(sequence: Sequence, share
         assert "overlap" not in titles
 
 
-def test_slider_data_are_plain_numbers(sequence: Sequence) -> None:
+def test_slider_data_are_plain_numbers(sequence: FoldPlan) -> None:
     data = step_frames(sequence, 1, 5)
     assert json.loads(json.dumps(data)) == data
     assert [f["share"] for f in data["frames"]] == [0, 0.25, 0.5, 0.75, 1]
@@ -62,7 +62,7 @@ def test_slider_data_are_plain_numbers(sequence: Sequence) -> None:
     assert heights == sorted(heights, reverse=True)  # the punch comes down
 
 
-def test_a_blocked_fold_shows_the_overlap(blocked: Sequence) -> None:
+def test_a_blocked_fold_shows_the_overlap(blocked: FoldPlan) -> None:
     root = ET.fromstring(clash_svg(blocked))
     assert [t.text for t in root.iter(f"{NS}title")].count("overlap") == 1
     seen = scene(blocked.planner, blocked.blocked[0].trial, 1.0)
@@ -93,12 +93,12 @@ def test_a_folder_step_swings_its_beam() -> None:
     assert step_svg(sequence, 0, 0.3).startswith("<svg")
 
 
-def test_the_same_bytes_twice(sequence: Sequence) -> None:
+def test_the_same_bytes_twice(sequence: FoldPlan) -> None:
     again = fold_sequence(made_of(channel(60, 30)))
     assert step_svg(sequence, 0, 0.4) == step_svg(again, 0, 0.4)
 
 
-def test_bad_steps(sequence: Sequence, blocked: Sequence) -> None:
+def test_bad_steps(sequence: FoldPlan, blocked: FoldPlan) -> None:
     for call in (
         lambda: step_svg(sequence, 2),
         lambda: step_svg(sequence, 0, 1.2),

@@ -18,8 +18,8 @@ from inmachine import DEMO, box, brake_with, channel, made_of, strip
 from strategies import parts
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
 from tinbook.route.cost import unweighed
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.planner import Planner
 from tinbook.route.sampling import search_sweep
 from tinbook.route.search import search
@@ -174,7 +174,7 @@ def test_same_answer_in_every_process() -> None:
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.shop.shop import Shop
 part = Part("HN-X", sheet="DC01 1.5", base=Outline.rectangle(200.0, 50, ("near", "right", "far", "left")))
 for edge, way, leg in (("near", "up", 30), ("far", "up", 30), ("near.end", "down", 20), ("far.end", "down", 20)):

@@ -12,8 +12,8 @@ from tinbook.errors import BadValue
 from tinbook.making.made import Made
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
-from tinbook.route.steps import Sequence
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.shop import Shop
 from tinbook.write.setting_out import mark_off
 
@@ -27,7 +27,7 @@ def half_strip(angle: float) -> float:
     return math.radians(angle) * (R + 0.41 * T) / 2
 
 
-def order(part: Part, given: list[str] | None = None, shop: Shop = DEMO) -> Sequence:
+def order(part: Part, given: list[str] | None = None, shop: Shop = DEMO) -> FoldPlan:
     sequence = fold_sequence(made_of(part, shop), order=given)
     assert sequence.steps, sequence
     return sequence

@@ -13,11 +13,11 @@ from test_interference import plates
 from tinbook.errors import BadValue
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
-from tinbook.route.given import Hit
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.order import order_of_work
 from tinbook.route.picture import step_svg
-from tinbook.route.steps import Sequence
+from tinbook.route.steps import FoldPlan
+from tinbook.route.stored_order import StoredHit
 from zoo import made_zoo, scroll_too_far
 
 
@@ -77,19 +77,19 @@ def test_a_hem_that_is_only_named_takes_its_two_hits() -> None:
         ("near",),
         ("near", "far", "far"),
         ("near", "lid"),
-        (Hit(fold="near", level=2, machine="brake", tool="V12", at_back="base"), "far"),
+        (StoredHit(fold="near", level=2, machine="brake", tool="V12", at_back="base"), "far"),
     ],
 )
-def test_orders_that_are_none(order: tuple[str | Hit, ...]) -> None:
+def test_orders_that_are_none(order: tuple[str | StoredHit, ...]) -> None:
     with pytest.raises(BadValue, match="each fold once: near, far"):
         fold_sequence(made_of(channel(60, 30)), order=order)
 
 
 def test_hits_are_checked_when_made() -> None:
     with pytest.raises(BadValue, match="level"):
-        Hit(fold="near", level=3, machine="brake", tool="V12", at_back="base")
+        StoredHit(fold="near", level=3, machine="brake", tool="V12", at_back="base")
     with pytest.raises(BadValue, match="machine"):
-        Hit(fold="near", level=1, machine="", tool="V12", at_back="base")
+        StoredHit(fold="near", level=1, machine="", tool="V12", at_back="base")
 
 
 # --- over a bar, by hand ---------------------------------------------------------------------------
@@ -166,7 +166,7 @@ def test_the_first_contact_is_the_first() -> None:
             assert (sweep.metal.apart(shape, turn[:at], place[:at], piece.shape) > 0.0).all()
 
 
-def cures(sequence: Sequence, word: str) -> list[str]:
+def cures(sequence: FoldPlan, word: str) -> list[str]:
     return [c for b in sequence.blocked for c in b.remedies if word in c]
 
 

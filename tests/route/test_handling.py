@@ -14,13 +14,13 @@ from inmachine import DEMO, EDGES, box, made_of, strip
 from tinbook.making.articulated import ArticulatedPart, Levels
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
 from tinbook.route.cost import OVER, STUCK, SWING, TWO, unweighed
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.handling import sag, sides, swing
-from tinbook.route.patterns import Pattern, patterns
+from tinbook.route.patterns import FoldSubset, patterns
 from tinbook.route.planner import Planner
 from tinbook.route.search import any_order, search
-from tinbook.route.steps import Sequence as Order
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.handling import Handling
 from tinbook.shop.shop import Shop
 
@@ -34,13 +34,13 @@ def sheet(length: float, width: float, **legs: float) -> Part:
     return part
 
 
-def order(part: Part, shop: Shop = DEMO) -> Order:
+def order(part: Part, shop: Shop = DEMO) -> FoldPlan:
     sequence = fold_sequence(made_of(part, shop))
     assert sequence.steps
     return sequence
 
 
-def notes(sequence: Order) -> list[str]:
+def notes(sequence: FoldPlan) -> list[str]:
     return [n for s in sequence.steps for n in s.notes]
 
 
@@ -226,7 +226,7 @@ def test_a_few_folds_alone_never_say_more_than_the_whole_part(leg: float, edges:
     count = len(planner.full)
     known: dict[Levels, int | None] = {}
     whole = left(planner, known, (0,) * count)
-    sets = [*patterns(planner), *(Pattern(planner, (n, n + count // 2)) for n in range(count // 2))]
+    sets = [*patterns(planner), *(FoldSubset(planner, (n, n + count // 2)) for n in range(count // 2))]
     for levels, least in known.items():
         for few in sets:
             said = few.ahead(levels)

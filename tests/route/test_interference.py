@@ -32,7 +32,7 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.planner import Planner
 from tinbook.shop.shop import Shop
 from zoo import ZOO as ANIMALS

@@ -9,7 +9,7 @@ import pytest
 from inmachine import DEMO, brake_with, channel, made_of, order, said, strip
 
 from tinbook.errors import UnknownName
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.shop.sections import Punch
 
 T, R = 1.5, 1.92

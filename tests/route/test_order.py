@@ -15,7 +15,7 @@ from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.access import shut_by
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.order import order_of_work
 from tinbook.route.plan import USUAL, Plan
 from tinbook.shop.shop import Shop

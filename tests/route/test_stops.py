@@ -14,8 +14,8 @@ from tinbook.making.accuracy import ANGLE, SET, cut_band, finished_sizes, plus_m
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.plane.cuts import contains
-from tinbook.route.brake import fold_sequence
-from tinbook.route.steps import Sequence, Step
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.steps import FoldPlan, FoldStep
 from walked import profile
 
 FEW = (
@@ -79,7 +79,7 @@ class Strip2D:
     ("finger", fold), ("cut", "low" or "high"): mm, degrees, mm, mm, mm.
     """
 
-    def __init__(self, made: Made, sequence: Sequence) -> None:
+    def __init__(self, made: Made, sequence: FoldPlan) -> None:
         self.made, self.sequence = made, sequence
         assert made.flat is not None
         y = [p[1] for p in made.flat.outer.points]
@@ -100,12 +100,14 @@ class Strip2D:
             done[step.fold] = self.nominal[step.fold] + sign * (met - set_at)
         return done
 
-    def _toward_back(self, step: Step) -> float:
+    def _toward_back(self, step: FoldStep) -> float:
         s = self.strips[step.fold]
         child = 1.0 if s.flat((0.0, s.allowance))[1] > s.flat((0.0, 0.0))[1] else -1.0
         return child if step.at_back == s.child else -child
 
-    def _contact(self, step: Step, sign: float, done: dict[str, float], changed: dict[tuple[str, str], float]) -> float:
+    def _contact(
+        self, step: FoldStep, sign: float, done: dict[str, float], changed: dict[tuple[str, str], float]
+    ) -> float:
         here, t = self.nominal[step.fold], self.made.thickness
         end = (
             self.ends[1] + changed.get(("cut", "high"), 0.0)

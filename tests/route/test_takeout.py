@@ -8,9 +8,9 @@ import pytest
 from inmachine import DEMO, angles_of, box, brake_with, channel, common, made_of, strip, sweep_of, tools, work
 
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
-from tinbook.route.planner import Move
-from tinbook.route.steps import Sequence
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.planner import Hit
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.shop import Shop
 
 RISES = ("punch", "ram", "clamp")
@@ -25,13 +25,13 @@ def lipped_channel() -> Part:
     return channel(60, 50).fold("near.end", "up", leg=10, tool="V12").fold("far.end", "up", leg=10, tool="V12")
 
 
-def order(part: Part, shop: Shop = DEMO) -> Sequence:
+def order(part: Part, shop: Shop = DEMO) -> FoldPlan:
     sequence = fold_sequence(made_of(part, shop))
     assert sequence.steps
     return sequence
 
 
-def shared(sequence: Sequence, move: Move, way: tuple[float, float, float]) -> float:
+def shared(sequence: FoldPlan, move: Hit, way: tuple[float, float, float]) -> float:
     """Common volume of the folded part and the tools moved by way: rising ones as it is, standing ones against it."""
     motion = sweep_of(sequence.planner, move.fold, move.level, move.setup)
     k = int(np.argmin(abs(motion.angles - np.radians(motion.strip.angle))))
@@ -45,15 +45,15 @@ def shared(sequence: Sequence, move: Move, way: tuple[float, float, float]) -> f
     return total
 
 
-def endways(sequence: Sequence, move: Move) -> float:
+def endways(sequence: FoldPlan, move: Hit) -> float:
     return max(shared(sequence, move, (d * 3, 0.0, 0.0)) for d in WAYS)
 
 
-def lifted(sequence: Sequence, move: Move) -> float:
+def lifted(sequence: FoldPlan, move: Hit) -> float:
     return max(shared(sequence, move, (0.0, 0.0, d)) for d in WAYS)
 
 
-def forward(sequence: Sequence, move: Move) -> float:
+def forward(sequence: FoldPlan, move: Hit) -> float:
     """The part goes to the side of its leg: as it sees it, the tools go to the other."""
     sign = 1.0 if move.setup.leg_back else -1.0
     return max(shared(sequence, move, (0.0, sign * d, 0.0)) for d in WAYS)

@@ -15,7 +15,7 @@ from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 import tinbook as tb
 from tinbook.errors import BadFile
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.shop.shop import Shop
 
 NOSE, ROLLER, LEAD, T = 2.0, 12.0, 16.0, 1.5

@@ -14,8 +14,8 @@ from tinbook.bench.picture import picture
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, Findings
 from tinbook.part.outline import Outline
-from tinbook.route import brake
-from tinbook.route.brake import fold_sequence
+from tinbook.route import fold_order
+from tinbook.route.fold_order import fold_sequence
 from tinbook.rules import registry
 from tinbook.rules.registry import Search, live, searched
 from tinbook.rules.rule import Rule
@@ -51,7 +51,7 @@ def test_nothing_is_searched_for_a_slider_a_flat_blank_or_what_is_stopped(monkey
     def never(*_: Any, **__: Any) -> None:
         raise AssertionError("searched")
 
-    monkeypatch.setattr(brake, "fold_sequence", never)
+    monkeypatch.setattr(fold_order, "fold_sequence", never)
     flat = tb.Part("HN-RP", sheet="DC01 1.5", base=Outline.rectangle(300, 200))
     short = tray().fold("front.end", "up", leg=2, name="lip")
     for made, options in (
@@ -72,7 +72,7 @@ def test_a_search_that_gave_up_is_no_verdict(monkeypatch: pytest.MonkeyPatch) ->
     assert how.plan is not None
     assert not how.plan.steps
     assert (line.code, line.severity, line.remedy) == ("route.order", "caution", "give it more time")
-    monkeypatch.setattr(brake, "fold_sequence", partial(fold_sequence, effort=1))
+    monkeypatch.setattr(fold_order, "fold_sequence", partial(fold_sequence, effort=1))
     found = tb.check(made, SHOP)
     assert found.ok
     assert found.state == "not proved"
@@ -102,8 +102,8 @@ def test_a_comb_is_searched_at_any_count(count: int) -> None:
 def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
     """Check, planner and sheet ask for the same order; a changed copy starts anew, whatever it was copied from."""
     searched: list[Any] = []
-    real = brake._sequence
-    monkeypatch.setattr(brake, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
+    real = fold_order._sequence
+    monkeypatch.setattr(fold_order, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
     made = tb.make(tray(), SHOP)
     found = tb.check(made, SHOP)
     assert found.plan is fold_sequence(made)
@@ -124,8 +124,8 @@ def test_a_check_carries_its_fold_plan_to_sheet_page_and_order_of_work(
 ) -> None:
     """Nothing is searched again, not even for the same part made anew; another part's check is refused."""
     searched: list[Any] = []
-    real = brake._sequence
-    monkeypatch.setattr(brake, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
+    real = fold_order._sequence
+    monkeypatch.setattr(fold_order, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
     found = tb.check(tb.make(tray(), SHOP), SHOP)
     assert len(searched) == 1
     anew = tb.make(tray(), SHOP)
@@ -189,7 +189,7 @@ def test_a_question_without_an_answer_never_passes(monkeypatch: pytest.MonkeyPat
     def broken(*_: Any, **__: Any) -> Any:
         raise ZeroDivisionError("odd")
 
-    monkeypatch.setattr(brake, "fold_sequence", broken)
+    monkeypatch.setattr(fold_order, "fold_sequence", broken)
     found = tb.check(tb.make(tray(), SHOP), SHOP)
     assert (found.ok, found.state, found.plan) == (False, "stopped", None)
 

@@ -18,7 +18,7 @@ import tinbook as tb
 from tinbook.errors import BadValue, CannotMake, CannotWrite
 from tinbook.making.made import Made
 from tinbook.part.outline import Outline
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.write import drafts
 from tinbook.write.drafts import mark_in, new_run, together
 from tinbook.write.stamp import stamp_of
@@ -279,10 +279,10 @@ def test_the_state_shows_in_the_drawing(tmp_path: Path) -> None:
 def test_a_stop_of_the_check_is_asked_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Three files, one search."""
     searched: list[Any] = []
-    from tinbook.route import brake
+    from tinbook.route import fold_order
 
-    real = brake._sequence
-    monkeypatch.setattr(brake, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
+    real = fold_order._sequence
+    monkeypatch.setattr(fold_order, "_sequence", lambda made, *more: searched.append(made) or real(made, *more))
     it = tb.make(plate().part.fold("front", "up", leg=30), SHOP)
     tb.write_dxf(it, tmp_path)
     tb.write_step(it, tmp_path)

@@ -18,7 +18,7 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.shop.shop import Shop
 from tinbook.write.foldfile import folds_text, read_folds, write_folds
 from tinbook.write.sheet.folds import HEADS, folding, step_table

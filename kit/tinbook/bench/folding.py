@@ -20,7 +20,7 @@ from tinbook.write.foldpage import SHARES, page_count, sequence_of, step_page, s
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
-    from tinbook.route.steps import Sequence
+    from tinbook.route.steps import FoldPlan
 
 SECONDS: Final = 60.0
 """s after which the workbench's search is cut short; it says so then."""
@@ -30,12 +30,12 @@ EARLIER: Final = "as of the earlier part: the part has changed since; work it ou
 WORDS: Final = {"description_width": "6em"}
 
 
-def folding(what: Made | Sequence, *, machine: str | None = None) -> Folding:
+def folding(what: Made | FoldPlan, *, machine: str | None = None) -> Folding:
     """Show the order of folds with a slider over its steps.
 
     Parameters
     ----------
-    what : Made or Sequence
+    what : Made or FoldPlan
         The part, or the order that `fold_sequence` found for it.
     machine : str, optional
         Key of the one machine that must make all folds.
@@ -74,11 +74,11 @@ class Folding:
 
     Parameters
     ----------
-    sequence : Sequence
+    sequence : FoldPlan
         With steps, or with folds that are blocked.
     """
 
-    def __init__(self, sequence: Sequence) -> None:
+    def __init__(self, sequence: FoldPlan) -> None:
         self.sequence, self._faint = sequence, False
         count = page_count(sequence)
         what = "step" if sequence.steps else "fold"
@@ -186,7 +186,7 @@ class FoldingSection:
         if made is None or self.running:
             return
 
-        def work(tell: Tell) -> Sequence:
+        def work(tell: Tell) -> FoldPlan:
             return sequence_of(made, seconds=SECONDS, progress=tell)
 
         self._busy(True)
@@ -208,7 +208,7 @@ class FoldingSection:
         if (now := time.monotonic()) - self._updated > READ and not self._job.ending:
             self._updated, self._word.value = now, word
 
-    def _done(self, found: Sequence) -> None:
+    def _done(self, found: FoldPlan) -> None:
         self._busy(False)
         old = self.shown
         self.shown = Folding(found)

@@ -34,7 +34,7 @@ WORK: Final = 40_000
 
 
 @dataclass(frozen=True, slots=True)
-class Hit:
+class Obstruction:
     """Why a fold cannot be made in a state: what hits what."""
 
     body: str
@@ -103,7 +103,7 @@ class _Screen:
     looked: int = 0
     work: int = 0
     gave_up: bool = False
-    hits: dict[int, Hit] = field(default_factory=dict)
+    hits: dict[int, Obstruction] = field(default_factory=dict)
     motions: dict[int, Motion] = field(default_factory=dict)
     edges: dict[str, Array] = field(default_factory=dict)
     ways: dict[int, list[list[RoughBody]]] = field(default_factory=dict)
@@ -161,10 +161,10 @@ class _Screen:
                     levels = tuple((len(t) - 1 if k in state else 0) for k, t in enumerate(self.blank.turns))
                     metal = self._metal(fold, way, levels)
                     if self._too_deep(metal, tool, strip):
-                        self.hits.setdefault(fold, Hit("it", "machine's frame"))
+                        self.hits.setdefault(fold, Obstruction("it", "machine's frame"))
                         break
                 before = metal.looked
-                hit = next((Hit(name, b.name) for b in bodies for name in metal.hits(b)[:1]), None)
+                hit = next((Obstruction(name, b.name) for b in bodies for name in metal.hits(b)[:1]), None)
                 self.work += (metal.looked - before) * len(metal.names)
                 if hit is None:
                     return True

@@ -12,8 +12,8 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from tinbook.route.planner import Move, Planner
-from tinbook.route.search import Found, Progress, any_order
+from tinbook.route.planner import Hit, Planner
+from tinbook.route.search import FoundOrder, Progress, any_order
 from tinbook.shop.tools.outlines import shifted
 from tinbook.shop.tools.setups import SHORT, Setup, ToolBody, relieved
 from tinbook.shop.tools.strokes import moved
@@ -108,11 +108,11 @@ class OnAnyTools(Planner):
     change: Callable[[Setup], Setup] | None = drawn_only
     drawn: bool = True
 
-    def possible(self, move: Move) -> bool:
+    def possible(self, move: Hit) -> bool:
         """Whether nothing hits, and a punch that is formed over comes out of the metal again."""
         return super().possible(move) and not self._enclosed(move)
 
-    def _enclosed(self, move: Move) -> bool:
+    def _enclosed(self, move: Hit) -> bool:
         """Whether metal all along the formed fold leaves no way from its inside to the ram, `THINNEST` wide."""
         if not move.setup.stroke.punched:
             return False
@@ -181,7 +181,7 @@ def needed(planner: Planner, machine: str, against: str) -> str:
     """
     first = AWAY.get(against, "higher")
 
-    def folds(**change: float) -> Found | None:
+    def folds(**change: float) -> FoundOrder | None:
         other = Planner(planner.made, planner.extra, planner.asked, change=Change(machine=machine, **change))
         found = any_order(other, effort=TRIED)
         return found if found.moves else None
@@ -202,7 +202,7 @@ def needed(planner: Planner, machine: str, against: str) -> str:
     return _said(folds(**values), values, machine)
 
 
-def _works(folds: Callable[..., Found | None], others: dict[str, float], name: str, value: float) -> bool:
+def _works(folds: Callable[..., FoundOrder | None], others: dict[str, float], name: str, value: float) -> bool:
     return folds(**others, **{name: value}) is not None
 
 
@@ -228,7 +228,7 @@ def _room_above(planner: Planner, machine: str) -> float:
     return float(int(most))
 
 
-def _said(found: Found | None, values: dict[str, float], machine: str) -> str:
+def _said(found: FoundOrder | None, values: dict[str, float], machine: str) -> str:
     assert found is not None
     said = []
     if "higher" in values:

@@ -10,7 +10,7 @@ from tinbook.memo import Memo, remembered
 from tinbook.route.handling import ALIKE, sag, sides, stiffened, swing
 
 if TYPE_CHECKING:
-    from tinbook.route.planner import Move, Planner
+    from tinbook.route.planner import Hit, Planner
     from tinbook.shop.tools.setups import Setup
 
 RANKS: Final = (
@@ -163,7 +163,7 @@ class Cost:
         blank, axes = self.planner.blank, self.planner.axes
         return self._sags[key] and not stiffened(blank, fold, levels, axes, child=child)
 
-    def fixed(self, move: Move) -> tuple[int, int]:
+    def fixed(self, move: Hit) -> tuple[int, int]:
         """Return the cost of a hit by itself, whether it comes out of the machine left out."""
         # A face that slopes passes on its angle and the finger's height: better than a mark, not as good as an edge.
         touched = move.gauge.contact
@@ -194,7 +194,7 @@ class Cost:
             self._changes[key] = weigh(ranks)
         return self._changes[key]
 
-    def step(self, before: Move | None, move: Move, w: int) -> int:
+    def step(self, before: Hit | None, move: Hit, w: int) -> int:
         """Return the cost of a hit after another, whether it comes out of the machine left out; `w`: 0 exact, 1 to lead."""
         total = self.fixed(move)[w]
         if before is None:
@@ -217,33 +217,33 @@ class Cost:
 
     # -- all of an order ------------------------------------------------------------------------------
 
-    def total(self, moves: Sequence[Move]) -> int:
+    def total(self, moves: Sequence[Hit]) -> int:
         """Return the exact cost of a whole order."""
         cost = 0
         for n, move in enumerate(moves):
             cost += self.step(moves[n - 1] if n else None, move, 0) + STUCK_COST[0] * self.planner.stuck(move)
         return cost
 
-    def ahead(self, last: Move | None, levels: Levels, w: int) -> int:
+    def remaining_cost(self, last: Hit | None, levels: Levels, w: int) -> int:
         """Return a lower bound of the cost of what is still to do, whether it comes out of the machine left out."""
         key = (levels, None if last is None else (last.fold, last.level))
         if key not in self._ahead:
             self._ahead[key] = weigh(self._least(last, levels))
         return self._ahead[key][w]
 
-    def _least(self, last: Move | None, levels: Levels) -> Ranks:
+    def _least(self, last: Hit | None, levels: Levels) -> Ranks:
         planner = self.planner
         left = [n for n, level in enumerate(levels) if level < planner.full[n]]
         strips = planner.blank.strips
         down = {strips[n].direction for n in left}
         tools = {(strips[n].bend.tool, False) for n in left if levels[n] == 0}
-        tools |= {(strips[n].bend.tool, self._bars(n)) for n in left if planner.full[n] == 2}
+        tools |= {(strips[n].bend.tool, self._needs_flattening_bars(n)) for n in left if planner.full[n] == 2}
         axes = {planner.axes[n] for n in left}
         spare = 1
         if last is not None:
             now, spare = strips[last.fold], 0
             down -= {now.direction}
-            tools -= {(now.bend.tool, last.level == 2 and self._bars(last.fold))}
+            tools -= {(now.bend.tool, last.level == 2 and self._needs_flattening_bars(last.fold))}
             axes -= {planner.axes[last.fold]}
         ranks = [0] * len(RANKS)
         ranks[OVER] = max(len(down) - spare, 0)
@@ -260,7 +260,7 @@ class Cost:
         listed = [t.ranks for _, _, traits in self.planner.candidate_traits(fold, level) for t in traits]
         return tuple(map(min, zip(*listed, strict=True))) if listed else (0,) * len(RANKS)
 
-    def _bars(self, fold: int) -> bool:
+    def _needs_flattening_bars(self, fold: int) -> bool:
         """Whether a hem is pressed down with bars of its own."""
         planner = self.planner
         return not planner.made.shop.tool(planner.blank.strips[fold].bend.tool).closes_hems

@@ -21,7 +21,7 @@ from tinbook.making.pose import bent_by
 from tinbook.memo import Memo
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.machine import Machine
-from tinbook.shop.tools.strokes import Stroke
+from tinbook.shop.tools.strokes import BendStroke
 
 ABOVE: Final = 12.0
 BELOW: Final = 5.0
@@ -119,7 +119,9 @@ class Gauge:
     contact: Contact | None = None
 
 
-def gauge_of(blank: ArticulatedPart, machine: Machine, stroke: Stroke, fold: int, child: bool, levels: Levels) -> Gauge:
+def gauge_of(
+    blank: ArticulatedPart, machine: Machine, stroke: BendStroke, fold: int, child: bool, levels: Levels
+) -> Gauge:
     """Return how a fold is set on a machine, with the child's or the parent's side at the back.
 
     Parameters
@@ -128,7 +130,7 @@ def gauge_of(blank: ArticulatedPart, machine: Machine, stroke: Stroke, fold: int
         The part.
     machine : Machine
         With or without a gauge.
-    stroke : Stroke
+    stroke : BendStroke
         Of the setup.
     fold : int
         Number of the fold, not yet formed.

@@ -20,7 +20,7 @@ ALIKE: Final = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class FlatSide:
     """One side of a fold, taken flat.
 
     Parameters
@@ -39,12 +39,12 @@ class Side:
     depth: float
 
 
-def sides(blank: ArticulatedPart, fold: int) -> tuple[Side, Side]:
+def sides(blank: ArticulatedPart, fold: int) -> tuple[FlatSide, FlatSide]:
     """Return the parent's and the child's side of a fold."""
     return _side(blank, fold, child=False), _side(blank, fold, child=True)
 
 
-def _side(blank: ArticulatedPart, fold: int, *, child: bool) -> Side:
+def _side(blank: ArticulatedPart, fold: int, *, child: bool) -> FlatSide:
     folded, strip = blank.folded, blank.strips[fold]
     names = blank.side(fold, child)
     metal = [
@@ -64,7 +64,7 @@ def _side(blank: ArticulatedPart, fold: int, *, child: bool) -> Side:
     (ox, oy), (tx, ty) = strip.flat((0.0, strip.allowance / 2)), strip.flat((0.0, strip.allowance / 2 + 1.0))
     nx, ny = (tx - ox, ty - oy) if child else (ox - tx, oy - ty)
     depth = float(((points[:, 0] - ox) * nx + (points[:, 1] - oy) * ny).max())
-    return Side(area * folded.thickness * folded.density * 1e-9, area, (x - ox) * nx + (y - oy) * ny, depth)
+    return FlatSide(area * folded.thickness * folded.density * 1e-9, area, (x - ox) * nx + (y - oy) * ny, depth)
 
 
 def _metal(outer: Loop, holes: list[Loop], flat: Move) -> shapely.Polygon:
@@ -81,7 +81,7 @@ def _centres(metal: list[shapely.Polygon]) -> tuple[list[float], list[float]]:
     return [c.x for c in middle], [c.y for c in middle]
 
 
-def swing(side: Side, turn_rad: float, unit: float) -> int:
+def swing(side: FlatSide, turn_rad: float, unit: float) -> int:
     """Return mass times arc of the centre of a side that swings, in whole units of `unit` kg m."""
     return int(side.mass * side.centre * 1e-3 * turn_rad / unit + 1e-9)
 

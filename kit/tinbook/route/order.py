@@ -23,8 +23,7 @@ from tinbook.route.access import shut_by
 from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.finishing import COURSE, WHY, finishing
 from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep, told
-from tinbook.route.steps import Sequence as FoldPlan
-from tinbook.route.steps import of_its_own
+from tinbook.route.steps import FoldPlan, of_its_own
 from tinbook.shop.tools.flattening import FLATTEN
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"

@@ -27,7 +27,7 @@ ALONG: Final = 6
 
 
 @dataclass(eq=False)
-class Pattern:
+class FoldSubset:
     """A few folds, and what is known of their states.
 
     Parameters
@@ -75,7 +75,7 @@ class Pattern:
         return best
 
 
-def patterns(planner: Planner, *, stuck: bool = True) -> tuple[Pattern, ...]:
+def patterns(planner: Planner, *, stuck: bool = True) -> tuple[FoldSubset, ...]:
     """Return the sets of folds that are looked at: what hangs on one arm of the part, and on two or three together."""
     arms = _arms(planner)
     found: list[tuple[int, ...]] = []
@@ -90,7 +90,7 @@ def patterns(planner: Planner, *, stuck: bool = True) -> tuple[Pattern, ...]:
     # What a larger set holds it says as well.
     sets = [frozenset(f) for f in wanted]
     return tuple(
-        Pattern(planner, f, stuck) for f, s in zip(wanted, sets, strict=True) if not any(s < other for other in sets)
+        FoldSubset(planner, f, stuck) for f, s in zip(wanted, sets, strict=True) if not any(s < other for other in sets)
     )
 
 

@@ -15,9 +15,9 @@ from tinbook.making.pose import posed
 from tinbook.plane.loops import Array
 from tinbook.route.gauge import Finger
 from tinbook.route.plan import told
-from tinbook.route.planner import Move, Planner
+from tinbook.route.planner import Hit, Planner
 from tinbook.route.shadows import shadow
-from tinbook.route.steps import Sequence
+from tinbook.route.steps import FoldPlan
 from tinbook.shop.tools.strokes import Motion
 from tinbook.svg import DOWN, TALLEST, UP, Picture, document, num
 
@@ -29,7 +29,7 @@ LONGEST: Final = 220.0
 """mm: the window does not show more of a sheet or a beam than this from the fold line."""
 
 
-def motion_of(planner: Planner, move: Move) -> Motion:
+def motion_of(planner: Planner, move: Hit) -> Motion:
     """Return how a hit moves."""
     for family, sweep in planner.families(move.fold, move.level)[0]:
         if any(s is move.setup for s in family):
@@ -37,14 +37,14 @@ def motion_of(planner: Planner, move: Move) -> Motion:
     raise BadValue("move", move.setup.key, "a hit of this planner")
 
 
-def scene(planner: Planner, move: Move, share: float, pair: tuple[str, str] | None = None) -> dict[str, Any]:
+def scene(planner: Planner, move: Hit, share: float, pair: tuple[str, str] | None = None) -> dict[str, Any]:
     """Return what the section shows as polygons in the machine's plane: y to the front, z up, mm.
 
     Parameters
     ----------
     planner : Planner
         The part.
-    move : Move
+    move : Hit
         The hit.
     share : float
         0 as it is laid in, 1 formed.
@@ -114,12 +114,12 @@ def scene(planner: Planner, move: Move, share: float, pair: tuple[str, str] | No
     }
 
 
-def step_frames(sequence: Sequence, step: int, count: int = 9) -> dict[str, Any]:
+def step_frames(sequence: FoldPlan, step: int, count: int = 9) -> dict[str, Any]:
     """Return a step as plain numbers for a slider on a page: polygons as lists of rings, mm, rounded to 0.01.
 
     Parameters
     ----------
-    sequence : Sequence
+    sequence : FoldPlan
         With steps.
     step : int
         From 0.
@@ -156,12 +156,12 @@ def _rings(shape: Any) -> list[list[list[float]]]:
     return out
 
 
-def step_svg(sequence: Sequence, step: int, fraction: float = 1.0) -> Picture:
+def step_svg(sequence: FoldPlan, step: int, fraction: float = 1.0) -> Picture:
     """Return a step as a picture: the section through machine and part, contacts marked, and the part in space.
 
     Parameters
     ----------
-    sequence : Sequence
+    sequence : FoldPlan
         With steps.
     step : int
         From 0.
@@ -176,17 +176,17 @@ def step_svg(sequence: Sequence, step: int, fraction: float = 1.0) -> Picture:
     return _picture(sequence.planner, move, fraction, title, sequence.state(step, fraction))
 
 
-def clash_svg(sequence: Sequence, blocked: int = 0) -> Picture:
+def clash_svg(sequence: FoldPlan, blocked: int = 0) -> Picture:
     """Return a picture of why a fold is blocked: the try that came nearest, at its worst, the overlap in red.
 
     Parameters
     ----------
-    sequence : Sequence
+    sequence : FoldPlan
         Without steps.
     blocked : int
         Which of `sequence.blocked`.
     """
-    of_kind(sequence, Sequence, "clash_svg", _ORDER)
+    of_kind(sequence, FoldPlan, "clash_svg", _ORDER)
     if type(blocked) is not int or not 0 <= blocked < len(sequence.blocked):
         raise BadValue(
             "blocked", blocked, f"0 to {len(sequence.blocked) - 1}" if sequence.blocked else "nothing is blocked"
@@ -208,8 +208,8 @@ def clash_svg(sequence: Sequence, blocked: int = 0) -> Picture:
 _ORDER = "what tb.fold_sequence(made) answers"
 
 
-def _move(sequence: Sequence, step: int) -> Move:
-    of_kind(sequence, Sequence, "step_svg", _ORDER)
+def _move(sequence: FoldPlan, step: int) -> Hit:
+    of_kind(sequence, FoldPlan, "step_svg", _ORDER)
     if type(step) is not int or not 0 <= step < len(sequence.moves):
         raise BadValue(
             "step", step, f"0 to {len(sequence.moves) - 1}" if sequence.moves else "the sequence has no steps"
@@ -218,7 +218,7 @@ def _move(sequence: Sequence, step: int) -> Move:
 
 
 def _picture(
-    planner: Planner, move: Move, share: float, title: str, state: Folded, pair: tuple[str, str] | None = None
+    planner: Planner, move: Hit, share: float, title: str, state: Folded, pair: tuple[str, str] | None = None
 ) -> Picture:
     seen = scene(planner, move, share, pair)
     metal = shapely.union_all([shape for _, shape in (*seen["part"], *seen["beyond"])])

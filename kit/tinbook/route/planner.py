@@ -16,8 +16,8 @@ from tinbook.memo import Memo, remembered
 from tinbook.route.collide import Sweep
 from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait
 from tinbook.route.gauge import Gauge, gauge_of
-from tinbook.route.given import Given
 from tinbook.route.moving import Clash, MovingMetal
+from tinbook.route.stored_order import StoredStep
 from tinbook.route.takeout import way_out
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.flattening import bench, over_bar
@@ -27,7 +27,7 @@ from tinbook.shop.tools.strokes import Motion, samples
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class Hit:
     """One hit: which fold, to which level, how, from which levels of all folds; its place among the families.
 
     Parameters
@@ -56,7 +56,7 @@ class Planner:
         The part.
     extra : sequence of (Punch, Section)
         Punches to try besides the shop's.
-    asked : tuple of given.Given
+    asked : tuple of given.StoredStep
         The hits of an order that is given; empty: any order.
     change : callable, optional
         What other tools are tried in a setup.
@@ -66,7 +66,7 @@ class Planner:
 
     made: Made
     extra: Sequence[tuple[Punch, Section]] = ()
-    asked: tuple[Given, ...] = ()
+    asked: tuple[StoredStep, ...] = ()
     change: Callable[[Setup], Setup] | None = None
     drawn: bool = False
     blank: ArticulatedPart = field(init=False)
@@ -156,7 +156,7 @@ class Planner:
         return [(n, f, [self.price.trait(fold, level, s) for s in f]) for n, f in enumerate(listed)]
 
     @remembered
-    def candidates(self, levels: Levels) -> list[Move]:
+    def candidates(self, levels: Levels) -> list[Hit]:
         """Return every hit that could come next, not yet held against anything, in a fixed order."""
         return [
             self._move(fold, level + 1, setup, levels, n, trait)
@@ -167,7 +167,7 @@ class Planner:
             if not self.asked or self._is_asked(fold, level + 1, setup, levels)
         ]
 
-    def ways(self, move: Move) -> list[Move]:
+    def ways(self, move: Hit) -> list[Hit]:
         """Return every way to make a hit in the state it comes from, in an order that is given also those not asked for."""
         return [
             self._move(move.fold, move.level, setup, move.before, n, trait)
@@ -175,11 +175,11 @@ class Planner:
             for setup, trait in zip(family, traits, strict=True)
         ]
 
-    def _move(self, fold: int, level: int, setup: Setup, levels: Levels, family: int, trait: Trait) -> Move:
+    def _move(self, fold: int, level: int, setup: Setup, levels: Levels, family: int, trait: Trait) -> Hit:
         gauge = self.gauge(fold, setup, levels)
         begun = fold if level < self.full[fold] else -1
         state = (trait.setting, trait.down, trait.heading, round(gauge.at, 2) if trait.by_hand else 0.0, begun)
-        return Move(fold, level, setup, gauge, levels, family, trait, state)
+        return Hit(fold, level, setup, gauge, levels, family, trait, state)
 
     def _is_asked(self, fold: int, level: int, setup: Setup, levels: Levels) -> bool:
         number, hit, how = self.asked[sum(levels)]
@@ -188,16 +188,16 @@ class Planner:
         strip = self.blank.strips[fold]
         return how is None or how.made_by(setup, strip.child if setup.leg_back else strip.parent)
 
-    def moves(self, levels: Levels) -> list[Move]:
+    def moves(self, levels: Levels) -> list[Hit]:
         """Return every hit that is possible in a state, in a fixed order."""
         return [m for m in self.candidates(levels) if self.possible(m)]
 
-    def clash(self, move: Move) -> Clash | None:
+    def clash(self, move: Hit) -> Clash | None:
         """Return what hits in the narrowest setup of a hit's family; None if nothing does."""
         family, sweep = self.families(move.fold, move.level)[0][move.family]
         return self._frame(move.fold, family[-1], move.before) or sweep.first_clash(family[-1], move.before)
 
-    def possible(self, move: Move) -> bool:
+    def possible(self, move: Hit) -> bool:
         """Whether nothing hits; the narrowest setup of the family is asked first, for what hits it hits all."""
         family, sweep = self.families(move.fold, move.level)[0][move.family]
         narrow, levels, clash = family[-1], move.before, self.clash(move)
@@ -224,14 +224,14 @@ class Planner:
         for n, family, traits in self.candidate_traits(fold, level):
             narrow, sweep = family[-1], self.families(fold, level)[0][n][1]
             if sweep.first_clash(narrow, levels, within) is None:
-                move = Move(fold, level, narrow, Gauge("", 0.0), levels, n, traits[-1])
+                move = Hit(fold, level, narrow, Gauge("", 0.0), levels, n, traits[-1])
                 if not count or way_out(self, move, within):
                     return 0
                 best = 1
         return best
 
     @remembered
-    def dead(self, levels: Levels) -> bool:
+    def is_dead_end(self, levels: Levels) -> bool:
         """Whether some fold can never be formed any more: in every setup it hits metal that stays where it is."""
         return any(
             level < self.full[fold] and all(self._for_good(fold, level + 1, levels))
@@ -302,7 +302,7 @@ class Planner:
         """What hits cost."""
         return Cost(self)
 
-    def stuck(self, move: Move) -> bool:
+    def stuck(self, move: Hit) -> bool:
         """Whether no straight way leads out of the machine after a hit."""
         return not way_out(self, move)
 
@@ -312,15 +312,15 @@ class Planner:
         s = -1.0 if (self.blank.strips[fold].direction == "down") != setup.leg_back else 1.0
         return s * m.a, s * m.c
 
-    def heading(self, move: Move) -> tuple[float, float]:
+    def heading(self, move: Hit) -> tuple[float, float]:
         """Direction of the blank that points along the machine in a hit, as a unit vector."""
         return self.direction(move.fold, move.setup)
 
-    def cost(self, before: Move | None, move: Move) -> int:
+    def cost(self, before: Hit | None, move: Hit) -> int:
         """Cost of a hit after another; compares like its ranks, see `cost.unweighed`."""
         return self.price.step(before, move, 0) + STUCK_COST[0] * self.stuck(move)
 
-    def over(self, before: Move, move: Move) -> bool:
+    def must_turn_over(self, before: Hit, move: Hit) -> bool:
         """Whether the part is turned over between two hits."""
         strips = self.blank.strips
         return strips[before.fold].direction != strips[move.fold].direction

@@ -11,7 +11,7 @@ from tinbook.route.handling import sag
 from tinbook.shop.tools.setups import SHORT
 
 if TYPE_CHECKING:
-    from tinbook.route.planner import Move, Planner
+    from tinbook.route.planner import Hit, Planner
 
 _PRICE: Final = (
     "a step that nothing comes out of straight",
@@ -27,13 +27,13 @@ _PRICE: Final = (
 """What holding the larger side would cost, in the order of `cost.RANKS`."""
 
 
-def handling_notes(planner: Planner, moves: Sequence[Move], n: int) -> list[str]:
+def handling_notes(planner: Planner, moves: Sequence[Hit], n: int) -> list[str]:
     """Return the notes about people, sides and pieces of tools at one step of an order."""
     before = moves[n - 1] if n else None
     return [*_two_people(planner, before, moves[n]), *_smaller_held(planner, moves, n), *_made_up(planner, moves[n])]
 
 
-def _made_up(planner: Planner, move: Move) -> Iterator[str]:
+def _made_up(planner: Planner, move: Hit) -> Iterator[str]:
     low, high = planner.blank.span(move.fold)
     short = high - low - sum(move.setup.pieces)
     if move.setup.pieces and short > 0.05:
@@ -44,7 +44,7 @@ def _made_up(planner: Planner, move: Move) -> Iterator[str]:
         )
 
 
-def _two_people(planner: Planner, before: Move | None, move: Move) -> Iterator[str]:
+def _two_people(planner: Planner, before: Hit | None, move: Hit) -> Iterator[str]:
     price = planner.price
     lifted = before is None or unweighed(price.change(before.state, move.state)[0])[TWO]
     if price.heavy and (lifted or move.setup.stroke.punched):
@@ -61,12 +61,12 @@ def _two_people(planner: Planner, before: Move | None, move: Move) -> Iterator[s
         yield f"two people: the free end, {deep:.0f} mm from the fold, hangs down {how} unless it is held"
 
 
-def _swung(planner: Planner, move: Move) -> str:
+def _swung(planner: Planner, move: Hit) -> str:
     strip = planner.blank.strips[move.fold]
     return strip.parent if move.setup.leg_back else strip.child
 
 
-def _smaller_held(planner: Planner, moves: Sequence[Move], n: int) -> Iterator[str]:
+def _smaller_held(planner: Planner, moves: Sequence[Hit], n: int) -> Iterator[str]:
     """Say why the smaller side is held, or a heavy one swung: what the other way round hits, or what it would cost."""
     move = moves[n]
     if not move.trait.ranks[SMALL]:
@@ -98,7 +98,7 @@ def _hits(large: str, body: str, against: str) -> str:
     return f"with {large} held {body} hits the {against}"
 
 
-def handling_findings(planner: Planner, moves: Sequence[Move]) -> Iterator[Finding]:
+def handling_findings(planner: Planner, moves: Sequence[Hit]) -> Iterator[Finding]:
     """Yield the cautions about people: where a second one is needed."""
     if not moves:
         return

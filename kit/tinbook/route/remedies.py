@@ -21,7 +21,7 @@ from tinbook.route.assumed import AWAY, needed
 from tinbook.route.collide import Sweep
 from tinbook.route.fingers import more_pieces
 from tinbook.route.moving import Clash, MovingMetal
-from tinbook.route.planner import Move, Planner
+from tinbook.route.planner import Hit, Planner
 from tinbook.route.search import any_order
 from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.tools import Tool
@@ -67,7 +67,7 @@ def blocked_folds(planner: Planner) -> Iterator[Blocked]:
             remedies=tuple(one.text for one in found),
             proposals=tuple(Proposal(text=one.text, part=one.part) for one in found if one.part is not None),
             worst=clash.angle if math.isnan(clash.worst) else clash.worst,
-            trial=Move(*key, setup, planner.gauge(key[0], setup, levels), levels),
+            trial=Hit(*key, setup, planner.gauge(key[0], setup, levels), levels),
         )
 
 

@@ -11,8 +11,8 @@ from typing import Any, Final, TypeAlias
 
 from tinbook.making.articulated import Levels
 from tinbook.route.cost import STUCK_COST, State
-from tinbook.route.patterns import Pattern, patterns
-from tinbook.route.planner import Move, Planner
+from tinbook.route.patterns import FoldSubset, patterns
+from tinbook.route.planner import Hit, Planner
 
 NEARER: Final = 150
 """Weight of a hit still to do in the greedy pass: more than most hits cost, so that it goes ahead."""
@@ -28,12 +28,12 @@ Progress: TypeAlias = Callable[[float, str], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundOrder:
     """What the search came back with.
 
     Parameters
     ----------
-    moves : tuple of Move
+    moves : tuple of Hit
         A whole order, empty if there is none (or none was found).
     cost : int
         By the weights of this module.
@@ -45,7 +45,7 @@ class Found:
         States that were opened.
     """
 
-    moves: tuple[Move, ...]
+    moves: tuple[Hit, ...]
     cost: int
     proven: bool
     cancelled: bool
@@ -54,7 +54,7 @@ class Found:
 
 def search(
     planner: Planner, *, effort: int | None = None, seconds: float | None = None, progress: Progress | None = None
-) -> Found:
+) -> FoundOrder:
     """Search for the cheapest order that never collides.
 
     What a few folds alone rule out is left alone from the start (`patterns`). A greedy pass finds some order, a second
@@ -86,7 +86,7 @@ def search(
     if known.stuck_ahead((0,) * len(planner.full)) is None:
         # A few folds alone find no way. What hits where is seen from the whole part.
         seen = _pass(_Known(planner, ()), min(effort, SEEN), end, None, partial(look, 0), nearer=NEARER)
-        return Found((), 0, not seen.cancelled, seen.cancelled, seen.looked)
+        return FoundOrder((), 0, not seen.cancelled, seen.cancelled, seen.looked)
     best = _pass(known, effort, end, None, partial(look, 0), nearer=NEARER)
     looked = best.looked
     if not (best.cancelled or best.moves or best.proven) and many:
@@ -107,11 +107,11 @@ def search(
     return replace(best, moves=moves, cost=planner.price.total(moves), proven=False, looked=looked)
 
 
-def _polished(planner: Planner, moves: tuple[Move, ...]) -> tuple[Move, ...]:
+def _polished(planner: Planner, moves: tuple[Hit, ...]) -> tuple[Hit, ...]:
     """Return the same order of folds with the setups that cost least, as far as one hit after another can tell."""
-    ways: list[tuple[int, tuple[Move, ...]]] = [(0, ())]
+    ways: list[tuple[int, tuple[Hit, ...]]] = [(0, ())]
     for done in moves:
-        layer: list[tuple[int, tuple[Move, ...]]] = []
+        layer: list[tuple[int, tuple[Hit, ...]]] = []
         for move in planner.candidates(done.before):
             if (move.fold, move.level) == (done.fold, done.level) and planner.possible(move):
                 alone = STUCK_COST[0] * planner.stuck(move)
@@ -126,7 +126,7 @@ def _polished(planner: Planner, moves: tuple[Move, ...]) -> tuple[Move, ...]:
 
 def any_order(
     planner: Planner, *, effort: int | None = None, seconds: float | None = None, progress: Progress | None = None
-) -> Found:
+) -> FoundOrder:
     """Look for some order that never collides, whatever it costs: whether there is one takes less than the best.
 
     What is possible next depends on which folds are formed and not on how, so each such state is opened once.
@@ -141,12 +141,12 @@ def any_order(
     known = _Known(planner, () if planner.asked else patterns(planner, stuck=False))
     start, full = (0,) * len(planner.full), planner.full
     seen, looked = {start}, 0
-    trail: list[Move] = []
-    stack: list[tuple[Levels, Iterator[Move]]] = [(start, _possible(known, start, seen))]
+    trail: list[Hit] = []
+    stack: list[tuple[Levels, Iterator[Hit]]] = [(start, _possible(known, start, seen))]
     while stack:
         levels, ways = stack[-1]
         if levels == full:
-            return Found(tuple(trail), 0, False, False, looked)
+            return FoundOrder(tuple(trail), 0, False, False, looked)
         move = next(ways, None)
         if move is None:
             stack.pop()
@@ -156,20 +156,20 @@ def any_order(
         if progress is not None:
             progress(looked / effort, f"{looked} states looked at")
         if end is not None and time.monotonic() > end:
-            return Found((), 0, False, True, looked)
+            return FoundOrder((), 0, False, True, looked)
         if looked >= effort:
-            return Found((), 0, False, False, looked)
+            return FoundOrder((), 0, False, False, looked)
         looked += 1
         after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
         trail.append(move)
         stack.append((after, _possible(known, after, seen)))
-    return Found((), 0, True, False, looked)
+    return FoundOrder((), 0, True, False, looked)
 
 
-def _possible(known: _Known, levels: Levels, seen: set[Levels]) -> Iterator[Move]:
+def _possible(known: _Known, levels: Levels, seen: set[Levels]) -> Iterator[Hit]:
     """Yield one hit in which nothing hits for each fold that may come next and leads to a state not seen before."""
     planner = known.planner
-    if planner.dead(levels):
+    if planner.is_dead_end(levels):
         return
     tried: set[int] = set()
     for move in planner.candidates(levels):
@@ -189,7 +189,7 @@ class _Known:
     """The part, and what a few of its folds alone say of a state."""
 
     planner: Planner
-    patterns: tuple[Pattern, ...]
+    patterns: tuple[FoldSubset, ...]
     holding: dict[int, tuple[int, ...]] = field(default_factory=dict)
 
     def with_fold(self, fold: int) -> tuple[int, ...]:
@@ -211,7 +211,7 @@ class _Known:
 
 def _pass(
     known: _Known, effort: int, end: float | None, bound: int | None, look: Callable[[int], None], *, nearer: int
-) -> Found:
+) -> FoundOrder:
     """Best-first search; a hit is held against the machine only when its turn comes, and so is its way out.
 
     `nearer`: how much sooner a state's turn comes for each hit less to do; 0: the first order found is the cheapest,
@@ -221,7 +221,7 @@ def _pass(
     planner, price = known.planner, known.planner.price
     full, w = planner.full, 1 if nearer else 0
     steps, dear = sum(full), STUCK_COST[w]
-    heap: list[tuple[int, int, int, int, Levels, Move | None, Any, bool]] = []
+    heap: list[tuple[int, int, int, int, Levels, Hit | None, Any, bool]] = []
     heap.append((0, 0, 0, 0, (0,) * len(full), None, None, True))
     best: dict[Levels, list[tuple[int, State]]] = {}
     number = looked = 0
@@ -229,7 +229,7 @@ def _pass(
         first, done, _, cost, levels, last, trail, asked = heapq.heappop(heap)
         look(looked)
         if end is not None and time.monotonic() > end:
-            return Found((), 0, False, True, looked)
+            return FoundOrder((), 0, False, True, looked)
         if last is not None:
             rivals = best.setdefault(levels, [])
             if price.beaten(rivals, cost, last.state, w):
@@ -245,12 +245,12 @@ def _pass(
                         heapq.heappush(heap, (first + dear, done, number, cost, levels, last, trail, True))
                     continue
             rivals.append((cost, last.state))
-            if planner.dead(levels):
+            if planner.is_dead_end(levels):
                 continue
         if levels == full:
-            return Found(_unwound(trail), cost, nearer == 0, False, looked)
+            return FoundOrder(_unwound(trail), cost, nearer == 0, False, looked)
         if looked >= effort:
-            return Found((), 0, False, False, looked)
+            return FoundOrder((), 0, False, False, looked)
         looked += 1
         least = _stuck_after(known, levels)
         for move in planner.candidates(levels):
@@ -261,7 +261,7 @@ def _pass(
             total = cost + price.step(last, move, w)
             if price.beaten(best.get(after, ()), total, move.state, w):
                 continue
-            ahead = price.ahead(move, after, w) + stuck * dear
+            ahead = price.remaining_cost(move, after, w) + stuck * dear
             if bound is not None and total + ahead >= bound:
                 continue
             number += 1
@@ -269,23 +269,23 @@ def _pass(
             first = total + (2 * ahead + nearer * (steps - done) if nearer else ahead)
             heapq.heappush(heap, (first, -done, number, total, after, move, (move, trail), False))
     # Nothing left: there is no order at all, or none cheaper than the bound.
-    return Found((), 0, True, False, looked)
+    return FoundOrder((), 0, True, False, looked)
 
 
-def _beam(known: _Known, effort: int, end: float | None, bound: int, look: Callable[[int], None]) -> Found:
+def _beam(known: _Known, effort: int, end: float | None, bound: int, look: Callable[[int], None]) -> FoundOrder:
     """Go on hit by hit with the cheapest states only; where that leaves none out, nothing cheaper is left either."""
     planner, price = known.planner, known.planner.price
     steps = sum(planner.full)
     width = max(effort // steps, 1)
-    layer: list[tuple[int, Levels, Move | None, Any]] = [(0, (0,) * len(planner.full), None, None)]
+    layer: list[tuple[int, Levels, Hit | None, Any]] = [(0, (0,) * len(planner.full), None, None)]
     number = looked = 0
     whole = True
     for _ in range(steps):
-        heap: list[tuple[int, int, int, Levels, Move, Any, bool]] = []
+        heap: list[tuple[int, int, int, Levels, Hit, Any, bool]] = []
         for cost, levels, last, trail in layer:
             look(looked)
             if end is not None and time.monotonic() > end:
-                return Found((), 0, False, True, looked)
+                return FoundOrder((), 0, False, True, looked)
             looked += 1
             least = _stuck_after(known, levels)
             for move in planner.candidates(levels):
@@ -294,7 +294,7 @@ def _beam(known: _Known, effort: int, end: float | None, bound: int, look: Calla
                     continue
                 after = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
                 total = cost + price.step(last, move, 0)
-                first = total + price.ahead(move, after, 0) + stuck * STUCK_COST[0]
+                first = total + price.remaining_cost(move, after, 0) + stuck * STUCK_COST[0]
                 if first < bound:
                     number += 1
                     heap.append((first, number, total, after, move, (move, trail), False))
@@ -302,15 +302,15 @@ def _beam(known: _Known, effort: int, end: float | None, bound: int, look: Calla
         layer, full = _cheapest(known, heap, width, bound)
         whole = whole and full
     cost, _, _, trail = min(layer, key=lambda one: one[0], default=(0, (), None, None))
-    return Found(_unwound(trail), cost, whole, False, looked)
+    return FoundOrder(_unwound(trail), cost, whole, False, looked)
 
 
 def _cheapest(
     known: _Known, heap: list[Any], width: int, bound: int
-) -> tuple[list[tuple[int, Levels, Move | None, Any]], bool]:
+) -> tuple[list[tuple[int, Levels, Hit | None, Any]], bool]:
     """Return the cheapest states of a heap in which nothing hits, none twice, and whether that is all of them."""
     planner, price = known.planner, known.planner.price
-    out: list[tuple[int, Levels, Move | None, Any]] = []
+    out: list[tuple[int, Levels, Hit | None, Any]] = []
     best: dict[Levels, list[tuple[int, State]]] = {}
     while heap and len(out) < width:
         first, number, cost, levels, move, trail, asked = heapq.heappop(heap)
@@ -318,7 +318,7 @@ def _cheapest(
         if price.beaten(rivals, cost, move.state, 0):
             continue
         if not asked:
-            if not planner.possible(move) or planner.dead(levels):
+            if not planner.possible(move) or planner.is_dead_end(levels):
                 continue
             if planner.stuck(move):
                 if first + STUCK_COST[0] < bound:
@@ -353,7 +353,7 @@ def _stuck_after(known: _Known, levels: Levels) -> list[int | None]:
     return out
 
 
-def _unwound(trail: Any) -> tuple[Move, ...]:
+def _unwound(trail: Any) -> tuple[Hit, ...]:
     out = []
     while trail is not None:
         out.append(trail[0])

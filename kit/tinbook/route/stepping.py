@@ -13,9 +13,9 @@ from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
 from tinbook.making.made import Made
 from tinbook.route.gauge import Finger
-from tinbook.route.planner import Move, Planner
+from tinbook.route.planner import Hit, Planner
 from tinbook.route.reasons import handling_notes
-from tinbook.route.steps import Sight, Step
+from tinbook.route.steps import FoldStep, Sight
 from tinbook.route.takeout import way_out
 from tinbook.shop.tools.machine import Machine
 
@@ -32,12 +32,12 @@ def _force(made: Made, strip: BendZone) -> tuple[float | None, str]:
         return None, f"no force: {beyond}"
 
 
-def steps_of(planner: Planner, moves: tuple[Move, ...]) -> tuple[Step, ...]:
+def steps_of(planner: Planner, moves: tuple[Hit, ...]) -> tuple[FoldStep, ...]:
     """Return the shop sheet's steps of an order."""
     return tuple(_step(planner, moves, n) for n in range(len(moves)))
 
 
-def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
+def _step(planner: Planner, moves: tuple[Hit, ...], n: int) -> FoldStep:
     before, move = moves[n - 1] if n else None, moves[n]
     made, strip, setup = planner.made, planner.blank.strips[move.fold], move.setup
     machine = planner.machine(setup)
@@ -71,7 +71,7 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
     notes += _of_gauge(move, machine, sight, held, free)
     if setup.assumed:
         notes.append("tool sections are assumed: usual ones stand in for those that the shop file does not draw")
-    return Step(
+    return FoldStep(
         number=n + 1,
         fold=strip.name,
         action=setup.stroke.action(hem_kind or ("bar" if hem else "")),
@@ -87,7 +87,7 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
         face_up=strip.direction,
         at_back=held,
         held=setup.stroke.clamps,
-        turn_over=before is not None and planner.over(before, move),
+        turn_over=before is not None and planner.must_turn_over(before, move),
         turn_round=before is not None and a[0] * b[0] + a[1] * b[1] < 0.9998,
         reset=reset,
         gauged=move.gauge.edge,
@@ -111,7 +111,7 @@ def _step(planner: Planner, moves: tuple[Move, ...], n: int) -> Step:
     )
 
 
-def _of_gauge(move: Move, machine: Machine, sight: Sight | None, held: str, free: str) -> Iterator[str]:
+def _of_gauge(move: Hit, machine: Machine, sight: Sight | None, held: str, free: str) -> Iterator[str]:
     """Yield the notes about the stop or the mark."""
     if move.gauge.edge:
         if not machine.own:
@@ -148,7 +148,7 @@ def sight_of(made: Made, strip: BendZone, child: bool) -> Sight:
     return Sight(name if panel == "base" else f"{panel}.{name}", at, off, not child or abs(off) < SEEN)
 
 
-def _packing(planner: Planner, move: Move, formed: float) -> float:
+def _packing(planner: Planner, move: Hit, formed: float) -> float:
     """Return what is missing in height where all tools are the shop's own drawings, mm; holders of others are not known."""
     shop, setup = planner.made.shop, move.setup
     tool = shop.tool(setup.tool) if setup.tool else None

@@ -14,9 +14,9 @@ from tinbook.making.folded import Folded
 from tinbook.making.made import Made
 from tinbook.making.pose import posed
 from tinbook.part.part import Part
-from tinbook.route.given import Hit
-from tinbook.route.planner import Move, Planner
+from tinbook.route.planner import Hit, Planner
 from tinbook.route.stops import line_errors
+from tinbook.route.stored_order import StoredHit
 from tinbook.route.takeout import Way
 
 Verdict: TypeAlias = Literal["proved", "not proved", "stopped"]
@@ -47,7 +47,7 @@ class Sight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class FoldStep:
     """One hit.
 
     Parameters
@@ -191,7 +191,7 @@ class Blocked:
         Those that change the part, with the changed part.
     worst : float
         Degrees turned when they overlap most.
-    trial : Move
+    trial : Hit
         The hit that was tried, for its picture.
     """
 
@@ -205,7 +205,7 @@ class Blocked:
     remedies: tuple[str, ...]
     proposals: tuple[Proposal, ...]
     worst: float
-    trial: Move
+    trial: Hit
 
     def __str__(self) -> str:
         after = f" after {', '.join(self.formed)}" if self.formed else ""
@@ -231,28 +231,28 @@ class Proposal:
 
 def of_its_own(order: object, made: Made) -> None:
     """Refuse anything but a fold sequence of this part on this shop."""
-    own = isinstance(order, Sequence) and (
+    own = isinstance(order, FoldPlan) and (
         order.made is made or (order.made.part, order.made.shop) == (made.part, made.shop)
     )
     if not own:
         raise BadValue("order", repr(order), f"a fold sequence of {made.part.number} on the same shop")
 
 
-def counted(steps: tuple[Step, ...]) -> str:
+def counted(steps: tuple[FoldStep, ...]) -> str:
     """Return how many steps, turn-overs and re-settings, in words."""
     each = {"step": len(steps), "turn-over": sum(s.turn_over for s in steps), "re-setting": sum(s.reset for s in steps)}
     return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for word, n in each.items())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Sequence:
+class FoldPlan:
     """An order of folds in which nothing collides, or why there is none.
 
     Parameters
     ----------
     made : Made
         The part.
-    steps : tuple of Step
+    steps : tuple of FoldStep
         In order; empty when there is no order.
     blocked : tuple of Blocked
         Which folds fail, when there is no order.
@@ -264,20 +264,20 @@ class Sequence:
         States that the search opened.
     findings : Findings
         Worst first.
-    moves : tuple of Move
+    moves : tuple of Hit
         The search's own record of each step.
     given : bool
         Whether the order was given and only proved.
     """
 
     made: Made
-    steps: tuple[Step, ...]
+    steps: tuple[FoldStep, ...]
     blocked: tuple[Blocked, ...]
     proven: bool
     cancelled: bool
     looked: int
     findings: Findings
-    moves: tuple[Move, ...] = ()
+    moves: tuple[Hit, ...] = ()
     given: bool = False
     _planner: Planner = field(repr=False)
 
@@ -317,10 +317,10 @@ class Sequence:
         return line_errors(self._planner, self.moves)
 
     @property
-    def hits(self) -> tuple[Hit, ...]:
+    def hits(self) -> tuple[StoredHit, ...]:
         """The order as it is stored: `fold_sequence(made, order=hits)` proves it again without a search."""
         return tuple(
-            Hit(
+            StoredHit(
                 fold=s.fold,
                 level=m.level,
                 machine=s.machine,
@@ -381,7 +381,7 @@ HEAD = (
 )
 
 
-def _row(s: Step) -> tuple[str, ...]:
+def _row(s: FoldStep) -> tuple[str, ...]:
     before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
     pieces = f" in {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
     punch = f", {s.punch}{' reversed' if s.reversed_punch else ''}{pieces}" if s.punch else pieces
@@ -403,5 +403,5 @@ def _row(s: Step) -> tuple[str, ...]:
 
 def sheet_rows(sequence: Any) -> list[dict[str, Any]]:
     """Return the steps as plain values for a page or a widget: numbers unrounded, names as they are."""
-    rows = [{name: getattr(s, name) for name in Step.__slots__} for s in sequence.steps]
+    rows = [{name: getattr(s, name) for name in FoldStep.__slots__} for s in sequence.steps]
     return [{**row, "sight": row["sight"] and asdict(row["sight"])} for row in rows]

@@ -14,19 +14,19 @@ from tinbook.making.accuracy import LineError
 from tinbook.making.pose import radius_at
 from tinbook.plane.loops import Array
 from tinbook.route.gauge import Contact
-from tinbook.route.planner import Move, Planner
+from tinbook.route.planner import Hit, Planner
 
 Terms = dict[tuple[str, str], float]
 
 
-def line_errors(planner: Planner, moves: Sequence[Move]) -> tuple[LineError, ...]:
+def line_errors(planner: Planner, moves: Sequence[Hit]) -> tuple[LineError, ...]:
     """Return what moves each fold's line, in the order of the hits.
 
     Parameters
     ----------
     planner : Planner
         The part.
-    moves : sequence of Move
+    moves : sequence of Hit
         Its hits in order.
     """
     lines: dict[int, Terms] = {}
@@ -48,7 +48,7 @@ def line_errors(planner: Planner, moves: Sequence[Move]) -> tuple[LineError, ...
     )
 
 
-def _shift(planner: Planner, move: Move, contact: Contact, lines: dict[int, Terms]) -> Terms:
+def _shift(planner: Planner, move: Hit, contact: Contact, lines: dict[int, Terms]) -> Terms:
     """How far the contact lies too far back, for each cause."""
     blank, child = planner.blank, move.setup.leg_back
     terms: Terms = {}
@@ -77,7 +77,7 @@ def _shift(planner: Planner, move: Move, contact: Contact, lines: dict[int, Term
 
 
 def _through(
-    planner: Planner, move: Move, contact: Contact, n: int, down: bool, arc: bool, back: Array
+    planner: Planner, move: Hit, contact: Contact, n: int, down: bool, arc: bool, back: Array
 ) -> dict[tuple[str, str], float]:
     """How far back the contact goes for a fold between: with its deduction, its line, its angle."""
     blank, s = planner.blank, planner.blank.strips[n]

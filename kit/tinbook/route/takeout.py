@@ -17,7 +17,7 @@ from tinbook.shop.tools.setups import ToolBody
 from tinbook.shop.tools.strokes import moved
 
 if TYPE_CHECKING:
-    from tinbook.route.planner import Move, Planner
+    from tinbook.route.planner import Hit, Planner
 
 Way = Literal["lift", "forward", "endways", ""]
 
@@ -28,14 +28,14 @@ TOUCH: Final = 1e-2
 """mm² of overlap of two shadows that are none."""
 
 
-def way_out(planner: Planner, move: Move, within: frozenset[int] | None = None) -> Way:
+def way_out(planner: Planner, move: Hit, within: frozenset[int] | None = None) -> Way:
     """Return the first straight way out after a hit, the fold sprung back to the angle that it keeps.
 
     Parameters
     ----------
     planner : Planner
         The part.
-    move : Move
+    move : Hit
         A hit that was proved.
     within : frozenset of int, optional
         Only metal that these folds alone place is asked; left out, all of it.
@@ -65,7 +65,7 @@ def way_out(planner: Planner, move: Move, within: frozenset[int] | None = None) 
 
 def _meets(
     sweep: Sweep,
-    move: Move,
+    move: Hit,
     piece: ToolBody,
     span: tuple[float, float],
     way: tuple[float, float],
@@ -87,7 +87,7 @@ def _meets(
 
 def _body_meets(
     sweep: Sweep,
-    move: Move,
+    move: Hit,
     piece: ToolBody,
     span: tuple[float, float],
     way: tuple[float, float],

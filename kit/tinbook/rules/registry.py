@@ -15,7 +15,7 @@ from tinbook.rules.rule import Rule
 if TYPE_CHECKING:
     from tinbook.making.made import Made
     from tinbook.route.search import Progress
-    from tinbook.route.steps import Sequence
+    from tinbook.route.steps import FoldPlan
 
 TRIES: Final = 60
 """Searches of an order of folds when a parameter is looked for that helps."""
@@ -35,7 +35,7 @@ class Search:
         Called as the searches go on; what it raises ends them.
     """
 
-    plan: Sequence | None = None
+    plan: FoldPlan | None = None
     seconds: float | None = None
     progress: Progress | None = None
 
@@ -45,7 +45,7 @@ NEAREST: Memo[tuple[Finding, ...]] = Memo("nearest parameter that can be made")
 
 def fold_order(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
     """Search an order in which the folds can be made without a collision; not for a part that is stopped anyway."""
-    from tinbook.route.brake import fold_sequence  # late: a slider needs no planner
+    from tinbook.route.fold_order import fold_sequence  # late: a slider needs no planner
 
     if how.plan is None:
         if not made.strips or found.stops:
@@ -132,7 +132,7 @@ def together(found: Findings, new: Findings) -> Findings:
 
 def nothing_folds() -> Callable[[Made], bool]:
     """Return a test whether a rule or the folding stops a tried part; after `TRIES` searches it says yes to every part."""
-    from tinbook.route.brake import cannot_fold
+    from tinbook.route.fold_order import cannot_fold
 
     left = TRIES
 

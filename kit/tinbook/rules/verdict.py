@@ -15,7 +15,7 @@ from tinbook.rules.rule import Kind, Rule
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
-    from tinbook.route.steps import Sequence
+    from tinbook.route.steps import FoldPlan
     from tinbook.shop.shop import Shop
 
 State: TypeAlias = Literal["proved", "not proved", "stopped"]
@@ -35,10 +35,10 @@ class Verdict(Findings):
         Whether every rule was asked and an order found for all folds.
     """
 
-    plan: Sequence | None
+    plan: FoldPlan | None
     answered: bool
 
-    def __new__(cls, findings: Iterable[Finding] = (), plan: Sequence | None = None, answered: bool = False) -> Self:
+    def __new__(cls, findings: Iterable[Finding] = (), plan: FoldPlan | None = None, answered: bool = False) -> Self:
         """Make the tuple, and keep what belongs to it."""
         self = super().__new__(cls, findings)
         self.plan, self.answered = plan, answered
@@ -58,7 +58,7 @@ def check(
     *,
     opening: Any = None,
     kind: Kind | None = None,
-    plan: Sequence | None = None,
+    plan: FoldPlan | None = None,
 ) -> Verdict:
     """Check a made part against its shop: whether it can be cut, beaded, folded and fixed.
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final, TypeAlias
 
 from tinbook.errors import CannotWrite, of_kind
-from tinbook.route.steps import Sequence as Plan
+from tinbook.route.steps import FoldPlan
 from tinbook.write.files import target, write_whole
 from tinbook.write.names import Subject, file_stem
 from tinbook.write.stamp import Despite, Stamp, stamp_of
@@ -78,7 +78,7 @@ def draft_of(
     quantity: int | None = None,
     despite: Despite = None,
     replace: bool = False,
-    plan: Plan | None = None,
+    plan: FoldPlan | None = None,
 ) -> Draft:
     """Check what every writer of a part is given, before anything is drawn.
 

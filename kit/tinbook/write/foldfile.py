@@ -9,9 +9,9 @@ from typing import Any
 
 from tinbook.errors import BadValue
 from tinbook.making.made import Made, need_made
-from tinbook.route.brake import fold_sequence
-from tinbook.route.given import Hit
-from tinbook.route.steps import Sequence
+from tinbook.route.fold_order import fold_sequence
+from tinbook.route.steps import FoldPlan
+from tinbook.route.stored_order import StoredHit
 from tinbook.shop.tomlfile import TomlText, read_toml
 from tinbook.write.drafts import put
 from tinbook.write.files import target
@@ -21,12 +21,12 @@ from tinbook.write.stamp import stamp_of_part
 _HEAD = ("part", "rev", "sheet")
 
 
-def write_folds(sequence: Sequence, path: str | os.PathLike[str], *, replace: bool = False) -> Path:
+def write_folds(sequence: FoldPlan, path: str | os.PathLike[str], *, replace: bool = False) -> Path:
     """Write the hits of a fold sequence as TOML.
 
     Parameters
     ----------
-    sequence : Sequence
+    sequence : FoldPlan
         With steps.
     path : str or path-like
         File name ending in .toml, or an existing folder.
@@ -45,14 +45,14 @@ def write_folds(sequence: Sequence, path: str | os.PathLike[str], *, replace: bo
     CannotWrite
         The file there is none of this design's drafts, or the system refuses.
     """
-    if not isinstance(sequence, Sequence) or not sequence.steps:
+    if not isinstance(sequence, FoldPlan) or not sequence.steps:
         raise BadValue("write_folds", sequence, "a fold sequence with steps")
     file = target(path, ".toml", f"{file_stem(sequence.made)}_folds")
     stamp = stamp_of_part(sequence.made.part)
     return put(file, f"{folds_text(sequence)}# {stamp.mark}\n", stamp, replace)
 
 
-def folds_text(sequence: Sequence) -> str:
+def folds_text(sequence: FoldPlan) -> str:
     """Return the text of the file; see `write_folds`."""
     import tomlkit
 
@@ -73,7 +73,7 @@ def folds_text(sequence: Sequence) -> str:
     return tomlkit.dumps(page)
 
 
-def read_folds(path: str | os.PathLike[str], made: Made) -> Sequence:
+def read_folds(path: str | os.PathLike[str], made: Made) -> FoldPlan:
     """Read a stored fold sequence and prove it on a part: no search, so it is quick and always the same.
 
     Parameters
@@ -85,7 +85,7 @@ def read_folds(path: str | os.PathLike[str], made: Made) -> Sequence:
 
     Returns
     -------
-    Sequence
+    FoldPlan
         Without steps where a hit is no longer possible; its findings say which and why.
 
     Raises
@@ -117,8 +117,8 @@ def read_folds(path: str | os.PathLike[str], made: Made) -> Sequence:
         raise
 
 
-def _hit(doc: TomlText, n: int, row: dict[str, Any]) -> Hit | None:
-    known = {f.name: f for f in fields(Hit)}
+def _hit(doc: TomlText, n: int, row: dict[str, Any]) -> StoredHit | None:
+    known = {f.name: f for f in fields(StoredHit)}
     for key in row:
         if key not in known:
             doc.add(["hits", n, key], f"not known; valid are {', '.join(known)}")
@@ -127,7 +127,7 @@ def _hit(doc: TomlText, n: int, row: dict[str, Any]) -> Hit | None:
         doc.add(["hits", n], f"{', '.join(lost)} missing")
         return None
     try:
-        return Hit(**{k: v for k, v in row.items() if k in known})
+        return StoredHit(**{k: v for k, v in row.items() if k in known})
     except BadValue as wrong:
         doc.add(["hits", n], str(wrong))
         return None

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
-from collections.abc import Sequence as Several
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -15,10 +14,10 @@ from tinbook.finding import Findings
 from tinbook.flatpattern import both_ways
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made
-from tinbook.route.brake import fold_sequence
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.plan import told
-from tinbook.route.steps import Blocked, Sequence, Step
+from tinbook.route.steps import Blocked, FoldPlan, FoldStep
 from tinbook.rules.verdict import Verdict
 from tinbook.write.drafts import put
 from tinbook.write.files import target
@@ -57,11 +56,11 @@ class StepPage:
 
 
 def sequence_of(
-    what: Made | Verdict | Sequence,
+    what: Made | Verdict | FoldPlan,
     machine: str | None = None,
     seconds: float | None = None,
     progress: Callable[[float, str], None] | None = None,
-) -> Sequence:
+) -> FoldPlan:
     """Return a fold sequence: the one given, that of a check, or one searched for a part; `seconds` and `progress` as for `fold_sequence`.
 
     Raises
@@ -75,7 +74,7 @@ def sequence_of(
                 "what", "a check without a fold plan", "a check of a part with folds that no rule stops, or the part"
             )
         what = what.plan
-    if isinstance(what, Sequence):
+    if isinstance(what, FoldPlan):
         if machine is not None:
             raise BadValue("machine", machine, "none: the sequence has its machines already")
         found = what
@@ -93,12 +92,12 @@ def sequence_of(
     return found
 
 
-def page_count(sequence: Sequence) -> int:
+def page_count(sequence: FoldPlan) -> int:
     """Return the number of pages of a sequence."""
     return len(sequence.steps) or len(sequence.blocked)
 
 
-def step_page(sequence: Sequence, index: int, shares: Several[float] = SHARES) -> StepPage:
+def step_page(sequence: FoldPlan, index: int, shares: Sequence[float] = SHARES) -> StepPage:
     """Return one page: step `index` from 0, or blocked fold `index` where there is no order.
 
     Raises
@@ -120,7 +119,7 @@ def step_page(sequence: Sequence, index: int, shares: Several[float] = SHARES) -
     )
 
 
-def summary(sequence: Sequence) -> str:
+def summary(sequence: FoldPlan) -> str:
     """Return the sequence in one line."""
     text = repr(sequence).strip("<>")
     return text + (", the search was cut short by a clock" if sequence.cancelled else "")
@@ -130,11 +129,11 @@ def _far(share: float) -> str:
     return "laid in" if share <= 0 else "formed" if share >= 1 else f"{share:.0%} of the way"
 
 
-def _title(s: Step, count: int) -> str:
+def _title(s: FoldStep, count: int) -> str:
     return f"Step {s.number} of {count}: {told(s.action, s.fold)} {s.direction}"
 
 
-def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
+def _step_rows(s: FoldStep) -> tuple[tuple[str, str], ...]:
     before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
     punch = f", punch {s.punch}{' reversed' if s.reversed_punch else ''}" if s.punch else ""
     pieces = f", put together from {' + '.join(f'{p:g}' for p in s.pieces)} mm" if s.pieces else ""
@@ -160,7 +159,7 @@ def _step_rows(s: Step) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _line(s: Step) -> Iterator[str]:
+def _line(s: FoldStep) -> Iterator[str]:
     if s.line_now is not None:
         yield f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"
     elif s.sight is not None and s.sight.edge:
@@ -181,7 +180,7 @@ def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:
 
 
 def write_fold_page(
-    what: Made | Verdict | Sequence,
+    what: Made | Verdict | FoldPlan,
     path: str | os.PathLike[str] = ".",
     *,
     machine: str | None = None,
@@ -194,7 +193,7 @@ def write_fold_page(
 
     Parameters
     ----------
-    what : Made, Verdict or Sequence
+    what : Made, Verdict or FoldPlan
         The part, what `check` answered (it carries its fold plan), or the order that `fold_sequence` found.
     path : path
         A file that ends in .html, or an existing folder.
@@ -219,11 +218,11 @@ def write_fold_page(
     return put(file, fold_page(sequence), stamp, replace)
 
 
-def _stamp(sequence: Sequence) -> Stamp:
+def _stamp(sequence: FoldPlan) -> Stamp:
     return stamp_of(sequence.made, despite="a page that shows what hits", plan=sequence)
 
 
-def fold_page(sequence: Sequence) -> str:
+def fold_page(sequence: FoldPlan) -> str:
     """Return the HTML file of a sequence; equal sequences give equal text."""
     made, stamp = sequence.made, _stamp(sequence)
     name = f"{made.part.number} rev {made.part.rev}"
@@ -286,7 +285,7 @@ def _article(x: StepPage) -> str:
     return f"<article{kind}><h2>{escape(x.title)}</h2>\n{pictures}\n<dl>{rows}</dl></article>\n"
 
 
-def _table(sequence: Sequence) -> str:
+def _table(sequence: FoldPlan) -> str:
     if not sequence.steps:
         return ""
     heads, *rows = sequence.rows()

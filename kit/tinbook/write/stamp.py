@@ -16,7 +16,7 @@ from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_values
-from tinbook.route.steps import Sequence as Plan
+from tinbook.route.steps import FoldPlan
 from tinbook.rules.assembly import check_assembly
 from tinbook.rules.verdict import check
 from tinbook.write.names import label, refuse
@@ -82,7 +82,7 @@ class Stamp:
 
 
 def stamp_of(
-    thing: Made | FlatPattern, *, quantity: int | None = None, despite: Despite = None, plan: Plan | None = None
+    thing: Made | FlatPattern, *, quantity: int | None = None, despite: Despite = None, plan: FoldPlan | None = None
 ) -> Stamp:
     """Check a part and return the stamp of its files; raise CannotMake if a finding stops it.
 

@@ -9,7 +9,7 @@ from tinbook.calc.bending import AIR_BEND_K
 from tinbook.shop.material import Material
 from tinbook.shop.sections import GENERIC_SEGMENTS, Section, generic_die
 from tinbook.shop.tools.base import ANGLE, MM0
-from tinbook.shop.tools.strokes import PunchStroke, Stroke
+from tinbook.shop.tools.strokes import BendStroke, PunchStroke
 from tinbook.shop.tools.vee import VeeTool
 
 AIR: Final = PunchStroke(name="air", misses_gauge=True)
@@ -32,7 +32,7 @@ class AirDie(VeeTool):
     machine_kind: ClassVar[str] = "brake"
     usual_k: ClassVar[float | None] = AIR_BEND_K
     line_error: ClassVar[float] = 0.2
-    stroke: ClassVar[Stroke] = AIR
+    stroke: ClassVar[BendStroke] = AIR
 
     die_angle: Annotated[float, ANGLE]
     shoulder: Annotated[float, MM0]

@@ -13,7 +13,7 @@ from tinbook.shop.material import Limits, Material, largest
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.flattening import flattening
 from tinbook.shop.tools.setups import FoldDemand, RoughBody, Setup, ToolRoom
-from tinbook.shop.tools.strokes import HEM_START, Stroke
+from tinbook.shop.tools.strokes import HEM_START, BendStroke
 
 MAYBE_MM: Final = Number("mm", above=0, none=True)
 MM: Final = Number("mm", above=0)
@@ -59,7 +59,7 @@ class FoldTool(ABC):
     force_source: ClassVar[str] = "common practice"
     weaker: ClassVar[str] = "a shorter fold, or a stronger machine"
     closes_hems: ClassVar[bool] = False
-    stroke: ClassVar[Stroke]
+    stroke: ClassVar[BendStroke]
 
     key: Annotated[str, Text()]
     machine: Annotated[str, Text()]

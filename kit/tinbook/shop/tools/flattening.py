@@ -10,12 +10,12 @@ import shapely
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.outlines import GAP, mirrored
 from tinbook.shop.tools.setups import AtBack, FoldDemand, Setup, ToolBody, centred
-from tinbook.shop.tools.strokes import Stroke
+from tinbook.shop.tools.strokes import BendStroke
 
 PRESSED: Final = 175.0
 """Degrees: what turns further is pressed flat, what turns less is closed over a bar."""
 
-FLATTEN: Final = Stroke(
+FLATTEN: Final = BendStroke(
     name="press flat",
     around=False,
     in_throat=False,
@@ -23,7 +23,7 @@ FLATTEN: Final = Stroke(
     second=True,
     names=(("closed", "press flat"), ("open", "press to its gap"), ("*", "close over a bar")),
 )
-BY_HAND: Final = Stroke(
+BY_HAND: Final = BendStroke(
     name="by hand", around=False, no_gauge="the machine has no gauge", by_hand=True, names=(("*", "curl"),)
 )
 

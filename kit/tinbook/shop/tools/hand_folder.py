@@ -26,9 +26,9 @@ from tinbook.shop.tools.setups import (
     spreads,
     stands,
 )
-from tinbook.shop.tools.strokes import Stroke
+from tinbook.shop.tools.strokes import BendStroke
 
-FOLD: Final = Stroke(
+FOLD: Final = BendStroke(
     name="fold",
     clamps=True,
     no_gauge="the machine has no gauge",
@@ -65,7 +65,7 @@ class HandFolder(FoldTool):
     machine_kind: ClassVar[str] = "folder"
     sections: ClassVar[Mapping[str, str]] = {"clamp": "clamp", "bed": "folder bed", "beam": "folder beam"}
     closes_hems: ClassVar[bool] = True
-    stroke: ClassVar[Stroke] = FOLD
+    stroke: ClassVar[BendStroke] = FOLD
 
     nose_radius: Annotated[float, MM]
     set_back: Annotated[float | None, Number("mm", least=0, none=True)] = None

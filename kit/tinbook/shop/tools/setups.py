@@ -13,7 +13,7 @@ from tinbook.plane.loops import Array
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.outlines import outline_mark
-from tinbook.shop.tools.strokes import Stroke
+from tinbook.shop.tools.strokes import BendStroke
 
 SHORT: Final = 12.0
 """mm: a punch may be shorter than the fold by this much at most, half of it at each end (common practice)."""
@@ -99,7 +99,7 @@ class Setup:
     ----------
     tool, machine : str
         Keys.
-    stroke : Stroke
+    stroke : BendStroke
         How it bends.
     punch : str
         Key or name of the punch, "" without one.
@@ -124,7 +124,7 @@ class Setup:
 
     tool: str
     machine: str
-    stroke: Stroke
+    stroke: BendStroke
     punch: str = ""
     reversed: bool = False
     at_back: AtBack = "parent"
@@ -209,7 +209,7 @@ class RoughBody(NamedTuple):
     span: tuple[float, float]
 
 
-class Spread(NamedTuple):
+class Stand(NamedTuple):
     """How a tool stands along a fold: a name, the upper and the lower tool's ends, the upper tool's pieces."""
 
     name: str
@@ -235,7 +235,7 @@ def centred(middle: float, length: float) -> tuple[float, float]:
     return middle - length / 2, middle + length / 2
 
 
-def spreads(span: tuple[float, float], length: float, segments: Sequence[float], *, both: bool) -> Iterator[Spread]:
+def spreads(span: tuple[float, float], length: float, segments: Sequence[float], *, both: bool) -> Iterator[Stand]:
     """Yield how a tool can stand along a fold, widest first.
 
     Parameters
@@ -250,16 +250,16 @@ def spreads(span: tuple[float, float], length: float, segments: Sequence[float],
         Whether the lower tool comes in pieces too.
     """
     whole = centred(sum(span) / 2, length)
-    yield Spread("whole", whole, whole, ())
+    yield Stand("whole", whole, whole, ())
     picked = pick(segments, span[1] - span[0])
     if picked and span[1] - span[0] - sum(picked) <= SHORT:
         part = centred(sum(span) / 2, sum(picked))
-        yield Spread("punch in pieces", part, whole, picked)
+        yield Stand("punch in pieces", part, whole, picked)
         if both:
-            yield Spread("all in pieces", part, part, picked)
+            yield Stand("all in pieces", part, part, picked)
     elif length > span[1] - span[0]:
         for name, ends in (("flush left", (span[0], span[0] + length)), ("flush right", (span[1] - length, span[1]))):
-            yield Spread(name, ends, ends, ())
+            yield Stand(name, ends, ends, ())
 
 
 def stands(span: tuple[float, float], length: float) -> list[tuple[float, float]]:

@@ -61,7 +61,7 @@ class BendingStrip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stroke:
+class BendStroke:
     """A way of bending: how the sides of the fold move, and what follows from it for whoever works the machine.
 
     In this general form the side at the back lies still and the other swings up.
@@ -165,7 +165,7 @@ class Motion:
     ----------
     strip : BendingStrip
         The fold.
-    stroke : Stroke
+    stroke : BendStroke
         How it is bent.
     leg_back : bool
         Whether the leg lies at the back.
@@ -176,7 +176,7 @@ class Motion:
     """
 
     strip: BendingStrip
-    stroke: Stroke
+    stroke: BendStroke
     leg_back: bool
     contact: tuple[float, float]
     angles: Array
@@ -229,7 +229,7 @@ def samples(first: float, last: float) -> Array:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PunchStroke(Stroke):
+class PunchStroke(BendStroke):
     """A punch comes down between two shoulders: both sides rise by half the angle, their outsides on the shoulders."""
 
     punched: bool = True
@@ -245,7 +245,7 @@ class PunchStroke(Stroke):
         return self.name, False
 
     def sides(self, strip: BendingStrip, a: Array, leg_back: bool, contact: tuple[float, float]) -> dict[bool, Pose]:
-        """Return the poses of both sides; see `Stroke.sides`."""
+        """Return the poses of both sides; see `BendStroke.sides`."""
         half = a / 2
         along = strip.arc(a, np.sin(half), 0.5)
         centre, radius = contact
@@ -257,7 +257,7 @@ class PunchStroke(Stroke):
     def tool(self, frame: str, motion: Motion) -> Pose:
         """Return the pose of the tools of a frame: "upper" comes down with the punch, its tip on the inside."""
         if frame != "upper":
-            return Stroke.tool(self, frame, motion)
+            return BendStroke.tool(self, frame, motion)
         a = motion.angles
         bow = motion.strip.arc(a, np.cos(a / 2) - 1, 0.0) + motion.strip.thickness
         tip = np.asarray(motion.poses[True][1][:, 1] + bow + GAP)

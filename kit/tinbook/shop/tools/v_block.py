@@ -9,7 +9,7 @@ from tinbook.shop.material import Material
 from tinbook.shop.sections import Punch, Section, generic_block
 from tinbook.shop.tools.base import ANGLE
 from tinbook.shop.tools.setups import ToolRoom
-from tinbook.shop.tools.strokes import PunchStroke, Stroke
+from tinbook.shop.tools.strokes import BendStroke, PunchStroke
 from tinbook.shop.tools.vee import VeeTool
 
 BOTTOM: Final = PunchStroke(name="bottom")
@@ -30,7 +30,7 @@ class VBlock(VeeTool):
     what: ClassVar[str] = "V block"
     table: ClassVar[str] = "v_blocks"
     machine_kind: ClassVar[str] = "press"
-    stroke: ClassVar[Stroke] = BOTTOM
+    stroke: ClassVar[BendStroke] = BOTTOM
     force_factor: ClassVar[float] = 4.0  # bottoming over air bending (common practice)
 
     block_angle: Annotated[float, ANGLE]

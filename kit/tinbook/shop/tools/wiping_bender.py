@@ -34,17 +34,17 @@ from tinbook.shop.tools.setups import (
     spreads,
     stands,
 )
-from tinbook.shop.tools.strokes import Motion, Pose, Stroke
+from tinbook.shop.tools.strokes import BendStroke, Motion, Pose
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WipeStroke(Stroke):
+class WipeStroke(BendStroke):
     """The clamped side lies still, the roller turns the other up; `contact` is (nose radius, lead)."""
 
     def tool(self, frame: str, motion: Motion) -> Pose:
         """Return the pose of the tools of a frame: "arm" has its nought where the roller touches the leg's outside."""
         if frame != "arm":
-            return Stroke.tool(self, frame, motion)
+            return BendStroke.tool(self, frame, motion)
         nose, lead = motion.contact
         a = motion.angles
         place = motion.poses[not motion.leg_back][1] * (-1.0 if motion.leg_back else 1.0, 1.0)
@@ -85,7 +85,7 @@ class WipingBender(FoldTool):
     leg_source: ClassVar[str] = "common practice"
     force_source: ClassVar[str] = "Groover"
     weaker: ClassVar[str] = "a longer lead of the roller, a shorter fold, or a stronger machine"
-    stroke: ClassVar[Stroke] = WIPE
+    stroke: ClassVar[BendStroke] = WIPE
 
     nose_radius: Annotated[float, MM]
     roller: Annotated[float, MM]

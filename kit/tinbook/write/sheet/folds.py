@@ -11,10 +11,10 @@ from tinbook.finding import Finding
 from tinbook.flatpattern import both_ways
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
-from tinbook.route.brake import fold_sequence
-from tinbook.route.given import Hit
+from tinbook.route.fold_order import fold_sequence
 from tinbook.route.order import order_of_work
-from tinbook.route.steps import Sequence, Step, of_its_own
+from tinbook.route.steps import FoldPlan, FoldStep, of_its_own
+from tinbook.route.stored_order import StoredHit
 from tinbook.rules.verdict import Verdict
 from tinbook.write.flowing import Table
 
@@ -49,7 +49,7 @@ class Folding:
         The part.
     strips : tuple of BendZone
         The folds in working order.
-    sequence : Sequence or None
+    sequence : FoldPlan or None
         What the planner proved, or why it could not; None without folds.
     why : str
         Where the order comes from, in a sentence; "" without folds.
@@ -57,7 +57,7 @@ class Folding:
 
     made: Made
     strips: tuple[BendZone, ...]
-    sequence: Sequence | None
+    sequence: FoldPlan | None
     why: str
 
     @property
@@ -70,14 +70,14 @@ class Folding:
         return [f for f in self.sequence.findings if f.severity == severity] if self.sequence else []
 
 
-def folding(made: Made, order: Verdict | Sequence | Iterable[str | Hit] | None) -> Folding:
+def folding(made: Made, order: Verdict | FoldPlan | Iterable[str | StoredHit] | None) -> Folding:
     """Return the order of folds for a sheet.
 
     Parameters
     ----------
     made : Made
         The part.
-    order : Verdict, Sequence, iterable of str or Hit, or None
+    order : Verdict, FoldPlan, iterable of str or StoredHit, or None
         A check that carries its fold plan, the planner's answer, an order that is proved here, or None: it is searched.
 
     Raises
@@ -89,9 +89,9 @@ def folding(made: Made, order: Verdict | Sequence | Iterable[str | Hit] | None) 
     given: tuple[str, ...] | None = None
     if isinstance(order, Verdict):
         order = order.plan
-    if isinstance(order, Sequence):
+    if isinstance(order, FoldPlan):
         of_its_own(order, made)
-        sequence: Sequence | None = order
+        sequence: FoldPlan | None = order
     elif order is not None:
         of_kind(order, Iterable, "order", "a fold sequence, or the names of the folds in working order")
         hits = tuple(order)
@@ -107,7 +107,7 @@ def folding(made: Made, order: Verdict | Sequence | Iterable[str | Hit] | None) 
     return Folding(made=made, strips=strips, sequence=sequence, why=_why(sequence, given) if sequence else "")
 
 
-def _why(sequence: Sequence, given: tuple[str, ...] | None) -> str:
+def _why(sequence: FoldPlan, given: tuple[str, ...] | None) -> str:
     if sequence.steps:
         how = (
             "as it was given"
@@ -157,7 +157,7 @@ HEADS: Final = (
 )
 
 
-def _row(s: Step, number: str) -> tuple[str, ...]:
+def _row(s: FoldStep, number: str) -> tuple[str, ...]:
     before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
     pieces = f" {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
     punch = f", {s.punch}{', reversed' if s.reversed_punch else ''}" if s.punch else ""

@@ -17,8 +17,8 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, gathered, places
 from tinbook.making.made import Made, need_made
 from tinbook.plane.loops import polygon
-from tinbook.route.given import Hit
-from tinbook.route.steps import Sequence as FoldSequence
+from tinbook.route.steps import FoldPlan
+from tinbook.route.stored_order import StoredHit
 from tinbook.rules.verdict import Verdict
 from tinbook.write import facts
 from tinbook.write.drafts import draft_of
@@ -53,7 +53,7 @@ def write_sheet(
     path: str | os.PathLike[str],
     *,
     paper: Paper = "A4",
-    order: Verdict | FoldSequence | Iterable[str | Hit] | None = None,
+    order: Verdict | FoldPlan | Iterable[str | StoredHit] | None = None,
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",
@@ -70,7 +70,7 @@ def write_sheet(
         File name ending in .pdf, or an existing folder.
     paper : {"A4", "A3"}
         Upright or lengthwise as the blank's shape asks.
-    order : verdict, fold sequence, iterable of str or Hit, optional
+    order : verdict, fold sequence, iterable of str or StoredHit, optional
         What `check` answered (it carries its fold plan), `fold_sequence` answered or `read_folds` read, or names of the
         folds in working order, which are proved here. Left out, the order is searched, so that the same part always gives the same sheet.
         Where none is proved the sheet says so, and why.
@@ -111,7 +111,7 @@ def sheet_bytes(
     made: Made,
     *,
     paper: Paper = "A4",
-    order: Verdict | FoldSequence | Iterable[str | Hit] | None = None,
+    order: Verdict | FoldPlan | Iterable[str | StoredHit] | None = None,
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",

@@ -15,7 +15,7 @@ from tinbook.shop.tools.setups import Setup
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hit:
+class StoredHit:
     """One hit as it is stored: which fold, and with which tools.
 
     Parameters
@@ -56,11 +56,11 @@ class Hit:
         return here == mine and sorted(setup.pieces) == sorted(self.pieces)
 
 
-Given: TypeAlias = tuple[int, int, Hit | None]
+StoredStep: TypeAlias = tuple[int, int, StoredHit | None]
 """Number of the fold, level, and how; None leaves the tools to the search."""
 
 
-def asked_hits(made: Made, order: Iterable[str | Hit]) -> tuple[Given, ...]:
+def hits_of_order(made: Made, order: Iterable[str | StoredHit]) -> tuple[StoredStep, ...]:
     """Return the hits of a given order; a hem that is only named takes its two one after the other.
 
     Raises
@@ -74,9 +74,9 @@ def asked_hits(made: Made, order: Iterable[str | Hit]) -> tuple[Given, ...]:
     once = "each fold once: " + ", ".join(number)
     of_kind(order, Iterable, "order", once)
     given = tuple(order)
-    out: list[Given] = []
+    out: list[StoredStep] = []
     for one in given:
-        of_kind(one, (str, Hit), "order", once)
+        of_kind(one, (str, StoredHit), "order", once)
         name = one if isinstance(one, str) else one.fold
         if name not in number:
             raise BadValue("order", name, once)

@@ -12,31 +12,30 @@ from tinbook.making.demands import force_finding, short_legs
 from tinbook.making.made import Made, need_made
 from tinbook.memo import Memo
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
-from tinbook.route.given import Hit, asked_hits
 from tinbook.route.planner import Planner
 from tinbook.route.reasons import handling_findings
 from tinbook.route.remedies import blocked_folds
-from tinbook.route.search import Found, Progress, any_order, search
+from tinbook.route.search import FoundOrder, Progress, any_order, search
 from tinbook.route.stepping import steps_of
-from tinbook.route.steps import Blocked, Step, counted
-from tinbook.route.steps import Sequence as Order
+from tinbook.route.steps import Blocked, FoldPlan, FoldStep, counted
+from tinbook.route.stored_order import StoredHit, hits_of_order
 
 QUICK: Final = 300
 """States that are opened where it only matters whether a part folds at all."""
 
 
-PLAN: Memo[Order] = Memo("order of folds by machine")
+PLAN: Memo[FoldPlan] = Memo("order of folds by machine")
 
 
 def fold_sequence(
     made: Made,
     machine: str | None = None,
     *,
-    order: Iterable[str | Hit] | None = None,
+    order: Iterable[str | StoredHit] | None = None,
     effort: int | None = None,
     seconds: float | None = None,
     progress: Progress | None = None,
-) -> Order:
+) -> FoldPlan:
     """Search for the order of folds that a craftsman would take among those in which nothing collides.
 
     Orders are compared rank by rank (`cost.RANKS`): steps that no straight way leads out of the machine, lifts and
@@ -54,7 +53,7 @@ def fold_sequence(
         The part.
     machine : str, optional
         Key of the one machine that must make all folds.
-    order : iterable of str or Hit, optional
+    order : iterable of str or StoredHit, optional
         An order that is only to be proved: names of the folds, or the stored `hits` of a sequence.
     effort : int, optional
         States that each pass of the search may open (left out: 1000, and half of it to improve parts of more than
@@ -104,19 +103,19 @@ def cannot_fold(made: Made, effort: int = QUICK) -> bool:
 def _sequence(
     made: Made,
     machine: str | None,
-    order: Iterable[str | Hit] | None,
+    order: Iterable[str | StoredHit] | None,
     effort: int | None,
     seconds: float | None,
     progress: Progress | None,
-) -> Order:
-    planner = Planner(made, asked=() if order is None else asked_hits(made, order))
+) -> FoldPlan:
+    planner = Planner(made, asked=() if order is None else hits_of_order(made, order))
     notes = [*_not_here(made, machine), *_without_setup(planner), *short_legs(made), *_not_set_so(planner)]
     stopped = [f for f in made.findings if f.severity == "stop"]
     notes += stopped
     # A part that runs into itself is still folded in mind: the search says at which angle it meets.
     hopeless = made.flat is None or any(f.code != "part.crosses" for f in stopped)
     if hopeless or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
-        return _order(planner, Found((), 0, bool(Findings(notes).stops), False, 0), (), (), notes)
+        return _order(planner, FoundOrder((), 0, bool(Findings(notes).stops), False, 0), (), (), notes)
     found = search(planner, effort=effort, seconds=seconds, progress=progress)
     steps = steps_of(planner, found.moves)
     blocked: tuple[Blocked, ...] = ()
@@ -140,9 +139,13 @@ def _told(found: Iterator[Blocked], progress: Progress | None) -> Iterator[Block
 
 
 def _order(
-    planner: Planner, found: Found, steps: tuple[Step, ...], blocked: tuple[Blocked, ...], notes: Sequence[Finding]
-) -> Order:
-    return Order(
+    planner: Planner,
+    found: FoundOrder,
+    steps: tuple[FoldStep, ...],
+    blocked: tuple[Blocked, ...],
+    notes: Sequence[Finding],
+) -> FoldPlan:
+    return FoldPlan(
         made=planner.made,
         steps=steps,
         blocked=blocked,
@@ -211,7 +214,7 @@ def _setting(machine: str, tool: str, punch: str) -> str:
     return f"machine '{machine}'" + (f", tool {tool}" if tool else "") + (f", punch {punch}" if punch else "")
 
 
-def _why_none(found: Found, given: bool, doubted: bool) -> Finding:
+def _why_none(found: FoundOrder, given: bool, doubted: bool) -> Finding:
     if doubted:
         what = "every order of folds collides, but only with assumed tools; with other tools it may fold"
         remedy = "ask whether the machine has the tools that the blocked folds need"
@@ -250,7 +253,7 @@ def _assumed(planner: Planner) -> Iterator[Finding]:
             yield caution("route.assumed", f"machine '{machine}'", what, remedy)
 
 
-def _of_steps(steps: tuple[Step, ...], found: Found, given: bool) -> Iterator[Finding]:
+def _of_steps(steps: tuple[FoldStep, ...], found: FoundOrder, given: bool) -> Iterator[Finding]:
     if steps:
         how = "in the given order" if given else "no order is better"
         if found.proven or given:
