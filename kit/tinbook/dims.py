@@ -9,11 +9,14 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from tinbook.flatlines import Blank, Cut, FoldLine
+from tinbook.flatlines import Cut, FoldLine
 from tinbook.plane.cuts import distance
 from tinbook.plane.loops import Edge, Move, Point
+
+if TYPE_CHECKING:
+    from tinbook.flatpattern import FlatPattern
 
 _UNEVEN: Final = 0.15
 """Part of a pitch by which a row may be uneven and still be one row: beads that draw the sheet in spread it."""
@@ -90,16 +93,16 @@ def text_place(dim: Dim, size: float) -> Point:
     return (ax, max(ay, by) + back) if dim.upright else (min(ax, bx) - back, ay)
 
 
-def _corners(flat: Blank) -> list[Point]:
+def _corners(flat: FlatPattern) -> list[Point]:
     return [e.at(s) for e in flat.outer for s in ((0.0,) if e.is_line else (0.0, 0.25, 0.5, 0.75))]
 
 
-def overall(flat: Blank, size: float, level: int = 1) -> tuple[Dim, Dim]:
+def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
     """Return width and height of the blank's bounding box as two dimensions.
 
     Parameters
     ----------
-    flat : Blank
+    flat : FlatPattern
         The blank.
     size : float
         Height of letters, mm of the drawing: sets how far out the lines stand.
@@ -115,7 +118,7 @@ def overall(flat: Blank, size: float, level: int = 1) -> tuple[Dim, Dim]:
     )
 
 
-def _outermost(flat: Blank) -> tuple[Point, Point, Point, Point]:
+def _outermost(flat: FlatPattern) -> tuple[Point, Point, Point, Point]:
     """Return the corners farthest to the left, to the right, down and up."""
     points = _corners(flat)
     # Rounded, so that noise in the last digits never picks another corner.
@@ -136,7 +139,7 @@ def _axis(f: FoldLine) -> str:
     return "y" if abs(math.cos(turn)) < _STRAIGHT else ""
 
 
-def fold_stations(flat: Blank, size: float, origin: Point | None = None) -> tuple[Dim, ...]:
+def fold_stations(flat: FlatPattern, size: float, origin: Point | None = None) -> tuple[Dim, ...]:
     """Return the distance of each axis-parallel fold line from the left or lower edge of the blank, or from an origin.
 
     Running dimensions from one datum: a tape hooked on that edge reads them all.
@@ -158,7 +161,7 @@ def fold_stations(flat: Blank, size: float, origin: Point | None = None) -> tupl
     return tuple(result)
 
 
-def fold_to_edge(flat: Blank, fold: FoldLine) -> tuple[float, Edge] | None:
+def fold_to_edge(flat: FlatPattern, fold: FoldLine) -> tuple[float, Edge] | None:
     """Return the distance from a fold line to the straight outer edge that serves it as datum.
 
     The edge is parallel to the fold, lies opposite it for some length and is the
@@ -173,7 +176,7 @@ def fold_to_edge(flat: Blank, fold: FoldLine) -> tuple[float, Edge] | None:
     return min(found, key=lambda row: row[0]) if found else None
 
 
-def fold_to_edges(flat: Blank, fold: FoldLine) -> tuple[float, float] | None:
+def fold_to_edges(flat: FlatPattern, fold: FoldLine) -> tuple[float, float] | None:
     """Return the distances from a fold line to the two corners of the straight outer edge that serves it as datum.
 
     As `fold_to_edge`, but the edge may taper by up to `TAPER`.
@@ -189,7 +192,7 @@ def fold_to_edges(flat: Blank, fold: FoldLine) -> tuple[float, float] | None:
     return min(found)[2] if found else None
 
 
-def _edges_along(flat: Blank, fold: FoldLine) -> Iterator[tuple[bool, tuple[float, float], Edge]]:
+def _edges_along(flat: FlatPattern, fold: FoldLine) -> Iterator[tuple[bool, tuple[float, float], Edge]]:
     """Yield the straight outer edges that lie opposite a fold line: whether they taper, and how far their corners lie off."""
     if not fold.pieces:
         return
@@ -280,7 +283,7 @@ def _calipered(cut: Cut) -> tuple[tuple[float, float], float]:
     return best[1], best[2]
 
 
-def _from_edge(flat: Blank, p: Point) -> float:
+def _from_edge(flat: FlatPattern, p: Point) -> float:
     return min(distance(e, p) for e in flat.outer)
 
 
@@ -311,7 +314,7 @@ def _step(centres: Sequence[Point], i: int) -> Point:
     return centres[i + 1][0] - centres[i][0], centres[i + 1][1] - centres[i][1]
 
 
-def hole_rows(flat: Blank) -> tuple[HoleRow, ...]:
+def hole_rows(flat: FlatPattern) -> tuple[HoleRow, ...]:
     """Return all openings grouped into rows, in the order of the flat pattern: cut ones first, then drilled ones."""
     groups: dict[tuple[bool, float | None, str, float | None, float], list[Cut]] = {}
     before = {c.name: c.dia for c in flat.undersize}
@@ -335,7 +338,7 @@ def hole_rows(flat: Blank) -> tuple[HoleRow, ...]:
 
 
 def _row(
-    flat: Blank,
+    flat: FlatPattern,
     cuts: list[Cut],
     centres: list[Point],
     chosen: list[int],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Literal
 
 from tinbook.plane.loops import Edge, Loop, Point
 
@@ -141,39 +141,3 @@ class Mark:
     edges: tuple[Edge, ...]
     label: str = ""
     face: Direction = "up"
-
-
-class Blank(Protocol):
-    """The fields of a flat pattern that drawings and dimensions read; see `FlatPattern`."""
-
-    @property
-    def name(self) -> str:
-        """Part number."""
-
-    @property
-    def outer(self) -> Loop:
-        """Outer contour, anticlockwise."""
-
-    @property
-    def cuts(self) -> tuple[Cut, ...]:
-        """Inner contours at finished size."""
-
-    @property
-    def inner(self) -> tuple[Cut, ...]:
-        """All inner contours that the cutter makes."""
-
-    @property
-    def folds(self) -> tuple[FoldLine, ...]:
-        """Fold lines."""
-
-    @property
-    def marks(self) -> tuple[Mark, ...]:
-        """Everything that is not cut through."""
-
-    @property
-    def drills(self) -> tuple[Cut, ...]:
-        """Holes that are drilled by hand."""
-
-    @property
-    def undersize(self) -> tuple[Cut, ...]:
-        """Holes that are cut smaller and drilled out."""

@@ -11,11 +11,14 @@ import math
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from html import escape
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from tinbook.dims import Dim, fold_stations, overall, text_place, text_width
-from tinbook.flatlines import Blank, FoldLine, Mark, both_ways
+from tinbook.flatlines import FoldLine, Mark, both_ways
 from tinbook.plane.loops import Edge, Loop, Point
+
+if TYPE_CHECKING:
+    from tinbook.flatpattern import FlatPattern
 
 UP: Final = "#2778c4"
 DOWN: Final = "#c2571a"
@@ -132,7 +135,7 @@ def _fold_title(f: FoldLine) -> str:
     return f"{text}, {f.rule}" if f.rule else text
 
 
-def _blank(flat: Blank, line: float, keys: bool) -> str:
+def _blank(flat: FlatPattern, line: float, keys: bool) -> str:
     outer, loops = loop_data(flat.outer), [loop_data(c.loop) for c in flat.inner]
     sheet = outer + "".join(loops)
     fill = 'fill="currentColor" fill-opacity="0.07" fill-rule="evenodd"'
@@ -211,7 +214,7 @@ def _dims(dims: Sequence[Dim], size: float, keys: bool = False) -> str:
 
 
 def flat_svg(
-    flat: Blank,
+    flat: FlatPattern,
     *,
     folds: bool = True,
     marks: bool = True,
@@ -223,7 +226,7 @@ def flat_svg(
 
     Parameters
     ----------
-    flat : Blank
+    flat : FlatPattern
         The blank.
     folds, marks : bool
         Draw fold lines; draw marks.

@@ -80,11 +80,6 @@ class BeadRoll:
         """Whether `draw` is a guess."""
         return self.draw_factor is None
 
-    @property
-    def end_length(self) -> float:
-        """Length of the run-out at each end, mm."""
-        return 3.0 * self.depth if self.run_out is None else self.run_out
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Roller:

@@ -86,11 +86,6 @@ class PanelStiffness:
         return self.flat_deflection / self.deflection
 
     @property
-    def frequency_gain(self) -> float:
-        """First frequency over that of the flat sheet."""
-        return self.frequency / self.flat_frequency
-
-    @property
     def linear(self) -> bool:
         """Whether the deflection is within linear theory."""
         return plates.small_deflection(self.deflection, self.thickness)
