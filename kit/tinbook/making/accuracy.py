@@ -37,7 +37,7 @@ Terms: TypeAlias = dict[Cause, float]
 
 @dataclass(frozen=True, slots=True)
 class LineError:
-    """What moves a fold's line off its place, as its stop passes it on.
+    """The causes that move a fold's line off its place, with the stop's share in each.
 
     Parameters
     ----------
@@ -53,11 +53,11 @@ class LineError:
 
 
 class Ordered(Protocol):
-    """What knows how each fold is set: a fold sequence."""
+    """Anything that knows how each fold is set, such as a plan of folds."""
 
     @property
     def lines(self) -> tuple[LineError, ...]:
-        """What moves each fold's line."""
+        """The causes that move each fold's line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +126,7 @@ def finished_sizes(made: Made, order: Ordered | None = None) -> tuple[FinishedSi
 
 
 def _lines(made: Made, order: Ordered | None) -> dict[str, Terms]:
-    """Return what moves each fold's line; where nobody knows how it is set, it alone."""
+    """Return the causes that move each fold's line; without a plan each line misses its place by itself."""
     lines: dict[str, Terms] = {s.name: {("line", s.name): 1.0} for s in made.strips}
     for e in order.lines if order is not None else ():
         lines[e.fold] = {(kind, name): value for kind, name, value in e.terms}

@@ -114,7 +114,7 @@ EXTENTS: Memo[Extent] = Memo("extent of a body")
 
 @dataclass(frozen=True, eq=False)
 class ArticulatedPart(Remembers):
-    """The part taken apart for posing; whatever the search asks again is computed once.
+    """The part taken apart for posing; results that the search needs again are computed once.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""An assembly resolved on a shop's tools: every part made, in its place, held against every other."""
+"""An assembly resolved on a shop's tools: every part made and placed; common volumes, gaps and mating holes."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ class Assembled(Remembers):
     Parameters
     ----------
     assembly, shop
-        What was asked for, on whose tools.
+        The declaration and the workshop whose tools make its parts.
     made : tuple of (Part, Made)
         Each different part once.
     bodies : tuple of (Thing, tuple of Folded)
@@ -170,11 +170,11 @@ class Assembled(Remembers):
 
     @property
     def mass(self) -> float:
-        """Mass of all that is made and bought, kg."""
+        """Mass of all made and bought members, kg."""
         return sum(self.mass_of(m) for m in self.assembly.members)
 
     def mass_of(self, member: Placed) -> float:
-        """Return a member's mass, kg; 0 for what was there before."""
+        """Return a member's mass, kg; 0 for existing things."""
         if isinstance(member.thing, Bought):
             return 0.0 if member.thing.existing else member.thing.mass
         return self.made_of(member.name).mass
@@ -221,7 +221,7 @@ class Assembled(Remembers):
 
 
 def need_assembled(made: object, what: str) -> None:
-    """Refuse anything but an assembly whose parts are made, and say where one comes from."""
+    """Raise BadValue for anything but an assembly whose parts are made; the message says which call gives one."""
     of_kind(made, Assembled, what, "an assembly with its parts made, as tb.assemble(assembly, shop) gives one")
 
 

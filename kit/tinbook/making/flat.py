@@ -139,7 +139,7 @@ def _no_overlap(pieces: list[tuple[str, Loop]], nodes: dict[str, PanelNode]) -> 
         raise Refused("flat.crosses", pieces[doubt[int(bad.argmax())]][0], what, remedy)
     if len(loops) < 3:
         return
-    # Two pieces share no more than their boxes do: what only touches is told from its box.
+    # Two pieces share no more area than their boxes do, so boxes settle pieces that only touch.
     count = np.bincount(of)
     begin = np.cumsum(count) - count
     x0, y0 = np.minimum.reduceat(points, begin).T
@@ -195,7 +195,7 @@ def with_stock(outer: Loop, panels: set[str]) -> Loop:
 
 
 def placed_holes(spread: OpeningsByPanel, laying: Laying) -> list[Cut]:
-    """Return every opening, whole, where the blank carries it, in the order of `spread.flat`."""
+    """Return every opening, whole, where the blank carries it, in the order of `OpeningsByPanel.flat`."""
     by_panel: dict[str, list[int]] = {}
     for i, (panel, _) in enumerate(spread.flat):
         by_panel.setdefault(panel, []).append(i)
@@ -215,7 +215,7 @@ def placed_holes(spread: OpeningsByPanel, laying: Laying) -> list[Cut]:
 
 
 def undersize_holes(spread: OpeningsByPanel, holes: list[Cut]) -> tuple[Cut, ...]:
-    """Return what is cut, smaller, of the holes that are drilled out afterwards."""
+    """Return the smaller holes that are cut where holes are drilled out afterwards."""
     found = []
     for (_, hole), placed in zip(spread.flat, holes, strict=True):
         if hole.undersize is not None:

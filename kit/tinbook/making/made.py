@@ -1,4 +1,4 @@
-"""What `make` answers: the folded part with its declaration, its shop, its flat pattern and what was noticed."""
+"""The result of `make`: the folded part with its declaration, its shop, its flat pattern and the findings."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ class Made(Remembers):
     Parameters
     ----------
     part, shop, sheet
-        What was asked for, on whose tools, from which sheet.
+        The declaration, the workshop whose tools make it, and the sheet.
     folded : Folded
         Thickness (measured if the shop gives one, else nominal), panels and bends; no panels when a stop
         finding made it impossible.
     flat : FlatPattern or None
         The blank, None when it could not be resolved.
     findings : Findings
-        What was noticed while resolving, worst first.
+        Of resolving it, worst first.
     """
 
     part: Part
@@ -91,5 +91,5 @@ class Made(Remembers):
 
 
 def need_made(thing: object, what: str) -> None:
-    """Refuse anything but a made part, and say where one comes from."""
+    """Raise BadValue for anything but a made part; the message says which call gives one."""
     of_kind(thing, Made, what, "a made part, as tb.make(part, shop) gives one")

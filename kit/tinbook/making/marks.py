@@ -1,4 +1,4 @@
-"""What is marked on a blank: fold lines, hand-drilled holes, the trim line, part number, up side, rolling direction."""
+"""Marks on a blank: fold lines, hand-drilled holes, the trim line, part number, up side, rolling direction."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def fold_marks(lines: tuple[FoldLine, ...], etches: bool, nicked: frozenset[str]
 
 
 def fold_label(f: FoldLine) -> str:
-    """Return what the marks of a fold are labelled with."""
+    """Return the label of a fold's marks."""
     return f"{f.name} {f.direction} {round(f.angle, 1):g}"
 
 
@@ -124,7 +124,7 @@ def _arrow(x: float, y: float, length: float) -> tuple[Edge, ...]:
 
 
 class _Taken:
-    """What lies on the blank already: boxes of cuts, strokes of marks, footprints of forms."""
+    """The places on the blank that are taken: boxes of cuts, strokes of marks, footprints of forms."""
 
     def __init__(self, cuts: list[Loop], forms: list[Loop], marks: list[Mark]) -> None:
         ends = rows([e for m in marks for e in m.edges])[:, :4]
@@ -136,7 +136,7 @@ class _Taken:
         self._slanted, self._forms = ends[slanted].reshape(-1, 2, 2), forms
 
     def hits(self, places: Array) -> npt.NDArray[np.bool_]:
-        """Tell which boxes, shape (n, 4), meet something."""
+        """Return for each box, shape (n, 4), whether it meets something."""
         hit = _meet(places, self._plain)
         # Shapes are made only for places that boxes do not settle.
         doubt = np.flatnonzero(~hit & _meet(places, self._boxes))
@@ -147,7 +147,7 @@ class _Taken:
 
 
 def _meet(a: Array, b: Array) -> npt.NDArray[np.bool_]:
-    """Tell which boxes of `a` touch any of `b`."""
+    """Return for each box of `a` whether it touches one of `b`."""
     ax0, ay0, ax1, ay1 = a.T[:, :, None]
     bx0, by0, bx1, by1 = b.T
     meet = (ax0 <= bx1) & (ax1 >= bx0) & (ay0 <= by1) & (ay1 >= by0)

@@ -1,4 +1,4 @@
-"""`make`: a part on a shop's tools, worked out once; the only place where a bend allowance is applied."""
+"""`make`: resolves a part on a shop's tools; the only place where a bend allowance is applied."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def make(part: Part, shop: Shop) -> Made:
 
 
 def _foldable(first: Made) -> Made:
-    """Return the part on the machines that fold the whole of it: a process that cannot is left out (see `make.machines`).
+    """Return the part on the machines that fold the whole of it: a process that cannot is left out (see `making.machines`).
 
     Where the rest cannot either, the part stays on its first tools.
     """
@@ -96,7 +96,7 @@ def _foldable(first: Made) -> Made:
 
 
 def _resolved(part: Part, shop: Shop, sheet: Sheet, without: frozenset[str] = frozenset(), why: str = "") -> Made:
-    """Return the part on the tools of each fold; `why` says what spoke against the processes left out."""
+    """Return the part on the tools of each fold, without some processes; `why` names the reason that they are left out."""
     findings: list[Finding] = []
     try:
         return _make(part, shop, sheet, findings, without, why)
@@ -107,7 +107,7 @@ def _resolved(part: Part, shop: Shop, sheet: Sheet, without: frozenset[str] = fr
 
 
 def _cutter(shop: Shop, sheet: Sheet) -> Cutter:
-    """Return who cuts the sheet; a sheet that none of the shop's cutters takes cannot be made."""
+    """Return the cutter that takes the sheet; refuse a sheet that none of the shop's cutters takes."""
     if not any(c.takes(sheet.material, sheet.nominal) for c in shop.cutters):
         limits = [(c, largest(c.max_thickness, sheet.material)) for c in shop.cutters]
         here = [(c, most) for c, most in limits if most > 0]
@@ -233,7 +233,7 @@ def _own_marks(panels: tuple[MadePanel, ...], order: list[str]) -> list[Mark]:
 
 
 def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
-    """Return the finding that other machines were taken, and why."""
+    """Return the finding that says which other machines make the folds, and why."""
     tools = [shop.tool(key) for key in dict.fromkeys(f.bend.tool for f in folds if f.bend.tool)]
     taken = ", ".join(f"{t.key} ({t.who})" for t in tools)
     where = f"machine {tools[0].machine!r}" if tools else "machines"
@@ -250,7 +250,7 @@ def _bend(
     same: dict[tuple[object, ...], Bend],
     without: frozenset[str],
 ) -> BentFold:
-    """Return a fold with its tool's numbers; `same` holds what was found for folds that ask for the same."""
+    """Return a fold with its tool's numbers; `same` stores bends by what determines them, so that like folds share one."""
     t = sheet.thickness
     angle = fold.angle
     field = f"fold {fold.name!r}"

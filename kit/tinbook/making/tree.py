@@ -166,7 +166,7 @@ def lay_out_panels(base: Loop, folds: dict[str, BentFold], thickness: float) -> 
             outline = _leg_loop(b, sides[fold.name])
             x0, x1 = strips[fold.name][2:]
             left = outline.edges[0].start[0]
-            _held(b, (x0, x1))
+            _require_strip_in_place(b, (x0, x1))
             own_base = (0.0, outline.edges[0].length)
             child_root = _root(b, outline, thickness, (x0 - left, x1 - left) if fold.strip is None else own_base)
             child_flat = placed[fold.name][1].after(Move(v=b.bend.allowance - b.setback))
@@ -212,8 +212,8 @@ def strip_loop(b: BentFold, x0: float, x1: float) -> Loop:
     )
 
 
-def _held(b: BentFold, span: tuple[float, float]) -> None:
-    """Refuse a strip that does not begin where its parent lets it."""
+def _require_strip_in_place(b: BentFold, span: tuple[float, float]) -> None:
+    """Refuse a drawn strip whose ends corners or reliefs of its parent would cut."""
     if b.fold.strip is None:
         return
     e = b.fold.strip.edge("parent")

@@ -102,7 +102,7 @@ def _swept(profile: BeadProfile, up: bool, stations: int) -> _Template:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlacedForm:
-    """What the panel must know of a form: its outline, run clockwise, its group and side."""
+    """A form as its panel needs it: its outline, run clockwise, its group and side."""
 
     panel: int
     outline: Array

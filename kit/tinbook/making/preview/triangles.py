@@ -208,7 +208,7 @@ def _by_rows(rings: Rings, xy: Array) -> Index | None:
 
 
 def without(n: int, dropped: Index) -> Index:
-    """Return the numbers below n but some."""
+    """Return the numbers below n without some."""
     kept = np.ones(n, dtype=np.bool_)
     kept[dropped] = False
     return np.flatnonzero(kept)

@@ -1,4 +1,4 @@
-"""Swept forms of the solid: both skins formed of planes' neighbours only, cylinders, tori and spheres."""
+"""Swept forms of the solid: both skins made of cylinders, tori and spheres."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Bodies of an assembly in the geometry kernel: placed, held against each other, weighed, their bores found."""
+"""Bodies of an assembly in the geometry kernel: placed, compared, measured, their bores found."""
 
 from __future__ import annotations
 

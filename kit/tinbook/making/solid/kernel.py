@@ -1,9 +1,9 @@
-"""The one room that knows OCCT: faces from shared edges, checks, measures and triangles.
+"""The one module that knows OCCT's quirks: faces from shared edges, checks and measures.
 
 The boundary is built edge by edge with `BRep_Builder` and every edge is made
 once and handed to both faces that meet there, so nothing has to be sewn or cut
-afterwards and the time grows with the number of edges only. What the kernel
-insists on is kept here: edges carry a curve on each curved surface (planes need
+afterwards and the time grows with the number of edges only. The kernel's
+requirements are met here: edges carry a curve on each curved surface (planes need
 none), a face whose surface looks inward is reversed as a whole, a closed
 cylinder carries its seam twice.
 
@@ -125,7 +125,7 @@ def spline(a: Shape, b: Shape, points: Array) -> Shape:
 
 
 def put_line(edge: Shape, surface: Any, uv: UV, direction: UV) -> None:
-    """Tell the edge that it is straight in the surface's parameters: at its parameter 0 at `uv`."""
+    """Give the edge a straight curve in the surface's parameters, at its parameter 0 at `uv`."""
     edge = edge if isinstance(edge, TopoDS_Edge) else TopoDS.Edge_s(edge)  # a reversed edge comes back as a plain shape
     _B.UpdateEdge(edge, Geom2d_Line(gp_Pnt2d(*uv), gp_Dir2d(*direction)), surface, _HERE, TOL)
 
