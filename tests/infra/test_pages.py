@@ -35,7 +35,7 @@ def test_every_folder_says_what_it_holds() -> None:
 
 @pytest.mark.parametrize("page", PAGES)
 def test_a_page_names_what_exists(page: str) -> None:
-    """Every `tb.name` on a page can be had, every name alone is a door, a module or a value of the room."""
+    """Every `tb.name` on a page can be had, every name alone is a door, a parameter of one, a module or a value of the room."""
     room = importlib.import_module(page)
     text = inspect.getdoc(room) or ""
     for path in re.findall(r"\btb\.(\w+(?:\.\w+)?)", text):
@@ -50,4 +50,6 @@ def test_a_page_names_what_exists(page: str) -> None:
     )
     if (folder / "__init__.pyi").exists():
         known |= set(homes(page))
+        functions = [thing for name in homes(page) if inspect.isfunction(thing := getattr(room, name))]
+        known |= {parameter for f in functions for parameter in inspect.signature(f).parameters}
     assert {n for n in re.findall(r"`(\w+)`", text) if not hasattr(room, n)} - known == set()
