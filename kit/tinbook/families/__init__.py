@@ -1,8 +1,8 @@
 """Ready-made kinds of part: plain functions that return a `Part`, or an `Assembly` of several.
 
 Every parameter has a default and a range, so `tb.workbench` gives it a slider; a value that cannot work
-is refused with the nearest one that can. Unit and range of each stand at the end of `help(family)`. `sheet` is the shop's
-`Sheet`, whose measured thickness then counts, or its name; `number` and `rev` are those of the part or the assembly.
+is refused with the nearest one that can. Unit and range of each stand at the end of its help. The sheet is the
+shop's `Sheet`, whose measured thickness then counts, or its name; number and revision are those of the part or assembly.
 
 Doors, by what they serve: floor (`floor_pan`, `floor_pan_pair`, `floor_brace`, `reinforcement_plate`, `tunnel`,
 `tunnel_lid`, `lid_opening`), dash (`hemmed_dash_edge`, `dash_bay`, `dash_frame`, `fascia`), tank (`tank_cradle`,
