@@ -11,12 +11,14 @@ from typing import Any, Literal, TypeAlias, cast
 
 from tinbook import fields
 from tinbook.errors import BadValue, TinbookError
-from tinbook.fields import Choice, Flag, Range, Text, kind_of, kinds_of
+from tinbook.fields import Choice, Flag, Range, Text, Word, kind_of, kinds_of
 from tinbook.shop.material import SheetName
 from tinbook.shop.shop import Shop
 
 Kind = Literal["length", "count", "choice", "switch", "text"]
 Value: TypeAlias = float | int | str | bool
+ANY_TEXT = Word("(?s).*", "text")
+"""Of a bare `str`: a design function may take what it likes."""
 
 HOW = (
     'Annotated[float, tb.Range(600, 1200, 5, "mm")], Annotated[int, tb.Range(0, 9)], Literal["up", "down"], bool or str'
@@ -163,8 +165,8 @@ def _parameter(p: inspect.Parameter, hint: Any) -> Parameter:
         raise _Reason(f"it has no annotation; give it one of: {HOW}")
     if hint in (float, int):
         raise _Reason(f"a bare {hint.__name__} has no range; write {HOW}")
-    field = Text(empty=True) if hint is str else kind_of(hint)
-    if not isinstance(field, Range | Choice | Flag | Text | SheetName):
+    field = ANY_TEXT if hint is str else kind_of(hint)
+    if not isinstance(field, Range | Choice | Flag | Text | Word | SheetName):
         raise _Reason(f"{hint!r} cannot become a control; write {HOW}")
     if isinstance(field, Choice) and not all(isinstance(c, str | int | bool) for c in field.choices):
         raise _Reason("choices are texts, whole numbers or True and False")
