@@ -174,7 +174,7 @@ def contact(blank: ArticulatedPart, finger: Finger, fold: int, child: bool, leve
         listed.append((sum(b - a for a, b in stretches), side, body, points))
     _, side, body, points = max(listed, key=lambda each: (each[0], each[2].kind == "strip"))
     if body.formed:
-        return f"{body.kind} {body.name} stands before the fingers"
+        return f"{named(body.kind, body.name)} stands before the fingers"
     shaved = Finger(finger.above - SHAVED, finger.below - SHAVED, finger.width, finger.assumed)
     lower = max(_reach(blank, shaved, fold, child, s, b, levels)[0] for _, s, b in touched)
     slope = (at - lower) / SHAVED

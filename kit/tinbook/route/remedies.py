@@ -9,6 +9,7 @@ from typing import Final
 
 from tinbook.making.articulated import ArticulatedPart, Levels
 from tinbook.making.folded import MadePanel
+from tinbook.making.labels import named
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.making.tools import own_radius
@@ -58,7 +59,7 @@ def blocked_folds(planner: Planner) -> Iterator[Blocked]:
         found = tuple(remedies.of(key[0], clash, setup))
         yield Blocked(
             fold=strip.name,
-            body=clash.body if clash.kind == "panel" else f"{clash.kind} {clash.body}",
+            body=clash.body if clash.kind == "panel" else named(clash.kind, clash.body),
             against=clash.against,
             depth=clash.depth,
             angle=clash.angle,
