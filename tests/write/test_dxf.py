@@ -119,6 +119,16 @@ def test_r12_is_written_without_a_word(tmp_path: Path, caplog: pytest.LogCapture
     assert logger.level == level
 
 
+@pytest.mark.parametrize("version", ["R2010", "R12"])
+def test_the_file_defines_the_layers_that_it_uses_and_no_other(tmp_path: Path, version: Any) -> None:
+    """With openings and without; "0" and the one for dimensions stand in every DXF."""
+    bare = replace(plain(), cuts=(), marks=())
+    for flat in (plain(), bare):
+        doc = ezdxf.readfile(write_dxf(flat, tmp_path, version, replace=True))
+        assert {e.dxf.layer for e in doc.modelspace()} == {layer.dxf.name for layer in doc.layers} - {"0", "Defpoints"}
+    assert INNER not in {layer.dxf.name for layer in doc.layers}
+
+
 def test_the_default_file_holds_cuts_only_and_options_add_layers(tmp_path: Path) -> None:
     etched = ezdxf.readfile(write_dxf(plain(), tmp_path / "a.dxf", marks=True))
     layers = {e.dxf.layer for e in etched.modelspace()}

@@ -271,6 +271,10 @@ def test_down_folds_of_an_etching_cutter_get_nicks() -> None:
     assert "front nicks" not in said
     assert re.search(r"\d nicks, 300.0 long", said)
     assert re.search(r"\d etched, 300.0 long", said)
+    made = make(part, SHOP)
+    assert made.flat is not None
+    (below,) = [n for n in mark_notes(made, made.flat) if "down face" in n]
+    assert below.endswith("with x running the other way: front.")
 
 
 @pytest.mark.parametrize(
