@@ -199,6 +199,8 @@ def test_findings_to_mind_are_printed() -> None:
 def test_refusals_write_nothing(tmp_path: Path) -> None:
     with pytest.raises(CannotMake, match="bead"):
         write_sheet(impossible(), tmp_path)
+    with pytest.raises(CannotMake, match="bead"):
+        sheet_bytes(impossible())
     with pytest.raises(BadValue, match="A4 or A3"):
         write_sheet(channel(), tmp_path, paper="A5")  # type: ignore[arg-type]
     with pytest.raises(BadValue, match="made part"):
