@@ -47,6 +47,25 @@ def test_pages_point_to_what_exists(root: Path, page: str) -> None:
     assert [path for path in [*links, *named] if not (root / path).exists()] == []
 
 
+def test_notes_beside_the_code_name_files_that_exist(root: Path) -> None:
+    """From the note's own room, the package, its tests or the root."""
+    notes = [root / name for name in tracked(root) if name.endswith(("DECISIONS.md", "ADDING.md"))]
+    assert len(notes) > 8
+    lost = []
+    for note in notes:
+        places = [
+            note.parent,
+            root / "kit" / "tinbook",
+            root,
+            *(p for p in (root / "tests").glob("*/")),
+            root / "tests",
+        ]
+        for name in re.findall(r"`([\w./-]+(?:\.py|\.md|\.js|\.toml|/))`", note.read_text(encoding="utf-8")):
+            if not any((place / name).exists() for place in places):
+                lost.append(f"{note.relative_to(root)}: {name}")
+    assert lost == []
+
+
 def test_pages_name_every_word_of_start(root: Path, start: ModuleType) -> None:
     text = (root / "README.md").read_text(encoding="utf-8")
     words = re.findall(r"(?m)^\| `python3 kit/start\.py ?(\w*)`", text)
