@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
 from tinbook.fields import Count, Points, check_fields
-from tinbook.finding import Finding, Refused, stop
+from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction, FormLine, Mark
 from tinbook.part.features import At, Name, Positive
 from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
@@ -20,7 +20,6 @@ from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.tolerances import SAME_POINT
 
 if TYPE_CHECKING:
-    from tinbook.finding import Severity
     from tinbook.shop.shop import Shop
 
 PITCH = 2.5
@@ -221,18 +220,12 @@ class MadeBead(MadeForm):
         strain = stretch(roll.width, roll.depth, roll.draw)
         limit = material.elongation_percent / 2 / 100
         guess = " (its draw is a guess: roll a test strip)" if roll.guessed else ""
-        severity: Severity = "fine" if strain <= limit else "stop" if strain > 2 * limit else "caution"
-        yield Finding(
-            code="bead.stretch",
-            severity=severity,
-            where=where,
-            what=f"stretch across the bead{guess}" if severity == "fine" else f"{material.key} may split{guess}",
-            value=100 * strain,
-            limit=100 * (2 * limit if severity == "stop" else limit),
-            unit="%",
-            source="common practice",
-            remedy="" if severity == "fine" else "a shallower or wider bead, or a softer grade",
-        )
+        remedy = "a shallower or wider bead, or a softer grade"
+        if strain <= limit:
+            yield fine("bead.stretch", where, f"stretch across the bead{guess}", 100 * strain, 100 * limit, "%")
+        else:
+            said, most = (stop, 2 * limit) if strain > 2 * limit else (caution, limit)
+            yield said("bead.stretch", where, f"{material.key} may split{guess}", remedy, 100 * strain, 100 * most, "%")
 
     def mirrored(self) -> Self:
         """Return it reflected at x = 0 of its panel."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 from tinbook.calc.collars import pilot_before_drawing
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.fields import Count, Number, Text, check_fields
-from tinbook.finding import Finding, Refused, caution
+from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Cut, Direction, Mark
 from tinbook.part.features import SMALLEST_HOLE, At, Diameter, Positive
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work
@@ -19,7 +19,6 @@ from tinbook.plane.loops import Edge, Loop, Move, Point, circle
 from tinbook.tolerances import SAME_POINT
 
 if TYPE_CHECKING:
-    from tinbook.finding import Severity
     from tinbook.shop.shop import Shop
 
 MIRROR = Move(a=-1.0)
@@ -245,18 +244,15 @@ class MadeDrawnHole(MadeForm):
         """Yield whether the rim takes the stretch from pilot to finished size, and whose pilot it is."""
         strain = 100 * (self.dia / self.pilot_dia - 1)
         limit = on.sheet.material.elongation_percent / 2
-        severity: Severity = "fine" if strain <= limit else "caution" if strain <= 4 * limit else "stop"
-        yield Finding(
-            code="drawnhole.stretch",
-            severity=severity,
-            where=f"drawn hole {self.name!r}",
-            what="stretch of the rim" if severity == "fine" else f"the rim may split in {on.sheet.material.key}",
-            value=strain,
-            limit=4 * limit if severity == "stop" else limit,
-            unit="%",
-            source="common practice",
-            remedy="" if severity == "fine" else "a lower lip, a flatter angle, or a pilot that is reamed and deburred",
-        )
+        where = f"drawn hole {self.name!r}"
+        if strain <= limit:
+            yield fine("drawnhole.stretch", where, "stretch of the rim", strain, limit, "%")
+        else:
+            said, most = (caution, limit) if strain <= 4 * limit else (stop, 4 * limit)
+            remedy = "a lower lip, a flatter angle, or a pilot that is reamed and deburred"
+            yield said(
+                "drawnhole.stretch", where, f"the rim may split in {on.sheet.material.key}", remedy, strain, most, "%"
+            )
         if self.pilot_from == "constant volume":
             what = "pilots are worked out by constant volume: no die of the shop's table was named"
             remedy = (

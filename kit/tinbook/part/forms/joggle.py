@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.errors import OutOfRange
 from tinbook.fields import Number, Text, check_fields
-from tinbook.finding import Finding, Refused
+from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction, Mark
 from tinbook.part.features import Fold, FromZero, Positive
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work
@@ -128,14 +128,10 @@ class Joggle(Form):
             angle = next((a for a in steps if _straight(step, middle, a) >= SHORTEST), FLATTEST)
             straight = _straight(step, middle, angle)
         if straight < SHORTEST - 1e-9:
-            raise Refused(
-                "joggle.step",
-                where,
-                "the step is too low for its two bends",
-                "a smaller radius, a flatter angle, or a deeper step",
-                step,
-                step + (SHORTEST - straight) * math.sin(math.radians(angle)),
-            )
+            what = "the step is too low for its two bends"
+            remedy = "a smaller radius, a flatter angle, or a deeper step"
+            least = step + (SHORTEST - straight) * math.sin(math.radians(angle))
+            raise Refused("joggle.step", where, what, remedy, step, least)
         edge = on.part.base.edge(self.edge)
         return MadeJoggle(
             name=self.name,
@@ -153,35 +149,19 @@ class Joggle(Form):
 
     def _on_a_free_edge(self, part: Part) -> None:
         """Refuse an edge that cannot carry the step."""
-        where = f"joggle {self.name!r}"
+        where, edge = f"joggle {self.name!r}", f"edge {self.edge!r}"
         if self.edge not in part.base.names:
-            raise Refused(
-                "joggle.edge",
-                where,
-                f"the base has no edge {self.edge!r}",
-                "an edge of the base: " + ", ".join(part.base.names),
-            )
+            remedy = "an edge of the base: " + ", ".join(part.base.names)
+            raise Refused("joggle.edge", where, f"the base has no {edge}", remedy)
         if not part.base.edge(self.edge).is_line:
-            raise Refused(
-                "joggle.edge",
-                where,
-                f"edge {self.edge!r} is not straight",
-                "a straight edge of the base, or a part in two panels",
-            )
+            remedy = "a straight edge of the base, or a part in two panels"
+            raise Refused("joggle.edge", where, f"{edge} is not straight", remedy)
         if any(f.panel == "base" and f.edge == self.edge for f in part.folds):
-            raise Refused(
-                "joggle.edge",
-                where,
-                f"edge {self.edge!r} carries a fold",
-                "an edge of the base that nothing is folded on",
-            )
+            remedy = "an edge of the base that nothing is folded on"
+            raise Refused("joggle.edge", where, f"{edge} carries a fold", remedy)
         if sum(f.edge == self.edge for f in part.forms_of(Joggle)) > 1 or set(self.zones) & set(part.panels):
-            raise Refused(
-                "joggle.edge",
-                where,
-                f"edge {self.edge!r} carries another joggle, or a fold has its name",
-                "one joggle to an edge, another name",
-            )
+            what = f"{edge} carries another joggle, or a fold has its name"
+            raise Refused("joggle.edge", where, what, "one joggle to an edge, another name")
 
     def welded(self, outer: Part, edge: str, pitch: float, **given: object) -> Part:
         """Return the mating part with its plug welds: holes in the outer sheet, on the torch side, over the lap's middle.
@@ -312,45 +292,31 @@ class MadeJoggle(MadeForm):
     def findings(self, on: Setting) -> Iterator[Finding]:
         """Yield whether the mating sheet comes flush, and whether its plug welds fit on the lap."""
         where = f"joggle {self.name!r}"
-        proud = self.gap < -1e-9
-        yield Finding(
-            code="joggle.flush",
-            severity="stop" if proud else "caution" if self.gap < 1e-9 else "fine",
-            where=where,
-            what="the mating sheet stands proud of the panel"
-            if proud
-            else "the mating sheet comes flush"
-            + (" only bare: no room for paint or sealer" if self.gap < 1e-9 else ""),
-            value=self.step,
-            limit=self.mate,
-            unit="mm",
-            source="geometry",
-            remedy="" if self.gap >= 1e-9 else "a deeper step: the mating sheet and what lies between",
+        numbers, remedy = (
+            (self.step, self.mate, "mm", "geometry"),
+            "a deeper step: the mating sheet and what lies between",
         )
+        if self.gap < -1e-9:
+            yield stop("joggle.flush", where, "the mating sheet stands proud of the panel", remedy, *numbers)
+        elif self.gap < 1e-9:
+            what = "the mating sheet comes flush only bare: no room for paint or sealer"
+            yield caution("joggle.flush", where, what, remedy, *numbers)
+        else:
+            yield fine("joggle.flush", where, "the mating sheet comes flush", *numbers)
         try:
             weld = on.shop.fixings.plug_weld(self.mate)
         except OutOfRange as wrong:
-            yield Finding(
-                code="joggle.weld",
-                severity="caution",
-                where=where,
-                what=f"whether plug welds fit on the lap is not known ({wrong})",
-                source="common practice",
-                remedy="complete the shop's table of plug welds, or rivet or bond the lap",
-            )
+            what = f"whether plug welds fit on the lap is not known ({wrong})"
+            remedy = "complete the shop's table of plug welds, or rivet or bond the lap"
+            yield caution("joggle.weld", where, what, remedy)
             return
-        narrow = self.lap < 2 * weld.edge
-        yield Finding(
-            code="joggle.weld",
-            severity="caution" if narrow else "fine",
-            where=where,
-            what=f"plug welds of {weld.hole:g} mm {'come near the edges of the lap' if narrow else 'fit on the lap'}",
-            value=self.lap,
-            limit=2 * weld.edge,
-            unit="mm",
-            source="common practice",
-            remedy="a wider lap" if narrow else "",
-        )
+        least, welds = 2 * weld.edge, f"plug welds of {weld.hole:g} mm"
+        if self.lap < least:
+            yield caution(
+                "joggle.weld", where, f"{welds} come near the edges of the lap", "a wider lap", self.lap, least
+            )
+        else:
+            yield fine("joggle.weld", where, f"{welds} fit on the lap", self.lap, least)
 
     def mirrored(self) -> Self:
         """Return it reflected at x = 0 of its panel."""
