@@ -15,7 +15,8 @@ from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.plane.cuts import contains
 from tinbook.route.fold_order import fold_sequence
-from tinbook.route.steps import FoldPlan, FoldStep
+from tinbook.route.foldstep import FoldStep
+from tinbook.route.steps import FoldPlan
 from walked import profile
 
 FEW = (

@@ -17,7 +17,6 @@ from tinbook.making.bendrules import (
     AIR,
     COUPON,
     DIN,
-    GUESSED_K,
     HANDBOOK,
     HEM,
     HEM_BAND,
@@ -42,7 +41,7 @@ from tinbook.units import positive
 BY_EYE: Final = 0.5
 """mm: how far a fold line misses its place that is set by eye on a mark (own proposal)."""
 HEMS: Final = ("closed", "open", "teardrop")
-_SOURCE: Final = {
+SOURCE: Final = {
     COUPON: "own data",
     TYPED: "own data",
     SHOP_K: "own data",
@@ -201,7 +200,7 @@ def bend_for(
         notes += coupon_notes(coupon, turned, field)
         k, used = coupon.k, COUPON
     else:
-        k, used = _k(shop, sheet, chosen, rule, turned, r, field, notes)
+        k, used = k_factor(shop, sheet, chosen, rule, turned, r, field, notes)
     allowance = bending.bend_allowance(turned, r, k, t)
     band, why = plus_minus(turned, r, t, used, coupon)
     return Bend(
@@ -212,7 +211,7 @@ def bend_for(
         tool=chosen.key if chosen else "",
         who=chosen.who if chosen else shop.name,
         process=chosen.process if chosen else "",
-        source=_SOURCE[used],
+        source=SOURCE[used],
         plus_minus=band,
         alone=coupon.scatter if coupon is not None else 0.0,
         plus_minus_from=why,
@@ -305,55 +304,12 @@ def hem_bend(
         tool=chosen.key if chosen else "",
         who=chosen.who if chosen else shop.name,
         process=chosen.process if chosen else "",
-        source=_SOURCE[used],
+        source=SOURCE[used],
         plus_minus=band,
         plus_minus_from=why,
         notes=Findings(notes),
         angle=turned,
         line_error=chosen.line_error if chosen else BY_EYE,
-    )
-
-
-def curl_bend(
-    shop: Shop, sheet: Sheet, *, angle: float, radius: float, rule: str | None = None, field: str = "curl"
-) -> Bend:
-    """Work out the bend of a curl: the sheet follows a bar of its inside radius, by hand or on rolls.
-
-    Parameters
-    ----------
-    shop, sheet
-        Who forms it, from which sheet.
-    angle : float
-        Turned through, more than 0 to 330 degrees.
-    radius : float
-        Of the bar, mm.
-    rule : str, optional
-        One of `RULES`; else the shop's typed K, else DIN 6935 (K = 0.5 from five thicknesses on).
-    field : str
-        Name of the curl for messages.
-
-    Returns
-    -------
-    Bend
-        Without a tool. The operator's line is the tangent line, where the bar is laid on.
-    """
-    notes: list[Finding] = []
-    coupon_of(shop, sheet, None, rule, field)  # no tool, so no strips of it: refuses that rule
-    k, used = _k(shop, sheet, None, rule, angle, radius, field, notes)
-    allowance = math.radians(angle) * (radius + k * sheet.thickness)
-    guess = GUESSED_K[used]
-    return Bend(
-        radius=radius,
-        allowance=allowance,
-        k=k,
-        rule=used,
-        who=shop.name,
-        source=_SOURCE[used],
-        plus_minus=math.radians(angle) * guess * sheet.thickness,
-        plus_minus_from=f"no coupons: K ±{guess:g} round a bar (own proposal)",
-        notes=Findings(notes),
-        angle=angle,
-        mark_at=0.0,
     )
 
 
@@ -365,7 +321,7 @@ def _radius_note(tool: Tool, own: float, wanted: float, field: str) -> Iterable[
     return (caution("bend.radius", field, what, remedy, wanted, own, source=tool.source),)
 
 
-def _k(
+def k_factor(
     shop: Shop,
     sheet: Sheet,
     tool: Tool | None,
@@ -375,6 +331,7 @@ def _k(
     field: str,
     notes: list[Finding],
 ) -> tuple[float, str]:
+    """Return the K-factor of a fold and the rule that it comes from."""
     t = sheet.thickness
     key = tool.key if tool else ""
     typed, shop_k = shop.deduction_for(sheet.key, key), shop.k_for(sheet.key, key)

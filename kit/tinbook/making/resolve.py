@@ -12,9 +12,10 @@ from tinbook.errors import OutOfRange, of_kind
 from tinbook.finding import Finding, Findings, Refused, caution
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine, FormLine, Mark
 from tinbook.making import flat as flats
-from tinbook.making.bends import Bend, bend_for, curl_bend, hem_bend
+from tinbook.making.bends import Bend, bend_for, hem_bend
 from tinbook.making.containment import check_inside
 from tinbook.making.crossing import crossings
+from tinbook.making.curls import curl_bend
 from tinbook.making.demands import short_legs
 from tinbook.making.folded import HOLE_BOXES, MIRROR, BendZone, Folded, MadePanel
 from tinbook.making.machines import fails

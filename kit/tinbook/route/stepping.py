@@ -12,10 +12,10 @@ from tinbook.making.demands import bent_length, force_of
 from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
 from tinbook.making.made import Made
+from tinbook.route.foldstep import FoldStep, Sight
 from tinbook.route.gauge import Finger
 from tinbook.route.planner import Hit, Planner
 from tinbook.route.reasons import handling_notes
-from tinbook.route.steps import FoldStep, Sight
 from tinbook.route.takeout import way_out
 from tinbook.shop.tools.machine import Machine
 

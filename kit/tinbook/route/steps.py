@@ -7,164 +7,19 @@ from typing import Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.finding import Findings
-from tinbook.flatpattern import Direction, both_ways
 from tinbook.htmltable import html_table
 from tinbook.making.accuracy import LineError
 from tinbook.making.folded import Folded
 from tinbook.making.made import Made
 from tinbook.making.pose import posed
 from tinbook.part.part import Part
+from tinbook.route.foldstep import HEAD, FoldStep, counted, row_of
 from tinbook.route.planner import Hit, Planner
 from tinbook.route.stops import line_errors
 from tinbook.route.stored_order import StoredHit
-from tinbook.route.takeout import Way
 
 Verdict: TypeAlias = Literal["proved", "not proved", "stopped"]
 """Of an order of folds: every step is free of collision; none was found and none ruled out; something stops it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sight:
-    """Where the operator's line lies in the blank for a fold that is set by eye.
-
-    Parameters
-    ----------
-    edge : str
-        The nearest straight edge parallel to the fold, "" where there is none.
-    at : float
-        From that edge to the line, mm; NaN without an edge.
-    off : float
-        From the middle of the bend to the line, mm, positive toward the panel that is held or lies at the back. 0 under
-        a punch; at a folder's nose bar the line lies one inside radius out from the held panel's tangent line.
-    marked : bool
-        Whether the blank's own mark lies there: marks are drawn for the panel held that the fold hangs on.
-    """
-
-    edge: str
-    at: float
-    off: float
-    marked: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoldStep:
-    """One hit.
-
-    Parameters
-    ----------
-    number : int
-        From 1.
-    fold, action : str
-        Name of the fold; "fold", "start the hem", "press flat", "press to its gap", "close over a bar" or "curl" (by hand, over a bar).
-    machine, who, tool, process, punch : str
-        On what; punch "" in a folder; machine "by hand" and the bar as tool for a curl.
-    reversed_punch : bool
-        Whether the punch is set the other way round.
-    tooling : str
-        "whole", "punch in pieces", "all in pieces", "fingers", "flush left", "flush right".
-    pieces : tuple of float
-        Punch pieces or fingers to put together, mm.
-    direction : {"up", "down"}
-        Of the fold, seen from the sheet's up side.
-    face_up : {"up", "down"}
-        Which face of the sheet looks upward in the machine.
-    at_back : str
-        Panel that lies at the back gauge, or is clamped.
-    held : bool
-        Whether that panel is clamped.
-    turn_over, turn_round, reset : bool
-        What has to be done before: the part over, the part round on the table, other tools or stops.
-    gauged : str
-        What lies against the gauge, "" when the part is set to its mark.
-    line_now : float or None
-        The stop: from what touches the gauge's finger first, in the part's state at this step, to the middle of the
-        bend, mm; None without one.
-    no_stop : str
-        Why there is no stop, "" where there is one.
-    proposed : bool
-        Whether the stop is only a proposal, to a supplier who sets his own gauge.
-    line_of : str
-        What of the machine is set to the operator's line.
-    sight : Sight or None
-        The operator's line where the part is set by eye; None with a stop, and where a hem is pressed flat.
-    line_blank : float
-        From the farthest point at the back to the middle of the bend in the blank, mm.
-    angle, angle_formed : float
-        Degrees turned that shall stay, and to set so that they stay.
-    force, rating : float or None
-        N; None where no formula covers it or the machine has no stated force.
-    by_hand : bool
-        Whether it is worked by hand, so that nobody asks for its force.
-    length : float
-        Length of the bend, mm.
-    check : str
-        What to check with a rule.
-    notes : tuple of str
-        Cautions.
-    assumed : bool
-        Whether a generic tool section stood in for an unknown one.
-    before : tuple of (str, float)
-        Degrees of every fold as the step begins.
-    out : {"lift", "forward", "endways", ""}
-        How it comes out of the machine afterwards; "": by no straight way.
-    """
-
-    number: int
-    fold: str
-    action: str
-    machine: str
-    who: str
-    tool: str
-    process: str
-    punch: str
-    reversed_punch: bool
-    tooling: str
-    pieces: tuple[float, ...]
-    direction: Direction
-    face_up: Direction
-    at_back: str
-    held: bool
-    turn_over: bool
-    turn_round: bool
-    reset: bool
-    gauged: str
-    line_now: float | None
-    no_stop: str
-    proposed: bool
-    line_of: str
-    sight: Sight | None
-    line_blank: float
-    angle: float
-    angle_formed: float
-    force: float | None
-    rating: float | None
-    by_hand: bool
-    length: float
-    check: str
-    notes: tuple[str, ...]
-    assumed: bool
-    before: tuple[tuple[str, float], ...]
-    out: Way = "lift"
-
-    @property
-    def set_by(self) -> tuple[str, str, str]:
-        """What it is set by, the stop, and the line's place in the blank, as printed."""
-        if self.line_now is not None:
-            return (
-                self.gauged + (", proposed" if self.proposed else ""),
-                f"{self.line_now:.1f}",
-                f"{self.line_blank:.1f}",
-            )
-        if self.sight is None:
-            return "-", "-", "-"
-        held = f"{self.at_back} {'held' if self.held else 'behind'}"
-        how = f"by its mark, {held}" if self.sight.marked else f"not by its mark: {held}"
-        return how, "-", f"{self.sight.at:.1f} from {self.sight.edge}" if self.sight.edge else "-"
-
-    @property
-    def included(self) -> float:
-        """Included angle to set, degrees; past half a turn (a curl) there is none that one could measure."""
-        return 180.0 - self.angle_formed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,12 +91,6 @@ def of_its_own(order: object, made: Made) -> None:
     )
     if not own:
         raise BadValue("order", repr(order), f"a fold sequence of {made.part.number} on the same shop")
-
-
-def counted(steps: tuple[FoldStep, ...]) -> str:
-    """Return how many steps, turn-overs and re-settings, in words."""
-    each = {"step": len(steps), "turn-over": sum(s.turn_over for s in steps), "re-setting": sum(s.reset for s in steps)}
-    return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for word, n in each.items())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -358,47 +207,12 @@ class FoldPlan:
 
     def rows(self) -> list[tuple[str, ...]]:
         """Return the shop sheet's table, its heading first."""
-        return [HEAD, *(_row(s) for s in self.steps)]
+        return [HEAD, *(row_of(s) for s in self.steps)]
 
     def _repr_html_(self) -> str:
         heads, *rows = self.rows() if self.steps else [()]
         notes = [] if self.steps else [str(b) for b in self.blocked] or [str(f) for f in self.findings]
         return html_table(heads, rows, caption=repr(self).strip("<>"), notes=notes)
-
-
-HEAD = (
-    "step",
-    "before",
-    "fold",
-    "tool",
-    "face up",
-    "set by",
-    "line now",
-    "line in the blank",
-    "set",
-    "force",
-    "check",
-)
-
-
-def _row(s: FoldStep) -> tuple[str, ...]:
-    before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
-    pieces = f" in {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
-    punch = f", {s.punch}{' reversed' if s.reversed_punch else ''}{pieces}" if s.punch else pieces
-    force = (
-        "" if s.force is None else f"{s.force / 1e3:.0f} kN" + ("" if s.rating is None else f" of {s.rating / 1e3:.0f}")
-    )
-    return (
-        str(s.number),
-        ", ".join(before),
-        f"{s.action}: {s.fold} {s.direction}",
-        f"{s.tool}{punch}",
-        s.face_up,
-        *s.set_by,
-        f"{both_ways(round(s.angle_formed, 1))}, leaves {round(s.angle, 1):g}",
-        force,
-        s.check,
-    )
 
 
 def sheet_rows(sequence: Any) -> list[dict[str, Any]]:

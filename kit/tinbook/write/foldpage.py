@@ -15,9 +15,10 @@ from tinbook.flatpattern import both_ways
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made
 from tinbook.route.fold_order import fold_sequence
+from tinbook.route.foldstep import FoldStep
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.plan import told
-from tinbook.route.steps import Blocked, FoldPlan, FoldStep
+from tinbook.route.steps import Blocked, FoldPlan
 from tinbook.rules.verdict import Verdict
 from tinbook.write.drafts import put
 from tinbook.write.files import target

@@ -12,8 +12,9 @@ from tinbook.flatpattern import both_ways
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.route.fold_order import fold_sequence
+from tinbook.route.foldstep import FoldStep
 from tinbook.route.order import order_of_work
-from tinbook.route.steps import FoldPlan, FoldStep, of_its_own
+from tinbook.route.steps import FoldPlan, of_its_own
 from tinbook.route.stored_order import StoredHit
 from tinbook.rules.verdict import Verdict
 from tinbook.write.flowing import Table
