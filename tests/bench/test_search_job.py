@@ -15,7 +15,7 @@ from tinbook.bench import search_job
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route import brake
+from tinbook.route import fold_order
 
 
 def shelf(leg: Annotated[float, Range(20, 60, 1, "mm")] = 30) -> Part:
@@ -85,7 +85,7 @@ def test_a_search_that_fails_says_so(bench: Bench, monkeypatch: pytest.MonkeyPat
     def boom(_made: Any, **_: Any) -> Any:
         raise wrong
 
-    monkeypatch.setattr(brake, "fold_sequence", boom)
+    monkeypatch.setattr(fold_order, "fold_sequence", boom)
 
     async def scene() -> None:
         b = bench(shelf)

@@ -18,7 +18,7 @@ from tinbook.families.floor_braces import floor_brace
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
-from tinbook.route import brake
+from tinbook.route import fold_order
 from tinbook.route.fold_order import fold_sequence
 from tinbook.write.drafts import new_run
 from zoo import all_on
@@ -158,7 +158,7 @@ def test_a_bad_shop_file_names_its_line(part_file, tmp_path, capsys):
 
 def test_what_is_not_proved_is_written_stamped_and_has_a_code_of_its_own(part_file, tmp_path, capsys, monkeypatch):
     """A search that gave up: nothing says that the part cannot be folded, nothing that it can."""
-    monkeypatch.setattr(brake, "fold_sequence", partial(fold_sequence, effort=1))
+    monkeypatch.setattr(fold_order, "fold_sequence", partial(fold_sequence, effort=1))
     monkeypatch.setattr("tinbook.write.sheet.folds.fold_sequence", partial(fold_sequence, effort=1))
     part_file.write_text(part_to_toml(tb.families.folded_box()), encoding="utf-8")
     out = tmp_path / "out"
