@@ -146,7 +146,7 @@ def add_forms(builder: MeshBuilder, panels: Sequence[MadePanel], t: float) -> li
         risen = panel.risen
         if not risen:
             continue
-        axes, origin = np.array((panel.frame.x, panel.frame.y, panel.frame.z)), np.array(panel.frame.origin)
+        axes, origin = panel.frame.axes, np.array(panel.frame.origin)
         both = [_template(f.profile(t)) for f in risen]
         laid, forms = [b[0] for b in both], [b[1] for b in both]
         # Forms of one template that follow each other are laid all at once.

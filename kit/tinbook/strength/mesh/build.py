@@ -295,8 +295,7 @@ class _Builder:
         self, panel: MadePanel, local: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None
     ) -> int:
         f = panel.frame
-        turn = np.array([f.x, f.y, f.z])
-        return self._add(np.asarray(f.origin) + local @ turn, normals @ turn, quads, owner, thickness)
+        return self._add(f.points(local), f.vectors(normals), quads, owner, thickness)
 
     def _add(self, points: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
         if owner not in self.owners:
