@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 import itertools
+import math
 import re
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -207,3 +209,33 @@ def test_refusals_write_nothing(tmp_path: Path) -> None:
         write_sheet(plain(), tmp_path)  # type: ignore[arg-type]
     assert not list(tmp_path.iterdir())
     assert write_sheet(channel(), tmp_path).name == "HN-WC_A_DC01_2mm_x1.pdf"
+
+
+class Recorded:
+    """Stands in for a page: keeps lines and texts."""
+
+    def __init__(self) -> None:
+        self.lines: list[Any] = []
+        self.texts: list[Any] = []
+
+    def line(self, a: Any, b: Any, *_: Any) -> None:
+        self.lines.append((a, b))
+
+    def text(self, x: float, y: float, text: str, *_: Any, **__: Any) -> None:
+        self.texts.append((x, y))
+
+
+@pytest.mark.parametrize("toward", [0.0, 0.7, 2.5, -1.8])
+def test_a_leader_runs_from_its_place_toward_its_name_and_ends_short_of_it(toward: float) -> None:
+    """It begins 2 mm off the place, where the place's own mark ends, and stops 1.9 mm before the middle of the name."""
+    from tinbook.write.sheet.pictures import _tag
+
+    page, taken = Recorded(), list[Any]()
+    for n in range(5):  # the fifth finds four places taken
+        _tag(page, f"hole {n}", (50.0, 40.0), 2.0, toward, taken, "#000000")  # type: ignore[arg-type]
+        (begin, end), (x, y) = page.lines[-1], page.texts[-1]
+        middle = (x, y + 0.8)
+        assert math.dist(begin, (50.0, 40.0)) == pytest.approx(2.0)
+        assert math.dist(end, middle) == pytest.approx(1.9)
+        assert math.dist(begin, end) == pytest.approx(math.dist((50.0, 40.0), middle) - 2.0 - 1.9)
+    assert len(set(page.texts)) == 5
