@@ -239,3 +239,14 @@ def test_a_leader_runs_from_its_place_toward_its_name_and_ends_short_of_it(towar
         assert math.dist(end, middle) == pytest.approx(1.9)
         assert math.dist(begin, end) == pytest.approx(math.dist((50.0, 40.0), middle) - 2.0 - 1.9)
     assert len(set(page.texts)) == 5
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [(0, "0"), (3, "3"), (3.0, "3"), (-2.0, "-2"), (3.14159, "3.14"), (12.345, "12.3"), (99.96, "100"), (123.4, "123"),
+     (12345.6, "12346"), (0.12345, "0.123"), (0.01, "0.01"), (1e6, "1000000")],
+)  # fmt: skip
+def test_a_number_in_a_sentence_has_three_figures_and_no_exponent(value: float, said: str) -> None:
+    from tinbook.write.facts import figure
+
+    assert figure(value) == said

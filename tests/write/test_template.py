@@ -182,3 +182,24 @@ def test_refusals_write_nothing(tmp_path: Path) -> None:
     with pytest.raises(BadValue, match="at least one line"):
         write_template(Drawing(name="lid", lines=()), tmp_path)
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "turn"), [((0, 0), (120, 0), 0), ((0, 0), (0, 90), 90), ((20, 70), (100, 10), -36.87)]
+)
+def test_the_name_of_a_line_runs_along_it(a: tuple[float, float], b: tuple[float, float], turn: float) -> None:
+    """1 mm beside the line, 8 mm from its lower left end; the text's own axes as the PDF sets them."""
+    frame = Traced(edges=tuple(polygon([(0, 0), (150, 0), (150, 100), (0, 100)]).edges), kind="cut")
+    drawing = Drawing(name="HN-X", lines=(frame, Traced(edges=(Edge(a, b),), kind="fold up", text="along")))
+    reader = PdfReader(io.BytesIO(template_bytes(drawing)))
+    content = ContentStream(reader.pages[0].get_contents(), reader)
+    stack: list[list[float]] = []
+    for operands, operator in content.operations:
+        if operator in (b"cm", b"Tm"):
+            stack.append([float(v) for v in operands])
+        if operator == b"Tj" and operands[0] == "along":
+            break
+    else:
+        raise AssertionError("the name is not drawn")
+    turns = [math.degrees(math.atan2(m[1], m[0])) for m in stack[-2:]]
+    assert sum(turns) == pytest.approx(turn, abs=0.01)
