@@ -128,7 +128,7 @@ PLACED = st.tuples(
     st.one_of(st.floats(-20, 20), st.floats(-200, 200)),
     st.one_of(st.just(0.0), st.floats(-100, 100)),
 )
-MOUNTED = st.one_of(st.lists(PLACED, max_size=1), st.lists(PLACED, max_size=4))
+MOUNTED = st.one_of(*[st.lists(PLACED, max_size=n) for n in (1, 1, 2, 4)])
 """Four at random places hardly ever fit."""
 # fmt: on
 
