@@ -149,7 +149,8 @@ def _searched(
 def test_any_parameters_are_made_or_name_what_to_turn(family: Callable[..., Any]) -> None:
     kept = _searched(family, _shop(family), count(25, 1000))
     assert sum(n for how, n in kept.items() if how.endswith("made")) == kept.total(), kept
-    assert kept["made"] >= kept.total() / 10, kept  # the ranges are not empty words
+    # The ranges are not empty words: a tenth is made at once; few draws scatter, so half of that there.
+    assert kept["made"] >= kept.total() / count(20, 10), kept
 
 
 def _opening(w: float, d: float, clip: float) -> tb.Outline:
