@@ -33,15 +33,11 @@ from tinbook.read.dxf.flat import read_dxf as read_dxf
 from tinbook.read.points import read_outline as read_outline
 from tinbook.read.sorting import sort_solids as sort_solids
 from tinbook.read.unfolding import unfold as unfold
-from tinbook.route.assembly.order import assembly_order as assembly_order
 from tinbook.route.fold_order import fold_sequence as fold_sequence
 from tinbook.route.order import order_of_work as order_of_work
-from tinbook.rules.assembly import check_assembly as check_assembly
-from tinbook.rules.verdict import check as check
+from tinbook.rules.check import check as check
 from tinbook.shop.shop import Shop as Shop
 from tinbook.strength.request import strength_of as strength_of
-from tinbook.write.assembly import write_assembly_glb as write_assembly_glb
-from tinbook.write.assembly import write_assembly_step as write_assembly_step
 from tinbook.write.assembly import write_parts_list as write_parts_list
 from tinbook.write.dxf import write_dxf as write_dxf
 from tinbook.write.folded import folded_svg as folded_svg

@@ -113,7 +113,7 @@ def _check(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _make(asked: argparse.Namespace) -> dict[str, Any]:
-    from tinbook.rules.verdict import check
+    from tinbook.rules.check import check
     from tinbook.write.drafts import together
     from tinbook.write.dxf import write_dxf
     from tinbook.write.sheet.pages import write_sheet
@@ -136,7 +136,7 @@ def _make(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _told(made: Any, files: list[str]) -> dict[str, Any]:
-    from tinbook.rules.verdict import check
+    from tinbook.rules.check import check
 
     found = check(made)
     facts = _facts(made.flat)

@@ -11,7 +11,7 @@ from tinbook.families.pan import floor_pan
 from tinbook.finding import Findings
 from tinbook.making.resolve import make
 from tinbook.read.points import read_outline
-from tinbook.rules.verdict import check
+from tinbook.rules.check import check
 from tinbook.shop.shop import Shop
 from tinbook.write.drafts import together
 from tinbook.write.dxf import write_dxf

@@ -14,11 +14,11 @@ from tinbook.part.bought import block, cushion, gas_strut, shackle, shim, sleeve
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_insert, plain_washer
 from tinbook.part.part import Part
 from tinbook.rules import assembly as rules_of_assemblies
-from tinbook.rules.assembly import check_assembly
+from tinbook.rules.check import check
 from tinbook.rules.rule import Rule
 from tinbook.shop.prefer import cut_on
 from tinbook.space import Frame, frame_at
-from tinbook.write.assembly import write_assembly_step
+from tinbook.write.step import write_step
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 STEEL = 7850e-9
@@ -87,21 +87,21 @@ def test_a_turned_assembly_keeps_its_inside():
 
 
 def test_clash_is_found_with_its_volume():
-    found = check_assembly(assemble(two(frame_at((50, 30, 2))), SHOP))
+    found = check(assemble(two(frame_at((50, 30, 2))), SHOP))
     clash = found.of("assembly.clash")
     # 10 x 10 mm overlap, 3 mm deep.
     assert [(f.severity, f.where, f.value) for f in clash] == [("stop", "one and two", 300.0)]
     assert not found.ok
-    assert check_assembly(assemble(two(frame_at((50, 30, 5))), SHOP)).ok
+    assert check(assemble(two(frame_at((50, 30, 5))), SHOP)).ok
 
 
 def test_gap_where_a_weld_is_meant():
-    near = check_assembly(assemble(two(frame_at((0, 0, 5.2))).weld("one", "two", throat=3), SHOP))
+    near = check(assemble(two(frame_at((0, 0, 5.2))).weld("one", "two", throat=3), SHOP))
     assert [f.severity for f in near.of("assembly.weld_gap")] == ["fine"]
-    far = check_assembly(assemble(two(frame_at((0, 0, 5.3))).weld("one", "two", throat=3), SHOP))
+    far = check(assemble(two(frame_at((0, 0, 5.3))).weld("one", "two", throat=3), SHOP))
     assert [(f.severity, f.value) for f in far.of("assembly.weld_gap")] == [("stop", pytest.approx(0.3))]
     # Far apart it is still looked at.
-    away = check_assembly(assemble(two(frame_at((0, 0, 50.0))).weld("one", "two", throat=3), SHOP))
+    away = check(assemble(two(frame_at((0, 0, 50.0))).weld("one", "two", throat=3), SHOP))
     assert [f.value for f in away.of("assembly.weld_gap")] == [pytest.approx(45.0)]
 
 
@@ -109,7 +109,7 @@ def test_gap_where_a_weld_is_meant():
 def test_mating_holes_must_lie_on_one_axis(off, severity):
     a = plate("P1").hole((20, 20), use="bolt", size="M8")
     b = plate("P2").hole((20 + off, 20), use="bolt", size="M10")
-    found = check_assembly(assemble(two(frame_at((0, 0, 5)), a, b), SHOP))
+    found = check(assemble(two(frame_at((0, 0, 5)), a, b), SHOP))
     assert [f.severity for f in found.of("assembly.mating")] == [severity]
     assert found.of("assembly.mating")[0].value == pytest.approx(off, abs=1e-3)
 
@@ -123,7 +123,7 @@ def test_holes_across_each_other_do_not_mate():
 def test_a_part_that_cannot_be_made_is_said_not_raised():
     bad = plate("P2").hole((59.0, 20), dia=10.0).fold("front", "up", leg=1.0)
     made = assemble(two(frame_at((0, 0, 5)), second=bad), SHOP)
-    found = check_assembly(made)
+    found = check(made)
     assert not found.ok
     assert all(f.where.startswith("P2: ") for f in found.stops)
 
@@ -134,7 +134,7 @@ def test_bolted_stack_touches_and_does_not_clash():
     a = a.add("washer", plain_washer("M10"), frame_at((20, 20, 10)))
     a = a.add("nut", hexagon_nut("M10"), frame_at((20, 20, -8.4)))
     made = assemble(a, SHOP)
-    assert check_assembly(made).ok
+    assert check(made).ok
     for a, b in (("two", "washer"), ("bolt", "washer"), ("one", "nut"), ("one", "two")):
         assert made.gap(a, b) == pytest.approx(0.0, abs=1e-9)
     # Two plates, the washer, the nut: six pairs of holes on one axis.
@@ -160,7 +160,7 @@ def test_a_nut_insert_fills_its_hole():
     a = Assembly("X").add("sheet", sheet).add("insert", nut_insert("M6", 1.5), frame_at((30, 30, 1.5)))
     a = a.add("bolt", hexagon_bolt("M6", 16), frame_at((30, 30, 2.5)))
     made = assemble(a, SHOP)
-    assert check_assembly(made).ok
+    assert check(made).ok
     assert max(p.common for p in made.pairs) < 1e-6
 
 
@@ -205,16 +205,16 @@ def test_a_cutter_put_first_gets_the_sheets_it_takes():
 
 def test_a_check_that_breaks_down_lets_nothing_pass(monkeypatch, tmp_path):
     made = assemble(two(frame_at((50, 30, 5))), SHOP)
-    assert check_assembly(made).ok
+    assert check(made).ok
 
     def broken(_made):
         raise ZeroDivisionError("odd")
 
     monkeypatch.setattr(rules_of_assemblies, "RULES", (Rule(broken, "searched"), *rules_of_assemblies.RULES))
-    found = check_assembly(made)
+    found = check(made)
     assert [f.code for f in found.stops] == ["check.failed"]
     with pytest.raises(CannotMake, match=r"rule crashed(.|\n)*despite="):
-        write_assembly_step(made, tmp_path)
+        write_step(made, tmp_path)
     assert not list(tmp_path.iterdir())
-    file = write_assembly_step(made, tmp_path, despite="looked at by hand")
+    file = write_step(made, tmp_path, despite="looked at by hand")
     assert "state=stopped despite: looked at by hand" in file.read_text("latin-1")

@@ -23,7 +23,7 @@ from tinbook.fit.jig import jig_plate
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
-from tinbook.route.assembly.order import assembly_order
+from tinbook.route.order import order_of_work
 from tinbook.shop.prefer import cut_on
 from tinbook.space import frame_at
 from tinbook.write import assembly as files
@@ -38,7 +38,7 @@ def joiner():
 
 
 def test_step_holds_every_member_where_it_stands(joiner, tmp_path):
-    path = files.write_assembly_step(joiner, tmp_path)
+    path = tb.write_step(joiner, tmp_path)
     assert path.name == "HN-FJ_A_assembly.step"
     back = cadquery.importers.importStep(str(path)).solids().vals()
     assert len(back) == 6
@@ -53,14 +53,11 @@ def test_step_holds_every_member_where_it_stands(joiner, tmp_path):
     assert text.count("PRODUCT('HN-FJ-3 rev A'") == 1  # three ribs, one product
     assert "PRODUCT('HN-FJ rev A'" in text
     assert "COLOUR_RGB" in text or "DRAUGHTING_PRE_DEFINED_COLOUR" in text
-    assert (
-        files.write_assembly_step(assemble(front_joiner(number="HN-FJ"), SHOP), tmp_path / "again.step").read_text()
-        == text
-    )
+    assert tb.write_step(assemble(front_joiner(number="HN-FJ"), SHOP), tmp_path / "again.step").read_text() == text
 
 
 def test_glb_holds_a_node_for_each(joiner, tmp_path):
-    data = files.write_assembly_glb(joiner, tmp_path).read_bytes()
+    data = tb.write_glb(joiner, tmp_path).read_bytes()
     length = struct.unpack("<I", data[12:16])[0]
     tree = json.loads(data[20 : 20 + length])
     assert [n["name"] for n in tree["nodes"]] == list(joiner.assembly.names)
@@ -90,7 +87,7 @@ def test_list_counts_bought_and_leaves_out_what_was_there():
 
 
 def test_exploded_members_stand_clear_of_each_other(joiner):
-    order = assembly_order(joiner)
+    order = order_of_work(joiner)
     shifts = pictures.exploded_shifts(joiner, order, 20.0)
     boxes = {}
     for name, v in shifts.items():
@@ -104,7 +101,7 @@ def test_exploded_members_stand_clear_of_each_other(joiner):
 
 
 def test_pictures_are_numbered_like_the_list(joiner):
-    order = assembly_order(joiner)
+    order = order_of_work(joiner)
     for picture in (pictures.exploded_svg(joiner, order), pictures.assembled_svg(joiner)):
         root = ET.fromstring(str(picture))
         texts = [t.text for t in root.iter("{http://www.w3.org/2000/svg}text")]
@@ -117,7 +114,7 @@ def test_pictures_are_numbered_like_the_list(joiner):
 def test_nothing_is_written_of_a_part_that_cannot_be_made(tmp_path):
     bad = Part("P", sheet="S355 16.0", base=tb.Outline.rectangle(200, 200)).fold("front", "up", leg=60)
     made = assemble(Assembly("X").add("one", bad), SHOP)
-    for write in (files.write_assembly_step, files.write_assembly_glb, files.write_parts_list):
+    for write in (tb.write_step, tb.write_glb, files.write_parts_list):
         with pytest.raises(CannotMake, match="nothing was written"):
             write(made, tmp_path)
     assert list(tmp_path.iterdir()) == []

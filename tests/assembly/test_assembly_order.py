@@ -19,7 +19,8 @@ from tinbook.part.bought import block
 from tinbook.part.joints import Plate, tab_and_slot
 from tinbook.part.part import Part
 from tinbook.plane.loops import polygon
-from tinbook.route.assembly.order import assembly_order, frames
+from tinbook.route.assembly.order import frames
+from tinbook.route.order import order_of_work
 from tinbook.shop.prefer import cut_on
 from tinbook.space import frame_at
 
@@ -41,7 +42,7 @@ def collisions(made, order, stops=3):
 @pytest.mark.parametrize("family", [front_joiner, recovery_plate, body_mount])
 def test_families_go_together_without_collision(family):
     made = assemble(family(), SHOP)
-    order = assembly_order(made).required()
+    order = order_of_work(made).required()
     assert sorted(order.names) == sorted(made.assembly.names)
     assert collisions(made, order) < 0.05
 
@@ -53,7 +54,7 @@ def test_plates_of_the_winch_cradle_go_together_without_collision():
         if m.kind == "part":
             plates = plates.add(m.name, m.thing, m.at)
     made = assemble(plates, SHOP)
-    order = assembly_order(made).required()
+    order = order_of_work(made).required()
     assert order.names[0] == "deck"
     assert collisions(made, order, 4) < 0.05
 
@@ -61,7 +62,7 @@ def test_plates_of_the_winch_cradle_go_together_without_collision():
 def test_a_wrong_way_in_is_seen_by_the_kernel():
     # So that the test above can fail: the cap pushed on sideways.
     made = assemble(recovery_plate(), SHOP)
-    order = assembly_order(made)
+    order = order_of_work(made)
     steps = tuple(replace(s, direction=(1.0, 0.0, 0.0), travel=60.0) if s.name == "cap" else s for s in order.steps)
     assert collisions(made, replace(order, steps=steps)) > 100.0
 
@@ -71,7 +72,7 @@ def test_members_that_trap_each_other_are_named():
     ring = block("ring", (40, 40, 10), opening=polygon([(-10, -10), (10, -10), (10, 10), (-10, 10)]))
     plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
     a = Assembly("X").add("ring", ring).add("bar", _dumbbell()).add("plate", plate, frame_at((100, 0, 0)))
-    order = assembly_order(assemble(a, SHOP))
+    order = order_of_work(assemble(a, SHOP))
     assert order.trapped == ("ring", "bar")
     assert order.names == ("plate",)
     with pytest.raises(CannotMake, match="trap each other: ring, bar"):
@@ -89,7 +90,7 @@ def test_tabs_one_after_the_other_do_not_trap():
     for name, p in (("floor", floor), ("wall", wall), ("side", side)):
         a = a.add(name, p.part(name.upper(), sheet="S355 5.0"), p.at)
     made = assemble(a, SHOP)
-    order = assembly_order(made).required()
+    order = order_of_work(made).required()
     assert {s.name: s.direction for s in order.steps[1:]} == {"wall": (0.0, 0.0, -1.0), "side": (0.0, -1.0, 0.0)}
     assert collisions(made, order) < 1e-6
 
@@ -103,13 +104,13 @@ def _dumbbell():
 def test_touching_faces_bar_the_way():
     plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
     lid = Part("L", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
-    order = assembly_order(assemble(Assembly("X").add("plate", plate).add("lid", lid, frame_at((0, 0, 5))), SHOP))
+    order = order_of_work(assemble(Assembly("X").add("plate", plate).add("lid", lid, frame_at((0, 0, 5))), SHOP))
     assert order.steps[1].direction == (0.0, 0.0, -1.0)
     assert order.steps[1].travel == pytest.approx(1.0)  # at rest already clear: a token step
 
 
 def test_same_order_every_time():
-    first, second = (assembly_order(assemble(front_joiner(), SHOP)) for _ in range(2))
+    first, second = (order_of_work(assemble(front_joiner(), SHOP)) for _ in range(2))
     assert first == second
 
 
@@ -120,9 +121,9 @@ def _ring_and_bar(flexible):
 
 def test_what_is_flexible_is_bent_on():
     # The same two that trap each other; a rubber ring goes over the head.
-    assert assembly_order(assemble(_ring_and_bar(False), SHOP)).trapped == ("bar", "ring")
+    assert order_of_work(assemble(_ring_and_bar(False), SHOP)).trapped == ("bar", "ring")
     made = assemble(_ring_and_bar(True), SHOP)
-    order = assembly_order(made).required()
+    order = order_of_work(made).required()
     assert [(s.name, s.bent) for s in order.steps] == [("bar", False), ("ring", True)]
     assert str(order).splitlines()[1].startswith("2. ring, bent on along ")
     assert "try that it bends so far" in str(order)
@@ -135,7 +136,7 @@ def test_flexible_things_that_can_be_laid_on_are_not_bent():
     plate = Part("P", sheet="S235 5.0", base=tb.Outline.rectangle(60, 60))
     mat = block("mat", (60, 60, 3))
     a = Assembly("X").add("plate", plate).add("mat", mat, frame_at((30, 30, 5)), flexible=True)
-    (_, step) = assembly_order(assemble(a, SHOP)).steps
+    (_, step) = order_of_work(assemble(a, SHOP)).steps
     assert (step.bent, step.direction) == (False, (0.0, 0.0, -1.0))
 
 
@@ -144,7 +145,7 @@ def test_a_tank_goes_under_its_straps():
     assert [m.name for m in whole.members if m.flexible] == [
         f"{end} {what}" for end in ("front", "rear") for what in ("liner", "band", "strap")
     ]
-    order = assembly_order(assemble(whole, SHOP)).required()
+    order = order_of_work(assemble(whole, SHOP)).required()
     assert [s.name for s in order.steps if s.bent] == ["front strap", "rear strap"]
     at = {name: i for i, name in enumerate(order.names)}
     assert all(at["tank"] < at[f"{end} strap"] < at[f"{end} nut"] for end in ("front", "rear"))

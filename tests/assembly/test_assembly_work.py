@@ -16,9 +16,10 @@ from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut
 from tinbook.part.part import Part
 from tinbook.plane.loops import polygon
-from tinbook.route.assembly.order import LATE, assembly_order
+from tinbook.route.assembly.order import LATE
 from tinbook.route.assembly.steps import AssemblyOrder, Step
 from tinbook.route.assembly.work import Work
+from tinbook.route.order import order_of_work
 from tinbook.shop.prefer import cut_on
 from tinbook.space import frame_at
 
@@ -36,7 +37,7 @@ SIX = (
 @functools.cache
 def ordered(family: Callable[[], Assembly]) -> tuple[Assembled, AssemblyOrder]:
     made = assemble(family(), SHOP)
-    return made, assembly_order(made).required()
+    return made, order_of_work(made).required()
 
 
 def places(order: AssemblyOrder, kind: str, on: str = "") -> list[int]:
@@ -157,7 +158,7 @@ def test_a_nut_without_room_to_come_off_goes_on_before():
         a = a.add("bolt", hexagon_bolt("M10", 25), frame_at((30, 30, 5))).add(
             "nut", hexagon_nut("M10"), frame_at((30, 30, -8.4))
         )
-        return assembly_order(assemble(a, SHOP))
+        return order_of_work(assemble(a, SHOP))
 
     roomy = order_of(60.0).required()
     assert step(roomy, "plate") < step(roomy, "bolt") < step(roomy, "nut")
@@ -178,7 +179,7 @@ def test_members_that_only_go_in_one_by_one_are_welded_in_their_place():
     a = Assembly("X").add("rail", rail)
     a = a.add("one", Part("P", sheet="S235 5.0", base=half), frame_at((0, 0, 50)))
     a = a.add("two", Part("P", sheet="S235 5.0", base=half), frame_at((0, 0, 50), (-1, 0, 0), (0, -1, 0)))
-    order = assembly_order(assemble(a.weld("one", "two", throat=3), SHOP)).required()
+    order = order_of_work(assemble(a.weld("one", "two", throat=3), SHOP)).required()
     assert not any(s.carried for s in order.steps)
     assert [x.kind for x in order.schedule if isinstance(x, Work)][:3] == ["clear", "weld", "dress"]
     assert "in its place" in next(w.what for w in order.works if w.kind == "weld")
@@ -189,7 +190,7 @@ def test_a_tank_that_was_there_is_named_where_it_is_welded():
     rail = block("rail", (200, 40, 5), existing=True)
     a = Assembly("X").add("tank", tank, frame_at((0, 0, 60))).add("rail", rail)
     a = a.add("ear", plate("E"), frame_at((0, 0, 5), (1, 0, 0), (0, 0, 1))).weld("rail", "ear", throat=3)
-    order = assembly_order(assemble(a, SHOP)).required()
+    order = order_of_work(assemble(a, SHOP)).required()
     (clear,) = [w for w in order.works if w.kind == "clear"]
     assert "tank is in there already" in clear.what
 
@@ -197,5 +198,5 @@ def test_a_tank_that_was_there_is_named_where_it_is_welded():
 def test_a_strut_shut_in_between_is_said_not_forgotten():
     ring = block("ring", (60, 60, 10), opening=polygon([(-12, -12), (12, -12), (12, 12), (-12, 12)]))
     a = Assembly("X").add("strut", gas_strut(100, 60, 165)).add("ring", ring, frame_at((0, 0, 40)))
-    order = assembly_order(assemble(a, SHOP)).required()
+    order = order_of_work(assemble(a, SHOP)).required()
     assert order.steps[-1].name == "strut"

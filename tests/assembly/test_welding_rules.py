@@ -18,7 +18,8 @@ from tinbook.part.bought import block, shim
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut, plain_washer
 from tinbook.part.part import Part
 from tinbook.rules import contacts, hollow, spanner, torch, welds
-from tinbook.rules.assembly import check_assembly, meetings
+from tinbook.rules.assembly import meetings
+from tinbook.rules.check import check
 from tinbook.rules.room import nearest
 from tinbook.shop.prefer import cut_on
 from tinbook.space import frame_at
@@ -304,7 +305,7 @@ def post_and_bolt(away: Annotated[float, Range(5, 60, 0.5, "mm")] = 10.0) -> Ass
 
 @pytest.mark.parametrize(("away", "code"), [(10.0, "assembly.spanner"), (7.0, "assembly.clash")])
 def test_what_stops_where_members_meet_names_a_parameter_of_the_family(away, code):
-    found = check_assembly(assemble(post_and_bolt(away=away), SHOP))
+    found = check(assemble(post_and_bolt(away=away), SHOP))
     assert code in {f.code for f in found.stops}
     (named,) = [f for f in found if f.code.startswith("parameter.")]
     assert (named.code, named.where) == ("parameter.nearest", "post_and_bolt away")
@@ -321,7 +322,7 @@ def test_a_rule_that_fails_stops(monkeypatch):
     from tinbook.rules.rule import Rule
 
     monkeypatch.setattr(assembly, "RULES", (Rule(broken, "searched"),))
-    found = check_assembly(assemble(lapped("DC01 3.0", "DC01 3.0"), SHOP))
+    found = check(assemble(lapped("DC01 3.0", "DC01 3.0"), SHOP))
     assert [f.code for f in found.stops] == ["check.failed"]
 
 

@@ -19,7 +19,7 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, gas_strut
 from tinbook.part.fasteners import clevis_pin, t_bolt
 from tinbook.part.hardware import butt_hinge
-from tinbook.rules.assembly import check_assembly
+from tinbook.rules.check import check
 from tinbook.space import dot, frame_at, plus
 
 SHOP = tb.Shop.demo()
@@ -30,7 +30,7 @@ OPENING = tb.Outline.polygon(
 
 def sound(made: Assembled, welds: int) -> None:
     """No common volume, holes on their axes, welded members in touch."""
-    found = check_assembly(made)
+    found = check(made)
     assert [str(f) for f in found.stops] == []
     assert max(p.common for p in made.pairs) < 0.05
     assert all(m.offset <= 0.05 for m in made.matings)
@@ -240,7 +240,7 @@ def test_a_pattern_drilled_one_tenth_off_is_found() -> None:
     for i, p in enumerate(holes.points):
         seat = seat.hole(p, use="nut insert", size="M5", name=f"insert {i + 1}")
     made = assemble(Assembly("X").add("seat", seat).add("lid", moved, frame_at((0.0, 0.0, 1.5))), SHOP)
-    (stop,) = [f for f in check_assembly(made).of("assembly.mating") if f.severity == "stop"]
+    (stop,) = [f for f in check(made).of("assembly.mating") if f.severity == "stop"]
     assert stop.value == pytest.approx(0.1, abs=1e-6)
 
 

@@ -58,7 +58,7 @@ def test_random_values_fold_or_name_a_parameter(family: Callable[..., Any], requ
             continue
         shop = shop_for(family)
         if isinstance(thing, Assembly):
-            found: Any = tb.check_assembly(tb.assemble(thing, shop))
+            found: Any = tb.check(tb.assemble(thing, shop))
             named = [f for f in found if f.code == "parameter.nearest"]
             how["named" if found.stops else "folds"] += 1
             assert named or not found.stops, found.stops
@@ -85,7 +85,7 @@ def test_an_assembly_names_the_member_that_nothing_folds() -> None:
     whole = tb.Assembly("X")
     bad = all_on(tb.families.floor_brace(number="BRACE"), "F1")
     whole = whole.add("brace left", bad, frame_at((0.0, 0.0, 0.0))).add("brace right", bad, frame_at((0.0, 900.0, 0.0)))
-    found = tb.check_assembly(tb.assemble(whole, DEMO))
+    found = tb.check(tb.assemble(whole, DEMO))
     assert not found.ok
     stops = [f for f in found.stops if f.code == "route.blocked"]
     assert stops
@@ -95,5 +95,5 @@ def test_an_assembly_names_the_member_that_nothing_folds() -> None:
 def test_an_assembly_names_the_member_that_a_rule_stops() -> None:
     plate = tb.Part("EAR", sheet="DC01 1.5", base=tb.Outline.rectangle(100, 60))
     short = plate.fold("front", "up", leg=2)
-    found = tb.check_assembly(tb.assemble(tb.Assembly("X").add("ear", short, frame_at((0.0, 0.0, 0.0))), DEMO))
+    found = tb.check(tb.assemble(tb.Assembly("X").add("ear", short, frame_at((0.0, 0.0, 0.0))), DEMO))
     assert any("EAR" in f.where and "'ear'" in f.where for f in found.stops)

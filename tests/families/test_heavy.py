@@ -22,7 +22,7 @@ from tinbook.families.recovery_plates import pin_plate, rail_slot_template, reco
 from tinbook.families.winch_cradles import winch_cradle
 from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
-from tinbook.rules.assembly import check_assembly
+from tinbook.rules.check import check
 from tinbook.rules.registry import live
 from tinbook.shop.prefer import cut_on
 
@@ -112,7 +112,7 @@ def test_any_parameters(function):
 )
 def test_solids_meet_as_they_should(call):
     made = assemble(call(), SHOP)
-    found = check_assembly(made)
+    found = check(made)
     assert found.of("assembly.clash")[0].severity == "fine"
     welds = found.of("assembly.weld_gap")
     assert len(welds) == len(made.assembly.welds) > 0

@@ -19,9 +19,9 @@ from strategies import parts
 from tinbook.finding import ORDER, Finding, Findings
 from tinbook.making.resolve import make
 from tinbook.rules import registry as rules
+from tinbook.rules.check import check as check_all
 from tinbook.rules.registry import RULES
 from tinbook.rules.rule import Rule
-from tinbook.rules.verdict import check as check_all
 from tinbook.shop.shop import Shop
 from tinbook.sources import SOURCES
 

@@ -39,7 +39,7 @@ def write_checked(
     BadValue
         A finding stops the part.
     """
-    from tinbook.rules.verdict import check
+    from tinbook.rules.check import check
     from tinbook.write.drafts import new_run
     from tinbook.write.dxf import write_dxf
     from tinbook.write.names import file_stem

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 Triangles: TypeAlias = tuple[Array, npt.NDArray[np.int64]]
 """Positions, shape (n, 3), mm, and the corners of each triangle, shape (m, 3)."""
 
+MADE_OR_ASSEMBLED = "a made part or assembly, as tb.make(part, shop) or tb.assemble(assembly, shop) gives one"
+
 WELD_GAP = 0.2
 """mm: largest gap where a weld is meant (common practice for fillets on parts that set themselves)."""
 
@@ -168,6 +170,11 @@ class Assembled(Remembers):
         solids = [made.solid] if made is not None else [solid(body) for body in self.bodies_of(thing)]
         return solids[0].wrapped if len(solids) == 1 else kernel_bodies.compound([s.wrapped for s in solids])
 
+    def colour(self, name: str) -> tuple[float, float, float]:
+        """Return a member's colour: red, green, blue, 0 to 1 (sRGB)."""
+        thing = self.assembly.member(name).thing
+        return thing.colour if isinstance(thing, Bought) else self.made_of(name).sheet.material.colour
+
     @property
     def mass(self) -> float:
         """Mass of all made and bought members, kg."""
@@ -223,6 +230,11 @@ class Assembled(Remembers):
 def need_assembled(made: object, what: str) -> None:
     """Raise BadValue for anything but an assembly whose parts are made; the message says which call gives one."""
     of_kind(made, Assembled, what, "an assembly with its parts made, as tb.assemble(assembly, shop) gives one")
+
+
+def need_made_or_assembled(thing: object, what: str) -> None:
+    """Raise BadValue for anything but a made part or assembly; the message says which calls give one."""
+    of_kind(thing, (Made, Assembled), what, MADE_OR_ASSEMBLED)
 
 
 def assemble(assembly: Assembly, shop: Shop) -> Assembled:

@@ -10,16 +10,19 @@ import heapq
 from collections.abc import Iterable, Iterator, Sequence
 from graphlib import CycleError, TopologicalSorter
 from itertools import combinations, pairwise
-from typing import Any, Final
+from typing import Any, Final, overload
 
 import shapely
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, Findings, caution, stop
+from tinbook.making.assembled import Assembled, need_made_or_assembled
 from tinbook.making.folded import BendZone, MadeHole, MadePanel
-from tinbook.making.made import Made, need_made
+from tinbook.making.made import Made
 from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import shut_by
+from tinbook.route.assembly.order import order_of_assembly
+from tinbook.route.assembly.steps import AssemblyOrder
 from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.finishing import COURSE, WHY, finishing
 from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep, told
@@ -31,27 +34,38 @@ FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of ro
 FIXINGS: Final = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
 
 
-def order_of_work(made: Made, folds: Any = None) -> Plan:
-    """Put all work on a part into order.
+@overload
+def order_of_work(made: Made, folds: Any = None) -> Plan: ...
+@overload
+def order_of_work(made: Assembled, folds: None = None) -> AssemblyOrder: ...
+def order_of_work(made: Made | Assembled, folds: Any = None) -> Plan | AssemblyOrder:
+    """Put all work on a part into order, or the members of an assembly and the work between them.
 
     Parameters
     ----------
-    made : Made
-        The part.
+    made : Made or Assembled
+        The part, or an assembly whose parts can all be made.
     folds : fold sequence, verdict or sequence of str, optional
         What `fold_sequence` or `check` answered, or the names of the folds in order; else the part's own order stands.
+        An assembly takes none.
 
     Returns
     -------
     Plan
-        Without steps when the constraints contradict each other or the part cannot be made; findings say why.
+        Of a part. Without steps when the constraints contradict each other or the part cannot be made; findings say why.
+    AssemblyOrder
+        Of an assembly: steps along straight lines, and what is done between them. Every weld comes before primer,
+        sealer, paint and wax, and these before rubber, tank and gas struts, wherever there is a way.
 
     Raises
     ------
     BadValue
-        A fold sequence of another part, names of folds that are not those of the part.
+        Neither a made part nor an assembly, a fold sequence of another part, names of folds that are not those of the part.
     """
-    need_made(made, "order_of_work")
+    need_made_or_assembled(made, "order_of_work")
+    if isinstance(made, Assembled):
+        of_kind(folds, type(None), "folds", "left out: the order of an assembly has no folds")
+        return order_of_assembly(made)
     if not made.ok:
         return Plan(steps=(), constraints=(), trips=0, findings=Findings(made.findings.stops))
     listed, told, findings = _folds(made, folds)

@@ -1,7 +1,7 @@
 """Rules: whether a part can be cut, beaded, folded and welded, as findings with limit, value, source and remedy.
 
 `tb.check(made)` applies the live rules, then the searched ones: the order of folds, which its answer carries, and for a
-part of a family that is stopped the nearest parameter with which it can be made. `tb.check_assembly` checks an assembly.
+part of a family that is stopped the nearest parameter with which it can be made. `tb.check` takes an assembly too.
 A rule that crashes is a stop that says so. One file for each subject; `registry.RULES` lists the rules of parts,
 `assembly.RULES` those of assemblies.
 

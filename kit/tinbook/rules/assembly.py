@@ -1,20 +1,19 @@
-"""`check_assembly`: every part on its own, then every member against every other. No rule ever raises."""
+"""Every rule about an assembly: each member against every other. No rule ever raises."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import Final
 
-from tinbook.finding import Finding, Findings, caution
-from tinbook.making.assembled import CLASH, Assembled, assemble, need_assembled
+from tinbook.finding import Finding, Findings
+from tinbook.making.assembled import CLASH, Assembled, assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.rules import contacts, hollow, meeting, spanner, torch, welds
 from tinbook.rules.parameter import parameter
 from tinbook.rules.registry import nothing_folds
 from tinbook.rules.rule import Rule
-from tinbook.rules.verdict import Verdict, check
+from tinbook.rules.verdict import Verdict
 
 RULES: Final[tuple[Rule, ...]] = (
     Rule(meeting.clashes, "searched"),
@@ -29,43 +28,6 @@ RULES: Final[tuple[Rule, ...]] = (
     Rule(hollow.hollows, "searched"),
 )
 """Every rule about an assembly."""
-
-
-def check_assembly(made: Assembled) -> Findings:
-    """Check an assembly.
-
-    Parameters
-    ----------
-    made : Assembled
-        From `assemble`.
-
-    Returns
-    -------
-    Findings
-        Worst first: those of each part with its number (of `make`, of the rules and of the order of folds), then
-        common volume, weld gaps and mating holes, welds that suit the metal, room for torch and spanner, unlike metals
-        in touch, hollows without vent or drain.
-        Nothing is raised: a rule that crashes is a stop. Where something stops an assembly of a family, one more names
-        the parameter to turn.
-    """
-    need_assembled(made, "check_assembly")
-    parts = [(part, check(own)) for part, own in made.made]
-    met = meetings(made) if made.ok else Findings()
-    said = [f for part, verdict in parts for f in _with_number(made, part, verdict)]
-    cautions = [
-        caution(
-            "assembly.caution", made.assembly.number, c.rstrip("."), "have it approved by whoever your local rules name"
-        )
-        for c in made.assembly.cautions
-    ]
-    return Findings((*Rule(nearest_parameter, "searched")(made, parts, met), *said, *met, *cautions))
-
-
-def _with_number(made: Assembled, part: Part, verdict: Verdict) -> Iterator[Finding]:
-    """Yield a part's findings with its number; stops also name the members they concern."""
-    whose = " and ".join(repr(m.name) for m in made.assembly.members if m.thing == part)
-    for f in verdict:
-        yield replace(f, where=f"{part.number}: {f.where}" + (f" (member {whose})" if f.severity == "stop" else ""))
 
 
 def meetings(made: Assembled) -> Findings:

@@ -1,4 +1,4 @@
-"""An assembly as files: STEP with names and colours, GLB, list of parts."""
+"""The list of an assembly's parts."""
 
 from __future__ import annotations
 
@@ -8,17 +8,11 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
-from tinbook.errors import CannotMake
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
-from tinbook.part.bought import Bought
 from tinbook.part.part import Part
-from tinbook.write.drafts import Draft
-from tinbook.write.files import target
-from tinbook.write.glb import GlbItem, glb_bytes
-from tinbook.write.names import refuse
-from tinbook.write.stamp import Despite, stamp_of_assembly
-from tinbook.write.step import Colour, StepItem, step_text
+from tinbook.write.drafts import draft_of
+from tinbook.write.stamp import Despite
 
 HEADS = ("item", "quantity", "number or size", "rev", "title or standard", "material", "thickness mm", "mass each kg")
 
@@ -129,104 +123,6 @@ def parts_list(made: Assembled) -> PartsList:
     return PartsList(rows)
 
 
-def assembly_stem(made: Assembled) -> str:
-    """Return the file name of an assembly without suffix, such as "HN-WC_A_assembly"."""
-    return f"{made.assembly.number}_{made.assembly.rev}_assembly"
-
-
-def need_members(made: Assembled) -> None:
-    """Refuse what is no assembly, has no members, or has a part that cannot be made."""
-    need_assembled(made, "what to write")
-    refuse(made.findings, made.assembly.number)
-    if not made.assembly.members:
-        raise CannotMake(f"{made.assembly.number}: nothing was written: it has no members")
-
-
-def _draft(
-    made: Assembled, path: str | os.PathLike[str], suffix: str, despite: Despite, replace: bool, ending: str = ""
-) -> Draft:
-    need_members(made)
-    file = target(path, suffix, assembly_stem(made) + ending)
-    return Draft(file=file, stamp=stamp_of_assembly(made, despite), replace=replace)
-
-
-def _colour(made: Assembled, name: str) -> Colour:
-    thing = made.assembly.member(name).thing
-    return thing.colour if isinstance(thing, Bought) else made.made_of(name).sheet.material.colour
-
-
-def write_assembly_step(
-    made: Assembled, path: str | os.PathLike[str], *, despite: Despite = None, replace: bool = False
-) -> Path:
-    """Write an assembly as STEP: every thing once, placed as often as it stands, with names and colours.
-
-    Parameters
-    ----------
-    made : Assembled
-        Every part must be makeable.
-    path : str or path-like
-        File name ending in .step, or an existing folder.
-    despite : str or sequence of str, optional
-        A reason, or the codes of findings, for writing it although something stops it; the file says so.
-    replace : bool
-        Write over whatever is there; else only an earlier draft of the same design gives way.
-
-    Returns
-    -------
-    Path
-        The file.
-
-    Raises
-    ------
-    CannotMake
-        A part cannot be made, or something stops it and `despite` does not name it; nothing is written.
-    CannotWrite
-        The file there is none of this design's drafts, or the system refuses.
-    """
-    draft = _draft(made, path, ".step", despite, replace)
-    items = [
-        StepItem(shape=made.own_shape(m.thing), name=m.label, colour=_colour(made, m.name), matrix=m.at.values)
-        for m in made.assembly.members
-    ]
-    return draft.write(step_text(items, draft.stamp.name, draft.stamp.mark))
-
-
-def write_assembly_glb(
-    made: Assembled, path: str | os.PathLike[str], *, despite: Despite = None, replace: bool = False
-) -> Path:
-    """Write an assembly as GLB, a node for each member.
-
-    Parameters
-    ----------
-    made : Assembled
-        Every part must be makeable.
-    path : str or path-like
-        File name ending in .glb, or an existing folder.
-    despite : str or sequence of str, optional
-        A reason, or the codes of findings, for writing it although something stops it; the file says so.
-    replace : bool
-        Write over whatever is there; else only an earlier draft of the same design gives way.
-
-    Returns
-    -------
-    Path
-        The file.
-
-    Raises
-    ------
-    CannotMake
-        A part cannot be made, or something stops it and `despite` does not name it; nothing is written.
-    CannotWrite
-        The file there is none of this design's drafts, or the system refuses.
-    """
-    draft = _draft(made, path, ".glb", despite, replace)
-    items = []
-    for m in made.assembly.members:
-        positions, triangles = made.mesh(m.name)
-        items.append(GlbItem(positions=positions, triangles=triangles, name=m.name, colour=_colour(made, m.name)))
-    return draft.write(glb_bytes(items, draft.stamp.mark))
-
-
 def write_parts_list(
     made: Assembled, path: str | os.PathLike[str], *, despite: Despite = None, replace: bool = False
 ) -> Path:
@@ -255,6 +151,7 @@ def write_parts_list(
     CannotWrite
         The file there is no list of parts, or the system refuses.
     """
-    draft = _draft(made, path, ".csv", despite, replace, "_parts")
+    need_assembled(made, "write_parts_list")
+    draft = draft_of(made, path, ".csv", ending="_parts", despite=despite, replace=replace)
     # A CSV file for other programs holds no mark, so its heading identifies it.
     return draft.write(parts_list(made).text, ours=",".join(HEADS).encode())

@@ -13,8 +13,9 @@ from tinbook.plane.loops import Array
 from tinbook.route.assembly.steps import AssemblyOrder
 from tinbook.space import Vec
 from tinbook.svg import Picture, document, num
-from tinbook.write.assembly import need_members, parts_list
+from tinbook.write.assembly import parts_list
 from tinbook.write.folded import patches_svg, picture_box, picture_point, pooled_patches
+from tinbook.write.names import need_members
 
 
 def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -> dict[str, Vec]:
@@ -29,7 +30,7 @@ def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0
     spacing : float
         Gap left between members that stood behind each other, mm.
     """
-    of_kind(order, AssemblyOrder, "order", "what tb.assembly_order(made) answers")
+    of_kind(order, AssemblyOrder, "order", "what tb.order_of_work(made) answers")
     wanted = dict(made.assembly.explode)
     shifts: dict[str, Vec] = {}
     there: list[Array] = []

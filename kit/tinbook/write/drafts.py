@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final, TypeAlias
 
 from tinbook.errors import CannotWrite, of_kind
+from tinbook.making.assembled import Assembled
 from tinbook.route.steps import FoldPlan
 from tinbook.write.files import target, write_whole
 from tinbook.write.names import Subject, file_stem
@@ -70,7 +71,7 @@ class Draft:
 
 
 def draft_of(
-    thing: Subject,
+    thing: Subject | Assembled,
     path: str | os.PathLike[str],
     suffix: str,
     *,
@@ -80,16 +81,16 @@ def draft_of(
     replace: bool = False,
     plan: FoldPlan | None = None,
 ) -> Draft:
-    """Check what every writer of a part is given, before anything is drawn.
+    """Check what every writer is given, before anything is drawn.
 
     Parameters
     ----------
-    thing : Made or FlatPattern
+    thing : Made, FlatPattern or Assembled
         What to write.
     path, suffix
         As for `target`.
     ending : str
-        Follows the part's own file name where `path` is a folder.
+        Follows its own file name where `path` is a folder.
     quantity, despite, plan
         As for `stamp_of`.
     replace : bool

@@ -1,4 +1,4 @@
-"""The folded part as GLB (glTF 2.0 in one binary file): metres, y up, one mesh, the same bytes every time."""
+"""The folded part or an assembly as GLB (glTF 2.0 in one binary file): metres, y up, a mesh for each body, the same bytes every time."""
 
 from __future__ import annotations
 
@@ -7,15 +7,18 @@ import os
 import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import singledispatch
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.making.made import Made, need_made
+from tinbook.making.assembled import Assembled, need_made_or_assembled
+from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 from tinbook.write.drafts import draft_of
+from tinbook.write.names import label
 from tinbook.write.stamp import Despite
 
 # Codes of the glTF 2.0 specification (Khronos, sections 3.6 and 3.7).
@@ -49,23 +52,23 @@ class GlbItem:
 
 
 def write_glb(
-    made: Made,
+    made: Made | Assembled,
     path: str | os.PathLike[str],
     *,
     quantity: int | None = None,
     despite: Despite = None,
     replace: bool = False,
 ) -> Path:
-    """Write the folded part for viewers of 3-D models.
+    """Write the folded part or an assembly for viewers of 3-D models.
 
     Parameters
     ----------
-    made : Made
-        The part.
+    made : Made or Assembled
+        The part, or the assembly with a node for each member.
     path : str or path-like
         File name ending in .glb, or an existing folder.
     quantity : int, optional
-        For the file name, instead of the part's own.
+        For the file name, instead of the part's own; an assembly has none.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for writing it although something stops it; the file says so.
     replace : bool
@@ -79,21 +82,31 @@ def write_glb(
     Raises
     ------
     CannotMake
-        Something stops the part and `despite` does not name it; nothing is written.
+        Something stops it, or a part of it cannot be made, and `despite` does not name it; nothing is written.
     CannotWrite
         The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name or folder that cannot be used.
     """
+    need_made_or_assembled(made, "write_glb")
+    draft = draft_of(made, path, ".glb", quantity=quantity, despite=despite, replace=replace)
+    return draft.write(glb_bytes(_items(made), draft.stamp.mark))
+
+
+@singledispatch
+def _items(made: Any) -> list[GlbItem]:
     from tinbook.making.solid import mesh
 
-    need_made(made, "write_glb")
-    draft = draft_of(made, path, ".glb", quantity=quantity, despite=despite, replace=replace)
-    solid = made.solid
-    mesh.triangulate(solid)
-    positions, triangles = mesh.triangles(solid)
-    item = GlbItem(positions=positions, triangles=triangles, name=draft.stamp.name, colour=made.sheet.material.colour)
-    return draft.write(glb_bytes([item], draft.stamp.mark))
+    mesh.triangulate(made.solid)
+    positions, triangles = mesh.triangles(made.solid)
+    colour = made.sheet.material.colour
+    return [GlbItem(positions=positions, triangles=triangles, name=label(made).name, colour=colour)]
+
+
+@_items.register(Assembled)
+def _(made: Assembled) -> list[GlbItem]:
+    meshes = [(m.name, *made.mesh(m.name)) for m in made.assembly.members]
+    return [GlbItem(positions=p, triangles=t, name=name, colour=made.colour(name)) for name, p, t in meshes]
 
 
 def glb_bytes(items: Sequence[GlbItem], mark: str = "") -> bytes:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import singledispatch
 from typing import TYPE_CHECKING, TypeAlias
 
 from tinbook.errors import BadValue, CannotMake, of_kind
 from tinbook.flatpattern import FlatPattern
+from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.making.made import Made
 from tinbook.write.files import checked_name
 
@@ -107,12 +109,20 @@ def plain_name(text: str) -> str:
     return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", text).strip("-._")[:40].strip("-._") or "part"
 
 
-def file_stem(thing: Subject, quantity: int | None = None) -> str:
-    """Return the file name without suffix, such as "HN-FP-L_B_DC01_1.6mm_x2"."""
+@singledispatch
+def file_stem(thing: Subject | Assembled, quantity: int | None = None) -> str:
+    """Return the file name without suffix, such as "HN-FP-L_B_DC01_1.6mm_x2" or "HN-WC_A_assembly"."""
+    assert not isinstance(thing, Assembled)
     it = label(thing, quantity)
     # A drawing that was read has no thickness.
     thick = "" if math.isnan(it.thickness) else f"{it.thickness:.4g}mm"
     return "_".join(filter(None, (it.number, it.rev, it.material, thick, f"x{it.quantity}")))
+
+
+@file_stem.register(Assembled)
+def _(made: Assembled, quantity: int | None = None) -> str:
+    of_kind(quantity, type(None), "quantity", "left out: an assembly is written once")
+    return f"{made.assembly.number}_{made.assembly.rev}_assembly"
 
 
 def blank_of(thing: Subject) -> FlatPattern:
@@ -144,3 +154,11 @@ def refuse(findings: Findings, name: str) -> None:
     bad = findings.stops
     if bad:
         raise CannotMake("\n".join([f"{name}: nothing was written", *(f"  {f}" for f in bad)]))
+
+
+def need_members(made: Assembled) -> None:
+    """Refuse what is no assembly, has no members, or has a part that cannot be made."""
+    need_assembled(made, "what to write")
+    refuse(made.findings, made.assembly.number)
+    if not made.assembly.members:
+        raise CannotMake(f"{made.assembly.number}: nothing was written: it has no members")

@@ -6,20 +6,19 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from functools import singledispatch
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.finding import NOTHING, Finding, Findings
-from tinbook.flatpattern import FlatPattern
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_values
 from tinbook.route.steps import FoldPlan
-from tinbook.rules.assembly import check_assembly
-from tinbook.rules.verdict import check
-from tinbook.write.names import label, refuse
+from tinbook.rules.check import check
+from tinbook.write.names import Subject, label, need_members, refuse
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
@@ -82,13 +81,13 @@ class Stamp:
 
 
 def stamp_of(
-    thing: Made | FlatPattern, *, quantity: int | None = None, despite: Despite = None, plan: FoldPlan | None = None
+    thing: Subject | Assembled, *, quantity: int | None = None, despite: Despite = None, plan: FoldPlan | None = None
 ) -> Stamp:
-    """Check a part and return the stamp of its files; raise CannotMake if a finding stops it.
+    """Check a part or an assembly and return the stamp of its files; raise CannotMake if a finding stops it.
 
     Parameters
     ----------
-    thing : Made or FlatPattern
+    thing : Made, FlatPattern or Assembled
         A flat pattern that was only read is not checked; its own findings stop it.
     quantity : int, optional
         Instead of the part's own.
@@ -101,26 +100,44 @@ def stamp_of(
     Raises
     ------
     CannotMake
-        Something stops the part and `despite` does not name it.
+        Something stops it and `despite` does not name it; an assembly without members.
     BadValue
         A reason that cannot be printed, a number or quantity that cannot stand in a file name.
     """
-    it = label(thing, quantity)
     reason = reason_of(despite)
-    if isinstance(thing, FlatPattern):
-        refuse(thing.findings, thing.name)
-        drawn = (thing.outer.edges, thing.cuts, thing.folds, thing.marks, thing.drills, thing.thickness, it.quantity)
-        return Stamp(name=it.name, design=_digest("flat", it.number), inputs=_digest(repr(drawn)))
-    refuse(thing.findings, thing.part.number)
-    found = check(thing, plan=plan)
-    stopped = found.stops
-    forbid(stopped, despite, it.name)
+    stamp = _checked(thing, quantity, plan)
+    forbid(stamp.stopped, despite, stamp.name)
+    return replace(stamp, despite=reason) if stamp.stopped else stamp
+
+
+@singledispatch
+def _checked(flat: Any, quantity: int | None, plan: FoldPlan | None) -> Stamp:
+    it = label(flat, quantity)
+    refuse(flat.findings, flat.name)
+    drawn = (flat.outer.edges, flat.cuts, flat.folds, flat.marks, flat.drills, flat.thickness, it.quantity)
+    return Stamp(name=it.name, design=_digest("flat", it.number), inputs=_digest(repr(drawn)))
+
+
+@_checked.register(Made)
+def _(made: Made, quantity: int | None, plan: FoldPlan | None) -> Stamp:
+    it = label(made, quantity)
+    refuse(made.findings, made.part.number)
+    found = check(made, plan=plan)
+    inputs = _digest(*_inputs(made), str(it.quantity))
+    return Stamp(name=it.name, design=_design(made.part), inputs=inputs, state=found.state, stopped=found.stops)
+
+
+@_checked.register(Assembled)
+def _(made: Assembled, *_: None) -> Stamp:
+    need_members(made)
+    it, stopped = made.assembly, check(made).stops
+    members = [(m.name, m.kind, repr(m.at), m.label) for m in it.members]
+    parts = [text for p in it.parts for text in _inputs(made.part(p.number))]
     return Stamp(
-        name=it.name,
-        design=_design(thing.part),
-        inputs=_digest(*_inputs(thing), str(it.quantity)),
-        state=found.state,
-        despite=reason if stopped else "",
+        name=f"{it.number} rev {it.rev}",
+        design=_digest("assembly", it.number, it.rev),
+        inputs=_digest(json.dumps(members), *parts),
+        state="stopped" if stopped else "not checked",
         stopped=stopped,
     )
 
@@ -133,25 +150,6 @@ def stamp_of_part(part: Part) -> Stamp:
 def stamp_of_drawing(name: str, drawn: Iterable[object]) -> Stamp:
     """Return the stamp of a bare drawing."""
     return Stamp(name=name, design=_digest("drawing", name), inputs=_digest(*map(repr, drawn)))
-
-
-def stamp_of_assembly(made: Assembled, despite: Despite = None) -> Stamp:
-    """Check an assembly and return the stamp of its files; see `stamp_of`."""
-    it = made.assembly
-    name = f"{it.number} rev {it.rev}"
-    reason = reason_of(despite)
-    stopped = check_assembly(made).stops
-    forbid(stopped, despite, name)
-    members = [(m.name, m.kind, repr(m.at), m.label) for m in it.members]
-    parts = [text for p in it.parts for text in _inputs(made.part(p.number))]
-    return Stamp(
-        name=name,
-        design=_digest("assembly", it.number, it.rev),
-        inputs=_digest(json.dumps(members), *parts),
-        state="stopped" if stopped else "not checked",
-        despite=reason if stopped else "",
-        stopped=stopped,
-    )
 
 
 def reason_of(despite: Despite) -> str:

@@ -1,4 +1,4 @@
-"""The folded part as STEP (AP214, mm), named with number and revision, the same bytes every time."""
+"""The folded part or an assembly as STEP (AP214, mm), named with number and revision, the same bytes every time."""
 
 from __future__ import annotations
 
@@ -6,12 +6,15 @@ import io
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import singledispatch
 from pathlib import Path
 from typing import Any
 
 from tinbook.errors import CannotMake
-from tinbook.making.made import Made, need_made
+from tinbook.making.assembled import Assembled, need_made_or_assembled
+from tinbook.making.made import Made
 from tinbook.write.drafts import draft_of
+from tinbook.write.names import label
 from tinbook.write.part21 import ordered
 from tinbook.write.stamp import Despite
 
@@ -41,23 +44,23 @@ class StepItem:
 
 
 def write_step(
-    made: Made,
+    made: Made | Assembled,
     path: str | os.PathLike[str],
     *,
     quantity: int | None = None,
     despite: Despite = None,
     replace: bool = False,
 ) -> Path:
-    """Write the folded part as one solid.
+    """Write the folded part as one solid, or an assembly: every thing once, placed as often as it stands.
 
     Parameters
     ----------
-    made : Made
-        The part.
+    made : Made or Assembled
+        The part, or the assembly with a product for each member.
     path : str or path-like
         File name ending in .step, or an existing folder.
     quantity : int, optional
-        For the file name, instead of the part's own.
+        For the file name, instead of the part's own; an assembly has none.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for writing it although something stops it; the file says so.
     replace : bool
@@ -71,16 +74,28 @@ def write_step(
     Raises
     ------
     CannotMake
-        Something stops the part and `despite` does not name it; nothing is written.
+        Something stops it, or a part of it cannot be made, and `despite` does not name it; nothing is written.
     CannotWrite
         The file there is none of this design's drafts, or the system refuses.
     BadValue
         A name or folder that cannot be used.
     """
-    need_made(made, "write_step")
+    need_made_or_assembled(made, "write_step")
     draft = draft_of(made, path, ".step", quantity=quantity, despite=despite, replace=replace)
-    item = StepItem(shape=made.solid, name=draft.stamp.name, colour=made.sheet.material.colour)
-    return draft.write(step_text([item], mark=draft.stamp.mark))
+    return draft.write(step_text(_items(made), draft.stamp.name, draft.stamp.mark))
+
+
+@singledispatch
+def _items(made: Any) -> list[StepItem]:
+    return [StepItem(shape=made.solid, name=label(made).name, colour=made.sheet.material.colour)]
+
+
+@_items.register(Assembled)
+def _(made: Assembled) -> list[StepItem]:
+    return [
+        StepItem(shape=made.own_shape(m.thing), name=m.label, colour=made.colour(m.name), matrix=m.at.values)
+        for m in made.assembly.members
+    ]
 
 
 def step_text(items: Sequence[StepItem], name: str = "", mark: str = "") -> str:

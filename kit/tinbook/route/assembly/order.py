@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from tinbook.making.assembled import Assembled, need_assembled
+from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Weld
 from tinbook.route.assembly.search import Key, Node, Search
 from tinbook.route.assembly.steps import AssemblyOrder, Step
@@ -25,13 +25,13 @@ LATE: Final = ("rubber", "tank", "gas strut")
 """Stuff that bears neither weld nor paint beside it."""
 
 
-def assembly_order(made: Assembled) -> AssemblyOrder:
+def order_of_assembly(made: Assembled) -> AssemblyOrder:
     """Return an order in which the members go together along straight lines, and what is done between the steps.
 
     Parameters
     ----------
     made : Assembled
-        Every part must be makeable; existing things are there from the start.
+        Existing things are there from the start.
 
     Returns
     -------
@@ -40,7 +40,6 @@ def assembly_order(made: Assembled) -> AssemblyOrder:
         there is a way. Later members of the assembly go in later where there is a choice: so what is listed after a
         strap is in before it only where it must be.
     """
-    need_assembled(made, "assembly_order")
     if not made.assembly.members:
         return AssemblyOrder(steps=())
     planner = _Planner(made)
