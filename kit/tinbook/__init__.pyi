@@ -51,5 +51,6 @@ from tinbook.write.shopfile import write_coupons as write_coupons
 from tinbook.write.step import write_step as write_step
 from tinbook.write.svg import write_svg as write_svg
 from tinbook.write.template import write_template as write_template
+from tinbook.write.whole_set import write_files as write_files
 
 __version__: str

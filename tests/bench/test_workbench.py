@@ -38,7 +38,6 @@ def test_it_shows_views_numbers_findings_and_a_name_without_addresses(bench: Ben
     assert len(b.view.labels) == len(b.view.groups)
     text = html(b)
     assert "A tray for the battery of the Heron." in text
-    assert b.made is not None
     for number in (f"{b.made.mass:.3f} kg", f"{b.made.flat.size[0]:.1f} × {b.made.flat.size[1]:.1f} mm", "HN-BT rev A"):
         assert number in text
     assert all(f.what in text.replace("&#x27;", "'") for f in b.findings if f.severity != "fine")
@@ -138,23 +137,30 @@ def test_what_is_stopped_names_the_parameter_once_the_hand_rests(bench: Bench) -
     asyncio.run(scene())
 
 
-def test_the_collectors_threshold_is_put_back_when_the_last_workbench_closes(bench: Bench) -> None:
+def test_the_collectors_threshold_is_as_before_after_every_move(bench: Bench) -> None:
     before = gc.get_threshold()
-    first, second = bench(tray), bench(partial(tray, leg=50))
-    assert gc.get_threshold()[0] > before[0]
-    first.close()
-    first.close()
-    assert gc.get_threshold()[0] > before[0]
-    second.close()
+    seen: list[int] = []
+
+    def design(leg: Annotated[float, Range(20, 80, 1, "mm")] = 40) -> Part:
+        seen.append(gc.get_threshold()[0])
+        return tray(leg=leg)
+
+    b = bench(design)
     assert gc.get_threshold() == before
+    slider(b, "leg").value = 50
+    assert gc.get_threshold() == before
+    assert min(seen) > before[0]
 
 
-def test_a_threshold_that_somebody_else_set_stays(bench: Bench) -> None:
+def test_a_threshold_that_the_design_function_sets_stays(bench: Bench) -> None:
     before = gc.get_threshold()
-    try:
-        b = bench(tray)
+
+    def design() -> Part:
         gc.set_threshold(123, *before[1:])
-        b.close()
+        return tray()
+
+    try:
+        bench(design)
         assert gc.get_threshold()[0] == 123
     finally:
         gc.set_threshold(*before)

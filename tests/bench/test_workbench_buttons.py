@@ -2,45 +2,101 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any
 
+import cadquery
 import ezdxf
+import ezdxf.bbox
 import pytest
 from bench_hands import Bench, button, files, html, slider
 from bench_samples import clamped, tray
 
+import tinbook as tb
+from tinbook.errors import CannotMake
+from tinbook.fields import Range
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
 
-def test_the_write_buttons_write_files_that_others_can_read(bench: Bench) -> None:
+
+def test_the_button_and_the_notebooks_function_write_the_same_bytes(bench: Bench, tmp_path: Path) -> None:
     b = bench(tray)
-    button(b, "Write DXF").click()
-    (dxf,) = files()
-    assert f"written: {dxf}" in html(b)
-    assert dxf.startswith("out/HN-BT_A")
-    page = ezdxf.readfile(dxf)
+    slider(b, "length").value = 805
+    button(b, "Write all files").click()
+    stem = "HN-BT_A_DC01_1.6mm_x1"
+    endings = (".dxf", ".pdf", ".step", "_folds.dxf", "_folds.html", "_template_A4.pdf")
+    assert files() == [f"out/{stem}{ending}" for ending in endings]
+    for file in files():
+        assert file in html(b)
+    again = tb.write_files(b.made, tmp_path / "notebook")
+    for file in again:
+        assert file.read_bytes() == (Path("out") / file.name).read_bytes()
+
+
+def test_what_is_written_is_the_part_of_the_controls_marks_included(bench: Bench) -> None:
+    """Read back by libraries that know nothing of the kit."""
+    b = bench(tray)
+    b.set(length=745, leg=31, lip=False, beads=2)
+    written = b.write()
+    assert written is not None
+    page = ezdxf.readfile(written.cut)
     assert not page.audit().errors
-    assert len(page.modelspace().query("CIRCLE")) >= 23  # 22 plug welds and the drain
-    button(b, "Write STEP").click()
-    (step,) = (f for f in files() if f != dxf)
-    assert step.startswith("out/HN-BT_A")
-    assert Path(step).read_text(encoding="utf-8").startswith("ISO-10303-21;")
+    assert page.modelspace().query("*[layer ? 'ETCH.*']")  # fold lines and beads to be etched
+    wide, _, _ = ezdxf.bbox.extents(page.modelspace()).size
+    assert wide == pytest.approx(745, abs=1e-6)
+    solid = cadquery.importers.importStep(str(written.step)).val().BoundingBox()
+    assert (solid.xlen, solid.zlen) == pytest.approx((745, 31), abs=1e-6)
 
 
-@pytest.mark.parametrize("kind", ["dxf", "step"])
-def test_a_part_that_no_order_folds_is_not_written(bench: Bench, kind: Literal["dxf", "step"]) -> None:
+def test_a_part_without_folds_has_no_fold_page(bench: Bench) -> None:
+    written = bench(lambda: Part("HN-RP", sheet="S355 8.0", base=Outline.rectangle(90, 60))).write()
+    assert written is not None
+    assert written.fold_page is None
+    assert len(list(written)) == 5
+
+
+def test_part_and_made_are_those_of_the_latest_values_or_an_error(bench: Bench) -> None:
+    def fragile(length: Annotated[float, Range(600, 1200, 5, "mm")] = 900) -> Part:
+        if length > 1000:
+            raise ValueError("too long")
+        return tray(length)
+
+    async def scene() -> None:
+        b = bench(fragile)
+        slider(b, "length").value = 700
+        assert b._refresh.waiting
+        assert b.part == b.made.part == tray(700)
+        slider(b, "length").value = 1100
+        with pytest.raises(CannotMake, match=r"fragile.*too long"):
+            _ = b.made
+
+    asyncio.run(scene())
+
+
+def test_a_workbench_starts_with_the_values_it_is_given(bench: Bench) -> None:
+    b = bench(tray, start={"length": 745, "lip": False})
+    assert b.part == tray(745, lip=False)
+    assert "no such parameter" in html(bench(tray, start={"long": 745}))
+
+
+def test_a_part_that_no_order_folds_is_not_written(bench: Bench) -> None:
     b = bench(clamped)
-    assert b.write(kind) is None
+    assert b.write() is None
     assert files() == []
     for words in ("nothing written", "every order of folds collides", "rib 1 hits the clamp", "Remedy"):
         assert words in html(b)
     assert "here: stop: fold &#x27;front&#x27;" in html(b)
     assert "more in the table" in html(b)
+    with pytest.raises(CannotMake, match="collides"):
+        tb.write_files(b.made)
+    assert files() == []
 
 
 def test_a_folder_that_cannot_be_made_is_said(bench: Bench) -> None:
     Path("out").write_text("a file is in the way", encoding="utf-8")
     b = bench(tray)
-    assert b.write("dxf") is None
+    assert b.write() is None
     assert "nothing written" in html(b)
     assert files() == ["out"]
 

@@ -12,7 +12,7 @@ from tinbook.bench import debounce
 from tinbook.bench import workbench as workbenches
 from tinbook.bench.parameters import BadFunction
 from tinbook.bench.workbench import workbench
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, CannotMake
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -46,16 +46,16 @@ def test_a_function_that_raises_keeps_the_last_good_view_and_names_its_line(benc
         return tray(length)
 
     b = bench(fragile)
-    good = (b.view.x, b.view.svg, b.made)
+    good = (b.view.x, b.view.svg)
     slider(b, "length").value = 1100
-    assert (b.view.x, b.view.svg, b.made) == good
+    assert (b.view.x, b.view.svg) == good
     assert b.failure is not None
     assert (b.failure.function, b.failure.source) == ("fragile", 'raise ValueError(f"too long {EVIL}")')
     assert f"fragile, line {b.failure.line}" in html(b)
     assert "&lt;img" in html(b)
     assert "<img" not in html(b)
     assert "too long" in b.view.note
-    assert b.write("dxf") is None
+    assert b.write() is None
     assert "nothing written" in html(b)
     assert files() == []
     slider(b, "length").value = 950
@@ -71,10 +71,10 @@ def test_a_function_that_fails_from_the_start_has_no_view_yet(bench: Bench) -> N
 
     b = bench(broken)
     assert b.failure is not None
-    assert b.made is None
+    with pytest.raises(CannotMake, match="leg"):
+        _ = b.made
     assert b.view.svg == ""
-    assert b.write("dxf") is None
-    assert b.write("step") is None
+    assert b.write() is None
     assert files() == []
 
 
@@ -82,7 +82,7 @@ def test_a_function_that_fails_from_the_start_has_no_view_yet(bench: Bench) -> N
 def test_a_function_that_returns_something_else_says_so(bench: Bench, thing: object) -> None:
     b = bench(lambda: thing)
     assert "valid: a Part" in html(b)
-    assert b.write("dxf") is None
+    assert b.write() is None
     assert files() == []
 
 
@@ -130,7 +130,7 @@ def test_markup_in_a_parts_name_or_text_is_refused_or_shown_as_text(bench: Bench
     slider(b, "number").value = EVIL
     assert "part number" in html(b)
     assert "<img" not in html(b)
-    assert b.write("dxf") is None
+    assert b.write() is None
     assert files() == []
 
 
@@ -142,8 +142,7 @@ def test_a_stop_finding_forbids_writing_and_names_itself(bench: Bench) -> None:
     slider(b, "leg").value = 2
     stopped = [f for f in b.findings if f.severity == "stop"]
     assert stopped
-    for kind in ("dxf", "step"):
-        assert b.write(kind) is None  # type: ignore[arg-type]
+    assert b.write() is None
     assert stopped[0].what in html(b).replace("&#x27;", "'")
     assert "nothing written" in html(b)
     assert files() == []
@@ -160,7 +159,7 @@ def test_what_cannot_be_made_at_all_keeps_the_last_good_view(bench: Bench) -> No
     slider(b, "drain").value = 390
     assert b.view.x == good
     assert "cannot be made so" in b.view.note
-    assert b.write("dxf") is None
+    assert b.write() is None
     assert files() == []
     slider(b, "drain").value = 31
     assert b.view.note == ""

@@ -149,17 +149,10 @@ class Hand:
         except TooLate as late:
             raise AssertionError(f"{text!r} was not said, but {notes.all_inner_texts()}") from late
 
-    def press_write(self, kind: str, folder: Path) -> Path:
-        """Press a write button and return the new file; files of that kind that stood in `out` go first."""
-        for old in folder.rglob(f"out/**/*.{kind.lower()}"):
+    def write(self, folder: Path) -> list[Path]:
+        """Press the write button and return the files; what stood in `out` goes first."""
+        for old in (p for p in folder.rglob("out/**/*") if p.is_file()):
             old.unlink()
-        self.press(f"Write {kind}")
-        for _ in range(900):
-            new = list(folder.rglob(f"out/**/*.{kind.lower()}"))
-            if new:
-                # By its own name: the message of the file before may still stand there, and the page moves after.
-                self.await_text(new[0].name)
-                self.page.wait_for_timeout(300)
-                return new[0]
-            self.page.wait_for_timeout(100)
-        raise AssertionError(f"no {kind} file was written:\n{self.bench.inner_text()}")
+        self.press("Write all files")
+        self.await_text("written:", 600)
+        return sorted(p for p in folder.rglob("out/**/*") if p.is_file())

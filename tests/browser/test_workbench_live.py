@@ -97,10 +97,10 @@ def test_in_lab_a_design_is_slid_picked_undone_and_written(
     before = hand.state()
     hand.press("Undo")
     assert numbers_of(hand.await_change(before).numbers)["folds"] == "3"
-    dxf = hand.press_write("DXF", folder)
-    assert len(ezdxf.readfile(dxf).modelspace().query("CIRCLE")) > 20
-    step = hand.press_write("STEP", folder)
-    assert step.parent == dxf.parent == folder / "out"
+    written = hand.write(folder)
+    assert len(written) == 6
+    assert len(ezdxf.readfile(written[0]).modelspace().query("CIRCLE")) > 20
+    assert {p.parent for p in written} == {folder / "out"}
     hand.press("Copy as code")
     hand.await_text("tray(length=915.0")
     hand.press("Save values")
@@ -151,7 +151,7 @@ def test_in_notebook(served: tuple[str, Path], fresh_page: Callable[..., Any], s
     hand.by_key(0)
     hand.by_mouse(1, 15)
     assert hand.pick("hole") in hand.marked_in_flat()
-    hand.press_write("DXF", folder)
+    assert hand.write(folder)
     page.screenshot(path=artefacts / "workbench_notebook_light.png")
 
 
@@ -168,7 +168,7 @@ def test_in_voila(
     hand.by_key(0)
     hand.by_mouse(1, 15)
     assert hand.pick("hole") in hand.marked_in_flat()
-    hand.press_write("DXF", folder)
+    assert hand.write(folder)
     page.screenshot(path=artefacts / f"workbench_voila_{theme}.png")
     # Sliders stand in a column beside the views; above them, where the page is narrow, side by side.
     tops = (
@@ -228,5 +228,4 @@ def test_each_notebook_with_a_workbench_runs_slides_and_writes(
         page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'dark'")
         page.wait_for_timeout(300)
         page.screenshot(path=artefacts / f"{Path(name).stem}_dark.png")
-        hand.press_write("DXF", folder)
-        hand.press_write("STEP", folder)
+        assert hand.write(folder)

@@ -101,13 +101,15 @@ class Parameter:
         return read
 
 
-def parameters(function: Callable[..., Any]) -> tuple[Parameter, ...]:
+def parameters(function: Callable[..., Any], start: Mapping[str, object] | None = None) -> tuple[Parameter, ...]:
     """Return the parameters of a design function in their order.
 
     Parameters
     ----------
     function : callable
         Every parameter annotated: `Annotated[float, Range]`, `Annotated[int, Range]`, `Literal`, `bool` or `str`.
+    start : mapping, optional
+        Values that stand for the function's defaults, by parameter.
 
     Raises
     ------
@@ -133,7 +135,8 @@ def parameters(function: Callable[..., Any]) -> tuple[Parameter, ...]:
             reasons.append(f"{p.name}: {error}")
     if reasons:
         raise BadFunction(name, tuple(reasons))
-    return tuple(found)
+    values = checked(tuple(found), start or {})
+    return tuple(replace(p, default=values[p.name]) for p in found)
 
 
 def name_of(function: object) -> str:

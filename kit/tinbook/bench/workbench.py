@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 from weakref import WeakValueDictionary
 
 from tinbook.bench import debounce
-from tinbook.bench.collector import run_seldom
+from tinbook.bench.collector import seldom
 from tinbook.bench.controls import Controls
 from tinbook.bench.debounce import Debounced
 from tinbook.bench.desk import Desk
@@ -18,19 +18,27 @@ from tinbook.bench.picture import Picture, picture
 from tinbook.bench.search_job import SearchJob
 from tinbook.bench.usercode import Failure, failure_of, run_user_code
 from tinbook.bench.values import History, as_code, load_values, save_values
-from tinbook.errors import BadValue, TinbookError
+from tinbook.errors import BadValue, CannotMake, TinbookError
 from tinbook.finding import Findings
 from tinbook.shop.shop import Shop
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
     from tinbook.part.part import Part
+    from tinbook.write.whole_set import PartFiles
 
 _newest: WeakValueDictionary[str, Workbench] = WeakValueDictionary()
 """The newest workbench of each design function, as long as it is in use."""
 
 
-def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path = "out", height: int = 440) -> Workbench:
+def workbench(
+    function: Callable[..., Part],
+    shop: Shop,
+    *,
+    start: Mapping[str, Value] | None = None,
+    folder: str | Path = "out",
+    height: int = 440,
+) -> Workbench:
     """Open a workbench on a design function.
 
     Parameters
@@ -41,19 +49,21 @@ def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path =
         `str` a text. It starts at its default, or in the middle of its range.
     shop : Shop
         Sheets and tools that the part is made with.
+    start : mapping, optional
+        Values with which the controls start, by parameter, instead of the function's defaults.
     folder : path
-        Where the write buttons put their files; made when the first file is written.
+        Where the write button puts the files; made when the first file is written.
     height : int
         Height of the two views, px.
 
     Returns
     -------
     Workbench
-        Shows itself as the last line of a cell.
+        Shows itself as the last line of a cell. Its `part` and `made` are what later cells go on with.
     """
     if not isinstance(shop, Shop):
         raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
-    made = Workbench(function, shop, folder=Path(folder), height=height)
+    made = Workbench(function, shop, start=start or {}, folder=Path(folder), height=height)
     # A cell that is run again leaves its old views behind; they go as soon as the page no longer shows them.
     name = getattr(function, "__qualname__", "<lambda>")
     if "<lambda>" not in name:
@@ -65,15 +75,19 @@ def workbench(function: Callable[..., Part], shop: Shop, *, folder: str | Path =
 
 
 class Workbench:
-    """Controls of a design function beside the part they give; `values`, `made` and `findings` are its state.
+    """Controls of a design function beside the part they give.
+
+    `values`, `part`, `made` and `findings` are its state: what the cells below it go on with.
 
     Parameters
     ----------
-    function, shop, folder, height
+    function, shop, start, folder, height
         As for `workbench`.
     """
 
-    def __init__(self, function: Callable[..., Part], shop: Shop, *, folder: Path, height: int) -> None:
+    def __init__(
+        self, function: Callable[..., Part], shop: Shop, *, start: Mapping[str, Value], folder: Path, height: int
+    ) -> None:
         self._function, self._shop, self._folder = function, shop, folder
         self._name = name_of(function)
         self._picture: Picture | None = None
@@ -82,10 +96,9 @@ class Workbench:
         self._own_time = 0.0
         self._refresh, self._settle = Debounced(self._update), Debounced(self._rested, rest=0.4)
         self._search = SearchJob(self._searched)
-        self._collector = run_seldom(self)
         given: tuple[Parameter, ...] = ()
         try:
-            given = parameters(function)
+            given = parameters(function, start)
         except BadFunction as error:
             self.failure = Failure(what=str(error))
         self._given = given
@@ -121,9 +134,17 @@ class Workbench:
         return self._controls.values
 
     @property
-    def made(self) -> Made | None:
-        """The last part that could be shown, None before there was one."""
-        return self._picture.made if self._picture else None
+    def made(self) -> Made:
+        """The part of the present values on the shop's tools; raises CannotMake where the function gives none."""
+        self._flush()
+        if self.failure is not None or self._picture is None:
+            raise CannotMake(f"{self._name}: the values on the workbench give no part; {self.failure}")
+        return self._picture.made
+
+    @property
+    def part(self) -> Part:
+        """The part of the present values; raises CannotMake where the function gives none."""
+        return self.made.part
 
     @property
     def findings(self) -> tuple[Any, ...]:
@@ -161,26 +182,22 @@ class Workbench:
         self._flush()
         self._walk(self._history.redo())
 
-    def write(self, kind: Literal["dxf", "step"]) -> Path | None:
-        """Write the part's DXF or STEP file into the folder, unless a finding stops it, the search for an order of folds included.
+    def write(self) -> PartFiles | None:
+        """Write every file of the part into the folder, as `tb.write_files` does, unless a finding stops it.
 
         Returns
         -------
-        Path or None
-            The file, None when nothing was written; the reason is shown.
+        PartFiles or None
+            The files, None when nothing was written; the reason is shown.
         """
-        self._flush()
         try:
-            if self.failure is not None:
-                raise BadValue(self._name, str(self.failure), "a design without an error")
-            assert self._picture is not None
-            file, state = write_checked(self._picture.made, self._folder, kind, self._desk.show_findings)
+            files, state = write_checked(self.made, self._folder, self._desk.show_findings)
         except (TinbookError, OSError) as error:
             self._desk.say(f"nothing written: {error}", "stop")
             return None
         good = state == "proved"
-        self._desk.say(f"written: {file}" + ("" if good else f"; {state}"), "fine" if good else "caution")
-        return file
+        self._desk.say(f"{'' if good else f'{state}; '}written:\n{files}", "fine" if good else "caution")
+        return files
 
     def save(self, path: str | Path) -> Path | None:
         """Save the values as a TOML file; returns it, or None with the reason shown."""
@@ -216,7 +233,6 @@ class Workbench:
         self._settle.cancel()
         self._search.cancel()
         self._desk.close()
-        self._collector()
 
     # -- inside --------------------------------------------------------------
 
@@ -224,8 +240,7 @@ class Workbench:
         return {
             "Undo": self.undo,
             "Redo": self.redo,
-            "Write DXF": lambda: self.write("dxf"),
-            "Write STEP": lambda: self.write("step"),
+            "Write all files": self.write,
             "Copy as code": lambda: self._desk.copy(self.code),
             "Save values": lambda: self.save(self._desk.file.value),
             "Load values": lambda: self.load(self._desk.file.value),
@@ -242,7 +257,8 @@ class Workbench:
         start = debounce.clock()
         self._search.cancel()
         self.runs += 1
-        shown = self._try()
+        with seldom():
+            shown = self._try()
         if isinstance(shown, Failure):
             self.failure = shown
             self._desk.show_failure(shown)

@@ -1,0 +1,100 @@
+"""Every file of a part at once: what the workbench's button and a notebook's last cell both write."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tinbook.making.made import Made, need_made
+from tinbook.write.drafts import together
+from tinbook.write.dxf import write_dxf
+from tinbook.write.files import ready_folder
+from tinbook.write.foldpage import write_fold_page
+from tinbook.write.sheet.pages import write_sheet
+from tinbook.write.stamp import Despite
+from tinbook.write.step import write_step
+from tinbook.write.template import write_template
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartFiles:
+    """The files of one part; iterating gives their paths in this order.
+
+    Parameters
+    ----------
+    cut : Path
+        DXF for the cutter: contours at finished size, and marks.
+    folds : Path
+        DXF to look at: fold lines and notes.
+    step : Path
+        The folded solid.
+    sheet : Path
+        Fold sheet, PDF.
+    template : Path
+        Paper template at 100 %, PDF.
+    fold_page : Path or None
+        The order of folds as a page for a browser; None for a part without folds.
+    """
+
+    cut: Path
+    folds: Path
+    step: Path
+    sheet: Path
+    template: Path
+    fold_page: Path | None
+
+    def __iter__(self) -> Iterator[Path]:
+        """Go through the files that were written."""
+        every = (self.cut, self.folds, self.step, self.sheet, self.template, self.fold_page)
+        return (file for file in every if file is not None)
+
+    def __str__(self) -> str:
+        """Return their paths, one a line."""
+        return "\n".join(file.as_posix() for file in self)
+
+
+def write_files(
+    made: Made, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
+) -> PartFiles:
+    """Write every file of a part into a folder, all or none.
+
+    Parameters
+    ----------
+    made : Made
+        The part; it is checked by every rule.
+    folder : path
+        Made if it is not there.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for writing although something stops the part; the files say so.
+    replace : bool
+        Write over whatever is there; else only earlier drafts of the same design give way.
+
+    Returns
+    -------
+    PartFiles
+        Cut DXF with marks, DXF with fold lines, STEP, fold sheet, template, and the fold page of a part with folds.
+
+    Raises
+    ------
+    CannotMake
+        Something stops the part and `despite` does not name it.
+    CannotWrite
+        A file there is none of this design's drafts, or the system refuses.
+    BadValue
+        A folder or option that cannot be used.
+    """
+    need_made(made, "write_files")
+    place = ready_folder(Path(folder))
+    how: dict[str, Any] = {"despite": despite, "replace": replace}
+    with together():
+        return PartFiles(
+            cut=write_dxf(made, place, marks=True, **how),
+            folds=write_dxf(made, place, folds=True, **how),
+            step=write_step(made, place, **how),
+            sheet=write_sheet(made, place, **how),
+            template=write_template(made, place, **how),
+            fold_page=write_fold_page(made, place, replace=replace) if made.strips else None,
+        )
