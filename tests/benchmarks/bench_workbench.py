@@ -7,6 +7,7 @@ and nothing of it is sent anywhere.
 
 from __future__ import annotations
 
+import asyncio
 import itertools
 import sys
 import tempfile
@@ -48,8 +49,11 @@ def kernel_only(rim: int) -> Job:
     return job
 
 
-def callback(rim: int) -> Job:
-    """Return a job that drags a slider of a workbench over MOVES steps, all but the way through the network."""
+def callback(rim: int, *, rest: bool = False) -> Job:
+    """Return a job that drags a slider of a workbench over MOVES steps, all but the way through the network.
+
+    With `rest` the slider comes to rest at each step, and the machines are chosen anew.
+    """
     from bench_samples import big_tray
 
     from tinbook.bench.workbench import workbench
@@ -67,7 +71,17 @@ def callback(rim: int) -> Job:
     # Up and down the whole range, so that no length comes again soon.
     lengths = itertools.cycle((*range(905, 1201, 5), *range(1195, 599, -5), *range(605, 901, 5)))
 
+    async def drag() -> None:
+        slider = bench._controls.by_name["length"]
+        for length in itertools.islice(lengths, MOVES):
+            slider.value = float(length)
+            while bench._refresh.waiting:
+                await asyncio.sleep(0)
+
     def job() -> object:
+        if not rest:
+            asyncio.run(drag())
+            return bench.view.stamp
         for length in itertools.islice(lengths, MOVES):
             bench.set(length=float(length))
         return bench.view.stamp
@@ -85,6 +99,14 @@ def workbench_callback() -> Iterator[Case]:
             base=kernel_only(rim),
             rounds=5,
             seconds=limit,
+            calls=MOVES,
+        )
+        yield Case(
+            name=f"workbench at rest, {rim} holes",
+            against="kernel's solid and mesh",
+            ours=callback(rim, rest=True),
+            base=kernel_only(rim),
+            rounds=3,
             calls=MOVES,
         )
 

@@ -8,7 +8,8 @@ import pytest
 
 import tinbook as tb
 from tinbook.making.machines import _Screen
-from tinbook.making.resolve import _resolved
+from tinbook.making.made import Made
+from tinbook.making.resolve import _resolved, choose_machines, make_like
 from tinbook.part.outline import Outline
 from tinbook.route.fold_order import fold_sequence
 
@@ -54,6 +55,64 @@ def test_a_tool_that_the_part_names_stays() -> None:
     made = tb.make(zed(24, "F1"), DEMO)
     assert {s.bend.tool for s in made.strips} == {"F1"}
     assert fold_sequence(made).verdict == "stopped"
+
+
+def shown(made: Made) -> str:
+    """All that follows from the choice of machines."""
+    return repr((made.folded, made.flat, made.findings))
+
+
+@pytest.mark.parametrize(("before", "after"), [(90, 24), (24, 90), (90, 95), (24, 25)])
+def test_a_slider_keeps_the_machines_until_it_rests(before: float, after: float) -> None:
+    """See the Z above: between 24 and 90 mm the choice changes, 90 to 95 and 24 to 25 it does not."""
+    last = tb.make(zed(before), DEMO)
+    moving = make_like(zed(after), last)
+    assert {s.bend.tool for s in moving.strips} == {s.bend.tool for s in last.strips}
+    rested = choose_machines(moving)
+    assert (rested is moving) == (after - before in (5, 1))
+    assert shown(rested) == shown(tb.make(zed(after), DEMO))
+    assert choose_machines(rested) is rested
+
+
+def test_a_slider_over_the_length_of_a_machine_changes_it_at_once() -> None:
+    """1250 mm go into the folder, 1300 mm do not."""
+
+    def angle(length: float) -> tb.Part:
+        return tb.Part("X", sheet="DC01 1.0", base=Outline.rectangle(length, 300, EDGES)).fold("near", leg=60)
+
+    short = tb.make(angle(1250), DEMO)
+    assert {s.bend.tool for s in short.strips} == {"F1"}
+    long = make_like(angle(1300), short)
+    assert shown(long) == shown(tb.make(angle(1300), DEMO))
+    assert {DEMO.tool(s.bend.tool).machine for s in long.strips} == {"brake"}
+
+
+def test_other_folds_or_another_sheet_choose_machines_at_once() -> None:
+    last = tb.make(zed(90), DEMO)
+    for part in (zed(24).fold("right", "up", leg=20), zed(24, "F1"), replace(zed(24), sheet="DC01 1.5")):
+        assert shown(make_like(part, last)) == shown(tb.make(part, DEMO))
+
+
+def test_parts_of_families_end_on_the_machines_of_make_from_wherever_the_slider_came() -> None:
+    import random
+
+    from familylists import drawn_values
+    from tinbook.errors import BadValue
+
+    rng, carried, moved = random.Random(3), 0, 0
+    for family in (tb.folded_channel, tb.hemmed_dash_edge, tb.families.folded_strip, tb.families.floor_brace):
+        last = tb.make(family(), DEMO)
+        for _ in range(6):
+            try:
+                part = family(**drawn_values(family, rng))
+            except BadValue:
+                continue
+            moving = make_like(part, last)
+            last = choose_machines(moving)
+            carried, moved = carried + (last is moving), moved + (last is not moving)
+            assert shown(last) == shown(tb.make(part, DEMO))
+    assert carried >= 5
+    assert moved >= 2
 
 
 def test_where_no_machine_does_it_the_first_choice_stays() -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tinbook.bench.tables import numbers
 from tinbook.finding import Findings
-from tinbook.making.resolve import make
+from tinbook.making.resolve import make, make_like
 from tinbook.making.shape import Shape, shape_of
 from tinbook.svg import flat_svg
 
@@ -43,7 +43,9 @@ class Picture:
     numbers: list[tuple[str, str]]
 
 
-def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None = None) -> Picture:
+def picture(
+    part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None = None, before: Made | None = None
+) -> Picture:
     """Make a part and compute what is shown while a slider moves: triangles, flat pattern, live rules, numbers.
 
     Parameters
@@ -52,10 +54,18 @@ def picture(part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None 
         What, and on whose tools.
     first : callable, optional
         Gets the folded part as soon as it is there, so that it can be on its way while the rest is worked out.
+    before : Made, optional
+        The part of the slider's last place: its machines are taken over where the folds are the same but for their
+        sizes (`make_like`); `choose_machines` asks again once the slider rests.
     """
+    made = make(part, shop) if before is None or before.shop is not shop else make_like(part, before)
+    return picture_of(made, first)
+
+
+def picture_of(made: Made, first: Callable[[Made, Shape], None] | None = None) -> Picture:
+    """Compute what is shown of a made part; see `picture`."""
     from tinbook.rules.registry import live
 
-    made = make(part, shop)
     shape, svg, strip = None, "", list[tuple[str, str]]()
     if made.flat is not None and made.panels:
         shape = shape_of(made)

@@ -14,12 +14,13 @@ from tinbook.bench.debounce import Debounced
 from tinbook.bench.desk import Desk
 from tinbook.bench.files import write_checked
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters
-from tinbook.bench.picture import Picture, picture
+from tinbook.bench.picture import Picture, picture, picture_of
 from tinbook.bench.search_job import SearchJob
 from tinbook.bench.usercode import Failure, failure_of, run_user_code
 from tinbook.bench.values import History, as_code, load_values, save_values
 from tinbook.errors import BadValue, CannotMake, TinbookError
 from tinbook.finding import Findings
+from tinbook.making.resolve import choose_machines
 from tinbook.shop.shop import Shop
 
 if TYPE_CHECKING:
@@ -278,17 +279,36 @@ class Workbench:
         if isinstance(part, Failure):
             return part
         try:
-            return picture(part, self._shop, self._desk.show_shape)
+            before = self._picture.made if self._picture is not None else None
+            return picture(part, self._shop, self._desk.show_shape, before)
         except Exception as error:  # noqa: BLE001 - shown in place; the last good view stays
             return failure_of(error, error.__traceback__)
 
     def _rested(self) -> None:
-        """Do what waits until the sliders rest: remember the step, start the searched rules."""
+        """Do what waits until the sliders rest: choose the machines, remember the step, start the searched rules."""
+        self._choose_machines()
         self._seen = self.values
         self._history = self._history.step(self._seen)
         self._show_history()
         if self._picture is not None and self.failure is None:
             self._search.start(self._picture.made)
+
+    def _choose_machines(self) -> None:
+        """Show the part on other machines, and say so, where those of the sliders' last rest do not fold it any more."""
+        if self._picture is None or self.failure is not None:
+            return
+        try:
+            made = choose_machines(self._picture.made)
+            if made is self._picture.made:
+                return
+            self._picture = picture_of(made, self._desk.show_shape)
+        except Exception as error:  # noqa: BLE001 - shown in place; the last good view stays
+            self.failure = failure_of(error, error.__traceback__)
+            self._desk.show_failure(self.failure)
+            return
+        self._desk.show(self._picture)
+        tools = ", ".join(dict.fromkeys(s.bend.tool or "a bar" for s in made.strips))
+        self._desk.say(f"the machines were chosen anew for these values: the blank is drawn to {tools}", "caution")
 
     def _show_history(self) -> None:
         self._desk.buttons["Undo"].disabled = len(self._history.done) < 2

@@ -67,7 +67,7 @@ def fails(made: Made, *, surely: bool = True) -> dict[str, str]:
     surely : bool
         Only what is ruled out; else also what has too many folds to be looked at.
     """
-    first = {**dict(_too_long(made)), **dict(_too_weak(made))}
+    first = beyond(made)
     if first:
         return first
     screen = _Screen(made)
@@ -75,6 +75,11 @@ def fails(made: Made, *, surely: bool = True) -> dict[str, str]:
     if not found and screen.gave_up and not surely:
         return {s.name: "it was not looked through" for s in made.strips if is_drawn(made, s)}
     return found
+
+
+def beyond(made: Made) -> dict[str, str]:
+    """Return for each fold that is too long for its tool, or too heavy for its machine, the reason."""
+    return {**dict(_too_long(made)), **dict(_too_weak(made))}
 
 
 def _too_long(made: Made) -> Iterator[tuple[str, str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,13 +12,13 @@ from tinbook.errors import OutOfRange, of_kind
 from tinbook.finding import Finding, Findings, Refused, caution
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine, FormLine, Mark
 from tinbook.making import flat as flats
-from tinbook.making.bends import Bend, bend_for, hem_bend
+from tinbook.making.bends import Bend
 from tinbook.making.containment import check_inside
 from tinbook.making.crossing import crossings
-from tinbook.making.curls import curl_bend
 from tinbook.making.demands import short_legs
+from tinbook.making.fold_bends import bend_of
 from tinbook.making.folded import HOLE_BOXES, MIRROR, BendZone, Folded, MadePanel
-from tinbook.making.machines import fails
+from tinbook.making.machines import beyond, fails
 from tinbook.making.made import Made
 from tinbook.making.marks import (
     drill_marks,
@@ -29,8 +29,8 @@ from tinbook.making.marks import (
 from tinbook.making.nicks import may_nick
 from tinbook.making.openings import openings
 from tinbook.making.openings_by_panel import OpeningsByPanel, split_openings
-from tinbook.making.tree import BentFold, PanelNode, bent_fold, lay_out_panels, strip_loop
-from tinbook.part.features import Fold
+from tinbook.making.tree import BentFold, PanelNode, lay_out_panels, strip_loop
+from tinbook.memo import Memo
 from tinbook.part.forms.form import MadeForm, Setting
 from tinbook.part.part import Part
 from tinbook.plane.chaining import weave
@@ -73,26 +73,98 @@ def make(part: Part, shop: Shop) -> Made:
     return _foldable(_resolved(part, shop, sheet))
 
 
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """How the machines of a part were chosen.
+
+    Parameters
+    ----------
+    without : frozenset of str
+        Processes that were left out because they do not fold the whole part.
+    why : str
+        The first reason, "" where none was left out.
+    carried : bool
+        Whether it was taken over from a part of other sizes.
+    """
+
+    without: frozenset[str] = frozenset()
+    why: str = ""
+    carried: bool = False
+
+
+CHOICE: Memo[Choice] = Memo("choice of machines")
+
+
+def make_like(part: Part, before: Made) -> Made:
+    """Resolve a part while a slider moves: on the machines chosen for the same folds in other sizes.
+
+    Whether they fold the part at these sizes too takes longer than all else that a slider move shows; it is answered
+    once the slider rests, by `choose_machines`. It is answered at once, as by `make`, where the folds differ in anything
+    but size, or where a leg, length or force is beyond the machines.
+
+    Parameters
+    ----------
+    part : Part
+        What is wanted.
+    before : Made
+        Made before, on the same shop.
+    """
+    choice, shop = CHOICE.known(before), before.shop
+    sheet = shop.sheet_by_key(part.sheet)
+    if choice is None or sheet != before.sheet or _kinds(part) != _kinds(before.part):
+        return make(part, shop)
+    made = _resolved(part, shop, sheet, choice.without, choice.why)
+    if choice.without and (not made.ok or list(short_legs(made))):
+        return make(part, shop)
+    if made.ok and beyond(made):
+        return make(part, shop)
+    CHOICE.put(made, replace(choice, carried=True))
+    return made
+
+
+def choose_machines(made: Made) -> Made:
+    """Return a part on the machines that fold the whole of it: the same value where `make_like` carried over the right ones."""
+    choice = CHOICE.known(made)
+    if choice is None or not choice.carried:
+        return made
+    found = make(made.part, made.shop) if choice.without else _foldable(made)
+    if CHOICE.known(found) != replace(choice, carried=False):
+        return found
+    CHOICE.put(made, replace(choice, carried=False))
+    return made
+
+
+def _kinds(part: Part) -> list[tuple[object, ...]]:
+    """Return what makes folds of other sizes comparable."""
+    hems = ((f.hem.kind if f.hem else "") for f in part.folds)
+    return [
+        (f.name, f.panel, f.edge, f.direction, f.tool, hem, f.curl) for f, hem in zip(part.folds, hems, strict=True)
+    ]
+
+
 def _foldable(first: Made) -> Made:
     """Return the part on the machines that fold the whole of it: a process that cannot is left out (see `making.machines`).
 
     Where the rest cannot either, the part stays on its first tools.
     """
-    made, why, without = first, "", frozenset[str]()
+    made, choice = first, Choice()
     free = {f.name for f in first.part.folds if f.tool is None}
     while made.ok:
         # Another machine must be seen to do it; the first is left only where it cannot.
         failing = fails(made, surely=made is first)
         if not failing:
+            CHOICE.put(made, choice)
             return made
         mine = [s for s in made.strips if s.name in failing and s.name in free and s.bend.tool]
-        without |= {s.bend.process for s in mine}
+        without = choice.without | {s.bend.process for s in mine}
         if not mine or without >= {made.shop.tool(s.bend.tool).process for s in mine} | set(made.shop.process_order):
             break
-        why = why or f"on {mine[0].bend.tool} {failing[mine[0].name]} (fold {mine[0].name!r})"
+        why = choice.why or f"on {mine[0].bend.tool} {failing[mine[0].name]} (fold {mine[0].name!r})"
+        choice = Choice(without, why)
         made = _resolved(first.part, first.shop, first.sheet, without, why)
         if list(short_legs(made)) and not list(short_legs(first)):
             break
+    CHOICE.put(first, Choice())
     return first
 
 
@@ -128,7 +200,7 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     on = Setting(shop=shop, sheet=sheet, thickness=t, part=part)
     formed = {bend.name: (form.name, bend) for form in part.forms for bend in form.bends(on)}
     listed = (*part.folds, *(bend for _, bend in formed.values()))
-    folds = {f.name: _bend(f, part, shop, sheet, findings, same, without) for f in listed}
+    folds = {f.name: bend_of(f, part, shop, sheet, findings, same, without) for f in listed}
     if why:
         findings.append(_elsewhere(shop, folds.values(), why))
     nodes = lay_out_panels(part.base.loop, folds, t)
@@ -240,71 +312,6 @@ def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
     where = f"machine {tools[0].machine!r}" if tools else "machines"
     what, remedy = f"the blank is drawn to {taken}: {why}", "name a tool in the part to fix it"
     return caution("bend.machine", where, what, remedy, source="geometry")
-
-
-def _bend(
-    fold: Fold,
-    part: Part,
-    shop: Shop,
-    sheet: Sheet,
-    findings: list[Finding],
-    same: dict[tuple[object, ...], Bend],
-    without: frozenset[str],
-) -> BentFold:
-    """Return a fold with its tool's numbers; `same` stores bends by what determines them, so that like folds share one."""
-    t = sheet.thickness
-    angle = fold.angle
-    field = f"fold {fold.name!r}"
-    try:
-        if fold.hem is not None:
-            bend = _hem(fold, part, shop, sheet, field, without)
-            angle = bend.angle
-        elif fold.curl:
-            assert fold.radius is not None
-            bend = curl_bend(shop, sheet, angle=angle, radius=fold.radius, rule=fold.rule, field=field)
-        else:
-            length = _length(fold, part)
-            wanted = (angle, fold.tool, fold.radius, fold.rule, min(fold.leg), length)
-            known = same.get(wanted)
-            bend = known or bend_for(
-                shop,
-                sheet,
-                angle=angle,
-                tool=fold.tool,
-                radius=fold.radius,
-                rule=fold.rule,
-                leg=min(fold.leg),
-                length=length,
-                field=field,
-                without=without,
-            )
-            if not bend.notes:  # notes name their fold
-                same[wanted] = bend
-    except OutOfRange as wrong:
-        raise Refused("fold.no_tool", field, str(wrong), "another sheet, tool or radius, or a supplier") from None
-    findings.extend(bend.notes)
-    return bent_fold(fold, bend, angle, t)
-
-
-def _length(fold: Fold, part: Part) -> float | None:
-    if fold.panel != "base":
-        return None
-    whole = part.base.edge(fold.edge).length
-    return (whole if fold.stop is None else fold.stop) - (fold.start or 0.0)
-
-
-def _hem(fold: Fold, part: Part, shop: Shop, sheet: Sheet, field: str, without: frozenset[str]) -> Bend:
-    assert fold.hem is not None
-    t, kind, gap, length = sheet.thickness, fold.hem.kind, fold.hem.gap, _length(fold, part)
-    if kind != "teardrop":
-        return hem_bend(shop, sheet, kind, gap, tool=fold.tool, length=length, field=field, without=without)
-    gap = 2.0 * t if gap is None else gap
-    straight = min(fold.leg) - gap / 2 - t
-    if straight <= gap / 2:
-        what = "the return of a teardrop hem is too short for its tip to reach the sheet"
-        remedy = f"a return longer than {gap + t:.2f} mm, or a smaller gap"
-        raise Refused("fold.hem", field, what, remedy, min(fold.leg), gap + t)
-    return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, length=length, field=field, without=without)
 
 
 def _panel(node: PanelNode, over: OpeningsByPanel, forms: list[MadeForm], laying: flats.Laying) -> MadePanel:
