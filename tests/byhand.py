@@ -34,7 +34,7 @@ def drilled(points: Iterable[tuple[float, float]], dia: float) -> tuple[MadeHole
 def bead(
     course: Sequence[Any], width: float, depth: float, shoulder: float, direction: str = "up", corner: float = 60.0
 ) -> MadeBead:
-    """Return a bead along points or edges."""
+    """Return a bead along points."""
     path = bead_path(course, corner)
     return MadeBead(
         name="bead",

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, Final, Literal, TypeAlias
+from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields import Number, Text, check_fields
-from tinbook.plane.loops import Edge, Loop, Point, circle, polygon
+from tinbook.plane.loops import Loop, Point, circle, polygon, ring
 from tinbook.space import SPACE, Frame, frame_at
 
 Colour: TypeAlias = tuple[float, float, float]
@@ -103,18 +103,27 @@ class Bought:
             raise BadValue(f"item {self.name!r} pieces", self.pieces, "one piece or more")
 
 
+def item(name: str, *pieces: Piece, density: float = STEEL, **more: Any) -> Bought:
+    """Return an item that weighs what its pieces do at a density, kg/m³; `more` are fields of `Bought`."""
+    mass = math.fsum(p.volume for p in pieces) * density * 1e-9
+    return Bought(name=name, pieces=pieces, mass=mass, **more)
+
+
+def _upright(outer: Loop, low: float, high: float, bore: float | None) -> Piece:
+    holes = () if bore is None else (circle((0.0, 0.0), bore),)
+    return Piece(outer=outer, holes=holes, height=high - low, at=frame_at((0.0, 0.0, low)))
+
+
 def turned(dia: float, low: float, high: float, bore: float | None = None) -> Piece:
     """Return a round piece about z between two heights, with a bore if wanted, mm."""
-    holes = () if bore is None else (circle((0.0, 0.0), bore),)
-    return Piece(outer=circle((0.0, 0.0), dia), holes=holes, height=high - low, at=frame_at((0.0, 0.0, low)))
+    return _upright(circle((0.0, 0.0), dia), low, high, bore)
 
 
 def hexagon(across: float, low: float, high: float, bore: float | None = None) -> Piece:
     """Return a hexagonal piece about z, `across` its flats, between two heights, mm."""
     r = across / math.sqrt(3)
     corners = [(r * math.cos(math.radians(a)), r * math.sin(math.radians(a))) for a in range(0, 360, 60)]
-    holes = () if bore is None else (circle((0.0, 0.0), bore),)
-    return Piece(outer=polygon(corners), holes=holes, height=high - low, at=frame_at((0.0, 0.0, low)))
+    return _upright(polygon(corners), low, high, bore)
 
 
 def box(low: tuple[float, float, float], high: tuple[float, float, float], holes: tuple[Loop, ...] = ()) -> Piece:
@@ -122,11 +131,6 @@ def box(low: tuple[float, float, float], high: tuple[float, float, float], holes
     (x0, y0, z0), (x1, y1, z1) = low, high
     outer = polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
     return Piece(outer=outer, holes=holes, height=z1 - z0, at=frame_at((0.0, 0.0, z0)))
-
-
-def mass_of(pieces: tuple[Piece, ...], density: float) -> float:
-    """Return the mass of pieces at a density in kg/m³, kg."""
-    return math.fsum(p.volume for p in pieces) * density * 1e-9
 
 
 def cushion(outside: float, height: float, bore: float, *, squeezed: float = 0.0, hardness: int = 65) -> Bought:
@@ -152,30 +156,24 @@ def cushion(outside: float, height: float, bore: float, *, squeezed: float = 0.0
         raise BadValue("cushion squeezed", squeezed, f"0 to a quarter of its height, {0.25 * h:g} mm")
     fitted = h - squeezed
     wide = math.sqrt((d * d - b * b) * h / fitted + b * b)
-    pieces = (turned(wide, 0.0, fitted, b),)
-    return Bought(
-        name=f"rubber cushion {d:g} x {h:g}, bore {b:g}, {hardness} Shore A",
-        pieces=pieces,
-        mass=mass_of(pieces, RUBBER),
-        colour=BLACK,
-        stuff="rubber",
-    )
+    name = f"rubber cushion {d:g} x {h:g}, bore {b:g}, {hardness} Shore A"
+    return item(name, turned(wide, 0.0, fitted, b), density=RUBBER, colour=BLACK, stuff="rubber")
 
 
 def shim(outside: float, bore: float, thickness: float) -> Bought:
     """Return a round steel shim lying on z = 0, sizes in mm."""
-    if not 0 < bore < outside:
-        raise BadValue("shim bore", bore, f"above 0 and less than its outside diameter, {outside:g} mm")
-    pieces = (turned(outside, 0.0, thickness, bore),)
-    return Bought(name=f"shim {outside:g} x {bore:g} x {thickness:g}", pieces=pieces, mass=mass_of(pieces, STEEL))
+    return _tube("shim", outside, bore, thickness)
 
 
 def sleeve(outside: float, bore: float, length: float) -> Bought:
     """Return a steel distance sleeve standing on z = 0, sizes in mm."""
+    return _tube("sleeve", outside, bore, length)
+
+
+def _tube(what: str, outside: float, bore: float, length: float) -> Bought:
     if not 0 < bore < outside:
-        raise BadValue("sleeve bore", bore, f"above 0 and less than its outside diameter, {outside:g} mm")
-    pieces = (turned(outside, 0.0, length, bore),)
-    return Bought(name=f"sleeve {outside:g} x {bore:g} x {length:g}", pieces=pieces, mass=mass_of(pieces, STEEL))
+        raise BadValue(f"{what} bore", bore, f"above 0 and less than its outside diameter, {outside:g} mm")
+    return item(f"{what} {outside:g} x {bore:g} x {length:g}", turned(outside, 0.0, length, bore))
 
 
 EYE: Final = 16.0
@@ -259,30 +257,20 @@ def shackle(pin: float) -> tuple[Bought, Bought]:
         raise UnknownName("shackle pin", pin, [f"{p:g}" for p in SHACKLES])
     jaw, inside = SHACKLES[pin]
     bar, half, reach = 0.87 * pin, jaw / 2, inside + 0.87 * pin
-    cheek = Loop(_stadium_edges((0.0, 0.0), (reach, 0.0), 1.05 * pin, bar / 2))
+    # Round ends of two radii, sides straight between their widest places.
+    wide, slim = 1.05 * pin, bar / 2
+    cheek = ring([(0.0, -wide), (reach, -slim), (reach, slim), (0.0, wide)], (0.0, 1.0, 0.0, 1.0))
     bore = (circle((0.0, 0.0), pin),)
     bow = (
         Piece(outer=cheek, holes=bore, height=bar, at=frame_at((0.0, 0.0, half))),
         Piece(outer=cheek, holes=bore, height=bar, at=frame_at((0.0, 0.0, -half - bar))),
         box((reach - bar / 2, -bar / 2, -half), (reach + bar / 2, bar / 2, half)),
     )
-    rod = (turned(pin, -half - bar, half + bar),)
     marked = "forged, marked with its working load by its maker; measure it"
-    name = f"bow shackle, pin {pin:g}, jaw {jaw:g}"
+    rod = turned(pin, -half - bar, half + bar)
     return (
-        Bought(name=name, standard=marked, pieces=bow, mass=mass_of(bow, STEEL), colour=GREY),
-        Bought(name=f"pin {pin:g} of the shackle", standard=marked, pieces=rod, mass=mass_of(rod, STEEL), colour=GREY),
-    )
-
-
-def _stadium_edges(p: Point, q: Point, r0: float, r1: float) -> tuple[Edge, ...]:
-    """Return a bar along x with round ends of two radii, sides straight between the ends' widest places."""
-    (x0, y0), (x1, _) = p, q
-    return (
-        Edge((x0, y0 - r0), (x1, y0 - r1)),
-        Edge((x1, y0 - r1), (x1, y0 + r1), 1.0),
-        Edge((x1, y0 + r1), (x0, y0 + r0)),
-        Edge((x0, y0 + r0), (x0, y0 - r0), 1.0),
+        item(f"bow shackle, pin {pin:g}, jaw {jaw:g}", *bow, standard=marked, colour=GREY),
+        item(f"pin {pin:g} of the shackle", rod, standard=marked, colour=GREY),
     )
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import Final
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName
-from tinbook.part.bought import STEEL, Bought, Piece, hexagon, mass_of, turned
+from tinbook.part.bought import Bought, Piece, hexagon, item, turned
 from tinbook.plane.loops import Edge, Loop, circle
 from tinbook.shop.fixings import Bolt, Fixings
 from tinbook.shop.standard import library
@@ -41,13 +40,6 @@ _WIDE_WASHER: Final = {
     16: (17, 50, 3.0),
 }
 """mm: bore, outside diameter, thickness, ISO 7093-1 (from memory)."""
-
-
-def _row(table: Mapping[int, tuple[float, float, float]], dia: float, size: str) -> tuple[float, float, float]:
-    if int(dia) not in table:
-        raise UnknownName("washer size", size, [f"M{k}" for k in table])
-    bore, outside, thick = table[int(dia)]
-    return float(bore), float(outside), float(thick)
 
 
 def bolt_length(grip: float) -> int:
@@ -95,14 +87,9 @@ def hexagon_bolt(size: str, length: float, *, strength: str = "8.8", fixings: Fi
     """
     b = _size(size, fixings)
     reach = units.positive(length, f"bolt {size} length")
-    pieces = (hexagon(b.head, 0.0, _HEAD[int(b.dia)]), turned(b.dia, -reach, 0.0))
-    return Bought(
-        name=f"hexagon bolt {size} x {reach:g}",
-        standard=f"ISO 4014/4017, class {strength}, zinc",
-        pieces=pieces,
-        mass=mass_of(pieces, STEEL),
-        source="ISO 4014",
-    )
+    head, shank = hexagon(b.head, 0.0, _HEAD[int(b.dia)]), turned(b.dia, -reach, 0.0)
+    standard = f"ISO 4014/4017, class {strength}, zinc"
+    return item(f"hexagon bolt {size} x {reach:g}", head, shank, standard=standard, source="ISO 4014")
 
 
 def hexagon_nut(size: str, *, strength: str = "8", fixings: Fixings | None = None) -> Bought:
@@ -118,14 +105,8 @@ def hexagon_nut(size: str, *, strength: str = "8", fixings: Fixings | None = Non
         The shop's tables, else the kit's.
     """
     b = _size(size, fixings)
-    pieces = (hexagon(b.head, 0.0, _NUT[int(b.dia)], b.dia),)
-    return Bought(
-        name=f"hexagon nut {size}",
-        standard=f"ISO 4032, class {strength}, zinc",
-        pieces=pieces,
-        mass=mass_of(pieces, STEEL),
-        source="ISO 4014",
-    )
+    nut, standard = hexagon(b.head, 0.0, _NUT[int(b.dia)], b.dia), f"ISO 4032, class {strength}, zinc"
+    return item(f"hexagon nut {size}", nut, standard=standard, source="ISO 4014")
 
 
 def plain_washer(size: str, *, wide: bool = False, fixings: Fixings | None = None) -> Bought:
@@ -140,16 +121,13 @@ def plain_washer(size: str, *, wide: bool = False, fixings: Fixings | None = Non
     fixings : Fixings, optional
         The shop's tables, else the kit's.
     """
-    b = _size(size, fixings)
-    bore, outside, thick = _row(_WIDE_WASHER if wide else _WASHER, b.dia, size)
-    pieces = (turned(outside, 0.0, thick, bore),)
-    return Bought(
-        name=f"plain washer {size}" + (", wide" if wide else ""),
-        standard="ISO 7093-1, zinc" if wide else "ISO 7089, zinc",
-        pieces=pieces,
-        mass=mass_of(pieces, STEEL),
-        source="ISO 4014",
-    )
+    dia, table = int(_size(size, fixings).dia), _WIDE_WASHER if wide else _WASHER
+    if dia not in table:
+        raise UnknownName("washer size", size, [f"M{k}" for k in table])
+    bore, outside, thick = table[dia]
+    standard = "ISO 7093-1, zinc" if wide else "ISO 7089, zinc"
+    name = f"plain washer {size}" + (", wide" if wide else "")
+    return item(name, turned(outside, 0.0, thick, bore), standard=standard, source="ISO 4014")
 
 
 def washer_thickness(size: str, *, wide: bool = False, fixings: Fixings | None = None) -> float:
@@ -191,13 +169,9 @@ def nut_insert(size: str, thickness: float, *, flush: bool = False, fixings: Fix
         turned(bulb, -thickness - 0.5 * row.hole, -thickness, b.dia),
         turned(row.hole, -thickness - 1.3 * row.hole, -thickness - 0.5 * row.hole, b.dia),
     )
-    return Bought(
-        name=f"nut insert {row.key}" + (", reduced head" if flush else ""),
-        standard=f"steel, round, {'reduced' if flush else 'flat'} head; check hole and grip of the insert in your hand",
-        pieces=pieces,
-        mass=mass_of(pieces, STEEL),
-        source=row.source,
-    )
+    name = f"nut insert {row.key}" + (", reduced head" if flush else "")
+    standard = f"steel, round, {'reduced' if flush else 'flat'} head; check hole and grip of the insert in your hand"
+    return item(name, *pieces, standard=standard, source=row.source)
 
 
 def clevis_pin(dia: float, grip: float) -> Bought:
@@ -217,14 +191,8 @@ def clevis_pin(dia: float, grip: float) -> Bought:
     """
     d, g = units.positive(dia, "clevis pin dia"), units.positive(grip, "clevis pin grip")
     length = 5.0 * math.ceil((g + d) / 5.0 - 1e-9)
-    pieces = (turned(1.5 * d, 0.0, d / 3), turned(d, -length, 0.0))
-    return Bought(
-        name=f"clevis pin {d:g} x {length:g} with split pin",
-        standard="ISO 2341 B, zinc",
-        pieces=pieces,
-        mass=mass_of(pieces, STEEL),
-        source="common practice",
-    )
+    name = f"clevis pin {d:g} x {length:g} with split pin"
+    return item(name, turned(1.5 * d, 0.0, d / 3), turned(d, -length, 0.0), standard="ISO 2341 B, zinc")
 
 
 def t_bolt(size: str, pin: float, across: float, length: float, *, fixings: Fixings | None = None) -> Bought:
@@ -272,9 +240,5 @@ def t_bolt(size: str, pin: float, across: float, length: float, *, fixings: Fixi
         Piece(outer=circle((0.0, 0.0), p), height=side, at=frame_at((d / 2, 0.0, 0.0), *along_x)),
         turned(d, -n, -flat),
     )
-    return Bought(
-        name=f"T-bolt {size} x {n:g}, cross-pin {p:g} x {wide:g}",
-        standard="class 4.6 or better, zinc",
-        pieces=pieces,
-        mass=mass_of(pieces, STEEL),
-    )
+    name = f"T-bolt {size} x {n:g}, cross-pin {p:g} x {wide:g}"
+    return item(name, *pieces, standard="class 4.6 or better, zinc")

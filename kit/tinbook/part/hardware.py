@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from tinbook.errors import BadValue
-from tinbook.part.bought import STEEL, Bought, Piece, box, mass_of, turned
+from tinbook.part.bought import Bought, Piece, box, item, turned
 from tinbook.plane.loops import circle
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.standard import library
@@ -53,11 +53,10 @@ def butt_hinge(size: str = "M6", width: float = 60.0, fixings: Fixings | None = 
     knuckle = Piece(
         outer=circle((0.0, 0.0), KNUCKLE), height=width, at=frame_at((-width / 2, 0.0, KNUCKLE / 2), *along)
     )  # fmt: skip
-    with_pin, other = (leaves[0], knuckle), (leaves[1],)
     name, note = f"butt hinge {width:g} for {size}", "steel, zinc; measure the one in your hand"
     return (
-        Bought(name=name, standard=note, pieces=with_pin, mass=mass_of(with_pin, STEEL)),
-        Bought(name=f"other leaf of the {name}", standard=note, pieces=other, mass=mass_of(other, STEEL)),
+        item(name, leaves[0], knuckle, standard=note),
+        item(f"other leaf of the {name}", leaves[1], standard=note),
     )
 
 
@@ -78,4 +77,4 @@ def ball_stud(size: str = "M8", fixings: Fixings | None = None) -> Bought:
     """
     dia = (fixings or library().fixings).bolt(size).dia
     pieces = (turned(dia, -16.0, 0.0), turned(dia + 5.0, 0.0, 3.0), turned(dia, 3.0, BALL + 6.0))
-    return Bought(name=f"ball stud {size}", standard="ball 13, zinc", pieces=pieces, mass=mass_of(pieces, STEEL))
+    return item(f"ball stud {size}", *pieces, standard="ball 13, zinc")

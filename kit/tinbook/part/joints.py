@@ -19,7 +19,7 @@ from tinbook.part.fits import slot_width as slot_width
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.cuts import contains, distance
-from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.plane.loops import Edge, Loop, Move, Point, ring
 from tinbook.shop.material import Sheet
 from tinbook.space import Frame, plus
 
@@ -352,8 +352,7 @@ def eared_slot(length: float, width: float) -> Loop:
     ear = min(2.0, width / 3)
     h, w = length / 2, width / 2
     q = [(-h, -w), (h, -w), (h, -w + ear), (h, w - ear), (h, w), (-h, w), (-h, w - ear), (-h, -w + ear)]
-    bulge = (0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 1.0)
-    return Loop(tuple(Edge(q[i], q[(i + 1) % 8], bulge[i]) for i in range(8)))
+    return ring(q, (0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 1.0))
 
 
 def _spot(b: Plate, slot: Loop) -> Point | None:

@@ -367,16 +367,14 @@ def circle(centre: Point, dia: float, name: str = "") -> Loop:
 def slot(centre: Point, length: float, width: float, degrees: float = 0.0, name: str = "") -> Loop:
     """Return an anticlockwise slot with round ends; `length` over all, along `degrees`."""
     h, r = length / 2 - width / 2, width / 2
-    p = [(-h, -r), (h, -r), (h, r), (-h, r)]
-    loop = Loop(
-        (
-            Edge(p[0], p[1], 0.0, name),
-            Edge(p[1], p[2], 1.0, name),
-            Edge(p[2], p[3], 0.0, name),
-            Edge(p[3], p[0], 1.0, name),
-        )
-    )
+    loop = ring([(-h, -r), (h, -r), (h, r), (-h, r)], (0.0, 1.0, 0.0, 1.0), name)
     return loop.moved(Move(u=centre[0], v=centre[1]).after(Move.turn(degrees)))
+
+
+def ring(points: Sequence[Point], bulges: Sequence[float], name: str = "") -> Loop:
+    """Return a loop of lines and arcs through points, a bulge for each edge in order."""
+    ends = (*points[1:], *points[:1])
+    return Loop(tuple(Edge(a, b, bulge, name) for a, b, bulge in zip(points, ends, bulges, strict=True)))
 
 
 def polygon(points: Sequence[Point], names: Sequence[str] = ()) -> Loop:

@@ -12,16 +12,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.plane.loops import Array, Edge, Loop, Point
+from tinbook.plane.meeting import turn
 from tinbook.tolerances import SAME_POINT, SHORTEST_EDGE
 
 RUNS_ON = 1e-4
-"""rad: path pieces that meet closer than this were meant to run on; the later one is made to do so exactly."""
+"""rad: lines of a path that meet closer than this were meant to run on; the later one is turned to do so exactly."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,122 +161,25 @@ class BeadProfile:
         return along + math.tau * total
 
 
-def _corner(before: Edge, after: Edge) -> float:
-    """Return the turn from one piece into the next, radians, positive to the left."""
-    (ax, ay), (bx, by) = before.direction(1.0), after.direction(0.0)
-    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
-
-
-def _run_on(before: Edge, e: Edge) -> Edge:
-    """Return a piece made to leave in the direction in which the one before it ends.
-
-    An arc keeps its end; a line keeps its length and is turned.
-    """
-    (x, y), (dx, dy) = before.end, before.direction(1.0)
-    if e.is_line:
-        return Edge(before.end, (x + dx * e.length, y + dy * e.length))
-    cx, cy = e.end[0] - x, e.end[1] - y
-    # The chord of an arc halves the turn; the bulge is the tangent of half that angle.
-    half = math.atan2(dx * cy - dy * cx, dx * cx + dy * cy)
-    if half * e.bulge < 0:
-        half += math.copysign(math.tau, e.bulge)
-    return Edge(before.end, e.end, math.tan(half / 2))
-
-
-class _Line(NamedTuple):
-    p: Point
-    d: Point
-
-
-class _Circle(NamedTuple):
-    c: Point
-    r: float
-
-
-def _beside(e: Edge, shift: float) -> _Line | _Circle:
-    """Return the endless curve at distance `shift` to the left of an edge."""
-    if e.is_line:
-        dx, dy = e.direction()
-        return _Line((e.start[0] - dy * shift, e.start[1] + dx * shift), (dx, dy))
-    return _Circle(e.centre, e.radius - math.copysign(shift, e.bulge * shift))
-
-
-def _meet(a: _Line | _Circle, b: _Line | _Circle) -> list[Point]:
-    """Return where two endless curves meet."""
-    if isinstance(a, _Circle) and isinstance(b, _Line):
-        a, b = b, a
-    if isinstance(a, _Line):
-        (px, py), d = a
-        if isinstance(b, _Line):
-            cross = d[0] * b.d[1] - d[1] * b.d[0]
-            if cross == 0.0:
-                return []
-            s = ((b.p[0] - px) * b.d[1] - (b.p[1] - py) * b.d[0]) / cross
-            return [(px + s * d[0], py + s * d[1])]
-        ux, uy = b.c[0] - px, b.c[1] - py
-        h2 = b.r * b.r - (ux * d[1] - uy * d[0]) ** 2
-        if b.r <= 0 or h2 < 0:
-            return []
-        s = ux * d[0] + uy * d[1]
-        return [(px + (s + k) * d[0], py + (s + k) * d[1]) for k in (-math.sqrt(h2), math.sqrt(h2))]
-    if isinstance(b, _Line):  # swapped above
-        return []
-    apart = math.dist(a.c, b.c)
-    if min(a.r, b.r) <= 0 or apart == 0 or apart > a.r + b.r or apart < abs(a.r - b.r):
-        return []
-    s = (a.r * a.r - b.r * b.r + apart * apart) / (2 * apart)
-    h = math.sqrt(max(a.r * a.r - s * s, 0.0))
-    ux, uy = (b.c[0] - a.c[0]) / apart, (b.c[1] - a.c[1]) / apart
-    return [(a.c[0] + s * ux - k * uy, a.c[1] + s * uy + k * ux) for k in (-h, h)]
-
-
-def _fraction(e: Edge, p: Point) -> float:
-    """Return where along an edge (0..1 inside it) the foot of a point lies."""
-    if e.is_line:
-        dx, dy = e.direction()
-        return ((p[0] - e.start[0]) * dx + (p[1] - e.start[1]) * dy) / e.length
-    cx, cy = e.centre
-    a = math.atan2(p[1] - cy, p[0] - cx) - math.atan2(e.start[1] - cy, e.start[0] - cx)
-    return math.remainder(a - e.sweep / 2, math.tau) / e.sweep + 0.5
-
-
-def _fillet(before: Edge, after: Edge, radius: float, where: str) -> tuple[Edge, Edge, Edge]:
-    """Round the corner between two pieces; returns them shortened with the arc between."""
-    turn = _corner(before, after)
-    if abs(abs(turn) - math.pi) < 1e-3:
+def _fillet(before: Edge, after: Edge, angle: float, radius: float, where: str) -> tuple[Edge, Edge, Edge]:
+    """Round the corner between two lines that turns by `angle` radians; returns them shortened with the arc between."""
+    if abs(abs(angle) - math.pi) < 1e-3:
         raise BadValue(where, "a path that turns back on itself", "corners well below 180 degrees")
-    side = math.copysign(radius, turn)
-    corner = before.end
-    centres = _meet(_beside(before, side), _beside(after, side))
-    found = [
-        (math.dist(c, corner), c, _fraction(before, c), _fraction(after, c))
-        for c in centres
-        if math.dist(c, corner) > 0
-    ]
-    found = [f for f in found if -1e-9 <= f[2] <= 1.0 + 1e-9 and -1e-9 <= f[3] <= 1.0 + 1e-9]
-    if not found:
-        valid = "pieces long enough for that radius, or a smaller radius"
-        if before.is_line and after.is_line:
-            need = radius * math.tan(abs(turn) / 2)
-            valid = f"pieces longer than {need:.4g} mm on both sides of the corner, or a smaller radius"
+    need = radius * math.tan(abs(angle) / 2)
+    if need > min(before.length, after.length) * (1 + 1e-9):
+        valid = f"pieces longer than {need:.4g} mm on both sides of the corner, or a smaller radius"
         raise OutOfRange(where, f"radius {radius:g} mm", valid)
-    _, centre, s, u = min(found)
-    first, last = before.part(0.0, min(s, 1.0)), after.part(max(u, 0.0), 1.0)
-    a = math.atan2(first.end[1] - centre[1], first.end[0] - centre[0])
-    b = math.atan2(last.start[1] - centre[1], last.start[0] - centre[0])
-    sweep = math.remainder(b - a, math.tau)
-    if sweep * turn < 0:
-        sweep += math.copysign(math.tau, turn)
-    return first, Edge(first.end, last.start, math.tan(sweep / 4.0)), last
+    first, last = before.part(0.0, max(1 - need / before.length, 0.0)), after.part(min(need / after.length, 1.0), 1.0)
+    return first, Edge(first.end, last.start, math.tan(angle / 4)), last
 
 
-def bead_path(course: Sequence[Point] | Sequence[Edge], radius: float, field: str = "bead path") -> tuple[Edge, ...]:
-    """Return a bead's centre line, tangent-continuous, with corners rounded.
+def bead_path(points: Sequence[Point], radius: float, field: str = "bead path") -> tuple[Edge, ...]:
+    """Return a bead's centre line through points, tangent-continuous, with corners rounded.
 
     Parameters
     ----------
-    course : sequence of (float, float) or of Edge
-        Corner points, or lines and arcs that follow on each other, mm.
+    points : sequence of (float, float)
+        Corner points, mm.
     radius : float
         Radius given to corners and the smallest the rolls can follow, mm, greater than 0.
     field : str
@@ -290,37 +193,31 @@ def bead_path(course: Sequence[Point] | Sequence[Edge], radius: float, field: st
     Raises
     ------
     BadValue
-        Too few, repeated or non-finite points, gaps, a path that turns back.
+        Too few, repeated or non-finite points, a path that turns back.
     OutOfRange
-        A piece too short for the radius, or an arc tighter than it.
+        A piece too short for the radius.
     """
     if not (math.isfinite(radius) and radius > 0):
         raise BadValue(f"{field} radius", radius, "a length in mm greater than 0")
-    edges = [c for c in course if isinstance(c, Edge)]
-    if not edges:
-        points = [(float(c[0]), float(c[1])) for c in course if not isinstance(c, Edge)]
-        if len(points) < 2:
-            raise BadValue(field, course, "at least two points (x, y), or at least one edge")
-        edges = [Edge(p, q) for p, q in pairwise(points)]
-    elif len(edges) != len(course):
-        raise BadValue(field, course, "points only, or edges only")
-    for i, e in enumerate(edges):
-        where = f"{field} piece {i + 1}"
-        if not all(math.isfinite(c) for c in (*e.start, *e.end, e.bulge)):
-            raise BadValue(where, (e.start, e.end, e.bulge), "finite numbers")
-        if e.chord <= SHORTEST_EDGE:
-            raise BadValue(where, e.start, f"points further apart than {SHORTEST_EDGE:g} mm")
-        if not e.is_line and e.radius < radius * (1 - 1e-9):
-            raise OutOfRange(f"{where} radius", round(e.radius, 6), f"at least {radius:g} mm, what these rolls follow")
-        if i and math.dist(edges[i - 1].end, e.start) > 2 * SAME_POINT:
-            raise BadValue(where, e.start, f"a start where the piece before ends, {edges[i - 1].end}")
-    path = [replace(edges[0], name="")]
-    for i, e in enumerate(edges[1:], start=2):
-        e = replace(e, start=path[-1].end, name="")
-        if abs(_corner(path[-1], e)) <= RUNS_ON:
-            path.append(_run_on(path[-1], e))
-            continue
-        path[-1:] = _fillet(path[-1], e, radius, f"{field} corner {i - 1}")
+    if len(points) < 2:
+        raise BadValue(field, points, "at least two points (x, y)")
+    path: list[Edge] = []
+    line = Edge(points[0], points[1])  # the last one, as it was before a corner shortened it
+    for i, (p, q) in enumerate(pairwise(points), start=1):
+        if not all(map(math.isfinite, (*p, *q))):
+            raise BadValue(f"{field} piece {i}", (p, q), "finite numbers")
+        if math.dist(p, q) <= SHORTEST_EDGE:
+            raise BadValue(f"{field} piece {i}", p, f"points further apart than {SHORTEST_EDGE:g} mm")
+        e = Edge(path[-1].end if path else p, q)
+        if not path:
+            path.append(e)
+        elif abs(angle := turn(line, e)) > RUNS_ON:
+            path[-1:] = _fillet(path[-1], e, angle, radius, f"{field} corner {i - 1}")
+        else:
+            (x, y), (dx, dy) = e.start, line.direction()
+            e = Edge(e.start, (x + dx * e.length, y + dy * e.length))
+            path.append(e)
+        line = e
     # A fillet may use up a straight piece to its last micron.
     kept = [e for e in path if e.chord > SAME_POINT]
     return tuple(kept[:1] + [replace(e, start=p.end) for p, e in pairwise(kept)])
