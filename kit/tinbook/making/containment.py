@@ -15,12 +15,7 @@ from tinbook.plane.loops import Array, Loop
 
 
 def check_inside(
-    node: PanelNode,
-    holes: list[MadeHole],
-    around: Array,
-    forms: list[MadeForm],
-    parts: list[Loop],
-    part_names: list[str],
+    node: PanelNode, holes: list[MadeHole], around: Array, forms: list[MadeForm], over: list[tuple[Loop, str]]
 ) -> None:
     """Refuse openings and forms that leave their panel or lie over each other.
 
@@ -32,7 +27,7 @@ def check_inside(
         Wholly on it, as they should be.
     around : array, shape (len(holes), 4)
         Boxes of the holes.
-    parts, part_names : list
+    over : list of (Loop, str)
         Parts of openings over a fold, with the names of their openings.
 
     Raises
@@ -40,6 +35,7 @@ def check_inside(
     Refused
         Naming the first one and its partner.
     """
+    parts = [part for part, _ in over]
     risen = [(f, f.footprint) for f in forms if f.footprint is not None]
     if not holes and not risen and not parts:
         return
@@ -60,7 +56,7 @@ def check_inside(
     names = [
         *(f"hole {h.name!r}" for h in holes),
         *(f"{f.KIND} {f.name!r}" for f, _ in risen),
-        *(f"hole {name!r}" for name in part_names),
+        *(f"hole {name!r}" for _, name in over),
     ]
     areas = polygons_of(loops)
     bad = np.array([not loop.is_full_circle for loop in loops])

@@ -12,8 +12,8 @@ from tinbook.finding import Refused
 from tinbook.making.folded import MadeHole
 from tinbook.making.tree import PanelNode
 from tinbook.plane.arrays import boxes
-from tinbook.plane.chaining import CUT, HOLE, crosses, cut_spans, divided
-from tinbook.plane.loops import Array, Edge, Loop, Move, Point
+from tinbook.plane.chaining import CUT, HOLE, cut_spans, divided
+from tinbook.plane.loops import Array, Box, Edge, Loop, Move, Point
 
 TOUCH: Final = 1e-6
 """mm: an opening that ends this near the line where a bend begins touches it."""
@@ -28,8 +28,7 @@ class OpeningsByPanel:
     """
 
     panel_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
-    panel_parts: dict[str, list[Loop]] = field(default_factory=dict)
-    part_names: dict[str, list[str]] = field(default_factory=dict)
+    panel_parts: dict[str, list[tuple[Loop, str]]] = field(default_factory=dict)
     strip_holes: dict[str, list[MadeHole]] = field(default_factory=dict)
     strip_parts: dict[str, list[Loop]] = field(default_factory=dict)
     flat: list[tuple[str, MadeHole]] = field(default_factory=list)
@@ -112,15 +111,14 @@ def _panel(
         kept: list[Loop] = []
         for part in parts:
             line = f"{fold}:child" if is_root else fold
-            reach = crosses(part, origin, u)
-            if reach <= 1e-9 and not _lies_on(part, origin, u):
-                lo, hi = _stretch(part, origin, u)
-                if reach > -TOUCH and hi > span[0] and lo < span[1]:
+            lo, left, hi, _ = _seen(part, origin, u)
+            if left >= -1e-9 and not _lies_on(part, origin, u):
+                if left < TOUCH and hi > span[0] and lo < span[1]:
                     raise _touching(hole, fold)
                 kept.append(part)
                 continue
             inside, beyond = _parted(part, origin, u, line)
-            here = [_stretch(b, origin, u) for b in beyond]
+            here = [_seen(b, origin, u)[::2] for b in beyond]
             if all(hi < span[0] or lo > span[1] for lo, hi in here):
                 kept.append(part)  # beside the fold, not over it
                 continue
@@ -136,8 +134,7 @@ def _panel(
         parts = kept
     for part in parts:
         if any(e.name.startswith(CUT) for e in part.edges):
-            result.panel_parts.setdefault(name, []).append(_named(part, hole.name))
-            result.part_names.setdefault(name, []).append(hole.name)
+            result.panel_parts.setdefault(name, []).append((_named(part, hole.name), hole.name))
         else:
             result.panel_holes.setdefault(name, []).append(_like(hole, part))
 
@@ -157,19 +154,17 @@ def _strip(
     strip_flat = parent.strips[fold][1]
     local = part.moved(strip_flat.inverse().after(nodes[panel].flat))
     width = child.bent.bend.allowance
-    if from_child:
-        line, origin, u = fold, (0.0, 0.0), (1.0, 0.0)
-    else:
-        line, origin, u = f"{fold}:child", (0.0, width), (-1.0, 0.0)
-    if crosses(local, origin, u) <= 1e-9 and not _lies_on(local, origin, u):
+    lines = (fold, (0.0, 0.0), (1.0, 0.0)), (f"{fold}:child", (0.0, width), (-1.0, 0.0))
+    line, origin, u = lines[not from_child]
+    if _seen(local, origin, u)[1] >= -1e-9 and not _lies_on(local, origin, u):
         here, beyond = [local], list[Loop]()
     else:
         here, beyond = _parted(local, origin, u, line)
     result.over_fold.setdefault(fold, []).append(len(result.flat) - 1)
     for h in here:
         named = {e.name for e in h.edges}
-        for name, at, way in ((fold, (0.0, 0.0), (1.0, 0.0)), (f"{fold}:child", (0.0, width), (-1.0, 0.0))):
-            if CUT + name not in named and crosses(h, at, way) > -TOUCH:
+        for name, at, way in lines:
+            if CUT + name not in named and _seen(h, at, way)[1] < TOUCH:
                 raise _touching(hole, fold)
         if any(name.startswith(CUT) for name in named):
             result.strip_parts.setdefault(fold, []).append(_named(h, hole.name))
@@ -219,11 +214,9 @@ def _empty(origin: Point, u: Point, lo: float, hi: float, line: str, sense: int)
     return Loop((Edge(p, q), Edge(q, p, 0.0, CUT + line)))
 
 
-def _stretch(part: Loop, origin: Point, u: Point) -> tuple[float, float]:
-    """Return the reach of a part along a line."""
-    turned = part.moved(Move(u[0], u[1], -u[1], u[0]).after(Move(u=-origin[0], v=-origin[1])))
-    x0, _, x1, _ = turned.box
-    return x0, x1
+def _seen(part: Loop, origin: Point, u: Point) -> Box:
+    """Return a part's box as seen from a line: x along it, y to its left."""
+    return part.moved(Move(u[0], u[1], -u[1], u[0]).after(Move(u=-origin[0], v=-origin[1]))).box
 
 
 def _named(part: Loop, name: str) -> Loop:

@@ -216,13 +216,11 @@ def _make(part: Part, shop: Shop, sheet: Sheet, findings: list[Finding], without
     over = split_openings(nodes, found)
     around: dict[str, Array] = {}  # boxes of holes by panel
     for name, node in nodes.items():
-        both = zip(over.panel_parts.get(name, []), over.part_names.get(name, []), strict=True)
-        solid = [(p, n) for p, n in both if p.area > 1e-9]  # one without area only frees an edge
-        parts, names = [p for p, _ in solid], [n for _, n in solid]
+        parts = [(p, n) for p, n in over.panel_parts.get(name, []) if p.area > 1e-9]  # else it only frees an edge
         whole = over.panel_holes.get(name, [])
         if whole:
             around[name] = over.hole_boxes(name)
-        check_inside(node, whole, around.get(name, NO_BOXES), forms.get(name, []), parts, names)
+        check_inside(node, whole, around.get(name, NO_BOXES), forms.get(name, []), parts)
     laying = flats.lay_flat(nodes, forms)
     panels = tuple(_panel(node, over, forms.get(name, []), laying) for name, node in nodes.items())
     for p in panels:
@@ -315,7 +313,7 @@ def _elsewhere(shop: Shop, folds: Iterable[BentFold], why: str) -> Finding:
 
 
 def _panel(node: PanelNode, over: OpeningsByPanel, forms: list[MadeForm], laying: flats.Laying) -> MadePanel:
-    parts = over.panel_parts.get(node.name, [])
+    parts = [part for part, _ in over.panel_parts.get(node.name, [])]
     boundary = node.boundary.loop
     if parts:
         lines = {f"fold:{j.name}": f"{j.name}:child" if j.span is not None else j.name for j in node.bends}

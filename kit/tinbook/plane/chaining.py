@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from tinbook.plane.cuts import clip, on_arc
+from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.tolerances import SHORTEST_EDGE
 
@@ -120,21 +120,6 @@ def divided(loop: Loop, origin: Point, direction: Point, name: str) -> tuple[lis
     """Part an anticlockwise opening at a line: what lies to its left, what lies to its right."""
     back = (-direction[0], -direction[1])
     return clip(loop, origin, direction, CUT + name), clip(loop, origin, back, CUT + name)
-
-
-def crosses(loop: Loop, origin: Point, direction: Point) -> float:
-    """Return how far the loop reaches to the right of a directed line, mm (negative: not at all)."""
-    n = math.hypot(*direction)
-    nx, ny = direction[1] / n, -direction[0] / n
-    reach = -math.inf
-    for e in loop.edges:
-        reach = max(reach, (e.start[0] - origin[0]) * nx + (e.start[1] - origin[1]) * ny)
-        if not e.is_line:
-            cx, cy = e.centre
-            far = (cx + e.radius * nx, cy + e.radius * ny)
-            if on_arc(e, far):
-                reach = max(reach, (far[0] - origin[0]) * nx + (far[1] - origin[1]) * ny)
-    return reach
 
 
 def cut_spans(part: Loop, name: str, origin: Point, direction: Point) -> list[tuple[float, float]]:

@@ -10,7 +10,7 @@ from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.plane.cuts import on_arc
 from tinbook.plane.loops import Edge, Loop, Point
-from tinbook.plane.meeting import TANGENT, meet, turn
+from tinbook.plane.meeting import TANGENT, meet, turn, turned
 from tinbook.tolerances import SAME_POINT
 
 CornerKey: TypeAlias = "str | tuple[str, str]"
@@ -45,10 +45,7 @@ def rounded_loop(loop: Loop, radius: Any) -> Loop:
         if centre is None:
             raise BadValue(field, value, "a radius small enough to touch both edges")
         pa, pb = _foot(a, centre), _foot(b, centre)
-        arc = math.remainder(
-            math.atan2(pb[1] - centre[1], pb[0] - centre[0]) - math.atan2(pa[1] - centre[1], pa[0] - centre[0]),
-            math.tau,
-        )
+        arc = turned(centre, pa, pb)
         if arc * angle <= 0:
             raise BadValue(field, value, "a radius small enough to touch both edges")
         cuts[i] = _fraction(a, pa, field, value), _fraction(b, pb, field, value), math.tan(arc / 4.0)

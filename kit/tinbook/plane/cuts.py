@@ -11,13 +11,10 @@ from tinbook.tolerances import SAME_POINT
 
 def on_arc(e: Edge, p: Point) -> bool:
     """Whether a point of the arc's circle lies within its sweep."""
-    cx, cy = e.centre
-    a = math.atan2(p[1] - cy, p[0] - cx) - math.atan2(e.start[1] - cy, e.start[0] - cx)
-    a = math.remainder(a, math.tau)
-    slack = 1e-9
-    if e.sweep > 0:
-        return a % math.tau <= e.sweep + slack or -slack <= a <= 0.0
-    return -a % math.tau <= -e.sweep + slack or 0.0 <= a <= slack
+    (x0, y0), (x1, y1) = e.start, e.end
+    across = (x1 - x0) * (p[1] - y0) - (y1 - y0) * (p[0] - x0)
+    # On the arc's side of the chord, or past an end by 1e-9 rad, for rounding.
+    return math.copysign(across, across * e.bulge) <= 5e-10 * e.chord**2
 
 
 def crossings(e: Edge, origin: Point, direction: Point) -> list[float]:
@@ -138,10 +135,7 @@ def contains(loop: Loop, p: Point) -> bool:
                 # On the chord half a turn may come out either way; the arc says which.
                 total += math.copysign(math.pi, e.bulge)
                 continue
-            if abs(e.sweep) <= math.pi:
-                if side * e.bulge < 0:
-                    total += math.copysign(math.tau, e.bulge)
-            elif side * e.bulge < 0:
+            if side * e.bulge < 0:
                 total += math.copysign(math.tau, e.bulge)
         total += turn
     return abs(total) > math.pi

@@ -8,19 +8,11 @@ from typing import Final
 import numpy as np
 
 from tinbook.plane.cuts import distance, on_arc
-from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.plane.loops import Box, Edge, Loop, Point
 from tinbook.tolerances import SAME_POINT
 
 TANGENT: Final = 1e-6
 """rad: neighbours that turn by less run smoothly into each other (bulges carry about 1e-9 rad of rounding)."""
-
-
-def tangent(e: Edge, s: float) -> Point:
-    """Return the unit tangent of an edge at fraction `s`, free of trigonometric rounding for lines."""
-    if e.is_line:
-        n = e.chord
-        return (e.end[0] - e.start[0]) / n, (e.end[1] - e.start[1]) / n
-    return e.direction(s)
 
 
 def right_of(t: Point) -> Point:
@@ -40,8 +32,15 @@ def dot(a: Point, b: Point) -> float:
 
 def turn(a: Edge, b: Edge) -> float:
     """Return the angle turned from the end of `a` to the start of `b`, radians, positive to the left."""
-    ta, tb = tangent(a, 1.0), tangent(b, 0.0)
+    ta, tb = a.direction(1.0), b.direction()
     return math.atan2(cross(ta, tb), dot(ta, tb))
+
+
+def turned(centre: Point, a: Point, b: Point) -> float:
+    """Return the angle from `a` to `b` about a centre, radians, the short way."""
+    return math.remainder(
+        math.atan2(b[1] - centre[1], b[0] - centre[0]) - math.atan2(a[1] - centre[1], a[0] - centre[0]), math.tau
+    )
 
 
 def shifted_radius(e: Edge, out: float) -> float:
@@ -70,7 +69,7 @@ def meet(a: Edge, b: Edge, out_a: float = 0.0, out_b: float = 0.0) -> Point | No
     corner stays the crossing that turns the same way as before.
     """
     corner = a.end
-    ta, tb = tangent(a, 1.0), tangent(b, 0.0)
+    ta, tb = a.direction(1.0), b.direction()
     left = math.copysign(1.0, cross(ta, tb))
     if a.is_line and b.is_line:
         if out_a == out_b:
@@ -113,22 +112,26 @@ def circle_circle(c0: Point, r0: float, c1: Point, r1: float, side: float) -> Po
     return c0[0] + (x * e[0] - h * e[1]) / d, c0[1] + (x * e[1] + h * e[0]) / d
 
 
+def carriers_meet(a: Edge, b: Edge, flattest: float = 1e-12) -> list[Point]:
+    """Return the common points of the endless lines and full circles of two edges; none of lines nearer to parallel, rad."""
+    if a.is_line and b.is_line:
+        ta, tb = a.direction(), b.direction()
+        c = cross(ta, tb)
+        if abs(c) <= flattest:
+            return []
+        s = cross((b.start[0] - a.start[0], b.start[1] - a.start[1]), tb) / c
+        return [(a.start[0] + s * ta[0], a.start[1] + s * ta[1])]
+    if a.is_line or b.is_line:
+        line, arc = (a, b) if a.is_line else (b, a)
+        found = [line_circle(line.start, line.direction(), arc.centre, arc.radius, side) for side in (1.0, -1.0)]
+    else:
+        found = [circle_circle(a.centre, a.radius, b.centre, b.radius, side) for side in (1.0, -1.0)]
+    return [p for p in found if p is not None]
+
+
 def common_points(a: Edge, b: Edge) -> list[Point]:
     """Return the points in which two edges cross, within `SAME_POINT`; overlaps along a length are not listed."""
-    found: list[Point | None] = []
-    if a.is_line and b.is_line:
-        ta, tb = tangent(a, 0.0), tangent(b, 0.0)
-        c = cross(ta, tb)
-        if abs(c) > 1e-12:
-            s = cross((b.start[0] - a.start[0], b.start[1] - a.start[1]), tb) / c
-            found.append((a.start[0] + s * ta[0], a.start[1] + s * ta[1]))
-    elif a.is_line or b.is_line:
-        line, arc = (a, b) if a.is_line else (b, a)
-        t = tangent(line, 0.0)
-        found += [line_circle(line.start, t, arc.centre, arc.radius, side) for side in (1.0, -1.0)]
-    else:
-        found += [circle_circle(a.centre, a.radius, b.centre, b.radius, side) for side in (1.0, -1.0)]
-    return [p for p in found if p is not None and distance(a, p) < SAME_POINT and distance(b, p) < SAME_POINT]
+    return [p for p in carriers_meet(a, b) if distance(a, p) < SAME_POINT and distance(b, p) < SAME_POINT]
 
 
 def gap(a: Edge, b: Edge) -> tuple[float, Point]:
@@ -143,7 +146,7 @@ def gap(a: Edge, b: Edge) -> tuple[float, Point]:
             continue
         c = e.centre
         if other.is_line:
-            t = tangent(other, 0.0)
+            t = other.direction()
             h = cross(t, (c[0] - other.start[0], c[1] - other.start[1]))
             towards = h * t[1], -h * t[0]
         else:
@@ -169,7 +172,7 @@ def _neighbours_cross(a: Edge, b: Edge) -> Point | None:
     p = a.end
     if a.is_line or b.is_line:
         line, arc = (a, b) if a.is_line else (b, a)
-        t, c = tangent(line, 0.0), arc.centre
+        t, c = line.direction(), arc.centre
         k = -2.0 * dot((p[0] - c[0], p[1] - c[1]), t)
         other = p[0] + k * t[0], p[1] + k * t[1]
     else:
@@ -228,13 +231,6 @@ def self_crossing(loop: Loop) -> tuple[Edge, Edge, Point] | None:
     return None
 
 
-def edge_box(e: Edge) -> tuple[float, float, float, float]:
+def edge_box(e: Edge) -> Box:
     """Return the bounding box of an edge (xmin, ymin, xmax, ymax)."""
-    xs, ys = [e.start[0], e.end[0]], [e.start[1], e.end[1]]
-    if not e.is_line:
-        (cx, cy), r = e.centre, e.radius
-        for dx, dy in ((r, 0.0), (0.0, r), (-r, 0.0), (0.0, -r)):
-            if on_arc(e, (cx + dx, cy + dy)):
-                xs.append(cx + dx)
-                ys.append(cy + dy)
-    return min(xs), min(ys), max(xs), max(ys)
+    return Loop((e, Edge(e.end, e.start))).box

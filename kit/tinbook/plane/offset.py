@@ -10,14 +10,12 @@ from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.plane.meeting import (
     TANGENT,
-    circle_circle,
-    cross,
-    line_circle,
+    carriers_meet,
     meet,
     right_of,
     shifted_radius,
-    tangent,
     turn,
+    turned,
 )
 from tinbook.tolerances import SAME_POINT
 
@@ -67,7 +65,7 @@ def offset_loop(loop: Loop, out: Sequence[float]) -> Loop:
         if abs(turn(a, b)) > math.pi - TANGENT:
             raise BadValue(f"offset at corner '{a.name}/{b.name}'", (da, db), "a corner that is not a sharp cusp")
         if abs(turn(a, b)) < TANGENT:
-            (ax, ay), (bx, by) = right_of(tangent(a, 1.0)), right_of(tangent(b, 0.0))
+            (ax, ay), (bx, by) = right_of(a.direction(1.0)), right_of(b.direction())
             m = math.hypot(ax + bx, ay + by)
             nx, ny = (ax + bx) / m, (ay + by) / m
             ends[i] = a.end[0] + da * nx, a.end[1] + da * ny
@@ -101,12 +99,12 @@ def rebuilt(e: Edge, start: Point, end: Point, out: float, field: str, value: ob
     """
     gone = f"an amount that leaves something of edge '{e.name}' (it is {e.length:.3f} mm long); or without('{e.name}')"
     if e.is_line:
-        t = tangent(e, 0.0)
+        t = e.direction()
         if (end[0] - start[0]) * t[0] + (end[1] - start[1]) * t[1] <= SAME_POINT:
             raise BadValue(field, value, gone)
         return replace(e, start=start, end=end)
     c = e.centre
-    sweep = e.sweep + _turned(c, e.end, end) - _turned(c, e.start, start)
+    sweep = e.sweep + turned(c, e.end, end) - turned(c, e.start, start)
     if math.copysign(1.0, e.bulge) * sweep * shifted_radius(e, out) <= SAME_POINT:
         raise BadValue(field, value, gone)
     if abs(sweep) >= math.tau - 1e-9:
@@ -130,7 +128,7 @@ def without_edge(loop: Loop, i: int) -> Loop:
     if n < 4 and all(e.is_line for e in edges):
         raise BadValue(field, lost.name, "an outline that keeps at least three edges")
     mid = lost.at(0.5)
-    places = [p for p in _carriers_meet(a, b) if p is not None]
+    places = carriers_meet(a, b, TANGENT)
     if not places:
         raise BadValue(field, lost.name, f"an edge whose neighbours '{a.name}' and '{b.name}' meet when run on")
     corner = min(places, key=lambda p: math.dist(p, mid))
@@ -138,26 +136,3 @@ def without_edge(loop: Loop, i: int) -> Loop:
     new_b = rebuilt(b, corner, b.end, 0.0, field, lost.name)
     kept = [{(i - 1) % n: new_a, (i + 1) % n: new_b}.get(k, e) for k, e in enumerate(edges) if k != i]
     return Loop(tuple(kept))
-
-
-def _carriers_meet(a: Edge, b: Edge) -> list[Point | None]:
-    """Return the common points of the endless lines and full circles of two edges."""
-    if a.is_line and b.is_line:
-        ta, tb = tangent(a, 0.0), tangent(b, 0.0)
-        c = cross(ta, tb)
-        if abs(c) < TANGENT:
-            return []
-        s = cross((b.start[0] - a.end[0], b.start[1] - a.end[1]), tb) / c
-        return [(a.end[0] + s * ta[0], a.end[1] + s * ta[1])]
-    if a.is_line or b.is_line:
-        line, arc = (a, b) if a.is_line else (b, a)
-        t = tangent(line, 0.0)
-        return [line_circle(line.start, t, arc.centre, arc.radius, k) for k in (1.0, -1.0)]
-    return [circle_circle(a.centre, a.radius, b.centre, b.radius, k) for k in (1.0, -1.0)]
-
-
-def _turned(centre: Point, a: Point, b: Point) -> float:
-    """Return the angle from `a` to `b` about a centre, radians, the short way."""
-    return math.remainder(
-        math.atan2(b[1] - centre[1], b[0] - centre[0]) - math.atan2(a[1] - centre[1], a[0] - centre[0]), math.tau
-    )

@@ -6,13 +6,13 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Annotated, ClassVar, Final, Self
+from typing import Annotated, Any, ClassVar, Final, Self
 
 from tinbook.fields import Number, Text, check_fields
 from tinbook.shop.material import Limits, Material, largest
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.flattening import flattening
-from tinbook.shop.tools.setups import FoldDemand, RoughBody, Setup, ToolRoom
+from tinbook.shop.tools.setups import AtBack, FoldDemand, RoughBody, Setup, ToolBody, ToolRoom
 from tinbook.shop.tools.strokes import HEM_START, BendStroke
 
 MAYBE_MM: Final = Number("mm", above=0, none=True)
@@ -186,6 +186,11 @@ class FoldTool(ABC):
         self, room: ToolRoom, demand: FoldDemand, extra: Sequence[tuple[Punch, Section]], *, drawn: bool
     ) -> tuple[list[list[Setup]], str]:
         """Return the setups of this kind of tool for a fold that is not too long for it."""
+
+    def _setup(self, bodies: tuple[ToolBody, ...], at_back: AtBack, **more: Any) -> Setup:
+        """Return a setup on it; `more` are fields of `Setup`."""
+        me = self.key, self.machine, self.stroke
+        return Setup(*me, bodies=bodies, at_back=at_back, contact=self.contact, **more)
 
     def flattening(self, demand: FoldDemand) -> list[list[Setup]]:
         """Return the setups for the second hit of a hem, in families."""

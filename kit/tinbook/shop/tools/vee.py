@@ -234,21 +234,9 @@ class VeeTool(FoldTool):
                 ),
                 ToolBody("ram", beam, "upper", everywhere, ram.assumed or section.assumed, "rises"),
             )
-            out.append(
-                Setup(
-                    tool=self.key,
-                    machine=machine.key,
-                    stroke=self.stroke,
-                    punch=punch.key,
-                    reversed=turned,
-                    at_back=at_back,
-                    tooling=stand.name,
-                    pieces=stand.pieces,
-                    bodies=bodies,
-                    assumed=any(s.assumed for s in (section, ram, bed, below)),
-                    contact=self.contact,
-                )
-            )
+            assumed = any(s.assumed for s in (section, ram, bed, below))
+            put = {"punch": punch.key, "reversed": turned, "tooling": stand.name, "pieces": stand.pieces}
+            out.append(self._setup(bodies, at_back, assumed=assumed, **put))
         return out
 
     # -- a quick look ---------------------------------------------------------------------------------
