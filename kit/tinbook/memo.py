@@ -21,12 +21,13 @@ class Holder(Protocol):
     def _results(self) -> dict[tuple[Memo[Any], Hashable], Any]: ...
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Remembers:
     """Base of a frozen value that results may stay with.
 
     A copy with another field (`dataclasses.replace`) starts with none: what was computed from one value says nothing
-    of another. The results live and die with the value, and take no part in comparing it.
+    of another. The results live and die with the value, and take no part in comparing it. The base compares nothing:
+    an equality of its own would hold between any two values of a class that inherits it.
     """
 
     _results: dict[tuple[Memo[Any], Hashable], Any] = field(default_factory=dict, init=False, repr=False, compare=False)

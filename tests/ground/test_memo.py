@@ -40,6 +40,19 @@ def test_two_memos_never_share_and_results_take_no_part_in_comparing() -> None:
     assert repr(one) == "Square(side=3)"
 
 
+def test_a_value_without_an_equality_of_its_own_equals_itself_only() -> None:
+    """Such values are keys of caches: a part must not be given what was counted for another."""
+
+    @dataclass(frozen=True, eq=False)
+    class Machine(Remembers):
+        name: str
+
+    one, other = Machine("brake"), Machine("folder")
+    assert one != other
+    assert len({one, other, Machine("brake")}) == 3
+    assert one in {one}
+
+
 def test_a_remembered_function_computes_once_for_each_value_and_arguments() -> None:
     asked: list[tuple[float, int]] = []
 
