@@ -21,6 +21,7 @@ import {
 } from "three";
 import { Field } from "./field.js";
 import { gestures } from "./gestures.js";
+import { Members } from "./members.js";
 import { byGroup, colours, corners, cornersOf, handle, middle, model, plugs, sameGroups, trianglesOf } from "./mesh.js";
 import { Turntable, VIEWS } from "./orbit.js";
 import { palette } from "./palette.js";
@@ -75,7 +76,8 @@ export class FoldedView {
     this.lines = new LineSegments(new BufferGeometry(), new LineBasicMaterial({ transparent: true, opacity: 0.75 }));
     this.marks = new Group();
     this.field = new Field(() => this.redraw());
-    this.scene.add(this.sheet, this.inside, this.lines, this.marks, this.field.group);
+    this.members = new Members();
+    this.scene.add(this.sheet, this.inside, this.lines, this.marks, this.field.group, this.members.group);
 
     this.deaf = gestures(this.canvas, {
       drag: (dx, dy, shifted) => this.drag(dx, dy, shifted),
@@ -94,6 +96,7 @@ export class FoldedView {
   setModel(data, stamp = 0) {
     const before = this.data;
     const first = !before.box;
+    if (this.members.on) this.members.set({ bodies: {}, members: [] });
     this.data = model(data);
     this.stamp = stamp;
     this.fresh = true;
@@ -106,6 +109,47 @@ export class FoldedView {
     this.showField();
     if (first) this.redraw();
     else this.drawNow();
+  }
+
+  /** Show an assembly (see members.js) in place of a part; one without members makes way for a part. */
+  setMembers(scene, stamp = 0) {
+    const first = !this.data.box;
+    this.members.set(scene);
+    const groups = this.members.list.map((m) => ({ name: m.key, kind: m.kind, label: m.label }));
+    this.data = { ...model({}), groups, box: this.members.box() };
+    this.stamp = stamp;
+    this.fresh = true;
+    for (const m of [this.sheet, this.lines]) m.geometry.deleteAttribute("position");
+    if (first || !this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    this.showField();
+    this.redraw();
+  }
+
+  /** The groups whose kinds one sees: of a part, or of all bodies of an assembly. */
+  get groups() {
+    return this.members.on ? [...this.members.bodies.values()].flatMap((b) => b.data.groups) : this.data.groups;
+  }
+
+  /** Draw the members of an assembly apart, 0 to 1, and keep them in the picture. */
+  pull(share) {
+    this.members.pull(share);
+    this.data.box = this.members.box();
+    if (!this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    this.placeSection();
+    this.redraw();
+  }
+
+  /** Hide members by name. */
+  hide(names) {
+    this.members.hide(names);
+    this.redraw();
+  }
+
+  /** Light what meets what [{a, b, kind}]. */
+  setLinks(links) {
+    this.members.links = links;
+    this.mark();
+    this.redraw();
   }
 
   /** Colour the part by a result (see field.js) in place of its kinds; null for the part as it is. */
@@ -127,7 +171,8 @@ export class FoldedView {
 
   showField() {
     const { on, data } = this.field;
-    this.sheet.visible = !on;
+    this.sheet.visible = !on && !this.members.on;
+    this.lines.visible = !this.members.on;
     this.lines.material.opacity = on ? 0.25 : 0.75;
     // Without colours the part lies on a dark edge; coloured it stands before the page.
     const p = palette(this.theme);
@@ -140,6 +185,7 @@ export class FoldedView {
   }
 
   words() {
+    if (this.members.on) return `Assembly of ${this.members.list.length} members. Arrow keys turn it, N and P step through them.`;
     const counts = {};
     for (const g of this.data.groups) if (!BARE.includes(g.kind)) counts[g.kind] = (counts[g.kind] ?? 0) + 1;
     const list = Object.entries(counts).map(([kind, n]) => `${n} ${kind}${n > 1 ? "s" : ""}`);
@@ -174,6 +220,7 @@ export class FoldedView {
     this.theme = theme;
     const p = palette(theme);
     this.inside.material.color.set(p.section);
+    this.members.paint(p);
     this.paint();
     this.showField();
     this.redraw();
@@ -206,7 +253,7 @@ export class FoldedView {
     const { axis, at, flip } = this.section;
     const k = "xyz".indexOf(axis);
     const on = axis !== "" && k >= 0 && this.data.box !== null;
-    this.inside.visible = on && !this.field.on;
+    this.inside.visible = on && !this.field.on && !this.members.on;
     const side = on ? FrontSide : DoubleSide;
     if (this.sheet.material.side !== side) Object.assign(this.sheet.material, { side, needsUpdate: true });
     this.renderer.localClippingEnabled = on;
@@ -218,6 +265,7 @@ export class FoldedView {
     }
     for (const m of [this.sheet, this.inside, this.lines]) m.material.clippingPlanes = on ? [this.cut] : null;
     this.field.clip(on ? [this.cut] : null);
+    this.members.clip(on ? [this.cut] : null);
   }
 
   /** Look from one of VIEWS, or ("fit") only bring the whole part into the picture. */
@@ -232,6 +280,7 @@ export class FoldedView {
       m.material.dispose();
     }
     this.marks.clear();
+    if (this.members.on) return this.members.look(this.marked, this.pointed);
     const p = palette(this.theme);
     if (this.pointed && this.pointed !== this.marked) this.overlay(this.pointed, p.hover, 0.45);
     if (this.marked) this.overlay(this.marked, p.mark, 0.8);
@@ -292,6 +341,10 @@ export class FoldedView {
   at(x, y) {
     const ray = this.ray(x, y);
     if (!ray) return null;
+    if (this.members.on) {
+      const member = this.members.at(ray);
+      return member && this.data.groups[this.members.list.indexOf(member)];
+    }
     const { soup, plugs } = this.index();
     const { origin, direction, keep } = ray;
     const hit = nearest(soup, origin, direction, keep);
@@ -351,9 +404,15 @@ export class FoldedView {
 
   // Where the middle of a group is in the picture, px.
   project(group) {
+    const member = this.members.list[this.data.groups.indexOf(group)];
+    if (member) return this.onCanvas(this.members.middle(member));
     const list = this.index().lists[this.data.groups.indexOf(group)] ?? [];
     if (!list.length) return [8, 8];
-    const p = new Vector3(...middle(cornersOf(this.data, list))).project(this.table.camera);
+    return this.onCanvas(new Vector3(...middle(cornersOf(this.data, list))));
+  }
+
+  onCanvas(point) {
+    const p = point.project(this.table.camera);
     return [((p.x + 1) / 2) * this.canvas.clientWidth, ((1 - p.y) / 2) * this.canvas.clientHeight];
   }
 
@@ -384,7 +443,7 @@ export class FoldedView {
   }
 
   step(by) {
-    const list = this.data.groups.filter((g) => g.name && !BARE.includes(g.kind));
+    const list = this.data.groups.filter((g) => g.name && (this.members.on || !BARE.includes(g.kind)));
     if (!list.length) return;
     const now = list.findIndex((g) => g.name === this.marked);
     const next = now < 0 && by < 0 ? list.length - 1 : (now + by + list.length) % list.length;
@@ -435,6 +494,7 @@ export class FoldedView {
     for (const due of [this.frame, this.drawn, this.looking]) cancelAnimationFrame(due);
     this.deaf();
     this.field.dispose();
+    this.members.dispose();
     this.sizes.disconnect();
     for (const m of [this.sheet, this.inside, this.lines, ...this.marks.children]) {
       m.geometry.dispose();

@@ -4,6 +4,7 @@ import { FlatView } from "./flat.js";
 import { FoldedView } from "./folded.js";
 import { VIEWS } from "./orbit.js";
 import { KINDS, palette } from "./palette.js";
+import { Parts } from "./parts.js";
 import { BANDS, BEYOND, short } from "./ramp.js";
 import css from "./style.css";
 import { watchTheme } from "./theme.js";
@@ -37,10 +38,15 @@ export class Pair {
     this.layers = make("span", { className: "tb-layers" });
     this.note = make("div", { className: "tb-note", hidden: true });
     this.note.setAttribute("role", "status");
+    this.list = make("div", { className: "tb-parts", hidden: true });
+    this.parts = new Parts(this.list, {
+      pick: (name) => this.folded?.pick(this.folded.data.groups.find((g) => g.name === name) ?? null),
+      hide: (names) => this.folded?.hide(names),
+    });
     element.append(
       make("style", { textContent: css }),
       make("div", { className: "tb-side tb-space" }, spaceBar, folded, this.legend, this.scale),
-      make("div", { className: "tb-side tb-plane" }, planeBar, flat),
+      make("div", { className: "tb-side tb-plane" }, planeBar, flat, this.list),
       this.note,
     );
     try {
@@ -52,6 +58,7 @@ export class Pair {
     this.flat = new FlatView(flat);
     if (this.folded) this.fillSpaceBar(spaceBar);
     this.fillPlaneBar(planeBar);
+    this.ofPart = [planeBar, flat];
     this.link(folded, flat);
     this.setTheme(options.theme ?? "auto");
   }
@@ -79,7 +86,10 @@ export class Pair {
       else this.folded.swing();
       this.nameSwing();
     };
-    bar.append(whole, look, cut, where, turn, this.swing);
+    this.pull = make("input", { type: "range", min: 0, max: 1, step: 0.01, value: 0 });
+    this.pull.oninput = () => this.folded.pull(Number(this.pull.value));
+    this.apart = make("label", { className: "tb-apart", hidden: true }, "apart", this.pull);
+    bar.append(whole, look, cut, where, turn, this.apart, this.swing);
   }
 
   fillPlaneBar(bar) {
@@ -100,6 +110,7 @@ export class Pair {
   link(folded, flat) {
     folded.addEventListener("tinbook:hover", (e) => this.flat.hover(e.detail.name));
     folded.addEventListener("tinbook:pick", (e) => this.flat.highlight(e.detail.name));
+    folded.addEventListener("tinbook:pick", (e) => this.parts.mark(e.detail.name));
     flat.addEventListener("tinbook:hover", (e) => this.folded?.hover(e.detail.name));
     flat.addEventListener("tinbook:pick", (e) => this.folded?.highlight(e.detail.name));
   }
@@ -108,10 +119,32 @@ export class Pair {
   update(data) {
     if (data.groups) this.flat.setLabels(new Map(data.groups.map((g) => [g.name, g.label])));
     if (data.triangles) {
+      this.showList(false);
       this.folded?.setModel(data, data.stamp);
       this.paintLegend();
     }
     if (data.svg !== undefined) this.flat.setSvg(data.svg);
+  }
+
+  /** Show an assembly: {bodies, members, rows}, its list of parts where a part has its flat pattern. */
+  setMembers(scene, stamp = 0) {
+    this.showList(true);
+    this.folded?.setMembers(scene, stamp);
+    this.parts.set(scene.rows);
+    this.folded?.hide(this.parts.hidden);
+    this.paintLegend();
+  }
+
+  showList(on) {
+    this.list.hidden = !on;
+    for (const e of this.ofPart) e.hidden = on;
+    if (this.apart) this.apart.hidden = !on;
+  }
+
+  /** Light what meets what in an assembly: [{a, b, kind, text}]. */
+  setLinks(links) {
+    this.folded?.setLinks(links);
+    this.parts.setLinks(links);
   }
 
   /** Colour the part by a result (see field.js), null for its own colours. */
@@ -154,6 +187,7 @@ export class Pair {
   highlight(name) {
     this.folded?.highlight(name);
     this.flat.highlight(name);
+    this.parts.mark(name ?? "");
   }
 
   /** Dim the views and say why ("" when they are up to date). */
@@ -177,7 +211,7 @@ export class Pair {
   }
 
   paintLegend() {
-    const groups = this.folded?.data.groups ?? [];
+    const groups = this.folded?.groups ?? [];
     const kinds = Object.keys(KINDS).filter((kind) => groups.some((g) => g.kind === kind));
     const colours = palette(this.element.dataset.theme);
     const now = `${this.element.dataset.theme} ${kinds.join(" ")}`;

@@ -6,6 +6,7 @@ import { Pair } from "./pair.js";
 const POINTS = ["x", "y", "z"];
 const EDGES = ["edges_x", "edges_y", "edges_z"];
 const SHAPE = [...POINTS, ...EDGES, "triangles", "group_of", "groups", "labels"];
+const SCENE = ["bodies", "members", "rows"];
 const NARROW = 1 << 16; // up to so many points are numbered by 16 bits
 
 function shape(model) {
@@ -48,7 +49,14 @@ export function mount(model, el) {
   ours.addEventListener("focusin", keep);
   const pair = new Pair(host, { theme: model.get("theme") });
   host.tinbookPair = pair; // so that a page's own script, or a test, can reach the views
-  pair.update({ ...shape(model), svg: model.get("svg") });
+  const show = () => {
+    if (model.get("members")?.length) {
+      pair.setMembers({ bodies: model.get("bodies"), members: model.get("members"), rows: model.get("rows") }, model.get("stamp"));
+    } else pair.update(shape(model));
+  };
+  show();
+  pair.update({ svg: model.get("svg") });
+  pair.setLinks(model.get("links") ?? []);
   pair.highlight(model.get("highlight"));
   pair.setNote(model.get("note"));
 
@@ -69,10 +77,11 @@ export function mount(model, el) {
   // The flat pattern is drawn after the folded part's next picture: reading its text must not hold that up.
   const afterPicture = (work) => requestAnimationFrame(() => setTimeout(work));
   const reflat = once(() => afterPicture(() => pair.update({ svg: model.get("svg") })));
-  const reshape = once(() => pair.update(shape(model)));
+  const reshape = once(show);
   const recolour = once(() => pair.setField(field(model)));
   const heard = [
-    ...SHAPE.map((name) => [`change:${name}`, reshape]),
+    ...[...SHAPE, ...SCENE].map((name) => [`change:${name}`, reshape]),
+    ["change:links", () => pair.setLinks(model.get("links"))],
     ...FIELD.map((name) => [`change:${name}`, recolour]),
     ["change:svg", reflat],
     ["change:highlight", () => pair.highlight(model.get("highlight"))],

@@ -12,9 +12,11 @@ from tinbook.bench import tables
 from tinbook.bench.controls import Controls
 from tinbook.bench.drawers import Drawers, Section, close_all
 from tinbook.bench.picture import Picture, cause
+from tinbook.bench.scene import Scene
 from tinbook.bench.usercode import Failure
 from tinbook.bench.viewer import View
 from tinbook.errors import MissingTool
+from tinbook.making.assembled import Assembled
 
 if TYPE_CHECKING:
     from tinbook.finding import Finding
@@ -90,8 +92,16 @@ class Desk:
 
         return FoldingSection()
 
-    def show_shape(self, made: Made, shape: Shape) -> None:
-        """Show the folded part, while flat pattern, checks and numbers are still worked out."""
+    def show_shape(self, made: Made | Assembled, shape: Shape | Scene) -> None:
+        """Show the folded part or the assembly, while flat pattern, checks and numbers are still worked out."""
+        if isinstance(shape, Scene):
+            self.drawers.set_part(None)
+            self.drawers.box.layout.display = "none"
+            if self.view is not None:
+                self.view.show_scene(shape)
+            return
+        assert not isinstance(made, Assembled)
+        self.drawers.box.layout.display = None
         # Colours of an earlier part must not lie on this one.
         self.drawers.set_part(made)
         if self.view is not None:
@@ -109,6 +119,13 @@ class Desk:
                 self.view.svg = picture.svg
             self._numbers.value = tables.strip(picture.numbers)
         self.show_findings(picture.findings)
+
+    def show_links(self, links: list[dict[str, Any]], ways: dict[str, list[float]]) -> None:
+        """Light what meets what in the assembly on show, and draw its members apart along their ways out."""
+        if self.view is not None:
+            with self.view.hold_sync():
+                self.view.links = links
+                self.view.members = [{**m, "away": ways[m["name"]]} for m in self.view.members]
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
         """Show findings as a table."""

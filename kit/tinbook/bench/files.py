@@ -7,20 +7,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tinbook.errors import BadValue
+from tinbook.making.assembled import Assembled
 
 if TYPE_CHECKING:
     from tinbook.finding import Findings
     from tinbook.making.made import Made
-    from tinbook.write.whole_set import PartFiles
+    from tinbook.write.whole_set import AssemblyFiles, PartFiles
 
 
-def write_checked(made: Made, folder: Path, show: Callable[[Findings], None]) -> tuple[PartFiles, str]:
-    """Check a part by every rule, the searched ones included, and write all its files into a folder.
+def write_checked(
+    made: Made | Assembled, folder: Path, show: Callable[[Findings], None]
+) -> tuple[PartFiles | AssemblyFiles, str]:
+    """Check a part or an assembly by every rule, the searched ones included, and write all its files into a folder.
 
     Parameters
     ----------
-    made : Made
-        The part.
+    made : Made or Assembled
+        The part or assembly.
     folder : Path
         Made if it is not there.
     show : callable
@@ -47,5 +50,6 @@ def write_checked(made: Made, folder: Path, show: Callable[[Findings], None]) ->
         # A fold that collides says more than the finding that there is no order.
         first = next((f for f in found.stops if f.code != "route.order"), found.stops[0])
         more = f"; {len(found.stops) - 1} more in the table" if len(found.stops) > 1 else ""
-        raise BadValue("part", made.part.number, f"no stop finding; here: {first}{more}")
+        number = made.assembly.number if isinstance(made, Assembled) else made.part.number
+        raise BadValue("part", number, f"no stop finding; here: {first}{more}")
     return write_files(made, folder), found.state

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeAlias
 
-from tinbook.bench.tables import numbers
+from tinbook.bench.scene import Scene, scene_of
+from tinbook.bench.tables import assembly_numbers, numbers
 from tinbook.finding import Findings
+from tinbook.making.assembled import Assembled, assemble, assemble_like
 from tinbook.making.resolve import make, make_like
 from tinbook.making.shape import Shape, shape_of
+from tinbook.part.assembly import Assembly
 from tinbook.svg import flat_svg
 
 if TYPE_CHECKING:
@@ -20,52 +23,63 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """The content of the workbench for one part.
+    """The content of the workbench for one part or assembly.
 
     Parameters
     ----------
-    made : Made
-        The part on the shop's tools.
+    made : Made or Assembled
+        The part, or the assembly with its parts, on the shop's tools.
     findings : Findings
         From making and from the live checks, worst first.
-    shape : Shape or None
-        Folded part as bytes, None when a stop finding left nothing to draw.
+    shape : Shape, Scene or None
+        Folded part or assembly as bytes, None when a stop finding left nothing to draw.
     svg : str
         Flat pattern, "" when there is none.
     numbers : list of (name, value)
         For the strip.
     """
 
-    made: Made
+    made: Made | Assembled
     findings: Findings
-    shape: Shape | None
+    shape: Shape | Scene | None
     svg: str
     numbers: list[tuple[str, str]]
 
 
+First: TypeAlias = Callable[["Made | Assembled", "Shape | Scene"], None]
+"""Gets the folded shape as soon as it is there, so that it can be on its way while the rest is worked out."""
+
+
 def picture(
-    part: Part, shop: Shop, first: Callable[[Made, Shape], None] | None = None, before: Made | None = None
+    part: Part | Assembly, shop: Shop, first: First | None = None, before: Made | Assembled | None = None
 ) -> Picture:
-    """Make a part and compute what is shown while a slider moves: triangles, flat pattern, live rules, numbers.
+    """Make a part or an assembly and compute what is shown while a slider moves.
+
+    Of a part these are triangles, flat pattern, live rules and numbers; of an assembly its members at their places,
+    the live rules of each part, and numbers.
 
     Parameters
     ----------
     part, shop
         What, and on whose tools.
     first : callable, optional
-        Gets the folded part as soon as it is there, so that it can be on its way while the rest is worked out.
-    before : Made, optional
-        The part of the slider's last place: its machines are taken over where the folds are the same but for their
+        See `First`.
+    before : Made or Assembled, optional
+        What the slider's last place gave: its machines are taken over where the folds are the same but for their
         sizes (`make_like`); `choose_machines` asks again once the slider rests.
     """
-    made = make(part, shop) if before is None or before.shop is not shop else make_like(part, before)
-    return picture_of(made, first)
+    known = before if before is not None and before.shop is shop else None
+    if isinstance(part, Assembly):
+        return picture_of(assemble_like(part, known) if isinstance(known, Assembled) else assemble(part, shop), first)
+    return picture_of(make(part, shop) if known is None or isinstance(known, Assembled) else make_like(part, known), first)
 
 
-def picture_of(made: Made, first: Callable[[Made, Shape], None] | None = None) -> Picture:
-    """Compute what is shown of a made part; see `picture`."""
+def picture_of(made: Made | Assembled, first: First | None = None) -> Picture:
+    """Compute what is shown of a made part or assembly; see `picture`."""
     from tinbook.rules.registry import live
 
+    if isinstance(made, Assembled):
+        return _assembly_picture(made, first)
     shape, svg, strip = None, "", list[tuple[str, str]]()
     if made.flat is not None and made.panels:
         shape = shape_of(made)
@@ -73,6 +87,19 @@ def picture_of(made: Made, first: Callable[[Made, Shape], None] | None = None) -
             first(made, shape)
         svg, strip = flat_svg(made.flat, dims=True, keys=True), numbers(made)
     return Picture(made=made, findings=live(made), shape=shape, svg=svg, numbers=strip)
+
+
+def _assembly_picture(made: Assembled, first: First | None) -> Picture:
+    from tinbook.rules.registry import live
+
+    shape, strip = None, list[tuple[str, str]]()
+    if made.ok and made.assembly.members:
+        shape = scene_of(made)
+        if first is not None:
+            first(made, shape)
+        strip = assembly_numbers(made)
+    own = [replace(f, where=f"{part.number}: {f.where}") for part, one in made.made for f in live(one)]
+    return Picture(made=made, findings=Findings(own), shape=shape, svg="", numbers=strip)
 
 
 def cause(findings: Findings) -> str:

@@ -1,6 +1,7 @@
-"""The searched rules for the part on the workbench, run in a thread once the sliders rest.
+"""The searched rules for what is on the workbench, run in a thread once the sliders rest.
 
-They search an order of folds, or for a part that is stopped the nearest parameter with which it can be made.
+They search an order of folds, or for a part that is stopped the nearest parameter with which it can be made; of an
+assembly they are all its rules, what its members meet, and the order in which they go together.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from tinbook.bench.background import Job, Tell
+from tinbook.bench.scene import Meetings, meetings_of
+from tinbook.making.assembled import Assembled
 
 if TYPE_CHECKING:
     from tinbook.finding import Findings
@@ -30,24 +33,27 @@ class SearchJob:
     Parameters
     ----------
     show : callable
-        Called in the event loop with the part and the findings of the searched rules.
+        Called in the event loop with the part or assembly, the findings of the searched rules, and what the members
+        of an assembly meet (None of a part).
     """
 
-    def __init__(self, show: Callable[[Made, Findings], None]) -> None:
+    def __init__(self, show: Callable[[Made | Assembled, Findings, Meetings | None], None]) -> None:
         self._timer: asyncio.Handle | None = None
         # A rule that crashes gives a finding; a cancelled search has no reader.
         self._job = Job(
             progress=lambda _share, _word: None, done=lambda found: show(*found), failed=lambda _error: None
         )
 
-    def start(self, made: Made) -> None:
-        """Search for a part once the sliders rest; without an event loop (a plain script) do nothing, a script calls `tb.check`."""
+    def start(self, made: Made | Assembled) -> None:
+        """Search for a part or an assembly once the sliders rest; without an event loop (a plain script) do nothing, a script calls `tb.check`."""
         self.cancel()
         try:
             loop = asyncio.get_running_loop()
         except RuntimeError:
             return
-        if made.strips or made.part.provenance is not None:
+        if isinstance(made, Assembled):
+            self._timer = loop.call_later(WAIT, self._job.start, partial(_met, made))
+        elif made.strips or made.part.provenance is not None:
             self._timer = loop.call_later(WAIT, self._job.start, partial(_searched, made))
 
     def cancel(self) -> None:
@@ -58,8 +64,21 @@ class SearchJob:
         self._job.drop()
 
 
-def _searched(made: Made, tell: Tell) -> tuple[Made, Findings]:
+def _met(made: Assembled, tell: Tell) -> tuple[Assembled, Findings, Meetings]:
+    """Return an assembly, its findings and what its members meet; each solid is a place at which a move ends the work."""
+    from tinbook.rules.assembly import check_assembly
+
+    for m in made.assembly.members:
+        tell(0.0, m.name)
+        made.bores(m.name)
+    tell(0.5, "what meets what")
+    met = meetings_of(made)
+    tell(0.8, "rules")
+    return made, check_assembly(made), met
+
+
+def _searched(made: Made, tell: Tell) -> tuple[Made, Findings, None]:
     """Return the part and the findings; runs in the thread, and so does the first import of the search."""
     from tinbook.rules.registry import Search, live, searched
 
-    return made, searched(made, live(made), Search(seconds=SECONDS, progress=tell))
+    return made, searched(made, live(made), Search(seconds=SECONDS, progress=tell)), None

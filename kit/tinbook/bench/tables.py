@@ -13,6 +13,7 @@ from tinbook.htmltable import Cell, html_table
 from tinbook.strength.panel import stiffness_of
 
 if TYPE_CHECKING:
+    from tinbook.making.assembled import Assembled
     from tinbook.making.made import Made
 
 INK = {
@@ -48,6 +49,19 @@ def numbers(made: Made) -> list[tuple[str, str]]:
         ("cut length", f"{flat.cut_length / 1000:.3f} m"),
         ("pierces", f"{flat.pierces}"),
         _frequency(made),
+    ]
+
+
+def assembly_numbers(made: Assembled) -> list[tuple[str, str]]:
+    """Return names and values of an assembly's strip."""
+    a = made.assembly
+    kinds = [m.kind for m in a.members]
+    counts = ((f"{kind} items" if kind != "part" else "made members", kind) for kind in ("part", "bought", "existing"))
+    return [
+        ("assembly", f"{a.number} rev {a.rev}"),
+        ("different parts", f"{len(a.parts)}"),
+        *((name, f"{kinds.count(kind)}") for name, kind in counts if kind in kinds),
+        ("mass", f"{made.mass:.3g} kg"),
     ]
 
 

@@ -11,6 +11,7 @@ from types import TracebackType
 from typing import Any
 
 from tinbook.bench.parameters import Value, name_of, with_sheets
+from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
 
@@ -45,13 +46,13 @@ class Failure:
 
 def run_user_code(
     function: Callable[..., Any], values: Mapping[str, Value], shop: Shop | None = None
-) -> Part | Failure:
+) -> Part | Assembly | Failure:
     """Call a design function.
 
     Parameters
     ----------
     function : callable
-        Should return a Part.
+        Should return a Part or an Assembly.
     values : mapping
         By parameter name.
     shop : Shop, optional
@@ -59,18 +60,18 @@ def run_user_code(
 
     Returns
     -------
-    Part or Failure
+    Part, Assembly or Failure
         Whatever the function does, except an interrupt by the user.
     """
     try:
         part = function(**(values if shop is None else with_sheets(function, values, shop)))
     except Exception as error:  # noqa: BLE001 - the user's code may raise anything
         return failure_of(error, error.__traceback__)
-    if isinstance(part, Part):
+    if isinstance(part, Part | Assembly):
         return part
     code = getattr(function, "__code__", None)
     return Failure(
-        what=f"it returned {_kind(part)}; valid: a Part, as tb.Part(...) gives one",
+        what=f"it returned {_kind(part)}; valid: a Part, as tb.Part(...) gives one, or an Assembly",
         function=name_of(function),
         line=code.co_firstlineno if code else 0,
         source="",

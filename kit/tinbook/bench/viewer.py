@@ -20,6 +20,7 @@ from tinbook.errors import MissingTool
 from tinbook.making.shape import Shape
 
 if TYPE_CHECKING:
+    from tinbook.bench.scene import Scene
     from tinbook.strength.report import Field
 
 STATIC = Path(__file__).parent / "static"
@@ -73,7 +74,7 @@ def library() -> Library:
 
 
 class View(anywidget.AnyWidget):
-    """A folded part beside its flat pattern; picks in one are marked in the other."""
+    """A folded part beside its flat pattern, or an assembly beside its list of parts; picks in one are marked in the other."""
 
     _esm = t.Unicode("").tag(sync=True)
     library = t.Instance(Library).tag(sync=True, **ipywidgets.widget_serialization)
@@ -93,6 +94,10 @@ class View(anywidget.AnyWidget):
     field_moves = t.Bytes(b"").tag(sync=True)
     field_values = t.Bytes(b"").tag(sync=True)
     field = t.Dict().tag(sync=True)
+    bodies = t.Dict().tag(sync=True)
+    members = t.List().tag(sync=True)
+    rows = t.List().tag(sync=True)
+    links = t.List().tag(sync=True)
     svg = t.Unicode("").tag(sync=True)
     stamp = t.Int(0).tag(sync=True)
     highlight = t.Unicode("").tag(sync=True)
@@ -111,9 +116,19 @@ class View(anywidget.AnyWidget):
             self.edges_x, self.edges_y, self.edges_z = _columns(shape.edges)
             self.triangles, self.group_of = _narrow(shape.triangles, len(self.x) // 4), shape.group_of
             self.groups, self.labels = shape.groups, shape.labels
+            self.bodies, self.members, self.rows, self.links = {}, [], [], []
             self.note = note
             self.stamp += 1
         # Another thread sends it; yield to it before the flat pattern and checks are computed.
+        time.sleep(SENDING)
+
+    def show_scene(self, scene: Scene, note: str = "") -> None:
+        """Show an assembly; bodies are sent again only if one of them changed, places alone if only they did."""
+        with self.hold_sync():
+            self.bodies, self.members, self.rows = scene.bodies, scene.members, scene.rows
+            self.links = []
+            self.note = note
+            self.stamp += 1
         time.sleep(SENDING)
 
     def colour(self, field: Field | None) -> None:
@@ -126,7 +141,7 @@ class View(anywidget.AnyWidget):
             self.field = {} if field is None else {name: getattr(field, name) for name in about}
 
     def __repr__(self) -> str:
-        return f"View({len(self.groups)} groups)"
+        return f"View({len(self.members)} members)" if self.members else f"View({len(self.groups)} groups)"
 
 
 def _columns(points: bytes) -> list[bytes]:

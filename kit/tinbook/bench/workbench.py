@@ -20,20 +20,23 @@ from tinbook.bench.usercode import Failure, failure_of, run_user_code
 from tinbook.bench.values import History, as_code, load_values, save_values
 from tinbook.errors import BadValue, CannotMake, TinbookError
 from tinbook.finding import Findings
+from tinbook.making.assembled import Assembled
 from tinbook.making.resolve import choose_machines
 from tinbook.shop.shop import Shop
 
 if TYPE_CHECKING:
+    from tinbook.bench.scene import Meetings
     from tinbook.making.made import Made
+    from tinbook.part.assembly import Assembly
     from tinbook.part.part import Part
-    from tinbook.write.whole_set import PartFiles
+    from tinbook.write.whole_set import AssemblyFiles, PartFiles
 
 _newest: WeakValueDictionary[str, Workbench] = WeakValueDictionary()
 """The newest workbench of each design function, as long as it is in use."""
 
 
 def workbench(
-    function: Callable[..., Part],
+    function: Callable[..., Part | Assembly],
     shop: Shop,
     *,
     start: Mapping[str, Value] | None = None,
@@ -45,7 +48,7 @@ def workbench(
     Parameters
     ----------
     function : callable
-        Returns a Part. Each parameter is annotated and becomes a control: `Annotated[float, tb.Range(low, high,
+        Returns a Part or an Assembly. Each parameter is annotated and becomes a control: `Annotated[float, tb.Range(low, high,
         step, unit)]` and `Annotated[int, tb.Range(low, high)]` sliders, `Literal[...]` a choice, `bool` a switch,
         `str` a text. It starts at its default, or in the middle of its range.
     shop : Shop
@@ -87,7 +90,7 @@ class Workbench:
     """
 
     def __init__(
-        self, function: Callable[..., Part], shop: Shop, *, start: Mapping[str, Value], folder: Path, height: int
+        self, function: Callable[..., Part | Assembly], shop: Shop, *, start: Mapping[str, Value], folder: Path, height: int
     ) -> None:
         self._function, self._shop, self._folder = function, shop, folder
         self._name = name_of(function)
@@ -135,17 +138,18 @@ class Workbench:
         return self._controls.values
 
     @property
-    def made(self) -> Made:
-        """The part of the present values on the shop's tools; raises CannotMake where the function gives none."""
+    def made(self) -> Made | Assembled:
+        """The part or assembly of the present values on the shop's tools; raises CannotMake where the function gives none."""
         self._flush()
         if self.failure is not None or self._picture is None:
             raise CannotMake(f"{self._name}: the values on the workbench give no part; {self.failure}")
         return self._picture.made
 
     @property
-    def part(self) -> Part:
-        """The part of the present values; raises CannotMake where the function gives none."""
-        return self.made.part
+    def part(self) -> Part | Assembly:
+        """The part or assembly of the present values; raises CannotMake where the function gives none."""
+        made = self.made
+        return made.assembly if isinstance(made, Assembled) else made.part
 
     @property
     def findings(self) -> tuple[Any, ...]:
@@ -183,12 +187,12 @@ class Workbench:
         self._flush()
         self._walk(self._history.redo())
 
-    def write(self) -> PartFiles | None:
-        """Write every file of the part into the folder, as `tb.write_files` does, unless a finding stops it.
+    def write(self) -> PartFiles | AssemblyFiles | None:
+        """Write every file of the part or assembly into the folder, as `tb.write_files` does, unless a finding stops it.
 
         Returns
         -------
-        PartFiles or None
+        PartFiles, AssemblyFiles or None
             The files, None when nothing was written; the reason is shown.
         """
         try:
@@ -298,8 +302,9 @@ class Workbench:
         if self._picture is None or self.failure is not None:
             return
         try:
-            made = choose_machines(self._picture.made)
-            if made is self._picture.made:
+            old = self._picture.made
+            made = old.on_chosen_machines() if isinstance(old, Assembled) else choose_machines(old)
+            if made is old:
                 return
             self._picture = picture_of(made, self._desk.show_shape)
         except Exception as error:  # noqa: BLE001 - shown in place; the last good view stays
@@ -307,18 +312,21 @@ class Workbench:
             self._desk.show_failure(self.failure)
             return
         self._desk.show(self._picture)
-        tools = ", ".join(dict.fromkeys(s.bend.tool or "a bar" for s in made.strips))
+        parts = [one for _, one in made.made] if isinstance(made, Assembled) else [made]
+        tools = ", ".join(dict.fromkeys(s.bend.tool or "a bar" for one in parts for s in one.strips))
         self._desk.say(f"the machines were chosen anew for these values: the blank is drawn to {tools}", "caution")
 
     def _show_history(self) -> None:
         self._desk.buttons["Undo"].disabled = len(self._history.done) < 2
         self._desk.buttons["Redo"].disabled = not self._history.undone
 
-    def _searched(self, made: Made, found: Findings) -> None:
-        """Show what the searched rules found, if that part is still shown."""
+    def _searched(self, made: Made | Assembled, found: Findings, met: Meetings | None) -> None:
+        """Show what the searched rules found, if that part or assembly is still shown."""
         if self._picture is not None and self._picture.made is made:
             from tinbook.rules.registry import together
 
+            if met is not None:
+                self._desk.show_links(met.links, met.ways)
             self._desk.show_findings(together(self._picture.findings, found))
 
     def _flush(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
@@ -14,7 +14,7 @@ from tinbook.finding import NOTHING, Finding, Findings
 from tinbook.making.folded import Folded, MadeHole, MadePanel
 from tinbook.making.made import Made
 from tinbook.making.preview.build import preview
-from tinbook.making.resolve import make
+from tinbook.making.resolve import choose_machines, make, make_like
 from tinbook.memo import Remembers, remembered
 from tinbook.part.assembly import Assembly, Placed, Thing
 from tinbook.part.bought import Bought, Piece
@@ -121,6 +121,13 @@ class Assembled(Remembers):
     def ok(self) -> bool:
         """Whether every part can be made."""
         return all(m.ok for _, m in self.made)
+
+    def on_chosen_machines(self) -> Assembled:
+        """Return the assembly with each part on the machines that fold the whole of it; see `choose_machines`."""
+        chosen = {part: choose_machines(one) for part, one in self.made}
+        if all(chosen[part] is one for part, one in self.made):
+            return self
+        return _assembled(self.assembly, self.shop, chosen.__getitem__)
 
     def made_of(self, name: str) -> Made:
         """Return the made part of a member; a bought item has none and raises UnknownName."""
@@ -258,12 +265,37 @@ def assemble(assembly: Assembly, shop: Shop) -> Assembled:
         A sheet, tool or fixing that the shop does not have.
     """
     of_kind(assembly, Assembly, "assemble", "an Assembly")
+    return _assembled(assembly, shop, lambda part: make(part, shop))
+
+
+def assemble_like(assembly: Assembly, before: Assembled) -> Assembled:
+    """Make an assembly while a slider moves: equal parts are not made again, others on their machines (see `make_like`).
+
+    Parameters
+    ----------
+    assembly : Assembly
+        What is wanted.
+    before : Assembled
+        Made before, on the same shop.
+    """
+    equal, numbered = dict(before.made), {part.number: one for part, one in before.made}
+
+    def how(part: Part) -> Made:
+        if part in equal:
+            return equal[part]
+        old = numbered.get(part.number)
+        return make(part, before.shop) if old is None else make_like(part, old)
+
+    return _assembled(assembly, before.shop, how)
+
+
+def _assembled(assembly: Assembly, shop: Shop, how: Callable[[Part], Made]) -> Assembled:
     made: list[tuple[Part, Made]] = []
     bodies: list[tuple[Thing, tuple[Folded, ...]]] = []
     findings: list[Finding] = []
     for thing in dict.fromkeys(m.thing for m in assembly.members):
         if isinstance(thing, Part):
-            result = make(thing, shop)
+            result = how(thing)
             made.append((thing, result))
             bodies.append((thing, (result.folded,)))
             findings += [replace(f, where=f"{thing.number}: {f.where}") for f in result.findings]

@@ -1,4 +1,4 @@
-"""Every file of a part at once: what the workbench's button and a notebook's last cell both write."""
+"""Every file of a part or an assembly at once: what the workbench's button and a notebook's last cell both write."""
 
 from __future__ import annotations
 
@@ -6,13 +6,16 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, overload
 
+from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made, need_made
+from tinbook.write.assembly import write_parts_list
 from tinbook.write.drafts import together
 from tinbook.write.dxf import write_dxf
 from tinbook.write.files import ready_folder
 from tinbook.write.foldpage import write_fold_page
+from tinbook.write.glb import write_glb
 from tinbook.write.sheet.pages import write_sheet
 from tinbook.write.stamp import Despite
 from tinbook.write.step import write_step
@@ -56,15 +59,51 @@ class PartFiles:
         return "\n".join(file.as_posix() for file in self)
 
 
-def write_files(
-    made: Made, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
-) -> PartFiles:
-    """Write every file of a part into a folder, all or none.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssemblyFiles:
+    """The files of an assembly; iterating gives their paths in this order.
 
     Parameters
     ----------
-    made : Made
-        The part; it is checked by every rule.
+    step, glb : Path
+        The whole of it, a product or node for each member.
+    parts_list : Path
+        CSV.
+    parts : tuple of PartFiles
+        Those of each different part.
+    """
+
+    step: Path
+    glb: Path
+    parts_list: Path
+    parts: tuple[PartFiles, ...]
+
+    def __iter__(self) -> Iterator[Path]:
+        """Go through the files that were written."""
+        return (file for files in ((self.step, self.glb, self.parts_list), *self.parts) for file in files)
+
+    def __str__(self) -> str:
+        """Return their paths, one a line."""
+        return "\n".join(file.as_posix() for file in self)
+
+
+@overload
+def write_files(
+    made: Made, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
+) -> PartFiles: ...
+@overload
+def write_files(
+    made: Assembled, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
+) -> AssemblyFiles: ...
+def write_files(
+    made: Made | Assembled, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
+) -> PartFiles | AssemblyFiles:
+    """Write every file of a part or an assembly into a folder, all or none.
+
+    Parameters
+    ----------
+    made : Made or Assembled
+        The part or assembly; it is checked by every rule.
     folder : path
         Made if it is not there.
     despite : str or sequence of str, optional
@@ -74,8 +113,9 @@ def write_files(
 
     Returns
     -------
-    PartFiles
-        Cut DXF with marks, DXF with fold lines, STEP, fold sheet, template, and the fold page of a part with folds.
+    PartFiles or AssemblyFiles
+        Cut DXF with marks, DXF with fold lines, STEP, fold sheet, template, and the fold page of a part with folds; of
+        an assembly STEP, GLB and list of parts, and the files of each part.
 
     Raises
     ------
@@ -86,15 +126,26 @@ def write_files(
     BadValue
         A folder or option that cannot be used.
     """
-    need_made(made, "write_files")
     place = ready_folder(Path(folder))
     how: dict[str, Any] = {"despite": despite, "replace": replace}
     with together():
-        return PartFiles(
-            cut=write_dxf(made, place, marks=True, **how),
-            folds=write_dxf(made, place, folds=True, **how),
+        if not isinstance(made, Assembled):
+            need_made(made, "write_files")
+            return _of_part(made, place, how)
+        return AssemblyFiles(
             step=write_step(made, place, **how),
-            sheet=write_sheet(made, place, **how),
-            template=write_template(made, place, **how),
-            fold_page=write_fold_page(made, place, replace=replace) if made.strips else None,
+            glb=write_glb(made, place, **how),
+            parts_list=write_parts_list(made, place, **how),
+            parts=tuple(_of_part(one, place, how) for _, one in made.made),
         )
+
+
+def _of_part(made: Made, place: Path, how: dict[str, Any]) -> PartFiles:
+    return PartFiles(
+        cut=write_dxf(made, place, marks=True, **how),
+        folds=write_dxf(made, place, folds=True, **how),
+        step=write_step(made, place, **how),
+        sheet=write_sheet(made, place, **how),
+        template=write_template(made, place, **how),
+        fold_page=write_fold_page(made, place, replace=how["replace"]) if made.strips else None,
+    )

@@ -1,0 +1,157 @@
+"""An assembly as bytes for the viewer: each different body once, a frame for every place, its list of parts."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tinbook.making.assembled import CLASH
+from tinbook.making.preview.build import preview
+from tinbook.making.shape import shape_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tinbook.making.assembled import Assembled
+    from tinbook.making.folded import Folded
+    from tinbook.part.assembly import Thing
+    from tinbook.space import Frame, Vec
+
+SPREAD = 0.6
+"""Share of its distance from the middle by which a member is drawn out while its own way out is not known."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """An assembly, ready to be sent.
+
+    Parameters
+    ----------
+    bodies : dict of str to dict
+        Each different body once, by a key of its bytes: "positions", "triangles", "group_of" and "edges" as in
+        `Shape`, "groups" as (name, kind).
+    members : list of dict
+        In order: "name", "label", "kind", "body" (a key), "at" (origin and three axes, 12 numbers, mm) and "away"
+        (its shift when the members are drawn apart, mm).
+    rows : list of dict
+        The list of parts: "item", "quantity", "text", "mass" and "members" (names).
+    """
+
+    bodies: dict[str, dict[str, Any]]
+    members: list[dict[str, Any]]
+    rows: list[dict[str, Any]]
+
+
+def scene_of(made: Assembled) -> Scene:
+    """Return an assembly as bytes: instances of one thing share a body."""
+    from tinbook.write.assembly import parts_list
+
+    bodies: dict[str, dict[str, Any]] = {}
+    keys: dict[Thing, str] = {}
+    for thing, folded in made.bodies:
+        body = _body(made, thing, folded)
+        digest = hashlib.blake2b(digest_size=12)
+        for part in ("positions", "triangles", "group_of", "edges"):
+            digest.update(body[part])
+        keys[thing] = digest.hexdigest()
+        bodies[keys[thing]] = body
+    ways = ways_apart(made)
+    members = [
+        {
+            "name": m.name,
+            "label": f"{m.name}\n{m.label}",
+            "kind": m.kind,
+            "body": keys[m.thing],
+            "at": _numbers(m.at),
+            "away": ways[m.name],
+        }
+        for m in made.assembly.members
+    ]
+    rows = [
+        {
+            "item": r.item,
+            "quantity": r.quantity,
+            "text": " ".join(filter(None, (r.number, f"rev {r.rev}" if r.rev else "", r.title))),
+            "mass": "" if r.material == "existing" else f"{r.mass:.3g} kg each",
+            "members": list(r.members),
+        }
+        for r in parts_list(made)
+    ]
+    return Scene(bodies=bodies, members=members, rows=rows)
+
+
+def ways_apart(made: Assembled, shifts: dict[str, Vec] | None = None) -> dict[str, list[float]]:
+    """Return how far each member is drawn out of its place, mm; without shifts of an order, away from the middle."""
+    if shifts is not None:
+        return {name: [round(v, 2) for v in shift] for name, shift in shifts.items()}
+    middles = {m.name: made.mesh(m.name)[0].mean(axis=0) for m in made.assembly.members}
+    centre = np.mean(list(middles.values()), axis=0)
+    return {name: [round(float(v), 2) for v in SPREAD * (at - centre)] for name, at in middles.items()}
+
+
+def _numbers(f: Frame) -> list[float]:
+    return [round(v, 7) for part in (f.origin, f.x, f.y, f.z) for v in part]
+
+
+def _body(made: Assembled, thing: Thing, pieces: Sequence[Folded]) -> dict[str, Any]:
+    """Return a body's arrays: a part in the colours of its features, anything else as one group."""
+    own = next((m for part, m in made.made if part == thing), None)
+    if own is not None:
+        shape = shape_of(own)
+        return {
+            "positions": shape.positions,
+            "triangles": shape.triangles,
+            "group_of": shape.group_of,
+            "edges": shape.edges,
+            "groups": shape.groups,
+        }
+    seen = [preview(piece) for piece in pieces]
+    first = np.cumsum([0, *(len(p.positions) for p in seen)])
+    triangles = np.concatenate([p.triangles + np.uint32(k) for p, k in zip(seen, first, strict=False)])
+    return {
+        "positions": np.concatenate([p.positions for p in seen]).astype("<f4").tobytes(),
+        "triangles": triangles.astype("<u4").tobytes(),
+        "group_of": bytes(4 * len(triangles)),
+        "edges": np.concatenate([p.lines for p in seen]).astype("<f4").tobytes(),
+        "groups": [["item", "bought"]],
+    }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meetings:
+    """What the members of an assembly meet, and their ways out.
+
+    Parameters
+    ----------
+    links : list of dict
+        "a", "b" (names), "kind" ("clash", "weld" or "mate") and "text".
+    ways : dict of str to list of float
+        As `ways_apart`, from the order of assembly where there is one.
+    """
+
+    links: list[dict[str, str]]
+    ways: dict[str, list[float]]
+
+
+def meetings_of(made: Assembled) -> Meetings:
+    """Return common volumes, welds and holes that share an axis, and the way out of each member; takes the kernel."""
+    from tinbook.route.assembly.order import assembly_order
+    from tinbook.write.assembly_pictures import exploded_shifts
+
+    links = []
+    for p in made.pairs:
+        if p.common > CLASH:
+            links.append({"a": p.a, "b": p.b, "kind": "clash", "text": f"{p.common:.3g} mm³ in common"})
+        elif p.welded:
+            links.append({"a": p.a, "b": p.b, "kind": "weld", "text": f"gap {p.gap or 0.0:.2f} mm"})
+    bolted: dict[tuple[str, str], int] = {}
+    for hole in made.matings:
+        bolted[hole.a, hole.b] = bolted.get((hole.a, hole.b), 0) + 1
+    links += [
+        {"a": a, "b": b, "kind": "mate", "text": f"{n} hole{'s' if n > 1 else ''} in line"}
+        for (a, b), n in bolted.items()
+    ]
+    return Meetings(links=links, ways=ways_apart(made, exploded_shifts(made, assembly_order(made))))
