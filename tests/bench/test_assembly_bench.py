@@ -67,7 +67,7 @@ def test_files_of_an_assembly(bench: Bench, tmp_path: Path) -> None:
     step = shown.write("step")
     assert step is not None
     assert step.read_text(encoding="utf-8").startswith("ISO-10303-21")
-    assert shown.write("dxf") == tmp_path
+    assert shown.write("dxf") is not None
     assert len(list(tmp_path.glob("*.dxf"))) == 1
     shown.set(gap=-1.0)
     assert shown.write("step") is None

@@ -138,7 +138,7 @@ class Meetings:
 
 def meetings_of(made: Assembled) -> Meetings:
     """Return common volumes, welds and holes that share an axis, and the way out of each member; takes the kernel."""
-    from tinbook.route.assembly.order import assembly_order
+    from tinbook.route.order import order_of_work
     from tinbook.write.assembly_pictures import exploded_shifts
 
     links = []
@@ -154,4 +154,4 @@ def meetings_of(made: Assembled) -> Meetings:
         {"a": a, "b": b, "kind": "mate", "text": f"{n} hole{'s' if n > 1 else ''} in line"}
         for (a, b), n in bolted.items()
     ]
-    return Meetings(links=links, ways=ways_apart(made, exploded_shifts(made, assembly_order(made))))
+    return Meetings(links=links, ways=ways_apart(made, exploded_shifts(made, order_of_work(made))))

@@ -66,7 +66,7 @@ class SearchJob:
 
 def _met(made: Assembled, tell: Tell) -> tuple[Assembled, Findings, Meetings]:
     """Return an assembly, its findings and what its members meet; each solid is a place at which a move ends the work."""
-    from tinbook.rules.assembly import check_assembly
+    from tinbook.rules.check import check
 
     for m in made.assembly.members:
         tell(0.0, m.name)
@@ -74,7 +74,7 @@ def _met(made: Assembled, tell: Tell) -> tuple[Assembled, Findings, Meetings]:
     tell(0.5, "what meets what")
     met = meetings_of(made)
     tell(0.8, "rules")
-    return made, check_assembly(made), met
+    return made, check(made), met
 
 
 def _searched(made: Made, tell: Tell) -> tuple[Made, Findings, None]:
