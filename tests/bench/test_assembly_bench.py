@@ -62,15 +62,17 @@ def test_meetings_name_the_clash_with_the_volume_that_both_fill() -> None:
     assert [link for link in apart.links if link["kind"] == "clash"] == []
 
 
-def test_files_of_an_assembly(bench: Bench, tmp_path: Path) -> None:
+def test_one_button_writes_every_file_of_an_assembly(bench: Bench, tmp_path: Path) -> None:
     shown = bench(pair, folder=tmp_path)
-    step = shown.write("step")
-    assert step is not None
-    assert step.read_text(encoding="utf-8").startswith("ISO-10303-21")
-    assert shown.write("dxf") is not None
-    assert len(list(tmp_path.glob("*.dxf"))) == 1
+    files = shown.write()
+    assert files is not None
+    assert files.step.read_text(encoding="utf-8").startswith("ISO-10303-21")
+    assert len(files.parts) == 1, "two places of one part are one part"
+    assert sorted(tmp_path.iterdir()) == sorted(files)
     shown.set(gap=-1.0)
-    assert shown.write("step") is None
+    before = {file: file.read_bytes() for file in files}
+    assert shown.write() is None
+    assert {file: file.read_bytes() for file in files} == before
 
 
 def test_an_assembly_whose_part_cannot_be_made_leaves_the_last_view_marked(bench: Bench) -> None:
@@ -79,6 +81,8 @@ def test_an_assembly_whose_part_cannot_be_made_leaves_the_last_view_marked(bench
     shown.set(width=1.0)
     assert shown.view.members == before
     assert shown.view.note
+    with pytest.raises(tb.errors.CannotMake):
+        tb.write_files(shown.made, "out")
 
 
 @pytest.mark.parametrize("value", [None, 3, "a part"])

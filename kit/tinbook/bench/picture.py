@@ -71,7 +71,9 @@ def picture(
     known = before if before is not None and before.shop is shop else None
     if isinstance(part, Assembly):
         return picture_of(assemble_like(part, known) if isinstance(known, Assembled) else assemble(part, shop), first)
-    return picture_of(make(part, shop) if known is None or isinstance(known, Assembled) else make_like(part, known), first)
+    return picture_of(
+        make(part, shop) if known is None or isinstance(known, Assembled) else make_like(part, known), first
+    )
 
 
 def picture_of(made: Made | Assembled, first: First | None = None) -> Picture:

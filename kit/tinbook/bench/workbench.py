@@ -90,7 +90,13 @@ class Workbench:
     """
 
     def __init__(
-        self, function: Callable[..., Part | Assembly], shop: Shop, *, start: Mapping[str, Value], folder: Path, height: int
+        self,
+        function: Callable[..., Part | Assembly],
+        shop: Shop,
+        *,
+        start: Mapping[str, Value],
+        folder: Path,
+        height: int,
     ) -> None:
         self._function, self._shop, self._folder = function, shop, folder
         self._name = name_of(function)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any, overload
 
@@ -80,7 +81,7 @@ class AssemblyFiles:
 
     def __iter__(self) -> Iterator[Path]:
         """Go through the files that were written."""
-        return (file for files in ((self.step, self.glb, self.parts_list), *self.parts) for file in files)
+        return chain((self.step, self.glb, self.parts_list), *self.parts)
 
     def __str__(self) -> str:
         """Return their paths, one a line."""
