@@ -109,8 +109,14 @@ CASES = {
 
 
 def at_random(seed: int) -> cq.Workplane:
-    """Return a profile of one to three bends, cut across its legs in one to three places, mostly near a bend."""
+    """Return a profile of one to three bends, cut across its legs in one to three places, in one piece."""
     r = random.Random(seed)
+    while (part := _drawn(r)).solids().size() != 1:
+        pass
+    return part
+
+
+def _drawn(r: random.Random) -> cq.Workplane:
     n = r.choice([1, 1, 2, 2, 3])
     legs = [r.uniform(15, 60) for _ in range(n + 1)]
     turns = [r.choice([90, 90, 60, 30, 45, -90, -45]) for _ in range(n)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import cadquery as cq
 import pytest
 import shapely
 from strangers import CASES, T, angle, at_random, bent, block, drill
@@ -113,17 +114,13 @@ def test_a_hole_keeps_its_place_and_its_name() -> None:
 
 
 def came_back(seed: int) -> str:
-    """Say how a random part fares: "back"; "named", as what no part can say (a bend without a leg, one shorter than
-    the sheet is thick); "" where it is no sheet in one piece or the unfolder stops it."""
-    solid = at_random(seed)
-    if solid.solids().size() != 1:
-        return ""
-    try:
-        found = unfold(solid, bend=K)
-    except CannotMake:
-        return ""
+    """Say how a random part fares: "back"; "stopped" where a cut edge leans further than the sheet is thick; "named"
+    where no part can say it."""
+    found = unfold(at_random(seed), bend=K)
     if found.findings.stops:
-        return ""
+        assert {f.code for f in found.findings.stops} == {"unfold.refolded"}, seed
+        assert all("this cut edge leans" in f.what for f in found.findings.stops), seed
+        return "stopped"
     try:
         made = again(found)
     except CannotMake:
@@ -134,20 +131,55 @@ def came_back(seed: int) -> str:
     drilled = sum(c.loop.area for c in made.flat.drills)
     told = any(e.note for e in made.part.etches)
     assert made.flat.area - drilled == pytest.approx(found.area, rel=1e-3 if told else 2e-4), seed
+    assert apart(made, found) < (1e-3 if told else 2e-4) * found.area, seed
     assert made.solid.isValid(), seed
+    # What leans was cut square, and said.
+    leaning = any(f.code in ("unfold.square", "unfold.area") and f.severity == "caution" for f in found.findings)
+    assert made.solid.Volume() == pytest.approx(found.folded.volume, rel=0.04 if leaning else 1e-3), seed
     return "back"
 
 
 def test_random_parts_come_back() -> None:
     fared = [came_back(seed) for seed in range(8)]
-    assert fared.count("named") == 0
-    assert fared.count("back") > 5
+    assert fared.count("back") == 8
 
 
 @pytest.mark.full
-@pytest.mark.parametrize("block_", range(4))
-def test_two_hundred_random_parts_come_back(block_: int) -> None:
-    fared = [came_back(seed) for seed in range(100 + 50 * block_, 150 + 50 * block_)]
-    print(f"{fared.count('back')} back, {fared.count('named')} named")
-    assert fared.count("named") <= 2
-    assert fared.count("back") > 35
+@pytest.mark.parametrize("block_", range(6))
+def test_three_hundred_random_parts_come_back(block_: int) -> None:
+    """95 of 100 wanted; the last two blocks were never looked at while this was written."""
+    first = (100, 150, 200, 250, 1000, 2000)[block_]
+    fared = [came_back(seed) for seed in range(first, first + 50)]
+    print(f"{fared.count('back')} back, {fared.count('stopped')} stopped, {fared.count('named')} named")
+    assert fared.count("back") >= 46
+
+
+def test_a_rim_that_a_cut_left_of_a_bend_stays_flat_and_is_said() -> None:
+    """Cut 0.6 mm past the tangent line, the inside turns asin(0.6 / 2) = 17.46 degrees: (2 + 0.75) (1 - cos) = 0.13 mm."""
+    whole = angle().cut(block((50.6, 60), (-1, 101), (-1, 80))).solids("<Z")
+    found = unfold(whole, bend=K)
+    made = again(found)
+    assert made.flat is not None
+    assert apart(made, found) < 1e-4 * found.area
+    (said,) = [e.note for e in made.part.etches if e.note]
+    assert "17.5 degrees without a leg, 0.13 mm high" in said
+    assert any(f.code == "blank.formed" and "without a leg" in f.what for f in live(made))
+
+
+def test_a_high_rim_without_a_leg_is_refused() -> None:
+    """75 degrees of the bend are left: (2 + 0.75) (1 - cos 75) = 2.0 mm high, more than the sheet is thick."""
+    whole = angle().cut(block((0, 60), (-1, 101), (3.5 * (1 - math.cos(math.radians(75))), 80)))
+    with pytest.raises(CannotMake, match="without a leg"):
+        adopt(unfold(whole, bend=K), "DC01 1.5")
+
+
+def test_leaning_cut_edges_account_for_their_area() -> None:
+    """An end cut off at 45 degrees, 30 mm wide, lacks a wedge of t² / 2 a mm: 34 mm³, 2 % of this plate."""
+    plate = block((0, 40), (0, 30), (0, T)).cut(
+        cq.Workplane("XZ").polyline([(35, 0), (35 + T, T), (60, T), (60, 0)]).close().extrude(-30)
+    )
+    found = unfold(plate, bend=K)
+    (said,) = [f for f in found.findings if f.code == "unfold.area"]
+    assert found.area == pytest.approx((35 + T) * 30, abs=1e-6)
+    assert said.severity == "caution"
+    assert f"leaning cut edges hold {-(T**2) / 2 * 30:+.0f} mm³, +0.00 % is left" in said.what

@@ -137,11 +137,12 @@ def _edge_path(
             span = (max(p, j.narrow[0]), min(q, j.narrow[1]))
         else:
             span = j.span
-        if span[1] - span[0] <= max(j.relief_width, 1.0):
+        least = SHORTEST_EDGE if span[1] - span[0] > length - SHORTEST_EDGE else max(j.relief_width, 1.0)
+        if span[1] - span[0] <= least:
             where = f"fold {j.name!r}"
             what = "corners and reliefs leave no fold line on this edge"
             remedy = "lengthen the edge, shorten the neighbouring folds, or use smaller reliefs"
-            raise Refused("fold.too_short", where, what, remedy, span[1] - span[0], max(j.relief_width, 1.0))
+            raise Refused("fold.too_short", where, what, remedy, span[1] - span[0], least)
         spans[j.name] = span
         if reaches_start:
             path.extend(at_start.path)

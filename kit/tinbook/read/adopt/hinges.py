@@ -11,7 +11,7 @@ from tinbook.flatpattern import FoldLine
 from tinbook.part.features import MOST_CURLED
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Edge, Loop
-from tinbook.read.adopt.pieces import NEAR, SLIT, Band, Pieces, straightened
+from tinbook.read.adopt.pieces import NEAR, SLIT, Band, Pieces, rejoined, straightened
 from tinbook.read.step.unfold import Unfolded
 
 LEAST = 0.05
@@ -74,10 +74,29 @@ def hinges_of(found: Unfolded, pieces: Pieces) -> list[Hinge]:
         if band.line.angle > MOST_CURLED:
             raise CannotMake(f"{found.name}: {fold} curls beyond {MOST_CURLED:g} degrees; cut the flat as it is")
         parted = [p for loop in loops for p in _parted(straightened(loop), band, pieces)]
+        parted = [p for p in parted if not _left_flat(p, band, pieces, found)]
         for k, loop in enumerate(parted):
             name = fold if len(parted) == 1 else f"{fold} {k + 1}"
             hinges.append(_hinge(name, loop, band, pieces, found.name))
     return hinges
+
+
+def _left_flat(rim: Loop, band: Band, pieces: Pieces, found: Unfolded) -> bool:
+    """Add a bend without a leg to its panel if it rises by less than the sheet is thick: what a cut left of a bend."""
+    touching = tangents(rim, band, pieces)
+    panels = {c.panel for side in touching.values() for c in side}
+    rise = (band.line.radius + found.thickness / 2) * (1 - math.cos(math.radians(min(band.line.angle, 180.0))))
+    if len(panels) != 1 or all(touching.values()) or rise > found.thickness:
+        return False
+    (panel,) = panels
+    joined = rejoined([*pieces.panels[panel].edges, *rim.edges], found.name)
+    if len(joined) != 1:
+        return False
+    pieces.panels[panel] = joined[0]
+    edge = next(c.edge for side in touching.values() for c in side)
+    words = f"{band.line.name}: {band.line.angle:.3g} degrees without a leg, {rise:.2g} mm high, left flat"
+    pieces.rims.append((panel, words, (edge.start, edge.end)))
+    return True
 
 
 def tangents(loop: Loop, band: Band, pieces: Pieces) -> dict[int, list[_Contact]]:

@@ -15,7 +15,7 @@ from tinbook.part.part import Part
 from tinbook.plane.cuts import contains, distance
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.read.adopt.hinges import Hinge, hinges_of
-from tinbook.read.adopt.pieces import Pieces, pieces_of
+from tinbook.read.adopt.pieces import Pieces, Remark, pieces_of
 from tinbook.read.step.unfold import Unfolded
 
 SLIT = 0.05
@@ -93,8 +93,14 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     holes = [_hole(c, names[n], frames[n].inverse()) for n in frames for c in pieces.whole.get(n, [])] + [
         _hole(c, names[n], frames[n].inverse()) for n, c in pieces.over
     ]
-    notes = [*_formed(found, pieces, names, frames), *(_left_out(h, names, frames) for h in cut)]
-    notes += [_slit(s, names, frames) for s in pieces.slits]
+    notes = _formed(found, pieces, names, frames)
+    for panel, words, ends in (
+        *(_left_out(h, names) for h in cut),
+        *(_slit(s, names) for s in pieces.slits),
+        *pieces.rims,
+    ):
+        back = frames[panel].inverse()
+        notes.append((words[:120], names[panel], [back(p) for p in ends]))
     part = replace(part, folds=tuple(folds), holes=tuple(_counted(holes)))
     for words, panel, path in notes:
         part = part.etch(path, closed=len(path) > 2, panel=panel, note=words, name=_line_name(part, words))
@@ -290,18 +296,16 @@ def _formed(found: Unfolded, pieces: Pieces, names: dict[str, str], frames: dict
     return notes
 
 
-def _slit(slit: tuple[str, Point, Point], names: dict[str, str], frames: dict[str, Move]) -> Note:
+def _slit(slit: tuple[str, Point, Point], names: dict[str, str]) -> Remark:
     """Return the note of a panel that was slit because it hung on two bends."""
     panel, a, b = slit
-    back = frames[panel].inverse()
     words = f"slit {names[panel]}: {math.dist(a, b):.4g} mm from an opening to the edge, since it hangs on two bends"
-    return words, names[panel], [back(a), back(b)]
+    return panel, words, (a, b)
 
 
-def _left_out(h: Hinge, names: dict[str, str], frames: dict[str, Move]) -> Note:
+def _left_out(h: Hinge, names: dict[str, str]) -> Remark:
     """Return the note of a bend that was left out because its panels hang together elsewhere already."""
     panel, e = h.sides[0]
-    back = frames[panel].inverse()
     a, b = (names[n] for n, _ in h.sides)
     words = f"cut at {h.line.name}: bend of {e.length:.5g} x {h.line.allowance:.4g} mm left out between {a} and {b}"
-    return words[:120], names[panel], [back(e.start), back(e.end)]
+    return panel, words, (e.start, e.end)

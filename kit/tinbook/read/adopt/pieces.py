@@ -20,6 +20,10 @@ SLIT = 0.2
 """mm: width of a slit that parts what a part of flat panels and folds cannot hold together."""
 
 
+Remark = tuple[str, str, tuple[Point, Point]]
+"""Panel, words, and the ends of the line in the flat that they are about."""
+
+
 @dataclass(frozen=True, slots=True)
 class Band:
     """A fold's strip of the flat: along its line, and half its width to either side."""
@@ -79,6 +83,8 @@ class Pieces:
         Openings over folds, with a panel that they touch.
     slits : list of (str, point, point)
         Where a panel was cut through, from an opening to its edge, because it hung on two bends.
+    rims : list of Remark
+        Bends without a leg that became part of their panel.
     """
 
     panels: dict[str, Loop]
@@ -87,6 +93,7 @@ class Pieces:
     whole: dict[str, list[Cut]] = field(default_factory=dict)
     over: list[tuple[str, Cut]] = field(default_factory=list)
     slits: list[tuple[str, Point, Point]] = field(default_factory=list)
+    rims: list[Remark] = field(default_factory=list)
 
 
 def pieces_of(found: Unfolded) -> Pieces:
@@ -189,11 +196,11 @@ def _fill(made: Pieces, opening: Loop, found: Unfolded) -> str:
         kept = [e for part in mine for e in part.edges if e.name.startswith(CUT) or _tangent(e, bands)]
         if owner[0] == "strip":
             old = made.strips[owner[1]]
-            made.strips[owner[1]] = _rejoined([*_unbitten(old, opening, bands), *kept], found.name)
+            made.strips[owner[1]] = rejoined([*_unbitten(old, opening, bands), *kept], found.name)
             continue
         if len(owner) < 2:
             raise CannotMake(f"{found.name}: an opening leaves nothing of a panel; cut the flat as it is")
-        loops = _rejoined([*_unbitten([made.panels[owner[1]]], opening, bands), *kept], found.name)
+        loops = rejoined([*_unbitten([made.panels[owner[1]]], opening, bands), *kept], found.name)
         if len(loops) != 1:
             raise CannotMake(f"{found.name}: an opening takes the corner of {owner[1]}; cut the flat as it is")
         made.panels[owner[1]] = loops[0]
@@ -313,7 +320,7 @@ def _unbitten(loops: Iterable[Loop], opening: Loop, bands: dict[str, Band]) -> l
     return [e for loop in loops for e in loop.edges if _tangent(e, bands) or not _on(opening, e)]
 
 
-def _rejoined(edges: list[Edge], name: str) -> list[Loop]:
+def rejoined(edges: list[Edge], name: str) -> list[Loop]:
     """Chain edges into loops once those that run back over another are gone."""
     edges = _uncovered(edges)
     try:

@@ -56,6 +56,8 @@ class Held:
         What the measured fittings among them add: the demanded area knows of it already.
     leans : bool
         Whether that face is a cut edge that does not stand square on the sheet.
+    leaning : float
+        Flat area that leaning cut edges can take from the larger skin, mm², at most 0: by as much the other is smaller.
     """
 
     largest: float
@@ -64,6 +66,7 @@ class Held:
     forms: float | None
     fitted: float = 0.0
     leans: bool = False
+    leaning: float = 0.0
 
     @property
     def rest(self) -> float | None:
@@ -93,7 +96,9 @@ def held(best: Attempt, other: Attempt | None, off: Iterable[float], fittings: I
     face = max(rest, key=lambda f: (abs(stand[f]), -f), default=0)
     added = [f.volume - math.pi / 4 * f.around**2 * t for f in fittings if not math.isnan(f.volume)]
     largest, forms = (stand[face] if rest else 0.0), _forms(best, odd & named)
-    return Held(largest, face, frozenset(named), forms, math.fsum(added), face in leaning)
+    whole = leaning and other is not None and not best.odd and not other.odd
+    smaller = min(0.0, other.area - best.area) if whole and other is not None else 0.0
+    return Held(largest, face, frozenset(named), forms, math.fsum(added), face in leaning, smaller)
 
 
 def _named(body: Body, odd: set[int], attempts: list[Attempt]) -> set[int]:
@@ -230,7 +235,16 @@ def why_not(found: Held, best: Attempt, expected: float, flat_area: float, volum
 
 
 def _left(found: Held, expected: float, flat_area: float, t: float) -> float:
-    return (expected - (found.rest or 0.0) / t - flat_area) / flat_area if flat_area > 0 else math.inf
+    """Return the share of the flat's area that neither named forms nor leaning cut edges account for."""
+    if flat_area <= 0:
+        return math.inf
+    off = expected - (found.rest or 0.0) / t - flat_area
+    return (off - _leant(found, off)) / flat_area
+
+
+def _leant(found: Held, off: float) -> float:
+    """Return what leaning cut edges take of an area, mm²: nothing on the larger skin, at most all down to the other."""
+    return max(found.leaning, min(off, 0.0))
 
 
 def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: float) -> list[Finding]:
@@ -265,8 +279,10 @@ def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: 
         made.append(finding("area", "fine", "flat", "the net area agrees with the solid's volume", "", **numbers))
         return made
     what = "the net area does not agree with the solid's volume"
-    if found.rest:
-        what += f": named forms hold {found.rest:+.0f} mm³, {100 * left:+.2f} % is left"
+    if found.rest or found.leaning:
+        lean = _leant(found, expected - (found.rest or 0.0) / t - flat_area) * t
+        named = (("named forms", found.rest or 0.0), ("leaning cut edges", lean))
+        what += f": {' and '.join(f'{n} hold {v:+.0f} mm³' for n, v in named if v)}, {100 * left:+.2f} % is left"
     elif best.odd or best.leaning:
         what += " (formed metal or leaning cut edges are not in it)"
     # A form that could not be weighed (one across a bend) has at least its mark.
