@@ -31,6 +31,9 @@ REFUSED = 0.15
 ODD = 0.03
 """Relative: with metal beside the sheet that has no name, a solid whose volume is off by more is no sheet."""
 
+LEANT = 0.05
+"""Relative to the flat: leaning cut edges account for no more; what leans as much is a block with sloping sides."""
+
 RING, TURNED = 300.0, 2.0
 """Degrees, and inside radius over thickness: what goes round so far and so sharply is turned or drawn (common practice)."""
 
@@ -97,7 +100,7 @@ def held(best: Attempt, other: Attempt | None, off: Iterable[float], fittings: I
     added = [f.volume - math.pi / 4 * f.around**2 * t for f in fittings if not math.isnan(f.volume)]
     largest, forms = (stand[face] if rest else 0.0), _forms(best, odd & named)
     whole = leaning and other is not None and not best.odd and not other.odd
-    smaller = min(0.0, other.area - best.area) if whole and other is not None else 0.0
+    smaller = min(0.0, max(other.area - best.area, -LEANT * best.area)) if whole and other is not None else 0.0
     return Held(largest, face, frozenset(named), forms, math.fsum(added), face in leaning, smaller)
 
 
