@@ -158,7 +158,7 @@ def test_linear_yield_is_told_only_as_far_as_linear_theory_goes(light):
     assert value.startswith(f"not within {0.8 / r.deflection:.3g} times the load, {4 * 0.8 / r.deflection:.3g} N,")
     assert "where linear theory ends" in value
     assert f"{r.first_yield:.3g} times" not in value
-    assert "where linear theory ends" in r._repr_html_()
+    assert "where linear theory ends" in light._repr_html_()
 
 
 def test_a_foot_is_followed_in_large_displacements_and_told_up_to_yield(foot):

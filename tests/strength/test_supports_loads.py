@@ -19,6 +19,7 @@ from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
 from tinbook.strength.contact import linear as contact
+from tinbook.strength.report import Strength
 
 SIDES = ("front", "right", "rear", "left")
 
@@ -40,6 +41,10 @@ def meshed(panel):
 
 def simply(**how):
     return [on.simple_edge(e, **how) for e in SIDES]
+
+
+def shown(made, under):
+    return Strength(part=made.part, under=under)
 
 
 def about(model, f):
@@ -70,7 +75,7 @@ def test_reactions_balance_the_load(panel):
     r = an.static(panel, [*simply(), on.no_drift()], [ld.Foot(at=(250, 150), force=10)], size=40.0, compare=False)
     assert sum(x.force[2] for x in r.reactions) == pytest.approx(10, rel=1e-6)
     assert r.reactions[-1].force[:2] == (0.0, 0.0)
-    assert "Held by: edge 'front' simply supported" in str(r)
+    assert "Held by: edge 'front' simply supported" in str(shown(panel, r))
 
 
 def test_half_a_symmetric_panel_is_the_whole():
@@ -172,10 +177,12 @@ def test_linear_numbers_beyond_half_the_thickness_are_refused(panel):
     r = an.static(panel, simply(in_plane="held"), [ld.Foot(at=(400, 200))], size=50.0, large=False, compare=False)
     assert r.linear_deflection > 10
     assert not r.trusted
-    for ask in (lambda: r.deflection, lambda: r.stress, r.coloured, lambda: r.at((0, 0, 0))):
+    for ask in (lambda: r.deflection, lambda: r.stress, lambda: r.at((0, 0, 0))):
         with pytest.raises(OutOfRange, match=r"half the thickness, 0\.8 mm"):
             ask()
-    text = str(r) + r._repr_html_()
+    view = shown(panel, r)
+    assert view.fields == ()
+    text = str(view) + view._repr_html_()
     assert "beyond linear theory" in text
     assert f"{r.linear_deflection:.3g}" not in text
 
@@ -189,15 +196,18 @@ def test_large_displacements_take_over_and_say_when_it_yields(panel):
     assert r.trusted
     assert r.deflection < 0.3 * r.linear_deflection
     assert r.yields
-    assert "keeps a dent" in str(r)
+    assert "keeps a dent" in str(shown(panel, r))
     assert r.error is not None
     assert r.error[0] < 0.1
     assert [a for a, _ in said] == sorted(a for a, _ in said)
     assert said[-1] == (1.0, "done")
-    view = r.coloured("top", scale=5.0)
-    assert view.positions.shape == (len(r.mesh.points), 3)
-    assert view.triangles.max() < len(view.positions)
+    view = shown(panel, r).field("stress, up side")
+    assert view.points.shape == (len(r.mesh.points), 3)
+    assert view.triangles.max() < len(view.points)
     assert view.high == pytest.approx(float(r.top.max()), rel=1e-6)
+    under = shown(panel, r).field("stress, down side")
+    assert (under.high, under.over) == (r.yield_stress, "yields")
+    assert under.values.max() > under.high
 
 
 def test_modes_with_cargo(panel):
@@ -206,7 +216,9 @@ def test_modes_with_cargo(panel):
     mass = 800 * 400 * 1.6 * 7850e-9
     laden = an.modes(panel, simply(in_plane="held"), count=2, size=50.0, compare=False, cargo=mass)
     assert laden.first == pytest.approx(bare.first / math.sqrt(2), rel=1e-3)
-    assert "kg ride" in str(laden)
+    said = str(Strength(part=panel.part, under=None, modes=laden))
+    assert "kg ride" in said
+    assert "no frequency is missing" in said
 
 
 def test_buckling_of_a_part(panel):
@@ -226,10 +238,10 @@ def test_stress_at_beads_is_told_to_read_low():
     """See the study in test_shell_ccx: worst where it peaks at a bead's foot or end."""
     beaded = make(bead_rolled_panel(beads=3), SHOP)
     r = an.static(beaded, [*simply(), on.no_drift()], [ld.Pressure(pressure=1e-5)], size=80.0, compare=False)
-    assert any("may read a seventh low" in n for n in r.notes())
+    assert any("may read a seventh low" in n for n in shown(beaded, r).notes())
     plain = make(bead_rolled_panel(beads=0), SHOP)
     r = an.static(plain, [*simply(), on.no_drift()], [ld.Pressure(pressure=1e-5)], size=80.0, compare=False)
-    assert not any("seventh" in n for n in r.notes())
+    assert not any("seventh" in n for n in shown(plain, r).notes())
 
 
 def test_contents_of_a_tray():

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -113,7 +114,7 @@ def static(
         )
         error = fine.differs(coarse)
     tell(1.0, "done")
-    return fine.with_error(error)
+    return replace(fine, error=error)
 
 
 def _static(
@@ -156,9 +157,6 @@ def _static(
         snap=path.snap if path else None,
         yield_stress=yields,
         first_yield=first_yield,
-        history=tuple((s.factor, float(np.linalg.norm(s.displacement[:, :3], axis=1).max())) for s in path.steps)
-        if path
-        else ((0.0, 0.0), (1.0, deflection)),
         linear_deflection=deflection,
     )
 
@@ -198,10 +196,7 @@ def _reactions(
         force = (reaction[nodes, :3] / count[nodes, None]).sum(axis=0)
         force = np.where(np.abs(force) < 1e-7 * total, 0.0, force)
         lifted = int(((stops.support == k) & np.logical_not(active)).sum())
-        peak = float(np.linalg.norm(reaction[nodes, :3], axis=1).max(initial=0.0))
-        out.append(
-            Reaction(title=s.title, force=(float(force[0]), float(force[1]), float(force[2])), peak=peak, lifted=lifted)
-        )
+        out.append(Reaction(title=s.title, force=(float(force[0]), float(force[1]), float(force[2])), lifted=lifted))
     return tuple(out)
 
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import UnknownName
 from tinbook.htmltable import html_table
-from tinbook.strength.result import CAUTION, Buckling, Modes, Static
+from tinbook.strength.result import Buckling, Modes, Static
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -25,6 +25,13 @@ if TYPE_CHECKING:
 FAR: Final = 0.15
 """Results of two meshes that differ by more than this have not converged: the number is called rough."""
 HEAD: Final = ("", "value", "two meshes differ by", "held by")
+AT_BEADS: Final = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."
+SWINGS: Final = (
+    "Small vibrations about the unloaded shape; pivots of the factorised system prove that no frequency is missing."
+)
+CAUTION: Final = (
+    "A screen by elastic theory, not a certificate: welds, fatigue and what the part is fixed to are not in it."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,12 +133,14 @@ class Strength:
         if self.under is not None:
             out.append("Load: " + "; ".join(self.under.loads) + ".")
         out.append("Held by: " + "; ".join(self._first().supports) + ".")
-        if self.modes is not None and self.modes.cargo:
-            out.append(f"{self.modes.cargo:g} kg ride on it as it swings.")
+        if self.modes is not None:
+            out += [f"{self.modes.cargo:g} kg ride on it as it swings."] if self.modes.cargo else []
+            out.append(SWINGS)
         out.append(
             f"Shell finite elements, {len(self.mesh.quads)} of at most {self.mesh.size:.3g} mm; "
             "the difference is to a mesh twice as coarse."
         )
+        out += [AT_BEADS] if self.under is not None and self.mesh.forms else []
         return [*out, *self.mesh.notes, CAUTION]
 
     @property

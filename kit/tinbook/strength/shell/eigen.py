@@ -7,7 +7,7 @@ eigenvalues, which symmetric parts have in pairs, are what an iteration loses mo
 from __future__ import annotations
 
 import math
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from scipy import sparse
@@ -17,7 +17,7 @@ from tinbook.errors import BadValue
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.constraints import Held, free_motions
 from tinbook.strength.shell.element import Array, Index
-from tinbook.strength.shell.linear import Shell, System, lumped_mass, mass_matrices
+from tinbook.strength.shell.linear import Shell, System, lumped_mass, stiffness
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
 
 ATTEMPTS = 4
@@ -28,12 +28,7 @@ SEED = 20
 """Seed of the start vector: random but fixed, since a vector of ones misses every antisymmetric mode."""
 
 
-def frequencies(
-    s: System | tuple[Shell, Held],
-    count: int = 6,
-    mass: Literal["consistent", "lumped"] = "lumped",
-    extra: Array | None = None,
-) -> tuple[Array, Array]:
+def frequencies(s: System | tuple[Shell, Held], count: int = 6, extra: Array | None = None) -> tuple[Array, Array]:
     """Return natural frequencies (count,) in Hz and modes (count, n, 6), largest displacement 1.
 
     Equal frequencies stand as often as they occur; none below the last is missing.
@@ -44,8 +39,6 @@ def frequencies(
         A pair may leave rigid motions free; those come first with a frequency of 0.
     count : int, optional
         How many.
-    mass : {"consistent", "lumped"}, optional
-        Lumped is two to four times closer on bent plates; consistent comes down from above.
     extra : array (m,), optional
         Riding mass of each element, kg.
 
@@ -55,18 +48,16 @@ def frequencies(
         When the iteration does not settle, or the count of pivots says that a frequency is missing.
     """
     model, held = (s.model, s.held) if isinstance(s, System) else s
-    if mass == "lumped":
-        # Rotary inertia is the same about every axis, so the nodes' own axes do not matter.
-        m = sparse.diags_array(lumped_mass(model, extra)).tocsr()
-    else:
-        m = assemble(model.where, held.matrices(model.quads, mass_matrices(model, extra)))
+    # Lumped mass is two to four times closer on bent plates than a consistent one. Rotary inertia is the same about every
+    # axis, so the nodes' own axes do not matter.
+    m = sparse.diags_array(lumped_mass(model, extra)).tocsr()
     shift = 0.0
     if isinstance(s, System):
         free, factor = s.free, s.factor
         kf = factor.matrix
     else:
         free = held.free(model.order)
-        k = assemble(model.where, held.matrices(model.quads, el.turned(model.elements.stiffness, model.elements.axes)))
+        k = stiffness(model, held)
         if free_motions(model.points, held):
             # A free part has frequency 0, so the shift lies a little below it (a tenth of a plate wave of its size).
             d = model.youngs * float(model.elements.thickness.mean()) ** 2 / (12 * model.density * 1e-12)
@@ -81,19 +72,19 @@ def frequencies(
     return np.sqrt(np.maximum(values, 0.0)) / math.tau, _shapes(model, held, free, vectors)
 
 
-def _lowest(stiffness: Any, mass: Any, factor: Factor, shift: float, count: int) -> tuple[Array, Array]:
+def _lowest(k: Any, mass: Any, factor: Factor, shift: float, count: int) -> tuple[Array, Array]:
     """Return the `count` lowest eigenvalues and vectors, searching on until the count of pivots agrees."""
-    n = stiffness.shape[0]
+    n = k.shape[0]
     values, vectors = np.zeros(0), np.zeros((n, 0))
     missing = count
     for attempt in range(ATTEMPTS):
-        more, found = _search(stiffness, mass, factor, shift, missing, vectors, attempt)
+        more, found = _search(k, mass, factor, shift, missing, vectors, attempt)
         values, vectors = np.append(values, more), np.hstack((vectors, found))
         order = np.argsort(values)
         values, vectors = values[order], vectors[:, order]
         last = values[count - 1]
         below = last - BELOW * (last - shift)
-        there = factorise((stiffness - below * mass).tocsr(), np.arange(n)).negative
+        there = factorise((k - below * mass).tocsr(), np.arange(n)).negative
         missing = there - int((values < below).sum())
         if missing == 0:
             return values[:count], vectors[:, :count]
@@ -102,7 +93,7 @@ def _lowest(stiffness: Any, mass: Any, factor: Factor, shift: float, count: int)
 
 
 def _search(
-    stiffness: Any, mass: Any, factor: Factor, shift: float, count: int, known: Array, attempt: int
+    k: Any, mass: Any, factor: Factor, shift: float, count: int, known: Array, attempt: int
 ) -> tuple[Array, Array]:
     """Return `count` more eigenvalues next to the shift, and vectors that are square to those known.
 
@@ -113,14 +104,14 @@ def _search(
     def beside(x: Array) -> Array:
         return np.asarray(x - known @ (weighed.T @ x))
 
-    start = beside(np.random.default_rng(SEED + attempt).standard_normal(stiffness.shape[0]))
-    inverse = LinearOperator(stiffness.shape, matvec=lambda x: beside(factor.lu.solve(x)), dtype=np.float64)
+    start = beside(np.random.default_rng(SEED + attempt).standard_normal(k.shape[0]))
+    inverse = LinearOperator(k.shape, matvec=lambda x: beside(factor.lu.solve(x)), dtype=np.float64)
     # Twins are seldom lost with twenty vectors; the first value alone needs fewer.
-    room = min(max(2 * count + 1, 8 if count == 1 else 20), stiffness.shape[0])
+    room = min(max(2 * count + 1, 8 if count == 1 else 20), k.shape[0])
     options: dict[str, Any] = {"which": "LM", "OPinv": inverse, "v0": start, "ncv": room}
     try:
         # The error of an eigenvalue is the square of this tolerance.
-        values, vectors = eigsh(stiffness, k=count, M=mass, sigma=shift, tol=1e-5 if attempt == 0 else 1e-8, **options)
+        values, vectors = eigsh(k, k=count, M=mass, sigma=shift, tol=1e-5 if attempt == 0 else 1e-8, **options)
     except ArpackError as error:
         raise NotSolved(f"the natural frequencies did not settle: {error}") from error
     return values, vectors
@@ -177,12 +168,12 @@ def buckling(s: System, displacement: Array, count: int = 1) -> tuple[Array, Arr
     raise NotSolved(f"a buckling load below the last of {count} was not found; no number is shown")
 
 
-def _pressed(geometric: Any, stiffness: Any, factor: Factor, count: int, seed: int) -> tuple[Array, Array]:
+def _pressed(geometric: Any, k: Any, factor: Factor, count: int, seed: int) -> tuple[Array, Array]:
     """Return the largest reciprocals of buckling factors, largest first, and their vectors."""
-    start = np.random.default_rng(seed).standard_normal(stiffness.shape[0])
-    inverse = LinearOperator(stiffness.shape, matvec=factor.lu.solve, dtype=np.float64)
+    start = np.random.default_rng(seed).standard_normal(k.shape[0])
+    inverse = LinearOperator(k.shape, matvec=factor.lu.solve, dtype=np.float64)
     try:
-        values, vectors = eigsh(geometric, k=count, M=stiffness, Minv=inverse, which="LA", v0=start, tol=1e-8)
+        values, vectors = eigsh(geometric, k=count, M=k, Minv=inverse, which="LA", v0=start, tol=1e-8)
     except ArpackError as error:
         raise NotSolved(
             f"no buckling load was found ({error}): this load may press the sheet nowhere, so that nothing can buckle"

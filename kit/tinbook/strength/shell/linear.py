@@ -149,21 +149,15 @@ class System:
     factor: Factor
 
 
-def system(model: Shell, held: Held, extra: Array | None = None) -> System:
-    """Assemble and factorise; raises BadValue when a rigid motion is free.
+def stiffness(model: Shell, held: Held) -> Any:
+    """Return the stiffness of a model in its nodes' own axes, sparse (6 n, 6 n)."""
+    return assemble(model.where, held.matrices(model.quads, el.turned(model.elements.stiffness, model.elements.axes)))
 
-    Parameters
-    ----------
-    model : Shell
-    held : Held
-    extra : array (m, 24, 24), optional
-        Added to the elements' stiffness in space.
-    """
+
+def system(model: Shell, held: Held) -> System:
+    """Assemble and factorise; raises BadValue when a rigid motion is free."""
     require_held(model, held)
-    matrices = el.turned(model.elements.stiffness, model.elements.axes)
-    if extra is not None:
-        matrices = matrices + extra
-    matrix = assemble(model.where, held.matrices(model.quads, matrices))
+    matrix = stiffness(model, held)
     free = held.free(model.order)
     return System(model=model, held=held, matrix=matrix, free=free, factor=factorise(matrix, free))
 
@@ -190,8 +184,8 @@ def displaced(s: System, force: Array) -> tuple[Array, Array]:
     return s.held.to_space(u.reshape(-1, 6)), s.held.to_space(reaction.reshape(-1, 6))
 
 
-def mass_matrices(model: Shell, extra: Array | None = None) -> Array:
-    """Return the elements' consistent mass (m, 24, 24), tonnes; rotary inertia t²/12 about every axis.
+def lumped_mass(model: Shell, extra: Array | None = None) -> Array:
+    """Return the mass at the nodes' unknowns (6 n,), tonnes; rotary inertia t²/12 about every axis.
 
     Parameters
     ----------
@@ -199,18 +193,6 @@ def mass_matrices(model: Shell, extra: Array | None = None) -> Array:
     extra : array (m,), optional
         Mass that rides on each element without stiffness, kg.
     """
-    e = model.elements
-    own = el.shared_mass(e, model.density)
-    ratio = np.ones(len(e)) if extra is None else 1 + extra * 1e-3 / own.sum(axis=(1, 2))
-    total = np.zeros((len(e), 4, 6, 4, 6))
-    for k in range(3):
-        total[:, :, k, :, k] = own * ratio[:, None, None]
-        total[:, :, 3 + k, :, 3 + k] = own * (e.thickness**2 / 12)[:, None, None]
-    return total.reshape(-1, 24, 24)
-
-
-def lumped_mass(model: Shell, extra: Array | None = None) -> Array:
-    """Return the mass at the nodes' unknowns (6 n,), tonnes; arguments as for `mass_matrices`."""
     e, n = model.elements, len(model.points)
     own = el.shared_mass(e, model.density).sum(axis=2)
     rides = 0.0 if extra is None else (extra * 1e-3)[:, None] * own / own.sum(axis=1, keepdims=True)

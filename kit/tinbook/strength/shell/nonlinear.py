@@ -21,6 +21,10 @@ Progress = Callable[[float, str], None]
 
 STEPS = 200
 """Most load steps of one run."""
+FIRST = 0.25
+"""First part of the load tried."""
+TOLERANCE = 1e-5
+"""Work of the forces out of balance over that of the load."""
 TURNS = 14
 """Most iterations of one step."""
 AHEAD = 2.0
@@ -39,21 +43,13 @@ class Step:
         Part of the load.
     displacement : array (n, 6)
         Displacement in mm and rotation vector.
-    rotation : array (n, 3, 3)
     local : array (m, 24)
         Local unknowns of the elements, for stress.
-    axes : array (m, 3, 3)
-        The elements' turned axes.
-    stable : bool
-        Whether the tangent has no negative pivot there.
     """
 
     factor: float
     displacement: Array
-    rotation: Array
     local: Array
-    axes: Array
-    stable: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,15 +66,12 @@ class Path:
         Part of the load at which the part first snaps through, None if it does not.
     reaction : array (n, 6)
         At the last state, in space.
-    solves : int
-        Systems solved.
     """
 
     steps: tuple[Step, ...]
     complete: bool
     snap: float | None
     reaction: Array
-    solves: int
 
     @property
     def last(self) -> Step:
@@ -134,21 +127,9 @@ class _Run:
         self.u = self.u + full[:, :3]
         self.r = turned_by(full[:, 3:]) @ self.r
 
-    def keep(self) -> tuple[Array, Array]:
-        return self.u, self.r
-
-    def back(self, kept: tuple[Array, Array]) -> None:
-        self.u, self.r = kept
-
-    def step_at(self, factor: float, s: State, stable: bool) -> Step:
-        return Step(
-            factor=factor,
-            displacement=np.concatenate((self.u, rotation_vector(self.r)), axis=1),
-            rotation=self.r,
-            local=s.local,
-            axes=s.axes,
-            stable=stable,
-        )
+    def step_at(self, factor: float, s: State) -> Step:
+        displacement = np.concatenate((self.u, rotation_vector(self.r)), axis=1)
+        return Step(factor=factor, displacement=displacement, local=s.local)
 
 
 def follow(
@@ -157,9 +138,7 @@ def follow(
     load: Array,
     *,
     touch: Touch | None = None,
-    first: float = 0.25,
     progress: Progress | None = None,
-    tol: float = 1e-5,
 ) -> Path:
     """Load a part up to the given load with large displacements.
 
@@ -171,12 +150,8 @@ def follow(
         Forces at full load, N; they keep their direction.
     touch : Touch, optional
         Lips that push and never pull; they may be needed to hold the part.
-    first : float, optional
-        First part of the load tried.
     progress : callable, optional
         Called before each system is solved with the part of the load reached and a word; what it raises ends the run.
-    tol : float, optional
-        Work of the forces out of balance over that of the load.
 
     Returns
     -------
@@ -198,20 +173,20 @@ def follow(
     at = 0.0
     run = _Run(model, held, load, touch, tell)
     s = state(model, run.u, run.r)
-    steps = [run.step_at(0.0, s, True)]
-    size, arc = first, 0.0
+    steps = [run.step_at(0.0, s)]
+    size, arc = FIRST, 0.0
     snap: float | None = None
     before = np.zeros(len(run.free))
     walked = [(0.0, 0.0)]
     done = False
     for _ in range(STEPS):
-        kept = run.keep()
-        result = _arc_step(run, at, s, arc, before, tol) if arc else _load_step(run, at, s, min(size, 1.0 - at), tol)
+        kept = run.u, run.r
+        result = _arc_step(run, at, s, arc, before) if arc else _load_step(run, at, s, min(size, 1.0 - at))
         if arc and result is not None and result[0] > 1.0 + 1e-9:
-            run.back(kept)
-            result = _load_step(run, at, s, 1.0 - at, tol)
+            run.u, run.r = kept
+            result = _load_step(run, at, s, 1.0 - at)
         if result is None:
-            run.back(kept)
+            run.u, run.r = kept
             if arc:
                 arc /= 2
                 if arc < 1e-5 * max(walked[-1][0], 1e-12):
@@ -229,7 +204,7 @@ def follow(
         if snap is None and now < at:
             snap = _top(walked)
         at, before = now, change
-        steps.append(run.step_at(at, s, stable))
+        steps.append(run.step_at(at, s))
         if progress is not None:
             progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load")
         if abs(at - 1.0) < 1e-9:
@@ -245,13 +220,13 @@ def follow(
     space = held.to_space(reaction.reshape(-1, 6))
     if touch is not None:
         space = space + touch.push(run.u)
-    return Path(steps=tuple(steps), complete=done, snap=snap, reaction=space, solves=run.solves)
+    return Path(steps=tuple(steps), complete=done, snap=snap, reaction=space)
 
 
 Result = tuple[float, State, Array, int, bool]
 
 
-def _load_step(run: _Run, at: float, s: State, size: float, tol: float) -> Result | None:
+def _load_step(run: _Run, at: float, s: State, size: float) -> Result | None:
     target = at + size
     change = np.zeros(len(run.free))
     work, straight = 0.0, 0.0
@@ -279,12 +254,12 @@ def _load_step(run: _Run, at: float, s: State, size: float, tol: float) -> Resul
         if turn > 1 and energy > 1e6 * work:
             return None
         s = state(run.model, run.u, run.r)
-        if energy < tol * work and turn > 1:
+        if energy < TOLERANCE * work and turn > 1:
             return target, s, change, turn, factor.negative == 0
     return None
 
 
-def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array, tol: float) -> Result | None:
+def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array) -> Result | None:
     """One step of given length along the path, load and displacement together (Riks, Ramm: normal plane renewed)."""
     load = run.load[run.free]
     change = np.zeros(len(run.free))
@@ -300,7 +275,7 @@ def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array, tol: fl
             more = sign * arc / max(float(np.linalg.norm(unit)), 1e-30)
             # The last piece ends at full load.
             if now < 1.0 < now + more:
-                return _load_step(run, at, s, 1.0 - at, tol)
+                return _load_step(run, at, s, 1.0 - at)
             step, energy = more * unit, np.inf
             stable = factor.negative == 0
         else:
@@ -315,6 +290,6 @@ def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array, tol: fl
         change += step
         run.move(step)
         s = state(run.model, run.u, run.r)
-        if turn > 1 and energy < tol * max(abs(float(change @ load)) * max(abs(now), 0.05), 1e-30):
+        if turn > 1 and energy < TOLERANCE * max(abs(float(change @ load)) * max(abs(now), 0.05), 1e-30):
             return now, s, change, turn, stable
     return None

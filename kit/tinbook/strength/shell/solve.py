@@ -64,9 +64,11 @@ def assemble(where: Pattern, matrices: Array) -> Any:
 
 MIDDLE: Final = 0.3
 """Smallest share of the nodes on either side of a cut."""
+LEAF: Final = 12
+"""Nodes that are not cut further."""
 
 
-def elimination_order(points: Array, where: Pattern, leaf: int = 12) -> Index:
+def elimination_order(points: Array, where: Pattern) -> Index:
     """Return an order of elimination with little fill: both halves first, the nodes that separate them last.
 
     Cuts the cloud of nodes across again and again (nested dissection, George 1973): across either of its
@@ -78,7 +80,7 @@ def elimination_order(points: Array, where: Pattern, leaf: int = 12) -> Index:
 
     def cut(nodes: Index) -> None:
         n = len(nodes)
-        if n <= leaf:
+        if n <= LEAF:
             pieces.append(nodes)
             return
         p = points[nodes]
@@ -121,15 +123,6 @@ class Factor:
 
     lu: Any
     matrix: Any
-    order: Index
-    size: int
-
-    def __call__(self, right: Array) -> Array:
-        """Return the solution for one or more right-hand sides on the free unknowns."""
-        x = self.lu.solve(np.ascontiguousarray(right[self.order]))
-        out = np.empty_like(x)
-        out[self.order] = x
-        return np.asarray(out)
 
     @property
     def negative(self) -> int:
@@ -169,4 +162,4 @@ def factorise(matrix: Any, order: Index) -> Factor:
         lu = splu(a, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     except RuntimeError as error:
         raise NotSolved(f"the stiffness of the part is singular ({error}); no number is shown") from error
-    return Factor(lu=lu, matrix=a, order=order, size=a.shape[0])
+    return Factor(lu=lu, matrix=a)
