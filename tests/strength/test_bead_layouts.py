@@ -29,7 +29,7 @@ from tinbook.strength.analysis import modes, static
 from tinbook.strength.bead_search.candidate import Layout, even, first_ones, trimmed, varied
 from tinbook.strength.bead_search.result import BeadLayouts
 from tinbook.strength.bead_search.search import SPOILS, bead_layouts
-from tinbook.strength.bead_search.zone import zone
+from tinbook.strength.bead_search.zone import placed, zone
 from tinbook.strength.loads import Foot, Pressure
 
 # --- bad input ---------------------------------------------------------------------------------
@@ -119,9 +119,9 @@ def test_the_zone_is_what_the_rules_say(direction: float, roll: str) -> None:
             continue
         a, b = stretch
         looked += 1
-        assert bead_findings(part.bead((z.point(a, v), z.point(b, v)), roll)) == set()
+        assert bead_findings(part.bead((placed(z.direction, a, v), placed(z.direction, b, v)), roll)) == set()
         for ends in ((a - 1.5, b), (a, b + 1.5)):
-            broke += bool(bead_findings(part.bead([z.point(u, v) for u in ends], roll)))
+            broke += bool(bead_findings(part.bead([placed(z.direction, u, v) for u in ends], roll)))
     assert looked >= 6
     # Not every end: beside a slanting border a bead's side touches first, and whole mm leave up to 1 mm.
     assert broke >= 1.8 * looked

@@ -96,11 +96,7 @@ def static(
     NotSolved
         No balance was found.
     """
-
-    def tell(done: float, word: str) -> None:
-        if progress is not None:
-            progress(done, word)
-
+    tell = progress or (lambda done, word: None)
     tell(0.0, "mesh")
     m, model = model_of(made, size, supports=supports) if models is None else models[0]
     share = 0.75 if compare else 0.95
@@ -135,7 +131,7 @@ def _static(
     beyond = deflection > SMALL_DEFLECTION * made.thickness
     path: Path | None = None
     if large or (large is None and beyond):
-        path, active = contact.large(model, stops, active, force, tell)
+        path, active = contact.large(model, stops, active, force, lambda a, w: tell(0.1 + 0.85 * a, w))
         u, reaction = path.last.displacement, path.reaction
     top, bottom = _stress(model, u, path.last if path else None)
     yields = made.sheet.material.yield_min
@@ -236,19 +232,18 @@ def modes(
     Modes
     """
     m, model = model_of(made, size, supports=supports) if models is None else models[0]
+    tell = progress or (lambda done, word: None)
 
     def run(m: Mesh, model: sh.Shell) -> tuple[Array, Array]:
         stops = on_mesh(made, m, supports)
         extra = riding(m, model, cargo, cargo_on) if cargo else None
         return eigen.frequencies(sh.system(model, contact.held(model, stops, stops.firm)), count, extra=extra)
 
-    if progress is not None:
-        progress(0.1, "modes")
+    tell(0.1, "modes")
     f, shapes = run(m, model)
     errors: tuple[float, ...] = ()
     if compare:
-        if progress is not None:
-            progress(0.7, "coarser mesh")
+        tell(0.7, "coarser mesh")
         f2, _ = run(*(model_of(made, 2 * m.size, supports=supports) if models is None else models[1]))
         errors = tuple(float(abs(b / a - 1)) for a, b in zip(f, f2, strict=False))
     return Modes(

@@ -63,7 +63,7 @@ class Pressure:
         """In words."""
         return f"{self.pressure * 1e6:.4g} Pa on {', '.join(self.panels) or 'every panel'}"
 
-    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+    def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
         """Return nodal forces (n, 6), N."""
         p = np.zeros(len(mesh.quads))
         for name in self.panels or mesh.owners:
@@ -102,7 +102,7 @@ class Foot:
         return f"{self.name} {self.force:.4g} N on {a:g} x {b:g} mm at ({x:g}, {y:g}){on}"
 
     def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
-        """Return nodal forces (n, 6), N; also raises BadValue for a place off the part."""
+        """Return nodal forces (n, 6), N; raises BadValue for a place off the part."""
         panel = made.panel(self.panel)
         (x, y), (a, b) = self.at, self.size
         for v in (x, y, a, b, self.force):
@@ -119,9 +119,8 @@ class Foot:
                 f"a place where all of its {a:g} x {b:g} mm lie on panel '{panel.name}' "
                 f"(x {x0:.4g} to {x1:.4g}, y {y0:.4g} to {y1:.4g} mm)",
             )
-        f = panel.frame
         mine = mesh.of(panel.name)
-        local = (model.points[mesh.quads[mine]] - np.asarray(f.origin)) @ np.array([f.x, f.y]).T
+        local = panel.frame.inverse().points(model.points[mesh.quads[mine]])[..., :2]
         low, high = local.min(axis=1), local.max(axis=1)
         near = (low[:, 0] < x + a / 2) & (high[:, 0] > x - a / 2) & (low[:, 1] < y + b / 2) & (high[:, 1] > y - b / 2)
         mine, local = mine[near], local[near]
@@ -138,7 +137,7 @@ class Foot:
             raise BadValue(f"load '{self.name}' size", self.size, f"not far smaller than an element ({mesh.size:g} mm)")
         out = np.zeros((len(model.points), 6))
         weight = np.bincount(mesh.quads[mine].ravel(), share.ravel(), len(model.points)) / total
-        out[:, :3] = -self.force * weight[:, None] * np.asarray(f.z)
+        out[:, :3] = -self.force * weight[:, None] * np.asarray(panel.frame.z)
         return out
 
 
@@ -166,7 +165,7 @@ class Acceleration:
         with_it = f" with {self.riding:g} kg on it" if self.riding else ""
         return "({:g}, {:g}, {:g}) g".format(*self.g) + with_it
 
-    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+    def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
         """Return nodal forces (n, 6), N."""
         g = np.array([_number("acceleration", v) for v in self.g]) * GRAVITY
         density = model.density * 1e-9 * model.elements.thickness
@@ -219,14 +218,14 @@ class Pull:
         at = f"hole '{self.hole}'" if self.hole else f"edge '{self.edge}'"
         return "({:.4g}, {:.4g}, {:.4g}) N at ".format(*self.newtons) + at
 
-    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+    def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
         """Return nodal forces (n, 6), N."""
         panel = made.panel(self.panel)
         f = np.array([_number("pull", v) for v in self.newtons])
         out = np.zeros((len(model.points), 6))
         if self.edge:
             nodes = edge_nodes(mesh, panel, self.edge, "pull edge")
-            out[nodes, :3] += _tributary(model.points, mesh, nodes)[:, None] * f
+            out[nodes, :3] += _tributary(model.points, mesh.free_sides(panel.name, nodes), nodes)[:, None] * f
         else:
             for key in holes_named(mesh, panel.name, self.hole, "pull hole"):
                 nodes = mesh.holes[key]
@@ -259,15 +258,10 @@ def _at_rim(points: Array, frame: Frame, force: Array) -> Array:
     return out
 
 
-def _tributary(points: Array, mesh: Mesh, nodes: Index) -> Array:
-    """Return each node's share of an edge's length."""
-    on = np.zeros(len(points), dtype=bool)
-    on[nodes] = True
-    a, b = mesh.quads.ravel(), np.roll(mesh.quads, -1, axis=1).ravel()
-    both = on[a] & on[b]
-    pairs = np.unique(np.sort(np.stack((a[both], b[both]), axis=1), axis=1), axis=0)
-    length = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1) / 2
-    share = np.bincount(pairs.ravel(), np.repeat(length, 2), len(points))[nodes]
+def _tributary(points: Array, sides: Index, nodes: Index) -> Array:
+    """Return each node's share of the length of an edge's sides."""
+    length = np.linalg.norm(points[sides[:, 0]] - points[sides[:, 1]], axis=1) / 2
+    share = np.bincount(sides.ravel(), np.repeat(length, 2), len(points))[nodes]
     return np.asarray(share / share.sum())
 
 
@@ -307,7 +301,7 @@ class Contents:
         push = "" if self.g == (0.0, 0.0, -1.0) else " under ({:g}, {:g}, {:g}) g".format(*self.g)
         return f"contents of {self.density:g} kg/m³{push} on {', '.join(self.panels) or 'every panel'}"
 
-    def force(self, made: Made, mesh: Mesh, model: Shell) -> Array:
+    def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
         """Return nodal forces (n, 6), N."""
         g = np.array([_number("contents g", v) for v in self.g]) * GRAVITY
         top = np.array([_number("contents surface", v) for v in self.surface])
@@ -389,7 +383,4 @@ def nodal(made: Made, mesh: Mesh, model: Shell, loads: Sequence[Load]) -> Array:
     for load in loads:
         if not isinstance(load, Load):
             raise UnknownName("load", type(load).__name__, [kind.__name__ for kind in get_args(Load)])
-    total = np.zeros((len(model.points), 6))
-    for load in loads:
-        total += load.at_nodes(made, mesh, model) if isinstance(load, Foot) else load.force(made, mesh, model)
-    return total
+    return np.asarray(sum(load.at_nodes(made, mesh, model) for load in loads))

@@ -254,11 +254,10 @@ def edge_nodes(mesh: Mesh, panel: MadePanel, where: str, field: str) -> Index:
 
 def _nodes(panel: MadePanel, mesh: Mesh, s: Support) -> tuple[Index, Array]:
     """Return the nodes of a support and for each the rows along, across, normal."""
-    f = panel.frame
-    own = np.array([f.x, f.y, f.z])
+    own = panel.frame.axes
     field = f"support '{s.title}'"
     mine = np.unique(mesh.quads[mesh.of(panel.name)])
-    local = (mesh.points[mine] - np.asarray(f.origin)) @ own[:2].T
+    local = panel.frame.inverse().points(mesh.points[mine])[:, :2]
     if s.at == "hole":
         nodes = np.concatenate([mesh.holes[k] for k in holes_named(mesh, panel.name, str(s.where), field)])
         return nodes, np.tile(own, (len(nodes), 1, 1))
@@ -291,8 +290,7 @@ def _nodes(panel: MadePanel, mesh: Mesh, s: Support) -> tuple[Index, Array]:
 
 def _bears(panel: MadePanel, mesh: Mesh, nodes: Index, wide: Sequence[tuple[str, float]]) -> Array:
     """Return which nodes on a lip lie on the line where it ends, or on the edge where a mesh is too coarse for that."""
-    f = panel.frame
-    local = (mesh.points[nodes] - np.asarray(f.origin)) @ np.array([f.x, f.y]).T
+    local = panel.frame.inverse().points(mesh.points[nodes])[:, :2]
     inside = [(shapely.distance(lines.polyline(panel, e), shapely.points(local)), reach) for e, reach in wide]
     on = np.zeros(len(nodes), dtype=bool)
     deep = np.zeros(len(nodes), dtype=bool)
@@ -307,15 +305,7 @@ def _bears(panel: MadePanel, mesh: Mesh, nodes: Index, wide: Sequence[tuple[str,
 
 def _along_edge(mesh: Mesh, nodes: Index, panel: MadePanel) -> Array:
     """Return rows along, across, normal for nodes on an edge, from the sides of the elements that lie on it."""
-    on = np.zeros(len(mesh.points), dtype=bool)
-    on[nodes] = True
-    q = mesh.quads[mesh.of(panel.name)]
-    a, b = q.ravel(), np.roll(q, -1, axis=1).ravel()
-    both = on[a] & on[b]
-    a, b = a[both], b[both]
-    key = np.minimum(a, b) * len(mesh.points) + np.maximum(a, b)
-    _, first, count = np.unique(key, return_index=True, return_counts=True)
-    a, b = a[first[count == 1]], b[first[count == 1]]
+    a, b = mesh.free_sides(panel.name, nodes).T
     step = mesh.points[b] - mesh.points[a]
     step /= np.linalg.norm(step, axis=1, keepdims=True)
     tangent = np.zeros((len(mesh.points), 3))

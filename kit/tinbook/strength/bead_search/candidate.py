@@ -13,7 +13,7 @@ from tinbook.flatpattern import Direction
 from tinbook.part.forms.bead import Bead
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
-from tinbook.strength.bead_search.zone import Zone, turned
+from tinbook.strength.bead_search.zone import Zone, placed
 
 Line = tuple[int, int, int]
 """A bead in whole mm: v of its centre line, u of its ends."""
@@ -61,12 +61,8 @@ class Layout:
     @property
     def ends(self) -> tuple[tuple[Point, Point], ...]:
         """Ends of each centre line in the panel's frame, mm."""
-        c, s = turned(self.direction)
-
-        def place(u: float, v: float) -> Point:
-            return round(c * u - s * v, 6), round(s * u + c * v, 6)
-
-        return tuple((place(a, v), place(b, v)) for v, a, b in self.lines)
+        d = self.direction
+        return tuple((placed(d, a, v), placed(d, b, v)) for v, a, b in self.lines)
 
     def onto(self, part: Part, panel: str, side: Direction) -> Part:
         """Return the part with these beads in a panel, replacing those it has."""

@@ -168,11 +168,7 @@ def bead_layouts(
     _coarse(replace(task, size=2 * task.size), Layout())
     search = _Search(task, zones, random.Random(seed), most)  # noqa: S311 -- the same for the same seed is what is wanted
     began, cut_short = time.monotonic(), False
-
-    def tell(done: float, word: str) -> None:
-        if progress is not None:
-            progress(done, word)
-
+    tell = progress or (lambda done, word: None)
     with pool(executor, workers) as at_work:
         while search.tried < runs:
             if seconds is not None and time.monotonic() - began > seconds:

@@ -77,11 +77,6 @@ class Zone:
         fits = [v for v in range(math.ceil(low), math.floor(high) + 1) if self.stretch(v)]
         return (fits[0], fits[-1]) if fits else None
 
-    def point(self, u: float, v: float) -> Point:
-        """Return a place in the panel's frame, mm."""
-        c, s = turned(self.direction)
-        return round(c * u - s * v, 6), round(s * u + c * v, 6)
-
 
 def turned(direction: float) -> tuple[float, float]:
     """Return cosine and sine of degrees, exact for quarter turns."""
@@ -89,6 +84,12 @@ def turned(direction: float) -> tuple[float, float]:
     if rest == 0.0:
         return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
     return math.cos(math.radians(direction)), math.sin(math.radians(direction))
+
+
+def placed(direction: float, u: float, v: float) -> Point:
+    """Return the place in the panel's frame that lies at (u, v) in a direction, mm."""
+    c, s = turned(direction)
+    return round(c * u - s * v, 6), round(s * u + c * v, 6)
 
 
 def zone(made: Made, panel: str, roll: BeadRoll, direction: float, keep_off: Sequence[Any] = ()) -> Zone:

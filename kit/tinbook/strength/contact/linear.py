@@ -79,14 +79,10 @@ def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progr
     force : array (n, 6)
         At full load, N.
     tell : callable
-        Called with the fraction done, 0 to 1, and a word.
+        Called with the part of the load reached, 0 to 1, and a word.
     """
-
-    def say(done: float, word: str) -> None:
-        tell(0.1 + 0.85 * done, word)
-
     if not stops.one_sided.any():
-        return follow(model, held(model, stops, active), force, progress=say), active
+        return follow(model, held(model, stops, active), force, progress=tell), active
     one, same = _once(stops, stops.one_sided)
     e = model.elements
     d = model.youngs * float(e.thickness.mean()) ** 3 / (12 * (1 - model.poisson**2))
@@ -96,7 +92,7 @@ def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progr
         stiffness=np.full(len(one), STIFF * d / float(np.median(e.area))),
         start=active[one],
     )
-    path = follow(model, held(model, stops, ~stops.one_sided), force, touch=touch, progress=say)
+    path = follow(model, held(model, stops, ~stops.one_sided), force, touch=touch, progress=tell)
     active = active.copy()
     active[stops.one_sided] = touch.closed(path.last.displacement[:, :3])[same]
     return path, active

@@ -22,11 +22,11 @@ from tinbook.making.made import Made
 from tinbook.plane.loops import Edge, Loop
 from tinbook.strength.mesh import lines
 from tinbook.strength.mesh.forms import Patch, patch
-from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region
-from tinbook.strength.mesh.quads import Mesh, corner_sines, require_one_piece
+from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region, ring
+from tinbook.strength.mesh.quads import Mesh, require_one_piece
 from tinbook.strength.mesh.strips import Seam, strip_mesh
 from tinbook.strength.mesh.webs import require_webs
-from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.element import Array, Index, corner_sines
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.shell.stress import TIGHTEST
 from tinbook.units import positive
@@ -141,12 +141,8 @@ class _Builder:
     def __init__(self, folded: Folded, size: float, finer_beads: float, fine_rims: bool) -> None:
         self.folded, self.size, self.finer, self.fine_rims = folded, size, finer_beads, fine_rims
         self.t = folded.thickness
-        self.points: list[Array] = []
-        self.normals: list[Array] = []
-        self.quads: list[Index] = []
-        self.owner: list[Index] = []
+        self.parts: list[tuple[Array, Array, Index, Index, Array]] = []
         self.owners: list[str] = []
-        self.thickness: list[Array] = []
         self.edges: dict[str, list[Index]] = {}
         self.holes: dict[str, Index] = {}
         self.uses: dict[str, str] = {}
@@ -197,9 +193,10 @@ class _Builder:
                 mine: list[Seam] = []
                 for e in loop:
                     if e.name in ("parent", "child"):
-                        a, b = sorted((e.start, e.end))
-                        ends = [_on_strip(s, x, v, self.t) for x, v in (a, b)]
-                        mine.append(Seam(loop=loop, side=e.name, x=(a[0], b[0]), ends=(ends[0], ends[1])))
+                        (x0, v), (x1, _) = sorted((e.start, e.end))
+                        at = s.ruling(v, self.t)
+                        ends = at(x0, 0.0, self.t / 2), at(x1, 0.0, self.t / 2)
+                        mine.append(Seam(loop=loop, side=e.name, x=(x0, x1), ends=ends))
                 sizes = [self._along(seam, panels[s.parent if seam.side == "parent" else s.child]) for seam in mine]
                 if [m.side for m in mine] in (["parent", "child"], ["child", "parent"]):
                     both = np.minimum(sizes[0], sizes[1])
@@ -215,21 +212,19 @@ class _Builder:
     def _along(self, seam: Seam, panel: _Panel) -> Array:
         f = np.linspace(0, 1, 65)[:, None]
         at = np.asarray(seam.ends[0]) * (1 - f) + np.asarray(seam.ends[1]) * f
-        frame = panel.panel.frame
-        local = (at - np.asarray(frame.origin)) @ np.array([frame.x, frame.y]).T
-        return panel.wanted(local, 2 * self.size)
+        return panel.wanted(panel.panel.frame.inverse().points(at)[:, :2], 2 * self.size)
 
     def _panel(
         self, p: _Panel, patches: Sequence[tuple[Patch, float]], holes: Sequence[Ring], seams: Sequence[Seam]
     ) -> None:
-        panel = p.panel
+        panel, frame = p.panel, p.panel.frame
         outer, names = self._outline(p, seams)
         rings = [outer, *[b.ring for b, _ in patches], *holes]
         ends = self.lines.get(panel.name)
         hard = (None, None) if ends is None else lines.nodes(ends, rings, 2 * self.size)
         xy, quads = region(rings, 2 * self.size, *hard)
-        up = np.tile([0.0, 0.0, 1.0], (len(xy), 1))
-        first = self._put(panel, np.column_stack((xy, np.full(len(xy), self.t / 2))), up, quads, panel.name)
+        up = np.tile(frame.z, (len(xy), 1))
+        first = self._add(frame.at(0.0, 0.0, self.t / 2).points(xy), up, quads, panel.name)
         total = sum(len(r.points) for r in rings)
         start = 0
         for k, r in enumerate(rings):
@@ -249,26 +244,16 @@ class _Builder:
                     key += "'"
                 self.holes[key], self.uses[key] = np.concatenate((corner, half)), hole.use
         for b, thickness in patches:
-            pts = b.points.copy()
-            pts[:, 2] += self.t / 2
-            self._put(panel, pts, b.normals, b.quads, panel.name, thickness)
+            points = frame.at(0.0, 0.0, self.t / 2).points(b.points)
+            self._add(points, frame.vectors(b.normals), b.quads, panel.name, thickness)
 
     def _outline(self, p: _Panel, seams: Sequence[Seam]) -> tuple[Ring, list[str]]:
         """Return the divided outline of a panel and the edge's name of each coarse segment."""
-        frame = p.panel.frame
-        points: list[Array] = []
-        halves: list[Array] = []
-        names: list[str] = []
         edges = _without_tiny(p.panel.boundary, 0.1 * self.size)
-        for e in edges:
-            f = self._fractions(e, p, frame, seams)
-            mids = (f[:-1] + f[1:]) / 2
-            points += [np.array(e.at(s)) for s in f[:-1]]
-            halves += [np.array(e.at(s)) for s in mids]
-            names += [e.name] * len(mids)
-        return Ring(points=np.array(points), halves=np.array(halves)), names
+        divided = [(e, self._fractions(e, p, seams)) for e in edges]
+        return ring(divided), [e.name for e, f in divided for _ in f[1:]]
 
-    def _fractions(self, e: Edge, p: _Panel, frame: object, seams: Sequence[Seam]) -> Array:
+    def _fractions(self, e: Edge, p: _Panel, seams: Sequence[Seam]) -> Array:
         if e.name.startswith("fold:"):
             ends = [np.asarray(p.panel.frame(*q, self.t / 2)) for q in (e.start, e.end)]
             axis, length = ends[1] - ends[0], e.length
@@ -291,21 +276,13 @@ class _Builder:
         least = math.ceil(abs(e.sweep) / math.radians(60)) if not e.is_line else 1
         return f if len(f) > least else np.linspace(0, 1, least + 1)
 
-    def _put(
-        self, panel: MadePanel, local: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None
-    ) -> int:
-        f = panel.frame
-        return self._add(f.points(local), f.vectors(normals), quads, owner, thickness)
-
     def _add(self, points: Array, normals: Array, quads: Index, owner: str, thickness: float | None = None) -> int:
         if owner not in self.owners:
             self.owners.append(owner)
         first = self.count
-        self.points.append(points)
-        self.normals.append(normals)
-        self.quads.append(quads + first)
-        self.owner.append(np.full(len(quads), self.owners.index(owner)))
-        self.thickness.append(np.full(len(quads), self.t if thickness is None else thickness))
+        whose = np.full(len(quads), self.owners.index(owner))
+        thick = np.full(len(quads), self.t if thickness is None else thickness)
+        self.parts.append((points, normals, quads + first, whose, thick))
         self.count += len(points)
         return first
 
@@ -318,35 +295,30 @@ class _Builder:
             self._add(folded, normals, quads, f"fold:{s.name}")
 
     def _merged(self) -> Mesh:
-        points, quads = np.concatenate(self.points), np.concatenate(self.quads)
-        tree = cKDTree(points)
-        near = tree.query_pairs(min(1e-3, self.size / 100), output_type="ndarray")
+        points, normals, quads, owner, thickness = (np.concatenate(x) for x in zip(*self.parts, strict=True))
+        near = cKDTree(points).query_pairs(min(1e-3, self.size / 100), output_type="ndarray")
         target = np.arange(len(points))
         for a, b in near[np.lexsort((near[:, 0], near[:, 1]))].tolist():
             target[b] = min(target[b], target[a])
         target = target[target]
-        kept, number = np.unique(target, return_inverse=True)
-        quads = number[quads]
-        owner = np.concatenate(self.owner)
-        points = points[kept]
-        used = np.unique(quads)
-        renumber = np.full(len(points), -1)
-        renumber[used] = np.arange(len(used))
-        sines = corner_sines(points[used], renumber[quads])
+        used, number = np.unique(target[quads], return_inverse=True)
+        quads, points = number.reshape(quads.shape), points[used]
+        place = np.searchsorted(used, target)
+        sines = corner_sines(points[quads])
         if sines.min() < 1e-3:
             name = self.owners[int(owner[int(np.argmin(sines))])]
             raise NotSolved(
                 f"'{name}' could not be divided into sound elements of {self.size:g} mm: take another mesh size"
             )
         out = Mesh(
-            points=points[used],
-            quads=renumber[quads],
+            points=points,
+            quads=quads,
             owner=owner,
             owners=tuple(self.owners),
-            thickness=np.concatenate(self.thickness),
-            normals=np.concatenate(self.normals)[kept][used],
-            edges={k: np.unique(renumber[number[np.concatenate(v)]]) for k, v in self.edges.items()},
-            holes={k: np.unique(renumber[number[v]]) for k, v in self.holes.items()},
+            thickness=thickness,
+            normals=normals[used],
+            edges={k: np.unique(place[np.concatenate(v)]) for k, v in self.edges.items()},
+            holes={k: np.unique(place[v]) for k, v in self.holes.items()},
             uses=self.uses,
             size=self.size,
             quality=(float(sines.min()), float(sines.mean())),
@@ -355,10 +327,6 @@ class _Builder:
         )
         require_one_piece(out)
         return out
-
-
-def _on_strip(s: BendZone, x: float, v: float, t: float) -> tuple[float, float, float]:
-    return s.ruling(v, t)(x, 0.0, t / 2)
 
 
 def _without_tiny(loop: Loop, least: float) -> list[Edge]:

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 
 from tinbook.making.folded import MadePanel
-from tinbook.plane.loops import Loop
+from tinbook.rules.near import line
 from tinbook.strength.mesh.planar import Ring, divide
 from tinbook.strength.shell.element import Array, Index
 
@@ -26,16 +26,8 @@ CLEAR: Final = 0.5
 
 
 def polyline(panel: MadePanel, edge: str) -> Any:
-    """Return an edge by its name as shapely lines; arcs in steps of about three degrees."""
-    pieces = []
-    for e in _edges(panel.boundary, edge):
-        n = 1 if e.is_line else max(2, int(np.ceil(abs(e.sweep) / np.radians(3))))
-        pieces.append(shapely.LineString([e.at(s) for s in np.linspace(0, 1, n + 1)]))
-    return shapely.line_merge(shapely.MultiLineString(pieces))
-
-
-def _edges(loop: Loop, name: str) -> list[Any]:
-    return [e for e in loop.edges if e.name == name]
+    """Return an edge by its name as shapely lines."""
+    return shapely.line_merge(line([e for e in panel.boundary.edges if e.name == edge]))
 
 
 def inner(panel: MadePanel, lips: Sequence[tuple[str, float]]) -> Any:
@@ -62,8 +54,8 @@ def crossings(ends: Any, start: Sequence[float], end: Sequence[float]) -> list[f
     axis = b - a
     length = float(np.linalg.norm(axis))
     out = []
-    for line in shapely.get_parts(ends):
-        for p in (line.coords[0], line.coords[-1]):
+    for part in shapely.get_parts(ends):
+        for p in (part.coords[0], part.coords[-1]):
             s = float((np.asarray(p) - a) @ axis) / length**2
             off = float(np.linalg.norm(a + s * axis - np.asarray(p)))
             if off < 1e-4 and 1e-4 < s * length < length - 1e-4:
@@ -97,9 +89,9 @@ def nodes(ends: Any, rings: Sequence[Ring], size: float) -> tuple[Array, Index]:
     shapely.prepare(barred)
     points: list[Array] = []
     sides: list[tuple[int, int]] = []
-    for line in shapely.get_parts(ends):
-        at = _across(line, rings[0].points, size)
-        xy = shapely.get_coordinates(shapely.line_interpolate_point(line, at))
+    for part in shapely.get_parts(ends):
+        at = _across(part, rings[0].points, size)
+        xy = shapely.get_coordinates(shapely.line_interpolate_point(part, at))
         number = np.full(len(xy), -1)
         for k, p in enumerate(xy):
             away = np.linalg.norm(border - p, axis=1)
@@ -109,7 +101,7 @@ def nodes(ends: Any, rings: Sequence[Ring], size: float) -> tuple[Array, Index]:
             elif outline.contains(shapely.Point(p)) and not barred.contains(shapely.Point(p)):
                 number[k] = len(border) + len(points)
                 points.append(p)
-        closed = line.is_ring
+        closed = part.is_ring
         for k in range(len(xy) - (0 if closed else 1)):
             a, b = k, (k + 1) % len(xy)
             if number[a] < 0 or number[b] < 0 or number[a] == number[b]:

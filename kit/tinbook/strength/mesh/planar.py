@@ -8,7 +8,7 @@ inside; on a plain rectangle the result is the plain grid.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from scipy.spatial import Delaunay, cKDTree
 
-from tinbook.plane.loops import Loop
+from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved
 
@@ -25,6 +25,9 @@ GRADE = 1.0
 
 PAIR = 0.35
 """Smallest sine of a corner with which two triangles become one quad."""
+
+GOOD = 0.2
+"""Quads with a smaller sine at a corner are mended."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,16 +57,20 @@ def divide(wanted: Array, length: float) -> Array:
     return np.asarray(np.interp(np.linspace(0, total[-1], n + 1), total, s))
 
 
+def ring(divided: Iterable[tuple[Edge, Array]]) -> Ring:
+    """Return the boundary of edges that follow each other, each with its division: fractions from 0 to 1."""
+    points: list[Point] = []
+    halves: list[Point] = []
+    for e, f in divided:
+        points += [e.at(s) for s in f[:-1]]
+        halves += [e.at(s) for s in (f[:-1] + f[1:]) / 2]
+    return Ring(points=np.array(points), halves=np.array(halves))
+
+
 def hole_ring(loop: Loop, size: float, turn: float) -> Ring:
     """Return a hole's rim in pieces no longer than `size` that turn by no more than `turn`, radians."""
-    points: list[tuple[float, float]] = []
-    halves: list[tuple[float, float]] = []
-    edges = loop.edges if loop.area > 0 else tuple(e.reversed() for e in reversed(loop.edges))
-    for e in edges:
-        n = max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / turn))
-        points += [e.at(k / n) for k in range(n)]
-        halves += [e.at((k + 0.5) / n) for k in range(n)]
-    return Ring(points=np.array(points), halves=np.array(halves))
+    pieces = [(e, max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / turn))) for e in loop.anticlockwise()]
+    return ring((e, np.linspace(0, 1, n + 1)) for e, n in pieces)
 
 
 def region(
@@ -314,10 +321,9 @@ def _quads(
     return _mend(_smooth(all_points, quads, fixed, rounds=4), quads, fixed), quads
 
 
-def _mend(points: Array, quads: Index, fixed: Any, good: float = 0.2) -> Array:
+def _mend(points: Array, quads: Index, fixed: Any) -> Array:
     """Move free corners of the worst quads by small steps as long as the worst quad around them improves."""
-    low = np.flatnonzero(sharpest(points, quads) < good)
-    if not len(low):
+    if (sharpest(points, quads) >= GOOD).all():
         return points
     points = points.copy()
     order = np.argsort(quads.ravel(), kind="stable")
@@ -326,7 +332,7 @@ def _mend(points: Array, quads: Index, fixed: Any, good: float = 0.2) -> Array:
     ways = np.array([(np.cos(a), np.sin(a)) for a in np.linspace(0, 2 * np.pi, 12, endpoint=False)])
     steps = np.array([0.2, 0.07, 0.02])[:, None, None]
     for _ in range(12):
-        low = np.flatnonzero(sharpest(points, quads) < good)
+        low = np.flatnonzero(sharpest(points, quads) < GOOD)
         nodes = np.unique(quads[low])
         moved = False
         for n in nodes[~fixed[nodes]].tolist():

@@ -9,8 +9,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from tinbook.errors import UnknownName
-from tinbook.strength.mesh.planar import sharpest
-from tinbook.strength.shell.element import Array, Index, frames
+from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved
 
 
@@ -68,14 +67,13 @@ class Mesh:
             raise UnknownName("panel", owner, self.owners)
         return np.flatnonzero(self.owner == self.owners.index(owner))
 
-
-def corner_sines(points: Array, quads: Index) -> Array:
-    """Return the sine of each quad's sharpest corner, measured in its own mean plane."""
-    corners = points[quads]
-    centre, axes = frames(corners)
-    flat = np.einsum("eci,eki->eck", corners - centre[:, None], axes[:, :2])
-    m = len(quads)
-    return sharpest(flat.reshape(-1, 2), np.arange(4 * m).reshape(m, 4))
+    def free_sides(self, owner: str, nodes: Index) -> Index:
+        """Return the sides (s, 2) on the border of a panel or strip between given nodes, run as their elements run."""
+        q = self.quads[self.of(owner)]
+        both = np.stack((q, np.roll(q, -1, axis=1)), axis=-1).reshape(-1, 2)
+        both = both[np.isin(both, nodes).all(axis=1)]
+        _, first, count = np.unique(np.sort(both, axis=1), axis=0, return_index=True, return_counts=True)
+        return np.asarray(both[first[count == 1]])
 
 
 def require_one_piece(m: Mesh) -> None:

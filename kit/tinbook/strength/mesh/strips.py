@@ -13,7 +13,7 @@ from tinbook.making.folded import BendZone
 from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Edge, Loop
 from tinbook.space import Vec
-from tinbook.strength.mesh.planar import Ring, region
+from tinbook.strength.mesh.planar import region, ring
 from tinbook.strength.shell.element import Array, Index
 
 ROUND: Final = math.radians(46)
@@ -74,7 +74,7 @@ def strip_mesh(s: BendZone, loop: Loop, seams: Sequence[Seam], size: float, t: f
     if len(ruled) == 2:
         xv, quads = _ruled(loop, ruled["parent"], ruled["child"], 2 * coarse, s.allowance)
     else:
-        xv, quads = region([_ring(loop, seams, size, coarse)], size)
+        xv, quads = region([ring((e, _division(e, seams, size, coarse)) for e in loop)], size)
     return *_folded(s, xv, t), quads
 
 
@@ -104,16 +104,6 @@ def _between(loop: Loop, v: float, parent: Seam, child: Seam, allowance: float) 
     if len(xs) < 2:
         return straight
     return min(xs), max(xs)
-
-
-def _ring(loop: Loop, seams: Sequence[Seam], size: float, coarse: int) -> Ring:
-    points: list[tuple[float, float]] = []
-    halves: list[tuple[float, float]] = []
-    for e in loop:
-        f = _division(e, seams, size, coarse)
-        points += [e.at(k) for k in f[:-1]]
-        halves += [e.at(k) for k in (f[:-1] + f[1:]) / 2]
-    return Ring(points=np.array(points), halves=np.array(halves))
 
 
 def _division(e: Edge, seams: Sequence[Seam], size: float, coarse: int) -> Array:

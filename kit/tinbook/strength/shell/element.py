@@ -61,6 +61,16 @@ def frames(corners: Array) -> tuple[Array, Array]:
     return corners.mean(axis=1), np.stack((x, np.cross(n, x), n), axis=1)
 
 
+def corner_sines(corners: Array) -> Array:
+    """Return the smallest sine of each quad's corners, seen along its normal; at most 0 where it is not convex."""
+    _, axes = frames(corners)
+    ahead = np.roll(corners, -1, axis=1) - corners
+    back = np.roll(ahead, 1, axis=1)
+    cross = np.einsum("eci,ei->ec", np.cross(back, ahead), axes[:, 2])
+    size = np.linalg.norm(ahead, axis=2) * np.linalg.norm(back, axis=2)
+    return np.asarray((cross / np.maximum(size, 1e-30)).min(axis=1))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Elements:
     """Constant data of m elements.

@@ -102,7 +102,7 @@ def shell(
     if not used.all():
         raise BadValue("mesh points", int(np.flatnonzero(~used)[0]), "nodes that each belong to a quad")
     corners = points[quads]
-    worst = _corner_sines(corners)
+    worst = el.corner_sines(corners)
     if len(worst) == 0 or not (worst > 1e-3).all():
         bad = int(np.argmin(worst)) if len(worst) else 0
         raise BadValue("mesh quads", bad, "convex quads with an area")
@@ -119,16 +119,6 @@ def shell(
         poisson=poisson,
         density=density,
     )
-
-
-def _corner_sines(corners: Array) -> Array:
-    """Return the smallest sine of each quad's corners, seen along its normal; at most 0 where it is not convex."""
-    _, axes = el.frames(corners)
-    ahead = np.roll(corners, -1, axis=1) - corners
-    back = np.roll(ahead, 1, axis=1)
-    cross = np.einsum("eci,ei->ec", np.cross(back, ahead), axes[:, 2])
-    size = np.linalg.norm(ahead, axis=2) * np.linalg.norm(back, axis=2)
-    return np.asarray((cross / np.maximum(size, 1e-30)).min(axis=1))
 
 
 def require_held(model: Shell, held: Held) -> None:
