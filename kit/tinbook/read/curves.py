@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
-from tinbook.plane.loops import Array, Edge, Loop, Point
+from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 
 STRAIGHT = 2e-4
 """mm: consecutive lines (or arcs) that one line (or arc) covers this closely become one."""
@@ -55,6 +58,25 @@ def fit(points: Array, tol: float) -> list[Edge]:
             made.append(edge)
         i = low
     return made
+
+
+def onto(e: Edge, target: Edge) -> Move:
+    """Return the move that lays the chord of an edge along that of another, their middles on each other."""
+    (px, py), (qx, qy) = ((x.end[0] - x.start[0], x.end[1] - x.start[1]) for x in (target, e))
+    a = math.atan2(py, px) - math.atan2(qy, qx)
+    c, s = math.cos(a), math.sin(a)
+    (px, py), (qx, qy) = (((x.start[0] + x.end[0]) / 2, (x.start[1] + x.end[1]) / 2) for x in (target, e))
+    return Move(c, -s, s, c, px - c * qx + s * qy, py - s * qx - c * qy)
+
+
+def groups(count: int, pairs: Sequence[tuple[int, int]]) -> list[int]:
+    """Return for each of `count` things the first of those that pairs join it to, itself included."""
+    rows, columns = np.array(pairs, dtype=np.int64).reshape(-1, 2).T
+    joined = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
+    _, label = connected_components(joined, directed=False)
+    _, first = np.unique(label, return_index=True)
+    found: list[int] = first[label].tolist()
+    return found
 
 
 def through(start: Array, middle: Array, end: Array) -> Edge:

@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 from tinbook.errors import TinbookError
 from tinbook.flatpattern import FlatPattern
 from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.read.curves import onto
 from tinbook.read.step.checks import sized
 from tinbook.read.step.folds import BendRule
 from tinbook.read.step.load import load
@@ -240,30 +241,14 @@ def _ways(a: FlatPattern, outer: Loop, centres: list[Point]) -> Iterator[Move]:
         aims = [p for p in centres if abs(math.dist(p, c) - math.dist(first, o)) < SAME] or [c]
         for p in aims:
             # From the middle to an opening; a disc without one lies on another whatever its turn.
-            yield _onto(Edge(c, p), Edge(o, first)) if math.dist(p, c) > SAME else Move(u=o[0] - c[0], v=o[1] - c[1])
+            yield onto(Edge(c, p), Edge(o, first)) if math.dist(p, c) > SAME else Move(u=o[0] - c[0], v=o[1] - c[1])
         return
     longest = max(a.outer.edges, key=lambda e: (round(e.chord, 3), e.is_line))
     for e in outer.edges:
         if abs(e.chord - longest.chord) < SAME and abs(e.bulge - longest.bulge) < 1e-3:
-            yield _onto(e, longest)
+            yield onto(e, longest)
 
 
 def _centres(f: FlatPattern) -> list[Point]:
     boxes = [c.loop.box for c in f.cuts]
     return [((x0 + x1) / 2, (y0 + y1) / 2) for x0, y0, x1, y1 in boxes]
-
-
-def _onto(e: Edge, target: Edge) -> Move:
-    """Return the move that lays an edge on another, their middles on each other."""
-    turn = Move.turn(math.degrees(_way(target) - _way(e)))
-    p: Point = turn(_middle(e))
-    q = _middle(target)
-    return Move(u=q[0] - p[0], v=q[1] - p[1]).after(turn)
-
-
-def _way(e: Edge) -> float:
-    return math.atan2(e.end[1] - e.start[1], e.end[0] - e.start[0])
-
-
-def _middle(e: Edge) -> Point:
-    return (e.start[0] + e.end[0]) / 2, (e.start[1] + e.end[1]) / 2

@@ -11,7 +11,7 @@ from tinbook.flatpattern import FoldLine
 from tinbook.part.features import MOST_CURLED
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Edge, Loop
-from tinbook.read.adopt.pieces import NEAR, SLIT, Band, Pieces, rejoined, straightened
+from tinbook.read.adopt.pieces import NEAR, SLIT, Band, Pieces, reach, rejoined, straightened
 from tinbook.read.step.unfold import Unfolded
 
 LEAST = 0.05
@@ -142,15 +142,10 @@ def _parted(loop: Loop, band: Band, pieces: Pieces) -> list[Loop]:
         left = (band.at[0] + (middle - half) * ux, band.at[1] + (middle - half) * uy)
         right = (band.at[0] + (middle + half) * ux, band.at[1] + (middle + half) * uy)
         across = (-uy, ux)
-        parts = [
-            x for p in parts for x in (*clip(p, left, across), *clip(p, right, (uy, -ux))) if _long(x, band) > LEAST
-        ]
+        halves = [x for p in parts for x in (*clip(p, left, across), *clip(p, right, (uy, -ux)))]
+        reaches = [(x, *reach([x], band)) for x in halves]
+        parts = [x for x, s0, s1 in reaches if s1 - s0 > LEAST]
     return [straightened(Loop(tuple(replace(e, name="") for e in p.edges))) for p in parts]
-
-
-def _long(loop: Loop, band: Band) -> float:
-    s = [band.along(p) for p in loop.points]
-    return max(s) - min(s)
 
 
 def _hinge(name: str, loop: Loop, band: Band, pieces: Pieces, part: str) -> Hinge:

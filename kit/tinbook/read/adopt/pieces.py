@@ -226,7 +226,7 @@ def _strokes(made: Pieces, bands: dict[str, Band]) -> dict[str, Band]:
 def _slit(made: Pieces, opening: Loop, bands: dict[str, Band], part: str) -> None:
     """Cut a panel through from an opening to its edge, between the two bends on which it hangs."""
     for name, band in bands.items():
-        pieces = sorted((sorted(_reach([x], band)) for x in made.strips[name]), key=lambda s: s[0])
+        pieces = sorted((sorted(reach([x], band)) for x in made.strips[name]), key=lambda s: s[0])
         for (_, lo), (hi, _) in itertools.pairwise(pieces):
             for panel in [n for n in made.panels if _bitten(made.panels[n], opening)]:
                 for share in (0.5, 0.3, 0.7, 0.15, 0.85):
@@ -235,9 +235,10 @@ def _slit(made: Pieces, opening: Loop, bands: dict[str, Band], part: str) -> Non
     raise CannotMake(f"{part}: an opening parts a panel, and no panel beside it can be slit; cut the flat as it is")
 
 
-def _reach(loops: Iterable[Loop], band: Band) -> tuple[float, float]:
+def reach(loops: Iterable[Loop], band: Band) -> tuple[float, float]:
+    """Return from where to where loops reach along a fold."""
     s = [band.along(q) for x in loops for q in x.points]
-    return min(s), max(s)
+    return min(s, default=0.0), max(s, default=0.0)
 
 
 def _bitten(outline: Loop, opening: Loop) -> bool:
@@ -262,7 +263,7 @@ def _through(made: Pieces, panel: str, band: Band, s: float, opening: Loop) -> b
     if any(b.side(e) and distance(e, out) < SLIT for b in made.bands.values() for e in outline.edges):
         return False
     for cut in made.whole.get(panel, []):
-        low, high = _reach([cut.loop], band)
+        low, high = reach([cut.loop], band)
         if low < s + SLIT and high > s - SLIT:
             return False
     names = [panel, f"{panel} b"]
@@ -281,8 +282,8 @@ def _one_stroke(a: Band, b: Band) -> bool:
 
 def _beside(opening: Loop, band: Band, strip: list[Loop]) -> bool:
     """Whether an edge of an opening lies on a tangent line of a bend, beside its metal."""
-    reach = [band.along(q) for x in strip for q in x.points]
-    return any(band.side(o) and min(reach) < band.along(o.at(0.5)) < max(reach) for o in opening.edges)
+    low, high = reach(strip, band)
+    return any(band.side(o) and low < band.along(o.at(0.5)) < high for o in opening.edges)
 
 
 def _inside(loop: Loop) -> Point:
@@ -297,8 +298,8 @@ def _owner(part: Loop, opening: Loop, made: Pieces, bands: dict[str, Band]) -> t
     """Return ("strip", fold), or ("panel", names ...) of the panels whose outlines the opening bit here."""
     p = _inside(part)
     for name, band in bands.items():
-        reach = [band.along(q) for x in made.strips[name] for q in x.points]
-        if abs(band.off(p)) < band.half and min(reach) < band.along(p) < max(reach):
+        low, high = reach(made.strips[name], band)
+        if abs(band.off(p)) < band.half and low < band.along(p) < high:
             return "strip", name
     rim = [e.at(s) for e in part.edges if not e.name.startswith(CUT) for s in (0.21, 0.5, 0.83)]
     names = [n for n, outer in made.panels.items() if any(min(distance(e, q) for e in outer.edges) < NEAR for q in rim)]

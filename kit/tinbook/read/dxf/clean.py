@@ -27,10 +27,8 @@ def once(edges: list[Edge], near: float, notes: Notes) -> list[Edge]:
     Lines that lie on one line, and arcs of one circle, within `near` mm are cut at
     each other's ends and each stretch is kept once.
     """
-    groups: dict[tuple[object, ...], list[Edge]] = defaultdict(list)
-    for e in edges:
-        groups[("line",) if e.is_line else ("arc",)].append(e)
-    return _lines_once(groups[("line",)], near, notes) + _arcs_once(groups[("arc",)], near, notes)
+    lines, arcs = [e for e in edges if e.is_line], [e for e in edges if not e.is_line]
+    return _lines_once(lines, near, notes) + _arcs_once(arcs, near, notes)
 
 
 def _lines_once(lines: list[Edge], near: float, notes: Notes) -> list[Edge]:
@@ -228,22 +226,11 @@ def joined(edges: list[Edge], gap: float, notes: Notes) -> list[Edge]:
 
 
 def _snapped(edges: list[Edge], near: float) -> list[Edge]:
-    points = np.array([p for e in edges for p in (e.start, e.end)])
-    if not len(points):
+    points = [p for e in edges for p in (e.start, e.end)]
+    if not points:
         return edges
-    home = list(range(len(points)))
-
-    def find(i: int) -> int:
-        while home[i] != i:
-            home[i] = home[home[i]]
-            i = home[i]
-        return i
-
-    for i, j in cKDTree(points).query_pairs(near, output_type="ndarray").tolist():
-        a, b = find(i), find(j)
-        if a != b:
-            home[max(a, b)] = min(a, b)
-    place = [(float(points[k][0]), float(points[k][1])) for k in (find(i) for i in range(len(points)))]
+    pairs = cKDTree(np.array(points)).query_pairs(near, output_type="ndarray")
+    place = [points[k] for k in curves.groups(len(points), pairs)]
     made = []
     for i, e in enumerate(edges):
         start, end = place[2 * i], place[2 * i + 1]

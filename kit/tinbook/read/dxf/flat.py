@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadFile, Mistake, of_kind
-from tinbook.finding import Finding, Findings, Severity
+from tinbook.finding import Finding, Findings, Severity, caution, finding, fine, stop
 from tinbook.flatpattern import Cut, FlatPattern, Mark
 from tinbook.plane.cuts import contains, distance
 from tinbook.plane.loops import Edge, Loop, Point
@@ -99,7 +99,7 @@ def read_dxf(
     findings += _odd_size(outer, drawn, file.name)
     if thickness is None:
         what = "a drawing holds no thickness"
-        findings.append(_finding("thickness", "caution", file.name, what, "give thickness= before weighing or pricing"))
+        findings.append(caution("dxf.thickness", file.name, what, "give thickness= before weighing or pricing"))
     return FlatPattern(
         name=name or file.stem,
         thickness=t,
@@ -108,10 +108,6 @@ def read_dxf(
         marks=tuple(marks),
         findings=Findings(findings),
     )
-
-
-def _finding(code: str, severity: Severity, where: str, what: str, remedy: str = "", **numbers: Any) -> Finding:
-    return Finding(code=f"dxf.{code}", severity=severity, where=where, what=what, remedy=remedy, **numbers)
 
 
 def _contours(drawn: Drawing, tol: float, gap: float, notes: Notes) -> tuple[list[Loop], list[list[Edge]]]:
@@ -142,12 +138,12 @@ def _unframed(
     left = [x for i, x in enumerate(loops) if i not in found.loops]
     if found.unsure:
         what = f"the outermost contour may be the border of a drawing sheet: {found.unsure}"
-        return loops, [_finding("border_or_blank", "stop", file, what, "say border=True or border=False")]
+        return loops, [stop("dxf.border_or_blank", file, what, "say border=True or border=False")]
     if not found.loops or not left:
         return loops, []
     x0, y0, x1, y1 = loops[found.loops[0]].box
     what = f"{len(found.loops)} contour(s) of a drawing sheet left out: border of {x1 - x0:.5g} x {y1 - y0:.5g} mm"
-    return left, [_finding("border", "caution", file, what, "say border=False if this is the blank")]
+    return left, [caution("dxf.border", file, what, "say border=False if this is the blank")]
 
 
 def _over(outer: Loop, run: list[Edge]) -> bool:
@@ -170,7 +166,7 @@ def _sorted(loops: list[Loop], file: str, budget: Budget) -> tuple[Loop, list[Cu
     if len(tops) > 1:
         places = "; ".join(_place(loops[i].edges[0].start) for i in tops[1:5])
         what = f"{len(tops)} separate outlines, only the largest was read; others at {places}"
-        findings.append(_finding("several", "stop", file, what, "one part a file, or take the others out"))
+        findings.append(stop("dxf.several", file, what, "one part a file, or take the others out"))
     cuts = []
     deep = 0
     for i, loop in enumerate(loops):
@@ -182,15 +178,13 @@ def _sorted(loops: list[Loop], file: str, budget: Budget) -> tuple[Loop, list[Cu
         cuts.append(Cut(loop=loop, dia=2 * loop.edges[0].radius if loop.is_circle else None))
     if deep:
         what = f"{deep} contour(s) lie inside an opening and were left out: metal that would fall away"
-        findings.append(
-            _finding("nested", "caution", file, what, "look whether the outermost contour is a drawing frame")
-        )
+        findings.append(caution("dxf.nested", file, what, "look whether the outermost contour is a drawing frame"))
     cuts.sort(key=lambda c: tuple(round(v, 3) for v in (c.loop.box[1], c.loop.box[0])))
     named = [Cut(loop=c.loop, dia=c.dia, name=f"opening {i + 1}") for i, c in enumerate(cuts)]
     crossed = figures.crossing(outer, [c.loop for c in cuts], [loops[i] for i in tops[1:]])
     if crossed:
         places = "; ".join(_place(p) for p in crossed)
-        findings.append(_finding("crossing", "stop", places, "contours cross", "mend the drawing at these places"))
+        findings.append(stop("dxf.crossing", places, "contours cross", "mend the drawing at these places"))
     return outer, named, findings
 
 
@@ -227,7 +221,7 @@ def _marks(
     if opened:
         places = "; ".join(_place(p) for p in opened[:5])
         what = f"{len(opened)} open line(s) on a cut layer, kept as marks; from {places}"
-        findings.append(_finding("open", "caution", file, what, "close them, or hint their layer as etch or fold"))
+        findings.append(caution("dxf.open", file, what, "close them, or hint their layer as etch or fold"))
     return marks
 
 
@@ -244,7 +238,7 @@ def _bends_said(bends: list[frames.Bend], file: str) -> list[Finding]:
             places = "; ".join(_place(b.middle.edges[0].at(0.5)) for b in some[:5])
             what += f"; the three lines look alike, so they could be three folds, at {places}"
         remedy = "" if sure else "hint the layer of the extents as ignore, or compare with the drawing"
-        made.append(_finding("extents", "fine" if sure else "caution", file, what, remedy))
+        made.append(finding("fine" if sure else "caution", "dxf.extents", file, what, remedy))
     return made
 
 
@@ -259,9 +253,8 @@ def _odd_size(outer: Loop, drawn: Drawing, file: str) -> list[Finding]:
     if SMALLEST <= across <= LARGEST:
         return []
     what = f"the blank is {x1 - x0:.4g} x {y1 - y0:.4g} mm; is it drawn in a unit of {drawn.scale:g} mm?"
-    limit = SMALLEST if across < SMALLEST else LARGEST
-    numbers = {"value": across, "limit": limit, "unit": "mm", "source": "own proposal"}
-    return [_finding("size", "caution", file, what, 'say units="mm" or another unit if need be', **numbers)]
+    limit, remedy = SMALLEST if across < SMALLEST else LARGEST, 'say units="mm" or another unit if need be'
+    return [caution("dxf.size", file, what, remedy, across, limit, source="own proposal")]
 
 
 def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding]:
@@ -271,7 +264,7 @@ def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding
         if notes.counts[subject]:
             places = "; ".join(_place(p) for p in notes.places[subject])
             where = f"{file}: {places}" if places else file
-            made.append(_finding(code, severity, where, what, "compare with the drawing", **numbers))
+            made.append(finding(severity, f"dxf.{code}", where, what, "compare with the drawing", **numbers))
 
     n = notes.counts
     say(
@@ -280,7 +273,6 @@ def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding
         f"{n['joined']} pair(s) of loose ends joined",
         value=round(notes.worst.get("joined", 0.0), 6),
         limit=0.0,
-        unit="mm",
     )
     say("doubled", "doubled", f"{n['doubled']} doubled or overlapping line(s) or arc(s) drawn once")
     kinds = ", ".join(f"{k} x {w}" for w, k in notes.words["curves"].most_common())
@@ -295,11 +287,9 @@ def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding
     say("mirrored", "mirrored", f"{n['mirrored']} entity(ies) drawn from below, mirrored as the format says", "fine")
     if drawn.repaired:
         what = f"the file is damaged; {drawn.repaired} error(s) mended while reading"
-        made.append(_finding("repaired", "caution", file, what, "ask for it again"))
+        made.append(caution("dxf.repaired", file, what, "ask for it again"))
     if drawn.unit == "none stated":
-        made.append(
-            _finding("units", "caution", file, "the file states no unit; taken as mm", 'say units="in" if need be')
-        )
+        made.append(caution("dxf.units", file, "the file states no unit; taken as mm", 'say units="in" if need be'))
     elif drawn.unit != "mm":
-        made.append(_finding("units", "fine", file, f"drawn in {drawn.unit}: 1 unit is {drawn.scale:g} mm"))
+        made.append(fine("dxf.units", file, f"drawn in {drawn.unit}: 1 unit is {drawn.scale:g} mm"))
     return made

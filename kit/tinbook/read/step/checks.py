@@ -6,26 +6,20 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from tinbook.finding import Finding, Severity
-from tinbook.plane.loops import Loop
+from tinbook.plane.loops import Edge, Loop
 from tinbook.read.step import develop as dev
-from tinbook.read.step.faces import Coedge
+from tinbook.read.step.faces import Coedge, faces_of
 from tinbook.read.step.outline import Contour
 from tinbook.read.step.skins import outside_radius
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import dot
 from tinbook.read.step.walk import Region, Walk
+from tinbook.space import dot
 
 SQUARE = math.sin(math.radians(0.5))
 """A cut edge that leans more than half a degree is not square."""
 
 AREA = 2e-4
 """Relative: a clean part's flat area agrees with its volume better than this."""
-
-
-def finding(code: str, severity: Severity, where: str, what: str, remedy: str = "", **numbers: Any) -> Finding:
-    """Return a finding of the unfolder."""
-    return Finding(code=f"unfold.{code}", severity=severity, where=where, what=what, remedy=remedy, **numbers)
 
 
 def describe(face: FaceOf) -> str:
@@ -48,16 +42,10 @@ def leaning(walk: Walk, contours: Iterable[Contour]) -> list[Coedge]:
             kind, other = walk.kinds[c]
             if kind != "wall" or other is None:
                 continue
-            wall = walk.body.faces[other]
-            p, _ = walk.body.edges[c.edge].middle()
-            if abs(dot(walk.body.faces[c.face].normal(p), wall.normal(p))) > SQUARE and not _conical_hole(walk, c):
+            conical_hole = c.wire > 0 and walk.body.faces[other].kind == "cone"
+            if abs(dot(*walk.body.normals(c, other))) > SQUARE and not conical_hole:
                 found.append(c)
     return found
-
-
-def _conical_hole(walk: Walk, c: Coedge) -> bool:
-    other = walk.kinds[c][1]
-    return c.wire > 0 and other is not None and walk.body.faces[other].kind == "cone"
 
 
 def overlaps(outer: Loop) -> bool:
@@ -99,25 +87,18 @@ def sized(shape: Any) -> tuple[float, ...]:
     """Return a key that equal solids share wherever they are placed: volume, surface, faces."""
     from OCP.BRepGProp import BRepGProp
     from OCP.GProp import GProp_GProps
-    from OCP.TopAbs import TopAbs_FACE
-    from OCP.TopExp import TopExp
-    from OCP.TopTools import TopTools_IndexedMapOfShape
 
-    props, faces = GProp_GProps(), TopTools_IndexedMapOfShape()
+    props = GProp_GProps()
     BRepGProp.SurfaceProperties_s(shape, props)
-    TopExp.MapShapes_s(shape, TopAbs_FACE, faces)
-    digits = [float(f"{v:.5g}") for v in (volume(shape), props.Mass())]
-    return *digits, float(faces.Extent())
+    return *(float(f"{v:.5g}") for v in (volume(shape), props.Mass())), float(faces_of(shape))
 
 
 def _area(walk: Walk, r: Region) -> float:
-    total = 0.0
-    for f in r.faces:
-        for wire in walk.body.wires(f):
-            edges = [e for c in wire for e in walk.pieces[c]]
-            if len(edges) > 1:
-                total += Loop(tuple(edges)).area
-    return abs(total)
+    return _enclosed([e for c in wire for e in walk.pieces[c]] for f in r.faces for wire in walk.body.wires(f))
+
+
+def _enclosed(runs: Iterable[list[Edge]]) -> float:
+    return abs(sum(Loop(tuple(edges)).area for edges in runs if len(edges) > 1))
 
 
 def _cone_integral(walk: Walk, r: Region) -> float:
@@ -125,13 +106,8 @@ def _cone_integral(walk: Walk, r: Region) -> float:
     t, step = walk.skin.thickness, 0.25
     face = walk.body.faces[r.faces[0]]
     other = dev.cone_chart(face, t, r.k + step)
-    total = 0.0
-    for f in r.faces:
-        for d in dev.develop_face(walk.body, other, f):
-            edges = [e for p in d.pieces for e in p]
-            if len(edges) > 1:
-                total += Loop(tuple(edges)).area
-    return (abs(total) - _area(walk, r)) / (step * t)
+    runs = (d.pieces for f in r.faces for d in dev.develop_face(walk.body, other, f))
+    return (_enclosed([e for p in pieces for e in p] for pieces in runs) - _area(walk, r)) / (step * t)
 
 
 def mitred(walk: Walk) -> float:
@@ -143,16 +119,9 @@ def mitred(walk: Walk) -> float:
             corner = walk.body.edges[c.edge].span * t**2 * math.tan(math.radians(sharp.angle) / 2) / 2
             extra += corner if sharp.inside else -corner
             continue
-        a = walk.skin.partner(c.face)
-        b = walk.skin.partner(walk.joined[c].face)
-        sharp_both = not sharp.inside or (
-            a is not None
-            and b is not None
-            and a >= 0
-            and b >= 0
-            and any(walk.body.across(e) == b for e in walk.body.coedges(a))
-        )
-        if sharp_both:
+        a, b = walk.skin.opposite(c.face), walk.skin.opposite(walk.joined[c].face)
+        meet = a is not None and b is not None and any(walk.body.across(e) == b for e in walk.body.coedges(a))
+        if meet or not sharp.inside:
             turn, outside = math.radians(sharp.angle), sharp.radius + t
             # Met from both sides, so half at a time.
             extra += walk.body.edges[c.edge].span * outside**2 * (math.tan(turn / 2) - turn / 2) / 2

@@ -13,7 +13,8 @@ from tinbook.read import curves
 from tinbook.read.step.edges import EdgeOf
 from tinbook.read.step.faces import Body, Coedge
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import Vec, cross, dot, sub
+from tinbook.read.step.vectors import minus, vector
+from tinbook.space import Vec, cross, dot
 
 FIT = 2e-3
 """mm: how far a line or arc may stand off a developed spline."""
@@ -51,12 +52,12 @@ class Chart:
 
     def angle(self, p: Vec) -> float:
         """Return the angle of a point about the axis, radians in (-pi, pi]."""
-        rel = sub(p, self.origin)
+        rel = minus(p, self.origin)
         return math.atan2(dot(rel, self.y), dot(rel, self.x))
 
     def at(self, p: Vec, turn: float) -> Point:
         """Return the developed point; `turn` is its unbroken angle about the axis in radians."""
-        rel = sub(p, self.origin)
+        rel = minus(p, self.origin)
         if self.kind == "plane":
             return dot(rel, self.x), dot(rel, self.y)
         along = dot(rel, self.axis)
@@ -203,7 +204,7 @@ def _samples(chart: Chart, e: EdgeOf, way: float, turn: float) -> tuple[Array, A
     n = min(64 * spans, 4000)
     t = np.linspace(e.t0, e.t1, n + 1) if way > 0 else np.linspace(e.t1, e.t0, n + 1)
     value = e.curve.Value
-    points = np.array([(p.X(), p.Y(), p.Z()) for p in map(value, t.tolist())])
+    points = np.array([vector(p) for p in map(value, t.tolist())])
     if not chart.turns:
         return points, np.zeros(n + 1)
     rel = points - np.array(chart.origin)

@@ -7,7 +7,12 @@ import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from tinbook.read.step.vectors import Vec, add, cross, dot, length, sub, unit
+from tinbook.read.step.vectors import length, minus, unit, vector
+from tinbook.space import Vec, cross, dot, plus
+
+Kind = Literal["line", "circle", "other", "none"]
+
+ZERO: Vec = (0.0, 0.0, 0.0)
 
 TRUE = 1e-5
 """mm: a spline that stands off a line or circle less than this is one."""
@@ -28,18 +33,18 @@ class EdgeOf:
     """
 
     index: int
-    kind: Literal["line", "circle", "other", "none"]
+    kind: Kind
     first: int
     last: int
-    p0: Vec
-    p1: Vec
-    t0: float
-    t1: float
-    centre: Vec
-    axis: Vec
-    radius: float
-    sweep: float
-    curve: Any
+    p0: Vec = ZERO
+    p1: Vec = ZERO
+    t0: float = 0.0
+    t1: float = 0.0
+    centre: Vec = ZERO
+    axis: Vec = ZERO
+    radius: float = 0.0
+    sweep: float = 0.0
+    curve: Any = None
     faces: list[int] = field(default_factory=list)
 
     @property
@@ -52,18 +57,18 @@ class EdgeOf:
         """Length for a line or circle, chord for others, mm."""
         if self.kind == "circle":
             return self.radius * abs(self.sweep)
-        return length(sub(self.p1, self.p0))
+        return length(minus(self.p1, self.p0))
 
     def middle(self) -> tuple[Vec, Vec]:
         """Return the point half way and the unit tangent in the curve's own sense."""
         if self.kind == "line":
-            d = sub(self.p1, self.p0)
-            return add(self.p0, d, 0.5), unit(d)
+            d = minus(self.p1, self.p0)
+            return plus(self.p0, d, 0.5), unit(d)
         from OCP.gp import gp_Pnt, gp_Vec
 
         p, v = gp_Pnt(), gp_Vec()
         self.curve.D1((self.t0 + self.t1) / 2, p, v)
-        return (p.X(), p.Y(), p.Z()), unit((v.X(), v.Y(), v.Z()))
+        return vector(p), unit(vector(v))
 
 
 def read_edge(shape: Any, index: int, vertex_map: Any) -> EdgeOf:
@@ -74,69 +79,52 @@ def read_edge(shape: Any, index: int, vertex_map: Any) -> EdgeOf:
     from OCP.TopExp import TopExp
     from OCP.TopoDS import TopoDS
 
-    zero = (0.0, 0.0, 0.0)
     edge = TopoDS.Edge_s(shape)
     v0, v1 = TopExp.FirstVertex_s(edge), TopExp.LastVertex_s(edge)
     first, last = vertex_map.FindIndex(v0) - 1, vertex_map.FindIndex(v1) - 1
     if BRep_Tool.Degenerated_s(edge) or first < 0 or last < 0:
-        return EdgeOf(index, "none", first, last, zero, zero, 0.0, 0.0, zero, zero, 0.0, 0.0, None)
-    p0, p1 = BRep_Tool.Pnt_s(v0), BRep_Tool.Pnt_s(v1)
-    curve = BRepAdaptor_Curve(edge)
-    t0, t1 = curve.FirstParameter(), curve.LastParameter()
-    ends = (p0.X(), p0.Y(), p0.Z()), (p1.X(), p1.Y(), p1.Z())
-    kind, centre, axis, radius, sweep = "other", zero, zero, 0.0, t1 - t0
+        return EdgeOf(index, "none", first, last)
+    found = EdgeOf(index, "other", first, last, vector(BRep_Tool.Pnt_s(v0)), vector(BRep_Tool.Pnt_s(v1)))
+    curve = found.curve = BRepAdaptor_Curve(edge)
+    found.t0, found.t1 = curve.FirstParameter(), curve.LastParameter()
     if curve.GetType() == GeomAbs_Line:
-        kind = "line"
+        found.kind = "line"
     elif curve.GetType() == GeomAbs_Circle:
-        kind, circle = "circle", curve.Circle()
-        c, d = circle.Location(), circle.Axis().Direction()
-        centre, axis, radius = (c.X(), c.Y(), c.Z()), (d.X(), d.Y(), d.Z()), circle.Radius()
+        found.kind, circle = "circle", curve.Circle()
+        found.centre, found.axis = vector(circle.Location()), vector(circle.Axis().Direction())
+        found.radius, found.sweep = circle.Radius(), found.t1 - found.t0
     else:
-        kind, centre, axis, radius, sweep = _recognised(curve, t0, t1)
-    return EdgeOf(
-        index,
-        kind,  # type: ignore[arg-type]
-        first,
-        last,
-        *ends,
-        t0,
-        t1,
-        centre,
-        axis,
-        radius,
-        sweep,
-        curve,
-    )
+        _recognise(found)
+    return found
 
 
-def _recognised(curve: Any, t0: float, t1: float) -> tuple[str, Vec, Vec, float, float]:
-    """Return kind, centre, axis, radius and sweep of a spline."""
-    zero = (0.0, 0.0, 0.0)
-    free = ("other", zero, zero, 0.0, 0.0)
-    n = 16
-    points = [(p.X(), p.Y(), p.Z()) for p in (curve.Value(t0 + (t1 - t0) * i / n) for i in range(n + 1))]
+def _recognise(edge: EdgeOf) -> None:
+    """Take a spline as the line or circle that it is, if it is one."""
+    t0, t1, n = edge.t0, edge.t1, 16
+    points = [vector(edge.curve.Value(t0 + (t1 - t0) * i / n)) for i in range(n + 1)]
     a, m, b = points[0], points[n // 3], points[2 * n // 3]
-    along = sub(points[-1], a)
+    along = minus(points[-1], a)
     span = length(along)
-    if span > TRUE and all(length(cross(sub(p, a), along)) / span < TRUE for p in points):
-        return ("line", zero, zero, 0.0, 0.0)
-    u, v = sub(m, a), sub(b, a)
+    if span > TRUE and all(length(cross(minus(p, a), along)) / span < TRUE for p in points):
+        edge.kind = "line"
+        return
+    u, v = minus(m, a), minus(b, a)
     w = cross(u, v)
     ww = dot(w, w)
     if ww < TRUE**4:
-        return free
+        return
     # Centre of the circle through three points.
     part1, part2 = cross(v, w), cross(w, u)
     k1, k2 = dot(u, u) / (2 * ww), dot(v, v) / (2 * ww)
-    centre = add(add(a, part1, k1), part2, k2)
-    radius, axis = length(sub(a, centre)), unit(w)
-    if any(abs(length(sub(p, centre)) - radius) > TRUE or abs(dot(sub(p, a), axis)) > TRUE for p in points):
-        return free
+    centre = plus(plus(a, part1, k1), part2, k2)
+    radius, axis = length(minus(a, centre)), unit(w)
+    if any(abs(length(minus(p, centre)) - radius) > TRUE or abs(dot(minus(p, a), axis)) > TRUE for p in points):
+        return
     turned = 0.0
     for p, q in itertools.pairwise(points):
-        d, e = sub(p, centre), sub(q, centre)
+        d, e = minus(p, centre), minus(q, centre)
         step = math.atan2(dot(cross(d, e), axis), dot(d, e))
         if step * (turned or step) <= 0:
-            return free
+            return
         turned += step
-    return ("circle", centre, axis, radius, turned)
+    edge.kind, edge.centre, edge.axis, edge.radius, edge.sweep = "circle", centre, axis, radius, turned

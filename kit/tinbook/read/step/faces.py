@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from tinbook.read.step.edges import EdgeOf, read_edge
 from tinbook.read.step.surfaces import FaceOf, read_face
-from tinbook.read.step.vectors import Vec
+from tinbook.space import Vec, negative
 
 
 class Coedge(NamedTuple):
@@ -57,6 +57,27 @@ class Body:
         e = self.edges[c.edge]
         return (e.p0, e.p1) if c.forward else (e.p1, e.p0)
 
+    def middle(self, c: Coedge) -> tuple[Vec, Vec]:
+        """Return the point half way and the unit tangent in running sense."""
+        p, d = self.edges[c.edge].middle()
+        return p, d if c.forward else negative(d)
+
+    def normals(self, c: Coedge, other: int) -> tuple[Vec, Vec]:
+        """Return the outward normals of a coedge's face and of another one, half way along it."""
+        p, _ = self.edges[c.edge].middle()
+        return self.faces[c.face].normal(p), self.faces[other].normal(p)
+
+    def spread(self, start: Iterable[int], may: Callable[[int], bool], most: int) -> set[int]:
+        """Return faces, and those reached from them over edges to faces that `may` be entered; ends at `most`."""
+        seen, todo = set(start), list(start)
+        while todo and len(seen) < most:
+            for c in self.coedges(todo.pop()):
+                n = self.across(c)
+                if n is not None and n not in seen and may(n):
+                    seen.add(n)
+                    todo.append(n)
+        return seen
+
 
 def faces_of(shape: Any) -> int:
     """Return the number of a shape's faces."""
@@ -89,13 +110,23 @@ def explore(shape: Any) -> Body:
     faces = _faces(shape, face_map)
     body = Body(shape, faces, edges, edge_map)
     for face in faces:
-        for edge_index in _edges_of(body, face):
-            edge = edges[edge_index]
-            if edge.kind == "none":
-                continue
-            edge.faces.append(face.index)
-            _grow(face, edge)
+        for wire in children(face.shape):
+            for used in children(wire):
+                index = edge_map.FindIndex(used) - 1
+                if index >= 0 and edges[index].kind != "none":
+                    edges[index].faces.append(face.index)
+                    _grow(face, edges[index])
     return body
+
+
+def children(shape: Any) -> Iterator[Any]:
+    """Return what a shape consists of: the wires of a face, the edges of a wire."""
+    from OCP.TopoDS import TopoDS_Iterator
+
+    it = TopoDS_Iterator(shape)
+    while it.More():
+        yield it.Value()
+        it.Next()
 
 
 def _grow(face: FaceOf, edge: EdgeOf) -> None:
@@ -109,20 +140,6 @@ def _grow(face: FaceOf, edge: EdgeOf) -> None:
             reach = edge.radius * math.sqrt(max(1.0 - edge.axis[k] ** 2, 0.0))
             low[k] = min(low[k], edge.centre[k] - reach)
             high[k] = max(high[k], edge.centre[k] + reach)
-
-
-def _edges_of(body: Body, face: FaceOf) -> Iterator[int]:
-    from OCP.TopoDS import TopoDS_Iterator
-
-    wires = TopoDS_Iterator(face.shape)
-    while wires.More():
-        inside = TopoDS_Iterator(wires.Value())
-        while inside.More():
-            index = body.edge_map.FindIndex(inside.Value()) - 1
-            if index >= 0:
-                yield index
-            inside.Next()
-        wires.Next()
 
 
 def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
@@ -145,17 +162,13 @@ def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
 def _wires(body: Body, f: int) -> Iterator[tuple[Coedge, ...]]:
     from OCP.BRepTools import BRepTools, BRepTools_WireExplorer
     from OCP.TopAbs import TopAbs_FORWARD
-    from OCP.TopoDS import TopoDS, TopoDS_Iterator
+    from OCP.TopoDS import TopoDS
 
     info = body.faces[f]
     face = TopoDS.Face_s(info.shape.Oriented(TopAbs_FORWARD))
     outer = BRepTools.OuterWire_s(face)
-    wires: list[Any] = []
-    it = TopoDS_Iterator(face)
-    while it.More():
-        wire = TopoDS.Wire_s(it.Value())
-        wires.insert(0, wire) if wire.IsSame(outer) else wires.append(wire)
-        it.Next()
+    # The outer wire first.
+    wires = sorted((TopoDS.Wire_s(wire) for wire in children(face)), key=lambda wire: not wire.IsSame(outer))
     for w, wire in enumerate(wires):
         run: list[tuple[int, bool]] = []
         ex = BRepTools_WireExplorer(wire, face)
@@ -173,15 +186,9 @@ def _wires(body: Body, f: int) -> Iterator[tuple[Coedge, ...]]:
 def _complete(body: Body, wire: Any, run: list[tuple[int, bool]]) -> list[tuple[int, bool]]:
     """Order the wire's edges by their vertices when the kernel's explorer stopped early."""
     from OCP.TopAbs import TopAbs_FORWARD
-    from OCP.TopoDS import TopoDS_Iterator
 
-    every: list[tuple[int, bool]] = []
-    it = TopoDS_Iterator(wire)
-    while it.More():
-        index = body.edge_map.FindIndex(it.Value()) - 1
-        if body.edges[index].kind != "none":
-            every.append((index, it.Value().Orientation() == TopAbs_FORWARD))
-        it.Next()
+    used = [(body.edge_map.FindIndex(e) - 1, e.Orientation() == TopAbs_FORWARD) for e in children(wire)]
+    every = [(index, forward) for index, forward in used if body.edges[index].kind != "none"]
     if len(every) == len(run):
         return run
     left = list(every)

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from tinbook.calc.collars import pilot_before_drawing
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.flatpattern import Cut
 from tinbook.plane.loops import Move, Point, circle
-from tinbook.read.step.checks import finding, volume
+from tinbook.read.step.checks import volume
 from tinbook.read.step.faces import Coedge
-from tinbook.read.step.vectors import Vec, add, dot, length, sub
+from tinbook.read.step.vectors import across, length, minus
 from tinbook.read.step.walk import Walk
+from tinbook.space import Vec, dot, plus
 
 Pilots = Callable[[str, float, float], Sequence[tuple[str, float, str]]]
 """(kind, bore, thickness) -> the rows that fit: (use, hole in the blank, source). `Fixings.pilots` is one."""
@@ -97,21 +98,21 @@ def fitting(
     if not rounds:
         return None
     inner = min(rounds, key=lambda e: e.radius)
-    rel = sub(inner.centre, foot)
-    at = add(inner.centre, normal, -dot(rel, normal))
-    rounds = [e for e in rounds if length(_across(sub(e.centre, at), normal)) < 1e-3]
+    rel = minus(inner.centre, foot)
+    at = plus(inner.centre, normal, -dot(rel, normal))
+    rounds = [e for e in rounds if length(across(minus(e.centre, at), normal)) < 1e-3]
     points = [p for f in faces for c in walk.body.coedges(f) for p in walk.body.ends(c)]
-    heights = [dot(sub(p, foot), normal) for p in points]
+    heights = [dot(minus(p, foot), normal) for p in points]
     t = walk.skin.thickness
     low, high = min(heights), max(heights)
-    around = 2 * max([e.radius for e in rounds] + [length(_across(sub(p, at), normal)) for p in points])
-    d = sub(at, region.chart.origin)
+    around = 2 * max([e.radius for e in rounds] + [length(across(minus(p, at), normal)) for p in points])
+    d = minus(at, region.chart.origin)
     centre = final.after(region.move)((dot(d, region.chart.x), dot(d, region.chart.y)))
     bore = 2 * inner.radius if through else 0.0
     size = tuple(round(v, 3) for v in (bore, around, low, high))
     if size not in known:
         wide = around + 2 * ROUND_ABOUT
-        base = add(at, normal, min(low, -t) - ROUND_ABOUT)
+        base = plus(at, normal, min(low, -t) - ROUND_ABOUT)
         tall = max(high, 0.0) - min(low, -t) + 2 * ROUND_ABOUT
         known[size] = _metal(walk.body.shape, base, normal, wide / 2, tall) if len(known) < MOST_VOLUMES else math.nan
     ring = math.pi / 4 * ((around + 2 * ROUND_ABOUT) ** 2 - around**2) * t
@@ -125,25 +126,12 @@ def fitting(
     )
 
 
-def _across(v: Vec, normal: Vec) -> Vec:
-    return add(v, normal, -dot(v, normal))
-
-
 def reach(walk: Walk, border: list[Coedge]) -> tuple[set[int], bool]:
     """Return the faces of a feature, and whether one comes over them from this skin to the other."""
-    body = walk.body
-    other = walk.skin.partner(border[0].face)
-    seen = {n for c in border if (n := walk.kinds[c][1]) is not None}
-    todo, through = list(seen), False
-    while todo and len(seen) < MOST_FACES:
-        for c in body.coedges(todo.pop()):
-            n = body.across(c)
-            through = through or (n is not None and n == other)
-            if n is None or n in seen or n in walk.region_of or n == other:
-                continue
-            seen.add(n)
-            todo.append(n)
-    return seen, through
+    body, other = walk.body, walk.skin.partner(border[0].face)
+    first = {n for c in border if (n := walk.kinds[c][1]) is not None}
+    seen = body.spread(first, lambda n: n not in walk.region_of and n != other, MOST_FACES)
+    return seen, other is not None and any(body.across(c) == other for f in seen for c in body.coedges(f))
 
 
 def _metal(shape: Any, base: Vec, axis: Vec, radius: float, height: float) -> float:
@@ -200,7 +188,7 @@ def pilots(
         remedy, source, kind = words[what]
         shown = "; ".join(f"({x:.2f}, {y:.2f})" for x, y in places[:6])
         where = f"{len(places)} x {kind} at {shown}{' ...' * (len(places) > 6)} in the flat"
-        said.append(finding("fitting", "caution", where, what, remedy, source=source))
+        said.append(caution("unfold.fitting", where, what, remedy, source=source))
     return cuts, said, lacks
 
 

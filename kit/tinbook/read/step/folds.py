@@ -6,15 +6,17 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Any, TypeAlias
+
+import numpy as np
 
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.flatpattern import FoldLine
 from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Move, Point
-from tinbook.read.step.vectors import add, dot, length, sub, unit
+from tinbook.read.step.vectors import across, length, minus, unit
 from tinbook.read.step.walk import KOf, Region, Sharp, Walk
+from tinbook.space import dot
 
 BendRule: TypeAlias = float | Callable[[float, float, float], float] | Mapping[float, float]
 """K; or a function (angle in degrees, inside radius, thickness) -> K; or a table {inside radius / thickness: K}."""
@@ -33,11 +35,7 @@ def rule_of(bend: Any) -> tuple[KOf, str]:
     valid = "a K from 0 to 1, a function (angle, radius, thickness) -> K, or a table {radius/thickness: K}"
     if bend is None:
         return (lambda angle, radius, t: _not_given(valid)), "no K"
-    if isinstance(bend, bool):
-        raise BadValue("bend", bend, valid)
-    if isinstance(bend, (int, float)):
-        if not 0.0 <= bend <= 1.0:
-            raise BadValue("bend", bend, valid)
+    if isinstance(bend, (int, float)) and not isinstance(bend, bool) and 0.0 <= bend <= 1.0:
         value = float(bend)
         return (lambda angle, radius, t: value), f"K {value:g} as asked"
     if isinstance(bend, Mapping):
@@ -63,10 +61,8 @@ def _between(table: list[tuple[float, float]], ratio: float) -> float:
     if not table[0][0] - 1e-3 <= ratio <= table[-1][0] + 1e-3:
         span = f"radius/thickness from {table[0][0]:g} to {table[-1][0]:g}"
         raise OutOfRange("bend table", round(ratio, 4), span)
-    for (r0, k0), (r1, k1) in pairwise(table):
-        if ratio <= r1:
-            return k0 + (k1 - k0) * min(max((ratio - r0) / (r1 - r0), 0.0), 1.0)
-    return table[-1][1] if ratio > table[0][0] else table[0][1]
+    ratios, factors = np.array(table).T
+    return float(np.interp(ratio, ratios, factors))
 
 
 def _asked(bend: Callable[[float, float, float], Any], angle: float, radius: float, t: float) -> float:
@@ -121,11 +117,7 @@ def folds(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
     found = [_bend(walk, group, near, rule, final) for group in groups.values()]
     found += _sharps(walk, rule, final)
     found.sort(key=lambda f: _sort_key(f.line))
-    return [_named(f, i + 1) for i, f in enumerate(found)]
-
-
-def _named(f: FoundFold, n: int) -> FoundFold:
-    return replace(f, line=replace(f.line, name=f"fold {n}"))
+    return [replace(f, line=replace(f.line, name=f"fold {i}")) for i, f in enumerate(found, 1)]
 
 
 def _sort_key(line: FoldLine) -> tuple[float, ...]:
@@ -172,9 +164,7 @@ def _in_line(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
 
 def _one_axis(walk: Walk, a: Region, b: Region) -> bool:
     fa, fb = walk.body.faces[a.faces[0]], walk.body.faces[b.faces[0]]
-    rel = sub(fb.origin, fa.origin)
-    along = dot(rel, fa.axis)
-    return abs(dot(fa.axis, fb.axis)) > 1 - 1e-8 and length(add(rel, fa.axis, -along)) < 2e-3
+    return abs(dot(fa.axis, fb.axis)) > 1 - 1e-8 and length(across(minus(fb.origin, fa.origin), fa.axis)) < 2e-3
 
 
 def _bend(walk: Walk, group: list[Region], near: dict[int, list[int]], rule: str, final: Move) -> FoundFold:
@@ -209,19 +199,8 @@ def _along(walk: Walk, r: Region, middle: float) -> list[tuple[float, float]]:
             e.at(s)[0] for e in edges for s in crossings(e, (0.0, middle + nudge), (1.0, 0.0)) if 0.0 <= s < 1.0
         )
         if len(cut) % 2 == 0:
-            spans = [(a, b) for a, b in zip(cut[::2], cut[1::2], strict=True) if b - a > 1e-6]
-            return _merge(spans)
+            return [(a, b) for a, b in zip(cut[::2], cut[1::2], strict=True) if b - a > 1e-6]
     return []
-
-
-def _merge(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    made: list[tuple[float, float]] = []
-    for a, b in spans:
-        if made and a - made[-1][1] < 1e-3:
-            made[-1] = (made[-1][0], b)
-        else:
-            made.append((a, b))
-    return made
 
 
 def _joined(pieces: list[tuple[Point, Point]]) -> tuple[tuple[Point, Point], ...]:
@@ -297,9 +276,8 @@ def _strokes(walk: Walk, groups: Mapping[tuple[int, int, bool], _Pieces]) -> lis
 def _on_one_line(walk: Walk, a: Sharp, b: Sharp) -> bool:
     """Whether the edges of two folds lie on one line in space."""
     e, f = walk.body.edges[a.coedge.edge], walk.body.edges[b.coedge.edge]
-    way = unit(sub(e.p1, e.p0))
-    off = [sub(p, e.p0) for p in (f.p0, f.p1)]
-    return all(length(add(d, way, -dot(d, way))) < 2e-3 for d in off)
+    way = unit(minus(e.p1, e.p0))
+    return all(length(across(minus(p, e.p0), way)) < 2e-3 for p in (f.p0, f.p1))
 
 
 def _middle(a: Point, b: Point) -> Point:

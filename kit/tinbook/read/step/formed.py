@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from dataclasses import dataclass
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution
 from tinbook.flatpattern import Direction, Mark
-from tinbook.plane.loops import Loop, Move, Point, circle
-from tinbook.read.step.checks import finding
+from tinbook.plane.loops import Loop, Move, circle
 from tinbook.read.step.faces import Coedge
 from tinbook.read.step.fittings import MOST_FACES, Fitting, fitting, reach
 from tinbook.read.step.outline import Contour
 from tinbook.read.step.skins import slack_of
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import dot, sub
+from tinbook.read.step.vectors import minus
 from tinbook.read.step.walk import Walk
+from tinbook.space import dot
 
 ROUND = 0.97
 """A loop counts as round from here on."""
 
 HEXAGON = math.pi / (2 * math.sqrt(3))
 """4 pi A / L^2 of a regular hexagon."""
+
+
+MOST_WALLS = 12
+"""Faces that line a hole: one with more is no countersink."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +66,7 @@ def formed(walk: Walk, contour: Contour, final: Move, known: dict[tuple[float, .
         remedy = "ask the forming tool's maker for the hole to cut first, or pierce it after forming"
     return Formed(
         Mark(kind="formed", edges=loop.edges, label=word, face=side),
-        finding("formed", "caution", where, what, remedy),
+        caution("unfold.formed", where, what, remedy),
         fit,
     )
 
@@ -74,7 +77,7 @@ def _pocket(loop: Loop) -> Formed:
     where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
     what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm from the up side, not through: kept as a mark, not cut"
     mark = Mark(kind="formed", edges=loop.edges, label=word, face="up")
-    return Formed(mark, finding("formed", "caution", where, what, "machine or engrave it after cutting"))
+    return Formed(mark, caution("unfold.formed", where, what, "machine or engrave it after cutting"))
 
 
 def blind(walk: Walk, contour: Contour) -> bool:
@@ -116,7 +119,7 @@ def _side(walk: Walk, border: list[Coedge]) -> Direction:
         p, _ = walk.body.edges[c.edge].middle()
         n = face.normal(p)
         middle = tuple((h + w) / 2 for w, h in zip(there.low, there.high, strict=True))
-        height += dot(n, sub((middle[0], middle[1], middle[2]), p))
+        height += dot(n, minus((middle[0], middle[1], middle[2]), p))
     return "up" if height >= 0 else "down"
 
 
@@ -141,23 +144,17 @@ def _roundness(loop: Loop) -> float:
 
 def _upright(walk: Walk, border: list[Coedge]) -> bool:
     """Whether a feature's walls stand square on the sheet."""
-    for c in border:
-        other = walk.kinds[c][1]
-        p, _ = walk.body.edges[c.edge].middle()
-        if other is None or abs(dot(walk.body.faces[c.face].normal(p), walk.body.faces[other].normal(p))) > 0.05:
-            return False
-    return True
+    return all(abs(v) <= 0.05 for v in _leaving(walk, border))
 
 
 def _stands_sharp(walk: Walk, border: list[Coedge]) -> bool:
-    for c in border:
-        other = walk.kinds[c][1]
-        if other is None:
-            return False
-        p, _ = walk.body.edges[c.edge].middle()
-        if dot(walk.body.faces[c.face].normal(p), walk.body.faces[other].normal(p)) > 0.9:
-            return False
-    return bool(border)
+    return bool(border) and all(v <= 0.9 for v in _leaving(walk, border))
+
+
+def _leaving(walk: Walk, border: list[Coedge]) -> list[float]:
+    """Return the cosine of the angle at which the metal leaves the skin at each edge: 1 where it runs smoothly on."""
+    others = [(c, walk.kinds[c][1]) for c in border]
+    return [1.0 if n is None else dot(*walk.body.normals(c, n)) for c, n in others]
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +173,8 @@ def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None
     if not loop.is_circle:
         return None
     big_here = loop.edges[0].radius
-    axis, chain = _wall_chain(walk, contour)
-    if axis is None:
+    chain = _wall_chain(walk, contour)
+    if not chain:
         return None
     radii = [big_here, *(r for f in chain for r in _radii(walk, f))]
     small, large = min(radii), max(radii)
@@ -208,41 +205,34 @@ def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None
     return Countersink(
         circle(centre, 2 * small),
         mark,
-        finding("formed", "caution", where, what, f"{word} after cutting"),
+        caution("unfold.formed", where, what, f"{word} after cutting"),
         total,
     )
 
 
-def _wall_chain(walk: Walk, contour: Contour) -> tuple[Point | None, list[FaceOf]]:
-    """Return the coaxial round faces that line a hole."""
+def _wall_chain(walk: Walk, contour: Contour) -> list[FaceOf]:
+    """Return the coaxial round faces that line a hole, none for any other opening."""
     body = walk.body
     first = walk.kinds[contour.coedges[0]][1]
     if first is None or body.faces[first].kind not in ("cone", "cylinder"):
-        return None, []
-    start = body.faces[first]
-    seen, todo = {first}, [first]
-    while todo:
-        for c in body.coedges(todo.pop()):
-            n = body.across(c)
-            if n is None or n in seen:
-                continue
-            f = body.faces[n]
-            if abs(dot(f.axis, start.axis)) < 1 - 1e-6:
-                continue
-            # A counterbore's floor joins two round walls inside the metal; a skin, in however many faces, is none.
-            floor = f.kind == "plane" and len(body.wires(n)) == 2 and _between(walk, contour.coedges[0].face, f)
-            if f.kind in ("cone", "cylinder") or floor:
-                seen.add(n)
-                todo.append(n)
-        if len(seen) > 12:
-            return None, []
-    return (0.0, 0.0), [body.faces[i] for i in sorted(seen)]
+        return []
+
+    def lines(n: int) -> bool:
+        f = body.faces[n]
+        if abs(dot(f.axis, body.faces[first].axis)) < 1 - 1e-6:
+            return False
+        # A counterbore's floor joins two round walls inside the metal; a skin, in however many faces, is none.
+        floor = f.kind == "plane" and len(body.wires(n)) == 2 and _between(walk, contour.coedges[0].face, f)
+        return f.kind in ("cone", "cylinder") or floor
+
+    chain = body.spread({first}, lines, MOST_WALLS + 1)
+    return [body.faces[i] for i in sorted(chain)] if len(chain) <= MOST_WALLS else []
 
 
 def _between(walk: Walk, skin: int, floor: FaceOf) -> bool:
     """Whether a plane lies between a skin face and the opposite skin, nearer to neither than they may stand off."""
     face, slack = walk.body.faces[skin], slack_of(walk.skin.thickness)
-    depth = dot(sub(face.origin, floor.origin), face.normal(face.origin))
+    depth = dot(minus(face.origin, floor.origin), face.normal(face.origin))
     return face.kind == "plane" and slack < depth < walk.skin.thickness - slack
 
 
@@ -254,7 +244,7 @@ def _radii(walk: Walk, f: FaceOf) -> list[float]:
 
 def _height(walk: Walk, f: FaceOf) -> float:
     along = [
-        dot(sub(walk.body.edges[c.edge].centre, f.origin), f.axis)
+        dot(minus(walk.body.edges[c.edge].centre, f.origin), f.axis)
         for c in walk.body.coedges(f.index)
         if walk.body.edges[c.edge].kind == "circle"
     ]
@@ -263,7 +253,7 @@ def _height(walk: Walk, f: FaceOf) -> float:
 
 def threads(walk: Walk, contours: list[Contour]) -> list[Finding]:
     """Report openings whose wall winds: a modelled thread is cut as the hole that its skin shows."""
-    found: dict[str, list[Contour]] = defaultdict(list)
+    count = 0
     for contour in contours:
         if contour.loop.area > 0 or contour.formed:
             continue
@@ -272,17 +262,10 @@ def threads(walk: Walk, contours: list[Contour]) -> list[Finding]:
         spline = any(walk.body.edges[c.edge].kind == "other" for c in contour.coedges)
         x0, y0, x1, y1 = contour.loop.box
         if odd and spline and abs((x1 - x0) - (y1 - y0)) < 0.15 * (x1 - x0) and _winds(walk, odd):
-            found["thread"].append(contour)
-    return [
-        finding(
-            "formed",
-            "caution",
-            f"{len(group)} opening(s)",
-            "the wall winds like a modelled thread: the flat shows the skin's opening, not the tapping hole",
-            "replace by the tapping drill's diameter",
-        )
-        for group in found.values()
-    ]
+            count += 1
+    what = "the wall winds like a modelled thread: the flat shows the skin's opening, not the tapping hole"
+    remedy = "replace by the tapping drill's diameter"
+    return [caution("unfold.formed", f"{count} opening(s)", what, remedy)] if count else []
 
 
 def _winds(walk: Walk, walls: list[int]) -> bool:

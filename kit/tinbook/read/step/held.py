@@ -9,18 +9,19 @@ from typing import Any
 
 import numpy as np
 
-from tinbook.finding import Finding
+from tinbook.finding import Finding, Severity, finding, fine, stop
 from tinbook.plane.loops import Edge
 from tinbook.read.step import checks
 from tinbook.read.step import develop as dev
-from tinbook.read.step.checks import describe, finding
+from tinbook.read.step.checks import describe
 from tinbook.read.step.faces import Body
 from tinbook.read.step.fittings import Fitting
 from tinbook.read.step.refold import near
 from tinbook.read.step.report import Attempt
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import dot, sub
+from tinbook.read.step.vectors import minus
 from tinbook.read.step.view import triangles_of
+from tinbook.space import dot
 
 LEFT = 0.01
 """Relative: a blank whose volume is off by more, with no form to account for it, is stopped."""
@@ -115,7 +116,7 @@ def _named(body: Body, odd: set[int], attempts: list[Attempt]) -> set[int]:
                 wanted = kind == "formed" or (kind == "wall" and (contour.formed or id(contour) in sunk))
                 if wanted and n is not None and n in odd:
                     seen.add(n)
-    return _connected(body, seen, odd)
+    return body.spread(seen, odd.__contains__, len(body.faces))
 
 
 def _forms(best: Attempt, faces: set[int]) -> float | None:
@@ -127,7 +128,7 @@ def _forms(best: Attempt, faces: set[int]) -> float | None:
     body, total, left = best.walk.body, 0.0, set(faces)
     own = {n for c in best.sunk for e in c.coedges if (n := best.walk.kinds[e][1]) is not None}
     while left:
-        group = _connected(body, {min(left)}, left)
+        group = body.spread({min(left)}, left.__contains__, len(body.faces))
         left -= group
         if group & own:
             continue  # a countersink: its volume is told by its own shape
@@ -136,18 +137,6 @@ def _forms(best: Attempt, faces: set[int]) -> float | None:
             return None
         total += added
     return total
-
-
-def _connected(body: Body, start: set[int], among: set[int]) -> set[int]:
-    """Return the faces of `among` that are joined to those of `start` by edges, `start` included."""
-    group, todo = set(start), list(start)
-    while todo:
-        for c in body.coedges(todo.pop()):
-            n = body.across(c)
-            if n is not None and n in among and n not in group:
-                group.add(n)
-                todo.append(n)
-    return group
 
 
 def _volume(best: Attempt, group: set[int]) -> float | None:
@@ -169,7 +158,7 @@ def _volume(best: Attempt, group: set[int]) -> float | None:
             if _reaches(body, n, group, base, normal, t):
                 return None
             continue
-        depth = -dot(sub(face.origin, base.origin), normal)
+        depth = -dot(minus(face.origin, base.origin), normal)
         total -= depth * abs(_border(body, face, group)) / 3.0 if depth > near(t) else 0.0
     return total
 
@@ -192,7 +181,7 @@ def _reaches(body: Body, n: int, group: set[int], base: FaceOf, normal: tuple[fl
     for c in body.coedges(n):
         if body.across(c) in group:
             p, _ = body.edges[c.edge].middle()
-            if abs(dot(sub(p, base.origin), normal)) > near(t):
+            if abs(dot(minus(p, base.origin), normal)) > near(t):
                 return True
     return False
 
@@ -253,33 +242,30 @@ def _leant(found: Held, off: float) -> float:
 def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: float) -> list[Finding]:
     """Return what the folded-back flat and the volume say; `expected` is the flat area that the volume demands."""
     walk, t = best.walk, best.walk.skin.thickness
-    limit = near(t)
     made = []
-    numbers = {"value": round(abs(found.largest), 4), "limit": round(limit, 4), "unit": "mm"}
-    where = describe(walk.body.faces[found.face])
-    if abs(found.largest) <= limit:
+    stands, limit = round(abs(found.largest), 4), round(near(t), 4)
+    if abs(found.largest) <= near(t):
         what = "folded back, the flat lies on the solid" + (" beside its named forms" if found.named else "")
-        made.append(finding("refolded", "fine", "flat", what, "", **numbers))
+        made.append(fine("unfold.refolded", "flat", what, stands, limit))
     else:
         side = "outside" if found.largest > 0 else "within"
         what = f"this face stands {abs(found.largest):.2f} mm {side} the flat folded back"
-        severity = "stop" if abs(found.largest) > t / 2 else "caution"
+        severity: Severity = "stop" if abs(found.largest) > t / 2 else "caution"
         remedy = "look whether this metal is bent from the sheet, or is added or machined after"
         if found.leans:
             what = (
                 f"this cut edge leans: its metal ends {abs(found.largest):.2f} mm {side} the flat, which is cut square"
             )
             remedy = "draw the edge square to the sheet, or cut the blank larger and bevel it"
-        made.append(finding("refolded", severity, where, what, remedy, **numbers))  # type: ignore[arg-type]
+        where = describe(walk.body.faces[found.face])
+        made.append(finding(severity, "unfold.refolded", where, what, remedy, stands, limit))
     if found.forms is not None and abs(found.forms) > FORMS[0] * volume:
         share = f"named forms make {100 * abs(found.forms) / volume:.0f} % of the solid's metal"
-        made.append(
-            finding("formed", "stop", "forms", share, "make them apart from the sheet, or draw the sheet alone")
-        )
+        made.append(stop("unfold.formed", "forms", share, "make them apart from the sheet, or draw the sheet alone"))
     left = _left(found, expected, flat_area, t)
-    numbers = {"value": round(flat_area, 3), "limit": round(expected, 3), "unit": "mm²"}
+    numbers = round(flat_area, 3), round(expected, 3), "mm²"
     if abs(expected - flat_area) <= checks.AREA * flat_area:
-        made.append(finding("area", "fine", "flat", "the net area agrees with the solid's volume", "", **numbers))
+        made.append(fine("unfold.area", "flat", "the net area agrees with the solid's volume", *numbers))
         return made
     what = "the net area does not agree with the solid's volume"
     if found.rest or found.leaning:
@@ -290,15 +276,6 @@ def said(found: Held, best: Attempt, expected: float, flat_area: float, volume: 
         what += " (formed metal or leaning cut edges are not in it)"
     # A form that could not be weighed (one across a bend) has at least its mark.
     marked = any(c.formed for c in best.inners)
-    unnamed = abs(left) > LEFT and not (found.forms is None and marked)
-    made.append(
-        finding(
-            "area",
-            "stop" if unnamed else "caution",
-            "flat",
-            what,
-            "compare the flat with the part before cutting",
-            **numbers,
-        )
-    )
-    return made
+    severity = "stop" if abs(left) > LEFT and not (found.forms is None and marked) else "caution"
+    remedy = "compare the flat with the part before cutting"
+    return [*made, finding(severity, "unfold.area", "flat", what, remedy, *numbers)]

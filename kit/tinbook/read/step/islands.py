@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from tinbook.read.step.faces import Body, Coedge
 from tinbook.read.step.skins import LinkKind
-from tinbook.read.step.vectors import cross, length, sub
+from tinbook.read.step.vectors import length, minus
+from tinbook.space import cross
 
 MATCH = 5e-3
 """mm: two faces' developed edges that lie closer than this are one edge."""
@@ -72,10 +73,10 @@ def _one_line(body: Body, links: Iterable[Coedge]) -> bool:
         if e.kind != "line":
             return False
         if line is None:
-            line = (e.p0, sub(e.p1, e.p0))
+            line = (e.p0, minus(e.p1, e.p0))
             continue
         d = length(line[1]) or 1.0
         for p in (e.p0, e.p1):
-            if length(cross(sub(p, line[0]), line[1])) / d > MATCH:
+            if length(cross(minus(p, line[0]), line[1])) / d > MATCH:
                 return False
     return True

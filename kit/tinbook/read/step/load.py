@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadFile, BadValue, Mistake
-from tinbook.finding import NOTHING, Finding, Findings
+from tinbook.finding import NOTHING, Finding, Findings, caution, fine
 from tinbook.paths import existing
 from tinbook.read.step import guard as step_guard
 
@@ -147,18 +147,16 @@ def _from_file(path: Path, units: str | None, trusted: bool, seconds: float | No
     findings, scale = _units(path, made, units)
     if made.damaged or said:
         what = said[0] if said else "some records do not fit their type"
-        findings.append(
-            _finding("unfold.file", "caution", path.name, f"the file is damaged: {what}", "ask for it again")
-        )
+        findings.append(caution("unfold.file", path.name, f"the file is damaged: {what}", "ask for it again"))
     if made.loose:
         what = f"{made.loose} face(s) belong to no solid and were left aside"
-        findings.append(_finding("unfold.file", "caution", path.name, what, "look whether they matter"))
+        findings.append(caution("unfold.file", path.name, what, "look whether they matter"))
     solids = []
     for name, shape, count, valid in made.solids:
         own = list(findings)
         if not valid:
             what = "the kernel finds this solid's faces or edges inconsistent"
-            own.append(_finding("unfold.file", "caution", name or path.stem, what, "compare the flat with the part"))
+            own.append(caution("unfold.file", name or path.stem, what, "compare the flat with the part"))
         solids.append(Loaded(name=name, shape=_scaled(shape, scale), count=count, findings=Findings(own)))
     return _named(solids, path.stem)
 
@@ -178,10 +176,6 @@ def _named(solids: list[Loaded], stem: str) -> list[Loaded]:
         used.add(name)
         made.append(replace(s, name=name))
     return made
-
-
-def _finding(code: str, severity: Any, where: str, what: str, remedy: str = "") -> Finding:
-    return Finding(code=code, severity=severity, where=where, what=what, source="common practice", remedy=remedy)
 
 
 def _read(path: Path) -> bytes:
@@ -331,18 +325,16 @@ def _units(path: Path, made: step_guard.Contents, units: str | None) -> tuple[li
     if not named:
         if units is None:
             what = "the file states no unit of length; taken as mm"
-            return [_finding("unfold.units", "caution", path.name, what, 'say units="in" if it is in inches')], 1.0
-        return [_finding("unfold.units", "fine", path.name, f"no unit in the file; read as {units}, as asked")], MM[
-            units
-        ]
+            return [caution("unfold.units", path.name, what, 'say units="in" if it is in inches')], 1.0
+        return [fine("unfold.units", path.name, f"no unit in the file; read as {units}, as asked")], MM[units]
     if units is not None:
         raise BadValue("units", units, f"left out: {path.name} states its own unit ({', '.join(named)})")
     if named in (["millimetre"], ["millimeter"], ["mm"]):
         return [], 1.0
     what = f"drawn in {', '.join(named)}; converted to mm"
-    mixed = len(named) > 1
-    remedy = "compare a length that you know with the flat" if mixed else ""
-    return [_finding("unfold.units", "caution" if mixed else "fine", path.name, what, remedy)], 1.0
+    if len(named) > 1:
+        return [caution("unfold.units", path.name, what, "compare a length that you know with the flat")], 1.0
+    return [fine("unfold.units", path.name, what)], 1.0
 
 
 def _scaled(shape: Any, scale: float) -> Any:

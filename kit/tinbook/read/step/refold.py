@@ -15,8 +15,9 @@ from tinbook.read.step.edges import EdgeOf
 from tinbook.read.step.faces import Body
 from tinbook.read.step.outline import contours
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import Vec, add, cross, dot, sub, unit
+from tinbook.read.step.vectors import across, minus, unit, vector
 from tinbook.read.step.walk import Region, Sharp, Walk
+from tinbook.space import Vec, cross, negative, plus
 
 CHORD = 5e-3
 """mm: chords of the flat's arcs."""
@@ -217,14 +218,14 @@ def _on_edge(e: EdgeOf) -> list[Vec]:
     if e.kind == "none":
         return []
     if e.kind == "line":
-        return [e.p0, add(e.p0, sub(e.p1, e.p0), 0.5), e.p1]
+        return [e.p0, plus(e.p0, minus(e.p1, e.p0), 0.5), e.p1]
     if e.kind == "circle":
-        x = sub(e.p0, e.centre)
+        x = minus(e.p0, e.centre)
         y = cross(e.axis, x)
         turns = (e.sweep * k / 4 for k in range(5))
-        return [add(add(e.centre, x, math.cos(a)), y, math.sin(a)) for a in turns]
+        return [plus(plus(e.centre, x, math.cos(a)), y, math.sin(a)) for a in turns]
     values = (e.curve.Value(e.t0 + (e.t1 - e.t0) * k / 8) for k in range(9))
-    return [(p.X(), p.Y(), p.Z()) for p in values]
+    return [vector(p) for p in values]
 
 
 def _inside_plane(body: Body, face: FaceOf) -> list[Vec]:
@@ -247,7 +248,7 @@ def _inside_plane(body: Body, face: FaceOf) -> list[Vec]:
     found = shapely.intersects_xy(shape, x, y)
     one = shape.representative_point()
     flat = [*zip(x[found].tolist(), y[found].tolist(), strict=True), (one.x, one.y)]
-    return [add(add(chart.origin, chart.x, u), chart.y, v) for u, v in flat]
+    return [plus(plus(chart.origin, chart.x, u), chart.y, v) for u, v in flat]
 
 
 def _inside(face: FaceOf) -> list[Vec]:
@@ -266,8 +267,7 @@ def _inside(face: FaceOf) -> list[Vec]:
         for j in range(INSIDE):
             u, v = u0 + (u1 - u0) * (i + 0.5) / INSIDE, v0 + (v1 - v0) * (j + 0.5) / INSIDE
             if within.Perform(gp_Pnt2d(u, v)) != TopAbs_OUT:
-                p = surface.Value(u, v)
-                made.append((p.X(), p.Y(), p.Z()))
+                made.append(vector(surface.Value(u, v)))
     return made
 
 
@@ -327,16 +327,14 @@ def _of_bend(walk: Walk, r: Region, t: float) -> tuple[_Corner, bool]:
     if face.sense > 0:
         off = face.radius - (r.radius + t)
         if abs(off) > 1e-6 and high - low < math.radians(170):
-            middle = (low + high) / 2
-            out = add((0.0, 0.0, 0.0), chart.x, math.cos(middle))
-            out = add(out, chart.y, math.sin(middle))
-            origin = add(origin, out, off / math.cos((high - low) / 2))
+            middle, shift = (low + high) / 2, off / math.cos((high - low) / 2)
+            origin = plus(origin, chart.x, shift * math.cos(middle))
+            origin = plus(origin, chart.y, shift * math.sin(middle))
     along = [p for f in r.faces for c in walk.body.coedges(f) for e in walk.pieces[c] for p in (e.start[0], e.end[0])]
     corner = _Corner(
         origin, chart.axis, chart.x, chart.y, r.turn, (min(along), max(along)), max(r.radius, 0.0), r.radius + t
     )
-    opposite = walk.skin.partner(face.index)
-    return corner, abs(off) > 1e-6 or opposite is None or opposite < 0
+    return corner, abs(off) > 1e-6 or walk.skin.opposite(face.index) is None
 
 
 def _of_sharp(walk: Walk, sharp: Sharp, t: float, past: float) -> _Corner:
@@ -346,18 +344,14 @@ def _of_sharp(walk: Walk, sharp: Sharp, t: float, past: float) -> _Corner:
     other = walk.kinds[c][1]
     assert other is not None
     p, d = edge.middle()
-    here, there = walk.body.faces[c.face].normal(p), walk.body.faces[other].normal(p)
+    here, there = walk.body.normals(c, other)
     half = math.radians(sharp.angle) / 2
     if sharp.inside:
-        x, y, origin = _minus(here), _minus(there), p
+        x, y, origin = negative(here), negative(there), p
     else:
         x, y = here, there
-        origin = add(p, unit(add(here, there)), -(sharp.radius + t) / max(math.cos(half), 0.1))
-    y = unit(add(y, x, -dot(y, x)))
+        origin = plus(p, unit(plus(here, there)), -(sharp.radius + t) / max(math.cos(half), 0.1))
+    y = unit(across(y, x))
     axis = cross(x, y) if math.hypot(*cross(x, y)) > 0.5 else d
     span = edge.span / 2 + past
     return _Corner(origin, axis, x, y, (0.0, 2 * half), (-span, span), sharp.radius, sharp.radius + t)
-
-
-def _minus(v: Vec) -> Vec:
-    return -v[0], -v[1], -v[2]

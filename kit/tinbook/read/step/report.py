@@ -6,12 +6,11 @@ import math
 from dataclasses import dataclass, field, replace
 
 from tinbook.errors import CannotMake
-from tinbook.finding import Finding
+from tinbook.finding import Finding, caution, stop
 from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.plane.cuts import contains
 from tinbook.plane.loops import Loop, Move
 from tinbook.read.step import checks, formed
-from tinbook.read.step.checks import finding
 from tinbook.read.step.faces import Body, Coedge
 from tinbook.read.step.fittings import Fitting
 from tinbook.read.step.folds import FoundFold
@@ -19,9 +18,10 @@ from tinbook.read.step.outline import Contour, contours
 from tinbook.read.step.seam import away_from_openings
 from tinbook.read.step.skins import Skins
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import dot, sub
+from tinbook.read.step.vectors import minus
 from tinbook.read.step.view import FoundPanel, FoundStrip
 from tinbook.read.step.walk import KOf, Walk, walk
+from tinbook.space import dot
 
 NARROW = (0.5, 1.0)
 """Mean width over thickness of a flat, common practice: below the first it is no sheet, below the second a block."""
@@ -107,7 +107,7 @@ def opposite_marks(best: Attempt, other: Attempt, final: Move, fits: Fits) -> tu
     a, b = (x.walk.regions[x.walk.region_of[x.seed]] for x in (best, other))
     if a.kind != "plane" or b.kind != "plane" or a.move is None or b.move is None:
         return [], []
-    off = sub(b.chart.origin, a.chart.origin)
+    off = minus(b.chart.origin, a.chart.origin)
     across = Move(
         dot(b.chart.x, a.chart.x),
         dot(b.chart.y, a.chart.x),
@@ -227,8 +227,8 @@ def refuse_shapes(name: str, done: Walk, flat_area: float, blank: Loop, cuts: li
         raise NotASheet(refusal(name, done.body, done.skin, why))
     if wide < NARROW[1] * t:
         what = f"thicker ({t:.4g} mm) than its metal is wide on average ({wide:.3g} mm): a block or a profile, no sheet"
-        numbers = {"value": round(wide / t, 3), "limit": NARROW[1], "unit": "width/thickness"}
-        return [finding("block", "stop", "flat", what, "saw or mill it; a cutter's edge is not square here", **numbers)]
+        remedy = "saw or mill it; a cutter's edge is not square here"
+        return [stop("unfold.block", "flat", what, remedy, round(wide / t, 3), NARROW[1], "width/thickness")]
     return []
 
 
@@ -253,35 +253,30 @@ def said(best: Attempt, found: list[FoundFold]) -> list[Finding]:
         what = "the skin closes on itself and was cut open here"
         if best.recut:
             what = "the pipe closes on itself; cut open along a ruling that no opening crosses"
-        made.append(finding("seam", "caution", where, what, "weld it after folding, or cut the solid open elsewhere"))
+        made.append(caution("unfold.seam", where, what, "weld it after folding, or cut the solid open elsewhere"))
     if best.leaning:
         where = f"{best.leaning} cut edge(s)"
         what = "not square to the sheet: the flat shows the larger of the two sides"
-        made.append(finding("square", "caution", where, what, "bevel after cutting, or draw them square"))
+        made.append(caution("unfold.square", where, what, "bevel after cutting, or draw them square"))
     if first.formed or first.gaps:
         what = "metal at the edge is formed, not bent, and was not developed; the outline stops where it begins"
-        made.append(
-            finding("undeveloped", "stop", "outer contour", what, "trim the blank by trial, or draw it as bends")
-        )
+        made.append(stop("unfold.undeveloped", "outer contour", what, "trim the blank by trial, or draw it as bends"))
     if len(outer) > 1:
         what = f"{len(outer)} separate outlines came out, only the largest is shown"
-        made.append(finding("undeveloped", "stop", "flat", what, "look at the joint between the panels"))
+        made.append(stop("unfold.undeveloped", "flat", what, "look at the joint between the panels"))
     lost = [done.body.faces[f] for f in sorted(done.left_out)]
     if lost:
         shown = "; ".join(checks.describe(f) for f in lost[:4])
         what = f"{len(lost)} face(s) belong to formed features or cannot be developed: {shown}"
-        made.append(finding("undeveloped", "caution", "skin", what, "compare the marks with the part"))
+        made.append(caution("unfold.undeveloped", "skin", what, "compare the marks with the part"))
     cones = [r for r in done.regions if r.kind == "cone" and r.move is not None]
     for r in cones:
         what = f"rolled cone, mean inside radius {r.radius:.2f} mm, turned {r.angle:.2f}: developed, no fold line drawn"
-        made.append(
-            finding(
-                "cone", "caution", checks.describe(done.body.faces[r.faces[0]]), what, "mark its rulings for rolling"
-            )
-        )
+        where = checks.describe(done.body.faces[r.faces[0]])
+        made.append(caution("unfold.cone", where, what, "mark its rulings for rolling"))
     if (found or cones) and checks.overlaps(first.loop):
         what = "the flat overlaps itself and cannot be cut in one piece"
-        made.append(finding("overlap", "stop", "outer contour", what, "part it at a fold and weld"))
+        made.append(stop("unfold.overlap", "outer contour", what, "part it at a fold and weld"))
     return made
 
 

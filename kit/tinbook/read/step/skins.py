@@ -11,7 +11,8 @@ import numpy as np
 from tinbook.plane.loops import Array
 from tinbook.read.step.faces import Body, Coedge
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import Vec, add, cross, dot, length, sub
+from tinbook.read.step.vectors import across, length, minus
+from tinbook.space import Vec, cross, dot
 
 SMOOTH = math.cos(math.radians(1.5))
 """Faces whose normals differ less than this across an edge run on smoothly."""
@@ -41,6 +42,11 @@ class Skins:
             self._partner[f] = find(face) if find else None
         return self._partner[f]
 
+    def opposite(self, f: int) -> int | None:
+        """Return the opposite face, None also where a bend is sharp inside."""
+        found = self.partner(f)
+        return None if found == -1 else found
+
     def _across_plane(self, face: FaceOf) -> int | None:
         index, normals, offsets, low, high = self._planes
         n = np.array(face.normal(face.origin))
@@ -64,20 +70,9 @@ class Skins:
         if face.kind == "cylinder" and face.sense > 0 and face.radius < t - self.slack:
             return None
         for other in self._round:
-            if other.kind != face.kind or other.sense == face.sense or abs(dot(other.axis, face.axis)) < 1 - 1e-8:
-                continue
-            rel = sub(other.origin, face.origin)
-            along = dot(rel, face.axis)
-            if length(add(rel, face.axis, -along)) > self.slack:
-                continue
-            if face.kind == "cylinder":
-                gap = (face.radius - other.radius) * face.sense
-            else:
-                if abs(face.half_angle - other.half_angle) > 1e-6 or dot(other.axis, face.axis) < 0:
-                    continue
-                gap = along * math.sin(face.half_angle) * face.sense
-            if abs(gap - t) < self.slack and _boxes_meet(face, other, t):
-                return other.index
+            if other.kind == face.kind and abs(_radial_gap(face, other, self.slack) - t) < self.slack:
+                if _boxes_meet(face, other, t):
+                    return other.index
         if face.kind == "cylinder" and face.sense > 0 and abs(face.radius - t) <= self.slack:
             return -1
         return None
@@ -151,9 +146,9 @@ def _behind(f: FaceOf, others: list[FaceOf], area: dict[int, float]) -> tuple[fl
         if f.kind == "plane":
             if dot(o.normal(o.origin), n) > -1.0 + 1e-7:
                 continue
-            gap = dot(sub(f.origin, o.origin), n)
+            gap = dot(minus(f.origin, o.origin), n)
         else:
-            gap = _radial_gap(f, o)
+            gap = _radial_gap(f, o, 1e-3)
         if gap < 1e-3 or not _boxes_meet(f, o, gap * 1.001):
             continue
         if f.kind == "plane" and not _overlap_along(f, o, n):
@@ -164,16 +159,16 @@ def _behind(f: FaceOf, others: list[FaceOf], area: dict[int, float]) -> tuple[fl
     return min((v for v in found if v[1] >= 0.25 * most), default=None)
 
 
-def _radial_gap(f: FaceOf, o: FaceOf) -> float:
-    if o.sense == f.sense or abs(dot(f.axis, o.axis)) < 1 - 1e-8:
-        return 0.0
-    rel = sub(o.origin, f.origin)
-    along = dot(rel, f.axis)
-    if length(add(rel, f.axis, -along)) > 1e-3:
+def _radial_gap(f: FaceOf, o: FaceOf, slack: float) -> float:
+    """Return the metal between two round faces of one kind about one axis, to a slack; 0 where they are no such pair."""
+    parallel, rel = dot(f.axis, o.axis), minus(o.origin, f.origin)
+    if o.sense == f.sense or abs(parallel) < 1 - 1e-8 or length(across(rel, f.axis)) > slack:
         return 0.0
     if f.kind == "cylinder":
         return (f.radius - o.radius) * f.sense
-    return along * math.sin(f.half_angle) * f.sense if abs(f.half_angle - o.half_angle) < 1e-6 else 0.0
+    if abs(f.half_angle - o.half_angle) > 1e-6 or parallel < 0:
+        return 0.0
+    return dot(rel, f.axis) * math.sin(f.half_angle) * f.sense
 
 
 def _overlap_along(f: FaceOf, o: FaceOf, n: Vec) -> bool:
@@ -199,27 +194,23 @@ def link(skin: Skins, c: Coedge) -> tuple[LinkKind, int | None]:
     if other is None:
         return "seam", None
     f, n = body.faces[c.face], body.faces[other]
-    e = body.edges[c.edge]
-    p, d = e.middle()
-    if not c.forward:
-        d = (-d[0], -d[1], -d[2])
-    here, there = f.normal(p), n.normal(p)
+    straight = body.edges[c.edge].kind == "line"
+    here, there = body.normals(c, other)
     if dot(here, there) > SMOOTH:
         if n.kind == "other":
             return ("wall" if _rounds(skin, n) else "formed"), other
         if f.kind == n.kind == "plane" or skin.partner(other) is not None or _loose(skin, other):
             return "smooth", other
         return ("wall" if _rounds(skin, n) else "formed"), other
+    inward = dot(there, cross(here, body.middle(c)[1]))
     if n.kind == "other":
-        convex = dot(there, cross(here, d)) < 0
-        return ("wall" if convex else "formed"), other
-    inward = dot(there, cross(here, d))
+        return ("wall" if inward < 0 else "formed"), other
     # Faces that meet back to back are the inside of a flattened hem.
     if inward > 0 or dot(here, there) < -1.0 + 1e-6:
-        if e.kind == "line" and n.kind == "plane" and f.kind == "plane":
+        if straight and n.kind == "plane" and f.kind == "plane":
             return ("sharp in" if skin.partner(other) is not None else "formed"), other
         return "formed", other
-    if f.kind == n.kind == "plane" and e.kind == "line" and _folds_out(skin, c.face, other):
+    if f.kind == n.kind == "plane" and straight and hollow(skin, c.face, other) is not None:
         return "sharp out", other
     return "wall", other
 
@@ -249,35 +240,30 @@ def _tangent_planes(skin: Skins, f: int) -> list[int]:
         n, edge = skin.body.across(c), skin.body.edges[c.edge]
         if n is None or edge.kind != "line" or skin.body.faces[n].kind != "plane" or skin.partner(n) is None:
             continue
-        p, _ = edge.middle()
-        if dot(skin.body.faces[f].normal(p), skin.body.faces[n].normal(p)) > SMOOTH and n not in planes:
+        if dot(*skin.body.normals(c, n)) > SMOOTH and n not in planes:
             planes.append(n)
     return planes
 
 
-def _folds_out(skin: Skins, f: int, other: int) -> bool:
-    """Whether a convex edge between two planes is a fold: their opposite faces meet in a hollow corner."""
-    return hollow(skin, f, other) is not None
-
-
 def hollow(skin: Skins, f: int, other: int) -> float | None:
     """Return the inside radius where the faces opposite two skin planes meet: 0 in an edge, None if they do not."""
-    a, b = skin.partner(f), skin.partner(other)
-    if a is None or b is None or a < 0 or b < 0:
+    return _corner(skin, f, other, -1.0)
+
+
+def _corner(skin: Skins, f: int, other: int, sense: float) -> float | None:
+    """Return the radius of the corner of the faces opposite two planes, hollow for a sense of -1, convex for 1."""
+    body, a, b = skin.body, skin.opposite(f), skin.opposite(other)
+    if a is None or b is None:
         return None
-    for c in skin.body.coedges(a):
-        n = skin.body.across(c)
+    for c in body.coedges(a):
+        n = body.across(c)
         if n is None:
             continue
-        face = skin.body.faces[n]
-        p, d = skin.body.edges[c.edge].middle()
-        if not c.forward:
-            d = (-d[0], -d[1], -d[2])
-        here, there = skin.body.faces[a].normal(p), face.normal(p)
-        if n == b and dot(there, cross(here, d)) > 1e-3:
+        face, (here, there) = body.faces[n], body.normals(c, n)
+        if n == b and sense * dot(there, cross(here, body.middle(c)[1])) < -1e-3:
             return 0.0
-        round_ = face.kind == "cylinder" and face.sense < 0 and dot(here, there) > SMOOTH
-        if round_ and any(skin.body.across(e) == b for e in skin.body.coedges(n)):
+        round_ = face.kind == "cylinder" and face.sense == sense and dot(here, there) > SMOOTH
+        if round_ and any(body.across(e) == b for e in body.coedges(n)):
             return face.radius
     return None
 
@@ -287,8 +273,8 @@ def inside_radius(skin: Skins, f: int) -> float:
     face = skin.body.faces[f]
     if face.sense < 0:
         return face.radius
-    opposite = skin.partner(f)
-    if opposite is not None and opposite >= 0:
+    opposite = skin.opposite(f)
+    if opposite is not None:
         return skin.body.faces[opposite].radius
     planes = _tangent_planes(skin, f)
     found = hollow(skin, planes[0], planes[1]) if len(planes) == 2 else None
@@ -298,23 +284,9 @@ def inside_radius(skin: Skins, f: int) -> float:
 def outside_radius(skin: Skins, f: int) -> float | None:
     """Return the outside radius of a bend drawn otherwise than concentric: 0 for an edge; None where it is concentric."""
     face = skin.body.faces[f]
-    opposite = skin.partner(f)
-    if face.kind != "cylinder" or (opposite is not None and opposite >= 0):
+    if face.kind != "cylinder" or skin.opposite(f) is not None:
         return None
     if face.sense > 0:
         return face.radius
     planes = _tangent_planes(skin, f)
-    behind = [skin.partner(p) for p in planes]
-    if len(behind) != 2:
-        return None
-    a, b = behind
-    if a is None or b is None:
-        return None
-    for c in skin.body.coedges(a):
-        n = skin.body.across(c)
-        if n == b:
-            return 0.0
-        round_ = n is not None and skin.body.faces[n].kind == "cylinder" and skin.body.faces[n].sense > 0
-        if n is not None and round_ and any(skin.body.across(e) == b for e in skin.body.coedges(n)):
-            return skin.body.faces[n].radius
-    return None
+    return _corner(skin, planes[0], planes[1], 1.0) if len(planes) == 2 else None

@@ -9,7 +9,7 @@ from tinbook.finding import Finding, caution
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.read.step.faces import Coedge
 from tinbook.read.step.skins import LinkKind, Skins
-from tinbook.read.step.vectors import dot
+from tinbook.space import dot
 
 SQUARE = 0.02
 """Cosine: how square a torn end face stands on the skin beside it."""
@@ -31,8 +31,7 @@ def slits(skin: Skins, kinds: dict[Coedge, tuple[LinkKind, int | None]]) -> None
     for c, (kind, other) in list(kinds.items()):
         if kind != "formed" or other is None or not walls.get(other, set()) - {c.face}:
             continue
-        p, _ = skin.body.edges[c.edge].middle()
-        if abs(dot(skin.body.faces[c.face].normal(p), skin.body.faces[other].normal(p))) < SQUARE:
+        if abs(dot(*skin.body.normals(c, other))) < SQUARE:
             kinds[c] = ("slit", other)
 
 

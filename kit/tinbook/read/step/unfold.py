@@ -25,6 +25,7 @@ from tinbook.read.step.skins import Skins, face_area, skins, votes
 from tinbook.read.step.slits import torn
 from tinbook.read.step.view import FoldedSolid, FoundPanel, FoundStrip
 from tinbook.read.step.walk import KOf
+from tinbook.space import dot
 
 NOWHERE = 1e12
 """mm; a coordinate as large is damage, and its square would overflow."""
@@ -249,8 +250,8 @@ def _at_thickness(
         why = f"no face has another one {thickness:.4g} mm behind it"
         raise NotASheet(report.refusal(loaded.name, body, skin, why))
     best, other = report.attempt(skin, seed, k_of), None
-    opposite = skin.partner(seed)
-    if opposite is not None and opposite >= 0 and not _clean(best, whole):
+    opposite = skin.opposite(seed)
+    if opposite is not None and not _clean(best, whole):
         other = report.attempt(skin, opposite, k_of)
         # The blank must contain all the metal: of two equally complete skins the larger one is used.
         if other.rank < best.rank:
@@ -334,15 +335,9 @@ def _seed(skin: Skins) -> int | None:
         some = [f for f in faces if f.kind == kind and skin.partner(f.index) is not None][:24]
         if some:
             best = max(some, key=lambda f: (round(face_area(f), 6), -f.index))
-            opposite = skin.partner(best.index)
-            if (
-                kind == "plane"
-                and opposite is not None
-                and opposite >= 0
-                and _rise(skin, opposite) > _rise(skin, best.index)
-            ):
-                return opposite
-            return best.index
+            opposite = skin.opposite(best.index) if kind == "plane" else None
+            higher = opposite is not None and _rise(skin, opposite) > _rise(skin, best.index)
+            return opposite if higher else best.index
     return None
 
 
@@ -354,9 +349,6 @@ def _rise(skin: Skins, f: int) -> float:
         edge = skin.body.edges[c.edge]
         if other is None or edge.kind != "line" or skin.body.faces[other].kind != "cylinder":
             continue
-        face = skin.body.faces[other]
-        p, _ = edge.middle()
-        here, there = skin.body.faces[f].normal(p), face.normal(p)
-        if sum(a * b for a, b in zip(here, there, strict=True)) > 0.999:
-            total -= face.sense * edge.span
+        if dot(*skin.body.normals(c, other)) > 0.999:
+            total -= skin.body.faces[other].sense * edge.span
     return total

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from tinbook.forks import threads_answer
 from tinbook.plane.loops import Array, Loop, Move
-from tinbook.read.step.vectors import Vec
+from tinbook.space import Vec
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

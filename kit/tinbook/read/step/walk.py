@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from tinbook.plane.loops import Edge, Move, Point
+from tinbook.read.curves import groups, onto
 from tinbook.read.step import develop as dev
 from tinbook.read.step.develop import Chart
 from tinbook.read.step.faces import Body, Coedge
@@ -16,7 +17,8 @@ from tinbook.read.step.islands import MATCH, islands
 from tinbook.read.step.skins import LinkKind, Skins, hollow, inside_radius, link
 from tinbook.read.step.slits import slits
 from tinbook.read.step.surfaces import FaceOf
-from tinbook.read.step.vectors import add, cross, dot, length, sub
+from tinbook.read.step.vectors import across, length, minus
+from tinbook.space import cross, dot
 
 KOf = Callable[[float, float, float], float]
 
@@ -166,22 +168,11 @@ def _regions(
     twin: dict[Coedge, Coedge],
 ) -> tuple[list[Region], dict[int, int]]:
     body = skin.body
-    home = {f: f for f in faces}
-
-    def find(f: int) -> int:
-        while home[f] != f:
-            home[f] = home[home[f]]
-            f = home[f]
-        return f
-
-    for c, d in twin.items():
-        if kinds[c][0] == "smooth" and _one_surface(body.faces[c.face], body.faces[d.face]):
-            a, b = find(c.face), find(d.face)
-            if a != b:
-                home[max(a, b)] = min(a, b)
+    smooth = [(c.face, d.face) for c, d in twin.items() if kinds[c][0] == "smooth"]
+    home = groups(len(body.faces), [p for p in smooth if _one_surface(body.faces[p[0]], body.faces[p[1]])])
     members: dict[int, list[int]] = defaultdict(list)
     for f in faces:
-        members[find(f)].append(f)
+        members[home[f]].append(f)
     regions: list[Region] = []
     region_of: dict[int, int] = {}
     for group in members.values():
@@ -199,16 +190,15 @@ def _one_surface(a: FaceOf, b: FaceOf) -> bool:
         return False
     if a.kind == "plane":
         n = a.normal(a.origin)
-        return length(cross(n, b.normal(b.origin))) < 1e-6 and abs(dot(n, sub(b.origin, a.origin))) < 1e-3
+        return length(cross(n, b.normal(b.origin))) < 1e-6 and abs(dot(n, minus(b.origin, a.origin))) < 1e-3
     if abs(dot(a.axis, b.axis)) < 1 - 1e-7 or a.sense != b.sense:
         return False
-    rel = sub(b.origin, a.origin)
-    along = dot(rel, a.axis)
-    if length(add(rel, a.axis, -along)) > 1e-3:
+    rel = minus(b.origin, a.origin)
+    if length(across(rel, a.axis)) > 1e-3:
         return False
     if a.kind == "cylinder":
         return abs(a.radius - b.radius) < 1e-3
-    return abs(along) < 1e-3 and abs(a.half_angle - b.half_angle) < 1e-6
+    return abs(dot(rel, a.axis)) < 1e-3 and abs(a.half_angle - b.half_angle) < 1e-6
 
 
 def _develop(made: Walk, region: Region, twin: dict[Coedge, Coedge], k_of: KOf) -> None:
@@ -255,12 +245,8 @@ def _width(face: FaceOf, region: Region, t: float) -> float:
 
 def _mean_radius(body: Body, region: Region) -> float:
     face = body.faces[region.faces[0]]
-    radii = []
-    for f in region.faces:
-        for c in body.coedges(f):
-            rel = sub(body.ends(c)[0], face.origin)
-            radii.append(length(add(rel, face.axis, -dot(rel, face.axis))))
-    return sum(radii) / len(radii)
+    points = [body.ends(c)[0] for f in region.faces for c in body.coedges(f)]
+    return sum(length(across(minus(p, face.origin), face.axis)) for p in points) / len(points)
 
 
 def _starts(made: Walk, region: Region, twin: dict[Coedge, Coedge]) -> dict[int, float | None]:
@@ -344,11 +330,7 @@ def _onto(made: Walk, c: Coedge, d: Coedge, k_of: KOf) -> Move | None:
         p1, q1 = pm, qm
     if math.dist(p0, p1) < 1e-9 or abs(math.dist(p0, p1) - math.dist(q0, q1)) > MATCH:
         return None
-    a = math.atan2(p1[1] - p0[1], p1[0] - p0[0]) - math.atan2(q1[1] - q0[1], q1[0] - q0[0])
-    cos, sin = math.cos(a), math.sin(a)
-    qx, qy = (q0[0] + q1[0]) / 2, (q0[1] + q1[1]) / 2
-    px, py = (p0[0] + p1[0]) / 2, (p0[1] + p1[1]) / 2
-    move = Move(cos, -sin, sin, cos, px - cos * qx + sin * qy, py - sin * qx - cos * qy)
+    move = onto(Edge(q0, q1), Edge(p0, p1))
     sharp = _sharp(made, c, k_of)
     if sharp is None:
         return move if math.dist(move(qm), pm) <= MATCH else None
@@ -364,9 +346,7 @@ def _sharp(made: Walk, c: Coedge, k_of: KOf) -> Sharp | None:
     if c in made.sharps:
         return made.sharps[c]
     t = made.skin.thickness
-    p, _ = made.body.edges[c.edge].middle()
-    here, there = made.body.faces[c.face].normal(p), made.body.faces[other].normal(p)
-    turn = math.acos(max(-1.0, min(1.0, dot(here, there))))
+    turn = math.acos(max(-1.0, min(1.0, dot(*made.body.normals(c, other)))))
     radius = (hollow(made.skin, c.face, other) or 0.0) if kind == "sharp out" else 0.0
     k = k_of(math.degrees(turn), radius, t)
     shift = turn * (radius + k * t)
