@@ -50,10 +50,11 @@ class Finding:
     remedy: str = ""
 
     def __post_init__(self) -> None:
-        if str(self.severity) == "mind":
-            object.__setattr__(self, "severity", "caution")
-        elif self.severity not in ORDER:
+        if self.severity in ORDER:
+            return
+        if str(self.severity) != "mind":
             raise BadValue("severity", self.severity, "stop, caution, fine")
+        object.__setattr__(self, "severity", "caution")
 
     def __str__(self) -> str:
         numbers = ""

@@ -68,8 +68,8 @@ def number(value: Any, unit: str, field: str) -> float:
     BadValue
         Not a number, not finite, a unit of another kind, or a gauge number.
     """
-    if type(value) is float and math.isfinite(value):
-        return value  # most are, and a slider asks for dozens at every move
+    if (type(value) is float and math.isfinite(value)) or (type(value) is int and abs(value) < 1e15):
+        return float(value)  # most are, and a slider asks for dozens at every move
     valid = f"a number in {unit or 'no unit'}, or text with a unit such as '{_example(unit)}'"
     if value is None or isinstance(value, bool | bytes | bytearray):
         raise BadValue(field, value, valid)
@@ -112,9 +112,14 @@ def angle(value: Any, field: str) -> float:
     return number(value, "deg", field)
 
 
+def is_sequence(value: Any) -> bool:
+    """Whether something is a sequence of values, not a text; a tuple, as nearly all are, is known at once."""
+    return type(value) is tuple or (not isinstance(value, str) and isinstance(value, Sequence))
+
+
 def point(value: Any, field: str) -> tuple[float, float]:
     """Return a pair of lengths in mm."""
-    if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != 2:
+    if not is_sequence(value) or len(value) != 2:
         raise BadValue(field, value, "a pair of lengths (x, y)")
     return length(value[0], f"{field} x"), length(value[1], f"{field} y")
 

@@ -8,6 +8,7 @@ import typing
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any, TypeVar, cast, get_type_hints
 
 from tinbook.errors import BadValue
@@ -77,14 +78,19 @@ def documented(thing: D) -> D:
 
 
 @cache
-def _checked_fields(cls: Any) -> tuple[tuple[str, Kind, Any], ...]:
-    """Return name, kind and default of each field that has a kind; MISSING where the default must be read like any value."""
+def _checked_fields(cls: Any) -> tuple[Callable[[Any], tuple[Any, ...]], tuple[tuple[str, Kind, Any], ...]]:
+    """Return what reads all fields that have a kind, and name, kind and default of each.
+
+    The default is MISSING where it must be read like any value.
+    """
     found = []
     for name, kind in kinds(cls).items():
         default = cls.__dataclass_fields__[name].default
         as_is = default is not MISSING and type(read := kind.read(default, name)) is type(default) and read == default
         found.append((name, kind, default if as_is else MISSING))
-    return tuple(found)
+    names = [name for name, _, _ in found]
+    every = attrgetter(*names) if len(names) > 1 else lambda value: tuple(getattr(value, name) for name in names)
+    return every, tuple(found)
 
 
 def check_fields(value: DataclassInstance, where: str) -> None:
@@ -102,8 +108,8 @@ def check_fields(value: DataclassInstance, where: str) -> None:
     BadValue
         The first field that does not hold.
     """
-    for name, kind, default in _checked_fields(type(value)):
-        given = getattr(value, name)
+    every, declared = _checked_fields(type(value))
+    for (name, kind, default), given in zip(declared, every(value), strict=True):
         if given is default:
             continue
         try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final, Protocol, runtime_checkable
@@ -12,7 +12,7 @@ from typing import Any, Final, Protocol, runtime_checkable
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields.numbers import Number
 from tinbook.tolerances import SAME_POINT
-from tinbook.units import points
+from tinbook.units import is_sequence, points
 
 
 @runtime_checkable
@@ -105,6 +105,8 @@ class Choice:
     def read(self, value: Any, field: str) -> Any:
         """Return the choice."""
         for choice in self.choices:
+            if value is choice:
+                return choice
             alike = isinstance(value, bool) is isinstance(choice, bool) and isinstance(value, str | int | float)
             if alike and value == choice:
                 return choice
@@ -181,9 +183,9 @@ class Pair:
 
     def read(self, value: Any, field: str) -> tuple[Any, Any]:
         """Return the pair."""
-        if self.both and not isinstance(value, tuple | list):
+        if self.both and type(value) is not tuple and not isinstance(value, tuple | list):
             value = (value, value)
-        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != 2:
+        if not is_sequence(value) or len(value) != 2:
             raise BadValue(field, value, self.valid)
         (a, b), (one, other) = value, self.names
         return self.of.read(a, f"{field} {one}"), self.of.read(b, f"{field} {other}")
@@ -219,7 +221,7 @@ class Several:
 
     def read(self, value: Any, field: str) -> tuple[Any, ...]:
         """Return the values."""
-        if isinstance(value, str) or not isinstance(value, Sequence):
+        if not is_sequence(value):
             raise BadValue(field, value, self.valid)
         if len(value) < self.least or (self.most is not None and len(value) > self.most):
             raise BadValue(field, value, self.valid)

@@ -9,11 +9,15 @@ from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
+from tinbook.memo import Memo, remembered
+
+FORCES: Memo[Finding | None] = Memo("finding on the force of a fold")
 
 
 def bent_length(strip: BendZone) -> float:
     """Length of metal that is bent, mm: openings over the fold do not count."""
-    return math.fsum(max(p[0] for p in r.points) - min(p[0] for p in r.points) for r in strip.regions)
+    along = ([p[0] for p in r.points] for r in strip.regions)
+    return math.fsum(max(x) - min(x) for x in along)
 
 
 def force_of(made: Made, strip: BendZone) -> float | None:
@@ -30,12 +34,18 @@ def force_of(made: Made, strip: BendZone) -> float | None:
     return tool.force(made.thickness, bent_length(strip), made.sheet.material.tensile_max)
 
 
+@remembered
+def hems_of(made: Made) -> frozenset[str]:
+    """Return the names of the folds that are hems."""
+    return frozenset(f.name for f in made.part.folds if f.hem is not None)
+
+
 def leg_finding(made: Made, strip: BendZone) -> Finding | None:
     """Return whether a leg reaches over its tool; None without a tool and for hems.
 
     Above 90 degrees the leg is measured to the tangent of the bend, as its declaration is.
     """
-    if not strip.bend.tool or any(f.name == strip.name and f.hem is not None for f in made.part.folds):
+    if not strip.bend.tool or strip.name in hems_of(made):
         return None
     tool, leg, where = made.shop.tool(strip.bend.tool), min(strip.leg), f"fold {strip.name!r}"
     limit, source = tool.shortest_leg(made.thickness, strip.angle, strip.radius), tool.leg_limit_source
@@ -56,6 +66,10 @@ def short_legs(made: Made) -> Iterator[Finding]:
 
 def force_finding(made: Made, strip: BendZone) -> Finding | None:
     """Return whether a machine has the force for a fold; None without a tool, or where its tool needs no stated force."""
+    return FORCES.of(made, lambda: _force_finding(made, strip), strip.name)
+
+
+def _force_finding(made: Made, strip: BendZone) -> Finding | None:
     where, need, beyond = f"fold {strip.name!r}", None, ""
     try:
         need = force_of(made, strip)

@@ -43,7 +43,8 @@ def folded(part: Part, edge: str, *, leg: Any = None, shape: Any = None, name: s
         raise BadValue(f"fold {new!r} leg", leg, "a length, or else a shape")
     loop = None if shape is None else Contour().read(shape, f"fold {new!r} shape")
     leg = leg if loop is None else loop.box[3]
-    return _with_fold(part, Fold(name=new, panel=panel, edge=edge_name, leg=leg, shape=loop, **given))
+    fold = Fold(name=new, panel=panel, edge=edge_name, leg=leg, shape=loop, **given)
+    return part._changed(folds=(*part.folds, fold), newest="folds")
 
 
 def holed(part: Part, kind: type[AnyHole], *, name: str | None = None, **given: Any) -> Part:

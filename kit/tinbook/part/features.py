@@ -6,7 +6,7 @@ and every message take them from there. Lengths and angles may be given as text 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Annotated, Literal, TypeAlias, TypedDict
 
 from tinbook.errors import BadValue
@@ -169,8 +169,8 @@ class Fold:
     radius: Positive | None = None
     tool: str | None = None
     rule: str | None = None
-    relief: Annotated[Relief, Inside(Relief)] = field(default_factory=Relief)
-    corner: Annotated[Corner, Inside(Corner)] = field(default_factory=Corner)
+    relief: Annotated[Relief, Inside(Relief)] = Relief()
+    corner: Annotated[Corner, Inside(Corner)] = Corner()
     skew: Annotated[
         tuple[float, float], Pair(Number("deg", least=-75, most=75), both=True, names=("left", "right"))
     ] = (0.0, 0.0)

@@ -132,7 +132,7 @@ def _row(feature: Any) -> dict[str, Any]:
     row = {}
     for f in fields(feature):
         value = getattr(feature, f.name)
-        default = f.default_factory() if f.default_factory is not MISSING else f.default
+        default = f.default
         if value is not None and value != default:
             row[f.name] = _plain(value)
     return row
@@ -219,7 +219,7 @@ def _place(doc: TomlText, path: KeyPath, row: dict[str, Any]) -> int:
 
 
 def _feature(doc: TomlText, path: KeyPath, row: Any, cls: type, extra: tuple[str, ...] = ()) -> Any:
-    needed = [f.name for f in fields(cls) if f.default is MISSING and f.default_factory is MISSING]
+    needed = [f.name for f in fields(cls) if f.default is MISSING]
     values = _values(doc, path, row, kinds(cls), needed, extra)
     try:
         return None if values is None else cls(**values)

@@ -17,13 +17,13 @@ from tinbook.plane.loops import Edge, Loop
 def throat(made: Made) -> Iterator[Finding]:
     """Check that on one side of every bead the blank fits into the roller's throat."""
     roller = made.shop.roller
-    if made.flat is None or not any(p.beads for p in made.panels):
+    beads = list(_beads(made))
+    if made.flat is None or not beads:
         return
     if roller is None:
         what, remedy = f"{made.shop.name} has no bead roller", "add a roller or a supplier to the shop"
         yield stop("bead.throat", "beads", what, remedy, source="own data")
         return
-    beads = list(_beads(made))
     reaches = _reaches(made.flat.outer, [[p.flat.edge(e) for e in b.path] for p, b in beads])
     for (_, b), reach in zip(beads, reaches, strict=True):
         where, numbers = f"bead {b.name!r}", (reach, roller.throat, "mm", roller.source)

@@ -9,7 +9,8 @@ import shapely
 
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, caution, fine, stop
-from tinbook.making.demands import force_finding, leg_finding
+from tinbook.flatpattern import FoldLine
+from tinbook.making.demands import force_finding, hems_of, leg_finding
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.part.features import PRESSED
@@ -32,13 +33,12 @@ def force(made: Made) -> Iterator[Finding]:
 
 def radii(made: Made) -> Iterator[Finding]:
     """Check that no inside radius is below the material's smallest."""
-    hems = {f.name for f in made.part.folds if f.hem is not None}
-    yield from (_radius(made, s) for s in made.strips if s.name not in hems)
+    hems, lines = hems_of(made), {f.name: f for f in made.flat.folds} if made.flat is not None else {}
+    yield from (_radius(made, s, _along_grain(made, lines.get(s.name))) for s in made.strips if s.name not in hems)
 
 
-def _radius(made: Made, s: BendZone) -> Finding:
+def _radius(made: Made, s: BendZone, along: bool) -> Finding:
     material, t, where = made.sheet.material, made.thickness, f"fold {s.name!r}"
-    along = _along_grain(made, s.name)
     strips = made.shop.coupon_for(made.sheet.key, s.bend.tool or "")
     if strips is not None and strips.proves(t, s.angle, along):
         what = "your own test strips were folded to this radius"
@@ -60,12 +60,9 @@ def _radius(made: Made, s: BendZone) -> Finding:
     return fine("fold.radius", where, what, s.radius, limit.caution, source=limit.source)
 
 
-def _along_grain(made: Made, name: str) -> bool:
+def _along_grain(made: Made, f: FoldLine | None) -> bool:
     """Whether a fold runs within 45 degrees of the blank's x, the assumed rolling direction."""
-    if made.flat is None or made.sheet.grain == "none":
-        return False
-    f = next(f for f in made.flat.folds if f.name == name)
-    if not f.pieces:
+    if f is None or made.sheet.grain == "none" or not f.pieces:
         return False
     (x0, y0), (x1, y1) = f.pieces[0]
     return abs(x1 - x0) > abs(y1 - y0)

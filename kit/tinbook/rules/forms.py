@@ -49,10 +49,11 @@ def distances(made: Made) -> Iterator[Finding]:
             continue
         around = boxes([f.footprint or Loop(_path(keep.spine)) for f, keep in kept])
         folds, free = lines_of(p)
-        folds = {name: line for name, line in folds.items() if not any(name in k.form.zones for k in kept)}
+        own = {zone for k in kept for zone in k.form.zones}
+        folds = {name: line for name, line in folds.items() if name not in own}
+        limits = np.array([k.keep.fold.least for k in kept])
         for fold, least in zip(folds, apart(shapely.bounds(list(folds.values())), around), strict=True):
-            limits = np.array([k.keep.fold.least + radius[fold] for k in kept])
-            yield from _close(kept, folds[fold], least, limits, "fold", f"fold {fold!r}")
+            yield from _close(kept, folds[fold], least, limits + radius[fold], "fold", f"fold {fold!r}")
         least = apart(shapely.bounds(shapely.get_parts(free)), around).min(axis=0, initial=math.inf)
         limits = np.array([k.keep.edge.least for k in kept])
         yield from _close(kept, free, least, limits, "edge", "a free edge")

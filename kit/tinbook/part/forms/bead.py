@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.calc.beads import stretch
@@ -156,16 +157,7 @@ class MadeBead(MadeForm):
 
     def keep_off(self, thickness: float) -> KeepOff:
         """Return the least distances to what is beside it (common practice)."""
-        inward = "a shorter bead, or move it inward"
-        return KeepOff(
-            fold=Distance(fold_gap(thickness), "the rolls or the die foul it", inward),
-            edge=Distance(edge_gap(thickness), "the edge ripples", inward),
-            hole=Distance(hole_gap(thickness, self.shoulder), "lies in metal that the bead pulls", DRILL),
-            other=Distance(
-                PITCH * self.width, "rolling one flattens the other", "space them out, or use narrower rolls"
-            ),
-            spine=self.path,
-        )
+        return KeepOff(*_distances(thickness, self.shoulder, self.width), spine=self.path)
 
     def work(self, shop: Shop) -> Work:
         """Return its place in the order of work: beads of one pair of rolls together."""
@@ -242,6 +234,18 @@ class MadeBead(MadeForm):
 
 
 DRILL = "move the hole, or drill it after beading"
+
+
+@lru_cache(maxsize=256)
+def _distances(thickness: float, shoulder: float, width: float) -> tuple[Distance, Distance, Distance, Distance]:
+    """Return the least distances from a fold, a free edge, a hole and another bead, mm (common practice)."""
+    inward = "a shorter bead, or move it inward"
+    return (
+        Distance(fold_gap(thickness), "the rolls or the die foul it", inward),
+        Distance(edge_gap(thickness), "the edge ripples", inward),
+        Distance(hole_gap(thickness, shoulder), "lies in metal that the bead pulls", DRILL),
+        Distance(PITCH * width, "rolling one flattens the other", "space them out, or use narrower rolls"),
+    )
 
 
 def fold_gap(thickness: float) -> float:

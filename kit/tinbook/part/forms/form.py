@@ -100,8 +100,7 @@ class Distance(NamedTuple):
     remedy: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepOff:
+class KeepOff(NamedTuple):
     """How far metal that is formed keeps from what is beside it, mm from its footprint.
 
     Parameters
