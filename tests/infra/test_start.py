@@ -205,7 +205,12 @@ def test_words_are_handed_on(
     [((), [], 0), (("ruff",), [], 1), (("mypy",), ["-k", "x"], 1), (("pytest",), ["tests/part"], 1)],
 )
 def test_test_runs_everything(
-    start: ModuleType, monkeypatch: pytest.MonkeyPatch, bad: tuple[str, ...], words: list[str], code: int
+    start: ModuleType,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+    bad: tuple[str, ...],
+    words: list[str],
+    code: int,
 ) -> None:
     ran: list[tuple[str, ...]] = []
 
@@ -215,7 +220,21 @@ def test_test_runs_everything(
 
     monkeypatch.setattr(start, "prepare", lambda: None)
     monkeypatch.setattr(start, "run", run)
+    monkeypatch.setattr(start, "run_aside", lambda *given: (run(*given), "what is wrong\n" if "mypy" in bad else ""))
     assert start.main(["test", *words]) == code
-    assert [given[0] for given in ran] == ["ruff", "ruff", "mypy", "pytest"]
-    if words:
-        assert ran[-1] == ("pytest", *words)
+    assert sorted(given[0] for given in ran) == ["mypy", "pytest", "ruff", "ruff"]
+    (tests,) = [given for given in ran if given[0] == "pytest"]
+    assert not words or tests == ("pytest", *words)
+    said = capfd.readouterr().out
+    assert ("types: FAILED" in said) == ("what is wrong" in said) == ("mypy" in bad)
+    assert ("lint: FAILED" in said) == ("ruff" in bad)
+
+
+def test_a_check_that_runs_aside_gives_its_code_and_its_words(
+    start: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "wrong.py").write_text("import sys\nprint('line 3: wrong type')\nsys.exit(1)\n", encoding="utf-8")
+    monkeypatch.setattr(start, "PYTHON", sys.executable)
+    monkeypatch.setattr(start, "ROOT", tmp_path)
+    code, said = start.run_aside("wrong")
+    assert (code, said.split()) == (1, ["line", "3:", "wrong", "type"])
