@@ -36,9 +36,9 @@ class Kernel:
     def run(self, code: str) -> Any:
         """Run code; return the value of its last line."""
         reply = self.client.execute(code, user_expressions={"last": "_last"} if "_last" in code else {})
-        answer = self.client.get_shell_msg(timeout=60)
+        answer = self.client.get_shell_msg(timeout=600)
         while answer["parent_header"].get("msg_id") != reply:
-            answer = self.client.get_shell_msg(timeout=60)
+            answer = self.client.get_shell_msg(timeout=600)
         assert answer["content"]["status"] == "ok", answer["content"]
         shown = answer["content"]["user_expressions"].get("last")
         return ast.literal_eval(shown["data"]["text/plain"]) if shown else None
@@ -65,7 +65,7 @@ def kernel(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ker
     client = manager.blocking_client()
     client.start_channels()
     try:
-        client.wait_for_ready(timeout=60)
+        client.wait_for_ready(timeout=600)
         yield Kernel(client)
     finally:
         client.stop_channels()

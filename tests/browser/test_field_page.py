@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from viewer_samples import LENGTH, WIDTH, page
+from viewer_samples import LENGTH, WIDTH, frames, page
 
 pytestmark = pytest.mark.browser
 
@@ -151,17 +151,17 @@ def test_the_pointer_reads_the_value(shown: Any) -> None:
     p = shown()
     p.evaluate("pair.folded.look('above'); pair.setField(sheet())")
     p.mouse.move(*p.evaluate(f"onScreen({LENGTH / 2 + 3}, {WIDTH / 2 + 3}, 1)"))
-    p.wait_for_timeout(200)
+    frames(p)
     text = p.locator(".tb-space .tb-tip").inner_text()
     assert text.endswith(" mm")
     assert 1.8 < float(text.split()[0]) <= 2.0
     p.evaluate("pair.setField(sheet({high: 1, over: 'yields'}))")
     p.mouse.move(*p.evaluate(f"onScreen({LENGTH / 2 + 4}, {WIDTH / 2 + 3}, 1)"))
-    p.wait_for_timeout(200)
+    frames(p)
     assert p.locator(".tb-space .tb-tip").inner_text() == "yields"
     # A pick still finds the part's own features.
     p.mouse.click(*p.evaluate("onScreen(100, 60, 1)"))
-    p.wait_for_timeout(100)
+    frames(p)
     assert p.evaluate("pair.folded.marked") == "hole:window"
 
 
@@ -220,7 +220,7 @@ def test_it_draws_in_both_themes_and_can_be_cut(shown: Any, artefacts: Path) -> 
     p.evaluate("pair.setField(sheet())")
     light = p.evaluate("picture()")
     p.evaluate("pair.setTheme('dark')")
-    p.wait_for_timeout(100)
+    frames(p)
     assert p.evaluate("picture()") != light
     p.screenshot(path=artefacts / "field_dark.png")
     before = p.evaluate("filled()")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from viewer_samples import folded, page
+from viewer_samples import folded, frames, page
 
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
@@ -62,7 +62,7 @@ def press(p: Any, point: list[float]) -> str:
     """Click on a point of the part in space; return what was picked."""
     x, y = p.evaluate("([x, y, z]) => onScreen(x, y, z)", point)
     p.mouse.click(x, y)
-    p.wait_for_timeout(100)
+    frames(p)
     return str(p.evaluate("log.filter(([n]) => n === 'pick').at(-1)[1].name"))
 
 
@@ -90,7 +90,7 @@ def test_picked_in_the_flat_it_is_marked_round_the_bend(shown: Any, made: Made) 
     box = shown.locator(f"[data-name='{SLOT}']").bounding_box()
     shown.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     shown.mouse.move(5, 880)
-    shown.wait_for_timeout(100)
+    frames(shown)
     assert shown.evaluate("log.filter(([n]) => n === 'pick').map(([, d]) => d.name)") == [SLOT]
     assert shown.evaluate("pair.folded.marked") == SLOT
     assert shown.evaluate("picture()") != plain

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from viewer_samples import LENGTH, WIDGET, WIDTH, page
+from viewer_samples import LENGTH, WIDGET, WIDTH, frames, page
 
 pytestmark = pytest.mark.browser
 WINDOW, DRAIN, FOLD = (100, 60, 1), (160, 60, 1), (20, WIDTH + 2, 4)
@@ -29,7 +29,7 @@ def at(p: Any, point: tuple[float, float, float]) -> tuple[float, float]:
 
 
 def events(p: Any, name: str) -> list[Any]:
-    p.wait_for_timeout(80)
+    frames(p)
     return [d["name"] for n, d in p.evaluate("log") if n == name]
 
 
@@ -74,7 +74,7 @@ def test_mouse_turns_pans_and_zooms(shown: Any) -> None:
     assert after[1] - before[1] == pytest.approx(0, abs=4)
     shown.mouse.move(*after)
     shown.mouse.wheel(0, -200)
-    shown.wait_for_timeout(50)
+    frames(shown)
     assert at(shown, WINDOW) == pytest.approx(after, abs=1.5)  # zooms about the pointer
     assert shown.evaluate("picture()") != turned
 
@@ -83,7 +83,7 @@ def test_the_page_scrolls_past_a_view_that_has_not_been_clicked(shown: Any) -> N
     distance = shown.evaluate("pair.folded.table.distance")
     shown.mouse.move(*at(shown, WINDOW))
     shown.mouse.wheel(0, -200)
-    shown.wait_for_timeout(50)
+    frames(shown)
     assert shown.evaluate("pair.folded.table.distance") == distance
 
 
@@ -167,7 +167,7 @@ def test_a_fold_picked_in_the_flat_is_marked_in_space(shown: Any) -> None:
     assert events(shown, "pick") == ["fold:lip"]
     assert shown.evaluate("pair.folded.marked") == "fold:lip"
     shown.mouse.move(5, 880)
-    shown.wait_for_timeout(50)
+    frames(shown)
     assert shown.evaluate("picture()") != plain
 
 
@@ -182,10 +182,10 @@ def test_from_outside_a_name_is_marked_in_both_without_an_event(shown: Any) -> N
 
 def test_hover_tells_name_and_size_as_text_never_as_markup(shown: Any) -> None:
     shown.mouse.move(*at(shown, FOLD))
-    shown.wait_for_timeout(80)
+    frames(shown)
     assert events(shown, "hover")[-1] == "fold:lip"
     shown.mouse.move(*at(shown, (150, WIDTH + 2, 45)))
-    shown.wait_for_timeout(80)
+    frames(shown)
     assert events(shown, "hover")[-1] == "panel:lip"
     assert shown.text_content(".tb-space .tb-tip").startswith("<img src=x")
     assert shown.locator(".tb-pair img").count() == 0
@@ -238,7 +238,7 @@ def test_it_follows_the_page_into_the_dark(
     p.wait_for_function("log.some(([n]) => n === 'drawn')")
     assert p.get_attribute(".tb-pair", "data-theme") == theme
     p.evaluate("pair.highlight('hole:window')")
-    p.wait_for_timeout(100)
+    frames(p)
     p.screenshot(path=artefacts / f"viewer_{theme}.png")
     other = "#111111" if theme == "light" else "#ffffff"
     before = p.evaluate("picture()")

@@ -201,3 +201,8 @@ WIDGET = """async (source) => {
     }
     return seen;
 }"""
+
+
+def frames(p: Any) -> None:
+    """Wait until the page has drawn what it was given: hovers, picks and pictures are worked off before a frame."""
+    p.evaluate("() => new Promise((d) => requestAnimationFrame(() => requestAnimationFrame(() => d())))")

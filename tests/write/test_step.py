@@ -56,7 +56,7 @@ def test_gmsh_reads_one_volume(tmp_path: Path) -> None:
     if not find_spec("gmsh"):
         (pytest.fail if os.environ.get("CI") else pytest.skip)("gmsh is not installed")
     file = write_step(channel(), tmp_path)
-    done = subprocess.run([sys.executable, "-c", GMSH, str(file)], capture_output=True, text=True, timeout=120)
+    done = subprocess.run([sys.executable, "-c", GMSH, str(file)], capture_output=True, text=True, timeout=600)
     assert done.returncode == 0, done.stderr
     assert [float(v) for v in done.stdout.split()] == pytest.approx([channel().solid.Volume()], rel=1e-6)
 
