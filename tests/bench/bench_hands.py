@@ -32,16 +32,7 @@ def html(b: Workbench) -> str:
 
 
 def button(b: Workbench, name: str) -> Any:
-    found: list[Any] = []
-
-    def walk(widget: Any) -> None:
-        if isinstance(widget, ipywidgets.Button) and widget.description == name:
-            found.append(widget)
-        for child in getattr(widget, "children", ()):
-            walk(child)
-
-    walk(b.box)
-    return found[0]
+    return b._desk.buttons[name]
 
 
 def slider(b: Workbench, name: str) -> Any:

@@ -39,8 +39,8 @@ def asks_a_library(x: float) -> Any:
 @pytest.mark.parametrize(
     ("function", "name", "source", "said"),
     [
-        (divides, "divides", "return x / y", "ZeroDivisionError"),
-        (inner, "divides", "return x / y", "ZeroDivisionError"),
+        (divides, "divides", "return x / y", "division by zero"),
+        (inner, "divides", "return x / y", "division by zero"),
         (asks_the_kit, "asks_the_kit", "return Range(x, -x)", "low smaller than high"),
         (asks_a_library, "asks_a_library", 'return tomlkit.parse("= =")', "mpty"),
     ],
@@ -64,7 +64,7 @@ def test_something_that_is_not_a_part_is_told(value: object, said: str) -> None:
 
 
 def test_a_wrong_parameter_is_told_too() -> None:
-    assert "TypeError" in str(run_user_code(divides, {"z": 1}))
+    assert "unexpected keyword argument" in str(run_user_code(divides, {"z": 1}))
 
 
 def test_an_interrupt_goes_through() -> None:

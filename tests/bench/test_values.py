@@ -80,35 +80,35 @@ def test_saved_values_come_back_exactly(
 ) -> None:
     folder = tmp_path_factory.mktemp("values")
     values = {"length": length, "beads": beads, "side": "right", "label": label}
-    file = save_values(folder / "pan.toml", "design", values)
+    file = save_values(folder / "pan.toml", "design", values, GIVEN)
     assert load_values(file, "design", GIVEN) == values
     assert [p.name for p in folder.iterdir()] == ["pan.toml"]
 
 
 def test_a_folder_gets_a_file_named_after_the_function(tmp_path: Path) -> None:
-    assert save_values(tmp_path, "design", {"beads": 1}).name == "design_values.toml"
+    assert save_values(tmp_path, "design", {"beads": 1}, GIVEN).name == "design_values.toml"
 
 
 def test_values_replace_values_and_nothing_else(tmp_path: Path) -> None:
-    file = save_values(tmp_path / "a.toml", "design", {"beads": 1})
-    assert save_values(file, "design", {"beads": 2}) == file
+    file = save_values(tmp_path / "a.toml", "design", {"beads": 1}, GIVEN)
+    assert save_values(file, "design", {"beads": 2}, GIVEN) == file
     for other in ('base = "demo"\n', 'function = "lid"\n', 'function = "design"\n[sheets]\n', "no toml ="):
         file.write_text(other, encoding="utf-8")
         with pytest.raises(CannotWrite, match="holds no values of 'design'"):
-            save_values(file, "design", {"beads": 3})
+            save_values(file, "design", {"beads": 3}, GIVEN)
         assert file.read_text(encoding="utf-8") == other
 
 
 def test_the_same_values_give_the_same_bytes(tmp_path: Path) -> None:
-    a = save_values(tmp_path / "a.toml", "design", {"beads": 1, "length": 700.0}).read_bytes()
-    assert a == save_values(tmp_path / "b.toml", "design", {"beads": 1, "length": 700.0}).read_bytes()
+    a = save_values(tmp_path / "a.toml", "design", {"beads": 1, "length": 700.0}, GIVEN).read_bytes()
+    assert a == save_values(tmp_path / "b.toml", "design", {"beads": 1, "length": 700.0}, GIVEN).read_bytes()
     assert b"\r" not in a
 
 
 @pytest.mark.parametrize("name", ["missing/pan.toml", "pan.dxf", "pa<n.toml", "con.toml"])
 def test_an_unusable_file_name_is_refused_and_nothing_is_written(tmp_path: Path, name: str) -> None:
     with pytest.raises(BadValue):
-        save_values(tmp_path / name, "design", {"beads": 1})
+        save_values(tmp_path / name, "design", {"beads": 1}, GIVEN)
     assert list(tmp_path.iterdir()) == []
 
 

@@ -157,7 +157,7 @@ class Lab:
             """(key) => new Promise((done) => {
                 addEventListener("tinbook:drawn", (e) => done(e.detail.stamp), { once: true });
                 const press = new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true });
-                document.querySelector(".tinbook-bench .noUi-handle").dispatchEvent(press);
+                document.querySelector(".tinbook-bench .tb-slider").dispatchEvent(press);
             })""",
             next(self._keys),
         )

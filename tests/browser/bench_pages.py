@@ -79,7 +79,7 @@ class Hand:
 
     def sliders(self) -> Any:
         """Return the handles of the sliders."""
-        return self.bench.locator(".noUi-handle")
+        return self.bench.locator(".tb-slider")
 
     def by_key(self, index: int, key: str = "ArrowRight", times: int = 3) -> State:
         """Move a slider by the keyboard; return what is shown then."""
@@ -89,6 +89,22 @@ class Hand:
         for _ in range(times):
             self.page.keyboard.press(key)
         return self.await_change(before)
+
+    def type(self, name: str, text: str) -> str:
+        """Type into a control's field; return what is said beside it once it is answered, "" for nothing."""
+        row = self.bench.locator(f"[data-name='{name}']")
+        entry = row.locator("input[type=text]")
+        said = row.locator(".tb-problem")
+        before = said.inner_text()
+        entry.fill(text)
+        entry.press("Enter")
+        for _ in range(1200):
+            # A message quotes what was typed; a value that is taken is shown in the control's own unit.
+            now = str(said.inner_text())
+            if (now and now != before) or (not now and entry.input_value() != text):
+                return now
+            self.page.wait_for_timeout(50)
+        raise AssertionError(f"nothing answered {text!r}")
 
     def by_mouse(self, index: int, px: float) -> State:
         """Drag a slider; return what is shown then."""

@@ -72,12 +72,24 @@ def test_in_lab_a_design_is_slid_picked_undone_and_written(
     moved = hand.by_key(0)
     assert numbers_of(moved.numbers)["blank"].startswith("915.0 ×")
     # JupyterLab did not take the arrow keys for itself.
-    assert hand.inside("return document.activeElement.classList.contains('noUi-handle');")
+    assert hand.inside("return document.activeElement.classList.contains('tb-slider');")
     dragged = hand.by_mouse(1, 15)
     assert numbers_of(dragged.numbers)["blank"] != numbers_of(moved.numbers)["blank"]
     fewer = hand.by_key(2, "ArrowLeft", 3)
     assert "bead" not in hand.inside("return pair.folded.data.groups.map((g) => g.kind);")
     assert fewer.findings != first.findings
+    narrow = hand.bench.locator(".tb-slider").evaluate_all("l => Math.min(...l.map((e) => e.offsetWidth))")
+    assert narrow >= 180
+    assert hand.type("length", "26 1/4 in") == ""
+    assert numbers_of(hand.await_change(fewer).numbers)["blank"].startswith("666.8 ×")  # 666.75 mm
+    for wrong in ("1,250", "99999", "26 kg"):
+        assert hand.type("length", wrong).startswith(f"length: '{wrong}'")
+    assert numbers_of(hand.state().numbers)["blank"].startswith("666.8 ×")
+    assert "a whole number" in hand.type("beads", "2.7")
+    before = hand.state()
+    assert hand.type("length", "915 mm") == ""
+    fewer = hand.await_change(before)
+
     lip = hand.bench.locator("input[type=checkbox]").first
     assert numbers_of(fewer.numbers)["folds"] == "3"
     lip.focus()
@@ -171,9 +183,7 @@ def test_in_voila(
     assert hand.write(folder)
     page.screenshot(path=artefacts / f"workbench_voila_{theme}.png")
     # Sliders stand in a column beside the views; above them, where the page is narrow, side by side.
-    tops = (
-        "() => [...document.querySelectorAll('.widget-slider')].slice(0, 2).map((e) => e.getBoundingClientRect().top)"
-    )
+    tops = "() => [...document.querySelectorAll('.tb-slider')].slice(0, 2).map((e) => e.getBoundingClientRect().top)"
     first, second = page.evaluate(tops)
     assert second > first
     page.set_viewport_size({"width": 848, "height": 900})

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import ipywidgets as w
 
 from tinbook.bench import tables
-from tinbook.bench.controls import Controls
+from tinbook.bench.controls import Buttons, Controls
 from tinbook.bench.drawers import Drawers, Section, close_all
-from tinbook.bench.picture import Picture, cause
+from tinbook.bench.picture import Picture
 from tinbook.bench.scene import Scene
 from tinbook.bench.usercode import Failure
 from tinbook.bench.viewer import View
@@ -22,6 +22,12 @@ if TYPE_CHECKING:
     from tinbook.finding import Finding
     from tinbook.making.made import Made
     from tinbook.making.shape import Shape
+
+
+HINTS: Final = {
+    "Write all files": "DXF with marks, fold lines, STEP, fold sheet, template, fold page",
+    "Copy as code": "the call that gives this part",
+}
 
 
 class Desk:
@@ -60,10 +66,10 @@ class Desk:
             self._flat = w.HTML(layout=w.Layout(flex="1000 1 400px"))
             stage = w.VBox([w.HTML(tables.plain(str(error), "caution")), self._flat])
         self.problem, self.answer, self._numbers, self._findings = (w.HTML() for _ in range(4))
-        self.file = w.Text(value=file, description="values file", layout=w.Layout(width="auto"))
-        self.buttons = {label: w.Button(description=label, layout=w.Layout(width="auto")) for label in actions}
-        for label, button in self.buttons.items():
-            button.on_click(lambda _b, act=actions[label]: act())
+        style, layout = {"description_width": "initial"}, w.Layout(width="auto", flex="0 1 360px")
+        self.file = w.Text(value=file, description="values file", style=style, layout=layout)
+        row = Buttons(actions, hints=HINTS)
+        self.buttons = row.by_name
         wrap = w.Layout(display="flex", flex_flow="row wrap", align_items="flex-start")
         self._head = w.HTML(f"<b>{escape(name.replace('_', ' '))}</b> {escape(about)}")
         self.drawers = Drawers({"Strength": self._strength, "Fold order": self._folding})
@@ -75,7 +81,7 @@ class Desk:
             self._numbers,
             self._findings,
             self.drawers.box,
-            w.Box([*self.buttons.values(), self.file], layout=wrap),
+            w.Box([row.box, self.file], layout=wrap),
             self.answer,
         ]
         self.box = w.VBox(self._rows)
@@ -111,7 +117,7 @@ class Desk:
         """Show all else of a part; one without a shape leaves the last good view, marked."""
         if picture.shape is None:
             self.drawers.set_part(None)
-            self.mark_view(f"cannot be made so: {cause(picture.findings)}")
+            self.mark_view("an earlier part: this one cannot be made, see the findings below")
         else:
             if self.view is None:
                 self._flat.value = picture.svg
@@ -135,7 +141,7 @@ class Desk:
         """Show an error of the design function; the last good view stays, marked."""
         self.drawers.set_part(None)
         self.problem.value = tables.failure_note(failure)
-        self.mark_view(f"not up to date: {failure}")
+        self.mark_view("an earlier part: the values give an error, see below")
 
     def show_nothing_but(self, failure: Failure) -> None:
         """Show why there are no controls: the function cannot be used."""

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol
 
 import ipywidgets as w
+
+from tinbook.bench.controls import Buttons
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
@@ -46,13 +49,10 @@ class Drawers:
         self._builders = dict(builders)
         self._made: Made | None = None
         self.open: dict[str, Section] = {}
-        # Buttons instead of an accordion, because the keyboard reaches them.
-        self.handles = {name: w.ToggleButton(description=name) for name in builders}
+        row = Buttons({name: partial(self._pulled, name) for name in builders}, opening=True)
+        self.handles = row.by_name
         self._places = {name: w.VBox(layout=w.Layout(display="none")) for name in builders}
-        for name, handle in self.handles.items():
-            handle.layout.width = "auto"
-            handle.observe(lambda c, name=name: self._pulled(name, c["new"]), names="value")
-        self.box = w.VBox([w.HBox(list(self.handles.values())), *self._places.values()])
+        self.box = w.VBox([row.box, *self._places.values()])
 
     def set_part(self, made: Made | None) -> None:
         """Pass the part shown now to the sections that have been opened."""

@@ -13,7 +13,7 @@ import traitlets as t
 from tinbook.bench import tables
 from tinbook.bench.background import Ended, Job, Tell
 from tinbook.bench.drawers import close_all
-from tinbook.errors import TinbookError
+from tinbook.bench.usercode import in_words
 from tinbook.finding import Findings
 from tinbook.htmltable import FAINT, html_table
 from tinbook.write.foldpage import SHARES, page_count, sequence_of, step_page, summary
@@ -223,8 +223,7 @@ class FoldingSection:
             old = tables.plain(EARLIER, "caution") if self.stale else ""
             self._note.value = tables.plain("ended; no order was worked out", "caution") + old
             return
-        kind = "" if isinstance(error, TinbookError) else f"{type(error).__name__}: "
-        self._note.value = tables.plain(f"no order: {kind}{error}", "stop")
+        self._note.value = tables.plain(f"no order: {in_words(error)}", "stop")
 
     def _mark(self) -> None:
         self._note.value = tables.plain(EARLIER, "caution") if self.stale else ""

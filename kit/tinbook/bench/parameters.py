@@ -7,16 +7,18 @@ import typing
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, Literal, TypeAlias, cast
+from typing import Any, Literal, TypeAlias
 
 from tinbook import fields
-from tinbook.errors import BadValue, TinbookError
-from tinbook.fields import Choice, Flag, Range, Text, Word, kind_of, kinds_of
+from tinbook.bench.typed import how_to_type, read_typed, typed_of
+from tinbook.errors import BadValue, TinbookError, UnknownName
+from tinbook.fields import ByName, Choice, Flag, Inside, Maybe, Pair, Points, Range, Several, Word, kind_of, kinds_of
 from tinbook.shop.material import SheetName
 from tinbook.shop.shop import Shop
 
 Kind = Literal["length", "count", "choice", "switch", "text"]
-Value: TypeAlias = float | int | str | bool
+Value: TypeAlias = Any
+"""A number, a text, True or False; of lists a tuple, of options None too."""
 ANY_TEXT = Word("(?s).*", "text")
 """Of a bare `str`: a design function may take what it likes."""
 
@@ -46,20 +48,25 @@ class Parameter:
         As in the function.
     field : fields.Kind
         What its annotation declares: a range, choices, a flag, a sheet or free text.
-    default : float, int, str or bool
+    default : float, int, str, bool, tuple or None
         Where it starts: the function's default, or the middle of the range.
+    offered : tuple of str
+        What a text may be, as sheets of the shop; () for any.
     """
 
     name: str
     field: fields.Kind
     default: Value
+    offered: tuple[str, ...] = ()
 
     @property
     def kind(self) -> Kind:
         """Which control it gets."""
         if isinstance(self.field, Range):
             return "count" if self.field.whole else "length"
-        return "choice" if isinstance(self.field, Choice) else "switch" if isinstance(self.field, Flag) else "text"
+        if isinstance(self.field, Choice) or self.offered:
+            return "choice"
+        return "switch" if isinstance(self.field, Flag) else "text"
 
     @property
     def range(self) -> Range | None:
@@ -69,7 +76,7 @@ class Parameter:
     @property
     def choices(self) -> tuple[Value, ...]:
         """Choices, () where there are none."""
-        return self.field.choices if isinstance(self.field, Choice) else ()
+        return self.field.choices if isinstance(self.field, Choice) else self.offered
 
     @property
     def unit(self) -> str:
@@ -84,8 +91,17 @@ class Parameter:
 
     @property
     def hint(self) -> str:
-        """What may be given, for a tooltip."""
-        return f"{self.name}: {self.field.valid}"
+        """What may be given, and how it is typed."""
+        how = how_to_type(self.field)
+        return self.field.valid + (f" ({how})" if how else "")
+
+    @property
+    def group(self) -> str:
+        """Under which heading it stands."""
+        if self.kind == "length":
+            return "sizes"
+        names = self.kind == "text" and isinstance(self.field, fields.Text | Word)
+        return "sheet and names" if names or isinstance(self.field, SheetName) else "counts and choices"
 
     def checked(self, value: object) -> Value:
         """Return a value as this parameter takes it.
@@ -97,11 +113,31 @@ class Parameter:
         """
         if self.range is not None and isinstance(value, str):
             raise BadValue(self.name, value, self.range.valid)
+        if isinstance(value, str) and isinstance(self.field, Inside | Maybe | Pair | Points | Several):
+            value = read_typed(self.field, value, self.name)  # from a values file, which holds numbers and texts only
         read: Value = self.field.read(value, self.name)
+        if self.offered and read not in self.offered:
+            raise UnknownName(self.name, read, self.offered)
         return read
 
+    def typed(self, text: str) -> Value:
+        """Return the value that typed text means, with units and fractions as at every door of the kit.
 
-def parameters(function: Callable[..., Any], start: Mapping[str, object] | None = None) -> tuple[Parameter, ...]:
+        Raises
+        ------
+        BadValue
+            It cannot be read, lies outside the range, or is not among the choices.
+        """
+        return self.checked(read_typed(self.field, text, self.name))
+
+    def shown(self, value: Value) -> str:
+        """Return the text that shows a value."""
+        return typed_of(self.field, value)
+
+
+def parameters(
+    function: Callable[..., Any], start: Mapping[str, object] | None = None, shop: Shop | None = None
+) -> tuple[Parameter, ...]:
     """Return the parameters of a design function in their order.
 
     Parameters
@@ -110,6 +146,8 @@ def parameters(function: Callable[..., Any], start: Mapping[str, object] | None 
         Every parameter annotated: `Annotated[float, Range]`, `Annotated[int, Range]`, `Literal`, `bool` or `str`.
     start : mapping, optional
         Values that stand for the function's defaults, by parameter.
+    shop : Shop, optional
+        A text that names one of its sheets, roll pairs or tools by default becomes the list of these.
 
     Raises
     ------
@@ -128,7 +166,8 @@ def parameters(function: Callable[..., Any], start: Mapping[str, object] | None 
     reasons: list[str] = []
     for p in signature.parameters.values():
         try:
-            found.append(_parameter(p, hints.get(p.name)))
+            if (made := _parameter(p, hints.get(p.name))) is not None:
+                found.append(made if shop is None else _of_shop(made, shop))
         except BadValue as error:
             reasons.append(str(error))
         except _Reason as error:
@@ -161,7 +200,8 @@ class _Reason(Exception):
     """Why one parameter cannot become a control."""
 
 
-def _parameter(p: inspect.Parameter, hint: Any) -> Parameter:
+def _parameter(p: inspect.Parameter, hint: Any) -> Parameter | None:
+    """Return a parameter; None for one that keeps its default, because nothing that can be typed makes such a value."""
     if p.kind in (p.VAR_POSITIONAL, p.VAR_KEYWORD, p.POSITIONAL_ONLY):
         raise _Reason("only parameters that can be given by name become controls")
     if hint is None:
@@ -169,18 +209,51 @@ def _parameter(p: inspect.Parameter, hint: Any) -> Parameter:
     if hint in (float, int):
         raise _Reason(f"a bare {hint.__name__} has no range; write {HOW}")
     field = ANY_TEXT if hint is str else kind_of(hint)
-    if not isinstance(field, Range | Choice | Flag | Text | Word | SheetName):
-        raise _Reason(f"{hint!r} cannot become a control; write {HOW}")
+    if field is None or isinstance(field, ByName):
+        if p.default is not p.empty:
+            return None
+        raise _Reason(f"no control makes such a value ({_short(hint)}); give it by functools.partial, or write {HOW}")
     if isinstance(field, Choice) and not all(isinstance(c, str | int | bool) for c in field.choices):
         raise _Reason("choices are texts, whole numbers or True and False")
-    bare = Parameter(name=p.name, field=field, default=_start(field))
-    return bare if p.default in (p.empty, None) else replace(bare, default=bare.checked(p.default))
+    if p.default is None and not isinstance(field, Maybe):
+        return Parameter(name=p.name, field=field, default=_start(field))
+    if p.default is p.empty:
+        return Parameter(name=p.name, field=field, default=_start(field))
+    bare = Parameter(name=p.name, field=field, default=p.default)
+    return replace(bare, default=bare.checked(p.default))
+
+
+def _short(hint: Any) -> str:
+    return str(getattr(hint, "__name__", hint)).replace("typing.", "").rpartition(".")[2][:40]
+
+
+def _of_shop(p: Parameter, shop: Shop) -> Parameter:
+    """Return a text that names a sheet, a roll pair or a tool of the shop as the list of these."""
+    if p.kind != "text" or not isinstance(p.default, str):
+        return p
+    lists: tuple[tuple[Any, ...], ...] = (shop.sheets, shop.rolls, shop.tools)
+    if isinstance(p.field, SheetName):
+        empty = ("",) if p.field.empty else ()
+        return replace(p, offered=tuple(dict.fromkeys((*empty, *(s.key for s in shop.sheets), p.default))))
+    keys = next((k for k in (tuple(row.key for row in rows) for rows in lists) if p.default in k), ())
+    return replace(p, offered=keys)
+
+
+def with_edges(given: tuple[Parameter, ...], part: object) -> tuple[Parameter, ...]:
+    """Return parameters in which a text that names an edge of the part's base by default is the list of these edges."""
+    names = tuple(getattr(getattr(part, "base", None), "names", ()))
+    free = [p.name for p in given if p.kind == "text" and isinstance(p.default, str) and p.default in names]
+    return tuple(replace(p, offered=names) if p.name in free else p for p in given)
 
 
 def _start(field: fields.Kind) -> Value:
     """Return where a control starts for which the function has no default."""
     if isinstance(field, Choice):
-        return cast(Value, field.choices[0])
+        return field.choices[0]
+    if isinstance(field, Maybe):
+        return None
+    if isinstance(field, Several):
+        return ()
     if not isinstance(field, Range):
         return False if isinstance(field, Flag) else ""
     if field.whole and any(v != int(v) for v in (field.low, field.high, field.step)):

@@ -102,9 +102,3 @@ def _assembly_picture(made: Assembled, first: First | None) -> Picture:
         strip = assembly_numbers(made)
     own = [replace(f, where=f"{part.number}: {f.where}") for part, one in made.made for f in live(one)]
     return Picture(made=made, findings=Findings(own), shape=shape, svg="", numbers=strip)
-
-
-def cause(findings: Findings) -> str:
-    """Return the first stop finding as one sentence, "" without one."""
-    found = findings.stops
-    return f"{found[0].where}: {found[0].what}" if found else ""

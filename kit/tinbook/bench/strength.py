@@ -9,6 +9,7 @@ import ipywidgets as w
 
 from tinbook.bench import tables
 from tinbook.bench.background import Ended, Job
+from tinbook.bench.usercode import in_words
 from tinbook.errors import BadValue
 
 if TYPE_CHECKING:
@@ -294,8 +295,7 @@ class StrengthSection:
         elif isinstance(error, MemoryError):
             self._say("not enough memory for this mesh; take larger elements", "stop")
         else:
-            kind = "" if isinstance(error, (ValueError, RuntimeError)) else f"{type(error).__name__}: "
-            self._say(f"no answer: {kind}{error}", "stop")
+            self._say(f"no answer: {in_words(error)}", "stop")
 
     def _show(self) -> None:
         """Show the result, marked when the part has changed since."""

@@ -112,7 +112,7 @@ def failure_note(f: Failure) -> str:
     """Return a failure of the user's function, with the line in which it happened."""
     place = f" in {escape(f.function)}, line {f.line}" if f.line else ""
     source = f'<pre style="margin:2px 0;color:inherit">{escape(f.source)}</pre>' if f.source else ""
-    return note(f"<b>error{place}</b>{source}{_lines(f.what)}", "stop")
+    return note(f"<b>Error{place}: </b>{_lines(f.what)}{source}", "stop")
 
 
 def note(html: str, severity: str = "fine") -> str:

@@ -11,6 +11,7 @@ from types import TracebackType
 from typing import Any
 
 from tinbook.bench.parameters import Value, name_of, with_sheets
+from tinbook.errors import TinbookError
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
@@ -25,7 +26,7 @@ class Failure:
     Parameters
     ----------
     what : str
-        Kind and message of the error.
+        The error in words.
     function : str
         Innermost function of the user's own code that was running, "" if none.
     line : int
@@ -81,7 +82,7 @@ def run_user_code(
 def failure_of(error: BaseException, tb: TracebackType | None) -> Failure:
     """Return an error with the innermost line of the user's own code."""
     frames = [f for f in traceback.extract_tb(tb) if not _foreign(f.filename)]
-    what = f"{type(error).__name__}: {error}"
+    what = in_words(error)
     if not frames:
         return Failure(what=what)
     last = frames[-1]
@@ -89,6 +90,17 @@ def failure_of(error: BaseException, tb: TracebackType | None) -> Failure:
     return Failure(
         what=what, function=last.name, line=line, source=(last.line or linecache.getline(last.filename, line)).strip()
     )
+
+
+def in_words(error: BaseException) -> str:
+    """Return an error as a sentence; its class is a programmer's word and is named only where nothing else says what it is."""
+    if isinstance(error, TinbookError):
+        return str(error)
+    if isinstance(error, KeyError):
+        return f"no such key: {error}"
+    if not str(error):
+        return f"an error without a message ({type(error).__name__})"
+    return str(error)
 
 
 def _foreign(filename: str) -> bool:

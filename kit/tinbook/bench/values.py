@@ -62,7 +62,7 @@ def as_code(name: str, values: Mapping[str, Value]) -> str:
     return f"{name}({', '.join(f'{k}={v!r}' for k, v in values.items())})"
 
 
-def save_values(path: str | Path, name: str, values: Mapping[str, Value]) -> Path:
+def save_values(path: str | Path, name: str, values: Mapping[str, Value], given: tuple[Parameter, ...]) -> Path:
     """Write values as TOML, whole or not at all.
 
     Parameters
@@ -73,6 +73,8 @@ def save_values(path: str | Path, name: str, values: Mapping[str, Value]) -> Pat
         Name of the design function.
     values : mapping
         By parameter name.
+    given : tuple of Parameter
+        Lists and options are written as the text that would be typed.
 
     Returns
     -------
@@ -89,7 +91,8 @@ def save_values(path: str | Path, name: str, values: Mapping[str, Value]) -> Pat
     page = tomlkit.document()
     page.add(tomlkit.comment("Values of a tinbook workbench; load them with its Load button."))
     page["function"] = name
-    page["values"] = dict(values)
+    as_text = {p.name: p.shown for p in given}
+    page["values"] = {k: v if isinstance(v, str | int | float) else as_text[k](v) for k, v in values.items()}
     file = target(path, ".toml", f"{name}_values")
     if file.exists() and not _values_of(file, name):
         raise CannotWrite(f"{file}: nothing was saved; it holds no values of {name!r}; valid: another name or folder")

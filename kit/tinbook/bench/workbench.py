@@ -13,7 +13,7 @@ from tinbook.bench.controls import Controls
 from tinbook.bench.debounce import Debounced
 from tinbook.bench.desk import Desk
 from tinbook.bench.files import write_checked
-from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters
+from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters, with_edges
 from tinbook.bench.picture import Picture, picture, picture_of
 from tinbook.bench.search_job import SearchJob
 from tinbook.bench.usercode import Failure, failure_of, run_user_code
@@ -108,7 +108,9 @@ class Workbench:
         self._search = SearchJob(self._searched)
         given: tuple[Parameter, ...] = ()
         try:
-            given = parameters(function, start)
+            given = parameters(function, start, shop)
+            if any(p.kind == "text" and p.default for p in given):
+                given = with_edges(given, run_user_code(function, defaults(given), shop))
         except BadFunction as error:
             self.failure = Failure(what=str(error))
         self._given = given
@@ -141,7 +143,7 @@ class Workbench:
     @property
     def values(self) -> dict[str, Value]:
         """Values of the controls."""
-        return self._controls.values
+        return dict(self._controls.values)
 
     @property
     def made(self) -> Made | Assembled:
@@ -213,7 +215,7 @@ class Workbench:
     def save(self, path: str | Path) -> Path | None:
         """Save the values as a TOML file; returns it, or None with the reason shown."""
         try:
-            file = save_values(path, self._name, self.values)
+            file = save_values(path, self._name, self.values, self._given)
         except (TinbookError, OSError) as error:
             self._desk.say(f"nothing saved: {error}", "stop")
             return None

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 from tinbook.errors import BadValue
 from tinbook.families.calls import family, require_between, thickness_of
-from tinbook.fields import Range
+from tinbook.fields import Inside, Maybe, Number, Range, Several, check_fields
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.forms.bead import Bead
 from tinbook.part.outline import Outline
@@ -38,9 +38,13 @@ class Notch:
         From the floor down, mm.
     """
 
-    start: float
-    stop: float
-    depth: float
+    start: Annotated[float, Number("mm")]
+    stop: Annotated[float, Number("mm")]
+    depth: Annotated[float, Number("mm", least=0)]
+
+    def __post_init__(self) -> None:
+        """Check the fields."""
+        check_fields(self, "notch")
 
 
 @family
@@ -49,8 +53,8 @@ def floor_brace(
     width: Annotated[float, Range(25, 120, 1, "mm")] = 50.0,
     height: Annotated[float, Range(15, 80, 1, "mm")] = 30.0,
     flange: Annotated[float, Range(20, 40, 1, "mm")] = 22.0,
-    flats: tuple[float, ...] | None = None,
-    notches: tuple[Notch, ...] = (),
+    flats: Annotated[tuple[float, ...] | None, Maybe(Several(Number("mm"), least=0, what="places"))] = None,
+    notches: Annotated[tuple[Notch, ...], Several(Inside(Notch), least=0, what="notches")] = (),
     sheet: OfSheet = "DC01 1.5",
     number: str = "FLOOR-BRACE",
     rev: str = "A",
