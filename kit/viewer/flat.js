@@ -51,6 +51,9 @@ export class FlatView {
     this.svg.removeAttribute("height");
     this.svg.removeAttribute("style");
     this.svg.setAttribute("preserveAspectRatio", "xMidYMid meet");
+    // The paper round it is the picture that has a name.
+    this.svg.removeAttribute("role");
+    this.svg.setAttribute("aria-hidden", "true");
     // The browser's own tips would lie over ours.
     for (const title of this.svg.querySelectorAll("title")) title.remove();
     const whole = (svg.getAttribute("viewBox") ?? "0 0 100 100").split(/[\s,]+/).map(Number);

@@ -21,6 +21,7 @@ import {
 } from "three";
 import { Field } from "./field.js";
 import { gestures } from "./gestures.js";
+import { Measure } from "./measure.js";
 import { Members } from "./members.js";
 import { byGroup, colours, corners, cornersOf, handle, middle, model, plugs, sameGroups, trianglesOf } from "./mesh.js";
 import { Turntable, VIEWS } from "./orbit.js";
@@ -77,7 +78,9 @@ export class FoldedView {
     this.marks = new Group();
     this.field = new Field(() => this.redraw());
     this.members = new Members();
-    this.scene.add(this.sheet, this.inside, this.lines, this.marks, this.field.group, this.members.group);
+    this.measure = new Measure(this);
+    const drawn = [this.sheet, this.inside, this.lines, this.marks, this.field.group, this.members.group];
+    this.scene.add(...drawn, this.measure.group);
 
     this.deaf = gestures(this.canvas, {
       drag: (dx, dy, shifted) => this.drag(dx, dy, shifted),
@@ -105,7 +108,9 @@ export class FoldedView {
     if (!sameGroups(before, this.data)) this.paint();
     // A copy: the bytes of a message belong to whoever sent it and are written over here next time.
     this.fill(this.lines.geometry, "position", this.data.edges.slice(), 3);
-    if (first || !this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    if (first) this.table.fit(this.data.box);
+    else this.table.follow(this.data.box);
+    this.measure.clear();
     this.showField();
     if (first) this.redraw();
     else this.drawNow();
@@ -120,7 +125,9 @@ export class FoldedView {
     this.stamp = stamp;
     this.fresh = true;
     for (const m of [this.sheet, this.lines]) m.geometry.deleteAttribute("position");
-    if (first || !this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    if (first) this.table.fit(this.data.box);
+    else this.table.follow(this.data.box);
+    this.measure.clear();
     this.showField();
     this.redraw();
   }
@@ -186,8 +193,10 @@ export class FoldedView {
 
   words() {
     if (this.members.on) return `Assembly of ${this.members.list.length} members. Arrow keys turn it, N and P step through them.`;
+    // By name: a fold, or a hole over a fold, lies in several groups.
+    const kinds = new Map(this.data.groups.map((g) => [g.name, g.kind]));
     const counts = {};
-    for (const g of this.data.groups) if (!BARE.includes(g.kind)) counts[g.kind] = (counts[g.kind] ?? 0) + 1;
+    for (const kind of kinds.values()) if (!BARE.includes(kind)) counts[kind] = (counts[kind] ?? 0) + 1;
     const list = Object.entries(counts).map(([kind, n]) => `${n} ${kind}${n > 1 ? "s" : ""}`);
     return `Folded part, ${list.join(", ") || "no features"}. Arrow keys turn it, N and P step through its features.`;
   }
@@ -220,6 +229,7 @@ export class FoldedView {
     this.theme = theme;
     const p = palette(theme);
     this.inside.material.color.set(p.section);
+    this.measure.paint(p);
     this.members.paint(p);
     this.paint();
     this.showField();
@@ -337,6 +347,12 @@ export class FoldedView {
     return unit ? `${short(value)} ${unit}` : `${Math.round(value * 100)} % of the greatest${swings ? " swing" : ""}`;
   }
 
+  /** Return how far along a ray the metal is, Infinity for none; the air of a hole is none. */
+  reach(ray) {
+    if (this.members.on) return this.members.reach(ray);
+    return nearest(this.index().soup, ray.origin, ray.direction, ray.keep)?.distance ?? Infinity;
+  }
+
   /** Return the group under a point of the canvas in px, or null. */
   at(x, y) {
     const ray = this.ray(x, y);
@@ -373,6 +389,7 @@ export class FoldedView {
   }
 
   press(x, y) {
+    if (this.measure.on) return this.measure.press(x, y);
     const group = this.at(x, y);
     this.pick(group?.name === this.marked ? null : group);
   }
@@ -437,6 +454,9 @@ export class FoldedView {
     else if (e.key === "0" || e.key === "Home") this.look("fit");
     else if (VIEWS[Number(e.key) - 1]) this.look(VIEWS[Number(e.key) - 1][0]);
     else if (e.key === "n" || e.key === "p") this.step(e.key === "n" ? 1 : -1);
+    else if (e.key === "m") this.measure.turn(!this.measure.on);
+    else if (e.key === "Enter" && this.measure.on) this.measure.takeMarked();
+    else if (e.key === "Escape" && this.measure.on) this.measure.turn(false);
     else if (e.key === "Escape" && this.marked) this.pick(null), (this.tip.hidden = true);
     else return false;
     return true;
@@ -456,7 +476,8 @@ export class FoldedView {
     if (!w || !h) return;
     this.renderer.setSize(w, h, false);
     this.table.camera.aspect = w / h;
-    if (!this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    // Fitted anew, because the first size of an element that is being laid out may be a few px.
+    if (!this.table.own) this.table.fit(this.data.box);
     this.table.place();
   }
 
@@ -482,6 +503,7 @@ export class FoldedView {
     const { x, y } = this.table.axes();
     this.lamp.position.addScaledVector(x, -this.table.distance * 0.35).addScaledVector(y, this.table.distance * 0.45);
     this.lamp.target.position.copy(this.table.target);
+    this.measure.placeText();
     this.renderer.render(this.scene, this.table.camera);
     if (!this.fresh) return;
     this.fresh = false;
@@ -495,6 +517,8 @@ export class FoldedView {
     this.deaf();
     this.field.dispose();
     this.members.dispose();
+    this.measure.dispose();
+    this.table.hold();
     this.sizes.disconnect();
     for (const m of [this.sheet, this.inside, this.lines, ...this.marks.children]) {
       m.geometry.dispose();

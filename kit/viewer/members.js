@@ -176,7 +176,16 @@ export class Members {
   }
 
   /** Return the nearest shown member on a ray {origin, direction, keep}, or null. */
-  at({ origin, direction, keep }) {
+  at(ray) {
+    return this.hit(ray).found;
+  }
+
+  /** Return how far along a ray the nearest shown member is, Infinity for none. */
+  reach(ray) {
+    return this.hit(ray).limit;
+  }
+
+  hit({ origin, direction, keep }) {
     let found = null;
     let limit = Infinity;
     const back = new Matrix4();
@@ -192,7 +201,19 @@ export class Members {
       const hit = nearest(soup, from.toArray(), along.toArray(), kept, limit);
       if (hit) [found, limit] = [m, hit.distance];
     }
-    return found;
+    return { found, limit };
+  }
+
+  /** Return the ends of the lines of all shown members in space, 3 numbers each. */
+  ends() {
+    const p = new Vector3();
+    return this.list.flatMap((m) => {
+      if (this.hidden.has(m.name)) return [];
+      const { edges } = m.shape.data;
+      const out = [];
+      for (let i = 0; i < edges.length; i += 3) out.push(...p.set(edges[i], edges[i + 1], edges[i + 2]).applyMatrix4(m.place).toArray());
+      return out;
+    });
   }
 
   /** Return the middle of a member in space. */

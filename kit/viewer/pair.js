@@ -80,6 +80,10 @@ export class Pair {
     });
     const whole = make("button", { type: "button", textContent: "whole part", title: "show the whole part (key 0)" });
     whole.onclick = () => this.folded.look("fit");
+    const ruler = make("button", { type: "button", textContent: "measure", title: "measure between two points (key m)" });
+    ruler.setAttribute("aria-pressed", "false");
+    ruler.onclick = () => this.folded.measure.turn(!this.folded.measure.on);
+    this.folded.measure.onturn = (on) => ruler.setAttribute("aria-pressed", String(on));
     this.swing = make("button", { type: "button", hidden: true });
     this.swing.onclick = () => {
       if (this.folded.field.running) this.folded.field.hold();
@@ -89,7 +93,7 @@ export class Pair {
     this.pull = make("input", { type: "range", min: 0, max: 1, step: 0.01, value: 0 });
     this.pull.oninput = () => this.folded.pull(Number(this.pull.value));
     this.apart = make("label", { className: "tb-apart", hidden: true }, "apart", this.pull);
-    bar.append(whole, look, cut, where, turn, this.apart, this.swing);
+    bar.append(whole, look, ruler, cut, where, turn, this.apart, this.swing);
   }
 
   fillPlaneBar(bar) {

@@ -1,38 +1,39 @@
 // Colours by kind of feature, one set for light pages and one for dark ones.
-// Kinds differ in lightness as well as in hue, so that they stay apart without colour vision.
+// Any two kinds, the mark and the section are at least 15 apart by CIEDE2000, for an eye with all cones and for one that
+// lacks a kind of them; tests/infra/test_viewer_colours.py computes it.
 
 const LIGHT = {
   panel: "#bcc6cd",
-  fold: "#dd9a33",
-  hem: "#c9772b",
-  bead: "#3c958e",
-  hole: "#b8437b",
+  fold: "#a67838",
+  hem: "#ef9f3b",
+  bead: "#0d8e8f",
+  hole: "#9d3961",
   edge: "#87929b",
-  weld: "#6b5bb5",
-  bought: "#a39b8b",
-  other: "#a9b0a4",
+  weld: "#5e4da8",
+  bought: "#a79f8b",
+  other: "#7fb8f1",
   line: "#2a3137",
   ink: "#23292e",
-  mark: "#1f63e0",
+  mark: "#7f72f3",
   hover: "#5b8ff0",
-  section: "#d0512f",
+  section: "#a80000",
 };
 
 const DARK = {
   panel: "#8794a0",
-  fold: "#efb154",
-  hem: "#e08d45",
-  bead: "#52c2b6",
-  hole: "#f283b4",
+  fold: "#ffe200",
+  hem: "#d56d04",
+  bead: "#89e2cf",
+  hole: "#ad3b9e",
   edge: "#5f6b75",
-  weld: "#a498ee",
-  bought: "#9a927f",
-  other: "#7f8a7c",
+  weld: "#c1c7ff",
+  bought: "#948876",
+  other: "#5b6661",
   line: "#0b0f12",
   ink: "#cfd6da",
-  mark: "#58a6ff",
+  mark: "#3295ff",
   hover: "#8fc1ff",
-  section: "#ff7f57",
+  section: "#ffa884",
 };
 
 /** Words for the legend, in the order in which it shows them. */

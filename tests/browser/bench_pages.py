@@ -151,6 +151,24 @@ class Hand:
         """Return the keys that the flat pattern marks."""
         return list(self.bench.locator(".tb-marked").evaluate_all("l => l.map((e) => e.dataset.name)"))
 
+    def serious(self, axe: str) -> list[str]:
+        """Return what axe-core finds serious or critical on the workbench, the notebook around it left out."""
+        self.page.evaluate(axe)
+        found = self.bench.evaluate("async (e) => (await axe.run(e, {resultTypes: ['violations']})).violations")
+        bad = [v for v in found if v["impact"] in ("serious", "critical")]
+        return [f"{v['id']}: {n['html'][:200]}: {n['failureSummary']}" for v in bad for n in v["nodes"]]
+
+    def small(self) -> list[str]:
+        """Return the controls whose target is smaller than 24 px (WCAG 2.2, 2.5.8), a label's box included."""
+        return list(
+            self.bench.evaluate(
+                """e => [...e.querySelectorAll("button, select, input, [tabindex='0']")].filter((c) => {
+                    const boxes = [c, ...(c.labels ?? [])].map((b) => b.getBoundingClientRect()).filter((r) => r.width);
+                    return boxes.length && !boxes.some((r) => r.width >= 24 && r.height >= 24);
+                }).map((c) => c.outerHTML.slice(0, 150))"""
+            )
+        )
+
     def press(self, name: str) -> None:
         """Press a button of the workbench."""
         self.bench.get_by_role("button", name=name, exact=True).click()

@@ -10,7 +10,7 @@ import pytest
 from viewer_samples import LENGTH, WIDGET, WIDTH, frames, page
 
 pytestmark = pytest.mark.browser
-WINDOW, DRAIN, FOLD = (100, 60, 1), (160, 60, 1), (20, WIDTH + 2, 4)
+WINDOW, DRAIN, FOLD = (100, 60, 1), (160, 60, 1), (20, WIDTH + 1, 4)
 
 
 @pytest.fixture
@@ -253,6 +253,7 @@ def test_new_values_keep_the_camera_until_the_part_would_leave_the_picture(shown
     assert shown.evaluate("pair.folded.table.distance") == distance
     shown.evaluate("pair.update({...parts.long, stamp: 3})")
     shown.wait_for_function("log.some(([n, d]) => n === 'drawn' && d.stamp === 3)")
+    shown.wait_for_function("() => pair.folded.table.gliding === 0")
     assert shown.evaluate("pair.folded.table.distance") > 2 * distance
     assert "600" in shown.evaluate("pair.folded.data.groups[0].label")
     assert shown.get_attribute(".tb-paper svg", "viewBox").split()[2] == "620"
@@ -275,6 +276,7 @@ def test_new_geometry_goes_to_the_gpu_at_once_but_once_a_frame(shown: Any) -> No
     )
     assert seen == [[2], [2], [2], [2, 4]]  # the third was overtaken before its frame
     # What was drawn is what a fresh view draws.
+    shown.wait_for_function("() => pair.folded.table.gliding === 0")
     last = shown.evaluate("picture()")
     shown.evaluate("pair.setTheme('dark'); pair.setTheme('light'); pair.update({...parts.long, stamp: 5})")
     assert shown.evaluate("picture()") == last

@@ -185,7 +185,6 @@ def test_help_needs_no_environment(start: ModuleType, capsys: pytest.CaptureFixt
     ("words", "module"),
     [
         (["--out", "here"], ["-m", "tinbook.demo", "--out", "here"]),
-        (["lab", "--port=9"], ["-m", "jupyterlab", "--notebook-dir=notebooks", "--port=9"]),
         (["bench", "pan"], ["tests/benchmarks/run.py", "pan"]),
     ],
 )
@@ -198,6 +197,37 @@ def test_words_are_handed_on(
     start.main(words)
     (given,) = handed
     assert [word.removeprefix(f"{start.ROOT.as_posix()}/") for word in given] == module
+
+
+def test_lab_opens_the_first_page_trusts_what_ships_and_asks_nothing(
+    start: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(start, "HOME", tmp_path)
+    handed: list[tuple[str, ...]] = []
+    signed: list[list[str]] = []
+    monkeypatch.setattr(start, "prepare", lambda: None)
+    monkeypatch.setattr(start, "hand_over", lambda *given: handed.append(given))
+    monkeypatch.setattr(start, "runs", lambda command: signed.append(command) or True)
+    start.main(["lab", "--port=9"])
+    (given,), (sign,) = handed, signed
+    assert given[:2] == ("-m", "jupyterlab")
+    assert given[-1] == "--port=9"
+    assert "--LabApp.default_url=/lab/tree/00_start_here.ipynb" in given
+    assert "--LabApp.news_url=None" in given
+    (settings,) = tmp_path.rglob("overrides.json")
+    assert json.loads(settings.read_text(encoding="utf-8"))[start.NEWS]["fetchNews"] == "false"
+    # One file for both, in the kit's own environment.
+    assert [word for word in sign if "db_file" in word] == [word for word in given if "db_file" in word]
+    assert [Path(word).name for word in sign if word.endswith(".ipynb")][:2] == [
+        "00_start_here.ipynb",
+        "01_floor_pan.ipynb",
+    ]
+
+
+def test_the_readmes_line_for_voila_names_the_template_that_asks_nobody(root: Path) -> None:
+    lines = [line for line in (root / "README.md").read_text(encoding="utf-8").splitlines() if "bin/voila" in line]
+    assert lines
+    assert all("--template=tinbook" in line for line in lines)
 
 
 @pytest.mark.parametrize(
