@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -130,7 +131,7 @@ def _set_out(
         if foot is None:
             continue
         runs = shapely.line_merge(shapely.difference(foot.boundary, gone))
-        for run in (g for g in getattr(runs, "geoms", [runs]) if g.length > 2.0):
+        for run in (g for g in shapely.get_parts(runs) if g.length > 2.0):
             points = [(x - low[0], y - low[1]) for x, y in run.coords]
             around = points[0] == points[-1]
             part = part.etch(points[:-1] if around else points, closed=around)
@@ -154,7 +155,7 @@ def _standing(made: Assembled, name: str, floor: float) -> Any:
     flat = shapely.polygons(points[corners[lying]][:, :, :2])
     # Grown and shrunk again: needles between triangles close.
     foot = shapely.union_all(flat).buffer(CHORD, join_style="mitre").buffer(-CHORD, join_style="mitre")
-    whole = shapely.union_all([shapely.Polygon(p.exterior) for p in getattr(foot, "geoms", [foot]) if not p.is_empty])
+    whole = shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(foot) if not p.is_empty])
     return None if whole.is_empty else shapely.simplify(whole, CHORD)
 
 
@@ -221,10 +222,9 @@ def _stops(made: Assembled, name: str, floor: float, pin: float) -> list[Point]:
 
 
 def _apart(holes: Sequence[tuple[Point, float, str]]) -> None:
-    for i, (p, d, name) in enumerate(holes):
-        for q, e, other in holes[i + 1 :]:
-            if math.dist(p, q) < (d + e) / 2 + 2.0:
-                raise BadValue("jig pins", (name, other), "places at least 2 mm of metal apart; leave out a stop")
+    for (p, d, name), (q, e, other) in combinations(holes, 2):
+        if math.dist(p, q) < (d + e) / 2 + 2.0:
+            raise BadValue("jig pins", (name, other), "places at least 2 mm of metal apart; leave out a stop")
 
 
 def _windows(made: Assembled, floor: float) -> list[Loop]:
@@ -237,10 +237,5 @@ def _windows(made: Assembled, floor: float) -> list[Loop]:
         below = points[points[:, 2] < floor - LYING][:, :2]
         if len(below):
             blobs.append(shapely.MultiPoint(below).convex_hull.buffer(2.0, join_style="mitre"))
-    union = shapely.union_all(blobs) if blobs else shapely.MultiPolygon()
-    parts = [union] if union.geom_type == "Polygon" else list(union.geoms)
-    loops = []
-    for p in parts:
-        ring = [(float(x), float(y)) for x, y in shapely.simplify(p.convex_hull, 0.05).exterior.coords[:-1]]
-        loops.append(polygon(ring).anticlockwise())
-    return loops
+    hulls = [shapely.simplify(p.convex_hull, 0.05) for p in shapely.get_parts(shapely.union_all(blobs))]
+    return [polygon([(float(x), float(y)) for x, y in h.exterior.coords[:-1]]).anticlockwise() for h in hulls]

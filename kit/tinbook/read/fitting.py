@@ -133,41 +133,35 @@ def fit_arc(xy: Array) -> Circle | None:
 
     Notes
     -----
-    Starts from the algebraic fit of Taubin (IEEE Trans. PAMI 13, 1991) and goes on with damped
-    Gauss-Newton steps on the true distances. The unknowns are a shift, a tilt and the curvature at
+    Starts from the algebraic fit of Taubin (IEEE Trans. PAMI 13, 1991) and goes on by Levenberg and
+    Marquardt's method on the true distances. The unknowns are a shift, a tilt and the curvature at
     the point of the circle next to the middle of the data, so that a gentle arc, whose centre is far
     away and ill determined, costs no digits.
     """
+    from scipy.optimize import least_squares
+
     middle = xy.mean(axis=0)
     size = float(np.abs(xy - middle).max())
     p = (xy - middle) / size
     start = _taubin(p)
     if start is None:
         return None
-    foot, normal, curvature = start
-    best, damping = math.inf, 1e-3
-    state = (foot, normal, curvature)
-    for _ in range(60):
-        d, jacobian = _distances(p, *state)
-        cost = float(d @ d)
-        if cost < best:
-            gain, best, kept = best - cost, cost, (state, d, jacobian)
-            damping = max(damping / 10, 1e-12)
-            if gain <= 1e-15 * best:
-                break
-        else:
-            damping *= 10
-            if damping > 1e6:
-                break
-        state, d, jacobian = kept
-        lhs = jacobian.T @ jacobian
-        step = np.linalg.lstsq(lhs + damping * np.diag(np.diag(lhs)), -jacobian.T @ d, rcond=None)[0]
-        if np.abs(step).max() < 1e-15:
-            break
-        (f, n, k), (shift, tilt) = state, step[:2]
-        turned = n * math.cos(tilt) + np.array([-n[1], n[0]]) * math.sin(tilt)
-        state = (f + shift * n, turned, k + float(step[2]))
-    foot, normal, curvature = kept[0]
+    first, way, curvature = start
+
+    def circle(x: Array) -> tuple[Array, Array, float]:
+        shift, tilt, k = x
+        return first + shift * way, way * math.cos(tilt) + np.array([-way[1], way[0]]) * math.sin(tilt), k
+
+    found = least_squares(
+        lambda x: _distances(p, way, *circle(x))[0],
+        (0.0, 0.0, curvature),
+        lambda x: _distances(p, way, *circle(x))[1],
+        method="lm",
+        ftol=1e-15,
+        xtol=1e-15,
+        gtol=1e-15,
+    )
+    foot, normal, curvature = circle(found.x)
     if abs(curvature) < 1e-9:
         return None
     centre = middle + size * (foot + normal / curvature)
@@ -197,8 +191,10 @@ def _taubin(p: Array) -> tuple[Array, Array, float] | None:
     return centre - towards / curvature, towards, curvature
 
 
-def _distances(p: Array, foot: Array, normal: Array, curvature: float) -> tuple[Array, Array]:
+def _distances(p: Array, way: Array, foot: Array, normal: Array, curvature: float) -> tuple[Array, Array]:
     """Return signed distances from a circle (positive towards its centre) and their derivatives, shape (n, 3).
+
+    The derivatives are those by a shift of the foot along `way`, a tilt of the normal and the curvature.
 
     With q = p - foot and a = q.n - k |q|^2 / 2 the distance is (1 - sqrt(1 - 2 k a)) / k, written so
     that it holds down to k = 0.
@@ -213,5 +209,5 @@ def _distances(p: Array, foot: Array, normal: Array, curvature: float) -> tuple[
     d = 2 * a / (1 + root)
     slope = 1 / root
     by_k = np.where(np.abs(k * a) < 1e-6, a * a / 2, (a * slope - d) / (k if k else 1.0))
-    jacobian = np.column_stack((slope * (k * across - 1), slope * along, by_k - slope * square / 2))
+    jacobian = np.column_stack((slope * (k * (q @ way) - normal @ way), slope * along, by_k - slope * square / 2))
     return d, jacobian

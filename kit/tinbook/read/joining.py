@@ -102,8 +102,7 @@ def beyond(e: Edge, xy: Array) -> tuple[Array, Array]:
 def out_of(e: Edge, xy: Array) -> Array:
     """Return distances to the right of an edge's line or circle, shape (n,), mm."""
     if e.is_line:
-        d = np.subtract(e.end, e.start) / e.chord
-        return np.asarray((xy[:, 0] - e.start[0]) * d[1] - (xy[:, 1] - e.start[1]) * d[0])
+        return Straight(e.start, e.direction()).out(xy)
     return Circle(e.centre, e.radius, math.copysign(1.0, e.bulge)).out(xy)
 
 

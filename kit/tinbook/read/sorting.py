@@ -27,25 +27,19 @@ WORDS = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SheetPart:
-    """One kind of sheet part in an assembly.
+class Solids:
+    """Solids of one kind in an assembly.
 
     Parameters
     ----------
-    flat : Unfolded
-        Of the first of them.
-    count : int
-        How many there are.
     names : tuple of str
         What they are called in the file, the first one's name first.
-    mirror_of : str
-        Name of the part whose other hand it is, "" if there is none.
+    count : int
+        How many there are.
     """
 
-    flat: Unfolded
-    count: int
     names: tuple[str, ...]
-    mirror_of: str = ""
+    count: int
 
     @property
     def name(self) -> str:
@@ -54,27 +48,32 @@ class SheetPart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NoSheet:
+class SheetPart(Solids):
+    """One kind of sheet part in an assembly.
+
+    Parameters
+    ----------
+    flat : Unfolded
+        Of the first of them.
+    mirror_of : str
+        Name of the part whose other hand it is, "" if there is none.
+    """
+
+    flat: Unfolded
+    mirror_of: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoSheet(Solids):
     """Solids that are no sheet: bought, turned, milled, cast.
 
     Parameters
     ----------
-    names : tuple of str
-        What they are called in the file.
-    count : int
-        How many there are.
     why : str
         Why the first of them is no sheet.
     """
 
-    names: tuple[str, ...]
-    count: int
     why: str
-
-    @property
-    def name(self) -> str:
-        """Name of the first of them."""
-        return self.names[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -345,29 +345,6 @@ def strap(tension: float, towards: tuple[float, float, float], hole: str, panel:
     return Pull(newtons=(x, y, z), hole=hole, panel=panel)
 
 
-def box_on_feet(
-    mass: float, feet: Sequence[tuple[float, float]], *, g: float = 1.0, pad: float = 40.0, panel: str = "base"
-) -> tuple[Foot, ...]:
-    """Return a box or seat on feet that share its weight evenly.
-
-    Parameters
-    ----------
-    mass : float
-        kg.
-    feet : sequence of (float, float)
-        Where they stand, mm.
-    g : float, optional
-        Factor on its weight.
-    pad : float, optional
-        Side of each foot, mm.
-    panel : str, optional
-    """
-    if not feet:
-        raise BadValue("feet", feet, "at least one place")
-    each = _number("mass", mass) * GRAVITY * g / len(feet)
-    return tuple(Foot(at=p, force=each, size=(pad, pad), panel=panel, name=f"foot {k}") for k, p in enumerate(feet, 1))
-
-
 def nodal(made: Made, mesh: Mesh, model: Shell, loads: Sequence[Load]) -> Array:
     """Return the sum of loads as nodal forces (n, 6), N.
 

@@ -15,7 +15,7 @@ from tinbook.part.part import Part
 from tinbook.plane.cuts import contains, distance
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.read.adopt.hinges import Hinge, hinges_of
-from tinbook.read.adopt.pieces import Pieces, Remark, pieces_of
+from tinbook.read.adopt.pieces import Pieces, Remark, pieces_of, straightened
 from tinbook.read.step.unfold import Unfolded
 
 SLIT = 0.05
@@ -190,7 +190,8 @@ def _stepped(outline: Loop, panel: str, hinges: list[Hinge], thickness: float, r
         if at == e.start or math.dist(at, e.end) > 1e-6:
             k += 1
             out.append(replace(e, start=at, name=f"e{k}"))
-    return _joined(_unspiked(out))
+    # Free edges that run straight on become one, so that a larger radius may eat further into them.
+    return straightened(Loop(tuple(_unspiked(out))), _free)
 
 
 def _unspiked(edges: list[Edge]) -> list[Edge]:
@@ -223,21 +224,6 @@ def _on(e: Edge, panel: str, hinges: list[Hinge]) -> list[tuple[Hinge, Edge]]:
         if e.is_line and distance(e, piece.start) < 1e-6 and distance(e, piece.end) < 1e-6:
             found.append((math.dist(e.start, piece.start), h, piece))
     return [(h, piece) for _, h, piece in sorted(found, key=lambda f: f[0])]
-
-
-def _joined(edges: list[Edge]) -> Loop:
-    """Join free edges that run straight on, so that a larger radius may eat further into them."""
-    first = next(i for i, e in enumerate(edges) if not _free(e)) if any(not _free(e) for e in edges) else 0
-    out: list[Edge] = []
-    for e in (*edges[first:], *edges[:first]):
-        last = out[-1] if out else None
-        if last is not None and _free(last) and _free(e) and last.is_line and e.is_line:
-            (ax, ay), (bx, by) = last.direction(), e.direction()
-            if ax * bx + ay * by > 0 and abs(ax * by - ay * bx) * min(last.length, e.length) < 1e-6:
-                out[-1] = replace(last, end=e.end)
-                continue
-        out.append(e)
-    return Loop(tuple(out))
 
 
 def _free(e: Edge) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
 from tinbook.errors import CannotMake
@@ -16,6 +16,8 @@ from tinbook.read.step.unfold import Unfolded
 
 NEAR = 2e-3
 """mm: a foreign solid's edges lie where its folds say, to this."""
+STRAIGHT = 1e-5
+"""mm: edges that turn off by less over the shorter of them run straight on."""
 SLIT = 0.2
 """mm: width of a slit that parts what a part of flat panels and folds cannot hold together."""
 
@@ -370,21 +372,21 @@ def _back(e: Edge, o: Edge) -> list[Edge] | None:
     return out
 
 
-def straightened(loop: Loop) -> Loop:
-    """Join edges that run straight on."""
+def straightened(loop: Loop, may: Callable[[Edge], bool] = lambda e: e.is_line) -> Loop:
+    """Join edges that run straight on, of those that `may` be joined."""
+
+    def straight_on(a: Edge, b: Edge) -> bool:
+        if not (a.is_line and b.is_line and may(a) and may(b)):
+            return False
+        (ax, ay), (bx, by) = a.direction(), b.direction()
+        return ax * bx + ay * by > 0 and abs(ax * by - ay * bx) * min(a.length, b.length) < STRAIGHT
+
     out: list[Edge] = []
     for e in loop.edges:
-        if out and _straight_on(out[-1], e):
+        if out and straight_on(out[-1], e):
             out[-1] = replace(out[-1], end=e.end)
         else:
             out.append(e)
-    if len(out) > 2 and _straight_on(out[-1], out[0]):
+    if len(out) > 2 and straight_on(out[-1], out[0]):
         out[0] = replace(out[0], start=out.pop().start)
     return Loop(tuple(out))
-
-
-def _straight_on(a: Edge, b: Edge) -> bool:
-    if not (a.is_line and b.is_line):
-        return False
-    (ax, ay), (bx, by) = a.direction(), b.direction()
-    return ax * bx + ay * by > 0 and abs(ax * by - ay * bx) * min(a.length, b.length) < 1e-5

@@ -134,15 +134,15 @@ def _unframed(
     loops: list[Loop], strokes: list[list[Edge]], notes: Notes, asked: bool | None, file: str
 ) -> tuple[list[Loop], list[Finding]]:
     """Remove border and title block from the contours, with a finding that says so or that it was in doubt."""
-    found = frames.border(loops, figures.nested(loops, notes.budget), notes.texts, strokes, asked)
-    left = [x for i, x in enumerate(loops) if i not in found.loops]
-    if found.unsure:
-        what = f"the outermost contour may be the border of a drawing sheet: {found.unsure}"
+    taken, doubt = frames.border(loops, figures.nested(loops, notes.budget), notes.texts, strokes, asked)
+    left = [x for i, x in enumerate(loops) if i not in taken]
+    if doubt:
+        what = f"the outermost contour may be the border of a drawing sheet: {doubt}"
         return loops, [stop("dxf.border_or_blank", file, what, "say border=True or border=False")]
-    if not found.loops or not left:
+    if not taken or not left:
         return loops, []
-    x0, y0, x1, y1 = loops[found.loops[0]].box
-    what = f"{len(found.loops)} contour(s) of a drawing sheet left out: border of {x1 - x0:.5g} x {y1 - y0:.5g} mm"
+    x0, y0, x1, y1 = loops[taken[0]].box
+    what = f"{len(taken)} contour(s) of a drawing sheet left out: border of {x1 - x0:.5g} x {y1 - y0:.5g} mm"
     return left, [caution("dxf.border", file, what, "say border=False if this is the blank")]
 
 

@@ -22,25 +22,9 @@ EXTENT = 30.0
 """mm: half the strip of a bend is no wider (own proposal: 90 degrees at an inside radius of 35 mm)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Border:
-    """What was taken off a drawing.
-
-    Parameters
-    ----------
-    loops : tuple of int
-        Borders and cells of the title block, by their place in the list of contours.
-    unsure : str
-        Why the outermost contour may be a border although not enough says so; "" where that is settled.
-    """
-
-    loops: tuple[int, ...] = ()
-    unsure: str = ""
-
-
 def border(
     loops: list[Loop], depth: list[int], texts: list[Point], strokes: list[list[Edge]], asked: bool | None
-) -> Border:
+) -> tuple[list[int], str]:
     """Find the border of a drawing sheet among closed contours, and the cells of its title block.
 
     A border is a rectangle with contours inside and two of these: the size of a drawing sheet, texts beside the
@@ -54,9 +38,15 @@ def border(
         Places of texts; open lines, those within a figure included.
     asked : bool or None
         True takes the outermost contour off whatever it is, False none.
+
+    Returns
+    -------
+    (contours, doubt)
+        Borders and cells of the title block by their place in `loops`; and why the outermost contour may be a border
+        although not enough says so, "" where that is settled.
     """
     if asked is False:
-        return Border()
+        return [], ""
     taken: list[int] = []
     unsure = ""
     while True:
@@ -72,7 +62,7 @@ def border(
         if "loose metal" in signs and _is_box(loops[outer]) and asked is None and not taken:
             unsure = "contours inside its openings would be metal that falls away"
         break
-    return Border((*taken, *_cells(loops, texts, taken)) if taken else (), unsure)
+    return [*taken, *_cells(loops, texts, taken)] if taken else [], unsure
 
 
 def _outermost(loops: list[Loop], depth: list[int], taken: list[int]) -> int | None:

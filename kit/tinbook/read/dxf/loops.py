@@ -38,65 +38,19 @@ def loops_of(edges: list[Edge]) -> tuple[list[list[Edge]], list[list[Edge]]]:
         e = edges[i]
         far = e.end if e.start == p else e.start
         todo.append(far)
-    closed, inner = _figures(edges, alive, at)
+    closed, inner = _faces([e for e, used in zip(edges, alive, strict=True) if used])
     strokes = chained([edges[i] for i in sorted(loose)] + inner)
     return closed, strokes
 
 
-def _figures(edges: list[Edge], alive: list[bool], at: dict[Point, list[int]]) -> tuple[list[list[Edge]], list[Edge]]:
-    closed: list[list[Edge]] = []
-    inner: list[Edge] = []
-    seen = [False] * len(edges)
-    for i in range(len(edges)):
-        if not alive[i] or seen[i]:
-            continue
-        figure, todo = [], [i]
-        seen[i] = True
-        while todo:
-            k = todo.pop()
-            figure.append(k)
-            for p in (edges[k].start, edges[k].end):
-                for j in at[p]:
-                    if alive[j] and not seen[j]:
-                        seen[j] = True
-                        todo.append(j)
-        degree: dict[Point, int] = defaultdict(int)
-        for k in figure:
-            degree[edges[k].start] += 1
-            degree[edges[k].end] += 1
-        if all(d == 2 for d in degree.values()):
-            closed.append(_round_trip([edges[k] for k in sorted(figure)]))
-        else:
-            loops, rest = _faces([edges[k] for k in sorted(figure)])
-            closed += loops
-            inner += rest
-    return closed, inner
-
-
-def _round_trip(figure: list[Edge]) -> list[Edge]:
-    """Order the edges of a simple closed figure."""
-    at: dict[Point, list[int]] = defaultdict(list)
-    for i, e in enumerate(figure):
-        at[e.start].append(i)
-        at[e.end].append(i)
-    run, used = [figure[0]], {0}
-    while len(run) < len(figure):
-        k = next((i for i in at[run[-1].end] if i not in used), None)
-        if k is None:
-            break
-        used.add(k)
-        run.append(figure[k] if figure[k].start == run[-1].end else figure[k].reversed())
-    return run
-
-
 def _faces(figure: list[Edge]) -> tuple[list[list[Edge]], list[Edge]]:
-    """Trace the faces of a figure in which more than two edges meet somewhere.
+    """Trace the faces of figures that may lie in one another.
 
     Returns
     -------
     (contours, strokes)
-        The outside cut at the points where it touches itself, and the edges
-        that have a face of the figure on both sides.
+        The outside of each figure, cut at the points where it touches itself, and the edges
+        that have a face of their figure on both sides.
     """
     half: list[Edge] = []
     for e in figure:
@@ -124,18 +78,14 @@ def _faces(figure: list[Edge]) -> tuple[list[list[Edge]], list[Edge]]:
             k = around[(place[twin] - 1) % len(around)]
         faces.append(run)
     areas = [_area([half[k] for k in run]) for run in faces]
-    outside = [n for n, a in enumerate(areas) if a < 0]
     contours: list[list[Edge]] = []
     on_outside = set()
-    for n in outside:
-        on_outside |= {k >> 1 for k in faces[n]}
-        contours += [_back(r) for r in _cut_at_touches([half[k] for k in faces[n]])]
+    for run in (run for run, area in zip(faces, areas, strict=True) if area < 0):
+        on_outside |= {k >> 1 for k in run}
+        for first, *others in _cut_at_touches([half[k] for k in run]):
+            contours.append([e.reversed() for e in (first, *reversed(others))])
     strokes = [e for i, e in enumerate(figure) if i not in on_outside]
     return [c for c in contours if len(c) > 1], strokes
-
-
-def _back(run: list[Edge]) -> list[Edge]:
-    return [e.reversed() for e in reversed(run)]
 
 
 def _cut_at_touches(run: list[Edge]) -> list[list[Edge]]:

@@ -76,7 +76,9 @@ class Chart:
         along = rel @ np.array(self.axis)
         if self.kind == "cylinder":
             return np.column_stack((along, self.scale * turn))
-        slant, a = np.sqrt(along**2 + x**2 + y**2) + self.shift, self.scale * turn
+        # A point off the cone comes to lie where the normal through it meets the cone.
+        sin, a = abs(self.scale), self.scale * turn
+        slant = along * math.sqrt(1.0 - sin * sin) + np.hypot(x, y) * sin + self.shift
         return np.column_stack((slant * np.cos(a), slant * np.sin(a)))
 
 

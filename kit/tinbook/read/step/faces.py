@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from tinbook.read.step.edges import EdgeOf, read_edge
+from tinbook.read.step.guard import explored
 from tinbook.read.step.surfaces import FaceOf, read_face
 from tinbook.space import Vec, negative
 
@@ -144,18 +145,14 @@ def _grow(face: FaceOf, edge: EdgeOf) -> None:
 
 def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
     from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
-    from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
     # The map stores each face with the orientation first met; explore again for the solid's own sense.
     made: dict[int, FaceOf] = {}
-    ex = TopExp_Explorer(shape, TopAbs_FACE)
-    while ex.More():
-        face = TopoDS.Face_s(ex.Current())
+    for face in explored(shape, TopAbs_FACE):
         index = face_map.FindIndex(face) - 1
         if index not in made:
-            made[index] = read_face(face, index, face.Orientation() == TopAbs_REVERSED)
-        ex.Next()
+            made[index] = read_face(TopoDS.Face_s(face), index, face.Orientation() == TopAbs_REVERSED)
     return [made[i] for i in range(len(made))]
 
 

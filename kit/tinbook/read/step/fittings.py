@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from tinbook.calc.collars import pilot_before_drawing
 from tinbook.finding import Finding, caution
 from tinbook.flatpattern import Cut
 from tinbook.plane.loops import Move, Point, circle
-from tinbook.read.step.checks import volume
+from tinbook.read.step.checks import volume as volume_of
 from tinbook.read.step.faces import Coedge
 from tinbook.read.step.vectors import across, length, minus
 from tinbook.read.step.walk import Walk
@@ -65,9 +65,15 @@ class Fitting:
         return "drawn hole" if self.drawn else "standoff" if self.height > TALL * self.bore else "press nut"
 
 
-def fitting(
-    walk: Walk, border: list[Coedge], final: Move, *, drawn: bool, known: dict[tuple[float, ...], float]
-) -> Fitting | None:
+@dataclass(slots=True)
+class Fits:
+    """Round features found on the way, and the volumes measured of them, by their sizes."""
+
+    found: list[Fitting] = field(default_factory=list)
+    volumes: dict[tuple[float, ...], float] = field(default_factory=dict)
+
+
+def fitting(walk: Walk, border: list[Coedge], final: Move, *, drawn: bool, fits: Fits) -> Fitting | None:
     """Measure the feature that a border leads to; None where it has no round faces about one axis.
 
     Parameters
@@ -78,8 +84,8 @@ def fitting(
         From the walk's flat to the blank's.
     drawn : bool
         Whether the metal leaves the sheet in a shoulder.
-    known : dict
-        Volumes measured before, by the size of the feature.
+    fits : Fits
+        Takes the feature, and knows the volumes measured before.
     """
     face = border[0].face
     region = walk.regions[walk.region_of[face]]
@@ -110,20 +116,16 @@ def fitting(
     centre = final.after(region.move)((dot(d, region.chart.x), dot(d, region.chart.y)))
     bore = 2 * inner.radius if through else 0.0
     size = tuple(round(v, 3) for v in (bore, around, low, high))
+    known = fits.volumes
     if size not in known:
         wide = around + 2 * ROUND_ABOUT
         base = plus(at, normal, min(low, -t) - ROUND_ABOUT)
         tall = max(high, 0.0) - min(low, -t) + 2 * ROUND_ABOUT
         known[size] = _metal(walk.body.shape, base, normal, wide / 2, tall) if len(known) < MOST_VOLUMES else math.nan
     ring = math.pi / 4 * ((around + 2 * ROUND_ABOUT) ** 2 - around**2) * t
-    return Fitting(
-        centre=centre,
-        bore=bore,
-        around=around,
-        height=max(high, -low - t),
-        drawn=drawn,
-        volume=known[size] - ring,
-    )
+    height, volume = max(high, -low - t), known[size] - ring
+    fits.found.append(Fitting(centre=centre, bore=bore, around=around, height=height, drawn=drawn, volume=volume))
+    return fits.found[-1]
 
 
 def reach(walk: Walk, border: list[Coedge]) -> tuple[set[int], bool]:
@@ -142,7 +144,7 @@ def _metal(shape: Any, base: Vec, axis: Vec, radius: float, height: float) -> fl
 
     where = gp_Ax2(gp_Pnt(*base), gp_Dir(*axis))
     common = BRepAlgoAPI_Common(shape, BRepPrimAPI_MakeCylinder(where, radius, height).Solid())
-    found = volume(common.Shape()) if common.IsDone() else 0.0
+    found = volume_of(common.Shape()) if common.IsDone() else 0.0
     return found if found > 0 else math.nan
 
 

@@ -9,7 +9,7 @@ from tinbook.finding import Finding, caution
 from tinbook.flatpattern import Direction, Mark
 from tinbook.plane.loops import Loop, Move, circle
 from tinbook.read.step.faces import Coedge
-from tinbook.read.step.fittings import MOST_FACES, Fitting, fitting, reach
+from tinbook.read.step.fittings import MOST_FACES, Fits, fitting, reach
 from tinbook.read.step.outline import Contour
 from tinbook.read.step.skins import slack_of
 from tinbook.read.step.surfaces import FaceOf
@@ -34,14 +34,10 @@ class Formed:
 
     mark: Mark
     finding: Finding
-    fitting: Fitting | None = None
 
 
-def formed(walk: Walk, contour: Contour, final: Move, known: dict[tuple[float, ...], float]) -> Formed:
-    """Name the feature that fills an inner contour, from how its metal leaves the sheet.
-
-    `known` holds the volumes of features measured before.
-    """
+def formed(walk: Walk, contour: Contour, final: Move, fits: Fits) -> Formed:
+    """Name the feature that fills an inner contour, from how its metal leaves the sheet; `fits` takes round ones."""
     loop = contour.loop.moved(final)
     if contour.blind:
         return _pocket(loop)
@@ -52,7 +48,7 @@ def formed(walk: Walk, contour: Contour, final: Move, known: dict[tuple[float, .
     through = not cut and bool(border) and reach(walk, border)[1]
     fit = None
     if border and not cut and _compact(loop):
-        fit = fitting(walk, border, final, drawn=not _upright(walk, border), known=known)
+        fit = fitting(walk, border, final, drawn=not _upright(walk, border), fits=fits)
     if fit is not None and fit.bore:
         word = fit.kind
     elif through:
@@ -67,7 +63,6 @@ def formed(walk: Walk, contour: Contour, final: Move, known: dict[tuple[float, .
     return Formed(
         Mark(kind="formed", edges=loop.edges, label=word, face=side),
         caution("unfold.formed", where, what, remedy),
-        fit,
     )
 
 

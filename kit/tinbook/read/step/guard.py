@@ -11,6 +11,7 @@ import math
 import os
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -105,28 +106,26 @@ def solids_of(shape: Any) -> tuple[list[Any], int]:
     """Return the solids with true faces in a shape, and the number of faces outside any of them."""
     from OCP.BRep import BRep_Tool
     from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID
-    from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
     solids, loose = [], 0
-    ex = TopExp_Explorer(shape, TopAbs_SOLID)
+    for solid in explored(shape, TopAbs_SOLID):
+        # A face of a mesh has triangles and no surface; asking it for one later would end the process.
+        true = [BRep_Tool.Surface_s(TopoDS.Face_s(face)) is not None for face in explored(solid, TopAbs_FACE)]
+        if true and all(true):
+            solids.append(TopoDS.Solid_s(solid))
+        loose += not all(true)
+    return solids, loose + sum(1 for _ in explored(shape, TopAbs_FACE, TopAbs_SOLID))
+
+
+def explored(shape: Any, *kinds: Any) -> Iterator[Any]:
+    """Return the parts of a shape of one kind, outside of any of a second kind where there is one."""
+    from OCP.TopExp import TopExp_Explorer
+
+    ex = TopExp_Explorer(shape, *kinds)
     while ex.More():
-        faces, true = TopExp_Explorer(ex.Current(), TopAbs_FACE), 0
-        while faces.More():
-            # A face of a mesh has triangles and no surface; asking it for one later would end the process.
-            if BRep_Tool.Surface_s(TopoDS.Face_s(faces.Current())) is None:
-                true, loose = 0, loose + 1
-                break
-            true += 1
-            faces.Next()
-        if true:
-            solids.append(TopoDS.Solid_s(ex.Current()))
+        yield ex.Current()
         ex.Next()
-    free = TopExp_Explorer(shape, TopAbs_FACE, TopAbs_SOLID)
-    while free.More():
-        loose += 1
-        free.Next()
-    return solids, loose
 
 
 def _name(label: Any) -> str:
@@ -144,14 +143,9 @@ def _valid(shape: Any) -> bool:
     """Ask the kernel's check, except where a face has so many openings that the check, quadratic in them, takes minutes."""
     from OCP.BRepCheck import BRepCheck_Analyzer
     from OCP.TopAbs import TopAbs_FACE
-    from OCP.TopExp import TopExp_Explorer
 
-    faces = TopExp_Explorer(shape, TopAbs_FACE)
-    while faces.More():
-        if faces.Current().NbChildren() > 60:
-            return True
-        faces.Next()
-    return bool(BRepCheck_Analyzer(shape).IsValid())
+    crowded = any(face.NbChildren() > 60 for face in explored(shape, TopAbs_FACE))
+    return crowded or bool(BRepCheck_Analyzer(shape).IsValid())
 
 
 REFERENCE = 0.002

@@ -286,7 +286,7 @@ def _aside(path: Path, size: int, seconds: float) -> step_guard.Contents:
             )
         said = json.loads(table.read_text("utf-8"))
         made = step_guard.Contents(units=said["units"], loose=said["loose"], damaged=said["damaged"])
-        made.solids = [(s["name"], _restored(s["file"]), s["count"], s["valid"]) for s in said["solids"]]
+        made.solids = [(s["name"], restored(s["file"]), s["count"], s["valid"]) for s in said["solids"]]
         return made
 
 
@@ -311,7 +311,8 @@ def _failed(path: Path, code: int, heard: bytes, limit: str, seconds: float, mem
     return BadFile(str(path), [Mistake("DATA section", what)])
 
 
-def _restored(file: str) -> Any:
+def restored(file: Any) -> Any:
+    """Return the solid in a file, or in bytes held open, of the kernel's own binary form."""
     from OCP.BinTools import BinTools
     from OCP.TopoDS import TopoDS, TopoDS_Shape
 

@@ -59,10 +59,7 @@ class _Patch:
             flat, radial = chart.many(p, turn), np.hypot(x, y)
             off = radial - face.radius
             if chart.kind == "cone":
-                along, cos, sin = rel @ np.array(chart.axis), math.cos(face.half_angle), math.sin(face.half_angle)
-                off = radial * cos - along * sin
-                slant = along * cos + radial * sin + chart.shift
-                flat = slant[:, None] * np.column_stack((np.cos(chart.scale * turn), np.sin(chart.scale * turn)))
+                off = radial * math.cos(face.half_angle) - rel @ np.array(chart.axis) * math.sin(face.half_angle)
             depth = -face.sense * off
         m = self.move
         return flat @ np.array([[m.a, m.c], [m.b, m.d]]) + np.array([m.u, m.v]), depth

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, caution, stop
@@ -12,7 +12,7 @@ from tinbook.plane.cuts import contains
 from tinbook.plane.loops import Loop, Move
 from tinbook.read.step import checks, formed
 from tinbook.read.step.faces import Body, Coedge
-from tinbook.read.step.fittings import Fitting
+from tinbook.read.step.fittings import Fits
 from tinbook.read.step.folds import FoundFold
 from tinbook.read.step.outline import Contour, contours
 from tinbook.read.step.seam import away_from_openings
@@ -129,8 +129,7 @@ def opposite_marks(best: Attempt, other: Attempt, final: Move, fits: Fits) -> tu
         # What this skin takes for a half formed edge may be a plain opening on the other.
         if any(contains(k, middle) for k in (*known, *(plain if other.cut(c) and not c.blind else ()))):
             continue
-        feature = formed.formed(other.walk, c, whole, fits.volumes)
-        fits.add(feature.fitting)
+        feature = formed.formed(other.walk, c, whole, fits)
         turned = replace(feature.mark, face="down" if feature.mark.face == "up" else "up")
         words = feature.finding.what.replace(f"standing {feature.mark.face}", f"standing {turned.face}")
         marks.append(turned)
@@ -171,19 +170,6 @@ def squared(outer: Loop) -> Move:
     return Move(u=-x0, v=-y0).after(turn)
 
 
-@dataclass(slots=True)
-class Fits:
-    """Round features found on the way, and the volumes measured of them."""
-
-    found: list[Fitting] = field(default_factory=list)
-    volumes: dict[tuple[float, ...], float] = field(default_factory=dict)
-
-    def add(self, one: Fitting | None) -> None:
-        """Keep a feature."""
-        if one is not None:
-            self.found.append(one)
-
-
 def openings(best: Attempt, final: Move, findings: list[Finding], fits: Fits) -> tuple[list[Cut], list[Mark], float]:
     """Sort inner contours into cuts and marks; also the volume that countersinks took away."""
     cuts: list[Cut] = []
@@ -191,8 +177,7 @@ def openings(best: Attempt, final: Move, findings: list[Finding], fits: Fits) ->
     removed = 0.0
     for c in best.inners:
         if c.formed:
-            feature = formed.formed(best.walk, c, final, fits.volumes)
-            fits.add(feature.fitting)
+            feature = formed.formed(best.walk, c, final, fits)
             marks.append(feature.mark)
             findings.append(feature.finding)
             continue

@@ -16,7 +16,7 @@ from tinbook.finding import Findings
 from tinbook.flatpattern import Direction, FlatPattern
 from tinbook.read.step import checks, held, report
 from tinbook.read.step.faces import Body, explore, faces_of
-from tinbook.read.step.fittings import Pilots, pilots
+from tinbook.read.step.fittings import Fits, Pilots, pilots
 from tinbook.read.step.folds import BendRule, folds, rule_of
 from tinbook.read.step.load import Loaded, load
 from tinbook.read.step.refold import stands
@@ -282,7 +282,7 @@ def _result(
     final = report.squared(best.outers[0].loop)
     findings = list(loaded.findings)
     found = folds(done, rule, final)
-    fits = report.Fits()
+    fits = Fits()
     cuts, marks, removed = report.openings(best, final, findings, fits)
     if other is not None:
         more, said = report.opposite_marks(best, other, final, fits)

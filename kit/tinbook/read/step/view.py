@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from tinbook.forks import threads_answer
 from tinbook.plane.loops import Array, Loop, Move
+from tinbook.read.step.load import restored
 from tinbook.space import Vec
 
 
@@ -165,9 +166,4 @@ def triangles_of(
 
 
 def _restored(name: str, data: bytes, volume: float, face_names: dict[int, str]) -> FoldedSolid:
-    from OCP.BinTools import BinTools
-    from OCP.TopoDS import TopoDS, TopoDS_Shape
-
-    shape = TopoDS_Shape()
-    BinTools.Read_s(shape, io.BytesIO(data))
-    return FoldedSolid(name=name, shape=TopoDS.Solid_s(shape), volume=volume, face_names=face_names)
+    return FoldedSolid(name=name, shape=restored(io.BytesIO(data)), volume=volume, face_names=face_names)

@@ -91,7 +91,7 @@ def _top(walked: list[tuple[float, float]]) -> float:
 
 
 class _Run:
-    def __init__(self, model: Shell, held: Held, load: Array, touch: Touch | None, tell: Callable[[int], None]) -> None:
+    def __init__(self, model: Shell, held: Held, load: Array, touch: Touch | None, tell: Callable[[str], None]) -> None:
         self.model, self.held, self.touch, self.tell = model, held, touch, tell
         self.free = held.free(model.order)
         self.space = load
@@ -114,7 +114,7 @@ class _Run:
     def factor(self, s: State) -> Factor:
         assert s.tangent is not None
         self.solves += 1
-        self.tell(self.solves)
+        self.tell(f", system {self.solves}")
         matrix = assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent))
         if self.touch is not None:
             matrix = matrix + self.touch.matrix(self.u, self.held)
@@ -166,9 +166,9 @@ def follow(
     if touch is None:
         require_held(model, held)
 
-    def tell(solves: int) -> None:
+    def tell(more: str = "") -> None:
         if progress is not None:
-            progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load, system {solves}")
+            progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load{more}")
 
     at = 0.0
     run = _Run(model, held, load, touch, tell)
@@ -205,8 +205,7 @@ def follow(
             snap = _top(walked)
         at, before = now, change
         steps.append(run.step_at(at, s))
-        if progress is not None:
-            progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load")
+        tell()
         if abs(at - 1.0) < 1e-9:
             done = True
             break
