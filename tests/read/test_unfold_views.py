@@ -56,7 +56,7 @@ def test_panels_carry_their_frames() -> None:
     assert leg.outer.area == pytest.approx(40 * 80)
     for p in flat.panels:
         for x, y in p.outer.points:
-            corner = cq.Vertex.makeVertex(*(p.origin[i] + x * p.x[i] + y * p.y[i] for i in range(3)))
+            corner = cq.Vertex.makeVertex(*p.frame(x, y))
             assert flat.folded.solid.distance(corner) < 1e-6
         moved = p.outer.moved(p.flat)
         x0, y0, x1, y1 = moved.box
@@ -64,7 +64,7 @@ def test_panels_carry_their_frames() -> None:
         assert y0 > -1e-6
         assert x1 < flat.size[0] + 1e-6
         assert y1 < flat.size[1] + 1e-6
-    assert sum(a * b for a, b in zip(base.z, leg.z, strict=True)) == pytest.approx(0, abs=1e-9)
+    assert sum(a * b for a, b in zip(base.frame.z, leg.frame.z, strict=True)) == pytest.approx(0, abs=1e-9)
 
 
 def as_splines(solid: Any) -> Any:

@@ -89,7 +89,7 @@ def read_dxf(
         what = f"no closed contour; loose ends at {ends or 'none'}; valid: contours whose ends meet within {reach:g} mm"
         raise BadFile(str(file), [Mistake("ENTITIES", what)])
     loops, framed = _unframed(loops, strokes, notes, border, file.name)
-    outer, cuts, findings = _sorted(loops, file.name, notes.budget)
+    outer, cuts, findings = _sorted(loops, file.name)
     findings += framed
     if any(f.code == "dxf.border" for f in framed):
         strokes = [run for run in strokes if _over(outer, run)]
@@ -134,7 +134,7 @@ def _unframed(
     loops: list[Loop], strokes: list[list[Edge]], notes: Notes, asked: bool | None, file: str
 ) -> tuple[list[Loop], list[Finding]]:
     """Remove border and title block from the contours, with a finding that says so or that it was in doubt."""
-    taken, doubt = frames.border(loops, figures.nested(loops, notes.budget), notes.texts, strokes, asked)
+    taken, doubt = frames.border(loops, figures.nested(loops), notes.texts, strokes, asked)
     left = [x for i, x in enumerate(loops) if i not in taken]
     if doubt:
         what = f"the outermost contour may be the border of a drawing sheet: {doubt}"
@@ -157,10 +157,10 @@ def _loose_ends(strokes: list[list[Edge]]) -> list[Point]:
     return [p for run in strokes for p in (run[0].start, run[-1].end)]
 
 
-def _sorted(loops: list[Loop], file: str, budget: Budget) -> tuple[Loop, list[Cut], list[Finding]]:
+def _sorted(loops: list[Loop], file: str) -> tuple[Loop, list[Cut], list[Finding]]:
     """Return the outer contour, the cuts and what did not fit in."""
     findings = []
-    depth = figures.nested(loops, budget)
+    depth = figures.nested(loops)
     tops = sorted((i for i, d in enumerate(depth) if d == 0), key=lambda i: -loops[i].area)
     outer = loops[tops[0]]
     if len(tops) > 1:

@@ -8,9 +8,10 @@ from collections import defaultdict
 
 import numpy as np
 
-from tinbook.plane.cuts import contains
 from tinbook.plane.loops import Edge, Loop, Point
-from tinbook.read.limits import Budget
+
+NARROW = 2e-3
+"""mm: chords of arcs, where it is asked what lies in a contour."""
 
 
 def loops_of(edges: list[Edge]) -> tuple[list[list[Edge]], list[list[Edge]]]:
@@ -141,28 +142,19 @@ def chained(edges: list[Edge]) -> list[list[Edge]]:
     return made
 
 
-def nested(loops: list[Loop], budget: Budget) -> list[int]:
+def nested(loops: list[Loop]) -> list[int]:
     """Return for each loop how many others lie around it."""
-    order = sorted(range(len(loops)), key=lambda i: -abs(loops[i].area))
-    slack = 1e-3
-    boxes = np.array([loops[i].box for i in order]).reshape(-1, 4) + np.array([-slack, -slack, slack, slack])
-    # Circles tell at once; of any other outline round a point each has to be asked.
-    round_ = np.array(
-        [(*loops[i].edges[0].centre, loops[i].edges[0].radius) if loops[i].is_circle else (0, 0, -1) for i in order]
-    ).reshape(-1, 3)
-    depth = [0] * len(loops)
-    for n, i in enumerate(order):
-        x, y = p = loops[i].edges[0].at(0.5)
-        x0, y0, x1, y1 = loops[i].box
-        b = boxes[:n]
-        around = np.nonzero((b[:, 0] <= x0) & (b[:, 1] <= y0) & (x1 <= b[:, 2]) & (y1 <= b[:, 3]))[0]
-        discs = round_[around]
-        plain = discs[:, 2] < 0
-        depth[i] = int(np.count_nonzero(np.hypot(discs[:, 0] - x, discs[:, 1] - y) < discs[:, 2]))
-        for k in around[plain].tolist():
-            budget.check("sorting its contours")
-            depth[i] += contains(loops[order[k]], p)
-    return depth
+    import shapely
+
+    areas, slack = np.array([abs(x.area) for x in loops]), 1e-3
+    boxes = np.array([x.box for x in loops]).reshape(-1, 4)
+    middles = shapely.points([x.edges[0].at(0.5) for x in loops])
+    tree = shapely.STRtree([shapely.Polygon(x.chords(NARROW)) for x in loops])
+    inner, outer = tree.query(middles, predicate="within")
+    larger = (areas[outer] > areas[inner]) | ((areas[outer] == areas[inner]) & (outer < inner))
+    low, high = boxes[outer, :2] - slack <= boxes[inner, :2], boxes[inner, 2:] <= boxes[outer, 2:] + slack
+    around = larger & low.all(axis=1) & high.all(axis=1)
+    return [int(n) for n in np.bincount(inner[around], minlength=len(loops))]
 
 
 def crossing(outer: Loop, inner: list[Loop], beside: list[Loop]) -> list[Point]:

@@ -178,17 +178,21 @@ def _bend(walk: Walk, group: list[Region], near: dict[int, list[int]], rule: str
     own = {g.index for g in group}
     r = next((g for g in group if g.parent is not None and walk.regions[g.parent].parent not in own), group[0])
     between = sorted({n for g in group for n in near[g.index]}, key=lambda n: (n != r.parent, n))
-    line = FoldLine(
+    line = _fold_line(pieces, r, walk.skin.thickness, rule)
+    return FoundFold(line=line, regions=tuple(g.index for g in group), between=tuple(between))
+
+
+def _fold_line(pieces: list[tuple[Point, Point]], bend: Region | Sharp, t: float, rule: str) -> FoldLine:
+    return FoldLine(
         name="",
         pieces=_joined(pieces),
-        angle=round(r.angle, 6),
-        direction="up" if r.inside else "down",
-        radius=round(r.radius, 6),
-        allowance=(r.radius + r.k * walk.skin.thickness) * (r.turn[1] - r.turn[0]),
-        k=r.k,
+        angle=round(bend.angle, 6),
+        direction="up" if bend.inside else "down",
+        radius=round(bend.radius, 6),
+        allowance=(bend.radius + bend.k * t) * math.radians(bend.angle),
+        k=bend.k,
         rule=rule,
     )
-    return FoundFold(line=line, regions=tuple(g.index for g in group), between=tuple(between))
 
 
 def _along(walk: Walk, r: Region, middle: float) -> list[tuple[float, float]]:
@@ -237,19 +241,8 @@ def _sharps(walk: Walk, rule: str, final: Move) -> list[FoundFold]:
         q = _middle(here[-1].end, there[0].start)
         groups[(a, b, sharp.inside)].append((sharp, (final(p), final(q))))
     made = []
-    t = walk.skin.thickness
     for found, between in _strokes(walk, groups):
-        sharp = found[0][0]
-        line = FoldLine(
-            name="",
-            pieces=_joined([piece for _, piece in found]),
-            angle=round(sharp.angle, 6),
-            direction="up" if sharp.inside else "down",
-            radius=round(sharp.radius, 6),
-            allowance=math.radians(sharp.angle) * (sharp.radius + sharp.k * t),
-            k=sharp.k,
-            rule=rule,
-        )
+        line = _fold_line([piece for _, piece in found], found[0][0], walk.skin.thickness, rule)
         made.append(FoundFold(line=line, regions=(), between=between))
     return made
 

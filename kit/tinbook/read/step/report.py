@@ -21,7 +21,7 @@ from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import minus
 from tinbook.read.step.view import FoundPanel, FoundStrip
 from tinbook.read.step.walk import KOf, Walk, walk
-from tinbook.space import dot
+from tinbook.space import Frame, dot
 
 NARROW = (0.5, 1.0)
 """Mean width over thickness of a flat, common practice: below the first it is no sheet, below the second a block."""
@@ -286,10 +286,7 @@ def view(
                 name=called[r.index],
                 outer=biggest,
                 holes=tuple(loop.anticlockwise() for loop in loops if loop.area < 0),
-                origin=r.chart.origin,
-                x=r.chart.x,
-                y=r.chart.y,
-                z=r.chart.axis,
+                frame=Frame(r.chart.origin, r.chart.x, r.chart.y, r.chart.axis),
                 flat=final.after(r.move),
             )
         )

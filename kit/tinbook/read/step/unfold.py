@@ -142,7 +142,7 @@ def unfold(
         raise BadValue("solid", None, f"one of the {len(names)} solids here: {', '.join(names)} ({others})")
     else:
         chosen = solids[0]
-    return _unfold(chosen, k_of, rule, name, table_of(shop))
+    return _unfold(_Task(chosen, k_of, rule, name or chosen.name, table_of(shop)))
 
 
 def table_of(shop: Any) -> Pilots | None:
@@ -172,7 +172,7 @@ def unfold_each(
     made: list[tuple[Loaded, Unfolded | TinbookError]] = []
     for one in solids:
         try:
-            made.append((one, _unfold(one, k_of, rule, None, table)))
+            made.append((one, _unfold(_Task(one, k_of, rule, one.name, table))))
         except TinbookError as e:
             if isinstance(e, BadValue) and e.field in ("bend", "sheet", "-k"):
                 raise  # no K was given: the same for each of them
@@ -180,9 +180,20 @@ def unfold_each(
     return made
 
 
-def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilots | None) -> Unfolded:
+class _Task(NamedTuple):
+    """A solid to unfold, by which rule, its flat's name, and the table of pilot holes."""
+
+    loaded: Loaded
+    k_of: KOf
+    rule: str
+    name: str
+    table: Pilots | None
+
+
+def _unfold(task: _Task) -> Unfolded:
+    loaded = task.loaded
     try:
-        return _at_any_thickness(loaded, k_of, rule, name, table)
+        return _at_any_thickness(task)
     except TinbookError:
         raise
     except Exception as e:
@@ -195,7 +206,8 @@ def _unfold(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilot
         raise
 
 
-def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, table: Pilots | None) -> Unfolded:
+def _at_any_thickness(task: _Task) -> Unfolded:
+    loaded = task.loaded
     count = faces_of(loaded.shape)
     if count > MOST_FACES:
         raise NotASheet(f"{loaded.name}: {count} faces; valid: at most {MOST_FACES}, a sheet part has some hundreds")
@@ -213,7 +225,7 @@ def _at_any_thickness(loaded: Loaded, k_of: KOf, rule: str, name: str | None, ta
         if weight < 0.05 * said[0][1]:
             break
         try:
-            made = _at_thickness(loaded, body, thickness, whole, k_of, rule, name, table)
+            made = _at_thickness(task, body, thickness, whole)
         except NotASheet as e:
             refused = refused or e
             continue
@@ -234,29 +246,20 @@ def _somewhere(body: Body) -> bool:
     return all(abs(n) < NOWHERE for n in places)
 
 
-def _at_thickness(
-    loaded: Loaded,
-    body: Body,
-    thickness: float,
-    whole: float,
-    k_of: KOf,
-    rule: str,
-    name: str | None,
-    table: Pilots | None,
-) -> Unfolded:
+def _at_thickness(task: _Task, body: Body, thickness: float, whole: float) -> Unfolded:
     skin = skins(body, _rounded(thickness))
     seed = _seed(skin)
     if seed is None:
         why = f"no face has another one {thickness:.4g} mm behind it"
-        raise NotASheet(report.refusal(loaded.name, body, skin, why))
-    best, other = report.attempt(skin, seed, k_of), None
+        raise NotASheet(report.refusal(task.loaded.name, body, skin, why))
+    best, other = report.attempt(skin, seed, task.k_of), None
     opposite = skin.opposite(seed)
     if opposite is not None and not _clean(best, whole):
-        other = report.attempt(skin, opposite, k_of)
+        other = report.attempt(skin, opposite, task.k_of)
         # The blank must contain all the metal: of two equally complete skins the larger one is used.
         if other.rank < best.rank:
             best, other = other, best
-    return _result(loaded, best, other, whole, rule, name, table)
+    return _result(task, best, other, whole)
 
 
 def _clean(done: Attempt, whole: float) -> bool:
@@ -267,28 +270,20 @@ def _clean(done: Attempt, whole: float) -> bool:
     return abs(expected - done.area) <= checks.AREA * done.area
 
 
-def _result(
-    loaded: Loaded,
-    best: Attempt,
-    other: Attempt | None,
-    whole: float,
-    rule: str,
-    name: str | None,
-    table: Pilots | None,
-) -> Unfolded:
-    done = best.walk
+def _result(task: _Task, best: Attempt, other: Attempt | None, whole: float) -> Unfolded:
+    loaded, done = task.loaded, best.walk
     if not best.outers:
         raise NotASheet(report.refusal(loaded.name, done.body, done.skin, "its skin has no outer edge"))
     final = report.squared(best.outers[0].loop)
     findings = list(loaded.findings)
-    found = folds(done, rule, final)
+    found = folds(done, task.rule, final)
     fits = Fits()
     cuts, marks, removed = report.openings(best, final, findings, fits)
     if other is not None:
         more, said = report.opposite_marks(best, other, final, fits)
         marks += more
         findings += said
-    cuts, said, lacks = pilots(fits.found, cuts, done.skin.thickness, table)
+    cuts, said, lacks = pilots(fits.found, cuts, done.skin.thickness, task.table)
     findings += said
     blank = best.outers[0].loop.moved(final)
     if best.recut:
@@ -308,14 +303,14 @@ def _result(
     findings += held.said(back, best, expected, flat_area, whole)
     panels, strips, names = report.view(done, found, final)
     return Unfolded(
-        name=name or loaded.name,
+        name=task.name,
         thickness=done.skin.thickness,
         outer=blank,
         cuts=report.ordered(cuts),
         folds=tuple(f.line for f in found),
         marks=tuple(marks),
         findings=Findings(findings),
-        folded=FoldedSolid(name=name or loaded.name, shape=loaded.shape, volume=whole, face_names=names),
+        folded=FoldedSolid(name=task.name, shape=loaded.shape, volume=whole, face_names=names),
         panels=panels,
         strips=strips,
         count=loaded.count,

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from tinbook.forks import threads_answer
 from tinbook.plane.loops import Array, Loop, Move
 from tinbook.read.step.load import restored
-from tinbook.space import Vec
+from tinbook.space import Frame
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,8 +27,8 @@ class FoundPanel:
         Anticlockwise in the panel's own frame, up to the bend lines.
     holes : tuple of Loop
         Openings wholly inside the panel, anticlockwise.
-    origin, x, y, z : Vec
-        The panel's frame in the folded part; z is the outward normal of the up side, which lies at z = 0.
+    frame : Frame
+        Of the panel in the folded part; z is the outward normal of the up side, which lies at z = 0.
     flat : Move
         From the panel's frame to the flat.
     """
@@ -36,10 +36,7 @@ class FoundPanel:
     name: str
     outer: Loop
     holes: tuple[Loop, ...]
-    origin: Vec
-    x: Vec
-    y: Vec
-    z: Vec
+    frame: Frame
     flat: Move
 
 

@@ -22,6 +22,9 @@ from tinbook.space import cross, dot
 
 KOf = Callable[[float, float, float], float]
 
+JOINS = ("smooth", "sharp in", "sharp out")
+"""Links over which the skin goes on."""
+
 
 @dataclass(slots=True)
 class Region:
@@ -62,6 +65,11 @@ class Sharp:
     radius: float
     k: float
     shift: float
+
+    def apart(self, p: Point, q: Point) -> Move:
+        """Return the move by the fold's width square to its edge from p to q, away from the first panel."""
+        n = math.dist(p, q) or 1.0
+        return Move(u=(q[1] - p[1]) / n * self.shift, v=-(q[0] - p[0]) / n * self.shift)
 
 
 @dataclass(slots=True)
@@ -120,10 +128,10 @@ def walk(skin: Skins, seed: int, k_of: KOf) -> Walk:
         uses[c.edge].append(c)
     twin = {}
     for c, (kind, other) in list(kinds.items()):
-        if kind in ("smooth", "sharp in", "sharp out"):
+        if kind in JOINS:
             for d in uses[c.edge]:
                 # A link must be seen from both sides.
-                if d.face == other and kinds[d][1] == c.face and kinds[d][0] in ("smooth", "sharp in", "sharp out"):
+                if d.face == other and kinds[d][1] == c.face and kinds[d][0] in JOINS:
                     twin[c] = d
             if c not in twin:
                 kinds[c] = ("formed", other)
@@ -151,13 +159,9 @@ def _reach(skin: Skins, seed: int) -> tuple[dict[Coedge, tuple[LinkKind, int | N
     for f in order:
         for c in skin.body.coedges(f):
             kind, other = kinds[c] = link(skin, c)
-            if other is not None and kind in ("smooth", "sharp in", "sharp out") and other not in seen:
+            if other is not None and kind in JOINS and other not in seen:
                 seen.add(other)
                 order.append(other)
-    # A link seen from one side only is none.
-    for c, (kind, other) in list(kinds.items()):
-        if kind in ("smooth", "sharp in", "sharp out") and other not in seen:
-            kinds[c] = ("formed", other)
     return kinds, order
 
 
@@ -334,9 +338,7 @@ def _onto(made: Walk, c: Coedge, d: Coedge, k_of: KOf) -> Move | None:
     sharp = _sharp(made, c, k_of)
     if sharp is None:
         return move if math.dist(move(qm), pm) <= MATCH else None
-    n = math.dist(p0, p1)
-    out = ((p1[1] - p0[1]) / n * sharp.shift, -(p1[0] - p0[0]) / n * sharp.shift)
-    return Move(u=out[0], v=out[1]).after(move)
+    return sharp.apart(p0, p1).after(move)
 
 
 def _sharp(made: Walk, c: Coedge, k_of: KOf) -> Sharp | None:
@@ -361,8 +363,5 @@ def _agree(made: Walk, c: Coedge, d: Coedge, k_of: KOf) -> bool:
     """Whether both sides of an edge come to lie where the fold between them says."""
     ps, qs = _ends(made.placed(c)), _ends(made.placed(d))
     sharp = _sharp(made, c, k_of)
-    out = (0.0, 0.0)
-    if sharp is not None:
-        n = math.dist(ps[0], ps[2]) or 1.0
-        out = ((ps[2][1] - ps[0][1]) / n * sharp.shift, -(ps[2][0] - ps[0][0]) / n * sharp.shift)
-    return all(math.dist((p[0] + out[0], p[1] + out[1]), q) <= MATCH for p, q in zip(ps, reversed(qs), strict=True))
+    move = sharp.apart(ps[0], ps[2]) if sharp is not None else Move()
+    return all(math.dist(move(p), q) <= MATCH for p, q in zip(ps, reversed(qs), strict=True))

@@ -111,14 +111,18 @@ class _Run:
             total = total - self.touch.push(self.u)
         return self.held.from_space(total).ravel()
 
-    def factor(self, s: State) -> Factor:
+    def factor(self, s: State) -> Factor | None:
+        """Return the factors of the tangent, None where it is singular."""
         assert s.tangent is not None
         self.solves += 1
         self.tell(f", system {self.solves}")
         matrix = assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent))
         if self.touch is not None:
             matrix = matrix + self.touch.matrix(self.u, self.held)
-        return factorise(matrix, self.free)
+        try:
+            return factorise(matrix, self.free)
+        except NotSolved:
+            return None
 
     def move(self, step: Array) -> None:
         full = np.zeros(self.model.unknowns)
@@ -230,12 +234,9 @@ def _load_step(run: _Run, at: float, s: State, size: float) -> Result | None:
     change = np.zeros(len(run.free))
     work, straight = 0.0, 0.0
     for turn in range(1, TURNS + 1):
-        try:
-            factor = run.factor(s)
-        except NotSolved:
-            return None
-        if turn > 1 and factor.negative:
-            # The step passed an unstable state and could reach another branch unnoticed.
+        factor = run.factor(s)
+        # Beyond an unstable state the step could reach another branch unnoticed.
+        if factor is None or (turn > 1 and factor.negative):
             return None
         rest = target * run.load[run.free] - run.forces(s)[run.free]
         step = factor.lu.solve(rest)
@@ -264,9 +265,8 @@ def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array) -> Resu
     change = np.zeros(len(run.free))
     now, stable = at, True
     for turn in range(1, TURNS + 4):
-        try:
-            factor = run.factor(s)
-        except NotSolved:
+        factor = run.factor(s)
+        if factor is None:
             return None
         unit = factor.lu.solve(load)
         if turn == 1:
