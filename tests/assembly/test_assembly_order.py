@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
@@ -12,20 +13,44 @@ from tinbook.families.body_mounts import body_mount
 from tinbook.families.joiner import front_joiner
 from tinbook.families.recovery_plates import recovery_plate
 from tinbook.families.winch_cradles import winch_cradle
-from tinbook.making.assembled import assemble
+from tinbook.making.assembled import Assembled, assemble
 from tinbook.making.solid import bodies, kernel
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block
 from tinbook.part.joints import Plate, tab_and_slot
 from tinbook.part.part import Part
 from tinbook.plane.loops import polygon
-from tinbook.route.assembly.order import frames
+from tinbook.route.assembly.steps import AssemblyOrder
 from tinbook.route.order import order_of_work
 from tinbook.shop.prefer import cut_on
-from tinbook.space import frame_at
+from tinbook.space import Vec, frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 T = 5.0
+
+
+def frames(made: Assembled, order: AssemblyOrder, stops: int = 4) -> Iterator[tuple[str, tuple[tuple[str, Vec], ...]]]:
+    """Yield the member that moves and the shift of every member that is there; what is bent or clipped on comes at once.
+
+    On the bench only what is welded to it is there; `stops` positions for each member, the last one in place.
+    """
+    units = [(s.name, *s.carried) for s in order.steps if s.carried]
+    there: list[str] = []
+    bench: list[str] = []
+    for step in order.steps:
+        unit = next((u for u in units if step.name in u and not step.carried), ())
+        if unit and not set(bench) & set(unit):
+            bench = []
+        around = bench if unit else there
+        jump = not around or step.bent or step.clipped or not step.travel
+        for k in range(1 if jump else stops):
+            share = 0.0 if jump else 1.0 - (k + 1) / stops
+            # Square law: most pictures where tabs enter their slots.
+            away = -step.travel * share * share
+            shift = (away * step.direction[0], away * step.direction[1], away * step.direction[2])
+            moving = tuple((n, shift) for n in (step.name, *step.carried))
+            yield step.name, (*((n, (0.0, 0.0, 0.0)) for n in around), *moving)
+        around += [step.name, *step.carried]
 
 
 def collisions(made, order, stops=3):

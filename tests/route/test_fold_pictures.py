@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import xml.etree.ElementTree as ET
 
@@ -13,7 +12,7 @@ from inmachine import DEMO, brake_with, channel, made_of, strip
 from tinbook.errors import BadValue
 from tinbook.making.resolve import make
 from tinbook.route.fold_order import fold_sequence
-from tinbook.route.picture import clash_svg, scene, step_frames, step_svg
+from tinbook.route.picture import clash_svg, scene, step_svg
 from tinbook.route.steps import FoldPlan
 from zoo import scroll_too_far
 
@@ -50,15 +49,11 @@ def test_a_step_shows_machine_and_part_without_overlap(sequence: FoldPlan, share
         assert "overlap" not in titles
 
 
-def test_slider_data_are_plain_numbers(sequence: FoldPlan) -> None:
-    data = step_frames(sequence, 1, 5)
-    assert json.loads(json.dumps(data)) == data
-    assert [f["share"] for f in data["frames"]] == [0, 0.25, 0.5, 0.75, 1]
-    assert data["frames"][0]["angle"] == 0
-    assert data["frames"][-1]["angle"] == pytest.approx(90 / 0.99, abs=1e-3)
-    assert data["fold"] == sequence.steps[1].fold
-    punch = [t["rings"][0] for f in data["frames"] for t in f["tools"] if t["name"] == "punch"]
-    heights = [min(z for _, z in ring) for ring in punch]
+def test_the_punch_comes_down_as_the_fold_turns(sequence: FoldPlan) -> None:
+    seen = [scene(sequence.planner, sequence.moves[1], share) for share in (0, 0.25, 0.5, 0.75, 1)]
+    assert seen[0]["angle"] == 0
+    assert seen[-1]["angle"] == pytest.approx(90 / 0.99, abs=1e-3)
+    heights = [dict(f["tools"])["punch"].bounds[1] for f in seen]
     assert heights == sorted(heights, reverse=True)  # the punch comes down
 
 
@@ -102,7 +97,7 @@ def test_bad_steps(sequence: FoldPlan, blocked: FoldPlan) -> None:
     for call in (
         lambda: step_svg(sequence, 2),
         lambda: step_svg(sequence, 0, 1.2),
-        lambda: step_frames(sequence, -1),
+        lambda: step_svg(sequence, -1),
         lambda: step_svg(blocked, 0),
         lambda: clash_svg(sequence),
         lambda: clash_svg(blocked, 9),

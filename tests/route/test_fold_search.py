@@ -24,7 +24,6 @@ from tinbook.route.planner import Planner
 from tinbook.route.sampling import search_sweep
 from tinbook.route.search import search
 from tinbook.route.shadows import shadow
-from tinbook.route.steps import sheet_rows
 from tinbook.shop.tools.strokes import Motion
 from zoo import ZOO, made_zoo
 
@@ -112,8 +111,7 @@ def test_states_and_bends_in_every_step_follow_on() -> None:
         assert move.before == levels
         levels = (*levels[: move.fold], move.level, *levels[move.fold + 1 :])
     assert levels == (1, 1, 1, 1)
-    rows = sheet_rows(sequence)
-    assert [r["number"] for r in rows] == [1, 2, 3, 4]
+    assert [s.number for s in sequence.steps] == [1, 2, 3, 4]
 
 
 def test_an_order_is_proved_or_not_proved_or_stopped() -> None:

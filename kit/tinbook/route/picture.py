@@ -114,48 +114,6 @@ def scene(planner: Planner, move: Hit, share: float, pair: tuple[str, str] | Non
     }
 
 
-def step_frames(sequence: FoldPlan, step: int, count: int = 9) -> dict[str, Any]:
-    """Return a step as plain numbers for a slider on a page: polygons as lists of rings, mm, rounded to 0.01.
-
-    Parameters
-    ----------
-    sequence : FoldPlan
-        With steps.
-    step : int
-        From 0.
-    count : int
-        Positions from laid in (0) to formed (1).
-
-    Returns
-    -------
-    dict
-        "fold", "frames": each with "share", "angle", "part", "tools" (lists of {"name", "rings"}), "contacts".
-    """
-    move = _move(sequence, step)
-    frames = []
-    for n in range(max(count, 2)):
-        share = n / (max(count, 2) - 1)
-        seen = scene(sequence.planner, move, share)
-        frames.append(
-            {
-                "share": round(share, 4),
-                "angle": round(seen["angle"], 3),
-                "part": [{"name": name, "rings": _rings(shape)} for name, shape in seen["part"]],
-                "tools": [{"name": name, "rings": _rings(shape)} for name, shape in seen["tools"]],
-                "contacts": [[round(y, 2), round(z, 2)] for y, z in seen["contacts"]],
-            }
-        )
-    return {"fold": sequence.steps[step].fold, "number": sequence.steps[step].number, "frames": frames}
-
-
-def _rings(shape: Any) -> list[list[list[float]]]:
-    out = []
-    for p in shapely.get_parts(shape):
-        if p.geom_type == "Polygon":
-            out += [np.round(np.asarray(r.coords), 2).tolist() for r in (p.exterior, *p.interiors)]
-    return out
-
-
 def step_svg(sequence: FoldPlan, step: int, fraction: float = 1.0) -> Picture:
     """Return a step as a picture: the section through machine and part, contacts marked, and the part in space.
 

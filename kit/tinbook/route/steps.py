@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
-from typing import Any, Literal, TypeAlias
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.finding import Findings
@@ -213,9 +213,3 @@ class FoldPlan:
         heads, *rows = self.rows() if self.steps else [()]
         notes = [] if self.steps else [str(b) for b in self.blocked] or [str(f) for f in self.findings]
         return html_table(heads, rows, caption=repr(self).strip("<>"), notes=notes)
-
-
-def sheet_rows(sequence: Any) -> list[dict[str, Any]]:
-    """Return the steps as plain values for a page or a widget: numbers unrounded, names as they are."""
-    rows = [{name: getattr(s, name) for name in FoldStep.__slots__} for s in sequence.steps]
-    return [{**row, "sight": row["sight"] and asdict(row["sight"])} for row in rows]

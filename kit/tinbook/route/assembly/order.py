@@ -10,7 +10,7 @@ bolt, a nut or a washer needs room only to leave what it goes through: a hand ta
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -19,7 +19,6 @@ from tinbook.part.assembly import Weld
 from tinbook.route.assembly.search import Key, Node, Search
 from tinbook.route.assembly.steps import AssemblyOrder, Step
 from tinbook.route.assembly.work import EARLY, Work, before_welding, coats, laps, own_work, welding
-from tinbook.space import Vec
 
 LATE: Final = ("rubber", "tank", "gas strut")
 """Stuff that bears neither weld nor paint beside it."""
@@ -48,42 +47,6 @@ def order_of_assembly(made: Assembled) -> AssemblyOrder:
         if found.ok:
             break
     return found
-
-
-def frames(made: Assembled, order: AssemblyOrder, stops: int = 4) -> Iterator[tuple[str, tuple[tuple[str, Vec], ...]]]:
-    """Yield pictures of the assembly going together; what is bent or clipped on is shown in place at once.
-
-    Parameters
-    ----------
-    made : Assembled
-        The assembly.
-    order : AssemblyOrder
-        Its order.
-    stops : int
-        Pictures for each member, the last one in place.
-
-    Yields
-    ------
-    (str, tuple of (str, (float, float, float)))
-        The member that moves, and the shift of every member that is there: on the bench only what is welded to it.
-    """
-    units = [(s.name, *s.carried) for s in order.steps if s.carried]
-    there: list[str] = []
-    bench: list[str] = []
-    for step in order.steps:
-        unit = next((u for u in units if step.name in u and not step.carried), ())
-        if unit and not set(bench) & set(unit):
-            bench = []
-        around = bench if unit else there
-        jump = not around or step.bent or step.clipped or not step.travel
-        for k in range(1 if jump else stops):
-            share = 0.0 if jump else 1.0 - (k + 1) / stops
-            # Square law: most pictures where tabs enter their slots.
-            away = -step.travel * share * share
-            shift = (away * step.direction[0], away * step.direction[1], away * step.direction[2])
-            moving = tuple((n, shift) for n in (step.name, *step.carried))
-            yield step.name, (*((n, (0.0, 0.0, 0.0)) for n in around), *moving)
-        around += [step.name, *step.carried]
 
 
 @dataclass(slots=True, eq=False)
