@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from tinbook.plane.loops import Edge
+from tinbook.errors import BadValue
+from tinbook.plane.loops import Edge, Loop
 
 Kind = Literal["cut", "scribe", "fold up", "fold down", "mark", "centre"]
 
@@ -65,3 +66,11 @@ class Drawing:
     lines: tuple[Traced, ...]
     numbers: tuple[Numbers, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """What the lines cover (xmin, ymin, xmax, ymax); a drawing without lines raises BadValue."""
+        edges = tuple(e for line in self.lines for e in line.edges)
+        if not edges:
+            raise BadValue("template", self.name, "a drawing with at least one line")
+        return Loop((*edges, *(Edge(e.end, e.start) for e in edges))).box

@@ -8,10 +8,11 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from typing import Any, Final, Literal
 
 from tinbook.errors import BadValue
-from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.plane.loops import Edge, Point
 
 Paper = Literal["A4", "A3"]
 SIZES: Final[dict[str, tuple[float, float]]] = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}
@@ -113,7 +114,7 @@ class Page:
         self, a: Point, b: Point, width: float = 0.18, colour: str = "#000000", dash: Sequence[float] = ()
     ) -> None:
         """Draw a straight line of a width in mm."""
-        self.edges([Edge(a, b)], width=width, colour=colour, dash=dash)
+        self.draw([[Edge(a, b)]], width=width, colour=colour, dash=dash)
 
     def box(self, x: float, y: float, w: float, h: float, *, fill: str | None = None, width: float = 0.18) -> None:
         """Draw a rectangle; a width of 0 draws no outline."""
@@ -135,61 +136,36 @@ class Page:
         c.circle(x * PT, y * PT, dia / 2 * PT, stroke=1, fill=1)
         c.restoreState()
 
-    def edges(
+    def draw(
         self,
-        edges: Iterable[Edge],
+        lines: Iterable[Iterable[Edge]],
         place: Placing | None = None,
         *,
         width: float = 0.18,
         colour: str = "#000000",
         dash: Sequence[float] = (),
-    ) -> None:
-        """Draw lines and arcs."""
-        path = self.canvas.beginPath()
-        _trace(path, edges, place or Placing())
-        self._paint(path, width, colour, dash, None, evenodd=False)
-
-    def loops(
-        self,
-        loops: Iterable[Loop],
-        place: Placing | None = None,
-        *,
-        width: float = 0.35,
-        colour: str = "#000000",
         fill: str | None = None,
+        close: bool = False,
     ) -> None:
-        """Draw closed contours, filled by the even-odd rule if a fill is given."""
-        path = self.canvas.beginPath()
-        for loop in loops:
-            _trace(path, loop.edges, place or Placing())
-            path.close()
-        self._paint(path, width, colour, (), fill, evenodd=True)
-
-    def polylines(
-        self,
-        lines: Iterable[Sequence[Point]],
-        place: Placing,
-        *,
-        width: float = 0.18,
-        colour: str = "#000000",
-        dash: Sequence[float] = (),
-    ) -> None:
-        """Draw open chains of points."""
-        self._paint(
-            _chained(self.canvas.beginPath(), lines, place, close=False), width, colour, dash, None, evenodd=False
-        )
-
-    def polygons(
-        self,
-        rings: Iterable[Sequence[Point]],
-        place: Placing,
-        *,
-        fill: str,
-        width: float = 0.0,
-        colour: str = "#000000",
-    ) -> None:
-        """Fill closed chains of points by the even-odd rule."""
-        self._paint(_chained(self.canvas.beginPath(), rings, place, close=True), width, colour, (), fill, evenodd=True)
+        """Draw chains of lines and arcs: open, or closed and filled by the even-odd rule if a fill is given."""
+        c = self.canvas
+        path = c.beginPath()
+        for line in lines:
+            _trace(path, line, place or Placing())
+            if close:
+                path.close()
+        c.saveState()
+        c.setLineJoin(1)
+        c.setLineCap(1)
+        c.setLineWidth(width * PT)
+        c.setStrokeColor(colour)
+        if dash:
+            c.setLineCap(0)
+            c.setDash([d * PT for d in dash])
+        if fill:
+            c.setFillColor(fill)
+        c.drawPath(path, stroke=int(width > 0), fill=int(fill is not None), fillMode=0)
+        c.restoreState()
 
     def clip(self, x: float, y: float, w: float, h: float) -> None:
         """Clip to a rectangle what is drawn until `unclip`."""
@@ -223,23 +199,6 @@ class Page:
         self.canvas.save()
         return self._stream.getvalue()
 
-    def _paint(
-        self, path: Any, width: float, colour: str, dash: Sequence[float], fill: str | None, evenodd: bool
-    ) -> None:
-        c = self.canvas
-        c.saveState()
-        c.setLineJoin(1)
-        c.setLineCap(1)
-        c.setLineWidth(width * PT)
-        c.setStrokeColor(colour)
-        if dash:
-            c.setLineCap(0)
-            c.setDash([d * PT for d in dash])
-        if fill:
-            c.setFillColor(fill)
-        c.drawPath(path, stroke=int(width > 0), fill=int(fill is not None), fillMode=0 if evenodd else 1)
-        c.restoreState()
-
 
 @dataclass(frozen=True, slots=True)
 class Placing:
@@ -261,16 +220,16 @@ class Placing:
         """Return a point on the paper."""
         return self.dx + self.scale * p[0], self.dy + self.scale * p[1]
 
+    @classmethod
+    def centred(cls, scale: float, box: Sequence[float], x: float, y: float, w: float, h: float) -> Placing:
+        """Return what puts the middle of a box (xmin, ymin, xmax, ymax) in the middle of an area of the paper."""
+        dx, dy = x + (w - scale * (box[0] + box[2])) / 2, y + (h - scale * (box[1] + box[3])) / 2
+        return cls(scale, dx, dy)
 
-def _chained(path: Any, lines: Iterable[Sequence[Point]], place: Placing, close: bool) -> Any:
-    for line in lines:
-        (x, y), *rest = (place(p) for p in line)
-        path.moveTo(x * PT, y * PT)
-        for x, y in rest:
-            path.lineTo(x * PT, y * PT)
-        if close:
-            path.close()
-    return path
+
+def chain(points: Sequence[Point]) -> list[Edge]:
+    """Return the lines from point to point."""
+    return [Edge(a, b) for a, b in pairwise(points)]
 
 
 def _trace(path: Any, edges: Iterable[Edge], place: Placing) -> None:

@@ -120,11 +120,13 @@ def write_template(
 
 def template_bytes(drawing: Drawing, paper: Paper = "A4", stamp: Stamp | None = None) -> bytes:
     """Return the template as the bytes of a PDF file; see `write_template`."""
-    box = _box(drawing)
+    box = drawing.box
     tiling = min((_tiling(box, w, h) for w, h in _ways(paper)), key=lambda t: t.columns * t.rows)
     if tiling.columns * tiling.rows > _MOST:
         raise BadValue("template", drawing.name, f"a drawing that {_MOST} tiles of {paper} cover; take larger paper")
-    used = [(c, r) for r in range(tiling.rows) for c in range(tiling.columns) if _shows(drawing, tiling, c, r)]
+    drawn = shapely.MultiLineString([[*e.chords(0.1), e.end] for line in drawing.lines for e in line.edges])
+    tiles = ((c, r) for r in range(tiling.rows) for c in range(tiling.columns))
+    used = [tile for tile in tiles if drawn.intersects(shapely.box(*tiling.window(*tile)))]
     about = f"{len(used)} tiles on {paper}"
     page = Page(tiling.width, tiling.height, f"{drawing.name}, template 1:1", about, stamp.mark if stamp else "")
     for n, (c, r) in enumerate(used, 1):
@@ -179,17 +181,6 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str]) -> 
     return Drawing(name=name, lines=tuple(lines))
 
 
-def _box(drawing: Drawing) -> tuple[float, float, float, float]:
-    boxes = [_edge_box(e) for line in drawing.lines for e in line.edges]
-    if not boxes:
-        raise BadValue("template", drawing.name, "a drawing with at least one line")
-    return min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes)
-
-
-def _edge_box(e: Edge) -> tuple[float, float, float, float]:
-    return Loop((e, Edge(e.end, e.start))).box
-
-
 # --- tiles -------------------------------------------------------------------------------------
 
 
@@ -227,19 +218,6 @@ def _tiling(box: tuple[float, float, float, float], width: float, height: float)
     return _Tiling(width, height, tile_w, tile_h, columns, rows, left, top)
 
 
-def _shows(drawing: Drawing, tiling: _Tiling, c: int, r: int) -> bool:
-    """Whether anything is drawn in a tile's window."""
-    x0, y0, x1, y1 = window = tiling.window(c, r)
-    pane = shapely.box(*window)
-    for e in (e for line in drawing.lines for e in line.edges):
-        b = _edge_box(e)
-        if b[0] > x1 or b[2] < x0 or b[1] > y1 or b[3] < y0:
-            continue
-        if pane.intersects(shapely.LineString([*e.chords(0.1).tolist(), e.end])):
-            return True
-    return False
-
-
 def tile_name(c: int, r: int) -> str:
     """Return the name of a tile: columns A, B ... from the left, rows 1, 2 ... from the top."""
     return f"{letters(c, ascii_uppercase)}{r + 1}"
@@ -254,7 +232,7 @@ def _tile(
     page.clip(ox, oy, tiling.tile_w, tiling.tile_h)
     for line in drawing.lines:
         width, colour, dash = _STYLE[line.kind]
-        page.edges(line.edges, place, width=width, colour=colour, dash=dash)
+        page.draw([line.edges], place, width=width, colour=colour, dash=dash)
         if line.text:
             _along(page, line, place, colour)
     page.unclip()

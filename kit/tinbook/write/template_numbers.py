@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Final
 
-from tinbook.plane.loops import Edge, Loop
 from tinbook.tracing import Drawing
 from tinbook.write.flowing import GAP, Area, Table, fill, paragraph, section, table
 from tinbook.write.page import BOLD, Page, Placing, text_width
@@ -46,16 +45,14 @@ def _tables(drawing: Drawing) -> list[Table]:
 
 
 def _picture(page: Page, drawing: Drawing, area: Area) -> None:
-    boxes = [Loop((e, Edge(e.end, e.start))).box for line in drawing.lines for e in line.edges]
-    x0, y0 = min(b[0] for b in boxes), min(b[1] for b in boxes)
-    x1, y1 = max(b[2] for b in boxes), max(b[3] for b in boxes)
+    x0, y0, x1, y1 = drawing.box
     room = 8.0  # for letters beyond the outline
     scale = min((area.w - 2 * room) / (x1 - x0), (area.h - 2 * room) / (y1 - y0))
-    place = Placing(scale, area.x + area.w / 2 - scale * (x0 + x1) / 2, area.y + area.h / 2 - scale * (y0 + y1) / 2)
+    place = Placing.centred(scale, drawing.box, area.x, area.y, area.w, area.h)
     middle = area.x + area.w / 2, area.y + area.h / 2
     taken: list[Area] = []
     for line in drawing.lines:
-        page.edges(line.edges, place, width=0.3 if line.kind in ("cut", "scribe") else 0.15)
+        page.draw([line.edges], place, width=0.3 if line.kind in ("cut", "scribe") else 0.15)
         if line.kind != "centre" or not line.text:
             continue
         (x, y), w = place(line.edges[0].at(0.5)), text_width(line.text, _SIZE, BOLD)

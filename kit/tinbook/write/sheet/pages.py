@@ -328,4 +328,4 @@ def _state(page: Page, right: float, y: float, stamp: Stamp) -> None:
     w = text_width(state, 9, BOLD) + 2
     left, low, high = right + 1 - w, y - 1.2, y + 3.2
     frame = polygon([(left, low), (right + 1, low), (right + 1, high), (left, high)])
-    page.edges(frame, width=0.5, colour=red)
+    page.draw([frame], width=0.5, colour=red)

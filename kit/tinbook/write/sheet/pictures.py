@@ -17,37 +17,20 @@ from tinbook.svg import DOWN, MARK, UP
 from tinbook.write import setting_out
 from tinbook.write.flowing import Area
 from tinbook.write.folded import Patch, picture_box, shade_of
-from tinbook.write.page import BOLD, Page, Placing, text_width
+from tinbook.write.page import BOLD, Page, Placing, chain, text_width
 from tinbook.write.setting_out import SettingOut
 
 _LETTER: Final = 2.5  # mm, height given to the lines of dimensions
 _DIM_PT: Final = 6.5
-_SCALES: Final = (
-    5,
-    4,
-    3,
-    2,
-    1.5,
-    1,
-    1 / 1.5,
-    1 / 2,
-    1 / 2.5,
-    1 / 3,
-    1 / 4,
-    1 / 5,
-    1 / 6,
-    1 / 8,
-    1 / 10,
-    1 / 12,
-    1 / 15,
-)
+_SMALLER: Final = (1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
+_SCALES: Final = (5, 4, 3, 2, 1.5, 1, *(1 / n for n in _SMALLER))
+"""Round scales, from larger than the part to far smaller."""
+
 _SHORT: Final = 6.0
 """mm on the paper: a corner between shorter sides gets no number in the picture, it would stand on others."""
 
 _CORNER: Final = "#7a1f5c"
 """Colour of origin and corners."""
-
-_SMALLER: Final = tuple(1 / n for n in (20, 25, 30, 40, 50, 60, 80, 100, 150, 200))
 
 
 def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> str:
@@ -96,24 +79,22 @@ def _fitted(flat: FlatPattern, area: Area, left: float, below: float, right: flo
     x0, y0, x1, y1 = flat.outer.box
     room_w, room_h = area.w - left - right, area.h - below - above
     most = min(room_w / (x1 - x0), room_h / (y1 - y0))
-    scale = next((s for s in (*_SCALES, *_SMALLER) if s <= most), most)
-    dx = area.x + left + (room_w - scale * (x1 - x0)) / 2 - scale * x0
-    dy = area.y + below + (room_h - scale * (y1 - y0)) / 2 - scale * y0
-    return Placing(scale, dx, dy)
+    scale = next((s for s in _SCALES if s <= most), most)
+    return Placing.centred(scale, flat.outer.box, area.x + left, area.y + below, room_w, room_h)
 
 
 def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> None:
-    page.loops([flat.outer, *(c.loop for c in flat.inner)], place, width=0.3, fill="#f1f3f5")
+    page.draw([flat.outer, *(c.loop for c in flat.inner)], place, width=0.3, fill="#f1f3f5", close=True)
     for m in flat.marks:
-        page.edges(m.edges, place, width=0.12, colour=MARK)
+        page.draw([m.edges], place, width=0.12, colour=MARK)
     for c in flat.drills:
-        page.loops([c.loop], place, width=0.12, colour=MARK)
+        page.draw([c.loop], place, width=0.12, colour=MARK, close=True)
     for p in made.panels:
-        page.loops(footprints(p), place, width=0.12, colour="#6b757d")
+        page.draw(footprints(p), place, width=0.12, colour="#6b757d", close=True)
     for f in flat.folds:
         up = f.direction == "up"
         dash = () if up else (2.2, 1.0)
-        page.edges([Edge(a, b) for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
+        page.draw([[Edge(a, b)] for a, b in f.pieces], place, width=0.25, colour=UP if up else DOWN, dash=dash)
 
 
 def _origins(page: Page, it: SettingOut, place: Placing) -> list[Area]:
@@ -235,14 +216,14 @@ def _tag(
 
 def draw_folded(page: Page, patches: Sequence[Patch], area: Area) -> None:
     """Draw the folded part as large as an area allows."""
-    x0, y0, x1, y1 = picture_box(patches)
+    box = x0, y0, x1, y1 = picture_box(patches)
     scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
-    place = Placing(scale, area.x + (area.w - scale * (x0 + x1)) / 2, area.y + (area.h - scale * (y0 + y1)) / 2)
+    place = Placing.centred(scale, box, area.x, area.y, area.w, area.h)
     for p in patches:
         if p.fill:
             colour = shade_of(p.shade)
-            page.polygons(p.fill, place, fill=colour, width=0.05, colour=colour)
-        page.polylines(p.tangents, place, width=0.06, colour="#6b757d")
-        page.polylines(p.forms, place, width=0.08, colour="#39424a")
-        page.polylines(p.centres, place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
-        page.polylines(p.edges, place, width=0.15, colour="#39424a")
+            page.draw(map(chain, p.fill), place, fill=colour, width=0.05, colour=colour, close=True)
+        page.draw(map(chain, p.tangents), place, width=0.06, colour="#6b757d")
+        page.draw(map(chain, p.forms), place, width=0.08, colour="#39424a")
+        page.draw(map(chain, p.centres), place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
+        page.draw(map(chain, p.edges), place, width=0.15, colour="#39424a")
