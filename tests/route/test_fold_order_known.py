@@ -109,13 +109,17 @@ def test_hat_takes_one_turn_over_at_least_and_no_more() -> None:
     """Case 18: two folds up and two down: one turn-over is the least, and two runs of folds do it."""
     part = channel(50, 30).fold("near.end", "down", leg=20, tool="V12").fold("far.end", "down", leg=20, tool="V12")
     sequence = order(part)
-    assert (sequence.turn_overs, sequence.resettings, sequence.proven) == (1, 0, True)
+    assert (sum(s.turn_over for s in sequence.steps), sum(s.reset for s in sequence.steps), sequence.proven) == (
+        1,
+        0,
+        True,
+    )
 
 
 def test_z_takes_one_turn_over() -> None:
     """Case 19: one fold up, one down."""
     sequence = order(strip(60).fold("near", "up", leg=30, tool="V12").fold("far", "down", leg=30, tool="V12"))
-    assert (sequence.turn_overs, sequence.resettings) == (1, 0)
+    assert (sum(s.turn_over for s in sequence.steps), sum(s.reset for s in sequence.steps)) == (1, 0)
     assert "2 steps, 1 turn-over, 0 re-settings" in repr(sequence)
     assert [s.face_up for s in sequence.steps] == [s.direction for s in sequence.steps]
 
@@ -141,7 +145,7 @@ def test_box_needs_pieces() -> None:
     assert len(whole) == 2
     assert len(pieces) == 2
     assert all(0.0 <= s.length - sum(s.pieces) <= 12.0 for s in pieces)
-    assert sequence.resettings == 1
+    assert sum(s.reset for s in sequence.steps) == 1
 
 
 def test_box_with_one_open_side_needs_none() -> None:
@@ -254,7 +258,7 @@ def test_hem_takes_two_hits_in_order() -> None:
     part = strip(80, sheet="DC01 1.0").hem("near", "closed", "up", leg=12)
     sequence = order(part)
     assert [(s.action, s.angle) for s in sequence.steps] == [("start the hem", 135.0), ("press flat", 180.0)]
-    assert sequence.resettings == 0
+    assert sum(s.reset for s in sequence.steps) == 0
 
 
 def test_hem_on_the_brake_is_begun_over_an_acute_punch() -> None:
@@ -265,7 +269,7 @@ def test_hem_on_the_brake_is_begun_over_an_acute_punch() -> None:
         ("start the hem", "generic acute punch"),
         ("press flat", "flattening bars"),
     ]
-    assert sequence.resettings == 1
+    assert sum(s.reset for s in sequence.steps) == 1
 
 
 def test_springback_is_set_and_left() -> None:

@@ -103,7 +103,7 @@ def test_a_curl_is_formed_over_its_bar_and_not_by_the_brake() -> None:
     assert (curl.force, curl.gauged, curl.angle_formed, curl.angle) == (None, "", 260, 260)
     assert "12 mm" in curl.check
     # Hand work next to hand work: the place is changed once, from the brake to the bench.
-    assert sequence.resettings == 1
+    assert sum(s.reset for s in sequence.steps) == 1
     assert step_svg(sequence, sequence.steps.index(curl), 0.5).startswith("<svg")
     assert "turned 260" in " ".join(" ".join(r) for r in sequence.rows())
 

@@ -20,7 +20,7 @@ from tinbook.rules import registry
 from tinbook.rules.registry import Search, live, searched
 from tinbook.rules.rule import Rule
 from tinbook.write.foldpage import write_fold_page
-from tinbook.write.sheet.pages import sheet_bytes
+from tinbook.write.sheet.pages import write_sheet
 from zoo import all_on
 
 SHOP = tb.Shop.demo()
@@ -99,7 +99,9 @@ def test_a_comb_is_searched_at_any_count(count: int) -> None:
     assert "every order" in next(f for f in found if f.code == "route.order").what
 
 
-def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_was_worked_out_stays_with_the_part_and_with_no_other(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     """Check, planner and sheet ask for the same order; a changed copy starts anew, whatever it was copied from."""
     searched: list[Any] = []
     real = fold_order._sequence
@@ -108,7 +110,7 @@ def test_what_was_worked_out_stays_with_the_part_and_with_no_other(monkeypatch: 
     found = tb.check(made, SHOP)
     assert found.plan is fold_sequence(made)
     assert tb.check(made).plan is found.plan
-    sheet_bytes(made)
+    write_sheet(made, tmp_path)
     assert searched == [made]
     fold_sequence(made, effort=40)
     fold_sequence(made, "folder")

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+import tempfile
 from functools import cache
+from typing import Any
 
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
+from tinbook.write.sheet.pages import write_sheet
 
 
 @cache
@@ -85,3 +88,9 @@ def impossible() -> Made:
         .hole((150, 100), dia=12)
     )
     return make(part, shop)
+
+
+def sheet_bytes(made: Made, **how: Any) -> bytes:
+    """The bytes of a part's fold sheet."""
+    with tempfile.TemporaryDirectory() as folder:
+        return write_sheet(made, folder, **how).read_bytes()

@@ -116,11 +116,10 @@ def test_twelve_seeds_in_four_environments(tmp_path: Path) -> None:
 def test_the_time_of_day_does_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
     import time
 
-    from made_samples import channel
+    from made_samples import channel, sheet_bytes
     from write_samples import plain
 
     from tinbook.write.dxf import dxf_bytes
-    from tinbook.write.sheet.pages import sheet_bytes
 
     before = dxf_bytes(plain()), dxf_bytes(plain(), "R12"), sheet_bytes(channel())
     real = time.time

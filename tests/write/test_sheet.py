@@ -13,7 +13,7 @@ from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
-from made_samples import channel, cradle, impossible, pan, tunnel
+from made_samples import channel, cradle, impossible, pan, sheet_bytes, tunnel
 from pypdf import PdfReader
 from write_samples import plain
 
@@ -26,7 +26,7 @@ from tinbook.making.resolve import make
 from tinbook.read.points import read_outline
 from tinbook.shop.shop import Shop
 from tinbook.write.page import Page
-from tinbook.write.sheet.pages import sheet_bytes, write_sheet
+from tinbook.write.sheet.pages import write_sheet
 
 ALL = [pan, channel, tunnel, cradle]
 XHTML = "{http://www.w3.org/1999/xhtml}"

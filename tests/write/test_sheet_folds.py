@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
-from made_samples import channel
+from made_samples import channel, sheet_bytes
 from pypdf import PdfReader
 
 from tinbook.errors import BadFile, BadValue, CannotMake
@@ -19,10 +19,10 @@ from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.fold_order import fold_sequence
+from tinbook.route.foldstep import HEAD
 from tinbook.shop.shop import Shop
 from tinbook.write.foldfile import folds_text, read_folds, write_folds
-from tinbook.write.sheet.folds import HEADS, folding, step_table
-from tinbook.write.sheet.pages import sheet_bytes
+from tinbook.write.sheet.folds import folding, step_table
 from zoo import ZOO, all_on, made_zoo
 
 SHOP = Shop.demo()
@@ -58,7 +58,7 @@ def stairs(count: int) -> Made:
 def column(it: Made, head: str) -> list[str]:
     table = step_table(folding(it, None))
     assert table is not None
-    return [row[HEADS.index(head)] for row in table.rows]
+    return [row[HEAD.index(head)] for row in table.rows]
 
 
 def test_each_step_of_the_planner_stands_on_the_sheet() -> None:
@@ -102,9 +102,9 @@ def test_a_line_that_moves_with_the_part() -> None:
     table = step_table(folding(it, None))
     assert table is not None
     second = table.rows[1]
-    now, flat = (float(second[HEADS.index(h)]) for h in ("To line now", "In the blank"))
-    assert second[HEADS.index("Before it")].startswith("turn over")
-    if "outside of fold" in second[HEADS.index("Set by")]:
+    now, flat = (float(second[HEAD.index(h)]) for h in ("To line now", "In the blank"))
+    assert second[HEAD.index("Before it")].startswith("turn over")
+    if "outside of fold" in second[HEAD.index("Set by")]:
         # web 60 to the outside of the first leg, less r + t and half a strip; in the blank the leg lies beyond.
         allowance = math.pi / 2 * (1.92 + 0.41 * 1.5)
         assert now == pytest.approx(60 - 3.42 + allowance / 2, abs=0.06)
@@ -131,7 +131,7 @@ def test_a_sheet_of_many_folds_is_searched_like_any() -> None:
     it = stairs(13)
     said = words(sheet_bytes(it))
     assert "NOT PROVED" not in said
-    assert HEADS[-1] in said
+    assert HEAD[-1] in said
 
 
 def test_a_cancelled_search_is_told() -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 import ezdxf
 import pytest
 from ezdxf.path import make_path
-from made_samples import channel, pan, tunnel
+from made_samples import channel, pan, sheet_bytes, tunnel
 from pypdf import PdfReader
 
 from tinbook.datum import datum_of
@@ -31,7 +31,6 @@ from tinbook.shop.fixings import pilot_drill
 from tinbook.shop.shop import Shop
 from tinbook.write.dxf import FOLD_DOWN, FOLD_UP, INNER, OUTER, write_dxf
 from tinbook.write.setting_out import hole_place_table, hole_table, mark_notes, setting_out
-from tinbook.write.sheet.pages import sheet_bytes
 from tinbook.write.template import write_template
 
 SHOP = Shop.demo()

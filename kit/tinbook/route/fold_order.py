@@ -156,7 +156,7 @@ def _order(
         findings=Findings(notes),
         moves=found.moves,
         given=bool(planner.asked),
-        _planner=planner,
+        planner=planner,
     )
 
 
@@ -232,17 +232,9 @@ def _why_none(found: FoundOrder, given: bool, doubted: bool) -> Finding:
 
 
 def _stopped(b: Blocked, doubted: bool) -> Finding:
-    return Finding(
-        code="route.blocked",
-        severity="caution" if doubted else "stop",
-        where=f"fold {b.fold!r}",
-        what=f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}",
-        value=b.depth,
-        limit=0.0,
-        unit="mm",
-        source="common practice" if doubted else "own data",
-        remedy="; or ".join(b.remedies),
-    )
+    said, source = (caution, "common practice") if doubted else (stop, "own data")
+    what = f"{b.body} hits the {b.against}, first at {b.angle:.0f} degrees turned, on {b.tool}"
+    return said("route.blocked", f"fold {b.fold!r}", what, "; or ".join(b.remedies), b.depth, 0.0, source=source)
 
 
 def _assumed(planner: Planner) -> Iterator[Finding]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from tinbook.flatpattern import Direction, both_ways
 from tinbook.route.takeout import Way
@@ -132,6 +133,12 @@ class FoldStep:
     out: Way = "lift"
 
     @property
+    def before_it(self) -> str:
+        """What has to be done before, in words; "" for nothing."""
+        done = (("turn over", self.turn_over), ("turn round", self.turn_round), ("re-set", self.reset))
+        return ", ".join(word for word, on in done if on)
+
+    @property
     def set_by(self) -> tuple[str, str, str]:
         """What it is set by, the stop, and the line's place in the blank, as printed."""
         if self.line_now is not None:
@@ -158,37 +165,39 @@ def counted(steps: tuple[FoldStep, ...]) -> str:
     return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for word, n in each.items())
 
 
-HEAD = (
-    "step",
-    "before",
-    "fold",
-    "tool",
-    "face up",
-    "set by",
-    "line now",
-    "line in the blank",
-    "set",
-    "force",
-    "check",
+HEAD: Final = (
+    *("Step", "Before it", "What", "Tools", "Up", "Set by", "To line now", "In the blank"),
+    *("Force, kN", "Set, degrees", "Check with a rule"),
 )
 
 
-def row_of(s: FoldStep) -> tuple[str, ...]:
-    """Return a step's line of the table, as `HEAD` heads it."""
-    before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
-    pieces = f" in {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
-    punch = f", {s.punch}{' reversed' if s.reversed_punch else ''}{pieces}" if s.punch else pieces
-    force = (
-        "" if s.force is None else f"{s.force / 1e3:.0f} kN" + ("" if s.rating is None else f" of {s.rating / 1e3:.0f}")
-    )
+def row_of(s: FoldStep, number: str = "") -> tuple[str, ...]:
+    """Return a step's line of the table, as `HEAD` heads it; `number` is the fold's on the sheet."""
+    pieces = f" {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
+    punch = f", {s.punch}{', reversed' if s.reversed_punch else ''}" if s.punch else ""
+    tooling = f", {s.tooling}{pieces}" if s.tooling != "whole" else ""
+    force = "-" if s.force is None else f"{s.force / 1e3:.0f}"
     return (
         str(s.number),
-        ", ".join(before),
-        f"{s.action}: {s.fold} {s.direction}",
-        f"{s.tool}{punch}",
-        s.face_up,
+        s.before_it or "-",
+        f"{numbered(s.action, number, s.fold)}, {s.direction}",
+        f"{s.tool}{punch}{tooling}",
+        f"{s.face_up} face",
         *s.set_by,
-        f"{both_ways(round(s.angle_formed, 1))}, leaves {round(s.angle, 1):g}",
-        force,
+        force if s.rating is None or s.force is None else f"{force} of {s.rating / 1e3:.0f}",
+        f"{both_ways(round(s.angle_formed, 1))}, stays {round(s.angle, 1):g}",
         s.check,
     )
+
+
+def told(action: str, fold: str) -> str:
+    """Return a hit in words: the action and the fold's name, once where the name begins with the action."""
+    return fold if fold.startswith(f"{action} ") else f"{action} {fold}"
+
+
+def numbered(action: str, number: str, name: str) -> str:
+    """Return a fold's number on the sheet with its own name, which may contain another number."""
+    own = any(c.isdigit() for c in name) and name.split(maxsplit=1)[0] in ("fold", "bend", "line")
+    if not number:
+        return told(action, name)
+    return f"{action} {number} (drawn as '{name}')" if own else f"{action} {number} {name}".strip()

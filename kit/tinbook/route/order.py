@@ -25,7 +25,8 @@ from tinbook.route.assembly.order import order_of_assembly
 from tinbook.route.assembly.steps import AssemblyOrder
 from tinbook.route.beadroom import beads_after_returns_foul
 from tinbook.route.finishing import COURSE, WHY, finishing
-from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep, told
+from tinbook.route.foldstep import told
+from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep
 from tinbook.route.steps import FoldPlan, of_its_own
 from tinbook.shop.tools.flattening import FLATTEN
 

@@ -13,8 +13,8 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.making.folded import Folded
 from tinbook.making.pose import posed
 from tinbook.plane.loops import Array
+from tinbook.route.foldstep import told
 from tinbook.route.gauge import Finger
-from tinbook.route.plan import told
 from tinbook.route.planner import Hit, Planner
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import FoldPlan

@@ -8,12 +8,6 @@ from typing import Final
 from tinbook.finding import Findings
 from tinbook.htmltable import html_table
 
-
-def told(action: str, fold: str) -> str:
-    """Return a hit in words: the action and the fold's name, once where the name begins with the action."""
-    return fold if fold.startswith(f"{action} ") else f"{action} {fold}"
-
-
 USUAL: Final = (
     *(
         "etch",

@@ -15,7 +15,6 @@ from tinbook.making.resolve import make
 from tinbook.making.tools import own_radius
 from tinbook.memo import Remembers, remembered
 from tinbook.part.features import Fold
-from tinbook.part.part import Part
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Loop
 from tinbook.route.assumed import AWAY, needed
@@ -66,7 +65,7 @@ def blocked_folds(planner: Planner) -> Iterator[Blocked]:
             formed=formed,
             tool=f"{on}, {strip.child if setup.leg_back else strip.parent} at the back",
             remedies=tuple(one.text for one in found),
-            proposals=tuple(Proposal(text=one.text, part=one.part) for one in found if one.part is not None),
+            proposals=tuple(one for one in found if one.part is not None),
             worst=clash.angle if math.isnan(clash.worst) else clash.worst,
             trial=Hit(*key, setup, planner.gauge(key[0], setup, levels), levels),
         )
@@ -91,14 +90,6 @@ def _closest(planner: Planner, key: tuple[int, int]) -> list[tuple[Clash, Setup,
     return sorted(tries, key=lambda t: -t[0].angle)[:NEAREST]
 
 
-@dataclass(frozen=True, slots=True)
-class _Remedy:
-    """A change that helps, in words; the changed part where it is one."""
-
-    text: str
-    part: Part | None = None
-
-
 @dataclass(frozen=True, eq=False)
 class _Remedies(Remembers):
     """Changes that help a part without an order; each is tried once, for whichever folds it is looked for.
@@ -113,7 +104,7 @@ class _Remedies(Remembers):
     _needed: dict[str, str] = field(default_factory=dict, init=False)
     _more: dict[tuple[str, str], tuple[float, ...]] = field(default_factory=dict, init=False)
 
-    def of(self, fold: int, clash: Clash, setup: Setup) -> Iterator[_Remedy]:
+    def of(self, fold: int, clash: Clash, setup: Setup) -> Iterator[Proposal]:
         """Yield what helps against a clash."""
         planner = self.planner
         tools = ""
@@ -126,38 +117,38 @@ class _Remedies(Remembers):
             "" if short is None else f"leg {clash.body!r} at most {short:.1f} mm long (tried)",
             _gooseneck(planner, fold),
         )
-        yield from (_Remedy(text) for text in texts if text)
+        yield from (Proposal(text=text) for text in texts if text)
         yield from (one for one in (self._wider_corner(clash), self._other_tool(fold)) if one is not None)
         if clash.against == "frame":
-            yield _Remedy("a machine with a deeper throat")
-        yield _Remedy(f"split the part at fold {planner.blank.strips[fold].name!r} and weld")
+            yield Proposal(text="a machine with a deeper throat")
+        yield Proposal(text=f"split the part at fold {planner.blank.strips[fold].name!r} and weld")
 
     def _tools(self, machine: str, against: str) -> str:
         if machine not in self._needed:
             self._needed[machine] = needed(self.planner, machine, against)
         return self._needed[machine]
 
-    def _wider_corner(self, clash: Clash) -> _Remedy | None:
+    def _wider_corner(self, clash: Clash) -> Proposal | None:
         """Try wider gaps between the returns where they only just hit each other, as springback turns them further."""
         if not clash.against.startswith(("panel ", "fold ")) or not clash.depth < WIDER:
             return None
         return self._gaps(math.ceil(clash.depth * 10.0 + 0.5) / 10.0)
 
     @remembered
-    def _gaps(self, more: float) -> _Remedy | None:
+    def _gaps(self, more: float) -> Proposal | None:
         folds = tuple(
             replace(f, corner=replace(f.corner, gap=(f.corner.gap or CORNER_GAP) + more))
             for f in self.planner.made.part.folds
         )
         return _proposed(self.planner, folds, f"gaps between the returns {more:g} mm wider (tried)")
 
-    def _other_tool(self, fold: int) -> _Remedy | None:
+    def _other_tool(self, fold: int) -> Proposal | None:
         """Try the folds of one tool on each other machine's nearest; the blank would be drawn to that tool."""
         key = self.planner.made.strips[fold].bend.tool
         return self._retooled(key) if key and not self.planner.asked else None
 
     @remembered
-    def _retooled(self, key: str) -> _Remedy | None:
+    def _retooled(self, key: str) -> Proposal | None:
         made = self.planner.made
         for tool in _elsewhere(made, key):
             text = f"its folds on {tool.key} of the {tool.machine} instead of {key}, with the blank drawn to it (tried)"
@@ -188,7 +179,7 @@ def _retooled(made: Made, key: str, tool: Tool) -> tuple[Fold, ...]:
     return tuple(replace(f, tool=tool.key) if f.name in mine else f for f in made.part.folds)
 
 
-def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> _Remedy | None:
+def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> Proposal | None:
     """Return the part with these folds, if it is made and has an order that is proved."""
     part = planner.made.part
     changed = replace(part, folds=folds)
@@ -200,7 +191,7 @@ def _proposed(planner: Planner, folds: tuple[Fold, ...], text: str) -> _Remedy |
         return None
     if not any_order(other, effort=TRIED).moves:
         return None
-    return _Remedy(text, changed)
+    return Proposal(text=text, part=changed)
 
 
 def _leaf(made: Made, panel: str) -> bool:

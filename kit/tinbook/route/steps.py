@@ -70,18 +70,18 @@ class Blocked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A part changed so that it folds; whoever takes it makes it anew, for its blank is another.
+    """What would help; whoever takes a changed part makes it anew, for its blank is another.
 
     Parameters
     ----------
     text : str
         The change in words.
-    part : Part
-        The changed part, for which an order was proved.
+    part : Part or None
+        The changed part, for which an order was proved; None where tools are changed, or nobody tried.
     """
 
     text: str
-    part: Part
+    part: Part | None = None
 
 
 def of_its_own(order: object, made: Made) -> None:
@@ -117,6 +117,8 @@ class FoldPlan:
         The search's own record of each step.
     given : bool
         Whether the order was given and only proved.
+    planner : Planner
+        What the search knows, for pictures.
     """
 
     made: Made
@@ -128,7 +130,7 @@ class FoldPlan:
     findings: Findings
     moves: tuple[Hit, ...] = ()
     given: bool = False
-    _planner: Planner = field(repr=False)
+    planner: Planner = field(repr=False)
 
     @property
     def ok(self) -> bool:
@@ -151,19 +153,9 @@ class FoldPlan:
         return tuple({p.text: p for b in self.blocked for p in b.proposals}.values())
 
     @property
-    def turn_overs(self) -> int:
-        """How often the part is turned over."""
-        return sum(s.turn_over for s in self.steps)
-
-    @property
-    def resettings(self) -> int:
-        """How often tools or stops are changed, the first setting not counted."""
-        return sum(s.reset for s in self.steps)
-
-    @property
     def lines(self) -> tuple[LineError, ...]:
         """What moves each fold's line off its place, as its stop passes it on: for `finished_sizes(made, order)`."""
-        return line_errors(self._planner, self.moves)
+        return line_errors(self.planner, self.moves)
 
     @property
     def hits(self) -> tuple[StoredHit, ...]:
@@ -182,11 +174,6 @@ class FoldPlan:
             )
             for s, m in zip(self.steps, self.moves, strict=True)
         )
-
-    @property
-    def planner(self) -> Planner:
-        """What the search knows, for pictures."""
-        return self._planner
 
     def __repr__(self) -> str:
         if not self.steps:

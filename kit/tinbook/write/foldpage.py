@@ -15,9 +15,8 @@ from tinbook.flatpattern import both_ways
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made
 from tinbook.route.fold_order import fold_sequence
-from tinbook.route.foldstep import FoldStep
+from tinbook.route.foldstep import FoldStep, told
 from tinbook.route.picture import clash_svg, step_svg
-from tinbook.route.plan import told
 from tinbook.route.steps import Blocked, FoldPlan
 from tinbook.rules.verdict import Verdict
 from tinbook.write.drafts import put
@@ -135,7 +134,6 @@ def _title(s: FoldStep, count: int) -> str:
 
 
 def _step_rows(s: FoldStep) -> tuple[tuple[str, str], ...]:
-    before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
     punch = f", punch {s.punch}{' reversed' if s.reversed_punch else ''}" if s.punch else ""
     pieces = f", put together from {' + '.join(f'{p:g}' for p in s.pieces)} mm" if s.pieces else ""
     set_by, _, _ = s.set_by
@@ -147,7 +145,7 @@ def _step_rows(s: FoldStep) -> tuple[tuple[str, str], ...]:
     elif not s.by_hand:
         force.append(("force", "no chart covers it"))
     rows = [
-        ("before", ", ".join(before) or "as it lies"),
+        ("before", s.before_it or "as it lies"),
         ("on", f"{s.machine} ({s.who}), {s.tool}{punch}{pieces}"),
         ("way up", f"the {s.face_up} face upward"),
         ("gauge", gauge),

@@ -19,10 +19,10 @@ from tinbook.making.made import Made
 from tinbook.making.marks import fold_label
 from tinbook.making.nicks import why_no_nick
 from tinbook.plane.loops import Edge, Point
+from tinbook.route.foldstep import numbered
 from tinbook.shop.fixings import pilot_drill
 from tinbook.write.flowing import Table
 from tinbook.write.names import letters
-from tinbook.write.sheet.folds import numbered
 
 MOST: Final = 150
 """Rows of one kind that are printed; the rest is named by its number. Hand-drilled holes are all printed."""

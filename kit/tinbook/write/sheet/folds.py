@@ -8,11 +8,10 @@ from typing import Final
 
 from tinbook.errors import of_kind
 from tinbook.finding import Finding
-from tinbook.flatpattern import both_ways
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.route.fold_order import fold_sequence
-from tinbook.route.foldstep import FoldStep
+from tinbook.route.foldstep import HEAD, row_of
 from tinbook.route.order import order_of_work
 from tinbook.route.steps import FoldPlan, of_its_own
 from tinbook.route.stored_order import StoredHit
@@ -139,48 +138,8 @@ def step_table(it: Folding) -> Table | None:
     if it.sequence is None or not it.sequence.steps:
         return None
     number = {s.name: str(i) for i, s in enumerate(it.strips, 1)}
-    rows = tuple(_row(s, number[s.fold]) for s in it.sequence.steps)
-    return Table(heads=HEADS, rows=rows, right=(0, 6, 7, 8))
-
-
-HEADS: Final = (
-    "Step",
-    "Before it",
-    "What",
-    "Tools",
-    "Up",
-    "Set by",
-    "To line now",
-    "In the blank",
-    "Force, kN",
-    "Set, degrees",
-    "Check with a rule",
-)
-
-
-def _row(s: FoldStep, number: str) -> tuple[str, ...]:
-    before = [w for w, on in (("turn over", s.turn_over), ("turn round", s.turn_round), ("re-set", s.reset)) if on]
-    pieces = f" {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
-    punch = f", {s.punch}{', reversed' if s.reversed_punch else ''}" if s.punch else ""
-    tooling = f", {s.tooling}{pieces}" if s.tooling != "whole" else ""
-    force = "-" if s.force is None else f"{s.force / 1e3:.0f}"
-    return (
-        str(s.number),
-        ", ".join(before) or "-",
-        f"{numbered(s.action, number, s.fold)}, {s.direction}",
-        f"{s.tool}{punch}{tooling}",
-        f"{s.face_up} face",
-        *s.set_by,
-        force if s.rating is None or s.force is None else f"{force} of {s.rating / 1e3:.0f}",
-        f"{both_ways(round(s.angle_formed, 1))}, stays {round(s.angle, 1):g}",
-        s.check,
-    )
-
-
-def numbered(action: str, number: str, name: str) -> str:
-    """Return a fold's number on the sheet with its own name, which may contain another number."""
-    own = any(c.isdigit() for c in name) and name.split(maxsplit=1)[0] in ("fold", "bend", "line")
-    return f"{action} {number} (drawn as '{name}')" if own else f"{action} {number} {name}".strip()
+    rows = tuple(row_of(s, number[s.fold]) for s in it.sequence.steps)
+    return Table(heads=HEAD, rows=rows, right=(0, 6, 7, 8))
 
 
 def step_notes(it: Folding) -> list[str]:

@@ -31,7 +31,7 @@ from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet.folds import Folding, folding, reading_notes, step_notes, step_table, work_line
 from tinbook.write.sheet.pictures import draw_blank, draw_folded
 from tinbook.write.sheet.setting import SIZE, setting_pages
-from tinbook.write.stamp import Despite, Stamp, stamp_of
+from tinbook.write.stamp import Despite, Stamp
 
 _MARGIN: Final = 8.0
 _STRIP: Final = 17.0  # height of the title strip
@@ -100,62 +100,32 @@ def write_sheet(
         A name, folder, paper or order that cannot be used.
     """
     need_made(made, "write_sheet")
-    blank_of(made)
+    flat = blank_of(made)
     folds = folding(made, order)
     plan = folds.sequence
     draft = draft_of(made, path, ".pdf", quantity=quantity, despite=despite, replace=replace, plan=plan)
-    return draft.write(_drawn(made, folds, draft.stamp, paper, quantity, more_cautions, date))
-
-
-def sheet_bytes(
-    made: Made,
-    *,
-    paper: Paper = "A4",
-    order: Verdict | FoldPlan | Iterable[str | StoredHit] | None = None,
-    quantity: int | None = None,
-    more_cautions: Sequence[str] = (),
-    date: str = "",
-    despite: Despite = None,
-) -> bytes:
-    """Return the fold sheet as the bytes of a PDF file; see `write_sheet`."""
-    blank_of(made)
-    folds = folding(made, order)
-    stamp = stamp_of(made, quantity=quantity, despite=despite, plan=folds.sequence)
-    return _drawn(made, folds, stamp, paper, quantity, more_cautions, date)
-
-
-def _drawn(
-    made: Made,
-    folds: Folding,
-    stamp: Stamp,
-    paper: Paper,
-    quantity: int | None,
-    more_cautions: Sequence[str],
-    date: str,
-) -> bytes:
     it = label(made, quantity)
     if not isinstance(more_cautions, (tuple, list)) or not all(isinstance(c, str) for c in more_cautions):
         raise BadValue("more_cautions", more_cautions, "sentences, as ('Carries a seat.',)")
     of_kind(date, str, "date", "text, as '2026-11-25'")
     short, long = paper_size(paper)
-    flat = blank_of(made)
     across = flat.size[0] >= 0.9 * flat.size[1]
     sheet = _Sheet(
         made=made,
         folds=folds,
         out=setting_out(flat),
         label=it,
-        stamp=stamp,
+        stamp=draft.stamp,
         date=date,
         width=long if across else short,
         height=short if across else long,
     )
     tables = _tables(made, sheet.out, folds)
-    texts = _texts(made, sheet.out, folds, more_cautions, stamp)
+    texts = _texts(made, sheet.out, folds, more_cautions, draft.stamp)
     about = f"{it.material} {it.thickness:.4g} mm, {it.quantity} off"
-    page = Page(sheet.width, sheet.height, f"{it.name}, {sheet.kind.lower()}", about, stamp.mark)
+    page = Page(sheet.width, sheet.height, f"{it.name}, {sheet.kind.lower()}", about, draft.stamp.mark)
     scale = _lay_out(page, sheet, tables, texts)
-    return page.done(lambda n, pages: _title_strip(page, sheet, (n, pages), scale if n == 1 else ""))
+    return draft.write(page.done(lambda n, pages: _title_strip(page, sheet, (n, pages), scale if n == 1 else "")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
