@@ -9,7 +9,7 @@ from typing import Any
 
 from strategies import SHOP
 from tinbook.errors import CannotMake
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.strength import supports as on

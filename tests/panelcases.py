@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from strategies import SHOP
-from tinbook.families.channel import folded_channel
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel, folded_channel
 from tinbook.families.strip import Bent, chained
 from tinbook.making.made import Made
 from tinbook.making.resolve import make

@@ -15,10 +15,10 @@ from tinbook import strength as strength
 from tinbook import write as write
 from tinbook.bench.folding import folding as folding
 from tinbook.bench.workbench import workbench as workbench
-from tinbook.families.channel import folded_channel as folded_channel
-from tinbook.families.dash import hemmed_dash_edge as hemmed_dash_edge
 from tinbook.families.pan import floor_pan as floor_pan
-from tinbook.families.panel import bead_rolled_panel as bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel as bead_rolled_panel
+from tinbook.families.plain import folded_channel as folded_channel
+from tinbook.families.plain import hemmed_dash_edge as hemmed_dash_edge
 from tinbook.fields import Range as Range
 from tinbook.making.accuracy import finished_sizes as finished_sizes
 from tinbook.making.assembled import assemble as assemble
@@ -41,16 +41,16 @@ from tinbook.strength.request import strength_of as strength_of
 from tinbook.write.assembly import write_parts_list as write_parts_list
 from tinbook.write.dxf import write_dxf as write_dxf
 from tinbook.write.folded import folded_svg as folded_svg
-from tinbook.write.foldfile import read_folds as read_folds
-from tinbook.write.foldfile import write_folds as write_folds
 from tinbook.write.foldpage import write_fold_page as write_fold_page
 from tinbook.write.glb import write_glb as write_glb
-from tinbook.write.partfile import write_part as write_part
 from tinbook.write.sheet.pages import write_sheet as write_sheet
-from tinbook.write.shopfile import write_coupons as write_coupons
 from tinbook.write.step import write_step as write_step
 from tinbook.write.svg import write_svg as write_svg
 from tinbook.write.template import write_template as write_template
+from tinbook.write.textfiles import read_folds as read_folds
+from tinbook.write.textfiles import write_coupons as write_coupons
+from tinbook.write.textfiles import write_folds as write_folds
+from tinbook.write.textfiles import write_part as write_part
 from tinbook.write.whole_set import write_files as write_files
 
 __version__: str

@@ -10,7 +10,7 @@ import pytest
 from bench_hands import Bench
 
 from tinbook.bench.workbench import Workbench, workbench
-from tinbook.families.box import folded_box
+from tinbook.families.plain import folded_box
 from tinbook.making.resolve import make
 from tinbook.route.fold_order import fold_sequence
 from tinbook.route.steps import FoldPlan

@@ -62,7 +62,7 @@ def test_the_first_frequency_stands_beside_its_support_and_its_band() -> None:
     import math
 
     from tinbook.bench.tables import numbers
-    from tinbook.families.panel import bead_rolled_panel
+    from tinbook.families.plain import bead_rolled_panel
     from tinbook.making.resolve import make
     from tinbook.part.outline import Outline
     from tinbook.part.part import Part

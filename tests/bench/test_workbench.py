@@ -18,8 +18,7 @@ from bench_samples import tray
 
 from tinbook.bench.viewer import View
 from tinbook.bench.workbench import workbench
-from tinbook.families.channel import folded_channel
-from tinbook.families.dash import hemmed_dash_edge
+from tinbook.families.plain import folded_channel, hemmed_dash_edge
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tinbook.families.box import folded_box
+from tinbook.families.plain import folded_box
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part

@@ -13,8 +13,8 @@ import pytest
 
 import tinbook as tb
 from tinbook.__main__ import main
-from tinbook.families.channel import folded_channel
 from tinbook.families.floor_braces import floor_brace
+from tinbook.families.plain import folded_channel
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from strategies import parts
 from tinbook.errors import BadFile, TinbookError
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml, read_part

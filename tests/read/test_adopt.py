@@ -8,8 +8,7 @@ from hypothesis import given, settings
 
 from strategies import SHOP, parts
 from tinbook.errors import BadValue, CannotMake
-from tinbook.families.channel import folded_channel
-from tinbook.families.dash import hemmed_dash_edge
+from tinbook.families.plain import folded_channel, hemmed_dash_edge
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part

@@ -17,7 +17,7 @@ import pytest
 import tinbook as tb
 from injuries import ODD, WORDS, injured, seeds
 from tinbook.errors import TinbookError
-from tinbook.families.channel import folded_channel
+from tinbook.families.plain import folded_channel
 from tinbook.part.partfile import part_to_toml, read_part
 from tinbook.read.rows import LARGEST, read_rows
 from tinbook.shop.shop import Shop

@@ -18,7 +18,7 @@ from ccxdeck import deck, in_the_skin, nodal_stresses, run, skin_stresses, von_m
 from ccxsolid import circles, skins, solid_deck
 from shellgrids import holding, rows
 from strategies import SHOP
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel
 from tinbook.making.resolve import make
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld

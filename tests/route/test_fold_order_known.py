@@ -14,7 +14,7 @@ from inmachine import DEMO, box, brake_with, channel, folds, made_of, order, pun
 from tinbook.errors import BadValue
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.route.beadroom import beads_after_returns_foul
+from tinbook.route.access import beads_after_returns_foul
 
 T, R = 1.5, 1.92
 FORMED = math.radians(90 / 0.99)

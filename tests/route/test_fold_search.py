@@ -20,8 +20,8 @@ from tinbook.making.resolve import make
 from tinbook.part.part import Part
 from tinbook.route.cost import unweighed
 from tinbook.route.fold_order import fold_sequence
+from tinbook.route.moving import search_sweep
 from tinbook.route.planner import Planner
-from tinbook.route.sampling import search_sweep
 from tinbook.route.search import search
 from tinbook.route.shadows import shadow
 from tinbook.shop.tools.strokes import Motion

@@ -19,7 +19,7 @@ import layoutcases as cases
 from layoutcases import HELD, QUICK, SMALL
 from strategies import SHOP
 from tinbook.errors import BadValue, CannotMake, UnknownName
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part

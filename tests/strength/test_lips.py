@@ -10,7 +10,7 @@ import shapely
 
 from strategies import SHOP
 from tinbook.errors import BadValue
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part

@@ -12,8 +12,7 @@ import tinbook as tb
 from shellgrids import grid
 from strategies import SHOP, parts
 from tinbook.errors import BadValue, CannotMake
-from tinbook.families.channel import folded_channel
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel, folded_channel
 from tinbook.making.resolve import make
 from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.outline import Outline

@@ -9,7 +9,7 @@ from scipy import sparse
 from shellgrids import flat, grid, holding, rows
 from strategies import SHOP
 from tinbook.errors import OutOfRange
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel
 from tinbook.making.resolve import make
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld

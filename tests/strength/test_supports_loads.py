@@ -10,8 +10,7 @@ import pytest
 import panelcases as pc
 from strategies import SHOP
 from tinbook.errors import BadValue, OutOfRange, UnknownName
-from tinbook.families.channel import folded_channel
-from tinbook.families.panel import bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel, folded_channel
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part

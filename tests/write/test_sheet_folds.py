@@ -21,8 +21,8 @@ from tinbook.part.part import Part
 from tinbook.route.fold_order import fold_sequence
 from tinbook.route.foldstep import HEAD
 from tinbook.shop.shop import Shop
-from tinbook.write.foldfile import folds_text, read_folds, write_folds
 from tinbook.write.sheet.folds import folding, step_table
+from tinbook.write.textfiles import folds_text, read_folds, write_folds
 from zoo import ZOO, all_on, made_zoo
 
 SHOP = Shop.demo()

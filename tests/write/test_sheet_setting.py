@@ -17,7 +17,7 @@ from pypdf import PdfReader
 
 from tinbook.datum import datum_of
 from tinbook.errors import BadFile, BadValue, UnknownName
-from tinbook.families.dash import hemmed_dash_edge
+from tinbook.families.plain import hemmed_dash_edge
 from tinbook.families.winch_cradles import winch_cradle
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.made import Made

@@ -4,11 +4,7 @@ from tinbook.families.body_mounts import body_mount as body_mount
 from tinbook.families.bolt_patterns import Bolting as Bolting
 from tinbook.families.bolt_patterns import bolting as bolting
 from tinbook.families.bolt_patterns import screwed as screwed
-from tinbook.families.box import flanged_disc as flanged_disc
-from tinbook.families.box import folded_box as folded_box
-from tinbook.families.channel import folded_channel as folded_channel
 from tinbook.families.coupon import coupon_blanks as coupon_blanks
-from tinbook.families.dash import hemmed_dash_edge as hemmed_dash_edge
 from tinbook.families.dash_panels import Instrument as Instrument
 from tinbook.families.dash_panels import bay_places as bay_places
 from tinbook.families.dash_panels import dash_bay as dash_bay
@@ -41,7 +37,11 @@ from tinbook.families.lid_struts import lid_on_struts as lid_on_struts
 from tinbook.families.pan import floor_pan as floor_pan
 from tinbook.families.pan_pair import floor_pan_pair as floor_pan_pair
 from tinbook.families.pan_pair import reinforcement_plate as reinforcement_plate
-from tinbook.families.panel import bead_rolled_panel as bead_rolled_panel
+from tinbook.families.plain import bead_rolled_panel as bead_rolled_panel
+from tinbook.families.plain import flanged_disc as flanged_disc
+from tinbook.families.plain import folded_box as folded_box
+from tinbook.families.plain import folded_channel as folded_channel
+from tinbook.families.plain import hemmed_dash_edge as hemmed_dash_edge
 from tinbook.families.recovery_plates import pin_plate as pin_plate
 from tinbook.families.recovery_plates import rail_slot_template as rail_slot_template
 from tinbook.families.recovery_plates import recovery_plate as recovery_plate

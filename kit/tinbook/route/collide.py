@@ -22,8 +22,7 @@ import shapely
 from tinbook.making.articulated import Levels, RigidBody
 from tinbook.memo import Memo
 from tinbook.plane.loops import Array
-from tinbook.route.moving import Clash, MovingMetal
-from tinbook.route.sampling import Index, boxes_clear, search_sweep
+from tinbook.route.moving import Clash, Index, MovingMetal, boxes_clear, search_sweep
 from tinbook.route.shadows import DEEP, INSIDE, reach, solid_gap
 from tinbook.shop.tools.setups import Setup, ToolBody
 from tinbook.shop.tools.strokes import Motion, moved

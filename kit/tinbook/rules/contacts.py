@@ -8,8 +8,7 @@ from typing import Final
 from tinbook.finding import Finding, caution
 from tinbook.making.assembled import Assembled
 from tinbook.part.bought import Bought
-from tinbook.route.faces import patches
-from tinbook.route.ways import Solid
+from tinbook.route.ways import Solid, patches
 from tinbook.rules.welds import metal
 
 METALS: Final = ("steel", "stainless", "aluminium")

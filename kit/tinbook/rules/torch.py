@@ -15,8 +15,7 @@ from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Weld
 from tinbook.plane.loops import Array
-from tinbook.route.faces import Patch, patches, region_at
-from tinbook.route.ways import Solid, view_along
+from tinbook.route.ways import Patch, Solid, patches, region_at, view_along
 from tinbook.rules.room import nearest
 from tinbook.rules.welds import groups as joined_groups
 from tinbook.rules.welds import thickness

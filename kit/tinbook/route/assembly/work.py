@@ -10,9 +10,8 @@ from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.assembly import Weld
 from tinbook.part.part import Part
-from tinbook.route.faces import patches
 from tinbook.route.finishing import COURSE, Finish, before_laps, finishing, first_coat, galvanised
-from tinbook.route.ways import Solid
+from tinbook.route.ways import Solid, patches
 
 EARLY: Final = ("weld corners", "prime", "weld tails", "plug weld", "fill", "dress")
 """Work on single parts that is done before parts are put together."""

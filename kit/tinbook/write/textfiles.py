@@ -1,20 +1,24 @@
-"""A fold sequence as a file: an input of the fold sheet, stored beside it, and proved again when it is read."""
+"""Text files that are read again: a part, its order of folds, the shop's test strips."""
 
 from __future__ import annotations
 
 import os
 from dataclasses import MISSING, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.making.made import Made, need_made
+from tinbook.part.part import Part
+from tinbook.part.partfile import part_to_toml
 from tinbook.route.fold_order import fold_sequence
 from tinbook.route.steps import FoldPlan
 from tinbook.route.stored_order import StoredHit
-from tinbook.shop.tomlfile import TomlText, read_toml
+from tinbook.shop.coupons import BendCoupon, DrawCoupon, Fitted
+from tinbook.shop.shop import shop_from
+from tinbook.shop.tomlfile import TomlText, parse_toml, read_toml
 from tinbook.write.drafts import put
-from tinbook.write.files import target
+from tinbook.write.files import target, write_whole
 from tinbook.write.names import file_stem
 from tinbook.write.stamp import stamp_of_part
 
@@ -131,3 +135,115 @@ def _hit(doc: TomlText, n: int, row: dict[str, Any]) -> StoredHit | None:
     except BadValue as wrong:
         doc.add(["hits", n], str(wrong))
         return None
+
+
+def write_part(part: Part, path: str | os.PathLike[str], *, replace: bool = False) -> Path:
+    """Write a part as TOML; `read_part` gives it back.
+
+    Parameters
+    ----------
+    part : Part
+        Any part, also one that cannot be made.
+    path : str or path-like
+        File name ending in .toml, or an existing folder, into which "<number>_<revision>.toml" is written.
+    replace : bool
+        Write over whatever is there; else only an earlier draft of the same design gives way.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    BadValue
+        Something else than a part; a name or folder that cannot be used.
+    CannotWrite
+        The file there is none of this design's drafts, or the system refuses.
+    """
+    of_kind(part, Part, "write_part", "a Part; of a made one it is made.part")
+    file = target(path, ".toml", f"{part.number}_{part.rev}")
+    stamp = stamp_of_part(part)
+    return put(file, f"{part_to_toml(part)}# {stamp.mark}\n", stamp, replace)
+
+
+NEW: Final = 'base = "demo" # what is not stated here comes from the demo shop\n\n'
+
+
+def write_coupons(fitted: Fitted, path: str | os.PathLike[str]) -> Path:
+    """Write fitted test strips into a shop file.
+
+    Parameters
+    ----------
+    fitted : Coupons
+        From `tb.coupons`.
+    path : str or path-like
+        A shop file (.toml); if there is none yet, one that stands on the demo shop is begun.
+
+    Returns
+    -------
+    Path
+        The file, whole or as it was. Rows of the same sheet and tool are replaced; comments stay.
+
+    Raises
+    ------
+    BadFile
+        The shop file has mistakes, before or with the new rows (a sheet or tool that it does not have).
+    BadValue
+        Nothing to write, or a name that is no .toml file.
+    """
+    if not hasattr(fitted, "bends"):
+        raise BadValue("coupons", type(fitted).__name__, "what tb.coupons(file, shop) answers")
+    if not fitted.bends and not fitted.draws:
+        raise BadValue("coupons", "none", "at least one sheet and tool with test strips")
+    import tomlkit
+
+    file = target(path, ".toml", "shop")
+    if file.exists():
+        doc = read_toml(file)
+        shop_from(doc)  # a file with mistakes is not touched
+        raw = file.read_bytes().decode("utf-8-sig")
+    else:
+        raw = NEW
+    text = tomlkit.parse(raw)
+    if fitted.bends:
+        _bends(text, fitted.bends)
+    for d in fitted.draws:
+        _draw(text, d)
+    new = tomlkit.dumps(text)
+    shop_from(parse_toml(str(file), new.encode("utf-8")))
+    write_whole({file: new})
+    return file
+
+
+def _bends(text: Any, rows: tuple[BendCoupon, ...]) -> None:
+    import tomlkit
+
+    listed = text.get("coupons")
+    if listed is None:
+        listed = tomlkit.aot()
+        text.append("coupons", listed)
+    for row in rows:
+        values = {f.name: getattr(row, f.name) for f in fields(row)}
+        old = next((r for r in listed if (r.get("sheet"), r.get("tool")) == (row.sheet, row.tool)), None)
+        if old is not None:
+            for name, value in values.items():
+                old[name] = value
+            continue
+        table = tomlkit.table()
+        for name, value in values.items():
+            table.add(name, value)
+        listed.append(table)
+
+
+def _draw(text: Any, row: DrawCoupon) -> None:
+    import tomlkit
+
+    if "rolls" not in text:
+        text.append("rolls", tomlkit.table(is_super_table=True))
+    rolls = text["rolls"]
+    if row.roll not in rolls:
+        rolls.append(row.roll, tomlkit.table())
+    note = f"±{row.band:.2f}, {row.strips} strips of {row.sheet}"
+    rolls[row.roll]["draw_factor"] = tomlkit.item(row.draw_factor).comment(note)
+    rolls[row.roll]["source"] = row.source
