@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Final, Literal
 
+from tinbook.families.bolt_patterns import bolt_through
 from tinbook.families.calls import family, plate_of, require_between
 from tinbook.families.gussets import gusset_outline
 from tinbook.fields import Range
@@ -117,13 +119,8 @@ def body_mount(
     require_between(
         f"{ME} width", width, max(100.0, rest.wide + 2 * (13 + t) + 4), 160, "gussets beside the lower cushion"
     )
-    require_between(
-        f"{ME} depth",
-        depth,
-        max(90.0, rest.wide + 34, 55 + 6.6 * t),
-        150,
-        "cushion clear of the bend, tabs of a gusset",
-    )
+    least = max(90.0, rest.wide + 34, 55 + 6.6 * t)
+    require_between(f"{ME} depth", depth, least, 150, "cushion clear of the bend, tabs of a gusset")
     shelf, gussets = _plates(width, depth, flange, t, thickest, cut)
     bracket = shelf.part(f"{number}-1", sheet=stock, rev=rev, title="mount bracket", mark_height=5)
     bracket = bracket.fold("rail", "down", leg=flange, tool=tool, name="flange").keep_clean()
@@ -167,16 +164,13 @@ def _plates(
 ) -> tuple[Plate, tuple[Plate, Plate]]:
     """Return the shelf and both gussets under it, joined."""
     outline = Outline.rectangle(width, depth, ("rail", "right", "end", "left")).moved(-width / 2, 0.0)
-    shelf = Plate(
-        outline=outline.clipped({"right/end": 12.0, "end/left": 12.0}), thickness=t, thickest=thickest, at=frame_at()
-    )
+    plate = partial(Plate, thickness=t, thickest=thickest)
+    shelf = plate(outline=outline.clipped({"right/end": 12.0, "end/left": 12.0}), at=frame_at())
     # Foot under the shelf, back on the flange's inner face; clipped clear of the bend.
     side = gusset_outline(depth - t - 20, flange - 12.0, 22.0, 14.0)
 
     def below(x: float) -> Plate:
-        return Plate(
-            outline=side, thickness=t, thickest=thickest, at=frame_at((x, t, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
-        )
+        return plate(outline=side, at=frame_at((x, t, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0)))
 
     x = width / 2 - GUSSET
     left, shelf = tab_and_slot(below(-x + t), "foot", shelf, process=cut, mark="A", width=1.5 * t, ends=6.0)
@@ -188,25 +182,15 @@ def _on_rail(made: Assembly, width: float, half: float, drop: float, flange: flo
     """Add the rail's wall, its bolts and their nuts."""
     tall = flange + 20
     xs = (-half, half)
-    wall = block(
-        "rail, side wall",
-        (width + 80, tall, RAIL),
-        holes=tuple((x, tall / 2 - 10 - drop) for x in xs),
-        dia=13.5,
-        existing=True,
-    )
+    holes = tuple((x, tall / 2 - 10 - drop) for x in xs)
+    wall = block("rail, side wall", (width + 80, tall, RAIL), holes=holes, dia=13.5, existing=True)
     # The wall's own z looks away from the bracket, its y up.
     made = made.add(
         "rail", wall, frame_at((0.0, 0.0, 10 - tall / 2), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)).moved((0.0, -RAIL, 0.0))
     )
-    washer, nut, w, n = plain_washer("M12"), hexagon_nut("M12"), washer_thickness("M12"), nut_height("M12")
-    bolt = hexagon_bolt("M12", bolt_length(2 * w + t + RAIL + n + 3.5))
     toward = ((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     for i, x in enumerate(xs, 1):
-        made = made.add(f"rail washer {i}", washer, frame_at((x, t, -drop), *toward))
-        made = made.add(f"rail bolt {i}", bolt, frame_at((x, t + w, -drop), *toward))
-        made = made.add(f"rail washer {i} inside", washer, frame_at((x, -RAIL - w, -drop), *toward))
-        made = made.add(f"rail nut {i}", nut, frame_at((x, -RAIL - w - n, -drop), *toward))
+        made = bolt_through(made, "rail", i, frame_at((x, t, -drop), *toward), t + RAIL, "inside")
     return made
 
 
@@ -226,13 +210,8 @@ def _threaded(made: Assembly, s: _Stack, number: str, rev: str, width: float) ->
         made = made.add(f"shim {i + 1}", shim(50.0, hole, SHIM), at(z + i * SHIM))
     z += s.shims * SHIM
     size = 100.0
-    pad = Part(
-        f"{number}-3",
-        rev=rev,
-        sheet=f"S235 {PAD:.1f}",
-        base=Outline.rectangle(size, size).rounded(12.0),
-        title="floor plate",
-    )
+    base = Outline.rectangle(size, size).rounded(12.0)
+    pad = Part(f"{number}-3", rev=rev, sheet=f"S235 {PAD:.1f}", base=base, title="floor plate")
     pad = pad.hole((size / 2, size / 2), use="bolt", size=s.bolt, name="mount")
     for i, (x, y) in enumerate(((15, 50), (85, 50), (50, 15), (50, 85)), 1):
         pad = pad.hole((float(x), float(y)), use="plug weld", name=f"plug weld {i}")

@@ -9,7 +9,15 @@ from typing import Annotated
 from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
-from tinbook.part.fasteners import bolt_length, hexagon_bolt, nut_insert, plain_washer, washer_thickness
+from tinbook.part.fasteners import (
+    bolt_length,
+    hexagon_bolt,
+    hexagon_nut,
+    nut_height,
+    nut_insert,
+    plain_washer,
+    washer_thickness,
+)
 from tinbook.part.features import HoleUse
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop, Point
@@ -157,6 +165,30 @@ def screwed(
         made = made.add(f"{name} {i} washer", washer, at @ frame_at((x, y, gap + lid)))
         made = made.add(f"{name} {i}", screw, at @ frame_at((x, y, grip)))
     return made
+
+
+def bolt_through(made: Assembly, what: str, i: int, at: Frame, grip: float, beyond: str) -> Assembly:
+    """Add an M12 bolt down through `grip` mm from a place, washers on both sides and its nut: "rail bolt 1" and so on.
+
+    Parameters
+    ----------
+    made : Assembly
+        Where they are added.
+    what, beyond : str
+        What the bolt holds, and how the washer at its nut's side is told from the other.
+    i : int
+        Number of the bolt.
+    at : Frame
+        On the face under its head, z toward the head.
+    grip : float
+        Of all that it goes through, mm.
+    """
+    washer, w, n = plain_washer("M12"), washer_thickness("M12"), nut_height("M12")
+    bolt = hexagon_bolt("M12", bolt_length(2 * w + grip + n + 3.5))
+    low = -grip - w
+    made = made.add(f"{what} washer {i}", washer, at).add(f"{what} bolt {i}", bolt, at @ frame_at((0.0, 0.0, w)))
+    made = made.add(f"{what} washer {i} {beyond}", washer, at @ frame_at((0.0, 0.0, low)))
+    return made.add(f"{what} nut {i}", hexagon_nut("M12"), at @ frame_at((0.0, 0.0, low - n)))
 
 
 def rounded_box(width: float, length: float, radius: float) -> Loop:

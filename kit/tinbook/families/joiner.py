@@ -6,6 +6,7 @@ A joiner stands as it is used: x from rail to rail, z up, its web in the plane y
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Annotated, Final, Literal
 
 from tinbook.families.calls import family, plate_of, require_between
@@ -15,7 +16,7 @@ from tinbook.part.joints import Plate, Process, tab_and_slot
 from tinbook.part.laps import half_lap
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane.loops import Edge, Point
+from tinbook.plane.loops import Edge
 from tinbook.shop.material import OwnPlate
 from tinbook.space import frame_at
 
@@ -85,18 +86,12 @@ def _plates(
     """Return web, end plates and ribs, joined."""
     long = span - 2 * t
     outline = Outline.rectangle(long, height, ("bottom", "right", "top", "left")).moved(-long / 2, 0.0)
+    plate = partial(Plate, thickness=t, thickest=most)
     # Sheet in the middle of y, seen from the front.
-    web = Plate(
-        outline=outline, thickness=t, thickest=most, at=frame_at((0.0, t / 2, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-    )
+    web = plate(outline=outline, at=frame_at((0.0, t / 2, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
     face = Outline.rectangle(wide, height + 40, ("bottom", "rear", "top", "front"))
     # One part at both ends: the right one is the left one turned about z.
-    left = Plate(
-        outline=face,
-        thickness=t,
-        thickest=most,
-        at=frame_at((-span / 2 + t, wide / 2, -20.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0)),
-    )
+    left = plate(outline=face, at=frame_at((-span / 2 + t, wide / 2, -20.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0)))
     right = replace(left, at=frame_at((span / 2 - t, -wide / 2, -20.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
     # The web's ends are run opposite ways; with both wide tabs at the top the end plates come out alike.
     web, left = tab_and_slot(web, "left", left, process=cut, mark="A")
@@ -107,12 +102,7 @@ def _plates(
     )
     for k in range(ribs):
         x = -long / 2 + (k + 1) * long / (ribs + 1)
-        rib = Plate(
-            outline=cross_section,
-            thickness=t,
-            thickest=most,
-            at=frame_at((x - t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
-        )
+        rib = plate(outline=cross_section, at=frame_at((x - t / 2, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
         rib, web = half_lap(rib, web, process=cut, mark="R")
         across.append(rib)
     return web, (left, right), across
@@ -148,18 +138,10 @@ def temporary_brace(
     r, dia = width / 2, 13.5
     half = span / 2 + take_up / 2
 
-    def corner(x: float, y: float) -> Point:
-        return x, y
-
-    left, right = -half, half
-    base = Outline.from_edges(
-        [
-            Edge(corner(left, -r), corner(right, -r), 0.0, "front"),
-            Edge(corner(right, -r), corner(right, r), 1.0, "right"),
-            Edge(corner(right, r), corner(left, r), 0.0, "rear"),
-            Edge(corner(left, r), corner(left, -r), 1.0, "left"),
-        ]
-    )
+    corners = [(-half, -r), (half, -r), (half, r), (-half, r)]
+    names, bulges = ("front", "right", "rear", "left"), (0.0, 1.0, 0.0, 1.0)
+    ends = [*corners[1:], corners[0]]
+    base = Outline.from_edges([Edge(*each) for each in zip(corners, ends, bulges, names, strict=True)])
     part = Part(number, rev=rev, sheet=f"S235 {thickness:.1f}", base=base, title="temporary brace")
     part = part.hole((-span / 2, 0.0), use="bolt", size="M12", name="fixed")
     if take_up:

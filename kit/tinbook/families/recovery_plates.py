@@ -82,19 +82,10 @@ def recovery_plate(
         raise BadValue(f"{ME} sheet", stock.key, "a plate of S355, whose strength the screening takes")
     t, low = stock.thickness, -PROUD
     middle = low + SHOULDER + radius
-    plate = Part(
-        f"{number}-1",
-        rev=rev,
-        sheet=stock,
-        base=_outline(radius, reach, let_in),
-        title="recovery plate",
-        drawn_thickness=t,
-    )
-    plate = (
-        plate.keep_clean()
-        .hole((reach, middle), pin + PLAY, name="eye")
-        .text(f"{number} S355", (-let_in + 12.0, middle), height=10)
-    )
+    base = _outline(radius, reach, let_in)
+    plate = Part(f"{number}-1", rev=rev, sheet=stock, base=base, title="recovery plate", drawn_thickness=t).keep_clean()
+    plate = plate.hole((reach, middle), pin + PLAY, name="eye")
+    plate = plate.text(f"{number} S355", (-let_in + 12.0, middle), height=10)
     # Seen from ahead of the vehicle, so that the cap's number can be read when it is in place.
     width = thickest + play
     face = Outline.rectangle(rail_width, rail_height + PROUD + 4, ("bottom", "side A", "top", "side B"))
@@ -141,19 +132,10 @@ def rail_slot_template(
     half, long = rail_width / 2, let_in + 40
     # As in the rail: the plate bears on one wall of the slot.
     a, b = -thickness / 2, -thickness / 2 + w
-    points = [
-        (-half, -long),
-        (half, -long),
-        (half, 0.0),
-        (b, 0.0),
-        (b, -let_in - 1),
-        (a, -let_in - 1),
-        (a, 0.0),
-        (-half, 0.0),
-    ]
-    base = Outline.polygon(
-        points, ("tail", "right", "end right", "wall right", "slot end", "wall left", "end left", "left")
-    )
+    end = -let_in - 1
+    points = [(-half, -long), (half, -long), (half, 0.0), (b, 0.0), (b, end), (a, end), (a, 0.0), (-half, 0.0)]
+    names = ("tail", "right", "end right", "wall right", "slot end", "wall left", "end left", "left")
+    base = Outline.polygon(points, names)
     part = Part(number, rev=rev, sheet="DC01 1.0", base=base, title="template: slot in the rail")
     # Along the wall of the slot, up to the rail's end: the narrowest rail leaves no room across.
     return part.text("RAIL END", (b + 8.0, -8.0 - text_width("RAIL END", 4.0)), height=4, turn=90)
@@ -172,16 +154,16 @@ def pin_plate(pin: float, thickness: float, ring: float) -> PinPlate:
     PinPlate
         Of S355, straight sides, round end.
     """
-    hole = pin + PLAY
+    hole, (least, tensile) = pin + PLAY, S355
     return PinPlate(
         thickness=thickness,
         hole=hole,
         pin=pin,
         side=ring,
         end=ring,
-        yield_strength=S355[0],
-        tensile=S355[1],
         end_radius=hole / 2 + ring,
+        yield_strength=least,
+        tensile=tensile,
     )
 
 

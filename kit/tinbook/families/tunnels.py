@@ -37,7 +37,6 @@ def tunnel(
     flange: Annotated[float, Range(15, 60, 1, "mm")] = 25.0,
     weld_pitch: Annotated[float, Range(25, 90, 1, "mm")] = 45.0,
     sheet: OfSheet = "DC01 1.5",
-    thickness: Annotated[float, Range(0, 4, 0.05, "mm")] = 0.0,
     number: str = "TUNNEL",
     rev: str = "A",
 ) -> Part:
@@ -63,15 +62,13 @@ def tunnel(
         Width on the pans.
     weld_pitch : float
         Of the plug welds in the flanges.
-    thickness : float
-        Of the sheet as measured; 0 takes the sheet's own.
     """
     why = "a taper of 1 in 5 at each side"
     require_between("tunnel crown_rear", crown_rear, crown_front - 0.4 * length, crown_front + 0.4 * length, why)
     require_between(
         "tunnel height_rear", height_rear, height_front - 0.2 * length, height_front + 0.2 * length, "a fall of 1 in 5"
     )
-    t = thickness or thickness_of("tunnel sheet", sheet)
+    t = thickness_of("tunnel sheet", sheet)
     rolled = corners == "rolled"
     if rolled:
         # Past its tangent lines the crown keeps 10 mm flat, and the sides what their flanges' folds need.

@@ -9,13 +9,15 @@ the bolts on the two rails.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Annotated, Final, Literal
 
+from tinbook.families.bolt_patterns import bolt_through
 from tinbook.families.calls import family, plate_of, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Piece, block
-from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height, plain_washer, washer_thickness
+from tinbook.part.fasteners import bolt_length, hexagon_bolt, plain_washer, washer_thickness
 from tinbook.part.joints import Plate, Process, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -106,14 +108,8 @@ def winch_cradle(
     require_between(
         f"{ME} fairlead_bolts", fairlead_bolts, max(180.0, fairlead + 45), min(320.0, span - 60), "opening and cheeks"
     )
-    s = _Sizes(
-        t=t,
-        thickest=thickest,
-        width=span + 2 * t + 2 * FLANGE,
-        depth=depth,
-        span=span,
-        height=height,
-    )
+    wide = span + 2 * t + 2 * FLANGE
+    s = _Sizes(t=t, thickest=thickest, width=wide, depth=depth, span=span, height=height)
     deck, front, right, left = _plates(s, cut)
     middle = (REAR + s.front) / 2
     feet = [(i * feet_across / 2, middle + j * feet_along / 2) for i in (-1, 1) for j in (-1, 1)]
@@ -143,13 +139,13 @@ def _plates(s: _Sizes, cut: Process) -> tuple[Plate, Plate, Plate, Plate]:
     t, w = s.t, s.width
     deck_outline = Outline.rectangle(w, s.depth, ("rear", "right", "front", "left")).moved(-w / 2, 0.0)
     corners = {"right/front": 25.0, "front/left": 25.0}
-    deck = Plate(outline=deck_outline.clipped(corners), thickness=t, thickest=s.thickest, at=frame_at())
+    plate = partial(Plate, thickness=t, thickest=s.thickest)
+    deck = plate(outline=deck_outline.clipped(corners), at=frame_at())
     wide = s.span + 2 * t + 40
     rise = Outline.rectangle(wide, s.height, ("bottom", "left", "top", "right")).moved(-wide / 2, 0.0)
     rise = rise.clipped({"left/top": 30.0, "top/right": 30.0})
     # Seen from the front: x runs to the left of the vehicle's x, so that the sheet grows forward.
-    at = frame_at((0.0, s.front, t), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-    front = Plate(outline=rise, thickness=t, thickest=s.thickest, at=at)
+    front = plate(outline=rise, at=frame_at((0.0, s.front, t), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
     long = s.front - REAR
     side = Outline.polygon(
         [(0.0, 0.0), (long, 0.0), (long, s.height - 20), (long - 30, s.height - 20), (0.0, 35.0)],
@@ -157,8 +153,7 @@ def _plates(s: _Sizes, cut: Process) -> tuple[Plate, Plate, Plate, Plate]:
     )
 
     def cheek(x: float) -> Plate:
-        stand = frame_at((x, REAR, t), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-        return Plate(outline=side, thickness=t, thickest=s.thickest, at=stand)
+        return plate(outline=side, at=frame_at((x, REAR, t), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
 
     front, deck = tab_and_slot(front, "bottom", deck, count=3, process=cut, mark="A", ends=60.0)
     right, deck = tab_and_slot(cheek(s.span / 2), "bottom", deck, process=cut, mark="B", ends=16.0)
@@ -192,14 +187,8 @@ def _on_rails(made: Assembly, s: _Sizes, places: list[Point]) -> Assembly:
     rail = block("rail, upper wall", (44.0, long, RAIL), holes=own, dia=13.5, existing=True)
     for name, sign in (("rail left", -1.0), ("rail right", 1.0)):
         made = made.add(name, rail, frame_at((sign * x, s.depth / 2 - 20, -RAIL)))
-    washer, nut = plain_washer("M12"), hexagon_nut("M12")
-    w = washer_thickness("M12")
-    bolt = hexagon_bolt("M12", bolt_length(2 * w + s.t + RAIL + nut_height("M12") + 3.5))
     for i, (px, py) in enumerate(places, 1):
-        made = made.add(f"rail washer {i}", washer, frame_at((px, py, s.t)))
-        made = made.add(f"rail bolt {i}", bolt, frame_at((px, py, s.t + w)))
-        made = made.add(f"rail washer {i} below", washer, frame_at((px, py, -RAIL - w)))
-        made = made.add(f"rail nut {i}", nut, frame_at((px, py, -RAIL - w - nut_height("M12"))))
+        made = bolt_through(made, "rail", i, frame_at((px, py, s.t)), s.t + RAIL, "below")
     return made
 
 
@@ -236,14 +225,8 @@ def _with_fairlead(made: Assembly, s: _Sizes, fairlead: float, bolts: float) -> 
     face, z = s.front + s.t, s.t + s.height / 2
     forward = ((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     made = made.add("fairlead", guide, frame_at((0.0, face, z), *forward))
-    washer, nut = plain_washer("M12"), hexagon_nut("M12")
-    w = washer_thickness("M12")
-    bolt = hexagon_bolt("M12", bolt_length(thick + s.t + 2 * w + nut_height("M12") + 3.5))
     for i, x in enumerate((-bolts / 2, bolts / 2), 1):
-        made = made.add(f"fairlead washer {i}", washer, frame_at((x, face + thick, z), *forward))
-        made = made.add(f"fairlead bolt {i}", bolt, frame_at((x, face + thick + w, z), *forward))
-        made = made.add(f"fairlead washer {i} behind", washer, frame_at((x, s.front - w, z), *forward))
-        made = made.add(f"fairlead nut {i}", nut, frame_at((x, s.front - w - nut_height("M12"), z), *forward))
+        made = bolt_through(made, "fairlead", i, frame_at((x, face + thick, z), *forward), thick + s.t, "behind")
     return made
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 import os
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from tinbook.htmltable import html_table
@@ -98,28 +99,15 @@ def parts_list(made: Assembled) -> PartsList:
     rows = []
     for i, thing in enumerate(things, 1):
         places = [m for m in members if m.thing == thing]
-        mass = made.mass_of(places[0])
+        names, mass = tuple(m.name for m in places), made.mass_of(places[0])
+        row = partial(PartsRow, item=i, quantity=len(places), mass=mass, members=names)
         if isinstance(thing, Part):
-            sheet = made.made_of(places[0].name).sheet
-            words = (thing.number, thing.rev, thing.title, sheet.material.key)
-            thick: float | None = sheet.nominal
+            sheet = made.made_of(names[0]).sheet
+            row = partial(row, material=sheet.material.key, thickness=sheet.nominal)
+            rows.append(row(number=thing.number, rev=thing.rev, title=thing.title))
         else:
-            words = (thing.name, "", thing.standard, "existing" if thing.existing else "bought")
-            thick = None
-        number, rev, title, material = words
-        rows.append(
-            PartsRow(
-                item=i,
-                quantity=len(places),
-                number=number,
-                rev=rev,
-                title=title,
-                material=material,
-                thickness=thick,
-                mass=mass,
-                members=tuple(m.name for m in places),
-            )
-        )
+            stuff = "existing" if thing.existing else "bought"
+            rows.append(row(number=thing.name, rev="", title=thing.standard, material=stuff, thickness=None))
     return PartsList(rows)
 
 
