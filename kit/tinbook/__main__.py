@@ -6,13 +6,13 @@ import argparse
 import json
 import math
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded, show
-from tinbook.finding import Finding, Findings
+from tinbook.finding import Findings
 
 
 def main(words: list[str] | None = None) -> int:
@@ -229,7 +229,7 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
             yield f"  order of folds: {'; '.join(steps)}"
         else:
             yield f"  {key}: {' x '.join(map(str, value)) if isinstance(value, list) else value}"
-    yield from (f"  {f}" for f in _worth_saying(told["findings"]))
+    yield from (f"  {f}" for f in told["findings"] if f.severity != "fine")
     yield from (f"  wrote {file}" for file in told["files"])
     if told["findings"].stops and not told["files"]:
         yield "  nothing was written"
@@ -240,10 +240,6 @@ def _sheet(s: dict[str, Any]) -> str:
     hand = f", other hand of {s['mirror_of']}" if s["mirror_of"] else ""
     size = " x ".join(map(str, s["blank_mm"]))
     return f"{s['count']} x {s['name']}: {s['thickness_mm']:g} mm, blank {size} mm, {len(s['folds'])} folds{hand}"
-
-
-def _worth_saying(found: Iterable[Finding]) -> list[Finding]:
-    return [f for f in found if f.severity != "fine"]
 
 
 if __name__ == "__main__":

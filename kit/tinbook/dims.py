@@ -97,7 +97,7 @@ def _corners(flat: FlatPattern) -> list[Point]:
     return [e.at(s) for e in flat.outer for s in ((0.0,) if e.is_line else (0.0, 0.25, 0.5, 0.75))]
 
 
-def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
+def overall(flat: FlatPattern, size: float) -> tuple[Dim, Dim]:
     """Return width and height of the blank's bounding box as two dimensions.
 
     Parameters
@@ -106,12 +106,10 @@ def overall(flat: FlatPattern, size: float, level: int = 1) -> tuple[Dim, Dim]:
         The blank.
     size : float
         Height of letters, mm of the drawing: sets how far out the lines stand.
-    level : int
-        1 for the first row of dimension lines, 2 for the next one out.
     """
     x0, y0, x1, y1 = flat.outer.box
     left, right, low, high = _outermost(flat)
-    out = level * 2.4 * size
+    out = 2.4 * size
     return (
         Dim(a=(x0, left[1]), b=(x1, right[1]), at=y1 + out, upright=False, text=mm(x1 - x0)),
         Dim(a=(low[0], y0), b=(high[0], y1), at=x1 + out, upright=True, text=mm(y1 - y0)),

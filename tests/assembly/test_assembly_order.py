@@ -20,7 +20,7 @@ from tinbook.part.bought import block
 from tinbook.part.joints import Plate, tab_and_slot
 from tinbook.part.part import Part
 from tinbook.plane.loops import polygon
-from tinbook.route.assembly.steps import AssemblyOrder
+from tinbook.route.assembly.work import AssemblyOrder
 from tinbook.route.order import order_of_work
 from tinbook.shop.prefer import cut_on
 from tinbook.space import Vec, frame_at

@@ -17,8 +17,7 @@ from tinbook.part.fasteners import hexagon_bolt, hexagon_nut
 from tinbook.part.part import Part
 from tinbook.plane.loops import polygon
 from tinbook.route.assembly.order import LATE
-from tinbook.route.assembly.steps import AssemblyOrder, Step
-from tinbook.route.assembly.work import Work
+from tinbook.route.assembly.work import AssemblyOrder, Step, Work
 from tinbook.route.order import order_of_work
 from tinbook.shop.prefer import cut_on
 from tinbook.space import frame_at

@@ -139,7 +139,7 @@ class Meetings:
 def meetings_of(made: Assembled) -> Meetings:
     """Return common volumes, welds and holes that share an axis, and the way out of each member; takes the kernel."""
     from tinbook.route.order import order_of_work
-    from tinbook.write.assembly_pictures import exploded_shifts
+    from tinbook.write.assembly import exploded_shifts
 
     links = []
     for p in made.pairs:

@@ -22,7 +22,7 @@ from tinbook.making.made import Made
 from tinbook.part.features import PRESSED, Fold
 from tinbook.route.access import beads_after_returns_foul, shut_by
 from tinbook.route.assembly.order import order_of_assembly
-from tinbook.route.assembly.steps import AssemblyOrder
+from tinbook.route.assembly.work import AssemblyOrder
 from tinbook.route.finishing import COURSE, WHY, finishing
 from tinbook.route.foldstep import told
 from tinbook.route.plan import USUAL, Constraint, Operation, Plan, PlanStep

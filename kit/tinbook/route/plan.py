@@ -9,18 +9,8 @@ from tinbook.finding import Findings
 from tinbook.htmltable import html_table
 
 USUAL: Final = (
-    *(
-        "etch",
-        "cut inside",
-        "cut outside",
-        "deburr",
-        "drill flat",
-        "insert early",
-        "form",
-        "bead",
-        "trim",
-        "drill after bead",
-    ),
+    *("etch", "cut inside", "cut outside", "deburr", "drill flat", "insert early"),
+    *("form", "bead", "trim", "drill after bead"),
     *("fold", "drill after fold", "weld corners", "fit", "prime", "weld tails", "plug weld", "fill", "dress"),
     *("epoxy", "seal", "paint", "rivet", "insert", "wax", "bolt"),
 )

@@ -1,5 +1,5 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.write.assembly import assembled_svg as assembled_svg
+from tinbook.write.assembly import exploded_svg as exploded_svg
 from tinbook.write.assembly import parts_list as parts_list
-from tinbook.write.assembly_pictures import assembled_svg as assembled_svg
-from tinbook.write.assembly_pictures import exploded_svg as exploded_svg

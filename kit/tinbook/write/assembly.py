@@ -1,18 +1,29 @@
-"""The list of an assembly's parts."""
+"""An assembly's list of parts, and its pictures as it stands and drawn apart, numbered like the list."""
 
 from __future__ import annotations
 
 import csv
 import io
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from html import escape
 from pathlib import Path
 
+import numpy as np
+
+from tinbook.errors import of_kind
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.part.part import Part
+from tinbook.plane.loops import Array
+from tinbook.route.assembly.work import AssemblyOrder
+from tinbook.space import Vec
+from tinbook.svg import Picture, document, num
 from tinbook.write.drafts import draft_of
+from tinbook.write.folded import patches_svg, picture_box, picture_point, pooled_patches
+from tinbook.write.names import need_members
 from tinbook.write.stamp import Despite
 
 HEADS = ("item", "quantity", "number or size", "rev", "title or standard", "material", "thickness mm", "mass each kg")
@@ -143,3 +154,151 @@ def write_parts_list(
     draft = draft_of(made, path, ".csv", ending="_parts", despite=despite, replace=replace)
     # A CSV file for other programs holds no mark, so its heading identifies it.
     return draft.write(parts_list(made).text, ours=",".join(HEADS).encode())
+
+
+def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -> dict[str, Vec]:
+    """Return how far each member is drawn out of its place for the exploded picture, mm.
+
+    Parameters
+    ----------
+    made : Assembled
+        The assembly.
+    order : AssemblyOrder
+        Its order; each member is drawn back along its own way in, beyond what it would cover.
+    spacing : float
+        Gap left between members that stood behind each other, mm.
+    """
+    of_kind(order, AssemblyOrder, "order", "what tb.order_of_work(made) answers")
+    wanted = dict(made.assembly.explode)
+    shifts: dict[str, Vec] = {}
+    there: list[Array] = []
+    ways = {name: (-d[0], -d[1], -d[2]) for name, d in order.ways.items()}
+    for name in (*order.names, *order.trapped):
+        points = made.mesh(name)[0]
+        d = wanted.get(name, ways.get(name))
+        shift = 0.0
+        if d is not None and there:
+            view = _axes(d)
+            mine = points @ view.T
+            for other in there:
+                seen = other @ view.T
+                if all(_overlap(mine[:, k], seen[:, k]) for k in (0, 1)):
+                    shift = max(shift, float(seen[:, 2].max() - mine[:, 2].min()) + spacing)
+        v = (0.0, 0.0, 0.0) if d is None else (d[0] * shift, d[1] * shift, d[2] * shift)
+        shifts[name] = v
+        there.append(points + np.array(v))
+    return shifts
+
+
+def _axes(d: Vec) -> Array:
+    other = np.eye(3)[int(np.argmin(np.abs(d)))]
+    x = np.cross(other, d)
+    x /= np.linalg.norm(x)
+    return np.array((x, np.cross(d, x), d))
+
+
+def _overlap(a: Array, b: Array) -> bool:
+    return float(a.min()) < float(b.max()) - 1e-6 and float(b.min()) < float(a.max()) - 1e-6
+
+
+def exploded_svg(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -> Picture:
+    """Return the exploded picture, numbered like the list of parts.
+
+    Parameters
+    ----------
+    made : Assembled
+        Every part must be makeable.
+    order : AssemblyOrder
+        Says which way each member is drawn out.
+    spacing : float
+        As `exploded_shifts`.
+
+    Returns
+    -------
+    Picture
+        An SVG that shows itself in a notebook.
+    """
+    need_members(made)
+    shifts = exploded_shifts(made, order, spacing)
+    return _picture(made, shifts, f"{made.assembly.number} rev {made.assembly.rev}, exploded")
+
+
+def assembled_svg(made: Assembled, *, bought: bool = False) -> Picture:
+    """Return the picture of the assembly as it stands, numbered like the list of parts.
+
+    Parameters
+    ----------
+    made : Assembled
+        Every part must be makeable.
+    bought : bool
+        Draw bought items too. What is painted from back to front cannot show a bolt half sunk in its
+        hole, so they are left out unless asked for.
+    """
+    need_members(made)
+    drawn = [m.name for m in made.assembly.members if bought or m.kind == "part"]
+    still: dict[str, Vec] = dict.fromkeys(drawn, (0.0, 0.0, 0.0))
+    return _picture(made, still, f"{made.assembly.number} rev {made.assembly.rev}, assembled")
+
+
+def _picture(made: Assembled, shifts: dict[str, Vec], title: str) -> Picture:
+    patches = pooled_patches(m for name, v in shifts.items() for m in made.placed(name, v))
+    box = picture_box(patches)
+    reach = max(box[2] - box[0], box[3] - box[1], 1e-3)
+    line = reach / 600
+    labels, outer = _labels(made, shifts, box, reach / 40)
+    return Picture(document(outer, patches_svg(patches, line) + labels, title=title, margin=reach / 40))
+
+
+def _labels(
+    made: Assembled, shifts: dict[str, Vec], box: Sequence[float], size: float
+) -> tuple[str, tuple[float, float, float, float]]:
+    """Return numbered discs in a column at each side, with a line to the first member of each row, and the box of all."""
+    middle = (box[0] + box[2]) / 2
+    tips: dict[int, tuple[float, float]] = {}
+    sides: dict[bool, list[int]] = {False: [], True: []}
+    rows = [row for row in parts_list(made) if row.members[0] in shifts]
+    for row in rows:
+        name = row.members[0]
+        points = made.mesh(name)[0] + np.array(shifts[name])
+        corners = [picture_point((float(p[0]), float(p[1]), float(p[2]))) for p in points[:: max(1, len(points) // 60)]]
+        right = sum(x for x, _ in corners) / len(corners) >= middle
+        tips[row.item] = max(corners, key=lambda q: q[0] if right else -q[0])
+        sides[right].append(row.item)
+    discs = {}
+    for right, items in sides.items():
+        x = box[2] + 2 * size if right else box[0] - 2 * size
+        items.sort(key=lambda i: -tips[i][1])
+        for item, y in zip(items, _spread([tips[i][1] for i in items], 2 * size, box[1], box[3]), strict=True):
+            discs[item] = (x, y)
+    out = [f'<g class="tb-items" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle">\n']
+    for row in rows:
+        tip, disc = tips[row.item], discs[row.item]
+        out.append(
+            f'<path d="M{num(tip[0])} {num(-tip[1])}L{num(disc[0])} {num(-disc[1])}" stroke="#b03a2e" '
+            f'stroke-width="{num(size / 12)}" fill="none"/>'
+            f'<circle cx="{num(tip[0])}" cy="{num(-tip[1])}" r="{num(size / 6)}" fill="#b03a2e"/>'
+            f'<circle cx="{num(disc[0])}" cy="{num(-disc[1])}" r="{num(0.85 * size)}" fill="#fffdf7" '
+            f'stroke="#b03a2e" stroke-width="{num(size / 12)}"/>'
+            f'<text x="{num(disc[0])}" y="{num(-disc[1] + 0.35 * size)}" fill="#5d1f17">{row.item}'
+            f"<title>{escape(row.number)}</title></text>\n"
+        )
+    out.append("</g>\n")
+    xs, ys = [box[0], box[2], *(x for x, _ in discs.values())], [box[1], box[3], *(y for _, y in discs.values())]
+    return "".join(out), (min(xs), min(ys), max(xs), max(ys))
+
+
+def _spread(wanted: Sequence[float], step: float, low: float, high: float) -> list[float]:
+    """Return heights at least `step` apart, as close as possible to the wanted ones (descending), within the bounds if they fit."""
+    blocks: list[tuple[float, int]] = []
+    for i, y in enumerate(wanted):
+        total, count = y + i * step, 1
+        # Neighbours that would be too close form a group centred on their mean.
+        while blocks and blocks[-1][0] / blocks[-1][1] < total / count:
+            before, n = blocks.pop()
+            total, count = total + before, count + n
+        blocks.append((total, count))
+    found = [total / count for total, count in blocks for _ in range(count)]
+    found = [y - i * step for i, y in enumerate(found)]
+    found = [min(y, high - i * step) for i, y in enumerate(found)]
+    last = len(found) - 1
+    return [max(y, low + (last - i) * step) for i, y in enumerate(found)]

@@ -13,6 +13,7 @@ import os
 import re
 import threading
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -20,9 +21,10 @@ from tinbook.errors import BadValue, CannotMake
 from tinbook.flatpattern import FlatPattern, FoldLine, both_ways
 from tinbook.making.made import Made
 from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.plane.meeting import self_crossing
+from tinbook.plane.offset import offset_loop
 from tinbook.units import number
 from tinbook.write.drafts import draft_of
-from tinbook.write.kerf import with_kerf
 from tinbook.write.names import Subject, blank_of, label
 from tinbook.write.setting_out import to_drill
 from tinbook.write.stamp import Despite, Stamp
@@ -325,3 +327,48 @@ def _refuse_doubles(flat: FlatPattern) -> None:
                 "nothing was written. Remedy: take one of them out"
             )
         seen[key] = name
+
+
+def with_kerf(flat: FlatPattern, kerf: float) -> FlatPattern:
+    """Return the contours moved into the waste by half the kerf, lines and arcs exact.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        At finished size.
+    kerf : float
+        Width of the cut, mm, greater than 0.
+
+    Returns
+    -------
+    FlatPattern
+        Outer contour grown, inner contours shrunk.
+
+    Raises
+    ------
+    CannotMake
+        A notch, corner radius or hole is too small for the kerf; names the contour.
+    """
+    half = kerf / 2
+    outer = _moved(flat.outer, half, "outer contour")
+    inner = tuple(
+        replace(c, loop=_moved(c.loop.anticlockwise(), -half, f"inner contour {i} '{c.name or c.use}'"))
+        for i, c in enumerate(flat.inner, 1)
+    )
+    n = len(flat.cuts)
+    return replace(flat, outer=outer, cuts=inner[:n], undersize=inner[n:])
+
+
+def _moved(loop: Loop, out: float, what: str) -> Loop:
+    named = Loop(tuple(replace(e, name=f"edge {i}") for i, e in enumerate(loop.edges, 1)))
+    refusal = (
+        f"{what} is too narrow for a kerf of {2 * abs(out):g} mm: the cutter's path would vanish or cross itself; "
+        "nothing was written. Remedy: widen it beyond the kerf, or write finished size and let the cutter compensate"
+    )
+    try:
+        moved = offset_loop(named, [out] * len(named))
+    except BadValue as error:
+        raise CannotMake(refusal) from error
+    if moved.area <= 0 or self_crossing(moved) is not None:
+        raise CannotMake(refusal)
+    return moved

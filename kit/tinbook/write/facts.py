@@ -52,18 +52,8 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[BendZone]) -> Tab
             )
         )
     heads = (
-        "No.",
-        "Fold",
-        "Way",
-        "Angle, degrees",
-        "Inside radius",
-        "Tool",
-        "Folded by",
-        "Bend rule",
-        "Allowance",
-        "Deduction",
-        "Leg",
-        "Line to edge",
+        *("No.", "Fold", "Way", "Angle, degrees", "Inside radius", "Tool"),
+        *("Folded by", "Bend rule", "Allowance", "Deduction", "Leg", "Line to edge"),
     )
     return Table(heads=heads, rows=tuple(rows), right=(4, 8, 9, 10, 11))
 
@@ -98,14 +88,8 @@ def size_table(made: Made, order: Ordered | None = None) -> Table | None:
     if not rows:
         return None
     cutter = made.shop.cutter_for(made.sheet)
-    heads = (
-        "Finished size",
-        "mm",
-        "± 95 %",
-        "ISO 2768-m",
-        f"ISO 9013 class {cutter.accuracy_class}, cut only",
-        "Measured",
-    )
+    cut = f"ISO 9013 class {cutter.accuracy_class}, cut only"
+    heads = ("Finished size", "mm", "± 95 %", "ISO 2768-m", cut, "Measured")
     return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3, 4), by_hand=(5,))
 
 

@@ -17,8 +17,7 @@ from typing import Final
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Weld
 from tinbook.route.assembly.search import Key, Node, Search
-from tinbook.route.assembly.steps import AssemblyOrder, Step
-from tinbook.route.assembly.work import EARLY, Work, before_welding, coats, laps, own_work, welding
+from tinbook.route.assembly.work import EARLY, AssemblyOrder, Step, Work, before_welding, coats, laps, own_work, welding
 
 LATE: Final = ("rubber", "tank", "gas strut")
 """Stuff that bears neither weld nor paint beside it."""

@@ -10,7 +10,7 @@ from typing import Final, TypeAlias
 from tinbook.making.assembled import Assembled
 from tinbook.part.assembly import Placed
 from tinbook.part.bought import Bought
-from tinbook.route.assembly.steps import Step
+from tinbook.route.assembly.work import Step
 from tinbook.route.ways import Solid, room
 from tinbook.space import Vec, dot, plus
 
