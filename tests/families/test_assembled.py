@@ -79,7 +79,7 @@ def test_a_stud_has_way_to_tighten_by() -> None:
     pin = fork_depth(12, 2.0, 3.0)
     assert low - bottom == pytest.approx(pin + 30 - 3 - 6.25 - 2, abs=1e-6)
     strap_made = made.part("STRAPPED-TANK-2")
-    pull = tb.families.tightening(
+    pull = tb.families.strap_tightening(
         2500, length=strap_made.flat.size[0], width=40, thickness=2, pin=12, stress_area=36.6, stud=8,
         thread=low - bottom, liner=4, radius=63, tank_tolerance=2, slot=9,
     )  # fmt: skip

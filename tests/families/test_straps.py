@@ -92,7 +92,7 @@ def test_strap_longer_than_stock_is_found() -> None:
 
 def test_take_up_covers_the_tank() -> None:
     """By hand: stretch F L / E A, half a turn of squeezed liner, three sides of a tank 2 mm over or under size."""
-    got = tb.families.tightening(
+    got = tb.families.strap_tightening(
         2500, length=1233, width=40, thickness=2, pin=12, stress_area=36.6, stud=8, thread=30, liner=4, radius=64,
         tank_tolerance=2,
     )  # fmt: skip
@@ -106,7 +106,7 @@ def test_take_up_covers_the_tank() -> None:
     # The pin as a beam in a fork: ears 3.5 mm off the strap and 3 mm thick, the load even over 40 mm; half its yield.
     moment = got.allowed["pin"] / 2 * (40 / 2 + 5.0 - 40 / 4)
     assert moment / (math.pi * 12**3 / 32) == pytest.approx(235 / 2)
-    narrow = tb.families.tightening(
+    narrow = tb.families.strap_tightening(
         2500, length=1233, width=40, thickness=2, pin=12, stress_area=36.6, stud=8, thread=30, liner=4, radius=64,
         tank_tolerance=2, slot=9,
     )  # fmt: skip
@@ -134,7 +134,7 @@ def test_strap_tank_cradle_and_pins_share_no_metal() -> None:
     whole = (
         Assembly("HN-TS")
         .add("strap", strap)
-        .add("tank", tb.families.tank(420, 320, 60, 300), frame_at((0.0, 150.0, -323.0), *upright))
+        .add("tank", tb.families.plastic_tank(420, 320, 60, 300), frame_at((0.0, 150.0, -323.0), *upright))
         .add("cradle", tb.families.tank_cradle(liner=3), frame_at((0.0, 24.0, -323.0), *upright))
     )
     for i, (x, y) in enumerate(tb.families.pin_places(420, 3, 40, 12, "DC01 2.0")):
@@ -163,10 +163,10 @@ def test_liner_is_as_long_as_it_lies() -> None:
 
 
 def test_tank_and_set_out() -> None:
-    full = tb.families.tank(420, 320, 60, 950, wall=4)
+    full = tb.families.plastic_tank(420, 320, 60, 950, wall=4)
     inner = (412 * 312 - (4 - math.pi) * 56**2) * 942e-9
     assert full.mass == pytest.approx(
         inner * 0.95 * 1000 + ((420 * 320 - (4 - math.pi) * 3600) * 950e-9 - inner) * 950, rel=1e-9
     )
     assert "baffle" in full.name
-    assert tb.families.set_out(600, 2, 0.8) == pytest.approx(601.6)
+    assert tb.families.tack_distance(600, 2, 0.8) == pytest.approx(601.6)

@@ -28,7 +28,7 @@ PLAY: Final = 3.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Eye:
+class StrapEye:
     """A strap's end set back and curled round a pin until its tail lies on the strap again.
 
     Parameters
@@ -62,7 +62,7 @@ class Eye:
         )
 
 
-def eye(pin: float, thickness: float, overlap: float) -> Eye:
+def strap_eye(pin: float, thickness: float, overlap: float) -> StrapEye:
     """Set out an eye round a pin.
 
     Parameters
@@ -76,19 +76,19 @@ def eye(pin: float, thickness: float, overlap: float) -> Eye:
 
     Returns
     -------
-    Eye
+    StrapEye
 
     Notes
     -----
     With heading -b after the set, tail parallel again after 180 + b round the pin and its face on the strap's:
     (r + r0 + t) cos b - s sin b = r0 + t - r + gap, solved in closed form.
     """
-    require_between("eye pin", pin, 2 * thickness, None, "two thicknesses")
+    require_between("strap_eye pin", pin, 2 * thickness, None, "two thicknesses")
     r, r0, t, s = pin / 2 + 0.25, 1.5 * thickness, thickness, STEP
     a, c = r + r0 + t, r0 + t - r + HEM_GAP
     b = math.acos(c / math.hypot(a, s)) - math.atan2(s, a)
     reach = (r0 + t + r) * math.sin(b) + s * math.cos(b)
-    return Eye(
+    return StrapEye(
         set_angle=math.degrees(b), curl_angle=180 + math.degrees(b), set_radius=r0, radius=r,
         reach=reach, offset=r - HEM_GAP, tail=reach + overlap,
     )  # fmt: skip
@@ -137,7 +137,7 @@ def tank_strap(
     require_between(
         "tank_strap tank_corner", tank_corner, None, min(tank_width / 2 - 10, tank_height - 10), "the tank's sides"
     )
-    e = eye(pin, t, overlap)
+    e = strap_eye(pin, t, overlap)
     inside = tank_corner + liner
     side = tank_height - tank_corner + below - e.reach
     least = max(e.radius + t + 2, overlap + 5 + tank_corner - tank_height + e.reach)
@@ -175,7 +175,7 @@ def tank_strap(
     return part if stud == "none" else _slotted(part, e, t, pin, width, float(stud[1:]))
 
 
-def _slotted(part: Part, e: Eye, t: float, pin: float, width: float, stud: float) -> Part:
+def _slotted(part: Part, e: StrapEye, t: float, pin: float, width: float, stud: float) -> Part:
     """Cut the slot through which the T-bolt's stud leaves the right eye, straight away from the strap."""
     require_between("tank_strap pin", pin, 1.5 * stud, None, f"1.5 times the stud M{stud:g}")
     wide = stud + 1.0
@@ -188,14 +188,14 @@ def _slotted(part: Part, e: Eye, t: float, pin: float, width: float, stud: float
     return part.cut_out(rounded_box(wide, 2 * half, 2.0), (width / 2, along), panel="right set", name="stud slot")
 
 
-def _tangent(e: Eye, t: float) -> float:
+def _tangent(e: StrapEye, t: float) -> float:
     """Return where the eye begins on the panel between set and eye, in that panel's own y."""
     setback = (e.set_radius + t) * math.tan(math.radians(min(e.set_angle, 90.0)) / 2)
     return setback + STEP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tightening:
+class StrapTightening:
     """What tightens a strap, and whether it reaches.
 
     Parameters
@@ -222,7 +222,7 @@ class Tightening:
         return self.tension <= min(self.allowed.values()) and self.needed <= self.thread
 
 
-def tightening(
+def strap_tightening(
     tension: float,
     *,
     length: float,
@@ -239,7 +239,7 @@ def tightening(
     tensile: float = 270.0,
     yield_strength: float = 140.0,
     proof: float = 225.0,
-) -> Tightening:
+) -> StrapTightening:
     """Work out tension, torque and take-up of a strap over three sides of a tank, tightened at one end.
 
     Parameters
@@ -261,7 +261,7 @@ def tightening(
 
     Returns
     -------
-    Tightening
+    StrapTightening
         By `calc.straps`; liner of 60 IRHD, at most a quarter squeezed.
     """
     pressure = straps.contact_pressure(tension, radius, width)
@@ -277,6 +277,6 @@ def tightening(
     }
     slack = 3 * 2 * tank_tolerance  # width once and height twice, from the smallest tank to the largest
     needed = straps.take_up(tension, length, width, thickness, 210_000.0, squeeze, slack, 180.0)
-    return Tightening(
+    return StrapTightening(
         tension=tension, allowed=allowed, torque=straps.tightening_torque(tension, stud), needed=needed, thread=thread
     )

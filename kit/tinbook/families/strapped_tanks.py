@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.families.calls import family, require_between, thickness_of
-from tinbook.families.strap import PLAY, eye, tank_strap
-from tinbook.families.tank_cradles import cradle_liner, liner_ring, pin_places, tank, tank_cradle
+from tinbook.families.strap import PLAY, strap_eye, tank_strap
+from tinbook.families.tank_cradles import cradle_liner, liner_ring, pin_places, plastic_tank, tank_cradle
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
@@ -31,7 +31,7 @@ Stud = Literal["M6", "M8", "M10", "M12"]
 
 def fork_depth(pin: float, strap: float, fork: float) -> float:
     """Return how far a fork's underside lies below its pin: eye, 8 mm of air and its own thickness, mm."""
-    return eye(pin, strap, 20.0).radius + strap + 8.0 + fork
+    return strap_eye(pin, strap, 20.0).radius + strap + 8.0 + fork
 
 
 @family
@@ -113,7 +113,7 @@ def strapped_tank(
     tank_width, tank_height, tank_corner, tank_length : float
         Of the tank.
     spacing : float
-        Between the cradles' plates, face to face outside; see `set_out` for where to tack them.
+        Between the cradles' plates, face to face outside; see `tack_distance` for where to tack them.
     below, strap_width, pin : float
         As for `tank_strap`.
     stud : {"M6", "M8", "M10", "M12"}
@@ -143,7 +143,7 @@ def strapped_tank(
     band = cradle_liner(tank_width, tank_corner, tank_height - tank_corner, thickness=4.0, squeezed=BAND, seat=strap_width, name=f"{number}-2-L")  # fmt: skip
     rubber = liner_ring(seat, tank_width, tank_corner, rise, UNDER)
     made = Assembly(number, rev=rev, title="tank in its cradles", cautions=CAUTIONS)
-    made = made.add("tank", tank(tank_width, tank_height, tank_corner, tank_length))
+    made = made.add("tank", plastic_tank(tank_width, tank_height, tank_corner, tank_length))
     s = _Strapping(
         strap=strap, fork=fork, band=liner_ring(band, tank_width, tank_corner, tank_height - tank_corner, BAND),
         pin=pin, stud=stud, width=strap_width, below=below, high=tank_height, thick=3.0,

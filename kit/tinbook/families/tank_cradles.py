@@ -10,7 +10,7 @@ from tinbook.errors import BadValue
 from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.calls import family, require_between, thickness_of, zero_or_at_least
 from tinbook.families.gaskets import STUFFS
-from tinbook.families.strap import eye
+from tinbook.families.strap import strap_eye
 from tinbook.fields import Range
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
@@ -106,7 +106,7 @@ def pin_places(tank_width: float, liner: float, below: float, pin: float, strap:
     ((float, float), (float, float))
     """
     t = thickness_of("pin_places strap", strap)
-    x = tank_width / 2 + liner + t - eye(pin, t, 20.0).offset
+    x = tank_width / 2 + liner + t - strap_eye(pin, t, 20.0).offset
     return (x, -below), (-x, -below)
 
 
@@ -188,7 +188,7 @@ def _unnamed(e: Edge) -> Edge:
     return Edge(e.start, e.end, e.bulge)
 
 
-def tank(
+def plastic_tank(
     width: float, height: float, corner: float, length: float, *, wall: float = 4.0, fluid_density: float = 1000.0
 ) -> Bought:
     """Return a plastic tank full to 95 % as a simple item: underside at y = 0, its length along z from 0.
@@ -205,8 +205,10 @@ def tank(
     Bought
         Its mass with the fill. Above 50 litres it should have a baffle against surge: its name says so.
     """
-    w, h, n = (units.positive(v, f"tank {k}") for v, k in ((width, "width"), (height, "height"), (length, "length")))
-    require_between("tank corner", corner, 0.0, min(w, h) / 2 - 1, "half its section")
+    w, h, n = (
+        units.positive(v, f"plastic_tank {k}") for v, k in ((width, "width"), (height, "height"), (length, "length"))
+    )
+    require_between("plastic_tank corner", corner, 0.0, min(w, h) / 2 - 1, "half its section")
     loop = rounded_box(w, h, corner)
     inner = rounded_box(w - 2 * wall, h - 2 * wall, max(corner - wall, 0.0))
     fill = inner.area * (n - 2 * wall) * 0.95e-9
@@ -217,7 +219,7 @@ def tank(
     return Bought(name=name, pieces=(Piece(outer=loop, height=n, at=place),), mass=mass, stuff="tank")
 
 
-def set_out(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:
+def tack_distance(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:
     """Return how far apart two cradles are tacked so that they end up at `distance` after welding, mm.
 
     Parameters
@@ -233,5 +235,5 @@ def set_out(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:
     -------
     float
     """
-    require_between("set_out shrinkage", shrinkage, 0.0, 3.0, "what a fillet shrinks across")
-    return units.positive(distance, "set_out distance") + welds * shrinkage
+    require_between("tack_distance shrinkage", shrinkage, 0.0, 3.0, "what a fillet shrinks across")
+    return units.positive(distance, "tack_distance distance") + welds * shrinkage
