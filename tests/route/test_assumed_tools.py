@@ -123,7 +123,7 @@ def test_a_brake_with_horn_pieces_is_data(horns: str, verdict: str, tmp_path: Pa
     order = fold_sequence(made)
     assert order.verdict == verdict, order
     if verdict == "proved":
-        assert any(s.punch == "goose" and s.pieces for s in order.steps)
+        assert any(s.setup.punch == "goose" and s.setup.pieces for s in order.steps)
         for move in order.moves:
             found = overlaps(made, order.planner, move, (0.0, 0.5, 1.0))
             assert max(found.values()) < 1e-3, (move.fold, found)

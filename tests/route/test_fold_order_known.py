@@ -66,7 +66,7 @@ def test_deep_channel_is_cured_by_a_relieved_punch() -> None:
     assert not blocked.steps
     assert any("gooseneck" in c for b in blocked.blocked for c in b.remedies)
     solved = order(part, brake_with(half=10, ram=6, neck=True))
-    assert {s.punch for s in solved.steps[1:]} == {"neck"}
+    assert {s.setup.punch for s in solved.steps[1:]} == {"neck"}
 
 
 def lips(web: float, leg: float, lip: float) -> Part:
@@ -84,7 +84,7 @@ def test_return_inside_a_narrow_channel_needs_a_relieved_punch() -> None:
     assert not folds(part, brake_with(half=6, ram=6))
     solved = order(part, brake_with(half=6, ram=6, neck=True))
     assert solved.steps, said(solved)
-    assert solved.steps[-1].punch == "neck"
+    assert solved.steps[-1].setup.punch == "neck"
 
 
 def test_lips_must_come_before_the_legs() -> None:
@@ -140,11 +140,11 @@ def test_box_needs_pieces() -> None:
     assert not folds(part, brake_with(length=300.0))
     sequence = order(part, brake_with(segments=(10, 20, 30, 100, 100)))
     assert sequence.steps
-    whole = [s for s in sequence.steps if not s.pieces]
-    pieces = [s for s in sequence.steps if s.pieces]
+    whole = [s for s in sequence.steps if not s.setup.pieces]
+    pieces = [s for s in sequence.steps if s.setup.pieces]
     assert len(whole) == 2
     assert len(pieces) == 2
-    assert all(0.0 <= s.length - sum(s.pieces) <= 12.0 for s in pieces)
+    assert all(0.0 <= s.length - sum(s.setup.pieces) <= 12.0 for s in pieces)
     assert sum(s.reset for s in sequence.steps) == 1
 
 
@@ -220,8 +220,8 @@ def test_metal_past_the_fold_line_dips_into_the_die() -> None:
     assert {b.body for b in blocked.blocked} == {"base"}
     assert {b.against for b in blocked.blocked} <= {"die", "bed"}
     assert not order(tongue(2, "VB16")).steps
-    assert [s.tooling for s in order(tongue(2, "V12")).steps] == ["whole"]
-    assert [s.tooling for s in order(tongue(200, "V12")).steps] == ["all in pieces"]
+    assert [s.setup.tooling for s in order(tongue(2, "V12")).steps] == ["whole"]
+    assert [s.setup.tooling for s in order(tongue(200, "V12")).steps] == ["all in pieces"]
 
 
 def test_bead_that_stands_down_hits_the_die() -> None:
@@ -250,7 +250,7 @@ def test_folder_fingers_for_a_box() -> None:
     """Case 39: four returns on the folder: the last two need fingers that fit between the first two."""
     sequence = order(box(220, 160, 20, "F1"))
     assert sequence.steps, said(sequence)
-    assert [s.tooling for s in sequence.steps].count("fingers") == 2
+    assert [s.setup.tooling for s in sequence.steps].count("fingers") == 2
 
 
 def test_hem_takes_two_hits_in_order() -> None:
@@ -265,7 +265,7 @@ def test_hem_on_the_brake_is_begun_over_an_acute_punch() -> None:
     """Case 50: V8 has a 30 degree die: 135 degrees leave 45 between the legs; the acute punch of 28 goes in."""
     part = strip(80, sheet="DC01 1.0").hem("near", "closed", "up", leg=14, tool="V8")
     sequence = order(part)
-    assert [(s.action, s.punch) for s in sequence.steps] == [
+    assert [(s.action, s.setup.punch) for s in sequence.steps] == [
         ("start the hem", "generic acute punch"),
         ("press flat", "flattening bars"),
     ]
@@ -319,9 +319,9 @@ def test_assumed_tools_are_named() -> None:
     """The supplier's sections are not in the shop file: said once a machine, and beside each step."""
     sequence = order(channel(60, 30))
     assert [f.where for f in sequence.findings if f.code == "route.assumed"] == ["machine 'brake'"]
-    assert all(s.assumed for s in sequence.steps)
+    assert all(s.setup.assumed for s in sequence.steps)
     own = order(channel(60, 25, "F1"))
-    assert not any(s.assumed for s in own.steps)
+    assert not any(s.setup.assumed for s in own.steps)
 
 
 def test_state_and_table() -> None:

@@ -99,7 +99,12 @@ def test_a_curl_is_formed_over_its_bar_and_not_by_the_brake() -> None:
     """Radius 6: a bar of 12 mm. No force, no springback number, no gauge; it keeps the angle that it is rolled to."""
     sequence = fold_sequence(made_zoo("eye"))
     (curl,) = [s for s in sequence.steps if s.fold == "eye"]
-    assert (curl.action, curl.machine, curl.tool, curl.process) == ("curl", "by hand", "a bar of 12 mm", "by hand")
+    assert (curl.action, curl.machine, curl.tool, curl.setup.process) == (
+        "curl",
+        "by hand",
+        "a bar of 12 mm",
+        "by hand",
+    )
     assert (curl.force, curl.gauged, curl.angle_formed, curl.angle) == (None, "", 260, 260)
     assert "12 mm" in curl.check
     # Hand work next to hand work: the place is changed once, from the brake to the bench.

@@ -74,7 +74,7 @@ def test_angle_of_the_tools() -> None:
     part = strip(60).fold("near", "up", leg=30, angle=105, tool="V16")
     found = order(part, brake_with())
     assert [f.code for f in found.findings if f.severity == "stop"] == ["route.tool"]
-    assert order(part, DEMO).steps[0].punch == "generic acute punch"
+    assert order(part, DEMO).steps[0].setup.punch == "generic acute punch"
 
 
 def test_punch_too_blunt_for_the_inside_radius() -> None:

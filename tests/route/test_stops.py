@@ -54,7 +54,7 @@ def test_stops_and_sizes_of_all(name: str) -> None:
     """All are made on the brake: nearly every step has a stop, and those without say why."""
     proof = folded_at_printed_stops(PARTS[name]())
     holds(proof)
-    air = [s for s in proof.sequence.steps if s.process == "air"]
+    air = [s for s in proof.sequence.steps if s.setup.process == "air"]
     assert len(proof.stops) >= len(air) - 1
     assert all(s.no_stop for s in air if s.line_now is None)
 

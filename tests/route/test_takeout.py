@@ -75,7 +75,7 @@ def test_a_box_lifts_off_pieces_that_end_beside_its_returns() -> None:
 def test_lips_in_the_relief_of_a_punch_hold_it() -> None:
     """The last leg's lip stands in the neck (case 15): the punch's foot below it cannot rise, but both ends are open."""
     sequence = order(lipped_channel(), brake_with(half=6, ram=6, neck=True))
-    assert sequence.steps[-1].punch == "neck"
+    assert sequence.steps[-1].setup.punch == "neck"
     assert [s.out for s in sequence.steps] == ["lift", "lift", "lift", "endways"]
     assert lifted(sequence, sequence.moves[-1]) > 1.0
     assert endways(sequence, sequence.moves[-1]) < 1e-3

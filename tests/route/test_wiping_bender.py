@@ -82,7 +82,11 @@ def test_angle_radius_and_mark(shop: Shop) -> None:
     assert (s.radius, s.bend.mark_at, s.bend.rule) == (NOSE, NOSE, "DIN 6935")
     assert [f.code for f in tb.make(corner(111.0), shop).findings if f.severity == "stop"] == ["bend.angle"]
     (step,) = fold_sequence(made_of(corner(), shop)).steps
-    assert (step.process, step.held, step.line_of) == ("wipe", True, "the nose bar's edge")
+    assert (step.setup.process, step.setup.stroke.clamps, step.setup.stroke.line) == (
+        "wipe",
+        True,
+        "the nose bar's edge",
+    )
     assert step.sight is not None
     # Off the middle of the bend by half the allowance less the nose radius, as the tool has it.
     assert step.sight.off == pytest.approx(s.allowance / 2 - NOSE)

@@ -7,6 +7,7 @@ from typing import Final
 
 from tinbook.flatpattern import Direction, both_ways
 from tinbook.route.takeout import Way
+from tinbook.shop.tools.setups import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,22 +43,16 @@ class FoldStep:
         From 1.
     fold, action : str
         Name of the fold; "fold", "start the hem", "press flat", "press to its gap", "close over a bar" or "curl" (by hand, over a bar).
-    machine, who, tool, process, punch : str
-        On what; punch "" in a folder; machine "by hand" and the bar as tool for a curl.
-    reversed_punch : bool
-        Whether the punch is set the other way round.
-    tooling : str
-        "whole", "punch in pieces", "all in pieces", "fingers", "flush left", "flush right".
-    pieces : tuple of float
-        Punch pieces or fingers to put together, mm.
+    machine, who, tool : str
+        On what; machine "by hand" and the bar as tool for a curl.
+    setup : Setup
+        Punch and pieces that are put in, how they stand, and whether a generic section stood in for an unknown one.
     direction : {"up", "down"}
         Of the fold, seen from the sheet's up side.
     face_up : {"up", "down"}
         Which face of the sheet looks upward in the machine.
     at_back : str
         Panel that lies at the back gauge, or is clamped.
-    held : bool
-        Whether that panel is clamped.
     turn_over, turn_round, reset : bool
         What has to be done before: the part over, the part round on the table, other tools or stops.
     gauged : str
@@ -69,8 +64,6 @@ class FoldStep:
         Why there is no stop, "" where there is one.
     proposed : bool
         Whether the stop is only a proposal, to a supplier who sets his own gauge.
-    line_of : str
-        What of the machine is set to the operator's line.
     sight : Sight or None
         The operator's line where the part is set by eye; None with a stop, and where a hem is pressed flat.
     line_blank : float
@@ -79,16 +72,12 @@ class FoldStep:
         Degrees turned that shall stay, and to set so that they stay.
     force, rating : float or None
         N; None where no formula covers it or the machine has no stated force.
-    by_hand : bool
-        Whether it is worked by hand, so that nobody asks for its force.
     length : float
         Length of the bend, mm.
     check : str
         What to check with a rule.
     notes : tuple of str
         Cautions.
-    assumed : bool
-        Whether a generic tool section stood in for an unknown one.
     before : tuple of (str, float)
         Degrees of every fold as the step begins.
     out : {"lift", "forward", "endways", ""}
@@ -101,15 +90,10 @@ class FoldStep:
     machine: str
     who: str
     tool: str
-    process: str
-    punch: str
-    reversed_punch: bool
-    tooling: str
-    pieces: tuple[float, ...]
+    setup: Setup
     direction: Direction
     face_up: Direction
     at_back: str
-    held: bool
     turn_over: bool
     turn_round: bool
     reset: bool
@@ -117,18 +101,15 @@ class FoldStep:
     line_now: float | None
     no_stop: str
     proposed: bool
-    line_of: str
     sight: Sight | None
     line_blank: float
     angle: float
     angle_formed: float
     force: float | None
     rating: float | None
-    by_hand: bool
     length: float
     check: str
     notes: tuple[str, ...]
-    assumed: bool
     before: tuple[tuple[str, float], ...]
     out: Way = "lift"
 
@@ -149,7 +130,7 @@ class FoldStep:
             )
         if self.sight is None:
             return "-", "-", "-"
-        held = f"{self.at_back} {'held' if self.held else 'behind'}"
+        held = f"{self.at_back} {'held' if self.setup.stroke.clamps else 'behind'}"
         how = f"by its mark, {held}" if self.sight.marked else f"not by its mark: {held}"
         return how, "-", f"{self.sight.at:.1f} from {self.sight.edge}" if self.sight.edge else "-"
 
@@ -173,9 +154,10 @@ HEAD: Final = (
 
 def row_of(s: FoldStep, number: str = "") -> tuple[str, ...]:
     """Return a step's line of the table, as `HEAD` heads it; `number` is the fold's on the sheet."""
-    pieces = f" {' + '.join(f'{p:g}' for p in s.pieces)}" if s.pieces else ""
-    punch = f", {s.punch}{', reversed' if s.reversed_punch else ''}" if s.punch else ""
-    tooling = f", {s.tooling}{pieces}" if s.tooling != "whole" else ""
+    it = s.setup
+    pieces = f" {' + '.join(f'{p:g}' for p in it.pieces)}" if it.pieces else ""
+    punch = f", {it.punch}{', reversed' if it.reversed else ''}" if it.punch else ""
+    tooling = f", {it.tooling}{pieces}" if it.tooling != "whole" else ""
     force = "-" if s.force is None else f"{s.force / 1e3:.0f}"
     return (
         str(s.number),

@@ -166,10 +166,10 @@ class FoldPlan:
                 level=m.level,
                 machine=s.machine,
                 tool=m.setup.tool,
-                punch=s.punch,
-                reversed_punch=s.reversed_punch,
-                pieces=s.pieces,
-                tooling=s.tooling,
+                punch=m.setup.punch,
+                reversed_punch=m.setup.reversed,
+                pieces=m.setup.pieces,
+                tooling=m.setup.tooling,
                 at_back=s.at_back,
             )
             for s, m in zip(self.steps, self.moves, strict=True)

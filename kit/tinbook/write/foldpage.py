@@ -134,15 +134,16 @@ def _title(s: FoldStep, count: int) -> str:
 
 
 def _step_rows(s: FoldStep) -> tuple[tuple[str, str], ...]:
-    punch = f", punch {s.punch}{' reversed' if s.reversed_punch else ''}" if s.punch else ""
-    pieces = f", put together from {' + '.join(f'{p:g}' for p in s.pieces)} mm" if s.pieces else ""
+    it = s.setup
+    punch = f", punch {it.punch}{' reversed' if it.reversed else ''}" if it.punch else ""
+    pieces = f", put together from {' + '.join(f'{p:g}' for p in it.pieces)} mm" if it.pieces else ""
     set_by, _, _ = s.set_by
     gauge = f"{set_by} against the gauge" if s.gauged else "none: it is pressed flat" if s.sight is None else set_by
     force = []
     if s.force is not None:
         of = "" if s.rating is None else f" of the machine's {s.rating / 1e3:.0f}"
         force.append(("force", f"{s.force / 1e3:.0f} kN{of}"))
-    elif not s.by_hand:
+    elif not it.stroke.by_hand:
         force.append(("force", "no chart covers it"))
     rows = [
         ("before", s.before_it or "as it lies"),
@@ -162,7 +163,7 @@ def _line(s: FoldStep) -> Iterator[str]:
     if s.line_now is not None:
         yield f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"
     elif s.sight is not None and s.sight.edge:
-        yield f"{s.line_of} {s.sight.at:.1f} mm from {s.sight.edge} in the blank"
+        yield f"{s.setup.stroke.line} {s.sight.at:.1f} mm from {s.sight.edge} in the blank"
 
 
 def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:

@@ -117,7 +117,7 @@ def _why(sequence: FoldPlan, given: tuple[str, ...] | None) -> str:
         how += "" if sequence.given else "turn-overs, heavy sides swung, re-settings, in that order"
         if not sequence.given and not sequence.proven:
             how = "the best that was found" + (" before the clock ended the search" if sequence.cancelled else "")
-        assumed = any(s.assumed for s in sequence.steps)
+        assumed = any(s.setup.assumed for s in sequence.steps)
         limit = " Some tools are assumed, see below." if assumed else ""
         return f"Order of folds: {how}. Each step was proved free of collision on the tools named.{limit}"
     stand = "in the order that was given" if given is not None else "in the order in which they were drawn"
