@@ -177,8 +177,7 @@ def test_every_file_carries_design_and_inputs(kind: str, tmp_path: Path) -> None
     stamp = stamp_of(it)
     file = WRITERS[kind](it, tmp_path)
     found = mark_in(file)
-    assert found is not None
-    assert (found.design, found.inputs) == (stamp.design, stamp.inputs)
+    assert found == (stamp.design, stamp.inputs)
     assert b"state=proved" in file.read_bytes()
 
 

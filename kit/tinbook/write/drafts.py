@@ -33,20 +33,6 @@ _written: dict[str, tuple[Run, str]] = {}
 _waiting: ContextVar[dict[Path, Waiting] | None] = ContextVar("waiting", default=None)
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
-    """The mark found in a file.
-
-    Parameters
-    ----------
-    design, inputs : str
-        As in `Stamp`.
-    """
-
-    design: str
-    inputs: str
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
     """A file that may be written.
@@ -65,9 +51,44 @@ class Draft:
     stamp: Stamp
     replace: bool = False
 
+    def __post_init__(self) -> None:
+        of_kind(self.replace, bool, "replace", "True or False")
+
     def write(self, data: str | bytes, *, ours: bytes = b"") -> Path:
-        """Write it; see `put`."""
-        return put(self.file, data, self.stamp, self.replace, ours=ours)
+        """Write it over nothing, or over an earlier draft of its own design.
+
+        Parameters
+        ----------
+        data : str or bytes
+            With the mark of the stamp in it.
+        ours : bytes
+            How a file begins that can carry no mark.
+
+        Raises
+        ------
+        CannotWrite
+            Another design's file is there, one that was not written here, or one that this run wrote from other inputs.
+        """
+        file, stamp = self.file, self.stamp
+        key, run = os.path.normcase(os.path.realpath(file)), _run()
+        if file.exists() and not self.replace:
+            try:
+                why = _refused(file, stamp, _written.get(key), run, ours)
+            except OSError as wrong:
+                why = f"the file there cannot be read: {wrong.strerror}"
+            if why:
+                raise CannotWrite(
+                    f"{file}: nothing was written; {why}; valid: another number, revision or folder, or replace=True"
+                )
+        waiting = _waiting.get()
+        if waiting is None:
+            write_whole({file: data})
+            _written[key] = run, stamp.inputs
+            return file
+        if file in waiting and waiting[file][2][1] != stamp.inputs and not self.replace:
+            raise CannotWrite(f"{file}: nothing was written; two different {stamp.name} were to be written to it")
+        waiting[file] = data, key, (run, stamp.inputs)
+        return file
 
 
 def draft_of(
@@ -101,14 +122,13 @@ def draft_of(
     CannotMake, BadValue
         As `stamp_of` and `target`.
     """
-    of_kind(replace, bool, "replace", "True or False")
     file = target(path, suffix, file_stem(thing, quantity) + ending)
     stamp = stamp_of(thing, quantity=quantity, despite=despite, plan=plan)
     return Draft(file=file, stamp=stamp, replace=replace)
 
 
-def mark_in(file: Path) -> Found | None:
-    """Return the mark in a file, None if the kit did not write it.
+def mark_in(file: Path) -> tuple[str, str] | None:
+    """Return design and inputs in the mark of a file, None if the kit did not write it.
 
     Parameters
     ----------
@@ -120,56 +140,13 @@ def mark_in(file: Path) -> Found | None:
             return None
         with mmap.mmap(f.fileno(), 0, access=mmap.ACCESS_READ) as data:
             found = _MARK.search(data)
-            return Found(found.group(1).decode(), found.group(2).decode()) if found else None
+            return (found.group(1).decode(), found.group(2).decode()) if found else None
 
 
 def new_run() -> None:
     """Begin a new run, so that files written before count as earlier drafts; each press of a write button does."""
     global _press
     _press = next(_presses)
-
-
-def put(file: Path, data: str | bytes, stamp: Stamp, replace: bool = False, *, ours: bytes = b"") -> Path:
-    """Write a file over nothing, or over an earlier draft of its own design.
-
-    Parameters
-    ----------
-    file : Path
-        From `target`.
-    data : str or bytes
-        With the mark of the stamp in it.
-    stamp : Stamp
-        Of which design it is.
-    replace : bool
-        Write over whatever is there.
-    ours : bytes
-        How a file begins that can carry no mark.
-
-    Raises
-    ------
-    CannotWrite
-        Another design's file is there, one that was not written here, or one that this run wrote from other inputs.
-    """
-    of_kind(replace, bool, "replace", "True or False")
-    key, run = os.path.normcase(os.path.realpath(file)), _run()
-    if file.exists() and not replace:
-        try:
-            why = _refused(file, stamp, _written.get(key), run, ours)
-        except OSError as wrong:
-            why = f"the file there cannot be read: {wrong.strerror}"
-        if why:
-            raise CannotWrite(
-                f"{file}: nothing was written; {why}; valid: another number, revision or folder, or replace=True"
-            )
-    waiting = _waiting.get()
-    if waiting is not None and file in waiting and waiting[file][2][1] != stamp.inputs and not replace:
-        raise CannotWrite(f"{file}: nothing was written; two different {stamp.name} were to be written to it")
-    if waiting is None:
-        write_whole({file: data})
-        _written[key] = run, stamp.inputs
-    else:
-        waiting[file] = data, key, (run, stamp.inputs)
-    return file
 
 
 @contextmanager
@@ -190,10 +167,10 @@ def _refused(file: Path, stamp: Stamp, before: tuple[Run, str] | None, run: Run,
     """Return why a file must not be replaced, "" if it may be."""
     found = mark_in(file)
     if found is None and ours and file.read_bytes().startswith(ours):
-        found = Found(stamp.design, "")
+        found = (stamp.design, "")
     if found is None:
         return "the file there carries no mark of this kit, so somebody else's work may be in it"
-    if found.design != stamp.design:
+    if found[0] != stamp.design:
         return f"the file there is of another design than {stamp.name}"
     if before is not None and before[0] == run and before[1] != stamp.inputs and not _typed():
         return f"this run has already written another {stamp.name} to it"

@@ -19,7 +19,7 @@ from tinbook.route.foldstep import FoldStep, told
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.steps import Blocked, FoldPlan
 from tinbook.rules.verdict import Verdict
-from tinbook.write.drafts import put
+from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.names import file_stem, refuse
 from tinbook.write.stamp import Stamp, stamp_of
@@ -215,7 +215,7 @@ def write_fold_page(
     sequence = sequence_of(what, machine)
     file = target(path, ".html", f"{file_stem(sequence.made)}_folds")
     stamp = _stamp(sequence)
-    return put(file, fold_page(sequence), stamp, replace)
+    return Draft(file=file, stamp=stamp, replace=replace).write(fold_page(sequence))
 
 
 def _stamp(sequence: FoldPlan) -> Stamp:

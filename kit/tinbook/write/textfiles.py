@@ -17,7 +17,7 @@ from tinbook.route.stored_order import StoredHit
 from tinbook.shop.coupons import BendCoupon, DrawCoupon, Fitted
 from tinbook.shop.shop import shop_from
 from tinbook.shop.tomlfile import TomlText, parse_toml, read_toml
-from tinbook.write.drafts import put
+from tinbook.write.drafts import Draft
 from tinbook.write.files import target, write_whole
 from tinbook.write.names import file_stem
 from tinbook.write.stamp import stamp_of_part
@@ -53,7 +53,7 @@ def write_folds(sequence: FoldPlan, path: str | os.PathLike[str], *, replace: bo
         raise BadValue("write_folds", sequence, "a fold sequence with steps")
     file = target(path, ".toml", f"{file_stem(sequence.made)}_folds")
     stamp = stamp_of_part(sequence.made.part)
-    return put(file, f"{folds_text(sequence)}# {stamp.mark}\n", stamp, replace)
+    return Draft(file=file, stamp=stamp, replace=replace).write(f"{folds_text(sequence)}# {stamp.mark}\n")
 
 
 def folds_text(sequence: FoldPlan) -> str:
@@ -164,7 +164,7 @@ def write_part(part: Part, path: str | os.PathLike[str], *, replace: bool = Fals
     of_kind(part, Part, "write_part", "a Part; of a made one it is made.part")
     file = target(path, ".toml", f"{part.number}_{part.rev}")
     stamp = stamp_of_part(part)
-    return put(file, f"{part_to_toml(part)}# {stamp.mark}\n", stamp, replace)
+    return Draft(file=file, stamp=stamp, replace=replace).write(f"{part_to_toml(part)}# {stamp.mark}\n")
 
 
 NEW: Final = 'base = "demo" # what is not stated here comes from the demo shop\n\n'
