@@ -68,8 +68,8 @@ def fold_sequence(
     -------
     Sequence
         What was searched to its end once is kept on `made` and answered again.
-        Without steps when there is no order; then `blocked` says what fails and what would cure it, and
-        `proposals` holds changed parts that fold.
+        Without steps when there is no order; then `blocked` says what fails and what would cure it,
+        with changed parts that fold among its `proposals`.
     """
     need_made(made, "fold_sequence")
     if machine is not None and machine not in [m.key for m in made.shop.machines]:
