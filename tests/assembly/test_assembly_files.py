@@ -27,7 +27,6 @@ from tinbook.route.order import order_of_work
 from tinbook.shop.prefer import cut_on
 from tinbook.space import frame_at
 from tinbook.write import assembly as files
-from tinbook.write import assembly_pictures as pictures
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 
@@ -88,7 +87,7 @@ def test_list_counts_bought_and_leaves_out_what_was_there():
 
 def test_exploded_members_stand_clear_of_each_other(joiner):
     order = order_of_work(joiner)
-    shifts = pictures.exploded_shifts(joiner, order, 20.0)
+    shifts = files.exploded_shifts(joiner, order, 20.0)
     boxes = {}
     for name, v in shifts.items():
         p = joiner.mesh(name)[0] + np.array(v)
@@ -102,11 +101,11 @@ def test_exploded_members_stand_clear_of_each_other(joiner):
 
 def test_pictures_are_numbered_like_the_list(joiner):
     order = order_of_work(joiner)
-    for picture in (pictures.exploded_svg(joiner, order), pictures.assembled_svg(joiner)):
+    for picture in (files.exploded_svg(joiner, order), files.assembled_svg(joiner)):
         root = ET.fromstring(str(picture))
         texts = [t.text for t in root.iter("{http://www.w3.org/2000/svg}text")]
         assert texts == ["1", "2", "3"]
-    assert pictures.exploded_svg(joiner, order) == pictures.exploded_svg(
+    assert files.exploded_svg(joiner, order) == files.exploded_svg(
         assemble(front_joiner(number="HN-FJ"), SHOP), order
     )
 
