@@ -105,9 +105,7 @@ def test_pictures_are_numbered_like_the_list(joiner):
         root = ET.fromstring(str(picture))
         texts = [t.text for t in root.iter("{http://www.w3.org/2000/svg}text")]
         assert texts == ["1", "2", "3"]
-    assert files.exploded_svg(joiner, order) == files.exploded_svg(
-        assemble(front_joiner(number="HN-FJ"), SHOP), order
-    )
+    assert files.exploded_svg(joiner, order) == files.exploded_svg(assemble(front_joiner(number="HN-FJ"), SHOP), order)
 
 
 def test_nothing_is_written_of_a_part_that_cannot_be_made(tmp_path):

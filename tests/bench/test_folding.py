@@ -65,7 +65,7 @@ def test_a_page_for_each_step_says_what_to_set(box: FoldPlan) -> None:
         assert turned[-1] == pytest.approx(step.angle_formed, abs=0.06)
         assert shown.line.startswith(f"{shown.title}; before: ")
     assert any("re-set" in dict(step_page(box, k, ()).rows)["before"] for k in range(4)) == any(
-        s.reset for s in box.sequence.steps
+        s.reset for s in box.steps
     )
 
 
