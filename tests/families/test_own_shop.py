@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import math
 import pickle
 from dataclasses import replace
 
@@ -107,6 +108,38 @@ def test_gaskets_openings_and_fascias_say_their_ranges() -> None:
     with pytest.raises(BadValue, match=r"lid_opening at.*0 to 3000 mm"):
         tb.families.lid_opening(tb.families.tunnel(), holes, -5)
     assert tb.families.gasket(holes, "5 mm").thickness == 5.0  # type: ignore[arg-type]
+    bay = tb.families.dash_bay()
+    with pytest.raises(BadValue, match=r"fascia corner.*0 to 24 mm; nearest 24"):
+        tb.families.fascia(bay, corner=30)
+    with pytest.raises(BadValue, match=r"fascia mounted item 1 y.*-700 to 700 mm"):
+        tb.families.fascia(bay, [("gauge 52", 0, 900)])
+
+
+@pytest.mark.parametrize(
+    "mounted", [[("gauge 52", "x", 0)], [("gauge 52", 0)], "gauge 52", [(3, 0, 0)], [("gauge 52", math.nan, 0)], 5]
+)
+def test_what_is_mounted_is_refused_by_name(mounted: object) -> None:
+    with pytest.raises(BadValue, match=r"fascia mounted|instrument"):
+        tb.families.fascia(tb.families.dash_bay(), mounted)  # type: ignore[arg-type]
+
+
+def test_lengths_of_a_fascia_may_carry_their_unit() -> None:
+    """2 in are 50.8 mm."""
+    own = tb.families.Instrument(opening=("2 in", 50), front=(60, 60), behind=(60, 60, 40))  # type: ignore[arg-type]
+    panel = tb.families.fascia(tb.families.dash_bay(), [(own, "1 in", 0)])  # type: ignore[list-item]
+    (cut,) = [h for h in panel.holes if h.name == "instrument 1"]
+    assert cut.centre[0] == pytest.approx(25.4)
+    assert cut.loop.box[2] - cut.loop.box[0] == pytest.approx(50.8)
+    with pytest.raises(BadValue, match="instrument opening width"):
+        tb.families.Instrument(opening=(0, 50), front=(60, 60), behind=(60, 60, 40))
+
+
+def test_a_family_that_takes_a_thing_refuses_another() -> None:
+    for made, field in ((tb.families.fascia, "fascia bay"), (tb.families.gasket, "gasket holes")):
+        with pytest.raises(BadValue, match=f"{field}: 'int'.*a Bolting"):
+            made(3)  # type: ignore[operator]
+    with pytest.raises(BadValue, match=r"lid_opening part: 'Bolting'.*a Part"):
+        tb.families.lid_opening(tb.families.bolting(), tb.families.bolting())  # type: ignore[arg-type]
 
 
 def _defaults() -> dict[str, str]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import functools
 import inspect
 import math
+import typing
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, ParamSpec, TypeVar, cast
 
-from tinbook.errors import BadValue, UnknownName
+from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Beyond, Path, beyond, documented, kinds_of
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import largest_thickness
@@ -18,6 +19,9 @@ from tinbook.part.provenance import FAMILIES, Provenance, is_nested, nested
 from tinbook.part.suggest import suggest_change
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
+
+_OWN = (Part.__module__, "tinbook.families.bolt_patterns")
+"""Where the things that families take are declared."""
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -41,6 +45,9 @@ def family(function: Callable[P, R]) -> Callable[P, R]:
         for key, kind in kinds_of(function).items():
             if key in given.arguments:
                 given.arguments[key] = kind.read(given.arguments[key], f"{function.__name__} {key}")
+        for key, cls in _things(function).items():
+            if key in given.arguments:
+                of_kind(given.arguments[key], cls, f"{function.__name__} {key}", f"a {cls.__name__}")
         if is_nested():
             return function(*given.args, **given.kwargs)
         values = {**given.arguments, **given.arguments.get(rest, {})}
@@ -57,6 +64,13 @@ def family(function: Callable[P, R]) -> Callable[P, R]:
 
     FAMILIES[function.__module__, function.__qualname__] = held
     return documented(held)
+
+
+@functools.cache
+def _things(function: Callable[..., Any]) -> dict[str, type]:
+    """Return the parameters that take another thing of the kit, without which a family gives nothing."""
+    hints = typing.get_type_hints(function)
+    return {n: t for n, t in hints.items() if n != "return" and isinstance(t, type) and t.__module__ in _OWN}
 
 
 def _with_provenance(thing: R, call: Provenance) -> R:

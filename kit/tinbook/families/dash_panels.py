@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.families.bolt_patterns import Bolting, bolted, bolting, rounded_box
 from tinbook.families.calls import family, require_between
-from tinbook.fields import Range
+from tinbook.fields import POSITIVE, Pair, Range, Several, check_fields
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -35,10 +35,14 @@ class Instrument:
         Room to keep free behind the panel: width, height, depth with plugs and wires, mm.
     """
 
-    opening: tuple[float, float]
-    front: tuple[float, float]
-    behind: tuple[float, float, float]
+    opening: Annotated[tuple[float, float], Pair(POSITIVE, names=("width", "height"))]
+    front: Annotated[tuple[float, float], Pair(POSITIVE, names=("width", "height"))]
+    behind: Annotated[tuple[float, float, float], Several(POSITIVE, 3, 3, "lengths")]
     round: bool = False
+
+    def __post_init__(self) -> None:
+        """Hold each length against what it may be."""
+        check_fields(self, "instrument")
 
 
 INSTRUMENTS: Final = {
@@ -51,6 +55,31 @@ INSTRUMENTS: Final = {
     "socket": Instrument(opening=(29.0, 29.0), front=(38.0, 38.0), behind=(42.0, 42.0, 60.0), round=True),
 }
 """Usual sizes, from memory (common practice): measure the one in your hand and give its own `Instrument`."""
+
+
+Mounting: TypeAlias = tuple[str | Instrument, float, float]
+"""What is mounted, a key of `INSTRUMENTS` or one's own, and where its middle is from the panel's, mm."""
+
+
+_PLACE: Final = Range(-700, 700, 1, "mm")
+
+
+@dataclass(frozen=True, slots=True)
+class _Mounting:
+    """Reads a `Mounting`."""
+
+    valid: str = f"(instrument, x, y) with x and y {_PLACE.valid}"
+
+    def read(self, value: Any, field: str) -> Mounting:
+        """Return the mounting."""
+        if not isinstance(value, tuple | list) or len(value) != 3:
+            raise BadValue(field, value, self.valid)
+        what, x, y = value
+        known(what)
+        return what, float(_PLACE.read(x, f"{field} x")), float(_PLACE.read(y, f"{field} y"))
+
+
+Mountings: TypeAlias = Annotated[Sequence[Mounting], Several(_Mounting(), 0, what="instruments")]
 
 
 @family
@@ -145,8 +174,9 @@ def bay_places(bay: Bolting, length: float, height: float, panels: int) -> tuple
 @family
 def fascia(
     bay: Bolting,
-    mounted: Sequence[tuple[str | Instrument, float, float]] = (),
+    mounted: Mountings = (),
     *,
+    corner: Annotated[float, Range(0, 24, 1, "mm")] = 6.0,
     sheet: OfSheet = "DC01 1.5",
     number: str = "FASCIA",
     rev: str = "A",
@@ -159,6 +189,8 @@ def fascia(
         The pattern that the dash has too.
     mounted : sequence of (str or Instrument, float, float)
         What is mounted, a key of `INSTRUMENTS` or one's own, and where its middle is from the panel's, mm.
+    corner : float
+        Radius of its corners; 0 leaves them sharp.
 
     Returns
     -------
@@ -171,7 +203,8 @@ def fascia(
         A cut-out that leaves the bay, or two whose room behind or bezels overlap; names the nearest place.
     """
     x, y = bay.width / 2 + bay.land, bay.length / 2 + bay.land
-    base = Outline.polygon([(-x, -y), (x, -y), (x, y), (-x, y)]).rounded(6)
+    base = Outline.polygon([(-x, -y), (x, -y), (x, y), (-x, y)])
+    base = base.rounded(corner) if corner else base
     part = bolted(Part(number, rev=rev, sheet=sheet, base=base, title="fascia panel"), bay, (0.0, 0.0), "bolt", "screw")
     rooms: list[tuple[str, float, float, float, float]] = []
     for i, (what, px, py) in enumerate(mounted):
@@ -201,13 +234,13 @@ def known(what: str | Instrument) -> Instrument:
     """Return an instrument of the table, or the one given."""
     if isinstance(what, Instrument):
         return what
-    if what not in INSTRUMENTS:
+    if not isinstance(what, str) or what not in INSTRUMENTS:
         raise UnknownName("instrument", what, INSTRUMENTS)
     return INSTRUMENTS[what]
 
 
 @family_rule
-def keep_out(mounted: Sequence[tuple[str | Instrument, float, float]], depth: float) -> Iterator[Finding]:
+def keep_out(mounted: Sequence[Mounting], depth: float) -> Iterator[Finding]:
     """Check the room behind the instruments.
 
     Parameters
