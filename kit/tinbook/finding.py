@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Final, Literal, Self
+from typing import Annotated, Final, Literal, Self
 
 from tinbook.errors import BadValue, brief
+from tinbook.fields import Number
 from tinbook.htmltable import html_table
 
 Severity = Literal["stop", "caution", "fine"]
@@ -43,8 +44,8 @@ class Finding:
     severity: Severity
     where: str
     what: str
-    value: float | None = None
-    limit: float | None = None
+    value: Annotated[float | None, Number(none=True)] = None
+    limit: Annotated[float | None, Number(none=True)] = None
     unit: str = ""
     source: str = "common practice"
     remedy: str = ""

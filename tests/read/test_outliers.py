@@ -9,7 +9,10 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from tinbook.errors import BadValue
+import tinbook as tb
+from strategies import SHOP
+from tinbook.errors import BadValue, CannotMake
+from tinbook.part.partfile import part_from_toml, part_to_toml
 from tinbook.read import outliers
 from tinbook.read.outliers import critical, detectable, studentised
 from tinbook.read.tape import outline_from_tape
@@ -145,3 +148,24 @@ def test_points_of_an_edge_against_a_deleted_fit():
         assert (abs(d[i]) > largest[i]) == (abs(apart) > quantile * spread)
         assert hidden[i] == pytest.approx((quantile + t.ppf(0.95, n - 3)) * spread, rel=1e-9)
     assert np.flatnonzero(np.abs(d) > largest).tolist() == [4]
+
+
+def test_a_part_from_a_suspect_outline_is_stopped(tmp_path):
+    """Whatever is drawn from the outline: moved, grown, a cut-out in another part, read back from its file."""
+    wrong = outline(TRUE + np.where([p == (3, 4) for p in PAIRS], 5.0, 0.0))
+    assert wrong.findings.of("tape.suspect")
+    plate = tb.Outline.rectangle(3000, 3000)
+    for part in (
+        tb.Part("A", sheet="DC01 1.5", base=wrong),
+        tb.Part("A", sheet="DC01 1.5", base=wrong.offset("5 mm").moved(10, 0, 90).mirrored()),
+        tb.Part("A", sheet="DC01 1.5", base=plate).cut_out(wrong, (1500, 1500)),
+    ):
+        for again in (part, part_from_toml(part_to_toml(part))):
+            assert part_to_toml(again) == part_to_toml(part)
+            found = tb.check(tb.make(again, SHOP))
+            assert "tape.suspect" in {f.code for f in found.stops}
+    sound = tb.Part("A", sheet="DC01 1.5", base=outline(TRUE))
+    assert not tb.check(tb.make(sound, SHOP)).of("tape.suspect")
+    with pytest.raises(CannotMake, match="disagree"):
+        tb.write_dxf(tb.make(tb.Part("A", sheet="DC01 1.5", base=wrong), SHOP), tmp_path)
+    assert not list(tmp_path.iterdir())

@@ -119,7 +119,7 @@ def notched(outline: Outline, edge: str, pieces: tuple[Edge, ...]) -> Outline:
         taken.add(wanted)
         named.append(replace(c, name=wanted))
     edges = [x for o in outline.loop.edges for x in (named if o.name == edge else [o])]
-    return Outline.from_edges(edges)
+    return Outline(loop=Loop(tuple(edges)), findings=outline.findings)
 
 
 def tab_and_slot(

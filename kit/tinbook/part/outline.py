@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.finding import NOTHING, Findings
 from tinbook.part.picture import outline_svg
 from tinbook.plane.corners import clipped_loop, rounded_loop
 from tinbook.plane.loops import Edge, Loop, Move, polygon
@@ -33,9 +34,12 @@ class Outline:
     loop : Loop
         At least two edges with unique names, closed, simple, enclosing an area. Edges
         without a name get "edge 1", "edge 2" ... by their place.
+    findings : Findings
+        What was found while it was measured or read; `tb.check` repeats it for every part that is drawn from it.
     """
 
     loop: Loop
+    findings: Findings = NOTHING
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "loop", _checked(self.loop))
@@ -107,12 +111,12 @@ class Outline:
     def mirrored(self) -> Outline:
         """Return the other hand: x turned to -x, names kept, the first edge still first."""
         flipped = self.loop.moved(Move(a=-1.0, d=1.0)).reversed().edges
-        return Outline(loop=Loop((flipped[-1], *flipped[:-1])))
+        return self._drawn(Loop((flipped[-1], *flipped[:-1])))
 
     def moved(self, dx: Length = 0.0, dy: Length = 0.0, turn: Angle = 0.0) -> Outline:
         """Return the outline turned about (0, 0) by `turn` degrees anticlockwise, then shifted."""
         shift = Move(u=units.length(dx, "moved dx"), v=units.length(dy, "moved dy"))
-        return Outline(loop=self.loop.moved(shift.after(Move.turn(units.angle(turn, "moved turn")))))
+        return self._drawn(self.loop.moved(shift.after(Move.turn(units.angle(turn, "moved turn")))))
 
     def offset(self, each: Mapping[str, Length] | Length = 0.0, others: Length = 0.0) -> Outline:
         """Return the outline with each edge moved outward by its own amount.
@@ -148,7 +152,7 @@ class Outline:
         try:
             if moved.area <= 0:
                 raise BadValue("outline area", moved.area, "greater than 0")
-            return Outline(loop=moved)
+            return self._drawn(moved)
         except BadValue as why:
             raise BadValue(
                 "outline offset", {**amounts, "others": rest}, f"amounts that keep it whole ({why})"
@@ -167,7 +171,7 @@ class Outline:
         Outline
             The new arcs are named "front-right". An edge used up to the last bit is left out.
         """
-        return Outline(loop=rounded_loop(self.loop, radius))
+        return self._drawn(rounded_loop(self.loop, radius))
 
     def clipped(self, size: Mapping[Any, Length | Place] | Length) -> Outline:
         """Return the outline with straight-clipped corners.
@@ -183,19 +187,23 @@ class Outline:
         Outline
             The new edges are named "front-right".
         """
-        return Outline(loop=clipped_loop(self.loop, size))
+        return self._drawn(clipped_loop(self.loop, size))
 
     def without(self, name: str) -> Outline:
         """Return the outline less one edge, its neighbours run on until they meet."""
         self.edge(name)
-        return Outline(loop=without_edge(self.loop, self.names.index(name)))
+        return self._drawn(without_edge(self.loop, self.names.index(name)))
 
     def renamed(self, names: Mapping[str, str]) -> Outline:
         """Return the outline with some edges renamed: {old: new}."""
         of_kind(names, Mapping, "renamed", "{old name: new name}")
         for name in names:
             self.edge(name)
-        return Outline(loop=Loop(tuple(replace(e, name=names.get(e.name, e.name)) for e in self.loop.edges)))
+        return self._drawn(Loop(tuple(replace(e, name=names.get(e.name, e.name)) for e in self.loop.edges)))
+
+    def _drawn(self, loop: Loop) -> Outline:
+        """Return a plain outline that was drawn from this one."""
+        return Outline(loop=loop, findings=self.findings)
 
     def __repr__(self) -> str:
         x0, y0, x1, y1 = self.box

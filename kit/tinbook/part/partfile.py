@@ -6,12 +6,14 @@ The keys of a row are the fields of its feature, read by the kinds in their anno
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass, replace
+from math import inf
 from pathlib import Path
 from typing import Any, Final
 
 from tinbook.errors import TinbookError
 from tinbook.fields import Kind, Number, Pair, Several, Text, kinds
+from tinbook.finding import Finding, Findings
 from tinbook.part.features import Fold, Hole, HoleGrid, HoleRow
 from tinbook.part.forms import FORMS
 from tinbook.part.outline import Outline
@@ -32,6 +34,9 @@ TABLES: Final[dict[str, tuple[str, type]]] = {
     **{kind.TABLE: ("forms", kind) for kind in FORMS},
 }
 """Table in the file -> where the part keeps it, and as what; holes of all three kinds keep their order by `place`."""
+
+FOUND: Final = "finding"
+"""Table in the file of what was found while the outlines were measured."""
 
 CORNER: Final[dict[str, Kind]] = {"name": Text(), "start": Pair(Number("mm")), "bulge": Number()}
 """Keys of an edge in `outline`."""
@@ -58,6 +63,10 @@ def part_values(part: Part) -> dict[str, Any]:
     values["outline"] = [
         {"name": e.name, "start": list(e.start)} | ({"bulge": e.bulge} if e.bulge else {}) for e in part.base.loop.edges
     ]
+    if part.base.findings:
+        values[FOUND] = [
+            {k: v for k, v in _row(f).items() if v == v and v not in (inf, -inf)} for f in part.base.findings
+        ]
     for table, (where, kind) in TABLES.items():
         rows = [(n, f) for n, f in enumerate(getattr(part, where), 1) if type(f) is kind]
         if rows:
@@ -88,7 +97,7 @@ def part_to_toml(part: Part) -> str:
                 tomlkit.comment("Outline of the base panel, anticlockwise from the up side, to outside mould lines.")
             )
             doc.add(key, _inline(value).multiline(True))
-        elif key in TABLES:
+        elif key in (FOUND, *TABLES):
             rows = tomlkit.aot()
             for row in value:
                 table = tomlkit.table()
@@ -164,10 +173,11 @@ def _inline(value: Any) -> Any:
 
 def _part(doc: TomlText) -> Part:
     data = doc.data
-    head = _values(doc, (), data, HEAD, ("number", "sheet"), ("outline", *TABLES))
+    head = _values(doc, (), data, HEAD, ("number", "sheet"), ("outline", FOUND, *TABLES))
     base = _outline(doc)
-    features: dict[str, list[tuple[int, Any]]] = {where: [] for where, _ in TABLES.values()}
-    for table, (where, kind) in TABLES.items():
+    tables = {FOUND: ("findings", Finding), **TABLES}
+    features: dict[str, list[tuple[int, Any]]] = {where: [] for where, _ in tables.values()}
+    for table, (where, kind) in tables.items():
         rows = data.get(table, [])
         if not isinstance(rows, list):
             doc.add((table,), f"must be rows [[{table}]]")
@@ -181,6 +191,7 @@ def _part(doc: TomlText) -> Part:
     assert base is not None
     clean = head.pop("clean", ())
     ordered: dict[str, Any] = {w: tuple(f for _, f in sorted(rows, key=lambda r: r[0])) for w, rows in features.items()}
+    base = replace(base, findings=Findings(ordered.pop("findings")))
     try:
         part = Part(**head, base=base, **ordered)
         for name in clean:

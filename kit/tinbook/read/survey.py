@@ -132,7 +132,7 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str, source: str) -
     )
     record = replace(record, findings=_findings(record, loop, edges))
     try:
-        return MeasuredOutline(loop=loop, fit=record)
+        return MeasuredOutline(loop=loop, fit=record, findings=record.findings)
     except BadValue as why:
         raise BadFile(path, [Mistake("outline", str(why))]) from None
 

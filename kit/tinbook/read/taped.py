@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from tinbook.finding import NOTHING, Finding, Findings, stop
+from tinbook.finding import Finding, stop
 from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.read import outliers
@@ -48,7 +48,7 @@ class Reading:
         return self.measured - self.fitted
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class TapedOutline(Outline):
     """An outline from tape readings; offsets and moves of it are plain outlines.
 
@@ -58,13 +58,10 @@ class TapedOutline(Outline):
         Sides, then diagonals.
     tol : float
         Largest residual that was allowed, mm.
-    findings : Findings
-        What should be looked at.
     """
 
     readings: tuple[Reading, ...]
     tol: float
-    findings: Findings = NOTHING
 
     def _repr_html_(self) -> str:
         rows = [

@@ -84,6 +84,11 @@ def marks(made: Made) -> Iterator[Finding]:
             yield caution("blank.mark", where, "it does not lie wholly on the blank", remedy, source="geometry")
 
 
+def outline(made: Made) -> Iterator[Finding]:
+    """Repeat what was found while the outlines were measured, or the solid was unfolded, from which the part is drawn."""
+    yield from dict.fromkeys(f for f in made.part.base.findings if f.severity != "fine")
+
+
 def formed(made: Made) -> Iterator[Finding]:
     """Name features that the part only outlines, so that somebody makes them."""
     told: dict[str, list[str]] = {}

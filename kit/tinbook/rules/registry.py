@@ -62,8 +62,8 @@ def fold_order(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
 
 def nearest_parameter(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
     """Search the smallest change of a family's parameters with which a part that is stopped can be made."""
-    if made.part.provenance is None or not found.stops or found.of("check.failed"):
-        return
+    if made.part.provenance is None or not found.stops or found.of("check.failed") or made.part.base.findings.stops:
+        return  # no parameter mends a measurement
     by_rules = live(made).stops
     provenance = made.part.provenance
 
@@ -97,6 +97,7 @@ RULES: Final[tuple[Rule, ...]] = (
     Rule(holes.reliefs),
     Rule(holes.edges_and_pitches),
     Rule(threads.threads),
+    Rule(blank.outline),
     Rule(blank.drawn_thickness),
     Rule(blank.size),
     Rule(blank.marks),

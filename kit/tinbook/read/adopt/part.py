@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from tinbook.calc.bending import outside_setback
 from tinbook.errors import CannotMake, of_kind
+from tinbook.finding import Findings
 from tinbook.flatpattern import Cut
 from tinbook.part.features import PRESSED, Fold, Hole, HoleUse, Relief
 from tinbook.part.outline import Outline
@@ -54,7 +55,9 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     base = found.panels[0].name
     t = found.thickness
     steps = {base: _stepped(pieces.panels[base], base, hinges, t, None)}
-    part = Part(number or _number(found.name), rev=rev, sheet=sheet, base=Outline(loop=steps[base]))
+    part = Part(
+        number or _number(found.name), rev=rev, sheet=sheet, base=Outline(loop=steps[base], findings=_of_solid(found))
+    )
     names, frames = {base: "base"}, {base: Move()}
     folds: list[Fold] = []
     waiting = [base]
@@ -105,6 +108,11 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     for words, panel, path in notes:
         part = part.etch(path, closed=len(path) > 2, panel=panel, note=words, name=_line_name(part, words))
     return part
+
+
+def _of_solid(found: Unfolded) -> Findings:
+    """Return what is to be looked at in the solid, for every part that is made from it."""
+    return Findings(replace(f, where=f"{found.name}, {f.where}") for f in found.findings if f.severity != "fine")
 
 
 def _line_name(part: Part, words: str) -> str:
