@@ -137,10 +137,14 @@ def _axis(f: FoldLine) -> str:
     return "y" if abs(math.cos(turn)) < _STRAIGHT else ""
 
 
+_NONE: Final = 0.05
+"""mm: a shorter dimension would read 0.0."""
+
+
 def fold_stations(flat: FlatPattern, size: float, origin: Point | None = None) -> tuple[Dim, ...]:
     """Return the distance of each axis-parallel fold line from the left or lower edge of the blank, or from an origin.
 
-    Running dimensions from one datum: a tape hooked on that edge reads them all.
+    Running dimensions from one datum: a tape hooked on that edge reads them all; a line through it has none.
     Fold lines that are not parallel to an axis are measured by `fold_to_edges`.
     """
     x0, y0, *_ = flat.outer.box
@@ -149,11 +153,11 @@ def fold_stations(flat: FlatPattern, size: float, origin: Point | None = None) -
     result = []
     left, _, low, _ = _outermost(flat)
     across, up = ((x0, left[1]), (low[0], y0)) if origin is None else (origin, origin)
-    for row, key in enumerate(sorted(along)):
+    for row, key in enumerate(sorted(k for k in along if abs(k - across[0]) > _NONE)):
         p = min(along[key].pieces[0], key=lambda q: q[1])
         at = y0 - (row + 1) * 1.8 * size
         result.append(Dim(a=across, b=p, at=at, upright=False, text=mm(p[0] - across[0])))
-    for row, key in enumerate(sorted(upright)):
+    for row, key in enumerate(sorted(k for k in upright if abs(k - up[1]) > _NONE)):
         p = min(upright[key].pieces[0])
         result.append(Dim(a=up, b=p, at=x0 - (row + 1) * 1.8 * size, upright=True, text=mm(p[1] - up[1])))
     return tuple(result)

@@ -198,6 +198,29 @@ def test_findings_to_mind_are_printed() -> None:
     assert "fold 'rear': the radius is small. Warm it" in said
 
 
+def test_what_the_rules_caution_of_is_printed() -> None:
+    """A hole of 6 mm whose edge ends 5 mm from the edge that is folded: bending pulls it out of round."""
+    part = tb.Part("A", sheet="DC01 1.5", base=tb.Outline.rectangle(120, 60)).fold("front", leg=30).hole((60, 8), 6)
+    made = make(part, Shop.demo())
+    (found,) = tb.check(made).of("fold.hole")
+    assert found.severity == "caution"
+    assert found.what in words(sheet_bytes(made), 0)
+
+
+@pytest.mark.parametrize(("family", "pages"), [("tank_cradle", 3), ("dash_frame", 2), ("strap_fork", 2)])
+def test_what_is_left_of_the_text_takes_no_page_of_its_own(family: str, pages: int) -> None:
+    """One page for the order, one or two to set out a blank of 34 corners, 8 corners, 4 corners."""
+    reader = PdfReader(io.BytesIO(sheet_bytes(make(getattr(tb.families, family)(), Shop.demo()))))
+    assert len(reader.pages) == pages
+    assert all("Corner" in p.extract_text() or "Diagonal" in p.extract_text() for p in reader.pages[1:])
+
+
+def test_tables_that_go_on_stand_beside_text_that_goes_on() -> None:
+    said = words(sheet_bytes(make(tb.families.flanged_disc(), Shop.demo())), 1)
+    assert "Step" in said
+    assert "How to read it, continued" in said
+
+
 def test_refusals_write_nothing(tmp_path: Path) -> None:
     with pytest.raises(CannotMake, match="bead"):
         write_sheet(impossible(), tmp_path)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields import Count
+from tinbook.finding import Findings
 from tinbook.part.features import MOST_HOLES, Fold, Hole, HoleGrid, HoleRow
 from tinbook.part.forms import FORMS
 from tinbook.part.forms.bead import Bead
@@ -35,6 +36,14 @@ def edge_at(part: Part, path: Any, what: str) -> tuple[str, str]:
     raise UnknownName(what, path, known)
 
 
+def heeding(part: Part, shape: Any) -> Part:
+    """Return the part with what was found while a shape that it takes was measured."""
+    found = getattr(shape, "findings", ())
+    if not found:
+        return part
+    return part._changed(base=replace(part.base, findings=Findings((*part.base.findings, *found))))
+
+
 def folded(part: Part, edge: str, *, leg: Any = None, shape: Any = None, name: str | None = None, **given: Any) -> Part:
     """Return the part with a fold on an edge; `given` are fields of `Fold`."""
     panel, edge_name = edge_at(part, edge, "fold edge")
@@ -44,7 +53,7 @@ def folded(part: Part, edge: str, *, leg: Any = None, shape: Any = None, name: s
     loop = None if shape is None else Contour().read(shape, f"fold {new!r} shape")
     leg = leg if loop is None else loop.box[3]
     fold = Fold(name=new, panel=panel, edge=edge_name, leg=leg, shape=loop, **given)
-    return part._changed(folds=(*part.folds, fold), newest="folds")
+    return heeding(part, shape)._changed(folds=(*part.folds, fold), newest="folds")
 
 
 def holed(part: Part, kind: type[AnyHole], *, name: str | None = None, **given: Any) -> Part:

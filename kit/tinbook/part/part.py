@@ -12,7 +12,6 @@ from typing import Annotated, Any, Final, TypeVar, Unpack
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields import Count, check_fields, kinds
-from tinbook.finding import Findings
 from tinbook.flatpattern import Direction
 from tinbook.part import adding
 from tinbook.part.declared import part_html, part_text
@@ -182,7 +181,7 @@ class Part:
             do); name : the new panel's, else the edge's.
         """
         bend = {"direction": direction, "angle": angle, "to": to, "radius": radius, "skew": skew}
-        return adding.folded(self._heeding(shape), edge, leg=leg, shape=shape, **bend, **more)
+        return adding.folded(self, edge, leg=leg, shape=shape, **bend, **more)
 
     def hem(
         self,
@@ -224,7 +223,7 @@ class Part:
             As for `fold`; the bar of `radius` lies on the side of `direction`, and `leg` is the straight beyond it.
         """
         bar = {"radius": radius, "angle": angle, "to": to, "curl": True}
-        return adding.folded(self._heeding(shape), edge, leg=leg, shape=shape, direction=direction, **bar, **more)
+        return adding.folded(self, edge, leg=leg, shape=shape, direction=direction, **bar, **more)
 
     def hole(
         self,
@@ -271,7 +270,7 @@ class Part:
         """
         loop = Contour().read(shape, "cut-out shape").anticlockwise()
         plain = Loop(tuple(replace(e, name="") for e in loop.edges))
-        return adding.holed(self._heeding(shape), Hole, name=name, panel=panel, centre=at, loop=plain, turn=turn)
+        return adding.holed(adding.heeding(self, shape), Hole, name=name, panel=panel, centre=at, loop=plain, turn=turn)
 
     def holes_along(
         self,
@@ -389,13 +388,6 @@ class Part:
         """
         found = [adding.edge_at(self, e, "clean edge") for e in edges] or [EVERY_EDGE]
         return self._changed(clean=tuple(dict.fromkeys((*self.clean, *found))))
-
-    def _heeding(self, shape: Any) -> Part:
-        """Return the part with what was found while a shape that it takes was measured."""
-        found = getattr(shape, "findings", ())
-        return (
-            self._changed(base=replace(self.base, findings=Findings((*self.base.findings, *found)))) if found else self
-        )
 
     def _changed(self, **values: Any) -> Part:
         """Return a copy with some values, already checked, changed; it is no longer what a family gave."""

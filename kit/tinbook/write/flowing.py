@@ -169,6 +169,14 @@ def height(story: Iterable[Flowable], width: float) -> float:
     return sum(float(f.wrap(width * PT, _UNBOUNDED)[1] + f.getSpaceAfter()) for f in story) / PT
 
 
+def resumed(story: Sequence[Flowable]) -> list[Flowable]:
+    """Return a story with the heading repeated if it begins within a text."""
+    if not story or not getattr(story[0], "begun", False):
+        return list(story)
+    heading, size = story[0].section
+    return [paragraph(f"{heading}, continued", size, font=BOLD), *story]
+
+
 def fill(page: Page, areas: Sequence[Area], story: Sequence[Flowable]) -> tuple[list[Flowable], float]:
     """Set flowables into areas, one area after the other.
 
@@ -194,10 +202,7 @@ def fill(page: Page, areas: Sequence[Area], story: Sequence[Flowable]) -> tuple[
         if not left:
             break
         frame = Frame(area.x * PT, area.y * PT, area.w * PT, area.h * PT, 0, 0, 0, 0)
-        if getattr(left[0], "begun", False):
-            heading, size = left[0].section
-            left.insert(0, paragraph(f"{heading}, continued", size, font=BOLD))
-        empty = True
+        left, empty = resumed(left), True
         while left and _set(page, frame, left, area, empty):
             empty = False
         y = frame._y / PT

@@ -19,6 +19,7 @@ from tinbook.making.made import Made, need_made
 from tinbook.plane.loops import polygon
 from tinbook.route.steps import FoldPlan
 from tinbook.route.stored_order import StoredHit
+from tinbook.rules.registry import live
 from tinbook.rules.verdict import Verdict
 from tinbook.write import facts
 from tinbook.write.drafts import draft_of
@@ -42,8 +43,8 @@ _SIZES: Final = (7.0, 6.5, 6.0, 5.5)
 _DRAWING: Final = (0.42, 0.34)
 """Least share of the page for the drawing: a smaller one rather than a second page, but not for more than that."""
 
-_FEW: Final = 40.0
-"""mm: text left over up to this height stands above the picture of the first setting-out page."""
+_LEGEND: Final = "How to read it"
+"""Heading of the text that may stand last: nobody is hurt who reads it late."""
 
 Text = tuple[str, tuple[str, ...]]  # a heading and its paragraphs
 
@@ -144,6 +145,17 @@ class _Sheet:
         return "Fold sheet" if self.made.strips else "Part sheet"
 
     @property
+    def across(self) -> bool:
+        """Whether the paper lies lengthwise."""
+        return self.width > self.height
+
+    @property
+    def main_w(self) -> float:
+        """Width of the drawing, and lengthwise of the tables below it; text stands beside it."""
+        w = self.body.w
+        return w - _GAP - (min(88.0, 0.36 * w) if self.across else 0.38 * w)
+
+    @property
     def body(self) -> Area:
         """The area above the title strip."""
         below = _MARGIN + _STRIP + _GAP
@@ -154,15 +166,17 @@ def _lay_out(page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]) 
     """Draw all pages but for their title strips; return the scale of the first drawing in words."""
     body = sheet.body
     rest_tables, rest_text, scale = _first_page(page, sheet, tables, texts)
-    # A few lines are set above the first setting-out picture instead of on a page of their own.
-    above = rest_text if not rest_tables and height(rest_text, body.columns(2)[0].w) <= _FEW else []
-    rest_text = [] if above else rest_text
-    while rest_tables or rest_text:
+    while rest_tables or (rest_text and rest_text[0].section[0] != _LEGEND):
         page.next()
+        if sheet.across:  # as on the first page: tables beside the text
+            rest_tables, _ = fill(page, [Area(body.x, body.y, sheet.main_w, body.h)], rest_tables)
+            beside = body.x + sheet.main_w + _GAP
+            rest_text, _ = fill(page, [Area(beside, body.y, body.x + body.w - beside, body.h)], rest_text)
+            continue
         rest_tables, y = fill(page, [body], rest_tables)
         if not rest_tables:
             rest_text, _ = fill(page, Area(body.x, body.y, body.w, y - body.y).columns(2), rest_text)
-    setting_pages(page, sheet.made, sheet.out, sheet.folds.strips, body, above)
+    setting_pages(page, sheet.made, sheet.out, sheet.folds.strips, body, rest_text)
     return scale
 
 
@@ -185,13 +199,13 @@ def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str], sta
             ("Stop: do not make it like this", (why, *(_sentence(g[0], places(g)) for g in gathered(stamp.stopped))))
         )
     texts.append(("Before you cut", tuple(facts.cautions(made, more))))
-    cautions = [_sentence(f) for f in (*made.findings, *folds.findings("caution")) if f.severity == "caution"]
+    cautions = gathered(dict.fromkeys((*live(made).cautions, *folds.findings("caution"))))
     if cautions:
-        texts.append(("Cautions", tuple(cautions)))
+        texts.append(("Cautions", tuple(_sentence(g[0], places(g)) for g in cautions)))
     texts.append(("Order", (*step_notes(folds), work_line(folds))))
     texts.append(
         (
-            "How to read it",
+            _LEGEND,
             (*facts.notes(made, out, folds.strips, folds.sequence if folds.proved else None), *reading_notes(folds)),
         )
     )
@@ -214,9 +228,8 @@ def _first_page(
     page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]
 ) -> tuple[list[Flowable], list[Flowable], str]:
     """Lay out the first page; return the tables and text that did not fit, and the drawing's scale in words."""
-    body, across = sheet.body, sheet.width > sheet.height
-    side_w = min(88.0, 0.36 * body.w) if across else 0.38 * body.w
-    main_w = body.w - side_w - _GAP
+    body, across, main_w = sheet.body, sheet.across, sheet.main_w
+    side_w = body.w - main_w - _GAP
     table_w = main_w if across else body.w
     for share, size in (*((share, size) for share in _DRAWING for size in _SIZES), (_DRAWING[0], SIZE)):
         story, most = [table(t, table_w, size) for t in tables], (1 - share) * body.h

@@ -26,6 +26,9 @@ _SMALLER: Final = (1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 6
 _SCALES: Final = (5, 4, 3, 2, 1.5, 1, *(1 / n for n in _SMALLER))
 """Round scales, from larger than the part to far smaller."""
 
+ROUND: Final = 16.0
+"""mm: room above and below the numbered blank for its numbers."""
+
 _SHORT: Final = 6.0
 """mm on the paper: a corner between shorter sides gets no number in the picture, it would stand on others."""
 
@@ -55,7 +58,7 @@ def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone
 def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> None:
     """Draw the blank with the names that the setting-out tables use: origin, corners, folds, forms, holes."""
     flat = it.flat
-    place = _fitted(flat, area, 8.0, 8.0, 8.0, 8.0)
+    place = _fitted(flat, area, *4 * (ROUND / 2,))
     _draw_flat(page, made, flat, place)
     taken = _origins(page, it, place)
     _fold_tags(page, flat, strips, place, taken)

@@ -8,16 +8,22 @@ from typing import Final
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.write import setting_out
-from tinbook.write.flowing import GAP, Area, Flowable, Table, fill, section, table
+from tinbook.write.flowing import GAP, Area, Flowable, Table, fill, height, resumed, section, table
 from tinbook.write.page import Page
 from tinbook.write.setting_out import SettingOut
-from tinbook.write.sheet.pictures import draw_numbered
+from tinbook.write.sheet.pictures import ROUND, draw_numbered
 
 SIZE: Final = 6.5
 """Of letters, points."""
 
 _COLUMN: Final = 88.0
 """mm: width that is enough for each table."""
+
+_FEW: Final = 40.0
+"""mm: text left over up to this height stands above the picture."""
+
+_LOW: Final = 30.0
+"""mm: least height of columns below the picture."""
 
 HOW = (
     "x and y are measured from O on the flat blank, minus to the other side of O; measure a blank that is cut by hand "
@@ -32,7 +38,7 @@ def setting_pages(
     it: SettingOut,
     strips: Sequence[BendZone],
     body: Area,
-    above: Sequence[Flowable] = (),
+    rest: Sequence[Flowable] = (),
 ) -> None:
     """Draw the setting-out pages.
 
@@ -44,8 +50,8 @@ def setting_pages(
         The part, what its blank is measured from, its folds in working order.
     body : Area
         What is free on every page.
-    above : sequence of flowables
-        What is left of the sheet's text; it stands above the picture.
+    rest : sequence of flowables
+        What is left of the sheet's text; it stands above the picture if it is short, else after the tables.
     """
     columns = body.columns(int((body.w + GAP) / (_COLUMN + GAP)))
     wide = len(columns) > 2  # then the picture takes all columns but one, else the upper half of the page
@@ -55,10 +61,12 @@ def setting_pages(
         if wide
         else Area(body.x, half.top + GAP, body.w, body.h / 2)
     )
+    above = rest if height(rest, first.w) <= _FEW else []
     left = [table(t, columns[0].w, SIZE) for t in tables(made, it, strips)]
+    left += [] if above else resumed(rest)
     page.next()
-    _picture(page, made, it, strips, first, above)
-    left, _ = fill(page, columns[-1:] if wide else half.columns(len(columns)), left)
+    low = _picture(page, made, it, strips, first, above, len(columns) - 1 if wide else 0, height(left, columns[0].w))
+    left, _ = fill(page, [columns[-1], *low] if wide else half.columns(len(columns)), left)
     while left:
         page.next()
         left, _ = fill(page, columns, left)
@@ -83,7 +91,10 @@ def _picture(
     strips: Sequence[BendZone],
     area: Area,
     above: Sequence[Flowable],
-) -> None:
+    count: int,
+    tall: float,
+) -> list[Area]:
+    """Draw the picture; return `count` columns below it for tables `tall` mm high that need them, if a long blank leaves room."""
     words = [it.datum.words(), HOW]
     if it.trims:
         words.append(setting_out.trim_note(it))
@@ -92,4 +103,11 @@ def _picture(
     words += setting_out.unlisted(it)
     _, y = fill(page, [area], [*above, *section("Setting out", words, SIZE)])
     y -= GAP
-    draw_numbered(page, made, it, strips, Area(area.x, area.y, area.w, y - area.y))
+    w, h = it.flat.size
+    need = ROUND + area.w * h / w
+    low = Area(area.x, area.y, area.w, y - need - GAP - area.y)
+    if not count or tall <= area.h or low.h < _LOW:
+        draw_numbered(page, made, it, strips, Area(area.x, area.y, area.w, y - area.y))
+        return []
+    draw_numbered(page, made, it, strips, Area(area.x, y - need, area.w, need))
+    return low.columns(count)
