@@ -14,6 +14,7 @@ import pytest
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.making.resolve import make
+from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.joggle import Joggle
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -177,3 +178,10 @@ def test_a_step_without_room_is_told():
     for step, severity in ((1.8, "fine"), (1.5, "caution"), (1.4, "stop")):
         found = live(make(panel(Joggle(edge="rear", lap=18, step=step)), SHOP))
         assert {f.severity for f in found if f.code == "joggle.flush"} == {severity}
+
+
+def test_a_form_without_a_name_is_called_by_its_place():
+    with pytest.raises(BadValue, match="joggle on edge 'rear' lap: -1"):
+        Joggle(edge="rear", lap=-1)
+    with pytest.raises(BadValue, match=r"drawn hole at \(10, 20\) height: -2"):
+        DrawnHole(centre=(10, 20), dia=20, height=-2)

@@ -71,7 +71,7 @@ class DrawnHole(Form):
     step: At = (0.0, 0.0)
 
     def __post_init__(self) -> None:
-        me = f"drawn hole {self.name!r}"
+        me = f"drawn hole {self.name!r}" if self.name else f"drawn hole at {self.centre}"
         check_fields(self, me)
         if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
             raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")

@@ -68,7 +68,7 @@ class Joggle(Form):
     radius: Positive | None = None
 
     def __post_init__(self) -> None:
-        check_fields(self, f"joggle {self.name!r}")
+        check_fields(self, f"joggle {self.name!r}" if self.name else f"joggle on edge {self.edge!r}")
 
     @property
     def panel(self) -> str:
