@@ -19,8 +19,11 @@ LEAD: Final = 1.25
 """Distance of two base lines over the size of the letters."""
 
 _PAD: Final = 0.9
-_PEN: Final = (17.0, 4.4)
-"""mm: least width and height of a cell that is filled in by hand."""
+_PEN: Final = 17.0
+"""mm: least width of a cell that is filled in by hand."""
+
+PENS: Final = (4.4, 3.9)
+"""mm: height of such a cell, and the least where that saves a page."""
 
 _RULE: Final = "#8a949c"
 _UNBOUNDED: Final = 1e6
@@ -118,7 +121,7 @@ def grid(cells: Sequence[Sequence[Flowable]], widths: Sequence[float], size: flo
     return found
 
 
-def table(it: Table, width: float, size: float) -> Flowable:
+def table(it: Table, width: float, size: float, pen: float = PENS[0]) -> Flowable:
     """Return a table no wider than `width`; its headings are repeated wherever it goes on."""
     fonts()
     widths = column_widths(it, width, size)
@@ -127,7 +130,7 @@ def table(it: Table, width: float, size: float) -> Flowable:
     found.spaceAfter = GAP * PT
     found.together = len(it.rows) <= TOGETHER
     if it.by_hand:
-        found._minRowHeights = [_PEN[1] * PT] * len(cells)
+        found._minRowHeights = [pen * PT] * len(cells)
     found.setStyle(
         [
             ("FONT", (0, 0), (-1, 0), BOLD, size, LEAD * size),
@@ -152,7 +155,7 @@ def column_widths(it: Table, width: float, size: float) -> list[float]:
     longest, least = [], []
     for k, head in enumerate(it.heads):
         cells = [(head, BOLD), *((row[k], PLAIN) for row in it.rows)]
-        pen, pad = _PEN[0] if k in it.by_hand else 0.0, 2 * _PAD + 0.01
+        pen, pad = _PEN if k in it.by_hand else 0.0, 2 * _PAD + 0.01
         longest.append(max(pen, *(text_width(c, size, font) + pad for c, font in cells)))
         least.append(max(pen, pad, *(text_width(w, size, font) + pad for c, font in cells for w in c.split())))
     over = sum(longest) - width

@@ -296,7 +296,8 @@ def _title_strip(page: Page, sheet: _Sheet, which: tuple[int, int], scale: str) 
     where = f"{sheet.kind}, page {n} of {pages}{more}"
     size = min(7.5, 7.5 * (column - 5) / text_width(where, 7.5, BOLD))
     page.text(middle + 3, y + 11.8, where, size, font=BOLD)
-    page.text(middle + 3, y + 7.4, f"mm; {scale}" if scale else "mm", 6)
+    measure = f"mm; {scale}" if scale else "mm"
+    page.text(middle + 3, y + 7.4, measure, min(6.0, 6.0 * (column - 5) / text_width(measure, 6)))
     page.text(middle + 3, y + 2.6, f"Date {sheet.date}" if sheet.date else "Date", 6)
     page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", 6)
 

@@ -8,7 +8,7 @@ from typing import Final
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.write import setting_out
-from tinbook.write.flowing import GAP, Area, Flowable, Table, fill, height, resumed, section, table
+from tinbook.write.flowing import GAP, PENS, Area, Flowable, Table, fill, height, resumed, section, table
 from tinbook.write.page import Page
 from tinbook.write.setting_out import SettingOut
 from tinbook.write.sheet.pictures import ROUND, draw_numbered
@@ -62,8 +62,12 @@ def setting_pages(
         else Area(body.x, half.top + GAP, body.w, body.h / 2)
     )
     above = rest if height(rest, first.w) <= _FEW else []
-    left = [table(t, columns[0].w, SIZE) for t in tables(made, it, strips)]
-    left += [] if above else resumed(rest)
+    room = columns[-1].h if wide else 2 * half.h
+    for pen in (*PENS, PENS[0]):
+        left = [table(t, columns[0].w, SIZE, pen) for t in tables(made, it, strips)]
+        left += [] if above else resumed(rest)
+        if height(left, columns[0].w) <= room:
+            break
     page.next()
     low = _picture(page, made, it, strips, first, above, len(columns) - 1 if wide else 0, height(left, columns[0].w))
     left, _ = fill(page, [columns[-1], *low] if wide else half.columns(len(columns)), left)
