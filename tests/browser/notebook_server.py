@@ -154,3 +154,23 @@ def run_all(page: Any, timeout: float = 300_000) -> None:
         }""",
         timeout=timeout,
     )
+
+
+def run_below(page: Any, mark: str) -> list[str]:
+    """Run the cells below the first code cell that holds a mark, wait for them, and return their errors."""
+    return list(
+        page.evaluate(
+            """async (mark) => {
+                const { content: book } = window.jupyterapp.shell.currentWidget;
+                const code = (w) => w.model.type === "code";
+                const i = book.widgets.findIndex((w) => code(w) && w.model.sharedModel.source.includes(mark));
+                book.activeCellIndex = i + 1;
+                await window.jupyterapp.commands.execute("notebook:run-all-below");
+                const cells = book.widgets.slice(i + 1).filter(code);
+                while (cells.some((w) => w.model.executionState === "running")) await new Promise((go) => setTimeout(go, 100));
+                const errors = cells.flatMap((w) => w.model.outputs.toJSON()).filter((o) => o.output_type === "error");
+                return errors.map((o) => `${o.ename}: ${o.evalue}`);
+            }""",
+            mark,
+        )
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 import ezdxf
 import pytest
 from bench_pages import Hand
-from notebook_server import open_notebook, run_all, serve, write_notebook
+from notebook_server import open_notebook, run_all, run_below, serve, write_notebook
 
 pytestmark = pytest.mark.browser
 
@@ -242,8 +243,7 @@ def test_each_notebook_with_a_workbench_runs_slides_and_writes(
         )
         hand = Hand(page)
         assert hand.filled() > 0.02
-        hand.by_key(0, times=2)
-        hand.by_mouse(0, 12)
+        values = move_all(hand)
         kinds = set(hand.inside("return pair.folded.data.groups.map((g) => g.kind);"))
         kind = next(k for k in ("hole", "bead", "fold") if k in kinds)
         assert hand.pick(kind) in hand.marked_in_flat()
@@ -252,4 +252,77 @@ def test_each_notebook_with_a_workbench_runs_slides_and_writes(
         page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'dark'")
         page.wait_for_timeout(300)
         page.screenshot(path=artefacts / f"{Path(name).stem}_dark.png")
-        assert hand.write(folder)
+        # The cells below the workbench write the part that it shows, and so does its button.
+        for old in (folder / "out").rglob("*.*"):
+            old.unlink()
+        assert run_below(page, "workbench(") == []
+        below = files_of(folder)
+        holds_the_part(below, name, values)
+        assert {p.name for p in hand.write(folder)} == set(below)
+        again = files_of(folder)
+        assert [n for n, data in again.items() if data != below[n]] == []
+
+
+MOVES = {"returns": "25 mm"}
+"""One step of a slider is no part there: no tool folds a leg of 1 mm."""
+
+
+def move_all(hand: Hand) -> dict[str, float]:
+    """Move every slider of a workbench once and return what its fields show then."""
+    rows = hand.bench.locator(".tb-field:has(.tb-slider)")
+    found = {}
+    for i in range(rows.count()):
+        row = rows.nth(i)
+        name = row.get_attribute("data-name")
+        before = hand.state()
+        if name in MOVES:
+            assert hand.type(name, MOVES[name]) == ""
+        else:
+            row.locator(".tb-slider").press("ArrowRight")
+        for _ in range(600):  # a picture of the whole part need not change for each of them
+            if hand.state() != before:
+                break
+            hand.page.wait_for_timeout(100)
+        text = row.locator("input[type=text]").input_value()
+        found[str(name)] = int(text) if text.isdigit() else float(text)
+    return found
+
+
+def files_of(folder: Path) -> dict[str, bytes]:
+    """Return the part's own files in `out` by name; a card beside them has no revision in its name."""
+    return {p.name: p.read_bytes() for p in (folder / "out").rglob("*") if "_DC01_" in p.name}
+
+
+def holds_the_part(found: dict[str, bytes], name: str, values: dict[str, float]) -> None:
+    """Hold DXF and STEP, read back by libraries that know nothing of the kit, against the design function's own part."""
+    import re
+
+    import ezdxf.bbox
+    from cadquery import importers
+
+    import tinbook as tb
+
+    cells = json.loads((BOOKS / name).read_text(encoding="utf-8"))["cells"]
+    sources = ["".join(c["source"]) for c in cells if c["cell_type"] == "code"]
+    at = next(i for i, text in enumerate(sources) if "workbench(" in text)
+    room: dict[str, Any] = {}
+    with contextlib.chdir(BOOKS):
+        exec("\n".join(sources[:at]), room)  # the page's own design function
+    call = re.search(r"tb\.workbench\(([\w.]+)", sources[at])
+    assert call is not None
+    number = re.search(r"\"number\": \"([\w-]+)\"", sources[at])
+    design = eval(call.group(1), room)
+    made = tb.make(design(**values, **({"number": number.group(1)} if number else {})), tb.Shop.demo())
+    (dxf,) = (n for n in found if n.endswith("_x1.dxf"))
+    (step,) = (n for n in found if n.endswith(".step"))
+    assert dxf.startswith(f"{made.part.number}_")
+    file = BOOKS.parent / "artefacts" / dxf
+    file.write_bytes(found[dxf])
+    page = ezdxf.readfile(file).modelspace()
+    (x0, y0, _), (x1, y1, _) = ezdxf.bbox.extents(page)
+    assert (x1 - x0, y1 - y0) == pytest.approx(made.flat.size, abs=1e-3)
+    assert len(page.query("CIRCLE")) == sum(1 for c in made.flat.cuts if c.dia)
+    (file := file.with_suffix(".step")).write_bytes(found[step])
+    solid = importers.importStep(str(file)).val()
+    assert solid.Volume() == pytest.approx(made.solid.Volume(), rel=1e-6)
+    assert solid.BoundingBox().DiagonalLength == pytest.approx(made.solid.BoundingBox().DiagonalLength, rel=1e-6)
