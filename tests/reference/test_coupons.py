@@ -107,8 +107,8 @@ def test_exact_strips_give_the_exact_bend():
     fit = fit_bend(angles, read, np.full(5, T), np.full(5, 0.02), tool_radius=2.0)
     assert fit.radius_from == "strips"
     assert (fit.radius, fit.k) == pytest.approx((2.5, 0.37), abs=1e-9)
-    # Nothing scatters, but what the instruments cannot see may: 0.8 of their variance over f, t(3) = 3.182, 1.15 for tails.
-    assert fit.scatter == pytest.approx(1.15 * 3.182 * math.sqrt(0.8 * 0.02**2 / 3), rel=1e-3)
+    # Nothing scatters, but what the instruments cannot see may: 0.7 of their variance over f, t(3) = 3.182, 1.35 for tails.
+    assert fit.scatter == pytest.approx(1.35 * 3.182 * math.sqrt(0.7 * 0.02**2 / 3), rel=1e-3)
     assert fit.freedom == 3
 
 
@@ -119,8 +119,8 @@ def test_band_of_one_mean_is_students():
     fit = fit_bend(np.full(6, 90.0), read, np.full(6, T), np.full(6, 0.001), tool_radius=2.0)
     s = float(off.std(ddof=1))
     assert fit.mean_band == pytest.approx(2.571 * s / math.sqrt(6), rel=1e-3)
-    # One more of the same: t(5) s for a bell curve, 1.15 of it for the longer tails of a shop.
-    assert fit.scatter == pytest.approx(1.15 * 2.571 * s, rel=1e-3)
+    # One more of the same: t(5) s for a bell curve, 1.35 of it for the longer tails of a shop.
+    assert fit.scatter == pytest.approx(1.35 * 2.571 * s, rel=1e-3)
 
 
 @pytest.mark.parametrize(("freedom", "t"), [(1, 12.706), (2, 4.303), (5, 2.571), (10, 2.228), (30, 2.042)])

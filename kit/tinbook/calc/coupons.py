@@ -45,11 +45,11 @@ BLUNDER: Final = 12.0
 """Scatters of the others from which a strip left out is a wrong reading; nearer, it still shows how bends scatter (own
 proposal)."""
 
-TAILS: Final = 1.15
-"""What the band of one bend is widened by: bends in a shop scatter with longer tails than the bell curve (own proposal,
-from simulated strips)."""
+TAILS: Final = (1.35, 1.1)
+"""What the two parts of a single bend's band are widened by, scatter and mean: bends in a shop scatter with longer tails
+than the bell curve (own proposal, from simulated strips)."""
 
-UNSEEN: Final = 0.8
+UNSEEN: Final = 0.7
 """Share of the instruments' variance, over the degrees of freedom, that scatter may have without being seen (own
 proposal, from simulated strips)."""
 
@@ -65,7 +65,7 @@ class BendFit:
     radius_band, k_band : float
         95 % half widths, both together.
     one_angle : float
-        What a deduction at one angle needs of these bands, a part of 1.
+        What the deduction of a single bend needs of these bands beside its scatter, a part of 1.
     correlation : float
         Of the two estimates, -1 to 1.
     scatter : float
@@ -190,7 +190,9 @@ def fit_bend(
     -----
     Weighted least squares; each strip weighs by its instruments and the scatter of bends together, whose variance is
     the one with which the weighted squares of the residuals sum to the degrees of freedom f (Paule and Mandel). The
-    band is Student's t of f times the standard deviation, for radius and K together the square root of 2 F(2, f).
+    band is Student's t of f times the standard deviation, for radius and K together the square root of 2 F(2, f). In
+    the band of a single bend the mean takes a smaller t, of f over the scatter's share of the variance: the other share
+    is the instruments', which need not be learnt from the strips. Both parts are widened by `TAILS`.
     Outliers are rows whose externally studentised residual is improbable by `OUTLIER` over all rows and that lie
     beyond three standard deviations of the instruments; at most a third of the rows. They tell nothing of radius and
     K, but unless they are blunders they show how bends scatter.
@@ -234,22 +236,22 @@ def fit_bend(
     inverse = np.linalg.inv(normal).astype(np.float64)
     chi = float((off[keep] ** 2 / (variances + more)[keep]).sum())
     birge = max(1.0, math.sqrt(chi / freedom))
+    learnt = freedom / max(more / (more + float(variances[keep].mean())), 1e-3)
 
     def bands(factor: float, of_stated: float) -> Array:
         return np.asarray(inverse @ ((birge * factor) ** 2 * own + of_stated**2 * stated) @ inverse)
 
     both = bands(math.sqrt(2.0 * _f95(freedom)), Z95 if where == "tool" else BOTH95)
-    one = bands(student(freedom), Z95)
+    single = bands(TAILS[1] * student(learnt), Z95)
     wide = np.sqrt(np.diag(both))
     mean = float(angles[keep].mean())
     at = np.array(sensitivities(mean, float(thicknesses[keep].mean())))
-    mean_band = math.sqrt(float(at @ one @ at))
     return BendFit(
         radius=float(beta[0]),
         k=float(beta[1]),
         radius_band=float(wide[0]),
         k_band=float(wide[1]),
-        one_angle=min(1.0, mean_band / math.sqrt(float(at @ both @ at))),
+        one_angle=min(1.0, math.sqrt(float(at @ single @ at) / float(at @ both @ at))),
         correlation=float(np.clip(both[0, 1] / (wide[0] * wide[1]), -1.0, 1.0)),
         scatter=_scatter(off, keep, variances, more, freedom),
         radius_from=where,
@@ -257,7 +259,7 @@ def fit_bend(
         residuals=tuple(float(v) for v in off),
         freedom=freedom,
         angle=mean,
-        mean_band=mean_band,
+        mean_band=math.sqrt(float(at @ bands(student(freedom), Z95) @ at)),
     )
 
 
@@ -282,8 +284,9 @@ def _scatter(off: Array, keep: npt.NDArray[np.bool_], variances: Array, more: fl
     shows = keep | (np.abs(off) <= BLUNDER * usual)
     if (shows & ~keep).any():
         more = _more_variance(off[shows], variances[shows], freedom + int((shows & ~keep).sum()))
-    hidden = UNSEEN * float(variances[keep].mean()) / freedom
-    return TAILS * student(freedom) * math.sqrt(more + hidden)
+    told = freedom + int((~keep).sum())  # that a strip is left out tells of the scatter too
+    hidden = UNSEEN * float(variances[keep].mean()) / told
+    return TAILS[0] * student(told) * math.sqrt(more + hidden)
 
 
 def _solve(
@@ -358,13 +361,13 @@ def strips_to_halve(strips: int, freedom: int) -> int:
 
 
 @cache
-def _t(p: float, freedom: int) -> float:
+def _t(p: float, freedom: float) -> float:
     from scipy.special import stdtrit
 
     return float(stdtrit(freedom, p))
 
 
-def student(freedom: int) -> float:
+def student(freedom: float) -> float:
     """Student's t of a 95 % half width, two-sided (source: least squares); `freedom` is 1 or more."""
     return _t(0.975, freedom)
 
