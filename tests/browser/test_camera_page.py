@@ -72,7 +72,7 @@ def test_who_wants_no_motion_gets_none(shown: Any) -> None:
     assert shown.evaluate(f"({TIGHT})()") == pytest.approx(1.08, abs=0.01)
 
 
-def test_a_detail_that_was_zoomed_to_stays_until_the_whole_part_is_asked_for(shown: Any) -> None:
+def test_a_detail_that_was_zoomed_to_stays_until_the_whole_part_is_given_for(shown: Any) -> None:
     shown.focus(".tb-canvas")
     for _ in range(6):
         shown.keyboard.press("+")

@@ -72,7 +72,7 @@ def test_a_strut_over_its_centre_is_no_latch() -> None:
     assert "do not count" in shut(lid, struts[1], 30).what
 
 
-def test_what_is_not_stated_is_asked_for() -> None:
+def test_what_is_not_stated_is_given_for() -> None:
     strut = tb.families.strut_for(LID, 75)
     found = shut(LID, strut, 75, latch=5000)
     assert found.severity == "caution"

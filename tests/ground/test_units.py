@@ -102,7 +102,7 @@ def test_a_length_comes_back(value: float, word: str) -> None:
     assert there / float(units.UNITS[word][0]) == pytest.approx(value, rel=1e-15, abs=1e-300)
 
 
-def test_what_is_meant_is_asked() -> None:
+def test_what_is_meant_is_given() -> None:
     with pytest.raises(BadValue, match="1000 kg, 907 kg or 1016 kg"):
         units.number("3 tons", "kg", "load")
     with pytest.raises(BadValue, match=r"'furlongs' is no unit known here; known are mm, cm"):
@@ -111,7 +111,7 @@ def test_what_is_meant_is_asked() -> None:
         units.length("1,5 mm", "edge")
 
 
-def test_a_quantity_is_asked_in_its_own_registry() -> None:
+def test_a_quantity_is_given_in_its_own_registry() -> None:
     assert units.length(PINT.Quantity(2, "inch"), "edge") == pytest.approx(50.8)
     assert units.number(PINT.Quantity(5, "kN*m"), "N*m", "torque") == pytest.approx(5000)
     with pytest.raises(BadValue, match="edge"):

@@ -93,7 +93,7 @@ def test_without_a_shop_the_bore_is_cut_and_it_is_said() -> None:
     assert [h.dia for h in adopt(found, "DC01 1.5").holes] == pytest.approx([3.3] * 3)
 
 
-def test_a_bore_that_fits_two_threads_is_asked() -> None:
+def test_a_bore_that_fits_two_threads_is_given() -> None:
     """5 mm is M5's nominal diameter and M6's tapping drill."""
     found = unfold(bossed(5.0, 9.0, 3.0), 0.44, shop=SHOP)
     (said,) = [f for f in found.findings if f.code == "unfold.fitting"]

@@ -175,7 +175,7 @@ def test_a_brake_s_plate_is_read_as_it_stands(tmp_path: Path, told: str, newtons
         ('"t"', "force.*valid"),
     ],
 )
-def test_a_bare_ton_is_asked_which(tmp_path: Path, told: str, says: str) -> None:
+def test_a_bare_ton_is_given_which(tmp_path: Path, told: str, says: str) -> None:
     (found,) = mistakes(tmp_path, brake(told))
     assert re.search(says, found)
 

@@ -275,7 +275,7 @@ def test_the_state_shows_in_the_drawing(tmp_path: Path) -> None:
     ]
 
 
-def test_a_stop_of_the_check_is_asked_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stop_of_the_check_is_given_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Three files, one search."""
     searched: list[Any] = []
     from tinbook.route import fold_order

@@ -143,7 +143,7 @@ class OnAnyTools(Planner):
 
 def without_assumed(planner: Planner) -> Planner:
     """Return a planner in which only drawn tools are in the way, and what no tool could do."""
-    return OnAnyTools(planner.made, planner.extra, planner.asked)
+    return OnAnyTools(planner.made, planner.extra, planner.given)
 
 
 def ruled_out(
@@ -182,7 +182,7 @@ def needed(planner: Planner, machine: str, against: str) -> str:
     first = AWAY.get(against, "higher")
 
     def folds(**change: float) -> FoundOrder | None:
-        other = Planner(planner.made, planner.extra, planner.asked, change=Change(machine=machine, **change))
+        other = Planner(planner.made, planner.extra, planner.given, change=Change(machine=machine, **change))
         found = any_order(other, effort=TRIED)
         return found if found.moves else None
 

@@ -54,7 +54,7 @@ class Sweep:
     def first_clash(self, setup: Setup, levels: Levels, within: frozenset[int] | None = None) -> Clash | None:
         """Return something that hits while the fold forms, the other folds being at these levels; None if nothing does.
 
-        `within`: only metal that these folds alone place is asked.
+        `within`: only metal that these folds alone place counts.
         """
         for group in self.groups:
             if within is None or within.issuperset(group[1]):
@@ -103,9 +103,9 @@ class Sweep:
 
     def _pairs(self, levels: Levels, within: frozenset[int] | None = None) -> Clash | None:
         ends = (self.metal.fold, self.motion.first, self.motion.last)
-        asked = [g for g in self.groups if within is None or within.issuperset(g[1])]
-        here = [(way, tuple([levels[n] for n in way]), bodies) for child, way, bodies in asked if child]
-        there = [(way, tuple([levels[n] for n in way]), bodies) for child, way, bodies in asked if not child]
+        groups = [g for g in self.groups if within is None or within.issuperset(g[1])]
+        here = [(way, tuple([levels[n] for n in way]), bodies) for child, way, bodies in groups if child]
+        there = [(way, tuple([levels[n] for n in way]), bodies) for child, way, bodies in groups if not child]
         for way_a, levels_a, a in here:
             for way_b, levels_b, b in there:
                 key = (ends, way_a, way_b, levels_a, levels_b)

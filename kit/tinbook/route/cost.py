@@ -108,14 +108,14 @@ class Cost:
         self.handling = planner.made.shop.handling
         self.sides = [sides(planner.blank, n) for n in range(len(planner.full))]
         self.heavy = planner.made.mass > self.handling.one_man
-        self.settings: dict[Any, int] = {}
+        self.settings: dict[Hashable, int] = {}
         self.machines: dict[int, str] = {}
         self.headings: list[tuple[float, float]] = []
-        self.traits: dict[Any, Trait] = {}
+        self.traits: dict[tuple[int, int, str, str, Hashable], Trait] = {}
         self._changes: dict[tuple[State, State], tuple[int, int]] = {}
-        self._fixed: dict[Any, tuple[int, int]] = {}
-        self._ahead: dict[Any, tuple[int, int]] = {}
-        self._sags: dict[Any, bool] = {}
+        self._fixed: dict[tuple[Ranks, int, bool], tuple[int, int]] = {}
+        self._ahead: dict[tuple[Levels, tuple[int, int] | None], tuple[int, int]] = {}
+        self._sags: dict[tuple[int, bool], bool] = {}
 
     # -- one hit ----------------------------------------------------------------------------------
 

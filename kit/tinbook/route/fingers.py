@@ -80,7 +80,7 @@ def _enough(planner: Planner, setup: Setup, owned: tuple[float, ...], lengths: l
         if tried > 3:
             break
         other = make(planner.made.part, _with(planner.made.shop, setup, more))
-        if other.ok and any_order(Planner(other, planner.extra, planner.asked), effort=TRIED).moves:
+        if other.ok and any_order(Planner(other, planner.extra, planner.given), effort=TRIED).moves:
             best = more
             break
     return best

@@ -109,7 +109,7 @@ def _sequence(
     seconds: float | None,
     progress: Progress | None,
 ) -> FoldPlan:
-    planner = Planner(made, asked=() if order is None else hits_of_order(made, order))
+    planner = Planner(made, given=() if order is None else hits_of_order(made, order))
     notes = [*_not_here(made, machine), *_without_setup(planner), *short_legs(made), *_not_set_so(planner)]
     stopped = [f for f in made.findings if f.severity == "stop"]
     notes += stopped
@@ -125,9 +125,9 @@ def _sequence(
         if found.proven:
             blocked = tuple(_told(blocked_folds(planner), progress))
         found = replace(found, proven=found.proven and not doubted)
-        notes += [_why_none(found, bool(planner.asked), doubted), *(_stopped(b, doubted) for b in blocked)]
+        notes += [_why_none(found, bool(planner.given), doubted), *(_stopped(b, doubted) for b in blocked)]
     notes += dict.fromkeys(f for s in made.strips if steps and (f := force_finding(made, s)) is not None)
-    notes += [*_of_steps(steps, found, bool(planner.asked)), *_assumed(planner)]
+    notes += [*_of_steps(steps, found, bool(planner.given)), *_assumed(planner)]
     notes += handling_findings(planner, found.moves)
     return _order(planner, found, steps, blocked, notes)
 
@@ -155,7 +155,7 @@ def _order(
         looked=found.looked,
         findings=Findings(notes),
         moves=found.moves,
-        given=bool(planner.asked),
+        given=bool(planner.given),
         planner=planner,
     )
 
@@ -199,7 +199,7 @@ def _without_setup(planner: Planner) -> Iterator[Finding]:
 
 def _not_set_so(planner: Planner) -> Iterator[Finding]:
     """Yield a finding for each stored hit whose machine, tool or punch the fold is not made with here."""
-    for n, level, hit in planner.asked:
+    for n, level, hit in planner.given:
         listed = [setup for family, _ in planner.families(n, level)[0] for setup in family]
         if hit is None or not listed or any(hit.made_by(setup, hit.at_back) for setup in listed):
             continue

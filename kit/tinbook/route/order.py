@@ -342,10 +342,10 @@ def _near_fold(made: Made, p: MadePanel, h: MadeHole) -> str:
 def _near_form(made: Made, p: MadePanel, h: MadeHole) -> bool:
     """Whether a hole lies in the metal that a form pulls."""
     rim = shapely.Polygon(h.loop.chords(0.05))
-    asked = [(f.footprint, f.keep_off(made.thickness)) for f in p.forms]
+    forms = [(f.footprint, f.keep_off(made.thickness)) for f in p.forms]
     return any(
         shapely.distance(rim, shapely.Polygon(footprint.chords(0.05))) < keep.hole.least
-        for footprint, keep in asked
+        for footprint, keep in forms
         if footprint is not None and keep is not None
     )
 

@@ -48,7 +48,7 @@ class Hit:
 
 @dataclass(eq=False)
 class Planner:
-    """Everything that is known about folding one part, asked again and again by the search.
+    """Everything that the search needs to know about folding one part.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ class Planner:
         The part.
     extra : sequence of (Punch, Section)
         Punches to try besides the shop's.
-    asked : tuple of given.StoredStep
+    given : tuple of StoredStep
         The hits of an order that is given; empty: any order.
     change : callable, optional
         What other tools are tried in a setup.
@@ -66,7 +66,7 @@ class Planner:
 
     made: Made
     extra: Sequence[tuple[Punch, Section]] = ()
-    asked: tuple[StoredStep, ...] = ()
+    given: tuple[StoredStep, ...] = ()
     change: Callable[[Setup], Setup] | None = None
     drawn: bool = False
     blank: ArticulatedPart = field(init=False)
@@ -164,11 +164,11 @@ class Planner:
             if level < self.full[fold]
             for n, family, traits in self.candidate_traits(fold, level + 1)
             for setup, trait in zip(family, traits, strict=True)
-            if not self.asked or self._is_asked(fold, level + 1, setup, levels)
+            if not self.given or self._is_given(fold, level + 1, setup, levels)
         ]
 
     def ways(self, move: Hit) -> list[Hit]:
-        """Return every way to make a hit in the state it comes from, in an order that is given also those not asked for."""
+        """Return every way to make a hit in the state it comes from, of a given order also those that it does not use."""
         return [
             self._move(move.fold, move.level, setup, move.before, n, trait)
             for n, family, traits in self.candidate_traits(move.fold, move.level)
@@ -181,8 +181,8 @@ class Planner:
         state = (trait.setting, trait.down, trait.heading, round(gauge.at, 2) if trait.by_hand else 0.0, begun)
         return Hit(fold, level, setup, gauge, levels, family, trait, state)
 
-    def _is_asked(self, fold: int, level: int, setup: Setup, levels: Levels) -> bool:
-        number, hit, how = self.asked[sum(levels)]
+    def _is_given(self, fold: int, level: int, setup: Setup, levels: Levels) -> bool:
+        number, hit, how = self.given[sum(levels)]
         if (fold, level) != (number, hit):
             return False
         strip = self.blank.strips[fold]

@@ -145,7 +145,7 @@ class _Remedies(Remembers):
     def _other_tool(self, fold: int) -> Proposal | None:
         """Try the folds of one tool on each other machine's nearest; the blank would be drawn to that tool."""
         key = self.planner.made.strips[fold].bend.tool
-        return self._retooled(key) if key and not self.planner.asked else None
+        return self._retooled(key) if key and not self.planner.given else None
 
     @remembered
     def _retooled(self, key: str) -> Proposal | None:
@@ -238,7 +238,7 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
     if (
         best < least
         or not any_order(
-            Planner(_cut_back(made, clash.body, long - best), planner.extra, planner.asked), effort=2_000
+            Planner(_cut_back(made, clash.body, long - best), planner.extra, planner.given), effort=2_000
         ).moves
     ):
         return None
@@ -267,7 +267,7 @@ def _gooseneck(planner: Planner, fold: int) -> str:
     listed = {s.punch for family, _ in planner.families(fold, 1)[0] for s in family}
     if any("gooseneck" in p for p in listed):
         return ""
-    found = any_order(Planner(planner.made, (extra,), planner.asked), effort=2_000).moves
+    found = any_order(Planner(planner.made, (extra,), planner.given), effort=2_000).moves
     if found:
         pieces = any(m.setup.punch == extra[0].key and m.setup.pieces for m in found)
         how = " and in pieces" if pieces else ""

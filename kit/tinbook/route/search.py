@@ -17,7 +17,7 @@ from tinbook.route.planner import Hit, Planner
 NEARER: Final = 150
 """Weight of a hit still to do in the greedy pass: more than most hits cost, so that it goes ahead."""
 EFFORT: Final = 1_000
-"""States that a pass opens unless asked for more, and half of it to improve parts of more than MANY folds."""
+"""States that a pass opens unless `effort` says more, and half of it to improve parts of more than MANY folds."""
 MANY: Final = 6
 TOO_MANY: Final = 14
 """Hits above which the last pass, which proves that nothing is better, is spared: it would not come to its end."""
@@ -77,7 +77,7 @@ def search(
     many, effort = len(planner.full) > MANY, effort or EFFORT
     better = effort // 2 if many else effort
     most = effort + 2 * better
-    known = _Known(planner, patterns(planner) if many and not planner.asked else ())
+    known = _Known(planner, patterns(planner) if many and not planner.given else ())
 
     def look(before: int, now: int) -> None:
         if progress is not None:
@@ -138,7 +138,7 @@ def any_order(
     """
     end = None if seconds is None else time.monotonic() + seconds
     effort = effort or EFFORT
-    known = _Known(planner, () if planner.asked else patterns(planner, stuck=False))
+    known = _Known(planner, () if planner.given else patterns(planner, stuck=False))
     start, full = (0,) * len(planner.full), planner.full
     seen, looked = {start}, 0
     trail: list[Hit] = []
@@ -226,7 +226,7 @@ def _pass(
     best: dict[Levels, list[tuple[int, State]]] = {}
     number = looked = 0
     while heap:
-        first, done, _, cost, levels, last, trail, asked = heapq.heappop(heap)
+        first, done, _, cost, levels, last, trail, charged = heapq.heappop(heap)
         look(looked)
         if end is not None and time.monotonic() > end:
             return FoundOrder((), 0, False, True, looked)
@@ -234,7 +234,7 @@ def _pass(
             rivals = best.setdefault(levels, [])
             if price.beaten(rivals, cost, last.state, w):
                 continue
-            if not asked:
+            if not charged:
                 if not planner.possible(last):
                     continue
                 if planner.stuck(last):
@@ -313,11 +313,11 @@ def _cheapest(
     out: list[tuple[int, Levels, Hit | None, Any]] = []
     best: dict[Levels, list[tuple[int, State]]] = {}
     while heap and len(out) < width:
-        first, number, cost, levels, move, trail, asked = heapq.heappop(heap)
+        first, number, cost, levels, move, trail, charged = heapq.heappop(heap)
         rivals = best.setdefault(levels, [])
         if price.beaten(rivals, cost, move.state, 0):
             continue
-        if not asked:
+        if not charged:
             if not planner.possible(move) or planner.is_dead_end(levels):
                 continue
             if planner.stuck(move):

@@ -148,6 +148,11 @@ class FoldPlan:
         return "stopped" if self.proven else "not proved"
 
     @property
+    def proposals(self) -> tuple[Proposal, ...]:
+        """Parts changed so that they fold, when there is no order, each once."""
+        return tuple({p.text: p for b in self.blocked for p in b.proposals}.values())
+
+    @property
     def lines(self) -> tuple[LineError, ...]:
         """What moves each fold's line off its place, as its stop passes it on: for `finished_sizes(made, order)`."""
         return line_errors(self.planner, self.moves)
