@@ -1,0 +1,142 @@
+"""Filling plates in a given order of parts: the inner step of the search, whole numbers only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tinbook.job.nesting.places import first_place, take
+from tinbook.job.nesting.raster import Cells, Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """One way in which a part may lie: its cells, the turn, and the shift of the part from the cells' corner, mm."""
+
+    cells: Cells
+    angle: float
+    turned_over: bool
+    shift: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """Parts and plates in cells.
+
+    Parameters
+    ----------
+    positions : sequence of sequence of sequence of Position
+        By kind of plate, then by part.
+    plates : sequence of array of int
+        Free runs by kind of plate, with what is locked taken out.
+    kinds : sequence of int
+        Kind of each plate, in the order in which they are opened.
+    worth : sequence of float
+        Cost of each plate.
+    reached : sequence of int
+        Columns that locked parts take on each plate.
+    """
+
+    positions: Sequence[Sequence[Sequence[Position]]]
+    plates: Sequence[Ints]
+    kinds: Sequence[int]
+    worth: Sequence[float]
+    reached: Sequence[int]
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """A part in its place."""
+
+    part: int
+    plate: int
+    position: int
+    column: int
+    row: int
+
+
+class Filling:
+    """Plates while they are filled."""
+
+    __slots__ = ("free", "longest", "puts", "reach", "task", "tests")
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.tests = 0
+        self.free: list[Ints] = []
+        self.longest: list[Ints] = []
+        self.reach: list[int] = []
+        self.puts: list[Put] = []
+        for reach in task.reached:
+            if reach:
+                self._open()
+
+    def copy(self) -> Filling:
+        """Return a filling of its own in the same state."""
+        out = Filling.__new__(Filling)
+        out.task, out.tests = self.task, self.tests
+        out.free, out.longest = [f.copy() for f in self.free], [f.copy() for f in self.longest]
+        out.reach, out.puts = list(self.reach), list(self.puts)
+        return out
+
+    def _open(self) -> None:
+        n = len(self.free)
+        plate = self.task.plates[self.task.kinds[n]]
+        self.free.append(plate.copy())
+        self.longest.append(plate.max(axis=1, initial=0).astype(np.int32))
+        self.reach.append(self.task.reached[n])
+
+    @property
+    def cost(self) -> float:
+        """Cost of the plates that are used, of the last one the share of its length."""
+        used = [n for n, reach in enumerate(self.reach) if reach]
+        if not used:
+            return 0.0
+        share = self.reach[used[-1]] / self.free[used[-1]].shape[0]
+        return sum(self.task.worth[n] for n in used[:-1]) + self.task.worth[used[-1]] * share
+
+    def add(self, part: int, middle: bool, limit: float) -> bool:
+        """Put a part at its first place on the first plate that has one.
+
+        Parameters
+        ----------
+        part : int
+            Index of the part.
+        middle : bool
+            Of its positions take the one whose middle lies lowest along the plate, not the one whose end does.
+        limit : float
+            A cost that must not be passed.
+
+        Returns
+        -------
+        bool
+            False if no plate has a place within the limit; the filling must then be thrown away.
+        """
+        for n in range(len(self.task.kinds)):
+            if n == len(self.free):
+                self._open()
+            best: tuple[int, int, int] | None = None
+            place = (0, 0)
+            free, longest = self.free[n], self.longest[n]
+            positions = self.task.positions[self.task.kinds[n]][part]
+            for k, position in enumerate(positions):
+                cells = position.cells
+                end = free.shape[0]
+                if best is not None:
+                    end = min(end, (best[0] + cells.columns) // 2 if middle else best[0])
+                if cells.columns > end or cells.rows > free.shape[1]:
+                    continue
+                x, y, tests = first_place(free, longest, cells.runs, cells.need, cells.rows, end)
+                self.tests += tests
+                key = (2 * x + cells.columns if middle else x + cells.columns, y + cells.rows, k)
+                if x >= 0 and (best is None or key < best):
+                    best, place = key, (x, y)
+            if best is not None:
+                cells = positions[best[2]].cells
+                take(free, longest, cells.runs, *place)
+                self.reach[n] = max(self.reach[n], place[0] + cells.columns)
+                self.puts.append(Put(part, n, best[2], *place))
+                return self.cost <= limit
+        return False

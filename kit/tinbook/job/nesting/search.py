@@ -1,0 +1,129 @@
+"""The order in which parts are placed: annealing over orders, bounded by effort and never by the clock."""
+
+from __future__ import annotations
+
+import math
+import random
+from itertools import product
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from tinbook.job.nesting.filling import Filling, Task
+
+EFFORT = 40_000_000
+"""Runs of cells that are tested for an effort of 1, about a second of processor time in 2026."""
+_HEAT = 0.0015  # first temperature, as a share of the cost; found by trial on drawn kits
+_SNAPSHOTS = 20  # states that are saved along an order, so that a change late in it does not fill the plates anew
+_OVERHEAD = 2000  # tests that placing one part counts in any case
+
+
+Step: TypeAlias = tuple[int, bool]
+"""A part, and whether its middle or its end decides between positions (see `Filling.add`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A layout that is better than all before it, how many were tried, and the share of the effort that is spent."""
+
+    filling: Filling
+    tried: int
+    spent: float
+
+
+class _Search:
+    """Fills plates along orders and counts the effort."""
+
+    def __init__(self, task: Task, count: int, budget: float) -> None:
+        self.task, self.budget = task, budget
+        self.step = max(1, count // _SNAPSHOTS)
+        self.tests, self.tried = 0, 0
+
+    def fill(self, order: Sequence[Step], states: list[Filling], start: int, limit: float) -> list[Filling] | None:
+        """Return the states along an order, the last one full; None if its cost passes the limit."""
+        self.tried += 1
+        k = start // self.step
+        states = states[: k + 1]
+        filling = states[k].copy()
+        for n in range(k * self.step, len(order)):
+            if n % self.step == 0 and n > k * self.step:
+                states.append(filling.copy())
+            before = filling.tests
+            fits = filling.add(*order[n], limit)
+            self.tests += _OVERHEAD + filling.tests - before
+            if not fits:
+                return None
+        return [*states, filling]
+
+
+def _changed(order: Sequence[Step], ranks: Sequence[int], rng: random.Random) -> tuple[list[Step], int]:
+    """Return an order with a few parts elsewhere or otherwise, ranks ascending as before, and the first change."""
+    out, first = list(order), len(order)
+    for _ in range(1 if rng.random() < 0.6 else 2):
+        i, kind = rng.randrange(len(out)), rng.random()
+        if kind < 0.15:
+            j = i
+            out[i] = out[i][0], not out[i][1]
+        elif kind < 0.6:
+            j = rng.randrange(len(out))
+            if ranks[out[i][0]] != ranks[out[j][0]]:
+                continue
+            out[i], out[j] = out[j], out[i]
+        else:
+            j = min(len(out) - 1, max(0, i + rng.randint(-8, 8)))
+            if any(ranks[p] != ranks[out[i][0]] for p, _ in out[min(i, j) : max(i, j) + 1]):
+                continue
+            out.insert(j, out.pop(i))
+        first = min(first, i, j)
+    return out, first
+
+
+def improve(task: Task, starts: Sequence[Sequence[int]], ranks: Sequence[int], seed: int, effort: float) -> Iterator[Found]:
+    """Give better and better layouts until the effort is spent.
+
+    Parameters
+    ----------
+    task : Task
+        Parts and plates.
+    starts : sequence of sequence of int
+        Orders to begin with.
+    ranks : sequence of int
+        Rank of each part; parts of a lower rank always come first.
+    seed : int
+        Of the changes.
+    effort : float
+        1 is about a second of processor time; 0 tries the given orders only.
+
+    Yields
+    ------
+    Found
+        Nothing at all where the plates do not hold the parts in any of the orders.
+    """
+    rng = random.Random(seed)
+    search = _Search(task, len(ranks), effort * EFFORT)
+    current: tuple[float, list[Step], list[Filling]] | None = None
+    best = math.inf
+    for start, middle in product(starts, (True, False)):
+        steps = [(part, middle) for part in start]
+        states = search.fill(steps, [Filling(task)], 0, best)
+        if states is not None and states[-1].cost < best:
+            best = states[-1].cost
+            current = best, steps, states
+            yield Found(filling=states[-1], tried=search.tried, spent=min(1.0, search.tests / max(search.budget, 1)))
+    if current is None:
+        return
+    while search.tests < search.budget and len(ranks) > 1:
+        cost, order, states = current
+        changed, first = _changed(order, ranks, rng)
+        left = 1.0 - search.tests / search.budget
+        limit = cost - _HEAT * left * cost * math.log(1.0 - rng.random())
+        if first == len(order):
+            search.tests += _OVERHEAD
+            continue
+        filled = search.fill(changed, states, first, limit)
+        if filled is None:
+            continue
+        current = filled[-1].cost, changed, filled
+        if filled[-1].cost < best:
+            best = filled[-1].cost
+            yield Found(filling=filled[-1], tried=search.tried, spent=min(1.0, search.tests / search.budget))
