@@ -29,20 +29,23 @@ class Task:
     ----------
     positions : sequence of sequence of sequence of Position
         By kind of plate, then by part.
-    plates : sequence of array of int
-        Free runs by kind of plate, with what is locked taken out.
     kinds : sequence of int
         Kind of each plate, in the order in which they are opened.
+    free : sequence of array of int
+        Free runs of each plate, what is locked taken out.
     worth : sequence of float
         Cost of each plate.
+    same : sequence of int
+        By part, the index of its blank: copies have the same positions.
     reached : sequence of int
         Columns that locked parts take on each plate.
     """
 
     positions: Sequence[Sequence[Sequence[Position]]]
-    plates: Sequence[Ints]
     kinds: Sequence[int]
+    free: Sequence[Ints]
     worth: Sequence[float]
+    same: Sequence[int]
     reached: Sequence[int]
 
 
@@ -60,11 +63,12 @@ class Put:
 class Filling:
     """Plates while they are filled."""
 
-    __slots__ = ("free", "longest", "puts", "reach", "task", "tests")
+    __slots__ = ("begin", "free", "longest", "puts", "reach", "task", "tests")
 
     def __init__(self, task: Task) -> None:
         self.task = task
         self.tests = 0
+        self.begin: list[dict[tuple[int, int], int]] = []  # of each plate: no earlier column has room for a position
         self.free: list[Ints] = []
         self.longest: list[Ints] = []
         self.reach: list[int] = []
@@ -78,12 +82,14 @@ class Filling:
         out = Filling.__new__(Filling)
         out.task, out.tests = self.task, self.tests
         out.free, out.longest = [f.copy() for f in self.free], [f.copy() for f in self.longest]
+        out.begin = [dict(b) for b in self.begin]
         out.reach, out.puts = list(self.reach), list(self.puts)
         return out
 
     def _open(self) -> None:
         n = len(self.free)
-        plate = self.task.plates[self.task.kinds[n]]
+        plate = self.task.free[n]
+        self.begin.append({})
         self.free.append(plate.copy())
         self.longest.append(plate.max(axis=1, initial=0).astype(np.int32))
         self.reach.append(self.task.reached[n])
@@ -128,11 +134,14 @@ class Filling:
                     end = min(end, (best[0] + cells.columns) // 2 if middle else best[0])
                 if cells.columns > end or cells.rows > free.shape[1]:
                     continue
-                x, y, tests = first_place(free, longest, cells.runs, cells.need, cells.rows, end)
+                key = (self.task.same[part], k)
+                begin = self.begin[n].get(key, 0)
+                x, y, tests = first_place(free, longest, cells.runs, cells.need, cells.rows, begin, end)
+                self.begin[n][key] = x if x >= 0 else max(begin, end - cells.columns + 1)
                 self.tests += tests
-                key = (2 * x + cells.columns if middle else x + cells.columns, y + cells.rows, k)
-                if x >= 0 and (best is None or key < best):
-                    best, place = key, (x, y)
+                rank = (2 * x + cells.columns if middle else x + cells.columns, y + cells.rows, k)
+                if x >= 0 and (best is None or rank < best):
+                    best, place = rank, (x, y)
             if best is not None:
                 cells = positions[best[2]].cells
                 take(free, longest, cells.runs, *place)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import shapely
@@ -116,7 +116,9 @@ class Plate:
 
     def __post_init__(self) -> None:
         if self.quantity is not None and (not isinstance(self.quantity, int) or not 0 <= self.quantity <= 10**6):
-            raise BadValue(f"plate '{self.name}' quantity", self.quantity, "a whole number from 0 to 1 000 000, or None")
+            raise BadValue(
+                f"plate '{self.name}' quantity", self.quantity, "a whole number from 0 to 1 000 000, or None"
+            )
         if self.cost is not None and not 0 <= self.cost < math.inf:
             raise BadValue(f"plate '{self.name}' cost", self.cost, "a number from 0")
         shape = polygon(self.outline)
@@ -202,6 +204,22 @@ class Nest:
     bound: float
     tried: int
 
+    @property
+    def cost(self) -> float:
+        """Cost of the plates, of the last one the share of its length that is used."""
+        last = self.layouts[-1]
+        x0, _, x1, _ = last.plate.outline.box
+        return math.fsum(k.plate.price for k in self.layouts[:-1]) + last.plate.price * last.reach / (x1 - x0)
+
+    def with_layouts(self, layouts: Sequence[PlateLayout]) -> Nest:
+        """Return the nest with other placements; empty plates go, lengths used and density follow."""
+        known = {blank.name: blank.shape for blank in self.blanks}
+        kept = tuple(
+            reached(layout.plate, layout.placements, known, self.margins) for layout in layouts if layout.placements
+        )
+        outer = math.fsum(Polygon(known[p.blank].exterior).area for layout in kept for p in layout.placements)
+        return replace(self, layouts=kept, density=outer / used_area(kept))
+
     def shapes(self, layout: PlateLayout) -> list[Polygon]:
         """Return the polygons of one plate, in the order of its placements."""
         shape = {blank.name: blank.shape for blank in self.blanks}
@@ -211,6 +229,22 @@ class Nest:
 def polygon(outer: Loop, holes: Sequence[Loop] = ()) -> Polygon:
     """Return loops as a polygon, arcs as chords within `SAGITTA`."""
     return Polygon(outer.chords(SAGITTA), [hole.chords(SAGITTA) for hole in holes])
+
+
+def reached(
+    plate: Plate, placements: Sequence[Placement], shapes: Mapping[str, Polygon], margins: Mapping[Side, float]
+) -> PlateLayout:
+    """Return a plate's layout with the length that it uses, margin included, at most the whole plate."""
+    x0, _, x1, _ = plate.outline.box
+    end = max(p.place(shapes[p.blank]).bounds[2] for p in placements)
+    return PlateLayout(plate=plate, placements=tuple(placements), reach=min(end - x0 + margins["right"], x1 - x0))
+
+
+def used_area(layouts: Sequence[PlateLayout]) -> float:
+    """Return the area of the plates, of the last one up to its reach, mm²."""
+    areas = [abs(layout.plate.outline.area) for layout in layouts]
+    x0, _, x1, _ = layouts[-1].plate.outline.box
+    return math.fsum(areas[:-1]) + areas[-1] * layouts[-1].reach / (x1 - x0)
 
 
 def _cos_sin(angle: float) -> tuple[float, float]:

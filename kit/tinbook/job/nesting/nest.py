@@ -4,35 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from functools import lru_cache
 from typing import Final
 
-import numpy as np
-import shapely
-from shapely.affinity import rotate
-from shapely.geometry import Polygon, box
-
 from tinbook.errors import BadValue
-from tinbook.job.nesting.filling import Filling, Position, Task
-from tinbook.job.nesting.layout import (
-    MOST_BLANKS,
-    SAGITTA,
-    SIDES,
-    Blank,
-    Nest,
-    Placement,
-    Plate,
-    PlateLayout,
-    Side,
-    polygon,
-)
-from tinbook.job.nesting.raster import Cells, covered, entered, free_cells, run_lengths
+from tinbook.job.nesting.filling import Task
+from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side
 from tinbook.job.nesting.search import Found, improve
+from tinbook.job.nesting.setting import Setting
 
-_QUAD: Final = 8  # chords of a quarter of the rounding when a shape is grown
-_SLACK: Final = 1.0 / math.cos(math.pi / (4 * _QUAD))  # chords lie inside the arc by this factor
-_FINEST, _COARSEST = 1.0, 8.0  # mm, side of a cell
-_CELLS_PER_PART: Final = 64  # along a part of usual size
+_COARSE: Final = 2.0  # an order that is good in cells of twice the side is a good beginning
+_SHARE: Final = 0.5  # of the effort that is spent there
 
 
 def nest(
@@ -41,7 +22,7 @@ def nest(
     *,
     gap: float,
     margins: float | Mapping[Side, float],
-    locked: Mapping[int, Sequence[Placement]] | None = None,
+    locked: Sequence[PlateLayout] = (),
     seed: int = 0,
     effort: float = 3.0,
 ) -> Nest:
@@ -59,7 +40,7 @@ def nests(
     *,
     gap: float,
     margins: float | Mapping[Side, float],
-    locked: Mapping[int, Sequence[Placement]] | None = None,
+    locked: Sequence[PlateLayout] = (),
     seed: int = 0,
     effort: float = 3.0,
 ) -> Iterator[Nest]:
@@ -75,8 +56,8 @@ def nests(
         Least distance of two blanks, mm, 0 to 100.
     margins : float or dict of side to float
         Least distance to the sides of a plate, mm, 0 to 500.
-    locked : dict of int to sequence of Placement, optional
-        By number of a plate in the result's order: blanks that stay where they are. Overlaps are refused.
+    locked : sequence of PlateLayout, optional
+        Plates that come first, in this order; of what lies on them all stays that is locked.
     seed : int
         Same seed, same layout.
     effort : float
@@ -91,245 +72,36 @@ def nests(
     BadValue
         For values out of range, a blank that no plate can hold, stock that runs out, locked blanks that overlap.
     """
-    setting = _Setting(blanks, plates, gap, margins, locked or {})
-    best = math.inf
-    tried = 0
-    tasks = setting.tasks()
-    starts, ranks = setting.starts()
-    firsts: list[tuple[float, int, Found]] = []
-    for n, task in enumerate(tasks):
-        for found in improve(task, starts, ranks, seed, 0.0):
-            last = found
-            if found.filling.cost < best:
-                best = found.filling.cost
-                yield setting.result(task, found.filling, tried + found.tried)
-        tried += len(starts)
-        if "last" in locals():
-            firsts.append((last.filling.cost, n, last))
-    if not firsts:
-        raise BadValue("plates", ", ".join(p.name for p in plates), setting.too_little())
-    task = tasks[min(firsts)[1]]
-    for found in improve(task, starts, ranks, seed, effort):
-        if found.filling.cost < best:
-            best = found.filling.cost
-            yield setting.result(task, found.filling, tried + found.tried)
+    fine = Setting(blanks, plates, gap, margins, locked)
+    if not fine.parts:
+        yield fine.unchanged()
+        return
+    coarse = Setting(blanks, plates, gap, margins, locked, coarser=_COARSE)
+    best, tried = math.inf, 0
+    orders = fine.starts()
+    for setting, share, heat in ((coarse, _SHARE, 1.0), (fine, 1.0 - _SHARE, 0.5)):
+        task = _cheapest(setting)
+        if task is None:
+            continue
+        found = None
+        for found in improve(task, orders, setting.ranks, seed, effort * share, heat):
+            nest = setting.result(task, found.filling, tried + found.tried)
+            if nest.cost < best:
+                best = nest.cost
+                yield nest
+        if found is not None:
+            orders, tried = [found.steps, *orders], tried + found.tried
+    if best == math.inf:
+        raise BadValue("plates", ", ".join(p.name for p in plates), fine.too_little())
 
 
-class _Setting:
-    """Blanks and plates made ready for the search."""
-
-    def __init__(
-        self,
-        blanks: Sequence[Blank],
-        plates: Sequence[Plate],
-        gap: float,
-        margins: float | Mapping[Side, float],
-        locked: Mapping[int, Sequence[Placement]],
-    ) -> None:
-        self.blanks, self.plates = tuple(blanks), tuple(plates)
-        if not blanks or not plates:
-            raise BadValue("blanks" if plates else "plates", (), "at least one")
-        for field, names in (("blanks", [b.name for b in blanks]), ("plates", [p.name for p in plates])):
-            if len(set(names)) < len(names):
-                raise BadValue(field, next(n for n in names if names.count(n) > 1), "each name once")
-        if not 0.0 <= gap <= 100.0:
-            raise BadValue("gap", gap, "0 to 100 mm")
-        self.gap = float(gap)
-        self.margins = _margins(margins)
-        if sum(b.quantity for b in blanks) > MOST_BLANKS:
-            raise BadValue("blanks", sum(b.quantity for b in blanks), f"at most {MOST_BLANKS} with all copies")
-        self.shapes = {b.name: b.shape for b in blanks}
-        self.grown = {name: grown(shape, gap) for name, shape in self.shapes.items()}
-        self.regions = [self._region(p) for p in plates]
-        self.cell = self._cell()
-        self.parts = [(b, copy) for b in blanks for copy in range(1, b.quantity + 1)]
-        self.locked = {n: tuple(p) for n, p in locked.items()}
-
-    def _region(self, plate: Plate) -> Polygon:
-        """Return where grown blanks may lie on a plate."""
-        shape = polygon(plate.outline)
-        x0, y0, x1, y1 = shape.bounds
-        half = self.gap / 2
-        if shape.equals(box(x0, y0, x1, y1)):
-            m = self.margins
-            corners = (x0 + m["left"] - half, y0 + m["bottom"] - half, x1 - m["right"] + half, y1 - m["top"] + half)
-            if corners[0] >= corners[2] or corners[1] >= corners[3]:
-                raise BadValue(f"plate '{plate.name}'", (x1 - x0, y1 - y0), "larger than its margins")
-            return box(*corners)
-        inset = max(*self.margins.values(), half) - half
-        inner = shape.buffer(-inset * _SLACK - SAGITTA, quad_segs=_QUAD)
-        parts = [p for p in shapely.get_parts(inner) if p.area > 0]
-        if not parts:
-            raise BadValue(f"plate '{plate.name}'", f"{shape.area:.0f} mm²", "larger than its margins")
-        return inner
-
-    def _cell(self) -> float:
-        """Return the side of a cell: fine against the usual part, the same whatever the order of the blanks."""
-        sides = sorted(math.sqrt(g.area) for g in self.grown.values())
-        return min(_COARSEST, max(_FINEST, round(2 * sides[len(sides) // 2] / _CELLS_PER_PART) / 2))
-
-    def positions(self, blank: Blank, plate: Plate) -> list[Position]:
-        """Return the ways in which a blank may lie on a plate, each set of cells once."""
-        out: list[Position] = []
-        for over in (False, True) if blank.turn_over else (False,):
-            for angle in blank.turns(plate.grain):
-                cells, shift = self._cells(blank.name, angle % 360.0, over)
-                if not any(np.array_equal(cells.runs, p.cells.runs) for p in out):
-                    out.append(Position(cells=cells, angle=angle % 360.0, turned_over=over, shift=shift))
-        return out
-
-    def _cells(self, name: str, angle: float, over: bool) -> tuple[Cells, tuple[float, float]]:
-        """Return the cells of a blank as it lies, and its origin against the cells' lower left corner."""
-        # A half turn and a turn over carry the cells of the first position along.
-        base = (-angle if over else angle) % 180.0
-        half = (-angle if over else angle) % 360.0 >= 180.0
-        cells = self._base(name, base)
-        if half:
-            cells = cells.half_turn()
-        if over:
-            cells = cells.turned_over()
-        lies = Placement(blank=name, copy=1, x=0.0, y=0.0, angle=angle, turned_over=over).place(self.grown[name])
-        x0, y0, x1, y1 = lies.bounds
-        dx = cells.columns * self.cell - (x1 - x0) if half else 0.0
-        dy = cells.rows * self.cell - (y1 - y0) if half != over else 0.0
-        return cells, (dx - x0, dy - y0)
-
-    def _base(self, name: str, angle: float) -> Cells:
-        return _covered(self.grown[name], angle, self.cell)
-
-    def tasks(self) -> list[Task]:
-        """Return the search's tasks: offcuts and then one kind of sheet, with and without offcuts."""
-        positions = [[self.positions(b, p) for b in self.blanks] for p in self.plates]
-        index = {b.name: n for n, b in enumerate(self.blanks)}
-        frees = [free_cells(region, self.cell) for region in self.regions]
-        for n, blank in enumerate(self.blanks):
-            if not any(_fits(positions[k][n], frees[k].shape) for k in range(len(self.plates))):
-                raise BadValue(f"blank '{blank.name}'", _size(self.shapes[blank.name]), self._largest())
-        by_part = [[kind[index[b.name]] for b, _ in self.parts] for kind in positions]
-        runs = [run_lengths(free) for free in frees]
-        offcuts = sorted((n for n, p in enumerate(self.plates) if p.offcut), key=lambda n: self.regions[n].area)
-        sheets = [n for n, p in enumerate(self.plates) if not p.offcut]
-        out: list[Task] = []
-        for first in ([*offcuts], []) if offcuts else ([],):
-            for lead in sheets or [None]:
-                order = [*first, *([] if lead is None else [lead]), *(n for n in sheets if n != lead)]
-                kinds = [n for n in order for _ in range(self._count(self.plates[n]))]
-                if kinds:
-                    worth = [self.plates[n].price for n in kinds]
-                    out.append(
-                        Task(positions=by_part, plates=runs, kinds=kinds, worth=worth, reached=[0] * len(kinds))
-                    )
-        return out
-
-    def _count(self, plate: Plate) -> int:
-        return len(self.parts) if plate.quantity is None else min(plate.quantity, len(self.parts))
-
-    def starts(self) -> tuple[list[list[int]], list[int]]:
-        """Return orders to begin with, and the rank of each part."""
-        ranks = [-b.priority for b, _ in self.parts]
-        area = [Polygon(self.grown[b.name].exterior).area for b, _ in self.parts]
-        boxes = [_sides(self.grown[b.name]) for b, _ in self.parts]
-        keys = (area, [max(s) for s in boxes], [a * max(s) for a, s in zip(area, boxes, strict=True)], [math.prod(s) for s in boxes])
-        orders = [sorted(range(len(self.parts)), key=lambda n: (ranks[n], -key[n], n)) for key in keys]
-        return orders, ranks
-
-    def result(self, task: Task, filling: Filling, tried: int) -> Nest:
-        """Return a filling in mm."""
-        layouts = []
-        for n, kind in enumerate(task.kinds[: len(filling.reach)]):
-            if not filling.reach[n]:
-                continue
-            plate, region = self.plates[kind], self.regions[kind]
-            placements = []
-            for put in filling.puts:
-                if put.plate == n:
-                    blank, copy = self.parts[put.part]
-                    position = task.positions[kind][put.part][put.position]
-                    x = region.bounds[0] + put.column * self.cell + position.shift[0]
-                    y = region.bounds[1] + put.row * self.cell + position.shift[1]
-                    placements.append(
-                        Placement(
-                            blank=blank.name, copy=copy, x=x, y=y, angle=position.angle, turned_over=position.turned_over
-                        )
-                    )
-            layouts.append(PlateLayout(plate=plate, placements=tuple(placements), reach=self._reach(plate, placements)))
-        outer = math.fsum(Polygon(self.shapes[b.name].exterior).area for b, _ in self.parts)
-        return Nest(
-            blanks=self.blanks,
-            layouts=tuple(layouts),
-            gap=self.gap,
-            margins=self.margins,
-            density=outer / _used(layouts),
-            bound=outer / self._least_area(),
-            tried=tried,
-        )
-
-    def _reach(self, plate: Plate, placements: Sequence[Placement]) -> float:
-        """Return the length of a plate that is used with the margin, at most all of it."""
-        x0, _, x1, _ = plate.outline.box
-        end = max(p.place(self.shapes[p.blank]).bounds[2] for p in placements)
-        return min(end - x0 + self.margins["right"], x1 - x0)
-
-    def _least_area(self) -> float:
-        """Return an area of plates below which no layout can come: the grown blanks without their holes' room."""
-        need = math.fsum(self.grown[b.name].area for b, _ in self.parts)
-        ratio = math.inf
-        for plate, region in zip(self.plates, self.regions, strict=True):
-            _, y0, _, y1 = region.bounds
-            _, b0, _, b1 = plate.outline.box
-            ratio = min(ratio, (b1 - b0) / (y1 - y0) if region.equals(region.envelope) else 1.0)
-        return need * ratio
-
-    def _largest(self) -> str:
-        big = max(self.regions, key=lambda r: r.area)
-        w, h = _sides(big)
-        return f"a size that a plate can hold; the largest has room for {w - self.gap:.0f} x {h - self.gap:.0f} mm"
-
-    def too_little(self) -> str:
-        """Return what would be valid where the stock does not hold the blanks."""
-        need = math.fsum(self.grown[b.name].area for b, _ in self.parts) * 1e-6
-        have = math.fsum(r.area * self._count(p) for p, r in zip(self.plates, self.regions, strict=True)) * 1e-6
-        return f"more plates: the blanks cover {need:.2f} m² with their gaps, the plates have room for {have:.2f} m²"
-
-
-def grown(shape: Polygon, gap: float) -> Polygon:
-    """Return a shape with half the gap round it, never less."""
-    if gap == 0.0:
-        return shape
-    return shape.buffer(gap / 2 * _SLACK + SAGITTA, quad_segs=_QUAD)
-
-
-def _margins(margins: float | Mapping[Side, float]) -> dict[Side, float]:
-    given = dict(margins) if isinstance(margins, Mapping) else dict.fromkeys(SIDES, float(margins))
-    if set(given) != set(SIDES):
-        raise BadValue("margins", sorted(given), f"a length, or one each for {', '.join(SIDES)}")
-    for side, value in given.items():
-        if not 0.0 <= value <= 500.0:
-            raise BadValue(f"margins '{side}'", value, "0 to 500 mm")
-    return {side: float(given[side]) for side in SIDES}
-
-
-@lru_cache(maxsize=512)
-def _covered(shape: Polygon, angle: float, cell: float) -> Cells:
-    return covered(rotate(shape, angle, origin=(0, 0)) if angle else shape, cell)
-
-
-def _sides(shape: Polygon) -> tuple[float, float]:
-    x0, y0, x1, y1 = shape.bounds
-    return x1 - x0, y1 - y0
-
-
-def _size(shape: Polygon) -> str:
-    w, h = _sides(shape)
-    return f"{w:.1f} x {h:.1f} mm"
-
-
-def _fits(positions: Sequence[Position], size: tuple[int, ...]) -> bool:
-    return any(p.cells.columns <= size[0] and p.cells.rows <= size[1] for p in positions)
-
-
-def _used(layouts: Sequence[PlateLayout]) -> float:
-    """Return the area of the plates, of the last one up to its reach, mm²."""
-    areas = [abs(layout.plate.outline.area) for layout in layouts]
-    x0, _, x1, _ = layouts[-1].plate.outline.box
-    return math.fsum(areas[:-1]) + areas[-1] * layouts[-1].reach / (x1 - x0)
+def _cheapest(setting: Setting) -> Task | None:
+    """Return the choice of plates that costs least without a search; None if none holds the blanks."""
+    out: list[tuple[float, int, Task]] = []
+    for n, task in enumerate(setting.tasks()):
+        found = None
+        for found in improve(task, setting.starts(), setting.ranks, 0, 0.0):
+            pass
+        if found is not None:
+            out.append((found.filling.cost, n, task))
+    return min(out)[2] if out else None

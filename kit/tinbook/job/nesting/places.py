@@ -12,7 +12,9 @@ from tinbook.job.nesting.raster import Ints
 
 
 @njit(cache=True)
-def first_place(free: Ints, longest: Ints, runs: Ints, need: Ints, rows: int, end: int) -> tuple[int, int, int]:
+def first_place(
+    free: Ints, longest: Ints, runs: Ints, need: Ints, rows: int, begin: int, end: int
+) -> tuple[int, int, int]:
     """Return column and row of the first place, (-1, -1) if there is none, and the number of runs tested.
 
     Parameters
@@ -27,12 +29,12 @@ def first_place(free: Ints, longest: Ints, runs: Ints, need: Ints, rows: int, en
         Longest run of the part in each column.
     rows : int
         Rows of the part.
-    end : int
-        The part must end at or before this column.
+    begin, end : int
+        The part must begin at or behind the one column, and end at or before the other.
     """
     across, columns = free.shape[1], need.shape[0]
     tests, worst, narrow = 0, 0, 0
-    for x in range(end - columns + 1):
+    for x in range(begin, end - columns + 1):
         full = False
         for k in range(columns):
             c = narrow + k

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import random
-from itertools import product
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -24,9 +23,10 @@ Step: TypeAlias = tuple[int, bool]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """A layout that is better than all before it, how many were tried, and the share of the effort that is spent."""
+    """A layout that is better than all before it, its order, how many were tried, and the share of effort spent."""
 
     filling: Filling
+    steps: list[Step]
     tried: int
     spent: float
 
@@ -78,14 +78,16 @@ def _changed(order: Sequence[Step], ranks: Sequence[int], rng: random.Random) ->
     return out, first
 
 
-def improve(task: Task, starts: Sequence[Sequence[int]], ranks: Sequence[int], seed: int, effort: float) -> Iterator[Found]:
+def improve(
+    task: Task, starts: Sequence[Sequence[Step]], ranks: Sequence[int], seed: int, effort: float, heat: float = 1.0
+) -> Iterator[Found]:
     """Give better and better layouts until the effort is spent.
 
     Parameters
     ----------
     task : Task
         Parts and plates.
-    starts : sequence of sequence of int
+    starts : sequence of sequence of Step
         Orders to begin with.
     ranks : sequence of int
         Rank of each part; parts of a lower rank always come first.
@@ -93,6 +95,8 @@ def improve(task: Task, starts: Sequence[Sequence[int]], ranks: Sequence[int], s
         Of the changes.
     effort : float
         1 is about a second of processor time; 0 tries the given orders only.
+    heat : float
+        Factor on how readily a worse layout is taken on the way.
 
     Yields
     ------
@@ -103,20 +107,25 @@ def improve(task: Task, starts: Sequence[Sequence[int]], ranks: Sequence[int], s
     search = _Search(task, len(ranks), effort * EFFORT)
     current: tuple[float, list[Step], list[Filling]] | None = None
     best = math.inf
-    for start, middle in product(starts, (True, False)):
-        steps = [(part, middle) for part in start]
+    for start in starts:
+        steps = list(start)
         states = search.fill(steps, [Filling(task)], 0, best)
         if states is not None and states[-1].cost < best:
             best = states[-1].cost
             current = best, steps, states
-            yield Found(filling=states[-1], tried=search.tried, spent=min(1.0, search.tests / max(search.budget, 1)))
+            yield Found(
+                filling=states[-1],
+                steps=steps,
+                tried=search.tried,
+                spent=min(1.0, search.tests / max(search.budget, 1)),
+            )
     if current is None:
         return
     while search.tests < search.budget and len(ranks) > 1:
         cost, order, states = current
         changed, first = _changed(order, ranks, rng)
         left = 1.0 - search.tests / search.budget
-        limit = cost - _HEAT * left * cost * math.log(1.0 - rng.random())
+        limit = cost - heat * _HEAT * left * cost * math.log(1.0 - rng.random())
         if first == len(order):
             search.tests += _OVERHEAD
             continue
@@ -126,4 +135,6 @@ def improve(task: Task, starts: Sequence[Sequence[int]], ranks: Sequence[int], s
         current = filled[-1].cost, changed, filled
         if filled[-1].cost < best:
             best = filled[-1].cost
-            yield Found(filling=filled[-1], tried=search.tried, spent=min(1.0, search.tests / search.budget))
+            yield Found(
+                filling=filled[-1], steps=changed, tried=search.tried, spent=min(1.0, search.tests / search.budget)
+            )

@@ -1,0 +1,153 @@
+"""Layouts corrected by hand: what is moved stays there, and what overlaps is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import combinations
+
+import shapely
+from shapely.geometry import Polygon, box
+
+from tinbook.errors import BadValue, UnknownName
+from tinbook.finding import Findings, finding
+from tinbook.job.nesting.layout import Blank, Nest, Placement, Plate, PlateLayout, Side, polygon
+
+TOUCH = 1e-6
+"""mm that a distance may fall short by, for rounding."""
+
+
+def faults(
+    layout: PlateLayout, blanks: Sequence[Blank], gap: float, margins: Mapping[Side, float], number: int = 1
+) -> Findings:
+    """Return what is wrong with the placements of one plate: overlaps, gaps, margins, grain, turning over.
+
+    Parameters
+    ----------
+    layout : PlateLayout
+        Plate and placements.
+    blanks : sequence of Blank
+        The blanks that the placements name.
+    gap : float
+        Least distance of two blanks, mm.
+    margins : dict of side to float
+        Least distance to the plate's sides, mm.
+    number : int
+        Of the plate, for the words.
+
+    Returns
+    -------
+    Findings
+        Stops only; empty if all is well.
+    """
+    known = {b.name: b for b in blanks}
+    where = f"plate {number} ('{layout.plate.name}')"
+    out = []
+    shapes: list[Polygon] = []
+    inner = allowed(layout.plate, margins)
+    for p in layout.placements:
+        if p.blank not in known:
+            raise UnknownName("placement blank", p.blank, known)
+        blank = known[p.blank]
+        shapes.append(p.place(blank.shape))
+        name = f"{where}, {p.blank} no. {p.copy}"
+        outside = shapes[-1].difference(inner)
+        if outside.area > TOUCH:
+            far = shapely.hausdorff_distance(outside, outside.intersection(inner.boundary)) if outside.area else 0.0
+            out.append(
+                finding(
+                    "nest.margin", "stop", name, "lies beyond the plate's margin", far, 0.0, "mm", remedy="move it in"
+                )
+            )
+        if p.turned_over and not blank.turn_over:
+            out.append(
+                finding("nest.turned", "stop", name, "is turned over, which its marks forbid", remedy="turn it back")
+            )
+        if blank.grain is not None and layout.plate.grain is not None and not _along(p.angle, blank, layout.plate):
+            out.append(
+                finding("nest.grain", "stop", name, "lies across the grain", p.angle, 0.0, "°", remedy="turn it by 90°")
+            )
+    tree = shapely.STRtree(shapes)
+    for i, j in sorted({(min(a, b), max(a, b)) for a, b in tree.query(shapes, "dwithin", gap).T.tolist() if a != b}):
+        a, b = layout.placements[i], layout.placements[j]
+        apart = shapes[i].distance(shapes[j])
+        names = f"{where}, {a.blank} no. {a.copy} and {b.blank} no. {b.copy}"
+        if shapes[i].intersection(shapes[j]).area > TOUCH:
+            out.append(finding("nest.overlap", "stop", names, "overlap", remedy="move one of them"))
+        elif apart < gap - TOUCH:
+            out.append(finding("nest.gap", "stop", names, "are too close", apart, gap, "mm", remedy="move one of them"))
+    return Findings(out)
+
+
+def allowed(plate: Plate, margins: Mapping[Side, float]) -> Polygon:
+    """Return where the metal of blanks may lie on a plate."""
+    shape = polygon(plate.outline)
+    x0, y0, x1, y1 = shape.bounds
+    if shape.equals(box(x0, y0, x1, y1)):
+        return box(x0 + margins["left"], y0 + margins["bottom"], x1 - margins["right"], y1 - margins["top"])
+    return shape.buffer(-max(margins.values()))
+
+
+def _along(angle: float, blank: Blank, plate: Plate) -> bool:
+    return any(abs((angle - turn + 180.0) % 360.0 - 180.0) < 1e-6 for turn in blank.turns(plate.grain))
+
+
+def moved(
+    nest: Nest,
+    plate: int,
+    blank: str,
+    copy: int = 1,
+    *,
+    x: float | None = None,
+    y: float | None = None,
+    angle: float | None = None,
+    to_plate: int | None = None,
+) -> Nest:
+    """Return the nest with one blank moved and locked.
+
+    Parameters
+    ----------
+    nest : Nest
+        A layout; it is not changed.
+    plate : int
+        Number of the plate, from 1.
+    blank, copy : str, int
+        Which blank.
+    x, y, angle : float, optional
+        New place, mm, and turn, degrees; what is not given stays.
+    to_plate : int, optional
+        Number of another plate of the nest.
+
+    Raises
+    ------
+    BadValue
+        If it would overlap, come too close, leave the plate or lie across the grain. Nothing is changed then.
+    """
+    layouts = list(nest.layouts)
+    for field, number in (("plate", plate), ("to_plate", to_plate or plate)):
+        if not 1 <= number <= len(layouts):
+            raise BadValue(field, number, f"a plate of the nest, 1 to {len(layouts)}")
+    here = layouts[plate - 1]
+    chosen = [p for p in here.placements if (p.blank, p.copy) == (blank, copy)]
+    if not chosen:
+        raise UnknownName("blank", f"{blank} no. {copy}", [f"{p.blank} no. {p.copy}" for p in here.placements])
+    old = chosen[0]
+    new = replace(
+        old,
+        x=old.x if x is None else x,
+        y=old.y if y is None else y,
+        angle=old.angle if angle is None else angle,
+        locked=True,
+    )
+    layouts[plate - 1] = replace(here, placements=tuple(p for p in here.placements if p is not old))
+    target = (to_plate or plate) - 1
+    layouts[target] = replace(layouts[target], placements=(*layouts[target].placements, new))
+    wrong = faults(layouts[target], nest.blanks, nest.gap, nest.margins, target + 1)
+    if wrong:
+        raise BadValue(f"{blank} no. {copy}", (new.x, new.y, new.angle), f"a free place; {wrong[0]}")
+    return nest.with_layouts(layouts)
+
+
+def overlapping(placements: Sequence[Polygon]) -> bool:
+    """Return whether two polygons share area."""
+    return any(a.intersection(b).area > TOUCH for a, b in combinations(placements, 2))

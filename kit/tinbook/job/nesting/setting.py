@@ -1,0 +1,310 @@
+"""Blanks and plates made ready for the search: regions, cells, positions, and the way back to mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.affinity import rotate
+from shapely.geometry import Polygon, box
+
+from tinbook.errors import BadValue
+from tinbook.job.nesting.by_hand import faults
+from tinbook.job.nesting.filling import Filling, Position, Task
+from tinbook.job.nesting.layout import (
+    MOST_BLANKS,
+    SAGITTA,
+    SIDES,
+    Blank,
+    Nest,
+    Placement,
+    Plate,
+    PlateLayout,
+    Side,
+    polygon,
+    reached,
+    used_area,
+)
+from tinbook.job.nesting.raster import Cells, Ints, covered, entered, free_cells, run_lengths
+from tinbook.job.nesting.search import Step
+
+_QUAD: Final = 8  # chords of a quarter of the rounding when a shape is grown
+_SLACK: Final = 1.0 / math.cos(math.pi / (4 * _QUAD))  # chords lie inside the arc by this factor
+_FINEST, _COARSEST = 1.0, 8.0  # mm, side of a cell
+_CELLS_PER_PART: Final = 64  # along a part of usual size
+
+
+class Setting:
+    """Blanks and plates made ready for the search."""
+
+    def __init__(
+        self,
+        blanks: Sequence[Blank],
+        plates: Sequence[Plate],
+        gap: float,
+        margins: float | Mapping[Side, float],
+        locked: Sequence[PlateLayout],
+        coarser: float = 1.0,
+    ) -> None:
+        self.blanks, self.plates = tuple(blanks), tuple(plates)
+        if not blanks or not plates:
+            raise BadValue("blanks" if plates else "plates", (), "at least one")
+        for field, names in (("blanks", [b.name for b in blanks]), ("plates", [p.name for p in plates])):
+            if len(set(names)) < len(names):
+                raise BadValue(field, next(n for n in names if names.count(n) > 1), "each name once")
+        if not 0.0 <= gap <= 100.0:
+            raise BadValue("gap", gap, "0 to 100 mm")
+        self.gap = float(gap)
+        self.margins = _margins(margins)
+        if sum(b.quantity for b in blanks) > MOST_BLANKS:
+            raise BadValue("blanks", sum(b.quantity for b in blanks), f"at most {MOST_BLANKS} with all copies")
+        self.shapes = {b.name: b.shape for b in blanks}
+        self.grown = {name: grown(shape, gap) for name, shape in self.shapes.items()}
+        self.regions = [self._region(p) for p in plates]
+        self.cell = self._cell() * coarser
+        self.locked = [replace(k, placements=tuple(p for p in k.placements if p.locked)) for k in locked]
+        self._check_locked()
+        there = {(p.blank, p.copy) for layout in self.locked for p in layout.placements}
+        self.all_parts = [(b, copy) for b in blanks for copy in range(1, b.quantity + 1)]
+        self.parts = [(b, copy) for b, copy in self.all_parts if (b.name, copy) not in there]
+        self.ranks = [-b.priority for b, _ in self.parts]
+
+    def _check_locked(self) -> None:
+        for n, layout in enumerate(self.locked, 1):
+            if layout.plate not in self.plates:
+                raise BadValue(f"locked plate {n}", layout.plate.name, "one of the plates that are given")
+            wrong = faults(layout, self.blanks, self.gap, self.margins, n)
+            if wrong:
+                raise BadValue(
+                    f"locked plate {n}", layout.plate.name, f"placements that leave each other room; {wrong[0]}"
+                )
+
+    def _region(self, plate: Plate) -> Polygon:
+        """Return where grown blanks may lie on a plate."""
+        shape = polygon(plate.outline)
+        x0, y0, x1, y1 = shape.bounds
+        half = self.gap / 2
+        if shape.equals(box(x0, y0, x1, y1)):
+            m = self.margins
+            corners = (x0 + m["left"] - half, y0 + m["bottom"] - half, x1 - m["right"] + half, y1 - m["top"] + half)
+            if corners[0] >= corners[2] or corners[1] >= corners[3]:
+                raise BadValue(f"plate '{plate.name}'", (x1 - x0, y1 - y0), "larger than its margins")
+            return box(*corners)
+        inset = max(*self.margins.values(), half) - half
+        inner = shape.buffer(-inset * _SLACK - SAGITTA, quad_segs=_QUAD)
+        parts = [p for p in shapely.get_parts(inner) if p.area > 0]
+        if not parts:
+            raise BadValue(f"plate '{plate.name}'", f"{shape.area:.0f} mm²", "larger than its margins")
+        return inner
+
+    def _cell(self) -> float:
+        """Return the side of a cell: fine against the usual part, the same whatever the order of the blanks."""
+        sides = sorted(math.sqrt(g.area) for g in self.grown.values())
+        return min(_COARSEST, max(_FINEST, round(2 * sides[len(sides) // 2] / _CELLS_PER_PART) / 2))
+
+    def _positions(self, blank: Blank, plate: Plate) -> list[Position]:
+        """Return the ways in which a blank may lie on a plate, each set of cells once."""
+        out: list[Position] = []
+        for over in (False, True) if blank.turn_over else (False,):
+            for angle in blank.turns(plate.grain):
+                cells, shift = self._cells(blank.name, angle % 360.0, over)
+                if not any(np.array_equal(cells.runs, p.cells.runs) for p in out):
+                    out.append(Position(cells=cells, angle=angle % 360.0, turned_over=over, shift=shift))
+        return out
+
+    def _cells(self, name: str, angle: float, over: bool) -> tuple[Cells, tuple[float, float]]:
+        """Return the cells of a blank as it lies, and its origin against the cells' lower left corner."""
+        # A half turn and a turn over carry the cells of the first position along.
+        base = (-angle if over else angle) % 180.0
+        half = (-angle if over else angle) % 360.0 >= 180.0
+        cells = self._base(name, base)
+        if half:
+            cells = cells.half_turn()
+        if over:
+            cells = cells.turned_over()
+        lies = Placement(blank=name, copy=1, x=0.0, y=0.0, angle=angle, turned_over=over).place(self.grown[name])
+        x0, y0, x1, y1 = lies.bounds
+        dx = cells.columns * self.cell - (x1 - x0) if half else 0.0
+        dy = cells.rows * self.cell - (y1 - y0) if half != over else 0.0
+        return cells, (dx - x0, dy - y0)
+
+    def _base(self, name: str, angle: float) -> Cells:
+        return _covered(self.grown[name], angle, self.cell)
+
+    def tasks(self) -> list[Task]:
+        """Return the search's tasks: locked plates, then offcuts or none, then the sheets, each kind leading once."""
+        positions = [[self._positions(b, p) for b in self.blanks] for p in self.plates]
+        frees = [free_cells(region, self.cell) for region in self.regions]
+        for n, blank in enumerate(self.blanks):
+            if not any(_fits(positions[k][n], frees[k].shape) for k in range(len(self.plates))):
+                raise BadValue(f"blank '{blank.name}'", _size(self.shapes[blank.name]), self._largest())
+        index = {b.name: n for n, b in enumerate(self.blanks)}
+        same = [index[b.name] for b, _ in self.parts]
+        by_part = [[kind[n] for n in same] for kind in positions]
+        free = [run_lengths(cells) for cells in frees]
+        started = [self.plates.index(layout.plate) for layout in self.locked]
+        taken = [self._taken(kind, frees[kind], layout) for kind, layout in zip(started, self.locked, strict=True)]
+        offcuts = sorted((n for n, p in enumerate(self.plates) if p.offcut), key=lambda n: self.regions[n].area)
+        sheets = [n for n, p in enumerate(self.plates) if not p.offcut]
+        out: list[Task] = []
+        for rest in [offcuts, []] if offcuts and sheets else [offcuts]:
+            for lead in sheets or [-1]:
+                order = [*rest, *([lead] if lead >= 0 else []), *(n for n in sheets if n != lead)]
+                later = [n for n in order for _ in range(self._count(n) - started.count(n))]
+                kinds = [*started, *later]
+                out.append(
+                    Task(
+                        positions=by_part,
+                        kinds=kinds,
+                        free=[*(cells for cells, _ in taken), *(free[n] for n in later)],
+                        reached=[*(columns for _, columns in taken), *(0 for _ in later)],
+                        worth=[self.plates[n].price for n in kinds],
+                        same=same,
+                    )
+                )
+        return out
+
+    def _taken(self, kind: int, free: npt.NDArray[np.bool_], layout: PlateLayout) -> tuple[Ints, int]:
+        """Return the free runs of a plate beside its locked blanks, and the columns that these reach."""
+        free, columns = free.copy(), 1
+        for p in layout.placements:
+            shape = p.place(self.grown[p.blank])
+            for c, first, end in entered(shape, self.cell, self.regions[kind].bounds[:2]):
+                if 0 <= c < free.shape[0]:
+                    free[c, max(first, 0) : max(end, 0)] = False
+                    columns = max(columns, int(c) + 1)
+        return run_lengths(free), columns
+
+    def _count(self, kind: int) -> int:
+        plate = self.plates[kind]
+        return len(self.parts) if plate.quantity is None else min(plate.quantity, len(self.parts))
+
+    def starts(self) -> list[list[Step]]:
+        """Return orders to begin with: large parts first, in several senses of large."""
+        area = [Polygon(self.grown[b.name].exterior).area for b, _ in self.parts]
+        boxes = [_sides(self.grown[b.name]) for b, _ in self.parts]
+        sizes = (
+            area,
+            [max(s) for s in boxes],
+            [a * max(s) for a, s in zip(area, boxes, strict=True)],
+            [math.prod(s) for s in boxes],
+        )
+        orders = [sorted(range(len(self.parts)), key=lambda n: (self.ranks[n], -size[n], n)) for size in sizes]
+        return [[(part, middle) for part in order] for order in orders for middle in (True, False)]
+
+    def unchanged(self) -> Nest:
+        """Return the locked plates as they are: nothing is left to place."""
+        return Nest(
+            blanks=self.blanks,
+            layouts=tuple(self.locked),
+            gap=self.gap,
+            margins=self.margins,
+            density=0.0,
+            bound=self._bound(),
+            tried=0,
+        ).with_layouts(self.locked)
+
+    def _bound(self) -> float:
+        outer = math.fsum(Polygon(self.shapes[b.name].exterior).area for b, _ in self.all_parts)
+        return outer / self._least_area()
+
+    def result(self, task: Task, filling: Filling, tried: int) -> Nest:
+        """Return a filling in mm."""
+        layouts = []
+        for n, kind in enumerate(task.kinds[: len(filling.reach)]):
+            if not filling.reach[n] or (
+                n < len(self.locked) and not (self.locked[n].placements or any(p.plate == n for p in filling.puts))
+            ):
+                continue
+            plate, region = self.plates[kind], self.regions[kind]
+            placements = list(self.locked[n].placements) if n < len(self.locked) else []
+            for put in filling.puts:
+                if put.plate == n:
+                    blank, copy = self.parts[put.part]
+                    position = task.positions[kind][put.part][put.position]
+                    x = region.bounds[0] + put.column * self.cell + position.shift[0]
+                    y = region.bounds[1] + put.row * self.cell + position.shift[1]
+                    placements.append(
+                        Placement(
+                            blank=blank.name,
+                            copy=copy,
+                            x=x,
+                            y=y,
+                            angle=position.angle,
+                            turned_over=position.turned_over,
+                        )
+                    )
+            layouts.append(reached(plate, placements, self.shapes, self.margins))
+        outer = math.fsum(Polygon(self.shapes[b.name].exterior).area for b, _ in self.all_parts)
+        return Nest(
+            blanks=self.blanks,
+            layouts=tuple(layouts),
+            gap=self.gap,
+            margins=self.margins,
+            density=outer / used_area(layouts),
+            bound=self._bound(),
+            tried=tried,
+        )
+
+    def _least_area(self) -> float:
+        """Return an area of plates below which no layout can come: the grown blanks without their holes' room."""
+        need = math.fsum(self.grown[b.name].area for b, _ in self.all_parts)
+        ratio = math.inf
+        for plate, region in zip(self.plates, self.regions, strict=True):
+            _, y0, _, y1 = region.bounds
+            _, b0, _, b1 = plate.outline.box
+            ratio = min(ratio, (b1 - b0) / (y1 - y0) if region.equals(region.envelope) else 1.0)
+        return need * ratio
+
+    def _largest(self) -> str:
+        big = max(self.regions, key=lambda r: r.area)
+        w, h = _sides(big)
+        return f"a size that a plate can hold; the largest has room for {w - self.gap:.0f} x {h - self.gap:.0f} mm"
+
+    def too_little(self) -> str:
+        """Return what would be valid where the stock does not hold the blanks."""
+        need = math.fsum(self.grown[b.name].area for b, _ in self.parts) * 1e-6
+        have = math.fsum(r.area * self._count(n) for n, r in enumerate(self.regions)) * 1e-6
+        return f"more plates: the blanks cover {need:.2f} m² with their gaps, the plates have room for {have:.2f} m²"
+
+
+def grown(shape: Polygon, gap: float) -> Polygon:
+    """Return a shape with half the gap round it, never less."""
+    if gap == 0.0:
+        return shape
+    return shape.buffer(gap / 2 * _SLACK + SAGITTA, quad_segs=_QUAD)
+
+
+def _margins(margins: float | Mapping[Side, float]) -> dict[Side, float]:
+    given = dict(margins) if isinstance(margins, Mapping) else dict.fromkeys(SIDES, float(margins))
+    if set(given) != set(SIDES):
+        raise BadValue("margins", sorted(given), f"a length, or one each for {', '.join(SIDES)}")
+    for side, value in given.items():
+        if not 0.0 <= value <= 500.0:
+            raise BadValue(f"margins '{side}'", value, "0 to 500 mm")
+    return {side: float(given[side]) for side in SIDES}
+
+
+@lru_cache(maxsize=512)
+def _covered(shape: Polygon, angle: float, cell: float) -> Cells:
+    return covered(rotate(shape, angle, origin=(0, 0)) if angle else shape, cell)
+
+
+def _sides(shape: Polygon) -> tuple[float, float]:
+    x0, y0, x1, y1 = shape.bounds
+    return x1 - x0, y1 - y0
+
+
+def _size(shape: Polygon) -> str:
+    w, h = _sides(shape)
+    return f"{w:.1f} x {h:.1f} mm"
+
+
+def _fits(positions: Sequence[Position], size: tuple[int, ...]) -> bool:
+    return any(p.cells.columns <= size[0] and p.cells.rows <= size[1] for p in positions)
