@@ -41,6 +41,11 @@ class Cells:
         np.maximum.at(out, self.runs[:, 0], self.runs[:, 2] - self.runs[:, 1])
         return out
 
+    @cached_property
+    def count(self) -> int:
+        """Number of cells."""
+        return int((self.runs[:, 2] - self.runs[:, 1]).sum())
+
     def half_turn(self) -> Cells:
         """Return the cells after half a turn."""
         return self._mapped(self.columns - 1 - self.runs[:, 0])

@@ -10,7 +10,7 @@ from typing import TypeAlias
 
 from tinbook.job.nesting.filling import Filling, Task
 
-EFFORT = 40_000_000
+EFFORT = 50_000_000
 """Runs of cells that are tested for an effort of 1, about a second of processor time in 2026."""
 _HEAT = 0.0015  # first temperature, as a share of the cost; found by trial on drawn kits
 _SNAPSHOTS = 20  # states that are saved along an order, so that a change late in it does not fill the plates anew
@@ -38,6 +38,11 @@ class _Search:
         self.task, self.budget = task, budget
         self.step = max(1, count // _SNAPSHOTS)
         self.tests, self.tried = 0, 0
+
+    @property
+    def spent(self) -> float:
+        """Share of the effort that is spent."""
+        return min(1.0, self.tests / self.budget) if self.budget > 0 else 1.0
 
     def fill(self, order: Sequence[Step], states: list[Filling], start: int, limit: float) -> list[Filling] | None:
         """Return the states along an order, the last one full; None if its cost passes the limit."""
@@ -108,33 +113,27 @@ def improve(
     current: tuple[float, list[Step], list[Filling]] | None = None
     best = math.inf
     for start in starts:
-        steps = list(start)
-        states = search.fill(steps, [Filling(task)], 0, best)
-        if states is not None and states[-1].cost < best:
+        states = search.fill(start, [Filling(task)], 0, math.inf)
+        if states is None:
+            continue
+        if current is None or states[-1].guide < current[0]:
+            current = states[-1].guide, list(start), states
+        if states[-1].cost < best:
             best = states[-1].cost
-            current = best, steps, states
-            yield Found(
-                filling=states[-1],
-                steps=steps,
-                tried=search.tried,
-                spent=min(1.0, search.tests / max(search.budget, 1)),
-            )
+            yield Found(filling=states[-1], steps=list(start), tried=search.tried, spent=search.spent)
     if current is None:
         return
-    while search.tests < search.budget and len(ranks) > 1:
-        cost, order, states = current
+    while search.spent < 1.0 and len(ranks) > 1:
+        guide, order, states = current
         changed, first = _changed(order, ranks, rng)
-        left = 1.0 - search.tests / search.budget
-        limit = cost - heat * _HEAT * left * cost * math.log(1.0 - rng.random())
         if first == len(order):
             search.tests += _OVERHEAD
             continue
+        limit = guide - heat * _HEAT * (1.0 - search.spent) * guide * math.log(1.0 - rng.random())
         filled = search.fill(changed, states, first, limit)
         if filled is None:
             continue
-        current = filled[-1].cost, changed, filled
+        current = filled[-1].guide, changed, filled
         if filled[-1].cost < best:
             best = filled[-1].cost
-            yield Found(
-                filling=filled[-1], steps=changed, tried=search.tried, spent=min(1.0, search.tests / search.budget)
-            )
+            yield Found(filling=filled[-1], steps=changed, tried=search.tried, spent=search.spent)
