@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import combinations
 
 import shapely
 from shapely.geometry import Polygon, box
@@ -53,7 +52,7 @@ def faults(
         name = f"{where}, {p.blank} no. {p.copy}"
         outside = shapes[-1].difference(inner)
         if outside.area > TOUCH:
-            far = shapely.hausdorff_distance(outside, outside.intersection(inner.boundary)) if outside.area else 0.0
+            far = max(inner.distance(shapely.Point(at)) for at in shapely.get_coordinates(outside))
             out.append(
                 finding(
                     "nest.margin", "stop", name, "lies beyond the plate's margin", far, 0.0, "mm", remedy="move it in"
@@ -146,8 +145,3 @@ def moved(
     if wrong:
         raise BadValue(f"{blank} no. {copy}", (new.x, new.y, new.angle), f"a free place; {wrong[0]}")
     return nest.with_layouts(layouts)
-
-
-def overlapping(placements: Sequence[Polygon]) -> bool:
-    """Return whether two polygons share area."""
-    return any(a.intersection(b).area > TOUCH for a, b in combinations(placements, 2))

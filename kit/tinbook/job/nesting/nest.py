@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
@@ -27,11 +28,9 @@ def nest(
     effort: float = 3.0,
 ) -> Nest:
     """Return the best layout that the effort finds; see `nests`."""
-    found = None
-    for found in nests(blanks, plates, gap=gap, margins=margins, locked=locked, seed=seed, effort=effort):
-        pass
-    assert found is not None
-    return found
+    return deque(
+        nests(blanks, plates, gap=gap, margins=margins, locked=locked, seed=seed, effort=effort), maxlen=1
+    ).pop()
 
 
 def nests(
@@ -76,6 +75,10 @@ def nests(
     if not fine.parts:
         yield fine.unchanged()
         return
+    exact = fine.exact(effort)
+    if exact is not None:
+        yield exact
+        return
     coarse = Setting(blanks, plates, gap, margins, locked, coarser=_COARSE)
     best, tried = math.inf, 0
     orders = fine.starts()
@@ -99,9 +102,6 @@ def _cheapest(setting: Setting) -> Task | None:
     """Return the choice of plates that costs least without a search; None if none holds the blanks."""
     out: list[tuple[float, int, Task]] = []
     for n, task in enumerate(setting.tasks()):
-        found = None
-        for found in improve(task, setting.starts(), setting.ranks, 0, 0.0):
-            pass
-        if found is not None:
+        for found in deque(improve(task, setting.starts(), setting.ranks, 0, 0.0), maxlen=1):
             out.append((found.filling.cost, n, task))
     return min(out)[2] if out else None

@@ -32,12 +32,14 @@ from tinbook.job.nesting.layout import (
     used_area,
 )
 from tinbook.job.nesting.raster import Cells, Ints, covered, entered, free_cells, run_lengths
+from tinbook.job.nesting.rectangles import fill_exactly
 from tinbook.job.nesting.search import Step
 
 _QUAD: Final = 8  # chords of a quarter of the rounding when a shape is grown
 _SLACK: Final = 1.0 / math.cos(math.pi / (4 * _QUAD))  # chords lie inside the arc by this factor
 _FINEST, _COARSEST = 1.0, 8.0  # mm, side of a cell
 _CELLS_PER_PART: Final = 64  # along a part of usual size
+_EXACT: Final = 20_000  # places that the search for a cut without waste tries for an effort of 1
 
 
 class Setting:
@@ -210,6 +212,43 @@ class Setting:
             tried=0,
         ).with_layouts(self.locked)
 
+    def exact(self, effort: float) -> Nest | None:
+        """Return rectangles that fill one plate without waste, if they do."""
+        boxes = [self.grown[b.name].bounds for b, _ in self.parts]
+        room = self.regions[0].bounds
+        square = all(self.grown[b.name].equals(box(*self.grown[b.name].bounds)) for b in self.blanks)
+        if self.locked or not square or not self.regions[0].equals(box(*room)):
+            return None
+        ways = [set(b.turns(self.plates[0].grain)) for b, _ in self.parts]
+        if any(not w & {0.0, 180.0} for w in ways):
+            return None
+        spots = fill_exactly(
+            [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in boxes],
+            [90.0 in w for w in ways],
+            room[2] - room[0],
+            room[3] - room[1],
+            most=int(_EXACT * max(effort, 0.1)),
+        )
+        if spots is None:
+            return None
+        placements = []
+        for n, x, y, turned in spots:
+            blank, copy = self.parts[n]
+            x0, y0, _, y1 = boxes[n]
+            dx, dy = (y1, -x0) if turned else (-x0, -y0)
+            placements.append(
+                Placement(blank=blank.name, copy=copy, x=room[0] + x + dx, y=room[1] + y + dy, angle=90.0 * turned)
+            )
+        return Nest(
+            blanks=self.blanks,
+            layouts=(reached(self.plates[0], placements, self.shapes, self.margins),),
+            gap=self.gap,
+            margins=self.margins,
+            density=0.0,
+            bound=self._bound(),
+            tried=1,
+        ).with_layouts([PlateLayout(plate=self.plates[0], placements=tuple(placements), reach=0.0)])
+
     def _bound(self) -> float:
         outer = math.fsum(Polygon(self.shapes[b.name].exterior).area for b, _ in self.all_parts)
         return outer / self._least_area()
@@ -278,6 +317,8 @@ def grown(shape: Polygon, gap: float) -> Polygon:
     """Return a shape with half the gap round it, never less."""
     if gap == 0.0:
         return shape
+    if shape.equals(shape.envelope):  # two boxes keep their gap at a corner too, if corners stay sharp
+        return box(*shape.bounds).buffer(gap / 2, join_style="mitre")
     return shape.buffer(gap / 2 * _SLACK + SAGITTA, quad_segs=_QUAD)
 
 
