@@ -5,6 +5,7 @@ from tinbook import errors as errors
 from tinbook import executors as executors
 from tinbook import families as families
 from tinbook import fit as fit
+from tinbook import job as job
 from tinbook import making as making
 from tinbook import part as part
 from tinbook import read as read

@@ -9,8 +9,8 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.finding import Findings, finding
-from tinbook.job.nesting.layout import Blank, Nest, Placement, Plate, PlateLayout, Side, polygon
+from tinbook.finding import Findings, stop
+from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, polygon
 
 TOUCH = 1e-6
 """mm that a distance may fall short by, for rounding."""
@@ -53,28 +53,21 @@ def faults(
         outside = shapes[-1].difference(inner)
         if outside.area > TOUCH:
             far = max(inner.distance(shapely.Point(at)) for at in shapely.get_coordinates(outside))
-            out.append(
-                finding(
-                    "nest.margin", "stop", name, "lies beyond the plate's margin", far, 0.0, "mm", remedy="move it in"
-                )
-            )
+            out.append(stop("nest.margin", name, "lies beyond the plate's margin", "move it in", far, 0.0))
         if p.turned_over and not blank.turn_over:
-            out.append(
-                finding("nest.turned", "stop", name, "is turned over, which its marks forbid", remedy="turn it back")
-            )
+            out.append(stop("nest.turned", name, "is turned over, which its marks forbid", "turn it back"))
         if blank.grain is not None and layout.plate.grain is not None and not _along(p.angle, blank, layout.plate):
-            out.append(
-                finding("nest.grain", "stop", name, "lies across the grain", p.angle, 0.0, "°", remedy="turn it by 90°")
-            )
+            out.append(stop("nest.grain", name, "lies across the grain", "turn it along the grain"))
     tree = shapely.STRtree(shapes)
-    for i, j in sorted({(min(a, b), max(a, b)) for a, b in tree.query(shapes, "dwithin", gap).T.tolist() if a != b}):
+    pairs = tree.query(shapes, "dwithin", max(gap, TOUCH)).T.tolist()
+    for i, j in sorted({(min(a, b), max(a, b)) for a, b in pairs if a != b}):
         a, b = layout.placements[i], layout.placements[j]
         apart = shapes[i].distance(shapes[j])
         names = f"{where}, {a.blank} no. {a.copy} and {b.blank} no. {b.copy}"
         if shapes[i].intersection(shapes[j]).area > TOUCH:
-            out.append(finding("nest.overlap", "stop", names, "overlap", remedy="move one of them"))
+            out.append(stop("nest.overlap", names, "overlap", "move one of them"))
         elif apart < gap - TOUCH:
-            out.append(finding("nest.gap", "stop", names, "are too close", apart, gap, "mm", remedy="move one of them"))
+            out.append(stop("nest.gap", names, "are too close", "move one of them", apart, gap))
     return Findings(out)
 
 

@@ -11,7 +11,6 @@ import numpy as np
 from tinbook.job.nesting.places import first_place, take
 from tinbook.job.nesting.raster import Cells, Ints
 
-
 _FAR: Final = 0.1  # weight of how far along the parts lie; by trial on drawn kits
 
 
@@ -147,8 +146,9 @@ class Filling:
                 key = (self.task.same[part], k)
                 begin = self.begin[n].get(key, 0)
                 x, y, tests = first_place(free, longest, cells.runs, cells.need, cells.rows, begin, end)
+                x, y = int(x), int(y)  # plain Python passes on numpy's integers, compiled code does not
+                self.tests += int(tests)
                 self.begin[n][key] = x if x >= 0 else max(begin, end - cells.columns + 1)
-                self.tests += tests
                 rank = (2 * x + cells.columns if middle else x + cells.columns, y + cells.rows, k)
                 if x >= 0 and (best is None or rank < best):
                     best, place = rank, (x, y)

@@ -10,7 +10,7 @@ from typing import Final
 from tinbook.errors import BadValue
 from tinbook.job.nesting.filling import Task
 from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side
-from tinbook.job.nesting.search import Found, improve
+from tinbook.job.nesting.search import improve
 from tinbook.job.nesting.setting import Setting
 
 _COARSE: Final = 2.0  # an order that is good in cells of twice the side is a good beginning
@@ -100,8 +100,9 @@ def nests(
 
 def _cheapest(setting: Setting) -> Task | None:
     """Return the choice of plates that costs least without a search; None if none holds the blanks."""
-    out: list[tuple[float, int, Task]] = []
-    for n, task in enumerate(setting.tasks()):
-        for found in deque(improve(task, setting.starts(), setting.ranks, 0, 0.0), maxlen=1):
-            out.append((found.filling.cost, n, task))
-    return min(out)[2] if out else None
+    out = (
+        (found.filling.cost, n, task)
+        for n, task in enumerate(setting.tasks())
+        for found in deque(improve(task, setting.starts(), setting.ranks, 0, 0.0), maxlen=1)
+    )
+    return min(out, default=(0.0, 0, None))[2]

@@ -39,6 +39,7 @@ _QUAD: Final = 8  # chords of a quarter of the rounding when a shape is grown
 _SLACK: Final = 1.0 / math.cos(math.pi / (4 * _QUAD))  # chords lie inside the arc by this factor
 _FINEST, _COARSEST = 1.0, 8.0  # mm, side of a cell
 _CELLS_PER_PART: Final = 64  # along a part of usual size
+_MANY: Final = 30  # parts
 _EXACT: Final = 20_000  # places that the search for a cut without waste tries for an effort of 1
 
 
@@ -95,7 +96,7 @@ class Setting:
         if shape.equals(box(x0, y0, x1, y1)):
             m = self.margins
             corners = (x0 + m["left"] - half, y0 + m["bottom"] - half, x1 - m["right"] + half, y1 - m["top"] + half)
-            if corners[0] >= corners[2] or corners[1] >= corners[3]:
+            if x1 - x0 <= m["left"] + m["right"] or y1 - y0 <= m["bottom"] + m["top"]:
                 raise BadValue(f"plate '{plate.name}'", (x1 - x0, y1 - y0), "larger than its margins")
             return box(*corners)
         inset = max(*self.margins.values(), half) - half
@@ -106,9 +107,11 @@ class Setting:
         return inner
 
     def _cell(self) -> float:
-        """Return the side of a cell: fine against the usual part, the same whatever the order of the blanks."""
+        """Return the side of a cell: fine against the usual part, finer where there are few."""
         sides = sorted(math.sqrt(g.area) for g in self.grown.values())
-        return min(_COARSEST, max(_FINEST, round(2 * sides[len(sides) // 2] / _CELLS_PER_PART) / 2))
+        few = min(1.0, math.sqrt(sum(b.quantity for b in self.blanks) / _MANY))
+        side = sides[len(sides) // 2] / _CELLS_PER_PART * few
+        return min(_COARSEST, max(_FINEST, round(2 * side) / 2))
 
     def _positions(self, blank: Blank, plate: Plate) -> list[Position]:
         """Return the ways in which a blank may lie on a plate, each set of cells once."""

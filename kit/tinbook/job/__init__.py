@@ -1,0 +1,20 @@
+"""The job: what is done with parts once they are drawn; so far, nesting.
+
+Doors: `nest` (blanks on to sheets and offcuts, the best layout that an effort finds), `nests` (the same, each better
+layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`), `Plate` (a sheet or an offcut),
+`moved` (one blank moved by hand and locked), `faults` (what is wrong with a layout), `cut_order` (contours in the order
+in which they are cut), `layout_svg` (a picture).
+
+Three flanged discs lie on one sheet.
+
+>>> import tinbook as tb
+>>> made = tb.make(tb.families.flanged_disc(), tb.Shop.demo())
+>>> plate = tb.job.Plate.rectangle("DC01 1.5", 2500, 1250)
+>>> nest = tb.job.nest([tb.job.blank_for_nesting(made, 3)], [plate], gap=6, margins=10, effort=0)
+>>> len(nest.layouts), len(nest.layouts[0].placements)
+(1, 3)
+"""
+
+from tinbook.doors import doors
+
+__getattr__, __dir__ = doors(__name__)

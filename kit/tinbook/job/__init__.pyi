@@ -1,0 +1,14 @@
+# The doors of this room and their homes; see tinbook/doors.py.
+
+from tinbook.job.nesting.blanks import blank_for_nesting as blank_for_nesting
+from tinbook.job.nesting.by_hand import faults as faults
+from tinbook.job.nesting.by_hand import moved as moved
+from tinbook.job.nesting.cut_order import cut_order as cut_order
+from tinbook.job.nesting.layout import Blank as Blank
+from tinbook.job.nesting.layout import Nest as Nest
+from tinbook.job.nesting.layout import Placement as Placement
+from tinbook.job.nesting.layout import Plate as Plate
+from tinbook.job.nesting.layout import PlateLayout as PlateLayout
+from tinbook.job.nesting.nest import nest as nest
+from tinbook.job.nesting.nest import nests as nests
+from tinbook.job.nesting.picture import layout_svg as layout_svg

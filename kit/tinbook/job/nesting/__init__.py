@@ -1,0 +1,1 @@
+"""Nesting: shapes as cells, the search over orders, layouts and their correction by hand."""

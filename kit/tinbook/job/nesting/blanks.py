@@ -1,0 +1,43 @@
+"""Blanks from made parts and from the flats of strangers' files."""
+
+from __future__ import annotations
+
+from tinbook.flatpattern import FlatPattern
+from tinbook.job.nesting.layout import QUARTER_TURNS, Blank
+from tinbook.making.made import Made
+
+
+def blank_for_nesting(
+    thing: Made | FlatPattern,
+    quantity: int = 1,
+    *,
+    angles: tuple[float, ...] = QUARTER_TURNS,
+    grain: float | None = None,
+    turn_over: bool = False,
+    priority: int = 0,
+) -> Blank:
+    """Return what is cut of a made part or a flat.
+
+    Parameters
+    ----------
+    thing : Made or FlatPattern
+        Its contours, with the holes that the cutter makes.
+    quantity, angles, grain, turn_over, priority
+        See `Blank`. A blank with marks is not turned over unless `turn_over` says that they may face down.
+
+    Returns
+    -------
+    Blank
+    """
+    flat = thing.flat if isinstance(thing, Made) else thing
+    name = f"{thing.part.number} rev {thing.part.rev}" if isinstance(thing, Made) else flat.name
+    return Blank(
+        name=name,
+        outer=flat.outer.anticlockwise(),
+        holes=tuple(cut.loop.anticlockwise() for cut in flat.inner),
+        quantity=quantity,
+        angles=angles,
+        grain=grain,
+        turn_over=turn_over,
+        priority=priority,
+    )

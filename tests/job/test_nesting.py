@@ -1,0 +1,283 @@
+"""Nesting: each layout is judged by shapely alone, from the contours and placements that come out."""
+
+from __future__ import annotations
+
+import math
+import os
+import random
+import subprocess
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import shapely
+from shapely.affinity import rotate, scale, translate
+from shapely.geometry import Point, Polygon, box
+
+import nestingkits as kits
+import tinbook as tb
+from tinbook.errors import BadValue, UnknownName
+from tinbook.plane.loops import Edge, Loop
+
+Blank, Plate = tb.job.Blank, tb.job.Plate
+
+
+def loop(ring: Sequence[tuple[float, float]]) -> Loop:
+    points = [(float(x), float(y)) for x, y in ring]
+    return Loop(tuple(Edge(a, b) for a, b in zip(points, points[1:] + points[:1], strict=True))).anticlockwise()
+
+
+def blank(name: str, shape: Polygon, **more: object) -> object:
+    holes = tuple(loop(list(r.coords)[:-1]) for r in shape.interiors)
+    return Blank(name=name, outer=loop(list(shape.exterior.coords)[:-1]), holes=holes, **more)
+
+
+def lies(shapes: dict[str, Polygon], p: object) -> Polygon:
+    """Return a blank where it lies, by shapely's own turns."""
+    shape = shapes[p.blank]
+    if p.turned_over:
+        shape = scale(shape, 1, -1, origin=(0, 0))
+    return translate(rotate(shape, p.angle, origin=(0, 0)), p.x, p.y)
+
+
+def judge(nest: object, shapes: dict[str, Polygon], plates: dict[str, Polygon]) -> None:
+    """Assert gaps, margins, grain and that each copy lies once."""
+    placed = []
+    for layout in nest.layouts:
+        room = plates[layout.plate.name]
+        there = [lies(shapes, p) for p in layout.placements]
+        for p, shape in zip(layout.placements, there, strict=True):
+            placed.append((p.blank, p.copy))
+            margin = min(nest.margins.values())
+            assert room.covers(shape)
+            assert room.exterior.distance(shape) >= margin - 1e-6
+            kind = next(b for b in nest.blanks if b.name == p.blank)
+            if kind.grain is not None and layout.plate.grain is not None:
+                assert abs(math.sin(math.radians(p.angle + kind.grain - layout.plate.grain))) < 1e-9
+            assert kind.turn_over or not p.turned_over
+        for i, j in shapely.STRtree(there).query(there, "dwithin", max(nest.gap, 1e-3)).T:
+            if i < j:
+                assert there[i].distance(there[j]) >= nest.gap - 1e-6
+                assert there[i].intersection(there[j]).area < 1e-6
+    assert sorted(placed) == sorted((b.name, k) for b in nest.blanks for k in range(1, b.quantity + 1))
+
+
+def drawn(seed: int) -> tuple[list, list, dict[str, Polygon], dict[str, Polygon], dict]:
+    """Return blanks, plates, their shapes and a setting, drawn from a seed: holes, grain, offcuts with real outlines."""
+    r = random.Random(seed)
+    shapes = {
+        f"P{n}": rotate(s, r.choice((0, 0, 17.3, 90))) for n, s in enumerate(kits.kit(seed, 40)[:: r.choice((4, 5))])
+    }
+    blanks = [
+        blank(
+            name,
+            shape,
+            quantity=r.choice((1, 1, 2)),
+            grain=r.choice((None, None, 0.0, 90.0)),
+            turn_over=r.random() < 0.3,
+            priority=r.choice((0, 0, 1)),
+            angles=r.choice(((0.0, 90.0, 180.0, 270.0), tuple(30.0 * k for k in range(12)))),
+        )
+        for name, shape in shapes.items()
+    ]
+    offcut = Polygon([(0, 0), (1400, 0), (1400, 500), (800, 520), (700, 1100), (0, 1000)])
+    sheet = box(0, 0, 2400, 1200)
+    plates = [
+        Plate(
+            name="offcut 7",
+            outline=loop(list(offcut.exterior.coords)[:-1]),
+            quantity=1,
+            offcut=True,
+            cost=r.choice((0.3, 5.0)),
+        ),
+        Plate.rectangle("sheet", 2400, 1200, cost=2.88),
+    ]
+    setting = {"gap": r.choice((0.0, 2.0, 6.0)), "margins": r.choice((4.0, 10.0)), "seed": seed}
+    return blanks, plates, shapes, {"offcut 7": offcut, "sheet": sheet}, setting
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_drawn_jobs_keep_gap_margin_grain_and_count(seed: int) -> None:
+    blanks, plates, shapes, rooms, setting = drawn(seed)
+    judge(tb.job.nest(blanks, plates, effort=0.02, **setting), shapes, rooms)
+
+
+@pytest.mark.full
+def test_five_hundred_drawn_jobs() -> None:
+    for seed in range(500):
+        blanks, plates, shapes, rooms, setting = drawn(1000 + seed)
+        judge(tb.job.nest(blanks, plates, effort=0.02, **setting), shapes, rooms)
+
+
+@pytest.mark.full
+@pytest.mark.parametrize(("effort", "wanted"), [(3.0, 0.76), (30.0, 0.78)])
+def test_drawn_kits_are_dense(effort: float, wanted: float) -> None:
+    """Forty blanks of a body shop; the formula of the density is the kits' own, written before the search."""
+    for seed in range(4):
+        size = kits.SHEETS[seed % 2]
+        shapes = {f"P{n}": s for n, s in enumerate(kits.kit(seed))}
+        nest = tb.job.nest(
+            [blank(name, s) for name, s in shapes.items()],
+            [Plate.rectangle("sheet", *size)],
+            gap=kits.GAP,
+            margins=kits.MARGIN,
+            effort=effort,
+        )
+        judge(nest, shapes, {"sheet": box(0, 0, *size)})
+        found = kits.density(list(shapes.values()), [size] * len(nest.layouts), nest.layouts[-1].reach)
+        print(f"kit {seed}: {found:.3f}, bound {nest.bound:.3f}, {nest.tried} layouts")
+        assert found == pytest.approx(nest.density, abs=1e-9)
+        assert wanted <= found <= nest.bound
+
+
+SMALL = """
+import sys
+import tinbook as tb
+from tinbook.plane.loops import Edge, Loop
+def box(w, h):
+    p = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]
+    return Loop(tuple(Edge(a, b) for a, b in zip(p, p[1:] + p[:1])))
+blanks = [tb.job.Blank(name=f"B{n}", outer=box(90.0 + 31 * n, 200.0 - 17 * n), quantity=2) for n in range(5)]
+nest = tb.job.nest(blanks, [tb.job.Plate.rectangle("S", 700, 500)], gap=5, margins=8, effort=0.002, seed=3)
+print([(p.blank, p.copy, repr(p.x), repr(p.y), p.angle) for k in nest.layouts for p in k.placements], nest.tried)
+"""
+
+
+def test_plain_python_and_another_hash_seed_give_the_same_layout() -> None:
+    kit = str(Path(str(tb.__file__)).parents[1])
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", SMALL],
+            env={**os.environ, "PYTHONPATH": kit, "NUMBA_DISABLE_JIT": plain, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for plain, seed in (("0", "1"), ("1", "7"))
+    ]
+    assert said[0] == said[1]
+    assert said[0].count("B") == 10
+
+
+def test_every_layout_on_the_way_is_better_than_the_one_before() -> None:
+    blanks, plates, _, _, setting = drawn(3)
+    costs = [n.cost for n in tb.job.nests(blanks, plates, effort=0.2, **setting)]
+    assert costs == sorted(costs, reverse=True)
+    assert len(set(costs)) == len(costs) > 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_rectangles_cut_from_a_sheet_fill_it_again(seed: int) -> None:
+    r = random.Random(seed)
+    pieces = [(2400.0, 1200.0)]
+    while len(pieces) < 9:
+        pieces.sort(key=lambda s: s[0] * s[1])
+        w, h = pieces.pop()
+        cut = round(max(w, h) * r.uniform(0.25, 0.75), 1)
+        pieces += [(cut, h), (round(w - cut, 6), h)] if w > h else [(w, cut), (w, round(h - cut, 6))]
+    shapes = {f"R{n}": box(0, 0, *(s if r.random() < 0.5 else s[::-1])) for n, s in enumerate(pieces)}
+    nest = tb.job.nest(
+        [blank(n, s) for n, s in shapes.items()], [Plate.rectangle("S", 2400, 1200)], gap=0, margins=0, effort=1
+    )
+    judge(nest, shapes, {"S": box(0, 0, 2400, 1200)})
+    assert len(nest.layouts) == 1
+    assert nest.density == pytest.approx(1.0, abs=1e-9)
+
+
+def test_a_disc_lies_in_a_ring() -> None:
+    ring = Point(0, 0).buffer(200).difference(Point(0, 0).buffer(150))
+    shapes = {"ring": ring, "disc": Point(0, 0).buffer(140)}
+    nest = tb.job.nest(
+        [blank(n, s) for n, s in shapes.items()], [Plate.rectangle("S", 430, 430)], gap=6, margins=10, effort=0
+    )
+    judge(nest, shapes, {"S": box(0, 0, 430, 430)})
+    cuts = tb.job.cut_order(nest, nest.layouts[0], 4.0)
+    assert [(c.blank, c.hole) for c in cuts] == [("disc", False), ("ring", True), ("ring", False)]
+    metal = [lies(shapes, p) for p in nest.layouts[0].placements]
+    for c in cuts:
+        assert not any(m.buffer(-0.01).intersects(Point(c.pierce)) for m in metal), "the cutter pierces in the waste"
+        assert 0.5 <= math.dist(c.pierce, c.entry) <= 4.0 + 1e-9
+
+
+def test_an_offcut_is_used_where_that_costs_less() -> None:
+    shapes = {"a": box(0, 0, 300, 200)}
+    for cost, wanted in ((0.1, "offcut"), (9.0, "sheet")):
+        plates = [
+            Plate.rectangle("sheet", 2400, 1200, cost=2.88),
+            Plate.rectangle("offcut", 400, 300, quantity=1, offcut=True, cost=cost),
+        ]
+        nest = tb.job.nest([blank("a", shapes["a"])], plates, gap=6, margins=10, effort=0)
+        assert [k.plate.name for k in nest.layouts] == [wanted]
+
+
+def test_what_is_moved_by_hand_stays_and_the_rest_nests_around_it() -> None:
+    shapes = {"a": box(0, 0, 300, 200), "b": box(0, 0, 250, 250)}
+    plates = [Plate.rectangle("S", 1200, 600)]
+    blanks = [blank("a", shapes["a"], quantity=3), blank("b", shapes["b"])]
+    first = tb.job.nest(blanks, plates, gap=6, margins=10, effort=0)
+    by_hand = tb.job.moved(first, 1, "b", x=901.5, y=300.25, angle=0)
+    assert not tb.job.faults(by_hand.layouts[0], by_hand.blanks, 6, by_hand.margins)
+    again = tb.job.nest(blanks, plates, gap=6, margins=10, effort=0.05, locked=by_hand.layouts)
+    judge(again, shapes, {"S": box(0, 0, 1200, 600)})
+    (b,) = (p for k in again.layouts for p in k.placements if p.blank == "b")
+    assert (b.x, b.y, b.locked) == (901.5, 300.25, True)
+    with pytest.raises(BadValue, match=r"overlap|too close"):
+        tb.job.moved(first, 1, "b", x=first.layouts[0].placements[0].x + 20, y=first.layouts[0].placements[0].y + 20)
+    with pytest.raises(BadValue, match="margin"):
+        tb.job.moved(first, 1, "b", x=-5, y=300, angle=0)
+    with pytest.raises(UnknownName):
+        tb.job.moved(first, 1, "c", x=0)
+    assert tb.job.nest(blanks, plates, gap=6, margins=10, effort=0).layouts == first.layouts
+
+
+def test_a_made_part_is_nested_with_its_holes() -> None:
+    made = tb.make(tb.families.flanged_disc(), tb.Shop.demo())
+    one = tb.job.blank_for_nesting(made, 2)
+    assert one.shape.area == pytest.approx(made.flat.area, rel=1e-4)
+    nest = tb.job.nest([one], [Plate.rectangle("S", 2500, 1250)], gap=6, margins=10, effort=0)
+    assert str(tb.job.layout_svg(nest, lead=4)).count("<title>") == 3
+
+
+SQUARE = box(0, 0, 100, 100)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"gap": -1}, "gap: -1"),
+        ({"gap": math.nan}, "gap"),
+        ({"margins": 501}, "margins 'left': 501"),
+        ({"margins": {"left": 5}}, "margins"),
+        ({"blanks": []}, "blanks"),
+        ({"plates": []}, "plates"),
+        ({"plates": [Plate.rectangle("S", 90, 2000)]}, r"blank 'a': '100.0 x 100.0 mm'.*largest has room"),
+        ({"plates": [Plate.rectangle("S", 15, 15)]}, "larger than its margins"),
+        ({"plates": [Plate.rectangle("S", 130, 130, quantity=1)]}, "more plates"),
+        ({"plates": [Plate.rectangle("S", 500, 500)] * 2}, "each name once"),
+    ],
+)
+def test_bad_input_is_named(change: dict, said: str) -> None:
+    given = {
+        "blanks": [blank("a", SQUARE, quantity=2)],
+        "plates": [Plate.rectangle("S", 500, 500)],
+        "gap": 6,
+        "margins": 10,
+    }
+    with pytest.raises(BadValue, match=said):
+        tb.job.nest(**{**given, **change}, effort=0)
+
+
+@pytest.mark.parametrize("quantity", [0, -1, 10**6, 1.5, True])
+def test_a_quantity_out_of_range_is_refused(quantity: object) -> None:
+    with pytest.raises(BadValue, match="quantity"):
+        replace(blank("a", SQUARE), quantity=quantity)
+
+
+def test_an_outline_that_crosses_itself_is_refused() -> None:
+    bow = ((0, 0), (100, 100), (100, 0), (0, 100))
+    with pytest.raises(BadValue, match="outline"):
+        Blank(name="a", outer=loop(bow))
+    with pytest.raises(BadValue, match="outline"):
+        Plate(name="offcut 1", outline=loop(bow))
