@@ -5,6 +5,7 @@ from __future__ import annotations
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.nesting.layout import QUARTER_TURNS, Blank
 from tinbook.making.made import Made
+from tinbook.write.names import blank_of
 
 
 def blank_for_nesting(
@@ -28,8 +29,13 @@ def blank_for_nesting(
     Returns
     -------
     Blank
+
+    Raises
+    ------
+    CannotMake
+        Something stops the part.
     """
-    flat = thing.flat if isinstance(thing, Made) else thing
+    flat = blank_of(thing)
     name = f"{thing.part.number} rev {thing.part.rev}" if isinstance(thing, Made) else flat.name
     return Blank(
         name=name,

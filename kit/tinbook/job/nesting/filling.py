@@ -105,7 +105,7 @@ class Filling:
         if not used:
             return 0.0
         share = self.reach[used[-1]] / self.free[used[-1]].shape[0]
-        return sum(self.task.worth[n] for n in used[:-1]) + self.task.worth[used[-1]] * share
+        return float(sum(self.task.worth[n] for n in used[:-1]) + self.task.worth[used[-1]] * share)
 
     @property
     def guide(self) -> float:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from html import escape
 
+from shapely.ops import polylabel
+
 from tinbook.job.nesting.cut_order import cut_order
 from tinbook.job.nesting.layout import Nest
 from tinbook.plane.loops import Loop, Move
@@ -43,11 +45,14 @@ def layout_svg(nest: Nest, plate: int = 1, *, lead: float | None = None) -> Pict
         move = Move(*p.matrix())
         loops: list[Loop] = [loop.moved(move) for loop in (blank.outer, *blank.holes)]
         data = " ".join(loop_data(loop) for loop in loops)
-        a, b, c, d = loops[0].box
         name = escape(f"{p.blank} no. {p.copy}")
+        shape = p.place(blank.shape)
+        at = polylabel(shape, size)  # the middle of the broadest metal, so that a name lies on its own blank
+        room = 2 * at.distance(shape.boundary)
+        high = min(size, max(0.45 * size, room / (0.55 * len(name))))
         body.append(
             f'<g><title>{name}</title><path d="{data}" fill-rule="evenodd" {_STYLE[1]} {line}/>'
-            f'<text x="{num((a + c) / 2)}" y="{num(-(b + d) / 2)}" font-size="{num(size)}" text-anchor="middle" '
+            f'<text x="{num(at.x)}" y="{num(-at.y + high / 3)}" font-size="{num(high)}" text-anchor="middle" '
             f'fill="currentColor">{name}</text></g>\n'
         )
     if lead is not None:
