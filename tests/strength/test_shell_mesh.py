@@ -18,7 +18,7 @@ from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.strength.mesh.build import mesh
-from tinbook.strength.mesh.webs import LEAST
+from tinbook.strength.mesh.quads import LEAST
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.solve import NotSolved
 

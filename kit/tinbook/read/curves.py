@@ -11,6 +11,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
+from tinbook.read.fitting import beyond, out_of
 
 STRAIGHT = 2e-4
 """mm: consecutive lines (or arcs) that one line (or arc) covers this closely become one."""
@@ -90,25 +91,13 @@ def through(start: Array, middle: Array, end: Array) -> Edge:
 
 
 def off(edge: Edge, points: Array) -> float:
-    """Return the largest distance of points from an edge's line or circle, inf when they run outside it."""
-    start = np.array(edge.start)
-    if edge.is_line:
-        d = np.array(edge.end) - start
-        n = math.hypot(d[0], d[1])
-        if n == 0.0:
-            return float(np.max(np.hypot(*(points - start).T)))
-        rel = points - start
-        along = (rel @ d) / n
-        if np.any(np.diff(along) < -1e-9) or along[0] < -1e-9 or along[-1] > n + 1e-9:
-            return math.inf
-        return float(np.max(np.abs(rel[:, 0] * d[1] - rel[:, 1] * d[0]))) / n
-    c, r = np.array(edge.centre), edge.radius
-    rel = points - c
-    a = np.unwrap(np.arctan2(rel[:, 1], rel[:, 0]))
-    swept = (a - a[0]) * math.copysign(1.0, edge.bulge)
-    if np.any(np.diff(swept) < -1e-9) or abs(swept[-1] - abs(edge.sweep)) > 1e-3:
+    """Return the largest distance of points from an edge's line or circle, inf when they run outside it or back."""
+    if edge.start == edge.end:
+        return float(np.hypot(*(points - edge.start).T).max())
+    before, after = beyond(edge, points)
+    if np.any(np.diff(before) > 1e-9) or before[0] > 1e-7 or after[-1] > 1e-7:
         return math.inf
-    return float(np.max(np.abs(np.hypot(rel[:, 0], rel[:, 1]) - r)))
+    return float(np.abs(out_of(edge, points)).max())
 
 
 def _edge(points: Array, tol: float) -> Edge | None:

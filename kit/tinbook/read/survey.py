@@ -13,8 +13,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
-from tinbook.read.fitting import Carrier, fit_arc, fit_line, fit_plane
-from tinbook.read.joining import Corner, arc_or_line, beyond, join, out_of
+from tinbook.read.fitting import Carrier, Corner, arc_or_line, beyond, fit_arc, fit_line, fit_plane, join, out_of
 from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
 from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened

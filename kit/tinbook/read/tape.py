@@ -64,7 +64,7 @@ def outline_from_tape(
 
     Notes
     -----
-    Least squares over all readings alike, by Gauss-Newton steps from corners placed triangle by triangle.
+    Least squares over all readings alike, in a trust region, from corners placed triangle by triangle.
     """
     limit = units.positive(tol, "tol")
     of_kind(sides, Mapping, "sides", "{'front': '900 mm', ...} in order round the opening")
@@ -204,27 +204,14 @@ def _heron(a: float, b: float, c: float) -> float:
 
 
 def _settled(points: Array, pairs: Mapping[tuple[int, int], tuple[str, float]]) -> tuple[Array, float]:
-    """Return the corners after damped Gauss-Newton steps, and the sum of squared residuals."""
-    points = points.copy()
-    damping, (d, jacobian) = 1e-6, _residuals(points, pairs)
-    cost = float(d @ d)
-    for _ in range(200):
-        lhs = jacobian.T @ jacobian
-        # The damping also takes care of the three freedoms of the whole shape in the plane.
-        step = np.linalg.lstsq(lhs + damping * np.eye(len(lhs)), -jacobian.T @ d, rcond=None)[0]
-        tried = points + step.reshape(-1, 2)
-        dt, jt = _residuals(tried, pairs)
-        new = float(dt @ dt)
-        if new < cost:
-            gain, points, d, jacobian, cost = cost - new, tried, dt, jt, new
-            damping = max(damping / 10, 1e-9)
-            if gain < 1e-16 * (1 + cost):
-                break
-        else:
-            damping *= 10
-            if damping > 1e9:
-                break
-    return points, cost
+    """Return the corners with the least sum of squared residuals next to given ones, and that sum."""
+    from scipy.optimize import least_squares
+
+    def at(x: Array) -> tuple[Array, Array]:
+        return _residuals(x.reshape(-1, 2), pairs)
+
+    found = least_squares(lambda x: at(x)[0], points.ravel(), lambda x: at(x)[1], ftol=1e-15, xtol=1e-15, gtol=1e-15)
+    return found.x.reshape(-1, 2), 2.0 * found.cost
 
 
 def _residuals(points: Array, pairs: Mapping[tuple[int, int], tuple[str, float]]) -> tuple[Array, Array]:

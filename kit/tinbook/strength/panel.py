@@ -14,9 +14,8 @@ from tinbook.calc.limits import above_zero, poisson_ratio
 from tinbook.errors import OutOfRange, UnknownName
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
-from tinbook.strength.bead_search.even import rectangle
 from tinbook.strength.smeared import Bead as Bead
-from tinbook.strength.smeared import smeared
+from tinbook.strength.smeared import rectangle, smeared
 
 Along = Literal["length", "width"]
 
@@ -50,7 +49,7 @@ class PanelStiffness:
     pressure : float
         Uniform load, MPa.
     deflection, flat_deflection : float
-        Largest by linear theory, mm; trust them only where `linear` and `flat_linear`.
+        Largest by linear theory, mm; trust them only up to half the thickness.
     frequency, flat_frequency : float
         First natural frequency, Hz.
     mass_gain : float
@@ -91,11 +90,6 @@ class PanelStiffness:
         return plates.small_deflection(self.deflection, self.thickness)
 
     @property
-    def flat_linear(self) -> bool:
-        """Whether the flat sheet's deflection is within linear theory."""
-        return plates.small_deflection(self.flat_deflection, self.thickness)
-
-    @property
     def limit_pressure(self) -> float:
         """Uniform load at which the panel bends by half its thickness, where linear theory ends; MPa."""
         return self.pressure * plates.SMALL_DEFLECTION * self.thickness / self.deflection
@@ -104,11 +98,7 @@ class PanelStiffness:
         """Return the table's rows: (quantity, with beads, flat sheet)."""
         q = f"{self.pressure * 1e6:.4g} Pa"
         return (
-            (
-                f"deflection under {q}",
-                self._mm(self.deflection, self.linear),
-                self._mm(self.flat_deflection, self.flat_linear),
-            ),
+            (f"deflection under {q}", self._mm(self.deflection), self._mm(self.flat_deflection)),
             ("estimate lies from shell FE", _span(self.deflection_band), "exact"),
             ("first frequency", f"{self.frequency:.3g} Hz", f"{self.flat_frequency:.3g} Hz"),
             ("estimate lies from shell FE", _span(self.frequency_band), "exact"),
@@ -129,8 +119,8 @@ class PanelStiffness:
         head = f"{self.length:.5g} × {self.width:.5g} × {self.thickness:g} mm, all edges {self.supports}: estimate"
         return html_table(("", "with beads", "flat sheet"), self.rows(), caption=head, notes=self.notes)
 
-    def _mm(self, value: float, true: bool) -> str:
-        if true:
+    def _mm(self, value: float) -> str:
+        if plates.small_deflection(value, self.thickness):
             return f"{value:.3g} mm"
         return f"more than {plates.SMALL_DEFLECTION * self.thickness:.3g} mm: beyond linear theory"
 

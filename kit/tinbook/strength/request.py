@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import shapely
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from tinbook.making.folded import MadePanel
     from tinbook.strength.analysis import Progress
     from tinbook.strength.loads import Load
-    from tinbook.strength.result import Buckling, Modes, Static
+    from tinbook.strength.result import Buckling, Modes
     from tinbook.strength.supports import Support
 
 HOLES: Final = {"plug welds": "plug weld", "bolts": "bolt", "tack screws": "tack screw", "nut inserts": "nut insert"}
@@ -50,6 +50,7 @@ ELEMENTS: Final = 1500
 PRESSURE: Final = 1000.0
 """Pa: where "even pressure" starts, about 100 kg on a square metre (own proposal)."""
 
+T = TypeVar("T")
 Spot: TypeAlias = tuple[float, float]
 Held: TypeAlias = "str | Support | Iterable[str | Support]"
 Bears: TypeAlias = "str | Load | Iterable[str | Load]"
@@ -176,33 +177,32 @@ def strength_of(
     tell = progress or (lambda done, word: None)
     first = 0.65 if frequencies or buckling else 1.0
     refused: list[tuple[str, str]] = []
-    under: Static | None = None
-    swings: Modes | None = None
-    buckles: Buckling | None = None
-    error: float | None = None
-    try:
-        under = static(made, held, loads, size=size, progress=lambda done, word: tell(first * done, word))
-    except NotSolved as reason:
-        refused.append(("under the load", str(reason)))
-    if frequencies:
+
+    def solved(what: str, run: Callable[[], T], refusal: type[TinbookError] = NotSolved) -> T | None:
         try:
-            swings = modes_of(
-                made,
-                held,
-                count=frequencies,
-                size=size,
-                cargo=sum(x.riding for x in loads if isinstance(x, ld.Acceleration)),
-                cargo_on=next((x.panels for x in loads if isinstance(x, ld.Acceleration) and x.riding), ("base",)),
-                progress=lambda done, word: tell(first + 0.25 * done, word),
-            )
-        except NotSolved as reason:
-            refused.append(("first frequency", str(reason)))
-    if buckling:
-        tell(0.92, "buckling")
-        try:
-            buckles, error = _buckling(made, held, loads, size, tell)
-        except (NotSolved, BadValue) as reason:
-            refused.append(("buckling", str(reason)))
+            return run()
+        except (NotSolved, refusal) as reason:
+            refused.append((what, str(reason)))
+            return None
+
+    def vibrations() -> Modes:
+        laden = [x for x in loads if isinstance(x, ld.Acceleration) and x.riding]
+        return modes_of(
+            made,
+            held,
+            count=frequencies,
+            size=size,
+            cargo=sum(x.riding for x in laden),
+            cargo_on=laden[0].panels if laden else ("base",),
+            progress=lambda done, word: tell(first + 0.25 * done, word),
+        )
+
+    under = solved(
+        "under the load", lambda: static(made, held, loads, size=size, progress=lambda a, w: tell(first * a, w))
+    )
+    swings = solved("first frequency", vibrations) if frequencies else None
+    found = solved("buckling", lambda: _buckling(made, held, loads, size, tell), BadValue) if buckling else None
+    buckles, error = found or (None, None)
     if under is None and swings is None and buckles is None:
         raise NotSolved("; ".join(f"{what}: {why}" for what, why in refused))
     tell(1.0, "done")
@@ -220,6 +220,7 @@ def strength_of(
 def _buckling(
     made: Made, held: tuple[Support, ...], loads: tuple[Load, ...], size: float | None, tell: Progress
 ) -> tuple[Buckling, float]:
+    tell(0.92, "buckling")
     fine = buckling_of(made, held, loads, size=size)
     tell(0.97, "buckling, coarser mesh")
     coarse = buckling_of(made, held, loads, size=2 * fine.mesh.size)

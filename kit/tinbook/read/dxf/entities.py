@@ -26,7 +26,7 @@ NAMES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 LARGEST = 60_000_000
 MOST = 100_000
 """Bytes of a file and entities after exploding: beyond these a drawing is no single part (own proposal). With
-`limits.SECONDS` of computing they keep a reading below about 2 GB."""
+`notes.SECONDS` of computing they keep a reading below about 2 GB."""
 DEEPEST = 12
 MOST_COPIES = 10_000
 """Blocks within blocks, and copies of a block in rows and columns: what goes beyond is left out and named."""

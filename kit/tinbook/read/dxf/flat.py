@@ -7,7 +7,6 @@ import os
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from tinbook.errors import BadFile, Mistake, of_kind
 from tinbook.finding import Finding, Findings, Severity, caution, finding, fine, stop
@@ -19,8 +18,7 @@ from tinbook.read.dxf import clean
 from tinbook.read.dxf import frame as frames
 from tinbook.read.dxf import loops as figures
 from tinbook.read.dxf.entities import Drawing, drawing
-from tinbook.read.dxf.notes import Notes
-from tinbook.read.limits import Budget
+from tinbook.read.dxf.notes import Budget, Notes
 from tinbook.units import positive
 
 SMALLEST, LARGEST = 5.0, 6000.0
@@ -258,33 +256,32 @@ def _odd_size(outer: Loop, drawn: Drawing, file: str) -> list[Finding]:
 
 
 def _report(notes: Notes, drawn: Drawing, file: str, tol: float) -> list[Finding]:
-    made = []
-
-    def say(subject: str, code: str, what: str, severity: Severity = "caution", **numbers: Any) -> None:
-        if notes.counts[subject]:
-            places = "; ".join(_place(p) for p in notes.places[subject])
-            where = f"{file}: {places}" if places else file
-            made.append(finding(severity, f"dxf.{code}", where, what, "compare with the drawing", **numbers))
-
     n = notes.counts
-    say(
-        "joined",
-        "joined",
-        f"{n['joined']} pair(s) of loose ends joined",
-        value=round(notes.worst.get("joined", 0.0), 6),
-        limit=0.0,
-    )
-    say("doubled", "doubled", f"{n['doubled']} doubled or overlapping line(s) or arc(s) drawn once")
+
+    def listed(subject: str, most: int | None = None) -> str:
+        return ", ".join(f"{word} x {count}" for word, count in notes.words[subject].most_common(most))
+
     kinds = ", ".join(f"{k} x {w}" for w, k in notes.words["curves"].most_common())
-    say("curves", "curves", f"{kinds} made lines and arcs within {tol:g} mm", "fine")
-    what = f"{n['splinters replaced']} splinters made {n['splinters made']} lines and arcs within {tol:g} mm"
-    say("splinters", "splinters", what)
-    blocks = ", ".join(f"{w} x {k}" for w, k in notes.words["blocks"].most_common(6))
-    say("blocks", "blocks", f"blocks exploded: {blocks}", "fine")
-    left = ", ".join(f"{w} x {k}" for w, k in notes.words["left out"].most_common(8))
-    say("left out", "left_out", f"left out: {left}")
-    say("height", "height", f"{n['height']} line(s) not at height 0, laid flat")
-    say("mirrored", "mirrored", f"{n['mirrored']} entity(ies) drawn from below, mirrored as the format says", "fine")
+    rows: tuple[tuple[str, Severity, str], ...] = (
+        ("joined", "caution", f"{n['joined']} pair(s) of loose ends joined"),
+        ("doubled", "caution", f"{n['doubled']} doubled or overlapping line(s) or arc(s) drawn once"),
+        ("curves", "fine", f"{kinds} made lines and arcs within {tol:g} mm"),
+        (
+            "splinters",
+            "caution",
+            f"{n['splinters replaced']} splinters made {n['splinters made']} lines and arcs within {tol:g} mm",
+        ),
+        ("blocks", "fine", f"blocks exploded: {listed('blocks', 6)}"),
+        ("left out", "caution", f"left out: {listed('left out', 8)}"),
+        ("height", "caution", f"{n['height']} line(s) not at height 0, laid flat"),
+        ("mirrored", "fine", f"{n['mirrored']} entity(ies) drawn from below, mirrored as the format says"),
+    )
+    made = []
+    for subject, severity, what in (row for row in rows if n[row[0]]):
+        places = "; ".join(_place(p) for p in notes.places[subject])
+        where, code = f"{file}: {places}" if places else file, f"dxf.{subject.replace(' ', '_')}"
+        numbers = (round(notes.worst["joined"], 6), 0.0) if subject == "joined" else ()
+        made.append(finding(severity, code, where, what, "compare with the drawing", *numbers))
     if drawn.repaired:
         what = f"the file is damaged; {drawn.repaired} error(s) mended while reading"
         made.append(caution("dxf.repaired", file, what, "ask for it again"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from dataclasses import dataclass, replace
 
 from tinbook.errors import CannotMake
@@ -150,19 +151,15 @@ def centred(line: FoldLine, blank: Loop) -> FoldLine:
 
 def squared(outer: Loop) -> Move:
     """Return the move that lays the longest straight runs along x and the box's corner on the origin."""
-    runs: dict[int, float] = {}
-    angles: dict[int, float] = {}
+    runs: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for e in outer.edges:
         if e.is_line:
             a = math.atan2(e.end[1] - e.start[1], e.end[0] - e.start[0]) % (math.pi / 2)
-            key = round(a * 1e4) % round(math.pi / 2 * 1e4)
-            runs[key] = runs.get(key, 0.0) + e.length
-            if e.length >= angles.get(-key - 1, 0.0):
-                angles[key], angles[-key - 1] = a, e.length
+            runs[round(a * 1e4) % round(math.pi / 2 * 1e4)].append((e.length, a))
     turn = Move()
     if runs:
-        best = max(runs, key=lambda k: (round(runs[k], 6), -k))
-        turn = Move.turn(-math.degrees(angles[best]))
+        best = max(runs, key=lambda k: (round(sum(length for length, _ in runs[k]), 6), -k))
+        turn = Move.turn(-math.degrees(max(reversed(runs[best]), key=lambda run: run[0])[1]))
     x0, y0, x1, y1 = outer.moved(turn).box
     if y1 - y0 > (x1 - x0) * (1 + 1e-9):
         turn = Move.turn(90).after(turn)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections import defaultdict
 
+from tinbook.plane.chaining import chain_loops
 from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Edge, Move, Point
 from tinbook.read.curves import tidy
@@ -33,8 +33,10 @@ def away_from_openings(walk: Walk, found: list[Contour]) -> list[Contour] | None
     at = _best(edges, low, high)
     if at is None:
         return None
-    run = _recut(edges, at, high - low)
-    loops = [tidy([region.move.edge(e) for e in loop]) for loop in _closed(run)]
+    try:
+        loops = [tidy([region.move.edge(e) for e in loop]) for loop in chain_loops(_recut(edges, at, high - low))]
+    except ValueError:
+        return None
     whole = [Contour(loop, (), False) for loop in loops if loop is not None]
     if sum(c.loop.area > 0 for c in whole) != 1:
         return None
@@ -71,30 +73,3 @@ def _recut(edges: list[Edge], at: float, around: float) -> list[Edge]:
     left, right = sorted(ends)
     # Metal lies on the left: along the lower seam to the right, back along the upper one.
     return [*run, Edge(left, right), Edge(up(right), up(left))]
-
-
-def _closed(run: list[Edge]) -> list[list[Edge]]:
-    """Follow edges from end to start; each is used once."""
-    at: dict[tuple[int, int], list[int]] = defaultdict(list)
-
-    def key(p: Point) -> tuple[int, int]:
-        return round(p[0] * 1e4), round(p[1] * 1e4)
-
-    for i, e in enumerate(run):
-        at[key(e.start)].append(i)
-    used: set[int] = set()
-    made = []
-    for i in range(len(run)):
-        if i in used:
-            continue
-        loop, k = [], i
-        while k not in used:
-            used.add(k)
-            loop.append(run[k])
-            x, y = key(run[k].end)
-            near = [j for dx in (0, 1, -1) for dy in (0, 1, -1) for j in at[(x + dx, y + dy)] if j not in used]
-            if not near:
-                break
-            k = near[0]
-        made.append(loop)
-    return made

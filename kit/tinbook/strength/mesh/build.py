@@ -23,9 +23,8 @@ from tinbook.plane.loops import Edge, Loop
 from tinbook.strength.mesh import lines
 from tinbook.strength.mesh.forms import Patch, patch
 from tinbook.strength.mesh.planar import GRADE, Ring, divide, hole_ring, region, ring
-from tinbook.strength.mesh.quads import Mesh, require_one_piece
+from tinbook.strength.mesh.quads import Mesh, require_one_piece, require_webs
 from tinbook.strength.mesh.strips import Seam, strip_mesh
-from tinbook.strength.mesh.webs import require_webs
 from tinbook.strength.shell.element import Array, Index, corner_sines
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.shell.stress import TIGHTEST
