@@ -87,5 +87,19 @@ def text() -> str:
     return HEAD + "".join(f"{edge},{x:.2f},{y:.2f},{z:.2f}\n" for edge, x, y, z in rows())
 
 
+def outline_of(points, tol="0.5 mm", **how):
+    """Write points, edge by edge, into a file and fit an outline to it."""
+    import tempfile
+    from pathlib import Path
+
+    from tinbook.read.points import read_outline
+
+    rows = [",".join([edge, *(repr(float(v)) for v in p)]) for edge, some in points.items() for p in some]
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "points.csv"
+        file.write_text("\n".join(["edge,x,y,z", *rows]))
+        return read_outline(file, tol, **how)
+
+
 if __name__ == "__main__":
     print(text(), end="")

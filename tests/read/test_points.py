@@ -16,7 +16,7 @@ from counts import count
 from tinbook.errors import BadFile
 from tinbook.part.outline import Outline
 from tinbook.read.fitting import fit_arc, fit_line, fit_plane
-from tinbook.read.points import outline_from_points, read_outline
+from tinbook.read.points import read_outline
 
 
 def along(edge, count: int, start: float = 0.05, end: float = 0.95):
@@ -125,7 +125,7 @@ def test_exact_points_come_back_in_any_place_and_either_way_round(angles, shift,
         given_points = dict(reversed([(k, v[::-1]) for k, v in given_points.items()]))
         names = list(given_points)
         given_points = {k: given_points[k] for k in ["tunnel", *names[:-1]]}
-    m = outline_from_points(given_points, up=matrix[:, 2])
+    m = floor_opening.outline_of(given_points, up=matrix[:, 2])
     assert m.names == o.names
     assert np.allclose(m.loop.points, o.loop.points, atol=1e-8)
     assert m.fit.out_of_flat < 1e-8
@@ -136,7 +136,7 @@ def test_exact_points_come_back_in_any_place_and_either_way_round(angles, shift,
 
 def test_seen_from_below_it_is_the_other_hand():
     o = shape()
-    m = outline_from_points(measured(o), up=(0, 0, -1))
+    m = floor_opening.outline_of(measured(o), up=(0, 0, -1))
     assert m.area == pytest.approx(o.area)
     assert m.edge("rear").start == pytest.approx((900.0, 0.0), abs=1e-9)
 
@@ -150,7 +150,7 @@ def test_seen_from_below_it_is_the_other_hand():
     ],
 )
 def test_rounded_corners_come_back_with_their_radius(o):
-    m = outline_from_points(measured(o, 9))
+    m = floor_opening.outline_of(measured(o, 9))
     for e in o.loop:
         if not e.is_line:
             assert m.edge(e.name).radius == pytest.approx(e.radius, rel=1e-6)
@@ -163,7 +163,7 @@ def test_two_arcs_make_a_lens_and_two_halves_a_circle():
         "near": [(r * math.cos(a), r * math.sin(a), 3.0) for a in np.linspace(math.pi * 1.02, math.pi * 1.98, 9)],
         "far": [(r * math.cos(a), r * math.sin(a), 3.0) for a in np.linspace(0.02 * math.pi, 0.98 * math.pi, 9)],
     }
-    m = outline_from_points(half)
+    m = floor_opening.outline_of(half)
     assert m.area == pytest.approx(math.pi * r * r, rel=1e-6)
 
 
@@ -180,7 +180,7 @@ def test_measuring_may_begin_within_an_edge(tmp_path):
 def test_units_are_converted(tmp_path):
     o = shape()
     inch = {k: v / 25.4 for k, v in measured(o).items()}
-    assert outline_from_points(inch, unit="in").area == pytest.approx(o.area)
+    assert floor_opening.outline_of(inch, unit="in").area == pytest.approx(o.area)
 
 
 # Least squares against another solver.
@@ -268,8 +268,8 @@ def test_plane_is_the_least_squares_plane(seed, scatter):
 def test_a_point_that_stands_out_within_the_tolerance_is_named():
     points = measured(Outline.rectangle(900, 420), 12)
     points["right"][5, 0] += 0.45
-    (f,) = [f for f in outline_from_points(points).fit.findings if f.code == "points.suspect"]
-    assert f.where == "edge 'right', edge 'right' point 6"
+    (f,) = [f for f in floor_opening.outline_of(points).fit.findings if f.code == "points.suspect"]
+    assert f.where == f"edge 'right', line {1 + len(points['front']) + 6}"
     assert f.value == pytest.approx(0.45, rel=0.2)
 
 
@@ -277,8 +277,8 @@ def test_twice_the_same_point_two_points_and_far_corners_are_named():
     points = measured(Outline.rectangle(900, 420))
     points["right"][3] = points["right"][2]
     points["rear"] = np.array([(700.0, 420.0, 0.0), (300.0, 420.0, 0.0)])
-    found = {f.code: f for f in outline_from_points(points).fit.findings}
-    assert found["points.repeat"].where == "edge 'right', edge 'right' point 4"
+    found = {f.code: f for f in floor_opening.outline_of(points).fit.findings}
+    assert found["points.repeat"].where == f"edge 'right', line {1 + len(points['front']) + 4}"
     assert found["points.few"].where == "edge 'rear'"
     assert all(f.severity == "caution" for f in found.values() if f.code != "points.flat")
     del points["left"]
@@ -287,7 +287,7 @@ def test_twice_the_same_point_two_points_and_far_corners_are_named():
         "b": [(500, 300, 0), (450, 350, 0), (400, 400, 0)],
         "c": [(0, 300, 0), (0, 200, 0), (0, 100, 0)],
     }
-    assert "points.corner" in {f.code for f in outline_from_points(far).fit.findings}
+    assert "points.corner" in {f.code for f in floor_opening.outline_of(far).fit.findings}
 
 
 @pytest.mark.parametrize(("height", "severity"), [(1.0, "fine"), (6.0, "caution"), (20.0, "stop")])
@@ -295,7 +295,7 @@ def test_out_of_flat_is_weighed_against_the_size(height, severity):
     points = measured(Outline.rectangle(900, 420))
     for p in points.values():
         p[:, 2] = height / 2 * (2 * p[:, 0] / 900 - 1) * (2 * p[:, 1] / 420 - 1)
-    o = outline_from_points(points)
+    o = floor_opening.outline_of(points)
     (f,) = [f for f in o.fit.findings if f.code == "points.flat"]
     assert f.severity == severity
     assert o.fit.out_of_flat == pytest.approx(0.9 * height, rel=0.1)
@@ -324,8 +324,8 @@ def test_tolerance_decides_between_line_arc_and_neither(tmp_path):
     points = measured(Outline.rectangle(900, 420), 9)
     x = points["rear"][:, 0]
     points["rear"][:, 1] += 3 * (1 - (x / 450 - 1) ** 2)  # rises by 3 mm
-    assert outline_from_points(points, tol=0.5).edge("rear").radius < 1e5
-    assert outline_from_points(points, tol="4 mm").edge("rear").is_line
+    assert floor_opening.outline_of(points, tol=0.5).edge("rear").radius < 1e5
+    assert floor_opening.outline_of(points, tol="4 mm").edge("rear").is_line
     points["rear"][:, 1] += np.where(np.arange(9) % 2, 0.6, -0.6)
     with pytest.raises(BadFile, match=r"neither a line nor an arc within 0\.5 mm"):
-        outline_from_points(points, tol=0.5)
+        floor_opening.outline_of(points, tol=0.5)

@@ -71,7 +71,7 @@ class Survey:
     Parameters
     ----------
     source : str
-        File name, or what else the points came from.
+        File name.
     tol : float
         Tolerance within which lines and arcs had to hold, mm.
     edges : tuple of EdgeFit

@@ -1,8 +1,8 @@
-"""Measured points in: from a text file or from memory to an outline."""
+"""Measured points in a text file become an outline."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -12,10 +12,10 @@ import numpy as np
 
 from tinbook import units
 from tinbook.errors import BadFile, BadValue, Mistake
-from tinbook.part.outline import check_edge_name
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.rows import read_rows, shortened
 from tinbook.read.survey import Measured, survey
+from tinbook.space import Vec
 
 SMALLEST: Final = 20.0
 LARGEST: Final = 20_000.0
@@ -60,7 +60,7 @@ def read_outline(
         With every wrong row at once; or a wrong unit, an edge that neither a line nor an arc holds
         (naming the worst row), edges that do not meet.
     """
-    tol, scale, up = _asked(tol, unit, up)
+    tol, scale, up = _checked(tol, unit, up)
     rows = read_rows(path, delimiter=delimiter, decimal=decimal)
     names = np.array(rows.edges)
     cuts = [0, *(np.flatnonzero(names[1:] != names[:-1]) + 1).tolist(), len(names)]
@@ -76,46 +76,10 @@ def read_outline(
     if mistakes:
         raise BadFile(str(path), shortened(mistakes))
     lines = np.array(rows.lines)
-    edges = [Measured(name, rows.xyz[index], lines[index], "line") for name, index in runs]
-    return _fitted(edges, tol, scale, up, str(path), Path(path).name)
+    return _fitted([Measured(name, rows.xyz[index], lines[index]) for name, index in runs], tol, scale, up, str(path))
 
 
-def outline_from_points(
-    points: Mapping[str, Any],
-    tol: Any = "0.5 mm",
-    *,
-    unit: str = "mm",
-    up: Sequence[float] = (0.0, 0.0, 1.0),
-) -> MeasuredOutline:
-    """Fit an outline to measured points in memory.
-
-    Parameters
-    ----------
-    points : mapping of edge name to array-like, shape (n, 3)
-        Points in order along each edge, edges in order round the opening.
-    tol, unit, up
-        As in `read_outline`.
-
-    Returns
-    -------
-    MeasuredOutline
-        See `read_outline`.
-    """
-    tol, scale, up = _asked(tol, unit, up)
-    edges = []
-    for name, given in points.items():
-        check_edge_name(name)
-        try:
-            xyz = np.array(given, dtype=float)
-        except (TypeError, ValueError):
-            raise BadValue(f"points of edge '{name}'", given, "numbers, shape (n, 3)") from None
-        if xyz.ndim != 2 or xyz.shape[1] != 3 or not len(xyz) or not np.isfinite(xyz).all():
-            raise BadValue(f"points of edge '{name}'", xyz.shape, "finite numbers, shape (n, 3)")
-        edges.append(Measured(name, xyz, np.arange(1, len(xyz) + 1), f"edge '{name}' point"))
-    return _fitted(edges, tol, scale, up, "measured points", "measured points")
-
-
-def _asked(tol: Any, unit: Any, up: Any) -> tuple[float, float, tuple[float, float, float]]:
+def _checked(tol: Any, unit: Any, up: Any) -> tuple[float, float, Vec]:
     """Return tolerance (mm), mm per unit and the unit vector upward."""
     if not isinstance(unit, str) or not unit.strip():
         raise BadValue("unit", unit, "the name of a unit of length, such as 'mm'")
@@ -130,9 +94,7 @@ def _asked(tol: Any, unit: Any, up: Any) -> tuple[float, float, tuple[float, flo
     return units.positive(tol, "tol"), scale, (x / n, y / n, z / n)
 
 
-def _fitted(
-    edges: list[Measured], tol: float, scale: float, up: tuple[float, float, float], path: str, source: str
-) -> MeasuredOutline:
+def _fitted(edges: list[Measured], tol: float, scale: float, up: Vec, path: str) -> MeasuredOutline:
     """Check the rows, then fit; every error becomes a BadFile."""
     mistakes = []
     if len(edges) < 2:
@@ -162,4 +124,4 @@ def _fitted(
         raise BadFile(path, [Mistake("columns x, y, z", what)])
     if tol > across / 10:
         raise BadValue("tol", f"{tol:g} mm", f"at most a tenth of the opening's span, {across / 10:.4g} mm")
-    return survey(edges, tol, up, path, source)
+    return survey(edges, tol, up, path)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -37,21 +38,20 @@ SHOWN: Final = 400
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
-    """The points of one edge, in order along it, mm, and where each stands ("line" 17)."""
+    """The points of one edge, in order along it, mm, and the line of the file in which each stands."""
 
     name: str
     xyz: Array
-    places: Any
-    place: str
+    lines: Any
     xy: Array = field(default_factory=lambda: np.zeros((0, 2)))
     heights: Array = field(default_factory=lambda: np.zeros(0))
 
     def at(self, i: int) -> str:
         """Return where point `i` stands."""
-        return f"{self.place} {self.places[i]}"
+        return f"line {self.lines[i]}"
 
 
-def survey(edges: list[Measured], tol: float, up: Vec, path: str, source: str) -> MeasuredOutline:
+def survey(edges: list[Measured], tol: float, up: Vec, path: str) -> MeasuredOutline:
     """Fit an outline.
 
     Parameters
@@ -62,8 +62,8 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str, source: str) -
         mm, greater than 0.
     up : (float, float, float)
         Unit vector.
-    path, source : str
-        Name of the file in errors, and in the record.
+    path : str
+        Of the file, for errors and the record.
 
     Raises
     ------
@@ -117,7 +117,7 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str, source: str) -
     high = max(edges, key=lambda e: e.heights.max())
     low = min(edges, key=lambda e: e.heights.min())
     record = Survey(
-        source=source,
+        source=Path(path).name,
         tol=tol,
         edges=fits,
         corners=meets,

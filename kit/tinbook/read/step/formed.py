@@ -40,7 +40,9 @@ def formed(walk: Walk, contour: Contour, final: Move, fits: Fits) -> Formed:
     """Name the feature that fills an inner contour, from how its metal leaves the sheet; `fits` takes round ones."""
     loop = contour.loop.moved(final)
     if contour.blind:
-        return _pocket(loop)
+        word = "blind hole" if _roundness(loop) > ROUND else "pocket"
+        what = " from the up side, not through: kept as a mark, not cut"
+        return _noted(loop, word, "up", what, "machine or engrave it after cutting")
     border = [c for c in contour.coedges if walk.kinds[c][0] == "formed"]
     cut = [c for c in contour.coedges if walk.kinds[c][0] == "wall"]
     side = _side(walk, border)
@@ -53,26 +55,21 @@ def formed(walk: Walk, contour: Contour, final: Move, fits: Fits) -> Formed:
         word = fit.kind
     elif through:
         word = "formed opening"
-    x0, y0, x1, y1 = loop.box
-    where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
-    what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm, standing {side}: kept as a mark, its metal taken as flat"
+    what = f", standing {side}: kept as a mark, its metal taken as flat"
     remedy = "form it after cutting; check the tool's own allowance for the metal that it draws in"
     if through and not (fit and fit.bore):
         what += "; an opening runs through it and is not in the flat"
         remedy = "ask the forming tool's maker for the hole to cut first, or pierce it after forming"
-    return Formed(
-        Mark(kind="formed", edges=loop.edges, label=word, face=side),
-        caution("unfold.formed", where, what, remedy),
-    )
+    return _noted(loop, word, side, what, remedy)
 
 
-def _pocket(loop: Loop) -> Formed:
+def _noted(loop: Loop, word: str, side: Direction, what: str, remedy: str) -> Formed:
+    """Return a feature with its place and its size before the words on it."""
     x0, y0, x1, y1 = loop.box
-    word = "blind hole" if _roundness(loop) > ROUND else "pocket"
     where = f"{word} at ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) in the flat"
-    what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm from the up side, not through: kept as a mark, not cut"
-    mark = Mark(kind="formed", edges=loop.edges, label=word, face="up")
-    return Formed(mark, caution("unfold.formed", where, what, "machine or engrave it after cutting"))
+    what = f"{word} {x1 - x0:.2f} x {y1 - y0:.2f} mm{what}"
+    mark = Mark(kind="formed", edges=loop.edges, label=word, face=side)
+    return Formed(mark, caution("unfold.formed", where, what, remedy))
 
 
 def blind(walk: Walk, contour: Contour) -> bool:

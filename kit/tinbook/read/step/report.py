@@ -15,8 +15,7 @@ from tinbook.read.step import checks, formed
 from tinbook.read.step.faces import Body, Coedge
 from tinbook.read.step.fittings import Fits
 from tinbook.read.step.folds import FoundFold
-from tinbook.read.step.outline import Contour, contours
-from tinbook.read.step.seam import away_from_openings
+from tinbook.read.step.outline import Contour, away_from_openings, contours
 from tinbook.read.step.skins import Skins
 from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import minus

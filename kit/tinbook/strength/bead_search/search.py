@@ -308,16 +308,16 @@ def _final(task: Task, layout: Layout) -> Figures:
     made = task.made(layout)
     models = an.both_models(made, task.size, task.supports)
     first = an.modes(made, task.supports, count=1, models=models)
+    figures = Figures(frequency=first.first, frequency_error=first.error or 0.0)
     try:
         sags = [an.static(made, task.supports, [f], models=models) for f in task.feet]
         worst = max(sags, key=lambda s: s.deflection) if sags else None
     except (OutOfRange, NotSolved):
-        return Figures(frequency=first.first, frequency_error=first.error or 0.0, deflection=math.inf)
+        return replace(figures, deflection=math.inf)
     if worst is None:
-        return Figures(frequency=first.first, frequency_error=first.error or 0.0)
-    return Figures(
-        frequency=first.first,
-        frequency_error=first.error or 0.0,
+        return figures
+    return replace(
+        figures,
         deflection=worst.deflection,
         deflection_error=worst.error[0] if worst.error else 0.0,
         large=worst.large,

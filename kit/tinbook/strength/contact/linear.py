@@ -17,11 +17,10 @@ import numpy.typing as npt
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import nnls
 
-from tinbook.strength.contact.springs import STIFF, Touch
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.constraints import free_motions
 from tinbook.strength.shell.element import Array, Index
-from tinbook.strength.shell.nonlinear import Path, follow
+from tinbook.strength.shell.nonlinear import STIFF, Path, Touch, follow
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.supports import Stops
 
