@@ -11,7 +11,7 @@ from dxfdrawn import box, codes, lines
 
 from tinbook.errors import BadFile
 from tinbook.flatpattern import FlatPattern
-from tinbook.read import limits
+from tinbook.read.dxf import notes as dxf_notes
 from tinbook.read.dxf.flat import read_dxf
 
 Read = Callable[..., FlatPattern]
@@ -147,6 +147,6 @@ def test_contours_in_contours_cost_little(read: Read) -> None:
 
 
 def test_reading_ends_when_its_time_is_used_up(read: Read, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "SECONDS", 0.0)
+    monkeypatch.setattr(dxf_notes, "SECONDS", 0.0)
     with pytest.raises(BadFile, match="more than 0 s of computing"):
         read(lambda d, s: [box(s, 20 * i, 0, 9, 9) for i in range(60)])

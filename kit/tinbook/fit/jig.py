@@ -125,7 +125,8 @@ def _set_out(
         + [shapely.Polygon(w.points).buffer(CLEAR, join_style="mitre") for w in windows]
     )
     plate = shapely.box(0.0, 0.0, part.base.box[2], part.base.box[3]).buffer(-3.0)
-    taken = [shapely.affinity.translate(gone, -low[0], -low[1]), shapely.box(8.0, 8.0, 8.0 + _wide(part), 14.0)]
+    mark = text_width(part.texts[0].text, part.texts[0].height)
+    taken = [shapely.affinity.translate(gone, -low[0], -low[1]), shapely.box(8.0, 8.0, 8.0 + mark, 14.0)]
     for name in names:
         foot = _standing(made, name, floor)
         if foot is None:
@@ -142,10 +143,6 @@ def _set_out(
             part = part.text(name, at, height=LETTERS)
             taken.append(shapely.box(*at, at[0] + text_width(name, LETTERS), at[1] + LETTERS))
     return part
-
-
-def _wide(part: Part) -> float:
-    return text_width(part.texts[0].text, part.texts[0].height)
 
 
 def _standing(made: Assembled, name: str, floor: float) -> Any:

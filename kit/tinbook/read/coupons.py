@@ -170,11 +170,11 @@ def coupons(path: str | Path, shop: Shop | None = None, *, unit: str = "mm") -> 
             Mistake(f"line {rows[0].line}", what.format(*pair)) for pair, rows in groups.items() if len(rows) < 2
         ]
     if mistakes:
-        raise BadFile(str(path), shortened(sorted(mistakes, key=_by_line)))
+        raise BadFile(str(path), shortened(mistakes))
     bends = [_bend(shop, *pair, tuple(rows), mistakes) for pair, rows in groups.items() if pair[1] in tools]
     draws = [_draw(shop, *pair, tuple(rows)) for pair, rows in groups.items() if pair[1] in rolls]
     if mistakes:
-        raise BadFile(str(path), shortened(sorted(mistakes, key=_by_line)))
+        raise BadFile(str(path), shortened(mistakes))
     return Coupons(
         bends=tuple(_row(g) for g in bends),
         draws=tuple(draws),
@@ -182,11 +182,6 @@ def coupons(path: str | Path, shop: Shop | None = None, *, unit: str = "mm") -> 
         findings=Findings(f for g in bends for f in _findings(g)),
         source=Path(path).name,
     )
-
-
-def _by_line(m: Mistake) -> int:
-    digits = "".join(c if c.isdigit() else " " for c in m.where).split()
-    return int(digits[0]) if digits else 0
 
 
 # --- fits -------------------------------------------------------------------------------------------

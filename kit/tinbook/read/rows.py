@@ -106,13 +106,13 @@ def read_rows(path: str | Path, *, delimiter: str | None = None, decimal: str = 
     if not cells and not mistakes:
         mistakes.append(Mistake("file", "holds column names but no points"))
     if mistakes:
-        mistakes.sort(key=lambda m: int(re.sub(r"\D.*", "", m.where[5:]) or 0))
         raise BadFile(str(path), shortened(mistakes))
     return Rows(edges=tuple(names), xyz=np.column_stack(values), lines=tuple(numbers))
 
 
 def shortened(mistakes: list[Mistake]) -> list[Mistake]:
-    """Return the first mistakes of a long list and one that counts the rest."""
+    """Return mistakes by their lines; of a long list the first ones and one that counts the rest."""
+    mistakes = sorted(mistakes, key=lambda m: int(n.group()) if (n := re.search(r"\d+", m.where)) else 0)
     if len(mistakes) <= LISTED:
         return mistakes
     return [*mistakes[:LISTED], Mistake("and", f"{len(mistakes) - LISTED} more")]

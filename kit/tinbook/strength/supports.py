@@ -200,31 +200,20 @@ def on_mesh(made: Made, mesh: Mesh, supports: Sequence[Support]) -> Stops:
     """
     if not supports:
         raise BadValue("supports", "none", "at least one: a part in the air has no deflection")
-    at, rows, of, single, firm = [], [], [], [], []
+    found = []
     wide = lips(supports)
     for k, s in enumerate(supports):
         panel = made.panel(s.panel)
         nodes, frames = _nodes(panel, mesh, s)
         bears = _bears(panel, mesh, nodes, wide[s.panel]) if s.one_sided and s.reach > 0 else np.ones(len(nodes), bool)
-        for node, frame, holds in zip(nodes, frames, bears, strict=True):
-            for motion in s.stops:
-                m = MOTIONS.index(motion)
-                row = np.zeros(6)
-                row[3 * (m // 3) : 3 * (m // 3) + 3] = frame[m % 3]
-                if s.one_sided == "up":
-                    row = -row
-                at.append(node)
-                rows.append(row)
-                of.append(k)
-                single.append(bool(s.one_sided))
-                firm.append(bool(holds))
-    return Stops(
-        at=np.array(at, dtype=np.int64),
-        rows=np.array(rows),
-        support=np.array(of),
-        one_sided=np.array(single, dtype=bool),
-        firm=np.array(firm, dtype=bool),
-    )
+        rows = np.zeros((len(nodes), len(s.stops), 2, 3))
+        for j, m in enumerate(map(MOTIONS.index, s.stops)):
+            rows[:, j, m // 3] = -frames[:, m % 3] if s.one_sided == "up" else frames[:, m % 3]
+        n = len(s.stops)
+        single = np.full(n * len(nodes), bool(s.one_sided))
+        found.append((np.repeat(nodes, n), rows.reshape(-1, 6), np.full(len(single), k), single, np.repeat(bears, n)))
+    at, rows, support, one_sided, firm = (np.concatenate(x) for x in zip(*found, strict=True))
+    return Stops(at=at, rows=rows, support=support, one_sided=one_sided, firm=firm)
 
 
 def holes_named(mesh: Mesh, panel: str, where: str, field: str) -> list[str]:

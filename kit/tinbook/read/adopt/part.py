@@ -104,7 +104,8 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     ):
         back = frames[panel].inverse()
         notes.append((words[:120], names[panel], [back(p) for p in ends]))
-    part = replace(part, folds=tuple(folds), holes=tuple(_counted(holes)))
+    holes = [replace(h, name=f"{h.name} {k}") for k, h in enumerate(holes, 1)]
+    part = replace(part, folds=tuple(folds), holes=tuple(holes))
     for words, panel, path in notes:
         part = part.etch(path, closed=len(path) > 2, panel=panel, note=words, name=_line_name(part, words))
     return part
@@ -262,10 +263,6 @@ def _hole(cut: Cut, panel: str, move: Move) -> Hole:
         return Hole(name="hole", panel=panel, centre=centre, dia=x1 - x0)
     plain = Loop(tuple(replace(e, name="") for e in loop.anticlockwise().edges))
     return Hole(name="cut-out", panel=panel, centre=(0.0, 0.0), loop=plain)
-
-
-def _counted(holes: list[Hole]) -> list[Hole]:
-    return [replace(h, name=f"{h.name} {k}") for k, h in enumerate(holes, 1)]
 
 
 Note = tuple[str, str, list[Point]]

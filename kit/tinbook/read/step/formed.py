@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from tinbook.finding import Finding, caution
 from tinbook.flatpattern import Direction, Mark
 from tinbook.plane.loops import Loop, Move, circle
+from tinbook.read.step.edges import EdgeOf
 from tinbook.read.step.faces import Coedge
 from tinbook.read.step.fittings import MOST_FACES, Fits, fitting, reach
 from tinbook.read.step.outline import Contour
@@ -168,18 +169,19 @@ def countersink(walk: Walk, contour: Contour, final: Move) -> Countersink | None
     chain = _wall_chain(walk, contour)
     if not chain:
         return None
-    radii = [big_here, *(r for f in chain for r in _radii(walk, f))]
+    radii = [big_here, *(e.radius for f in chain for e in _circles(walk, f))]
     small, large = min(radii), max(radii)
     if large - small < 1e-3:
         return None
     centre = loop.edges[0].centre
     total = 0.0
     for f in chain:
-        rs = _radii(walk, f)
-        if f.kind == "plane" or len(rs) < 2:
+        rims = _circles(walk, f)
+        if f.kind == "plane" or len(rims) < 2:
             continue
-        a, b = max(rs), min(rs)
-        h = (a - b) / math.tan(f.half_angle) if f.kind == "cone" else _height(walk, f)
+        a, b = max(e.radius for e in rims), min(e.radius for e in rims)
+        along = [dot(minus(e.centre, f.origin), f.axis) for e in rims]
+        h = (a - b) / math.tan(f.half_angle) if f.kind == "cone" else max(along) - min(along)
         total += math.pi * h * ((a * a + a * b + b * b) / 3 - small * small)
     word = "countersink" if any(f.kind == "cone" for f in chain) else "counterbore"
     here = abs(big_here - large) < 1e-3
@@ -228,19 +230,8 @@ def _between(walk: Walk, skin: int, floor: FaceOf) -> bool:
     return face.kind == "plane" and slack < depth < walk.skin.thickness - slack
 
 
-def _radii(walk: Walk, f: FaceOf) -> list[float]:
-    return [
-        walk.body.edges[c.edge].radius for c in walk.body.coedges(f.index) if walk.body.edges[c.edge].kind == "circle"
-    ]
-
-
-def _height(walk: Walk, f: FaceOf) -> float:
-    along = [
-        dot(minus(walk.body.edges[c.edge].centre, f.origin), f.axis)
-        for c in walk.body.coedges(f.index)
-        if walk.body.edges[c.edge].kind == "circle"
-    ]
-    return max(along) - min(along)
+def _circles(walk: Walk, f: FaceOf) -> list[EdgeOf]:
+    return [e for e in (walk.body.edges[c.edge] for c in walk.body.coedges(f.index)) if e.kind == "circle"]
 
 
 def threads(walk: Walk, contours: list[Contour]) -> list[Finding]:

@@ -138,7 +138,9 @@ def _from_file(path: Path, units: str | None, trusted: bool, seconds: float | No
     said, mistakes = _look(text)
     if mistakes:
         raise BadFile(str(path), mistakes)
-    made = _here(path) if trusted else _aside(path, len(text), may)
+    made = step_guard.contents(str(path)) if trusted else _aside(path, len(text), may)
+    if made is None:
+        raise BadFile(str(path), [Mistake("file", "the kernel cannot read it; valid: a STEP file with solids")])
     if not made.solids:
         what = "surfaces only, no closed solid" if made.loose else "no solid"
         if b"TESSELLATED" in text or b"TRIANGULATED" in text:
@@ -241,13 +243,6 @@ def _look(text: bytes) -> tuple[list[str], list[Mistake]]:
         first = min(missing, key=int).decode()
         doubts.append(f"{len(missing)} record(s) are referred to but missing, such as #{first}")
     return doubts, mistakes
-
-
-def _here(path: Path) -> step_guard.Contents:
-    made = step_guard.contents(str(path))
-    if made is None:
-        raise BadFile(str(path), [Mistake("file", "the kernel cannot read it; valid: a STEP file with solids")])
-    return made
 
 
 def seconds_for(size: int, asked: float | None) -> float:
