@@ -149,8 +149,9 @@ def nested(loops: list[Loop]) -> list[int]:
     areas, slack = np.array([abs(x.area) for x in loops]), 1e-3
     boxes = np.array([x.box for x in loops]).reshape(-1, 4)
     middles = shapely.points([x.edges[0].at(0.5) for x in loops])
-    tree = shapely.STRtree([shapely.Polygon(x.chords(NARROW)) for x in loops])
-    inner, outer = tree.query(middles, predicate="within")
+    # Asked from the contour, not from the point: what is asked is indexed once for all points.
+    shapes = [shapely.Polygon(x.chords(NARROW)) for x in loops]
+    outer, inner = shapely.STRtree(middles).query(shapes, predicate="contains")
     larger = (areas[outer] > areas[inner]) | ((areas[outer] == areas[inner]) & (outer < inner))
     low, high = boxes[outer, :2] - slack <= boxes[inner, :2], boxes[inner, 2:] <= boxes[outer, 2:] + slack
     around = larger & low.all(axis=1) & high.all(axis=1)
