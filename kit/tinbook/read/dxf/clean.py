@@ -5,17 +5,21 @@ from __future__ import annotations
 import itertools
 import math
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 from scipy.spatial import cKDTree
 
-from tinbook.plane.loops import Edge, Loop, Point, circle
+from tinbook.plane.loops import Array, Edge, Loop, Point, circle
 from tinbook.read import curves
 from tinbook.read.dxf.notes import Notes
 
 SAME = 1e-4
 """mm: ends closer than this are one point in any drawing."""
+
+TURN, BESIDE = 1000.0, 20.0
+"""mm: lines by one radian apart count as twice the first apart; only lines nearer than the second may be one."""
 
 LEAN = math.radians(30)
 """A splinter turns less than this from the one before; more is a corner."""
@@ -28,47 +32,59 @@ def once(edges: list[Edge], near: float, notes: Notes) -> list[Edge]:
     each other's ends and each stretch is kept once.
     """
     lines, arcs = [e for e in edges if e.is_line], [e for e in edges if not e.is_line]
-    return _lines_once(lines, near, notes) + _arcs_once(arcs, near, notes)
+
+    def on_line(base: Edge, some: list[int]) -> list[int]:
+        return _touching(base, lines, [j for j in some if _on_line(base, lines[j], near)])
+
+    def on_circle(base: Edge, some: list[int]) -> list[int]:
+        # Centre and radius of a short arc are uncertain, so compare the distance of its points from this circle.
+        c, r = base.centre, base.radius
+        turning = [j for j in some if abs(arcs[j].sweep) >= 1e-9]
+        same = [j for j in turning if max(abs(math.dist(arcs[j].at(s), c) - r) for s in (0.0, 0.5, 1.0)) <= near]
+        return [j for j in same if _overlap(base, arcs[j], c) * r > SAME]
+
+    circles = np.array([(*e.centre, e.radius) for e in arcs]).reshape(-1, 3)
+    reaches = [max(near * 20, 0.02 * e.radius) for e in arcs]
+    made = _each_once(
+        lines, [e.chord for e in lines], _carriers(lines), [BESIDE] * len(lines), on_line, _stretches, notes
+    )
+    return made + _each_once(arcs, [abs(e.sweep) for e in arcs], circles, reaches, on_circle, _arc_stretches, notes)
 
 
-def _lines_once(lines: list[Edge], near: float, notes: Notes) -> list[Edge]:
+def _carriers(lines: list[Edge]) -> Array:
+    """Return a place for the endless line under each line, shape (n, 4): close ones stand for lines that nearly coincide."""
     if not lines:
-        return []
-    # Two lines lie on one line when direction and offset agree: hash coarsely, look at neighbours, then measure.
-    cells: dict[tuple[int, int], list[int]] = defaultdict(list)
-    keys = []
-    turns = round(math.pi * 200)
-    for i, e in enumerate(lines):
-        a = math.atan2(e.end[1] - e.start[1], e.end[0] - e.start[0]) % math.pi
-        if round(a * 200) == turns:
-            a -= math.pi  # half a turn on is the same line, its offset the other way
-        offset = e.start[1] * math.cos(a) - e.start[0] * math.sin(a)
-        key = (round(a * 200), round(offset / 10))
-        keys.append(key)
-        cells[key].append(i)
-    taken = [False] * len(lines)
+        return np.zeros((0, 4))
+    at, (x, y) = np.array([e.start for e in lines]), np.array([e.direction() for e in lines]).T
+    # The foot of the drawing's middle is the same whichever way a line runs, and so is twice its direction.
+    px, py = (at - at.mean(axis=0)).T
+    h = py * x - px * y
+    return np.column_stack((TURN * (x * x - y * y), TURN * 2 * x * y, -h * y, h * x))
+
+
+def _each_once(
+    edges: list[Edge],
+    sizes: list[float],
+    marks: Array,
+    reaches: list[float],
+    mates_of: Callable[[Edge, list[int]], list[int]],
+    stretches: Callable[[Edge, list[Edge]], list[Edge]],
+    notes: Notes,
+) -> list[Edge]:
+    """Return edges of one kind drawn once, the largest first: `mates_of` tells which of those near its mark overlap it."""
+    tree = cKDTree(marks)
+    taken = [False] * len(edges)
     made: list[Edge] = []
-    for i in sorted(range(len(lines)), key=lambda k: -lines[k].chord):
+    for i in sorted(range(len(edges)), key=lambda k: -sizes[k]):
         if taken[i]:
             continue
-        notes.budget.check("finding doubled lines")
+        notes.budget.check("finding doubled lines and arcs")
         taken[i] = True
-        base, mates = lines[i], []
-        ka, ko = keys[i]
-        for da in (-1, 0, 1):
-            for do in (-1, 0, 1):
-                same_way = 0 <= ka + da < turns
-                found = cells.get(((ka + da) % turns, ko + do if same_way else -(ko + do)), ())
-                mates += [j for j in found if not taken[j] and _on_line(base, lines[j], near)]
-        mates = list(dict.fromkeys(mates))
-        mates = _touching(base, lines, mates)
-        if not mates:
-            made.append(base)
-            continue
-        for j in mates:
+        found = mates_of(edges[i], [j for j in sorted(tree.query_ball_point(marks[i], reaches[i])) if not taken[j]])
+        for j in found:
             taken[j] = True
-            notes.add("doubled", lines[j].at(0.5))
-        made += _stretches(base, [lines[j] for j in mates])
+            notes.add("doubled", edges[j].at(0.5))
+        made += stretches(edges[i], [edges[j] for j in found]) if found else [edges[i]]
     return made
 
 
@@ -114,39 +130,6 @@ def _stretches(base: Edge, mates: list[Edge]) -> list[Edge]:
         else:
             stops.append(end)
     return [Edge(a[2], b[2], 0.0) for a, b in itertools.pairwise(stops)]
-
-
-def _arcs_once(arcs: list[Edge], near: float, notes: Notes) -> list[Edge]:
-    if not arcs:
-        return []
-    marks = np.array([(*e.centre, e.radius) for e in arcs])
-    tree = cKDTree(marks)
-    taken = [False] * len(arcs)
-    made: list[Edge] = []
-    for i in sorted(range(len(arcs)), key=lambda k: -abs(arcs[k].sweep)):
-        if taken[i]:
-            continue
-        notes.budget.check("finding doubled arcs")
-        taken[i] = True
-        base = arcs[i]
-        c, r = base.centre, base.radius
-        # Centre and radius of a short arc are uncertain, so compare the distance of its points from this circle.
-        found = tree.query_ball_point(marks[i], max(near * 20, 0.02 * r))
-        mates = []
-        for j in found:
-            if taken[j] or abs(arcs[j].sweep) < 1e-9:
-                continue
-            off = max(abs(math.dist(arcs[j].at(s), c) - r) for s in (0.0, 0.5, 1.0))
-            if off <= near and _overlap(base, arcs[j], c) * r > SAME:
-                mates.append(j)
-        if not mates:
-            made.append(base)
-            continue
-        for j in mates:
-            taken[j] = True
-            notes.add("doubled", arcs[j].at(0.5))
-        made += _arc_stretches(base, [arcs[j] for j in mates])
-    return made
 
 
 def _span(e: Edge, c: Point, anchor: float) -> tuple[float, float]:
