@@ -13,6 +13,9 @@ from hypothesis import strategies as st
 from tinbook.errors import BadValue, UnknownName
 from tinbook.finding import Findings
 from tinbook.making.bends import RULES, Bend, bend_for, hem_bend
+from tinbook.making.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
 from tinbook.shop.coupons import BendCoupon
 from tinbook.shop.shop import Shop
 
@@ -316,3 +319,14 @@ def test_always_a_bend(index: int, angle: float, leg: float | None, radius: floa
             and t.shortest_leg(sheet.thickness, angle, radius or t.radius(sheet.material, sheet.thickness)) <= leg
         ]
         assert not fits or shop.tool(bend.tool) in fits
+
+
+def test_a_fold_line_breaks_at_an_opening_whose_corners_lie_on_it(shop: Shop) -> None:
+    """A lozenge from x = 90 to 110 with two corners on the line: each corner is one crossing, though two edges meet there."""
+    part = Part("HN-X", sheet="DC01 1.5", base=Outline.rectangle(200, 100)).fold("front", leg=40, tool="V12")
+    (whole,) = make(part, shop).flat.folds
+    ((_, y), _) = whole.pieces[0]
+    lozenge = Outline.polygon([(90, y), (100, y - 8), (110, y), (100, y + 8)], ["a", "b", "c", "d"])
+    (broken,) = make(part.cut_out(lozenge), shop).flat.folds
+    ends = sorted(sorted(round(x, 6) for x, _ in piece) for piece in broken.pieces)
+    assert ends == [[0.0, 90.0], [110.0, 200.0]]

@@ -23,7 +23,7 @@ from tinbook.route.fold_order import fold_sequence
 from tinbook.route.moving import search_sweep
 from tinbook.route.planner import Planner
 from tinbook.route.search import search
-from tinbook.route.shadows import shadow
+from tinbook.route.shadows import shadow, whole_shadow
 from tinbook.shop.tools.strokes import Motion
 from zoo import ZOO, made_zoo
 
@@ -220,6 +220,22 @@ def test_shadow_of_a_stretch() -> None:
         [[[0, 0, 0], [10, 0, 0], [10, 3, 0], [10, 3, 0], [0, 0, 2], [10, 0, 2], [10, 3, 2], [10, 3, 2]]], dtype=float
     )
     assert shadow(wedge, 0, 5).area == pytest.approx(3.0, abs=1e-4)
+
+
+def test_the_whole_shadow_of_a_bend_is_no_hull() -> None:
+    """A bar 10 x 1, then one that rises at 45 degrees: 10 + 14.5 by the shoelace formula; a hull would fill the corner."""
+    bands = np.array(
+        [[[0, 0], [10, 0], [10, 1], [0, 1]], [[10, 0], [20, 10], [19, 11], [10, 1]]],
+        dtype=float,
+    )
+    ends = [np.concatenate((np.full((2, 4, 1), x), bands), axis=2) for x in (0.0, 30.0)]
+    pieces = np.concatenate(ends, axis=1)
+    assert shadow(pieces, -1, 31).area == pytest.approx(24.5)
+    assert whole_shadow(pieces, "strip", -1, 31).area == pytest.approx(24.5)
+    assert whole_shadow(pieces, "strip", -1, 29) is None
+    faces = [[[0, 0, z], [30, 0, z], [30, 10, z], [0, 10, z]] for z in (0, 1)]  # a panel's prisms stand on its face
+    plate = np.array([[*faces[0], *faces[1]]], dtype=float)
+    assert whole_shadow(plate, "panel", -1, 31).area == pytest.approx(10.0)
 
 
 def test_the_leg_rests_on_the_shoulder_and_the_punch_on_the_bend() -> None:

@@ -61,6 +61,16 @@ def test_sides_of_a_fold_by_hand() -> None:
     assert (swing(parent, 1.5708, 1.0), swing(child, 1.5708, 1.0)) == (2, 0)
 
 
+def test_a_hole_through_another_bend_weighs_nothing() -> None:
+    """Two legs of 40, a hole of 3 mm wholly within the bend at the far side: the near fold's base side loses pi 1.5²."""
+    plain = sheet(300, 200, near=40, far=40)
+    far = next(f for f in made_of(plain).flat.folds if f.name == "far")
+    holed = plain.hole((150, far.pieces[0][0][1]), 3.0)
+    before, after = (sides(ArticulatedPart(made_of(part).folded), 0) for part in (plain, holed))
+    assert before[0].area - after[0].area == pytest.approx(3.141593 * 1.5**2, rel=0.02)
+    assert before[1].area == pytest.approx(after[1].area)
+
+
 def test_sag_by_hand() -> None:
     """q L⁴ / 8 E I: q = 7850e-9 x 9.80665 x 1.5 = 1.1547e-4 N/mm, I = 1.5³/12 = 0.28125, L = 600, E = 210 000: 31.7 mm."""
     made = made_of(sheet(900, 600, near=40))
