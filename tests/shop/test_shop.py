@@ -12,6 +12,7 @@ import pytest
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.shop.beading import BeadRoll
+from tinbook.shop.cutting import fits_on
 from tinbook.shop.material import Material, Sheet
 from tinbook.shop.shop import Shop
 from tinbook.shop.tools.air_die import AirDie
@@ -102,8 +103,8 @@ def test_smallest_holes(shop: Shop) -> None:
     assert shop.cutter("plasma").min_hole(6.0) == 12.0
     assert shop.cutter("plasma").min_hole(2.0) == 5.0
     assert shop.cutter("plasma").min_slot(3.0) == 6.0
-    assert shop.cutter("plasma").fits(1200, 2400)
-    assert not shop.cutter("plasma").fits(1300, 2000)
+    assert fits_on(shop.cutter("plasma").bed, 1200, 2400)
+    assert not fits_on(shop.cutter("plasma").bed, 1300, 2000)
 
 
 def test_limits_by_material_before_family(shop: Shop) -> None:

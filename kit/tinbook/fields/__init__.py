@@ -26,10 +26,12 @@ from tinbook.fields.kinds import (
     ByName,
     Choice,
     Flag,
+    FromZero,
     Kind,
     Maybe,
     Pair,
     Points,
+    Positive,
     Several,
     Text,
     Word,
@@ -37,6 +39,6 @@ from tinbook.fields.kinds import (
 from tinbook.fields.numbers import Beyond, Count, Force, Number, Path, Range, beyond
 
 __all__ = [
-    "POSITIVE", "Beyond", "ByName", "Choice", "Count", "Flag", "Force", "Inside", "Kind", "Maybe", "Number", "Pair", "Path",
-    "Points", "Range", "Several", "Text", "Word", "beyond", "check_fields", "documented", "kind_of", "kinds", "kinds_of", "lookup",
+    "POSITIVE", "Beyond", "ByName", "Choice", "Count", "Flag", "Force", "FromZero", "Inside", "Kind", "Maybe", "Number", "Pair", "Path",
+    "Points", "Positive", "Range", "Several", "Text", "Word", "beyond", "check_fields", "documented", "kind_of", "kinds", "kinds_of", "lookup",
 ]  # fmt: skip

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, Final, Protocol, runtime_checkable
+from typing import Annotated, Any, Final, Protocol, TypeAlias, runtime_checkable
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields.numbers import Number
@@ -31,6 +31,8 @@ class Kind(Protocol):
 
 POSITIVE: Final = Number("mm", above=0)
 """A length greater than 0."""
+Positive: TypeAlias = Annotated[float, POSITIVE]
+FromZero: TypeAlias = Annotated[float, Number("mm", least=0)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +155,7 @@ class ByName:
             key = Text(self.names).read(name, f"{field} name")
             if any(key == k for k, _ in result):
                 raise BadValue(field, key, "each name once")
-            result.append((key, float(self.of.read(entry, f"{field} of '{key}'") or 0.0)))
+            result.append((key, self.of.read(entry, f"{field} of '{key}'")))
         return tuple(result)
 
 

@@ -26,8 +26,6 @@ class Number:
         Of the words in `units.UNITS`; "" for a bare number.
     above, least, most : float or None
         value > above, value >= least, value <= most.
-    none : bool
-        Whether the field may be left out (None).
     whole : bool
         Whether it must be a whole number.
     """
@@ -36,25 +34,19 @@ class Number:
     above: float | None = None
     least: float | None = None
     most: float | None = None
-    none: bool = False
     whole: bool = False
 
-    def read(self, value: Any, field: str) -> float | int | None:
-        """Return the number, or None where that is allowed."""
-        if value is None and self.none:
-            return None
+    def read(self, value: Any, field: str) -> float:
+        """Return the number."""
         result = length(value, field) if self.unit == "mm" else number(value, self.unit, field)
         if (
             (self.above is not None and not result > self.above)
             or (self.least is not None and not result >= self.least)
             or (self.most is not None and not result <= self.most)
+            or (self.whole and result != int(result))
         ):
             raise BadValue(field, value, self.valid)
-        if not self.whole:
-            return result
-        if result != int(result):
-            raise BadValue(field, value, self.valid)
-        return int(result)
+        return int(result) if self.whole else result
 
     @property
     def valid(self) -> str:
@@ -81,8 +73,8 @@ class Force(Number):
 
     unit: str = "N"
 
-    def read(self, value: Any, field: str) -> float | int | None:
-        """Return the force in N, or None where that is allowed."""
+    def read(self, value: Any, field: str) -> float:
+        """Return the force in N."""
         if isinstance(value, str) and (found := _TON.fullmatch(value)):
             count, word = found.groups()
             if word in ("ton", "tons"):

@@ -108,6 +108,23 @@ class Bend:
             object.__setattr__(self, "mark_at", self.allowance / 2.0)
 
 
+def bend_on(
+    tool: Tool | None, shop: Shop, rule: str, band: tuple[float, str], notes: Iterable[Finding], **numbers: Any
+) -> Bend:
+    """Return the bend of a fold on a tool, on none where it is made by hand; `numbers` are fields of `Bend`."""
+    if tool is not None:
+        numbers |= {"tool": tool.key, "process": tool.process, "line_error": tool.line_error}
+    return Bend(
+        rule=rule,
+        source=SOURCE[rule],
+        who=shop.name if tool is None else tool.who,
+        plus_minus=band[0],
+        plus_minus_from=band[1],
+        notes=Findings(notes),
+        **numbers,
+    )
+
+
 def bend_for(
     shop: Shop,
     sheet: Sheet,
@@ -202,24 +219,10 @@ def bend_for(
     else:
         k, used = k_factor(shop, sheet, chosen, rule, turned, r, field, notes)
     allowance = bending.bend_allowance(turned, r, k, t)
-    band, why = plus_minus(turned, r, t, used, coupon)
-    return Bend(
-        radius=r,
-        allowance=allowance,
-        k=k,
-        rule=used,
-        tool=chosen.key if chosen else "",
-        who=chosen.who if chosen else shop.name,
-        process=chosen.process if chosen else "",
-        source=SOURCE[used],
-        plus_minus=band,
-        alone=coupon.scatter if coupon is not None else 0.0,
-        plus_minus_from=why,
-        notes=Findings(notes),
-        angle=turned,
-        mark_at=chosen.mark_at(r, allowance) if chosen else allowance / 2.0,
-        line_error=chosen.line_error if chosen else BY_EYE,
-    )
+    alone = coupon.scatter if coupon is not None else 0.0
+    mark_at = chosen.mark_at(r, allowance) if chosen else allowance / 2.0
+    numbers = {"radius": r, "allowance": allowance, "k": k, "angle": turned, "alone": alone, "mark_at": mark_at}
+    return bend_on(chosen, shop, used, plus_minus(turned, r, t, used, coupon), notes, **numbers)
 
 
 def hem_bend(
@@ -293,24 +296,10 @@ def hem_bend(
         k, used = _din_k(r, t, field, notes), DIN
         allowance = bending.bend_allowance(turned, r, k, t)
     if used == HEM:
-        band, why = HEM_BAND * t, f"no coupons: {HEM_BAND:g} t for a hem folded flat (own proposal)"
+        band = HEM_BAND * t, f"no coupons: {HEM_BAND:g} t for a hem folded flat (own proposal)"
     else:
-        band, why = plus_minus(min(turned, 180.0), r, t, used, None)
-    return Bend(
-        radius=r,
-        allowance=allowance,
-        k=k,
-        rule=used,
-        tool=chosen.key if chosen else "",
-        who=chosen.who if chosen else shop.name,
-        process=chosen.process if chosen else "",
-        source=SOURCE[used],
-        plus_minus=band,
-        plus_minus_from=why,
-        notes=Findings(notes),
-        angle=turned,
-        line_error=chosen.line_error if chosen else BY_EYE,
-    )
+        band = plus_minus(min(turned, 180.0), r, t, used, None)
+    return bend_on(chosen, shop, used, band, notes, radius=r, allowance=allowance, k=k, angle=turned)
 
 
 def _radius_note(tool: Tool, own: float, wanted: float, field: str) -> Iterable[Finding]:

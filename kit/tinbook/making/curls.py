@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from tinbook.finding import Finding, Findings
+from tinbook.finding import Finding
 from tinbook.making.bendrules import GUESSED_K, coupon_of
-from tinbook.making.bends import SOURCE, Bend, k_factor
+from tinbook.making.bends import Bend, bend_on, k_factor
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
 
@@ -37,18 +37,7 @@ def curl_bend(
     notes: list[Finding] = []
     coupon_of(shop, sheet, None, rule, field)  # no tool, so no strips of it: refuses that rule
     k, used = k_factor(shop, sheet, None, rule, angle, radius, field, notes)
-    allowance = math.radians(angle) * (radius + k * sheet.thickness)
-    guess = GUESSED_K[used]
-    return Bend(
-        radius=radius,
-        allowance=allowance,
-        k=k,
-        rule=used,
-        who=shop.name,
-        source=SOURCE[used],
-        plus_minus=math.radians(angle) * guess * sheet.thickness,
-        plus_minus_from=f"no coupons: K ±{guess:g} round a bar (own proposal)",
-        notes=Findings(notes),
-        angle=angle,
-        mark_at=0.0,
-    )
+    turn, guess = math.radians(angle), GUESSED_K[used]
+    band = turn * guess * sheet.thickness, f"no coupons: K ±{guess:g} round a bar (own proposal)"
+    allowance = turn * (radius + k * sheet.thickness)
+    return bend_on(None, shop, used, band, notes, radius=radius, allowance=allowance, k=k, angle=angle, mark_at=0.0)

@@ -6,9 +6,8 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.fields import Several, Text, check_fields
+from tinbook.fields import Positive, Several, Text, check_fields
 from tinbook.part.bought import Bought
-from tinbook.part.features import Positive
 from tinbook.part.names import NUMBER, REVISION, TITLE, free_name
 from tinbook.part.part import Part
 from tinbook.part.provenance import Provenance

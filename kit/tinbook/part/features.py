@@ -10,7 +10,19 @@ from dataclasses import dataclass
 from typing import Annotated, Literal, TypeAlias, TypedDict
 
 from tinbook.errors import BadValue
-from tinbook.fields import Count, Inside, Maybe, Number, Pair, Several, Text, check_fields, documented
+from tinbook.fields import (
+    Count,
+    FromZero,
+    Inside,
+    Maybe,
+    Number,
+    Pair,
+    Positive,
+    Several,
+    Text,
+    check_fields,
+    documented,
+)
 from tinbook.flatpattern import Direction
 from tinbook.part.names import NAME
 from tinbook.part.outline import MOST_EDGES, Contour
@@ -36,8 +48,6 @@ MOST_HOLES = 10_000
 MOST_CURLED = 330.0
 """Degrees that an edge can be curled round a bar before its tip runs into the sheet it came from."""
 
-Positive: TypeAlias = Annotated[float, Number("mm", above=0)]
-FromZero: TypeAlias = Annotated[float, Number("mm", least=0)]
 Diameter: TypeAlias = Annotated[float, Number("mm", least=SMALLEST_HOLE)]
 Degrees: TypeAlias = Annotated[float, Number("deg")]
 Name: TypeAlias = Annotated[str, NAME]

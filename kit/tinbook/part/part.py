@@ -11,11 +11,11 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Final, TypeVar, Unpack
 
 from tinbook.errors import BadValue, UnknownName
-from tinbook.fields import Count, check_fields, kinds
+from tinbook.fields import Count, Positive, check_fields, kinds
 from tinbook.flatpattern import Direction
 from tinbook.part import adding
 from tinbook.part.declared import part_html, part_text
-from tinbook.part.features import Fold, FoldOptions, HemKind, Hole, HoleGrid, HoleOptions, HoleRow, LegTo, Positive
+from tinbook.part.features import Fold, FoldOptions, HemKind, Hole, HoleGrid, HoleOptions, HoleRow, LegTo
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.form import Form
 from tinbook.part.forms.mark import Etch, MarkOptions, Text

@@ -15,18 +15,11 @@ from tinbook.rules.registry import nothing_folds
 from tinbook.rules.rule import Rule
 from tinbook.rules.verdict import Verdict
 
-RULES: Final[tuple[Rule, ...]] = (
-    Rule(meeting.clashes, "searched"),
-    Rule(meeting.weld_gaps, "searched"),
-    Rule(meeting.holes, "searched"),
-    Rule(welds.throats, "searched"),
-    Rule(welds.metals, "searched"),
-    Rule(welds.zinc, "searched"),
-    Rule(contacts.galvanic, "searched"),
-    Rule(torch.torch, "searched"),
-    Rule(spanner.spanners, "searched"),
-    Rule(hollow.hollows, "searched"),
+_FINDERS: Final = (
+    *(meeting.clashes, meeting.weld_gaps, meeting.holes, welds.throats, welds.metals, welds.zinc),
+    *(contacts.galvanic, torch.torch, spanner.spanners, hollow.hollows),
 )
+RULES: Final = tuple(Rule(find, "searched") for find in _FINDERS)
 """Every rule about an assembly."""
 
 

@@ -11,6 +11,7 @@ from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.flat import polygons_of
 from tinbook.making.made import Made
 from tinbook.plane.arrays import rows
+from tinbook.shop.cutting import fits_on
 
 _BESIDE: Final = 0.2
 """mm that a mark may extend past an edge, for rounding and for lines that end on the edge."""
@@ -37,7 +38,7 @@ def size(made: Made) -> Iterator[Finding]:
         return
     w, h = made.flat.size
     sizes = made.sheet.sizes
-    fits = [s for s in sizes if _fits(w, h, s)]
+    fits = [s for s in sizes if fits_on(s, w, h)]
     largest = max(sizes, key=lambda s: s[0] * s[1])
     bed = made.shop.cutter_for(made.sheet)
     if not fits:
@@ -49,18 +50,13 @@ def size(made: Made) -> Iterator[Finding]:
             "split the part, or find a larger sheet",
             *_over(w, h, largest, made.sheet.source),
         )
-    elif not bed.fits(w, h):
+    elif not fits_on(bed.bed, w, h):
         what = f"{w:.0f} x {h:.0f} mm does not fit on the bed of {bed.title}"
         yield stop("blank.bed", "blank", what, "another cutter, or split the part", *_over(w, h, bed.bed, bed.source))
     else:
         small = min(fits, key=lambda s: s[0] * s[1])
         what = f"fits on a sheet of {small[0]:g} x {small[1]:g} mm"
         yield fine("blank.sheet", "blank", what, max(w, h), max(small), source=made.sheet.source)
-
-
-def _fits(w: float, h: float, sheet: tuple[float, float]) -> bool:
-    a, b = sheet
-    return (w <= a and h <= b) or (w <= b and h <= a)
 
 
 def _over(w: float, h: float, room: tuple[float, float], source: str) -> tuple[float, float, str, str]:

@@ -7,12 +7,8 @@ from math import asin
 from typing import Annotated
 
 from tinbook.errors import BadValue
-from tinbook.fields import Flag, Number, Text, check_fields
+from tinbook.fields import Flag, FromZero, Number, Positive, Text, check_fields
 from tinbook.shop.material import Limits, Material, largest
-
-_MM = Number("mm", above=0)
-_MM0 = Number("mm", least=0)
-_MAYBE_MM = Number("mm", above=0, none=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,14 +37,14 @@ class BeadRoll:
 
     key: Annotated[str, Text()]
     who: Annotated[str, Text()]
-    width: Annotated[float, _MM]
-    depth: Annotated[float, _MM]
-    shoulder: Annotated[float, _MM]
-    min_curve: Annotated[float, _MM0]
+    width: Positive
+    depth: Positive
+    shoulder: Positive
+    min_curve: FromZero
     max_thickness: Limits
     passes: Annotated[int, Number(least=1, most=20, whole=True)]
-    draw_factor: Annotated[float | None, Number(least=0, most=1, none=True)] = None
-    run_out: Annotated[float | None, _MAYBE_MM] = None
+    draw_factor: Annotated[float, Number(least=0, most=1)] | None = None
+    run_out: Positive | None = None
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -97,9 +93,9 @@ class Roller:
     title: Annotated[str, Text()]
     who: Annotated[str, Text()]
     own: Annotated[bool, Flag()]
-    throat: Annotated[float, _MM]
-    roll_dia: Annotated[float, _MM] = 60.0
-    shaft_dia: Annotated[float, _MM] = 25.0
+    throat: Positive
+    roll_dia: Positive = 60.0
+    shaft_dia: Positive = 25.0
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:

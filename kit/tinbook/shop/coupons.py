@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Protocol
 
 from tinbook.errors import BadValue
-from tinbook.fields import Number, Text, check_fields
+from tinbook.fields import FromZero, Number, Positive, Text, check_fields
 
 RADIUS_FROM: Final = ("strips", "gauge", "tool")
 GRAIN: Final = ("along", "across", "unknown")
-_BAND = Number("mm", least=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,14 +44,14 @@ class BendCoupon:
 
     sheet: Annotated[str, Text()]
     tool: Annotated[str, Text()]
-    thickness: Annotated[float, Number("mm", above=0)]
-    radius: Annotated[float, Number("mm", above=0)]
+    thickness: Positive
+    radius: Positive
     k: Annotated[float, Number(least=-1, most=2)]
-    radius_band: Annotated[float, _BAND]
+    radius_band: FromZero
     k_band: Annotated[float, Number(least=0)]
     one_angle: Annotated[float, Number(above=0, most=1)] = 1.0
     correlation: Annotated[float, Number(least=-1, most=1)] = 0.0
-    scatter: Annotated[float, _BAND] = 0.0
+    scatter: FromZero = 0.0
     angle_min: Annotated[float, Number("deg", above=0, most=180)] = 90.0
     angle_max: Annotated[float, Number("deg", above=0, most=180)] = 90.0
     strips: Annotated[int, Number(least=2, most=10_000, whole=True)]

@@ -6,13 +6,10 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.fields import POSITIVE, ByName, Flag, Number, Several, Text, check_fields, lookup
+from tinbook.fields import POSITIVE, ByName, Flag, FromZero, Number, Positive, Several, Text, check_fields, lookup
 from tinbook.shop.material import Limits, Material, largest
 
 CUTTING: Final = ("laser", "plasma", "waterjet")
-
-_MM = Number("mm", above=0)
-_MM0 = Number("mm", least=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,14 +41,14 @@ class Cutter:
     process: Annotated[str, Text(CUTTING)]
     who: Annotated[str, Text()]
     own: Annotated[bool, Flag()]
-    kerf: Annotated[float, _MM]
+    kerf: Positive
     hole_per_thickness: Annotated[float, Number(least=0)]
-    hole_floor: Annotated[float, _MM0]
+    hole_floor: FromZero
     slot_per_thickness: Annotated[float, Number(least=0)]
-    slot_floor: Annotated[float, _MM0]
+    slot_floor: FromZero
     etches: Annotated[bool, Flag()]
     bed: Annotated[tuple[float, float], Several(POSITIVE, 2, 2, "numbers")]
-    min_thickness: Annotated[float, _MM0] = 0.0
+    min_thickness: FromZero = 0.0
     max_thickness: Limits
     accuracy_class: Annotated[int, Number(least=1, most=2, whole=True)]
     source: Annotated[str, Text()]
@@ -63,11 +60,6 @@ class Cutter:
         """Whether it cuts the sheet."""
         return self.min_thickness <= thickness <= largest(self.max_thickness, material)
 
-    def fits(self, width: float, height: float) -> bool:
-        """Whether a piece lies on the bed, either way round."""
-        a, b = self.bed
-        return (width <= a and height <= b) or (width <= b and height <= a)
-
     def min_hole(self, thickness: float) -> float:
         """Diameter of the smallest hole that it cuts well, mm."""
         return max(self.hole_floor, self.hole_per_thickness * thickness)
@@ -75,6 +67,11 @@ class Cutter:
     def min_slot(self, thickness: float) -> float:
         """Width of the narrowest slot that it cuts well, mm."""
         return max(self.slot_floor, self.slot_per_thickness * thickness)
+
+
+def fits_on(room: tuple[float, float], width: float, height: float) -> bool:
+    """Whether a piece lies on a sheet or a bed, either way round."""
+    return min(width, height) <= min(room) and max(width, height) <= max(room)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,15 +96,15 @@ class Rates:
     cut_per_m_mm: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
     pierce: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
     etch_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
-    fold: Annotated[float | None, Number(least=0, none=True)] = None
-    fold_setup: Annotated[float | None, Number(least=0, none=True)] = None
-    bead_per_m: Annotated[float | None, Number(least=0, none=True)] = None
-    bead_setup: Annotated[float | None, Number(least=0, none=True)] = None
-    weld: Annotated[float | None, Number(least=0, none=True)] = None
-    insert: Annotated[float | None, Number(least=0, none=True)] = None
-    deburr_per_m: Annotated[float | None, Number(least=0, none=True)] = None
-    part: Annotated[float | None, Number(least=0, none=True)] = None
-    hour: Annotated[float | None, Number(least=0, none=True)] = None
+    fold: Annotated[float, Number(least=0)] | None = None
+    fold_setup: Annotated[float, Number(least=0)] | None = None
+    bead_per_m: Annotated[float, Number(least=0)] | None = None
+    bead_setup: Annotated[float, Number(least=0)] | None = None
+    weld: Annotated[float, Number(least=0)] | None = None
+    insert: Annotated[float, Number(least=0)] | None = None
+    deburr_per_m: Annotated[float, Number(least=0)] | None = None
+    part: Annotated[float, Number(least=0)] | None = None
+    hour: Annotated[float, Number(least=0)] | None = None
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
-from tinbook.fields import Number, Text, check_fields
+from tinbook.fields import FromZero, Number, Positive, Text, check_fields
 
 NO_PILOT: Final = 4.0
 """mm: up to here a hole needs no pilot (common practice)."""
@@ -17,18 +17,15 @@ HOLE_SAW: Final = 32.0
 
 FITS: Final = ("fine", "medium", "coarse")
 
-_MM = Number("mm", above=0)
-_MM0 = Number("mm", least=0)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearanceHole:
     """Hole through which a bolt passes, mm (ISO 273)."""
 
     size: Annotated[str, Text()]
-    fine: Annotated[float, _MM]
-    medium: Annotated[float, _MM]
-    coarse: Annotated[float, _MM]
+    fine: Positive
+    medium: Positive
+    coarse: Positive
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -63,13 +60,13 @@ class NutInsert:
 
     key: Annotated[str, Text()]
     size: Annotated[str, Text()]
-    hole: Annotated[float, _MM]
-    grip_min: Annotated[float, _MM0]
-    grip_max: Annotated[float, _MM]
-    edge: Annotated[float, _MM]
-    pitch: Annotated[float, _MM]
-    proof: Annotated[float | None, Number("N", above=0, none=True)] = None
-    torque: Annotated[float | None, Number("N*m", above=0, none=True)] = None
+    hole: Positive
+    grip_min: FromZero
+    grip_max: Positive
+    edge: Positive
+    pitch: Positive
+    proof: Annotated[float, Number("N", above=0)] | None = None
+    torque: Annotated[float, Number("N*m", above=0)] | None = None
     caution: Annotated[str, Text(empty=True)] = "makers differ: check the hole and grip of the insert in your hand"
     source: Annotated[str, Text()]
 
@@ -96,12 +93,12 @@ class PlugWeld:
         Least distance of the hole's centre from the sheet's edge, mm.
     """
 
-    over: Annotated[float, _MM0]
-    upto: Annotated[float, _MM]
-    hole: Annotated[float, _MM]
-    pitch_min: Annotated[float, _MM]
-    pitch_max: Annotated[float, _MM]
-    edge: Annotated[float, _MM]
+    over: FromZero
+    upto: Positive
+    hole: Positive
+    pitch_min: Positive
+    pitch_max: Positive
+    edge: Positive
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -118,10 +115,10 @@ class TackScrew:
     """Holes for a tapping screw: pilot in the lower sheet by its thickness, clearance in the upper one, mm."""
 
     size: Annotated[str, Text()]
-    over: Annotated[float, _MM0]
-    upto: Annotated[float, _MM]
-    pilot: Annotated[float, _MM]
-    clearance: Annotated[float, _MM]
+    over: FromZero
+    upto: Positive
+    pilot: Positive
+    clearance: Positive
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -152,11 +149,11 @@ class Bolt:
     """
 
     size: Annotated[str, Text()]
-    dia: Annotated[float, _MM]
-    pitch: Annotated[float, _MM]
-    tapping: Annotated[float, _MM]
+    dia: Positive
+    pitch: Positive
+    tapping: Positive
     stress_area: Annotated[float, Number("mm^2", above=0)]
-    head: Annotated[float, _MM]
+    head: Positive
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -186,10 +183,10 @@ class Pressed:
     key: Annotated[str, Text()]
     kind: Annotated[str, Text(("press nut", "standoff", "drawn hole"))]
     size: Annotated[str, Text()]
-    over: Annotated[float, _MM0]
-    upto: Annotated[float, _MM]
-    hole: Annotated[float, _MM]
-    edge: Annotated[float, _MM0] = 0.0
+    over: FromZero
+    upto: Positive
+    hole: Positive
+    edge: FromZero = 0.0
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from tinbook.fields import Number, Text, check_fields
+from tinbook.fields import FromZero, Number, Positive, Text, check_fields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,8 +28,8 @@ class Handling:
     """
 
     one_man: Annotated[float, Number("kg", above=0)] = 25.0
-    sag: Annotated[float, Number("mm", above=0)] = 50.0
-    table: Annotated[float, Number("mm", least=0)] = 0.0
+    sag: Positive = 50.0
+    table: FromZero = 0.0
     swing: Annotated[float, Number("kg*m", above=0)] = 1.0
     source: Annotated[str, Text()] = "own proposal"
 

@@ -68,7 +68,7 @@ class Material:
     youngs: Annotated[float, Number("MPa", least=1000, most=1e6)]
     poisson: Annotated[float, Number(above=0, most=0.5)]
     yield_min: Annotated[float, _MPA]
-    yield_max: Annotated[float | None, Number("MPa", least=5, most=5000, none=True)] = None
+    yield_max: Annotated[float, Number("MPa", least=5, most=5000)] | None = None
     tensile_min: Annotated[float, _MPA]
     tensile_max: Annotated[float, _MPA]
     elongation_percent: Annotated[float, Number(above=0, most=100)]
@@ -151,11 +151,11 @@ class Sheet:
     key: Annotated[str, Text()]
     material: Material
     nominal: Annotated[float, _THICK]
-    measured: Annotated[float | None, Number("mm", least=0.05, most=200, none=True)] = None
+    measured: Annotated[float, Number("mm", least=0.05, most=200)] | None = None
     sizes: Annotated[
         tuple[tuple[float, float], ...], Several(Several(POSITIVE, 2, 2, "numbers"), what="rows [length, width]")
     ]
-    price_per_kg: Annotated[float | None, Number(least=0, none=True)] = None
+    price_per_kg: Annotated[float, Number(least=0)] | None = None
     grain: Annotated[str, Text(("length", "none"))] = "length"
     source: Annotated[str, Text()]
 

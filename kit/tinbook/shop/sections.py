@@ -22,11 +22,12 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.fields import Flag, Number, Pair, Text, check_fields
+from tinbook.fields import POSITIVE, Flag, FromZero, Number, Pair, Positive, Text, check_fields
+from tinbook.plane.loops import polygon
+from tinbook.plane.meeting import self_crossing
 
 SECTION_KINDS: Final = ("punch", "die", "ram", "bed", "clamp", "folder bed", "folder beam")
 Polygon: TypeAlias = tuple[tuple[float, float], ...]
-_MM = Number("mm", above=0)
 _POINT = Pair(Number("mm"), names=("item 1", "item 2"))
 
 
@@ -57,49 +58,17 @@ class Polyline:
         for n, (a, b) in enumerate(zip(ring, [*ring[1:], ring[0]], strict=True), 1):
             if math.dist(a, b) < 1e-6:
                 raise BadValue(field, f"points {n} and {n % len(ring) + 1} are the same", "each point once")
-        crossed = _crossing(ring)
-        if crossed:
-            i, j = crossed
-            raise BadValue(field, f"sides {i + 1} and {j + 1} cross or touch", self.valid)
-        area = _area(ring)
-        return Closed(ring if area > 0 else ring[::-1])
+        loop = polygon(ring)
+        if crossed := self_crossing(loop):
+            i, j = (loop.edges.index(e) + 1 for e in crossed[:2])
+            raise BadValue(field, f"sides {i} and {j} cross or touch", self.valid)
+        return Closed(ring if loop.area > 0 else ring[::-1])
 
 
 class Closed(tuple[tuple[float, float], ...]):
     """A ring that was read already: anticlockwise, without its first point repeated."""
 
     __slots__ = ()
-
-
-def _area(ring: Sequence[tuple[float, float]]) -> float:
-    return 0.5 * sum(a[0] * b[1] - a[1] * b[0] for a, b in zip(ring, [*ring[1:], ring[0]], strict=True))
-
-
-def _side(a: tuple[float, float], b: tuple[float, float], p: tuple[float, float]) -> float:
-    return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
-
-
-def _crossing(ring: Sequence[tuple[float, float]]) -> tuple[int, int] | None:
-    """Return the first two sides that cross, touch or fold back on each other."""
-    n = len(ring)
-    for i in range(n):
-        a, b = ring[i], ring[(i + 1) % n]
-        c = ring[(i + 2) % n]
-        if abs(_side(a, b, c)) < 1e-9 and (b[0] - a[0]) * (c[0] - b[0]) + (b[1] - a[1]) * (c[1] - b[1]) < 0:
-            return i, (i + 1) % n
-        for j in range(i + 2, n):
-            if (j + 1) % n == i:
-                continue
-            p, q = ring[j], ring[(j + 1) % n]
-            d1, d2, d3, d4 = _side(a, b, p), _side(a, b, q), _side(p, q, a), _side(p, q, b)
-            if d1 * d2 <= 0 and d3 * d4 <= 0 and (abs(d1) + abs(d2) > 1e-9 or _overlap(a, b, p, q)):
-                return i, j
-    return None
-
-
-def _overlap(a: tuple[float, float], b: tuple[float, float], p: tuple[float, float], q: tuple[float, float]) -> bool:
-    k = 0 if abs(b[0] - a[0]) > abs(b[1] - a[1]) else 1
-    return max(min(a[k], b[k]), min(p[k], q[k])) <= min(max(a[k], b[k]), max(p[k], q[k]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +125,7 @@ class Lengths:
         """Return the lengths, shortest first."""
         if isinstance(value, str) or not isinstance(value, Sequence) or len(value) > 60:
             raise BadValue(field, value, self.valid)
-        return tuple(sorted(float(_MM.read(v, f"{field} item {n}") or 0.0) for n, v in enumerate(value, 1)))
+        return tuple(sorted(POSITIVE.read(v, f"{field} item {n}") for n, v in enumerate(value, 1)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,13 +158,13 @@ class Punch:
     key: Annotated[str, Text()]
     machine: Annotated[str, Text()]
     section: Annotated[str, Text()]
-    nose: Annotated[float, _MM]
+    nose: Positive
     angle: Annotated[float, Number("deg", above=0, most=150)]
     segments: Annotated[tuple[float, ...], Lengths()] = ()
-    length: Annotated[float | None, Number("mm", above=0, none=True)] = None
+    length: Positive | None = None
     turns_round: Annotated[bool, Flag()] = True
-    horn: Annotated[float, Number("mm", least=0)] = 0.0
-    foot: Annotated[float, Number("mm", least=0)] = 0.0
+    horn: FromZero = 0.0
+    foot: FromZero = 0.0
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
@@ -217,7 +186,7 @@ def generic_section(key: str, kind: str, title: str, points: Sequence[tuple[floa
         key=key,
         kind=kind,
         title=title,
-        points=Closed(points if _area(points) > 0 else points[::-1]),
+        points=Closed(points if polygon(points).area > 0 else points[::-1]),
         assumed=True,
         source="common practice",
     )
@@ -228,17 +197,8 @@ def generic_punch(kind: str, angle: float) -> Section:
     slope = math.tan(math.radians(angle / 2))
     if kind in ("straight", "acute"):
         w = 8.0
-        points = [
-            (0, 0),
-            (w, w / slope),
-            (w, 80),
-            (13, 85),
-            (13, 105),
-            (-13, 105),
-            (-13, 85),
-            (-w, 80),
-            (-w, w / slope),
-        ]
+        right = [(w, w / slope), (w, 80), (13, 85), (13, 105)]
+        points = [(0, 0), *right, *((-y, z) for y, z in reversed(right))]
     elif kind == "gooseneck":
         # Relieved at the front: a return that comes back over the fold finds room up to 20 mm behind the tip.
         points = [
@@ -256,16 +216,9 @@ def generic_die(opening: float, angle: float) -> Section:
     depth = opening / 2 / math.tan(math.radians(angle / 2))
     low = -max(60.0, depth + 15.0)
     foot = max(30.0, half)
-    points = [
-        (half, 0),
-        (-half, 0),
-        (-half, low),
-        (-foot, low - 1),
-        (-foot, low - 40),
-        (foot, low - 40),
-        (foot, low - 1),
-    ]
-    return generic_section("generic die", "die", f"usual die for an opening of {opening:g}", [*points, (half, low)])
+    left = [(-half, 0.0), (-half, low), (-foot, low - 1), (-foot, low - 40)]
+    points = [(half, 0.0), *left, *((-y, z) for y, z in left[:0:-1])]
+    return generic_section("generic die", "die", f"usual die for an opening of {opening:g}", points)
 
 
 def generic_block(opening: float, angle: float) -> Section:

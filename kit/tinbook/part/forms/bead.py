@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
-from tinbook.fields import Count, Points, check_fields
+from tinbook.fields import Count, Points, Positive, check_fields
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction, FormLine, Mark
-from tinbook.part.features import At, Name, Positive
+from tinbook.part.features import At, Name
 from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Pull, Row, Setting, Work
 from tinbook.part.forms.profiles import Swept

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.calc.collars import pilot_before_drawing
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.fields import Count, Number, Text, check_fields
+from tinbook.fields import Count, Number, Positive, Text, check_fields
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Cut, Direction, Mark
-from tinbook.part.features import SMALLEST_HOLE, At, Diameter, Positive
+from tinbook.part.features import SMALLEST_HOLE, At, Diameter
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work
 from tinbook.part.forms.profiles import Turned
 from tinbook.plane.loops import Edge, Loop, Move, Point, circle

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.errors import OutOfRange
-from tinbook.fields import Number, Text, check_fields
+from tinbook.fields import FromZero, Number, Positive, Text, check_fields
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction, Mark
-from tinbook.part.features import Fold, FromZero, Positive
+from tinbook.part.features import Fold
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work
 from tinbook.plane.loops import Edge, Move, Point
 

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self, TypedDict
 
 from tinbook.errors import BadValue
-from tinbook.fields import Points, check_fields
+from tinbook.fields import Points, Positive, check_fields
 from tinbook.fields import Text as Words
 from tinbook.flatpattern import Direction, Mark
-from tinbook.part.features import At, Degrees, Name, Positive
+from tinbook.part.features import At, Degrees, Name
 from tinbook.part.forms.form import Drawing, Form, MadeForm, Setting
 from tinbook.plane.loops import Edge, Move, Point
 from tinbook.strokes import strokes, text_width

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar, Final
 
 from tinbook.calc.bending import AIR_BEND_K
+from tinbook.fields import FromZero
 from tinbook.shop.material import Material
 from tinbook.shop.sections import GENERIC_SEGMENTS, Section, generic_die
-from tinbook.shop.tools.base import ANGLE, MM0
+from tinbook.shop.tools.base import ANGLE
 from tinbook.shop.tools.strokes import BendStroke, PunchStroke
 from tinbook.shop.tools.vee import VeeTool
 
@@ -35,7 +36,7 @@ class AirDie(VeeTool):
     stroke: ClassVar[BendStroke] = AIR
 
     die_angle: Annotated[float, ANGLE]
-    shoulder: Annotated[float, MM0]
+    shoulder: FromZero
 
     @property
     def vee_angle(self) -> float:

@@ -8,16 +8,13 @@ from dataclasses import dataclass
 from math import inf
 from typing import Annotated, Any, ClassVar, Final, Self
 
-from tinbook.fields import Number, Text, check_fields
+from tinbook.fields import FromZero, Number, Positive, Text, check_fields
 from tinbook.shop.material import Limits, Material, largest
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.flattening import flattening
 from tinbook.shop.tools.setups import AtBack, FoldDemand, RoughBody, Setup, ToolBody, ToolRoom
 from tinbook.shop.tools.strokes import HEM_START, BendStroke
 
-MAYBE_MM: Final = Number("mm", above=0, none=True)
-MM: Final = Number("mm", above=0)
-MM0: Final = Number("mm", least=0)
 ANGLE: Final = Number("deg", above=0, most=180)
 
 
@@ -64,8 +61,8 @@ class FoldTool(ABC):
     key: Annotated[str, Text()]
     machine: Annotated[str, Text()]
     who: Annotated[str, Text()]
-    length: Annotated[float | None, MAYBE_MM] = None
-    min_thickness: Annotated[float, MM0] = 0.0
+    length: Positive | None = None
+    min_thickness: FromZero = 0.0
     max_thickness: Limits
     source: Annotated[str, Text()]
 

@@ -9,9 +9,9 @@ from typing import Annotated, Any, ClassVar
 
 import shapely
 
-from tinbook.fields import Text
+from tinbook.fields import Positive, Text
 from tinbook.shop.sections import Punch, Section, generic_folder
-from tinbook.shop.tools.base import ANGLE, MM, FoldTool, drawn_sections, section_or
+from tinbook.shop.tools.base import ANGLE, FoldTool, drawn_sections, section_or
 from tinbook.shop.tools.outlines import GAP, clamp_shape, mirrored, rough_ring, shifted
 from tinbook.shop.tools.setups import (
     AtBack,
@@ -46,7 +46,7 @@ class ClampingTool(FoldTool):
     beam_name: ClassVar[str]
     beam_frame: ClassVar[str]
 
-    nose_radius: Annotated[float, MM]
+    nose_radius: Positive
     max_angle: Annotated[float, ANGLE]
     clamp: Annotated[str, Text(empty=True)] = ""
     bed: Annotated[str, Text(empty=True)] = ""

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar, Final, Self
 
-from tinbook.fields import Number, Text
+from tinbook.fields import FromZero, Positive, Text
 from tinbook.shop.material import Material
 from tinbook.shop.sections import Lengths, Section, generic_folder
-from tinbook.shop.tools.base import ANGLE, MM
+from tinbook.shop.tools.base import ANGLE
 from tinbook.shop.tools.clamping import ClampingTool
 from tinbook.shop.tools.setups import ToolRoom
 from tinbook.shop.tools.strokes import BendStroke
@@ -50,9 +50,9 @@ class HandFolder(ClampingTool):
     beam_name: ClassVar[str] = "folding beam"
     beam_frame: ClassVar[str] = "swing"
 
-    set_back: Annotated[float | None, Number("mm", least=0, none=True)] = None
+    set_back: FromZero | None = None
     max_angle: Annotated[float, ANGLE] = 135.0
-    min_leg: Annotated[float, MM]
+    min_leg: Positive
     beam: Annotated[str, Text(empty=True)] = ""
     fingers: Annotated[tuple[float, ...], Lengths()] = ()
 

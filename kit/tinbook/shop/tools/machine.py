@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.fields import Flag, Force, Number, Text, check_fields
+from tinbook.fields import Flag, Force, FromZero, Positive, Text, check_fields
 
 MACHINE_KINDS: Final = ("brake", "press", "folder")
 """A folder clamps the sheet and turns the leg up; brakes and presses hold a punch over a die."""
-_MAYBE_MM = Number("mm", above=0, none=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,18 +52,18 @@ class Machine:
     kind: Annotated[str, Text(MACHINE_KINDS)]
     who: Annotated[str, Text()]
     own: Annotated[bool, Flag()]
-    length: Annotated[float | None, _MAYBE_MM] = None
-    force: Annotated[float | None, Force(above=0, none=True)] = None
-    throat: Annotated[float | None, _MAYBE_MM] = None
-    between_frames: Annotated[float | None, _MAYBE_MM] = None
-    daylight: Annotated[float | None, _MAYBE_MM] = None
-    stroke: Annotated[float | None, _MAYBE_MM] = None
-    gauge_min: Annotated[float | None, Number("mm", least=0, none=True)] = None
-    gauge_max: Annotated[float | None, _MAYBE_MM] = None
+    length: Positive | None = None
+    force: Annotated[float, Force(above=0)] | None = None
+    throat: Positive | None = None
+    between_frames: Positive | None = None
+    daylight: Positive | None = None
+    stroke: Positive | None = None
+    gauge_min: FromZero | None = None
+    gauge_max: Positive | None = None
     gauge_moves: Annotated[bool, Flag()] = False
-    finger_above: Annotated[float | None, _MAYBE_MM] = None
-    finger_below: Annotated[float | None, Number("mm", least=0, none=True)] = None
-    finger_width: Annotated[float | None, _MAYBE_MM] = None
+    finger_above: Positive | None = None
+    finger_below: FromZero | None = None
+    finger_width: Positive | None = None
     ram: Annotated[str, Text(empty=True)] = ""
     bed: Annotated[str, Text(empty=True)] = ""
     source: Annotated[str, Text()]

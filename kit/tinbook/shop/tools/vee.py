@@ -13,9 +13,9 @@ import shapely
 from tinbook.calc.force import air_bend_force
 from tinbook.calc.radii import minimum_leg, recommended_opening
 from tinbook.errors import OutOfRange
-from tinbook.fields import Text
+from tinbook.fields import Positive, Text
 from tinbook.shop.sections import GENERIC_SEGMENTS, Lengths, Punch, Section, generic_beam, generic_punch
-from tinbook.shop.tools.base import MM, FoldTool, drawn_sections, section_or
+from tinbook.shop.tools.base import FoldTool, drawn_sections, section_or
 from tinbook.shop.tools.outlines import die_shape, mirrored, punch_shape, rough_die, rough_ring, shifted, shoulder
 from tinbook.shop.tools.setups import (
     SHORT,
@@ -61,8 +61,8 @@ class VeeTool(FoldTool):
     weaker: ClassVar[str] = "a wider die, a shorter fold, or a stronger machine"
     force_factor: ClassVar[float] = 1.0
 
-    opening: Annotated[float, MM]
-    punch_nose: Annotated[float, MM]
+    opening: Positive
+    punch_nose: Positive
     section: Annotated[str, Text(empty=True)] = ""
     segments: Annotated[tuple[float, ...], Lengths()] = ()
 

@@ -16,10 +16,10 @@ import shapely
 
 from tinbook.calc.force import textbook_force
 from tinbook.errors import BadValue
-from tinbook.fields import Text
+from tinbook.fields import Positive, Text
 from tinbook.shop.material import Material
 from tinbook.shop.sections import Section, generic_section
-from tinbook.shop.tools.base import ANGLE, MM, FoldTool
+from tinbook.shop.tools.base import ANGLE, FoldTool
 from tinbook.shop.tools.clamping import ClampingTool
 from tinbook.shop.tools.outlines import GAP, SLACK
 from tinbook.shop.tools.setups import RoughBody
@@ -73,8 +73,8 @@ class WipingBender(ClampingTool):
     beam_name: ClassVar[str] = "carrier"
     beam_frame: ClassVar[str] = "arm"
 
-    roller: Annotated[float, MM]
-    lead: Annotated[float, MM]
+    roller: Positive
+    lead: Positive
     max_angle: Annotated[float, ANGLE] = 120.0
     carrier: Annotated[str, Text(empty=True)] = ""
 
