@@ -85,8 +85,6 @@ class Mating:
 
     a: str
     b: str
-    dia_a: float
-    dia_b: float
     offset: float
     at: Vec
 
@@ -355,5 +353,5 @@ def _matings(made: Assembled) -> tuple[Mating, ...]:
                     if offset < min(p.dia, q.dia) / 2:
                         middle = (q.low + q.high) / 2
                         at = tuple(q.at[k] + middle * q.axis[k] for k in range(3))
-                        found.append(Mating(a=a, b=b, dia_a=p.dia, dia_b=q.dia, offset=offset, at=cast(Vec, at)))
+                        found.append(Mating(a=a, b=b, offset=offset, at=cast(Vec, at)))
     return tuple(found)

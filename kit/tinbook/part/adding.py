@@ -83,7 +83,7 @@ def with_form(part: Part, form: Form) -> Part:
         raise BadValue("form", form, "one of: " + ", ".join(k.__name__ for k in FORMS))
     if form.NAMED and not form.name:
         form = replace(form, name=free_name(None, form.TITLE, [f.name for f in part.forms_of(kind)], form.TITLE))  # type: ignore[type-var]
-    _check_panel(part, form.panel, f"{form.TITLE} {form.name!r} panel")
+    _check_panel(part, form.panel, f"{form.where} panel")
     if form.NAMED:
         free_name(form.name, form.name, [f.name for f in part.forms_of(kind)], form.TITLE)
     forms = sorted((*part.forms, form), key=lambda f: FORMS.index(type(f)))

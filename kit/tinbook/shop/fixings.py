@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, TypeVar
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.fields import FromZero, Number, Positive, Text, check_fields
@@ -103,9 +104,7 @@ class PlugWeld:
 
     def __post_init__(self) -> None:
         where = f"plug weld for {self.over:g}-{self.upto:g} mm"
-        check_fields(self, where)
-        if self.upto <= self.over:
-            raise BadValue(f"{where} upto", self.upto, f"greater than over = {self.over:g} mm")
+        _check_range(self, where)
         if self.pitch_max < self.pitch_min:
             raise BadValue(f"{where} pitch_max", self.pitch_max, f"at least pitch_min = {self.pitch_min:g} mm")
 
@@ -123,9 +122,7 @@ class TackScrew:
 
     def __post_init__(self) -> None:
         where = f"tack screw '{self.size}' for {self.over:g}-{self.upto:g} mm"
-        check_fields(self, where)
-        if self.upto <= self.over:
-            raise BadValue(f"{where} upto", self.upto, f"greater than over = {self.over:g} mm")
+        _check_range(self, where)
         if self.clearance <= self.pilot:
             raise BadValue(f"{where} clearance", self.clearance, f"greater than the pilot, {self.pilot:g} mm")
 
@@ -190,10 +187,34 @@ class Pressed:
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
-        where = f"pressed fixing '{self.key}'"
-        check_fields(self, where)
-        if self.upto <= self.over:
-            raise BadValue(f"{where} upto", self.upto, f"greater than over = {self.over:g} mm")
+        _check_range(self, f"pressed fixing '{self.key}'")
+
+
+def _check_range(row: PlugWeld | TackScrew | Pressed, where: str) -> None:
+    check_fields(row, where)
+    if row.upto <= row.over:
+        raise BadValue(f"{where} upto", row.upto, f"greater than over = {row.over:g} mm")
+
+
+_Ranged = TypeVar("_Ranged", PlugWeld, TackScrew, Pressed)
+_Sized = TypeVar("_Sized", ClearanceHole, Bolt, TackScrew, Pressed)
+
+
+def _of_thickness(rows: Sequence[_Ranged], thickness: float, what: str) -> _Ranged:
+    """Return the row for a sheet of `thickness` mm."""
+    for row in rows:
+        if row.over < thickness <= row.upto:
+            return row
+    ranges = ", ".join(f"{r.over:g}-{r.upto:g}" for r in rows)
+    raise OutOfRange(f"{what} thickness", thickness, f"within {ranges or 'no row of the table'} mm")
+
+
+def _of_size(rows: Sequence[_Sized], size: str, what: str) -> list[_Sized]:
+    """Return the rows of a size, one or more."""
+    found = [r for r in rows if r.size == size]
+    if not found:
+        raise UnknownName(what, size, dict.fromkeys(r.size for r in rows))
+    return found
 
 
 SAME_BORE: Final = 0.08
@@ -213,14 +234,8 @@ class Fixings:
 
     def pressed_in(self, kind: str, size: str, thickness: float) -> Pressed:
         """Return the row for a kind, a thread size and a sheet of `thickness` mm."""
-        rows = [r for r in self.pressed if r.kind == kind and r.size == size]
-        if not rows:
-            raise UnknownName(f"{kind} size", size, dict.fromkeys(r.size for r in self.pressed if r.kind == kind))
-        for row in rows:
-            if row.over < thickness <= row.upto:
-                return row
-        ranges = ", ".join(f"{r.over:g}-{r.upto:g}" for r in rows)
-        raise OutOfRange(f"{kind} {size} thickness", thickness, f"within {ranges} mm")
+        rows = _of_size([r for r in self.pressed if r.kind == kind], size, f"{kind} size")
+        return _of_thickness(rows, thickness, f"{kind} {size}")
 
     def pilots(self, kind: str, bore: float, thickness: float) -> list[tuple[str, float, str]]:
         """Return what a drawn bore of `bore` mm may be: (use with its thread, hole in the blank, source) of each row.
@@ -242,10 +257,7 @@ class Fixings:
         """Diameter of the clearance hole for a bolt, mm; `fit` is fine, medium or coarse."""
         if fit not in FITS:
             raise UnknownName("fit", fit, FITS)
-        for row in self.clearances:
-            if row.size == size:
-                return float(getattr(row, fit))
-        raise UnknownName("clearance hole size", size, [r.size for r in self.clearances])
+        return float(getattr(_of_size(self.clearances, size, "clearance hole size")[0], fit))
 
     def nut_insert(self, size: str, thickness: float | None = None) -> NutInsert:
         """Return the insert of a thread size, or of a table key, whose grip holds the thickness (mm)."""
@@ -260,29 +272,15 @@ class Fixings:
 
     def plug_weld(self, thickness: float) -> PlugWeld:
         """Return the plug weld hole for an upper sheet of `thickness` mm."""
-        for row in self.plug_welds:
-            if row.over < thickness <= row.upto:
-                return row
-        ranges = ", ".join(f"{r.over:g}-{r.upto:g}" for r in self.plug_welds)
-        raise OutOfRange("plug weld thickness", thickness, f"within {ranges or 'no row of the table'} mm")
+        return _of_thickness(self.plug_welds, thickness, "plug weld")
 
     def tack_screw(self, size: str, thickness: float) -> TackScrew:
         """Return the screw holes for a lower sheet of `thickness` mm."""
-        rows = [r for r in self.tack_screws if r.size == size]
-        if not rows:
-            raise UnknownName("tack screw", size, dict.fromkeys(r.size for r in self.tack_screws))
-        for row in rows:
-            if row.over < thickness <= row.upto:
-                return row
-        ranges = ", ".join(f"{r.over:g}-{r.upto:g}" for r in rows)
-        raise OutOfRange(f"tack screw {size} thickness", thickness, f"within {ranges} mm")
+        return _of_thickness(_of_size(self.tack_screws, size, "tack screw"), thickness, f"tack screw {size}")
 
     def bolt(self, size: str) -> Bolt:
         """Return a bolt by size."""
-        for row in self.bolts:
-            if row.size == size:
-                return row
-        raise UnknownName("bolt", size, [r.size for r in self.bolts])
+        return _of_size(self.bolts, size, "bolt")[0]
 
 
 def pilot_drill(dia: float) -> float | None:

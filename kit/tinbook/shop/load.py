@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from typing import Any, Final, TypeAlias, TypeVar
 
 from tinbook.fields import Kind, Several, Text
@@ -68,15 +68,15 @@ class _Reader(Reader):
         stock = library()
         materials = self.table("materials", Material, _by_key(base.get("materials", stock.materials)))
         sheets = self.sheets(materials, base)
-        machines = self.table("machines", Machine, _by_key(base.get("machines", ())))
+        machines = self.keyed("machines", Machine, base)
         tools = self.tools(machines, base)
-        sections = self.table("sections", Section, _by_key(base.get("sections", ())))
-        punches = self.punches(machines, base)
+        sections = self.keyed("sections", Section, base)
+        punches = self.keyed("punches", Punch, base, partial(self._punch, machines))
         self._drawn(sections)
         roller = self.one("roller", Roller, base.get("roller"), {"key": "roller"})
         pairs = {r.key: replace(r, who=roller.who) if roller else r for r in base.get("rolls", ())}
         rolls = self.table("rolls", BeadRoll, pairs, lambda p, r, o: self._roll(roller, p))
-        cutters = self.table("cutters", Cutter, _by_key(base.get("cutters", ())))
+        cutters = self.keyed("cutters", Cutter, base)
         rates = self.one("rates", Rates, base.get("rates"), {})
         for name in (*TOOLS, "rolls", "cutters"):
             self._limits(name, (*FAMILIES, *materials))
@@ -86,24 +86,15 @@ class _Reader(Reader):
         fixings = fixings_over(self, base.get("fixings", stock.fixings))
         handling = self.one("handling", Handling, base.get("handling", Handling()), {})
         self.doc.raise_mistakes()
-        return dict(
-            **settings,
-            materials=tuple(materials.values()),
-            sheets=tuple(sheets.values()),
-            machines=tuple(machines.values()),
-            tools=tuple(tools.values()),
-            sections=tuple(sections.values()),
-            punches=tuple(punches.values()),
-            rolls=tuple(rolls.values()),
-            roller=roller,
-            cutters=tuple(cutters.values()),
-            fixings=fixings,
-            rates=rates,
-            handling=handling or Handling(),
-            coupons=coupons,
-            deductions=deductions,
-            k_factors=k_factors,
-        )
+        tables = {"materials": materials, "sheets": sheets, "machines": machines, "tools": tools, "sections": sections}
+        tables |= {"punches": punches, "rolls": rolls, "cutters": cutters}
+        numbers = {"coupons": coupons, "deductions": deductions, "k_factors": k_factors}
+        single = {"roller": roller, "fixings": fixings, "rates": rates, "handling": handling or Handling()}
+        return {**settings, **{name: tuple(rows.values()) for name, rows in tables.items()}, **single, **numbers}
+
+    def keyed(self, name: str, cls: type[_T], base: Tables, fixed: Any = None) -> dict[str, _T]:
+        """Read a table by key over that of the base."""
+        return self.table(name, cls, _by_key(base.get(name, ())), fixed)
 
     def settings(self, base: Tables) -> dict[str, Any]:
         readers: dict[str, Kind] = {
@@ -163,14 +154,8 @@ class _Reader(Reader):
             def machine(
                 path: KeyPath, row: dict[str, Any], before: Any, kind: str = cls.machine_kind
             ) -> dict[str, Any] | None:
-                if before is not None and "machine" not in row:
-                    found = machines.get(before.machine)
-                else:
-                    found = self.reference(path, row, "machine", machines, "machines")
+                found = self._machine(machines, path, row, before, kind)
                 if found is None:
-                    return None
-                if found.kind != kind:
-                    self.doc.add((*path, "machine"), f"machine: '{found.key}' is a {found.kind}; valid: a {kind}")
                     return None
                 length = {} if "length" in row or found.length is None else {"length": found.length}
                 return {"machine": found.key, "who": found.who, **length}
@@ -178,19 +163,25 @@ class _Reader(Reader):
             result |= self.table(name, cls, mine, machine)
         return result
 
-    def punches(self, machines: Mapping[str, Machine], base: Tables) -> dict[str, Punch]:
-        """Read the punches; each belongs to a brake or a press."""
-
-        def machine(path: KeyPath, row: dict[str, Any], before: Punch | None) -> dict[str, Any] | None:
-            if before is not None and "machine" not in row:
-                return {"machine": before.machine}
+    def _machine(
+        self, machines: Mapping[str, Machine], path: KeyPath, row: dict[str, Any], before: Any, *kinds: str
+    ) -> Machine | None:
+        """Return the machine that a row names, else that of the row before; None where it is of no valid kind (noted)."""
+        if before is not None and "machine" not in row:
+            found = machines.get(before.machine)
+        else:
             found = self.reference(path, row, "machine", machines, "machines")
-            if found is not None and found.kind == "folder":
-                self.doc.add((*path, "machine"), f"machine: '{found.key}' is a folder; valid: a brake or a press")
-                return None
-            return None if found is None else {"machine": found.key}
+        if found is not None and found.kind not in kinds:
+            valid = " or ".join(f"a {kind}" for kind in kinds)
+            self.doc.add((*path, "machine"), f"machine: '{found.key}' is a {found.kind}; valid: {valid}")
+            return None
+        return found
 
-        return self.table("punches", Punch, _by_key(base.get("punches", ())), machine)
+    def _punch(
+        self, machines: Mapping[str, Machine], path: KeyPath, row: dict[str, Any], before: Punch | None
+    ) -> dict[str, Any] | None:
+        found = self._machine(machines, path, row, before, "brake", "press")
+        return None if found is None else {"machine": found.key}
 
     def _drawn(self, sections: Mapping[str, Section]) -> None:
         """Note every section that is named and not there, or that is of another kind."""

@@ -170,11 +170,6 @@ class Sheet:
         """The measured thickness if there is one, else the nominal, mm."""
         return self.nominal if self.measured is None else self.measured
 
-    @property
-    def mass_per_m2(self) -> float:
-        """Mass of one square metre, kg."""
-        return self.material.density * self.thickness * 1e-3
-
 
 @dataclass(frozen=True, slots=True)
 class SheetName:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
-from tinbook.fields import Count, Points, Positive, check_fields
+from tinbook.fields import Count, Points, Positive
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction, FormLine, Mark
 from tinbook.part.features import At, Name
@@ -60,10 +60,9 @@ class Bead(Form):
     step: At = (0.0, 0.0)
 
     def __post_init__(self) -> None:
-        me = f"bead {self.name!r}"
-        check_fields(self, me)
+        Form.__post_init__(self)
         if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
-            raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")
+            raise BadValue(f"{self.where} step", self.step, "a distance greater than 0 mm")
 
     def across(self, step: float) -> Point:
         """Return a step of that many mm square to the run, toward larger x (else larger y)."""
@@ -77,7 +76,7 @@ class Bead(Form):
     def made(self, on: Setting) -> Iterator[MadeBead]:
         """Resolve it on the shop's rolls, copies told apart by a number."""
         roll = on.shop.roll(self.roll)
-        where = f"bead {self.name!r}"
+        where = self.where
         try:
             section = BeadProfile(width=roll.width, depth=roll.depth, shoulder=roll.shoulder, thickness=on.thickness)
             radius = roll.min_curve if self.corner_radius is None else self.corner_radius
@@ -161,16 +160,9 @@ class MadeBead(MadeForm):
 
     def work(self, shop: Shop) -> Work:
         """Return its place in the order of work: beads of one pair of rolls together."""
-        roller, what = shop.roller, f"roll {{n}} beads with {self.roll}"
-        own = roller.own if roller else False
-        return Work(
-            kind="bead",
-            key=self.roll,
-            what=what,
-            who=shop.roll(self.roll).who,
-            own=own,
-            why="flat sheet passes the rolls",
-        )
+        what, own = f"roll {{n}} beads with {self.roll}", shop.roller is not None and shop.roller.own
+        who, why = shop.roll(self.roll).who, "flat sheet passes the rolls"
+        return Work(kind="bead", key=self.roll, what=what, who=who, own=own, why=why)
 
     def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
         """Return its centre line, moved out as far as the beads beside it will draw it back in."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.calc.collars import pilot_before_drawing
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.fields import Count, Number, Positive, Text, check_fields
+from tinbook.fields import Count, Number, Positive, Text
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Cut, Direction, Mark
 from tinbook.part.features import SMALLEST_HOLE, At, Diameter
@@ -70,13 +70,19 @@ class DrawnHole(Form):
     copies: Annotated[int, Count(1, 200)] = 1
     step: At = (0.0, 0.0)
 
+    @property
+    def where(self) -> str:
+        """Its name, or its place where it has none yet."""
+        return f"drawn hole {self.name!r}" if self.name else f"drawn hole at {self.centre}"
+
     def __post_init__(self) -> None:
-        me = f"drawn hole {self.name!r}" if self.name else f"drawn hole at {self.centre}"
-        check_fields(self, me)
+        Form.__post_init__(self)
         if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
-            raise BadValue(f"{me} step", self.step, "a distance greater than 0 mm")
+            raise BadValue(f"{self.where} step", self.step, "a distance greater than 0 mm")
         if self.pilot is not None and self.size is not None:
-            raise BadValue(f"{me} pilot", self.pilot, "none where a die is named by its size: the table gives it")
+            raise BadValue(
+                f"{self.where} pilot", self.pilot, "none where a die is named by its size: the table gives it"
+            )
 
     def made(self, on: Setting) -> Iterator[MadeDrawnHole]:
         """Resolve it on the shop's dies; without one the pilot has the volume of the lip."""
@@ -203,14 +209,11 @@ class MadeDrawnHole(MadeForm):
     def work(self, shop: Shop) -> Work:
         """Return its place in the order of work: like ones together, on the flat blank."""
         size = f"{self.dia:g} × {self.height:g} {self.direction}"
-        return Work(
-            kind="form",
-            key=f"{USE} {size}",
-            what=f"draw {{n}} holes {size} from pilots of {self.pilot_dia:g} mm",
-            who=shop.name,
-            own=True,
-            why="flat, where the press reaches both sides",
+        what, why = (
+            f"draw {{n}} holes {size} from pilots of {self.pilot_dia:g} mm",
+            "flat, where the press reaches both sides",
         )
+        return Work(key=f"{USE} {size}", what=what, who=shop.name, why=why)
 
     def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
         """Return the pilot, which is cut."""

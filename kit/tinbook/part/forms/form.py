@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, NamedTuple, Self
 
+from tinbook.fields import check_fields
 from tinbook.plane.loops import Edge, Loop, Move, Point
 
 if TYPE_CHECKING:
@@ -70,6 +71,14 @@ class Form(ABC):
         A form of bends alone (a joggle) leaves preview, solid, mesh and fold simulation nothing else to draw.
         """
         return ()
+
+    def __post_init__(self) -> None:
+        check_fields(self, self.where)  # type: ignore[arg-type]
+
+    @property
+    def where(self) -> str:
+        """What it is and its name, for messages."""
+        return f"{self.TITLE} {self.name!r}"
 
     @abstractmethod
     def made(self, on: Setting) -> Iterable[MadeForm]:
@@ -145,11 +154,11 @@ class Work:
         Why it stands where it does.
     """
 
-    kind: str
+    kind: str = "form"
     key: str
     what: str
     who: str
-    own: bool
+    own: bool = True
     why: str
 
 
@@ -317,3 +326,32 @@ class MadeForm(ABC):
     def pull(self) -> Pull | None:
         """Return how it draws the sheet in, None where the blank needs no allowance for it."""
         return None
+
+
+class Plain(MadeForm):
+    """A form that takes no metal out of its panel's plane: a mark, or one whose bends lie beyond the panel's edge."""
+
+    __slots__ = ()
+
+    @property
+    def footprint(self) -> None:
+        """No metal leaves the plane."""
+
+    @property
+    def pilot(self) -> None:
+        """Nothing is cut for it."""
+
+    def profile(self, thickness: float) -> None:
+        """Return none: the sheet stays flat, or is drawn as panels and bends."""
+
+    def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
+        """Return nothing more than its marks and its bends."""
+        return Drawing()
+
+    def marks(self, flat: Move) -> tuple[Mark, ...]:
+        """Return none of its own."""
+        return ()
+
+    def sheet_thickness(self, thickness: float) -> float:
+        """Return the thickness of the sheet: it takes none of it."""
+        return thickness

@@ -7,17 +7,17 @@ begins: where the outside faces of panel and step would meet. Beyond the step li
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.errors import OutOfRange
-from tinbook.fields import FromZero, Number, Positive, Text, check_fields
+from tinbook.fields import FromZero, Number, Positive, Text
 from tinbook.finding import Finding, Refused, caution, fine, stop
-from tinbook.flatpattern import Direction, Mark
+from tinbook.flatpattern import Direction
 from tinbook.part.features import Fold
-from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work
-from tinbook.plane.loops import Edge, Move, Point
+from tinbook.part.forms.form import Distance, Form, KeepOff, Plain, Row, Setting, Work
+from tinbook.plane.loops import Edge, Move
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -67,8 +67,10 @@ class Joggle(Form):
     angle: Annotated[float, Number("deg", least=FLATTEST, most=STEEPEST)] | None = None
     radius: Positive | None = None
 
-    def __post_init__(self) -> None:
-        check_fields(self, f"joggle {self.name!r}" if self.name else f"joggle on edge {self.edge!r}")
+    @property
+    def where(self) -> str:
+        """Its name, or its edge where it has no name yet."""
+        return f"joggle {self.name!r}" if self.name else f"joggle on edge {self.edge!r}"
 
     @property
     def panel(self) -> str:
@@ -187,7 +189,7 @@ def _straight(step: float, middle: float, angle: float) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MadeJoggle(MadeForm):
+class MadeJoggle(Plain):
     """A joggle on the base panel; lengths in mm, the angle in degrees.
 
     Parameters
@@ -221,23 +223,12 @@ class MadeJoggle(MadeForm):
         return f"{self.name} step", f"{self.name} lap"
 
     @property
-    def footprint(self) -> None:
-        """Nothing within the panel: the step lies beyond its edge."""
-
-    @property
-    def pilot(self) -> None:
-        """The blank gets no hole for it."""
-
-    @property
     def seat(self) -> tuple[float, float]:
         """Where the flat of the lap begins beyond the drawn edge, and how high the lap's own face lies over the panel's, mm."""
         a = math.radians(self.angle)
         setback = (self.radius + self.thickness) * math.tan(a / 2)
         run = 2 * (self.radius + self.thickness / 2) * math.sin(a) + self.straight * math.cos(a)
         return run - setback, self.step if self.direction == "up" else -self.step
-
-    def profile(self, thickness: float) -> None:
-        """Return none: its bends and the panels beyond them are drawn as those of folds."""
 
     def keep_off(self, thickness: float) -> KeepOff:
         """Return the least distances to what is beside the step (common practice)."""
@@ -256,26 +247,8 @@ class MadeJoggle(MadeForm):
     def work(self, shop: Shop) -> Work:
         """Return its place in the order of work."""
         what = f"joggle {{n}} edge, {self.step:.2f} {self.direction} ({self.name})"
-        return Work(
-            kind="form",
-            key=f"joggle {self.name}",
-            what=what,
-            who=shop.name,
-            own=True,
-            why="flat, before a fold stands in the way of the die",
-        )
-
-    def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
-        """Return nothing more: the middles of its bends are marked as those of folds are."""
-        return Drawing()
-
-    def marks(self, flat: Move) -> tuple[Mark, ...]:
-        """Return none of its own."""
-        return ()
-
-    def sheet_thickness(self, thickness: float) -> float:
-        """Return the thickness of the sheet: its bends are in the mesh as those of folds are."""
-        return thickness
+        why = "flat, before a fold stands in the way of the die"
+        return Work(key=f"joggle {self.name}", what=what, who=shop.name, why=why)
 
     def label(self) -> str:
         """Return its sizes."""

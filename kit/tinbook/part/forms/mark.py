@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self, TypedDict
 
 from tinbook.errors import BadValue
-from tinbook.fields import Points, Positive, check_fields
+from tinbook.fields import Points, Positive
 from tinbook.fields import Text as Words
 from tinbook.flatpattern import Direction, Mark
 from tinbook.part.features import At, Degrees, Name
-from tinbook.part.forms.form import Drawing, Form, MadeForm, Setting
+from tinbook.part.forms.form import Form, Plain, Setting
 from tinbook.plane.loops import Edge, Move, Point
 from tinbook.strokes import strokes, text_width
 
@@ -29,7 +29,7 @@ class MarkOptions(TypedDict, total=False):
     face: Direction
 
 
-class OnFace(Form, MadeForm):
+class OnFace(Form, Plain):
     """A mark on a face: it needs no tool, so what the part declares is what is made, and the sheet stays flat."""
 
     __slots__ = ()
@@ -47,34 +47,15 @@ class OnFace(Form, MadeForm):
         """The face that carries it."""
         return self.face
 
-    @property
-    def footprint(self) -> None:
-        """No metal leaves the plane."""
-
-    @property
-    def pilot(self) -> None:
-        """Nothing is cut for it."""
-
     def made(self, on: Setting) -> tuple[Self]:
         """Return the mark itself."""
         return (self,)
-
-    def profile(self, thickness: float) -> None:
-        """Return none: the sheet stays flat."""
 
     def keep_off(self, thickness: float) -> None:
         """Return none: nothing beside it is disturbed."""
 
     def work(self, shop: Shop) -> None:
         """Return none: the cutter makes it with its other marks."""
-
-    def drawn(self, flat: Move, carried: Callable[[Point], Point]) -> Drawing:
-        """Return nothing: the mark itself is all there is."""
-        return Drawing()
-
-    def sheet_thickness(self, thickness: float) -> float:
-        """Return the thickness of the sheet: an etched line takes none of it."""
-        return thickness
 
     def label(self) -> str:
         """Return the face."""
@@ -117,7 +98,7 @@ class Text(OnFace):
         return self.text
 
     def __post_init__(self) -> None:
-        check_fields(self, f"text {self.text!r}")
+        Form.__post_init__(self)
         text_width(self.text, self.height)  # refuses a letter that the stroke font does not have
 
     def marks(self, flat: Move) -> tuple[Mark, ...]:
@@ -157,9 +138,9 @@ class Etch(OnFace):
     note: Annotated[str, Words(empty=True, most=120)] = ""
 
     def __post_init__(self) -> None:
-        check_fields(self, f"etched line {self.name!r}")
+        Form.__post_init__(self)
         if len(self.path) < 2 + self.closed:
-            raise BadValue(f"etched line {self.name!r} path", self.path, "two or more points, three where it is closed")
+            raise BadValue(f"{self.where} path", self.path, "two or more points, three where it is closed")
 
     def marks(self, flat: Move) -> tuple[Mark, ...]:
         """Return its strokes, on the blank where it stands for itself, else only shown to the reader."""
