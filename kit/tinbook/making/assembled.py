@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, TypeAlias, cast
+from itertools import combinations, product
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +21,7 @@ from tinbook.part.assembly import Assembly, Placed, Thing
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.part import Part
 from tinbook.plane.loops import Array
-from tinbook.space import Frame, Vec
+from tinbook.space import Frame, Vec, plus
 
 if TYPE_CHECKING:
     from tinbook.making.solid.bodies import Bore
@@ -56,15 +57,12 @@ class MemberPair:
         Volume that they share, mm³.
     gap : float or None
         Smallest distance, mm; measured only where a weld is meant, for it takes time (see `Assembled.gap`).
-    welded : bool
-        Whether a weld joins them.
     """
 
     a: str
     b: str
     common: float
     gap: float | None
-    welded: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,8 +73,6 @@ class Mating:
     ----------
     a, b : str
         Members.
-    dia_a, dia_b : float
-        Diameters, mm.
     offset : float
         Distance between the axes, mm.
     at : (float, float, float)
@@ -168,12 +164,12 @@ class Assembled(Remembers):
     @remembered
     def own_shape(self, thing: Thing) -> Any:
         """Return a thing's body in its own coordinates; the same object for each of its places."""
-        from tinbook.making.solid import bodies as kernel_bodies
+        from tinbook.making.solid import kernel
         from tinbook.making.solid.build import solid
 
         made = next((m for t, m in self.made if t == thing), None)
         solids = [made.solid] if made is not None else [solid(body) for body in self.bodies_of(thing)]
-        return solids[0].wrapped if len(solids) == 1 else kernel_bodies.compound([s.wrapped for s in solids])
+        return solids[0].wrapped if len(solids) == 1 else kernel.compound([s.wrapped for s in solids])
 
     def colour(self, name: str) -> tuple[float, float, float]:
         """Return a member's colour: red, green, blue, 0 to 1 (sRGB)."""
@@ -196,21 +192,28 @@ class Assembled(Remembers):
         """Centre of mass in the assembly's coordinates, mm; every member of even density."""
         from tinbook.making.solid import bodies as kernel_bodies
 
-        total, sums = 0.0, [0.0, 0.0, 0.0]
-        for m in self.assembly.members:
-            mass = self.mass_of(m)
-            if mass:
-                _, c = kernel_bodies.centre(self.shape(m.name))
-                total += mass
-                sums = [s + mass * v for s, v in zip(sums, c, strict=True)]
-        if not total:
+        masses = {m.name: mass for m in self.assembly.members if (mass := self.mass_of(m))}
+        if not masses:
             raise CannotMake(f"{self.assembly.number}: nothing in it has a mass")
-        return sums[0] / total, sums[1] / total, sums[2] / total
+        centres = [kernel_bodies.centre(self.shape(name)) for name in masses]
+        x, y, z = np.average(centres, axis=0, weights=list(masses.values())).tolist()
+        return x, y, z
 
     @property
+    @remembered
     def pairs(self) -> tuple[MemberPair, ...]:
         """All members whose boxes overlap, and all that are welded."""
-        return _pairs(self)
+        from tinbook.making.solid import bodies, kernel
+
+        boxes = {n: kernel.box(self.shape(n)) for n in self.assembly.names}
+        welded = {frozenset((w.a, w.b)) for w in self.assembly.welds}
+        found = []
+        for a, b in combinations(boxes, 2):
+            joined, near = frozenset((a, b)) in welded, bodies.boxes_near(boxes[a], boxes[b])
+            if near or joined:
+                common = bodies.common_volume(self.shape(a), self.shape(b)) if near else 0.0
+                found.append(MemberPair(a=a, b=b, common=common, gap=self.gap(a, b) if joined else None))
+        return tuple(found)
 
     @remembered
     def gap(self, a: str, b: str) -> float:
@@ -220,9 +223,19 @@ class Assembled(Remembers):
         return kernel_bodies.gap(self.shape(a), self.shape(b))
 
     @property
+    @remembered
     def matings(self) -> tuple[Mating, ...]:
         """All holes of different members that a fastener goes through."""
-        return _matings(self)
+        found = []
+        for a, b in combinations(self.assembly.names, 2):
+            for p, q in product(self.bores(a), self.bores(b)):
+                if not p.parallel(q) or p.apart(q) > MATING_REACH:
+                    continue
+                offset = p.offset(q)
+                if offset < min(p.dia, q.dia) / 2:
+                    at = plus(q.at, q.axis, (q.low + q.high) / 2)
+                    found.append(Mating(a=a, b=b, offset=offset, at=at))
+        return tuple(found)
 
     @remembered
     def bores(self, name: str) -> tuple[Bore, ...]:
@@ -317,41 +330,3 @@ def _mesh(bodies: Sequence[Folded], at: Frame) -> Triangles:
     return at.points(points), np.concatenate(
         [p.triangles.astype(np.int64) + k for p, k in zip(seen, first, strict=False)]
     )
-
-
-@remembered
-def _pairs(made: Assembled) -> tuple[MemberPair, ...]:
-    from tinbook.making.solid import bodies as k
-    from tinbook.making.solid import kernel
-
-    names = made.assembly.names
-    boxes = {n: kernel.box(made.shape(n)) for n in names}
-    welded = {frozenset((w.a, w.b)) for w in made.assembly.welds}
-    found = []
-    for i, a in enumerate(names):
-        for b in names[i + 1 :]:
-            joined = frozenset((a, b)) in welded
-            near = k.boxes_near(boxes[a], boxes[b])
-            if near or joined:
-                common = k.common_volume(made.shape(a), made.shape(b)) if near else 0.0
-                apart = made.gap(a, b) if joined else None
-                found.append(MemberPair(a=a, b=b, common=common, gap=apart, welded=joined))
-    return tuple(found)
-
-
-@remembered
-def _matings(made: Assembled) -> tuple[Mating, ...]:
-    names = made.assembly.names
-    found = []
-    for i, a in enumerate(names):
-        for b in names[i + 1 :]:
-            for p in made.bores(a):
-                for q in made.bores(b):
-                    if not p.parallel(q) or p.apart(q) > MATING_REACH:
-                        continue
-                    offset = p.offset(q)
-                    if offset < min(p.dia, q.dia) / 2:
-                        middle = (q.low + q.high) / 2
-                        at = tuple(q.at[k] + middle * q.axis[k] for k in range(3))
-                        found.append(Mating(a=a, b=b, offset=offset, at=cast(Vec, at)))
-    return tuple(found)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from tinbook.finding import Refused
-from tinbook.part.features import Corner, Relief
+from tinbook.part.features import Relief
 from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Edge, Point
 from tinbook.tolerances import SLIT
@@ -50,7 +50,6 @@ class BendOnEdge:
     relief_width: float
     relief_depth: float
     relief: Relief
-    corner: Corner
     span: tuple[float, float] | None = None
     narrow: tuple[float, float] = (-math.inf, math.inf)
 

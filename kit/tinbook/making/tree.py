@@ -124,7 +124,7 @@ def lay_out_panels(base: Loop, folds: dict[str, BentFold], thickness: float) -> 
     while waiting:
         name, bent_, loop, root, frame, flat = waiting.pop()
         own = hang.get(name, [])
-        bends = [_on_edge(b, loop, name, thickness) for b in own]
+        bends = [_on_edge(b, loop, thickness) for b in own]
         roots = [root] if root else []
         boundary = trim_to_bends(loop, [*roots, *bends], name)
         placed: dict[str, tuple[Frame, Move]] = {}
@@ -168,20 +168,24 @@ def lay_out_panels(base: Loop, folds: dict[str, BentFold], thickness: float) -> 
             left = outline.edges[0].start[0]
             _require_strip_in_place(b, (x0, x1))
             own_base = (0.0, outline.edges[0].length)
-            child_root = _root(b, outline, thickness, (x0 - left, x1 - left) if fold.strip is None else own_base)
+            span = (x0 - left, x1 - left) if fold.strip is None else own_base
+            child_root = _on_edge(b, outline, thickness, root=True, span=span)
             child_flat = placed[fold.name][1].after(Move(v=b.bend.allowance - b.setback))
             children.append((fold.name, b, outline, child_root, legs[fold.name], child_flat))
         waiting += reversed(children)
     return nodes
 
 
-def _on_edge(b: BentFold, loop: Loop, panel: str, thickness: float) -> BendOnEdge:
+def _on_edge(
+    b: BentFold, loop: Loop, thickness: float, *, root: bool = False, span: tuple[float, float] | None = None
+) -> BendOnEdge:
+    """Return a fold's bend on an edge of its panel, or on the first edge of the leg that hangs on it, its root."""
     fold = b.fold
-    index = next(i for i, e in enumerate(loop.edges) if e.name == fold.edge)
+    index = 0 if root else next(i for i, e in enumerate(loop.edges) if e.name == fold.edge)
     length = loop.edges[index].length
     w, depth = relief_sizes(fold.relief, thickness)
-    start = 0.0 if fold.start is None else fold.start
-    stop = length if fold.stop is None else fold.stop
+    start = 0.0 if root or fold.start is None else fold.start
+    stop = length if root or fold.stop is None else fold.stop
     return BendOnEdge(
         name=fold.name,
         edge=index,
@@ -191,7 +195,7 @@ def _on_edge(b: BentFold, loop: Loop, panel: str, thickness: float) -> BendOnEdg
         relief_width=w,
         relief_depth=depth,
         relief=fold.relief,
-        corner=fold.corner,
+        span=span,
     )
 
 
@@ -316,28 +320,11 @@ def _reaches_root(child: BentFold, b: BentFold, side: LegSide, name: str) -> boo
     return stretch < 1e-3 if name == "right" else stretch > length - 1e-3
 
 
-def _root(b: BentFold, loop: Loop, thickness: float, span: tuple[float, float] | None) -> BendOnEdge:
-    """Return the bend by which a leg hangs: its first edge."""
-    w, depth = relief_sizes(b.fold.relief, thickness)
-    return BendOnEdge(
-        name=b.fold.name,
-        edge=0,
-        start=0.0,
-        stop=loop.edges[0].length,
-        setback=b.setback,
-        relief_width=w,
-        relief_depth=depth,
-        relief=b.fold.relief,
-        corner=b.fold.corner,
-        span=span,
-    )
-
-
 def _shape_limits(b: BentFold, hang: dict[str, list[BentFold]], thickness: float) -> tuple[float, float]:
     """Return the x range that a freely drawn leg leaves for its strip, folds beside its base included."""
     loop = _shaped(b)
-    bends = [_on_edge(c, loop, b.fold.name, thickness) for c in hang.get(b.fold.name, ())]
-    boundary = trim_to_bends(loop, [_root(b, loop, thickness, None), *bends], b.fold.name)
+    bends = [_on_edge(c, loop, thickness) for c in hang.get(b.fold.name, ())]
+    boundary = trim_to_bends(loop, [_on_edge(b, loop, thickness, root=True), *bends], b.fold.name)
     left = loop.edges[0].start[0]
     p, q = boundary.spans[b.fold.name]
     return left + p, left + q

@@ -20,6 +20,7 @@ from tinbook.making.assembled import Assembled
 from tinbook.part.part import Part
 from tinbook.plane.loops import Array
 from tinbook.rules import welds
+from tinbook.rules.room import pierced
 
 CUBE: Final = 2.5
 """mm: fine enough to find a drain of 8 mm anywhere."""
@@ -116,20 +117,9 @@ def _in_metal(cubes: npt.NDArray[np.bool_], low: Array, bodies: list[Array]) -> 
     (box,) = ndimage.find_objects(cubes.astype(np.int8))
     within = np.pad(cubes[box], 1)
     deepest = np.array(np.unravel_index(int(np.argmax(ndimage.distance_transform_edt(within))), within.shape)) - 1
-    x, y, z = (
-        low + (deepest + [s.start for s in box] + np.array((0.4871, 0.5113, 0.4957))) * CUBE
-    )  # no edge lies just there
-    for c in bodies:
-        a, b, d = c[:, 0], c[:, 1], c[:, 2]
-        full = (b[:, 0] - a[:, 0]) * (d[:, 1] - a[:, 1]) - (d[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
-        some = np.abs(full) > 1e-12
-        a, b, d, full = a[some], b[some], d[some], full[some]
-        u = ((x - a[:, 0]) * (d[:, 1] - a[:, 1]) - (d[:, 0] - a[:, 0]) * (y - a[:, 1])) / full
-        v = ((b[:, 0] - a[:, 0]) * (y - a[:, 1]) - (x - a[:, 0]) * (b[:, 1] - a[:, 1])) / full
-        height = a[:, 2] + u * (b[:, 2] - a[:, 2]) + v * (d[:, 2] - a[:, 2])
-        if int(((u >= 0) & (v >= 0) & (u + v <= 1) & (height > z)).sum()) % 2:
-            return True
-    return False
+    # No edge lies just there.
+    at = low + (deepest + [s.start for s in box] + np.array((0.4871, 0.5113, 0.4957))) * CUBE
+    return any(int(pierced(c - at, 0.0, math.inf).sum()) % 2 for c in bodies)
 
 
 def _pools(metal: npt.NDArray[np.bool_], rooms: npt.NDArray[np.int32]) -> Iterator[tuple[npt.NDArray[np.bool_], int]]:

@@ -46,7 +46,7 @@ def nearest(at: Vec, axis: Vec, low: float, high: float, reach: float, corners: 
 def _distances(t: Array, low: float, high: float) -> Array:
     """Return how near what is left of each triangle between two heights comes to the z axis; shape (n,)."""
     best = np.full(len(t), math.inf)
-    best[_pierced(t, low, high)] = 0.0
+    best[pierced(t, low, high)] = 0.0
     p, q = t, np.roll(t, -1, axis=1)
     rise = q[:, :, 2] - p[:, :, 2]
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -69,7 +69,7 @@ def _distances(t: Array, low: float, high: float) -> Array:
     return result
 
 
-def _pierced(t: Array, low: float, high: float) -> npt.NDArray[np.bool_]:
+def pierced(t: Array, low: float, high: float) -> npt.NDArray[np.bool_]:
     """Whether the z axis goes through each triangle between two heights."""
     a, u, v = t[:, 0], t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]
     full = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]

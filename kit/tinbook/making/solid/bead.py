@@ -9,7 +9,7 @@ import numpy as np
 
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
-from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell
+from tinbook.making.solid.shell import NOWHERE, SheetSide, SolidShell
 from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.forms.profiles import Swept
 from tinbook.plane.loops import Edge, Point
@@ -243,6 +243,4 @@ def swept_sides(shell: SolidShell, form: Swept, frame: Frame) -> list[SheetSide]
     """Add the faces of a swept form to a body; returns the hole that it leaves in the panel's skins."""
     low = _skin_edges(shell, _Skin(form.section, form.up, frame, 0.0, on_top=False), form.path)
     high = _skin_edges(shell, _Skin(form.section, form.up, frame, shell.thickness, on_top=True), form.path)
-    # The panel needs only the edges: a bead has no wall between its skins.
-    nowhere = SheetCorner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
-    return [SheetSide("", nowhere, nowhere, a, b) for a, b in zip(low, high, strict=True)]
+    return [SheetSide("", NOWHERE, NOWHERE, a, b) for a, b in zip(low, high, strict=True)]

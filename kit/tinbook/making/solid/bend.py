@@ -9,7 +9,7 @@ import numpy as np
 from tinbook.errors import CannotMake
 from tinbook.making.folded import BendZone
 from tinbook.making.solid import kernel
-from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell, sheet_corner, skins, wall_edges
+from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell, sheet_corner, skins, straight_side, wall
 from tinbook.plane.loops import Array, Edge, Loop
 from tinbook.space import Vec, negative
 from tinbook.tolerances import SAME_POINT
@@ -90,14 +90,12 @@ def _free_side(bend: _Bend, e: Edge, a: SheetCorner, b: SheetCorner) -> tuple[Sh
     f, t = bend.frame, bend.t
     (x0, v0), (x1, v1) = e.start, e.end
     if e.is_line and abs(v1 - v0) <= SAME_POINT:
-        side = SheetSide(
-            "", a, b, kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high)
-        )
+        side = straight_side("", a, b)
         bend.put_along(side, bend.rate * v0, forward=True)
         x = f.x if x1 > x0 else negative(f.x)
         up = bend.normal(v0)
         surface = kernel.plane(a.p_low, tuple(np.cross(x, up).tolist()), x)
-        return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=True)
+        return side, wall(side, surface)
     if e.is_line and abs(x1 - x0) <= SAME_POINT:
         rises = v1 > v0
         p, q = (a, b) if rises else (b, a)
@@ -109,20 +107,20 @@ def _free_side(bend: _Bend, e: Edge, a: SheetCorner, b: SheetCorner) -> tuple[Sh
             kernel.put_line(edge, cylinder, (0.0, bend.x_sense * (x0 + x1) / 2), (1.0, 0.0))
         side = SheetSide("", a, b, low, high) if rises else SheetSide("", a, b, low.Reversed(), high.Reversed())
         surface = kernel.plane(a.p_low, f.x if rises else negative(f.x), f.z)
-        return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=True)
+        return side, wall(side, surface)
     n = 9 + math.ceil((abs(e.sweep) + bend.rate * (abs(v1 - v0) + e.chord * abs(e.bulge))) / STEP)
     xv = np.array([e.at(s) for s in np.linspace(0.0, 1.0, n)])
     low_points, high_points = bend.points(xv, bend.radius_low), bend.points(xv, bend.radius_high)
     side = SheetSide("", a, b, kernel.spline(a.low, b.low, low_points), kernel.spline(a.high, b.high, high_points))
     uv = np.column_stack((bend.rate * xv[:, 1], bend.x_sense * xv[:, 0]))
-    kernel.put_spline(side.low, bend.low, uv)
-    kernel.put_spline(side.high, bend.high, uv)
+    kernel.put_sampled(side.low, bend.low, uv)
+    kernel.put_sampled(side.high, bend.high, uv)
     surface = kernel.ruled(low_points, high_points, t)
     kernel.put_line(side.low, surface, (0.0, 0.0), (0.0, 1.0))
     kernel.put_line(side.high, surface, (t, 0.0), (0.0, 1.0))
     kernel.put_line(a.up, surface, (0.0, 0.0), (1.0, 0.0))
     kernel.put_line(b.up, surface, (0.0, 1.0), (1.0, 0.0))
-    return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=False)
+    return side, wall(side, surface, outward=False)
 
 
 def _ends(bend: _Bend, e: Edge) -> tuple[Vec, Vec]:
@@ -150,8 +148,8 @@ def _region(shell: SolidShell, bend: _Bend, strip: BendZone, loop: Loop, hole: b
     for i, e in enumerate(loop.edges):
         side_or_none = shared[i]
         if side_or_none is None:
-            side_or_none, wall = _free_side(bend, e, full[i], full[(i + 1) % n])
-            shell.faces.append(wall)
+            side_or_none, under = _free_side(bend, e, full[i], full[(i + 1) % n])
+            shell.faces.append(under)
         sides.append(side_or_none)
     return sides
 

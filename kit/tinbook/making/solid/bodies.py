@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from OCP.BRep import BRep_Builder
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
@@ -16,23 +15,12 @@ from OCP.GeomAbs import GeomAbs_SurfaceType
 from OCP.gp import gp_Trsf
 from OCP.GProp import GProp_GProps
 from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
-from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopoDS import TopoDS, TopoDS_Compound
+from OCP.TopoDS import TopoDS
 
 from tinbook.errors import CannotMake
-from tinbook.making.solid.kernel import Shape
+from tinbook.making.solid.kernel import Shape, explored, volume
 from tinbook.space import Vec
-
-
-def compound(shapes: Sequence[Shape]) -> Shape:
-    """Return one shape of several."""
-    whole = TopoDS_Compound()
-    builder = BRep_Builder()
-    builder.MakeCompound(whole)
-    for s in shapes:
-        builder.Add(whole, s)
-    return whole
 
 
 def placed(shape: Shape, values: Sequence[float]) -> Shape:
@@ -60,9 +48,7 @@ def common_volume(a: Shape, b: Shape) -> float:
     common.Build()
     if not common.IsDone():
         raise CannotMake("the kernel could not work out the volume that two bodies share")
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(common.Shape(), props)
-    return abs(float(props.Mass()))
+    return abs(volume(common.Shape()))
 
 
 def gap(a: Shape, b: Shape) -> float:
@@ -73,18 +59,18 @@ def gap(a: Shape, b: Shape) -> float:
     return float(measured.Value())
 
 
-def centre(shape: Shape) -> tuple[float, Vec]:
-    """Return volume (mm³) and centre of a body."""
+def centre(shape: Shape) -> Vec:
+    """Return the centre of a body."""
     props = GProp_GProps()
     BRepGProp.VolumeProperties_s(shape, props)
     c = props.CentreOfMass()
-    return float(props.Mass()), (c.X(), c.Y(), c.Z())
+    return c.X(), c.Y(), c.Z()
 
 
-def boxes_near(a: tuple[Vec, Vec], b: tuple[Vec, Vec], reach: float = 0.0) -> bool:
-    """Whether two bounding boxes, as `kernel.box` gives them, come within `reach` mm."""
+def boxes_near(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> bool:
+    """Whether two bounding boxes, as `kernel.box` gives them, meet."""
     (la, ha), (lb, hb) = a, b
-    return all(la[k] - reach <= hb[k] and lb[k] - reach <= ha[k] for k in range(3))
+    return all(la[k] <= hb[k] and lb[k] <= ha[k] for k in range(3))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,10 +125,7 @@ def bores(shape: Shape) -> tuple[Bore, ...]:
         A cylinder that looks inward and goes all the way round; halves of one hole are put together.
     """
     found: dict[tuple[float, ...], list[Any]] = {}
-    explorer = TopExp_Explorer(shape, TopAbs_FACE)
-    while explorer.More():
-        face = TopoDS.Face_s(explorer.Current())
-        explorer.Next()
+    for face in map(TopoDS.Face_s, explored(shape, TopAbs_FACE)):
         surface = BRepAdaptor_Surface(face)
         if surface.GetType() != GeomAbs_SurfaceType.GeomAbs_Cylinder:
             continue

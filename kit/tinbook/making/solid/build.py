@@ -18,7 +18,7 @@ from tinbook.making.solid import kernel
 from tinbook.making.solid.bead import swept_sides
 from tinbook.making.solid.bend import strip_faces
 from tinbook.making.solid.kernel import Shape
-from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell, sheet_corner, skins, wall_edges
+from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell, sheet_corner, skins, straight_side, wall
 from tinbook.making.solid.turned import turned_sides
 from tinbook.memo import Memo
 from tinbook.part.forms.profiles import Swept, Turned
@@ -43,14 +43,12 @@ def _panel_side(
 ) -> tuple[SheetSide, Shape | None]:
     """Return a panel's side under one edge and its wall."""
     if e.is_line:
-        side = SheetSide(
-            e.name, a, b, kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high)
-        )
+        side = straight_side(e.name, a, b)
         if not walled:
             return side, None
         dx, dy = e.direction()
         surface = kernel.plane(a.p_low, frame.vector(dy, -dx), frame.vector(dx, dy))
-        return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=True)
+        return side, wall(side, surface)
     # About +z for an anticlockwise arc, about -z for the other, so that the parameter runs along the loop.
     s = math.copysign(1.0, e.bulge)
     (cx, cy), r = e.centre, e.radius
@@ -58,19 +56,15 @@ def _panel_side(
     first = s * math.atan2(e.start[1] - cy, e.start[0] - cx)
     last = first + abs(e.sweep)
     c_low, c_high = frame(cx, cy, 0.0), frame(cx, cy, t)
-    side = SheetSide(
-        e.name,
-        a,
-        b,
-        kernel.arc(a.low, b.low, c_low, axis, frame.x, r, first, last),
-        kernel.arc(a.high, b.high, c_high, axis, frame.x, r, first, last),
-    )
+    low = kernel.arc(a.low, b.low, c_low, axis, frame.x, r, first, last)
+    high = kernel.arc(a.high, b.high, c_high, axis, frame.x, r, first, last)
+    side = SheetSide(e.name, a, b, low, high)
     surface = kernel.cylinder(c_low, axis, frame.x, r)
     kernel.put_line(side.low, surface, (0.0, 0.0), (1.0, 0.0))
     kernel.put_line(side.high, surface, (0.0, s * t), (1.0, 0.0))
     kernel.put_line(a.up, surface, (first, 0.0), (0.0, s))
     kernel.put_line(b.up, surface, (last, 0.0), (0.0, s))
-    return side, kernel.face(surface, [kernel.wire(wall_edges(side))], outward=s > 0)
+    return side, wall(side, surface, outward=s > 0)
 
 
 def _round(loop: Loop, frame: Frame, t: float, hole: bool) -> tuple[SheetSide, Shape]:
@@ -95,18 +89,18 @@ def _rim(shell: SolidShell, loop: Loop, frame: Frame, hole: bool, panel: str) ->
     """Make the sides and walls of one loop (anticlockwise for an outline, clockwise for a hole)."""
     t = shell.thickness
     if loop.is_circle:
-        side, wall = _round(loop, frame, t, hole)
-        shell.faces.append(wall)
+        side, around = _round(loop, frame, t, hole)
+        shell.faces.append(around)
         return [side]
     corners = [sheet_corner(frame(*e.start, 0.0), frame(*e.start, t)) for e in loop.edges]
     sides = []
     for i, e in enumerate(loop.edges):
         on_fold = not hole and e.name.startswith("fold:")
-        side, wall = _panel_side(e, corners[i], corners[(i + 1) % len(corners)], frame, t, walled=not on_fold)
+        side, under = _panel_side(e, corners[i], corners[(i + 1) % len(corners)], frame, t, walled=not on_fold)
         if on_fold:
             shell.seams.setdefault((panel, e.name.removeprefix("fold:")), []).append(side)
-        if wall is not None:
-            shell.faces.append(wall)
+        if under is not None:
+            shell.faces.append(under)
         sides.append(side)
     return sides
 

@@ -14,7 +14,7 @@ reversed by the caller.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -130,46 +130,33 @@ def put_line(edge: Shape, surface: Any, uv: UV, direction: UV) -> None:
     _B.UpdateEdge(edge, Geom2d_Line(gp_Pnt2d(*uv), gp_Dir2d(*direction)), surface, _HERE, TOL)
 
 
-def put_spline(edge: Shape, surface: Any, uv: Array) -> None:
-    """Give the edge its curve in the surface's parameters through points, shape (n, 2), at equal steps 0..1."""
-    _B.UpdateEdge(edge, _bspline(uv), surface, _HERE, TOL)
-
-
-def put_sampled(edge: Shape, surface: Any, uv: Array, first: float, last: float) -> None:
-    """Like `put_spline` for an edge whose parameter runs from `first` to `last`."""
+def put_sampled(edge: Shape, surface: Any, uv: Array, first: float = 0.0, last: float = 1.0) -> None:
+    """Give the edge its curve in the surface's parameters through points, shape (n, 2), at equal steps first..last."""
     _B.UpdateEdge(edge, _bspline(uv, first, last), surface, _HERE, TOL)
 
 
 def put_seam(edge: Shape, surface: Any) -> None:
     """Put a straight edge on a closed cylinder as its seam, at u = 2 pi and 0, v from 0 along `edge`."""
     up = gp_Dir2d(0.0, 1.0)
-    _B.UpdateEdge(
-        edge,
-        Geom2d_Line(gp_Pnt2d(math.tau, 0.0), up),
-        Geom2d_Line(gp_Pnt2d(0.0, 0.0), up),
-        surface,
-        _HERE,
-        TOL,
-    )
+    far, near = (Geom2d_Line(gp_Pnt2d(u, 0.0), up) for u in (math.tau, 0.0))
+    _B.UpdateEdge(edge, far, near, surface, _HERE, TOL)
 
 
 # --- splines -----------------------------------------------------------------------------------
 
 
-def _reals(values: Iterable[float]) -> Any:
-    values = list(values)
-    a = TColStd_Array1OfReal(1, len(values))
+def _filled(kind: Any, values: Sequence[Any]) -> Any:
+    """Return one of the kernel's arrays, which count from 1."""
+    array = kind(1, len(values))
     for i, v in enumerate(values, start=1):
-        a.SetValue(i, float(v))
-    return a
+        array.SetValue(i, v)
+    return array
 
 
 def _knots_and_mults(knots: Array) -> tuple[Any, Any]:
     inner = knots[DEGREE + 1 : -DEGREE - 1]
-    mults = TColStd_Array1OfInteger(1, len(inner) + 2)
-    for i in range(1, len(inner) + 3):
-        mults.SetValue(i, DEGREE + 1 if i in (1, len(inner) + 2) else 1)
-    return _reals([knots[0], *inner, knots[-1]]), mults
+    mults = _filled(TColStd_Array1OfInteger, [DEGREE + 1, *[1] * len(inner), DEGREE + 1])
+    return _filled(TColStd_Array1OfReal, [float(k) for k in (knots[0], *inner, knots[-1])]), mults
 
 
 def _interpolated(points: Array, first: float, last: float) -> tuple[Array, Array]:
@@ -184,14 +171,8 @@ def _bspline(points: Array, first: float = 0.0, last: float = 1.0) -> Any:
     poles, knots = _interpolated(points, first, last)
     k, m = _knots_and_mults(knots)
     if points.shape[1] == 3:
-        p3 = TColgp_Array1OfPnt(1, len(poles))
-        for i, p in enumerate(poles, start=1):
-            p3.SetValue(i, gp_Pnt(*p))
-        return Geom_BSplineCurve(p3, k, m, DEGREE)
-    p2 = TColgp_Array1OfPnt2d(1, len(poles))
-    for i, p in enumerate(poles, start=1):
-        p2.SetValue(i, gp_Pnt2d(*p))
-    return Geom2d_BSplineCurve(p2, k, m, DEGREE)
+        return Geom_BSplineCurve(_filled(TColgp_Array1OfPnt, [gp_Pnt(*p) for p in poles]), k, m, DEGREE)
+    return Geom2d_BSplineCurve(_filled(TColgp_Array1OfPnt2d, [gp_Pnt2d(*p) for p in poles]), k, m, DEGREE)
 
 
 # --- surfaces ----------------------------------------------------------------------------------
@@ -229,11 +210,9 @@ def ruled(a: Array, b: Array, across: float) -> Any:
         own, knots = _interpolated(points, 0.0, 1.0)
         for i, p in enumerate(own, start=1):
             poles.SetValue(row, i, gp_Pnt(*p))
-    two = TColStd_Array1OfInteger(1, 2)
-    two.SetValue(1, 2)
-    two.SetValue(2, 2)
     k, m = _knots_and_mults(knots)
-    return Geom_BSplineSurface(poles, _reals((0.0, across)), k, two, m, 1, DEGREE)
+    ends, two = _filled(TColStd_Array1OfReal, (0.0, across)), _filled(TColStd_Array1OfInteger, (2, 2))
+    return Geom_BSplineSurface(poles, ends, k, two, m, 1, DEGREE)
 
 
 # --- faces and solids --------------------------------------------------------------------------
@@ -281,16 +260,30 @@ def solid(faces: Iterable[Shape]) -> Shape:
     return body
 
 
+def explored(shape: Shape, kind: object) -> Iterator[Shape]:
+    """Yield the faces or edges of a shape, an edge once for each face that it bounds."""
+    explorer = TopExp_Explorer(shape, kind)
+    while explorer.More():
+        yield explorer.Current()
+        explorer.Next()
+
+
+def compound(shapes: Iterable[Shape]) -> Shape:
+    """Return one shape of several."""
+    whole = TopoDS_Compound()
+    _B.MakeCompound(whole)
+    for s in shapes:
+        _B.Add(whole, s)
+    return whole
+
+
 def loose_edges(shape: Shape) -> int:
     """Return the number of edges that are not run exactly once each way by the faces of a shape (0: it is closed)."""
     index = TopTools_IndexedMapOfShape()
     uses: dict[int, list[int]] = {}
-    explorer = TopExp_Explorer(shape, TopAbs_EDGE)
-    while explorer.More():
-        e = explorer.Current()
+    for e in explored(shape, TopAbs_EDGE):
         ways = uses.setdefault(index.Add(e), [0, 0])
         ways[e.Orientation() == TopAbs_REVERSED] += 1
-        explorer.Next()
     return sum(ways != [1, 1] for ways in uses.values())
 
 
@@ -316,14 +309,8 @@ def is_valid(faces: Sequence[Shape], shape: Shape) -> bool:
     if len(checked) == len(faces) <= BATCH:
         return bool(BRepCheck_Analyzer(shape).IsValid())
     # Its bookkeeping grows faster than the faces given to it at a time.
-    for i in range(0, len(checked), BATCH):
-        some = TopoDS_Compound()
-        _B.MakeCompound(some)
-        for f in checked[i : i + BATCH]:
-            _B.Add(some, f)
-        if not BRepCheck_Analyzer(some).IsValid():
-            return False
-    return True
+    batches = (checked[i : i + BATCH] for i in range(0, len(checked), BATCH))
+    return all(BRepCheck_Analyzer(compound(batch)).IsValid() for batch in batches)
 
 
 def loosened(shape: Shape, tolerance: float) -> None:

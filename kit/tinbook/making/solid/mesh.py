@@ -11,12 +11,11 @@ from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
 from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
 from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
-from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 
 from tinbook.forks import threads_answer
-from tinbook.making.solid.kernel import Shape
+from tinbook.making.solid.kernel import Shape, explored
 
 
 def triangulate(shape: Shape, sagitta: float = 0.05, angle: float = 15.0) -> None:
@@ -56,12 +55,9 @@ def triangles(shape: Shape) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.uin
     """
     points: list[tuple[float, float, float]] = []
     corners: list[tuple[int, int, int]] = []
-    explorer = TopExp_Explorer(getattr(shape, "wrapped", shape), TopAbs_FACE)
-    while explorer.More():
-        f = TopoDS.Face_s(explorer.Current())
+    for f in map(TopoDS.Face_s, explored(getattr(shape, "wrapped", shape), TopAbs_FACE)):
         where = TopLoc_Location()
         t = BRep_Tool.Triangulation_s(f, where)
-        explorer.Next()
         if t is None:
             continue
         move, base, still = where.Transformation(), len(points) - 1, where.IsIdentity()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
@@ -54,9 +55,20 @@ def sheet_corner(low: Vec, high: Vec) -> SheetCorner:
     return SheetCorner(kernel.vertex(low), kernel.vertex(high), low, high)
 
 
-def wall_edges(side: SheetSide) -> list[Shape]:
-    """Return the wire of the wall under a side, metal to the left seen from outside."""
-    return [side.low, side.b.up, side.high.Reversed(), side.a.up.Reversed()]
+NOWHERE: Final = SheetCorner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+"""Corner of a side without a wall: the panel needs only its edges."""
+
+
+def straight_side(name: str, a: SheetCorner, b: SheetCorner) -> SheetSide:
+    """Return the straight side between two corners."""
+    low, high = kernel.line(a.low, b.low, a.p_low, b.p_low), kernel.line(a.high, b.high, a.p_high, b.p_high)
+    return SheetSide(name, a, b, low, high)
+
+
+def wall(side: SheetSide, surface: object, *, outward: bool = True) -> Shape:
+    """Return the wall under a side on a surface, metal to the left of the side seen from outside."""
+    around = kernel.wire([side.low, side.b.up, side.high.Reversed(), side.a.up.Reversed()])
+    return kernel.face(surface, [around], outward=outward)
 
 
 def skins(

@@ -10,12 +10,11 @@ from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
 from OCP.BRepTools import BRepTools
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE
-from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS
 
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
-from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell
+from tinbook.making.solid.shell import NOWHERE, SheetSide, SolidShell
 from tinbook.part.forms.profiles import Turned
 from tinbook.plane.loops import Edge
 from tinbook.space import Frame, dot, negative
@@ -32,15 +31,14 @@ def turned_sides(shell: SolidShell, form: Turned, frame: Frame) -> list[SheetSid
     for k, e in enumerate(form.chain):
         wire.Add(_edge(e, ends[k], ends[k + 1], at))
     turn = BRepPrimAPI_MakeRevol(wire.Wire(), gp_Ax1(gp_Pnt(*at.origin), gp_Dir(*at.z)))
-    faces = [TopoDS.Face_s(f) for f in _explored(turn.Shape(), TopAbs_FACE)]
+    faces = [TopoDS.Face_s(f) for f in kernel.explored(turn.Shape(), TopAbs_FACE)]
     if not _looks_out(faces, form, at):
         faces = [f.Reversed() for f in faces]
     shell.faces.extend(faces)
     low, high = (next(s for s in turn.Generated(v) if s.ShapeType() == TopAbs_EDGE) for v in (ends[-1], ends[0]))
     # The panel's skins run each foot the other way about; the down skin's wire is turned over once more.
     low, high = _as_in(faces, low), _as_in(faces, high).Reversed()
-    nowhere = SheetCorner(None, None, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
-    return [SheetSide("", nowhere, nowhere, low, high)]
+    return [SheetSide("", NOWHERE, NOWHERE, low, high)]
 
 
 def _edge(e: Edge, a: Shape, b: Shape, at: Frame) -> Shape:
@@ -56,17 +54,9 @@ def _edge(e: Edge, a: Shape, b: Shape, at: Frame) -> Shape:
     return kernel.arc(a, b, at(cr, 0.0, cz), axis, at.x, e.radius, first, first + abs(e.sweep))
 
 
-def _explored(shape: Shape, kind: object) -> list[Shape]:
-    found, explorer = [], TopExp_Explorer(shape, kind)
-    while explorer.More():
-        found.append(explorer.Current())
-        explorer.Next()
-    return found
-
-
 def _as_in(faces: list[Shape], edge: Shape) -> Shape:
     """Return an edge as the faces run it."""
-    return next(e for f in faces for e in _explored(f, TopAbs_EDGE) if e.IsSame(edge))
+    return next(e for f in faces for e in kernel.explored(f, TopAbs_EDGE) if e.IsSame(edge))
 
 
 def _looks_out(faces: list[Shape], form: Turned, at: Frame) -> bool:
