@@ -16,7 +16,7 @@ from tinbook.part.part import Part
 from tinbook.rules import assembly as rules_of_assemblies
 from tinbook.rules.check import check
 from tinbook.rules.rule import Rule
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 from tinbook.space import Frame, frame_at
 from tinbook.write.step import write_step
 

@@ -24,7 +24,7 @@ from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.route.order import order_of_work
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 from tinbook.space import frame_at
 from tinbook.write import assembly as files
 

@@ -22,7 +22,7 @@ from tinbook.part.part import Part
 from tinbook.plane.loops import polygon
 from tinbook.route.assembly.work import AssemblyOrder
 from tinbook.route.order import order_of_work
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 from tinbook.space import Vec, frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")

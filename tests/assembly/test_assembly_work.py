@@ -19,7 +19,7 @@ from tinbook.plane.loops import polygon
 from tinbook.route.assembly.order import LATE
 from tinbook.route.assembly.work import AssemblyOrder, Step, Work
 from tinbook.route.order import order_of_work
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 from tinbook.space import frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")

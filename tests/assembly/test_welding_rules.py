@@ -17,11 +17,11 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, shim
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut, plain_washer
 from tinbook.part.part import Part
-from tinbook.rules import contacts, hollow, spanner, torch, welds
+from tinbook.rules import hollow, spanner, torch, welds
 from tinbook.rules.assembly import meetings
 from tinbook.rules.check import check
 from tinbook.rules.room import nearest
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 from tinbook.space import frame_at
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
@@ -129,18 +129,18 @@ def test_zinc_fume_is_said_of_sheet_and_of_fasteners():
 
 
 def test_aluminium_on_steel_wants_an_insulator():
-    (found,) = contacts.galvanic(assemble(lapped("5083 3.0", "S235 3.0", None), SHOP))
+    (found,) = welds.galvanic(assemble(lapped("5083 3.0", "S235 3.0", None), SHOP))
     assert (found.code, found.severity) == ("contact.galvanic", "caution")
     assert found.value == pytest.approx(200.0)  # 200 x 100 mm in cm²
     assert "insulator" in found.remedy
-    assert said(contacts.galvanic, lapped("DC01 3.0", "S235 3.0", None)) == []
+    assert said(welds.galvanic, lapped("DC01 3.0", "S235 3.0", None)) == []
 
 
 def test_an_insulator_between_is_seen():
     on, sheet = frame_at((100, 50, 3)), block("EPDM", (200, 100, 0.5), stuff="rubber")
     a = Assembly("X").add("a", plate("A1", "5083 3.0")).add("between", sheet, on)
     a = a.add("b", plate("B1", "S235 3.0"), frame_at((0, 0, 3.5)))
-    assert said(contacts.galvanic, a) == []
+    assert said(welds.galvanic, a) == []
 
 
 # --- torch -------------------------------------------------------------------------------------------------------

@@ -17,8 +17,7 @@ from tinbook.families.strapped_tanks import BAND, fork_depth
 from tinbook.making.assembled import Assembled, assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, gas_strut
-from tinbook.part.fasteners import clevis_pin, t_bolt
-from tinbook.part.hardware import butt_hinge
+from tinbook.part.fasteners import butt_hinge, clevis_pin, t_bolt
 from tinbook.rules.check import check
 from tinbook.space import dot, frame_at, plus
 

@@ -15,7 +15,7 @@ from promise import _read
 from tinbook.errors import BadValue
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 from tinbook.space import frame_at
 from zoo import all_on
 

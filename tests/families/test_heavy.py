@@ -24,7 +24,7 @@ from tinbook.making.assembled import assemble
 from tinbook.part.assembly import Assembly
 from tinbook.rules.check import check
 from tinbook.rules.registry import live
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 
 SHOP = cut_on(tb.Shop.demo(), "laser")
 ASSEMBLIES, PARTS = WELDED, PLATES

@@ -22,7 +22,7 @@ from promise import promised, stopped
 from tinbook.errors import BadValue
 from tinbook.families.calls import family
 from tinbook.fields import Beyond
-from tinbook.shop.prefer import cut_on
+from tinbook.shop.shop import cut_on
 
 DEMO = tb.Shop.demo()
 LASER = cut_on(DEMO, "laser")

@@ -36,7 +36,6 @@ def test_length_across_is_that_of_one_arc(
     assert math.degrees(2 * p.turn_rad) == pytest.approx(degrees, abs=5e-3)
     assert p.arc_length == pytest.approx(arc, abs=5e-4)
     assert p.draw == pytest.approx(arc - width, abs=5e-4)
-    assert p.stretch == pytest.approx(arc / width - 1, abs=5e-5)
 
 
 shapes = st.builds(

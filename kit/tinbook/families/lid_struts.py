@@ -20,8 +20,19 @@ from tinbook.families.hinged_lids import (
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly, Thing
 from tinbook.part.bought import block, gas_strut
-from tinbook.part.fasteners import bolt_length, hexagon_bolt, hexagon_nut, nut_height
-from tinbook.part.hardware import BALL, HINGE_HOLE, HINGE_PITCH, KNUCKLE, LEAF, ball_stud, butt_hinge
+from tinbook.part.fasteners import (
+    BALL,
+    HINGE_HOLE,
+    HINGE_PITCH,
+    KNUCKLE,
+    LEAF,
+    ball_stud,
+    bolt_length,
+    butt_hinge,
+    hexagon_bolt,
+    hexagon_nut,
+    nut_height,
+)
 from tinbook.plane.loops import Point
 from tinbook.shop.material import OfSheet
 from tinbook.space import Frame, Vec, frame_at

@@ -49,15 +49,12 @@ class Text:
         Largest number of characters.
     """
 
-    choices: tuple[str, ...] = ()
     empty: bool = False
     most: int = 10_000
 
     @property
     def valid(self) -> str:
         """What would be valid, in words."""
-        if self.choices:
-            return f"one of: {', '.join(self.choices)}"
         return "a line of text" if self.most == Text().most else f"at most {self.most} printable characters"
 
     def read(self, value: Any, field: str) -> str:
@@ -66,8 +63,6 @@ class Text:
             raise BadValue(field, value, self.valid)
         if not value.strip() and not self.empty:
             raise BadValue(field, value, self.valid)
-        if self.choices and value not in self.choices:
-            raise UnknownName(field, value, self.choices)
         return value
 
 
@@ -152,7 +147,7 @@ class ByName:
             raise BadValue(field, value, self.valid) from None
         result: list[tuple[str, float]] = []
         for name, entry in items:
-            key = Text(self.names).read(name, f"{field} name")
+            key = (Choice(self.names) if self.names else Text()).read(name, f"{field} name")
             if any(key == k for k, _ in result):
                 raise BadValue(field, key, "each name once")
             result.append((key, self.of.read(entry, f"{field} of '{key}'")))

@@ -57,12 +57,15 @@ class MemberPair:
         Volume that they share, mm³.
     gap : float or None
         Smallest distance, mm; measured only where a weld is meant, for it takes time (see `Assembled.gap`).
+    welded : bool
+        Whether a weld joins them.
     """
 
     a: str
     b: str
     common: float
     gap: float | None
+    welded: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,7 +215,8 @@ class Assembled(Remembers):
             joined, near = frozenset((a, b)) in welded, bodies.boxes_near(boxes[a], boxes[b])
             if near or joined:
                 common = bodies.common_volume(self.shape(a), self.shape(b)) if near else 0.0
-                found.append(MemberPair(a=a, b=b, common=common, gap=self.gap(a, b) if joined else None))
+                apart = self.gap(a, b) if joined else None
+                found.append(MemberPair(a=a, b=b, common=common, gap=apart, welded=joined))
         return tuple(found)
 
     @remembered

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from tinbook.errors import OutOfRange
 from tinbook.finding import Finding, Refused
-from tinbook.making.bends import Bend, bend_for, hem_bend
-from tinbook.making.curls import curl_bend
+from tinbook.making.bendrules import GUESSED_K, coupon_of
+from tinbook.making.bends import Bend, bend_for, bend_on, hem_bend, k_factor
 from tinbook.making.tree import BentFold, bent_fold
 from tinbook.part.features import Fold
 from tinbook.part.part import Part
@@ -80,3 +81,35 @@ def _hem(fold: Fold, part: Part, shop: Shop, sheet: Sheet, field: str, without: 
         remedy = f"a return longer than {gap + t:.2f} mm, or a smaller gap"
         raise Refused("fold.hem", field, what, remedy, min(fold.leg), gap + t)
     return hem_bend(shop, sheet, kind, gap, leg=straight, tool=fold.tool, length=length, field=field, without=without)
+
+
+def curl_bend(
+    shop: Shop, sheet: Sheet, *, angle: float, radius: float, rule: str | None = None, field: str = "curl"
+) -> Bend:
+    """Work out the bend of a curl: the sheet follows a bar of its inside radius, by hand or on rolls.
+
+    Parameters
+    ----------
+    shop, sheet
+        Who forms it, from which sheet.
+    angle : float
+        Turned through, more than 0 to 330 degrees.
+    radius : float
+        Of the bar, mm.
+    rule : str, optional
+        One of `RULES`; else the shop's typed K, else DIN 6935 (K = 0.5 from five thicknesses on).
+    field : str
+        Name of the curl for messages.
+
+    Returns
+    -------
+    Bend
+        Without a tool. The operator's line is the tangent line, where the bar is laid on.
+    """
+    notes: list[Finding] = []
+    coupon_of(shop, sheet, None, rule, field)  # no tool, so no strips of it: refuses that rule
+    k, used = k_factor(shop, sheet, None, rule, angle, radius, field, notes)
+    turn, guess = math.radians(angle), GUESSED_K[used]
+    band = turn * guess * sheet.thickness, f"no coupons: K ±{guess:g} round a bar (own proposal)"
+    allowance = turn * (radius + k * sheet.thickness)
+    return bend_on(None, shop, used, band, notes, radius=radius, allowance=allowance, k=k, angle=angle, mark_at=0.0)

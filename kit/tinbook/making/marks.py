@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,10 @@ from tinbook.making.folded import MadePanel
 from tinbook.plane.arrays import boxes, rows
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.strokes import strokes, text_width
+
+if TYPE_CHECKING:
+    from tinbook.part.features import Fold
+    from tinbook.part.part import Part
 
 NICK = 0.5
 """mm: depth of the nick in the edge at the end of a fold line; a deeper one starts a crack (common practice)."""
@@ -176,3 +181,46 @@ def _free_place(ground: shapely.Geometry, taken: _Taken, w: float, h: float) -> 
                 x, y = some[i].tolist()
                 return x, y
     return None
+
+
+def may_nick(part: Part) -> frozenset[str]:
+    """Return the names of the folds whose ends may be nicked."""
+    return frozenset(f.name for f in part.folds if not why_no_nick(part, f))
+
+
+def why_no_nick(part: Part, fold: Fold) -> str:
+    """Return why the ends of a fold may not be nicked, "" where they may.
+
+    A nick is a notch. A hem or a curl cracks from it or shows it, and an edge that the part keeps clean is seen
+    or carries load (common practice).
+    """
+    if fold.hem is not None:
+        return "hemmed"
+    if fold.curl:
+        return "curled"
+    beside = _beside(part, fold)
+    rolled = {(f.panel, f.edge) for f in part.folds if f.hem is not None or f.curl}
+    if not rolled.isdisjoint(beside):
+        return "its ends run into a hemmed or curled edge"
+    if part.clean_all or not set(part.clean).isdisjoint(beside):
+        return "its ends lie on edges that are kept clean"
+    return ""
+
+
+def _beside(part: Part, fold: Fold) -> list[tuple[str, str]]:
+    """Return the edges that a fold's line ends on: those beside its own edge, and those of its leg beside the fold."""
+    loop = part.base.loop if fold.panel == "base" else next(f.shape for f in part.folds if f.name == fold.panel)
+    found = [(fold.panel, fold.edge)]
+    if loop is not None:
+        names = [e.name for e in loop.edges]
+        found += [(fold.panel, name) for name in _next_to(names, fold.edge)]
+    else:  # a plain leg has right, end and left, in this order from its fold
+        names = ["base", "right", "end", "left"]
+        found += [(fold.panel, name) for name in _next_to(names, fold.edge)]
+    own = [e.name for e in fold.shape.edges] if fold.shape is not None else ["base", "right", "end", "left"]
+    return found + [(fold.name, name) for name in _next_to(own, "base")]
+
+
+def _next_to(names: list[str], name: str) -> tuple[str, str]:
+    k = names.index(name)
+    return names[k - 1], names[(k + 1) % len(names)]

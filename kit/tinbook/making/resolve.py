@@ -24,9 +24,9 @@ from tinbook.making.marks import (
     drill_marks,
     fold_marks,
     label_mark,
+    may_nick,
     trim_marks,
 )
-from tinbook.making.nicks import may_nick
 from tinbook.making.openings import openings
 from tinbook.making.openings_by_panel import OpeningsByPanel, split_openings
 from tinbook.making.tree import BentFold, PanelNode, lay_out_panels, strip_loop

@@ -5,6 +5,8 @@ from tinbook.part.bought import gas_strut as gas_strut
 from tinbook.part.bought import shackle as shackle
 from tinbook.part.bought import shim as shim
 from tinbook.part.bought import sleeve as sleeve
+from tinbook.part.fasteners import ball_stud as ball_stud
+from tinbook.part.fasteners import butt_hinge as butt_hinge
 from tinbook.part.fasteners import clevis_pin as clevis_pin
 from tinbook.part.fasteners import hexagon_bolt as hexagon_bolt
 from tinbook.part.fasteners import hexagon_nut as hexagon_nut
@@ -13,8 +15,6 @@ from tinbook.part.fasteners import plain_washer as plain_washer
 from tinbook.part.fasteners import t_bolt as t_bolt
 from tinbook.part.forms.drawn_hole import DrawnHole as DrawnHole
 from tinbook.part.forms.joggle import Joggle as Joggle
-from tinbook.part.hardware import ball_stud as ball_stud
-from tinbook.part.hardware import butt_hinge as butt_hinge
 from tinbook.part.joints import largest_thickness as largest_thickness
 from tinbook.part.joints import notched as notched
 from tinbook.part.joints import tab_and_slot as tab_and_slot

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.fields import Word
 from tinbook.finding import NOTHING, Findings
 from tinbook.part.picture import outline_svg
 from tinbook.plane.corners import clipped_loop, rounded_loop
@@ -20,7 +21,6 @@ from tinbook.units import FARTHEST, Angle, Length, Place
 
 MOST_EDGES: Final = 10_000
 """Edges of an outline or a cut-out: what makes its solid in seconds (own proposal)."""
-_NAME_MARKS: Final = " _-.+#"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,13 +279,9 @@ def _checked(loop: Loop) -> Loop:
     return closed if closed.area > 0 else closed.reversed()
 
 
+_EDGE_NAME: Final = Word(r"(?! )[\w .+#-]{1,60}(?<! )", "1 to 60 letters, digits, blanks or one of _ - . + #")
+
+
 def check_edge_name(name: object, field: str = "edge name") -> str:
     """Return a name fit for files, tables and labels, or raise BadValue."""
-    if (
-        isinstance(name, str)
-        and 0 < len(name) <= 60
-        and name == name.strip()
-        and all(c.isalnum() or c in _NAME_MARKS for c in name)
-    ):
-        return name
-    raise BadValue(field, name, "1 to 60 letters, digits, blanks or one of _ - . + #")
+    return _EDGE_NAME.read(name, field)

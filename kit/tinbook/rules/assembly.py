@@ -9,7 +9,7 @@ from tinbook.finding import Finding, Findings
 from tinbook.making.assembled import CLASH, Assembled, assemble
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
-from tinbook.rules import contacts, hollow, meeting, spanner, torch, welds
+from tinbook.rules import hollow, meeting, spanner, torch, welds
 from tinbook.rules.parameter import parameter
 from tinbook.rules.registry import nothing_folds
 from tinbook.rules.rule import Rule
@@ -17,7 +17,7 @@ from tinbook.rules.verdict import Verdict
 
 _FINDERS: Final = (
     *(meeting.clashes, meeting.weld_gaps, meeting.holes, welds.throats, welds.metals, welds.zinc),
-    *(contacts.galvanic, torch.torch, spanner.spanners, hollow.hollows),
+    *(welds.galvanic, torch.torch, spanner.spanners, hollow.hollows),
 )
 RULES: Final = tuple(Rule(find, "searched") for find in _FINDERS)
 """Every rule about an assembly."""

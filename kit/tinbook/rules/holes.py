@@ -7,11 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from tinbook.errors import OutOfRange
+from tinbook.errors import OutOfRange, UnknownName
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.folded import MadeHole, MadePanel
 from tinbook.making.made import Made
-from tinbook.part.features import PRESSED, Hole
+from tinbook.part.features import PRESSED, Hole, HoleGrid, HoleRow
 from tinbook.rules.near import CHORD, holes_of, lines_of, near_holes
 
 
@@ -191,3 +191,38 @@ def _bridges(made: Made) -> Iterator[Finding]:
             what = f"the bridge to {p.holes[j].name!r} is narrower than the sheet is thick{more}"
             value = max(float(bridges[thin[0]]), 0.0)
             yield caution("hole.bridge", f"hole {p.holes[i].name!r}", what, "move one of the two", value, t)
+
+
+OFF = 0.05
+"""mm: tolerance of an insert's hole; beyond it the insert turns or does not go in (own proposal)."""
+
+
+def threads(made: Made) -> Iterator[Finding]:
+    """Check holes that are given by diameter and by size: a bolt must pass, an insert must hold.
+
+    A hole given by its size alone has the table's diameter already.
+    """
+    fixings, t = made.shop.fixings, made.thickness
+    for f in made.part.holes:
+        if f.size is None or f.dia is None or f.use not in ("bolt", "nut insert"):
+            continue
+        where = f"hole {f.name!r}" if isinstance(f, Hole) else f"holes {f.name!r}"
+        try:
+            if f.use == "bolt":
+                close = fixings.clearance(f.size, "fine")
+                if f.dia < close - 1e-9:
+                    source = next(row.source for row in fixings.clearances if row.size == f.size)
+                    yield _misfit(f, where, f"too small for {f.size} to pass", close, source)
+            else:
+                row = fixings.nut_insert(f.size, t)
+                if abs(f.dia - row.hole) > OFF + 1e-9:
+                    fault = "too small for" if f.dia < row.hole else "too large to hold"
+                    yield _misfit(f, where, f"{fault} the insert {row.key}", row.hole, row.source)
+        except (UnknownName, OutOfRange) as lost:
+            what = f"no table says whether its diameter suits {f.size} ({lost})"
+            yield caution("hole.thread", where, what, "a size of the shop's tables, or add it there", source="own data")
+
+
+def _misfit(f: Hole | HoleRow | HoleGrid, where: str, what: str, limit: float, source: str) -> Finding:
+    remedy = f"a diameter of {limit:g} mm, or leave it out: the table gives it"
+    return caution("hole.thread", where, what, remedy, f.dia, limit, source=source)

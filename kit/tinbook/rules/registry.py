@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from tinbook.finding import Finding, Findings
 from tinbook.memo import Memo, remembered
-from tinbook.rules import beads, blank, folds, forms, holes, papers, threads
+from tinbook.rules import beads, blank, folds, forms, holes, papers
 from tinbook.rules.parameter import parameter
 from tinbook.rules.rule import Rule
 
@@ -86,7 +86,7 @@ def nearest_parameter(made: Made, found: Findings, how: Search) -> Iterator[Find
 RULES: Final[tuple[Rule, ...]] = (
     *map(Rule, (folds.legs, folds.radii, folds.holes_near_folds, folds.hems, folds.force)),
     *map(Rule, (forms.tools, forms.distances, beads.throat, beads.draw_allowance)),
-    *map(Rule, (holes.smallest, holes.reliefs, holes.edges_and_pitches, threads.threads)),
+    *map(Rule, (holes.smallest, holes.reliefs, holes.edges_and_pitches, holes.threads)),
     *map(Rule, (blank.outline, blank.drawn_thickness, blank.size, blank.marks)),
     *map(Rule, (papers.revision, papers.plug_welds, blank.formed)),
     Rule(fold_order, "searched"),

@@ -1,3 +1,3 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
-from tinbook.shop.prefer import cut_on as cut_on
+from tinbook.shop.shop import cut_on as cut_on

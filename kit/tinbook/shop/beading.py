@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import asin
 from typing import Annotated
 
+from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
 from tinbook.fields import Flag, FromZero, Number, Positive, Text, check_fields
 from tinbook.shop.material import Limits, Material, largest
@@ -60,9 +60,7 @@ class BeadRoll:
     @property
     def free_stretch(self) -> float:
         """Mean stretch of the strip if nothing drew in: arc over chord less one, for an arc of this width and depth."""
-        half, h = self.width / 2, self.depth
-        radius = (half**2 + h**2) / (2 * h)
-        return radius * asin(min(1.0, half / radius)) / half - 1.0
+        return stretch(self.width, self.depth)
 
     @property
     def draw(self) -> float:

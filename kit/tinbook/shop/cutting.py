@@ -6,7 +6,19 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.fields import POSITIVE, ByName, Flag, FromZero, Number, Positive, Several, Text, check_fields, lookup
+from tinbook.fields import (
+    POSITIVE,
+    ByName,
+    Choice,
+    Flag,
+    FromZero,
+    Number,
+    Positive,
+    Several,
+    Text,
+    check_fields,
+    lookup,
+)
 from tinbook.shop.material import Limits, Material, largest
 
 CUTTING: Final = ("laser", "plasma", "waterjet")
@@ -38,7 +50,7 @@ class Cutter:
 
     key: Annotated[str, Text()]
     title: Annotated[str, Text()]
-    process: Annotated[str, Text(CUTTING)]
+    process: Annotated[str, Choice(CUTTING)]
     who: Annotated[str, Text()]
     own: Annotated[bool, Flag()]
     kerf: Positive

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final, TypeVar
 
 from tinbook.errors import BadValue, OutOfRange, UnknownName
-from tinbook.fields import FromZero, Number, Positive, Text, check_fields
+from tinbook.fields import Choice, FromZero, Number, Positive, Text, check_fields
 
 NO_PILOT: Final = 4.0
 """mm: up to here a hole needs no pilot (common practice)."""
@@ -178,7 +178,7 @@ class Pressed:
     """
 
     key: Annotated[str, Text()]
-    kind: Annotated[str, Text(("press nut", "standoff", "drawn hole"))]
+    kind: Annotated[str, Choice(("press nut", "standoff", "drawn hole"))]
     size: Annotated[str, Text()]
     over: FromZero
     upto: Positive

@@ -7,9 +7,9 @@ from dataclasses import replace
 from functools import cache, partial
 from typing import Any, Final, TypeAlias, TypeVar
 
-from tinbook.fields import Kind, Several, Text
+from tinbook.fields import Choice, Kind, Several, Text
 from tinbook.shop.beading import BeadRoll, Roller
-from tinbook.shop.coupons import BendCoupon
+from tinbook.shop.coupons import ANY_TOOL, BendCoupon, TypedDeduction, TypedK
 from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.handling import Handling
 from tinbook.shop.material import FAMILIES, Material, Sheet
@@ -20,7 +20,6 @@ from tinbook.shop.standard import fixings_over, library, packaged
 from tinbook.shop.tomlfile import KeyPath, TomlText
 from tinbook.shop.tools import KINDS, PROCESSES
 from tinbook.shop.tools.machine import Machine
-from tinbook.shop.typed import ANY_TOOL, TypedDeduction, TypedK
 
 _T = TypeVar("_T")
 
@@ -99,8 +98,8 @@ class _Reader(Reader):
     def settings(self, base: Tables) -> dict[str, Any]:
         readers: dict[str, Kind] = {
             "name": Text(),
-            "process_order": Several(Text(PROCESSES), 0, what="processes", once=True),
-            "revision_scheme": Text(REVISION_SCHEMES),
+            "process_order": Several(Choice(PROCESSES), 0, what="processes", once=True),
+            "revision_scheme": Choice(REVISION_SCHEMES),
         }
         values: dict[str, Any] = {n: base[n] for n in readers} if base else {}
         for name, kind in readers.items():

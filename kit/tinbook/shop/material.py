@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.calc.radii import general_floor, minimum_radius, minimum_radius_source
 from tinbook.errors import BadValue
-from tinbook.fields import POSITIVE, ByName, Flag, Number, Several, Text, check_fields, lookup
+from tinbook.fields import POSITIVE, ByName, Choice, Flag, Number, Several, Text, check_fields, lookup
 
 FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
 """Groups that behave alike on a tool; a tool's limits may be given by family or by material."""
@@ -63,7 +63,7 @@ class Material:
 
     key: Annotated[str, Text()]
     title: Annotated[str, Text()]
-    family: Annotated[str, Text(FAMILIES)]
+    family: Annotated[str, Choice(FAMILIES)]
     density: Annotated[float, Number("kg/m^3", least=500, most=25_000)]
     youngs: Annotated[float, Number("MPa", least=1000, most=1e6)]
     poisson: Annotated[float, Number(above=0, most=0.5)]
@@ -76,7 +76,7 @@ class Material:
     air_radius: Annotated[float, Number(above=0, most=0.5)]
     min_radius: Annotated[str, Text()]
     floor_radius: Annotated[float, Number(least=0)]
-    temper: Annotated[str, Text(TEMPERS)]
+    temper: Annotated[str, Choice(TEMPERS)]
     springback: Annotated[str, Text(empty=True)] = ""
     colour: Annotated[tuple[float, float, float], Several(Number(least=0, most=1), 3, 3, "numbers")]
     source: Annotated[str, Text()]
@@ -156,7 +156,7 @@ class Sheet:
         tuple[tuple[float, float], ...], Several(Several(POSITIVE, 2, 2, "numbers"), what="rows [length, width]")
     ]
     price_per_kg: Annotated[float, Number(least=0)] | None = None
-    grain: Annotated[str, Text(("length", "none"))] = "length"
+    grain: Annotated[str, Choice(("length", "none"))] = "length"
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:

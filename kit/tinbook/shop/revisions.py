@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from typing import Final
 
 FIRST: Final = "-"
@@ -15,14 +14,10 @@ ASME: Final = "ABCDEFGHJKLMNPRTUVWY"
 _PLAIN: Final = "ABCDEFGHJKLMNPRSTUVWXYZ"
 
 
-def _letters(used: str) -> Callable[[str], object]:
-    return re.compile(f"[{used}]{{1,2}}").fullmatch
-
-
-_SCHEMES: Final[dict[str, tuple[Callable[[str], object], str]]] = {
-    "ASME Y14.35": (_letters(ASME), f"one or two of the letters {ASME}"),
-    "letters without I O Q": (_letters(_PLAIN), f"one or two of the letters {_PLAIN}"),
-    "numbers": (re.compile("0|[1-9][0-9]{0,3}").fullmatch, "a whole number from 0 to 9999"),
+_SCHEMES: Final = {
+    "ASME Y14.35": (f"[{ASME}]{{1,2}}", f"one or two of the letters {ASME}"),
+    "letters without I O Q": (f"[{_PLAIN}]{{1,2}}", f"one or two of the letters {_PLAIN}"),
+    "numbers": ("0|[1-9][0-9]{0,3}", "a whole number from 0 to 9999"),
 }
 REVISION_SCHEMES: Final = tuple(_SCHEMES)
 
@@ -37,7 +32,7 @@ def in_scheme(rev: str, scheme: str) -> bool:
     scheme : str
         One of `REVISION_SCHEMES`.
     """
-    return rev == FIRST or bool(_SCHEMES[scheme][0](rev))
+    return rev == FIRST or bool(re.fullmatch(_SCHEMES[scheme][0], rev))
 
 
 def in_words(scheme: str) -> str:

@@ -9,8 +9,8 @@ from typing import Any, Final, TypeVar
 
 from tinbook.errors import BadValue
 from tinbook.fields import Kind, kinds
+from tinbook.shop.coupons import OWN_DATA
 from tinbook.shop.tomlfile import KeyPath, TomlText
-from tinbook.shop.typed import OWN_DATA
 from tinbook.sources import SOURCES
 
 _T = TypeVar("_T")

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.fields import POSITIVE, Flag, FromZero, Number, Pair, Positive, Text, check_fields
+from tinbook.fields import POSITIVE, Choice, Flag, FromZero, Number, Pair, Positive, Text, check_fields
 from tinbook.plane.loops import polygon
 from tinbook.plane.meeting import self_crossing
 
@@ -90,7 +90,7 @@ class Section:
     """
 
     key: Annotated[str, Text()]
-    kind: Annotated[str, Text(SECTION_KINDS)]
+    kind: Annotated[str, Choice(SECTION_KINDS)]
     title: Annotated[str, Text(empty=True)] = ""
     points: Annotated[Polygon, Polyline()]
     assumed: Annotated[bool, Flag()] = False

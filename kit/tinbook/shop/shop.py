@@ -7,10 +7,10 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
-from tinbook.errors import BadValue, UnknownName
-from tinbook.fields import Several, Text, check_fields
+from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.fields import Choice, Several, Text, check_fields
 from tinbook.shop.beading import BeadRoll, Roller
-from tinbook.shop.coupons import BendCoupon, Fitted
+from tinbook.shop.coupons import ANY_TOOL, BendCoupon, Fitted, TypedDeduction, TypedK
 from tinbook.shop.cutting import Cutter, Rates
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.handling import Handling
@@ -21,10 +21,9 @@ from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tomlfile import TomlText, read_toml
 from tinbook.shop.tools import PROCESSES, Tool
 from tinbook.shop.tools.machine import Machine
-from tinbook.shop.typed import ANY_TOOL, TypedDeduction, TypedK
 from tinbook.units import number, positive
 
-_Keyed = TypeVar("_Keyed", Material, Sheet, Machine, BeadRoll, Cutter, Section, Punch)
+_Keyed = TypeVar("_Keyed", Material, Sheet, Machine, Tool, BeadRoll, Cutter, Section, Punch)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,8 +72,8 @@ class Shop:
     coupons: tuple[BendCoupon, ...] = ()
     deductions: tuple[TypedDeduction, ...] = ()
     k_factors: tuple[TypedK, ...] = ()
-    process_order: Annotated[tuple[str, ...], Several(Text(PROCESSES), 0, what="processes", once=True)] = PROCESSES
-    revision_scheme: Annotated[str, Text(REVISION_SCHEMES)] = REVISION_SCHEMES[0]
+    process_order: Annotated[tuple[str, ...], Several(Choice(PROCESSES), 0, what="processes", once=True)] = PROCESSES
+    revision_scheme: Annotated[str, Choice(REVISION_SCHEMES)] = REVISION_SCHEMES[0]
 
     def __post_init__(self) -> None:
         check_fields(self, f"shop '{self.name}'")
@@ -132,10 +131,7 @@ class Shop:
 
     def tool(self, key: str) -> Tool:
         """Return a die, V block or folder by key."""
-        for tool in self.tools:
-            if tool.key == key:
-                return tool
-        raise UnknownName("tool", key, [t.key for t in self.tools])
+        return _by_key(self.tools, key, "tool")
 
     def section(self, key: str) -> Section:
         """Return a cross-section by key."""
@@ -227,3 +223,27 @@ def _demo() -> Shop:
 def shop_from(doc: TomlText) -> Shop:
     """Make a shop of a TOML text that was read; raises BadFile with every mistake."""
     return Shop(**shop_tables(doc))
+
+
+def cut_on(shop: Shop, cutter: str) -> Shop:
+    """Return the shop with one cutter put first, so that it gets every sheet that it takes.
+
+    Parameters
+    ----------
+    shop : Shop
+        The shop.
+    cutter : str
+        Key of one of its cutters.
+
+    Returns
+    -------
+    Shop
+
+    Raises
+    ------
+    UnknownName
+        No such cutter.
+    """
+    of_kind(shop, Shop, "cut_on", "a Shop")
+    first = shop.cutter(cutter)
+    return replace(shop, cutters=(first, *(c for c in shop.cutters if c is not first)))

@@ -16,8 +16,7 @@ from tinbook.dims import HoleRow, fold_to_edges, hole_rows, mm
 from tinbook.flatpattern import FlatPattern, FoldLine
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
-from tinbook.making.marks import fold_label
-from tinbook.making.nicks import why_no_nick
+from tinbook.making.marks import fold_label, why_no_nick
 from tinbook.plane.loops import Edge, Point
 from tinbook.route.foldstep import numbered
 from tinbook.shop.fixings import pilot_drill

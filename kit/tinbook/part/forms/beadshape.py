@@ -101,11 +101,6 @@ class BeadProfile:
         return self.arc_length - self.width
 
     @property
-    def stretch(self) -> float:
-        """Mean membrane strain across the bead if the metal only stretches."""
-        return self.arc_length / self.width - 1.0
-
-    @property
     def section_area(self) -> float:
         """Area of metal across the bead, mm² (exact for parallel skins)."""
         return self.thickness * self.arc_length

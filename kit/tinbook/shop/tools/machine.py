@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.fields import Flag, Force, FromZero, Positive, Text, check_fields
+from tinbook.fields import Choice, Flag, Force, FromZero, Positive, Text, check_fields
 
 MACHINE_KINDS: Final = ("brake", "press", "folder")
 """A folder clamps the sheet and turns the leg up; brakes and presses hold a punch over a die."""
@@ -49,7 +49,7 @@ class Machine:
 
     key: Annotated[str, Text()]
     title: Annotated[str, Text()]
-    kind: Annotated[str, Text(MACHINE_KINDS)]
+    kind: Annotated[str, Choice(MACHINE_KINDS)]
     who: Annotated[str, Text()]
     own: Annotated[bool, Flag()]
     length: Positive | None = None
