@@ -114,10 +114,7 @@ class Choice:
 class Flag:
     """True or false."""
 
-    @property
-    def valid(self) -> str:
-        """What would be valid, in words."""
-        return "true or false"
+    valid: str = "true or false"
 
     def read(self, value: Any, field: str) -> bool:
         """Return the flag."""
@@ -230,19 +227,14 @@ class Several:
 
 @dataclass(frozen=True, slots=True)
 class Points:
-    """Corner points of a path in mm, at least `least`, each apart from the one before."""
+    """Corner points of a path in mm, each apart from the one before."""
 
-    least: int = 2
-
-    @property
-    def valid(self) -> str:
-        """What would be valid, in words."""
-        return f"at least {self.least} points (x, y) that differ from their neighbours"
+    valid: str = "at least 2 points (x, y) that differ from their neighbours"
 
     def read(self, value: Any, field: str) -> tuple[tuple[float, float], ...]:
         """Return the points."""
         path = points(value, field)
-        if len(path) < self.least:
+        if len(path) < 2:
             raise BadValue(field, value, self.valid)
         for a, b in pairwise(path):
             if math.dist(a, b) < SAME_POINT:

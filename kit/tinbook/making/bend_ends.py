@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from tinbook.finding import Refused
 from tinbook.part.features import Relief
-from tinbook.plane.cuts import crossings
+from tinbook.plane.cuts import beside_edge, crossings
 from tinbook.plane.loops import Edge, Point
 from tinbook.tolerances import SLIT
 
@@ -71,12 +71,6 @@ def relief_sizes(relief: Relief, thickness: float) -> tuple[float, float]:
     width = SLIT if relief.kind == "tear" else (relief.width or max(thickness, 1.0))
     depth = max(0.5 * thickness, 0.5) if relief.depth is None else relief.depth
     return width, max(depth, width / 2 if relief.kind == "round" else 0.05)
-
-
-def beside_edge(e: Edge) -> Callable[[float, float], Point]:
-    """Return the way from (s, h) beside an edge to a point of the plane."""
-    (ux, uy), (x, y) = e.direction(), e.start
-    return lambda s, h: (x + ux * s - uy * h, y + uy * s + ux * h)
 
 
 def notch_edges(

@@ -11,7 +11,7 @@ from dataclasses import replace
 from tinbook.finding import Refused
 from tinbook.making.folded import MadeHole
 from tinbook.part.features import MOST_HOLES, PRESSED, Hole, HoleGrid, HoleRow
-from tinbook.plane.loops import Loop, Move, Point, circle, slot
+from tinbook.plane.loops import Loop, Point, circle
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.fixings import Fixings
 
@@ -47,21 +47,19 @@ def openings(
     out: list[tuple[str, MadeHole]] = []
     for f in features:
         if isinstance(f, Hole) and f.loop is not None:
-            loop = f.loop.moved(Move(u=f.centre[0], v=f.centre[1]).after(Move.turn(f.turn)))
-            out.append((f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
+            out.append((f.panel, MadeHole(loop=f.outline(0.0), name=f.name, use=f.use)))
             continue
         dia = f.dia if f.dia is not None else table_dia(f.use, f.size, fixings, thickness)
         by_hand = dia < smallest - 1e-9 or f.use == "mark and drill"
         if isinstance(f, Hole):
             if f.length is not None:
-                loop = slot(f.centre, f.length, dia, f.turn)
-                out.append((f.panel, MadeHole(loop=loop, name=f.name, use=f.use)))
+                out.append((f.panel, MadeHole(loop=f.outline(dia), name=f.name, use=f.use)))
             else:
                 out.append(
                     _bored(f, dia, smallest) if f.undersize else _round(f.panel, f.centre, dia, f.name, f.use, by_hand)
                 )
             continue
-        places = _grid(f) if isinstance(f, HoleGrid) else _row(f, dia, loops, rows)
+        places = ((f.panel, p) for p in f.places) if isinstance(f, HoleGrid) else _row(f, dia, loops, rows)
         for k, (panel, at) in enumerate(places, 1):
             out.append(_round(panel, at, dia, f"{f.name} {k}", f.use, by_hand))
             if len(out) > MOST_HOLES:
@@ -104,12 +102,6 @@ def _bored(f: Hole, dia: float, smallest: float) -> tuple[str, MadeHole]:
         raise Refused("hole.not_undersize", f"hole {f.name!r}", what, remedy, f.undersize, dia)
     panel, hole = _round(f.panel, f.centre, dia, f.name, f.use, by_hand=True)
     return panel, replace(hole, undersize=f.undersize if f.undersize >= smallest - 1e-9 else None)
-
-
-def _grid(f: HoleGrid) -> Iterator[tuple[str, Point]]:
-    for row in range(f.counts[1]):
-        for column in range(f.counts[0]):
-            yield f.panel, (f.first[0] + column * f.steps[0], f.first[1] + row * f.steps[1])
 
 
 def _row(

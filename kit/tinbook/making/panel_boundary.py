@@ -16,11 +16,11 @@ from tinbook.finding import Refused
 from tinbook.making.bend_ends import (
     BendEnd,
     BendOnEdge,
-    beside_edge,
     corner_of_two_bends,
     end_beside_free_edge,
     notch_edges,
 )
+from tinbook.plane.cuts import beside_edge
 from tinbook.plane.loops import Edge, Loop, chain
 from tinbook.tolerances import SHORTEST_EDGE
 

@@ -10,6 +10,7 @@ from typing import Final
 from tinbook.making.folded import BendZone, MadePanel
 from tinbook.making.labels import named
 from tinbook.making.made import Made
+from tinbook.plane.cuts import beside_edge, seen_from
 from tinbook.plane.loops import Edge, Point
 
 OPPOSITE: Final = math.cos(math.radians(45.0))
@@ -72,10 +73,12 @@ def spans(made: Made, p: MadePanel) -> Iterator[Span]:
     lines = {e.name[5:]: e for e in edges if e.name.startswith("fold:") and e.name[5:] in strips}
     done: set[frozenset[str]] = set()
     for name, e in lines.items():
-        far = max(_inward(e, q) for q in p.boundary.points)
+        far = max(seen_from(e, q)[1] for q in p.boundary.points)
         if far <= 0:
             continue
-        reached = [o for o in edges if o is not e and max(_inward(e, o.start), _inward(e, o.end)) > far - NEAR]
+        reached = [
+            o for o in edges if o is not e and max(seen_from(e, o.start)[1], seen_from(e, o.end)[1]) > far - NEAR
+        ]
         o = min(reached, key=lambda o: (_along(e, o), o.name), default=None)
         other = o.name[5:] if o is not None and o.name[5:] in lines and _along(e, o) < -OPPOSITE else ""
         if frozenset((name, other)) in done:
@@ -88,11 +91,8 @@ def spans(made: Made, p: MadePanel) -> Iterator[Span]:
         elif o is not None and not other and o.is_line and -1.0 + PARALLEL < _along(e, o) < -OPPOSITE:
             yield from _slope(p, title, name, e, o, back)
         else:
-            foot = _middle(e, o) if o is not None else e.at(0.5)
-            ux, uy = e.direction()
-            near = (foot[0] + uy * back, foot[1] - ux * back)
-            beyond = far + (strips[other].setback if other else 0.0)
-            tip = (foot[0] - uy * beyond, foot[1] + ux * beyond)
+            at, foot = beside_edge(e), _middle(e, o) if o is not None else e.length / 2
+            near, tip = at(foot, -back), at(foot, far + (strips[other].setback if other else 0.0))
             edge = o.name if o is not None and not other else ""
             yield Span(title, "", (End(near, 1.0, name), End(tip, 1.0, other, edge)))
 
@@ -100,7 +100,7 @@ def spans(made: Made, p: MadePanel) -> Iterator[Span]:
 def _slope(p: MadePanel, title: str, name: str, e: Edge, o: Edge, back: float) -> Iterator[Span]:
     """Yield the two heights of a sloping far edge over a fold's mould line."""
     ux, uy = e.direction()
-    heights = [_inward(e, q) + back for q in (o.start, o.end)]
+    heights = [seen_from(e, q)[1] + back for q in (o.start, o.end)]
     # Square to the fold: an edge that slopes moves further along the tape than square to itself.
     share = 1.0 / -_along(e, o)
     for q, h, beside in zip((o.start, o.end), heights, _neighbours(p, o), strict=True):
@@ -139,9 +139,8 @@ def _skew_pair(p: MadePanel, title: str, pair: tuple[Edge, Edge], strips: dict[s
 
 def _mould(e: Edge, setback: float) -> Edge:
     """Return a fold's outside mould line."""
-    ux, uy = e.direction()
-    u, v = uy * setback, -ux * setback
-    return Edge((e.start[0] + u, e.start[1] + v), (e.end[0] + u, e.end[1] + v))
+    at = beside_edge(e)
+    return Edge(at(0.0, -setback), at(e.length, -setback))
 
 
 def _between(p: MadePanel, e: Edge, o: Edge) -> Edge | None:
@@ -181,18 +180,14 @@ def _crossing(start: Point, way: Point, line: Edge) -> Point:
 
 def _shorter_end(a: Edge, b: Edge, *, at_end: bool) -> Point:
     """Return the point of `a` where the stretch that both lines share ends."""
-    ux, uy = a.direction()
-    x = sorted((q[0] - a.start[0]) * ux + (q[1] - a.start[1]) * uy for q in (b.start, b.end))
-    s = min(x[1], a.length) if at_end else max(x[0], 0.0)
-    return a.start[0] + s * ux, a.start[1] + s * uy
+    low, high = sorted(seen_from(a, q)[0] for q in (b.start, b.end))
+    return beside_edge(a)(min(high, a.length) if at_end else max(low, 0.0), 0.0)
 
 
-def _middle(e: Edge, o: Edge) -> Point:
-    """Return the point of a fold's line opposite the middle of what both share."""
-    ux, uy = e.direction()
-    x = sorted((q[0] - e.start[0]) * ux + (q[1] - e.start[1]) * uy for q in (o.start, o.end))
-    s = min(max((max(x[0], 0.0) + min(x[1], e.length)) / 2, 0.0), e.length)
-    return e.start[0] + s * ux, e.start[1] + s * uy
+def _middle(e: Edge, o: Edge) -> float:
+    """Return how far along a fold's line the middle lies of what it shares with the edge opposite."""
+    low, high = sorted(seen_from(e, q)[0] for q in (o.start, o.end))
+    return min(max((max(low, 0.0) + min(high, e.length)) / 2, 0.0), e.length)
 
 
 def _named(p: MadePanel, fold: str, other: str) -> str:
@@ -205,12 +200,6 @@ def _named(p: MadePanel, fold: str, other: str) -> str:
         return f"{p.name} from {named('fold', fold)}"
     said = f"folds {fold} and {other}" if not fold.startswith("fold") else f"{fold} and {other}"
     return f"{p.name} over {said}"
-
-
-def _inward(e: Edge, q: Point) -> float:
-    """Return how far a point lies inside of an edge of an anticlockwise loop."""
-    ux, uy = e.direction()
-    return -uy * (q[0] - e.start[0]) + ux * (q[1] - e.start[1])
 
 
 def _along(e: Edge, o: Edge) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tinbook.part.features import Hole, HoleGrid, HoleRow
 from tinbook.part.picture import outline_svg
-from tinbook.plane.loops import Edge, Move, Point, circle, slot
+from tinbook.plane.loops import Edge, Point, circle
 from tinbook.svg import DOWN, UP, loop_data, num, path_data
 
 if TYPE_CHECKING:
@@ -38,16 +38,7 @@ def _hole_svg(part: Part, feature: Hole | HoleRow | HoleGrid, pen: float) -> str
     if feature.panel != "base":
         return ""
     dia = feature.dia or 6 * pen  # a diameter from the shop's table is not known here
-    if isinstance(feature, HoleGrid):
-        (x, y), (dx, dy), (nx, ny) = feature.first, feature.steps, feature.counts
-        loops = [circle((x + i * dx, y + j * dy), dia) for j in range(ny) for i in range(nx)]
-    elif feature.loop is not None:
-        u, v = feature.centre
-        loops = [feature.loop.moved(Move(u=u, v=v).after(Move.turn(feature.turn)))]
-    elif feature.length is not None:
-        loops = [slot(feature.centre, feature.length, dia, feature.turn)]
-    else:
-        loops = [circle(feature.centre, dia)]
+    loops = [circle(p, dia) for p in feature.places] if isinstance(feature, HoleGrid) else [feature.outline(dia)]
     ways = "".join(loop_data(loop) for loop in loops)
     return f'<path d="{ways}" fill="none" stroke="currentColor" stroke-width="{num(pen)}"/>\n'
 

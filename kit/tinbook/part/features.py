@@ -26,7 +26,7 @@ from tinbook.fields import (
 from tinbook.flatpattern import Direction
 from tinbook.part.names import NAME
 from tinbook.part.outline import MOST_EDGES, Contour
-from tinbook.plane.loops import Loop, Point
+from tinbook.plane.loops import Loop, Move, Point, circle, slot
 from tinbook.units import Length
 
 LegTo = Literal["outside", "inside", "tangent"]
@@ -276,6 +276,12 @@ class Hole:
         if self.length is not None and (self.dia is None or self.length <= self.dia):
             raise BadValue(f"{me} length", self.length, f"longer than the slot is wide ({self.dia} mm)")
 
+    def outline(self, dia: float) -> Loop:
+        """Return its outline in its panel; `dia` is its diameter or width, mm, as the part or the shop's tables give it."""
+        if self.loop is not None:
+            return self.loop.moved(Move(u=self.centre[0], v=self.centre[1]).after(Move.turn(self.turn)))
+        return circle(self.centre, dia) if self.length is None else slot(self.centre, self.length, dia, self.turn)
+
 
 class HoleOptions(TypedDict, total=False):
     """What every method that makes holes takes besides its own parameters."""
@@ -361,6 +367,12 @@ class HoleGrid:
         _check_use(self.use, self.dia, self.size, me)
         if self.counts[0] * self.counts[1] > MOST_HOLES:
             raise BadValue(f"{me} counts", self.counts, f"at most {MOST_HOLES} holes in a part")
+
+    @property
+    def places(self) -> tuple[Point, ...]:
+        """Centres of its holes, row by row."""
+        (x, y), (dx, dy), (nx, ny) = self.first, self.steps, self.counts
+        return tuple((x + i * dx, y + j * dy) for j in range(ny) for i in range(nx))
 
 
 def _check_curl(fold: Fold, me: str) -> None:

@@ -18,7 +18,7 @@ from tinbook.part.fits import largest_thickness as largest_thickness
 from tinbook.part.fits import slot_width as slot_width
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
-from tinbook.plane.cuts import contains, distance
+from tinbook.plane.cuts import beside_edge, contains, distance
 from tinbook.plane.loops import Edge, Loop, Move, Point, ring
 from tinbook.shop.material import Sheet
 from tinbook.space import Frame, plus
@@ -214,7 +214,7 @@ def tab_and_slot(
         )
         cuts.append((name if n == 1 else f"{name} +{n}", loop))
     slotted = replace(b, slots=(*b.slots, *cuts))
-    inward = _beside(e, centres[0], -(root + 9.0))
+    inward = beside_edge(e)(centres[0], root + 9.0)
     spot = _spot(slotted, cuts[0][1])
     return (
         replace(tabbed, marks=(*tabbed.marks, (mark, inward))),
@@ -302,26 +302,13 @@ def _spread(
     return w, wide, [first + i * (last - first) / (count - 1) for i in range(count)]
 
 
-def _beside(e: Edge, s: float, out: float) -> Point:
-    """Return the point at distance `s` along an edge and `out` beyond it."""
-    dx, dy = e.direction()
-    return e.start[0] + s * dx + out * dy, e.start[1] + s * dy - out * dx
-
-
 def _tab(e: Edge, middle: float, width: float, tip: float, root: float) -> list[Edge]:
     """Return the chain of a tab at a place of an edge, roots relieved, tip with a lead."""
     s0, s1 = middle - width / 2, middle + width / 2
     lead = min(1.0, tip / 4)
-    p = [
-        _beside(e, s0 - root, 0.0),
-        _beside(e, s0, 0.0),
-        _beside(e, s0, tip - lead),
-        _beside(e, s0 + lead, tip),
-        _beside(e, s1 - lead, tip),
-        _beside(e, s1, tip - lead),
-        _beside(e, s1, 0.0),
-        _beside(e, s1 + root, 0.0),
-    ]
+    at, neck = beside_edge(e), lead - tip
+    p = [at(s0 - root, 0.0), at(s0, 0.0), at(s0, neck), at(s0 + lead, -tip)]
+    p += [at(s1 - lead, -tip), at(s1, neck), at(s1, 0.0), at(s1 + root, 0.0)]
     # A half circle into the plate: clockwise seen along the edge with the metal to its left is a bulge to the left.
     bulge = (-1.0, 0.0, 0.0, 0.0, 0.0, 0.0, -1.0)
     return [Edge(p[i], p[i + 1], bulge[i]) for i in range(7)]
@@ -329,7 +316,7 @@ def _tab(e: Edge, middle: float, width: float, tip: float, root: float) -> list[
 
 def _slot(seat: _Seat, a: Plate, e: Edge, s: float, length: float, width: float) -> Loop:
     """Return the slot for the tab whose middle lies at `s` along the edge, in b's plane."""
-    at = seat.b.local(a.at(*_beside(e, s, 0.0)))
+    at = seat.b.local(a.at(*beside_edge(e)(s, 0.0)))
     u = at[0] * seat.along[0] + at[1] * seat.along[1]
     (ax, ay), (cx, cy) = seat.along, seat.across
     place = Move(ax, cx, ay, cy, u * ax + seat.middle * cx, u * ay + seat.middle * cy)

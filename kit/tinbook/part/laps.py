@@ -9,7 +9,7 @@ from typing import Final
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.joints import FIT, Plate, Process, notched, slot_width
 from tinbook.part.outline import Outline
-from tinbook.plane.cuts import contains, crossings, distance
+from tinbook.plane.cuts import beside_edge, contains, crossings, distance, seen_from
 from tinbook.plane.loops import Edge, Point
 from tinbook.space import Vec, cross, dot, plus, unit
 
@@ -56,7 +56,8 @@ def half_lap(a: Plate, b: Plate, *, process: Process = "laser", mark: str = "X")
     hb = dot(nb, b.at(0.0, 0.0, b.thickness / 2))
     c = dot(na, nb)
     o = plus(plus((0.0, 0.0, 0.0), na, (ha - hb * c) / (1 - c * c)), nb, (hb - ha * c) / (1 - c * c))
-    spans = [_span(p, o, d, me) for p in (a, b)]
+    in_a, in_b = _line(a, o, d), _line(b, o, d)
+    spans = [_span(a, in_a, me), _span(b, in_b, me)]
     low, high = max(s[0] for s in spans), min(s[1] for s in spans)
     if high - low < 4 * max(a.thickness, b.thickness):
         raise BadValue(
@@ -65,65 +66,47 @@ def half_lap(a: Plate, b: Plate, *, process: Process = "laser", mark: str = "X")
     middle, fit = (low + high) / 2, FIT[process]
     wa = slot_width(b.thickness + b.extra, a.thickness, angle, fit)
     wb = slot_width(a.thickness + a.extra, b.thickness, angle, fit)
-    cut_a = _lap(a, o, d, spans[0][0], middle + SEAT / 2, wa, me)
-    cut_b = _lap(b, o, d, spans[1][1], middle - SEAT / 2, wb, me)
-    return replace(a, outline=cut_a, marks=(*a.marks, _lap_mark(a, o, d, middle + 6.0, wa, mark))), replace(
-        b, outline=cut_b, marks=(*b.marks, _lap_mark(b, o, d, middle - 12.0, wb, mark))
+    cut_a = _lap(a, in_a, spans[0][0], middle + SEAT / 2, wa, me)
+    cut_b = _lap(b, in_b, spans[1][1], middle - SEAT / 2, wb, me)
+    mark_a, mark_b = beside_edge(in_a)(middle + 6.0, wa / 2 + 3), beside_edge(in_b)(middle - 12.0, wb / 2 + 3)
+    return (
+        replace(a, outline=cut_a, marks=(*a.marks, (mark, mark_a))),
+        replace(b, outline=cut_b, marks=(*b.marks, (mark, mark_b))),
     )
 
 
-def _in_plate(p: Plate, o: Vec, d: Vec) -> tuple[Point, Point]:
-    q, v = p.at.local(o), p.at.local_vector(d)
-    return (q[0], q[1]), (v[0], v[1])
+def _line(plate: Plate, origin: Vec, direction: Vec) -> Edge:
+    """Return the first millimetre of a line in space, in the plate's plane."""
+    (x, y, _), (dx, dy, _) = plate.at.local(origin), plate.at.local_vector(direction)
+    return Edge((x, y), (x + dx, y + dy))
 
 
-def _span(p: Plate, o: Vec, d: Vec, me: str) -> tuple[float, float]:
-    """Return where the line enters and leaves a plate's outline, as distances from `o`."""
-    q, v = _in_plate(p, o, d)
-    hits = []
-    for e in p.outline.loop.edges:
-        for s in crossings(e, q, v):
-            x, y = e.at(s)
-            hits.append((x - q[0]) * v[0] + (y - q[1]) * v[1])
+def _span(plate: Plate, line: Edge, me: str) -> tuple[float, float]:
+    """Return where the line enters and leaves a plate's outline, as distances from its start."""
+    v = line.direction()
+    edges = plate.outline.loop.edges
+    hits = [seen_from(line, e.at(s))[0] for e in edges for s in crossings(e, line.start, v)]
     if len(hits) < 2:
         raise BadValue(f"{me} plates", "two plates", "plates whose outlines the common line crosses")
     return min(hits), max(hits)
 
 
-def _lap(p: Plate, o: Vec, d: Vec, end: float, to: float, width: float, me: str) -> Outline:
+def _lap(plate: Plate, line: Edge, end: float, to: float, width: float, me: str) -> Outline:
     """Cut a slot of `width` along the line from the outline at `end` to `to`."""
-    q, v = _in_plate(p, o, d)
-    side = (-v[1], v[0])
-    for e in p.outline.loop.edges:
+    at, v = beside_edge(line), line.direction()
+    for e in (e for e in plate.outline.loop.edges if e.is_line):
         walls = []
-        for k in (-0.5, 0.5):
-            base = (q[0] + k * width * side[0], q[1] + k * width * side[1])
-            on = [s for s in crossings(e, base, v) if e.is_line] if e.is_line else []
-            walls += [
-                (e.at(s), k) for s in on if abs((e.at(s)[0] - q[0]) * v[0] + (e.at(s)[1] - q[1]) * v[1] - end) < width
-            ]
+        for side in (-width / 2, width / 2):
+            mouths = [e.at(s) for s in crossings(e, at(0.0, side), v)]
+            walls += [(mouth, at(to, side)) for mouth in mouths if abs(seen_from(line, mouth)[0] - end) < width]
         if len(walls) == 2:
-            deep = [
-                (q[0] + to * v[0] + k * width * side[0], q[1] + to * v[1] + k * width * side[1]) for k in (-0.5, 0.5)
-            ]
-            pair = sorted(
-                ((w, deep[0] if k < 0 else deep[1]) for w, k in walls), key=lambda wd: math.dist(e.start, wd[0])
-            )
-            (w0, d0), (w1, d1) = pair
+            (w0, d0), (w1, d1) = sorted(walls, key=lambda wall: math.dist(e.start, wall[0]))
             # Half circles into the plate at the bottom's corners, for the cutter's radius.
-            ear = min(1.2, width / 5) / width
-            m0 = (d0[0] + ear * (d1[0] - d0[0]), d0[1] + ear * (d1[1] - d0[1]))
-            m1 = (d1[0] + ear * (d0[0] - d1[0]), d1[1] + ear * (d0[1] - d1[1]))
+            floor, ear = Edge(d0, d1), min(1.2, width / 5) / width
+            m0, m1 = floor.at(ear), floor.at(1 - ear)
             bottom = (Edge(d0, m0, -1.0), Edge(m0, m1), Edge(m1, d1, -1.0))
-            return notched(p.outline, e.name, (Edge(w0, d0), *bottom, Edge(d1, w1)))
-    raise BadValue(f"{me} edge", p.outline.names, "a straight edge wide enough where the line leaves the outline")
-
-
-def _lap_mark(p: Plate, o: Vec, d: Vec, at: float, width: float, mark: str) -> tuple[str, Point]:
-    q, v = _in_plate(p, o, d)
-    side = (-v[1], v[0])
-    x, y = q[0] + at * v[0] + (width / 2 + 3) * side[0], q[1] + at * v[1] + (width / 2 + 3) * side[1]
-    return mark, (x, y)
+            return notched(plate.outline, e.name, (Edge(w0, d0), *bottom, Edge(d1, w1)))
+    raise BadValue(f"{me} edge", plate.outline.names, "a straight edge wide enough where the line leaves the outline")
 
 
 def locating_holes(a: Plate, b: Plate, at: tuple[Point, ...], dia: float, *, name: str = "pin") -> tuple[Plate, Plate]:

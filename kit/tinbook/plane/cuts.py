@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from itertools import pairwise
 
 from tinbook.plane.loops import Edge, Loop, Point, chain
@@ -15,6 +16,18 @@ def on_arc(e: Edge, p: Point) -> bool:
     across = (x1 - x0) * (p[1] - y0) - (y1 - y0) * (p[0] - x0)
     # On the arc's side of the chord, or past an end by 1e-9 rad, for rounding.
     return math.copysign(across, across * e.bulge) <= 5e-10 * e.chord**2
+
+
+def beside_edge(e: Edge) -> Callable[[float, float], Point]:
+    """Return the way from (s, h), along a straight edge and to its left, to a point of the plane."""
+    (ux, uy), (x, y) = e.direction(), e.start
+    return lambda s, h: (x + ux * s - uy * h, y + uy * s + ux * h)
+
+
+def seen_from(e: Edge, p: Point) -> Point:
+    """Return how far along a straight edge, and how far to its left, a point lies."""
+    (ux, uy), (x, y) = e.direction(), (p[0] - e.start[0], p[1] - e.start[1])
+    return ux * x + uy * y, -uy * x + ux * y
 
 
 def crossings(e: Edge, origin: Point, direction: Point) -> list[float]:

@@ -8,9 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from tinbook.finding import Finding, caution, fine, stop
-from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
-from tinbook.part.forms.bead import MadeBead
 from tinbook.plane.loops import Edge, Loop
 
 
@@ -82,9 +80,3 @@ def draw_allowance(made: Made) -> Iterator[Finding]:
                 yield caution("bead.draw", where, what, remedy, draw, source="own proposal")
             else:
                 yield fine("bead.draw", where, what, draw, source="own data")
-
-
-def _beads(made: Made) -> Iterator[tuple[MadePanel, MadeBead]]:
-    for p in made.panels:
-        for b in p.beads:
-            yield p, b

@@ -35,10 +35,7 @@ _POINT = Pair(Number("mm"), names=("item 1", "item 2"))
 class Polyline:
     """A closed line through points, back to its first point, that nowhere crosses or touches itself."""
 
-    @property
-    def valid(self) -> str:
-        """What would be valid, in words."""
-        return "points [[y, z], ...] of a closed line that ends at its first point and does not cross itself"
+    valid: str = "points [[y, z], ...] of a closed line that ends at its first point and does not cross itself"
 
     def read(self, value: Any, field: str) -> Polygon:
         """Return the points, the repeated last one left out, anticlockwise."""
@@ -116,10 +113,7 @@ class Section:
 class Lengths:
     """A list of lengths, such as [20, 50, 100], each as often as there are pieces of it."""
 
-    @property
-    def valid(self) -> str:
-        """What would be valid, in words."""
-        return "a list of at most 60 lengths greater than 0 mm, such as [20, 50, 50, 100]"
+    valid: str = "a list of at most 60 lengths greater than 0 mm, such as [20, 50, 50, 100]"
 
     def read(self, value: Any, field: str) -> tuple[float, ...]:
         """Return the lengths, shortest first."""

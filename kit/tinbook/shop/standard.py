@@ -14,7 +14,15 @@ from tinbook.shop.tomlfile import TomlText, parse_toml
 
 _T = TypeVar("_T")
 
-FIXINGS: Final = ("clearances", "nut_inserts", "plug_welds", "tack_screws", "bolts", "pressed")
+FIXINGS: Final[dict[str, tuple[type, str]]] = {
+    "clearances": (ClearanceHole, "size"),
+    "nut_inserts": (NutInsert, "key"),
+    "bolts": (Bolt, "size"),
+    "pressed": (Pressed, "key"),
+    "plug_welds": (PlugWeld, ""),
+    "tack_screws": (TackScrew, ""),
+}
+"""Tables by name: what a row is, and the field that is its key; rows without one are a list by thickness."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,17 +57,12 @@ def fixings_over(reader: Reader, old: Fixings) -> Fixings:
     for name in data:
         if name not in FIXINGS:
             reader.unknown(("fixings", name), name, list(FIXINGS))
-    return Fixings(
-        clearances=_by_size(reader, "clearances", ClearanceHole, old.clearances, "size"),
-        nut_inserts=_by_size(reader, "nut_inserts", NutInsert, old.nut_inserts, "key"),
-        bolts=_by_size(reader, "bolts", Bolt, old.bolts, "size"),
-        pressed=_by_size(reader, "pressed", Pressed, old.pressed, "key"),
-        plug_welds=_listed(reader, "plug_welds", PlugWeld, old.plug_welds),
-        tack_screws=_listed(reader, "tack_screws", TackScrew, old.tack_screws),
-    )
+    return Fixings(**{name: _rows(reader, name, cls, getattr(old, name), key) for name, (cls, key) in FIXINGS.items()})
 
 
-def _by_size(reader: Reader, name: str, cls: type[_T], old: tuple[_T, ...], key: str) -> tuple[_T, ...]:
+def _rows(reader: Reader, name: str, cls: type[_T], old: tuple[_T, ...], key: str) -> tuple[_T, ...]:
+    if not key:
+        return _listed(reader, name, cls, old)
     before = {str(getattr(row, key)): row for row in old}
     return tuple(reader.table(name, cls, before, at=("fixings",), key_field=key).values())
 

@@ -26,7 +26,7 @@ class _Bend:
 
     def __init__(self, strip: BendZone, t: float) -> None:
         frame, r, up = strip.frame, strip.radius, strip.direction == "up"
-        self.name, self.frame, self.t = strip.name, frame, t
+        self.strip, self.frame, self.t = strip, frame, t
         self.turn = math.radians(strip.angle)
         self.rate = self.turn / strip.allowance
         # The angle is counted from the parent, in the sense in which the sheet turns.
@@ -52,22 +52,11 @@ class _Bend:
         low, high = self.points(xv, self.radius_low)[0], self.points(xv, self.radius_high)[0]
         return sheet_corner(tuple(low.tolist()), tuple(high.tolist()))
 
-    def normal(self, v: float) -> Vec:
-        """Return the sheet's up direction at flat distance v."""
-        a = self.rate * v
-        s = -self.x_sense
-        return self.frame.vector(0.0, s * math.sin(a), math.cos(a))
-
-    def x_of(self, p: Vec) -> float:
-        """Return the strip's x of a point in space."""
-        o, x = self.frame.origin, self.frame.x
-        return sum((p[i] - o[i]) * x[i] for i in range(3))
-
     def put_along(self, side: SheetSide, angle: float, forward: bool) -> None:
         """Give a side that runs along the fold its straight lines on both cylinders."""
         first, last = (side.a, side.b) if forward else (side.b, side.a)
-        start = self.x_of(first.p_low)
-        sense = math.copysign(1.0, self.x_of(last.p_low) - start) * self.x_sense
+        start = self.frame.local(first.p_low)[0]
+        sense = math.copysign(1.0, self.frame.local(last.p_low)[0] - start) * self.x_sense
         for edge, surface in ((side.low, self.low), (side.high, self.high)):
             kernel.put_line(edge, surface, (angle, self.x_sense * start), (0.0, sense))
 
@@ -93,7 +82,7 @@ def _free_side(bend: _Bend, e: Edge, a: SheetCorner, b: SheetCorner) -> tuple[Sh
         side = straight_side("", a, b)
         bend.put_along(side, bend.rate * v0, forward=True)
         x = f.x if x1 > x0 else negative(f.x)
-        up = bend.normal(v0)
+        up = bend.strip.ruling(v0, t).z
         surface = kernel.plane(a.p_low, tuple(np.cross(x, up).tolist()), x)
         return side, wall(side, surface)
     if e.is_line and abs(x1 - x0) <= SAME_POINT:
