@@ -233,4 +233,7 @@ def self_crossing(loop: Loop) -> tuple[Edge, Edge, Point] | None:
 
 def edge_box(e: Edge) -> Box:
     """Return the bounding box of an edge (xmin, ymin, xmax, ymax)."""
+    if e.is_line:
+        (x0, y0), (x1, y1) = e.start, e.end
+        return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
     return Loop((e, Edge(e.end, e.start))).box
