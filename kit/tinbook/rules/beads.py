@@ -15,7 +15,7 @@ from tinbook.plane.loops import Edge, Loop
 def throat(made: Made) -> Iterator[Finding]:
     """Check that on one side of every bead the blank fits into the roller's throat."""
     roller = made.shop.roller
-    beads = list(_beads(made))
+    beads = [(p, b) for p in made.panels for b in p.beads]
     if made.flat is None or not beads:
         return
     if roller is None:
