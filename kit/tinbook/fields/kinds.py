@@ -199,6 +199,8 @@ class Several:
         What they are, for messages.
     once : bool
         Whether each value may stand there only once.
+    ordered : bool
+        Whether they are stored smallest first.
     """
 
     of: Kind
@@ -206,6 +208,7 @@ class Several:
     most: int | None = None
     what: str = "values"
     once: bool = False
+    ordered: bool = False
 
     @property
     def valid(self) -> str:
@@ -222,7 +225,7 @@ class Several:
         result = tuple(self.of.read(v, f"{field} item {n}") for n, v in enumerate(value, 1))
         if self.once and len(set(result)) != len(result):
             raise BadValue(field, value, self.valid)
-        return result
+        return tuple(sorted(result)) if self.ordered else result
 
 
 @dataclass(frozen=True, slots=True)

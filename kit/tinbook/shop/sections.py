@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.fields import POSITIVE, Choice, Flag, FromZero, Number, Pair, Positive, Text, check_fields
+from tinbook.fields import POSITIVE, Choice, Flag, FromZero, Number, Pair, Positive, Several, Text, check_fields
 from tinbook.plane.loops import polygon
 from tinbook.plane.meeting import self_crossing
 
@@ -109,17 +109,8 @@ class Section:
         return max(z) - min(z)
 
 
-@dataclass(frozen=True, slots=True)
-class Lengths:
-    """A list of lengths, such as [20, 50, 100], each as often as there are pieces of it."""
-
-    valid: str = "a list of at most 60 lengths greater than 0 mm, such as [20, 50, 50, 100]"
-
-    def read(self, value: Any, field: str) -> tuple[float, ...]:
-        """Return the lengths, shortest first."""
-        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) > 60:
-            raise BadValue(field, value, self.valid)
-        return tuple(sorted(POSITIVE.read(v, f"{field} item {n}") for n, v in enumerate(value, 1)))
+Lengths: TypeAlias = Annotated[tuple[float, ...], Several(POSITIVE, 0, 60, "lengths", ordered=True)]
+"""Pieces that a tool is cut into, shortest first, each as often as there are pieces of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +145,7 @@ class Punch:
     section: Annotated[str, Text()]
     nose: Positive
     angle: Annotated[float, Number("deg", above=0, most=150)]
-    segments: Annotated[tuple[float, ...], Lengths()] = ()
+    segments: Lengths = ()
     length: Positive | None = None
     turns_round: Annotated[bool, Flag()] = True
     horn: FromZero = 0.0

@@ -15,10 +15,9 @@ from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction, FormLine, Mark
 from tinbook.part.features import At, Name
 from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
-from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Pull, Row, Setting, Work
+from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Pull, Row, Setting, Work, check_step
 from tinbook.part.forms.profiles import Swept
 from tinbook.plane.loops import Edge, Loop, Move, Point
-from tinbook.tolerances import SAME_POINT
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
@@ -61,8 +60,7 @@ class Bead(Form):
 
     def __post_init__(self) -> None:
         Form.__post_init__(self)
-        if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
-            raise BadValue(f"{self.where} step", self.step, "a distance greater than 0 mm")
+        check_step(self)
 
     def across(self, step: float) -> Point:
         """Return a step of that many mm square to the run, toward larger x (else larger y)."""

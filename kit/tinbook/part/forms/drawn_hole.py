@@ -13,10 +13,9 @@ from tinbook.fields import Count, Number, Positive, Text
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Cut, Direction, Mark
 from tinbook.part.features import SMALLEST_HOLE, At, Diameter
-from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work
+from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work, check_step
 from tinbook.part.forms.profiles import Turned
 from tinbook.plane.loops import Edge, Loop, Move, Point, circle
-from tinbook.tolerances import SAME_POINT
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
@@ -77,8 +76,7 @@ class DrawnHole(Form):
 
     def __post_init__(self) -> None:
         Form.__post_init__(self)
-        if self.copies > 1 and math.hypot(*self.step) < SAME_POINT:
-            raise BadValue(f"{self.where} step", self.step, "a distance greater than 0 mm")
+        check_step(self)
         if self.pilot is not None and self.size is not None:
             raise BadValue(
                 f"{self.where} pilot", self.pilot, "none where a die is named by its size: the table gives it"

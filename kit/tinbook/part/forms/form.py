@@ -8,13 +8,16 @@ mesh and fold simulation interpret.
 
 from __future__ import annotations
 
+import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, NamedTuple, Self
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, Self
 
+from tinbook.errors import BadValue
 from tinbook.fields import check_fields
 from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.tolerances import SAME_POINT
 
 if TYPE_CHECKING:
     from tinbook.finding import Finding
@@ -99,6 +102,12 @@ class Form(ABC):
         Refused
             It cannot be formed; the finding says why and what would cure it.
         """
+
+
+def check_step(form: Any) -> None:
+    """Refuse copies that would lie on each other."""
+    if form.copies > 1 and math.hypot(*form.step) < SAME_POINT:
+        raise BadValue(f"{form.where} step", form.step, "a distance greater than 0 mm")
 
 
 class Distance(NamedTuple):

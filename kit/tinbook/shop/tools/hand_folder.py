@@ -54,7 +54,7 @@ class HandFolder(ClampingTool):
     max_angle: Annotated[float, ANGLE] = 135.0
     min_leg: Positive
     beam: Annotated[str, Text(empty=True)] = ""
-    fingers: Annotated[tuple[float, ...], Lengths()] = ()
+    fingers: Lengths = ()
 
     def radius(self, material: Material, thickness: float) -> float:
         """Inside radius: the nose bar's, grown by whatever the set-back exceeds the thickness, mm (common practice)."""

@@ -64,7 +64,7 @@ class VeeTool(FoldTool):
     opening: Positive
     punch_nose: Positive
     section: Annotated[str, Text(empty=True)] = ""
-    segments: Annotated[tuple[float, ...], Lengths()] = ()
+    segments: Lengths = ()
 
     @property
     @abstractmethod
