@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import MISSING, fields
 from typing import Any, Final, TypeVar
 
-from tinbook.errors import BadValue, TinbookError
+from tinbook.errors import BadValue
 from tinbook.fields import Kind, kinds
 from tinbook.shop.coupons import OWN_DATA
 from tinbook.shop.tomlfile import KeyPath, TomlText
@@ -36,12 +36,11 @@ class Reader:
         fixed: Mapping[str, Any],
         old: _T | None,
         lost: tuple[str, ...] = (),
-        extra: tuple[str, ...] = (),
     ) -> _T | None:
         """Build one value; None when it has mistakes, all of them noted.
 
         `lost` are fields that a reference would give which is itself a mistake: they are not asked for, and the value
-        cannot be built. `extra` are keys that the caller reads itself.
+        cannot be built.
         """
         if not isinstance(given, dict):
             self.doc.add(path, f"{given!r} is not usable; valid: a table of fields")
@@ -51,10 +50,10 @@ class Reader:
         allowed = [n for n in known if n not in fixed and n not in lost]
         values: dict[str, Any] = dict(fixed)
         for name, value in given.items():
-            if name in extra or (name in ("material", "machine") and (name in fixed or name in lost)):
+            if name in ("material", "machine") and (name in fixed or name in lost or name not in known):
                 continue  # a reference, already looked up
             if name not in allowed:
-                self.unknown((*path, name), name, [*allowed, *extra])
+                self.unknown((*path, name), name, allowed)
                 good = False
                 continue
             good = self.take(values, name, known[name], value, (*path, name)) and good
@@ -70,7 +69,7 @@ class Reader:
             good = False
         for f in fields(cls):  # type: ignore[arg-type]
             kind = known.get(f.name)
-            asked = f.default is f.default_factory is MISSING and f.name not in (*given, *fixed, *lost)
+            asked = f.default is MISSING and f.name not in (*given, *fixed, *lost)
             if kind is not None and f.name not in values and asked:
                 self.doc.add(path, f"{f.name} is missing; valid: {kind.valid}")
                 good = False
@@ -78,7 +77,7 @@ class Reader:
             return None
         try:  # over an old row also with mistakes, for what its fields say of each other
             value = cls(**values)
-        except TinbookError as error:
+        except BadValue as error:
             self.doc.add(path, str(error))
             return None
         return value if good else None
