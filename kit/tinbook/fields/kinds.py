@@ -41,8 +41,6 @@ class Text:
 
     Parameters
     ----------
-    choices : tuple of str
-        Which texts are known; () for any.
     empty : bool
         Whether it may be empty.
     most : int

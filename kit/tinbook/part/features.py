@@ -10,19 +10,8 @@ from dataclasses import dataclass
 from typing import Annotated, Literal, TypeAlias, TypedDict
 
 from tinbook.errors import BadValue
-from tinbook.fields import (
-    Count,
-    FromZero,
-    Inside,
-    Maybe,
-    Number,
-    Pair,
-    Positive,
-    Several,
-    Text,
-    check_fields,
-    documented,
-)
+from tinbook.fields import Count, Inside, Maybe, Number, Pair, Several, Text, check_fields, documented
+from tinbook.fields.kinds import FromZero, Positive
 from tinbook.flatpattern import Direction
 from tinbook.part.names import NAME
 from tinbook.part.outline import MOST_EDGES, Contour
