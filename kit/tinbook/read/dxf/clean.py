@@ -18,7 +18,7 @@ from tinbook.read.dxf.notes import Notes
 SAME = 1e-4
 """mm: ends closer than this are one point in any drawing."""
 
-TURN, BESIDE = 1000.0, 20.0
+TURN, BESIDE = 1000.0, 12.0
 """mm: lines by one radian apart count as twice the first apart; only lines nearer than the second may be one."""
 
 LEAN = math.radians(30)
