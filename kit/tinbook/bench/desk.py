@@ -65,7 +65,10 @@ class Desk:
         except MissingTool as error:
             self._flat = w.HTML(layout=w.Layout(flex="1000 1 400px"))
             stage = w.VBox([w.HTML(tables.plain(str(error), "caution")), self._flat])
-        self.problem, self.answer, self._numbers, self._findings = (w.HTML() for _ in range(4))
+        self.problem, self.answer, self._numbers = (w.HTML() for _ in range(3))
+        # A table that is larger than its place is scrolled in its own row, by the keyboard too.
+        wide = w.Layout(max_width="100%", min_height="28px", max_height="16em", overflow="auto")
+        self._findings = w.HTML(layout=wide, tabbable=True)
         style, layout = {"description_width": "initial"}, w.Layout(width="auto", flex="0 1 360px")
         self.file = w.Text(value=file, description="values file", style=style, layout=layout)
         row = Buttons(actions, hints=HINTS)

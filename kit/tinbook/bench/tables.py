@@ -90,7 +90,7 @@ def findings_table(findings: Sequence[Finding]) -> str:
         text = tail or '<p style="opacity:.75;margin:2px 0">nothing found</p>'
         return f'<div class="tinbook-findings" style="{PAGE}">{text}</div>'
     table = html_table(HEADS, (_row(group) for group in gathered(shown)))
-    return f'<div class="tinbook-findings" style="{PAGE};max-height:15em;overflow:auto">{table}{tail}</div>'
+    return f'<div class="tinbook-findings" style="{PAGE}">{table}{tail}</div>'
 
 
 HEADS = ("", "where", "what", "found", "limit", "remedy", "source")
