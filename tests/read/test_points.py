@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
+import tinbook as tb
 from counts import count
 from tinbook.errors import BadFile
 from tinbook.part.outline import Outline
@@ -80,6 +81,7 @@ def test_heron_plane_is_tilted_and_out_of_flat_as_put(heron):
     # The twist alone is 0.9 mm at the corners; points lie a little inside and scatter by 0.08.
     assert heron.fit.out_of_flat == pytest.approx(2 * floor_opening.TWIST, abs=0.25)
     assert [f.severity for f in heron.fit.findings] == ["fine"]
+    assert heron.findings == ()
 
 
 def test_heron_residuals_are_the_scatter_that_was_put_in(heron):
@@ -280,6 +282,8 @@ def test_twice_the_same_point_two_points_and_far_corners_are_named():
     found = {f.code: f for f in floor_opening.outline_of(points).fit.findings}
     assert found["points.repeat"].where == f"edge 'right', line {1 + len(points['front']) + 4}"
     assert found["points.few"].where == "edge 'rear'"
+    part = tb.Part("A", sheet="DC01 1.5", base=outline_from_points(points).offset("2 mm"))
+    assert tb.check(tb.make(part, tb.Shop.demo())).of("points.few")
     assert all(f.severity == "caution" for f in found.values() if f.code != "points.flat")
     del points["left"]
     far = {

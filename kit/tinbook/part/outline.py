@@ -35,7 +35,7 @@ class Outline:
         At least two edges with unique names, closed, simple, enclosing an area. Edges
         without a name get "edge 1", "edge 2" ... by their place.
     findings : Findings
-        What was found while it was measured or read; `tb.check` repeats it for every part that is drawn from it.
+        Stops and cautions of its measuring or reading; `tb.check` repeats it for every part that is drawn from it.
     """
 
     loop: Loop

@@ -130,8 +130,9 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str) -> MeasuredOut
         sample=_sample(edges),
     )
     record = replace(record, findings=_findings(record, loop, edges))
+    told = Findings(f for f in record.findings if f.severity != "fine")
     try:
-        return MeasuredOutline(loop=loop, fit=record, findings=record.findings)
+        return MeasuredOutline(loop=loop, fit=record, findings=told)
     except BadValue as why:
         raise BadFile(path, [Mistake("outline", str(why))]) from None
 

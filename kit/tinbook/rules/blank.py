@@ -82,7 +82,7 @@ def marks(made: Made) -> Iterator[Finding]:
 
 def outline(made: Made) -> Iterator[Finding]:
     """Repeat what was found while the outlines were measured, or the solid was unfolded, from which the part is drawn."""
-    yield from dict.fromkeys(f for f in made.part.base.findings if f.severity != "fine")
+    yield from dict.fromkeys(made.part.base.findings)
 
 
 def formed(made: Made) -> Iterator[Finding]:
