@@ -114,12 +114,11 @@ def test_a_hole_keeps_its_place_and_its_name() -> None:
 
 
 def came_back(seed: int) -> str:
-    """Say how a random part fares: "back"; "stopped" where a cut edge leans further than the sheet is thick; "named"
-    where no part can say it."""
+    """Say how a random part fares: "back"; "stopped" where metal stands off the flat, as at a cut edge that leans
+    further than the sheet is thick; "named" where no part can say it."""
     found = unfold(at_random(seed), bend=K)
     if found.findings.stops:
         assert {f.code for f in found.findings.stops} == {"unfold.refolded"}, seed
-        assert all("this cut edge leans" in f.what for f in found.findings.stops), seed
         return "stopped"
     try:
         made = again(found)
