@@ -282,7 +282,7 @@ def test_twice_the_same_point_two_points_and_far_corners_are_named():
     found = {f.code: f for f in floor_opening.outline_of(points).fit.findings}
     assert found["points.repeat"].where == f"edge 'right', line {1 + len(points['front']) + 4}"
     assert found["points.few"].where == "edge 'rear'"
-    part = tb.Part("A", sheet="DC01 1.5", base=outline_from_points(points).offset("2 mm"))
+    part = tb.Part("A", sheet="DC01 1.5", base=floor_opening.outline_of(points).offset("2 mm"))
     assert tb.check(tb.make(part, tb.Shop.demo())).of("points.few")
     assert all(f.severity == "caution" for f in found.values() if f.code != "points.flat")
     del points["left"]
