@@ -14,10 +14,11 @@ from tinbook.flatlines import Mark as Mark
 from tinbook.flatlines import both_ways as both_ways
 from tinbook.plane.loops import Loop
 from tinbook.svg import flat_svg
+from tinbook.svgpng import Shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FlatPattern:
+class FlatPattern(Shown):
     """A blank at finished size.
 
     Parameters

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Final
 from tinbook.dims import Dim, fold_stations, overall, text_place, text_width
 from tinbook.flatlines import FoldLine, Mark, both_ways
 from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.svgpng import Shown
 
 if TYPE_CHECKING:
     from tinbook.flatpattern import FlatPattern
@@ -78,7 +79,7 @@ def loop_data(loop: Loop) -> str:
     return path_data(loop.edges, close=True)
 
 
-class Picture(str):
+class Picture(Shown, str):
     """An SVG document that shows itself in a notebook."""
 
     __slots__ = ()

@@ -146,6 +146,13 @@ export class FoldedView {
     this.redraw();
   }
 
+  /** Put the members of an assembly together in their order, 0 to 1, and mark the one that moves. */
+  put(share) {
+    const moving = this.members.put(share);
+    this.pull(this.members.apart);
+    this.hover(moving?.key ?? "");
+  }
+
   /** Hide members by name. */
   hide(names) {
     this.members.hide(names);

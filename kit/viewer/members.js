@@ -53,6 +53,7 @@ export class Members {
     this.hidden = new Set();
     this.links = [];
     this.apart = 0;
+    this.done = 1;
     this.sheet = {
       own: sheetMaterial({ vertexColors: true }),
       existing: sheetMaterial({ vertexColors: true, transparent: true, opacity: 0.45 }),
@@ -127,10 +128,20 @@ export class Members {
     this.lay();
   }
 
+  /** Put the members together in their order, as far as a share of it, 0 to 1; returns the one that moves, or null. */
+  put(share) {
+    this.done = share;
+    this.lay();
+    return share < 1 ? (this.list.find((m) => m.turn === Math.floor(share * this.list.length)) ?? null) : null;
+  }
+
   lay() {
     for (const m of this.list) {
       m.place.copy(m.home);
-      const away = m.away.map((v) => v * this.apart);
+      // Its own turn takes one step of the order: before, it is apart; after, it is in its place.
+      const due = m.turn === undefined ? 0 : m.turn + 1 - this.done * this.list.length;
+      const out = Math.max(this.apart, Math.min(Math.max(due, 0), 1));
+      const away = m.away.map((v) => v * out);
       for (let k = 0; k < 3; k++) m.place.elements[12 + k] += away[k];
       for (const o of [m.sheet, m.lines]) {
         o.matrix.copy(m.place);

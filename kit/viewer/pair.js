@@ -93,7 +93,10 @@ export class Pair {
     this.pull = make("input", { type: "range", min: 0, max: 1, step: 0.01, value: 0 });
     this.pull.oninput = () => this.folded.pull(Number(this.pull.value));
     this.apart = make("label", { className: "tb-apart", hidden: true }, "apart", this.pull);
-    bar.append(whole, look, ruler, cut, where, turn, this.apart, this.swing);
+    const put = make("input", { type: "range", min: 0, max: 1, step: 0.005, value: 1 });
+    put.oninput = () => this.folded.put(Number(put.value));
+    this.put = make("label", { className: "tb-apart", hidden: true }, "put together", put);
+    bar.append(whole, look, ruler, cut, where, turn, this.apart, this.put, this.swing);
   }
 
   fillPlaneBar(bar) {
@@ -132,8 +135,8 @@ export class Pair {
 
   /** Show an assembly: {bodies, members, rows}, its list of parts where a part has its flat pattern. */
   setMembers(scene, stamp = 0) {
-    this.showList(true);
     this.folded?.setMembers(scene, stamp);
+    this.showList(true);
     this.parts.set(scene.rows);
     this.folded?.hide(this.parts.hidden);
     this.paintLegend();
@@ -142,7 +145,9 @@ export class Pair {
   showList(on) {
     this.list.hidden = !on;
     for (const e of this.ofPart) e.hidden = on;
-    if (this.apart) this.apart.hidden = !on;
+    if (!this.apart) return;
+    this.apart.hidden = !on;
+    this.put.hidden = !on || !this.folded.members.list.some((m) => m.turn !== undefined);
   }
 
   /** Light what meets what in an assembly: [{a, b, kind, text}]. */

@@ -58,8 +58,10 @@ def test_meetings_name_the_clash_with_the_volume_that_both_fill() -> None:
     volume = float(clash["text"].split()[0])
     assert 100 * (55 * 1.0 + 20 * 2.0 - 2.0) <= volume <= 100 * (60 * 1.0 + 25 * 2.0)
     assert set(met.ways) == {"low", "high", "shim"}
+    assert sorted(met.turns.values()) in ([], [0, 1, 2])
     apart = meetings_of(tb.assemble(pair(gap=30.0), SHOP))
     assert [link for link in apart.links if link["kind"] == "clash"] == []
+    assert sorted(apart.turns.values()) == [0, 1, 2]
 
 
 def test_one_button_writes_every_file_of_an_assembly(bench: Bench, tmp_path: Path) -> None:

@@ -144,6 +144,22 @@ def test_members_drawn_apart_stay_in_the_picture(shown: Any) -> None:
     assert shown.evaluate("view.data.box[1][2]") == pytest.approx(high, abs=1e-3)
 
 
+def test_members_are_put_together_one_after_the_other(shown: Any) -> None:
+    """With an order a slider carries each member in during its own step; half way the first half stands in place."""
+    assert shown.locator("text=put together").is_hidden()
+    shown.evaluate(
+        "pair.setMembers({ ...scene, members: scene.members.map((m, k) => ({ ...m, turn: k, away: [0, 0, 100] })) }, 2)"
+    )
+    assert shown.locator("text=put together").is_visible()
+    lifted = "view.members.list.map((m) => m.place.elements[14] - m.home.elements[14])"
+    assert shown.evaluate(lifted) == [0] * 28
+    shown.evaluate("view.put(14.25 / 28)")
+    assert shown.evaluate(lifted) == pytest.approx([0] * 14 + [75] + [100] * 13, abs=1e-3)
+    assert shown.evaluate("view.pointed") == "member:thing 15"
+    shown.evaluate("view.put(1)")
+    assert shown.evaluate(lifted) == [0] * 28
+
+
 def test_a_clash_is_lit_and_what_meets_the_marked_member_is_named(shown: Any) -> None:
     shown.evaluate(
         """pair.setLinks([{ a: "thing 1", b: "thing 2", kind: "clash", text: "12 mm³ in common" },

@@ -16,7 +16,7 @@ from tinbook.errors import CannotMake
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine
 from tinbook.plane.loops import circle, polygon
 from tinbook.svg import flat_svg
-from tinbook.write.folded import folded_patches, folded_svg, picture_box
+from tinbook.write.folded import folded_svg
 from tinbook.write.svg import write_svg
 
 NS = "{http://www.w3.org/2000/svg}"
@@ -86,46 +86,6 @@ def test_folded_is_well_formed(made: object, side: str) -> None:
     for a, b in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", text):
         assert x <= float(a) <= x + w
         assert y <= float(b) <= y + h
-
-
-def test_folded_box_is_that_of_the_solid() -> None:
-    """The picture's box is the box of the solid's triangles, seen along the same direction."""
-    from tinbook.making.solid import mesh
-    from tinbook.write.folded import _camera
-
-    camera = _camera("up")
-    mesh.triangulate(channel().solid, 0.02)
-    seen = camera.flat(mesh.triangles(channel().solid)[0])
-    found = picture_box(folded_patches(channel()))
-    assert list(found[:2]) == pytest.approx(list(seen[:, :2].min(axis=0)), abs=0.1)
-    assert list(found[2:]) == pytest.approx(list(seen[:, :2].max(axis=0)), abs=0.1)
-
-
-def test_nearer_pieces_are_painted_later() -> None:
-    """The front wall of the channel hides part of its floor, its rear wall hides nothing of it."""
-    import numpy as np
-
-    patches = folded_patches(channel())
-    # A point on the outer face of the front wall, and one in the middle of the floor.
-    from tinbook.write.folded import _camera
-
-    camera = _camera("up")
-
-    def last_at(p: tuple[float, float, float]) -> int:
-        import shapely
-
-        x, y, _ = camera.flat(np.array([p]))[0]
-        point = shapely.Point(x, y)
-        over = [i for i, q in enumerate(patches) if q.fill and shapely.Polygon(q.fill[0]).buffer(0).covers(point)]
-        return over[-1]
-
-    front = channel().panel("front").frame
-    wall = last_at(front(150.0, 20.0, 0.0))
-    floor = last_at((150.0, 60.0, 2.0))
-    rear = channel().panel("rear").frame
-    back = last_at(rear(150.0, 40.0, 2.0))
-    assert wall > floor
-    assert back != floor
 
 
 def test_impossible_part_has_no_picture() -> None:

@@ -12,7 +12,7 @@ from tinbook.bench import tables
 from tinbook.bench.controls import Buttons, Controls
 from tinbook.bench.drawers import Drawers, Section, close_all
 from tinbook.bench.picture import Picture
-from tinbook.bench.scene import Scene
+from tinbook.bench.scene import Meetings, Scene
 from tinbook.bench.usercode import Failure
 from tinbook.bench.viewer import View
 from tinbook.errors import MissingTool
@@ -129,12 +129,16 @@ class Desk:
             self._numbers.value = tables.strip(picture.numbers)
         self.show_findings(picture.findings)
 
-    def show_links(self, links: list[dict[str, Any]], ways: dict[str, list[float]]) -> None:
-        """Light what meets what in the assembly on show, and draw its members apart along their ways out."""
-        if self.view is not None:
-            with self.view.hold_sync():
-                self.view.links = links
-                self.view.members = [{**m, "away": ways[m["name"]]} for m in self.view.members]
+    def show_meetings(self, met: Meetings) -> None:
+        """Light what meets what in the assembly on show; its members are drawn apart and put together along their ways."""
+        if self.view is None:
+            return
+        with self.view.hold_sync():
+            self.view.links = met.links
+            self.view.members = [
+                {**m, "away": met.ways[m["name"]], **({"turn": met.turns[m["name"]]} if met.turns else {})}
+                for m in self.view.members
+            ]
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
         """Show findings as a table."""

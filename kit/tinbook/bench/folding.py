@@ -16,6 +16,7 @@ from tinbook.bench.drawers import close_all
 from tinbook.bench.usercode import in_words
 from tinbook.finding import Findings
 from tinbook.htmltable import FAINT, html_table
+from tinbook.svgpng import stored
 from tinbook.write.foldpage import SHARES, page_count, sequence_of, step_page, summary
 
 if TYPE_CHECKING:
@@ -137,7 +138,10 @@ class Folding:
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle = self.box._repr_mimebundle_(**kwargs)
-        return {**bundle, "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
+        still = (
+            stored(step_page(self.sequence, self.step - 1, (1.0,)).pictures[0][1]) if page_count(self.sequence) else {}
+        )
+        return {**bundle, **still, "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
 
     def __repr__(self) -> str:
         return f"Folding({summary(self.sequence)})"

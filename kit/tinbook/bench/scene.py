@@ -130,10 +130,13 @@ class Meetings:
         "a", "b" (names), "kind" ("clash", "weld" or "mate") and "text".
     ways : dict of str to list of float
         As `ways_apart`, from the order of assembly where there is one.
+    turns : dict of str to int
+        Which of the members comes to its place when, from 0; empty where they trap each other.
     """
 
     links: list[dict[str, str]]
     ways: dict[str, list[float]]
+    turns: dict[str, int]
 
 
 def meetings_of(made: Assembled) -> Meetings:
@@ -154,4 +157,6 @@ def meetings_of(made: Assembled) -> Meetings:
         {"a": a, "b": b, "kind": "mate", "text": f"{n} hole{'s' if n > 1 else ''} in line"}
         for (a, b), n in bolted.items()
     ]
-    return Meetings(links=links, ways=ways_apart(made, exploded_shifts(made, order_of_work(made))))
+    order = order_of_work(made)
+    turns = {name: k for k, name in enumerate(order.names)} if order.ok else {}
+    return Meetings(links=links, ways=ways_apart(made, exploded_shifts(made, order)), turns=turns)

@@ -23,6 +23,7 @@ from tinbook.finding import Findings
 from tinbook.making.assembled import Assembled
 from tinbook.making.resolve import choose_machines
 from tinbook.shop.shop import Shop
+from tinbook.svgpng import stored
 
 if TYPE_CHECKING:
     from tinbook.bench.scene import Meetings
@@ -334,7 +335,7 @@ class Workbench:
             from tinbook.rules.registry import together
 
             if met is not None:
-                self._desk.show_links(met.links, met.ways)
+                self._desk.show_meetings(met)
             self._desk.show_findings(together(self._picture.findings, found))
 
     def _flush(self) -> None:
@@ -352,7 +353,17 @@ class Workbench:
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle = self.box._repr_mimebundle_(**kwargs)
-        return {**bundle, "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
+        return {**bundle, **self._still(), "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
+
+    def _still(self) -> dict[str, str]:
+        """Return the picture that stays in a stored notebook, where no kernel runs the workbench."""
+        from tinbook.write.assembly import assembled_svg
+        from tinbook.write.folded import folded_svg
+
+        made = self._picture.made if self._picture is not None else None
+        if made is None or self._picture is None or self._picture.shape is None:
+            return {}
+        return stored(assembled_svg(made) if isinstance(made, Assembled) else folded_svg(made))
 
     def __repr__(self) -> str:
         return f"Workbench({self._name})"

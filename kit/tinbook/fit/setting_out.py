@@ -17,6 +17,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Edge, Point
 from tinbook.svg import loop_data, num
+from tinbook.svgpng import Shown, picture_html
 from tinbook.tolerances import SAME_POINT
 from tinbook.tracing import Drawing, Numbers, Traced
 
@@ -109,7 +110,7 @@ class Diagonal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ScribeCard:
+class ScribeCard(Shown):
     """What to mark on the body before anything is cut.
 
     Parameters
@@ -230,7 +231,7 @@ class ScribeCard:
 
     def _repr_html_(self) -> str:
         tables = "".join(html_table(n.heads, n.rows) for n in self.numbers)
-        return self._repr_svg_() + tables + "".join(f"<p>{escape(n)}</p>\n" for n in self.notes)
+        return picture_html(self._repr_svg_()) + tables + "".join(f"<p>{escape(n)}</p>\n" for n in self.notes)
 
 
 def scribe_card(

@@ -16,6 +16,7 @@ from tinbook.plane.corners import clipped_loop, rounded_loop
 from tinbook.plane.loops import Edge, Loop, Move, polygon
 from tinbook.plane.meeting import self_crossing
 from tinbook.plane.offset import offset_loop, without_edge
+from tinbook.svgpng import Shown
 from tinbook.tolerances import SAME_POINT
 from tinbook.units import FARTHEST, Angle, Length, Place
 
@@ -24,7 +25,7 @@ MOST_EDGES: Final = 10_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outline:
+class Outline(Shown):
     """A closed outline of named lines and arcs.
 
     A loop drawn clockwise is run the other way round; nothing else is mended.

@@ -12,6 +12,7 @@ from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Point
 from tinbook.space import Frame
 from tinbook.svg import num
+from tinbook.svgpng import picture_html
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,4 +163,4 @@ class MeasuredOutline(Outline):
         )
         notes = [flat, *(str(x) for x in f.findings)]
         by_corner = html_table(("corner", "angle inside, deg", "mm to the nearest point"), corners, notes=notes)
-        return f"{self._repr_svg_()}{html_table(heads, rows)}{by_corner}"
+        return f"{picture_html(self._repr_svg_())}{html_table(heads, rows)}{by_corner}"

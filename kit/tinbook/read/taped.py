@@ -11,6 +11,7 @@ from tinbook.finding import Finding, stop
 from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.read import outliers
+from tinbook.svgpng import picture_html
 
 SCATTER: Final = 0.25
 """Standard deviation of one reading as a part of `tol`: 0.5 mm at 2 mm, a tape read to the millimetre at a body's corners
@@ -82,7 +83,7 @@ class TapedOutline(Outline):
             f"{limit:.1f} times its scatter is an error: {outliers.FALSE_ALARM:.0%} of good sets show one by chance. "
             f"An error as large as the last column is found {outliers.POWER:.0%} of the time."
         )
-        return self._repr_svg_() + html_table(heads, rows, notes=(note, *map(str, self.findings)))
+        return picture_html(self._repr_svg_()) + html_table(heads, rows, notes=(note, *map(str, self.findings)))
 
 
 def disagreement(group: Sequence[Reading], limit: float) -> Finding:

@@ -12,6 +12,8 @@ import shapely
 from tinbook.errors import BadValue, of_kind
 from tinbook.making.folded import Folded
 from tinbook.making.pose import posed
+from tinbook.making.preview.drawing import drawing
+from tinbook.making.preview.view import view_toward
 from tinbook.plane.loops import Array
 from tinbook.route.foldstep import told
 from tinbook.route.gauge import Finger
@@ -19,6 +21,7 @@ from tinbook.route.planner import Hit, Planner
 from tinbook.route.shadows import shadow
 from tinbook.route.steps import FoldPlan
 from tinbook.shop.tools.strokes import Motion
+from tinbook.space import SPACE
 from tinbook.svg import DOWN, TALLEST, UP, Picture, document, num
 
 CLASH: Final = "#c8281e"
@@ -246,25 +249,14 @@ def _path(shape: Any, pen: str, name: str) -> str:
 
 
 def _in_space(folded: Folded, corner: tuple[float, float], size: float, line: float) -> str:
-    """Return the part's edges seen from the front, the right and above, within a square whose upper left corner is given."""
-    lines: list[Array] = []
-    for p in folded.panels:
-        ring = np.concatenate([e.chords(0.5) for e in p.boundary.edges])
-        for z in (0.0, folded.thickness):
-            space = p.frame.at(0.0, 0.0, z).points(ring)
-            lines.append(np.concatenate((space, space[:1])))
-    turn, tilt = math.radians(35), math.radians(28)
-    right = np.array((math.cos(turn), math.sin(turn), 0.0))
-    up = np.array((-math.sin(turn) * math.sin(tilt), math.cos(turn) * math.sin(tilt), math.cos(tilt)))
-    flat = [np.column_stack((p @ right, p @ up)) for p in lines]
-    every = np.concatenate(flat)
-    low, high = every.min(axis=0), every.max(axis=0)
-    scale = size / max(float((high - low).max()), 1e-9)
+    """Return the part seen from the front, the right and above, within a square whose upper left corner is given."""
+    seen = drawing((((folded,), SPACE),), view_toward((0.51, -0.72, 0.47)), fine=300)
+    low, high = seen.box[:2], seen.box[2:]
+    scale = size / max(high[0] - low[0], high[1] - low[1], 1e-9)
     data = "".join(
         "M"
-        + "L".join(
-            f"{num(float(corner[0] + x))} {num(float(-(corner[1] + z)))}" for x, z in (p - (low[0], high[1])) * scale
-        )
-        for p in flat
+        + "L".join(f"{num(corner[0] + scale * (x - low[0]))} {num(scale * (high[1] - y) - corner[1])}" for x, y in run)
+        for lines in seen.lines
+        for run in lines
     )
     return f'<path d="{data}" fill="none" stroke="{UP}" stroke-width="{num(line)}"><title>the part now</title></path>\n'

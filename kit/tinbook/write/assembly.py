@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from html import escape
@@ -16,14 +16,16 @@ import numpy as np
 from tinbook.errors import of_kind
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
+from tinbook.making.preview.drawing import Drawing, drawing
 from tinbook.part.part import Part
-from tinbook.plane.loops import Array
+from tinbook.plane.loops import Array, Point
 from tinbook.route.assembly.work import AssemblyOrder
 from tinbook.space import Vec
 from tinbook.svg import Picture, document, num
 from tinbook.write.drafts import draft_of
-from tinbook.write.folded import patches_svg, picture_box, picture_point, pooled_patches
+from tinbook.write.folded import drawing_svg
 from tinbook.write.names import need_members
+from tinbook.write.png import BOUGHT, EXISTING, METAL
 from tinbook.write.stamp import Despite
 
 HEADS = ("item", "quantity", "number or size", "rev", "title or standard", "material", "thickness mm", "mass each kg")
@@ -223,60 +225,87 @@ def exploded_svg(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -
     return _picture(made, shifts, f"{made.assembly.number} rev {made.assembly.rev}, exploded")
 
 
-def assembled_svg(made: Assembled, *, bought: bool = False) -> Picture:
+def assembled_svg(made: Assembled) -> Picture:
     """Return the picture of the assembly as it stands, numbered like the list of parts.
 
     Parameters
     ----------
     made : Assembled
         Every part must be makeable.
-    bought : bool
-        Draw bought items too. What is painted from back to front cannot show a bolt half sunk in its
-        hole, so they are left out unless asked for.
     """
     need_members(made)
-    drawn = [m.name for m in made.assembly.members if bought or m.kind == "part"]
-    still: dict[str, Vec] = dict.fromkeys(drawn, (0.0, 0.0, 0.0))
+    still: dict[str, Vec] = dict.fromkeys(made.assembly.names, (0.0, 0.0, 0.0))
     return _picture(made, still, f"{made.assembly.number} rev {made.assembly.rev}, assembled")
 
 
 def _picture(made: Assembled, shifts: dict[str, Vec], title: str) -> Picture:
-    patches = pooled_patches(m for name, v in shifts.items() for m in made.placed(name, v))
-    box = picture_box(patches)
-    reach = max(box[2] - box[0], box[3] - box[1], 1e-3)
-    line = reach / 600
-    labels, outer = _labels(made, shifts, box, reach / 40)
-    return Picture(document(outer, patches_svg(patches, line) + labels, title=title, margin=reach / 40))
+    names = list(shifts)
+    members = [made.assembly.member(name) for name in names]
+    d = drawing((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members)
+    kinds = {"part": METAL, "bought": BOUGHT, "existing": EXISTING}
+    tints = [kinds[m.kind] for m in members]
+    reach = max(d.box[2] - d.box[0], d.box[3] - d.box[1], 1e-3)
+    labels, outer = _balloons(balloon_tips(made, names, d), d.box, reach / 36)
+    return Picture(document(outer, drawing_svg(d, reach / 600, tints) + labels, title=title, margin=reach / 40))
 
 
-def _labels(
-    made: Assembled, shifts: dict[str, Vec], box: Sequence[float], size: float
+def member_drawing(made: Assembled, shifts: Mapping[str, Vec]) -> Drawing:
+    """Return what one sees of some members, each shifted from its place, in the order in which they are given."""
+    members = [made.assembly.member(name) for name in shifts]
+    return drawing((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members)
+
+
+def balloon_tips(made: Assembled, names: Sequence[str], d: Drawing) -> dict[PartsRow, Point]:
+    """Return where the balloon of each row of the parts list points: well inside what one sees of one of its members.
+
+    Parameters
+    ----------
+    made : Assembled
+        The assembly.
+    names : sequence of str
+        Members in the order in which they were drawn.
+    d : Drawing
+        The drawing. A row of which nothing is seen has no balloon.
+    """
+    from scipy.ndimage import distance_transform_edt, find_objects
+
+    tips: dict[PartsRow, Point] = {}
+    boxes = find_objects(d.item + 1, len(names))
+    for row in parts_list(made):
+        best = 0.0
+        for name in row.members:
+            own = boxes[names.index(name)] if name in names else None
+            if own is None:
+                continue
+            deep = distance_transform_edt(np.pad(d.item[own] == names.index(name), 1))
+            j, i = np.unravel_index(int(deep.argmax()), deep.shape)
+            if deep[j, i] > best:
+                best, column, line = float(deep[j, i]), int(i) + own[1].start, int(j) + own[0].start
+                tips[row] = d.grid.low[0] + (column - 0.5) * d.grid.pitch, d.grid.low[1] + (line - 0.5) * d.grid.pitch
+    return tips
+
+
+def _balloons(
+    tips: Mapping[PartsRow, Point], box: Sequence[float], size: float
 ) -> tuple[str, tuple[float, float, float, float]]:
-    """Return numbered discs in a column at each side, with a line to the first member of each row, and the box of all."""
+    """Return numbered discs in a column at each side, each with a line to its tip, and the box of all."""
     middle = (box[0] + box[2]) / 2
-    tips: dict[int, tuple[float, float]] = {}
-    sides: dict[bool, list[int]] = {False: [], True: []}
-    rows = [row for row in parts_list(made) if row.members[0] in shifts]
-    for row in rows:
-        name = row.members[0]
-        points = made.mesh(name)[0] + np.array(shifts[name])
-        corners = [picture_point((float(p[0]), float(p[1]), float(p[2]))) for p in points[:: max(1, len(points) // 60)]]
-        right = sum(x for x, _ in corners) / len(corners) >= middle
-        tips[row.item] = max(corners, key=lambda q: q[0] if right else -q[0])
-        sides[right].append(row.item)
-    discs = {}
-    for right, items in sides.items():
+    sides: dict[bool, list[PartsRow]] = {False: [], True: []}
+    for row, tip in tips.items():
+        sides[tip[0] >= middle].append(row)
+    discs: dict[PartsRow, Point] = {}
+    for right, rows in sides.items():
         x = box[2] + 2 * size if right else box[0] - 2 * size
-        items.sort(key=lambda i: -tips[i][1])
-        for item, y in zip(items, _spread([tips[i][1] for i in items], 2 * size, box[1], box[3]), strict=True):
-            discs[item] = (x, y)
+        rows.sort(key=lambda r: (-tips[r][1], r.item))
+        for row, y in zip(rows, _spread([tips[r][1] for r in rows], 2 * size, box[1], box[3]), strict=True):
+            discs[row] = (x, y)
     out = [f'<g class="tb-items" font-family="sans-serif" font-size="{num(size)}" text-anchor="middle">\n']
-    for row in rows:
-        tip, disc = tips[row.item], discs[row.item]
+    for row, tip in tips.items():
+        disc = discs[row]
         out.append(
             f'<path d="M{num(tip[0])} {num(-tip[1])}L{num(disc[0])} {num(-disc[1])}" stroke="#b03a2e" '
             f'stroke-width="{num(size / 12)}" fill="none"/>'
-            f'<circle cx="{num(tip[0])}" cy="{num(-tip[1])}" r="{num(size / 6)}" fill="#b03a2e"/>'
+            f'<circle cx="{num(tip[0])}" cy="{num(-tip[1])}" r="{num(size / 7)}" fill="#b03a2e"/>'
             f'<circle cx="{num(disc[0])}" cy="{num(-disc[1])}" r="{num(0.85 * size)}" fill="#fffdf7" '
             f'stroke="#b03a2e" stroke-width="{num(size / 12)}"/>'
             f'<text x="{num(disc[0])}" y="{num(-disc[1] + 0.35 * size)}" fill="#5d1f17">{row.item}'
@@ -284,7 +313,7 @@ def _labels(
         )
     out.append("</g>\n")
     xs, ys = [box[0], box[2], *(x for x, _ in discs.values())], [box[1], box[3], *(y for _, y in discs.values())]
-    return "".join(out), (min(xs), min(ys), max(xs), max(ys))
+    return "".join(out), (min(xs) - size, min(ys) - size, max(xs) + size, max(ys) + size)
 
 
 def _spread(wanted: Sequence[float], step: float, low: float, high: float) -> list[float]:

@@ -167,6 +167,12 @@ class Page:
         c.drawPath(path, stroke=int(width > 0), fill=int(fill is not None), fillMode=0)
         c.restoreState()
 
+    def image(self, png: bytes, at: Point, w: float, h: float) -> None:
+        """Draw a PNG image with its lower left corner at a point; what is transparent stays so."""
+        from reportlab.lib.utils import ImageReader
+
+        self.canvas.drawImage(ImageReader(io.BytesIO(png)), at[0] * PT, at[1] * PT, w * PT, h * PT, mask="auto")
+
     def clip(self, x: float, y: float, w: float, h: float) -> None:
         """Clip to a rectangle what is drawn until `unclip`."""
         self.canvas.saveState()

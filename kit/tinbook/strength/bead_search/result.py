@@ -14,6 +14,7 @@ from tinbook.plane.loops import Loop
 from tinbook.strength.bead_search.candidate import Layout, even
 from tinbook.strength.bead_search.picture import picture
 from tinbook.strength.bead_search.zone import Zone
+from tinbook.svgpng import picture_html
 
 if TYPE_CHECKING:
     from tinbook.svg import Picture
@@ -208,4 +209,4 @@ class BeadLayouts:
 
     def _repr_html_(self) -> str:
         caption = f"Bead layouts of {self.part.number}"
-        return html_table(HEAD, self.table(), caption=caption, notes=self.notes()) + self.picture
+        return html_table(HEAD, self.table(), caption=caption, notes=self.notes()) + picture_html(self.picture)

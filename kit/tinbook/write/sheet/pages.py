@@ -25,7 +25,7 @@ from tinbook.write import facts
 from tinbook.write.drafts import draft_of
 from tinbook.write.facts import figure
 from tinbook.write.flowing import Area, Flowable, Table, fill, grid, height, paragraph, section, table
-from tinbook.write.folded import folded_patches, picture_box
+from tinbook.write.folded import folded_drawing
 from tinbook.write.names import Label, blank_of, label
 from tinbook.write.page import BOLD, PLAIN, PT, Page, Paper, paper_size, text_width
 from tinbook.write.setting_out import SettingOut, hole_table, setting_out
@@ -247,10 +247,10 @@ def _first_page(
 
 def _side(page: Page, sheet: _Sheet, side: Area, texts: list[Text]) -> list[Flowable]:
     """Fill the side column with the folded picture, facts and sentences; return what did not fit."""
-    patches = folded_patches(sheet.made)
-    x0, y0, x1, y1 = picture_box(patches)
+    seen = folded_drawing(sheet.made)
+    x0, y0, x1, y1 = seen.box
     picture_h = min(0.34 * side.h, side.w * (y1 - y0) / max(x1 - x0, 1e-6))
-    draw_folded(page, patches, Area(side.x, side.top - picture_h, side.w, picture_h))
+    draw_folded(page, seen, Area(side.x, side.top - picture_h, side.w, picture_h))
     pairs = facts.facts(sheet.made, sheet.out.flat, sheet.label.quantity)
     indent = max(text_width(k, _SIZES[0], BOLD) for k, _ in pairs) + 2
     cells = [(paragraph(k, _SIZES[0], font=BOLD), paragraph(v, _SIZES[0])) for k, v in pairs]

@@ -12,12 +12,14 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.making.draw import footprints
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
+from tinbook.making.preview.drawing import Drawing
 from tinbook.plane.loops import Edge
 from tinbook.svg import DOWN, MARK, UP
 from tinbook.write import setting_out
 from tinbook.write.flowing import Area
-from tinbook.write.folded import Patch, picture_box, shade_of
+from tinbook.write.folded import INK, PENS
 from tinbook.write.page import BOLD, Page, Placing, chain, text_width
+from tinbook.write.png import shades_png
 from tinbook.write.setting_out import SettingOut
 
 _LETTER: Final = 2.5  # mm, height given to the lines of dimensions
@@ -217,16 +219,11 @@ def _tag(
     page.text(p[0], p[1] - 0.8, name, 6.5, font=BOLD, align="middle", colour=colour)
 
 
-def draw_folded(page: Page, patches: Sequence[Patch], area: Area) -> None:
+def draw_folded(page: Page, d: Drawing, area: Area) -> None:
     """Draw the folded part as large as an area allows."""
-    box = x0, y0, x1, y1 = picture_box(patches)
+    box = x0, y0, x1, y1 = d.box
     scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
-    place = Placing.centred(scale, box, area.x, area.y, area.w, area.h)
-    for p in patches:
-        if p.fill:
-            colour = shade_of(p.shade)
-            page.draw(map(chain, p.fill), place, fill=colour, width=0.05, colour=colour, close=True)
-        page.draw(map(chain, p.tangents), place, width=0.06, colour="#6b757d")
-        page.draw(map(chain, p.forms), place, width=0.08, colour="#39424a")
-        page.draw(map(chain, p.centres), place, width=0.05, colour="#39424a", dash=(1.6, 0.5, 0.3, 0.5))
-        page.draw(map(chain, p.edges), place, width=0.15, colour="#39424a")
+    place, g = Placing.centred(scale, box, area.x, area.y, area.w, area.h), d.grid
+    page.image(shades_png(d), place(g.low), scale * g.columns * g.pitch, scale * g.rows * g.pitch)
+    for kind, width in PENS.items():
+        page.draw(map(chain, d.lines[kind]), place, width=0.15 * width, colour=INK)
