@@ -44,8 +44,8 @@ class Finding:
     severity: Severity
     where: str
     what: str
-    value: Annotated[float | None, Number(none=True)] = None
-    limit: Annotated[float | None, Number(none=True)] = None
+    value: Annotated[float, Number()] | None = None
+    limit: Annotated[float, Number()] | None = None
     unit: str = ""
     source: str = "common practice"
     remedy: str = ""

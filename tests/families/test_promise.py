@@ -30,6 +30,12 @@ ALL = [*FIRST, *LIGHT, *PLATES, *WELDED, *FITTED]
 BY_HAND = replace(DEMO, name="no brake", tools=tuple(t for t in DEMO.tools if t.machine != "brake"))
 NO_DIES = replace(DEMO, name="no dies", tools=tuple(t for t in DEMO.tools if t.machine == "folder"))
 
+
+def thick(key: str, measured: float) -> tb.Sheet:
+    """Return a sheet of the demo shop as it measures."""
+    return replace(DEMO.sheet_by_key(key), measured=measured)
+
+
 FOUND: dict[str, tuple[dict[str, Any], ...]] = {
     "tunnel": (
         # "Parts of the blank touch": a step shorter than any cut had moved a bend line, which no parameter explains.
@@ -44,10 +50,10 @@ FOUND: dict[str, tuple[dict[str, Any], ...]] = {
             "shoulder": 70.579784989,
             "flange": 16.472950401,
             "weld_pitch": 25,
-            "thickness": 3.7,
+            "sheet": thick("DC01 3.0", 3.7),
         },
         {"length": 300, "crown_front": 396, "crown_rear": 276, "height_front": 80, "height_rear": 84, "slope": 88,
-         "folds": 1, "shoulder": 66, "flange": 15, "weld_pitch": 48.9, "thickness": 2.8},
+         "folds": 1, "shoulder": 66, "flange": 15, "weld_pitch": 48.9, "sheet": thick("DC01 3.0", 2.8)},
         {"length": 300, "crown_front": 325, "crown_rear": 312, "height_front": 80, "height_rear": 80, "slope": 88,
          "folds": 3, "shoulder": 56.85, "flange": 35, "weld_pitch": 25},
         {"height_rear": 310.264555387819, "crown_front": 386.73294455565184, "crown_rear": 344.7601945795284,
@@ -55,10 +61,10 @@ FOUND: dict[str, tuple[dict[str, Any], ...]] = {
         # A plug weld leaves a short flange that tapers.
         {
             "length": 300, "crown_front": 90, "crown_rear": 366.3, "height_front": 80, "height_rear": 177.0,
-            "slope": 50, "folds": 3, "shoulder": 15, "flange": 48.7, "weld_pitch": 25, "thickness": 4.0,
+            "slope": 50, "folds": 3, "shoulder": 15, "flange": 48.7, "weld_pitch": 25, "sheet": "S235 4.0",
         },
         {"length": 300, "crown_front": 204.3, "crown_rear": 363.7, "height_front": 160.9, "height_rear": 269.3,
-         "slope": 53.0, "folds": 5, "shoulder": 28.2, "flange": 57.4, "weld_pitch": 28.4, "thickness": 2.5},
+         "slope": 53.0, "folds": 5, "shoulder": 28.2, "flange": 57.4, "weld_pitch": 28.4, "sheet": thick("DC01 3.0", 2.5)},
         {"length": 300, "crown_front": 180, "crown_rear": 90, "height_front": 187.3, "height_rear": 287.2, "slope": 88,
          "folds": 5, "shoulder": 90, "flange": 15, "weld_pitch": 73.4, "corners": "rolled"},
     ),

@@ -33,8 +33,8 @@ def test_a_method_a_file_and_the_docs_say_the_same() -> None:
 
 def test_a_family_its_slider_and_its_docs_say_the_same() -> None:
     (length,) = [p for p in parameters(tb.families.tunnel) if p.name == "length"]
-    assert length.hint == "length: 300 to 1800 mm"
-    assert f"- {length.hint}" in (tb.families.tunnel.__doc__ or "")
+    assert length.hint == "300 to 1800 mm"
+    assert f"- length: {length.hint}\n" in (tb.families.tunnel.__doc__ or "")
     with pytest.raises(f.Beyond, match="300 to 1800 mm; nearest 1800") as wrong:
         tb.families.tunnel(length="2 m")  # type: ignore[arg-type]
     assert wrong.value.better == {("length",): 1800}
