@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 import shapely
 from shapely.geometry import Polygon, box
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.finding import Findings, stop
-from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, polygon
+from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, polygon, ranged
 
 TOUCH = 1e-6
 """mm that a distance may fall short by, for rounding."""
@@ -116,23 +117,19 @@ def moved(
         If it would overlap, come too close, leave the plate or lie across the grain. Nothing is changed then.
     """
     layouts = list(nest.layouts)
-    for field, number in (("plate", plate), ("to_plate", to_plate or plate)):
-        if not 1 <= number <= len(layouts):
-            raise BadValue(field, number, f"a plate of the nest, 1 to {len(layouts)}")
-    here = layouts[plate - 1]
+    to_plate = plate if to_plate is None else to_plate
+    here = nest.layout(plate)
+    nest.layout(to_plate, "to_plate")
+    limits = {"x": (-1e5, 1e5, "mm"), "y": (-1e5, 1e5, "mm"), "angle": (-360.0, 360.0, "deg")}
+    given = {"x": x, "y": y, "angle": angle}
+    move: dict[str, Any] = {field: ranged(field, v, *limits[field]) for field, v in given.items() if v is not None}
     chosen = [p for p in here.placements if (p.blank, p.copy) == (blank, copy)]
     if not chosen:
         raise UnknownName("blank", f"{blank} no. {copy}", [f"{p.blank} no. {p.copy}" for p in here.placements])
     old = chosen[0]
-    new = replace(
-        old,
-        x=old.x if x is None else x,
-        y=old.y if y is None else y,
-        angle=old.angle if angle is None else angle,
-        locked=True,
-    )
+    new = replace(old, **move, locked=True)
     layouts[plate - 1] = replace(here, placements=tuple(p for p in here.placements if p is not old))
-    target = (to_plate or plate) - 1
+    target = to_plate - 1
     layouts[target] = replace(layouts[target], placements=(*layouts[target].placements, new))
     wrong = faults(layouts[target], nest.blanks, nest.gap, nest.margins, target + 1)
     if wrong:

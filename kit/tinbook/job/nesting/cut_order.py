@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from tinbook.job.nesting.layout import Nest, PlateLayout
+from tinbook.job.nesting.layout import Nest, PlateLayout, ranged
 from tinbook.plane.loops import Edge, Loop, Move, Point
 
 
@@ -56,13 +56,14 @@ def cut_order(nest: Nest, layout: PlateLayout, lead: float) -> tuple[Contour, ..
     layout : PlateLayout
         One of its plates.
     lead : float
-        Distance from the contour at which the cutter pierces, mm, 0 or more; shorter where the gap is too narrow for
+        Distance from the contour at which the cutter pierces, mm, 0 to 100; shorter where the gap is too narrow for
         it, 0 where a hole has no room.
 
     Returns
     -------
     tuple of Contour
     """
+    lead = ranged("lead", lead, 0.0, 100.0, "mm")
     by_name = {b.name: b for b in nest.blanks}
     outers = [Polygon(shape.exterior) for shape in nest.shapes(layout)]
     inside = _within(nest.shapes(layout))

@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Loop
+from tinbook.units import number
 
 Side = Literal["left", "right", "bottom", "top"]
 SIDES: Final = ("left", "right", "bottom", "top")
@@ -20,6 +21,14 @@ SAGITTA: Final = 0.01
 """Arcs become chords that leave them by at most this, mm."""
 MOST_BLANKS: Final = 5000
 QUARTER_TURNS: Final = (0.0, 90.0, 180.0, 270.0)
+
+
+def ranged(field: str, value: object, least: float, most: float, unit: str = "") -> float:
+    """Return a number or a text with a unit as a float within limits; BadValue names field and limits."""
+    out = number(value, unit, field)
+    if not least <= out <= most:
+        raise BadValue(field, value, f"{least:g} to {most:g} {unit}".strip())
+    return out
 
 
 def _positive(field: str, value: float, valid: str = "a length above 0 in mm, at most 100 000") -> None:
@@ -219,6 +228,12 @@ class Nest:
         )
         outer = math.fsum(Polygon(known[p.blank].exterior).area for layout in kept for p in layout.placements)
         return replace(self, layouts=kept, density=outer / used_area(kept))
+
+    def layout(self, plate: int, field: str = "plate") -> PlateLayout:
+        """Return the layout of a plate by its number, from 1."""
+        if not isinstance(plate, int) or not 1 <= plate <= len(self.layouts):
+            raise BadValue(field, plate, f"a plate of the nest, 1 to {len(self.layouts)}")
+        return self.layouts[plate - 1]
 
     def shapes(self, layout: PlateLayout) -> list[Polygon]:
         """Return the polygons of one plate, in the order of its placements."""

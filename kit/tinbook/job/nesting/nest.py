@@ -9,7 +9,7 @@ from typing import Final
 
 from tinbook.errors import BadValue
 from tinbook.job.nesting.filling import Task
-from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side
+from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, ranged
 from tinbook.job.nesting.search import improve
 from tinbook.job.nesting.setting import Setting
 
@@ -60,7 +60,7 @@ def nests(
     seed : int
         Same seed, same layout.
     effort : float
-        1 is about a second of processor time; 0 gives a first layout only.
+        1 is about a second of processor time, at most 10 000; 0 gives a first layout only.
 
     Yields
     ------
@@ -71,6 +71,9 @@ def nests(
     BadValue
         For values out of range, a blank that no plate can hold, stock that runs out, locked blanks that overlap.
     """
+    effort = ranged("effort", effort, 0.0, 1e4)
+    if not isinstance(seed, int):
+        raise BadValue("seed", seed, "a whole number")
     fine = Setting(blanks, plates, gap, margins, locked)
     if not fine.parts:
         yield fine.unchanged()

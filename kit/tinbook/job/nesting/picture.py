@@ -34,7 +34,7 @@ def layout_svg(nest: Nest, plate: int = 1, *, lead: float | None = None) -> Pict
     Picture
         SVG that a notebook shows; hovering names a blank.
     """
-    layout = nest.layouts[plate - 1]
+    layout = nest.layout(plate)
     x0, y0, x1, y1 = layout.plate.outline.box
     size = (x1 - x0) / 90
     line = f'stroke-width="{num(size / 10)}"'

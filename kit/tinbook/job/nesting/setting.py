@@ -28,6 +28,7 @@ from tinbook.job.nesting.layout import (
     PlateLayout,
     Side,
     polygon,
+    ranged,
     reached,
     used_area,
 )
@@ -56,19 +57,21 @@ class Setting:
         coarser: float = 1.0,
     ) -> None:
         self.blanks, self.plates = tuple(blanks), tuple(plates)
+        for field, kind, things in (("blanks", Blank, self.blanks), ("plates", Plate, self.plates)):
+            for thing in things:
+                if not isinstance(thing, kind):
+                    raise BadValue(field, thing, f"values of tb.job.{kind.__name__}")
         if not blanks or not plates:
             raise BadValue("blanks" if plates else "plates", (), "at least one")
         for field, names in (("blanks", [b.name for b in blanks]), ("plates", [p.name for p in plates])):
             if len(set(names)) < len(names):
                 raise BadValue(field, next(n for n in names if names.count(n) > 1), "each name once")
-        if not 0.0 <= gap <= 100.0:
-            raise BadValue("gap", gap, "0 to 100 mm")
-        self.gap = float(gap)
+        self.gap = ranged("gap", gap, 0.0, 100.0, "mm")
         self.margins = _margins(margins)
         if sum(b.quantity for b in blanks) > MOST_BLANKS:
             raise BadValue("blanks", sum(b.quantity for b in blanks), f"at most {MOST_BLANKS} with all copies")
         self.shapes = {b.name: b.shape for b in blanks}
-        self.grown = {name: grown(shape, gap) for name, shape in self.shapes.items()}
+        self.grown = {name: grown(shape, self.gap) for name, shape in self.shapes.items()}
         self.regions = [self._region(p) for p in plates]
         self.cell = self._cell() * coarser
         self.locked = [replace(k, placements=tuple(p for p in k.placements if p.locked)) for k in locked]
@@ -307,7 +310,8 @@ class Setting:
     def _largest(self) -> str:
         big = max(self.regions, key=lambda r: r.area)
         w, h = _sides(big)
-        return f"a size that a plate can hold; the largest has room for {w - self.gap:.0f} x {h - self.gap:.0f} mm"
+        room = f"{w - self.gap:.0f} x {h - self.gap:.0f} mm"
+        return f"a size that a plate can hold in one of its turns (grain counts); the largest has room for {room}"
 
     def too_little(self) -> str:
         """Return what would be valid where the stock does not hold the blanks."""
@@ -326,13 +330,10 @@ def grown(shape: Polygon, gap: float) -> Polygon:
 
 
 def _margins(margins: float | Mapping[Side, float]) -> dict[Side, float]:
-    given = dict(margins) if isinstance(margins, Mapping) else dict.fromkeys(SIDES, float(margins))
+    given = dict(margins) if isinstance(margins, Mapping) else dict.fromkeys(SIDES, margins)
     if set(given) != set(SIDES):
         raise BadValue("margins", sorted(given), f"a length, or one each for {', '.join(SIDES)}")
-    for side, value in given.items():
-        if not 0.0 <= value <= 500.0:
-            raise BadValue(f"margins '{side}'", value, "0 to 500 mm")
-    return {side: float(given[side]) for side in SIDES}
+    return {side: ranged(f"margins '{side}'", given[side], 0.0, 500.0, "mm") for side in SIDES}
 
 
 @lru_cache(maxsize=512)
