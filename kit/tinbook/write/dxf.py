@@ -6,16 +6,12 @@ unit, so the file's name must say "mm".
 
 from __future__ import annotations
 
-import io
-import logging
 import math
 import os
 import re
-import threading
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.flatpattern import FlatPattern, FoldLine, both_ways
@@ -25,11 +21,19 @@ from tinbook.plane.meeting import self_crossing
 from tinbook.plane.offset import offset_loop
 from tinbook.units import number
 from tinbook.write.drafts import draft_of
+from tinbook.write.dxf_drawing import (
+    NOTES,
+    Version,
+    add_loop,
+    add_stroke,
+    add_strokes,
+    add_text,
+    document_bytes,
+    stroke_key,
+)
 from tinbook.write.names import Subject, blank_of, label
 from tinbook.write.setting_out import to_drill
 from tinbook.write.stamp import Despite, Stamp
-
-Version = Literal["R2010", "R12"]
 
 OUTER: Final = "BLANK_EDGE"
 INNER: Final = "BLANK_HOLES"
@@ -37,18 +41,12 @@ ETCH: Final = "ETCH_STROKES"
 NICKS: Final = "EDGE_NICKS"
 FOLD_UP: Final = "FOLD_UP"
 FOLD_DOWN: Final = "FOLD_DOWN"
-NOTES: Final = "READ_ONLY"
 COLOURS: Final = {OUTER: 7, INNER: 4, ETCH: 3, NICKS: 6, FOLD_UP: 5, FOLD_DOWN: 30, NOTES: 8}
 """Layer names (capitals, digits and _ are all that R12 allows) and their colour indexes."""
 
 ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain", "trim")
 """Kinds of marks that a cutter etches; "formed" shapes are for the reader only."""
 
-_SAME: Final = 1e-3
-"""mm: contours or strokes that agree to this are one drawn twice."""
-
-# ezdxf's switch for fixed times and identifiers is process-wide.
-_FIXED = threading.Lock()
 
 
 def write_dxf(
@@ -140,52 +138,24 @@ def dxf_bytes(
     stamp: Stamp | None = None,
 ) -> bytes:
     """Return a flat pattern as the bytes of a DXF file; see `write_dxf`."""
-    import ezdxf
-
     _refuse_doubles(flat)
+    strokes = strokes_by_layer(flat, etches) if marks else {}
+
+    def draw(doc: Any, space: Any) -> None:
+        words = [title, stamp.words if stamp is not None else ""]
+        _draw(doc, space, flat, version, strokes, folds, words)
+
+    return document_bytes(draw, flat.outer.box, version, stamp)
+
+
+def strokes_by_layer(flat: FlatPattern, etches: bool) -> dict[str, list[Edge]]:
+    """Return the open strokes of a blank: lines that the cutter etches on the up side, and nicks."""
     strokes: dict[str, list[Edge]] = {}
-    for m in flat.marks if marks else ():
+    for m in flat.marks:
         layer = NICKS if m.kind == "nick" else ETCH
         if layer == NICKS or (etches and m.kind in ETCHED and m.face == "up"):
             strokes.setdefault(layer, []).extend(m.edges)
-    with _FIXED:
-        before = ezdxf.options.write_fixed_meta_data_for_testing
-        ezdxf.options.write_fixed_meta_data_for_testing = True
-        log = logging.getLogger("ezdxf")
-        level = log.level
-        log.setLevel(logging.ERROR)  # it warns that R12 states no unit; the file's name does
-        try:
-            doc = ezdxf.new(version)
-            doc.header["$MEASUREMENT"] = 1
-            doc.header["$INSUNITS"] = 0 if version == "R12" else 4  # 4: millimetres
-            if version != "R12":
-                doc.header["$LASTSAVEDBY"] = ""
-                if stamp is not None:
-                    doc.header.custom_vars.append("tinbook", stamp.mark)
-            if stamp is not None and stamp.layer:
-                doc.layers.add(stamp.layer, color=1)
-            space = doc.modelspace()
-            words = [title, stamp.words if stamp is not None else ""]
-            _draw(doc, space, flat, version, strokes, folds, words)
-            x0, y0, x1, y1 = (_r(v) for v in flat.outer.box)
-            space.reset_extents((x0, y0, 0.0), (x1, y1, 0.0))
-            space.reset_limits((x0, y0), (x1, y1))
-            _sort_classes(doc)
-            stream = io.StringIO()
-            doc.write(stream)
-        finally:
-            ezdxf.options.write_fixed_meta_data_for_testing = before
-            log.setLevel(level)
-    # R12 has no properties of a file, only comments (group 999).
-    comment = f"999\n{stamp.mark}\n" if stamp is not None and version == "R12" else ""
-    return (comment + stream.getvalue()).encode(doc.output_encoding, errors="dxfreplace")
-
-
-def _sort_classes(doc: Any) -> None:
-    """Sort the classes by name: the library adds them from a set, in an order that depends on the hash seed."""
-    if doc.dxfversion > "AC1009":
-        doc.classes.add_required_classes(doc.dxfversion)
-        doc.classes.classes = dict(sorted(doc.classes.classes.items()))
+    return strokes
 
 
 def _cutter_etches(thing: Subject, kerf: bool, key: str | None) -> bool:
@@ -198,11 +168,6 @@ def _cutter_etches(thing: Subject, kerf: bool, key: str | None) -> bool:
     if kerf and not cutter.own:
         raise BadValue("kerf", kerf, f"nothing: '{cutter.key}' belongs to {cutter.who}, who compensates the kerf")
     return cutter.etches
-
-
-def _r(v: float) -> float:
-    """Round a coordinate to a millionth of a mm, so that the last digits of a sine do not reach the file."""
-    return round(v, 6) + 0.0
 
 
 def _draw(
@@ -219,62 +184,21 @@ def _draw(
         used += [FOLD_UP, FOLD_DOWN, NOTES]
     for name in used:
         doc.layers.add(name, color=COLOURS[name])
-    _loop(space, flat.outer, OUTER, version)
+    add_loop(space, flat.outer, OUTER, version)
     for cut in flat.inner:
-        _loop(space, cut.loop, INNER, version)
+        add_loop(space, cut.loop, INNER, version)
     for layer, edges in strokes.items():
-        _strokes(space, edges, layer)
+        add_strokes(space, edges, layer)
     if folds:
         for fold in flat.folds:
             layer = FOLD_UP if fold.direction == "up" else FOLD_DOWN
             for a, b in fold.pieces:
-                _stroke(space, Edge(a, b), layer)
+                add_stroke(space, Edge(a, b), layer)
         below = [m for m in flat.marks if m.face == "down" and m.kind != "fold"]
         seen = ("formed",) if ETCH in strokes else ("formed", "drill")  # the etched layer already has the crosses
         shown = [*below, *(m for m in flat.marks if m.kind in seen and m.face == "up")]
-        _strokes(space, [e for m in shown for e in m.edges], NOTES)
+        add_strokes(space, [e for m in shown for e in m.edges], NOTES)
         _notes(space, flat, words)
-
-
-def _loop(space: Any, loop: Loop, layer: str, version: Version) -> None:
-    where = {"layer": layer}
-    if loop.is_circle:
-        first = loop.edges[0]
-        (x, y), radius = first.centre, first.radius
-        space.add_circle((_r(x), _r(y)), _r(radius), dxfattribs=where)
-        return
-    points = [(_r(e.start[0]), _r(e.start[1]), round(e.bulge, 12) + 0.0) for e in loop]
-    if version == "R12":
-        space.add_polyline2d(points, format="xyb", close=True, dxfattribs=where)
-    else:
-        space.add_lwpolyline(points, format="xyb", close=True, dxfattribs=where)
-
-
-def _stroke(space: Any, e: Edge, layer: str) -> None:
-    where = {"layer": layer}
-    if e.is_line:
-        space.add_line((_r(e.start[0]), _r(e.start[1])), (_r(e.end[0]), _r(e.end[1])), dxfattribs=where)
-        return
-    e = e if e.bulge > 0 else e.reversed()
-    cx, cy = e.centre
-    a0 = math.degrees(math.atan2(e.start[1] - cy, e.start[0] - cx))
-    a1 = math.degrees(math.atan2(e.end[1] - cy, e.end[0] - cx))
-    space.add_arc((_r(cx), _r(cy)), _r(e.radius), round(a0, 9) + 0.0, round(a1, 9) + 0.0, dxfattribs=where)
-
-
-def _strokes(space: Any, edges: Iterable[Edge], layer: str) -> None:
-    seen = set()
-    for e in edges:
-        key = _stroke_key(e)
-        if e.length > _SAME and key not in seen:
-            seen.add(key)
-            _stroke(space, e, layer)
-
-
-def _stroke_key(e: Edge) -> tuple[Point, ...]:
-    ends = sorted((round(x, 3) + 0.0, round(y, 3) + 0.0) for x, y in (e.start, e.end))
-    mid = e.at(0.5)
-    return (*ends, (round(mid[0], 3) + 0.0, round(mid[1], 3) + 0.0))
 
 
 def _notes(space: Any, flat: FlatPattern, words: list[str]) -> None:
@@ -289,25 +213,20 @@ def _notes(space: Any, flat: FlatPattern, words: list[str]) -> None:
         # One letter height above the line, a little in from its end.
         ux, uy = (bx - ax) / n, (by - ay) / n
         at = ax + ux * height - uy * height * 0.6, ay + uy * height + ux * height * 0.6
-        _text(space, _fold_note(fold), at, height, turn)
+        add_text(space, _fold_note(fold), at, height, turn)
     for text, (x, y), _ in to_drill(flat):
-        _text(space, text, (x + height, y + 0.3 * height), 0.7 * height, 0.0)
+        add_text(space, text, (x + height, y + 0.3 * height), 0.7 * height, 0.0)
     lines = [
         *words,
         "Finished size, millimetres, seen from the up side.",
         "Fold lines and notes are to be read, not cut.",
     ]
     for row, line in enumerate(filter(None, lines), 1):
-        _text(space, line, (x0, y0 - row * 2 * height), height, 0.0)
+        add_text(space, line, (x0, y0 - row * 2 * height), height, 0.0)
 
 
 def _fold_note(f: FoldLine) -> str:
     return f"{f.name}: {f.direction}, {both_ways(round(f.angle, 2))}, inside radius {f.radius:.4g}"
-
-
-def _text(space: Any, text: str, at: Point, height: float, turn: float) -> None:
-    attributes = {"layer": NOTES, "height": _r(height), "rotation": round(turn, 6) + 0.0}
-    space.add_text(text, dxfattribs={**attributes, "insert": (_r(at[0]), _r(at[1]))})
 
 
 def _refuse_doubles(flat: FlatPattern) -> None:
@@ -319,7 +238,7 @@ def _refuse_doubles(flat: FlatPattern) -> None:
             first = loop.edges[0]
             key = tuple(round(v, 3) + 0.0 for v in (*first.centre, first.radius))
         else:
-            key = frozenset(_stroke_key(e) for e in loop)
+            key = frozenset(stroke_key(e) for e in loop)
         if key in seen:
             x, y = loop.edges[0].start
             raise CannotMake(
