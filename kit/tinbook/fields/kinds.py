@@ -123,24 +123,27 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class ByName:
-    """A table from names (of a material, its family or a process) to numbers, kept as pairs in the order given."""
+    """A table from names (of a material, its family or a process) to values, kept as pairs in the order given."""
 
-    of: Number = POSITIVE
+    of: Kind = POSITIVE
     names: tuple[str, ...] = ()
 
     @property
     def valid(self) -> str:
         """What would be valid, in words."""
-        return f"a table of names and numbers, such as {{ {self.names[0] if self.names else 'DC01'} = 1.6 }}"
+        name = self.names[0] if self.names else "DC01"
+        if isinstance(self.of, Number):
+            return f"a table of names and numbers, such as {{ {name} = 1.6 }}"
+        return f"a table of names, such as {name}, each with {self.of.valid}"
 
-    def read(self, value: Any, field: str) -> tuple[tuple[str, float], ...]:
+    def read(self, value: Any, field: str) -> tuple[tuple[str, Any], ...]:
         """Return the pairs."""
         pairs = value.items() if isinstance(value, Mapping) else value
         try:
             items = [(k, v) for k, v in pairs]
         except (TypeError, ValueError):
             raise BadValue(field, value, self.valid) from None
-        result: list[tuple[str, float]] = []
+        result: list[tuple[str, Any]] = []
         for name, entry in items:
             key = (Choice(self.names) if self.names else Text()).read(name, f"{field} name")
             if any(key == k for k, _ in result):

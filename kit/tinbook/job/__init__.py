@@ -1,9 +1,10 @@
-"""The job: what is done with parts once they are drawn; so far, nesting.
+"""The job: what is done with parts once they are drawn: nested sheets, and their way to the cutter.
 
 Doors: `nest` (blanks on to sheets and offcuts, the best layout that an effort finds), `nests` (the same, each better
 layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`), `Plate` (a sheet or an offcut),
 `moved` (one blank moved by hand and locked), `faults` (what is wrong with a layout), `cut_order` (contours in the order
-in which they are cut), `layout_svg` (a picture).
+in which they are cut), `layout_svg` (a picture); `cut_plan` (how one sheet is cut: order, metres, pierces, minutes,
+offcuts to keep), `write_nest_dxf` (its file for the cutter), `write_cut_sheets` (the same on paper).
 
 Three flanged discs lie on one sheet.
 

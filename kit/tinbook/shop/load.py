@@ -208,10 +208,11 @@ class _Reader(Reader):
     def _limits(self, table: str, names: tuple[str, ...]) -> None:
         given = self.doc.data.get(table)
         for key, row in given.items() if isinstance(given, dict) else ():
-            limits = row.get("max_thickness") if isinstance(row, dict) else None
-            for name in limits if isinstance(limits, dict) else ():
-                if name not in names and ("materials", name) not in self.broken:
-                    self.unknown((table, key, "max_thickness"), name, list(names), what="material or family")
+            for field in ("max_thickness", "speeds"):
+                limits = row.get(field) if isinstance(row, dict) else None
+                for name in limits if isinstance(limits, dict) else ():
+                    if name not in names and ("materials", name) not in self.broken:
+                        self.unknown((table, key, field), name, list(names), what="material or family")
 
     def _numbers(
         self, name: str, cls: type[_T], old: tuple[_T, ...], sheets: Mapping[str, Sheet], tools: Mapping[str, Any]

@@ -48,7 +48,6 @@ ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain", "trim")
 """Kinds of marks that a cutter etches; "formed" shapes are for the reader only."""
 
 
-
 def write_dxf(
     thing: Subject,
     path: str | os.PathLike[str],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.nesting.layout import QUARTER_TURNS, Blank
 from tinbook.making.made import Made
+from tinbook.write.dxf import strokes_by_layer
 from tinbook.write.names import blank_of
 
 
@@ -36,6 +37,7 @@ def blank_for_nesting(
         Something stops the part.
     """
     flat = blank_of(thing)
+    etches = not isinstance(thing, Made) or thing.shop.cutter_for(thing.sheet).etches
     name = f"{thing.part.number} rev {thing.part.rev}" if isinstance(thing, Made) else flat.name
     return Blank(
         name=name,
@@ -46,4 +48,5 @@ def blank_for_nesting(
         grain=grain,
         turn_over=turn_over,
         priority=priority,
+        strokes=tuple((layer, e) for layer, edges in strokes_by_layer(flat, etches).items() for e in edges),
     )

@@ -60,6 +60,8 @@ class Blank:
         Whether the blank may be cut from the sheet's other side (marks would then face down).
     priority : int
         Blanks of a higher priority go on to the first plates.
+    strokes : tuple of (str, Edge)
+        What is etched on it or nicked into its edge, each with the layer of the cut file.
     """
 
     name: str
@@ -70,6 +72,7 @@ class Blank:
     grain: float | None = None
     turn_over: bool = False
     priority: int = 0
+    strokes: tuple[tuple[str, Edge], ...] = ()
 
     def __post_init__(self) -> None:
         whole = isinstance(self.quantity, int) and not isinstance(self.quantity, bool)
@@ -231,7 +234,7 @@ class Nest:
 
     def layout(self, plate: int, field: str = "plate") -> PlateLayout:
         """Return the layout of a plate by its number, from 1."""
-        if not isinstance(plate, int) or not 1 <= plate <= len(self.layouts):
+        if not isinstance(plate, int) or isinstance(plate, bool) or not 1 <= plate <= len(self.layouts):
             raise BadValue(field, plate, f"a plate of the nest, 1 to {len(self.layouts)}")
         return self.layouts[plate - 1]
 

@@ -79,7 +79,7 @@ def entered(shape: BaseGeometry, cell: float, origin: tuple[float, float]) -> In
     strips = shapely.box(left + _GRAZE, y0 - 1.0, left + cell - _GRAZE, y1 + 1.0)
     shapely.prepare(shape)
     pieces, owner = shapely.get_parts(shapely.intersection(shape, strips), return_index=True)
-    solid = shapely.get_dimensions(pieces) == 2
+    solid = (shapely.get_dimensions(pieces) == 2) & ~shapely.is_empty(pieces)  # an empty polygon has dimension 2 too
     low, high = (shapely.bounds(pieces[solid])[:, k] - origin[1] for k in (1, 3))
     # A piece of a strip hangs together, so it enters every row of its height.
     a = np.floor((low + _GRAZE) / cell).astype(np.int32)

@@ -1,0 +1,1 @@
+"""Nested sheets to the cutter: order of cuts, time, remaining offcuts, files and labels."""

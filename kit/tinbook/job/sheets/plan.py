@@ -1,0 +1,220 @@
+"""The cutting of one plate: order of cuts, metres, pierces, minutes, and what is left of the plate."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, TypeAlias
+
+from tinbook.errors import of_kind
+from tinbook.htmltable import html_table
+from tinbook.job.nesting.cut_order import Contour, cut_order
+from tinbook.job.nesting.layout import Nest, PlateLayout
+from tinbook.job.sheets.offcuts import KEEP, Shape, parting_cuts, remaining
+from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.shop.cutting import Cutter
+from tinbook.shop.material import Sheet
+from tinbook.shop.shop import Shop
+
+HEADS = ("cut", "blank", "copy", "contour", "mm", "pierce x", "pierce y")
+
+Stroke: TypeAlias = tuple[str, Edge]
+"""A layer and a line or arc on it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutPlan:
+    """What the cutter does on one plate, in order.
+
+    Parameters
+    ----------
+    nest : Nest
+        The whole nest.
+    plate : int
+        Number of the plate, from 1.
+    sheet : Sheet
+        Metal and thickness.
+    cutter : Cutter
+        Who cuts.
+    contours : tuple of Contour
+        In the order in which they are cut.
+    offcuts : tuple of Loop
+        What is worth keeping of the rest.
+    parting : tuple of chains of Edge
+        Cuts that free the offcuts, after all contours.
+    strokes : tuple of Stroke
+        Lines that are etched, and nicks, by the name of their layer; those of a blank that lies turned over are left
+        out, for they would lie on the wrong face.
+    minutes : float or None
+        Of cutting; None where the cutter has no speed table.
+    sources : tuple of str
+        Where the minutes come from, and what they leave out.
+    """
+
+    nest: Nest
+    plate: int
+    sheet: Sheet
+    cutter: Cutter
+    contours: tuple[Contour, ...]
+    offcuts: tuple[Loop, ...]
+    parting: tuple[tuple[Edge, ...], ...]
+    strokes: tuple[Stroke, ...]
+    minutes: float | None
+    sources: tuple[str, ...]
+
+    @property
+    def layout(self) -> PlateLayout:
+        """The plate and its placements."""
+        return self.nest.layout(self.plate)
+
+    @property
+    def metres(self) -> float:
+        """Length of all cuts, those that free the offcuts included, m."""
+        return (math.fsum(c.loop.length for c in self.contours) + self.parting_length) / 1000
+
+    @property
+    def parting_length(self) -> float:
+        """Length of the cuts that free the offcuts, mm."""
+        return math.fsum(e.length for chain in self.parting for e in chain)
+
+    @property
+    def pierces(self) -> int:
+        """How often the cutter starts."""
+        return len(self.contours) + len(self.parting)
+
+    def rows(self) -> list[tuple[str, ...]]:
+        """Return the table of cuts."""
+        rows: list[tuple[str, ...]] = [
+            (
+                str(c.number),
+                c.blank,
+                str(c.copy),
+                "hole" if c.hole else "outside",
+                f"{c.loop.length:.1f}",
+                f"{c.pierce[0]:.1f}",
+                f"{c.pierce[1]:.1f}",
+            )
+            for c in self.contours
+        ]
+        for n, chain in enumerate(self.parting, len(rows) + 1):
+            length = math.fsum(e.length for e in chain)
+            (x, y) = chain[0].start
+            rows.append((str(n), "offcut", "", "parting", f"{length:.1f}", f"{x:.1f}", f"{y:.1f}"))
+        return rows
+
+    def summary(self) -> str:
+        """Return metres, pierces and minutes in words."""
+        time = "time not known" if self.minutes is None else f"{self.minutes:.1f} min"
+        return f"{self.metres:.2f} m cut, {self.pierces} pierces, {time}"
+
+    def __repr__(self) -> str:
+        return f"<{self.layout.plate.name}, plate {self.plate} of {len(self.nest.layouts)}: {self.summary()}>"
+
+    def _repr_html_(self) -> str:
+        return html_table(HEADS, self.rows(), caption=repr(self)[1:-1], notes=self.sources)
+
+
+def cut_plan(
+    nest: Nest,
+    plate: int,
+    shop: Shop,
+    sheet: str,
+    *,
+    cutter: str | None = None,
+    lead: Any = None,
+    offcuts: Shape = "rectangles",
+    keep: tuple[float, float] = KEEP,
+) -> CutPlan:
+    """Return how one plate of a nest is cut.
+
+    Parameters
+    ----------
+    nest : Nest
+        A layout.
+    plate : int
+        Number of the plate, from 1.
+    shop : Shop
+        Whose cutter, with its speed table.
+    sheet : str
+        Key of the shop's sheet from which it is cut.
+    cutter : str, optional
+        Key of the cutter, else the shop's first for the sheet.
+    lead : length, optional
+        Distance from the contour at which it pierces; half the nest's gap if left out, so that it lies in the waste.
+    offcuts : {"rectangles", "outline"}
+        In which shape what is left is kept.
+    keep : (float, float)
+        Least rectangle worth keeping, mm.
+
+    Returns
+    -------
+    CutPlan
+
+    Raises
+    ------
+    BadValue
+        No such plate, sheet or cutter, or a value out of range.
+    """
+    of_kind(nest, Nest, "nest", "what tb.job.nest gives")
+    of_kind(shop, Shop, "shop", "a Shop")
+    layout = nest.layout(plate)
+    metal = shop.sheet_by_key(sheet)
+    by = shop.cutter_for(metal) if cutter is None else shop.cutter(cutter)
+    contours = cut_order(nest, layout, nest.gap / 2 if lead is None else lead)
+    rest = remaining(nest, layout, offcuts, keep)
+    parting = parting_cuts(layout, rest)
+    metres = (math.fsum(c.loop.length for c in contours) + math.fsum(e.length for k in parting for e in k)) / 1000
+    minutes, sources = _minutes(by, metal, metres, len(contours) + len(parting), _travel(layout, contours, parting))
+    return CutPlan(
+        nest=nest,
+        plate=plate,
+        sheet=metal,
+        cutter=by,
+        contours=contours,
+        offcuts=rest,
+        parting=parting,
+        strokes=_strokes(nest, layout),
+        minutes=minutes,
+        sources=sources,
+    )
+
+
+def _minutes(
+    cutter: Cutter, sheet: Sheet, metres: float, pierces: int, travel: float
+) -> tuple[float | None, tuple[str, ...]]:
+    if not cutter.speeds:
+        return None, (f"cutter '{cutter.key}' has no speed table in the shop file: its time is not known",)
+    pace = cutter.pace(sheet.material, sheet.thickness)
+    minutes = metres / pace.speed + pierces * pace.pierce / 60
+    said = [f"{pace.source}: {pace.speed:.3g} m/min, {pace.pierce:.2g} s a pierce"]
+    if cutter.rapid is None:
+        said.append("ways from contour to contour are not counted: the cutter has no rapid speed in the shop file")
+    else:
+        minutes += travel / 1000 / cutter.rapid
+        said.append(f"{travel / 1000:.2f} m from contour to contour at {cutter.rapid:g} m/min")
+    return minutes, (*said, "etching, loading and unloading are not counted")
+
+
+def _travel(layout: PlateLayout, contours: tuple[Contour, ...], parting: tuple[tuple[Edge, ...], ...]) -> float:
+    """Return the way from the plate's corner from contour to contour, mm."""
+    x0, y0, _, _ = layout.plate.outline.box
+    at: Point = (x0, y0)
+    way = 0.0
+    for c in contours:
+        way += math.dist(at, c.pierce)
+        at = c.entry
+    ends = [(chain[0].start, chain[-1].end) for chain in parting]
+    if ends:
+        way += math.dist(at, ends[0][0]) + math.fsum(math.dist(a[1], b[0]) for a, b in pairwise(ends))
+    return way
+
+
+def _strokes(nest: Nest, layout: PlateLayout) -> tuple[Stroke, ...]:
+    known = {b.name: b for b in nest.blanks}
+    out: list[Stroke] = []
+    for p in layout.placements:
+        if not p.turned_over:
+            move = Move(*p.matrix())
+            out += [(layer, move.edge(e)) for layer, e in known[p.blank].strokes]
+    return tuple(out)
