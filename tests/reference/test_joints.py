@@ -241,7 +241,7 @@ def test_puddle_ranges() -> None:
 
 
 def test_plug_and_spot_welds() -> None:
-    """EN 1993-1-3 table 8.3 by hand: t 1, nugget 5, fu 270: 2.916 kN; ends 1.4 t e1 fu."""
+    """EN 1993-1-3 table 8.5 by hand: t 1, nugget 5, fu 270: 2.916 kN; ends 1.4 t e1 fu."""
     found = spotwelds.spot_weld(1, 1, 5, 270, 12, 10)
     assert found["tearing and bearing"] == pytest.approx(2916)
     assert found["end"] == pytest.approx(1.4 * 12 * 270 / 1.25)

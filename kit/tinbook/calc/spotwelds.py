@@ -303,7 +303,7 @@ def spot_weld(
 
     Notes
     -----
-    Source: `EN 1993-1-3` table 8.3 (spot welds). A weld that would shear before
+    Source: `EN 1993-1-3` 8.4, table 8.5. A weld that would shear before
     the sheet tears gives no warning: weld shear should be 1.25 of the rest.
     """
     above_zero(thin=thin, nugget=nugget, tensile=tensile, gamma=gamma)
@@ -377,7 +377,7 @@ def body_plug_weld(hole: float, thin: float, thick: float, tensile: float, end: 
 
     Notes
     -----
-    Source: `own proposal`, by `EN 1993-1-3` table 8.3 and the trade's rule that
+    Source: `own proposal`, by `EN 1993-1-3` table 8.5 and the trade's rule that
     plug welds replace spot welds one for one. No code covers plug welds in holes
     under thickness + 8 mm; test a sample from the same sheet and settings.
     """

@@ -51,8 +51,8 @@ class NutInsert:
         Sheet thickness that it grips, mm.
     edge, pitch : float
         Least distance of its centre from an edge and from the next one, mm.
-    proof : float or None
-        Axial proof load, N.
+    proof, shear : float or None
+        Proof load pulled out along its axis, and in shear, N.
     torque : float or None
         Torque at which it turns in the sheet, N m.
     caution : str
@@ -67,6 +67,7 @@ class NutInsert:
     edge: Positive
     pitch: Positive
     proof: Annotated[float, Number("N", above=0)] | None = None
+    shear: Annotated[float, Number("N", above=0)] | None = None
     torque: Annotated[float, Number("N*m", above=0)] | None = None
     caution: Annotated[str, Text(empty=True)] = "makers differ: check the hole and grip of the insert in your hand"
     source: Annotated[str, Text()]

@@ -1,6 +1,8 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
 from tinbook.strength.bead_search.search import bead_layouts as bead_layouts
+from tinbook.strength.joints.result import joints_of as joints_of
+from tinbook.strength.joints.rules import Joining as Joining
 from tinbook.strength.loads import Acceleration as Acceleration
 from tinbook.strength.loads import Contents as Contents
 from tinbook.strength.loads import Foot as Foot

@@ -154,6 +154,8 @@ def _static(
         yield_stress=yields,
         first_yield=first_yield,
         linear_deflection=deflection,
+        held=tuple(supports),
+        reaction=reaction,
     )
 
 

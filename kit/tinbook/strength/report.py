@@ -20,10 +20,12 @@ from tinbook.strength.result import Buckling, Modes, Static
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
+    from tinbook.strength.joints.result import Joints
     from tinbook.strength.mesh.quads import Mesh
 
 FAR: Final = 0.15
 """Results of two meshes that differ by more than this have not converged: the number is called rough."""
+JOINTS: Final = "joints: part used of what each bears"
 HEAD: Final = ("", "value", "two meshes differ by", "held by")
 AT_BEADS: Final = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."
 SWINGS: Final = (
@@ -89,6 +91,8 @@ class Strength:
         What could not be worked out, and why.
     force : float or None
         N, when the load is one foot or heel: parts of it are then told in N too.
+    joints : Joints or None
+        Each joint that holds it against its rule; None where nothing that holds it is a joint.
     """
 
     part: Part
@@ -98,6 +102,7 @@ class Strength:
     buckles_error: float | None = None
     refused: tuple[tuple[str, str], ...] = ()
     force: float | None = None
+    joints: Joints | None = None
 
     @property
     def held(self) -> str:
@@ -117,6 +122,8 @@ class Strength:
     def rows(self) -> list[tuple[str, str, str, str]]:
         """Return the table's rows: (quantity, value or words, difference of two meshes, support)."""
         out = [] if self.under is None else _loaded(self.under, self.force)
+        if self.joints is not None:
+            out.append(("joints", self.joints.short, ""))
         if self.modes is not None:
             for k, f in enumerate(self.modes.frequencies, 1):
                 what = "first frequency" if k == 1 else f"frequency {k}"
@@ -149,6 +156,7 @@ class Strength:
         out: list[str] = []
         if self.under is not None and self.under.trusted:
             out += ["deflection", "stress, up side", "stress, down side"]
+            out += [] if self.joints is None else ["joints"]
         if self.modes is not None:
             out += [f"mode {k}" for k in range(1, len(self.modes.frequencies) + 1)]
         if self.buckles is not None and not self.buckles.bends:
@@ -175,6 +183,8 @@ class Strength:
         assert self.under is not None
         r = self.under
         moves = r.displacement[:, :3]
+        if name == "joints" and self.joints is not None:
+            return _field(r.mesh, moves, self.joints.values, JOINTS, "%", 100.0, "overloaded or not proved")
         if name == "deflection":
             values = np.linalg.norm(moves, axis=1)
             title = "deflection, at least" if r.yields else "deflection"

@@ -20,6 +20,8 @@ from tinbook.strength import supports as on
 from tinbook.strength.analysis import buckling as buckling_of
 from tinbook.strength.analysis import modes as modes_of
 from tinbook.strength.analysis import static
+from tinbook.strength.joints.result import joints_under
+from tinbook.strength.joints.rules import Joining
 from tinbook.strength.report import Strength
 from tinbook.strength.shell.solve import NotSolved
 
@@ -133,6 +135,7 @@ def strength_of(
     size: float | None = None,
     frequencies: int = 3,
     buckling: bool = False,
+    joining: Joining | None = None,
     progress: Progress | None = None,
 ) -> Strength:
     """Compute deflection, first yield and natural frequencies of a part by shell finite elements.
@@ -155,6 +158,8 @@ def strength_of(
         How many; 0 for none.
     buckling : bool, optional
         Whether to look for buckling by linear theory too.
+    joining : Joining, optional
+        What its welds, bolts, screws and inserts join it to; each is held against its rule in `joints` of the result.
     progress : callable, optional
         Called with 0 to 1 and a word at each mesh and load step; raise `Cancelled` in it to end the run.
 
@@ -205,9 +210,14 @@ def strength_of(
     buckles, error = found or (None, None)
     if under is None and swings is None and buckles is None:
         raise NotSolved("; ".join(f"{what}: {why}" for what, why in refused))
+    found_joints = None
+    if under is not None and under.trusted:
+        title = f"{made.part.number} rev {made.part.rev}"
+        found_joints = joints_under(made, under, title, joining or Joining())
     tell(1.0, "done")
     return Strength(
         part=made.part,
+        joints=found_joints,
         under=under,
         modes=swings,
         buckles=buckles,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import OutOfRange
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array
+from tinbook.strength.supports import Support
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +65,10 @@ class Static:
         What linear theory says, mm, true or not.
     error : (float, float) or None
         Difference to a mesh twice as coarse as a fraction: deflection, stress.
+    held : tuple of Support
+        The supports themselves.
+    reaction : array (n, 6)
+        Of all supports together at each node, N and N mm.
     """
 
     mesh: Mesh
@@ -83,6 +88,8 @@ class Static:
     first_yield: float
     linear_deflection: float
     error: tuple[float, float] | None = None
+    held: tuple[Support, ...] = ()
+    reaction: Array = field(default_factory=lambda: np.zeros((0, 6)))
 
     @property
     def trusted(self) -> bool:

@@ -1,0 +1,102 @@
+"""Joints as a static picture: the part's rims seen from above one corner, each joint a dot in the colours of results."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from html import escape
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from tinbook.plot import text
+from tinbook.space import Vec
+from tinbook.svg import Picture, document, num
+
+if TYPE_CHECKING:
+    from tinbook.strength.mesh.quads import Mesh
+    from tinbook.strength.shell.element import Array
+
+BANDS: Final = [
+    "#13316d",
+    "#353e7e",
+    "#534c8e",
+    "#705a9b",
+    "#9a6398",
+    "#c07188",
+    "#db8476",
+    "#eb9f69",
+    "#f3bb6e",
+    "#f6d97e",
+]
+"""Colours of results, as in the view (viewer/ramp.js; a test compares them)."""
+BEYOND: Final = "#7d0c2c"
+WIDTH: Final = 720.0
+MARGIN, FOOT = 24.0, 64.0
+DOT: Final = 5.5
+NUMBERED: Final = 8
+"""Joints that get their name in the picture: the worst of them."""
+VIEW: Final = np.array([[math.cos(0.6), math.sin(0.6), 0.0], [-0.5 * math.sin(0.6), 0.5 * math.cos(0.6), 0.86]])
+"""What of x, y, z goes across and up: seen from above the right front corner."""
+
+
+def colour(use: float | None) -> str:
+    """Return the colour of a part used: ten bands up to 1, one colour beyond and for what is not proved."""
+    return BEYOND if use is None or use > 1 else BANDS[min(int(max(use, 0.0) * 10), 9)]
+
+
+def picture(mesh: Mesh, joints: Sequence[tuple[str, Vec, float | None]], title: str) -> Picture:
+    """Return a drawing of a mesh's rims with joints (name, place, part used) as dots."""
+    flat = mesh.points @ VIEW.T
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    scale = (WIDTH - 2 * MARGIN) / max(float(high[0] - low[0]), 1e-9, 1.4 * float(high[1] - low[1]))
+    height = MARGIN + scale * float(high[1] - low[1]) + MARGIN
+
+    def at(p: Array) -> tuple[float, float]:
+        x, y = (p - low) * scale
+        return MARGIN + float(x), height - MARGIN - float(y)
+
+    rims = "".join("M{} {}L{} {}".format(*map(num, (*at(flat[a]), *at(flat[b])))) for a, b in _rims(mesh))
+    body = ['<g font-family="sans-serif" font-size="12" fill="currentColor" stroke="none">\n']
+    body.append(f'<path d="{rims}" fill="none" stroke="currentColor" stroke-width="0.8" opacity="0.6"/>\n')
+    worst = sorted(range(len(joints)), key=lambda k: -_rank(joints[k][2]))[:NUMBERED]
+    for k in sorted(range(len(joints)), key=lambda k: _rank(joints[k][2])):
+        name, place, use = joints[k]
+        x, y = at(np.array(place) @ VIEW.T)
+        said = "not proved" if use is None else f"{100 * use:.0f} %"
+        body.append(
+            f'<circle cx="{num(x)}" cy="{num(y)}" r="{DOT}" fill="{colour(use)}" stroke="currentColor" '
+            f'stroke-width="{2 if use is None else 0.7}"><title>{escape(name)}: {said}</title></circle>\n'
+        )
+        if k in worst:
+            left = x > 0.75 * WIDTH
+            body.append(text(x + (-8 if left else 8), y - 7, f"{name}: {said}", "end" if left else "start"))
+    body += _legend(height)
+    body.append("</g>\n")
+    return Picture(document((0.0, -(height + FOOT), WIDTH, 0.0), "".join(body), title=title))
+
+
+def _rank(use: float | None) -> float:
+    return math.inf if use is None else use
+
+
+def _legend(top: float) -> list[str]:
+    out = []
+    for k, c in enumerate((*BANDS, BEYOND)):
+        out.append(f'<rect x="{num(MARGIN + 40 * k)}" y="{num(top + 8)}" width="40" height="14" fill="{c}"/>\n')
+    out += [text(MARGIN + 40 * k, top + 38, f"{10 * k}", "middle") for k in range(0, 11, 2)]
+    out.append(text(MARGIN + 450, top + 19, "% of what the joint bears; last:", "start"))
+    out.append(text(MARGIN + 450, top + 35, "more than that, or not proved", "start"))
+    return out
+
+
+def _rims(mesh: Mesh) -> Array:
+    """Return the sides of elements that lie on a rim, and those where a panel ends."""
+    q = mesh.quads
+    both = np.sort(np.stack((q, np.roll(q, -1, axis=1)), axis=-1).reshape(-1, 2), axis=1)
+    owner = np.repeat(mesh.owner, 4)
+    sides, where, count = np.unique(both, axis=0, return_inverse=True, return_counts=True)
+    low, high = np.full(len(sides), owner.max() + 1), np.full(len(sides), -1)
+    np.minimum.at(low, where.ravel(), owner)
+    np.maximum.at(high, where.ravel(), owner)
+    return np.asarray(sides[(count == 1) | (low != high)])

@@ -1,0 +1,188 @@
+"""Joints of a part that is held by them: the reaction of every weld, bolt, insert, screw and welded edge by itself."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from tinbook.making.folded import MadePanel
+from tinbook.making.made import Made
+from tinbook.space import Vec, negative
+from tinbook.strength.joints.load import JointLoad, Kind, sheet_at
+from tinbook.strength.joints.rules import Joining
+from tinbook.strength.result import Static
+from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.supports import MOTIONS, Support, holes_named
+
+JOINTS: Final[dict[str, Kind]] = {
+    "plug weld": "plug weld",
+    "bolt": "bolt",
+    "tack screw": "tack screw",
+    "nut insert": "nut insert",
+}
+"""What joins at a hole of a use."""
+STRETCH: Final = 30.0
+"""mm: shortest length of a weld that counts (EN 1993-1-8 4.5.1), or six throats; a seam is judged on its worst stretch of it."""
+
+
+def joints_held(made: Made, under: Static, how: Joining) -> tuple[JointLoad, ...]:
+    """Return the load on every joint that holds a part.
+
+    Parameters
+    ----------
+    made : Made
+    under : Static
+        Its answer under a load.
+    how : Joining
+        On which side of the sheet the other part lies, and the throat of seams.
+
+    Returns
+    -------
+    tuple of JointLoad
+        In part axes; none for supports that are no joints (clamps, lips, simple edges).
+    """
+    found: list[JointLoad] = []
+    for s in under.held:
+        panel = made.panel(s.panel)
+        if s.at == "hole":
+            found += _at_holes(made, under, s, panel, how)
+        elif s.at == "edge" and "welded" in s.title and s.stops == MOTIONS:
+            found.append(_along_edge(made, under, s, panel, how))
+    return tuple(found)
+
+
+def _at_holes(made: Made, under: Static, s: Support, panel: MadePanel, how: Joining) -> list[JointLoad]:
+    m = under.mesh
+    keys = holes_named(m, panel.name, str(s.where), f"support '{s.title}'")
+    middles = {k: m.points[m.holes[k]].mean(axis=0) for k in keys}
+    bores = {f"{panel.name}/{h.name}": h for h in panel.holes}
+    out = []
+    for key, middle in middles.items():
+        others = [float(np.linalg.norm(p - middle)) for k, p in middles.items() if k != key]
+        bore = bores.get(key.rstrip("'"))
+        dia = (bore.dia if bore is not None else None) or 2 * float(
+            np.linalg.norm(m.points[m.holes[key]] - middle, axis=1).mean()
+        )
+        kind = JOINTS.get(m.uses[key]) or ("plug weld" if s.stops == MOTIONS else "bolt")
+        force, moment = _sums(m.points, under.reaction, m.holes[key], middle)
+        x, y, _ = panel.frame.local(_vec(middle))
+        sheet = sheet_at(made, panel, (x, y), force, dia, min(others, default=math.inf))
+        name = key.split("/", 1)[1].rstrip("'")
+        out.append(
+            JointLoad(
+                name=name if panel.name == "base" else f"{name} of {panel.name}",
+                kind=kind,
+                at=_vec(middle),
+                axis=negative(panel.frame.z) if how.side == "down" else panel.frame.z,
+                force=force,
+                moment=moment,
+                first=sheet,
+                nodes=tuple(m.holes[key].tolist()),
+            )
+        )
+    return out
+
+
+def _sums(points: Array, reaction: Array, nodes: Index, about: Array) -> tuple[Vec, Vec]:
+    force = reaction[nodes]
+    arm = points[nodes] - about
+    turn = force[:, 3:] + np.cross(arm, force[:, :3])
+    return _vec(force[:, :3].sum(axis=0)), _vec(turn.sum(axis=0))
+
+
+def _vec(v: Any) -> Vec:
+    x, y, z = (float(c) for c in v)
+    return x, y, z
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """Nodes in order along a seam, with what reaches each of them.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+        mm.
+    force, moment : array (n, 3)
+        On the first sheet, N and N mm about the node itself.
+    nodes : array (n,)
+    """
+
+    points: Array
+    force: Array
+    moment: Array
+    nodes: Index
+
+    @property
+    def stations(self) -> Array:
+        """Where each node lies along the seam, mm."""
+        return np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(self.points, axis=0), axis=1))))
+
+    def worst(self, length: float) -> tuple[Vec, Vec, Vec, float, tuple[int, ...]]:
+        """Return middle, force and moment of the worst stretch of a length, how long it is, and its nodes.
+
+        A node's force counts for the half of the seam's pieces on its two sides that lies in the stretch.
+        """
+        s = self.stations
+        total = float(s[-1])
+        take = min(length, total)
+        ends = np.concatenate(([0.0], (s[1:] + s[:-1]) / 2, [total]))
+        share = np.maximum(np.diff(ends), 1e-12)
+        best: tuple[float, Array] = (-1.0, np.ones(len(s)))
+        for start in np.unique(np.concatenate((np.clip(ends[:-1], 0.0, total - take), [total - take]))):
+            inside = np.minimum(ends[1:], start + take) - np.maximum(ends[:-1], start)
+            weight = np.clip(inside, 0.0, None) / share
+            size = float(np.linalg.norm(weight @ self.force))
+            if size > best[0]:
+                best = size, weight
+        weight = best[1]
+        middle = (weight * share) @ self.points / float((weight * share).sum())
+        turn = self.moment + np.cross(self.points - middle, self.force)
+        used = tuple(self.nodes[weight > 0].tolist())
+        return _vec(middle), _vec(weight @ self.force), _vec(weight @ turn), take, used
+
+
+def _along_edge(made: Made, under: Static, s: Support, panel: MadePanel, how: Joining) -> JointLoad:
+    m = under.mesh
+    nodes = m.edges[f"{panel.name}/{s.where}"]
+    places = m.points[nodes]
+    far = places[int(np.argmax(np.linalg.norm(places - places.mean(axis=0), axis=1)))]
+    order = np.argsort(np.linalg.norm(places - far, axis=1), kind="stable")
+    nodes, places = nodes[order], places[order]
+    shared = _edges_at(under.held, m, nodes)
+    reaction = under.reaction[nodes] / shared[:, None]
+    line = Line(places, reaction[:, :3], reaction[:, 3:], nodes)
+    middle, force, moment, length, used = line.worst(max(STRETCH, 6 * (how.throat or 0.7 * made.thickness)))
+    x, y, _ = panel.frame.local(middle)
+    way = places[-1] - places[0]
+    along = _vec(way / max(float(np.linalg.norm(way)), 1e-12))
+    box = m.points[np.unique(m.quads[m.of(panel.name)])]
+    width = float(np.ptp(box @ np.cross(np.asarray(panel.frame.z), along)))
+    name = f"seam '{s.where}'" if panel.name == "base" else f"seam '{s.where}' of {panel.name}"
+    return JointLoad(
+        name=name,
+        kind="seam",
+        at=middle,
+        axis=negative(panel.frame.z) if how.side == "down" else panel.frame.z,
+        force=force,
+        moment=moment,
+        first=sheet_at(made, panel, (x, y), force),
+        length=length,
+        along=along,
+        total=float(line.stations[-1]),
+        width=width,
+        nodes=used,
+    )
+
+
+def _edges_at(held: Sequence[Support], mesh: Any, nodes: Index) -> Array:
+    """Return how many held edges meet at each node: each takes its share of what acts there."""
+    count = np.zeros(len(mesh.points))
+    for s in held:
+        if s.at == "edge":
+            count[mesh.edges[f"{s.panel}/{s.where}"]] += 1
+    return np.maximum(count[nodes], 1.0)
