@@ -13,6 +13,7 @@ import shapely
 from tinbook.flatpattern import Cut, FoldLine, Mark
 from tinbook.making.flat import polygons_of
 from tinbook.making.folded import MadePanel
+from tinbook.part.names import EVERY_EDGE
 from tinbook.plane.arrays import boxes, rows
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.strokes import strokes, text_width
@@ -202,7 +203,7 @@ def why_no_nick(part: Part, fold: Fold) -> str:
     rolled = {(f.panel, f.edge) for f in part.folds if f.hem is not None or f.curl}
     if not rolled.isdisjoint(beside):
         return "its ends run into a hemmed or curled edge"
-    if part.clean_all or not set(part.clean).isdisjoint(beside):
+    if EVERY_EDGE in part.clean or not set(part.clean).isdisjoint(beside):
         return "its ends lie on edges that are kept clean"
     return ""
 

@@ -17,6 +17,8 @@ REVISION: Final = Word(r"[A-Za-z0-9-]{1,8}", "1 to 8 letters, digits or '-', as 
 TITLE: Final = Text(empty=True, most=80)
 NAME: Final = Word(r"\w[\w .+-]{0,59}", "1 to 60 letters, digits, spaces, '.', '_', '-', '+'")
 """Of a panel, a hole, a form or a member."""
+EVERY_EDGE: Final = ("", "")
+"""In `Part.clean`: all edges of the part."""
 
 
 def free_name(name: str | None, wanted: str, taken: Collection[str], what: str) -> str:

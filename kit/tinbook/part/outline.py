@@ -16,6 +16,7 @@ from tinbook.plane.corners import clipped_loop, rounded_loop
 from tinbook.plane.loops import Edge, Loop, Move, polygon
 from tinbook.plane.meeting import self_crossing
 from tinbook.plane.offset import offset_loop, without_edge
+from tinbook.plane.stretch import Axis, stretch_at
 from tinbook.svgpng import Shown
 from tinbook.tolerances import SAME_POINT
 from tinbook.units import FARTHEST, Angle, Length, Place
@@ -189,6 +190,25 @@ class Outline(Shown):
             The new edges are named "front-right".
         """
         return self._drawn(clipped_loop(self.loop, size))
+
+    def stretched(self, at: Length, by: Length, axis: Axis = "x") -> Outline:
+        """Return the outline drawn out at a line: all that lies beyond it moves, what crosses it gets longer.
+
+        Parameters
+        ----------
+        at : length
+            Where the line stands, along the axis; it may cross lines, no arcs.
+        by : length
+            How far what lies beyond moves along the axis; negative to draw in.
+        axis : {"x", "y"}
+            Along which.
+
+        Raises
+        ------
+        BadValue
+            An arc at the line, or a corner where metal would be taken out.
+        """
+        return self._drawn(stretch_at(at, by, axis).loop(self.loop, "the outline"))
 
     def without(self, name: str) -> Outline:
         """Return the outline less one edge, its neighbours run on until they meet."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Annotated, Any, Final, TypeVar, Unpack
+from typing import Annotated, Any, TypeVar, Unpack
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields import Count, Positive, check_fields, kinds
@@ -19,16 +19,16 @@ from tinbook.part.features import Fold, FoldOptions, HemKind, Hole, HoleGrid, Ho
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.form import Form
 from tinbook.part.forms.mark import Etch, MarkOptions, Text
-from tinbook.part.names import NUMBER, REVISION, TITLE
+from tinbook.part.names import EVERY_EDGE, NUMBER, REVISION, TITLE
 from tinbook.part.outline import Contour, Outline
 from tinbook.part.provenance import Provenance
+from tinbook.part.stretching import stretched_part
 from tinbook.plane.loops import Loop
+from tinbook.plane.stretch import Axis
 from tinbook.shop.material import Sheet
 from tinbook.units import Angle, Length, Place
 
 F = TypeVar("F", bound=Form)
-EVERY_EDGE: Final = ("", "")
-"""In `Part.clean`: all edges of the part."""
 
 
 @dataclass(frozen=True, slots=True, init=False, repr=False)
@@ -132,11 +132,6 @@ class Part:
     def etches(self) -> tuple[Etch, ...]:
         """The lines among the forms."""
         return self.forms_of(Etch)
-
-    @property
-    def clean_all(self) -> bool:
-        """Whether every edge is kept clean."""
-        return EVERY_EDGE in self.clean
 
     def forms_of(self, kind: type[F]) -> tuple[F, ...]:
         """Return the forms of one kind, in their order."""
@@ -380,6 +375,13 @@ class Part:
         given = {"number": number, "rev": rev, "title": title, "quantity": quantity, "sheet": key}
         known = kinds(Part)
         return self._changed(**{n: known[n].read(v, f"part {n}") for n, v in given.items() if v is not None})
+
+    def stretched(self, at: Length, by: Length, axis: Axis = "x") -> Part:
+        """Return the part drawn out at a line across its base, as `Outline.stretched`; all that it carries follows.
+
+        Repeated beads and grids that cross the line spread, rows along edges are spaced anew.
+        """
+        return stretched_part(self, at, by, axis)
 
     def keep_clean(self, *edges: str) -> Part:
         """Keep edges ("rear", "lid.left"; none for all) free of nicks: those that are seen or carry high stress.

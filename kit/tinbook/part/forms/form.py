@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, Self
 
 from tinbook.errors import BadValue
@@ -82,6 +82,20 @@ class Form(ABC):
     def where(self) -> str:
         """What it is and its name, for messages."""
         return f"{self.TITLE} {self.name!r}"
+
+    def carried(self, to: Callable[[Point], Point]) -> Self:
+        """Return it with the points that place it carried elsewhere; of its copies the first and the last.
+
+        A form without such points (a joggle) follows its edge.
+        """
+        values: dict[str, Any] = {n: to(getattr(self, n)) for n in ("at", "centre") if hasattr(self, n)}
+        if path := getattr(self, "path", ()):
+            values["path"] = tuple(map(to, path))
+        if (copies := getattr(self, "copies", 1)) > 1:
+            (x, y), (dx, dy) = path[0] if path else getattr(self, "centre"), getattr(self, "step")  # noqa: B009
+            first, last = to((x, y)), to((x + (copies - 1) * dx, y + (copies - 1) * dy))
+            values["step"] = tuple((b - a) / (copies - 1) for a, b in zip(first, last, strict=True))
+        return replace(self, **values) if values else self  # type: ignore[type-var]
 
     @abstractmethod
     def made(self, on: Setting) -> Iterable[MadeForm]:
