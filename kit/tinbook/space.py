@@ -40,7 +40,7 @@ def negative(a: Vec) -> Vec:
 
 def unit(a: Vec) -> Vec:
     """Return the direction of a vector; the zero vector has none and raises BadValue."""
-    n = math.hypot(*_three(a, "direction", "a finite vector (x, y, z) that is not zero"))
+    n = math.hypot(*three(a, "direction", "a finite vector (x, y, z) that is not zero"))
     if n == 0:
         raise BadValue("direction", a, "a finite vector (x, y, z) that is not zero")
     return a[0] / n, a[1] / n, a[2] / n
@@ -173,14 +173,15 @@ def frame_at(
     BadValue
         A value that is not three finite numbers, a direction of length zero, or axes that are not square.
     """
-    at = _three(origin, "frame origin", "three finite coordinates in mm")
+    at = three(origin, "frame origin", "three finite coordinates in mm")
     a, b = unit(x), unit(y)  # type: ignore[arg-type]
     if abs(dot(a, b)) > SQUARE:
         raise BadValue("frame y", y, f"a direction square to x = {a}")
     return Frame(at, a, b, cross(a, b))
 
 
-def _three(value: Any, field: str, valid: str) -> Vec:
+def three(value: Any, field: str, valid: str) -> Vec:
+    """Return three finite numbers of a user's, or raise BadValue with what is valid."""
     try:
         x, y, z = (float(v) for v in value)
     except (TypeError, ValueError, OverflowError):

@@ -142,6 +142,7 @@ export class FoldedView {
     this.members.pull(share);
     this.data.box = this.members.box();
     if (!this.table.holds(this.data.box)) this.table.fit(this.data.box);
+    this.measure.clear();
     this.placeSection();
     this.redraw();
   }
@@ -151,6 +152,12 @@ export class FoldedView {
     const moving = this.members.put(share);
     this.pull(this.members.apart);
     this.hover(moving?.key ?? "");
+  }
+
+  /** Move what one movement of an assembly moves, and keep it in the picture. */
+  move(name, amount) {
+    this.members.move(name, amount);
+    this.pull(this.members.apart);
   }
 
   /** Hide members by name. */

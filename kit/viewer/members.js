@@ -14,12 +14,13 @@ import {
   Vector3,
 } from "three";
 import { boxOf, colours, corners, model } from "./mesh.js";
+import { carried, reaching, stretched } from "./movement.js";
 import { nearest } from "./pick.js";
 
 const LINKS = { clash: "section", weld: "hover", mate: "hover" };
 
 /** Return the 16 numbers of three.js from a frame's origin and axes, 12 numbers. */
-function matrixOf([ox, oy, oz, ax, ay, az, bx, by, bz, cx, cy, cz]) {
+export function matrixOf([ox, oy, oz, ax, ay, az, bx, by, bz, cx, cy, cz]) {
   return new Matrix4().set(ax, bx, cx, ox, ay, by, cy, oy, az, bz, cz, oz, 0, 0, 0, 1);
 }
 
@@ -52,11 +53,13 @@ export class Members {
     this.list = [];
     this.hidden = new Set();
     this.links = [];
+    this.movements = [];
+    this.amounts = new Map();
     this.apart = 0;
     this.done = 1;
     this.sheet = {
       own: sheetMaterial({ vertexColors: true }),
-      existing: sheetMaterial({ vertexColors: true, transparent: true, opacity: 0.45 }),
+      existing: sheetMaterial({ vertexColors: true, transparent: true, opacity: 0.45, forceSinglePass: true }),
       mark: sheetMaterial({}),
       hover: sheetMaterial({}),
       section: sheetMaterial({}),
@@ -68,8 +71,15 @@ export class Members {
     return this.list.length > 0;
   }
 
-  /** Show bodies {key: arrays} at members [{name, label, kind, body, at, away}]; a body of a known key stays as it is. */
-  set({ bodies, members }) {
+  /**
+   * Show bodies {key: arrays} at members [{name, label, kind, body, at, away}], which movements (see movement.js) may
+   * carry; a body of a known key stays as it is, and so does how far something has been moved.
+   */
+  set({ bodies, members, movements = [] }) {
+    for (const m of this.list) this.slack(m);
+    this.movements = movements;
+    const amounts = movements.map((m) => [m.name, Math.min(Math.max(this.amounts.get(m.name) ?? 0, m.low), m.high)]);
+    this.amounts = new Map(amounts);
     for (const [key, body] of this.bodies) {
       if (key in bodies) continue;
       body.sheet.dispose();
@@ -83,7 +93,7 @@ export class Members {
       const [sheet, lines] = [new Mesh(body.sheet, this.sheet.own), new LineSegments(body.lines, this.line)];
       for (const o of [sheet, lines]) o.matrixAutoUpdate = o.matrixWorldAutoUpdate = false;
       this.group.add(sheet, lines);
-      return { ...m, key: `member:${m.name}`, shape: body, home: matrixOf(m.at), place: new Matrix4(), sheet, lines };
+      return { ...m, key: `member:${m.name}`, shape: body, home: matrixOf(m.at), place: new Matrix4(), longer: 0, sheet, lines };
     });
     this.lay();
     this.look("", "");
@@ -115,6 +125,7 @@ export class Members {
     for (const name of ["mark", "hover", "section"]) this.sheet[name].color.set(palette[name]);
     for (const m of Object.values(this.sheet)) m.userData.cut.value.set(palette.section);
     for (const body of this.bodies.values()) this.paintBody(body);
+    this.lay();
   }
 
   /** Cut all members with planes, null for whole ones. */
@@ -135,9 +146,46 @@ export class Members {
     return share < 1 ? (this.list.find((m) => m.turn === Math.floor(share * this.list.length)) ?? null) : null;
   }
 
+  /** Move what one movement moves, by degrees or mm from where it is drawn. */
+  move(name, amount) {
+    this.amounts.set(name, amount);
+    this.lay();
+  }
+
+  // Carry members along their movements, and let struts follow.
+  carry() {
+    for (const movement of this.movements) {
+      const amount = this.amounts.get(movement.name) ?? 0;
+      const move = carried(movement, amount);
+      const named = new Set(movement.members);
+      for (const m of this.list) if (amount && named.has(m.name)) m.place.premultiply(move);
+      for (const strut of movement.struts ?? []) {
+        const m = this.list.find((one) => one.name === strut.member);
+        if (!m) continue;
+        this.slack(m);
+        if (amount) this.stretch(m, strut, move);
+      }
+    }
+  }
+
+  // A strut that is not as long as it was drawn gets lines and triangles of its own.
+  stretch(m, strut, move) {
+    const { place, length } = reaching(m.home, strut.length, move);
+    m.place.copy(place);
+    m.longer = length - strut.length;
+    [m.sheet.geometry, m.lines.geometry] = [m.shape.sheet, m.shape.lines].map((g) => stretched(g, strut.body, m.longer));
+  }
+
+  slack(m) {
+    if (m.sheet.geometry === m.shape.sheet) return;
+    for (const g of [m.sheet.geometry, m.lines.geometry]) g.dispose();
+    [m.sheet.geometry, m.lines.geometry, m.longer] = [m.shape.sheet, m.shape.lines, 0];
+  }
+
   lay() {
+    for (const m of this.list) m.place.copy(m.home);
+    this.carry();
     for (const m of this.list) {
-      m.place.copy(m.home);
       // Its own turn takes one step of the order: before, it is apart; after, it is in its place.
       const due = m.turn === undefined ? 0 : m.turn + 1 - this.done * this.list.length;
       const out = Math.max(this.apart, Math.min(Math.max(due, 0), 1));
@@ -177,7 +225,8 @@ export class Members {
     const p = new Vector3();
     for (const m of this.list) {
       if (this.hidden.has(m.name) || !m.shape.data.box) continue;
-      const [low, high] = m.shape.data.box;
+      const [low, [x1, y1, z1]] = m.shape.data.box;
+      const high = [x1, y1, z1 + m.longer];
       for (let i = 0; i < 8; i++) {
         p.set(i & 1 ? high[0] : low[0], i & 2 ? high[1] : low[1], i & 4 ? high[2] : low[2]).applyMatrix4(m.place);
         points.push(p.x, p.y, p.z);
@@ -205,10 +254,10 @@ export class Members {
       back.copy(m.place).invert();
       const from = new Vector3(...origin).applyMatrix4(back);
       const along = new Vector3(...direction).transformDirection(back);
-      if (!passes(m.shape.data.ball, from, along)) continue;
+      if (!passes(m.sheet.geometry.boundingSphere, from, along)) continue;
       const p = new Vector3();
       const kept = keep && ((x, y, z) => keep(...p.set(x, y, z).applyMatrix4(m.place).toArray()));
-      const soup = m.shape.sheet.getAttribute("position").array;
+      const soup = m.sheet.geometry.getAttribute("position").array;
       const hit = nearest(soup, from.toArray(), along.toArray(), kept, limit);
       if (hit) [found, limit] = [m, hit.distance];
     }
@@ -220,7 +269,7 @@ export class Members {
     const p = new Vector3();
     return this.list.flatMap((m) => {
       if (this.hidden.has(m.name)) return [];
-      const { edges } = m.shape.data;
+      const edges = m.lines.geometry.getAttribute("position").array;
       const out = [];
       for (let i = 0; i < edges.length; i += 3) out.push(...p.set(edges[i], edges[i + 1], edges[i + 2]).applyMatrix4(m.place).toArray());
       return out;
@@ -229,11 +278,12 @@ export class Members {
 
   /** Return the middle of a member in space. */
   middle(member) {
-    return member.shape.data.ball.center.clone().applyMatrix4(member.place);
+    return member.sheet.geometry.boundingSphere.center.clone().applyMatrix4(member.place);
   }
 
   /** Give the GPU's memory back. */
   dispose() {
+    for (const m of this.list) this.slack(m);
     for (const { sheet, lines } of this.bodies.values()) [sheet, lines].forEach((g) => g.dispose());
     for (const m of [...Object.values(this.sheet), this.line]) m.dispose();
   }

@@ -35,6 +35,7 @@ export class Pair {
     const [spaceBar, planeBar] = [make("div", { className: "tb-bar" }), make("div", { className: "tb-bar" })];
     this.legend = make("div", { className: "tb-legend" });
     this.scale = make("div", { className: "tb-scale", hidden: true });
+    this.moves = make("div", { className: "tb-bar tb-moves", hidden: true });
     this.layers = make("span", { className: "tb-layers" });
     this.note = make("div", { className: "tb-note", hidden: true });
     this.note.setAttribute("role", "status");
@@ -45,7 +46,7 @@ export class Pair {
     });
     element.append(
       make("style", { textContent: css }),
-      make("div", { className: "tb-side tb-space" }, spaceBar, folded, this.legend, this.scale),
+      make("div", { className: "tb-side tb-space" }, spaceBar, this.moves, folded, this.legend, this.scale),
       make("div", { className: "tb-side tb-plane" }, planeBar, flat, this.list),
       this.note,
     );
@@ -136,13 +137,40 @@ export class Pair {
   /** Show an assembly: {bodies, members, rows}, its list of parts where a part has its flat pattern. */
   setMembers(scene, stamp = 0) {
     this.folded?.setMembers(scene, stamp);
+    this.fillMoves(scene.movements ?? []);
     this.showList(true);
     this.parts.set(scene.rows);
     this.folded?.hide(this.parts.hidden);
     this.paintLegend();
   }
 
+  // A slider for each movement, which stays as it is while an assembly keeps its movements.
+  fillMoves(movements) {
+    const now = JSON.stringify(movements.map(({ name, low, high, unit }) => [name, low, high, unit]));
+    if (!this.folded || now === this.movesOf) return;
+    this.movesOf = now;
+    this.moves.replaceChildren(
+      ...movements.map(({ name, low, high, unit }) => {
+        const value = this.folded.members.amounts.get(name) ?? 0;
+        const slider = make("input", { type: "range", min: low, max: high, step: (high - low) / 100, value });
+        const said = make("output", {});
+        const tell = () => {
+          said.textContent = `${short(Number(slider.value))} ${unit}`;
+          slider.setAttribute("aria-valuetext", said.textContent);
+        };
+        slider.setAttribute("aria-label", name);
+        slider.oninput = () => {
+          tell();
+          this.folded.move(name, Number(slider.value));
+        };
+        tell();
+        return make("label", { className: "tb-apart" }, name, slider, said);
+      }),
+    );
+  }
+
   showList(on) {
+    this.moves.hidden = !on || !this.moves.childElementCount;
     this.list.hidden = !on;
     for (const e of this.ofPart) e.hidden = on;
     if (!this.apart) return;

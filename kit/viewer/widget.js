@@ -6,7 +6,7 @@ import { Pair } from "./pair.js";
 const POINTS = ["x", "y", "z"];
 const EDGES = ["edges_x", "edges_y", "edges_z"];
 const SHAPE = [...POINTS, ...EDGES, "triangles", "group_of", "groups", "labels"];
-const SCENE = ["bodies", "members", "rows"];
+const SCENE = ["bodies", "members", "rows", "movements"];
 const NARROW = 1 << 16; // up to so many points are numbered by 16 bits
 
 function shape(model) {
@@ -51,7 +51,7 @@ export function mount(model, el) {
   host.tinbookPair = pair; // so that a page's own script, or a test, can reach the views
   const show = () => {
     if (model.get("members")?.length) {
-      pair.setMembers({ bodies: model.get("bodies"), members: model.get("members"), rows: model.get("rows") }, model.get("stamp"));
+      pair.setMembers(Object.fromEntries(SCENE.map((name) => [name, model.get(name)])), model.get("stamp"));
     } else pair.update(shape(model));
   };
   show();

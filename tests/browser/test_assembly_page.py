@@ -60,22 +60,27 @@ def shelf(members: int = 28) -> tb.Assembly:
     return made
 
 
-@pytest.fixture
-def shown(fresh_page: Callable[..., Any], static: Path, tmp_path: Path) -> Any:
-    """A page that shows an assembly of 28 members."""
-    scene = scene_of(tb.assemble(shelf(), tb.Shop.demo()))
-    assert len(scene.bodies) == 3
+def open_scene(assembly: tb.Assembly, page: Any, static: Path, folder: Path) -> Any:
+    """Show an assembly on a page of its own."""
+    scene = scene_of(tb.assemble(assembly, tb.Shop.demo()))
     bodies = {
         key: {k: packed(v) if isinstance(v, bytes) else v for k, v in body.items()}
         for key, body in scene.bodies.items()
     }
-    data = json.dumps({"bodies": bodies, "members": scene.members, "rows": scene.rows})
-    file = tmp_path / "assembly.html"
+    data = json.dumps({"bodies": bodies, "members": scene.members, "rows": scene.rows, "movements": scene.movements})
+    file = folder / "assembly.html"
     script = (static / "page.js").read_text(encoding="utf-8")
     file.write_text(PAGE.format(script=script, scene=data), encoding="utf-8")
-    page = fresh_page()
     page.goto(file.as_uri())
     page.wait_for_function("log.some(([n]) => n === 'drawn')")
+    return page
+
+
+@pytest.fixture
+def shown(fresh_page: Callable[..., Any], static: Path, tmp_path: Path) -> Any:
+    """A page that shows an assembly of 28 members of three kinds."""
+    page = open_scene(shelf(), fresh_page(), static, tmp_path)
+    assert page.evaluate("view.members.bodies.size") == 3
     return page
 
 
@@ -195,3 +200,49 @@ def test_a_body_that_did_not_change_is_not_uploaded_again(shown: Any) -> None:
     shown.evaluate("pair.update({ positions: new Float32Array(9), triangles: new Uint32Array(3), groups: [] })")
     assert shown.locator(".tb-parts").is_hidden()
     assert not shown.evaluate("view.members.on")
+
+
+def test_a_lid_moved_by_its_slider_stands_where_the_family_draws_it_open(
+    fresh_page: Callable[..., Any], static: Path, tmp_path: Path, axe: str, artefacts: Path
+) -> None:
+    """Every corner of every member, struts included, against the meshes of the lid that the family draws open."""
+    page = open_scene(tb.families.lid_on_struts(hinges=2), fresh_page(), static, tmp_path)
+    slider = page.get_by_role("slider", name="lid opens")
+    slider.focus()
+    for _ in range(20):
+        page.keyboard.press("ArrowRight")
+    assert slider.get_attribute("aria-valuetext") == "15 deg"  # a hundredth of 75 degrees a key
+    assert page.locator(".tb-moves output").inner_text() == "15 deg"
+    open_ = tb.assemble(tb.families.lid_on_struts(hinges=2, opened=15.0), tb.Shop.demo())
+    seen = page.evaluate(
+        """view.members.list.map((m) => {
+            const p = view.table.camera.position.clone();
+            const a = m.sheet.geometry.getAttribute("position").array;
+            const low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
+            for (let i = 0; i < a.length; i += 3) p.set(a[i], a[i + 1], a[i + 2]).applyMatrix4(m.place).toArray()
+                .forEach((v, k) => { low[k] = Math.min(low[k], v); high[k] = Math.max(high[k], v); });
+            return [m.name, low, high];
+        })"""
+    )
+    assert [name for name, _, _ in seen] == list(open_.assembly.names)
+    for name, low, high in seen:
+        points, corners = open_.mesh(name)
+        used = points[corners.ravel()]
+        assert low == pytest.approx(used.min(axis=0).tolist(), abs=2e-3), name
+        assert high == pytest.approx(used.max(axis=0).tolist(), abs=2e-3), name
+    calls, shown = page.evaluate("(view.draw(), [view.renderer.info.render.calls, view.members.list.length])")
+    assert calls <= 2 * shown
+    page.screenshot(path=artefacts / "assembly_lid_open.png")
+    # A change of values that leaves the movement leaves the lid open; its sliders stay the same elements.
+    page.evaluate("pair.setMembers(scene, 2)")
+    assert slider.get_attribute("aria-valuetext") == "15 deg"
+    assert page.evaluate("view.members.amounts.get('lid opens')") == 15
+    page.evaluate(axe)
+    found = page.evaluate("axe.run(document.getElementById('here'), { resultTypes: ['violations'] })")
+    assert [v["id"] for v in found["violations"] if v["impact"] in ("serious", "critical")] == []
+    assert slider.bounding_box()["height"] >= 24
+    for _ in range(20):
+        page.keyboard.press("ArrowLeft")
+    page.evaluate("view.draw()")
+    own = "view.members.list.filter((m) => m.sheet.geometry !== m.shape.sheet).length"
+    assert page.evaluate(own) == 0

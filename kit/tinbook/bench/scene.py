@@ -11,6 +11,7 @@ import numpy as np
 from tinbook.making.assembled import CLASH
 from tinbook.making.preview.build import preview
 from tinbook.making.shape import shape_of
+from tinbook.part.bought import strut_body_end
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from tinbook.making.assembled import Assembled
     from tinbook.making.folded import Folded
     from tinbook.part.assembly import Thing
+    from tinbook.part.movement import Movement
     from tinbook.space import Frame, Vec
 
 SPREAD = 0.6
@@ -38,11 +40,15 @@ class Scene:
         (its shift when the members are drawn apart, mm).
     rows : list of dict
         The list of parts: "item", "quantity", "text", "mass" and "members" (names).
+    movements : list of dict
+        What moves: "name", "kind" ("turn" or "slide"), "members", "at", "axis", "low", "high", "unit", and "struts"
+        with their "member", "length" and how far along the "body" ends, mm.
     """
 
     bodies: dict[str, dict[str, Any]]
     members: list[dict[str, Any]]
     rows: list[dict[str, Any]]
+    movements: list[dict[str, Any]]
 
 
 def scene_of(made: Assembled) -> Scene:
@@ -80,7 +86,28 @@ def scene_of(made: Assembled) -> Scene:
         }
         for r in parts_list(made)
     ]
-    return Scene(bodies=bodies, members=members, rows=rows)
+    return Scene(bodies=bodies, members=members, rows=rows, movements=[_movement(m) for m in made.assembly.movements])
+
+
+def _movement(m: Movement) -> dict[str, Any]:
+    return {
+        "name": m.name,
+        "kind": m.kind,
+        "members": list(m.members),
+        "at": list(m.at),
+        "axis": list(m.axis),
+        "low": m.low,
+        "high": m.high,
+        "unit": m.unit,
+        "struts": [
+            {
+                "member": s.member,
+                "length": s.length,
+                "body": strut_body_end(s.strut.stroke, s.strut.extended),
+            }
+            for s in m.struts
+        ],
+    }
 
 
 def ways_apart(made: Assembled, shifts: dict[str, Vec] | None = None) -> dict[str, list[float]]:

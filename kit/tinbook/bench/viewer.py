@@ -97,6 +97,7 @@ class View(anywidget.AnyWidget):
     bodies = t.Dict().tag(sync=True)
     members = t.List().tag(sync=True)
     rows = t.List().tag(sync=True)
+    movements = t.List().tag(sync=True)
     links = t.List().tag(sync=True)
     svg = t.Unicode("").tag(sync=True)
     stamp = t.Int(0).tag(sync=True)
@@ -116,7 +117,7 @@ class View(anywidget.AnyWidget):
             self.edges_x, self.edges_y, self.edges_z = _columns(shape.edges)
             self.triangles, self.group_of = _narrow(shape.triangles, len(self.x) // 4), shape.group_of
             self.groups, self.labels = shape.groups, shape.labels
-            self.bodies, self.members, self.rows, self.links = {}, [], [], []
+            self.bodies, self.members, self.rows, self.links, self.movements = {}, [], [], [], []
             self.note = note
             self.stamp += 1
         # Another thread sends it; yield to it before the flat pattern and checks are computed.
@@ -126,6 +127,7 @@ class View(anywidget.AnyWidget):
         """Show an assembly; bodies are sent again only if one of them changed, places alone if only they did."""
         with self.hold_sync():
             self.bodies, self.members, self.rows = scene.bodies, scene.members, scene.rows
+            self.movements = scene.movements
             self.links = []
             self.note = note
             self.stamp += 1

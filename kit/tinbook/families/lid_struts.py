@@ -33,6 +33,7 @@ from tinbook.part.fasteners import (
     hexagon_nut,
     nut_height,
 )
+from tinbook.part.movement import MovingStrut
 from tinbook.plane.loops import Point
 from tinbook.shop.material import OfSheet
 from tinbook.space import Frame, Vec, frame_at
@@ -134,6 +135,7 @@ def lid_on_struts(
     )
     holes = [(60 + (length - 120) * k / (hinges - 1), width) for k in range(hinges)]
     made = _hinges(made, holes, length, t, turned)
+    struts = []
     bracket = strut_bracket(BASE, UPRIGHT, ALONG, number=f"{number}-2")
     for hand, side in (("left", 1.0), ("right", -1.0)):
         x = EDGE if side > 0 else length - EDGE
@@ -142,8 +144,14 @@ def lid_on_struts(
         made = _bracket(made, f"{hand} frame", bracket, foot, side, 1.0, 4.0, frame_at())
         eye = x + side * (BASE + BALL)
         top, low = turned(eye, width - strut_at, -STUD_AT), (eye, width - frame_along, axis[2] - frame_below)
-        made = made.add(f"{hand} strut", gas_strut(strut.force, strut.stroke, strut.extended, length=math.dist(top, low)), _between(top, low))  # fmt: skip
-    return made
+        long = math.dist(top, low)
+        shown = gas_strut(strut.force, strut.stroke, strut.extended, length=long)
+        made = made.add(f"{hand} strut", shown, _between(top, low))
+        struts.append(MovingStrut(member=f"{hand} strut", strut=strut, length=long))
+    leaves = [f"hinge {k}" for k in range(1, hinges + 1)]
+    lids = [n for n in made.names if n in ("lid", *leaves) or " lid " in n]
+    by = (0.0 - opened, opening - opened)
+    return made.turning("lid opens", lids, about=(axis, (-1.0, 0.0, 0.0)), by=by, struts=struts)
 
 
 def _strut(lid: Lid, opening: float, field: str) -> GasStrut:

@@ -184,4 +184,9 @@ def _strapped(made: Assembly, s: _Strapping, name: str, at: Frame) -> Assembly:
     for what, thing, down in (("washer", washer, w), ("nut", nut, w + n), ("lock nut", nut, w + 2 * n)):
         place = frame_at((x, y - s.depth - down, z), *lying)
         made = made.add(f"{name} {what}", thing, at @ place)
-    return made
+    downward = at.vector(0.0, -1.0, 0.0)
+    nuts = [f"{name} {what}" for what in ("washer", "nut", "lock nut")]
+    made = made.sliding(f"{name} nuts run down", nuts, along=downward, by=(0.0, long - s.depth + 10.0))
+    made = made.sliding(f"{name} pin drawn out", [f"{name} pin"], along=at.z, by=(0.0, 2 * across + s.thick + 10.0))
+    # The strap's eye goes with it, as far as the fork is deeper than its pin's.
+    return made.sliding(f"{name} T-bolt tightened", [f"{name} T-bolt"], along=downward, by=(0.0, DROP))

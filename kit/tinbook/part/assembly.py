@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Positive, Several, Text, check_fields
-from tinbook.part.bought import Bought
+from tinbook.part.bought import Bought, gas_strut
+from tinbook.part.movement import Movement, MovingStrut
 from tinbook.part.names import NUMBER, REVISION, TITLE, free_name
 from tinbook.part.part import Part
 from tinbook.part.provenance import Provenance
-from tinbook.space import Frame, Vec, frame_at, unit
-from tinbook.units import Length
+from tinbook.space import Frame, Vec, frame_at, three, unit
+from tinbook.units import Angle, Length, angle, length
 
 Thing: TypeAlias = Part | Bought
 MemberKind = Literal["part", "bought", "existing"]
@@ -93,6 +95,11 @@ class Assembly:
         As for a part.
     cautions : tuple of str
         What must be printed with it.
+
+    Attributes
+    ----------
+    movements : tuple of Movement
+        What moves in it, as `turning` and `sliding` declare it.
     """
 
     number: Annotated[str, NUMBER]
@@ -101,12 +108,14 @@ class Assembly:
     members: tuple[Placed, ...]
     welds: tuple[Weld, ...]
     explode: tuple[tuple[str, Vec], ...]
+    movements: tuple[Movement, ...]
     cautions: Annotated[tuple[str, ...], Several(Text(), least=0, what="sentences")]
     provenance: Provenance | None = field(repr=False, compare=False)  # None once it was changed by hand
 
     def __init__(self, number: str, *, rev: str = "A", title: str = "", cautions: tuple[str, ...] = ()) -> None:
         values = {"number": number, "rev": rev, "title": title, "cautions": cautions}
-        for name, value in {**values, "members": (), "welds": (), "explode": (), "provenance": None}.items():
+        empty = {"members": (), "welds": (), "explode": (), "movements": (), "provenance": None}
+        for name, value in {**values, **empty}.items():
             object.__setattr__(self, name, value)
         check_fields(self, "assembly")
 
@@ -227,8 +236,124 @@ class Assembly:
         """Return the assembly standing elsewhere: `at` is where its own frame goes."""
         of_kind(at, Frame, "moved", "a Frame")
         members = tuple(replace(m, at=at @ m.at) for m in self.members)
-        return self._changed(members=members, explode=tuple((n, at.vector(*v)) for n, v in self.explode))
+        explode = tuple((n, at.vector(*v)) for n, v in self.explode)
+        return self._changed(members=members, explode=explode, movements=tuple(m.placed(at) for m in self.movements))
+
+    def turning(
+        self,
+        name: str,
+        members: Sequence[str],
+        *,
+        about: tuple[Vec, Vec],
+        by: tuple[Angle, Angle],
+        struts: Sequence[MovingStrut] = (),
+    ) -> Assembly:
+        """Declare members that turn about an axis together: a lid on its hinge.
+
+        Parameters
+        ----------
+        name : str
+            What one does: "lid opens".
+        members : sequence of str
+            What turns.
+        about : ((float, float, float), (float, float, float))
+            A point of the axis, mm, and its direction, right-handed, in the assembly's coordinates.
+        by : (angle, angle)
+            Least and largest turn from where they are drawn, 0 among them; within 360 degrees.
+        struts : sequence of MovingStrut
+            Gas struts that follow.
+
+        Returns
+        -------
+        Assembly
+        """
+        at, axis = _listed(about, f"{name} about", "a point and a direction", 2)
+        more = {
+            "at": three(at, f"{name} about", "a point (x, y, z) in mm"),
+            "struts": _listed(struts, f"{name} struts", "a MovingStrut for each"),
+        }
+        return self._moving(name, "turn", members, axis, _both(by, f"{name} by", angle), **more)
+
+    def sliding(self, name: str, members: Sequence[str], *, along: Vec, by: tuple[Length, Length]) -> Assembly:
+        """Declare members that slide in a direction together: a lid that is lifted off, a pin that is drawn.
+
+        Parameters
+        ----------
+        name : str
+            What one does: "lid lifted off".
+        members : sequence of str
+            What slides.
+        along : (float, float, float)
+            Direction in the assembly's coordinates; its length does not matter.
+        by : (length, length)
+            Least and largest way from where they are drawn, 0 among them.
+
+        Returns
+        -------
+        Assembly
+        """
+        return self._moving(name, "slide", members, along, _both(by, f"{name} by", length))
+
+    def _moving(
+        self, name: str, kind: str, members: Sequence[str], axis: Vec, by: tuple[float, float], **more: Any
+    ) -> Assembly:
+        free_name(name, "", [m.name for m in self.movements], "movement")
+        given: dict[str, Any] = {"name": name, "kind": kind, "members": members, "axis": unit(axis), **more}
+        new = Movement(low=by[0], high=by[1], **given)
+        for one in (*new.members, *(s.member for s in new.struts)):
+            self.member(one)
+        return self._changed(movements=(*self.movements, new))
+
+    def movement(self, name: str) -> Movement:
+        """Return a movement by name."""
+        for m in self.movements:
+            if m.name == name:
+                return m
+        raise UnknownName("movement", name, [m.name for m in self.movements])
+
+    def posed(self, name: str, amount: Angle | Length) -> Assembly:
+        """Return the assembly with what a movement moves elsewhere; struts that follow are as long as they are then.
+
+        Parameters
+        ----------
+        name : str
+            Of the movement.
+        amount : angle or length
+            Within its range; 0 is as it is drawn.
+
+        Raises
+        ------
+        BadValue
+            An amount outside the range, or at which a strut does not reach from end to end.
+        """
+        m = self.movement(name)
+        far = (angle if m.kind == "turn" else length)(amount, name)
+        if not m.low - 1e-9 <= far <= m.high + 1e-9:
+            raise BadValue(name, amount, f"{m.low:g} to {m.high:g} {m.unit}")
+        carried, following = m.carried(far), {s.member: s for s in m.struts}
+
+        def moved(one: Placed) -> Placed:
+            if one.name in m.members:
+                return replace(one, at=carried @ one.at)
+            if (s := following.get(one.name)) is None:
+                return one
+            at, long = s.at(one.at, carried)
+            thing = gas_strut(s.strut.force, s.strut.stroke, s.strut.extended, length=long)
+            return replace(one, at=at, thing=thing)
+
+        return self._changed(members=tuple(map(moved, self.members)), movements=())
 
     def __repr__(self) -> str:
         n = sum(m.kind == "part" for m in self.members)
         return f"<assembly {self.number} rev {self.rev}: {n} parts, {len(self.members) - n} other items>"
+
+
+def _listed(value: object, field: str, valid: str, count: int | None = None) -> tuple[Any, ...]:
+    if not isinstance(value, Sequence) or isinstance(value, str) or (count is not None and len(value) != count):
+        raise BadValue(field, value, valid)
+    return tuple(value)
+
+
+def _both(by: object, field: str, read: Callable[[Any, str], float]) -> tuple[float, float]:
+    low, high = _listed(by, field, "the least and the largest amount", 2)
+    return read(low, f"{field} least"), read(high, f"{field} largest")

@@ -178,6 +178,13 @@ def _tube(what: str, outside: float, bore: float, length: float) -> Bought:
 
 EYE: Final = 16.0
 """mm: an eye of a gas strut, across."""
+STUB: Final = 12.0
+"""mm: from a gas strut's eye to its body."""
+
+
+def strut_body_end(stroke: float, extended: float) -> float:
+    """Return how far from its first eye a gas strut's body ends, mm; beyond it is only the rod."""
+    return extended - STUB - stroke
 
 
 def gas_strut(
@@ -203,7 +210,7 @@ def gas_strut(
     for value, what in ((force, "force"), (stroke, "stroke")):
         if not (math.isfinite(value) and value > 0):
             raise BadValue(f"gas strut {what}", value, "greater than 0")
-    end = 12.0
+    end, out = STUB, strut_body_end(stroke, extended)
     least = 2 * stroke + 2 * end + 10.0
     if not extended >= least:
         raise BadValue("gas strut extended", extended, f"at least {least:g} mm for a stroke of {stroke:g} mm")
@@ -217,8 +224,8 @@ def gas_strut(
     pieces = (
         Piece(outer=corners, holes=bore, height=10.0, at=frame_at((-5.0, 0.0, 0.0), *across)),
         turned(rod, half, end),
-        turned(body, end, extended - end - stroke),
-        turned(rod, extended - end - stroke, long - half),
+        turned(body, end, out),
+        turned(rod, out, long - half),
         Piece(outer=corners, holes=bore, height=10.0, at=frame_at((-5.0, 0.0, long), *across)),
     )
     return Bought(

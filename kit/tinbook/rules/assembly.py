@@ -16,7 +16,7 @@ from tinbook.rules.rule import Rule
 from tinbook.rules.verdict import Verdict
 
 _FINDERS: Final = (
-    *(meeting.clashes, meeting.weld_gaps, meeting.holes, welds.throats, welds.metals, welds.zinc),
+    *(meeting.clashes, meeting.weld_gaps, meeting.holes, meeting.movements, welds.throats, welds.metals, welds.zinc),
     *(welds.galvanic, torch.torch, spanner.spanners, hollow.hollows),
 )
 RULES: Final = tuple(Rule(find, "searched") for find in _FINDERS)
