@@ -62,6 +62,9 @@ ROUND_AN_OPENING: tuple[Callable[..., Any], ...] = (
 
 NOT_KINDS: dict[str, str] = {
     "coupon_blanks": "test strips by sheet and tool, searched in tests/reference/test_coupons.py",
+    "strap_and_bolt": "its strap is searched as tank_strap, bolt and pin are held to it in test_assembled.py",
+    "covered": "a pattern's screws on parts that are searched, by hand in test_assembled.py",
+    "braced": "places a brace that is searched, by hand in test_assembled.py",
     "cradle_liner": "a rectangle of rubber, by hand in test_light.py",
 }
 

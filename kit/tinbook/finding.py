@@ -100,9 +100,14 @@ class Findings(tuple[Finding, ...]):
         """Whether none of them is a stop."""
         return not self.stops
 
-    def of(self, code: str) -> Findings:
-        """Return the findings of one code, or of one subject ("fold")."""
-        return Findings(f for f in self if f.code == code or f.code.startswith(f"{code}."))
+    @property
+    def open(self) -> Findings:
+        """Those to act on or to read: stops and cautions."""
+        return Findings(f for f in self if f.severity != "fine")
+
+    def of(self, *codes: str) -> Findings:
+        """Return the findings of some codes ("fold.leg"), or of some subjects ("fold")."""
+        return Findings(f for f in self if any(f.code == c or f.code.startswith(f"{c}.") for c in codes))
 
     def __repr__(self) -> str:
         return "\n".join(str(f) for f in self) or "nothing found"

@@ -86,6 +86,16 @@ def test_a_stud_has_way_to_tighten_by() -> None:
     assert pull.needed < pull.thread
 
 
+@pytest.mark.parametrize("values", [{}, {"stud": "M12", "pin": 18, "width": 60, "liner": 5, "below": 60}])
+def test_a_strap_hangs_in_its_bolt(values: dict[str, Any]) -> None:
+    made = assemble(tb.families.strap_and_bolt(**values), SHOP)
+    sound(made, 0)
+    for held in ("T-bolt", "pin"):
+        assert 0.1 < solid(made, "strap").distance(solid(made, held)) < 0.3
+    assert made.gap("nut", "washer") < 1e-6
+    assert made.gap("lock nut", "nut") < 1e-6
+
+
 @pytest.mark.parametrize("pin_stud", [(12, "M8"), (9, "M6"), (20, "M10"), (18, "M12")])
 def test_the_stud_leaves_the_eye_through_its_slot(pin_stud: tuple[float, str]) -> None:
     """The stud passes, tilted by four degrees too; without the slot it would share metal with the eye."""
@@ -268,8 +278,10 @@ def test_a_brace_follows_the_pan_s_beads(direction: str, slant: float) -> None:
     assert tb.check(brace, SHOP, kind="live").ok  # on the folder no order folds a hat
     found = tb.families.brace_findings(pan, brace, 60, -210)
     assert {(f.code, f.severity) for f in found} == {("brace.bead", "fine"), ("brace.weld", "fine")}
-    at = brace_frame(pan, brace, 60, -210)
-    whole = Assembly("HN-FB").add("pan", pan.part).add("brace", brace.part, at).weld("pan", "brace", throat=1.0)
+    whole = tb.families.braced(Assembly("HN-FB").add("pan", pan.part), pan, brace, 60, -210)
+    assert [w.throat for w in whole.welds] == [1.5]
+    with pytest.raises(BadValue, match="pan"):
+        tb.families.braced(Assembly("HN-FB"), pan, brace, 60, -210)
     sound(assemble(whole, SHOP), 1)
     welds = sum(h.use == "plug weld" for p in brace.panels for h in p.holes)
     assert welds == 2 * len(flats)
@@ -317,3 +329,50 @@ def test_notches_leave_a_brace_with_a_height() -> None:
     made = tb.make(tb.families.floor_brace(200, flats=(100.0,), notches=(Notch(start=10, stop=40, depth=8),)), SHOP)
     assert made.solid.isValid()
     assert [p.name for p in made.panels if "flange" in p.name] == ["near flange 1", "far flange 1"]
+
+
+# --- covers ------------------------------------------------------------------------------------------------------
+
+HOLES = tb.families.bolting(width=130, length=300, pitch=80)
+LID = tb.families.tunnel_lid(HOLES)
+SEAL = tb.families.gasket(HOLES, thickness=4.0)
+TUNNEL = tb.families.lid_opening(tb.families.tunnel(), HOLES)
+
+
+def test_a_cover_lies_on_its_squeezed_gasket_over_the_opening() -> None:
+    whole = tb.families.covered(tb.Assembly("A").add("tunnel", TUNNEL), "tunnel", "lid opening", HOLES, LID, gasket=SEAL, squeezed=2.6)  # fmt: skip
+    made = assemble(whole, SHOP)
+    sound(made, 0)
+    assert made.gap("tunnel", "TUNNEL-LID") == pytest.approx(2.6, abs=1e-6)
+    assert made.gap("tunnel", "TUNNEL-LID gasket") < 1e-6
+    names = [r.quantity for r in tb.write.parts_list(made) if "M5" in r.number]
+    assert names == [len(HOLES.points)] * 3
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"made": None}, "covered made"),
+        ({"cover": "lid"}, "covered cover"),
+        ({"cover": None}, "covered cover"),
+        ({"seat": "lid"}, "one of: tunnel"),
+        ({"seat": None}, "one of: tunnel"),
+        ({"opening": "bay 1"}, "one of: lid opening"),
+        ({"opening": "insert 1"}, "one of: lid opening"),
+        ({"squeezed": 0.0}, "squeezed"),
+        ({"squeezed": 4.1}, "at most 4 mm"),
+        ({"squeezed": -1.0}, "squeezed"),
+        ({"squeezed": math.nan}, "squeezed"),
+        ({"squeezed": None}, "squeezed"),
+        ({"gasket": None}, "no gasket"),
+        ({"gasket": "foam"}, "covered gasket"),
+        ({"holes": None}, "covered holes"),
+    ],
+)
+def test_a_cover_that_does_not_fit_is_refused(changes: dict[str, Any], why: str) -> None:
+    values = {
+        "made": tb.Assembly("A").add("tunnel", TUNNEL), "seat": "tunnel", "opening": "lid opening", "holes": HOLES,
+        "cover": LID, "gasket": SEAL, "squeezed": 2.6,
+    }  # fmt: skip
+    with pytest.raises(BadValue, match=why):
+        tb.families.covered(**{**values, **changes})

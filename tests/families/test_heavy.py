@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import typing
 from functools import partial
@@ -217,3 +218,30 @@ def test_bad_parameters_name_themselves_and_the_nearest_valid_value(call, named)
 @pytest.mark.parametrize("function", [*ASSEMBLIES, *PARTS])
 def test_every_parameter_is_annotated_for_the_workbench(function):
     assert {p.name for p in parameters(function)} == set(typing.get_type_hints(function)) - {"return"}
+
+
+def test_a_winch_s_bolts_by_hand() -> None:
+    """EN 1993-1-8: M10 8.8, As 58.0 mm²: shear 0.6 x 800 x 58 / 1.25 = 22.27 kN, tension 0.9 x 800 x 58 / 1.25 = 33.41 kN.
+
+    30 kN on four: 7.5 kN each; tipped about the front pair by 55 mm over 114: 30 x 55 / 114 / 2 = 7.237 kN each.
+    7.5 / 22.27 + 7.237 / 33.41 / 1.4 = 0.4915. M12, As 84.3: 0.85 x 0.6 x 800 x 84.3 / 1.25 = 27.52 kN, 5 kN on each of six.
+    """
+    cradle = winch_cradle(feet_across=254, feet_along=114)
+    feet, rails = tb.families.winch_bolts(cradle, "30 kN")
+    assert feet.value == pytest.approx(0.4915, abs=2e-4)
+    assert rails.value == pytest.approx(5 / 27.52, rel=1e-3)
+    assert [f.code for f in tb.families.winch_bolts(cradle, 70e3).stops] == ["winch.feet"]
+    lower = tb.families.winch_bolts(cradle, 30e3, height=0.0)[0]
+    assert lower.value == pytest.approx(7.5 / 22.27, rel=1e-3)
+
+
+@pytest.mark.parametrize("pull", [None, "x", -1.0, math.nan, True, 2e6])
+def test_a_pull_that_cannot_be_is_refused(pull: object) -> None:
+    with pytest.raises(BadValue, match="winch_bolts pull"):
+        tb.families.winch_bolts(winch_cradle(), pull)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("thing", [None, 5, tb.Assembly("A"), front_joiner()])
+def test_only_a_winch_s_cradle_has_its_bolts(thing: object) -> None:
+    with pytest.raises(BadValue, match="winch_cradle"):
+        tb.families.winch_bolts(thing, 1e3)  # type: ignore[arg-type]

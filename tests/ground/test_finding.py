@@ -30,6 +30,7 @@ def test_findings_stand_worst_first_whatever_order_they_came_in() -> None:
     assert list(found) == [b, c, a]
     assert (found.stops, found.cautions, found.of("a"), found.ok) == ((b,), (c,), (b, a), False)
     assert (a.unit, b.unit, b.source) == ("mm", "", "common practice")
+    assert (found.open, found.of("a.x", "b"), found.of("a.x.y", "c")) == ((b, c), (c, a), ())
 
 
 def test_a_rule_that_crashes_is_a_stop_that_names_rule_and_error() -> None:

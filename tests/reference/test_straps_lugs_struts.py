@@ -21,6 +21,7 @@ COVERS = (
     "tinbook.calc.straps.take_up",
     "tinbook.calc.straps.rubber_modulus",
     "tinbook.calc.straps.liner_compression",
+    "tinbook.calc.straps.cushion_force",
     "tinbook.calc.lugs.fit_factor",
     "tinbook.calc.lugs.net_tension",
     "tinbook.calc.lugs.end_fracture",
@@ -74,6 +75,18 @@ def test_strap_ends() -> None:
         straps.loop_end(40, 2, 1.5, 360, 640, 2)
     with pytest.raises(BadValue, match="hole"):
         straps.strap_tension(40, 2, 40, 360, 235)
+
+
+def test_the_force_on_a_cushion() -> None:
+    """65 IRHD, 60 over 20 and 32 high: S = 40/128, E0 (1 + 2 k S²) = 5.85 x 1.10547 = 6.467 MPa, on 2 513.3 mm² at 12 %."""
+    assert straps.cushion_force(60, 20, 32, 0.12) == pytest.approx(6.467 * 0.12 * 2513.27, rel=1e-4)
+    # As high as it is wide it is a spring of E0 A / h, less than a tenth stiffer by its shape: S = 1/4.
+    assert straps.cushion_force(30, 0, 30, 0.1, 40) == pytest.approx(
+        1.5 * (1 + 2 * 0.85 / 16) * 0.1 * 706.858, rel=1e-5
+    )
+    for bad, why in (({"squeeze": 0.3}, "squeeze"), ({"bore": 60}, "bore"), ({"hardness": 66}, "hardness")):
+        with pytest.raises((OutOfRange, BadValue), match=why):
+            straps.cushion_force(**{"outside": 60, "bore": 20, "height": 32, "squeeze": 0.12, **bad})
 
 
 def test_threads() -> None:

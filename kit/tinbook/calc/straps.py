@@ -21,6 +21,8 @@ RUBBER: Final[dict[int, tuple[float, float]]] = {
     70: (7.35, 0.53),
 }
 """Young's modulus E0 (MPa) and shape constant k of natural rubber by hardness in IRHD (about Shore A); P. B. Lindley."""
+MOST: Final = 0.25
+"""Part of its thickness by which rubber may be squeezed."""
 
 
 def leg_tension(load: float, slope: float = 0.0) -> float:
@@ -342,11 +344,54 @@ def liner_compression(pressure: float, thickness: float, width: float, hardness:
     """
     not_negative("MPa", pressure=pressure)
     above_zero("mm", thickness=thickness, width=width)
-    if hardness not in RUBBER:
-        raise BadValue("hardness", hardness, f"one of: {', '.join(map(str, RUBBER))} IRHD")
-    e0, k = RUBBER[hardness]
+    e0, k = _of_hardness(hardness)
     shape = width / (2 * thickness)
     strain = pressure / (4 / 3 * e0 * (1 + k * shape**2))
-    if strain > 0.25:
+    if strain > MOST:
         raise OutOfRange("liner compression", f"{strain:.0%}", "at most 25 % (Lindley); a wider strap or harder liner")
     return strain * thickness
+
+
+def cushion_force(outside: float, bore: float, height: float, squeeze: float, hardness: int = 65) -> float:
+    """Return the force that squeezes a round rubber cushion between plates that it cannot slide on, N.
+
+    Parameters
+    ----------
+    outside, bore, height : float
+        Diameters and free height, mm; bore 0 for none.
+    squeeze : float
+        Part of its height by which it is squeezed, up to 0.25.
+    hardness : int, optional
+        One of `RUBBER`, IRHD.
+
+    Returns
+    -------
+    float
+        E0 (1 + 2 k S²) e A, S = loaded area over free area.
+
+    Raises
+    ------
+    OutOfRange
+        Squeezed by more than a quarter: rubber is then neither linear nor lasting.
+    BadValue
+        Hardness not in the table, a bore as wide as the cushion.
+
+    Notes
+    -----
+    Source: `Lindley`, compression of a bonded block by its shape factor. Real cushions scatter by a quarter, and
+    rubber creeps.
+    """
+    above_zero("mm", outside=outside, height=height)
+    not_negative("mm", bore=bore)
+    in_range("squeeze", squeeze, 0.0, MOST, "Lindley; rubber beyond is neither linear nor lasting")
+    if bore >= outside:
+        raise BadValue("bore", bore, f"less than the cushion's diameter, {outside:g} mm")
+    e0, k = _of_hardness(hardness)
+    shape = (outside - bore) / (4 * height)
+    return e0 * (1 + 2 * k * shape**2) * squeeze * math.pi / 4 * (outside**2 - bore**2)
+
+
+def _of_hardness(hardness: int) -> tuple[float, float]:
+    if hardness not in RUBBER:
+        raise BadValue("hardness", hardness, f"one of: {', '.join(map(str, RUBBER))} IRHD")
+    return RUBBER[hardness]

@@ -5,6 +5,7 @@ from tinbook.families.bolt_patterns import Bolting as Bolting
 from tinbook.families.bolt_patterns import bolting as bolting
 from tinbook.families.bolt_patterns import screwed as screwed
 from tinbook.families.coupon import coupon_blanks as coupon_blanks
+from tinbook.families.covers import covered as covered
 from tinbook.families.dash_panels import Instrument as Instrument
 from tinbook.families.dash_panels import bay_places as bay_places
 from tinbook.families.dash_panels import dash_bay as dash_bay
@@ -14,6 +15,7 @@ from tinbook.families.dash_panels import keep_out as keep_out
 from tinbook.families.floor_braces import Notch as Notch
 from tinbook.families.floor_braces import brace_findings as brace_findings
 from tinbook.families.floor_braces import brace_frame as brace_frame
+from tinbook.families.floor_braces import braced as braced
 from tinbook.families.floor_braces import flats_of as flats_of
 from tinbook.families.floor_braces import floor_brace as floor_brace
 from tinbook.families.floor_braces import notches_of as notches_of
@@ -50,6 +52,7 @@ from tinbook.families.strap import StrapTightening as StrapTightening
 from tinbook.families.strap import strap_eye as strap_eye
 from tinbook.families.strap import strap_tightening as strap_tightening
 from tinbook.families.strap import tank_strap as tank_strap
+from tinbook.families.strapped_tanks import strap_and_bolt as strap_and_bolt
 from tinbook.families.strapped_tanks import strap_fork as strap_fork
 from tinbook.families.strapped_tanks import strapped_tank as strapped_tank
 from tinbook.families.strip import folded_strip as folded_strip
@@ -63,4 +66,5 @@ from tinbook.families.tunnels import drive_clearance as drive_clearance
 from tinbook.families.tunnels import lid_opening as lid_opening
 from tinbook.families.tunnels import tunnel as tunnel
 from tinbook.families.tunnels import tunnel_lid as tunnel_lid
+from tinbook.families.winch_cradles import winch_bolts as winch_bolts
 from tinbook.families.winch_cradles import winch_cradle as winch_cradle

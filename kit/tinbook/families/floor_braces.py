@@ -11,6 +11,7 @@ from tinbook.errors import BadValue
 from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.fields import Inside, Maybe, Number, Range, Several, check_fields
 from tinbook.finding import Finding, fine, stop
+from tinbook.part.assembly import Assembly
 from tinbook.part.forms.bead import Bead
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -239,6 +240,24 @@ def brace_frame(pan: Made, brace: Made, start: float, y: float) -> Frame:
     deep = -_lying(brace)[0].frame(0.0, 0.0, 0.0)[2]  # the flanges' free face under the hat's down face
     # Turned about its run: what was up looks down.
     return frame_at((start, y + (y0 + y1) / 2, -deep), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
+
+
+def braced(floor: Assembly, pan: Made, brace: Made, start: float, y: float, name: str = "brace") -> Assembly:
+    """Hang a brace or a plate under the pan of an assembly, plug-welded to it.
+
+    Parameters
+    ----------
+    floor : Assembly
+        With the pan as its member "pan", as the pan is drawn.
+    pan, brace : Made
+        Both as they are made.
+    start, y : float
+        Its start and its middle on the pan, mm.
+    name : str
+        Of the new member.
+    """
+    throat = min(pan.thickness, brace.thickness)  # a plug is filled to the thinner sheet
+    return floor.add(name, brace.part, brace_frame(pan, brace, start, y)).weld("pan", name, throat=throat)
 
 
 def _lying(brace: Made) -> tuple[MadePanel, ...]:

@@ -173,20 +173,64 @@ def _strapped(made: Assembly, s: _Strapping, name: str, at: Frame) -> Assembly:
     for hand, px, down in (("pin", -x, up), ("stud", x, s.depth)):
         fork = at @ frame_at((px - half, y - down, z + across), *lying)
         made = made.add(f"{name} {hand} fork", s.fork, fork).weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0)
-    pin = clevis_pin(s.pin, 2 * across + s.thick)
-    made = made.add(f"{name} pin", pin, at @ frame_at((-x, y, z + across)))
-    washer, nut = plain_washer(s.stud), hexagon_nut(s.stud)
-    w, n = washer_thickness(s.stud), nut_height(s.stud)
-    long = 5.0 * -(-(s.depth + w + 2 * n + 5.0) // 5.0)
-    bolt = t_bolt(s.stud, s.pin, s.width, long)
-    # Its cross-pin along the tank, its stud down.
-    made = made.add(f"{name} T-bolt", bolt, at @ frame_at((x, y, z), (0.0, 0.0, -1.0), (-1.0, 0.0, 0.0)))
+    long = 2 * across + s.thick
+    made = made.add(f"{name} pin", clevis_pin(s.pin, long), at @ frame_at((-x, y, z + across)))
+    made = made.sliding(f"{name} pin drawn out", [f"{name} pin"], along=at.z, by=(0.0, long + 10.0))
+    return _bolted(made, f"{name} ", at @ frame_at((x, y, z), *lying), s.stud, s.pin, s.width, s.depth)
+
+
+def _bolted(made: Assembly, name: str, at: Frame, stud: Stud, pin: float, width: float, depth: float) -> Assembly:
+    """Add a T-bolt whose cross-pin lies at `at` along its y, its stud down, with washer and nuts `depth` below."""
+    w, n = washer_thickness(stud), nut_height(stud)
+    long = 5.0 * -(-(depth + w + 2 * n + 5.0) // 5.0)
+    made = made.add(f"{name}T-bolt", t_bolt(stud, pin, width, long), at @ frame_at((0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (-1.0, 0.0, 0.0)))  # fmt: skip
+    washer, nut = plain_washer(stud), hexagon_nut(stud)
     for what, thing, down in (("washer", washer, w), ("nut", nut, w + n), ("lock nut", nut, w + 2 * n)):
-        place = frame_at((x, y - s.depth - down, z), *lying)
-        made = made.add(f"{name} {what}", thing, at @ place)
-    downward = at.vector(0.0, -1.0, 0.0)
-    nuts = [f"{name} {what}" for what in ("washer", "nut", "lock nut")]
-    made = made.sliding(f"{name} nuts run down", nuts, along=downward, by=(0.0, long - s.depth + 10.0))
-    made = made.sliding(f"{name} pin drawn out", [f"{name} pin"], along=at.z, by=(0.0, 2 * across + s.thick + 10.0))
+        made = made.add(f"{name}{what}", thing, at @ frame_at((0.0, 0.0, -depth - down)))
+    downward = at.vector(0.0, 0.0, -1.0)
+    nuts = [f"{name}{what}" for what in ("washer", "nut", "lock nut")]
+    made = made.sliding(f"{name}nuts run down", nuts, along=downward, by=(0.0, long - depth + 10.0))
     # The strap's eye goes with it, as far as the fork is deeper than its pin's.
-    return made.sliding(f"{name} T-bolt tightened", [f"{name} T-bolt"], along=downward, by=(0.0, DROP))
+    return made.sliding(f"{name}T-bolt tightened", [f"{name}T-bolt"], along=downward, by=(0.0, DROP))
+
+
+@family
+def strap_and_bolt(
+    tank_width: Annotated[float, Range(150, 900, 1, "mm")] = 420.0,
+    tank_height: Annotated[float, Range(120, 700, 1, "mm")] = 320.0,
+    tank_corner: Annotated[float, Range(15, 250, 1, "mm")] = 60.0,
+    liner: Annotated[float, Range(0, 8, 0.5, "mm")] = BAND,
+    below: Annotated[float, Range(0, 150, 1, "mm")] = 40.0,
+    width: Annotated[float, Range(20, 80, 1, "mm")] = 40.0,
+    pin: Annotated[float, Range(9, 20, 1, "mm")] = 12.0,
+    overlap: Annotated[float, Range(15, 60, 1, "mm")] = 25.0,
+    corners: Literal["rolled", "folded"] = "rolled",
+    stud: Stud = "M8",
+    sheet: OfSheet = "DC01 2.0",
+    number: str = "STRAP-AND-BOLT",
+    rev: str = "A",
+) -> Assembly:
+    """Return a tank's strap with its T-bolt, nuts and clevis pin, hung from the strap's base panel.
+
+    Parameters
+    ----------
+    tank_width, tank_height, tank_corner, liner, below, width, pin, overlap, corners
+        As for `tank_strap`.
+    stud : {"M6", "M8", "M10", "M12"}
+        Thread of the T-bolt in the right eye.
+    sheet : str
+        Of the strap.
+    number, rev : str
+        Of the assembly; the strap is its -1.
+    """
+    strap = tank_strap(
+        tank_width, tank_height, tank_corner, liner, below, width, pin, overlap, corners, stud=stud, sheet=sheet,
+        number=f"{number}-1", rev=rev,
+    )  # fmt: skip
+    (x, y), _ = pin_places(tank_width, liner, below, pin, sheet)
+    down, thick = y - tank_height - liner, 3.0
+    across = width / 2 + PLAY + thick
+    made = Assembly(number, rev=rev, title="strap with T-bolt", cautions=CAUTIONS).add("strap", strap, flexible=True)
+    made = made.add("pin", clevis_pin(pin, 2 * across + thick), frame_at((-x, -across, down), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))  # fmt: skip
+    depth = fork_depth(pin, thickness_of("strap_and_bolt sheet", sheet), thick) + DROP
+    return _bolted(made, "", frame_at((x, 0.0, down)), stud, pin, width, depth)

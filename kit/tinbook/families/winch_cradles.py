@@ -8,21 +8,28 @@ the bolts on the two rails.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Annotated, Final, Literal
 
+from tinbook.calc.joints import bolt_combined, bolt_shear, bolt_tension
+from tinbook.errors import BadValue, of_kind
 from tinbook.families.bolt_patterns import bolt_through
 from tinbook.families.calls import family, plate_of, require_between
 from tinbook.fields import Range
+from tinbook.finding import Finding, fine, stop
 from tinbook.part.assembly import Assembly
-from tinbook.part.bought import Piece, block
+from tinbook.part.bought import Bought, Piece, block
 from tinbook.part.fasteners import bolt_length, hexagon_bolt, plain_washer, washer_thickness
 from tinbook.part.joints import Plate, Process, tab_and_slot
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point, circle, slot
+from tinbook.rules.rule import family_rule
+from tinbook.shop.fixings import Fixings
 from tinbook.shop.material import OwnPlate
+from tinbook.shop.standard import library
 from tinbook.space import Frame, frame_at
 
 ME: Final = "winch_cradle"
@@ -32,8 +39,9 @@ CAUTIONS: Final = (
     "Screened only, not rated; local vehicle rules come first.",
 )
 
-FLANGE, REAR, MARGIN, FOOT, RAIL = 60.0, 30.0, 30.0, 15.0, 4.0
-"""mm: deck beside a cheek; cheek from the rear edge; deck before the front plate; winch's foot; rail's wall."""
+FLANGE, REAR, MARGIN, FOOT, RAIL, DRUM = 60.0, 30.0, 30.0, 15.0, 4.0, 40.0
+"""mm: deck beside a cheek; cheek from the rear edge; deck before the front plate; winch's foot; rail's wall; drum's
+axis over the foot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +142,55 @@ def winch_cradle(
     return _with_winch(made, s, feet, middle, fairlead, fairlead_bolts)
 
 
+@family_rule
+def winch_bolts(
+    cradle: Assembly, pull: float, height: float = FOOT + DRUM, bolt_class: str = "8.8", fixings: Fixings | None = None
+) -> Iterator[Finding]:
+    """Screen a cradle's bolts under a rope's pull straight ahead; shock, an oblique rope, plates and rails are not in it.
+
+    Parameters
+    ----------
+    cradle : Assembly
+        From `winch_cradle`.
+    pull : float
+        In the rope, shock included, N.
+    height : float
+        Of the rope above the deck, mm.
+    bolt_class : str
+        Property class of all bolts.
+    fixings : Fixings, optional
+        The shop's tables, else the kit's.
+
+    Returns
+    -------
+    Findings
+        `winch.feet`: the feet's bolts share the pull in shear, and two of them hold the winch down against tipping;
+        `winch.rails`: the rails' bolts share it in shear. Each is the part of the bolt's resistance that is used.
+    """
+    of_kind(cradle, Assembly, "winch_bolts cradle", "an assembly of `winch_cradle`")
+    pull = Range(0, 1e6, 1, "N").read(pull, "winch_bolts pull")
+    height = Range(0, 1000, 1, "mm").read(height, "winch_bolts height")
+    tables = fixings or library().fixings
+    count = {k: sum(n.startswith(f"{k} bolt") for n in cradle.names) for k in ("foot", "rail")}
+    if not all(count.values()):
+        raise BadValue("winch_bolts cradle", cradle.number, "an assembly of `winch_cradle`, with its winch's bolts")
+    thing = cradle.member("winch").thing
+    assert isinstance(thing, Bought)  # a part has no such bolts
+    ys = [(h.box[1] + h.box[3]) / 2 for h in thing.pieces[0].holes]
+    tension = pull * height / (max(ys) - min(ys)) / (count["foot"] / 2)
+    for where, size in (("foot", "M10"), ("rail", "M12")):
+        area = tables.bolt(size).stress_area
+        shear = bolt_shear(bolt_class, area, diameter=float(size[1:]), hole=tables.clearance(size))
+        pulled = tension if where == "foot" else 0.0
+        used = bolt_combined(pull / count[where], shear, pulled, bolt_tension(bolt_class, area))
+        what = f"{count[where]} {size} {bolt_class} under {pull / 1e3:g} kN: part of their resistance used; no rating"
+        me = ("winch.feet", "winch's feet") if where == "foot" else ("winch.rails", "rails")
+        if used <= 1.0:
+            yield fine(*me, what, used, 1.0, "", "EN 1993-1-8")
+        else:
+            yield stop(*me, what, "more or larger bolts, or a smaller pull", used, 1.0, "", "EN 1993-1-8")
+
+
 def _plates(s: _Sizes, cut: Process) -> tuple[Plate, Plate, Plate, Plate]:
     """Return deck, front and both cheeks, joined."""
     t, w = s.t, s.width
@@ -231,4 +288,4 @@ def _with_fairlead(made: Assembly, s: _Sizes, fairlead: float, bolts: float) -> 
 
 
 def _drum(length: float) -> Frame:
-    return frame_at((-length / 2, 0.0, FOOT + 40.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    return frame_at((-length / 2, 0.0, FOOT + DRUM), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))

@@ -3,3 +3,5 @@
 from tinbook.write.assembly import assembled_svg as assembled_svg
 from tinbook.write.assembly import exploded_svg as exploded_svg
 from tinbook.write.assembly import parts_list as parts_list
+from tinbook.write.coloured import strength_svg as strength_svg
+from tinbook.write.reread import read_back as read_back

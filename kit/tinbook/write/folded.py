@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from tinbook.errors import CannotMake
@@ -77,10 +77,11 @@ def drawing_svg(d: Drawing, line: float, tints: Sequence[Tint] = ()) -> str:
     out = [head]
     for kind, width in PENS.items():
         if d.lines[kind]:
-            data = "".join(map(_data, d.lines[kind]))
+            data = polylines(d.lines[kind])
             out.append(f'<path d="{data}" stroke-width="{num(line * width)}"/>\n')
     return "".join([*out, "</g>\n"])
 
 
-def _data(line: Sequence[Point]) -> str:
-    return "M" + "L".join(f"{num(x)} {num(-y)}" for x, y in line)
+def polylines(lines: Iterable[Sequence[Point]]) -> str:
+    """Return lines as the data of an SVG path."""
+    return "".join("M" + "L".join(f"{num(x)} {num(-y)}" for x, y in line) for line in lines)

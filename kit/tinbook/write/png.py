@@ -11,7 +11,8 @@ import numpy as np
 
 from tinbook.making.preview.drawing import Drawing
 
-Tint: TypeAlias = tuple[tuple[int, int, int], tuple[int, int, int]]
+RGB: TypeAlias = tuple[int, int, int]
+Tint: TypeAlias = tuple[RGB, RGB]
 """Colour of the darkest and of the lightest face."""
 
 METAL: Final[Tint] = ((0x76, 0x84, 0x91), (0xF4, 0xF7, 0xF9))
@@ -43,12 +44,12 @@ def shades_png(d: Drawing, tints: Sequence[Tint] = ()) -> bytes:
     return png(index[::-1], colours)
 
 
-def _between(tint: Tint, share: float) -> tuple[int, int, int]:
+def _between(tint: Tint, share: float) -> RGB:
     r, g, b = (round(low + (high - low) * share) for low, high in zip(*tint, strict=True))
     return r, g, b
 
 
-def png(index: np.ndarray[tuple[int, int], np.dtype[np.uint8]], colours: Sequence[tuple[int, int, int]]) -> bytes:
+def png(index: np.ndarray[tuple[int, int], np.dtype[np.uint8]], colours: Sequence[RGB]) -> bytes:
     """Return a picture of palette colours as PNG; colour 0 is transparent.
 
     Parameters
