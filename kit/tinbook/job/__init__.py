@@ -4,7 +4,8 @@ Doors: `nest` (blanks on to sheets and offcuts, the best layout that an effort f
 layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`), `Plate` (a sheet or an offcut),
 `moved` (one blank moved by hand and locked), `faults` (what is wrong with a layout), `cut_order` (contours in the order
 in which they are cut), `layout_svg` (a picture); `cut_plan` (how one sheet is cut: order, metres, pierces, minutes,
-offcuts to keep), `write_nest_dxf` (its file for the cutter), `write_cut_sheets` (the same on paper).
+offcuts to keep), `write_nest_dxf` (its file for the cutter), `write_cut_sheets` (the same on paper);
+`compare` (what changed between two revisions).
 
 Three flanged discs lie on one sheet.
 

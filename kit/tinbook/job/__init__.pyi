@@ -1,5 +1,6 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.job.comparing.comparison import compare as compare
 from tinbook.job.nesting.blanks import blank_for_nesting as blank_for_nesting
 from tinbook.job.nesting.by_hand import faults as faults
 from tinbook.job.nesting.by_hand import moved as moved

@@ -16,7 +16,7 @@ from tinbook.shop.fixings import Fixings
 from tinbook.shop.handling import Handling
 from tinbook.shop.load import demo_tables, shop_tables
 from tinbook.shop.material import Material, Sheet
-from tinbook.shop.revisions import REVISION_SCHEMES
+from tinbook.shop.revisions import REVISION_SCHEMES, next_revision
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tomlfile import TomlText, read_toml
 from tinbook.shop.tools import PROCESSES, Tool
@@ -148,6 +148,10 @@ class Shop:
     def cutter(self, key: str) -> Cutter:
         """Return a cutter by key."""
         return _by_key(self.cutters, key, "cutter")
+
+    def next_revision(self, rev: str) -> str:
+        """Return the revision that follows another in the shop's scheme: `part.renamed(rev=shop.next_revision(part.rev))`."""
+        return next_revision(rev, self.revision_scheme)
 
     def cutter_for(self, sheet: Sheet) -> Cutter:
         """Return the first cutter, in the shop's order, that takes the sheet's material and nominal thickness."""

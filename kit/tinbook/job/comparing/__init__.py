@@ -1,0 +1,1 @@
+"""What changed from one revision to the next."""
