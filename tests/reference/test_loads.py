@@ -18,6 +18,10 @@ COVERS = (
     "tinbook.calc.towing.tow_eye_force",
     "tinbook.calc.towing.coupling_forces",
     "tinbook.calc.towing.d_value",
+    "tinbook.calc.towing.fairlead_force",
+    "tinbook.calc.towing.snatch_block_force",
+    "tinbook.calc.loads.mounted_cases",
+    "tinbook.calc.loads.refuse_seat",
     "tinbook.calc.loads.recovery_cases",
     "tinbook.calc.loads.foot_cases",
     "tinbook.calc.loads.foot_patch",
@@ -132,3 +136,40 @@ def test_every_case_names_a_document_and_a_signer() -> None:
         assert c.signs
         assert math.hypot(*c.direction) == 1
         assert "signed by" in str(c)
+
+
+# Rigging tables print the load on a block as a multiple of the line pull by the angle between its two lines
+# (0: 2.00, 45: 1.84 to 1.85, 60: 1.73, 90: 1.41, 120: 1.00, 180: 0), from memory.
+@pytest.mark.parametrize(
+    ("between", "times"), [(0, 2.0), (45, 1.848), (60, 1.732), (90, 1.414), (120, 1.0), (180, 0.0)]
+)
+def test_a_snatch_block_takes_up_to_twice_the_pull(between: float, times: float) -> None:
+    assert towing.snatch_block_force(40e3, between) == pytest.approx(times * 40e3, abs=30)
+
+
+def test_a_fairlead_takes_what_turns_the_rope() -> None:
+    # By hand: at 60 degrees half the pull back and 0.866 of it sideways, together the pull (an even triangle).
+    back, side = towing.fairlead_force(40e3, 60.0)
+    assert (back, side) == pytest.approx((20e3, 34641.0), rel=1e-5)
+    assert towing.fairlead_force(40e3, 0.0) == (0.0, 0.0)
+    # It is a block seen from outside: its parts stand at 180 - 60 degrees to each other.
+    assert math.hypot(back, side) == pytest.approx(towing.snatch_block_force(40e3, 120.0))
+    with pytest.raises(OutOfRange):
+        towing.fairlead_force(40e3, 91.0)
+    with pytest.raises(OutOfRange):
+        towing.snatch_block_force(40e3, -1.0)
+
+
+def test_mounted_items_take_the_tank_s_figures_and_say_whose_they_are() -> None:
+    # UNECE R100 tests traction batteries of M1 and N1 with at least 20 g along and 8 g across (from memory).
+    cases = {c.direction: c.value for c in loads.mounted_cases("battery")}
+    assert (cases[1, 0, 0], cases[0, 1, 0]) == (20.0, 8.0)
+    assert all(c.own for c in loads.mounted_cases("spare wheel"))
+    with pytest.raises(UnknownName, match="spare wheel"):
+        loads.mounted_cases("seat")
+
+
+def test_a_seat_gets_the_names_of_laws_and_no_number() -> None:
+    with pytest.raises(CannotMake, match=r"UN R17.*UN R14") as said:
+        loads.refuse_seat("seat")
+    assert "kN" not in str(said.value)

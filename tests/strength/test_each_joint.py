@@ -122,13 +122,13 @@ def test_the_toe_of_a_seam_by_category():
     ("kind", "first", "force", "why"),
     [
         ("plug weld", sheet(1.2, hole=8.0), (1000.0, 0.0, -500.0), "pulled off"),
-        ("plug weld", sheet(1.2, hole=8.0, pitch=15.0), (1000.0, 0.0, 0.0), "pitch"),
+        ("plug weld", sheet(1.2, hole=8.0, pitch=15.0), (1000.0, 0.0, 0.0), "to the next one"),
         ("plug weld", sheet(1.2, hole=14.0), (1000.0, 0.0, 0.0), "hole"),
         ("plug weld", sheet(3.5, hole=8.0), (1000.0, 0.0, 0.0), "thinner sheet"),
         ("bolt", sheet(1.2, hole=9.0), (1000.0, 0.0, -2000.0), "to be tested"),
         ("bolt", sheet(0.5, hole=9.0), (1000.0, 0.0, 0.0), "thickness"),
         ("bolt", sheet(1.2, hole=7.5), (1000.0, 0.0, 0.0), "hole of a bolt"),
-        ("nut insert", sheet(1.5, hole=9.0, edge=10.0), (1000.0, 0.0, 0.0), "edge distance"),
+        ("nut insert", sheet(1.5, hole=9.0, edge=10.0), (1000.0, 0.0, 0.0), "from a rim"),
         ("spot weld", replace(sheet(1.0), family="aluminium", grade="5754"), (1000.0, 0.0, 0.0), "carbon steel"),
     ],
 )

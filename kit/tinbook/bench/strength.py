@@ -302,6 +302,8 @@ class StrengthSection:
         if self.result is None:
             return
         table = self.result.table(f"{self.result.title}: is it stiff and strong enough?")
+        if self.result.joints is not None:
+            table += self.result.joints._repr_html_()
         old = self.stale
         mark = tables.plain(EARLIER, "caution") if old else ""
         faint = ";opacity:.55" if old else ""

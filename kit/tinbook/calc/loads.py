@@ -8,7 +8,7 @@ masses kg, forces N. x is the direction of travel, y to the left, z up.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NoReturn
 
 from tinbook.calc.limits import above_zero, not_negative
 from tinbook.errors import BadValue, CannotMake, UnknownName
@@ -129,6 +129,71 @@ def tank_cases(vehicle_class: str) -> tuple[LoadCase, ...]:
     return tuple(
         _case(f"full tank {way}, class {vehicle_class}", way, g, "tensile", "ISO 12991", ENGINEER)
         for way, g in (("forward", along), ("rearward", along), ("left", across), ("right", across))
+    )
+
+
+MOUNTED: Final = ("battery", "spare wheel")
+
+
+def mounted_cases(what: str) -> tuple[LoadCase, ...]:
+    """Return the accelerations of a heavy item on its mounting: a battery, a spare wheel.
+
+    Parameters
+    ----------
+    what : {"battery", "spare wheel"}
+
+    Returns
+    -------
+    tuple of LoadCase
+        Those proposed for a full tank: 20 g along, 8 g across and up, 5 g down, each applied alone.
+
+    Raises
+    ------
+    UnknownName
+        Another item.
+
+    Notes
+    -----
+    Source: `own proposal`. No rule was found that gives a figure for a 12 V battery or a spare wheel; UNECE R100 tests
+    traction batteries of classes M1 and N1 with at least 20 g along and 8 g across (from memory).
+    """
+    if what not in MOUNTED:
+        raise UnknownName("mounted item", what, MOUNTED)
+    return tuple(
+        _case(f"{what} {name}", name, g, "yield", "own proposal", ENGINEER)
+        for name, g in (
+            ("forward", 20.0),
+            ("rearward", 20.0),
+            ("left", 8.0),
+            ("right", 8.0),
+            ("up", 8.0),
+            ("down", 5.0),
+        )
+    )
+
+
+def refuse_seat(what: str) -> NoReturn:
+    """Refuse to state a load for a seat or a belt anchorage on a part.
+
+    Parameters
+    ----------
+    what : str
+        "seat", "belt" or "seat belt anchorage", for the message.
+
+    Raises
+    ------
+    CannotMake
+        Always, with the names of the laws.
+
+    Notes
+    -----
+    Source: `common practice`. UN R14 is about belt anchorages, UN R17 about seats; 49 CFR 571.207 and 571.210 in the
+    United States, ADR 3 and ADR 5 in Australia (names from memory).
+    """
+    raise CannotMake(
+        f"{what}: the kit gives no number for seats and belt anchorages. They are tested, not calculated: UN R17 (seats) "
+        "and UN R14 (belt anchorages), 49 CFR 571.207 and 571.210 in the United States, ADR 3 and ADR 5 in Australia. "
+        f"Have the floor there designed and tested by {ENGINEER}."
     )
 
 

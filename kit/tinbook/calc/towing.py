@@ -1,10 +1,12 @@
-"""Towing: the eye for a broken-down car and the trailer's coupling, by the documents that state their forces.
+"""Towing and winching: the eye for a broken-down car, the trailer's coupling, a fairlead and a snatch block's anchor.
 
 Masses kg or t as said, forces N or kN as said. Who must sign stands on each: `loads.ENGINEER`. Recovery is another
 matter, see `loads.recovery_cases`.
 """
 
 from __future__ import annotations
+
+import math
 
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.calc.loads import ENGINEER, WAYS, LoadCase
@@ -102,3 +104,63 @@ def d_value(towing: float, towed: float, upright: float | None = None) -> float:
     if not 0 <= upright < towed:
         raise BadValue("upright mass", upright, f"0 to below the trailer's {towed:g} t")
     return 0.6 * 9.81 * towing * towed / (towing + towed - upright)
+
+
+def fairlead_force(line_pull: float, angle: float) -> tuple[float, float]:
+    """Return what a rope that turns off in its fairlead puts on the fairlead, N.
+
+    Parameters
+    ----------
+    line_pull : float
+        Tension of the rope, N.
+    angle : float
+        By which it turns off its straight way from the drum, degrees, 0 to 90.
+
+    Returns
+    -------
+    (float, float)
+        Back along the straight way, toward the drum, and sideways to where the rope leaves. The drum itself always
+        takes the line pull straight ahead; drum and fairlead together take the line pull along the rope.
+
+    Raises
+    ------
+    OutOfRange
+        Angles beyond 90 degrees.
+
+    Notes
+    -----
+    Source: `geometry`: T (1 - cos a) and T sin a, without friction. To be signed: see `loads.ENGINEER`.
+    """
+    above_zero("N", line_pull=line_pull)
+    in_range("angle", angle, 0.0, 90.0, "a fairlead", "deg")
+    a = math.radians(angle)
+    return line_pull * (1 - math.cos(a)), line_pull * math.sin(a)
+
+
+def snatch_block_force(line_pull: float, between: float = 0.0) -> float:
+    """Return the force on a snatch block and its anchor, N.
+
+    Parameters
+    ----------
+    line_pull : float
+        Tension of the rope that runs through it, N.
+    between : float, optional
+        Angle between the two parts of the rope, degrees, 0 to 180.
+
+    Returns
+    -------
+    float
+        2 T cos(between / 2): twice the line pull where both parts are parallel.
+
+    Raises
+    ------
+    OutOfRange
+        An angle outside 0 to 180.
+
+    Notes
+    -----
+    Source: `geometry`, without friction of the sheave. To be signed: see `loads.ENGINEER`.
+    """
+    above_zero("N", line_pull=line_pull)
+    in_range("angle between the rope's parts", between, 0.0, 180.0, "a sheave", "deg")
+    return 2 * line_pull * math.cos(math.radians(between) / 2)

@@ -18,6 +18,7 @@ import shapely
 from tinbook.errors import BadValue, UnknownName
 from tinbook.making.made import Made
 from tinbook.space import Frame
+from tinbook.strength.carried import Carried
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.element import Array, Index
@@ -315,7 +316,7 @@ class Contents:
         return spread(model, deep * wet * (-1.0 if self.inside == "up" else 1.0))
 
 
-Load: TypeAlias = Pressure | Foot | Acceleration | Pull | Contents
+Load: TypeAlias = Pressure | Foot | Acceleration | Pull | Contents | Carried
 
 
 def heel(at: tuple[float, float], force: float = FOOT, panel: str = "base") -> Foot:

@@ -22,6 +22,7 @@ from tinbook.strength.analysis import modes as modes_of
 from tinbook.strength.analysis import static
 from tinbook.strength.joints.result import joints_under
 from tinbook.strength.joints.rules import Joining
+from tinbook.strength.load_rules import MASSES, PULLS, refuse_seats
 from tinbook.strength.report import Strength
 from tinbook.strength.shell.solve import NotSolved
 
@@ -178,7 +179,7 @@ def strength_of(
     loads = loads_of(made, load)
     if isinstance(frequencies, bool) or not isinstance(frequencies, int) or not 0 <= frequencies <= 20:
         raise BadValue("frequencies", frequencies, "a whole number from 0 to 20")
-    size = _size(made) if size is None else size
+    size = default_size(made) if size is None else size
     tell = progress or (lambda done, word: None)
     first = 0.65 if frequencies or buckling else 1.0
     refused: list[tuple[str, str]] = []
@@ -213,7 +214,7 @@ def strength_of(
     found_joints = None
     if under is not None and under.trusted:
         title = f"{made.part.number} rev {made.part.rev}"
-        found_joints = joints_under(made, under, title, joining or Joining())
+        found_joints = joints_under(made, under, title, joining or Joining(), loads)
     tell(1.0, "done")
     return Strength(
         part=made.part,
@@ -311,6 +312,7 @@ def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
 
 
 def _load(known: Choices, words: str) -> Load:
+    refuse_seats(words)
     name, times, factor = (part.strip() for part in words.partition(" x "))
     if name == "own weight" and ":" not in words:
         try:
@@ -321,6 +323,8 @@ def _load(known: Choices, words: str) -> Load:
             raise BadValue("load", words, 'a factor that is a number, as in "own weight x 3"')
         return ld.Acceleration(g=(0.0, 0.0, -g))
     name, colon, where = (part.strip() for part in words.partition(":"))
+    if name.startswith((*MASSES, *PULLS)):
+        raise BadValue("load", words, "one load at a time: a rule has several cases, see tb.strength.under_rule")
     if name not in LOADS or (colon and name not in PATCH):
         raise UnknownName("load", words, (*known.loads, "own weight x 3", "foot: PANEL", "foot: PANEL at X, Y"))
     if name == "even pressure":
@@ -365,7 +369,8 @@ def _free_edges(panel: MadePanel) -> list[str]:
     return [prefix + n for n in names if not n.startswith(("fold:", "hole:"))]
 
 
-def _size(made: Made) -> float | None:
+def default_size(made: Made) -> float | None:
+    """Return the largest side of an element unless one is asked for, mm; see `strength_of`."""
     if not made.panels:
         return None
     boxes = [p.boundary.box for p in made.panels]

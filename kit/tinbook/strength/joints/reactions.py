@@ -12,8 +12,10 @@ import numpy as np
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.space import Vec, negative
+from tinbook.strength.carried import Carried
 from tinbook.strength.joints.load import JointLoad, Kind, sheet_at
 from tinbook.strength.joints.rules import Joining
+from tinbook.strength.loads import Load, Pull
 from tinbook.strength.result import Static
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.supports import MOTIONS, Support, holes_named
@@ -85,6 +87,40 @@ def _at_holes(made: Made, under: Static, s: Support, panel: MadePanel, how: Join
             )
         )
     return out
+
+
+def pins_pulled(made: Made, under: Static, loads: Sequence[Load]) -> tuple[JointLoad, ...]:
+    """Return the load on every hole that a pin pulls at: plain holes (no bolt, no weld) that a load stands in."""
+    m, out = under.mesh, []
+    for load in loads:
+        if not isinstance(load, Pull | Carried):
+            continue
+        where = load.hole if isinstance(load, Pull) else load.holes
+        if not where:
+            continue
+        panel = made.panel(load.panel)
+        keys = [k for k in holes_named(m, panel.name, where, "pin") if m.uses[k] == "cut-out"]
+        # A load that hangs on several holes brings a moment as well: no pin.
+        if isinstance(load, Carried) and len(keys) > 1:
+            continue
+        for key in keys:
+            middle = m.points[m.holes[key]].mean(axis=0)
+            name = key.split("/", 1)[1].rstrip("'")
+            dia = 2 * float(np.linalg.norm(m.points[m.holes[key]] - middle, axis=1).mean())
+            x, y, _ = panel.frame.local(_vec(middle))
+            out.append(
+                JointLoad(
+                    name=f"pin in {name}" if panel.name == "base" else f"pin in {name} of {panel.name}",
+                    kind="pin",
+                    at=_vec(middle),
+                    axis=panel.frame.z,
+                    force=load.newtons,
+                    moment=(0.0, 0.0, 0.0),
+                    first=sheet_at(made, panel, (x, y), load.newtons, dia),
+                    nodes=tuple(m.holes[key].tolist()),
+                )
+            )
+    return tuple(out)
 
 
 def _sums(points: Array, reaction: Array, nodes: Index, about: Array) -> tuple[Vec, Vec]:

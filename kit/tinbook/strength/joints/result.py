@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from tinbook.calc.lugs import CAUTIONS
 from tinbook.errors import BadValue, OutOfRange, of_kind
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
 from tinbook.strength.joints.picture import picture
-from tinbook.strength.joints.reactions import joints_held
+from tinbook.strength.joints.reactions import joints_held, pins_pulled
 from tinbook.strength.joints.rules import Joining, JointUse, used
 from tinbook.svg import Picture
 
 if TYPE_CHECKING:
+    from tinbook.strength.loads import Load
     from tinbook.strength.mesh.quads import Mesh
     from tinbook.strength.report import Strength
     from tinbook.strength.result import Static
@@ -216,17 +219,18 @@ def joints_of(made: Made, answer: Strength, how: Joining | None = None) -> Joint
     return found
 
 
-def joints_under(made: Made, under: Static, title: str, how: Joining) -> Joints | None:
-    """Return the joints that hold a part, each held against its rule; None where nothing that holds it is a joint."""
-    loads = joints_held(made, under, how)
-    if not loads:
+def joints_under(made: Made, under: Static, title: str, how: Joining, loads: Sequence[Load] = ()) -> Joints | None:
+    """Return the joints that hold a part and the pins that pull at it, each against its rule; None where there is none."""
+    pins = pins_pulled(made, under, loads)
+    found = (*joints_held(made, under, how), *pins)
+    if not found:
         return None
     beyond = "The sheet yields before this load: forces beyond first yield go elsewhere than shown."
     return Joints(
         title=title,
         load="; ".join(under.loads),
-        uses=tuple(used(j, how, made.shop.fixings) for j in loads),
+        uses=tuple(used(j, how, made.shop.fixings) for j in found),
         mesh=under.mesh,
         factor=how.factor,
-        cautions=(beyond,) if under.yields else (),
+        cautions=(*((beyond,) if under.yields else ()), *(CAUTIONS if pins else ())),
     )

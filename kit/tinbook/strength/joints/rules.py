@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-from tinbook.calc import bolts, fatigue, joints, screws, spotwelds, welds
-from tinbook.errors import BadValue, OutOfRange, TinbookError
+from tinbook.calc import bolts, fatigue, joints, lugs, screws, spotwelds, welds
+from tinbook.errors import BadValue, TinbookError
 from tinbook.fields import Choice, Flag, Number, check_fields
 from tinbook.shop.fixings import Bolt, Fixings, NutInsert, TackScrew
 from tinbook.space import dot
@@ -23,6 +23,10 @@ SMALL: Final = 0.05
 """Part of a joint's shear resistance up to which a pull counts as none (own proposal)."""
 VARIABLE: Final = 1.5
 """Load factor on service loads (EN 1990, variable actions)."""
+PIN: Final = 0.92
+"""A pin as part of its hole, where it is not known: shackles sit so (common practice)."""
+LIFTED: Final = 3.0
+"""Design factor of pin plates where loads are not well known (ASME BTH-1), the load factor included."""
 _HEADS: Final = {2.9: 5.6, 3.5: 7.0, 4.2: 8.0, 4.8: 9.5, 5.5: 11.0, 6.3: 12.0}
 """mm: pan heads of tapping screws by size, ISO 7049 from memory."""
 
@@ -100,6 +104,10 @@ class JointUse:
         return self.use is not None and self.use <= 1 and (self.fatigue is None or self.fatigue <= 1)
 
 
+class NotProved(TinbookError):
+    """No rule covers the joint; the message says why."""
+
+
 Ways = list[tuple[float, str]]
 """Part used by each way of failing, and its name."""
 
@@ -125,7 +133,7 @@ def used(joint: JointLoad, how: Joining, fixings: Fixings) -> JointUse:
     try:
         for sheet in filter(None, (joint.first, joint.second)):
             if sheet.family not in CARBON:
-                raise OutOfRange("material", sheet.grade or "unknown", "carbon steel; other metals have other rules")
+                raise NotProved(f"{sheet.grade or 'unknown metal'}: the rule is for carbon steel")
         use, by = max(rule(joint, how, fixings))
     except TinbookError as error:
         return JointUse(joint=joint, use=None, by=str(error), source=source, clause=clause)
@@ -172,13 +180,13 @@ def _no_pull(joint: JointLoad, shear_resistance: float, how: Joining, why: str) 
     if pull <= SMALL * shear_resistance:
         return []
     if how.pull_tested is None:
-        raise OutOfRange("pull", f"{pull:.4g} N", why)
+        raise NotProved(f"pulled apart by {pull:.4g} N; {why}")
     return [(how.factor * pull / how.pull_tested, "pull, against the shop's own test")]
 
 
 # -- rules ----------------------------------------------------------------------------------------
 
-_PEEL: Final = "shear alone: no code has a formula for a plug or spot weld pulled off; test one and state pull_tested"
+_PEEL: Final = "no code has a formula for a plug or spot weld pulled off; test one and state pull_tested"
 
 
 def _spot(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
@@ -218,14 +226,14 @@ def _plug(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
     tensile, beta = _weakest(joint, how)
     bears = spotwelds.plug_weld(joint.first.hole, joint.first.thickness, tensile, beta)
     shear: Ways = [(how.factor * joint.shear / bears, "weld shear")]
-    why = "shear alone: plug welds are not to carry tension (EN 1993-1-8 4.3.5)"
+    why = "plug welds are not to carry tension (EN 1993-1-8 4.3.5)"
     return _summed(shear, _no_pull(joint, bears, how, why))
 
 
 def _apart(joint: JointLoad, least: float, clause: str) -> None:
     pitch = min(joint.first.pitch, joint.second.pitch if joint.second is not None else math.inf)
     if pitch < least:
-        raise OutOfRange("pitch", f"{pitch:.4g} mm", f"at least {least:.4g} mm ({clause})")
+        raise NotProved(f"{pitch:.4g} mm to the next one; the rule wants at least {least:.4g} mm ({clause})")
 
 
 def _bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
@@ -250,8 +258,8 @@ def _bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
         mean = bolt.head * (1 + 2 / math.sqrt(3)) / 2
         tension = min(tension, *(joints.bolt_punching(mean, s.thickness, s.tensile) for s in (a, b)))
     elif pull > SMALL * bears:
-        why = "shear alone below 3 mm: how far a head pulls through thin sheet is to be tested (EN 1993-1-3 table 8.4)"
-        raise OutOfRange("pull", f"{joint.pull:.4g} N", why)
+        why = "what a head pulls through below 3 mm is to be tested (EN 1993-1-3 table 8.4)"
+        raise NotProved(f"pulled apart by {joint.pull:.4g} N; {why}")
     found.append((joints.bolt_combined(shear, bears, pull, tension), f"{bolt.size} {how.bolt_class} itself"))
     return found
 
@@ -303,11 +311,11 @@ def _insert(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
     row = insert_for(a, fixings)
     near = min(a.end, a.edge)
     if near < row.edge:
-        raise OutOfRange("edge distance", f"{near:.4g} mm", f"at least {row.edge:g} mm for insert {row.key}")
+        raise NotProved(f"{near:.4g} mm from a rim; insert {row.key} wants at least {row.edge:g} mm")
     if a.pitch < row.pitch:
-        raise OutOfRange("pitch", f"{a.pitch:.4g} mm", f"at least {row.pitch:g} mm for insert {row.key}")
+        raise NotProved(f"{a.pitch:.4g} mm to the next one; insert {row.key} wants at least {row.pitch:g} mm")
     if row.proof is None or row.shear is None:
-        raise OutOfRange("insert", row.key, "one whose proof loads in pull and in shear stand in the shop's table")
+        raise NotProved(f"the shop's table has no proof loads in pull and in shear for insert {row.key}")
     return [
         (
             screws.insert_utilisation(max(joint.pull, 0.0), joint.shear, row.proof, row.shear, how.factor),
@@ -342,10 +350,27 @@ def _seam(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
     end = sides * part * welds.lap_weld_end(total, total, thin, tensile)
     side = sides * part * welds.lap_weld_side(total, joint.width, thin, tensile)
     if abs(joint.pull) > SMALL * end:
-        raise OutOfRange(
-            "force square to the sheet", f"{abs(joint.pull):.4g} N on {joint.length:g} mm", "forces in the lap's plane"
+        raise NotProved(
+            f"{abs(joint.pull):.4g} N square to the sheet on {joint.length:g} mm; the rule is for forces in its plane"
         )
     return [(how.factor * (square / end + joint.runs / side), "sheet beside the fillet")]
+
+
+def _pin(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
+    a = joint.first
+    if abs(joint.pull) > SMALL * joint.shear:
+        raise NotProved(f"{abs(joint.pull):.4g} N square to the plate; the rule is for a pull in its plane")
+    plate = lugs.PinPlate(
+        thickness=a.thickness,
+        hole=a.hole,
+        pin=PIN * a.hole,
+        side=min(a.edge, 10 * a.hole) - a.hole / 2,
+        end=min(a.end, 10 * a.hole) - a.hole / 2,
+        yield_strength=a.yields,
+        tensile=a.tensile,
+    )
+    screen = lugs.screen_pin_plate(plate, how.factor * joint.shear, design_factor=LIFTED / VARIABLE)
+    return [(use, what) for what, use, _ in screen.uses]
 
 
 def _tired(joint: JointLoad, how: Joining) -> float:
@@ -365,4 +390,5 @@ RULES: Final[dict[str, tuple[Rule, str, str]]] = {
     "tack screw": (_screw, "AISI S100", "J4"),
     "nut insert": (_insert, "nut insert data", "proof loads"),
     "seam": (_seam, "EN 1993-1-3", "8.5.2"),
+    "pin": (_pin, "ASME BTH-1", "3-3.3, design factor 3 in all"),
 }
