@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from importlib.resources import files
+from pathlib import Path
 from typing import Final, Literal, get_args
 
 from tinbook.errors import BadValue, UnknownName
@@ -50,7 +50,7 @@ class Source:
 
 
 def _read() -> dict[str, Source]:
-    data = tomllib.loads(files("tinbook").joinpath("data_sources.toml").read_text(encoding="utf-8"))
+    data = tomllib.loads(Path(__file__).with_name("data_sources.toml").read_text(encoding="utf-8"))
     return {key: Source(key=key, **row) for key, row in data.items()}
 
 

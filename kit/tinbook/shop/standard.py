@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Final, TypeVar
 
 from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, Pressed, TackScrew
@@ -46,8 +46,8 @@ def library() -> Library:
 
 def packaged(*names: str) -> TomlText:
     """Return data files of the package as one text."""
-    folder = files("tinbook.shop").joinpath("data")
-    text = b"\n".join(folder.joinpath(name).read_bytes() for name in names)
+    folder = Path(__file__).with_name("data")
+    text = b"\n".join((folder / name).read_bytes() for name in names)
     return parse_toml(" + ".join(names), text)
 
 
