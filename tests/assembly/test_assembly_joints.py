@@ -16,7 +16,7 @@ from tinbook.making.assembled import assemble
 from tinbook.making.solid import bodies, kernel
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import FIT, Plate, eared_slot, largest_thickness, slot_width, tab_and_slot
-from tinbook.part.laps import half_lap, locating_holes
+from tinbook.part.laps import half_lap
 from tinbook.space import frame_at
 
 SHOP = tb.Shop.demo()
@@ -213,17 +213,3 @@ def test_half_lap_needs_plates_that_cross():
         half_lap(p, replace(p, at=p.at.moved((0, 20, 0))))
     with pytest.raises(UnknownName, match="process"):
         half_lap(p, p, process="saw")
-
-
-def test_locating_holes_agree():
-    upper = base(outline=tb.Outline.rectangle(100, 60), at=frame_at((160, 100, T), (-1, 0, 0), (0, -1, 0)))
-    a, b = locating_holes(upper, base(), ((20.0, 20.0), (80.0, 40.0)), 6.0)
-    s, r = shapes(a, b)
-    first, second = bodies.bores(s), bodies.bores(r)
-    assert len(first) == len(second) == 2
-    for bore in first:
-        assert min(bore.offset(o) for o in second) < 1e-9
-    with pytest.raises(BadValue, match="two places"):
-        locating_holes(upper, base(), ((20.0, 20.0),), 6.0)
-    with pytest.raises(BadValue, match="inside both plates"):
-        locating_holes(upper, base(), ((20.0, 20.0), (80.0, 58.0)), 6.0)

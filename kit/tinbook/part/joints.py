@@ -1,4 +1,4 @@
-"""Joints that set plates square before they are welded: tabs in slots, half-laps, locating holes, match marks.
+"""Joints that set plates square before they are welded: tabs in slots, half-laps, match marks.
 
 A `Plate` is a flat sheet at its place in the assembly. The joints work out
 from the two places where the plates meet, so tab and slot agree at any angle
@@ -43,8 +43,6 @@ class Plate:
         Largest real thickness, mm; None for the drawn one.
     slots : tuple of (str, Loop)
         What joints have cut into it.
-    holes : tuple of (str, (float, float), float)
-        Locating holes: name, centre, diameter.
     marks : tuple of (str, (float, float))
         Match marks and where they stand.
     """
@@ -54,7 +52,6 @@ class Plate:
     at: Frame
     thickest: float | None = None
     slots: tuple[tuple[str, Loop], ...] = ()
-    holes: tuple[tuple[str, Point, float], ...] = ()
     marks: tuple[tuple[str, Point], ...] = ()
 
     def __post_init__(self) -> None:
@@ -71,12 +68,10 @@ class Plate:
     def part(
         self, number: str, *, sheet: Sheet | str, title: str = "", rev: str = "A", mark_height: float = 6.0
     ) -> Part:
-        """Return the plate as a part, with its slots, locating holes and match marks."""
+        """Return the plate as a part, with its slots and match marks."""
         part = Part(number, rev=rev, sheet=sheet, base=self.outline, title=title, drawn_thickness=self.thickness)
         for name, loop in self.slots:
             part = part.cut_out(loop, name=name)
-        for name, centre, dia in self.holes:
-            part = part.hole(centre, dia, name=name)
         for text, at in self.marks:
             part = part.text(text, at, height=mark_height)
         return part

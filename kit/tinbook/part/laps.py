@@ -1,4 +1,4 @@
-"""Joints of plates that cross or lie on each other: half-laps and locating holes."""
+"""Joints of plates that cross: half-laps."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Final
 from tinbook.errors import BadValue, UnknownName
 from tinbook.part.joints import FIT, Plate, Process, notched, slot_width
 from tinbook.part.outline import Outline
-from tinbook.plane.cuts import beside_edge, contains, crossings, distance, seen_from
-from tinbook.plane.loops import Edge, Point
+from tinbook.plane.cuts import beside_edge, crossings, seen_from
+from tinbook.plane.loops import Edge
 from tinbook.space import Vec, cross, dot, plus, unit
 
 SEAT: Final = 0.1
@@ -107,44 +107,3 @@ def _lap(plate: Plate, line: Edge, end: float, to: float, width: float, me: str)
             bottom = (Edge(d0, m0, -1.0), Edge(m0, m1), Edge(m1, d1, -1.0))
             return notched(plate.outline, e.name, (Edge(w0, d0), *bottom, Edge(d1, w1)))
     raise BadValue(f"{me} edge", plate.outline.names, "a straight edge wide enough where the line leaves the outline")
-
-
-def locating_holes(a: Plate, b: Plate, at: tuple[Point, ...], dia: float, *, name: str = "pin") -> tuple[Plate, Plate]:
-    """Put the same holes into two plates that lie on each other.
-
-    Parameters
-    ----------
-    a, b : Plate
-        Parallel.
-    at : tuple of (float, float)
-        Centres in the coordinates of `a`; two or more, so that nothing turns.
-    dia : float
-        mm: of the pins that the shop has.
-    name : str
-        Name of the holes.
-
-    Returns
-    -------
-    (Plate, Plate)
-
-    Raises
-    ------
-    BadValue
-        Plates that are not parallel, fewer than two holes, a hole too near an edge.
-    """
-    if abs(abs(dot(a.at.z, b.at.z)) - 1) > 1e-9:
-        raise BadValue("locating holes plates", "two plates", "plates that are parallel")
-    if len(at) < 2:
-        raise BadValue("locating holes at", at, "two places or more, so that nothing turns")
-    put_a, put_b = list(a.holes), list(b.holes)
-    for i, p in enumerate(at, 1):
-        q = b.at.local(a.at(*p))
-        for plate, centre in ((a, p), (b, (q[0], q[1]))):
-            near = min(distance(e, centre) for e in plate.outline.loop.edges)
-            if not contains(plate.outline.loop, centre) or near < dia / 2 + plate.thickness / 2:
-                raise BadValue(
-                    "locating holes at", p, f"{dia / 2 + plate.thickness / 2:g} mm or more inside both plates"
-                )
-        put_a.append((f"{name} {i}", p, dia))
-        put_b.append((f"{name} {i}", (q[0], q[1]), dia))
-    return replace(a, holes=tuple(put_a)), replace(b, holes=tuple(put_b))

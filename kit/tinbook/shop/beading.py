@@ -31,8 +31,6 @@ class BeadRoll:
         Runs to full depth.
     draw_factor : float or None
         0: all stretch, 1: all draw; None: not tested, a guess from the geometry serves.
-    run_out : float or None
-        Length over which the bead rises at its ends, mm; None: three depths.
     """
 
     key: Annotated[str, Text()]
@@ -44,7 +42,6 @@ class BeadRoll:
     max_thickness: Limits
     passes: Annotated[int, Number(least=1, most=20, whole=True)]
     draw_factor: Annotated[float, Number(least=0, most=1)] | None = None
-    run_out: Positive | None = None
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:
