@@ -123,7 +123,7 @@ def _sequence(
     if not steps and made.strips:
         doubted = found.proven and not ruled_out(planner, effort=effort, seconds=seconds, progress=progress)
         if found.proven:
-            blocked = tuple(_told(blocked_folds(planner), progress))
+            blocked = tuple(_told(blocked_folds(planner, found.tried), progress))
         found = replace(found, proven=found.proven and not doubted)
         notes += [_why_none(found, bool(planner.given), doubted), *(_stopped(b, doubted) for b in blocked)]
     notes += dict.fromkeys(f for s in made.strips if steps and (f := force_finding(made, s)) is not None)
@@ -156,6 +156,7 @@ def _order(
         findings=Findings(notes),
         moves=found.moves,
         given=bool(planner.given),
+        tried=found.tried,
         planner=planner,
     )
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Final, TypeAlias
 
 from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
 from tinbook.making.forming import forming
@@ -46,6 +46,29 @@ class Hit:
     state: State = field(default=NO_STATE, repr=False)
 
 
+Failed: TypeAlias = tuple[Clash, Setup, Levels, Sweep]
+"""What hit in a try, its setup, the levels of all folds before it, and the sweep that found it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What the hits that a search tried came to, a hit by the number of its fold and its level.
+
+    Parameters
+    ----------
+    clashes : mapping of (int, int) to tuple of Failed
+        What hit, by hit.
+    formed : set of (int, int)
+        Hits in which, in some state, nothing hit.
+    """
+
+    clashes: Mapping[tuple[int, int], tuple[Failed, ...]] = field(default_factory=dict)
+    formed: Set[tuple[int, int]] = frozenset()
+
+
+NOTHING_TRIED: Final = Tried()
+
+
 @dataclass(eq=False)
 class Planner:
     """Everything that the search needs to know about folding one part.
@@ -70,15 +93,17 @@ class Planner:
     change: Callable[[Setup], Setup] | None = None
     drawn: bool = False
     blank: ArticulatedPart = field(init=False)
-    clashes: dict[tuple[int, int], dict[tuple[Any, ...], tuple[Clash, Setup, Levels, Sweep]]] = field(
-        default_factory=dict
-    )
-    done: set[tuple[int, int]] = field(default_factory=set)
+    _clashes: dict[tuple[int, int], dict[tuple[Any, ...], Failed]] = field(default_factory=dict, init=False, repr=False)
+    _formed: set[tuple[int, int]] = field(default_factory=set, init=False, repr=False)
     _results: dict[tuple[Memo[Any], Hashable], Any] = field(default_factory=dict, init=False, repr=False)
     _gauges: dict[tuple[int, str, str, str, Levels], Gauge] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self) -> None:
         self.blank = ArticulatedPart(self.made.folded)
+
+    def tried(self) -> Tried:
+        """Return what the hits tried so far came to."""
+        return Tried({hit: tuple(found.values()) for hit, found in sorted(self._clashes.items())}, set(self._formed))
 
     @cached_property
     def full(self) -> Levels:
@@ -203,10 +228,10 @@ class Planner:
         narrow, levels, clash = family[-1], move.before, self.clash(move)
         if clash is not None:
             mark = (clash.body, clash.against, narrow.key)
-            tries = self.clashes.setdefault((move.fold, move.level), {})
+            tries = self._clashes.setdefault((move.fold, move.level), {})
             tries.setdefault(mark, (clash, narrow, levels, sweep))
             return False
-        self.done.add((move.fold, move.level))
+        self._formed.add((move.fold, move.level))
         if move.setup.tooling == "all in pieces" and sweep.first_clash(family[-2], levels) is None:
             # The whole die does as well, with the same punch, unless the part would not come off it.
             whole = replace(move, setup=family[-2])
@@ -243,7 +268,7 @@ class Planner:
             clash = sweep.clash_for_good(family[-1], levels, self.full)
             if clash is not None:
                 mark = (clash.body, clash.against, family[-1].key)
-                tries = self.clashes.setdefault((fold, level), {})
+                tries = self._clashes.setdefault((fold, level), {})
                 tries.setdefault(mark, (clash, family[-1], levels, sweep))
             yield clash is not None
 

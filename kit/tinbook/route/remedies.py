@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -21,7 +21,7 @@ from tinbook.route.assumed import AWAY, needed
 from tinbook.route.collide import Sweep
 from tinbook.route.fingers import more_pieces
 from tinbook.route.moving import Clash, MovingMetal
-from tinbook.route.planner import Hit, Planner
+from tinbook.route.planner import Failed, Hit, Planner, Tried
 from tinbook.route.search import any_order
 from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.tools import Tool
@@ -41,15 +41,15 @@ WIDER: Final = 1.0
 """mm: a corner is not opened further than this to let two returns pass each other."""
 
 
-def blocked_folds(planner: Planner) -> Iterator[Blocked]:
+def blocked_folds(planner: Planner, tried: Tried) -> Iterator[Blocked]:
     """Yield the folds that no reached state could form, or else those missing where the search came furthest."""
-    if not planner.clashes:
+    if not tried.clashes:
         return  # nothing could be tried: the stored tools are no longer there
-    remedies = _Remedies(planner)
-    for key in _never(planner)[:MOST]:
+    remedies = _Remedies(planner, tried)
+    for key in _never(tried)[:MOST]:
         measured = [
             (sweep.measured(clash, setup, levels) if math.isnan(clash.depth) else clash, setup, levels)
-            for clash, setup, levels, sweep in _closest(planner, key)
+            for clash, setup, levels, sweep in _closest(tried.clashes[key])
         ]
         clash, setup, levels = min(measured, key=lambda m: m[0].depth)
         strip = planner.blank.strips[key[0]]
@@ -71,23 +71,18 @@ def blocked_folds(planner: Planner) -> Iterator[Blocked]:
         )
 
 
-def _never(planner: Planner) -> list[tuple[int, int]]:
+def _never(tried: Tried) -> list[tuple[int, int]]:
     """Return the hits that failed in every state, or those that fail where most folds are formed."""
-    never = sorted(k for k in planner.clashes if k not in planner.done)
+    never = [key for key in tried.clashes if key not in tried.formed]
     if never:
         return never
-    most = max(sum(levels) for tries in planner.clashes.values() for _, _, levels, _ in tries.values())
-    return [
-        key
-        for key, tries in sorted(planner.clashes.items())
-        if any(sum(levels) == most for _, _, levels, _ in tries.values())
-    ]
+    most = max(sum(levels) for failed in tried.clashes.values() for _, _, levels, _ in failed)
+    return [key for key, failed in tried.clashes.items() if any(sum(levels) == most for _, _, levels, _ in failed)]
 
 
-def _closest(planner: Planner, key: tuple[int, int]) -> list[tuple[Clash, Setup, Levels, Sweep]]:
+def _closest(failed: Iterable[Failed]) -> list[Failed]:
     """Return the tries of a hit that came nearest to its end before something hit."""
-    tries = planner.clashes.get(key, {}).values()
-    return sorted(tries, key=lambda t: -t[0].angle)[:NEAREST]
+    return sorted(failed, key=lambda t: -t[0].angle)[:NEAREST]
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,9 +93,12 @@ class _Remedies(Remembers):
     ----------
     planner : Planner
         That found no order.
+    tried : Tried
+        What hit meanwhile.
     """
 
     planner: Planner
+    tried: Tried
     _needed: dict[str, str] = field(default_factory=dict, init=False)
     _more: dict[tuple[str, str], tuple[float, ...]] = field(default_factory=dict, init=False)
 
@@ -110,7 +108,7 @@ class _Remedies(Remembers):
         tools = ""
         if clash.against in AWAY and not planner.extra:
             tools = self._tools(setup.machine, clash.against)
-        short = _shorter(planner, fold, clash)
+        short = _shorter(planner, self.tried, fold, clash)
         texts = (
             tools,
             more_pieces(planner, fold, setup, self._more),
@@ -198,7 +196,7 @@ def _leaf(made: Made, panel: str) -> bool:
     return any(s.child == panel for s in made.strips) and all(s.parent != panel for s in made.strips)
 
 
-def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
+def _shorter(planner: Planner, tried: Tried, fold: int, clash: Clash) -> float | None:
     """Longest length of the leg that hits with which the part does fold; None if shortening does not help.
 
     Each setup in which this leg was all that hit is asked for the longest leg that clears; the longest of
@@ -217,7 +215,7 @@ def _shorter(planner: Planner, fold: int, clash: Clash) -> float | None:
     least = max(tool.shortest_leg(made.thickness, strip.angle, strip.radius), strip.setback + 1.0)
     tries = [
         (setup, levels, sweep)
-        for c, setup, levels, sweep in _closest(planner, (fold, 1))
+        for c, setup, levels, sweep in _closest(tried.clashes.get((fold, 1), ()))
         if (c.body, c.kind) == (clash.body, clash.kind)
     ]
     best = 0.0

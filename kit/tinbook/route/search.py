@@ -12,7 +12,7 @@ from typing import Any, Final, TypeAlias
 from tinbook.making.articulated import Levels
 from tinbook.route.cost import STUCK_COST, State
 from tinbook.route.patterns import FoldSubset, patterns
-from tinbook.route.planner import Hit, Planner
+from tinbook.route.planner import NOTHING_TRIED, Hit, Planner, Tried
 
 NEARER: Final = 150
 """Weight of a hit still to do in the greedy pass: more than most hits cost, so that it goes ahead."""
@@ -43,6 +43,8 @@ class FoundOrder:
         Whether the clock ended the search.
     looked : int
         States that were opened.
+    tried : Tried
+        What hit in the hits that were tried.
     """
 
     moves: tuple[Hit, ...]
@@ -50,6 +52,7 @@ class FoundOrder:
     proven: bool
     cancelled: bool
     looked: int
+    tried: Tried = NOTHING_TRIED
 
 
 def search(
@@ -73,6 +76,11 @@ def search(
     progress : callable, optional
         Told at every state; the share is that of the states which may be opened, so an end comes early.
     """
+    found = _searched(planner, effort, seconds, progress)
+    return replace(found, tried=planner.tried())
+
+
+def _searched(planner: Planner, effort: int | None, seconds: float | None, progress: Progress | None) -> FoundOrder:
     end = None if seconds is None else time.monotonic() + seconds
     many, effort = len(planner.full) > MANY, effort or EFFORT
     better = effort // 2 if many else effort

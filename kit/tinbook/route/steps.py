@@ -14,7 +14,7 @@ from tinbook.making.made import Made
 from tinbook.making.pose import posed
 from tinbook.part.part import Part
 from tinbook.route.foldstep import HEAD, FoldStep, counted, row_of
-from tinbook.route.planner import Hit, Planner
+from tinbook.route.planner import NOTHING_TRIED, Hit, Planner, Tried
 from tinbook.route.stops import line_errors
 from tinbook.route.stored_order import StoredHit
 
@@ -117,6 +117,8 @@ class FoldPlan:
         The search's own record of each step.
     given : bool
         Whether the order was given and only proved.
+    tried : Tried
+        What hit in the hits that the search tried.
     planner : Planner
         What the search knows, for pictures.
     """
@@ -130,6 +132,7 @@ class FoldPlan:
     findings: Findings
     moves: tuple[Hit, ...] = ()
     given: bool = False
+    tried: Tried = field(default=NOTHING_TRIED, repr=False)
     planner: Planner = field(repr=False)
 
     @property
