@@ -6,7 +6,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import make_dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from tinbook.part.outline import Outline
 from tinbook.route.fold_order import fold_sequence
 from tinbook.write import drafts
 from tinbook.write.drafts import mark_in, new_run, together
-from tinbook.write.stamp import stamp_of
+from tinbook.write.stamp import stamp_of, stamp_of_drawing
 from zoo import made_zoo
 
 SHOP = tb.Shop.demo()
@@ -308,3 +308,12 @@ def test_only_drafts_are_remembered(tmp_path: Path) -> None:
     with pytest.raises(CannotMake):
         tb.write_dxf(slit(), tmp_path)
     assert drafts._written == before
+
+
+def test_the_order_of_fields_changes_no_mark():
+    one = make_dataclass("Tool", [("key", str), ("length", float)])("d", 600.0)
+    other = make_dataclass("Tool", [("length", float), ("key", str)])(600.0, "d")
+    longer, kind = replace(one, length=601.0), make_dataclass("Bar", [("key", str), ("length", float)])("d", 600.0)
+    first, same, *others = (stamp_of_drawing("TL-1", [tool, ("a", 1.0)]).inputs for tool in (one, other, longer, kind))
+    assert first == same
+    assert len({first, *others}) == 3

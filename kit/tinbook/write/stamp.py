@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import singledispatch
-from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
+from typing import Any, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.finding import NOTHING, Finding, Findings
@@ -19,9 +19,6 @@ from tinbook.part.partfile import part_values
 from tinbook.route.steps import FoldPlan
 from tinbook.rules.check import check
 from tinbook.write.names import Subject, label, need_members, refuse
-
-if TYPE_CHECKING:
-    from tinbook.shop.shop import Shop
 
 State: TypeAlias = Literal["proved", "not proved", "stopped", "not checked"]
 Despite: TypeAlias = str | Sequence[str] | None
@@ -115,7 +112,7 @@ def _checked(flat: Any, quantity: int | None, plan: FoldPlan | None) -> Stamp:
     it = label(flat, quantity)
     refuse(flat.findings, flat.name)
     drawn = (flat.outer.edges, flat.cuts, flat.folds, flat.marks, flat.drills, flat.thickness, it.quantity)
-    return Stamp(name=it.name, design=_digest("flat", it.number), inputs=_digest(repr(drawn)))
+    return Stamp(name=it.name, design=_digest("flat", it.number), inputs=_digest(drawn))
 
 
 @_checked.register(Made)
@@ -131,12 +128,12 @@ def _(made: Made, quantity: int | None, plan: FoldPlan | None) -> Stamp:
 def _(made: Assembled, *_: None) -> Stamp:
     need_members(made)
     it, stopped = made.assembly, check(made).stops
-    members = [(m.name, m.kind, repr(m.at), m.label) for m in it.members]
-    parts = [text for p in it.parts for text in _inputs(made.part(p.number))]
+    members = [(m.name, m.kind, m.at, m.label) for m in it.members]
+    parts = [_inputs(made.part(p.number)) for p in it.parts]
     return Stamp(
         name=f"{it.number} rev {it.rev}",
         design=_digest("assembly", it.number, it.rev),
-        inputs=_digest(json.dumps(members), *parts),
+        inputs=_digest(members, parts),
         state="stopped" if stopped else "not checked",
         stopped=stopped,
     )
@@ -149,7 +146,7 @@ def stamp_of_part(part: Part) -> Stamp:
 
 def stamp_of_drawing(name: str, drawn: Iterable[object]) -> Stamp:
     """Return the stamp of a bare drawing."""
-    return Stamp(name=name, design=_digest("drawing", name), inputs=_digest(*map(repr, drawn)))
+    return Stamp(name=name, design=_digest("drawing", name), inputs=_digest(*drawn))
 
 
 def reason_of(despite: Despite) -> str:
@@ -185,12 +182,14 @@ def _design(part: Part) -> str:
 
 
 def _inputs(made: Made) -> tuple[Any, ...]:
-    return part_values(made.part), repr(made.sheet), *_tables(made.shop)
+    tables = {name: value for name, value in _named(made.shop).items() if name not in _ASIDE}
+    return part_values(made.part), made.sheet, tables
 
 
-def _tables(shop: Shop) -> list[str]:
-    return [f"{f.name} {getattr(shop, f.name)!r}" for f in fields(shop) if f.name not in _ASIDE]
+def _digest(*values: Any) -> str:
+    return hashlib.sha256(json.dumps(values, default=_named, sort_keys=True).encode("ascii")).hexdigest()[:16]
 
 
-def _digest(*texts: Any) -> str:
-    return hashlib.sha256(json.dumps(texts).encode("ascii")).hexdigest()[:16]
+def _named(value: Any) -> dict[str, Any]:
+    """Return a value's fields by name, so that their order in its class changes no digest."""
+    return {"": type(value).__name__, **{f.name: getattr(value, f.name) for f in fields(value) if f.init}}
