@@ -50,7 +50,7 @@ class Reader:
         allowed = [n for n in known if n not in fixed and n not in lost]
         values: dict[str, Any] = dict(fixed)
         for name, value in given.items():
-            if name in ("material", "machine") and (name in fixed or name in lost or name not in known):
+            if name in ("material", "machine") and (name in fixed or name in lost):
                 continue  # a reference, already looked up
             if name not in allowed:
                 self.unknown((*path, name), name, allowed)
