@@ -34,8 +34,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    # Once a run, before its processes start: they inherit it.
+    # Once a run, before its processes start: they inherit it. Each has a core, and threads that wait for each other
+    # on it take a quarter of a shell analysis.
     os.environ.setdefault("TINBOOK_SEED", str(random.SystemRandom().randrange(10**6)))
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
     if config.getoption("--full"):
         os.environ["TINBOOK_FULL"] = "1"
     settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci-full" if wanted_in_full() else "ci"))
