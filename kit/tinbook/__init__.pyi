@@ -33,6 +33,7 @@ from tinbook.read.adopt.part import adopt as adopt
 from tinbook.read.coupons import coupons as coupons
 from tinbook.read.dxf.flat import read_dxf as read_dxf
 from tinbook.read.points import read_outline as read_outline
+from tinbook.read.scans.load import read_scan as read_scan
 from tinbook.read.sorting import sort_solids as sort_solids
 from tinbook.read.unfolding import unfold as unfold
 from tinbook.route.fold_order import fold_sequence as fold_sequence

@@ -1,3 +1,5 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.read.scans.practice import practice_scan as practice_scan
+from tinbook.read.scans.rim import outline_from_scan as outline_from_scan
 from tinbook.read.tape import outline_from_tape as outline_from_tape

@@ -14,7 +14,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
-from tinbook.read.fitting import Carrier, Corner, arc_or_line, beyond, fit_arc, fit_line, fit_plane, join, out_of
+from tinbook.read.fitting import Carrier, Corner, Plane, arc_or_line, beyond, fit_arc, fit_line, fit_plane, join, out_of
 from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
 from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened
@@ -45,10 +45,11 @@ class Measured:
     lines: Any
     xy: Array = field(default_factory=lambda: np.zeros((0, 2)))
     heights: Array = field(default_factory=lambda: np.zeros(0))
+    row: str = "line"
 
     def at(self, i: int) -> str:
         """Return where point `i` stands."""
-        return f"line {self.lines[i]}"
+        return f"{self.row} {self.lines[i]}"
 
 
 def survey(edges: list[Measured], tol: float, up: Vec, path: str) -> MeasuredOutline:
@@ -79,7 +80,7 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str) -> MeasuredOut
     axes = plane.axes
     if axes[2] @ np.array(up) < 0:
         axes = axes * np.array([[1.0], [-1.0], [-1.0]])
-    tilt = math.degrees(math.acos(min(float(axes[2] @ np.array(up)), 1.0)))
+    plane, tilt = Plane(centre=plane.centre, axes=axes), tilt_of(axes[2], up)
     if tilt > 80.0:
         what = f"lie in a plane tilted by {tilt:.0f} degrees against up={up}; pass the side that is up, as up=(x, y, z)"
         raise BadFile(path, [Mistake("columns x, y, z", what)])
@@ -97,6 +98,37 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str) -> MeasuredOut
     mistakes += _backwards(edges)
     if mistakes:
         raise BadFile(path, shortened(mistakes))
+    return drawn(edges, carriers, plane, tol, tilt, path)
+
+
+def tilt_of(normal: Array, up: Vec) -> float:
+    """Return the angle between a plane's normal and the side that is up, degrees."""
+    return math.degrees(math.acos(min(float(normal @ np.array(up)), 1.0)))
+
+
+def drawn(
+    edges: list[Measured],
+    carriers: list[Carrier],
+    plane: Plane,
+    tol: float,
+    tilt: float,
+    path: str,
+    said: Sequence[Finding] = (),
+) -> MeasuredOutline:
+    """Return the outline of edges whose points lie in a plane, with the line or arc that was fitted to each.
+
+    Parameters
+    ----------
+    edges, carriers : list
+        In turn; see `survey`.
+    plane : Plane
+        In which the points' `xy` are given.
+    tol, tilt, path
+        See `survey`; degrees.
+    said : sequence of Finding
+        What is known beside the fit.
+    """
+    axes = plane.axes
     loop = _joined(edges, carriers, tol, path)
     if loop.area < 0:
         # The other way round, the first edge still first.
@@ -129,7 +161,7 @@ def survey(edges: list[Measured], tol: float, up: Vec, path: str) -> MeasuredOut
         frame=frame,
         sample=_sample(edges),
     )
-    record = replace(record, findings=_findings(record, loop, edges))
+    record = replace(record, findings=Findings([*_findings(record, loop, edges), *said]))
     told = Findings(f for f in record.findings if f.severity != "fine")
     try:
         return MeasuredOutline(loop=loop, fit=record, findings=told)

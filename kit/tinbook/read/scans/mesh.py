@@ -1,0 +1,145 @@
+"""A scan as a value: points, triangles, and what follows from them alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from tinbook.errors import BadValue
+from tinbook.finding import NOTHING, Findings
+from tinbook.memo import Remembers, remembered
+from tinbook.plane.arrays import Index
+from tinbook.plane.loops import Array
+from tinbook.space import Frame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scan(Remembers):
+    """A scanned surface: the face on which new metal will lie.
+
+    Parameters
+    ----------
+    name : str
+        Of the file, for headings.
+    points : array, shape (n, 3)
+        mm.
+    triangles : array, shape (m, 3)
+        Numbers of the corners, anticlockwise seen from the scanner; none for a cloud of points.
+    findings : Findings
+        What was said of unit, face and coating, and what is odd in the file.
+    """
+
+    name: str
+    points: Array
+    triangles: Index
+    findings: Findings = NOTHING
+
+    def __repr__(self) -> str:
+        x, y, z = self.size
+        what = f"{len(self.triangles)} triangles" if len(self.triangles) else "points without triangles"
+        return f"<scan {self.name!r}: {len(self.points)} points, {what}, {x:.0f} x {y:.0f} x {z:.0f} mm>"
+
+    @property
+    def size(self) -> tuple[float, float, float]:
+        """Extent along x, y and z, mm."""
+        x, y, z = np.ptp(self.points, axis=0)
+        return float(x), float(y), float(z)
+
+    def moved(self, frame: Frame) -> Scan:
+        """Return the scan carried by a rigid move: `frame(x, y, z)` of each point."""
+        return replace(self, points=frame.points(self.points))
+
+    def within(self, low: tuple[float, float, float], high: tuple[float, float, float]) -> Scan:
+        """Return what of the scan lies in a box: all points in it, and triangles with all corners in it.
+
+        Parameters
+        ----------
+        low, high : (float, float, float)
+            Lowest and highest corner, mm.
+        """
+        inside = (self.points >= np.array(low, float)) & (self.points <= np.array(high, float))
+        keep = np.asarray(inside.all(axis=1))
+        if not keep.any():
+            raise BadValue("box", (low, high), f"a box that holds a part of the scan, {_span(self.points)}")
+        return self.part(keep)
+
+    def part(self, keep: npt.NDArray[np.bool_]) -> Scan:
+        """Return the points that a mask keeps, shape (n,), and the triangles all of whose corners it keeps."""
+        number = np.cumsum(keep) - 1
+        return replace(
+            self, points=self.points[keep], triangles=number[self.triangles[keep[self.triangles].all(axis=1)]]
+        )
+
+
+def _span(points: Array) -> str:
+    low, high = points.min(axis=0), points.max(axis=0)
+    return " by ".join(f"{a:.0f} to {b:.0f}" for a, b in zip(low, high, strict=True)) + " mm"
+
+
+def face_normals(points: Array, triangles: Index) -> Array:
+    """Return normals as long as twice each triangle's area, shape (m, 3)."""
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    return np.cross(b - a, c - a)
+
+
+@remembered
+def normals(scan: Scan) -> Array:
+    """Return unit normals at the points, shape (n, 3): the mean of the triangles round each, weighed by area."""
+    n = face_normals(scan.points, scan.triangles)
+    out = np.zeros((len(scan.points), 3))
+    for axis in range(3):
+        for k in range(3):
+            out[:, axis] += np.bincount(scan.triangles[:, k], n[:, axis], len(out))
+    unit: Array = out / np.maximum(np.linalg.norm(out, axis=1), 1e-300)[:, None]
+    return unit
+
+
+@remembered
+def smooth_normals(scan: Scan) -> Array:
+    """Return the unit normals averaged with those round each point, which takes out the scatter of the points."""
+    out = normals(scan)
+    i, j = edges(scan)[0].T
+    for _ in range(3):
+        sums = out.copy()
+        for axis in range(3):
+            sums[:, axis] += np.bincount(i, out[j, axis], len(out)) + np.bincount(j, out[i, axis], len(out))
+        out = sums / np.maximum(np.linalg.norm(sums, axis=1), 1e-300)[:, None]
+    return out
+
+
+@remembered
+def edges(scan: Scan) -> tuple[Index, Index, Index]:
+    """Return the edges of the triangles.
+
+    Returns
+    -------
+    ends : array, shape (k, 2)
+        Each edge once, the lower number first.
+    count : array, shape (k,)
+        Triangles at each: 1 at the border, 2 inside, more where the mesh is no surface.
+    way : array, shape (k,)
+        How often it is run from the lower to the higher number, less how often the other way.
+    """
+    t, n = scan.triangles, len(scan.points)
+    a, b = np.concatenate((t[:, 0], t[:, 1], t[:, 2])), np.concatenate((t[:, 1], t[:, 2], t[:, 0]))
+    key = np.minimum(a, b) * n + np.maximum(a, b)
+    order = np.argsort(key, kind="stable")
+    first = np.flatnonzero(np.diff(key[order], prepend=-1))
+    count = np.diff(first, append=len(key))
+    way = np.add.reduceat(np.where(a < b, 1, -1)[order], first) if len(first) else first
+    ends = key[order][first]
+    return np.column_stack((ends // n, ends % n)), count, way
+
+
+@remembered
+def spacing(scan: Scan) -> float:
+    """Return the usual distance from a point to the next, mm: the median edge, or nearest neighbour of a cloud."""
+    if len(scan.triangles):
+        ends = edges(scan)[0]
+        return float(np.median(np.linalg.norm(scan.points[ends[:, 0]] - scan.points[ends[:, 1]], axis=1)))
+    from scipy.spatial import cKDTree
+
+    sample = scan.points[:: max(1, len(scan.points) // 20_000)]
+    return float(np.median(cKDTree(scan.points).query(sample, 2)[0][:, 1]))

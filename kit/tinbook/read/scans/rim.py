@@ -1,0 +1,255 @@
+"""The rim of an opening in a scan as an outline: lines and arcs, their residuals, and what of the rim is missing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from tinbook import units
+from tinbook.errors import BadFile, BadValue, Mistake, of_kind
+from tinbook.finding import Finding, caution
+from tinbook.part.outline import check_edge_name
+from tinbook.plane.loops import Array, Edge
+from tinbook.read.fitting import beyond
+from tinbook.read.measured import MeasuredOutline
+from tinbook.read.scans.border import Rim, picked, rim_of
+from tinbook.read.scans.load import unit_vector
+from tinbook.read.scans.mesh import Scan, spacing
+from tinbook.read.scans.pieces import Piece, pieces_of, settled, trimmed
+from tinbook.read.scans.runs import WINDOW, cut
+from tinbook.read.survey import Measured, drawn, tilt_of
+
+MISSING: Final = 0.2
+"""Share of the rim that may be missing (own proposal)."""
+OF_AN_EDGE: Final = 0.5
+"""Share of one edge that may be missing (own proposal)."""
+UNSURE: Final = 0.3
+"""Of the tolerance: an end that is known less well is said."""
+RAGGED: Final = 1.4
+"""An edge that scatters so many times more than the others may be where the scan ends, not the metal."""
+TORN: Final = 1.7
+"""An edge that scatters so many times more is refused."""
+SIDES: Final = {"front": (1.0, 0.0, 0.0), "left": (0.0, 1.0, 0.0), "rear": (-1.0, 0.0, 0.0), "right": (0.0, -1.0, 0.0)}
+"""Names by position, x of the vehicle forward and y to the left."""
+
+
+def outline_from_scan(
+    scan: Scan,
+    tol: Any = "0.5 mm",
+    *,
+    at: Sequence[float] | None = None,
+    names: Mapping[str, Sequence[float]] | None = None,
+    shortest: Any = "30 mm",
+    up: Sequence[float] | None = None,
+) -> MeasuredOutline:
+    """Return the rim of an opening in a scanned mesh as an outline of lines and arcs.
+
+    Parameters
+    ----------
+    scan : Scan
+        A mesh; use `scan.within` for a lip in a band of it.
+    tol : length
+        The edges keep to lines and arcs within this, scatter apart.
+    at : (float, float, float), optional
+        A point by the rim that is meant, mm; by default the largest opening is taken.
+    names : mapping of str to (float, float, float), optional
+        Edge names, each with a point near its edge, mm. The others are named by where they lie: front
+        towards +x, rear, left towards +y, right.
+    shortest : length
+        No edge is shorter; what is rounded between two edges is drawn as a sharp corner, and said.
+    up : (float, float, float), optional
+        The side that is up; by default the side that was scanned.
+
+    Returns
+    -------
+    MeasuredOutline
+        As `read_outline` gives it, in its own plane. Missing stretches are cautions with their length.
+
+    Raises
+    ------
+    BadFile
+        No closed rim, a part of it that is neither line nor arc, or too much of it missing.
+
+    Notes
+    -----
+    The border of the mesh is taken for the rim: where a scanner's program stops short of the edge, the opening comes
+    out larger by as much.
+    """
+    of_kind(scan, Scan, "scan", "a Scan, as tb.read_scan gives one")
+    within, least = units.positive(tol, "tol"), units.positive(shortest, "shortest")
+    eye = None if up is None else unit_vector(up, "up")
+    wanted = _wanted(names)
+    rim = rim_of(scan, at)
+    if len(rim.xy) < 6 * WINDOW:
+        raise BadFile(scan.name, [Mistake("rim", f"{len(rim.xy)} points round it; valid: {6 * WINDOW} or more")])
+    xy = rim.xy
+    found = trimmed(xy, [settled(xy, p, within) for p in pieces_of(xy, cut(xy, within), within, least)])
+    if len(found) < 2:
+        what = f"{len(found)} edges of {least:g} mm or more within {within:g} mm of lines and arcs; valid: two or more"
+        raise BadFile(scan.name, [Mistake("rim", f"{what}; allow a larger tol, or a smaller shortest")])
+    names_of = _names(rim, found, scan.points, wanted)
+    first = names_of.index(next(iter(wanted))) if wanted else max(range(len(found)), key=lambda i: found[i].length(xy))
+    found, names_of = found[first:] + found[:first], names_of[first:] + names_of[:first]
+    edges = []
+    for name, p in zip(names_of, found, strict=True):
+        number = rim.number[p.numbers]
+        edges.append(Measured(name, scan.points[number], number + 1, xy[p.numbers], _level(rim, p), "point"))
+    tilt = 0.0 if eye is None else tilt_of(rim.plane.axes[2], eye)
+    # A point may stand off by the scatter that was found, however wide; the tolerance is for the shape of the edge.
+    slack = max(within, *(4 * p.scatter for p in found))
+    carriers = [p.on for p in found]
+    outline = drawn(edges, carriers, rim.plane, slack, tilt, scan.name)
+    _all_used(scan, rim, outline, slack, least)
+    said = [
+        *_missing(scan, outline, edges),
+        *_unsure(outline, edges, within),
+        *_ragged(scan.name, found, names_of),
+        *_rounded(scan, rim, outline),
+    ]
+    return drawn(edges, carriers, rim.plane, slack, tilt, scan.name, said)
+
+
+def _wanted(names: Any) -> dict[str, Array]:
+    if names is None:
+        return {}
+    of_kind(names, Mapping, "names", "{name: point (x, y, z) near the edge}")
+    return {check_edge_name(k): picked(p, f"point of edge '{k}'") for k, p in names.items()}
+
+
+def _level(rim: Rim, p: Piece) -> Array:
+    """Return the heights of an edge's points, without their scatter."""
+    from scipy.ndimage import median_filter
+
+    return np.asarray(median_filter(rim.heights[p.numbers], size=2 * WINDOW + 1, mode="nearest"))
+
+
+def _names(rim: Rim, found: list[Piece], points: Array, wanted: Mapping[str, Array]) -> list[str]:
+    """Return a name for each edge: the picked ones, the others by the side to which they look."""
+    named: dict[int, str] = {}
+    for name, p in wanted.items():
+        near = [float(np.linalg.norm(points[rim.number[e.numbers]] - p, axis=1).min()) for e in found]
+        k = int(np.argmin(near))
+        if k in named:
+            raise BadValue("names", (named[k], name), "points near different edges; these lie by the same one")
+        named[k] = name
+    used = set(named.values())
+    for k, e in enumerate(found):
+        if k in named:
+            continue
+        middle = rim.xy[e.numbers[len(e.numbers) // 2]]
+        x, y = e.on.heading((float(middle[0]), float(middle[1])))
+        outward = y * rim.plane.axes[0] - x * rim.plane.axes[1]
+        side = max(SIDES, key=lambda n: float(outward @ np.array(SIDES[n])))
+        name = next(n for n in (side, *(f"{side} {i}" for i in range(2, 99))) if n not in used)
+        named[k] = name
+        used.add(name)
+    return [named[k] for k in range(len(found))]
+
+
+def _own(outline: MeasuredOutline, xyz: Array) -> Array:
+    """Return points of the scan in the outline's plane."""
+    frame = outline.fit.frame
+    return (xyz - frame.origin) @ frame.axes[:2].T
+
+
+def _places(e: Edge, xy: Array) -> Array:
+    """Return how far along an edge its points lie, mm, in order."""
+    before, _ = beyond(e, xy)
+    return np.sort(np.clip(-before, 0.0, e.length))
+
+
+def _missing(scan: Scan, outline: MeasuredOutline, edges: Sequence[Measured]) -> list[Finding]:
+    """Return the stretches of the rim that the scan lacks; refuse a rim of which too much is missing."""
+    least = 6 * max(spacing(scan), 1.0)
+    found, mistakes, total = [], [], 0.0
+    for e, points in zip(outline.loop.edges, edges, strict=True):
+        s = np.concatenate(((0.0,), _places(e, _own(outline, points.xyz)), (e.length,)))
+        steps = np.diff(s)
+        lost = 0.0
+        for k in np.flatnonzero(steps > least):
+            lost += float(steps[k])
+            where = f"edge '{e.name}', {s[k]:.0f} to {s[k + 1]:.0f} mm from its start"
+            what = f"{steps[k]:.0f} mm of the rim are missing in the scan; the edge is carried across"
+            remedy = "look at the metal there: a notch in the lip would look the same"
+            found.append(caution("scan.gap", where, what, remedy, float(steps[k]), least, source="geometry"))
+        total += lost
+        if lost > OF_AN_EDGE * e.length:
+            mistakes.append(
+                Mistake(f"edge '{e.name}'", f"{lost:.0f} mm of {e.length:.0f} mm are missing; scan it again")
+            )
+    if total > MISSING * outline.loop.length:
+        share = 100 * total / outline.loop.length
+        mistakes.append(Mistake("rim", f"{share:.0f} % of it is missing; valid: at most {100 * MISSING:.0f} %"))
+    if mistakes:
+        raise BadFile(scan.name, mistakes)
+    return found
+
+
+def _all_used(scan: Scan, rim: Rim, outline: MeasuredOutline, slack: float, shortest: float) -> None:
+    """Refuse an outline that the rim leaves into the opening for longer than a rounded corner."""
+    import shapely
+    from scipy.ndimage import median_filter
+
+    inside = shapely.Polygon(outline.loop.chords()).buffer(-slack)
+    every = _own(outline, scan.points[rim.number])
+    off = median_filter(shapely.contains_xy(inside, every).astype(np.int8), size=WINDOW, mode="wrap")
+    off = np.roll(off, -int(off.argmin()))
+    step = np.linalg.norm(np.diff(np.roll(every, -int(off.argmin()), axis=0), axis=0), axis=1)
+    begins = np.flatnonzero(np.diff(off, prepend=0, append=0))
+    longest = max((int(b - a) for a, b in begins.reshape(-1, 2)), default=0) * float(np.median(step))
+    if longest > shortest:
+        what = f"for {longest:.0f} mm it runs inside the lines and arcs that were found, and is neither within the tolerance"
+        raise BadFile(scan.name, [Mistake("rim", f"{what}; allow a smaller shortest, or a larger tol")])
+
+
+def _unsure(outline: MeasuredOutline, edges: Sequence[Measured], tol: float) -> list[Finding]:
+    """Return the edges whose ends the points place only roughly: few points, or points far from an end."""
+    found = []
+    for e, points, fit in zip(outline.loop.edges, edges, outline.fit.edges, strict=True):
+        s = 2 * _places(e, _own(outline, points.xyz)) / e.length - 1
+        ends = np.array((-1.0, 1.0))
+        powers = 2 if e.is_line else 3
+        design, at = np.vander(s, powers), np.vander(ends, powers)
+        # Variance of the fitted curve at both ends, in variances of one point.
+        share = np.einsum("ij,jk,ik->i", at, np.linalg.pinv(design.T @ design), at)
+        known = 2 * fit.rms * math.sqrt(float(share.max()))
+        if known > UNSURE * tol:
+            what = "an end of this edge is known only so well, with 95 %: few points, or none near it"
+            remedy = "scan it again, or measure that end by tape"
+            found.append(
+                caution("scan.unsure", f"edge '{e.name}'", what, remedy, known, UNSURE * tol, source="least squares")
+            )
+    return found
+
+
+def _ragged(name: str, found: Sequence[Piece], names: Sequence[str]) -> list[Finding]:
+    """Return the edges that scatter more than the others; refuse those that scatter so as no rim does."""
+    usual = float(np.median([p.scatter for p in found]))
+    what = "the border is more ragged here than elsewhere: the scan may end before the metal does"
+    remedy = "look whether this is the rim, and scan it again if it is not"
+    odd = [(n, p.scatter) for n, p in zip(names, found, strict=True) if p.scatter > RAGGED * usual + 0.02]
+    worst = [Mistake(f"edge '{n}'", f"{what}; {remedy}") for n, s in odd if s > TORN * usual + 0.02]
+    if worst:
+        raise BadFile(name, worst)
+    return [caution("scan.ragged", f"edge '{n}'", what, remedy, s, RAGGED * usual, source="geometry") for n, s in odd]
+
+
+def _rounded(scan: Scan, rim: Rim, outline: MeasuredOutline) -> list[Finding]:
+    """Return the corners that the rim cuts short: they are rounded on the body and sharp in the outline."""
+    found = []
+    every = _own(outline, scan.points[rim.number])
+    for corner, e in zip(outline.fit.corners, outline.loop.edges, strict=True):
+        half = math.radians(corner.angle) / 2
+        if not 0.2 < half < 1.4:
+            continue
+        near = np.sort(np.linalg.norm(every - e.end, axis=1))[2:7]
+        short = float(np.median(near)) - 2.0 * spacing(scan)
+        radius = short / (1 / math.sin(half) - 1)
+        if short > 1.0 and radius < 100.0:
+            what = f"the rim is rounded here, about R {radius:.0f}; the outline has a sharp corner"
+            remedy = "round it with .rounded, or leave the part's corner clear of it"
+            found.append(caution("scan.round", f"corner '{corner.name}'", what, remedy, radius, 0.0, source="geometry"))
+    return found
