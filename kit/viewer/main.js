@@ -1,5 +1,6 @@
 // Everything the bundles offer.
 
+export { Film } from "./film.js";
 export { FlatView } from "./flat.js";
 export { FoldedView } from "./folded.js";
 export { Pair } from "./pair.js";

@@ -5,6 +5,7 @@ import {
   BufferGeometry,
   Color,
   DoubleSide,
+  FrontSide,
   Group,
   LineBasicMaterial,
   LineSegments,
@@ -13,10 +14,11 @@ import {
   MeshLambertMaterial,
   Vector3,
 } from "three";
-import { boxOf, colours, corners, model } from "./mesh.js";
+import { boxOf, colours, corners, model, typed } from "./mesh.js";
 import { carried, reaching, stretched } from "./movement.js";
 import { nearest } from "./pick.js";
 
+const THROUGH = ["existing", "tool", "gauge"]; // one sees through what is not the work itself
 const LINKS = { clash: "section", weld: "hover", mate: "hover" };
 
 /** Return the 16 numbers of three.js from a frame's origin and axes, 12 numbers. */
@@ -56,10 +58,11 @@ export class Members {
     this.movements = [];
     this.amounts = new Map();
     this.apart = 0;
+    this.now = 0;
     this.done = 1;
     this.sheet = {
       own: sheetMaterial({ vertexColors: true }),
-      existing: sheetMaterial({ vertexColors: true, transparent: true, opacity: 0.45, forceSinglePass: true }),
+      through: sheetMaterial({ vertexColors: true, transparent: true, opacity: 0.45, side: FrontSide }),
       mark: sheetMaterial({}),
       hover: sheetMaterial({}),
       section: sheetMaterial({}),
@@ -93,7 +96,8 @@ export class Members {
       const [sheet, lines] = [new Mesh(body.sheet, this.sheet.own), new LineSegments(body.lines, this.line)];
       for (const o of [sheet, lines]) o.matrixAutoUpdate = o.matrixWorldAutoUpdate = false;
       this.group.add(sheet, lines);
-      return { ...m, key: `member:${m.name}`, shape: body, home: matrixOf(m.at), place: new Matrix4(), longer: 0, sheet, lines };
+      const track = m.track && typed(Float32Array, m.track).slice();
+      return { ...m, track, key: `member:${m.name}`, shape: body, home: matrixOf(m.at), place: new Matrix4(), longer: 0, sheet, lines };
     });
     this.lay();
     this.look("", "");
@@ -198,10 +202,22 @@ export class Members {
     }
   }
 
+  /** Show one picture of members that have a place for each ("track", 12 numbers), or are there in some only. */
+  frame(n) {
+    this.now = n;
+    for (const m of this.list) if (m.track) m.home.copy(matrixOf([...m.track.subarray(12 * n, 12 * n + 12)]));
+    this.lay();
+    this.hide(this.hidden);
+  }
+
   /** Hide the members of these names. */
   hide(names) {
     this.hidden = new Set(names);
-    for (const m of this.list) m.sheet.visible = m.lines.visible = !this.hidden.has(m.name);
+    for (const m of this.list) m.sheet.visible = m.lines.visible = this.seen(m);
+  }
+
+  seen(m) {
+    return !this.hidden.has(m.name) && (m.from ?? 0) <= this.now && this.now <= (m.to ?? Infinity);
   }
 
   /** Mark the member of one key strongly and of another lightly; clashes, and what meets the marked one, are lit. */
@@ -212,7 +228,7 @@ export class Members {
       if (kind === "clash" || mine) for (const name of [a, b]) if (lit.get(name) !== "section") lit.set(name, LINKS[kind]);
     }
     for (const m of this.list) {
-      const own = m.kind === "existing" ? "existing" : "own";
+      const own = THROUGH.includes(m.kind) ? "through" : "own";
       const how = m.key === marked ? "mark" : m.key === pointed ? "hover" : (lit.get(m.name) ?? own);
       m.sheet.material = this.sheet[how];
     }
@@ -224,7 +240,7 @@ export class Members {
     const points = [];
     const p = new Vector3();
     for (const m of this.list) {
-      if (this.hidden.has(m.name) || !m.shape.data.box) continue;
+      if (!this.seen(m) || !m.shape.data.box) continue;
       const [low, [x1, y1, z1]] = m.shape.data.box;
       const high = [x1, y1, z1 + m.longer];
       for (let i = 0; i < 8; i++) {
@@ -250,7 +266,7 @@ export class Members {
     let limit = Infinity;
     const back = new Matrix4();
     for (const m of this.list) {
-      if (this.hidden.has(m.name)) continue;
+      if (!this.seen(m)) continue;
       back.copy(m.place).invert();
       const from = new Vector3(...origin).applyMatrix4(back);
       const along = new Vector3(...direction).transformDirection(back);
@@ -268,7 +284,7 @@ export class Members {
   ends() {
     const p = new Vector3();
     return this.list.flatMap((m) => {
-      if (this.hidden.has(m.name)) return [];
+      if (!this.seen(m)) return [];
       const edges = m.lines.geometry.getAttribute("position").array;
       const out = [];
       for (let i = 0; i < edges.length; i += 3) out.push(...p.set(edges[i], edges[i + 1], edges[i + 2]).applyMatrix4(m.place).toArray());

@@ -1,5 +1,6 @@
 // The same views for a page without a notebook: a classic script that sets `tinbookViewer`.
 
+export { Film } from "./film.js";
 export { FlatView } from "./flat.js";
 export { FoldedView } from "./folded.js";
 export { Pair } from "./pair.js";

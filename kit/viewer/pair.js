@@ -1,5 +1,6 @@
 // Folded part and flat pattern side by side, each marking what is picked in the other.
 
+import { choice, make } from "./elements.js";
 import { FlatView } from "./flat.js";
 import { FoldedView } from "./folded.js";
 import { VIEWS } from "./orbit.js";
@@ -8,19 +9,6 @@ import { Parts } from "./parts.js";
 import { BANDS, BEYOND, short } from "./ramp.js";
 import css from "./style.css";
 import { watchTheme } from "./theme.js";
-
-function make(tag, properties = {}, ...children) {
-  const e = Object.assign(document.createElement(tag), properties);
-  e.append(...children);
-  return e;
-}
-
-function choice(title, options, changed) {
-  const e = make("select", { title, onchange: () => changed(e.value) });
-  e.setAttribute("aria-label", title);
-  e.append(...options.map(([value, text]) => make("option", { value, textContent: text })));
-  return e;
-}
 
 /**
  * Both views in one element. `options.theme` is "auto", "light" or "dark".

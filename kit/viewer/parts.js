@@ -1,11 +1,6 @@
 // The list of parts beside an assembly: a row marks its members and hides them; what the marked one meets is named.
 
-/** Make an element with children. */
-function make(tag, properties = {}, ...children) {
-  const e = Object.assign(document.createElement(tag), properties);
-  e.append(...children);
-  return e;
-}
+import { make } from "./elements.js";
 
 const WORDS = { clash: "clashes with", weld: "is welded to", mate: "is bolted or pinned to" };
 

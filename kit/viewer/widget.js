@@ -1,5 +1,6 @@
 // Between a notebook's widget model and the views: the only file here that knows of widgets.
 
+import { Film } from "./film.js";
 import { together, typed } from "./mesh.js";
 import { Pair } from "./pair.js";
 
@@ -37,11 +38,29 @@ function field(model) {
   };
 }
 
+const STEP = ["bodies", "members", "frames", "angles", "words", "first", "last", "stamp"];
+
+function mountFilm(model, host) {
+  const film = new Film(host, { step: (by) => model.send({ step: by }) }, { theme: model.get("theme") });
+  host.tinbookFilm = film;
+  const keep = (e) => (e.target.dataset.lmSuppressShortcuts = "true");
+  host.addEventListener("focusin", keep);
+  const show = () => film.set(Object.fromEntries(STEP.map((name) => [name, model.get(name)])));
+  show();
+  model.on("change:stamp", show);
+  return () => {
+    model.off("change:stamp", show);
+    film.dispose();
+    host.remove();
+  };
+}
+
 /** Show a widget model in an element; returns the function that clears it away. */
 export function mount(model, el) {
   const host = document.createElement("div");
   host.style.setProperty("--tb-height", `${model.get("height")}px`);
   el.append(host);
+  if (model.get("frames") !== undefined) return mountFilm(model, host);
   // A notebook must not take the arrow keys meant for the views or for the sliders beside them; some of its
   // shortcuts look at the focused element itself, so that is what has to carry the mark.
   const ours = el.closest(".tinbook-bench") ?? host;

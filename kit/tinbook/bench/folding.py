@@ -12,8 +12,10 @@ import traitlets as t
 
 from tinbook.bench import tables
 from tinbook.bench.background import Ended, Job, Tell
+from tinbook.bench.controls import Buttons
 from tinbook.bench.drawers import close_all
 from tinbook.bench.usercode import in_words
+from tinbook.errors import MissingTool
 from tinbook.finding import Findings
 from tinbook.htmltable import FAINT, html_table
 from tinbook.svgpng import stored
@@ -28,6 +30,7 @@ SECONDS: Final = 60.0
 READ: Final = 0.2
 """s between two updates of the search's progress."""
 EARLIER: Final = "as of the earlier part: the part has changed since; work it out again for this one"
+WATCH: Final = "Watch it fold"
 WORDS: Final = {"description_width": "6em"}
 
 
@@ -99,9 +102,16 @@ class Folding:
         found = [f for f in Findings(sequence.findings) if f.severity != "fine"]
         below = [w.HTML(tables.findings_table(found))] if found else []
         sliders = w.Box([self.slider, self.far], layout=w.Layout(display="flex", flex_flow="row wrap"))
-        self.box = w.VBox([self._head, sliders, self._text, self._picture, *below, Keys()])
+        self.film: Any = None
+        hint = "the step in space, with the tools; worked out when it is opened"
+        self.watch = Buttons({WATCH: self._watched}, hints={WATCH: hint}, opening=True)
+        self._screen = w.VBox()
+        if not count:
+            self.watch.by_name[WATCH].disabled = True
+        shown = [self._head, sliders, self._text, self._picture, self.watch.box, self._screen]
+        self.box = w.VBox([*shown, *below, Keys()])
         self.box.add_class("tinbook-folding")
-        self.slider.observe(lambda _c: self._show(), names="value")
+        self.slider.observe(lambda _c: self._stepped(), names="value")
         self.far.observe(lambda _c: self._show(), names="value")
         self._show()
 
@@ -114,6 +124,34 @@ class Folding:
         """Show a step, from 1; raises BadValue for one that does not exist."""
         step_page(self.sequence, step - 1, ())
         self.slider.value = step
+
+    def _watched(self, open_: bool) -> None:
+        """Open the step in space, or close it."""
+        if open_ and self.film is None:
+            from tinbook.bench.film import film_of
+            from tinbook.bench.viewer import FilmView
+
+            try:
+                self.film = FilmView(film_of(self.sequence, self.step - 1), self._go_on)
+            except MissingTool as error:
+                self._screen.children = (w.HTML(tables.plain(str(error), "caution")),)
+                return
+            self._screen.children = (self.film,)
+        elif not open_ and self.film is not None:
+            self._screen.children = ()
+            close_all(self.film)
+            self.film = None
+
+    def _go_on(self, by: int) -> None:
+        if 1 <= self.step + by <= page_count(self.sequence):
+            self.slider.value = self.step + by
+
+    def _stepped(self) -> None:
+        self._show()
+        if self.film is not None:
+            from tinbook.bench.film import film_of
+
+            self.film.show(film_of(self.sequence, self.step - 1))
 
     def _show(self) -> None:
         if not page_count(self.sequence):

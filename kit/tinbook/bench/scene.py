@@ -71,7 +71,7 @@ def scene_of(made: Assembled) -> Scene:
             "label": f"{m.name}\n{m.label}",
             "kind": m.kind,
             "body": keys[m.thing],
-            "at": _numbers(m.at),
+            "at": numbers_of(m.at),
             "away": ways[m.name],
         }
         for m in made.assembly.members
@@ -119,7 +119,8 @@ def ways_apart(made: Assembled, shifts: dict[str, Vec] | None = None) -> dict[st
     return {name: [round(float(v), 2) for v in SPREAD * (at - centre)] for name, at in middles.items()}
 
 
-def _numbers(f: Frame) -> list[float]:
+def numbers_of(f: Frame) -> list[float]:
+    """Return a place as the page takes it: origin and three axes, 12 numbers."""
     return [round(v, 7) for part in (f.origin, f.x, f.y, f.z) for v in part]
 
 
@@ -135,15 +136,23 @@ def _body(made: Assembled, thing: Thing, pieces: Sequence[Folded]) -> dict[str, 
             "edges": shape.edges,
             "groups": shape.groups,
         }
+    return bytes_of(pieces, "bought")
+
+
+def bytes_of(pieces: Sequence[Folded], kind: str = "") -> dict[str, Any]:
+    """Return bodies as one, in a single group of a kind, or for "" in the groups of what they are made of."""
     seen = [preview(piece) for piece in pieces]
     first = np.cumsum([0, *(len(p.positions) for p in seen)])
+    groups = [[n, k] for p in seen for n, k in zip(p.names, p.kinds, strict=True)]
+    above = np.cumsum([0, *(len(p.names) for p in seen)])
+    group = np.concatenate([p.group + np.uint32(k) for p, k in zip(seen, above, strict=False)])
     triangles = np.concatenate([p.triangles + np.uint32(k) for p, k in zip(seen, first, strict=False)])
     return {
         "positions": np.concatenate([p.positions for p in seen]).astype("<f4").tobytes(),
         "triangles": triangles.astype("<u4").tobytes(),
-        "group_of": bytes(4 * len(triangles)),
+        "group_of": bytes(4 * len(triangles)) if kind else group.astype("<u4").tobytes(),
         "edges": np.concatenate([p.lines for p in seen]).astype("<f4").tobytes(),
-        "groups": [["item", "bought"]],
+        "groups": [["item", kind]] if kind else groups,
     }
 
 

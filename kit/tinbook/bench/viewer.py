@@ -7,6 +7,7 @@ that every view names; a saved notebook then carries it once too.
 from __future__ import annotations
 
 import time
+from dataclasses import fields
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,9 @@ from tinbook.errors import MissingTool
 from tinbook.making.shape import Shape
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tinbook.bench.film import Film
     from tinbook.bench.scene import Scene
     from tinbook.strength.report import Field
 
@@ -144,6 +148,38 @@ class View(anywidget.AnyWidget):
 
     def __repr__(self) -> str:
         return f"View({len(self.members)} members)" if self.members else f"View({len(self.groups)} groups)"
+
+
+class FilmView(anywidget.AnyWidget):
+    """A step of the fold sequence that plays: the part in the machine; `on_step` is called with -1 or 1 by its buttons."""
+
+    _esm = t.Unicode("").tag(sync=True)
+    library = t.Instance(Library).tag(sync=True, **ipywidgets.widget_serialization)
+    bodies = t.Dict().tag(sync=True)
+    members = t.List().tag(sync=True)
+    frames = t.Int(0).tag(sync=True)
+    angles = t.List().tag(sync=True)
+    words = t.Unicode("").tag(sync=True)
+    first = t.Bool(True).tag(sync=True)
+    last = t.Bool(True).tag(sync=True)
+    stamp = t.Int(0).tag(sync=True)
+    theme = t.Enum(["auto", "light", "dark"], "auto").tag(sync=True)
+    height = t.Int(440).tag(sync=True)
+
+    def __init__(self, film: Film, on_step: Callable[[int], object], **traits: Any) -> None:
+        super().__init__(_esm=bundle("loader.js"), library=library(), **traits)
+        self.show(film)
+        self.on_msg(lambda _w, content, _b: on_step(1 if content.get("step") == 1 else -1))
+
+    def show(self, film: Film) -> None:
+        """Show another step."""
+        with self.hold_sync():
+            for f in fields(film):
+                setattr(self, f.name, getattr(film, f.name))
+            self.stamp += 1
+
+    def __repr__(self) -> str:
+        return f"FilmView({self.words})"
 
 
 def _columns(points: bytes) -> list[bytes]:

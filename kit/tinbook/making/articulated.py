@@ -206,7 +206,7 @@ class ArticulatedPart(Remembers):
         bent = bent_by(self.strips[fold], self.turns[fold][level], self.root(fold))
         return bent.end(self.thickness) @ self._tip_back(fold)
 
-    def _over(self, s: BendZone) -> Frame:
+    def over(self, s: BendZone) -> Frame:
         """Return the move that turns a fold down over, so that the outside of the bend lies below."""
         if s.direction == "up":
             return SPACE
@@ -252,7 +252,7 @@ class ArticulatedPart(Remembers):
                     m, here = m @ self._hinge(n, levels[n]), self.strips[n].child
                 else:
                     m, here = m @ self._back(n, levels[n]), self.strips[n].parent
-            return self._over(s) @ m
+            return self.over(s) @ m
 
         return PLACES.of(self, place, (fold, child, panel, *[levels[n] for n in way]))
 
@@ -314,7 +314,7 @@ class ArticulatedPart(Remembers):
 
     def bending(self, fold: int, turn_rad: float) -> Array:
         """Bands of the strip that is being bent, in the section frame of the parent's side, shape (n, 8, 3)."""
-        m = self._over(self.strips[fold]) @ self._root_back(fold)
+        m = self.over(self.strips[fold]) @ self._root_back(fold)
         return m.points(self._strip(fold, turn_rad))
 
     @remembered

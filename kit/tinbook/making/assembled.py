@@ -315,11 +315,11 @@ def _assembled(assembly: Assembly, shop: Shop, how: Callable[[Part], Made]) -> A
             bodies.append((thing, (result.folded,)))
             findings += [replace(f, where=f"{thing.number}: {f.where}") for f in result.findings]
         else:
-            bodies.append((thing, tuple(map(_body, thing.pieces))))
+            bodies.append((thing, tuple(map(body_of_piece, thing.pieces))))
     return Assembled(assembly=assembly, shop=shop, made=tuple(made), bodies=tuple(bodies), findings=Findings(findings))
 
 
-def _body(piece: Piece) -> Folded:
+def body_of_piece(piece: Piece) -> Folded:
     """Return a piece of a bought item as one panel, as thick as the piece is high."""
     holes = tuple(MadeHole(loop=h, name="bore", use="cut-out") for h in piece.holes)
     panel = MadePanel(name="base", boundary=piece.outer, holes=holes, frame=piece.at)

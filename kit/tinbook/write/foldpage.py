@@ -111,18 +111,23 @@ def step_page(sequence: FoldPlan, index: int, shares: Sequence[float] = SHARES) 
     if sequence.steps:
         step = sequence.steps[index]
         pictures = tuple((_far(share), str(step_svg(sequence, index, share))) for share in shares)
-        return StepPage(title=_title(step, count), rows=_step_rows(step), pictures=pictures)
+        return StepPage(title=step_title(sequence, index), rows=_step_rows(step), pictures=pictures)
     blocked = sequence.blocked[index]
     picture = ("where it overlaps most", str(clash_svg(sequence, index)))
-    return StepPage(
-        title=f"fold {blocked.fold} is blocked", rows=_blocked_rows(blocked), pictures=(picture,), clash=True
-    )
+    return StepPage(title=step_title(sequence, index), rows=_blocked_rows(blocked), pictures=(picture,), clash=True)
 
 
 def summary(sequence: FoldPlan) -> str:
     """Return the sequence in one line."""
     text = repr(sequence).strip("<>")
     return text + (", the search was cut short by a clock" if sequence.cancelled else "")
+
+
+def step_title(sequence: FoldPlan, index: int) -> str:
+    """Return what step `index`, from 0, does; where there is no order, which fold is blocked."""
+    if sequence.steps:
+        return _title(sequence.steps[index], len(sequence.steps))
+    return f"fold {sequence.blocked[index].fold} is blocked"
 
 
 def _far(share: float) -> str:
