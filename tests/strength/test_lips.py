@@ -127,7 +127,7 @@ def test_contact_pushes_or_has_lifted_and_never_both(panel):
     m, model = an.model_of(panel, 16.0, supports=on_lips())
     stops = on.on_mesh(panel, m, on_lips())
     force = ld.nodal(panel, m, model, [ld.Foot(at=(250, 120), force=5.0)])
-    active, u, reaction = contact.linear(model, stops, force)
+    active, u, reaction, _ = contact.linear(model, stops, force)
     push = np.einsum("ki,ki->k", reaction[stops.at], stops.rows)
     gap = np.einsum("ki,ki->k", u[stops.at], stops.rows)
     lip = stops.one_sided

@@ -114,7 +114,7 @@ def test_corner_force_of_a_simply_supported_square():
     stops = on.on_mesh(made, m, [on.simple_edge(e, in_plane="held") for e in SIDES])
     f = np.zeros((len(m.points), 6))
     f[np.argmin(np.linalg.norm(m.points[:, :2] - 200, axis=1)), 2] = -1.0
-    _, _, reaction = contact.linear(model, stops, f)
+    _, _, reaction, _ = contact.linear(model, stops, f)
     near = (np.abs(m.points[:, 0]) < 14) & (np.abs(m.points[:, 1]) < 14) & (np.abs(m.points[:, :2]).min(axis=1) < 1e-6)
     assert reaction[near, 2].sum() == pytest.approx(-0.1219, rel=0.12)
 
@@ -178,7 +178,7 @@ def test_linear_numbers_beyond_half_the_thickness_are_refused(panel):
     assert r.linear_deflection > 10
     assert not r.trusted
     for ask in (lambda: r.deflection, lambda: r.stress, lambda: r.at((0, 0, 0))):
-        with pytest.raises(OutOfRange, match=r"half the thickness, 0\.8 mm"):
+        with pytest.raises(OutOfRange, match="ask for large displacements"):
             ask()
     view = shown(panel, r)
     assert view.fields == ()

@@ -1,7 +1,7 @@
 """Stiffness and strength of a made part: from part, supports and loads to deflection, stress and reactions.
 
-Small deflections are computed linearly; where the sheet moves by more than
-half its thickness the large-displacement analysis runs instead. Every
+Every linear answer is put into the equations of large displacements; where it
+is not in balance there, the answer is that of large displacements. Every
 number comes with its support, and with the difference to a coarser mesh.
 """
 
@@ -10,27 +10,38 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
-from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import BadValue
 from tinbook.making.made import Made
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.loads import Load, nodal, riding
 from tinbook.strength.mesh.build import mesh
 from tinbook.strength.mesh.quads import Mesh
-from tinbook.strength.result import Buckling, Modes, Reaction, Static
+from tinbook.strength.result import LINEAR, Buckling, Modes, Reaction, Static
 from tinbook.strength.shell import eigen, stress
 from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell.balance import Balance, balanced
+from tinbook.strength.shell.corotation import State
 from tinbook.strength.shell.element import Array
-from tinbook.strength.shell.nonlinear import Path, Step
+from tinbook.strength.shell.nonlinear import CLOSE, FIRST, Path, Step
 from tinbook.strength.supports import Stops, Support, lips, on_mesh
 
 Progress = Callable[[float, str], None]
 
 
 Model = tuple[Mesh, sh.Shell]
+
+YIELD_TO: Final = 10.0
+"""Times the load up to which first yield is looked for in an answer that is shown."""
+BUCKLES_FROM: Final = 0.1
+"""Departure from linear displacements at the buckling load above which linear buckling says nothing (own choice)."""
+SLACK: Final = 0.02
+"""How little a lip may pull or be sunk into where the contact of the linear answer still stands (own choice)."""
+SEARCHES: Final = 6
+"""Most states next to the linear answer that are tried to find first yield."""
 
 
 def model_of(
@@ -64,6 +75,7 @@ def static(
     size: float | None = None,
     large: bool | None = None,
     compare: bool = True,
+    yield_to: float = 1.0,
     models: tuple[Model, Model] | None = None,
     progress: Progress | None = None,
 ) -> Static:
@@ -77,9 +89,11 @@ def static(
     size : float or None, optional
         Largest side of an element, mm; None takes a 32nd of the shorter side of the largest panel.
     large : bool or None, optional
-        Large displacements; None decides by the linear deflection (more than half the thickness).
+        Large displacements; None takes them where the linear answer is not in balance in its displaced shape.
     compare : bool, optional
         Run a mesh twice as coarse too; the difference is the error shown.
+    yield_to : float, optional
+        Times the load up to which first yield is looked for, 1 or more.
     models : pair of models, optional
         What `both_models` gave for these supports, so that another analysis need not mesh the part again.
     progress : callable, optional
@@ -100,13 +114,13 @@ def static(
     tell(0.0, "mesh")
     m, model = model_of(made, size, supports=supports) if models is None else models[0]
     share = 0.75 if compare else 0.95
-    fine = _static(made, m, model, supports, loads, large, lambda a, w: tell(0.05 + a * share, w))
+    fine = _static(made, m, model, supports, loads, large, yield_to, lambda a, w: tell(0.05 + a * share, w))
     error = None
     if compare:
         tell(0.05 + share, "coarser mesh")
         m2, model2 = model_of(made, 2 * m.size, supports=supports) if models is None else models[1]
         coarse = _static(
-            made, m2, model2, supports, loads, fine.large, lambda a, w: tell(0.8 + 0.2 * a, "coarser mesh")
+            made, m2, model2, supports, loads, large, yield_to, lambda a, w: tell(0.8 + 0.2 * a, "coarser mesh")
         )
         error = fine.differs(coarse)
     tell(1.0, "done")
@@ -120,23 +134,60 @@ def _static(
     supports: Sequence[Support],
     loads: Sequence[Load],
     large: bool | None,
+    yield_to: float,
     tell: Progress,
 ) -> Static:
     stops = on_mesh(made, m, supports)
     force = nodal(made, m, model, loads)
     tell(0.1, "linear")
-    active, linear, reaction = contact.linear(model, stops, force)
-    u = linear
-    deflection = float(np.linalg.norm(u[:, :3], axis=1).max())
-    beyond = deflection > SMALL_DEFLECTION * made.thickness
-    path: Path | None = None
-    if large or (large is None and beyond):
-        path, active = contact.large(model, stops, active, force, lambda a, w: tell(0.1 + 0.85 * a, w))
-        u, reaction = path.last.displacement, path.reaction
-    top, bottom = _stress(model, u, path.last if path else None)
+    active, linear, reaction, system = contact.linear(model, stops, force)
     yields = made.sheet.material.yield_min
-    worst = float(max(top.max(), bottom.max()))
-    first_yield = _first_yield(model, path, yields) if path else (yields / worst if worst > 0 else math.inf)
+
+    def use(state: State | Step) -> float:
+        return max(float(skin.max()) for skin in _skins(model, state)) / yields
+
+    def near(factor: float, stable: bool = True) -> Balance | None:
+        found = balanced(system, linear, force, factor, stable)
+        if found is None or not stops.one_sided.any():
+            return found
+        # What rests on a lip is known of the linear answer only.
+        rest = contact.rests(stops, active, found.step.displacement, found.reaction, SLACK)
+        return found if rest and found.departs <= LINEAR else None
+
+    top, bottom = sh.equivalent(model, linear)
+    times = yields / max(float(max(top.max(), bottom.max())), 1e-30)
+    balance = None if large else near(1.0)
+    path: Path | None = None
+    if large or (large is None and balance is None):
+        first = min(FIRST, max(times, FIRST / 16))
+        path, active = contact.large(
+            model,
+            stops,
+            active,
+            force,
+            lambda a, w: tell(0.1 + 0.85 * a, w),
+            use=use,
+            far=yield_to,
+            first=first,
+        )
+        first_yield, watched = path.first_yield, path.watched
+    else:
+        found, watched = _yield_near(near, use, times, yield_to)
+        if found is None and times <= yield_to and large is None:
+            # Steps as if the load were the one of first yield by linear theory: the answer depends on no load asked.
+            scaled = times * force
+            way, _ = contact.large(
+                model, stops, active, scaled, lambda a, w: tell(0.5, "first yield"), use=use, far=yield_to / times
+            )
+            found, watched = times * way.first_yield, times * way.watched
+        first_yield = math.inf if found is None else found
+    corrected = balance if large is None and not stops.one_sided.any() else None
+    step = path.last if path else corrected.step if corrected else None
+    u = linear if step is None else step.displacement
+    if step is not None:
+        top, bottom = _skins(model, step)
+        reaction = path.reaction if path else corrected.reaction if corrected else reaction
+    departs = balance.departs if balance else math.inf
     return Static(
         mesh=m,
         material=made.sheet.material.key,
@@ -147,35 +198,64 @@ def _static(
         top=top,
         bottom=bottom,
         reactions=_reactions(supports, stops, active, reaction),
-        large=path is not None,
+        large=path is not None or (large is None and departs > LINEAR),
         complete=path.complete if path else True,
         reached=path.last.factor if path else 1.0,
         snap=path.snap if path else None,
         yield_stress=yields,
         first_yield=first_yield,
-        linear_deflection=deflection,
         held=tuple(supports),
         reaction=reaction,
+        watched=watched,
+        linear_deflection=float(np.linalg.norm(linear[:, :3], axis=1).max()),
+        departs=departs,
     )
 
 
-def _stress(model: sh.Shell, u: Array, step: Step | None) -> tuple[Array, Array]:
-    if step is None:
-        return sh.equivalent(model, u)
-    return stress.equivalent(model.elements, model.quads, len(model.points), step.local)
+def _skins(model: sh.Shell, state: State | Step) -> tuple[Array, Array]:
+    return stress.equivalent(model.elements, model.quads, len(model.points), state.local)
 
 
-def _first_yield(model: sh.Shell, path: Path, limit: float) -> float:
-    """Return the part of the load at which the skin first yields, between load steps by a straight line."""
-    before = (0.0, 0.0)
-    for s in path.steps[1:]:
-        top, bottom = _stress(model, s.displacement, s)
-        now = float(max(top.max(), bottom.max()))
-        if now >= limit:
-            (f0, s0), f1 = before, s.factor
-            return f0 + (f1 - f0) * (limit - s0) / (now - s0)
-        before = (s.factor, now)
-    return math.inf
+def _yield_near(
+    near: Callable[[float, bool], Balance | None], use: Callable[[State | Step], float], times: float, most: float
+) -> tuple[float | None, float]:
+    """Return first yield in parts of the load, found next to the linear answer, and up to where it was looked for.
+
+    Parameters
+    ----------
+    near : callable
+        The balance at a part of the load, and whether to prove that it is stable.
+    use : callable
+        Greatest stress of a state over the yield stress.
+    times : float
+        First yield by linear theory.
+    most : float
+        Largest part of the load tried.
+
+    Returns
+    -------
+    float or None
+        None where the linear answer is not near enough.
+    float
+        Part of the load up to which that is known.
+    """
+    factor = min(times, most)
+    for _ in range(SEARCHES):
+        found = near(factor, False)
+        if found is None and factor == most > 1:
+            factor = most = max(most / 2, 1.0)
+            continue
+        if found is None:
+            return None, 1.0
+        now = use(found.step)
+        if abs(now - 1) < CLOSE or (factor >= most and now < 1):
+            break
+        factor = min(factor / now, most)
+    else:
+        return None, 1.0
+    if near(factor, True) is None:
+        return None, 1.0
+    return (math.inf if now < 1 - CLOSE else factor), factor
 
 
 def _reactions(
@@ -192,7 +272,7 @@ def _reactions(
         nodes = np.unique(stops.at[(stops.support == k) & active])
         # A corner held by two supports gives each its half.
         force = (reaction[nodes, :3] / count[nodes, None]).sum(axis=0)
-        force = np.where(np.abs(force) < 1e-7 * total, 0.0, force)
+        force = np.where(np.abs(force) < 1e-6 * total, 0.0, force)
         lifted = int(((stops.support == k) & np.logical_not(active)).sum())
         out.append(Reaction(title=s.title, force=(float(force[0]), float(force[1]), float(force[2])), lifted=lifted))
     return tuple(out)
@@ -285,13 +365,26 @@ def buckling(
     if stops.one_sided.any():
         raise BadValue("supports", "a lip", "supports that hold both ways, for buckling by linear theory")
     s = sh.system(model, contact.held(model, stops, np.ones(len(stops.at), dtype=bool)))
-    u, _ = sh.displaced(s, nodal(made, m, model, loads))
+    force = nodal(made, m, model, loads)
+    u, _ = sh.displaced(s, force)
     factors, shapes = eigen.buckling(s, u, count)
+    near = balanced(s, u, force, float(factors[0]), stable=False)
     return Buckling(
         mesh=m,
         factors=tuple(float(v) for v in factors),
         shapes=shapes,
         supports=tuple(x.title for x in supports),
         loads=tuple(x.title for x in loads),
-        bends=float(np.linalg.norm(u[:, :3], axis=1).max()) * float(factors[0]) > SMALL_DEFLECTION * made.thickness,
+        bends=near is None or near.departs > BUCKLES_FROM,
     )
+
+
+def buckling_compared(
+    made: Made, supports: Sequence[Support], loads: Sequence[Load], size: float | None, tell: Progress
+) -> tuple[Buckling, float]:
+    """Return `buckling`, and the difference of its load on a mesh twice as coarse."""
+    tell(0.92, "buckling")
+    fine = buckling(made, supports, loads, size=size)
+    tell(0.97, "buckling, coarser mesh")
+    coarse = buckling(made, supports, loads, size=2 * fine.mesh.size)
+    return fine, abs(coarse.factors[0] / fine.factors[0] - 1)

@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import UnknownName
 from tinbook.htmltable import html_table
-from tinbook.strength.result import Buckling, Modes, Static
+from tinbook.strength.result import LINEAR, Buckling, Modes, Static
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -222,10 +221,9 @@ def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
     if not r.complete:
         out.append(("greatest deflection", f"no number: no balance was found beyond {r.reached:.3g} of the load", ""))
     elif not r.trusted:
-        most = SMALL_DEFLECTION * r.thickness
-        out.append(("greatest deflection", f"no number: more than {most:.3g} mm, beyond linear theory", ""))
+        out.append(("greatest deflection", "no number: beyond linear theory, ask for large displacements", ""))
     else:
-        theory = "large displacements" if r.large else f"linear, less than half of {r.thickness:g} mm"
+        theory = "large displacements" if r.large else f"linear, true within {LINEAR:.0%}"
         if r.yields:
             # Beyond first yield elastic theory underestimates the deflection.
             part = f"{r.first_yield:.3g} of the load" + _newtons(force, r.first_yield)
@@ -252,16 +250,14 @@ def _newtons(force: float | None, part: float) -> str:
 def _yield(r: Static, force: float | None) -> str:
     limit = f"{r.yield_stress:g} MPa, {r.material}, lower bound"
     if math.isinf(r.first_yield):
-        return f"not within this load ({limit})"
-    if not r.large and r.first_yield > r.linear_to:
-        times = f"{r.linear_to:.3g} times the load{_newtons(force, r.linear_to)}"
-        return f"not within {times}, where linear theory ends ({limit})"
+        what = f"{r.watched:.3g} times the load{_newtons(force, r.watched)}" if r.watched > 1 else "this load"
+        return f"not within {what} ({limit})"
     return f"at {r.first_yield:.3g} times the load{_newtons(force, r.first_yield)} ({limit})"
 
 
 def _buckling(b: Buckling, error: float | None) -> tuple[str, str, str]:
     if b.bends:
-        return "buckling", "no number: it bends by more than half its thickness before it would buckle", ""
+        return "buckling", "no number: it changes its stiffness before it would buckle; ask for large displacements", ""
     return "buckles", f"at {b.factor:.3g} times the load, if it is perfectly true", _differ(error)
 
 

@@ -17,9 +17,8 @@ from tinbook.errors import BadValue, TinbookError, UnknownName
 from tinbook.making.made import Made, need_made
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
-from tinbook.strength.analysis import buckling as buckling_of
+from tinbook.strength.analysis import YIELD_TO, buckling_compared, static
 from tinbook.strength.analysis import modes as modes_of
-from tinbook.strength.analysis import static
 from tinbook.strength.joints.result import joints_under
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.load_rules import MASSES, PULLS, refuse_seats
@@ -30,7 +29,7 @@ if TYPE_CHECKING:
     from tinbook.making.folded import MadePanel
     from tinbook.strength.analysis import Progress
     from tinbook.strength.loads import Load
-    from tinbook.strength.result import Buckling, Modes
+    from tinbook.strength.result import Modes
     from tinbook.strength.supports import Support
 
 HOLES: Final = {"plug welds": "plug weld", "bolts": "bolt", "tack screws": "tack screw", "nut inserts": "nut insert"}
@@ -137,6 +136,7 @@ def strength_of(
     frequencies: int = 3,
     buckling: bool = False,
     joining: Joining | None = None,
+    large: bool | None = None,
     progress: Progress | None = None,
 ) -> Strength:
     """Compute deflection, first yield and natural frequencies of a part by shell finite elements.
@@ -161,6 +161,9 @@ def strength_of(
         Whether to look for buckling by linear theory too.
     joining : Joining, optional
         What its welds, bolts, screws and inserts join it to; each is held against its rule in `joints` of the result.
+    large : bool, optional
+        True follows large displacements, False is linear theory and gives no number where that is not true. Left out:
+        large displacements where the linear answer does not balance the load in its displaced shape.
     progress : callable, optional
         Called with 0 to 1 and a word at each mesh and load step; raise `Cancelled` in it to end the run.
 
@@ -180,6 +183,8 @@ def strength_of(
     if isinstance(frequencies, bool) or not isinstance(frequencies, int) or not 0 <= frequencies <= 20:
         raise BadValue("frequencies", frequencies, "a whole number from 0 to 20")
     size = default_size(made) if size is None else size
+    if large not in (None, True, False):
+        raise BadValue("large", large, "True, False or None")
     tell = progress or (lambda done, word: None)
     first = 0.65 if frequencies or buckling else 1.0
     refused: list[tuple[str, str]] = []
@@ -204,10 +209,13 @@ def strength_of(
         )
 
     under = solved(
-        "under the load", lambda: static(made, held, loads, size=size, progress=lambda a, w: tell(first * a, w))
+        "under the load",
+        lambda: static(
+            made, held, loads, size=size, large=large, yield_to=YIELD_TO, progress=lambda a, w: tell(first * a, w)
+        ),
     )
     swings = solved("first frequency", vibrations) if frequencies else None
-    found = solved("buckling", lambda: _buckling(made, held, loads, size, tell), BadValue) if buckling else None
+    found = solved("buckling", lambda: buckling_compared(made, held, loads, size, tell), BadValue) if buckling else None
     buckles, error = found or (None, None)
     if under is None and swings is None and buckles is None:
         raise NotSolved("; ".join(f"{what}: {why}" for what, why in refused))
@@ -226,16 +234,6 @@ def strength_of(
         refused=tuple(refused),
         force=loads[0].force if len(loads) == 1 and isinstance(loads[0], ld.Foot) else None,
     )
-
-
-def _buckling(
-    made: Made, held: tuple[Support, ...], loads: tuple[Load, ...], size: float | None, tell: Progress
-) -> tuple[Buckling, float]:
-    tell(0.92, "buckling")
-    fine = buckling_of(made, held, loads, size=size)
-    tell(0.97, "buckling, coarser mesh")
-    coarse = buckling_of(made, held, loads, size=2 * fine.mesh.size)
-    return fine, abs(coarse.factors[0] / fine.factors[0] - 1)
 
 
 # -- words ----------------------------------------------------------------------------------------

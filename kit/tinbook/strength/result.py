@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 
-from tinbook.calc.plates import SMALL_DEFLECTION
 from tinbook.errors import OutOfRange
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array
 from tinbook.strength.supports import Support
+
+LINEAR: Final = 0.01
+"""Departure from linear displacements up to which an answer is called linear (own choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,9 +63,14 @@ class Static:
     yield_stress : float
         MPa, the lower bound of the grade.
     first_yield : float
-        Part of the load at which the skin first yields; infinite if not within the load (large displacements only).
+        Part of the load at which the skin first yields; infinite if not within `watched`.
+    watched : float
+        Part of the load up to which yield was looked for.
     linear_deflection : float
         What linear theory says, mm, true or not.
+    departs : float
+        Largest difference of large displacements to linear ones over the largest of these; infinite where
+        they are not near each other, or large displacements were asked for.
     error : (float, float) or None
         Difference to a mesh twice as coarse as a fraction: deflection, stress.
     held : tuple of Support
@@ -86,7 +94,9 @@ class Static:
     snap: float | None
     yield_stress: float
     first_yield: float
+    watched: float
     linear_deflection: float
+    departs: float
     error: tuple[float, float] | None = None
     held: tuple[Support, ...] = ()
     reaction: Array = field(default_factory=lambda: np.zeros((0, 6)))
@@ -94,8 +104,7 @@ class Static:
     @property
     def trusted(self) -> bool:
         """Whether the results are within the theory used."""
-        small = self.linear_deflection <= SMALL_DEFLECTION * self.thickness
-        return self.complete and (self.large or small)
+        return self.complete and (self.large or self.departs <= LINEAR)
 
     def _require(self) -> None:
         if not self.complete:
@@ -104,7 +113,7 @@ class Static:
             raise OutOfRange(
                 "linear deflection",
                 round(self.linear_deflection, 3),
-                f"at most half the thickness, {SMALL_DEFLECTION * self.thickness:g} mm; ask for large displacements",
+                f"one that large displacements change by at most {LINEAR:.0%}; ask for large displacements",
             )
 
     @property
@@ -123,11 +132,6 @@ class Static:
     def yields(self) -> bool:
         """Whether the skin yields under the load; elastic results beyond first yield are too stiff."""
         return self.first_yield < 1.0
-
-    @property
-    def linear_to(self) -> float:
-        """Load factor up to which linear theory holds: deflection reaches half the thickness."""
-        return SMALL_DEFLECTION * self.thickness / max(self.linear_deflection, 1e-30)
 
     def at(self, point: tuple[float, float, float]) -> tuple[float, float, float]:
         """Return the displacement of the node nearest to a point, mm."""
@@ -189,7 +193,7 @@ class Buckling:
     shapes : array (k, n, 6)
     supports, loads : tuple of str
     bends : bool
-        Whether the part has moved by more than half its thickness before: linear buckling then says little.
+        Whether the part stiffens, softens or bends away before: linear buckling then says little.
     """
 
     mesh: Mesh
@@ -201,11 +205,11 @@ class Buckling:
 
     @property
     def factor(self) -> float:
-        """The lowest factor; raises OutOfRange when the part deflects out of the linear range before it buckles."""
+        """The lowest factor; raises OutOfRange when linear theory does not hold up to it."""
         if self.bends:
             raise OutOfRange(
                 "linear buckling",
                 round(self.factors[0], 4),
-                "a part that stays within half its thickness up to it; ask for large displacements",
+                "a part that stays as stiff as it is unloaded up to it; ask for large displacements",
             )
         return self.factors[0]

@@ -44,7 +44,7 @@ class Figures:
     deflection_error : float
         Likewise.
     large : bool
-        Whether it comes from large displacements (it does unless the sheet moves by less than half its thickness).
+        Whether it comes from large displacements (it does unless these change linear ones by less than 1 %).
     first_yield : float
         Part of the foot's force at which the skin first yields; infinite if it does not.
     """

@@ -20,8 +20,9 @@ from scipy.optimize import nnls
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.constraints import free_motions
 from tinbook.strength.shell.element import Array, Index
-from tinbook.strength.shell.nonlinear import STIFF, Path, Touch, follow
+from tinbook.strength.shell.nonlinear import Path, follow
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.shell.touch import STIFF, Touch
 from tinbook.strength.supports import Stops
 
 Progress = Callable[[float, str], None]
@@ -38,8 +39,8 @@ def held(model: sh.Shell, stops: Stops, active: Mask) -> sh.Held:
     return sh.hold(len(model.points), stops.at[active], stops.rows[active])
 
 
-def linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Mask, Array, Array]:
-    """Return the stops that act, displacements (n, 6) and reactions (n, 6) under forces (n, 6).
+def linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Mask, Array, Array, sh.System]:
+    """Return the stops that act, displacements (n, 6), reactions (n, 6) under forces (n, 6), and the system that they hold.
 
     Raises
     ------
@@ -55,8 +56,8 @@ def linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Mask, Array, Ar
     for _ in range(ROUNDS):
         system = sh.system(model, held(model, stops, active))
         u, reaction = sh.displaced(system, force)
-        if not stops.one_sided.any() or _rests(stops, active, u, reaction):
-            return active, u, reaction
+        if not stops.one_sided.any() or rests(stops, active, u, reaction):
+            return active, u, reaction, system
         # Every stop that touched before or is penetrated now may be active; one problem decides for all of them.
         near = near | active | (_gap(stops, u) < -1e-9 * _deep(u))
         if (near != active).any():
@@ -66,7 +67,7 @@ def linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Mask, Array, Ar
     raise NotSolved(UNSETTLED)
 
 
-def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progress) -> tuple[Path, Mask]:
+def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progress, **watch: Any) -> tuple[Path, Mask]:
     """Return the way to full load in large displacements, and the stops that act at its end.
 
     Parameters
@@ -79,9 +80,11 @@ def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progr
         At full load, N.
     tell : callable
         Called with the part of the load reached, 0 to 1, and a word.
+    **watch
+        `use`, `far` and `first` of `nonlinear.follow`.
     """
     if not stops.one_sided.any():
-        return follow(model, held(model, stops, active), force, progress=tell), active
+        return follow(model, held(model, stops, active), force, progress=tell, **watch), active
     one, same = _once(stops, stops.one_sided)
     e = model.elements
     d = model.youngs * float(e.thickness.mean()) ** 3 / (12 * (1 - model.poisson**2))
@@ -91,7 +94,7 @@ def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progr
         stiffness=np.full(len(one), STIFF * d / float(np.median(e.area))),
         start=active[one],
     )
-    path = follow(model, held(model, stops, ~stops.one_sided), force, touch=touch, progress=tell)
+    path = follow(model, held(model, stops, ~stops.one_sided), force, touch=touch, progress=tell, **watch)
     active = active.copy()
     active[stops.one_sided] = touch.closed(path.last.displacement[:, :3])[same]
     return path, active
@@ -117,11 +120,11 @@ def _deep(u: Array) -> float:
     return max(float(np.abs(u[:, :3]).max(initial=0.0)), 1e-12)
 
 
-def _rests(stops: Stops, active: Mask, u: Array, reaction: Array) -> bool:
-    """Return whether nothing pulls and nothing sinks in."""
+def rests(stops: Stops, active: Mask, u: Array, reaction: Array, slack: float = 1e-6) -> bool:
+    """Return whether nothing pulls and nothing sinks in, within a part of the greatest push and displacement."""
     push = _push(stops, reaction)[stops.one_sided & active]
     gap = _gap(stops, u)[~active]
-    return bool((push > -1e-6 * np.abs(push).max(initial=1e-12)).all() and (gap > -1e-6 * _deep(u)).all())
+    return bool((push > -slack * np.abs(push).max(initial=1e-12)).all() and (gap > -slack * _deep(u)).all())
 
 
 def _touching(system: sh.System, stops: Stops, near: Mask, push: Array) -> Mask:

@@ -6,18 +6,18 @@ through is reported.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-import numpy.typing as npt
-from scipy import sparse
 
 from tinbook.strength.shell.corotation import State, rotation_vector, state, turned_by
-from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Held, Shell, require_held
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
+from tinbook.strength.shell.touch import Touch
 
 Progress = Callable[[float, str], None]
 
@@ -34,60 +34,10 @@ AHEAD = 2.0
 SMALLEST = 0.02
 """Load step below which the arc length takes over."""
 
-STIFF: Final = 1e3
-"""How much stiffer a lip is than a patch of sheet as large as an element: sinks in by less than a thousandth of what bends."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Touch:
-    """One-sided stops as springs.
-
-    Parameters
-    ----------
-    at : array (k,)
-        Nodes.
-    rows : array (k, 3)
-        Directions in which they push.
-    stiffness : array (k,)
-        N/mm.
-    start : array (k,) of bool
-        Which touch as soon as a load begins.
-    """
-
-    at: Index
-    rows: Array
-    stiffness: Array
-    start: npt.NDArray[np.bool_]
-
-    def closed(self, u: Array) -> npt.NDArray[np.bool_]:
-        """Return which touch at displacements (n, 3)."""
-        gap = np.einsum("ki,ki->k", self.rows, u[self.at])
-        return np.where(gap == 0.0, self.start, gap < 0.0)
-
-    def push(self, u: Array) -> Array:
-        """Return the lip's forces on the nodes (n, 6), N."""
-        gap = np.einsum("ki,ki->k", self.rows, u[self.at])
-        out = np.zeros((len(u), 6))
-        force = (self.stiffness * np.maximum(-gap, 0.0))[:, None] * self.rows
-        for k in range(3):
-            out[:, k] = np.bincount(self.at, force[:, k], len(u))
-        return out
-
-    def matrix(self, u: Array, held: Held) -> Any:
-        """Return the stiffness of what touches, in the nodes' own axes, sparse (6 n, 6 n)."""
-        on = self.closed(u)
-        at = self.at[on]
-        row = np.zeros((len(at), 6))
-        row[:, :3] = self.rows[on]
-        place = np.full(len(u), -1)
-        place[held.skew] = np.arange(len(held.skew))
-        turned = place[at] >= 0
-        row[turned] = np.einsum("kji,kj->ki", held.basis[place[at[turned]]], row[turned])
-        blocks = self.stiffness[on, None, None] * row[:, :, None] * row[:, None, :]
-        i = (6 * at[:, None, None] + np.arange(6)[:, None]) + np.zeros((1, 6), dtype=np.int64)
-        j = i.transpose(0, 2, 1)
-        n = 6 * len(u)
-        return sparse.coo_array((blocks.ravel(), (i.ravel(), j.ravel())), shape=(n, n)).tocsr()
+CROSSINGS: Final = 6
+"""Most states tried between two steps to find where a skin yields."""
+CLOSE: Final = 2e-3
+"""How near to the yield stress is near enough."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -123,12 +73,18 @@ class Path:
         Part of the load at which the part first snaps through, None if it does not.
     reaction : array (n, 6)
         At the last state, in space.
+    first_yield : float
+        Part of the load at which the skin first yields; infinite where it does not, or was not watched.
+    watched : float
+        Part of the load up to which it was watched; may lie beyond the last state.
     """
 
     steps: tuple[Step, ...]
     complete: bool
     snap: float | None
     reaction: Array
+    first_yield: float = math.inf
+    watched: float = 0.0
 
     @property
     def last(self) -> Step:
@@ -147,7 +103,9 @@ def _top(walked: list[tuple[float, float]]) -> float:
     return max(a + left * (at - s0) + bow * (at - s0) * (at - s1), b)
 
 
-class _Run:
+class Run:
+    """A model, its supports and its load, and where it is now: displacements `u` and rotations `r` of the nodes."""
+
     def __init__(self, model: Shell, held: Held, load: Array, touch: Touch | None, tell: Callable[[str], None]) -> None:
         self.model, self.held, self.touch, self.tell = model, held, touch, tell
         self.free = held.free(model.order)
@@ -158,6 +116,7 @@ class _Run:
         self.solves = 0
 
     def forces(self, s: State) -> Array:
+        """Return the inner forces less those of lips, in the nodes' own axes (6 n,)."""
         n = len(self.model.points)
         f = s.force.reshape(-1, 4, 6)
         total: Array = np.stack(
@@ -182,6 +141,7 @@ class _Run:
             return None
 
     def move(self, step: Array) -> None:
+        """Move the free unknowns on."""
         full = np.zeros(self.model.unknowns)
         full[self.free] = step
         full = self.held.to_space(full.reshape(-1, 6))
@@ -189,6 +149,7 @@ class _Run:
         self.r = turned_by(full[:, 3:]) @ self.r
 
     def step_at(self, factor: float, s: State) -> Step:
+        """Return the present state as a step."""
         displacement = np.concatenate((self.u, rotation_vector(self.r)), axis=1)
         return Step(factor=factor, displacement=displacement, local=s.local)
 
@@ -200,6 +161,9 @@ def follow(
     *,
     touch: Touch | None = None,
     progress: Progress | None = None,
+    use: Callable[[State], float] | None = None,
+    far: float = 1.0,
+    first: float = FIRST,
 ) -> Path:
     """Load a part up to the given load with large displacements.
 
@@ -213,6 +177,12 @@ def follow(
         Lips that push and never pull; they may be needed to hold the part.
     progress : callable, optional
         Called before each system is solved with the part of the load reached and a word; what it raises ends the run.
+    use : callable, optional
+        Returns the greatest stress of a state over the yield stress; where it reaches 1 the load is found by iteration.
+    far : float, optional
+        Part of the load up to which yield is looked for, 1 or more.
+    first : float, optional
+        First part of the load tried.
 
     Returns
     -------
@@ -231,21 +201,22 @@ def follow(
         if progress is not None:
             progress(min(max(at, 0.0), 1.0), f"{at:.0%} of the load{more}")
 
-    at = 0.0
-    run = _Run(model, held, load, touch, tell)
+    at, goal = 0.0, 1.0
+    run = Run(model, held, load, touch, tell)
     s = state(model, run.u, run.r)
     steps = [run.step_at(0.0, s)]
-    size, arc = FIRST, 0.0
+    size, arc = first, 0.0
     snap: float | None = None
     before = np.zeros(len(run.free))
     walked = [(0.0, 0.0)]
-    done = False
+    used, yields = 0.0, math.inf
+    end: tuple[int, State, Array] | None = None
     for _ in range(STEPS):
         kept = run.u, run.r
-        result = _arc_step(run, at, s, arc, before) if arc else _load_step(run, at, s, min(size, 1.0 - at))
+        result = _arc_step(run, at, s, arc, before) if arc else load_step(run, at, s, min(size, goal - at))
         if arc and result is not None and result[0] > 1.0 + 1e-9:
             run.u, run.r = kept
-            result = _load_step(run, at, s, 1.0 - at)
+            result = load_step(run, at, s, 1.0 - at)
         if result is None:
             run.u, run.r = kept
             if arc:
@@ -254,39 +225,91 @@ def follow(
                     break
                 continue
             size /= 2
-            if size < SMALLEST and at == 0.0 and size < SMALLEST / 16:
+            if size < SMALLEST and at == 0.0 and size < min(SMALLEST / 16, first / 200):
                 raise NotSolved("no balance was found even at a small part of the load; no number is shown")
             if size < SMALLEST and at > 0.0:
+                if end is not None:
+                    break
                 # The load may be near its maximum: switch to arc-length control.
                 arc = float(np.linalg.norm(before)) * min(SMALLEST / max(at - steps[-2].factor, 1e-9), 1.0)
             continue
-        now, s, change, turns, stable = result
+        now, new, change, turns, stable = result
         walked.append((walked[-1][0] + float(np.linalg.norm(change)), now))
         if snap is None and now < at:
             snap = _top(walked)
-        at, before = now, change
+        if use is not None and math.isinf(yields):
+            more = use(new)
+            if more >= 1.0:
+                yields = _crossing(run, kept, (at, s, used), (now, more), use if not arc else None)
+                yields = yields if snap is None else min(yields, snap)
+            used = more
+        at, before, s = now, change, new
         steps.append(run.step_at(at, s))
         tell()
-        if abs(at - 1.0) < 1e-9:
-            done = True
-            break
+        if abs(at - goal) < 1e-9:
+            if end is None:
+                end = len(steps), s, run.u
+            if goal >= far or math.isfinite(yields):
+                break
+            goal = far
         if arc:
             arc *= 1.4 if turns <= 5 else 0.7 if turns > 8 else 1.0
             if stable and snap is not None and at > snap:
                 arc, size = 0.0, 0.1
         else:
             size *= 2.0 if turns <= 6 else 0.6 if turns > 9 else 1.0
-    reaction: Array = (run.forces(s) - at * run.load) * held.fixed.ravel().astype(np.float64)
+    watched = at if use is not None else 0.0
+    count, s, run.u = (len(steps), s, run.u) if end is None else end
+    last = steps[count - 1].factor
+    reaction: Array = (run.forces(s) - last * run.load) * held.fixed.ravel().astype(np.float64)
     space = held.to_space(reaction.reshape(-1, 6))
     if touch is not None:
         space = space + touch.push(run.u)
-    return Path(steps=tuple(steps), complete=done, snap=snap, reaction=space)
+    return Path(
+        steps=tuple(steps[:count]),
+        complete=end is not None,
+        snap=snap,
+        reaction=space,
+        first_yield=yields,
+        watched=watched,
+    )
+
+
+def _crossing(
+    run: Run,
+    kept: tuple[Array, Array],
+    low: tuple[float, State, float],
+    high: tuple[float, float],
+    use: Callable[[State], float] | None,
+) -> float:
+    """Return the part of the load at which the use reaches 1 between two states; a straight line where `use` is None."""
+    end = run.u, run.r
+    (at, s, used), (top, most) = low, high
+    for _ in range(CROSSINGS if use is not None else 0):
+        if most - used < CLOSE:
+            break
+        # Not too near an end, or one end would never move.
+        share = min(max((1 - used) / (most - used), 0.1), 0.9)
+        run.u, run.r = kept
+        found = load_step(run, at, s, share * (top - at))
+        if found is None or use is None:
+            break
+        now = use(found[1])
+        if now >= 1.0:
+            top, most = found[0], now
+        else:
+            (at, s, used), kept = (found[0], found[1], now), (run.u, run.r)
+        if abs(now - 1.0) < CLOSE:
+            break
+    run.u, run.r = end
+    return at + (top - at) * (1 - used) / (most - used)
 
 
 Result = tuple[float, State, Array, int, bool]
 
 
-def _load_step(run: _Run, at: float, s: State, size: float) -> Result | None:
+def load_step(run: Run, at: float, s: State, size: float) -> Result | None:
+    """Raise the load from `at` by `size`; None where no balance next to the state is found."""
     target = at + size
     change = np.zeros(len(run.free))
     work, straight = 0.0, 0.0
@@ -316,7 +339,7 @@ def _load_step(run: _Run, at: float, s: State, size: float) -> Result | None:
     return None
 
 
-def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array) -> Result | None:
+def _arc_step(run: Run, at: float, s: State, arc: float, before: Array) -> Result | None:
     """One step of given length along the path, load and displacement together (Riks, Ramm: normal plane renewed)."""
     load = run.load[run.free]
     change = np.zeros(len(run.free))
@@ -331,7 +354,7 @@ def _arc_step(run: _Run, at: float, s: State, arc: float, before: Array) -> Resu
             more = sign * arc / max(float(np.linalg.norm(unit)), 1e-30)
             # The last piece ends at full load.
             if now < 1.0 < now + more:
-                return _load_step(run, at, s, 1.0 - at)
+                return load_step(run, at, s, 1.0 - at)
             step, energy = more * unit, np.inf
             stable = factor.negative == 0
         else:
