@@ -27,8 +27,11 @@ def test_a_file_that_holds_another_part_is_a_stop(tmp_path: Path) -> None:
     assert [f.code for f in tb.write.read_back(made, files).stops] == ["file.blank"]
     files.step.write_bytes(wrong.step.read_bytes())
     assert [f.code for f in tb.write.read_back(made, files).stops] == ["file.blank", "file.solid"]
+    files.step.unlink()
+    with pytest.raises(BadFile, match="STEP"):
+        tb.write.read_back(made, files)
     files.cut.unlink()
-    with pytest.raises(BadFile):
+    with pytest.raises(BadFile, match="dxf"):
         tb.write.read_back(made, files)
 
 

@@ -168,11 +168,11 @@ class Assembled(Remembers):
     def own_shape(self, thing: Thing) -> Any:
         """Return a thing's body in its own coordinates; the same object for each of its places."""
         from tinbook.making.solid import kernel
-        from tinbook.making.solid.build import solid
+        from tinbook.making.solid.build import shape
 
         made = next((m for t, m in self.made if t == thing), None)
-        solids = [made.solid] if made is not None else [solid(body) for body in self.bodies_of(thing)]
-        return solids[0].wrapped if len(solids) == 1 else kernel.compound([s.wrapped for s in solids])
+        shapes = [made.shape] if made is not None else [shape(body) for body in self.bodies_of(thing)]
+        return shapes[0] if len(shapes) == 1 else kernel.compound(shapes)
 
     def colour(self, name: str) -> tuple[float, float, float]:
         """Return a member's colour: red, green, blue, 0 to 1 (sRGB)."""

@@ -75,9 +75,20 @@ class Made(Remembers):
         """The folded part as one CadQuery Solid; raises CannotMake with the stop findings."""
         from tinbook.making.solid.build import solid
 
+        self._need_sound()
+        return solid(self.folded, name=self.part.number)
+
+    @property
+    def shape(self) -> Any:
+        """The folded part as one solid of the geometry kernel; raises CannotMake with the stop findings."""
+        from tinbook.making.solid.build import shape
+
+        self._need_sound()
+        return shape(self.folded, name=self.part.number)
+
+    def _need_sound(self) -> None:
         if self.findings.stops:
             raise CannotMake(f"{self.part.number}: no solid: " + "; ".join(map(str, self.findings.stops)))
-        return solid(self.folded, name=self.part.number)
 
     @property
     def preview(self) -> Preview:

@@ -97,8 +97,8 @@ def write_glb(
 def _items(made: Any) -> list[GlbItem]:
     from tinbook.making.solid import mesh
 
-    mesh.triangulate(made.solid)
-    positions, triangles = mesh.triangles(made.solid)
+    mesh.triangulate(made.shape)
+    positions, triangles = mesh.triangles(made.shape)
     colour = made.sheet.material.colour
     return [GlbItem(positions=positions, triangles=triangles, name=label(made).name, colour=colour)]
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, Findings, fine, stop
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made, need_made
@@ -41,7 +41,7 @@ def read_back(made: Made | Assembled, files: PartFiles | AssemblyFiles) -> Findi
     if isinstance(made, Assembled):
         if not isinstance(files, AssemblyFiles) or len(files.parts) != len(made.made):
             raise BadValue("read_back files", type(files).__name__, "the files that write_files wrote of this assembly")
-        found = [_solid(files.step, *_of_assembly(made))]
+        found = [_solid(files.step, *_of_solids(map(made.shape, made.assembly.names)))]
         for (_, one), own in zip(made.made, files.parts, strict=True):
             found += _of_part(one, own)
         return Findings(found)
@@ -58,22 +58,29 @@ def _of_part(made: Made, files: PartFiles) -> Iterator[Finding]:
     same = len(again.cuts) == len(flat.cuts)
     what = f"read again, it has closed contours and {len(again.cuts)} of {len(flat.cuts)} openings"
     yield _held("file.blank", files.cut, what, again.area, flat.area, "mm²", same)
-    yield _solid(files.step, made.solid.Volume(), len(made.solid.Solids()))
+    yield _solid(files.step, *_of_solids([made.shape]))
 
 
-def _of_assembly(made: Assembled) -> tuple[float, int]:
-    from cadquery import Shape
+def _of_solids(shapes: Iterable[Any]) -> tuple[float, int]:
+    from OCP.TopAbs import TopAbs_SOLID
 
-    solids = [s for name in made.assembly.names for s in Shape.cast(made.shape(name)).Solids()]
-    return sum(s.Volume() for s in solids), len(solids)
+    from tinbook.making.solid.kernel import explored, volume
+
+    solids = [s for shape in shapes for s in explored(shape, TopAbs_SOLID)]
+    return sum(map(volume, solids)), len(solids)
 
 
 def _solid(file: Path, volume: float, count: int) -> Finding:
-    from cadquery import importers
+    from OCP.IFSelect import IFSelect_RetDone
+    from OCP.STEPControl import STEPControl_Reader
 
-    solids = importers.importStep(str(file)).solids().vals()
-    what = f"read again, it has {len(solids)} of {count} solids"
-    return _held("file.solid", file, what, sum(s.Volume() for s in solids), volume, "mm³", len(solids) == count)
+    reader = STEPControl_Reader()
+    if reader.ReadFile(str(file)) != IFSelect_RetDone:
+        raise BadFile(str(file), [Mistake("STEP", "is gone, or cannot be read as STEP")])
+    reader.TransferRoots()
+    again, found = _of_solids(reader.Shape(k + 1) for k in range(reader.NbShapes()))
+    what = f"read again, it has {found} of {count} solids"
+    return _held("file.solid", file, what, again, volume, "mm³", found == count)
 
 
 def _held(code: str, file: Path, what: str, value: float, wanted: float, unit: str, same: bool) -> Finding:

@@ -87,7 +87,7 @@ def write_step(
 
 @singledispatch
 def _items(made: Any) -> list[StepItem]:
-    return [StepItem(shape=made.solid, name=label(made).name, colour=made.sheet.material.colour)]
+    return [StepItem(shape=made.shape, name=label(made).name, colour=made.sheet.material.colour)]
 
 
 @_items.register(Assembled)

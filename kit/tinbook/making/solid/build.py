@@ -176,11 +176,19 @@ def _refuse(name: str, reasons: Iterable[str]) -> CannotMake:
     return CannotMake(f"{name}: no solid: " + "; ".join(reasons))
 
 
-SOLID: Memo[cadquery.Solid] = Memo("solid")
+SOLID: Memo[Shape] = Memo("solid")
+CADQUERY: Memo[cadquery.Solid] = Memo("CadQuery solid")
 
 
 def solid(folded: Folded, suppress_beads: bool = False, name: str = "part") -> cadquery.Solid:
-    """Return the folded part as one valid solid.
+    """Return `shape` as a CadQuery Solid, which loads that library: a second that files and rules do without."""
+    from cadquery import Solid
+
+    return CADQUERY.of(folded, lambda: Solid(shape(folded, suppress_beads, name)), suppress_beads)
+
+
+def shape(folded: Folded, suppress_beads: bool = False, name: str = "part") -> Shape:
+    """Return the folded part as one valid solid of the kernel.
 
     Parameters
     ----------
@@ -193,7 +201,7 @@ def solid(folded: Folded, suppress_beads: bool = False, name: str = "part") -> c
 
     Returns
     -------
-    cadquery.Solid
+    OCP shape
         In the base panel's coordinates, mm; computed once for each value.
 
     Raises
@@ -205,9 +213,7 @@ def solid(folded: Folded, suppress_beads: bool = False, name: str = "part") -> c
     return SOLID.of(folded, lambda: _build(folded, suppress_beads, name), suppress_beads)
 
 
-def _build(folded: Folded, plain: bool, name: str) -> cadquery.Solid:
-    from cadquery import Solid
-
+def _build(folded: Folded, plain: bool, name: str) -> Shape:
     if not folded.panels:
         raise _refuse(name, ["it has no panel"])
     expected = expected_volume(folded, plain)
@@ -227,19 +233,19 @@ def _build(folded: Folded, plain: bool, name: str) -> cadquery.Solid:
     for (panel_name, fold), sides in shell.seams.items():
         if not all(s.taken for s in sides):
             raise _refuse(name, [f"panel {panel_name!r} has an edge on fold {fold!r} that no bend strip meets"])
-    shape = kernel.solid(shell.faces)
-    loose = kernel.loose_edges(shape)
+    made = kernel.solid(shell.faces)
+    loose = kernel.loose_edges(made)
     if loose:
         raise _refuse(name, [f"{loose} edges do not join two faces"])
     touching = [text for panel in folded.panels for text in crowded(panel, plain)]
     if touching:
         raise _refuse(name, touching)
-    if not kernel.is_valid(shell.faces, shape):
+    if not kernel.is_valid(shell.faces, made):
         # A leg's edge that slants by a millionth brings corners a few nanometres apart.
-        kernel.loosened(shape, HAIR)
-    if not kernel.is_valid(shell.faces, shape):
+        kernel.loosened(made, HAIR)
+    if not kernel.is_valid(shell.faces, made):
         raise _refuse(name, ["the kernel's checker finds edges or faces that cross or overlap"])
-    found = kernel.volume(shape)
+    found = kernel.volume(made)
     if not abs(found - expected) <= VOLUME * expected:
         raise _refuse(name, [f"its volume {found:.6g} mm³ differs from {expected:.6g} mm³ worked out from its pieces"])
-    return Solid(shape)
+    return made

@@ -40,6 +40,7 @@ from OCP.Geom2d import Geom2d_BSplineCurve, Geom2d_Line
 from OCP.GeomAbs import GeomAbs_Plane
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
 from OCP.GProp import GProp_GProps
+from OCP.Message import Message, Message_Gravity
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
 from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FORWARD, TopAbs_REVERSED
@@ -81,6 +82,10 @@ MANY_EDGES = 400
 
 BATCH = 250
 """Faces given to the kernel's checker at a time."""
+
+# The kernel prints how far a file is; only what fails is of use.
+for _printer in Message.DefaultMessenger_s().Printers():
+    _printer.SetTraceLevel(Message_Gravity.Message_Fail)
 
 DEGREE = 7
 """Degree of the splines that stand for curves on a bend."""
