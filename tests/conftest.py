@@ -92,3 +92,15 @@ def needs() -> Callable[[str], str]:
         pytest.skip(reason)
 
     return find
+
+
+@pytest.fixture(scope="session")
+def static(root: Path) -> Path:
+    """Folder of the built viewer; without it the tests fail in CI and are skipped elsewhere."""
+    folder = root / "kit" / "tinbook" / "bench" / "static"
+    if (folder / "page.js").is_file():
+        return folder
+    reason = "the viewer is not built; install the package, or run build.mjs in kit/viewer"
+    if os.environ.get("CI", "").lower() in {"1", "true"}:
+        pytest.fail(f"{reason}, and in CI it must be")
+    pytest.skip(reason)

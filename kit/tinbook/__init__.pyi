@@ -42,6 +42,7 @@ from tinbook.rules.check import check as check
 from tinbook.shop.shop import Shop as Shop
 from tinbook.strength.request import strength_of as strength_of
 from tinbook.write.assembly import write_parts_list as write_parts_list
+from tinbook.write.client_page import write_client_page as write_client_page
 from tinbook.write.dxf import write_dxf as write_dxf
 from tinbook.write.folded import folded_svg as folded_svg
 from tinbook.write.foldpage import write_fold_page as write_fold_page

@@ -11,7 +11,8 @@ import css from "./style.css";
 import { watchTheme } from "./theme.js";
 
 /**
- * Both views in one element. `options.theme` is "auto", "light" or "dark".
+ * Both views in one element. `options.theme` is "auto", "light" or "dark"; `options.plane` is false for a part without
+ * its flat pattern.
  * Call update({positions, triangles, groupOf, groups, edges, svg, stamp}) with whatever changed.
  * Events of the two views bubble up to `element`.
  */
@@ -48,6 +49,7 @@ export class Pair {
     if (this.folded) this.fillSpaceBar(spaceBar);
     this.fillPlaneBar(planeBar);
     this.ofPart = [planeBar, flat];
+    this.plane = options.plane ?? true;
     this.link(folded, flat);
     this.setTheme(options.theme ?? "auto");
   }
@@ -161,6 +163,7 @@ export class Pair {
     this.moves.hidden = !on || !this.moves.childElementCount;
     this.list.hidden = !on;
     for (const e of this.ofPart) e.hidden = on;
+    this.list.parentElement.hidden = !on && !this.plane;
     if (!this.apart) return;
     this.apart.hidden = !on;
     this.put.hidden = !on || !this.folded.members.list.some((m) => m.turn !== undefined);

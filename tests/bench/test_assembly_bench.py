@@ -10,7 +10,7 @@ import pytest
 from bench_hands import Bench
 
 import tinbook as tb
-from tinbook.bench.scene import meetings_of, scene_of
+from tinbook.write.scene import meetings_of, scene_of
 
 SHOP = tb.Shop.demo()
 

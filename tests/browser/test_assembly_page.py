@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 import tinbook as tb
-from tinbook.bench.scene import scene_of
+from tinbook.write.scene import scene_of
 
 pytestmark = pytest.mark.browser
 

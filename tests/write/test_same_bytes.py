@@ -18,6 +18,7 @@ from pathlib import Path
 from made_samples import channel, pan
 from test_step import assembly
 from write_samples import plain
+from tinbook.write.client_page import write_client_page
 from tinbook.write.dxf import write_dxf
 from tinbook.write.glb import write_glb
 from tinbook.write.sheet.pages import write_sheet
@@ -32,6 +33,7 @@ for part in (channel(), pan()):
     write_svg(part, out, dims=True)
     write_sheet(part, out)
     write_template(part, out)
+    write_client_page(part, out, flats=True)
     (out / (part.part.number + "_folded.svg")).write_text(folded_svg(part), "utf-8")
 write_dxf(plain(), out, kerf=1.5)
 write_step(channel(), out)
@@ -71,7 +73,7 @@ def test_same_bytes_in_every_process(tmp_path: Path) -> None:
         subprocess.run([sys.executable, "-c", script, filler, str(out)], check=True, env=env)
         found.append({p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(out.iterdir())})
     assert found[0] == found[1]
-    assert len(found[0]) == 19
+    assert len(found[0]) == 21
     assert found[0]["assembly1.step"] == found[0]["assembly2.step"]
 
 
@@ -82,6 +84,7 @@ from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
+from tinbook.write.client_page import write_client_page
 from tinbook.write.dxf import write_dxf
 from tinbook.write.sheet.pages import write_sheet
 from tinbook.write.svg import write_svg

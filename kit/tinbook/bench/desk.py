@@ -12,11 +12,11 @@ from tinbook.bench import tables
 from tinbook.bench.controls import Buttons, Controls
 from tinbook.bench.drawers import Drawers, Section, close_all
 from tinbook.bench.picture import Picture
-from tinbook.bench.scene import Meetings, Scene
 from tinbook.bench.usercode import Failure
 from tinbook.bench.viewer import View
 from tinbook.errors import MissingTool
 from tinbook.making.assembled import Assembled
+from tinbook.write.scene import Meetings, Scene
 
 if TYPE_CHECKING:
     from tinbook.finding import Finding

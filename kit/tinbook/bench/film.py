@@ -10,7 +10,6 @@ from typing import Any, Final, NamedTuple, TypeAlias
 import numpy as np
 import shapely
 
-from tinbook.bench.scene import bytes_of, numbers_of
 from tinbook.making.assembled import body_of_piece
 from tinbook.making.folded import Folded
 from tinbook.making.pose import bent_by, posed
@@ -23,6 +22,7 @@ from tinbook.route.steps import FoldPlan
 from tinbook.shop.tools.strokes import Motion
 from tinbook.space import SPACE, Frame
 from tinbook.write.foldpage import page_count, step_title
+from tinbook.write.scene import bytes_of, numbers_of
 
 Rows: TypeAlias = np.ndarray[Any, Any]
 FRAMES: Final = 33

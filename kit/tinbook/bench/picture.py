@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
 
-from tinbook.bench.scene import Scene, scene_of
 from tinbook.bench.tables import assembly_numbers, numbers
 from tinbook.finding import Findings
 from tinbook.making.assembled import Assembled, assemble, assemble_like
@@ -14,6 +13,7 @@ from tinbook.making.resolve import make, make_like
 from tinbook.making.shape import Shape, shape_of
 from tinbook.part.assembly import Assembly
 from tinbook.svg import flat_svg
+from tinbook.write.scene import Scene, scene_of
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made

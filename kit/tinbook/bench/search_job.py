@@ -12,8 +12,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from tinbook.bench.background import Job, Tell
-from tinbook.bench.scene import Meetings, meetings_of
 from tinbook.making.assembled import Assembled
+from tinbook.write.scene import Meetings, meetings_of
 
 if TYPE_CHECKING:
     from tinbook.finding import Findings

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tinbook.bench.film import Film
-    from tinbook.bench.scene import Scene
     from tinbook.strength.report import Field
+    from tinbook.write.scene import Scene
 
 STATIC = Path(__file__).parent / "static"
 

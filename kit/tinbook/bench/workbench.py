@@ -26,10 +26,10 @@ from tinbook.shop.shop import Shop
 from tinbook.svgpng import stored
 
 if TYPE_CHECKING:
-    from tinbook.bench.scene import Meetings
     from tinbook.making.made import Made
     from tinbook.part.assembly import Assembly
     from tinbook.part.part import Part
+    from tinbook.write.scene import Meetings
     from tinbook.write.whole_set import AssemblyFiles, PartFiles
 
 _newest: WeakValueDictionary[str, Workbench] = WeakValueDictionary()
