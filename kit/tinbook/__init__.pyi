@@ -22,6 +22,7 @@ from tinbook.families.plain import folded_channel as folded_channel
 from tinbook.families.plain import hemmed_dash_edge as hemmed_dash_edge
 from tinbook.fields import Range as Range
 from tinbook.job.comparing.comparison import compare as compare
+from tinbook.job.declared import Job as Job
 from tinbook.making.accuracy import finished_sizes as finished_sizes
 from tinbook.making.assembled import assemble as assemble
 from tinbook.making.resolve import make as make

@@ -1,6 +1,9 @@
 """The job: what is done with parts once they are drawn: nested sheets, and their way to the cutter.
 
-Doors: `nest` (blanks on to sheets and offcuts, the best layout that an effort finds), `nests` (the same, each better
+`tb.Job` is what is wanted: items, quantities, a date (`Item`, `read_job`, `write_job`). `nest_job` puts its parts on sheets
+and offcuts of a `Stock` (`StockSheet`, `Offcut`) and gives a `JobNest`, whose `plans()` go to the cutter.
+
+Doors beneath: `nest` (blanks on to sheets and offcuts, the best layout that an effort finds), `nests` (the same, each better
 layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`), `Plate` (a sheet or an offcut),
 `moved` (one blank moved by hand and locked), `faults` (what is wrong with a layout), `cut_order` (contours in the order
 in which they are cut), `layout_svg` (a picture); `cut_plan` (how one sheet is cut: order, metres, pierces, minutes,

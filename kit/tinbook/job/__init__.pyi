@@ -1,6 +1,12 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
 from tinbook.job.comparing.comparison import compare as compare
+from tinbook.job.declared import Item as Item
+from tinbook.job.declared import JobPart as JobPart
+from tinbook.job.jobfile import read_job as read_job
+from tinbook.job.jobfile import write_job as write_job
+from tinbook.job.nested import JobNest as JobNest
+from tinbook.job.nested import nest_job as nest_job
 from tinbook.job.nesting.blanks import blank_for_nesting as blank_for_nesting
 from tinbook.job.nesting.by_hand import faults as faults
 from tinbook.job.nesting.by_hand import moved as moved
@@ -17,3 +23,6 @@ from tinbook.job.sheets.cutfile import write_nest_dxf as write_nest_dxf
 from tinbook.job.sheets.paper import write_cut_sheets as write_cut_sheets
 from tinbook.job.sheets.plan import CutPlan as CutPlan
 from tinbook.job.sheets.plan import cut_plan as cut_plan
+from tinbook.job.stock.values import Offcut as Offcut
+from tinbook.job.stock.values import Stock as Stock
+from tinbook.job.stock.values import StockSheet as StockSheet

@@ -2,7 +2,8 @@
 
 `Outline` is a closed loop of named edges, `Part` an outline with folds, holes, beads and marks, `Assembly`
 parts and bought items placed together. Every verb returns a new value; lengths and angles may be numbers
-(mm, degrees) or text with a unit. A part is written to and read from one file (`tb.write_part`, `tb.read_part`).
+(mm, degrees) or text with a unit. A part is written to and read from one file (`tb.write_part`, `tb.read_part`), and so is an assembly
+(`tb.write.write_assembly`, `read_assembly`).
 Doors beyond the front: `frame_at`, the place of a member; bought items (`hexagon_bolt`, `clevis_pin`, `gas_strut`,
 `cushion`); `tab_and_slot` between plates; forms that `Part.formed` adds to a panel (`DrawnHole`, `Joggle`).
 

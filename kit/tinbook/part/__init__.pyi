@@ -1,5 +1,6 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.part.assemblyfile import read_assembly as read_assembly
 from tinbook.part.bought import cushion as cushion
 from tinbook.part.bought import gas_strut as gas_strut
 from tinbook.part.bought import shackle as shackle

@@ -65,12 +65,12 @@ def part_values(part: Part) -> dict[str, Any]:
     ]
     if part.base.findings:
         values[FOUND] = [
-            {k: v for k, v in _row(f).items() if v == v and v not in (inf, -inf)} for f in part.base.findings
+            {k: v for k, v in row_of(f).items() if v == v and v not in (inf, -inf)} for f in part.base.findings
         ]
     for table, (where, kind) in TABLES.items():
         rows = [(n, f) for n, f in enumerate(getattr(part, where), 1) if type(f) is kind]
         if rows:
-            values[table] = [({"place": n} if where == "holes" else {}) | _row(f) for n, f in rows]
+            values[table] = [({"place": n} if where == "holes" else {}) | row_of(f) for n, f in rows]
     return values
 
 
@@ -96,13 +96,13 @@ def part_to_toml(part: Part) -> str:
             doc.add(
                 tomlkit.comment("Outline of the base panel, anticlockwise from the up side, to outside mould lines.")
             )
-            doc.add(key, _inline(value).multiline(True))
+            doc.add(key, inline(value).multiline(True))
         elif key in (FOUND, *TABLES):
             rows = tomlkit.aot()
             for row in value:
                 table = tomlkit.table()
                 for name, entry in row.items():
-                    table.add(name, _inline(entry))
+                    table.add(name, inline(entry))
                 rows.append(table)
             doc.add(tomlkit.nl())
             doc.add(key, rows)
@@ -113,7 +113,7 @@ def part_to_toml(part: Part) -> str:
 
 def part_from_toml(text: str, name: str = "part") -> Part:
     """Return the part of a TOML text; see `read_part`."""
-    return _part(parse_toml(name, text.encode("utf-8")))
+    return part_of(parse_toml(name, text.encode("utf-8")))
 
 
 def read_part(path: str | Path) -> Part:
@@ -133,47 +133,49 @@ def read_part(path: str | Path) -> Part:
     BadFile
         With every mistake, each with its line and its path in the file.
     """
-    return _part(read_toml(path))
+    return part_of(read_toml(path))
 
 
-def _row(feature: Any) -> dict[str, Any]:
+def row_of(feature: Any) -> dict[str, Any]:
     """Return the fields of a feature that differ from their defaults."""
     row = {}
     for f in fields(feature):
         value = getattr(feature, f.name)
         default = f.default
         if value is not None and value != default:
-            row[f.name] = _plain(value)
+            row[f.name] = plain(value)
     return row
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """Return a value of a part as a file holds it."""
     if isinstance(value, Loop):
         return [[*e.start, e.bulge, *([e.name] if e.name else [])] for e in value.edges]
     if is_dataclass(value):
-        return _row(value)
-    return [_plain(v) for v in value] if isinstance(value, tuple) else value
+        return row_of(value)
+    return [plain(v) for v in value] if isinstance(value, tuple) else value
 
 
-def _inline(value: Any) -> Any:
+def inline(value: Any) -> Any:
     """Return a value whose tables stand on one line."""
     import tomlkit
 
     if isinstance(value, dict):
         table = tomlkit.inline_table()
-        table.update({k: _inline(v) for k, v in value.items()})
+        table.update({k: inline(v) for k, v in value.items()})
         return table
     if isinstance(value, list) and value and isinstance(value[0], dict):
         rows = tomlkit.array()
         for v in value:
-            rows.append(_inline(v))
+            rows.append(inline(v))
         return rows
     return tomlkit.item(value)
 
 
-def _part(doc: TomlText) -> Part:
+def part_of(doc: TomlText) -> Part:
+    """Return the part of a TOML text that was read."""
     data = doc.data
-    head = _values(doc, (), data, HEAD, ("number", "sheet"), ("outline", FOUND, *TABLES))
+    head = read_row(doc, (), data, HEAD, ("number", "sheet"), ("outline", FOUND, *TABLES))
     base = _outline(doc)
     tables = {FOUND: ("findings", Finding), **TABLES}
     features: dict[str, list[tuple[int, Any]]] = {where: [] for where, _ in tables.values()}
@@ -208,7 +210,7 @@ def _outline(doc: TomlText) -> Outline | None:
     if not isinstance(rows, list) or len(rows) < 2:
         doc.add(("outline",), "must be a list of two or more edges { name, start, bulge }")
         return None
-    corners = [_values(doc, ("outline", i), row, CORNER, needed=("start",)) for i, row in enumerate(rows)]
+    corners = [read_row(doc, ("outline", i), row, CORNER, needed=("start",)) for i, row in enumerate(rows)]
     good = [c for c in corners if c is not None]
     if len(good) != len(rows):
         return None
@@ -231,7 +233,7 @@ def _place(doc: TomlText, path: KeyPath, row: dict[str, Any]) -> int:
 
 def _feature(doc: TomlText, path: KeyPath, row: Any, cls: type, extra: tuple[str, ...] = ()) -> Any:
     needed = [f.name for f in fields(cls) if f.default is MISSING]
-    values = _values(doc, path, row, kinds(cls), needed, extra)
+    values = read_row(doc, path, row, kinds(cls), needed, extra)
     try:
         return None if values is None else cls(**values)
     except TinbookError as wrong:
@@ -239,7 +241,7 @@ def _feature(doc: TomlText, path: KeyPath, row: Any, cls: type, extra: tuple[str
         return None
 
 
-def _values(
+def read_row(
     doc: TomlText,
     path: KeyPath,
     row: Any,

@@ -1,4 +1,4 @@
-"""What the shop cuts with, or whoever cuts for it, and the house rates of all its work."""
+"""What the shop cuts with, or whoever cuts for it, its room on a sheet and its speed."""
 
 from __future__ import annotations
 
@@ -17,7 +17,6 @@ from tinbook.fields import (
     Several,
     Text,
     check_fields,
-    lookup,
 )
 from tinbook.shop.material import Limits, Material, largest
 
@@ -188,47 +187,3 @@ class Cutter:
 def fits_on(room: tuple[float, float], width: float, height: float) -> bool:
     """Whether a piece lies on a sheet or a bed, either way round."""
     return min(width, height) <= min(room) and max(width, height) <= max(room)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rates:
-    """House rates: own data, in the shop's currency; what is not stated is asked for by the job that needs it.
-
-    Parameters
-    ----------
-    cut_per_m, cut_per_m_mm : tuple of (str, float)
-        By cutting process: price of a metre, and its rise per mm of thickness.
-    pierce, etch_per_m : tuple of (str, float)
-        By cutting process.
-    fold, fold_setup, bead_per_m, bead_setup, weld, insert, deburr_per_m, part : float
-        Per fold, per tool set up, per metre and pass, per roll pair set up, per plug weld,
-        per nut insert, per metre of edge, per part handled.
-    hour : float
-        Bench work.
-    """
-
-    currency: Annotated[str, Text(empty=True)] = ""
-    cut_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
-    cut_per_m_mm: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
-    pierce: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
-    etch_per_m: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)] = ()
-    fold: Annotated[float, Number(least=0)] | None = None
-    fold_setup: Annotated[float, Number(least=0)] | None = None
-    bead_per_m: Annotated[float, Number(least=0)] | None = None
-    bead_setup: Annotated[float, Number(least=0)] | None = None
-    weld: Annotated[float, Number(least=0)] | None = None
-    insert: Annotated[float, Number(least=0)] | None = None
-    deburr_per_m: Annotated[float, Number(least=0)] | None = None
-    part: Annotated[float, Number(least=0)] | None = None
-    hour: Annotated[float, Number(least=0)] | None = None
-    source: Annotated[str, Text()]
-
-    def __post_init__(self) -> None:
-        check_fields(self, "rates")
-
-    def cutting(self, process: str, thickness: float) -> float:
-        """Price of a metre of cut in a sheet of `thickness` mm."""
-        base = lookup(self.cut_per_m, process)
-        if base is None:
-            raise BadValue("rates cut_per_m", process, "a rate for this process in the shop file")
-        return base + (lookup(self.cut_per_m_mm, process) or 0.0) * thickness

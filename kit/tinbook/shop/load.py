@@ -10,9 +10,10 @@ from typing import Any, Final, TypeAlias, TypeVar
 from tinbook.fields import Choice, Kind, Several, Text
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import ANY_TOOL, BendCoupon, TypedDeduction, TypedK
-from tinbook.shop.cutting import Cutter, Rates
+from tinbook.shop.cutting import Cutter
 from tinbook.shop.handling import Handling
 from tinbook.shop.material import FAMILIES, Material, Sheet
+from tinbook.shop.rates import Rates
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.rows import Reader
 from tinbook.shop.sections import Punch, Section

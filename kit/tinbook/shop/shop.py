@@ -11,11 +11,12 @@ from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Choice, Several, Text, check_fields
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import ANY_TOOL, BendCoupon, Fitted, TypedDeduction, TypedK
-from tinbook.shop.cutting import Cutter, Rates
+from tinbook.shop.cutting import Cutter
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.handling import Handling
 from tinbook.shop.load import demo_tables, shop_tables
 from tinbook.shop.material import Material, Sheet
+from tinbook.shop.rates import Rates
 from tinbook.shop.revisions import REVISION_SCHEMES, next_revision
 from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tomlfile import TomlText, read_toml

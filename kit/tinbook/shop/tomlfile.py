@@ -56,6 +56,19 @@ class TomlText:
             key = key[:-1]
         return 0
 
+    def under(self, path: KeyPath) -> TomlText:
+        """Return a table as a text of its own; `take` brings its mistakes back."""
+        data: Any = self.data
+        for key in path:
+            data = data[key]
+        n = len(path)
+        return TomlText(self.path, data, {k[n:]: line for k, line in self.lines.items() if k[:n] == path})
+
+    def take(self, inner: TomlText, path: KeyPath) -> None:
+        """Note the mistakes of a table that was read on its own."""
+        for line, mistake in inner.mistakes:
+            self.mistakes.append((line or self.line(path), Mistake(f"{dotted(path)}: {mistake.where}", mistake.what)))
+
     def add(self, path: Iterable[str | int], what: str) -> None:
         """Note a mistake at a key."""
         key = tuple(path)

@@ -9,6 +9,8 @@ from typing import Any, Final
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.making.made import Made, need_made
+from tinbook.part.assembly import Assembly
+from tinbook.part.assemblyfile import assembly_to_toml
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
 from tinbook.route.fold_order import fold_sequence
@@ -20,7 +22,7 @@ from tinbook.shop.tomlfile import TomlText, parse_toml, read_toml
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target, write_whole
 from tinbook.write.names import file_stem
-from tinbook.write.stamp import stamp_of_part
+from tinbook.write.stamp import stamp_of_drawing, stamp_of_part
 
 _HEAD = ("part", "rev", "sheet")
 
@@ -165,6 +167,27 @@ def write_part(part: Part, path: str | os.PathLike[str], *, replace: bool = Fals
     file = target(path, ".toml", f"{part.number}_{part.rev}")
     stamp = stamp_of_part(part)
     return Draft(file=file, stamp=stamp, replace=replace).write(f"{part_to_toml(part)}# {stamp.mark}\n")
+
+
+def write_assembly(assembly: Assembly, path: str | os.PathLike[str], *, replace: bool = False) -> Path:
+    """Write an assembly as TOML; `tb.part.read_assembly` gives it back.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        Any assembly, also one whose parts cannot be made.
+    path, replace
+        As for `write_part`.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    text = assembly_to_toml(assembly)
+    file = target(path, ".toml", f"{assembly.number}_{assembly.rev}")
+    stamp = stamp_of_drawing(f"assembly {assembly.number} rev {assembly.rev}", [text])
+    return Draft(file=file, stamp=stamp, replace=replace).write(f"{text}# {stamp.mark}\n")
 
 
 NEW: Final = 'base = "demo" # what is not stated here comes from the demo shop\n\n'

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -42,6 +42,8 @@ class Task:
         By part, the index of its blank: copies have the same positions.
     reached : sequence of int
         Columns that locked parts take on each plate.
+    columns : sequence of int
+        Columns of each plate; `free` may end earlier, where no better layout can reach.
     """
 
     positions: Sequence[Sequence[Sequence[Position]]]
@@ -50,6 +52,13 @@ class Task:
     worth: Sequence[float]
     same: Sequence[int]
     reached: Sequence[int]
+    columns: Sequence[int]
+
+    def shortened(self, used: int) -> Task:
+        """Return the task with the first plate cut off well behind the columns that a layout on it alone uses."""
+        most = max(p.cells.columns for part in self.positions[self.kinds[0]] for p in part)
+        end = used + used // 4 + most
+        return replace(self, free=[np.ascontiguousarray(self.free[0][:end]), *self.free[1:]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +113,7 @@ class Filling:
         used = [n for n, reach in enumerate(self.reach) if reach]
         if not used:
             return 0.0
-        share = self.reach[used[-1]] / self.free[used[-1]].shape[0]
+        share = self.reach[used[-1]] / self.task.columns[used[-1]]
         return float(sum(self.task.worth[n] for n in used[:-1]) + self.task.worth[used[-1]] * share)
 
     @property
@@ -157,7 +166,7 @@ class Filling:
                 take(free, longest, cells.runs, *place)
                 self.reach[n] = max(self.reach[n], place[0] + cells.columns)
                 self.puts.append(Put(part, n, best[2], *place))
-                columns, rows = free.shape
+                columns, rows = self.task.columns[n], free.shape[1]
                 along = n + (place[0] + cells.columns / 2) / columns
                 self.far += self.task.worth[n] * along * cells.count / (columns * rows)
                 return self.guide <= limit

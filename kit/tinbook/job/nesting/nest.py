@@ -104,7 +104,7 @@ def nests(
 def _cheapest(setting: Setting) -> Task | None:
     """Return the choice of plates that costs least without a search; None if none holds the blanks."""
     out = (
-        (found.filling.cost, n, task)
+        (found.filling.cost, n, task.shortened(found.filling.reach[0]) if len(found.filling.reach) == 1 else task)
         for n, task in enumerate(setting.tasks())
         for found in deque(improve(task, setting.starts(), setting.ranks, 0, 0.0), maxlen=1)
     )

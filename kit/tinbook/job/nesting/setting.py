@@ -41,6 +41,7 @@ _SLACK: Final = 1.0 / math.cos(math.pi / (4 * _QUAD))  # chords lie inside the a
 _FINEST, _COARSEST = 1.0, 8.0  # mm, side of a cell
 _CELLS_PER_PART: Final = 64  # along a part of usual size
 _MANY: Final = 30  # parts
+_CELLS_PER_PLATE: Final = 1_200_000  # at most: plates are copied again and again, which no count of effort sees
 _EXACT: Final = 20_000  # places that the search for a cut without waste tries for an effort of 1
 
 
@@ -114,7 +115,8 @@ class Setting:
         sides = sorted(math.sqrt(g.area) for g in self.grown.values())
         few = min(1.0, math.sqrt(sum(b.quantity for b in self.blanks) / _MANY))
         side = sides[len(sides) // 2] / _CELLS_PER_PART * few
-        return min(_COARSEST, max(_FINEST, round(2 * side) / 2))
+        largest = math.sqrt(max(box(*r.bounds).area for r in self.regions) / _CELLS_PER_PLATE)
+        return min(_COARSEST, max(_FINEST, round(2 * side) / 2, math.ceil(2 * largest) / 2))
 
     def _positions(self, blank: Blank, plate: Plate) -> list[Position]:
         """Return the ways in which a blank may lie on a plate, each set of cells once."""
@@ -174,6 +176,7 @@ class Setting:
                         reached=[*(columns for _, columns in taken), *(0 for _ in later)],
                         worth=[self.plates[n].price for n in kinds],
                         same=same,
+                        columns=[*(cells.shape[0] for cells, _ in taken), *(free[n].shape[0] for n in later)],
                     )
                 )
         return out

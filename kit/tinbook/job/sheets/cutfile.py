@@ -29,7 +29,7 @@ SHEET_COLOURS: Final = {**COLOURS, PARTING: 1, LEAD_IN: 2}
 def sheet_name(plan: CutPlan, job: str = "") -> str:
     """Return the file name of a nested sheet without suffix, such as "Q41_laser_DC01_1.5mm_sheet2"."""
     sheet = plan.sheet
-    words = (job, plan.cutter.key, sheet.material.key, f"{sheet.nominal:.4g}mm", f"sheet{plan.plate}")
+    words = (job, plan.cutter.key, sheet.material.key, f"{sheet.nominal:.4g}mm", f"sheet{plan.number}")
     return "_".join(plain_name(word) for word in words if word)
 
 

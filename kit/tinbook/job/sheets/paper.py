@@ -72,7 +72,7 @@ def write_cut_sheets(
 
 
 def _title(page: Page, plan: CutPlan, job: str) -> None:
-    words = f"{plan.sheet.key}, sheet {plan.plate} of {len(plan.nest.layouts)}: {plan.layout.plate.name}"
+    words = f"{plan.sheet.key}, sheet {plan.number} of {plan.of}: {plan.layout.plate.name}"
     page.text(_EDGE, _HIGH - 12, f"{job}  {words}".strip(), 12, font=BOLD)
     page.text(_EDGE, 5.0, "The cutter's controller may order the cuts anew.", _SIZE, colour="#5b656d")
 

@@ -50,6 +50,10 @@ class CutPlan:
         Of cutting; None where the cutter has no speed table.
     sources : tuple of str
         Where the minutes come from, and what they leave out.
+    number : int
+        Of the sheet in the whole job, from 1.
+    of : int
+        How many sheets the job has.
     """
 
     nest: Nest
@@ -62,6 +66,8 @@ class CutPlan:
     strokes: tuple[Stroke, ...]
     minutes: float | None
     sources: tuple[str, ...]
+    number: int = 1
+    of: int = 1
 
     @property
     def layout(self) -> PlateLayout:
@@ -109,7 +115,7 @@ class CutPlan:
         return f"{self.metres:.2f} m cut, {self.pierces} pierces, {time}"
 
     def __repr__(self) -> str:
-        return f"<{self.layout.plate.name}, plate {self.plate} of {len(self.nest.layouts)}: {self.summary()}>"
+        return f"<{self.layout.plate.name}, sheet {self.number} of {self.of}: {self.summary()}>"
 
     def _repr_html_(self) -> str:
         return html_table(HEADS, self.rows(), caption=repr(self)[1:-1], notes=self.sources)
@@ -125,6 +131,8 @@ def cut_plan(
     lead: Any = None,
     offcuts: Shape = "rectangles",
     keep: tuple[float, float] = KEEP,
+    number: int | None = None,
+    of: int | None = None,
 ) -> CutPlan:
     """Return how one plate of a nest is cut.
 
@@ -146,6 +154,8 @@ def cut_plan(
         In which shape what is left is kept.
     keep : (float, float)
         Least rectangle worth keeping, mm.
+    number, of : int, optional
+        Of the sheet in a job of several nests, and how many there are; else those of the nest.
 
     Returns
     -------
@@ -177,6 +187,8 @@ def cut_plan(
         strokes=_strokes(nest, layout),
         minutes=minutes,
         sources=sources,
+        number=plate if number is None else number,
+        of=len(nest.layouts) if of is None else of,
     )
 
 

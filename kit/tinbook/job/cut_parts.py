@@ -1,0 +1,76 @@
+"""The parts of a job made on the shop's tools, before they are nested."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tinbook.errors import CannotMake
+from tinbook.finding import Finding, caution
+from tinbook.flatpattern import FlatPattern
+from tinbook.job.declared import Job, JobPart, thickness_agrees
+from tinbook.making.made import Made
+from tinbook.making.resolve import make
+from tinbook.rules.check import check
+from tinbook.shop.shop import Shop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutPart:
+    """A kind of part of a job, made on the shop's tools.
+
+    Parameters
+    ----------
+    part : JobPart
+        Number, quantity in a set, finish.
+    made : Made or FlatPattern
+        The made part, or the flat that was read.
+    blank : str
+        Its name in the nest.
+    """
+
+    part: JobPart
+    made: Made | FlatPattern
+    blank: str
+
+    @property
+    def flat(self) -> FlatPattern:
+        """Its blank."""
+        if isinstance(self.made, FlatPattern):
+            return self.made
+        assert self.made.flat is not None
+        return self.made.flat
+
+
+def made_parts(job: Job, shop: Shop, despite: Sequence[str] = ()) -> tuple[tuple[CutPart, ...], list[Finding]]:
+    """Return the job's parts made on the shop's tools, and what is to be read before cutting; CannotMake where one is stopped."""
+    out: list[CutPart] = []
+    found: list[Finding] = []
+    wrong: list[str] = []
+    for part in job.parts:
+        sheet = shop.sheet_by_key(part.sheet)
+        if isinstance(part.thing, FlatPattern):
+            stops = [f for f in part.thing.findings.stops if f.code not in despite]
+            wrong += [f"  {part.number}: {f}" for f in stops]
+            if not thickness_agrees(part.thing, sheet.nominal):
+                wrong.append(
+                    f"  {part.number}: drawn for {part.thing.thickness:g} mm, its sheet '{sheet.key}' is another"
+                )
+            if part.thing.folds:
+                found.append(
+                    caution(
+                        "job.flat",
+                        part.number,
+                        "has folds, but is only cut: it was read as a flat",
+                        "adopt it as a part",
+                    )
+                )
+            out.append(CutPart(part=part, made=part.thing, blank=part.number))
+            continue
+        made = make(part.thing, shop)
+        stops = [f for f in check(made).stops if f.code not in despite or made.flat is None]
+        wrong += [f"  {part.number}: {f}" for f in stops]
+        out.append(CutPart(part=part, made=made, blank=f"{part.number} rev {part.thing.rev}"))
+    if wrong:
+        raise CannotMake("\n".join((f"{job.number}: nothing was nested; parts are stopped", *wrong)))
+    return tuple(out), found

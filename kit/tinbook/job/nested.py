@@ -1,0 +1,367 @@
+"""A whole job on to sheets: one nest for each metal and thickness, from the stock first and from new sheets where it ends."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from typing import Final
+
+from tinbook.errors import BadValue, of_kind
+from tinbook.executors import sweep
+from tinbook.finding import Findings, caution
+from tinbook.htmltable import html_table
+from tinbook.job.cut_parts import CutPart, made_parts
+from tinbook.job.declared import Job
+from tinbook.job.nesting.blanks import blank_for_nesting
+from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank, Nest, Plate, ranged
+from tinbook.job.nesting.nest import nest
+from tinbook.job.sheets.offcuts import KEEP, Shape
+from tinbook.job.sheets.plan import CutPlan, cut_plan
+from tinbook.job.stock.values import GRAIN, NO_STOCK, Offcut, Stock, StockSheet
+from tinbook.part.assembly import Assembly
+from tinbook.shop.cutting import Cutter, CuttingRoom, fits_on
+from tinbook.shop.material import Sheet
+from tinbook.shop.shop import Shop
+
+NEW: Final = "new"
+"""Begins the name of a plate that is bought for the job."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """The parts of one metal and thickness, on their sheets.
+
+    Parameters
+    ----------
+    sheet : str
+        Key of the shop's sheet.
+    traced : bool
+        Whether the metal's heat and certificate must be known.
+    cutter : str
+        Key of the cutter.
+    room : CuttingRoom
+        Gap and margins that were kept.
+    nest : Nest
+        The layouts; a plate's name is its number in the stock, or begins with "new".
+    """
+
+    sheet: str
+    traced: bool
+    cutter: str
+    room: CuttingRoom
+    nest: Nest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobNest:
+    """A job on its sheets.
+
+    Parameters
+    ----------
+    job, shop, stock
+        From which it follows.
+    sets : int
+        How many sets are cut.
+    parts : tuple of CutPart
+        Every kind of part.
+    groups : tuple of Group
+        A nest for each metal and thickness.
+    findings : Findings
+        Cautions to read before cutting.
+    """
+
+    job: Job
+    shop: Shop
+    stock: Stock
+    sets: int
+    parts: tuple[CutPart, ...]
+    groups: tuple[Group, ...]
+    findings: Findings
+
+    def plans(self, offcuts: Shape = "rectangles", keep: tuple[float, float] = KEEP) -> tuple[CutPlan, ...]:
+        """Return how each sheet is cut, numbered through the job."""
+        plates = [(group, n) for group in self.groups for n in range(1, len(group.nest.layouts) + 1)]
+        return tuple(
+            cut_plan(
+                group.nest,
+                n,
+                self.shop,
+                group.sheet,
+                cutter=group.cutter,
+                lead=group.room.lead,
+                offcuts=offcuts,
+                keep=keep,
+                number=number,
+                of=len(plates),
+            )
+            for number, (group, n) in enumerate(plates, 1)
+        )
+
+    def used(self) -> dict[str, int]:
+        """Return how many plates of each name are cut: numbers of the stock, and new ones."""
+        counts: dict[str, int] = {}
+        for group in self.groups:
+            for layout in group.nest.layouts:
+                name = layout.plate.name
+                counts[name] = counts.get(name, 0) + 1
+        return counts
+
+    def rows(self) -> list[tuple[str, ...]]:
+        """Return a table of the sheets."""
+        out: list[tuple[str, ...]] = []
+        for group in self.groups:
+            for layout in group.nest.layouts:
+                x0, y0, x1, y1 = layout.plate.outline.box
+                size = f"{x1 - x0:.0f} x {y1 - y0:.0f}"
+                traced = "traced" if group.traced else ""
+                out.append(
+                    (group.sheet, layout.plate.name, size, str(len(layout.placements)), f"{layout.reach:.0f}", traced)
+                )
+        return out
+
+    def __repr__(self) -> str:
+        return f"<job {self.job.number}, {self.sets} sets: {sum(self.used().values())} sheets and offcuts>"
+
+    def _repr_html_(self) -> str:
+        heads = ("sheet", "plate", "mm", "blanks", "length used", "")
+        return html_table(heads, self.rows(), caption=repr(self)[1:-1], notes=[str(f) for f in self.findings])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """One group before it is nested: plain values, which travel to another process."""
+
+    sheet: str
+    traced: bool
+    cutter: str
+    room: CuttingRoom
+    blanks: tuple[Blank, ...]
+    plates: tuple[Plate, ...]
+    seed: int
+    effort: float
+
+
+def nest_job(
+    job: Job,
+    shop: Shop,
+    stock: Stock = NO_STOCK,
+    *,
+    sets: int = 1,
+    new_sheets: bool = True,
+    turn_over: bool = False,
+    angles: tuple[float, ...] = QUARTER_TURNS,
+    seed: int = 0,
+    effort: float = 3.0,
+    despite: Sequence[str] = (),
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> JobNest:
+    """Put all parts of a job on sheets.
+
+    Parameters
+    ----------
+    job : Job
+        What is wanted.
+    shop : Shop
+        Its tools make the parts, its cutters cut them, its sheets can be bought.
+    stock : Stock
+        What lies in the rack at this moment.
+    sets : int
+        How many sets are cut, 1 to 10 000.
+    new_sheets : bool
+        Whether sheets may be bought where the stock ends.
+    turn_over : bool
+        Whether blanks may be cut with their marks facing down.
+    angles : tuple of float
+        Turns that a blank may have.
+    seed, effort
+        As for `nest`; the effort is shared out over the metals by their blanks.
+    despite : sequence of str
+        Codes of findings that shall not stop a part.
+    executor : Executor, optional
+        Of `concurrent.futures`: metals are then nested at the same time, with the same result.
+    progress : callable, optional
+        Called with (done, all) metals.
+
+    Returns
+    -------
+    JobNest
+
+    Raises
+    ------
+    CannotMake
+        A part is stopped, or its sheet differs from the flat's thickness.
+    BadValue
+        A part that no sheet can hold, stock that runs out, values out of range.
+    """
+    of_kind(job, Job, "job", "a Job")
+    of_kind(shop, Shop, "shop", "a Shop")
+    of_kind(stock, Stock, "stock", "a Stock: what store.snapshot() gives, or tb.job.Stock()")
+    if not isinstance(sets, int) or isinstance(sets, bool) or not 1 <= sets <= 10_000:
+        raise BadValue("sets", sets, "a whole number from 1 to 10 000")
+    effort = ranged("effort", effort, 0.0, 1e4)
+    total = sets * sum(p.quantity for p in job.parts)
+    if total > MOST_BLANKS:
+        raise BadValue(
+            "job quantity", total, f"at most {MOST_BLANKS} parts with all sets; nest a larger job in portions"
+        )
+    parts, findings = made_parts(job, shop, despite)
+    left = stock
+    groups: dict[tuple[str, bool], Group] = {}
+    # Parts whose metal must be traced choose first: for the others every plate will do.
+    for traced in (True, False):
+        tasks = _tasks(parts, shop, left, traced, sets, new_sheets, turn_over, angles, seed, effort, total)
+        found = sweep(_nested, tasks, executor, chunk=1, progress=progress) if executor else tuple(map(_nested, tasks))
+        if progress is not None and executor is None:
+            progress(len(tasks), len(tasks))
+        groups |= {(g.sheet, g.traced): g for g in found}
+        left = _without(left, found)
+    findings += [
+        caution(
+            "job.assembly", i.number, "its parts were checked one by one", "tb.check(tb.assemble(...)) checks the whole"
+        )
+        for i in job.items
+        if isinstance(i.thing, Assembly)
+    ]
+    order = dict.fromkeys((p.part.sheet, p.part.traced) for p in parts)
+    guessed = [
+        caution(
+            "nest.room", g.sheet, f"gap {g.room.gap:g} mm and margins are {g.room.source}", "state the cutter's own"
+        )
+        for g in groups.values()
+        if "guess" in g.room.source
+    ]
+    return JobNest(
+        job=job,
+        shop=shop,
+        stock=stock,
+        sets=sets,
+        parts=parts,
+        groups=tuple(groups[key] for key in order),
+        findings=Findings((*findings, *guessed)),
+    )
+
+
+def _tasks(
+    parts: Sequence[CutPart],
+    shop: Shop,
+    stock: Stock,
+    traced: bool,
+    sets: int,
+    new_sheets: bool,
+    turn_over: bool,
+    angles: tuple[float, ...],
+    seed: int,
+    effort: float,
+    total: int,
+) -> list[_Task]:
+    out = []
+    for key in dict.fromkeys(p.part.sheet for p in parts if p.part.traced == traced):
+        mine = [p for p in parts if p.part.sheet == key and p.part.traced == traced]
+        sheet = shop.sheet_by_key(key)
+        cutter = shop.cutter_for(sheet)
+        blanks: dict[str, Blank] = {}
+        for p in mine:
+            count = p.part.quantity * sets + (blanks[p.blank].quantity if p.blank in blanks else 0)
+            blanks[p.blank] = replace(
+                blank_for_nesting(
+                    p.made, count, angles=angles, turn_over=turn_over, grain=p.part.grain, priority=p.part.priority
+                ),
+                name=p.blank,
+            )
+        plates = _plates(sheet, cutter, shop, stock, traced, new_sheets)
+        if not plates:
+            what = "with heat and certificate " if traced else ""
+            bed = " x ".join(f"{v:g}" for v in cutter.bed)
+            raise BadValue(
+                f"stock of '{key}'",
+                "nothing",
+                f"sheets or offcuts {what}that fit on the cutter's bed, {bed} mm, or new sheets",
+            )
+        count = sum(b.quantity for b in blanks.values())
+        out.append(
+            _Task(
+                sheet=key,
+                traced=traced,
+                cutter=cutter.key,
+                room=cutter.room(sheet.thickness),
+                blanks=tuple(blanks.values()),
+                plates=plates,
+                seed=seed,
+                effort=effort * count / total,
+            )
+        )
+    return out
+
+
+def _plates(
+    sheet: Sheet, cutter: Cutter, shop: Shop, stock: Stock, traced: bool, new_sheets: bool
+) -> tuple[Plate, ...]:
+    """Return the plates that may be used: those of the stock first, which lead where they cost the same."""
+    priced = sheet.price_per_kg
+    out: list[Plate] = []
+
+    def cost(area: float, share: float = 1.0) -> float | None:
+        mass = area * sheet.thickness * sheet.material.density * 1e-9
+        return None if priced is None else priced * mass * share
+
+    def fits(box: Sequence[float]) -> bool:
+        return fits_on(cutter.bed, box[2] - box[0], box[3] - box[1])
+
+    for offcut in stock.offcuts:
+        if offcut.sheet == sheet.key and (offcut.traced or not traced) and fits(offcut.outline.box):
+            worth = cost(abs(offcut.outline.area), offcut_share(shop))
+            out.append(
+                Plate(name=offcut.key, outline=offcut.outline, quantity=1, grain=offcut.grain, cost=worth, offcut=True)
+            )
+    for row in stock.sheets:
+        if (
+            row.sheet == sheet.key
+            and row.quantity
+            and (row.traced or not traced)
+            and fits((0, 0, row.length, row.width))
+        ):
+            own = float(row.price) if row.price is not None and priced is not None else cost(row.length * row.width)
+            out.append(
+                Plate.rectangle(row.key, row.length, row.width, quantity=row.quantity, grain=GRAIN[row.grain], cost=own)
+            )
+    for length, width in sheet.sizes if new_sheets else ():
+        if fits((0, 0, length, width)):
+            grain = 0.0 if sheet.grain == "length" else None
+            name = f"{NEW} {sheet.key} {length:g} x {width:g}"
+            out.append(Plate.rectangle(name, length, width, grain=grain, cost=cost(length * width)))
+    return tuple(out)
+
+
+def offcut_share(shop: Shop) -> float:
+    """Return what an offcut is worth against new sheet: the shop's rate, else half (a guess)."""
+    value = None if shop.rates is None else shop.rates.offcut_percent
+    return 0.5 if value is None else value / 100
+
+
+def _nested(task: _Task) -> Group:
+    found = nest(
+        task.blanks,
+        task.plates,
+        gap=task.room.gap,
+        margins=dict(zip(SIDES, task.room.margins, strict=True)),
+        seed=task.seed,
+        effort=task.effort,
+    )
+    return Group(sheet=task.sheet, traced=task.traced, cutter=task.cutter, room=task.room, nest=found)
+
+
+def _without(stock: Stock, groups: Sequence[Group]) -> Stock:
+    """Return the stock without what was used."""
+    used: dict[str, int] = {}
+    for group in groups:
+        for layout in group.nest.layouts:
+            used[layout.plate.name] = used.get(layout.plate.name, 0) + 1
+    sheets = tuple(replace(s, quantity=s.quantity - used.get(s.key, 0)) for s in stock.sheets)
+    return replace(stock, sheets=sheets, offcuts=tuple(o for o in stock.offcuts if o.key not in used))
+
+
+def plate_row(stock: Stock, name: str) -> StockSheet | Offcut | None:
+    """Return what a plate of a job's nest is in the stock; None for a new sheet."""
+    return None if name.startswith(f"{NEW} ") else stock.of(name)
