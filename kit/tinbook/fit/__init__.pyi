@@ -1,5 +1,7 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.fit.gaps import fit_map as fit_map
+from tinbook.fit.gaps import limits_of as limits_of
 from tinbook.fit.jig import jig_plate as jig_plate
 from tinbook.fit.motion import clashes_through as clashes_through
 from tinbook.fit.setting_out import scribe_card as scribe_card

@@ -93,7 +93,7 @@ class Near:
     distance : array, shape (n,)
         mm.
     triangle : array, shape (n,)
-        Number of the triangle.
+        Number of the triangle; -1, and an infinite distance, where none is within reach.
     place : array, shape (n, 3)
         The nearest place.
     share : array, shape (n, 3)
@@ -106,16 +106,19 @@ class Near:
     share: Array
 
 
-def nearest(tree: Tree, points: Array) -> Near:
-    """Return the nearest place of a mesh for each point, shape (n, 3)."""
+def nearest(tree: Tree, points: Array, reach: float = math.inf) -> Near:
+    """Return the nearest place of a mesh for each point, shape (n, 3), within `reach` mm."""
     if not len(points):
         return Near(np.zeros(0), np.zeros(0, np.int64), np.zeros((0, 3)), np.zeros((0, 3)))
     order = curve_order(points)
-    found, share = _search(tree.corners, tree.first, tree.boxes, np.ascontiguousarray(points[order], float))
+    local = np.ascontiguousarray(points[order], float)
+    found, share = _search(tree.corners, tree.first, tree.boxes, local, min(reach, 1e150))
     triangle, weights = np.empty(len(points), np.int64), np.empty((len(points), 3))
     triangle[order], weights[order] = found, share
+    there = triangle >= 0
     place = np.einsum("nk,nkj->nj", weights, tree.corners[triangle])
-    return Near(np.linalg.norm(points - place, axis=1), tree.number[triangle], place, weights)
+    distance = np.where(there, np.linalg.norm(points - place, axis=1), np.inf)
+    return Near(distance, np.where(there, tree.number[triangle], -1), place, weights)
 
 
 def signed(mesh_points: Array, triangles: Index, near: Near, points: Array) -> Array:
@@ -232,7 +235,7 @@ def _on_triangle(t: Any, p: Any, w: Any) -> float:
 
 
 @njit(cache=True)
-def _search(corners: Any, first: Any, boxes: Any, points: Any) -> Any:
+def _search(corners: Any, first: Any, boxes: Any, points: Any, reach: float) -> Any:
     """Return the nearest triangle and the weights of its corners for each point."""
     n, leaves = points.shape[0], first.shape[0] - 1
     found, share = np.zeros(n, np.int64), np.zeros((n, 3))
@@ -244,6 +247,8 @@ def _search(corners: Any, first: Any, boxes: Any, points: Any) -> Any:
         # The triangle of the point before is a good first guess.
         best, at = _on_triangle(corners[last], p, w), last
         share[i] = w
+        if best > reach * reach:
+            best, at = reach * reach, -1
         stack[0], far[0], top = 1, _box_square(boxes, 1, p), 1
         while top:
             top -= 1
@@ -265,7 +270,8 @@ def _search(corners: Any, first: Any, boxes: Any, points: Any) -> Any:
             if min(a, b) < best:
                 stack[top], far[top] = nearer, min(a, b)
                 top += 1
-        found[i] = last = at
+        found[i] = at
+        last = at if at >= 0 else last
     return found, share
 
 

@@ -1,0 +1,63 @@
+"""The scatter of a scan: how large it is, and the surface without it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from tinbook.memo import remembered
+from tinbook.plane.loops import Array
+from tinbook.read.scans.mesh import Scan, edges, smooth_normals
+
+ROUNDS: Final = 12
+"""Times that each point is carried to the mean of its neighbours: some forty points then share their scatter."""
+STRAY: Final = 5.0
+"""A point that stands out from its neighbours so many times more than is usual is left out."""
+QUIET: Final = 0.02
+"""mm: a mesh that scatters less is taken as it stands."""
+RAISED: Final = 0.8
+"""Of the scatter that the difference of a point's height over its neighbours from theirs shows (a ring of six)."""
+
+
+@remembered
+def smoothed(scan: Scan) -> tuple[Scan, float]:
+    """Return a mesh without its scatter, and the scatter, mm.
+
+    Returns
+    -------
+    Scan
+        Points moved square to the surface only, so that the border stays where it is. A mesh that scatters less than
+        `QUIET` mm is returned as it is: a surface that was drawn keeps every digit.
+    float
+        Standard deviation of the points square to the surface.
+    """
+    from scipy.sparse import coo_array
+
+    i, j = edges(scan)[0].T
+    n = len(scan.points)
+    ones = np.ones(2 * len(i))
+    rings = coo_array((ones, (np.concatenate((i, j)), np.concatenate((j, i)))), shape=(n, n)).tocsr()
+    count = np.maximum(rings @ np.ones(n), 1.0)
+    away = smooth_normals(scan)
+
+    def risen(x: Array, of: Array, total: Array) -> Array:
+        """Return how far each point stands over the mean of its neighbours."""
+        mean = (rings @ (x * of[:, None])) / total[:, None]
+        found: Array = np.einsum("ij,ij->i", x - mean, away)
+        return found
+
+    every = np.ones(n)
+    height = risen(scan.points, every, count)
+    # A curved surface raises neighbours alike; scatter does not.
+    scatter = RAISED * 1.4826 * float(np.median(np.abs(height - (rings @ height) / count)))
+    if scatter < QUIET:
+        return scan, scatter
+    good = (np.abs(height - np.median(height)) <= STRAY * 1.4826 * np.median(np.abs(height))).astype(float)
+    around = np.maximum(rings @ good, 1e-9)
+    x = scan.points - ((1 - good) * risen(scan.points, good, around))[:, None] * away
+    for _ in range(ROUNDS):
+        x = x - risen(x, every, count)[:, None] * away
+    off = np.einsum("ij,ij->i", scan.points - x, away)
+    return replace(scan, points=x), 1.4826 * float(np.median(np.abs(off)))

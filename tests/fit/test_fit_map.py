@@ -1,0 +1,228 @@
+"""A made part against a scan: gaps with exact answers, laps, verdicts, and the outline that cures it."""
+
+from __future__ import annotations
+
+import math
+
+import cadquery as cq
+import numpy as np
+import pytest
+
+import tinbook as tb
+from tinbook.errors import BadValue, TinbookError
+from tinbook.fit.gap_picture import BANDS
+from tinbook.making.solid import bodies, mesh
+from tinbook.read.scans.mesh import Scan
+from tinbook.read.scans.practice import CLEAN, Flaws, practice_scan
+from tinbook.space import frame_at
+
+SHOP = tb.Shop.demo()
+EXACT = 0.02
+"""mm: what a gap may be off beside the chords of the mesh."""
+
+OPENING = tb.Outline.polygon([(0, 0), (400, 0), (400, 250), (0, 260)], ("tunnel", "front", "sill", "rear"))
+PICKS = {"tunnel": (200, 0, 0), "front": (400, 125, 0), "sill": (200, 255, 0), "rear": (0, 130, 0)}
+
+
+def grid(point, rows, columns):
+    """A mesh over a function of two shares from 0 to 1."""
+    u, v = np.meshgrid(np.linspace(0, 1, rows + 1), np.linspace(0, 1, columns + 1), indexing="ij")
+    i = np.arange(u.size).reshape(u.shape)
+    a, b, c, d = (k.ravel() for k in (i[:-1, :-1], i[1:, :-1], i[1:, 1:], i[:-1, 1:]))
+    points = np.column_stack(point(u.ravel(), v.ravel()))
+    return Scan(
+        name="drawn", points=points, triangles=np.concatenate((np.column_stack((a, b, c)), np.column_stack((a, c, d))))
+    )
+
+
+def part(base, number="HN-F1"):
+    return tb.make(tb.Part(number, sheet="DC01 1.5", base=base), SHOP)
+
+
+PLATE = part(tb.Outline.rectangle(60, 40))
+"""60 by 40 mm, its down face at z = 0, its up face at 1.5."""
+
+
+def held(scan, at):
+    """Middles of the map's triangles and their gaps, of those that lie opposite."""
+    m = tb.fit.fit_map(PLATE, scan, at=at)
+    there = ~np.isnan(m.gaps)
+    assert there.mean() > 0.3
+    return m.surface.middles[there], m.gaps[there]
+
+
+def test_the_gap_over_a_plane_is_the_height():
+    floor = grid(lambda u, v: (200 * u - 50, 200 * v - 50, 0 * u), 10, 10)
+    middles, gaps = held(floor, frame_at((10, 20, 2.0)))
+    assert gaps == pytest.approx(middles[:, 2], abs=1e-9)
+    tilt = math.radians(3)
+    middles, gaps = held(floor, frame_at((10, 20, 1.0), (math.cos(tilt), 0, math.sin(tilt)), (0, 1, 0)))
+    assert gaps == pytest.approx(middles[:, 2], abs=1e-9)
+    middles, gaps = held(floor, frame_at((10, 20, -0.7)))
+    assert gaps == pytest.approx(middles[:, 2], abs=1e-9), "below the floor it is negative"
+
+
+def test_the_gap_over_a_cylinder_a_ball_and_a_cone_is_the_exact_distance():
+    """Cylinder: hypot(y, z) - R. Ball: |p| - R. Cone of half angle a: distance to a straight flank."""
+    r, n = 120.0, 400
+    chord = r * (1 - math.cos(math.pi / 2 / n))
+
+    def turned(u):
+        return r * np.sin((u - 0.5) * math.pi), r * np.cos((u - 0.5) * math.pi)
+
+    tube = grid(lambda u, v: (300 * v - 100, *turned(1 - u)), n, 4)
+    p, gaps = held(tube, frame_at((0, -20, r + 0.8)))
+    assert gaps == pytest.approx(np.hypot(p[:, 1], p[:, 2]) - r, abs=EXACT + chord)
+
+    def ball(u, v):
+        a, b = (u - 0.5) * 1.6, (v - 0.5) * 1.6
+        return r * np.sin(a), r * np.cos(a) * np.sin(b), r * np.cos(a) * np.cos(b)
+
+    p, gaps = held(grid(ball, 300, 300), frame_at((-30, -20, r + 0.5)))
+    assert gaps == pytest.approx(np.linalg.norm(p, axis=1) - r, abs=EXACT + chord)
+    slope = math.radians(20)
+
+    def cone(u, v):  # its axis along x, its radius growing with x
+        x, a = 100 + 200 * v, (0.5 - u) * math.pi
+        return x, x * math.tan(slope) * np.sin(a), x * math.tan(slope) * np.cos(a)
+
+    at = frame_at((150, -20, 150 * math.tan(slope) + 0.6), (math.cos(slope), 0, math.sin(slope)), (0, 1, 0))
+    p, gaps = held(grid(cone, 500, 4), at)
+    true = np.hypot(p[:, 1], p[:, 2]) * math.cos(slope) - p[:, 0] * math.sin(slope)
+    assert gaps == pytest.approx(true, abs=EXACT + 0.01)
+
+
+@pytest.fixture(scope="module")
+def scanned():
+    at = frame_at((100, 200, 300), (1, 0, 0), (0, 0.8, 0.6))
+    scan = practice_scan(OPENING, lip=30, spacing=1.5, flaws=Flaws(dent=0.0, fold=False), seed=3, at=at)
+    names = {k: at(*p) for k, p in PICKS.items()}
+    return at, scan, tb.read.outline_from_scan(scan, names=names)
+
+
+def test_a_pan_from_the_scan_lies_within_half_a_millimetre_of_the_true_rim(scanned):
+    """The demo: an opening from a scan, offset by its lap, against the true rim offset by the same lap."""
+    at, scan, opening = scanned
+    base = opening.offset({"tunnel": "-1.5 mm"}, others="+20 mm")
+    pan = tb.make(tb.Part("HN-FP-L", sheet="DC01 1.5", base=base).fold("tunnel", "up", leg="40 mm"), SHOP)
+    true = OPENING.offset({"tunnel": -1.5}, others=20)
+    back = at.inverse()
+    for name in ("front", "sill", "rear"):
+        e, t = base.edge(name), true.edge(name)
+        n = np.array((t.direction()[1], -t.direction()[0]))
+        for s in np.linspace(0, 1, 25):
+            p = np.array(back(*opening.fit.frame(*e.at(s)))[:2])
+            assert abs(float((p - t.start) @ n)) < 0.5, name
+    m = tb.fit.fit_map(pan, scan, opening=opening)
+    assert m.ok
+    for name in ("front", "sill", "rear"):
+        e = next(g for g in m.edges if g.name == name)
+        assert e.lap_least == pytest.approx(20, abs=0.1)
+        assert abs(e.mean) < 0.1, "the scatter of 0.3 mm is averaged out"
+        assert e.covered > 0.85
+    assert "not known" in str(m.findings.of("fit.unknown")), "the tunnel's side was not scanned"
+    assert m.scatter == pytest.approx(0.3, rel=0.2)
+    assert not m.changes
+
+
+def test_too_little_lap_a_standing_gap_and_metal_in_metal_are_told_and_cured(scanned):
+    _, scan, opening = scanned
+    base = opening.offset({"rear": "+8 mm"}, others="+20 mm")
+    short = part(base, "HN-FP-X")
+    m = tb.fit.fit_map(short, scan, opening=opening)
+    assert not m.ok
+    assert [f.where for f in m.findings.stops] == ["edge 'rear'"]
+    assert m.changes == {"rear": pytest.approx(7.0, abs=0.2)}
+    new = m.cured("HN-FP-Y")
+    assert new.number == "HN-FP-Y"
+    assert m.made.part.base is short.part.base, "the old part stays"
+    assert tb.fit.fit_map(tb.make(new, SHOP), scan, opening=opening).ok
+    assert "stroke-dasharray" in m.old_and_new
+    up = tb.fit.fit_map(part(opening.offset(20)), scan, opening=opening, at=opening.fit.frame.at(0, 0, 1.2))
+    assert {f.code for f in up.findings.stops} == {"fit.gap"}
+    assert all(e.mean == pytest.approx(1.2, abs=0.1) for e in up.edges)
+    down = tb.fit.fit_map(part(opening.offset(20)), scan, opening=opening, at=opening.fit.frame.at(0, 0, -1.2))
+    assert all("runs into" in f.what for f in down.findings.stops)
+    loose = tb.fit.fit_map(
+        part(opening.offset(20)),
+        scan,
+        at=opening.fit.frame.at(0, 0, 1.5),
+        uses=dict.fromkeys(opening.names, "sealed edge"),
+    )
+    assert {f.code for f in loose.findings.stops} <= {"fit.lap"}, "a patch that the scanner missed shortens the lap"
+    assert all(e.lap_mean == pytest.approx(20, abs=2.5) for e in loose.edges), "without the rim, to a station of 2 mm"
+
+
+def test_a_folded_leg_keeps_its_clearance_from_a_wall_and_is_moved_where_it_does_not():
+    """A wall at y = -1: a leg whose outer face stands at y = 0 clears it by 1; at y = -0.6, by 0.4."""
+    floor = practice_scan(OPENING, lip=30, spacing=4, flaws=CLEAN)
+    n = len(floor.points)
+    wall = grid(lambda u, v: (500 * u - 50, 0 * u - 1.0, 80 * v - 10), 50, 12)
+    triangles = np.concatenate((floor.triangles, wall.triangles[:, ::-1] + n))
+    scan = Scan(name="tunnel", points=np.concatenate((floor.points, wall.points)), triangles=triangles)
+    for clear, change in ((1.0, None), (0.4, -0.6)):
+        base = OPENING.offset({"tunnel": 1.0 - clear}, others=20)
+        pan = tb.make(tb.Part("HN-FP-L", sheet="DC01 1.5", base=base).fold("tunnel", "up", leg=40), SHOP)
+        m = tb.fit.fit_map(pan, scan, at=frame_at())
+        tunnel = next(e for e in m.edges if e.name == "tunnel")
+        assert tunnel.folded
+        assert tunnel.least == pytest.approx(clear, abs=EXACT)
+        assert m.changes.get("tunnel") == (None if change is None else pytest.approx(change))
+
+
+def test_an_assembly_and_an_opening_by_tape_can_be_held_too(scanned):
+    _, scan, opening = scanned
+    two = (
+        tb.Assembly("HN-A1")
+        .add("low", PLATE.part, frame_at((20, -18, 1)))
+        .add("high", PLATE.part, frame_at((90, -18, 4)))
+    )
+    both = tb.fit.fit_map(tb.assemble(two, SHOP), practice_scan(OPENING, lip=30, spacing=4, flaws=CLEAN), at=frame_at())
+    assert np.nanmin(both.gaps[both.surface.names == "low"]) == pytest.approx(1.0, abs=EXACT)
+    assert np.nanmin(both.gaps[both.surface.names == "high"]) == pytest.approx(4.0, abs=EXACT)
+    assert both.ok
+    with pytest.raises(BadValue, match="one part"):
+        both.cured()
+    with pytest.raises(BadValue, match="assembly"):
+        tb.fit.fit_map(tb.assemble(two, SHOP), scan, at=opening.fit.frame, uses={"rear": "loose"})
+    taped = tb.fit.fit_map(part(OPENING.offset({"sill": 4}, others=20)), OPENING)
+    assert {e.name: round(e.lap_least) for e in taped.edges} == {"tunnel": 20, "front": 20, "sill": 4, "rear": 20}
+    assert [f.code for f in taped.findings.stops] == ["fit.lap"]
+    points = tb.fit.fit_map(part(opening.offset(20)), opening)
+    assert all(abs(e.mean) < 0.2 for e in points.edges)
+
+
+def test_the_picture_has_a_legend_and_the_same_bytes(scanned):
+    _, scan, opening = scanned
+    made = part(opening.offset(20))
+    one, two = (tb.fit.fit_map(made, scan, opening=opening) for _ in range(2))
+    assert str(one.picture()) == str(two.picture())
+    assert f"over {BANDS[-1]:g}" in str(one.picture(corner=False))
+    assert len(one.surface.triangles) <= 150_000
+    assert "lap least" in one._repr_html_()
+
+
+def test_triangles_are_as_far_from_a_solid_as_the_kernel_says():
+    """The least gap to a block's mesh, against the kernel's own distance of the two solids."""
+    block = cq.Workplane().box(80, 60, 20).edges("|Z").fillet(9).faces(">Z").workplane().sphere(14).val()
+    mesh.triangulate(block, 0.005, 4.0)
+    points, triangles = mesh.triangles(block)
+    at = frame_at((30, -30, 40), (0.8, 0, 0.6), (0, 1, 0))
+    m = tb.fit.fit_map(PLATE, Scan(name="block", points=points, triangles=triangles.astype(np.int64)), at=at)
+    gap = bodies.gap(bodies.placed(PLATE.solid.wrapped, at.values), block.wrapped)
+    assert np.nanmin(m.gaps) >= gap - EXACT
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"at": None}, {"at": (0, 0, 0)}, {"uses": {"nowhere": "loose"}}, {"uses": {"front": "glued"}}, {"face": "side"}, {"opening": OPENING},
+        {"at": frame_at((9999, 0, 0))}, {"against": None}, {"against": "scan.ply"}, {"made": PLATE.part}, {"made": None}, {"uses": 3},
+    ],
+)  # fmt: skip
+def test_wrong_answers_are_named(asked):
+    scan = practice_scan(tb.Outline.rectangle(100, 80), lip=10, spacing=4, flaws=CLEAN)
+    with pytest.raises(TinbookError):
+        tb.fit.fit_map(**{"made": PLATE, "against": scan, "at": frame_at((0, 0, 1)), **asked})
+    with pytest.raises(BadValue):
+        tb.fit.limits_of(gap=-1)
