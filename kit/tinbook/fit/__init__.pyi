@@ -1,5 +1,8 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.fit.clearance import clearance_of as clearance_of
+from tinbook.fit.clearance import rocking as rocking
+from tinbook.fit.clearance import way_out as way_out
 from tinbook.fit.gaps import fit_map as fit_map
 from tinbook.fit.gaps import limits_of as limits_of
 from tinbook.fit.jig import jig_plate as jig_plate

@@ -68,7 +68,10 @@ def tree_of(points: Array, triangles: Index) -> Tree:
     if not len(triangles):
         raise BadValue("mesh", "no triangles", "a mesh; a cloud of points has no surface to measure to")
     corners = points[triangles]
-    order = curve_order(corners.mean(axis=1))
+    real = np.flatnonzero(_areas(corners) > 0)  # the others are edges of their neighbours
+    if not len(real):
+        raise BadValue("mesh", f"{len(triangles)} triangles without area", "a mesh with a surface")
+    order = real[curve_order(corners[real].mean(axis=1))]
     corners = np.ascontiguousarray(corners[order])
     m = len(order)
     leaves = 1 << max(math.ceil(math.log2(m / LEAF)), 0)
@@ -82,6 +85,11 @@ def tree_of(points: Array, triangles: Index) -> Tree:
         boxes[leaves : 2 * leaves, :3] = np.minimum(below[::2, :3], below[1::2, :3])
         boxes[leaves : 2 * leaves, 3:] = np.maximum(below[::2, 3:], below[1::2, 3:])
     return Tree(corners, order, first, boxes)
+
+
+def _areas(corners: Array) -> Array:
+    found: Array = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,6 +185,7 @@ def least(tree: Tree, points: Array, triangles: Index, enough: float = math.inf)
         Only distances below this are looked for, mm; `enough` and the first corners come back if there are none.
     """
     corners = points[triangles]
+    corners = corners[_areas(corners) > 0]
     corners = np.ascontiguousarray(corners[curve_order(corners.mean(axis=1))])
     gap, on_tree, on_other = _least(tree.corners, tree.first, tree.boxes, corners, min(enough, 1e150))
     return float(gap), on_tree, on_other
@@ -213,18 +222,18 @@ def _on_triangle(t: Any, p: Any, w: Any) -> float:
         pass
     elif d3 >= 0 and d4 <= d3:
         w[0], w[1] = 0.0, 1.0
-    elif vc <= 0 and d1 >= 0 and d3 <= 0:
+    elif vc <= 0 and d1 >= 0 and d3 <= 0 and d1 > d3:
         s = d1 / (d1 - d3)
         w[0], w[1] = 1 - s, s
     elif d6 >= 0 and d5 <= d6:
         w[0], w[2] = 0.0, 1.0
-    elif vb <= 0 and d2 >= 0 and d6 <= 0:
+    elif vb <= 0 and d2 >= 0 and d6 <= 0 and d2 > d6:
         s = d2 / (d2 - d6)
         w[0], w[2] = 1 - s, s
-    elif va <= 0 and d4 - d3 >= 0 and d5 - d6 >= 0:
+    elif va <= 0 and d4 - d3 >= 0 and d5 - d6 >= 0 and d4 - d3 + d5 - d6 > 0:
         s = (d4 - d3) / ((d4 - d3) + (d5 - d6))
         w[0], w[1], w[2] = 0.0, 1 - s, s
-    else:
+    elif va + vb + vc > 0:
         total = va + vb + vc
         w[0], w[1], w[2] = va / total, vb / total, vc / total
     square = 0.0
@@ -289,7 +298,7 @@ def _segments(a: Any, b: Any, c: Any, d: Any, p: Any, q: Any) -> float:
     denom = aa * ee - bb * bb
     s = min(max((bb * f - cc * ee) / denom, 0.0), 1.0) if denom > 1e-12 * aa * ee else 0.0
     t = (bb * s + f) / ee if ee > 0 else 0.0
-    if t < 0:
+    if t < 0.0:
         t, s = 0.0, (min(max(-cc / aa, 0.0), 1.0) if aa > 0 else 0.0)
     elif t > 1:
         t, s = 1.0, (min(max((bb - cc) / aa, 0.0), 1.0) if aa > 0 else 0.0)
@@ -306,7 +315,7 @@ def _pierces(a: Any, b: Any, t: Any, p: Any) -> bool:
     u, v, w = t[1] - t[0], t[2] - t[0], b - a
     h = np.cross(w, v)
     det = np.dot(u, h)
-    if abs(det) < 1e-300:
+    if abs(det) < 1e-12 * (np.dot(u, u) + np.dot(v, v)) * math.sqrt(np.dot(w, w)):
         return False
     r = a - t[0]
     x = np.dot(r, h) / det

@@ -1,0 +1,399 @@
+"""Clearance: how near made parts come to the body, at rest, while they rock, and on their way out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+
+from tinbook import units
+from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.finding import Finding, Findings, caution, fine, stop
+from tinbook.fit.gap_picture import corner_of, gap_svg
+from tinbook.fit.surface import Surface, finer, surface_of
+from tinbook.htmltable import html_table
+from tinbook.making.assembled import Assembled
+from tinbook.making.made import Made
+from tinbook.plane.loops import Array
+from tinbook.plot import line_plot
+from tinbook.read.scans.load import unit_vector
+from tinbook.read.scans.mesh import Scan
+from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
+from tinbook.space import SPACE, Frame, Vec
+from tinbook.svg import Picture
+from tinbook.svgpng import Shown, picture_html
+
+LEAST: Final[Mapping[str, float]] = {
+    "drive unit": 15.0,
+    "exhaust": 25.0,
+    "brake line": 12.0,
+    "tyre": 20.0,
+    "fixed part": 3.0,
+}
+"""mm: what a subject keeps from the body in its worst position (common practice, from memory)."""
+
+FINE: Final = 2.0
+"""mm: no point moves farther from one position to the next."""
+MOST: Final = 720
+"""Positions of one motion."""
+CHORD: Final = 0.02
+"""mm: of the triangles of a solid; those of made parts lie within 0.08."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Clearance(Shown):
+    """How near something comes to the body.
+
+    Parameters
+    ----------
+    name, subject : str
+        Of what is held against the body, and what it is.
+    least : float
+        Least distance over all positions, mm; 0 or less where they meet.
+    limit : float
+        What the subject must keep, mm.
+    on_thing, on_body : (float, float, float)
+        Where they are nearest, in the worst position.
+    positions : tuple of (str, float, float)
+        Each position that was tried: its name, its place along the motion, and the distance there, mm.
+    worst : str
+        The position with the least distance.
+    between : float
+        How much nearer it may come between two positions, mm.
+    surface : Surface
+        The thing in its worst position.
+    distances : array, shape (m,)
+        From each of its triangles to the body, mm, NaN where it is far.
+    findings : Findings
+        The verdict.
+    """
+
+    name: str
+    subject: str
+    least: float
+    limit: float
+    on_thing: Vec
+    on_body: Vec
+    positions: tuple[tuple[str, float, float], ...]
+    worst: str
+    between: float
+    surface: Surface
+    distances: Array
+    findings: Findings
+
+    @property
+    def ok(self) -> bool:
+        """Whether it keeps its clearance in every position."""
+        return self.findings.ok
+
+    def picture(self) -> Picture:
+        """Return the thing in its worst position, coloured by its distance, with a mark where it is nearest."""
+        title = f"{self.name}, {self.worst}: distance to the body"
+        return gap_svg(
+            self.surface, self.distances, corner_of(SPACE, down=False), title, [(f"{self.least:.1f}", self.on_thing)]
+        )
+
+    @property
+    def curve(self) -> Picture:
+        """The distance over the motion, and what it must keep."""
+        points = [(at, d) for _, at, d in self.positions]
+        ends = [(points[0][0], self.limit), (points[-1][0], self.limit)]
+        return line_plot({"distance": points, "must keep": ends}, x="along the motion", y="mm", title=self.name)
+
+    def __repr__(self) -> str:
+        return f"<{self.name}: {self.least:.2f} mm from the body, {self.worst}>"
+
+    def _repr_svg_(self) -> str:
+        return str(self.picture())
+
+    def _repr_html_(self) -> str:
+        where = ["(" + ", ".join(f"{v:.0f}" for v in p) + ")" for p in (self.on_thing, self.on_body)]
+        rows = [(self.subject, f"{self.least:.1f}", f"{self.limit:.1f}", self.worst, *where)]
+        heads = ("subject", "least, mm", "must keep, mm", "position", "on the part, x y z", "on the body, x y z")
+        curve = picture_html(str(self.curve)) if len(self.positions) > 2 else ""
+        return picture_html(str(self.picture())) + html_table(heads, rows, notes=map(str, self.findings)) + curve
+
+
+def clearance_of(
+    thing: Any,
+    body: Any,
+    *,
+    at: Frame = SPACE,
+    subject: str = "fixed part",
+    keep: Any = None,
+) -> Clearance:
+    """Return how near something comes to the body, where it stands.
+
+    Parameters
+    ----------
+    thing : Made, Assembled, Scan, CadQuery or kernel shape
+        What is held against the body.
+    body : the same
+        What stands: a scan, an imported solid, other made parts.
+    at : Frame
+        Where the thing's own coordinates lie in the body.
+    subject : {"drive unit", "exhaust", "brake line", "tyre", "fixed part"}
+        What it is: says the least clearance.
+    keep : length, optional
+        The least clearance in its place.
+
+    Returns
+    -------
+    Clearance
+    """
+    return _through(thing, body, [("at rest", 0.0, SPACE)], at, subject, keep)
+
+
+def rocking(
+    thing: Any,
+    body: Any,
+    *,
+    about: tuple[Sequence[float], Sequence[float]],
+    by: tuple[Any, Any],
+    shift: Sequence[Any] = (0.0, 0.0, 0.0),
+    rubber: tuple[Sequence[float], float] | None = None,
+    at: Frame = SPACE,
+    subject: str = "drive unit",
+    keep: Any = None,
+) -> Clearance:
+    """Return how near something comes while it rocks about an axis, at rest and shifted.
+
+    Parameters
+    ----------
+    thing, body, at, subject, keep
+        See `clearance_of`.
+    about : ((float, float, float), (float, float, float))
+        A point of the axis and its direction, in the body, mm.
+    by : (angle, angle)
+        From which turn to which, degrees; 0 is at rest.
+    shift : (length, length, length)
+        How far its mounts let it go; the motion is tried without it, and with it both ways.
+    rubber : ((float, float, float), float), optional
+        Force on the mounts, N, and their stiffness together, N/mm: gives the shift instead.
+
+    Returns
+    -------
+    Clearance
+        In steps in which no point moves by more than 2 mm.
+    """
+    p, axis = _axis(about)
+    if not units.is_sequence(by) or len(by) != 2:
+        raise BadValue("by", by, "two angles, such as (-3, 3)")
+    low, high = (units.angle(v, "by") for v in by)
+    if not -180 <= low <= high <= 180:
+        raise BadValue("by", by, "from the least to the largest turn, within 180 degrees")
+    points, _, _ = _triangles(thing, at)
+    arm = float(np.linalg.norm(np.cross(points - p, axis), axis=1).max())
+    count = max(2, math.ceil(math.radians(high - low) * arm / FINE) + 1)
+    angles = sorted({*np.linspace(low, high, min(count, MOST)).tolist(), *([0.0] if low <= 0 <= high else [])})
+    away = _shift(shift, rubber)
+    poses = []
+    for way, word in ((0.0, ""), (1.0, ", shifted"), (-1.0, ", shifted back")):
+        if way and not np.any(away):
+            continue
+        carried = _vec(way * away)
+        poses += [(f"turned {a:+.2f}°{word}", a, turned(p, axis, a).moved(carried)) for a in angles]
+    return _through(thing, body, poses, at, subject, keep)
+
+
+def way_out(thing: Any, body: Any, path: Sequence[Sequence[Any]], *, at: Frame = SPACE, keep: Any = 1.0) -> Clearance:
+    """Return whether something can be taken out along a way, and where it catches if it cannot.
+
+    Parameters
+    ----------
+    thing, body, at
+        See `clearance_of`.
+    path : sequence of ("move", (x, y, z)) or ("turn", point, axis, angle)
+        Straight moves in mm, and turns about an axis of the body in degrees, one after the other.
+    keep : length
+        What it must stay clear by.
+
+    Returns
+    -------
+    Clearance
+        `worst` is where it comes nearest; a stop names the first place where it catches.
+    """
+    if not units.is_sequence(path) or not path:
+        raise BadValue("path", path, "one step or more: ('move', (x, y, z)) or ('turn', point, axis, degrees)")
+    points, _, _ = _triangles(thing, at)
+    now, gone = SPACE, 0.0
+    poses = [("in its place", 0.0, now)]
+    for k, step in enumerate(path, 1):
+        reach, pose = _step(step, k, now.points(points))
+        count = math.ceil(reach / FINE)
+        if len(poses) + count > MOST:
+            raise BadValue(f"path step {k}", step, f"a way of at most {MOST * FINE:.0f} mm in all")
+        poses += [
+            (f"step {k}, {100 * i / count:.0f} %", gone + reach * i / count, pose(i / count) @ now)
+            for i in range(1, count + 1)
+        ]
+        now, gone = pose(1.0) @ now, gone + reach
+    found = _through(thing, body, poses, at, "fixed part", units.length(keep, "keep"))
+    caught = next(((name, d) for name, _, d in found.positions if d < found.limit), None)
+    if caught is None:
+        said: Finding = fine(
+            "clearance.way", found.name, "it comes out along this way", found.least, found.limit, source="geometry"
+        )
+    else:
+        remedy = "another way, or take off what it meets first"
+        said = stop(
+            "clearance.way",
+            f"{found.name}, {caught[0]}",
+            "it catches here",
+            remedy,
+            caught[1],
+            found.limit,
+            source="geometry",
+        )
+    return replace(found, findings=Findings([said, *(f for f in found.findings if f.code != "clearance.least")]))
+
+
+def turned(point: Array, axis: Array, degrees: float) -> Frame:
+    """Return the rigid move that turns about an axis through a point, right-handed."""
+    a = math.radians(degrees)
+    x, y, z = axis
+    k = np.array(((0, -z, y), (z, 0, -x), (-y, x, 0)))
+    m = np.eye(3) + math.sin(a) * k + (1 - math.cos(a)) * k @ k
+    return Frame(_vec(point - m @ point), _vec(m[:, 0]), _vec(m[:, 1]), _vec(m[:, 2]))
+
+
+def _vec(v: Array) -> Vec:
+    return float(v[0]), float(v[1]), float(v[2])
+
+
+def _axis(about: Any) -> tuple[Array, Array]:
+    if not units.is_sequence(about) or len(about) != 2:
+        raise BadValue("about", about, "(point, direction)")
+    return _point(about[0], "about"), np.array(unit_vector(about[1], "about"))
+
+
+def _point(value: Any, field: str) -> Array:
+    if not isinstance(value, Iterable) or isinstance(value, str):
+        raise BadValue(field, value, "a point (x, y, z) in mm")
+    p = [units.length(v, field) for v in value]
+    if len(p) != 3:
+        raise BadValue(field, value, "a point (x, y, z) in mm")
+    return np.array(p)
+
+
+def _shift(shift: Any, rubber: Any) -> Array:
+    if rubber is None:
+        return _point(shift, "shift")
+    if not units.is_sequence(rubber) or len(rubber) != 2:
+        raise BadValue("rubber", rubber, "((x, y, z) in N, stiffness in N/mm)")
+    stiff = units.number(rubber[1], "", "rubber stiffness")
+    if stiff <= 0:
+        raise BadValue("rubber stiffness", rubber[1], "N/mm, greater than 0")
+    return _point(rubber[0], "rubber force") / stiff
+
+
+def _step(step: Any, k: int, points: Array) -> tuple[float, Any]:
+    """Return how far a step moves its farthest point, and the move at a share of it."""
+    match step:
+        case ("move", way):
+            v = _point(way, f"path step {k}")
+            return max(float(np.linalg.norm(v)), 1e-9), lambda s: SPACE.moved(_vec(s * v))
+        case ("turn", at, axis, angle):
+            p, d = _point(at, f"path step {k}"), np.array(unit_vector(axis, f"path step {k}"))
+            a = units.angle(angle, f"path step {k}")
+            arm = float(np.linalg.norm(np.cross(points - p, d), axis=1).max())
+            return max(math.radians(abs(a)) * arm, 1e-9), lambda s: turned(p, d, s * a)
+    raise BadValue(f"path step {k}", step, "('move', (x, y, z)) or ('turn', point, axis, degrees)")
+
+
+def _triangles(thing: Any, at: Frame) -> tuple[Array, Any, str]:
+    """Return points, triangles and name of anything that has a surface."""
+    of_kind(at, Frame, "at", "a Frame, as frame_at(origin, x, y) gives one")
+    if isinstance(thing, (Made, Assembled)):
+        s = surface_of(thing, at)
+        return s.points, s.triangles, thing.part.number if isinstance(thing, Made) else thing.assembly.number
+    if isinstance(thing, Scan):
+        if not len(thing.triangles):
+            raise BadValue("scan", thing.name, "a mesh with triangles")
+        return at.points(thing.points), thing.triangles, thing.name
+    shape = getattr(thing, "wrapped", thing)
+    if hasattr(thing, "val") and not hasattr(thing, "wrapped"):
+        shape = getattr(thing.val(), "wrapped", None)
+    if not hasattr(shape, "ShapeType"):
+        raise BadValue("thing or body", type(thing).__name__, "a made part or assembly, a scan, or a solid")
+    from tinbook.making.solid import mesh
+
+    mesh.triangulate(shape, CHORD)
+    points, triangles = mesh.triangles(shape)
+    if not len(triangles):
+        raise BadValue("thing or body", type(thing).__name__, "a solid with faces")
+    return at.points(points), triangles.astype(np.int64), "solid"
+
+
+def _through(
+    thing: Any, body: Any, poses: Sequence[tuple[str, float, Frame]], at: Frame, subject: Any, keep: Any
+) -> Clearance:
+    """Hold a thing against the body in each position."""
+    if subject not in LEAST:
+        raise UnknownName("subject", subject, LEAST)
+    limit = LEAST[subject] if keep is None else units.length(keep, "keep")
+    if limit < 0:
+        raise BadValue("keep", keep, "0 mm or more")
+    points, triangles, name = _triangles(thing, at)
+    there, faces, _ = _triangles(body, SPACE)
+    tree = tree_of(there, faces)
+    nearest_yet: tuple[float, Array, Array, Frame, str] | None = None
+    positions, before, between = [], points, 0.0
+    for label, along, pose in poses:
+        now = pose.points(points)
+        between = max(between, float(np.linalg.norm(now - before, axis=1).max()) / 2 if positions else 0.0)
+        before = now
+        gap, on_body, on_thing = _signed_least(tree, there, faces, now, triangles)
+        positions.append((label, along, gap))
+        if nearest_yet is None or gap < nearest_yet[0]:
+            nearest_yet = gap, on_thing, on_body, pose, label
+    assert nearest_yet is not None
+    gap, on_thing, on_body, pose, worst = nearest_yet
+    surface = finer(
+        Surface(pose.points(points), triangles, np.full(len(triangles), name)),
+        max(6.0, float(np.ptp(points, axis=0).max()) / 60),
+    )
+    far = nearest(tree, surface.middles, max(4 * limit, 40.0)).distance
+    return Clearance(
+        name=name,
+        subject=subject,
+        least=gap,
+        limit=limit,
+        on_thing=_vec(on_thing),
+        on_body=_vec(on_body),
+        positions=tuple(positions),
+        worst=worst,
+        between=between,
+        surface=surface,
+        distances=np.where(np.isfinite(far), far, np.nan),
+        findings=Findings(_verdict(name, subject, gap, limit, worst, between if len(poses) > 1 else 0.0)),
+    )
+
+
+def _signed_least(tree: Tree, there: Array, faces: Any, points: Array, triangles: Any) -> tuple[float, Array, Array]:
+    """Return the least distance, negative where the thing's nearest point lies behind the body's faces."""
+    near = nearest(tree, points)
+    k = int(near.distance.argmin())
+    gap, on_body, on_thing = least(tree, points, triangles, float(near.distance[k]) + 1e-6)
+    if gap > 0:
+        one = np.array([k])
+        only = type(near)(near.distance[one], near.triangle[one], near.place[one], near.share[one])
+        if signed(there, faces, only, points[one])[0] < 0:
+            return -gap, on_body, on_thing
+    return gap, on_body, on_thing
+
+
+def _verdict(name: str, subject: str, gap: float, limit: float, worst: str, between: float) -> list[Finding]:
+    where = f"{name} ({subject}), {worst}"
+    if gap <= 0:
+        what = "it runs into the body" if gap == 0 else "it lies behind the body's face"
+        return [stop("clearance.least", where, what, "move it, or cut it back", gap, limit)]
+    if gap < limit:
+        return [stop("clearance.least", where, "it comes too near the body", "move it, or cut it back", gap, limit)]
+    if gap - between < limit:
+        what = f"it keeps its clearance in the positions tried, but may come {between:.1f} mm nearer between them"
+        return [caution("clearance.least", where, what, "leave it more room", gap - between, limit)]
+    return [fine("clearance.least", where, "it keeps its clearance", gap, limit)]
