@@ -150,7 +150,7 @@ def test_too_little_lap_a_standing_gap_and_metal_in_metal_are_told_and_cured(sca
         uses=dict.fromkeys(opening.names, "sealed edge"),
     )
     assert {f.code for f in loose.findings.stops} <= {"fit.lap"}, "a patch that the scanner missed shortens the lap"
-    assert all(e.lap_mean == pytest.approx(20, abs=2.5) for e in loose.edges), "without the rim, to a station of 2 mm"
+    assert all(e.lap_mean == pytest.approx(20, abs=5) for e in loose.edges), "patches that were missed shorten it"
 
 
 def test_a_folded_leg_keeps_its_clearance_from_a_wall_and_is_moved_where_it_does_not():

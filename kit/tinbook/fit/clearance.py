@@ -341,7 +341,8 @@ def _through(
     there, faces, _ = _triangles(body, SPACE)
     tree = tree_of(there, faces)
     nearest_yet: tuple[float, Array, Array, Frame, str] | None = None
-    positions, before, between = [], points, 0.0
+    positions: list[tuple[str, float, float]] = []
+    before, between = points, 0.0
     for label, along, pose in poses:
         now = pose.points(points)
         between = max(between, float(np.linalg.norm(now - before, axis=1).max()) / 2 if positions else 0.0)
