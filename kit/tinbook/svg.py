@@ -93,6 +93,15 @@ class Picture(Shown, str):
 
 TALLEST: Final = 0.85
 """Height over width of a picture in a column."""
+NARROWEST: Final = (660.0, 440.0)
+"""px: the least width of a column that a picture is set for, the text width of a printed page, and its height there."""
+READABLE: Final = 9.6
+"""px: the least letters in such a column; on paper they are 7.2 points high."""
+
+
+def readable(width: float, height: float) -> float:
+    """Return the least size of letters, mm, in a picture of a size, mm, that stands in a narrow column."""
+    return READABLE * max(width / NARROWEST[0], height / NARROWEST[1])
 
 
 def document(
@@ -255,7 +264,7 @@ def flat_svg(
     box = flat.outer.box
     if dims:
         # A live view is a third of a page wide, so its numbers are larger.
-        size = 3.5 if true_size else reach / (26 if keys else 40)
+        size = 3.5 if true_size else reach / (26 if keys else 36)
         drawn = (*overall(flat, size), *fold_stations(flat, size))
         body.append(_dims(drawn, size, keys))
         xs = [p[0] for d in drawn for p in d.ends]

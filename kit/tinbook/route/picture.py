@@ -22,7 +22,7 @@ from tinbook.route.shadows import shadow
 from tinbook.route.steps import FoldPlan
 from tinbook.shop.tools.strokes import Motion
 from tinbook.space import SPACE
-from tinbook.svg import DOWN, TALLEST, UP, Picture, document, num
+from tinbook.svg import DOWN, TALLEST, UP, Picture, document, num, readable
 
 CLASH: Final = "#c8281e"
 SLICE: Final = 0.5
@@ -227,14 +227,17 @@ def _picture(
     size = (box[2] - box[0]) * 0.38
     body.append(_in_space(state, (box[2] + MARGIN, box[3]), size, line))
     text = f"{title}; turned {seen['angle']:.1f} degrees"
-    wide = box[2] + MARGIN + size - box[0]
-    beside = max((box[3] - box[1]) / TALLEST - wide, 0.0) / 2  # what a tall picture gets on each side
-    high = min(0.028 * wide, 1.8 * (wide + beside) / len(text))  # a letter is about half as wide as high
-    body.append(
-        f'<text x="{num(box[0])}" y="{num(-box[3] - high * 0.6)}" font-size="{num(high)}" fill="currentColor" '
-        f'font-family="sans-serif">{escape(text)}</text>\n'
-    )
-    whole = (box[0], box[1], box[2] + MARGIN + size, box[3] + 2 * high)
+    wide, tall = box[2] + MARGIN + size - box[0], box[3] - box[1]
+    beside = max(tall / TALLEST - wide, 0.0) / 2  # what a tall picture gets on each side
+    room = 1.8 * (wide + beside)  # a letter is about half as wide as high
+    high = max(min(0.028 * wide, room / len(text)), 1.15 * readable(wide, tall))
+    lines = [text] if len(text) * high <= room else text.rsplit("; ", 1)
+    body += [
+        f'<text x="{num(box[0])}" y="{num(-box[3] - high * (0.6 + 1.3 * k))}" font-size="{num(high)}" '
+        f'fill="currentColor" font-family="sans-serif">{escape(said)}</text>\n'
+        for k, said in enumerate(reversed(lines))
+    ]
+    whole = (box[0], box[1], box[2] + MARGIN + size, box[3] + (0.7 + 1.3 * len(lines)) * high)
     return Picture(document(whole, "".join(body), title=title, margin=4 * line))
 
 
