@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import io
-import math
 from collections.abc import Callable, Iterator
 from html import escape
 from typing import Any
 
-import pypdf
 import pytest
 import shapely
 
 import familylists as kinds
+import printed
 import tinbook as tb
 from tinbook.svg import flat_svg
 from tinbook.write.assembly import assembled_svg, exploded_svg
@@ -101,7 +99,9 @@ def test_text_can_be_read_and_stands_apart(
             if shapely.intersection(boxes[i], boxes[j]).area > 0.12 * min(boxes[i].area, boxes[j].area):
                 over.append((name, texts[i][0], texts[j][0]))
     assert over == []
-    sizes = printed(page.pdf(format="A4", margin={"left": "15mm", "right": "15mm", "top": "10mm", "bottom": "10mm"}))
+    sizes = printed.sizes(
+        page.pdf(format="A4", margin={"left": "15mm", "right": "15mm", "top": "10mm", "bottom": "10mm"})
+    )
     assert len(sizes) > len(pictures)
     assert min(sizes) >= PAPER
     print(f"{len(pictures)} pictures, {sum(len(t) for _, t in found)} texts: least on screen "
@@ -111,17 +111,3 @@ def test_text_can_be_read_and_stands_apart(
 def _pairs(n: int) -> tuple[list[int], list[int]]:
     both = [(i, j) for i in range(n) for j in range(i)]
     return [i for i, _ in both], [j for _, j in both]
-
-
-def printed(pdf: bytes) -> list[float]:
-    """Return the height of every piece of text of a printed document, points, read by another library."""
-    sizes: list[float] = []
-
-    def see(text: str, cm: list[float], tm: list[float], _font: Any, size: float) -> None:
-        if text.strip():
-            up = (tm[2] * cm[0] + tm[3] * cm[2], tm[2] * cm[1] + tm[3] * cm[3])
-            sizes.append(size * math.hypot(*up))
-
-    for page in pypdf.PdfReader(io.BytesIO(pdf)).pages:
-        page.extract_text(visitor_text=see)
-    return sizes

@@ -47,7 +47,7 @@ def test_a_short_table_is_not_torn_and_a_long_text_goes_on_under_its_heading() -
     short = table(Table(heads=("Few",), rows=tuple((f"n{i}",) for i in range(9))), 60, 6.5)
     assert fill(page, [Area(10, 200, 60, 45)], [paragraph("word " * 60, 6.5), short])[0] == [short]
     page.next()
-    text = section("Mind <b>", [f"a{i} & " * 99 for i in range(7)], 6.5)
+    text = section("Mind <b>", [f"a{i} & " * 99 for i in range(7)], 7.0)
     left, _ = fill(page, [Area(10, 10, 60, 100), Area(80, 10, 60, 100)], [*text, short])
     page.next()
     left, _ = fill(page, [Area(10, 10, 60, 100), Area(80, 10, 60, 100)], left)

@@ -17,6 +17,7 @@ from made_samples import channel, cradle, impossible, pan, sheet_bytes, tunnel
 from pypdf import PdfReader
 from write_samples import plain
 
+import printed
 import tinbook as tb
 from familylists import FIRST, LIGHT, PLATES, WELDED
 from tinbook.errors import BadValue, CannotMake
@@ -112,6 +113,13 @@ def overlaps(data: bytes, pdftotext: str) -> list[tuple[str, str]]:
     return found
 
 
+def test_small_letters_are_seen() -> None:
+    page = Page(100, 100, "x")
+    page.text(20, 20, "six", 6.0)
+    page.text(20, 40, "seven", 7.0, turn=90)
+    assert sorted(printed.sizes(page.done())) == pytest.approx([6.0, 7.0])
+
+
 def test_two_words_on_one_place_are_seen(needs: Callable[[str], str]) -> None:
     page = Page(100, 100, "x")
     page.text(20, 20, "one")
@@ -122,7 +130,9 @@ def test_two_words_on_one_place_are_seen(needs: Callable[[str], str]) -> None:
 
 @pytest.mark.parametrize("made", ALL)
 def test_nothing_overlaps_or_leaves_the_paper(made: Callable[[], Made], needs: Callable[[str], str]) -> None:
-    assert not overlaps(sheet_bytes(made(), despite="nothing in the demo shop folds the cradle"), needs("pdftotext"))
+    data = sheet_bytes(made(), despite="nothing in the demo shop folds the cradle")
+    assert not overlaps(data, needs("pdftotext"))
+    assert min(printed.sizes(data)) >= 7.0 - 1e-3
 
 
 @pytest.mark.full
@@ -132,6 +142,7 @@ def test_nothing_overlaps_on_any_sheet_of_a_family(family: str, needs: Callable[
     for part in found.parts if isinstance(found, tb.Assembly) else [found]:
         data = sheet_bytes(make(part, Shop.demo()), despite="only its letters are looked at")
         assert not overlaps(data, needs("pdftotext")), part.number
+        assert min(printed.sizes(data)) >= 7.0 - 1e-3, part.number
 
 
 def test_a_long_part_goes_on_and_says_so() -> None:
@@ -148,13 +159,16 @@ def test_a_long_part_goes_on_and_says_so() -> None:
 
 
 def test_a_smaller_drawing_rather_than_a_second_page(root: Path) -> None:
-    """The main job's pan: seventeen rows of holes, and all but the setting out on one page."""
+    """The main job's pan: seventeen rows of holes, its finished sizes beside the setting out, and no page more than that."""
     opening = read_outline(root / "notebooks" / "data" / "heron_left_floor_opening.csv", tol="0.5 mm")
     part = floor_pan(opening, sheet="DC01 1.5", fold="tunnel", number="HN-FP-L", rev="B")
     data = sheet_bytes(make(part, Shop.demo()))
     said = words(data, 0)
     assert words(data, 1).startswith("Setting out") or "Setting out O is" in words(data, 1)
-    assert "leg tunnel 40.0" in said
+    assert "A 8 Ø8.0 plug weld" in said
+    assert "S 1 Ø5.0 tack screw" in said
+    assert "leg tunnel 40.0" in words(data, 1)
+    assert len(PdfReader(io.BytesIO(data)).pages) == 3
 
 
 def test_upright_or_lengthwise_by_the_blank() -> None:
@@ -218,7 +232,7 @@ def test_what_is_left_of_the_text_takes_no_page_of_its_own(family: str, pages: i
 def test_tables_that_go_on_stand_beside_text_that_goes_on() -> None:
     said = words(sheet_bytes(make(tb.families.flanged_disc(), Shop.demo())), 1)
     assert "Step" in said
-    assert "How to read it, continued" in said
+    assert "How to read it" in said
 
 
 def test_refusals_write_nothing(tmp_path: Path) -> None:

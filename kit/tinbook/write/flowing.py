@@ -15,10 +15,10 @@ GAP: Final = 3.0
 TOGETHER: Final = 12
 """Rows up to which a table moves to the next column as a whole."""
 
-LEAD: Final = 1.25
+LEAD: Final = 1.17
 """Distance of two base lines over the size of the letters."""
 
-_PAD: Final = 0.9
+_PAD: Final = 0.8
 _PEN: Final = 17.0
 """mm: least width of a cell that is filled in by hand."""
 

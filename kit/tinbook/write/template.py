@@ -272,7 +272,7 @@ def _overlaps(page: Page, tiling: _Tiling, tile: tuple[int, int], used: Sequence
     for x, y in crosses:
         page.line((x - 2.5, y), (x + 2.5, y), 0.15)
         page.line((x, y - 2.5), (x, y + 2.5), 0.15)
-    size = 6.0
+    size = 7.0
     sides = (
         ((c - 1, r), (ox - 1.5, oy + h / 2), 90.0),
         ((c + 1, r), (ox + w + 3.4, oy + h / 2), 90.0),
@@ -296,12 +296,12 @@ def _foot(
     page.line((bx, by), (bx + BAR, by), 0.3)
     for i in range(11):
         page.line((bx + 10 * i, by), (bx + 10 * i, by + (2.5 if i % 5 == 0 else 1.5)), 0.15)
-    page.text(bx + BAR / 2, by - 3.2, "must measure 100 mm; print at 100 %, not fitted to the page", 6, align="middle")
+    page.text(bx + BAR / 2, by - 3.2, "must measure 100 mm; print at 100 %, not fitted to the page", 7, align="middle")
     vx, vy = _MARGIN - 6, _MARGIN + _FOOT
     page.line((vx, vy), (vx, vy + BAR), 0.3)
     for i in range(11):
         page.line((vx, vy + 10 * i), (vx + (2.5 if i % 5 == 0 else 1.5), vy + 10 * i), 0.15)
-    page.text(vx - 1, vy + BAR / 2, "must measure 100 mm too", 6, align="middle", turn=90)
+    page.text(vx - 1, vy + BAR / 2, "must measure 100 mm too", 7, align="middle", turn=90)
     page.text(x + 17, y + 9.2, f"{drawing.name}. Template 1:1, seen from the up side.", 7)
     # A map of the tiles, this one filled.
     cell = min(10.0 / tiling.rows, 34.0 / tiling.columns, 5.0)

@@ -37,11 +37,11 @@ from tinbook.write.stamp import Despite, Stamp
 _MARGIN: Final = 8.0
 _STRIP: Final = 17.0  # height of the title strip
 _GAP: Final = 3.0
-_SIZES: Final = (7.0, 6.5, 6.0, 5.5)
-"""Letter sizes in points, tried until all fits on one page."""
-
-_DRAWING: Final = (0.42, 0.34)
+_DRAWING: Final = (0.42, 0.34, 0.28)
 """Least share of the page for the drawing: a smaller one rather than a second page, but not for more than that."""
+
+_LATE: Final = 2
+"""So many tables may stand on the setting-out pages."""
 
 _LEGEND: Final = "How to read it"
 """Heading of the text that may stand last: nobody is hurt who reads it late."""
@@ -165,7 +165,7 @@ class _Sheet:
 def _lay_out(page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]) -> str:
     """Draw all pages but for their title strips; return the scale of the first drawing in words."""
     body = sheet.body
-    rest_tables, rest_text, scale = _first_page(page, sheet, tables, texts)
+    rest_tables, late, rest_text, scale = _first_page(page, sheet, tables, texts)
     while rest_tables or (rest_text and rest_text[0].section[0] != _LEGEND):
         page.next()
         if sheet.across:  # as on the first page: tables beside the text
@@ -176,7 +176,7 @@ def _lay_out(page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]) 
         rest_tables, y = fill(page, [body], rest_tables)
         if not rest_tables:
             rest_text, _ = fill(page, Area(body.x, body.y, body.w, y - body.y).columns(2), rest_text)
-    setting_pages(page, sheet.made, sheet.out, sheet.folds.strips, body, rest_text)
+    setting_pages(page, sheet.made, sheet.out, sheet.folds.strips, body, rest_text, late)
     return scale
 
 
@@ -226,23 +226,33 @@ def _sentence(f: Finding, where: str = "") -> str:
 
 def _first_page(
     page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]
-) -> tuple[list[Flowable], list[Flowable], str]:
-    """Lay out the first page; return the tables and text that did not fit, and the drawing's scale in words."""
+) -> tuple[list[Flowable], list[Table], list[Flowable], str]:
+    """Lay out the first page.
+
+    Returns the tables that go on from here, those that go to the setting-out pages, text that did not fit, and the
+    drawing's scale in words.
+    """
     body, across, main_w = sheet.body, sheet.across, sheet.main_w
     side_w = body.w - main_w - _GAP
     table_w = main_w if across else body.w
-    for share, size in (*((share, size) for share in _DRAWING for size in _SIZES), (_DRAWING[0], SIZE)):
-        story, most = [table(t, table_w, size) for t in tables], (1 - share) * body.h
-        tables_h = height(story, table_w)
-        if tables_h <= most:
-            break
-    tables_h = min(tables_h, most)
+    story = [table(t, table_w, SIZE) for t in tables]
+    tables_h = height(story, table_w)
+    share = next((share for share in _DRAWING if tables_h <= (1 - share) * body.h), _DRAWING[0])
+    tables_h = min(tables_h, (1 - share) * body.h)
     low = body.y + tables_h
     drawing = Area(body.x, low, main_w, body.top - low)
     side_y = body.y if across else low
     scale = draw_blank(page, sheet.made, sheet.out, sheet.folds.strips, drawing)
     rest, _ = fill(page, [Area(body.x, body.y, table_w, tables_h)], story)
-    return rest, _side(page, sheet, Area(drawing.x + main_w + _GAP, side_y, side_w, body.top - side_y), texts), scale
+    # A table or two that are left over whole take no page of their own.
+    late = tables[len(tables) - len(rest) :] if len(rest) <= _LATE and all(r in story for r in rest) else []
+    rest = [] if late else rest
+    return (
+        rest,
+        late,
+        _side(page, sheet, Area(drawing.x + main_w + _GAP, side_y, side_w, body.top - side_y), texts),
+        scale,
+    )
 
 
 def _side(page: Page, sheet: _Sheet, side: Area, texts: list[Text]) -> list[Flowable]:
@@ -252,15 +262,12 @@ def _side(page: Page, sheet: _Sheet, side: Area, texts: list[Text]) -> list[Flow
     picture_h = min(0.34 * side.h, side.w * (y1 - y0) / max(x1 - x0, 1e-6))
     draw_folded(page, seen, Area(side.x, side.top - picture_h, side.w, picture_h))
     pairs = facts.facts(sheet.made, sheet.out.flat, sheet.label.quantity)
-    indent = max(text_width(k, _SIZES[0], BOLD) for k, _ in pairs) + 2
-    cells = [(paragraph(k, _SIZES[0], font=BOLD), paragraph(v, _SIZES[0])) for k, v in pairs]
+    indent = max(text_width(k, SIZE, BOLD) for k, _ in pairs) + 2
+    cells = [(paragraph(k, SIZE, font=BOLD), paragraph(v, SIZE)) for k, v in pairs]
     below = Area(side.x, side.y, side.w, side.h - picture_h - _GAP)
-    _, y = fill(page, [below], [grid(cells, (indent, side.w - indent), _SIZES[0])])
+    _, y = fill(page, [below], [grid(cells, (indent, side.w - indent), SIZE)])
     room = Area(side.x, side.y, side.w, y - _GAP / 2 - side.y)
-    for size in (*_SIZES, SIZE):
-        story = [flowable for heading, paragraphs in texts for flowable in section(heading, paragraphs, size)]
-        if height(story, room.w) <= room.h:
-            break
+    story = [flowable for heading, paragraphs in texts for flowable in section(heading, paragraphs, SIZE)]
     rest, _ = fill(page, [room], story)
     return rest
 
@@ -294,12 +301,10 @@ def _title_strip(page: Page, sheet: _Sheet, which: tuple[int, int], scale: str) 
     page.line((middle, y), (middle, y + _STRIP), 0.18)
     more = f", continued on page {n + 1}" if n < pages else ""
     where = f"{sheet.kind}, page {n} of {pages}{more}"
-    size = min(7.5, 7.5 * (column - 5) / text_width(where, 7.5, BOLD))
-    page.text(middle + 3, y + 11.8, where, size, font=BOLD)
-    measure = f"mm; {scale}" if scale else "mm"
-    page.text(middle + 3, y + 7.4, measure, min(6.0, 6.0 * (column - 5) / text_width(measure, 6)))
-    page.text(middle + 3, y + 2.6, f"Date {sheet.date}" if sheet.date else "Date", 6)
-    page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", 6)
+    page.text(middle + 3, y + 11.8, where, SIZE, font=BOLD)
+    page.text(middle + 3, y + 7.4, f"mm; {scale}" if scale else "mm", SIZE)
+    page.text(middle + 3, y + 2.6, f"Date {sheet.date}" if sheet.date else "Date", SIZE)
+    page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", SIZE)
 
 
 def _state(page: Page, right: float, y: float, stamp: Stamp) -> None:

@@ -23,7 +23,7 @@ from tinbook.write.png import shades_png
 from tinbook.write.setting_out import SettingOut
 
 _LETTER: Final = 2.5  # mm, height given to the lines of dimensions
-_DIM_PT: Final = 6.5
+_DIM_PT: Final = 7.0
 _SMALLER: Final = (1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 _SCALES: Final = (5, 4, 3, 2, 1.5, 1, *(1 / n for n in _SMALLER))
 """Round scales, from larger than the part to far smaller."""
@@ -122,7 +122,7 @@ def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
         # Beside the arrow, on the metal.
         wx, wy = (-uy, ux) if axis == "x" else (ux, uy)
         at = tip[0] - 0.6 * vx + 1.5 * wx, tip[1] - 0.6 * vy + 1.5 * wy - 0.7
-        page.text(*at, axis, 6, font=BOLD, align="middle", colour=_CORNER)
+        page.text(*at, axis, _DIM_PT, font=BOLD, align="middle", colour=_CORNER)
         stand.append(Area(at[0] - 0.9, at[1] - 0.3, 1.8, 2.2))
     page.disc(x, y, 1.6, _CORNER)
     at = x + 2.2 * (ux - uy), y + 2.2 * (ux + uy)  # on the metal: the dimensions are outside
@@ -165,7 +165,7 @@ def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[BendZone], place:
             (x, y), here = _beside(page, place(a), place(b), discs)
         discs.append(here)
         page.disc(x, y, 4.4, UP if f.direction == "up" else DOWN)
-        page.text(x, y - 0.85, str(number[f.name]), 6.5, font=BOLD, align="middle")
+        page.text(x, y - 0.85, str(number[f.name]), _DIM_PT, font=BOLD, align="middle")
 
 
 def _beside(page: Page, a: tuple[float, float], b: tuple[float, float], discs: Sequence[Area]) -> tuple[Any, Area]:
@@ -194,7 +194,7 @@ def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Ar
         x, y = place(row.first)
         half = place.scale * max(row.size) / 2
         if half > 4.5:
-            page.text(x, y - 0.8, setting_out.tag(i), 6.5, font=BOLD, align="middle")
+            page.text(x, y - 0.8, setting_out.tag(i), _DIM_PT, font=BOLD, align="middle")
             continue
         # Toward the middle of the blank.
         _tag(page, setting_out.tag(i), (x, y), half, math.atan2(middle[1] - y, middle[0] - x), taken, "#000000")
@@ -205,7 +205,7 @@ def _tag(
 ) -> None:
     """Write a name beside a place, with a leader: tried in direction `toward` first, then around and farther out until it is free."""
     x, y = at
-    w = text_width(name, 6.5, BOLD)
+    w = text_width(name, _DIM_PT, BOLD)
     for k in range(96):
         turn, reach = toward + (k % 12 + 1) // 2 * (-1) ** k * math.pi / 6, half + 3.8 + 1.2 * (k // 12)
         p = x + reach * math.cos(turn), y + reach * math.sin(turn)
@@ -216,7 +216,7 @@ def _tag(
     ends = [x + (p[0] - x) * s for s in (half / reach, 1 - 1.9 / reach)]
     heights = [y + (p[1] - y) * s for s in (half / reach, 1 - 1.9 / reach)]
     page.line((ends[0], heights[0]), (ends[1], heights[1]), 0.1, "#6b757d")
-    page.text(p[0], p[1] - 0.8, name, 6.5, font=BOLD, align="middle", colour=colour)
+    page.text(p[0], p[1] - 0.8, name, _DIM_PT, font=BOLD, align="middle", colour=colour)
 
 
 def draw_folded(page: Page, d: Drawing, area: Area) -> None:

@@ -13,7 +13,7 @@ from tinbook.write.page import Page
 from tinbook.write.setting_out import SettingOut
 from tinbook.write.sheet.pictures import ROUND, draw_numbered
 
-SIZE: Final = 6.5
+SIZE: Final = 7.0
 """Of letters, points."""
 
 _COLUMN: Final = 88.0
@@ -39,6 +39,7 @@ def setting_pages(
     strips: Sequence[BendZone],
     body: Area,
     rest: Sequence[Flowable] = (),
+    late: Sequence[Table] = (),
 ) -> None:
     """Draw the setting-out pages.
 
@@ -52,6 +53,8 @@ def setting_pages(
         What is free on every page.
     rest : sequence of flowables
         What is left of the sheet's text; it stands above the picture if it is short, else after the tables.
+    late : sequence of Table
+        Tables of the sheet that found no room before.
     """
     columns = body.columns(int((body.w + GAP) / (_COLUMN + GAP)))
     wide = len(columns) > 2  # then the picture takes all columns but one, else the upper half of the page
@@ -64,7 +67,7 @@ def setting_pages(
     above = rest if height(rest, first.w) <= _FEW else []
     room = columns[-1].h if wide else 2 * half.h
     for pen in (*PENS, PENS[0]):
-        left = [table(t, columns[0].w, SIZE, pen) for t in tables(made, it, strips)]
+        left = [table(t, columns[0].w, SIZE, pen) for t in (*late, *tables(made, it, strips))]
         left += [] if above else resumed(rest)
         if height(left, columns[0].w) <= room:
             break
