@@ -203,6 +203,16 @@ def test_a_cutter_put_first_gets_the_sheets_it_takes():
         cut_on(shop, "saw")
 
 
+def test_a_stop_of_a_part_names_its_members_and_nothing_else_does():
+    """A hole that leaves 0.5 mm of the edge stops the part, the size of its blank is fine."""
+    part = tb.Part("P1", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 100)).hole((10.5, 50), 20)
+    found = tb.check(assemble(Assembly("A").add("left", part).add("right", part, frame_at((0, 200, 0))), SHOP))
+    own = [f for f in found if f.where.startswith("P1: ")]
+    assert {f.severity for f in own} == {"stop", "fine"}
+    for f in own:
+        assert f.where.endswith(" (member 'left' and 'right')") == (f.severity == "stop"), f
+
+
 def test_a_check_that_breaks_down_lets_nothing_pass(monkeypatch, tmp_path):
     made = assemble(two(frame_at((50, 30, 5))), SHOP)
     assert check(made).ok

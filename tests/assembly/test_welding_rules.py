@@ -218,6 +218,10 @@ def bolted(wall: float, ceiling: float = 200.0, post: float = 500.0) -> Assembly
         # Under a ceiling no socket goes on, but a ring spanner does where it can swing.
         (100.0, 20.0, ["fine"]),
         (14.0, 20.0, ["stop", "fine"]),
+        # The handle, 150 mm long and 14 mm wide, turned by 10 degrees reaches 150 sin 10 + 7 cos 10 = 32.9 mm beside
+        # the bolt, by 20 degrees 57.9 mm: swings of 20 and 40 degrees where 30 are needed.
+        (40.0, 20.0, ["stop", "fine"]),
+        (60.0, 20.0, ["fine"]),
         (100.0, 5.0, ["stop", "fine"]),
     ],
 )
