@@ -247,7 +247,9 @@ def test(words):
     }
     with ThreadPoolExecutor(1) as beside:
         types = beside.submit(run_aside, "mypy", "--no-error-summary")
-        code = run("pytest", *(words or ["-n", "auto", "--dist", "loadscope", "--no-loadscope-reorder"]))
+        # One process more than cores: kernels, servers and browsers are waited for.
+        spread = ["-n", str((os.cpu_count() or 1) + 1), "--dist", "loadscope", "--no-loadscope-reorder"]
+        code = run("pytest", *(words or spread))
         results["types"], found = types.result()
     print(found, end="")
     for name, wrong in results.items():
