@@ -1,0 +1,130 @@
+"""Setting out a frame or an assembly on a table: datum holes, a place for each hole, diagonals that a tape can check."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any, Final
+
+from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.htmltable import html_table
+from tinbook.making.assembled import Assembled, need_made_or_assembled
+from tinbook.making.made import Made
+from tinbook.read.scans.rigid import RigidFit, fit_targets
+from tinbook.space import Frame, Vec, cross, dot, plus, unit
+
+MOST: Final = 60
+"""Holes of one card."""
+ALL_DIAGONALS: Final = 8
+"""Up to so many holes every diagonal is listed, beyond that those to the two datum holes."""
+CAUTIONS: Final = (
+    "Level the table first. Brace a body or a frame before anything of it is cut.",
+    "Tack, measure the diagonals again, then weld.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableCard:
+    """Where the holes of an assembly lie over a table.
+
+    Parameters
+    ----------
+    name : str
+        Of the assembly.
+    places : dict of str to (float, float, float)
+        Each hole's middle, mm: x along the datum line from the first datum hole to the second, z up from the table.
+    datum : (str, str)
+        The two datum holes.
+    frame : Frame
+        Where the card's axes lie in the assembly.
+    """
+
+    name: str
+    places: dict[str, Vec]
+    datum: tuple[str, str]
+    frame: Frame
+
+    @property
+    def diagonals(self) -> dict[tuple[str, str], float]:
+        """Distances that a tape can check, mm."""
+        pairs = combinations(self.places, 2)
+        few = len(self.places) <= ALL_DIAGONALS
+        return {
+            (a, b): math.dist(self.places[a], self.places[b])
+            for a, b in pairs
+            if few or a in self.datum or b in self.datum
+        }
+
+    def compared(self, measured: Mapping[str, Any], *, accuracy: Any = "1 mm") -> RigidFit:
+        """Lay measured places on the drawn ones: what is out, and which reading disagrees; see `fit_targets`."""
+        return fit_targets(measured, self.places, accuracy=accuracy)
+
+    def __repr__(self) -> str:
+        return f"<table card of {self.name}: {len(self.places)} holes from {self.datum[0]} and {self.datum[1]}>"
+
+    def _repr_html_(self) -> str:
+        rows = [(n, *(f"{round(v, 1) + 0.0:.1f}" for v in p), "") for n, p in self.places.items()]
+        first = html_table(("hole", "x, mm", "y", "height", "measured"), rows, notes=CAUTIONS)
+        heads = ("from", "to", "mm", "measured")
+        return first + html_table(heads, [(a, b, f"{d:.1f}", "") for (a, b), d in self.diagonals.items()])
+
+
+def table_card(made: Made | Assembled, *, datum: tuple[str, str] | None = None) -> TableCard:
+    """Return the places of all round holes of a part or an assembly over a table.
+
+    Parameters
+    ----------
+    made : Made or Assembled
+        It stands on the table as it is drawn, z upward.
+    datum : (str, str), optional
+        Names of the two datum holes; by default the two that lie farthest apart.
+
+    Returns
+    -------
+    TableCard
+        Holes are named "1", "2" ... of a part, "member 1" ... of an assembly; a bore through several sheets counts once.
+    """
+    need_made_or_assembled(made, "table card")
+    found: dict[str, Vec] = {}
+    for name, bores in _bores(made):
+        # Row by row, so that the numbers can be found on the metal.
+        for b in sorted(bores, key=lambda b: (round(b.at[1]), round(b.at[0]), round(b.at[2]))):
+            at = plus(b.at, b.axis, (b.low + b.high) / 2)
+            if all(math.dist(at, p) > 0.05 for p in found.values()):
+                count = 1 + sum(n.rpartition(" ")[0] == name for n in found)
+                found[f"{name} {count}".strip()] = at
+    number = made.part.number if isinstance(made, Made) else made.assembly.number
+    if not 3 <= len(found) <= MOST:
+        raise CannotMake(f"{number}: no table card: it has {len(found)} round holes; valid: 3 to {MOST}")
+    lowest = _lowest(made)
+    a, b = (
+        datum if datum is not None else max(combinations(found, 2), key=lambda p: math.dist(found[p[0]], found[p[1]]))
+    )
+    for n in (a, b):
+        if n not in found:
+            raise UnknownName("datum hole", n, found)
+    along = (found[b][0] - found[a][0], found[b][1] - found[a][1], 0.0)
+    if math.hypot(*along) < 1.0:
+        raise BadValue("datum", (a, b), "two holes that do not stand over each other")
+    x = unit(along)
+    z = (0.0, 0.0, 1.0)
+    frame = Frame((found[a][0], found[a][1], lowest), x, cross(z, x), z)
+    places = {n: frame.local(p) for n, p in found.items()}
+    assert abs(dot(x, z)) < 1e-9
+    return TableCard(name=number, places=places, datum=(a, b), frame=frame)
+
+
+def _bores(made: Made | Assembled) -> list[tuple[str, Any]]:
+    from tinbook.making.solid import bodies
+
+    if isinstance(made, Made):
+        return [("", bodies.bores(made.shape))]
+    return [(m.name, made.bores(m.name)) for m in made.assembly.members if m.kind == "part"]
+
+
+def _lowest(made: Made | Assembled) -> float:
+    if isinstance(made, Made):
+        return made.preview.box[0][2]
+    return min(float(made.mesh(m.name)[0][:, 2].min()) for m in made.assembly.members if m.kind == "part")
