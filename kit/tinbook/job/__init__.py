@@ -10,6 +10,9 @@ in which they are cut), `layout_svg` (a picture); `cut_plan` (how one sheet is c
 offcuts to keep), `write_nest_dxf` (its file for the cutter), `write_cut_sheets` (the same on paper);
 `compare` (what changed between two revisions).
 
+`tb.release` writes a whole job as one archive that proves itself, `tb.verify` says what was altered in it (`Verified`),
+`tb.open_release` gives the job back (`Opened`), which releases to the same bytes again.
+
 Three flanged discs lie on one sheet.
 
 >>> import tinbook as tb

@@ -154,7 +154,7 @@ def whole(*paths: Path) -> Iterator[tuple[Path, ...]]:
     tuple of Path
         One temporary name for each path; each must be written inside the block.
     """
-    mark = f"{os.getpid():x}-{_here()}-{secrets.token_hex(6)}"
+    mark = _mark()
     parts = tuple(p.with_name(f".{p.name}.{mark}.part") for p in paths)
     for folder in {p.parent for p in paths}:
         _sweep(folder)
@@ -190,3 +190,38 @@ def write_whole(files: Mapping[Path, str | bytes]) -> None:
     with whole(*files) as parts:
         for part, data in zip(parts, files.values(), strict=True):
             part.write_bytes(data.encode("utf-8") if isinstance(data, str) else data)
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file whose name must be free, so that no other is ever written over, even one that comes at that moment.
+
+    Raises
+    ------
+    CannotWrite
+        The name is taken, or the system refuses; nothing is left behind.
+    """
+    part = path.with_name(f".{path.name}.{_mark()}.part")
+    _sweep(path.parent)
+    try:
+        with open(part, "xb") as f:
+            f.write(data)
+            f.flush()
+            os.fsync(f.fileno())
+        os.link(part, path)  # a rename would write over a file of that name
+        _sync_folder(path.parent)
+    except FileExistsError:
+        raise CannotWrite(
+            f"{path}: it is there already and is never written over; valid: another name or folder"
+        ) from None
+    except OSError as wrong:
+        raise CannotWrite(
+            f"{path}: nothing was written, the system says: {wrong.strerror or wrong}; valid: a folder that may be "
+            "written to, with room left, on a disk that knows hard links"
+        ) from wrong
+    finally:
+        with suppress(OSError):
+            part.unlink()
+
+
+def _mark() -> str:
+    return f"{os.getpid():x}-{_here()}-{secrets.token_hex(6)}"

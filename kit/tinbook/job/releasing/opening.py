@@ -1,0 +1,76 @@
+"""A pack opened: the job with all that it was released from."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tinbook.errors import BadFile, Mistake
+from tinbook.htmltable import html_table
+from tinbook.job.declared import Job
+from tinbook.job.jobfile import job_from_toml
+from tinbook.job.releasing.archive import unpack
+from tinbook.job.releasing.release import JOB, MANIFEST, SHOP, STOCK, release
+from tinbook.job.releasing.values import from_json
+from tinbook.job.releasing.verify import verify
+from tinbook.job.stock.values import Stock
+from tinbook.shop.shop import Shop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """A pack that was opened.
+
+    Parameters
+    ----------
+    job, rev, shop, stock
+        What was released.
+    options : dict
+        The other parameters of `release`.
+    manifest : dict
+        What the pack says of itself.
+    """
+
+    job: Job
+    rev: str
+    shop: Shop
+    stock: Stock
+    options: dict[str, Any]
+    manifest: dict[str, Any]
+
+    def again(self, folder: str | os.PathLike[str]) -> Path:
+        """Release it again into another folder; with the same versions of Python and libraries the bytes are the same."""
+        return release(self.job, self.rev, self.shop, folder, stock=self.stock, **self.options)
+
+    def __repr__(self) -> str:
+        return f"<release {self.job.number} rev {self.rev}: {len(self.manifest['files'])} files>"
+
+    def _repr_html_(self) -> str:
+        rows = [(p["where"], p["what"]) for p in self.manifest["proofs"]]
+        return html_table(("file or layout", "proof"), rows, caption=repr(self)[1:-1])
+
+
+def open_release(path: str | os.PathLike[str]) -> Opened:
+    """Return the job of a pack with shop, stock and options; the pack must be whole.
+
+    Raises
+    ------
+    BadFile
+        It was altered (`verify` says what), comes from a newer version, or is no pack.
+    """
+    found = verify(path)
+    if not found.ok:
+        raise BadFile(str(path), [Mistake("pack", line) for line in found.altered])
+    _, files = unpack(Path(path))
+    manifest = json.loads(files[MANIFEST])
+    return Opened(
+        job=job_from_toml(files[JOB].decode("utf-8"), JOB),
+        rev=manifest["rev"],
+        shop=from_json(files[SHOP].decode("utf-8"), Shop, SHOP),
+        stock=from_json(files[STOCK].decode("utf-8"), Stock, STOCK),
+        options=manifest["options"],
+        manifest=manifest,
+    )

@@ -1,0 +1,152 @@
+"""A job released: one archive, made whole or not at all, never written over, that can be made again to the byte."""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from tinbook.errors import BadValue, CannotMake, of_kind
+from tinbook.job.declared import Job
+from tinbook.job.jobfile import job_to_toml
+from tinbook.job.nested import nest_job
+from tinbook.job.releasing.archive import digest, pack_bytes
+from tinbook.job.releasing.contents import write_contents
+from tinbook.job.releasing.values import to_json
+from tinbook.job.stock.values import NO_STOCK, Stock
+from tinbook.shop.revisions import in_scheme, in_words
+from tinbook.shop.shop import Shop
+from tinbook.write.files import ready_folder, write_new
+from tinbook.write.stamp import Despite, reason_of
+
+MANIFEST: Final = "manifest.json"
+FORMAT: Final = 1
+JOB, SHOP, STOCK = "inputs/job.toml", "inputs/shop.json", "inputs/stock.json"
+OPTIONS: Final = ("sets", "effort", "seed", "flats", "prices", "despite")
+
+
+def release(
+    job: Job,
+    rev: str,
+    shop: Shop,
+    folder: str | os.PathLike[str] = ".",
+    *,
+    stock: Stock = NO_STOCK,
+    sets: int = 1,
+    effort: float = 3.0,
+    seed: int = 0,
+    flats: bool = False,
+    prices: Mapping[str, str] | None = None,
+    despite: Despite = None,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> Path:
+    """Release a job as one archive: inputs, files of every part, sheets for the cutter, papers, the customer's page.
+
+    Every delivery proves itself before it exists: cut files and STEP files are read back, each STEP is unfolded by the
+    independent reader and held against the cut file, and each layout is judged by another library.
+
+    Parameters
+    ----------
+    job : Job
+        What is wanted.
+    rev : str
+        Of the release, in the scheme of the shop file.
+    shop : Shop
+        On whose tools.
+    folder : path
+        Made if it is not there; the archive is NUMBER_REV.zip in it.
+    stock, sets, effort, seed
+        As for `nest_job`; the same values give the same layouts.
+    flats, prices
+        As for `write_client_page`.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for releasing although something stops a part; papers and page say so.
+    progress : callable, optional
+        Called with (done, all, what).
+
+    Returns
+    -------
+    Path
+        The archive. Files in it are stored, with fixed dates, in the order of their names.
+
+    Raises
+    ------
+    CannotMake
+        A part is stopped, or a proof fails; nothing is written.
+    CannotWrite
+        This revision is there already, or the system refuses; nothing is written over.
+    BadValue
+        Something that cannot be used.
+    """
+    of_kind(job, Job, "job", "a Job")
+    of_kind(shop, Shop, "shop", "a Shop")
+    if not isinstance(rev, str) or not in_scheme(rev, shop.revision_scheme):
+        raise BadValue("rev", rev, in_words(shop.revision_scheme))
+    reason_of(despite)
+    place = ready_folder(Path(folder))
+    file = place / f"{job.number}_{rev}.zip"
+    if file.exists():
+        write_new(file, b"")  # raises, in its own words
+    told = progress or (lambda done, every, what: None)
+    nested = nest_job(job, shop, stock, sets=sets, effort=effort, seed=seed, despite=_codes(despite))
+    inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()}
+    options = {
+        "sets": sets, "effort": float(effort), "seed": seed, "flats": flats, "prices": dict(prices) if prices else None,
+        "despite": list(despite) if isinstance(despite, list | tuple) else despite,
+    }  # fmt: skip
+    here = Path(tempfile.mkdtemp(prefix="tinbook-release-"))
+    try:
+        written = write_contents(nested, here, flats=flats, prices=prices, despite=despite, progress=told)
+        files = {p.relative_to(here).as_posix(): p.read_bytes() for p in sorted(here.rglob("*")) if p.is_file()}
+    except OSError as wrong:
+        raise CannotMake(f"{job.number} rev {rev}: nothing was released, the system says: {wrong}") from wrong
+    finally:
+        shutil.rmtree(here, ignore_errors=True)
+    files |= inputs
+    manifest: dict[str, Any] = {
+        "format": FORMAT,
+        "job": job.number,
+        "title": job.title,
+        "rev": rev,
+        "inputs": inputs_digest(inputs, options, rev),
+        "options": options,
+        "made_with": versions(),
+        "parts": [dict(zip(("number", "rev", "quantity", "mass_kg"), row, strict=True)) for row in written.parts],
+        "proofs": [{"code": f.code, "where": f.where, "what": f.what} for f in written.proofs],
+        "files": {name: {"sha256": digest(data), "bytes": len(data)} for name, data in sorted(files.items())},
+    }
+    manifest["manifest"] = own_digest(manifest)
+    files[MANIFEST] = (json.dumps(manifest, indent=1, sort_keys=True) + "\n").encode()
+    write_new(file, pack_bytes(files))
+    return file
+
+
+def versions() -> dict[str, str]:
+    """Return what a release depends on besides its inputs: this kit, Python's minor version, and the libraries that draw."""
+    from importlib.metadata import version
+
+    libraries = ("cadquery-ocp", "ezdxf", "numpy", "reportlab", "shapely", "tinbook")
+    return {"python": ".".join(platform.python_version_tuple()[:2]), **{name: version(name) for name in libraries}}
+
+
+def inputs_digest(inputs: Mapping[str, bytes], options: Mapping[str, Any], rev: str) -> str:
+    """Return the hash of all that a release follows from."""
+    text = json.dumps({"rev": rev, "options": options, **{n: digest(d) for n, d in inputs.items()}}, sort_keys=True)
+    return digest(text.encode())
+
+
+def own_digest(manifest: Mapping[str, Any]) -> str:
+    """Return the hash of a manifest without the field that holds it."""
+    rest = {k: v for k, v in manifest.items() if k != "manifest"}
+    return digest(json.dumps(rest, sort_keys=True).encode())
+
+
+def _codes(despite: Despite) -> tuple[str, ...]:
+    if isinstance(despite, str):
+        return (despite,)
+    return tuple(despite or ())

@@ -1,0 +1,272 @@
+"""A released job: whole or not there, the same bytes again, and every alteration found."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import random
+import stat
+import subprocess
+import sys
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import tinbook as tb
+from tinbook.job.releasing import release as releasing
+from tinbook.job.releasing.archive import pack_bytes, unpack
+from tinbook.job.releasing.values import from_json, to_json
+
+SHOP = tb.Shop.demo()
+KIT = Path(tb.__file__).parents[1]
+
+MAKE = """
+import sys
+import tinbook as tb
+from tinbook.job import Item
+tray = tb.Part("TRAY", sheet="DC01 1.5", base=tb.Outline.rectangle(160, 90), title="tray for the cab")
+tray = tray.fold("front", leg=25).hole((80, 45), 10)
+job = tb.Job(number="Q7", prefix="Q7", title="Ablage für die Kabine", items=[
+    Item(thing=tray, quantity=2), Item(thing=tb.families.gusset(), quantity=3)])
+if __name__ == "__main__":
+    print(tb.release(job, "A", tb.Shop.demo(), sys.argv[1], effort=0.1, flats=True))
+"""
+
+
+@pytest.fixture(scope="module")
+def job() -> tb.Job:
+    made: dict[str, tb.Job] = {}
+    exec(MAKE, {"__name__": "job"}, made)  # type: ignore[arg-type]
+    return made["job"]
+
+
+@pytest.fixture(scope="module")
+def pack(job: tb.Job, static: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tb.release(job, "A", SHOP, tmp_path_factory.mktemp("first"), effort=0.1, flats=True)
+
+
+def test_it_holds_every_file_and_its_proofs(pack: Path) -> None:
+    _, files = unpack(pack)
+    manifest = json.loads(files["manifest.json"])
+    assert set(manifest["files"]) == set(files) - {"manifest.json"}
+    kinds = {name.rpartition(".")[2] for name in files}
+    assert kinds == {"json", "toml", "dxf", "step", "pdf", "html"}
+    assert {p["number"]: p["quantity"] for p in manifest["parts"]} == {"Q7-TRAY": 2, "Q7-GUSSET": 3}
+    assert {"file.blank", "file.solid", "proof.unfolded", "proof.layout"} == {p["code"] for p in manifest["proofs"]}
+    with zipfile.ZipFile(pack) as archive:
+        assert {e.date_time for e in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+        assert {e.compress_type for e in archive.infolist()} == {zipfile.ZIP_STORED}
+        assert archive.testzip() is None
+
+
+def test_it_is_made_again_to_the_byte_elsewhere(pack: Path, tmp_path: Path) -> None:
+    """From the same call in another process, and from what the pack itself holds."""
+    env = {**os.environ, "PYTHONPATH": str(KIT), "PYTHONHASHSEED": "77", "TZ": "Pacific/Apia", "LC_ALL": "C"}
+    env |= {"SOURCE_DATE_EPOCH": "1", "HOME": str(tmp_path)}
+    where = tmp_path / "second place"
+    subprocess.run([sys.executable, "-c", MAKE, str(where)], env=env, check=True, cwd=tmp_path, capture_output=True)
+    assert (where / pack.name).read_bytes() == pack.read_bytes()
+    opened = tb.open_release(pack)
+    assert opened.again(tmp_path / "third").read_bytes() == pack.read_bytes()
+    assert opened.shop == SHOP
+
+
+def test_a_release_is_never_written_over(pack: Path, job: tb.Job) -> None:
+    before = pack.read_bytes()
+    with pytest.raises(tb.errors.CannotWrite, match="already"):
+        tb.release(job, "A", SHOP, pack.parent, effort=0.1)
+    assert pack.read_bytes() == before
+    assert [p.name for p in pack.parent.iterdir()] == [pack.name]
+
+
+# -- alterations ----------------------------------------------------------------------------------
+
+
+def rezipped(files: dict[str, bytes], change: Callable[[zipfile.ZipFile], None] | None = None) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, data in files.items():
+            info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            info.external_attr = (stat.S_IFREG | 0o644) << 16
+            archive.writestr(info, data)
+        if change:
+            change(archive)
+    return out.getvalue()
+
+
+def bomb(archive: zipfile.ZipFile) -> None:
+    archive.writestr(zipfile.ZipInfo("parts/bomb.dxf"), b"\0" * 30_000_000, compress_type=zipfile.ZIP_DEFLATED)
+
+
+def linked(archive: zipfile.ZipFile) -> None:
+    info = zipfile.ZipInfo("parts/link.dxf")
+    info.external_attr = (stat.S_IFLNK | 0o777) << 16
+    archive.writestr(info, "/etc/passwd")
+
+
+def doubled(archive: zipfile.ZipFile) -> None:
+    with pytest.warns(UserWarning, match="Duplicate"):
+        archive.writestr("page.html", b"other")
+
+
+TRICKS: dict[str, Callable[[zipfile.ZipFile], None]] = {
+    "upward": lambda a: a.writestr("../outside.dxf", b"x"), "root": lambda a: a.writestr("/outside.dxf", b"x"),
+    "drive": lambda a: a.writestr("C:/outside.dxf", b"x"), "back": lambda a: a.writestr("parts\\..\\x.dxf", b"x"),
+    "folder": lambda a: a.writestr("parts/new/", b""), "bomb": bomb, "link": linked, "doubled": doubled,
+    "added": lambda a: a.writestr("parts/more.dxf", b"x"), "hidden": lambda a: a.writestr("parts/.x", b"x"),
+    "comment": lambda a: setattr(a, "comment", b"hello"), "empty": lambda a: a.writestr("sheets/none.dxf", b""),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("trick", TRICKS)
+def test_tricks_with_archives_are_found(pack: Path, tmp_path: Path, trick: str) -> None:
+    bad = tmp_path / pack.name
+    bad.write_bytes(rezipped(dict(sorted(unpack(pack)[1].items())), TRICKS[trick]))
+    assert not tb.verify(bad).ok
+    with pytest.raises(tb.errors.BadFile):
+        tb.open_release(bad)
+    assert list(tmp_path.iterdir()) == [bad]
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_random_alterations_are_found(pack: Path, tmp_path: Path, seed: int) -> None:
+    rng = random.Random(seed)
+    raw, files = unpack(pack)
+    name = rng.choice(sorted(files))
+    bad = tmp_path / pack.name
+    kind = seed % 6
+    if kind == 0:  # one byte anywhere
+        at = rng.randrange(len(raw))
+        bad.write_bytes(raw[:at] + bytes([raw[at] ^ (1 << rng.randrange(8))]) + raw[at + 1 :])
+    elif kind == 1:  # one byte of a file, the archive whole
+        at = rng.randrange(len(files[name]))
+        files[name] = files[name][:at] + bytes([files[name][at] ^ 1]) + files[name][at + 1 :]
+        bad.write_bytes(pack_bytes(files))
+    elif kind == 2:
+        bad.write_bytes(pack_bytes({n: d for n, d in files.items() if n != name}))
+    elif kind == 3:
+        files[f"{name}x"] = files.pop(name)
+        bad.write_bytes(pack_bytes(files))
+    elif kind == 4:  # cut off, or lengthened
+        bad.write_bytes(raw[: rng.randrange(1, len(raw))] if rng.random() < 0.5 else raw + rng.randbytes(9))
+    else:  # the same files in another order
+        names = sorted(files)
+        rng.shuffle(names)
+        bad.write_bytes(rezipped({n: files[n] for n in names}))
+    found = tb.verify(bad)
+    assert not found.ok
+    assert "altered" in repr(found)
+
+
+def test_a_clean_copy_is_clean_whatever_its_name(pack: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "sent to the customer äöü.zip"
+    copy.write_bytes(pack.read_bytes())
+    assert tb.verify(copy).ok
+    assert tb.verify(str(copy)).sha256 == tb.verify(pack).sha256
+
+
+def test_a_pack_of_a_newer_version_says_so(pack: Path, tmp_path: Path) -> None:
+    _, files = unpack(pack)
+    manifest = json.loads(files["manifest.json"]) | {"format": releasing.FORMAT + 1}
+    manifest["manifest"] = releasing.own_digest(manifest)
+    files["manifest.json"] = json.dumps(manifest).encode()
+    newer = tmp_path / "newer.zip"
+    newer.write_bytes(pack_bytes(files))
+    with pytest.raises(tb.errors.BadFile, match="newer than this kit"):
+        tb.verify(newer)
+
+
+# -- whole or not there ---------------------------------------------------------------------------
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from tinbook.write.files import write_new
+left = int(sys.argv[2])
+def hook(event, args):
+    global left
+    if event in ("open", "os.link", "os.remove", "os.rename", "os.scandir") and "tinbook-test" in str(args[0]):
+        left -= 1
+        if left == 0:
+            os.kill(os.getpid(), 9)
+sys.addaudithook(hook)
+write_new(Path(sys.argv[1]), b"x" * 100_000)
+"""
+
+
+def test_killed_at_every_write_point_there_is_none_or_a_whole_one(tmp_path: Path) -> None:
+    ended = []
+    for point in range(1, 12):
+        folder = tmp_path / f"tinbook-test {point}"
+        folder.mkdir()
+        file = folder / "Q7_A.zip"
+        env = {**os.environ, "PYTHONPATH": str(KIT)}
+        done = subprocess.run([sys.executable, "-c", KILLED, str(file), str(point)], env=env, capture_output=True)
+        ended.append(done.returncode)
+        assert not file.exists() or file.read_bytes() == b"x" * 100_000
+        if done.returncode == 0:
+            break
+    assert ended[-1] == 0
+    assert len(ended) >= 4
+    assert set(ended[:-1]) == {-9}
+
+
+def test_a_full_disk_leaves_nothing(job: tb.Job, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from tinbook.write.files import write_new
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(tb.errors.CannotWrite, match="No space left"):
+        write_new(tmp_path / "Q7_A.zip", b"x")
+    assert list(tmp_path.iterdir()) == []
+
+
+# -- bad input ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("rev", ["I", "", None, 3, "AAA", "a", float("nan"), "A/../B"])
+def test_a_revision_outside_the_scheme_is_refused(job: tb.Job, tmp_path: Path, rev: object) -> None:
+    with pytest.raises(tb.errors.BadValue, match="rev"):
+        tb.release(job, rev, SHOP, tmp_path)  # type: ignore[arg-type]
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_job_with_a_part_that_stops_is_not_released(tmp_path: Path) -> None:
+    bad = tb.Part("TRAY", rev="I", sheet="DC01 1.5", base=tb.Outline.rectangle(160, 90))
+    job = tb.Job(number="Q8", items=[tb.job.Item(thing=bad)])
+    with pytest.raises(tb.errors.CannotMake, match="revision"):
+        tb.release(job, "A", SHOP, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("what", [None, "Q7", 3, [], {}])
+def test_anything_but_a_job_and_a_shop_is_refused(job: tb.Job, tmp_path: Path, what: object) -> None:
+    with pytest.raises(tb.errors.BadValue, match="job"):
+        tb.release(what, "A", SHOP, tmp_path)  # type: ignore[arg-type]
+    with pytest.raises(tb.errors.BadValue, match="shop"):
+        tb.release(job, "A", what, tmp_path)  # type: ignore[arg-type]
+    with pytest.raises(tb.errors.BadValue):
+        tb.release(job, "A", SHOP, tmp_path, sets=0 if what == 3 else what)  # type: ignore[arg-type]
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("path", [None, 3, "nowhere.zip", "."])
+def test_no_pack_is_said(path: object) -> None:
+    with pytest.raises((tb.errors.BadValue, tb.errors.BadFile)):
+        tb.verify(path)  # type: ignore[arg-type]
+    with pytest.raises((tb.errors.BadValue, tb.errors.BadFile)):
+        tb.open_release(path)  # type: ignore[arg-type]
+
+
+def test_shop_and_stock_come_back_and_strangers_values_do_not() -> None:
+    stock = tb.job.Stock(sheets=[tb.job.StockSheet(key="S1", sheet="DC01 1.5", length=2000, width=1000, price="48.50")])
+    assert from_json(to_json(stock), tb.job.Stock, "stock") == stock
+    assert from_json(to_json(SHOP), tb.Shop, "shop") == SHOP
+    for text in ("", "3", "{}", '{"is": "Path"}', '{"is": "Stock", "sheets": 3}', "[" * 99, '{"is": "Shop", "x": 1}'):
+        with pytest.raises(tb.errors.BadFile):
+            from_json(text, tb.job.Stock, "stock")
