@@ -115,7 +115,7 @@ def test_what_has_no_order_is_refused(shop: Shop, box: FoldPlan) -> None:
 def test_the_slider_turns_the_pages(box: FoldPlan) -> None:
     f = folding(box)
     assert repr(f) == f"Folding({repr(box).strip('<>')})"
-    assert f._repr_mimebundle_()["text/plain"] == repr(f)
+    assert f._repr_mimebundle_()[0]["text/plain"] == repr(f)
     assert "0x" not in repr(f)
     assert (f.step, f.slider.max) == (1, 4)
     first = f._picture.value, f._text.value

@@ -16,7 +16,8 @@ from tinbook.route.steps import FoldPlan
 @pytest.mark.parametrize("design", [tray, pair])
 def test_a_workbench_stores_the_picture_of_its_part(bench: Bench, design: object) -> None:
     shown = bench(design)
-    bundle = shown._repr_mimebundle_()
+    bundle, about = shown._repr_mimebundle_()
+    assert about["image/png"]["alt"] == about["image/svg+xml"]["alt"] != ""
     png = base64.b64decode(bundle["image/png"])
     assert png.startswith(b"\x89PNG")
     assert len(png) <= 100_000
@@ -32,5 +33,5 @@ def test_a_workbench_without_a_part_stores_no_picture(bench: Bench) -> None:
 
 
 def test_an_order_of_folds_stores_its_first_step(box: FoldPlan) -> None:
-    bundle = folding(box)._repr_mimebundle_()
+    bundle, _ = folding(box)._repr_mimebundle_()
     assert base64.b64decode(bundle["image/png"]).startswith(b"\x89PNG")

@@ -28,7 +28,7 @@ from tinbook.shop.shop import Shop
 def test_it_shows_views_numbers_findings_and_a_name_without_addresses(bench: Bench) -> None:
     b = bench(tray)
     assert repr(b) == "Workbench(tray)"
-    assert b._repr_mimebundle_()["text/plain"] == "Workbench(tray)"
+    assert b._repr_mimebundle_()[0]["text/plain"] == "Workbench(tray)"
     assert b.failure is None
     assert isinstance(b.view, View)
     assert "0x" not in repr(b.view)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+from html import unescape
 from typing import Any
 
 import pytest
@@ -84,11 +85,26 @@ def test_whatever_shows_itself_has_both_kinds_and_the_png_is_small_and_the_same(
     things = (made.flat, made.part.base, tb.folded_svg(made), Picture(document((0, 0, 10, 10), "", title="t")))
     for thing in things:
         assert thing is not None
-        data = thing._repr_png_()
+        data, about = thing._repr_png_()
+        assert about["alt"] == unescape(thing._repr_svg_().partition("<title>")[2].partition("</title>")[0]) != ""
         assert data.startswith(b"\x89PNG\r\n\x1a\n")
         assert len(data) <= 100_000
         svg_png.cache_clear()
-        assert thing._repr_png_() == data
+        assert thing._repr_png_()[0] == data
+
+
+def test_a_converted_notebook_gives_every_picture_its_text() -> None:
+    """IPython stores it, and the converter's classic page reads it."""
+    import nbformat.v4 as nb
+    from IPython.core.formatters import DisplayFormatter
+    from nbconvert import HTMLExporter
+
+    data, about = DisplayFormatter().format(tb.folded_svg(tb.make(tb.folded_channel(number="HN-AB"), tb.Shop.demo())))
+    assert about["image/png"] == {"alt": "HN-AB rev A, folded, seen from the up side"}
+    shown = {"image/png": base64.b64encode(data["image/png"]).decode()}
+    cell = nb.new_code_cell("", outputs=[nb.new_output("display_data", data=shown, metadata=about)])
+    page, _ = HTMLExporter(template_name="classic").from_notebook_node(nb.new_notebook(cells=[cell]))
+    assert 'alt="HN-AB rev A, folded, seen from the up side"' in page
 
 
 def test_a_picture_in_a_table_says_what_it_shows() -> None:

@@ -91,7 +91,7 @@ def test_names_scale_and_unit_stand_beside_it() -> None:
     high = pressed().field("deflection").high
     for k in (0, 2, 10):
         assert f">{high * k / 10:.3g}</text>" in svg
-    assert len(tb.write.strength_svg(pressed(), "mode 1")._repr_png_()) < 100_000
+    assert len(tb.write.strength_svg(pressed(), "mode 1")._repr_png_()[0]) < 100_000
     assert "shape of a mode" in strength_svg(pressed(), "mode 1")
     assert strength_svg(pressed()) == svg
 

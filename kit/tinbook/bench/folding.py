@@ -18,7 +18,7 @@ from tinbook.bench.usercode import in_words
 from tinbook.errors import MissingTool
 from tinbook.finding import Findings
 from tinbook.htmltable import FAINT, html_table
-from tinbook.svgpng import stored
+from tinbook.svgpng import with_still
 from tinbook.write.foldpage import SHARES, page_count, sequence_of, step_page, summary
 
 if TYPE_CHECKING:
@@ -175,11 +175,9 @@ class Folding:
         self._show()
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        bundle = self.box._repr_mimebundle_(**kwargs)
-        still = (
-            stored(step_page(self.sequence, self.step - 1, (1.0,)).pictures[0][1]) if page_count(self.sequence) else {}
-        )
-        return {**bundle, **still, "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
+        pages = page_count(self.sequence)
+        still = step_page(self.sequence, self.step - 1, (1.0,)).pictures[0][1] if pages else ""
+        return with_still(self.box._repr_mimebundle_(**kwargs), still, repr(self))
 
     def __repr__(self) -> str:
         return f"Folding({summary(self.sequence)})"

@@ -23,7 +23,7 @@ from tinbook.finding import Findings
 from tinbook.making.assembled import Assembled
 from tinbook.making.resolve import choose_machines
 from tinbook.shop.shop import Shop
-from tinbook.svgpng import stored
+from tinbook.svgpng import with_still
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
@@ -352,18 +352,17 @@ class Workbench:
         self._go(history.now)
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        bundle = self.box._repr_mimebundle_(**kwargs)
-        return {**bundle, **self._still(), "text/plain": repr(self)} if isinstance(bundle, dict) else bundle
+        return with_still(self.box._repr_mimebundle_(**kwargs), self._still(), repr(self))
 
-    def _still(self) -> dict[str, str]:
-        """Return the picture that stays in a stored notebook, where no kernel runs the workbench."""
+    def _still(self) -> str:
+        """Return the picture that stays in a stored notebook, where no kernel runs the workbench; "" for none."""
         from tinbook.write.assembly import assembled_svg
         from tinbook.write.folded import folded_svg
 
         made = self._picture.made if self._picture is not None else None
         if made is None or self._picture is None or self._picture.shape is None:
-            return {}
-        return stored(assembled_svg(made) if isinstance(made, Assembled) else folded_svg(made))
+            return ""
+        return assembled_svg(made) if isinstance(made, Assembled) else folded_svg(made)
 
     def __repr__(self) -> str:
         return f"Workbench({self._name})"

@@ -12,8 +12,6 @@ from tinbook.making.assembled import CLASH
 from tinbook.making.preview.build import preview
 from tinbook.making.shape import shape_of
 from tinbook.part.bought import strut_body_end
-from tinbook.route.order import order_of_work
-from tinbook.write.assembly import exploded_shifts, parts_list
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -55,6 +53,9 @@ class Scene:
 
 def scene_of(made: Assembled) -> Scene:
     """Return an assembly as bytes: instances of one thing share a body."""
+    # The search for orders takes long to load, and a workbench on a part needs none.
+    from tinbook.write.assembly import parts_list
+
     bodies: dict[str, dict[str, Any]] = {}
     keys: dict[Thing, str] = {}
     for thing, folded in made.bodies:
@@ -177,6 +178,9 @@ class Meetings:
 
 def meetings_of(made: Assembled) -> Meetings:
     """Return common volumes, welds and holes that share an axis, and the way out of each member; takes the kernel."""
+    from tinbook.route.order import order_of_work
+    from tinbook.write.assembly import exploded_shifts
+
     links = []
     for p in made.pairs:
         if p.common > CLASH:

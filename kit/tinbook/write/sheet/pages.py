@@ -301,10 +301,13 @@ def _title_strip(page: Page, sheet: _Sheet, which: tuple[int, int], scale: str) 
     page.line((middle, y), (middle, y + _STRIP), 0.18)
     more = f", continued on page {n + 1}" if n < pages else ""
     where = f"{sheet.kind}, page {n} of {pages}{more}"
-    page.text(middle + 3, y + 11.8, where, SIZE, font=BOLD)
-    page.text(middle + 3, y + 7.4, f"mm; {scale}" if scale else "mm", SIZE)
-    page.text(middle + 3, y + 2.6, f"Date {sheet.date}" if sheet.date else "Date", SIZE)
-    page.text(middle + 3 + 0.45 * column, y + 2.6, "Checked", SIZE)
+    lines = [(line, BOLD) for line in simpleSplit(where, BOLD, SIZE, (column - 5) * PT)]
+    measure = f"mm; {scale}" if scale else "mm"
+    lines += [(line, PLAIN) for line in simpleSplit(measure, PLAIN, SIZE, (column - 5) * PT)]
+    for k, (line, font) in enumerate(lines):
+        page.text(middle + 3, y + 13.6 - (3.0 if len(lines) > 2 else 4.4) * k, line, SIZE, font=font)
+    page.text(middle + 3, y + 1.6, f"Date {sheet.date}" if sheet.date else "Date", SIZE)
+    page.text(middle + 3 + 0.45 * column, y + 1.6, "Checked", SIZE)
 
 
 def _state(page: Page, right: float, y: float, stamp: Stamp) -> None:
