@@ -78,19 +78,18 @@ def choose_tool(
     def shortest(t: Tool) -> float:
         return t.shortest_leg(sheet.thickness, angle, radius or own_radius(t, sheet))
 
-    def reaching(tools: list[Tool]) -> list[Tool]:
-        return [t for t in tools if leg is None or shortest(t) <= leg + 1e-9]
-
     if radius is not None:
         # The part answers for its radius; the tool is the one that comes nearest.
-        if reach := reaching(fit):
-            return min(reach, key=lambda t: (round(abs(own_radius(t, sheet) - radius), 9), order[t.process]))
+        ranked = sorted(fit, key=lambda t: (round(abs(own_radius(t, sheet) - radius), 9), order[t.process]))
+        floors = [0.0]
     else:
-        floor = sheet.material.floor_radius * sheet.thickness
-        for least in (floor, 0.0):  # a radius that would crack the material only if no other is left
-            good = reaching([t for t in fit if own_radius(t, sheet) >= least - 1e-9])
-            if good:
-                return min(good, key=lambda t: (order[t.process], t.misfit(sheet.nominal)))
+        ranked = sorted(fit, key=lambda t: (order[t.process], t.misfit(sheet.nominal)))
+        # A radius that would crack the material only if no other is left.
+        floors = [sheet.material.floor_radius * sheet.thickness, 0.0]
+    for least in floors:
+        for t in ranked:
+            if own_radius(t, sheet) >= least - 1e-9 and (leg is None or shortest(t) <= leg + 1e-9):
+                return t
     return min(fit, key=lambda t: (shortest(t), order[t.process]))
 
 
