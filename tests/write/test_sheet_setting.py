@@ -22,6 +22,7 @@ from tinbook.families.winch_cradles import winch_cradle
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
+from tinbook.part.names import EVERY_EDGE
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.partfile import part_from_toml, part_to_toml
@@ -301,7 +302,7 @@ def test_no_nick_on_edges_that_must_stay_whole(change: Callable[[Part], Part], k
 def test_a_hem_and_a_part_that_carries_load_are_never_nicked() -> None:
     assert "hem" not in nicks(hemmed_dash_edge(sheet="DC01 1.0"))
     deck = next(p for p in winch_cradle().parts if p.folds)
-    assert deck.clean_all
+    assert deck.clean == (EVERY_EDGE,)
     assert nicks(deck) == set()
 
 
