@@ -11,6 +11,7 @@ import subprocess
 import sys
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -80,6 +81,21 @@ def test_a_release_is_never_written_over(pack: Path, job: tb.Job) -> None:
         tb.release(job, "A", SHOP, pack.parent, effort=0.1)
     assert pack.read_bytes() == before
     assert [p.name for p in pack.parent.iterdir()] == [pack.name]
+
+
+def test_two_packs_are_compared_part_by_part_and_file_by_file(pack: Path, job: tb.Job, tmp_path: Path) -> None:
+    """The tray 20 mm longer, one gusset more: three gussets become four, the blank grows by 20 mm."""
+    tray, gusset = job.items
+    wider = replace(tray, thing=tray.thing.stretched(40, 20))  # type: ignore[union-attr]
+    second = tb.release(replace(job, items=(wider, replace(gusset, quantity=4))), "B", SHOP, tmp_path, effort=0.1)
+    found = {(r[0], r[1]): r[2:] for r in tb.compare(pack, second).rows()}
+    assert found["release", "revision"] == ("A", "B", "")
+    assert found["Q7-GUSSET: part", "quantity in a set"] == ("3", "4", "+1")
+    assert found["Q7-TRAY: blank", "length along x"] == ("160.00 mm", "180.00 mm", "+20.00 mm")
+    assert not any(of == "Q7-GUSSET: blank" for of, _ in found)
+    assert any(of.startswith("file parts/Q7-TRAY/") for of, _ in found)
+    again = tb.compare(str(pack), tb.open_release(pack))
+    assert again.same
 
 
 # -- alterations ----------------------------------------------------------------------------------

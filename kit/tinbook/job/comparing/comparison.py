@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
-from tinbook.job.comparing.facts import DIGITS, Fact, Value, assembled_facts, flat_facts, made_facts
+from tinbook.job.comparing.facts import DIGITS, Fact, Value, assembled_facts, flat_facts, made_facts, opened_facts
 from tinbook.job.comparing.overlay import flats_over, folded_over
+from tinbook.job.releasing.opening import Opened, open_release
 from tinbook.making.assembled import Assembled, assemble
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
@@ -23,7 +25,7 @@ from tinbook.svgpng import picture_html
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop
 
-Subject: TypeAlias = Made | Assembled | FlatPattern
+Subject: TypeAlias = Made | Assembled | FlatPattern | Opened
 MANY: Final = 4
 """From so many things on that changed alike, they share one row."""
 
@@ -68,7 +70,7 @@ class Change:
             ("-" if v is None else _shown(v, self.unit) + unit * (not isinstance(v, str))) for v in (self.old, self.new)
         ]
         d = self.difference
-        by = "" if d is None else f"{d:+.{DIGITS[self.unit]}f}{unit}"
+        by = "" if d is None else _shown(d, self.unit, "+") + unit
         if self.old is None or self.new is None:
             by = "added" if self.old is None else "removed"
         return self.of, self.what, *shown, by  # type: ignore[return-value]
@@ -123,11 +125,11 @@ class Comparison:
 
 
 def compare(old: Any, new: Any, shop: Shop | None = None) -> Comparison:
-    """Compare two revisions of a part or an assembly.
+    """Compare two revisions of a part, an assembly or a released job.
 
     Parameters
     ----------
-    old, new : Part, Made, Assembly, Assembled or FlatPattern
+    old, new : Part, Made, Assembly, Assembled, FlatPattern, Opened, or the path of a pack
         Two of one kind. A part and a made part, or a blank and a made part, are of one kind too.
     shop : Shop, optional
         Needed for a Part or an Assembly, which are made on its tools.
@@ -143,8 +145,8 @@ def compare(old: Any, new: Any, shop: Shop | None = None) -> Comparison:
         Something else, or two that cannot be compared.
     """
     a, b = _subject(old, "old", shop), _subject(new, "new", shop)
-    if isinstance(a, Assembled) != isinstance(b, Assembled):
-        raise BadValue("compare new", b, "an assembly beside an assembly, or a part beside a part")
+    if any(isinstance(a, kind) != isinstance(b, kind) for kind in (Assembled, Opened)):
+        raise BadValue("compare new", b, "an assembly beside an assembly, a part beside a part, a pack beside a pack")
     if isinstance(a, FlatPattern) != isinstance(b, FlatPattern):
         a, b = (x if isinstance(x, FlatPattern) else _flat_of(x) for x in (a, b))
     before, after = _facts(a), _facts(b)
@@ -162,8 +164,12 @@ def _subject(thing: Any, what: str, shop: Shop | None) -> Subject:
                 "compare shop", None, f"a Shop: the {what} {type(thing).__name__.lower()} is made on its tools"
             )
         return make(thing, shop) if isinstance(thing, Part) else assemble(thing, shop)
-    if not isinstance(thing, Made | Assembled | FlatPattern):
-        raise BadValue(f"compare {what}", thing, "a Part, an Assembly, one of them made, or a flat pattern")
+    if isinstance(thing, Path) or (isinstance(thing, str) and thing.endswith(".zip")):
+        return open_release(thing)
+    if not isinstance(thing, Made | Assembled | FlatPattern | Opened):
+        raise BadValue(
+            f"compare {what}", thing, "a Part, an Assembly, one of them made, a flat pattern, or a pack's path"
+        )
     return thing
 
 
@@ -178,6 +184,8 @@ def _facts(thing: Subject) -> dict[tuple[str, str], Fact]:
     found: Iterable[Fact]
     if isinstance(thing, Assembled):
         found = assembled_facts(thing)
+    elif isinstance(thing, Opened):
+        found = opened_facts(thing)
     else:
         found = flat_facts(thing) if isinstance(thing, FlatPattern) else made_facts(thing)
     return {(f.of, f.what): f for f in found}
@@ -186,6 +194,8 @@ def _facts(thing: Subject) -> dict[tuple[str, str], Fact]:
 def _called(thing: Subject) -> str:
     if isinstance(thing, FlatPattern):
         return thing.name
+    if isinstance(thing, Opened):
+        return f"{thing.job.number} rev {thing.rev}"
     named = thing.part if isinstance(thing, Made) else thing.assembly
     return f"{named.number} rev {named.rev}"
 
@@ -211,6 +221,8 @@ def _changes(before: dict[tuple[str, str], Fact], after: dict[tuple[str, str], F
 
 def _size(facts: dict[tuple[str, str], Fact], of: str) -> str:
     """Return the facts of a thing in a line."""
+    if of.startswith("file "):
+        return "in the pack"
     return ", ".join(f"{f.what} {_shown(f.value, f.unit)}" for f in facts.values() if f.of == of)
 
 
@@ -218,8 +230,11 @@ def _looks(fact: Fact) -> str:
     return fact.value if isinstance(fact.value, str) else f"{round(fact.value, DIGITS[fact.unit] + 1) + 0.0:.6f}"
 
 
-def _shown(value: Value, unit: str) -> str:
-    return value or "-" if isinstance(value, str) else f"{round(value, DIGITS[unit]) + 0.0:.{DIGITS[unit]}f}"
+def _shown(value: Value, unit: str, sign: str = "") -> str:
+    if isinstance(value, str):
+        return value or "-"
+    digits = 0 if not unit and value == round(value) else DIGITS[unit]
+    return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
 
 
 def _alike(change: Change) -> tuple[str, ...]:
@@ -253,7 +268,7 @@ def _pictures(a: Subject, b: Subject) -> Iterator[Picture]:
     flats = [x if isinstance(x, FlatPattern) else getattr(x, "flat", None) for x in (a, b)]
     if flats[0] is not None and flats[1] is not None:
         yield flats_over(flats[0], flats[1], _called(a), _called(b))
-    if not isinstance(a, FlatPattern) and not isinstance(b, FlatPattern):
+    if isinstance(a, Made | Assembled) and isinstance(b, Made | Assembled):
         picture = folded_over(a, b, _called(a), _called(b))
         if picture is not None:
             yield picture

@@ -5,15 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.accuracy import finished_sizes
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
+from tinbook.making.resolve import make
+from tinbook.part.assembly import Assembly
+from tinbook.part.part import Part
 from tinbook.part.partfile import TABLES, part_values
 from tinbook.plane.loops import Loop
 from tinbook.space import Frame
+
+if TYPE_CHECKING:
+    from tinbook.job.releasing.opening import Opened
 
 Value: TypeAlias = float | str
 
@@ -100,6 +106,27 @@ def assembled_facts(assembled: Assembled) -> Iterator[Fact]:
         first = next(m.name for m in a.members if m.thing == part)
         yield Fact(f"{first}: part", "quantity in the assembly", float(a.quantity(part)))
         yield from (Fact(f"{first}: {f.of}", f.what, f.value, f.unit) for f in made_facts(made))
+
+
+def opened_facts(opened: Opened) -> Iterator[Fact]:
+    """Yield the facts of an opened pack: what was wanted, each kind of part made on its shop, price and files."""
+    job, manifest = opened.job, opened.manifest
+    yield Fact("release", "job", job.number)
+    yield Fact("release", "revision", opened.rev)
+    yield Fact("release", "sets", float(opened.options["sets"]))
+    for label, text in (opened.options["prices"] or {}).items():
+        yield Fact("price", label, text)
+    for row in job.parts:
+        yield Fact(f"{row.number}: part", "quantity in a set", float(row.quantity))
+        found = made_facts(make(row.thing, opened.shop)) if isinstance(row.thing, Part) else flat_facts(row.thing)
+        yield from (Fact(f"{row.number}: {f.of}", f.what, f.value, f.unit) for f in found)
+    for item in job.items:
+        if isinstance(item.thing, Assembly):
+            for m in item.thing.members:
+                yield Fact(f"{item.number}: member {m.name}", "item", m.label)
+                yield from _stands(f"{item.number}: member {m.name}", m.at)
+    for name, file in manifest["files"].items():
+        yield Fact(f"file {name}", "content", file["sha256"][:16])
 
 
 def _named(thing: Any) -> Iterator[Fact]:
