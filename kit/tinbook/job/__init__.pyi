@@ -1,5 +1,6 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.job.booked import booking_of as booking_of
 from tinbook.job.comparing.comparison import compare as compare
 from tinbook.job.declared import Item as Item
 from tinbook.job.declared import JobPart as JobPart
@@ -25,6 +26,12 @@ from tinbook.job.sheets.cutfile import write_nest_dxf as write_nest_dxf
 from tinbook.job.sheets.paper import write_cut_sheets as write_cut_sheets
 from tinbook.job.sheets.plan import CutPlan as CutPlan
 from tinbook.job.sheets.plan import cut_plan as cut_plan
+from tinbook.job.stock.booking import Booking as Booking
+from tinbook.job.stock.booking import Take as Take
+from tinbook.job.stock.dump import dump_store as dump_store
+from tinbook.job.stock.dump import restore_store as restore_store
+from tinbook.job.stock.rows import StockChanged as StockChanged
+from tinbook.job.stock.store import Store as Store
 from tinbook.job.stock.values import Offcut as Offcut
 from tinbook.job.stock.values import Stock as Stock
 from tinbook.job.stock.values import StockSheet as StockSheet

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from typing import Final
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.executors import sweep
@@ -18,14 +17,11 @@ from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank,
 from tinbook.job.nesting.nest import nest
 from tinbook.job.sheets.offcuts import KEEP, Shape
 from tinbook.job.sheets.plan import CutPlan, cut_plan
-from tinbook.job.stock.values import GRAIN, NO_STOCK, Offcut, Stock, StockSheet
+from tinbook.job.stock.values import GRAIN, NEW, NO_STOCK, Offcut, Stock, StockSheet
 from tinbook.part.assembly import Assembly
 from tinbook.shop.cutting import Cutter, CuttingRoom, fits_on
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
-
-NEW: Final = "new"
-"""Begins the name of a plate that is bought for the job."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -322,7 +318,7 @@ def _plates(
             and (row.traced or not traced)
             and fits((0, 0, row.length, row.width))
         ):
-            own = float(row.price) if row.price is not None and priced is not None else cost(row.length * row.width)
+            own = cost(row.length * row.width)  # what it costs to put another in its place
             out.append(
                 Plate.rectangle(row.key, row.length, row.width, quantity=row.quantity, grain=GRAIN[row.grain], cost=own)
             )

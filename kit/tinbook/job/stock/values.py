@@ -15,6 +15,8 @@ from tinbook.plane.loops import Edge, Loop
 Grain = Literal["length", "width", "none"]
 GRAIN: Final[dict[str, float | None]] = {"length": 0.0, "width": 90.0, "none": None}
 MOST: Final = 10**6
+NEW: Final = "new"
+"""Begins the name of a plate that is bought for the job."""
 
 
 @dataclass(frozen=True, slots=True)
