@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, caution
@@ -42,7 +43,11 @@ class CutPart:
         return self.made.flat
 
 
-def made_parts(job: Job, shop: Shop, despite: Sequence[str] = ()) -> tuple[tuple[CutPart, ...], list[Finding]]:
+MadeParts: TypeAlias = tuple[tuple[CutPart, ...], tuple[Finding, ...]]
+"""Parts, and what is to be read before they are cut."""
+
+
+def made_parts(job: Job, shop: Shop, despite: Sequence[str] = ()) -> MadeParts:
     """Return the job's parts made on the shop's tools, and what is to be read before cutting; CannotMake where one is stopped."""
     out: list[CutPart] = []
     found: list[Finding] = []
@@ -73,4 +78,4 @@ def made_parts(job: Job, shop: Shop, despite: Sequence[str] = ()) -> tuple[tuple
         out.append(CutPart(part=part, made=made, blank=f"{part.number} rev {part.thing.rev}"))
     if wrong:
         raise CannotMake("\n".join((f"{job.number}: nothing was nested; parts are stopped", *wrong)))
-    return tuple(out), found
+    return tuple(out), tuple(found)

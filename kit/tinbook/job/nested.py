@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.executors import sweep
 from tinbook.finding import Findings, caution
 from tinbook.htmltable import html_table
-from tinbook.job.cut_parts import CutPart, made_parts
+from tinbook.job.cut_parts import CutPart, MadeParts, made_parts
 from tinbook.job.declared import Job
 from tinbook.job.nesting.blanks import blank_for_nesting
 from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank, Nest, Plate, ranged
@@ -65,6 +65,8 @@ class JobNest:
         A nest for each metal and thickness.
     findings : Findings
         Cautions to read before cutting.
+    made : tuple
+        Parts and what was found while they were made, for a nest of other sets.
     """
 
     job: Job
@@ -74,6 +76,7 @@ class JobNest:
     parts: tuple[CutPart, ...]
     groups: tuple[Group, ...]
     findings: Findings
+    made: MadeParts = field(repr=False)
 
     def plans(self, offcuts: Shape = "rectangles", keep: tuple[float, float] = KEEP) -> tuple[CutPlan, ...]:
         """Return how each sheet is cut, numbered through the job."""
@@ -152,6 +155,7 @@ def nest_job(
     despite: Sequence[str] = (),
     executor: Executor | None = None,
     progress: Callable[[int, int], None] | None = None,
+    made: MadeParts | None = None,
 ) -> JobNest:
     """Put all parts of a job on sheets.
 
@@ -179,6 +183,8 @@ def nest_job(
         Of `concurrent.futures`: metals are then nested at the same time, with the same result.
     progress : callable, optional
         Called with (done, all) metals.
+    made : tuple, optional
+        `made` of an earlier nest of the same job and shop, which need not be made and checked again.
 
     Returns
     -------
@@ -202,7 +208,8 @@ def nest_job(
         raise BadValue(
             "job quantity", total, f"at most {MOST_BLANKS} parts with all sets; nest a larger job in portions"
         )
-    parts, findings = made_parts(job, shop, despite)
+    parts, said = made_parts(job, shop, despite) if made is None else made
+    findings = list(said)
     left = stock
     groups: dict[tuple[str, bool], Group] = {}
     # Parts whose metal must be traced choose first: for the others every plate will do.
@@ -236,6 +243,7 @@ def nest_job(
         parts=parts,
         groups=tuple(groups[key] for key in order),
         findings=Findings((*findings, *guessed)),
+        made=(parts, said),
     )
 
 

@@ -1,0 +1,1 @@
+"""What a job costs, line by line: how much of what, at which rate, from where."""
