@@ -172,7 +172,7 @@ def test_a_hundred_random_kills_while_two_write(tmp_path: Path) -> None:
         for p in both:
             time.sleep(rng.uniform(0.0, 0.15))  # the moment is random; what is asserted holds at any
             p.kill()
-            p.wait()
+            p.communicate()
             kills += p.returncode == -signal.SIGKILL
         taken_once(path, 1500)
     print(f"{kills} kills, {taken_once(path, 1500)} jobs booked")

@@ -20,12 +20,12 @@ from tinbook.job.nesting.layout import PlateLayout as PlateLayout
 from tinbook.job.nesting.nest import nest as nest
 from tinbook.job.nesting.nest import nests as nests
 from tinbook.job.nesting.picture import layout_svg as layout_svg
-from tinbook.job.releasing.opening import Opened as Opened
-from tinbook.job.releasing.verify import Verified as Verified
 from tinbook.job.pricing.lines import Line as Line
 from tinbook.job.pricing.price import Price as Price
 from tinbook.job.pricing.price import price_job as price_job
 from tinbook.job.pricing.price import price_nest as price_nest
+from tinbook.job.releasing.opening import Opened as Opened
+from tinbook.job.releasing.verify import Verified as Verified
 from tinbook.job.sheets.cutfile import write_nest_dxf as write_nest_dxf
 from tinbook.job.sheets.paper import write_cut_sheets as write_cut_sheets
 from tinbook.job.sheets.plan import CutPlan as CutPlan
