@@ -7,6 +7,7 @@ from tinbook.calc import bolts as bolts
 from tinbook.calc import buckling as buckling
 from tinbook.calc import collars as collars
 from tinbook.calc import coupons as coupons
+from tinbook.calc import fasteners as fasteners
 from tinbook.calc import fatigue as fatigue
 from tinbook.calc import force as force
 from tinbook.calc import joints as joints

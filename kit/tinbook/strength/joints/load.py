@@ -80,6 +80,10 @@ class JointLoad:
         The whole seam, mm.
     width : float
         Of the sheet, from the seam to its far rim, mm.
+    tee : bool
+        A seam where one sheet stands on the other; else they lap.
+    to : str
+        What it joins the first sheet to, in words.
     nodes : tuple of int
         Nodes of the mesh, for pictures.
     """
@@ -97,6 +101,8 @@ class JointLoad:
     along: Vec = (0.0, 0.0, 0.0)
     total: float = 0.0
     width: float = math.inf
+    tee: bool = False
+    to: str = ""
     nodes: tuple[int, ...] = ()
 
     @property

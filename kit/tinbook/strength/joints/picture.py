@@ -14,8 +14,7 @@ from tinbook.space import Vec
 from tinbook.svg import Picture, document, num
 
 if TYPE_CHECKING:
-    from tinbook.strength.mesh.quads import Mesh
-    from tinbook.strength.shell.element import Array
+    from tinbook.strength.shell.element import Array, Index
 
 BANDS: Final = [
     "#13316d",
@@ -45,9 +44,21 @@ def colour(use: float | None) -> str:
     return BEYOND if use is None or use > 1 else BANDS[min(int(max(use, 0.0) * 10), 9)]
 
 
-def picture(mesh: Mesh, joints: Sequence[tuple[str, Vec, float | None]], title: str) -> Picture:
-    """Return a drawing of a mesh's rims with joints (name, place, part used) as dots."""
-    flat = mesh.points @ VIEW.T
+def picture(
+    points: Array, quads: Index, owner: Index, joints: Sequence[tuple[str, Vec, float | None]], title: str
+) -> Picture:
+    """Return a drawing of a mesh's rims with joints (name, place, part used) as dots.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+    quads : array (m, 4)
+    owner : array (m,)
+        Where it changes, a line is drawn.
+    joints : sequence of (str, Vec, float or None)
+    title : str
+    """
+    flat = points @ VIEW.T
     low, high = flat.min(axis=0), flat.max(axis=0)
     scale = (WIDTH - 2 * MARGIN) / max(float(high[0] - low[0]), 1e-9, 1.4 * float(high[1] - low[1]))
     height = MARGIN + scale * float(high[1] - low[1]) + MARGIN
@@ -56,7 +67,7 @@ def picture(mesh: Mesh, joints: Sequence[tuple[str, Vec, float | None]], title: 
         x, y = (p - low) * scale
         return MARGIN + float(x), height - MARGIN - float(y)
 
-    rims = "".join("M{} {}L{} {}".format(*map(num, (*at(flat[a]), *at(flat[b])))) for a, b in _rims(mesh))
+    rims = "".join("M{} {}L{} {}".format(*map(num, (*at(flat[a]), *at(flat[b])))) for a, b in _rims(quads, owner))
     body = ['<g font-family="sans-serif" font-size="12" fill="currentColor" stroke="none">\n']
     body.append(f'<path d="{rims}" fill="none" stroke="currentColor" stroke-width="0.8" opacity="0.6"/>\n')
     worst = sorted(range(len(joints)), key=lambda k: -_rank(joints[k][2]))[:NUMBERED]
@@ -90,11 +101,10 @@ def _legend(top: float) -> list[str]:
     return out
 
 
-def _rims(mesh: Mesh) -> Array:
+def _rims(q: Index, owner: Index) -> Array:
     """Return the sides of elements that lie on a rim, and those where a panel ends."""
-    q = mesh.quads
     both = np.sort(np.stack((q, np.roll(q, -1, axis=1)), axis=-1).reshape(-1, 2), axis=1)
-    owner = np.repeat(mesh.owner, 4)
+    owner = np.repeat(owner, 4)
     sides, where, count = np.unique(both, axis=0, return_inverse=True, return_counts=True)
     low, high = np.full(len(sides), owner.max() + 1), np.full(len(sides), -1)
     np.minimum.at(low, where.ravel(), owner)

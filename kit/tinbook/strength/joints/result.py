@@ -156,7 +156,8 @@ class Joints:
     def picture(self) -> Picture:
         """The part with its joints coloured by the part used."""
         shown = [(u.joint.name, u.joint.at, None if u.use is None else max(u.use, u.fatigue or 0.0)) for u in self.uses]
-        return picture(self.mesh, shown, f"{self.title}: joints under {self.load}")
+        m = self.mesh
+        return picture(m.points, m.quads, m.owner, shown, f"{self.title}: joints under {self.load}")
 
     def notes(self) -> list[str]:
         """Return what must be shown with the numbers."""

@@ -345,6 +345,8 @@ def _seam(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
         arm = thin + a if how.both else a / 6
         couple = twist / arm / (bears / sides)
         return [(how.factor * (math.hypot(*joint.force) / bears + couple), "throat of the fillet")]
+    if joint.tee:
+        raise NotProved("one sheet stands on the other below 4 mm; the rule of EN 1993-1-3 is for laps")
     total = max(joint.total, joint.length)
     part = joint.length / total
     end = sides * part * welds.lap_weld_end(total, total, thin, tensile)

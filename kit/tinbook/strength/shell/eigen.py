@@ -67,12 +67,12 @@ def frequencies(s: System | tuple[Shell, Held], count: int = 6, extra: Array | N
     mf = m[free][:, free].tocsc()
     if not 1 <= count < len(free) - 1:
         raise BadValue("count of frequencies", count, f"1 to {len(free) - 2}")
-    values, vectors = _lowest(kf, mf, factor, shift, count)
+    values, vectors = lowest(kf, mf, factor, shift, count)
     values = np.where(values < 0.05 * abs(shift), 0.0, values) if shift else values
     return np.sqrt(np.maximum(values, 0.0)) / math.tau, _shapes(model, held, free, vectors)
 
 
-def _lowest(k: Any, mass: Any, factor: Factor, shift: float, count: int) -> tuple[Array, Array]:
+def lowest(k: Any, mass: Any, factor: Factor, shift: float, count: int) -> tuple[Array, Array]:
     """Return the `count` lowest eigenvalues and vectors, searching on until the count of pivots agrees."""
     n = k.shape[0]
     values, vectors = np.zeros(0), np.zeros((n, 0))

@@ -1,0 +1,152 @@
+"""Loads on an assembly in words: inertia by rule, ropes at its winch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from tinbook.calc import loads as rules
+from tinbook.errors import BadValue, UnknownName
+from tinbook.space import Vec, plus
+from tinbook.strength.assemblies.whole import Whole
+from tinbook.strength.load_rules import PULLS, SERVICE, TEST, Axes, load_rule, refuse_seats
+from tinbook.strength.loads import GRAVITY
+from tinbook.strength.shell.element import Array
+
+WORDS: Final = (
+    "own weight", "own weight x 3", "tank", "tank, class M1", "battery", "spare wheel", "cargo", "service",
+    "winch 40 kN at 15 deg", "snatch block 40 kN", "recovery 30 kN",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One load case of an assembly.
+
+    Parameters
+    ----------
+    name : str
+    g : (float, float, float)
+        Push that all masses feel, in multiples of gravity, assembly axes.
+    pulls : tuple of (str, (float, float, float))
+        Forces at members' middles, N.
+    against : str
+        What the rule holds stress against.
+    source : str
+    factor : float
+        Load factor for joints.
+    """
+
+    name: str
+    g: Vec = (0.0, 0.0, 0.0)
+    pulls: tuple[tuple[str, Vec], ...] = ()
+    against: str = "yield"
+    source: str = "own data"
+    factor: float = SERVICE
+
+    def __post_init__(self) -> None:
+        for value in (self.g, *(f for _, f in self.pulls)):
+            if len(value) != 3 or not all(isinstance(v, int | float) and math.isfinite(v) for v in value):
+                raise BadValue(f"load case '{self.name}'", value, "three finite numbers (x, y, z)")
+
+
+CaseOrWords: TypeAlias = "str | Case | Iterable[str | Case]"
+
+
+def cases_of(
+    load: CaseOrWords, axes: Axes, on: str | None, fairlead: str | None
+) -> tuple[tuple[Case, ...], tuple[str, ...]]:
+    """Return the cases that words stand for, and the cautions that go with them."""
+    wanted = (load,) if isinstance(load, str | Case) or not isinstance(load, Iterable) else tuple(load)
+    found: list[Case] = []
+    cautions: list[str] = []
+    for x in wanted:
+        if isinstance(x, Case):
+            found.append(x)
+        elif isinstance(x, str):
+            more, said = _words(x, axes, on, fairlead)
+            found += more
+            cautions += said
+        else:
+            raise BadValue("load", x, "words or a Case")
+    if not found:
+        raise BadValue("load", "none", f"at least one: {', '.join(WORDS)}")
+    return tuple(found), tuple(dict.fromkeys(cautions))
+
+
+def _words(words: str, axes: Axes, on: str | None, fairlead: str | None) -> tuple[list[Case], tuple[str, ...]]:
+    refuse_seats(words)
+    name, times, factor = (p.strip() for p in words.partition(" x "))
+    if name == "own weight":
+        try:
+            g = float(factor) if times else 1.0
+        except ValueError:
+            g = math.nan
+        if not math.isfinite(g) or g == 0:
+            raise BadValue("load", words, 'a factor that is a number, as in "own weight x 3"')
+        return [Case(name=words, g=_scaled(axes.up, -g))], ()
+    if words.startswith(PULLS):
+        return _ropes(words, axes, on, fairlead)
+    what, comma, option = (p.strip() for p in words.partition(","))
+    if comma and (what != "tank" or not option.startswith("class ")):
+        raise UnknownName("load", words, WORDS)
+    if what == "tank":
+        cases = rules.tank_cases(option.removeprefix("class ").strip() if comma else "own proposal")
+    elif what in rules.MOUNTED:
+        cases = rules.mounted_cases(what)
+    elif what == "cargo":
+        cases = rules.cargo_cases()
+    elif what == "service":
+        cases = rules.service_cases()
+    else:
+        raise UnknownName("load", words, WORDS)
+    made = [
+        Case(name=c.name, g=_scaled(axes.turned(c.direction), c.value), against=c.against, source=c.source, factor=TEST)
+        for c in cases
+    ]
+    return made, rules.CAUTIONS
+
+
+def _ropes(words: str, axes: Axes, on: str | None, fairlead: str | None) -> tuple[list[Case], tuple[str, ...]]:
+    rule = load_rule(words)
+    if on is None:
+        raise BadValue("on", None, f"the member that '{rule.name}' pulls at")
+    out = []
+    for c in rule.cases:
+        whole = _scaled(axes.turned(c.direction), c.value)
+        ahead = _scaled(axes.forward, c.value)
+        pulls: tuple[tuple[str, Vec], ...] = ((on, whole),)
+        if fairlead is not None:
+            pulls = ((on, ahead), (fairlead, plus(whole, ahead, -1.0)))
+        out.append(Case(name=c.name, pulls=pulls, source=c.source, factor=rule.factor))
+    return out, rule.cautions
+
+
+def _scaled(v: Vec, k: float) -> Vec:
+    return v[0] * k + 0.0, v[1] * k + 0.0, v[2] * k + 0.0
+
+
+def forces(whole: Whole, cases: Iterable[Case]) -> Array:
+    """Return nodal forces (unknowns, cases), N and N mm."""
+    mass = whole.mass
+    out = []
+    for c in cases:
+        f = np.zeros((len(whole.points), 6))
+        f[:, :3] = mass[:, None] * np.array(c.g) * GRAVITY
+        for name, force in c.pulls:
+            body = next((b for b in whole.bodies if b.name == name), None)
+            if body is not None:
+                f[body.node, :3] += force
+                continue
+            member = next((m for m in whole.members if m.name == name), None)
+            if member is None:
+                known = [x.name for x in (*whole.bodies, *whole.members)]
+                raise UnknownName(f"load case '{c.name}': member", name, known)
+            share = mass[member.nodes] / mass[member.nodes].sum()
+            f[member.nodes, :3] += share[:, None] * np.array(force)
+        out.append(f.ravel())
+    return np.stack(out, axis=1)

@@ -1,0 +1,70 @@
+"""Where a point lies on a member's mid-surface: the nearest element, the weights of its corners, how far away."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from tinbook.strength.shell.element import Array, Index
+
+TRIED = 12
+"""Elements tried for each point: those with the nearest middles."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Hit:
+    """Nearest places of points on a surface.
+
+    Parameters
+    ----------
+    quad : array (n,)
+        Element, of those given.
+    weights : array (n, 4)
+        Of its corners.
+    place : array (n, 3)
+    away : array (n,)
+        mm.
+    normal : array (n, 3)
+    """
+
+    quad: Index
+    weights: Array
+    place: Array
+    away: Array
+    normal: Array
+
+
+def nearest(points: Array, corners: Array) -> Hit:
+    """Return where points (n, 3) lie nearest on quads with corners (m, 4, 3)."""
+    tree = cKDTree(corners.mean(axis=1))
+    _, some = tree.query(points, k=min(TRIED, len(corners)))
+    some = some.reshape(len(points), -1)
+    c = corners[some]
+    xi, eta = np.zeros(some.shape), np.zeros(some.shape)
+    for _ in range(6):
+        n, dx, de = _shape(xi, eta)
+        r = np.einsum("npi,npik->npk", n, c) - points[:, None]
+        a, b = np.einsum("npi,npik->npk", dx, c), np.einsum("npi,npik->npk", de, c)
+        aa, ab, bb = (np.einsum("npk,npk->np", p, q) for p, q in ((a, a), (a, b), (b, b)))
+        ra, rb = np.einsum("npk,npk->np", r, a), np.einsum("npk,npk->np", r, b)
+        det = np.maximum(aa * bb - ab * ab, 1e-30)
+        xi = np.clip(xi - (bb * ra - ab * rb) / det, -1.0, 1.0)
+        eta = np.clip(eta - (aa * rb - ab * ra) / det, -1.0, 1.0)
+    n, _, _ = _shape(xi, eta)
+    place = np.einsum("npi,npik->npk", n, c)
+    away = np.linalg.norm(place - points[:, None], axis=2)
+    best = np.argmin(away, axis=1)
+    row = np.arange(len(points))
+    quad = some[row, best]
+    d = corners[quad]
+    normal = np.cross(d[:, 2] - d[:, 0], d[:, 3] - d[:, 1])
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    return Hit(quad=quad, weights=n[row, best], place=place[row, best], away=away[row, best], normal=normal)
+
+
+def _shape(xi: Array, eta: Array) -> tuple[Array, Array, Array]:
+    sx, se = np.array([-1.0, 1.0, 1.0, -1.0]), np.array([-1.0, -1.0, 1.0, 1.0])
+    x, e = 1 + sx * xi[..., None], 1 + se * eta[..., None]
+    return x * e / 4, sx * e / 4, se * x / 4
