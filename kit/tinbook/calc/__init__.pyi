@@ -12,6 +12,7 @@ from tinbook.calc import fatigue as fatigue
 from tinbook.calc import force as force
 from tinbook.calc import joints as joints
 from tinbook.calc import limits as limits
+from tinbook.calc import liners as liners
 from tinbook.calc import loads as loads
 from tinbook.calc import lugs as lugs
 from tinbook.calc import orthotropic as orthotropic
@@ -26,4 +27,5 @@ from tinbook.calc import straps as straps
 from tinbook.calc import struts as struts
 from tinbook.calc import tolerance_classes as tolerance_classes
 from tinbook.calc import towing as towing
+from tinbook.calc import vibration as vibration
 from tinbook.calc import welds as welds

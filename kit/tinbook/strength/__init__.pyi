@@ -1,5 +1,10 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.strength.assemblies.contact import Rests as Rests
+from tinbook.strength.assemblies.contact import Strapped as Strapped
+from tinbook.strength.assemblies.loads import Case as Case
+from tinbook.strength.assemblies.loads import shaken as shaken
+from tinbook.strength.assemblies.request import strength_of_assembly as strength_of_assembly
 from tinbook.strength.bead_search.search import bead_layouts as bead_layouts
 from tinbook.strength.carried import Carried as Carried
 from tinbook.strength.joints.result import joints_of as joints_of

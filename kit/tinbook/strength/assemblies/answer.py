@@ -25,8 +25,11 @@ if TYPE_CHECKING:
 HEAD: Final = ("case", "goes", "most stressed member", "uses of its yield stress", "joints", "held against")
 JOINT_HEAD: Final = ("joint", "joins it to", "worst case", "in the plane", "apart", "uses", "what governs", "by")
 NOTES: Final = (
-    "Linear shells joined by the stiffness of their welds and bolts; sheets that only touch do not hold each other up. "
-    "Bought items are rigid, straps and rubber are springs.",
+    (
+        "Linear shells joined by the stiffness of their welds and bolts; sheets that only touch do not hold each other up. "
+        "Bought items are rigid, straps and rubber are springs."
+    ),
+    "Stress at welds and under bolt heads is left to the joints' own rules: a shell has none that could be read there.",
     "Fasteners of less than half a kilogram ride on the nearest metal.",
 )
 CAUTION: Final = (
@@ -141,17 +144,21 @@ class AssemblyStrength:
 
     def rows(self) -> list[tuple[str, ...]]:
         """Return the table of cases."""
-        out = []
+        out: list[tuple[str, ...]] = []
         for r in self.results:
             name, stress, use, _ = r.worst_member
-            bent = f"no number: {', '.join(r.bent)} bends beyond linear theory" if r.bent else f"{r.deflection:.3g} mm"
+            bent = f"{r.deflection:.3g} mm"
+            if r.loose:
+                bent = f"no number: {'; '.join(r.loose)}"
+            elif r.bent:
+                bent = f"no number: {', '.join(r.bent)} bends beyond linear theory"
             used = f"{percent(use)} ({stress:.3g} MPa)" if use <= 1 else "yields"
             out.append((r.case.name, bent, name, used, r.joints, f"{r.case.against} ({r.case.source})"))
         return out
 
     def joint_rows(self) -> list[tuple[str, ...]]:
         """Return the table of joints, each in its worst case."""
-        out = []
+        out: list[tuple[str, ...]] = []
         for k in range(len(self.results[0].uses)):
             r = max(self.results, key=lambda r: BEYOND * 1e3 if r.uses[k].use is None else r.uses[k].use or 0.0)
             u = r.uses[k]
@@ -181,12 +188,8 @@ class AssemblyStrength:
             for name in r.bent:
                 what = "bends by more than half its thickness: no number by linear theory"
                 found.append(caution("member.linear", f"{case}: {name}", what, "stiffen it, or ask for the part alone"))
-            for name in r.loose:
-                found.append(
-                    stop(
-                        "contact.loose", f"{case}: {name}", "comes loose", "more strap tension, or stops", source=source
-                    )
-                )
+            remedy = "more strap tension, or end stops"
+            found += [stop("contact.loose", case, name, remedy, source=source) for name in r.loose]
             for name, stress, use, _ in r.members:
                 if use > 1:
                     remedy = "thicker or stronger sheet, or more joints"

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 
 from tinbook.calc import loads as rules
+from tinbook.calc import vibration
 from tinbook.errors import BadValue, UnknownName
-from tinbook.space import Vec, plus
+from tinbook.space import Vec, plus, unit
 from tinbook.strength.assemblies.whole import Whole
 from tinbook.strength.load_rules import PULLS, SERVICE, TEST, Axes, load_rule, refuse_seats
 from tinbook.strength.loads import GRAVITY
@@ -39,6 +40,8 @@ class Case:
     source : str
     factor : float
         Load factor for joints.
+    cautions : tuple of str
+        What must be read with its numbers.
     """
 
     name: str
@@ -47,6 +50,7 @@ class Case:
     against: str = "yield"
     source: str = "own data"
     factor: float = SERVICE
+    cautions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for value in (self.g, *(f for _, f in self.pulls)):
@@ -67,6 +71,7 @@ def cases_of(
     for x in wanted:
         if isinstance(x, Case):
             found.append(x)
+            cautions += x.cautions
         elif isinstance(x, str):
             more, said = _words(x, axes, on, fairlead)
             found += more
@@ -144,9 +149,56 @@ def forces(whole: Whole, cases: Iterable[Case]) -> Array:
                 continue
             member = next((m for m in whole.members if m.name == name), None)
             if member is None:
-                known = [x.name for x in (*whole.bodies, *whole.members)]
+                known = [b.name for b in whole.bodies] + [m.name for m in whole.members]
                 raise UnknownName(f"load case '{c.name}': member", name, known)
             share = mass[member.nodes] / mass[member.nodes].sum()
             f[member.nodes, :3] += share[:, None] * np.array(force)
         out.append(f.ravel())
     return np.stack(out, axis=1)
+
+
+ROAD: Final = (
+    "Road vibration by Miles' formula: one resonance, shaken evenly on both sides of it, linear, damping as stated. "
+    "Spectrum and damping are the user's; measure them, or take those of a stated test."
+)
+
+
+def shaken(
+    frequency: float, spectrum: Sequence[tuple[float, float]], way: Vec = (0.0, 0.0, 1.0), *, quality: float = 15.0
+) -> tuple[Case, Case]:
+    """Return road vibration as steady accelerations: three times Miles' root mean square, both ways.
+
+    Parameters
+    ----------
+    frequency : float
+        Natural frequency of the assembly whose mode moves that way, Hz.
+    spectrum : sequence of (Hz, g²/Hz)
+        Acceleration of what it is fixed to; straight lines between on log scales.
+    way : (float, float, float), optional
+        Direction of the vibration, assembly axes.
+    quality : float, optional
+        Amplification at resonance.
+
+    Returns
+    -------
+    (Case, Case)
+
+    Raises
+    ------
+    BadValue
+        A spectrum that is none, or a frequency outside it.
+    """
+    points = [tuple(map(float, p)) for p in spectrum]
+    if len(points) < 2 or not all(len(p) == 2 and all(math.isfinite(v) and v > 0 for v in p) for p in points):
+        raise BadValue("spectrum", spectrum, "two points or more (Hz, g²/Hz), all greater than 0")
+    f, a = zip(*points, strict=True)
+    if list(f) != sorted(set(f)):
+        raise BadValue("spectrum", spectrum, "frequencies that rise")
+    if not f[0] <= frequency <= f[-1]:
+        raise BadValue("frequency", frequency, f"within the spectrum, {f[0]:g} to {f[-1]:g} Hz")
+    density = math.exp(float(np.interp(math.log(frequency), np.log(f), np.log(a))))
+    g = 3 * vibration.miles(frequency, quality, density)
+    d = unit(way)
+    name = f"road vibration, 3 x Miles at {frequency:.3g} Hz, {g:.3g} g"
+    given: dict[str, Any] = {"source": "Miles 1954", "factor": TEST, "cautions": (ROAD,)}
+    return Case(name=name, g=_scaled(d, g), **given), Case(name=f"{name}, back", g=_scaled(d, -g), **given)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
@@ -10,9 +9,13 @@ import numpy as np
 
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.making.assembled import Assembled, need_assembled
+from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec
 from tinbook.strength.assemblies.answer import AssemblyStrength, CaseResult
-from tinbook.strength.assemblies.connect import FASTENED, GROUND, Connection, bores_of, connections, grounded
+from tinbook.strength.assemblies.bolted import FASTENED, grounded
+from tinbook.strength.assemblies.connect import connections
+from tinbook.strength.assemblies.contact import Contact, Pushes, Rests, Seen, pushes_of
+from tinbook.strength.assemblies.joint import GROUND, Connection, bores_of
 from tinbook.strength.assemblies.loads import Case, cases_of, forces
 from tinbook.strength.assemblies.system import Held, System, system
 from tinbook.strength.assemblies.system import frequencies as modes_of
@@ -31,6 +34,8 @@ if TYPE_CHECKING:
     from tinbook.strength.assemblies.loads import CaseOrWords
 
 Progress: TypeAlias = Callable[[float, str], None]
+HEAD: Final = 1.0
+"""Radius round a bolt or plug weld, in hole diameters, where stress is its rule's matter: under the head (own proposal)."""
 HALF: Final = 0.5
 """Of the thickness: a member that bends by more is beyond linear theory."""
 
@@ -44,6 +49,7 @@ def strength_of_assembly(
     fairlead: str | None = None,
     forward: Vec = (0.0, 1.0, 0.0),
     up: Vec = (0.0, 0.0, 1.0),
+    contacts: Sequence[Contact] = (),
     size: float | None = None,
     frequencies: int = 3,
     joining: Joining | None = None,
@@ -64,6 +70,8 @@ def strength_of_assembly(
         Members that a rope pulls at.
     forward, up : (float, float, float), optional
         Direction of travel and up, assembly axes.
+    contacts : sequence of Rests, Strapped, optional
+        Rubber that bought items rest on and straps that hold them down, with their tension at rest.
     size : float, optional
         Largest side of an element, mm; left out, about 5000 elements in all.
     frequencies : int, optional
@@ -98,15 +106,16 @@ def strength_of_assembly(
     whole = whole_of(made, size, lambda a, w: tell(0.35 * a, w))
     tell(0.35, "joints")
     joints, notes = connections(made, whole)
-    more, held, words = _supports(whole, joints, supports)
+    more, held, words = _supports(whole, joints, supports, made.shop.fixings)
     joints = (*joints, *more)
     tell(0.45, "stiffness")
-    s = system(whole, joints, held)
+    pushes = pushes_of(made, whole, contacts)
+    s = system(whole, joints, held, pushes.springs)
     tell(0.6, "load cases")
-    u = s.solve(forces(whole, cases))
+    u, loose, said = _under(s, pushes, contacts, cases, up)
     results = []
     for k, case in enumerate(cases):
-        results.append(result(s, joints, case, u[:, k], made, how, joining is None))
+        results.append(result(s, joints, case, u[:, k], made, how, joining is None, loose[k]))
         tell(0.6 + 0.2 * (k + 1) / len(cases), case.name)
     found: tuple[Array, Array] = (np.zeros(0), np.zeros((0, len(whole.points), 6)))
     if frequencies:
@@ -120,26 +129,71 @@ def strength_of_assembly(
         frequencies=tuple(found[0].tolist()),
         shapes=found[1],
         held=words,
-        remarks=(*notes, *cautions),
+        remarks=(*notes, *said, *cautions),
     )
 
 
+def _under(
+    s: System, pushes: Pushes, contacts: Sequence[Contact], cases: Sequence[Case], up: Vec
+) -> tuple[Array, list[tuple[str, ...]], tuple[str, ...]]:
+    """Return displacements (unknowns, cases), what comes loose in each case, and what to say about the state at rest."""
+    force = forces(s.whole, cases)
+    if not len(pushes):
+        return s.solve(force), [() for _ in cases], ()
+    seen = Seen.of(s, pushes)
+    x, y, z = up
+    weight = forces(s.whole, [Case(name="rest", g=(-x, -y, -z))])[:, 0]
+    start, _, rest = seen.at_rest(weight)
+    grip = {f"{c.item} on {c.on}": c.grip for c in contacts if isinstance(c, Rests)}
+    moved, loose = [], []
+    for k in range(force.shape[1]):
+        u, found = seen.settle(force[:, k], start)
+        moved.append(u)
+        loose.append(seen.slides(u, found, grip))
+    said = [f"At rest {name} presses with {sum(f for f, n in zip(rest, pushes.names, strict=True) if n == name):.4g} N."
+            for name in dict.fromkeys(pushes.names)]  # fmt: skip
+    return np.stack(moved, axis=1), loose, tuple(said)
+
+
 def result(
-    s: System, joints: Sequence[Connection], case: Case, u: Array, made: Assembled, how: Joining, by_case: bool
+    s: System,
+    joints: Sequence[Connection],
+    case: Case,
+    u: Array,
+    made: Assembled,
+    how: Joining,
+    by_case: bool,
+    loose: tuple[str, ...] = (),
 ) -> CaseResult:
     """Return an assembly under one case: stress of each member, use of each joint."""
     whole, e = s.whole, s.whole.elements
     moved = u.reshape(-1, 6)
     d = el.to_local(moved[whole.quads].reshape(-1, 8, 3), e.axes)
     top, bottom = skins.equivalent(e, whole.quads, len(whole.points), d)
-    worst = np.maximum(top, bottom)
+    worst = np.where(beside(whole, joints), 0.0, np.maximum(top, bottom))
     members = []
     for m in whole.members:
         most = float(worst[m.nodes].max())
         yields = m.made.sheet.material.yield_min
         members.append((m.name, most, most / yields, _bends(whole, m, moved) > HALF * m.made.thickness))
     used = used_by(whole, joints, u, made, how, case.factor if by_case else how.factor)
-    return CaseResult(case=case, displacement=moved, stress=worst, members=tuple(members), uses=used)
+    return CaseResult(case=case, displacement=moved, stress=worst, members=tuple(members), uses=used, loose=loose)
+
+
+def beside(whole: Whole, joints: Sequence[Connection]) -> Any:
+    """Return which nodes lie at a weld or under a bolt's head (n,): a point's pull has no stress there, the joint's rule has."""
+    out = np.zeros(len(whole.points), dtype=bool)
+    for c in joints:
+        held = [
+            t.where[t.where < 6 * len(whole.points)] // 6
+            for s in c.springs
+            for t in (s.first, s.second)
+            if t is not None
+        ]
+        out[np.unique(np.concatenate(held))] = True
+        if c.kind != "seam":
+            out |= np.linalg.norm(whole.points - c.springs[0].at, axis=1) < HEAD * c.hole
+    return out
 
 
 def _bends(whole: Whole, m: Member, moved: Array) -> float:
@@ -151,14 +205,14 @@ def _bends(whole: Whole, m: Member, moved: Array) -> float:
 
 
 def _supports(
-    whole: Whole, joints: Sequence[Connection], supports: str | Iterable[str] | None
+    whole: Whole, joints: Sequence[Connection], supports: str | Iterable[str] | None, fixings: Fixings
 ) -> tuple[tuple[Connection, ...], tuple[Held, ...], tuple[str, ...]]:
     """Return joints to the ground and held edges that words stand for, and the words of all that holds."""
     onto = [c for c in joints if c.second == GROUND]
     words = [f"{len(onto)} joints to existing things"] if onto else []
     wanted: tuple[Any, ...] = ()
     if supports is not None:
-        wanted = (supports,) if isinstance(supports, str) else tuple(supports)
+        wanted = (supports,) if isinstance(supports, str) or not isinstance(supports, Iterable) else tuple(supports)
     if not onto and not wanted:
         raise BadValue(
             "supports", "none", 'at least one, as in "cradle: bolts": an assembly in the air has no deflection'
@@ -179,7 +233,7 @@ def _supports(
             free = [b for b in bores_of(m, whole) if b.use == use and int(b.nodes[0]) not in taken]
             if not free:
                 raise BadValue("supports", w, f"a member with {how} that nothing of the assembly is fixed to")
-            more += [grounded(whole, m, b, FASTENED.get(use, "plug weld")) for b in free]
+            more += [grounded(whole, m, b, FASTENED.get(use, "plug weld"), fixings) for b in free]
         else:
             held.append(_edges(whole, m, how, w))
         words.append(w)
@@ -187,21 +241,10 @@ def _supports(
 
 
 def _edges(whole: Whole, m: Member, how: str, words: str) -> Held:
-    stops = on_mesh(m.made, m.mesh, supports_of(m.made, how))
+    # What keeps a lone part from drifting is no support of an assembly: its joints do that.
+    stops = on_mesh(m.made, m.mesh, [x for x in supports_of(m.made, how) if x.at != "drift"])
     if stops.one_sided.any():
         raise BadValue("supports", words, "supports that hold both ways")
     turned = np.concatenate((m.at.vectors(stops.rows[:, :3]), m.at.vectors(stops.rows[:, 3:])), axis=1)
     where = 6 * (m.first + stops.at)[:, None] + np.arange(6)
     return Held(title=words, where=where, rows=turned)
-
-
-def shaken(frequency: float, spectrum: Sequence[tuple[float, float]]) -> float:
-    """Return the density of a spectrum at a frequency, g²/Hz, between its points by straight lines on log scales."""
-    if len(spectrum) < 2 or any(f <= 0 or a <= 0 for f, a in spectrum):
-        raise BadValue("spectrum", spectrum, "two points or more (Hz, g²/Hz), all greater than 0")
-    f, a = zip(*spectrum, strict=True)
-    if list(f) != sorted(set(f)):
-        raise BadValue("spectrum", spectrum, "frequencies that rise")
-    if not f[0] <= frequency <= f[-1]:
-        raise BadValue("frequency", frequency, f"within the spectrum, {f[0]:g} to {f[-1]:g} Hz")
-    return math.exp(float(np.interp(math.log(frequency), np.log(f), np.log(a))))

@@ -64,6 +64,41 @@ def nearest(points: Array, corners: Array) -> Hit:
     return Hit(quad=quad, weights=n[row, best], place=place[row, best], away=away[row, best], normal=normal)
 
 
+def on_body(points: Array, corners: Array) -> Hit:
+    """Return where points (n, 3) lie nearest on a body's triangles with corners (m, 3, 3); weights are none."""
+    place, normal = nearest_on_body(points, corners)
+    away = np.linalg.norm(place - points, axis=1)
+    none = np.zeros((len(points), 4))
+    return Hit(quad=np.zeros(len(points), np.int64), weights=none, place=place, away=away, normal=normal)
+
+
+def nearest_on_body(points: Array, corners: Array) -> tuple[Array, Array]:
+    """Return where points (n, 3) lie nearest on triangles with corners (m, 3, 3), and the triangles' normals there.
+
+    Ericson, Real-Time Collision Detection, 5.1.5, for all pairs: bodies have few triangles.
+    """
+    a, ab, ac = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    p = points[:, None] - a[None]
+    d1, d2 = np.einsum("nmk,mk->nm", p, ab), np.einsum("nmk,mk->nm", p, ac)
+    aa, bb, cc = (np.einsum("mk,mk->m", u, v) for u, v in ((ab, ab), (ab, ac), (ac, ac)))
+    det = np.maximum(aa * cc - bb * bb, 1e-30)
+    v, w = (cc * d1 - bb * d2) / det, (aa * d2 - bb * d1) / det
+    inside = (v >= 0) & (w >= 0) & (v + w <= 1)
+    best = np.where(inside[..., None], v[..., None] * ab + w[..., None] * ac, 0.0)
+    away = np.where(inside, np.linalg.norm(best - p, axis=2), np.inf)
+    for start, way in ((np.zeros_like(ab), ab), (np.zeros_like(ab), ac), (ab, ac - ab)):
+        size = np.maximum(np.einsum("mk,mk->m", way, way), 1e-30)
+        t = np.clip(np.einsum("nmk,mk->nm", p - start, way) / size, 0.0, 1.0)
+        on = start + t[..., None] * way
+        far = np.linalg.norm(on - p, axis=2)
+        better = far < away
+        best, away = np.where(better[..., None], on, best), np.where(better, far, away)
+    k = np.argmin(away, axis=1)
+    row = np.arange(len(points))
+    normal = np.cross(ab, ac)[k]
+    return a[k] + best[row, k], normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
+
+
 def _shape(xi: Array, eta: Array) -> tuple[Array, Array, Array]:
     sx, se = np.array([-1.0, 1.0, 1.0, -1.0]), np.array([-1.0, -1.0, 1.0, 1.0])
     x, e = 1 + sx * xi[..., None], 1 + se * eta[..., None]

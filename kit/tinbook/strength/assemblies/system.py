@@ -10,7 +10,7 @@ import numpy as np
 from scipy import sparse
 
 from tinbook.errors import BadValue
-from tinbook.strength.assemblies.connect import Connection
+from tinbook.strength.assemblies.joint import Connection
 from tinbook.strength.assemblies.ties import Spring, stiffness_of_springs
 from tinbook.strength.assemblies.whole import Body, Member, Whole
 from tinbook.strength.shell import eigen
@@ -46,28 +46,6 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pushes:
-    """One-sided springs: each pushes while its sides are pressed together, or pulls while it is stretched.
-
-    Parameters
-    ----------
-    springs : tuple of Spring
-        Only their first stiffness counts on one side; the others act both ways.
-    names : tuple of str
-        Of what each belongs to.
-    start : array (k,)
-        Force at rest before anything moves, N, positive while it acts.
-    sign : array (k,)
-        1 where it acts when the first side moves along the axis, -1 against.
-    """
-
-    springs: tuple[Spring, ...] = ()
-    names: tuple[str, ...] = ()
-    start: Array
-    sign: Array
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class System:
     """A factorised assembly."""
 
@@ -78,11 +56,11 @@ class System:
     firm: float
     held: tuple[Held, ...]
 
-    def solve(self, force: Array) -> Array:
-        """Return displacements (unknowns, cases) under forces, with one refinement."""
+    def solve(self, force: Array, refine: bool = True) -> Array:
+        """Return displacements (unknowns, cases) under forces, with one refinement unless none is wanted."""
         u = np.zeros_like(force)
         rest = force
-        for _ in range(2):
+        for _ in range(2 if refine else 1):
             u[self.order] += self.factor.lu.solve(np.ascontiguousarray(rest[self.order]))
             rest = force - self.matrix @ u
         work = np.abs(np.einsum("ic,ic->c", u, force))
@@ -192,6 +170,6 @@ def frequencies(s: System, count: int) -> tuple[Array, Array]:
     values, vectors = eigen.lowest(s.factor.matrix, mf, s.factor, 0.0, count)
     shapes = np.zeros((count, w.unknowns))
     shapes[:, s.order] = vectors.T
-    shapes = shapes.reshape(count, -1, 6)
-    size = np.linalg.norm(shapes[:, :, :3], axis=2).max(axis=1)
-    return np.sqrt(np.maximum(values, 0.0)) / (2 * np.pi), shapes / np.maximum(size, 1e-30)[:, None, None]
+    moves = shapes.reshape(count, -1, 6)
+    size = np.linalg.norm(moves[:, :, :3], axis=2).max(axis=1)
+    return np.sqrt(np.maximum(values, 0.0)) / (2 * np.pi), moves / np.maximum(size, 1e-30)[:, None, None]

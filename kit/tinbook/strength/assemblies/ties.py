@@ -38,6 +38,27 @@ def rim_tie(points: Array, nodes: Index, weights: Array, about: Array) -> Tie:
     return Tie(where=where, matrix=mean_tie(points[nodes], weights, about))
 
 
+def surface_tie(points: Array, corners: Index, weights: Array, samples: Array, about: Array) -> Tie:
+    """Return the mean motion of samples (s, 3) on a surface, seen at a point.
+
+    Parameters
+    ----------
+    points : array (n, 3)
+        Nodes of the whole.
+    corners : array (s, 4)
+        Nodes of the element that each sample lies on.
+    weights : array (s, 4)
+        Of those nodes at the sample.
+    samples : array (s, 3)
+    about : array (3,)
+    """
+    nodes, where = np.unique(corners, return_inverse=True)
+    spread = np.zeros((len(samples), len(nodes)))
+    np.add.at(spread, (np.arange(len(samples))[:, None], where.reshape(corners.shape)), weights)
+    matrix = mean_tie(samples, np.ones(len(samples)), about) @ np.kron(spread, np.eye(3))
+    return Tie(where=(6 * nodes[:, None] + np.arange(3)).ravel(), matrix=matrix)
+
+
 def rigid_tie(node: int, place: Array, about: Array) -> Tie:
     """Return the motion of a point that hangs rigidly on one node with its six unknowns."""
     matrix = np.eye(6)
@@ -72,7 +93,8 @@ class Spring:
     @property
     def rows(self) -> tuple[Index, Array]:
         """Unknowns, and the matrix (6, k) from them to how far the first side moves from the second, own axes."""
-        turn = np.kron(np.eye(2), self.axes)
+        turn = np.zeros((6, 6))
+        turn[:3, :3] = turn[3:, 3:] = self.axes
         if self.second is None:
             return self.first.where, turn @ self.first.matrix
         both = np.concatenate((self.first.where, self.second.where))
@@ -82,7 +104,9 @@ class Spring:
         """Return force and moment on the first side under displacements of all unknowns, whole axes, N and N mm."""
         where, rows = self.rows
         own = -self.stiffness * (rows @ u[where])
-        return own[:3] @ self.axes, own[3:] @ self.axes
+        force: Array = own[:3] @ self.axes
+        moment: Array = own[3:] @ self.axes
+        return force, moment
 
 
 def stiffness_of_springs(springs: Sequence[Spring], unknowns: int) -> Any:

@@ -10,7 +10,7 @@ import numpy as np
 
 from tinbook.making.assembled import Assembled
 from tinbook.space import Vec, negative
-from tinbook.strength.assemblies.connect import Connection
+from tinbook.strength.assemblies.joint import Connection, vec
 from tinbook.strength.assemblies.whole import Member, Whole
 from tinbook.strength.joints.load import JointLoad, SheetAt, sheet_at
 from tinbook.strength.joints.reactions import STRETCH, Line
@@ -45,12 +45,12 @@ def _point(c: Connection, u: Array, pitch: float) -> JointLoad:
     return JointLoad(
         name=c.name,
         kind=c.kind,
-        at=_vec(at),
+        at=vec(at),
         axis=c.axis,
-        force=_vec(force),
-        moment=_vec(moment),
-        first=_sheet(c.first, at, _vec(force), c.hole, pitch),
-        second=_second(c, at, _vec(-force), pitch),
+        force=vec(force),
+        moment=vec(moment),
+        first=_sheet(c.first, at, vec(force), c.hole, pitch),
+        second=_second(c, at, vec(-force), pitch),
         to=c.other,
         nodes=tuple(c.nodes.tolist()),
     )
@@ -64,7 +64,7 @@ def _second(c: Connection, at: Array, force: Vec, pitch: float) -> SheetAt | Non
 
 def _sheet(m: Member, at: Array, force: Vec, hole: float, pitch: float) -> SheetAt:
     """Return a member's sheet at a place: of the panel whose plane is nearest."""
-    place = m.at.local(_vec(at))
+    place = m.at.local(vec(at))
     panels = m.made.panels
     away = []
     for p in panels:
@@ -95,15 +95,10 @@ def _seam(whole: Whole, c: Connection, u: Array) -> JointLoad:
         first=_sheet(c.first, np.array(middle), force, 0.0, math.inf),
         second=_second(c, np.array(middle), negative(force), math.inf),
         length=length,
-        along=_vec(along),
+        along=vec(along),
         total=float(line.stations[-1]),
         width=float(line.stations[-1]),
         tee=c.tee,
         to=c.other,
         nodes=nodes,
     )
-
-
-def _vec(v: Array) -> Vec:
-    x, y, z = (float(c) for c in v)
-    return x, y, z

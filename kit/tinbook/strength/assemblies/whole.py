@@ -22,10 +22,8 @@ from tinbook.strength.shell.solve import Pattern, pattern
 
 ELEMENTS: Final = 5000
 """Elements of an assembly unless a size is asked for: a static answer with frequencies takes seconds."""
-FASTENERS: Final = ("ISO 4014", "ISO 2341", "common practice")
-"""Sources of small standard items: their mass hangs on the nearest metal."""
 SMALL_ITEM: Final = 0.5
-"""kg: standard items below it are fasteners."""
+"""kg: items of steel below it are fasteners, whose mass hangs on the nearest metal."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -173,7 +171,8 @@ def whole_of(made: Assembled, size: float | None, tell: Callable[[float, str], N
         density.append(np.full(len(m.quads), material.density))
         first, total = first + len(place), total + len(m.quads)
     shells = np.concatenate(points)
-    bodies, lumps = [], []
+    bodies: list[Body] = []
+    lumps: list[tuple[str, int, float]] = []
     for placed in made.assembly.members:
         thing = placed.thing
         if not isinstance(thing, Bought) or thing.existing or placed.flexible or thing.mass <= 0:

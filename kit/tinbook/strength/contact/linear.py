@@ -131,7 +131,7 @@ def _touching(system: sh.System, stops: Stops, near: Mask, push: Array) -> Mask:
     """Return the stops that act, of those near to touching, all of which the system holds; `push` is theirs, N."""
     mine = near & stops.one_sided
     one, same = _once(stops, mine)
-    lift = _lifts(_seen_from(system, stops.at[one], stops.rows[one]), push[one])
+    lift = lifts(_seen_from(system, stops.at[one], stops.rows[one]), push[one])
     out = near.copy()
     out[mine] = (lift <= 1e-9 * max(float(lift.max(initial=0.0)), 1e-12))[same]
     return out
@@ -156,7 +156,7 @@ def _seen_from(system: sh.System, at: Index, rows: Array) -> Array:
     return (out + out.T) / 2
 
 
-def _lifts(stiff: Array, push: Array) -> Array:
+def lifts(stiff: Array, push: Array) -> Array:
     """Return lifts x >= 0 where push + stiff x >= 0 and one of the two is nought."""
     if not (push < 0).any():
         return np.zeros(len(push))
