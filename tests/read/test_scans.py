@@ -12,7 +12,7 @@ from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
 from vtkmodules.vtkCommonCore import vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
 from vtkmodules.vtkIOGeometry import vtkOBJWriter, vtkSTLWriter
-from vtkmodules.vtkIOPLY import vtkPLYWriter
+from vtkmodules.vtkIOPLY import vtkPLYReader, vtkPLYWriter
 
 import tinbook as tb
 from counts import wanted_in_full
@@ -95,6 +95,23 @@ def test_meshes_that_another_library_wrote_are_read_right(tmp_path, end, text, b
     scan = tb.read_scan(path, face="mating", unit="mm")
     assert len(scan.points) == len(PLATE.points)
     assert as_set(scan.points, scan.triangles) == as_set(PLATE.points, PLATE.triangles)
+
+
+def test_a_scan_that_was_written_comes_back_to_the_last_bit_and_another_library_reads_it(tmp_path):
+    file = tb.write.write_scan(PLATE, tmp_path)
+    assert file.name == "practice_scan_7.ply"
+    back = tb.read_scan(file, face="mating", unit="mm")
+    assert (back.points == PLATE.points).all()
+    assert (back.triangles == PLATE.triangles).all()
+    reader = vtkPLYReader()
+    reader.SetFileName(str(file))
+    reader.Update()
+    assert reader.GetOutput().GetNumberOfPoints() == len(PLATE.points)
+    assert reader.GetOutput().GetNumberOfPolys() == len(PLATE.triangles)
+    with pytest.raises(BadValue):
+        tb.write.write_scan(PLATE, tmp_path / "a.txt")
+    with pytest.raises(BadValue):
+        tb.write.write_scan(None, tmp_path)
 
 
 def test_a_binary_stl_of_the_other_byte_order_is_read(tmp_path):

@@ -92,16 +92,20 @@ class Clearance(Shown):
     def picture(self) -> Picture:
         """Return the thing in its worst position, coloured by its distance, with a mark where it is nearest."""
         title = f"{self.name}, {self.worst}: distance to the body"
-        return gap_svg(
-            self.surface, self.distances, corner_of(SPACE, down=False), title, [(f"{self.least:.1f}", self.on_thing)]
-        )
+        mark, keep = [(f"{self.least:.1f}", self.on_thing)], self.limit or 1.0
+        bands, words = (0.0, keep / 2, keep, 2 * keep, 4 * keep), ("distance, mm", f"must keep {self.limit:g}")
+        return gap_svg(self.surface, self.distances, corner_of(SPACE, down=False), title, mark, bands, words)
 
     @property
     def curve(self) -> Picture:
-        """The distance over the motion, and what it must keep."""
-        points = [(at, d) for _, at, d in self.positions]
-        ends = [(points[0][0], self.limit), (points[-1][0], self.limit)]
-        return line_plot({"distance": points, "must keep": ends}, x="along the motion", y="mm", title=self.name)
+        """The distance over the motion, at rest and shifted, and what it must keep."""
+        curves: dict[str, list[tuple[float, float]]] = {}
+        for name, at, d in self.positions:
+            shifted = name.partition(", ")[2] if name.startswith("turned") else ""
+            curves.setdefault(shifted or "distance", []).append((at, d))
+        ends = [at for _, at, _ in self.positions]
+        curves["must keep"] = [(min(ends), self.limit), (max(ends), self.limit)]
+        return line_plot(curves, x="along the motion", y="mm", title=f"{self.name}: distance to the body")
 
     def __repr__(self) -> str:
         return f"<{self.name}: {self.least:.2f} mm from the body, {self.worst}>"

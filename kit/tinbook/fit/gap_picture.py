@@ -42,7 +42,15 @@ def corner_of(frame: Frame, down: bool) -> View:
     return View(right, cross(eye, right), eye)
 
 
-def gap_svg(surface: Surface, gaps: Array, view: View, title: str, marks: Sequence[tuple[str, Vec]] = ()) -> Picture:
+def gap_svg(
+    surface: Surface,
+    gaps: Array,
+    view: View,
+    title: str,
+    marks: Sequence[tuple[str, Vec]] = (),
+    bands: Sequence[float] = BANDS,
+    heads: tuple[str, str] = ("gap, mm", "below 0: in the metal"),
+) -> Picture:
     """Return made metal coloured by its gaps.
 
     Parameters
@@ -57,6 +65,10 @@ def gap_svg(surface: Surface, gaps: Array, view: View, title: str, marks: Sequen
         Above the legend.
     marks : sequence of (str, (x, y, z))
         Words at places of the body.
+    bands : sequence of float
+        Where one colour ends and the next begins, mm; at most seven.
+    heads : (str, str)
+        Above the legend and below it.
     """
     seen = Seen(
         points=view.flat(surface.points),
@@ -67,7 +79,7 @@ def gap_svg(surface: Surface, gaps: Array, view: View, title: str, marks: Sequen
     )
     grid = raster.grid_over(seen, FINE)
     which = raster.nearest(seen, grid)
-    band = np.where(np.isnan(gaps), len(COLOURS), np.searchsorted(BANDS, np.nan_to_num(gaps)))
+    band = np.where(np.isnan(gaps), len(COLOURS), np.searchsorted(bands, np.nan_to_num(gaps)))
     colours = np.array([*COLOURS, NONE], float)
     light = 0.72 + 0.28 * np.abs(normals(seen.points, seen.triangles)[:, 2])
     pixels = np.where((which >= 0)[:, :, None], colours[band[which]] * light[which][:, :, None], 255.0)
@@ -85,23 +97,23 @@ def gap_svg(surface: Surface, gaps: Array, view: View, title: str, marks: Sequen
         body.append(f'<circle cx="{num(x)}" cy="{num(-y)}" r="{num(size / 3)}" fill="none" stroke="currentColor"/>\n')
         body.append(text(x + size / 2, -y - size / 3, words, "start"))
     at = (x0 + wide + size, y0 + high)
-    body += _legend(at, size, bool(np.isnan(gaps).any()))
+    body += _legend(at, size, bool(np.isnan(gaps).any()), bands, heads)
     box = (x0, min(y0, at[1] - 1.5 * size * (len(COLOURS) + 3)), x0 + wide + 13 * size, y0 + high)
     return Picture(document(box, "".join(body) + "</g>\n", title=title, margin=size))
 
 
-def _legend(at: Point, size: float, some_free: bool) -> list[str]:
+def _legend(at: Point, size: float, some_free: bool, bands: Sequence[float], heads: tuple[str, str]) -> list[str]:
     """Return a box and words for each colour, the largest gap on top."""
     x, y = at
     words = [
-        f"over {BANDS[-1]:g}",
-        *(f"{a:g} to {b:g}" for a, b in zip(BANDS[-2::-1], BANDS[:0:-1], strict=True)),
-        f"under {BANDS[0]:g}",
+        f"over {bands[-1]:g}",
+        *(f"{a:g} to {b:g}" for a, b in zip(bands[-2::-1], bands[:0:-1], strict=True)),
+        f"under {bands[0]:g}",
     ]
-    rows = list(zip(words, COLOURS[::-1], strict=True))
+    rows = list(zip(words, COLOURS[: len(bands) + 1][::-1], strict=True))
     if some_free:
-        rows.append(("nothing opposite", NONE))
-    out = [text(x, -y + size, "gap, mm", "start", ' font-weight="bold"')]
+        rows.append(("nothing near", NONE))
+    out = [text(x, -y + size, heads[0], "start", ' font-weight="bold"')]
     for k, (word, (r, g, b)) in enumerate(rows, 1):
         top = -y + 1.5 * size * k
         low = num(top + 1.1 * size)
@@ -110,7 +122,7 @@ def _legend(at: Point, size: float, some_free: bool) -> list[str]:
             f'fill="#{r:02x}{g:02x}{b:02x}" stroke="currentColor" stroke-width="{num(size / 12)}"/>\n'
         )
         out.append(text(x + 2 * size, top + 0.9 * size, word, "start"))
-    out.append(text(x, -y + 1.5 * size * (len(rows) + 1) + 0.9 * size, "below 0: in the metal", "start"))
+    out.append(text(x, -y + 1.5 * size * (len(rows) + 1) + 0.9 * size, heads[1], "start"))
     return out
 
 

@@ -87,7 +87,7 @@ def fitted(xy: Array, numbers: Index, kind: int) -> tuple[Carrier, Index, float]
     if len(p) >= 3 * WINDOW:
         start = np.median(p[: len(p) // WINDOW * WINDOW].reshape(-1, WINDOW, 2), axis=1)
     on = fit(start)
-    keep = np.ones(len(p), dtype=bool)
+    keep = np.zeros(len(p), dtype=bool)  # so that the first round fits every point that is near
     scatter = 0.0
     for _ in range(12):
         if on is None:

@@ -13,7 +13,7 @@ from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.finding import Finding, caution
 from tinbook.part.outline import check_edge_name
 from tinbook.plane.loops import Array, Edge
-from tinbook.read.fitting import beyond
+from tinbook.read.fitting import beyond, out_of
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.border import Rim, picked, rim_of
 from tinbook.read.scans.load import unit_vector
@@ -26,12 +26,14 @@ MISSING: Final = 0.2
 """Share of the rim that may be missing (own proposal)."""
 OF_AN_EDGE: Final = 0.5
 """Share of one edge that may be missing (own proposal)."""
-UNSURE: Final = 0.3
+UNSURE: Final = 0.2
 """Of the tolerance: an end that is known less well is said."""
 RAGGED: Final = 1.4
 """An edge that scatters so many times more than the others may be where the scan ends, not the metal."""
 TORN: Final = 1.7
 """An edge that scatters so many times more is refused."""
+ROUND: Final = 40.0
+"""mm: from a corner, no farther, a rounded one is looked for."""
 SIDES: Final = {"front": (1.0, 0.0, 0.0), "left": (0.0, 1.0, 0.0), "rear": (-1.0, 0.0, 0.0), "right": (0.0, -1.0, 0.0)}
 """Names by position, x of the vehicle forward and y to the left."""
 
@@ -241,15 +243,19 @@ def _rounded(scan: Scan, rim: Rim, outline: MeasuredOutline) -> list[Finding]:
     """Return the corners that the rim cuts short: they are rounded on the body and sharp in the outline."""
     found = []
     every = _own(outline, scan.points[rim.number])
-    for corner, e in zip(outline.fit.corners, outline.loop.edges, strict=True):
-        half = math.radians(corner.angle) / 2
+    loop, fits = outline.loop.edges, outline.fit.edges
+    for k, (corner, e) in enumerate(zip(outline.fit.corners, loop, strict=True)):
+        after, half = (k + 1) % len(loop), math.radians(corner.angle) / 2
+        far = np.linalg.norm(every - e.end, axis=1)
         if not 0.2 < half < 1.4:
             continue
-        near = np.sort(np.linalg.norm(every - e.end, axis=1))[2:7]
-        short = float(np.median(near)) - 2.0 * spacing(scan)
-        radius = short / (1 / math.sin(half) - 1)
-        if short > 1.0 and radius < 100.0:
-            what = f"the rim is rounded here, about R {radius:.0f}; the outline has a sharp corner"
-            remedy = "round it with .rounded, or leave the part's corner clear of it"
-            found.append(caution("scan.round", f"corner '{corner.name}'", what, remedy, radius, 0.0, source="geometry"))
+        # Points of an arc lie off both edges, on the opening's side; a corner that was not scanned has none there.
+        off = [out_of(loop[i], every) < -max(3 * fits[i].rms, 0.5) for i in (k, after)]
+        near = np.sort(far[off[0] & off[1] & (far < ROUND)])
+        if len(near) < 5:
+            continue
+        radius = float(np.median(near[:5])) / (1 / math.sin(half) - 1)
+        what = f"the rim is rounded here, about R {radius:.0f}; the outline has a sharp corner"
+        remedy = "round it with .rounded, or leave the part's corner clear of it"
+        found.append(caution("scan.round", f"corner '{corner.name}'", what, remedy, radius, 0.0, source="geometry"))
     return found
