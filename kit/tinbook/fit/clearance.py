@@ -10,17 +10,15 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook import units
-from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.errors import BadValue, UnknownName
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.fit.gap_picture import corner_of, gap_svg
-from tinbook.fit.surface import Surface, finer, surface_of
+from tinbook.fit.surface import Surface, finer
+from tinbook.fit.triangles import triangles_of
 from tinbook.htmltable import html_table
-from tinbook.making.assembled import Assembled
-from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 from tinbook.plot import line_plot
 from tinbook.read.scans.load import unit_vector
-from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
 from tinbook.space import SPACE, Frame, Vec
 from tinbook.svg import Picture
@@ -39,8 +37,6 @@ FINE: Final = 2.0
 """mm: no point moves farther from one position to the next."""
 MOST: Final = 720
 """Positions of one motion."""
-CHORD: Final = 0.02
-"""mm: of the triangles of a solid; those of made parts lie within 0.08."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -189,7 +185,7 @@ def rocking(
     low, high = (units.angle(v, "by") for v in by)
     if not -180 <= low <= high <= 180:
         raise BadValue("by", by, "from the least to the largest turn, within 180 degrees")
-    points, _, _ = _triangles(thing, at)
+    points, _, _ = triangles_of(thing, at)
     arm = float(np.linalg.norm(np.cross(points - p, axis), axis=1).max())
     count = max(2, math.ceil(math.radians(high - low) * arm / FINE) + 1)
     angles = sorted({*np.linspace(low, high, min(count, MOST)).tolist(), *([0.0] if low <= 0 <= high else [])})
@@ -222,7 +218,7 @@ def way_out(thing: Any, body: Any, path: Sequence[Sequence[Any]], *, at: Frame =
     """
     if not units.is_sequence(path) or not path:
         raise BadValue("path", path, "one step or more: ('move', (x, y, z)) or ('turn', point, axis, degrees)")
-    points, _, _ = _triangles(thing, at)
+    points, _, _ = triangles_of(thing, at)
     now, gone = SPACE, 0.0
     poses = [("in its place", 0.0, now)]
     for k, step in enumerate(path, 1):
@@ -308,30 +304,6 @@ def _step(step: Any, k: int, points: Array) -> tuple[float, Any]:
     raise BadValue(f"path step {k}", step, "('move', (x, y, z)) or ('turn', point, axis, degrees)")
 
 
-def _triangles(thing: Any, at: Frame) -> tuple[Array, Any, str]:
-    """Return points, triangles and name of anything that has a surface."""
-    of_kind(at, Frame, "at", "a Frame, as frame_at(origin, x, y) gives one")
-    if isinstance(thing, (Made, Assembled)):
-        s = surface_of(thing, at)
-        return s.points, s.triangles, thing.part.number if isinstance(thing, Made) else thing.assembly.number
-    if isinstance(thing, Scan):
-        if not len(thing.triangles):
-            raise BadValue("scan", thing.name, "a mesh with triangles")
-        return at.points(thing.points), thing.triangles, thing.name
-    shape = getattr(thing, "wrapped", thing)
-    if hasattr(thing, "val") and not hasattr(thing, "wrapped"):
-        shape = getattr(thing.val(), "wrapped", None)
-    if not hasattr(shape, "ShapeType"):
-        raise BadValue("thing or body", type(thing).__name__, "a made part or assembly, a scan, or a solid")
-    from tinbook.making.solid import mesh
-
-    mesh.triangulate(shape, CHORD)
-    points, triangles = mesh.triangles(shape)
-    if not len(triangles):
-        raise BadValue("thing or body", type(thing).__name__, "a solid with faces")
-    return at.points(points), triangles.astype(np.int64), "solid"
-
-
 def _through(
     thing: Any, body: Any, poses: Sequence[tuple[str, float, Frame]], at: Frame, subject: Any, keep: Any
 ) -> Clearance:
@@ -341,8 +313,8 @@ def _through(
     limit = LEAST[subject] if keep is None else units.length(keep, "keep")
     if limit < 0:
         raise BadValue("keep", keep, "0 mm or more")
-    points, triangles, name = _triangles(thing, at)
-    there, faces, _ = _triangles(body, SPACE)
+    points, triangles, name = triangles_of(thing, at)
+    there, faces, _ = triangles_of(body, SPACE)
     tree = tree_of(there, faces)
     nearest_yet: tuple[float, Array, Array, Frame, str] | None = None
     positions: list[tuple[str, float, float]] = []

@@ -21,6 +21,8 @@ ARC_SURE: Final = 25.0
 """An arc is believed when it takes this much off the squares, in variances: a straight edge gives that once in a million."""
 METAL: Final = 0.8
 """Share of a detour's points that must lie in the metal for a patch that the scanner missed."""
+SPREADS: Final = 1.35
+"""Pieces together scatter at most so many times as much as the longer of them: a ragged border is no part of an edge."""
 GENTLE: Final = 1.5
 """An arc that two lines are parts of has this many times their length as its radius."""
 SHARP: Final = 12.0
@@ -192,7 +194,7 @@ def _together(xy: Array, a: Piece, b: Piece, tol: float, longest: float) -> Piec
     both = isinstance(a.on, Straight) + isinstance(b.on, Straight)
     if mouth > longest or len(between) > 3 * LONG * len(xy):
         return None
-    for kind in (LINE, ARC) if both == 2 else (ARC,):
+    for kind in (LINE, ARC) if both else (ARC,):
         joined = _held(xy, a, b, kind, between, tol)
         # Lines, and lines beside arcs, may be parts of one gentle arc.
         if joined is not None and (
@@ -212,7 +214,8 @@ def _held(xy: Array, a: Piece, b: Piece, kind: int, between: Index, tol: float) 
         # Half the points of each near it, and as many as scatter allows.
         if abs(float(np.median(on.out(xy[p.numbers])))) > tol / 2 or np.isin(p.numbers, kept).mean() < 0.7:
             return None
-    if scatter > 1.5 * max(a.scatter, b.scatter, tol / 3):
+    longer = max(a, b, key=lambda p: len(p.numbers))
+    if scatter > SPREADS * max(longer.scatter, tol / 3):
         return None
     if len(between) and float((on.out(xy[between]) > -tol).mean()) < METAL:
         return None
