@@ -1,4 +1,4 @@
-"""A few verbs for people outside a notebook: make, check, unfold, sort, clean."""
+"""A few verbs for people outside a notebook: make, check, unfold, sort, clean; nest, price, stock."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import math
 import sys
 from collections.abc import Iterator
 from dataclasses import asdict, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,7 @@ def _run(words: list[str]) -> int:
     told: dict[str, Any] = asked.run(asked)
     code = STOPPED if told["findings"].stops else UNPROVED if told.get("state") == "not proved" else GOOD
     if asked.json:
+        told.pop("lines", None)
         told["findings"] = [asdict(f) for f in told["findings"]]
         show(json.dumps({**told, "exit": code}, indent=2, ensure_ascii=False))
     else:
@@ -76,7 +78,46 @@ def _parser() -> argparse.ArgumentParser:
             verb.add_argument("--solid", help="name of the solid, where the file holds several")
         if name == "clean":
             verb.add_argument("--tol", default="0.05 mm", help="how far joined ends and fitted curves may move")
+    _job_verbs(verbs, both)
     return parser
+
+
+def _job_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
+    """Add the verbs of a job; what they need is loaded when one of them runs."""
+    for name, what in (
+        ("nest", "put a job file's parts on sheets; with --out write cut files, cutting sheet and lists"),
+        ("price", "price a job file"),
+        ("stock", "show a store of sheets and offcuts, or change it"),
+    ):
+        verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
+        verb.add_argument("file", type=Path, help="the store" if name == "stock" else "the job file (TOML)")
+        verb.set_defaults(run=partial(_of_job, name))
+        if name != "stock":
+            verb.add_argument("--stock", type=Path, help="store from which sheets and offcuts are taken")
+            verb.add_argument("--sets", default="1" if name == "nest" else "1,5,20", help="how many sets")
+            verb.add_argument("--effort", type=float, default=3.0, help="of nesting; 1 is about a second")
+            verb.add_argument("--seed", type=int, default=0, help="of nesting; the same seed gives the same layouts")
+        if name == "nest":
+            verb.add_argument("--book", action="store_true", help="book it in the store of --stock")
+        if name == "stock":
+            size = ("SHEET", "LENGTH", "WIDTH", "QUANTITY")
+            verb.add_argument("--receive", nargs=4, metavar=size, help='a delivery, as in "DC01 1.5" 2000 1000 5')
+            for option in ("price", "supplier", "heat", "certificate", "place"):
+                verb.add_argument(f"--{option}", help="of the delivery")
+            verb.add_argument("--scrap", metavar="OFFCUT", help="take an offcut out of the rack")
+            verb.add_argument("--cancel", metavar="JOB", help="undo a booking")
+            verb.add_argument("--trace", metavar="PART", help="from which metal a part was cut")
+            verb.add_argument("--dump", type=Path, metavar="FILE", help="write all of it as text (.jsonl)")
+
+
+def _of_job(name: str, asked: argparse.Namespace) -> dict[str, Any]:
+    from tinbook.job import verbs
+
+    if name != "stock":
+        sets = verbs.counts(asked.sets)
+        asked.sets = sets if name == "price" else sets[0]
+    told: dict[str, Any] = {"nest": verbs.nest_verb, "price": verbs.price_verb, "stock": verbs.stock_verb}[name](asked)
+    return told
 
 
 def _shop(asked: argparse.Namespace) -> Any:
@@ -216,7 +257,8 @@ def _facts(flat: Any) -> dict[str, Any]:
 
 def _lines(told: dict[str, Any]) -> Iterator[str]:
     yield told["part"] + (f": {told['state'].upper()}" if told.get("state") in ("stopped", "not proved") else "")
-    for key, value in told["facts"].items():
+    yield from told.get("lines", ())
+    for key, value in () if "lines" in told else told["facts"].items():
         if key == "folds":
             for f in value:
                 yield f"  fold {f['name']}: {f['direction']}, turned {f['turned']:g}, inside radius {f['radius']:g} mm"

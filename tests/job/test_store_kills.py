@@ -162,7 +162,7 @@ def test_two_writers_at_once_never_take_the_same_offcut(tmp_path: Path) -> None:
 @pytest.mark.skipif(os.name != "posix", reason="kill -9 is a signal")
 def test_a_hundred_random_kills_while_two_write(tmp_path: Path) -> None:
     path, rng = tmp_path / "s.db", random.Random(7)
-    rack(path, 1500)
+    rack(path, 500)
     kills = 0
     for n in range(50):
         both = [child(LOOP, path, f"{name}{n}") for name in ("A", "B")]
@@ -170,12 +170,12 @@ def test_a_hundred_random_kills_while_two_write(tmp_path: Path) -> None:
             assert p.stdout is not None
             p.stdout.readline()
         for p in both:
-            time.sleep(rng.uniform(0.0, 0.15))  # the moment is random; what is asserted holds at any
+            time.sleep(rng.uniform(0.0, 0.6))  # the moment is random; what is asserted holds at any
             p.kill()
             p.communicate()
             kills += p.returncode == -signal.SIGKILL
-        taken_once(path, 1500)
-    print(f"{kills} kills, {taken_once(path, 1500)} jobs booked")
+        taken_once(path, 500)
+    print(f"{kills} kills, {taken_once(path, 500)} jobs booked")
     assert kills > 60
 
 

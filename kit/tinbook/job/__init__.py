@@ -4,7 +4,8 @@
 and offcuts of a `Stock` (`StockSheet`, `Offcut`) and gives a `JobNest`, whose `plans()` go to the cutter. A
 `Store` remembers the stock in one file: `receive`, `snapshot`, `book` (what `booking_of` a nest says), `trace`;
 `dump_store` and `restore_store` turn it into text and back. `price_nest` gives the `Price` of a nested job line by line,
-`price_job` those of several numbers of sets.
+`price_job` those of several numbers of sets. `cut_list`, `purchase_list` and `mass_list` are tables that `write_list`
+writes as CSV or XLSX. On the command line: `python -m tinbook nest|price|stock`.
 
 Doors beneath: `nest` (blanks on to sheets and offcuts, the best layout that an effort finds), `nests` (the same, each better
 layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`), `Plate` (a sheet or an offcut),

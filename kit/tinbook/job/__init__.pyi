@@ -6,6 +6,11 @@ from tinbook.job.declared import Item as Item
 from tinbook.job.declared import JobPart as JobPart
 from tinbook.job.jobfile import read_job as read_job
 from tinbook.job.jobfile import write_job as write_job
+from tinbook.job.lists import JobList as JobList
+from tinbook.job.lists import cut_list as cut_list
+from tinbook.job.lists import mass_list as mass_list
+from tinbook.job.lists import purchase_list as purchase_list
+from tinbook.job.lists import write_list as write_list
 from tinbook.job.nested import JobNest as JobNest
 from tinbook.job.nested import nest_job as nest_job
 from tinbook.job.nesting.blanks import blank_for_nesting as blank_for_nesting

@@ -1,0 +1,216 @@
+"""Lists of a job: what is cut from which sheet, what has to be bought, and the parts with their masses."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import zipfile
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from tinbook.errors import BadValue, of_kind
+from tinbook.flatpattern import FlatPattern
+from tinbook.htmltable import html_table
+from tinbook.job.nested import JobNest
+from tinbook.job.stock.values import NEW
+from tinbook.making.made import Made
+from tinbook.part.assembly import Assembly
+from tinbook.write.drafts import Draft
+from tinbook.write.files import target
+from tinbook.write.stamp import stamp_of_drawing
+
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+"""A spreadsheet takes text that begins so for a formula."""
+_EPOCH: Final = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobList:
+    """A table of a job that a notebook shows, and that goes to CSV and XLSX.
+
+    Parameters
+    ----------
+    name : str
+        What it lists.
+    heads : tuple of str
+        Headings.
+    rows : tuple of tuple
+        Texts and numbers.
+    """
+
+    name: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str | int | float, ...], ...]
+
+    @property
+    def text(self) -> str:
+        """The list as CSV; text that a spreadsheet would take for a formula has an apostrophe before it."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(self.heads)
+        writer.writerows([_safe(cell) for cell in row] for row in self.rows)
+        return out.getvalue()
+
+    def __repr__(self) -> str:
+        return f"<{self.name}: {len(self.rows)} rows>"
+
+    def _repr_html_(self) -> str:
+        return html_table(self.heads, [tuple(map(str, row)) for row in self.rows], caption=self.name)
+
+
+def _safe(cell: str | float) -> str | float:
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell
+
+
+def cut_list(nest: JobNest) -> JobList:
+    """Return which parts are cut from which sheet: number, revision, finish, sheet, layout, quantity."""
+    of_kind(nest, JobNest, "nest", "what tb.job.nest_job gives")
+    known = {it.blank: it for it in nest.parts}
+    rows: list[tuple[str | int | float, ...]] = []
+    number = 0
+    for group in nest.groups:
+        for layout in group.nest.layouts:
+            number += 1
+            for blank, count in Counter(p.blank for p in layout.placements).items():
+                it = known[blank]
+                rev = "" if isinstance(it.made, FlatPattern) else it.made.part.rev
+                hand = "other hand" if isinstance(it.made, Made) and it.made.part.other_hand else ""
+                rows.append((it.part.number, rev, hand, count, group.sheet, number, layout.plate.name, it.part.finish))
+    heads = ("part", "revision", "hand", "quantity", "sheet", "layout", "plate", "finish")
+    return JobList(name=f"cut list of {nest.job.number}, {nest.sets} sets", heads=heads, rows=tuple(rows))
+
+
+def mass_list(nest: JobNest) -> JobList:
+    """Return the parts with their masses: number, revision, title, sheet, quantity of all sets, kg each and in all."""
+    of_kind(nest, JobNest, "nest", "what tb.job.nest_job gives")
+    rows: list[tuple[str | int | float, ...]] = []
+    for it in nest.parts:
+        sheet = nest.shop.sheet_by_key(it.part.sheet)
+        made = isinstance(it.made, Made)
+        mass = (
+            it.made.mass
+            if isinstance(it.made, Made)
+            else it.flat.area * sheet.thickness * sheet.material.density * 1e-9
+        )
+        rev, title = (it.made.part.rev, it.made.part.title) if isinstance(it.made, Made) else ("", "")
+        count = it.part.quantity * nest.sets
+        kind = "" if made else "flat"
+        rows.append((it.part.number, rev, title, kind, sheet.key, count, round(mass, 4), round(mass * count, 3)))
+    heads = ("part", "revision", "title", "", "sheet", "quantity", "kg each", "kg in all")
+    return JobList(name=f"parts of {nest.job.number}, {nest.sets} sets", heads=heads, rows=tuple(rows))
+
+
+def purchase_list(nest: JobNest, packs: dict[str, int] | None = None, spare_percent: float = 0.0) -> JobList:
+    """Return what has to be bought, added up over all assemblies and sheets.
+
+    Parameters
+    ----------
+    nest : JobNest
+        From `nest_job`.
+    packs : dict of str to int, optional
+        Pieces in a pack by name; what is not listed is bought by the piece.
+    spare_percent : float
+        How much more of each item is bought, 0 to 100; rounded up.
+
+    Returns
+    -------
+    JobList
+        New sheets, bought items, nut inserts and other fixings that the parts need, metres of seam.
+    """
+    of_kind(nest, JobNest, "nest", "what tb.job.nest_job gives")
+    if not isinstance(spare_percent, int | float) or not 0 <= spare_percent <= 100:
+        raise BadValue("spare_percent", spare_percent, "0 to 100")
+    for name, size in (packs or {}).items():
+        if not isinstance(size, int) or isinstance(size, bool) or size < 1:
+            raise BadValue(f"pack of '{name}'", size, "a whole number from 1")
+    rows: list[tuple[str | int | float, ...]] = []
+    for name, count in nest.used().items():
+        if name.startswith(f"{NEW} "):
+            traced = any(g.traced and k.plate.name == name for g in nest.groups for k in g.nest.layouts)
+            note = "with an EN 10204 certificate: parts on it are traced" if traced else ""
+            rows.append(("sheet", name.removeprefix(f"{NEW} "), "", count, "each", 1, count, note))
+    needs: dict[tuple[str, str, str], int] = {}
+    for thing, count in nest.job.bought:
+        key = ("item", thing.name, thing.standard)
+        needs[key] = needs.get(key, 0) + count * nest.sets
+    for it in nest.parts:
+        flat = it.flat
+        uses = Counter(f"{c.use}, hole {c.dia:g}" for c in (*flat.cuts, *flat.drills) if c.dia and c.use in _FIXINGS)
+        for use, n in uses.items():
+            key = ("fixing", use, "")
+            needs[key] = needs.get(key, 0) + n * it.part.quantity * nest.sets
+    for (kind, name, standard), need in needs.items():
+        wanted = need + -(-need * round(spare_percent * 100) // 10_000)
+        size = (packs or {}).get(name, 1)
+        rows.append((kind, name, standard, need, "each", size, -(-wanted // size), ""))
+    seam = sum(
+        (w.length or 0.0) * i.quantity * nest.sets
+        for i in nest.job.items
+        if isinstance(i.thing, Assembly)
+        for w in i.thing.welds
+    )
+    if seam:
+        rows.append(("weld", "seam", "", round(seam / 1000, 3), "m", 1, "", "wire or rod for it"))
+    heads = ("kind", "what", "standard", "needed", "unit", "in a pack", "packs", "note")
+    return JobList(name=f"to buy for {nest.job.number}, {nest.sets} sets", heads=heads, rows=tuple(rows))
+
+
+_FIXINGS: Final = ("nut insert", "press nut", "standoff", "tack screw")
+"""Uses of holes for which something is bought; bolts are items of an assembly."""
+
+
+def write_list(listed: JobList, path: str | os.PathLike[str], *, replace: bool = False) -> Path:
+    """Write a list as CSV or XLSX, by the file's ending.
+
+    Parameters
+    ----------
+    listed : JobList
+        From `cut_list`, `purchase_list` or `mass_list`.
+    path : str or path-like
+        File name ending in .csv or .xlsx.
+    replace : bool
+        Write over whatever is there; else only an earlier list of the same name gives way.
+
+    Returns
+    -------
+    Path
+        The file: the same bytes every time.
+    """
+    of_kind(listed, JobList, "list", "what tb.job.cut_list, purchase_list or mass_list gives")
+    suffix = ".xlsx" if str(path).lower().endswith(".xlsx") else ".csv"
+    file = target(path, suffix, listed.name.replace(" ", "_").replace(",", ""))
+    stamp = stamp_of_drawing(listed.name, [listed.rows])
+    if suffix == ".csv":
+        return Draft(file=file, stamp=stamp, replace=replace).write(listed.text, ours=",".join(listed.heads).encode())
+    return Draft(file=file, stamp=stamp, replace=replace).write(xlsx_bytes([listed], stamp.mark))
+
+
+def xlsx_bytes(lists: Sequence[JobList], mark: str = "") -> bytes:
+    """Return lists as the bytes of an XLSX workbook, a sheet each; texts stay texts, dates in it are fixed."""
+    import xlsxwriter
+
+    out = io.BytesIO()
+    how = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    book: Any = xlsxwriter.Workbook(out, how)
+    book.set_properties({"created": _EPOCH, "author": "", "comments": ""})
+    bold = book.add_format({"bold": True, "bottom": 1})
+    for n, listed in enumerate(lists, 1):
+        page = book.add_worksheet(f"{n}")
+        page.write_row(0, 0, listed.heads, bold)
+        for at, row in enumerate(listed.rows, 1):
+            for k, cell in enumerate(row):
+                if isinstance(cell, str):
+                    page.write_string(at, k, cell)
+                else:
+                    page.write_number(at, k, cell)
+        page.freeze_panes(1, 0)
+        page.autofit()
+    book.close()
+    with zipfile.ZipFile(out, "a") as archive:
+        archive.comment = mark.encode()  # the only place that is not compressed, so that an earlier draft is known
+    return out.getvalue()

@@ -1,0 +1,88 @@
+"""nest, price and stock on the command line: words, JSON, exit codes, and nothing changed by a mistake."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import pytest
+
+import tinbook as tb
+from tinbook.__main__ import main
+
+LASER = 'base = "demo"\n'
+
+
+@pytest.fixture
+def job_file(tmp_path: Path) -> Path:
+    plate = tb.Part("PL", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 100)).hole((50, 50), 9)
+    (tmp_path / "shop.toml").write_text(LASER)
+    job = tb.Job(number="Q41", prefix="Q41", items=[tb.job.Item(thing=plate, quantity=3)], shop="shop.toml")
+    return tb.job.write_job(job, tmp_path)
+
+
+def told(capsys: pytest.CaptureFixture[str], *words: object) -> dict[str, Any]:
+    assert main([*map(str, words), "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_a_job_from_its_file_to_the_rack(job_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    store, out = tmp_path / "stock.db", tmp_path / "out"
+    words = ("--receive", "DC01 1.5", "2000", "1000", 2, "--price", "41.20", "--heat", "H1", "--certificate", "3.1")
+    assert main(["stock", str(store), *map(str, words)]) == 0
+    assert "S1" in capsys.readouterr().out
+    found = told(capsys, "nest", job_file, "--stock", store, "--effort", 0, "--out", out, "--book")
+    assert [s["plate"] for s in found["facts"]["sheets_to_cut"]] == ["S1"]
+    assert found["facts"]["offcuts_back"] == ["O1"]
+    assert sorted(p.suffix for p in out.iterdir()) == [".csv", ".csv", ".csv", ".dxf", ".pdf"]
+    dxf = next(out.glob("*.dxf"))
+    assert len(ezdxf.readfile(dxf).modelspace().query("LWPOLYLINE[layer=='BLANK_EDGE']")) == 3
+    shown = told(capsys, "stock", store, "--trace", "Q41-PL", "--dump", tmp_path / "d.jsonl")
+    assert [(t["plate"], t["heat"], t["count"]) for t in shown["facts"]["traced"]] == [("S1", "H1", 3)]
+    assert [(r["number"], r["quantity"]) for r in shown["facts"]["stock"]] == [("S1", "1"), ("O1", "1")]
+    assert (tmp_path / "d.jsonl").exists()
+    assert main(["nest", str(job_file), "--stock", str(store), "--effort", "0", "--book"]) == 2
+    assert "a number that no job" in capsys.readouterr().err
+    assert main(["stock", str(store), "--cancel", "Q41"]) == 0
+    assert "plates are back" in capsys.readouterr().out
+
+
+def test_prices_in_words_and_as_json(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["price", str(job_file), "--effort", "0", "--sets", "1,4"]) == 0
+    out = capsys.readouterr().out
+    assert "1 sets" in out
+    assert "net for one set" in out
+    prices = told(capsys, "price", job_file, "--effort", 0, "--sets", "1,4")["facts"]["prices"]
+    assert [p["sets"] for p in prices] == [1, 4]
+    assert prices[0]["currency"] == "EUR"
+    assert {"quantity", "rate", "amount", "rate_from"} <= set(prices[0]["lines"][0])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["nest", "{none}"], "does not exist"),
+        (["nest", "{job}", "--sets", "0"], "sets"),
+        (["nest", "{job}", "--sets", "many"], "--sets"),
+        (["nest", "{job}", "--book"], "--stock"),
+        (["nest", "{job}", "--stock", "{none}"], "no store"),
+        (["nest", "{job}", "--stock", "{job}"], "no store"),
+        (["price", "{job}", "--sets", "1;5"], "--sets"),
+        (["price", "{job}", "--effort", "nan"], "effort"),
+        (["stock", "{none}"], "no store"),
+        (["stock", "{job}"], "no store"),
+        (["stock", "{none}", "--receive", "DC01 1.5", "2000", "1000", "-3"], "quantity"),
+        (["stock", "{none}", "--receive", "DC01 1.5", "long", "1000", "3"], "length"),
+        (["stock", "{none}", "--receive", "DC01 1.5", "2000", "1000", "3", "--price", "-4"], "price"),
+    ],
+)
+def test_bad_input_is_exit_two_and_changes_nothing(
+    job_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    before = sorted((p.name, p.read_bytes()) for p in tmp_path.iterdir())
+    filled = [w.format(job=job_file, none=tmp_path / "none") for w in words]
+    assert main(filled) == 2
+    assert said in capsys.readouterr().err
+    assert sorted((p.name, p.read_bytes()) for p in tmp_path.iterdir()) == before
