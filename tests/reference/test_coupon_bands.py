@@ -10,7 +10,6 @@ the trials; it is the statistics that is tested.
 from __future__ import annotations
 
 import math
-from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +18,7 @@ import pytest
 from scipy import stats
 
 import tinbook as tb
-from tinbook.calc.coupons import angle_slope, deduction_band, fit_bend
+from tinbook.calc.coupons import BendFit, angle_slope, deduction_band, fit_bend
 from tinbook.errors import BadFile
 
 T, R, K = 1.5, 2.0, 0.43
@@ -58,6 +57,18 @@ def strips(name: str, g: np.random.Generator) -> tuple[np.ndarray, np.ndarray, n
     return seen, read, np.sqrt(3 * (0.05 / 1.96) ** 2 + (slope * math.radians(0.5) / 1.96) ** 2)
 
 
+def band_of(fit: BendFit, angle: float) -> float:
+    return deduction_band(
+        angle,
+        T,
+        radius_band=fit.radius_band,
+        k_band=fit.k_band,
+        correlation=fit.correlation,
+        scatter=fit.scatter,
+        one_angle=fit.one_angle,
+    )
+
+
 def covered(name: str, trials: int, seed: int = 11) -> list[float]:
     """The chance, over strips and bends, that the next bend at each angle lies within the band of its deduction."""
     g, law = np.random.default_rng(seed), SHAPES[name][1]
@@ -66,15 +77,7 @@ def covered(name: str, trials: int, seed: int = 11) -> list[float]:
         seen, read, sigma = strips(name, g)
         fit = fit_bend(seen, read, np.full(len(seen), T), sigma, tool_radius=R)
         for i, a in enumerate(AT):
-            band = deduction_band(
-                a,
-                T,
-                radius_band=fit.radius_band,
-                k_band=fit.k_band,
-                correlation=fit.correlation,
-                scatter=fit.scatter,
-                one_angle=fit.one_angle,
-            )
+            band = band_of(fit, a)
             off = deduction(a, fit.radius, fit.k) - deduction(a)
             chance[i] += law.cdf(off + band) - law.cdf(off - band)
     return list(chance / trials)
@@ -96,6 +99,55 @@ def test_the_next_bend_lies_within_its_band_2000_times(name: str) -> None:
     assert min(found) >= 0.925, found
     assert max(found) <= 0.97, found
     assert float(np.mean(found)) >= 0.93, found
+
+
+def plain_widths(seen: np.ndarray, read: np.ndarray, sigma: np.ndarray) -> list[float]:
+    """What the plain rule gives: weighted least squares, the ratio of Birge, Student's t for the mean of two unknowns
+    (Fisher's F), 1.96 for the scatter, and outliers by their externally studentised residuals. It covered 79 to 88 % at
+    45 degrees; the bands above are measured against it."""
+    a = np.radians(seen)
+    s = np.where(seen <= 90, np.tan(a / 2), 1.0)
+    rows, aims = np.column_stack((2 * s - a, -a * T)) / sigma[:, None], (read - 2 * s * T) / sigma
+    keep, prior = np.ones(len(seen), dtype=bool), 1.96 / (0.2 * R)
+    while True:
+        n, x, y = int(keep.sum()), rows[keep], aims[keep]
+        own = x.T @ x
+        told = np.diag([prior**2 * (own[0, 0] - own[0, 1] ** 2 / own[1, 1] < prior**2), 0.0])
+        inverse, free = np.linalg.inv(own + told), n - (1 if told.any() else 2)
+        beta = inverse @ (x.T @ y + told @ (R, 0.0))
+        off, unit = y - x @ beta, np.sqrt(1 - np.einsum("ij,jk,ik->i", x, inverse, x))
+        score = np.abs(off) / unit / np.sqrt((off @ off - (off / unit) ** 2) / (free - 1))
+        i = int(np.argmax(score))
+        odd = score[i] > stats.t.ppf(1 - 0.01 / (2 * n), free - 1) and abs(off[i]) > 3 * unit[i]
+        if not odd or len(seen) - n + 1 > len(seen) // 3:
+            break
+        keep[np.flatnonzero(keep)[i]] = False
+    birge = max(1.0, math.sqrt(off @ off / free))
+    wide = birge**2 * 2 * stats.f.ppf(0.95, 2, free) * own + (1.96 if told.any() else 2.4477) ** 2 * told
+    scatter = 1.96 * math.sqrt((birge**2 - 1) * np.mean(sigma[keep] ** 2))
+    slopes = [np.array([2 * (math.tan(x / 2) if x <= math.pi / 2 else 1) - x, -x * T]) for x in np.radians(AT)]
+    return [math.hypot(scatter, math.sqrt(g @ inverse @ wide @ inverse @ g)) for g in slopes]
+
+
+def widths(name: str, trials: int) -> np.ndarray:
+    """Our band over the plain rule's, of each trial and angle."""
+    g, ratios = np.random.default_rng(11), []
+    for _ in range(trials):
+        seen, read, sigma = strips(name, g)
+        fit = fit_bend(seen, read, np.full(len(seen), T), sigma, tool_radius=R)
+        plain = plain_widths(seen, read, sigma)
+        ratios.append([band_of(fit, a) / w for a, w in zip(AT, plain, strict=True)])
+    return np.array(ratios)
+
+
+@pytest.mark.parametrize("trials", [25, pytest.param(2000, marks=pytest.mark.full)])
+def test_bands_are_at_most_1_3_times_as_wide_as_the_plain_rules(trials: int) -> None:
+    """The median of all trials, scatters and angles; at 45 degrees, where the plain rule is too narrow, it is more."""
+    found = {name: widths(name, trials) for name in SHAPES}
+    for name, ratios in found.items():
+        print(name, round(float(np.median(ratios)), 3), np.median(ratios, axis=0).round(2))
+    print("all", round(float(np.median(list(map(np.ravel, found.values())))), 3))
+    assert np.median(np.stack(list(found.values()))) <= 1.3
 
 
 def file_of(name: str, g: np.random.Generator, path: Path) -> Path:
@@ -178,5 +230,5 @@ def test_pairs_of_strips_that_are_alike_may_scatter(tmp_path: Path) -> None:
     path = tmp_path / "s.csv"
     path.write_text("\n".join(["sheet,tool,length,leg_a,leg_b,angle", *rows]) + "\n", encoding="utf-8")
     (row,) = tb.coupons(path, tb.Shop.demo()).bends
-    spread = [abs(a - b) * 0.1 for a, b in combinations(range(6), 2)]
-    assert row.scatter > max(spread)
+    # At least what a bell curve needs whose standard deviation is known: 0.187 mm by hand, from 17.5 / 5 tenths squared.
+    assert row.scatter > 1.96 * 0.1 * math.sqrt(17.5 / 5)

@@ -11,8 +11,10 @@ import math
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from tinbook.calc.coupons import (
+    TAILS,
     angle_slope,
     deduction_band,
     fit_bend,
@@ -107,20 +109,21 @@ def test_exact_strips_give_the_exact_bend():
     fit = fit_bend(angles, read, np.full(5, T), np.full(5, 0.02), tool_radius=2.0)
     assert fit.radius_from == "strips"
     assert (fit.radius, fit.k) == pytest.approx((2.5, 0.37), abs=1e-9)
-    # Nothing scatters, but what the instruments cannot see may: 0.7 of their variance over f, t(3) = 3.182, 1.35 for tails.
-    assert fit.scatter == pytest.approx(1.35 * 3.182 * math.sqrt(0.7 * 0.02**2 / 3), rel=1e-3)
+    # Nothing scatters, but what the instruments cannot see may: less than they do, more than a tenth of it.
+    assert 0.1 * 1.96 * 0.02 < fit.scatter < 1.96 * 0.02
     assert fit.freedom == 3
 
 
-def test_band_of_one_mean_is_students():
-    """Six strips at 90 degrees that scatter by s: the mean's band is t(5) s / sqrt 6, t(5) = 2.571 (any table of t)."""
+def test_bands_are_students_where_nothing_else_is_known():
+    """Six strips at 90 degrees, scatter far above the instruments' and far below the sheet's thickness: as nothing is known
+    of its size, the mean's band is t(5) s / sqrt 6 and the next bend's t(5) s, of the probability that serves for 95 %
+    (t from scipy). The next bend's scatter alone lies 0.5 % below."""
     off = np.array([-2.0, -1, 0, 0, 1, 2]) * 0.1
-    read = deduction(90, 2.0, 0.42) + off
-    fit = fit_bend(np.full(6, 90.0), read, np.full(6, T), np.full(6, 0.001), tool_radius=2.0)
-    s = float(off.std(ddof=1))
-    assert fit.mean_band == pytest.approx(2.571 * s / math.sqrt(6), rel=1e-3)
-    # One more of the same: t(5) s for a bell curve, 1.35 of it for the longer tails of a shop.
-    assert fit.scatter == pytest.approx(1.35 * 2.571 * s, rel=1e-3)
+    read = deduction(90, 2.0, 0.42, 40.0) + off
+    fit = fit_bend(np.full(6, 90.0), read, np.full(6, 40.0), np.full(6, 1e-4), tool_radius=2.0)
+    s, t = float(off.std(ddof=1)), stats.t.ppf((1 + TAILS) / 2, 5)
+    assert fit.mean_band == pytest.approx(t * s / math.sqrt(6), rel=1e-3)
+    assert fit.scatter == pytest.approx(t * s, rel=1e-3)
 
 
 @pytest.mark.parametrize(("freedom", "t"), [(1, 12.706), (2, 4.303), (5, 2.571), (10, 2.228), (30, 2.042)])

@@ -12,9 +12,10 @@ Bands are 95 % half widths.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +24,8 @@ from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import BadValue
 
 Array: TypeAlias = npt.NDArray[np.float64]
+Kept: TypeAlias = npt.NDArray[np.bool_]
+Stated: TypeAlias = tuple[tuple[float, float], ...]
 RadiusFrom = Literal["strips", "gauge", "tool"]
 
 Z95: Final = 1.959964
@@ -34,24 +37,20 @@ BOTH95: Final = 2.447747
 TOOL_RADIUS: Final = 0.20
 """95 % half width of the radius that a tool's rule gives, as a part of it (own proposal: rules of thumb miss by so much)."""
 
-OUTLIER: Final = 0.02
-"""Chance that a fit without outliers leaves a strip out of radius and K."""
+WRONG: Final = (0.02, 1.0)
+"""Chance that a reading is wrong, and by how much of the thickness, either way (own proposal)."""
 
-GROSS: Final = (0.2, 0.15)
-"""Part of the thickness beyond which a residual is gross, and the chance that serves instead of `OUTLIER` there (own
-proposal)."""
+SCATTER: Final = (0.005, 0.1, 1.5)
+"""What is known of the scatter of bends before a strip is folded: every size is as likely as its double, from this part
+of the instruments' standard deviation to this part of the thickness; beyond, this factor is one standard deviation
+(own proposal)."""
 
-BLUNDER: Final = 12.0
-"""Scatters of the others from which a strip left out is a wrong reading; nearer, it still shows how bends scatter (own
-proposal)."""
-
-TAILS: Final = (1.35, 1.1)
-"""What the two parts of a single bend's band are widened by, scatter and mean: bends in a shop scatter with longer tails
-than the bell curve (own proposal, from simulated strips)."""
-
-UNSEEN: Final = 0.7
-"""Share of the instruments' variance, over the degrees of freedom, that scatter may have without being seen (own
+TAILS: Final = 0.986
+"""Probability of the mixture that serves for 95 %: bends in a shop scatter with longer tails than the bell curve (own
 proposal, from simulated strips)."""
+
+STEP: Final = 0.2
+"""Between sizes of scatter that are tried, in its logarithm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,152 +187,160 @@ def fit_bend(
 
     Notes
     -----
-    Weighted least squares; each strip weighs by its instruments and the scatter of bends together, whose variance is
-    the one with which the weighted squares of the residuals sum to the degrees of freedom f (Paule and Mandel). The
-    band is Student's t of f times the standard deviation, for radius and K together the square root of 2 F(2, f). In
-    the band of a single bend the mean takes a smaller t, of f over the scatter's share of the variance: the other share
-    is the instruments', which need not be learnt from the strips. Both parts are widened by `TAILS`.
-    Outliers are rows whose externally studentised residual is improbable by `OUTLIER` over all rows and that lie
-    beyond three standard deviations of the instruments; at most a third of the rows. They tell nothing of radius and
-    K, but unless they are blunders they show how bends scatter.
+    Weighted least squares for each of many sizes of scatter, which weigh by the probability of the strips (Bayes, with
+    `SCATTER` beforehand); bands are those of the mixture. Where the instruments are exact and the thickness large they
+    are Student's t, for radius and K together the square root of 2 F(2, f). The band of a single bend is widened by
+    `TAILS`. A strip is left out where one wrong reading (`WRONG`) explains the strips better than scatter does; at most
+    a third of the rows.
     Source: least squares, on the geometry of a bend.
     """
     n = len(angles)
     if n < 2:
         raise BadValue("strips", n, "two or more for each sheet and tool: one strip shows no scatter; six are usual")
     above_zero("mm", tool_radius=tool_radius)
-    by_r, by_k = np.array([sensitivities(float(a), float(t)) for a, t in zip(angles, thicknesses, strict=True)]).T
-    setback = np.array([legs_factor(float(a)) for a in angles])
-    slopes, aims = np.column_stack((by_r, by_k)), deductions - 2.0 * setback * thicknesses
+    slopes = np.array([sensitivities(float(a), float(t)) for a, t in zip(angles, thicknesses, strict=True)])
+    aims = deductions - 2.0 * np.array([legs_factor(float(a)) for a in angles]) * thicknesses
+    readings = _Readings(slopes, aims, sigmas**2, _sizes(sigmas, thicknesses))
     gauged = np.full(n, np.nan) if gauge is None else gauge
-    variances = sigmas**2
+    keep = _without_wrong(readings, tool_radius, float(thicknesses.mean()))
+    where, stated = _radius_from(readings, keep, gauged[keep], gauge_sigma, tool_radius)
+    post = _posterior(readings, keep, stated)
+    freedom = int(keep.sum()) - (2 if where == "strips" else 1)
 
-    def solved(keep: npt.NDArray[np.bool_], variance: Array) -> tuple[Array, Array, Array, int, RadiusFrom]:
-        weights = 1.0 / np.sqrt(variance[keep])
-        rows = slopes[keep] * weights[:, None]
-        return (rows, *_solve(rows, aims[keep] * weights, gauged[keep], gauge_sigma, tool_radius))
-
-    keep = np.ones(n, dtype=bool)
-    while True:
-        rows, beta, normal, freedom, where = solved(keep, variances)
-        left = (aims - slopes @ beta) / sigmas
-        inverse: Array = np.linalg.inv(normal).astype(np.float64)
-        worst = _outlier(slopes / sigmas[:, None], left, keep, inverse, freedom, GROSS[0] * thicknesses / sigmas)
-        if worst is None or (~keep).sum() + 1 > n // 3:
-            break
-        keep[worst] = False
-    more = 0.0
-    for _ in range(20):
-        before = more
-        more = _more_variance((aims - slopes @ beta)[keep], variances[keep], freedom)
-        rows, beta, normal, freedom, where = solved(keep, variances + more)
-        if abs(more - before) <= 1e-6 * (more + float(variances.min())):
-            break
-    off = aims - slopes @ beta
-    # Only the strips show scatter; a radius from gauge or tool is a statement of its own, in its own 95 %.
-    own = rows.T @ rows  # what the strips themselves say: the inverse of their covariance
-    stated = normal - own
-    inverse = np.linalg.inv(normal).astype(np.float64)
-    chi = float((off[keep] ** 2 / (variances + more)[keep]).sum())
-    birge = max(1.0, math.sqrt(chi / freedom))
-    learnt = freedom / max(more / (more + float(variances[keep].mean())), 1e-3)
-
-    def bands(factor: float, of_stated: float) -> Array:
-        return np.asarray(inverse @ ((birge * factor) ** 2 * own + of_stated**2 * stated) @ inverse)
-
-    both = bands(math.sqrt(2.0 * _f95(freedom)), Z95 if where == "tool" else BOTH95)
-    single = bands(TAILS[1] * student(learnt), Z95)
+    told = np.zeros((2, 2))
+    told[0, 0] = sum(1.0 / sigma**2 for _, sigma in stated)
+    strips = post.mixed(post.spread @ (np.linalg.inv(post.spread) - told) @ post.spread)
+    rest = post.mixed(post.spread @ told @ post.spread)  # a statement of its own, in its own 95 %
+    both = _joint(post, strips + rest) ** 2 * strips + (Z95 if where == "tool" else BOTH95) ** 2 * rest
     wide = np.sqrt(np.diag(both))
     mean = float(angles[keep].mean())
     at = np.array(sensitivities(mean, float(thicknesses[keep].mean())))
+    mean_variance = np.asarray(at @ post.spread @ at)
+    scatter = _half_width(post.weights, post.sizes**2, TAILS)
+    single = _half_width(post.weights, post.sizes**2 + mean_variance, TAILS)
+    beta = post.mixed(post.beta)
     return BendFit(
         radius=float(beta[0]),
         k=float(beta[1]),
         radius_band=float(wide[0]),
         k_band=float(wide[1]),
-        one_angle=min(1.0, math.sqrt(float(at @ single @ at) / float(at @ both @ at))),
+        one_angle=min(1.0, math.sqrt((single**2 - scatter**2) / float(at @ both @ at))),
         correlation=float(np.clip(both[0, 1] / (wide[0] * wide[1]), -1.0, 1.0)),
-        scatter=_scatter(off, keep, variances, more, freedom),
+        scatter=scatter,
         radius_from=where,
         used=tuple(int(i) for i in np.flatnonzero(keep)),
-        residuals=tuple(float(v) for v in off),
+        residuals=tuple(float(v) for v in aims - slopes @ beta),
         freedom=freedom,
         angle=mean,
-        mean_band=math.sqrt(float(at @ bands(student(freedom), Z95) @ at)),
+        mean_band=_half_width(post.weights, mean_variance, TAILS),
     )
 
 
-def _more_variance(off: Array, variances: Array, freedom: int) -> float:
-    """Return the variance beyond the instruments' with which the weighted squares of residuals sum to the freedom."""
+class _Readings(NamedTuple):
+    """What the strips say: dD/d(r, K), the deduction less 2 S t, the instruments' variance; and sizes of scatter to try."""
 
-    def over(more: float) -> float:
-        return float((off**2 / (variances + more)).sum()) - freedom
-
-    if over(0.0) <= 0.0:
-        return 0.0
-    low, high = 0.0, float(off @ off) / freedom  # there the sum is at most the freedom
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        low, high = (middle, high) if over(middle) > 0.0 else (low, middle)
-    return high
+    slopes: Array
+    aims: Array
+    variances: Array
+    sizes: tuple[Array, Array]
 
 
-def _scatter(off: Array, keep: npt.NDArray[np.bool_], variances: Array, more: float, freedom: int) -> float:
-    """Return the 95 % half width of the next bend about the mean bend, mm."""
-    usual = math.sqrt(float(off[keep] @ off[keep]) / freedom)
-    shows = keep | (np.abs(off) <= BLUNDER * usual)
-    if (shows & ~keep).any():
-        more = _more_variance(off[shows], variances[shows], freedom + int((shows & ~keep).sum()))
-    told = freedom + int((~keep).sum())  # that a strip is left out tells of the scatter too
-    hidden = UNSEEN * float(variances[keep].mean()) / told
-    return TAILS[0] * student(told) * math.sqrt(more + hidden)
+class _Posterior(NamedTuple):
+    """For each size of scatter: its weight, radius and K, and their covariance; the logarithm of the evidence."""
+
+    sizes: Array
+    weights: Array
+    beta: Array
+    spread: Array
+    evidence: float
+
+    def mixed(self, values: Array) -> Array:
+        return np.tensordot(self.weights, values, axes=1)
 
 
-def _solve(
-    rows: Array, aims: Array, gauged: Array, gauge_sigma: float, tool_radius: float
-) -> tuple[Array, Array, int, RadiusFrom]:
-    """Return (r, K), the normal matrix, the freedom of the strips and what told the radius."""
-    n = len(aims)
-    normal, right = rows.T @ rows, rows.T @ aims
+def _sizes(sigmas: Array, thicknesses: Array) -> tuple[Array, Array]:
+    """Return the sizes of scatter, mm, and the logarithm of what is known of them beforehand."""
+    seen, usual = math.sqrt(float((sigmas**2).mean())), float(thicknesses.mean())
+    low, high = math.log(SCATTER[0] * seen), math.log(max(usual, seen))
+    logs = np.arange(low, high + STEP, STEP)
+    beyond = np.maximum(0.0, logs - math.log(SCATTER[1] * usual)) / math.log(SCATTER[2])
+    return np.exp(logs), -0.5 * beyond**2
+
+
+def _posterior(readings: _Readings, keep: Kept, stated: Stated) -> _Posterior:
+    """Weigh each size of scatter by the strips: a bell curve about r and K, of which nothing else is known beforehand."""
+    slopes, aims, variances, (sizes, log) = readings
+    weights = keep / (variances + sizes[:, None] ** 2)
+    normal = np.einsum("sn,ni,nj->sij", weights, slopes, slopes)
+    right = weights @ (slopes * aims[:, None])
+    for radius, sigma in stated:
+        normal[:, 0, 0] += 1.0 / sigma**2
+        right[:, 0] += radius / sigma**2
+    beta = np.linalg.solve(normal, right[..., None])[..., 0]
+    off = aims - beta @ slopes.T
+    log = log + 0.5 * (np.log(weights[:, keep] / math.tau).sum(axis=1) - np.linalg.slogdet(normal)[1])
+    log -= 0.5 * (weights * off**2).sum(axis=1)
+    for radius, sigma in stated:
+        log -= 0.5 * ((beta[:, 0] - radius) / sigma) ** 2
+    share = np.exp(log - log.max())
+    return _Posterior(sizes, share / share.sum(), beta, np.linalg.inv(normal), float(log.max() + math.log(share.sum())))
+
+
+def _without_wrong(readings: _Readings, tool_radius: float, thickness: float) -> Kept:
+    """Return the strips that count: one is left out where a wrong reading explains the others better than scatter does."""
+    n = len(readings.aims)
+    keep = np.ones(n, dtype=bool)
+    hardly = ((tool_radius, tool_radius),)  # strips at one angle need something said of the radius
+    wrong = math.log(WRONG[0] / (2.0 * WRONG[1] * thickness))
+    while (~keep).sum() < n // 3:
+        without = [_posterior(readings, keep & (np.arange(n) != i), hardly).evidence for i in np.flatnonzero(keep)]
+        best = int(np.argmax(without))
+        if without[best] + wrong <= _posterior(readings, keep, hardly).evidence:
+            break
+        keep[np.flatnonzero(keep)[best]] = False
+    return keep
+
+
+def _radius_from(
+    readings: _Readings, keep: Kept, gauged: Array, gauge_sigma: float, tool_radius: float
+) -> tuple[RadiusFrom, Stated]:
+    """Return what told the radius apart from K, and what it states: (radius, standard deviation)."""
+    where: RadiusFrom = "strips"
+    stated: Stated = ()
     seen = gauged[~np.isnan(gauged)]
-    where: RadiusFrom = "gauge" if len(seen) else "strips"
     if len(seen):
         # The strips of one gauge share its error, so more readings do not make the radius surer than the gauge.
-        normal, right = _observed(normal, right, float(seen.mean()), gauge_sigma)
+        where, stated = "gauge", ((float(seen.mean()), gauge_sigma),)
     wanted = TOOL_RADIUS * tool_radius / Z95
-    # How surely the radius is known so far: 1 / its Schur complement.
-    known = normal[0, 0] - normal[0, 1] ** 2 / normal[1, 1]
-    if known < 1.0 / wanted**2 or (where == "strips" and n < 3):  # two strips show no scatter about two unknowns
-        where = "tool"
-        normal, right = _observed(normal, right, tool_radius, wanted)
-    beta: Array = np.linalg.solve(normal, right).astype(np.float64)
-    return beta, normal, n - 2 if where == "strips" else n - 1, where
+    post = _posterior(readings, keep, (*stated, (tool_radius, tool_radius)))
+    known = 1.0 / float(post.mixed(post.spread)[0, 0]) - 1.0 / tool_radius**2
+    if known < 1.0 / wanted**2 or (
+        where == "strips" and keep.sum() < 3
+    ):  # two strips show no scatter about two unknowns
+        return "tool", (*stated, (tool_radius, wanted))
+    return where, stated
 
 
-def _observed(normal: Array, right: Array, radius: float, sigma: float) -> tuple[Array, Array]:
-    normal, right = normal.copy(), right.copy()
-    normal[0, 0] += 1.0 / sigma**2
-    right[0] += radius / sigma**2
-    return normal, right
+def _half_width(weights: Array, variances: Array, inside: float) -> float:
+    """Return what a mixture of bell curves about one mean lies within, with the probability `inside`."""
+    from scipy.special import ndtr
+
+    deviations = np.sqrt(variances)
+    return _solved(lambda h: float(weights @ (2.0 * ndtr(h / deviations) - 1.0)) - inside, float(deviations.max()))
 
 
-def _outlier(
-    rows: Array, left: Array, keep: npt.NDArray[np.bool_], inverse: Array, freedom: int, gross: Array
-) -> int | None:
-    """Return the row that does not belong, None if all do."""
-    if freedom < 2:
-        return None
-    index = np.flatnonzero(keep)
-    lever = np.einsum("ij,jk,ik->i", rows[index], inverse, rows[index])
-    free = np.maximum(1.0 - lever, 1e-9)
-    e = left[index]
-    rest = np.maximum(float(e @ e) - e**2 / free, 1e-12) / (freedom - 1)
-    score = np.abs(e) / np.sqrt(rest * free)
-    i = int(np.argmax(score))
-    chance = GROSS[1] if abs(e[i]) > gross[index[i]] * free[i] else OUTLIER
-    if score[i] > _t(1.0 - chance / (2 * len(index)), freedom - 1) and abs(e[i]) > 3.0 * math.sqrt(free[i]):
-        return int(index[i])
-    return None
+def _joint(post: _Posterior, whole: Array) -> float:
+    """Return the standard deviations of `whole` within which radius and K lie together."""
+    scale = np.trace(np.linalg.solve(whole, post.spread), axis1=1, axis2=2) / 2.0
+    return _solved(lambda q: float(post.weights @ -np.expm1(-q * q / (2.0 * scale))) - TAILS, math.sqrt(scale.max()))
+
+
+def _solved(short: Callable[[float], float], unit: float) -> float:
+    low, high = 0.0, 8.0 * unit
+    for _ in range(48):
+        middle = (low + high) / 2.0
+        low, high = (low, middle) if short(middle) > 0.0 else (middle, high)
+    return high
 
 
 def strips_to_halve(strips: int, freedom: int) -> int:
@@ -370,10 +377,3 @@ def _t(p: float, freedom: float) -> float:
 def student(freedom: float) -> float:
     """Student's t of a 95 % half width, two-sided (source: least squares); `freedom` is 1 or more."""
     return _t(0.975, freedom)
-
-
-@cache
-def _f95(freedom: int) -> float:
-    from scipy.special import fdtri
-
-    return float(fdtri(2, freedom, 0.95))

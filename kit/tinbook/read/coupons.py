@@ -24,7 +24,7 @@ from tinbook.units import length as millimetres
 CONTRADICT: Final = 0.4
 """Part of the thickness by which strips alike may differ before one of them must be a wrong reading (own proposal)."""
 
-UNLIKELY: Final = 1.25
+UNLIKELY: Final = 0.8
 """Part of the thickness that bends of one sheet on one tool do not scatter by (own proposal)."""
 
 LIKE: Final = 2.0
