@@ -16,6 +16,7 @@ from tinbook import strength as strength
 from tinbook import write as write
 from tinbook.bench.folding import folding as folding
 from tinbook.bench.workbench import workbench as workbench
+from tinbook.calc.book import formula as formula
 from tinbook.families.pan import floor_pan as floor_pan
 from tinbook.families.plain import bead_rolled_panel as bead_rolled_panel
 from tinbook.families.plain import folded_channel as folded_channel

@@ -93,11 +93,12 @@ def test_the_next_bend_lies_within_its_band(name: str) -> None:
 @pytest.mark.full
 @pytest.mark.parametrize("name", SHAPES)
 def test_the_next_bend_lies_within_its_band_2000_times(name: str) -> None:
-    """93 to 97 % at every angle, two standard errors of the mean of 2 000 trials allowed (0.5 %)."""
+    """93 to 97 % at every angle, two standard errors of the mean of 2 000 trials allowed at each end (0.5 %)."""
     found = covered(name, 2000)
     print(name, [round(float(f), 4) for f in found])
     assert min(found) >= 0.925, found
-    assert max(found) <= 0.97, found
+    assert max(found) <= 0.975, found
+    assert float(np.mean(found)) <= 0.97, found
     assert float(np.mean(found)) >= 0.93, found
 
 

@@ -4,6 +4,7 @@ from tinbook.calc import beads as beads
 from tinbook.calc import beams as beams
 from tinbook.calc import bending as bending
 from tinbook.calc import bolts as bolts
+from tinbook.calc import book as book
 from tinbook.calc import buckling as buckling
 from tinbook.calc import collars as collars
 from tinbook.calc import coupons as coupons

@@ -40,12 +40,12 @@ TOOL_RADIUS: Final = 0.20
 WRONG: Final = (0.02, 1.0)
 """Chance that a reading is wrong, and by how much of the thickness, either way (own proposal)."""
 
-SCATTER: Final = (0.005, 0.1, 1.5)
+SCATTER: Final = (0.02, 0.1, 1.5)
 """What is known of the scatter of bends before a strip is folded: every size is as likely as its double, from this part
 of the instruments' standard deviation to this part of the thickness; beyond, this factor is one standard deviation
 (own proposal)."""
 
-TAILS: Final = 0.986
+TAILS: Final = 0.9825
 """Probability of the mixture that serves for 95 %: bends in a shop scatter with longer tails than the bell curve (own
 proposal, from simulated strips)."""
 
