@@ -13,8 +13,6 @@ from tinbook.calc.radii import natural_radius
 from tinbook.making.bends import bend_for
 from tinbook.shop.shop import Shop
 
-COVERS = ("tinbook.calc.radii.natural_radius",)
-
 TABLE = {
     0.5: {4: 0.47, 6: 0.55, 7: 0.59, 8: 0.63, 10: 0.70},
     1.0: {4: 0.80, 6: 0.87, 7: 0.91, 8: 0.95, 10: 1.03, 12: 1.10, 14: 1.18, 16: 1.26, 18: 1.33, 20: 1.41},

@@ -13,19 +13,6 @@ from shapely import LineString
 from tinbook.calc import beads
 from tinbook.errors import BadValue, OutOfRange
 
-COVERS = (
-    "tinbook.calc.beads.arc_radius",
-    "tinbook.calc.beads.arc_half_angle",
-    "tinbook.calc.beads.arc_length",
-    "tinbook.calc.beads.pull_in",
-    "tinbook.calc.beads.stretch",
-    "tinbook.calc.beads.thinned",
-    "tinbook.calc.beads.fibre_strain",
-    "tinbook.calc.beads.arc_strip",
-    "tinbook.calc.beads.bead_profile",
-    "tinbook.calc.beads.bead_field",
-)
-
 
 # Worked by hand from R = (w²/4 + h²)/2h, f = asin(w/2R), arc = 2 R f; 10 x 5 is the half circle, pi 5.
 @pytest.mark.parametrize(

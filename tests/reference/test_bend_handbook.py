@@ -15,19 +15,6 @@ from hypothesis import strategies as st
 from tinbook.calc import bending
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 
-COVERS = (
-    "tinbook.calc.bending.bend_allowance",
-    "tinbook.calc.bending.outside_setback",
-    "tinbook.calc.bending.bend_deduction",
-    "tinbook.calc.bending.k_from_allowance",
-    "tinbook.calc.bending.k_from_deduction",
-    "tinbook.calc.bending.handbook_allowance",
-    "tinbook.calc.bending.aviation_allowance",
-    "tinbook.calc.bending.textbook_k",
-    "tinbook.calc.bending.closed_hem_allowance",
-    "tinbook.calc.bending.teardrop_angle",
-)
-
 
 # Machinery's Handbook: 1/16 in sheet, 1/8 in radius, 90 degrees, inches.
 @pytest.mark.parametrize(("temper", "inches"), [("soft", 0.2306), ("half-hard", 0.2363), ("hard", 0.2406)])

@@ -9,8 +9,6 @@ import pytest
 from tinbook.calc import collars
 from tinbook.errors import BadValue
 
-COVERS = ("tinbook.calc.collars.pilot_before_drawing",)
-
 
 @pytest.mark.parametrize(
     ("inner", "outer", "height", "thickness", "pilot"),

@@ -25,16 +25,6 @@ from tinbook.calc.coupons import (
 )
 from tinbook.errors import BadValue
 
-COVERS = (
-    "tinbook.calc.coupons.angle_slope",
-    "tinbook.calc.coupons.deduction_band",
-    "tinbook.calc.coupons.fit_bend",
-    "tinbook.calc.coupons.legs_factor",
-    "tinbook.calc.coupons.sensitivities",
-    "tinbook.calc.coupons.strips_to_halve",
-    "tinbook.calc.coupons.student",
-)
-
 T = 1.5
 TRIALS = 400
 

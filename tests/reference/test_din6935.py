@@ -18,11 +18,6 @@ from tinbook.calc.bending import (
 )
 from tinbook.errors import BadValue, OutOfRange
 
-COVERS = (
-    "tinbook.calc.bending.din6935_factor",
-    "tinbook.calc.bending.din6935_deduction",
-)
-
 
 # k = 0.65 + 0.5 log10(r/s), 1 above r/s = 5.
 @pytest.mark.parametrize(

@@ -14,16 +14,6 @@ from tinbook.calc import springback
 from tinbook.calc.force import air_bend_force, textbook_force
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 
-COVERS = (
-    "tinbook.calc.force.air_bend_force",
-    "tinbook.calc.force.textbook_force",
-    "tinbook.calc.springback.springback_factor",
-    "tinbook.calc.springback.angle_to_form",
-    "tinbook.calc.springback.tool_radius",
-    "tinbook.calc.springback.radius_ratio",
-    "tinbook.calc.springback.angle_ratio",
-)
-
 
 # Air-bend chart: F[kN] = 650 S² L / V with L in m.
 @pytest.mark.parametrize(

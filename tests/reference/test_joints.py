@@ -9,41 +9,6 @@ import pytest
 from tinbook.calc import bolts, joints, screws, spotwelds, welds
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 
-COVERS = (
-    "tinbook.calc.bolts.bolt_strength",
-    "tinbook.calc.bolts.proof_strength",
-    "tinbook.calc.bolts.stress_area",
-    "tinbook.calc.joints.bolt_shear",
-    "tinbook.calc.joints.bolt_tension",
-    "tinbook.calc.joints.bolt_punching",
-    "tinbook.calc.joints.bolt_combined",
-    "tinbook.calc.joints.least_distances",
-    "tinbook.calc.joints.bolt_bearing",
-    "tinbook.calc.joints.bolt_bearing_in_sheet",
-    "tinbook.calc.joints.net_section_in_sheet",
-    "tinbook.calc.screws.screw_shear",
-    "tinbook.calc.screws.screw_pull_out",
-    "tinbook.calc.screws.screw_pull_over",
-    "tinbook.calc.screws.screw_end",
-    "tinbook.calc.screws.insert_utilisation",
-    "tinbook.calc.spotwelds.puddle_interface",
-    "tinbook.calc.spotwelds.puddle_weld_en",
-    "tinbook.calc.spotwelds.puddle_weld_aisi",
-    "tinbook.calc.spotwelds.puddle_tearing_aisi",
-    "tinbook.calc.spotwelds.puddle_weld",
-    "tinbook.calc.spotwelds.least_plug_hole",
-    "tinbook.calc.spotwelds.plug_weld",
-    "tinbook.calc.spotwelds.spot_weld",
-    "tinbook.calc.spotwelds.nugget_diameter",
-    "tinbook.calc.spotwelds.body_plug_weld",
-    "tinbook.calc.welds.fillet_strength",
-    "tinbook.calc.welds.fillet_weld",
-    "tinbook.calc.welds.lap_weld_side",
-    "tinbook.calc.welds.lap_weld_end",
-    "tinbook.calc.welds.weld_group",
-    "tinbook.calc.welds.weld_line_force",
-)
-
 
 # ISO 898-1:2013 table of stress areas (from memory).
 @pytest.mark.parametrize(

@@ -15,17 +15,6 @@ from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.shop.material import radius_limit
 from tinbook.shop.shop import Shop
 
-COVERS = (
-    "tinbook.calc.radii.natural_radius",
-    "tinbook.calc.radii.opening_multiple",
-    "tinbook.calc.radii.recommended_opening",
-    "tinbook.calc.radii.minimum_leg",
-    "tinbook.calc.radii.minimum_radius",
-    "tinbook.calc.radii.minimum_radius_source",
-    "tinbook.calc.radii.general_floor",
-    "tinbook.calc.radii.radius_from_reduction",
-)
-
 # DIN 6935, across the rolling direction, turned by at most 120 degrees: sheet up to t mm.
 DIN = """
 t     1    1.5  2.5  3    4    5    6    7    8    10   12   14   16   18   20

@@ -17,26 +17,6 @@ from scipy.linalg import eigh
 from tinbook.calc import buckling, orthotropic, plates
 from tinbook.errors import BadValue, OutOfRange
 
-COVERS = (
-    "tinbook.calc.plates.rigidity",
-    "tinbook.calc.plates.small_deflection",
-    "tinbook.calc.plates.require_small",
-    "tinbook.calc.plates.supported_uniform",
-    "tinbook.calc.plates.supported_uniform_moments",
-    "tinbook.calc.plates.supported_point",
-    "tinbook.calc.plates.clamped_uniform",
-    "tinbook.calc.plates.clamped_uniform_moments",
-    "tinbook.calc.plates.clamped_point",
-    "tinbook.calc.plates.supported_frequency",
-    "tinbook.calc.plates.clamped_frequency",
-    "tinbook.calc.orthotropic.uniform",
-    "tinbook.calc.orthotropic.frequency",
-    "tinbook.calc.buckling.buckling_stress",
-    "tinbook.calc.buckling.shear_factor",
-    "tinbook.calc.buckling.plate_slenderness",
-    "tinbook.calc.buckling.effective_share",
-)
-
 
 class ClampedRitz:
     """Plate with clamped edges, D = 1, nu = 0.3, sides 2 and 2 r: shapes (1 - x²)² P_i(x)(1 - y²)² P_j(y), even."""

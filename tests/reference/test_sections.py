@@ -13,19 +13,6 @@ from tinbook.calc import profiles, sections
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.plane.loops import Edge
 
-COVERS = (
-    "tinbook.calc.sections.thin_section",
-    "tinbook.calc.sections.polygon_section",
-    "tinbook.calc.sections.together",
-    "tinbook.calc.sections.closed_torsion_constant",
-    "tinbook.calc.sections.shear_centre",
-    "tinbook.calc.profiles.rectangular_tube",
-    "tinbook.calc.profiles.round_tube",
-    "tinbook.calc.profiles.channel",
-    "tinbook.calc.profiles.rounded_corner_factor",
-    "tinbook.calc.profiles.average_yield",
-)
-
 
 def chain(*points: tuple[float, float]) -> list[Edge]:
     return [Edge(p, q) for p, q in itertools.pairwise(points)]

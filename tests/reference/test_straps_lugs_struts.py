@@ -10,39 +10,6 @@ from tinbook.calc import beams, lugs, profiles, straps, struts, welds
 from tinbook.calc.bolts import proof_strength
 from tinbook.errors import BadValue, CannotMake, OutOfRange, UnknownName
 
-COVERS = (
-    "tinbook.calc.straps.leg_tension",
-    "tinbook.calc.straps.capstan",
-    "tinbook.calc.straps.contact_pressure",
-    "tinbook.calc.straps.strap_tension",
-    "tinbook.calc.straps.loop_end",
-    "tinbook.calc.straps.thread_tension",
-    "tinbook.calc.straps.tightening_torque",
-    "tinbook.calc.straps.take_up",
-    "tinbook.calc.straps.rubber_modulus",
-    "tinbook.calc.straps.liner_compression",
-    "tinbook.calc.straps.cushion_force",
-    "tinbook.calc.lugs.fit_factor",
-    "tinbook.calc.lugs.net_tension",
-    "tinbook.calc.lugs.end_fracture",
-    "tinbook.calc.lugs.tear_out_area",
-    "tinbook.calc.lugs.tear_out",
-    "tinbook.calc.lugs.pin_bearing",
-    "tinbook.calc.lugs.pin_plate_sizes",
-    "tinbook.calc.beams.root_stress",
-    "tinbook.calc.lugs.screen_pin_plate",
-    "tinbook.calc.struts.strut_force",
-    "tinbook.calc.struts.lid_balance",
-    "tinbook.calc.struts.lid_sweep",
-    "tinbook.calc.struts.hold_open_mass",
-    "tinbook.calc.beams.beam_deflection",
-    "tinbook.calc.beams.beam_moment",
-    "tinbook.calc.beams.beam_frequency",
-    "tinbook.calc.beams.column_load",
-    "tinbook.calc.beams.column_factor",
-    "tinbook.calc.beams.twist",
-)
-
 # --- straps ---------------------------------------------------------------------------
 
 

@@ -11,14 +11,6 @@ import pytest
 from tinbook.calc import tolerance_classes as tc
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 
-COVERS = (
-    "tinbook.calc.tolerance_classes.linear_tolerance",
-    "tinbook.calc.tolerance_classes.radius_tolerance",
-    "tinbook.calc.tolerance_classes.angle_tolerance",
-    "tinbook.calc.tolerance_classes.cutting_tolerance",
-    "tinbook.calc.tolerance_classes.cut_squareness",
-)
-
 # ISO 2768-1 table 1; upper ends of the ranges.
 SIZES = [3, 6, 30, 120, 400, 1000, 2000, 4000]
 LINEAR = {

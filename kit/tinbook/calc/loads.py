@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal, NoReturn
 
-from tinbook.calc.limits import above_zero, not_negative
+from tinbook.calc.limits import not_negative
 from tinbook.errors import BadValue, CannotMake, UnknownName
 
 GRAVITY: Final = 9.80665
@@ -187,57 +187,13 @@ def refuse_seat(what: str) -> NoReturn:
 
     Notes
     -----
-    Source: `common practice`. UN R14 is about belt anchorages, UN R17 about seats; 49 CFR 571.207 and 571.210 in the
+    Source: `common practice`. UN R14 is about belt anchorages, UN R17 about seats; `49 CFR 571.207` and 571.210 in the
     United States, ADR 3 and ADR 5 in Australia (names from memory).
     """
     raise CannotMake(
         f"{what}: the kit gives no number for seats and belt anchorages. They are tested, not calculated: UN R17 (seats) "
         "and UN R14 (belt anchorages), 49 CFR 571.207 and 571.210 in the United States, ADR 3 and ADR 5 in Australia. "
         f"Have the floor there designed and tested by {ENGINEER}."
-    )
-
-
-def seat_force(mass: float) -> float:
-    """Return the test force of a seat on its mounting, forward and rearward, N.
-
-    Parameters
-    ----------
-    mass : float
-        Of the seat, without a belt mounted on it, kg.
-
-    Returns
-    -------
-    float
-        20 x mass x 9.8 m/s², through the seat's centre of mass.
-
-    Notes
-    -----
-    Source: `49 CFR 571.207` S4.2. Belts that are held by the seat add far more. To be signed: see `ENGINEER`.
-    """
-    above_zero("kg", mass=mass)
-    return 20 * mass * 9.8
-
-
-def seat_cases(mass: float) -> tuple[LoadCase, ...]:
-    """Return the load cases of a seat without belts on it.
-
-    Parameters
-    ----------
-    mass : float
-        Of the seat, kg.
-
-    Returns
-    -------
-    tuple of LoadCase
-        Forward and rearward.
-
-    Notes
-    -----
-    Source: `49 CFR 571.207` S4.2.
-    """
-    force = seat_force(mass)
-    return tuple(
-        _case(f"seat {way}", way, force, "tensile", "49 CFR 571.207", ENGINEER, "N") for way in ("forward", "rearward")
     )
 
 
