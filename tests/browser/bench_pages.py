@@ -17,6 +17,13 @@ class State:
     findings: str
 
 
+WIDTHS = (1500, 1100, 420)
+TIGHT = "const t = pair.folded.table; return t.distance / t.needed(pair.folded.data.box);"
+CUT = """e => [...e.querySelectorAll(".tb-form *, .tb-buttons button")]
+    .filter((c) => c.getBoundingClientRect().right > e.getBoundingClientRect().right + 1)
+    .map((c) => c.outerHTML.slice(0, 80))"""
+
+
 class Hand:
     """Works one workbench of a page.
 
@@ -168,6 +175,24 @@ class Hand:
                 }).map((c) => c.outerHTML.slice(0, 150))"""
             )
         )
+
+    def fits(self, theme: str, where: str, folder: Path | None = None) -> None:
+        """Check at each width that the part fills its view, nothing is cut off, and the theme is the page's."""
+        for width in WIDTHS:
+            self.page.set_viewport_size({"width": width, "height": 1000})
+            self.page.wait_for_function(
+                "([e, w]) => e.getBoundingClientRect().width <= w && e.querySelector('.tb-canvas').clientWidth > 0",
+                arg=[self.bench.element_handle(), width],
+            )
+            self.page.wait_for_timeout(700)
+            said = f"{where}, {theme}, {width} px"
+            assert self.inside("return pair.element.dataset.theme;") == theme, said
+            assert self.inside(TIGHT) < 1.15, said
+            assert self.filled() > 0.005, said
+            assert self.bench.evaluate("e => e.scrollWidth - e.clientWidth") <= 1, said
+            assert self.bench.evaluate(CUT) == [], said
+            if folder is not None:
+                self.page.screenshot(path=folder / f"{where}_{theme}_{width}.png")
 
     def press(self, name: str) -> None:
         """Press a button of the workbench."""

@@ -13,8 +13,6 @@ from notebook_server import Front, open_notebook, run_all, run_command, serve
 
 pytestmark = [pytest.mark.browser, pytest.mark.full]
 BOOKS = Path(__file__).resolve().parents[2] / "notebooks"
-WIDTHS = (1500, 1100, 420)
-TIGHT = "const t = pair.folded.table; return t.distance / t.needed(pair.folded.data.box);"
 
 
 @pytest.mark.parametrize("front", ["lab", "notebook", "voila"])
@@ -43,18 +41,6 @@ def test_it_is_fitted_and_nothing_is_cut_off(
                     }}"""
                 )
             hand = Hand(page)
-            for width in WIDTHS:
-                page.set_viewport_size({"width": width, "height": 1000})
-                page.wait_for_timeout(700)
-                where = f"{front}_{theme}_{width}_{name[:2]}"
-                assert hand.inside(TIGHT) < 1.15, where
-                assert hand.filled() > 0.005, where
-                assert hand.bench.evaluate("e => e.scrollWidth - e.clientWidth") <= 1, where
-                cut = """e => [...e.querySelectorAll(".tb-form *, .tb-buttons button")]
-                    .filter((c) => c.getBoundingClientRect().right > e.getBoundingClientRect().right + 1)
-                    .map((c) => c.outerHTML.slice(0, 80))"""
-                assert hand.bench.evaluate(cut) == [], where
-                page.screenshot(path=artefacts / f"{where}.png")
-            assert hand.inside("return pair.element.dataset.theme;") == theme
+            hand.fits(theme, f"{front}_{name[:2]}", artefacts)
             assert hand.serious(axe) == []
             page.context.close()

@@ -10,8 +10,8 @@ from typing import Any
 
 import ezdxf
 import pytest
-from bench_pages import Hand
-from notebook_server import open_notebook, run_all, run_below, serve, write_notebook
+from bench_pages import TIGHT, Hand
+from notebook_server import open_notebook, run_all, run_below, run_command, serve, write_notebook
 
 pytestmark = pytest.mark.browser
 
@@ -159,13 +159,15 @@ def test_in_lab_in_the_dark(
     hand.bench.get_by_text("Work out the order").wait_for()
     assert hand.serious(axe) == []
     # Fitted at once: the first view of a page, the second, and both again when their cells are run once more.
-    tight = "const t = pair.folded.table; return t.distance / t.needed(pair.folded.data.box);"
-    assert Hand(page, 1).inside(tight) < 1.15
+    assert Hand(page, 1).inside(TIGHT) < 1.15
     run_all(page)
     for i in (0, 1):
-        assert Hand(page, i).inside(tight) < 1.15
-    page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Light'})")
+        assert Hand(page, i).inside(TIGHT) < 1.15
+    run_command(page, "application:toggle-left-area")
+    hand.fits("dark", "lab")
+    run_command(page, "apputils:change-theme", {"theme": "JupyterLab Light"})
     page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'light'")
+    hand.fits("light", "lab")
 
 
 @pytest.mark.parametrize("served", ["notebook"], indirect=True)
@@ -180,29 +182,33 @@ def test_in_notebook(served: tuple[str, Path], fresh_page: Callable[..., Any], s
     assert hand.pick("hole") in hand.marked_in_flat()
     assert hand.write(folder)
     page.screenshot(path=artefacts / "workbench_notebook_light.png")
+    hand.fits("light", "notebook")
+    run_command(page, "apputils:change-theme", {"theme": "JupyterLab Dark"})
+    page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'dark'")
+    hand.fits("dark", "notebook")
 
 
 @pytest.mark.parametrize("served", ["voila"], indirect=True)
-@pytest.mark.parametrize("theme", [pytest.param("light", marks=pytest.mark.full), "dark"])
-def test_in_voila(
-    served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path, theme: str
-) -> None:
+def test_in_voila(served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path) -> None:
     address, folder = served
     page = fresh_page(own_errors=True, viewport={"width": 1500, "height": 1000})
-    page.goto(f"{address}/?theme={theme}", timeout=300_000)
+    page.goto(f"{address}/?theme=light", timeout=300_000)
+    Hand(page).fits("light", "voila")
+    page.set_viewport_size({"width": 1500, "height": 1000})
+    page.goto(f"{address}/?theme=dark", timeout=300_000)
     hand = Hand(page)
-    assert hand.inside("return pair.element.dataset.theme;") == theme
     hand.by_key(0)
     hand.by_mouse(1, 15)
     assert hand.pick("hole") in hand.marked_in_flat()
     assert hand.write(folder)
-    page.screenshot(path=artefacts / f"workbench_voila_{theme}.png")
+    page.screenshot(path=artefacts / "workbench_voila_dark.png")
     # Sliders stand in a column beside the views; above them, where the page is narrow, side by side.
     tops = "() => [...document.querySelectorAll('.tb-slider')].slice(0, 2).map((e) => e.getBoundingClientRect().top)"
     first, second = page.evaluate(tops)
     assert second > first
     page.set_viewport_size({"width": 848, "height": 900})
     page.wait_for_function(f"() => {{ const [a, b] = ({tops})(); return a === b; }}")
+    hand.fits("dark", "voila")
 
 
 def code_of(notebook: Path) -> str:
