@@ -15,6 +15,7 @@ from tinbook import shop as shop
 from tinbook import strength as strength
 from tinbook import write as write
 from tinbook.bench.folding import folding as folding
+from tinbook.bench.sharing import share as share
 from tinbook.bench.workbench import workbench as workbench
 from tinbook.calc.book import formula as formula
 from tinbook.families.pan import floor_pan as floor_pan

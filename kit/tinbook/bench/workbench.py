@@ -16,6 +16,7 @@ from tinbook.bench.files import write_checked
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters, with_edges
 from tinbook.bench.picture import Picture, picture, picture_of
 from tinbook.bench.search_job import SearchJob
+from tinbook.bench.sharing import shared_view
 from tinbook.bench.usercode import Failure, failure_of, run_user_code
 from tinbook.bench.values import History, as_code, load_values, save_values
 from tinbook.errors import BadValue, CannotMake, TinbookError
@@ -352,7 +353,8 @@ class Workbench:
         self._go(history.now)
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        return with_still(self.box._repr_mimebundle_(**kwargs), self._still(), repr(self))
+        shared = shared_view(self._picture.made if self._picture is not None else None)
+        return shared or with_still(self.box._repr_mimebundle_(**kwargs), self._still(), repr(self))
 
     def _still(self) -> str:
         """Return the picture that stays in a stored notebook, where no kernel runs the workbench; "" for none."""

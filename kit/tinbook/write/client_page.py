@@ -28,7 +28,7 @@ from tinbook.write.folded import folded_svg
 from tinbook.write.names import plain_name
 from tinbook.write.page_style import CSS, SCRIPT
 from tinbook.write.scene import meetings_of, scene_of
-from tinbook.write.stamp import Despite, stamp_of, stamp_of_drawing
+from tinbook.write.stamp import Despite, Stamp, stamp_of, stamp_of_drawing
 
 Thing: TypeAlias = Made | Assembled
 
@@ -84,22 +84,37 @@ def write_client_page(
         not built into this installation.
     """
     things = _things(what)
-    heading = _heading(title, things[0])
-    rows = _prices(prices)
     of_kind(flats, bool, "flats", "True or False")
     stamps = [stamp_of(t, despite=despite) for t in things]
     names = [s.name for s in stamps]
-    if len(set(names)) < len(names):
-        raise BadValue("client page", names, "each part or assembly once, under a number of its own")
     stamp = stamp_of_drawing(f"page of {', '.join(names)}", [s.inputs for s in stamps])
     file = target(path, ".html", f"{plain_name(names[0].replace(' rev ', '_'))}_page")
+    text = client_page(things, stamps, stamp, title=title, flats=flats, prices=prices)
+    return Draft(file=file, stamp=stamp, replace=replace).write(text)
+
+
+def client_page(
+    things: Sequence[Thing],
+    stamps: Sequence[Stamp],
+    stamp: Stamp,
+    *,
+    title: str = "",
+    flats: bool = False,
+    prices: Mapping[str, str] | None = None,
+) -> str:
+    """Return the page as HTML; see `write_client_page`, which asks for the stamps and writes it."""
+    heading = _heading(title, things[0])
+    rows = _prices(prices)
+    names = [s.name for s in stamps]
+    if len(set(names)) < len(names):
+        raise BadValue("client page", names, "each part or assembly once, under a number of its own")
     articles = [_article(t, n, check(t), flats) for t, n in zip(things, names, strict=True)]
     states = "".join(f"<p><strong>{escape(s.name)}: {escape(s.words)}</strong></p>" for s in stamps if s.words)
     data = json.dumps(
         [{"name": n, **_data(t, flats)} for t, n in zip(things, names, strict=True)], separators=(",", ":")
     )
     price = f"<section><h2>Price</h2>{html_table((), rows)}</section>\n" if rows else ""
-    text = _page(
+    return _page(
         heading=heading,
         mark=stamp.mark,
         body=f"{states}{''.join(articles)}{price}",
@@ -107,7 +122,14 @@ def write_client_page(
         choices=names,
         data=data.replace("<", "\\u003c"),
     )
-    return Draft(file=file, stamp=stamp, replace=replace).write(text)
+
+
+def view_page(thing: Thing) -> str:
+    """Return a page with nothing but a part or an assembly in 3-D, for a frame in another page."""
+    own = thing.part if isinstance(thing, Made) else thing.assembly
+    name = f"{own.number} rev {own.rev}"
+    data = json.dumps([{"name": name, **_data(thing, flats=True)}], separators=(",", ":")).replace("<", "\\u003c")
+    return _page(heading=name, mark="", body="", foot="", choices=[name], data=data, bare=True)
 
 
 def _things(what: Any) -> tuple[Thing, ...]:
@@ -196,7 +218,9 @@ def _coded(body: Mapping[str, Any]) -> dict[str, Any]:
     return {k: base64.b64encode(v).decode() if isinstance(v, bytes) else v for k, v in body.items()}
 
 
-def _page(*, heading: str, mark: str, body: str, foot: str, choices: Sequence[str], data: str) -> str:
+def _page(
+    *, heading: str, mark: str, body: str, foot: str, choices: Sequence[str], data: str, bare: bool = False
+) -> str:
     try:
         viewer = (VIEWER / "page.js").read_text(encoding="utf-8")
         licence = (VIEWER / "three-licence.txt").read_text(encoding="utf-8")
@@ -206,6 +230,15 @@ def _page(*, heading: str, mark: str, body: str, foot: str, choices: Sequence[st
         ) from None
     options = "".join(f'<option value="{k}">{escape(n)}</option>' for k, n in enumerate(choices))
     choose = f'<label>Show <select id="choice">{options}</select></label>' if len(choices) > 1 else ""
+    if bare:
+        around = '<style>body{padding:0;max-width:none}#view{--tb-height:94vh}</style><main><section id="live" aria-label="the part in three dimensions" hidden><div id="view"></div></section></main>\n'
+    else:
+        around = (
+            f"<header><h1>{escape(heading)}</h1></header>\n<main>\n"
+            f'<section id="live" aria-label="the kit in three dimensions" hidden>{choose}<div id="view"></div></section>\n'
+            f'{body}<section class="warn"><h2>Before you fit it</h2><p>{escape(NOT_APPROVED)}</p></section></main>\n'
+            f"<footer>{escape(foot)}</footer>\n"
+        )
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -213,10 +246,7 @@ def _page(*, heading: str, mark: str, body: str, foot: str, choices: Sequence[st
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         "script-src 'unsafe-inline'; img-src data:\">\n"
         f'<meta name="tinbook" content="{mark}">\n<title>{escape(heading)}</title>\n<style>{CSS}</style></head>\n<body>\n'
-        f"<header><h1>{escape(heading)}</h1></header>\n<main>\n"
-        f'<section id="live" aria-label="the kit in three dimensions" hidden>{choose}<div id="view"></div></section>\n'
-        f'{body}<section class="warn"><h2>Before you fit it</h2><p>{escape(NOT_APPROVED)}</p></section></main>\n'
-        f"<footer>{escape(foot)}</footer>\n<!-- The 3-D view contains three.js:\n{licence.replace('--', '- -')}-->\n"
+        f"{around}<!-- The 3-D view contains three.js:\n{licence.replace('--', '- -')}-->\n"
         f'<script type="application/json" id="data">{data}</script>\n'
         f"<script>{viewer}</script>\n<script>{SCRIPT}</script>\n</body></html>\n"
     )
