@@ -15,7 +15,7 @@ BOOKS = Path(__file__).resolve().parents[1] / "notebooks"
 PAGE = "00_start_here.ipynb"
 LARGEST = 110_000
 """Characters of a picture; a larger drawing of many members says nothing at this size."""
-SHAPES = ("folded_svg(", "assembled_svg(", "exploded_svg(")
+SHAPES = ("tb.workbench(", "folded_svg(", "assembled_svg(", "exploded_svg(")
 """What draws a thing in space; a flat pattern is the second choice."""
 WORDS, LINES = 200, 4
 """Words read and lines of code worked through in a minute: our own estimate for a first reading."""

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.families.plain import folded_channel, hemmed_dash_edge
 from tinbook.making.resolve import make
+from tinbook.part.adding import folded_on
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
@@ -184,3 +186,14 @@ def test_a_part_does_not_change_under_a_failing_call():
         part.fold("rear", leg=-1)
     assert part is before
     assert part.panels == ("base", "front")
+
+
+def test_folds_go_on_another_tool_by_name_and_hems_stay():
+    part = hemmed_dash_edge()
+    on = {f.name: f.tool for f in folded_on(part, "V8").folds}
+    assert on == {"hem": None, "lip": "V8"}
+    assert [f.tool for f in folded_on(folded_channel(), "V8", "far").folds] == [None, "V8"]
+    with pytest.raises(UnknownName, match="valid: one of: hem, lip"):
+        folded_on(part, "V8", "lid")
+    with pytest.raises(BadValue, match="fold 'lip' tool"):
+        folded_on(part, 8)  # type: ignore[arg-type]

@@ -14,6 +14,7 @@ from made_samples import channel, pan, tunnel
 from numpy.typing import NDArray
 
 import tinbook as tb
+from tinbook.errors import UnknownName
 from tinbook.making.made import Made
 from tinbook.making.preview.drawing import Drawing
 from tinbook.making.preview.view import EDGE, Side, corner_view
@@ -237,3 +238,18 @@ def test_the_section_of_a_channel_is_its_volume_over_its_length() -> None:
     # Within 8 mm of the middle of the bend there is its arc and a piece of each leg, everywhere 2 mm thick.
     near = section(made.folded, frame, 8.0)
     assert near.area == pytest.approx(2.0 * near.length / 2 - 2.0 * 2.0, rel=0.05)
+
+
+def test_an_assembly_from_below_shows_what_it_hides_from_above() -> None:
+    wide, small = (
+        tb.Part(number, sheet="DC01 2.0", base=tb.Outline.rectangle(side, side))
+        for number, side in (("WIDE", 200), ("SMALL", 60))
+    )
+    stack = tb.Assembly("STACK").add("wide", wide).add("small", small, tb.part.frame_at((70.0, 70.0, -2.0)))
+    made = tb.assemble(stack, SHOP)
+    shown = {side: str(tb.write.assembled_svg(made, side)) for side in ("up", "down")}
+    assert ("<title>SMALL</title>" in shown["up"], "<title>SMALL</title>" in shown["down"]) == (False, True)
+    assert "assembled, from below</title>" in shown["down"]
+    for wrong in ("left", None, 3):
+        with pytest.raises(UnknownName, match="up, down"):
+            tb.write.assembled_svg(made, wrong)

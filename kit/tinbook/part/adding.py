@@ -56,6 +56,35 @@ def folded(part: Part, edge: str, *, leg: Any = None, shape: Any = None, name: s
     return heeding(part, shape)._changed(folds=(*part.folds, fold), newest="folds")
 
 
+def folded_on(part: Part, tool: str | None, *folds: str) -> Part:
+    """Return the part with folds on another tool; the outside stays, and the blank follows the tool's radius.
+
+    Parameters
+    ----------
+    part : Part
+        Its hems and curls stay as they are.
+    tool : str or None
+        Key of a tool of the shop that makes it; None lets `make` choose.
+    *folds : str
+        Names of folds; none for all.
+
+    Returns
+    -------
+    Part
+
+    Raises
+    ------
+    UnknownName
+        A fold that the part does not have.
+    """
+    names = [f.name for f in part.folds]
+    for name in folds:
+        if name not in names:
+            raise UnknownName("fold", name, names)
+    free = {f.name for f in part.folds if not f.curl and f.hem is None and (not folds or f.name in folds)}
+    return part._changed(folds=tuple(replace(f, tool=tool) if f.name in free else f for f in part.folds))
+
+
 def holed(part: Part, kind: type[AnyHole], *, name: str | None = None, **given: Any) -> Part:
     """Return the part with a hole, row or grid more; `given` are its fields, and its name comes from its use."""
     if len(part.holes) >= MOST_HOLES:

@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from functools import partial
 from html import escape
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 
 from tinbook.errors import of_kind
+from tinbook.fields import Choice
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.making.preview.drawing import Drawing, drawing
+from tinbook.making.preview.view import Side, corner_view
 from tinbook.part.part import Part
 from tinbook.plane.loops import Array, Point
 from tinbook.route.assembly.work import AssemblyOrder
@@ -225,23 +228,27 @@ def exploded_svg(made: Assembled, order: AssemblyOrder, spacing: float = 25.0) -
     return _picture(made, shifts, f"{made.assembly.number} rev {made.assembly.rev}, exploded")
 
 
-def assembled_svg(made: Assembled) -> Picture:
+def assembled_svg(made: Assembled, seen_from: Side = "up") -> Picture:
     """Return the picture of the assembly as it stands, numbered like the list of parts.
 
     Parameters
     ----------
     made : Assembled
         Every part must be makeable.
+    seen_from : {"up", "down"}
+        From above, or from below.
     """
     need_members(made)
+    Choice(get_args(Side)).read(seen_from, "assembled_svg seen_from")
     still: dict[str, Vec] = dict.fromkeys(made.assembly.names, (0.0, 0.0, 0.0))
-    return _picture(made, still, f"{made.assembly.number} rev {made.assembly.rev}, assembled")
+    title = f"{made.assembly.number} rev {made.assembly.rev}, assembled"
+    return _picture(made, still, title if seen_from == "up" else f"{title}, from below", seen_from)
 
 
-def _picture(made: Assembled, shifts: dict[str, Vec], title: str) -> Picture:
+def _picture(made: Assembled, shifts: dict[str, Vec], title: str, seen_from: Side = "up") -> Picture:
     names = list(shifts)
     members = [made.assembly.member(name) for name in names]
-    d = drawing((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members)
+    d = drawing(((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members), corner_view(seen_from))
     kinds = {"part": METAL, "bought": BOUGHT, "existing": EXISTING}
     tints = [kinds[m.kind] for m in members]
     reach = max(d.box[2] - d.box[0], d.box[3] - d.box[1], 1e-3)
