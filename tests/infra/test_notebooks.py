@@ -8,17 +8,68 @@ from functools import cache
 from typing import Any
 
 import pytest
+
 import start_page
 
 WIDE = 88
 """Columns of a line of code beside its output."""
 SHORT, SHARE = 12, 0.9
 """Lines with something on them that a cell may have, and the share of all cells that keep to it."""
-VERBS = (
-    "Add Ask Bring Brace Build Calibrate Check Choose Compare Cut Declare Divide Draw Estimate Extend Feel Find Fold "
-    "Hang Hold Join Keep Know Lay Let Load Make Measure Open Place Plot Pull Put Read Reinforce Roll Say Screen Search See "
-    "Set Start State Step Stop Swing Take Tighten Try Type Unfold Watch Write"
-).split()
+VERBS = [
+    "Add",
+    "Ask",
+    "Bring",
+    "Brace",
+    "Build",
+    "Calibrate",
+    "Check",
+    "Choose",
+    "Compare",
+    "Cut",
+    "Declare",
+    "Divide",
+    "Draw",
+    "Estimate",
+    "Extend",
+    "Feel",
+    "Find",
+    "Fold",
+    "Hang",
+    "Hold",
+    "Join",
+    "Keep",
+    "Know",
+    "Lay",
+    "Let",
+    "Load",
+    "Make",
+    "Measure",
+    "Open",
+    "Place",
+    "Plot",
+    "Pull",
+    "Put",
+    "Read",
+    "Reinforce",
+    "Roll",
+    "Say",
+    "Screen",
+    "Search",
+    "See",
+    "Set",
+    "Start",
+    "State",
+    "Step",
+    "Stop",
+    "Swing",
+    "Take",
+    "Tighten",
+    "Try",
+    "Type",
+    "Unfold",
+    "Watch",
+    "Write",
+]
 """What a step begins with."""
 CLOSING = ["Checkpoint", "Write the files", "In the shop", "On your own", "Sources"]
 """The headings at the end; "In the shop" where there is something to say."""

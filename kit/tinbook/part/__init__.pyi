@@ -1,10 +1,7 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
-<<<<<<< HEAD
-from tinbook.part.assemblyfile import read_assembly as read_assembly
-=======
 from tinbook.part.adding import folded_on as folded_on
->>>>>>> ba19f71 (Notebooks as one book: one order of headings, the subject's picture first, short narrow cells, the story through the workbench, files read again; a test holds them to it; folds on another tool, an assembly from below)
+from tinbook.part.assemblyfile import read_assembly as read_assembly
 from tinbook.part.bought import cushion as cushion
 from tinbook.part.bought import gas_strut as gas_strut
 from tinbook.part.bought import shackle as shackle
