@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import pytest
 from bench_hands import Bench, slider
@@ -12,7 +12,8 @@ from bench_samples import tray
 
 import tinbook as tb
 from tinbook.bench.controls import Controls
-from tinbook.bench.parameters import BadFunction, parameters
+from tinbook.bench.given import with_things
+from tinbook.bench.parameters import parameters
 from tinbook.bench.typed import read_typed, typed_of
 from tinbook.errors import TinbookError
 from tinbook.families.floor_braces import Notch
@@ -167,17 +168,45 @@ def families() -> list[str]:
     return sorted(f"{module}:{name}" for module, name in FAMILIES)
 
 
-def test_every_family_has_controls_or_says_which_value_it_must_be_given() -> None:
-    """Those that are left need another thing first: a measured opening, a pattern of bolts, a part."""
-    left = {}
+def test_every_family_has_controls() -> None:
+    """Those of the thing that it takes too: an opening, a pattern of screws, a tunnel."""
     for key in families():
         function = FAMILIES[tuple(key.split(":"))]  # type: ignore[index]
-        try:
-            parameters(function, None, Shop.demo())
-        except BadFunction as error:
-            left[key.partition(":")[2]] = error.reasons
-    assert all("functools.partial" in r or "by name" in r for reasons in left.values() for r in reasons)
-    assert sorted(left) == ["fascia", "floor_pan", "floor_pan_pair", "gasket", "lid_opening", "tunnel_lid"]
+        given = parameters(with_things(function), None, Shop.demo())
+        assert len(given) >= 3, key
+        assert all(p.hint for p in given)
+
+
+@pytest.mark.parametrize(
+    ("family", "moved", "part"),
+    [
+        (tb.floor_pan, {"opening_length": 800.0, "leg": 30.0}, lambda f: tb.floor_pan(f.plain_opening(800), leg=30)),
+        (tb.families.tunnel_lid, {"lid_width": 100.0}, lambda f: f.tunnel_lid(f.bolting(100))),
+        (tb.families.fascia, {"bay_land": 40.0, "corner": 8.0}, lambda f: f.fascia(f.bolting(land=40), corner=8)),
+        (
+            tb.families.lid_opening,
+            {"part_crown_front": 300.0, "lid_length": 250.0},
+            lambda f: f.lid_opening(f.tunnel(crown_front=300), f.bolting(length=250)),
+        ),
+    ],
+)
+def test_what_a_family_takes_first_is_slid_with_it(bench: Bench, family: Any, moved: dict[str, Any], part: Any) -> None:
+    b = bench(family)
+    assert b.failure is None
+    b.set(**moved)
+    assert b.part == part(tb.families)
+    names = {n: getattr(tb.families, n) for n in dir(tb.families)}
+    assert eval(b.code, names) == b.part  # the copied call gives it again
+    saved = b.save(Path("values.toml"))
+    assert saved is not None
+    assert b.load(saved)
+    assert b.part == part(tb.families)
+
+
+def test_what_is_no_part_says_what_would_be(bench: Bench) -> None:
+    """A pair is two parts, a gasket a blank."""
+    assert "one Part: give one of them back" in str(bench(tb.families.floor_pan_pair).failure)
+    assert "lies in an Assembly" in str(bench(tb.families.gasket).failure)
 
 
 def test_tuples_and_options_of_the_floor_brace_are_typed_saved_and_loaded(bench: Bench) -> None:

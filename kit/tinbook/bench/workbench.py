@@ -13,12 +13,13 @@ from tinbook.bench.controls import Controls
 from tinbook.bench.debounce import Debounced
 from tinbook.bench.desk import Desk
 from tinbook.bench.files import write_checked
+from tinbook.bench.given import code_of, with_things
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters, with_edges
 from tinbook.bench.picture import Picture, picture, picture_of
 from tinbook.bench.search_job import SearchJob
 from tinbook.bench.sharing import shared_view
 from tinbook.bench.usercode import Failure, failure_of, run_user_code
-from tinbook.bench.values import History, as_code, load_values, save_values
+from tinbook.bench.values import History, load_values, save_values
 from tinbook.errors import BadValue, CannotMake, TinbookError
 from tinbook.finding import Findings
 from tinbook.making.assembled import Assembled
@@ -100,7 +101,8 @@ class Workbench:
         folder: Path,
         height: int,
     ) -> None:
-        self._function, self._shop, self._folder = function, shop, folder
+        self._function = function = with_things(function)
+        self._shop, self._folder = shop, folder
         self._name = name_of(function)
         self._picture: Picture | None = None
         self.failure: Failure | None = None
@@ -174,7 +176,7 @@ class Workbench:
     @property
     def code(self) -> str:
         """The call that gives the present part."""
-        return as_code(self._name, self.values)
+        return code_of(self._function, self.values)
 
     def set(self, **changes: Value) -> None:
         """Set controls from code; all values are checked first."""

@@ -38,6 +38,7 @@ from tinbook.families.lid_struts import lid_geometry as lid_geometry
 from tinbook.families.lid_struts import lid_on_struts as lid_on_struts
 from tinbook.families.pan import floor_pan as floor_pan
 from tinbook.families.pan import floor_pan_pair as floor_pan_pair
+from tinbook.families.pan import plain_opening as plain_opening
 from tinbook.families.pan import reinforcement_plate as reinforcement_plate
 from tinbook.families.plain import bead_rolled_panel as bead_rolled_panel
 from tinbook.families.plain import flanged_disc as flanged_disc

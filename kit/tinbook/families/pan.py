@@ -15,6 +15,34 @@ from tinbook.shop.material import OfSheet
 
 
 @family
+def plain_opening(
+    length: Annotated[float, Range(200, 1800, 5, "mm")] = 900.0,
+    depth: Annotated[float, Range(150, 900, 5, "mm")] = 420.0,
+    clip: Annotated[float, Range(0, 200, 5, "mm")] = 70.0,
+) -> Outline:
+    """Return an opening in a floor to try a pan on, before the body's own is measured.
+
+    Parameters
+    ----------
+    length, depth : float
+        Along the tunnel; from it to the sill.
+    clip : float
+        Off the corner of sill and rear; 0 for none.
+
+    Returns
+    -------
+    Outline
+        Edges front, sill, clip (where there is one), rear and tunnel.
+    """
+    require_between("plain_opening clip", clip, None, min(length, depth) - 100, "100 mm of both edges left")
+    corners = [(0.0, 0.0), (0.0, -depth), (length - clip, -depth), (length, clip - depth), (length, 0.0)]
+    names = ["front", "sill", "clip", "rear", "tunnel"]
+    if not clip:
+        del corners[3], names[2]
+    return Outline.polygon(corners, names)
+
+
+@family
 def floor_pan(
     opening: Outline,
     *,
