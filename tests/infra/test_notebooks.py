@@ -79,7 +79,10 @@ WITHOUT_BENCH = {
     "17_what_beads_do": "its panels are those of the reference runs",
 }
 """Notebooks whose subject is no design function, and why."""
-OTHERWISE = {"18_verification": "tables of published values, with a panel at its end"}
+OTHERWISE = {
+    "18_verification": "tables of published values, with a panel at its end",
+    "20_fit_a_scan": "a scan beside parts that other pages make",
+}
 """What is no page about making something."""
 BOOKS = [book.stem for book in start_page.books() if book.stem not in OTHERWISE]
 
