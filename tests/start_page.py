@@ -22,7 +22,7 @@ WORDS, LINES = 200, 4
 
 HEAD = """# Start here
 
-Eighteen pages, one for each kind of part or question. Each goes from what is measured or wanted to the files for the \
+One page for each kind of part or question. Each goes from what is measured or wanted to the files for the \
 cutter and the folder, checks itself, and can be changed line by line. Run a page from its top: *Run*, *Run All Cells*.
 
 New to the kit? Take [Your own part](16_your_own_part.ipynb) or [Folded channel](02_folded_channel.ipynb) first. Pages with a \

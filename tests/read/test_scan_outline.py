@@ -200,3 +200,23 @@ def test_anything_but_a_scan_is_named():
     for wrong in (None, "scan.ply", 3, tb.Outline.rectangle(1, 1)):
         with pytest.raises(BadValue, match="Scan"):
             tb.read.outline_from_scan(wrong)
+
+
+def test_wrong_boxes_moves_and_practice_scans_are_named():
+    scan = practice_scan(tb.Outline.rectangle(60, 60), lip=8, spacing=4, flaws=CLEAN)
+    for wrong in (None, "x", (1, 2), [], 10**400):
+        with pytest.raises(BadValue):
+            scan.within(wrong, wrong)
+        with pytest.raises(BadValue):
+            scan.moved(wrong)
+    for asked in (
+        {"seed": -1},
+        {"seed": "x"},
+        {"flaws": 3},
+        {"at": None},
+        {"lip": 0},
+        {"spacing": 1e-4},
+        {"opening": None},
+    ):
+        with pytest.raises(BadValue):
+            practice_scan(**{"opening": tb.Outline.rectangle(60, 60), **asked})

@@ -199,7 +199,7 @@ def _station(name: str, off: float, folded: bool) -> Station:
 
 
 def _legs(made: Made, folds: Mapping[str, Any], legs: Any) -> dict[str, tuple[float, float]]:
-    of_kind(legs or {}, Mapping, "legs", "{fold: height}")
+    of_kind(legs, (Mapping, type(None)), "legs", "{fold: height}")
     found = {}
     for name, value in (legs or {}).items():
         if name not in folds:
@@ -228,7 +228,7 @@ def _deductions(
     made: Made, folds: Mapping[str, Any], legs: Mapping[str, tuple[float, float]], blanks: Any
 ) -> dict[str, tuple[float | None, float]]:
     """Return what each fold took: leg and base to the outside, less the blank across it."""
-    of_kind(blanks or {}, Mapping, "blanks", "{fold: (blank across it, finished base across it)}")
+    of_kind(blanks, (Mapping, type(None)), "blanks", "{fold: (blank across it, finished base across it)}")
     for name, pair in (blanks or {}).items():
         if name not in folds:
             raise UnknownName("blank across fold", name, folds)

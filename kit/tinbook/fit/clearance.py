@@ -308,7 +308,7 @@ def _through(
     thing: Any, body: Any, poses: Sequence[tuple[str, float, Frame]], at: Frame, subject: Any, keep: Any
 ) -> Clearance:
     """Hold a thing against the body in each position."""
-    if subject not in LEAST:
+    if not isinstance(subject, str) or subject not in LEAST:
         raise UnknownName("subject", subject, LEAST)
     limit = LEAST[subject] if keep is None else units.length(keep, "keep")
     if limit < 0:

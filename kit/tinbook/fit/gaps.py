@@ -175,9 +175,12 @@ def fit_map(
     of_kind(against, (Scan, Outline), "against", "a Scan, or an outline from points, a scan or a tape")
     if opening is not None:
         of_kind(opening, MeasuredOutline, "opening", "the outline of a scan or of measured points")
-    of_kind(uses or {}, Mapping, "uses", "{edge name: use}")
-    of_kind(limits or {}, Mapping, "limits", "{use: limits_of(...)}")
-    if face not in ("down", "up"):
+    nothing = type(None)
+    of_kind(uses, (Mapping, nothing), "uses", "{edge name: use}")
+    of_kind(limits, (Mapping, nothing), "limits", "{use: limits_of(...)}")
+    for use, given in (limits or {}).items():
+        of_kind(given, Limits, f"limits of '{use}'", "limits_of(gap=..., lap=..., clear=...)")
+    if not isinstance(face, str) or face not in ("down", "up"):
         raise BadValue("face", face, "'down' or 'up'")
     rim = opening if opening is not None else against if isinstance(against, Outline) else None
     frame = at if at is not None else rim.fit.frame if isinstance(rim, MeasuredOutline) else SPACE

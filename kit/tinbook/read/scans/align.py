@@ -160,6 +160,7 @@ def best_fit(scan: Scan, onto: Scan | Made, *, share: float = 0.8, at: Frame = S
     """
     of_kind(scan, Scan, "scan", "a Scan, as tb.read_scan gives one")
     of_kind(onto, (Scan, Made), "onto", "a Scan or a made part")
+    of_kind(at, Frame, "at", "a Frame, as frame_at(origin, x, y) gives one")
     if isinstance(share, bool) or not isinstance(share, (int, float)) or not 0.3 <= share <= 1:
         raise BadValue("share", share, "0.3 to 1")
     fixed = smoothed(onto)[0] if isinstance(onto, Scan) else _part(onto, at)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadValue, of_kind
 from tinbook.finding import NOTHING, Findings
 from tinbook.memo import Remembers, remembered
 from tinbook.plane.arrays import Index
@@ -49,6 +49,7 @@ class Scan(Remembers):
 
     def moved(self, frame: Frame) -> Scan:
         """Return the scan carried by a rigid move: `frame(x, y, z)` of each point."""
+        of_kind(frame, Frame, "frame", "a Frame, as frame_at(origin, x, y) gives one")
         return replace(self, points=frame.points(self.points))
 
     def within(self, low: tuple[float, float, float], high: tuple[float, float, float]) -> Scan:
@@ -59,7 +60,11 @@ class Scan(Remembers):
         low, high : (float, float, float)
             Lowest and highest corner, mm.
         """
-        inside = (self.points >= np.array(low, float)) & (self.points <= np.array(high, float))
+        try:
+            a, b = np.array(low, float).reshape(3), np.array(high, float).reshape(3)
+        except (TypeError, ValueError, OverflowError):
+            raise BadValue("box", (low, high), "two corners (x, y, z) in mm") from None
+        inside = (self.points >= a) & (self.points <= b)
         keep = np.asarray(inside.all(axis=1))
         if not keep.any():
             raise BadValue("box", (low, high), f"a box that holds a part of the scan, {_span(self.points)}")

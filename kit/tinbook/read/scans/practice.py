@@ -83,6 +83,10 @@ def practice_scan(
         A mesh whose border follows the rim, as scanners' programs give it.
     """
     of_kind(opening, Outline, "opening", "an Outline")
+    of_kind(at, Frame, "at", "a Frame, as frame_at(origin, x, y) gives one")
+    of_kind(flaws, (Flaws, type(None)), "flaws", "Flaws(scatter=0.3, ...)")
+    if isinstance(seed, bool) or not isinstance(seed, int) or not 0 <= seed < 2**63:
+        raise BadValue("seed", seed, "a whole number from 0 on")
     wide, step = units.positive(lip, "lip"), units.positive(spacing, "spacing")
     flaws = flaws or Flaws()
     if opening.loop.length * wide / step**2 > 1.5e6:
