@@ -18,8 +18,10 @@ HEAD = """<!doctype html>
 <style>
 :root { color-scheme: light dark }
 body { font: 16px/1.5 system-ui, sans-serif; max-width: 70em; margin: 2em auto; padding: 0 1em }
-table { border-collapse: collapse; margin: .5em 0 }
-code, td:first-child { overflow-wrap: anywhere }
+table { border-collapse: collapse; display: block; overflow-x: auto; margin: .5em 0 }
+code { overflow-wrap: anywhere }
+td:first-child { min-width: 16em; overflow-wrap: anywhere }
+td:last-child { min-width: 16em }
 section { margin-bottom: 2em }
 </style>
 </head>

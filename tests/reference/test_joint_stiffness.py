@@ -10,16 +10,6 @@ from scipy.integrate import quad
 from tinbook.calc import fasteners, liners, vibration
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 
-COVERS = (
-    "tinbook.calc.fasteners.fastener_flexibility",
-    "tinbook.calc.fasteners.bolted_stiffness",
-    "tinbook.calc.fasteners.nugget_stiffness",
-    "tinbook.calc.fasteners.seam_stiffness",
-    "tinbook.calc.liners.rubber_moduli",
-    "tinbook.calc.liners.rubber_layer",
-    "tinbook.calc.vibration.miles",
-)
-
 
 def swift(d: float, t1: float, t2: float, e1: float, e2: float, ef: float) -> float:
     """Douglas' formula (Swift 1971), from memory: 5/(d Ef) + 0.8 (1/(t1 E1) + 1/(t2 E2))."""

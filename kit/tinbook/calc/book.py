@@ -128,14 +128,18 @@ class Formula:
     @property
     def signature(self) -> str:
         """Name and arguments with their defaults."""
-        shown = str(inspect.signature(_functions()[self.name])).split(" -> ")[0]
-        return self.name + re.sub(r": [^,=)*]+(\[[^]]*\])?", "", shown).replace("'", "")
+        shown = []
+        for name, argument in inspect.signature(_functions()[self.name]).parameters.items():
+            default = argument.default
+            shown.append(name if default is argument.empty else f"{name}={default!r}")
+        return f"{self.name}({', '.join(shown)})"
 
     @property
     def limits(self) -> str:
         """Arguments with their units and ranges, from the description; "" where it has none."""
         found = re.search(r"Parameters\n-+\n(.*?)(?:\n\n|\Z)", self.text, re.S)
-        return " ".join(found[1].split()) if found else ""
+        arguments = re.split(r"\n(?=\S)", found[1]) if found else []
+        return "; ".join(" ".join(argument.split()).rstrip(".") for argument in arguments)
 
     def __str__(self) -> str:
         lines = [self.signature, self.says]
