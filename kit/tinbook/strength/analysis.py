@@ -7,8 +7,7 @@ number comes with its support, and with the difference to a coarser mesh.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -17,54 +16,28 @@ import numpy as np
 from tinbook.errors import BadValue
 from tinbook.making.made import Made
 from tinbook.strength.contact import linear as contact
+from tinbook.strength.loaded import Loaded, Model
+from tinbook.strength.loaded import Progress as Progress
+from tinbook.strength.loaded import both_models as both_models
+from tinbook.strength.loaded import model_of as model_of
 from tinbook.strength.loads import Load, nodal, riding
-from tinbook.strength.mesh.build import mesh
 from tinbook.strength.mesh.quads import Mesh
-from tinbook.strength.result import LINEAR, Buckling, Modes, Reaction, Static
-from tinbook.strength.shell import eigen, stress
+from tinbook.strength.refine import finer
+from tinbook.strength.result import SETTLED, Buckling, Modes, Static
+from tinbook.strength.shell import eigen
 from tinbook.strength.shell import linear as sh
-from tinbook.strength.shell.balance import Balance, balanced
-from tinbook.strength.shell.corotation import State
+from tinbook.strength.shell.balance import balanced
 from tinbook.strength.shell.element import Array
-from tinbook.strength.shell.nonlinear import CLOSE, FIRST, Path, Step
-from tinbook.strength.supports import Stops, Support, lips, on_mesh
-
-Progress = Callable[[float, str], None]
-
-
-Model = tuple[Mesh, sh.Shell]
+from tinbook.strength.supports import Support, on_mesh
 
 YIELD_TO: Final = 10.0
 """Times the load up to which first yield is looked for in an answer that is shown."""
 BUCKLES_FROM: Final = 0.1
 """Departure from linear displacements at the buckling load above which linear buckling says nothing (own choice)."""
-SLACK: Final = 0.02
-"""How little a lip may pull or be sunk into where the contact of the linear answer still stands (own choice)."""
-SEARCHES: Final = 6
-"""Most states next to the linear answer that are tried to find first yield."""
-
-
-def model_of(
-    made: Made,
-    size: float | None = None,
-    finer_beads: float = 1.0,
-    supports: Sequence[Support] = (),
-    fine_rims: bool = True,
-) -> Model:
-    """Return the mesh and the shell model of a part; `size` is the largest side of an element, mm.
-
-    The mesh follows the inner lines of lips among the supports.
-    """
-    m = mesh(made, size, finer_beads=finer_beads, lips=lips(supports), fine_rims=fine_rims)
-    material = made.sheet.material
-    given = material.youngs, material.poisson, material.density
-    return m, sh.shell(m.points, m.quads, m.thickness, *given, normals=m.normals)
-
-
-def both_models(made: Made, size: float | None = None, supports: Sequence[Support] = ()) -> tuple[Model, Model]:
-    """Return the model of a part and one twice as coarse; several analyses may share them."""
-    fine = model_of(made, size, supports=supports)
-    return fine, model_of(made, 2 * fine[0].size, supports=supports)
+ROUNDS: Final = 4
+"""Most meshes that are made finer where stress is steep."""
+MOST: Final = 3.6
+"""Elements of all those meshes over those of the first: so stress costs at most four times one mesh and its coarser one."""
 
 
 def static(
@@ -91,7 +64,8 @@ def static(
     large : bool or None, optional
         Large displacements; None takes them where the linear answer is not in balance in its displaced shape.
     compare : bool, optional
-        Run a mesh twice as coarse too; the difference is the error shown.
+        Run a mesh twice as coarse too, and meshes that are finer where stress is steep until the greatest stress of the
+        last two agrees; the differences are the errors shown. Only the first two with `models`.
     yield_to : float, optional
         Times the load up to which first yield is looked for, 1 or more.
     models : pair of models, optional
@@ -110,172 +84,51 @@ def static(
     NotSolved
         No balance was found.
     """
-    tell = progress or (lambda done, word: None)
+    far = 0.0
+
+    def tell(done: float, word: str) -> None:
+        nonlocal far
+        # First yield may be looked for from no load on; what is told never goes back.
+        far = max(far, done)
+        if progress is not None:
+            progress(far, word)
+
     tell(0.0, "mesh")
-    m, model = model_of(made, size, supports=supports) if models is None else models[0]
-    share = 0.75 if compare else 0.95
-    fine = _static(made, m, model, supports, loads, large, yield_to, lambda a, w: tell(0.05 + a * share, w))
-    error = None
-    if compare:
-        tell(0.05 + share, "coarser mesh")
-        m2, model2 = model_of(made, 2 * m.size, supports=supports) if models is None else models[1]
-        coarse = _static(
-            made, m2, model2, supports, loads, large, yield_to, lambda a, w: tell(0.8 + 0.2 * a, "coarser mesh")
-        )
-        error = fine.differs(coarse)
-    tell(1.0, "done")
-    return replace(fine, error=error)
 
+    def run(on: Model, start: float, share: float, word: str = "") -> Loaded:
+        return Loaded(made, on, supports, loads, large, lambda a, w: tell(start + share * a, word or w))
 
-def _static(
-    made: Made,
-    m: Mesh,
-    model: sh.Shell,
-    supports: Sequence[Support],
-    loads: Sequence[Load],
-    large: bool | None,
-    yield_to: float,
-    tell: Progress,
-) -> Static:
-    stops = on_mesh(made, m, supports)
-    force = nodal(made, m, model, loads)
-    tell(0.1, "linear")
-    active, linear, reaction, system = contact.linear(model, stops, force)
-    yields = made.sheet.material.yield_min
-
-    def use(state: State | Step) -> float:
-        return max(float(skin.max()) for skin in _skins(model, state)) / yields
-
-    def near(factor: float, stable: bool = True) -> Balance | None:
-        found = balanced(system, linear, force, factor, stable)
-        if found is None or not stops.one_sided.any():
-            return found
-        # What rests on a lip is known of the linear answer only.
-        rest = contact.rests(stops, active, found.step.displacement, found.reaction, SLACK)
-        return found if rest and found.departs <= LINEAR else None
-
-    top, bottom = sh.equivalent(model, linear)
-    times = yields / max(float(max(top.max(), bottom.max())), 1e-30)
-    balance = None if large else near(1.0)
-    path: Path | None = None
-    if large or (large is None and balance is None):
-        first = min(FIRST, max(times, FIRST / 16))
-        path, active = contact.large(
-            model,
-            stops,
-            active,
-            force,
-            lambda a, w: tell(0.1 + 0.85 * a, w),
-            use=use,
-            far=yield_to,
-            first=first,
-        )
-        first_yield, watched = path.first_yield, path.watched
-    else:
-        found, watched = _yield_near(near, use, times, yield_to)
-        if found is None and times <= yield_to and large is None:
-            # Steps as if the load were the one of first yield by linear theory: the answer depends on no load asked.
-            scaled = times * force
-            way, _ = contact.large(
-                model, stops, active, scaled, lambda a, w: tell(0.5, "first yield"), use=use, far=yield_to / times
-            )
-            found, watched = times * way.first_yield, times * way.watched
-        first_yield = math.inf if found is None else found
-    corrected = balance if large is None and not stops.one_sided.any() else None
-    step = path.last if path else corrected.step if corrected else None
-    u = linear if step is None else step.displacement
-    if step is not None:
-        top, bottom = _skins(model, step)
-        reaction = path.reaction if path else corrected.reaction if corrected else reaction
-    departs = balance.departs if balance else math.inf
-    return Static(
-        mesh=m,
-        material=made.sheet.material.key,
-        thickness=made.thickness,
-        supports=tuple(s.title for s in supports),
-        loads=tuple(load.title for load in loads),
-        displacement=u,
-        top=top,
-        bottom=bottom,
-        reactions=_reactions(supports, stops, active, reaction),
-        large=path is not None or (large is None and departs > LINEAR),
-        complete=path.complete if path else True,
-        reached=path.last.factor if path else 1.0,
-        snap=path.snap if path else None,
-        yield_stress=yields,
-        first_yield=first_yield,
-        held=tuple(supports),
-        reaction=reaction,
-        watched=watched,
-        linear_deflection=float(np.linalg.norm(linear[:, :3], axis=1).max()),
-        departs=departs,
-    )
-
-
-def _skins(model: sh.Shell, state: State | Step) -> tuple[Array, Array]:
-    return stress.equivalent(model.elements, model.quads, len(model.points), state.local)
-
-
-def _yield_near(
-    near: Callable[[float, bool], Balance | None], use: Callable[[State | Step], float], times: float, most: float
-) -> tuple[float | None, float]:
-    """Return first yield in parts of the load, found next to the linear answer, and up to where it was looked for.
-
-    Parameters
-    ----------
-    near : callable
-        The balance at a part of the load, and whether to prove that it is stable.
-    use : callable
-        Greatest stress of a state over the yield stress.
-    times : float
-        First yield by linear theory.
-    most : float
-        Largest part of the load tried.
-
-    Returns
-    -------
-    float or None
-        None where the linear answer is not near enough.
-    float
-        Part of the load up to which that is known.
-    """
-    factor = min(times, most)
-    for _ in range(SEARCHES):
-        found = near(factor, False)
-        if found is None and factor == most > 1:
-            factor = most = max(most / 2, 1.0)
-            continue
-        if found is None:
-            return None, 1.0
-        now = use(found.step)
-        if abs(now - 1) < CLOSE or (factor >= most and now < 1):
+    last = run(model_of(made, size, supports=supports) if models is None else models[0], 0.05, 0.4)
+    answer = last.answer()
+    if not compare:
+        tell(0.9, "first yield")
+        found = last.answer(*last.first_yield(yield_to))
+        tell(1.0, "done")
+        return found
+    tell(0.45, "coarser mesh")
+    twice = model_of(made, 2 * last.mesh.size, supports=supports) if models is None else models[1]
+    deflection, peak = answer.differs(run(twice, 0.45, 0.1, "coarser mesh").answer())
+    room, fine = MOST * len(last.mesh.quads), None
+    rounds = ROUNDS if last.path is None else ROUNDS // 2
+    for k in range(rounds if models is None and answer.complete else 0):
+        fine = finer(made, last.mesh, last.model, last.local, fine, last.reads)
+        if fine is None:
+            peak = min(peak, SETTLED)
             break
-        factor = min(factor / now, most)
-    else:
-        return None, 1.0
-    if near(factor, True) is None:
-        return None, 1.0
-    return (math.inf if now < 1 - CLOSE else factor), factor
-
-
-def _reactions(
-    supports: Sequence[Support], stops: Stops, active: contact.Mask, reaction: Array
-) -> tuple[Reaction, ...]:
-    out = []
-    count = np.zeros(len(reaction))
-    for k in range(len(supports)):
-        count[np.unique(stops.at[(stops.support == k) & active])] += 1
-    total = max(
-        float(np.abs(reaction[:, :3].sum(axis=0)).max(initial=0.0)), float(np.abs(reaction[:, :3]).max(initial=0.0))
-    )
-    for k, s in enumerate(supports):
-        nodes = np.unique(stops.at[(stops.support == k) & active])
-        # A corner held by two supports gives each its half.
-        force = (reaction[nodes, :3] / count[nodes, None]).sum(axis=0)
-        force = np.where(np.abs(force) < 1e-6 * total, 0.0, force)
-        lifted = int(((stops.support == k) & np.logical_not(active)).sum())
-        out.append(Reaction(title=s.title, force=(float(force[0]), float(force[1]), float(force[2])), lifted=lifted))
-    return tuple(out)
+        tell(0.55 + 0.08 * k, "finer where stress is steep")
+        on = model_of(made, last.mesh.size, supports=supports, fine=fine)
+        if len(on[0].quads) > room:
+            break
+        room -= len(on[0].quads)
+        last = run(on, 0.55 + 0.08 * k, 0.08, "finer where stress is steep")
+        before, answer = answer, last.answer()
+        _, peak = answer.differs(before)
+        if peak <= SETTLED or not answer.complete:
+            break
+    tell(0.9, "first yield")
+    found = last.answer(*last.first_yield(yield_to))
+    tell(1.0, "done")
+    return replace(found, error=(deflection, peak))
 
 
 def modes(

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from tinbook.errors import UnknownName
 from tinbook.htmltable import html_table
-from tinbook.strength.result import LINEAR, Buckling, Modes, Static
+from tinbook.strength.result import LINEAR, SETTLED, THEORY, Buckling, Modes, Static
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -23,10 +23,17 @@ if TYPE_CHECKING:
     from tinbook.strength.mesh.quads import Mesh
 
 FAR: Final = 0.15
-"""Results of two meshes that differ by more than this have not converged: the number is called rough."""
+"""Half-width of a band from which on a number is called rough: it has not settled."""
 JOINTS: Final = "joints: part used of what each bears"
-HEAD: Final = ("", "value", "two meshes differ by", "held by")
+UNSETTLED: Final = SETTLED + THEORY["stress"]
+"""The same of stress."""
+HEAD: Final = ("", "value", "within", "held by")
 AT_BEADS: Final = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."
+SHARP: Final = (
+    "At {} places (sharp inner corners, corners of more than a right angle on edges that may "
+    "turn, single points) stress has no limit in theory: it is read two thicknesses away (hot spot). A radius relieves "
+    "an inner corner."
+)
 SWINGS: Final = (
     "Small vibrations about the unloaded shape; pivots of the factorised system prove that no frequency is missing."
 )
@@ -126,8 +133,8 @@ class Strength:
         if self.modes is not None:
             for k, f in enumerate(self.modes.frequencies, 1):
                 what = "first frequency" if k == 1 else f"frequency {k}"
-                error = self.modes.errors[k - 1] if k <= len(self.modes.errors) else None
-                out.append((what, f"{f:.3g} Hz", _differ(error)))
+                band = self.modes.bands[k - 1] if k <= len(self.modes.bands) else None
+                out.append((what, f"{f:.3g} Hz", _within(band)))
         if self.buckles is not None:
             out.append(_buckling(self.buckles, self.buckles_error))
         out += [(what, f"no number: {why}", "") for what, why in self.refused]
@@ -144,9 +151,12 @@ class Strength:
             out.append(SWINGS)
         out.append(
             f"Shell finite elements, {len(self.mesh.quads)} of at most {self.mesh.size:.3g} mm; "
-            "the difference is to a mesh twice as coarse."
+            "± is the difference to a mesh twice as coarse (of stress to the mesh before this one, which is finer where it "
+            "is steep) and what thin-shell theory adds; not of supports, loads or metal."
         )
-        out += [AT_BEADS] if self.under is not None and self.mesh.forms else []
+        if self.under is not None:
+            out += [AT_BEADS] if self.mesh.forms else []
+            out += [SHARP.format(self.under.sharp)] if self.under.sharp else []
         return [*out, *self.mesh.notes, CAUTION]
 
     @property
@@ -195,7 +205,7 @@ class Strength:
         return _field(r.mesh, moves, values, f"von Mises stress, {side}", "MPa", high, over)
 
     def __str__(self) -> str:
-        lines = [f"{a}: {b}" + (f" (two meshes differ by {c})" if c else "") for a, b, c, _ in self.rows()]
+        lines = [f"{a}: {b}" + (f" ({c})" if c else "") for a, b, c, _ in self.rows()]
         return "\n".join([self.title, *lines, *self.notes()])
 
     @property
@@ -216,7 +226,7 @@ class Strength:
 
 
 def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
-    d, s = (None, None) if r.error is None else r.error
+    d, s = r.bands or (None, None)
     out: list[tuple[str, str, str]] = []
     if not r.complete:
         out.append(("greatest deflection", f"no number: no balance was found beyond {r.reached:.3g} of the load", ""))
@@ -228,15 +238,15 @@ def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
             # Beyond first yield elastic theory underestimates the deflection.
             part = f"{r.first_yield:.3g} of the load" + _newtons(force, r.first_yield)
             out += [
-                ("greatest deflection", f"at least {r.deflection:.3g} mm: it yields before ({theory})", _differ(d)),
+                ("greatest deflection", f"at least {r.deflection:.3g} mm: it yields before ({theory})", _within(d)),
                 ("greatest von Mises stress", f"the yield stress, {r.yield_stress:g} MPa, reached at {part}", ""),
-                ("first yield", f"at {part}; beyond it the sheet keeps a dent", _differ(s)),
+                ("first yield", f"at {part}; beyond it the sheet keeps a dent", _within(s, UNSETTLED)),
             ]
         else:
             out += [
-                ("greatest deflection", f"{r.deflection:.3g} mm ({theory})", _differ(d)),
-                ("greatest von Mises stress", f"{r.stress:.3g} MPa", _differ(s)),
-                ("first yield", _yield(r, force), "" if math.isinf(r.first_yield) else _differ(s)),
+                ("greatest deflection", f"{r.deflection:.3g} mm ({theory})", _within(d)),
+                ("greatest von Mises stress", f"{r.stress:.3g} MPa", _within(s, UNSETTLED)),
+                ("first yield", _yield(r, force), "" if math.isinf(r.first_yield) else _within(s, UNSETTLED)),
             ]
     if r.snap is not None:
         out.append(("snaps through (oil-cans)", f"at {r.snap:.3g} of the load{_newtons(force, r.snap)}", ""))
@@ -258,14 +268,17 @@ def _yield(r: Static, force: float | None) -> str:
 def _buckling(b: Buckling, error: float | None) -> tuple[str, str, str]:
     if b.bends:
         return "buckling", "no number: it changes its stiffness before it would buckle; ask for large displacements", ""
-    return "buckles", f"at {b.factor:.3g} times the load, if it is perfectly true", _differ(error)
+    return (
+        "buckles",
+        f"at {b.factor:.3g} times the load, if it is perfectly true",
+        _within(None if error is None else THEORY["frequency"] + error),
+    )
 
 
-def _differ(error: float | None) -> str:
-    if error is None:
+def _within(band: float | None, most: float = FAR) -> str:
+    if band is None:
         return ""
-    size = "less than 0.1%" if error < 0.001 else f"{error:.1%}"
-    return size + (", rough: not settled" if error > FAR else "")
+    return f"± {band:.1%}" + (", rough: not settled" if band > most else "")
 
 
 def _short(supports: tuple[str, ...]) -> str:

@@ -14,6 +14,11 @@ from tinbook.strength.supports import Support
 
 LINEAR: Final = 0.01
 """Departure from linear displacements up to which an answer is called linear (own choice)."""
+THEORY: Final = {"deflection": 0.015, "frequency": 0.015, "stress": 0.065}
+"""Half-widths that are left when the mesh has settled, as fractions: panels of every kind against an independent solver
+(`tests/reference/test_panel_bands.py`)."""
+SETTLED: Final = 0.03
+"""Difference of the greatest stress on the last two meshes up to which it has settled (own choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +77,9 @@ class Static:
         Largest difference of large displacements to linear ones over the largest of these; infinite where
         they are not near each other, or large displacements were asked for.
     error : (float, float) or None
-        Difference to a mesh twice as coarse as a fraction: deflection, stress.
+        Differences as fractions: of the deflection to a mesh twice as coarse, of the stress to the mesh before.
+    sharp : int
+        Sharp inner corners and single points that hold, near which no stress is read.
     held : tuple of Support
         The supports themselves.
     reaction : array (n, 6)
@@ -98,6 +105,7 @@ class Static:
     linear_deflection: float
     departs: float
     error: tuple[float, float] | None = None
+    sharp: int = 0
     held: tuple[Support, ...] = ()
     reaction: Array = field(default_factory=lambda: np.zeros((0, 6)))
 
@@ -115,6 +123,13 @@ class Static:
                 round(self.linear_deflection, 3),
                 f"one that large displacements change by at most {LINEAR:.0%}; ask for large displacements",
             )
+
+    @property
+    def bands(self) -> tuple[float, float] | None:
+        """Half-widths of the bands of deflection and stress as fractions, mesh and theory; None without comparison."""
+        if self.error is None:
+            return None
+        return THEORY["deflection"] + self.error[0], THEORY["stress"] + self.error[1]
 
     @property
     def deflection(self) -> float:
@@ -174,6 +189,11 @@ class Modes:
     cargo: float = 0.0
     error: float | None = None
     errors: tuple[float, ...] = ()
+
+    @property
+    def bands(self) -> tuple[float, ...]:
+        """Half-widths of the bands of the frequencies as fractions, mesh and theory; empty without comparison."""
+        return tuple(THEORY["frequency"] + e for e in self.errors)
 
     @property
     def first(self) -> float:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Any, Final
 
@@ -42,6 +43,25 @@ MANY_HOLES: Final = 40
 """Holes above which all rims are coarse: a hole costs 110 nodes, or 55."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fine:
+    """Where a mesh must be finer.
+
+    Parameters
+    ----------
+    points : array (k, 3)
+        On the mid-surface, part axes, mm.
+    sizes : array (k,)
+        Side of an element wanted there, mm.
+    forms : frozenset of (str, int)
+        Panel and place of forms whose profile is divided twice as finely.
+    """
+
+    points: Array
+    sizes: Array
+    forms: frozenset[tuple[str, int]] = frozenset()
+
+
 @dataclass(slots=True, eq=False)
 class _Panel:
     """A panel being meshed, with the element size wanted at each of its points."""
@@ -49,6 +69,7 @@ class _Panel:
     panel: MadePanel
     tree: cKDTree | None
     spacing: Array
+    fine: tuple[Array, Array] | None = None
 
     def wanted(self, xy: Array, size: float) -> Array:
         """Return the spacing wanted at points: fine near holes and bead ends."""
@@ -67,6 +88,7 @@ def mesh(
     memory: float | None = None,
     lips: Mapping[str, Sequence[tuple[str, float]]] | None = None,
     fine_rims: bool = True,
+    fine: Fine | None = None,
 ) -> Mesh:
     """Mesh a made part.
 
@@ -84,6 +106,8 @@ def mesh(
         For panels by name: edges and how far a lip reaches in from them, mm. Elements follow the lip's inner line.
     fine_rims : bool, optional
         Whether the rims of few holes are divided finely, as stress there wants it; deflections do not care.
+    fine : Fine, optional
+        Where elements must be smaller still.
 
     Returns
     -------
@@ -106,7 +130,7 @@ def mesh(
     size = positive(size, "mesh size")
     require_webs(made)
     _fits(made, size, memory)
-    out = _Builder(made.folded, size, finer_beads, fine_rims)
+    out = _Builder(made.folded, size, finer_beads, fine_rims, fine)
     for name, of in (lips or {}).items():
         wide = [(edge, reach) for edge, reach in of if reach > lines.FINEST * out.size]
         out.lines[name] = lines.inner(made.panel(name), wide)
@@ -137,7 +161,10 @@ def _fits(made: Made, size: float, memory: float | None) -> None:
 
 
 class _Builder:
-    def __init__(self, folded: Folded, size: float, finer_beads: float, fine_rims: bool) -> None:
+    def __init__(
+        self, folded: Folded, size: float, finer_beads: float, fine_rims: bool, fine: Fine | None = None
+    ) -> None:
+        self.fine = fine
         self.folded, self.size, self.finer, self.fine_rims = folded, size, finer_beads, fine_rims
         self.t = folded.thickness
         self.parts: list[tuple[Array, Array, Index, Index, Array]] = []
@@ -150,18 +177,19 @@ class _Builder:
         self.lines: dict[str, Any] = {}
 
     def build(self) -> Mesh:
-        patches = {p.name: self._patches(p) for p in self.folded.panels}
+        panels = {p.name: self._sized(p) for p in self.folded.panels}
+        patches = {p.name: self._patches(panels[p.name]) for p in self.folded.panels}
         count = sum(len(p.holes) for p in self.folded.panels)
         if count > MANY_HOLES:
             self.notes.append(f"the rims of {count} holes are divided coarsely: stress there may read a third too low")
         turn = FINE_RIM if self.fine_rims and count <= MANY_HOLES else COARSE_RIM
-        holes = {p.name: [hole_ring(h.loop, 2 * self.size, turn) for h in p.holes] for p in self.folded.panels}
-        panels = {}
+        holes = {
+            p.name: [hole_ring(h.loop, 2 * self.size, turn, self._wanted(panels[p.name])) for h in p.holes]
+            for p in self.folded.panels
+        }
         for p in self.folded.panels:
             inner = [b.ring for b, _ in patches[p.name]] + holes[p.name]
-            tree = cKDTree(np.concatenate([r.points for r in inner])) if inner else None
-            spacing = np.concatenate([r.spacing for r in inner]) if inner else np.empty(0)
-            panels[p.name] = _Panel(panel=p, tree=tree, spacing=spacing)
+            panels[p.name] = self._sized(p, inner)
         seams = self._seams(panels)
         for p in self.folded.panels:
             self._panel(panels[p.name], patches[p.name], holes[p.name], seams)
@@ -173,15 +201,37 @@ class _Builder:
             self.notes.append(f"{', '.join(tight)} {said}")
         return self._merged()
 
-    def _patches(self, panel: MadePanel) -> list[tuple[Patch, float]]:
+    def _sized(self, p: MadePanel, inner: Sequence[Ring] = ()) -> _Panel:
+        """Return a panel with the spacing wanted at its holes and forms, and where the mesh must be finer."""
+        points, spacing = [r.points for r in inner], [r.spacing for r in inner]
+        fine = None
+        if self.fine is not None:
+            local = p.frame.inverse().points(self.fine.points)
+            # Forms rise out of their panel; what lies beside it in another panel wants the same at the seam.
+            near = np.abs(local[:, 2] - self.t / 2) < 2 * self.size
+            fine = local[near, :2], 2 * self.fine.sizes[near]
+            if near.any():
+                points, spacing = [*points, fine[0]], [*spacing, fine[1]]
+            else:
+                fine = None
+        tree = cKDTree(np.concatenate(points)) if points else None
+        return _Panel(panel=p, tree=tree, spacing=np.concatenate(spacing) if spacing else np.empty(0), fine=fine)
+
+    def _wanted(self, p: _Panel) -> Callable[[Array], Array] | None:
+        return None if p.fine is None else partial(p.wanted, size=2 * self.size)
+
+    def _patches(self, sized: _Panel) -> list[tuple[Patch, float]]:
         """Return the mesh of each form of a panel with its mean thickness; what is left out is noted."""
         found = []
-        for f in panel.forms:
+        panel = sized.panel
+        for k, f in enumerate(panel.forms):
             profile, thickness = f.profile(self.t), f.sheet_thickness(self.t)
             if isinstance(thickness, str):
                 self.notes.append(f"{f.KIND} '{f.name}' is left out of the mesh: {thickness}")
             elif profile is not None:
-                found.append((patch(profile, 2 * self.size, self.finer), thickness))
+                twice = self.fine is not None and (panel.name, k) in self.fine.forms
+                finer = self.finer * (2 if twice else 1)
+                found.append((patch(profile, 2 * self.size, finer, self._wanted(sized)), thickness))
         return found
 
     def _seams(self, panels: dict[str, _Panel]) -> list[Seam]:
@@ -220,8 +270,8 @@ class _Builder:
         outer, names = self._outline(p, seams)
         rings = [outer, *[b.ring for b, _ in patches], *holes]
         ends = self.lines.get(panel.name)
-        hard = (None, None) if ends is None else lines.nodes(ends, rings, 2 * self.size)
-        xy, quads = region(rings, 2 * self.size, *hard)
+        extra, sides = (None, None) if ends is None else lines.nodes(ends, rings, 2 * self.size)
+        xy, quads = region(rings, 2 * self.size, extra, sides, p.fine)
         up = np.tile(frame.z, (len(xy), 1))
         first = self._add(frame.at(0.0, 0.0, self.t / 2).points(xy), up, quads, panel.name)
         total = sum(len(r.points) for r in rings)

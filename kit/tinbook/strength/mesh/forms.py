@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from tinbook.part.forms.profiles import Profile, Swept, Turned
-from tinbook.strength.mesh.planar import Ring
+from tinbook.strength.mesh.planar import Ring, divide
 from tinbook.strength.shell.element import Array, Index
 
 FINEST_TURN: Final = math.radians(36)
@@ -85,7 +86,7 @@ def stations(form: Swept, finer: float = 1.0) -> tuple[Array, Array, Array]:
     return (d, z, slope) if form.up else (d, -z, -slope)
 
 
-def patch(profile: Profile, size: float, finer: float = 1.0) -> Patch:
+def patch(profile: Profile, size: float, finer: float = 1.0, wanted: Callable[[Array], Array] | None = None) -> Patch:
     """Mesh a form.
 
     Parameters
@@ -96,12 +97,14 @@ def patch(profile: Profile, size: float, finer: float = 1.0) -> Patch:
         Length of two elements along it, mm.
     finer : float, optional
         Finer profile, and finer fans from 2 on.
+    wanted : callable, optional
+        Length of two elements wanted at places (k, 2), mm.
 
     Returns
     -------
     Patch
     """
-    return _swept(profile, size, finer) if isinstance(profile, Swept) else _turned(profile, size, finer)
+    return _swept(profile, size, finer, wanted) if isinstance(profile, Swept) else _turned(profile, size, finer)
 
 
 def _turned(form: Turned, size: float, finer: float) -> Patch:
@@ -128,7 +131,7 @@ def _turned(form: Turned, size: float, finer: float) -> Patch:
     return Patch(points=points, quads=quads, rim=index[0], normals=normals)
 
 
-def _swept(form: Swept, size: float, finer: float) -> Patch:
+def _swept(form: Swept, size: float, finer: float, wanted: Callable[[Array], Array] | None) -> Patch:
     """Mesh a swept form."""
     d, z, slope = stations(form, finer)
     half = len(d) - 1
@@ -137,7 +140,12 @@ def _swept(form: Swept, size: float, finer: float) -> Patch:
     rows: list[tuple[tuple[float, float], tuple[float, float]]] = []
     for e in form.path:
         n = max(1, math.ceil(e.length / size - 1e-9), math.ceil(abs(e.sweep) / math.radians(40)))
-        rows += [(e.at(k / (2 * n)), e.direction(k / (2 * n))) for k in range(2 * n)]
+        f = np.linspace(0, 1, n + 1)
+        if wanted is not None:
+            samples = np.array([e.at(s) for s in np.linspace(0, 1, 4 * n + 1)])
+            f = divide(np.minimum(wanted(samples), e.length / n), e.length)
+        both = np.stack((f[:-1], (f[:-1] + f[1:]) / 2), axis=1).ravel()
+        rows += [(e.at(s), e.direction(s)) for s in both.tolist()]
     last = form.path[-1]
     rows.append((last.end, last.direction(1.0)))
     at, along = np.array([r[0] for r in rows]), np.array([r[1] for r in rows])

@@ -8,7 +8,7 @@ inside; on a plain rectangle the result is the plain grid.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -67,14 +67,26 @@ def ring(divided: Iterable[tuple[Edge, Array]]) -> Ring:
     return Ring(points=np.array(points), halves=np.array(halves))
 
 
-def hole_ring(loop: Loop, size: float, turn: float) -> Ring:
-    """Return a hole's rim in pieces no longer than `size` that turn by no more than `turn`, radians."""
-    pieces = [(e, max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / turn))) for e in loop.anticlockwise()]
-    return ring((e, np.linspace(0, 1, n + 1)) for e, n in pieces)
+def hole_ring(loop: Loop, size: float, turn: float, wanted: Callable[[Array], Array] | None = None) -> Ring:
+    """Return a hole's rim in pieces no longer than `size` that turn by no more than `turn`, radians; finer where wanted."""
+    divided = []
+    for e in loop.anticlockwise():
+        n = max(1, math.ceil(e.length / size), math.ceil(abs(e.sweep) / turn))
+        f = np.linspace(0, 1, n + 1)
+        if wanted is not None:
+            samples = np.array([e.at(s) for s in np.linspace(0, 1, 4 * n + 1)])
+            finer = divide(np.minimum(wanted(samples), e.length / n), e.length)
+            f = finer if len(finer) > len(f) else f
+        divided.append((e, f))
+    return ring(divided)
 
 
 def region(
-    rings: Sequence[Ring], size: float, extra: Array | None = None, sides: Index | None = None
+    rings: Sequence[Ring],
+    size: float,
+    extra: Array | None = None,
+    sides: Index | None = None,
+    fine: tuple[Array, Array] | None = None,
 ) -> tuple[Array, Index]:
     """Mesh what lies inside the first ring and outside the others.
 
@@ -88,6 +100,8 @@ def region(
         Places inside that must be nodes.
     sides : array (s, 2), optional
         Lines between the rings' points and `extra`, by place, that the elements must follow.
+    fine : (array (k, 2), array (k,)), optional
+        Places inside, and the distance of points wanted there, mm.
 
     Returns
     -------
@@ -119,8 +133,11 @@ def region(
     samples = np.concatenate((border, halves, hard, ends.mean(axis=1)))
     step = np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1)
     wanted = np.concatenate((space, space, np.full(len(hard), size / 2 if sides is None else size), step))
+    fixed = len(samples)
+    if fine is not None:
+        samples, wanted = np.concatenate((samples, fine[0])), np.concatenate((wanted, fine[1]))
     walls = shapely.union_all([area.boundary, *shapely.linestrings(ends)]) if len(kept) else area.boundary
-    inside = _fill(area, walls, rings[0], border, samples, wanted, size)
+    inside = _fill(area, walls, rings[0], border, samples, wanted, size, fixed)
     segments = np.stack((np.arange(len(border)), ahead), axis=1)
     count = len(border) + len(hard)
     points = np.concatenate((border, hard, inside))
@@ -129,7 +146,14 @@ def region(
 
 
 def _fill(
-    area: shapely.Polygon, walls: Any, outer: Ring, border: Array, samples: Array, wanted: Array, size: float
+    area: shapely.Polygon,
+    walls: Any,
+    outer: Ring,
+    border: Array,
+    samples: Array,
+    wanted: Array,
+    size: float,
+    fixed: int,
 ) -> Array:
     """Return inner points: nested square grids, each where the wanted size is its own."""
     edge = np.roll(outer.points, -1, axis=0) - outer.points
@@ -142,25 +166,26 @@ def _fill(
     local = border @ back.T
     low, high = local.min(axis=0), local.max(axis=0)
     cells = np.maximum(np.ceil((high - low) / size - 1e-9), 1)
-    tree = cKDTree(samples)
+    tree, walls_tree, local_of = cKDTree(samples), cKDTree(samples[:fixed]), samples @ back.T
     found: list[Array] = []
-    # Near a fine place the grid is as fine, down to an eighth of the size.
-    for level in range(4):
+    # Near a fine place the grid is as fine, down to an eighth of the size or to what is wanted.
+    last = 3 if fixed == len(samples) else max(3, math.ceil(math.log2(size / float(wanted[fixed:].min())) - 0.4))
+    for level in range(last + 1):
         step = (high - low) / cells / 2**level
-        n = (cells * 2**level).astype(int)
-        if int(np.prod(n)) > 400_000:
+        own = size / 2**level
+        near_fine = wanted <= 1.5 * own if level > 3 else None
+        grid = _grid(low, step, (cells * 2**level).astype(int), None if near_fine is None else local_of[near_fine])
+        if grid is None:
             break
-        x, y = (low[k] + step[k] * np.arange(1, n[k]) for k in (0, 1))
-        grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) @ back
+        grid = grid @ back
         if not len(grid):
             continue
         d, i = tree.query(grid, k=min(16, len(samples)))
         d, i = d.reshape(len(grid), -1), i.reshape(len(grid), -1)
         near = np.minimum((wanted[i] + GRADE * d).min(axis=1), size)
-        own = size / 2**level
         keep = (near <= 1.5 * own) if level else np.ones(len(grid), dtype=bool)
-        keep &= (near > 0.75 * own) if level < 3 else True
-        keep &= d[:, 0] > 0.55 * float(step.min())
+        keep &= (near > 0.75 * own) if level < last else True
+        keep &= walls_tree.query(grid)[0] > 0.55 * float(step.min())
         grid, near = grid[keep], near[keep]
         grid = grid[shapely.contains_xy(area, grid)]
         if len(grid):
@@ -171,6 +196,20 @@ def _fill(
     points = np.concatenate(found)
     _, first = np.unique(np.round(points / (size * 1e-4)).astype(np.int64), axis=0, return_index=True)
     return points[np.sort(first)]
+
+
+def _grid(low: Array, step: Array, n: Index, near: Array | None) -> Array | None:
+    """Return the inner points of a grid of n cells, only those near given places if any; None where they are too many."""
+    if near is None:
+        if int(np.prod(n)) > 400_000:
+            return None
+        x, y = (low[k] + step[k] * np.arange(1, n[k]) for k in (0, 1))
+        return np.asarray(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+    around = np.stack(np.meshgrid(np.arange(-3, 4), np.arange(-3, 4)), axis=-1).reshape(-1, 2)
+    cell = np.round((near - low) / step).astype(np.int64)
+    cell = np.unique((np.unique(cell, axis=0)[:, None] + around).reshape(-1, 2), axis=0)
+    inside = ((cell > 0) & (cell < n)).all(axis=1)
+    return np.asarray(low + cell[inside] * step)
 
 
 def _triangles(points: Array, segments: Index, area: shapely.Polygon) -> Index:
