@@ -57,13 +57,13 @@ def test_stress_that_has_not_settled_is_said_to_be_rough(pierced, monkeypatch):
 
 
 def test_a_sharp_inner_corner_is_named_and_read_two_thicknesses_away(angle):
-    """Its stress has no limit; two thicknesses away two meshes agree."""
+    """Its stress has no limit; two thicknesses away two meshes agree within their bands."""
     held, load = [on.clamped_edge("f")], [ld.Pull(newtons=(0.0, -30.0, 0.0), edge="b")]
-    found = [an.static(angle, held, load, size=size) for size in (15.0, 8.0)]
+    found = [an.static(angle, held, load, size=size) for size in (10.0, 8.0)]
     for r in found:
         assert r.sharp == 1
         assert "At 1 places (sharp inner corners" in str(Strength(part=angle.part, under=r))
-    assert found[0].stress == pytest.approx(found[1].stress, rel=0.06)
+    assert found[0].stress == pytest.approx(found[1].stress, rel=max(r.bands[1] for r in found))
     # All of what is coloured stays below what is told.
     assert max(found[0].top.max(), found[0].bottom.max()) == found[0].stress
 

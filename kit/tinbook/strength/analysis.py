@@ -39,6 +39,9 @@ ROUNDS: Final = 4
 MOST: Final = 3.6
 """Elements of all those meshes over those of the first: so stress costs at most four times one mesh and its coarser one."""
 
+SMALL: Final = 1000
+"""Elements of a first mesh so small that its cost does not matter."""
+
 
 def static(
     made: Made,
@@ -108,7 +111,7 @@ def static(
     tell(0.45, "coarser mesh")
     twice = model_of(made, 2 * last.mesh.size, supports=supports) if models is None else models[1]
     deflection, peak = answer.differs(run(twice, 0.45, 0.1, "coarser mesh").answer())
-    room, fine = MOST * len(last.mesh.quads), None
+    room, fine = MOST * max(len(last.mesh.quads), SMALL), None
     rounds = ROUNDS if last.path is None else ROUNDS // 2
     for k in range(rounds if models is None and answer.complete else 0):
         fine = finer(made, last.mesh, last.model, last.local, fine, last.reads)
