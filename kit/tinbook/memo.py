@@ -51,10 +51,11 @@ class Memo(Generic[T]):
         """Return the result for a value, computed on the first call; `key` tells several results of one value apart."""
         known = value._results
         at = self, key
-        found = known.get(at, _NOTHING)
+        found: Any = known.get(at, _NOTHING)
         if found is _NOTHING:
             found = known[at] = compute()
-        return cast(T, found)
+        result: T = found
+        return result
 
     def put(self, value: Holder, result: T, key: Hashable = None) -> None:
         """Store a result that was computed on the way to something else."""

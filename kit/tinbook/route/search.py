@@ -199,6 +199,7 @@ class _Known:
     planner: Planner
     patterns: tuple[FoldSubset, ...]
     holding: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    after: dict[Levels, list[int | None]] = field(default_factory=dict)
 
     def with_fold(self, fold: int) -> tuple[int, ...]:
         """Return the numbers of the sets that hold a fold."""
@@ -340,6 +341,12 @@ def _cheapest(
 
 def _stuck_after(known: _Known, levels: Levels) -> list[int | None]:
     """Return for each fold how many steps get stuck at least after its next hit; None where that leads nowhere."""
+    if levels not in known.after:  # a pass comes to the same levels by many orders
+        known.after[levels] = _find_stuck_after(known, levels)
+    return known.after[levels]
+
+
+def _find_stuck_after(known: _Known, levels: Levels) -> list[int | None]:
     full, sets = known.planner.full, known.patterns
     now = [pattern.ahead(levels) or 0 for pattern in sets]
     most = max(now, default=0)
