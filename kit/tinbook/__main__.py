@@ -1,4 +1,4 @@
-"""A few verbs for people outside a notebook: make, check, unfold, sort, clean; nest, price, stock."""
+"""A few verbs for people outside a notebook: make, check, unfold, sort, clean; nest, price, stock; release, verify, compare, share."""
 
 from __future__ import annotations
 
@@ -79,6 +79,7 @@ def _parser() -> argparse.ArgumentParser:
         if name == "clean":
             verb.add_argument("--tol", default="0.05 mm", help="how far joined ends and fitted curves may move")
     _job_verbs(verbs, both)
+    _leaving_verbs(verbs, both)
     return parser
 
 
@@ -108,6 +109,48 @@ def _job_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
             verb.add_argument("--cancel", metavar="JOB", help="undo a booking")
             verb.add_argument("--trace", metavar="PART", help="from which metal a part was cut")
             verb.add_argument("--dump", type=Path, metavar="FILE", help="write all of it as text (.jsonl)")
+
+
+def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
+    """Add the verbs for what leaves the workshop."""
+    for name, what in (
+        ("release", "release a job file as one archive that proves itself; --out names its folder"),
+        ("verify", "say what was altered in a pack"),
+        ("compare", "compare two part files or two packs"),
+        ("share", "run a notebook and write it as one page without a network"),
+    ):
+        verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
+        verb.add_argument("file", type=Path)
+        verb.set_defaults(run=partial(_leaving, name))
+        if name == "release":
+            verb.add_argument("rev", help="revision of the release")
+            verb.add_argument("--stock", type=Path, help="store that gives sheets and records the release")
+            verb.add_argument("--sets", default="1", help="how many sets")
+            verb.add_argument("--effort", type=float, default=3.0, help="of nesting; 1 is about a second")
+            verb.add_argument("--seed", type=int, default=0, help="of nesting; the same seed gives the same layouts")
+            verb.add_argument("--flats", action="store_true", help="flat patterns on the customer's page")
+            verb.add_argument("--despite", help="a reason for releasing although something stops a part")
+        if name == "verify":
+            verb.add_argument("--stock", type=Path, help="store that recorded the release")
+        if name == "compare":
+            verb.add_argument("new", type=Path)
+
+
+def _leaving(name: str, asked: argparse.Namespace) -> dict[str, Any]:
+    if name == "share":
+        from tinbook.bench.sharing import share
+
+        page = share(asked.file, asked.out or Path(), replace=asked.replace)
+        return {"part": asked.file.name, "facts": {}, "findings": Findings(), "files": [str(page)]}
+    from tinbook.job.releasing import verbs
+    from tinbook.job.verbs import counts
+
+    if name == "release":
+        asked.sets = counts(asked.sets)[0]
+    told: dict[str, Any] = {"release": verbs.release_verb, "verify": verbs.verify_verb, "compare": verbs.compare_verb}[
+        name
+    ](asked)
+    return told
 
 
 def _of_job(name: str, asked: argparse.Namespace) -> dict[str, Any]:

@@ -54,7 +54,7 @@ def test_it_holds_every_file_and_its_proofs(pack: Path) -> None:
     manifest = json.loads(files["manifest.json"])
     assert set(manifest["files"]) == set(files) - {"manifest.json"}
     kinds = {name.rpartition(".")[2] for name in files}
-    assert kinds == {"json", "toml", "dxf", "step", "pdf", "html"}
+    assert kinds == {"json", "toml", "dxf", "step", "pdf", "html", "csv"}
     assert {p["number"]: p["quantity"] for p in manifest["parts"]} == {"Q7-TRAY": 2, "Q7-GUSSET": 3}
     assert {"file.blank", "file.solid", "proof.unfolded", "proof.layout"} == {p["code"] for p in manifest["proofs"]}
     with zipfile.ZipFile(pack) as archive:

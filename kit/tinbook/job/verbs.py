@@ -26,7 +26,7 @@ from tinbook.write.files import ready_folder
 
 def nest_verb(asked: argparse.Namespace) -> dict[str, Any]:
     """Nest a job file; with a folder write its cut files, cutting sheet and lists; with --book book it in the store."""
-    job, shop, stock = _job(asked)
+    job, shop, stock = job_of(asked)
     if asked.book and asked.stock is None:
         raise BadValue("--book", "no store", "--stock with the store's file beside it")
     found = nest_job(job, shop, stock, sets=asked.sets, effort=asked.effort, seed=asked.seed)
@@ -66,7 +66,7 @@ def nest_verb(asked: argparse.Namespace) -> dict[str, Any]:
 
 def price_verb(asked: argparse.Namespace) -> dict[str, Any]:
     """Price a job file for several numbers of sets."""
-    job, shop, stock = _job(asked)
+    job, shop, stock = job_of(asked)
     prices = price_job(job, shop, stock, sets=asked.sets, effort=asked.effort, seed=asked.seed)
     heads = ("", *(f"{p.sets} sets" for p in prices))
     table = [heads, *prices.rows()]
@@ -149,7 +149,7 @@ def stock_verb(asked: argparse.Namespace) -> dict[str, Any]:
 _ROW = ("number", "sheet", "size", "quantity", "place", "heat", "certificate", "price")
 
 
-def _job(asked: argparse.Namespace) -> tuple[Job, Shop, Stock]:
+def job_of(asked: argparse.Namespace) -> tuple[Job, Shop, Stock]:
     """Return the job of the file, its shop and the stock: what the options say, else the shop that the job names."""
     job = read_job(asked.file)
     named = asked.file.parent / job.shop if job.shop else None
@@ -157,10 +157,15 @@ def _job(asked: argparse.Namespace) -> tuple[Job, Shop, Stock]:
     shop = Shop.demo() if file is None else Shop.load(file)
     if asked.stock is None:
         return job, shop, NO_STOCK
-    if not Path(asked.stock).exists():
-        raise BadFile(str(asked.stock), [Mistake("file", "there is no store; valid: an existing one")])
-    with Store(asked.stock) as store:
+    with existing_store(asked.stock) as store:
         return job, shop, store.snapshot({p.sheet for p in job.parts})
+
+
+def existing_store(file: Path) -> Store:
+    """Return a store that is there already; an option with a wrong path must not begin a new one."""
+    if not file.exists():
+        raise BadFile(str(file), [Mistake("file", "there is no store; valid: an existing one")])
+    return Store(file)
 
 
 def counts(text: str) -> tuple[int, ...]:

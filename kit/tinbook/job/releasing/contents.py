@@ -10,6 +10,7 @@ from typing import Final
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, Findings
 from tinbook.job.declared import Item, Job
+from tinbook.job.lists import cut_list, mass_list, purchase_list, write_list
 from tinbook.job.nested import JobNest
 from tinbook.job.releasing.proofs import layouts_judged, unfolded_again
 from tinbook.job.sheets.cutfile import write_nest_dxf
@@ -108,6 +109,10 @@ def write_contents(
         write_nest_dxf(plan, sheets, job=job.number)
     if plans:
         write_cut_sheets(plans, sheets, job=job.number)
+    lists = folder / "lists"
+    lists.mkdir()
+    for name, rows in (("cut", cut_list(nested)), ("parts", mass_list(nested)), ("buy", purchase_list(nested))):
+        write_list(rows, lists / f"{job.number}_{name}.csv")
     progress(steps - 2, steps, "page")
     things: list[Made | Assembled] = [*assembled, *_alone(nested, assembled)]
     if things:

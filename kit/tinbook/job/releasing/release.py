@@ -11,13 +11,14 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from tinbook.errors import BadValue, CannotMake, of_kind
+from tinbook.errors import BadValue, CannotMake, CannotWrite, of_kind
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_to_toml
 from tinbook.job.nested import nest_job
 from tinbook.job.releasing.archive import digest, pack_bytes
 from tinbook.job.releasing.contents import write_contents
 from tinbook.job.releasing.values import to_json
+from tinbook.job.stock.store import Store
 from tinbook.job.stock.values import NO_STOCK, Stock
 from tinbook.shop.revisions import in_scheme, in_words
 from tinbook.shop.shop import Shop
@@ -43,6 +44,7 @@ def release(
     flats: bool = False,
     prices: Mapping[str, str] | None = None,
     despite: Despite = None,
+    store: Store | None = None,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> Path:
     """Release a job as one archive: inputs, files of every part, sheets for the cutter, papers, the customer's page.
@@ -66,6 +68,8 @@ def release(
         As for `write_client_page`.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for releasing although something stops a part; papers and page say so.
+    store : Store, optional
+        Records the hashes of the pack and of every file in it; a revision that it knows is not released again.
     progress : callable, optional
         Called with (done, all, what).
 
@@ -92,6 +96,8 @@ def release(
     file = place / f"{job.number}_{rev}.zip"
     if file.exists():
         write_new(file, b"")  # raises, in its own words
+    if store is not None and store.released(job.number, rev):
+        raise CannotWrite(f"{job.number} rev {rev}: the store knows this release already; valid: the next revision")
     told = progress or (lambda done, every, what: None)
     nested = nest_job(job, shop, stock, sets=sets, effort=effort, seed=seed, despite=_codes(despite))
     inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()}
@@ -122,7 +128,14 @@ def release(
     }
     manifest["manifest"] = own_digest(manifest)
     files[MANIFEST] = (json.dumps(manifest, indent=1, sort_keys=True) + "\n").encode()
-    write_new(file, pack_bytes(files))
+    data = pack_bytes(files)
+    write_new(file, data)
+    if store is not None:
+        try:
+            store.release(job.number, rev, {file.name: digest(data), **{n: digest(d) for n, d in files.items()}})
+        except BaseException:
+            file.unlink()  # written a moment ago: neither the pack nor its record stays alone
+            raise
     return file
 
 

@@ -13,6 +13,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.htmltable import html_table
 from tinbook.job.releasing.archive import digest, pack_bytes, unpack
 from tinbook.job.releasing.release import FORMAT, JOB, MANIFEST, SHOP, STOCK, inputs_digest, own_digest
+from tinbook.job.stock.store import Store
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,16 +52,18 @@ class Verified:
         return html_table((), [(line.strip(),) for line in rest] or [("nothing altered",)], caption=head)
 
 
-def verify(path: str | os.PathLike[str]) -> Verified:
-    """Hold a pack against its own manifest, byte by byte.
+def verify(path: str | os.PathLike[str], store: Store | None = None) -> Verified:
+    """Hold a pack against its own manifest, byte by byte, and against the store's record of its release.
 
-    Who alters a pack and writes a manifest to match is found only by its whole hash, which stands in the answer: keep
-    that with the record of who got the pack.
+    Who alters a pack and writes a manifest to match is found only by its whole hash, which stands in the answer and in
+    the store.
 
     Parameters
     ----------
     path : path
         A pack as `release` writes it.
+    store : Store, optional
+        That recorded the release.
 
     Returns
     -------
@@ -84,6 +87,8 @@ def verify(path: str | os.PathLike[str]) -> Verified:
         lines = tuple(f"{m.where}: {m.what}" for m in wrong.mistakes)
         return Verified(name=file.name, altered=lines, files=0, sha256="")
     found = tuple(_altered(raw, files, file))
+    if store is not None and not found:
+        found = tuple(_against(store, raw, files))
     return Verified(name=file.name, altered=found, files=len(files), sha256=digest(raw))
 
 
@@ -115,6 +120,16 @@ def _altered(raw: bytes, files: dict[str, bytes], path: Path) -> Iterator[str]:
         yield "inputs: job, shop, stock and options are not those of the manifest"
     if pack_bytes(files) != raw:
         yield "archive: bytes between the files, their order, dates or rights were altered"
+
+
+def _against(store: Store, raw: bytes, files: dict[str, bytes]) -> Iterator[str]:
+    manifest = _manifest(files[MANIFEST]) or {}
+    number, rev = str(manifest.get("job")), str(manifest.get("rev"))
+    known = store.released(number, rev)
+    if not known:
+        yield f"store: has no record of {number} rev {rev}"
+    elif known.get(f"{number}_{rev}.zip") != digest(raw):
+        yield f"store: {number} rev {rev} was released with other content"
 
 
 def _manifest(data: bytes | None) -> dict[str, Any] | None:

@@ -1,0 +1,66 @@
+"""The command line's verbs for what leaves the workshop: release, verify, compare."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from tinbook.errors import BadValue
+from tinbook.finding import NOTHING, Findings, fine, stop
+from tinbook.job.comparing.comparison import compare
+from tinbook.job.releasing.opening import open_release
+from tinbook.job.releasing.release import release
+from tinbook.job.releasing.verify import verify
+from tinbook.job.stock.store import Store
+from tinbook.job.verbs import existing_store, job_of
+from tinbook.part.partfile import read_part
+from tinbook.shop.shop import Shop
+
+
+def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
+    """Release a job file as one archive in the folder of --out."""
+    job, shop, stock = job_of(asked)
+    how: dict[str, Any] = {n: getattr(asked, n) for n in ("sets", "effort", "seed", "flats", "despite")}
+    if asked.stock is None:
+        pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, **how)
+    else:
+        with Store(asked.stock) as store:
+            pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, store=store, **how)
+    opened = open_release(pack)
+    proofs = Findings(fine(p["code"], p["where"], p["what"]) for p in opened.manifest["proofs"])
+    facts = {"revision": opened.rev, "inputs": opened.manifest["inputs"], "sha256": verify(pack).sha256}
+    lines = [f"  {name}: {value}" for name, value in facts.items()]
+    return {"part": f"job {job.number}", "facts": facts, "lines": lines, "findings": proofs, "files": [str(pack)]}
+
+
+def verify_verb(asked: argparse.Namespace) -> dict[str, Any]:
+    """Say what was altered in a pack."""
+    if asked.stock is None:
+        found = verify(asked.file)
+    else:
+        with existing_store(asked.stock) as store:
+            found = verify(asked.file, store)
+    stops = Findings(
+        stop("release.altered", found.name, text, "ask whoever sent it for a new copy") for text in found.altered
+    )
+    facts = {"files": found.files, "sha256": found.sha256}
+    return {"part": found.name, "facts": facts, "lines": [f"  {found!r}"], "findings": stops, "files": []}
+
+
+def compare_verb(asked: argparse.Namespace) -> dict[str, Any]:
+    """Compare two part files or two packs."""
+    shop = Shop.demo() if asked.shop is None else Shop.load(asked.shop)
+    found = compare(_thing(asked.file), _thing(asked.new), shop)
+    changes = [{"of": c.of, "what": c.what, "old": c.old, "new": c.new, "unit": c.unit} for c in found.changes]
+    lines = [f"  {line}" for line in repr(found).splitlines()]
+    facts = {"same": found.same, "changes": changes}
+    return {"part": f"{found.old}, {found.new}", "facts": facts, "lines": lines, "findings": NOTHING, "files": []}
+
+
+def _thing(path: Path) -> Any:
+    if path.suffix.lower() == ".zip":
+        return open_release(path)
+    if path.suffix.lower() == ".toml":
+        return read_part(path)
+    raise BadValue("file", str(path), "a part file (.toml) or a pack (.zip)")
