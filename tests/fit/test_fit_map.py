@@ -226,3 +226,26 @@ def test_wrong_answers_are_named(asked):
         tb.fit.fit_map(**{"made": PLATE, "against": scan, "at": frame_at((0, 0, 1)), **asked})
     with pytest.raises(BadValue):
         tb.fit.limits_of(gap=-1)
+
+
+@pytest.mark.full
+def test_a_million_triangles_are_read_laid_and_mapped_in_eight_seconds(tmp_path):
+    """CPU seconds, and their growth from 50 000 triangles on: n log n would be 25 times as long."""
+    import time
+
+    pan = part(tb.Outline.rectangle(800, 400))
+    targets = {"A": (0, 0, 0), "B": (500, 0, 0), "C": (0, 300, 0), "D": (400, 300, 50)}
+    took = []
+    for n in (160, 710):
+        rng = np.random.default_rng(n)
+        floor = grid(lambda u, v: (1000 * u - 100, 600 * v - 100, 8 * np.cos(7 * u) * np.sin(9 * v)), n, n)
+        rough = Scan(
+            name="floor", points=floor.points + rng.normal(0, 0.2, floor.points.shape), triangles=floor.triangles
+        )
+        file = tb.write.write_scan(rough, tmp_path / "floor.ply")
+        begun = time.process_time()
+        laid = tb.read.align_by_targets(tb.read_scan(file, face="mating", unit="mm"), targets, targets)
+        tb.fit.fit_map(pan, laid.scan, at=frame_at((0, 0, 9)))
+        took.append(time.process_time() - begun)
+    assert took[1] < 8.0
+    assert took[1] / took[0] < 25.0

@@ -23,6 +23,10 @@ METAL: Final = 0.8
 """Share of a detour's points that must lie in the metal for a patch that the scanner missed."""
 SPREADS: Final = 1.35
 """Pieces together scatter at most so many times as much as the longer of them: a ragged border is no part of an edge."""
+TORN: Final = 1.6
+"""Pieces together scatter at most so many times as much as long edges usually do."""
+LASTING: Final = 40
+"""Points of a long edge."""
 GENTLE: Final = 1.5
 """An arc that two lines are parts of has this many times their length as its radius."""
 SHARP: Final = 12.0
@@ -168,11 +172,15 @@ def _along(p: Piece, xy: Array) -> float:
 def _one_edge(xy: Array, made: list[Piece], tol: float, longest: float) -> list[Piece]:
     """Put together pieces that one line or arc holds, with nothing between them or only a detour into the metal."""
     skip = 0
+    # What scatters more than long edges do is the end of the scan, and no part of an edge.
+    most = TORN * float(np.median([p.scatter for p in made if len(p.numbers) >= LASTING] or [tol]))
     while skip < min(9, len(made) - 1):
         for i in range(len(made)):
             a = made[i]
             b = _after(a, made[(i + skip + 1) % len(made)], len(xy))
             joined = _together(xy, a, b, tol, longest)
+            if joined is not None and joined.scatter > max(most, tol / 3):
+                joined = None
             if joined is not None:
                 kept = [made[(i + skip + 2 + k) % len(made)] for k in range(len(made) - skip - 2)]
                 made, skip = [joined, *kept], -1
