@@ -36,7 +36,8 @@ class _Search:
 
     def __init__(self, task: Task, count: int, budget: float) -> None:
         self.task, self.budget = task, budget
-        self.step = max(1, count // _SNAPSHOTS)
+        # Without a search no change follows, so no state is saved: copies of large plates take most of the time.
+        self.step = max(1, count // _SNAPSHOTS) if budget > 0 else count + 1
         self.tests, self.tried = 0, 0
 
     @property

@@ -280,7 +280,7 @@ def price_job(
         one = partial(_priced, job, shop, stock, how)
         return Prices(sweep(one, tuple(sets), executor, chunk=1, progress=progress))
     found: list[Price] = []
-    made = None
+    made = how.pop("made", None)
     for n, count in enumerate(sets, 1):
         nest = nest_job(job, shop, stock, sets=count, made=made, **how)
         made = nest.made  # the parts are the same for any number of sets
