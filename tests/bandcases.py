@@ -63,7 +63,8 @@ def panels() -> dict[str, tuple[Made, Any]]:
             part = part.hole((x, y), dia)
         out[f"holed {k + 1}"] = part, next(hows)
     for beads, along in ((2, "length"), (3, "length"), (4, "width"), (6, "width"), (5, "width"), (4, "length")):
-        out[f"beaded {beads} along the {along}"] = bead_rolled_panel(beads=beads, along=along), next(hows)
+        how = "pinned" if next(hows) == "simply supported" else "clamped"
+        out[f"beaded {beads} along the {along}"] = bead_rolled_panel(beads=beads, along=along), how
     for k, (a, b, leg, sides) in enumerate(
         [(300, 200, 20, ("front",)), (400, 250, 30, ("front", "rear")), (350, 300, 25, ("front",)),
          (500, 200, 40, ("front", "rear")), (260, 220, 15, ("front", "rear")), (420, 300, 35, ("front",)),

@@ -92,3 +92,17 @@ def test_first_yield_does_not_depend_on_the_force_asked():
 
     found = np.array([force(asked) for asked in (150.0, 1100.0, 5000.0)])
     assert np.ptp(found) < 0.01 * found.mean()
+
+
+def test_a_finer_mesh_that_cannot_be_made_leaves_the_answer_before(pierced, monkeypatch):
+    real = an.model_of
+
+    def made(*given, fine=None, **more):
+        if fine is not None:
+            raise an.NotSolved("the mesher could not keep an edge of a panel")
+        return real(*given, **more)
+
+    monkeypatch.setattr(an, "model_of", made)
+    r = pulled(pierced, 6.0)
+    assert r.stress > 0
+    assert r.error[1] > 0.03
