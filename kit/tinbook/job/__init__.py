@@ -2,7 +2,7 @@
 
 `tb.Job` is what is wanted: items, quantities, a date (`Item`, `read_job`, `write_job`). `nest_job` puts its parts on sheets
 and offcuts of a `Stock` (`StockSheet`, `Offcut`) and gives a `JobNest`, whose `plans()` go to the cutter. A
-`Store` remembers the stock in one file: `receive`, `snapshot`, `book` (what `booking_of` a nest says), `trace`;
+`Store` remembers the stock in one file and books what `booking_of` says of a nest;
 `dump_store` and `restore_store` turn it into text and back. `price_nest` gives the `Price` of a nested job line by line,
 `price_job` those of several numbers of sets. `cut_list`, `purchase_list` and `mass_list` are tables that `write_list`
 writes as CSV or XLSX. On the command line: `python -m tinbook nest|price|stock`.
