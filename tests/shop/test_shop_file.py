@@ -325,7 +325,7 @@ medium = 9
         (b'base = "demo"\n[dies.F1]\nmachine = "brake"\n', "taken by another tool"),
         (b'base = "demo"\n[dies.V12]\nwho = "me"\n', "unknown key 'who'"),
         (b'base = "demo"\n[machines.brake]\nmachine = "x"\n', "line 3, machines.brake.machine: unknown key 'machine'"),
-        (b'base = "demo"\n[rates]\nmaterial = "DC01"\n', "line 3, rates.material: unknown key 'material'"),
+        (b'base = "demo"\n[rates]\ncolour = "red"\n', "line 3, rates.colour: unknown key 'colour'"),
         (b'base = "demo"\n[dies.V12]\nmaterial = "DC01"\n', "line 3, dies.V12.material: unknown key 'material'"),
         (b'base = "demo"\n[rolls.R18x5]\nrun_out = 20\n', "line 3, rolls.R18x5.run_out: unknown key 'run_out'"),
         (b'base = "demo"\n[cutters.c]\nmachine = "x"\n', "line 3, cutters.c.machine: unknown key 'machine'"),

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
+from tinbook.calc.struts import GasStrut
 from tinbook.errors import BadFile, BadValue, TinbookError, of_kind
 from tinbook.fields import Flag, Kind, Number, Several, Text, kinds
 from tinbook.part.assembly import Assembly, Placed, Weld
 from tinbook.part.bought import Bought, Piece
+from tinbook.part.movement import Movement, MovingStrut
 from tinbook.part.outline import Contour
 from tinbook.part.part import Part
 from tinbook.part.partfile import inline, part_of, part_values, plain, read_row, row_of
@@ -63,6 +65,40 @@ MEMBER: Final[dict[str, Kind]] = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class StrutRows:
+    """Struts of a movement as rows { member, length, force, extended, stroke, progression, rod, friction }."""
+
+    valid: str = (
+        "rows { member, length, force, extended, stroke, progression, rod, friction }, lengths in mm, force in N"
+    )
+
+    def read(self, value: Any, field: str) -> tuple[MovingStrut, ...]:
+        """Return the struts."""
+        if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
+            raise BadValue(field, value, self.valid)
+        found = []
+        for row in value:
+            gas = {n: Number().read(v, f"{field} {n}") for n, v in row.items() if n not in ("member", "length")}
+            try:
+                found.append(MovingStrut(member=row["member"], length=row["length"], strut=GasStrut(**gas)))
+            except (KeyError, TypeError):
+                raise BadValue(field, sorted(row), self.valid) from None
+        return tuple(found)
+
+
+MOVEMENT: Final[dict[str, Kind]] = {
+    "name": Text(),
+    "kind": Text(),
+    "members": Several(Text(), what="names of members"),
+    "axis": Several(Number(), 3, 3, "numbers"),
+    "at": Several(Number(), 3, 3, "numbers"),
+    "low": Number(),
+    "high": Number(),
+    "struts": StrutRows(),
+}
+
+
 def assembly_values(assembly: Assembly) -> dict[str, Any]:
     """Return all that an assembly holds as plain values: numbers, texts, lists and tables.
 
@@ -84,6 +120,7 @@ def assembly_values(assembly: Assembly) -> dict[str, Any]:
     pulled = dict(assembly.explode)
     values["member"] = [_member(m, keys, pulled.get(m.name)) for m in assembly.members]
     values["weld"] = [row_of(w) for w in assembly.welds]
+    values["movement"] = [_movement(m) for m in assembly.movements]
     return {k: v for k, v in values.items() if v != []}
 
 
@@ -113,6 +150,13 @@ def _member(m: Placed, keys: dict[Bought, str], pulled: Any) -> dict[str, Any]:
     row |= {} if m.at == SPACE else {"at": _numbers(m.at)}
     row |= {"flexible": True} if m.flexible else {}
     return row | ({} if pulled is None else {"pulled": list(pulled)})
+
+
+def _movement(m: Movement) -> dict[str, Any]:
+    row = row_of(m)
+    if m.struts:
+        row["struts"] = [{"member": s.member, "length": s.length, **row_of(s.strut)} for s in m.struts]
+    return row
 
 
 def _numbers(at: Frame) -> list[float]:
@@ -186,11 +230,12 @@ def read_assembly(path: str | Path) -> Assembly:
 
 def assembly_of(doc: TomlText) -> Assembly:
     """Return the assembly of a TOML text that was read."""
-    head = read_row(doc, (), doc.data, HEAD, ("number",), ("part", "item", "member", "weld"))
+    head = read_row(doc, (), doc.data, HEAD, ("number",), ("part", "item", "member", "weld", "movement"))
     parts = {p.number: p for _, p in tables_of(doc, "part", part_of)}
     items = dict(_items(doc))
     members = _read(doc, "member", MEMBER, ("name",))
     welds = _read(doc, "weld", kinds(Weld), ("a", "b", "throat"))
+    moving = _read(doc, "movement", MOVEMENT, ("name", "kind", "members", "axis", "high"))
     for n, row in enumerate(members):
         for field, known in (("part", parts), ("item", items)):
             if field in row and row[field] not in known and not doc.mistakes:
@@ -206,8 +251,16 @@ def assembly_of(doc: TomlText) -> Assembly:
             assembly = assembly.add(row["name"], thing, row.get("at"), flexible=row.get("flexible", False))
         for row in welds:
             assembly = assembly.weld(**{"both": False, **row})
+        for row in moving:
+            if abs(dot(row["axis"], row["axis"]) - 1.0) > _SQUARE:
+                raise BadValue(f"movement {row['name']!r} axis", row["axis"], "a direction of length 1")
+            for name in (*row["members"], *(s.member for s in row.get("struts", ()))):
+                assembly.member(name)
         # Directions are stored as they were worked out: to make them unit vectors once more would move a last digit.
-        return assembly._changed(explode=tuple((row["name"], row["pulled"]) for row in members if "pulled" in row))
+        return assembly._changed(
+            explode=tuple((row["name"], row["pulled"]) for row in members if "pulled" in row),
+            movements=tuple(Movement(**row) for row in moving),
+        )
     except TinbookError as wrong:
         doc.note(0, "", str(wrong))
         doc.raise_mistakes()
