@@ -133,3 +133,37 @@ def test_refusals() -> None:
         tc.cut_squareness(10, 6)
     with pytest.raises(OutOfRange, match="ISO 9013"):
         tc.cut_squareness(151, 1)
+
+
+# ISO 13920 tables 1 to 3 as a trade page prints them; the first column of B to D and row G, H from memory.
+@pytest.mark.parametrize(
+    ("grade", "lengths"),
+    [("A", (1, 1, 1, 2, 3, 4)), ("B", (1, 2, 2, 3, 4, 6)), ("C", (1, 3, 4, 6, 8, 11)), ("D", (1, 4, 7, 9, 12, 16))],
+)
+def test_lengths_of_weldments(grade: str, lengths: tuple[int, ...]) -> None:
+    for upto, value in zip((30, 120, 400, 1000, 2000, 4000), lengths, strict=True):
+        assert tc.weldment_length(upto, grade).plus_minus == value
+
+
+def test_the_page_s_rows_stand_one_column_to_the_right() -> None:
+    """Rows B to D of the page begin with what ISO has for 30 to 120 mm (2, 3, 4) and end one column early."""
+    assert [tc.weldment_length(20001, g).plus_minus for g in "ABCD"] == [9, 16, 27, 40]
+    assert [tc.weldment_length(8001, g).plus_minus for g in "ABCD"] == [6, 10, 18, 27]
+
+
+def test_angles_and_flatness_of_weldments() -> None:
+    assert [tc.weldment_angle(400, g).plus_minus for g in "ABCD"] == pytest.approx([20 / 60, 45 / 60, 1.0, 1.5])
+    assert [tc.weldment_angle(1001, g).plus_minus for g in "ABCD"] == pytest.approx([10 / 60, 20 / 60, 0.5, 1.0])
+    # The standard states the zone; +- is half of it.
+    assert [2 * tc.weldment_flatness(s, "E").plus_minus for s in (120, 400, 1000, 2000)] == [0.5, 1, 1.5, 2]
+    assert [2 * tc.weldment_flatness(s, "F").plus_minus for s in (120, 400, 1000, 2000)] == [1, 1.5, 3, 4.5]
+    assert tc.weldment_flatness(500, "G").note == "from memory"
+    for call in (tc.weldment_length, tc.weldment_angle, tc.weldment_flatness):
+        with pytest.raises(UnknownName):
+            call(500, "Z")
+    with pytest.raises(OutOfRange):
+        tc.weldment_length(1.0)
+    with pytest.raises(OutOfRange):
+        tc.weldment_flatness(20.0)
+    with pytest.raises(BadValue):
+        tc.weldment_angle(float("nan"))

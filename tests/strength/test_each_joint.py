@@ -16,7 +16,7 @@ from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
 from tinbook.strength.joints.load import JointLoad, SheetAt
 from tinbook.strength.joints.picture import BANDS, BEYOND
-from tinbook.strength.joints.rules import Joining, correlation, used
+from tinbook.strength.joints.rules import Joining, bolt_for, correlation, used
 
 FIXINGS = SHOP.fixings
 
@@ -137,6 +137,12 @@ def test_outside_its_rule_a_joint_is_not_proved(kind, first, force, why):
     assert u.use is None
     assert why in u.by
     assert not u.holds
+
+
+@pytest.mark.parametrize(("hole", "size"), [(9.0, "M8"), (10.0, "M8"), (11.0, "M10"), (21.0, "M18"), (22.0, "M20")])
+def test_a_hole_is_for_the_smallest_bolt_that_it_may_be_for(hole, size):
+    # ISO 273: 21 mm is M18 coarse as well as M20 fine; 10 mm is M8 coarse; 9, 11 and 22 mm are medium.
+    assert bolt_for(hole, FIXINGS).size == size
 
 
 def test_a_tested_pull_counts_beside_the_shear():

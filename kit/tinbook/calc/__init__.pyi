@@ -13,7 +13,6 @@ from tinbook.calc import fatigue as fatigue
 from tinbook.calc import force as force
 from tinbook.calc import joints as joints
 from tinbook.calc import limits as limits
-from tinbook.calc import liners as liners
 from tinbook.calc import loads as loads
 from tinbook.calc import lugs as lugs
 from tinbook.calc import orthotropic as orthotropic

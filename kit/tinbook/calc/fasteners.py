@@ -1,4 +1,4 @@
-"""Stiffness of joints: bolts and rivets in lapped sheet, nuggets of spot and plug welds, fillets.
+"""Stiffness of joints: bolts and rivets in lapped sheet, nuggets of spot and plug welds, fillets, rubber.
 
 Stiffness in N/mm and N mm/rad, sizes in mm, moduli in MPa.
 """
@@ -9,6 +9,7 @@ import math
 from typing import Final, Literal
 
 from tinbook.calc.limits import above_zero
+from tinbook.calc.straps import rubber_modulus
 from tinbook.errors import UnknownName
 
 Six = tuple[float, float, float, float, float, float]
@@ -150,3 +151,32 @@ def seam_stiffness(youngs: float, throat: float) -> tuple[float, float]:
     """
     above_zero(youngs=youngs, throat=throat)
     return youngs, youngs * throat**2 / 12
+
+
+def rubber_layer(hardness: float, thickness: float) -> tuple[float, float]:
+    """Return the stiffness of a square millimetre of rubber layer, pressed and sheared, N/mm³.
+
+    Parameters
+    ----------
+    hardness : float
+        Shore A, 20 to 80.
+    thickness : float
+        mm.
+
+    Returns
+    -------
+    (float, float)
+        E/t and E/3t (rubber keeps its volume): a layer that is free to bulge; one that is bonded and wide is stiffer.
+
+    Raises
+    ------
+    OutOfRange
+        Hardness outside 20 to 80.
+
+    Notes
+    -----
+    Source: `Gent 1958`.
+    """
+    above_zero("mm", thickness=thickness)
+    youngs = rubber_modulus(hardness)
+    return youngs / thickness, youngs / 3 / thickness

@@ -1,4 +1,4 @@
-"""General tolerances (ISO 2768-1) and the classes of thermal cuts (ISO 9013).
+"""General tolerances (ISO 2768-1), those of weldments (ISO 13920) and the classes of thermal cuts (ISO 9013).
 
 Below the smallest nominal size and above the largest the standards give nothing, and so
 do these functions.
@@ -6,6 +6,7 @@ do these functions.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -36,6 +37,22 @@ _ANGLE_MINUTES: Final = {
     "m": (60, 30, 20, 10, 5),
     "c": (90, 60, 30, 15, 10),
     "v": (180, 120, 60, 30, 20),
+}
+
+_WELD_UPTO: Final = (30, 120, 400, 1000, 2000, 4000, 8000, 12000, 16000, 20000)
+_WELD: Final = {
+    "A": (1, 1, 1, 2, 3, 4, 5, 6, 7, 8, 9),
+    "B": (1, 2, 2, 3, 4, 6, 8, 10, 12, 14, 16),
+    "C": (1, 3, 4, 6, 8, 11, 14, 18, 21, 24, 27),
+    "D": (1, 4, 7, 9, 12, 16, 21, 27, 32, 36, 40),
+}
+_WELD_ANGLE_UPTO: Final = (400, 1000)
+_WELD_MINUTES: Final = {"A": (20, 15, 10), "B": (45, 30, 20), "C": (60, 45, 30), "D": (90, 75, 60)}
+_WELD_FLAT: Final = {
+    "E": (0.5, 1, 1.5, 2, 3, 4, 5, 6, 7, 8),
+    "F": (1, 1.5, 3, 4.5, 6, 8, 10, 12, 14, 16),
+    "G": (1.5, 3, 5.5, 9, 11, 16, 20, 22, 25, 25),
+    "H": (2.5, 5, 9, 14, 18, 26, 32, 36, 40, 40),
 }
 
 _CUT_FROM: Final = (0, 3, 10, 35, 125, 315, 1000, 2000, 4000, 6000)
@@ -146,6 +163,85 @@ def angle_tolerance(shorter_leg: float, grade: str = "m") -> Tolerance:
     above_zero("mm", shorter_leg=shorter_leg)
     minutes = _ANGLE_MINUTES[grade][_column(shorter_leg, _ANGLE_UPTO)]
     return Tolerance(plus_minus=minutes / 60.0, unit="deg", source="ISO 2768-1 angles")
+
+
+def weldment_length(nominal: float, grade: str = "B") -> Tolerance:
+    """General tolerance of a length of a weldment.
+
+    Parameters
+    ----------
+    nominal : float
+        mm, more than 2.
+    grade : {"A", "B", "C", "D"}
+        Class of ISO 13920; B and C are usual for frames.
+
+    Returns
+    -------
+    Tolerance
+        In mm.
+
+    Notes
+    -----
+    Source: `ISO 13920` table 1. In the quotation that was read, rows B to D lack the first column, which is 1 mm for every
+    class as remembered.
+    """
+    _weld_grade(grade, _WELD)
+    in_range("nominal size", nominal, 2.0, 1e5, "ISO 13920", "mm")
+    return Tolerance(plus_minus=float(_WELD[grade][_column(nominal, _WELD_UPTO)]), unit="mm", source="ISO 13920")
+
+
+def weldment_angle(shorter_leg: float, grade: str = "B") -> Tolerance:
+    """General tolerance of an angle of a weldment.
+
+    Parameters
+    ----------
+    shorter_leg : float
+        mm.
+    grade : {"A", "B", "C", "D"}
+
+    Returns
+    -------
+    Tolerance
+        In degrees.
+
+    Notes
+    -----
+    Source: `ISO 13920` table 2.
+    """
+    _weld_grade(grade, _WELD_MINUTES)
+    above_zero("mm", shorter_leg=shorter_leg)
+    minutes = _WELD_MINUTES[grade][_column(shorter_leg, _WELD_ANGLE_UPTO)]
+    return Tolerance(plus_minus=minutes / 60.0, unit="deg", source="ISO 13920")
+
+
+def weldment_flatness(side: float, grade: str = "F") -> Tolerance:
+    """General tolerance of straightness, flatness and parallelism of a weldment.
+
+    Parameters
+    ----------
+    side : float
+        Longer side of the surface, mm, more than 30.
+    grade : {"E", "F", "G", "H"}
+
+    Returns
+    -------
+    Tolerance
+        Half of the zone's width, mm: the standard states the whole.
+
+    Notes
+    -----
+    Source: `ISO 13920` table 3.
+    """
+    _weld_grade(grade, _WELD_FLAT)
+    in_range("longer side", side, 30.0, 1e5, "ISO 13920", "mm")
+    zone = _WELD_FLAT[grade][_column(side, _WELD_UPTO[1:])]
+    note = "from memory" if grade in ("G", "H") else ""
+    return Tolerance(plus_minus=zone / 2, unit="mm", source="ISO 13920", note=note)
+
+
+def _weld_grade(grade: str, known: Mapping[str, object]) -> None:
+    if grade not in known:
+        raise UnknownName("class", grade, known)
 
 
 def cutting_tolerance(nominal: float, thickness: float, cut_class: int) -> Tolerance:

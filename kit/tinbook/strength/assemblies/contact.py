@@ -12,7 +12,7 @@ from typing import Annotated, Final
 
 import numpy as np
 
-from tinbook.calc import liners
+from tinbook.calc import fasteners
 from tinbook.errors import BadValue, UnknownName
 from tinbook.fields import Number, Text, check_fields
 from tinbook.making.assembled import Assembled
@@ -49,7 +49,7 @@ class Rests:
     thickness : float
         Of the rubber in place, mm.
     hardness : float
-        Shore A, 30 to 75.
+        Shore A, 20 to 80.
     reach : float
         Nodes of those panels up to this far from the item bear, mm.
     grip : float
@@ -60,7 +60,7 @@ class Rests:
     on: Annotated[str, Text()]
     panels: tuple[str, ...] = ()
     thickness: Annotated[float, Number("mm", above=0, most=100)]
-    hardness: Annotated[float, Number(least=30, most=75)] = 60.0
+    hardness: Annotated[float, Number(least=20, most=80)] = 60.0
     reach: Annotated[float, Number("mm", above=0, most=200)] = 10.0
     grip: Annotated[float, Number(least=0, most=1)] = 0.3
 
@@ -185,7 +185,7 @@ def _rubber(made: Assembled, whole: Whole, c: Rests) -> list[Spring]:
     near = np.linalg.norm(place - whole.points[nodes], axis=1) <= c.reach + m.made.thickness / 2
     if not near.any():
         raise BadValue("rests", c.on, f"a member with metal within {c.reach:g} mm of {c.item}")
-    pressed, sheared = liners.rubber_layer(c.hardness, c.thickness)
+    pressed, sheared = fasteners.rubber_layer(c.hardness, c.thickness)
     some = np.flatnonzero(near)
     way = whole.points[nodes[some]] - place[some]
     size = np.linalg.norm(way, axis=1, keepdims=True)

@@ -265,18 +265,20 @@ def _bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
 
 
 def bolt_for(hole: float, fixings: Fixings) -> Bolt:
-    """Return the bolt whose clearance hole has a diameter, mm.
+    """Return the bolt whose clearance hole has a diameter, mm: of the medium series, else the smallest that fits.
 
     Raises
     ------
     BadValue
         None has.
     """
-    sizes = [c.size for c in fixings.clearances if c.fine - 0.05 <= hole <= c.coarse + 0.05]
-    known = [b for b in fixings.bolts if b.size in sizes]
-    if not known:
-        raise BadValue("hole of a bolt", hole, "a clearance hole of the shop's table, mm")
-    return known[-1]
+    fitting = [c for c in fixings.clearances if c.fine - 0.05 <= hole <= c.coarse + 0.05]
+    sizes = [c.size for c in sorted(fitting, key=lambda c: (abs(c.medium - hole) > 0.05, c.medium))]
+    known = {b.size: b for b in fixings.bolts}
+    for size in sizes:
+        if size in known:
+            return known[size]
+    raise BadValue("hole of a bolt", hole, "a clearance hole of the shop's table, mm")
 
 
 def _screw(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
