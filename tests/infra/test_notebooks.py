@@ -81,6 +81,7 @@ WITHOUT_BENCH = {
 """Notebooks whose subject is no design function, and why."""
 OTHERWISE = {
     "18_verification": "tables of published values, with a panel at its end",
+    "19_a_job": "a job of parts that other pages make",
     "20_fit_a_scan": "a scan beside parts that other pages make",
 }
 """What is no page about making something."""

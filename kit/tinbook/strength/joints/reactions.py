@@ -57,18 +57,26 @@ def joints_held(made: Made, under: Static, how: Joining) -> tuple[JointLoad, ...
     return tuple(found)
 
 
+def _rim(points: Array) -> tuple[Array, float]:
+    """Return centre and diameter of a hole from nodes on its rim, which need not lie evenly round it, mm."""
+    mean = points.mean(axis=0)
+    off = points - mean
+    square = (off * off).sum(axis=1)
+    # |p - c| is the same for all: linear in c. The shortest solution lies in the plane of the rim.
+    centre = mean + np.linalg.lstsq(2.0 * off, square - square.mean(), rcond=1e-6)[0]
+    return centre, 2 * float(np.linalg.norm(points - centre, axis=1).mean())
+
+
 def _at_holes(made: Made, under: Static, s: Support, panel: MadePanel, how: Joining) -> list[JointLoad]:
     m = under.mesh
     keys = holes_named(m, panel.name, str(s.where), f"support '{s.title}'")
-    middles = {k: m.points[m.holes[k]].mean(axis=0) for k in keys}
+    middles = {k: _rim(m.points[m.holes[k]])[0] for k in keys}
     bores = {f"{panel.name}/{h.name}": h for h in panel.holes}
     out = []
     for key, middle in middles.items():
         others = [float(np.linalg.norm(p - middle)) for k, p in middles.items() if k != key]
         bore = bores.get(key.rstrip("'"))
-        dia = (bore.dia if bore is not None else None) or 2 * float(
-            np.linalg.norm(m.points[m.holes[key]] - middle, axis=1).mean()
-        )
+        dia = (bore.dia if bore is not None else None) or _rim(m.points[m.holes[key]])[1]
         kind = JOINTS.get(m.uses[key]) or ("plug weld" if s.stops == MOTIONS else "bolt")
         force, moment = _sums(m.points, under.reaction, m.holes[key], middle)
         x, y, _ = panel.frame.local(_vec(middle))
@@ -104,9 +112,8 @@ def pins_pulled(made: Made, under: Static, loads: Sequence[Load]) -> tuple[Joint
         if isinstance(load, Carried) and len(keys) > 1:
             continue
         for key in keys:
-            middle = m.points[m.holes[key]].mean(axis=0)
+            middle, dia = _rim(m.points[m.holes[key]])
             name = key.split("/", 1)[1].rstrip("'")
-            dia = 2 * float(np.linalg.norm(m.points[m.holes[key]] - middle, axis=1).mean())
             x, y, _ = panel.frame.local(_vec(middle))
             out.append(
                 JointLoad(
