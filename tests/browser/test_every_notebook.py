@@ -44,8 +44,10 @@ RUN = """async ([whole, most]) => {
         look.observe(book.node, { childList: true, subtree: true });
         await window.jupyterapp.commands.execute("notebook:run-all-cells");
         const code = book.widgets.filter((w) => w.model.type === "code");
-        while (!code.every((w) => w.model.executionCount && w.model.executionState !== "running"))
-            await new Promise((go) => setTimeout(go, 50));
+        const done = (w) => w.model.executionCount && w.model.executionState !== "running";
+        // An error ends the run: the cells below never get a number.
+        const failed = (w) => w.model.outputs.toJSON().some((o) => o.output_type === "error");
+        while (!code.every(done) && !code.some(failed)) await new Promise((go) => setTimeout(go, 50));
         look.disconnect();
         last = performance.now() - start;
     }
