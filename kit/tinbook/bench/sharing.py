@@ -10,18 +10,14 @@ from html import escape
 from pathlib import Path
 from typing import Any, Final
 
+from tinbook.bench.framed import SHARED
 from tinbook.errors import BadFile, BadValue, CannotMake, Mistake, of_kind
-from tinbook.making.assembled import Assembled
-from tinbook.making.made import Made
-from tinbook.write.client_page import view_page
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.names import plain_name
 from tinbook.write.page_style import CSS
 from tinbook.write.stamp import stamp_of_drawing
 
-SHARED: Final = "TINBOOK_SHARED"
-"""Set in the kernel that runs a notebook for sharing: a workbench then shows itself as a page of its own in a frame."""
 MOST: Final = 50 << 20
 """Bytes of a notebook."""
 MORE_CSS: Final = """
@@ -81,19 +77,6 @@ def share(
     text = _page(book, source.stem)
     stamp = stamp_of_drawing(f"shared notebook {name}", [text])
     return Draft(file=file, stamp=stamp, replace=replace).write(text.replace("{mark}", stamp.mark, 1))
-
-
-def shared_view(made: Made | Assembled | None) -> dict[str, str] | None:
-    """Return a part in a frame, as the output of a cell, if the notebook is being run for sharing; else None."""
-    if made is None or os.environ.get(SHARED) != "1":
-        return None
-    named = made.part if isinstance(made, Made) else made.assembly
-    title = f"{named.number} rev {named.rev} in 3-D"
-    page = escape(view_page(made), quote=True)
-    return {
-        "text/html": f'<iframe title="{escape(title)}" sandbox="allow-scripts" srcdoc="{page}"></iframe>',
-        "text/plain": title,
-    }
 
 
 def _source(notebook: Any) -> Path:

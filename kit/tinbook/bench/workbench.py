@@ -13,11 +13,11 @@ from tinbook.bench.controls import Controls
 from tinbook.bench.debounce import Debounced
 from tinbook.bench.desk import Desk
 from tinbook.bench.files import write_checked
+from tinbook.bench.framed import shared_view
 from tinbook.bench.given import code_of, with_things
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters, with_edges
 from tinbook.bench.picture import Picture, picture, picture_of
 from tinbook.bench.search_job import SearchJob
-from tinbook.bench.sharing import shared_view
 from tinbook.bench.usercode import Failure, failure_of, run_user_code
 from tinbook.bench.values import History, load_values, save_values
 from tinbook.errors import BadValue, CannotMake, TinbookError

@@ -328,14 +328,14 @@ def _whole(name: str, gaps: Array) -> list[Finding]:
     """Return what is said of a body without named edges."""
     there = gaps[~np.isnan(gaps)]
     if not len(there):
-        return [caution("fit.gap", name, "nothing of it lies opposite the scan", "look whether it is in its place")]
+        return [caution("fit.body", name, "nothing of it lies opposite the scan", "look whether it is in its place")]
     least = float(there.min())
     where = f"{name}, {100 * len(there) / len(gaps):.0f} % of it opposite the scan"
     if least < 0:
         return [
-            stop("fit.gap", where, "it runs into the body", "move it, or cut it back", least, 0.0, source="geometry")
+            stop("fit.body", where, "it runs into the body", "move it, or cut it back", least, 0.0, source="geometry")
         ]
-    return [fine("fit.gap", where, "it clears the body", least, 0.0, source="geometry")]
+    return [fine("fit.body", where, "it clears the body", least, 0.0, source="geometry")]
 
 
 def limits_of(gap: Any = None, lap: Any = None, clear: Any = None) -> Limits:

@@ -11,7 +11,7 @@ from tinbook.errors import UnknownName
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.htmltable import html_table
 from tinbook.strength.joints.picture import picture
-from tinbook.strength.joints.result import BEYOND, percent
+from tinbook.strength.joints.result import BEYOND, not_proved, overloaded, percent
 from tinbook.strength.report import SWINGS, Field
 
 if TYPE_CHECKING:
@@ -199,20 +199,9 @@ class AssemblyStrength:
             for u in r.uses:
                 where = f"{case}: {u.joint.name}"
                 if u.use is None:
-                    found.append(
-                        caution(
-                            "joint.proof",
-                            where,
-                            f"not proved: {u.by}",
-                            "change the joint, or test one",
-                            source=u.source,
-                        )
-                    )
+                    found.append(not_proved(u, where))
                 elif u.use > 1:
-                    remedy = "more or larger joints there, thicker sheet, or less load"
-                    found.append(
-                        stop("joint.use", where, f"overloaded: {u.by}", remedy, 100 * u.use, 100.0, "%", u.source)
-                    )
+                    found.append(overloaded(u, where, u.use, u.by))
         if not found:
             r = self.worst
             use = max(r.worst_member[2], 0.0 if r.worst is None else r.worst.use or 0.0)

@@ -122,14 +122,12 @@ class Joints:
         for u in self.uses:
             name = u.joint.name
             if u.use is None:
-                what = f"not proved: {u.by}"
-                found.append(caution("joint.proof", name, what, "change the joint, or test one", source=u.source))
+                found.append(not_proved(u, name))
                 continue
             most = max(u.use, u.fatigue or 0.0)
             if most > 1:
                 why = u.by if u.use >= (u.fatigue or 0.0) else "fatigue of the toe"
-                remedy = "more or larger joints there, thicker sheet, or less load"
-                found.append(stop("joint.use", name, f"overloaded: {why}", remedy, 100 * most, 100.0, "%", u.source))
+                found.append(overloaded(u, name, most, why))
             else:
                 good.append((most, u))
         if good:
@@ -235,3 +233,15 @@ def joints_under(made: Made, under: Static, title: str, how: Joining, loads: Seq
         factor=how.factor,
         cautions=(*((beyond,) if under.yields else ()), *(CAUTIONS if pins else ())),
     )
+
+
+def not_proved(use: JointUse, where: str) -> Finding:
+    """Return the caution for a joint that no formula holds."""
+    what = f"not proved: {use.by}"
+    return caution("joint.proof", where, what, "change the joint, or test one", source=use.source)
+
+
+def overloaded(use: JointUse, where: str, most: float, why: str) -> Finding:
+    """Return the stop for a joint that carries more than it may; `most` is the part of what it may."""
+    remedy = "more or larger joints there, thicker sheet, or less load"
+    return stop("joint.use", where, f"overloaded: {why}", remedy, 100 * most, 100.0, "%", use.source)
