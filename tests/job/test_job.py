@@ -223,6 +223,35 @@ def test_no_offcut_is_used_twice_by_two_groups_of_one_metal() -> None:
     assert tb.job.nest_job(job, SHOP, stock, effort=0).used()["O2"] == 1
 
 
+def test_a_blank_moved_in_a_job_stays_and_the_rest_is_nested_around_it() -> None:
+    job = tb.Job(
+        number="J", items=[Item(thing=plate("A", 300, 200), quantity=3), Item(thing=plate("B", 200, 100, "S355 5.0"))]
+    )
+    rack = Stock(sheets=[tb.job.StockSheet(key="S1", sheet="DC01 1.5", length=2000, width=1000, quantity=2)])
+    first = tb.job.nest_job(job, SHOP, rack, effort=0)
+    assert first.sheet(2) == (1, 1)
+    other = next(p for p in first.groups[0].nest.layouts[0].placements if p.copy == 1)
+    with pytest.raises(BadValue, match="overlap"):
+        tb.job.move_in_job(first, 1, "A rev A", 2, x=other.x + 5, y=other.y, angle=other.angle)
+    with pytest.raises(BadValue, match="a sheet of 'DC01"):
+        tb.job.move_in_job(first, 1, "A rev A", 2, to=2)
+    by_hand = tb.job.move_in_job(first, 1, "A rev A", 2, x=1500.5, y=700.25, angle=0)
+    again = tb.job.nest_around(by_hand, 1, effort=0.02)
+    (kept,) = (p for k in again.groups[0].nest.layouts for p in k.placements if p.locked)
+    assert (kept.copy, kept.x, kept.y) == (2, 1500.5, 700.25)
+    (layout,) = again.groups[0].nest.layouts
+    assert layout.plate.name == "S1"
+    assert len(layout.placements) == 3
+    nest = again.groups[0].nest
+    assert not tb.job.faults(layout, nest.blanks, nest.gap, nest.margins)
+    loose = tb.job.move_in_job(again, 1, "A rev A", 2, locked=False)
+    assert tb.job.nest_around(loose, 1, effort=0.02).groups[0].nest.layouts[0].reach < layout.reach
+    assert again.groups[1] == first.groups[1]
+    for number in (0, 3, None, "1", True):
+        with pytest.raises(BadValue, match="sheet"):
+            tb.job.nest_around(first, number)
+
+
 def test_a_stopped_part_stops_the_job() -> None:
     bad = tb.Part("PL", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 100)).fold("front", leg=3)
     with pytest.raises(CannotMake, match="PL: stop"):

@@ -5,7 +5,8 @@ and offcuts of a `Stock` (`StockSheet`, `Offcut`) and gives a `JobNest`, whose `
 `Store` remembers the stock in one file and books what `booking_of` says of a nest;
 `dump_store` and `restore_store` turn it into text and back. `price_nest` gives the `Price` of a nested job line by line,
 `price_job` those of several numbers of sets. `cut_list`, `purchase_list` and `mass_list` are tables that `write_list`
-writes as CSV or XLSX. On the command line: `python -m tinbook nest|price|stock`.
+writes as CSV or XLSX. `move_in_job` moves and locks a blank of a nested job, `nest_around` nests the rest around it.
+On the command line: `python -m tinbook nest|price|stock`.
 
 Doors beneath: `nest` (blanks on to sheets and offcuts, the best layout that an effort finds), `nests` (the same, each better
 layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`), `Plate` (a sheet or an offcut),

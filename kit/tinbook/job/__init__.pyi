@@ -2,6 +2,8 @@
 
 from tinbook.job.booked import booking_of as booking_of
 from tinbook.job.comparing.comparison import compare as compare
+from tinbook.job.corrected import move_in_job as move_in_job
+from tinbook.job.corrected import nest_around as nest_around
 from tinbook.job.declared import Item as Item
 from tinbook.job.declared import JobPart as JobPart
 from tinbook.job.jobfile import read_job as read_job

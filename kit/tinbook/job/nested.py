@@ -67,6 +67,8 @@ class JobNest:
         Cautions to read before cutting.
     made : tuple
         Parts and what was found while they were made, for a nest of other sets.
+    new_sheets : bool
+        Whether sheets may be bought where the stock ends.
     """
 
     job: Job
@@ -77,6 +79,14 @@ class JobNest:
     groups: tuple[Group, ...]
     findings: Findings
     made: MadeParts = field(repr=False)
+    new_sheets: bool = True
+
+    def sheet(self, number: int) -> tuple[int, int]:
+        """Return the index of the group and the number of the plate in its nest, by the sheet's number through the job."""
+        plates = [(k, n) for k, group in enumerate(self.groups) for n in range(1, len(group.nest.layouts) + 1)]
+        if not isinstance(number, int) or isinstance(number, bool) or not 1 <= number <= len(plates):
+            raise BadValue("sheet", number, f"a sheet of the job, 1 to {len(plates)}")
+        return plates[number - 1]
 
     def plans(self, offcuts: Shape = "rectangles", keep: tuple[float, float] = KEEP) -> tuple[CutPlan, ...]:
         """Return how each sheet is cut, numbered through the job."""
@@ -219,7 +229,7 @@ def nest_job(
         if progress is not None and executor is None:
             progress(len(tasks), len(tasks))
         groups |= {(g.sheet, g.traced): g for g in found}
-        left = _without(left, found)
+        left = stock_without(left, found)
     findings += [
         caution(
             "job.assembly", i.number, "its parts were checked one by one", "tb.check(tb.assemble(...)) checks the whole"
@@ -244,6 +254,7 @@ def nest_job(
         groups=tuple(groups[key] for key in order),
         findings=Findings((*findings, *guessed)),
         made=(parts, said),
+        new_sheets=new_sheets,
     )
 
 
@@ -274,7 +285,7 @@ def _tasks(
                 ),
                 name=p.blank,
             )
-        plates = _plates(sheet, cutter, shop, stock, traced, new_sheets)
+        plates = plates_for(sheet, cutter, shop, stock, traced, new_sheets)
         if not plates:
             what = "with heat and certificate " if traced else ""
             bed = " x ".join(f"{v:g}" for v in cutter.bed)
@@ -299,7 +310,7 @@ def _tasks(
     return out
 
 
-def _plates(
+def plates_for(
     sheet: Sheet, cutter: Cutter, shop: Shop, stock: Stock, traced: bool, new_sheets: bool
 ) -> tuple[Plate, ...]:
     """Return the plates that may be used: those of the stock first, which lead where they cost the same."""
@@ -356,7 +367,7 @@ def _nested(task: _Task) -> Group:
     return Group(sheet=task.sheet, traced=task.traced, cutter=task.cutter, room=task.room, nest=found)
 
 
-def _without(stock: Stock, groups: Sequence[Group]) -> Stock:
+def stock_without(stock: Stock, groups: Sequence[Group]) -> Stock:
     """Return the stock without what was used."""
     used: dict[str, int] = {}
     for group in groups:

@@ -95,6 +95,7 @@ def moved(
     y: float | None = None,
     angle: float | None = None,
     to_plate: int | None = None,
+    locked: bool = True,
 ) -> Nest:
     """Return the nest with one blank moved and locked.
 
@@ -110,6 +111,8 @@ def moved(
         New place, mm, and turn, degrees; what is not given stays.
     to_plate : int, optional
         Number of another plate of the nest.
+    locked : bool
+        Whether it stays there when the rest is nested again.
 
     Raises
     ------
@@ -127,7 +130,7 @@ def moved(
     if not chosen:
         raise UnknownName("blank", f"{blank} no. {copy}", [f"{p.blank} no. {p.copy}" for p in here.placements])
     old = chosen[0]
-    new = replace(old, **move, locked=True)
+    new = replace(old, **move, locked=bool(locked))
     layouts[plate - 1] = replace(here, placements=tuple(p for p in here.placements if p is not old))
     target = to_plate - 1
     layouts[target] = replace(layouts[target], placements=(*layouts[target].placements, new))
