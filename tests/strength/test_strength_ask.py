@@ -126,12 +126,14 @@ def test_words_become_supports(panel, channel):
 # -- answers --------------------------------------------------------------------------------------
 
 
-def test_first_frequency_of_a_simply_supported_panel(light):
+def test_first_frequency_of_a_simply_supported_panel(panel, light):
     """Exact: f = pi/2 (1/a^2 + 1/b^2) sqrt(D / rho h) (Leissa, NASA SP-160, equation 4.20)."""
     m = SHOP.material("DC01")
     d = m.youngs * 1.6**3 / (12 * (1 - m.poisson**2))
     exact = math.pi / 2 * (1 / 800**2 + 1 / 400**2) * math.sqrt(d / (m.density * 1e-12 * 1.6))
     assert light.modes.first == pytest.approx(exact, rel=0.01)
+    alone = tb.strength.frequencies_of(panel, "simply supported", count=1, size=40.0)
+    assert alone.first == pytest.approx(exact, rel=0.01)
     what, value, _, held = light.rows()[3]
     assert (what, value) == ("first frequency", f"{light.modes.first:.3g} Hz")
     assert all(row[2].endswith("%") for row in light.rows() if "frequency" in row[0])
