@@ -371,6 +371,6 @@ def test_every_row_of_the_kits_data_has_a_source(name: str) -> None:
             for kind in content.values():
                 rows += kind if isinstance(kind, list) else kind.values()
         elif isinstance(content, dict):
-            rows += [content] if table in ("roller", "rates", "handling") else content.values()
+            rows += [content] if table in ("roller", "rates", "handling", "packing") else content.values()
     assert len(rows) >= 8
     assert all(isinstance(r, dict) and r["source"] in SOURCES for r in rows)

@@ -46,3 +46,6 @@ from tinbook.job.stock.store import Store as Store
 from tinbook.job.stock.values import Offcut as Offcut
 from tinbook.job.stock.values import Stock as Stock
 from tinbook.job.stock.values import StockSheet as StockSheet
+from tinbook.write.labels import Label as Label
+from tinbook.write.labels import LabelSheet as LabelSheet
+from tinbook.write.labels import write_labels as write_labels

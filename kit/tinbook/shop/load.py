@@ -13,6 +13,7 @@ from tinbook.shop.coupons import ANY_TOOL, BendCoupon, TypedDeduction, TypedK
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.handling import Handling
 from tinbook.shop.material import FAMILIES, Material, Sheet
+from tinbook.shop.packing import Packing
 from tinbook.shop.rates import Rates
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.rows import Reader
@@ -28,7 +29,7 @@ TOOLS: Final = {kind.table: kind for kind in reversed(KINDS)}
 SETTINGS: Final = ("base", "name", "process_order", "revision_scheme")
 TABLES: Final = (
     *("materials", "sheets", "sections", "machines", *TOOLS, "punches", "rolls", "roller", "cutters", "rates"),
-    *("coupons", "deductions", "k_factors", "fixings", "handling"),
+    *("coupons", "deductions", "k_factors", "fixings", "handling", "packing"),
 )
 DRAWN: Final = {
     "machines": {"ram": "ram", "bed": "bed"},
@@ -85,11 +86,13 @@ class _Reader(Reader):
         k_factors = self._numbers("k_factors", TypedK, base.get("k_factors", ()), sheets, tools)
         fixings = fixings_over(self, base.get("fixings", stock.fixings))
         handling = self.one("handling", Handling, base.get("handling", Handling()), {})
+        packing = self.one("packing", Packing, base.get("packing", Packing()), {})
         self.doc.raise_mistakes()
         tables = {"materials": materials, "sheets": sheets, "machines": machines, "tools": tools, "sections": sections}
         tables |= {"punches": punches, "rolls": rolls, "cutters": cutters}
         numbers = {"coupons": coupons, "deductions": deductions, "k_factors": k_factors}
         single = {"roller": roller, "fixings": fixings, "rates": rates, "handling": handling or Handling()}
+        single |= {"packing": packing or Packing()}
         return {**settings, **{name: tuple(rows.values()) for name, rows in tables.items()}, **single, **numbers}
 
     def keyed(self, name: str, cls: type[_T], base: Tables, fixed: Any = None) -> dict[str, _T]:

@@ -16,6 +16,7 @@ from tinbook.shop.fixings import Fixings
 from tinbook.shop.handling import Handling
 from tinbook.shop.load import demo_tables, shop_tables
 from tinbook.shop.material import Material, Sheet
+from tinbook.shop.packing import Packing
 from tinbook.shop.rates import Rates
 from tinbook.shop.revisions import REVISION_SCHEMES, next_revision
 from tinbook.shop.sections import Punch, Section
@@ -47,6 +48,8 @@ class Shop:
         Tables of fixings, and house rates where the shop states them.
     handling : Handling
         What one person lifts and holds.
+    packing : Packing
+        What its carrier takes as one parcel.
     coupons : tuple of BendCoupon
         Bend numbers from test strips.
     deductions, k_factors : tuple
@@ -70,6 +73,7 @@ class Shop:
     fixings: Fixings
     rates: Rates | None = None
     handling: Handling = Handling()  # noqa: RUF009 - a frozen value
+    packing: Packing = Packing()  # noqa: RUF009 - a frozen value
     coupons: tuple[BendCoupon, ...] = ()
     deductions: tuple[TypedDeduction, ...] = ()
     k_factors: tuple[TypedK, ...] = ()
