@@ -11,7 +11,9 @@ from scipy.integrate import quad
 from shapely import LineString
 
 from tinbook.calc import beads
+from tinbook.calc.sections import thin_section
 from tinbook.errors import BadValue, OutOfRange
+from tinbook.plane.loops import Edge
 
 
 # Worked by hand from R = (w²/4 + h²)/2h, f = asin(w/2R), arc = 2 R f; 10 x 5 is the half circle, pi 5.
@@ -28,7 +30,6 @@ def test_arc(width: float, depth: float, radius: float, opening: float, arc: flo
     assert beads.arc_radius(width, depth) == pytest.approx(radius, abs=6e-4)
     assert 2 * beads.arc_half_angle(width, depth) == pytest.approx(opening, abs=6e-3)
     assert beads.arc_length(width, depth) == pytest.approx(arc, abs=6e-4)
-    assert beads.pull_in(width, depth) == pytest.approx(pull, abs=6e-4)
     assert beads.stretch(width, depth) == pytest.approx(pull / width, abs=1e-4)
 
 
@@ -42,7 +43,7 @@ def test_arc_length_is_the_integral_of_the_circle() -> None:
 def test_draw_shares_the_length_between_pull_and_stretch() -> None:
     """What is not drawn in is stretched: w (1 + strain) + pull = developed length."""
     for draw in (0.0, 0.3, 1.0):
-        total = 18 * (1 + beads.stretch(18, 5, draw)) + beads.pull_in(18, 5, draw)
+        total = 18 * (1 + beads.stretch(18, 5, draw)) + draw * (beads.arc_length(18, 5) - 18)
         # Quarter-angle form by hand: f = 2 atan(10/18) = 58.109 deg, R = (81 + 25)/10 = 10.6, arc = 21.501.
         assert total == pytest.approx(21.501, abs=2e-3)
 
@@ -50,11 +51,6 @@ def test_draw_shares_the_length_between_pull_and_stretch() -> None:
 def test_thinning_keeps_the_volume() -> None:
     # 25 % stretch of 1.0 mm in plane strain leaves 0.8 mm: 1.0 x 1.0 = 1.25 x 0.8.
     assert beads.thinned(1.0, 0.25) == pytest.approx(0.8)
-
-
-def test_fibre_strain_is_that_of_pure_bending() -> None:
-    # A 1.6 mm sheet round a mid-line radius of 8 mm: outer fibre 8.8 / 8 - 1 = 10 %.
-    assert beads.fibre_strain(1.6, 8.0) == pytest.approx(8.8 / 8.0 - 1)
 
 
 @pytest.mark.parametrize(("w", "h", "t"), [(12, 4, 1.2), (20, 6, 1.0), (25.4, 6.35, 1.6)])
@@ -72,7 +68,8 @@ def test_bare_arc_has_the_inertia_of_its_line_integral(w: float, h: float, t: fl
     area = quad(ds, -w / 2, w / 2)[0]
     centre = quad(lambda x: y(x) * ds(x), -w / 2, w / 2)[0] / area
     inertia = quad(lambda x: (y(x) - centre) ** 2 * ds(x), -w / 2, w / 2)[0]
-    strip = beads.arc_strip(w, h, t)
+    arc = Edge((w / 2, 0.0), (-w / 2, 0.0), math.tan(math.radians(beads.arc_half_angle(w, h)) / 2))
+    strip = thin_section([arc], t, wall_bending=False)
     assert strip.area == pytest.approx(area, rel=1e-9)
     assert strip.centroid[1] == pytest.approx(centre, rel=1e-9)
     assert strip.i_x == pytest.approx(inertia, rel=1e-8)
@@ -148,10 +145,8 @@ def test_refusals_name_field_and_limit() -> None:
     with pytest.raises(OutOfRange, match="shoulder radius"):
         beads.bead_profile(18, 5, 10, 1.6)
     with pytest.raises(BadValue, match="draw factor"):
-        beads.pull_in(18, 5, 1.2)
+        beads.stretch(18, 5, 1.2)
     with pytest.raises(BadValue, match="pitch"):
         beads.bead_field(18, 5, 2, 1.6, 17)
     with pytest.raises(BadValue, match="width"):
         beads.arc_radius(math.nan, 5)
-    with pytest.raises(OutOfRange, match="mid radius"):
-        beads.fibre_strain(2.0, 0.9)

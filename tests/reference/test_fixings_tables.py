@@ -7,10 +7,11 @@ makers' data of blind nut inserts (holes from memory, loads quoted), body practi
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
-from tinbook.errors import OutOfRange, UnknownName
+from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.shop.shop import Shop
 from tinbook.shop.standard import library
 
@@ -61,6 +62,11 @@ def test_bolts(size: str, pitch: float, area: float, drill: float) -> None:
     assert (bolt.pitch, bolt.stress_area, bolt.tapping) == (pitch, area, drill)
     assert math.pi / 4 * (bolt.dia - 0.9382 * pitch) ** 2 == pytest.approx(area, rel=3e-3)
     assert bolt.dia - pitch == pytest.approx(drill, abs=0.06)
+
+
+def test_a_stress_area_typed_wrong_is_refused() -> None:
+    with pytest.raises(BadValue, match=r"'M8' stress_area.*about 36\.6 mm²"):
+        replace(Shop.demo().fixings.bolt("M8"), stress_area=50.3)  # pi/4 x 8², the shank's
 
 
 def test_bolts_beyond_the_quoted_sizes_follow_the_formula() -> None:

@@ -170,41 +170,6 @@ def test_inserts() -> None:
         screws.insert_utilisation(1, 1, 1, 1, safety=0.9)
 
 
-def test_puddle_welds() -> None:
-    """By hand for 20 mm visible through 1.0 mm, Fu 310, weld metal 500 MPa."""
-    assert spotwelds.puddle_interface(20, 1.0) == pytest.approx(11.0)  # 0.55 d, less than 0.7 d - 1.5 t = 12.5
-    assert spotwelds.puddle_interface(20, 3.0) == pytest.approx(9.5)
-    # EN 1993-1-3: rim 19, 19/1 below 18 sqrt(420/310) = 20.95: 1.5 x 19 x 310 / 1.25.
-    assert spotwelds.puddle_weld_en(20, 1.0, 1, 310, 500) == pytest.approx(7068)
-    # AISI: 19 below 0.815 sqrt(203000/310) = 20.86: 2.2 x 19 x 310 = 12 958, over 2.20.
-    assert spotwelds.puddle_tearing_aisi(20, 1.0, 1, 310) == pytest.approx((12_958, 5890))
-    assert spotwelds.puddle_weld_aisi(20, 1.0, 1, 310, 500) == pytest.approx(5890)
-    assert spotwelds.puddle_weld(20, 1.0, 1, 310, 500) == pytest.approx(7068 / 1.5)
-    assert spotwelds.puddle_tearing_aisi(16, 1.2, 1, 310)[0] == pytest.approx(12_112, abs=1)
-
-
-def test_puddle_branches_meet() -> None:
-    """The published coefficients join at the limits of slenderness: 1.5 x 18 = 27 = 0.9 x 30; 2.20; 1.40."""
-    fu, t, e = 310.0, 1.2, 203e3
-    for limit in (0.815, 1.397):
-        rim = limit * math.sqrt(e / fu) * t
-        below, above = (spotwelds.puddle_tearing_aisi(rim * s + t, t, 1, fu)[0] for s in (1 - 1e-9, 1 + 1e-9))
-        assert below == pytest.approx(above, rel=1e-3)
-    for limit in (18, 30):
-        rim = limit * math.sqrt(420 / fu) * t
-        below, above = (spotwelds.puddle_weld_en(rim * s + t, t, 1, fu, 5000) for s in (1 - 1e-9, 1 + 1e-9))
-        assert below == pytest.approx(above, rel=1e-6)
-
-
-def test_puddle_ranges() -> None:
-    """ENV 1993-1-3 8.6.3: no more than 4 mm, 10 mm at the interface, a washer below 0.7 mm."""
-    for bad in ((20, 4.1, 2), (18, 1.0, 1), (20, 0.6, 1)):
-        with pytest.raises(OutOfRange):
-            spotwelds.puddle_weld_en(*bad, 310, 500)
-    with pytest.raises(OutOfRange, match="sheets together"):
-        spotwelds.puddle_weld_aisi(24, 3.9, 2, 310, 500)
-
-
 def test_plug_and_spot_welds() -> None:
     """EN 1993-1-3 table 8.5 by hand: t 1, nugget 5, fu 270: 2.916 kN; ends 1.4 t e1 fu."""
     found = spotwelds.spot_weld(1, 1, 5, 270, 12, 10)

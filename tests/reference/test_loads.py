@@ -47,18 +47,13 @@ def test_cargo() -> None:
 
 
 def test_towing() -> None:
-    """1005/2010: 2500 kg give 12.26 kN; ADR 62: 3500 kg give 51.5 kN along; R55: two of 3.5 t have D = 17.2 kN."""
+    """1005/2010: 2500 kg give 12.26 kN; ADR 62: 3500 kg give 51.5 kN along."""
     assert towing.tow_eye_force(2500) == pytest.approx(12_262.5)
     cases = towing.coupling_forces(3500)
     assert cases[0].force(0) == pytest.approx(1.5 * 9.81 * 3500)
     assert {round(c.value / 9.81 / 3500, 9) for c in cases} == {1.5, 0.5}
-    assert towing.d_value(3.5, 3.5) == pytest.approx(17.17, abs=0.005)
-    # Fifth wheel by hand: 0.6 x 9.81 x 18 x 34 / (18 + 34 - 12) = 90.06 kN.
-    assert towing.d_value(18, 34, 12) == pytest.approx(90.06, abs=0.005)
     with pytest.raises(OutOfRange, match="trailer mass"):
         towing.coupling_forces(3501)
-    with pytest.raises(BadValue, match="upright"):
-        towing.d_value(18, 34, 34)
 
 
 def test_recovery_is_refused() -> None:
@@ -70,7 +65,7 @@ def test_feet() -> None:
     """AS 1657: 1.1 kN on 100 x 100 mm."""
     walkway, heel = loads.foot_cases()
     assert (walkway.value, loads.foot_patch(walkway), walkway.source) == (1100, 100, "AS 1657")
-    assert (heel.value, loads.foot_patch(heel)) == (1.75 * 1100, 50)
+    assert (heel.value, loads.foot_patch(heel), heel.source) == (1100, 50, "common practice")
     with pytest.raises(UnknownName):
         loads.foot_patch(loads.cargo_cases()[0])
 
@@ -83,14 +78,7 @@ def test_service() -> None:
 
 
 def test_fatigue() -> None:
-    """Screen by hand: 40 MPa amplitude in 270 MPa steel. EN 1993-1-9: the limit at 5 million is 0.737 of the category."""
-    assert fatigue.fatigue_screen(40, 270, "plain") == pytest.approx(0.494, abs=5e-4)
-    # By hand: category 36 at 5 million cycles 36 x 0.4^(1/3) = 26.53 MPa, over 1.35 a range of 19.65; 2 x 40 / 19.65.
-    assert fatigue.fatigue_screen(40, 270, "weld toe") == pytest.approx(4.07, abs=5e-3)
-    assert fatigue.fatigue_screen(40, 600, "weld toe") == fatigue.fatigue_screen(40, 270, "weld toe")
-    assert fatigue.fatigue_screen(40, 270, "weld toe", category=80) == pytest.approx(1.832, abs=5e-4)
-    with pytest.raises(UnknownName, match="plain, weld toe"):
-        fatigue.fatigue_screen(40, 270, "spot weld")
+    """EN 1993-1-9: the limit at 5 million cycles is 0.737 of the category."""
     assert fatigue.fatigue_range(71, 2e6, 1.0) == pytest.approx(71)
     assert fatigue.fatigue_range(71, 5e6, 1.0) == pytest.approx(0.737 * 71, abs=0.02)
     assert fatigue.fatigue_range(71, 1e9, 1.0) == fatigue.fatigue_range(71, 5e6, 1.0)
@@ -122,17 +110,6 @@ def test_every_case_names_a_document_and_a_signer() -> None:
 )
 def test_a_snatch_block_takes_up_to_twice_the_pull(between: float, times: float) -> None:
     assert towing.snatch_block_force(40e3, between) == pytest.approx(times * 40e3, abs=30)
-
-
-def test_a_fairlead_takes_what_turns_the_rope() -> None:
-    # By hand: at 60 degrees half the pull back and 0.866 of it sideways, together the pull (an even triangle).
-    back, side = towing.fairlead_force(40e3, 60.0)
-    assert (back, side) == pytest.approx((20e3, 34641.0), rel=1e-5)
-    assert towing.fairlead_force(40e3, 0.0) == (0.0, 0.0)
-    # It is a block seen from outside: its parts stand at 180 - 60 degrees to each other.
-    assert math.hypot(back, side) == pytest.approx(towing.snatch_block_force(40e3, 120.0))
-    with pytest.raises(OutOfRange):
-        towing.fairlead_force(40e3, 91.0)
     with pytest.raises(OutOfRange):
         towing.snatch_block_force(40e3, -1.0)
 

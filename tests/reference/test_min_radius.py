@@ -1,7 +1,7 @@
 """Radii, die openings and shortest legs against their tables.
 
 DIN 6935 (1975-10, table quoted), Aluminum Association (quoted), press brake air-bend chart (quoted),
-trade compilation of sheet design (quoted), Kalpakjian (from memory, formula quoted).
+trade compilation of sheet design (quoted).
 """
 
 from __future__ import annotations
@@ -97,12 +97,6 @@ def test_general_floor(t: float, radius: float) -> None:
     assert radii.general_floor(t) == radius
 
 
-# Kalpakjian: r/t = 50/q - 1.
-@pytest.mark.parametrize(("q", "ratio"), [(10, 4.0), (20, 1.5), (50, 0.0), (60, 0.0)])
-def test_radius_from_reduction_of_area(q: float, ratio: float) -> None:
-    assert radii.radius_from_reduction(q, 2.0) == pytest.approx(2.0 * ratio)
-
-
 def test_limits_of_the_demo_materials() -> None:
     """Structural sheet: care below the table, stop below half a thickness. What is folded flat has no floor."""
     limit = radius_limit(Shop.demo().material("S235"), 3.0)
@@ -141,7 +135,6 @@ def test_refusals() -> None:
         lambda: radii.minimum_leg(16, 151),
         lambda: radii.minimum_leg(16, 0),
         lambda: radii.opening_multiple(0.4),
-        lambda: radii.radius_from_reduction(101, 1.0),
     ):
         with pytest.raises(OutOfRange):
             call()

@@ -195,12 +195,10 @@ def test_rigidity_and_small_deflection() -> None:
     # Roark 11.1: linear while the deflection is at most about half the thickness.
     assert plates.small_deflection(-0.6, 1.2)
     assert not plates.small_deflection(0.601, 1.2)
-    assert plates.require_small(0.5, 1.2) == 0.5
     # 1.1 kN on a 400 mm square of 1.2 mm steel: 63 mm by linear theory, which means nothing.
     w = plates.supported_point(1100, 400, 400, plates.rigidity(205e3, 1.2))
     assert w == pytest.approx(63, abs=0.1)
-    with pytest.raises(OutOfRange, match="half the thickness"):
-        plates.require_small(w, 1.2)
+    assert not plates.small_deflection(w, 1.2)
 
 
 # By hand from k pi² E / 12 (1 - nu²) (t/b)²; k from Timoshenko and Gere, Theory of Elastic Stability.
@@ -210,13 +208,6 @@ def test_rigidity_and_small_deflection() -> None:
 def test_buckling(k: float, t: float, b: float, stress: float) -> None:
     assert buckling.buckling_stress(k, 205e3, t, b) == pytest.approx(stress, abs=0.06)
     assert {4.0, 6.97, 0.425} == set(buckling.BUCKLING.values())
-
-
-def test_shear_buckling() -> None:
-    """Exact values of Stein and Neff (NACA TN 1222): 9.34 square, 5.34 endless; 6.34 at 2 to 1."""
-    assert buckling.shear_factor(300, 300) == pytest.approx(9.34, rel=0.005)
-    assert buckling.shear_factor(300, 600) == pytest.approx(6.34, rel=0.05)
-    assert buckling.shear_factor(1, 1e6) == pytest.approx(5.34, rel=0.005)
 
 
 def test_effective_width() -> None:

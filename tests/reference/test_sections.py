@@ -10,7 +10,7 @@ import pytest
 from shapely import Polygon, box
 
 from tinbook.calc import profiles, sections
-from tinbook.errors import BadValue, OutOfRange
+from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge
 
 
@@ -179,23 +179,6 @@ def test_shear_centre_of_a_z_and_an_angle() -> None:
     assert warping == pytest.approx(0, abs=1e-3)
 
 
-def test_rounded_corners_by_the_code() -> None:
-    """EN 1993-1-3 5.1(4) by hand: two 90 degree corners of 3 mm, flat widths 100 + 2 x 50."""
-    delta = profiles.rounded_corner_factor(2 * 3 * 90 / 90, 200)
-    assert delta == pytest.approx(0.0129)
-    # Against the exact rounded channel of these mid-line sizes (t 2, so outside sizes are 2 and 1 mm more); the code is first order only.
-    sharp = sections.thin_section(chain((50, 0), (0, 0), (0, 100), (50, 100)), 2, wall_bending=False)
-    exact = profiles.channel(102, 51, 2, 3)
-    assert sharp.area * (1 - delta) == pytest.approx(exact.area, rel=0.005)
-    assert sharp.i_x * (1 - 2 * delta) == pytest.approx(exact.i_x, rel=0.01)
-
-
-def test_average_yield_after_folding() -> None:
-    """EN 1993-1-3 3.2.2(3) by hand: DX51D 140/270, t 2, 392 mm², two bends: 140 + 130 x 5 x 2 x 4 / 392."""
-    assert profiles.average_yield(140, 270, 2, 392, 2) == pytest.approx(140 + 130 * 40 / 392)
-    assert profiles.average_yield(140, 270, 4, 100, 4) == 205
-
-
 def test_refusals() -> None:
     with pytest.raises(BadValue, match="walls"):
         sections.thin_section([], 1.0)
@@ -209,5 +192,3 @@ def test_refusals() -> None:
         profiles.round_tube(10, 6)
     with pytest.raises(BadValue, match="channel"):
         profiles.channel(10, 4, 2, 3)
-    with pytest.raises(OutOfRange, match="delta"):
-        profiles.rounded_corner_factor(200, 100)

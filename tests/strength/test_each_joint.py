@@ -67,6 +67,11 @@ def test_a_bolt_bears_on_the_sheet_in_front_of_it():
     u = used(joint("bolt", first, second=sheet(1.2, hole=9.0, end=60.0)), Joining(), FIXINGS)
     assert u.use == pytest.approx(1500 / 4251.0, rel=1e-3)
     assert "bearing in 1.2 mm" in u.by
+    # 13.5 mm from a side, u = 27: (27 - 9) 1.2 x 270 / 1.25 = 4666 N beside the hole, bearing 5101 N (table 8.4).
+    strip = sheet(1.2, hole=9.0, end=60.0, edge=13.5)
+    u = used(joint("bolt", strip, second=sheet(1.2, hole=9.0, end=60.0)), Joining(), FIXINGS)
+    assert u.use == pytest.approx(1500 / 4665.6, rel=1e-4)
+    assert "tearing across the hole" in u.by
     # Thick plates: the bolt itself, M8 8.8: 0.6 x 800 x 36.6 / 1.25 = 14 054 N.
     thick = sheet(6.0, 360.0, hole=9.0)
     u = used(joint("bolt", thick), Joining(), FIXINGS)

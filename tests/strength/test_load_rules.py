@@ -9,7 +9,7 @@ import pytest
 
 import tinbook as tb
 from strategies import SHOP
-from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.errors import BadValue, CannotMake, TinbookError, UnknownName
 from tinbook.strength import supports as on
 from tinbook.strength.carried import Carried, mean_tie
 from tinbook.strength.joints.rules import Joining
@@ -194,3 +194,29 @@ def test_holes_on_one_line_carry_no_moment_about_it():
     assert answer.under.reaction[:, 2].sum() == pytest.approx(50.0, rel=1e-3)
     with pytest.raises(UnknownName):
         tb.strength_of(made, "clamped", Carried(newtons=(0, 0, 1), at=(0, 0, 0), holes="two"), size=25.0, frequencies=0)
+
+
+def test_a_tow_eye_and_a_coupling_have_the_rule_s_forces() -> None:
+    """(EU) 1005/2010: half the weight of 2500 kg both ways; ADR 62: 1.5 and 0.5 times the trailer's weight of 750 kg."""
+    eye = load_rule("tow eye 2500 kg")
+    assert [(c.direction, c.value) for c in eye.cases] == [((1, 0, 0), 12262.5), ((-1, 0, 0), 12262.5)]
+    assert any("recovery" in c for c in eye.cautions)
+    trailer = load_rule("coupling 750 kg")
+    assert {round(c.value, 3) for c in trailer.cases} == {11036.25, 3678.75}
+    assert (eye.factor, trailer.factor) == (1.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ("recovery", "licensed engineer.*'recovery 30 kN'"),
+        ("tow eye 2500 kg at 10 deg", "no angle"),
+        ("tow eye 2500", "a number with its unit"),
+        ("tow eye -3 kg", "greater than 0"),
+        ("coupling 3501 kg", "3500"),
+        ("coupling 750 kg, class M1", "'coupling' has no options"),
+    ],
+)
+def test_towing_words_that_are_refused(words: str, says: str) -> None:
+    with pytest.raises(TinbookError, match=says):
+        load_rule(words)

@@ -130,36 +130,6 @@ def arc_length(width: float, depth: float) -> float:
     return 2 * arc_radius(width, depth) * math.radians(arc_half_angle(width, depth))
 
 
-def pull_in(width: float, depth: float, draw: float = 1.0) -> float:
-    """Return by how much a bead draws the sheet in across itself, mm.
-
-    Parameters
-    ----------
-    width, depth : float
-        As in `arc_length`, mm.
-    draw : float, optional
-        Draw factor of the roll pair: 1 all metal drawn from the sides, 0 all stretch.
-
-    Returns
-    -------
-    float
-        Draw factor times (developed length - width), both edges together.
-
-    Raises
-    ------
-    BadValue
-        Draw factor outside 0 to 1.
-    OutOfRange
-        Deeper than half the width.
-
-    Notes
-    -----
-    Source: `geometry`, exact for the draw factor of a test strip.
-    """
-    _check_draw(draw)
-    return draw * (arc_length(width, depth) - width)
-
-
 def stretch(width: float, depth: float, draw: float = 0.0) -> float:
     """Return the mean membrane strain across a bead.
 
@@ -214,60 +184,6 @@ def thinned(thickness: float, strain: float) -> float:
     if not strain > -1:
         raise BadValue("strain", strain, "above -1")
     return thickness / (1 + strain)
-
-
-def fibre_strain(thickness: float, mid_radius: float) -> float:
-    """Return the bending strain of the outer fibre over an arc.
-
-    Parameters
-    ----------
-    thickness, mid_radius : float
-        Sheet and radius of its mid-line, mm; the radius at least half the thickness.
-
-    Returns
-    -------
-    float
-        t / 2R, a fraction; comes on top of the membrane strain.
-
-    Raises
-    ------
-    OutOfRange
-        Tighter than half the thickness.
-
-    Notes
-    -----
-    Source: `Timoshenko strength`: pure bending with the neutral axis at mid-thickness.
-    """
-    above_zero("mm", thickness=thickness, mid_radius=mid_radius)
-    in_range("mid radius", mid_radius, thickness / 2, math.inf, "the inside would overlap itself", "mm")
-    return thickness / (2 * mid_radius)
-
-
-def arc_strip(width: float, depth: float, thickness: float) -> Section:
-    """Return the section of the bare arc, ends at y = 0.
-
-    Parameters
-    ----------
-    width, depth, thickness : float
-        Chord and height of the mid-line and the thickness, mm.
-
-    Returns
-    -------
-    Section
-        Thin-walled (no t³ terms): I = t R³ (f + sin f cos f - 2 sin² f / f).
-
-    Raises
-    ------
-    OutOfRange
-        Deeper than half the width.
-
-    Notes
-    -----
-    Source: `geometry`: line integral over the arc, exact for a thin wall.
-    """
-    _check(width, depth)
-    arc = Edge((width / 2, 0.0), (-width / 2, 0.0), math.tan(math.radians(arc_half_angle(width, depth)) / 2))
-    return thin_section([arc], thickness, wall_bending=False)
 
 
 def bead_profile(width: float, depth: float, shoulder: float, thickness: float, flat: float = 0.0) -> tuple[Edge, ...]:

@@ -157,38 +157,6 @@ def din6935_factor(radius: float, thickness: float) -> float:
     return min(1.0, max(0.0, 0.65 + 0.5 * math.log10(ratio)))
 
 
-def din6935_deduction(angle: float, radius: float, thickness: float) -> float:
-    """Compensation value v of DIN 6935: flat = sum of the outside legs - v.
-
-    Included angle beta = 180 - A: up to 90 degrees the legs run to the tangent of the
-    outside of the bend, from there to 165 degrees to the apex; above 165 degrees the
-    standard neglects v.
-
-    Parameters
-    ----------
-    angle : float
-        Angle turned through, 0 to 180 degrees.
-    radius, thickness : float
-        mm, r/t at least 0.05.
-
-    Returns
-    -------
-    float
-        mm, negative where the blank is longer than the sum of the legs.
-
-    Notes
-    -----
-    Source: DIN 6935. The standard adds a value of the opposite sign; trade tables deduct, as here.
-    """
-    _check(angle, radius, thickness, 180.0)
-    k = din6935_factor(radius, thickness)
-    if angle < 15.0:
-        return 0.0
-    arc = math.radians(angle) * (radius + k * thickness / 2.0)
-    reach = 1.0 if angle >= 90.0 else math.tan(math.radians(angle) / 2.0)
-    return 2.0 * (radius + thickness) * reach - arc
-
-
 def handbook_allowance(angle: float, radius: float, thickness: float, temper: str) -> float:
     """Length of the bend by the handbook's straight-stock formulas, (c t + 1.57 r) A/90.
 
@@ -215,23 +183,6 @@ def handbook_allowance(angle: float, radius: float, thickness: float, temper: st
     if temper not in _HANDBOOK:
         raise UnknownName("temper", temper, _HANDBOOK)
     return (_HANDBOOK[temper] * thickness + 1.57 * radius) * angle / 90.0
-
-
-def aviation_allowance(angle: float, radius: float, thickness: float) -> float:
-    """Length of the bend by the aviation formula, (0.01743 r + 0.0078 t) A; the same as K = 0.4475.
-
-    Notes
-    -----
-    Source: FAA handbook. 0 to 180 degrees.
-    """
-    _check(angle, radius, thickness, 180.0)
-    return (0.01743 * radius + 0.0078 * thickness) * angle
-
-
-def textbook_k(radius: float, thickness: float) -> float:
-    """K by the textbook's two steps: 0.33 for r < 2 t, 0.50 from there on (source: Groover)."""
-    _check(90.0, radius, thickness)
-    return 0.33 if radius < 2.0 * thickness else 0.50
 
 
 def closed_hem_allowance(radius: float, thickness: float) -> float:

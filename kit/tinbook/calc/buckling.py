@@ -21,7 +21,7 @@ def buckling_stress(k: float, youngs: float, thickness: float, width: float, poi
     Parameters
     ----------
     k : float
-        Buckling factor, see `BUCKLING` and `shear_factor`.
+        Buckling factor, see `BUCKLING`.
     youngs : float
         Young's modulus, MPa.
     thickness, width : float
@@ -41,27 +41,6 @@ def buckling_stress(k: float, youngs: float, thickness: float, width: float, poi
     above_zero(k=k, youngs=youngs, thickness=thickness, width=width)
     poisson_ratio(poisson)
     return k * math.pi**2 * youngs / (12 * (1 - poisson**2)) * (thickness / width) ** 2
-
-
-def shear_factor(a: float, b: float) -> float:
-    """Return the buckling factor of a simply supported plate in shear.
-
-    Parameters
-    ----------
-    a, b : float
-        Sides, mm; the stress is referred to the shorter one.
-
-    Returns
-    -------
-    float
-        5.34 + 4 (short/long)².
-
-    Notes
-    -----
-    Source: `EN 1993-1-5` annex A.3; within 1 % of the exact value for a square.
-    """
-    above_zero("mm", a=a, b=b)
-    return 5.34 + 4 * (min(a, b) / max(a, b)) ** 2
 
 
 def plate_slenderness(yield_strength: float, critical: float) -> float:

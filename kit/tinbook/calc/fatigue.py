@@ -1,59 +1,16 @@
-"""Fatigue of steel sheet and its welds: a simple screen, and the range that a detail bears."""
+"""Fatigue of welds and cut edges: the range of stress that a detail bears."""
 
 from __future__ import annotations
 
 import math
 from typing import Final
 
-from tinbook.calc.limits import above_zero, in_range, not_negative
-from tinbook.errors import UnknownName
+from tinbook.calc.limits import in_range
 
-FATIGUE_SHARE: Final = 0.30
-"""Alternating stress over tensile strength below which plain steel sheet is usually left alone (common practice)."""
 LIMIT_CYCLES: Final = 5e6
 """Cycles of constant range from which a detail bears any number."""
 TOE: Final = 36.0
 """MPa, the lowest detail category of fillet-welded laps and cover ends: what a weld toe counts as until it is classed."""
-
-
-def fatigue_screen(alternating: float, tensile: float, where: str, category: float = TOE) -> float:
-    """Return the utilisation of a simple fatigue screen for steel sheet.
-
-    Parameters
-    ----------
-    alternating : float
-        Amplitude of the stress, MPa.
-    tensile : float
-        Tensile strength, MPa; that of the sheet does not help a weld, whose toe goes by its detail alone.
-    where : str
-        "plain" or "weld toe".
-    category : float, optional
-        Detail category of the weld toe, MPa at 2 million cycles; the lowest by default.
-
-    Returns
-    -------
-    float
-        Plain: amplitude over 0.30 Rm. Weld toe: twice the amplitude over the range that the detail bears for ever at
-        constant range, partial factor 1.35. Above 1 look closer.
-
-    Raises
-    ------
-    UnknownName
-        Another place; plug and spot welds have no detail category there and want tests.
-    OutOfRange
-        Category outside 36 to 160.
-
-    Notes
-    -----
-    Source: `common practice` (plain), `EN 1993-1-9` 7.1 (weld toe).
-    """
-    not_negative("MPa", alternating=alternating)
-    above_zero("MPa", tensile=tensile)
-    if where == "plain":
-        return alternating / (FATIGUE_SHARE * tensile)
-    if where == "weld toe":
-        return 2 * alternating / fatigue_range(category, LIMIT_CYCLES)
-    raise UnknownName("where", where, ("plain", "weld toe"))
 
 
 def fatigue_range(category: float, cycles: float, gamma: float = 1.35) -> float:

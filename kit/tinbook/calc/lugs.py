@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final, NoReturn
 
 from tinbook.calc.beams import root_stress
-from tinbook.calc.limits import above_zero, in_range, not_negative
+from tinbook.calc.limits import above_zero, in_range
 from tinbook.calc.welds import WeldGroup, fillet_strength, weld_line_force
 from tinbook.errors import BadValue, CannotMake
 from tinbook.htmltable import html_table
@@ -228,33 +228,6 @@ def pin_bearing(plate: PinPlate, design_factor: float = 3.0) -> float:
     """
     _factor(design_factor)
     return 1.25 * plate.yield_strength / design_factor * plate.pin * plate.thickness
-
-
-def pin_plate_sizes(force: float, thickness: float, hole: float, yield_strength: float) -> tuple[float, float]:
-    """Return the least end and side distances of a pin hole, from its edge, mm.
-
-    Parameters
-    ----------
-    force : float
-        Design force (with its load factors), N.
-    thickness, hole : float
-        Plate and hole, mm.
-    yield_strength : float
-        MPa.
-
-    Returns
-    -------
-    (float, float)
-        a >= F/(2 t fy) + 2 d0/3 along the force and c >= F/(2 t fy) + d0/3 beside the hole.
-
-    Notes
-    -----
-    Source: `EN 1993-1-8` table 3.9, type A, gamma_M0 = 1.
-    """
-    not_negative("N", force=force)
-    above_zero(thickness=thickness, hole=hole, yield_strength=yield_strength)
-    base = force / (2 * thickness * yield_strength)
-    return base + 2 * hole / 3, base + hole / 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

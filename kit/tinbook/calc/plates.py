@@ -14,7 +14,6 @@ from typing import Final
 
 from tinbook.calc import orthotropic
 from tinbook.calc.limits import above_zero, in_range, poisson_ratio
-from tinbook.errors import OutOfRange
 
 SMALL_DEFLECTION: Final = 0.5
 """Largest deflection over thickness for which linear theory stands (Roark, chapter 11)."""
@@ -85,37 +84,6 @@ def small_deflection(deflection: float, thickness: float) -> bool:
     """
     above_zero("mm", thickness=thickness)
     return abs(deflection) <= SMALL_DEFLECTION * thickness
-
-
-def require_small(deflection: float, thickness: float) -> float:
-    """Return the deflection, or refuse it where linear theory no longer holds.
-
-    Parameters
-    ----------
-    deflection, thickness : float
-        Linear result and thickness, mm.
-
-    Returns
-    -------
-    float
-        The same deflection.
-
-    Raises
-    ------
-    OutOfRange
-        Above half the thickness.
-
-    Notes
-    -----
-    Source: `Roark` 11.1.
-    """
-    if not small_deflection(deflection, thickness):
-        raise OutOfRange(
-            "linear deflection",
-            round(deflection, 3),
-            f"at most half the thickness, {thickness / 2:g} mm (Roark 11.1); beyond that ask for a nonlinear run",
-        )
-    return deflection
 
 
 def supported_uniform(pressure: float, a: float, b: float, rigidity: float) -> float:

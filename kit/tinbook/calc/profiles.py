@@ -1,10 +1,10 @@
-"""Bought tubes and folded channels, and what folding does to their corners and yield strength."""
+"""Bought tubes and folded channels as sections."""
 
 from __future__ import annotations
 
 import math
 
-from tinbook.calc.limits import above_zero, in_range, not_negative
+from tinbook.calc.limits import above_zero, not_negative
 from tinbook.calc.sections import Section, closed_torsion_constant, polygon_section, thin_section
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge
@@ -140,67 +140,6 @@ def channel(height: float, flange: float, thickness: float, inside_radius: float
     bulges = (0.0, -quarter, 0.0, -quarter, 0.0)
     edges = [Edge(p, q, k) for p, q, k in zip(corners, corners[1:], bulges, strict=False)]
     return thin_section([e for e in edges if e.length > 0], t)
-
-
-def rounded_corner_factor(inside_radii_sum_by_angle: float, flat_widths_sum: float) -> float:
-    """Return delta, by which rounded corners lower sharp-cornered properties.
-
-    Parameters
-    ----------
-    inside_radii_sum_by_angle : float
-        Sum over the corners of radius times angle / 90 degrees, mm.
-    flat_widths_sum : float
-        Sum of the flat widths between corner points, mm.
-
-    Returns
-    -------
-    float
-        delta: area x (1 - delta), second moments x (1 - 2 delta).
-
-    Raises
-    ------
-    OutOfRange
-        delta above 0.2, where an approximation to the first order has no meaning left (own limit).
-
-    Notes
-    -----
-    Source: `EN 1993-1-3` 5.1(4): delta = 0.43 sum(r phi / 90) / sum(b_p).
-    """
-    not_negative("mm", inside_radii=inside_radii_sum_by_angle)
-    above_zero("mm", flat_widths=flat_widths_sum)
-    delta = 0.43 * inside_radii_sum_by_angle / flat_widths_sum
-    in_range("delta", delta, 0.0, 0.2, "own limit to EN 1993-1-3 5.1(4)")
-    return delta
-
-
-def average_yield(yield_strength: float, tensile: float, thickness: float, area: float, bends: float) -> float:
-    """Return the average yield strength of a folded section in MPa.
-
-    Parameters
-    ----------
-    yield_strength, tensile : float
-        Yield and tensile strength of the flat sheet, MPa.
-    thickness, area : float
-        Sheet (mm) and gross area of the section (mm²).
-    bends : float
-        Number of 90 degree bends with an inside radius up to 5 t; others count by angle / 90.
-
-    Returns
-    -------
-    float
-        At most the mean of yield and tensile strength.
-
-    Notes
-    -----
-    Source: `EN 1993-1-3` 3.2.2(3), k = 5 (folded, not roll-formed). Only where
-    the section is fully effective and not heated (welded) afterwards.
-    """
-    above_zero(yield_strength=yield_strength, tensile=tensile, thickness=thickness, area=area)
-    not_negative(bends=bends)
-    if tensile < yield_strength:
-        raise BadValue("tensile", tensile, f"at least the yield strength, {yield_strength:g} MPa")
-    gain = (tensile - yield_strength) * 5 * bends * thickness**2 / area
-    return min(yield_strength + gain, (yield_strength + tensile) / 2)
 
 
 def _rounded_rectangle(b: float, h: float, r: float) -> tuple[float, float, float]:

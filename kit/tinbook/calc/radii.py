@@ -176,28 +176,3 @@ def general_floor(thickness: float) -> float:
     """Inside radius that any fold in low-carbon steel should have, max(0.5 t, 0.8 mm) (source: sheet design guide)."""
     above_zero("mm", thickness=thickness)
     return max(0.5 * thickness, 0.8)
-
-
-def radius_from_reduction(reduction_percent: float, thickness: float) -> float:
-    """Smallest inside radius from the reduction of area in the tensile test, r/t = 50/q - 1.
-
-    Parameters
-    ----------
-    reduction_percent : float
-        q, percent, more than 0; at 50 and above the sheet folds on itself and the answer is 0.
-    thickness : float
-        mm.
-
-    Returns
-    -------
-    float
-        mm.
-
-    Notes
-    -----
-    Source: Kalpakjian.
-    """
-    above_zero("percent", reduction_of_area=reduction_percent)
-    above_zero("mm", thickness=thickness)
-    in_range("reduction of area", reduction_percent, 0.0, 100.0, "Kalpakjian", "percent")
-    return max(0.0, 50.0 / reduction_percent - 1.0) * thickness

@@ -57,16 +57,6 @@ def angle_to_form(angle: float, factor: float) -> float:
     return angle / factor
 
 
-def tool_radius(radius: float, thickness: float, factor: float) -> float:
-    """Inside radius to form so that `radius` stays, r1 = k (r2 + t/2) - t/2, mm.
-
-    The middle line keeps its length while the angle opens (source: trade tables, formula from memory).
-    """
-    if not 0.0 < factor <= 1.0:
-        raise OutOfRange("springback factor", factor, "more than 0 to 1")
-    return factor * (radius + thickness / 2.0) - thickness / 2.0
-
-
 def radius_ratio(radius: float, thickness: float, yield_strength: float, youngs: float) -> float:
     """Ratio of the formed to the released inside radius, Ri/Rf = 4 x³ - 3 x + 1 with x = Ri Y / (E t).
 

@@ -28,9 +28,6 @@ C_CONFLICT: Final = (
     "the remembered values are given, check them against your own copy"
 )
 
-_RADII_UPTO: Final = (3, 6)
-_RADII: Final = {"f": (0.2, 0.5, 1.0), "m": (0.2, 0.5, 1.0), "c": (0.4, 1.0, 2.0), "v": (0.4, 1.0, 2.0)}
-
 _ANGLE_UPTO: Final = (10, 50, 120, 400)
 _ANGLE_MINUTES: Final = {
     "f": (60, 30, 20, 10, 5),
@@ -78,8 +75,6 @@ _CUT: Final[dict[int, tuple[tuple[float, tuple[float | None, ...]], ...]]] = {
     ),
 }
 """By class: rows of largest cut thickness and limit deviations, mm; a place without a value has none in the standard."""
-
-_SQUARENESS: Final = {1: (0.05, 0.003), 2: (0.15, 0.007), 3: (0.4, 0.01), 4: (0.8, 0.02), 5: (1.2, 0.035)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,13 +125,6 @@ def linear_tolerance(nominal: float, grade: str = "m") -> Tolerance:
         raise OutOfRange("nominal size", nominal, f"a size for which ISO 2768-1 gives class {grade}")
     note = C_CONFLICT if grade == "c" and nominal <= 6.0 else ""
     return Tolerance(plus_minus=value, unit="mm", source="ISO 2768-1", note=note)
-
-
-def radius_tolerance(nominal: float, grade: str = "m") -> Tolerance:
-    """General tolerance of an outside radius or a chamfer, 0.5 mm and more (source: ISO 2768-1, table 2)."""
-    _grade(grade)
-    in_range("nominal radius", nominal, 0.5, float("inf"), "ISO 2768-1", "mm")
-    return Tolerance(plus_minus=_RADII[grade][_column(nominal, _RADII_UPTO)], unit="mm", source="ISO 2768-1")
 
 
 def angle_tolerance(shorter_leg: float, grade: str = "m") -> Tolerance:
@@ -278,33 +266,6 @@ def cutting_tolerance(nominal: float, thickness: float, cut_class: int) -> Toler
             "nominal size", nominal, f"a size for which ISO 9013 gives class {cut_class} in {thickness:g} mm"
         )
     return Tolerance(plus_minus=value, unit="mm", source="ISO 9013")
-
-
-def cut_squareness(thickness: float, quality: int) -> float:
-    """Perpendicularity tolerance u of a thermal cut, mm.
-
-    Parameters
-    ----------
-    thickness : float
-        Cut thickness a, mm, more than 0 to 150.
-    quality : int
-        Range 1 (best) to 5.
-
-    Returns
-    -------
-    float
-        u = 0.05 + 0.003 a for range 1 to 1.2 + 0.035 a for range 5, mm.
-
-    Notes
-    -----
-    Source: ISO 9013 squareness (from memory).
-    """
-    if quality not in _SQUARENESS:
-        raise UnknownName("perpendicularity range of ISO 9013", quality, [str(q) for q in _SQUARENESS])
-    above_zero("mm", thickness=thickness)
-    in_range("thickness", thickness, 0.0, 150.0, "ISO 9013", "mm")
-    base, slope = _SQUARENESS[quality]
-    return base + slope * thickness
 
 
 def _grade(grade: str) -> None:

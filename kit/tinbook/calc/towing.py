@@ -1,6 +1,6 @@
-"""Towing and winching: the eye for a broken-down car, the trailer's coupling, a fairlead and a snatch block's anchor.
+"""Towing and winching: the eye for a broken-down car, the trailer's coupling, a snatch block's anchor.
 
-Masses kg or t as said, forces N or kN as said. Who must sign stands on each: `loads.ENGINEER`. Recovery is another
+Masses kg, forces N. Who must sign stands on each: `loads.ENGINEER`. Recovery is another
 matter, see `loads.recovery_cases`.
 """
 
@@ -10,7 +10,6 @@ import math
 
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.calc.loads import ENGINEER, WAYS, LoadCase
-from tinbook.errors import BadValue
 
 
 def tow_eye_force(laden_mass: float) -> float:
@@ -72,69 +71,6 @@ def coupling_forces(trailer_mass: float) -> tuple[LoadCase, ...]:
         )
         for way, share in shares.items()
     )
-
-
-def d_value(towing: float, towed: float, upright: float | None = None) -> float:
-    """Return the D value of a coupling, kN.
-
-    Parameters
-    ----------
-    towing, towed : float
-        Largest masses of the towing and the towed vehicle, t.
-    upright : float or None, optional
-        Mass that a semitrailer puts on a fifth wheel, t; None for a full trailer.
-
-    Returns
-    -------
-    float
-        g T R / (T + R), or 0.6 g T R / (T + R - U) for a fifth wheel.
-
-    Raises
-    ------
-    BadValue
-        More upright mass than the trailer has.
-
-    Notes
-    -----
-    Source: `UNECE R55`. To be signed: see `loads.ENGINEER`.
-    """
-    above_zero("t", towing=towing, towed=towed)
-    if upright is None:
-        return 9.81 * towing * towed / (towing + towed)
-    if not 0 <= upright < towed:
-        raise BadValue("upright mass", upright, f"0 to below the trailer's {towed:g} t")
-    return 0.6 * 9.81 * towing * towed / (towing + towed - upright)
-
-
-def fairlead_force(line_pull: float, angle: float) -> tuple[float, float]:
-    """Return what a rope that turns off in its fairlead puts on the fairlead, N.
-
-    Parameters
-    ----------
-    line_pull : float
-        Tension of the rope, N.
-    angle : float
-        By which it turns off its straight way from the drum, degrees, 0 to 90.
-
-    Returns
-    -------
-    (float, float)
-        Back along the straight way, toward the drum, and sideways to where the rope leaves. The drum itself always
-        takes the line pull straight ahead; drum and fairlead together take the line pull along the rope.
-
-    Raises
-    ------
-    OutOfRange
-        Angles beyond 90 degrees.
-
-    Notes
-    -----
-    Source: `geometry`: T (1 - cos a) and T sin a, without friction. To be signed: see `loads.ENGINEER`.
-    """
-    above_zero("N", line_pull=line_pull)
-    in_range("angle", angle, 0.0, 90.0, "a fairlead", "deg")
-    a = math.radians(angle)
-    return line_pull * (1 - math.cos(a)), line_pull * math.sin(a)
 
 
 def snatch_block_force(line_pull: float, between: float = 0.0) -> float:

@@ -8,6 +8,7 @@ from typing import Annotated, Final, Literal
 
 from tinbook.calc import straps
 from tinbook.calc.bending import din6935_factor
+from tinbook.calc.bolts import proof_strength
 from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.families.strip import Bent, chained
@@ -22,6 +23,9 @@ STEP: Final = 2.0
 
 RIVET: Final = (4.9, 7.5)
 """mm: hole of a blind rivet of 4.8 mm, and its least distance from an edge (common practice)."""
+
+WRAP, RUBBER_GRIP = 180.0, (0.5, 0.2)
+"""Degrees by which a strap turns over a tank; friction of rubber on steel, dry and wet (common practice)."""
 
 PLAY: Final = 3.5
 """mm: between an eye and what holds its pin at each side."""
@@ -208,6 +212,10 @@ class StrapTightening:
         On the nut, N m.
     needed, thread : float
         Travel to reach the tension with the tank's and the liner's tolerances, and thread there is for it, mm.
+    far : (float, float)
+        Tension at the end that is not tightened, N: rubber dry, and wet. Tap the strap round, then tighten again.
+    leg : float
+        Tension that the load to be held puts into each leg, N; 0 where none was stated.
     """
 
     tension: float
@@ -215,11 +223,13 @@ class StrapTightening:
     torque: float
     needed: float
     thread: float
+    far: tuple[float, float] = (0.0, 0.0)
+    leg: float = 0.0
 
     @property
     def ok(self) -> bool:
         """Whether nothing is loaded beyond what is allowed and the thread is long enough."""
-        return self.tension <= min(self.allowed.values()) and self.needed <= self.thread
+        return max(self.tension, self.leg) <= min(self.allowed.values()) and self.needed <= self.thread
 
 
 def strap_tightening(
@@ -238,7 +248,8 @@ def strap_tightening(
     slot: float = 0.0,
     tensile: float = 270.0,
     yield_strength: float = 140.0,
-    proof: float = 225.0,
+    bolt_class: str = "4.6",
+    load: float = 0.0,
 ) -> StrapTightening:
     """Work out tension, torque and take-up of a strap over three sides of a tank, tightened at one end.
 
@@ -256,8 +267,12 @@ def strap_tightening(
         How far the tank's sizes may be off, plus or minus, mm.
     slot : float
         Width of the slot that a T-bolt's stud leaves the eye by, mm; it weakens the eye.
-    tensile, yield_strength, proof : float
-        Strap, and the stud's class (225 for 4.6), MPa.
+    tensile, yield_strength : float
+        Strap, MPa.
+    bolt_class : str
+        Of the stud, ISO 898-1.
+    load : float
+        What this strap must hold down, N: its share of the tank's mass times the rule's acceleration upward.
 
     Returns
     -------
@@ -273,10 +288,17 @@ def strap_tightening(
         "strap": straps.strap_tension(width, thickness, 0.0, tensile, yield_strength),
         "eye": by_eye,
         "pin": by_pin,
-        "stud": straps.thread_tension(stress_area, proof),
+        "stud": straps.thread_tension(stress_area, proof_strength(bolt_class, stud)),
     }
     slack = 3 * 2 * tank_tolerance  # width once and height twice, from the smallest tank to the largest
-    needed = straps.take_up(tension, length, width, thickness, 210_000.0, squeeze, slack, 180.0)
+    needed = straps.take_up(tension, length, width, thickness, 210_000.0, squeeze, slack, WRAP)
+    dry, wet = (tension / straps.capstan(1.0, friction, WRAP) for friction in RUBBER_GRIP)
     return StrapTightening(
-        tension=tension, allowed=allowed, torque=straps.tightening_torque(tension, stud), needed=needed, thread=thread
+        tension=tension,
+        allowed=allowed,
+        torque=straps.tightening_torque(tension, stud),
+        needed=needed,
+        thread=thread,
+        far=(dry, wet),
+        leg=straps.leg_tension(load),
     )

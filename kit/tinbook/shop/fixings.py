@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final, TypeVar
 
+from tinbook.calc.bolts import stress_area
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.fields import Choice, FromZero, Number, Positive, Text, check_fields
 
@@ -128,6 +129,10 @@ class TackScrew:
             raise BadValue(f"{where} clearance", self.clearance, f"greater than the pilot, {self.pilot:g} mm")
 
 
+STRESS_AREA: Final = 0.03
+"""Part by which a stated stress area may differ from its thread's: tables round (own proposal)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bolt:
     """An ISO metric coarse thread.
@@ -156,6 +161,10 @@ class Bolt:
 
     def __post_init__(self) -> None:
         check_fields(self, f"bolt '{self.size}'")
+        area = stress_area(self.dia, self.pitch)
+        if abs(self.stress_area / area - 1.0) > STRESS_AREA:
+            valid = f"about {area:.3g} mm², that of its thread by ISO 898-1"
+            raise BadValue(f"bolt '{self.size}' stress_area", self.stress_area, valid)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,11 +22,13 @@ from tinbook.strength.loads import Acceleration, Load
 from tinbook.units import number
 
 MASSES: Final = ("tank", "battery", "spare wheel", "cargo")
-PULLS: Final = ("winch", "snatch block", "recovery")
+ROPES: Final = ("winch", "snatch block", "recovery")
+TOWED: Final = ("tow eye", "coupling")
+PULLS: Final = (*ROPES, *TOWED)
 SEATS: Final = ("seat", "belt", "seat belt", "belt anchorage", "seat belt anchorage")
 EXAMPLES: Final = (
     "tank 120 kg", "tank 120 kg, class M1", "battery 25 kg", "spare wheel 22 kg", "cargo 300 kg",
-    "winch 40 kN at 15 deg", "snatch block 40 kN at 30 deg", "recovery 30 kN",
+    "winch 40 kN at 15 deg", "snatch block 40 kN at 30 deg", "recovery 30 kN", "tow eye 2500 kg", "coupling 750 kg",
 )  # fmt: skip
 TEST: Final = 1.0
 """Load factor on loads that a rule states as test loads, or that allow for a crash."""
@@ -99,7 +101,8 @@ def load_rule(words: str) -> LoadRule:
     words : str
         A thing and its size: "tank 120 kg" (full; ", class M1" for a class of ISO 12991), "battery 25 kg",
         "spare wheel 22 kg", "cargo 300 kg", "winch 40 kN at 15 deg" (line pull, angle in the fairlead),
-        "snatch block 40 kN at 30 deg" (line pull, angle between the rope's parts), "recovery 30 kN at 20 deg".
+        "snatch block 40 kN at 30 deg" (line pull, angle between the rope's parts), "recovery 30 kN at 20 deg",
+        "tow eye 2500 kg" (largest laden mass of the vehicle), "coupling 750 kg" (of the trailer).
 
     Returns
     -------
@@ -112,11 +115,13 @@ def load_rule(words: str) -> LoadRule:
     BadValue
         A size that is none.
     CannotMake
-        Seats and belt anchorages: for them there are tests, by law.
+        Seats and belt anchorages: for them there are tests, by law. Recovery without a force: no rule gives one.
     """
     if not isinstance(words, str):
         raise BadValue("load rule", words, "words such as: " + "; ".join(EXAMPLES))
     refuse_seats(words)
+    if words.strip() == "recovery":
+        rules.recovery_cases()
     found = _WORDS.fullmatch(words.strip())
     if found is None:
         raise UnknownName("load rule", words, EXAMPLES)
@@ -128,7 +133,11 @@ def load_rule(words: str) -> LoadRule:
             raise BadValue(f"load rule '{words}'", f"at {found['angle']}", "an angle for ropes only")
         return _mass(words, name, _size(found["size"], "kg", name), options)
     if options:
-        raise UnknownName(f"load rule '{words}': option", options[0], ("none: ropes have no options",))
+        raise UnknownName(f"load rule '{words}': option", options[0], (f"none: '{name}' has no options",))
+    if name in TOWED:
+        if found["angle"]:
+            raise BadValue(f"load rule '{words}'", f"at {found['angle']}", "no angle: the rule states the directions")
+        return _towed(words, name, _size(found["size"], "kg", name))
     return _pull(words, name, _size(found["size"], "N", name), angle)
 
 
@@ -166,6 +175,27 @@ def _mass(words: str, name: str, mass: float, options: Sequence[str]) -> LoadRul
     else:
         cases = rules.mounted_cases(name)
     return LoadRule(words=words, name=name, mass=mass, angle=0.0, cases=cases, factor=TEST, cautions=rules.CAUTIONS)
+
+
+NOT_RECOVERY: Final = (
+    "For towing on the road only: a recovery pull can be several times as much, and comes by shock.",
+    "The coupling itself must be approved; this is about what it is bolted to.",
+)
+
+
+def _towed(words: str, name: str, mass: float) -> LoadRule:
+    if name == "coupling":
+        cases = towing.coupling_forces(mass)
+    else:
+        force = towing.tow_eye_force(mass)
+        given: dict[str, Any] = {"unit": "N", "against": "yield", "source": "EU 1005/2010", "signs": rules.ENGINEER}
+        ways = {"pulling": "forward", "pushing": "rearward"}
+        cases = tuple(
+            rules.LoadCase(name=f"tow eye {way}", direction=rules.WAYS[to], value=force, **given)
+            for way, to in ways.items()
+        )
+    cautions = (*rules.CAUTIONS, *NOT_RECOVERY[: 2 if name == "coupling" else 1])
+    return LoadRule(words=words, name=name, mass=0.0, angle=0.0, cases=cases, factor=TEST, cautions=cautions)
 
 
 def _pull(words: str, name: str, force: float, angle: float) -> LoadRule:

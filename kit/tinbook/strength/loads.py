@@ -15,6 +15,7 @@ from typing import Final, Literal, TypeAlias, get_args
 import numpy as np
 import shapely
 
+from tinbook.calc.loads import foot_cases, foot_patch
 from tinbook.errors import BadValue, UnknownName
 from tinbook.making.made import Made
 from tinbook.space import Frame
@@ -26,8 +27,11 @@ from tinbook.strength.shell.linear import Shell, spread
 from tinbook.strength.supports import edge_nodes, holes_named
 
 GRAVITY: Final = 9.80665
-FOOT: Final = 1100.0
+WALKER, HEEL = foot_cases()
+FOOT: Final = WALKER.value
 """N on 100 x 100 mm (AS 1657, floors and platforms: 1.1 kN at the worst place)."""
+PATCH: Final = {case.name: (foot_patch(case), foot_patch(case)) for case in (WALKER, HEEL)}
+"""mm by mm under a foot (AS 1657) and a heel (common practice)."""
 
 
 def _number(field: str, value: float, valid: str = "a finite number") -> float:
@@ -91,7 +95,7 @@ class Foot:
 
     at: tuple[float, float]
     force: float = FOOT
-    size: tuple[float, float] = (100.0, 100.0)
+    size: tuple[float, float] = PATCH["foot"]
     panel: str = "base"
     name: str = "foot"
 
@@ -319,9 +323,9 @@ class Contents:
 Load: TypeAlias = Pressure | Foot | Acceleration | Pull | Contents | Carried
 
 
-def heel(at: tuple[float, float], force: float = FOOT, panel: str = "base") -> Foot:
-    """Return a heel: the foot's force on 50 x 50 mm (common practice for stepping in)."""
-    return Foot(at=at, force=force, size=(50.0, 50.0), panel=panel, name="heel")
+def heel(at: tuple[float, float], force: float = HEEL.value, panel: str = "base") -> Foot:
+    """Return a heel: the foot's force on 50 x 50 mm (common practice); stepping in counts 1.5 to 2 times."""
+    return Foot(at=at, force=force, size=PATCH["heel"], panel=panel, name="heel")
 
 
 def strap(tension: float, towards: tuple[float, float, float], hole: str, panel: str = "base") -> Pull:

@@ -45,8 +45,6 @@ EDGES: Final[dict[str, Callable[[str, str], Support]]] = {
 """Words for how an edge is held."""
 
 LOADS: Final = ("foot", "heel", "even pressure", "own weight")
-PATCH: Final = {"foot": (100.0, 100.0), "heel": (50.0, 50.0)}
-"""mm by mm under a foot (AS 1657) and a heel (common practice)."""
 ELEMENTS: Final = 1500
 """Most elements for which the mesh is made as fine as its narrowest panel needs, so that an analysis takes seconds."""
 PRESSURE: Final = 1000.0
@@ -109,9 +107,10 @@ def strength_choices(made: Made) -> Choices:
     edges = tuple(name for p in made.panels for name in _free_edges(p))
     outer = tuple(name for p in made.panels if p.name == "base" for name in _free_edges(p)) or edges
     places = {
-        name: {p.name: at for p in made.panels if (at := _place(p, size)) is not None} for name, size in PATCH.items()
+        name: {p.name: at for p in made.panels if (at := _place(p, size)) is not None}
+        for name, size in ld.PATCH.items()
     }
-    loads = tuple(name for name in LOADS if name not in PATCH or places[name])
+    loads = tuple(name for name in LOADS if name not in ld.PATCH or places[name])
     held = holes[:1] or (("simply supported",) if outer else ())
     return Choices(
         panels=tuple(p.name for p in made.panels),
@@ -323,7 +322,7 @@ def _load(known: Choices, words: str) -> Load:
     name, colon, where = (part.strip() for part in words.partition(":"))
     if name.startswith((*MASSES, *PULLS)):
         raise BadValue("load", words, "one load at a time: a rule has several cases, see tb.strength.under_rule")
-    if name not in LOADS or (colon and name not in PATCH):
+    if name not in LOADS or (colon and name not in ld.PATCH):
         raise UnknownName("load", words, (*known.loads, "own weight x 3", "foot: PANEL", "foot: PANEL at X, Y"))
     if name == "even pressure":
         return ld.Pressure(pressure=PRESSURE * 1e-6)
@@ -341,7 +340,7 @@ def _stands(known: Choices, name: str, where: str, words: str) -> tuple[str, Spo
     if panel not in known.panels:
         raise UnknownName(f"load '{words}': panel", panel, known.panels)
     if not at:
-        wide, high = PATCH[name]
+        wide, high = ld.PATCH[name]
         others = f"it stands on: {', '.join(places)}" if places else f"this one takes: {', '.join(known.loads)}"
         raise BadValue("load", words, f"a panel with room for {wide:g} x {high:g} mm; '{panel}' has none; {others}")
     try:

@@ -252,6 +252,12 @@ def _bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
         else:
             bearing = joints.bolt_bearing(*given, far, wide, how.bolt_class, pitch=sheet.pitch, gauge=sheet.pitch)
         found.append((shear / bearing, f"bearing in {sheet.thickness:g} mm"))
+        reach = min(2 * sheet.edge, sheet.pitch)
+        if sheet.thickness < 3.0 and reach < math.inf:
+            # What lies beside one bolt carries its force past the hole.
+            bore = max(sheet.hole, bolt.dia)
+            net = joints.net_section_in_sheet((reach - bore) * sheet.thickness, sheet.tensile, bore, reach)
+            found.append((shear / net, f"tearing across the hole in {sheet.thickness:g} mm"))
     tension = joints.bolt_tension(how.bolt_class, bolt.stress_area)
     thin = min(a.thickness, b.thickness)
     if thin >= 3.0:
