@@ -7,109 +7,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Annotated, Final, Literal
+from typing import Final
 
-from tinbook.calc import bolts, fatigue, joints, lugs, screws, spotwelds, welds
-from tinbook.errors import BadValue, TinbookError
-from tinbook.fields import Choice, Flag, Number, check_fields
-from tinbook.shop.fixings import Bolt, Fixings, NutInsert, TackScrew
+from tinbook.calc import fatigue, lugs, spotwelds, welds
+from tinbook.errors import TinbookError
+from tinbook.shop.fixings import Fixings
 from tinbook.space import dot
-from tinbook.strength.joints.load import JointLoad, SheetAt
+from tinbook.strength.joints.fixing_rules import bolt_for as bolt_for
+from tinbook.strength.joints.fixing_rules import on_bolt, on_insert, on_screw
+from tinbook.strength.joints.joining import SMALL, VARIABLE, NotProved, Ways, other_sheet, summed
+from tinbook.strength.joints.joining import Joining as Joining
+from tinbook.strength.joints.joining import JointUse as JointUse
+from tinbook.strength.joints.load import JointLoad
 
 CARBON: Final = ("mild steel", "structural steel")
 """Metals that the formulas are for: stainless has EN 1993-1-4, aluminium EN 1999."""
-SMALL: Final = 0.05
-"""Part of a joint's shear resistance up to which a pull counts as none (own proposal)."""
-VARIABLE: Final = 1.5
-"""Load factor on service loads (EN 1990, variable actions)."""
 PIN: Final = 0.92
 """A pin as part of its hole, where it is not known: shackles sit so (common practice)."""
 LIFTED: Final = 3.0
 """Design factor of pin plates where loads are not well known (ASME BTH-1), the load factor included."""
-_HEADS: Final = {2.9: 5.6, 3.5: 7.0, 4.2: 8.0, 4.8: 9.5, 5.5: 11.0, 6.3: 12.0}
-"""mm: pan heads of tapping screws by size, ISO 7049 from memory."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Joining:
-    """How joints are made, and by which factor the load counts.
-
-    Parameters
-    ----------
-    onto : float or None, optional
-        Thickness of what a part is joined to, mm; None for that of the part itself.
-    onto_tensile : float or None, optional
-        Its tensile strength, MPa; None for that of the part itself.
-    side : {"down", "up"}, optional
-        On which side of the sheet it lies.
-    bolt_class : str, optional
-        Property class of bolts.
-    throat : float or None, optional
-        Of fillets, mm; None for 0.7 of the thinner sheet, at least 3 mm from 4 mm up.
-    both : bool, optional
-        Whether seams have a fillet on both sides.
-    factor : float, optional
-        By which service loads count more, at least 1; 1 for test loads of a rule.
-    pull_tested : float or None, optional
-        Pull at which a plug or spot weld of this kind came off in the shop's own test, N. No code has a formula.
-    cycles : float or None, optional
-        How often the load comes and goes, for welded seams; None for no fatigue.
-    category : float, optional
-        Detail category of the seam's toe, MPa; the lowest of laps by default.
-    """
-
-    onto: Annotated[float, Number("mm", above=0, most=200)] | None = None
-    onto_tensile: Annotated[float, Number("MPa", least=5, most=5000)] | None = None
-    side: Annotated[Literal["down", "up"], Choice(("down", "up"))] = "down"
-    bolt_class: Annotated[str, Choice(tuple(bolts.BOLT_CLASSES))] = "8.8"
-    throat: Annotated[float, Number("mm", above=0, most=50)] | None = None
-    both: Annotated[bool, Flag()] = False
-    factor: Annotated[float, Number(least=1, most=10)] = VARIABLE
-    pull_tested: Annotated[float, Number("N", above=0)] | None = None
-    cycles: Annotated[float, Number(least=1e4)] | None = None
-    category: Annotated[float, Number("MPa", least=36, most=160)] = fatigue.TOE
-
-    def __post_init__(self) -> None:
-        check_fields(self, "joining")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JointUse:
-    """What one joint uses of what it bears.
-
-    Parameters
-    ----------
-    joint : JointLoad
-    use : float or None
-        Part used, 1 for all; None where it is not proved.
-    by : str
-        What governs ("tearing of the sheet"), or why it is not proved.
-    source, clause : str
-        Key of the sources registry and the clause in it.
-    fatigue : float or None
-        Part used by the load as often as it comes; None where not asked or not proved.
-    """
-
-    joint: JointLoad
-    use: float | None
-    by: str
-    source: str
-    clause: str
-    fatigue: float | None = None
-
-    @property
-    def holds(self) -> bool:
-        """Whether it is proved and not overloaded."""
-        return self.use is not None and self.use <= 1 and (self.fatigue is None or self.fatigue <= 1)
-
-
-class NotProved(TinbookError):
-    """No rule covers the joint; the message says why."""
-
-
-Ways = list[tuple[float, str]]
-"""Part used by each way of failing, and its name."""
 
 
 def used(joint: JointLoad, how: Joining, fixings: Fixings) -> JointUse:
@@ -144,23 +60,8 @@ def used(joint: JointLoad, how: Joining, fixings: Fixings) -> JointUse:
 # -- sheets ---------------------------------------------------------------------------------------
 
 
-def _other(joint: JointLoad, how: Joining) -> SheetAt:
-    """Return what a joint is joined to: as stated, else like the first sheet with its rims far away."""
-    if joint.second is not None:
-        return joint.second
-    a = joint.first
-    return SheetAt(
-        thickness=how.onto or a.thickness,
-        yields=a.yields,
-        tensile=how.onto_tensile or a.tensile,
-        grade=a.grade,
-        family=a.family,
-        hole=a.hole,
-    )
-
-
 def _thin(joint: JointLoad, how: Joining) -> float:
-    return min(joint.first.thickness, _other(joint, how).thickness)
+    return min(joint.first.thickness, other_sheet(joint, how).thickness)
 
 
 def correlation(yields: float) -> float:
@@ -170,7 +71,7 @@ def correlation(yields: float) -> float:
 
 def _weakest(joint: JointLoad, how: Joining) -> tuple[float, float]:
     """Return the least tensile strength of both sheets and the correlation factor that belongs to them."""
-    sheets = (joint.first, _other(joint, how))
+    sheets = (joint.first, other_sheet(joint, how))
     return min(s.tensile for s in sheets), max(correlation(s.yields) for s in sheets)
 
 
@@ -190,7 +91,7 @@ _PEEL: Final = "no code has a formula for a plug or spot weld pulled off; test o
 
 
 def _spot(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
-    a, b = joint.first, _other(joint, how)
+    a, b = joint.first, other_sheet(joint, how)
     thin, thick = sorted((a.thickness, b.thickness))
     nugget = spotwelds.nugget_diameter(thin)
     if joint.kind == "plug weld":
@@ -208,16 +109,11 @@ def _spot(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
             ways["end"] *= sheet.thickness / thin
         found += [(how.factor * joint.shear / r, name) for name, r in ways.items()]
     least = how.factor * joint.shear / max(max(found)[0], 1e-30) if joint.shear > 0 else _bears(thin, nugget, tensile)
-    return _summed(found, _no_pull(joint, least, how, _PEEL))
+    return summed(found, _no_pull(joint, least, how, _PEEL))
 
 
 def _bears(thin: float, nugget: float, tensile: float) -> float:
     return min(spotwelds.spot_weld(thin, thin, nugget, tensile, 3 * nugget, 3 * nugget).values())
-
-
-def _summed(shear: Ways, pull: Ways) -> Ways:
-    """Add a pull to every shear: a straight line between them, on the safe side (own proposal)."""
-    return [(a + b, f"{x} and {y}") for a, x in shear for b, y in pull] or shear
 
 
 def _plug(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
@@ -227,117 +123,13 @@ def _plug(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
     bears = spotwelds.plug_weld(joint.first.hole, joint.first.thickness, tensile, beta)
     shear: Ways = [(how.factor * joint.shear / bears, "weld shear")]
     why = "plug welds are not to carry tension (EN 1993-1-8 4.3.5)"
-    return _summed(shear, _no_pull(joint, bears, how, why))
+    return summed(shear, _no_pull(joint, bears, how, why))
 
 
 def _apart(joint: JointLoad, least: float, clause: str) -> None:
     pitch = min(joint.first.pitch, joint.second.pitch if joint.second is not None else math.inf)
     if pitch < least:
         raise NotProved(f"{pitch:.4g} mm to the next one; the rule wants at least {least:.4g} mm ({clause})")
-
-
-def _bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
-    a, b = joint.first, _other(joint, how)
-    hole = max(a.hole, b.hole)
-    bolt = fixings.bolt(joint.size) if joint.size else bolt_for(hole, fixings)
-    shear, pull = how.factor * joint.shear, how.factor * max(joint.pull, 0.0)
-    bears = joints.bolt_shear(how.bolt_class, bolt.stress_area, diameter=bolt.dia, hole=hole)
-    found: Ways = []
-    for sheet in (a, b):
-        given = (bolt.dia, max(sheet.hole, bolt.dia), sheet.thickness, sheet.tensile)
-        far = sheet.end if math.isfinite(sheet.end) else 10 * bolt.dia
-        wide = sheet.edge if math.isfinite(sheet.edge) else 10 * bolt.dia
-        if sheet.thickness < 3.0:
-            bearing = joints.bolt_bearing_in_sheet(*given, far, wide, pitch=sheet.pitch, gauge=sheet.pitch)
-        else:
-            bearing = joints.bolt_bearing(*given, far, wide, how.bolt_class, pitch=sheet.pitch, gauge=sheet.pitch)
-        found.append((shear / bearing, f"bearing in {sheet.thickness:g} mm"))
-        reach = min(2 * sheet.edge, sheet.pitch)
-        if sheet.thickness < 3.0 and reach < math.inf:
-            # What lies beside one bolt carries its force past the hole.
-            bore = max(sheet.hole, bolt.dia)
-            net = joints.net_section_in_sheet((reach - bore) * sheet.thickness, sheet.tensile, bore, reach)
-            found.append((shear / net, f"tearing across the hole in {sheet.thickness:g} mm"))
-    tension = joints.bolt_tension(how.bolt_class, bolt.stress_area)
-    thin = min(a.thickness, b.thickness)
-    if thin >= 3.0:
-        mean = bolt.head * (1 + 2 / math.sqrt(3)) / 2
-        tension = min(tension, *(joints.bolt_punching(mean, s.thickness, s.tensile) for s in (a, b)))
-    elif pull > SMALL * bears:
-        why = "what a head pulls through below 3 mm is to be tested (EN 1993-1-3 table 8.4)"
-        raise NotProved(f"pulled apart by {joint.pull:.4g} N; {why}")
-    found.append((joints.bolt_combined(shear, bears, pull, tension), f"{bolt.size} {how.bolt_class} itself"))
-    return found
-
-
-def bolt_for(hole: float, fixings: Fixings) -> Bolt:
-    """Return the bolt whose clearance hole has a diameter, mm: of the medium series, else the smallest that fits.
-
-    Raises
-    ------
-    BadValue
-        None has.
-    """
-    fitting = [c for c in fixings.clearances if c.fine - 0.05 <= hole <= c.coarse + 0.05]
-    sizes = [c.size for c in sorted(fitting, key=lambda c: (abs(c.medium - hole) > 0.05, c.medium))]
-    known = {b.size: b for b in fixings.bolts}
-    for size in sizes:
-        if size in known:
-            return known[size]
-    raise BadValue("hole of a bolt", hole, "a clearance hole of the shop's table, mm")
-
-
-def _screw(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
-    a, b = joint.first, _other(joint, how)
-    row, headed = screw_for(a, fixings)
-    head, far = (a, b) if headed else (b, a)
-    dia = float(row.size.removeprefix("ST"))
-    # The safety factor is meant for service loads: of 3.0, 1.5 is the load's.
-    safety = screws.SCREW_SAFETY * how.factor / VARIABLE
-    ends = [screws.screw_end(s.thickness, s.end, dia, s.tensile) for s in (a, b) if math.isfinite(s.end)]
-    bears = min(screws.screw_shear(head.thickness, far.thickness, dia, head.tensile, far.tensile), *ends, math.inf)
-    shear: Ways = [(safety * joint.shear / bears, "tilting and bearing of the screw")]
-    if joint.pull <= 0:
-        return shear
-    out = screws.screw_pull_out(far.thickness, dia, far.tensile)
-    over = screws.screw_pull_over(head.thickness, _HEADS.get(dia, 0.0), head.tensile)
-    return _summed(shear, [(safety * joint.pull / min(out, over), "pull-out" if out < over else "pull-over")])
-
-
-def screw_for(sheet: SheetAt, fixings: Fixings) -> tuple[TackScrew, bool]:
-    """Return the tapping screw of a hole, and whether its head is on this sheet (a clearance hole, no pilot)."""
-    for row in fixings.tack_screws:
-        if abs(row.clearance - sheet.hole) < 0.06:
-            return row, True
-        if row.over < sheet.thickness <= row.upto and abs(row.pilot - sheet.hole) < 0.06:
-            return row, False
-    raise BadValue("hole of a tack screw", sheet.hole, "a hole of the shop's table of tack screws, mm")
-
-
-def _insert(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
-    a = joint.first
-    row = insert_for(a, fixings)
-    near = min(a.end, a.edge)
-    if near < row.edge:
-        raise NotProved(f"{near:.4g} mm from a rim; insert {row.key} wants at least {row.edge:g} mm")
-    if a.pitch < row.pitch:
-        raise NotProved(f"{a.pitch:.4g} mm to the next one; insert {row.key} wants at least {row.pitch:g} mm")
-    if row.proof is None or row.shear is None:
-        raise NotProved(f"the shop's table has no proof loads in pull and in shear for insert {row.key}")
-    return [
-        (
-            screws.insert_utilisation(max(joint.pull, 0.0), joint.shear, row.proof, row.shear, how.factor),
-            f"insert {row.size} by its maker's proof loads",
-        )
-    ]
-
-
-def insert_for(sheet: SheetAt, fixings: Fixings) -> NutInsert:
-    """Return the nut insert that a hole and a sheet are for."""
-    for row in fixings.nut_inserts:
-        if abs(row.hole - sheet.hole) < 0.06 and row.grip_min <= sheet.thickness <= row.grip_max:
-            return row
-    raise BadValue("hole of a nut insert", sheet.hole, "a hole of the shop's table whose grip holds the sheet, mm")
 
 
 def _seam(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
@@ -396,9 +188,9 @@ Rule = Callable[[JointLoad, Joining, Fixings], Ways]
 RULES: Final[dict[str, tuple[Rule, str, str]]] = {
     "plug weld": (_plug, "own proposal", "as the spot weld of EN 1993-1-3 8.4, table 8.5, that it replaces"),
     "spot weld": (_spot, "EN 1993-1-3", "8.4, table 8.5"),
-    "bolt": (_bolt, "EN 1993-1-3", "8.3, table 8.4; from 3 mm EN 1993-1-8 table 3.4"),
-    "tack screw": (_screw, "AISI S100", "J4"),
-    "nut insert": (_insert, "nut insert data", "proof loads"),
+    "bolt": (on_bolt, "EN 1993-1-3", "8.3, table 8.4; from 3 mm EN 1993-1-8 table 3.4"),
+    "tack screw": (on_screw, "AISI S100", "J4"),
+    "nut insert": (on_insert, "nut insert data", "proof loads"),
     "seam": (_seam, "EN 1993-1-3", "8.5.2"),
     "pin": (_pin, "ASME BTH-1", "3-3.3, design factor 3 in all"),
 }
