@@ -4,7 +4,9 @@
 and offcuts of a `Stock` (`StockSheet`, `Offcut`) and gives a `JobNest`, whose `plans()` go to the cutter. A
 `Store` remembers the stock in one file and books what `booking_of` says of a nest;
 `dump_store` and `restore_store` turn it into text and back. `price_nest` gives the `Price` of a nested job line by line,
-`price_job` those of several numbers of sets. `cut_list`, `purchase_list` and `mass_list` are tables that `write_list`
+`price_job` those of several numbers of sets. A `SupplierQuote` in the job takes the place of own
+cutting or folding: `write_enquiry` asks for it, `purchase_order` and `write_order` order it; `quotation` and `write_quotation`
+offer the job to a customer (`Party`: who writes to whom). `cut_list`, `purchase_list` and `mass_list` are tables that `write_list`
 writes as CSV or XLSX. `move_in_job` moves and locks a blank of a nested job, `nest_around` nests the rest around it.
 On the command line: `python -m tinbook nest|price|stock`.
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
-from datetime import date
 from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.fields import ByName, Count, Maybe, Number, Text, Word, check_fields
 from tinbook.flatpattern import FlatPattern
+from tinbook.job.quoted import Day, SupplierQuote, Work, check_quotes, quote_for
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
 from tinbook.part.names import NUMBER, TITLE
@@ -26,22 +26,6 @@ TRACED: Final = ("recovery_plate", "winch_cradle", "body_mount", "pin_plate", "r
 MOST_ITEMS: Final = 500
 OTHER_HAND: Final = "-OH"
 """Follows the number of a part that is made as the other hand of the one drawn."""
-
-
-@dataclass(frozen=True, slots=True)
-class Day:
-    """A kind: a date as ISO 8601 writes it, or "" while it is open."""
-
-    valid: str = "a date as '2027-03-31', or '' while it is open"
-
-    def read(self, value: Any, field: str) -> str:
-        """Return the date as it is."""
-        try:
-            if value == "" or date.fromisoformat(value).isoformat() == value:
-                return str(value)
-        except (TypeError, ValueError):
-            pass
-        raise BadValue(field, value, self.valid)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +154,8 @@ class Job:
         Per cent off the price, 0 to 100.
     delivery : bool
         Whether the shop delivers.
+    quotes : tuple of SupplierQuote
+        What suppliers quoted for cutting or folding parts of it.
 
     Examples
     --------
@@ -189,6 +175,7 @@ class Job:
     once: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0, most=1e5))] = ()
     discount: Annotated[float, Number(least=0, most=100)] = 0.0
     delivery: bool = False
+    quotes: tuple[SupplierQuote, ...] = ()
 
     def __post_init__(self) -> None:
         items = tuple(self.items) if isinstance(self.items, list | tuple) else ()
@@ -196,7 +183,10 @@ class Job:
             raise BadValue("job items", self.items, f"1 to {MOST_ITEMS} values of tb.job.Item")
         object.__setattr__(self, "items", items)
         check_fields(self, f"job '{self.number}'")
-        tuple(self.parts)
+        if not isinstance(self.quotes, list | tuple) or not all(isinstance(q, SupplierQuote) for q in self.quotes):
+            raise BadValue("job quotes", self.quotes, "values of tb.job.SupplierQuote")
+        object.__setattr__(self, "quotes", tuple(self.quotes))
+        check_quotes(self.quotes, [p.number for p in self.parts])
 
     def __repr__(self) -> str:
         count = sum(p.quantity for p in self.parts)
@@ -205,6 +195,15 @@ class Job:
     def numbered(self, number: str) -> str:
         """Return a part's number with the job's prefix."""
         return number if not self.prefix or number.startswith(f"{self.prefix}-") else f"{self.prefix}-{number}"
+
+    def quote(self, number: str, work: Work, sets: int = 1) -> SupplierQuote | None:
+        """Return the quote that counts for the cutting or folding of a part, None where the shop does it itself."""
+        return quote_for(self.quotes, number, work, sets)
+
+    def comes_cut(self, number: str, sets: int = 1) -> bool:
+        """Whether a supplier cuts a part from the supplier's own metal, so that it takes no sheet of the shop's."""
+        quote = self.quote(number, "cutting", sets)
+        return quote is not None and quote.metal == "supplier"
 
     @property
     def parts(self) -> tuple[JobPart, ...]:

@@ -13,6 +13,7 @@ from tinbook.fields import Count, Kind, Number, Several, Text, kinds
 from tinbook.finding import Finding, Findings
 from tinbook.flatpattern import Cut, FlatPattern, FoldLine, Mark
 from tinbook.job.declared import Item, Job, Thing
+from tinbook.job.quoted import SupplierQuote
 from tinbook.part.assembly import Assembly
 from tinbook.part.assemblyfile import assembly_of, assembly_values, rows_of, table_of, tables_of
 from tinbook.part.outline import Contour
@@ -26,6 +27,7 @@ from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing
 
 HEAD: Final = kinds(Job)
+QUOTE: Final = kinds(SupplierQuote)
 ITEM: Final[dict[str, Kind]] = {
     **kinds(Item),
     **{name: Text() for name in ("part", "assembly", "flat", "family")},
@@ -91,12 +93,17 @@ def job_to_toml(job: Job) -> str:
     doc.add(tomlkit.comment("A job of tinbook. Lengths in mm, angles in degrees turned through."))
     for f in fields(job):
         value = getattr(job, f.name)
-        if f.name != "items" and value != f.default:
+        if f.name not in ("items", "quotes") and value != f.default:
             doc.append(f.name, inline(dict(value) if f.name in ("hours", "once") else value))
     items, inlined = tomlkit.aot(), dict[str, dict[str, dict[str, Any]]]()
     for item in job.items:
         items.append(table_of(_item(item, inlined)))
     doc.append("item", items)
+    if job.quotes:
+        quotes = tomlkit.aot()
+        for quote in job.quotes:
+            quotes.append(table_of({**row_of(quote), "prices": dict(quote.prices)}))
+        doc.append("quote", quotes)
     for kind in ("part", "assembly", "flat"):
         if kind in inlined:
             rows = tomlkit.aot()
@@ -239,7 +246,7 @@ def job_from_toml(text: str, name: str = "job") -> Job:
 
 
 def _job(doc: TomlText) -> Job:
-    head = read_row(doc, (), doc.data, HEAD, ("number",), ("item", "part", "assembly", "flat"))
+    head = read_row(doc, (), doc.data, HEAD, ("number",), ("item", "quote", "part", "assembly", "flat"))
     known: dict[str, dict[str, Any]] = {
         "part": {p.number: p for _, p in tables_of(doc, "part", part_of)},
         "assembly": {a.number: a for _, a in tables_of(doc, "assembly", assembly_of)},
@@ -250,14 +257,27 @@ def _job(doc: TomlText) -> Job:
         item = _read_item(doc, n, row, known)
         if item is not None:
             items.append(item)
+    quotes = _read_quotes(doc)
     doc.raise_mistakes()
     assert head is not None
     try:
-        return Job(**head, items=tuple(items))
+        return Job(**head, items=tuple(items), quotes=quotes)
     except TinbookError as wrong:
         doc.note(0, "", str(wrong))
         doc.raise_mistakes()
         raise
+
+
+def _read_quotes(doc: TomlText) -> tuple[SupplierQuote, ...]:
+    out = []
+    for n, row in rows_of(doc, "quote"):
+        values = read_row(doc, ("quote", n), row, QUOTE, ("work", "supplier", "prices"))
+        if values is not None:
+            try:
+                out.append(SupplierQuote(**values))
+            except BadValue as wrong:
+                doc.add(("quote", n), str(wrong))
+    return tuple(out)
 
 
 def _read_item(doc: TomlText, n: int, row: Any, known: dict[str, dict[str, Any]]) -> Item | None:

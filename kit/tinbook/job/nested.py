@@ -220,11 +220,12 @@ def nest_job(
         )
     parts, said = made_parts(job, shop, despite) if made is None else made
     findings = list(said)
+    own = [p for p in parts if not job.comes_cut(p.part.number, sets)]
     left = stock
     groups: dict[tuple[str, bool], Group] = {}
     # Parts whose metal must be traced choose first: for the others every plate will do.
     for traced in (True, False):
-        tasks = _tasks(parts, shop, left, traced, sets, new_sheets, turn_over, angles, seed, effort, total)
+        tasks = _tasks(own, shop, left, traced, sets, new_sheets, turn_over, angles, seed, effort, total)
         found = sweep(_nested, tasks, executor, chunk=1, progress=progress) if executor else tuple(map(_nested, tasks))
         if progress is not None and executor is None:
             progress(len(tasks), len(tasks))
@@ -237,7 +238,17 @@ def nest_job(
         for i in job.items
         if isinstance(i.thing, Assembly)
     ]
-    order = dict.fromkeys((p.part.sheet, p.part.traced) for p in parts)
+    order = dict.fromkeys((p.part.sheet, p.part.traced) for p in own)
+    findings += [
+        caution(
+            "job.metal",
+            p.part.number,
+            "comes cut from a supplier's metal: the store does not know its heat and certificate",
+            "keep the EN 10204 certificate of the delivery with the job",
+        )
+        for p in parts
+        if p.part.traced and job.comes_cut(p.part.number, sets)
+    ]
     guessed = [
         caution(
             "nest.room", g.sheet, f"gap {g.room.gap:g} mm and margins are {g.room.source}", "state the cutter's own"

@@ -15,7 +15,8 @@ from tinbook.htmltable import html_table
 from tinbook.job.declared import Job
 from tinbook.job.nested import JobNest, nest_job
 from tinbook.job.pricing.lines import HUNDRED, ROUNDING, Book, Line, shared
-from tinbook.job.pricing.work import job_lines, material_lines, not_priced, part_lines
+from tinbook.job.pricing.work import job_lines, material_lines, not_priced, part_lines, quotes_used
+from tinbook.job.quoted import SupplierQuote
 from tinbook.job.stock.values import NO_STOCK, Stock
 from tinbook.shop.shop import Shop
 
@@ -45,7 +46,11 @@ class Price:
     not_priced : tuple of str
         What no line counts.
     valid_days, lead_days : int or None
-        For how long an offer holds; how long the work takes.
+        For how long an offer holds; how long the work takes, the suppliers' longest lead time before it.
+    tax_percent, deposit_percent : Decimal
+        As the shop states them.
+    quotes : tuple of SupplierQuote
+        What suppliers quoted and the price counts with.
     """
 
     job: Job
@@ -63,6 +68,9 @@ class Price:
     not_priced: tuple[str, ...]
     valid_days: int | None = None
     lead_days: int | None = None
+    tax_percent: Decimal = Decimal(0)
+    deposit_percent: Decimal = Decimal(0)
+    quotes: tuple[SupplierQuote, ...] = ()
 
     @property
     def each(self) -> Decimal:
@@ -159,6 +167,7 @@ def price_nest(nest: JobNest) -> Price:
     rates = book.rates
     tax = book.money(net * _percent(book, "tax_percent"))
     gross = net + tax
+    quotes = quotes_used(nest)
     return Price(
         job=nest.job,
         sets=nest.sets,
@@ -174,7 +183,12 @@ def price_nest(nest: JobNest) -> Price:
         shares=_shares(nest, lines, net, rates.decimals),
         not_priced=not_priced(nest),
         valid_days=rates.valid_days,
-        lead_days=rates.lead_days,
+        lead_days=None
+        if rates.lead_days is None
+        else rates.lead_days + max((q.lead_days or 0 for q in quotes), default=0),
+        tax_percent=_percent(book, "tax_percent") * HUNDRED,
+        deposit_percent=_percent(book, "deposit_percent") * HUNDRED,
+        quotes=quotes,
     )
 
 
@@ -225,6 +239,8 @@ def _shares(nest: JobNest, lines: Sequence[Line], net: Decimal, decimals: int) -
     weights = {it.part.number: Decimal(0) for it in nest.parts}
     areas: dict[str, dict[str, Decimal]] = {}
     for it in nest.parts:
+        if nest.job.comes_cut(it.part.number, nest.sets):
+            continue  # its metal is in the supplier's price
         group = areas.setdefault(it.part.sheet, {})
         area = Decimal(repr(round(abs(it.flat.outer.area) * it.part.quantity, 3)))
         group[it.part.number] = group.get(it.part.number, Decimal(0)) + area

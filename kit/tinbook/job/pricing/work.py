@@ -11,6 +11,7 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.job.cut_parts import CutPart
 from tinbook.job.nested import Group, JobNest, offcut_share
 from tinbook.job.pricing.lines import HUNDRED, Book, Line, exact, quantity
+from tinbook.job.quoted import SupplierQuote, Work
 from tinbook.job.sheets.plan import CutPlan
 from tinbook.job.stock.values import NEW, StockSheet
 from tinbook.making.made import Made
@@ -73,20 +74,43 @@ def _offcut_rate(shop: Shop, rate: tuple[Decimal, str]) -> tuple[Decimal, str]:
 def part_lines(nest: JobNest, book: Book) -> Iterator[Line]:
     """Yield the work on every kind of part."""
     for it in nest.parts:
-        group = next(g for g in nest.groups if (g.sheet, g.traced) == (it.part.sheet, it.part.traced))
-        yield from _cutting(it, nest, group, book)
+        yield from _cutting(it, nest, book)
         if isinstance(it.made, Made):
             yield from _forming(it, it.made, nest, book)
         yield from _surface(it, nest, book)
 
 
-def _cutting(it: CutPart, nest: JobNest, group: Group, book: Book) -> Iterator[Line]:
+def _quoted(it: CutPart, nest: JobNest, quote: SupplierQuote, book: Book) -> Line:
+    number, count = it.part.number, it.part.quantity * nest.sets
+    rate = (
+        exact(dict(quote.prices)[number]),
+        quote.name + (f", valid until {quote.valid_until}" if quote.valid_until else ""),
+    )
+    metal = f", metal by the {quote.metal}" if quote.work == "cutting" else ""
+    assumed = "" if quote.sets == nest.sets else f"quoted for {quote.sets} sets"
+    what = f"{quote.work} by {quote.supplier}{metal}"
+    return book.line("outside work", what, number, Decimal(count), "each", rate, "quantity of the job", assumed)
+
+
+def _cutting(it: CutPart, nest: JobNest, book: Book) -> Iterator[Line]:
+    flat, count, number = it.flat, it.part.quantity * nest.sets, it.part.number
+    metres = quantity(flat.cut_length * count / 1000)
+    source = f"{count} x {flat.cut_length / 1000:.4f} m from the blank"
+    quote = nest.job.quote(number, "cutting", nest.sets)
+    if quote is not None:
+        yield _quoted(it, nest, quote, book)
+    else:
+        yield from _own_cutting(it, nest, book, metres, source)
+    if quote is None or not quote.deburred:
+        yield book.work("deburr_per_m", "cutting", "deburred edges", number, metres, "m", source)
+
+
+def _own_cutting(it: CutPart, nest: JobNest, book: Book, metres: Decimal, source: str) -> Iterator[Line]:
+    group = next(g for g in nest.groups if (g.sheet, g.traced) == (it.part.sheet, it.part.traced))
     flat, count = it.flat, it.part.quantity * nest.sets
     sheet, cutter = nest.shop.sheet_by_key(group.sheet), nest.shop.cutter(group.cutter)
     number, process = it.part.number, cutter.process
-    metres = quantity(flat.cut_length * count / 1000)
     starts = Decimal(flat.pierces * count)
-    source = f"{count} x {flat.cut_length / 1000:.4f} m from the blank"
     if book.find("cut_per_min", process) is not None:
         pace = cutter.pace(sheet.material, sheet.thickness)
         minutes = quantity(float(metres) / pace.speed + float(starts) * pace.pierce / 60)
@@ -106,12 +130,15 @@ def _cutting(it: CutPart, nest: JobNest, group: Group, book: Book) -> Iterator[L
         yield book.line(
             "cutting", "etched lines", number, long, "m", book.need("etch_per_m", process), "marks of the blank"
         )
-    yield book.work("deburr_per_m", "cutting", "deburred edges", number, metres, "m", source)
 
 
 def _forming(it: CutPart, made: Made, nest: JobNest, book: Book) -> Iterator[Line]:
     number, count = it.part.number, it.part.quantity * nest.sets
-    yield from _folds(number, made, count, book)
+    quote = nest.job.quote(number, "folding", nest.sets)
+    if quote is not None:
+        yield _quoted(it, nest, quote, book)
+    else:
+        yield from _folds(number, made, count, book)
     lengths: dict[str, float] = {}
     strokes = 0
     for panel in made.panels:
@@ -195,6 +222,11 @@ def _mass(made: Made | FlatPattern, thickness: float, density: float) -> float:
 def job_lines(nest: JobNest, book: Book, plans: tuple[CutPlan, ...]) -> Iterator[Line]:
     """Yield what belongs to assemblies and to the job as a whole."""
     job = nest.job
+    for quote in quotes_used(nest):
+        if quote.fixed:
+            what = f"set-up and carriage, {quote.work} by {quote.supplier}"
+            rate = exact(quote.fixed), quote.name
+            yield book.line("outside work", what, "", Decimal(1), "order", rate, "once an order")
     for plan in plans:
         said = f"sheet {plan.number}: cuts that free offcuts"
         if not plan.parting:
@@ -223,6 +255,13 @@ def job_lines(nest: JobNest, book: Book, plans: tuple[CutPlan, ...]) -> Iterator
         yield _hours(book, stage, hours * nest.sets, f"{nest.sets} sets x {hours:g} h, stated by the job")
     for stage, hours in job.once:
         yield _hours(book, stage, hours, "once, stated by the job")
+
+
+def quotes_used(nest: JobNest) -> tuple[SupplierQuote, ...]:
+    """Return the suppliers' quotes that the price of this number of sets counts with."""
+    works: tuple[Work, ...] = ("cutting", "folding")
+    found = [nest.job.quote(p.part.number, work, nest.sets) for p in nest.parts for work in works]
+    return tuple(dict.fromkeys(q for q in found if q is not None))
 
 
 def _hours(book: Book, stage: str, hours: float, source: str) -> Line:

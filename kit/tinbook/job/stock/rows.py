@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from tinbook.errors import BadValue, TinbookError
 from tinbook.fields import Count
-from tinbook.job.declared import Day
+from tinbook.job.quoted import Day
 from tinbook.job.stock.booking import Take
 from tinbook.job.stock.values import Offcut, StockSheet
 from tinbook.plane.loops import Edge, Loop

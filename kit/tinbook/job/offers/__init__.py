@@ -1,0 +1,1 @@
+"""Papers to customers and suppliers: enquiry, quotation, purchase order."""
