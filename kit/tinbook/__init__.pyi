@@ -28,6 +28,7 @@ from tinbook.job.declared import Job as Job
 from tinbook.job.releasing.opening import open_release as open_release
 from tinbook.job.releasing.release import release as release
 from tinbook.job.releasing.verify import verify as verify
+from tinbook.language import Language as Language
 from tinbook.making.accuracy import finished_sizes as finished_sizes
 from tinbook.making.assembled import assemble as assemble
 from tinbook.making.resolve import make as make

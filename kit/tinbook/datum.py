@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
+from tinbook.language import ENGLISH, Language
 from tinbook.plane.loops import Edge, Loop, Move, Point
 
 SQUARE: Final = 1e-6
@@ -60,25 +61,39 @@ class Datum:
         """Whether x runs along the picture's own x."""
         return self.along[0] > 1.0 - 1e-9
 
-    def words(self, name: str = "O") -> str:
+    def words(self, name: str = "O", say: Language = ENGLISH) -> str:
         """Return the origin, by a name, and its axes in a sentence."""
         if self.kind == "across":
-            return (
-                f"{name} is the end, {self.place} in the picture, of the longest line across the outline, which has no straight "
-                "edge: mark both ends; x runs along that line, y square to it."
+            return say(
+                "{name} is the end, {place} in the picture, of the longest line across the outline, which has no straight "
+                "edge: mark both ends; x runs along that line, y square to it.",
+                name=name,
+                place=say(self.place),
             )
-        edge = f"'{self.edge}'" if self.edge else "the straight edge beside it"
+        edge = f"'{self.edge}'" if self.edge else say("the straight edge beside it")
         if self.kind == "edges":
-            other = f"'{self.other}'" if self.other else "the edge square to it"
-            return (
-                f"{name} is where edges {other} and {edge} would meet, {self.place} in the picture: x is measured from edge "
-                f"{other}, y from edge {edge}."
+            other = f"'{self.other}'" if self.other else say("the edge square to it")
+            return say(
+                "{name} is where edges {other} and {edge} would meet, {place} in the picture: x is measured from edge "
+                "{other}, y from edge {edge}.",
+                name=name,
+                other=other,
+                edge=edge,
+                place=say(self.place),
             )
         if self.kind == "square" and self.edge and self.other:
-            start = f"the square corner of edges '{self.other}' and {edge}"
+            start = say("the square corner of edges '{other}' and {edge}", other=self.other, edge=edge)
+        elif self.kind == "square":
+            start = say("the square corner at the end of edge {edge}", edge=edge)
         else:
-            start = f"the {'square ' if self.kind == 'square' else ''}corner at the end of edge {edge}"
-        return f"{name} is {start}, {self.place} in the picture; x runs along {edge}, y square to it."
+            start = say("the corner at the end of edge {edge}", edge=edge)
+        return say(
+            "{name} is {start}, {place} in the picture; x runs along {edge}, y square to it.",
+            name=name,
+            start=start,
+            place=say(self.place),
+            edge=edge,
+        )
 
 
 def datum_of(outline: Loop) -> Datum:

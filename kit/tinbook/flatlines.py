@@ -6,12 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from tinbook.language import ENGLISH, Language
 from tinbook.plane.loops import Edge, Loop, Point
 
 Direction = Literal["up", "down"]
 
 
-def both_ways(angle: float, unit: str = "", form: str = "g") -> str:
+def both_ways(angle: float, unit: str = "", form: str = "g", say: Language = ENGLISH) -> str:
     """Return an angle as printed: turned and included, above 180 degrees turned only.
 
     Parameters
@@ -20,13 +21,15 @@ def both_ways(angle: float, unit: str = "", form: str = "g") -> str:
         Turned through, degrees.
     unit, form : str
         What follows each number; how a number is printed.
+    say : Language
+        Of the words.
 
     Returns
     -------
     str
     """
-    turned = f"turned {format(angle, form)}{unit}"
-    return f"{turned} / included {format(180.0 - angle, form)}{unit}" if angle <= 180.0 else turned
+    a, b = (say.number(v, form) + unit for v in (angle, 180.0 - angle))
+    return say("turned {a} / included {b}", a=a, b=b) if angle <= 180.0 else say("turned {a}", a=a)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from tinbook.errors import BadValue
 from tinbook.fields import ByName, Count, Maybe, Number, Text, Word, check_fields
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.quoted import Day, SupplierQuote, Work, check_quotes, quote_for
+from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
 from tinbook.part.names import NUMBER, TITLE
@@ -156,6 +157,10 @@ class Job:
         Whether the shop delivers.
     quotes : tuple of SupplierQuote
         What suppliers quoted for cutting or folding parts of it.
+    language : Language
+        Of the papers, with its decimal sign: "en", "de", or one of your own. What you typed stays as it is.
+    paper : {"A4", "A3"}
+        Size of the papers.
 
     Examples
     --------
@@ -176,6 +181,8 @@ class Job:
     discount: Annotated[float, Number(least=0, most=100)] = 0.0
     delivery: bool = False
     quotes: tuple[SupplierQuote, ...] = ()
+    language: Annotated[Language, Spoken()] = ENGLISH
+    paper: Literal["A4", "A3"] = "A4"
 
     def __post_init__(self) -> None:
         items = tuple(self.items) if isinstance(self.items, list | tuple) else ()

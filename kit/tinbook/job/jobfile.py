@@ -94,7 +94,8 @@ def job_to_toml(job: Job) -> str:
     for f in fields(job):
         value = getattr(job, f.name)
         if f.name not in ("items", "quotes") and value != f.default:
-            doc.append(f.name, inline(dict(value) if f.name in ("hours", "once") else value))
+            shown = dict(value) if f.name in ("hours", "once") else value.plain if f.name == "language" else value
+            doc.append(f.name, inline(shown))
     items, inlined = tomlkit.aot(), dict[str, dict[str, dict[str, Any]]]()
     for item in job.items:
         items.append(table_of(_item(item, inlined)))

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from tinbook.language import Said
 from tinbook.making.folded import BendZone, MadePanel
-from tinbook.making.labels import named
 from tinbook.making.made import Made
 from tinbook.plane.cuts import beside_edge, seen_from
 from tinbook.plane.loops import Edge, Point
@@ -104,9 +104,11 @@ def _slope(p: MadePanel, title: str, name: str, e: Edge, o: Edge, back: float) -
     # Square to the fold: an edge that slopes moves further along the tape than square to itself.
     share = 1.0 / -_along(e, o)
     for q, h, beside in zip((o.start, o.end), heights, _neighbours(p, o), strict=True):
-        place = f"at {beside}" if beside else "at one end"
+        place = Said("at {edge}", edge=beside) if beside else Said("at one end")
         yield Span(
-            f"{title}, {place}", place, (End((q[0] + uy * h, q[1] - ux * h), 1.0, name), End(q, share, "", o.name))
+            Said("{title}, {place}", title=title, place=place),
+            place,
+            (End((q[0] + uy * h, q[1] - ux * h), 1.0, name), End(q, share, "", o.name)),
         )
 
 
@@ -120,13 +122,17 @@ def _skew_pair(p: MadePanel, title: str, pair: tuple[Edge, Edge], strips: dict[s
         if side is not None and side.name.startswith("fold:") and side.name[5:] in strips:
             # A wall stands there: along its outside, from corner to corner.
             wall = _mould(side, strips[side.name[5:]].setback)
-            start, way, place = wall.start, wall.direction(), f"along {side.name[5:]}"
+            start, way, place = wall.start, wall.direction(), Said("along {edge}", edge=side.name[5:])
         elif side is not None:
-            start, way, place = side.start, side.direction(), f"along {side.name}" if side.name else "along its end"
+            start, way, place = (
+                side.start,
+                side.direction(),
+                Said("along {edge}", edge=side.name) if side.name else Said("along its end"),
+            )
         else:
             # No straight edge leads across: square to the first fold, where the shorter of the two ends.
             (ux, uy), start = a.direction(), _shorter_end(a, b, at_end=first is a)
-            way, place = (-uy, ux), "at its right end" if first is a else "at its left end"
+            way, place = (-uy, ux), Said("at its right end" if first is a else "at its left end")
         ends = [_crossing(start, way, line) for line in (first, second)]
         if math.dist(*ends) < UNEVEN:
             continue
@@ -134,7 +140,8 @@ def _skew_pair(p: MadePanel, title: str, pair: tuple[Edge, Edge], strips: dict[s
             1.0 / max(abs(way[0] * line.direction()[1] - way[1] * line.direction()[0]), 0.1) for line in (first, second)
         ]
         folds = (s.name, q.name) if first is a else (q.name, s.name)
-        yield Span(f"{title}, {place}", place, (End(ends[0], shares[0], folds[0]), End(ends[1], shares[1], folds[1])))
+        full = Said("{title}, {place}", title=title, place=place)
+        yield Span(full, place, (End(ends[0], shares[0], folds[0]), End(ends[1], shares[1], folds[1])))
 
 
 def _mould(e: Edge, setback: float) -> Edge:
@@ -193,13 +200,19 @@ def _middle(e: Edge, o: Edge) -> float:
 def _named(p: MadePanel, fold: str, other: str) -> str:
     own = next((f for f in (fold, other) if f == p.name), None)
     if own is not None and not other:
-        return f"leg {p.name}"
+        return Said("leg {panel}", panel=p.name)
     if own is not None:
-        return f"leg {p.name} to {named('fold', other if own == fold else fold)}"
+        return Said("leg {panel} to {fold}", panel=p.name, fold=named_fold(other if own == fold else fold))
     if not other:
-        return f"{p.name} from {named('fold', fold)}"
-    said = f"folds {fold} and {other}" if not fold.startswith("fold") else f"{fold} and {other}"
-    return f"{p.name} over {said}"
+        return Said("{panel} from {fold}", panel=p.name, fold=named_fold(fold))
+    if fold.startswith("fold"):
+        return Said("{panel} over {a} and {b}", panel=p.name, a=fold, b=other)
+    return Said("{panel} over folds {a} and {b}", panel=p.name, a=fold, b=other)
+
+
+def named_fold(name: str) -> str:
+    """Return a fold's name in a sentence: with "fold" before it, once where the name begins so."""
+    return name if name.startswith("fold") else Said("fold {name}", name=name)
 
 
 def _along(e: Edge, o: Edge) -> float:

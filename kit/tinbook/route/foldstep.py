@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from tinbook.flatpattern import Direction, both_ways
+from tinbook.language import ENGLISH, Language
 from tinbook.route.takeout import Way
 from tinbook.shop.tools.setups import Setup
 
@@ -116,23 +117,36 @@ class FoldStep:
     @property
     def before_it(self) -> str:
         """What has to be done before, in words; "" for nothing."""
+        return ", ".join(self.befores)
+
+    @property
+    def befores(self) -> tuple[str, ...]:
+        """What has to be done before, each in words."""
         done = (("turn over", self.turn_over), ("turn round", self.turn_round), ("re-set", self.reset))
-        return ", ".join(word for word, on in done if on)
+        return tuple(word for word, on in done if on)
 
     @property
     def set_by(self) -> tuple[str, str, str]:
         """What it is set by, the stop, and the line's place in the blank, as printed."""
+        return self.set_by_in(ENGLISH)
+
+    def set_by_in(self, say: Language) -> tuple[str, str, str]:
+        """Return `set_by` in a language."""
         if self.line_now is not None:
             return (
-                self.gauged + (", proposed" if self.proposed else ""),
-                f"{self.line_now:.1f}",
-                f"{self.line_blank:.1f}",
+                say(self.gauged) + (say(", proposed") if self.proposed else ""),
+                say.number(self.line_now),
+                say.number(self.line_blank),
             )
         if self.sight is None:
             return "-", "-", "-"
-        held = f"{self.at_back} {'held' if self.setup.stroke.clamps else 'behind'}"
-        how = f"by its mark, {held}" if self.sight.marked else f"not by its mark: {held}"
-        return how, "-", f"{self.sight.at:.1f} from {self.sight.edge}" if self.sight.edge else "-"
+        held = (
+            say("{panel} held", panel=self.at_back)
+            if self.setup.stroke.clamps
+            else say("{panel} behind", panel=self.at_back)
+        )
+        how = say("by its mark, {held}", held=held) if self.sight.marked else say("not by its mark: {held}", held=held)
+        return how, "-", say("{at:.1f} from {edge}", at=self.sight.at, edge=self.sight.edge) if self.sight.edge else "-"
 
     @property
     def included(self) -> float:
@@ -152,23 +166,27 @@ HEAD: Final = (
 )
 
 
-def row_of(s: FoldStep, number: str = "") -> tuple[str, ...]:
+def row_of(s: FoldStep, number: str = "", say: Language = ENGLISH) -> tuple[str, ...]:
     """Return a step's line of the table, as `HEAD` heads it; `number` is the fold's on the sheet."""
     it = s.setup
     pieces = f" {' + '.join(f'{p:g}' for p in it.pieces)}" if it.pieces else ""
-    punch = f", {it.punch}{', reversed' if it.reversed else ''}" if it.punch else ""
+    punch = f", {it.punch}{say(', reversed') if it.reversed else ''}" if it.punch else ""
     tooling = f", {it.tooling}{pieces}" if it.tooling != "whole" else ""
     force = "-" if s.force is None else f"{s.force / 1e3:.0f}"
     return (
         str(s.number),
-        s.before_it or "-",
-        f"{numbered(s.action, number, s.fold)}, {s.direction}",
+        ", ".join(map(say, s.befores)) or "-",
+        f"{numbered(say(s.action), number, s.fold, say)}, {say(s.direction)}",
         f"{s.tool}{punch}{tooling}",
-        f"{s.face_up} face",
-        *s.set_by,
-        force if s.rating is None or s.force is None else f"{force} of {s.rating / 1e3:.0f}",
-        f"{both_ways(round(s.angle_formed, 1))}, stays {round(s.angle, 1):g}",
-        s.check,
+        say("up face") if s.face_up == "up" else say("down face"),
+        *s.set_by_in(say),
+        force if s.rating is None or s.force is None else say("{a} of {b:.0f}", a=force, b=s.rating / 1e3),
+        say(
+            "{ways}, stays {angle:g}",
+            ways=both_ways(round(s.angle_formed, 1), say=say),
+            angle=round(s.angle, 1),
+        ),
+        say(s.check),
     )
 
 
@@ -177,9 +195,11 @@ def told(action: str, fold: str) -> str:
     return fold if fold.startswith(f"{action} ") else f"{action} {fold}"
 
 
-def numbered(action: str, number: str, name: str) -> str:
+def numbered(action: str, number: str, name: str, say: Language = ENGLISH) -> str:
     """Return a fold's number on the sheet with its own name, which may contain another number."""
     own = any(c.isdigit() for c in name) and name.split(maxsplit=1)[0] in ("fold", "bend", "line")
     if not number:
         return told(action, name)
-    return f"{action} {number} (drawn as '{name}')" if own else f"{action} {number} {name}".strip()
+    if own:
+        return say("{action} {number} (drawn as '{name}')", action=action, number=number, name=name)
+    return f"{action} {number} {name}".strip()

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
 from tinbook.finding import Finding, caution
+from tinbook.language import Said
 from tinbook.route.cost import SMALL, TWO, unweighed
 from tinbook.route.handling import sag
 from tinbook.shop.tools.setups import SHORT
@@ -38,9 +39,13 @@ def _made_up(planner: Planner, move: Hit) -> Iterator[str]:
     short = high - low - sum(move.setup.pieces)
     if move.setup.pieces and short > 0.05:
         what = move.setup.stroke.pieces
-        yield (
-            f"{what} of {sum(move.setup.pieces):g} mm stand in {high - low:.1f} mm, {short / 2:.1f} mm free at each end: "
-            f"{SHORT:g} mm in all at most"
+        yield Said(
+            "{what} of {pieces:g} mm stand in {room:.1f} mm, {free:.1f} mm free at each end: {most:g} mm in all at most",
+            what=Said(what),
+            pieces=float(sum(move.setup.pieces)),
+            room=high - low,
+            free=short / 2,
+            most=float(SHORT),
         )
 
 
@@ -48,17 +53,21 @@ def _two_people(planner: Planner, before: Hit | None, move: Hit) -> Iterator[str
     price = planner.price
     lifted = before is None or unweighed(price.change(before.state, move.state)[0])[TWO]
     if price.heavy and (lifted or move.setup.stroke.punched):
-        yield f"two people: the part is {planner.made.mass:.1f} kg"
+        yield Said("two people: the part is {mass:.1f} kg", mass=planner.made.mass)
     elif move.trait.ranks[TWO]:
         mass = price.sides[move.fold][not move.setup.leg_back].mass
-        yield f"two people: {_swung(planner, move)} that swings is {mass:.1f} kg"
+        yield Said("two people: {panel} that swings is {mass:.1f} kg", panel=_swung(planner, move), mass=mass)
     if price.sags(move.fold, move.setup, move.before):
         hanging = move.setup.stroke.hanging(move.setup.leg_back)
         deep = max(price.sides[move.fold][child].depth for child in hanging)
         # A cantilever of small deflections: past a third of its length the figure only says "far".
         hangs = sag(planner.made, deep, price.handling.table)
-        how = f"{hangs:.0f} mm" if hangs < deep / 3 else "far"
-        yield f"two people: the free end, {deep:.0f} mm from the fold, hangs down {how} unless it is held"
+        how = Said("{hangs:.0f} mm", hangs=hangs) if hangs < deep / 3 else Said("far")
+        yield Said(
+            "two people: the free end, {deep:.0f} mm from the fold, hangs down {how} unless it is held",
+            deep=deep,
+            how=how,
+        )
 
 
 def _swung(planner: Planner, move: Hit) -> str:

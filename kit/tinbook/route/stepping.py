@@ -8,6 +8,7 @@ from typing import Final
 
 from tinbook.dims import fold_to_edge
 from tinbook.errors import OutOfRange
+from tinbook.language import Said
 from tinbook.making.demands import bent_length, force_of
 from tinbook.making.folded import BendZone
 from tinbook.making.forming import forming
@@ -56,7 +57,8 @@ def _step(planner: Planner, moves: tuple[Hit, ...], n: int) -> FoldStep:
     )
     notes = [x for x in (angles.note, why) if x]
     if flat and hem_kind == "open":
-        notes.append(f"lay a strip of {2 * strip.radius:.2f} mm in before you press: the hem stays open by as much")
+        strips = "lay a strip of {gap:.2f} mm in before you press: the hem stays open by as much"
+        notes.append(Said(strips, gap=2 * strip.radius))
     out = way_out(planner, move)
     if out == "endways":
         notes.append("slide it off endways: it does not lift off the tools")
@@ -65,7 +67,9 @@ def _step(planner: Planner, moves: tuple[Hit, ...], n: int) -> FoldStep:
     notes += handling_notes(planner, moves, n)
     low = _packing(planner, move, angles.formed)
     if low > 0.5:
-        notes.append(f"pack the die or the punch up by {low:.0f} mm: the ram's stroke ends above the bend")
+        notes.append(
+            Said("pack the die or the punch up by {low:.0f} mm: the ram's stroke ends above the bend", low=low)
+        )
     sight = None if flat or move.gauge.edge else sight_of(made, strip, setup.leg_back)
     held, free = (strip.child, strip.parent) if setup.leg_back else (strip.parent, strip.child)
     notes += _of_gauge(move, machine, sight, held, free)
@@ -77,7 +81,7 @@ def _step(planner: Planner, moves: tuple[Hit, ...], n: int) -> FoldStep:
         action=setup.stroke.action(hem_kind or ("bar" if hem else "")),
         machine=machine.key,
         who=machine.who,
-        tool=setup.tool or f"a bar of {2 * strip.radius:.4g} mm",
+        tool=setup.tool or Said("a bar of {dia:.4g} mm", dia=2 * strip.radius),
         setup=setup,
         direction=strip.direction,
         face_up=strip.direction,
@@ -107,20 +111,29 @@ def _of_gauge(move: Hit, machine: Machine, sight: Sight | None, held: str, free:
     """Yield the notes about the stop or the mark."""
     if move.gauge.edge:
         if not machine.own:
-            yield f"the stop is a proposal: {machine.who} sets the gauge"
+            yield Said("the stop is a proposal: {who} sets the gauge", who=machine.who)
         finger = Finger.of(machine)
         if finger.assumed:
-            yield (
-                f"a usual gauge finger is assumed, {finger.below:g} mm under the die's top to {finger.above:g} over it: "
-                "the shop file gives none"
+            yield Said(
+                "a usual gauge finger is assumed, {below:g} mm under the die's top to {above:g} over it: the shop file gives "
+                "none",
+                below=float(finger.below),
+                above=float(finger.above),
             )
     elif sight is not None and machine.gauge_max is not None:
-        yield f"no stop: {move.gauge.why}; set it to its mark"
+        yield Said("no stop: {why}; set it to its mark", why=move.gauge.why)
     if sight is not None and not sight.marked:
-        at = f"{sight.at:.1f} mm from {sight.edge}" if sight.edge else "on a line of its own"
-        yield (
-            f"{held} is held and not {free}, for which the blank is marked: the nose bar's edge goes {at}, "
-            f"{abs(2 * sight.off):.1f} mm from the mark toward {held if sight.off > 0 else free}"
+        at = Said("on a line of its own")
+        if sight.edge:
+            at = Said("{at:.1f} mm from {edge}", at=sight.at, edge=sight.edge)
+        yield Said(
+            "{held} is held and not {free}, for which the blank is marked: the nose bar's edge goes {at}, {off:.1f} mm from "
+            "the mark toward {panel}",
+            held=held,
+            free=free,
+            at=at,
+            off=abs(2 * sight.off),
+            panel=held if sight.off > 0 else free,
         )
 
 
@@ -154,24 +167,28 @@ def _check(strip: BendZone, hem: bool, closing: str | None) -> str:
     """Return what a rule must show after a hit; `closing` is the kind of hem that this hit closes."""
     left, right = strip.leg
     if not strip.bend.tool:
-        return f"a bar of {2 * strip.radius:.4g} mm goes in and has no play, turned {round(strip.angle, 1):g} degrees"
-    size = f"{left:.1f}" if abs(left - right) < 0.05 else f"{left:.1f} at the left, {right:.1f} at the right end"
-    if closing == "closed":
-        return f"return {size} mm, lies flat"
-    if closing == "open":
-        return f"return {size} mm, lies parallel, gap {2 * strip.radius:.2f} mm inside"
-    if closing is not None:
-        bar = f"a bar of {2 * strip.radius:.2f} mm goes through"
-        lies = (
-            "its tip on the sheet"
-            if strip.angle > 180.0
-            else f"{round(180 - strip.angle, 1):g} degrees between the legs"
+        return Said(
+            "a bar of {dia:.4g} mm goes in and has no play, turned {angle:g} degrees",
+            dia=2 * strip.radius,
+            angle=round(strip.angle, 1),
         )
-        return f"return {size} mm, {lies}, {bar}"
+    size = Said("{left:.1f}", left=left)
+    if abs(left - right) >= 0.05:
+        size = Said("{left:.1f} at the left, {right:.1f} at the right end", left=left, right=right)
+    if closing == "closed":
+        return Said("return {size} mm, lies flat", size=size)
+    if closing == "open":
+        return Said("return {size} mm, lies parallel, gap {gap:.2f} mm inside", size=size, gap=2 * strip.radius)
+    between = Said("{angle:g} degrees between the legs", angle=round(180 - strip.angle, 1))
+    if closing is not None:
+        lies = Said("its tip on the sheet") if strip.angle > 180.0 else between
+        bar = 2 * strip.radius
+        return Said("return {size} mm, {lies}, a bar of {bar:.2f} mm goes through", size=size, lies=lies, bar=bar)
     if hem:
-        return "the return stands at 45 degrees"
-    where = "over the outside" if strip.angle <= 90.0 else "to the outside of the bend"
-    return f"leg {size} mm {where}, {round(180 - strip.angle, 1):g} degrees between the legs"
+        return Said("the return stands at {angle} degrees", angle=45)
+    if strip.angle <= 90.0:
+        return Said("leg {size} mm over the outside, {between}", size=size, between=between)
+    return Said("leg {size} mm to the outside of the bend, {between}", size=size, between=between)
 
 
 def _line_in_blank(made: Made, strip: BendZone, child: bool) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any, Final, TypeAlias
 
+from tinbook.language import ENGLISH, Language
 from tinbook.write.page import BOLD, PLAIN, PT, Page, fonts, text_width
 
 GAP: Final = 3.0
@@ -172,15 +173,17 @@ def height(story: Iterable[Flowable], width: float) -> float:
     return sum(float(f.wrap(width * PT, _UNBOUNDED)[1] + f.getSpaceAfter()) for f in story) / PT
 
 
-def resumed(story: Sequence[Flowable]) -> list[Flowable]:
+def resumed(story: Sequence[Flowable], say: Language = ENGLISH) -> list[Flowable]:
     """Return a story with the heading repeated if it begins within a text."""
     if not story or not getattr(story[0], "begun", False):
         return list(story)
     heading, size = story[0].section
-    return [paragraph(f"{heading}, continued", size, font=BOLD), *story]
+    return [paragraph(say("{heading}, continued", heading=heading), size, font=BOLD), *story]
 
 
-def fill(page: Page, areas: Sequence[Area], story: Sequence[Flowable]) -> tuple[list[Flowable], float]:
+def fill(
+    page: Page, areas: Sequence[Area], story: Sequence[Flowable], say: Language = ENGLISH
+) -> tuple[list[Flowable], float]:
     """Set flowables into areas, one area after the other.
 
     Parameters
@@ -191,6 +194,8 @@ def fill(page: Page, areas: Sequence[Area], story: Sequence[Flowable]) -> tuple[
         Columns of the page, in order.
     story : sequence of flowables
         In order.
+    say : Language
+        Of the headings that are repeated.
 
     Returns
     -------
@@ -205,7 +210,7 @@ def fill(page: Page, areas: Sequence[Area], story: Sequence[Flowable]) -> tuple[
         if not left:
             break
         frame = Frame(area.x * PT, area.y * PT, area.w * PT, area.h * PT, 0, 0, 0, 0)
-        left, empty = resumed(left), True
+        left, empty = resumed(left, say), True
         while left and _set(page, frame, left, area, empty):
             empty = False
         y = frame._y / PT

@@ -116,11 +116,22 @@ class Page:
         """Draw a straight line of a width in mm."""
         self.draw([[Edge(a, b)]], width=width, colour=colour, dash=dash)
 
-    def box(self, x: float, y: float, w: float, h: float, *, fill: str | None = None, width: float = 0.18) -> None:
+    def box(
+        self,
+        x: float,
+        y: float,
+        w: float,
+        h: float,
+        *,
+        fill: str | None = None,
+        width: float = 0.18,
+        colour: str = "#000000",
+    ) -> None:
         """Draw a rectangle; a width of 0 draws no outline."""
         c = self.canvas
         c.saveState()
         c.setLineWidth(width * PT)
+        c.setStrokeColor(colour)
         if fill:
             c.setFillColor(fill)
         c.rect(x * PT, y * PT, w * PT, h * PT, stroke=int(width > 0), fill=int(fill is not None))

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from tinbook.datum import Datum, datum_of, edge_name
-from tinbook.dims import HoleRow, fold_to_edges, hole_rows, mm
+from tinbook.dims import HoleRow, fold_to_edges, hole_rows
 from tinbook.flatpattern import FlatPattern, FoldLine
+from tinbook.language import ENGLISH, Language
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.making.marks import fold_label, why_no_nick
@@ -80,7 +81,7 @@ def corners(it: SettingOut) -> list[tuple[str, Edge]]:
     return [(str(k + 1), e) for k, e in enumerate(e for e in turned if e.chord >= SHORTEST)]
 
 
-def corner_table(it: SettingOut) -> Table:
+def corner_table(it: SettingOut, say: Language = ENGLISH) -> Table:
     """Return the table of corners: position, and the side to the next corner."""
     heads = ("Corner", "x", "y", "Side to the next", "Edge", "Measured")
     listed = corners(it)
@@ -88,19 +89,21 @@ def corner_table(it: SettingOut) -> Table:
     for k, (number, e) in enumerate(listed[:MOST]):
         x, y = it.datum.at(e.start)
         after = listed[(k + 1) % len(listed)][0]
-        rows.append((number, mm(x), mm(y), f"to {after}: {_side(e)}", edge_name(e.name) or "-", ""))
+        side = say("to {corner}: {side}", corner=after, side=_side(e, say))
+        rows.append((number, say.number(x), say.number(y), side, edge_name(e.name) or "-", ""))
     if not listed:
         x0, y0, x1, y1 = it.flat.outer.box
         x, y = it.datum.at(((x0 + x1) / 2, (y0 + y1) / 2))
-        rows.append(("centre", mm(x), mm(y), f"Ø{mm(x1 - x0)}", "-", ""))
-    return Table(heads=heads, rows=tuple(rows), right=(1, 2), by_hand=(5,))
+        rows.append((say("centre"), say.number(x), say.number(y), f"Ø{say.number(x1 - x0)}", "-", ""))
+    return Table(heads=tuple(map(say, heads)), rows=tuple(rows), right=(1, 2), by_hand=(5,))
 
 
-def _side(e: Edge) -> str:
+def _side(e: Edge, say: Language) -> str:
     if e.is_line:
-        return mm(e.length)
+        return say.number(e.length)
     rise = abs(e.bulge) * e.chord / 2
-    return f"{mm(e.chord)} straight, R {mm(e.radius)}, bows {'out' if e.bulge > 0 else 'in'} {mm(rise)}"
+    bows = say("bows out") if e.bulge > 0 else say("bows in")
+    return say("{a:.1f} straight, R {r:.1f}, {bows} {rise:.1f}", a=e.chord, r=e.radius, bows=bows, rise=rise)
 
 
 def far_corners(it: SettingOut) -> list[tuple[str, Point]]:
@@ -121,12 +124,12 @@ def is_far(it: SettingOut, number: str) -> bool:
     return any(number == n for n, _ in far_corners(it))
 
 
-def diagonal_table(it: SettingOut) -> Table:
+def diagonal_table(it: SettingOut, say: Language = ENGLISH) -> Table:
     """Return the table that shows whether the blank is square: its two longest diagonals, or the sides of three far corners."""
     far = far_corners(it)
     pairs = [(0, 2), (1, 3)] if len(far) == 4 else [(i, j) for i in range(len(far)) for j in range(i + 1, len(far))]
-    rows = tuple((f"{far[i][0]} - {far[j][0]}", mm(math.dist(far[i][1], far[j][1])), "") for i, j in pairs)
-    return Table(heads=("Diagonal", "mm", "Measured"), rows=rows, right=(1,), by_hand=(2,))
+    rows = tuple((f"{far[i][0]} - {far[j][0]}", say.number(math.dist(far[i][1], far[j][1])), "") for i, j in pairs)
+    return Table(heads=(say("Diagonal"), "mm", say("Measured")), rows=rows, right=(1,), by_hand=(2,))
 
 
 # --- folds and forms ---------------------------------------------------------------------------
@@ -140,22 +143,24 @@ def marked(made: Made, flat: FlatPattern, fold: FoldLine) -> str:
     return "nicks" if any(m.kind == "nick" for m in own) else "scribe it"
 
 
-def line_to_edge(flat: FlatPattern, fold: FoldLine) -> str:
+def line_to_edge(flat: FlatPattern, fold: FoldLine, say: Language = ENGLISH) -> str:
     """Return the distance from a fold's line to its edge as printed: at the line's start and end where they differ."""
     ends = fold_to_edges(flat, fold)
     if ends is None:
         return "-"
-    first, last = mm(ends[0]), mm(ends[1])
+    first, last = say.number(ends[0]), say.number(ends[1])
     return first if first == last else f"{first} / {last}"
 
 
-def mark_off(s: BendZone) -> str:
+def mark_off(s: BendZone, say: Language = ENGLISH) -> str:
     """Return the offset of a fold's mark from the middle of the bend in words, "" without one."""
     off = s.allowance / 2 - s.bend.mark_at
-    return "" if abs(off) < 0.05 else f"mark {mm(abs(off))} toward {s.parent if off > 0 else s.child}, "
+    if abs(off) < 0.05:
+        return ""
+    return say("mark {off:.1f} toward {panel}", off=abs(off), panel=s.parent if off > 0 else s.child) + ", "
 
 
-def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone]) -> Table:
+def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone], say: Language = ENGLISH) -> Table:
     """Return both ends of every fold's line, in working order, and how far off it a folder's mark lies."""
     lines = {f.name: f for f in it.flat.folds}
     rows: list[tuple[str, ...]] = []
@@ -165,58 +170,60 @@ def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone]) -> T
             continue
         ends = fold_to_edges(it.flat, f) or (None, None)
         labels = (
-            f"{numbered('', str(i), f.name).strip()}, {mark_off(s)}{f.direction}",
-            f"{i} {marked(made, it.flat, f)}, {mm(f.length)} long",
+            f"{numbered('', str(i), f.name).strip()}, {mark_off(s, say)}{say(f.direction)}",
+            say("{i} {marked}, {length:.1f} long", i=i, marked=say(marked(made, it.flat, f)), length=f.length),
         )
         for name, p, away in zip(labels, (f.pieces[0][0], f.pieces[-1][1]), ends, strict=True):
             x, y = it.datum.at(p)
-            rows.append((name, mm(x), mm(y), "-" if away is None else mm(away), ""))
+            rows.append((name, say.number(x), say.number(y), "-" if away is None else say.number(away), ""))
     heads = ("Fold line, both ends", "x", "y", "To edge", "Measured")
-    return Table(heads=heads, rows=tuple(rows), right=(1, 2, 3), by_hand=(4,))
+    return Table(heads=tuple(map(say, heads)), rows=tuple(rows), right=(1, 2, 3), by_hand=(4,))
 
 
-def form_line_table(it: SettingOut) -> Table:
+def form_line_table(it: SettingOut, say: Language = ENGLISH) -> Table:
     """Return the points of every line by which a form is made, from end to end."""
     rows: list[tuple[str, ...]] = []
     for line in it.flat.form_lines[:MOST]:
         points = [*(e.start for e in line.edges), line.edges[-1].end]
         for k, p in enumerate(points):
             x, y = it.datum.at(p)
-            what = f"{line.what}, {line.direction}" if k == 0 else "end" if k == len(points) - 1 else "on the way"
-            rows.append((line.name, what, mm(x), mm(y), ""))
-    return Table(heads=("Form", "Point", "x", "y", "Measured"), rows=tuple(rows), right=(2, 3), by_hand=(4,))
+            what = say("end") if k == len(points) - 1 else say("on the way")
+            what = f"{say(line.what)}, {say(line.direction)}" if k == 0 else what
+            rows.append((line.name, what, say.number(x), say.number(y), ""))
+    heads = ("Form", "Point", "x", "y", "Measured")
+    return Table(heads=tuple(map(say, heads)), rows=tuple(rows), right=(2, 3), by_hand=(4,))
 
 
 # --- holes -------------------------------------------------------------------------------------
 
 
-def hole_table(it: SettingOut) -> Table | None:
+def hole_table(it: SettingOut, say: Language = ENGLISH) -> Table | None:
     """Return the table of holes, a row each; None without holes."""
     rows = []
     for i, h in enumerate(hole_rows(it.flat)):
-        first, last = (", ".join(map(mm, it.holes.at(p))) for p in (h.first, h.last))
+        first, last = (say.separator.join(map(say.number, it.holes.at(p))) for p in (h.first, h.last))
+        even = math.isclose(h.first_from, h.last_from, abs_tol=0.05)
+        away = say.number(h.first_from) if even else f"{say.number(h.first_from)} / {say.number(h.last_from)}"
         rows.append(
             (
                 tag(i),
                 str(h.count),
-                _size(h, it.holes),
-                h.use,
-                *_made(h),
-                _pitch(h.pitch) if h.pitch else "-",
+                _size(h, it.holes, say),
+                say(h.use),
+                *_made(h, say),
+                _pitch(h.pitch, say) if h.pitch else "-",
                 first,
-                "-" if h.count == 1 else last if h.pitch else "each: see setting out",
-                mm(h.first_from)
-                if math.isclose(h.first_from, h.last_from, abs_tol=0.05)
-                else f"{mm(h.first_from)} / {mm(h.last_from)}",
+                "-" if h.count == 1 else last if h.pitch else say("each: see setting out"),
+                away,
             )
         )
     if not rows:
         return None
     heads = ("Hole", "Pieces", "Size", "Use", "Made", "Pilot", "Pitch", "First at x, y", "Last at x, y", "From edge")
-    return Table(heads=heads, rows=tuple(rows), right=(1, 6, 7, 8, 9))
+    return Table(heads=tuple(map(say, heads)), rows=tuple(rows), right=(1, 6, 7, 8, 9))
 
 
-def hole_place_table(it: SettingOut) -> Table:
+def hole_place_table(it: SettingOut, say: Language = ENGLISH) -> Table:
     """Return the place of every hole, those drilled by hand first."""
     rows: list[tuple[str, ...]] = []
     tagged = [(tag(i), h) for i, h in enumerate(hole_rows(it.flat))]
@@ -225,92 +232,107 @@ def hole_place_table(it: SettingOut) -> Table:
             if not h.drilled and len(rows) >= MOST:
                 break
             x, y = it.holes.at(p)
-            made, pilot = _made(h)
-            how = made if pilot == "-" else f"{made}, pilot {pilot}"
-            rows.append((f"{name}{k}" if h.count > 1 else name, _size(h, it.holes), how, mm(x), mm(y), ""))
+            made, pilot = _made(h, say)
+            how = made if pilot == "-" else f"{made}{say(', pilot {dia}', dia=pilot)}"
+            own = f"{name}{k}" if h.count > 1 else name
+            rows.append((own, _size(h, it.holes, say), how, say.number(x), say.number(y), ""))
     heads = ("Hole", "Size", "Made", "x", "y", "Measured")
-    return Table(heads=heads, rows=tuple(rows), right=(3, 4), by_hand=(5,))
+    return Table(heads=tuple(map(say, heads)), rows=tuple(rows), right=(3, 4), by_hand=(5,))
 
 
-def to_drill(flat: FlatPattern) -> list[tuple[str, Point, float]]:
+def to_drill(flat: FlatPattern, say: Language = ENGLISH) -> list[tuple[str, Point, float]]:
     """Return what is drilled by hand: name and drills in words, centre, finished diameter."""
     found = []
     for name, h in ((tag(i), h) for i, h in enumerate(hole_rows(flat))):
         for k, p in enumerate(h.centres if h.drilled and h.dia else (), 1):
-            _, pilot = _made(h)
-            out = "drill" if h.undersize is None else "drill out to"
-            text = f"{name}{k if h.count > 1 else ''} {out} {_size(h)}" + ("" if pilot == "-" else f", pilot {pilot}")
+            _, pilot = _made(h, say)
+            out = say("drill") if h.undersize is None else say("drill out to")
+            text = f"{name}{k if h.count > 1 else ''} {out} {_size(h, None, say)}"
+            text += "" if pilot == "-" else say(", pilot {dia}", dia=pilot)
             found.append((text, p, h.dia or 0.0))
     return found
 
 
-def _size(h: HoleRow, datum: Datum | None = None) -> str:
+def _size(h: HoleRow, datum: Datum | None, say: Language) -> str:
     """Return the size of a hole, and for a long one its angle to the datum's x."""
     if h.dia:
-        return f"Ø{_dia(h.dia)}"
+        return f"Ø{_dia(h.dia, say)}"
     ux, uy = (1.0, 0.0) if datum is None else datum.along
     turn = round((h.turn - math.degrees(math.atan2(uy, ux))) % 180.0, 1) % 180.0
-    angle = "" if h.turn == 0.0 or turn == 0.0 else f" at {turn:g}°"
-    return f"{mm(h.size[0])} × {mm(h.size[1])}{angle}"
+    angle = "" if h.turn == 0.0 or turn == 0.0 else say(" at {turn:g}°", turn=turn)
+    return f"{say.number(h.size[0])} × {say.number(h.size[1])}{angle}"
 
 
-def _dia(v: float) -> str:
+def _dia(v: float, say: Language) -> str:
     """Return a diameter as drills are named: a tenth, or a hundredth where it is needed."""
-    return mm(v) if math.isclose(v, round(v, 1), abs_tol=0.005) else f"{v:.2f}"
+    return say.number(v, ".1f" if math.isclose(v, round(v, 1), abs_tol=0.005) else ".2f")
 
 
-def _made(h: HoleRow) -> tuple[str, str]:
+def _made(h: HoleRow, say: Language) -> tuple[str, str]:
     """Return how a row of holes is made, and its pilot drill."""
     if not h.drilled:
-        return "cut", "-"
+        return say("cut"), "-"
     if h.undersize is not None:
-        return f"cut Ø{_dia(h.undersize)}, drill out", "-"
+        return say("cut Ø{dia}, drill out", dia=_dia(h.undersize, say)), "-"
     pilot = None if h.dia is None else pilot_drill(h.dia)
-    return "drilled", "-" if pilot is None else f"Ø{_dia(pilot)}"
+    return say("drilled"), "-" if pilot is None else f"Ø{_dia(pilot, say)}"
 
 
-def _pitch(pitch: tuple[float, float]) -> str:
-    low, high = mm(pitch[0]), mm(pitch[1])
-    return low if low == high else f"{low} to {high}"
+def _pitch(pitch: tuple[float, float], say: Language) -> str:
+    low, high = map(say.number, pitch)
+    return low if low == high else say("{a:.1f} to {b:.1f}", a=pitch[0], b=pitch[1])
 
 
 # --- sentences ---------------------------------------------------------------------------------
 
 
-def trim_note(it: SettingOut) -> str:
+def trim_note(it: SettingOut, say: Language = ENGLISH) -> str:
     """Return the sentence on the datum of holes that are measured after trimming."""
-    return f"Holes are measured after trimming, from T on the trimmed outline. {it.holes.words('T')}"
+    return f"{say('Holes are measured after trimming, from T on the trimmed outline.')} {it.holes.words('T', say)}"
 
 
-def hole_notes(it: SettingOut, etches: bool) -> list[str]:
+def hole_notes(it: SettingOut, etches: bool, say: Language = ENGLISH) -> list[str]:
     """Return the sentences on holes drilled by hand."""
     tagged = [(tag(i), h) for i, h in enumerate(hole_rows(it.flat))]
     drilled = [name for name, h in tagged if h.drilled and h.undersize is None]
-    bored = [f"{name} to {_size(h)}" for name, h in tagged if h.undersize is not None]
-    sentences = [f"Cut undersize, to be drilled out: {', '.join(bored)}."] if bored else []
+    bored = [say("{name} to {size}", name=n, size=_size(h, None, say)) for n, h in tagged if h.undersize is not None]
+    each = say.separator.join(bored)
+    sentences = [say("Cut undersize, to be drilled out: {each}.", each=each)] if bored else []
     if not drilled:
         return sentences
     where = (
-        "the cutter etches a cross at each"
+        say("the cutter etches a cross at each")
         if etches
-        else "the cutter marks nothing there (a pierce would harden the spot and the drill would wander), so set them "
-        "out by x and y, or punch through the template's crosses"
+        else say(
+            "the cutter marks nothing there (a pierce would harden the spot and the drill would wander), so set them "
+            "out by x and y, or punch through the template's crosses"
+        )
     )
-    return [*sentences, f"Drilled by hand, not in the cut file: {', '.join(drilled)}; {where}."]
+    by_hand = say("Drilled by hand, not in the cut file: {each}; {where}.", each=", ".join(drilled), where=where)
+    return [*sentences, by_hand]
 
 
-def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
+def mark_notes(made: Made, flat: FlatPattern, say: Language = ENGLISH) -> list[str]:
     """Return the sentences on how fold lines are marked, and why some edges have no nick."""
     how: dict[str, list[str]] = {}
     for f in flat.folds:
         how.setdefault(marked(made, flat, f), []).append(f.name)
     sentences = []
     if "nicks" in how:
-        sentences.append(f"Nicks of at most 0.5 mm in the edge mark the ends of: {', '.join(how['nicks'])}.")
+        sentences.append(
+            say(
+                "Nicks of at most {most:g} mm in the edge mark the ends of: {each}.",
+                most=0.5,
+                each=", ".join(how["nicks"]),
+            )
+        )
     if "scribe it" in how:
         sentences.append(
-            f"Scribe by the setting-out numbers, the cutter marks nothing: {', '.join(how['scribe it'])}. "
-            "Where a row tells a mark off its line, scribe the mark."
+            say(
+                "Scribe by the setting-out numbers, the cutter marks nothing: {each}. Where a row tells a mark off its "
+                "line, scribe the mark.",
+                each=", ".join(how["scribe it"]),
+            )
         )
     declared = {f.name: f for f in made.part.folds}
     bare: dict[str, list[str]] = {}
@@ -318,17 +340,22 @@ def mark_notes(made: Made, flat: FlatPattern) -> list[str]:
         why = why_no_nick(made.part, declared[name]) if name in declared else ""
         if why:
             bare.setdefault(why, []).append(name)
-    sentences += [f"No nicks at {', '.join(names)}: {why}." for why, names in bare.items()]
+    sentences += [
+        say("No nicks at {names}: {why}.", names=", ".join(names), why=say(why)) for why, names in bare.items()
+    ]
     down = [f.name for f in flat.folds if f.direction == "down" and marked(made, flat, f) != "etched"]
     if down:
         sentences.append(
-            f"These lines belong on the down face, from nick to nick or by their numbers with x running the other way: "
-            f"{', '.join(down)}."
+            say(
+                "These lines belong on the down face, from nick to nick or by their numbers with x running the other way: "
+                "{each}.",
+                each=", ".join(down),
+            )
         )
     return sentences
 
 
-def unlisted(it: SettingOut) -> list[str]:
+def unlisted(it: SettingOut, say: Language = ENGLISH) -> list[str]:
     """Return the sentences on what is too much for the tables."""
     cut = sum(h.count for h in hole_rows(it.flat) if not h.drilled)
     left_out = [
@@ -337,5 +364,7 @@ def unlisted(it: SettingOut) -> list[str]:
         ("cut holes", cut - MOST),
     ]
     return [
-        f"{n} more {what} are not listed: take them from the cut file or the template." for what, n in left_out if n > 0
+        say("{n} more {what} are not listed: take them from the cut file or the template.", n=n, what=say(what))
+        for what, n in left_out
+        if n > 0
     ]

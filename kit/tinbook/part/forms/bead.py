@@ -13,6 +13,7 @@ from tinbook.errors import BadValue
 from tinbook.fields import Count, Points, Positive
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction, FormLine, Mark
+from tinbook.language import Said
 from tinbook.part.features import At, Name
 from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Pull, Row, Setting, Work, check_step
@@ -186,7 +187,7 @@ class MadeBead(MadeForm):
     def row(self, shop: Shop) -> Row:
         """Return what sheets and price say of it."""
         roll = shop.roll(self.roll)
-        size = f"bead {round(self.width, 2):g} × {round(self.depth, 2):g}"
+        size = Said("bead {width:g} × {depth:g}", width=float(round(self.width, 2)), depth=float(round(self.depth, 2)))
         length = round(math.fsum(e.length for e in self.path), 1)
         return Row(what=size, tool=self.roll, way=self.direction, who=roll.who, length=length, passes=roll.passes)
 

@@ -12,6 +12,7 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.fields import Count, Number, Positive, Text
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Cut, Direction, Mark
+from tinbook.language import Said
 from tinbook.part.features import SMALLEST_HOLE, At, Diameter
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work, check_step
 from tinbook.part.forms.profiles import Turned
@@ -238,7 +239,13 @@ class MadeDrawnHole(MadeForm):
 
     def row(self, shop: Shop) -> Row:
         """Return what sheets and price say of it: pilot and finished size."""
-        what = f"{USE} Ø{self.dia:g}, lip {self.height:g} at {self.angle:g}°, from pilot Ø{self.pilot_dia:g}"
+        what = Said(
+            "drawn hole Ø{dia:g}, lip {lip:g} at {angle:g}°, from pilot Ø{pilot:g}",
+            dia=float(self.dia),
+            lip=float(self.height),
+            angle=float(self.angle),
+            pilot=float(self.pilot_dia),
+        )
         return Row(what=what, tool=self.size, way=self.direction, who=shop.name)
 
     def findings(self, on: Setting) -> Iterator[Finding]:

@@ -15,6 +15,7 @@ from tinbook.errors import OutOfRange
 from tinbook.fields import FromZero, Number, Positive, Text
 from tinbook.finding import Finding, Refused, caution, fine, stop
 from tinbook.flatpattern import Direction
+from tinbook.language import Said
 from tinbook.part.features import Fold
 from tinbook.part.forms.form import Distance, Form, KeepOff, Plain, Row, Setting, Work
 from tinbook.plane.loops import Edge, Move
@@ -259,7 +260,14 @@ class MadeJoggle(Plain):
 
     def row(self, shop: Shop) -> Row:
         """Return what sheets and price say of it."""
-        what = f"joggle, step {self.step:.2f} at {self.angle:g}°, lap {self.lap:g}, for {self.mate:g} + {self.gap:g}"
+        what = Said(
+            "joggle, step {step:.2f} at {angle:g}°, lap {lap:g}, for {mate:g} + {gap:g}",
+            step=self.step,
+            angle=float(self.angle),
+            lap=float(self.lap),
+            mate=float(self.mate),
+            gap=float(self.gap),
+        )
         return Row(what=what, tool="", way=self.direction, who=shop.name, length=round(self.edge.length, 1))
 
     def findings(self, on: Setting) -> Iterator[Finding]:

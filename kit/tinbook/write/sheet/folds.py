@@ -8,6 +8,7 @@ from typing import Final
 
 from tinbook.errors import of_kind
 from tinbook.finding import Finding
+from tinbook.language import ENGLISH, Language
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.route.fold_order import fold_sequence
@@ -51,14 +52,14 @@ class Folding:
         The folds in working order.
     sequence : FoldPlan or None
         What the planner proved, or why it could not; None without folds.
-    why : str
-        Where the order comes from, in a sentence; "" without folds.
+    given : bool
+        Whether an order was given.
     """
 
     made: Made
     strips: tuple[BendZone, ...]
     sequence: FoldPlan | None
-    why: str
+    given: bool
 
     @property
     def proved(self) -> bool:
@@ -104,56 +105,64 @@ def folding(made: Made, order: Verdict | FoldPlan | Iterable[str | StoredHit] | 
     if sequence is not None and sequence.steps:
         given = tuple(dict.fromkeys(s.fold for s in sequence.steps))
     strips = made.strips if given is None else tuple(names[n] for n in given)
-    return Folding(made=made, strips=strips, sequence=sequence, why=_why(sequence, given) if sequence else "")
+    return Folding(made=made, strips=strips, sequence=sequence, given=given is not None)
 
 
-def _why(sequence: FoldPlan, given: tuple[str, ...] | None) -> str:
+def _why(sequence: FoldPlan, given: bool, say: Language) -> str:
+    """Return where the order comes from, in a sentence."""
     if sequence.steps:
-        how = (
-            "as it was given"
-            if sequence.given
-            else "searched; none is better in steps without a way out, lifts for two, "
-        )
-        how += "" if sequence.given else "turn-overs, heavy sides swung, re-settings, in that order"
+        how = say("as it was given")
+        if not sequence.given:
+            how = say(
+                "searched; none is better in steps without a way out, lifts for two, turn-overs, heavy sides swung, "
+                "re-settings, in that order"
+            )
         if not sequence.given and not sequence.proven:
-            how = "the best that was found" + (" before the clock ended the search" if sequence.cancelled else "")
+            how = say("the best that was found")
+            how += say(" before the clock ended the search") if sequence.cancelled else ""
         assumed = any(s.setup.assumed for s in sequence.steps)
-        limit = " Some tools are assumed, see below." if assumed else ""
-        return f"Order of folds: {how}. Each step was proved free of collision on the tools named.{limit}"
-    stand = "in the order that was given" if given is not None else "in the order in which they were drawn"
+        limit = " " + say("Some tools are assumed, see below.") if assumed else ""
+        return say("Order of folds: {how}. Each step was proved free of collision on the tools named.", how=how) + limit
+    stand = say("in the order that was given") if given else say("in the order in which they were drawn")
     if sequence.cancelled:
-        return f"NOT PROVED: the clock ended the search before an order was found, so the folds stand {stand}."
-    which = "this order" if given is not None else "no order"
-    if sequence.blocked and not sequence.findings.stops:
-        return (
-            f"NOT PROVED: on the tools that were assumed {which} folds the part, see Cautions. The folds stand {stand}."
+        why = say("the clock ended the search before an order was found")
+    elif sequence.blocked and not sequence.findings.stops:
+        why = (
+            say("on the tools that were assumed this order does not fold the part, see Cautions")
+            if given
+            else say("on the tools that were assumed no order folds the part, see Cautions")
         )
-    if not sequence.proven:
-        return f"NOT PROVED: no order was found with this much effort, so the folds stand {stand}."
-    return f"NOT PROVED: {which} folds the part, see Stop. The folds stand {stand}."
+    elif not sequence.proven:
+        why = say("no order was found with this much effort")
+    else:
+        why = say("this order does not fold the part, see Stop") if given else say("no order folds the part, see Stop")
+    return say("NOT PROVED: {why}. The folds stand {stand}.", why=why, stand=stand)
 
 
-def step_table(it: Folding) -> Table | None:
+def step_table(it: Folding, say: Language = ENGLISH) -> Table | None:
     """Return the table of steps, one row a hit; None where there is no proved order."""
     if it.sequence is None or not it.sequence.steps:
         return None
     number = {s.name: str(i) for i, s in enumerate(it.strips, 1)}
-    rows = tuple(row_of(s, number[s.fold]) for s in it.sequence.steps)
-    return Table(heads=HEAD, rows=rows, right=(0, 6, 7, 8))
+    rows = tuple(row_of(s, number[s.fold], say) for s in it.sequence.steps)
+    return Table(heads=tuple(map(say, HEAD)), rows=rows, right=(0, 6, 7, 8))
 
 
-def step_notes(it: Folding) -> list[str]:
+def step_notes(it: Folding, say: Language = ENGLISH) -> list[str]:
     """Return the sentences on the origin of the order, and the notes at its steps."""
-    if not it.strips:
+    if it.sequence is None or not it.strips:
         return []
-    sentences = [it.why]
-    if it.sequence is not None:
-        hints: dict[str, list[str]] = {}
-        for s in it.sequence.steps:
-            for note in s.notes:
-                hints.setdefault(note, []).append(str(s.number))
-        sentences += [f"{'Step' if len(at) == 1 else 'Steps'} {', '.join(at)}: {note}." for note, at in hints.items()]
-    return sentences
+    hints: dict[str, list[str]] = {}
+    for s in it.sequence.steps:
+        for note in s.notes:
+            hints.setdefault(note, []).append(str(s.number))
+    return [
+        _why(it.sequence, it.given, say),
+        *(
+            f"{say('Step') if len(at) == 1 else say('Steps')} {', '.join(at)}: {say(note)}."
+            for note, at in hints.items()
+        ),
+    ]
 
 
 COLUMNS: Final = (
@@ -164,16 +173,16 @@ COLUMNS: Final = (
 )
 
 
-def reading_notes(it: Folding) -> list[str]:
+def reading_notes(it: Folding, say: Language = ENGLISH) -> list[str]:
     """Return the legend of the table of steps."""
     if not it.proved:
         return []
-    return [COLUMNS]
+    return [say(COLUMNS)]
 
 
-def work_line(it: Folding) -> str:
+def work_line(it: Folding, say: Language = ENGLISH) -> str:
     """Return the order of work as one sentence."""
     plan = order_of_work(it.made, it.sequence if it.proved else [s.name for s in it.strips])
     words = {**STEPS, "fold": "fold in the order of the steps" if it.proved else "fold in the order of the table"}
     kinds = dict.fromkeys(plan.kinds)
-    return f"Order of work: {', '.join(words.get(k, k) for k in kinds)}."
+    return say("Order of work: {each}.", each=", ".join(say(words.get(k, k)) for k in kinds))

@@ -15,8 +15,8 @@ from typing import Final
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, gathered, places
+from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.making.made import Made, need_made
-from tinbook.plane.loops import polygon
 from tinbook.route.steps import FoldPlan
 from tinbook.route.stored_order import StoredHit
 from tinbook.rules.registry import live
@@ -27,16 +27,14 @@ from tinbook.write.facts import figure
 from tinbook.write.flowing import Area, Flowable, Table, fill, grid, height, paragraph, section, table
 from tinbook.write.folded import folded_drawing
 from tinbook.write.names import Label, blank_of, label
-from tinbook.write.page import BOLD, PLAIN, PT, Page, Paper, paper_size, text_width
+from tinbook.write.page import BOLD, Page, Paper, paper_size, text_width
 from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet.folds import Folding, folding, reading_notes, step_notes, step_table, work_line
 from tinbook.write.sheet.pictures import draw_blank, draw_folded
 from tinbook.write.sheet.setting import SIZE, setting_pages
 from tinbook.write.stamp import Despite, Stamp
+from tinbook.write.strip import GAP, Strip, body_of, draw_strip
 
-_MARGIN: Final = 8.0
-_STRIP: Final = 17.0  # height of the title strip
-_GAP: Final = 3.0
 _DRAWING: Final = (0.42, 0.34, 0.28)
 """Least share of the page for the drawing: a smaller one rather than a second page, but not for more than that."""
 
@@ -58,6 +56,7 @@ def write_sheet(
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",
+    language: Language | str = ENGLISH,
     despite: Despite = None,
     replace: bool = False,
 ) -> Path:
@@ -81,6 +80,8 @@ def write_sheet(
         Printed with the caution that every sheet carries.
     date : str
         Printed in the title strip; none is printed by itself, so that equal parts give equal files.
+    language : Language or {"en", "de"}
+        Of the fixed words, with its decimal sign; findings and what you typed stay as they are.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for writing it although something stops it; the file says so.
     replace : bool
@@ -109,24 +110,36 @@ def write_sheet(
     if not isinstance(more_cautions, (tuple, list)) or not all(isinstance(c, str) for c in more_cautions):
         raise BadValue("more_cautions", more_cautions, "sentences, as ('Carries a seat.',)")
     of_kind(date, str, "date", "text, as '2026-11-25'")
+    say = Spoken().read(language, "language")
     short, long = paper_size(paper)
     across = flat.size[0] >= 0.9 * flat.size[1]
-    sheet = _Sheet(
-        made=made,
-        folds=folds,
-        out=setting_out(flat),
-        label=it,
-        stamp=draft.stamp,
-        date=date,
-        width=long if across else short,
-        height=short if across else long,
+    strip = _strip_of(made, it, draft.stamp, say, date)
+    page = Page(
+        *((long, short) if across else (short, long)),
+        f"{it.name}, {strip.kind.lower()}",
+        ", ".join(strip.lines[:2]),
+        draft.stamp.mark,
     )
-    tables = _tables(made, sheet.out, folds)
-    texts = _texts(made, sheet.out, folds, more_cautions, draft.stamp)
-    about = f"{it.material} {it.thickness:.4g} mm, {it.quantity} off"
-    page = Page(sheet.width, sheet.height, f"{it.name}, {sheet.kind.lower()}", about, draft.stamp.mark)
+    sheet = _Sheet(made=made, folds=folds, out=setting_out(flat), label=it, body=body_of(page), say=say)
+    tables = _tables(sheet)
+    texts = _texts(sheet, more_cautions, draft.stamp)
     scale = _lay_out(page, sheet, tables, texts)
-    return draft.write(page.done(lambda n, pages: _title_strip(page, sheet, (n, pages), scale if n == 1 else "")))
+    measure = {1: f"mm; {scale}"}
+    return draft.write(page.done(lambda n, pages: draw_strip(page, strip, say, (n, pages), measure.get(n, "mm"))))
+
+
+def _strip_of(made: Made, it: Label, stamp: Stamp, say: Language, date: str) -> Strip:
+    return Strip(
+        number=it.number,
+        rev=it.rev,
+        title=it.title,
+        lines=(f"{it.material}  {say.number(it.thickness, '.4g')} mm", say("{n} off", n=it.quantity), made.shop.name),
+        kind=say("Fold sheet") if made.strips else say("Part sheet"),
+        state=say(stamp.state),
+        good=stamp.state == "proved",
+        date=say.date(date),
+        code=f"{it.number} {it.rev} {stamp.inputs}",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,89 +148,75 @@ class _Sheet:
     folds: Folding
     out: SettingOut
     label: Label
-    stamp: Stamp
-    date: str
-    width: float
-    height: float
-
-    @property
-    def kind(self) -> str:
-        return "Fold sheet" if self.made.strips else "Part sheet"
+    body: Area
+    say: Language
 
     @property
     def across(self) -> bool:
         """Whether the paper lies lengthwise."""
-        return self.width > self.height
+        return self.body.w > self.body.h
 
     @property
     def main_w(self) -> float:
         """Width of the drawing, and lengthwise of the tables below it; text stands beside it."""
         w = self.body.w
-        return w - _GAP - (min(88.0, 0.36 * w) if self.across else 0.38 * w)
-
-    @property
-    def body(self) -> Area:
-        """The area above the title strip."""
-        below = _MARGIN + _STRIP + _GAP
-        return Area(_MARGIN, below, self.width - 2 * _MARGIN, self.height - below - _MARGIN)
+        return w - GAP - (min(88.0, 0.36 * w) if self.across else 0.38 * w)
 
 
 def _lay_out(page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]) -> str:
     """Draw all pages but for their title strips; return the scale of the first drawing in words."""
-    body = sheet.body
+    body, say = sheet.body, sheet.say
     rest_tables, late, rest_text, scale = _first_page(page, sheet, tables, texts)
-    while rest_tables or (rest_text and rest_text[0].section[0] != _LEGEND):
+    while rest_tables or (rest_text and rest_text[0].section[0] != sheet.say(_LEGEND)):
         page.next()
         if sheet.across:  # as on the first page: tables beside the text
-            rest_tables, _ = fill(page, [Area(body.x, body.y, sheet.main_w, body.h)], rest_tables)
-            beside = body.x + sheet.main_w + _GAP
-            rest_text, _ = fill(page, [Area(beside, body.y, body.x + body.w - beside, body.h)], rest_text)
+            rest_tables, _ = fill(page, [Area(body.x, body.y, sheet.main_w, body.h)], rest_tables, say)
+            beside = body.x + sheet.main_w + GAP
+            rest_text, _ = fill(page, [Area(beside, body.y, body.x + body.w - beside, body.h)], rest_text, say)
             continue
-        rest_tables, y = fill(page, [body], rest_tables)
+        rest_tables, y = fill(page, [body], rest_tables, say)
         if not rest_tables:
-            rest_text, _ = fill(page, Area(body.x, body.y, body.w, y - body.y).columns(2), rest_text)
-    setting_pages(page, sheet.made, sheet.out, sheet.folds.strips, body, rest_text, late)
+            rest_text, _ = fill(page, Area(body.x, body.y, body.w, y - body.y).columns(2), rest_text, say)
+    setting_pages(page, sheet.made, sheet.out, sheet.folds.strips, body, rest_text, late, say=say)
     return scale
 
 
-def _tables(made: Made, out: SettingOut, folds: Folding) -> list[Table]:
+def _tables(sheet: _Sheet) -> list[Table]:
+    made, out, folds, say = sheet.made, sheet.out, sheet.folds, sheet.say
     listed = (
-        facts.fold_table(made, out.flat, folds.strips) if folds.strips else None,
-        step_table(folds),
-        hole_table(out),
-        facts.form_table(made),
-        facts.size_table(made, folds.sequence if folds.proved else None),
+        facts.fold_table(made, out.flat, folds.strips, say) if folds.strips else None,
+        step_table(folds, say),
+        hole_table(out, say),
+        facts.form_table(made, say),
+        facts.size_table(made, folds.sequence if folds.proved else None, say),
     )
     return [t for t in listed if t]
 
 
-def _texts(made: Made, out: SettingOut, folds: Folding, more: Sequence[str], stamp: Stamp) -> list[Text]:
+def _texts(sheet: _Sheet, more: Sequence[str], stamp: Stamp) -> list[Text]:
+    made, out, folds, say = sheet.made, sheet.out, sheet.folds, sheet.say
     texts: list[Text] = []
     if stamp.stopped:
-        why = f"Written all the same: {stamp.despite}."
-        texts.append(
-            ("Stop: do not make it like this", (why, *(_sentence(g[0], places(g)) for g in gathered(stamp.stopped))))
-        )
-    texts.append(("Before you cut", tuple(facts.cautions(made, more))))
+        why = say("Written all the same: {why}.", why=stamp.despite)
+        stops = (_sentence(g[0], places(g), say) for g in gathered(stamp.stopped))
+        texts.append((say("Stop: do not make it like this"), (why, *stops)))
+    texts.append((say("Before you cut"), tuple(facts.cautions(made, more, say))))
     cautions = gathered(dict.fromkeys((*live(made).cautions, *folds.findings("caution"))))
     if cautions:
-        texts.append(("Cautions", tuple(_sentence(g[0], places(g)) for g in cautions)))
-    texts.append(("Order", (*step_notes(folds), work_line(folds))))
-    texts.append(
-        (
-            _LEGEND,
-            (*facts.notes(made, out, folds.strips, folds.sequence if folds.proved else None), *reading_notes(folds)),
-        )
-    )
+        texts.append((say("Cautions"), tuple(_sentence(g[0], places(g), say) for g in cautions)))
+    texts.append((say("Order"), (*step_notes(folds, say), work_line(folds, say))))
+    order = folds.sequence if folds.proved else None
+    legend = (*facts.notes(made, out, folds.strips, order, say), *reading_notes(folds, say))
+    texts.append((say(_LEGEND), legend))
     return texts
 
 
-def _sentence(f: Finding, where: str = "") -> str:
-    size = (
-        ""
-        if f.value is None
-        else f" ({figure(f.value)}{'' if f.limit is None else f' against {figure(f.limit)}'} {f.unit})"
-    )
+def _sentence(f: Finding, where: str, say: Language) -> str:
+    """Return a finding as a sentence; a finding's own words are English in every language."""
+    size = ""
+    if f.value is not None:
+        against = "" if f.limit is None else say(" against {limit}", limit=figure(f.limit, say))
+        size = f" ({figure(f.value, say)}{against} {f.unit})"
     return f"{where or f.where}: {f.what}{size}. {f.remedy[:1].upper()}{f.remedy[1:]}".rstrip()
 
 
@@ -233,7 +232,7 @@ def _first_page(
     drawing's scale in words.
     """
     body, across, main_w = sheet.body, sheet.across, sheet.main_w
-    side_w = body.w - main_w - _GAP
+    side_w = body.w - main_w - GAP
     table_w = main_w if across else body.w
     story = [table(t, table_w, SIZE) for t in tables]
     tables_h = height(story, table_w)
@@ -242,15 +241,15 @@ def _first_page(
     low = body.y + tables_h
     drawing = Area(body.x, low, main_w, body.top - low)
     side_y = body.y if across else low
-    scale = draw_blank(page, sheet.made, sheet.out, sheet.folds.strips, drawing)
-    rest, _ = fill(page, [Area(body.x, body.y, table_w, tables_h)], story)
+    scale = draw_blank(page, sheet.made, sheet.out, sheet.folds.strips, drawing, sheet.say)
+    rest, _ = fill(page, [Area(body.x, body.y, table_w, tables_h)], story, sheet.say)
     # A table or two that are left over whole take no page of their own.
     late = tables[len(tables) - len(rest) :] if len(rest) <= _LATE and all(r in story for r in rest) else []
     rest = [] if late else rest
     return (
         rest,
         late,
-        _side(page, sheet, Area(drawing.x + main_w + _GAP, side_y, side_w, body.top - side_y), texts),
+        _side(page, sheet, Area(drawing.x + main_w + GAP, side_y, side_w, body.top - side_y), texts),
         scale,
     )
 
@@ -261,63 +260,12 @@ def _side(page: Page, sheet: _Sheet, side: Area, texts: list[Text]) -> list[Flow
     x0, y0, x1, y1 = seen.box
     picture_h = min(0.34 * side.h, side.w * (y1 - y0) / max(x1 - x0, 1e-6))
     draw_folded(page, seen, Area(side.x, side.top - picture_h, side.w, picture_h))
-    pairs = facts.facts(sheet.made, sheet.out.flat, sheet.label.quantity)
+    pairs = facts.facts(sheet.made, sheet.out.flat, sheet.label.quantity, sheet.say)
     indent = max(text_width(k, SIZE, BOLD) for k, _ in pairs) + 2
     cells = [(paragraph(k, SIZE, font=BOLD), paragraph(v, SIZE)) for k, v in pairs]
-    below = Area(side.x, side.y, side.w, side.h - picture_h - _GAP)
+    below = Area(side.x, side.y, side.w, side.h - picture_h - GAP)
     _, y = fill(page, [below], [grid(cells, (indent, side.w - indent), SIZE)])
-    room = Area(side.x, side.y, side.w, y - _GAP / 2 - side.y)
+    room = Area(side.x, side.y, side.w, y - GAP / 2 - side.y)
     story = [flowable for heading, paragraphs in texts for flowable in section(heading, paragraphs, SIZE)]
-    rest, _ = fill(page, [room], story)
+    rest, _ = fill(page, [room], story, sheet.say)
     return rest
-
-
-# --- title strip -------------------------------------------------------------------------------
-
-
-def _title_strip(page: Page, sheet: _Sheet, which: tuple[int, int], scale: str) -> None:
-    """Draw the strip at the foot of page n of a number of pages."""
-    from reportlab.lib.utils import simpleSplit
-
-    it, made, width = sheet.label, sheet.made, sheet.width
-    n, pages = which
-    x, y, w = _MARGIN, _MARGIN, width - 2 * _MARGIN
-    page.box(x, y, w, _STRIP, width=0.35)
-    number_w = max(0.34 * w, text_width(it.number, 17, BOLD) + text_width(f"rev {it.rev}", 11, BOLD) + 9)
-    number_w = min(number_w, 0.5 * w)
-    page.line((x + number_w, y), (x + number_w, y + _STRIP), 0.18)
-    size = min(17.0, 17.0 * (number_w - 8 - text_width(f"rev {it.rev}", 11, BOLD)) / text_width(it.number, 17, BOLD))
-    page.text(x + 3, y + 8.3, it.number, size, font=BOLD)
-    page.text(x + number_w - 3, y + 8.3, f"rev {it.rev}", 11, font=BOLD, align="right")
-    title = simpleSplit(it.title or "-", PLAIN, 8, (number_w - 9) * PT)
-    page.text(x + 3, y + 2.8, title[0] + (" …" if len(title) > 1 else ""), 8)
-    left = x + number_w + 3
-    column = (w - number_w) / 2
-    page.text(left, y + 11.2, f"{it.material}  {it.thickness:.4g} mm", 10, font=BOLD)
-    page.text(left, y + 6.4, f"{it.quantity} off", 8)
-    page.text(left, y + 2.2, made.shop.name, 7)
-    middle = x + number_w + column
-    _state(page, middle - 3, y + 6.4, sheet.stamp)
-    page.line((middle, y), (middle, y + _STRIP), 0.18)
-    more = f", continued on page {n + 1}" if n < pages else ""
-    where = f"{sheet.kind}, page {n} of {pages}{more}"
-    lines = [(line, BOLD) for line in simpleSplit(where, BOLD, SIZE, (column - 5) * PT)]
-    measure = f"mm; {scale}" if scale else "mm"
-    lines += [(line, PLAIN) for line in simpleSplit(measure, PLAIN, SIZE, (column - 5) * PT)]
-    for k, (line, font) in enumerate(lines):
-        page.text(middle + 3, y + 13.6 - (3.0 if len(lines) > 2 else 4.4) * k, line, SIZE, font=font)
-    page.text(middle + 3, y + 1.6, f"Date {sheet.date}" if sheet.date else "Date", SIZE)
-    page.text(middle + 3 + 0.45 * column, y + 1.6, "Checked", SIZE)
-
-
-def _state(page: Page, right: float, y: float, stamp: Stamp) -> None:
-    """Write the state of the part, in a red box unless it is proved."""
-    state, red = stamp.state.upper(), "#b3261e"
-    if stamp.state == "proved":
-        page.text(right, y, "proved", 8, align="right")
-        return
-    page.text(right, y, state, 9, font=BOLD, align="right", colour=red)
-    w = text_width(state, 9, BOLD) + 2
-    left, low, high = right + 1 - w, y - 1.2, y + 3.2
-    frame = polygon([(left, low), (right + 1, low), (right + 1, high), (left, high)])
-    page.draw([frame], width=0.5, colour=red)

@@ -9,6 +9,7 @@ from typing import Any, Final
 from tinbook.datum import Datum
 from tinbook.dims import Dim, fold_stations, hole_rows, overall, text_place
 from tinbook.flatpattern import FlatPattern
+from tinbook.language import ENGLISH, Language
 from tinbook.making.draw import footprints
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
@@ -38,7 +39,9 @@ _CORNER: Final = "#7a1f5c"
 """Colour of origin and corners."""
 
 
-def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> str:
+def draw_blank(
+    page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area, say: Language = ENGLISH
+) -> str:
     """Draw the blank with its dimensions; return its scale in words."""
     flat = it.flat
     # Running dimensions start from the same datum as the tables.
@@ -50,11 +53,11 @@ def draw_blank(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone
     _draw_flat(page, made, flat, place)
     size = _LETTER / place.scale
     for d in (*overall(flat, size), *(fold_stations(flat, size, origin) if origin else ())):
-        _dim(page, d, place, size)
+        _dim(page, d, place, size, say)
     taken = _origins(page, it, place)
     _fold_tags(page, flat, strips, place, taken)
     _hole_tags(page, flat, place, taken)
-    return f"scale {_ratio(place.scale)}, for reading, not for measuring"
+    return say("scale {ratio}, for reading, not for measuring", ratio=ratio(place.scale, say))
 
 
 def draw_numbered(page: Page, made: Made, it: SettingOut, strips: Sequence[BendZone], area: Area) -> None:
@@ -130,11 +133,12 @@ def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
     return [*stand, Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)]
 
 
-def _ratio(scale: float) -> str:
-    return f"{scale:.3g} : 1" if scale >= 1 else f"1 : {1 / scale:.3g}"
+def ratio(scale: float, say: Language) -> str:
+    """Return a scale as drawings write it (ISO 5455)."""
+    return f"{say.number(scale, '.3g')} : 1" if scale >= 1 else f"1 : {say.number(1 / scale, '.3g')}"
 
 
-def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
+def _dim(page: Page, d: Dim, place: Placing, size: float, say: Language) -> None:
     a, b = (place(p) for p in d.ends)
     for foot, end in zip((d.a, d.b), (a, b), strict=True):
         page.line(place(foot), end, 0.1)
@@ -142,9 +146,9 @@ def _dim(page: Page, d: Dim, place: Placing, size: float) -> None:
     page.line(a, b, 0.13)
     x, y = place(text_place(d, size))
     if d.upright:
-        page.text(x - 0.6, y, d.text, _DIM_PT, align="middle", turn=90)
+        page.text(x - 0.6, y, say.number(d.value), _DIM_PT, align="middle", turn=90)
     else:
-        page.text(x, y + 0.6, d.text, _DIM_PT, align="middle")
+        page.text(x, y + 0.6, say.number(d.value), _DIM_PT, align="middle")
 
 
 def _fold_tags(page: Page, flat: FlatPattern, strips: Sequence[BendZone], place: Placing, discs: list[Area]) -> None:

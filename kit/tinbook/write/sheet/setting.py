@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from tinbook.language import ENGLISH, Language
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.write import setting_out
@@ -12,9 +13,7 @@ from tinbook.write.flowing import GAP, PENS, Area, Flowable, Table, fill, height
 from tinbook.write.page import Page
 from tinbook.write.setting_out import SettingOut
 from tinbook.write.sheet.pictures import ROUND, draw_numbered
-
-SIZE: Final = 7.0
-"""Of letters, points."""
+from tinbook.write.strip import SIZE as SIZE
 
 _COLUMN: Final = 88.0
 """mm: width that is enough for each table."""
@@ -40,6 +39,8 @@ def setting_pages(
     body: Area,
     rest: Sequence[Flowable] = (),
     late: Sequence[Table] = (),
+    *,
+    say: Language = ENGLISH,
 ) -> None:
     """Draw the setting-out pages.
 
@@ -55,6 +56,8 @@ def setting_pages(
         What is left of the sheet's text; it stands above the picture if it is short, else after the tables.
     late : sequence of Table
         Tables of the sheet that found no room before.
+    say : Language
+        Of the fixed words.
     """
     columns = body.columns(int((body.w + GAP) / (_COLUMN + GAP)))
     wide = len(columns) > 2  # then the picture takes all columns but one, else the upper half of the page
@@ -67,28 +70,40 @@ def setting_pages(
     above = rest if height(rest, first.w) <= _FEW else []
     room = columns[-1].h if wide else 2 * half.h
     for pen in (*PENS, PENS[0]):
-        left = [table(t, columns[0].w, SIZE, pen) for t in (*late, *tables(made, it, strips))]
-        left += [] if above else resumed(rest)
+        left = [table(t, columns[0].w, SIZE, pen) for t in (*late, *tables(made, it, strips, say))]
+        left += [] if above else resumed(rest, say)
         if height(left, columns[0].w) <= room:
             break
     page.next()
-    low = _picture(page, made, it, strips, first, above, len(columns) - 1 if wide else 0, height(left, columns[0].w))
-    left, _ = fill(page, [columns[-1], *low] if wide else half.columns(len(columns)), left)
+    words = _words(made, it, say)
+    count = len(columns) - 1 if wide else 0
+    low = _picture(page, made, it, strips, first, [*above, *words], count, height(left, columns[0].w))
+    left, _ = fill(page, [columns[-1], *low] if wide else half.columns(len(columns)), left, say)
     while left:
         page.next()
-        left, _ = fill(page, columns, left)
+        left, _ = fill(page, columns, left, say)
 
 
-def tables(made: Made, it: SettingOut, strips: Sequence[BendZone]) -> list[Table]:
+def tables(made: Made, it: SettingOut, strips: Sequence[BendZone], say: Language = ENGLISH) -> list[Table]:
     """Return the tables that have rows: diagonals and sides first, as the blank is checked in that order."""
     listed = [
-        setting_out.diagonal_table(it),
-        setting_out.fold_line_table(it, made, strips),
-        setting_out.hole_place_table(it),
-        setting_out.form_line_table(it),
-        setting_out.corner_table(it),
+        setting_out.diagonal_table(it, say),
+        setting_out.fold_line_table(it, made, strips, say),
+        setting_out.hole_place_table(it, say),
+        setting_out.form_line_table(it, say),
+        setting_out.corner_table(it, say),
     ]
     return [t for t in listed if t.rows]
+
+
+def _words(made: Made, it: SettingOut, say: Language) -> list[Flowable]:
+    words = [it.datum.words(say=say), say(HOW)]
+    if it.trims:
+        words.append(setting_out.trim_note(it, say))
+    words += setting_out.mark_notes(made, it.flat, say)
+    words += setting_out.hole_notes(it, made.shop.cutter_for(made.sheet).etches, say)
+    words += setting_out.unlisted(it, say)
+    return section(say("Setting out"), words, SIZE)
 
 
 def _picture(
@@ -102,13 +117,7 @@ def _picture(
     tall: float,
 ) -> list[Area]:
     """Draw the picture; return `count` columns below it for tables `tall` mm high that need them, if a long blank leaves room."""
-    words = [it.datum.words(), HOW]
-    if it.trims:
-        words.append(setting_out.trim_note(it))
-    words += setting_out.mark_notes(made, it.flat)
-    words += setting_out.hole_notes(it, made.shop.cutter_for(made.sheet).etches)
-    words += setting_out.unlisted(it)
-    _, y = fill(page, [area], [*above, *section("Setting out", words, SIZE)])
+    _, y = fill(page, [area], above)
     y -= GAP
     w, h = it.flat.size
     need = ROUND + area.w * h / w

@@ -1,0 +1,260 @@
+"""The language of the papers: fixed words from one table, numbers with its decimal sign, dates as it writes them.
+
+A text in the code is English and is the key of the table, so the code reads as the English paper does. A language is a
+file: ``words/de.toml`` holds every fixed text with its translation. What the user typed, numbers of parts, keys of the
+shop file and names from standards are never looked up.
+"""
+
+from __future__ import annotations
+
+import re
+import string
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from tinbook.errors import BadFile, BadValue, Mistake, UnknownName
+from tinbook.paths import existing
+
+WORDS: Final = Path(__file__).parent / "words"
+"""Where the languages of the kit lie."""
+SHIPPED: Final = ("en", "de")
+DATES: Final = {"year-month-day": "{0}-{1}-{2}", "day.month.year": "{2}.{1}.{0}", "day/month/year": "{2}/{1}/{0}"}
+LARGEST: Final = 1_000_000
+"""Bytes of a file of words; the table has some tens of thousands."""
+
+Dates = Literal["year-month-day", "day.month.year", "day/month/year"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Language:
+    """The language of papers; called with an English text of the table it returns the text in this language.
+
+    Parameters
+    ----------
+    name : str
+        "en", "de", or a short name of the user's own.
+    decimal : {".", ","}
+        Sign between whole numbers and decimals.
+    dates : {"year-month-day", "day.month.year", "day/month/year"}
+        How dates are written.
+    words : tuple of (str, str)
+        English text and translation. A text that is not in it stays English.
+
+    Examples
+    --------
+    >>> import tinbook as tb
+    >>> german = tb.Language.of("de")
+    >>> german("{kind}, page {n} of {all}", kind="HN-1.5", n=2, all=3)
+    'HN-1.5, Seite 2 von 3'
+    >>> german.number(1234.5), german.date("2027-03-31")
+    ('1234,5', '31.03.2027')
+    """
+
+    name: str = "en"
+    decimal: Literal[".", ","] = "."
+    dates: Dates = "year-month-day"
+    words: tuple[tuple[str, str], ...] = field(default=(), repr=False)
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.name, str) or not re.fullmatch(r"[a-z][a-z0-9_-]{0,15}", self.name):
+            raise BadValue("language name", self.name, "1 to 16 small letters or digits, as 'fr'")
+        if self.decimal not in (".", ","):
+            raise UnknownName("language decimal", self.decimal, (".", ","))
+        if not isinstance(self.dates, str) or self.dates not in DATES:
+            raise UnknownName("language dates", self.dates, DATES)
+        words = self.words.items() if isinstance(self.words, Mapping) else self.words
+        pairs = tuple(tuple(pair) for pair in words) if isinstance(words, tuple | list | type({}.items())) else None
+        if pairs is None or not all(len(p) == 2 and all(isinstance(t, str) for t in p) for p in pairs):
+            raise BadValue("language words", self.words, "pairs of an English text and its translation")
+        for text, said in pairs:
+            wrong = mistake_in(text, said)
+            if wrong:
+                raise BadValue(f"language word '{text}'", said, wrong)
+        object.__setattr__(self, "words", pairs)
+
+    @classmethod
+    def of(cls, name: str) -> Language:
+        """Return a language of the kit: "en" or "de"."""
+        if not isinstance(name, str) or name not in SHIPPED:
+            raise UnknownName("language", name, SHIPPED)
+        return ENGLISH if name == "en" else _shipped(name)
+
+    @classmethod
+    def load(cls, path: str | Path) -> Language:
+        """Read a language from a TOML file.
+
+        Parameters
+        ----------
+        path : str or Path
+            With ``name``, ``decimal``, ``dates`` and any number of tables of English texts and translations, as
+            ``words/de.toml`` in the package: translate a copy of it.
+
+        Raises
+        ------
+        BadFile
+            With every mistake: a text that is not in the table, a translation whose places in braces differ.
+        """
+        return _read(existing(path, "a TOML file of words"))
+
+    def __call__(self, text: str, **values: Any) -> str:
+        """Return a fixed text with its values put in; floats get the decimal sign of the language.
+
+        A `Said`, as text or value, is said again; any other text of a value stays as it is.
+        """
+        if isinstance(text, Said):
+            return self(text.text, **text.values)
+        values = {k: self(v) if isinstance(v, Said) else v for k, v in values.items()}
+        said = _table(self.words).get(text, text) if self.words else text
+        return _FORMATS[self.decimal].vformat(said, (), values) if values else said
+
+    def number(self, value: float, form: str = ".1f") -> str:
+        """Return a number; one decimal is the resolution of a tape or a rule."""
+        text = format(value + 0.0, form)
+        text = text[1:] if re.fullmatch(r"-0[.0]*", text) else text
+        return text.replace(".", self.decimal)
+
+    def date(self, day: str) -> str:
+        """Return a date of ISO 8601 as the language writes it; any other text as it is."""
+        found = re.fullmatch(r"(\d{4})-(\d\d)-(\d\d)", day)
+        return DATES[self.dates].format(*found.groups()) if found else day
+
+    @property
+    def separator(self) -> str:
+        """What parts numbers in a row: a comma would be read as a decimal sign."""
+        return ", " if self.decimal == "." else "; "
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Texts of the papers that stay English in this language."""
+        own = _table(self.words)
+        return () if self.name == "en" else tuple(text for text, _ in _shipped("de").words if text not in own)
+
+    @property
+    def plain(self) -> str | dict[str, Any]:
+        """As a file holds it: the name of a language of the kit, or all its values."""
+        if self.name in SHIPPED and self == Language.of(self.name):
+            return self.name
+        return {"name": self.name, "decimal": self.decimal, "dates": self.dates, "words": dict(self.words)}
+
+
+class Said(str):
+    """An English text made of a text of the table and values, which a language says again: for texts that wait in a value."""
+
+    __slots__ = ("text", "values")
+    text: str
+    values: dict[str, Any]
+
+    def __new__(cls, text: str, **values: Any) -> Said:
+        """Put the values into the text, in English."""
+        it = super().__new__(cls, _FORMATS["."].vformat(text, (), values))
+        it.text, it.values = text, values
+        return it
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _said, (self.text, self.values)
+
+
+def _said(text: str, values: dict[str, Any]) -> Said:
+    return Said(text, **values)
+
+
+class _Format(string.Formatter):
+    """Puts values into a text, decimals with one sign."""
+
+    def __init__(self, decimal: str) -> None:
+        self.decimal = decimal
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        text: str = format(value, format_spec)
+        return text.replace(".", self.decimal) if isinstance(value, float) else text
+
+
+_FORMATS: Final = {sign: _Format(sign) for sign in (".", ",")}
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A kind of field: a language, its name, or the table of one in a file."""
+
+    valid: str = "'en', 'de' or a Language, as tb.Language.load('fr.toml') gives it"
+
+    def read(self, value: Any, field: str) -> Language:
+        """Return the language."""
+        if isinstance(value, Language):
+            return value
+        if isinstance(value, dict) and value.keys() <= {"name", "decimal", "dates", "words"}:
+            words = value.get("words", {})
+            if isinstance(words, dict):
+                return Language(**{**value, "words": tuple(words.items())})
+        if not isinstance(value, str) or value not in SHIPPED:
+            raise BadValue(field, value, self.valid)
+        return Language.of(value)
+
+
+def mistake_in(text: str, said: str) -> str:
+    """Return what is wrong with a translation in words, "" if nothing is."""
+    try:
+        wanted, own = places_in(text), places_in(said)
+    except ValueError:
+        return "text with whole braces"
+    if not said.strip() or not said.isprintable():
+        return "printable text"
+    if wanted != own:
+        return f"text with the places {', '.join(sorted(wanted)) or 'of none'}, as the English has"
+    return ""
+
+
+def places_in(text: str) -> set[str]:
+    """Return the names in braces of a text."""
+    return {name for _, name, _, _ in string.Formatter().parse(text) if name is not None}
+
+
+@cache
+def _table(words: tuple[tuple[str, str], ...]) -> dict[str, str]:
+    return dict(words)
+
+
+@cache
+def _shipped(name: str) -> Language:
+    return _read(WORDS / f"{name}.toml")
+
+
+def _read(file: Path) -> Language:
+    try:
+        raw = file.read_bytes()
+        data = tomllib.loads(raw.decode("utf-8-sig")) if len(raw) <= LARGEST else None
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as wrong:
+        raise BadFile(str(file), [Mistake("file", f"cannot be read: {wrong}")]) from None
+    if data is None:
+        raise BadFile(str(file), [Mistake("file", f"{len(raw)} bytes; a table of words has at most {LARGEST}")])
+    head = {k: v for k, v in data.items() if not isinstance(v, dict)}
+    known = {text for text, _ in _shipped("de").words} if file.parent != WORDS else None
+    mistakes = [
+        Mistake(k, "is not known; valid: name, decimal, dates and tables of words")
+        for k in head.keys() - {"name", "decimal", "dates"}
+    ]
+    words: dict[str, str] = {}
+    for section, rows in data.items():
+        for text, said in rows.items() if isinstance(rows, dict) else ():
+            valid = "text" if not isinstance(said, str) else mistake_in(text, said)
+            if valid:
+                mistakes.append(Mistake(f"[{section}] {text!r}", f"{said!r} is not usable; valid: {valid}"))
+            elif known is not None and text not in known:
+                mistakes.append(
+                    Mistake(f"[{section}] {text!r}", "is no text of the papers; valid: those of words/de.toml")
+                )
+            elif words.setdefault(text, said) != said:
+                mistakes.append(Mistake(f"[{section}] {text!r}", "is translated in another way before"))
+    if not mistakes:
+        try:
+            return Language(**head, words=tuple(words.items()))
+        except (BadValue, TypeError) as wrong:
+            mistakes.append(Mistake("file", str(wrong)))
+    raise BadFile(str(file), mistakes)
+
+
+ENGLISH: Final = Language()
