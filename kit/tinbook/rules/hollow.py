@@ -13,7 +13,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
 
 from tinbook.finding import Finding, caution, fine
 from tinbook.making.assembled import Assembled
@@ -104,7 +103,9 @@ def _cubes(corners: Array, low: Array, shape: npt.NDArray[np.int64]) -> npt.NDAr
 
 def _closed(metal: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.int32], list[tuple[int, int]]]:
     """Return the air regions by number, 1 for outside, and the closed ones with their count of cubes."""
-    rooms, count = ndimage.label(~metal)
+    from scipy.ndimage import label
+
+    rooms, count = label(~metal)
     first = rooms[0, 0, 0]
     sizes = np.bincount(rooms.ravel(), minlength=count + 1)
     return np.where(rooms == first, 1, np.where(rooms == 1, first, rooms)).astype(np.int32), [
@@ -114,9 +115,11 @@ def _closed(metal: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.int32], list[t
 
 def _in_metal(cubes: npt.NDArray[np.bool_], low: Array, bodies: list[Array]) -> bool:
     """Whether a closed region is the inside of a thick plate: a ray upward crosses its surface an odd number of times."""
-    (box,) = ndimage.find_objects(cubes.astype(np.int8))
+    from scipy.ndimage import distance_transform_edt, find_objects
+
+    (box,) = find_objects(cubes.astype(np.int8))
     within = np.pad(cubes[box], 1)
-    deepest = np.array(np.unravel_index(int(np.argmax(ndimage.distance_transform_edt(within))), within.shape)) - 1
+    deepest = np.array(np.unravel_index(int(np.argmax(distance_transform_edt(within))), within.shape)) - 1
     # No edge lies just there.
     at = low + (deepest + [s.start for s in box] + np.array((0.4871, 0.5113, 0.4957))) * CUBE
     return any(int(pierced(c - at, 0.0, math.inf).sum()) % 2 for c in bodies)
@@ -124,18 +127,20 @@ def _in_metal(cubes: npt.NDArray[np.bool_], low: Array, bodies: list[Array]) -> 
 
 def _pools(metal: npt.NDArray[np.bool_], rooms: npt.NDArray[np.int32]) -> Iterator[tuple[npt.NDArray[np.bool_], int]]:
     """Yield regions outside closed hollows where water stands, with their count of cubes."""
+    from scipy.ndimage import label
+
     air = rooms == 1
     runs = np.zeros_like(air)
     runs[:, :, 0] = air[:, :, 0]
     for z in range(1, air.shape[2]):
-        level, count = ndimage.label(air[:, :, z])
+        level, count = label(air[:, :, z])
         sinks = np.zeros(count + 1, dtype=bool)
         sinks[np.unique(level[runs[:, :, z - 1]])] = True
         edge = np.concatenate((level[0], level[-1], level[:, 0], level[:, -1]))
         sinks[np.unique(edge)] = True
         sinks[0] = False
         runs[:, :, z] = sinks[level]
-    pools, count = ndimage.label(air & ~runs)
+    pools, count = label(air & ~runs)
     sizes = np.bincount(pools.ravel(), minlength=count + 1)
     for k in range(1, count + 1):
         if sizes[k] > 8:
