@@ -7,15 +7,19 @@ import time
 from typing import Annotated, Any
 
 import pytest
-from bench_hands import Bench, html, slider, until
+from bench_hands import Bench, html, slider, until, working
 from bench_samples import tray
 from virtual_loop import run
 
 from tinbook.bench import search_job
+from tinbook.bench.background import Ended
 from tinbook.fields import Range
+from tinbook.making.assembled import assemble
+from tinbook.part.assembly import Assembly
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route import fold_order
+from tinbook.shop.shop import Shop
 
 
 def shelf(leg: Annotated[float, Range(20, 60, 1, "mm")] = 30) -> Part:
@@ -122,3 +126,46 @@ def test_a_script_and_a_closed_workbench_search_nothing(bench: Bench, monkeypatc
 
     run(scene())
     assert [made.part.number for made in asked] == ["HN-SH"], "what stays open is searched"
+
+
+@pytest.mark.parametrize("end", ["closed", "off the page"])
+def test_a_bench_that_nobody_sees_leaves_no_thread(bench: Bench, monkeypatch: pytest.MonkeyPatch, end: str) -> None:
+    """The search reports until it is ended; one that goes on would leave its thread in the list for good."""
+    rounds: list[str] = []
+
+    def endless(made: Any, tell: Any) -> Any:
+        while True:
+            tell(0.0, "")
+            rounds.append(made.part.number)
+            time.sleep(0.001)
+
+    monkeypatch.setattr(search_job, "_searched", endless)
+
+    async def scene() -> None:
+        b = bench(shelf)
+        b.box._view_count = 1
+        await until(lambda: bool(rounds))
+        assert working()
+        if end == "closed":
+            b.close()
+        else:
+            b.box._view_count = 0
+        await until(lambda: not working())
+        if end == "closed":
+            return
+        rounds.clear()
+        b.box._view_count = 1  # seen again, it begins anew
+        await until(lambda: bool(rounds))
+
+    asyncio.run(scene())
+
+
+def test_fold_searches_of_an_assembly_can_be_ended(shop: Shop) -> None:
+    made = assemble(Assembly("HN-SA", title="shelf").add("shelf", shelf()), shop)
+
+    def end(_share: float, word: str) -> None:
+        if word.startswith("HN-SH: "):  # said by the search for that part's order
+            raise Ended("ended")
+
+    with pytest.raises(Ended):
+        search_job._met(made, end)

@@ -65,14 +65,20 @@ class SearchJob:
 
 
 def _met(made: Assembled, tell: Tell) -> tuple[Assembled, Findings, Meetings]:
-    """Return an assembly, its findings and what its members meet; each solid is a place at which a move ends the work."""
+    """Return an assembly, its findings and what its members meet; each solid and fold search is a place at which a move ends the work."""
+    from tinbook.route.fold_order import fold_sequence
     from tinbook.rules.check import check
+    from tinbook.rules.registry import live
 
     for m in made.assembly.members:
         tell(0.0, m.name)
         made.bores(m.name)
     tell(0.5, "what meets what")
     met = meetings_of(made)
+    for part, own in made.made:
+        if own.strips and live(own).ok:
+            # The order stays with the part, where the rules find it; they themselves report no progress.
+            fold_sequence(own, progress=lambda _share, word, number=part.number: tell(0.7, f"{number}: {word}"))
     tell(0.8, "rules")
     return made, check(made), met
 

@@ -131,6 +131,7 @@ class Workbench:
             height=height,
         )
         self.box, self.view, self.drawers = self._desk.box, self._desk.view, self._desk.drawers
+        self.box.observe(self._looked_at, names="_view_count")
         self._show_history()
         if self.failure is not None:
             self._desk.show_nothing_but(self.failure)
@@ -306,8 +307,18 @@ class Workbench:
         self._seen = self.values
         self._history = self._history.step(self._seen)
         self._show_history()
+        self._start_search()
+
+    def _start_search(self) -> None:
         if self._picture is not None and self.failure is None:
             self._search.start(self._picture.made)
+
+    def _looked_at(self, change: Mapping[str, Any]) -> None:
+        """Search only as long as a page shows the workbench: in a kernel that is shared, others wait for it."""
+        if not change["new"]:
+            self._search.cancel()
+        elif not change["old"]:
+            self._start_search()
 
     def _choose_machines(self) -> None:
         """Show the part on other machines, and say so, where those of the sliders' last rest do not fold it any more."""
