@@ -347,6 +347,13 @@ def test_a_cover_lies_on_its_squeezed_gasket_over_the_opening() -> None:
     assert made.gap("tunnel", "TUNNEL-LID gasket") < 1e-6
     names = [r.quantity for r in tb.write.parts_list(made) if "M5" in r.number]
     assert names == [len(HOLES.points)] * 3
+    # Lifted off it takes screws and washers along: inserts, seat and gasket stay, and each piece has gone straight up.
+    off = whole.posed("TUNNEL-LID lifted off", 100.0)
+    risen = {m.name: m.at.origin[2] - whole.member(m.name).at.origin[2] for m in off.members}
+    assert {n for n, up in risen.items() if up == pytest.approx(100.0)} == {
+        n for n in risen if n != "tunnel" and not n.endswith(("gasket", "insert"))
+    }
+    assert {up for up in risen.values() if up != pytest.approx(100.0)} == {0.0}
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.families.bolt_patterns import Bolting, screwed
 from tinbook.families.calls import thickness_of
@@ -14,6 +16,9 @@ from tinbook.part.part import Part
 from tinbook.shop.fixings import Fixings
 from tinbook.space import frame_at
 from tinbook.units import Length
+
+LIFT: Final = 100.0
+"""mm: a cover in the hand, clear of its longest screws."""
 
 
 def covered(
@@ -49,7 +54,8 @@ def covered(
     Returns
     -------
     Assembly
-        With the cover under its number as a name, "NUMBER gasket", and insert, washer and screw "NUMBER screw 1" and on.
+        With the cover under its number as a name, "NUMBER gasket", and insert, washer and screw "NUMBER screw 1" and on;
+        the cover lifts off with its screws, 100 mm.
     """
     of_kind(made, Assembly, "covered made", "an Assembly with the part as a member")
     of_kind(holes, Bolting, "covered holes", "a pattern, as `bolting` gives one")
@@ -73,7 +79,10 @@ def covered(
     if gasket is not None:
         made = made.add(f"{cover.number} gasket", fitted_gasket(gasket, high), face, flexible=True)
     made = made.add(cover.number, cover, face @ frame_at((0.0, 0.0, high)))
-    return screwed(made, holes, face, seat=t, lid=lid, gap=high, name=f"{cover.number} screw", fixings=fixings)
+    screw = f"{cover.number} screw"
+    made = screwed(made, holes, face, seat=t, lid=lid, gap=high, name=screw, fixings=fixings)
+    own = [f"{screw} {i}{what}" for i in range(1, len(holes.points) + 1) for what in ("", " washer")]
+    return made.sliding(f"{cover.number} lifted off", [cover.number, *own], along=face.z, by=(0.0, LIFT))
 
 
 def _thickness(field: str, part: Part) -> float:
