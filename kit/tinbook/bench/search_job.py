@@ -78,9 +78,13 @@ def _met(made: Assembled, tell: Tell) -> tuple[Assembled, Findings, Meetings]:
     for part, own in made.made:
         if own.strips and live(own).ok:
             # The order stays with the part, where the rules find it; they themselves report no progress.
-            fold_sequence(own, progress=lambda _share, word, number=part.number: tell(0.7, f"{number}: {word}"))
+            fold_sequence(own, progress=partial(_of_part, tell, part.number))
     tell(0.8, "rules")
     return made, check(made), met
+
+
+def _of_part(tell: Tell, number: str, _share: float, word: str) -> None:
+    tell(0.7, f"{number}: {word}")
 
 
 def _searched(made: Made, tell: Tell) -> tuple[Made, Findings, None]:
