@@ -74,9 +74,9 @@ def test_a_stud_has_way_to_tighten_by() -> None:
     made = assemble(tb.families.strapped_tank(), SHOP)
     strap, fork = solid(made, "front strap"), solid(made, "front stud fork")
     low = strap.BoundingBox().zmin
-    bottom = fork.BoundingBox().zmin + 3.0
-    pin = fork_depth(12, 2.0, 3.0)
-    assert low - bottom == pytest.approx(pin + 30 - 3 - 6.25 - 2, abs=1e-6)
+    bottom = fork.BoundingBox().zmin + 5.0
+    pin = fork_depth(12, 2.0, 5.0)
+    assert low - bottom == pytest.approx(pin + 30 - 5 - 6.25 - 2, abs=1e-6)
     strap_made = made.part("STRAPPED-TANK-2")
     pull = tb.families.strap_tightening(
         2500, length=strap_made.flat.size[0], width=40, thickness=2, pin=12, stress_area=36.6, stud=8,

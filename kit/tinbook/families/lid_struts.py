@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from tinbook.calc.struts import GasStrut, Lid
 from tinbook.errors import BadValue
@@ -24,6 +24,7 @@ from tinbook.part.fasteners import (
     BALL,
     HINGE_HOLE,
     HINGE_PITCH,
+    HINGE_WIDTH,
     KNUCKLE,
     LEAF,
     ball_stud,
@@ -33,6 +34,7 @@ from tinbook.part.fasteners import (
     hexagon_nut,
     nut_height,
 )
+from tinbook.part.links import Hinge, Laden, Latch
 from tinbook.part.movement import MovingStrut
 from tinbook.plane.loops import Point
 from tinbook.shop.material import OfSheet
@@ -147,8 +149,16 @@ def lid_on_struts(
         long = math.dist(top, low)
         shown = gas_strut(strut.force, strut.stroke, strut.extended, length=long)
         made = made.add(f"{hand} strut", shown, _between(top, low))
-        struts.append(MovingStrut(member=f"{hand} strut", strut=strut, length=long))
+        ends: dict[str, Any] = {"a": f"{hand} lid bracket", "b": f"{hand} frame bracket", "holes": ("stud",)}
+        struts.append(MovingStrut(member=f"{hand} strut", strut=strut, length=long, **ends))
     leaves = [f"hinge {k}" for k in range(1, hinges + 1)]
+    turns = [
+        Hinge(a=leaf, b="rear rail", at=(x, *axis[1:]), axis=(1.0, 0.0, 0.0), width=HINGE_WIDTH)
+        for leaf, (x, _) in zip(leaves, holes, strict=True)
+    ]
+    # At its front edge a latch holds the lid that is shut, a hand or a stop the one that is open.
+    front = Latch(a="lid", at=turned(length / 2, 0.0, t / 2), way=turned.vector(0.0, 0.0, 1.0))
+    made = made.linked(*turns, *struts, front, Laden(a="lid", mass=mass))
     lids = [n for n in made.names if n in ("lid", *leaves) or " lid " in n]
     by = (0.0 - opened, opening - opened)
     return made.turning("lid opens", lids, about=(axis, (-1.0, 0.0, 0.0)), by=by, struts=struts)

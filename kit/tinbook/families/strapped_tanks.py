@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
+from tinbook.calc import straps
 from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.families.strap import PLAY, strap_eye, tank_strap
 from tinbook.families.tank_cradles import cradle_liner, liner_ring, pin_places, plastic_tank, tank_cradle
@@ -12,9 +15,11 @@ from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
 from tinbook.part.fasteners import clevis_pin, hexagon_nut, nut_height, plain_washer, t_bolt, washer_thickness
+from tinbook.part.links import Rubber, Strap
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.material import OfSheet
+from tinbook.shop.standard import library
 from tinbook.space import Frame, frame_at
 
 CAUTIONS: Final = (
@@ -23,6 +28,16 @@ CAUTIONS: Final = (
 )
 BAND, UNDER = 3.0, 4.0
 """mm: rubber as squeezed, under a strap and in a cradle."""
+STRAP: Final = 2.0
+"""mm: thickness of the straps."""
+HARDNESS: Final = 60.0
+"""Shore A of the rubber in the cradles."""
+STEEL: Final = (270.0, 140.0)
+"""MPa: tensile strength and yield stress of the straps, DC01."""
+PROOF: Final = 225.0
+"""MPa: proof stress of the T-bolts, class 4.6 (ISO 898-1)."""
+SLOT: Final = 1.0
+"""mm: how much wider than its stud the slot in a strap's eye is."""
 DROP: Final = 30.0
 """mm: how much deeper the T-bolt's fork sits than the pin's: room to tighten."""
 
@@ -88,6 +103,7 @@ class _Strapping:
     below: float
     high: float
     thick: float
+    ear: float
     place: tuple[float, float]
     depth: float
 
@@ -103,6 +119,9 @@ def strapped_tank(
     strap_width: Annotated[float, Range(25, 60, 1, "mm")] = 40.0,
     pin: Annotated[float, Range(9, 20, 1, "mm")] = 12.0,
     stud: Stud = "M8",
+    tension: Annotated[float, Range(200, 5000, 50, "N")] = 1000.0,
+    sheet: OfSheet = "S355 3.0",
+    forks: OfSheet = "S355 5.0",
     number: str = "STRAPPED-TANK",
     rev: str = "A",
 ) -> Assembly:
@@ -118,6 +137,10 @@ def strapped_tank(
         As for `tank_strap`.
     stud : {"M6", "M8", "M10", "M12"}
         Thread of the T-bolts.
+    tension : float
+        In each leg of a strap at rest, for the strength; see `strap_tightening` for the torque.
+    sheet, forks : str
+        Of the cradles and of the forks.
     number, rev : str
         Of the assembly.
     """
@@ -134,10 +157,11 @@ def strapped_tank(
     )
     require_between("strapped_tank pin", pin, 1.5 * float(stud[1:]), None, f"1.5 times the stud {stud}")
     section = (tank_width, tank_height, tank_corner)
-    fork = strap_fork(strap_width=strap_width, pin=pin, stud=stud, number=f"{number}-3")
-    drop = fork_depth(pin, 2.0, 3.0) + DROP
+    fork = strap_fork(strap_width=strap_width, pin=pin, stud=stud, sheet=forks, number=f"{number}-3")
+    ear = thickness_of("strapped_tank forks", forks)
+    drop = fork_depth(pin, STRAP, ear) + DROP
     rise = min(max(tank_corner + 40, 0.5 * tank_height), tank_height)
-    cradle = tank_cradle(*section, UNDER, rise=rise, depth=below + drop + 16, pin=pin, below=below, pins="left", number=f"{number}-1")  # fmt: skip
+    cradle = tank_cradle(*section, UNDER, rise=rise, depth=below + drop + 16, pin=pin, below=below, pins="left", sheet=sheet, number=f"{number}-1")  # fmt: skip
     strap = tank_strap(*section, BAND, below=below, width=strap_width, pin=pin, stud=stud, number=f"{number}-2")
     seat = cradle_liner(tank_width, tank_corner, rise, name=f"{number}-1-L")
     band = cradle_liner(tank_width, tank_corner, tank_height - tank_corner, thickness=4.0, squeezed=BAND, seat=strap_width, name=f"{number}-2-L")  # fmt: skip
@@ -146,7 +170,7 @@ def strapped_tank(
     made = made.add("tank", plastic_tank(tank_width, tank_height, tank_corner, tank_length))
     s = _Strapping(
         strap=strap, fork=fork, band=liner_ring(band, tank_width, tank_corner, tank_height - tank_corner, BAND),
-        pin=pin, stud=stud, width=strap_width, below=below, high=tank_height, thick=3.0,
+        pin=pin, stud=stud, width=strap_width, below=below, high=tank_height, thick=thickness_of("strapped_tank sheet", sheet), ear=ear,
         place=pin_places(tank_width, BAND, below, pin, "DC01 2.0")[0], depth=drop,
     )  # fmt: skip
     # Set out in the cradles' own frame, y up and z along the tank, and stood up at the end.
@@ -156,27 +180,60 @@ def strapped_tank(
         made = made.add(f"{name} cradle", cradle, at)
         made = made.add(f"{name} liner", rubber, at @ frame_at((0.0, 0.0, s.thick + 3.0 - seat.size[1])), flexible=True)
         made = _strapped(made, s, name, at)
+        for panels, grip in ((("seat",), 0.3), (("left horn", "right horn"), 0.0)):
+            rubbed = Rubber(a="tank", b=f"{name} cradle", panels=panels, thickness=UNDER, hardness=HARDNESS, grip=grip)
+            made = made.linked(rubbed)
+        made = made.linked(*_legs(s, name, at, tank_width, tank_corner, tension))
     return made.moved(frame_at((0.0, tank_length, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
 
 
 def _strapped(made: Assembly, s: _Strapping, name: str, at: Frame) -> Assembly:
     """Add a strap with its rubber, forks, pin and T-bolt on a cradle's up side; `at` is the cradle's place."""
-    z = s.thick + s.thick + PLAY + s.width / 2  # the strap's middle, an ear and the play off the plate
+    z = s.thick + s.ear + PLAY + s.width / 2  # the strap's middle, an ear and the play off the plate
     wide = s.width + 6.0
     upside = ((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
     made = made.add(f"{name} band", s.band, at @ frame_at((0.0, s.high, z - wide / 2), *upside), flexible=True)
     lying = ((1.0, 0.0, 0.0), (0.0, 0.0, -1.0))  # what lies flat, its up side up
     made = made.add(f"{name} strap", s.strap, at @ frame_at((0.0, s.high + BAND, z), *lying), flexible=True)
     x, y = s.place
-    half, across = 25.0, s.width / 2 + PLAY + s.thick
+    half, across = 25.0, s.width / 2 + PLAY + s.ear
     up = s.depth - DROP
     for hand, px, down in (("pin", -x, up), ("stud", x, s.depth)):
         fork = at @ frame_at((px - half, y - down, z + across), *lying)
         made = made.add(f"{name} {hand} fork", s.fork, fork).weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0)
-    long = 2 * across + s.thick
+    long = 2 * across + 3.0
     made = made.add(f"{name} pin", clevis_pin(s.pin, long), at @ frame_at((-x, y, z + across)))
     made = made.sliding(f"{name} pin drawn out", [f"{name} pin"], along=at.z, by=(0.0, long + 10.0))
     return _bolted(made, f"{name} ", at @ frame_at((x, y, z), *lying), s.stud, s.pin, s.width, s.depth)
+
+
+def _legs(s: _Strapping, name: str, at: Frame, width: float, corner: float, tension: float) -> Iterator[Strap]:
+    """Yield both legs of a strap: each leaves the tank below its round corner and gives with half of the top."""
+    z = s.thick + s.ear + PLAY + s.width / 2
+    x, y = s.place
+    top = s.high - corner
+    half = (width - 2 * corner) / 2 + math.pi / 2 * (corner + BAND)
+    bears = min(
+        straps.strap_tension(s.width, STRAP, 0.0, *STEEL),
+        straps.loop_end(s.width - SLOT - float(s.stud[1:]), STRAP, s.pin, STEEL[0], 235.0, PLAY + 1.5)[0],
+    )
+    stud = straps.thread_tension(library().fixings.bolt(s.stud).stress_area, PROOF)
+    for hand, px, down, holes, rated in (
+        ("pin", -x, 0.0, ("front pin", "rear pin"), bears),
+        ("stud", x, s.depth, ("stud",), min(bears, stud)),
+    ):
+        side = math.copysign(width / 2, px)
+        yield Strap(
+            a="tank",
+            b=f"{name} {hand} fork",
+            at=at(side, top, z),
+            end=at(px, y - down, z),
+            holes=holes,
+            tension=tension,
+            section=s.width * STRAP,
+            length=top - y + half,
+            rated=rated,
+        )
 
 
 def _bolted(made: Assembly, name: str, at: Frame, stud: Stud, pin: float, width: float, depth: float) -> Assembly:

@@ -20,5 +20,11 @@ from tinbook.part.forms.joggle import Joggle as Joggle
 from tinbook.part.joints import largest_thickness as largest_thickness
 from tinbook.part.joints import notched as notched
 from tinbook.part.joints import tab_and_slot as tab_and_slot
+from tinbook.part.links import Hinge as Hinge
+from tinbook.part.links import Laden as Laden
+from tinbook.part.links import Latch as Latch
+from tinbook.part.links import Rubber as Rubber
+from tinbook.part.links import Strap as Strap
+from tinbook.part.movement import MovingStrut as MovingStrut
 from tinbook.space import Frame as Frame
 from tinbook.space import frame_at as frame_at

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Positive, Several, Text, check_fields
 from tinbook.part.bought import Bought, gas_strut
+from tinbook.part.links import GROUND, KINDS, Link, after
 from tinbook.part.movement import Movement, MovingStrut
 from tinbook.part.names import NUMBER, REVISION, TITLE, free_name
 from tinbook.part.part import Part
@@ -100,6 +101,8 @@ class Assembly:
     ----------
     movements : tuple of Movement
         What moves in it, as `turning` and `sliding` declare it.
+    links : tuple of Hinge, Latch, Strap, Rubber, Laden, MovingStrut
+        What holds members beside welds and bolts, as `linked` declares it.
     """
 
     number: Annotated[str, NUMBER]
@@ -109,12 +112,13 @@ class Assembly:
     welds: tuple[Weld, ...]
     explode: tuple[tuple[str, Vec], ...]
     movements: tuple[Movement, ...]
+    links: tuple[Link, ...]
     cautions: Annotated[tuple[str, ...], Several(Text(), least=0, what="sentences")]
     provenance: Provenance | None = field(repr=False, compare=False)  # None once it was changed by hand
 
     def __init__(self, number: str, *, rev: str = "A", title: str = "", cautions: tuple[str, ...] = ()) -> None:
         values = {"number": number, "rev": rev, "title": title, "cautions": cautions}
-        empty = {"members": (), "welds": (), "explode": (), "movements": (), "provenance": None}
+        empty = {"members": (), "welds": (), "explode": (), "movements": (), "links": (), "provenance": None}
         for name, value in {**values, **empty}.items():
             object.__setattr__(self, name, value)
         check_fields(self, "assembly")
@@ -237,7 +241,32 @@ class Assembly:
         of_kind(at, Frame, "moved", "a Frame")
         members = tuple(replace(m, at=at @ m.at) for m in self.members)
         explode = tuple((n, at.vector(*v)) for n, v in self.explode)
-        return self._changed(members=members, explode=explode, movements=tuple(m.placed(at) for m in self.movements))
+        movements = tuple(m.placed(at) for m in self.movements)
+        links = tuple(x.carried(at, at) for x in self.links)
+        return self._changed(members=members, explode=explode, movements=movements, links=links)
+
+    def linked(self, *links: Link) -> Assembly:
+        """Say what holds members beside welds and bolts, and what rides on them; the strength of the assembly reads it.
+
+        Parameters
+        ----------
+        *links : Hinge, Latch, Strap, Rubber, Laden, MovingStrut
+            Values of `tb.part`, between members of the assembly or the "ground".
+
+        Returns
+        -------
+        Assembly
+        """
+        for x in links:
+            of_kind(
+                x, tuple(KINDS.values()), "linked", "a Hinge, Latch, Strap, Rubber, Laden or MovingStrut of tb.part"
+            )
+            for name in (x.a, x.b, *([x.member] if isinstance(x, MovingStrut) else ())):
+                if name != GROUND:
+                    self.member(name)
+            if x.a == x.b or x.a == GROUND:
+                raise BadValue("linked", x.a, "two different members; what does not move comes second")
+        return self._changed(links=(*self.links, *links))
 
     def turning(
         self,
@@ -341,7 +370,8 @@ class Assembly:
             thing = gas_strut(s.strut.force, s.strut.stroke, s.strut.extended, length=long)
             return replace(one, at=at, thing=thing)
 
-        return self._changed(members=tuple(map(moved, self.members)), movements=())
+        links = tuple(after(x, m, carried, lambda name: self.member(name).at) for x in self.links)
+        return self._changed(members=tuple(map(moved, self.members)), movements=(), links=links)
 
     def __repr__(self) -> str:
         n = sum(m.kind == "part" for m in self.members)

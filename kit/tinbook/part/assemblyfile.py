@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass, fields
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -12,6 +12,7 @@ from tinbook.errors import BadFile, BadValue, TinbookError, of_kind
 from tinbook.fields import Flag, Kind, Number, Several, Text, kinds
 from tinbook.part.assembly import Assembly, Placed, Weld
 from tinbook.part.bought import Bought, Piece
+from tinbook.part.links import KINDS, Link, kind_of_link
 from tinbook.part.movement import Movement, MovingStrut
 from tinbook.part.outline import Contour
 from tinbook.part.part import Part
@@ -65,13 +66,15 @@ MEMBER: Final[dict[str, Kind]] = {
 }
 
 
+_HELD: Final = ("member", "length", "a", "b", "holes")
+"""What a strut's row says beside the strut itself."""
+
+
 @dataclass(frozen=True, slots=True)
 class StrutRows:
-    """Struts of a movement as rows { member, length, force, extended, stroke, progression, rod, friction }."""
+    """Struts of a movement as rows { member, length, a, b, holes, force, extended, stroke, progression, rod, friction }."""
 
-    valid: str = (
-        "rows { member, length, force, extended, stroke, progression, rod, friction }, lengths in mm, force in N"
-    )
+    valid: str = "rows { member, length, a, b, holes, force, extended, stroke, progression, rod, friction }, lengths in mm, force in N"
 
     def read(self, value: Any, field: str) -> tuple[MovingStrut, ...]:
         """Return the struts."""
@@ -79,9 +82,10 @@ class StrutRows:
             raise BadValue(field, value, self.valid)
         found = []
         for row in value:
-            gas = {n: Number().read(v, f"{field} {n}") for n, v in row.items() if n not in ("member", "length")}
+            held = {n: v for n, v in row.items() if n in _HELD}
+            gas = {n: Number().read(v, f"{field} {n}") for n, v in row.items() if n not in _HELD}
             try:
-                found.append(MovingStrut(member=row["member"], length=row["length"], strut=GasStrut(**gas)))
+                found.append(MovingStrut(**held, strut=GasStrut(**gas)))
             except (KeyError, TypeError):
                 raise BadValue(field, sorted(row), self.valid) from None
         return tuple(found)
@@ -121,6 +125,7 @@ def assembly_values(assembly: Assembly) -> dict[str, Any]:
     values["member"] = [_member(m, keys, pulled.get(m.name)) for m in assembly.members]
     values["weld"] = [row_of(w) for w in assembly.welds]
     values["movement"] = [_movement(m) for m in assembly.movements]
+    values["link"] = [{"kind": kind_of_link(x), **_link(x)} for x in assembly.links]
     return {k: v for k, v in values.items() if v != []}
 
 
@@ -155,8 +160,14 @@ def _member(m: Placed, keys: dict[Bought, str], pulled: Any) -> dict[str, Any]:
 def _movement(m: Movement) -> dict[str, Any]:
     row = row_of(m)
     if m.struts:
-        row["struts"] = [{"member": s.member, "length": s.length, **row_of(s.strut)} for s in m.struts]
+        row["struts"] = [_link(s) for s in m.struts]
     return row
+
+
+def _link(x: Link) -> dict[str, Any]:
+    row = row_of(x)
+    gas: dict[str, Any] = row.pop("strut", {})
+    return row | gas
 
 
 def _numbers(at: Frame) -> list[float]:
@@ -230,12 +241,13 @@ def read_assembly(path: str | Path) -> Assembly:
 
 def assembly_of(doc: TomlText) -> Assembly:
     """Return the assembly of a TOML text that was read."""
-    head = read_row(doc, (), doc.data, HEAD, ("number",), ("part", "item", "member", "weld", "movement"))
+    head = read_row(doc, (), doc.data, HEAD, ("number",), ("part", "item", "member", "weld", "movement", "link"))
     parts = {p.number: p for _, p in tables_of(doc, "part", part_of)}
     items = dict(_items(doc))
     members = _read(doc, "member", MEMBER, ("name",))
     welds = _read(doc, "weld", kinds(Weld), ("a", "b", "throat"))
     moving = _read(doc, "movement", MOVEMENT, ("name", "kind", "members", "axis", "high"))
+    links = _links(doc)
     for n, row in enumerate(members):
         for field, known in (("part", parts), ("item", items)):
             if field in row and row[field] not in known and not doc.mistakes:
@@ -256,6 +268,7 @@ def assembly_of(doc: TomlText) -> Assembly:
                 raise BadValue(f"movement {row['name']!r} axis", row["axis"], "a direction of length 1")
             for name in (*row["members"], *(s.member for s in row.get("struts", ()))):
                 assembly.member(name)
+        assembly = assembly.linked(*links)
         # Directions are stored as they were worked out: to make them unit vectors once more would move a last digit.
         return assembly._changed(
             explode=tuple((row["name"], row["pulled"]) for row in members if "pulled" in row),
@@ -265,6 +278,27 @@ def assembly_of(doc: TomlText) -> Assembly:
         doc.note(0, "", str(wrong))
         doc.raise_mistakes()
         raise
+
+
+def _links(doc: TomlText) -> list[Link]:
+    found: list[Link] = []
+    for n, row in rows_of(doc, "link"):
+        at = ("link", n)
+        kind = row.get("kind") if isinstance(row, dict) else None
+        if not isinstance(kind, str) or kind not in KINDS:
+            doc.add(at, f"needs a kind; valid: one of: {', '.join(KINDS)}")
+            continue
+        cls: Any = KINDS[kind]
+        try:
+            if cls is MovingStrut:
+                found += StrutRows().read([{k: v for k, v in row.items() if k != "kind"}], "strut")
+            else:
+                needed = [f.name for f in fields(cls) if f.default is MISSING]
+                values = read_row(doc, at, row, kinds(cls), needed, ("kind",))
+                found += [] if values is None else [cls(**values)]
+        except TinbookError as wrong:
+            doc.add(at, str(wrong))
+    return found
 
 
 def _read(doc: TomlText, name: str, known: dict[str, Kind], needed: tuple[str, ...]) -> list[dict[str, Any]]:

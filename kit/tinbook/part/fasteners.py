@@ -266,11 +266,13 @@ HINGE_HOLE: Final = 20.0
 """mm: from the hinge's axis to the holes of either leaf."""
 HINGE_PITCH: Final = 30.0
 """mm: between the two holes of a leaf."""
+HINGE_WIDTH: Final = 60.0
+"""mm: along the axis."""
 BALL: Final = 12.0
 """mm: from a ball stud's shoulder to the middle of its ball."""
 
 
-def butt_hinge(size: str = "M6", width: float = 60.0, fixings: Fixings | None = None) -> tuple[Bought, Bought]:
+def butt_hinge(size: str = "M6", width: float = HINGE_WIDTH, fixings: Fixings | None = None) -> tuple[Bought, Bought]:
     """Return the two leaves of a butt hinge laid open flat: the first toward -y, with pin and knuckle; the second toward +y.
 
     Parameters

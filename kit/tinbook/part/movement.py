@@ -26,15 +26,26 @@ class MovingStrut:
         What it is.
     length : float
         Between its joints as it is drawn, mm.
+    a, b : str
+        What its moving and its other end are fixed to, for `Assembly.linked`; "ground" or an existing member stands still.
+    holes : tuple of str
+        Names of holes in either that its ball studs go through; empty for the nearest metal.
     """
 
     member: Annotated[str, Text()]
     strut: GasStrut
     length: Positive
+    a: Annotated[str, Text(empty=True)] = ""
+    b: Annotated[str, Text(empty=True)] = ""
+    holes: Annotated[tuple[str, ...], Several(Text(), 0, what="names", once=True)] = ()
 
     def __post_init__(self) -> None:
         of_kind(self.strut, GasStrut, "strut", "a tb.calc.struts.GasStrut")
         check_fields(self, "moving strut")
+
+    def carried(self, a: Frame, b: Frame) -> MovingStrut:
+        """Return it as it is: it stands where its member stands."""
+        return self
 
     def at(self, place: Frame, carried: Frame) -> tuple[Frame, float]:
         """Return where it stands, and its length, once the moving end of a strut at `place` is carried off."""

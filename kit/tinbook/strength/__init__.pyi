@@ -1,7 +1,5 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
-from tinbook.strength.assemblies.contact import Rests as Rests
-from tinbook.strength.assemblies.contact import Strapped as Strapped
 from tinbook.strength.assemblies.loads import Case as Case
 from tinbook.strength.assemblies.loads import shaken as shaken
 from tinbook.strength.assemblies.request import strength_of_assembly as strength_of_assembly

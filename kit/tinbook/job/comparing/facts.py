@@ -13,8 +13,9 @@ from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.assembly import Assembly
+from tinbook.part.links import kind_of_link
 from tinbook.part.part import Part
-from tinbook.part.partfile import TABLES, part_values
+from tinbook.part.partfile import TABLES, part_values, row_of
 from tinbook.plane.loops import Loop
 from tinbook.space import Frame
 
@@ -102,6 +103,9 @@ def assembled_facts(assembled: Assembled) -> Iterator[Fact]:
         yield Fact(of, "throat", w.throat, "mm")
         yield Fact(of, "length", w.length if w.length is not None else "as drawn", "mm")
         yield Fact(of, "note", w.note)
+    for n, x in enumerate(a.links, 1):
+        of = f"link {n}, {kind_of_link(x)} of {x.a} on {x.b}"
+        yield from (Fact(of, name, str(value)) for name, value in row_of(x).items() if name not in ("a", "b"))
     for part, made in assembled.made:
         first = next(m.name for m in a.members if m.thing == part)
         yield Fact(f"{first}: part", "quantity in the assembly", float(a.quantity(part)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -16,6 +17,7 @@ from tinbook.strength.report import SWINGS, Field
 
 if TYPE_CHECKING:
     from tinbook.part.assembly import Assembly
+    from tinbook.strength.assemblies.linked import LinkForce
     from tinbook.strength.assemblies.loads import Case
     from tinbook.strength.assemblies.whole import Whole
     from tinbook.strength.joints.rules import JointUse
@@ -24,10 +26,11 @@ if TYPE_CHECKING:
 
 HEAD: Final = ("case", "goes", "most stressed member", "uses of its yield stress", "joints", "held against")
 JOINT_HEAD: Final = ("joint", "joins it to", "worst case", "in the plane", "apart", "uses", "what governs", "by")
+LINK_HEAD: Final = ("link", "worst case", "along it", "across it", "uses")
 NOTES: Final = (
     (
         "Linear shells joined by the stiffness of their welds and bolts; sheets that only touch do not hold each other up. "
-        "Bought items are rigid, straps and rubber are springs."
+        "Bought items are rigid; straps, rubber and gas struts are springs, hinges and latches firm."
     ),
     "Stress at welds and under bolt heads is left to the joints' own rules: a shell has none that could be read there.",
     "Fasteners of less than half a kilogram ride on the nearest metal.",
@@ -52,8 +55,12 @@ class CaseResult:
     members : tuple of (str, float, float, bool)
         Name, largest stress and part of its yield stress, whether it bends out of the linear range.
     uses : tuple of JointUse
-    loose : tuple of str
-        One-sided contacts that have come open everywhere.
+    links : tuple of LinkForce
+        What hinges, latches, struts, straps and rubber bear.
+    factor : float
+        Load factor on joints and links.
+    turned : tuple of str
+        Members that are not in balance where they stand, in words.
     """
 
     case: Case
@@ -61,7 +68,25 @@ class CaseResult:
     stress: Array
     members: tuple[tuple[str, float, float, bool], ...]
     uses: tuple[JointUse, ...]
-    loose: tuple[str, ...] = ()
+    links: tuple[LinkForce, ...] = ()
+    factor: float = 1.0
+    turned: tuple[str, ...] = ()
+
+    @property
+    def loose(self) -> tuple[str, ...]:
+        """What does not hold: slack straps, rubber that nothing presses, members out of balance."""
+        return (*(x.loose for x in self.links if x.loose), *self.turned)
+
+    def link_use(self, link: LinkForce) -> float | None:
+        """Return the part used of what a link is rated for; None where no rating is stated."""
+        return None if link.rated is None else self.factor * link.total / link.rated
+
+    @property
+    def used(self) -> tuple[tuple[str, float], ...]:
+        """Name and part used of every joint that is proved and every link that is rated, worst first."""
+        found = [(u.joint.name, u.use) for u in self.uses if u.use is not None]
+        found += [(x.name, use) for x in self.links if (use := self.link_use(x)) is not None]
+        return tuple(sorted(found, key=lambda x: -x[1]))
 
     @property
     def deflection(self) -> float:
@@ -74,12 +99,6 @@ class CaseResult:
         return max(self.members, key=lambda m: m[2])
 
     @property
-    def worst(self) -> JointUse | None:
-        """The joint that uses most, of those that are proved."""
-        proved = [u for u in self.uses if u.use is not None]
-        return max(proved, key=lambda u: u.use or 0.0) if proved else None
-
-    @property
     def bent(self) -> tuple[str, ...]:
         """Members that bend by more than half their thickness: linear theory ends there."""
         return tuple(m[0] for m in self.members if m[3])
@@ -88,15 +107,18 @@ class CaseResult:
     def joints(self) -> str:
         """The worst joint, and how many are not proved, in words."""
         missing = sum(u.use is None for u in self.uses)
-        if self.worst is None:
+        if not self.used:
             return f"none of {missing} proved" if missing else "none"
         rest = f"; {missing} of {len(self.uses)} not proved" if missing else ""
-        return f"worst {self.worst.joint.name} at {percent(self.worst.use)}{rest}"
+        name, use = self.used[0]
+        return f"worst {name} at {percent(use)}{rest}"
 
     @property
     def ok(self) -> bool:
         """Whether every member stays elastic and every joint is proved and holds."""
-        return not self.bent and not self.loose and self.worst_member[2] <= 1 and all(u.holds for u in self.uses)
+        rated = all((self.link_use(x) or 0.0) <= 1 for x in self.links)
+        elastic = not self.bent and self.worst_member[2] <= 1
+        return elastic and not self.loose and rated and all(u.holds for u in self.uses)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,7 +155,7 @@ class AssemblyStrength:
     @property
     def worst(self) -> CaseResult:
         """The case in which a joint or a member uses most."""
-        return max(self.results, key=lambda r: max(r.worst_member[2], 0.0 if r.worst is None else r.worst.use or 0.0))
+        return max(self.results, key=_most)
 
     @property
     def line(self) -> str:
@@ -188,7 +210,7 @@ class AssemblyStrength:
             for name in r.bent:
                 what = "bends by more than half its thickness: no number by linear theory"
                 found.append(caution("member.linear", f"{case}: {name}", what, "stiffen it, or ask for the part alone"))
-            remedy = "more strap tension, or end stops"
+            remedy = "more strap tension, end stops, a latch or a hand"
             found += [stop("contact.loose", case, name, remedy, source=source) for name in r.loose]
             for name, stress, use, _ in r.members:
                 if use > 1:
@@ -202,20 +224,45 @@ class AssemblyStrength:
                     found.append(not_proved(u, where))
                 elif u.use > 1:
                     found.append(overloaded(u, where, u.use, u.by))
+        found += self._links_over()
         if not found:
             r = self.worst
-            use = max(r.worst_member[2], 0.0 if r.worst is None else r.worst.use or 0.0)
-            found.append(
-                fine(
-                    "assembly.strength",
-                    self.assembly.number,
-                    f"the worst that holds: {self.line}",
-                    100 * use,
-                    100.0,
-                    "%",
-                )
-            )
+            what = f"the worst that holds: {self.line}"
+            found.append(fine("assembly.strength", self.assembly.number, what, 100 * _most(r), 100.0, "%"))
         return Findings(found)
+
+    def _links_over(self) -> Iterator[Finding]:
+        for k, x in enumerate(self.results[0].links):
+            r, worst, use = self._worst_link(k)
+            where = f"{r.case.name}: {worst.name}"
+            if use is not None and use > 1:
+                given = r.factor * worst.total, worst.rated, "N", r.case.source
+                yield stop(
+                    "link.overloaded", where, "bears more than it is rated for", "a stronger one, or more", *given
+                )
+            elif x.rated is None and x.kind in ("hinge", "latch", "strap"):
+                what = f"bears {worst.total:.3g} N; no rating is stated"
+                yield caution("link.not_rated", where, what, "state what its maker rates it for")
+
+    def _worst_link(self, k: int) -> tuple[CaseResult, LinkForce, float | None]:
+        def weight(r: CaseResult) -> float:
+            x = r.links[k]
+            return x.across / x.grip if x.grip else r.factor * x.total
+
+        r = max(self.results, key=weight)
+        return r, r.links[k], r.link_use(r.links[k])
+
+    def link_rows(self) -> list[tuple[str, ...]]:
+        """Return the table of hinges, latches, struts, straps and rubber, each in its worst case."""
+        out: list[tuple[str, ...]] = []
+        for k in range(len(self.results[0].links)):
+            r, x, use = self._worst_link(k)
+            along = f"pulls {x.along:.3g} N" if x.along > 0 else f"pushes {-x.along:.3g} N"
+            held = "not stated" if use is None else f"{percent(use)} of {x.rated:.3g} N"
+            if x.kind in ("rubber", "strut"):
+                held = f"{percent(x.across / x.grip)} of its grip" if x.grip else ""
+            out.append((x.name, r.case.name, along, f"{x.across:.3g} N", held))
+        return out
 
     @property
     def fields(self) -> tuple[str, ...]:
@@ -293,7 +340,8 @@ class AssemblyStrength:
     def __str__(self) -> str:
         cases = ["; ".join(row) for row in self.rows()]
         joints = ["; ".join(row) for row in self.joint_rows()]
-        return "\n".join([self.assembly.number, *cases, *joints, *self.notes()])
+        links = ["; ".join(row) for row in self.link_rows()]
+        return "\n".join([self.assembly.number, *cases, *joints, *links, *self.notes()])
 
     def __repr__(self) -> str:
         return f"<strength of {self.assembly.number}: {self.line}>"
@@ -301,4 +349,13 @@ class AssemblyStrength:
     def _repr_html_(self) -> str:
         title = f"{self.assembly.number} rev {self.assembly.rev}"
         cases = html_table(HEAD, self.rows(), caption=f"{title}: is it strong enough?", notes=self.notes())
-        return cases + html_table(JOINT_HEAD, self.joint_rows(), caption=f"{title}: each joint in its worst case")
+        joints = html_table(JOINT_HEAD, self.joint_rows(), caption=f"{title}: each joint in its worst case")
+        if not self.results[0].links:
+            return cases + joints
+        caption = f"{title}: hinges, latches, struts, straps and rubber"
+        return cases + joints + html_table(LINK_HEAD, self.link_rows(), caption=caption)
+
+
+def _most(r: CaseResult) -> float:
+    """Return the largest part used in a case: of a member's yield stress, a joint or a rated link."""
+    return max(r.worst_member[2], r.used[0][1] if r.used else 0.0)

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 import numpy as np
 
+from tinbook.calc.struts import REFERENCE
 from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.fields import Number
 from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec
 from tinbook.strength.assemblies.answer import AssemblyStrength, CaseResult
 from tinbook.strength.assemblies.bolted import FASTENED, grounded
 from tinbook.strength.assemblies.connect import connections
-from tinbook.strength.assemblies.contact import Contact, Pushes, Rests, Seen, pushes_of
+from tinbook.strength.assemblies.contact import Pushes, pushes_of
 from tinbook.strength.assemblies.joint import GROUND, Connection, bores_of
+from tinbook.strength.assemblies.linked import LinkForce, Linking, linkings
 from tinbook.strength.assemblies.loads import Case, cases_of, forces
 from tinbook.strength.assemblies.system import Held, System, system
 from tinbook.strength.assemblies.system import frequencies as modes_of
+from tinbook.strength.assemblies.ties import Spring
+from tinbook.strength.assemblies.touching import Seen
 from tinbook.strength.assemblies.used import used_by
 from tinbook.strength.assemblies.whole import Member, Whole, whole_of
 from tinbook.strength.joints.rules import Joining
@@ -38,6 +44,10 @@ HEAD: Final = 1.0
 """Radius round a bolt or plug weld, in hole diameters, where stress is its rule's matter: under the head (own proposal)."""
 HALF: Final = 0.5
 """Of the thickness: a member that bends by more is beyond linear theory."""
+STRUTS: Final = Number(least=-30.0, most=80.0)
+"""Degrees Celsius: makers' range of gas struts."""
+TURN: Final = 0.05
+"""rad: a member that turns by more is not held where it stands, and forces would turn with it (own proposal)."""
 
 
 def strength_of_assembly(
@@ -49,7 +59,7 @@ def strength_of_assembly(
     fairlead: str | None = None,
     forward: Vec = (0.0, 1.0, 0.0),
     up: Vec = (0.0, 0.0, 1.0),
-    contacts: Sequence[Contact] = (),
+    temperature: float = REFERENCE,
     size: float | None = None,
     frequencies: int = 3,
     joining: Joining | None = None,
@@ -70,8 +80,8 @@ def strength_of_assembly(
         Members that a rope pulls at.
     forward, up : (float, float, float), optional
         Direction of travel and up, assembly axes.
-    contacts : sequence of Rests, Strapped, optional
-        Rubber that bought items rest on and straps that hold them down, with their tension at rest.
+    temperature : float, optional
+        Of gas struts, degrees Celsius: hot ones push hardest.
     size : float, optional
         Largest side of an element, mm; left out, about 5000 elements in all.
     frequencies : int, optional
@@ -99,6 +109,7 @@ def strength_of_assembly(
     need_assembled(made, "strength of an assembly")
     if isinstance(frequencies, bool) or not isinstance(frequencies, int) or not 0 <= frequencies <= 20:
         raise BadValue("frequencies", frequencies, "a whole number from 0 to 20")
+    temperature = STRUTS.read(temperature, "temperature")
     how = Joining() if joining is None else joining
     of_kind(how, Joining, "joining", "a Joining")
     tell = progress or (lambda done, word: None)
@@ -106,16 +117,18 @@ def strength_of_assembly(
     whole = whole_of(made, size, lambda a, w: tell(0.35 * a, w))
     tell(0.35, "joints")
     joints, notes = connections(made, whole)
-    more, held, words = _supports(whole, joints, supports, made.shop.fixings)
+    pushes, both = pushes_of(made, whole), linkings(made, whole, temperature)
+    firm = sum(x.spring.second is None for x in both)
+    more, held, words = _supports(whole, joints, firm, supports, made.shop.fixings)
     joints = (*joints, *more)
     tell(0.45, "stiffness")
-    pushes = pushes_of(made, whole, contacts)
-    s = system(whole, joints, held, pushes.springs)
+    s = system(whole, joints, held, (*pushes.springs, *(x.spring for x in both)))
     tell(0.6, "load cases")
-    u, loose, said = _under(s, pushes, contacts, cases, up)
+    u, links, said = _under(s, pushes, both, cases, up)
     results = []
+    alone = beside(whole, joints, [*pushes.springs, *(x.spring for x in both)])
     for k, case in enumerate(cases):
-        results.append(result(s, joints, case, u[:, k], made, how, joining is None, loose[k]))
+        results.append(result(s, joints, case, u[:, k], made, how, joining is None, links[k], alone))
         tell(0.6 + 0.2 * (k + 1) / len(cases), case.name)
     found: tuple[Array, Array] = (np.zeros(0), np.zeros((0, len(whole.points), 6)))
     if frequencies:
@@ -134,25 +147,30 @@ def strength_of_assembly(
 
 
 def _under(
-    s: System, pushes: Pushes, contacts: Sequence[Contact], cases: Sequence[Case], up: Vec
-) -> tuple[Array, list[tuple[str, ...]], tuple[str, ...]]:
-    """Return displacements (unknowns, cases), what comes loose in each case, and what to say about the state at rest."""
+    s: System, pushes: Pushes, both: Sequence[Linking], cases: Sequence[Case], up: Vec
+) -> tuple[Array, list[tuple[LinkForce, ...]], tuple[str, ...]]:
+    """Return displacements (unknowns, cases), what links bear in each case, and what to say about the state at rest."""
     force = forces(s.whole, cases)
+    struts = sum((x.pushes(s.whole.unknowns) for x in both), start=np.zeros(s.whole.unknowns))
+    force += struts[:, None]
+    said = [f"At rest {x.name} pushes with {x.push:.4g} N." for x in both if x.push]
     if not len(pushes):
-        return s.solve(force), [() for _ in cases], ()
+        u = s.solve(force)
+        return u, [tuple(x.force(u[:, k]) for x in both) for k in range(len(cases))], tuple(said)
     seen = Seen.of(s, pushes)
     x, y, z = up
-    weight = forces(s.whole, [Case(name="rest", g=(-x, -y, -z))])[:, 0]
-    start, _, rest = seen.at_rest(weight)
-    grip = {f"{c.item} on {c.on}": c.grip for c in contacts if isinstance(c, Rests)}
-    moved, loose = [], []
+    weight = forces(s.whole, [Case(name="rest", g=(-x, -y, -z))])[:, 0] + struts
+    start, rest = seen.at_rest(weight)
+    moved, links = [], []
     for k in range(force.shape[1]):
-        u, found = seen.settle(force[:, k], start)
-        moved.append(u)
-        loose.append(seen.slides(u, found, grip))
-    said = [f"At rest {name} presses with {sum(f for f, n in zip(rest, pushes.names, strict=True) if n == name):.4g} N."
-            for name in dict.fromkeys(pushes.names)]  # fmt: skip
-    return np.stack(moved, axis=1), loose, tuple(said)
+        now = seen.settle(force[:, k], start)
+        moved.append(now.u)
+        links.append((*(x.force(now.u) for x in both), *seen.forces(now)))
+    said += [
+        f"At rest {f.name} {'pulls' if f.along > 0 else 'presses'} with {abs(f.along):.4g} N."
+        for f in seen.forces(rest)
+    ]
+    return np.stack(moved, axis=1), links, tuple(said)
 
 
 def result(
@@ -163,57 +181,70 @@ def result(
     made: Assembled,
     how: Joining,
     by_case: bool,
-    loose: tuple[str, ...] = (),
+    links: tuple[LinkForce, ...],
+    alone: Any,
 ) -> CaseResult:
-    """Return an assembly under one case: stress of each member, use of each joint."""
+    """Return an assembly under one case: stress of each member but where `alone` says, use of each joint."""
     whole, e = s.whole, s.whole.elements
     moved = u.reshape(-1, 6)
     d = el.to_local(moved[whole.quads].reshape(-1, 8, 3), e.axes)
     top, bottom = skins.equivalent(e, whole.quads, len(whole.points), d)
-    worst = np.where(beside(whole, joints), 0.0, np.maximum(top, bottom))
-    members = []
+    worst = np.where(alone, 0.0, np.maximum(top, bottom))
+    members, turned = [], []
     for m in whole.members:
         most = float(worst[m.nodes].max())
         yields = m.made.sheet.material.yield_min
-        members.append((m.name, most, most / yields, _bends(whole, m, moved) > HALF * m.made.thickness))
-    used = used_by(whole, joints, u, made, how, case.factor if by_case else how.factor)
-    return CaseResult(case=case, displacement=moved, stress=worst, members=tuple(members), uses=used, loose=loose)
+        bends, turns = _moves(whole, m, moved)
+        members.append((m.name, most, most / yields, bends > HALF * m.made.thickness))
+        if turns > TURN:
+            turned.append(f"{m.name}: turns by {math.degrees(turns):.2g} degrees, not in balance where it stands")
+    factor = case.factor if by_case else how.factor
+    return CaseResult(
+        case=case,
+        displacement=moved,
+        stress=worst,
+        members=tuple(members),
+        uses=used_by(whole, joints, u, made, how, factor),
+        links=links,
+        factor=factor,
+        turned=tuple(turned),
+    )
 
 
-def beside(whole: Whole, joints: Sequence[Connection]) -> Any:
-    """Return which nodes lie at a weld or under a bolt's head (n,): a point's pull has no stress there, the joint's rule has."""
+def beside(whole: Whole, joints: Sequence[Connection], links: Sequence[Spring]) -> Any:
+    """Return which nodes lie at a weld, a link or under a bolt's head (n,): a point's pull has no stress there."""
+    shells = 6 * (len(whole.points) - len(whole.bodies))
+    springs = [s for c in joints for s in c.springs] + list(links)
+    ties = [t for s in springs for t in (s.first, s.second) if t is not None]
     out = np.zeros(len(whole.points), dtype=bool)
+    for t in ties:
+        out[t.where[t.where < shells] // 6] = True
     for c in joints:
-        held = [
-            t.where[t.where < 6 * len(whole.points)] // 6
-            for s in c.springs
-            for t in (s.first, s.second)
-            if t is not None
-        ]
-        out[np.unique(np.concatenate(held))] = True
         if c.kind != "seam":
             out |= np.linalg.norm(whole.points - c.springs[0].at, axis=1) < HEAD * c.hole
     return out
 
 
-def _bends(whole: Whole, m: Member, moved: Array) -> float:
-    """Return how far a member moves from its best rigid motion, mm."""
+def _moves(whole: Whole, m: Member, moved: Array) -> tuple[float, float]:
+    """Return how far a member moves from its best rigid motion, mm, and by how much that turns it, rad."""
     rigid = rigid_modes(whole.points[m.nodes])[:, :3].reshape(-1, 6)
     own = moved[m.nodes, :3].ravel()
     best, *_ = np.linalg.lstsq(rigid, own, rcond=None)
-    return float(np.linalg.norm((own - rigid @ best).reshape(-1, 3), axis=1).max())
+    bends = np.linalg.norm((own - rigid @ best).reshape(-1, 3), axis=1).max()
+    return float(bends), float(np.linalg.norm(best[3:]))
 
 
 def _supports(
-    whole: Whole, joints: Sequence[Connection], supports: str | Iterable[str] | None, fixings: Fixings
+    whole: Whole, joints: Sequence[Connection], firm: int, supports: str | Iterable[str] | None, fixings: Fixings
 ) -> tuple[tuple[Connection, ...], tuple[Held, ...], tuple[str, ...]]:
     """Return joints to the ground and held edges that words stand for, and the words of all that holds."""
     onto = [c for c in joints if c.second == GROUND]
-    words = [f"{len(onto)} joints to existing things"] if onto else []
+    given = ((len(onto), "joints to existing things"), (firm, "hinges, latches and struts on what stands still"))
+    words = [f"{count} {what}" for count, what in given if count]
     wanted: tuple[Any, ...] = ()
     if supports is not None:
         wanted = (supports,) if isinstance(supports, str) or not isinstance(supports, Iterable) else tuple(supports)
-    if not onto and not wanted:
+    if not words and not wanted:
         raise BadValue(
             "supports", "none", 'at least one, as in "cradle: bolts": an assembly in the air has no deflection'
         )

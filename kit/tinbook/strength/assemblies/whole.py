@@ -9,10 +9,12 @@ from typing import Any, Final
 
 import numpy as np
 
-from tinbook.errors import CannotMake
+from tinbook.errors import BadValue, CannotMake
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.bought import Bought
+from tinbook.part.links import Laden
+from tinbook.part.movement import MovingStrut
 from tinbook.space import Frame
 from tinbook.strength.mesh.build import mesh
 from tinbook.strength.mesh.quads import Mesh
@@ -168,17 +170,25 @@ def whole_of(made: Assembled, size: float | None, tell: Callable[[float, str], N
         members.append(member)
         points.append(place)
         quads.append(m.quads + first)
-        density.append(np.full(len(m.quads), material.density))
+        density.append(np.full(len(m.quads), material.density * _laden(made, member, float(parts[-1].area.sum()))))
         first, total = first + len(place), total + len(m.quads)
     shells = np.concatenate(points)
     bodies: list[Body] = []
     lumps: list[tuple[str, int, float]] = []
+    links = made.assembly.links
+    struts = {x.member for x in links if isinstance(x, MovingStrut)}
+    linked = {name for x in links if not isinstance(x, Laden) for name in (x.a, x.b)}
     for placed in made.assembly.members:
         thing = placed.thing
         if not isinstance(thing, Bought) or thing.existing or placed.flexible or thing.mass <= 0:
             continue
+        if placed.name in struts:
+            # Half of a strut rides on the end that moves.
+            node = int(np.argmin(np.linalg.norm(shells - np.array(placed.at.origin), axis=1)))
+            lumps.append((placed.name, node, thing.mass / 2))
+            continue
         centre, inertia = _solid_of(*made.mesh(placed.name), thing.mass)
-        if thing.mass < SMALL_ITEM and thing.stuff in ("steel", "stainless"):
+        if thing.mass < SMALL_ITEM and thing.stuff in ("steel", "stainless") and placed.name not in linked:
             node = int(np.argmin(np.linalg.norm(shells - centre, axis=1)))
             lumps.append((placed.name, node, thing.mass))
         else:
@@ -200,6 +210,15 @@ def whole_of(made: Assembled, size: float | None, tell: Callable[[float, str], N
 def _heavy(made: Made) -> float:
     """Return kg of a square millimetre."""
     return made.thickness * made.sheet.material.density * 1e-9
+
+
+def _laden(made: Assembled, member: Member, area: float) -> float:
+    """Return what a member weighs with all that lies on it, over what its sheet weighs."""
+    total = sum(x.mass for x in made.assembly.links if isinstance(x, Laden) and x.a == member.name)
+    own = area * _heavy(member.made)
+    if total and total < 0.98 * own:
+        raise BadValue(f"laden {member.name}", total, f"at least what its sheet weighs, {own:.3g} kg")
+    return max(total / own, 1.0)
 
 
 def _fitting(made: Made, size: float) -> float:
