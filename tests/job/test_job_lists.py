@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import xml.etree.ElementTree as ET
 import zipfile
 from pathlib import Path
@@ -13,6 +14,8 @@ import pytest
 
 import tinbook as tb
 from tinbook.errors import BadValue, CannotWrite
+from tinbook.part.bought import Bought, box
+from tinbook.space import frame_at
 
 SHOP = tb.shop.cut_on(tb.Shop.demo(), "laser")
 SPACE = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
@@ -52,6 +55,33 @@ def test_what_has_to_be_bought_is_added_up_with_packs_and_spares(nest: Any) -> N
     bolts = {r[1]: r[3] for r in listed.rows if r[0] == "item"}
     assert bolts == {t.name: 2 * n for t, n in nest.job.bought}
     assert any("EN 10204" in r[7] for r in listed.rows if r[0] == "sheet")
+
+
+def test_rubber_strap_coats_and_sealer_by_hand() -> None:
+    """Everything twice, for two sets.
+
+    Gasket: a piece of 300 x 200 mm, 0.06 m2 each. Liner: 1.25 m each. Strap: 800 x 40 mm, 0.8 m. Primer: both faces of
+    800 x 40 mm and of 200 x 150 mm, whose holes are plug welds of 8 mm (3 x pi/4 x 64 = 150.8 mm2), at 8 m2 a litre. Sealer:
+    three plug welds 50 mm apart are a row of 0.1 m.
+    """
+    rubber: Any = {"pieces": (box((0, 0, 0), (100, 10, 3)),), "mass": 0.1, "stuff": "rubber"}
+    seal = Bought(name="gasket G", unit="m2", raw="closed-cell EPDM, 4 mm", amount=0.06, **rubber)
+    liner = Bought(name="liner L", unit="m", raw="solid EPDM strip, 5 x 36 mm", amount=1.25, **rubber)
+    lap = tb.Part("LAP", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 150))
+    for x in (50, 100, 150):
+        lap = lap.hole((x, 12), 8, use="plug weld")
+    strap = tb.Part("STRAP", sheet="DC01 1.5", base=tb.Outline.rectangle(800, 40))
+    frame = tb.Assembly("AS").add("lap", lap).add("g", seal, frame_at((0, 0, 90))).add("l", liner, frame_at((0, 0, 99)))
+    items = [tb.job.Item(thing=frame, finish="primer"), tb.job.Item(thing=strap, finish="primer")]
+    found = tb.job.nest_job(tb.Job(number="Q2", items=items), SHOP, sets=2, effort=0)
+    listed = tb.job.purchase_list(found, {"solid EPDM strip, 5 x 36 mm": 10, "closed-cell EPDM, 4 mm": 0.05})
+    rows = {r[1]: r[3:7] for r in listed.rows}
+    assert rows["closed-cell EPDM, 4 mm"] == (0.12, "m2", 0.05, 3)
+    assert rows["solid EPDM strip, 5 x 36 mm"] == (2.5, "m", 10, 1)
+    assert rows["strap, DC01 1.5, 40 mm wide"] == (1.6, "m", "", "")
+    litres = 2 * 2 * (800 * 40 + 200 * 150 - 3 * math.pi / 4 * 64) * 1e-6 / 8
+    assert rows["primer"] == (round(litres, 3), "l", 1, 1)
+    assert rows["seam sealer"] == (0.2, "m", 12, 1)
 
 
 def cells(data: bytes) -> list[list[str]]:

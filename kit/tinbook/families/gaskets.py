@@ -91,8 +91,15 @@ def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:
     kind = STUFFS[blank.material]
     piece = Piece(outer=blank.outer, holes=tuple(c.loop for c in blank.cuts), height=squeezed, at=frame_at())
     mass = blank.area * blank.thickness * kind.density * 1e-9
+    long, wide = blank.size
     return Bought(
-        name=f"gasket {blank.name}, {blank.thickness:g} mm {kind.name}", pieces=(piece,), mass=mass, stuff="rubber"
+        name=f"gasket {blank.name}, {blank.thickness:g} mm {kind.name}",
+        pieces=(piece,),
+        mass=mass,
+        stuff="rubber",
+        unit="m2",
+        raw=f"{kind.name}, {blank.thickness:g} mm",
+        amount=long * wide * 1e-6,
     )
 
 

@@ -74,9 +74,13 @@ def front_joiner(
     made = Assembly(number, rev=rev, title="front joiner", cautions=CAUTIONS).add("web", body, web.at)
     throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for i, p in enumerate(across, 1):
-        made = made.add(f"rib {i}", rib, p.at).weld("web", f"rib {i}", throat=throat, note="four corners")
+        made = made.add(f"rib {i}", rib, p.at).weld(
+            "web", f"rib {i}", throat=throat, length=4 * height, note="four corners"
+        )
     for name, p in (("end left", ends[0]), ("end right", ends[1])):
-        made = made.add(name, end, p.at).weld("web", name, throat=throat, note="both sides, tabs from outside")
+        made = made.add(name, end, p.at).weld(
+            "web", name, throat=throat, length=2 * height, note="both sides, tabs from outside"
+        )
     return made
 
 

@@ -180,7 +180,15 @@ def liner_ring(liner: FlatPattern, tank_width: float, tank_corner: float, rise: 
     wide = liner.size[1]
     mass = liner.area * liner.thickness * kind.density * 1e-9
     piece = Piece(outer=Loop(tuple(edges)), height=wide)
-    return Bought(name=f"liner {liner.name}, {kind.name}", pieces=(piece,), mass=mass, stuff="rubber")
+    return Bought(
+        name=f"liner {liner.name}, {kind.name}",
+        pieces=(piece,),
+        mass=mass,
+        stuff="rubber",
+        unit="m",
+        raw=f"{kind.name} strip, {liner.thickness:g} x {wide:g} mm",
+        amount=liner.size[0] / 1000,
+    )
 
 
 def _unnamed(e: Edge) -> Edge:

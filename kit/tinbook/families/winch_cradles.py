@@ -137,7 +137,7 @@ def winch_cradle(
     made = Assembly(number, rev=rev, title="winch cradle", cautions=CAUTIONS)
     made = made.add("deck", base).add("front", face, front.at)
     made = made.add("cheek right", cheek, right.at).add("cheek left", cheek, left.at)
-    made = _welded(made, round(0.7 * t, 1))
+    made = _welded(made, s, round(0.7 * t, 1))
     made = _on_rails(made, s, rails)
     return _with_winch(made, s, feet, middle, fairlead, fairlead_bolts)
 
@@ -228,11 +228,13 @@ def _front_holes(part: Part, s: _Sizes, fairlead: float, bolts: float) -> Part:
     return part
 
 
-def _welded(made: Assembly, throat: float) -> Assembly:
-    made = made.weld("deck", "front", throat=throat, note="both sides, tabs from below")
+def _welded(made: Assembly, s: _Sizes, throat: float) -> Assembly:
+    """Weld front and cheeks along their feet and to each other, both sides of each."""
+    foot, cheek, upright = 2 * (s.span + 2 * s.t + 40), 2 * (s.front - REAR), 2 * (s.height - 20)
+    made = made.weld("deck", "front", throat=throat, length=foot, note="both sides, tabs from below")
     for side in ("right", "left"):
-        made = made.weld("deck", f"cheek {side}", throat=throat, note="both sides, tabs from below")
-        made = made.weld("front", f"cheek {side}", throat=throat, note="both sides")
+        made = made.weld("deck", f"cheek {side}", throat=throat, length=cheek, note="both sides, tabs from below")
+        made = made.weld("front", f"cheek {side}", throat=throat, length=upright, note="both sides")
     return made
 
 

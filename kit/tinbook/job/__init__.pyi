@@ -11,7 +11,6 @@ from tinbook.job.jobfile import write_job as write_job
 from tinbook.job.lists import JobList as JobList
 from tinbook.job.lists import cut_list as cut_list
 from tinbook.job.lists import mass_list as mass_list
-from tinbook.job.lists import purchase_list as purchase_list
 from tinbook.job.lists import write_list as write_list
 from tinbook.job.nested import JobNest as JobNest
 from tinbook.job.nested import nest_job as nest_job
@@ -39,6 +38,7 @@ from tinbook.job.pricing.lines import Line as Line
 from tinbook.job.pricing.price import Price as Price
 from tinbook.job.pricing.price import price_job as price_job
 from tinbook.job.pricing.price import price_nest as price_nest
+from tinbook.job.purchases import purchase_list as purchase_list
 from tinbook.job.quoted import SupplierQuote as SupplierQuote
 from tinbook.job.releasing.opening import Opened as Opened
 from tinbook.job.releasing.verify import Verified as Verified

@@ -1,4 +1,4 @@
-"""Lists of a job: what is cut from which sheet, what has to be bought, and the parts with their masses."""
+"""Lists of a job: what is cut from which sheet, and the parts with their masses; how a list is written."""
 
 from __future__ import annotations
 
@@ -13,13 +13,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from tinbook.errors import BadValue, of_kind
+from tinbook.errors import of_kind
 from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
 from tinbook.job.nested import JobNest
-from tinbook.job.stock.values import NEW
 from tinbook.making.made import Made
-from tinbook.part.assembly import Assembly
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing
@@ -103,65 +101,6 @@ def mass_list(nest: JobNest) -> JobList:
         rows.append((it.part.number, rev, title, kind, sheet.key, count, round(mass, 4), round(mass * count, 3)))
     heads = ("part", "revision", "title", "", "sheet", "quantity", "kg each", "kg in all")
     return JobList(name=f"parts of {nest.job.number}, {nest.sets} sets", heads=heads, rows=tuple(rows))
-
-
-def purchase_list(nest: JobNest, packs: dict[str, int] | None = None, spare_percent: float = 0.0) -> JobList:
-    """Return what has to be bought, added up over all assemblies and sheets.
-
-    Parameters
-    ----------
-    nest : JobNest
-        From `nest_job`.
-    packs : dict of str to int, optional
-        Pieces in a pack by name; what is not listed is bought by the piece.
-    spare_percent : float
-        How much more of each item is bought, 0 to 100; rounded up.
-
-    Returns
-    -------
-    JobList
-        New sheets, bought items, nut inserts and other fixings that the parts need, metres of seam.
-    """
-    of_kind(nest, JobNest, "nest", "what tb.job.nest_job gives")
-    if not isinstance(spare_percent, int | float) or not 0 <= spare_percent <= 100:
-        raise BadValue("spare_percent", spare_percent, "0 to 100")
-    for name, size in (packs or {}).items():
-        if not isinstance(size, int) or isinstance(size, bool) or size < 1:
-            raise BadValue(f"pack of '{name}'", size, "a whole number from 1")
-    rows: list[tuple[str | int | float, ...]] = []
-    for name, count in nest.used().items():
-        if name.startswith(f"{NEW} "):
-            traced = any(g.traced and k.plate.name == name for g in nest.groups for k in g.nest.layouts)
-            note = "with an EN 10204 certificate: parts on it are traced" if traced else ""
-            rows.append(("sheet", name.removeprefix(f"{NEW} "), "", count, "each", 1, count, note))
-    needs: dict[tuple[str, str, str], int] = {}
-    for thing, count in nest.job.bought:
-        key = ("item", thing.name, thing.standard)
-        needs[key] = needs.get(key, 0) + count * nest.sets
-    for it in nest.parts:
-        flat = it.flat
-        uses = Counter(f"{c.use}, hole {c.dia:g}" for c in (*flat.cuts, *flat.drills) if c.dia and c.use in _FIXINGS)
-        for use, n in uses.items():
-            key = ("fixing", use, "")
-            needs[key] = needs.get(key, 0) + n * it.part.quantity * nest.sets
-    for (kind, name, standard), need in needs.items():
-        wanted = need + -(-need * round(spare_percent * 100) // 10_000)
-        size = (packs or {}).get(name, 1)
-        rows.append((kind, name, standard, need, "each", size, -(-wanted // size), ""))
-    seam = sum(
-        (w.length or 0.0) * i.quantity * nest.sets
-        for i in nest.job.items
-        if isinstance(i.thing, Assembly)
-        for w in i.thing.welds
-    )
-    if seam:
-        rows.append(("weld", "seam", "", round(seam / 1000, 3), "m", 1, "", "wire or rod for it"))
-    heads = ("kind", "what", "standard", "needed", "unit", "in a pack", "packs", "note")
-    return JobList(name=f"to buy for {nest.job.number}, {nest.sets} sets", heads=heads, rows=tuple(rows))
-
-
-_FIXINGS: Final = ("nut insert", "press nut", "standoff", "tack screw")
-"""Uses of holes for which something is bought; bolts are items of an assembly."""
 
 
 def write_list(listed: JobList, path: str | os.PathLike[str], *, replace: bool = False) -> Path:

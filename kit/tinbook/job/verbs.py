@@ -11,9 +11,10 @@ from tinbook.finding import NOTHING
 from tinbook.job.booked import booking_of
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import read_job
-from tinbook.job.lists import cut_list, mass_list, purchase_list, write_list
+from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import nest_job
 from tinbook.job.pricing.price import price_job
+from tinbook.job.purchases import purchase_list
 from tinbook.job.sheets.cutfile import write_nest_dxf
 from tinbook.job.sheets.paper import write_cut_sheets
 from tinbook.job.stock.dump import dump_store

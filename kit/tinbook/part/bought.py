@@ -85,6 +85,10 @@ class Bought:
         What it is made of, or what it is: rubber, a tank and a gas strut bear neither weld nor paint beside them.
     wall : float or None
         Thickness where it is welded, mm, where it is known.
+    unit : {"each", "m2", "m"}
+        How it is bought: by the piece, or cut from raw material by area or length.
+    raw, amount : str, float
+        What it is cut from, as it is ordered, and how much of it goes into one, m² or m; of a piece "" and 1.
     """
 
     name: Annotated[str, Text(most=80)]
@@ -96,9 +100,16 @@ class Bought:
     existing: bool = False
     stuff: Stuff = "steel"
     wall: Annotated[float, Number("mm", above=0)] | None = None
+    unit: Literal["each", "m2", "m"] = "each"
+    raw: Annotated[str, Text(empty=True, most=80)] = ""
+    amount: Annotated[float, Number(above=0)] = 1.0
 
     def __post_init__(self) -> None:
         check_fields(self, f"item {self.name!r}")
+        if self.unit != "each" and not self.raw:
+            raise BadValue(
+                f"item {self.name!r} raw", self.raw, f"what it is cut from, for it is bought by the {self.unit}"
+            )
         if not self.pieces:
             raise BadValue(f"item {self.name!r} pieces", self.pieces, "one piece or more")
 

@@ -66,6 +66,10 @@ class Rates:
         Whether a part pays its share of the sheet, or the job whole sheets less the offcuts that it leaves.
     offcut_percent : float
         What an offcut is worth, of the price of new sheet.
+    packs : tuple of (str, float)
+        Pieces, metres, square metres or litres in a pack, by what is bought.
+    coverage : tuple of (str, float)
+        Square metres that a litre of a finish covers, by its name.
     """
 
     currency: Annotated[str, Text(empty=True)] = ""
@@ -105,6 +109,8 @@ class Rates:
     lead_days: Annotated[int, Count(0, 1000)] | None = None
     material: Literal["share", "sheet"] = "share"
     offcut_percent: Annotated[float, Number(least=0, most=100)] | None = None
+    packs: Annotated[tuple[tuple[str, float], ...], ByName(Number(above=0, most=1e6))] = ()
+    coverage: Annotated[tuple[tuple[str, float], ...], ByName(Number(above=0, most=1e6))] = ()
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:

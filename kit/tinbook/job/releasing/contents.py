@@ -10,8 +10,9 @@ from typing import Final
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, Findings
 from tinbook.job.declared import Item, Job
-from tinbook.job.lists import cut_list, mass_list, purchase_list, write_list
+from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import JobNest
+from tinbook.job.purchases import purchase_list
 from tinbook.job.releasing.proofs import layouts_judged, unfolded_again
 from tinbook.job.sheets.cutfile import write_nest_dxf
 from tinbook.job.sheets.paper import write_cut_sheets
