@@ -44,6 +44,8 @@ def test_a_page_for_each_step_says_what_to_set(box: FoldPlan) -> None:
         assert shown.title == f"Step {k + 1} of 4: fold {step.fold} up"
         assert f"turned {step.angle_formed:.1f}°" in said["set"]
         assert f"included {180 - step.angle_formed:.1f}°" in said["set"]
+        assert step.over is not None
+        assert said["overbend"].startswith(f"{step.over[0]:.1f}° to {step.over[1]:.1f}°")
         assert step.sight is not None  # a folder has no gauge
         assert f"the nose bar's edge {step.sight.at:.1f} mm from {step.sight.edge}" in said["line"]
         assert step.tool in said["on"]

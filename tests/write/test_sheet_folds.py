@@ -19,7 +19,7 @@ from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.fold_order import fold_sequence
-from tinbook.route.foldstep import HEAD
+from tinbook.route.foldstep import HEAD, overbend
 from tinbook.shop.shop import Shop
 from tinbook.write.sheet.folds import folding, step_table
 from tinbook.write.textfiles import folds_text, read_folds, write_folds
@@ -70,7 +70,7 @@ def test_each_step_of_the_planner_stands_on_the_sheet() -> None:
         # One row after the other: what, tool, the line in the part's state and in the blank, angles, what to check.
         for text in (f"{s.action} {n} {s.fold}", *s.set_by):
             at = said.index(text, at)
-        assert f"{both_ways(round(s.angle_formed, 1))}, stays {s.angle:g}" in said
+        assert f"{both_ways(round(s.angle_formed, 1))}, stays {s.angle:g}{overbend(s)}" in said
         assert s.check in said
         assert s.force is None or f"{s.force / 1e3:.0f} of {(s.rating or 0) / 1e3:.0f}" in said
     assert [s.fold for s in sequence.steps] != [s.name for s in it.strips], "the planner's order, not the drawn one"
@@ -91,7 +91,7 @@ def test_lines_by_hand() -> None:
     assert column(it, "To line now") == [f"{blank - own:.1f}", f"{own:.1f}"]
     assert column(it, "In the blank") == [f"{blank - own:.1f}", f"{own:.1f}"]
     # Springback table, r/t = 1.28: 90 / 0.99 = 90.9 to form.
-    assert column(it, "Set, degrees") == ["turned 90.9 / included 89.1, stays 90"] * 2
+    assert column(it, "Set, degrees") == ["turned 90.9 / included 89.1, stays 90, overbend 0.3 to 0.9"] * 2
     # Air-bend chart: 650 x 1.5² x 200 / 12 x 410/450 N = 22.2 kN; the brake has 1000.
     assert column(it, "Force, kN") == ["22 of 1000"] * 2
 

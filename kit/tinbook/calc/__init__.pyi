@@ -21,6 +21,7 @@ from tinbook.calc import profiles as profiles
 from tinbook.calc import radii as radii
 from tinbook.calc import screws as screws
 from tinbook.calc import sections as sections
+from tinbook.calc import shrinkage as shrinkage
 from tinbook.calc import spotwelds as spotwelds
 from tinbook.calc import springback as springback
 from tinbook.calc import straps as straps

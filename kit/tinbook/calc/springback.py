@@ -57,8 +57,12 @@ def angle_to_form(angle: float, factor: float) -> float:
     return angle / factor
 
 
-def radius_ratio(radius: float, thickness: float, yield_strength: float, youngs: float) -> float:
-    """Ratio of the formed to the released inside radius, Ri/Rf = 4 x³ - 3 x + 1 with x = Ri Y / (E t).
+def radius_ratio(
+    radius: float, thickness: float, yield_strength: float, youngs: float, *, hardened: bool = False
+) -> float:
+    """Ratio of the formed to the released radius, Ri/Rf = 4 x³ - 3 x + 1 with x = Ri Y / (E t).
+
+    Of the middle line it is also the ratio of the released to the formed angle, since the line keeps its length.
 
     Parameters
     ----------
@@ -66,6 +70,8 @@ def radius_ratio(radius: float, thickness: float, yield_strength: float, youngs:
         Radius as formed and thickness, mm; r/t greater than 4.
     yield_strength, youngs : float
         MPa.
+    hardened : bool
+        Whether the stress is that of the metal as bent, beyond its yield: then tighter bends are answered too.
 
     Returns
     -------
@@ -74,21 +80,14 @@ def radius_ratio(radius: float, thickness: float, yield_strength: float, youngs:
 
     Notes
     -----
-    Source: Kalpakjian. Elastic-ideally plastic: it overstates springback of metals that harden.
+    Source: Kalpakjian. Elastic-ideally plastic, exact for the stress that is given; a metal that hardens lies between
+    the answers for its yield and its tensile strength.
     """
     above_zero("mm", radius=radius, thickness=thickness)
     above_zero("MPa", yield_strength=yield_strength, youngs=youngs)
-    if not radius / thickness > 4.0:
+    if not hardened and not radius / thickness > 4.0:
         raise OutOfRange("radius / thickness", radius / thickness, "greater than 4 for the elastic-plastic springback")
     x = radius * yield_strength / (youngs * thickness)
     if not 0.0 <= x <= 0.5:
         raise OutOfRange("R Y / (E t)", x, "0 to 0.5; above, the bend stays elastic and springs back flat")
     return 4.0 * x**3 - 3.0 * x + 1.0
-
-
-def angle_ratio(formed: float, released: float, thickness: float) -> float:
-    """Released over formed angle from the two inside radii, (2 Ri/t + 1) / (2 Rf/t + 1) (source: Kalpakjian)."""
-    above_zero("mm", thickness=thickness)
-    if not 0.0 <= formed <= released < math.inf:
-        raise OutOfRange("inside radii", (formed, released), "0 <= formed <= released")
-    return (2.0 * formed / thickness + 1.0) / (2.0 * released / thickness + 1.0)

@@ -5,7 +5,7 @@ holds the members of an assembly while they are welded), `clashes_through` (a me
 and where it touches another), `fit_map` (gap and lap of a part on a scan, `limits_of` for limits of your own),
 `clearance_of`, `rocking` and `way_out` (how near a thing comes to the body, at rest, on its mounts, on its way out),
 `fit_card` (a finished part's tape readings), `table_card` (places of holes over a table, and back),
-`level_mounts` (the fewest shims that bring a body level).
+`level_mounts` (the fewest shims that bring a body level), `weld_shrinkage` (what welds pull in: allowances, clamps, order).
 
 A lip of 50 mm all round an opening of 400 by 500 mm leaves a cut of 300 by 400 mm, its diagonals 500 mm.
 

@@ -10,4 +10,5 @@ from tinbook.fit.jig import jig_plate as jig_plate
 from tinbook.fit.levelling import level_mounts as level_mounts
 from tinbook.fit.motion import clashes_through as clashes_through
 from tinbook.fit.setting_out import scribe_card as scribe_card
+from tinbook.fit.shrinkage import weld_shrinkage as weld_shrinkage
 from tinbook.fit.table import table_card as table_card

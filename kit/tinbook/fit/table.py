@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Any, Final
 
-from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.errors import BadValue, CannotMake, UnknownName, of_kind
+from tinbook.fit.shrinkage import WeldShrinkage
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_made_or_assembled
 from tinbook.making.made import Made
@@ -39,12 +40,15 @@ class TableCard:
         The two datum holes.
     frame : Frame
         Where the card's axes lie in the assembly.
+    shrinkage : WeldShrinkage or None
+        What the welds will draw in: distances to tack at then stand beside the drawn ones.
     """
 
     name: str
     places: dict[str, Vec]
     datum: tuple[str, str]
     frame: Frame
+    shrinkage: WeldShrinkage | None = None
 
     @property
     def diagonals(self) -> dict[tuple[str, str], float]:
@@ -57,6 +61,13 @@ class TableCard:
             if few or a in self.datum or b in self.datum
         }
 
+    def tacked(self, a: str, b: str) -> float:
+        """Return at which distance two holes are tacked: the drawn one and the middle of what welds may draw in, mm."""
+        drawn = math.dist(self.places[a], self.places[b])
+        if self.shrinkage is None:
+            return drawn
+        return drawn + sum(self.shrinkage.between(self.frame(*self.places[a]), self.frame(*self.places[b]))) / 2
+
     def compared(self, measured: Mapping[str, Any], *, accuracy: Any = "1 mm") -> RigidFit:
         """Lay measured places on the drawn ones: what is out, and which reading disagrees; see `fit_targets`."""
         return fit_targets(measured, self.places, accuracy=accuracy)
@@ -67,11 +78,17 @@ class TableCard:
     def _repr_html_(self) -> str:
         rows = [(n, *(f"{round(v, 1) + 0.0:.1f}" for v in p), "") for n, p in self.places.items()]
         first = html_table(("hole", "x, mm", "y", "height", "measured"), rows, notes=CAUTIONS)
-        heads = ("from", "to", "mm", "measured")
-        return first + html_table(heads, [(a, b, f"{d:.1f}", "") for (a, b), d in self.diagonals.items()])
+        if self.shrinkage is None:
+            heads: tuple[str, ...] = ("from", "to", "mm", "measured")
+            return first + html_table(heads, [(a, b, f"{d:.1f}", "") for (a, b), d in self.diagonals.items()])
+        welded = [(a, b, f"{d:.1f}", f"{self.tacked(a, b):.1f}", "", "") for (a, b), d in self.diagonals.items()]
+        heads = ("from", "to", "welded, mm", "tacked at", "measured tacked", "measured welded")
+        return first + html_table(heads, welded, notes=self.shrinkage.notes)
 
 
-def table_card(made: Made | Assembled, *, datum: tuple[str, str] | None = None) -> TableCard:
+def table_card(
+    made: Made | Assembled, *, datum: tuple[str, str] | None = None, shrinkage: WeldShrinkage | None = None
+) -> TableCard:
     """Return the places of all round holes of a part or an assembly over a table.
 
     Parameters
@@ -80,6 +97,8 @@ def table_card(made: Made | Assembled, *, datum: tuple[str, str] | None = None) 
         It stands on the table as it is drawn, z upward.
     datum : (str, str), optional
         Names of the two datum holes; by default the two that lie farthest apart.
+    shrinkage : WeldShrinkage, optional
+        Of this assembly, by `weld_shrinkage`: the card then says at which distances it is tacked.
 
     Returns
     -------
@@ -87,6 +106,8 @@ def table_card(made: Made | Assembled, *, datum: tuple[str, str] | None = None) 
         Holes are named "1", "2" ... of a part, "member 1" ... of an assembly; a bore through several sheets counts once.
     """
     need_made_or_assembled(made, "table card")
+    if shrinkage is not None:
+        of_kind(shrinkage, WeldShrinkage, "shrinkage", "what tb.fit.weld_shrinkage(made) gives")
     found: dict[str, Vec] = {}
     for name, bores in _bores(made):
         # Row by row, so that the numbers can be found on the metal.
@@ -113,7 +134,7 @@ def table_card(made: Made | Assembled, *, datum: tuple[str, str] | None = None) 
     frame = Frame((found[a][0], found[a][1], lowest), x, cross(z, x), z)
     places = {n: frame.local(p) for n, p in found.items()}
     assert abs(dot(x, z)) < 1e-9
-    return TableCard(name=number, places=places, datum=(a, b), frame=frame)
+    return TableCard(name=number, places=places, datum=(a, b), frame=frame, shrinkage=shrinkage)
 
 
 def _bores(made: Made | Assembled) -> list[tuple[str, Any]]:

@@ -83,6 +83,8 @@ class FoldStep:
         Degrees of every fold as the step begins.
     out : {"lift", "forward", "endways", ""}
         How it comes out of the machine afterwards; "": by no straight way.
+    over : (float, float) or None
+        Between how many degrees it may spring back; a screen, None where nothing is reckoned.
     """
 
     number: int
@@ -113,6 +115,7 @@ class FoldStep:
     notes: tuple[str, ...]
     before: tuple[tuple[str, float], ...]
     out: Way = "lift"
+    over: tuple[float, float] | None = None
 
     @property
     def before_it(self) -> str:
@@ -185,9 +188,15 @@ def row_of(s: FoldStep, number: str = "", say: Language = ENGLISH) -> tuple[str,
             "{ways}, stays {angle:g}",
             ways=both_ways(round(s.angle_formed, 1), say=say),
             angle=round(s.angle, 1),
-        ),
+        )
+        + overbend(s, say),
         say(s.check),
     )
+
+
+def overbend(s: FoldStep, say: Language = ENGLISH) -> str:
+    """Return between how many degrees a fold may spring back, in words; "" where nothing is reckoned."""
+    return "" if s.over is None else say(", overbend {low:.1f} to {high:.1f}", low=s.over[0], high=s.over[1])
 
 
 def told(action: str, fold: str) -> str:

@@ -97,6 +97,7 @@ def _step(planner: Planner, moves: tuple[Hit, ...], n: int) -> FoldStep:
         line_blank=_line_in_blank(made, strip, setup.leg_back),
         angle=angles.left,
         angle_formed=angles.formed,
+        over=angles.over,
         force=force,
         rating=machine.force,
         length=bent_length(strip),

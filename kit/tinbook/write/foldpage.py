@@ -157,11 +157,18 @@ def _step_rows(s: FoldStep) -> tuple[tuple[str, str], ...]:
         ("gauge", gauge),
         *(("line", text) for text in _line(s)),
         ("set", f"{both_ways(s.angle_formed, '°', '.1f')}, it springs back to {round(s.angle, 1):g}° turned"),
+        *_overbend(s),
         *force,
         ("check", s.check),
         *(("caution", note) for note in s.notes),
     ]
     return tuple(rows)
+
+
+def _overbend(s: FoldStep) -> Iterator[tuple[str, str]]:
+    if s.over is not None:
+        low, high = s.over
+        yield "overbend", f"{low:.1f}° to {high:.1f}° by the sheet's strength, a screen: trust the first strip you fold"
 
 
 def _line(s: FoldStep) -> Iterator[str]:
