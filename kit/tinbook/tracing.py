@@ -8,7 +8,7 @@ from typing import Literal
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Loop
 
-Kind = Literal["cut", "scribe", "fold up", "fold down", "mark", "centre"]
+Kind = Literal["cut", "scribe", "drill", "fold up", "fold down", "mark", "centre"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,7 +18,7 @@ class Traced:
     Parameters
     ----------
     kind : str
-        "cut", "scribe" (on the body), "fold up", "fold down", "mark" or "centre".
+        "cut", "scribe" (on the body), "drill", "fold up", "fold down", "mark" or "centre".
     edges : tuple of Edge
         Lines and arcs at true size, mm.
     text : str
@@ -60,12 +60,15 @@ class Drawing:
         Printed after the drawing, on pages of their own.
     notes : tuple of str
         Sentences above the numbers.
+    view : str
+        From where it is seen, for the foot of each tile.
     """
 
     name: str
     lines: tuple[Traced, ...]
     numbers: tuple[Numbers, ...] = ()
     notes: tuple[str, ...] = ()
+    view: str = "seen from the up side"
 
     @property
     def box(self) -> tuple[float, float, float, float]:

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from shapely import Polygon
 
 from tinbook.errors import BadValue
-from tinbook.fit.setting_out import SHALLOW, scribe_card
+from tinbook.fit.places import SHALLOW
+from tinbook.fit.setting_out import scribe_card
 from tinbook.part.outline import Outline
 from tinbook.plane.loops import Edge
 from tinbook.read.points import read_outline

@@ -11,6 +11,8 @@ from scipy.spatial import cKDTree
 import tinbook as tb
 from tinbook.errors import BadFile, BadValue
 from tinbook.plane.loops import Edge
+from tinbook.read.fitting import beyond
+from tinbook.read.scans.border import loops
 from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.practice import CLEAN, Flaws, practice_scan
 from tinbook.space import Frame, frame_at
@@ -70,8 +72,23 @@ def unseen(true, at, scan):
     return [float((tree.query([e.at(s) for s in np.linspace(0, 1, 400)])[0] > 2.0).mean()) for e in true.loop.edges]
 
 
+def right_residual(true, at, scan):
+    """The scatter of each true edge's own points of the rim, strays (2 mm and more) apart: what the rms should be."""
+    xy = (scan.points[max(loops(scan), key=len)] - at.origin) @ at.axes.T[:, :2]
+    found = []
+    for e in true.loop.edges:
+        before, after = beyond(e, xy)
+        off = np.array([distance(e, p) for p in xy[(before < -1) & (after < -1)]])
+        found.append(float(np.sqrt(np.mean(off[off < 3 * SCATTER] ** 2))))
+    return found
+
+
 def tried(seed, spacing=1.0):
-    """Return what is wrong with one random opening ("" where nothing is), and whether some edge was said to be unsure."""
+    """Return what is wrong with one random opening ("" where nothing is), and whether an edge was said to be unsure.
+
+    An edge that is said to be unsure may be off by what is said and half as much, its corners by more than 0.4 mm.
+    A refusal is right only where most of an edge was not seen.
+    """
     rng = np.random.default_rng(seed)
     true, at = opening(rng), anywhere(rng)
     flaws = Flaws(scatter=SCATTER, outliers=0.05, missing=rng.uniform(0, 0.15))
@@ -79,7 +96,7 @@ def tried(seed, spacing=1.0):
     try:
         found = tb.read.outline_from_scan(scan)
     except BadFile as why:
-        return ("" if max(unseen(true, at, scan)) > 0.4 else f"refused: {why}"), True
+        return ("" if max(unseen(true, at, scan)) > 0.65 else f"refused: {why}"), True
     if len(found.loop.edges) != len(true.loop.edges):
         return f"{len(found.loop.edges)} edges", False
     allowed = 0.15 + 0.25 * (spacing - 1.0)
@@ -87,22 +104,30 @@ def tried(seed, spacing=1.0):
     edges, corners = off_by(true, at, found)
     wrong = [f"{n}: {d:.3f}" for n, d in edges if d > max(allowed, 1.5 * said.get(f"edge '{n}'", 0.0))]
     wrong += [f"corner {d:.3f}" for d in corners if d > 0.4 and not said]
-    wrong += [f"{e.name} rms {e.rms:.3f}" for e in found.fit.edges if not 0.8 * SCATTER <= e.rms <= 1.2 * SCATTER]
+    stated = {e.name: e for e in found.fit.edges}
+    for (name, _), own in zip(edges, right_residual(true, at, scan), strict=True):
+        # The rms of n points has a standard error of 1 / sqrt(2 n): from fewer than 100 their own scatter is the right one.
+        rms = SCATTER if stated[name].count >= 100 else own
+        if not 0.8 * rms <= stated[name].rms <= 1.2 * rms:
+            wrong.append(f"{name} rms {stated[name].rms:.3f} for {rms:.3f}")
     return "; ".join(wrong), bool(said)
 
 
-@pytest.mark.parametrize("seed", [2, 3, 11])
+@pytest.mark.parametrize("seed", [2, 3, 13])
 def test_a_random_opening_comes_back(seed):
-    assert not tried(seed)[0]
+    """Of seed 13 a quarter of an edge of 123 mm is missing: its corners hold it."""
+    assert tried(seed) == ("", seed == 13)
 
 
 @pytest.mark.full
 @pytest.mark.parametrize("block", range(20))
 def test_two_hundred_random_openings_come_back(block):
-    """Edges within 0.15 mm, corners within 0.4, residuals within 20 %; what is known less well is said."""
+    """Edges within 0.15 mm, corners within 0.4, residuals within 20 %; at most one in ten has an edge that is doubted."""
     results = [tried(seed) for seed in range(10 * block, 10 * block + 10)]
-    print(sum(unsure for _, unsure in results), "said to be unsure or refused")
+    doubted = sum(unsure for _, unsure in results)
+    print(doubted, "said to be unsure or refused")
     assert [(k, wrong) for k, (wrong, _) in enumerate(results, 10 * block) if wrong] == []
+    assert doubted <= 2
 
 
 @pytest.mark.full

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import combinations
@@ -12,13 +12,13 @@ from typing import Any, Final
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.finding import NOTHING, Findings, caution
+from tinbook.fit.places import PLACE_HEADS, Place, cross, datum_points, place_of
 from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Edge, Point
 from tinbook.svg import loop_data, num
 from tinbook.svgpng import Shown, picture_html
-from tinbook.tolerances import SAME_POINT
 from tinbook.tracing import Drawing, Numbers, Traced
 
 CAUTIONS: Final = (
@@ -33,43 +33,10 @@ LETTERS: Final = "ABCDEFGHJKLMNRSTUVWXYZ"
 ALL_DIAGONALS: Final = 8
 """Up to so many corners every diagonal is listed, beyond that the one across from each corner."""
 
-SHALLOW: Final = 3.0
-"""A place is marked as poorly set out from P and Q when 1 mm on the tape moves it by more than this (mm)."""
-
 CLEARANCE: Final = 25.0
 """mm: largest clearance of a folded edge that a card is drawn for; more is a slip of the pen (own proposal)."""
 
 SCRIBE: Final = "#b3261e"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
-    """A point of the cut line, by its distances from the baseline's ends.
-
-    Parameters
-    ----------
-    letter : str
-        "A", "B" ... for corners; "A-B" for the middle of the arc between them.
-    name : str
-        "front/sill", or the name of the arc.
-    at : (float, float)
-        In the outline's plane, mm.
-    from_p, from_q : float
-        Distances from P and from Q, mm.
-    along, off : float
-        Along the baseline from P, and square off it (positive to its left, into the outline), mm.
-    stretch : float
-        How far the place moves when one of the two distances is wrong by 1 mm, mm; infinite on the baseline.
-    """
-
-    letter: str
-    name: str
-    at: Point
-    from_p: float
-    from_q: float
-    along: float
-    off: float
-    stretch: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +89,9 @@ class ScribeCard(Shown):
     line : Outline
         The line to cut to.
     baseline : str
-        Edge of `outline` whose ends are P (its start) and Q.
+        Edge of `outline` whose ends are P (its start) and Q; "" where P and Q are points of the body.
+    base : ((float, float), (float, float))
+        P and Q.
     places, sides, diagonals : tuple
         Dimensions.
     findings : Findings
@@ -133,16 +102,11 @@ class ScribeCard(Shown):
     outline: Outline
     line: Outline
     baseline: str
+    base: tuple[Point, Point]
     places: tuple[Place, ...]
     sides: tuple[Side, ...]
     diagonals: tuple[Diagonal, ...]
     findings: Findings = NOTHING
-
-    @property
-    def base(self) -> tuple[Point, Point]:
-        """P and Q."""
-        e = self.outline.edge(self.baseline)
-        return e.start, e.end
 
     def drawing(self) -> Drawing:
         """Return the card at true size for a paper template."""
@@ -153,7 +117,7 @@ class ScribeCard(Shown):
                 Traced(kind="scribe", edges=self.line.loop.edges, text="cut the old sheet to this line"),
                 Traced(kind="mark", edges=self.outline.loop.edges),
                 *(
-                    _cross(*point)
+                    cross(*point)
                     for point in (*((n, at, 5.0) for n, at in zip("PQ", self.base, strict=True)), *corners)
                 ),
             ),
@@ -164,18 +128,7 @@ class ScribeCard(Shown):
     @property
     def numbers(self) -> tuple[Numbers, ...]:
         """The card's dimensions as tables: places, edges, checks."""
-        places = [
-            (
-                p.letter,
-                p.name,
-                f"{p.from_p:.1f}",
-                f"{p.from_q:.1f}",
-                f"{p.along:.1f}",
-                f"{round(p.off, 1) + 0.0:.1f}",
-                "measure along and off" if p.stretch > SHALLOW else "",
-            )
-            for p in self.places
-        ]
+        places = [p.row for p in self.places]
         sides = [
             (
                 s.name,
@@ -187,9 +140,8 @@ class ScribeCard(Shown):
             for s in self.sides
         ]
         diagonals = [("-".join(d.ends), f"{d.length:.1f}") for d in self.diagonals]
-        heads = ("place", "where", "from P, mm", "from Q, mm", "along P-Q, mm", "square off, mm", "")
         return (
-            Numbers(heads=heads, rows=tuple(places)),
+            Numbers(heads=PLACE_HEADS, rows=tuple(places)),
             Numbers(heads=("edge", "corners", "straight, mm", "lip, mm", "bow"), rows=tuple(sides)),
             Numbers(heads=("check", "mm"), rows=tuple(diagonals)),
         )
@@ -197,10 +149,8 @@ class ScribeCard(Shown):
     @property
     def notes(self) -> tuple[str, ...]:
         """What must be said with the dimensions."""
-        p, q = self.base
-        first = (
-            f"P and Q are the ends of edge '{self.baseline}', {math.dist(p, q):.1f} mm apart: punch-mark them first."
-        )
+        what = f"the ends of edge '{self.baseline}'" if self.baseline else "the two stated points of the body"
+        first = f"P and Q are {what}, {math.dist(*self.base):.1f} mm apart: punch-mark them first."
         return (first, *CAUTIONS, *(str(f) for f in self.findings))
 
     def __repr__(self) -> str:
@@ -240,6 +190,7 @@ def scribe_card(
     *,
     others: Any = None,
     baseline: str | None = None,
+    datums: Sequence[Sequence[Any]] | None = None,
     weld_edge: Any = "10 mm",
     name: str = "cut line",
 ) -> ScribeCard:
@@ -257,6 +208,8 @@ def scribe_card(
         Lip of the edges that a mapping does not name; without it all must be named.
     baseline : str, optional
         Straight edge whose ends P and Q the tape starts from; by default the longest straight one.
+    datums : ((x, y), (x, y)), optional
+        P and Q in its place: two points of the body in the outline's plane, 20 mm or more apart.
     weld_edge : length
         Least distance of a plug weld's middle from an edge: a lip carries one from twice this on.
     name : str
@@ -278,23 +231,11 @@ def scribe_card(
     except BadValue as why:
         # Names the edge; smooth neighbours with different lips give a step, which is an edge like any other.
         raise BadValue("lip", lips, f"lips that leave a whole line to cut to ({why})") from None
-    base = _baseline(outline, baseline)
-    (px, py), (qx, qy) = base.start, base.end
-    ux, uy = (qx - px) / base.chord, (qy - py) / base.chord
+    named, base = _base(outline, baseline, datums)
     edges = line.loop.edges
     n = len(edges)
     letters = [LETTERS[i % len(LETTERS)] + (str(i // len(LETTERS)) if i >= len(LETTERS) else "") for i in range(n)]
-
-    def place(letter: str, named: str, at: Point) -> Place:
-        vx, vy = at[0] - px, at[1] - py
-        along, off = vx * ux + vy * uy, uy * -vx + ux * vy
-        p, q = math.dist(at, base.start), math.dist(at, base.end)
-        # Two circles cross by the angle under which P and Q are seen: its sine is base * off / (p * q).
-        sine = base.chord * abs(off) / (p * q) if p > SAME_POINT and q > SAME_POINT else 1.0
-        stretch = 1.0 / sine if sine > 1e-9 else math.inf
-        return Place(letter=letter, name=named, at=at, from_p=p, from_q=q, along=along, off=off, stretch=stretch)
-
-    places = [place(letters[i], f"{edges[i - 1].name}/{edges[i].name}", edges[i].start) for i in range(n)]
+    places = [place_of(base, letters[i], f"{edges[i - 1].name}/{edges[i].name}", edges[i].start) for i in range(n)]
     sides = []
     for i, e in enumerate(edges):
         ends = letters[i], letters[(i + 1) % n]
@@ -302,7 +243,7 @@ def scribe_card(
         if e.is_line:
             sides.append(Side(name=e.name, ends=ends, chord=e.chord, lip=lip_here))
             continue
-        places.append(place("-".join(ends), e.name, e.at(0.5)))
+        places.append(place_of(base, "-".join(ends), e.name, e.at(0.5)))
         rise = e.bulge * e.chord / 2
         quarter = _rise_at(e, 0.25)
         sides.append(
@@ -318,19 +259,13 @@ def scribe_card(
         name=name,
         outline=Outline(loop=outline.loop),
         line=line,
-        baseline=base.name,
+        baseline=named,
+        base=base,
         places=tuple(places),
         sides=tuple(sides),
         diagonals=tuple(diagonals),
         findings=_findings(lips, 2.0 * units.positive(weld_edge, "weld_edge")),
     )
-
-
-def _cross(letter: str, at: Point, reach: float) -> Traced:
-    """Return a cross with its letter."""
-    x, y = at
-    edges = (Edge((x - reach, y), (x + reach, y)), Edge((x, y - reach), (x, y + reach)))
-    return Traced(kind="centre", edges=edges, text=letter)
 
 
 def _lips(outline: Outline, lip: Mapping[str, Any] | Any, others: Any) -> dict[str, float]:
@@ -354,16 +289,22 @@ def _lips(outline: Outline, lip: Mapping[str, Any] | Any, others: Any) -> dict[s
     return lips
 
 
-def _baseline(outline: Outline, name: str | None) -> Edge:
+def _base(outline: Outline, name: str | None, datums: Any) -> tuple[str, tuple[Point, Point]]:
+    """Return the edge of the baseline, "" for stated points, and P and Q."""
+    if datums is not None:
+        if name is not None:
+            raise BadValue("baseline", name, "either a baseline or datums")
+        return "", datum_points(datums)
     if name is not None:
         e = outline.edge(name)
         if not e.is_line:
             raise BadValue("baseline", name, "a straight edge")
-        return e
+        return name, (e.start, e.end)
     straight = [e for e in outline.loop.edges if e.is_line]
     if not straight:
         raise BadValue("baseline", outline.names, "an outline with a straight edge to measure from")
-    return max(straight, key=lambda e: e.length)
+    longest = max(straight, key=lambda e: e.length)
+    return longest.name, (longest.start, longest.end)
 
 
 def _rise_at(e: Edge, share: float) -> float:

@@ -5,4 +5,5 @@ from tinbook.read.scans.align import align_by_targets as align_by_targets
 from tinbook.read.scans.align import best_fit as best_fit
 from tinbook.read.scans.practice import practice_scan as practice_scan
 from tinbook.read.scans.rim import outline_from_scan as outline_from_scan
+from tinbook.read.scans.section import outline_from_section as outline_from_section
 from tinbook.read.tape import outline_from_tape as outline_from_tape

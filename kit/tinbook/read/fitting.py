@@ -244,7 +244,7 @@ def join(a: Carrier, b: Carrier, last: Point, first: Point, tol: float) -> Corne
         Edges that miss each other by no more than this are met halfway, mm.
     """
     mid = _halfway(last, first)
-    near = _nearest(a, b)
+    near = nearest_places(a, b)
     if near is None or math.dist(_halfway(*near), mid) > math.dist(last, first):
         near = a.foot(mid), b.foot(mid)
     gap, place = math.dist(*near), _halfway(*near)
@@ -316,7 +316,7 @@ def _halfway(p: Point, q: Point) -> Point:
     return (p[0] + q[0]) / 2, (p[1] + q[1]) / 2
 
 
-def _nearest(a: Carrier, b: Carrier) -> tuple[Point, Point] | None:
+def nearest_places(a: Carrier, b: Carrier) -> tuple[Point, Point] | None:
     """Return where a line and a circle, or two circles, touch or come nearest to touching; None for two lines."""
     if isinstance(a, Straight) and isinstance(b, Straight):
         return None

@@ -47,6 +47,7 @@ _MOST: Final = 400
 _STYLE: Final[dict[str, tuple[float, str, tuple[float, ...]]]] = {
     "cut": (0.35, "#000000", ()),
     "scribe": (0.35, "#b3261e", (6.0, 1.5)),
+    "drill": (0.35, "#b3261e", ()),
     "fold up": (0.25, UP, ()),
     "fold down": (0.25, DOWN, (4.0, 1.5)),
     "mark": (0.18, MARK, ()),
@@ -302,7 +303,7 @@ def _foot(
     for i in range(11):
         page.line((vx, vy + 10 * i), (vx + (2.5 if i % 5 == 0 else 1.5), vy + 10 * i), 0.15)
     page.text(vx - 1, vy + BAR / 2, "must measure 100 mm too", 7, align="middle", turn=90)
-    page.text(x + 17, y + 9.2, f"{drawing.name}. Template 1:1, seen from the up side.", 7)
+    page.text(x + 17, y + 9.2, f"{drawing.name}. Template 1:1, {drawing.view}.", 7)
     # A map of the tiles, this one filled.
     cell = min(10.0 / tiling.rows, 34.0 / tiling.columns, 5.0)
     mx, my = tiling.width - _MARGIN - cell * tiling.columns, y + 2

@@ -134,7 +134,7 @@ def settled(xy: Array, p: Piece, tol: float) -> Piece:
     return Piece(p.first, p.last, near, on, scatter, p.spans)
 
 
-def pieces_of(xy: Array, runs: Sequence[Run], tol: float, shortest: float) -> list[Piece]:
+def pieces_of(xy: Array, runs: Sequence[Run], tol: float, shortest: float, detours: bool = True) -> list[Piece]:
     """Return the edges of a rim in turn, from its runs.
 
     Parameters
@@ -147,6 +147,8 @@ def pieces_of(xy: Array, runs: Sequence[Run], tol: float, shortest: float) -> li
         Lines and arcs hold within it, mm.
     shortest : float
         mm; a shorter one is no edge.
+    detours : bool
+        Whether the points run round patches that the scanner missed, as those of a border do.
     """
     made = []
     for run in runs:
@@ -156,7 +158,8 @@ def pieces_of(xy: Array, runs: Sequence[Run], tol: float, shortest: float) -> li
             made.append(Piece(run.first, run.last, found[1], found[0], found[2], ((run.first, run.last),)))
     longest = LONG * float(np.hypot(*np.diff(xy[::WINDOW], axis=0).T).sum())
     made = _one_edge(xy, made, tol, longest)
-    made = _across_corners(xy, made, tol, shortest, longest)
+    if detours:
+        made = _across_corners(xy, made, tol, shortest, longest)
     return [p for p in made if _along(p, xy) >= shortest]
 
 
@@ -251,7 +254,7 @@ def trimmed(xy: Array, found: Sequence[Piece]) -> list[Piece]:
     for i in range(len(found)):
         j = (i + 1) % len(found)
         a, b = found[i], found[j]
-        at = _corner(xy, a, b)
+        at = corner_of(xy, a, b)
         if at is None:
             continue
         for k, way in ((i, 1.0), (j, -1.0)):
@@ -262,7 +265,7 @@ def trimmed(xy: Array, found: Sequence[Piece]) -> list[Piece]:
     return [replace(p, numbers=p.numbers[k]) for p, k in zip(found, keep, strict=True)]
 
 
-def _corner(xy: Array, a: Piece, b: Piece) -> Point | None:
+def corner_of(xy: Array, a: Piece, b: Piece) -> Point | None:
     """Return where two edges cross next to their ends, None where they do not."""
     last, first = _place(xy[a.numbers[-1]]), _place(xy[b.numbers[0]])
     found = crossings(a.on, b.on)
@@ -272,7 +275,7 @@ def _corner(xy: Array, a: Piece, b: Piece) -> Point | None:
 def _missed_corner(xy: Array, a: Piece, b: Piece, tol: float, longest: float) -> bool:
     """Whether everything between two edges lies in the metal beyond the corner where they meet."""
     last, first = _place(xy[a.numbers[-1]]), _place(xy[b.numbers[0]])
-    at = _corner(xy, a, b)
+    at = corner_of(xy, a, b)
     if at is None:
         return False
     if max(math.dist(at, last), math.dist(at, first)) > longest:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -13,8 +14,10 @@ from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.finding import Finding, caution
 from tinbook.part.outline import check_edge_name
 from tinbook.plane.loops import Array, Edge
+from tinbook.progress import Progress, telling
 from tinbook.read.fitting import beyond, out_of
 from tinbook.read.measured import MeasuredOutline
+from tinbook.read.scans.adjust import adjusted
 from tinbook.read.scans.border import Rim, picked, rim_of
 from tinbook.read.scans.load import unit_vector
 from tinbook.read.scans.mesh import Scan, spacing
@@ -24,14 +27,18 @@ from tinbook.read.survey import Measured, drawn, tilt_of
 
 MISSING: Final = 0.2
 """Share of the rim that may be missing (own proposal)."""
-OF_AN_EDGE: Final = 0.5
-"""Share of one edge that may be missing (own proposal)."""
-UNSURE: Final = 0.2
-"""Of the tolerance: an end that is known less well is said."""
+OF_AN_EDGE: Final = 0.7
+"""Share of one edge that may be missing, as long as what is left holds its ends (own proposal)."""
+UNSURE: Final = 0.3
+"""Of the tolerance: an end that is known less well is said, one known less well than twice the tolerance is refused."""
+COARSE: Final = 0.25
+"""Of the points' distance beyond 1 mm: so much less well an end may be known without being said."""
 RAGGED: Final = 1.4
 """An edge that scatters so many times more than the others may be where the scan ends, not the metal."""
 TORN: Final = 1.7
 """An edge that scatters so many times more is refused."""
+DRAWN: Final = 1e-6
+"""mm: what scatters less was drawn."""
 ROUND: Final = 40.0
 """mm: from a corner, no farther, a rounded one is looked for."""
 SIDES: Final = {"front": (1.0, 0.0, 0.0), "left": (0.0, 1.0, 0.0), "rear": (-1.0, 0.0, 0.0), "right": (0.0, -1.0, 0.0)}
@@ -46,6 +53,7 @@ def outline_from_scan(
     names: Mapping[str, Sequence[float]] | None = None,
     shortest: Any = "30 mm",
     up: Sequence[float] | None = None,
+    progress: Progress | None = None,
 ) -> MeasuredOutline:
     """Return the rim of an opening in a scanned mesh as an outline of lines and arcs.
 
@@ -64,6 +72,8 @@ def outline_from_scan(
         No edge is shorter; what is rounded between two edges is drawn as a sharp corner, and said.
     up : (float, float, float), optional
         The side that is up; by default the side that was scanned.
+    progress : callable, optional
+        Called with 0 to 1 and a word as the work goes on; what it raises ends the work.
 
     Returns
     -------
@@ -83,38 +93,98 @@ def outline_from_scan(
     of_kind(scan, Scan, "scan", "a Scan, as tb.read_scan gives one")
     within, least = units.positive(tol, "tol"), units.positive(shortest, "shortest")
     eye = None if up is None else unit_vector(up, "up")
-    wanted = _wanted(names)
+    wanted = wanted_names(names)
+    tell = telling(progress)
+    tell(0.0, "looking for the rim")
     rim = rim_of(scan, at)
+    tell(0.4, "lines and arcs of the rim")
+    found = edges_of(scan, rim, spacing(scan), within, least, wanted, tell)
+    tilt = 0.0 if eye is None else tilt_of(rim.plane.axes[2], eye)
+    return found.outline(tilt)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class EdgesOf:
+    """The edges found round a closed run of points.
+
+    Parameters
+    ----------
+    scan : Scan
+        Holds the points.
+    rim : Rim
+        The run.
+    step : float
+        From point to point, mm.
+    tol, shortest : float
+        mm; see `outline_from_scan`.
+    pieces : list of Piece
+        The edges in turn.
+    names : list of str
+        Theirs.
+    """
+
+    scan: Scan
+    rim: Rim
+    step: float
+    tol: float
+    shortest: float
+    pieces: list[Piece]
+    names: list[str]
+
+    def renamed(self, names: list[str], first: str) -> EdgesOf:
+        """Return them with other names, one of them first."""
+        k = names.index(first)
+        return replace(self, pieces=self.pieces[k:] + self.pieces[:k], names=names[k:] + names[:k])
+
+    def outline(self, tilt: float) -> MeasuredOutline:
+        """Return them as an outline, with what must be said of it."""
+        scan, rim, within = self.scan, self.rim, self.tol
+        edges = []
+        for name, p in zip(self.names, self.pieces, strict=True):
+            number = rim.number[p.numbers]
+            edges.append(Measured(name, scan.points[number], number + 1, rim.xy[p.numbers], _level(rim, p), "point"))
+        # A point may stand off by the scatter that was found, however wide; the tolerance is for the shape of the edge.
+        slack = max(within, *(4 * p.scatter for p in self.pieces))
+        carriers = [p.on for p in self.pieces]
+        outline = drawn(edges, carriers, rim.plane, slack, tilt, scan.name)
+        _all_used(scan, rim, outline, slack, self.shortest)
+        said = [
+            *_missing(scan.name, self.step, outline, edges),
+            *_unsure(scan.name, self.step, outline, edges, within),
+            *_ragged(scan.name, self.pieces, self.names),
+            *_rounded(scan, rim, outline),
+        ]
+        return drawn(edges, carriers, rim.plane, slack, tilt, scan.name, said)
+
+
+def edges_of(
+    scan: Scan,
+    rim: Rim,
+    step: float,
+    within: float,
+    least: float,
+    wanted: Mapping[str, Array],
+    tell: Progress,
+    detours: bool = True,
+) -> EdgesOf:
+    """Return the lines and arcs of a closed run of points; see `outline_from_scan`."""
     if len(rim.xy) < 6 * WINDOW:
         raise BadFile(scan.name, [Mistake("rim", f"{len(rim.xy)} points round it; valid: {6 * WINDOW} or more")])
     xy = rim.xy
-    found = trimmed(xy, [settled(xy, p, within) for p in pieces_of(xy, cut(xy, within), within, least)])
+    found = trimmed(xy, [settled(xy, p, within) for p in pieces_of(xy, cut(xy, within), within, least, detours)])
+    tell(0.8, "adjusting all edges together")
+    found = adjusted(xy, found, within)
     if len(found) < 2:
         what = f"{len(found)} edges of {least:g} mm or more within {within:g} mm of lines and arcs; valid: two or more"
         raise BadFile(scan.name, [Mistake("rim", f"{what}; allow a larger tol, or a smaller shortest")])
-    names_of = _names(rim, found, scan.points, wanted)
-    first = names_of.index(next(iter(wanted))) if wanted else max(range(len(found)), key=lambda i: found[i].length(xy))
-    found, names_of = found[first:] + found[:first], names_of[first:] + names_of[:first]
-    edges = []
-    for name, p in zip(names_of, found, strict=True):
-        number = rim.number[p.numbers]
-        edges.append(Measured(name, scan.points[number], number + 1, xy[p.numbers], _level(rim, p), "point"))
-    tilt = 0.0 if eye is None else tilt_of(rim.plane.axes[2], eye)
-    # A point may stand off by the scatter that was found, however wide; the tolerance is for the shape of the edge.
-    slack = max(within, *(4 * p.scatter for p in found))
-    carriers = [p.on for p in found]
-    outline = drawn(edges, carriers, rim.plane, slack, tilt, scan.name)
-    _all_used(scan, rim, outline, slack, least)
-    said = [
-        *_missing(scan, outline, edges),
-        *_unsure(outline, edges, within),
-        *_ragged(scan.name, found, names_of),
-        *_rounded(scan, rim, outline),
-    ]
-    return drawn(edges, carriers, rim.plane, slack, tilt, scan.name, said)
+    named = _names(rim, found, scan.points, wanted)
+    first = named.index(next(iter(wanted))) if wanted else max(range(len(found)), key=lambda i: found[i].length(xy))
+    found, named = found[first:] + found[:first], named[first:] + named[:first]
+    return EdgesOf(scan=scan, rim=rim, step=step, tol=within, shortest=least, pieces=found, names=named)
 
 
-def _wanted(names: Any) -> dict[str, Array]:
+def wanted_names(names: Any) -> dict[str, Array]:
+    """Return the picked point of each named edge."""
     if names is None:
         return {}
     of_kind(names, Mapping, "names", "{name: point (x, y, z) near the edge}")
@@ -163,9 +233,9 @@ def _places(e: Edge, xy: Array) -> Array:
     return np.sort(np.clip(-before, 0.0, e.length))
 
 
-def _missing(scan: Scan, outline: MeasuredOutline, edges: Sequence[Measured]) -> list[Finding]:
+def _missing(name: str, step: float, outline: MeasuredOutline, edges: Sequence[Measured]) -> list[Finding]:
     """Return the stretches of the rim that the scan lacks; refuse a rim of which too much is missing."""
-    least = 6 * max(spacing(scan), 1.0)
+    least = 6 * max(step, 1.0)
     found, mistakes, total = [], [], 0.0
     for e, points in zip(outline.loop.edges, edges, strict=True):
         s = np.concatenate(((0.0,), _places(e, _own(outline, points.xyz)), (e.length,)))
@@ -186,7 +256,7 @@ def _missing(scan: Scan, outline: MeasuredOutline, edges: Sequence[Measured]) ->
         share = 100 * total / outline.loop.length
         mistakes.append(Mistake("rim", f"{share:.0f} % of it is missing; valid: at most {100 * MISSING:.0f} %"))
     if mistakes:
-        raise BadFile(scan.name, mistakes)
+        raise BadFile(name, mistakes)
     return found
 
 
@@ -207,9 +277,10 @@ def _all_used(scan: Scan, rim: Rim, outline: MeasuredOutline, slack: float, shor
         raise BadFile(scan.name, [Mistake("rim", f"{what}; allow a smaller shortest, or a larger tol")])
 
 
-def _unsure(outline: MeasuredOutline, edges: Sequence[Measured], tol: float) -> list[Finding]:
+def _unsure(name: str, step: float, outline: MeasuredOutline, edges: Sequence[Measured], tol: float) -> list[Finding]:
     """Return the edges whose ends the points place only roughly: few points, or points far from an end."""
-    found = []
+    found, mistakes = [], []
+    most = UNSURE * tol + COARSE * max(step - 1.0, 0.0)
     for e, points, fit in zip(outline.loop.edges, edges, outline.fit.edges, strict=True):
         s = 2 * _places(e, _own(outline, points.xyz)) / e.length - 1
         ends = np.array((-1.0, 1.0))
@@ -217,19 +288,27 @@ def _unsure(outline: MeasuredOutline, edges: Sequence[Measured], tol: float) -> 
         design, at = np.vander(s, powers), np.vander(ends, powers)
         # Variance of the fitted curve at both ends, in variances of one point.
         share = np.einsum("ij,jk,ik->i", at, np.linalg.pinv(design.T @ design), at)
-        known = 2 * fit.rms * math.sqrt(float(share.max()))
-        if known > UNSURE * tol:
+        # Points nearer to each other than the scan's own step share their scatter.
+        shared = max(1.0, fit.count * step / e.length)
+        known = 2 * fit.rms * math.sqrt(float(share.max()) * shared)
+        if known > most:
             what = "an end of this edge is known only so well, with 95 %: few points, or none near it"
             remedy = "scan it again, or measure that end by tape"
-            found.append(
-                caution("scan.unsure", f"edge '{e.name}'", what, remedy, known, UNSURE * tol, source="least squares")
+            found.append(caution("scan.unsure", f"edge '{e.name}'", what, remedy, known, most, source="least squares"))
+        if known > max(2 * tol, most):
+            what = (
+                f"its ends are known within {known:.1f} mm only, with 95 %: too little of it was scanned; scan it again"
             )
+            mistakes.append(Mistake(f"edge '{e.name}'", what))
+    if mistakes:
+        raise BadFile(name, mistakes)
     return found
 
 
 def _ragged(name: str, found: Sequence[Piece], names: Sequence[str]) -> list[Finding]:
     """Return the edges that scatter more than the others; refuse those that scatter so as no rim does."""
-    usual = float(np.median([p.scatter for p in found]))
+    # Edges that close an open section are drawn, not measured: they scatter by nothing.
+    usual = float(np.median([p.scatter for p in found if p.scatter > DRAWN] or [0.0]))
     what = "the border is more ragged here than elsewhere: the scan may end before the metal does"
     remedy = "look whether this is the rim, and scan it again if it is not"
     odd = [(n, p.scatter) for n, p in zip(names, found, strict=True) if p.scatter > RAGGED * usual + 0.02]

@@ -1,0 +1,229 @@
+"""The section of a scan along a plane as an outline: for a cradle that follows a tank, or a brace across a floor."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from tinbook import units
+from tinbook.errors import BadFile, BadValue, Mistake, of_kind
+from tinbook.plane.arrays import Index
+from tinbook.plane.loops import Array
+from tinbook.progress import Progress, telling
+from tinbook.read.fitting import Plane
+from tinbook.read.measured import MeasuredOutline
+from tinbook.read.scans.border import Rim, picked
+from tinbook.read.scans.mesh import Scan, spacing
+from tinbook.read.scans.rim import edges_of, wanted_names
+from tinbook.space import Frame
+
+ACROSS: Final = 0.1
+"""Of a section's length: longest stretch without metal that is bridged (own proposal)."""
+SHORT: Final = 20.0
+"""mm: a shorter section is a loose bit."""
+
+
+def chains(points: Array, triangles: Index, plane: Frame) -> list[Array]:
+    """Return where a plane cuts a mesh.
+
+    Parameters
+    ----------
+    points : array, shape (n, 3)
+        mm.
+    triangles : array, shape (m, 3)
+        Anticlockwise seen from outside.
+    plane : Frame
+        Its x and y lie in the plane.
+
+    Returns
+    -------
+    list of array, shape (k, 2)
+        In the plane, what lies outside to the right of the run; a closed chain ends where it begins. Longest first.
+    """
+    height = (points - plane.origin) @ np.array(plane.z)
+    up = height >= 0
+    cut = triangles[(up[triangles].any(axis=1)) & (~up[triangles].all(axis=1))]
+    if not len(cut):
+        return []
+    ends = np.stack((cut, np.roll(cut, -1, axis=1)), axis=2)
+    # Run round a triangle, seen from outside: its border goes down through the plane on the left, and up on the right.
+    down = up[ends[:, :, 0]] & ~up[ends[:, :, 1]]
+    rise = ~up[ends[:, :, 0]] & up[ends[:, :, 1]]
+    first, last = np.sort(ends[down], axis=1), np.sort(ends[rise], axis=1)
+    n = len(points)
+    start, end = first[:, 0] * n + first[:, 1], last[:, 0] * n + last[:, 1]
+    keys, where = np.unique(np.concatenate((start, end)), return_inverse=True)
+    a, b = keys // n, keys % n
+    share = height[a] / (height[a] - height[b])
+    place = (points[a] + share[:, None] * (points[b] - points[a]) - plane.origin) @ np.array((plane.x, plane.y)).T
+    found = [place[run] for run in _runs(where[: len(start)], where[len(start) :], len(keys))]
+    return sorted(found, key=_length, reverse=True)
+
+
+def _runs(start: Index, end: Index, count: int) -> list[Index]:
+    """Return chains of numbers from pairs that follow each other; a pair more at one place ends a chain there."""
+    after = np.full(count, -1, dtype=np.int64)
+    after[start] = end
+    begins = np.ones(count, dtype=bool)
+    begins[after[after >= 0]] = False
+    left = after >= 0
+    found = []
+    for k in (*np.flatnonzero(begins & left).tolist(), *np.flatnonzero(~begins).tolist()):
+        if not left[k]:
+            continue
+        run, at = [k], k
+        while left[at]:
+            left[at] = False
+            at = int(after[at])
+            run.append(at)
+        found.append(np.array(run))
+    return found
+
+
+def _length(chain: Array) -> float:
+    return float(np.linalg.norm(np.diff(chain, axis=0), axis=1).sum())
+
+
+def outline_from_section(
+    scan: Scan,
+    plane: Frame,
+    tol: Any = "0.5 mm",
+    *,
+    depth: Any = None,
+    at: Sequence[float] | None = None,
+    names: Mapping[str, Sequence[float]] | None = None,
+    shortest: Any = "30 mm",
+    progress: Progress | None = None,
+) -> MeasuredOutline:
+    """Return the section of a scanned mesh along a plane as an outline of lines and arcs.
+
+    Parameters
+    ----------
+    scan : Scan
+        A mesh.
+    plane : Frame
+        Its x and y lie in the plane, as `frame_at(origin, x, y)` gives it.
+    tol : length
+        The edges keep to lines and arcs within this, scatter apart.
+    depth : length, optional
+        Needed where the section is open, as across a floor: the outline follows the metal along edges "body",
+        "body 2" ..., and is closed on the scanned side by "end", "back" and "end 2", the back square to the ends and
+        this far beyond the highest point of the metal.
+    at : (float, float, float), optional
+        A point by the metal that is meant, mm; by default the longest section is taken.
+    names : mapping of str to (float, float, float), optional
+        Edge names, each with a point near its edge, mm. Others are named by where they lie; see `outline_from_scan`.
+    shortest : length
+        No edge of the metal is shorter.
+    progress : callable, optional
+        Called with 0 to 1 and a word as the work goes on; what it raises ends the work.
+
+    Returns
+    -------
+    MeasuredOutline
+        In its own plane: the outline of what was scanned where the section is closed, as round a tank.
+
+    Raises
+    ------
+    BadFile
+        The plane misses the scan, or a part of the section is neither line nor arc.
+    BadValue
+        An open section without a depth.
+    """
+    of_kind(scan, Scan, "scan", "a Scan, as tb.read_scan gives one")
+    of_kind(plane, Frame, "plane", "a Frame, as frame_at(origin, x, y) gives one")
+    within, least = units.positive(tol, "tol"), units.positive(shortest, "shortest")
+    deep = None if depth is None else units.positive(depth, "depth")
+    near = None if at is None else picked(at, "at")
+    wanted, tell = wanted_names(names), telling(progress)
+    if not len(scan.triangles):
+        raise BadValue("scan", scan.name, "a mesh with triangles: a cloud of points has no section")
+    tell(0.0, "cutting the mesh")
+    found = [c for c in chains(scan.points, scan.triangles, plane) if _length(c) >= SHORT]
+    if not found:
+        raise BadFile(
+            scan.name, [Mistake("plane", f"cuts {SHORT:g} mm of metal nowhere; valid: a plane through the scan")]
+        )
+    own = None if near is None else np.array(plane.local((float(near[0]), float(near[1]), float(near[2]))))[:2]
+    xy, closed = _joined(found, own)
+    if not closed and deep is None:
+        raise BadValue("depth", depth, "how far the outline goes beyond the metal: this section is open")
+    step, count = spacing(scan), len(xy)
+    if not closed:
+        assert deep is not None
+        xy = np.concatenate((xy[::-1], _closing(xy[::-1], deep, step)))
+    elif _area(xy) < 0:
+        xy = xy[::-1]
+    # The plane through the points, for the record; its axes are those of the frame.
+    axes = np.array(plane.axes)
+    space = np.asarray(plane.origin) + xy @ axes[:2]
+    rim = Rim(np.arange(len(xy)), xy, np.zeros(len(xy)), Plane(centre=np.asarray(plane.origin), axes=axes))
+    cut = Scan(name=f"{scan.name}, section", points=space, triangles=scan.triangles[:0])
+    tell(0.3, "lines and arcs of the section")
+    edges = edges_of(cut, rim, step, within, least, wanted, tell, detours=False)
+    if not closed:
+        named = _open_names(edges.pieces, edges.names, wanted, count)
+        edges = edges.renamed(named, next(iter(wanted), "body"))
+    return edges.outline(0.0)
+
+
+def _area(xy: Array) -> float:
+    x, y = xy.T
+    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+
+
+def _joined(found: list[Array], near: Array | None) -> tuple[Array, bool]:
+    """Return the longest section, or that nearest to a point, with what follows across gaps; and whether it closes."""
+    left = list(found)
+    k = 0 if near is None else int(np.argmin([np.linalg.norm(c - near, axis=1).min() for c in left]))
+    run = left.pop(k)
+    closed = bool(np.allclose(run[0], run[-1]))
+    while left and not closed:
+        reach = ACROSS * _length(run)
+        ahead = [float(np.linalg.norm(c[0] - run[-1])) for c in left]
+        behind = [float(np.linalg.norm(c[-1] - run[0])) for c in left]
+        i, j = int(np.argmin(ahead)), int(np.argmin(behind))
+        if min(ahead[i], behind[j]) > reach:
+            break
+        run = np.concatenate((run, left.pop(i)) if ahead[i] <= behind[j] else (left.pop(j), run))
+    if not closed:
+        closed = float(np.linalg.norm(run[0] - run[-1])) <= ACROSS * _length(run)
+    return (run[:-1] if np.allclose(run[0], run[-1]) else run), closed
+
+
+def _closing(xy: Array, depth: float, step: float) -> Array:
+    """Return points of the ends and the back, from the end of an open section round to its beginning."""
+    first, last = np.median(xy[:5], axis=0), np.median(xy[-5:], axis=0)
+    along = (last - first) / max(float(np.linalg.norm(last - first)), 1e-9)
+    away = np.array((-along[1], along[0]))
+    # Medians tell how high the ends lie; where they lie along the section, the end points do.
+    first, last = (p + ((q - p) @ along) * along for p, q in ((first, xy[0]), (last, xy[-1])))
+    # Scatter lifts single points, so the highest is that of medians of neighbours.
+    from scipy.ndimage import median_filter
+
+    high = float(median_filter((xy - first) @ away, size=9, mode="nearest").max()) + depth
+    far, near = (p + (high - (p - first) @ away) * away for p in (last, first))
+    corners = (last, far, near, first)
+    rows = []
+    for a, b in itertools.pairwise(corners):
+        count = max(20, round(float(np.linalg.norm(b - a)) / step))
+        rows.append(a + (b - a) * (np.arange(count) / count)[:, None])
+    return np.concatenate(rows)
+
+
+def _open_names(pieces: Sequence[Any], names: Sequence[str], wanted: Mapping[str, Any], count: int) -> list[str]:
+    """Return the names of an open section's edges: those of the metal, and those that close it."""
+    metal = [float((p.numbers < count).mean()) > 0.5 for p in pieces]
+    # The closing edges stand together: end, back, end 2, in turn.
+    begin = next(i for i in range(len(metal)) if not metal[i] and metal[i - 1])
+    closing = dict(zip([(begin + k) % len(metal) for k in range(3)], ("end", "back", "end 2"), strict=True))
+    first = (begin + metal.count(False)) % len(metal)
+    order = {(first + k) % len(metal): k + 1 for k in range(metal.count(True))}
+    made = []
+    for i, name in enumerate(names):
+        own = closing.get(i) if not metal[i] else "body" if order[i] == 1 else f"body {order[i]}"
+        made.append(name if name in wanted else own or name)
+    return made
