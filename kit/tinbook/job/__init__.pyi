@@ -8,6 +8,17 @@ from tinbook.job.declared import Item as Item
 from tinbook.job.declared import JobPart as JobPart
 from tinbook.job.jobfile import read_job as read_job
 from tinbook.job.jobfile import write_job as write_job
+from tinbook.job.kits.delivery import Bag as Bag
+from tinbook.job.kits.delivery import Delivery as Delivery
+from tinbook.job.kits.delivery import delivery_of as delivery_of
+from tinbook.job.kits.delivery import kit_labels as kit_labels
+from tinbook.job.kits.delivery import packing_list as packing_list
+from tinbook.job.kits.kit import Kit as Kit
+from tinbook.job.kits.kit import kit_of as kit_of
+from tinbook.job.kits.note import write_delivery_note as write_delivery_note
+from tinbook.job.kits.paper import write_fitting as write_fitting
+from tinbook.job.kits.text import fitting_text as fitting_text
+from tinbook.job.kits.text import write_fitting_text as write_fitting_text
 from tinbook.job.lists import JobList as JobList
 from tinbook.job.lists import cut_list as cut_list
 from tinbook.job.lists import mass_list as mass_list

@@ -181,19 +181,35 @@ def exploded_shifts(made: Assembled, order: AssemblyOrder, spacing: float = 25.0
     ways = {name: (-d[0], -d[1], -d[2]) for name, d in order.ways.items()}
     for name in (*order.names, *order.trapped):
         points = made.mesh(name)[0]
-        d = wanted.get(name, ways.get(name))
-        shift = 0.0
-        if d is not None and there:
-            view = _axes(d)
-            mine = points @ view.T
-            for other in there:
-                seen = other @ view.T
-                if all(_overlap(mine[:, k], seen[:, k]) for k in (0, 1)):
-                    shift = max(shift, float(seen[:, 2].max() - mine[:, 2].min()) + spacing)
-        v = (0.0, 0.0, 0.0) if d is None else (d[0] * shift, d[1] * shift, d[2] * shift)
+        v = drawn_out(points, there, wanted.get(name, ways.get(name)), spacing)
         shifts[name] = v
         there.append(points + np.array(v))
     return shifts
+
+
+def drawn_out(points: Array, there: Sequence[Array], d: Vec | None, spacing: float = 25.0) -> Vec:
+    """Return how far a member is drawn out along a direction so that it covers nothing that is there, mm.
+
+    Parameters
+    ----------
+    points : array, shape (n, 3)
+        Of the member, mm.
+    there : sequence of arrays
+        Points of what is there.
+    d : (float, float, float) or None
+        The direction; None leaves the member in its place.
+    spacing : float
+        Gap left, mm.
+    """
+    if d is None:
+        return 0.0, 0.0, 0.0
+    view, shift = _axes(d), 0.0
+    mine = points @ view.T
+    for other in there:
+        seen = other @ view.T
+        if all(_overlap(mine[:, k], seen[:, k]) for k in (0, 1)):
+            shift = max(shift, float(seen[:, 2].max() - mine[:, 2].min()) + spacing)
+    return d[0] * shift, d[1] * shift, d[2] * shift
 
 
 def _axes(d: Vec) -> Array:
