@@ -18,6 +18,10 @@ offcuts to keep), `write_nest_dxf` (its file for the cutter), `write_cut_sheets`
 `compare` (what changed between two revisions). `write_labels` prints a `Label` for each part, bag or offcut on the paper of a
 `LabelSheet`.
 
+`kit_of` gives the `Kit` of a nested job: `write_fitting_text` writes its fitting instructions as text to edit, `write_fitting`
+as paper with pictures; `delivery_of` packs it into bags and parcels, for `packing_list`, `kit_labels` and
+`write_delivery_note`.
+
 `tb.release` writes a whole job as one archive that proves itself, `tb.verify` says what was altered in it (`Verified`),
 `tb.open_release` gives the job back (`Opened`), which releases to the same bytes again.
 

@@ -70,7 +70,7 @@ def first_coat(families: Iterable[str]) -> str:
     if "aluminium" in kinds:
         said.append("etch or epoxy primer for aluminium within hours of abrading it")
     if "stainless" in kinds:
-        said.append("pickle and passivate stainless; adhesion primer where it is painted")
+        said += ["pickle and passivate stainless", "adhesion primer where it is painted"]
     return "; ".join(said)
 
 

@@ -221,34 +221,23 @@ def kit_labels(delivery: Delivery) -> tuple[Label, ...]:
         What `delivery_of` gives.
     """
     of_kind(delivery, Delivery, "delivery", "what tb.job.delivery_of gives")
-    kit = delivery.kit
-    job, say = kit.nest.job, kit.nest.job.language
+    kit, say = delivery.kit, delivery.kit.nest.job.language
+    order = say("job {job}", job=kit.nest.job.number)
+
+    def label(number: str, count: int, *lines: str, mark: str = "") -> Label:
+        return Label(number=number, mark=mark, lines=tuple(filter(None, (*lines, order))), count=count)
+
     found = []
     for cut in kit.nest.parts:
         rev, hand = rev_and_hand(cut)
+        said = (say("rev {rev}", rev=rev) if rev else "", say(hand) if hand == "other hand" else "")
         title = cut.made.part.title if isinstance(cut.made, Made) else ""
-        mark = ", ".join(
-            filter(None, (say("rev {rev}", rev=rev) if rev else "", say(hand) if hand == "other hand" else ""))
-        )
-        lines = (
-            title,
-            cut.part.sheet,
-            say("for {what}", what=", ".join(cut.part.items)),
-            say("job {job}", job=job.number),
-        )
-        found.append(
-            Label(
-                number=cut.part.number,
-                mark=mark,
-                lines=tuple(filter(None, lines)),
-                count=cut.part.quantity * kit.nest.sets,
-            )
-        )
-    for thing, n in kit.bought():
-        if not is_small(thing):
-            lines = tuple(filter(None, (thing.standard, say("job {job}", job=job.number))))
-            found.append(Label(number=thing.name, lines=lines, count=n * kit.nest.sets))
+        wanted = say("for {what}", what=", ".join(cut.part.items))
+        count = cut.part.quantity * kit.nest.sets
+        found.append(label(cut.part.number, count, title, cut.part.sheet, wanted, mark=", ".join(filter(None, said))))
+    found += [label(t.name, n * kit.nest.sets, t.standard) for t, n in kit.bought() if not is_small(t)]
     for bag in delivery.bags:
-        lines = (f"{bag.of}: {bag.step}", *(f"{n} × {t.name}" for t, n in bag.items), say("job {job}", job=job.number))
-        found.append(Label(number=say("bag {n}", n=bag.number), mark=bag.of, lines=lines, count=bag.count))
+        items = (f"{n} × {t.name}" for t, n in bag.items)
+        number = say("bag {n}", n=bag.number)
+        found.append(label(number, bag.count, f"{bag.of}: {bag.step}", *items, mark=bag.of))
     return tuple(found)
