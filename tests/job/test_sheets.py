@@ -15,6 +15,7 @@ from pypdf import PdfReader
 from shapely.geometry import Polygon, box
 
 import tinbook as tb
+from printed import faults, pieces
 from tinbook.errors import BadValue, CannotWrite, UnknownName
 from tinbook.plane.loops import Edge, Loop, circle, polygon
 
@@ -195,6 +196,7 @@ def test_room_for_each_process_and_what_a_shop_says_of_its_own() -> None:
 
 def test_paper_shows_cuts_and_offcuts(plan: Any, tmp_path: Path) -> None:
     file = tb.job.write_cut_sheets([plan], tmp_path, job="Q41")
+    assert faults(pieces(file.read_bytes())) == []
     text = "".join(page.extract_text() for page in PdfReader(file).pages)
     assert f"{plan.metres:.2f} m cut, {plan.pierces} pierces" in text
     assert "frame" in text

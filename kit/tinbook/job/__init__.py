@@ -15,6 +15,7 @@ layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`)
 `moved` (one blank moved by hand and locked), `faults` (what is wrong with a layout), `cut_order` (contours in the order
 in which they are cut), `layout_svg` (a picture); `cut_plan` (how one sheet is cut: order, metres, pierces, minutes,
 offcuts to keep), `write_nest_dxf` (its file for the cutter), `write_cut_sheets` (the same on paper);
+`write_job_card` (stages, minutes, first-off sizes), `write_papers` (all papers of a job, in its language);
 `compare` (what changed between two revisions). `write_labels` prints a `Label` for each part, bag or offcut on the paper of a
 `LabelSheet`.
 

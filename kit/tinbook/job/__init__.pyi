@@ -45,6 +45,8 @@ from tinbook.job.offers.order import write_order as write_order
 from tinbook.job.offers.quotation import Quotation as Quotation
 from tinbook.job.offers.quotation import quotation as quotation
 from tinbook.job.offers.quotation import write_quotation as write_quotation
+from tinbook.job.papers.card import write_job_card as write_job_card
+from tinbook.job.papers.written import write_papers as write_papers
 from tinbook.job.pricing.lines import Line as Line
 from tinbook.job.pricing.price import Price as Price
 from tinbook.job.pricing.price import price_job as price_job

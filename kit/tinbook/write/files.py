@@ -90,13 +90,16 @@ def _target(wanted: Path, suffix: str, stem: str) -> Path:
     return wanted
 
 
-def ready_folder(folder: Path) -> Path:
+def ready_folder(folder: str | os.PathLike[str]) -> Path:
     """Return a folder that exists, made if it was not there."""
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        place = Path(folder)
+        place.mkdir(parents=True, exist_ok=True)
+    except (TypeError, ValueError):
+        raise BadValue("folder", folder, "the path of a folder") from None
     except OSError as wrong:
         raise CannotWrite(f"{cut(str(folder))}: this folder cannot be made: {wrong.strerror or wrong}") from wrong
-    return folder
+    return place
 
 
 def _sync_folder(folder: Path) -> None:

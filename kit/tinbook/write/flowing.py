@@ -27,6 +27,8 @@ PENS: Final = (4.4, 3.9)
 """mm: height of such a cell, and the least where that saves a page."""
 
 _RULE: Final = "#8a949c"
+_BENEATH: Final = 24.0
+"""mm: so much of what follows a heading stands on the same page."""
 _UNBOUNDED: Final = 1e6
 
 Flowable: TypeAlias = Any
@@ -54,6 +56,12 @@ class Area:
             and other.x < self.x + self.w
             and self.y < other.y + other.h
             and other.y < self.y + self.h
+        )
+
+    def within(self, other: Area) -> bool:
+        """Whether the area lies in another."""
+        return (
+            other.x <= self.x and self.x + self.w <= other.x + other.w and other.y <= self.y and self.top <= other.top
         )
 
     def columns(self, count: int) -> list[Area]:
@@ -103,6 +111,14 @@ def section(heading: str, paragraphs: Sequence[str], size: float) -> list[Flowab
         flowable.section, flowable.begun = (heading, size), k > 0
     if found:
         found[-1].spaceAfter = 0.5 * LEAD * size
+    return found
+
+
+def heading(text: str, size: float) -> Flowable:
+    """Return a heading that stays above what follows it."""
+    found = paragraph(text, size + 1.0, font=BOLD)
+    found.leads = True
+    found.spaceAfter = 0.3 * LEAD * size
     return found
 
 
@@ -220,6 +236,10 @@ def fill(
 def _set(page: Page, frame: Any, left: list[Flowable], area: Area, empty: bool) -> bool:
     """Set the first flowable, or what fits of it; return whether there is room for the next."""
     it = left[0]
+    if getattr(it, "leads", False) and not empty:
+        beneath = min(height(left[1:2], area.w), _BENEATH)
+        if height([it], area.w) + beneath > frame._y / PT - area.y:
+            return False
     if frame.add(it, page.canvas, trySplit=1):
         del left[0]
         return True

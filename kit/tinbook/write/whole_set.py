@@ -9,6 +9,7 @@ from itertools import chain
 from pathlib import Path
 from typing import Any, overload
 
+from tinbook.language import ENGLISH, Language
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made, need_made
 from tinbook.write.assembly import write_parts_list
@@ -17,6 +18,7 @@ from tinbook.write.dxf import write_dxf
 from tinbook.write.files import ready_folder
 from tinbook.write.foldpage import write_fold_page
 from tinbook.write.glb import write_glb
+from tinbook.write.page import Paper
 from tinbook.write.sheet.pages import write_sheet
 from tinbook.write.stamp import Despite
 from tinbook.write.step import write_step
@@ -90,14 +92,32 @@ class AssemblyFiles:
 
 @overload
 def write_files(
-    made: Made, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
+    made: Made,
+    folder: str | os.PathLike[str] = "out",
+    *,
+    language: Language | str = ENGLISH,
+    paper: Paper = "A4",
+    despite: Despite = None,
+    replace: bool = False,
 ) -> PartFiles: ...
 @overload
 def write_files(
-    made: Assembled, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
+    made: Assembled,
+    folder: str | os.PathLike[str] = "out",
+    *,
+    language: Language | str = ENGLISH,
+    paper: Paper = "A4",
+    despite: Despite = None,
+    replace: bool = False,
 ) -> AssemblyFiles: ...
 def write_files(
-    made: Made | Assembled, folder: str | os.PathLike[str] = "out", *, despite: Despite = None, replace: bool = False
+    made: Made | Assembled,
+    folder: str | os.PathLike[str] = "out",
+    *,
+    language: Language | str = ENGLISH,
+    paper: Paper = "A4",
+    despite: Despite = None,
+    replace: bool = False,
 ) -> PartFiles | AssemblyFiles:
     """Write every file of a part or an assembly into a folder, all or none.
 
@@ -107,6 +127,8 @@ def write_files(
         The part or assembly; it is checked by every rule.
     folder : path
         Made if it is not there.
+    language, paper
+        Of the fold sheet, as for `write_sheet`.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for writing although something stops the part; the files say so.
     replace : bool
@@ -129,24 +151,25 @@ def write_files(
     """
     place = ready_folder(Path(folder))
     how: dict[str, Any] = {"despite": despite, "replace": replace}
+    on: dict[str, Any] = {"language": language, "paper": paper}
     with together():
         if not isinstance(made, Assembled):
             need_made(made, "write_files")
-            return _of_part(made, place, how)
+            return _of_part(made, place, how, on)
         return AssemblyFiles(
             step=write_step(made, place, **how),
             glb=write_glb(made, place, **how),
             parts_list=write_parts_list(made, place, **how),
-            parts=tuple(_of_part(one, place, how) for _, one in made.made),
+            parts=tuple(_of_part(one, place, how, on) for _, one in made.made),
         )
 
 
-def _of_part(made: Made, place: Path, how: dict[str, Any]) -> PartFiles:
+def _of_part(made: Made, place: Path, how: dict[str, Any], on: dict[str, Any]) -> PartFiles:
     return PartFiles(
         cut=write_dxf(made, place, marks=True, **how),
         folds=write_dxf(made, place, folds=True, **how),
         step=write_step(made, place, **how),
-        sheet=write_sheet(made, place, **how),
+        sheet=write_sheet(made, place, **on, **how),
         template=write_template(made, place, **how),
         fold_page=write_fold_page(made, place, replace=how["replace"]) if made.strips else None,
     )

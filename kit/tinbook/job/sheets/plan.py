@@ -12,6 +12,7 @@ from tinbook.htmltable import html_table
 from tinbook.job.nesting.cut_order import Contour, cut_order
 from tinbook.job.nesting.layout import Nest, PlateLayout
 from tinbook.job.sheets.offcuts import KEEP, Shape, parting_cuts, remaining
+from tinbook.language import ENGLISH, Language, Said
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.material import Sheet
@@ -89,30 +90,30 @@ class CutPlan:
         """How often the cutter starts."""
         return len(self.contours) + len(self.parting)
 
-    def rows(self) -> list[tuple[str, ...]]:
+    def rows(self, say: Language = ENGLISH) -> list[tuple[str, ...]]:
         """Return the table of cuts."""
         rows: list[tuple[str, ...]] = [
             (
                 str(c.number),
                 c.blank,
                 str(c.copy),
-                "hole" if c.hole else "outside",
-                f"{c.loop.length:.1f}",
-                f"{c.pierce[0]:.1f}",
-                f"{c.pierce[1]:.1f}",
+                say("hole") if c.hole else say("outside"),
+                say.number(c.loop.length),
+                say.number(c.pierce[0]),
+                say.number(c.pierce[1]),
             )
             for c in self.contours
         ]
         for n, chain in enumerate(self.parting, len(rows) + 1):
             length = math.fsum(e.length for e in chain)
             (x, y) = chain[0].start
-            rows.append((str(n), "offcut", "", "parting", f"{length:.1f}", f"{x:.1f}", f"{y:.1f}"))
+            rows.append((str(n), say("offcut"), "", say("parting"), *map(say.number, (length, x, y))))
         return rows
 
     def summary(self) -> str:
         """Return metres, pierces and minutes in words."""
-        time = "time not known" if self.minutes is None else f"{self.minutes:.1f} min"
-        return f"{self.metres:.2f} m cut, {self.pierces} pierces, {time}"
+        time = Said("time not known") if self.minutes is None else Said("{minutes:.1f} min", minutes=self.minutes)
+        return Said("{m:.2f} m cut, {n} pierces, {time}", m=self.metres, n=self.pierces, time=time)
 
     def __repr__(self) -> str:
         return f"<{self.layout.plate.name}, sheet {self.number} of {self.of}: {self.summary()}>"
@@ -196,16 +197,22 @@ def _minutes(
     cutter: Cutter, sheet: Sheet, metres: float, pierces: int, travel: float
 ) -> tuple[float | None, tuple[str, ...]]:
     if not cutter.speeds:
-        return None, (f"cutter '{cutter.key}' has no speed table in the shop file: its time is not known",)
+        return None, (
+            Said("cutter '{key}' has no speed table in the shop file: its time is not known", key=cutter.key),
+        )
     pace = cutter.pace(sheet.material, sheet.thickness)
     minutes = metres / pace.speed + pierces * pace.pierce / 60
-    said = [f"{pace.source}: {pace.speed:.3g} m/min, {pace.pierce:.2g} s a pierce"]
+    words = "{source}: {speed:.3g} m/min, {pierce:.2g} s a pierce"
+    said: list[str] = [Said(words, source=pace.source, speed=float(pace.speed), pierce=float(pace.pierce))]
     if cutter.rapid is None:
-        said.append("ways from contour to contour are not counted: the cutter has no rapid speed in the shop file")
+        said.append(
+            Said("ways from contour to contour are not counted: the cutter has no rapid speed in the shop file")
+        )
     else:
         minutes += travel / 1000 / cutter.rapid
-        said.append(f"{travel / 1000:.2f} m from contour to contour at {cutter.rapid:g} m/min")
-    return minutes, (*said, "etching, loading and unloading are not counted")
+        words = "{way:.2f} m from contour to contour at {speed:g} m/min"
+        said.append(Said(words, way=travel / 1000, speed=float(cutter.rapid)))
+    return minutes, (*said, Said("etching, loading and unloading are not counted"))
 
 
 def _travel(layout: PlateLayout, contours: tuple[Contour, ...], parting: tuple[tuple[Edge, ...], ...]) -> float:

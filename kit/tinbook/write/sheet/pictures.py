@@ -25,9 +25,8 @@ from tinbook.write.setting_out import SettingOut
 
 _LETTER: Final = 2.5  # mm, height given to the lines of dimensions
 _DIM_PT: Final = 7.0
-_SMALLER: Final = (1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
-_SCALES: Final = (5, 4, 3, 2, 1.5, 1, *(1 / n for n in _SMALLER))
-"""Round scales, from larger than the part to far smaller."""
+_SCALES: Final = (10, 5, 2, 1, *(1 / n for n in (2, 2.5, 5, 10, 15, 20, 25, 50, 100, 200)))
+"""Scales of ISO 5455, with 1 : 2.5, 1 : 15 and 1 : 25 between them (common practice)."""
 
 ROUND: Final = 16.0
 """mm: room above and below the numbered blank for its numbers."""
@@ -86,9 +85,24 @@ def _fitted(flat: FlatPattern, area: Area, left: float, below: float, right: flo
     """Return the place of the blank in an area, at a round scale, with margins on its sides."""
     x0, y0, x1, y1 = flat.outer.box
     room_w, room_h = area.w - left - right, area.h - below - above
-    most = min(room_w / (x1 - x0), room_h / (y1 - y0))
-    scale = next((s for s in _SCALES if s <= most), most)
+    scale = fitted_scale(min(room_w / (x1 - x0), room_h / (y1 - y0)))
     return Placing.centred(scale, flat.outer.box, area.x + left, area.y + below, room_w, room_h)
+
+
+def fitted_scale(most: float) -> float:
+    """Return the largest standard scale that is at most `most`, or that where none is small enough."""
+    return next((s for s in _SCALES if s <= most), most)
+
+
+def draw_size(page: Page, place: Placing, box: Sequence[float], say: Language) -> None:
+    """Draw length and width of a box below it and at its left."""
+    x0, y0, x1, y1 = box
+    size = _LETTER / place.scale
+    for d in (
+        Dim(a=(x0, y0), b=(x1, y0), at=y0 - 1.2 * size, upright=False, text=""),
+        Dim(a=(x0, y0), b=(x0, y1), at=x0 - 1.2 * size, upright=True, text=""),
+    ):
+        _dim(page, d, place, size, say)
 
 
 def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> None:

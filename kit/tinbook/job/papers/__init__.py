@@ -1,0 +1,1 @@
+"""Papers of a job for the workshop: job card, cutting sheets, weld and assembly pages."""
