@@ -1,6 +1,7 @@
 """Fitting: what is drawn, held against the vehicle and the bench.
 
-Doors: `scribe_card` (an opening set out with a tape on the metal itself), `jig_plate` (a flat plate that
+Doors: `scribe_card` (an opening set out with a tape on the metal itself), `host_cut` (what any part needs cut from the
+body or rail, and the spot welds to drill), `jig_plate` (a flat plate that
 holds the members of an assembly while they are welded), `clashes_through` (a member moved along its way,
 and where it touches another), `fit_map` (gap and lap of a part on a scan, `limits_of` for limits of your own),
 `clearance_of`, `rocking` and `way_out` (how near a thing comes to the body, at rest, on its mounts, on its way out),

@@ -6,6 +6,7 @@ from tinbook.fit.clearance import rocking as rocking
 from tinbook.fit.clearance import way_out as way_out
 from tinbook.fit.gaps import fit_map as fit_map
 from tinbook.fit.gaps import limits_of as limits_of
+from tinbook.fit.hostcut import host_cut as host_cut
 from tinbook.fit.jig import jig_plate as jig_plate
 from tinbook.fit.levelling import level_mounts as level_mounts
 from tinbook.fit.motion import clashes_through as clashes_through

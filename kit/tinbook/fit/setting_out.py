@@ -19,6 +19,7 @@ from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Edge, Point
 from tinbook.svg import loop_data, num
 from tinbook.svgpng import Shown, picture_html
+from tinbook.tolerances import SAME_POINT
 from tinbook.tracing import Drawing, Numbers, Traced
 
 CAUTIONS: Final = (
@@ -151,6 +152,8 @@ class ScribeCard(Shown):
         """What must be said with the dimensions."""
         what = f"the ends of edge '{self.baseline}'" if self.baseline else "the two stated points of the body"
         first = f"P and Q are {what}, {math.dist(*self.base):.1f} mm apart: punch-mark them first."
+        if any(p.off < -SAME_POINT for p in self.places):
+            first += " Square off it: plus lies to the left as you look from P to Q, minus to the right."
         return (first, *CAUTIONS, *(str(f) for f in self.findings))
 
     def __repr__(self) -> str:
