@@ -6,13 +6,16 @@ import math
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 import tinbook as tb
 from strategies import SHOP
+from tinbook.calc.struts import GasStrut, Lid, lid_balance
 from tinbook.errors import BadValue
 from tinbook.part.assembly import Assembly
-from tinbook.part.bought import block
+from tinbook.part.bought import block, gas_strut
 from tinbook.part.links import Hinge, Laden, Latch, Rubber, Strap
+from tinbook.part.movement import MovingStrut
 from tinbook.space import frame_at
 from tinbook.strength.assemblies.loads import Case
 from tinbook.strength.assemblies.request import strength_of_assembly
@@ -135,6 +138,61 @@ def test_a_flap_without_a_latch_turns_about_its_line():
         strength_of_assembly(flap(), load="own weight", size=25.0)
 
 
+def test_a_flap_on_a_strut_needs_a_hand_as_statics_has_it():
+    """Opened by 30 degrees: the latch takes what the strut's moment about the hinge leaves of the weight's."""
+    gas = GasStrut(force=60.0, extended=245.0, stroke=100.0)
+    foot, top = (150.0, 190.0, -140.0), (150.0, 120.0, 1.5)
+    long = math.dist(foot, top)
+    made = flap(FRONT, laden=6.0).assembly
+    z = tuple((q - p) / long for p, q in zip(top, foot, strict=True))
+    item = gas_strut(60.0, 100.0, 245.0, length=long)
+    made = made.add("strut", item, frame_at(top, (1.0, 0.0, 0.0), (0.0, z[2], -z[1])))
+    link = MovingStrut(member="strut", strut=gas, length=long, a="flap", b="ground")
+    made = made.linked(link)
+    axis = ((0.0, 200.0, 1.5), (-1.0, 0.0, 0.0))
+    made = made.turning("opens", ["flap"], about=axis, by=(0.0, 60.0), struts=[link]).posed("opens", 30.0)
+    found = strength_of_assembly(tb.assemble(made, SHOP), load="own weight", size=25.0, frequencies=0)
+    c, s = math.cos(math.radians(30)), math.sin(math.radians(30))
+    lid = Lid(
+        mass=6.0, centre=(100.0, 0.0), lid_joint=(80.0, 0.0), body_joint=(10.0, -141.5), handle=(200.0, 0.0), struts=1
+    )
+    # Half of the strut rides on the flap.
+    riding = found.whole.lumps[0][2] * G * (80.0 * c) / 200.0
+    by_hand = lid_balance(lid, gas, 30.0)
+    latch, strut = found.results[0].links[-2:]
+    assert -strut.along == pytest.approx(by_hand.strut_force, rel=0.01)
+    assert latch.along == pytest.approx(by_hand.hand + riding, rel=0.02)
+    assert made.links[-1].length == pytest.approx(by_hand.length, abs=1e-6)
+    front = next(x for x in made.links if isinstance(x, Latch))
+    assert front.way == pytest.approx((0.0, s, c))
+
+
+def test_a_strip_that_bends_far_hangs_in_its_own_pull():
+    """A strip between two clamps that bends by several thicknesses (Timoshenko and Woinowsky-Krieger, cylindrical bending).
+
+    A beam under q with a pull S, w = w' = 0 at both ends a from the middle: w = A (cosh kx - cosh ka) + q (a² - x²) / 2S,
+    k² = S / E I, A = q a / (S k sinh ka); the pull is what stretches the strip by half the integral of w'².
+    """
+    long, wide, t, youngs = 300.0, 20.0, 1.0, 210e3
+    plate = tb.Part("HN-J1", sheet="DC01 1.0", base=tb.Outline.rectangle(long, wide))
+    made = tb.assemble(Assembly("HN-J").add("strip", plate), SHOP)
+    load = Case(name="60 g", g=(0.0, 0.0, -60.0))
+    found = strength_of_assembly(made, "strip: clamped: left, right", load, size=6.0, frequencies=0).results[0]
+    q, a, rigid = 60 * G * wide * t * 7.85e-6, long / 2, youngs * wide * t**3 / 12
+    x = np.linspace(0.0, a, 2001)
+
+    def shape(pull):
+        k = math.sqrt(pull / rigid)
+        amp = q * a / (pull * k * math.sinh(k * a))
+        w = amp * (np.cosh(k * x) - math.cosh(k * a)) + q * (a * a - x * x) / (2 * pull)
+        return w, amp * k * np.sinh(k * x) - q * x / pull
+
+    pull = brentq(lambda s: np.trapezoid(shape(s)[1] ** 2, x) - s * long / (youngs * wide * t), 1.0, 1e5)
+    assert found.departs > 0.3
+    assert found.deflection == pytest.approx(shape(pull)[0][0], rel=0.02)
+
+
+@pytest.mark.full
 @pytest.mark.parametrize("opened", [0.0, 40.0])
 def test_a_lid_on_struts_balances_as_statics_has_it(opened):
     """Hand at the handle against `lid_balance`, whose lid is stiff, with the mass and centre that this lid has."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -27,13 +28,16 @@ if TYPE_CHECKING:
 HEAD: Final = ("case", "goes", "most stressed member", "uses of its yield stress", "joints", "held against")
 JOINT_HEAD: Final = ("joint", "joins it to", "worst case", "in the plane", "apart", "uses", "what governs", "by")
 LINK_HEAD: Final = ("link", "worst case", "along it", "across it", "uses")
+DEPARTS: Final = 0.02
+"""A difference by large displacements that is worth a word."""
+NO_BALANCE: Final = "it bends too far or buckles: no shape in balance is found beside that of linear theory"
 NOTES: Final = (
     (
-        "Linear shells joined by the stiffness of their welds and bolts; sheets that only touch do not hold each other up. "
+        "Shells with large displacements joined by the stiffness of their welds and bolts; sheets that only touch do not hold each other up. "
         "Bought items are rigid; straps, rubber and gas struts are springs, hinges and latches firm."
     ),
     "Stress at welds and under bolt heads is left to the joints' own rules: a shell has none that could be read there.",
-    "Fasteners of less than half a kilogram ride on the nearest metal.",
+    "Fasteners of less than half a kilogram ride on the nearest metal. Buckling is looked for in the worst case.",
 )
 CAUTION: Final = (
     "A screen by linear theory, not a certificate: welds need a qualified procedure, and what carries people, fuel, tow or "
@@ -52,8 +56,8 @@ class CaseResult:
         mm, rad.
     stress : array (n,)
         The larger von Mises stress of both skins, MPa.
-    members : tuple of (str, float, float, bool)
-        Name, largest stress and part of its yield stress, whether it bends out of the linear range.
+    members : tuple of (str, float, float)
+        Name, largest stress and part of its yield stress.
     uses : tuple of JointUse
     links : tuple of LinkForce
         What hinges, latches, struts, straps and rubber bear.
@@ -61,20 +65,24 @@ class CaseResult:
         Load factor on joints and links.
     turned : tuple of str
         Members that are not in balance where they stand, in words.
+    departs : float
+        By how much large displacements change the linear answer, a part of its largest; infinite where no balance is
+        found beside it.
     """
 
     case: Case
     displacement: Array
     stress: Array
-    members: tuple[tuple[str, float, float, bool], ...]
+    members: tuple[tuple[str, float, float], ...]
     uses: tuple[JointUse, ...]
     links: tuple[LinkForce, ...] = ()
     factor: float = 1.0
     turned: tuple[str, ...] = ()
+    departs: float = 0.0
 
     @property
     def loose(self) -> tuple[str, ...]:
-        """What does not hold: slack straps, rubber that nothing presses, members out of balance."""
+        """What does not hold: items that slide, members out of balance."""
         return (*(x.loose for x in self.links if x.loose), *self.turned)
 
     def link_use(self, link: LinkForce) -> float | None:
@@ -94,14 +102,23 @@ class CaseResult:
         return float(np.linalg.norm(self.displacement[:, :3], axis=1).max())
 
     @property
-    def worst_member(self) -> tuple[str, float, float, bool]:
+    def worst_member(self) -> tuple[str, float, float]:
         """The member that uses most of its yield stress."""
         return max(self.members, key=lambda m: m[2])
 
     @property
-    def bent(self) -> tuple[str, ...]:
-        """Members that bend by more than half their thickness: linear theory ends there."""
-        return tuple(m[0] for m in self.members if m[3])
+    def most(self) -> float:
+        """The largest part used: of a member's yield stress, a joint or a rated link."""
+        return max(self.worst_member[2], self.used[0][1] if self.used else 0.0)
+
+    @property
+    def bends(self) -> str:
+        """Largest displacement in words, or why there is none."""
+        if self.loose:
+            return f"no number: {'; '.join(self.loose)}"
+        if not math.isfinite(self.departs):
+            return f"no number: {NO_BALANCE}"
+        return f"{'at least ' if self.worst_member[2] > 1 else ''}{self.deflection:.3g} mm"
 
     @property
     def joints(self) -> str:
@@ -117,7 +134,7 @@ class CaseResult:
     def ok(self) -> bool:
         """Whether every member stays elastic and every joint is proved and holds."""
         rated = all((self.link_use(x) or 0.0) <= 1 for x in self.links)
-        elastic = not self.bent and self.worst_member[2] <= 1
+        elastic = math.isfinite(self.departs) and self.worst_member[2] <= 1
         return elastic and not self.loose and rated and all(u.holds for u in self.uses)
 
 
@@ -155,27 +172,22 @@ class AssemblyStrength:
     @property
     def worst(self) -> CaseResult:
         """The case in which a joint or a member uses most."""
-        return max(self.results, key=_most)
+        return max(self.results, key=lambda r: r.most)
 
     @property
     def line(self) -> str:
         """In one line: "full tank forward: worst seam 2 of fork on cradle at 83 %"."""
         r = self.worst
-        name, _, use, _ = r.worst_member
+        name, _, use = r.worst_member
         return f"{r.case.name}: {name} at {percent(use)} of yield; joints: {r.joints}"
 
     def rows(self) -> list[tuple[str, ...]]:
         """Return the table of cases."""
         out: list[tuple[str, ...]] = []
         for r in self.results:
-            name, stress, use, _ = r.worst_member
-            bent = f"{r.deflection:.3g} mm"
-            if r.loose:
-                bent = f"no number: {'; '.join(r.loose)}"
-            elif r.bent:
-                bent = f"no number: {', '.join(r.bent)} bends beyond linear theory"
+            name, stress, use = r.worst_member
             used = f"{percent(use)} ({stress:.3g} MPa)" if use <= 1 else "yields"
-            out.append((r.case.name, bent, name, used, r.joints, f"{r.case.against} ({r.case.source})"))
+            out.append((r.case.name, r.bends, name, used, r.joints, f"{r.case.against} ({r.case.source})"))
         return out
 
     def joint_rows(self) -> list[tuple[str, ...]]:
@@ -207,12 +219,14 @@ class AssemblyStrength:
         found: list[Finding] = []
         for r in self.results:
             case, source = r.case.name, r.case.source
-            for name in r.bent:
-                what = "bends by more than half its thickness: no number by linear theory"
-                found.append(caution("member.linear", f"{case}: {name}", what, "stiffen it, or ask for the part alone"))
+            if not math.isfinite(r.departs):
+                found.append(caution("assembly.balance", case, NO_BALANCE, "stiffen what bends, or brace it"))
             remedy = "more strap tension, end stops, a latch or a hand"
             found += [stop("contact.loose", case, name, remedy, source=source) for name in r.loose]
-            for name, stress, use, _ in r.members:
+            slack = [x.name for x in r.links if x.slack]
+            if slack:
+                found.append(caution("strap.slack", case, f"{', '.join(slack)}: slack", "more tension", source=source))
+            for name, stress, use in r.members:
                 if use > 1:
                     remedy = "thicker or stronger sheet, or more joints"
                     found.append(
@@ -228,7 +242,7 @@ class AssemblyStrength:
         if not found:
             r = self.worst
             what = f"the worst that holds: {self.line}"
-            found.append(fine("assembly.strength", self.assembly.number, what, 100 * _most(r), 100.0, "%"))
+            found.append(fine("assembly.strength", self.assembly.number, what, 100 * r.most, 100.0, "%"))
         return Findings(found)
 
     def _links_over(self) -> Iterator[Finding]:
@@ -334,6 +348,11 @@ class AssemblyStrength:
         if self.frequencies:
             swings = ["Natural frequencies: " + ", ".join(f"{f:.3g} Hz" for f in self.frequencies) + ".", SWINGS]
         held = "Held by: " + "; ".join(self.held) + "."
+        swings += [
+            f"{r.case.name}: large displacements change the linear answer by {percent(r.departs)}; they are in the numbers."
+            for r in self.results
+            if DEPARTS < r.departs < math.inf
+        ]
         mesh = f"{len(self.whole.members)} members, {len(self.whole.quads)} elements, one mesh: no error is stated."
         return [self.line + ".", held, *swings, mesh, *NOTES, *self.remarks, *self.assembly.cautions, CAUTION]
 
@@ -354,8 +373,3 @@ class AssemblyStrength:
             return cases + joints
         caption = f"{title}: hinges, latches, struts, straps and rubber"
         return cases + joints + html_table(LINK_HEAD, self.link_rows(), caption=caption)
-
-
-def _most(r: CaseResult) -> float:
-    """Return the largest part used in a case: of a member's yield stress, a joint or a rated link."""
-    return max(r.worst_member[2], r.used[0][1] if r.used else 0.0)

@@ -64,10 +64,13 @@ class LinkForce:
         return math.hypot(self.along, self.across)
 
     @property
+    def slack(self) -> bool:
+        """Whether it is a strap that pulls nothing."""
+        return self.kind == "strap" and self.along <= 0
+
+    @property
     def loose(self) -> str:
         """How it fails to hold, in words; empty where it holds."""
-        if self.kind == "strap" and self.along <= 0:
-            return f"{self.name}: slack"
         return f"{self.name}: slides, and nothing else holds it" if self.slides else ""
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 import numpy as np
@@ -15,6 +17,7 @@ from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec
 from tinbook.strength.assemblies.answer import AssemblyStrength, CaseResult
+from tinbook.strength.assemblies.balance import Balanced, balanced, linear_local, shell_of, stable
 from tinbook.strength.assemblies.bolted import FASTENED, grounded
 from tinbook.strength.assemblies.connect import connections
 from tinbook.strength.assemblies.contact import Pushes, pushes_of
@@ -30,10 +33,10 @@ from tinbook.strength.assemblies.whole import Member, Whole, whole_of
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.load_rules import Axes
 from tinbook.strength.request import HOLES, supports_of
-from tinbook.strength.shell import element as el
 from tinbook.strength.shell import stress as skins
 from tinbook.strength.shell.constraints import rigid_modes
 from tinbook.strength.shell.element import Array
+from tinbook.strength.shell.linear import Shell
 from tinbook.strength.supports import on_mesh
 
 if TYPE_CHECKING:
@@ -42,8 +45,8 @@ if TYPE_CHECKING:
 Progress: TypeAlias = Callable[[float, str], None]
 HEAD: Final = 1.0
 """Radius round a bolt or plug weld, in hole diameters, where stress is its rule's matter: under the head (own proposal)."""
-HALF: Final = 0.5
-"""Of the thickness: a member that bends by more is beyond linear theory."""
+CONTACT: Final = 0.1
+"""How far the state in balance may depart from the linear one where contacts have settled for that (own proposal)."""
 STRUTS: Final = Number(least=-30.0, most=80.0)
 """Degrees Celsius: makers' range of gas struts."""
 TURN: Final = 0.05
@@ -125,11 +128,23 @@ def strength_of_assembly(
     s = system(whole, joints, held, (*pushes.springs, *(x.spring for x in both)))
     tell(0.6, "load cases")
     u, links, said = _under(s, pushes, both, cases, up)
-    results = []
     alone = beside(whole, joints, [*pushes.springs, *(x.spring for x in both)])
+    model = shell_of(s)
+    results = []
     for k, case in enumerate(cases):
-        results.append(result(s, joints, case, u[:, k], made, how, joining is None, links[k], alone))
-        tell(0.6 + 0.2 * (k + 1) / len(cases), case.name)
+        say = partial(tell, 0.6 + 0.2 * k / len(cases), case.name)
+        say()
+        # What slides or turns away is not worth a second look.
+        lost = any(x.loose for x in links[k]) or _turned(whole, u[:, k])
+        true = None if lost else balanced(s, model, u[:, k], say)
+        if true is not None and len(pushes) and true.departs > CONTACT:
+            true = None
+        if true is not None and not len(pushes):
+            links[k] = tuple(x.force(true.u) for x in both)
+        state = true or Balanced(u=u[:, k], local=linear_local(s, u[:, k]), departs=math.inf)
+        mine = replace(how, factor=case.factor if joining is None else how.factor)
+        results.append(result(s, joints, case, state, made, mine, links[k], alone))
+    results = _without_buckled(s, model, results)
     found: tuple[Array, Array] = (np.zeros(0), np.zeros((0, len(whole.points), 6)))
     if frequencies:
         tell(0.8, "frequencies")
@@ -173,41 +188,45 @@ def _under(
     return np.stack(moved, axis=1), links, tuple(said)
 
 
+def _without_buckled(s: System, model: Shell, results: Sequence[CaseResult]) -> list[CaseResult]:
+    """Return the results; the one that uses most is taken back where its state is not stable."""
+    worst = max(range(len(results)), key=lambda k: results[k].most if math.isfinite(results[k].departs) else 0.0)
+    r = results[worst]
+    out = list(results)
+    if math.isfinite(r.departs) and not stable(s, model, r.displacement):
+        out[worst] = replace(r, departs=math.inf)
+    return out
+
+
 def result(
     s: System,
     joints: Sequence[Connection],
     case: Case,
-    u: Array,
+    at: Balanced,
     made: Assembled,
     how: Joining,
-    by_case: bool,
     links: tuple[LinkForce, ...],
     alone: Any,
 ) -> CaseResult:
     """Return an assembly under one case: stress of each member but where `alone` says, use of each joint."""
     whole, e = s.whole, s.whole.elements
-    moved = u.reshape(-1, 6)
-    d = el.to_local(moved[whole.quads].reshape(-1, 8, 3), e.axes)
-    top, bottom = skins.equivalent(e, whole.quads, len(whole.points), d)
+    moved = at.u.reshape(-1, 6)
+    top, bottom = skins.equivalent(e, whole.quads, len(whole.points), at.local)
     worst = np.where(alone, 0.0, np.maximum(top, bottom))
-    members, turned = [], []
+    members = []
     for m in whole.members:
         most = float(worst[m.nodes].max())
-        yields = m.made.sheet.material.yield_min
-        bends, turns = _moves(whole, m, moved)
-        members.append((m.name, most, most / yields, bends > HALF * m.made.thickness))
-        if turns > TURN:
-            turned.append(f"{m.name}: turns by {math.degrees(turns):.2g} degrees, not in balance where it stands")
-    factor = case.factor if by_case else how.factor
+        members.append((m.name, most, most / m.made.sheet.material.yield_min))
     return CaseResult(
         case=case,
         displacement=moved,
         stress=worst,
         members=tuple(members),
-        uses=used_by(whole, joints, u, made, how, factor),
+        uses=used_by(whole, joints, at.u, made, how),
         links=links,
-        factor=factor,
-        turned=tuple(turned),
+        factor=how.factor,
+        turned=_turned(whole, at.u),
+        departs=at.departs,
     )
 
 
@@ -225,13 +244,16 @@ def beside(whole: Whole, joints: Sequence[Connection], links: Sequence[Spring]) 
     return out
 
 
-def _moves(whole: Whole, m: Member, moved: Array) -> tuple[float, float]:
-    """Return how far a member moves from its best rigid motion, mm, and by how much that turns it, rad."""
-    rigid = rigid_modes(whole.points[m.nodes])[:, :3].reshape(-1, 6)
-    own = moved[m.nodes, :3].ravel()
-    best, *_ = np.linalg.lstsq(rigid, own, rcond=None)
-    bends = np.linalg.norm((own - rigid @ best).reshape(-1, 3), axis=1).max()
-    return float(bends), float(np.linalg.norm(best[3:]))
+def _turned(whole: Whole, u: Array) -> tuple[str, ...]:
+    """Return the members whose best rigid motion turns them too far, in words."""
+    moved, out = u.reshape(-1, 6), []
+    for m in whole.members:
+        rigid = rigid_modes(whole.points[m.nodes])[:, :3].reshape(-1, 6)
+        best, *_ = np.linalg.lstsq(rigid, moved[m.nodes, :3].ravel(), rcond=None)
+        turns = float(np.linalg.norm(best[3:]))
+        if turns > TURN:
+            out.append(f"{m.name}: turns by {math.degrees(turns):.2g} degrees, not in balance where it stands")
+    return tuple(out)
 
 
 def _supports(

@@ -47,10 +47,11 @@ class Held:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class System:
-    """A factorised assembly."""
+    """A factorised assembly; `others` is what joints, links and supports add to the stiffness of the shells."""
 
     whole: Whole
     matrix: Any
+    others: Any
     order: Index
     factor: Factor
     firm: float
@@ -76,9 +77,11 @@ def system(whole: Whole, joints: Sequence[Connection], held: Sequence[Held], mor
     require_fixed(whole, springs, held)
     shells = assemble(whole.where, el.turned(whole.elements.stiffness, whole.elements.axes))
     firm = FIRM * float(shells.diagonal().max())
-    matrix = (shells + stiffness_of_springs(springs, whole.unknowns) + _firm(whole, held, firm)).tocsr()
+    others = (stiffness_of_springs(springs, whole.unknowns) + _firm(whole, held, firm)).tocsr()
+    matrix = (shells + others).tocsr()
     order = (6 * _order(whole, matrix)[:, None] + np.arange(6)).ravel()
-    return System(whole=whole, matrix=matrix, order=order, factor=factorise(matrix, order), firm=firm, held=tuple(held))
+    factor = factorise(matrix, order)
+    return System(whole=whole, matrix=matrix, others=others, order=order, factor=factor, firm=firm, held=tuple(held))
 
 
 def _firm(whole: Whole, held: Sequence[Held], firm: float) -> Any:

@@ -19,7 +19,7 @@ from tinbook.strength.shell.element import Array
 
 
 def used_by(
-    whole: Whole, joints: Sequence[Connection], u: Array, made: Assembled, how: Joining, factor: float
+    whole: Whole, joints: Sequence[Connection], u: Array, made: Assembled, how: Joining
 ) -> tuple[JointUse, ...]:
     """Return what every joint uses under displacements of all unknowns."""
     rims = [(c.kind, np.asarray(c.springs[0].at)) for c in joints]
@@ -33,7 +33,6 @@ def used_by(
         mine = how
         if c.weld is not None:
             mine = replace(how, throat=c.weld.throat, both=c.weld.both)
-        mine = replace(mine, factor=factor)
         load = _seam(whole, c, u) if c.kind == "seam" else _point(c, u, min(near, default=math.inf))
         out.append(used(load, mine, made.shop.fixings))
     return tuple(out)
