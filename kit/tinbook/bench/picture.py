@@ -102,3 +102,14 @@ def _assembly_picture(made: Assembled, first: First | None) -> Picture:
         strip = assembly_numbers(made)
     own = [replace(f, where=f"{part.number}: {f.where}") for part, one in made.made for f in live(one)]
     return Picture(made=made, findings=Findings(own), shape=shape, svg="", numbers=strip)
+
+
+def still_of(shown: Picture | None) -> str:
+    """Return the SVG that stays in a stored notebook, where no kernel runs the workbench; "" for none."""
+    from tinbook.write.assembly import assembled_svg
+    from tinbook.write.folded import folded_svg
+
+    if shown is None or shown.shape is None:
+        return ""
+    made = shown.made
+    return assembled_svg(made) if isinstance(made, Assembled) else folded_svg(made)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, overload
 from weakref import WeakValueDictionary
 
 from tinbook.bench import debounce
@@ -16,7 +16,7 @@ from tinbook.bench.files import write_checked
 from tinbook.bench.framed import shared_view
 from tinbook.bench.given import code_of, with_things
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters, with_edges
-from tinbook.bench.picture import Picture, picture, picture_of
+from tinbook.bench.picture import Picture, picture, picture_of, still_of
 from tinbook.bench.search_job import SearchJob
 from tinbook.bench.usercode import Failure, failure_of, run_user_code
 from tinbook.bench.values import History, load_values, save_values
@@ -28,6 +28,8 @@ from tinbook.shop.shop import Shop
 from tinbook.svgpng import with_still
 
 if TYPE_CHECKING:
+    from tinbook.bench.job_bench import JobBench
+    from tinbook.job.nested import JobNest
     from tinbook.making.made import Made
     from tinbook.part.assembly import Assembly
     from tinbook.part.part import Part
@@ -38,6 +40,7 @@ _newest: WeakValueDictionary[str, Workbench] = WeakValueDictionary()
 """The newest workbench of each design function, as long as it is in use."""
 
 
+@overload
 def workbench(
     function: Callable[..., Part | Assembly],
     shop: Shop,
@@ -45,13 +48,29 @@ def workbench(
     start: Mapping[str, Value] | None = None,
     folder: str | Path = "out",
     height: int = 440,
-) -> Workbench:
-    """Open a workbench on a design function.
+) -> Workbench: ...
+
+
+@overload
+def workbench(function: JobNest, *, height: int = 440) -> JobBench: ...
+
+
+def workbench(
+    function: Callable[..., Part | Assembly] | JobNest,
+    shop: Shop | None = None,
+    *,
+    start: Mapping[str, Value] | None = None,
+    folder: str | Path = "out",
+    height: int = 440,
+) -> Workbench | JobBench:
+    """Open a workbench on a design function, or on a nested job.
 
     Parameters
     ----------
-    function : callable
-        Returns a Part or an Assembly. Each parameter is annotated and becomes a control: `Annotated[float, tb.Range(low, high,
+    function : callable or JobNest
+        What `tb.job.nest_job` gives: then quantities, one item's sliders, sheets to correct by hand and the price are
+        shown; its shop is the nest's, and nothing else but `height` is given. Or a function that
+        returns a Part or an Assembly. Each parameter is annotated and becomes a control: `Annotated[float, tb.Range(low, high,
         step, unit)]` and `Annotated[int, tb.Range(low, high)]` sliders, `Literal[...]` a choice, `bool` a switch,
         `str` a text. It starts at its default, or in the middle of its range.
     shop : Shop
@@ -65,12 +84,17 @@ def workbench(
 
     Returns
     -------
-    Workbench
-        Shows itself as the last line of a cell. Its `part` and `made` are what later cells go on with.
+    Workbench or JobBench
+        Shows itself as the last line of a cell. Its `part` and `made`, of a job its `job`, `nest` and `price`, are what
+        later cells go on with.
     """
+    if type(function).__name__ == "JobNest":  # its own room is not loaded for a slider
+        from tinbook.bench.job_bench import job_bench
+
+        return job_bench(function, shop, start, height)
     if not isinstance(shop, Shop):
         raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
-    made = Workbench(function, shop, start=start or {}, folder=Path(folder), height=height)
+    made = Workbench(function, shop, start=start or {}, folder=Path(folder), height=height)  # type: ignore[arg-type]
     # A cell that is run again leaves its old views behind; they go as soon as the page no longer shows them.
     name = getattr(function, "__qualname__", "<lambda>")
     if "<lambda>" not in name:
@@ -367,17 +391,7 @@ class Workbench:
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         shared = shared_view(self._picture.made if self._picture is not None else None)
-        return shared or with_still(self.box._repr_mimebundle_(**kwargs), self._still(), repr(self))
-
-    def _still(self) -> str:
-        """Return the picture that stays in a stored notebook, where no kernel runs the workbench; "" for none."""
-        from tinbook.write.assembly import assembled_svg
-        from tinbook.write.folded import folded_svg
-
-        made = self._picture.made if self._picture is not None else None
-        if made is None or self._picture is None or self._picture.shape is None:
-            return ""
-        return assembled_svg(made) if isinstance(made, Assembled) else folded_svg(made)
+        return shared or with_still(self.box._repr_mimebundle_(**kwargs), still_of(self._picture), repr(self))
 
     def __repr__(self) -> str:
         return f"Workbench({self._name})"

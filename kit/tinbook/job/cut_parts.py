@@ -47,8 +47,12 @@ MadeParts: TypeAlias = tuple[tuple[CutPart, ...], tuple[Finding, ...]]
 """Parts, and what is to be read before they are cut."""
 
 
-def made_parts(job: Job, shop: Shop, despite: Sequence[str] = ()) -> MadeParts:
-    """Return the job's parts made on the shop's tools, and what is to be read before cutting; CannotMake where one is stopped."""
+def made_parts(job: Job, shop: Shop, despite: Sequence[str] = (), earlier: Sequence[CutPart] = ()) -> MadeParts:
+    """Return the job's parts made on the shop's tools, and what is to be read before cutting; CannotMake where one is stopped.
+
+    Parts that are among the `earlier` ones, made on the same shop, are taken from there: what was checked stays known.
+    """
+    known = {p.part.thing: p.made for p in earlier if isinstance(p.made, Made) and p.made.shop is shop}
     out: list[CutPart] = []
     found: list[Finding] = []
     wrong: list[str] = []
@@ -72,7 +76,7 @@ def made_parts(job: Job, shop: Shop, despite: Sequence[str] = ()) -> MadeParts:
                 )
             out.append(CutPart(part=part, made=part.thing, blank=part.number))
             continue
-        made = make(part.thing, shop)
+        made = known.get(part.thing) or make(part.thing, shop)
         stops = [f for f in check(made).stops if f.code not in despite or made.flat is None]
         wrong += [f"  {part.number}: {f}" for f in stops]
         out.append(CutPart(part=part, made=made, blank=f"{part.number} rev {part.thing.rev}"))
