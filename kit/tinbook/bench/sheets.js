@@ -51,7 +51,8 @@ function draw(tag, attributes, ...children) {
 }
 
 const key = (b) => `${b.blank} no. ${b.copy}`;
-const told = (b) => `${key(b)}, ${b.left} mm from the left, ${b.bottom} mm from below, turned ${b.angle} degrees${b.locked ? ", locked" : ""}`;
+const name = (b) => `${key(b)}${b.locked ? ", locked" : ""}`;
+const told = (b) => `${name(b)}, ${b.left} mm from the left, ${b.bottom} mm from below, turned ${b.angle} degrees`;
 const count = (n) => `${n} ${n === 1 ? "blank" : "blanks"}`;
 
 /** Return a sheet's picture: the plate, and a group for each blank. */
@@ -68,14 +69,18 @@ export function picture(sheet, attributes, each) {
   return draw("svg", { viewBox: view, ...attributes }, draw("path", { d: sheet.outline }), ...blanks);
 }
 
-function named(sheet, b, g) {
+const SMALL = 10; // px: smaller letters are left out, but for the blank that is chosen
+
+/** Write a blank's name on its broadest metal if it can be read there; `scale` is mm to a px. */
+function named(sheet, b, g, scale, chosen) {
   const { at, room } = sheet.shapes[b.blank];
   const [a, e, c, d, x, y] = b.matrix;
-  const words = `${b.locked ? "locked " : ""}${key(b)}`;
-  const most = (sheet.box[2] - sheet.box[0]) / 60;
-  const size = Math.min(most, Math.max(most / 2, room / (0.55 * words.length)));
+  const words = name(b);
+  const fits = Math.min(14, room / (0.55 * words.length) / scale);
+  const size = Math.max(fits, SMALL) * scale;
   const place = { x: a * at[0] - c * at[1] + x, y: e * at[0] - d * at[1] + y + size / 3 };
-  g.append(draw("text", { ...place, "font-size": size }, words), draw("title", {}, told(b)));
+  if (fits >= SMALL || chosen) g.append(draw("text", { ...place, "font-size": size }, words));
+  g.append(draw("title", {}, told(b)));
 }
 
 class Page {
@@ -99,6 +104,11 @@ class Page {
   get sheet() {
     const all = this.model.get("sheets");
     return all[this.number - 1] ?? all[0];
+  }
+
+  get scale() {
+    const [x0, y0, x1, y1] = this.sheet.box;
+    return Math.max((x1 - x0) / (this.root.clientWidth || 600), (y1 - y0) / this.model.get("height"));
   }
 
   get blank() {
@@ -152,7 +162,7 @@ class Page {
 
   /** Make a blank of the large picture one that a hand or the keyboard takes. */
   hold(g, b) {
-    named(this.sheet, b, g);
+    named(this.sheet, b, g, this.scale, key(b) === this.chosen);
     const marks = { tabindex: 0, role: "button", "aria-label": told(b), "aria-pressed": String(key(b) === this.chosen) };
     for (const [name, value] of Object.entries(marks)) g.setAttribute(name, value);
     g.classList.toggle("tb-chosen", key(b) === this.chosen);
@@ -241,9 +251,16 @@ export default {
     const page = new Page(model, root);
     const show = () => page.show();
     for (const name of ["sheets", "said", "busy", "height"]) model.on(`change:${name}`, show);
-    show();
     el.append(root);
+    show();
+    let wide = root.clientWidth;
+    const sized = new ResizeObserver(() => {
+      if (root.clientWidth !== wide) show();
+      wide = root.clientWidth;
+    });
+    sized.observe(root);
     return () => {
+      sized.disconnect();
       for (const name of ["sheets", "said", "busy", "height"]) model.off(`change:${name}`, show);
       root.remove();
     };
