@@ -40,10 +40,13 @@ class Numbers:
         Headings.
     rows : tuple of tuple of str
         Cells as printed, as many in a row as there are headings.
+    by_hand : bool
+        Whether the empty column is wanted.
     """
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    by_hand: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +65,8 @@ class Drawing:
         Sentences above the numbers.
     view : str
         From where it is seen, for the foot of each tile.
+    heading : str
+        Of the pages with numbers, "" for the name and "numbers for the tape".
     """
 
     name: str
@@ -69,6 +74,7 @@ class Drawing:
     numbers: tuple[Numbers, ...] = ()
     notes: tuple[str, ...] = ()
     view: str = "seen from the up side"
+    heading: str = ""
 
     @property
     def box(self) -> tuple[float, float, float, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import pypdf
 import pytest
 
 import tinbook as tb
@@ -83,3 +84,92 @@ def test_the_next_deduction_is_leg_and_base_less_blank():
 def test_wrong_answers_are_named(asked):
     with pytest.raises(BadValue):
         tb.fit.fit_card(**{"made": PAN, "sides": SIDES, "diagonals": {ONE: 500, OTHER: 500}, **asked})
+
+
+# --- against the opening -----------------------------------------------------------------------
+
+RIM = tb.Outline.rectangle(360, 260)
+LAPS = {"front": 20, "right": 20, "rear": 20, "left": -1.5}
+INTO = tb.make(tb.Part("HN-C2", sheet="DC01 1.5", base=RIM.offset(LAPS)).fold("left", "up", leg=40), SHOP)
+
+
+def read(outline):
+    """The sides and two diagonals of four corners, as a tape takes them without an error."""
+    p = {f"{outline.names[i - 1]}/{n}": outline.edge(n).start for i, n in enumerate(outline.names)}
+    return {e.name: e.chord for e in outline.loop.edges}, {
+        pair: math.dist(p[pair[0]], p[pair[1]]) for pair in (ONE, OTHER)
+    }
+
+
+def test_laps_and_gaps_are_those_against_the_opening():
+    """The opening turned out 6 mm wider at the rear and 2.5 at the fold: 14 of lap and 4 of gap, the rest as wanted."""
+    sides, diagonals = read(INTO.part.base)
+    as_drawn = {s.name: s for s in tb.fit.fit_card(INTO, sides, diagonals, opening=RIM).stations}
+    assert {n: as_drawn[n].lap for n in LAPS} == pytest.approx(LAPS)
+    wide = tb.fit.fit_card(INTO, sides, diagonals, opening=RIM.offset({"rear": 6, "left": 2.5}))
+    told = {s.name: s for s in wide.stations}
+    assert told["rear"].lap == pytest.approx(14)
+    assert told["rear"].advice == "lap 14.0, 15 mm are needed: shift it, or fill"
+    assert told["left"].lap == pytest.approx(-4.0)
+    assert told["front"].advice == "nothing"
+    assert told["left"].advice == "gap 4.0: shim 2.5 mm"
+    assert {f.where for f in wide.findings.of("card.lap")} == {"rear", "right/rear"}
+
+
+def test_a_short_part_is_shimmed_and_a_wide_one_trimmed_in_the_opening():
+    """Part 3 mm short on the fold's side and 6 mm short at the rear, laid by its corners: half of each on either side."""
+    sides, diagonals = read(INTO.part.base.offset({"left": -3.0, "rear": -12.0}))
+    told = {s.name: s for s in tb.fit.fit_card(INTO, sides, diagonals, opening=RIM).stations}
+    assert told["left"].lap == pytest.approx(-1.5 - 1.5)
+    assert told["left"].advice == "gap 3.0: shim 1.5 mm"
+    assert told["right"].lap == pytest.approx(18.5)
+    assert told["rear"].advice == "lap 14.0, 15 mm are needed: shift it, or fill"
+    sides, diagonals = read(INTO.part.base.offset({"left": 5.0}))
+    told = {s.name: s.advice for s in tb.fit.fit_card(INTO, sides, diagonals, opening=RIM).stations}
+    assert told["left"] == "lap 1.0: dress the fold in by 2.5 mm"
+    assert told["right"] == "trim 2.5 mm"
+
+
+def test_an_opening_by_tape_is_laid_where_the_stated_laps_are_kept():
+    """A tape knows no origin: the same opening turned and far away gives the same card."""
+    sides, diagonals = read(INTO.part.base)
+    opening = tb.read.outline_from_tape(*read(RIM)).moved(700, -300, 40)
+    card = tb.fit.fit_card(INTO, sides, diagonals, opening=opening, laps=LAPS)
+    assert {s.name: s.lap for s in card.stations if s.name in LAPS} == pytest.approx(LAPS)
+    with pytest.raises(BadValue, match="laps"):
+        tb.fit.fit_card(INTO, sides, diagonals, opening=tb.read.outline_from_tape(*read(RIM)))
+
+
+def test_the_card_is_one_page(tmp_path):
+    sides, diagonals = read(INTO.part.base)
+    card = tb.fit.fit_card(INTO, sides, diagonals, opening=RIM, legs={"left": 40.6}, blanks={"left": (418.0, 380.2)})
+    file = tb.write.write_card(card, tmp_path)
+    pdf = pypdf.PdfReader(file)
+    assert len(pdf.pages) == 1
+    words = pdf.pages[0].extract_text()
+    for said in (
+        "fit card of HN-C2",
+        "over the opening",
+        "gap 1.5",
+        "lap 20.0",
+        "bend deduction of the next part",
+        "2.80",
+    ):
+        assert said in words
+    assert tb.write.write_card(card, tmp_path, replace=True).read_bytes() == file.read_bytes()
+    for wrong in (None, RIM, "card"):
+        with pytest.raises(BadValue):
+            tb.write.write_card(wrong, tmp_path)
+    with pytest.raises(BadValue):
+        tb.write.write_card(card, tmp_path, "A5")
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [{"opening": 3}, {"opening": "rim"}, {"laps": LAPS}, {"opening": RIM.renamed({"left": "tunnel"})}, {"opening": RIM, "laps": {"no": 3}},
+     {"opening": RIM, "laps": {"left": "x"}}, {"opening": RIM, "laps": 4}, {"opening": RIM, "laps": {"left": float("nan")}}],
+)  # fmt: skip
+def test_wrong_openings_are_named(asked):
+    sides, diagonals = read(INTO.part.base)
+    with pytest.raises(BadValue):
+        tb.fit.fit_card(INTO, sides, diagonals, **asked)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,18 +12,22 @@ import numpy as np
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.finding import Finding, Findings, caution, fine
+from tinbook.fit.gaps import LIMITS
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
-from tinbook.plane.loops import Array, Edge, Move
+from tinbook.plane.loops import Array, Edge, Move, Point
 from tinbook.read.tape import outline_from_tape
 from tinbook.read.taped import TapedOutline
 from tinbook.svg import loop_data, num
 from tinbook.svgpng import Shown, picture_html
+from tinbook.tracing import Drawing, Numbers, Traced
 
 GOOD: Final = 1.0
 """mm: a station that is off by no more needs nothing (own proposal: what a tape reads)."""
+LEAST_LAP: Final = LIMITS["plug weld"].lap or 0.0
+"""mm on the lip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,11 +42,23 @@ class Station:
         How far the finished part stands outside its drawing there, mm; negative where it falls short.
     advice : str
         What to do.
+    lap : float or None
+        How far it stands over the opening's edge, mm, negative for a gap inside it; None without an opening.
+    wanted : float or None
+        What it was drawn to stand over it.
     """
 
     name: str
     off: float
     advice: str
+    lap: float | None = None
+    wanted: float | None = None
+
+    @property
+    def row(self) -> tuple[str, ...]:
+        """Cells of its table."""
+        against = () if self.lap is None or self.wanted is None else (_over(self.lap), _over(self.wanted))
+        return (self.name, f"{round(self.off, 1) + 0.0:+.1f}", *against, self.advice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +81,8 @@ class FitCard(Shown):
         Bend deduction of each fold from its measured blank, None where that was not measured; and the one in use, mm.
     findings : Findings
         What should be looked at.
+    opening : Outline or None
+        What it goes into, in the part's coordinates.
     """
 
     name: str
@@ -74,6 +92,48 @@ class FitCard(Shown):
     legs: dict[str, tuple[float, float]]
     deductions: dict[str, tuple[float | None, float]]
     findings: Findings
+    opening: Outline | None = None
+
+    @property
+    def numbers(self) -> tuple[Numbers, ...]:
+        """Its tables: stations, readings, legs, bend deductions."""
+        over = () if self.opening is None else ("over the opening, mm", "wanted, mm")
+        heads = ("corner or edge", "outside its drawing, mm", *over, "do")
+        tables = [Numbers(heads=heads, rows=tuple(s.row for s in self.stations), by_hand=False)]
+        read = [(r.name, f"{r.measured:.1f}", f"{r.fitted:.1f}", f"{r.residual:+.1f}") for r in self.taped.readings]
+        tables.append(
+            Numbers(heads=("reading", "measured, mm", "adjusted, mm", "off, mm"), rows=tuple(read), by_hand=False)
+        )
+        legs = [(n, f"{a:.1f}", f"{b:.1f}", f"{a - b:+.1f}") for n, (a, b) in self.legs.items()]
+        bends = [(n, "unknown" if a is None else f"{a:.2f}", f"{b:.2f}") for n, (a, b) in self.deductions.items()]
+        if legs:
+            tables.append(
+                Numbers(heads=("leg", "measured, mm", "drawn, mm", "off, mm"), rows=tuple(legs), by_hand=False)
+            )
+        if bends:
+            heads = ("fold", "bend deduction of the next part, mm", "in use, mm")
+            tables.append(Numbers(heads=heads, rows=tuple(bends), by_hand=False))
+        return tuple(tables)
+
+    def drawing(self) -> Drawing:
+        """Return the card for paper: drawn, measured and the opening over each other, and the tables."""
+        lines = [
+            Traced(kind="mark", edges=self.drawn.loop.edges),
+            Traced(kind="cut", edges=self.taped.loop.edges),
+            *([] if self.opening is None else [Traced(kind="mark", edges=self.opening.loop.edges)]),
+        ]
+        for e in self.drawn.loop.edges:
+            x, y = e.at(0.5)
+            lines.append(Traced(kind="centre", edges=(Edge((x - 1, y), (x + 1, y)),), text=e.name))
+        against = "its drawing" if self.opening is None else "its drawing and the opening (thin lines)"
+        notes = (f"As measured (thick line) against {against}, before it is welded in.", *map(str, self.findings))
+        return Drawing(
+            name=f"{self.name}_fit_card",
+            lines=tuple(lines),
+            numbers=self.numbers,
+            notes=notes,
+            heading=f"fit card of {self.name}, mm",
+        )
 
     def __repr__(self) -> str:
         worst = max(self.stations, key=lambda s: abs(s.off))
@@ -86,18 +146,15 @@ class FitCard(Shown):
             f'<path d="{loop_data(self.taped.loop)}" fill="none" stroke="#b3261e" stroke-width="{num(line)}" '
             f'stroke-dasharray="{num(4 * line)} {num(2 * line)}"/>\n'
         )
-        return outline_svg(self.drawn.loop, title=f"{self.name}: drawn, and dashed as measured", inner=inner)
+        if self.opening is not None:
+            inner += f'<path d="{loop_data(self.opening.loop)}" fill="none" stroke="#2f6db3" stroke-width="{num(line / 2)}"/>\n'
+        blue = "" if self.opening is None else ", blue the opening"
+        return outline_svg(self.drawn.loop, title=f"{self.name}: drawn, dashed as measured{blue}", inner=inner)
 
     def _repr_html_(self) -> str:
-        rows = [(s.name, f"{s.off + 0.0:+.1f}", s.advice) for s in self.stations]
-        tables = html_table(("corner or edge", "outside its drawing, mm", "do"), rows, notes=map(str, self.findings))
-        legs = [(n, f"{a:.1f}", f"{b:.1f}", f"{a - b:+.1f}") for n, (a, b) in self.legs.items()]
-        bends = [(n, "unknown" if a is None else f"{a:.2f}", f"{b:.2f}") for n, (a, b) in self.deductions.items()]
-        if legs:
-            tables += html_table(("leg", "measured, mm", "drawn, mm", "off, mm"), legs)
-        if bends:
-            tables += html_table(("fold", "bend deduction as measured, mm", "in use, mm"), bends)
-        return picture_html(self._repr_svg_()) + tables
+        first, *others = self.numbers
+        tables = html_table(first.heads, first.rows, notes=map(str, self.findings))
+        return picture_html(self._repr_svg_()) + tables + "".join(html_table(n.heads, n.rows) for n in others)
 
 
 def fit_card(
@@ -108,6 +165,8 @@ def fit_card(
     rises: Mapping[str, Any] | None = None,
     legs: Mapping[str, Any] | None = None,
     blanks: Mapping[str, tuple[Any, Any]] | None = None,
+    opening: Outline | None = None,
+    laps: Mapping[str, Any] | None = None,
     tol: Any = "2 mm",
 ) -> FitCard:
     """Read a finished part's measured sizes back, before it is welded in.
@@ -123,6 +182,12 @@ def fit_card(
     blanks : mapping of fold to (length, length), optional
         Across a fold: the blank before bending, and the finished base from the outside of the leg to the same far edge.
         With the leg they give the bend deduction of the next part; without them it is unknown.
+    opening : Outline, optional
+        What the part goes into, from a scan, from points or by tape, with the names of the base's edges: gaps and laps
+        are then those against it. One that the base was drawn from lies where it should already.
+    laps : mapping of edge name to length, optional
+        Needed for an opening that lies elsewhere, as one by tape does: how far each edge was drawn over it, negative
+        for a gap. It is then laid where those laps are kept best.
 
     Returns
     -------
@@ -142,14 +207,18 @@ def fit_card(
     laid = _laid(taped, base)
     folds = {f.name: f for f in made.part.folds if f.panel == made.panels[0].name}
     on_edge = {f.edge for f in folds.values()}
+    into = None if opening is None else _opening(opening, base, laps)
+    if opening is None and laps is not None:
+        raise BadValue("laps", laps, "only beside an opening")
     stations: list[Station] = []
     for e, was in zip(laid.loop.edges, base.loop.edges, strict=True):
         before = base.loop.edges[base.names.index(was.name) - 1]
-        corner = max((_outside(was, e.start), _outside(before, e.start)), key=abs)
-        stations.append(_station(f"{before.name}/{was.name}", corner, was.name in on_edge or before.name in on_edge))
-        stations.append(_station(was.name, _outside(was, e.at(0.5)), was.name in on_edge))
+        corner = f"{before.name}/{was.name}"
+        stations.append(_station(corner, (before, was), e.start, was.start, on_edge, into))
+        stations.append(_station(was.name, (was,), e.at(0.5), was.at(0.5), on_edge, into))
     measured_legs = _legs(made, folds, legs)
     found = [f for f in taped.findings if f.severity != "fine"] + _leg_findings(measured_legs)
+    found += _lap_findings(stations, on_edge)
     return FitCard(
         name=made.part.number,
         drawn=base,
@@ -158,19 +227,38 @@ def fit_card(
         legs=measured_legs,
         deductions=_deductions(made, folds, measured_legs, blanks),
         findings=Findings(found or [fine("card.readings", made.part.number, "the readings agree with each other")]),
+        opening=into,
     )
+
+
+def _opening(opening: Any, base: Outline, laps: Any) -> Outline:
+    """Return the opening in the part's coordinates."""
+    of_kind(opening, Outline, "opening", "an outline from a scan, from points or by tape")
+    of_kind(laps, (Mapping, type(None)), "laps", "{edge name: how far it was drawn over the opening}")
+    if set(opening.names) != set(base.names):
+        raise BadValue("opening", opening.names, f"the names of the part's edges: {', '.join(base.names)}")
+    if laps is None:
+        if isinstance(opening, TapedOutline):
+            raise BadValue("laps", laps, "how far each edge was drawn over the opening: a tape knows no origin")
+        return opening
+    drawn = base.offset({n: -units.length(v, f"lap of edge '{n}'") for n, v in laps.items()})
+    p, q = (np.array([o.edge(n).start for n in base.names]) for o in (opening, drawn))
+    return Outline(loop=opening.loop.moved(_best(p, q)))
 
 
 def _laid(taped: TapedOutline, base: Outline) -> TapedOutline:
     """Return the measured outline turned and shifted so that its corners lie best on the drawn ones."""
-    p, q = (np.array([e.start for e in o.loop.edges]) for o in (taped, base))
+    move = _best(*(np.array([e.start for e in o.loop.edges]) for o in (taped, base)))
+    return TapedOutline(loop=taped.loop.moved(move), findings=taped.findings, readings=taped.readings, tol=taped.tol)
+
+
+def _best(p: Array, q: Array) -> Move:
+    """Return the turn and shift that lays points best on others, shape (n, 2)."""
     a, b = p - p.mean(axis=0), q - q.mean(axis=0)
     angle = math.atan2(float((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum()), float((a * b).sum()))
     turn = Move.turn(math.degrees(angle))
-    centre = turn(_pair(p.mean(axis=0)))
-    shift = q.mean(axis=0) - centre
-    move = Move(u=float(shift[0]), v=float(shift[1])).after(turn)
-    return TapedOutline(loop=taped.loop.moved(move), findings=taped.findings, readings=taped.readings, tol=taped.tol)
+    shift = q.mean(axis=0) - turn(_pair(p.mean(axis=0)))
+    return Move(u=float(shift[0]), v=float(shift[1])).after(turn)
 
 
 def _pair(p: Array) -> tuple[float, float]:
@@ -185,17 +273,61 @@ def _outside(e: Edge, p: tuple[float, float]) -> float:
     return (math.dist(p, e.centre) - e.radius) * math.copysign(1.0, e.bulge)
 
 
-def _station(name: str, off: float, folded: bool) -> Station:
+def _station(
+    name: str, edges: Sequence[Edge], at: Point, drawn: Point, on_edge: Set[str], opening: Outline | None
+) -> Station:
+    """Return a corner or the middle of an edge: where it was measured, and where it was drawn."""
+    if opening is None:
+        off = max((_outside(e, at) for e in edges), key=abs)
+        return Station(name=name, off=off, advice=_advice(off, any(e.name in on_edge for e in edges)))
+    rows = []
+    for e in edges:
+        rim = opening.edge(e.name)
+        rows.append((_outside(e, at), _outside(rim, at), _outside(rim, drawn), e.name in on_edge))
+    off, lap, wanted, folded = max(rows, key=lambda r: abs(r[1] - r[2]))
+    advice = _into(lap, wanted) if folded else _over_lip(lap, wanted)
+    return Station(name=name, off=off, advice=advice, lap=lap, wanted=wanted)
+
+
+def _advice(off: float, folded: bool) -> str:
+    """Return what to do about a place that is off its drawing."""
     if abs(off) <= GOOD:
-        return Station(name=name, off=off, advice="nothing")
+        return "nothing"
     if off > 0:
-        return Station(
-            name=name, off=off, advice=f"dress the fold in by {off:.1f} mm" if folded else f"trim {off:.1f} mm"
-        )
-    short = f"{-off:.1f} mm"
-    return Station(
-        name=name, off=off, advice=f"shim the gap of {short}" if folded else f"{short} less lap: shift it, or fill"
-    )
+        return f"dress the fold in by {off:.1f} mm" if folded else f"trim {off:.1f} mm"
+    return f"shim the gap of {-off:.1f} mm" if folded else f"{-off:.1f} mm less lap: shift it, or fill"
+
+
+def _into(lap: float, wanted: float) -> str:
+    """Return what to do about a folded edge inside the opening."""
+    if abs(lap - wanted) <= GOOD:
+        return "nothing"
+    if lap > wanted:
+        return f"{_over(lap)}: dress the fold in by {lap - wanted:.1f} mm"
+    return f"{_over(lap)}: shim {wanted - lap:.1f} mm"
+
+
+def _over_lip(lap: float, wanted: float) -> str:
+    """Return what to do about an edge that laps the body's lip."""
+    if lap - wanted > GOOD:
+        return f"trim {lap - wanted:.1f} mm"
+    if lap < LEAST_LAP:
+        return f"{_over(lap)}, {LEAST_LAP:g} mm are needed: shift it, or fill"
+    return "nothing"
+
+
+def _over(lap: float) -> str:
+    return f"gap {-lap:.1f}" if lap < -0.05 else f"lap {abs(lap):.1f}"
+
+
+def _lap_findings(stations: Sequence[Station], on_edge: Set[str]) -> list[Finding]:
+    """Return the places at which too little metal lies on the lip for a plug weld."""
+    what, remedy = "too little of the finished part lies on the lip for a plug weld", "shift it, or weld on a strip"
+    return [
+        caution("card.lap", s.name, what, remedy, s.lap, LEAST_LAP)
+        for s in stations
+        if s.lap is not None and s.lap < LEAST_LAP and not on_edge & set(s.name.split("/"))
+    ]
 
 
 def _legs(made: Made, folds: Mapping[str, Any], legs: Any) -> dict[str, tuple[float, float]]:

@@ -3,6 +3,7 @@
 from tinbook.write.assembly import assembled_svg as assembled_svg
 from tinbook.write.assembly import exploded_svg as exploded_svg
 from tinbook.write.assembly import parts_list as parts_list
+from tinbook.write.cards import write_card as write_card
 from tinbook.write.coloured import strength_svg as strength_svg
 from tinbook.write.cutline import write_cut_line as write_cut_line
 from tinbook.write.reread import read_back as read_back

@@ -16,11 +16,15 @@ _PICTURE: Final = 0.32
 
 def number_pages(page: Page, drawing: Drawing) -> None:
     """Add the pages with a drawing's numbers; none without numbers."""
-    if not drawing.numbers:
-        return
-    page.next()
+    if drawing.numbers:
+        page.next()
+        numbers(page, drawing)
+
+
+def numbers(page: Page, drawing: Drawing) -> None:
+    """Draw a drawing's notes, its small picture and its numbers from the top of a page on."""
     body = Area(_MARGIN, _MARGIN, page.width - 2 * _MARGIN, page.height - 2 * _MARGIN)
-    title = f"{drawing.name}: numbers for the tape, mm"
+    title = drawing.heading or f"{drawing.name}: numbers for the tape, mm"
     _, y = fill(page, [body], section(title, drawing.notes or ("",), _SIZE))
     high = _PICTURE * body.h
     _picture(page, drawing, Area(body.x, y - high, body.w, high))
@@ -38,9 +42,12 @@ def _below(body: Area, top: float) -> Area:
 def _tables(drawing: Drawing) -> list[Table]:
     found = []
     for n in drawing.numbers:
-        rows = tuple((*row, "") for row in n.rows)
         numeric = tuple(i for i, head in enumerate(n.heads) if head.endswith("mm"))
-        found.append(Table(heads=(*n.heads, "measured"), rows=rows, right=numeric, by_hand=(len(n.heads),)))
+        if n.by_hand:
+            rows = tuple((*row, "") for row in n.rows)
+            found.append(Table(heads=(*n.heads, "measured"), rows=rows, right=numeric, by_hand=(len(n.heads),)))
+        else:
+            found.append(Table(heads=n.heads, rows=n.rows, right=numeric))
     return found
 
 
