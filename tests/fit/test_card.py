@@ -112,7 +112,11 @@ def test_laps_and_gaps_are_those_against_the_opening():
     assert told["rear"].advice == "lap 14.0, 15 mm are needed: shift it, or fill"
     assert told["left"].lap == pytest.approx(-4.0)
     assert told["front"].advice == "nothing"
-    assert told["left"].advice == "gap 4.0: shim 2.5 mm"
+    # Where the laps are stated, the opening is laid by its corners: half of 2.4 mm on either side.
+    laid = tb.fit.fit_card(INTO, sides, diagonals, opening=RIM.offset({"left": 2.4}), laps=LAPS)
+    told = {s.name: s for s in laid.stations}
+    assert (told["left"].lap, told["right"].lap) == pytest.approx((-1.5 - 1.2, 20 - 1.2))
+    assert told["left"].advice == "gap 2.7: shim 1.2 mm"
     assert {f.where for f in wide.findings.of("card.lap")} == {"rear", "right/rear"}
 
 

@@ -207,15 +207,15 @@ def fit_card(
     laid = _laid(taped, base)
     folds = {f.name: f for f in made.part.folds if f.panel == made.panels[0].name}
     on_edge = {f.edge for f in folds.values()}
-    into = None if opening is None else _opening(opening, base, laps)
+    into, keep = (None, {}) if opening is None else _opening(opening, base, laps)
     if opening is None and laps is not None:
         raise BadValue("laps", laps, "only beside an opening")
     stations: list[Station] = []
     for e, was in zip(laid.loop.edges, base.loop.edges, strict=True):
         before = base.loop.edges[base.names.index(was.name) - 1]
         corner = f"{before.name}/{was.name}"
-        stations.append(_station(corner, (before, was), e.start, was.start, on_edge, into))
-        stations.append(_station(was.name, (was,), e.at(0.5), was.at(0.5), on_edge, into))
+        stations.append(_station(corner, (before, was), e.start, was.start, on_edge, into, keep))
+        stations.append(_station(was.name, (was,), e.at(0.5), was.at(0.5), on_edge, into, keep))
     measured_legs = _legs(made, folds, legs)
     found = [f for f in taped.findings if f.severity != "fine"] + _leg_findings(measured_legs)
     found += _lap_findings(stations, on_edge)
@@ -231,8 +231,8 @@ def fit_card(
     )
 
 
-def _opening(opening: Any, base: Outline, laps: Any) -> Outline:
-    """Return the opening in the part's coordinates."""
+def _opening(opening: Any, base: Outline, laps: Any) -> tuple[Outline, dict[str, float]]:
+    """Return the opening in the part's coordinates, and the laps that were stated."""
     of_kind(opening, Outline, "opening", "an outline from a scan, from points or by tape")
     of_kind(laps, (Mapping, type(None)), "laps", "{edge name: how far it was drawn over the opening}")
     if set(opening.names) != set(base.names):
@@ -240,10 +240,11 @@ def _opening(opening: Any, base: Outline, laps: Any) -> Outline:
     if laps is None:
         if isinstance(opening, TapedOutline):
             raise BadValue("laps", laps, "how far each edge was drawn over the opening: a tape knows no origin")
-        return opening
-    drawn = base.offset({n: -units.length(v, f"lap of edge '{n}'") for n, v in laps.items()})
+        return Outline(loop=opening.loop), {}
+    stated = {n: units.length(v, f"lap of edge '{n}'") for n, v in laps.items()}
+    drawn = base.offset({n: -v for n, v in stated.items()})
     p, q = (np.array([o.edge(n).start for n in base.names]) for o in (opening, drawn))
-    return Outline(loop=opening.loop.moved(_best(p, q)))
+    return Outline(loop=opening.loop.moved(_best(p, q))), stated
 
 
 def _laid(taped: TapedOutline, base: Outline) -> TapedOutline:
@@ -274,7 +275,13 @@ def _outside(e: Edge, p: tuple[float, float]) -> float:
 
 
 def _station(
-    name: str, edges: Sequence[Edge], at: Point, drawn: Point, on_edge: Set[str], opening: Outline | None
+    name: str,
+    edges: Sequence[Edge],
+    at: Point,
+    drawn: Point,
+    on_edge: Set[str],
+    opening: Outline | None,
+    laps: Mapping[str, float],
 ) -> Station:
     """Return a corner or the middle of an edge: where it was measured, and where it was drawn."""
     if opening is None:
@@ -283,8 +290,9 @@ def _station(
     rows = []
     for e in edges:
         rim = opening.edge(e.name)
-        rows.append((_outside(e, at), _outside(rim, at), _outside(rim, drawn), e.name in on_edge))
-    off, lap, wanted, folded = max(rows, key=lambda r: abs(r[1] - r[2]))
+        wanted = laps.get(e.name, _outside(rim, drawn))
+        rows.append((_outside(e, at), _outside(rim, at), wanted, e.name in on_edge))
+    off, lap, wanted, folded = max(rows, key=lambda r: (round(abs(r[1] - r[2]), 6), -r[1]))
     advice = _into(lap, wanted) if folded else _over_lip(lap, wanted)
     return Station(name=name, off=off, advice=advice, lap=lap, wanted=wanted)
 
