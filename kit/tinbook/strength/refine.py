@@ -42,8 +42,8 @@ def finer(made: Made, m: Mesh, model: Shell, local: Array, before: Fine | None, 
     e = model.elements
     worst, spread = np.zeros(len(e)), np.zeros(len(e))
     for skin in stress.skins(e, m.quads, len(m.points), local):
-        worst = np.maximum(worst, _mises(skin).max(axis=1))
-        spread = np.maximum(spread, _mises(skin - skin.mean(axis=1, keepdims=True)).max(axis=1))
+        worst = np.maximum(worst, mises(skin).max(axis=1))
+        spread = np.maximum(spread, mises(skin - skin.mean(axis=1, keepdims=True)).max(axis=1))
     peak = float(np.max(worst, where=read[m.quads].all(axis=1), initial=0.0))
     marked = np.flatnonzero((worst > HIGH * peak) & (spread > STEEP * peak) & read[m.quads].any(axis=1))
     if not len(marked):
@@ -82,7 +82,7 @@ def _forms_at(made: Made, name: str, places: Array) -> set[tuple[str, int]]:
     return out
 
 
-def _mises(s: Array) -> Array:
+def mises(s: Array) -> Array:
     """Return the von Mises stress of plane tensors (..., 3; xx, yy, xy)."""
     return np.asarray(
         np.sqrt(np.maximum(s[..., 0] ** 2 - s[..., 0] * s[..., 1] + s[..., 1] ** 2 + 3 * s[..., 2] ** 2, 0.0))
