@@ -51,10 +51,10 @@ def picture(found: WorstPlace) -> Picture:
             text(px, py + 4, words, "middle", ' fill="#111111" font-weight="bold"' if k == 0 else ' fill="#111111"')
         )
     top = height - MARGIN + 12
-    for k in range(10):
-        body.append(
-            f'<rect x="{num(MARGIN + 24 * k)}" y="{num(top)}" width="24" height="12" fill="{colour(k / 10 + 0.05)}"/>\n'
-        )
+    body += [
+        f'<rect x="{num(MARGIN + 24 * k)}" y="{num(top)}" width="24" height="12" fill="{colour(k / 10 + 0.05)}"/>\n'
+        for k in range(10)
+    ]
     words = f"stress with the {found.load.name} there, 0 to {most:.3g} MPa by linear theory; labels: first yield"
     body.append(text(MARGIN + 252, top + 11, words, "start"))
     body.append("</g>\n")
