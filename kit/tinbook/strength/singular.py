@@ -60,7 +60,8 @@ def singular_places(made: Made, supports: Sequence[Support]) -> tuple[Place, ...
     for p in made.panels:
         mine = [s for s in supports if s.panel == p.name]
         on = "" if p.name == "base" else f" of '{p.name}'"
-        for kind, (x, y) in [*_corners(p, mine), *(("single point", s.where) for s in mine if s.at == "point")]:
+        points = [("single point", s.where) for s in mine if s.at == "point" and not isinstance(s.where, str)]
+        for kind, (x, y) in [*_corners(p, mine), *points]:
             out.append(Place(words=f"{kind}{on} at ({x:.4g}, {y:.4g})", panel=p.name, at=(float(x), float(y))))
     return tuple(out)
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import shapely
 
-from tinbook.errors import BadValue, OutOfRange, of_kind
+from tinbook.errors import BadValue, OutOfRange, UnknownName, of_kind
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
 from tinbook.strength.analysis import YIELD_TO, static
@@ -122,7 +122,8 @@ class WorstPlace:
         return "\n".join([head, *(f"  {a}: first yield {b}" for a, b in self.rows()), *self.notes()])
 
     def __repr__(self) -> str:
-        return "<worst place ({:g}, {:g}): first yield {}>".format(*self.worst.at, self.worst.words)
+        x, y = self.worst.at
+        return f"<worst place ({x:g}, {y:g}): first yield {self.worst.words}>"
 
     def picture(self) -> Picture:
         """Return the map: linear stress with the load at each place, and the places that were followed."""
@@ -211,10 +212,13 @@ def worst_place(
 
 def _patch(load: str | Foot, made: Made, panel: str) -> Foot:
     made.panel(panel)
-    if load in ("foot", "heel"):
+    if isinstance(load, str):
+        if load not in ("foot", "heel"):
+            raise UnknownName("load", load, ("foot", "heel"))
         foot = Foot(at=(0.0, 0.0)) if load == "foot" else heel((0.0, 0.0))
     else:
-        foot = of_kind(load, Foot, "load", '"foot", "heel" or a strength.Foot')
+        of_kind(load, Foot, "load", '"foot", "heel" or a strength.Foot')
+        foot = load
     good = all(isinstance(v, (int, float)) and math.isfinite(v) and v > 0 for v in (foot.force, *foot.size))
     if not good:
         raise BadValue("load", (foot.force, foot.size), "a force above 0 N on a patch of more than 0 mm by 0 mm")
