@@ -181,3 +181,54 @@ def frequencies(table: str) -> list[float]:
     part = table.split("E I G E N V A L U E   O U T P U T")[1].split("P A R T I C I P A T I O N", maxsplit=1)[0]
     rows = [r.split() for r in part.splitlines() if re.match(r"\s+\d+\s+[-.\dE+]+\s+[-.\dE+]+", r)]
     return [float(r[3]) for r in rows]
+
+
+def levi() -> np.ndarray:
+    e = np.zeros((3, 3, 3))
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        e[i, j, k], e[i, k, j] = 1.0, -1.0
+    return e
+
+
+def mean(points: np.ndarray, weights: np.ndarray, about: np.ndarray) -> np.ndarray:
+    """Coefficients (6, n, 3) of mean displacement and rotation at a point; written out by hand."""
+    w = weights / weights.sum()
+    middle = w @ points
+    r = points - middle
+    inertia = sum(v * ((a @ a) * np.eye(3) - np.outer(a, a)) for v, a in zip(w, r, strict=True))
+    cross = np.array([[[0, -z, y], [z, 0, -x], [-y, x, 0]] for x, y, z in r])
+    rotation = np.einsum("ij,n,njk->ink", np.linalg.inv(inertia), w, cross)
+    arm = about - middle
+    move = np.einsum("n,ij->inj", w, np.eye(3))
+    move = move + np.einsum("ijk,jnl,k->inl", levi(), rotation, arm)
+    return np.concatenate((move, rotation))
+
+
+def whole_rim(
+    rim: np.ndarray, nodes: np.ndarray, sides: np.ndarray, corners: int, dia: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Corners and mid-sides on a rim, with the shares 1/6, 4/6, 1/6 of an even pull along a quadratic side."""
+    on = np.flatnonzero(np.isin(sides, rim).all(axis=1))
+    middle = nodes[rim].mean(axis=0)
+    far = np.linalg.norm(nodes[corners + on] - middle, axis=1)
+    on = on[far > 0.9 * dia / 2]
+    return np.concatenate((rim, corners + on)), np.concatenate((np.full(len(rim), 1 / 3), np.full(len(on), 2 / 3)))
+
+
+def equations(coefficients: np.ndarray, nodes: np.ndarray, refs: tuple[int, int]) -> list[str]:
+    """Return the lines that tie two extra nodes (displacement, rotation) to the mean motion (6, n, 3) of nodes."""
+    lines = []
+    for row in range(6):
+        terms = [(refs[row // 3], row % 3 + 1, -1.0)]
+        terms += [
+            (int(n) + 1, d + 1, float(c))
+            for n, v in zip(nodes, coefficients[row], strict=True)
+            for d, c in enumerate(v)
+            if abs(c) > 1e-12
+        ]
+        lines += ["*EQUATION", f"{len(terms)}"]
+        lines += [
+            ", ".join(f"{n}, {d}, {c:.12g}" for n, d, c in terms[start : start + 4])
+            for start in range(0, len(terms), 4)
+        ]
+    return lines

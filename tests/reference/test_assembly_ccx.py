@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 import tinbook as tb
-from ccxdeck import displacements, eight_nodes, frequencies, run
+from ccxdeck import displacements, eight_nodes, equations, frequencies, mean, run, whole_rim
 from strategies import SHOP
 from tinbook.calc.fasteners import nugget_stiffness
 from tinbook.part.assembly import Assembly
@@ -98,42 +98,12 @@ def meshed(rib: bool, size: float, rim: int = 12) -> Meshed:
     return Meshed(points, quads, rims, np.flatnonzero(points[:, 0] < 1e-6))
 
 
-def mean(points: np.ndarray, weights: np.ndarray, about: np.ndarray) -> np.ndarray:
-    """Coefficients (6, n, 3) of mean displacement and rotation at a point; written out by hand."""
-    w = weights / weights.sum()
-    middle = w @ points
-    r = points - middle
-    inertia = sum(v * ((a @ a) * np.eye(3) - np.outer(a, a)) for v, a in zip(w, r, strict=True))
-    cross = np.array([[[0, -z, y], [z, 0, -x], [-y, x, 0]] for x, y, z in r])
-    rotation = np.einsum("ij,n,njk->ink", np.linalg.inv(inertia), w, cross)
-    arm = about - middle
-    move = np.einsum("n,ij->inj", w, np.eye(3))
-    move = move + np.einsum("ijk,jnl,k->inl", levi(), rotation, arm)
-    return np.concatenate((move, rotation))
-
-
-def whole_rim(rim: np.ndarray, nodes: np.ndarray, sides: np.ndarray, corners: int) -> tuple[np.ndarray, np.ndarray]:
-    """Corners and mid-sides on a rim, with the shares 1/6, 4/6, 1/6 of an even pull along a quadratic side."""
-    on = np.flatnonzero(np.isin(sides, rim).all(axis=1))
-    middle = nodes[rim].mean(axis=0)
-    far = np.linalg.norm(nodes[corners + on] - middle, axis=1)
-    on = on[far > 0.9 * DIA / 2]
-    return np.concatenate((rim, corners + on)), np.concatenate((np.full(len(rim), 1 / 3), np.full(len(on), 2 / 3)))
-
-
-def levi() -> np.ndarray:
-    e = np.zeros((3, 3, 3))
-    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
-        e[i, j, k], e[i, k, j] = 1.0, -1.0
-    return e
-
-
 def text(m: Meshed, g: float, modes: int = 0) -> tuple[str, dict[str, int], int]:
     nodes, elements, sides = eight_nodes(m.points, m.quads)
     held = np.zeros(len(nodes), dtype=bool)
     held[m.edge] = True
     held[len(m.points) :] = held[sides[:, 0]] & held[sides[:, 1]]
-    rims = {name: whole_rim(rim, nodes, sides, len(m.points)) for name, rim in m.rims.items()}
+    rims = {name: whole_rim(rim, nodes, sides, len(m.points), DIA) for name, rim in m.rims.items()}
     lines = ["*NODE, NSET=ALL"]
     lines += [f"{i}, {x:.10g}, {y:.10g}, {z:.10g}" for i, (x, y, z) in enumerate(nodes.tolist(), 1)]
     refs: dict[str, int] = {}
@@ -151,18 +121,7 @@ def text(m: Meshed, g: float, modes: int = 0) -> tuple[str, dict[str, int], int]
     for name, (rim, weights) in rims.items():
         k = int(name.split()[0]) - 1
         coefficients = mean(nodes[rim], weights, np.array([*PLUGS[k], T]))
-        for row in range(6):
-            ref = refs[f"{name} {'move' if row < 3 else 'turn'}"]
-            terms = [(ref, row % 3 + 1, -1.0)]
-            terms += [
-                (int(n) + 1, d + 1, float(c))
-                for n, v in zip(rim, coefficients[row], strict=True)
-                for d, c in enumerate(v)
-                if abs(c) > 1e-12
-            ]
-            lines += ["*EQUATION", f"{len(terms)}"]
-            for start in range(0, len(terms), 4):
-                lines.append(", ".join(f"{n}, {d}, {c:.12g}" for n, d, c in terms[start : start + 4]))
+        lines += equations(coefficients, rim, (refs[f"{name} move"], refs[f"{name} turn"]))
     along, shear, _, twist, tilt, _ = nugget_stiffness(YOUNGS, DIA, T)
     springs = {"move": (shear, shear, along), "turn": (tilt, tilt, twist)}
     number = len(elements)

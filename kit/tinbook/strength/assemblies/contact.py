@@ -89,27 +89,29 @@ def _rubber(made: Assembled, whole: Whole, c: Rubber) -> list[Spring]:
         raise BadValue("rubber", c.b, f"a member of sheet, of: {', '.join(x.name for x in whole.members)}")
     quads = whole.quads[m.quads]
     mine = np.concatenate([m.mesh.of(p) for p in c.panels]) if c.panels else np.arange(len(quads))
+    points, triangles = made.mesh(c.a)
+    body_faces = np.asarray(points)[triangles]
+    middles = whole.points[quads[mine]].mean(axis=1)
+    place, _ = nearest_on_body(middles, body_faces)
+    mine = mine[np.linalg.norm(place - middles, axis=1) <= c.reach + m.made.thickness / 2]
+    if len(mine) == 0:
+        raise BadValue("rubber", c.b, f"a member with metal within {c.reach:g} mm of {c.a}")
     area = np.bincount(quads[mine].ravel(), np.repeat(whole.elements.area[m.quads][mine] / 4, 4), len(whole.points))
     nodes = np.flatnonzero(area)
-    points, triangles = made.mesh(c.a)
-    place, normal = nearest_on_body(whole.points[nodes], np.asarray(points)[triangles])
-    near = np.linalg.norm(place - whole.points[nodes], axis=1) <= c.reach + m.made.thickness / 2
-    if not near.any():
-        raise BadValue("rubber", c.b, f"a member with metal within {c.reach:g} mm of {c.a}")
+    place, normal = nearest_on_body(whole.points[nodes], body_faces)
     pressed, sheared = fasteners.rubber_layer(c.hardness, c.thickness)
     stiff = np.array([pressed, sheared, sheared] if c.grip else [pressed, 0.0, 0.0])
-    some = np.flatnonzero(near)
-    way = whole.points[nodes[some]] - place[some]
+    way = whole.points[nodes] - place
     size = np.linalg.norm(way, axis=1, keepdims=True)
-    axis = np.where(size > 1e-9, way / np.maximum(size, 1e-12), normal[some])
+    axis = np.where(size > 1e-9, way / np.maximum(size, 1e-12), normal)
     # Patches of rubber: nodes near each other that face alike share one spring.
-    key = np.column_stack((np.floor(whole.points[nodes[some]] / PATCH), np.round(axis))).astype(np.int64)
+    key = np.column_stack((np.floor(whole.points[nodes] / PATCH), np.round(axis))).astype(np.int64)
     _, group = np.unique(key, axis=0, return_inverse=True)
     out = []
     for g in range(int(group.max()) + 1):
         which = group.ravel() == g
-        weights = area[nodes[some[which]]]
-        at = weights @ place[some[which]] / weights.sum()
+        weights = area[nodes[which]]
+        at = weights @ place[which] / weights.sum()
         along = weights @ axis[which]
         out.append(
             Spring(
@@ -117,7 +119,7 @@ def _rubber(made: Assembled, whole: Whole, c: Rubber) -> list[Spring]:
                 axes=axes_along(along / np.linalg.norm(along)),
                 stiffness=np.concatenate((stiff * float(weights.sum()), np.zeros(3))),
                 first=rigid_tie(body.node, whole.points[body.node], at),
-                second=_mean_move(nodes[some[which]], weights),
+                second=_mean_move(nodes[which], weights),
             )
         )
     return out
