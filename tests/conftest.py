@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import random
 import shutil
@@ -57,6 +58,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for item in items:
             if "full" in item.keywords:
                 item.add_marker(skip)
+
+
+def pytest_collection_finish() -> None:
+    # Tests and libraries stay until the end: a collection of garbage in the middle need not look at them each time.
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from counts import count
 from strategies import SHOP
 from tinbook.errors import CannotMake
 from tinbook.families.plain import bead_rolled_panel
@@ -20,7 +21,7 @@ from tinbook.strength.bead_search.result import BeadLayouts
 SIDES = ("front", "right", "rear", "left")
 SMALL = bead_rolled_panel(300, 200, beads=0, sheet="DC01 0.8")
 HELD = (*(on.simple_edge(e) for e in SIDES), on.no_drift())
-QUICK: dict[str, Any] = {"rolls": ("R25x6",), "runs": 20, "members": 2, "feet": ()}
+QUICK: dict[str, Any] = {"rolls": ("R25x6",), "runs": count(12, 20), "members": 2, "feet": ()}
 """A small panel, how it is held, and a search of seconds."""
 
 
