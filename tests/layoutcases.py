@@ -89,8 +89,8 @@ def even_ones(found: BeadLayouts, number: int) -> dict[str, Part]:
     for z in found.zones:
         if z.roll.key != layout.roll:
             continue
-        for count in range(1, 17):
-            spread = even(z, count, 1e3 * layout.length / count)
+        for beads in range(1, 17):
+            spread = even(z, beads, 1e3 * layout.length / beads)
             if spread is not None and all(
                 b[0] - a[0] >= z.pitch for a, b in zip(spread.lines, spread.lines[1:], strict=False)
             ):
