@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import tinbook as tb
-from tinbook.errors import BadValue
+from tinbook.errors import BadFile, BadValue
 from tinbook.making.solid import bodies
 from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.nearest import nearest, tree_of
@@ -161,5 +161,52 @@ def test_wrong_answers_are_named(verb, asked):
         plain |= {"about": ((0, 0, 0), (1, 0, 0)), "by": (-1, 1)}
     if verb == "way_out":
         plain |= {"path": [("move", (0, 0, 5))]}
-    with pytest.raises(BadValue):
+    with pytest.raises((BadValue, BadFile)):
         getattr(tb.fit, verb)(**{**plain, **asked})
+
+
+# --- files, and movements that an assembly declares --------------------------------------------
+
+LID = tb.Assembly("HN-P2").add("frame", PLATE.part).add("lid", PLATE.part, frame_at((0, 0, 10)))
+
+
+def test_the_file_of_a_solid_stands_for_the_solid(tmp_path):
+    """A block whose top lies at 30 mm, and the ball of 50 above it at 95.5: 15.5 mm, read from STEP."""
+    file = tmp_path / "block for the lid.step"
+    cq.exporters.export(cq.Workplane().box(200, 200, 60), str(file))
+    found = tb.fit.clearance_of(moved(BALL, 3, 7, 95.5), file)
+    assert found.least == pytest.approx(15.5, abs=CLOSE)
+    file.write_bytes(file.read_bytes()[:900])
+    with pytest.raises(BadFile):
+        tb.fit.clearance_of(BALL, file)
+    with pytest.raises(BadValue, match="read_scan"):
+        tb.fit.clearance_of(BALL, tmp_path / "body.ply")
+    with pytest.raises(BadFile):
+        tb.fit.clearance_of(BALL, tmp_path / "nowhere.step")
+
+
+def test_a_lid_is_held_along_its_movement():
+    """A plate 60 long turned about its end by up to 90 degrees: its tip rises by 60 sin a, under a wall 70 mm up."""
+    wall = cq.Workplane().box(400, 400, 20).translate((0, 0, 80 + 11.5))
+    made = tb.assemble(LID.turning("lid opens", ["lid"], about=((0, 0, 10), (0, -1, 0)), by=(0, 90)), SHOP)
+    found = tb.fit.moving_clearance(made, "lid opens", wall)
+    # The wall's face lies at 81.5; the corner 60 along and 1.5 thick stands highest where its diagonal is upright.
+    assert found.least == pytest.approx(81.5 - 10 - math.hypot(60, 1.5), abs=0.05)
+    assert float(found.worst.split()[-2]) == pytest.approx(math.degrees(math.atan2(60, 1.5)), abs=1.0)
+    assert found.between < 1.0
+    slid = tb.assemble(LID.sliding("lid off", ["lid"], along=(0, 0, 1), by=(0, 80)), SHOP)
+    low = cq.Workplane().box(400, 400, 20).translate((0, 0, 50))
+    assert not tb.fit.moving_clearance(slid, "lid off", low).ok
+    told = []
+    tb.fit.moving_clearance(slid, "lid off", wall, progress=lambda share, word: told.append(share))
+    assert told == sorted(told)
+    assert len(told) > 30
+    for asked in (
+        (None, "lid off", wall),
+        (slid, "nothing", wall),
+        (slid, "lid off", slid),
+        (slid, None, wall),
+        (slid, "lid off", None),
+    ):
+        with pytest.raises(BadValue):
+            tb.fit.moving_clearance(*asked)

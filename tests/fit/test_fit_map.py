@@ -14,7 +14,7 @@ from tinbook.fit.gap_picture import BANDS
 from tinbook.making.solid import bodies, mesh
 from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.practice import CLEAN, Flaws, practice_scan
-from tinbook.space import frame_at
+from tinbook.space import SPACE, frame_at
 
 SHOP = tb.Shop.demo()
 EXACT = 0.02
@@ -249,3 +249,32 @@ def test_a_million_triangles_are_read_laid_and_mapped_in_eight_seconds(tmp_path)
         took.append(time.process_time() - begun)
     assert took[1] < 8.0
     assert took[1] / took[0] < 25.0
+
+
+def test_each_long_step_tells_how_far_it_is_and_can_be_ended(tmp_path):
+    true = tb.Outline.rectangle(200, 150)
+    file = tb.write.write_scan(practice_scan(true, lip=25, spacing=4, flaws=CLEAN), tmp_path / "lip.ply")
+    made = tb.make(tb.Part("HN-M9", sheet="DC01 1.5", base=true.offset(20)), tb.Shop.demo())
+    scan = tb.read_scan(file, face="mating", unit="mm")
+    steps = {
+        "read": lambda tell: tb.read_scan(file, face="mating", unit="mm", progress=tell),
+        "map": lambda tell: tb.fit.fit_map(made, scan, at=SPACE, progress=tell),
+        "rim": lambda tell: tb.read.outline_from_scan(scan, progress=tell),
+    }
+    for name, step in steps.items():
+        told = []
+        step(lambda share, word, told=told: told.append((share, word)))
+        assert [s for s, _ in told] == sorted(s for s, _ in told), name
+        assert len({w for _, w in told}) >= 3, name
+        for last in range(len(told)):
+            left = iter(range(last + 1))
+
+            def stop(share, word, left=left):
+                if next(left, None) is None:
+                    raise InterruptedError(word)
+
+            if last + 1 < len(told):
+                with pytest.raises(InterruptedError):
+                    step(stop)
+        with pytest.raises(BadValue, match="progress"):
+            step("often")

@@ -18,6 +18,7 @@ from tinbook.fit.triangles import triangles_of
 from tinbook.htmltable import html_table
 from tinbook.plane.loops import Array
 from tinbook.plot import line_plot
+from tinbook.progress import Progress, telling
 from tinbook.read.scans.load import unit_vector
 from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
 from tinbook.space import SPACE, Frame, Vec
@@ -129,10 +130,10 @@ def clearance_of(
 
     Parameters
     ----------
-    thing : Made, Assembled, Scan, CadQuery or kernel shape
+    thing : Made, Assembled, Scan, path of a STEP file, CadQuery or kernel shape
         What is held against the body.
     body : the same
-        What stands: a scan, an imported solid, other made parts.
+        What stands: a scan, an imported solid or its file, other made parts.
     at : Frame
         Where the thing's own coordinates lie in the body.
     subject : {"drive unit", "exhaust", "brake line", "tyre", "fixed part"}
@@ -144,7 +145,7 @@ def clearance_of(
     -------
     Clearance
     """
-    return _through(thing, body, [("at rest", 0.0, SPACE)], at, subject, keep)
+    return through(thing, body, [("at rest", 0.0, SPACE)], at, subject, keep)
 
 
 def rocking(
@@ -158,6 +159,7 @@ def rocking(
     at: Frame = SPACE,
     subject: str = "drive unit",
     keep: Any = None,
+    progress: Progress | None = None,
 ) -> Clearance:
     """Return how near something comes while it rocks about an axis, at rest and shifted.
 
@@ -173,6 +175,8 @@ def rocking(
         How far its mounts let it go; the motion is tried without it, and with it both ways.
     rubber : ((float, float, float), float), optional
         Force on the mounts, N, and their stiffness together, N/mm: gives the shift instead.
+    progress : callable, optional
+        Called with 0 to 1 and a word for each position; what it raises ends the work.
 
     Returns
     -------
@@ -196,16 +200,24 @@ def rocking(
             continue
         carried = _vec(way * away)
         poses += [(f"turned {a:+.2f}°{word}", a, turned(p, axis, a).moved(carried)) for a in angles]
-    return _through(thing, body, poses, at, subject, keep)
+    return through(thing, body, poses, at, subject, keep, progress)
 
 
-def way_out(thing: Any, body: Any, path: Sequence[Sequence[Any]], *, at: Frame = SPACE, keep: Any = 1.0) -> Clearance:
+def way_out(
+    thing: Any,
+    body: Any,
+    path: Sequence[Sequence[Any]],
+    *,
+    at: Frame = SPACE,
+    keep: Any = 1.0,
+    progress: Progress | None = None,
+) -> Clearance:
     """Return whether something can be taken out along a way, and where it catches if it cannot.
 
     Parameters
     ----------
-    thing, body, at
-        See `clearance_of`.
+    thing, body, at, progress
+        See `clearance_of` and `rocking`.
     path : sequence of ("move", (x, y, z)) or ("turn", point, axis, angle)
         Straight moves in mm, and turns about an axis of the body in degrees, one after the other.
     keep : length
@@ -231,7 +243,7 @@ def way_out(thing: Any, body: Any, path: Sequence[Sequence[Any]], *, at: Frame =
             for i in range(1, count + 1)
         ]
         now, gone = pose(1.0) @ now, gone + reach
-    found = _through(thing, body, poses, at, "fixed part", units.length(keep, "keep"))
+    found = through(thing, body, poses, at, "fixed part", units.length(keep, "keep"), progress)
     caught = next(((name, d) for name, _, d in found.positions if d < found.limit), None)
     if caught is None:
         said: Finding = fine(
@@ -304,8 +316,14 @@ def _step(step: Any, k: int, points: Array) -> tuple[float, Any]:
     raise BadValue(f"path step {k}", step, "('move', (x, y, z)) or ('turn', point, axis, degrees)")
 
 
-def _through(
-    thing: Any, body: Any, poses: Sequence[tuple[str, float, Frame]], at: Frame, subject: Any, keep: Any
+def through(
+    thing: Any,
+    body: Any,
+    poses: Sequence[tuple[str, float, Frame]],
+    at: Frame,
+    subject: Any,
+    keep: Any,
+    progress: Progress | None = None,
 ) -> Clearance:
     """Hold a thing against the body in each position."""
     if not isinstance(subject, str) or subject not in LEAST:
@@ -313,13 +331,16 @@ def _through(
     limit = LEAST[subject] if keep is None else units.length(keep, "keep")
     if limit < 0:
         raise BadValue("keep", keep, "0 mm or more")
+    tell = telling(progress)
+    tell(0.0, "triangles")
     points, triangles, name = triangles_of(thing, at)
     there, faces, _ = triangles_of(body, SPACE)
     tree = tree_of(there, faces)
     nearest_yet: tuple[float, Array, Array, Frame, str] | None = None
     positions: list[tuple[str, float, float]] = []
     before, between = points, 0.0
-    for label, along, pose in poses:
+    for number, (label, along, pose) in enumerate(poses):
+        tell(0.1 + 0.9 * number / len(poses), label)
         now = pose.points(points)
         between = max(between, float(np.linalg.norm(now - before, axis=1).max()) / 2 if positions else 0.0)
         before = now

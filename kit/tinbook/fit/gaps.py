@@ -23,6 +23,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, telling
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.mesh import Scan, edges, face_normals
 from tinbook.read.scans.nearest import Near, nearest, signed, tree_of
@@ -147,6 +148,7 @@ def fit_map(
     uses: Mapping[str, str] | None = None,
     face: str = "down",
     limits: Mapping[str, Limits] | None = None,
+    progress: Progress | None = None,
 ) -> FitMap:
     """Hold what was made against a scan of the body, measured points, or sizes taken by tape.
 
@@ -167,6 +169,8 @@ def fit_map(
         Face of the base panel that lies on the body.
     limits : mapping of use to Limits, optional
         In place of, or beside, those of `LIMITS`.
+    progress : callable, optional
+        Called with 0 to 1 and a word as the work goes on; what it raises ends the work.
 
     Returns
     -------
@@ -186,11 +190,16 @@ def fit_map(
     frame = at if at is not None else rim.fit.frame if isinstance(rim, MeasuredOutline) else SPACE
     if at is None and rim is None:
         raise BadValue("at", at, "where the part lies in the scan: opening.fit.frame, or frame_at(origin, x, y)")
+    tell = telling(progress)
+    tell(0.0, "triangles of the part")
     bare = surface_of(made, frame)
     fine_surface = finer(bare, max(6.0, float(np.ptp(bare.points, axis=0).max()) / 80))
+    tell(0.2, "the body without its scatter")
     lying, scatter = _lying(against, frame, fine_surface)
+    tell(0.6, "gaps")
     gaps = lying.gap(fine_surface.middles, fine_surface.normals)
     found: list[EdgeGap] = []
+    tell(0.8, "edges")
     if isinstance(made, Made):
         found = _edges(made, frame, fine_surface, gaps, lying, rim, uses, {**LIMITS, **(limits or {})}, face)
     elif uses is not None:

@@ -12,6 +12,7 @@ from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.finding import Findings, caution, fine
 from tinbook.making.made import Made
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, telling
 from tinbook.read.fitting import fit_plane
 from tinbook.read.scans.border import picked
 from tinbook.read.scans.load import unit_vector
@@ -130,7 +131,9 @@ def align_by_plane(
     )  # fmt: skip
 
 
-def best_fit(scan: Scan, onto: Scan | Made, *, share: float = 0.8, at: Frame = SPACE) -> Aligned:
+def best_fit(
+    scan: Scan, onto: Scan | Made, *, share: float = 0.8, at: Frame = SPACE, progress: Progress | None = None
+) -> Aligned:
     """Lay a scan on another, or on a made part, so that the distances are least; it must lie near already.
 
     Parameters
@@ -143,6 +146,8 @@ def best_fit(scan: Scan, onto: Scan | Made, *, share: float = 0.8, at: Frame = S
         Of the scan's points that have something opposite, the nearest of which count; 0.3 to 1.
     at : Frame
         Where a part stands.
+    progress : callable, optional
+        Called with 0 to 1 and a word as the work goes on; what it raises ends the work.
 
     Returns
     -------
@@ -163,9 +168,12 @@ def best_fit(scan: Scan, onto: Scan | Made, *, share: float = 0.8, at: Frame = S
     of_kind(at, Frame, "at", "a Frame, as frame_at(origin, x, y) gives one")
     if isinstance(share, bool) or not isinstance(share, (int, float)) or not 0.3 <= share <= 1:
         raise BadValue("share", share, "0.3 to 1")
+    tell = telling(progress)
+    tell(0.0, "the surfaces without their scatter")
     fixed = smoothed(onto)[0] if isinstance(onto, Scan) else _part(onto, at)
     if not len(fixed.triangles):
         raise BadValue("onto", fixed.name, "a mesh with triangles")
+    tell(0.2, "the surface that stands")
     tree = tree_of(fixed.points, fixed.triangles)
     facing = face_normals(fixed.points, fixed.triangles)
     facing /= np.maximum(np.linalg.norm(facing, axis=1), 1e-300)[:, None]
@@ -175,7 +183,8 @@ def best_fit(scan: Scan, onto: Scan | Made, *, share: float = 0.8, at: Frame = S
     taken = order[:: max(1, len(order) // TAKEN)]
     start, frame = loose.points[taken], SPACE
     reach, kept, d = APART, np.zeros(0, np.int64), np.zeros(0)
-    for _ in range(ROUNDS):
+    for turn in range(ROUNDS):
+        tell(0.4 + 0.6 * turn / ROUNDS, f"round {turn + 1}")
         now = frame.points(start)
         near = nearest(tree, now, reach)
         there = np.isfinite(near.distance)

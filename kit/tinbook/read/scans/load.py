@@ -14,6 +14,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, Findings, caution, fine
 from tinbook.paths import existing
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, telling
 from tinbook.read.scans.formats import read_obj, read_stl
 from tinbook.read.scans.mesh import Scan, edges, face_normals, smooth_normals
 from tinbook.read.scans.ply import read_ply
@@ -42,6 +43,7 @@ def read_scan(
     coating: Any = 0.0,
     seen_from: Sequence[float] | None = None,
     turn_over: bool = False,
+    progress: Progress | None = None,
 ) -> Scan:
     """Read a scan of the body: a mesh, or a cloud of points.
 
@@ -66,6 +68,8 @@ def read_scan(
         whose triangles look the other way is refused.
     turn_over : bool
         Turn the triangles over: for a mesh that was written inside out.
+    progress : callable, optional
+        Called with 0 to 1 and a word as the work goes on; what it raises ends the work.
 
     Returns
     -------
@@ -82,7 +86,10 @@ def read_scan(
     mistakes_at = str(path)
     taken_off, boxes = _asked(face, sheet, coating)
     eye = None if seen_from is None else unit_vector(seen_from, "seen_from")
+    tell = telling(progress)
+    tell(0.0, "reading the file")
     raw = _raw(path)
+    tell(0.4, "size and unit")
     scale, said = _scale(raw.points, unit, size, mistakes_at)
     triangles = raw.triangles[:, ::-1] if turn_over else raw.triangles
     scan = Scan(name=Path(path).name, points=raw.points * scale, triangles=triangles)
@@ -94,8 +101,10 @@ def read_scan(
         raise BadFile(
             mistakes_at, [Mistake("unit", f"{what} {FAR / 1000:g} m across, within 1 km. {_guesses(raw.points)}")]
         )
+    tell(0.5, "looking at the triangles")
     found = [said, *_odd(scan, len(raw.triangles))]
     scan = Scan(name=scan.name, points=scan.points, triangles=_real(scan.points, triangles))
+    tell(0.8, "onto the metal")
     _looks_outward(scan, eye, mistakes_at)
     points, face_said = _onto_metal(scan, face, taken_off, boxes, eye)
     return Scan(name=scan.name, points=points, triangles=scan.triangles, findings=Findings([*found, face_said]))
