@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import string
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -156,6 +156,12 @@ class Said(str):
 
     def __reduce__(self) -> tuple[Any, ...]:
         return _said, (self.text, self.values)
+
+
+def joined(texts: Iterable[str], sign: str = "; ") -> Said:
+    """Return texts in a row, each of which a language says again if it can."""
+    values = {f"t{k}": text for k, text in enumerate(texts)}
+    return Said(sign.join(f"{{{name}}}" for name in values), **values)
 
 
 def _said(text: str, values: dict[str, Any]) -> Said:

@@ -11,6 +11,7 @@ from typing import Final
 
 import shapely
 
+from tinbook.language import Said, joined
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.plane.loops import Array
@@ -66,12 +67,12 @@ def first_coat(families: Iterable[str]) -> str:
     kinds = set(families)
     said = []
     if kinds - set(BARE):
-        said.append("epoxy primer on bare steel")
+        said.append(Said("epoxy primer on bare steel"))
     if "aluminium" in kinds:
-        said.append("etch or epoxy primer for aluminium within hours of abrading it")
+        said.append(Said("etch or epoxy primer for aluminium within hours of abrading it"))
     if "stainless" in kinds:
-        said += ["pickle and passivate stainless", "adhesion primer where it is painted"]
-    return "; ".join(said)
+        said += [Said("pickle and passivate stainless"), Said("adhesion primer where it is painted")]
+    return joined(said)
 
 
 def before_laps(families: Iterable[str], zinc: bool) -> str:
@@ -79,12 +80,12 @@ def before_laps(families: Iterable[str], zinc: bool) -> str:
     kinds = set(families)
     said = []
     if zinc:
-        said.append("grind the zinc off 20 mm each side of the weld, under extraction")
+        said.append(Said("grind the zinc off 20 mm each side of the weld, under extraction"))
     if kinds - set(BARE):
-        said.append("weld-through primer on the lapped faces")
+        said.append(Said("weld-through primer on the lapped faces"))
     if kinds & set(BARE):
-        said.append("degrease and brush bright with a stainless brush, no primer")
-    return "; ".join(said)
+        said.append(Said("degrease and brush bright with a stainless brush, no primer"))
+    return joined(said)
 
 
 def galvanised(made: Made) -> bool:
@@ -108,23 +109,24 @@ def finishing(made: Made) -> list[Finish]:
     if "plug weld" in uses or tails:
         found.append(Finish(kind="prime", what=before_laps([family], galvanised(made))))
     if tails:
-        found.append(Finish(kind="weld tails", what="weld the tails on what they lie on"))
+        found.append(Finish(kind="weld tails", what=Said("weld the tails on what they lie on")))
     if "plug weld" in uses:
-        tacked = ", then take the tack screws out" if "tack screw" in uses else ""
-        found.append(Finish(kind="plug weld", what=f"plug weld{tacked}"))
+        tacked = Said("plug weld, then take the tack screws out") if "tack screw" in uses else Said("plug weld")
+        found.append(Finish(kind="plug weld", what=tacked))
     if "tack screw" in uses:
-        how = "weld the tack-screw holes shut" if welded else "take the tack screws out, close their holes with sealer"
+        shut = Said("weld the tack-screw holes shut")
+        how = shut if welded else Said("take the tack screws out, close their holes with sealer")
         found.append(Finish(kind="fill", what=how))
     if welded:
-        found.append(Finish(kind="dress", what="dress the welds"))
+        found.append(Finish(kind="dress", what=Said("dress the welds")))
     found.append(Finish(kind="epoxy", what=first_coat([family])))
     if welded or hems:
-        found.append(Finish(kind="seal", what="seam sealer along laps, hems and closed corners"))
-    found.append(Finish(kind="paint", what="paint"))
+        found.append(Finish(kind="seal", what=Said("seam sealer along laps, hems and closed corners")))
+    found.append(Finish(kind="paint", what=Said("paint")))
     if laps and riveted:
-        found.append(Finish(kind="rivet", what="rivet the tails, wet primer between"))
+        found.append(Finish(kind="rivet", what=Said("rivet the tails, wet primer between")))
     if "plug weld" in uses or hems or laps:
-        found.append(Finish(kind="wax", what="cavity wax into laps, hems and whatever is closed"))
+        found.append(Finish(kind="wax", what=Said("cavity wax into laps, hems and whatever is closed")))
     return found
 
 

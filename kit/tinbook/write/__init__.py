@@ -2,7 +2,7 @@
 
 The same part gives the same bytes. On the front: `tb.write_dxf`, `write_step`, `write_svg`, `write_glb`,
 `write_sheet` (a PDF for the bench), `write_template` (paper at full size), `write_part`, `write_fold_page`.
-Doors here: `assembled_svg`, `exploded_svg` and `parts_list` of an assembly.
+Doors here: `write_assembly_page` (welds, steps and cautions of an assembly on paper), `assembled_svg`, `exploded_svg` and `parts_list` of an assembly.
 
 >>> import tempfile
 >>> import tinbook as tb

@@ -9,3 +9,4 @@ from tinbook.write.cutline import write_cut_line as write_cut_line
 from tinbook.write.reread import read_back as read_back
 from tinbook.write.scan import write_scan as write_scan
 from tinbook.write.textfiles import write_assembly as write_assembly
+from tinbook.write.weldpage.pages import write_assembly_page as write_assembly_page

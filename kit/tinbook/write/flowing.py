@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Any, Final, TypeAlias
@@ -158,6 +158,26 @@ def table(it: Table, width: float, size: float, pen: float = PENS[0]) -> Flowabl
         ]
     )
     return found
+
+
+def marked_table(
+    heads: Sequence[str], rows: Sequence[Sequence[Any]], width: float, size: float, drawn: Mapping[int, float]
+) -> Flowable:
+    """Return a table some of whose columns hold drawings of a width in mm; cells of the others wrap."""
+    fonts()
+    texts = [k for k in range(len(heads)) if k not in drawn]
+    it = Table(heads=tuple(heads[k] for k in texts), rows=tuple(tuple(row[k] for k in texts) for row in rows))
+    found = iter(column_widths(it, width - sum(w + 2 * _PAD for w in drawn.values()), size))
+    widths = [drawn[k] + 2 * _PAD if k in drawn else next(found) for k in range(len(heads))]
+    cells = [
+        [cell if k in drawn and i else paragraph(cell, size, font=PLAIN if i else BOLD) for k, cell in enumerate(row)]
+        for i, row in enumerate((heads, *rows))
+    ]
+    made = grid(cells, widths, size, _PAD)
+    made.spaceAfter = GAP * PT
+    made.together = len(rows) <= TOGETHER
+    made.setStyle([("BACKGROUND", (0, 0), (-1, 0), "#e9edf0"), ("LINEBELOW", (0, 0), (-1, -1), 0.1 * PT, _RULE)])
+    return made
 
 
 def _row(row: Sequence[str], widths: Sequence[float], size: float, font: str, right: Sequence[int]) -> Sequence[Any]:

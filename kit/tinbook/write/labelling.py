@@ -42,6 +42,7 @@ class Labels:
         colour: str = "#000000",
         leader: Point | None = None,
         within: float = math.inf,
+        ring: float = 0.0,
     ) -> bool:
         """Write a text with its middle at the first place where it stands on no other; return whether there is one.
 
@@ -57,16 +58,21 @@ class Labels:
             From where a thin line leads to it, if it stands away from there.
         within : float
             Largest width of the text, mm.
+        ring : float
+            Across a ring round it, mm; 0 for none.
         """
         w = text_width(text, SIZE, font)
         if w > within:
             return False
         for x, y in places:
-            here = Area(x - w / 2 - 0.2, y - LINE / 2, w + 0.4, LINE)
+            wide, high = max(w + 0.4, ring), max(LINE, ring)
+            here = Area(x - wide / 2, y - high / 2, wide, high)
             if not here.within(self.inside) or any(here.meets(other) for other in self.taken):
                 continue
             if leader is not None and math.dist(leader, (x, y)) > LINE + w / 2:
                 self.page.line(leader, edge_of(here, leader), 0.1, "#6b757d")
+            if ring:
+                self.page.disc(x, y, max(ring, w + 1.2), colour, 0.25)
             self.taken.append(here)
             self.page.text(x, y - 0.9, text, SIZE, font=font, align="middle", colour=colour)
             return True

@@ -18,6 +18,7 @@ from tinbook.write.drafts import together
 from tinbook.write.files import ready_folder
 from tinbook.write.sheet.pages import write_sheet
 from tinbook.write.stamp import Despite
+from tinbook.write.weldpage.pages import write_assembly_page
 
 
 def write_papers(
@@ -50,7 +51,7 @@ def write_papers(
     Returns
     -------
     tuple of Path
-        The job card, the cutting sheet, and the fold sheets if they are wanted.
+        The job card, the cutting sheet, the weld and assembly page of each assembly, and the fold sheets if they are wanted.
     """
     of_kind(nested, JobNest, "nested", "a nested job, as tb.job.nest_job gives it")
     job, place = nested.job, ready_folder(folder)
@@ -67,6 +68,23 @@ def write_papers(
                     title=job.title,
                     language=job.language,
                     paper=job.paper,
+                    replace=replace,
+                )
+            )
+        for whole in assembled:
+            number = whole.assembly.number
+            wanted = sum(
+                i.quantity for i in job.items if isinstance(i.thing, Assembly) and job.numbered(i.number) == number
+            )
+            files.append(
+                write_assembly_page(
+                    whole,
+                    place,
+                    quantity=wanted * nested.sets,
+                    date=date,
+                    language=job.language,
+                    paper=job.paper,
+                    despite=despite,
                     replace=replace,
                 )
             )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from tinbook.errors import CannotMake
+from tinbook.language import Said, joined
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.assembly import Weld
@@ -44,8 +45,13 @@ class Work:
     what: str
     after: int = 0
 
+    @property
+    def said(self) -> Said:
+        """The work and its members in words."""
+        return Said("{what} ({on})", what=self.what, on=_listed(self.on))
+
     def __str__(self) -> str:
-        return f"{self.what} ({_listed(self.on)})"
+        return str(self.said)
 
 
 def own_work(made: Assembled, names: Iterable[str], kinds: Sequence[str]) -> list[Work]:
@@ -63,15 +69,15 @@ def own_work(made: Assembled, names: Iterable[str], kinds: Sequence[str]) -> lis
 def _own(made: Made) -> list[Finish]:
     work = finishing(made)
     if any(f.corner.kind == "closed" and f.hem is None for f in made.part.folds):
-        work.insert(0, Finish(kind="weld corners", what="weld the closed corners"))
+        work.insert(0, Finish(kind="weld corners", what=Said("weld the closed corners")))
     if any(h.use == "nut insert" for p in made.panels for h in p.holes):
-        work.append(Finish(kind="insert", what="set the nut inserts"))
+        work.append(Finish(kind="insert", what=Said("set the nut inserts")))
     return [f if f.kind != "plug weld" else _elsewhere(f) for f in work]
 
 
 def _elsewhere(f: Finish) -> Finish:
     """Say of a part with plug welds, which no weld joins to a member, that what it is welded to is not drawn."""
-    return Finish(kind=f.kind, what=f"{f.what} to what it lies on, before it goes in here")
+    return Finish(kind=f.kind, what=Said("{work} to what it lies on, before it goes in here", work=f.what))
 
 
 def laps(solids: dict[str, Solid], thick: dict[str, float], welds: Iterable[Weld]) -> list[Weld]:
@@ -97,19 +103,29 @@ def welding(made: Assembled, welds: Sequence[Weld], *, in_place: bool, near: Seq
     """Return the work of welding members together once they stand; `near` burns or bursts and cannot come later."""
     on = tuple(dict.fromkeys(n for w in welds for n in (w.a, w.b)))
     uses = {h.use for n in on if made.assembly.member(n).kind == "part" for p in made.made_of(n).panels for h in p.holes}  # fmt: skip
-    seams = ", ".join(f"{w.a} to {w.b}" for w in welds[:4]) + (f" and {len(welds) - 4} more" if len(welds) > 4 else "")
-    how = "tack all, measure, then weld from the middle out and let it cool"
-    what = f"{how}{' (in its place)' if in_place else ''}: {seams}"
+    each: list[str] = [Said("{a} to {b}", a=w.a, b=w.b) for w in welds[:4]]
+    seams = joined(each, ", ")
+    if len(welds) > 4:
+        seams = Said("{seams} and {n} more", seams=seams, n=len(welds) - 4)
+    what = Said("tack all, measure, then weld from the middle out and let it cool: {seams}", seams=seams)
+    if in_place:
+        what = Said(
+            "tack all, measure, then weld from the middle out and let it cool (in its place): {seams}", seams=seams
+        )
     work = []
     if in_place:
-        clear = "disconnect the battery; take out or cover what burns or bursts: tank, lines, rubber, gas struts, glass"
-        if near:
-            clear += f"; {_listed(near)} {'is' if len(near) == 1 else 'are'} in there already"
+        clear = Said(
+            "disconnect the battery; take out or cover what burns or bursts: tank, lines, rubber, gas struts, glass"
+        )
+        if len(near) == 1:
+            clear = Said("{clear}; {near} is in there already", clear=clear, near=near[0])
+        elif near:
+            clear = Said("{clear}; {near} are in there already", clear=clear, near=_listed(near))
         work.append(Work(kind="clear", on=on, what=clear))
     work.append(Work(kind="weld", on=on, what=what))
     if "tack screw" in uses:
-        work.append(Work(kind="fill", on=on, what="take the tack screws out and weld their holes shut"))
-    work.append(Work(kind="dress", on=on, what="dress the welds"))
+        work.append(Work(kind="fill", on=on, what=Said("take the tack screws out and weld their holes shut")))
+    work.append(Work(kind="dress", on=on, what=Said("dress the welds")))
     return work
 
 
@@ -125,13 +141,13 @@ def coats(made: Assembled, welded: Iterable[str], lapped: Sequence[Weld]) -> lis
     sealed = tuple(n for n in own if n in joined or any(n in w.on for w in work["seal"]))
     if sealed:
         work["seal"] = [
-            Work(kind="seal", on=sealed, what="seam sealer along laps, hems, closed corners and skipped welds")
+            Work(kind="seal", on=sealed, what=Said("seam sealer along laps, hems, closed corners and skipped welds"))
         ]
-    work["paint"] = [Work(kind="paint", on=tuple(own), what="paint, threads and earth points masked")]
+    work["paint"] = [Work(kind="paint", on=tuple(own), what=Said("paint, threads and earth points masked"))]
     over = {n for w in lapped for n in (w.a, w.b)}
     hidden = tuple(n for n in own if n in over or any(n in w.on for w in work["wax"]))
     if hidden:
-        work["wax"] = [Work(kind="wax", on=hidden, what="cavity wax into laps, hems and whatever is closed")]
+        work["wax"] = [Work(kind="wax", on=hidden, what=Said("cavity wax into laps, hems and whatever is closed"))]
     return [w for k in COATS for w in work[k]]
 
 
@@ -175,15 +191,26 @@ class Step:
     carried: tuple[str, ...] = ()
     there: bool = False
 
-    def __str__(self) -> str:
+    @property
+    def said(self) -> Said:
+        """The step in words."""
         if self.there:
-            return f"{self.name}, there already"
+            return Said("{name}, there already", name=self.name)
         if self.clipped:
-            return f"{self.name}, clipped on its studs with the lid held open: it is under pressure"
+            return Said("{name}, clipped on its studs with the lid held open: it is under pressure", name=self.name)
+        way = _way(self.direction)
         if self.bent:
-            return f"{self.name}, bent on {_way(self.direction)} (it is flexible: try that it bends so far)"
-        who = f"{self.name} with all that is welded to it" if self.carried else self.name
-        return f"{who}, moved {_way(self.direction)}" if self.travel else who
+            words = "{name}, bent on {way} (it is flexible: try that it bends so far)"
+            return Said(words, name=self.name, way=way)
+        who = (
+            Said("{name} with all that is welded to it", name=self.name)
+            if self.carried
+            else Said("{name}", name=self.name)
+        )
+        return Said("{who}, moved {way}", who=who, way=way) if self.travel else who
+
+    def __str__(self) -> str:
+        return str(self.said)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,8 +278,8 @@ class AssemblyOrder:
         return "\n".join(lines)
 
 
-def _way(d: Vec) -> str:
+def _way(d: Vec) -> Said:
     k = max(range(3), key=lambda i: abs(d[i]))
     if abs(d[k]) > 0.999999:
-        return ("along +" if d[k] > 0 else "along -") + "xyz"[k]
-    return "along (" + ", ".join(f"{v:.3f}" for v in d) + ")"
+        return Said("along {axis}", axis=("+" if d[k] > 0 else "-") + "xyz"[k])
+    return Said("along ({x:.3f}, {y:.3f}, {z:.3f})", x=d[0], y=d[1], z=d[2])

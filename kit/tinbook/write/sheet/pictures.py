@@ -20,7 +20,7 @@ from tinbook.write import setting_out
 from tinbook.write.flowing import Area
 from tinbook.write.folded import INK, PENS
 from tinbook.write.page import BOLD, Page, Placing, chain, text_width
-from tinbook.write.png import shades_png
+from tinbook.write.png import Tint, shades_png
 from tinbook.write.setting_out import SettingOut
 
 _LETTER: Final = 2.5  # mm, height given to the lines of dimensions
@@ -239,9 +239,15 @@ def _tag(
 
 def draw_folded(page: Page, d: Drawing, area: Area) -> None:
     """Draw the folded part as large as an area allows."""
+    draw_shaded(page, d, area)
+
+
+def draw_shaded(page: Page, d: Drawing, area: Area, tints: Sequence[Tint] = ()) -> Placing:
+    """Draw bodies, each in its tint, as large as an area allows; return where they lie on the paper."""
     box = x0, y0, x1, y1 = d.box
     scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
     place, g = Placing.centred(scale, box, area.x, area.y, area.w, area.h), d.grid
-    page.image(shades_png(d), place(g.low), scale * g.columns * g.pitch, scale * g.rows * g.pitch)
+    page.image(shades_png(d, tints), place(g.low), scale * g.columns * g.pitch, scale * g.rows * g.pitch)
     for kind, width in PENS.items():
         page.draw(map(chain, d.lines[kind]), place, width=0.15 * width, colour=INK)
+    return place

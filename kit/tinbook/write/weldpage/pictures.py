@@ -1,0 +1,89 @@
+"""Pictures of an assembly on paper: members as they stand or drawn out, with numbers of the list of parts and of welds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from tinbook.making.assembled import Assembled
+from tinbook.making.preview.drawing import Drawing, drawing
+from tinbook.making.preview.view import corner_view
+from tinbook.plane.loops import Point
+from tinbook.space import Vec
+from tinbook.write.assembly import PartsRow, balloon_tips
+from tinbook.write.flowing import Area
+from tinbook.write.labelling import Labels, around
+from tinbook.write.page import BOLD, Page, Placing
+from tinbook.write.png import BOUGHT, EXISTING, METAL
+from tinbook.write.sheet.pictures import draw_shaded
+from tinbook.write.weldpage.welds import Seam
+
+_TINTS = {"part": METAL, "bought": BOUGHT, "existing": EXISTING}
+_RING = 4.8
+"""mm: across a balloon."""
+_RED = "#b03a2e"
+_BLUE = "#1f4e79"
+FINE = 520
+"""Pixels of the longer side: enough for a picture of half a page."""
+
+
+def draw_members(
+    page: Page,
+    area: Area,
+    made: Assembled,
+    shifts: Mapping[str, Vec],
+    *,
+    numbered: Sequence[str] = (),
+    welds: Sequence[Seam] = (),
+) -> None:
+    """Draw members, each shifted from its place.
+
+    Parameters
+    ----------
+    page, area
+        Where.
+    made : Assembled
+        The assembly.
+    shifts : mapping of str to (float, float, float)
+        Members that are drawn, and how far out of their places, mm.
+    numbered : sequence of str
+        Members whose row of the list of parts gets a balloon.
+    welds : sequence of Seam
+        Welds that get their number where they lie.
+    """
+    names = list(shifts)
+    members = [made.assembly.member(n) for n in names]
+    view = corner_view()
+    d = drawing(((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members), view, FINE)
+    inner = Area(area.x + 2 * _RING, area.y + _RING, area.w - 4 * _RING, area.h - 2 * _RING)
+    place = draw_shaded(page, d, inner, [_TINTS[m.kind] for m in members])
+    labels = Labels(page, area)
+    for row, tip in balloon_tips(made, [n if n in numbered else "" for n in names], d).items():
+        _balloon(page, labels, str(row.item), place(tip), _RED, _middle(d, place))
+    for s in welds:
+        if s.at is not None:
+            x, y, _ = view.flat(np.array([s.at]))[0]
+            _balloon(page, labels, f"W{s.number}", place((float(x), float(y))), _BLUE, _middle(d, place))
+
+
+def _middle(d: Drawing, place: Placing) -> Point:
+    x0, y0, x1, y1 = d.box
+    return place(((x0 + x1) / 2, (y0 + y1) / 2))
+
+
+def _balloon(page: Page, labels: Labels, text: str, tip: Point, colour: str, middle: Point) -> None:
+    """Write a number in a ring beside its tip, away from the middle first, and a line between them."""
+    out = math.atan2(tip[1] - middle[1], tip[0] - middle[0])
+    turns = (0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2)
+    first = [
+        (tip[0] + r * math.cos(out + t), tip[1] + r * math.sin(out + t)) for r in (9.0, 13.0, 17.0, 22.0) for t in turns
+    ]
+    page.disc(*tip, 0.9, colour, 0.2)
+    labels.put(text, (*first, *around(tip, 6.0, 46.0, 3.0)), font=BOLD, colour=colour, leader=tip, ring=_RING)
+
+
+def rows_of(made: Assembled, rows: Sequence[PartsRow], names: Sequence[str]) -> list[int]:
+    """Return the numbers in the list of parts of some members."""
+    return sorted({r.item for r in rows for n in names if n in r.members})
