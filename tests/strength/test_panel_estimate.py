@@ -250,3 +250,17 @@ def test_refuses_a_curved_bead() -> None:
         stiffness_of(with_panel(replace(panel, forms=bent)))
     with pytest.raises(UnknownName, match="base"):
         stiffness_of(one, "lid")
+
+
+def test_a_flat_sheet_tells_what_lies_between_resting_and_clamped_edges() -> None:
+    """Timoshenko's tables by hand, 600 x 400 x 1.2 steel, 100 Pa: tables 8 and 35 (stress 6 M / t²), 23 and 37 (a force)."""
+    flat = panel_stiffness(600, 400, 1.2, None, 0, pressure=1e-4)
+    rows = {what: shown for what, _, shown in flat.rows()}
+    d = 205e3 * 1.2**3 / (12 * 0.91)
+    assert rows["edges clamped instead"].startswith(f"{0.0022 * 1e-4 * 400**4 / d:.3g} mm")
+    stress = [6 * m * 1e-4 * 400**2 / 1.2**2 for m in (0.0812, 0.0757)]
+    said = rows["largest stress, edges resting / clamped"]
+    assert [float(v.split()[0]) for v in said.split(" / ")] == pytest.approx(stress, rel=5e-3)
+    forces = [0.6 * d / (c * 400**2) for c in (0.01531, 0.00702)]
+    said = rows["force at the middle up to which it is linear, edges resting / clamped"]
+    assert [float(v.split()[0]) for v in said.split(" / ")] == pytest.approx(forces, rel=0.01)

@@ -4,6 +4,8 @@ from tinbook.strength.assemblies.loads import Case as Case
 from tinbook.strength.assemblies.loads import shaken as shaken
 from tinbook.strength.assemblies.request import strength_of_assembly as strength_of_assembly
 from tinbook.strength.bead_search.search import bead_layouts as bead_layouts
+from tinbook.strength.beam import beam_estimate as beam_estimate
+from tinbook.strength.bracket import bracket_weld as bracket_weld
 from tinbook.strength.carried import Carried as Carried
 from tinbook.strength.frequencies import frequencies_of as frequencies_of
 from tinbook.strength.joints.result import joints_of as joints_of

@@ -6,6 +6,7 @@ with a stated band, for simply supported edges only; shell FE gives the number.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -56,6 +57,8 @@ class PanelStiffness:
         Metal of the panel over that of the flat sheet of the same outside size.
     d_length, d_width, twist : float
         Rigidities for bending of the length and of the width, and H, N mm.
+    rigidity, poisson, mass : float
+        Of the flat sheet: D in N mm, Poisson's ratio, kg/m².
     deflection_band, frequency_band : (float, float)
         How far the estimate may lie from shell FE, as fractions.
     notes : tuple of str
@@ -75,6 +78,9 @@ class PanelStiffness:
     d_length: float
     d_width: float
     twist: float
+    rigidity: float
+    poisson: float
+    mass: float
     deflection_band: tuple[float, float]
     frequency_band: tuple[float, float]
     notes: tuple[str, ...]
@@ -105,7 +111,29 @@ class PanelStiffness:
             ("stiffer than flat, uniform load", f"{self.gain:.3g} x", "1"),
             ("mass over flat", f"{self.mass_gain:.3f} x", "1"),
             ("linear up to", f"{self.limit_pressure * 1e6:.0f} Pa", f"{self._flat_limit() * 1e6:.0f} Pa"),
+            *self._clamped(),
         )
+
+    def _clamped(self) -> Iterator[tuple[str, str, str]]:
+        """Yield rows of the flat sheet with clamped edges: what welds and lips hold lies between."""
+        a, b, d, t, q = self.length, self.width, self.rigidity, self.thickness, self.pressure
+        by_shell = "ask for shell FE"
+        sag, rings = plates.clamped_uniform(q, a, b, d), plates.clamped_frequency(a, b, d, self.mass)
+        yield "edges clamped instead", by_shell, f"{self._mm(sag)}, {rings:.3g} Hz"
+        rests, held = (
+            max(plates.supported_uniform_moments(q, a, b, self.poisson)),
+            plates.clamped_uniform_moments(q, a, b)[0],
+        )
+        yield (
+            "largest stress, edges resting / clamped",
+            by_shell,
+            " / ".join(f"{6 * m / t**2:.3g} MPa" for m in (rests, held)),
+        )
+        forces = [plates.supported_point(1.0, a, b, d)]
+        # The table of clamped plates under a point ends at twice as long as wide; a longer one bends as much.
+        forces.append(plates.clamped_point(1.0, min(a, b), min(max(a, b), 2 * min(a, b)), d))
+        ends = " / ".join(f"{plates.SMALL_DEFLECTION * t / w:.3g} N" for w in forces)
+        yield "force at the middle up to which it is linear, edges resting / clamped", by_shell, ends
 
     def __str__(self) -> str:
         head = f"{self.length:.5g} x {self.width:.5g} x {self.thickness:g} mm, all edges {self.supports}"
@@ -233,6 +261,9 @@ def panel_stiffness(
         d_length=d_length,
         d_width=d_width,
         twist=twist,
+        rigidity=d,
+        poisson=poisson,
+        mass=mass,
         deflection_band=bands[0],
         frequency_band=bands[1],
         notes=tuple(notes),

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
+from tinbook.calc.tolerance_classes import angle_tolerance
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.language import ENGLISH, Language
 from tinbook.making.accuracy import ANGLE, SET, Ordered, finished_sizes
@@ -114,12 +115,17 @@ def spread_note(strips: Sequence[BendZone], order: Ordered | None = None, say: L
         place = say("the place of fold lines ({each}, own proposal)", each=each)
         if "stop" in kinds:
             place += say(", the error of what lies against the stop")
-    return say(
+    told = say(
         "± of finished sizes (95 %) from the bends ({causes}), {place} and the cut; angles ±{angle:g}° (own proposal).",
         causes="; ".join(causes),
         place=place,
         angle=float(ANGLE),
     )
+    leg = min((min(s.leg) for s in strips), default=0.0)
+    if leg <= 0.0:
+        return told
+    general = angle_tolerance(leg).plus_minus
+    return f"{told} {say('ISO 2768-m: angles ±{general:.2g}° by the shortest leg, {leg:.0f} mm.', general=general, leg=leg)}"
 
 
 def sight_note(strips: Sequence[BendZone], say: Language = ENGLISH) -> str:
