@@ -108,13 +108,15 @@ def test_take_up_covers_the_tank() -> None:
     assert moment / (math.pi * 12**3 / 32) == pytest.approx(235 / 2)
     narrow = tb.families.strap_tightening(
         2500, length=1233, width=40, thickness=2, pin=12, stress_area=36.6, stud=8, thread=30, liner=4, radius=64,
-        tank_tolerance=2, slot=9, bolt_class="8.8", load=7000,
+        tank_tolerance=2, slot=9, bolt_class="8.8", load=7000, rivets=2,
     )  # fmt: skip
     # Euler and Eytelwein by hand over half a turn: e^(0.5 pi) = 4.810 dry, e^(0.2 pi) = 1.874 wet.
     assert got.far == pytest.approx((2500 / 4.810, 2500 / 1.874), rel=1e-3)
     # Two upright legs share the load; ISO 898-1: 580 MPa under proof load of class 8.8.
     assert (got.leg, narrow.leg) == (0.0, 3500.0)
     assert narrow.allowed["stud"] == pytest.approx(0.6 * 580 * 36.6)
+    # ISO 15979: 2900 N in shear at least; the tail carries half, two rivets, half of what they bear.
+    assert narrow.allowed["rivets"] == 5800
     assert narrow.allowed["eye"] == pytest.approx(got.allowed["eye"] * 31 / 40)
     assert narrow.allowed["pin"] == got.allowed["pin"]
 

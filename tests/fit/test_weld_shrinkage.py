@@ -55,6 +55,8 @@ def test_a_distance_over_the_seams_is_set_out_longer(one_side: WeldShrinkage) ->
     assert one_side.between((10, 10, 0), (290, 10, 0)) == pytest.approx((0.865, 2.596), abs=0.01)
     assert one_side.between((10, 10, 0), (150, 10, 0)) == pytest.approx((0.433, 1.298), abs=0.01)
     assert one_side.between((10, 10, 0), (60, 10, 0)) == (0.0, 0.0)
+    # On the upright, whose face no seam lies on, nothing draws in.
+    assert one_side.between((10, 10, 0), (290, 10, 0), on="left") == (0.0, 0.0)
     # Along both seams, whole: what the plate gets shorter there.
     along = 2 * 0.04 * 9 / (300 * 5) * 60
     assert sum(one_side.between((150, 0, 0), (150, 60, 0))) / 2 == pytest.approx(along, rel=0.02)
@@ -111,3 +113,15 @@ def test_an_assembly_without_welds_is_refused() -> None:
     bare = Assembly("WN").add("a", tb.Part("WN-1", sheet="DC01 1.5", base=tb.Outline.rectangle(100, 60)))
     with pytest.raises(BadValue, match="an assembly with welds"):
         tb.fit.weld_shrinkage(tb.assemble(bare, SHOP))
+
+
+def test_pieces_of_one_seam_are_crossed_once() -> None:
+    """Two uprights in one line, 20 mm apart, draw the plate in there as one does."""
+    made = frame(both=True)
+    short = tb.Part("WS-3", sheet="S235 5.0", base=tb.Outline.rectangle(28, 50))
+    for name, y in (("near", 0.0), ("far", 32.0)):
+        made = made.add(name, short, frame_at((150.0, y, 5.0), *STANDING)).weld("plate", name, throat=3.0, both=True)
+    pulled = tb.fit.weld_shrinkage(tb.assemble(made, SHOP))
+    assert len(pulled.seams) == 4
+    assert pulled.between((10, 10, 0), (290, 10, 0)) == pytest.approx((3 * 0.433, 3 * 1.298), abs=0.01)
+    assert "draw in up to 3.9 mm" in str(pulled)

@@ -316,6 +316,10 @@ CASES = (
         "a micrometer reads hundredths", 1.5,
     ),
     Case(
+        "blank.measured", "caution", lambda: measured(1.6), lambda: measured(1.59), "EN 10131",
+        "above 1.2 to 1.6 mm, sheets up to 1500 wide", 0.09,
+    ),
+    Case(
         "blank.formed", "caution", lambda: make(part().etch([(50, 100), (50, 90)], note="rib"), SHOP), lambda: marked(90),
         "geometry", "what only a note tells is not made",
     ),

@@ -91,6 +91,27 @@ def test_a_screw_by_aisi_and_an_insert_by_its_maker():
     assert u.use == pytest.approx(1.5 * (600 / 3000 + 1650 / 16500), rel=1e-9)
 
 
+def test_a_blind_rivet_by_the_sheet_and_by_its_standard():
+    # EN 1993-1-3 table 8.1, 1 mm on 1 mm: 3.6 sqrt(1 / 4.8) 4.8 x 270 / 1.25 = 1703.6 N; ISO 15979: 2900 / 1.25 = 2320 N.
+    riveted = Joining(rivets="ISO 15979")
+    first = sheet(1.0, hole=4.9, end=12.0)
+    u = used(joint("blind rivet", first, (500.0, 0.0, 0.0)), riveted, FIXINGS)
+    assert u.use == pytest.approx(750 / 1703.6, rel=1e-3)
+    assert u.by == "bearing in 1 mm"
+    # Aluminium body (ISO 15977): 1200 / 1.25 = 960 N; grip 2 mm takes the length of 6 (ISO 15981).
+    soft = used(joint("blind rivet", first, (500.0, 0.0, 0.0)), Joining(rivets="ISO 15977"), FIXINGS)
+    assert soft.use == pytest.approx(750 / 960)
+    assert "4.8 x 6 of ISO 15977" in soft.by
+    # Pulled apart: 3100 / 1.25 = 2480 N of its own, and the head's pull-through by the shop's test of 1500 N.
+    pulled = joint("blind rivet", first, (500.0, 0.0, -300.0))
+    assert "is to be tested" in used(pulled, riveted, FIXINGS).by
+    tested = used(pulled, replace(riveted, pull_tested=1500.0), FIXINGS)
+    assert tested.use == pytest.approx(750 / 1703.6 + 450 / 1500, rel=1e-3)
+    # A hole of no rivet, too near a side, too near the next: not proved.
+    for bad in (sheet(1.0, hole=6.0), sheet(1.0, hole=4.9, edge=7.0), sheet(1.0, hole=4.9, pitch=14.0)):
+        assert used(joint("blind rivet", bad), riveted, FIXINGS).use is None
+
+
 def test_seams_thin_and_thick_go_by_different_parts_of_the_code():
     along = (0.0, 1.0, 0.0)
     # Across an end as wide as the sheet, 2 mm: t (1 - 0.3) fu / 1.25 = 302.4 N/mm (EN 1993-1-3 8.5.2).

@@ -4,8 +4,9 @@ Each names its document, edition and number, its units and the range in which it
 range it raises `tb.errors.OutOfRange`. Nothing here knows a part or a shop.
 
 Doors, by subject: `bending`, `radii`, `force`, `springback`, `coupons` (folding); `beads`, `orthotropic`,
-`plates`, `beams`, `sections`, `profiles`, `buckling` (stiffness); `joints`, `screws`, `welds`, `spotwelds`,
-`lugs`, `fatigue` (joints); `collars`, `straps`, `struts`, `loads`, `towing`, `tolerance_classes`, `shrinkage`.
+`plates`, `beams`, `sections`, `profiles`, `buckling` (stiffness); `joints`, `screws`, `rivets`, `welds`, `spotwelds`,
+`lugs`, `fatigue` (joints); `collars`, `straps`, `struts`, `loads`, `towing`, `tolerance_classes`, `sheet_tolerances`,
+`shrinkage`.
 
 The deduction of a square bend of 1.5 mm sheet with an inside radius of 2 mm and K = 0.41: twice the
 outside setback of 3.5 mm less the neutral arc of (2 + 0.41 x 1.5) pi / 2 = 4.1076 mm.

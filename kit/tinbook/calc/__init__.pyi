@@ -19,8 +19,10 @@ from tinbook.calc import orthotropic as orthotropic
 from tinbook.calc import plates as plates
 from tinbook.calc import profiles as profiles
 from tinbook.calc import radii as radii
+from tinbook.calc import rivets as rivets
 from tinbook.calc import screws as screws
 from tinbook.calc import sections as sections
+from tinbook.calc import sheet_tolerances as sheet_tolerances
 from tinbook.calc import shrinkage as shrinkage
 from tinbook.calc import spotwelds as spotwelds
 from tinbook.calc import springback as springback

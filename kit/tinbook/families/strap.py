@@ -9,6 +9,7 @@ from typing import Annotated, Final, Literal
 from tinbook.calc import straps
 from tinbook.calc.bending import din6935_factor
 from tinbook.calc.bolts import proof_strength
+from tinbook.calc.rivets import blind_rivet
 from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.families.strip import Bent, chained
@@ -21,11 +22,15 @@ from tinbook.tolerances import HEM_GAP
 STEP: Final = 2.0
 """mm: straight between the reverse set and the eye."""
 
-RIVET: Final = (4.9, 7.5)
+TAIL_RIVET: Final = blind_rivet("ISO 15979", 4.8)
+RIVET: Final = (TAIL_RIVET.hole, 7.5)
 """mm: hole of a blind rivet of 4.8 mm, and its least distance from an edge (common practice)."""
 
 WRAP, RUBBER_GRIP = 180.0, (0.5, 0.2)
 """Degrees by which a strap turns over a tank; friction of rubber on steel, dry and wet (common practice)."""
+
+SAFE: Final = 2.0
+"""Against the least shear load of rivets (own proposal, as for the strap itself)."""
 
 PLAY: Final = 3.5
 """mm: between an eye and what holds its pin at each side."""
@@ -249,6 +254,7 @@ def strap_tightening(
     tensile: float = 270.0,
     yield_strength: float = 140.0,
     bolt_class: str = "4.6",
+    rivets: int = 0,
     load: float = 0.0,
 ) -> StrapTightening:
     """Work out tension, torque and take-up of a strap over three sides of a tank, tightened at one end.
@@ -271,6 +277,8 @@ def strap_tightening(
         Strap, MPa.
     bolt_class : str
         Of the stud, ISO 898-1.
+    rivets : int
+        Steel blind rivets of 4.8 mm that hold each tail (ISO 15979), 2 where `tank_strap` is riveted; 0 for welded ones.
     load : float
         What this strap must hold down, N: its share of the tank's mass times the rule's acceleration upward.
 
@@ -290,6 +298,9 @@ def strap_tightening(
         "pin": by_pin,
         "stud": straps.thread_tension(stress_area, proof_strength(bolt_class, stud)),
     }
+    if rivets:
+        # The eye's tail carries half the tension; half of what a rivet bears at least.
+        allowed["rivets"] = 2 * rivets * TAIL_RIVET.shear / SAFE
     slack = 3 * 2 * tank_tolerance  # width once and height twice, from the smallest tank to the largest
     needed = straps.take_up(tension, length, width, thickness, 210_000.0, squeeze, slack, WRAP)
     dry, wet = (tension / straps.capstan(1.0, friction, WRAP) for friction in RUBBER_GRIP)

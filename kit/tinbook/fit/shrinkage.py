@@ -22,7 +22,7 @@ from tinbook.plane.loops import Array
 from tinbook.route.ways import Solid
 from tinbook.rules.torch import Seam, seams_of
 from tinbook.rules.welds import metal, thickness
-from tinbook.space import Vec, cross, three, unit
+from tinbook.space import Vec, cross, dot, three, unit
 
 Band: TypeAlias = tuple[float, float]
 
@@ -89,6 +89,13 @@ class SeamShrinkage:
         return f"{self.stand} on {self.face}"
 
     @property
+    def line(self) -> tuple[str, tuple[int, ...]]:
+        """What seams in one line share, such as the pieces between a plate's tabs: face, way and place."""
+        sign = math.copysign(1.0, next(v for v in self.across if abs(v) > 1e-6))
+        turned = tuple(round(100 * sign * v) for v in self.across)
+        return self.face, (*turned, round(sign * dot(self.at, self.across)), round(dot(self.at, self.up)))
+
+    @property
     def clamp(self) -> Vec:
         """Where the standing member is held square: at its height over the seam's middle, mm."""
         x, y, z = (a + self.height * u for a, u in zip(self.at, self.up, strict=True))
@@ -116,13 +123,15 @@ class WeldShrinkage:
     left_out: tuple[tuple[str, str], ...]
     longest: float
 
-    def between(self, p: Vec, q: Vec) -> Band:
+    def between(self, p: Vec, q: Vec, on: str = "") -> Band:
         """Return how much longer a distance is set out before welding, for what the seams between its ends draw in, mm.
 
         Parameters
         ----------
         p, q : (float, float, float)
             Its ends in the assembly's coordinates, mm.
+        on : str, optional
+            Member that both ends lie on: only seams on its faces count then.
 
         Returns
         -------
@@ -135,14 +144,20 @@ class WeldShrinkage:
             raise BadValue("points", (p, q), "two different ones")
         way = (b - a) / size
         low = high = 0.0
-        for s in self.seams:
+        crossed: dict[tuple[str, tuple[int, ...]], Band] = {}
+        for s in (s for s in self.seams if on in ("", s.face)):
             at = float((np.array(s.at) - a) @ way)
             square, along = (abs(float(way @ np.array(d))) for d in (s.across, s.along))
+            if 0.0 < at < size:
+                # Pieces of one line are crossed once.
+                before = crossed.get(s.line, (0.0, 0.0))
+                crossed[s.line] = max(before[0], square * s.draws[0]), max(before[1], square * s.draws[1])
             half = along * s.length / 2
             covered = max(min(at + half, size) - max(at - half, 0.0), 0.0)
-            shares = (square * (0.0 < at < size), along * covered / (2 * half) if along > 0.1 else 0.0)
-            for share, band in zip(shares, (s.draws, s.shortens), strict=True):
-                low, high = low + share * band[0], high + share * band[1]
+            share = along * covered / (2 * half) if along > 0.1 else 0.0
+            low, high = low + share * s.shortens[0], high + share * s.shortens[1]
+        low += sum(band[0] for band in crossed.values())
+        high += sum(band[1] for band in crossed.values())
         return low, high
 
     @property
@@ -183,7 +198,8 @@ class WeldShrinkage:
         said = []
         if order:
             said.append(f"A good order: {order}.")
-            pulls = [sum(s.draws[1] * abs(s.across[k]) for s in self.seams) for k in range(3)]
+            lines = {s.line: s for s in self.seams}.values()
+            pulls = [sum(s.draws[1] * abs(s.across[k]) for s in lines) for k in range(3)]
             most = max(pulls)
             said.append(
                 f"Along {'xyz'[pulls.index(most)]} the seams draw in up to {most:.1f} mm: welded from one end on, the far end takes "

@@ -66,7 +66,9 @@ class TableCard:
         drawn = math.dist(self.places[a], self.places[b])
         if self.shrinkage is None:
             return drawn
-        return drawn + sum(self.shrinkage.between(self.frame(*self.places[a]), self.frame(*self.places[b]))) / 2
+        p, q = (self.frame(*self.places[n]) for n in (a, b))
+        one, other = (n.rpartition(" ")[0] for n in (a, b))
+        return drawn + sum(self.shrinkage.between(p, q, on=one if one == other else "")) / 2
 
     def compared(self, measured: Mapping[str, Any], *, accuracy: Any = "1 mm") -> RigidFit:
         """Lay measured places on the drawn ones: what is out, and which reading disagrees; see `fit_targets`."""

@@ -57,8 +57,23 @@ def coupon_notes(coupon: BendCoupon, angle: float, field: str) -> Iterable[Findi
     yield caution("bend.coupon", field, what, remedy, angle, low if angle < low else high, "deg", "own data")
 
 
-def plus_minus(angle: float, radius: float, t: float, rule: str, coupon: BendCoupon | None) -> tuple[float, str]:
-    """Return the 95 % half width of a fold's deduction, mm, and what it rests on."""
+def plus_minus(
+    angle: float, radius: float, t: float, rule: str, coupon: BendCoupon | None, sheet: Sheet | None = None
+) -> tuple[float, str]:
+    """Return the 95 % half width of a fold's deduction, mm, and what it rests on.
+
+    A sheet that was not measured adds what its thickness may be off; strips of the same sheet have that in their scatter.
+    """
+    band, why = _plus_minus(angle, radius, t, rule, coupon)
+    allowed = sheet.tolerance if sheet is not None and sheet.measured is None and coupon is None else None
+    if allowed is None or rule == TYPED:
+        return band, why
+    thicker = bending.bend_deduction(angle, radius, bending.AIR_BEND_K, t + allowed.plus_minus)
+    more = thicker - bending.bend_deduction(angle, radius, bending.AIR_BEND_K, t)
+    return math.hypot(band, more), f"{why}; thickness ±{allowed.plus_minus:.2g} ({allowed.source}), not measured"
+
+
+def _plus_minus(angle: float, radius: float, t: float, rule: str, coupon: BendCoupon | None) -> tuple[float, str]:
     if coupon is not None:
         band = deduction_band(
             angle,

@@ -222,7 +222,7 @@ def bend_for(
     alone = coupon.scatter if coupon is not None else 0.0
     mark_at = chosen.mark_at(r, allowance) if chosen else allowance / 2.0
     numbers = {"radius": r, "allowance": allowance, "k": k, "angle": turned, "alone": alone, "mark_at": mark_at}
-    return bend_on(chosen, shop, used, plus_minus(turned, r, t, used, coupon), notes, **numbers)
+    return bend_on(chosen, shop, used, plus_minus(turned, r, t, used, coupon, sheet), notes, **numbers)
 
 
 def hem_bend(
@@ -298,7 +298,7 @@ def hem_bend(
     if used == HEM:
         band = HEM_BAND * t, f"no coupons: {HEM_BAND:g} t for a hem folded flat (own proposal)"
     else:
-        band = plus_minus(min(turned, 180.0), r, t, used, None)
+        band = plus_minus(min(turned, 180.0), r, t, used, None, sheet)
     return bend_on(chosen, shop, used, band, notes, radius=r, allowance=allowance, k=k, angle=turned)
 
 

@@ -5,27 +5,13 @@ from __future__ import annotations
 import math
 from typing import Final, Literal
 
+from tinbook.calc.sheet_tolerances import thickness_tolerance
 from tinbook.errors import BadValue
 
 Process = Literal["laser", "plasma", "waterjet"]
 
 FIT: Final = {"laser": 0.15, "waterjet": 0.15, "plasma": 0.5}
 """mm: play of a tab in its slot over the thickest plate, by cutting process (common practice)."""
-
-_PLATE: Final = (
-    (2.0, 0.19),
-    (2.5, 0.21),
-    (3.0, 0.22),
-    (4.0, 0.24),
-    (5.0, 0.26),
-    (6.0, 0.28),
-    (8.0, 0.30),
-    (10.0, 0.33),
-    (12.5, 0.36),
-    (15.0, 0.38),
-    (25.0, 0.42),
-)
-"""mm: upper thickness tolerance up to a nominal thickness, EN 10051 table 1, widths 1200 to 1500, from memory."""
 
 
 def largest_thickness(nominal: float, yield_min: float = 235.0) -> float:
@@ -50,15 +36,14 @@ def largest_thickness(nominal: float, yield_min: float = 235.0) -> float:
 
     Notes
     -----
-    Source: `EN 10051` table 1 from memory: category A to 300 MPa, B (+15 %) to 360, C (+30 %) to 420, D (+40 %) above.
+    Source: `EN 10051` table 1: category A to 300 MPa, B (+15 %) to 360, C (+30 %) to 420, D (+40 %) above.
     """
     if not 0.5 <= nominal <= 25.0:
         raise BadValue("nominal thickness", nominal, "0.5 to 25 mm")
     if not 0 < yield_min <= 460:
         raise BadValue("yield_min", yield_min, "above 0 to 460 MPa")
-    over = next(t for upto, t in _PLATE if nominal <= upto)
-    factor = next(f for upto, f in ((300.0, 1.0), (360.0, 1.15), (420.0, 1.3), (460.0, 1.4)) if yield_min <= upto)
-    return nominal + factor * over
+    # Plate thinner than the standard's is as its thinnest.
+    return nominal + thickness_tolerance("EN 10051", max(nominal, 0.8), 1500.0, yield_min).plus_minus
 
 
 def slot_width(tab: float, plate: float, angle: float = 90.0, fit: float = 0.0) -> float:

@@ -32,6 +32,22 @@ def drawn_thickness(made: Made) -> Iterator[Finding]:
         )
 
 
+def measured_thickness(made: Made) -> Iterator[Finding]:
+    """Check that a measured thickness is one that the sheet's standard allows."""
+    sheet, allowed = made.sheet, made.sheet.tolerance
+    if sheet.measured is None or allowed is None:
+        return
+    off = sheet.measured - sheet.nominal
+    if abs(off) > allowed.plus_minus + SAME_THICKNESS:
+        what = f"its measured thickness is {abs(off):.2f} mm {'above' if off > 0 else 'below'} the nominal {sheet.nominal:g} mm"
+        remedy = (
+            "measure again, away from the edge and without burr or paint; else it is another sheet than it is called"
+        )
+        yield caution(
+            "blank.measured", f"sheet {sheet.key}", what, remedy, abs(off), allowed.plus_minus, source=allowed.source
+        )
+
+
 def size(made: Made) -> Iterator[Finding]:
     """Check that the blank fits on a stock sheet and on the cutter's bed."""
     if made.flat is None:

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.calc.radii import general_floor, minimum_radius, minimum_radius_source
-from tinbook.errors import BadValue
+from tinbook.calc.sheet_tolerances import STANDARDS, thickness_tolerance
+from tinbook.calc.tolerance_classes import Tolerance
+from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.fields import POSITIVE, ByName, Choice, Flag, Number, Several, Text, check_fields, lookup
 
 FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
@@ -55,6 +57,8 @@ class Material:
         Column of the handbook's allowance formulas: soft, half-hard, hard.
     springback : str
         Row of the handbook's springback factors, "" if it has none.
+    thickness_by : str
+        Standard of its sheets' thickness tolerances, see `calc.sheet_tolerances`; "" where none is known.
     colour : (float, float, float)
         Red, green, blue, 0 to 1, for pictures and STEP.
     source : str
@@ -78,6 +82,7 @@ class Material:
     floor_radius: Annotated[float, Number(least=0)]
     temper: Annotated[str, Choice(TEMPERS)]
     springback: Annotated[str, Text(empty=True)] = ""
+    thickness_by: Annotated[str, Choice(("", *STANDARDS))] = ""
     colour: Annotated[tuple[float, float, float], Several(Number(least=0, most=1), 3, 3, "numbers")]
     source: Annotated[str, Text()]
 
@@ -169,6 +174,15 @@ class Sheet:
     def thickness(self) -> float:
         """The measured thickness if there is one, else the nominal, mm."""
         return self.nominal if self.measured is None else self.measured
+
+    @property
+    def tolerance(self) -> Tolerance | None:
+        """How far its thickness may be off by its standard, in the widest sheet; None where none covers it."""
+        try:
+            wide = max(min(size) for size in self.sizes)
+            return thickness_tolerance(self.material.thickness_by, self.nominal, wide, self.material.yield_min)
+        except (OutOfRange, UnknownName):
+            return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -186,7 +186,11 @@ def facts(made: Made, flat: FlatPattern, quantity: int, say: Language = ENGLISH)
     """Return the short facts of the part as pairs of label and value."""
     sheet, t = made.sheet, made.thickness
     measured = say(", measured {t:.4g} mm", t=t) if not math.isclose(t, sheet.nominal) else ""
-    mass = say("{each} each, {all} in all", each=_mass(made.mass, say), all=_mass(made.mass * quantity, say))
+    mass = _mass(made.mass, say)
+    if quantity > 1:
+        mass = say("{each} each, {all} in all", each=mass, all=_mass(made.mass * quantity, say))
+    if sheet.measured is None and sheet.tolerance is not None:
+        mass = say("{mass} ± {part:.0f} %", mass=mass, part=100 * sheet.tolerance.plus_minus / sheet.nominal)
     cut = say("{m:.2f} m, {n} starts", m=flat.cut_length / 1000, n=flat.pierces)
     cutter = made.shop.cutter_for(sheet)
     w, h = flat.size
@@ -194,7 +198,7 @@ def facts(made: Made, flat: FlatPattern, quantity: int, say: Language = ENGLISH)
         (say("Material"), f"{sheet.material.key}, {say.number(sheet.nominal, '.4g')} mm{measured}"),
         (say("Quantity"), str(quantity)),
         (say("Blank"), f"{say.number(w)} × {say.number(h)} mm"),
-        (say("Mass"), mass if quantity > 1 else _mass(made.mass, say)),
+        (say("Mass"), mass),
         (say("Cut by"), f"{cutter.key}, {cutter.who}; {cut}"),
         (say("Rolling direction"), say("along the sheet's length") if sheet.grain == "length" else say("free")),
     ]

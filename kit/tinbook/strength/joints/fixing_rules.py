@@ -1,4 +1,4 @@
-"""Joints of bolts, tapping screws and nut inserts against the rule of their kind."""
+"""Joints of bolts, tapping screws, nut inserts and blind rivets against the rule of their kind."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import math
 from typing import Final
 
 from tinbook.calc import joints, screws
+from tinbook.calc.joints import GAMMA_M2
+from tinbook.calc.rivets import rivet_bearing, rivet_for, rivet_length
 from tinbook.errors import BadValue
 from tinbook.shop.fixings import Bolt, Fixings, NutInsert, TackScrew
 from tinbook.strength.joints.joining import SMALL, VARIABLE, Joining, NotProved, Ways, other_sheet, summed
@@ -120,3 +122,30 @@ def insert_for(sheet: SheetAt, fixings: Fixings) -> NutInsert:
         if abs(row.hole - sheet.hole) < 0.06 and row.grip_min <= sheet.thickness <= row.grip_max:
             return row
     raise BadValue("hole of a nut insert", sheet.hole, "a hole of the shop's table whose grip holds the sheet, mm")
+
+
+def on_rivet(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
+    """Return what a blind rivet uses of its own strength and of what the sheets round it bear."""
+    a, b = joint.first, other_sheet(joint, how)
+    rivet = rivet_for(how.rivets, a.hole)
+    thin, thick = sorted((a, b), key=lambda s: s.thickness)
+    end = min(s.end for s in (a, b))
+    if min(a.edge, b.edge) < 1.5 * rivet.dia or min(a.pitch, b.pitch) < 3.0 * rivet.dia:
+        least = f"{1.5 * rivet.dia:.3g} mm from a side and {3 * rivet.dia:.3g} mm to the next (EN 1993-1-3 table 8.1)"
+        raise NotProved(f"too near to a side or to another rivet; the rule wants at least {least}")
+    far = end if math.isfinite(end) else 10 * rivet.dia
+    bearing = rivet_bearing(rivet.dia, thin.thickness, thick.thickness, min(a.tensile, b.tensile), far)
+    shear, pull = how.factor * joint.shear, how.factor * max(joint.pull, 0.0)
+    length = rivet_length(rivet.dia, a.thickness + b.thickness)
+    name = f"rivet {rivet.dia:g} x {length:g} of {rivet.standard}"
+    found: Ways = [
+        (shear / bearing, f"bearing in {thin.thickness:g} mm"),
+        (shear * GAMMA_M2 / rivet.shear, f"{name} in shear"),
+    ]
+    if pull <= SMALL * min(bearing, rivet.shear / GAMMA_M2):
+        return found
+    if how.pull_tested is None:
+        why = "what a rivet's head pulls through is to be tested (EN 1993-1-3 table 8.1); state pull_tested"
+        raise NotProved(f"pulled apart by {joint.pull:.4g} N; {why}")
+    own = max(pull * GAMMA_M2 / rivet.tension, pull / how.pull_tested)
+    return summed(found, [(own, "pull")])

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.calc import bolts, fatigue
+from tinbook.calc.rivets import RIVETS
 from tinbook.errors import TinbookError
 from tinbook.fields import Choice, Flag, Number, check_fields
 from tinbook.strength.joints.load import JointLoad, SheetAt
@@ -38,6 +39,8 @@ class Joining:
         By which service loads count more, at least 1; 1 for test loads of a rule.
     pull_tested : float or None, optional
         Pull at which a plug or spot weld of this kind came off in the shop's own test, N. No code has a formula.
+    rivets : str, optional
+        Standard of the blind rivets in plain holes that hold a part, such as "ISO 15979"; "" for none.
     cycles : float or None, optional
         How often the load comes and goes, for welded seams; None for no fatigue.
     category : float, optional
@@ -52,6 +55,7 @@ class Joining:
     both: Annotated[bool, Flag()] = False
     factor: Annotated[float, Number(least=1, most=10)] = VARIABLE
     pull_tested: Annotated[float, Number("N", above=0)] | None = None
+    rivets: Annotated[str, Choice(("", *RIVETS))] = ""
     cycles: Annotated[float, Number(least=1e4)] | None = None
     category: Annotated[float, Number("MPa", least=36, most=160)] = fatigue.TOE
 

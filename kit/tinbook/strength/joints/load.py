@@ -14,7 +14,7 @@ from tinbook.making.made import Made
 from tinbook.plane.loops import Point
 from tinbook.space import Vec, dot
 
-Kind: TypeAlias = Literal["plug weld", "spot weld", "bolt", "tack screw", "nut insert", "seam", "pin"]
+Kind: TypeAlias = Literal["plug weld", "spot weld", "bolt", "tack screw", "nut insert", "blind rivet", "seam", "pin"]
 FAR: Final = 1e4
 """mm: longer than any sheet; ends of rays."""
 

@@ -77,7 +77,8 @@ def _at_holes(made: Made, under: Static, s: Support, panel: MadePanel, how: Join
         others = [float(np.linalg.norm(p - middle)) for k, p in middles.items() if k != key]
         bore = bores.get(key.rstrip("'"))
         dia = (bore.dia if bore is not None else None) or _rim(m.points[m.holes[key]])[1]
-        kind = JOINTS.get(m.uses[key]) or ("plug weld" if s.stops == MOTIONS else "bolt")
+        plain: Kind = "plug weld" if s.stops == MOTIONS else "bolt"
+        kind = JOINTS.get(m.uses[key]) or ("blind rivet" if how.rivets else plain)
         force, moment = _sums(m.points, under.reaction, m.holes[key], middle)
         x, y, _ = panel.frame.local(_vec(middle))
         sheet = sheet_at(made, panel, (x, y), force, dia, min(others, default=math.inf))

@@ -14,7 +14,7 @@ from tinbook.errors import TinbookError
 from tinbook.shop.fixings import Fixings
 from tinbook.space import dot
 from tinbook.strength.joints.fixing_rules import bolt_for as bolt_for
-from tinbook.strength.joints.fixing_rules import on_bolt, on_insert, on_screw
+from tinbook.strength.joints.fixing_rules import on_bolt, on_insert, on_rivet, on_screw
 from tinbook.strength.joints.joining import SMALL, VARIABLE, NotProved, Ways, other_sheet, summed
 from tinbook.strength.joints.joining import Joining as Joining
 from tinbook.strength.joints.joining import JointUse as JointUse
@@ -191,6 +191,7 @@ RULES: Final[dict[str, tuple[Rule, str, str]]] = {
     "bolt": (on_bolt, "EN 1993-1-3", "8.3, table 8.4; from 3 mm EN 1993-1-8 table 3.4"),
     "tack screw": (on_screw, "AISI S100", "J4"),
     "nut insert": (on_insert, "nut insert data", "proof loads"),
+    "blind rivet": (on_rivet, "EN 1993-1-3", "8.3, table 8.1; least loads of the rivet's standard"),
     "seam": (_seam, "EN 1993-1-3", "8.5.2"),
     "pin": (_pin, "ASME BTH-1", "3-3.3, design factor 3 in all"),
 }
