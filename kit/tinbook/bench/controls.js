@@ -33,6 +33,8 @@ const STYLE = `
 .tb-form :focus-visible, .tb-buttons :focus-visible { outline: 2px solid var(--jp-brand-color1, #1f63e0); outline-offset: 1px; }
 `;
 
+// A page may load this source once for each form: names of elements must differ all the same.
+const OWN = Math.random().toString(36).slice(2, 8);
 let count = 0;
 
 function make(tag, properties = {}, ...children) {
@@ -126,7 +128,7 @@ function words(item, give, type) {
 const KINDS = { length: number, count: number, choice, switch: flag, text: words };
 
 function field(model, item, listen) {
-  const id = `tb-${++count}`;
+  const id = `tb-${OWN}-${++count}`;
   const [shown, typed] = [`shown_${item.name}`, `typed_${item.name}`];
   const give = (value) => {
     model.set(shown, value);

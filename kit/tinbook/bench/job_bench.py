@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from html import escape
 from typing import Any, Final
@@ -16,17 +16,16 @@ from tinbook.bench.controls import Controls
 from tinbook.bench.debounce import Debounced
 from tinbook.bench.drawers import close_all
 from tinbook.bench.given import with_things
-from tinbook.bench.layouts import laid, page_sheets
+from tinbook.bench.layouts import Answer, answered, laid, locked_blanks, page_sheets, renested
 from tinbook.bench.parameters import BadFunction, Parameter, Value, parameters
 from tinbook.bench.sheets import Sheets
 from tinbook.bench.usercode import Failure, run_user_code
 from tinbook.errors import BadValue, CannotMake, TinbookError, of_kind
 from tinbook.fields import Choice, Range
 from tinbook.job.corrected import nest_around
-from tinbook.job.cut_parts import made_parts
 from tinbook.job.declared import Item
 from tinbook.job.declared import Job as Wanted
-from tinbook.job.nested import JobNest, nest_job
+from tinbook.job.nested import JobNest
 from tinbook.job.nesting.picture import layout_svg
 from tinbook.job.pricing.price import Price, price_nest
 from tinbook.part.assembly import Assembly
@@ -42,48 +41,13 @@ EFFORT: Final = 0.5
 """About seconds of processor time for nesting again."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """A nested job with its price, or why it has none."""
+class Asked(Parameter):
+    """A control of the job itself, not of a design function."""
 
-    nest: JobNest
-    price: Price | None = None
-    why: str = ""
-
-
-def answered(nest: JobNest) -> Answer:
-    """Return a nested job with its price; without one where rates are missing."""
-    try:
-        return Answer(nest=nest, price=price_nest(nest))
-    except TinbookError as error:
-        return Answer(nest=nest, why=str(error))
-
-
-def renested(job: Wanted, old: JobNest, sets: int, effort: float, tell: Tell) -> Answer:
-    """Return a changed job on its sheets: parts that are as before are not made again, and metals with the same blanks keep their sheets, moved by hand or not."""
-    tell(0.0, "parts")
-    made = made_parts(job, old.shop, earlier=old.parts)
-    new = nest_job(
-        job,
-        old.shop,
-        old.stock,
-        sets=sets,
-        new_sheets=old.new_sheets,
-        effort=effort,
-        made=made,
-        progress=lambda done, of: tell(done / max(of, 1), "sheets"),
-    )
-    return answered(replace(new, groups=tuple(_as_before(new, old, n) for n in range(len(new.groups)))))
-
-
-def _as_before(new: JobNest, old: JobNest, n: int) -> Any:
-    """Return the group of before where its metal has the same blanks and no other group draws on the same stock."""
-    group = new.groups[n]
-    for was in old.groups:
-        alone = all(sum(g.sheet == group.sheet for g in nest.groups) == 1 for nest in (new, old))
-        if alone and (was.sheet, was.traced, was.nest.blanks) == (group.sheet, group.traced, group.nest.blanks):
-            return was
-    return group
+    @property
+    def group(self) -> str:
+        """Under which heading it stands."""
+        return "how many" if self.kind == "count" else "one item's sizes"
 
 
 class JobBench:
@@ -113,8 +77,10 @@ class JobBench:
         self._head, self._price, self._state = w.HTML(), w.HTML(), w.HTML()
         self._items = Controls(self._questions(), self._refresh.request)
         self._part: Controls | None = None
-        self._part_box = w.VBox(layout=w.Layout(flex="1 1 390px", min_width="0"))
+        self._part_box = w.VBox()
         self._choice = Controls((self._offer(),), self._choose)
+        for form in (self._items, self._choice):
+            form.box.layout.flex = "0 0 auto"  # one below the other
         left = w.VBox(
             [self._items.box, self._choice.box, self._part_box], layout=w.Layout(flex="1 1 390px", min_width="0")
         )
@@ -220,14 +186,14 @@ class JobBench:
 
     def _questions(self) -> tuple[Parameter, ...]:
         def count(name: str, start: int) -> Parameter:
-            return Parameter(name=name, field=Range(1, max(MOST, 4 * start), whole=True), default=start)
+            return Asked(name=name, field=Range(1, max(MOST, 4 * start), whole=True), default=start)
 
         items = zip(self._names, self._first.job.items, strict=True)
         return (count("sets", self._first.sets), *(count(name, item.quantity) for name, item in items))
 
     def _offer(self) -> Parameter:
         own = [n for n, thing in zip(self._names, self._things, strict=True) if _family(thing) is not None]
-        return Parameter(name="sliders of", field=Choice((NONE, *own)), default=NONE)
+        return Asked(name="sliders of", field=Choice((NONE, *own)), default=NONE)
 
     def _choose(self) -> None:
         name = str(self._choice.values["sliders of"])
@@ -246,6 +212,7 @@ class JobBench:
         except (BadFunction, BadValue) as error:
             self._state.value = tables.plain(str(error), "stop")
             return
+        self._part.box.layout.flex = "0 0 auto"
         self._part_box.children = (self._part.box,)
 
     def _moved(self, k: int, function: Callable[..., Any]) -> None:
@@ -296,7 +263,7 @@ class JobBench:
         self._state.value = tables.plain(f"{older}working out {word} …", "caution")
 
     def _done(self, answer: Answer) -> None:
-        lost = _locked(self._answer.nest) - _locked(answer.nest)
+        lost = locked_blanks(self._answer.nest) - locked_blanks(answer.nest)
         before, self._answer = self._answer, answer
         self._past = [*self._past, before.nest] if before.nest.job == answer.nest.job else []
         self._state.value, self._error, self._by_hand = "", "", False
@@ -389,7 +356,3 @@ def _family(thing: Any) -> Callable[..., Any] | None:
     if own is None or own.pick is not None or own.family is None:
         return None
     return with_things(own.family)
-
-
-def _locked(nest: JobNest) -> set[tuple[str, str, int]]:
-    return {(g.sheet, p.blank, p.copy) for g in nest.groups for k in g.nest.layouts for p in k.placements if p.locked}

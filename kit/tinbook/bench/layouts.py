@@ -1,17 +1,24 @@
-"""A job's sheets as the page draws them, and what a hand does with a blank on them: plain functions, without a widget."""
+"""A job's sheets as the page draws them, what a hand does with a blank on them, and the job nested again after a change.
+
+Plain functions, without a widget.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from shapely.ops import polylabel
 
-from tinbook.errors import BadValue, UnknownName
+from tinbook.bench.background import Tell
+from tinbook.errors import BadValue, TinbookError, UnknownName
 from tinbook.job.corrected import move_in_job
-from tinbook.job.nested import Group, JobNest
+from tinbook.job.cut_parts import made_parts
+from tinbook.job.declared import Job
+from tinbook.job.nested import Group, JobNest, nest_job
 from tinbook.job.nesting.layout import Blank, Placement, ranged
+from tinbook.job.pricing.price import Price, price_nest
 from tinbook.svg import loop_data
 
 WAY = 1e5
@@ -134,3 +141,52 @@ def _place(found: JobNest, group: Group, plate: int, old: Placement, do: Mapping
         rests = (was[k] + was[k + 2]) / 2 - (new[k + 2] - new[k]) / 2 - here[k]
         out[axis] = there[k] + asked.get(edge, rests) + asked.get(way, 0.0) - new[k]
     return out
+
+
+def locked_blanks(nest: JobNest) -> set[tuple[str, str, int]]:
+    """Return what is locked on a job's sheets: metal, blank, copy."""
+    return {(g.sheet, p.blank, p.copy) for g in nest.groups for k in g.nest.layouts for p in k.placements if p.locked}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """A nested job with its price, or why it has none."""
+
+    nest: JobNest
+    price: Price | None = None
+    why: str = ""
+
+
+def answered(nest: JobNest) -> Answer:
+    """Return a nested job with its price; without one where rates are missing."""
+    try:
+        return Answer(nest=nest, price=price_nest(nest))
+    except TinbookError as error:
+        return Answer(nest=nest, why=str(error))
+
+
+def renested(job: Job, old: JobNest, sets: int, effort: float, tell: Tell) -> Answer:
+    """Return a changed job on its sheets: parts that are as before are not made again, and metals with the same blanks keep their sheets, moved by hand or not."""
+    tell(0.0, "parts")
+    made = made_parts(job, old.shop, earlier=old.parts)
+    new = nest_job(
+        job,
+        old.shop,
+        old.stock,
+        sets=sets,
+        new_sheets=old.new_sheets,
+        effort=effort,
+        made=made,
+        progress=lambda done, of: tell(done / max(of, 1), "sheets"),
+    )
+    return answered(replace(new, groups=tuple(_as_before(new, old, n) for n in range(len(new.groups)))))
+
+
+def _as_before(new: JobNest, old: JobNest, n: int) -> Group:
+    """Return the group of before where its metal has the same blanks and no other group draws on the same stock."""
+    group = new.groups[n]
+    for was in old.groups:
+        alone = all(sum(g.sheet == group.sheet for g in nest.groups) == 1 for nest in (new, old))
+        if alone and (was.sheet, was.traced, was.nest.blanks) == (group.sheet, group.traced, group.nest.blanks):
+            return was
+    return group
