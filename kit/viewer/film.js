@@ -12,7 +12,7 @@ const STILLS = 4; // with reduced motion a hit is shown in so many jumps
 
 /**
  * The view in `element`. `act.step(by)` is called by the buttons for the step before and after, and at the end of a
- * step while it plays on; it returns whether there is such a step.
+ * step while it plays on; it returns whether there is such a step. `options.tools` false: a page that has none to show.
  */
 export class Film {
   constructor(element, act, options = {}) {
@@ -30,13 +30,13 @@ export class Film {
     );
     this.view = new FoldedView(stage);
     this.view.table.azimuth = FRONT;
-    this.fill(bar);
+    this.fill(bar, options.tools ?? true);
     this.unwatch = null;
     if ((options.theme ?? "auto") === "auto") this.unwatch = watchTheme(element, (t) => this.applyTheme(t));
     else this.applyTheme(options.theme);
   }
 
-  fill(bar) {
+  fill(bar, withTools) {
     const button = (text, title, press) => {
       const e = make("button", { type: "button", textContent: text, title, onclick: press });
       e.setAttribute("aria-label", title);
@@ -59,7 +59,9 @@ export class Film {
       if (name) this.view.look(name);
       look.value = "";
     });
-    bar.append(this.back, this.play, this.on, this.far, make("label", { className: "tb-layer" }, tools, "tools"), look);
+    bar.append(this.back, this.play, this.on, this.far);
+    if (withTools) bar.append(make("label", { className: "tb-layer" }, tools, "tools"));
+    bar.append(look);
   }
 
   tools() {

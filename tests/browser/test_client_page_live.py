@@ -22,11 +22,12 @@ def kit(static: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of an assembly and a part; a name holds markup."""
     shop = tb.Shop.demo()
     part = tb.Part("HN-K1", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 120), title="<img src=x onerror=alert(1)>")
-    tray = tb.make(part.fold("front", leg=30).hole((100, 60), 20, name="drain"), shop)
+    tray = tb.make(part.fold("front", leg=30).fold("rear", leg=30).hole((100, 60), 20, name="drain"), shop)
     lid = tb.assemble(tb.families.lid_on_struts(), shop)
     return tb.write_client_page([lid, tray], tmp_path_factory.mktemp("page"), title="Lid & tray", flats=True)
 
 
+FILM = "document.querySelector('#film .tb-canvas').toDataURL()"
 PICTURE = "document.querySelector('.tb-canvas').toDataURL()"
 
 
@@ -68,6 +69,21 @@ def test_the_kit_is_turned_named_drawn_apart_and_read(
         if re.search("drain", page.locator(".tb-space .tb-tip").inner_text()):
             break
     assert "drain" in page.locator(".tb-space .tb-tip").inner_text()
+    # Its folds instead, by keyboard: the machine is not on the page, and the finished part comes back.
+    page.get_by_role("button", name="Show how it is folded").press("Enter")
+    words = page.locator("#film .tb-words")
+    assert words.inner_text() == "Step 1 of 2: fold front up; turned 0.0°"
+    flat = page.evaluate(FILM)
+    page.get_by_label("how far the fold is formed").press("End")
+    assert words.inner_text() == "Step 1 of 2: fold front up; turned 90.0°"
+    page.wait_for_function(f"(old) => {FILM} !== old", arg=flat)
+    page.get_by_role("button", name="the step after").press("Enter")
+    assert words.inner_text() == "Step 2 of 2: fold rear up; turned 0.0°"
+    assert page.get_by_role("button", name="the step after").is_disabled()
+    assert not page.locator("#view").is_visible()
+    assert page.get_by_text("tools", exact=True).count() == 0
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.screenshot(path=artefacts / f"client_folds_{size['viewport']['width']}.png")
     page.evaluate(axe)
     found = page.evaluate("axe.run(document, { resultTypes: ['violations'] })")
     assert [

@@ -53,8 +53,9 @@ def write_client_page(
 ) -> Path:
     """Write the page that a customer opens: one file that asks nothing of a network.
 
-    It shows each part or assembly in 3-D (turned, cut, drawn apart, named where one points), the list of parts, what
-    was checked, the cautions, and from which inputs it was made. Machines, tools and costs of the workshop stay out.
+    It shows each part or assembly in 3-D (turned, cut, drawn apart, named where one points), each part's folds step by
+    step, the list of parts, what was checked, the cautions, and from which inputs it was made. Machines, tools and costs
+    of the workshop stay out.
 
     Parameters
     ----------
@@ -111,7 +112,7 @@ def client_page(
     articles = [_article(t, n, check(t), flats) for t, n in zip(things, names, strict=True)]
     states = "".join(f"<p><strong>{escape(s.name)}: {escape(s.words)}</strong></p>" for s in stamps if s.words)
     data = json.dumps(
-        [{"name": n, **_data(t, flats)} for t, n in zip(things, names, strict=True)], separators=(",", ":")
+        [{"name": n, **_data(t, flats), **_folds(t)} for t, n in zip(things, names, strict=True)], separators=(",", ":")
     )
     price = f"<section><h2>Price</h2>{html_table((), rows)}</section>\n" if rows else ""
     return _page(
@@ -214,6 +215,18 @@ def _data(thing: Thing, flats: bool) -> dict[str, Any]:
     return {**_coded({n: getattr(s, n) for n in names}), "groups": s.groups, "labels": s.labels, "svg": flat}
 
 
+def _folds(thing: Thing) -> dict[str, Any]:
+    """Return the steps in which a part is folded; nothing for an assembly, or where no order was found."""
+    from tinbook.write.fold_steps import fold_steps
+
+    found = fold_steps(thing) if isinstance(thing, Made) else None
+    if found is None:
+        return {}
+    bodies = {key: _coded(body) for key, body in found["bodies"].items()}
+    steps = [{**step, "members": [_coded(m) for m in step["members"]]} for step in found["steps"]]
+    return {"folds": {"bodies": bodies, "steps": steps, "frames": found["frames"]}}
+
+
 def _coded(body: Mapping[str, Any]) -> dict[str, Any]:
     return {k: base64.b64encode(v).decode() if isinstance(v, bytes) else v for k, v in body.items()}
 
@@ -235,7 +248,9 @@ def _page(
     else:
         around = (
             f"<header><h1>{escape(heading)}</h1></header>\n<main>\n"
-            f'<section id="live" aria-label="the kit in three dimensions" hidden>{choose}<div id="view"></div></section>\n'
+            f'<section id="live" aria-label="the kit in three dimensions" hidden>{choose}<div id="view"></div>'
+            '<p id="folding" hidden><button type="button" id="fold" aria-expanded="false" aria-controls="film">'
+            'Show how it is folded</button></p><div id="film" hidden></div></section>\n'
             f'{body}<section class="warn"><h2>Before you fit it</h2><p>{escape(NOT_APPROVED)}</p></section></main>\n'
             f"<footer>{escape(foot)}</footer>\n"
         )
