@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from scipy.spatial import cKDTree
 
 import ccxdeck
 from strategies import SHOP
@@ -22,15 +23,19 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
+from tinbook.strength.mesh.build import Fine
 from tinbook.strength.request import supports_of
 from tinbook.strength.shell import linear as sh
+from tinbook.strength.singular import singular_places
 from tinbook.strength.supports import on_mesh
 
 PRESSURE = 2e-6
 """MPa: linear theory is true within a thousandth on every panel."""
 HOWS = ("simply supported", "pinned", "clamped")
 AWAY = 2.0
-"""Thicknesses from a sharp inner corner, where stress has no limit, within which it is not compared."""
+"""Thicknesses from a place where stress has no limit, at which it is read by both."""
+TIP = 0.4
+"""mm: side of an element there."""
 
 
 def plain(corners: list[tuple[float, float]], sheet: str = "DC01 1.5") -> Part:
@@ -86,7 +91,11 @@ def theirs(ccx: str, folder: Path, made: Made, how: str) -> tuple[float, float, 
 def _by_quads(ccx: str, folder: Path, made: Made, how: str) -> tuple[float, float, float]:
     held_by, load = supports_of(made, how), ld.Pressure(pressure=PRESSURE)
     size = max(an.model_of(made, None)[0].size, 10.0)
-    m, model = an.model_of(made, size / 2, 2.0)
+    t = made.thickness
+    spots = [np.asarray(made.panel(p.panel).frame(*p.at, t / 2)) for p in singular_places(made, held_by)]
+    around = [spot + AWAY * t * np.array(way) for spot in spots for way in itertools.product((-1, 0, 1), repeat=3)]
+    fine = Fine(points=np.array(around), sizes=np.full(len(around), 2 * TIP)) if spots else None
+    m, model = an.model_of(made, size / 2, 2.0, fine=fine)
     stops = on_mesh(made, m, held_by)
     held = sh.hold(len(m.points), stops.at, stops.rows)
     assert not len(held.skew)
@@ -94,8 +103,11 @@ def _by_quads(ccx: str, folder: Path, made: Made, how: str) -> tuple[float, floa
     force = ld.nodal(made, m, model, [load])[:, :3]
     table = ccxdeck.run(ccx, ccxdeck.deck(m.points, m.quads, m.thickness, force=force, smooth=True, **more), folder)
     moved = float(np.linalg.norm(ccxdeck.displacements(table, len(m.points)), axis=1).max())
-    _, tensors, normals = ccxdeck.skin_stresses(folder / "job.frd", m.points, m.quads, made.thickness)
-    stress = float(ccxdeck.von_mises(ccxdeck.in_the_skin(tensors, normals)).max())
+    places, tensors, normals = ccxdeck.skin_stresses(folder / "job.frd", m.points, m.quads, t)
+    found = ccxdeck.von_mises(ccxdeck.in_the_skin(tensors, normals))
+    nodes, elements, _ = ccxdeck.eight_nodes(m.points, m.quads)
+    owner = cKDTree(nodes).query(places - normals * t / 2)[1]
+    stress = _read(nodes, elements, owner, _up(m, nodes, owner, normals), found, spots, AWAY * t)
     text = ccxdeck.deck(m.points, m.quads, m.thickness, modes=1, smooth=True, **more)
     return moved, ccxdeck.frequencies(ccxdeck.run(ccx, text, folder / "modes"))[0], stress
 
@@ -105,7 +117,7 @@ def _by_gmsh(ccx: str, folder: Path, made: Made, how: str) -> tuple[float, float
     corners = [e.start for e in panel.boundary.edges]
     holes = [(h.loop.box, h.loop) for h in panel.holes]
     circles = [((b[0] + b[2]) / 2, (b[1] + b[3]) / 2, (b[2] - b[0]) / 2) for b, _ in holes]
-    nodes, elements = triangles(corners, circles)
+    nodes, elements = triangles(corners, circles, _hot(corners, how))
     sheet = shapely.Polygon(corners)
     rim = shapely.distance(sheet.exterior, shapely.points(nodes[:, :2])) < 1e-6
     fixed = np.zeros((len(nodes), 6), dtype=bool)
@@ -131,14 +143,49 @@ def _by_gmsh(ccx: str, folder: Path, made: Made, how: str) -> tuple[float, float
     table = ccxdeck.run(ccx, "\n".join([*lines, *static]), folder)
     moved = float(np.linalg.norm(ccxdeck.displacements(table, len(nodes)), axis=1).max())
     places, stress = ccxdeck.stresses(folder / "job.frd")
-    around = zip([corners[-1], *corners], corners, [*corners[1:], corners[0]], strict=False)
-    sharp = [b for a, b, c in around if _in(a, b, c) or (how != "clamped" and _blunt(a, b, c))]
-    far_off = np.ones(len(places), dtype=bool)
-    for x, y in sharp:
-        far_off &= np.hypot(places[:, 0] - x, places[:, 1] - y) > AWAY * made.thickness
+    skin = np.abs(places[:, 2]) > 0.4 * made.thickness
+    places, stress = places[skin], stress[skin]
+    owner = cKDTree(nodes[:, :2]).query(places[:, :2])[1]
+    spots = [np.array([*b, 0.0]) for b in _hot(corners, how)]
+    peak = _read(nodes, elements, owner, places[:, 2] > 0, stress, spots, AWAY * made.thickness)
     swing = ["*STEP", "*FREQUENCY", "1", "*END STEP", ""]
     found = ccxdeck.frequencies(ccxdeck.run(ccx, "\n".join([*lines, *swing]), folder / "modes"))[0]
-    return moved, found, float(stress[far_off].max())
+    return moved, found, peak
+
+
+def _up(m, nodes, owner, normals) -> Any:
+    """Return whether normals at shell nodes point to the side that the normals of our mesh point to."""
+    near = cKDTree(m.points).query(nodes[owner])[1]
+    return np.einsum("ki,ki->k", normals, m.normals[near]) > 0
+
+
+def _read(nodes, elements, owner, up, stress, spots, reach) -> float:
+    """Return the greatest stress out of reach of some places, that on the rings round them included.
+
+    `owner` and `up` say of which shell node and which skin each stress is; between nodes it is linear on the sides.
+    """
+    k = elements.shape[1] // 2
+    corner, mid = elements[:, :k], elements[:, k:]
+    sides = np.concatenate([np.stack((x.ravel(), mid.ravel()), 1) for x in (corner, np.roll(corner, -1, axis=1))])
+    best = 0.0
+    for side in (True, False):
+        mine = np.zeros(len(nodes))
+        mine[owner[up == side]] = stress[up == side]
+        far = np.ones(len(nodes), dtype=bool)
+        for spot in spots:
+            away = np.linalg.norm(nodes - spot, axis=1)
+            far &= away >= reach
+            across = sides[(away[sides] < reach).sum(axis=1) == 1]
+            (a, b), (x, y) = away[across].T, mine[across].T
+            best = max(best, float((x + (reach - a) / (b - a) * (y - x)).max(initial=0.0)))
+        best = max(best, float(mine[far].max()))
+    return best
+
+
+def _hot(corners: list[Any], how: str) -> list[Any]:
+    """Return the corners at which stress has no limit: inner ones, and beyond a right angle where edges may turn."""
+    around = zip([corners[-1], *corners], corners, [*corners[1:], corners[0]], strict=False)
+    return [b for a, b, c in around if _in(a, b, c) or (how != "clamped" and _blunt(a, b, c))]
 
 
 def _in(a: Any, b: Any, c: Any) -> bool:
@@ -146,20 +193,22 @@ def _in(a: Any, b: Any, c: Any) -> bool:
 
 
 def _blunt(a: Any, b: Any, c: Any) -> bool:
-    """Return whether a corner is wider than 100 degrees."""
+    """Return whether a corner is wider than 92 degrees."""
     ahead, back = np.subtract(c, b), np.subtract(a, b)
-    return bool(ahead @ back / np.linalg.norm(ahead) / np.linalg.norm(back) < np.cos(np.radians(100)))
+    return bool(ahead @ back / np.linalg.norm(ahead) / np.linalg.norm(back) < np.cos(np.radians(92)))
 
 
-def triangles(corners: list[Any], circles: list[tuple[float, float, float]]) -> tuple[np.ndarray, np.ndarray]:
-    """Return nodes (n, 3) and six-node triangles (m, 6) of a panel by gmsh, fine at rims and at inner corners."""
+def triangles(
+    corners: list[Any], circles: list[tuple[float, float, float]], hot: list[Any]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return nodes (n, 3) and six-node triangles (m, 6) of a panel by gmsh, fine at rims and at hot corners."""
     import gmsh
 
     gmsh.initialize(interruptible=False)
     try:
         gmsh.option.setNumber("General.Terminal", 0)
         low, high = np.min(corners, axis=0), np.max(corners, axis=0)
-        size = float((high - low).min()) / 20
+        size = float((high - low).min()) / 24
         occ = gmsh.model.occ
         points = [occ.addPoint(x, y, 0) for x, y in corners]
         lines = [occ.addLine(p, points[(k + 1) % len(points)]) for k, p in enumerate(points)]
@@ -171,10 +220,10 @@ def triangles(corners: list[Any], circles: list[tuple[float, float, float]]) -> 
         # CalculiX carries stress to an edge from points inside elements, so these are small there.
         curves = [tag for _, tag in gmsh.model.getEntities(1)]
         round_ones = [tag for tag in curves if gmsh.model.getType(1, tag) == "Circle"]
-        hot = [points[k] for k, c in enumerate(corners) if _in(corners[k - 1], c, corners[(k + 1) % len(corners)])]
-        near = [_graded("CurvesList", curves, size / 3, size, 2 * size)]
+        tips = [points[k] for k, c in enumerate(corners) if c in hot]
+        near = [_graded("CurvesList", curves, size / 4, size, 2 * size)]
         near += [_graded("CurvesList", round_ones, size / 6, size, 2 * size)] if round_ones else []
-        near += [_graded("PointsList", hot, 0.7, size, 3 * size)] if hot else []
+        near += [_graded("PointsList", tips, TIP, size, 3 * size)] if tips else []
         least = gmsh.model.mesh.field.add("Min")
         gmsh.model.mesh.field.setNumbers(least, "FieldsList", near)
         gmsh.model.mesh.field.setAsBackgroundMesh(least)

@@ -108,6 +108,12 @@ def _job_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
             verb.add_argument("--scrap", metavar="OFFCUT", help="take an offcut out of the rack")
             verb.add_argument("--cancel", metavar="JOB", help="undo a booking")
             verb.add_argument("--trace", metavar="PART", help="from which metal a part was cut")
+            noted = ("JOB", "OPERATION", "QUANTITY", "MINUTES")
+            verb.add_argument("--minutes", nargs=4, metavar=noted, help='minutes as measured, as in Q41 fold 24 "38.5"')
+            verb.add_argument(
+                "--propose", action="store_true", help="rates by the minutes of the last five jobs; --shop"
+            )
+            verb.add_argument("--accept", metavar="RATE", help="take a proposed rate, as in fold or minutes.fold")
             verb.add_argument("--dump", type=Path, metavar="FILE", help="write all of it as text (.jsonl)")
 
 

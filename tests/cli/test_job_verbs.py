@@ -49,6 +49,23 @@ def test_a_job_from_its_file_to_the_rack(job_file: Path, tmp_path: Path, capsys:
     assert "plates are back" in capsys.readouterr().out
 
 
+def test_measured_minutes_propose_a_rate_that_is_accepted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Five jobs of 10 folds in 20 min: 2 min each, at 58 an hour 1.93."""
+    store = tmp_path / "stock.db"
+    tb.job.Store(store).close()
+    for n in range(1, 6):
+        assert main(["stock", str(store), "--minutes", f"Q{n}", "fold", "10", "20"]) == 0
+    capsys.readouterr()
+    (found,) = told(capsys, "stock", store, "--propose")["facts"]["proposed"]
+    assert (found["rate"], found["now"], found["new"]) == ("fold", "1.8", "1.93")
+    assert main(["stock", str(store), "--accept", "weld"]) == 2
+    assert "fold" in capsys.readouterr().err
+    assert main(["stock", str(store), "--accept", "fold"]) == 0
+    assert "1.93" in capsys.readouterr().out
+    with tb.job.Store(store) as kept:
+        assert [(n, str(a)) for n, a in kept.snapshot().rates] == [("fold", "1.93")]
+
+
 def test_prices_in_words_and_as_json(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["price", str(job_file), "--effort", "0", "--sets", "1,4"]) == 0
     out = capsys.readouterr().out

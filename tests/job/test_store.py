@@ -129,6 +129,18 @@ def test_a_cancelled_job_gives_back_what_it_took(file: Path) -> None:
             store.cancel("Q1")
 
 
+def test_new_sheets_of_a_cancelled_job_come_into_the_stock(file: Path) -> None:
+    new = Take(key="new S355 5.0 2500 x 1250", parts=(("PL", 2),), heat="H 9", certificate="3.1 no. 9")
+    with Store(file) as store:
+        store.book(Booking(number="Q1", takes=(new, new, Take(key="new by hand"))))
+        store.cancel("Q1")
+        back = [s for s in store.snapshot().sheets if s.sheet == "S355 5.0"]
+        assert [(s.length, s.width, s.quantity, s.heat, s.certificate) for s in back] == [
+            (2500, 1250, 1, "H 9", "3.1 no. 9")
+        ] * 2
+        assert not store.check()
+
+
 def test_two_jobs_of_one_number_are_refused_and_nothing_is_half_booked(file: Path) -> None:
     with Store(file) as store:
         store.book(booking("Q1", "O1"))

@@ -16,8 +16,9 @@ layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`)
 in which they are cut), `layout_svg` (a picture); `cut_plan` (how one sheet is cut: order, metres, pierces, minutes,
 offcuts to keep), `write_nest_dxf` (its file for the cutter), `write_cut_sheets` (the same on paper);
 `write_job_card` (stages, minutes, first-off sizes), `write_papers` (all papers of a job, in its language);
-`compare` (what changed between two revisions). `write_labels` prints a `Label` for each part, bag or offcut on the paper of a
-`LabelSheet`.
+`compare` (what changed between two revisions). `part_labels` and `offcut_labels` say what stands on the labels of a job;
+`write_labels` prints a `Label` for each part, bag or offcut on the paper of a `LabelSheet`. `proposed_rates` says what
+the minutes of the last jobs make of the shop's rates; `store.correct_rate` accepts one.
 
 `kit_of` gives the `Kit` of a nested job: `write_fitting_text` writes its fitting instructions as text to edit, `write_fitting`
 as paper with pictures; `delivery_of` packs it into bags and parcels, for `packing_list`, `kit_labels` and

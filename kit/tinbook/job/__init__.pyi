@@ -30,6 +30,7 @@ from tinbook.job.nesting.by_hand import faults as faults
 from tinbook.job.nesting.by_hand import moved as moved
 from tinbook.job.nesting.cut_order import cut_order as cut_order
 from tinbook.job.nesting.layout import Blank as Blank
+from tinbook.job.nesting.layout import Joint as Joint
 from tinbook.job.nesting.layout import Nest as Nest
 from tinbook.job.nesting.layout import Placement as Placement
 from tinbook.job.nesting.layout import Plate as Plate
@@ -51,11 +52,15 @@ from tinbook.job.pricing.lines import Line as Line
 from tinbook.job.pricing.price import Price as Price
 from tinbook.job.pricing.price import price_job as price_job
 from tinbook.job.pricing.price import price_nest as price_nest
+from tinbook.job.pricing.proposed import RateProposal as RateProposal
+from tinbook.job.pricing.proposed import proposed_rates as proposed_rates
 from tinbook.job.purchases import purchase_list as purchase_list
 from tinbook.job.quoted import SupplierQuote as SupplierQuote
 from tinbook.job.releasing.opening import Opened as Opened
 from tinbook.job.releasing.verify import Verified as Verified
 from tinbook.job.sheets.cutfile import write_nest_dxf as write_nest_dxf
+from tinbook.job.sheets.labels import offcut_labels as offcut_labels
+from tinbook.job.sheets.labels import part_labels as part_labels
 from tinbook.job.sheets.paper import write_cut_sheets as write_cut_sheets
 from tinbook.job.sheets.plan import CutPlan as CutPlan
 from tinbook.job.sheets.plan import cut_plan as cut_plan

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TypeAlias
+from dataclasses import dataclass, replace
+from typing import Any, TypeAlias
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, caution
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.declared import Job, JobPart, thickness_agrees
+from tinbook.job.nesting.blanks import blank_for_nesting
+from tinbook.job.nesting.layout import Blank
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.rules.check import check
+from tinbook.shop.cutting import JointRule
 from tinbook.shop.shop import Shop
 
 
@@ -83,3 +86,16 @@ def made_parts(job: Job, shop: Shop, despite: Sequence[str] = (), earlier: Seque
     if wrong:
         raise CannotMake("\n".join((f"{job.number}: nothing was nested; parts are stopped", *wrong)))
     return tuple(out), tuple(found)
+
+
+def blanks_of(
+    parts: Sequence[CutPart], sets: int, angles: tuple[float, ...], turn_over: bool, joints: JointRule | None
+) -> tuple[Blank, ...]:
+    """Return the blanks of parts for a number of sets, each name once."""
+    blanks: dict[str, Blank] = {}
+    for p in parts:
+        count = p.part.quantity * sets + (blanks[p.blank].quantity if p.blank in blanks else 0)
+        how: dict[str, Any] = {"grain": p.part.grain, "priority": p.part.priority, "joints": joints}
+        blank = blank_for_nesting(p.made, count, angles=angles, turn_over=turn_over, **how)
+        blanks[p.blank] = replace(blank, name=p.blank)
+    return tuple(blanks.values())

@@ -155,6 +155,8 @@ class Job:
         Per cent off the price, 0 to 100.
     delivery : bool
         Whether the shop delivers.
+    micro_joints : bool
+        Whether blanks stay tied to their sheets by micro-joints, which are dressed afterwards.
     quotes : tuple of SupplierQuote
         What suppliers quoted for cutting or folding parts of it.
     language : Language
@@ -180,6 +182,7 @@ class Job:
     once: Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0, most=1e5))] = ()
     discount: Annotated[float, Number(least=0, most=100)] = 0.0
     delivery: bool = False
+    micro_joints: bool = False
     quotes: tuple[SupplierQuote, ...] = ()
     language: Annotated[Language, Spoken()] = ENGLISH
     paper: Literal["A4", "A3"] = "A4"

@@ -8,11 +8,10 @@ from dataclasses import dataclass, field, replace
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.executors import sweep
-from tinbook.finding import Findings, caution
+from tinbook.finding import Finding, Findings, caution
 from tinbook.htmltable import html_table
-from tinbook.job.cut_parts import CutPart, MadeParts, made_parts
+from tinbook.job.cut_parts import CutPart, MadeParts, blanks_of, made_parts
 from tinbook.job.declared import Job
-from tinbook.job.nesting.blanks import blank_for_nesting
 from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank, Nest, Plate, ranged
 from tinbook.job.nesting.nest import nest
 from tinbook.job.sheets.offcuts import KEEP, Shape
@@ -225,7 +224,9 @@ def nest_job(
     groups: dict[tuple[str, bool], Group] = {}
     # Parts whose metal must be traced choose first: for the others every plate will do.
     for traced in (True, False):
-        tasks = _tasks(own, shop, left, traced, sets, new_sheets, turn_over, angles, seed, effort, total)
+        tasks = _tasks(
+            own, shop, left, traced, sets, new_sheets, turn_over, angles, seed, effort, total, job.micro_joints
+        )
         found = sweep(_nested, tasks, executor, chunk=1, progress=progress) if executor else tuple(map(_nested, tasks))
         if progress is not None and executor is None:
             progress(len(tasks), len(tasks))
@@ -249,13 +250,7 @@ def nest_job(
         for p in parts
         if p.part.traced and job.comes_cut(p.part.number, sets)
     ]
-    guessed = [
-        caution(
-            "nest.room", g.sheet, f"gap {g.room.gap:g} mm and margins are {g.room.source}", "state the cutter's own"
-        )
-        for g in groups.values()
-        if "guess" in g.room.source
-    ]
+    findings += _room_findings(job, shop, list(groups.values()))
     return JobNest(
         job=job,
         shop=shop,
@@ -263,10 +258,28 @@ def nest_job(
         sets=sets,
         parts=parts,
         groups=tuple(groups[key] for key in order),
-        findings=Findings((*findings, *guessed)),
+        findings=Findings(findings),
         made=(parts, said),
         new_sheets=new_sheets,
     )
+
+
+def _room_findings(job: Job, shop: Shop, groups: Sequence[Group]) -> list[Finding]:
+    """Return what is guessed about the cutter, and blanks that too few micro-joints hold."""
+    out = []
+    for g in groups:
+        rule = shop.cutter(g.cutter).joints(shop.sheet_by_key(g.sheet).thickness)
+        room = f"gap {g.room.gap:g} mm and margins are {g.room.source}"
+        out += [caution("nest.room", g.sheet, room, "state the cutter's own")] * ("guess" in g.room.source)
+        if job.micro_joints:
+            said = f"micro-joints {rule.width:.2g} mm wide are {rule.source}"
+            out += [caution("nest.joint_rule", g.sheet, said, "state the cutter's own")] * ("guess" in rule.source)
+            out += [
+                caution("nest.joints", b.name, "too few micro-joints hold it", "hold it by hand", len(b.joints), 2)
+                for b in g.nest.blanks
+                if len(b.joints) < 2
+            ]
+    return out
 
 
 def _tasks(
@@ -281,21 +294,15 @@ def _tasks(
     seed: int,
     effort: float,
     total: int,
+    micro: bool,
 ) -> list[_Task]:
     out = []
     for key in dict.fromkeys(p.part.sheet for p in parts if p.part.traced == traced):
         mine = [p for p in parts if p.part.sheet == key and p.part.traced == traced]
         sheet = shop.sheet_by_key(key)
         cutter = shop.cutter_for(sheet)
-        blanks: dict[str, Blank] = {}
-        for p in mine:
-            count = p.part.quantity * sets + (blanks[p.blank].quantity if p.blank in blanks else 0)
-            blanks[p.blank] = replace(
-                blank_for_nesting(
-                    p.made, count, angles=angles, turn_over=turn_over, grain=p.part.grain, priority=p.part.priority
-                ),
-                name=p.blank,
-            )
+        rule = cutter.joints(sheet.thickness) if micro else None
+        blanks = blanks_of(mine, sets, angles, turn_over, rule)
         plates = plates_for(sheet, cutter, shop, stock, traced, new_sheets)
         if not plates:
             what = "with heat and certificate " if traced else ""
@@ -305,14 +312,14 @@ def _tasks(
                 "nothing",
                 f"sheets or offcuts {what}that fit on the cutter's bed, {bed} mm, or new sheets",
             )
-        count = sum(b.quantity for b in blanks.values())
+        count = sum(b.quantity for b in blanks)
         out.append(
             _Task(
                 sheet=key,
                 traced=traced,
                 cutter=cutter.key,
                 room=cutter.room(sheet.thickness),
-                blanks=tuple(blanks.values()),
+                blanks=blanks,
                 plates=plates,
                 seed=seed,
                 effort=effort * count / total,

@@ -6,18 +6,20 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from tinbook.errors import BadFile, BadValue, Mistake
-from tinbook.finding import NOTHING
+from tinbook.errors import BadFile, BadValue, Mistake, UnknownName
+from tinbook.finding import NOTHING, Findings, caution
 from tinbook.job.booked import booking_of
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import read_job
 from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import nest_job
 from tinbook.job.pricing.price import price_job
+from tinbook.job.pricing.proposed import RateProposals, proposed_rates
 from tinbook.job.purchases import purchase_list
 from tinbook.job.sheets.cutfile import write_nest_dxf
 from tinbook.job.sheets.paper import write_cut_sheets
 from tinbook.job.stock.dump import dump_store
+from tinbook.job.stock.rows import day_of
 from tinbook.job.stock.store import Store
 from tinbook.job.stock.values import NO_STOCK, Stock, StockSheet
 from tinbook.shop.shop import Shop
@@ -37,7 +39,7 @@ def nest_verb(asked: argparse.Namespace) -> dict[str, Any]:
         out = ready_folder(asked.out)
         with together():
             written = [write_nest_dxf(p, out, job=job.number, replace=asked.replace) for p in plans]
-            written.append(write_cut_sheets(plans, out, job=job.number, replace=asked.replace))
+            written += [write_cut_sheets(plans, out, job=job.number, replace=asked.replace)] if plans else []
             written += [
                 write_list(k, out / f"{job.number}_{name}.csv", replace=asked.replace)
                 for name, k in (("cut", cut_list(found)), ("parts", mass_list(found)), ("buy", purchase_list(found)))
@@ -88,7 +90,13 @@ def price_verb(asked: argparse.Namespace) -> dict[str, Any]:
         }
         for p in prices
     ]
-    return {"part": f"job {job.number}", "facts": {"prices": facts}, "lines": lines, "findings": NOTHING, "files": []}
+    today = day_of(None)
+    ended = Findings(
+        caution("price.quote", q.name, f"ended on {q.valid_until}", "ask again before anything is offered on it")
+        for q in dict.fromkeys(q for p in prices for q in p.quotes)
+        if q.expired(today)
+    )
+    return {"part": f"job {job.number}", "facts": {"prices": facts}, "lines": lines, "findings": ended, "files": []}
 
 
 _LINE = ("stage", "part", "what", "quantity", "unit", "rate", "amount", "quantity_from", "rate_from", "assumed")
@@ -129,6 +137,22 @@ def stock_verb(asked: argparse.Namespace) -> dict[str, Any]:
             lines.append(f"  job {asked.cancel} is cancelled: its plates are back")
         if asked.dump:
             files.append(str(dump_store(store, asked.dump)))
+        if asked.minutes:
+            store.note_minutes(*asked.minutes)
+            lines.append("  {0}: {2} x {1} in {3} min".format(*asked.minutes))
+        proposed = proposed_rates(store, _shop_of(asked)) if asked.propose or asked.accept else RateProposals()
+        if asked.accept:
+            chosen = next((p for p in proposed if p.name == asked.accept), None)
+            if chosen is None:
+                raise UnknownName("--accept", asked.accept, [p.name for p in proposed])
+            store.correct_rate(chosen.name, chosen.new)
+            lines.append(f"  rate {chosen.name} is {chosen.new} {chosen.unit} from now on")
+        elif asked.propose:
+            lines += [
+                f"  rate {name}: {now or 'none'} now, {new} {unit} proposed ({took})"
+                for name, now, new, unit, took in (p.row() for p in proposed)
+            ]
+            lines += [] if proposed else ["  no rate is proposed: none was measured in five jobs, or all agree"]
         traced = store.trace(asked.trace) if asked.trace else ()
         lines += [
             f"  {t.count} x {t.number} from {t.plate}, heat {t.heat or 'unknown'}, {t.certificate}" for t in traced
@@ -143,11 +167,16 @@ def stock_verb(asked: argparse.Namespace) -> dict[str, Any]:
         "jobs": [{"number": j.number, "sets": j.sets, "state": j.state, "day": j.day} for j in jobs],
         "traced": [{"number": t.number, "job": t.job, "plate": t.plate, "count": t.count, "heat": t.heat, "certificate": t.certificate} for t in traced],
         "damage": list(damage),
+        "proposed": [dict(zip(("rate", "now", "new", "unit", "minutes"), p.row(), strict=True)) for p in proposed],
     }  # fmt: skip
     return {"part": repr(stock)[1:-1], "facts": facts, "lines": lines, "findings": NOTHING, "files": files}
 
 
 _ROW = ("number", "sheet", "size", "quantity", "place", "heat", "certificate", "price")
+
+
+def _shop_of(asked: argparse.Namespace) -> Shop:
+    return Shop.demo() if asked.shop is None else Shop.load(asked.shop)
 
 
 def job_of(asked: argparse.Namespace) -> tuple[Job, Shop, Stock]:

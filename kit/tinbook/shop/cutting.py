@@ -27,6 +27,11 @@ ROOM: Final = {"laser": (1.0, 5.0, 10.0), "plasma": (2.0, 8.0, 12.0), "waterjet"
 
 Common practice, from memory; a shop file states the cutter's own.
 """
+JOINTS: Final = {"laser": (0.3, 0.3, 400.0), "plasma": (0.8, 1.5, 500.0), "waterjet": (0.4, 0.6, 400.0)}
+"""By process: width of a micro-joint over the thickness, its least value, and distance along the contour, both mm.
+
+Common practice, from memory; a shop file states the cutter's own.
+"""
 GUESS: Final = (
     "the kit's guess (common practice, from memory); state gap_per_thickness, gap_floor and margins of the cutter"
 )
@@ -52,6 +57,29 @@ class CuttingRoom:
     margins: tuple[float, float, float, float]
     lead: float
     source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointRule:
+    """What micro-joints a cutter leaves.
+
+    Parameters
+    ----------
+    width : float
+        Of each, along the contour, mm.
+    pitch : float
+        Distance along the contour, mm.
+    source : str
+        Where the numbers come from.
+    """
+
+    width: float
+    pitch: float
+    source: str
+
+    def count(self, length: float) -> int:
+        """Return how many hold a contour of a length in mm: 2 to 12."""
+        return min(12, max(2, round(length / self.pitch)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +132,8 @@ class Cutter:
         Least distance of two blanks on a sheet: the larger of factor times thickness and the floor in mm.
     margins : (float, float, float, float) or None
         Least distance to the left, right, bottom and top of a sheet, mm.
+    joint_per_thickness, joint_floor, joint_pitch : float or None
+        Width of a micro-joint: the larger of factor times thickness and the floor in mm; distance along the contour, mm.
     speeds : tuple of (str, rows)
         By material or family: rows of thickness in mm, speed in m/min, seconds for a pierce; between two rows both
         are interpolated linearly.
@@ -129,6 +159,9 @@ class Cutter:
     gap_per_thickness: Annotated[float, Number(least=0, most=20)] | None = None
     gap_floor: Annotated[float, Number("mm", least=0, most=100)] | None = None
     margins: Annotated[tuple[float, float, float, float], Several(_MARGIN, 4, 4, "numbers")] | None = None
+    joint_per_thickness: Annotated[float, Number(least=0, most=5)] | None = None
+    joint_floor: Annotated[float, Number("mm", above=0, most=20)] | None = None
+    joint_pitch: Annotated[float, Number("mm", least=20, most=5000)] | None = None
     speeds: Annotated[tuple[tuple[str, tuple[_SpeedRow, ...]], ...], ByName(_SPEEDS)] = ()
     rapid: Annotated[float, Number(above=0, most=1000)] | None = None
     source: Annotated[str, Text()]
@@ -152,6 +185,16 @@ class Cutter:
         margins = (margin,) * 4 if self.margins is None else self.margins
         source = f"cutter '{self.key}' of the shop" if None not in own else GUESS
         return CuttingRoom(gap=gap, margins=margins, lead=gap / 2, source=source)
+
+    def joints(self, thickness: float) -> JointRule:
+        """Return the micro-joints for a thickness in mm: the cutter's own, else common practice."""
+        own = self.joint_per_thickness, self.joint_floor, self.joint_pitch
+        factor, floor, pitch = (a if b is None else b for a, b in zip(JOINTS[self.process], own, strict=True))
+        guess = GUESS.replace(
+            "gap_per_thickness, gap_floor and margins", "joint_per_thickness, joint_floor and joint_pitch"
+        )
+        source = f"cutter '{self.key}' of the shop" if None not in own else guess
+        return JointRule(width=max(floor, factor * thickness), pitch=pitch, source=source)
 
     def pace(self, material: Material, thickness: float) -> Pace:
         """Return speed and time to pierce in a sheet of `thickness` mm; BadValue where the table does not say."""

@@ -19,7 +19,7 @@ Named: TypeAlias = Annotated[tuple[tuple[str, float], ...], ByName(_FROM_0)]
 
 OPERATIONS: Final = (
     *("fold", "fold_setup", "turn_over", "bead_per_m", "bead_setup", "weld", "weld_per_m", "insert"),
-    *("drill", "deburr_per_m", "clean_per_m2", "part"),
+    *("drill", "deburr_per_m", "dress", "clean_per_m2", "part"),
 )
 """Work that is priced by piece (its rate) or by hour (its minutes), never by both."""
 
@@ -38,10 +38,10 @@ class Rates:
         By cutting process: price of a minute by the cutter's speed table; instead of metres and pierces.
     pierce, etch_per_m : tuple of (str, float)
         By cutting process.
-    fold, fold_setup, turn_over, bead_per_m, bead_setup, weld, weld_per_m, insert, drill, deburr_per_m, part : float
+    fold, fold_setup, turn_over, bead_per_m, bead_setup, weld, weld_per_m, insert, drill, deburr_per_m, dress, part : float
         Per hit of a fold, per tool set up, per turning over, per metre and pass, per roll pair set up, per plug weld,
         per metre of seam, per fixing that is pressed in or hole that is drawn, per hole drilled by hand, per metre of
-        edge, per part handled.
+        edge, per micro-joint that is dressed, per part handled.
     clean_per_m2, finish_per_m2 : float, tuple of (str, float)
         Per square metre of surface: cleaning before a finish, and each finish by name.
     handling_per_kg : float
@@ -89,6 +89,7 @@ class Rates:
     insert: Amount = None
     drill: Amount = None
     deburr_per_m: Amount = None
+    dress: Amount = None
     part: Amount = None
     clean_per_m2: Amount = None
     finish_per_m2: Named = ()

@@ -24,3 +24,4 @@ from tinbook.strength.panel import stiffness_of as stiffness_of
 from tinbook.strength.request import strength_choices as strength_choices
 from tinbook.strength.ruled import under_rule as under_rule
 from tinbook.strength.smeared import Bead as Bead
+from tinbook.strength.worst import worst_place as worst_place

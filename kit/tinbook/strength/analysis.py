@@ -11,17 +11,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-import numpy as np
-
 from tinbook.errors import BadValue
 from tinbook.making.made import Made
-from tinbook.strength.contact import linear as contact
-from tinbook.strength.loaded import Loaded, Model
+from tinbook.strength.loaded import Loaded
 from tinbook.strength.loaded import Progress as Progress
-from tinbook.strength.loaded import both_models as both_models
-from tinbook.strength.loaded import model_of as model_of
 from tinbook.strength.loads import Load, nodal, riding
-from tinbook.strength.mesh.quads import Mesh
+from tinbook.strength.meshed import Meshed, Meshes
+from tinbook.strength.meshed import model_of as model_of
 from tinbook.strength.refine import finer
 from tinbook.strength.result import SETTLED, Buckling, Modes, Static
 from tinbook.strength.shell import eigen
@@ -29,7 +25,7 @@ from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.balance import balanced
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.solve import NotSolved
-from tinbook.strength.supports import Support, on_mesh
+from tinbook.strength.supports import Support
 
 YIELD_TO: Final = 10.0
 """Times the load up to which first yield is looked for in an answer that is shown."""
@@ -52,8 +48,9 @@ def static(
     size: float | None = None,
     large: bool | None = None,
     compare: bool = True,
+    settle: bool = True,
     yield_to: float = 1.0,
-    models: tuple[Model, Model] | None = None,
+    meshes: Meshes | None = None,
     progress: Progress | None = None,
 ) -> Static:
     """Work out deflection, stress and reactions.
@@ -68,12 +65,14 @@ def static(
     large : bool or None, optional
         Large displacements; None takes them where the linear answer is not in balance in its displaced shape.
     compare : bool, optional
-        Run a mesh twice as coarse too, and meshes that are finer where stress is steep until the greatest stress of the
-        last two agrees; the differences are the errors shown. Only the first two with `models`.
+        Run a mesh twice as coarse too; the differences are the errors shown.
+    settle : bool, optional
+        With `compare`: run meshes that are finer where stress is steep too, until the greatest stress of the last two
+        agrees.
     yield_to : float, optional
         Times the load up to which first yield is looked for, 1 or more.
-    models : pair of models, optional
-        What `both_models` gave for these supports, so that another analysis need not mesh the part again.
+    meshes : Meshes, optional
+        Of this part, these supports and this size, so that several analyses mesh and factorise once.
     progress : callable, optional
         Called with the fraction done, 0 to 1, and a word.
 
@@ -99,10 +98,13 @@ def static(
 
     tell(0.0, "mesh")
 
-    def run(on: Model, start: float, share: float, word: str = "") -> Loaded:
-        return Loaded(made, on, supports, loads, large, lambda a, w: tell(start + share * a, word or w))
+    both = meshes or Meshes(made, supports, size)
+    stable_to = 0.0
 
-    last = run(model_of(made, size, supports=supports) if models is None else models[0], 0.05, 0.4)
+    def run(on: Meshed, start: float, share: float, word: str = "") -> Loaded:
+        return Loaded(on, loads, large, lambda a, w: tell(start + share * a, word or w), stable_to, yield_to)
+
+    last = run(both.first, 0.05, 0.4)
     answer = last.answer()
     if not compare:
         tell(0.9, "first yield")
@@ -110,19 +112,20 @@ def static(
         tell(1.0, "done")
         return found
     tell(0.45, "coarser mesh")
-    twice = model_of(made, 2 * last.mesh.size, supports=supports) if models is None else models[1]
-    deflection, peak = answer.differs(run(twice, 0.45, 0.1, "coarser mesh").answer())
+    # Whether a balance is stable is counted once, on the first mesh.
+    stable_to = last.stable_to
+    deflection, peak = answer.differs(run(both.coarse, 0.45, 0.1, "coarser mesh").answer())
     room, fine = MOST * max(len(last.mesh.quads), SMALL), None
     rounds = ROUNDS if last.path is None else ROUNDS // 2
-    for k in range(rounds if models is None and answer.complete else 0):
+    for k in range(rounds if settle and answer.complete else 0):
         fine = finer(made, last.mesh, last.model, last.local, fine, last.reads)
         if fine is None:
             peak = min(peak, SETTLED)
             break
         tell(0.55 + 0.08 * k, "finer where stress is steep")
         try:
-            on = model_of(made, last.mesh.size, supports=supports, fine=fine)
-            room -= len(on[0].quads)
+            on = Meshed(made, supports, last.mesh.size, fine)
+            room -= len(on.mesh.quads)
             if room < 0:
                 break
             last = run(on, 0.55 + 0.08 * k, 0.08, "finer where stress is steep")
@@ -148,7 +151,7 @@ def modes(
     cargo: float = 0.0,
     cargo_on: Sequence[str] = ("base",),
     compare: bool = True,
-    models: tuple[Model, Model] | None = None,
+    meshes: Meshes | None = None,
     progress: Progress | None = None,
 ) -> Modes:
     """Work out natural frequencies and mode shapes.
@@ -166,7 +169,7 @@ def modes(
     cargo_on : sequence of str, optional
     compare : bool, optional
         Run a mesh twice as coarse too.
-    models : pair of models, optional
+    meshes : Meshes, optional
         As in `static`.
     progress : callable, optional
 
@@ -174,23 +177,22 @@ def modes(
     -------
     Modes
     """
-    m, model = model_of(made, size, supports=supports) if models is None else models[0]
+    both = meshes or Meshes(made, supports, size)
     tell = progress or (lambda done, word: None)
 
-    def run(m: Mesh, model: sh.Shell) -> tuple[Array, Array]:
-        stops = on_mesh(made, m, supports)
-        extra = riding(m, model, cargo, cargo_on) if cargo else None
-        return eigen.frequencies(sh.system(model, contact.held(model, stops, stops.firm)), count, extra=extra)
+    def run(on: Meshed) -> tuple[Array, Array]:
+        extra = riding(on.mesh, on.model, cargo, cargo_on) if cargo else None
+        return eigen.frequencies(on.system, count, extra=extra)
 
     tell(0.1, "modes")
-    f, shapes = run(m, model)
+    f, shapes = run(both.first)
     errors: tuple[float, ...] = ()
     if compare:
         tell(0.7, "coarser mesh")
-        f2, _ = run(*(model_of(made, 2 * m.size, supports=supports) if models is None else models[1]))
+        f2, _ = run(both.coarse)
         errors = tuple(float(abs(b / a - 1)) for a, b in zip(f, f2, strict=False))
     return Modes(
-        mesh=m,
+        mesh=both.first.mesh,
         frequencies=tuple(float(v) for v in f),
         shapes=shapes,
         supports=tuple(s.title for s in supports),
@@ -201,7 +203,13 @@ def modes(
 
 
 def buckling(
-    made: Made, supports: Sequence[Support], loads: Sequence[Load], *, count: int = 1, size: float | None = None
+    made: Made,
+    supports: Sequence[Support],
+    loads: Sequence[Load],
+    *,
+    count: int = 1,
+    size: float | None = None,
+    on: Meshed | None = None,
 ) -> Buckling:
     """Work out at how many times the loads the part buckles, by linear theory.
 
@@ -211,6 +219,8 @@ def buckling(
     supports, loads : sequences
     count : int, optional
     size : float or None, optional
+    on : Meshed, optional
+        Of this part, these supports and this size.
 
     Returns
     -------
@@ -221,17 +231,16 @@ def buckling(
     BadValue
         A one-sided support: linear theory cannot tell whether it lifts.
     """
-    m, model = model_of(made, size, supports=supports)
-    stops = on_mesh(made, m, supports)
-    if stops.one_sided.any():
+    on = on or Meshed(made, supports, size)
+    if on.stops.one_sided.any():
         raise BadValue("supports", "a lip", "supports that hold both ways, for buckling by linear theory")
-    s = sh.system(model, contact.held(model, stops, np.ones(len(stops.at), dtype=bool)))
-    force = nodal(made, m, model, loads)
+    s = on.system
+    force = nodal(made, on.mesh, on.model, loads)
     u, _ = sh.displaced(s, force)
     factors, shapes = eigen.buckling(s, u, count)
-    near = balanced(s, u, force, float(factors[0]), stable=False)
+    near = balanced(s, u, force, float(factors[0]))
     return Buckling(
-        mesh=m,
+        mesh=on.mesh,
         factors=tuple(float(v) for v in factors),
         shapes=shapes,
         supports=tuple(x.title for x in supports),
@@ -240,12 +249,10 @@ def buckling(
     )
 
 
-def buckling_compared(
-    made: Made, supports: Sequence[Support], loads: Sequence[Load], size: float | None, tell: Progress
-) -> tuple[Buckling, float]:
+def buckling_compared(both: Meshes, loads: Sequence[Load], tell: Progress) -> tuple[Buckling, float]:
     """Return `buckling`, and the difference of its load on a mesh twice as coarse."""
     tell(0.92, "buckling")
-    fine = buckling(made, supports, loads, size=size)
+    fine = buckling(both.made, both.supports, loads, on=both.first)
     tell(0.97, "buckling, coarser mesh")
-    coarse = buckling(made, supports, loads, size=2 * fine.mesh.size)
+    coarse = buckling(both.made, both.supports, loads, on=both.coarse)
     return fine, abs(coarse.factors[0] / fine.factors[0] - 1)

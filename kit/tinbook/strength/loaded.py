@@ -8,24 +8,20 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.making.made import Made
-from tinbook.strength import refine
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.loads import Load, nodal
-from tinbook.strength.mesh.build import Fine, mesh
-from tinbook.strength.mesh.quads import Mesh
+from tinbook.strength.meshed import Meshed
 from tinbook.strength.result import LINEAR, Reaction, Static
 from tinbook.strength.shell import element as el
-from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell import stress
-from tinbook.strength.shell.balance import Balance, balanced
+from tinbook.strength.shell.balance import Balance, balanced, stable
 from tinbook.strength.shell.corotation import State
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.nonlinear import CLOSE, FIRST, Path, Step
-from tinbook.strength.supports import Stops, Support, lips, on_mesh
+from tinbook.strength.singular import Reads
+from tinbook.strength.supports import Stops, Support
 
 Progress = Callable[[float, str], None]
-Model = tuple[Mesh, sh.Shell]
 
 SLACK: Final = 0.02
 """How little a lip may pull or be sunk into where the contact of the linear answer still stands (own choice)."""
@@ -33,64 +29,45 @@ SEARCHES: Final = 6
 """Most states next to the linear answer that are tried to find first yield."""
 
 
-def model_of(
-    made: Made,
-    size: float | None = None,
-    finer_beads: float = 1.0,
-    supports: Sequence[Support] = (),
-    fine_rims: bool = True,
-    fine: Fine | None = None,
-) -> Model:
-    """Return the mesh and the shell model of a part; `size` is the largest side of an element, mm.
-
-    The mesh follows the inner lines of lips among the supports.
-    """
-    m = mesh(made, size, finer_beads=finer_beads, lips=lips(supports), fine_rims=fine_rims, fine=fine)
-    material = made.sheet.material
-    given = material.youngs, material.poisson, material.density
-    return m, sh.shell(m.points, m.quads, m.thickness, *given, normals=m.normals)
-
-
-def both_models(made: Made, size: float | None = None, supports: Sequence[Support] = ()) -> tuple[Model, Model]:
-    """Return the model of a part and one twice as coarse; several analyses may share them."""
-    fine = model_of(made, size, supports=supports)
-    return fine, model_of(made, 2 * fine[0].size, supports=supports)
-
-
 class Loaded:
     """A part under its loads on one mesh.
 
     Parameters
     ----------
-    made : Made
-    on : (Mesh, Shell)
-    supports, loads : sequences
+    on : Meshed
+    loads : sequence
     large : bool or None
         As in `analysis.static`.
     tell : callable
         Called with the fraction done, 0 to 1, and a word.
+    stable_to : float, optional
+        Part of the load up to which a balance near the linear answer is known to be stable from another mesh.
+    look_to : float, optional
+        Part of the load up to which first yield will be looked for.
     """
 
     def __init__(
         self,
-        made: Made,
-        on: Model,
-        supports: Sequence[Support],
+        on: Meshed,
         loads: Sequence[Load],
         large: bool | None,
         tell: Progress,
+        stable_to: float = 0.0,
+        look_to: float = 1.0,
     ) -> None:
-        self.made, (self.mesh, self.model), self.supports, self.loads = made, on, supports, loads
-        self.large, self.tell = large, tell
-        self.stops = on_mesh(made, self.mesh, supports)
-        self.force = nodal(made, self.mesh, self.model, loads)
-        self.yields = made.sheet.material.yield_min
-        self.reads = refine.Reads(self.mesh, made.thickness, self._at("point"), self._at("edge", turns=True))
+        self.made, self.mesh, self.model, self.supports, self.loads = on.made, on.mesh, on.model, on.supports, loads
+        self.large, self.tell, self.stable_to = large, tell, stable_to
+        self.stops = on.stops
+        self.force = nodal(self.made, self.mesh, self.model, loads)
+        self.yields = self.made.sheet.material.yield_min
+        self.reads = Reads(self.made, self.mesh, self.supports)
         tell(0.1, "linear")
-        self.active, self.linear, self.reaction, self.system = contact.linear(self.model, self.stops, self.force)
+        self.active, self.linear, self.reaction, self.system = contact.linear(
+            on.model, on.stops, self.force, lambda: on.system
+        )
         self.local = el.to_local(self.linear[self.model.quads].reshape(-1, 8, 3), self.model.elements.axes)
         self.times = self.yields / max(self.stress(self.local), 1e-30)
-        self.balance = None if large else self._near(1.0)
+        self.balance = None if large else self._beside(look_to)
         self.path: Path | None = None
         if large or (large is None and self.balance is None):
             self.path, self.active = self._follow(self.force, FIRST)
@@ -98,17 +75,13 @@ class Loaded:
         elif large is None and self.balance is not None and not self.stops.one_sided.any():
             self.local, self.reaction = self.balance.step.local, self.balance.reaction
 
-    def _at(self, kind: str, turns: bool = False) -> list[int]:
-        """Return the nodes of supports of a kind; those that may turn, and no others hold them from it, if so asked."""
-        mine = [k for k, s in enumerate(self.supports) if s.at == kind]
-        firm = [k for k in mine if turns and "turn along" in self.supports[k].stops]
-        held = self.stops.at[np.isin(self.stops.support, mine)]
-        return [int(n) for n in np.setdiff1d(held, self.stops.at[np.isin(self.stops.support, firm)])]
-
     def skins(self, local: Array) -> tuple[Array, Array]:
         """Return the von Mises stress (n,) of both skins for local unknowns of the elements, MPa, where it is read."""
-        top, bottom = stress.equivalent(self.model.elements, self.model.quads, len(self.model.points), local)
+        top, bottom = self._raw(local)
         return self.reads.read(top), self.reads.read(bottom)
+
+    def _raw(self, local: Array) -> tuple[Array, Array]:
+        return stress.equivalent(self.model.elements, self.model.quads, len(self.model.points), local)
 
     def stress(self, local: Array) -> float:
         """Return the greatest von Mises stress, MPa."""
@@ -117,8 +90,31 @@ class Loaded:
     def _use(self, state: State | Step) -> float:
         return self.stress(state.local) / self.yields
 
-    def _near(self, factor: float, stable: bool = True) -> Balance | None:
-        found = balanced(self.system, self.linear, self.force, factor, stable)
+    def _beside(self, look_to: float) -> Balance | None:
+        """Return the balance under the load if it is near the linear answer and stable."""
+        found = self._near(1.0)
+        if found is None or self.stable_to >= 1.0:
+            return found
+        # Near the linear answer the lowest stiffness falls ever faster, if at all (it is concave in the load): one count
+        # where first yield is near covers every smaller load too.
+        far = min(self.times, look_to)
+        if not ((far > 1 and self._stable(far, self._near(far))) or self._stable(1.0, found)):
+            return None
+        return found
+
+    def _stable(self, factor: float, found: Balance | None) -> bool:
+        """Return whether there is a balance and it is stable."""
+        if found is None:
+            return False
+        # Two meshes place first yield a little apart.
+        if factor > 1.05 * self.stable_to:
+            if not stable(self.system, found, self.force):
+                return False
+            self.stable_to = factor
+        return True
+
+    def _near(self, factor: float) -> Balance | None:
+        found = balanced(self.system, self.linear, self.force, factor)
         if found is None or not self.stops.one_sided.any():
             return found
         # What rests on a lip is known of the linear answer only.
@@ -165,7 +161,7 @@ class Loaded:
         """Return the same next to the linear answer; None where that is not near enough."""
         factor = min(self.times, most)
         for _ in range(SEARCHES):
-            found = self._near(factor, False)
+            found = self._near(factor)
             if found is None and factor == most > 1:
                 factor = most = max(most / 2, 1.0)
                 continue
@@ -177,7 +173,7 @@ class Loaded:
             factor = min(factor / now, most)
         else:
             return None, 1.0
-        if self._near(factor, True) is None:
+        if not self._stable(factor, found):
             return None, 1.0
         return (math.inf if now < 1 - CLOSE else factor), factor
 
@@ -210,7 +206,7 @@ class Loaded:
             watched=watched,
             linear_deflection=float(np.linalg.norm(self.linear[:, :3], axis=1).max()),
             departs=departs,
-            sharp=self.reads.count,
+            hot=self.reads.hot(*self._raw(self.local)),
             held=tuple(self.supports),
             reaction=self.reaction,
         )

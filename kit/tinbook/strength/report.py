@@ -16,12 +16,15 @@ import numpy.typing as npt
 from tinbook.errors import UnknownName
 from tinbook.htmltable import html_table
 from tinbook.strength.result import LINEAR, SETTLED, THEORY, Buckling, Modes, Static
+from tinbook.strength.validity import Validity
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
     from tinbook.strength.joints.result import Joints
     from tinbook.strength.mesh.quads import Mesh
 
+UNLIMITED: Final = Validity()
+"""Nothing limits the answer."""
 FAR: Final = 0.15
 """Half-width of a band from which on a number is called rough: it has not settled."""
 JOINTS: Final = "joints: part used of what each bears"
@@ -30,10 +33,13 @@ UNSETTLED: Final = SETTLED + THEORY["stress"]
 HEAD: Final = ("", "value", "within", "held by")
 AT_BEADS: Final = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."
 SHARP: Final = (
-    "At {} places (sharp inner corners, corners of more than a right angle on edges that may "
-    "turn, single points) stress has no limit in theory: it is read two thicknesses away (hot spot). A radius relieves "
-    "an inner corner."
+    "At {} places stress has no limit in theory (corners too wide for their supports, ends of held edges, single points): "
+    "it is read two thicknesses away (hot spot). The worst: {}. A radius relieves an inner corner."
 )
+NEAR: Final = 0.5
+"""Parts of the greatest stress below which such a place needs no word."""
+SHOWN: Final = 3
+"""Such places that are named."""
 SWINGS: Final = (
     "Small vibrations about the unloaded shape; pivots of the factorised system prove that no frequency is missing."
 )
@@ -99,6 +105,8 @@ class Strength:
         N, when the load is one foot or heel: parts of it are then told in N too.
     joints : Joints or None
         Each joint that holds it against its rule; None where nothing that holds it is a joint.
+    limits : Validity
+        Why stress has no number, and what must stand beside the numbers.
     """
 
     part: Part
@@ -109,6 +117,7 @@ class Strength:
     refused: tuple[tuple[str, str], ...] = ()
     force: float | None = None
     joints: Joints | None = None
+    limits: Validity = UNLIMITED
 
     @property
     def held(self) -> str:
@@ -127,7 +136,7 @@ class Strength:
 
     def rows(self) -> list[tuple[str, str, str, str]]:
         """Return the table's rows: (quantity, value or words, difference of two meshes, support)."""
-        out = [] if self.under is None else _loaded(self.under, self.force)
+        out = [] if self.under is None else _loaded(self.under, self.force, self.limits.no_stress)
         if self.joints is not None:
             out.append(("joints", self.joints.short, ""))
         if self.modes is not None:
@@ -156,15 +165,15 @@ class Strength:
         )
         if self.under is not None:
             out += [AT_BEADS] if self.mesh.forms else []
-            out += [SHARP.format(self.under.sharp)] if self.under.sharp else []
-        return [*out, *self.mesh.notes, CAUTION]
+            out += [] if self.limits.no_stress else _hot(self.under)
+        return [*out, *self.limits.notes, *self.mesh.notes, CAUTION]
 
     @property
     def fields(self) -> tuple[str, ...]:
         """Names of the fields; empty where no number is shown."""
         out: list[str] = []
         if self.under is not None and self.under.trusted:
-            out += ["deflection", "stress, up side", "stress, down side"]
+            out += ["deflection", *([] if self.limits.no_stress else ["stress, up side", "stress, down side"])]
             out += [] if self.joints is None else ["joints"]
         if self.modes is not None:
             out += [f"mode {k}" for k in range(1, len(self.modes.frequencies) + 1)]
@@ -225,7 +234,7 @@ class Strength:
         return html_table(HEAD, self.rows(), caption=caption, notes=self.notes())
 
 
-def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
+def _loaded(r: Static, force: float | None, no_stress: str = "") -> list[tuple[str, str, str]]:
     d, s = r.bands or (None, None)
     out: list[tuple[str, str, str]] = []
     if not r.complete:
@@ -234,7 +243,13 @@ def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
         out.append(("greatest deflection", "no number: beyond linear theory, ask for large displacements", ""))
     else:
         theory = "large displacements" if r.large else f"linear, true within {LINEAR:.0%}"
-        if r.yields:
+        if no_stress:
+            out += [
+                ("greatest deflection", f"{r.deflection:.3g} mm ({theory}), while it does not yield", _within(d)),
+                ("greatest von Mises stress", f"no number: {no_stress}", ""),
+                ("first yield", f"no number: {no_stress}", ""),
+            ]
+        elif r.yields:
             # Beyond first yield elastic theory underestimates the deflection.
             part = f"{r.first_yield:.3g} of the load" + _newtons(force, r.first_yield)
             out += [
@@ -251,6 +266,12 @@ def _loaded(r: Static, force: float | None) -> list[tuple[str, str, str]]:
     if r.snap is not None:
         out.append(("snaps through (oil-cans)", f"at {r.snap:.3g} of the load{_newtons(force, r.snap)}", ""))
     return out
+
+
+def _hot(r: Static) -> list[str]:
+    """Return a sentence that names the places where stress has no limit, [] where it is far below the greatest."""
+    worst = [f"{words} with {s:.3g} MPa" for words, s in r.hot[:SHOWN] if r.trusted and s > NEAR * r.stress]
+    return [SHARP.format(len(r.hot), "; ".join(worst))] if worst else []
 
 
 def _newtons(force: float | None, part: float) -> str:

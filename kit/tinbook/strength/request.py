@@ -22,8 +22,10 @@ from tinbook.strength.analysis import modes as modes_of
 from tinbook.strength.joints.result import joints_under
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.load_rules import MASSES, PULLS, refuse_seats
+from tinbook.strength.meshed import Meshes
 from tinbook.strength.report import Strength
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.validity import validity
 
 if TYPE_CHECKING:
     from tinbook.making.folded import MadePanel
@@ -184,6 +186,7 @@ def strength_of(
     size = default_size(made) if size is None else size
     if large not in (None, True, False):
         raise BadValue("large", large, "True, False or None")
+    meshes = Meshes(made, held, size)
     tell = progress or (lambda done, word: None)
     first = 0.65 if frequencies or buckling else 1.0
     refused: list[tuple[str, str]] = []
@@ -201,7 +204,7 @@ def strength_of(
             made,
             held,
             count=frequencies,
-            size=size,
+            meshes=meshes,
             cargo=sum(x.riding for x in laden),
             cargo_on=laden[0].panels if laden else ("base",),
             progress=lambda done, word: tell(first + 0.25 * done, word),
@@ -210,11 +213,11 @@ def strength_of(
     under = solved(
         "under the load",
         lambda: static(
-            made, held, loads, size=size, large=large, yield_to=YIELD_TO, progress=lambda a, w: tell(first * a, w)
+            made, held, loads, meshes=meshes, large=large, yield_to=YIELD_TO, progress=lambda a, w: tell(first * a, w)
         ),
     )
     swings = solved("first frequency", vibrations) if frequencies else None
-    found = solved("buckling", lambda: buckling_compared(made, held, loads, size, tell), BadValue) if buckling else None
+    found = solved("buckling", lambda: buckling_compared(meshes, loads, tell), BadValue) if buckling else None
     buckles, error = found or (None, None)
     if under is None and swings is None and buckles is None:
         raise NotSolved("; ".join(f"{what}: {why}" for what, why in refused))
@@ -231,6 +234,7 @@ def strength_of(
         buckles=buckles,
         buckles_error=error,
         refused=tuple(refused),
+        limits=validity(made, held, loads),
         force=loads[0].force if len(loads) == 1 and isinstance(loads[0], ld.Foot) else None,
     )
 

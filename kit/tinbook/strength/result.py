@@ -78,8 +78,8 @@ class Static:
         they are not near each other, or large displacements were asked for.
     error : (float, float) or None
         Differences as fractions: of the deflection to a mesh twice as coarse, of the stress to the mesh before.
-    sharp : int
-        Sharp inner corners and single points that hold, near which no stress is read.
+    hot : tuple of (str, float)
+        Places where stress has no limit in theory, in words, and the stress two thicknesses away, MPa, greatest first.
     held : tuple of Support
         The supports themselves.
     reaction : array (n, 6)
@@ -105,7 +105,7 @@ class Static:
     linear_deflection: float
     departs: float
     error: tuple[float, float] | None = None
-    sharp: int = 0
+    hot: tuple[tuple[str, float], ...] = ()
     held: tuple[Support, ...] = ()
     reaction: Array = field(default_factory=lambda: np.zeros((0, 6)))
 

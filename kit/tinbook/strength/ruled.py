@@ -11,10 +11,11 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
-from tinbook.strength.analysis import model_of, static
+from tinbook.strength.analysis import static
 from tinbook.strength.joints.result import Joints, joints_under, percent
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.load_rules import Axes, LoadRule, Mount, need_rule, on_part
+from tinbook.strength.meshed import Meshes
 from tinbook.strength.request import default_size, supports_of
 from tinbook.strength.shell.solve import NotSolved
 
@@ -220,7 +221,7 @@ def under_rule(
     held = supports_of(made, supports)
     tell = progress or (lambda done, word: None)
     loads = [on_part(wanted, c, on, fairlead, axes) for c in wanted.cases]
-    model = model_of(made, default_size(made) if size is None else size, supports=held)
+    meshes = Meshes(made, held, default_size(made) if size is None else size)
     title = f"{made.part.number} rev {made.part.rev}"
     answers = []
     for k, (case, load) in enumerate(zip(wanted.cases, loads, strict=True)):
@@ -230,7 +231,7 @@ def under_rule(
             tell(start + share * done, f"{name}: {word}")
 
         try:
-            under = static(made, held, load, models=(model, model), compare=False, progress=told)
+            under = static(made, held, load, meshes=meshes, compare=False, progress=told)
         except NotSolved as reason:
             answers.append(CaseAnswer(case=case, under=None, joints=None, why=str(reason)))
             continue

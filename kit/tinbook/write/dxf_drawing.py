@@ -6,7 +6,7 @@ import io
 import logging
 import math
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from tinbook.plane.loops import Edge, Loop, Point
@@ -104,6 +104,17 @@ def add_loop(space: Any, loop: Loop, layer: str, version: Version) -> None:
         space.add_polyline2d(points, format="xyb", close=True, dxfattribs=where)
     else:
         space.add_lwpolyline(points, format="xyb", close=True, dxfattribs=where)
+
+
+def add_chain(space: Any, edges: Sequence[Edge], layer: str, version: Version) -> None:
+    """Draw edges that follow one another as one open polyline, arcs true."""
+    points = [(rounded(e.start[0]), rounded(e.start[1]), round(e.bulge, 12) + 0.0) for e in edges]
+    points.append((rounded(edges[-1].end[0]), rounded(edges[-1].end[1]), 0.0))
+    where = {"layer": layer}
+    if version == "R12":
+        space.add_polyline2d(points, format="xyb", dxfattribs=where)
+    else:
+        space.add_lwpolyline(points, format="xyb", dxfattribs=where)
 
 
 def add_stroke(space: Any, e: Edge, layer: str) -> None:

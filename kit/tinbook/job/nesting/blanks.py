@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.nesting.layout import QUARTER_TURNS, Blank
+from tinbook.job.nesting.micro import micro_joints
 from tinbook.making.made import Made
+from tinbook.shop.cutting import JointRule
 from tinbook.write.dxf import strokes_by_layer
 from tinbook.write.names import blank_of
 
@@ -17,6 +19,7 @@ def blank_for_nesting(
     grain: float | None = None,
     turn_over: bool = False,
     priority: int = 0,
+    joints: JointRule | None = None,
 ) -> Blank:
     """Return what is cut of a made part or a flat.
 
@@ -26,6 +29,8 @@ def blank_for_nesting(
         Its contours, with the holes that the cutter makes.
     quantity, angles, grain, turn_over, priority
         See `Blank`. A blank with marks is not turned over unless `turn_over` says that they may face down.
+    joints : JointRule, optional
+        Micro-joints that tie it to its sheet, as `cutter.joints(thickness)` gives them; else none.
 
     Returns
     -------
@@ -49,4 +54,5 @@ def blank_for_nesting(
         turn_over=turn_over,
         priority=priority,
         strokes=tuple((layer, e) for layer, edges in strokes_by_layer(flat, etches).items() for e in edges),
+        joints=() if joints is None else micro_joints(thing, flat, joints),
     )

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry import Polygon
 
-from tinbook.job.nesting.layout import Nest, PlateLayout, ranged
+from tinbook.job.nesting.layout import Joint, Nest, PlateLayout, ranged
 from tinbook.plane.loops import Edge, Loop, Move, Point
 
 
@@ -35,6 +35,8 @@ class Contour:
         Where the cutter starts: in the waste, outside of an outer contour and within a hole.
     entry : Point
         Where the cut meets the contour.
+    joints : tuple of Joint
+        Micro-joints that are not cut.
     """
 
     number: int
@@ -44,6 +46,17 @@ class Contour:
     loop: Loop
     pierce: Point
     entry: Point
+    joints: tuple[Joint, ...] = ()
+
+    @property
+    def starts(self) -> int:
+        """How often the cutter pierces for it: once for each piece between joints."""
+        return max(1, len(self.joints))
+
+    @property
+    def length(self) -> float:
+        """Length that is cut, mm."""
+        return self.loop.length - math.fsum(j.width for j in self.joints)
 
 
 def cut_order(nest: Nest, layout: PlateLayout, lead: float) -> tuple[Contour, ...]:
@@ -106,6 +119,7 @@ def cut_order(nest: Nest, layout: PlateLayout, lead: float) -> tuple[Contour, ..
                 loop=outer,
                 pierce=pierce,
                 entry=at,
+                joints=tuple(replace(j, at=move(j.at)) for j in blank.joints),
             )
         )
     return tuple(out)

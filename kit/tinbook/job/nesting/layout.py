@@ -12,7 +12,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 
 from tinbook.errors import BadValue
-from tinbook.plane.loops import Edge, Loop
+from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.units import number
 
 Side = Literal["left", "right", "bottom", "top"]
@@ -34,6 +34,14 @@ def ranged(field: str, value: object, least: float, most: float, unit: str = "")
 def _positive(field: str, value: float, valid: str = "a length above 0 in mm, at most 100 000") -> None:
     if not (isinstance(value, (int, float)) and 0.0 < value <= 1e5):
         raise BadValue(field, value, valid)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """A micro-joint: a place on a blank's outer contour that is not cut, and how wide it is along it, mm."""
+
+    at: Point
+    width: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +70,8 @@ class Blank:
         Blanks of a higher priority go on to the first plates.
     strokes : tuple of (str, Edge)
         What is etched on it or nicked into its edge, each with the layer of the cut file.
+    joints : tuple of Joint
+        Micro-joints that tie it to its sheet.
     """
 
     name: str
@@ -73,6 +83,7 @@ class Blank:
     turn_over: bool = False
     priority: int = 0
     strokes: tuple[tuple[str, Edge], ...] = ()
+    joints: tuple[Joint, ...] = ()
 
     def __post_init__(self) -> None:
         whole = isinstance(self.quantity, int) and not isinstance(self.quantity, bool)

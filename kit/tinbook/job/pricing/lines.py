@@ -136,11 +136,11 @@ class Book:
         self, name: str, stage: str, what: str, number: str, count: Decimal, unit: str, source: str, assumed: str = ""
     ) -> Line:
         """Return a line of work: by its rate for one, or by hours where the shop states minutes for one."""
-        each = dict(self.rates.minutes).get(name)
+        each = self.find("minutes", name)
         if each is None or self.find(name) is not None:
             return self.line(stage, what, number, count, unit, self.need(name), source, assumed)
-        hours = (count * exact(each) / 60).quantize(Decimal(1).scaleb(-PLACES), ROUND_HALF_UP)
-        said = f"{source}; {count} {unit} at {each:g} min (shop file: rates minutes.{name})"
+        hours = (count * each[0] / 60).quantize(Decimal(1).scaleb(-PLACES), ROUND_HALF_UP)
+        said = f"{source}; {count} {unit} at {each[0].normalize():f} min ({each[1]})"
         return self.line(stage, what, number, hours, "h", self.need("hour"), said, assumed)
 
 

@@ -110,7 +110,8 @@ def _own_cutting(it: CutPart, nest: JobNest, book: Book, metres: Decimal, source
     flat, count = it.flat, it.part.quantity * nest.sets
     sheet, cutter = nest.shop.sheet_by_key(group.sheet), nest.shop.cutter(group.cutter)
     number, process = it.part.number, cutter.process
-    starts = Decimal(flat.pierces * count)
+    joints = next(b for b in group.nest.blanks if b.name == it.blank).joints
+    starts = Decimal((flat.pierces + max(0, len(joints) - 1)) * count)
     if book.find("cut_per_min", process) is not None:
         pace = cutter.pace(sheet.material, sheet.thickness)
         minutes = quantity(float(metres) / pace.speed + float(starts) * pace.pierce / 60)
@@ -122,7 +123,7 @@ def _own_cutting(it: CutPart, nest: JobNest, book: Book, metres: Decimal, source
         if rise is not None:
             base, where = base + rise[0] * exact(sheet.thickness), f"{where} + {sheet.thickness:g} mm x cut_per_m_mm"
         yield book.line("cutting", f"cut, {process}", number, metres, "m", (base, where), source)
-        said = f"{count} x {flat.pierces} contours"
+        said = f"{count} x {flat.pierces} contours" + (f", the outer one in {len(joints)} pieces" if joints else "")
         yield book.line("cutting", "pierces", number, starts, "pierce", book.need("pierce", process), said)
     etched = math.fsum(e.length for e in strokes_by_layer(flat, cutter.etches).get(ETCH, ()))
     if etched:
@@ -130,6 +131,9 @@ def _own_cutting(it: CutPart, nest: JobNest, book: Book, metres: Decimal, source
         yield book.line(
             "cutting", "etched lines", number, long, "m", book.need("etch_per_m", process), "marks of the blank"
         )
+    if joints:
+        said = f"{count} x {len(joints)} joints"
+        yield book.work("dress", "cutting", "micro-joints dressed", number, Decimal(len(joints) * count), "each", said)
 
 
 def _forming(it: CutPart, made: Made, nest: JobNest, book: Book) -> Iterator[Line]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
 from pathlib import Path
@@ -11,11 +12,21 @@ from shapely.ops import polylabel
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.job.nesting.cut_order import Contour
+from tinbook.job.nesting.micro import interrupted
 from tinbook.job.sheets.plan import CutPlan
 from tinbook.plane.loops import Edge, Loop
 from tinbook.write.drafts import Draft
 from tinbook.write.dxf import COLOURS, INNER, OUTER
-from tinbook.write.dxf_drawing import NOTES, Version, add_loop, add_stroke, add_strokes, add_text, document_bytes
+from tinbook.write.dxf_drawing import (
+    NOTES,
+    Version,
+    add_chain,
+    add_loop,
+    add_stroke,
+    add_strokes,
+    add_text,
+    document_bytes,
+)
 from tinbook.write.files import target
 from tinbook.write.names import plain_name
 from tinbook.write.stamp import Stamp, stamp_of_drawing
@@ -114,15 +125,30 @@ def nest_bytes(
         for layer, edges in edges_by_layer.items():  # etched before anything is cut free
             add_strokes(space, edges, layer)
         for contour in plan.contours:
-            if lead_ins and contour.pierce != contour.entry:
+            layer = INNER if contour.hole else OUTER
+            lead = math.dist(contour.pierce, contour.entry)
+            if contour.joints:
+                for chain in interrupted(contour.loop, contour.joints):
+                    if lead_ins and lead:
+                        add_stroke(space, _lead_in(chain[0], lead), LEAD_IN)
+                    add_chain(space, chain, layer, version)
+                continue
+            if lead_ins and lead:
                 add_stroke(space, Edge(contour.pierce, contour.entry), LEAD_IN)
-            add_loop(space, begun_at_entry(contour), INNER if contour.hole else OUTER, version)
+            add_loop(space, begun_at_entry(contour), layer, version)
         for chain in plan.parting:
             add_strokes(space, chain, PARTING)
         if notes:
             _notes(space, plan, title, version)
 
     return document_bytes(draw, plan.layout.plate.outline.box, version, stamp)
+
+
+def _lead_in(first: Edge, lead: float) -> Edge:
+    """Return the way from the waste, right of an anticlockwise contour, to the beginning of a piece of it."""
+    dx, dy = first.direction(0.0)
+    x, y = first.start
+    return Edge((x + lead * dy, y - lead * dx), first.start)
 
 
 def begun_at_entry(contour: Contour) -> Loop:

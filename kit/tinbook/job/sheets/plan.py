@@ -78,7 +78,7 @@ class CutPlan:
     @property
     def metres(self) -> float:
         """Length of all cuts, those that free the offcuts included, m."""
-        return (math.fsum(c.loop.length for c in self.contours) + self.parting_length) / 1000
+        return (math.fsum(c.length for c in self.contours) + self.parting_length) / 1000
 
     @property
     def parting_length(self) -> float:
@@ -88,7 +88,7 @@ class CutPlan:
     @property
     def pierces(self) -> int:
         """How often the cutter starts."""
-        return len(self.contours) + len(self.parting)
+        return sum(c.starts for c in self.contours) + len(self.parting)
 
     def rows(self, say: Language = ENGLISH) -> list[tuple[str, ...]]:
         """Return the table of cuts."""
@@ -97,8 +97,8 @@ class CutPlan:
                 str(c.number),
                 c.blank,
                 str(c.copy),
-                say("hole") if c.hole else say("outside"),
-                say.number(c.loop.length),
+                _what(c, say),
+                say.number(c.length),
                 say.number(c.pierce[0]),
                 say.number(c.pierce[1]),
             )
@@ -120,6 +120,12 @@ class CutPlan:
 
     def _repr_html_(self) -> str:
         return html_table(HEADS, self.rows(), caption=repr(self)[1:-1], notes=self.sources)
+
+
+def _what(c: Contour, say: Language) -> str:
+    if c.hole:
+        return say("hole")
+    return say("outside, {n} micro-joints", n=len(c.joints)) if c.joints else say("outside")
 
 
 def cut_plan(
@@ -175,8 +181,10 @@ def cut_plan(
     contours = cut_order(nest, layout, nest.gap / 2 if lead is None else lead)
     rest = remaining(nest, layout, offcuts, keep)
     parting = parting_cuts(layout, rest)
-    metres = (math.fsum(c.loop.length for c in contours) + math.fsum(e.length for k in parting for e in k)) / 1000
-    minutes, sources = _minutes(by, metal, metres, len(contours) + len(parting), _travel(layout, contours, parting))
+    metres = (math.fsum(c.length for c in contours) + math.fsum(e.length for k in parting for e in k)) / 1000
+    minutes, sources = _minutes(
+        by, metal, metres, sum(c.starts for c in contours) + len(parting), _travel(layout, contours, parting)
+    )
     return CutPlan(
         nest=nest,
         plate=plate,

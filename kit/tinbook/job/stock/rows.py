@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from dataclasses import replace
 from datetime import date
@@ -13,7 +14,7 @@ from tinbook.errors import BadValue, TinbookError
 from tinbook.fields import Count
 from tinbook.job.quoted import Day
 from tinbook.job.stock.booking import Take
-from tinbook.job.stock.values import Offcut, StockSheet
+from tinbook.job.stock.values import NEW, Offcut, StockSheet
 from tinbook.plane.loops import Edge, Loop
 
 
@@ -52,6 +53,37 @@ def offcut_of(r: tuple[Any, ...]) -> Offcut:
     return Offcut(
         key=f"O{r[0]}", sheet=r[1], outline=outline, grain=r[3], origin=r[4], heat=r[5], certificate=r[6], place=r[7]
     )
+
+
+def put_sheet(db: sqlite3.Connection, sheet: StockSheet) -> str:
+    """Put a delivery into the table of sheets; return its number."""
+    price = None if sheet.price is None else str(sheet.price)
+    new = db.execute(
+        "INSERT INTO sheets (sheet, length, width, quantity, grain, price, supplier, heat, certificate, place) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            sheet.sheet,
+            sheet.length,
+            sheet.width,
+            sheet.quantity,
+            sheet.grain,
+            price,
+            sheet.supplier,
+            sheet.heat,
+            sheet.certificate,
+            sheet.place,
+        ),
+    ).lastrowid
+    return f"S{new}"
+
+
+def bought_sheet(name: str, heat: str, certificate: str) -> StockSheet | None:
+    """Return a new sheet of a job as a sheet of the stock, rolled along its length; None where its name says no size."""
+    found = re.fullmatch(rf"{NEW} (.+) ([0-9.e+]+) x ([0-9.e+]+)", name)
+    if found is None:
+        return None
+    sheet, length, width = found.groups()
+    return StockSheet(sheet=sheet, length=float(length), width=float(width), heat=heat, certificate=certificate)
 
 
 def put_offcut(db: sqlite3.Connection, offcut: Offcut, job: int | None) -> str:

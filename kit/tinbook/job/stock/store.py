@@ -20,9 +20,11 @@ from tinbook.job.stock.rows import (
     OFFCUTS,
     SHEETS,
     StockChanged,
+    bought_sheet,
     day_of,
     offcut_of,
     put_offcut,
+    put_sheet,
     row_id,
     same,
     sheet_of,
@@ -181,24 +183,7 @@ class Store:
         if not sheet.quantity:
             raise BadValue("stock sheet quantity", 0, "at least one sheet")
         with self._change() as db:
-            price = None if sheet.price is None else str(sheet.price)
-            new = db.execute(
-                "INSERT INTO sheets (sheet, length, width, quantity, grain, price, supplier, heat, certificate, place) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    sheet.sheet,
-                    sheet.length,
-                    sheet.width,
-                    sheet.quantity,
-                    sheet.grain,
-                    price,
-                    sheet.supplier,
-                    sheet.heat,
-                    sheet.certificate,
-                    sheet.place,
-                ),
-            ).lastrowid
-        return replace(sheet, key=f"S{new}")
+            return replace(sheet, key=put_sheet(db, sheet))
 
     def add_offcut(self, offcut: Offcut) -> Offcut:
         """Enter an offcut that lies in the rack; return it with its number."""
@@ -283,7 +268,7 @@ class Store:
     def cancel(self, number: str) -> None:
         """Undo a booking: its plates go back, its offcuts vanish. Refused once one of these is used.
 
-        New sheets that were bought for it are not sent back; enter them with `receive`.
+        New sheets that were bought for it come into the stock with heat and certificate, as sheets of their size.
         """
         with self._change() as db:
             found = db.execute("SELECT id FROM jobs WHERE number = ? AND state = 'booked'", (number,)).fetchone()
@@ -299,6 +284,12 @@ class Store:
                 "UPDATE sheets SET quantity = quantity + (SELECT count(*) FROM takes WHERE job = ? AND sheet = sheets.id)",
                 (job,),
             )
+            for name, heat, certificate in db.execute(
+                "SELECT new, heat, certificate FROM takes WHERE job = ? AND new <> '' ORDER BY id", (job,)
+            ).fetchall():
+                sheet = bought_sheet(name, heat, certificate)
+                if sheet is not None:
+                    put_sheet(db, sheet)
             db.execute("UPDATE jobs SET state = 'cancelled' WHERE id = ?", (job,))
 
     def jobs(self) -> tuple[BookedJob, ...]:

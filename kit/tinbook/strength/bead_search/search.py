@@ -35,6 +35,7 @@ from tinbook.strength.bead_search.candidate import Layout, first_ones, trimmed, 
 from tinbook.strength.bead_search.result import DIGITS, BeadLayouts, Figures, Row, rounded
 from tinbook.strength.bead_search.zone import Zone, zone
 from tinbook.strength.loads import FOOT, Foot, nodal
+from tinbook.strength.meshed import Meshes
 from tinbook.strength.request import Held, supports_of
 from tinbook.strength.shell import eigen
 from tinbook.strength.shell import linear as sh
@@ -306,11 +307,11 @@ def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
 def _final(task: Task, layout: Layout) -> Figures:
     """Return what is shown of a layout: two meshes, large displacements under a foot."""
     made = task.made(layout)
-    models = an.both_models(made, task.size, task.supports)
-    first = an.modes(made, task.supports, count=1, models=models)
+    meshes = Meshes(made, task.supports, task.size)
+    first = an.modes(made, task.supports, count=1, meshes=meshes)
     figures = Figures(frequency=first.first, frequency_error=first.error or 0.0)
     try:
-        sags = [an.static(made, task.supports, [f], models=models) for f in task.feet]
+        sags = [an.static(made, task.supports, [f], settle=False, meshes=meshes) for f in task.feet]
         worst = max(sags, key=lambda s: s.deflection) if sags else None
     except (OutOfRange, NotSolved):
         return replace(figures, deflection=math.inf)

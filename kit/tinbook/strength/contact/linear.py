@@ -21,7 +21,7 @@ from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.constraints import free_motions
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.nonlinear import Path, follow
-from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.shell.solve import NotSolved, solving
 from tinbook.strength.shell.touch import STIFF, Touch
 from tinbook.strength.supports import Stops
 
@@ -39,8 +39,19 @@ def held(model: sh.Shell, stops: Stops, active: Mask) -> sh.Held:
     return sh.hold(len(model.points), stops.at[active], stops.rows[active])
 
 
-def linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Mask, Array, Array, sh.System]:
+def linear(
+    model: sh.Shell, stops: Stops, force: Array, firm: Callable[[], sh.System] | None = None
+) -> tuple[Mask, Array, Array, sh.System]:
     """Return the stops that act, displacements (n, 6), reactions (n, 6) under forces (n, 6), and the system that they hold.
+
+    Parameters
+    ----------
+    model : Shell
+    stops : Stops
+    force : array (n, 6)
+        N.
+    firm : callable, optional
+        Returns the system of the firm stops, if that is factorised already.
 
     Raises
     ------
@@ -54,7 +65,8 @@ def linear(model: sh.Shell, stops: Stops, force: Array) -> tuple[Mask, Array, Ar
         near = np.ones(len(stops.at), dtype=bool)
     active = near.copy()
     for _ in range(ROUNDS):
-        system = sh.system(model, held(model, stops, active))
+        ready = firm is not None and np.array_equal(active, stops.firm)
+        system = firm() if firm and ready else sh.system(model, held(model, stops, active))
         u, reaction = sh.displaced(system, force)
         if not stops.one_sided.any() or rests(stops, active, u, reaction):
             return active, u, reaction, system
@@ -161,6 +173,7 @@ def lifts(stiff: Array, push: Array) -> Array:
     if not (push < 0).any():
         return np.zeros(len(push))
     # The stiffness may be singular for a uniform lift; a small addition keeps the Cholesky factor real.
-    root = cholesky(stiff + np.eye(len(push)) * 1e-10 * float(np.diag(stiff).max()), lower=True)
-    right: Any = -solve_triangular(root, push, lower=True)
-    return np.asarray(nnls(root.T, right)[0])
+    with solving(UNSETTLED):
+        root = cholesky(stiff + np.eye(len(push)) * 1e-10 * float(np.diag(stiff).max()), lower=True)
+        right: Any = -solve_triangular(root, push, lower=True)
+        return np.asarray(nnls(root.T, right)[0])

@@ -18,7 +18,7 @@ from scipy.spatial import Delaunay, cKDTree
 
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.strength.shell.element import Array, Index
-from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.shell.solve import NotSolved, solving
 
 GRADE = 1.0
 """How much coarser the mesh may get for each mm away from a finer place, mm."""
@@ -214,7 +214,8 @@ def _grid(low: Array, step: Array, n: Index, near: Array | None) -> Array | None
 
 def _triangles(points: Array, segments: Index, area: shapely.Polygon) -> Index:
     """Return the Delaunay triangles inside the region, with every boundary segment kept."""
-    simplices = Delaunay(points).simplices.astype(np.int64)
+    with solving("the mesher could not divide a panel: take another mesh size"):
+        simplices = Delaunay(points).simplices.astype(np.int64)
     p = points[simplices]
     cross = _cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
     simplices = np.where((cross < 0)[:, None], simplices[:, ::-1], simplices)

@@ -46,8 +46,8 @@ class Balance:
     departs: float
 
 
-def balanced(s: System, linear: Array, force: Array, factor: float = 1.0, stable: bool = True) -> Balance | None:
-    """Return the balance next to a linear answer, None where it is not near or not stable.
+def balanced(s: System, linear: Array, force: Array, factor: float = 1.0) -> Balance | None:
+    """Return the balance next to a linear answer, None where it is not near; `stable` says whether it stays there.
 
     Parameters
     ----------
@@ -59,8 +59,6 @@ def balanced(s: System, linear: Array, force: Array, factor: float = 1.0, stable
         N.
     factor : float, optional
         Part of the forces.
-    stable : bool, optional
-        Whether to count the negative pivots of the tangent too.
     """
     run = nl.Run(s.model, s.held, factor * force, None, lambda word: None)
     moved = factor * linear
@@ -85,11 +83,15 @@ def balanced(s: System, linear: Array, force: Array, factor: float = 1.0, stable
         before = [before[1], change]
     else:
         return None
-    now = state(s.model, run.u, run.r, tangent=stable)
-    if stable:
-        tangent = run.factor(now)
-        if tangent is None or tangent.negative:
-            return None
+    now = state(s.model, run.u, run.r, tangent=False)
     departs = float(np.linalg.norm(run.u - moved[:, :3], axis=1).max()) / size
     reaction = np.where(s.held.fixed.ravel(), run.forces(now) - run.load, 0.0).reshape(-1, 6)
     return Balance(step=run.step_at(factor, now), reaction=s.held.to_space(reaction), departs=departs)
+
+
+def stable(s: System, found: Balance, force: Array) -> bool:
+    """Return whether a balance is stable: no pivot of its tangent is negative."""
+    run = nl.Run(s.model, s.held, force, None, lambda word: None)
+    u = found.step.displacement
+    tangent = run.factor(state(s.model, u[:, :3], turned_by(u[:, 3:])))
+    return tangent is not None and not tangent.negative

@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
+from scipy.sparse.linalg import LinearOperator, eigsh
 
 from tinbook.errors import BadValue
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.constraints import Held, free_motions
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.linear import Shell, System, lumped_mass, stiffness
-from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
+from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise, solving
 
 ATTEMPTS = 4
 """Most restarts, each with another start vector and more vectors."""
@@ -109,11 +109,9 @@ def _search(
     # Twins are seldom lost with twenty vectors; the first value alone needs fewer.
     room = min(max(2 * count + 1, 8 if count == 1 else 20), k.shape[0])
     options: dict[str, Any] = {"which": "LM", "OPinv": inverse, "v0": start, "ncv": room}
-    try:
+    with solving("the natural frequencies did not settle: try fewer, or another mesh size; no number is shown"):
         # The error of an eigenvalue is the square of this tolerance.
         values, vectors = eigsh(k, k=count, M=mass, sigma=shift, tol=1e-5 if attempt == 0 else 1e-8, **options)
-    except ArpackError as error:
-        raise NotSolved(f"the natural frequencies did not settle: {error}") from error
     return values, vectors
 
 
@@ -172,11 +170,7 @@ def _pressed(geometric: Any, k: Any, factor: Factor, count: int, seed: int) -> t
     """Return the largest reciprocals of buckling factors, largest first, and their vectors."""
     start = np.random.default_rng(seed).standard_normal(k.shape[0])
     inverse = LinearOperator(k.shape, matvec=factor.lu.solve, dtype=np.float64)
-    try:
+    with solving("no buckling load was found: this load may press the sheet nowhere, so that nothing can buckle"):
         values, vectors = eigsh(geometric, k=count, M=k, Minv=inverse, which="LA", v0=start, tol=1e-8)
-    except ArpackError as error:
-        raise NotSolved(
-            f"no buckling load was found ({error}): this load may press the sheet nowhere, so that nothing can buckle"
-        ) from error
     order = np.argsort(-values)
     return values[order], vectors[:, order]

@@ -252,6 +252,8 @@ def follow(
             if goal >= far or math.isfinite(yields):
                 break
             goal = far
+        elif end is not None and math.isfinite(yields):
+            break
         if arc:
             arc *= 1.4 if turns <= 5 else 0.7 if turns > 8 else 1.0
             if stable and snap is not None and at > snap:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -15,6 +17,19 @@ from tinbook.strength.shell.element import Array, Index
 
 class NotSolved(TinbookError, RuntimeError):
     """A system that is singular, or an iteration that does not settle: reported, never shown as a number."""
+
+
+@contextmanager
+def solving(why: str) -> Iterator[None]:
+    """Raise NotSolved with `why` in place of what a solver raises: its own text says nothing to a user."""
+    try:
+        yield
+    except TinbookError:
+        raise
+    except MemoryError:
+        raise NotSolved("the mesh needs more memory than there is: take larger elements") from None
+    except (RuntimeError, ValueError, ArithmeticError, np.linalg.LinAlgError):
+        raise NotSolved(why) from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,8 +173,6 @@ def factorise(matrix: Any, order: Index) -> Factor:
         When the system is singular.
     """
     a = matrix[order][:, order].tocsc()
-    try:
+    with solving("the stiffness is singular: something can move freely, or is held too loosely; no number is shown"):
         lu = splu(a, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    except RuntimeError as error:
-        raise NotSolved(f"the stiffness of the part is singular ({error}); no number is shown") from error
     return Factor(lu=lu, matrix=a)

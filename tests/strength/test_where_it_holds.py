@@ -1,0 +1,75 @@
+"""Where a shell's stress holds: stout plates and pins in thick plate get words, recovery pulls no factor, solvers no voice."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import sparse
+
+import tinbook as tb
+from strategies import SHOP
+from tinbook.making.resolve import make
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
+from tinbook.strength import loads as ld
+from tinbook.strength import supports as on
+from tinbook.strength.shell.solve import NotSolved, factorise, solving
+from tinbook.strength.validity import validity
+
+
+def plate(wide, long=100.0, sheet="S355 12.0"):
+    return make(Part("HN-V", rev="A", sheet=sheet, base=Outline.rectangle(long, wide)), SHOP)
+
+
+@pytest.fixture(scope="module")
+def eye():
+    """80 kN along the vehicle at the eye of the family's own plate."""
+    part = next(m.thing for m in tb.families.recovery_plate().members if m.name == "plate")
+    made = make(part, SHOP)
+    return tb.strength_of(
+        made, "welded: tail", ld.Pull(newtons=(80e3, 0.0, 0.0), hole="eye"), size=20.0, frequencies=0, large=False
+    )
+
+
+def test_a_recovery_plate_gets_no_factor_and_its_cautions(eye):
+    rows = {row[0]: row[1] for row in eye.rows()}
+    assert rows["first yield"].startswith("no number: in thick plate a pin's hole yields")
+    assert rows["greatest von Mises stress"].startswith("no number")
+    assert "times the load" not in str(eye)
+    assert "It does not rate it" in str(eye)
+    assert "A recovery pull can reach several times the vehicle's weight" in str(eye)
+    assert not [name for name in eye.fields if name.startswith("stress")]
+
+
+def test_a_weld_says_that_its_toe_is_not_in_the_stress(eye):
+    assert "the notch at a weld's toe is not in it" in str(eye)
+    assert "detail category of EN 1993-1-9" in str(eye)
+
+
+@pytest.mark.parametrize(("wide", "words"), [(50.0, "a solid is wanted"), (100.0, "less sure"), (200.0, "")])
+def test_how_many_thicknesses_wide_decides_whether_stress_is_shown(wide, words):
+    """Common practice: plates of 10 thicknesses and more are thin, below 5 not plates any more."""
+    found = validity(plate(wide, 300.0), [on.clamped_edge("left")], [ld.Acceleration()])
+    said = " ".join((found.no_stress, *found.notes))
+    assert (words in said) if words else said.strip() == ""
+    assert bool(found.no_stress) == (wide < 60)
+
+
+def test_a_pin_in_thin_sheet_keeps_its_number():
+    part = Part("HN-V", rev="A", sheet="DC01 1.5", base=Outline.rectangle(200, 100)).hole((30, 50), 20, name="eye")
+    found = validity(make(part, SHOP), [on.clamped_edge("left")], [ld.Pull(newtons=(100.0, 0, 0), hole="eye")])
+    assert found.no_stress == ""
+
+
+@pytest.mark.parametrize("error", [RuntimeError("Factor is exactly singular"), ValueError("k > n"), MemoryError("x")])
+def test_a_solver_says_nothing_itself(error):
+    with pytest.raises(NotSolved) as caught, solving("nothing holds it"):
+        raise error
+    assert str(error) not in str(caught.value)
+    assert caught.value.__cause__ is None
+
+
+def test_a_singular_system_is_told_in_words():
+    with pytest.raises(NotSolved, match="something can move freely") as caught:
+        factorise(sparse.csr_array(np.zeros((3, 3))), np.arange(3))
+    assert "actor" not in str(caught.value)
