@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from tinbook.errors import of_kind
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.cut_parts import CutPart
-from tinbook.job.declared import OTHER_HAND, Job
+from tinbook.job.declared import OTHER_HAND
+from tinbook.job.jobfile import renumbered
 from tinbook.job.nested import JobNest
 from tinbook.making.assembled import Assembled, assemble
 from tinbook.making.made import Made
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
-from tinbook.part.part import Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,15 +70,6 @@ def kit_of(nest: JobNest) -> Kit:
     known = {cut.part.number: cut for cut in nest.parts}
     return Kit(
         nest=nest,
-        assembled=tuple((assemble(numbered(job, a), nest.shop).on_chosen_machines(), n) for a, n in wholes.items()),
+        assembled=tuple((assemble(renumbered(a, job), nest.shop).on_chosen_machines(), n) for a, n in wholes.items()),
         alone=tuple((known[number], n) for number, n in singles.items()),
     )
-
-
-def numbered(job: Job, assembly: Assembly) -> Assembly:
-    """Return an assembly whose parts, and which itself, carry the job's prefix."""
-    members = tuple(
-        replace(m, thing=m.thing.renamed(number=job.numbered(m.thing.number))) if isinstance(m.thing, Part) else m
-        for m in assembly.members
-    )
-    return assembly._changed(number=job.numbered(assembly.number), members=members)

@@ -79,7 +79,7 @@ def fitting_text(kit: Kit, before: str = "") -> str:
     return "".join(_written(block) for block in merged(old, new))
 
 
-def write_fitting_text(kit: Kit, path: str | os.PathLike[str]) -> Path:
+def write_fitting_text(kit: Kit, path: str | os.PathLike[str], *, before: str = "") -> Path:
     """Write the fitting instructions of a kit as text to edit, or bring a text that is there up to date.
 
     Parameters
@@ -88,6 +88,8 @@ def write_fitting_text(kit: Kit, path: str | os.PathLike[str]) -> Path:
         What `kit_of` gives.
     path : str or path-like
         File name ending in .md, or an existing folder. Your own words in a text that is there stay.
+    before : str
+        Text of an earlier revision, where none is there.
 
     Returns
     -------
@@ -103,7 +105,6 @@ def write_fitting_text(kit: Kit, path: str | os.PathLike[str]) -> Path:
     """
     of_kind(kit, Kit, "kit", "what tb.job.kit_of gives")
     file = target(path, ".md", f"{plain_name(kit.nest.job.number)}_fitting")
-    before = ""
     if file.exists():
         try:
             before = file.read_text(encoding="utf-8")

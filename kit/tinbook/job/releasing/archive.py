@@ -47,19 +47,26 @@ def unpack(path: Path) -> tuple[bytes, dict[str, bytes]]:
     BadFile
         It is gone, too large or no archive; a name, link, method or size in it that no pack has. Nothing is written.
     """
-    try:
-        if not path.is_file():
-            raise BadFile(str(path), [Mistake("pack", "is not there, or is no plain file")])
-        if path.stat().st_size > MOST_BYTES:
-            raise BadFile(str(path), [Mistake("pack", f"is larger than {MOST_BYTES >> 20} MB")])
-        raw = path.read_bytes()
-    except (OSError, ValueError) as wrong:
-        raise BadFile(str(path)[:200], [Mistake("pack", f"cannot be read: {wrong}"[:200])]) from None
+    raw = _raw(path)
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             return raw, _contents(archive, str(path), len(raw))
     except (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, OverflowError, RuntimeError) as wrong:
         raise BadFile(str(path), [Mistake("pack", f"is no whole archive: {wrong}"[:200])]) from None
+
+
+def _raw(path: Path) -> bytes:
+    why = ""
+    try:
+        if not path.is_file():
+            why = "is not there, or is no plain file"
+        elif path.stat().st_size > MOST_BYTES:
+            why = f"is larger than {MOST_BYTES >> 20} MB"
+        else:
+            return path.read_bytes()
+    except (OSError, ValueError) as wrong:
+        why = f"cannot be read: {wrong}"[:200]
+    raise BadFile(str(path)[:200], [Mistake("pack", why)])
 
 
 def _contents(archive: zipfile.ZipFile, path: str, most: int) -> dict[str, bytes]:

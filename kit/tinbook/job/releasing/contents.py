@@ -9,22 +9,26 @@ from typing import Final
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, Findings
-from tinbook.job.declared import Item, Job
+from tinbook.job.declared import Job
+from tinbook.job.kits.delivery import delivery_of, kit_labels, packing_list
+from tinbook.job.kits.kit import Kit, kit_of
+from tinbook.job.kits.note import write_delivery_note
+from tinbook.job.kits.paper import write_fitting
+from tinbook.job.kits.text import write_fitting_text
 from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import JobNest
 from tinbook.job.purchases import purchase_list
+from tinbook.job.papers.written import write_papers
+from tinbook.job.releasing.paper_proofs import delivery_words, paper_holds, sheet_words
 from tinbook.job.releasing.proofs import layouts_judged, unfolded_again
 from tinbook.job.sheets.cutfile import write_nest_dxf
-from tinbook.job.sheets.paper import write_cut_sheets
-from tinbook.making.assembled import Assembled, assemble
 from tinbook.making.made import Made
-from tinbook.part.assembly import Assembly
-from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
 from tinbook.write.assembly import write_parts_list
 from tinbook.write.client_page import write_client_page
 from tinbook.write.dxf import write_dxf
 from tinbook.write.glb import write_glb
+from tinbook.write.labels import write_labels
 from tinbook.write.reread import read_back
 from tinbook.write.stamp import Despite
 from tinbook.write.step import write_step
@@ -50,19 +54,12 @@ class Written:
     parts: tuple[tuple[str, str, int, float], ...]
 
 
-def numbered(job: Job, assembly: Assembly) -> Assembly:
-    """Return an assembly whose parts, and which itself, carry the job's prefix."""
-    members = tuple(
-        replace(m, thing=m.thing.renamed(number=job.numbered(m.thing.number))) if isinstance(m.thing, Part) else m
-        for m in assembly.members
-    )
-    return assembly._changed(number=job.numbered(assembly.number), members=members)
-
-
 def write_contents(
     nested: JobNest,
     folder: Path,
     *,
+    rev: str,
+    fitting: str,
     flats: bool,
     prices: Mapping[str, str] | None,
     despite: Despite,
@@ -75,11 +72,8 @@ def write_contents(
     CannotMake
         A part is stopped, or a file that was read back does not hold what was made.
     """
-    job, shop = nested.job, nested.shop
-    assembled = [
-        assemble(numbered(job, i.thing), shop).on_chosen_machines() for i in job.items if isinstance(i.thing, Assembly)
-    ]
-    steps = len(nested.parts) + len(assembled) + 3
+    kit = kit_of(nested)
+    steps = len(nested.parts) + len(kit.assembled) + 3
     proofs: list[Finding] = []
     parts = []
     for n, cut in enumerate(nested.parts):
@@ -92,9 +86,9 @@ def write_contents(
         made, count = cut.made, cut.part.quantity * nested.sets
         if made.part.quantity != count:
             made = replace(made, part=made.part.renamed(quantity=count))
-        proofs += _part(made, place, despite)
+        proofs += _part(made, place, nested.job, despite)
         parts.append((made.part.number, made.part.rev, count, round(made.mass, 6)))
-    for n, whole in enumerate(assembled, len(nested.parts)):
+    for n, (whole, _) in enumerate(kit.assembled, len(nested.parts)):
         progress(n, steps, whole.assembly.number)
         place = folder / "assemblies" / whole.assembly.number
         place.mkdir(parents=True)
@@ -103,43 +97,46 @@ def write_contents(
         write_parts_list(whole, place, despite=despite)
     progress(steps - 3, steps, "sheets")
     proofs += layouts_judged(nested)
-    plans = nested.plans()
     sheets = folder / "sheets"
     sheets.mkdir()
-    for plan in plans:
-        write_nest_dxf(plan, sheets, job=job.number)
-    if plans:
-        write_cut_sheets(plans, sheets, job=job.number)
-    lists = folder / "lists"
-    lists.mkdir()
-    for name, rows in (("cut", cut_list(nested)), ("parts", mass_list(nested)), ("buy", purchase_list(nested))):
-        write_list(rows, lists / f"{job.number}_{name}.csv")
-    progress(steps - 2, steps, "page")
-    things: list[Made | Assembled] = [*assembled, *_alone(nested, assembled)]
-    if things:
-        write_client_page(
-            things, folder / PAGE, title=job.title or job.number, flats=flats, prices=prices, despite=despite
-        )
+    for plan in nested.plans():
+        write_nest_dxf(plan, sheets, job=nested.job.number)
+    progress(steps - 2, steps, "papers")
+    proofs += _papers(kit, folder, rev, fitting, despite)
+    progress(steps - 1, steps, "page")
+    if kit.things:
+        title = nested.job.title or nested.job.number
+        write_client_page(kit.things, folder / PAGE, title=title, flats=flats, prices=prices, despite=despite)
     found = Findings(proofs)
     if found.stops:
         raise CannotMake("\n".join(("nothing was released; files read back differ:", *map(str, found.stops))))
+    progress(steps, steps, "")
     return Written(proofs=found, parts=tuple(parts))
 
 
-def _part(made: Made, place: Path, despite: Despite) -> Iterator[Finding]:
-    files = write_files(made, place, despite=despite)
+def _part(made: Made, place: Path, job: Job, despite: Despite) -> Iterator[Finding]:
+    files = write_files(made, place, language=job.language, paper=job.paper, despite=despite)
     (place / f"{made.part.number}_{made.part.rev}.toml").write_text(part_to_toml(made.part), "utf-8", newline="\n")
     yield from read_back(made, files)
     yield unfolded_again(made, files.step, files.cut)
+    yield paper_holds(files.sheet, sheet_words(made, job.language))
 
 
-def _alone(nested: JobNest, assembled: list[Assembled]) -> Iterator[Made]:
-    """Yield the parts that are wanted by themselves, not only within an assembly."""
-    within = {p.number for a in assembled for p in a.assembly.parts}
-    for cut in nested.parts:
-        if isinstance(cut.made, Made) and (cut.part.number not in within or _wanted(nested.job.items, cut.part.items)):
-            yield cut.made
-
-
-def _wanted(items: tuple[Item, ...], numbers: tuple[str, ...]) -> bool:
-    return any(i.number in numbers and isinstance(i.thing, Part) for i in items)
+def _papers(kit: Kit, folder: Path, rev: str, fitting: str, despite: Despite) -> Iterator[Finding]:
+    """Write the papers and lists of the whole job; hold the text of each paper against the model."""
+    nested, papers, lists = kit.nest, folder / "papers", folder / "lists"
+    lists.mkdir()
+    delivery = delivery_of(kit)
+    whole = write_papers(nested, papers, parts=False, despite=despite)
+    words = [text for cut in nested.parts for text in (cut.part.number,)]
+    for paper in whole:
+        yield paper_holds(paper, words)
+    write_fitting_text(kit, papers, before=fitting)
+    steps = [step.title for it in delivery.procedures for step in it.steps]
+    yield paper_holds(write_fitting(kit, papers, text=fitting, rev=rev), [it.label for it in delivery.procedures] + steps)
+    yield paper_holds(write_delivery_note(delivery, papers, rev=rev), delivery_words(delivery))
+    labels = kit_labels(delivery)
+    yield paper_holds(write_labels(labels, papers, name=f"{nested.job.number}_labels"), [it.number for it in labels])
+    rows = {"cut": cut_list(nested), "parts": mass_list(nested), "buy": purchase_list(nested), "packing": packing_list(delivery)}
+    for name, listed in rows.items():
+        write_list(listed, lists / f"{nested.job.number}_{name}.csv")
