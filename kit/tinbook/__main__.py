@@ -1,4 +1,4 @@
-"""A few verbs for people outside a notebook: make, check, unfold, sort, clean; nest, price, stock; release, verify, compare, share."""
+"""A few verbs for people outside a notebook: make, check, unfold, sort, clean; nest, price, stock; release, verify, compare, sent, share."""
 
 from __future__ import annotations
 
@@ -123,6 +123,7 @@ def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         ("release", "release a job file as one archive that proves itself; --out names its folder"),
         ("verify", "say what was altered in a pack"),
         ("compare", "compare two part files or two packs"),
+        ("sent", "show who was sent which release, or note it: the store of --stock in a release"),
         ("share", "run a notebook and write it as one page without a network"),
     ):
         verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
@@ -136,6 +137,13 @@ def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
             verb.add_argument("--seed", type=int, default=0, help="of nesting; the same seed gives the same layouts")
             verb.add_argument("--flats", action="store_true", help="flat patterns on the customer's page")
             verb.add_argument("--despite", help="a reason for releasing although something stops a part")
+            verb.add_argument("--fitting", type=Path, help="text of fitting instructions with your own words")
+            verb.add_argument("--notebook", type=Path, help="executed notebook that goes into the pack")
+        if name == "sent":
+            verb.add_argument("--release", nargs=2, metavar=("NUMBER", "REV"), help="the release that was sent")
+            verb.add_argument("--to", help="to whom")
+            verb.add_argument("--how", help="by which way")
+            verb.add_argument("--day", help="when, as 2027-03-31; else today")
         if name == "verify":
             verb.add_argument("--stock", type=Path, help="store that recorded the release")
         if name == "compare":
@@ -153,10 +161,13 @@ def _leaving(name: str, asked: argparse.Namespace) -> dict[str, Any]:
 
     if name == "release":
         asked.sets = counts(asked.sets)[0]
-    told: dict[str, Any] = {"release": verbs.release_verb, "verify": verbs.verify_verb, "compare": verbs.compare_verb}[
-        name
-    ](asked)
-    return told
+    run = {
+        "release": verbs.release_verb,
+        "verify": verbs.verify_verb,
+        "compare": verbs.compare_verb,
+        "sent": verbs.sent_verb,
+    }
+    return run[name](asked)
 
 
 def _of_job(name: str, asked: argparse.Namespace) -> dict[str, Any]:

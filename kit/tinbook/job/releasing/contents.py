@@ -17,8 +17,8 @@ from tinbook.job.kits.paper import write_fitting
 from tinbook.job.kits.text import write_fitting_text
 from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import JobNest
-from tinbook.job.purchases import purchase_list
 from tinbook.job.papers.written import write_papers
+from tinbook.job.purchases import purchase_list
 from tinbook.job.releasing.paper_proofs import delivery_words, paper_holds, sheet_words
 from tinbook.job.releasing.proofs import layouts_judged, unfolded_again
 from tinbook.job.sheets.cutfile import write_nest_dxf
@@ -133,10 +133,17 @@ def _papers(kit: Kit, folder: Path, rev: str, fitting: str, despite: Despite) ->
         yield paper_holds(paper, words)
     write_fitting_text(kit, papers, before=fitting)
     steps = [step.title for it in delivery.procedures for step in it.steps]
-    yield paper_holds(write_fitting(kit, papers, text=fitting, rev=rev), [it.label for it in delivery.procedures] + steps)
+    yield paper_holds(
+        write_fitting(kit, papers, text=fitting, rev=rev), [it.label for it in delivery.procedures] + steps
+    )
     yield paper_holds(write_delivery_note(delivery, papers, rev=rev), delivery_words(delivery))
     labels = kit_labels(delivery)
     yield paper_holds(write_labels(labels, papers, name=f"{nested.job.number}_labels"), [it.number for it in labels])
-    rows = {"cut": cut_list(nested), "parts": mass_list(nested), "buy": purchase_list(nested), "packing": packing_list(delivery)}
+    rows = {
+        "cut": cut_list(nested),
+        "parts": mass_list(nested),
+        "buy": purchase_list(nested),
+        "packing": packing_list(delivery),
+    }
     for name, listed in rows.items():
         write_list(listed, lists / f"{nested.job.number}_{name}.csv")

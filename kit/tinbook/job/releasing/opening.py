@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from tinbook.htmltable import html_table
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_from_toml
 from tinbook.job.releasing.archive import unpack
-from tinbook.job.releasing.release import JOB, MANIFEST, SHOP, STOCK, release
+from tinbook.job.releasing.release import FITTING, JOB, MANIFEST, NOTEBOOK, SHOP, STOCK, release
 from tinbook.job.releasing.values import from_json
 from tinbook.job.releasing.verify import verify
 from tinbook.job.stock.values import Stock
@@ -30,6 +31,10 @@ class Opened:
         What was released.
     options : dict
         The other parameters of `release`.
+    fitting : str
+        Fitting instructions that it was given, "" for none.
+    notebook : bytes
+        The executed notebook, empty for none.
     manifest : dict
         What the pack says of itself.
     """
@@ -39,11 +44,19 @@ class Opened:
     shop: Shop
     stock: Stock
     options: dict[str, Any]
+    fitting: str
+    notebook: bytes
     manifest: dict[str, Any]
 
     def again(self, folder: str | os.PathLike[str]) -> Path:
         """Release it again into another folder; with the same versions of Python and libraries the bytes are the same."""
-        return release(self.job, self.rev, self.shop, folder, stock=self.stock, **self.options)
+        with tempfile.TemporaryDirectory(prefix="tinbook-notebook-") as place:
+            notebook = None
+            if self.notebook:
+                notebook = Path(place) / "notebook.ipynb"
+                notebook.write_bytes(self.notebook)
+            given: dict[str, Any] = {**self.options, "fitting": self.fitting, "notebook": notebook}
+            return release(self.job, self.rev, self.shop, folder, stock=self.stock, **given)
 
     def __repr__(self) -> str:
         return f"<release {self.job.number} rev {self.rev}: {len(self.manifest['files'])} files>"
@@ -72,5 +85,7 @@ def open_release(path: str | os.PathLike[str]) -> Opened:
         shop=from_json(files[SHOP].decode("utf-8"), Shop, SHOP),
         stock=from_json(files[STOCK].decode("utf-8"), Stock, STOCK),
         options=manifest["options"],
+        fitting=files.get(FITTING, b"").decode("utf-8"),
+        notebook=files.get(NOTEBOOK, b""),
         manifest=manifest,
     )

@@ -11,12 +11,14 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from tinbook.errors import BadValue, CannotMake, CannotWrite, of_kind
+from tinbook.errors import BadValue, CannotWrite, of_kind
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_to_toml
+from tinbook.job.kits.text import blocks
 from tinbook.job.nested import nest_job
 from tinbook.job.releasing.archive import digest, pack_bytes
 from tinbook.job.releasing.contents import write_contents
+from tinbook.job.releasing.notebook import executed_notebook
 from tinbook.job.releasing.values import to_json
 from tinbook.job.stock.store import Store
 from tinbook.job.stock.values import NO_STOCK, Stock
@@ -26,8 +28,12 @@ from tinbook.write.files import ready_folder, write_new
 from tinbook.write.stamp import Despite, reason_of
 
 MANIFEST: Final = "manifest.json"
-FORMAT: Final = 1
+FORMAT: Final = 2
+"""2: fitting instructions and a notebook may be among the inputs."""
 JOB, SHOP, STOCK = "inputs/job.toml", "inputs/shop.json", "inputs/stock.json"
+FITTING, NOTEBOOK = "inputs/fitting.md", "inputs/notebook.ipynb"
+NEEDED: Final = (JOB, SHOP, STOCK)
+INPUTS: Final = (*NEEDED, FITTING, NOTEBOOK)
 OPTIONS: Final = ("sets", "effort", "seed", "flats", "prices", "despite")
 
 
@@ -44,13 +50,16 @@ def release(
     flats: bool = False,
     prices: Mapping[str, str] | None = None,
     despite: Despite = None,
+    fitting: str = "",
+    notebook: str | os.PathLike[str] | None = None,
     store: Store | None = None,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> Path:
     """Release a job as one archive: inputs, files of every part, sheets for the cutter, papers, the customer's page.
 
     Every delivery proves itself before it exists: cut files and STEP files are read back, each STEP is unfolded by the
-    independent reader and held against the cut file, and each layout is judged by another library.
+    independent reader and held against the cut file, each paper's text is read again and held against the model, and
+    each layout is judged by another library.
 
     Parameters
     ----------
@@ -68,6 +77,11 @@ def release(
         As for `write_client_page`.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for releasing although something stops a part; papers and page say so.
+    fitting : str
+        Fitting instructions with your own words, as `tb.job.fitting_text` gives them; the generated steps are brought
+        up to date.
+    notebook : path, optional
+        An executed notebook that goes into the pack as an input, without its timings.
     store : Store, optional
         Records the hashes of the pack and of every file in it; a revision that it knows is not released again.
     progress : callable, optional
@@ -82,6 +96,8 @@ def release(
     ------
     CannotMake
         A part is stopped, or a proof fails; nothing is written.
+    BadFile
+        Instructions whose marks are not whole; no executed notebook.
     CannotWrite
         This revision is there already, or the system refuses; nothing is written over.
     BadValue
@@ -98,19 +114,28 @@ def release(
         write_new(file, b"")  # raises, in its own words
     if store is not None and store.released(job.number, rev):
         raise CannotWrite(f"{job.number} rev {rev}: the store knows this release already; valid: the next revision")
+    blocks(fitting)
+    more = {FITTING: fitting.encode()} if fitting else {}
+    if notebook is not None:
+        more[NOTEBOOK] = executed_notebook(notebook)
     told = progress or (lambda done, every, what: None)
     nested = nest_job(job, shop, stock, sets=sets, effort=effort, seed=seed, despite=_codes(despite))
-    inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()}
+    inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()} | more
     options = {
         "sets": sets, "effort": float(effort), "seed": seed, "flats": flats, "prices": dict(prices) if prices else None,
         "despite": list(despite) if isinstance(despite, list | tuple) else despite,
     }  # fmt: skip
     here = Path(tempfile.mkdtemp(prefix="tinbook-release-"))
     try:
-        written = write_contents(nested, here, flats=flats, prices=prices, despite=despite, progress=told)
+        written = write_contents(
+            nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite, progress=told
+        )
         files = {p.relative_to(here).as_posix(): p.read_bytes() for p in sorted(here.rglob("*")) if p.is_file()}
     except OSError as wrong:
-        raise CannotMake(f"{job.number} rev {rev}: nothing was released, the system says: {wrong}") from wrong
+        said = wrong.__cause__ if isinstance(wrong, CannotWrite) and wrong.__cause__ else wrong
+        raise CannotWrite(
+            f"{job.number} rev {rev}: nothing was released, the system says: {said}; valid: room for it in {here.parent}"
+        ) from wrong
     finally:
         shutil.rmtree(here, ignore_errors=True)
     files |= inputs

@@ -1,12 +1,13 @@
-"""The command line's verbs for what leaves the workshop: release, verify, compare."""
+"""The command line's verbs for what leaves the workshop: release, verify, compare, sent."""
 
 from __future__ import annotations
 
 import argparse
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from tinbook.errors import BadValue
+from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import NOTHING, Findings, fine, stop
 from tinbook.job.comparing.comparison import compare
 from tinbook.job.releasing.opening import open_release
@@ -21,7 +22,9 @@ from tinbook.shop.shop import Shop
 def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
     """Release a job file as one archive in the folder of --out."""
     job, shop, stock = job_of(asked)
-    how: dict[str, Any] = {n: getattr(asked, n) for n in ("sets", "effort", "seed", "flats", "despite")}
+    how: dict[str, Any] = {n: getattr(asked, n) for n in ("sets", "effort", "seed", "flats", "despite", "notebook")}
+    if asked.fitting is not None:
+        how["fitting"] = _text(asked.fitting)
     if asked.stock is None:
         pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, **how)
     else:
@@ -32,6 +35,27 @@ def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
     facts = {"revision": opened.rev, "inputs": opened.manifest["inputs"], "sha256": verify(pack).sha256}
     lines = [f"  {name}: {value}" for name, value in facts.items()]
     return {"part": f"job {job.number}", "facts": facts, "lines": lines, "findings": proofs, "files": [str(pack)]}
+
+
+def _text(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as wrong:
+        raise BadFile(str(file), [Mistake("text", f"cannot be read: {wrong}"[:200])]) from None
+
+
+def sent_verb(asked: argparse.Namespace) -> dict[str, Any]:
+    """Note to whom a release was sent, and show who was sent what."""
+    with existing_store(asked.file) as store:
+        if asked.release:
+            number, rev = asked.release
+            store.send(number, rev, asked.to or "", how=asked.how or "", day=asked.day)
+        rows = store.sent()
+    lines = [
+        f"  {s.day}  {s.number} rev {s.rev}  to {s.to}{f', {s.how}' if s.how else ''}  {s.sha256[:12]}" for s in rows
+    ]
+    facts = {"sent": [asdict(s) for s in rows]}
+    return {"part": str(asked.file), "facts": facts, "lines": lines, "findings": NOTHING, "files": []}
 
 
 def verify_verb(asked: argparse.Namespace) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import Any
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.htmltable import html_table
 from tinbook.job.releasing.archive import digest, pack_bytes, unpack
-from tinbook.job.releasing.release import FORMAT, JOB, MANIFEST, SHOP, STOCK, inputs_digest, own_digest
+from tinbook.job.releasing.release import FORMAT, INPUTS, MANIFEST, NEEDED, inputs_digest, own_digest
 from tinbook.job.stock.store import Store
 
 
@@ -112,9 +112,9 @@ def _altered(raw: bytes, files: dict[str, bytes], path: Path) -> Iterator[str]:
             yield f"{name}: was added"
         elif not isinstance(listed[name], dict) or listed[name].get("sha256") != digest(files[name]):
             yield f"{name}: was altered"
-    inputs = {name: files[name] for name in (JOB, SHOP, STOCK) if name in files}
+    inputs = {name: files[name] for name in INPUTS if name in files}
     options = manifest.get("options")
-    if len(inputs) < 3 or not isinstance(options, dict):
+    if not inputs.keys() >= set(NEEDED) or not isinstance(options, dict):
         yield "inputs: are not complete"
     elif manifest.get("inputs") != inputs_digest(inputs, options, str(manifest.get("rev"))):
         yield "inputs: job, shop, stock and options are not those of the manifest"

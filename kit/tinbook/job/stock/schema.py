@@ -73,9 +73,26 @@ MIGRATIONS: Final = (
         release INTEGER NOT NULL REFERENCES releases (id), name TEXT NOT NULL, sha256 TEXT NOT NULL,
         UNIQUE (release, name));
     """,
+    """
+    CREATE TABLE sent (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, release INTEGER NOT NULL REFERENCES releases (id), person TEXT NOT NULL,
+        how TEXT NOT NULL, day TEXT NOT NULL);
+    CREATE INDEX sent_release ON sent (release);
+    """,
 )
 NEWEST: Final = len(MIGRATIONS)
-TABLES: Final = ("jobs", "sheets", "offcuts", "takes", "cut_parts", "rates", "minutes", "releases", "release_files")
+TABLES: Final = (
+    "jobs",
+    "sheets",
+    "offcuts",
+    "takes",
+    "cut_parts",
+    "rates",
+    "minutes",
+    "releases",
+    "release_files",
+    "sent",
+)
 """In an order in which rows can be put in."""
 
 

@@ -7,7 +7,7 @@ import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from types import TracebackType
@@ -16,6 +16,7 @@ from typing import Any, Final, Self
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Text, Word
 from tinbook.job.stock.booking import Booking
+from tinbook.job.stock.records import BookedJob, Sent, Traced
 from tinbook.job.stock.rows import (
     OFFCUTS,
     SHEETS,
@@ -36,55 +37,6 @@ from tinbook.part.names import NUMBER, REVISION
 from tinbook.shop.rates import Rates
 
 HASH: Final = Word(r"[0-9a-f]{64}", "a SHA-256 in 64 hexadecimal digits")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BookedJob:
-    """A job in the store.
-
-    Parameters
-    ----------
-    number, title, due, sets, text
-        As booked; `text` is the job's file.
-    day : str
-        When it was booked.
-    state : {"booked", "cancelled"}
-        Whether it stands.
-    """
-
-    number: str
-    title: str
-    due: str
-    sets: int
-    text: str
-    day: str
-    state: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Traced:
-    """From which metal a part was cut.
-
-    Parameters
-    ----------
-    number : str
-        Of the part.
-    job : str
-        Number of the job.
-    plate : str
-        Number of the sheet or offcut in the store, or the new sheet.
-    count : int
-        How many.
-    heat, certificate : str
-        Of the metal, "" where they are not known.
-    """
-
-    number: str
-    job: str
-    plate: str
-    count: int
-    heat: str
-    certificate: str
 
 
 class Store:
@@ -372,6 +324,37 @@ class Store:
             "SELECT name, sha256 FROM release_files f JOIN releases r ON r.id = f.release WHERE number = ? AND rev = ?"
         )
         return dict(self._rows(f"{sql} ORDER BY name", (number, rev)))
+
+    def send(self, number: str, rev: str, to: str, *, how: str = "", day: str | None = None) -> None:
+        """Note to whom a release was sent.
+
+        Parameters
+        ----------
+        number, rev : str
+            Of a release that this store recorded.
+        to, how : str
+            To whom, and by which way ("post, parcel 4711").
+        day : str, optional
+            ISO 8601; else today.
+        """
+        Text(most=200).read(to, "to")
+        Text(empty=True, most=200).read(how, "how")
+        day = day_of(day)
+        with self._change() as db:
+            rows = db.execute("SELECT id FROM releases WHERE number = ? AND rev = ?", (number, rev)).fetchall()
+            if not rows:
+                raise BadValue("release", f"{number} rev {rev}", "a release that this store recorded")
+            db.execute("INSERT INTO sent (release, person, how, day) VALUES (?, ?, ?, ?)", (rows[0][0], to, how, day))
+
+    def sent(self, number: str | None = None) -> tuple[Sent, ...]:
+        """Return who was sent what, in the order in which it was noted: all of it, or of one number."""
+        sql = (
+            "SELECT r.number, r.rev, s.person, s.how, s.day, "
+            "coalesce((SELECT sha256 FROM release_files f WHERE f.release = r.id AND f.name = r.number || '_' || r.rev || "
+            "'.zip'), '') FROM sent s JOIN releases r ON r.id = s.release WHERE ? IS NULL OR r.number = ? ORDER BY s.id"
+        )
+        rows = self._rows(sql, (number, number))
+        return tuple(Sent(number=r[0], rev=r[1], to=r[2], how=r[3], day=r[4], sha256=r[5]) for r in rows)
 
     def check(self) -> tuple[str, ...]:
         """Return what the database itself finds wrong with the file; nothing where it is whole."""
