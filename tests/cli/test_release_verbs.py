@@ -25,7 +25,13 @@ def test_a_job_is_released_verified_and_compared(
     found = told(capsys, 0, "release", job, "A", "--out", tmp_path, "--effort", 0)
     (pack,) = map(Path, found["files"])
     assert pack == tmp_path / "Q41_A.zip"
-    assert {f["code"] for f in found["findings"]} == {"file.blank", "file.solid", "proof.unfolded", "proof.layout"}
+    assert {f["code"] for f in found["findings"]} == {
+        "file.blank",
+        "file.solid",
+        "proof.unfolded",
+        "proof.layout",
+        "proof.paper",
+    }
     assert told(capsys, 0, "verify", pack)["facts"]["sha256"] == found["facts"]["sha256"]
     assert main(["release", str(job), "A", "--out", str(tmp_path), "--effort", "0"]) == 2
     assert "already" in capsys.readouterr().err
@@ -34,6 +40,13 @@ def test_a_job_is_released_verified_and_compared(
     capsys.readouterr()
     second = told(capsys, 0, "release", job, "B", "--out", tmp_path, "--effort", 0, "--stock", store)["files"][0]
     assert told(capsys, 0, "verify", second, "--stock", store)["findings"] == []
+    sent = told(capsys, 0, "sent", store, "--release", "Q41", "B", "--to", "A. Miller", "--day", "2027-03-02")["facts"][
+        "sent"
+    ]
+    assert [(s["number"], s["rev"], s["to"]) for s in sent] == [("Q41", "B", "A. Miller")]
+    assert main(["sent", str(store), "--release", "Q41", "C", "--to", "A. Miller"]) == 2
+    assert main(["sent", str(store), "--release", "Q41", "B"]) == 2
+    capsys.readouterr()
     assert "no record" in told(capsys, 1, "verify", pack, "--stock", store)["findings"][0]["what"]
     Path(second).unlink()
     assert main(["release", str(job), "B", "--out", str(tmp_path), "--effort", "0", "--stock", str(store)]) == 2
@@ -51,7 +64,13 @@ def test_a_job_is_released_verified_and_compared(
 
 @pytest.mark.parametrize(
     "words",
-    [("release", "gone.toml", "A"), ("verify", "gone.zip"), ("compare", "a.txt", "b.txt"), ("share", "gone.ipynb")],
+    [
+        ("release", "gone.toml", "A"),
+        ("verify", "gone.zip"),
+        ("compare", "a.txt", "b.txt"),
+        ("share", "gone.ipynb"),
+        ("sent", "gone.db"),
+    ],
 )
 def test_bad_input_ends_with_2_and_words(words: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(list(words)) == 2

@@ -9,10 +9,12 @@ import random
 import stat
 import subprocess
 import sys
+import time
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -25,28 +27,44 @@ SHOP = tb.Shop.demo()
 KIT = Path(tb.__file__).parents[1]
 
 MAKE = """
-import sys
+import json, sys, time
+from pathlib import Path
 import tinbook as tb
 from tinbook.job import Item
 tray = tb.Part("TRAY", sheet="DC01 1.5", base=tb.Outline.rectangle(160, 90), title="tray for the cab")
 tray = tray.fold("front", leg=25).hole((80, 45), 10)
 job = tb.Job(number="Q7", prefix="Q7", title="Ablage für die Kabine", items=[
     Item(thing=tray, quantity=2), Item(thing=tb.families.gusset(), quantity=3)])
+own = "Frage: passt die Ablage? Erst anhalten.\\n"
+def notebook(folder):
+    cell = {"cell_type": "code", "execution_count": 1, "id": "a", "source": ["1 + 1"], "outputs": []}
+    cell["metadata"] = {"execution": {"iopub.status.busy": str(time.time())}}
+    file = Path(folder) / "kit.ipynb"
+    file.write_text(json.dumps({"nbformat": 4, "nbformat_minor": 5, "metadata": {}, "cells": [cell]}))
+    return file
 if __name__ == "__main__":
-    print(tb.release(job, "A", tb.Shop.demo(), sys.argv[1], effort=0.1, flats=True))
+    more = {"fitting": own, "notebook": notebook(".")}
+    print(tb.release(job, "A", tb.Shop.demo(), sys.argv[1], effort=0.1, flats=True, **more))
 """
 
 
 @pytest.fixture(scope="module")
-def job() -> tb.Job:
-    made: dict[str, tb.Job] = {}
-    exec(MAKE, {"__name__": "job"}, made)  # type: ignore[arg-type]
-    return made["job"]
+def made() -> dict[str, Any]:
+    made: dict[str, Any] = {"__name__": "job"}
+    exec(MAKE, made)
+    return made
 
 
 @pytest.fixture(scope="module")
-def pack(job: tb.Job, static: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tb.release(job, "A", SHOP, tmp_path_factory.mktemp("first"), effort=0.1, flats=True)
+def job(made: dict[str, Any]) -> tb.Job:
+    found: tb.Job = made["job"]
+    return found
+
+
+@pytest.fixture(scope="module")
+def pack(made: dict[str, Any], static: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    more = {"fitting": made["own"], "notebook": made["notebook"](tmp_path_factory.mktemp("notebook"))}
+    return tb.release(made["job"], "A", SHOP, tmp_path_factory.mktemp("first"), effort=0.1, flats=True, **more)
 
 
 def test_it_holds_every_file_and_its_proofs(pack: Path) -> None:
@@ -54,9 +72,16 @@ def test_it_holds_every_file_and_its_proofs(pack: Path) -> None:
     manifest = json.loads(files["manifest.json"])
     assert set(manifest["files"]) == set(files) - {"manifest.json"}
     kinds = {name.rpartition(".")[2] for name in files}
-    assert kinds == {"json", "toml", "dxf", "step", "pdf", "html", "csv"}
+    assert kinds == {"json", "toml", "dxf", "step", "pdf", "html", "csv", "md", "ipynb"}
     assert {p["number"]: p["quantity"] for p in manifest["parts"]} == {"Q7-TRAY": 2, "Q7-GUSSET": 3}
-    assert {"file.blank", "file.solid", "proof.unfolded", "proof.layout"} == {p["code"] for p in manifest["proofs"]}
+    proofs = {"file.blank", "file.solid", "proof.unfolded", "proof.layout", "proof.paper"}
+    assert proofs == {p["code"] for p in manifest["proofs"]}
+    papers = {n.rpartition("/")[2] for n in files if n.endswith(".pdf") and "template" not in n}
+    assert papers == {p["where"] for p in manifest["proofs"] if p["code"] == "proof.paper"}
+    assert {f"Q7_{n}.pdf" for n in ("job_card", "cut_sheets", "fitting", "labels", "delivery")} < papers
+    assert files["papers/Q7_fitting.md"].decode().startswith("Frage: passt die Ablage?")
+    assert b"iopub" not in files["inputs/notebook.ipynb"]
+    assert "1 + 1" in json.loads(files["inputs/notebook.ipynb"])["cells"][0]["source"]
     with zipfile.ZipFile(pack) as archive:
         assert {e.date_time for e in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
         assert {e.compress_type for e in archive.infolist()} == {zipfile.ZIP_STORED}
@@ -64,14 +89,16 @@ def test_it_holds_every_file_and_its_proofs(pack: Path) -> None:
 
 
 def test_it_is_made_again_to_the_byte_elsewhere(pack: Path, tmp_path: Path) -> None:
-    """From the same call in another process, and from what the pack itself holds."""
+    """From the same call in another process, and twice from what the pack itself holds."""
     env = {**os.environ, "PYTHONPATH": str(KIT), "PYTHONHASHSEED": "77", "TZ": "Pacific/Apia", "LC_ALL": "C"}
     env |= {"SOURCE_DATE_EPOCH": "1", "HOME": str(tmp_path)}
     where = tmp_path / "second place"
     subprocess.run([sys.executable, "-c", MAKE, str(where)], env=env, check=True, cwd=tmp_path, capture_output=True)
     assert (where / pack.name).read_bytes() == pack.read_bytes()
-    opened = tb.open_release(pack)
-    assert opened.again(tmp_path / "third").read_bytes() == pack.read_bytes()
+    opened = tb.open_release(where / pack.name)
+    third = opened.again(tmp_path / "third")
+    assert third.read_bytes() == pack.read_bytes()
+    assert tb.open_release(third).again(tmp_path / "fourth").read_bytes() == pack.read_bytes()
     assert opened.shop == SHOP
 
 
@@ -242,6 +269,68 @@ def test_a_full_disk_leaves_nothing(job: tb.Job, tmp_path: Path, monkeypatch: py
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("at", [1, 4])
+def test_a_disk_that_fills_within_a_release_leaves_nothing(
+    job: tb.Job, static: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: int
+) -> None:
+    """The system refuses the first, or a later, of the files that are written on the way."""
+    count, real = 0, os.fsync
+
+    def full(handle: int) -> None:
+        nonlocal count
+        count += 1
+        if count == at:
+            raise OSError(28, "No space left on device")
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", full)
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    with pytest.raises(tb.errors.CannotWrite, match=r"Q7 rev A: nothing was released.*No space left"):
+        tb.release(job, "A", SHOP, tmp_path / "out", effort=0)
+    assert [p.relative_to(tmp_path).as_posix() for p in tmp_path.rglob("*")] == ["out"]
+
+
+RELEASED = """
+import os, sys, threading, time
+sys.argv = ["", *sys.argv[1:]]
+code, folder, store, after = sys.argv[1:5]
+made = {"__name__": "job"}
+exec(open(code).read(), made)
+import tinbook as tb
+if float(after) > 0:
+    threading.Thread(target=lambda: (time.sleep(float(after)), os.kill(os.getpid(), 9)), daemon=True).start()
+with tb.job.Store(store) as kept:
+    tb.release(made["job"], "A", tb.Shop.demo(), folder, effort=0, store=kept)
+"""
+
+
+@pytest.mark.full
+def test_killed_at_a_hundred_random_moments_pack_and_store_agree(static: Path, tmp_path: Path) -> None:
+    """No pack and no record, or a whole pack; a record never without its pack. The next try then ends the work."""
+    code, rng, ended = tmp_path / "make.py", random.Random(5), []
+    code.write_text(MAKE)
+    env = {**os.environ, "PYTHONPATH": str(KIT), "TMPDIR": str(tmp_path)}
+    whole = 0.0
+    for k in range(101):
+        folder, store = tmp_path / f"{k}", tmp_path / f"{k}.db"
+        with tb.job.Store(store):
+            pass
+        begun = time.monotonic()
+        after = rng.uniform(0.3, 1.05) * whole
+        words = [sys.executable, "-c", RELEASED, str(code), str(folder), str(store), str(after)]
+        ended.append(subprocess.run(words, env=env, capture_output=True, check=False).returncode)
+        whole = whole or time.monotonic() - begun
+        pack = folder / "Q7_A.zip"
+        with tb.job.Store(store) as kept:
+            assert not kept.check()
+            known = kept.released("Q7", "A")
+            assert pack.exists() or not known
+            if pack.exists():
+                assert tb.verify(pack, kept if known else None).ok
+    assert ended[0] == 0
+    assert ended.count(-9) >= 50
+
+
 # -- bad input ------------------------------------------------------------------------------------
 
 
@@ -258,6 +347,41 @@ def test_a_job_with_a_part_that_stops_is_not_released(tmp_path: Path) -> None:
     with pytest.raises(tb.errors.CannotMake, match="revision"):
         tb.release(job, "A", SHOP, tmp_path)
     assert list(tmp_path.iterdir()) == []
+
+
+NOTEBOOKS = {
+    "no notebook": "{}", "no JSON": "{", "older": '{"nbformat": 3, "cells": []}', "cells": '{"nbformat": 4, "cells": [3]}',
+    "not run": '{"nbformat": 4, "cells": [{"cell_type": "code", "source": "1", "outputs": []}]}', "list": "[]",
+    "error": '{"nbformat": 4, "cells": [{"cell_type": "code", "source": ["1"], "execution_count": 1, "outputs": [{"output_type": "error"}]}]}',
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", NOTEBOOKS.values(), ids=NOTEBOOKS)
+def test_a_notebook_that_was_not_run_to_its_end_is_refused(job: tb.Job, tmp_path: Path, text: str) -> None:
+    file = tmp_path / "kit.ipynb"
+    file.write_text(text)
+    for notebook in (file, tmp_path / "gone.ipynb", 3, b"x"):
+        with pytest.raises(tb.errors.TinbookError):
+            tb.release(job, "A", SHOP, tmp_path / "out", notebook=notebook)  # type: ignore[arg-type]
+    for fitting in (None, 3, "<!-- end -->"):
+        with pytest.raises(tb.errors.TinbookError):
+            tb.release(job, "A", SHOP, tmp_path / "out", fitting=fitting)  # type: ignore[arg-type]
+    assert not list((tmp_path / "out").iterdir())
+
+
+def test_a_paper_of_another_part_is_found(job: tb.Job, tmp_path: Path) -> None:
+    """The sheet of a tray 2 mm shorter, with another hole, says other numbers than the model."""
+    from tinbook.job.releasing.paper_proofs import paper_holds, sheet_words
+    from tinbook.language import ENGLISH
+
+    tray = job.items[0].thing
+    assert isinstance(tray, tb.Part)
+    made, other = (tb.make(t, SHOP) for t in (tray, tray.stretched(40, -2).hole((30, 60), 7)))
+    sheet = tb.write_sheet(made, tmp_path)
+    assert paper_holds(sheet, sheet_words(made, ENGLISH)).severity == "fine"
+    found = paper_holds(sheet, sheet_words(other, ENGLISH))
+    assert found.severity == "stop"
+    assert "158.0" in found.what
 
 
 @pytest.mark.parametrize("what", [None, "Q7", 3, [], {}])

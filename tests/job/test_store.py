@@ -371,3 +371,30 @@ def test_many_threads_with_stores_of_their_own(tmp_path: Path) -> None:
     with ThreadPoolExecutor(4) as pool:
         list(pool.map(take, range(8)))
     assert len(held(path)[2]) == 8
+
+
+def test_the_register_says_who_was_sent_which_release(tmp_path: Path) -> None:
+    with tb.job.Store(tmp_path / "stock.db") as store:
+        store.release("Q7", "A", {"Q7_A.zip": "a" * 64}, day="2027-03-01")
+        store.send("Q7", "A", "Frau Ö. Müller", how="post, parcel 4711", day="2027-03-02")
+        store.send("Q7", "A", "A. Miller", day="2027-03-03")
+        first, second = store.sent("Q7")
+        assert (first.to, first.how, first.day, first.sha256) == (
+            "Frau Ö. Müller",
+            "post, parcel 4711",
+            "2027-03-02",
+            "a" * 64,
+        )
+        assert second.to == "A. Miller"
+        assert store.sent("Q8") == ()
+        for words in (("Q7", "B", "x"), ("Q9", "A", "x"), ("Q7", "A", ""), ("Q7", "A", None), ("Q7", "A", "x" * 201)):
+            with pytest.raises(tb.errors.BadValue):
+                store.send(*words)  # type: ignore[arg-type]
+        with pytest.raises(tb.errors.BadValue):
+            store.send("Q7", "A", "x", day="yesterday")
+        assert len(store.sent()) == 2
+        assert not store.check()
+        dump = tb.job.dump_store(store, tmp_path)
+    tb.job.restore_store(dump, tmp_path / "again.db")
+    with tb.job.Store(tmp_path / "again.db") as again:
+        assert [s.to for s in again.sent()] == ["Frau Ö. Müller", "A. Miller"]

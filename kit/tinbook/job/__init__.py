@@ -25,7 +25,8 @@ as paper with pictures; `delivery_of` packs it into bags and parcels, for `packi
 `write_delivery_note`.
 
 `tb.release` writes a whole job as one archive that proves itself, `tb.verify` says what was altered in it (`Verified`),
-`tb.open_release` gives the job back (`Opened`), which releases to the same bytes again.
+`tb.open_release` gives the job back (`Opened`), which releases to the same bytes again. `Store.send` and `Store.sent` are
+the register of who was sent what.
 
 Three flanged discs lie on one sheet.
 

@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import Final
 
 from tinbook.language import Language
+from tinbook.plane.loops import Loop, polygon
 from tinbook.write.flowing import Area
 from tinbook.write.page import BOLD, PLAIN, PT, Page, text_width
 
@@ -129,13 +130,16 @@ def draw_code(page: Page, text: str, area: Area) -> None:
     """Draw a text as a two-dimensional code (ISO/IEC 18004) in a square area, which must have white around it."""
     rows = _modules(text)
     step = area.w / len(rows)
+    dark: list[Loop] = []
     for k, row in enumerate(rows):
-        at = 0
-        for dark, run in groupby(row):
-            n = len(tuple(run))
-            if dark:
-                page.box(area.x + at * step, area.top - (k + 1) * step, n * step, step, fill="#000000", width=0)
-            at += n
+        at, high = 0, area.top - k * step
+        for inked, run in groupby(row):
+            a, b = area.x + at * step, area.x + (at + len(tuple(run))) * step
+            at = round((b - area.x) / step)
+            if inked:
+                dark.append(polygon([(a, high - step), (b, high - step), (b, high), (a, high)]))
+    # One path: a box each would take a hundred times as long to write and to read.
+    page.draw(dark, width=0, fill="#000000", close=True)
 
 
 @lru_cache(maxsize=64)

@@ -12,12 +12,13 @@ from tinbook.job.jobfile import renumbered
 from tinbook.job.nested import JobNest
 from tinbook.making.assembled import Assembled, assemble
 from tinbook.making.made import Made
+from tinbook.memo import Remembers
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Kit:
+class Kit(Remembers):
     """What is delivered for a job.
 
     Parameters

@@ -16,6 +16,7 @@ from tinbook.job.kits.stacks import LARGEST, Stack, extents, on_one_axis, round_
 from tinbook.language import Language
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
+from tinbook.memo import remembered
 from tinbook.part.assembly import Placed, Weld
 from tinbook.part.bought import Bought
 from tinbook.route.assembly.work import AssemblyOrder, Step, Work
@@ -111,6 +112,7 @@ class Procedure:
         return self.thing.assembly.title if isinstance(self.thing, Assembled) else self.thing.part.title
 
 
+@remembered
 def procedures(kit: Kit) -> tuple[Procedure, ...]:
     """Return how each assembly and each single part of a kit is fitted, in the language of the job.
 

@@ -53,8 +53,8 @@ def sheet_words(made: Made, say: Language) -> list[str]:
     assert made.flat is not None
     part, sheet = made.part, made.sheet
     w, h = made.flat.size
-    words = [part.number, part.rev, sheet.material.key, f"{say.number(w)} × {say.number(h)} mm"]
-    words += [f"{made.part.quantity}", say.number(sheet.nominal, ".4g")]
+    words = [part.number, say("rev {rev}", rev=part.rev), say("{n} off", n=part.quantity)]
+    words += [f"{sheet.material.key} {say.number(sheet.nominal, '.4g')} mm", f"{say.number(w)} × {say.number(h)} mm"]
     for s in made.strips:
         words += [s.name, say.number(s.angle, ".1f" if s.angle % 1 else ".0f")]
     words += [say.number(row.dia, ".4g") for row in hole_rows(made.flat) if row.dia]

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from tinbook.making.assembled import Assembled
+from tinbook.memo import remembered
 from tinbook.part.assembly import Weld
 from tinbook.route.assembly.search import Key, Node, Search
 from tinbook.route.assembly.work import EARLY, AssemblyOrder, Step, Work, before_welding, coats, laps, own_work, welding
@@ -23,6 +24,7 @@ LATE: Final = ("rubber", "tank", "gas strut")
 """Stuff that bears neither weld nor paint beside it."""
 
 
+@remembered
 def order_of_assembly(made: Assembled) -> AssemblyOrder:
     """Return an order in which the members go together along straight lines, and what is done between the steps.
 
