@@ -5,16 +5,21 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from tinbook.errors import BadValue
 from tinbook.job.nesting.filling import Task
 from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, ranged
-from tinbook.job.nesting.search import improve
+from tinbook.job.nesting.search import Found, improve
 from tinbook.job.nesting.setting import Setting
+from tinbook.job.nesting.squeezing import finer, in_one_strip, squeeze
 
 _COARSE: Final = 2.0  # an order that is good in cells of twice the side is a good beginning
 _SHARE: Final = 0.5  # of the effort that is spent there
+_FIRST: Final = 0.2  # of that, where a layout is squeezed afterwards
+SQUEEZED: Final = 1.0
+"""Effort from which layouts are squeezed; the search by orders is as good below it."""
 
 
 def nest(
@@ -83,29 +88,60 @@ def nests(
         yield exact
         return
     coarse = Setting(blanks, plates, gap, margins, locked, coarser=_COARSE)
-    best, tried = math.inf, 0
-    orders = fine.starts()
-    for setting, share, heat in ((coarse, _SHARE, 1.0), (fine, 1.0 - _SHARE, 0.5)):
-        task = _cheapest(setting)
-        if task is None:
-            continue
-        found = None
-        for found in improve(task, orders, setting.ranks, seed, effort * share, heat):
-            nest = setting.result(task, found.filling, tried + found.tried)
-            if nest.cost < best:
-                best = nest.cost
-                yield nest
-        if found is not None:
-            orders, tried = [found.steps, *orders], tried + found.tried
+    best = math.inf
+    for setting, task, found in _searched(coarse, fine, seed, effort):
+        nest = setting.result(task, found.filling, found.tried)
+        if nest.cost < best:
+            best = nest.cost
+            yield nest
     if best == math.inf:
         raise BadValue("plates", ", ".join(p.name for p in plates), fine.too_little())
 
 
-def _cheapest(setting: Setting) -> Task | None:
-    """Return the choice of plates that costs least without a search; None if none holds the blanks."""
+def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Iterator[tuple[Setting, Task, Found]]:
+    """Give layouts: by orders of parts in coarse cells, then squeezed, or by orders again, in fine ones."""
+    ranks, orders = fine.ranks, fine.starts()
+    chosen = _cheapest(coarse)
+    last: Found | None = None
+    spent = 0
+    if chosen is not None:
+        which, task = chosen
+        share = 1.0 if effort < SQUEEZED else _FIRST
+        for found in improve(task, orders, ranks, seed, effort * _SHARE * share, 1.0):
+            last = found
+            yield coarse, task, found
+        if last is not None:
+            orders, spent = [last.steps, *orders], last.tried
+    squeezed = effort >= SQUEEZED and len(ranks) > 1
+    if squeezed and chosen is not None and last is not None and in_one_strip(task, last.filling, ranks):
+        for found in squeeze(task, last.filling, ranks, seed, effort * 0.4):
+            last = replace(found, tried=found.tried + spent)
+            yield coarse, task, last
+        task_fine = fine.tasks()[which]
+        start = finer(last.filling, task, coarse.cell, task_fine, fine.cell)
+        for found in squeeze(task_fine, start, ranks, seed, effort * 0.5):
+            yield fine, task_fine, replace(found, tried=found.tried + last.tried)
+        return
+    chosen = _cheapest(fine)
+    if chosen is None:
+        return
+    _, task = chosen
+    share = 1.0 if effort < SQUEEZED else 0.6
+    last = None
+    for found in improve(task, orders, ranks, seed, effort * (1.0 - _SHARE) * share, 0.5):
+        last = replace(found, tried=found.tried + spent)
+        yield fine, task, last
+    if effort >= SQUEEZED and last is not None:
+        for found in squeeze(task, last.filling, ranks, seed, effort * 0.2):
+            yield fine, task, replace(found, tried=found.tried + last.tried)
+
+
+def _cheapest(setting: Setting) -> tuple[int, Task] | None:
+    """Return which choice of plates costs least without a search, and its task; None if none holds the blanks."""
     out = (
         (found.filling.cost, n, task.shortened(found.filling.reach[0]) if len(found.filling.reach) == 1 else task)
         for n, task in enumerate(setting.tasks())
         for found in deque(improve(task, setting.starts(), setting.ranks, 0, 0.0), maxlen=1)
     )
-    return min(out, default=(0.0, 0, None))[2]
+    best = min(out, key=lambda choice: choice[:2], default=None)
+    return None if best is None else best[1:]
