@@ -95,7 +95,9 @@ def _by_quads(ccx: str, folder: Path, made: Made, how: str) -> tuple[float, floa
     spots = [np.asarray(made.panel(p.panel).frame(*p.at, t / 2)) for p in singular_places(made, held_by)]
     around = [spot + AWAY * t * np.array(way) for spot in spots for way in itertools.product((-1, 0, 1), repeat=3)]
     fine = Fine(points=np.array(around), sizes=np.full(len(around), 2 * TIP)) if spots else None
-    m, model = an.model_of(made, size / 2, 2.0, fine=fine)
+    # Twice as fine as ours; beads across the width have so many elements that half as many again must do.
+    finer = 2.0 if len(made.panels[0].forms) < 4 else 1.5
+    m, model = an.model_of(made, size / finer, finer, fine=fine)
     stops = on_mesh(made, m, held_by)
     held = sh.hold(len(m.points), stops.at, stops.rows)
     assert not len(held.skew)

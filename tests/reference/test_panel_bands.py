@@ -1,46 +1,57 @@
 """The printed ± of deflection, frequency and stress against CalculiX on meshes of its own (`bandcases`).
 
-Two panels every time, all of them with --full. Beads' stress is left to `test_shell_round.py`: CalculiX' shells take it as linear over the
-thickness in a tight round, which ours do not.
+Two panels every time, all of them with --full. Where stress has no limit both read it on the same ring. Beads are compared as thin
+shells: CalculiX takes stress as linear over the thickness in a tight round, which ours does not (`test_shell_round.py`).
 """
 
 from __future__ import annotations
 
 import statistics
 
+import numpy as np
 import pytest
 
 import bandcases
 from tinbook.strength import loads as ld
 from tinbook.strength.request import strength_of
+from tinbook.strength.shell import linear as sh
 
 
 def compared(ccx, folder, made, how):
     """Ours over theirs less 1, and the half-width printed, for deflection, frequency and stress."""
     found = strength_of(made, how, ld.Pressure(pressure=bandcases.PRESSURE), frequencies=1)
-    ours = found.under.deflection, found.modes.first, found.under.stress
+    ours = found.under.deflection, found.modes.first, thin(made, found.under)
     bands = found.under.bands[0], found.modes.bands[0], found.under.bands[1]
     theirs = bandcases.theirs(ccx, folder, made, how)
     return [(a / b - 1, band) for a, b, band in zip(ours, theirs, bands, strict=True)]
 
 
+def thin(made, under):
+    """Greatest stress of thin shells: of beads without what the round of their shoulders adds."""
+    if not made.panels[0].forms:
+        return under.stress
+    m, material = under.mesh, made.sheet.material
+    model = sh.shell(m.points, m.quads, m.thickness, material.youngs, material.poisson, material.density)
+    return float(np.maximum(*sh.equivalent(model, under.displacement)).max())
+
+
 @pytest.mark.parametrize("name", ["holed 3", "trapezoid 7"])
-def test_deflection_and_frequency_lie_within_what_is_printed(needs, tmp_path, name):
+def test_the_reference_lies_within_what_is_printed(needs, tmp_path, name):
     made, how = bandcases.panels()[name]
-    for off, band in compared(needs("ccx"), tmp_path, made, how)[:2]:
-        assert abs(off) <= band < 0.05
+    found = compared(needs("ccx"), tmp_path, made, how)
+    for (off, band), most in zip(found, (0.05, 0.05, 0.1), strict=True):
+        assert abs(off) <= band < most
 
 
 @pytest.mark.full
 def test_forty_panels(needs, tmp_path):
-    """Deflection and frequency within their bands on all but five in a hundred, with median half-widths of at most 5 %."""
+    """Each within its band on all but five in a hundred; median half-widths of at most 5 %, of stress 10 %."""
     found = {
         name: compared(needs("ccx"), tmp_path / name.replace(" ", "_"), made, how)
         for name, (made, how) in bandcases.panels().items()
     }
     assert len(found) >= 40
-    for k in (0, 1):
+    for k, most in enumerate((0.05, 0.05, 0.1)):
         inside = [abs(x[k][0]) <= x[k][1] for x in found.values()]
         assert sum(inside) >= 0.95 * len(found), [n for n, ok in zip(found, inside, strict=True) if not ok]
-        assert statistics.median(x[k][1] for x in found.values()) <= 0.05
-    assert statistics.median(x[2][1] for x in found.values()) <= 0.1
+        assert statistics.median(x[k][1] for x in found.values()) <= most

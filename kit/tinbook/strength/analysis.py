@@ -16,6 +16,7 @@ from tinbook.making.made import Made
 from tinbook.strength.loaded import Loaded
 from tinbook.strength.loaded import Progress as Progress
 from tinbook.strength.loads import Load, nodal, riding
+from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.meshed import Meshed, Meshes
 from tinbook.strength.meshed import model_of as model_of
 from tinbook.strength.refine import finer
@@ -23,6 +24,7 @@ from tinbook.strength.result import SETTLED, Buckling, Modes, Static
 from tinbook.strength.shell import eigen
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.balance import balanced
+from tinbook.strength.shell.constraints import rigid_part
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.supports import Support
@@ -36,6 +38,8 @@ ROUNDS: Final = 4
 MOST: Final = 3.6
 """Elements of all those meshes over those of the first: so stress costs at most four times one mesh and its coarser one."""
 
+RIGID: Final = 0.999
+"""Part of a displacement that is a rigid motion from which on the supports decide alone (own choice)."""
 SMALL: Final = 1000
 """Elements of a first mesh so small that its cost does not matter."""
 
@@ -115,6 +119,7 @@ def static(
     # Whether a balance is stable is counted once, on the first mesh.
     stable_to = last.stable_to
     deflection, peak = answer.differs(run(both.coarse, 0.45, 0.1, "coarser mesh").answer())
+    _require_firm(last.mesh, answer.displacement, deflection, "under the load it")
     room, fine = MOST * max(len(last.mesh.quads), SMALL), None
     rounds = ROUNDS if last.path is None else ROUNDS // 2
     for k in range(rounds if settle and answer.complete else 0):
@@ -191,6 +196,8 @@ def modes(
         tell(0.7, "coarser mesh")
         f2, _ = run(both.coarse)
         errors = tuple(float(abs(b / a - 1)) for a, b in zip(f, f2, strict=False))
+        for k, error in enumerate(errors):
+            _require_firm(both.first.mesh, shapes[k], error, f"at frequency {k + 1} it")
     return Modes(
         mesh=both.first.mesh,
         frequencies=tuple(float(v) for v in f),
@@ -200,6 +207,18 @@ def modes(
         error=errors[0] if errors else None,
         errors=errors,
     )
+
+
+def _require_firm(m: Mesh, moves: Array, differs: float, what: str) -> None:
+    """Raise where a part only moves as a whole, on a hold that follows the mesh: single points, or a line of them."""
+    if differs <= SETTLED:
+        return
+    part, motion = rigid_part(m.points, moves[:, :3])
+    if part >= RIGID:
+        raise NotSolved(
+            f"the supports hold too loosely: {what} does little but {motion}, by an amount that follows the mesh; hold it "
+            "along an edge, at rims of holes or at points farther apart"
+        )
 
 
 def buckling(

@@ -147,10 +147,12 @@ def buckling(s: System, displacement: Array, count: int = 1) -> tuple[Array, Arr
     model, e = s.model, s.model.elements
     d = el.to_local(displacement[model.quads].reshape(-1, 8, 3), e.axes)
     force, _ = el.resultants(e, d)
-    g = el.geometric(e, force)
+    out, within = el.geometric(e, force)
+    square = e.axes[:, 2, :, None] * e.axes[:, 2, None, :]
     total = np.zeros((len(e), 4, 6, 4, 6))
-    for k in range(3):
-        total[:, :, k, :, k] = -g
+    total[:, :, :3, :, :3] = -(
+        np.einsum("eab,eij->eaibj", out, square) + np.einsum("eab,eij->eaibj", within, np.eye(3) - square)
+    )
     kg = assemble(model.where, s.held.matrices(model.quads, total.reshape(-1, 24, 24)))
     kf, gf = s.factor.matrix, kg[s.free][:, s.free].tocsc()
     for attempt in range(ATTEMPTS):
