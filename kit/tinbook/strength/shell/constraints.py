@@ -131,7 +131,7 @@ def free_motions(points: Array, held: Held) -> tuple[str, ...]:
 def rigid_part(points: Array, moves: Array) -> tuple[float, str]:
     """Return how much of displacements (n, 3) is a rigid motion, as a part of their squares, and that motion in words."""
     r = rigid_modes(points)[:, :3].reshape(-1, 6)
-    found = np.linalg.lstsq(r, moves.ravel(), rcond=None)[0]
+    found: Array = np.linalg.lstsq(r, moves.ravel(), rcond=None)[0].astype(np.float64)
     rest = float(((moves.ravel() - r @ found) ** 2).sum()) / max(float((moves**2).sum()), 1e-300)
     return 1.0 - rest, _motion(found[:3], found[3:], points.mean(axis=0))
 
