@@ -109,3 +109,10 @@ def test_the_assembly_s_paper_asks_for_the_latch() -> None:
     (said,) = [c for c in tb.families.lid_on_struts().cautions if "latch" in c]
     assert f"latch rated for {math.ceil(hold)} N" in said
     assert "gasket" in said
+
+
+def test_a_strut_that_is_too_short_half_way_is_stopped():
+    """Joints 250 mm apart at 40 degrees and 241 mm at both ends of 80 (law of cosines), a strut of 245 mm drawn out."""
+    lid = Lid(mass=5.0, centre=(150, 0), lid_joint=(200, 0), body_joint=(-38.3, -32.1), handle=(300, 0))
+    (found,) = tb.families.lid_findings(lid, GasStrut(force=100, extended=245, stroke=100), 80)
+    assert (found.code, found.severity) == ("lid.reach", "stop")

@@ -117,6 +117,7 @@ def test_an_assembly_shows_cases_joints_cautions_and_colours(pulled, told):
     field = pulled.field(pulled.fields[2])
     assert field.title.startswith("joints")
     assert pulled.picture.count("<circle") == len(pulled.results[0].uses)
+    assert pulled.picture._repr_png_()[0].startswith(b"\x89PNG")
     assert len(pulled.joint_rows()) == len(pulled.results[0].uses)
     assert pulled.findings
     with pytest.raises(UnknownName):
@@ -231,6 +232,44 @@ def test_links_that_do_not_meet_their_members(lap, link, says):
         strength_of_assembly(
             tb.assemble(lap.assembly.linked(link), SHOP), "low: clamped: left", "own weight", size=20.0, frequencies=0
         )
+
+
+def test_a_weld_of_plugs_is_no_seam_round_them():
+    """Families declare the throat of plug welds as a weld; the edges of such a sheet only lie on the other."""
+    plate = tb.Part("HN-P1", sheet="DC01 1.5", base=tb.Outline.rectangle(160, 60))
+    strap = tb.Part("HN-P2", sheet="DC01 1.5", base=tb.Outline.rectangle(100, 30))
+    for k, x in enumerate((20, 80), 1):
+        strap = strap.hole((x, 15), dia=8, use="plug weld", name=f"plug {k}")
+    whole = Assembly("HN-P").add("plate", plate).add("strap", strap, frame_at((30.0, 15.0, 1.5)))
+    kinds = {}
+    for length in (None, 30.0):
+        made = tb.assemble(whole.weld("plate", "strap", throat=1.5, length=length), SHOP)
+        found = strength_of_assembly(made, "plate: clamped: left", "own weight", size=15.0, frequencies=0)
+        kinds[length] = {u.joint.kind for u in found.results[0].uses}
+    assert kinds == {None: {"plug weld"}, 30.0: {"plug weld", "seam"}}
+
+
+@pytest.mark.full
+def test_a_floor_with_tunnel_and_braces_is_answered():
+    """Forces on what the pan is welded to balance its load; braces and tunnel carry by their plugs alone."""
+    corners = [(0, 0), (0, -900), (1100, -900), (1100, 0)]
+    opening = tb.Outline.polygon(corners, ["left", "front", "right", "rear"])
+    pan = tb.families.floor_pan(opening, fold=None, beads=0, tack_screws=0, number="HN-FT1")
+    size = {"crown_front": 200, "crown_rear": 200, "height_front": 150, "height_rear": 150}
+    over = tb.families.tunnel(length=800, number="HN-FT2", **size)
+    whole = Assembly("HN-FT").add("pan", pan).add("tunnel", over, frame_at((550.0, -450.0, 150.0)))
+    whole = whole.weld("pan", "tunnel", throat=1.5)
+    made, brace = tb.make(pan, SHOP), tb.make(tb.families.floor_brace(900, number="HN-FT3"), SHOP)
+    for k, y in enumerate((-200.0, -700.0), 1):
+        whole = tb.families.braced(whole, made, brace, 100.0, y, f"brace {k}")
+    load = Case(name="load on the floor", pulls=(("pan", (0, 0, -500.0)),))
+    found = strength_of_assembly(tb.assemble(whole, SHOP), "pan: plug welds", load, frequencies=2)
+    r = found.results[0]
+    assert {u.joint.kind for u in r.uses} == {"plug weld"}
+    onto = np.sum([u.joint.force for u in r.uses if u.joint.to == "ground"], axis=0)
+    assert onto == pytest.approx([0.0, 0.0, 500.0], abs=1.0)
+    assert r.answered
+    assert 5.0 < found.frequencies[0] < 100.0
 
 
 @pytest.mark.full

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Annotated, Final
 
-from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance
+from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance, lid_sweep
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.families.calls import family, require_between
 from tinbook.fields import Range
@@ -23,6 +23,8 @@ STROKES: Final = (60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0)
 """mm: usual strokes of gas struts; extended length = 2 stroke + 45 mm (common practice, from memory)."""
 ROAD: Final = 3.0
 """How many times its weight a rough road throws a lid up: a guess after the 3 g bump of body design (common practice)."""
+SWEPT: Final = 24
+"""Angles at which a lid is looked at between shut and open."""
 HOTTEST: Final = 60.0
 """Degrees Celsius of a body that stands in the sun (common practice)."""
 
@@ -141,7 +143,7 @@ def strut_for(lid: Lid, opening: float, *, share: float = 1.25, coldest: float =
     return GasStrut(force=max(force, 50.0), extended=trial.extended, stroke=trial.stroke)
 
 
-def effort(lid: Lid, strut: GasStrut, opening: float, temperature: float = 20.0, steps: int = 24) -> list[Point]:
+def effort(lid: Lid, strut: GasStrut, opening: float, temperature: float = 20.0, steps: int = SWEPT) -> list[Point]:
     """Return the hand's force (N, positive lifts) over the angle (degrees); angles the strut cannot follow are left out."""
     found = []
     for k in range(steps + 1):
@@ -242,13 +244,14 @@ def lid_findings(
     try:
         most = hold_open_mass(lid, strut, opening, coldest)
         needed = latch_needed(lid, strut, gasket=gasket or 0.0, road=road, hottest=hottest)
+        temperatures = (coldest, min(max(20.0, coldest), hottest), hottest)
+        swept = lid_sweep(lid, strut, [opening * k / SWEPT for k in range(SWEPT + 1)], temperatures)
     except OutOfRange as wrong:
         what, remedy = f"its force cannot be calculated ({wrong})", "a strut that reaches from closed to open"
         yield stop("lid.reach", "strut", what, remedy, source="statics")
         return
     stays = most >= lid.mass
-    temperatures = (coldest, min(max(20.0, coldest), hottest), hottest)
-    forces = {(t, a): f for t in temperatures for a, f in effort(lid, strut, opening, t)}
+    forces = {(t, b.angle): b.hand for t, balances in swept.items() for b in balances}
     for t in temperatures:  # the last bit of shutting squeezes the gasket
         forces[t, 0.0] -= (gasket or 0.0) / 2
     at, worst = max(forces.items(), key=lambda x: abs(x[1]))

@@ -40,7 +40,7 @@ NOTES: Final = (
     "Fasteners of less than half a kilogram ride on the nearest metal. Buckling is looked for in the worst case.",
 )
 CAUTION: Final = (
-    "A screen by linear theory, not a certificate: welds need a qualified procedure, and what carries people, fuel, tow or "
+    "A screen, not a certificate: welds need a qualified procedure, and what carries people, fuel, tow or "
     "recovery loads a licensed engineer."
 )
 
@@ -107,6 +107,11 @@ class CaseResult:
         return max(self.members, key=lambda m: m[2])
 
     @property
+    def answered(self) -> bool:
+        """Whether it has numbers: a state in balance, nothing slides or turns away."""
+        return math.isfinite(self.departs) and not self.loose
+
+    @property
     def most(self) -> float:
         """The largest part used: of a member's yield stress, a joint or a rated link."""
         return max(self.worst_member[2], self.used[0][1] if self.used else 0.0)
@@ -115,7 +120,8 @@ class CaseResult:
     def bends(self) -> str:
         """Largest displacement in words, or why there is none."""
         if self.loose:
-            return f"no number: {'; '.join(self.loose)}"
+            more = f"; and {len(self.loose) - 2} more" if len(self.loose) > 2 else ""
+            return f"no number: {'; '.join(self.loose[:2])}{more}"
         if not math.isfinite(self.departs):
             return f"no number: {NO_BALANCE}"
         return f"{'at least ' if self.worst_member[2] > 1 else ''}{self.deflection:.3g} mm"
@@ -134,8 +140,7 @@ class CaseResult:
     def ok(self) -> bool:
         """Whether every member stays elastic and every joint is proved and holds."""
         rated = all((self.link_use(x) or 0.0) <= 1 for x in self.links)
-        elastic = math.isfinite(self.departs) and self.worst_member[2] <= 1
-        return elastic and not self.loose and rated and all(u.holds for u in self.uses)
+        return self.answered and self.worst_member[2] <= 1 and rated and all(u.holds for u in self.uses)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -171,13 +176,20 @@ class AssemblyStrength:
 
     @property
     def worst(self) -> CaseResult:
-        """The case in which a joint or a member uses most."""
-        return max(self.results, key=lambda r: r.most)
+        """The case in which a joint or a member uses most, of those that have numbers."""
+        return max(self.answered or self.results, key=lambda r: r.most)
+
+    @property
+    def answered(self) -> tuple[CaseResult, ...]:
+        """The cases that have numbers."""
+        return tuple(r for r in self.results if r.answered)
 
     @property
     def line(self) -> str:
         """In one line: "full tank forward: worst seam 2 of fork on cradle at 83 %"."""
         r = self.worst
+        if not r.answered:
+            return f"{r.case.name}: {r.bends}"
         name, _, use = r.worst_member
         return f"{r.case.name}: {name} at {percent(use)} of yield; joints: {r.joints}"
 
@@ -187,14 +199,17 @@ class AssemblyStrength:
         for r in self.results:
             name, stress, use = r.worst_member
             used = f"{percent(use)} ({stress:.3g} MPa)" if use <= 1 else "yields"
+            if not r.answered:
+                out.append((r.case.name, r.bends, "", "", "", f"{r.case.against} ({r.case.source})"))
+                continue
             out.append((r.case.name, r.bends, name, used, r.joints, f"{r.case.against} ({r.case.source})"))
         return out
 
     def joint_rows(self) -> list[tuple[str, ...]]:
         """Return the table of joints, each in its worst case."""
         out: list[tuple[str, ...]] = []
-        for k in range(len(self.results[0].uses)):
-            r = max(self.results, key=lambda r: BEYOND * 1e3 if r.uses[k].use is None else r.uses[k].use or 0.0)
+        for k in range(len(self.results[0].uses) if self.answered else 0):
+            r = max(self.answered, key=lambda r: BEYOND * 1e3 if r.uses[k].use is None else r.uses[k].use or 0.0)
             u = r.uses[k]
             j = u.joint
             per = f" on {j.length:.3g} mm" if j.kind == "seam" else ""
@@ -219,10 +234,12 @@ class AssemblyStrength:
         found: list[Finding] = []
         for r in self.results:
             case, source = r.case.name, r.case.source
-            if not math.isfinite(r.departs):
+            if not math.isfinite(r.departs) and not r.loose:
                 found.append(caution("assembly.balance", case, NO_BALANCE, "stiffen what bends, or brace it"))
-            remedy = "more strap tension, end stops, a latch or a hand"
+            remedy = "stiffen or brace what turns; end stops, a latch or a hand for what slides"
             found += [stop("contact.loose", case, name, remedy, source=source) for name in r.loose]
+            if not r.answered:
+                continue
             slack = [x.name for x in r.links if x.slack]
             if slack:
                 found.append(caution("strap.slack", case, f"{', '.join(slack)}: slack", "more tension", source=source))
@@ -246,7 +263,7 @@ class AssemblyStrength:
         return Findings(found)
 
     def _links_over(self) -> Iterator[Finding]:
-        for k, x in enumerate(self.results[0].links):
+        for k, x in enumerate(self.results[0].links if self.answered else ()):
             r, worst, use = self._worst_link(k)
             where = f"{r.case.name}: {worst.name}"
             if use is not None and use > 1:
@@ -263,13 +280,13 @@ class AssemblyStrength:
             x = r.links[k]
             return x.across / x.grip if x.grip else r.factor * x.total
 
-        r = max(self.results, key=weight)
+        r = max(self.answered, key=weight)
         return r, r.links[k], r.link_use(r.links[k])
 
     def link_rows(self) -> list[tuple[str, ...]]:
         """Return the table of hinges, latches, struts, straps and rubber, each in its worst case."""
         out: list[tuple[str, ...]] = []
-        for k in range(len(self.results[0].links)):
+        for k in range(len(self.results[0].links) if self.answered else 0):
             r, x, use = self._worst_link(k)
             along = f"pulls {x.along:.3g} N" if x.along > 0 else f"pushes {-x.along:.3g} N"
             held = "not stated" if use is None else f"{percent(use)} of {x.rated:.3g} N"
@@ -281,7 +298,7 @@ class AssemblyStrength:
     @property
     def fields(self) -> tuple[str, ...]:
         """Names of the fields for a coloured view."""
-        cases = [f"{what}: {r.case.name}" for r in self.results for what in ("deflection", "stress", "joints")]
+        cases = [f"{what}: {r.case.name}" for r in self.answered for what in ("deflection", "stress", "joints")]
         return (*cases, *(f"mode {k}" for k in range(1, len(self.frequencies) + 1)))
 
     def field(self, name: str) -> Field:
@@ -339,7 +356,7 @@ class AssemblyStrength:
         """The assembly with its joints coloured by the part used in the worst case."""
         r = self.worst
         owner = np.concatenate([k + 0 * m.mesh.owner for k, m in enumerate(self.whole.members)])
-        shown = [(u.joint.name, u.joint.at, u.use) for u in r.uses]
+        shown = [(u.joint.name, u.joint.at, u.use if r.answered else None) for u in r.uses]
         return picture(self.whole.points, self.whole.quads, owner, shown, f"{self.assembly.number}: {r.case.name}")
 
     def notes(self) -> list[str]:
@@ -369,6 +386,8 @@ class AssemblyStrength:
         title = f"{self.assembly.number} rev {self.assembly.rev}"
         cases = html_table(HEAD, self.rows(), caption=f"{title}: is it strong enough?", notes=self.notes())
         joints = html_table(JOINT_HEAD, self.joint_rows(), caption=f"{title}: each joint in its worst case")
+        if not self.answered:
+            return cases
         if not self.results[0].links:
             return cases + joints
         caption = f"{title}: hinges, latches, struts, straps and rubber"

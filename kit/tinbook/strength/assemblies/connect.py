@@ -30,12 +30,17 @@ def connections(made: Assembled, whole: Whole) -> tuple[tuple[Connection, ...], 
     """Return every joint of an assembly, and notes about what was declared but not found."""
     found: list[Connection] = []
     notes: list[str] = []
+    plugs = list(_plugs(whole))
+    plugged = {frozenset((c.first.name, c.other)) for c in plugs}
     for weld in made.assembly.welds:
+        # Where plug welds join the two, the weld that is declared is theirs, unless it says how long a seam is.
+        if weld.length is None and frozenset((weld.a, weld.b)) in plugged:
+            continue
         seams = list(_seams(made, whole, weld))
         found += seams
         if not seams:
             notes.append(f"weld of {weld.a} and {weld.b}: no edge of one lies on the other; it joins nothing here")
-    found += _plugs(whole)
+    found += plugs
     found += bolts(made, whole)
     return tuple(found), tuple(notes)
 

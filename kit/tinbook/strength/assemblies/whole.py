@@ -20,10 +20,12 @@ from tinbook.strength.mesh.build import mesh
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.element import Array, Index
-from tinbook.strength.shell.solve import Pattern, pattern
+from tinbook.strength.shell.solve import NotSolved, Pattern, pattern
 
 ELEMENTS: Final = 5000
 """Elements of an assembly unless a size is asked for: a static answer with frequencies takes seconds."""
+SMALLER: Final = (1.0, 0.85, 0.7, 0.55)
+"""Sizes tried, as parts of the one wanted."""
 SMALL_ITEM: Final = 0.5
 """kg: items of steel below it are fasteners, whose mass hangs on the nearest metal."""
 
@@ -158,7 +160,7 @@ def whole_of(made: Assembled, size: float | None, tell: Callable[[float, str], N
         number = one.part.number
         if number not in meshes:
             tell(k / len(stiff), f"mesh of {placed.name}")
-            meshes[number] = mesh(one, _fitting(one, size), fine_rims=False)
+            meshes[number] = _meshed(one, _fitting(one, size))
         m = meshes[number]
         member = Member(
             name=placed.name, made=one, at=placed.at, mesh=m, first=first, quads=slice(total, total + len(m.quads))
@@ -225,6 +227,16 @@ def _fitting(made: Made, size: float) -> float:
     """Return a size of elements with at least four across the narrow side of the largest panel."""
     boxes = [p.boundary.box for p in made.panels]
     return min(size, max(min(b[2] - b[0], b[3] - b[1]) for b in boxes) / 4)
+
+
+def _meshed(made: Made, size: float) -> Mesh:
+    """Return a mesh; a size at which a panel cannot be divided gives way to smaller ones."""
+    for smaller in SMALLER:
+        try:
+            return mesh(made, smaller * size, fine_rims=False)
+        except NotSolved:
+            continue
+    return mesh(made, size, fine_rims=False)
 
 
 def _joined(parts: list[el.Elements]) -> el.Elements:

@@ -94,7 +94,8 @@ def _rank(use: float | None) -> float:
 def _legend(top: float) -> list[str]:
     out = []
     for k, c in enumerate((*BANDS, BEYOND)):
-        out.append(f'<rect x="{num(MARGIN + 40 * k)}" y="{num(top + 8)}" width="40" height="14" fill="{c}"/>\n')
+        x0, x1, y0, y1 = (num(v) for v in (MARGIN + 40 * k, MARGIN + 40 * (k + 1), top + 8, top + 22))
+        out.append(f'<path d="M{x0} {y0}L{x1} {y0}L{x1} {y1}L{x0} {y1}Z" fill="{c}"/>\n')
     out += [text(MARGIN + 40 * k, top + 38, f"{10 * k}", "middle") for k in range(0, 11, 2)]
     out.append(text(MARGIN + 450, top + 19, "% of what the joint bears; last:", "start"))
     out.append(text(MARGIN + 450, top + 35, "more than that, or not proved", "start"))
