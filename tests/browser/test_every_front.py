@@ -1,4 +1,4 @@
-"""Two notebooks in every front, light and dark, on a wide, a middle and a narrow page."""
+"""Parts and assemblies in every front, light and dark, on a wide, a middle and a narrow page."""
 
 from __future__ import annotations
 
@@ -13,10 +13,17 @@ from notebook_server import Front, open_notebook, run_all, run_command, serve
 
 pytestmark = [pytest.mark.browser, pytest.mark.full]
 BOOKS = Path(__file__).resolve().parents[2] / "notebooks"
+NAMES = (
+    "02_folded_channel.ipynb",
+    "03_hemmed_dash_edge.ipynb",
+    "08_recovery_plate.ipynb",
+    "10_tunnel.ipynb",
+    "13_strap.ipynb",
+)
 
 
 @pytest.mark.parametrize("front", ["lab", "notebook", "voila"])
-@pytest.mark.parametrize("name", ["02_folded_channel.ipynb", "03_hemmed_dash_edge.ipynb"])
+@pytest.mark.parametrize("name", NAMES)
 def test_it_is_fitted_and_nothing_is_cut_off(
     name: str, front: Front, tmp_path: Path, fresh_page: Callable[..., Any], static: Path, axe: str, artefacts: Path
 ) -> None:
