@@ -70,7 +70,7 @@ def test_the_page_gets_every_blank_where_it_lies(nest: tb.job.JobNest) -> None:
 
 def test_a_blank_is_laid_turned_and_locked_and_the_rest_nests_around_it(bench: JobBench) -> None:
     lay = {"do": "lay", "sheet": 1, "blank": "PL rev A", "copy": 1}
-    bench.gesture({**lay, "how": {"left": "1200 mm", "bottom": 500, "angle": 0}})
+    bench.gesture({**lay, "how": {"left": "120 cm", "bottom": 500, "angle": 0}})
     assert boxes(bench.nest)["PL rev A", 1] == [1200, 500, 1500, 700]
     bench.gesture({**lay, "how": {"turn": 90}})  # about its middle
     assert boxes(bench.nest)["PL rev A", 1] == [1250, 450, 1450, 750]
@@ -155,3 +155,19 @@ def test_anything_else_is_refused(nest: tb.job.JobNest) -> None:
         tb.workbench(nest, tb.Shop.demo())  # type: ignore[call-overload]
     with pytest.raises(BadValue, match="left out"):
         tb.workbench(nest, start={"a": 1})  # type: ignore[call-overload]
+    with pytest.raises(BadValue, match="nest_job gives"):
+        tb.workbench(nest.job, nest.shop)  # type: ignore[call-overload]
+    with pytest.raises(BadValue, match="100 to 4000"):
+        tb.workbench(nest, height=-5)
+
+
+def test_wrong_quantities_change_nothing(bench: JobBench) -> None:
+    wrongs: list[Any] = [None, "x", math.nan, -1, 0, 1.5, True, [], 1e12]
+    for wrong in wrongs:
+        with pytest.raises(TinbookError, match="PL"):
+            bench.set(sets=2, PL=wrong)
+    with pytest.raises(TinbookError, match="one of: sets, PL"):
+        bench.set(NO=1)
+    with pytest.raises(TinbookError, match="one of: no item, GUSSET"):
+        bench.choose("PL")
+    assert bench.nest.sets == 1

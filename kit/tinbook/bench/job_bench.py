@@ -20,8 +20,8 @@ from tinbook.bench.layouts import Answer, answered, laid, locked_blanks, page_sh
 from tinbook.bench.parameters import BadFunction, Parameter, Value, parameters
 from tinbook.bench.sheets import Sheets
 from tinbook.bench.usercode import Failure, run_user_code
-from tinbook.errors import BadValue, CannotMake, TinbookError, of_kind
-from tinbook.fields import Choice, Range
+from tinbook.errors import BadValue, CannotMake, TinbookError, UnknownName, of_kind
+from tinbook.fields import Choice, Count, Range
 from tinbook.job.corrected import nest_around
 from tinbook.job.declared import Item
 from tinbook.job.declared import Job as Wanted
@@ -119,15 +119,18 @@ class JobBench:
         return self._answer.price if self._answer.price is not None else price_nest(nest)
 
     def set(self, **values: Value) -> None:
-        """Set quantities ("sets", or an item's number) from code, as a user does."""
+        """Set quantities ("sets", or an item's number) from code; all are checked first."""
         for name, value in values.items():
             if name not in self._items.by_name:
-                raise BadValue("quantity of", name, f"one of: {', '.join(self._items.by_name)}")
+                raise UnknownName("quantity of", name, tuple(self._items.by_name))
+            self._items.by_name[name].parameter.checked(value)
+        for name, value in values.items():
             self._items.by_name[name].value = value
 
     def choose(self, number: str) -> None:
         """Choose the item whose sliders are shown, by its number."""
-        self._choice.by_name["sliders of"].value = number
+        control = self._choice.by_name["sliders of"]
+        control.value = control.parameter.checked(number)
 
     @property
     def controls(self) -> Controls:
@@ -146,7 +149,7 @@ class JobBench:
         if self._error:
             self.sheets.say(f"the values give no sheets: {self._error}", "stop")
             return
-        do = what.get("do")
+        do = what.get("do") if isinstance(what, Mapping) else None
         if do == "around":
             self._start(partial(self._around, what.get("sheet")), by_hand=True)
         elif do == "undo":
@@ -310,13 +313,16 @@ class JobBench:
         return f"JobBench({self._first.job.number})"
 
 
-def job_bench(found: Any, shop: Shop | None, start: object, height: int) -> JobBench:
+def job_bench(found: Any, shop: Shop | None, start: object, folder: object, height: int) -> JobBench:
     """Open a workbench on a nested job; BadValue for what belongs to a design function."""
     of_kind(found, JobNest, "workbench", "what tb.job.nest_job gives, or a design function")
     if shop is not None and shop != found.shop:
         raise BadValue("workbench shop", shop, "left out: a nested job has its own")
     if start is not None:
         raise BadValue("workbench start", start, "left out: a nested job has its quantities")
+    if folder != "out":
+        raise BadValue("workbench folder", folder, "left out: tb.job.write_nest_dxf writes a nest's files")
+    Count(100, 4000).read(height, "workbench height")
     return JobBench(found, effort=EFFORT, height=height)
 
 

@@ -103,6 +103,8 @@ def laid(found: JobNest, sheet: int, blank: str, copy: int, do: Mapping[str, Any
     for name in do:
         if name not in known:
             raise UnknownName("gesture", name, known)
+    if isinstance(copy, bool):
+        raise BadValue("copy", copy, "a whole number from 1")
     at, plate = found.sheet(sheet)
     group = found.groups[at]
     old = _placement(group, plate, blank, copy)
@@ -122,8 +124,8 @@ def _placement(group: Group, plate: int, blank: str, copy: int) -> Placement:
 
 def _place(found: JobNest, group: Group, plate: int, old: Placement, do: Mapping[str, Any]) -> dict[str, float]:
     """Return x, y and angle of a blank whose outer edges lie where a gesture says."""
-    asked = {k: ranged(k, do[k], -WAY, WAY, "mm") for k in ("left", "bottom", "right", "up") if do.get(k) is not None}
-    angle = old.angle if do.get("angle") is None else ranged("angle", do["angle"], -360.0, 360.0, "deg")
+    asked = {k: ranged(k, do[k], -WAY, WAY, "mm") for k in ("left", "bottom", "right", "up") if k in do}
+    angle = ranged("angle", do.get("angle", old.angle), -360.0, 360.0, "deg")
     angle = (angle + ranged("turn", do.get("turn", 0.0), -360.0, 360.0, "deg")) % 360.0
     target = plate
     if do.get("to") is not None:

@@ -88,10 +88,10 @@ def workbench(
         Shows itself as the last line of a cell. Its `part` and `made`, of a job its `job`, `nest` and `price`, are what
         later cells go on with.
     """
-    if type(function).__name__ == "JobNest":  # its own room is not loaded for a slider
+    if type(function).__name__ in ("JobNest", "Job"):  # their room is not loaded for a slider
         from tinbook.bench.job_bench import job_bench
 
-        return job_bench(function, shop, start, height)
+        return job_bench(function, shop, start, folder, height)
     if not isinstance(shop, Shop):
         raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
     made = Workbench(function, shop, start=start or {}, folder=Path(folder), height=height)  # type: ignore[arg-type]
