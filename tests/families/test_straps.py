@@ -121,6 +121,15 @@ def test_take_up_covers_the_tank() -> None:
     assert narrow.allowed["pin"] == got.allowed["pin"]
 
 
+@pytest.mark.parametrize("rivets", [-1, 1.5, True, None, "two", math.nan])
+def test_a_number_of_rivets_that_is_none_is_refused(rivets: Any) -> None:
+    with pytest.raises(BadValue, match="how many hold each tail"):
+        tb.families.strap_tightening(
+            2500, length=1233, width=40, thickness=2, pin=12, stress_area=36.6, stud=8, thread=30, liner=4, radius=64,
+            tank_tolerance=2, rivets=rivets,
+        )  # fmt: skip
+
+
 def test_pins_of_cradle_and_strap_agree() -> None:
     """The eye's bore, found in the folded strap's solid, against the cradle's hole: concentric within 0.05 mm."""
     liner, t, below = 3.0, 2.0, 40.0

@@ -48,6 +48,9 @@ def test_a_wrong_formula_would_be_seen() -> None:
         ("Leissa", "plates.clamped_frequency"),
         ("EN 1993-1-5", "buckling.effective_share"),
         ("snatch block", "towing.snatch_block_force"),
+        ("ISO 15981", "rivets.rivet_length"),
+        ("EN 10143", "sheet_tolerances.thickness_tolerance"),
+        ("tendon", "shrinkage.tendon_force"),
     ],
 )
 def test_found_by_word_document_or_argument(words: str, first: str) -> None:

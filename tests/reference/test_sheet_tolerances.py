@@ -64,6 +64,8 @@ def test_they_never_shrink_with_thickness_or_width() -> None:
         ("EN 485-4", 0.0, 1250, 0, BadValue),
         ("EN 485-4", math.nan, 1250, 0, BadValue),
         ("EN 485-4", 1.0, -1, 0, BadValue),
+        ("EN 485-4", "1.0", 1250, 0, BadValue),
+        ("EN 10051", 5.0, 1500, None, BadValue),
     ],
 )
 def test_refused(standard: str, nominal: float, width: float, strength: float, error: type[Exception]) -> None:

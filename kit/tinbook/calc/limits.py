@@ -7,6 +7,14 @@ import math
 from tinbook.errors import BadValue, OutOfRange
 
 
+def _finite(value: float) -> bool:
+    """Whether a value is a finite number; text, lists and None are none."""
+    try:
+        return math.isfinite(value)
+    except TypeError:
+        return False
+
+
 def above_zero(unit: str = "", **values: float) -> None:
     """Refuse values that are not finite and greater than 0.
 
@@ -23,21 +31,21 @@ def above_zero(unit: str = "", **values: float) -> None:
         For the first value that is not.
     """
     for field, value in values.items():
-        if not (math.isfinite(value) and value > 0):
+        if not (_finite(value) and value > 0):
             raise BadValue(_words(field), value, f"a finite number greater than 0 {unit}".rstrip())
 
 
 def not_negative(unit: str = "", **values: float) -> None:
     """Refuse values that are not finite and at least 0; see `above_zero`."""
     for field, value in values.items():
-        if not (math.isfinite(value) and value >= 0):
+        if not (_finite(value) and value >= 0):
             raise BadValue(_words(field), value, f"a finite number of at least 0 {unit}".rstrip())
 
 
 def finite(**values: float) -> None:
     """Refuse values that are not finite; see `above_zero`."""
     for field, value in values.items():
-        if not math.isfinite(value):
+        if not _finite(value):
             raise BadValue(_words(field), value, "a finite number")
 
 
@@ -60,6 +68,8 @@ def in_range(field: str, value: float, low: float, high: float, source: str, uni
     OutOfRange
         Outside, or not a number.
     """
+    if not isinstance(value, (int, float)):
+        finite(**{field: value})
     # A hair of slack, so that a ratio that is equal on paper is not refused for its last bit.
     slack = 1e-9 * max(1.0, abs(value))
     if not low - slack <= value <= high + slack:

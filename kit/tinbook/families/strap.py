@@ -10,6 +10,7 @@ from tinbook.calc import straps
 from tinbook.calc.bending import din6935_factor
 from tinbook.calc.bolts import proof_strength
 from tinbook.calc.rivets import blind_rivet
+from tinbook.errors import BadValue
 from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.calls import family, require_between, thickness_of
 from tinbook.families.strip import Bent, chained
@@ -287,6 +288,8 @@ def strap_tightening(
     StrapTightening
         By `calc.straps`; liner of 60 IRHD, at most a quarter squeezed.
     """
+    if isinstance(rivets, bool) or not isinstance(rivets, int) or rivets < 0:
+        raise BadValue("strap_tightening rivets", rivets, "how many hold each tail: 0, 1, 2 ...")
     pressure = straps.contact_pressure(tension, radius, width)
     squeeze = straps.liner_compression(pressure, liner, width) if liner else 0.0
     gap = PLAY + 1.5  # from the loop's side to the middle of a fork's ear of 3 mm

@@ -169,7 +169,7 @@ COLUMNS: Final = (
     "Set by: what touches the gauge's finger first, or the mark. To line now: the stop, from there to the middle of the "
     "bend, with the part folded as it is at that step. In the blank: from the farthest point behind to the middle of the "
     "bend; for a mark, from an edge to the line that goes under the nose bar's edge or the punch. Set, degrees: the angle "
-    "to form; stays: what is left after springback."
+    "to form; stays: what is left after springback; overbend: between what it springs back by the sheet's strength, a screen."
 )
 
 
