@@ -32,6 +32,7 @@ from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet.folds import Folding, folding, reading_notes, step_notes, step_table, work_line
 from tinbook.write.sheet.pictures import draw_blank, draw_folded
 from tinbook.write.sheet.setting import SIZE, setting_pages
+from tinbook.write.sheet.views import revision_table, view_page
 from tinbook.write.stamp import Despite, Stamp
 from tinbook.write.strip import GAP, Strip, body_of, draw_strip
 
@@ -56,6 +57,7 @@ def write_sheet(
     quantity: int | None = None,
     more_cautions: Sequence[str] = (),
     date: str = "",
+    revisions: Sequence[tuple[str, str, str]] = (),
     language: Language | str = ENGLISH,
     despite: Despite = None,
     replace: bool = False,
@@ -80,6 +82,8 @@ def write_sheet(
         Printed with the caution that every sheet carries.
     date : str
         Printed in the title strip; none is printed by itself, so that equal parts give equal files.
+    revisions : sequence of (str, str, str)
+        Letter, date and what changed, for the table of revisions; the part's own revision if left out.
     language : Language or {"en", "de"}
         Of the fixed words, with its decimal sign; findings and what you typed stay as they are.
     despite : str or sequence of str, optional
@@ -123,9 +127,24 @@ def write_sheet(
     sheet = _Sheet(made=made, folds=folds, out=setting_out(flat), label=it, body=body_of(page), say=say)
     tables = _tables(sheet)
     texts = _texts(sheet, more_cautions, draft.stamp)
-    scale = _lay_out(page, sheet, tables, texts)
-    measure = {1: f"mm; {scale}"}
-    return draft.write(page.done(lambda n, pages: draw_strip(page, strip, say, (n, pages), measure.get(n, "mm"))))
+    listed = revised(revisions) or ((it.rev, date, ""),)
+    scale = _lay_out(page, sheet, tables, texts, () if made.strips else listed)
+    views = view_page(page, made, sheet.body, listed, say) if made.strips else ""
+
+    def strips(n: int, pages: int) -> None:
+        measure = scale if n == 1 else views if n == pages else ""
+        draw_strip(page, strip, say, (n, pages), f"mm; {measure}" if measure else "mm")
+
+    return draft.write(page.done(strips))
+
+
+def revised(revisions: Sequence[tuple[str, str, str]]) -> tuple[tuple[str, str, str], ...]:
+    """Return revisions as they were given; BadValue for anything but texts in threes."""
+    listed = tuple(revisions) if isinstance(revisions, list | tuple) else (None,)
+    for row in listed:
+        if not isinstance(row, list | tuple) or len(row) != 3 or not all(isinstance(v, str) for v in row):
+            raise BadValue("revisions", row, "letter, date and what changed, as ('B', '2027-03-31', 'two more holes')")
+    return tuple((row[0], row[1], row[2]) for row in listed if row is not None)
 
 
 def _strip_of(made: Made, it: Label, stamp: Stamp, say: Language, date: str) -> Strip:
@@ -163,7 +182,9 @@ class _Sheet:
         return w - GAP - (min(88.0, 0.36 * w) if self.across else 0.38 * w)
 
 
-def _lay_out(page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]) -> str:
+def _lay_out(
+    page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text], revisions: tuple[tuple[str, str, str], ...]
+) -> str:
     """Draw all pages but for their title strips; return the scale of the first drawing in words."""
     body, say = sheet.body, sheet.say
     rest_tables, late, rest_text, scale = _first_page(page, sheet, tables, texts)
@@ -177,7 +198,9 @@ def _lay_out(page: Page, sheet: _Sheet, tables: list[Table], texts: list[Text]) 
         rest_tables, y = fill(page, [body], rest_tables, say)
         if not rest_tables:
             rest_text, _ = fill(page, Area(body.x, body.y, body.w, y - body.y).columns(2), rest_text, say)
-    setting_pages(page, sheet.made, sheet.out, sheet.folds.strips, body, rest_text, late, say=say)
+    last = revision_table(revisions, 88.0, say) if revisions else []
+    strips = sheet.folds.strips
+    setting_pages(page, sheet.made, sheet.out, strips, body, rest_text, late, last=last, say=say)
     return scale
 
 

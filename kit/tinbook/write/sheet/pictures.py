@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from tinbook.datum import Datum
@@ -52,7 +53,7 @@ def draw_blank(
     _draw_flat(page, made, flat, place)
     size = _LETTER / place.scale
     for d in (*overall(flat, size), *(fold_stations(flat, size, origin) if origin else ())):
-        _dim(page, d, place, size, say)
+        draw_dim(page, d, place, size, say)
     taken = _origins(page, it, place)
     _fold_tags(page, flat, strips, place, taken)
     _hole_tags(page, flat, place, taken)
@@ -102,7 +103,7 @@ def draw_size(page: Page, place: Placing, box: Sequence[float], say: Language) -
         Dim(a=(x0, y0), b=(x1, y0), at=y0 - 1.2 * size, upright=False, text=""),
         Dim(a=(x0, y0), b=(x0, y1), at=x0 - 1.2 * size, upright=True, text=""),
     ):
-        _dim(page, d, place, size, say)
+        draw_dim(page, d, place, size, say)
 
 
 def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> None:
@@ -152,13 +153,14 @@ def ratio(scale: float, say: Language) -> str:
     return f"{say.number(scale, '.3g')} : 1" if scale >= 1 else f"1 : {say.number(1 / scale, '.3g')}"
 
 
-def _dim(page: Page, d: Dim, place: Placing, size: float, say: Language) -> None:
+def draw_dim(page: Page, d: Dim, place: Placing, size: float, say: Language) -> None:
+    """Draw a dimension with its number: on its line, or beyond the end of a line that is too short."""
     a, b = (place(p) for p in d.ends)
     for foot, end in zip((d.a, d.b), (a, b), strict=True):
         page.line(place(foot), end, 0.1)
         page.line((end[0] - 0.6, end[1] - 0.6), (end[0] + 0.6, end[1] + 0.6), 0.2)
     page.line(a, b, 0.13)
-    x, y = place(text_place(d, size))
+    x, y = place(text_place(replace(d, text=say.number(d.value)), size))
     if d.upright:
         page.text(x - 0.6, y, say.number(d.value), _DIM_PT, align="middle", turn=90)
     else:

@@ -40,6 +40,7 @@ def setting_pages(
     rest: Sequence[Flowable] = (),
     late: Sequence[Table] = (),
     *,
+    last: Sequence[Flowable] = (),
     say: Language = ENGLISH,
 ) -> None:
     """Draw the setting-out pages.
@@ -56,6 +57,8 @@ def setting_pages(
         What is left of the sheet's text; it stands above the picture if it is short, else after the tables.
     late : sequence of Table
         Tables of the sheet that found no room before.
+    last : sequence of flowables
+        What stands after the tables.
     say : Language
         Of the fixed words.
     """
@@ -71,7 +74,7 @@ def setting_pages(
     room = columns[-1].h if wide else 2 * half.h
     for pen in (*PENS, PENS[0]):
         left = [table(t, columns[0].w, SIZE, pen) for t in (*late, *tables(made, it, strips, say))]
-        left += [] if above else resumed(rest, say)
+        left += [*([] if above else resumed(rest, say)), *last]
         if height(left, columns[0].w) <= room:
             break
     page.next()

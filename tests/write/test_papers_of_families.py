@@ -1,0 +1,122 @@
+"""Every number of every paper of every family: holes and fold lines from a datum on the metal, sizes as the model has them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import tinbook as tb
+from familylists import FIRST, FITTED, LIGHT, PLATES, WELDED
+from printed import Piece, faults, pieces
+from tinbook.dims import hole_rows
+from tinbook.making.made import Made
+from tinbook.plane.cuts import distance
+from tinbook.write.setting_out import MOST, setting_out
+
+SHOP = tb.Shop.demo()
+DESPITE = "only its paper is looked at"
+SAMPLE = (tb.folded_channel, tb.families.hinged_lid)
+EVERY = [*(pytest.param(f, id=f.__name__) for f in SAMPLE)] + [
+    pytest.param(f, id=f.__name__, marks=pytest.mark.full)
+    for f in (*FIRST, *LIGHT, *PLATES, *WELDED, *FITTED)
+    if f not in SAMPLE
+]
+
+
+def parts_of(thing: Any) -> Iterator[tb.Part]:
+    for it in thing if isinstance(thing, tuple) else (thing,):
+        yield from it.parts if isinstance(it, tb.Assembly) else (it,)
+
+
+def rows(every: list[Piece]) -> list[list[str]]:
+    """Texts that stand on one base line of a page, from left to right."""
+    lines: dict[tuple[int, int], list[Piece]] = {}
+    for p in every:
+        lines.setdefault((p.page, round(p.box.bounds[1])), []).append(p)
+    return [[p.text.strip() for p in sorted(line, key=lambda p: p.box.bounds[0])] for line in lines.values()]
+
+
+def printed_as(value: float) -> tuple[str, ...]:
+    """A length to a tenth, either way where it lies between two."""
+    return tuple(
+        {f"{math.floor(10 * value + s) / 10 + 0.0:.1f}".replace("-0.0", "0.0") for s in (0.5 - 1e-6, 0.5 + 1e-6)}
+    )
+
+
+@pytest.mark.parametrize("family", EVERY)
+def test_every_number_on_the_sheet_is_the_models(family: Any, tmp_path: Path) -> None:
+    for part in parts_of(family()):
+        made = tb.make(part, SHOP)
+        every = pieces(tb.write_sheet(made, tmp_path, despite=DESPITE, language="en").read_bytes())
+        assert faults(every) == [], part.number
+        said = rows(every)
+        assert list(_missing(made, said)) == [], part.number
+
+
+def _missing(made: Made, said: list[list[str]]) -> Iterator[str]:
+    """What should stand on the paper and does not, measured from the corner that the paper names as its origin."""
+    flat = made.flat
+    assert flat is not None
+    cells = {cell for row in said for cell in row}
+    for v in flat.size:
+        if not any(f"{v:.1f}" in cell for cell in cells):
+            yield f"size {v:.1f}"
+    for size in tb.finished_sizes(made):
+        if not any(t in row for row in said for t in printed_as(size.nominal)):
+            yield f"finished size {size.name} {size.nominal:.2f}"
+    out = setting_out(flat)
+    origin = out.datum, out.holes
+    shown = [r for r in said if len(r) >= 3]
+    cut = 0
+    for h in hole_rows(flat):
+        for p in h.centres:
+            cut += not h.drilled
+            if h.drilled or cut <= MOST:
+                x, y = origin[1].at(p)
+                if not any(_stands(r, x, y) for r in shown):
+                    yield f"hole {h.name} at {x:.2f}, {y:.2f}"
+    for f in flat.folds:
+        for p in (f.pieces[0][0], f.pieces[-1][1]) if f.pieces else ():
+            x, y = origin[0].at(p)
+            if not any(_stands(r, x, y) for r in shown):
+                yield f"fold line {f.name} at {x:.2f}, {y:.2f}"
+    if not flat.outer.is_full_circle and min(distance(e, origin[0].origin) for e in flat.outer) > 1e-6:
+        meets = origin[0].kind in ("edges", "across")  # where two edges would meet, or a line that is marked
+        if not meets:
+            yield "an origin that is not on the metal"
+
+
+def _stands(row: list[str], x: float, y: float) -> bool:
+    """Whether x and y stand beside each other in a row."""
+    return any(a in printed_as(x) and b in printed_as(y) for a, b in pairwise(row))
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("family", [*WELDED, *FITTED], ids=lambda f: f.__name__)
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_nothing_overlaps_on_an_assemblys_page(family: Any, language: str, tmp_path: Path) -> None:
+    found = family()
+    for it in found if isinstance(found, tuple) else (found,):
+        if isinstance(it, tb.Assembly):
+            file = tb.write.write_assembly_page(tb.assemble(it, SHOP), tmp_path, language=language, despite=DESPITE)
+            assert faults(pieces(file.read_bytes())) == []
+
+
+def test_views_show_the_folded_part_with_its_overall_sizes_and_its_revisions(tmp_path: Path) -> None:
+    """By hand: a channel of 60 with two legs of 30, 200 long, all to the outside: 200 x 60 x 30, each size in two views."""
+    part = tb.Part("CH", rev="C", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 60))
+    made = tb.make(part.fold("front", "up", leg=30).fold("rear", "up", leg=30), SHOP)
+    listed = [("B", "2027-01-31", "legs 30, were 25"), ("C", "2027-03-31", "no holes")]
+    every = pieces(tb.write_sheet(made, tmp_path, revisions=listed, language="de").read_bytes())
+    last = max(p.page for p in every)
+    said = [p.text.strip() for p in every if p.page == last]
+    assert [said.count(v) for v in ("200,0", "60,0", "30,0")] == [2, 2, 2]
+    assert [row for row in rows(every) if row[0] == "C" and len(row) == 3] == [["C", "31.03.2027", "no holes"]]
+    for bad in (3, "AB", [("A", "B")], [("A", "B", 3)], [None]):
+        with pytest.raises(tb.errors.BadValue, match="revisions"):
+            tb.write_sheet(made, tmp_path, revisions=bad, replace=True)
