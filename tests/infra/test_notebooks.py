@@ -83,6 +83,7 @@ OTHERWISE = {
     "18_verification": "tables of published values, with a panel at its end",
     "19_a_job": "a job of parts that other pages make",
     "20_fit_a_scan": "a scan beside parts that other pages make",
+    "21_release_a_kit": "a release, not the parts in it",
 }
 """What is no page about making something."""
 BOOKS = [book.stem for book in start_page.books() if book.stem not in OTHERWISE]
