@@ -51,6 +51,7 @@ def test_a_brace_follows_the_floor_and_is_closed_by_its_back():
     found = tb.read.outline_from_section(FLOOR, PLANE, depth=40)
     assert set(found.names) == {"body", "body 2", "body 3", "end", "back", "end 2"}
     assert found.names[0] == "body"
+    assert [f.where for f in found.fit.findings.of("scan.drawn")] == ["end, back, end 2"]
     assert found.edge("body 2").length == pytest.approx(math.hypot(100, 58), abs=0.8)
     corner = next(c for c in found.fit.corners if c.name in ("body/body 2", "body 2/body"))
     assert abs(180 - corner.angle) == pytest.approx(math.degrees(math.atan2(58, 100)), abs=0.3)

@@ -11,7 +11,7 @@ import numpy as np
 
 from tinbook import units
 from tinbook.errors import BadFile, BadValue, Mistake, of_kind
-from tinbook.finding import Finding, caution
+from tinbook.finding import Finding, caution, fine
 from tinbook.part.outline import check_edge_name
 from tinbook.plane.loops import Array, Edge
 from tinbook.progress import Progress, telling
@@ -153,6 +153,7 @@ class EdgesOf:
             *_unsure(scan.name, self.step, outline, edges, within),
             *_ragged(scan.name, self.pieces, self.names),
             *_rounded(scan, rim, outline),
+            *_drawn_edges(self.pieces, self.names),
         ]
         return drawn(edges, carriers, rim.plane, slack, tilt, scan.name, said)
 
@@ -303,6 +304,14 @@ def _unsure(name: str, step: float, outline: MeasuredOutline, edges: Sequence[Me
     if mistakes:
         raise BadFile(name, mistakes)
     return found
+
+
+def _drawn_edges(found: Sequence[Piece], names: Sequence[str]) -> list[Finding]:
+    """Return that edges which close an open section were drawn, where others were measured."""
+    added = [n for n, p in zip(names, found, strict=True) if p.scatter <= DRAWN]
+    if not added or len(added) == len(names):
+        return []
+    return [fine("scan.drawn", ", ".join(added), "drawn to close the section, not measured")]
 
 
 def _ragged(name: str, found: Sequence[Piece], names: Sequence[str]) -> list[Finding]:
