@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -20,9 +20,9 @@ from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.adjust import adjusted
 from tinbook.read.scans.border import Rim, picked, rim_of
 from tinbook.read.scans.load import unit_vector
-from tinbook.read.scans.mesh import Scan, spacing
+from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.pieces import Piece, pieces_of, settled, trimmed
-from tinbook.read.scans.runs import WINDOW, cut
+from tinbook.read.scans.runs import WINDOW, cut, step_of
 from tinbook.read.survey import Measured, drawn, tilt_of
 
 MISSING: Final = 0.2
@@ -37,6 +37,8 @@ RAGGED: Final = 1.4
 """An edge that scatters so many times more than the others may be where the scan ends, not the metal."""
 TORN: Final = 1.7
 """An edge that scatters so many times more is refused."""
+FEWEST: Final = 4
+"""Points of an edge: one more than an arc goes through."""
 DRAWN: Final = 1e-6
 """mm: what scatters less was drawn."""
 ROUND: Final = 40.0
@@ -98,7 +100,7 @@ def outline_from_scan(
     tell(0.0, "looking for the rim")
     rim = rim_of(scan, at)
     tell(0.4, "lines and arcs of the rim")
-    found = edges_of(scan, rim, spacing(scan), within, least, wanted, tell)
+    found = edges_of(scan, rim, step_of(rim.xy), within, least, wanted, tell)
     tilt = 0.0 if eye is None else tilt_of(rim.plane.axes[2], eye)
     return found.outline(tilt)
 
@@ -130,11 +132,6 @@ class EdgesOf:
     shortest: float
     pieces: list[Piece]
     names: list[str]
-
-    def renamed(self, names: list[str], first: str) -> EdgesOf:
-        """Return them with other names, one of them first."""
-        k = names.index(first)
-        return replace(self, pieces=self.pieces[k:] + self.pieces[:k], names=names[k:] + names[:k])
 
     def outline(self, tilt: float) -> MeasuredOutline:
         """Return them as an outline, with what must be said of it."""
@@ -172,16 +169,22 @@ def edges_of(
     if len(rim.xy) < 6 * WINDOW:
         raise BadFile(scan.name, [Mistake("rim", f"{len(rim.xy)} points round it; valid: {6 * WINDOW} or more")])
     xy = rim.xy
-    found = trimmed(xy, [settled(xy, p, within) for p in pieces_of(xy, cut(xy, within), within, least, detours)])
-    tell(0.8, "adjusting all edges together")
-    found = adjusted(xy, found, within)
+    found = _whole([settled(xy, p, within) for p in pieces_of(xy, cut(xy, within), within, least, detours)])
+    found = _whole(trimmed(xy, found))
     if len(found) < 2:
         what = f"{len(found)} edges of {least:g} mm or more within {within:g} mm of lines and arcs; valid: two or more"
         raise BadFile(scan.name, [Mistake("rim", f"{what}; allow a larger tol, or a smaller shortest")])
+    tell(0.8, "adjusting all edges together")
+    found = adjusted(xy, found, within)
     named = _names(rim, found, scan.points, wanted)
     first = named.index(next(iter(wanted))) if wanted else max(range(len(found)), key=lambda i: found[i].length(xy))
     found, named = found[first:] + found[:first], named[first:] + named[:first]
     return EdgesOf(scan=scan, rim=rim, step=step, tol=within, shortest=least, pieces=found, names=named)
+
+
+def _whole(found: Sequence[Piece]) -> list[Piece]:
+    """Return the edges that have points enough left."""
+    return [p for p in found if len(p.numbers) >= FEWEST]
 
 
 def wanted_names(names: Any) -> dict[str, Array]:

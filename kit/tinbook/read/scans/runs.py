@@ -40,6 +40,12 @@ def knots(xy: Array) -> tuple[Array, int]:
     return np.median(xy[around], axis=1), stride
 
 
+def step_of(xy: Array) -> float:
+    """Return the distance from point to point along a closed rim, mm, without what their scatter adds to it."""
+    places, _ = knots(xy)
+    return float(np.linalg.norm(np.roll(places, -1, axis=0) - places, axis=1).sum()) / len(xy)
+
+
 def scatter_of(places: Array) -> float:
     """Return the scatter of knots about a smooth curve, mm, from their second differences."""
     second = np.roll(places, -1, axis=0) - 2 * places + np.roll(places, 1, axis=0)

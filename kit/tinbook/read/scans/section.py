@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -13,15 +14,18 @@ from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.progress import Progress, telling
-from tinbook.read.fitting import Plane
+from tinbook.read.fitting import Plane, fit_line
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.border import Rim, picked
 from tinbook.read.scans.mesh import Scan, spacing
-from tinbook.read.scans.rim import edges_of, wanted_names
+from tinbook.read.scans.pieces import Piece
+from tinbook.read.scans.rim import EdgesOf, edges_of, wanted_names
 from tinbook.space import Frame
 
 ACROSS: Final = 0.1
 """Of a section's length: longest stretch without metal that is bridged (own proposal)."""
+ALONG: Final = 40
+"""Points on each edge that closes an open section."""
 SHORT: Final = 20.0
 """mm: a shorter section is a loose bit."""
 
@@ -151,10 +155,11 @@ def outline_from_section(
     xy, closed = _joined(found, own)
     if not closed and deep is None:
         raise BadValue("depth", depth, "how far the outline goes beyond the metal: this section is open")
-    step, count = spacing(scan), len(xy)
+    step, added = spacing(scan), list[Array]()
     if not closed:
         assert deep is not None
-        xy = np.concatenate((xy[::-1], _closing(xy[::-1], deep, step)))
+        added = _closing(xy[::-1], deep)
+        xy = np.concatenate((xy[::-1], *added))
     elif _area(xy) < 0:
         xy = xy[::-1]
     # The plane through the points, for the record; its axes are those of the frame.
@@ -165,8 +170,7 @@ def outline_from_section(
     tell(0.3, "lines and arcs of the section")
     edges = edges_of(cut, rim, step, within, least, wanted, tell, detours=False)
     if not closed:
-        named = _open_names(edges.pieces, edges.names, wanted, count)
-        edges = edges.renamed(named, next(iter(wanted), "body"))
+        edges = _with_closing(edges, added, wanted)
     return edges.outline(0.0)
 
 
@@ -194,8 +198,8 @@ def _joined(found: list[Array], near: Array | None) -> tuple[Array, bool]:
     return (run[:-1] if np.allclose(run[0], run[-1]) else run), closed
 
 
-def _closing(xy: Array, depth: float, step: float) -> Array:
-    """Return points of the ends and the back, from the end of an open section round to its beginning."""
+def _closing(xy: Array, depth: float) -> list[Array]:
+    """Return points of the end, the back and the other end, from the end of an open section round to its beginning."""
     first, last = np.median(xy[:5], axis=0), np.median(xy[-5:], axis=0)
     along = (last - first) / max(float(np.linalg.norm(last - first)), 1e-9)
     away = np.array((-along[1], along[0]))
@@ -206,24 +210,26 @@ def _closing(xy: Array, depth: float, step: float) -> Array:
 
     high = float(median_filter((xy - first) @ away, size=9, mode="nearest").max()) + depth
     far, near = (p + (high - (p - first) @ away) * away for p in (last, first))
-    corners = (last, far, near, first)
-    rows = []
-    for a, b in itertools.pairwise(corners):
-        count = max(20, round(float(np.linalg.norm(b - a)) / step))
-        rows.append(a + (b - a) * (np.arange(count) / count)[:, None])
-    return np.concatenate(rows)
+    share = (np.arange(ALONG) / ALONG)[:, None]
+    return [a + (b - a) * share for a, b in itertools.pairwise((last, far, near, first))]
 
 
-def _open_names(pieces: Sequence[Any], names: Sequence[str], wanted: Mapping[str, Any], count: int) -> list[str]:
-    """Return the names of an open section's edges: those of the metal, and those that close it."""
-    metal = [float((p.numbers < count).mean()) > 0.5 for p in pieces]
-    # The closing edges stand together: end, back, end 2, in turn.
-    begin = next(i for i in range(len(metal)) if not metal[i] and metal[i - 1])
-    closing = dict(zip([(begin + k) % len(metal) for k in range(3)], ("end", "back", "end 2"), strict=True))
-    first = (begin + metal.count(False)) % len(metal)
-    order = {(first + k) % len(metal): k + 1 for k in range(metal.count(True))}
-    made = []
-    for i, name in enumerate(names):
-        own = closing.get(i) if not metal[i] else "body" if order[i] == 1 else f"body {order[i]}"
-        made.append(name if name in wanted else own or name)
-    return made
+def _with_closing(edges: EdgesOf, added: Sequence[Array], wanted: Mapping[str, Array]) -> EdgesOf:
+    """Return the edges of the metal in turn, and the drawn ones that close them, however short."""
+    end = len(edges.rim.xy) - sum(map(len, added))
+    metal = [(p, n) for p, n in zip(edges.pieces, edges.names, strict=True) if (p.numbers < end).mean() > 0.5]
+    metal.sort(key=lambda pair: int(pair[0].numbers[len(pair[0].numbers) // 2]))
+    if not metal:
+        what = f"its metal holds no edge of {edges.shortest:g} mm within {edges.tol:g} mm of lines and arcs"
+        raise BadFile(edges.scan.name, [Mistake("section", f"{what}; allow a larger tol, or a smaller shortest")])
+    # What was drawn is left to the drawn edges.
+    pieces = [replace(p, numbers=p.numbers[p.numbers < end]) for p, _ in metal]
+    names = [n if n in wanted else "body" if k == 0 else f"body {k + 1}" for k, (_, n) in enumerate(metal)]
+    first = end
+    for xy, name in zip(added, ("end", "back", "end 2"), strict=True):
+        numbers = np.arange(first, first + len(xy))
+        first += len(xy)
+        pieces.append(Piece(int(numbers[0]), first, numbers, fit_line(xy), 0.0, ((int(numbers[0]), first),)))
+        names.append(name)
+    k = next((names.index(n) for n in wanted if n in names), 0)
+    return replace(edges, pieces=pieces[k:] + pieces[:k], names=names[k:] + names[:k])
