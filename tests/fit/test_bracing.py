@@ -67,7 +67,7 @@ def test_the_card_is_one_page(tmp_path):
         {"points": None}, {"points": {"A": (0, 0, 0)}}, {"points": {"A": (0, 0), "B": (1, 2, 3)}}, {"points": {"A": "x", "B": (1, 2, 3)}},
         {"points": {**SQUARE, "A": (float("nan"), 0, 0)}}, {"points": {str(k): (100 * k, 0, 0) for k in range(7)}}, {"pairs": []}, {"pairs": 3},
         {"pairs": [("A", "Z")]}, {"pairs": [("A", "A")]}, {"pairs": [("A", "B"), ("B", "A")]}, {"pairs": ["AB"]}, {"lap": -1}, {"lap": "x"},
-        {"points": {"A": (0, 0, 0), "B": (3, 0, 0)}}, {"scan": "body.ply"}, {"name": None},
+        {"points": {"A": (0, 0, 0), "B": (3, 0, 0)}}, {"scan": "body.ply"}, {"name": None}, {"name": " "},
         {"scan": Scan(name="cloud", points=FLOOR.points, triangles=FLOOR.triangles[:0])}, {"points": {"A": (0, 0, 1e300), "B": (0, 0, 0)}},
     ],
 )  # fmt: skip

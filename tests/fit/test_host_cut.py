@@ -118,7 +118,7 @@ def test_the_files_hold_the_line_the_welds_and_the_view(tmp_path):
     "asked",
     [
         {}, {"lip": 20, "wall": WALL}, {"lip": -40}, {"lip": "wide"}, {"lip": float("nan")}, {"lip": {"nowhere": 20}}, {"lip": 200},
-        {"made": None, "lip": 20}, {"lip": 20, "side": "middle"}, {"lip": 20, "face": None}, {"lip": 20, "arrow": ""}, {"lip": 20, "turn": "x"},
+        {"made": None, "lip": 20}, {"lip": 20, "side": "middle"}, {"lip": 20, "side": []}, {"lip": 20, "face": None}, {"lip": 20, "arrow": ""}, {"lip": 20, "turn": "x"},
         {"lip": 20, "clearance": 0}, {"lip": 20, "welds": 3}, {"lip": 20, "welds": [(1, 2)]}, {"lip": 20, "welds": [(1, 2)], "sheet": 9},
         {"lip": 20, "welds": [(1, 2)], "sheet": 1, "cutter": -1}, {"lip": 20, "datums": ((0, 0), (1, 0))}, {"lip": 20, "datums": "PQ"},
         {"wall": WALL}, {"wall": 3, "datums": DATUMS}, {"wall": frame_at((900, 0, 0), (0, 1, 0), (0, 0, 1)), "datums": DATUMS},

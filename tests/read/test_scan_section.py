@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import tinbook as tb
-from tinbook.errors import BadFile, BadValue
+from tinbook.errors import BadFile, BadValue, TinbookError
 from tinbook.read.scans.mesh import Scan
 from tinbook.space import frame_at
 
@@ -31,6 +31,10 @@ def sampled(loop, step=2.0):
 
 PLANE = frame_at((0, 20.3, 0), (1, 0, 0), (0, 0, 1))
 X = np.arange(0, 500.1, 2)
+SMALL = swept(
+    np.column_stack((np.arange(0, 240.1, 4), np.interp(np.arange(0, 240.1, 4), [0, 100, 150, 240], [0, 0, 30, 30]))),
+    "small floor", scatter=0.3, step=4, wide=24,
+)  # fmt: skip
 FLOOR = swept(np.column_stack((X, np.interp(X, [0, 200, 300, 500], [0, 0, 58, 58]))), "floor", scatter=0.3)
 
 
@@ -86,6 +90,57 @@ def test_it_tells_how_far_it_is_and_can_be_ended():
 
     with pytest.raises(KeyboardInterrupt):
         tb.read.outline_from_section(FLOOR, PLANE, depth=40, progress=stop)
+
+
+def test_a_shallow_brace_keeps_its_short_ends():
+    """Ends of 8 mm on a flat floor, shorter than the shortest edge of the metal."""
+    flat = swept(np.column_stack((np.arange(0, 200.1, 4), np.zeros(51))), "flat", step=4, wide=24)
+    found = tb.read.outline_from_section(flat, frame_at((0, 10.3, 0), (1, 0, 0), (0, 0, 1)), depth=8)
+    assert {n: found.edge(n).length for n in found.names} == pytest.approx(
+        {"body": 200, "end": 8, "back": 200, "end 2": 8}, abs=1e-6
+    )
+
+
+def torn(seed):
+    """A floor with what scanners' programs do to meshes: holes, triangles turned or mixed up, points that fell together."""
+    rng = np.random.default_rng(seed)
+    points, triangles = SMALL.points.copy(), SMALL.triangles.copy()
+    some = rng.random(len(triangles)) < rng.uniform(0, 1)
+    match seed % 6:
+        case 0:
+            triangles = triangles[some]
+        case 1:
+            triangles[some] = triangles[some][:, ::-1]
+        case 2:
+            points += rng.normal(0, rng.uniform(0.1, 40), points.shape)
+        case 3:
+            points[rng.random(len(points)) < 0.3] = points[0]
+        case 4:
+            triangles = rng.integers(0, len(points), triangles.shape)
+        case 5:
+            points = np.round(points / rng.uniform(1, 30)) * 10
+    return Scan(name=f"torn {seed}", points=points, triangles=triangles)
+
+
+def read_or_refused(seeds):
+    for seed in seeds:
+        try:
+            tb.read.outline_from_section(
+                torn(seed),
+                frame_at((0, 10.3, 5), (1, 0, 0.02), (0, 1, 0) if seed % 4 == 3 else (-0.02, 0, 1)),
+                depth=1 + seed,
+            )
+        except TinbookError:
+            continue
+
+
+def test_torn_meshes_are_read_or_refused():
+    read_or_refused(range(6))
+
+
+@pytest.mark.full
+def test_many_torn_meshes_are_read_or_refused():
+    read_or_refused(range(6, 400))
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from tinbook.bench.viewer import View
-from tinbook.errors import of_kind
+from tinbook.errors import BadValue, of_kind
 from tinbook.fit.gaps import FitMap
 from tinbook.making.made import Made
 from tinbook.making.shape import shape_of
@@ -32,7 +32,8 @@ def fit_view(fit: FitMap) -> View:
         A widget. Metal in metal has the colour of the least gap, metal with nothing opposite that of the largest.
     """
     of_kind(fit, FitMap, "fit", "a fit map, as tb.fit.fit_map gives one")
-    of_kind(fit.made, Made, "fit", "the map of one part: an assembly is drawn by its picture")
+    if not isinstance(fit.made, Made):
+        raise BadValue("fit", fit.name, "the map of one part: an assembly is drawn by its picture")
     view = View()
     view.show(shape_of(fit.made), note=repr(fit)[1:-1])
     view.colour(field_of(fit))

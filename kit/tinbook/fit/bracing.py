@@ -161,6 +161,8 @@ def brace_card(
     of_kind(points, Mapping, "points", "{name: (x, y, z)}")
     of_kind(scan, (Scan, type(None)), "scan", "a Scan, as tb.read_scan gives one")
     of_kind(name, str, "name", "a text")
+    if not name.strip():
+        raise BadValue("name", name, "a text that is not empty")
     if not 2 <= len(points) <= MOST:
         raise BadValue("points", len(points), f"2 to {MOST} points")
     at = {

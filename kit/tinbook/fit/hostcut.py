@@ -230,9 +230,9 @@ def host_cut(
         `other_side` and `other_face` give the mirror images; `tb.write_template` and `tb.write.write_cut_line` its files.
     """
     need_made(made, "host cut")
-    if side not in SIDES:
+    if not isinstance(side, str) or side not in SIDES:
         raise BadValue("side", side, " or ".join(SIDES))
-    if face not in FACES:
+    if not isinstance(face, str) or face not in FACES:
         raise BadValue("face", face, " or ".join(FACES))
     if arrow is not None and (not isinstance(arrow, str) or not arrow.strip() or len(arrow) > 20):
         raise BadValue("arrow", arrow, "a word such as 'up' or 'front'")
