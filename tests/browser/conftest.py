@@ -25,38 +25,70 @@ def browser(needs: Callable[[str], str]) -> Iterator[Any]:
         found.close()
 
 
+class Tab:
+    """A page that refuses other machines, with what it asked them for and the errors of its scripts."""
+
+    def __init__(self, browser: Any, own_errors: bool, **options: Any) -> None:
+        self.strangers: list[str] = []
+        self.errors: list[str] = []
+        self.context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
+        self.context.route("**/*", self._guard)
+        self.context.set_default_timeout(120_000)
+        self.page = self.context.new_page()
+        self.page.on("pageerror", lambda e: self._failed(e, own_errors))
+
+    def _guard(self, route: Any) -> None:
+        if urlsplit(route.request.url).hostname not in (*LOOPBACK, None):
+            self.strangers.append(route.request.url)
+            route.abort()
+        else:
+            route.continue_()
+
+    def _failed(self, error: Any, own: bool) -> None:
+        if not own or "tb-" in (error.stack or ""):
+            self.errors.append(str(error))
+
+    def blank(self) -> None:
+        """Leave the page as one that has just been opened."""
+        self.strangers.clear()
+        self.errors.clear()
+        self.page.mouse.move(0, 0)
+        self.page.emulate_media(color_scheme=None, reduced_motion=None, media=None)
+        self.page.set_viewport_size({"width": 1280, "height": 900})
+
+
+@pytest.fixture(scope="module")
+def plain_tab(browser: Any) -> Iterator[Tab]:
+    """The tab of all tests of a module that want a plain one: a new one takes a process and compiles the viewer anew."""
+    tab = Tab(browser, False)
+    yield tab
+    tab.context.close()
+
+
 @pytest.fixture
-def fresh_page(browser: Any) -> Iterator[Callable[..., Any]]:
+def fresh_page(browser: Any, plain_tab: Tab) -> Iterator[Callable[..., Any]]:
     """Return `fresh_page(**context)`: a page that refuses other machines and fails the test if it asked for one.
 
     With `own_errors` only errors that name the viewer count.
     """
-    contexts: list[Any] = []
-    strangers: list[str] = []
-    errors: list[str] = []
+    tabs: list[Tab] = []
 
     def open_page(own_errors: bool = False, **options: Any) -> Any:
-        context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
-        contexts.append(context)
-
-        def guard(route: Any) -> None:
-            if urlsplit(route.request.url).hostname not in (*LOOPBACK, None):
-                strangers.append(route.request.url)
-                route.abort()
-            else:
-                route.continue_()
-
-        context.route("**/*", guard)
-        context.set_default_timeout(120_000)
-        page = context.new_page()
-        page.on("pageerror", lambda e: None if own_errors and "tb-" not in (e.stack or "") else errors.append(str(e)))
-        return page
+        if own_errors or options or plain_tab in tabs:
+            tabs.append(Tab(browser, own_errors, **options))
+        else:
+            plain_tab.blank()
+            tabs.append(plain_tab)
+        return tabs[-1].page
 
     yield open_page
-    for context in contexts:
-        context.close()
-    assert strangers == []
-    assert errors == []
+    for tab in tabs:
+        if tab is plain_tab:
+            tab.page.goto("about:blank")
+        else:
+            tab.context.close()
+    assert [url for tab in tabs for url in tab.strangers] == []
+    assert [error for tab in tabs for error in tab.errors] == []
 
 
 @pytest.fixture(scope="session")
