@@ -51,7 +51,7 @@ def test_the_map_is_as_symmetric_as_the_panel(found):
     at = {tuple(p): s for p, s in zip(found.places.tolist(), found.stress.tolist(), strict=True)}
     assert all(at[x, y] == pytest.approx(at[round(600 - x, 1), y], rel=0.05) for x, y in at)
     picture = str(found.picture())
-    assert picture.count("<rect") == len(found.places) + len(found.stands) + 10
+    assert picture.count("<rect") == len(found.places) + 2 * len(found.stands) + 10
     assert "worst: " in picture
 
 

@@ -182,7 +182,7 @@ def worst_place(
     meshes = Meshes(made, held, default_size(made) if size is None else size)
     sag, peak = _map(meshes.first, foot, places, lambda done: tell(0.1 + 0.3 * done, "every place"))
     stands = []
-    picked = _picked(places, sag, peak, np.mean(places, axis=0))
+    picked = _picked(places, sag, peak, foot.size)
     for k, i in enumerate(picked):
         tell(0.4 + 0.6 * k / len(picked), "first yield")
         # A light load is next to linear theory; from there the steps lead to first yield and end.
@@ -269,15 +269,16 @@ def _map(on: Meshed, foot: Foot, places: el.Array, tell: Callable[[float], None]
     return sag, peak
 
 
-def _picked(places: el.Array, sag: el.Array, peak: el.Array, middle: el.Array) -> list[int]:
+def _picked(places: el.Array, sag: el.Array, peak: el.Array, size: tuple[float, float]) -> list[int]:
     """Return the places to follow: the middle, and the greatest stress where it moves much, less and little."""
+    middle = places.mean(axis=0)
     picked = [int(np.argmin(np.linalg.norm(places - middle, axis=1)))]
     for part in LESS:
-        some = np.flatnonzero(sag <= part * sag.max() * (1 + 1e-9))
-        if not len(some):
-            continue
-        best = int(some[np.argmax(np.round(peak[some] / peak.max(), 6))])
-        like = [abs(peak[best] / peak[i] - 1) < SAME and abs(sag[best] / sag[i] - 1) < SAME for i in picked]
-        if not any(like):
-            picked.append(best)
+        some = sag <= part * sag.max() * (1 + 1e-9)
+        for i in picked:
+            # Patches that overlap and mirror images say the same.
+            some &= (np.abs(places - places[i]) >= 0.999 * np.asarray(size)).any(axis=1)
+            some &= (np.abs(peak / peak[i] - 1) > SAME) | (np.abs(sag / sag[i] - 1) > SAME)
+        if some.any():
+            picked.append(int(np.argmax(np.where(some, np.round(peak / peak.max(), 6), -1.0))))
     return picked

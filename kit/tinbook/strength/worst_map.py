@@ -39,17 +39,21 @@ def picture(found: WorstPlace) -> Picture:
         f'stroke-width="{num(1.2 / scale)}"/></g>\n'
     )
     a, b = (scale * s for s in found.load.size)
-    for k, stand in enumerate(found.stands):
+    for stand in reversed(found.stands):
         px, py = at(*stand.at)
-        line = 'stroke="currentColor" stroke-width="2.5"' if k == 0 else 'stroke="currentColor" stroke-dasharray="4 3"'
+        first = stand is found.worst
+        line = 'stroke-width="3"' if first else 'stroke-width="1.5" stroke-dasharray="4 3"'
         body.append(
-            f'<rect x="{num(px - a / 2)}" y="{num(py - b / 2)}" width="{num(a)}" height="{num(b)}" '
-            f'fill="#ffffff" fill-opacity="0.82" {line}/>\n'
+            f'<rect x="{num(px - a / 2)}" y="{num(py - b / 2)}" width="{num(a)}" height="{num(b)}" fill="none" '
+            f'stroke="#111111" {line}/>\n'
         )
-        words = f"{'worst: ' if k == 0 else ''}{stand.words}"
+        words = f"worst: {stand.words}" if first else stand.words
+        half = 3.6 * len(words) + 4
         body.append(
-            text(px, py + 4, words, "middle", ' fill="#111111" font-weight="bold"' if k == 0 else ' fill="#111111"')
+            f'<rect x="{num(px - half)}" y="{num(py - 10)}" width="{num(2 * half)}" height="19" fill="#ffffff" '
+            'fill-opacity="0.9"/>\n'
         )
+        body.append(text(px, py + 4, words, "middle", ' fill="#111111"' + (' font-weight="bold"' if first else "")))
     top = height - MARGIN + 12
     body += [
         f'<rect x="{num(MARGIN + 24 * k)}" y="{num(top)}" width="24" height="12" fill="{colour(k / 10 + 0.05)}"/>\n'
