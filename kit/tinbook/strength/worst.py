@@ -219,8 +219,8 @@ def _patch(load: str | Foot, made: Made, panel: str) -> Foot:
     else:
         of_kind(load, Foot, "load", '"foot", "heel" or a strength.Foot')
         foot = load
-    good = all(isinstance(v, (int, float)) and math.isfinite(v) and v > 0 for v in (foot.force, *foot.size))
-    if not good:
+    sizes = (foot.force, *foot.size)
+    if len(sizes) != 3 or not all(isinstance(v, (int, float)) and math.isfinite(v) and v > 0 for v in sizes):
         raise BadValue("load", (foot.force, foot.size), "a force above 0 N on a patch of more than 0 mm by 0 mm")
     return replace(foot, panel=panel)
 
