@@ -1,38 +1,27 @@
 """The printed ± of deflection, frequency and stress against CalculiX on meshes of its own (`bandcases`).
 
-Two panels every time, all of them with --full. Where stress has no limit both read it on the same ring. Beads are compared as thin
-shells: CalculiX takes stress as linear over the thickness in a tight round, which ours does not (`test_shell_round.py`).
+Two panels every time, all of them with --full. Where stress has no limit both read it on the same ring. Beads' stress is left
+to `test_shell_round.py`: CalculiX' shells take it as linear over the thickness in a tight round, which ours do not.
 """
 
 from __future__ import annotations
 
 import statistics
 
-import numpy as np
 import pytest
 
 import bandcases
 from tinbook.strength import loads as ld
 from tinbook.strength.request import strength_of
-from tinbook.strength.shell import linear as sh
 
 
 def compared(ccx, folder, made, how):
     """Ours over theirs less 1, and the half-width printed, for deflection, frequency and stress."""
     found = strength_of(made, how, ld.Pressure(pressure=bandcases.PRESSURE), frequencies=1)
-    ours = found.under.deflection, found.modes.first, thin(made, found.under)
+    ours = found.under.deflection, found.modes.first, found.under.stress
     bands = found.under.bands[0], found.modes.bands[0], found.under.bands[1]
     theirs = bandcases.theirs(ccx, folder, made, how)
     return [(a / b - 1, band) for a, b, band in zip(ours, theirs, bands, strict=True)]
-
-
-def thin(made, under):
-    """Greatest stress of thin shells: of beads without what the round of their shoulders adds."""
-    if not made.panels[0].forms:
-        return under.stress
-    m, material = under.mesh, made.sheet.material
-    model = sh.shell(m.points, m.quads, m.thickness, material.youngs, material.poisson, material.density)
-    return float(np.maximum(*sh.equivalent(model, under.displacement)).max())
 
 
 @pytest.mark.parametrize("name", ["holed 3", "trapezoid 7"])
@@ -52,6 +41,7 @@ def test_forty_panels(needs, tmp_path):
     }
     assert len(found) >= 40
     for k, most in enumerate((0.05, 0.05, 0.1)):
-        inside = [abs(x[k][0]) <= x[k][1] for x in found.values()]
-        assert sum(inside) >= 0.95 * len(found), [n for n, ok in zip(found, inside, strict=True) if not ok]
+        mine = {name: x[k] for name, x in found.items() if k < 2 or not name.startswith("beaded")}
+        outside = [name for name, (off, band) in mine.items() if abs(off) > band]
+        assert len(outside) <= 0.05 * len(mine), outside
         assert statistics.median(x[k][1] for x in found.values()) <= most
