@@ -141,6 +141,12 @@ def test_a_traced_part_has_no_label_without_a_heat() -> None:
         tb.job.part_labels(found, {"S9": PAPERS})
 
 
+@pytest.mark.parametrize("wrong", ["x", 3, {"S1": None}, {"S1": ("H",)}, {"S1": (1, 2)}])
+def test_metal_of_labels_is_checked(nest: Any, wrong: Any) -> None:
+    with pytest.raises(BadValue, match="metal"):
+        tb.job.part_labels(nest, wrong)
+
+
 def test_labels_of_offcuts_carry_number_size_and_papers() -> None:
     outline = tb.Outline.rectangle(900, 400).loop
     given: dict[str, Any] = {"sheet": "DC01 1.5", "outline": outline, "place": "C3", "origin": "HN-41, sheet 2"}
@@ -153,3 +159,9 @@ def test_labels_of_offcuts_carry_number_size_and_papers() -> None:
             tb.job.offcut_labels(wrong)
     with pytest.raises(BadValue, match="nest"):
         tb.job.part_labels(None)
+
+
+def test_joints_are_a_rule_of_the_cutter(nest: Any) -> None:
+    for wrong in ("x", 3, True):
+        with pytest.raises(BadValue, match="joints"):
+            tb.job.blank_for_nesting(nest.parts[0].made, joints=wrong)

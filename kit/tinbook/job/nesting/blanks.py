@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tinbook.errors import of_kind
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.nesting.layout import QUARTER_TURNS, Blank
 from tinbook.job.nesting.micro import micro_joints
@@ -41,6 +42,8 @@ def blank_for_nesting(
     CannotMake
         Something stops the part.
     """
+    if joints is not None:
+        of_kind(joints, JointRule, "joints", "what cutter.joints(thickness) gives, or None")
     flat = blank_of(thing)
     etches = not isinstance(thing, Made) or thing.shop.cutter_for(thing.sheet).etches
     name = f"{thing.part.number} rev {thing.part.rev}" if isinstance(thing, Made) else flat.name

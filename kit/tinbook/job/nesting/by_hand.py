@@ -9,7 +9,7 @@ from typing import Any
 import shapely
 from shapely.geometry import Polygon, box
 
-from tinbook.errors import BadValue, UnknownName
+from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.finding import Findings, stop
 from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, polygon, ranged
 
@@ -119,6 +119,7 @@ def moved(
     BadValue
         If it would overlap, come too close, leave the plate or lie across the grain. Nothing is changed then.
     """
+    of_kind(locked, bool, "locked", "True or False")
     layouts = list(nest.layouts)
     to_plate = plate if to_plate is None else to_plate
     here = nest.layout(plate)
@@ -130,7 +131,7 @@ def moved(
     if not chosen:
         raise UnknownName("blank", f"{blank} no. {copy}", [f"{p.blank} no. {p.copy}" for p in here.placements])
     old = chosen[0]
-    new = replace(old, **move, locked=bool(locked))
+    new = replace(old, **move, locked=locked)
     layouts[plate - 1] = replace(here, placements=tuple(p for p in here.placements if p is not old))
     target = to_plate - 1
     layouts[target] = replace(layouts[target], placements=(*layouts[target].placements, new))

@@ -181,7 +181,7 @@ class _Strip:
                 order[n], order[k] = order[k], order[n]
             for i in order:
                 weigh(self.grid, self.runs, self.spans, self.at, self.weights, i, target)
-                self.tests += target * rows // 32
+                self.tests += target * rows // 26
                 _, p, x, y, tests, self.state = lightest(
                     self.grid,
                     self.runs,

@@ -30,7 +30,7 @@ def part_labels(nest: JobNest, metal: Mapping[str, tuple[str, str]] | None = Non
     """
     of_kind(nest, JobNest, "nest", "what tb.job.nest_job gives")
     known = {it.blank: it for it in nest.parts}
-    given = dict(metal or {})
+    given = _given(metal)
     for name in given:
         if name not in nest.used():
             raise UnknownName("metal", name, [n for n in nest.used() if n.startswith(NEW)])
@@ -53,6 +53,15 @@ def part_labels(nest: JobNest, metal: Mapping[str, tuple[str, str]] | None = Non
                 lines = (piece, f"heat {heat}" if heat else "heat not known", where, *([title] if title else []))
                 out.append(Label(number=it.part.number, mark=mark, lines=lines))
     return tuple(out)
+
+
+def _given(metal: Mapping[str, tuple[str, str]] | None) -> dict[str, tuple[str, str]]:
+    """Return heat and certificate by plate; BadValue for anything else."""
+    pairs = [] if metal is None else list(metal.items()) if isinstance(metal, Mapping) else [(metal, None)]
+    for name, papers in pairs:
+        if not isinstance(papers, tuple | list) or len(papers) != 2 or not all(isinstance(t, str) for t in papers):
+            raise BadValue(f"metal of '{name}'", papers, "heat number and certificate, by the name of the plate")
+    return {str(name): (papers[0], papers[1]) for name, papers in pairs if papers is not None}
 
 
 def _mark(it: CutPart) -> tuple[str, str]:
