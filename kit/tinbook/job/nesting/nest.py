@@ -18,6 +18,7 @@ from tinbook.job.nesting.squeezing import finer, in_one_strip, squeeze
 _COARSE: Final = 2.0  # an order that is good in cells of twice the side is a good beginning
 _SHARE: Final = 0.5  # of the effort that is spent there
 _FIRST: Final = 0.2  # of that, where a layout is squeezed afterwards
+_RUN, _RUNS = 8.0, 4  # effort of one squeezing, and how many there are at most: one alone may end in a bad place
 SQUEEZED: Final = 1.0
 """Effort from which layouts are squeezed; the search by orders is as good below it."""
 
@@ -114,13 +115,12 @@ def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Itera
             orders, spent = [last.steps, *orders], last.tried
     squeezed = effort >= SQUEEZED and len(ranks) > 1
     if squeezed and chosen is not None and last is not None and in_one_strip(task, last.filling, ranks):
-        for found in squeeze(task, last.filling, ranks, seed, effort * 0.4):
-            last = replace(found, tried=found.tried + spent)
-            yield coarse, task, last
-        task_fine = fine.tasks()[which]
-        start = finer(last.filling, task, coarse.cell, task_fine, fine.cell)
-        for found in squeeze(task_fine, start, ranks, seed, effort * 0.5):
-            yield fine, task_fine, replace(found, tried=found.tried + last.tried)
+        task_fine, runs = fine.tasks()[which], min(_RUNS, max(1, int(effort / _RUN)))
+        for run in range(runs):
+            begun = replace(last, tried=spent)
+            for is_fine, found in _squeezed((coarse, task), (fine, task_fine), begun, seed + run, 0.9 * effort / runs):
+                spent = found.tried
+                yield (fine, task_fine, found) if is_fine else (coarse, task, found)
         return
     chosen = _cheapest(fine)
     if chosen is None:
@@ -134,6 +134,19 @@ def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Itera
     if effort >= SQUEEZED and last is not None:
         for found in squeeze(task, last.filling, ranks, seed, effort * 0.2):
             yield fine, task, replace(found, tried=found.tried + last.tried)
+
+
+def _squeezed(
+    coarse: tuple[Setting, Task], fine: tuple[Setting, Task], begun: Found, seed: int, effort: float
+) -> Iterator[tuple[bool, Found]]:
+    """Give a layout squeezed in coarse cells, then in fine ones, each with whether its cells are fine."""
+    ranks, last = coarse[0].ranks, begun
+    for found in squeeze(coarse[1], begun.filling, ranks, seed, _SHARE * effort):
+        last = replace(found, tried=found.tried + begun.tried)
+        yield False, last
+    start = finer(last.filling, coarse[1], coarse[0].cell, fine[1], fine[0].cell)
+    for found in squeeze(fine[1], start, ranks, seed, (1 - _SHARE) * effort):
+        yield True, replace(found, tried=found.tried + last.tried)
 
 
 def _cheapest(setting: Setting) -> tuple[int, Task] | None:
