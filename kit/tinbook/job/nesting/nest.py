@@ -19,6 +19,7 @@ _COARSE: Final = 2.0  # an order that is good in cells of twice the side is a go
 _SHARE: Final = 0.5  # of the effort that is spent there
 _FIRST: Final = 0.2  # of that, where a layout is squeezed afterwards
 _RUN, _RUNS = 8.0, 4  # effort of one squeezing, and how many there are at most: one alone may end in a bad place
+_ORDERS: Final = 0.1  # of a large effort that goes to orders in fine cells: on some kits they do as well
 SQUEEZED: Final = 1.0
 """Effort from which layouts are squeezed; the search by orders is as good below it."""
 
@@ -116,6 +117,9 @@ def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Itera
     squeezed = effort >= SQUEEZED and len(ranks) > 1
     if squeezed and chosen is not None and last is not None and in_one_strip(task, last.filling, ranks):
         task_fine, runs = fine.tasks()[which], min(_RUNS, max(1, int(effort / _RUN)))
+        if runs > 1:
+            for found in improve(task_fine, orders, ranks, seed, _ORDERS * effort, 0.5):
+                yield fine, task_fine, replace(found, tried=found.tried + spent)
         for run in range(runs):
             begun = replace(last, tried=spent)
             for is_fine, found in _squeezed((coarse, task), (fine, task_fine), begun, seed + run, 0.9 * effort / runs):
