@@ -117,9 +117,10 @@ def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Itera
     squeezed = effort >= SQUEEZED and len(ranks) > 1
     if squeezed and chosen is not None and last is not None and in_one_strip(task, last.filling, ranks):
         task_fine, runs = fine.tasks()[which], min(_RUNS, max(1, int(effort / _RUN)))
-        if runs > 1:
-            for found in improve(task_fine, orders, ranks, seed, _ORDERS * effort, 0.5):
-                yield fine, task_fine, replace(found, tried=found.tried + spent)
+        chosen = _cheapest(fine) if runs > 1 else None
+        if chosen is not None:
+            for found in improve(chosen[1], orders, ranks, seed, _ORDERS * effort, 0.5):
+                yield fine, chosen[1], replace(found, tried=found.tried + spent)
         for run in range(runs):
             begun = replace(last, tried=spent)
             for is_fine, found in _squeezed((coarse, task), (fine, task_fine), begun, seed + run, 0.9 * effort / runs):
