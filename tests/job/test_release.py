@@ -236,6 +236,31 @@ def test_a_notebook_that_was_not_run_to_its_end_is_refused(job: tb.Job, tmp_path
     assert not list((tmp_path / "out").iterdir())
 
 
+def test_numbers_that_differ_in_capitals_only_are_refused(tmp_path: Path) -> None:
+    """On systems that do not tell them apart, one part's folder would be the other's."""
+    plate = tb.Part("PL", sheet="DC01 1.5", base=tb.Outline.rectangle(120, 60))
+    items = [tb.job.Item(thing=t) for t in (plate, plate.renamed(number="pl").hole((30, 30), 9))]
+    with pytest.raises(tb.errors.BadValue, match="capital letters"):
+        tb.release(tb.Job(number="Q1", items=items), "A", SHOP, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"folder": None}, {"folder": 3}, {"prices": ["a"]}, {"store": "x.db"}, {"progress": 3}]
+)
+def test_wrong_values_are_named(job: tb.Job, tmp_path: Path, wrong: dict[str, Any]) -> None:
+    with pytest.raises(tb.errors.BadValue, match=next(iter(wrong))):
+        tb.release(job, "A", SHOP, **{"folder": tmp_path, "effort": 0, **wrong})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_longest_number_stands_whole_on_its_sheet(tmp_path: Path) -> None:
+    from tinbook.job.releasing.paper_proofs import paper_holds
+
+    made = tb.make(tb.Part("W" * 40, sheet="DC01 1.5", base=tb.Outline.rectangle(60, 120)), SHOP)
+    assert paper_holds(tb.write_sheet(made, tmp_path), ["W" * 40]).severity == "fine"
+
+
 def test_a_paper_of_another_part_is_found(job: tb.Job, tmp_path: Path) -> None:
     """The sheet of a tray 2 mm shorter, with another hole, says other numbers than the model."""
     from tinbook.job.releasing.paper_proofs import paper_holds, sheet_words

@@ -77,7 +77,12 @@ def draw_strip(page: Page, it: Strip, say: Language, which: tuple[int, int], mea
     number_w = min(max(0.34 * w, text_width(it.number, 17, BOLD) + rev_w + 9), 0.5 * w)
     page.line((x + number_w, y), (x + number_w, y + HIGH), 0.18)
     size = max(SIZE, min(17.0, 17.0 * (number_w - 8 - rev_w) / text_width(it.number, 17, BOLD)))
-    page.text(x + 3, y + 8.3, fitting(it.number, size, number_w - 8 - rev_w, BOLD), size, font=BOLD)
+    number, room = it.number, number_w - 8 - rev_w
+    if text_width(number, size, BOLD) > room:  # the longest ones stand on two lines, whole
+        half = (len(number) + 1) // 2
+        page.text(x + 3, y + 11.6, fitting(number[:half], size, room, BOLD), size, font=BOLD)
+        number = number[half:]
+    page.text(x + 3, y + 8.3, fitting(number, size, room, BOLD), size, font=BOLD)
     page.text(x + number_w - 3, y + 8.3, rev, 11, font=BOLD, align="right")
     page.text(x + 3, y + 2.8, fitting(it.title or "-", 8, number_w - 6), 8)
     column = (w - number_w) / 2

@@ -108,6 +108,17 @@ def release(
     if not isinstance(rev, str) or not in_scheme(rev, shop.revision_scheme):
         raise BadValue("rev", rev, in_words(shop.revision_scheme))
     reason_of(despite)
+    of_kind(folder, (str, os.PathLike), "folder", "a path")
+    of_kind(prices, (Mapping, type(None)), "prices", 'words and amounts as text, as {"one set": "412.00 EUR"}')
+    of_kind(store, (Store, type(None)), "store", "a tb.job.Store")
+    if progress is not None and not callable(progress):
+        raise BadValue("progress", progress, "a function of (done, all, what)")
+    spelt: dict[str, str] = {}
+    twice = next((p.number for p in job.parts if spelt.setdefault(p.number.casefold(), p.number) != p.number), "")
+    if twice:
+        raise BadValue(
+            "job items", twice, "numbers that differ by more than small and capital letters: each names a folder"
+        )
     place = ready_folder(Path(folder))
     file = place / f"{job.number}_{rev}.zip"
     if file.exists():
