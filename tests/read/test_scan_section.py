@@ -64,6 +64,7 @@ def test_a_brace_follows_the_floor_and_is_closed_by_its_back():
     high = 58 * 200 / 500 * math.cos(math.atan2(58, 500)) + 40
     assert [found.edge(n).length for n in ("end", "end 2")] == pytest.approx([high] * 2, abs=0.8)
     assert found.area > 0
+    assert not found.findings.of("scan.gap")
 
 
 def test_the_section_that_is_meant_is_taken_and_edges_have_the_picked_names():

@@ -24,8 +24,8 @@ from tinbook.space import Frame
 
 ACROSS: Final = 0.1
 """Of a section's length: longest stretch without metal that is bridged (own proposal)."""
-ALONG: Final = 40
-"""Points on each edge that closes an open section."""
+ALONG, MOST = 40, 4000
+"""Points on each edge that closes an open section, at least and at most."""
 SHORT: Final = 20.0
 """mm: a shorter section is a loose bit."""
 
@@ -158,7 +158,7 @@ def outline_from_section(
     step, added = spacing(scan), list[Array]()
     if not closed:
         assert deep is not None
-        added = _closing(xy[::-1], deep)
+        added = _closing(xy[::-1], deep, step)
         xy = np.concatenate((xy[::-1], *added))
     elif _area(xy) < 0:
         xy = xy[::-1]
@@ -198,7 +198,7 @@ def _joined(found: list[Array], near: Array | None) -> tuple[Array, bool]:
     return (run[:-1] if np.allclose(run[0], run[-1]) else run), closed
 
 
-def _closing(xy: Array, depth: float) -> list[Array]:
+def _closing(xy: Array, depth: float, step: float) -> list[Array]:
     """Return points of the end, the back and the other end, from the end of an open section round to its beginning."""
     first, last = np.median(xy[:5], axis=0), np.median(xy[-5:], axis=0)
     along = (last - first) / max(float(np.linalg.norm(last - first)), 1e-9)
@@ -210,8 +210,12 @@ def _closing(xy: Array, depth: float) -> list[Array]:
 
     high = float(median_filter((xy - first) @ away, size=9, mode="nearest").max()) + depth
     far, near = (p + (high - (p - first) @ away) * away for p in (last, first))
-    share = (np.arange(ALONG) / ALONG)[:, None]
-    return [a + (b - a) * share for a, b in itertools.pairwise((last, far, near, first))]
+    made = []
+    for a, b in itertools.pairwise((last, far, near, first)):
+        # As close to each other as those of the metal, so that no stretch seems to be missing.
+        count = int(np.clip(float(np.linalg.norm(b - a)) / max(step, 1e-3), ALONG, MOST))
+        made.append(a + (b - a) * (np.arange(count) / count)[:, None])
+    return made
 
 
 def _with_closing(edges: EdgesOf, added: Sequence[Array], wanted: Mapping[str, Array]) -> EdgesOf:
