@@ -128,9 +128,14 @@ def _papers(kit: Kit, folder: Path, rev: str, fitting: str, despite: Despite) ->
     lists.mkdir()
     delivery = delivery_of(kit)
     whole = write_papers(nested, papers, parts=False, despite=despite)
-    words = [text for cut in nested.parts for text in (cut.part.number,)]
+    every = [cut.part.number for cut in nested.parts]
+    own = {f"{a.assembly.number}_": [p.number for p in a.assembly.parts] for a, _ in kit.assembled}
     for paper in whole:
-        yield paper_holds(paper, words)
+        # An assembly's page holds the parts of that assembly; job card and cutting sheets those of the whole job.
+        mine = [
+            words for stem, words in own.items() if paper.name.startswith(stem) and paper.stem.endswith("assembly_page")
+        ]
+        yield paper_holds(paper, mine[0] if mine else every)
     write_fitting_text(kit, papers, before=fitting)
     steps = [step.title for it in delivery.procedures for step in it.steps]
     yield paper_holds(
