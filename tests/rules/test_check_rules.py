@@ -18,6 +18,9 @@ from hypothesis import given, settings
 from strategies import parts
 from tinbook.finding import ORDER, Finding, Findings
 from tinbook.making.resolve import make
+from tinbook.part.forms.joggle import Joggle
+from tinbook.part.outline import Outline
+from tinbook.part.part import Part
 from tinbook.rules import registry as rules
 from tinbook.rules.check import check as check_all
 from tinbook.rules.registry import RULES
@@ -240,3 +243,15 @@ def test_findings_by_subject():
     assert {f.code.split(".")[0] for f in found.of("fold")} == {"fold"}
     assert [f.code for f in found.of("fold.leg")] == ["fold.leg"]
     assert not found.of("fol"), "a subject, not a beginning of one"
+
+
+def test_a_hole_beside_a_joggle_is_held_against_its_bends() -> None:
+    part = Part("HN-J", sheet="DC01 1.5", base=Outline.rectangle(300, 200))
+    part = part.formed(Joggle(edge="rear", lap=20, gap=0.2, direction="up")).hole((150, 195), 6, name="near")
+    made = make(part, SHOP)
+    (found,) = check(made).of("fold.hole")
+    # From the hole's rim to the step's tangent line, and on through the bend to its outside.
+    step = next(z for z in made.folded.zones if z.name == "joggle step")
+    tangent = next(e for e in made.panel("base").boundary.edges if e.name == "fold:joggle step")
+    assert (found.severity, found.where) == ("caution", "hole 'near'")
+    assert found.value == pytest.approx(tangent.start[1] - 195 - 3 + step.radius + 1.5, abs=1e-6)

@@ -75,7 +75,7 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
     of the bend; from the tangent line that leaves 1.5 t and 0.5 t.
     """
     t = made.thickness
-    strips = {s.name: s for s in made.strips}
+    zones = {z.name: z for z in made.folded.zones}  # the bends of a joggle too
     over = {h.name for s in made.strips for h in s.holes}
     over |= set(_woven(made))
     for p in made.panels:
@@ -98,7 +98,7 @@ def holes_near_folds(made: Made) -> Iterator[Finding]:
             ]
             if not close:
                 continue
-            radius = strips[fold].radius
+            radius = zones[fold].radius
             what = f"it lies so near fold {fold!r} that bending pulls it out of round"
             remedy = "move it away, make it a slot across the fold, or mark it and drill after folding"
             for g, h in close:
