@@ -245,6 +245,20 @@ def test_numbers_that_differ_in_capitals_only_are_refused(tmp_path: Path) -> Non
     assert list(tmp_path.iterdir()) == []
 
 
+def test_an_assembly_is_released_beside_a_part_of_its_own(static: Path, tmp_path: Path) -> None:
+    """The assembly's page names its own parts only; each paper is held against what stands on it."""
+    plate = tb.Part("Q8-PLATE", sheet="DC01 1.5", base=tb.Outline.rectangle(120, 60)).hole((20, 20), 6.6, use="bolt")
+    lap = plate.renamed(number="Q8-LAP").hole((60, 30), 8, use="plug weld")
+    above = tb.part.frame_at((0.0, 0.0, 1.5))
+    whole = tb.Assembly("Q8-PAIR").add("plate", plate).add("lap", lap, above).weld("plate", "lap", throat=1.0)
+    other = tb.Part("Q8-OTHER", sheet="DC01 1.5", base=tb.Outline.rectangle(90, 40))
+    items = [tb.job.Item(thing=t) for t in (whole, other)]
+    _, files = unpack(tb.release(tb.Job(number="Q8", items=items), "A", SHOP, tmp_path, effort=0.1))
+    manifest = json.loads(files["manifest.json"])
+    assert {p["number"] for p in manifest["parts"]} == {"Q8-PLATE", "Q8-LAP", "Q8-OTHER"}
+    assert "Q8-PAIR_A_assembly_page.pdf" in {p["where"] for p in manifest["proofs"] if p["code"] == "proof.paper"}
+
+
 @pytest.mark.parametrize(
     "wrong", [{"folder": None}, {"folder": 3}, {"prices": ["a"]}, {"store": "x.db"}, {"progress": 3}]
 )
