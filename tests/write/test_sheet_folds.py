@@ -19,7 +19,7 @@ from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.route.fold_order import fold_sequence
-from tinbook.route.foldstep import HEAD, overbend
+from tinbook.route.foldstep import HEAD, overbend, told
 from tinbook.shop.shop import Shop
 from tinbook.write.sheet.folds import folding, step_table
 from tinbook.write.textfiles import folds_text, read_folds, write_folds
@@ -120,6 +120,9 @@ def test_curls_and_hems_are_named_for_what_they_are() -> None:
     assert "turned 260, stays 260" in said  # no included angle past half a turn
     hem = words(sheet_bytes(made_zoo("hem on a leg")))
     assert "start the hem" in hem
+    assert told("start the hem", "hem") == "start the hem"
+    assert told("start the hem", "hem 2") == "start the hem 2"
+    assert told("fold", "rear") == "fold rear"
     assert "press to its gap" in hem  # an open hem: pressed flat it would be scrap
     assert "press flat" not in hem
 

@@ -200,8 +200,9 @@ def overbend(s: FoldStep, say: Language = ENGLISH) -> str:
 
 
 def told(action: str, fold: str) -> str:
-    """Return a hit in words: the action and the fold's name, once where the name begins with the action."""
-    return fold if fold.startswith(f"{action} ") else f"{action} {fold}"
+    """Return a hit in words: the action and the fold's name, without the word that would stand twice."""
+    first, _, rest = fold.partition(" ")
+    return f"{action} {rest if action.rsplit(maxsplit=1)[-1] == first else fold}".strip()
 
 
 def numbered(action: str, number: str, name: str, say: Language = ENGLISH) -> str:
