@@ -14,6 +14,7 @@ from tinbook import rules as rules
 from tinbook import shop as shop
 from tinbook import strength as strength
 from tinbook import write as write
+from tinbook.bench.fitview import fit_view as fit_view
 from tinbook.bench.folding import folding as folding
 from tinbook.bench.sharing import share as share
 from tinbook.bench.workbench import workbench as workbench

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import tinbook as tb
-from tinbook.bench.fitview import HIGH, field_of, fit_view
+from tinbook.bench.fitview import HIGH, field_of
 from tinbook.errors import BadValue
 from tinbook.read.scans.practice import CLEAN, practice_scan
 from tinbook.space import frame_at
@@ -26,9 +26,9 @@ def test_the_view_shows_every_triangle_with_its_gap_where_the_part_was_drawn():
     near = shown < HIGH
     assert 0.2 < near.mean() < 0.9
     assert shown[near] == pytest.approx(np.full(near.sum(), 2.0), abs=1e-3)
-    view = fit_view(fit)
+    view = tb.fit_view(fit)
     assert view.field["title"] == "gap to the body"
     assert len(view.field_values) == 4 * len(field.values)
     for wrong in (None, made, scan):
         with pytest.raises(BadValue):
-            fit_view(wrong)
+            tb.fit_view(wrong)
