@@ -89,13 +89,13 @@ class Hand:
         return self.bench.locator(".tb-slider")
 
     def by_key(self, index: int, key: str = "ArrowRight", times: int = 3) -> State:
-        """Move a slider by the keyboard; return what is shown then."""
-        before = self.state()
-        handle = self.sliders().nth(index)
-        handle.focus()
+        """Move a slider by the keyboard, each key when the one before is answered; return what is shown then."""
+        shown = self.state()
+        self.sliders().nth(index).focus()
         for _ in range(times):
             self.page.keyboard.press(key)
-        return self.await_change(before)
+            shown = self.await_change(shown)
+        return shown
 
     def type(self, name: str, text: str) -> str:
         """Type into a control's field; return what is said beside it once it is answered, "" for nothing."""
