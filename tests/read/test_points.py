@@ -247,6 +247,7 @@ def test_gentle_arc_of_fourteen_metres_keeps_its_digits():
 
 def test_straight_points_have_no_arc():
     assert fit_arc(np.array([[0.0, 0.0], [1.0, 1.0], [2.0, 2.0], [5.0, 5.0]])) is None
+    assert fit_arc(np.full((4, 2), 3.0)) is None  # as torn meshes give them
 
 
 @given(st.integers(0, 2**32 - 1), st.floats(0.01, 3.0))

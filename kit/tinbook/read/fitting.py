@@ -133,7 +133,7 @@ def fit_arc(xy: Array) -> Circle | None:
     Returns
     -------
     Circle or None
-        None when the points show no curvature.
+        None when the points show no curvature, or all lie on one spot.
 
     Notes
     -----
@@ -146,6 +146,8 @@ def fit_arc(xy: Array) -> Circle | None:
 
     middle = xy.mean(axis=0)
     size = float(np.abs(xy - middle).max())
+    if size == 0.0:
+        return None
     p = (xy - middle) / size
     start = _taubin(p)
     if start is None:
