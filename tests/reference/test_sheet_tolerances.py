@@ -55,6 +55,7 @@ def test_they_never_shrink_with_thickness_or_width() -> None:
     ("standard", "nominal", "width", "strength", "error"),
     [
         ("EN 1", 1.0, 1000, 0, UnknownName),
+        (["EN 10131"], 1.0, 1000, 0, UnknownName),
         ("EN 10131", 3.1, 1000, 0, OutOfRange),
         ("EN 10131", 1.0, 2300, 0, OutOfRange),
         ("EN 10131", 1.0, 1000, 300, OutOfRange),

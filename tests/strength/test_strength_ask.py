@@ -132,6 +132,8 @@ def test_first_frequency_of_a_simply_supported_panel(panel, light):
     d = m.youngs * 1.6**3 / (12 * (1 - m.poisson**2))
     exact = math.pi / 2 * (1 / 800**2 + 1 / 400**2) * math.sqrt(d / (m.density * 1e-12 * 1.6))
     assert light.modes.first == pytest.approx(exact, rel=0.01)
+    with pytest.raises(BadValue, match="progress"):
+        tb.strength.frequencies_of(panel, progress=3)  # type: ignore[arg-type]
     alone = tb.strength.frequencies_of(panel, "simply supported", count=1, size=40.0)
     assert alone.first == pytest.approx(exact, rel=0.01)
     what, value, _, held = light.rows()[3]

@@ -159,7 +159,7 @@ def thickness_tolerance(standard: str, nominal: float, width: float, yield_stren
     of group II, the wider ones), `ISO 9445-2`. A range of the first four ends with its nominal thickness, one of ISO 9445-2
     before it.
     """
-    if standard not in _ROWS:
+    if standard not in STANDARDS:
         raise UnknownName("standard of thickness", standard, STANDARDS)
     above_zero("mm", nominal=nominal, width=width)
     rows, widths, factor = _ROWS[standard], _WIDTHS[standard], 1.0

@@ -228,7 +228,7 @@ def weldment_flatness(side: float, grade: str = "F") -> Tolerance:
 
 
 def _weld_grade(grade: str, known: Mapping[str, object]) -> None:
-    if grade not in known:
+    if grade not in tuple(known):
         raise UnknownName("class", grade, known)
 
 

@@ -12,8 +12,9 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
+from tinbook.progress import Progress
 from tinbook.route.planner import Hit, Planner
-from tinbook.route.search import FoundOrder, Progress, any_order
+from tinbook.route.search import FoundOrder, any_order
 from tinbook.shop.tools.outlines import shifted
 from tinbook.shop.tools.setups import SHORT, Setup, ToolBody, relieved
 from tinbook.shop.tools.strokes import moved

@@ -11,12 +11,13 @@ from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.making.demands import force_finding, short_legs
 from tinbook.making.made import Made, need_made
 from tinbook.memo import Memo
+from tinbook.progress import Progress
 from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
 from tinbook.route.foldstep import FoldStep, counted
 from tinbook.route.planner import Planner
 from tinbook.route.reasons import handling_findings
 from tinbook.route.remedies import blocked_folds
-from tinbook.route.search import FoundOrder, Progress, any_order, search
+from tinbook.route.search import FoundOrder, any_order, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, FoldPlan
 from tinbook.route.stored_order import StoredHit, hits_of_order

@@ -7,9 +7,10 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Any, Final, TypeAlias
+from typing import Any, Final
 
 from tinbook.making.articulated import Levels
+from tinbook.progress import Progress
 from tinbook.route.cost import STUCK_COST, State
 from tinbook.route.patterns import FoldSubset, patterns
 from tinbook.route.planner import NOTHING_TRIED, Hit, Planner, Tried
@@ -23,8 +24,6 @@ TOO_MANY: Final = 14
 """Hits above which the last pass, which proves that nothing is better, is spared: it would not come to its end."""
 SEEN: Final = 250
 """States opened to see what hits where once it is known that no order folds the part."""
-Progress: TypeAlias = Callable[[float, str], None]
-"""Is told a share of 0 to 1 and a word; what it raises ends the search."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from tinbook.shop.material import Sheet
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
-    from tinbook.route.search import Progress
+    from tinbook.progress import Progress
     from tinbook.shop.shop import Shop
 
 

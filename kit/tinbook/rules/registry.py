@@ -14,7 +14,7 @@ from tinbook.rules.rule import Rule
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
-    from tinbook.route.search import Progress
+    from tinbook.progress import Progress
     from tinbook.route.steps import FoldPlan
 
 TRIES: Final = 60

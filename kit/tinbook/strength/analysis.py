@@ -13,8 +13,8 @@ from typing import Final
 
 from tinbook.errors import BadValue
 from tinbook.making.made import Made
+from tinbook.progress import Progress, telling
 from tinbook.strength.loaded import Loaded
-from tinbook.strength.loaded import Progress as Progress
 from tinbook.strength.loads import Load, nodal, riding
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.meshed import Meshed, Meshes
@@ -183,7 +183,7 @@ def modes(
     Modes
     """
     both = meshes or Meshes(made, supports, size)
-    tell = progress or (lambda done, word: None)
+    tell = telling(progress)
 
     def run(on: Meshed) -> tuple[Array, Array]:
         extra = riding(on.mesh, on.model, cargo, cargo_on) if cargo else None

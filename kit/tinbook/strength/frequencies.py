@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tinbook.errors import BadValue
+from tinbook.progress import telling
 from tinbook.strength.analysis import modes
 from tinbook.strength.request import default_size, supports_of
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made
-    from tinbook.strength.analysis import Progress
+    from tinbook.progress import Progress
     from tinbook.strength.request import Held
     from tinbook.strength.result import Modes
 
@@ -54,4 +55,4 @@ def frequencies_of(
     if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= 20:
         raise BadValue("count", count, "a whole number from 1 to 20")
     size = default_size(made) if size is None else size
-    return modes(made, held, count=count, size=size, progress=progress or (lambda done, word: None))
+    return modes(made, held, count=count, size=size, progress=telling(progress))

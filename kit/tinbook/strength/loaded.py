@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
+from tinbook.progress import Progress
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.loads import Load, nodal
 from tinbook.strength.meshed import Meshed
@@ -20,8 +21,6 @@ from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.nonlinear import CLOSE, FIRST, Path, Step
 from tinbook.strength.singular import Reads
 from tinbook.strength.supports import Stops, Support
-
-Progress = Callable[[float, str], None]
 
 SLACK: Final = 0.02
 """How little a lip may pull or be sunk into where the contact of the linear answer still stands (own choice)."""

@@ -15,6 +15,7 @@ import shapely
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
 from tinbook.making.made import Made, need_made
+from tinbook.progress import telling
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
 from tinbook.strength.analysis import YIELD_TO, buckling_compared, static
@@ -29,7 +30,7 @@ from tinbook.strength.validity import validity
 
 if TYPE_CHECKING:
     from tinbook.making.folded import MadePanel
-    from tinbook.strength.analysis import Progress
+    from tinbook.progress import Progress
     from tinbook.strength.loads import Load
     from tinbook.strength.result import Modes
     from tinbook.strength.supports import Support
@@ -187,7 +188,7 @@ def strength_of(
     if large not in (None, True, False):
         raise BadValue("large", large, "True, False or None")
     meshes = Meshes(made, held, size)
-    tell = progress or (lambda done, word: None)
+    tell = telling(progress)
     first = 0.65 if frequencies or buckling else 1.0
     refused: list[tuple[str, str]] = []
 

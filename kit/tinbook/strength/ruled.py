@@ -11,6 +11,7 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
+from tinbook.progress import telling
 from tinbook.strength.analysis import static
 from tinbook.strength.joints.result import Joints, joints_under, percent
 from tinbook.strength.joints.rules import Joining
@@ -21,8 +22,8 @@ from tinbook.strength.shell.solve import NotSolved
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
+    from tinbook.progress import Progress
     from tinbook.space import Vec
-    from tinbook.strength.analysis import Progress
     from tinbook.strength.request import Held
     from tinbook.strength.result import Static
 
@@ -219,7 +220,7 @@ def under_rule(
     axes = Axes.of(forward, up)
     how = joining or Joining(factor=wanted.factor)
     held = supports_of(made, supports)
-    tell = progress or (lambda done, word: None)
+    tell = telling(progress)
     loads = [on_part(wanted, c, on, fairlead, axes) for c in wanted.cases]
     meshes = Meshes(made, held, default_size(made) if size is None else size)
     title = f"{made.part.number} rev {made.part.rev}"

@@ -17,6 +17,7 @@ import shapely
 from tinbook.errors import BadValue, OutOfRange, UnknownName, of_kind
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
+from tinbook.progress import telling
 from tinbook.strength.analysis import YIELD_TO, static
 from tinbook.strength.loads import Foot, heel
 from tinbook.strength.meshed import Meshed, Meshes
@@ -29,7 +30,7 @@ from tinbook.strength.singular import Reads
 if TYPE_CHECKING:
     from tinbook.part.part import Part
     from tinbook.plane.loops import Loop
-    from tinbook.strength.analysis import Progress
+    from tinbook.progress import Progress
     from tinbook.strength.request import Held
     from tinbook.svg import Picture
 
@@ -176,7 +177,7 @@ def worst_place(
     need_made(made, "worst_place")
     foot = _patch(load, made, panel)
     held = supports_of(made, supports)
-    tell = progress or (lambda done, word: None)
+    tell = telling(progress)
     places, step = _places(made, foot)
     tell(0.0, "mesh")
     meshes = Meshes(made, held, default_size(made) if size is None else size)

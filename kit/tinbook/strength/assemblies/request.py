@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from tinbook.calc.struts import REFERENCE
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Number
 from tinbook.making.assembled import Assembled, need_assembled
+from tinbook.progress import Progress, telling
 from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec
 from tinbook.strength.assemblies.answer import AssemblyStrength, CaseResult
@@ -42,7 +43,6 @@ from tinbook.strength.supports import on_mesh
 if TYPE_CHECKING:
     from tinbook.strength.assemblies.loads import CaseOrWords
 
-Progress: TypeAlias = Callable[[float, str], None]
 HEAD: Final = 1.0
 """Radius round a bolt or plug weld, in hole diameters, where stress is its rule's matter: under the head (own proposal)."""
 CONTACT: Final = 0.1
@@ -115,7 +115,7 @@ def strength_of_assembly(
     temperature = STRUTS.read(temperature, "temperature")
     how = Joining() if joining is None else joining
     of_kind(how, Joining, "joining", "a Joining")
-    tell = progress or (lambda done, word: None)
+    tell = telling(progress)
     cases, cautions = cases_of(load, Axes.of(forward, up), on, fairlead)
     whole = whole_of(made, size, lambda a, w: tell(0.35 * a, w))
     tell(0.35, "joints")

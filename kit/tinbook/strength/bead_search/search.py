@@ -27,6 +27,7 @@ from tinbook.flatpattern import Direction
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
+from tinbook.progress import telling
 from tinbook.rules.near import line
 from tinbook.rules.registry import live
 from tinbook.shop.shop import Shop
@@ -169,7 +170,7 @@ def bead_layouts(
     _coarse(replace(task, size=2 * task.size), Layout())
     search = _Search(task, zones, random.Random(seed), most)  # noqa: S311 -- the same for the same seed is what is wanted
     began, cut_short = time.monotonic(), False
-    tell = progress or (lambda done, word: None)
+    tell = telling(progress)
     with pool(executor, workers) as at_work:
         while search.tried < runs:
             if seconds is not None and time.monotonic() - began > seconds:

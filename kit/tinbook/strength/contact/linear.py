@@ -17,6 +17,7 @@ import numpy.typing as npt
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import nnls
 
+from tinbook.progress import Progress
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.constraints import free_motions
 from tinbook.strength.shell.element import Array, Index
@@ -25,7 +26,6 @@ from tinbook.strength.shell.solve import NotSolved, solving
 from tinbook.strength.shell.touch import STIFF, Touch
 from tinbook.strength.supports import Stops
 
-Progress = Callable[[float, str], None]
 Mask: TypeAlias = npt.NDArray[np.bool_]
 ROUNDS: Final = 12
 """Most rounds in which one-sided supports open and close."""

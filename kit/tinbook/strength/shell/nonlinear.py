@@ -13,13 +13,12 @@ from typing import Final
 
 import numpy as np
 
+from tinbook.progress import Progress
 from tinbook.strength.shell.corotation import State, rotation_vector, state, turned_by
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Held, Shell, require_held
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
 from tinbook.strength.shell.touch import Touch
-
-Progress = Callable[[float, str], None]
 
 STEPS = 200
 """Most load steps of one run."""
