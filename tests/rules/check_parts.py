@@ -282,6 +282,10 @@ CASES = (
         "in thin sheet it is body practice and no alarm", 9.5,
     ),
     Case(
+        "part.caution", "caution", lambda: make(replace(part(), cautions=("It carries a seat.",)), SHOP), lambda: make(part(), SHOP),
+        USUAL, "the declaration says so", None,
+    ),
+    Case(
         "part.revision", "stop", lambda: lettered("I"), lambda: lettered("J"), "ASME Y14.35", "I is read as 1", None, "",
     ),
     Case(

@@ -73,3 +73,21 @@ def test_a_singular_system_is_told_in_words():
     with pytest.raises(NotSolved, match="something can move freely") as caught:
         factorise(sparse.csr_array(np.zeros((3, 3))), np.arange(3))
     assert "actor" not in str(caught.value)
+
+
+def test_cautions_of_a_part_stand_by_every_answer():
+    """A part that carries a tank says so on its own, outside its assembly too."""
+    fork = tb.make(tb.families.strap_fork(), SHOP)
+    said = fork.part.cautions
+    assert "fuel tank" in said[0]
+    weld = tb.strength.bracket_weld(fork, "left", force=(0, 0, 100.0), at=(0.0, 0.0, 50.0))
+    beam = tb.strength.beam_estimate(fork, force=100.0)
+    answers = (tb.strength_of(fork, "clamped: left, right", "own weight", size=15.0, frequencies=0), weld, beam)
+    for answer in answers:
+        assert all(str(answer).count(sentence) == 1 for sentence in said)
+    assert [f.what for f in tb.check(fork, kind="live").of("part.caution")] == [s.rstrip(".") for s in said]
+    whole = tb.Assembly("HN-CA", cautions=said[:1]).add("fork", fork.part)
+    assert whole.every_caution == said
+    found = tb.check(tb.assemble(whole, SHOP))
+    assert sum(said[0].rstrip(".") in f.what for f in found) == 1
+    assert found.of("part.caution")

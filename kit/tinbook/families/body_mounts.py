@@ -122,7 +122,7 @@ def body_mount(
     least = max(90.0, rest.wide + 34, 55 + 6.6 * t)
     require_between(f"{ME} depth", depth, least, 150, "cushion clear of the bend, tabs of a gusset")
     shelf, gussets = _plates(width, depth, flange, t, thickest, cut)
-    bracket = shelf.part(f"{number}-1", sheet=stock, rev=rev, title="mount bracket", mark_height=5)
+    bracket = shelf.part(f"{number}-1", sheet=stock, rev=rev, title="mount bracket", mark_height=5, cautions=CAUTIONS)
     bracket = bracket.fold("rail", "down", leg=flange, tool=tool, name="flange").keep_clean()
     # Wider than the sleeve by 4 mm all round: the body moves, the bolt must not touch the shelf.
     bracket = bracket.hole((0.0, rest.y), _bore(bolt) + 14.0, name="sleeve")
@@ -132,7 +132,7 @@ def body_mount(
     half = min(width / 4, width / 2 - GUSSET - t - ROOM)
     for i, x in enumerate((-half, half), 1):
         bracket = bracket.hole((width / 2 + x, drop + t), panel="flange", use="bolt", size="M12", name=f"rail {i}")
-    brace = gussets[0].part(f"{number}-2", sheet=stock, rev=rev, title="gusset")
+    brace = gussets[0].part(f"{number}-2", sheet=stock, rev=rev, title="gusset", cautions=CAUTIONS)
     made = Assembly(number, rev=rev, title="body mount", cautions=CAUTIONS).add("bracket", bracket)
     throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for name, plate in (("gusset left", gussets[0]), ("gusset right", gussets[1])):
@@ -213,7 +213,7 @@ def _threaded(made: Assembly, s: _Stack, number: str, rev: str, width: float) ->
     z += s.shims * SHIM
     size = 100.0
     base = Outline.rectangle(size, size).rounded(12.0)
-    pad = Part(f"{number}-3", rev=rev, sheet=f"S235 {PAD:.1f}", base=base, title="floor plate")
+    pad = Part(f"{number}-3", rev=rev, sheet=f"S235 {PAD:.1f}", base=base, title="floor plate", cautions=CAUTIONS)
     pad = pad.hole((size / 2, size / 2), use="bolt", size=s.bolt, name="mount")
     for i, (x, y) in enumerate(((15, 50), (85, 50), (50, 15), (50, 85)), 1):
         pad = pad.hole((float(x), float(y)), use="plug weld", name=f"plug weld {i}")

@@ -64,13 +64,13 @@ def front_joiner(
     plate, most = plate_of(f"{ME} sheet", sheet, grade, thickness)
     t = plate.thickness
     web, ends, across = _plates(span, height, plate_width, ribs, t, most, cut)
-    body = web.part(f"{number}-1", sheet=plate, rev=rev, title="joiner web", mark_height=5)
-    end = ends[0].part(f"{number}-2", sheet=plate, rev=rev, title="end plate", mark_height=5)
+    body = web.part(f"{number}-1", sheet=plate, rev=rev, title="joiner web", mark_height=5, cautions=CAUTIONS)
+    end = ends[0].part(f"{number}-2", sheet=plate, rev=rev, title="end plate", mark_height=5, cautions=CAUTIONS)
     tall = height + 40
     corners = [(x, y) for x in (20.0, plate_width - 20) for y in (20.0, tall - 20)]
     for i, corner in enumerate(corners, 1):
         end = end.hole(corner, use="bolt", size="M10", name=f"rail {i}")
-    rib = across[0].part(f"{number}-3", sheet=plate, rev=rev, title="rib", mark_height=5)
+    rib = across[0].part(f"{number}-3", sheet=plate, rev=rev, title="rib", mark_height=5, cautions=CAUTIONS)
     made = Assembly(number, rev=rev, title="front joiner", cautions=CAUTIONS).add("web", body, web.at)
     throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for i, p in enumerate(across, 1):

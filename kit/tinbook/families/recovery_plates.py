@@ -83,13 +83,17 @@ def recovery_plate(
     t, low = stock.thickness, -PROUD
     middle = low + SHOULDER + radius
     base = _outline(radius, reach, let_in)
-    plate = Part(f"{number}-1", rev=rev, sheet=stock, base=base, title="recovery plate", drawn_thickness=t).keep_clean()
+    plate = Part(
+        f"{number}-1", rev=rev, sheet=stock, base=base, title="recovery plate", drawn_thickness=t, cautions=CAUTIONS
+    ).keep_clean()
     plate = plate.hole((reach, middle), pin + PLAY, name="eye")
     plate = plate.text(f"{number} S355", (-let_in + 12.0, middle), height=10)
     # Seen from ahead of the vehicle, so that the cap's number can be read when it is in place.
     width = thickest + play
     face = Outline.rectangle(rail_width, rail_height + PROUD + 4, ("bottom", "side A", "top", "side B"))
-    cap = Part(f"{number}-2", rev=rev, sheet=f"S355 {CAP:.1f}", base=face, title="capping plate").keep_clean()
+    cap = Part(
+        f"{number}-2", rev=rev, sheet=f"S355 {CAP:.1f}", base=face, title="capping plate", cautions=CAUTIONS
+    ).keep_clean()
     cap = cap.cut_out(eared_slot(2 * radius + play, width), (rail_width / 2, middle + PROUD + 4), turn=90, name="neck")
     throat = round(0.7 * min(CAP, rail_wall), 1)  # more burns through the rail's wall
     made = Assembly(number, rev=rev, title="recovery plate in the rail", cautions=CAUTIONS)

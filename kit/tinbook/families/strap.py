@@ -20,6 +20,10 @@ from tinbook.part.part import Part
 from tinbook.shop.material import OfSheet
 from tinbook.tolerances import HEM_GAP
 
+CAUTIONS: Final = (
+    "Screens only: a fuel tank, or a load over people, needs local rules and a licensed engineer.",
+    "Baffles keep the load from surging; nothing sharp under strap or tank; tighten again after the first day.",
+)
 STEP: Final = 2.0
 """mm: straight between the reverse set and the eye."""
 
@@ -171,7 +175,9 @@ def tank_strap(
         bends.append(Bent(name="", angle=-turn, leg=straight + setback))
         half = top / 2 + flat / 2
     base = Outline.rectangle(2 * half, width, ("near", "right", "far", "left")).moved(-half, -width / 2)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2, drawn_thickness=t).keep_clean()
+    part = Part(
+        number, rev=rev, sheet=sheet, base=base, title="tank strap", quantity=2, drawn_thickness=t, cautions=CAUTIONS
+    ).keep_clean()
     for hand in ("right", "left"):
         named = [Bent(name=hand + b.name, angle=b.angle, leg=b.leg, radius=b.radius, to=b.to) for b in bends]
         part = chained(part, hand, [*named, *e.bends(t, hand)])

@@ -9,7 +9,7 @@ from typing import Annotated, Final, Literal
 
 from tinbook.calc import straps
 from tinbook.families.calls import family, require_between, thickness_of
-from tinbook.families.strap import PLAY, strap_eye, tank_strap
+from tinbook.families.strap import CAUTIONS, PLAY, strap_eye, tank_strap
 from tinbook.families.tank_cradles import cradle_liner, liner_ring, pin_places, plastic_tank, tank_cradle
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
@@ -22,10 +22,6 @@ from tinbook.shop.material import OfSheet
 from tinbook.shop.standard import library
 from tinbook.space import Frame, frame_at
 
-CAUTIONS: Final = (
-    "Screens only: a fuel tank, or a load over people, needs local rules and a licensed engineer.",
-    "Baffles keep the load from surging; nothing sharp under strap or tank; tighten again after the first day.",
-)
 BAND, UNDER = 3.0, 4.0
 """mm: rubber as squeezed, under a strap and in a cradle."""
 STRAP: Final = 2.0
@@ -83,7 +79,9 @@ def strap_fork(
     across = strap_width + 2 * PLAY + 2 * t
     up = fork_depth(pin, thickness_of("strap_fork strap", strap), t)
     base = Outline.rectangle(length, across)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4, drawn_thickness=t).keep_clean()
+    part = Part(
+        number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4, drawn_thickness=t, cautions=CAUTIONS
+    ).keep_clean()
     for edge in ("front", "rear"):
         part = part.fold(edge, "up", leg=max(up + 0.75 * pin + 6.0, 36.0), name=f"{edge} ear")
         part = part.hole((length / 2, up), pin + 0.5, panel=f"{edge} ear", name=f"{edge} pin")

@@ -10,7 +10,7 @@ from tinbook.errors import BadValue
 from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.calls import family, require_between, thickness_of, zero_or_at_least
 from tinbook.families.gaskets import STUFFS
-from tinbook.families.strap import strap_eye
+from tinbook.families.strap import CAUTIONS, strap_eye
 from tinbook.fields import Range
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
@@ -72,7 +72,9 @@ def tank_cradle(
     )
     require_between("tank_cradle rise", rise, tank_corner + 25, tank_height, "above the corner, below the tank's top")
     base = _section(tank_width, tank_corner, liner, rise, horn, depth)
-    part = Part(number, rev=rev, sheet=sheet, base=base, title="tank cradle", quantity=2).keep_clean()
+    part = Part(
+        number, rev=rev, sheet=sheet, base=base, title="tank cradle", quantity=2, cautions=CAUTIONS
+    ).keep_clean()
     most = tank_corner + liner + CLEAR - 1
     require_between("tank_cradle seat", seat, None, most, "or the seats meet in the blank, at the corner")
     zero_or_at_least("tank_cradle pin", pin, 6.0)

@@ -123,7 +123,7 @@ def winch_cradle(
     feet = [(i * feet_across / 2, middle + j * feet_along / 2) for i in (-1, 1) for j in (-1, 1)]
     first, step = 40.0, (s.front - 75.0) / (rail_bolts - 1)
     rails = [(i * (s.width / 2 - 30), first + k * step) for i in (-1, 1) for k in range(rail_bolts)]
-    base = deck.part(f"{number}-1", sheet=plate, rev=rev, title="winch deck")
+    base = deck.part(f"{number}-1", sheet=plate, rev=rev, title="winch deck", cautions=CAUTIONS)
     base = base.fold(
         "rear", "down", leg=lip, start=FLANGE + 12, stop=s.width - FLANGE - 12, tool=tool, name="lip"
     ).keep_clean()
@@ -131,9 +131,12 @@ def winch_cradle(
         for i, p in enumerate(places, 1):
             base = base.hole(p, use="bolt", size=size, name=f"{what} {i}")
     face = _front_holes(
-        front.part(f"{number}-2", sheet=plate, rev=rev, title="front plate"), s, fairlead, fairlead_bolts
+        front.part(f"{number}-2", sheet=plate, rev=rev, title="front plate", cautions=CAUTIONS),
+        s,
+        fairlead,
+        fairlead_bolts,
     )
-    cheek = right.part(f"{number}-3", sheet=plate, rev=rev, title="cheek")
+    cheek = right.part(f"{number}-3", sheet=plate, rev=rev, title="cheek", cautions=CAUTIONS)
     made = Assembly(number, rev=rev, title="winch cradle", cautions=CAUTIONS)
     made = made.add("deck", base).add("front", face, front.at)
     made = made.add("cheek right", cheek, right.at).add("cheek left", cheek, left.at)

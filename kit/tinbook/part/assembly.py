@@ -7,11 +7,11 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.fields import Positive, Several, Text, check_fields
+from tinbook.fields import Positive, Text, check_fields
 from tinbook.part.bought import Bought, gas_strut
 from tinbook.part.links import GROUND, KINDS, Link, after
 from tinbook.part.movement import Movement, MovingStrut
-from tinbook.part.names import NUMBER, REVISION, TITLE, free_name
+from tinbook.part.names import NUMBER, REVISION, SENTENCES, TITLE, free_name
 from tinbook.part.part import Part
 from tinbook.part.provenance import Provenance
 from tinbook.space import Frame, Vec, frame_at, three, unit
@@ -113,7 +113,7 @@ class Assembly:
     explode: tuple[tuple[str, Vec], ...]
     movements: tuple[Movement, ...]
     links: tuple[Link, ...]
-    cautions: Annotated[tuple[str, ...], Several(Text(), least=0, what="sentences")]
+    cautions: Annotated[tuple[str, ...], SENTENCES]
     provenance: Provenance | None = field(repr=False, compare=False)  # None once it was changed by hand
 
     def __init__(self, number: str, *, rev: str = "A", title: str = "", cautions: tuple[str, ...] = ()) -> None:
@@ -146,6 +146,11 @@ class Assembly:
     def parts(self) -> tuple[Part, ...]:
         """The different parts, each once, in the order in which they come."""
         return tuple(dict.fromkeys(m.thing for m in self.members if isinstance(m.thing, Part)))
+
+    @property
+    def every_caution(self) -> tuple[str, ...]:
+        """What must be printed with it: its own cautions and those of its parts, each once."""
+        return tuple(dict.fromkeys((*self.cautions, *(c for p in self.parts for c in p.cautions))))
 
     def quantity(self, thing: Thing) -> int:
         """Return how many members are this thing."""

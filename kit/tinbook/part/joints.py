@@ -66,10 +66,25 @@ class Plate:
         return 0.0 if self.thickest is None else self.thickest - self.thickness
 
     def part(
-        self, number: str, *, sheet: Sheet | str, title: str = "", rev: str = "A", mark_height: float = 6.0
+        self,
+        number: str,
+        *,
+        sheet: Sheet | str,
+        title: str = "",
+        rev: str = "A",
+        mark_height: float = 6.0,
+        cautions: tuple[str, ...] = (),
     ) -> Part:
         """Return the plate as a part, with its slots and match marks."""
-        part = Part(number, rev=rev, sheet=sheet, base=self.outline, title=title, drawn_thickness=self.thickness)
+        part = Part(
+            number,
+            rev=rev,
+            sheet=sheet,
+            base=self.outline,
+            title=title,
+            drawn_thickness=self.thickness,
+            cautions=cautions,
+        )
         for name, loop in self.slots:
             part = part.cut_out(loop, name=name)
         for text, at in self.marks:

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from typing import Final
 
 from tinbook.errors import BadValue
-from tinbook.fields import Text, Word
+from tinbook.fields import Several, Text, Word
 
 NUMBER: Final = Word(
     r"(?!.*\.\.)[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?",
@@ -15,6 +15,8 @@ NUMBER: Final = Word(
 """Of a part or an assembly; it becomes part of file names."""
 REVISION: Final = Word(r"[A-Za-z0-9-]{1,8}", "1 to 8 letters, digits or '-', as in 'B'")
 TITLE: Final = Text(empty=True, most=80)
+SENTENCES: Final = Several(Text(), least=0, what="sentences")
+"""Cautions."""
 NAME: Final = Word(r"\w[\w .+-]{0,59}", "1 to 60 letters, digits, spaces, '.', '_', '-', '+'")
 """Of a panel, a hole, a form or a member."""
 EVERY_EDGE: Final = ("", "")

@@ -1,7 +1,6 @@
 """A sheet-metal part as it is wanted: a value, and the methods that return it with one feature more.
 
-The methods pass on what they are given: unit, limits and choices of every length, angle and word are those of the field
-in `features` or `forms` that it ends in.
+The methods pass on what they are given: units, limits and choices are those of the fields in `features` and `forms`.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from tinbook.part.features import Fold, FoldOptions, HemKind, Hole, HoleGrid, Ho
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.form import Form
 from tinbook.part.forms.mark import Etch, MarkOptions, Text
-from tinbook.part.names import EVERY_EDGE, NUMBER, REVISION, TITLE
+from tinbook.part.names import EVERY_EDGE, NUMBER, REVISION, SENTENCES, TITLE
 from tinbook.part.outline import Contour, Outline
 from tinbook.part.provenance import Provenance
 from tinbook.part.stretching import stretched_part
@@ -48,8 +47,8 @@ class Part:
         Outline of the base panel, its edges named.
     drawn_thickness : float or None
         Of the sheet that sizes were set out for, where they depend on it; a check compares it with the shop's sheet.
-    rev, title, quantity
-        Revision letter; plain name for tables and sheets; how many are wanted.
+    rev, title, quantity, cautions
+        Revision letter; plain name for tables and sheets; how many are wanted; sentences on papers and strength answers.
     trim, marking : bool
         Whether edges are trimmed and drilled after beading, instead of an allowance for the beads' draw in the blank;
         whether fold lines, bead lines and the part number are marked on the blank.
@@ -66,6 +65,7 @@ class Part:
     drawn_thickness: Positive | None
     trim: bool
     marking: bool
+    cautions: Annotated[tuple[str, ...], SENTENCES]
     folds: tuple[Fold, ...]
     holes: tuple[Hole | HoleRow | HoleGrid, ...]
     forms: tuple[Form, ...]
@@ -86,6 +86,7 @@ class Part:
         drawn_thickness: Length | None = None,
         trim: bool = False,
         marking: bool = True,
+        cautions: Iterable[str] = (),
         folds: Iterable[Fold] = (),
         holes: Iterable[Hole | HoleRow | HoleGrid] = (),
         forms: Iterable[Form] = (),
@@ -94,7 +95,7 @@ class Part:
     ) -> None:
         if not isinstance(base, Outline):
             raise BadValue("part base", base, "an Outline")
-        start = {"number": number, "base": base, "rev": rev, "title": title, "quantity": quantity, "drawn_thickness": drawn_thickness, "trim": trim,
+        start = {"number": number, "base": base, "rev": rev, "title": title, "quantity": quantity, "drawn_thickness": drawn_thickness, "trim": trim, "cautions": cautions,
                  "marking": marking, "other_hand": other_hand, "sheet": sheet.key if isinstance(sheet, Sheet) else sheet,
                  "folds": (), "holes": (), "forms": (), "clean": tuple(clean), "newest": "", "provenance": None}  # fmt: skip
         for name, value in start.items():
@@ -139,12 +140,9 @@ class Part:
 
     def edges_of(self, panel: str) -> tuple[str, ...]:
         """Return the names of the edges of a panel that can be used."""
-        if panel == "base":
-            return tuple(self.base.names)
-        for f in self.folds:
-            if f.name == panel:
-                return f.edges
-        raise UnknownName("panel", panel, self.panels)
+        if panel not in self.panels:
+            raise UnknownName("panel", panel, self.panels)
+        return {"base": tuple(self.base.names), **{f.name: f.edges for f in self.folds}}[panel]
 
     def fold(
         self,

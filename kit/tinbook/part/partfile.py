@@ -55,7 +55,7 @@ def part_values(part: Part) -> dict[str, Any]:
     dict
         As `part_to_toml` writes it; lengths in mm, angles in degrees.
     """
-    values: dict[str, Any] = {n: v for n in kinds(Part) if (v := getattr(part, n)) not in (None, "", False)}
+    values: dict[str, Any] = {n: plain(v) for n in kinds(Part) if (v := getattr(part, n)) not in (None, "", False, ())}
     values |= {} if part.marking else {"marking": False}
     if part.clean:
         names = [edge if panel in ("", "base") else f"{panel}.{edge}" for panel, edge in part.clean]

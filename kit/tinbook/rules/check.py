@@ -14,6 +14,7 @@ from tinbook.making.made import Made
 from tinbook.route.steps import of_its_own
 from tinbook.rules import blank
 from tinbook.rules.assembly import meetings, nearest_parameter
+from tinbook.rules.papers import APPROVED
 from tinbook.rules.registry import Search, live, searched, together
 from tinbook.rules.rule import Kind, Rule
 from tinbook.rules.verdict import Verdict
@@ -99,9 +100,9 @@ def _(made: Assembled, shop: Shop | None = None, **of_a_part: Any) -> Verdict:
     parts = [(part, check(own)) for part, own in made.made]
     met = meetings(made) if made.ok else Findings()
     said = [f for part, verdict in parts for f in _with_number(made, part, verdict)]
-    remedy = "have it approved by whoever your local rules name"
-    number = made.assembly.number
-    cautions = [caution("assembly.caution", number, c.rstrip("."), remedy) for c in made.assembly.cautions]
+    number, own = made.assembly.number, [c.rstrip(".") for c in made.assembly.cautions]
+    cautions = [caution("assembly.caution", number, c, APPROVED) for c in own]
+    said = [f for f in said if f.code != "part.caution" or f.what not in own]  # what holds for the whole, once
     nearest = Rule(nearest_parameter, "searched")(made, parts, met)
     return Verdict((*_other_shop(made, shop), *nearest, *said, *met, *cautions))
 

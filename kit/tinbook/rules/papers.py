@@ -1,4 +1,4 @@
-"""Rules of the papers: the name of the revision, and plug welds that no code gives a resistance."""
+"""Rules of the papers: the name of the revision, cautions of the part, plug welds that no code gives a resistance."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.made import Made
 from tinbook.shop.revisions import in_scheme, in_words
 
+APPROVED: Final = "have it approved by whoever your local rules name"
 PLATE: Final = 3.0
 """mm: from this thickness on a plug weld probably carries a calculated load (own proposal)."""
 
@@ -24,6 +25,12 @@ def revision(made: Made) -> Iterator[Finding]:
     yield stop(
         "part.revision", f"revision {made.part.rev!r}", f"not in the shop's scheme, {scheme}", remedy, source=source
     )
+
+
+def cautions(made: Made) -> Iterator[Finding]:
+    """Repeat what the declaration says must stand on every paper of the part."""
+    for sentence in made.part.cautions:
+        yield caution("part.caution", "part", sentence.rstrip("."), APPROVED)
 
 
 def plug_welds(made: Made) -> Iterator[Finding]:

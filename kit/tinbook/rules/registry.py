@@ -88,7 +88,7 @@ RULES: Final[tuple[Rule, ...]] = (
     *map(Rule, (forms.tools, forms.distances, beads.throat, beads.draw_allowance)),
     *map(Rule, (holes.smallest, holes.reliefs, holes.edges_and_pitches, holes.threads)),
     *map(Rule, (blank.outline, blank.drawn_thickness, blank.measured_thickness, blank.size, blank.marks)),
-    *map(Rule, (papers.revision, papers.plug_welds, blank.formed)),
+    *map(Rule, (papers.revision, papers.cautions, papers.plug_welds, blank.formed)),
     Rule(fold_order, "searched"),
     Rule(nearest_parameter, "searched"),
 )

@@ -77,6 +77,8 @@ class BeamEstimate:
         Yield stress, MPa.
     depth : float
         mm.
+    cautions : tuple of str
+        Of the part.
     """
 
     name: str
@@ -96,6 +98,7 @@ class BeamEstimate:
     column: float | None
     yields: float
     depth: float
+    cautions: tuple[str, ...] = ()
 
     def rows(self) -> list[tuple[str, str]]:
         """Return the table's rows."""
@@ -129,6 +132,7 @@ class BeamEstimate:
             *((stocky,) if self.length < SLENDER * self.depth else ()),
             *((beyond,) if self.stress > self.yields else ()),
             *NOTES,
+            *self.cautions,
         )
 
     def __str__(self) -> str:
@@ -153,6 +157,7 @@ class _Cut:
     long: float | None = None
     off: float | None = None
     metal: tuple[float, float, float, float] = STEEL
+    cautions: tuple[str, ...] = ()
 
 
 def beam_estimate(
@@ -243,6 +248,7 @@ def beam_estimate(
         column=column,
         yields=limit,
         depth=s.box[3] - s.box[1],
+        cautions=cut.cautions,
     )
 
 
@@ -325,6 +331,7 @@ def _of_made(made: Any) -> _Cut:
         long=max(reach) - min(reach),
         off=off,
         metal=(material.youngs, material.yield_min, material.density, material.poisson),
+        cautions=made.part.cautions,
     )
 
 

@@ -41,6 +41,8 @@ class BracketWeld:
         mm; MPa that the throat bears; load factor.
     proved : bool
         Whether the rule covers the plate: 4 mm and more.
+    cautions : tuple of str
+        Of the part.
     """
 
     name: str
@@ -50,6 +52,7 @@ class BracketWeld:
     strength: float
     factor: float
     proved: bool
+    cautions: tuple[str, ...] = ()
 
     @property
     def use(self) -> float:
@@ -81,12 +84,13 @@ class BracketWeld:
         ]
 
     def __str__(self) -> str:
-        return "\n".join([self.name, *(f"  {a}: {b}" for a, b in self.rows()), *NOTES])
+        return "\n".join([self.name, *(f"  {a}: {b}" for a, b in self.rows()), *NOTES, *self.cautions])
 
     __repr__ = __str__
 
     def _repr_html_(self) -> str:
-        return html_table(("", ""), self.rows(), caption=f"{self.name}: welds as lines", notes=NOTES)
+        notes = (*NOTES, *self.cautions)
+        return html_table(("", ""), self.rows(), caption=f"{self.name}: welds as lines", notes=notes)
 
 
 def bracket_weld(
@@ -153,4 +157,5 @@ def bracket_weld(
         strength=fillet_strength(material.tensile_min, correlation(material.yield_min)),
         factor=float(factor),
         proved=t >= LEAST,
+        cautions=made.part.cautions,
     )

@@ -7,7 +7,7 @@ with a stated band, for simply supported edges only; shell FE gives the number.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from tinbook.calc import orthotropic, plates
@@ -299,7 +299,7 @@ def stiffness_of(made: Made, panel: str = "base", *, pressure: float | None = No
     found = made.panel(panel)
     long, wide, bead = rectangle(found)
     material = made.sheet.material
-    return panel_stiffness(
+    answer = panel_stiffness(
         long,
         wide,
         made.thickness,
@@ -310,6 +310,7 @@ def stiffness_of(made: Made, panel: str = "base", *, pressure: float | None = No
         density=material.density,
         pressure=pressure,
     )
+    return replace(answer, notes=(*answer.notes, *made.part.cautions))
 
 
 def _span(band: tuple[float, float]) -> str:

@@ -166,7 +166,7 @@ class Strength:
         if self.under is not None:
             out += [AT_BEADS] if self.mesh.forms else []
             out += [] if self.limits.no_stress else _hot(self.under)
-        return [*out, *self.limits.notes, *self.mesh.notes, CAUTION]
+        return [*out, *dict.fromkeys((*self.limits.notes, *self.mesh.notes, *self.part.cautions)), CAUTION]
 
     @property
     def fields(self) -> tuple[str, ...]:

@@ -149,7 +149,8 @@ class RuleAnswer:
         signs = " / ".join(dict.fromkeys(a.case.signs for a in self.answers))
         held = "Held by: " + "; ".join(self.supports) + "."
         each = "Each case alone; the rule is the one asked for, not one that the kit says applies."
-        return [self.line + ".", held, each, *self.notes_more, f"To be signed by: {signs}.", *self.rule.cautions]
+        cautions = dict.fromkeys((*self.rule.cautions, *self.part.cautions))
+        return [self.line + ".", held, each, *self.notes_more, f"To be signed by: {signs}.", *cautions]
 
     def __str__(self) -> str:
         return "\n".join([self.line, *("; ".join(filter(None, a.row())) for a in self.answers), *self.notes()[1:]])

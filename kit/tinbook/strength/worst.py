@@ -116,7 +116,7 @@ class WorstPlace:
     def notes(self) -> list[str]:
         """Return what must be read with it."""
         return [f"Load: {self.load.name} on {self.load.size[0]:g} x {self.load.size[1]:g} mm.",
-                "Held by: " + "; ".join(self.supports) + ".", NOTE]  # fmt: skip
+                "Held by: " + "; ".join(self.supports) + ".", NOTE, *self.part.cautions]  # fmt: skip
 
     def __str__(self) -> str:
         head = f"{self.part.number} rev {self.part.rev}: worst place for a {self.load.name} on '{self.load.panel}'"

@@ -136,7 +136,7 @@ def procedures(kit: Kit) -> tuple[Procedure, ...]:
 def _of_assembly(made: Assembled, quantity: int, say: Language) -> Procedure:
     order = order_of_work(made).required()
     steps = list(_unique(_Steps(made, order, say).all()))
-    cautions = (*made.assembly.cautions, say(APPROVAL))
+    cautions = (*made.assembly.every_caution, say(APPROVAL))
     return Procedure(thing=made, order=order, quantity=quantity, cautions=cautions, steps=tuple(steps))
 
 
@@ -323,7 +323,7 @@ def _of_part(made: Made, quantity: int, say: Language) -> Procedure:
         steps.append(FittingStep(key=f"{number}/insert", title=say(TITLES["insert"]), lines=inserts))
     if bolts:
         steps.append(FittingStep(key=f"{number}/bolt", title=say("Bolt it on"), lines=bolts))
-    told = (say(APPROVAL),)
+    told = (*made.part.cautions, say(APPROVAL))
     return Procedure(thing=made, order=None, quantity=quantity, cautions=told, steps=tuple(steps))
 
 

@@ -190,7 +190,7 @@ class BeadLayouts:
         )
         if self.cut_short:
             out.append("Cut short by the clock: the same seed may find something else when it has more time.")
-        return tuple(out)
+        return (*out, *self.part.cautions)
 
     def table(self) -> tuple[tuple[str, ...], ...]:
         """Return the cells of all rows."""

@@ -224,6 +224,7 @@ def joints_under(made: Made, under: Static, title: str, how: Joining, loads: Seq
     found = (*joints_held(made, under, how), *pins)
     if not found:
         return None
+    more = tuple(dict.fromkeys((*(CAUTIONS if pins else ()), *made.part.cautions)))
     beyond = "The sheet yields before this load: forces beyond first yield go elsewhere than shown."
     return Joints(
         title=title,
@@ -231,7 +232,7 @@ def joints_under(made: Made, under: Static, title: str, how: Joining, loads: Seq
         uses=tuple(used(j, how, made.shop.fixings) for j in found),
         mesh=under.mesh,
         factor=how.factor,
-        cautions=(*((beyond,) if under.yields else ()), *(CAUTIONS if pins else ())),
+        cautions=(*((beyond,) if under.yields else ()), *more),
     )
 
 

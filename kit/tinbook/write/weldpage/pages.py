@@ -180,7 +180,7 @@ class _Paper:
 
     def _cautions(self, stamp: Stamp) -> Iterator[Flowable]:
         say, it = self.say, self.made.assembly
-        said = [*it.cautions, *(map(say, CAUTIONS) if self.welds or self._plugged() else ()), say(APPROVAL)]
+        said = [*it.every_caution, *(map(say, CAUTIONS) if self.welds or self._plugged() else ()), say(APPROVAL)]
         if stamp.stopped:
             said.insert(0, say("Written all the same: {why}.", why=stamp.despite))
         if self.welds:
