@@ -26,8 +26,15 @@ def test_round_trip_is_exact(part):
 
 def test_cut_outs_texts_and_rows_survive():
     part = (
-        Part("HN-DS", rev="C", sheet="DC01 1.0", base=Outline.rectangle(300, 120), title='a "dash" edge', marking=False,
-             cautions=("It carries a seat.",))  # fmt: skip
+        Part(
+            "HN-DS",
+            rev="C",
+            sheet="DC01 1.0",
+            base=Outline.rectangle(300, 120),
+            title='a "dash" edge',
+            marking=False,
+            cautions=("It carries a seat.",),
+        )  # fmt: skip
         .cut_out(Outline.rectangle(40, 20).rounded(5), at=(100, 40), turn=10)
         .text("HN 7 °", (10, 10), turn=90, face="down")
         .holes_along(["front", "rear"], count=5, use="bolt", size="M6")
