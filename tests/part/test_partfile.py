@@ -34,7 +34,7 @@ def test_cut_outs_texts_and_rows_survive():
             title='a "dash" edge',
             marking=False,
             cautions=("It carries a seat.",),
-        )  # fmt: skip
+        )
         .cut_out(Outline.rectangle(40, 20).rounded(5), at=(100, 40), turn=10)
         .text("HN 7 °", (10, 10), turn=90, face="down")
         .holes_along(["front", "rear"], count=5, use="bolt", size="M6")
