@@ -1,4 +1,4 @@
-"""A few verbs for people outside a notebook: make, check, unfold, sort, clean; nest, price, stock; release, verify, compare, sent, share."""
+"""A few verbs for people outside a notebook: make, check, unfold, sort, clean; nest, price, stock; enquiry, quotation, order; release, verify, compare, sent, share."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from typing import Any
 
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded, show
 from tinbook.finding import Findings
+from tinbook.job.arguments import nesting_options, offer_verbs
 
 
 def main(words: list[str] | None = None) -> int:
@@ -79,6 +80,7 @@ def _parser() -> argparse.ArgumentParser:
         if name == "clean":
             verb.add_argument("--tol", default="0.05 mm", help="how far joined ends and fitted curves may move")
     _job_verbs(verbs, both)
+    offer_verbs(verbs, both)
     _leaving_verbs(verbs, both)
     return parser
 
@@ -94,10 +96,7 @@ def _job_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         verb.add_argument("file", type=Path, help="the store" if name == "stock" else "the job file (TOML)")
         verb.set_defaults(run=partial(_of_job, name))
         if name != "stock":
-            verb.add_argument("--stock", type=Path, help="store from which sheets and offcuts are taken")
-            verb.add_argument("--sets", default="1" if name == "nest" else "1,5,20", help="how many sets")
-            verb.add_argument("--effort", type=float, default=3.0, help="of nesting; 1 is about a second")
-            verb.add_argument("--seed", type=int, default=0, help="of nesting; the same seed gives the same layouts")
+            nesting_options(verb, "1" if name == "nest" else "1,5,20")
         if name == "nest":
             verb.add_argument("--book", action="store_true", help="book it in the store of --stock")
         if name == "stock":
@@ -131,10 +130,7 @@ def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         verb.set_defaults(run=partial(_leaving, name))
         if name == "release":
             verb.add_argument("rev", help="revision of the release")
-            verb.add_argument("--stock", type=Path, help="store that gives sheets and records the release")
-            verb.add_argument("--sets", default="1", help="how many sets")
-            verb.add_argument("--effort", type=float, default=3.0, help="of nesting; 1 is about a second")
-            verb.add_argument("--seed", type=int, default=0, help="of nesting; the same seed gives the same layouts")
+            nesting_options(verb, "1", "store that gives sheets and records the release")
             verb.add_argument("--flats", action="store_true", help="flat patterns on the customer's page")
             verb.add_argument("--despite", help="a reason for releasing although something stops a part")
             verb.add_argument("--fitting", type=Path, help="text of fitting instructions with your own words")

@@ -77,6 +77,61 @@ def test_prices_in_words_and_as_json(job_file: Path, capsys: pytest.CaptureFixtu
     assert {"quantity", "rate", "amount", "rate_from"} <= set(prices[0]["lines"][0])
 
 
+@pytest.fixture(scope="module")
+def quoted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("offers")
+    (folder / "us.toml").write_text('name = "Quillback Workshop"\naddress = "Mill Lane 4\\nOtterford"\n')
+    (folder / "them.toml").write_text('name = "Brook Laser"\n')
+    (folder / "bad.toml").write_text("nane = 3\n")
+    quote = tb.job.SupplierQuote(work="cutting", supplier="Brook Laser", number="BL-8", prices={"PL": 4.2}, fixed=18)
+    plate = tb.Part("PL", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 100), marking=False)
+    job = tb.Job(number="Q41", items=[tb.job.Item(thing=plate, quantity=3)], quotes=[quote])
+    return tb.job.write_job(job, folder)
+
+
+def offer_words(verb: str, job: Path) -> list[object]:
+    parties = ("--sender", job.parent / "us.toml", "--to", job.parent / "them.toml")
+    return [verb, job, *parties, "--number", "N-1", "--day", "2027-03-01", "--effort", 0, "--out", job.parent / "out"]
+
+
+def test_enquiry_quotation_and_order(quoted: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """3 x 4.20 and 18.00 once for the order: 30.60."""
+    order = told(capsys, *offer_words("order", quoted))
+    assert (order["facts"]["total"], order["facts"]["quote"]) == ("30.60", "quote BL-8 of Brook Laser")
+    offer = told(
+        capsys, *offer_words("quotation", quoted), "--sets", "1,5", "--exclude", "Fitting.", "--language", "de"
+    )
+    assert [p["sets"] for p in offer["facts"]["prices"]] == [1, 5]
+    assert {f["code"] for f in offer["findings"]} >= {"offer.quote", "offer.lead"}
+    asked = told(capsys, *offer_words("enquiry", quoted), "--work", "cutting", "--parts", "PL", "--sets", "1,5")
+    written = [Path(f).name for paper in (order, offer, asked) for f in paper["files"]]
+    assert written == ["N-1_order.pdf", "N-1_quotation.pdf", "N-1_enquiry.zip"]
+    assert sorted(written) == sorted(f.name for f in (quoted.parent / "out").iterdir())
+
+
+@pytest.mark.parametrize(
+    ("verb", "more", "said"),
+    [
+        ("order", ["--quote", "Weir"], "BL-8"),
+        ("order", ["--day", "soon"], "day"),
+        ("order", ["--to", "{folder}/bad.toml"], "nane"),
+        ("quotation", ["--sender", "{folder}/none.toml"], "none.toml"),
+        ("quotation", ["--valid-days", "0"], "valid_days"),
+        ("quotation", ["--language", "{folder}/us.toml"], "us.toml"),
+        ("enquiry", ["--work", "cutting", "--parts", "X"], "parts"),
+        ("enquiry", ["--work", "folding"], "at least one part for folding"),
+        ("enquiry", ["--work", "cutting", "--number", "a/b"], "number"),
+    ],
+)
+def test_bad_offers_are_exit_two_and_leave_no_paper(
+    quoted: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], verb: str, more: list[str], said: str
+) -> None:
+    filled = [w.format(folder=quoted.parent) for w in more]
+    assert main([*map(str, offer_words(verb, quoted)), "--out", str(tmp_path), *filled]) == 2
+    assert said in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

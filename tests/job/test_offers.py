@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from dataclasses import replace
 from decimal import Decimal
@@ -117,7 +118,16 @@ def test_a_quotation_says_what_a_customer_needs_and_nothing_of_the_cost(price: A
     text = text_of(file)
     for wanted in (
         *("Q-14", "2027-03-20", "Quillback Workshop", "Mill Lane 4", "T 00 11", "Farm Cooperative"),
-        *("Measuring.", "House terms.", "Fitting.", "until 2027-04-10", "21 days", "deposit 40 %", "tax 19 %"),
+        *(
+            "Measuring.",
+            "House terms.",
+            "Fitting.",
+            "until 2027-04-10",
+            "21 days",
+            "Deposit 40 %",
+            "Tax 19 %",
+            "in EUR",
+        ),
         *("Place, date, signature", "C: these parts hold", "does not certify"),
         *(f"{amount:f}" for amount in (price.net, price.tax, price.gross, price.deposit)),
     ):
@@ -171,6 +181,26 @@ def test_an_enquiry_holds_files_quantities_and_who_supplies_the_metal(nest: Any,
     assert set(drawn) == {"A", "B", "C"}
     again = tb.job.write_enquiry(nest, tmp_path / "x.zip", work="cutting", metal="supplier", sets=(1, 5), **about)
     assert again.read_bytes() == file.read_bytes()
+
+
+def test_papers_in_german_keep_numbers_and_what_was_typed(nest: Any, price: Any, tmp_path: Path) -> None:
+    """DIN 5008: decimal comma, day.month.year."""
+    for paper, wanted in (
+        (tb.job.write_quotation(offer(price, language="de"), tmp_path), ("Angebot", "bis 10.04.2027", "Fitting.")),
+        (tb.job.write_order(_order(nest, language="de"), tmp_path), ("Bestellung", "30,60", "01.04.2027", "BL-88")),
+    ):
+        text = text_of(paper)
+        assert [w for w in wanted if w not in text] == []
+        assert "2027-" not in text
+        assert not re.search(r"\d\.\d\d(?!\.)\b(?!\.)", text.replace("10204", "")), "an amount with a point"
+    file = tb.job.write_enquiry(
+        nest, tmp_path, work="cutting", number="E", day="2027-04-01", sender=US, supplier=LASER, language="de"
+    )
+    with zipfile.ZipFile(file) as pack:
+        assert "Bitte bieten Sie das Schneiden" in text_of(pack.read("enquiry.pdf"))
+        assert pack.read("parts.csv").decode().startswith("Teil,")
+    with pytest.raises(BadValue, match="language"):
+        offer(price, language="xx")
 
 
 @pytest.mark.full

@@ -8,7 +8,8 @@ and offcuts of a `Stock` (`StockSheet`, `Offcut`) and gives a `JobNest`, whose `
 cutting or folding: `write_enquiry` asks for it, `purchase_order` and `write_order` order it; `quotation` and `write_quotation`
 offer the job to a customer (`Party`: who writes to whom). `cut_list`, `purchase_list` and `mass_list` are tables that `write_list`
 writes as CSV or XLSX. `move_in_job` moves and locks a blank of a nested job, `nest_around` nests the rest around it.
-On the command line: `python -m tinbook nest|price|stock`.
+`read_party` reads who writes to whom from a file.
+On the command line: `python -m tinbook nest|price|stock|enquiry|quotation|order`.
 
 Doors beneath: `nest` (blanks on to sheets and offcuts, the best layout that an effort finds), `nests` (the same, each better
 layout as it is found), `blank_for_nesting` (a made part or a flat as a `Blank`), `Plate` (a sheet or an offcut),

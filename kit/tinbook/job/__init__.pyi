@@ -40,6 +40,7 @@ from tinbook.job.nesting.nest import nests as nests
 from tinbook.job.nesting.picture import layout_svg as layout_svg
 from tinbook.job.offers.enquiry import write_enquiry as write_enquiry
 from tinbook.job.offers.letter import Party as Party
+from tinbook.job.offers.letter import read_party as read_party
 from tinbook.job.offers.order import PurchaseOrder as PurchaseOrder
 from tinbook.job.offers.order import purchase_order as purchase_order
 from tinbook.job.offers.order import write_order as write_order

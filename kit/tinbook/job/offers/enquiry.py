@@ -12,10 +12,10 @@ from tinbook.fields import Choice, Count, Several
 from tinbook.job.cut_parts import CutPart
 from tinbook.job.lists import JobList
 from tinbook.job.nested import JobNest
-from tinbook.job.offers.letter import PAPER, Party, letter, listed, said, the_day
-from tinbook.job.offers.words import say
+from tinbook.job.offers.letter import PAPER, Party, certified, letter, listed, said, supplied, the_day
 from tinbook.job.quoted import Metal, Work
 from tinbook.job.releasing.archive import pack_bytes
+from tinbook.language import Language, Spoken
 from tinbook.making.made import Made
 from tinbook.write.drafts import Draft
 from tinbook.write.dxf import write_dxf
@@ -38,6 +38,7 @@ def write_enquiry(
     parts: Sequence[str] | None = None,
     sets: Sequence[int] | None = None,
     reply_by: str = "",
+    language: Language | str | None = None,
     despite: Despite = None,
     replace: bool = False,
 ) -> Path:
@@ -64,6 +65,8 @@ def write_enquiry(
         Numbers of sets to be quoted for, at most 4; else that of the nest.
     reply_by : str
         Last day for the reply, "" for none.
+    language : Language or {"en", "de"}, optional
+        Of letter, list and fold sheets; else the job's.
     despite, replace
         As for `write_dxf`.
 
@@ -85,6 +88,7 @@ def write_enquiry(
     for field, party in (("sender", sender), ("supplier", supplier)):
         of_kind(party, Party, field, "a tb.job.Party")
     day = the_day(day)
+    say = Spoken().read(nest.job.language if language is None else language, "language")
     by = the_day(reply_by, "reply_by") if reply_by else ""
     counts = (nest.sets,) if sets is None else Several(Count(1, 10_000), 1, 4, "numbers", once=True).read(sets, "sets")
     if work == "folding" and metal == "supplier":
@@ -98,24 +102,38 @@ def write_enquiry(
         for it in mine:
             place = Path(folder) / it.part.number
             place.mkdir()
-            written = _files(it, place, work, it.part.quantity * counts[0], despite)
+            written = _files(it, place, work, it.part.quantity * counts[0], say, despite)
             files |= {f"parts/{it.part.number}/{f.name}": f.read_bytes() for f in written}
             rows.append(_row(nest, it, counts, [f.name for f in written]))
-    heads = (say("part"), say("revision"), say("metal"), say("size"), *(say("for sets", n=n) for n in counts))
-    listing = JobList(name=name, heads=(*heads, say("files")), rows=tuple(rows))
-    stamp = stamp_of_drawing(name, [listing.rows, metal, day, by, sender, supplier])
+    heads = tuple(map(say, ("Part", "Rev", "Sheet", "Size, mm")))
+    named = [say("1 set") if n == 1 else say("{n} sets", n=n) for n in counts]
+    heads += tuple(f"{say('Quantity')}, {sets}" for sets in named)
+    listing = JobList(name=name, heads=(*heads, say("Files")), rows=tuple(rows))
+    stamp = stamp_of_drawing(name, [listing.rows, metal, day, by, sender, supplier, say.name])
     traced = [it.part.number for it in mine if it.part.traced and metal == "supplier"]
-    prices = tuple(say("price at", n=n) for n in counts)
+    prices = tuple(f"{say('Price each')}, {sets}" for sets in named)
     blank = ("",) * len(counts)
+    asked = (
+        say("Set-up, packing and carriage, once"),
+        say("Quote holds until"),
+        say("Days from order to delivery"),
+        say("Edges deburred (yes / no)"),
+    )
     story = [
-        *said(say(f"enquiry {work}"), *_words(work, metal, traced, counts, by)),
+        *said(*_words(work, metal, traced, counts, by, say)),
         listed((*heads, *prices), [(*row[:-1], *blank) for row in rows], _after(4, counts), _after(len(heads), counts)),
-        *said(say("reply"), say("reply asks")),
-        listed(("", say("reply")), [(say(k), "") for k in ("fixed", "holds until", "days", "deburred")], by_hand=(1,)),
+        *said(
+            say("Your quote"),
+            say(
+                "Price of each part without tax; what set-up, packing and carriage cost once for the order; until when the "
+                "quote holds; days from order to delivery; whether edges come deburred."
+            ),
+        ),
+        listed(("", say("Your quote")), [(line, "") for line in asked], by_hand=(1,)),
     ]
-    facts = ((say("number"), number), (say("date"), day), (say("job"), nest.job.number))
-    signers = (say("for", name=sender.name), say("for", name=supplier.name))
-    paper = letter(say("enquiry"), number, sender, supplier, facts, story, signers=signers, mark=stamp.mark)
+    facts = ((say("Number"), number), (say("Date"), say.date(day)), (say("Job"), nest.job.number))
+    signers = tuple(say("For {name}", name=party.name) for party in (sender, supplier))
+    paper = letter(say("Enquiry"), number, sender, supplier, facts, story, say, signers=signers, mark=stamp.mark)
     files |= {"enquiry.pdf": paper, "parts.csv": listing.text.encode()}
     return Draft(file=file, stamp=stamp, replace=replace).write(pack_bytes(files))
 
@@ -125,12 +143,20 @@ def _after(first: int, counts: Sequence[int]) -> range:
     return range(first, first + len(counts))
 
 
-def _words(work: Work, metal: Metal, traced: Sequence[str], counts: Sequence[int], by: str) -> list[str]:
-    """Return who supplies the metal, for how many sets, and what else the supplier needs to know."""
-    asked = "blanks shop" if work == "folding" else f"metal {metal}"
-    out = [say(asked), say("sets asked", sets=", ".join(map(str, counts))), say("finished size")]
-    out += [say("certificate", numbers=", ".join(traced))] * bool(traced)
-    return out + [say("reply by", day=by)] * bool(by)
+def _words(work: Work, metal: Metal, traced: Sequence[str], counts: Sequence[int], by: str, say: Language) -> list[str]:
+    """Return what is asked for, who supplies the metal, for how many sets, and what else the supplier needs to know."""
+    if work == "cutting":
+        out = [say("Please quote for cutting the parts below.")]
+    else:
+        out = [say("Please quote for folding the parts below.")]
+    sets = say.separator.join(map(str, counts))
+    out += [
+        supplied(work, metal, say),
+        say("Quantities and prices for these numbers of sets: {sets}.", sets=sets),
+        say("DXF files are drawn at finished size in mm, one part each. STEP files show the folded part."),
+        *certified(traced, say),
+    ]
+    return out + [say("Please reply by {day}.", day=say.date(by))] * bool(by)
 
 
 def _chosen(nest: JobNest, work: Work, parts: Sequence[str] | None) -> list[CutPart]:
@@ -153,11 +179,11 @@ def _chosen(nest: JobNest, work: Work, parts: Sequence[str] | None) -> list[CutP
     return [able[number] for number in wanted]
 
 
-def _files(it: CutPart, place: Path, work: Work, count: int, despite: Despite) -> list[Path]:
+def _files(it: CutPart, place: Path, work: Work, count: int, say: Language, despite: Despite) -> list[Path]:
     written = [write_dxf(it.made, place, marks=isinstance(it.made, Made), quantity=count, despite=despite)]
     if work == "folding" and isinstance(it.made, Made):
         written.append(write_step(it.made, place, despite=despite))
-        written.append(write_sheet(it.made, place, quantity=count, despite=despite))
+        written.append(write_sheet(it.made, place, quantity=count, language=say, despite=despite))
     return written
 
 

@@ -11,10 +11,10 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
 from tinbook.job.nested import JobNest
-from tinbook.job.offers.letter import PAPER, Party, letter, listed, said, the_day
-from tinbook.job.offers.words import say
+from tinbook.job.offers.letter import PAPER, Party, amount, certified, letter, listed, said, supplied, the_day
 from tinbook.job.pricing.lines import Book, exact
 from tinbook.job.quoted import SupplierQuote
+from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing
@@ -42,6 +42,8 @@ class PurchaseOrder:
         Last day of delivery, "" for the quote's lead time.
     traced : tuple of str
         Parts whose metal needs a certificate.
+    language : Language
+        Of the paper.
     """
 
     number: str
@@ -56,17 +58,21 @@ class PurchaseOrder:
     currency: str
     deliver_by: str
     traced: tuple[str, ...]
+    language: Language = ENGLISH
 
     @property
     def heads(self) -> tuple[str, ...]:
         """Headings of the lines."""
-        return say("part"), say("revision"), say("metal"), say("quantity"), say("each"), say("amount")
+        return tuple(map(self.language, ("Part", "Rev", "Sheet", "Quantity", "Price each", "Amount")))
 
     def rows(self) -> list[tuple[str, ...]]:
         """Return the lines as a table, the sum last."""
-        out = [(*row[:3], str(row[3]), f"{row[4]:f}", f"{row[5]:f}") for row in self.lines]
-        out += [(say("fixed"), "", "", "1", f"{self.fixed:f}", f"{self.fixed:f}")] * bool(self.fixed)
-        return [*out, (say("sum"), "", "", "", "", f"{self.total:f}")]
+        say = self.language
+        out = [(*row[:3], str(row[3]), amount(row[4], say), amount(row[5], say)) for row in self.lines]
+        if self.fixed:
+            fixed = amount(self.fixed, say)
+            out.append((say("Set-up, packing and carriage, once"), "", "", "1", fixed, fixed))
+        return [*out, (say("Sum without tax"), "", "", "", "", amount(self.total, say))]
 
     def __repr__(self) -> str:
         return f"<order {self.number} to {self.supplier.name}: {self.total} {self.currency} without tax>"
@@ -76,7 +82,15 @@ class PurchaseOrder:
 
 
 def purchase_order(
-    nest: JobNest, quote: SupplierQuote, *, number: str, day: str, sender: Party, supplier: Party, deliver_by: str = ""
+    nest: JobNest,
+    quote: SupplierQuote,
+    *,
+    number: str,
+    day: str,
+    sender: Party,
+    supplier: Party,
+    deliver_by: str = "",
+    language: Language | str | None = None,
 ) -> PurchaseOrder:
     """Return the order of what a supplier has quoted, in the quantities of a nested job.
 
@@ -92,6 +106,8 @@ def purchase_order(
         Who orders from whom.
     deliver_by : str
         Last day of delivery; "" for the quote's lead time.
+    language : Language or {"en", "de"}, optional
+        Of the paper; else the job's.
 
     Returns
     -------
@@ -139,6 +155,7 @@ def purchase_order(
         currency=book.rates.currency,
         deliver_by=by,
         traced=tuple(p.part.number for p in mine if p.part.traced and quote.work == "cutting"),
+        language=Spoken().read(nest.job.language if language is None else language, "language"),
     )
 
 
@@ -163,24 +180,31 @@ def write_order(order: PurchaseOrder, path: str | os.PathLike[str], *, replace: 
     name = f"{order.number}_order"
     file = target(path, ".pdf", name)
     stamp = stamp_of_drawing(name, [repr(getattr(order, f)) for f in PurchaseOrder.__slots__])
-    quote = order.quote
-    when = [say("deliver by", day=order.deliver_by)] if order.deliver_by else []
+    quote, say = order.quote, order.language
+    when = [say("Delivery by {day}.", day=say.date(order.deliver_by))] if order.deliver_by else []
     if not when and quote.lead_days is not None:
-        when = [say("deliver within", days=quote.lead_days)]
-    metal = say(f"metal {quote.metal}") if quote.work == "cutting" else say("blanks shop")
-    certificate = [say("certificate", numbers=", ".join(order.traced))] * bool(
-        order.traced and quote.metal == "supplier"
-    )
+        when = [say("Delivery within {days} days.", days=quote.lead_days)]
+    certificate = certified(order.traced, say) if quote.metal == "supplier" else []
+    heads = (*order.heads[:4], f"{order.heads[4]}, {order.currency}", order.heads[5])
     story = [
-        *said(say(f"order {quote.work}"), say("your quote", quote=quote.name), metal, *certificate),
-        listed(
-            (*order.heads[:4], f"{order.heads[4]}, {order.currency}", order.heads[5]), order.rows(), right=(3, 4, 5)
+        *said(
+            say("Cutting") if quote.work == "cutting" else say("Folding"),
+            say("As in your {quote}.", quote=_named(quote, say)),
+            supplied(quote.work, quote.metal, say),
+            *certificate,
         ),
-        *said(say("terms"), *when, say("note")),
+        listed(heads, order.rows(), right=(3, 4, 5)),
+        *said(say("Terms"), *when, say("Please confirm this order with number and day of delivery.")),
     ]
-    facts = ((say("number"), order.number), (say("date"), order.day), (say("job"), order.job))
-    signers = (say("for", name=order.sender.name),)
+    facts = ((say("Number"), order.number), (say("Date"), say.date(order.day)), (say("Job"), order.job))
+    signers = (say("For {name}", name=order.sender.name),)
+    title = say("Purchase order")
     data = letter(
-        say("order"), order.number, order.sender, order.supplier, facts, story, signers=signers, mark=stamp.mark
+        title, order.number, order.sender, order.supplier, facts, story, say, signers=signers, mark=stamp.mark
     )
     return Draft(file=file, stamp=stamp, replace=replace).write(data)
+
+
+def _named(quote: SupplierQuote, say: Language) -> str:
+    """Return the quote as its supplier knows it."""
+    return say("quote {number}", number=quote.number) if quote.number else say("quote")

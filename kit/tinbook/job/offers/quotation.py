@@ -16,9 +16,9 @@ from tinbook.finding import NOTHING, Finding, Findings, caution
 from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
 from tinbook.job.declared import Job
-from tinbook.job.offers.letter import PAPER, Party, letter, listed, said, the_day
-from tinbook.job.offers.words import say
+from tinbook.job.offers.letter import PAPER, Party, amount, letter, listed, said, the_day
 from tinbook.job.pricing.price import Price
+from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing
@@ -52,6 +52,8 @@ class Quotation:
         What else belongs to it; what does not; further terms.
     traced : tuple of str
         Numbers of parts that hold when somebody is towed, winched or recovered.
+    language : Language
+        Of the paper.
     findings : Findings
         What whoever signs it should know. Not on the paper.
     """
@@ -74,17 +76,20 @@ class Quotation:
     excluded: tuple[str, ...]
     terms: tuple[str, ...]
     traced: tuple[str, ...]
+    language: Language = ENGLISH
     findings: Findings = NOTHING
 
     @property
     def heads(self) -> tuple[str, ...]:
         """Headings of the prices."""
-        tax, deposit = say("tax", percent=f"{self.tax_percent:f}"), say("deposit", percent=f"{self.deposit_percent:f}")
-        return say("sets"), say("one set"), say("net"), tax, say("gross"), deposit
+        say = self.language
+        tax = say("Tax {percent} %", percent=amount(self.tax_percent, say))
+        deposit = say("Deposit {percent} %", percent=amount(self.deposit_percent, say))
+        return say("Sets"), say("One set, net"), say("Net"), tax, say("With tax"), deposit
 
     def rows(self) -> list[tuple[str, ...]]:
         """Return the prices as a table."""
-        return [(str(sets), *(f"{amount:f}" for amount in amounts)) for sets, *amounts in self.prices]
+        return [(str(sets), *(amount(a, self.language) for a in amounts)) for sets, *amounts in self.prices]
 
     def __repr__(self) -> str:
         return f"<quotation {self.number} for {self.customer.name}, valid until {self.valid_until}>"
@@ -105,6 +110,7 @@ def quotation(
     included: Sequence[str] = (),
     terms: Sequence[str] = (),
     valid_days: Annotated[int, Count(1, 1000)] | None = None,
+    language: Language | str | None = None,
 ) -> Quotation:
     """Return the offer of a priced job to a customer.
 
@@ -124,6 +130,8 @@ def quotation(
         What else is included, such as hours of fitting; further terms.
     valid_days : int, optional
         1 to 1000; else the shop's.
+    language : Language or {"en", "de"}, optional
+        Of the paper; else the job's. What you typed stays as it is.
 
     Returns
     -------
@@ -161,6 +169,7 @@ def quotation(
         lead_days=max(lead) if len(lead) == len(found) else None,
         delivery=job.delivery,
         traced=tuple(dict.fromkeys(p.number for p in job.parts if p.traced)),
+        language=Spoken().read(job.language if language is None else language, "language"),
         findings=Findings(_findings(found)),
         **texts,
     )
@@ -239,36 +248,53 @@ def write_quotation(offer: Quotation, path: str | os.PathLike[str], *, replace: 
     name = f"{offer.number}_quotation"
     file = target(path, ".pdf", name)
     stamp = stamp_of_drawing(name, [repr(getattr(offer, f)) for f in Quotation.__slots__ if f != "findings"])
-    heads = say("part"), say("title"), say("quantity"), say("finish")
-    deposit, tax = f"{offer.deposit_percent:f}", offer.tax_percent
-    prices = [say("discount", percent=f"{offer.discount:g}")] * bool(offer.discount) + [say("no tax")] * (not tax)
+    say, deposit = offer.language, amount(offer.deposit_percent, offer.language)
+    heads = say("Part"), say("Title"), say("Quantity"), say("Finish")
+    cut = say("The price includes a discount of {percent} %.", percent=say.number(offer.discount, "g"))
+    prices = [cut] * bool(offer.discount) + [say("No tax is added.")] * (not offer.tax_percent)
+    collected = [] if offer.delivery else [say("Delivery: the goods are collected from the workshop.")]
     story = [
-        *said(say("scope"), say("one set holds")),
+        *said(say("Scope"), say("One set holds:")),
         listed(heads, offer.items, right=(2,)),
-        *said(say("also"), *offer.included),
-        *said(say("price", currency=offer.currency), *prices),
+        *said(say("Also included"), *offer.included),
+        *said(say("Price"), say("All amounts in {currency}.", currency=offer.currency), *prices),
         listed(offer.heads, offer.rows(), right=range(len(offer.heads))),
-        *said(say("excluded"), *offer.excluded, *([] if offer.delivery else [say("no delivery")])),
-        *said(say("lead time"), *_lead(offer)),
-        *said(say("validity"), say("valid until", day=offer.valid_until)),
-        *said(say("payment"), say("deposit first", percent=deposit) if offer.deposit_percent else say("no deposit")),
-        *said(say("terms"), *offer.terms),
+        *said(say("Not included"), *offer.excluded, *collected),
+        *said(say("Lead time"), *_lead(offer)),
+        *said(say("Validity"), say("This quotation holds until {day}.", day=say.date(offer.valid_until))),
+        *said(
+            say("Payment"),
+            say("Deposit of {percent} % of the price with tax with the order; the rest on delivery.", percent=deposit)
+            if offer.deposit_percent
+            else say("The whole price on delivery."),
+        ),
+        *said(say("Terms"), *offer.terms),
     ]
     if offer.traced:
-        story += said(say("safety"), say("traced", numbers=", ".join(offer.traced)))
+        story += said(
+            say("Safety"),
+            say(
+                "{numbers}: these parts hold when somebody is towed, winched or recovered, or hold the body. They are cut from "
+                "metal with a heat number and an EN 10204 certificate. The calculation behind them screens and does not "
+                "certify: a licensed engineer must sign them, and local vehicle codes come first.",
+                numbers=", ".join(offer.traced),
+            ),
+        )
     data = letter(
-        say("quotation"),
+        say("Quotation"),
         offer.number,
         offer.sender,
         offer.customer,
-        ((say("number"), offer.number), (say("date"), offer.day), (say("job"), offer.job)),
+        ((say("Number"), offer.number), (say("Date"), say.date(offer.day)), (say("Job"), offer.job)),
         story,
-        signers=(say("for", name=offer.sender.name), say("accepted")),
+        say,
+        signers=(say("For {name}", name=offer.sender.name), say("Ordered as quoted, number of sets: ______")),
         mark=stamp.mark,
     )
     return Draft(file=file, stamp=stamp, replace=replace).write(data)
 
 
 def _lead(offer: Quotation) -> list[str]:
-    days = say("no lead days") if offer.lead_days is None else say("lead days", days=offer.lead_days)
-    return [days, *([say("delivery")] if offer.delivery else [])]
+    say, days = offer.language, offer.lead_days
+    when = say("By agreement.") if days is None else say("{days} days from the order and the deposit.", days=days)
+    return [when, *([say("Delivery to the customer's address.")] if offer.delivery else [])]
