@@ -14,7 +14,7 @@ from typing import Any
 
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded, show
 from tinbook.finding import Findings
-from tinbook.job.arguments import nesting_options, offer_verbs
+from tinbook.job.arguments import nesting_options, offer_verbs, path
 
 
 def main(words: list[str] | None = None) -> int:
@@ -53,8 +53,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     verbs = parser.add_subparsers(required=True, metavar="verb")
     both = argparse.ArgumentParser(add_help=False)
-    both.add_argument("--shop", type=Path, help="shop file (TOML); else the demo workshop")
-    both.add_argument("--out", type=Path, help="folder for the files, made if it does not exist")
+    both.add_argument("--shop", type=path, help="shop file (TOML); else the demo workshop")
+    both.add_argument("--out", type=path, help="folder for the files, made if it does not exist")
     both.add_argument("--replace", action="store_true", help="write over files that are no drafts of this design")
     both.add_argument("--json", action="store_true", help="say everything as JSON")
     for name, run, what in (
@@ -65,7 +65,7 @@ def _parser() -> argparse.ArgumentParser:
         ("clean", _clean, "clean somebody else's DXF into one that a cutter takes"),
     ):
         verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
-        verb.add_argument("file", type=Path)
+        verb.add_argument("file", type=path)
         verb.set_defaults(run=run)
         if name == "make":
             verb.add_argument("--despite", help="a reason for writing files although something stops the part")
@@ -93,7 +93,7 @@ def _job_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         ("stock", "show a store of sheets and offcuts, or change it"),
     ):
         verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
-        verb.add_argument("file", type=Path, help="the store" if name == "stock" else "the job file (TOML)")
+        verb.add_argument("file", type=path, help="the store" if name == "stock" else "the job file (TOML)")
         verb.set_defaults(run=partial(_of_job, name))
         if name != "stock":
             nesting_options(verb, "1" if name == "nest" else "1,5,20")
@@ -113,7 +113,7 @@ def _job_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
                 "--propose", action="store_true", help="rates by the minutes of the last five jobs; --shop"
             )
             verb.add_argument("--accept", metavar="RATE", help="take a proposed rate, as in fold or minutes.fold")
-            verb.add_argument("--dump", type=Path, metavar="FILE", help="write all of it as text (.jsonl)")
+            verb.add_argument("--dump", type=path, metavar="FILE", help="write all of it as text (.jsonl)")
 
 
 def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
@@ -126,24 +126,24 @@ def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         ("share", "run a notebook and write it as one page without a network"),
     ):
         verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
-        verb.add_argument("file", type=Path)
+        verb.add_argument("file", type=path)
         verb.set_defaults(run=partial(_leaving, name))
         if name == "release":
             verb.add_argument("rev", help="revision of the release")
             nesting_options(verb, "1", "store that gives sheets and records the release")
             verb.add_argument("--flats", action="store_true", help="flat patterns on the customer's page")
             verb.add_argument("--despite", help="a reason for releasing although something stops a part")
-            verb.add_argument("--fitting", type=Path, help="text of fitting instructions with your own words")
-            verb.add_argument("--notebook", type=Path, help="executed notebook that goes into the pack")
+            verb.add_argument("--fitting", type=path, help="text of fitting instructions with your own words")
+            verb.add_argument("--notebook", type=path, help="executed notebook that goes into the pack")
         if name == "sent":
             verb.add_argument("--release", nargs=2, metavar=("NUMBER", "REV"), help="the release that was sent")
             verb.add_argument("--to", help="to whom")
             verb.add_argument("--how", help="by which way")
             verb.add_argument("--day", help="when, as 2027-03-31; else today")
         if name == "verify":
-            verb.add_argument("--stock", type=Path, help="store that recorded the release")
+            verb.add_argument("--stock", type=path, help="store that recorded the release")
         if name == "compare":
-            verb.add_argument("new", type=Path)
+            verb.add_argument("new", type=path)
 
 
 def _leaving(name: str, asked: argparse.Namespace) -> dict[str, Any]:

@@ -305,6 +305,8 @@ SQUARE = box(0, 0, 100, 100)
         ({"effort": math.inf}, "effort"),
         ({"effort": -1}, "effort: -1"),
         ({"seed": "x"}, "seed"),
+        ({"seed": True}, "seed"),
+        ({"gap": True}, "gap"),
         ({"blanks": ["a"]}, "blanks"),
         ({"margins": 501}, "margins 'left': 501"),
         ({"margins": {"left": 5}}, "margins"),
@@ -343,6 +345,39 @@ def test_numbers_by_hand_are_checked_at_the_door() -> None:
 def test_a_quantity_out_of_range_is_refused(quantity: object) -> None:
     with pytest.raises(BadValue, match="quantity"):
         replace(blank("a", SQUARE), quantity=quantity)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"angles": ()}, "angles"),
+        ({"angles": (True,)}, "angles"),
+        ({"grain": math.nan}, "grain"),
+        ({"grain": True}, "grain"),
+        ({"turn_over": "no"}, "turn_over"),
+        ({"priority": "high"}, "priority"),
+    ],
+)
+def test_a_blank_with_a_wrong_field_is_refused(change: dict, said: str) -> None:
+    with pytest.raises(BadValue, match=f"blank 'a' {said}"):
+        replace(blank("a", SQUARE), **change)
+
+
+@pytest.mark.parametrize(
+    ("sides", "more", "said"),
+    [
+        ((True, 100), {}, "length"),
+        ((100, math.inf), {}, "width"),
+        ((100, 0), {}, "width"),
+        ((100, 100), {"quantity": True}, "quantity"),
+        ((100, 100), {"cost": True}, "cost"),
+        ((100, 100), {"cost": -1}, "cost"),
+        ((100, 100), {"grain": math.nan}, "grain"),
+    ],
+)
+def test_a_plate_with_a_wrong_field_is_refused(sides: tuple, more: dict, said: str) -> None:
+    with pytest.raises(BadValue, match=f"plate 'S' {said}"):
+        Plate.rectangle("S", *sides, **more)
 
 
 def test_an_outline_that_crosses_itself_is_refused() -> None:

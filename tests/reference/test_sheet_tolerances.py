@@ -66,6 +66,8 @@ def test_they_never_shrink_with_thickness_or_width() -> None:
         ("EN 485-4", math.nan, 1250, 0, BadValue),
         ("EN 485-4", 1.0, -1, 0, BadValue),
         ("EN 485-4", "1.0", 1250, 0, BadValue),
+        ("EN 485-4", True, 1250, 0, BadValue),
+        ("EN 10051", 5.0, 1500, True, BadValue),
         ("EN 10051", 5.0, 1500, None, BadValue),
     ],
 )

@@ -77,6 +77,14 @@ def test_targets(tmp_path: Path) -> None:
             target(tmp_path / name, ".dxf", "")
 
 
+@pytest.mark.parametrize("empty", ["", "  "])
+def test_an_empty_path_is_not_the_current_folder(empty: str) -> None:
+    with pytest.raises(BadValue, match=r"file name.*current folder"):
+        target(empty, ".dxf", "x")
+    with pytest.raises(BadValue, match=r"folder.*current folder"):
+        ready_folder(empty)
+
+
 @pytest.mark.parametrize(
     "name",
     ["../a", "..", "a..b", "a'b", 'a"b', "<i>", "a b", "", ".hidden", "-rf", "a.", "NUL", "com1.x", "ä", None, 7],

@@ -8,9 +8,9 @@ from tinbook.errors import BadValue, OutOfRange
 
 
 def _finite(value: float) -> bool:
-    """Whether a value is a finite number; text, lists and None are none."""
+    """Whether a value is a finite number; True, text, lists and None are none."""
     try:
-        return math.isfinite(value)
+        return not isinstance(value, bool) and math.isfinite(value)
     except TypeError:
         return False
 
@@ -68,7 +68,7 @@ def in_range(field: str, value: float, low: float, high: float, source: str, uni
     OutOfRange
         Outside, or not a number.
     """
-    if not isinstance(value, (int, float)):
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
         finite(**{field: value})
     # A hair of slack, so that a ratio that is equal on paper is not refused for its last bit.
     slack = 1e-9 * max(1.0, abs(value))
@@ -84,7 +84,7 @@ def in_range(field: str, value: float, low: float, high: float, source: str, uni
 
 def poisson_ratio(value: float) -> None:
     """Refuse a Poisson ratio outside 0 to 0.5."""
-    if not 0 <= value < 0.5:
+    if not (_finite(value) and 0 <= value < 0.5):
         raise BadValue("poisson", value, "0 up to below 0.5 (steel 0.3, aluminium 0.33)")
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, ParamSpec, TypeVar, cast
 
+from tinbook.calc.limits import finite
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Beyond, Path, beyond, documented, kinds_of
 from tinbook.part.assembly import Assembly
@@ -162,6 +163,7 @@ def require_between(
     BadValue
         Outside. The limits in the message are rounded inward to hundredths, so that they can be typed.
     """
+    finite(**{field: value})
     least = None if low is None else math.ceil(low * 100 - 1e-6) / 100
     most = None if high is None else math.floor(high * 100 + 1e-6) / 100
     if least is not None and most is not None and least > most:

@@ -10,9 +10,16 @@ from typing import Any
 from tinbook.exits import CODES
 
 
+def path(text: str) -> Path:
+    """Return a path that is stated: an empty one would be the current folder."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("an empty path; '.' is the current folder")
+    return Path(text)
+
+
 def nesting_options(verb: Any, sets: str, stock: str = "store from which sheets and offcuts are taken") -> None:
     """Add what every verb that nests takes."""
-    verb.add_argument("--stock", type=Path, help=stock)
+    verb.add_argument("--stock", type=path, help=stock)
     verb.add_argument("--sets", default=sets, help="how many sets")
     verb.add_argument("--effort", type=float, default=3.0, help="of nesting; 1 is about a second")
     verb.add_argument("--seed", type=int, default=0, help="of nesting; the same seed gives the same layouts")
@@ -26,12 +33,12 @@ def offer_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         ("order", "order what a supplier has quoted, as the job file says", "supplier"),
     ):
         verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
-        verb.add_argument("file", type=Path, help="the job file (TOML)")
+        verb.add_argument("file", type=path, help="the job file (TOML)")
         verb.set_defaults(run=partial(_run, name), out=Path())
         nesting_options(verb, "1,5,20" if name == "quotation" else "1")
         party = "a TOML file with name, address, contact, tax_number"
-        verb.add_argument("--sender", type=Path, required=True, help=f"who writes: {party}")
-        verb.add_argument("--to", type=Path, required=True, help=f"the {to}: likewise")
+        verb.add_argument("--sender", type=path, required=True, help=f"who writes: {party}")
+        verb.add_argument("--to", type=path, required=True, help=f"the {to}: likewise")
         verb.add_argument("--number", required=True, help=f"of the {name}")
         verb.add_argument("--day", help="its date, as 2027-03-31; else today")
         verb.add_argument("--language", help="en, de, or a TOML file of words; else the job's")

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import shapely
 
+from tinbook.calc.limits import above_zero
 from tinbook.errors import BadValue, OutOfRange, UnknownName, of_kind
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
@@ -220,9 +221,10 @@ def _patch(load: str | Foot, made: Made, panel: str) -> Foot:
     else:
         of_kind(load, Foot, "load", '"foot", "heel" or a strength.Foot')
         foot = load
-    sizes = (foot.force, *foot.size)
-    if len(sizes) != 3 or not all(isinstance(v, (int, float)) and math.isfinite(v) and v > 0 for v in sizes):
-        raise BadValue("load", (foot.force, foot.size), "a force above 0 N on a patch of more than 0 mm by 0 mm")
+    if len(foot.size) != 2:
+        raise BadValue("load", foot.size, "a patch of more than 0 mm by 0 mm")
+    above_zero("N", **{"load force": foot.force})
+    above_zero("mm", **{"load length": foot.size[0], "load width": foot.size[1]})
     return replace(foot, panel=panel)
 
 

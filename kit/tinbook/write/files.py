@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from tinbook.errors import BadValue, CannotWrite, cut, of_kind
 from tinbook.paths import KINDS
@@ -66,6 +66,7 @@ def target(path: str | os.PathLike[str], suffix: str, stem: str) -> Path:
         A folder that does not exist, another suffix, a file name the system would not keep, a device or a pipe.
     """
     of_kind(path, (str, os.PathLike), "file name", f"a path that ends in {suffix}, or a folder that exists")
+    _stated(path, "file name")
     try:
         file = _target(Path(path), suffix, stem)
         kind = stat.S_IFMT(file.stat().st_mode) if file.exists() else stat.S_IFREG
@@ -74,6 +75,12 @@ def target(path: str | os.PathLike[str], suffix: str, stem: str) -> Path:
     if kind != stat.S_IFREG:
         raise BadValue("file name", str(file), f"a file; what stands there {KINDS.get(kind, 'is no file')}")
     return file
+
+
+def _stated(path: Any, field: str) -> None:
+    """Refuse an empty text, which every system takes for the current folder."""
+    if isinstance(path, str) and not path.strip():
+        raise BadValue(field, path, "a path; '.' is the current folder")
 
 
 def _target(wanted: Path, suffix: str, stem: str) -> Path:
@@ -92,6 +99,7 @@ def _target(wanted: Path, suffix: str, stem: str) -> Path:
 
 def ready_folder(folder: str | os.PathLike[str]) -> Path:
     """Return a folder that exists, made if it was not there."""
+    _stated(folder, "folder")
     try:
         place = Path(folder)
         place.mkdir(parents=True, exist_ok=True)

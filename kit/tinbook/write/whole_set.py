@@ -149,7 +149,7 @@ def write_files(
     BadValue
         A folder or option that cannot be used.
     """
-    place = ready_folder(Path(folder))
+    place = ready_folder(folder)
     how: dict[str, Any] = {"despite": despite, "replace": replace}
     on: dict[str, Any] = {"language": language, "paper": paper}
     with together():

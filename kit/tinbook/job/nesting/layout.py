@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 import shapely
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 
 from tinbook.errors import BadValue
+from tinbook.fields import Count, Maybe, Number, Several, check_fields
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.units import number
 
@@ -21,6 +22,7 @@ SAGITTA: Final = 0.01
 """Arcs become chords that leave them by at most this, mm."""
 MOST_BLANKS: Final = 5000
 QUARTER_TURNS: Final = (0.0, 90.0, 180.0, 270.0)
+_SIDE: Final = Number("mm", above=0, most=1e5)
 
 
 def ranged(field: str, value: object, least: float, most: float, unit: str = "") -> float:
@@ -29,11 +31,6 @@ def ranged(field: str, value: object, least: float, most: float, unit: str = "")
     if not least <= out <= most:
         raise BadValue(field, value, f"{least:g} to {most:g} {unit}".strip())
     return out
-
-
-def _positive(field: str, value: float, valid: str = "a length above 0 in mm, at most 100 000") -> None:
-    if not (isinstance(value, (int, float)) and 0.0 < value <= 1e5):
-        raise BadValue(field, value, valid)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,20 +74,16 @@ class Blank:
     name: str
     outer: Loop
     holes: tuple[Loop, ...] = ()
-    quantity: int = 1
-    angles: tuple[float, ...] = QUARTER_TURNS
-    grain: float | None = None
+    quantity: Annotated[int, Count(1, MOST_BLANKS)] = 1
+    angles: Annotated[tuple[float, ...], Several(Number("deg"), 1, what="angles")] = QUARTER_TURNS
+    grain: Annotated[float | None, Maybe(Number("deg"))] = None
     turn_over: bool = False
-    priority: int = 0
+    priority: Annotated[int, Count(-1000, 1000)] = 0
     strokes: tuple[tuple[str, Edge], ...] = ()
     joints: tuple[Joint, ...] = ()
 
     def __post_init__(self) -> None:
-        whole = isinstance(self.quantity, int) and not isinstance(self.quantity, bool)
-        if not whole or not 1 <= self.quantity <= MOST_BLANKS:
-            raise BadValue(f"blank '{self.name}' quantity", self.quantity, f"a whole number from 1 to {MOST_BLANKS}")
-        if not self.angles or not all(math.isfinite(a) for a in self.angles):
-            raise BadValue(f"blank '{self.name}' angles", self.angles, "at least one finite angle in degrees")
+        check_fields(self, f"blank '{self.name}'")
         shape = self.shape
         if not shape.is_valid or shape.area <= 0:
             raise BadValue(
@@ -132,18 +125,13 @@ class Plate:
 
     name: str
     outline: Loop
-    quantity: int | None = None
-    grain: float | None = 0.0
-    cost: float | None = None
+    quantity: Annotated[int | None, Maybe(Count(0, 10**6))] = None
+    grain: Annotated[float | None, Maybe(Number("deg"))] = 0.0
+    cost: Annotated[float | None, Maybe(Number(least=0))] = None
     offcut: bool = False
 
     def __post_init__(self) -> None:
-        if self.quantity is not None and (not isinstance(self.quantity, int) or not 0 <= self.quantity <= 10**6):
-            raise BadValue(
-                f"plate '{self.name}' quantity", self.quantity, "a whole number from 0 to 1 000 000, or None"
-            )
-        if self.cost is not None and not 0 <= self.cost < math.inf:
-            raise BadValue(f"plate '{self.name}' cost", self.cost, "a number from 0")
+        check_fields(self, f"plate '{self.name}'")
         shape = polygon(self.outline)
         if not shape.is_valid or shape.area <= 0:
             raise BadValue(
@@ -153,8 +141,7 @@ class Plate:
     @classmethod
     def rectangle(cls, name: str, length: float, width: float, **more: object) -> Plate:
         """Return a rectangular sheet with its grain along x, its length."""
-        _positive(f"plate '{name}' length", length)
-        _positive(f"plate '{name}' width", width)
+        length, width = _SIDE.read(length, f"plate '{name}' length"), _SIDE.read(width, f"plate '{name}' width")
         corners = ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
         edges = tuple(Edge(a, b) for a, b in zip(corners, (*corners[1:], corners[0]), strict=True))
         return cls(name=name, outline=Loop(edges), **more)  # type: ignore[arg-type]

@@ -79,7 +79,7 @@ def nests(
         For values out of range, a blank that no plate can hold, stock that runs out, locked blanks that overlap.
     """
     effort = ranged("effort", effort, 0.0, 1e4)
-    if not isinstance(seed, int):
+    if not isinstance(seed, int) or isinstance(seed, bool):
         raise BadValue("seed", seed, "a whole number")
     fine = Setting(blanks, plates, gap, margins, locked)
     if not fine.parts:

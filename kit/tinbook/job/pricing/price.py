@@ -290,7 +290,7 @@ def price_job(
     CannotMake
         A part is stopped.
     """
-    if isinstance(sets, int | str) or not sets:
+    if not isinstance(sets, Sequence) or isinstance(sets, str) or not sets:
         raise BadValue("sets", sets, "numbers of sets in brackets, such as (1, 5, 20)")
     if executor is not None:
         one = partial(_priced, job, shop, stock, how)

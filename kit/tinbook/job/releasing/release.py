@@ -119,7 +119,7 @@ def release(
         raise BadValue(
             "job items", twice, "numbers that differ by more than small and capital letters: each names a folder"
         )
-    place = ready_folder(Path(folder))
+    place = ready_folder(folder)
     file = place / f"{job.number}_{rev}.zip"
     if file.exists():
         write_new(file, b"")  # raises, in its own words

@@ -15,6 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from tinbook.calc.limits import above_zero
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.plane.meeting import turn
@@ -54,9 +55,7 @@ class BeadProfile:
 
     def __post_init__(self) -> None:
         for name in ("width", "depth", "shoulder", "thickness"):
-            value = getattr(self, name)
-            if not (isinstance(value, (int, float)) and math.isfinite(value) and value > 0):
-                raise BadValue(f"bead {name}", value, "a length in mm greater than 0")
+            above_zero("mm", **{f"bead {name}": getattr(self, name)})
         if self.depth > self.width / 2:
             raise OutOfRange("bead depth", self.depth, f"at most half the width, {self.width / 2:.4g} mm")
         if self.crown < SHORTEST_EDGE:

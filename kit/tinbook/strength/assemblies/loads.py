@@ -11,6 +11,7 @@ import numpy as np
 
 from tinbook.calc import loads as rules
 from tinbook.calc import vibration
+from tinbook.calc.limits import finite
 from tinbook.errors import BadValue, UnknownName
 from tinbook.space import Vec, plus, unit
 from tinbook.strength.assemblies.whole import Whole
@@ -54,8 +55,9 @@ class Case:
 
     def __post_init__(self) -> None:
         for value in (self.g, *(f for _, f in self.pulls)):
-            if len(value) != 3 or not all(isinstance(v, int | float) and math.isfinite(v) for v in value):
+            if len(value) != 3:
                 raise BadValue(f"load case '{self.name}'", value, "three finite numbers (x, y, z)")
+            finite(**{f"load case '{self.name}' {axis}": v for axis, v in zip("xyz", value, strict=True)})
 
 
 CaseOrWords: TypeAlias = "str | Case | Iterable[str | Case]"
