@@ -111,7 +111,7 @@ def svg_png(svg: str) -> bytes:
     _draw(canvas, root, {"fill": "#000000", "stroke": "none", "stroke-width": "1", "font-size": "16"})
     small = canvas.image.reduce(FINER)
     out = io.BytesIO()
-    small.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
+    small.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(out, "PNG")
     return out.getvalue()
 
 

@@ -72,6 +72,7 @@ def serve(folder: Path, home: Path, front: Front, notebook: str = "") -> Iterato
         OMP_NUM_THREADS="1",
     )
     env.pop("CI", None)
+    env.pop("PYTHONDONTWRITEBYTECODE", None)  # no user's kernel compiles the libraries anew each time
     common = [f"--ServerApp.port={port}", "--ServerApp.ip=127.0.0.1", "--ServerApp.port_retries=0", "--no-browser"]
     open_door = ["--IdentityProvider.token=", "--ServerApp.password=", "--allow-root", f"--ServerApp.root_dir={folder}"]
     quiet = ["--LabApp.news_url=", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate"]

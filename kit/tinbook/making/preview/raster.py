@@ -13,6 +13,8 @@ from tinbook.plane.loops import Array
 
 CHUNK: Final = 2_000_000
 """Pixels worked out at once."""
+FEW: Final = 4
+"""Triangles of a cell that are tried at once, at first."""
 THIN: Final = 1e-12
 """mm²: a triangle with less area in the picture is seen edge-on and covers nothing."""
 
@@ -124,7 +126,7 @@ def _across(corners: Array, y: Array) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
-    """Triangles listed by the cells that they may reach into."""
+    """Triangles listed by the cells that they may reach into, in each cell those with the nearest corner first."""
 
     grid: Grid
     planes: Planes
@@ -134,13 +136,20 @@ class Cells:
     def over(self, points: Array, above: float) -> Index:
         """Return which points some triangle covers at more than `above` nearer to the eye, as 0 or 1."""
         cell = self.grid.cell(points)
+        place, end = self.start[cell], self.start[cell + 1]
+        limit, highest = points[:, 2] + above, self.planes.corners[:, :, 2].max(axis=1)
         hidden = np.zeros(len(points), dtype=np.int64)
-        place, of = spread(self.start[cell], self.start[cell + 1] - 1)
-        for part in np.split(np.arange(len(place)), np.arange(CHUNK, len(place), CHUNK)):
-            which, p = self.listed[place[part]], points[of[part]]
-            near = self.planes.depth(which, p[:, 0], p[:, 1]) > p[:, 2] + above
-            which, p, back = which[near], p[near], of[part][near]
-            hidden[back[_inside(self.planes.corners[which], p)]] = 1
+        # A few triangles at a time: most hidden points are found out by the first, and no later one reaches over a clear point.
+        left, size = np.flatnonzero(place < end), FEW
+        while len(left := left[highest[self.listed[place[left]]] > limit[left]]):
+            one, of = spread(place[left], np.minimum(place[left] + size, end[left]) - 1)
+            which, back = self.listed[one], left[of]
+            near = self.planes.depth(which, points[back, 0], points[back, 1]) > limit[back]
+            which, back = which[near], back[near]
+            hidden[back[_inside(self.planes.corners[which], points[back])]] = 1
+            place[left] += size
+            left = left[(hidden[left] == 0) & (place[left] < end[left])]
+            size = min(4 * size, max(FEW, CHUNK // max(len(left), 1)))
         return hidden
 
 
@@ -181,6 +190,6 @@ def cells(seen: Seen, across: int = 256) -> Cells:
     ]
     column, back = spread(*sides)
     cell = row[back] * grid.columns + column
-    order = np.argsort(cell, kind="stable")
+    order = np.lexsort((-flat.corners[of[back], :, 2].max(axis=1), cell))
     start = np.searchsorted(cell[order], np.arange(grid.rows * grid.columns + 1))
     return Cells(grid, flat, start, of[back][order])
