@@ -193,6 +193,7 @@ export class FoldedView {
   showField() {
     const { on, data } = this.field;
     this.sheet.visible = !on && !this.members.on;
+    this.members.group.visible = !on;
     this.lines.visible = !this.members.on;
     this.lines.material.opacity = on ? 0.25 : 0.75;
     // Without colours the part lies on a dark edge; coloured it stands before the page.

@@ -92,3 +92,51 @@ def test_anything_else_is_refused_in_words(bench: Bench, value: object) -> None:
     shown = bench(lambda: value)
     assert shown.failure is not None
     assert "a Part, as tb.Part(...) gives one, or an Assembly" in shown.failure.what
+
+
+def bracketed(
+    long: Annotated[float, tb.Range(60, 120, 1, "mm")] = 80, bolts: Annotated[int, tb.Range(1, 2)] = 2
+) -> tb.Assembly:
+    """Return a strap bolted on a plate that two bolts hold, a winch's block on its end."""
+    plate = tb.Part("HN-BP", sheet="DC01 2.0", base=tb.Outline.rectangle(120, 60))
+    for k, x in enumerate((20.0, 60.0), 1):
+        plate = plate.hole((x, 45), use="bolt", size="M8", name=f"ground {k}").hole(
+            (x, 15), use="bolt", size="M8", name=f"strap {k}"
+        )
+    strap = tb.Part("HN-BS", sheet="DC01 2.0", base=tb.Outline.rectangle(long, 30))
+    for k, x in enumerate((15.0, 55.0)[:bolts], 1):
+        strap = strap.hole((x, 15), use="bolt", size="M8", name=f"bolt {k}")
+    made = tb.Assembly("HN-BA").add("plate", plate).add("strap", strap, tb.part.frame_at((5.0, 0.0, 2.0)))
+    return made.add("winch", tb.part.block("winch", (10.0, 10.0, 10.0), mass=0.1), tb.part.frame_at((80.0, 40.0, 40.0)))
+
+
+def test_the_strength_of_an_assembly_shows_its_worst_joint_and_the_clause(bench: Bench) -> None:
+    shown = bench(bracketed)
+    drawers = shown._desk.whole
+    assert drawers.box.layout.display is None
+    assert shown.drawers.box.layout.display == "none"
+    drawers.handles["Strength"].value = True
+    s = drawers.open["Strength"]
+    assert tuple(s.holds) == ("plate: bolts", "strap: bolts")
+    assert (s.load.value, s.on.value) == ("winch", "winch")
+    s.load.value, s.times.value, s.size.value = "own weight", 50.0, 30.0
+    s.run()
+    assert "in the air" in s._note.value
+    s.holds["plate: bolts"].value = True
+    s.run()
+    text = s._answer.value
+    assert "Worst joint: own weight x 50.0: worst " in text
+    assert "EN 1993-1-3" in text
+    assert " %" in s.result.worst_joint
+    assert text.count("<svg") == 1
+    assert s.colours.value == "joints: own weight x 50.0"
+    assert shown.view.field["unit"] == "%"
+    shown.set(long=90)
+    assert s.stale
+    assert shown.view.field == {}
+    shown.set(bolts=1)
+    s.run()
+    assert "can move freely" in s._note.value
+    s.up.value = "-y"
+    s.run()
+    assert "square to forward" in s._note.value

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from bench_hands import until, working
 
-from tinbook.bench.strength import EARLIER, FREE, PLAIN, StrengthSection
+from tinbook.bench.answering import EARLIER, PLAIN
+from tinbook.bench.strength import FREE, StrengthSection
 from tinbook.bench.workbench import Workbench, workbench
 from tinbook.errors import BadValue
 from tinbook.fields import Range

@@ -90,6 +90,12 @@ def test_two_draw_calls_a_member_and_one_buffer_for_all_places_of_a_part(shown: 
     )
     assert 28 <= calls <= 2 * 28
     assert buffers == 2 * 3
+    # A result is drawn in their place, and they come back without it.
+    flat = "points: Float32Array.of(0, 0, 0, 9, 0, 0, 0, 9, 0), moves: new Float32Array(9), values: new Float32Array(3)"
+    about = 'triangles: Uint32Array.of(0, 1, 2), title: "stress", unit: "MPa", low: 0, high: 1, over: "", swings: false'
+    drawn = [f"pair.setField({{{flat}, {about}}})", "pair.setField(null)"]
+    seen = "(view.draw(), view.renderer.info.render.calls)"
+    assert [shown.evaluate(f"({do}, {seen})") for do in drawn] == [2, calls]
     assert shown.get_attribute(".tb-canvas", "aria-label").startswith("Assembly of 28 members")
 
 

@@ -76,6 +76,8 @@ class Desk:
         wrap = w.Layout(display="flex", flex_flow="row wrap", align_items="flex-start")
         self._head = w.HTML(f"<b>{escape(name.replace('_', ' '))}</b> {escape(about)}")
         self.drawers = Drawers({"Strength": self._strength, "Fold order": self._folding})
+        self.whole = Drawers({"Strength": self._whole_strength})
+        self.whole.box.layout.display = "none"
         self._controls = controls
         self._rows = [
             self._head,
@@ -84,6 +86,7 @@ class Desk:
             self._numbers,
             self._findings,
             self.drawers.box,
+            self.whole.box,
             w.Box([row.box, self.file], layout=wrap),
             self.answer,
         ]
@@ -96,6 +99,11 @@ class Desk:
 
         return StrengthSection(self.view)
 
+    def _whole_strength(self) -> Section:
+        from tinbook.bench.whole_strength import WholeStrengthSection
+
+        return WholeStrengthSection(self.view)
+
     def _folding(self) -> Section:
         from tinbook.bench.folding import FoldingSection
 
@@ -103,23 +111,22 @@ class Desk:
 
     def show_shape(self, made: Made | Assembled, shape: Shape | Scene) -> None:
         """Show the folded part or the assembly, while flat pattern, checks and numbers are still worked out."""
-        if isinstance(shape, Scene):
-            self.drawers.set_part(None)
-            self.drawers.box.layout.display = "none"
-            if self.view is not None:
-                self.view.show_scene(shape)
+        whole = isinstance(made, Assembled)
+        for drawers, mine in ((self.drawers, not whole), (self.whole, whole)):
+            drawers.box.layout.display = None if mine else "none"
+            # Colours of an earlier part must not lie on this one.
+            drawers.set_part(made if mine else None)
+        if self.view is None:
             return
-        assert not isinstance(made, Assembled)
-        self.drawers.box.layout.display = None
-        # Colours of an earlier part must not lie on this one.
-        self.drawers.set_part(made)
-        if self.view is not None:
+        if isinstance(shape, Scene):
+            self.view.show_scene(shape)
+        else:
             self.view.show(shape)
 
     def show(self, picture: Picture) -> None:
         """Show all else of a part; one without a shape leaves the last good view, marked."""
         if picture.shape is None:
-            self.drawers.set_part(None)
+            self._nothing()
             self.mark_view("an earlier part: this one cannot be made, see the findings below")
         else:
             if self.view is None:
@@ -146,9 +153,13 @@ class Desk:
 
     def show_failure(self, failure: Failure) -> None:
         """Show an error of the design function; the last good view stays, marked."""
-        self.drawers.set_part(None)
+        self._nothing()
         self.problem.value = tables.failure_note(failure)
         self.mark_view("an earlier part: the values give an error, see below")
+
+    def _nothing(self) -> None:
+        self.drawers.set_part(None)
+        self.whole.set_part(None)
 
     def show_nothing_but(self, failure: Failure) -> None:
         """Show why there are no controls: the function cannot be used."""
@@ -179,5 +190,6 @@ class Desk:
     def close(self) -> None:
         """Close all widgets."""
         self.drawers.drop()
+        self.whole.drop()
         for widget in (self.box, *self._rows, self._controls.box):
             close_all(widget)

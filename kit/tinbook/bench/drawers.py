@@ -11,6 +11,7 @@ import ipywidgets as w
 from tinbook.bench.controls import Buttons
 
 if TYPE_CHECKING:
+    from tinbook.making.assembled import Assembled
     from tinbook.making.made import Made
 
 
@@ -29,8 +30,8 @@ class Section(Protocol):
 
     box: Any
 
-    def set_part(self, made: Made | None) -> None:
-        """Take the part that is shown now, None when there is none."""
+    def set_part(self, made: Any) -> None:
+        """Take the part or assembly that is shown now, None when there is none."""
 
     def drop(self) -> None:
         """Cancel work that is running."""
@@ -47,15 +48,15 @@ class Drawers:
 
     def __init__(self, builders: Mapping[str, Callable[[], Section]]) -> None:
         self._builders = dict(builders)
-        self._made: Made | None = None
+        self._made: Made | Assembled | None = None
         self.open: dict[str, Section] = {}
         row = Buttons({name: partial(self._pulled, name) for name in builders}, opening=True)
         self.handles = row.by_name
         self._places = {name: w.VBox(layout=w.Layout(display="none")) for name in builders}
         self.box = w.VBox([row.box, *self._places.values()])
 
-    def set_part(self, made: Made | None) -> None:
-        """Pass the part shown now to the sections that have been opened."""
+    def set_part(self, made: Made | Assembled | None) -> None:
+        """Pass what is shown now to the sections that have been opened."""
         self._made = made
         for section in self.open.values():
             section.set_part(made)

@@ -7,18 +7,15 @@ from typing import TYPE_CHECKING, Any, Final
 
 import ipywidgets as w
 
-from tinbook.bench import tables
-from tinbook.bench.background import Ended, Job
-from tinbook.bench.usercode import in_words
+from tinbook.bench.answering import WORDS, Answering, auto, number_box, when
 from tinbook.errors import BadValue
 
 if TYPE_CHECKING:
-    from tinbook.bench.viewer import View
+    from tinbook.bench.background import Tell
     from tinbook.making.made import Made
     from tinbook.strength.report import Strength
     from tinbook.strength.request import Choices
 
-PLAIN: Final = "the part as it is"
 FREE: Final = "not held"
 WAYS: Final[dict[str, tuple[float, float, float]]] = {
     "down (-z)": (0.0, 0.0, -1.0),
@@ -29,109 +26,31 @@ WAYS: Final[dict[str, tuple[float, float, float]]] = {
     "along -y": (0.0, -1.0, 0.0),
 }
 """The push that a mass feels, in the part's own axes."""
-EARLIER: Final = "as of the earlier part: the part has changed since; run again for this one"
 FRAME: Final = "x runs along the edge that the panel hangs from, y away from it; it presses on the panel's up side"
-WORDS: Final = {"description_width": "initial"}
 
 
-class StrengthSection:
-    """Supports, loads and a run; `result` is the last answer, `stale` is True once the part has changed.
+class StrengthSection(Answering["Made"]):
+    """Supports, loads and a run of a part."""
 
-    Parameters
-    ----------
-    view : View or None
-        Where the part is coloured.
-    """
+    _known: Choices | None = None
 
-    def __init__(self, view: View | None) -> None:
-        self._view = view
-        self._made: Made | None = None
-        self._known: Choices | None = None
-        self.result: Strength | None = None
-        self._job = Job(progress=self._show_progress, done=self._done, failed=self._failed)
-        self._build()
-
-    # -- state -------------------------------------------------------------
-
-    @property
-    def stale(self) -> bool:
-        """Whether the result belongs to another part than the one shown."""
-        return self.result is not None and (self._made is None or self._made.part != self.result.part)
-
-    @property
-    def running(self) -> bool:
-        """Whether a run is going on."""
-        return self._job.running
-
-    def set_part(self, made: Made | None) -> None:
-        """Take the part shown now: update the choices, mark an older result and remove its colours."""
-        was = self.stale
-        self._made = made
-        if made is not None:
-            self._offer(made)
-        self._run.disabled = self.running or made is None
-        if self.stale != was:
-            self._show()
-
-    def drop(self) -> None:
-        """Cancel a run without any further call."""
-        self._job.drop()
-
-    # -- what the buttons do -------------------------------------------------
-
-    def run(self) -> None:
-        """Start a run with the chosen supports and load; mistakes are shown in place."""
-        made = self._made
-        if made is None or self.running:
-            return
-        try:
-            held, load, size = self._held(made), self._load(), self._size()
-        except BadValue as error:
-            self._say(str(error), "stop")
-            return
-        buckling = self.buckling.value
-
-        def work(tell: Callable[[float, str], None]) -> Strength:
-            from tinbook.strength.request import strength_of
-
-            return strength_of(made, held, load, size=size, buckling=buckling, progress=tell)
-
-        self._say("")
-        self._busy(True)
-        self.bar.value = 0.0
-        self._show_progress(0.0, "mesh")
-        self._job.start(work)
-
-    def cancel(self) -> None:
-        """End the run at its next mesh or load step; nothing is shown of it."""
-        if self.running:
-            self._job.end()
-            self._word.value = "ending at the next step"
-
-    def show(self, name: str) -> None:
-        """Colour the part by a field of the result, or `PLAIN`."""
-        self.colours.value = name
-
-    # -- inside --------------------------------------------------------------
-
-    def _build(self) -> None:
+    def _questions(self) -> list[list[Any]]:
         from tinbook.strength.request import EDGES
 
         self.holes: dict[str, Any] = {}
         self._hole_box = w.HBox()
-        self.how = w.Dropdown(options=[FREE, *EDGES], value=FREE, description="edges", style=WORDS, layout=_auto())
+        self.how = w.Dropdown(options=[FREE, *EDGES], value=FREE, description="edges", style=WORDS, layout=auto())
         self.edges = w.SelectMultiple(rows=4, description="which", style=WORDS, layout=w.Layout(width="15em"))
-        self.load = w.Dropdown(description="load", style=WORDS, layout=_auto())
-        self.stands = w.Dropdown(description="on panel", tooltip=FRAME, style=WORDS, layout=_auto())
-        self.x, self.y = _number("at x, mm"), _number("y, mm")
+        self.load = w.Dropdown(description="load", style=WORDS, layout=auto())
+        self.stands = w.Dropdown(description="on panel", tooltip=FRAME, style=WORDS, layout=auto())
+        self.x, self.y = number_box("at x, mm"), number_box("y, mm")
         self.room = w.Label()
-        self.force = _number("force, N", 1100.0)
-        self.pressure = _number("pressure, Pa", 1000.0)
-        self.times = _number("times its weight", 1.0)
-        self.way = w.Dropdown(options=list(WAYS), description="pushed", style=WORDS, layout=_auto())
-        self.riding = _number("with a mass on it, kg", 0.0)
-        self.size = _number("elements, mm (0: chosen)", 0.0)
-        self.buckling = w.Checkbox(description="buckling too", indent=False, layout=_auto())
+        self.force = number_box("force, N", 1100.0)
+        self.pressure = number_box("pressure, Pa", 1000.0)
+        self.times = number_box("times its weight", 1.0)
+        self.way = w.Dropdown(options=list(WAYS), description="pushed", style=WORDS, layout=auto())
+        self.riding = number_box("with a mass on it, kg", 0.0)
+        self.buckling = w.Checkbox(description="buckling too", indent=False, layout=auto())
         self._fields = {
             "foot": (self.stands, self.x, self.y, self.room, self.force),
             "heel": (self.stands, self.x, self.y, self.room, self.force),
@@ -143,30 +62,33 @@ class StrengthSection:
         self._load_box = w.Box(list(every), layout=wrap)
         self.load.observe(self._loaded, names="value")
         self.stands.observe(lambda _c: self._stand(), names="value")
-        self.how.observe(lambda c: setattr(self.edges.layout, "display", _when(c["new"] != FREE)), names="value")
+        self.how.observe(lambda c: setattr(self.edges.layout, "display", when(c["new"] != FREE)), names="value")
         self.edges.layout.display = "none"
-        self._run = w.Button(description="Run", button_style="primary", layout=_auto())
-        self._cancel = w.Button(description="Cancel", disabled=True, layout=_auto())
-        self._run.on_click(lambda _b: self.run())
-        self._cancel.on_click(lambda _b: self.cancel())
-        self.bar = w.FloatProgress(min=0.0, max=1.0, layout=w.Layout(width="220px", visibility="hidden"))
-        self._word = w.Label()
-        self._note, self._answer = w.HTML(), w.HTML()
-        self.colours = w.Dropdown(
-            options=[PLAIN], description="colours", style=WORDS, layout=w.Layout(width="22em", display="none")
-        )
-        self.colours.observe(lambda _c: self._colour(), names="value")
-        self.box = w.VBox(
-            [
-                w.Box([w.Label("held by"), self._hole_box, self.how, self.edges], layout=wrap),
-                w.Box([self.load, self._load_box], layout=wrap),
-                w.Box([self.size, self.buckling, self._run, self._cancel, self.bar, self._word], layout=wrap),
-                self._note,
-                self.colours,
-                self._answer,
-            ]
-        )
-        self.box.add_class("tinbook-strength")
+        return [
+            [w.Label("held by"), self._hole_box, self.how, self.edges],
+            [self.load, self._load_box],
+            [self.buckling],
+        ]
+
+    def _asked(self, made: Made) -> Callable[[Tell], Strength]:
+        held, load, size, buckling = self._held(made), self._load(), self._size(), self.buckling.value
+
+        def work(tell: Tell) -> Strength:
+            from tinbook.strength.request import strength_of
+
+            return strength_of(made, held, load, size=size, buckling=buckling, progress=tell)
+
+        return work
+
+    def _answers(self, result: Strength) -> Any:
+        return result.part
+
+    def _declared(self, made: Made) -> Any:
+        return made.part
+
+    def _html(self, result: Strength) -> str:
+        table = result.table(f"{result.title}: is it stiff and strong enough?")
+        return table if result.joints is None else table + result.joints._repr_html_()
 
     def _offer(self, made: Made) -> None:
         """Update the choices for a part; a choice stays where it still exists."""
@@ -186,7 +108,7 @@ class StrengthSection:
                     value=old.get(name, name in known.held),
                     description=name,
                     indent=False,
-                    layout=_auto(),
+                    layout=auto(),
                 )
                 for name in known.holes
             }
@@ -235,7 +157,7 @@ class StrengthSection:
     def _loaded(self, _change: Any = None) -> None:
         shown = self._fields.get(self.load.value, ())
         for field in self._load_box.children:
-            field.layout.display = _when(field in shown)
+            field.layout.display = when(field in shown)
         self._panels()
         self._stand()
 
@@ -265,77 +187,3 @@ class StrengthSection:
             case _:
                 x, y, z = (v * self.times.value + 0.0 for v in WAYS[self.way.value])
                 return ld.Acceleration(g=(x, y, z), riding=self.riding.value)
-
-    def _size(self) -> float | None:
-        return self.size.value or None
-
-    def _busy(self, on: bool) -> None:
-        self._run.disabled, self._cancel.disabled = on or self._made is None, not on
-        self.bar.layout.visibility = "visible" if on else "hidden"
-        if not on:
-            self._word.value = ""
-
-    def _show_progress(self, share: float, word: str) -> None:
-        # A lip that opens or closes restarts the load from zero; the bar then stays where it is.
-        self.bar.value = max(self.bar.value, share)
-        self._word.value = f"{self.bar.value:.0%}, {word}"
-
-    def _done(self, found: Strength) -> None:
-        self._busy(False)
-        self.result = found
-        chosen = self.colours.value
-        self.colours.options = [PLAIN, *found.fields]
-        self.colours.value = chosen if chosen in found.fields else (*found.fields, PLAIN)[0]
-        self._show()
-
-    def _failed(self, error: BaseException) -> None:
-        self._busy(False)
-        if isinstance(error, Ended):
-            self._say("ended; nothing was worked out", "caution")
-        elif isinstance(error, MemoryError):
-            self._say("not enough memory for this mesh; take larger elements", "stop")
-        else:
-            self._say(f"no answer: {in_words(error)}", "stop")
-
-    def _show(self) -> None:
-        """Show the result, marked when the part has changed since."""
-        if self.result is None:
-            return
-        table = self.result.table(f"{self.result.title}: is it stiff and strong enough?")
-        if self.result.joints is not None:
-            table += self.result.joints._repr_html_()
-        old = self.stale
-        mark = tables.plain(EARLIER, "caution") if old else ""
-        faint = ";opacity:.55" if old else ""
-        self._answer.value = f'{mark}<div class="tinbook-answer" style="{tables.PAGE}{faint}">{table}</div>'
-        self.colours.layout.display = _when(not old and bool(self.result.fields) and self._view is not None)
-        self._colour()
-
-    def _colour(self) -> None:
-        if self._view is None:
-            return
-        name = self.colours.value
-        fresh = self.result is not None and not self.stale and name in self.result.fields
-        self._view.colour(self.result.field(name) if fresh and self.result is not None else None)
-
-    def _say(self, text: str, severity: str = "fine") -> None:
-        self._note.value = tables.plain(text, severity) if text else ""
-
-
-def _number(label: str, value: float = 0.0) -> Any:
-    return w.FloatText(
-        value=value,
-        description=label,
-        style=WORDS,
-        layout=w.Layout(width=f"{len(label) * 0.5 + 7:.1f}em"),
-        continuous_update=False,
-    )
-
-
-def _auto() -> Any:
-    # A layout for each widget: one that is shared hides all its widgets together.
-    return w.Layout(width="auto")
-
-
-def _when(shown: bool) -> str | None:
-    return None if shown else "none"

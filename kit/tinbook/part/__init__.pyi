@@ -2,6 +2,7 @@
 
 from tinbook.part.adding import folded_on as folded_on
 from tinbook.part.assemblyfile import read_assembly as read_assembly
+from tinbook.part.bought import block as block
 from tinbook.part.bought import cushion as cushion
 from tinbook.part.bought import gas_strut as gas_strut
 from tinbook.part.bought import shackle as shackle

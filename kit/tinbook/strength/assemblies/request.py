@@ -17,9 +17,10 @@ from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.progress import Progress, telling
 from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec
-from tinbook.strength.assemblies.answer import AssemblyStrength, CaseResult
+from tinbook.strength.assemblies.answer import AssemblyStrength
 from tinbook.strength.assemblies.balance import Balanced, balanced, linear_local, shell_of, stable
 from tinbook.strength.assemblies.bolted import FASTENED, grounded
+from tinbook.strength.assemblies.caseresult import CaseResult
 from tinbook.strength.assemblies.connect import connections
 from tinbook.strength.assemblies.contact import Pushes, pushes_of
 from tinbook.strength.assemblies.joint import GROUND, Connection, bores_of
