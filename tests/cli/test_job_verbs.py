@@ -66,6 +66,18 @@ def test_measured_minutes_propose_a_rate_that_is_accepted(tmp_path: Path, capsys
         assert [(n, str(a)) for n, a in kept.snapshot().rates] == [("fold", "1.93")]
 
 
+def test_without_a_folder_nothing_is_written(
+    job_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (here := tmp_path / "here").mkdir()
+    monkeypatch.chdir(here)
+    assert told(capsys, "nest", job_file, "--effort", 0)["files"] == []
+    assert not list(here.iterdir())
+    with pytest.raises(SystemExit):
+        main(["nest", str(job_file), "--out", ""])
+    assert "an empty path" in capsys.readouterr().err
+
+
 def test_prices_in_words_and_as_json(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["price", str(job_file), "--effort", "0", "--sets", "1,4"]) == 0
     out = capsys.readouterr().out

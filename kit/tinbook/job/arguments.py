@@ -34,7 +34,7 @@ def offer_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
     ):
         verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
         verb.add_argument("file", type=path, help="the job file (TOML)")
-        verb.set_defaults(run=partial(_run, name), out=Path())
+        verb.set_defaults(run=partial(_run, name))
         nesting_options(verb, "1,5,20" if name == "quotation" else "1")
         party = "a TOML file with name, address, contact, tax_number"
         verb.add_argument("--sender", type=path, required=True, help=f"who writes: {party}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadValue, UnknownName
@@ -28,7 +29,7 @@ def enquiry_verb(asked: argparse.Namespace) -> dict[str, Any]:
     parts = None if asked.parts is None else [p.strip() for p in asked.parts.split(",")]
     file = write_enquiry(
         found,
-        ready_folder(asked.out),
+        ready_folder(asked.out or Path()),
         work=asked.work,
         metal=asked.metal,
         supplier=read_party(asked.to),
@@ -57,7 +58,7 @@ def quotation_verb(asked: argparse.Namespace) -> dict[str, Any]:
         valid_days=asked.valid_days,
         **head,
     )
-    file = write_quotation(offer, ready_folder(asked.out), replace=asked.replace)
+    file = write_quotation(offer, ready_folder(asked.out or Path()), replace=asked.replace)
     names = ("sets", "each", "net", "tax", "gross", "deposit")
     facts = {
         "number": offer.number,
@@ -81,7 +82,7 @@ def order_verb(asked: argparse.Namespace) -> dict[str, Any]:
     quote = _quote(job.quotes, asked.quote)
     found = nest_job(job, shop, stock, sets=asked.sets[0], effort=0, seed=asked.seed)
     order = purchase_order(found, quote, supplier=supplier, deliver_by=asked.deliver_by, **head)
-    file = write_order(order, ready_folder(asked.out), replace=asked.replace)
+    file = write_order(order, ready_folder(asked.out or Path()), replace=asked.replace)
     names = ("part", "rev", "sheet", "quantity", "each", "amount")
     rows = [(*row[:4], str(row[4]), str(row[5])) for row in order.lines]
     facts = {
