@@ -79,8 +79,8 @@ def unseen(true, at, scan):
 def at_best(true, at, scan):
     """For each true edge what its own points of the rim say, strays (2 mm and more) apart, to one who knows which they are.
 
-    The scatter of the points; and the largest error of the line (for an arc the parabola over it) that fits them by least
-    squares: no fit that must find the points first can be relied on to do better.
+    The scatter of the points about it; and twice the standard deviation of the worst place of the line (for an arc of the
+    parabola over it) that fits them by least squares, for the scatter that was put in: no fit can know the edge better.
     """
     xy = (scan.points[max(loops(scan), key=len)] - at.origin) @ at.axes.T[:, :2]
     found = []
@@ -89,63 +89,67 @@ def at_best(true, at, scan):
         own = xy[(before < -1) & (after < -1)]
         d = np.array([signed_distance(e, p) for p in own])
         near = np.abs(d) < 3 * SCATTER
-        s = -beyond(e, own[near])[0] / e.length
-        line = np.polynomial.Polynomial.fit(s, d[near], 1 if e.is_line else 2, domain=(0, 1))
-        error = float(np.abs(line(np.linspace(0, 1, 41))).max())
-        found.append((float(np.sqrt(np.mean(d[near] ** 2))), error))
+        powers = 2 if e.is_line else 3
+        design = np.vander(-2 * beyond(e, own[near])[0] / e.length - 1, powers)
+        everywhere = np.vander(np.linspace(-1, 1, 41), powers)
+        share = np.einsum("ij,jk,ik->i", everywhere, np.linalg.pinv(design.T @ design), everywhere)
+        found.append((float(np.sqrt(np.mean(d[near] ** 2))), 2 * SCATTER * math.sqrt(share.max())))
     return found
 
 
 def tried(seed, spacing=1.0):
-    """Return what is wrong with one random opening ("" where nothing is), and whether an edge was said to be unsure.
+    """Return what is wrong with one random opening ("" where nothing is), and how many edges are doubted, of how many.
 
-    An edge that is said to be unsure may be off by what is said and half as much, its corners by more than 0.4 mm.
-    A refusal is right only where most of an edge was not seen.
+    An edge without a doubt lies within 0.15 mm, and its corners within 0.4 mm. One may be doubted only where the points of
+    the rim that are there leave it unsure by nine tenths of the limit (95 %) even to one who knows which they are; it may be
+    off by what is said and half as much. A refusal is right only where most of an edge was not seen.
     """
     rng = np.random.default_rng(seed)
     true, at = opening(rng), anywhere(rng)
     flaws = Flaws(scatter=SCATTER, outliers=0.05, missing=rng.uniform(0, 0.15))
     scan = practice_scan(true, lip=15, spacing=spacing, flaws=flaws, at=at, seed=seed)
+    count = len(true.loop.edges)
     try:
         found = tb.read.outline_from_scan(scan)
     except BadFile as why:
-        return ("" if max(unseen(true, at, scan)) > 0.65 else f"refused: {why}"), True
-    if len(found.loop.edges) != len(true.loop.edges):
-        return f"{len(found.loop.edges)} edges", False
+        return ("" if max(unseen(true, at, scan)) > 0.65 else f"refused: {why}"), count, count
+    if len(found.loop.edges) != count:
+        return f"{len(found.loop.edges)} edges", 0, count
     allowed = 0.15 + 0.25 * (spacing - 1.0)
     said = {f.where: f.value for f in found.findings.of("scan.unsure")}
     edges, corners = off_by(true, at, found)
-    best = at_best(true, at, scan)
-    wrong = [
-        f"{n}: {d:.3f}"
-        for (n, d), (_, error) in zip(edges, best, strict=True)
-        if d > max(allowed, 1.1 * error, 1.5 * said.get(f"edge '{n}'", 0.0))
-    ]
-    wrong += [f"corner {d:.3f}" for d in corners if d > 0.4 and not said]
     stated = {e.name: e for e in found.fit.edges}
-    for (name, _), (own, _) in zip(edges, best, strict=True):
+    wrong = []
+    for (name, d), (own, least) in zip(edges, at_best(true, at, scan), strict=True):
+        doubt = said.get(f"edge '{name}'")
+        if d > (allowed if doubt is None else 1.5 * doubt):
+            wrong.append(f"{name}: {d:.3f}")
+        if doubt is not None and least < 0.9 * allowed:
+            wrong.append(f"{name} doubted, though known within {least:.3f}")
         # The rms of n points has a standard error of 1 / sqrt(2 n): from fewer than 100 their own scatter is the right one.
         rms = SCATTER if stated[name].count >= 100 else own
         if not 0.8 * rms <= stated[name].rms <= 1.2 * rms:
             wrong.append(f"{name} rms {stated[name].rms:.3f} for {rms:.3f}")
-    return "; ".join(wrong), bool(said)
+    wrong += [f"corner {d:.3f}" for d in corners if d > 0.4 and not said]
+    return "; ".join(wrong), len(said), count
 
 
 @pytest.mark.parametrize("seed", [2, 3, 13])
 def test_a_random_opening_comes_back(seed):
-    """Of seed 13 a quarter of an edge of 123 mm is missing: its corners hold it."""
-    assert tried(seed) == ("", seed == 13)
+    """Of seed 13 a quarter of an edge of 123 mm is missing, and one edge is doubted."""
+    wrong, doubted, _ = tried(seed)
+    assert (wrong, doubted) == ("", int(seed == 13))
 
 
 @pytest.mark.full
 @pytest.mark.parametrize("block", range(20))
 def test_two_hundred_random_openings_come_back(block):
-    """Edges within 0.15 mm, corners within 0.4, residuals within 20 %; few have an edge that is doubted."""
+    """Edges within 0.15 mm, corners within 0.4, residuals within 20 %; nine in ten edges without a doubt in every block."""
     results = [tried(seed) for seed in range(10 * block, 10 * block + 10)]
-    doubted = sum(unsure for _, unsure in results)
-    print(doubted, "said to be unsure or refused")
-    assert [(k, wrong) for k, (wrong, _) in enumerate(results, 10 * block) if wrong] == []
-    assert doubted <= 3
+    doubted, count = (sum(r[k] for r in results) for k in (1, 2))
+    print(doubted, "of", count, "edges doubted")
+    assert [(k, wrong) for k, (wrong, *_) in enumerate(results, 10 * block) if wrong] == []
+    assert doubted <= 0.1 * count
 
 
 @pytest.mark.full

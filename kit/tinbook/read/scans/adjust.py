@@ -16,6 +16,7 @@ import numpy as np
 
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Point
+from tinbook.read.fitting import Straight, fit_arc, fit_line
 from tinbook.read.scans.closing import closed
 from tinbook.read.scans.pieces import CUT, ENDS, SHARP, Piece, best, corner_of
 
@@ -63,11 +64,20 @@ def _sharp(xy: Array, a: Piece, b: Piece) -> Point | None:
     if ax * bx + ay * by > math.cos(math.radians(SHARP)):
         return None
     last, first = int(a.numbers[-1]), int(b.numbers[0])
-    near = np.arange(last - ENDS, last + 1 + (first - last) % len(xy) + ENDS) % len(xy)
+    near = np.arange(last - ENDS, last + 1 + _ahead(last, first, len(xy)) + ENDS) % len(xy)
+    # Between the edge and its corner a patch may be missing; what lies by the corner itself says whether it is sharp.
+    k = int(np.hypot(*(xy[near] - at).T).argmin())
+    near = near[max(0, k - ENDS) : k + ENDS + 1]
     off = np.minimum(
         np.abs(a.on.out(xy[near])) / max(a.scatter, 1e-9), np.abs(b.on.out(xy[near])) / max(b.scatter, 1e-9)
     )
     return at if float((off <= CUT).mean()) >= SHARED else None
+
+
+def _ahead(a: int, b: int, count: int) -> int:
+    """Return how many points on from one point another lies; by a corner an edge may end a few beyond the next one's first."""
+    steps = (b - a) % count
+    return steps if steps < count / 2 else 0
 
 
 def _free(made: Sequence[Piece], i: int, count: int) -> Index:
@@ -75,7 +85,7 @@ def _free(made: Sequence[Piece], i: int, count: int) -> Index:
     p, before, after = made[i], made[i - 1], made[(i + 1) % len(made)]
     first, last = int(p.numbers[0]), int(p.numbers[-1])
     long = (last - first) % count
-    ahead, behind = (int(after.numbers[0]) - last) % count, (first - int(before.numbers[-1])) % count
+    ahead, behind = _ahead(last, int(after.numbers[0]), count), _ahead(int(before.numbers[-1]), first, count)
     return np.arange(first - behind - ENDS, first + long + ahead + ENDS + 1) % count
 
 
@@ -92,5 +102,6 @@ def _between(
     fit = best(xy, span[keep], tol) if keep.sum() >= 5 else None
     if fit is None:
         return p
-    on, _, scatter = fit
-    return replace(p, numbers=span[keep], on=on, scatter=scatter)
+    # The cut is the usual one of all edges, and every point within it counts.
+    on = (fit_line if isinstance(fit[0], Straight) else fit_arc)(xy[span[keep]]) or fit[0]
+    return replace(p, numbers=span[keep], on=on, scatter=fit[2])
