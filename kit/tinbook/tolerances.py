@@ -19,5 +19,8 @@ CHORD: Final = 0.01
 HEM_GAP: Final = 0.1
 """mm: gap left in a closed hem, so that its two skins never touch in the solid."""
 
+LANCED_GAP: Final = 0.1
+"""mm: width left between a louvre's hood and the sheet it was lanced from, so that they never touch in the solid."""
+
 SLIT: Final = 0.2
 """mm: width drawn for a tear relief; the cutter runs it as one cut."""

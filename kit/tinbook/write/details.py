@@ -16,7 +16,7 @@ from tinbook.making.preview.build import preview
 from tinbook.making.preview.drawing import ABOVE
 from tinbook.making.preview.raster import cells
 from tinbook.making.preview.view import View, seen_from
-from tinbook.part.forms.profiles import Swept
+from tinbook.part.forms.profiles import Lanced, Swept
 from tinbook.plane.loops import Array, Point
 from tinbook.space import SPACE, Frame, Vec, plus
 from tinbook.svg import num
@@ -75,7 +75,7 @@ def details(made: Made, view: View, reach: float) -> list[tuple[Detail, Point]]:
 
 
 def _candidates(folded: Folded) -> Iterator[tuple[str, Iterator[Detail]]]:
-    """Yield hems, beads and bends in this order, each at several places along itself."""
+    """Yield hems, beads, louvres and bends in this order, each at several places along itself."""
     hems = [z for z in folded.zones if z.angle >= HEM]
     bends = [z for z in folded.zones if z.angle < HEM and not z.formed]
     for z in hems:
@@ -83,8 +83,8 @@ def _candidates(folded: Folded) -> Iterator[tuple[str, Iterator[Detail]]]:
     for panel in folded.panels:
         for form in panel.forms:
             profile = form.profile(folded.thickness)
-            if isinstance(profile, Swept):
-                yield "bead", _of_bead(panel, profile, form.name, folded.thickness)
+            if isinstance(profile, Swept | Lanced):
+                yield form.KIND, _of_swept(panel, profile, _named(form.KIND, form.name), folded.thickness)
     if not hems:
         for z in bends:
             yield "bend", _of_bend(z, folded.thickness)
@@ -111,18 +111,21 @@ def _named(kind: str, name: str) -> str:
     return name if name.startswith(kind) else f"{kind} {name}"
 
 
-def _of_bead(panel: MadePanel, profile: Swept, name: str, t: float) -> Iterator[Detail]:
-    edge, width = max(profile.path, key=lambda e: e.length), profile.section.width
-    high = profile.rise[1] + t, -profile.rise[0]
+def _of_swept(panel: MadePanel, profile: Swept | Lanced, name: str, t: float) -> Iterator[Detail]:
+    whole, side = (profile, 0.0) if isinstance(profile, Swept) else (profile.whole, profile.reach / 2)
+    edge, width = max(whole.path, key=lambda e: e.length), whole.section.width - 2 * side
+    faces = profile.rise[1] + t, -profile.rise[0]
+    high = f"{whole.section.depth:.3g} mm {'high' if side else 'deep'}"
+    size = f"{width:.3g} mm {'from slit to foot' if side else 'wide'}, {high}, sheet {t:g} mm"
     for share in SHARES:
         (x, y), (dx, dy) = edge.at(share), edge.direction(share)
-        f = panel.frame
+        x, y, f = x - dy * side, y + dx * side, panel.frame
         frame = Frame(f(x, y, t / 2), f.vector(dx, dy), f.vector(-dy, dx), f.z)
         yield Detail(
             frame=frame,
             radius=0.75 * width,
-            words=(_named("bead", name), f"{width:.3g} mm wide, {profile.section.depth:.3g} mm deep, sheet {t:g} mm"),
-            outside=(f(x, y, high[0]), f(x, y, high[1])),
+            words=(name, size),
+            outside=(f(x, y, faces[0]), f(x, y, faces[1])),
         )
 
 

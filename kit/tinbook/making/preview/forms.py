@@ -14,7 +14,7 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.preview.builder import MeshBuilder
 from tinbook.making.preview.triangles import SAGITTA, grid
 from tinbook.part.forms.beadshape import BeadProfile
-from tinbook.part.forms.profiles import Profile, Swept, Turned
+from tinbook.part.forms.profiles import Lanced, Profile, Swept, Turned
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Edge
 
@@ -50,6 +50,8 @@ class _Template:
     outline: tuple[Index, Array, Array]
     straight: Array | None
     """With two stations: their shares and the ways ahead, left and up in each point, shape (n, 5)."""
+    free: tuple[int, ...] = ()
+    """Points along its free edge, from end to end, on the side it stands out."""
 
 
 @lru_cache(maxsize=64)
@@ -130,11 +132,45 @@ def _turned(chain: tuple[Edge, ...]) -> _Template:
     return _Template(still, ahead, left, np.repeat(z, m), triangles, outline, None)
 
 
+@lru_cache(maxsize=64)
+def _lanced(profile: BeadProfile, up: bool, gap: float) -> _Template:
+    """Return the template of lanced forms with one section: a hood between two stations, a quarter turn about each."""
+    quarter = np.linspace(math.pi, math.pi / 2, max(3, math.ceil(math.pi / 2 / TURN)) + 1)
+    turn, at = np.concatenate((quarter, quarter - math.pi / 2)), np.repeat((0, 1), len(quarter))
+    halves = [profile.stations(hollow=on_top != up, step_rad=TURN) for on_top in (False, True)]
+    rows, columns, reach, t = len(halves[0]), len(at), profile.width / 2, profile.thickness
+    count, out = rows * columns, np.concatenate(halves)[:, :1]
+    rise = np.concatenate([z + math.copysign(1.0, up - 0.5) * h[:, 1] for z, h in zip((0.0, t), halves, strict=True)])
+    # Rows run in from the foot, columns from end to end; at the crown the columns of an end meet.
+    skin = grid(rows, columns)
+    crown = skin >= count - columns
+    skin = skin[(crown.sum(axis=1) < 2) | (np.ptp(at[skin % columns], axis=1) > 0)]
+    lanced = np.concatenate((np.arange(0, count, columns), np.arange(count, 0, -columns) - 1))
+    # Round the slit: the free edge of the hood, then the edge of the sheet, whose two corners follow the skins' points.
+    low = np.append(lanced, (2 * count + 1, 2 * count, 0))
+    high = np.append(lanced + count, (2 * count + 3, 2 * count + 2, count))
+    walls = np.stack((low[:-1], low[1:], high[1:], low[:-1], high[1:], high[:-1]), 1).reshape(-1, 3)
+    corners = np.array((-reach, reach, -reach, reach)), np.full(4, -gap), np.array((0.0, 0.0, t, t))
+    ahead, left, height = (
+        np.append(skins.ravel(), own)
+        for skins, own in zip((out * np.cos(turn), out * np.sin(turn), np.repeat(rise, columns)), corners, strict=True)
+    )
+    station = np.append(np.tile(at, 2 * rows), (0, 1, 0, 1))
+    rim = np.append(np.arange(columns), (2 * count + 1, 2 * count))
+    straight = np.column_stack((1 - station, station, ahead, left, height))
+    triangles = np.concatenate((skin, skin[:, ::-1] + count, walls))
+    free = tuple((lanced + count * up).tolist())
+    return _Template(station, ahead, left, height, triangles, (station[rim], ahead[rim], left[rim]), straight, free)
+
+
 def _template(profile: Profile | None) -> tuple[tuple[Array, Array], _Template]:
     """Return the stations of a form and its template."""
     if isinstance(profile, Swept):
         laid = _stations(profile.path, profile.section.width)
         return laid, _swept(profile.section, profile.up, len(laid[0]))
+    if isinstance(profile, Lanced):
+        section = profile.whole.section
+        return _stations(profile.whole.path, section.width), _lanced(section, profile.whole.up, profile.gap)
     assert isinstance(profile, Turned)
     return (np.array([profile.centre]), np.array([(0.0, 1.0)])), _turned(profile.chain)
 
@@ -166,6 +202,9 @@ def add_forms(builder: MeshBuilder, panels: Sequence[MadePanel], t: float) -> li
             builder.add_triangles(
                 (form.triangles + first[:, None, None]).reshape(-1, 3), np.repeat(groups, len(form.triangles))
             )
+            if form.free:
+                ends = first[:, None] + np.array(form.free)
+                builder.add_lines(ends[:, :-1], ends[:, 1:], np.repeat(groups, len(form.free) - 1))
             up = risen[own[0]].direction == "up"
             outlines = _laid(at, front, left, *form.outline)
             placed += [PlacedForm(k, outline, group, up) for outline, group in zip(outlines, groups, strict=True)]

@@ -18,10 +18,11 @@ from tinbook.making.solid import kernel
 from tinbook.making.solid.bead import swept_sides
 from tinbook.making.solid.bend import strip_faces
 from tinbook.making.solid.kernel import Shape
+from tinbook.making.solid.lanced import lanced_sides
 from tinbook.making.solid.shell import SheetCorner, SheetSide, SolidShell, sheet_corner, skins, straight_side, wall
 from tinbook.making.solid.turned import turned_sides
 from tinbook.memo import Memo
-from tinbook.part.forms.profiles import Swept, Turned
+from tinbook.part.forms.profiles import Lanced, Swept, Turned
 from tinbook.plane.loops import Edge, Loop
 from tinbook.space import Frame, negative
 
@@ -117,6 +118,8 @@ def _panel(shell: SolidShell, panel: MadePanel, plain: bool) -> None:
             loops.append(swept_sides(shell, profile, frame))
         elif isinstance(profile, Turned) and not plain:
             loops.append(turned_sides(shell, profile, frame))
+        elif isinstance(profile, Lanced) and not plain:
+            loops.append(lanced_sides(shell, profile, frame))
     low = kernel.plane(frame(0.0, 0.0, 0.0), negative(frame.z), frame.x)
     high = kernel.plane(frame(0.0, 0.0, t), frame.z, frame.x)
     skins(shell, low, high, loops, (True, True))

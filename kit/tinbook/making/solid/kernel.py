@@ -20,7 +20,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from OCP import Standard
 from OCP.Bnd import Bnd_Box
-from OCP.BRep import BRep_Builder
+from OCP.BRep import BRep_Builder, BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepCheck import BRepCheck_Analyzer
@@ -287,8 +287,9 @@ def loose_edges(shape: Shape) -> int:
     index = TopTools_IndexedMapOfShape()
     uses: dict[int, list[int]] = {}
     for e in explored(shape, TopAbs_EDGE):
-        ways = uses.setdefault(index.Add(e), [0, 0])
-        ways[e.Orientation() == TopAbs_REVERSED] += 1
+        # A pole is an edge without length that no other face has.
+        if not BRep_Tool.Degenerated_s(TopoDS.Edge_s(e)):
+            uses.setdefault(index.Add(e), [0, 0])[e.Orientation() == TopAbs_REVERSED] += 1
     return sum(ways != [1, 1] for ways in uses.values())
 
 

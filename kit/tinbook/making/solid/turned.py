@@ -29,7 +29,7 @@ def turned_sides(shell: SolidShell, form: Turned, frame: Frame) -> list[SheetSid
     ends = [kernel.vertex(p) for p in points]
     wire = BRepBuilderAPI_MakeWire()
     for k, e in enumerate(form.chain):
-        wire.Add(_edge(e, ends[k], ends[k + 1], at))
+        wire.Add(profile_edge(e, ends[k], ends[k + 1], at))
     turn = BRepPrimAPI_MakeRevol(wire.Wire(), gp_Ax1(gp_Pnt(*at.origin), gp_Dir(*at.z)))
     faces = [TopoDS.Face_s(f) for f in kernel.explored(turn.Shape(), TopAbs_FACE)]
     if not _looks_out(faces, form, at):
@@ -37,11 +37,11 @@ def turned_sides(shell: SolidShell, form: Turned, frame: Frame) -> list[SheetSid
     shell.faces.extend(faces)
     low, high = (next(s for s in turn.Generated(v) if s.ShapeType() == TopAbs_EDGE) for v in (ends[-1], ends[0]))
     # The panel's skins run each foot the other way about; the down skin's wire is turned over once more.
-    low, high = _as_in(faces, low), _as_in(faces, high).Reversed()
+    low, high = as_in(faces, low), as_in(faces, high).Reversed()
     return [SheetSide("", NOWHERE, NOWHERE, low, high)]
 
 
-def _edge(e: Edge, a: Shape, b: Shape, at: Frame) -> Shape:
+def profile_edge(e: Edge, a: Shape, b: Shape, at: Frame) -> Shape:
     """Return an edge of the chain in the plane of the axis and the frame's x."""
     start, end = at(e.start[0], 0.0, e.start[1]), at(e.end[0], 0.0, e.end[1])
     if e.is_line:
@@ -54,7 +54,7 @@ def _edge(e: Edge, a: Shape, b: Shape, at: Frame) -> Shape:
     return kernel.arc(a, b, at(cr, 0.0, cz), axis, at.x, e.radius, first, first + abs(e.sweep))
 
 
-def _as_in(faces: list[Shape], edge: Shape) -> Shape:
+def as_in(faces: list[Shape], edge: Shape) -> Shape:
     """Return an edge as the faces run it."""
     return next(e for f in faces for e in kernel.explored(f, TopAbs_EDGE) if e.IsSame(edge))
 

@@ -9,8 +9,8 @@ import math
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from tinbook.part.forms.beadshape import BeadProfile
-from tinbook.plane.loops import Edge, Loop, Point, circle
+from tinbook.part.forms.beadshape import BeadProfile, parallel
+from tinbook.plane.loops import Edge, Loop, Point, ring
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +45,6 @@ class Swept:
     def volume(self) -> float:
         """Metal between the edges of its footprint, mm³."""
         return self.section.volume(self.path)
-
-    @property
-    def opening(self) -> Loop | None:
-        """The opening through it: none."""
-        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +96,57 @@ class Turned:
         (r0, z0), (r1, z1) = self.chain[-1].end, self.chain[0].start
         return math.tau * math.fsum(_moment(e) for e in (*self.chain, Edge((r0, z0), (r1, z1))))
 
+
+@dataclass(frozen=True, slots=True)
+class Lanced:
+    """Half of a swept form, cut through along its centre line: a hood on the left of the slit, open there.
+
+    Parameters
+    ----------
+    whole : Swept
+        What it is half of, along one straight line.
+    gap : float
+        Width of the slit, mm; it is taken off the sheet that stays flat.
+    """
+
+    whole: Swept
+    gap: float
+
     @property
-    def opening(self) -> Loop | None:
-        """The opening through it, as seen along the axis."""
-        return circle(self.centre, 2 * self.bore)
+    def reach(self) -> float:
+        """From the slit to the foot of the hood, mm."""
+        return self.whole.section.width / 2
+
+    @property
+    def slit(self) -> Edge:
+        """The slit from end to end, the hood on its left."""
+        (line,) = self.whole.path
+        over = self.reach / line.length
+        return Edge(line.at(-over), line.at(1 + over))
+
+    @property
+    def footprint(self) -> Loop:
+        """Hood and slit, anticlockwise: the slit, a quarter turn, the back of the hood, a quarter turn."""
+        (line,), slit = self.whole.path, self.slit
+        back, front = parallel(line, self.reach).reversed(), parallel(slit, -self.gap)
+        points = (front.start, front.end, slit.end, back.start, back.end, slit.start)
+        quarter = math.tan(math.pi / 8)
+        return ring(points, (0.0, 0.0, quarter, 0.0, quarter, 0.0))
+
+    @property
+    def rise(self) -> tuple[float, float]:
+        """How far it stands out below the down face and above the up face, mm."""
+        return self.whole.rise
+
+    @property
+    def area(self) -> float:
+        """Area of its footprint, mm²."""
+        return self.whole.area / 2 + self.slit.length * self.gap
+
+    @property
+    def volume(self) -> float:
+        """Metal between the edges of its footprint, mm³."""
+        return self.whole.volume / 2
 
 
 def _moment(e: Edge) -> float:
@@ -122,4 +164,4 @@ def _moment(e: Edge) -> float:
     return rho * (cr * cr * first + 2 * cr * rho * second + rho * rho * third) / 2
 
 
-Profile: TypeAlias = Swept | Turned
+Profile: TypeAlias = Swept | Turned | Lanced

@@ -1,4 +1,4 @@
-"""Quads on forms as they are: rows along a path and fans in its round ends, or rings about a centre."""
+"""Quads on forms as they are: rows along a path and fans in its round ends, half of that, or rings about a centre."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.part.forms.profiles import Profile, Swept, Turned
+from tinbook.part.forms.profiles import Lanced, Profile, Swept, Turned
+from tinbook.plane.loops import Edge
 from tinbook.strength.mesh.planar import Ring, divide
 from tinbook.strength.shell.element import Array, Index
+from tinbook.tolerances import SAME_POINT
 
 FINEST_TURN: Final = math.radians(36)
 """Largest turn of the profile over one element at the ordinary mesh."""
@@ -104,6 +106,8 @@ def patch(profile: Profile, size: float, finer: float = 1.0, wanted: Callable[[A
     -------
     Patch
     """
+    if isinstance(profile, Lanced):
+        return _lanced(profile, size, finer, wanted)
     return _swept(profile, size, finer, wanted) if isinstance(profile, Swept) else _turned(profile, size, finer)
 
 
@@ -131,21 +135,46 @@ def _turned(form: Turned, size: float, finer: float) -> Patch:
     return Patch(points=points, quads=quads, rim=index[0], normals=normals)
 
 
-def _swept(form: Swept, size: float, finer: float, wanted: Callable[[Array], Array] | None) -> Patch:
-    """Mesh a swept form."""
+def _divided(e: Edge, size: float, wanted: Callable[[Array], Array] | None) -> list[float]:
+    """Return the fractions of an edge at which elements begin and have their middles, its end left out."""
+    n = max(1, math.ceil(e.length / size - 1e-9), math.ceil(abs(e.sweep) / math.radians(40)))
+    f = np.linspace(0, 1, n + 1)
+    if wanted is not None:
+        samples = np.array([e.at(s) for s in np.linspace(0, 1, 4 * n + 1)])
+        f = divide(np.minimum(wanted(samples), e.length / n), e.length)
+    both: list[float] = np.stack((f[:-1], (f[:-1] + f[1:]) / 2), axis=1).ravel().tolist()
+    return both
+
+
+def _lanced(form: Lanced, size: float, finer: float, wanted: Callable[[Array], Array] | None) -> Patch:
+    """Mesh the left half of a swept form with a free edge at the slit, whose other edge, the flat sheet's, lies under it."""
+    whole, slit = _swept(form.whole, size, finer, wanted, halved=True), form.slit
+    dx, dy = slit.direction()
+    left = (whole.points[:, :2] - slit.start) @ (-dy, dx)
+    quads = whole.quads[left[whole.quads].sum(axis=1) > SAME_POINT]
+    # From the far end round the back to the near end; the edge of the flat sheet leads on to the far end.
+    rim = whole.rim[left[whole.rim] > -SAME_POINT]
+    used, place = np.unique(quads, return_inverse=True)
+    edge = np.array([(*slit.at(s), 0.0) for s in _divided(slit, size, wanted)[1:]])
+    return Patch(
+        points=np.concatenate((whole.points[used], edge)),
+        quads=place.reshape(quads.shape),
+        rim=np.append(np.searchsorted(used, rim), len(used) + np.arange(len(edge))),
+        normals=np.concatenate((whole.normals[used], np.tile((0.0, 0.0, 1.0), (len(edge), 1)))),
+    )
+
+
+def _swept(
+    form: Swept, size: float, finer: float, wanted: Callable[[Array], Array] | None, halved: bool = False
+) -> Patch:
+    """Mesh a swept form; elements of one that is halved end at its centre line."""
     d, z, slope = stations(form, finer)
     half = len(d) - 1
     offset, height = np.concatenate((-d, d[-2::-1])), np.concatenate((z, z[-2::-1]))
     lean = np.concatenate((-slope, slope[-2::-1]))
     rows: list[tuple[tuple[float, float], tuple[float, float]]] = []
     for e in form.path:
-        n = max(1, math.ceil(e.length / size - 1e-9), math.ceil(abs(e.sweep) / math.radians(40)))
-        f = np.linspace(0, 1, n + 1)
-        if wanted is not None:
-            samples = np.array([e.at(s) for s in np.linspace(0, 1, 4 * n + 1)])
-            f = divide(np.minimum(wanted(samples), e.length / n), e.length)
-        both = np.stack((f[:-1], (f[:-1] + f[1:]) / 2), axis=1).ravel()
-        rows += [(e.at(s), e.direction(s)) for s in both.tolist()]
+        rows += [(e.at(s), e.direction(s)) for s in _divided(e, size, wanted)]
     last = form.path[-1]
     rows.append((last.end, last.direction(1.0)))
     at, along = np.array([r[0] for r in rows]), np.array([r[1] for r in rows])
@@ -157,7 +186,8 @@ def _swept(form: Swept, size: float, finer: float, wanted: Callable[[Array], Arr
     index = np.arange(xy.shape[0] * xy.shape[1]).reshape(xy.shape[:2])
     quads = [np.stack((index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]), axis=-1).reshape(-1, 4)]
     count = index.size
-    sectors = 2 * max(4, math.ceil(2 * finer), math.ceil(math.pi * form.section.width / 2 / size))
+    sectors = max(4, math.ceil(2 * finer), math.ceil(math.pi * form.section.width / 2 / size))
+    sectors = 2 * (sectors + (sectors % 2 if halved else 0))
     rims: list[Index] = []
     for end in (-1, 0):
         # From the right round the far end to the left, then from the left round the start to the right.
