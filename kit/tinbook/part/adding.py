@@ -111,7 +111,8 @@ def with_form(part: Part, form: Form) -> Part:
     if kind not in FORMS:
         raise BadValue("form", form, "one of: " + ", ".join(k.__name__ for k in FORMS))
     if form.NAMED and not form.name:
-        form = replace(form, name=free_name(None, form.TITLE, [f.name for f in part.forms_of(kind)], form.TITLE))  # type: ignore[type-var]
+        taken = [n for f in part.forms_of(kind) for n in (f.name, *f.names)]
+        form = replace(form, name=free_name(None, form.TITLE, taken, form.TITLE))  # type: ignore[type-var]
     _check_panel(part, form.panel, f"{form.where} panel")
     if form.NAMED:
         free_name(form.name, form.name, [f.name for f in part.forms_of(kind)], form.TITLE)

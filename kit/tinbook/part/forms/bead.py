@@ -89,10 +89,10 @@ class Bead(Form):
             raise Refused("bead.shape", where, str(wrong), "another path, roll pair or sheet") from None
         # A blank that is trimmed after beading needs no allowance.
         pulled = 0.0 if on.part.trim else section.draw * roll.draw
-        for k in range(self.copies):
+        for k, name in enumerate(self.names):
             shift = Move(u=k * self.step[0], v=k * self.step[1])
             yield MadeBead(
-                name=self.name if self.copies == 1 else f"{self.name} {k + 1}",
+                name=name,
                 path=tuple(shift.edge(e) for e in path) if k else path,
                 width=roll.width,
                 depth=roll.depth,

@@ -108,10 +108,10 @@ class DrawnHole(Form):
         if not SMALLEST_HOLE <= dia < self.dia:
             what = f"no pilot is left to draw it from ({why})"
             raise Refused("drawnhole.pilot", where, what, "a lower lip, or a larger diameter", dia, self.dia)
-        for k in range(self.copies):
+        for k, name in enumerate(self.names):
             yield replace(
                 shape,
-                name=self.name if self.copies == 1 else f"{self.name} {k + 1}",
+                name=name,
                 centre=(self.centre[0] + k * self.step[0], self.centre[1] + k * self.step[1]),
                 pilot_dia=dia,
                 pilot_from=why,

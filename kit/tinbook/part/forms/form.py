@@ -83,6 +83,12 @@ class Form(ABC):
         """What it is and its name, for messages."""
         return f"{self.TITLE} {self.name!r}"
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all that it makes: its own, or one with a number for each copy."""
+        copies = getattr(self, "copies", 1)
+        return (self.name,) if copies == 1 else tuple(f"{self.name} {k + 1}" for k in range(copies))
+
     def carried(self, to: Callable[[Point], Point]) -> Self:
         """Return it with the points that place it carried elsewhere; of its copies the first and the last.
 
