@@ -200,13 +200,50 @@ class Pressed:
         _check_range(self, f"pressed fixing '{self.key}'")
 
 
-def _check_range(row: PlugWeld | TackScrew | Pressed, where: str) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LouvreDie:
+    """A die that lances a slit and raises a hood beside it in one stroke.
+
+    Parameters
+    ----------
+    key : str
+        Its name ("L80").
+    length, reach : float
+        Length of the slit, and from the slit to the foot of the hood, mm.
+    height : float
+        How far it lifts the sheet at the slit, mm; the opening is lower by the sheet's thickness.
+    radius : float
+        Inside radius at the foot of the hood, mm.
+    over, upto : float
+        Sheet thickness: over < t <= upto, mm.
+    """
+
+    key: Annotated[str, Text()]
+    length: Positive
+    reach: Positive
+    height: Positive
+    radius: Positive
+    over: FromZero
+    upto: Positive
+    source: Annotated[str, Text()]
+
+    def __post_init__(self) -> None:
+        where = f"louvre die '{self.key}'"
+        _check_range(self, where)
+        if self.length <= 2 * self.reach:
+            raise BadValue(f"{where} length", self.length, f"more than twice its reach, {2 * self.reach:g} mm")
+        if not self.upto < self.height <= self.reach:
+            valid = f"more than its thickest sheet, {self.upto:g} mm, at most its reach, {self.reach:g} mm"
+            raise BadValue(f"{where} height", self.height, valid)
+
+
+def _check_range(row: PlugWeld | TackScrew | Pressed | LouvreDie, where: str) -> None:
     check_fields(row, where)
     if row.upto <= row.over:
         raise BadValue(f"{where} upto", row.upto, f"greater than over = {row.over:g} mm")
 
 
-_Ranged = TypeVar("_Ranged", PlugWeld, TackScrew, Pressed)
+_Ranged = TypeVar("_Ranged", PlugWeld, TackScrew, Pressed, LouvreDie)
 _Sized = TypeVar("_Sized", ClearanceHole, Bolt, TackScrew, Pressed)
 
 
@@ -241,6 +278,14 @@ class Fixings:
     tack_screws: tuple[TackScrew, ...] = ()
     bolts: tuple[Bolt, ...] = ()
     pressed: tuple[Pressed, ...] = ()
+    louvre_dies: tuple[LouvreDie, ...] = ()
+
+    def louvre_die(self, key: str, thickness: float) -> LouvreDie:
+        """Return a louvre die by its name, for a sheet of `thickness` mm."""
+        rows = [d for d in self.louvre_dies if d.key == key]
+        if not rows:
+            raise UnknownName("louvre die", key, [d.key for d in self.louvre_dies])
+        return _of_thickness(rows, thickness, f"louvre die {key}")
 
     def pressed_in(self, kind: str, size: str, thickness: float) -> Pressed:
         """Return the row for a kind, a thread size and a sheet of `thickness` mm."""

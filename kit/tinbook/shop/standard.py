@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final, TypeVar
 
-from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, NutInsert, PlugWeld, Pressed, TackScrew
+from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, LouvreDie, NutInsert, PlugWeld, Pressed, TackScrew
 from tinbook.shop.material import Material
 from tinbook.shop.rows import Reader
 from tinbook.shop.tomlfile import TomlText, parse_toml
@@ -19,6 +19,7 @@ FIXINGS: Final[dict[str, tuple[type, str]]] = {
     "nut_inserts": (NutInsert, "key"),
     "bolts": (Bolt, "size"),
     "pressed": (Pressed, "key"),
+    "louvre_dies": (LouvreDie, "key"),
     "plug_welds": (PlugWeld, ""),
     "tack_screws": (TackScrew, ""),
 }
