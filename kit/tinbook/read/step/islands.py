@@ -21,7 +21,7 @@ def islands(
     kinds: dict[Coedge, tuple[LinkKind, int | None]],
     twin: dict[Coedge, Coedge],
 ) -> set[int]:
-    """Return the faces of closed formed features: metal hung to one panel along lines that no single fold has."""
+    """Return the faces of closed formed features: metal hung to one panel along lines that no single fold has, or a hood."""
     near: dict[int, list[Coedge]] = defaultdict(list)
     odd: dict[int, bool] = defaultdict(bool)
     for c, (kind, _) in kinds.items():
@@ -44,10 +44,12 @@ def islands(
             if seed in group or (body.faces[n].kind == "plane" and kinds[first][0] == "smooth"):
                 continue
             links = [c for c in near[f] if twin[c].face in group]
-            if _one_line(body, links):
+            enclosed = {c.wire for c in links} != {0} and len({c.wire for c in links}) == 1
+            # A hood is round all over and runs into formed metal at the ends of its bend; a tab ends there.
+            hood = enclosed and odd[n] and not any(body.faces[g].kind == "plane" for g in group)
+            if _one_line(body, links) and not hood:
                 continue
             size = sum(body.faces[g].extent for g in group)
-            enclosed = {c.wire for c in links} != {0} and len({c.wire for c in links}) == 1
             strange = any(odd[g] for g in group) and size < 0.5 * body.faces[f].extent
             if size < 0.4 * whole and (enclosed or strange):
                 out |= group
