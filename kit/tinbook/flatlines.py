@@ -131,7 +131,7 @@ class Mark:
     Parameters
     ----------
     kind : str
-        "fold", "nick", "bead", "text", "drill", "trim", "match", "grain", "formed".
+        "fold", "nick", "bead", "text", "drill", "trim", "match", "grain", "form" (guides a die), "formed".
     edges : tuple of Edge
         Open strokes.
     label : str

@@ -117,7 +117,7 @@ def hand_worked(nest: Any) -> dict[tuple[str, str], str]:
         ("D", "cut, laser"): "0.75",
         ("D", "pierces"): "0.10",
         ("D", "deburred edges"): "0.25",
-        ("D", "fixings pressed in, holes drawn"): "1.20",
+        ("D", "fixings and louvres pressed, holes drawn"): "1.20",
         ("D", "moved about"): "0.03",
         ("D", "parts handled"): "3.50",
         ("E", "cut, laser"): "3.12",

@@ -44,7 +44,7 @@ FOLD_DOWN: Final = "FOLD_DOWN"
 COLOURS: Final = {OUTER: 7, INNER: 4, ETCH: 3, NICKS: 6, FOLD_UP: 5, FOLD_DOWN: 30, NOTES: 8}
 """Layer names (capitals, digits and _ are all that R12 allows) and their colour indexes."""
 
-ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain", "trim")
+ETCHED: Final = ("fold", "bead", "text", "drill", "match", "grain", "trim", "form")
 """Kinds of marks that a cutter etches; "formed" shapes are for the reader only."""
 
 

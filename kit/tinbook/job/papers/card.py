@@ -47,7 +47,7 @@ PLANNED: Final = {
     "deburred edges": "deburr",
     "beads x passes": "bead",
     "roll pairs set up": "bead",
-    "fixings pressed in, holes drawn": "insert",
+    "fixings and louvres pressed, holes drawn": "insert",
     "plug welds": "plug weld",
     "holes drilled by hand": "drill flat",
     "hits": "fold",

@@ -163,7 +163,7 @@ def _forming(it: CutPart, made: Made, nest: JobNest, book: Book) -> Iterator[Lin
     uses = Counter(cut.use for cut in (*made.flat.cuts, *made.flat.drills)) if made.flat else Counter[str]()
     pressed = sum(uses[u] for u in PRESSED) + strokes
     for name, what, n in (
-        ("insert", "fixings pressed in, holes drawn", pressed),
+        ("insert", "fixings and louvres pressed, holes drawn", pressed),
         ("weld", "plug welds", uses["plug weld"]),
         ("drill", "holes drilled by hand", len(made.flat.drills) if made.flat else 0),
     ):
