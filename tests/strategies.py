@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.joggle import Joggle
+from tinbook.part.forms.louvre import Louvre
 from tinbook.part.forms.mark import Etch, Text
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -131,6 +132,20 @@ def _drawn_hole(draw: st.DrawFn, part: Part) -> Part:
     )
 
 
+def _louvre(draw: st.DrawFn, part: Part) -> Part:
+    reach = draw(st.floats(10, 20))
+    return part.formed(
+        Louvre(
+            centre=_inside(draw, part),
+            turn=draw(st.floats(0, 360)),
+            length=2 * reach + draw(st.floats(2, 60)),
+            reach=reach,
+            opening=draw(st.floats(2, 6)),
+            direction=draw(st.sampled_from(("up", "down"))),
+        )
+    )
+
+
 def _joggle(draw: st.DrawFn, part: Part) -> Part:
     taken = {f.edge for f in part.folds if f.panel == "base"}
     free = [e.name for e in part.base.loop.edges if e.is_line and e.name not in taken]
@@ -160,5 +175,5 @@ def _inside(draw: st.DrawFn, part: Part) -> tuple[float, float]:
     return draw(st.floats(x0 + 30, x1 - 30)), draw(st.floats(y0 + 30, y1 - 30))
 
 
-RANDOM_FORMS = {Bead: _bead, DrawnHole: _drawn_hole, Joggle: _joggle, Text: _text, Etch: _line}
+RANDOM_FORMS = {Bead: _bead, DrawnHole: _drawn_hole, Louvre: _louvre, Joggle: _joggle, Text: _text, Etch: _line}
 """How a random part gets a form of each kind."""

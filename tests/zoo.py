@@ -15,6 +15,7 @@ from tinbook.making.resolve import make
 from tinbook.part.features import Corner, Relief
 from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.joggle import Joggle
+from tinbook.part.forms.louvre import Louvre
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop
@@ -228,23 +229,23 @@ def drawn_holes() -> Part:
     return part.formed(DrawnHole(name="on the leg", panel="front", centre=(300, 50), dia=25, height=4, size="die 25"))
 
 
+def louvres() -> Part:
+    """Louvres in a row by a die, one on the skew from below with sizes of its own, and one on a leg."""
+    part = _part("HN-LO", "DC01 1.5", 300, 160).fold("front", leg=60)
+    part = part.formed(Louvre(centre=(70, 30), die="L80", copies=3, step=(0, 34)))
+    own = Louvre(centre=(200, 80), turn=120, length=60, reach=14, opening=4.5, radius=2.5, direction="down")
+    return part.formed(own).formed(Louvre(name="on the leg", panel="front", centre=(150, 20), die="L80"))
+
+
 def stepped_laps() -> Part:
     """Joggled edges: down beside a slanting side, for the part's own sheet, and up, at a given step and angle."""
     base = Outline.polygon([(0, 0), (220, 0), (235, 160), (0, 160)], ("front", "right", "rear", "left"))
     part = Part("HN-SL-2", sheet="DC01 1.5", base=base).fold("front", leg=40).hole((60, 60), 8)
     part = part.formed(Joggle(edge="rear", lap=18, gap=0.25))
-    return part.formed(
-        Joggle(
-            name="patch",
-            edge="left",
-            lap="16 mm",
-            mate="DC01 2.0",
-            step=2.6,
-            direction="up",
-            angle=50,
-            radius=2,
-        )
+    patch = Joggle(
+        name="patch", edge="left", lap="16 mm", mate="DC01 2.0", step=2.6, direction="up", angle=50, radius=2
     )
+    return part.formed(patch)
 
 
 def beaded_return() -> Part:
@@ -375,6 +376,7 @@ ZOO: dict[str, Callable[[], Part]] = {
     "opening on a tangent line": opening_on_tangent,
     "beads": beads,
     "drawn holes": drawn_holes,
+    "louvres": louvres,
     "stepped laps": stepped_laps,
     "beaded return": beaded_return,
     "pan, left": pan_left,

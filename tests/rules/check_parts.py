@@ -29,6 +29,7 @@ from rule_parts import (
     leg,
     lettered,
     long_fold,
+    louvred,
     marked,
     measured,
     pair,
@@ -164,6 +165,16 @@ CASES = (
         "twice DC01's 28 %: 40 / 1.56 = 25.64 mm", 56.0, "%", kept_as="caution",
     ),
     Case("drawnhole.trial", "caution", drawn, lambda: drawn(pilot=33.0), "geometry", "a pilot that nobody proved"),
+    Case(
+        # half width c 20, height h = opening + 1.5, k = h / c: arc over reach (1 + k²) atan k / k
+        "louvre.stretch", "caution", lambda: louvred(opening=7.87), lambda: louvred(opening=7.84), USUAL,
+        "half of DC01's 28 %: (1 + k²) atan k / k = 1.14 at k = 0.4677, h = 9.355 mm", 14.0, "%", kept_as="fine",
+    ),
+    Case(
+        "louvre.stretch", "stop", lambda: louvred(opening=12.0), lambda: louvred(opening=11.98), USUAL,
+        "all of DC01's 28 %: 1.28 at k = 0.6745, h = 13.489 mm", 28.0, "%", kept_as="caution",
+    ),
+    Case("louvre.trial", "caution", louvred, lambda: louvred(die="L80"), USUAL, "a hood that no die of the shop makes"),
     Case(
         "joggle.flush", "stop", lambda: joggled(step=1.49), lambda: joggled(step=1.51), "geometry",
         "the mating sheet of 1.5 mm stands proud", 1.5, kept_as="fine",
@@ -338,5 +349,7 @@ REFUSED = {
     "drawnhole.pilot",
     "joggle.edge",
     "joggle.step",
+    "louvre.die",
+    "louvre.shape",
 }
 """Codes with which `make` refuses a form: tests/part/test_part_bad.py, and the test of each form."""

@@ -10,6 +10,7 @@ from tinbook.making.resolve import make
 from tinbook.part.features import Relief
 from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.joggle import Joggle
+from tinbook.part.forms.louvre import Louvre
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
@@ -66,6 +67,11 @@ def hole_by_fold(y: float, use: str) -> Made:
 
 def drawn(**given: float) -> Made:
     return make(part().formed(DrawnHole(centre=(150, 100), dia=40, height=6, **given)), SHOP)  # type: ignore[arg-type]
+
+
+def louvred(**given: float | str) -> Made:
+    sizes: dict[str, float | str] = {} if "die" in given else {"length": 80, "reach": 20, "opening": 6}
+    return make(part().formed(Louvre(centre=(150, 100), **sizes | given)), SHOP)  # type: ignore[arg-type]
 
 
 def joggled(**given: float) -> Made:

@@ -18,6 +18,7 @@ from tinbook.part.fasteners import plain_washer as plain_washer
 from tinbook.part.fasteners import t_bolt as t_bolt
 from tinbook.part.forms.drawn_hole import DrawnHole as DrawnHole
 from tinbook.part.forms.joggle import Joggle as Joggle
+from tinbook.part.forms.louvre import Louvre as Louvre
 from tinbook.part.joints import largest_thickness as largest_thickness
 from tinbook.part.joints import notched as notched
 from tinbook.part.joints import tab_and_slot as tab_and_slot

@@ -11,9 +11,10 @@ from tinbook.part.forms.bead import Bead
 from tinbook.part.forms.drawn_hole import DrawnHole
 from tinbook.part.forms.form import Form
 from tinbook.part.forms.joggle import Joggle
+from tinbook.part.forms.louvre import Louvre
 from tinbook.part.forms.mark import Etch, Text
 
-FORMS: tuple[type[Form], ...] = (Bead, DrawnHole, Joggle, Text, Etch)
+FORMS: tuple[type[Form], ...] = (Bead, DrawnHole, Louvre, Joggle, Text, Etch)
 """Every kind of form; a part holds its forms in this order."""
 
 for _kind in FORMS:
