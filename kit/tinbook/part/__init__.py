@@ -5,7 +5,7 @@ parts and bought items placed together. Every verb returns a new value; lengths 
 (mm, degrees) or text with a unit. A part is written to and read from one file (`tb.write_part`, `tb.read_part`), and so is an assembly
 (`tb.write.write_assembly`, `read_assembly`).
 Doors beyond the front: `frame_at`, the place of a member; bought items (`hexagon_bolt`, `clevis_pin`, `gas_strut`,
-`cushion`); `tab_and_slot` between plates; forms that `Part.formed` adds to a panel (`DrawnHole`, `Joggle`).
+`cushion`); `tab_and_slot` between plates; forms that `Part.formed` adds to a panel (`DrawnHole`, `Louvre`, `Joggle`).
 
 >>> import tinbook as tb
 >>> plate = tb.Part("HN-PL-1", sheet="DC01 1.5", base=tb.Outline.rectangle("4 in", "50 mm"))
