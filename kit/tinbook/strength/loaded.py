@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -18,7 +18,8 @@ from tinbook.strength.shell import stress
 from tinbook.strength.shell.balance import Balance, balanced, stable
 from tinbook.strength.shell.corotation import State
 from tinbook.strength.shell.element import Array
-from tinbook.strength.shell.nonlinear import CLOSE, FIRST, Path, Step
+from tinbook.strength.shell.nonlinear import CLOSE, FIRST, Path
+from tinbook.strength.shell.steps import Step
 from tinbook.strength.singular import Reads
 from tinbook.strength.supports import Stops, Support
 
@@ -69,7 +70,7 @@ class Loaded:
         self.balance = None if large else self._beside(look_to)
         self.path: Path | None = None
         if large or (large is None and self.balance is None):
-            self.path, self.active = self._follow(self.force, FIRST)
+            self.path, self.active = self._follow()
             self.local, self.reaction = self.path.last.local, self.path.reaction
         elif large is None and self.balance is not None and not self.stops.one_sided.any():
             self.local, self.reaction = self.balance.step.local, self.balance.reaction
@@ -120,12 +121,13 @@ class Loaded:
         rest = contact.rests(self.stops, self.active, found.step.displacement, found.reaction, SLACK)
         return found if rest and found.departs <= LINEAR else None
 
-    def _follow(self, force: Array, first: float, far: float = 0.0) -> tuple[Path, contact.Mask]:
+    def _follow(self, **watch: Any) -> tuple[Path, contact.Mask]:
         def tell(share: float, word: str) -> None:
             self.tell(0.1 + 0.85 * share, word)
 
-        use = self._use if far else None
-        return contact.large(self.model, self.stops, self.active, force, tell, use=use, far=far or 1.0, first=first)
+        if not self.stops.one_sided.any() and ("start" not in watch or watch["start"].factor == 0):
+            watch["ready"] = self.system.factor
+        return contact.large(self.model, self.stops, self.active, self.force, tell, **watch)
 
     def first_yield(self, most: float) -> tuple[float, float]:
         """Return the part of the load at which a skin first yields, and up to which part it was looked for.
@@ -135,26 +137,32 @@ class Loaded:
         most : float
             Largest part of the load tried.
         """
-        found: float | None = None
-        known, times = 1.0, min(self.times, most)
         if self.path is None:
             found, known = self._yield_near(most)
-        else:
-            used = [self._use(s) for s in self.path.steps]
-            over = next((k for k, u in enumerate(used) if u >= 1), None)
-            reached = max(s.factor for s in self.path.steps[: len(used) if over is None else over])
-            if self.path.snap is not None and reached >= 0.99 * self.path.snap:
-                # It jumps there, and yields as it does or later.
-                return (math.inf if over is None else self.path.snap), self.path.last.factor
-            if over is not None:
-                times, most = self.path.steps[over].factor, 1.0
-            elif not self.path.complete or most <= 1:
+            if found is not None or self.large is False or self.times > most:
+                return (math.inf if found is None else found), known
+            unloaded = Step(factor=0.0, displacement=0 * self.linear, local=0 * self.local)
+            return self._yield_from(unloaded, FIRST * self.times, most)
+        steps = self.path.steps
+        used = [self._use(s) for s in steps]
+        over = next((k for k, u in enumerate(used) if u >= 1), None)
+        reached = max(s.factor for s in steps[:over])
+        if self.path.snap is not None and reached >= 0.99 * self.path.snap:
+            # It jumps there, and yields as it does or later.
+            return (math.inf if over is None else self.path.snap), self.path.last.factor
+        if over is None:
+            if not self.path.complete or most <= 1:
                 return math.inf, self.path.last.factor
-        if found is not None or self.large is False or (self.path is None and self.times > most):
-            return (math.inf if found is None else found), known
-        # Steps as if the load were the one of first yield by linear theory: the answer depends on no load asked.
-        way, _ = self._follow(times * self.force, FIRST, max(most / times, 1.0))
-        return times * way.first_yield, times * way.watched
+            return self._yield_from(self.path.last, self.path.last.factor, most)
+        before, there = steps[over - 1], steps[over]
+        # A little beyond where a straight line between the two says, or small steps where it was the first one.
+        share = FIRST if over == 1 else 1.05 * (1 - used[over - 1]) / (used[over] - used[over - 1])
+        return self._yield_from(before, share * (there.factor - before.factor), max(there.factor, 1.0))
+
+    def _yield_from(self, start: Step, first: float, most: float) -> tuple[float, float]:
+        """Return the same from a state in balance on, raising the load by `first` to begin with."""
+        way, _ = self._follow(use=self._use, start=start, first=first, far=most)
+        return way.first_yield, way.watched
 
     def _yield_near(self, most: float) -> tuple[float | None, float]:
         """Return the same next to the linear answer; None where that is not near enough."""

@@ -93,7 +93,7 @@ def large(model: sh.Shell, stops: Stops, active: Mask, force: Array, tell: Progr
     tell : callable
         Called with the part of the load reached, 0 to 1, and a word.
     **watch
-        `use`, `far` and `first` of `nonlinear.follow`.
+        `use`, `far`, `first`, `start` and `ready` of `nonlinear.follow`.
     """
     if not stops.one_sided.any():
         return follow(model, held(model, stops, active), force, progress=tell, **watch), active

@@ -13,10 +13,10 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.strength.shell import nonlinear as nl
 from tinbook.strength.shell.corotation import state, turned_by
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import System
+from tinbook.strength.shell.steps import Run, Step
 
 ROUNDS: Final = 20
 """Most corrections."""
@@ -41,7 +41,7 @@ class Balance:
         Largest difference to the linear displacements over the largest of these.
     """
 
-    step: nl.Step
+    step: Step
     reaction: Array
     departs: float
 
@@ -60,7 +60,7 @@ def balanced(s: System, linear: Array, force: Array, factor: float = 1.0) -> Bal
     factor : float, optional
         Part of the forces.
     """
-    run = nl.Run(s.model, s.held, factor * force, None, lambda word: None)
+    run = Run(s.model, s.held, factor * force, None, lambda word: None)
     moved = factor * linear
     size = float(np.linalg.norm(moved[:, :3], axis=1).max())
     extent = float(np.ptp(s.model.points, axis=0).max())
@@ -91,7 +91,7 @@ def balanced(s: System, linear: Array, force: Array, factor: float = 1.0) -> Bal
 
 def stable(s: System, found: Balance, force: Array) -> bool:
     """Return whether a balance is stable: no pivot of its tangent is negative."""
-    run = nl.Run(s.model, s.held, force, None, lambda word: None)
+    run = Run(s.model, s.held, force, None, lambda word: None)
     u = found.step.displacement
     tangent = run.factor(state(s.model, u[:, :3], turned_by(u[:, 3:])))
     return tangent is not None and not tangent.negative

@@ -14,48 +14,24 @@ from typing import Final
 import numpy as np
 
 from tinbook.progress import Progress
-from tinbook.strength.shell.corotation import State, rotation_vector, state, turned_by
+from tinbook.strength.shell.corotation import State, state, turned_by
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Held, Shell, require_held
-from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
+from tinbook.strength.shell.solve import Factor, NotSolved
+from tinbook.strength.shell.steps import Run, Step, arc_step, load_step
 from tinbook.strength.shell.touch import Touch
 
 STEPS = 200
 """Most load steps of one run."""
 FIRST = 0.25
 """First part of the load tried."""
-TOLERANCE = 1e-5
-"""Work of the forces out of balance over that of the load."""
-TURNS = 14
-"""Most iterations of one step."""
-AHEAD = 2.0
-"""A step this many times longer than its first tangent predicted may have jumped to another branch."""
 SMALLEST = 0.02
-"""Load step below which the arc length takes over."""
+"""Load step below which the arc length takes over, for steps that begin with `FIRST`."""
 
 CROSSINGS: Final = 6
 """Most states tried between two steps to find where a skin yields."""
 CLOSE: Final = 2e-3
 """How near to the yield stress is near enough."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Step:
-    """An equilibrium state.
-
-    Parameters
-    ----------
-    factor : float
-        Part of the load.
-    displacement : array (n, 6)
-        Displacement in mm and rotation vector.
-    local : array (m, 24)
-        Local unknowns of the elements, for stress.
-    """
-
-    factor: float
-    displacement: Array
-    local: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -102,57 +78,6 @@ def _top(walked: list[tuple[float, float]]) -> float:
     return max(a + left * (at - s0) + bow * (at - s0) * (at - s1), b)
 
 
-class Run:
-    """A model, its supports and its load, and where it is now: displacements `u` and rotations `r` of the nodes."""
-
-    def __init__(self, model: Shell, held: Held, load: Array, touch: Touch | None, tell: Callable[[str], None]) -> None:
-        self.model, self.held, self.touch, self.tell = model, held, touch, tell
-        self.free = held.free(model.order)
-        self.space = load
-        self.load = held.from_space(load).ravel()
-        n = len(model.points)
-        self.u, self.r = np.zeros((n, 3)), np.tile(np.eye(3), (n, 1, 1))
-        self.solves = 0
-
-    def forces(self, s: State) -> Array:
-        """Return the inner forces less those of lips, in the nodes' own axes (6 n,)."""
-        n = len(self.model.points)
-        f = s.force.reshape(-1, 4, 6)
-        total: Array = np.stack(
-            [np.bincount(self.model.quads.ravel(), f[:, :, k].ravel(), n) for k in range(6)], axis=1
-        )
-        total = total.astype(np.float64)
-        if self.touch is not None:
-            total = total - self.touch.push(self.u)
-        return self.held.from_space(total).ravel()
-
-    def factor(self, s: State) -> Factor | None:
-        """Return the factors of the tangent, None where it is singular."""
-        assert s.tangent is not None
-        self.solves += 1
-        self.tell(f", system {self.solves}")
-        matrix = assemble(self.model.where, self.held.matrices(self.model.quads, s.tangent))
-        if self.touch is not None:
-            matrix = matrix + self.touch.matrix(self.u, self.held)
-        try:
-            return factorise(matrix, self.free)
-        except NotSolved:
-            return None
-
-    def move(self, step: Array) -> None:
-        """Move the free unknowns on."""
-        full = np.zeros(self.model.unknowns)
-        full[self.free] = step
-        full = self.held.to_space(full.reshape(-1, 6))
-        self.u = self.u + full[:, :3]
-        self.r = turned_by(full[:, 3:]) @ self.r
-
-    def step_at(self, factor: float, s: State) -> Step:
-        """Return the present state as a step."""
-        displacement = np.concatenate((self.u, rotation_vector(self.r)), axis=1)
-        return Step(factor=factor, displacement=displacement, local=s.local)
-
-
 def follow(
     model: Shell,
     held: Held,
@@ -163,6 +88,8 @@ def follow(
     use: Callable[[State], float] | None = None,
     far: float = 1.0,
     first: float = FIRST,
+    start: Step | None = None,
+    ready: Factor | None = None,
 ) -> Path:
     """Load a part up to the given load with large displacements.
 
@@ -182,6 +109,10 @@ def follow(
         Part of the load up to which yield is looked for, 1 or more.
     first : float, optional
         First part of the load tried.
+    start : Step, optional
+        A known state in balance: from there the load is raised up to `far`, or until yield is found.
+    ready : Factor, optional
+        Of the part without load.
 
     Returns
     -------
@@ -202,20 +133,24 @@ def follow(
 
     at, goal = 0.0, 1.0
     run = Run(model, held, load, touch, tell)
-    s = state(model, run.u, run.r)
-    steps = [run.step_at(0.0, s)]
-    size, arc = first, 0.0
+    run.ready = ready
+    if start is not None:
+        at, goal = start.factor, far
+        run.u, run.r = start.displacement[:, :3], turned_by(start.displacement[:, 3:])
+    s = state(model, run.u, run.r, tangent=False)
+    steps = [run.step_at(at, s)]
+    size, arc, smallest = first, 0.0, SMALLEST * first / FIRST
     snap: float | None = None
     before = np.zeros(len(run.free))
-    walked = [(0.0, 0.0)]
-    used, yields = 0.0, math.inf
-    end: tuple[int, State, Array] | None = None
+    walked = [(0.0, at)]
+    used, yields = use(s) if use and at else 0.0, math.inf
+    end: tuple[int, State, Array] | None = (1, s, run.u) if start is not None else None
     for _ in range(STEPS):
         kept = run.u, run.r
-        result = _arc_step(run, at, s, arc, before) if arc else load_step(run, at, s, min(size, goal - at))
-        if arc and result is not None and result[0] > 1.0 + 1e-9:
+        result = arc_step(run, at, s, arc, before, goal) if arc else load_step(run, at, s, min(size, goal - at))
+        if arc and result is not None and result[0] > goal + 1e-9:
             run.u, run.r = kept
-            result = load_step(run, at, s, 1.0 - at)
+            result = load_step(run, at, s, goal - at)
         if result is None:
             run.u, run.r = kept
             if arc:
@@ -224,13 +159,13 @@ def follow(
                     break
                 continue
             size /= 2
-            if size < SMALLEST and at == 0.0 and size < min(SMALLEST / 16, first / 200):
+            if size < smallest and at == 0.0 and size < min(smallest / 16, first / 200):
                 raise NotSolved("no balance was found even at a small part of the load; no number is shown")
-            if size < SMALLEST and at > 0.0:
-                if end is not None:
+            if size < smallest and at > 0.0:
+                if len(steps) < 2 or (end is not None and start is None):
                     break
                 # The load may be near its maximum: switch to arc-length control.
-                arc = float(np.linalg.norm(before)) * min(SMALLEST / max(at - steps[-2].factor, 1e-9), 1.0)
+                arc = float(np.linalg.norm(before)) * min(smallest / max(at - steps[-2].factor, 1e-9), 1.0)
             continue
         now, new, change, turns, stable = result
         walked.append((walked[-1][0] + float(np.linalg.norm(change)), now))
@@ -287,7 +222,7 @@ def _crossing(
     end = run.u, run.r
     (at, s, used), (top, most) = low, high
     for _ in range(CROSSINGS if use is not None else 0):
-        if most - used < CLOSE:
+        if min(most - 1, most - used) < CLOSE:
             break
         # Not too near an end, or one end would never move.
         share = min(max((1 - used) / (most - used), 0.1), 0.9)
@@ -304,72 +239,3 @@ def _crossing(
             break
     run.u, run.r = end
     return at + (top - at) * (1 - used) / (most - used)
-
-
-Result = tuple[float, State, Array, int, bool]
-
-
-def load_step(run: Run, at: float, s: State, size: float) -> Result | None:
-    """Raise the load from `at` by `size`; None where no balance next to the state is found."""
-    target = at + size
-    change = np.zeros(len(run.free))
-    work, straight = 0.0, 0.0
-    for turn in range(1, TURNS + 1):
-        factor = run.factor(s)
-        # Beyond an unstable state the step could reach another branch unnoticed.
-        if factor is None or (turn > 1 and factor.negative):
-            return None
-        rest = target * run.load[run.free] - run.forces(s)[run.free]
-        step = factor.lu.solve(rest)
-        if not np.isfinite(step).all():
-            return None
-        run.move(step)
-        change += step
-        size_now = float(np.linalg.norm(change))
-        if turn == 1:
-            straight = size_now
-        elif size_now > AHEAD * straight:
-            return None
-        energy = abs(float(step @ rest))
-        work = max(work, abs(float(change @ run.load[run.free])) * target, 1e-30)
-        if turn > 1 and energy > 1e6 * work:
-            return None
-        s = state(run.model, run.u, run.r)
-        if energy < TOLERANCE * work and turn > 1:
-            return target, s, change, turn, factor.negative == 0
-    return None
-
-
-def _arc_step(run: Run, at: float, s: State, arc: float, before: Array) -> Result | None:
-    """One step of given length along the path, load and displacement together (Riks, Ramm: normal plane renewed)."""
-    load = run.load[run.free]
-    change = np.zeros(len(run.free))
-    now, stable = at, True
-    for turn in range(1, TURNS + 4):
-        factor = run.factor(s)
-        if factor is None:
-            return None
-        unit = factor.lu.solve(load)
-        if turn == 1:
-            sign = 1.0 if float(unit @ before) >= 0 else -1.0
-            more = sign * arc / max(float(np.linalg.norm(unit)), 1e-30)
-            # The last piece ends at full load.
-            if now < 1.0 < now + more:
-                return load_step(run, at, s, 1.0 - at)
-            step, energy = more * unit, np.inf
-            stable = factor.negative == 0
-        else:
-            rest = now * load - run.forces(s)[run.free]
-            out = factor.lu.solve(rest)
-            more = -float(change @ out) / float(change @ unit)
-            step = out + more * unit
-            energy = abs(float(out @ rest))
-        if not np.isfinite(step).all():
-            return None
-        now += more
-        change += step
-        run.move(step)
-        s = state(run.model, run.u, run.r)
-        if turn > 1 and energy < TOLERANCE * max(abs(float(change @ load)) * max(abs(now), 0.05), 1e-30):
-            return now, s, change, turn, stable
-    return None
