@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from tinbook.finding import Finding, stop
 from tinbook.making.folded import BendZone, Folded, MadePanel
 from tinbook.plane.loops import Array, Loop
-from tinbook.space import Frame, cross
+from tinbook.space import Frame, cross, dot
 
 SAGITTA = 0.02
 """mm: chords of outlines and bends keep this near."""
@@ -37,15 +38,8 @@ class _Plate:
     frame: Frame
     rings: tuple[Array, ...]  # (n, 2) each, in the frame's plane; outline first, then openings
     points: Array  # (m, 3), all rings, on the middle surface
+    following: npt.NDArray[np.intp]  # (m,) index of the next point of the same ring
     turned: float = 0.0  # degrees from the bend's parent to the middle of this piece of a bend
-
-    def raised(self, height: float) -> _Plate:
-        """Return the layer of the sheet that lies `height` over the middle surface."""
-        if not height:
-            return self
-        return _Plate(
-            self.frame.at(0.0, 0.0, height), self.rings, self.points + height * np.array(self.frame.z), self.turned
-        )
 
 
 def crossings(folded: Folded) -> list[Finding]:
@@ -231,52 +225,55 @@ def _band(region: Loop, s: BendZone, lo: float, hi: float, size: float) -> Itera
 
 
 def _plate(frame: Frame, rings: tuple[Array, ...], turned: float = 0.0) -> _Plate:
-    flat = np.concatenate(rings)
-    return _Plate(frame, rings, frame.points(flat), turned)
+    counts = [len(r) for r in rings]
+    following = np.arange(1, sum(counts) + 1)
+    ends = np.cumsum(counts)
+    following[ends - 1] = ends - counts
+    return _Plate(frame, rings, frame.points(np.concatenate(rings)), following, turned)
 
 
 def _cross(a: _Plate, b: _Plate, t: float, skins: bool = False) -> bool:
-    lean = abs(float(np.dot(a.frame.z, b.frame.z)))
+    lean = abs(dot(a.frame.z, b.frame.z))
     if lean > PARALLEL:
         return _overlap(a, b, t)
     depth = t / 2 - TOUCH
     layers = [(q, s) for q in ((-depth, 0.0, depth) if skins else (0.0,)) for s in (-depth, 0.0, depth)]
-    return any(_through(p.raised(own), q, shift) for p, q in ((a, b), (b, a)) for own, shift in layers)
+    return _through(a, b, layers) or _through(b, a, layers)
 
 
-def _through(p: _Plate, q: _Plate, shift: float) -> bool:
-    """Whether the middle surface of `p` meets that of `q` moved along its normal."""
-    n = np.array(q.frame.z)
-    origin = np.array(q.frame.origin) + shift * n
-    height = (p.points - origin) @ n
-    if height.min() > 0 or height.max() < 0:
+def _through(p: _Plate, q: _Plate, layers: list[tuple[float, float]]) -> bool:
+    """Whether a layer of `p` meets a layer of `q`, each given by its height over the middle surface."""
+    lean = dot(p.frame.z, q.frame.z)
+    over, under = _heights(p, q), _heights(q, p)
+    low, high, down, up = over.min(), over.max(), under.min(), under.max()
+    found = [(a, b) for a, b in layers if low <= b - a * lean <= high and down <= a - b * lean <= up]
+    if not found:
         return False
-    line = np.cross(n, np.array(p.frame.z))
+    line = np.array(cross(q.frame.z, p.frame.z))
     line /= np.linalg.norm(line)
-    here = _stretches(p, origin, n, line)
-    there = _stretches(q, np.array(p.frame.origin) - shift * n, np.array(p.frame.z), line, shift * n)
-    return any(min(h1, t1) - max(h0, t0) > TOUCH for h0, h1 in here for t0, t1 in there)
+    here, there = p.points @ line, q.points @ line
+    for a, b in found:
+        first = _stretches(p, over + (a * lean - b), here)
+        second = _stretches(q, under + (b * lean - a), there)
+        if any(min(h1, t1) - max(h0, t0) > TOUCH for h0, h1 in first for t0, t1 in second):
+            return True
+    return False
 
 
-def _stretches(
-    p: _Plate, origin: Array, n: Array, line: Array, shift: Array | float = 0.0
-) -> list[tuple[float, float]]:
-    """Return where a plate's metal meets a plane, as stretches along a direction."""
-    cuts: list[float] = []
-    start = 0
-    for ring in p.rings:
-        points = p.points[start : start + len(ring)]
-        start += len(ring)
-        h = (points - origin) @ n
-        # A point on the plane counts as above it, so that every ring is crossed an even number of times.
-        up = h >= 0.0
-        following = np.roll(up, -1)
-        for i in np.flatnonzero(up != following):
-            j = (i + 1) % len(points)
-            at = points[i] + (points[j] - points[i]) * (h[i] / (h[i] - h[j])) + shift
-            cuts.append(float(at @ line))
+def _heights(p: _Plate, q: _Plate) -> Array:
+    """Return the heights of the middle surface of `p` over that of `q`, mm."""
+    return (p.points - np.array(q.frame.origin)) @ np.array(q.frame.z)
+
+
+def _stretches(p: _Plate, height: Array, along: Array) -> list[tuple[float, float]]:
+    """Return where a plate's metal meets a plane, as stretches along a direction, from its points' heights over the plane."""
+    # A point on the plane counts as above it, so that every ring is crossed an even number of times.
+    up = height >= 0.0
+    i = np.flatnonzero(up != up[p.following])
+    j = p.following[i]
+    cuts = along[i] + (along[j] - along[i]) * (height[i] / (height[i] - height[j]))
     cuts.sort()
-    return list(zip(cuts[::2], cuts[1::2], strict=True))
+    return list(zip(cuts[::2].tolist(), cuts[1::2].tolist(), strict=True))
 
 
 def _overlap(a: _Plate, b: _Plate, t: float) -> bool:
