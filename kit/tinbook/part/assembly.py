@@ -183,8 +183,9 @@ class Assembly:
         free_name(name, "", self.names, "member")
         if not isinstance(thing, Part | Bought):
             raise BadValue(f"member {name!r}", thing, "a Part or a bought item")
-        for p in self.parts:
-            if isinstance(thing, Part) and p.number == thing.number and p != thing:
+        things = (m.thing for m in self.members if isinstance(thing, Part) and isinstance(m.thing, Part))
+        for p in things:
+            if p is not thing and p.number == thing.number and p != thing:
                 raise BadValue(
                     f"part number of member {name!r}",
                     thing.number,
