@@ -214,13 +214,13 @@ def test_a_stop_of_a_part_names_its_members_and_nothing_else_does():
 
 
 def test_a_check_that_breaks_down_lets_nothing_pass(monkeypatch, tmp_path):
-    made = assemble(two(frame_at((50, 30, 5))), SHOP)
-    assert check(made).ok
+    assert check(assemble(two(frame_at((50, 30, 5))), SHOP)).ok
 
     def broken(_made):
         raise ZeroDivisionError("odd")
 
     monkeypatch.setattr(rules_of_assemblies, "RULES", (Rule(broken, "searched"), *rules_of_assemblies.RULES))
+    made = assemble(two(frame_at((50, 30, 5))), SHOP)
     found = check(made)
     assert [f.code for f in found.stops] == ["check.failed"]
     with pytest.raises(CannotMake, match=r"rule crashed(.|\n)*despite="):

@@ -11,6 +11,7 @@ from tinbook.errors import BadValue
 from tinbook.finding import Finding, Findings, caution, stop
 from tinbook.making.assembled import MADE_OR_ASSEMBLED, Assembled
 from tinbook.making.made import Made
+from tinbook.memo import remembered
 from tinbook.route.steps import of_its_own
 from tinbook.rules import blank
 from tinbook.rules.assembly import meetings, nearest_parameter
@@ -97,6 +98,11 @@ def _(made: Assembled, shop: Shop | None = None, **of_a_part: Any) -> Verdict:
     for name, value in of_a_part.items():
         if value is not None:
             raise BadValue(name, value, "left out: an assembly is checked as a whole")
+    return Verdict((*_other_shop(made, shop), *_of_assembly(made)))
+
+
+@remembered
+def _of_assembly(made: Assembled) -> Findings:
     parts = [(part, check(own)) for part, own in made.made]
     met = meetings(made) if made.ok else Findings()
     said = [f for part, verdict in parts for f in _with_number(made, part, verdict)]
@@ -104,7 +110,7 @@ def _(made: Assembled, shop: Shop | None = None, **of_a_part: Any) -> Verdict:
     cautions = [caution("assembly.caution", number, c, APPROVED) for c in own]
     said = [f for f in said if f.code != "part.caution" or f.what not in own]  # what holds for the whole, once
     nearest = Rule(nearest_parameter, "searched")(made, parts, met)
-    return Verdict((*_other_shop(made, shop), *nearest, *said, *met, *cautions))
+    return Findings((*nearest, *said, *met, *cautions))
 
 
 def _with_number(made: Assembled, part: Part, verdict: Verdict) -> Iterator[Finding]:

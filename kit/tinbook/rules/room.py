@@ -33,14 +33,20 @@ def nearest(at: Vec, axis: Vec, low: float, high: float, reach: float, corners: 
     """
     if not len(corners):
         return math.inf
-    seen = (corners - np.array(at)) @ view_along(axis).T
-    flat, along = seen[:, :, :2], seen[:, :, 2]
-    near = (along.max(axis=1) > low) & (along.min(axis=1) < high)
-    near &= (flat.min(axis=1) < reach).all(axis=1) & (flat.max(axis=1) > -reach).all(axis=1)
-    if not near.any():
-        return math.inf
-    best = float(_distances(seen[near], low, high).min())
+    x, y, z = view_along(axis)
+    limits = (z, low, high), (x, -reach, reach), (y, -reach, reach)
+    for way, least, most in limits:
+        corners = within(corners, at, way, least, most)
+        if not len(corners):
+            return math.inf
+    best = float(_distances((corners - np.array(at)) @ np.array((x, y, z)).T, low, high).min())
     return best if best < reach else math.inf
+
+
+def within(corners: Array, at: Vec, way: Array, low: float, high: float) -> Array:
+    """Return the triangles that reach between two planes square to a direction, `low` and `high` mm from a point along it."""
+    a, b, c = ((corners - np.array(at)) @ way).T
+    return corners[(np.maximum(np.maximum(a, b), c) > low) & (np.minimum(np.minimum(a, b), c) < high)]
 
 
 def _distances(t: Array, low: float, high: float) -> Array:

@@ -15,7 +15,7 @@ from tinbook.part.assembly import Placed
 from tinbook.part.bought import Bought, Piece
 from tinbook.plane.loops import Array
 from tinbook.route.ways import view_along
-from tinbook.rules.room import nearest
+from tinbook.rules.room import nearest, within
 from tinbook.space import Vec, dot, negative, plus, unit
 
 SOCKET: Final = (1.25, 3.0)
@@ -135,7 +135,8 @@ def _fits(h: Head, others: dict[str, Array]) -> bool:
     lift = 0.65 * h.across  # a ring spanner's head is so high, and is lifted over the hexagon
     if not math.isinf(nearest(h.at, h.axis, seat, lift, _radius(RING, h.across), near)):
         return False
-    free = [_handle(h, near, a) for a in range(0, 360, STEP)]
+    level = within(near, h.at, np.array(h.axis), 0.0, 2 * HANDLE[1])
+    free = [_handle(h, level, a) for a in range(0, 360, STEP)]
     run, most = 0, 0
     for ok in (*free, *free):
         run = run + 1 if ok else 0
@@ -143,13 +144,13 @@ def _fits(h: Head, others: dict[str, Array]) -> bool:
     return (most - 1) * STEP >= SWING
 
 
-def _handle(h: Head, near: Array, angle: float) -> bool:
-    """Whether a ring spanner's handle has room in one direction, offset over the head."""
+def _handle(h: Head, level: Array, angle: float) -> bool:
+    """Whether a ring spanner's handle has room in one direction, offset over the head, among the triangles at its level."""
     x, y, _ = view_along(h.axis)
     c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     way = unit(tuple(float(v) for v in c * x + s * y))  # type: ignore[arg-type]
     at = plus(h.at, h.axis, HANDLE[1])
-    return math.isinf(nearest(at, way, 0.0, HANDLE[0], HANDLE[1], near))
+    return math.isinf(nearest(at, way, 0.0, HANDLE[0], HANDLE[1], level))
 
 
 def _near(h: Head, others: dict[str, Array]) -> Array:
