@@ -262,7 +262,8 @@ def _through(p: _Plate, q: _Plate, layers: list[tuple[float, float]]) -> bool:
 
 def _heights(p: _Plate, q: _Plate) -> Array:
     """Return the heights of the middle surface of `p` over that of `q`, mm."""
-    return (p.points - np.array(q.frame.origin)) @ np.array(q.frame.z)
+    height: Array = (p.points - np.array(q.frame.origin)) @ np.array(q.frame.z)
+    return height
 
 
 def _stretches(p: _Plate, height: Array, along: Array) -> list[tuple[float, float]]:

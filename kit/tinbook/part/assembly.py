@@ -183,9 +183,9 @@ class Assembly:
         free_name(name, "", self.names, "member")
         if not isinstance(thing, Part | Bought):
             raise BadValue(f"member {name!r}", thing, "a Part or a bought item")
-        things = (m.thing for m in self.members if isinstance(thing, Part) and isinstance(m.thing, Part))
-        for p in things:
-            if p is not thing and p.number == thing.number and p != thing:
+        if isinstance(thing, Part):
+            alike = [m.thing for m in self.members if isinstance(m.thing, Part) and m.thing.number == thing.number]
+            if any(p is not thing and p != thing for p in alike):
                 raise BadValue(
                     f"part number of member {name!r}",
                     thing.number,

@@ -46,7 +46,8 @@ def nearest(at: Vec, axis: Vec, low: float, high: float, reach: float, corners: 
 def within(corners: Array, at: Vec, way: Array, low: float, high: float) -> Array:
     """Return the triangles that reach between two planes square to a direction, `low` and `high` mm from a point along it."""
     a, b, c = ((corners - np.array(at)) @ way).T
-    return corners[(np.maximum(np.maximum(a, b), c) > low) & (np.minimum(np.minimum(a, b), c) < high)]
+    some: Array = corners[(np.maximum(np.maximum(a, b), c) > low) & (np.minimum(np.minimum(a, b), c) < high)]
+    return some
 
 
 def _distances(t: Array, low: float, high: float) -> Array:
