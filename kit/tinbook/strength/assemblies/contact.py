@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -21,6 +21,8 @@ from tinbook.strength.shell.element import Array, Index
 
 PATCH: Final = 30.0
 """mm: rubber is taken in patches of this size."""
+SQUARE: Final = 0.98
+"""Least cosine of the item's face and the way to it where rubber lies between (own choice; its round corners are faceted)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,8 +94,11 @@ def _rubber(made: Assembled, whole: Whole, c: Rubber) -> list[Spring]:
     points, triangles = made.mesh(c.a)
     body_faces = np.asarray(points)[triangles]
     middles = whole.points[quads[mine]].mean(axis=1)
-    place, _ = nearest_on_body(middles, body_faces)
-    mine = mine[np.linalg.norm(place - middles, axis=1) <= c.reach + m.made.thickness / 2]
+    place, normal = nearest_on_body(middles, body_faces)
+    far = np.linalg.norm(place - middles, axis=1)
+    # Beside the item, off its edges, no rubber lies.
+    over = np.abs(np.einsum("ei,ei->e", place - middles, normal)) >= SQUARE * far
+    mine = mine[(far <= c.reach + m.made.thickness / 2) & over]
     if len(mine) == 0:
         raise BadValue("rubber", c.b, f"a member with metal within {c.reach:g} mm of {c.a}")
     area = np.bincount(quads[mine].ravel(), np.repeat(whole.elements.area[m.quads][mine] / 4, 4), len(whole.points))
@@ -123,6 +128,43 @@ def _rubber(made: Assembled, whole: Whole, c: Rubber) -> list[Spring]:
             )
         )
     return out
+
+
+def about(pushes: Pushes, press: Array, u: Array, points: Array) -> tuple[tuple[Spring, ...], float]:
+    """Return the springs that act in small swings about a state, and the part of the rubber's area that bears in it.
+
+    Parameters
+    ----------
+    pushes : Pushes
+    press : array (k,)
+        What each spring bears there, N.
+    u : array (unknowns,)
+        Displacements there.
+    points : array (n, 3)
+        Nodes of the whole.
+
+    Returns
+    -------
+    (tuple of Spring, float)
+        Straps that pull; rubber by the nodes at which it presses, so that a patch may act in part.
+    """
+    out: list[Spring] = []
+    bears = whole = 0.0
+    for spring, sign, force in zip(pushes.springs, pushes.sign, press, strict=True):
+        if sign < 0:
+            out += [spring] if force > 0 else []
+            continue
+        whole += spring.stiffness[0]
+        assert spring.second is not None
+        nodes, weights = spring.second.where[::3] // 6, spring.second.matrix[0, ::3]
+        item = spring.first.matrix @ u[spring.first.where]
+        moves = item[:3] + np.cross(item[3:], points[nodes] - spring.at) - u.reshape(-1, 6)[nodes, :3]
+        on = moves @ spring.axes[0] > 0
+        if on.any():
+            part = float(weights[on].sum())
+            bears += part * spring.stiffness[0]
+            out.append(replace(spring, stiffness=part * spring.stiffness, second=_mean_move(nodes[on], weights[on])))
+    return tuple(out), bears / whole if whole else 1.0
 
 
 def _mean_move(nodes: Index, weights: Array) -> Tie:

@@ -22,7 +22,7 @@ from tinbook.strength.assemblies.balance import Balanced, balanced, linear_local
 from tinbook.strength.assemblies.bolted import FASTENED, grounded
 from tinbook.strength.assemblies.caseresult import CaseResult
 from tinbook.strength.assemblies.connect import connections
-from tinbook.strength.assemblies.contact import Pushes, pushes_of
+from tinbook.strength.assemblies.contact import Pushes, about, pushes_of
 from tinbook.strength.assemblies.joint import GROUND, Connection, bores_of
 from tinbook.strength.assemblies.linked import LinkForce, Linking, linkings
 from tinbook.strength.assemblies.loads import Case, cases_of, forces
@@ -128,7 +128,7 @@ def strength_of_assembly(
     tell(0.45, "stiffness")
     s = system(whole, joints, held, (*pushes.springs, *(x.spring for x in both)))
     tell(0.6, "load cases")
-    u, links, said = _under(s, pushes, both, cases, up)
+    u, links, said, acting = _under(s, pushes, both, cases, up)
     alone = beside(whole, joints, [*pushes.springs, *(x.spring for x in both)])
     model = shell_of(s)
     results = []
@@ -149,7 +149,9 @@ def strength_of_assembly(
     found: tuple[Array, Array] = (np.zeros(0), np.zeros((0, len(whole.points), 6)))
     if frequencies:
         tell(0.8, "frequencies")
-        found = modes_of(s, frequencies)
+        # Small swings about the state at rest: what bears nothing there does not act.
+        swings = s if acting is None else system(whole, joints, held, (*acting, *(x.spring for x in both)))
+        found = modes_of(swings, frequencies)
     tell(1.0, "done")
     return AssemblyStrength(
         assembly=made.assembly,
@@ -164,15 +166,16 @@ def strength_of_assembly(
 
 def _under(
     s: System, pushes: Pushes, both: Sequence[Linking], cases: Sequence[Case], up: Vec
-) -> tuple[Array, list[tuple[LinkForce, ...]], tuple[str, ...]]:
-    """Return displacements (unknowns, cases), what links bear in each case, and what to say about the state at rest."""
+) -> tuple[Array, list[tuple[LinkForce, ...]], tuple[str, ...], tuple[Spring, ...] | None]:
+    """Return displacements (unknowns, cases), what links bear in each case, what to say about the state at rest, and the
+    one-sided springs that act there where not all of them do."""
     force = forces(s.whole, cases)
     struts = sum((x.pushes(s.whole.unknowns) for x in both), start=np.zeros(s.whole.unknowns))
     force += struts[:, None]
     said = [f"At rest {x.name} pushes with {x.push:.4g} N." for x in both if x.push]
     if not len(pushes):
         u = s.solve(force)
-        return u, [tuple(x.force(u[:, k]) for x in both) for k in range(len(cases))], tuple(said)
+        return u, [tuple(x.force(u[:, k]) for x in both) for k in range(len(cases))], tuple(said), None
     seen = Seen.of(s, pushes)
     x, y, z = up
     weight = forces(s.whole, [Case(name="rest", g=(-x, -y, -z))])[:, 0] + struts
@@ -186,7 +189,13 @@ def _under(
         f"At rest {f.name} {'pulls' if f.along > 0 else 'presses'} with {abs(f.along):.4g} N."
         for f in seen.forces(rest)
     ]
-    return np.stack(moved, axis=1), links, tuple(said)
+    acting, part = about(pushes, rest.press, rest.u, s.whole.points)
+    all_act = part > 0.999 and len(acting) == len(pushes)
+    slack = [n for n, p, sign in zip(pushes.names, rest.press, pushes.sign, strict=True) if sign < 0 and p <= 0]
+    if not all_act:
+        bears = f"rubber bears on {part:.0%} of its area" + (f" and {', '.join(slack)} hang slack" if slack else "")
+        said.append(f"At rest {bears}: frequencies are of small swings about that state.")
+    return np.stack(moved, axis=1), links, tuple(said), None if all_act else acting
 
 
 def _without_buckled(s: System, model: Shell, results: Sequence[CaseResult]) -> list[CaseResult]:
