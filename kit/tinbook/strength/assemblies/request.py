@@ -167,8 +167,10 @@ def strength_of_assembly(
 def _under(
     s: System, pushes: Pushes, both: Sequence[Linking], cases: Sequence[Case], up: Vec
 ) -> tuple[Array, list[tuple[LinkForce, ...]], tuple[str, ...], tuple[Spring, ...] | None]:
-    """Return displacements (unknowns, cases), what links bear in each case, what to say about the state at rest, and the
-    one-sided springs that act there where not all of them do."""
+    """Return displacements (unknowns, cases), what links bear in each case, what to say about the state at rest, its springs.
+
+    Those are the one-sided springs that act at rest, None where all of them do.
+    """
     force = forces(s.whole, cases)
     struts = sum((x.pushes(s.whole.unknowns) for x in both), start=np.zeros(s.whole.unknowns))
     force += struts[:, None]
