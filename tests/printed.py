@@ -88,3 +88,18 @@ def _width(text: str, font: str, size: float) -> float:
 
     fonts()
     return float(stringWidth(text, BOLD if font == "VeraBd" else PLAIN, size))
+
+
+def rows(every: list[Piece]) -> list[list[str]]:
+    """Texts that stand on one base line of a page, from left to right."""
+    lines: dict[tuple[int, int], list[Piece]] = {}
+    for p in every:
+        lines.setdefault((p.page, round(p.box.bounds[1])), []).append(p)
+    return [[p.text.strip() for p in sorted(line, key=lambda p: p.box.bounds[0])] for line in lines.values()]
+
+
+def printed_as(value: float) -> tuple[str, ...]:
+    """A length to a tenth, either way where it lies between two."""
+    return tuple(
+        {f"{math.floor(10 * value + s) / 10 + 0.0:.1f}".replace("-0.0", "0.0") for s in (0.5 - 1e-6, 0.5 + 1e-6)}
+    )

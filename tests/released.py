@@ -19,6 +19,7 @@ tray = tray.fold("front", leg=25).hole((80, 45), 10)
 job = tb.Job(number="Q7", prefix="Q7", title="Ablage für die Kabine", items=[
     Item(thing=tray, quantity=2), Item(thing=tb.families.gusset(), quantity=3)])
 own = "Frage: passt die Ablage? Erst anhalten.\\n"
+dated = {"date": "2027-03-01", "revisions": {"Q7-TRAY": [("-", "2027-01-31", "Muster"), ("A", "2027-03-01", "hole 2: added")]}}
 def notebook(folder):
     cell = {"cell_type": "code", "execution_count": 1, "id": "a", "source": ["1 + 1"], "outputs": []}
     cell["metadata"] = {"execution": {"iopub.status.busy": str(time.time())}}
@@ -26,7 +27,7 @@ def notebook(folder):
     file.write_text(json.dumps({"nbformat": 4, "nbformat_minor": 5, "metadata": {}, "cells": [cell]}))
     return file
 if __name__ == "__main__":
-    more = {"fitting": own, "notebook": notebook(".")}
+    more = {"fitting": own, "notebook": notebook("."), **dated}
     print(tb.release(job, "A", tb.Shop.demo(), sys.argv[1], effort=0.1, flats=True, **more))
 """
 

@@ -135,6 +135,8 @@ def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
             verb.add_argument("--despite", help="a reason for releasing although something stops a part")
             verb.add_argument("--fitting", type=path, help="text of fitting instructions with your own words")
             verb.add_argument("--notebook", type=path, help="executed notebook that goes into the pack")
+            verb.add_argument("--before", type=path, help="pack of the release before, for the tables of revisions")
+            verb.add_argument("--date", default="", help="printed on the papers, as 2027-03-31")
         if name == "sent":
             verb.add_argument("--release", nargs=2, metavar=("NUMBER", "REV"), help="the release that was sent")
             verb.add_argument("--to", help="to whom")

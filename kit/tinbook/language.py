@@ -12,7 +12,7 @@ import string
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -23,6 +23,8 @@ WORDS: Final = Path(__file__).parent / "words"
 """Where the languages of the kit lie."""
 SHIPPED: Final = ("en", "de")
 DATES: Final = {"year-month-day": "{0}-{1}-{2}", "day.month.year": "{2}.{1}.{0}", "day/month/year": "{2}/{1}/{0}"}
+NUMBER: Final = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+"""A number in a text that came with its values put in."""
 LARGEST: Final = 1_000_000
 """Bytes of a file of words; the table has some tens of thousands."""
 
@@ -110,6 +112,14 @@ class Language:
         values = {k: self(v) if isinstance(v, Said) else v for k, v in values.items()}
         said = _table(self.words).get(text, text) if self.words else text
         return _FORMATS[self.decimal].vformat(said, (), values) if values else said
+
+    def retold(self, text: str) -> str:
+        """Return a text that came with its values put in, as findings do, in this language; what is not known as it is.
+
+        It is looked for in the table by its shape (the texts under ``[findings]``); where several fit, that with most
+        words of its own counts. What stands for a value is said again too, so a name may be a text of the table.
+        """
+        return text if not self.words else self(text) if isinstance(text, Said) else _retold(self, text)
 
     def number(self, value: float, form: str = ".1f") -> str:
         """Return a number; one decimal is the resolution of a tape or a rule."""
@@ -217,6 +227,54 @@ def mistake_in(text: str, said: str) -> str:
 def places_in(text: str) -> set[str]:
     """Return the names in braces of a text."""
     return {name for _, name, _, _ in string.Formatter().parse(text) if name is not None}
+
+
+@lru_cache(maxsize=4096)
+def _retold(say: Language, text: str, kind: str | None = None) -> str:
+    """Return a text, or what stands in one for a value: "r" stays, "s" may be any word of the table."""
+    if NUMBER.fullmatch(text):
+        return text.replace(".", say.decimal)
+    table = _table(say.words)
+    if kind == "r":
+        return text
+    if text in table and (kind == "s" or " " in text or text in _findings()):
+        return table[text]
+    if f"{text}." in table:  # a sentence whose stop was taken off
+        return table[f"{text}."].rstrip(".")
+    parts = text.split(", ")
+    each = [_retold(say, part, kind) for part in parts] if len(parts) > 1 else []
+    if each and not any(old == new for old, new in zip(parts, each, strict=True)):
+        return ", ".join(each)
+    for shape, said, kinds in _shapes(say.words):
+        found = shape.fullmatch(text)
+        if found:
+            told = {name: _retold(say, value, kinds[name]) for name, value in found.groupdict().items()}
+            return "".join(plain + told.get(name or "", "") for plain, name, _, _ in string.Formatter().parse(said))
+    return ", ".join(each) if each else text
+
+
+_Shape = tuple[re.Pattern[str], str, dict[str, str | None]]
+
+
+@cache
+def _shapes(words: tuple[tuple[str, str], ...]) -> tuple[_Shape, ...]:
+    """Return shapes of texts with values, their translations and kinds of values, most letters of their own first."""
+    found = []
+    for text, said in words:
+        parts = list(string.Formatter().parse(text))
+        kinds = {name: kind for _, name, _, kind in parts if name}
+        if kinds and text in _findings():
+            ways = (
+                re.escape(p) + (f"(?P<{n}>{NUMBER.pattern if form else '.+?'})" if n else "") for p, n, form, _ in parts
+            )
+            found.append((sum(len(p) for p, _, _, _ in parts), re.compile("".join(ways)), said, kinds))
+    return tuple((shape, said, kinds) for _, shape, said, kinds in sorted(found, key=lambda row: -row[0]))
+
+
+@cache
+def _findings() -> frozenset[str]:
+    """Return the texts of findings."""
+    return frozenset(tomllib.loads((WORDS / "de.toml").read_text("utf-8"))["findings"])
 
 
 @cache

@@ -80,7 +80,7 @@ def test_bad_paths_write_nothing(box: FoldPlan, tmp_path: Path, monkeypatch: pyt
             write_fold_page(box, path)
     from tinbook.write import foldpage
 
-    def boom(_sequence: FoldPlan) -> str:
+    def boom(*_: object) -> str:
         raise RuntimeError("in the middle")
 
     monkeypatch.setattr(foldpage, "fold_page", boom)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 import tinbook as tb
 from released import KIT, MAKE, made_job
@@ -39,7 +40,7 @@ def job(made: dict[str, Any]) -> tb.Job:
 
 @pytest.fixture(scope="module")
 def pack(made: dict[str, Any], static: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    more = {"fitting": made["own"], "notebook": made["notebook"](tmp_path_factory.mktemp("notebook"))}
+    more = {"fitting": made["own"], "notebook": made["notebook"](tmp_path_factory.mktemp("notebook")), **made["dated"]}
     return tb.release(made["job"], "A", SHOP, tmp_path_factory.mktemp("first"), effort=0.1, flats=True, **more)
 
 
@@ -89,8 +90,10 @@ def test_a_release_is_never_written_over(pack: Path, job: tb.Job) -> None:
 def test_two_packs_are_compared_part_by_part_and_file_by_file(pack: Path, job: tb.Job, tmp_path: Path) -> None:
     """The tray 20 mm longer, one gusset more: three gussets become four, the blank grows by 20 mm."""
     tray, gusset = job.items
-    wider = replace(tray, thing=tray.thing.stretched(40, 20))  # type: ignore[union-attr]
-    second = tb.release(replace(job, items=(wider, replace(gusset, quantity=4))), "B", SHOP, tmp_path, effort=0.1)
+    assert isinstance(tray.thing, tb.Part)
+    longer = replace(tray, thing=tray.thing.stretched(40, 20).renamed(rev="B"))
+    how = {"effort": 0.1, "before": pack, "date": "2027-04-01"}
+    second = tb.release(replace(job, items=(longer, replace(gusset, quantity=4))), "B", SHOP, tmp_path, **how)
     found = {(r[0], r[1]): r[2:] for r in tb.compare(pack, second).rows()}
     assert found["release", "revision"] == ("A", "B", "")
     assert found["Q7-GUSSET: part", "quantity in a set"] == ("3", "4", "+1")
@@ -99,6 +102,37 @@ def test_two_packs_are_compared_part_by_part_and_file_by_file(pack: Path, job: t
     assert any(of.startswith("file parts/Q7-TRAY/") for of, _ in found)
     again = tb.compare(str(pack), tb.open_release(pack))
     assert again.same
+    # The pack before carries two revisions of the tray; the third says what a tape finds: the front edge and where the hole went.
+    rows = tb.open_release(second).revisions
+    assert [r[0] for r in rows["Q7-TRAY"]] == ["-", "A", "B"]
+    assert "edge front: length 160.00 mm to 180.00 mm" in rows["Q7-TRAY"][2][2]
+    assert rows["Q7-GUSSET"] == [("A", "", "first release")]
+    _, files = unpack(second)
+    sheet = next(data for name, data in files.items() if name.startswith("parts/Q7-TRAY/") and name.endswith("x2.pdf"))
+    text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(sheet)).pages)
+    assert all(words in text for words in ("2027-01-31", "Muster", "2027-04-01", "180.00 mm"))
+
+
+def test_a_part_that_changed_needs_its_next_revision(pack: Path, job: tb.Job, tmp_path: Path) -> None:
+    tray, gusset = job.items
+    assert isinstance(tray.thing, tb.Part)
+    changed = replace(job, items=(replace(tray, thing=tray.thing.hole((40, 20), 6)), gusset))
+    with pytest.raises(tb.errors.BadValue, match=r"revision of Q7-TRAY.*the next one, B.*hole.*added"):
+        tb.release(changed, "B", SHOP, tmp_path, before=pack)
+    other = replace(job, number="Q8")
+    for wrong, said in (
+        ({"before": pack, "revisions": {}}, "left out"), ({"before": 3}, "path of an earlier"), ({"before": "no.zip"}, "no.zip"),
+        ({"revisions": [1]}, "rows of letter"), ({"revisions": {"Q7-TRAY": [("A", 1, "")]}}, "rows of letter"), ({"date": 3}, "date"),
+    ):  # fmt: skip
+        with pytest.raises(tb.errors.TinbookError, match=said):
+            tb.release(job, "B", SHOP, tmp_path, **wrong)  # type: ignore[arg-type]
+    with pytest.raises(tb.errors.BadValue, match="an earlier pack of job Q8"):
+        tb.release(other, "B", SHOP, tmp_path, before=pack)
+    with tb.job.Store(tmp_path / "s.db") as store:
+        store.release("Q7", "A", {pack.name: "0" * 64})
+        with pytest.raises(tb.errors.BadValue, match="the pack of revision A, which the store knows"):
+            tb.release(job, "B", SHOP, tmp_path / "none", store=store)
+    assert list(tmp_path.glob("**/*.zip")) == []
 
 
 # -- alterations ----------------------------------------------------------------------------------

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
@@ -12,7 +11,7 @@ import pytest
 
 import tinbook as tb
 from familylists import FIRST, FITTED, LIGHT, PLATES, WELDED
-from printed import Piece, faults, pieces
+from printed import faults, pieces, printed_as, rows
 from tinbook.dims import hole_rows
 from tinbook.making.made import Made
 from tinbook.plane.cuts import distance
@@ -31,21 +30,6 @@ EVERY = [*(pytest.param(f, id=f.__name__) for f in SAMPLE)] + [
 def parts_of(thing: Any) -> Iterator[tb.Part]:
     for it in thing if isinstance(thing, tuple) else (thing,):
         yield from it.parts if isinstance(it, tb.Assembly) else (it,)
-
-
-def rows(every: list[Piece]) -> list[list[str]]:
-    """Texts that stand on one base line of a page, from left to right."""
-    lines: dict[tuple[int, int], list[Piece]] = {}
-    for p in every:
-        lines.setdefault((p.page, round(p.box.bounds[1])), []).append(p)
-    return [[p.text.strip() for p in sorted(line, key=lambda p: p.box.bounds[0])] for line in lines.values()]
-
-
-def printed_as(value: float) -> tuple[str, ...]:
-    """A length to a tenth, either way where it lies between two."""
-    return tuple(
-        {f"{math.floor(10 * value + s) / 10 + 0.0:.1f}".replace("-0.0", "0.0") for s in (0.5 - 1e-6, 0.5 + 1e-6)}
-    )
 
 
 @pytest.mark.parametrize("family", EVERY)

@@ -17,6 +17,7 @@ from tinbook.making.resolve import make
 from tinbook.rules.check import check
 from tinbook.shop.cutting import JointRule
 from tinbook.shop.shop import Shop
+from tinbook.write.stamp import Despite, excepted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +51,7 @@ MadeParts: TypeAlias = tuple[tuple[CutPart, ...], tuple[Finding, ...]]
 """Parts, and what is to be read before they are cut."""
 
 
-def made_parts(job: Job, shop: Shop, despite: Sequence[str] = (), earlier: Sequence[CutPart] = ()) -> MadeParts:
+def made_parts(job: Job, shop: Shop, despite: Despite = None, earlier: Sequence[CutPart] = ()) -> MadeParts:
     """Return the job's parts made on the shop's tools, and what is to be read before cutting; CannotMake where one is stopped.
 
     Parts that are among the `earlier` ones, made on the same shop, are taken from there: what was checked stays known.
@@ -62,7 +63,7 @@ def made_parts(job: Job, shop: Shop, despite: Sequence[str] = (), earlier: Seque
     for part in job.parts:
         sheet = shop.sheet_by_key(part.sheet)
         if isinstance(part.thing, FlatPattern):
-            stops = [f for f in part.thing.findings.stops if f.code not in despite]
+            stops = [f for f in part.thing.findings.stops if not excepted(f, despite)]
             wrong += [f"  {part.number}: {f}" for f in stops]
             if not thickness_agrees(part.thing, sheet.nominal):
                 wrong.append(
@@ -80,7 +81,7 @@ def made_parts(job: Job, shop: Shop, despite: Sequence[str] = (), earlier: Seque
             out.append(CutPart(part=part, made=part.thing, blank=part.number))
             continue
         made = known.get(part.thing) or make(part.thing, shop)
-        stops = [f for f in check(made).stops if f.code not in despite or made.flat is None]
+        stops = [f for f in check(made).stops if not excepted(f, despite) or made.flat is None]
         wrong += [f"  {part.number}: {f}" for f in stops]
         out.append(CutPart(part=part, made=made, blank=f"{part.number} rev {part.thing.rev}"))
     if wrong:

@@ -21,6 +21,7 @@ from tinbook.part.assembly import Assembly
 from tinbook.shop.cutting import Cutter, CuttingRoom, fits_on
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
+from tinbook.write.stamp import Despite
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +162,7 @@ def nest_job(
     angles: tuple[float, ...] = QUARTER_TURNS,
     seed: int = 0,
     effort: float = 3.0,
-    despite: Sequence[str] = (),
+    despite: Despite = None,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] | None = None,
     made: MadeParts | None = None,
@@ -186,8 +187,8 @@ def nest_job(
         Turns that a blank may have.
     seed, effort
         As for `nest`; the effort is shared out over the metals by their blanks.
-    despite : sequence of str
-        Codes of findings that shall not stop a part.
+    despite : str or sequence of str, optional
+        A reason, or the codes of findings, for nesting although something stops a part.
     executor : Executor, optional
         Of `concurrent.futures`: metals are then nested at the same time, with the same result.
     progress : callable, optional
@@ -214,9 +215,8 @@ def nest_job(
     effort = ranged("effort", effort, 0.0, 1e4)
     total = sets * sum(p.quantity for p in job.parts)
     if total > MOST_BLANKS:
-        raise BadValue(
-            "job quantity", total, f"at most {MOST_BLANKS} parts with all sets; nest a larger job in portions"
-        )
+        valid = f"at most {MOST_BLANKS} parts with all sets; nest a larger job in portions"
+        raise BadValue("job quantity", total, valid)
     parts, said = made_parts(job, shop, despite) if made is None else made
     findings = list(said)
     own = [p for p in parts if not job.comes_cut(p.part.number, sets)]

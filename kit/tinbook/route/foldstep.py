@@ -137,7 +137,7 @@ class FoldStep:
         """Return `set_by` in a language."""
         if self.line_now is not None:
             return (
-                say(self.gauged) + (say(", proposed") if self.proposed else ""),
+                say.retold(self.gauged) + (say(", proposed") if self.proposed else ""),
                 say.number(self.line_now),
                 say.number(self.line_blank),
             )
@@ -173,14 +173,14 @@ def row_of(s: FoldStep, number: str = "", say: Language = ENGLISH) -> tuple[str,
     """Return a step's line of the table, as `HEAD` heads it; `number` is the fold's on the sheet."""
     it = s.setup
     pieces = f" {' + '.join(f'{p:g}' for p in it.pieces)}" if it.pieces else ""
-    punch = f", {it.punch}{say(', reversed') if it.reversed else ''}" if it.punch else ""
-    tooling = f", {it.tooling}{pieces}" if it.tooling != "whole" else ""
+    punch = f", {say.retold(it.punch)}{say(', reversed') if it.reversed else ''}" if it.punch else ""
+    tooling = f", {say.retold(it.tooling + pieces)}" if it.tooling != "whole" else ""
     force = "-" if s.force is None else f"{s.force / 1e3:.0f}"
     return (
         str(s.number),
         ", ".join(map(say, s.befores)) or "-",
         f"{numbered(say(s.action), number, s.fold, say)}, {say(s.direction)}",
-        f"{s.tool}{punch}{tooling}",
+        f"{say.retold(s.tool)}{punch}{tooling}",
         say("up face") if s.face_up == "up" else say("down face"),
         *s.set_by_in(say),
         force if s.rating is None or s.force is None else say("{a} of {b:.0f}", a=force, b=s.rating / 1e3),

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from tinbook.errors import BadValue, of_kind
+from tinbook.language import ENGLISH, Language
 from tinbook.making.folded import Folded
 from tinbook.making.pose import posed
 from tinbook.making.preview.drawing import drawing
@@ -117,7 +118,7 @@ def scene(planner: Planner, move: Hit, share: float, pair: tuple[str, str] | Non
     }
 
 
-def step_svg(sequence: FoldPlan, step: int, fraction: float = 1.0) -> Picture:
+def step_svg(sequence: FoldPlan, step: int, fraction: float = 1.0, say: Language = ENGLISH) -> Picture:
     """Return a step as a picture: the section through machine and part, contacts marked, and the part in space.
 
     Parameters
@@ -128,16 +129,19 @@ def step_svg(sequence: FoldPlan, step: int, fraction: float = 1.0) -> Picture:
         From 0.
     fraction : float
         0 as it is laid in, 1 formed.
+    say : Language
+        Of its words.
     """
     if not 0.0 <= fraction <= 1.0:
         raise BadValue("fraction", fraction, "0 to 1")
     move = _move(sequence, step)
     s = sequence.steps[step]
-    title = f"step {s.number}: {told(s.action, s.fold)} {s.direction} on {s.tool}"
-    return _picture(sequence.planner, move, fraction, title, sequence.state(step, fraction))
+    does = f"{told(say(s.action), s.fold)} {say(s.direction)}"
+    title = say("step {n}: {does} on {tool}", n=s.number, does=does, tool=say.retold(s.tool))
+    return _picture(sequence.planner, move, fraction, title, sequence.state(step, fraction), say)
 
 
-def clash_svg(sequence: FoldPlan, blocked: int = 0) -> Picture:
+def clash_svg(sequence: FoldPlan, blocked: int = 0, say: Language = ENGLISH) -> Picture:
     """Return a picture of why a fold is blocked: the try that came nearest, at its worst, the overlap in red.
 
     Parameters
@@ -146,6 +150,8 @@ def clash_svg(sequence: FoldPlan, blocked: int = 0) -> Picture:
         Without steps.
     blocked : int
         Which of `sequence.blocked`.
+    say : Language
+        Of its words.
     """
     of_kind(sequence, FoldPlan, "clash_svg", _ORDER)
     if type(blocked) is not int or not 0 <= blocked < len(sequence.blocked):
@@ -159,11 +165,12 @@ def clash_svg(sequence: FoldPlan, blocked: int = 0) -> Picture:
         s.name: math.degrees(planner.blank.turns[n][b.trial.before[n]]) for n, s in enumerate(planner.blank.strips)
     }
     angles[b.fold] = b.worst
-    title = f"fold {b.fold} is blocked: {b.body} hits the {b.against} by {b.depth:.1f} mm"
+    hits = say.retold(f"{b.body} hits the {b.against} by {b.depth:.1f} mm")
+    title = f"{say('fold {name} is blocked', name=b.fold)}: {hits}"
     own = b.against.startswith(("panel ", "bead ", "fold "))
     body = b.body if b.body.startswith(("bead ", "strip ")) else f"panel {b.body}"
     pair = (body, b.against.replace("fold ", "strip ", 1)) if own else None
-    return _picture(planner, b.trial, share, title, posed(sequence.made.folded, angles), pair)
+    return _picture(planner, b.trial, share, title, posed(sequence.made.folded, angles), say, pair)
 
 
 _ORDER = "what tb.fold_sequence(made) answers"
@@ -179,7 +186,13 @@ def _move(sequence: FoldPlan, step: int) -> Hit:
 
 
 def _picture(
-    planner: Planner, move: Hit, share: float, title: str, state: Folded, pair: tuple[str, str] | None = None
+    planner: Planner,
+    move: Hit,
+    share: float,
+    title: str,
+    state: Folded,
+    say: Language,
+    pair: tuple[str, str] | None = None,
 ) -> Picture:
     seen = scene(planner, move, share, pair)
     metal = shapely.union_all([shape for _, shape in (*seen["part"], *seen["beyond"])])
@@ -198,35 +211,39 @@ def _picture(
             _path(
                 shapely.intersection(shape, window),
                 f'fill="currentColor" fill-opacity="0.16" stroke="currentColor" stroke-width="{num(line)}"',
-                name,
+                say(name),
             )
         )
     if move.gauge.edge:
         finger = Finger.of(planner.machine(move.setup))
         block = shapely.box(-move.gauge.at - 25.0, -finger.below, -move.gauge.at, finger.above)
-        body.append(_path(shapely.intersection(block, window), f'fill="{DOWN}" fill-opacity="0.5"', "back gauge"))
+        body.append(_path(shapely.intersection(block, window), f'fill="{DOWN}" fill-opacity="0.5"', say("back gauge")))
     for name, shape in seen["beyond"]:
         body.append(
             _path(
                 shapely.intersection(shape, window),
                 f'fill="{UP}" fill-opacity="0.12" stroke="{UP}" stroke-opacity="0.5" stroke-width="{num(line / 2)}"',
-                f"{name}, beyond",
+                f"{say.retold(name)}, {say('beyond')}",
             )
         )
     for name, shape in seen["part"]:
         body.append(
-            _path(shapely.intersection(shape, window), f'fill="{UP}" stroke="{UP}" stroke-width="{num(line)}"', name)
+            _path(
+                shapely.intersection(shape, window),
+                f'fill="{UP}" stroke="{UP}" stroke-width="{num(line)}"',
+                say.retold(name),
+            )
         )
     for y, z in seen["contacts"]:
         body.append(
-            f'<circle cx="{num(y)}" cy="{num(-z)}" r="{num(3 * line)}" fill="{DOWN}"><title>contact</title></circle>\n'
+            f'<circle cx="{num(y)}" cy="{num(-z)}" r="{num(3 * line)}" fill="{DOWN}"><title>{escape(say("contact"))}</title></circle>\n'
         )
     if not seen["clash"].is_empty:
         red = f'fill="{CLASH}" fill-opacity="0.85" stroke="{CLASH}" stroke-width="{num(3 * line)}"'
-        body.append(f'<g class="tb-clash">{_path(seen["clash"], red, "overlap")}</g>\n')
+        body.append(f'<g class="tb-clash">{_path(seen["clash"], red, say("overlap"))}</g>\n')
     size = (box[2] - box[0]) * 0.38
-    body.append(_in_space(state, (box[2] + MARGIN, box[3]), size, line))
-    text = f"{title}; turned {seen['angle']:.1f} degrees"
+    body.append(_in_space(state, (box[2] + MARGIN, box[3]), size, line, say))
+    text = f"{title}; {say('turned {angle:.1f} degrees', angle=float(seen['angle']))}"
     wide, tall = box[2] + MARGIN + size - box[0], box[3] - box[1]
     beside = max(tall / TALLEST - wide, 0.0) / 2  # what a tall picture gets on each side
     room = 1.8 * (wide + beside)  # a letter is about half as wide as high
@@ -251,7 +268,7 @@ def _path(shape: Any, pen: str, name: str) -> str:
     return f'<path d="{data}" fill-rule="evenodd" {pen}><title>{escape(name)}</title></path>\n' if data else ""
 
 
-def _in_space(folded: Folded, corner: tuple[float, float], size: float, line: float) -> str:
+def _in_space(folded: Folded, corner: tuple[float, float], size: float, line: float, say: Language) -> str:
     """Return the part seen from the front, the right and above, within a square whose upper left corner is given."""
     seen = drawing((((folded,), SPACE),), view_toward((0.51, -0.72, 0.47)), fine=300)
     low, high = seen.box[:2], seen.box[2:]
@@ -262,4 +279,4 @@ def _in_space(folded: Folded, corner: tuple[float, float], size: float, line: fl
         for lines in seen.lines
         for run in lines
     )
-    return f'<path d="{data}" fill="none" stroke="{UP}" stroke-width="{num(line)}"><title>the part now</title></path>\n'
+    return f'<path d="{data}" fill="none" stroke="{UP}" stroke-width="{num(line)}"><title>{escape(say("the part now"))}</title></path>\n'

@@ -18,6 +18,7 @@ from tinbook.fields import (
     Text,
     check_fields,
 )
+from tinbook.language import Said
 from tinbook.shop.material import Limits, Material, largest
 
 CUTTING: Final = ("laser", "plasma", "waterjet")
@@ -212,7 +213,11 @@ class Cutter:
         low, high = rows[max(upper - 1, 0)], rows[upper]
         share = 1.0 if high[0] == low[0] else (thickness - low[0]) / (high[0] - low[0])
         speed, pierce = (a + share * (b - a) for a, b in zip(low[1:], high[1:], strict=True))
-        return Pace(speed=speed, pierce=pierce, source=f"speed table of cutter '{self.key}' for {name}")
+        return Pace(
+            speed=speed,
+            pierce=pierce,
+            source=Said("speed table of cutter '{key}' for {metal}", key=self.key, metal=Said(name)),
+        )
 
     def takes(self, material: Material, thickness: float) -> bool:
         """Whether it cuts the sheet."""

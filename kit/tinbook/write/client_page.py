@@ -13,16 +13,17 @@ from typing import Any, Final, TypeAlias
 from tinbook.errors import BadValue, MissingTool, of_kind
 from tinbook.finding import Findings
 from tinbook.htmltable import html_table
+from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.making.assembled import MADE_OR_ASSEMBLED, Assembled
 from tinbook.making.made import Made
 from tinbook.making.shape import shape_of
 from tinbook.rules.check import check
 from tinbook.rules.verdict import Verdict
 from tinbook.svgpng import picture_html
-from tinbook.write.assembly import HEADS, assembled_svg, parts_list
+from tinbook.write.assembly import HEADS, PartsRow, assembled_svg, parts_list
 from tinbook.write.drafts import Draft
-from tinbook.write.facts import APPROVAL
 from tinbook.write.facts import facts as facts_of
+from tinbook.write.facts import stated
 from tinbook.write.files import target
 from tinbook.write.folded import folded_svg
 from tinbook.write.names import plain_name
@@ -38,7 +39,10 @@ MOST: Final = 40
 """Parts and assemblies on one page."""
 
 
-NOT_APPROVED: Final = APPROVAL.replace("This sheet", "This page")
+NOT_APPROVED: Final = (
+    "This page describes a shape; it certifies nothing. Tanks, tow and recovery points, seats, belts and body mounts "
+    "carry loads that can kill: a licensed engineer must sign them, and local vehicle rules come first."
+)
 
 
 def write_client_page(
@@ -48,6 +52,7 @@ def write_client_page(
     title: str = "",
     flats: bool = False,
     prices: Mapping[str, str] | None = None,
+    language: Language | str = ENGLISH,
     despite: Despite = None,
     replace: bool = False,
 ) -> Path:
@@ -69,6 +74,8 @@ def write_client_page(
         Whether the flat patterns are on the page: only for a customer who buys them.
     prices : mapping of str to str, optional
         What to print of the price, as {"one set": "412.00 EUR"}.
+    language : Language or {"en", "de"}
+        Of the fixed words, with its decimal sign.
     despite : str or sequence of str, optional
         As for `write_dxf`: why it is written in spite of what stops a part.
     replace : bool
@@ -86,11 +93,12 @@ def write_client_page(
     """
     things = _things(what)
     of_kind(flats, bool, "flats", "True or False")
+    say = Spoken().read(language, "language")
     stamps = [stamp_of(t, despite=despite) for t in things]
     names = [s.name for s in stamps]
     stamp = stamp_of_drawing(f"page of {', '.join(names)}", [s.inputs for s in stamps])
     file = target(path, ".html", f"{plain_name(names[0].replace(' rev ', '_'))}_page")
-    text = client_page(things, stamps, stamp, title=title, flats=flats, prices=prices)
+    text = client_page(things, stamps, stamp, title=title, flats=flats, prices=prices, say=say)
     return Draft(file=file, stamp=stamp, replace=replace).write(text)
 
 
@@ -102,6 +110,7 @@ def client_page(
     title: str = "",
     flats: bool = False,
     prices: Mapping[str, str] | None = None,
+    say: Language = ENGLISH,
 ) -> str:
     """Return the page as HTML; see `write_client_page`, which asks for the stamps and writes it."""
     heading = _heading(title, things[0])
@@ -109,19 +118,23 @@ def client_page(
     names = [s.name for s in stamps]
     if len(set(names)) < len(names):
         raise BadValue("client page", names, "each part or assembly once, under a number of its own")
-    articles = [_article(t, n, check(t), flats) for t, n in zip(things, names, strict=True)]
-    states = "".join(f"<p><strong>{escape(s.name)}: {escape(s.words)}</strong></p>" for s in stamps if s.words)
-    data = json.dumps(
-        [{"name": n, **_data(t, flats), **_folds(t)} for t, n in zip(things, names, strict=True)], separators=(",", ":")
+    articles = [_article(t, n, check(t), flats, say) for t, n in zip(things, names, strict=True)]
+    states = "".join(
+        f"<p><strong>{escape(s.name)}: {escape(say.retold(s.words))}</strong></p>" for s in stamps if s.words
     )
-    price = f"<section><h2>Price</h2>{html_table((), rows)}</section>\n" if rows else ""
+    data = json.dumps(
+        [{"name": n, **_data(t, flats), **_folds(t, say)} for t, n in zip(things, names, strict=True)],
+        separators=(",", ":"),
+    )
+    price = f"<section><h2>{escape(say('Price'))}</h2>{html_table((), rows)}</section>\n" if rows else ""
     return _page(
         heading=heading,
         mark=stamp.mark,
         body=f"{states}{''.join(articles)}{price}",
-        foot=f"{', '.join(names)}. Inputs {stamp.inputs}.",
+        foot=say("{names}. Inputs {hash}.", names=", ".join(names), hash=stamp.inputs),
         choices=names,
         data=data.replace("<", "\\u003c"),
+        say=say,
     )
 
 
@@ -158,44 +171,51 @@ def _prices(prices: Any) -> list[tuple[str, str]]:
     return list(prices.items())
 
 
-def _article(thing: Thing, name: str, found: Verdict, flats: bool) -> str:
+def _article(thing: Thing, name: str, found: Verdict, flats: bool, say: Language) -> str:
     """Return what stands below the 3-D view for one thing; it is what is printed, too."""
     picture = assembled_svg(thing) if isinstance(thing, Assembled) else folded_svg(thing)
-    parts = _parts(thing)
+    parts = _parts(thing, say)
     flat = ""
     if flats and isinstance(thing, Made) and thing.flat is not None:
-        flat = f'<h3>Flat pattern</h3><div class="flat">{thing.flat._repr_svg_()}</div>'
+        flat = f'<h3>{escape(say("Flat pattern"))}</h3><div class="flat">{thing.flat._repr_svg_()}</div>'
     return (
         f'<section class="thing" tabindex="0" aria-label="{escape(name)}"><h2>{escape(name)}</h2>\n<div class="still">{picture_html(picture)}</div>\n'
-        f"{parts}\n<h3>Checks</h3><p>{escape(_checked(found))}</p>\n{_cautions(found)}{flat}</section>\n"
+        f"{parts}\n<h3>{escape(say('Checks'))}</h3><p>{escape(_checked(found, say))}</p>\n{_cautions(found, say)}{flat}</section>\n"
     )
 
 
-def _parts(thing: Thing) -> str:
+def _parts(thing: Thing, say: Language) -> str:
     if isinstance(thing, Assembled):
-        return html_table(HEADS, [r.cells for r in parts_list(thing)], caption="Parts")
+        return html_table(tuple(map(say, HEADS)), [_cells(r, say) for r in parts_list(thing)], caption=say("Parts"))
     assert thing.flat is not None
-    told = [(a, b) for a, b in facts_of(thing, thing.flat, thing.part.quantity) if a not in ("Cut by", "Blank")]
+    kept_back = say("Cut by"), say("Blank")
+    told = [(a, b) for a, b in facts_of(thing, thing.flat, thing.part.quantity, say) if a not in kept_back]
     low, high = (p.tolist() for p in (thing.preview.positions.min(axis=0), thing.preview.positions.max(axis=0)))
     size = " × ".join(f"{b - a:.0f}" for a, b in zip(low, high, strict=True))
-    return html_table((), [*told, ("Size over all", f"{size} mm")], caption="Part")
+    return html_table((), [*told, (say("Size over all"), f"{size} mm")], caption=say("Part"))
 
 
-def _checked(found: Verdict) -> str:
+def _cells(row: PartsRow, say: Language) -> tuple[str, ...]:
+    """Return a row of the list of parts; what has no thickness is bought, or there already."""
+    cells = [say.retold(c) for c in row.cells]
+    cells[5] = say(cells[5]) if row.thickness is None else row.material
+    return tuple(cells)
+
+
+def _checked(found: Verdict, say: Language) -> str:
     words = {
         "proved": "Every rule of the kit was kept, and an order of folds was found.",
         "not proved": "No rule is broken; what the workshop could not prove in advance it tries on a first part.",
         "stopped": "A rule is broken: see the note at the top before this part is used.",
     }
-    return f"{words[found.state]} This is a check of manufacture and no approval of strength or safety."
+    return f"{say(words[found.state])} {say('This is a check of manufacture and no approval of strength or safety.')}"
 
 
-def _cautions(found: Findings) -> str:
+def _cautions(found: Findings, say: Language) -> str:
     """Return what whoever fits and uses the kit must read; what concerns the workshop's tools stays there."""
-    told = dict.fromkeys(
-        f"{f.what}. {f.remedy[:1].upper()}{f.remedy[1:]}".strip(". ") + "." for f in found.of("assembly").open
-    )
-    return f'<h3>Cautions</h3><ul class="warn">{"".join(f"<li>{escape(t)}</li>" for t in told)}</ul>\n' if told else ""
+    told = dict.fromkeys(stated(f, say).strip(". ") + "." for f in found.of("assembly").open)
+    rows = "".join(f"<li>{escape(t)}</li>" for t in told)
+    return f'<h3>{escape(say("Cautions"))}</h3><ul class="warn">{rows}</ul>\n' if told else ""
 
 
 def _data(thing: Thing, flats: bool) -> dict[str, Any]:
@@ -215,11 +235,11 @@ def _data(thing: Thing, flats: bool) -> dict[str, Any]:
     return {**_coded({n: getattr(s, n) for n in names}), "groups": s.groups, "labels": s.labels, "svg": flat}
 
 
-def _folds(thing: Thing) -> dict[str, Any]:
+def _folds(thing: Thing, say: Language) -> dict[str, Any]:
     """Return the steps in which a part is folded; nothing for an assembly, or where no order was found."""
     from tinbook.write.fold_steps import fold_steps
 
-    found = fold_steps(thing) if isinstance(thing, Made) else None
+    found = fold_steps(thing, say) if isinstance(thing, Made) else None
     if found is None:
         return {}
     bodies = {key: _coded(body) for key, body in found["bodies"].items()}
@@ -232,7 +252,15 @@ def _coded(body: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _page(
-    *, heading: str, mark: str, body: str, foot: str, choices: Sequence[str], data: str, bare: bool = False
+    *,
+    heading: str,
+    mark: str,
+    body: str,
+    foot: str,
+    choices: Sequence[str],
+    data: str,
+    say: Language = ENGLISH,
+    bare: bool = False,
 ) -> str:
     try:
         viewer = (VIEWER / "page.js").read_text(encoding="utf-8")
@@ -242,20 +270,20 @@ def _page(
             "the 3-D view was not built into this installation; install the package again without TINBOOK_NO_VIEWER=1"
         ) from None
     options = "".join(f'<option value="{k}">{escape(n)}</option>' for k, n in enumerate(choices))
-    choose = f'<label>Show <select id="choice">{options}</select></label>' if len(choices) > 1 else ""
+    choose = f'<label>{escape(say("Show"))} <select id="choice">{options}</select></label>' if len(choices) > 1 else ""
     if bare:
         around = '<style>body{padding:0;max-width:none}#view{--tb-height:94vh}</style><main><section id="live" aria-label="the part in three dimensions" hidden><div id="view"></div></section></main>\n'
     else:
         around = (
             f"<header><h1>{escape(heading)}</h1></header>\n<main>\n"
-            f'<section id="live" aria-label="the kit in three dimensions" hidden>{choose}<div id="view"></div>'
+            f'<section id="live" aria-label="{escape(say("the kit in three dimensions"))}" hidden>{choose}<div id="view"></div>'
             '<p id="folding" hidden><button type="button" id="fold" aria-expanded="false" aria-controls="film">'
-            'Show how it is folded</button></p><div id="film" hidden></div></section>\n'
-            f'{body}<section class="warn"><h2>Before you fit it</h2><p>{escape(NOT_APPROVED)}</p></section></main>\n'
+            f'{escape(say("Show how it is folded"))}</button></p><div id="film" hidden></div></section>\n'
+            f'{body}<section class="warn"><h2>{escape(say("Before you fit it"))}</h2><p>{escape(say(NOT_APPROVED))}</p></section></main>\n'
             f"<footer>{escape(foot)}</footer>\n"
         )
     return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
+        f'<!doctype html>\n<html lang="{say.name}"><head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         # The page may fetch nothing, whatever text a name holds.
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "

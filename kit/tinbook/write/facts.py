@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from tinbook.calc.tolerance_classes import angle_tolerance
+from tinbook.finding import Finding
 from tinbook.flatpattern import FlatPattern, both_ways
 from tinbook.language import ENGLISH, Language
 from tinbook.making.accuracy import ANGLE, SET, Ordered, finished_sizes
@@ -46,9 +47,9 @@ def fold_table(made: Made, flat: FlatPattern, strips: Sequence[BendZone], say: L
                 say(s.direction),
                 both_ways(round(s.angle, 1), say=say) + _hem(wanted.get(s.name), s, say),
                 say.number(s.radius, ".1f" if s.radius >= 0.05 else ".2f"),
-                b.tool or "-",
+                say.retold(b.tool) or "-",
                 b.who or "-",
-                b.rule + k,
+                say.retold(b.rule) + k,
                 f"{say.number(s.allowance, '.2f')}{spread}",
                 say.number(2 * s.setback - s.allowance, ".2f"),
                 _leg(wanted[s.name].leg, wanted[s.name].to, say) if s.name in wanted else "-",
@@ -104,7 +105,7 @@ def spread_note(strips: Sequence[BendZone], order: Ordered | None = None, say: L
     groups: dict[str, list[str]] = {}
     for s in strips:
         groups.setdefault(s.bend.plus_minus_from or say("nothing known"), []).append(s.name)
-    causes = [f"{', '.join(names)}: {why}" for why, names in groups.items()]
+    causes = [f"{', '.join(names)}: {say.retold(why)}" for why, names in groups.items()]
     lines = sorted({s.bend.line_error for s in strips})
     values = say(" or ").join(say.number(v, "g") for v in lines)
     place = say("the place of fold lines (±{values} mm, own proposal)", values=values)
@@ -214,7 +215,9 @@ def drawn_to(strips: Sequence[BendZone], say: Language = ENGLISH) -> str:
     """Return the sentence on whose bend numbers the blank is drawn to."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for s in strips:
-        groups.setdefault((s.bend.rule, s.bend.tool or say("no tool"), s.bend.who), []).append(s.name)
+        groups.setdefault((say.retold(s.bend.rule), say.retold(s.bend.tool) or say("no tool"), s.bend.who), []).append(
+            s.name
+        )
     rules = [
         say("{rule} on {tool} ({who}) for {names}", rule=rule, tool=tool, who=who, names=", ".join(names))
         for (rule, tool, who), names in groups.items()
@@ -256,6 +259,21 @@ def notes(
             sentences.append(sight)
     sentences += setting_out.hole_notes(it, cutter.etches, say)
     return sentences
+
+
+def sentence(f: Finding, where: str, say: Language = ENGLISH) -> str:
+    """Return a finding as a sentence, with its place."""
+    return f"{say.retold(where)}: {stated(f, say)}"
+
+
+def stated(f: Finding, say: Language = ENGLISH) -> str:
+    """Return what a finding says, its numbers and its remedy."""
+    size = ""
+    if f.value is not None:
+        against = "" if f.limit is None else say(" against {limit}", limit=figure(f.limit, say))
+        size = f" ({figure(f.value, say)}{against} {say.retold(f.unit)})"
+    remedy = say.retold(f.remedy)
+    return f"{say.retold(f.what).rstrip('.')}{size}. {remedy[:1].upper()}{remedy[1:]}".rstrip()
 
 
 def cautions(made: Made, more: Sequence[str] = (), say: Language = ENGLISH) -> list[str]:

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from tinbook.language import ENGLISH, Language
 from tinbook.making.folded import Folded
 from tinbook.making.made import Made
 from tinbook.making.pose import bent_by, posed
@@ -22,13 +23,15 @@ FRAMES: Final = 9
 """Pictures of a step, before and after included."""
 
 
-def fold_steps(made: Made) -> dict[str, Any] | None:
+def fold_steps(made: Made, say: Language = ENGLISH) -> dict[str, Any] | None:
     """Return the folds of a part in the order in which they are made, standing on its base panel.
 
     Parameters
     ----------
     made : Made
         Its order of folds is searched if it is not known yet.
+    say : Language
+        Of the words.
 
     Returns
     -------
@@ -54,7 +57,7 @@ def fold_steps(made: Made) -> dict[str, Any] | None:
         name = blank.strips[plan.moves[k].fold].name
         turned = [float(a) for a in np.linspace(before[name], after[name], FRAMES)]
         members = _members(bodies, whole, before, name, turned)
-        steps.append({"members": members, "angles": [round(a, 1) for a in turned], "words": step_title(plan, k)})
+        steps.append({"members": members, "angles": [round(a, 1) for a in turned], "words": step_title(plan, k, say)})
     return {"bodies": bodies, "steps": steps, "frames": FRAMES}
 
 

@@ -13,13 +13,15 @@ from tinbook.errors import BadValue
 from tinbook.finding import Findings
 from tinbook.flatpattern import both_ways
 from tinbook.htmltable import html_table
+from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.making.made import Made
 from tinbook.route.fold_order import fold_sequence
-from tinbook.route.foldstep import FoldStep, told
+from tinbook.route.foldstep import HEAD, FoldStep, row_of, told
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.steps import Blocked, FoldPlan
 from tinbook.rules.verdict import Verdict
 from tinbook.write.drafts import Draft
+from tinbook.write.facts import sentence
 from tinbook.write.files import target
 from tinbook.write.names import file_stem, refuse
 from tinbook.write.stamp import Stamp, stamp_of
@@ -97,8 +99,8 @@ def page_count(sequence: FoldPlan) -> int:
     return len(sequence.steps) or len(sequence.blocked)
 
 
-def step_page(sequence: FoldPlan, index: int, shares: Sequence[float] = SHARES) -> StepPage:
-    """Return one page: step `index` from 0, or blocked fold `index` where there is no order.
+def step_page(sequence: FoldPlan, index: int, shares: Sequence[float] = SHARES, say: Language = ENGLISH) -> StepPage:
+    """Return one page in a language: step `index` from 0, or blocked fold `index` where there is no order.
 
     Raises
     ------
@@ -110,82 +112,99 @@ def step_page(sequence: FoldPlan, index: int, shares: Sequence[float] = SHARES) 
         raise BadValue("step", index + 1, f"1 to {count}" if count else "the sequence has no steps")
     if sequence.steps:
         step = sequence.steps[index]
-        pictures = tuple((_far(share), str(step_svg(sequence, index, share))) for share in shares)
-        return StepPage(title=step_title(sequence, index), rows=_step_rows(step), pictures=pictures)
-    blocked = sequence.blocked[index]
-    picture = ("where it overlaps most", str(clash_svg(sequence, index)))
-    return StepPage(title=step_title(sequence, index), rows=_blocked_rows(blocked), pictures=(picture,), clash=True)
+        pictures = tuple((_far(share, say), str(step_svg(sequence, index, share, say))) for share in shares)
+        return StepPage(title=step_title(sequence, index, say), rows=_step_rows(step, say), pictures=pictures)
+    rows = _blocked_rows(sequence.blocked[index], say)
+    picture = (say("where it overlaps most"), str(clash_svg(sequence, index, say)))
+    return StepPage(title=step_title(sequence, index, say), rows=rows, pictures=(picture,), clash=True)
 
 
-def summary(sequence: FoldPlan) -> str:
+def summary(sequence: FoldPlan, say: Language = ENGLISH) -> str:
     """Return the sequence in one line."""
-    text = repr(sequence).strip("<>")
-    return text + (", the search was cut short by a clock" if sequence.cancelled else "")
+    text = say.retold(repr(sequence).strip("<>"))
+    return text + (say(", the search was cut short by a clock") if sequence.cancelled else "")
 
 
-def step_title(sequence: FoldPlan, index: int) -> str:
+def step_title(sequence: FoldPlan, index: int, say: Language = ENGLISH) -> str:
     """Return what step `index`, from 0, does; where there is no order, which fold is blocked."""
     if sequence.steps:
-        return _title(sequence.steps[index], len(sequence.steps))
-    return f"fold {sequence.blocked[index].fold} is blocked"
+        s = sequence.steps[index]
+        does = f"{told(say(s.action), s.fold)} {say(s.direction)}"
+        return say("Step {n} of {all}: {does}", n=s.number, all=len(sequence.steps), does=does)
+    return say("fold {name} is blocked", name=sequence.blocked[index].fold)
 
 
-def _far(share: float) -> str:
-    return "laid in" if share <= 0 else "formed" if share >= 1 else f"{share:.0%} of the way"
+def _far(share: float, say: Language) -> str:
+    if 0 < share < 1:
+        return say("{n}% of the way", n=f"{100 * share:.0f}")
+    return say("laid in") if share <= 0 else say("formed")
 
 
-def _title(s: FoldStep, count: int) -> str:
-    return f"Step {s.number} of {count}: {told(s.action, s.fold)} {s.direction}"
-
-
-def _step_rows(s: FoldStep) -> tuple[tuple[str, str], ...]:
+def _step_rows(s: FoldStep, say: Language) -> tuple[tuple[str, str], ...]:
     it = s.setup
-    punch = f", punch {it.punch}{' reversed' if it.reversed else ''}" if it.punch else ""
-    pieces = f", put together from {' + '.join(f'{p:g}' for p in it.pieces)} mm" if it.pieces else ""
-    set_by, _, _ = s.set_by
-    gauge = f"{set_by} against the gauge" if s.gauged else "none: it is pressed flat" if s.sight is None else set_by
+    punch = (
+        (
+            say(", punch {name} reversed", name=say.retold(it.punch))
+            if it.reversed
+            else say(", punch {name}", name=say.retold(it.punch))
+        )
+        if it.punch
+        else ""
+    )
+    pieces = (
+        say(", put together from {pieces} mm", pieces=" + ".join(say.number(p, "g") for p in it.pieces))
+        if it.pieces
+        else ""
+    )
+    set_by, _, _ = s.set_by_in(say)
+    if s.gauged:
+        gauge = say("{edge} against the gauge", edge=set_by)
+    else:
+        gauge = say("none: it is pressed flat") if s.sight is None else set_by
     force = []
     if s.force is not None:
-        of = "" if s.rating is None else f" of the machine's {s.rating / 1e3:.0f}"
-        force.append(("force", f"{s.force / 1e3:.0f} kN{of}"))
+        own, most = f"{s.force / 1e3:.0f}", "" if s.rating is None else f"{s.rating / 1e3:.0f}"
+        force.append(("force", say("{own} kN of the machine's {most}", own=own, most=most) if most else f"{own} kN"))
     elif not it.stroke.by_hand:
-        force.append(("force", "no chart covers it"))
+        force.append(("force", say("no chart covers it")))
+    ways = both_ways(s.angle_formed, "°", ".1f", say)
     rows = [
-        ("before", s.before_it or "as it lies"),
-        ("on", f"{s.machine} ({s.who}), {s.tool}{punch}{pieces}"),
-        ("way up", f"the {s.face_up} face upward"),
+        ("before", ", ".join(map(say, s.befores)) or say("as it lies")),
+        ("on", f"{say.retold(s.machine)} ({s.who}), {say.retold(s.tool)}{punch}{pieces}"),
+        ("way up", say("the up face upward") if s.face_up == "up" else say("the down face upward")),
         ("gauge", gauge),
-        *(("line", text) for text in _line(s)),
-        ("set", f"{both_ways(s.angle_formed, '°', '.1f')}, it springs back to {round(s.angle, 1):g}° turned"),
-        *_overbend(s),
+        *(("line", text) for text in _line(s, say)),
+        ("set", say("{ways}, it springs back to {angle:g}° turned", ways=ways, angle=round(s.angle, 1))),
+        *_overbend(s, say),
         *force,
-        ("check", s.check),
-        *(("caution", note) for note in s.notes),
+        ("check", say(s.check)),
+        *(("caution", say.retold(note)) for note in s.notes),
     ]
-    return tuple(rows)
+    return tuple((say(what), text) for what, text in rows)
 
 
-def _overbend(s: FoldStep) -> Iterator[tuple[str, str]]:
+def _overbend(s: FoldStep, say: Language) -> Iterator[tuple[str, str]]:
     if s.over is not None:
-        low, high = s.over
-        yield "overbend", f"{low:.1f}° to {high:.1f}° by the sheet's strength, a screen: trust the first strip you fold"
+        told = "{low:.1f}° to {high:.1f}° by the sheet's strength, a screen: trust the first strip you fold"
+        yield "overbend", say(told, low=s.over[0], high=s.over[1])
 
 
-def _line(s: FoldStep) -> Iterator[str]:
+def _line(s: FoldStep, say: Language) -> Iterator[str]:
     if s.line_now is not None:
-        yield f"{s.line_now:.1f} mm from there now, {s.line_blank:.1f} mm in the blank"
+        yield say("{now:.1f} mm from there now, {blank:.1f} mm in the blank", now=s.line_now, blank=s.line_blank)
     elif s.sight is not None and s.sight.edge:
-        yield f"{s.setup.stroke.line} {s.sight.at:.1f} mm from {s.sight.edge} in the blank"
+        line = say.retold(s.setup.stroke.line)
+        yield say("{line} {at:.1f} mm from {edge} in the blank", line=line, at=s.sight.at, edge=s.sight.edge)
 
 
-def _blocked_rows(b: Blocked) -> tuple[tuple[str, str], ...]:
+def _blocked_rows(b: Blocked, say: Language) -> tuple[tuple[str, str], ...]:
     rows = [
         ("hits", f"{b.body} hits the {b.against} by {b.depth:.1f} mm, first at {b.angle:.0f}° turned"),
         ("on", b.tool),
         ("formed before", ", ".join(b.formed) or "nothing"),
         *(("cure", cure) for cure in b.remedies),
     ]
-    return tuple(rows)
+    return tuple((say(what), say.retold(text)) for what, text in rows)
 
 
 # -- the page -------------------------------------------------------------------------------------
@@ -196,6 +215,7 @@ def write_fold_page(
     path: str | os.PathLike[str] = ".",
     *,
     machine: str | None = None,
+    language: Language | str = ENGLISH,
     replace: bool = False,
 ) -> Path:
     """Write the order of folds as one page that needs no network.
@@ -211,6 +231,8 @@ def write_fold_page(
         A file that ends in .html, or an existing folder.
     machine : str, optional
         As for `fold_sequence`.
+    language : Language or {"en", "de"}
+        Of the fixed words, with its decimal sign.
     replace : bool
         Write over whatever is there; else only an earlier draft of the same design gives way.
 
@@ -224,65 +246,72 @@ def write_fold_page(
     CannotWrite
         The file there is none of this design's drafts, or the system refuses.
     """
+    say = Spoken().read(language, "language")
     sequence = sequence_of(what, machine)
     file = target(path, ".html", f"{file_stem(sequence.made)}_folds")
     stamp = _stamp(sequence)
-    return Draft(file=file, stamp=stamp, replace=replace).write(fold_page(sequence))
+    return Draft(file=file, stamp=stamp, replace=replace).write(fold_page(sequence, say))
 
 
 def _stamp(sequence: FoldPlan) -> Stamp:
     return stamp_of(sequence.made, despite="a page that shows what hits", plan=sequence)
 
 
-def fold_page(sequence: FoldPlan) -> str:
-    """Return the HTML file of a sequence; equal sequences give equal text."""
+def fold_page(sequence: FoldPlan, say: Language = ENGLISH) -> str:
+    """Return the HTML file of a sequence in a language; equal sequences give equal text."""
     made, stamp = sequence.made, _stamp(sequence)
-    name = f"{made.part.number} rev {made.part.rev}"
-    pages = [step_page(sequence, k) for k in range(page_count(sequence))]
+    name = f"{made.part.number} {say('rev {rev}', rev=made.part.rev)}"
+    pages = [step_page(sequence, k, say=say) for k in range(page_count(sequence))]
     found = [f for f in Findings(sequence.findings) if f.severity != "fine"]
-    notes = "".join(f'<li class="{f.severity}">{escape(str(f))}</li>' for f in found)
-    head = "Order of folds" if sequence.steps else "No order of folds"
+    notes = "".join(
+        f'<li class="{f.severity}">{escape(say(f.severity))}: {escape(sentence(f, f.where, say))}</li>' for f in found
+    )
+    head = say("Order of folds") if sequence.steps else say("No order of folds")
+    sheet = say("Sheet {key}, {t} mm.", key=made.sheet.key, t=say.number(made.thickness, "g"))
+    foot = say("Worked out from the shop file's tools by swept sections; check the first part by hand.")
     steps = "".join(_article(x) for x in pages)
     return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
+        f'<!doctype html>\n<html lang="{say.name}"><head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         # The page may fetch nothing, whatever text a name holds.
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         "script-src 'unsafe-inline'\">\n"
         f'<meta name="tinbook" content="{stamp.mark}">\n'
-        f"<title>{escape(name)}: {head.lower()}</title>\n<style>{CSS}</style></head>\n<body>\n"
-        f"<header><h1>{escape(name)}: {head.lower()}</h1>\n"
+        f"<title>{escape(name)}: {head}</title>\n<style>{CSS}</style></head>\n<body>\n"
+        f"<header><h1>{escape(name)}: {head}</h1>\n"
         f"<p>{escape(made.part.title)}</p>\n"
-        f"<p>{escape(summary(sequence))}. Sheet {escape(made.sheet.key)}, {made.thickness:g} mm.</p>\n"
-        f"{_open(stamp)}</header>\n"
-        f"{_bar(pages)}<main>\n{steps}</main>\n"
-        f"{_table(sequence)}{f'<ul>{notes}</ul>' if notes else ''}\n"
-        "<footer>Worked out from the shop file's tools by swept sections; check the first part by hand.</footer>\n"
+        f"<p>{escape(summary(sequence, say))}. {escape(sheet)}</p>\n"
+        f"{_open(stamp, say)}</header>\n"
+        f"{_bar(pages, say)}<main>\n{steps}</main>\n"
+        f"{_table(sequence, say)}{f'<ul>{notes}</ul>' if notes else ''}\n"
+        f"<footer>{escape(foot)}</footer>\n"
         f"<script>{SCRIPT}</script>\n</body></html>\n"
     )
 
 
-def _open(stamp: Stamp) -> str:
+def _open(stamp: Stamp, say: Language) -> str:
     if stamp.state == "stopped":
         stops = ", ".join(dict.fromkeys(f.code for f in stamp.stopped))
-        return f'<p class="clash"><strong>STOPPED by {escape(stops)}: do not make it like this.</strong></p>\n'
-    return f"<p><strong>{escape(stamp.words or 'Proved: every rule kept, an order of folds found.')}</strong></p>\n"
+        said = say("STOPPED by {codes}: do not make it like this.", codes=stops)
+        return f'<p class="clash"><strong>{escape(said)}</strong></p>\n'
+    said = say.retold(stamp.words) if stamp.words else say("Proved: every rule kept, an order of folds found.")
+    return f"<p><strong>{escape(said)}</strong></p>\n"
 
 
-def _bar(pages: list[StepPage]) -> str:
+def _bar(pages: list[StepPage], say: Language) -> str:
     if not pages:
         return ""
-    what = "fold" if pages[0].clash else "step"
+    what = escape(say("fold") if pages[0].clash else say("step"))
     far = len(pages[0].pictures) - 1
     second = (
-        f'<label>how far <input id="far" type="range" min="0" max="{far}" value="{far}" step="1"></label>'
+        f'<label>{escape(say("how far"))} <input id="far" type="range" min="0" max="{far}" value="{far}" step="1"></label>'
         if far
         else ""
     )
     return (
-        '<nav aria-label="steps" hidden><button id="back" type="button">back</button>'
+        f'<nav aria-label="{escape(say("Steps"))}" hidden><button id="back" type="button">{escape(say("back"))}</button>'
         f'<label>{what} <input id="step" type="range" min="1" max="{len(pages)}" value="1" step="1"></label>'
-        f'<button id="on" type="button">on</button>{second}<output id="said" aria-live="polite"></output></nav>\n'
+        f'<button id="on" type="button">{escape(say("next"))}</button>{second}<output id="said" aria-live="polite"></output></nav>\n'
     )
 
 
@@ -297,11 +326,13 @@ def _article(x: StepPage) -> str:
     return f"<article{kind}><h2>{escape(x.title)}</h2>\n{pictures}\n<dl>{rows}</dl></article>\n"
 
 
-def _table(sequence: FoldPlan) -> str:
+def _table(sequence: FoldPlan, say: Language) -> str:
     if not sequence.steps:
         return ""
-    heads, *rows = sequence.rows()
-    return f'<section class="all"><h2>All steps</h2>{html_table(heads, rows)}</section>\n'
+    rows = [row_of(s, say=say) for s in sequence.steps]
+    return (
+        f'<section class="all"><h2>{escape(say("All steps"))}</h2>{html_table(tuple(map(say, HEAD)), rows)}</section>\n'
+    )
 
 
 CSS: Final = """

@@ -21,6 +21,7 @@ from tinbook.datum import datum_of
 from tinbook.dims import centre_of
 from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern, both_ways
+from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.making.made import Made
 from tinbook.plane.loops import Edge, Loop, circle
 from tinbook.svg import DOWN, MARK, UP
@@ -71,6 +72,7 @@ def write_template(
     *,
     name: str | None = None,
     marks: bool = True,
+    language: Language | str = ENGLISH,
     despite: Despite = None,
     replace: bool = False,
 ) -> Path:
@@ -88,6 +90,8 @@ def write_template(
         For the foot of each tile; needed for a bare outline.
     marks : bool
         Draw the marks of a blank.
+    language : Language or {"en", "de"}
+        Of the fixed words, with its decimal sign.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for writing it although something stops it; the file says so.
     replace : bool
@@ -107,19 +111,20 @@ def write_template(
     BadValue
         A name, folder or paper that cannot be used, or more tiles than anybody would glue.
     """
-    drawing, stem = _drawing_of(thing, name, marks)
+    say = Spoken().read(language, "language")
+    drawing, stem = _drawing_of(thing, name, marks, say)
     ending = f"_template_{paper}"
     if isinstance(thing, Made | FlatPattern):
         draft = draft_of(thing, path, ".pdf", ending=ending, despite=despite, replace=replace)
         if draft.stamp.layer:
-            drawing = replace_fields(drawing, name=f"{drawing.name}, {draft.stamp.state.upper()}")
+            drawing = replace_fields(drawing, name=f"{drawing.name}, {say(draft.stamp.state).upper()}")
     else:
         stamp = stamp_of_drawing(stem, (*drawing.lines, drawing.numbers, drawing.notes))
         draft = Draft(file=target(path, ".pdf", stem + ending), stamp=stamp, replace=replace)
-    return draft.write(template_bytes(drawing, paper, draft.stamp))
+    return draft.write(template_bytes(drawing, paper, draft.stamp, say))
 
 
-def template_bytes(drawing: Drawing, paper: Paper = "A4", stamp: Stamp | None = None) -> bytes:
+def template_bytes(drawing: Drawing, paper: Paper = "A4", stamp: Stamp | None = None, say: Language = ENGLISH) -> bytes:
     """Return the template as the bytes of a PDF file; see `write_template`."""
     box = drawing.box
     tiling = min((_tiling(box, w, h) for w, h in _ways(paper)), key=lambda t: t.columns * t.rows)
@@ -128,29 +133,30 @@ def template_bytes(drawing: Drawing, paper: Paper = "A4", stamp: Stamp | None = 
     drawn = shapely.MultiLineString([[*e.chords(0.1), e.end] for line in drawing.lines for e in line.edges])
     tiles = ((c, r) for r in range(tiling.rows) for c in range(tiling.columns))
     used = [tile for tile in tiles if drawn.intersects(shapely.box(*tiling.window(*tile)))]
-    about = f"{len(used)} tiles on {paper}"
-    page = Page(tiling.width, tiling.height, f"{drawing.name}, template 1:1", about, stamp.mark if stamp else "")
+    about = say("{n} tiles on {paper}", n=len(used), paper=paper)
+    title = say("{name}, template 1:1", name=drawing.name)
+    page = Page(tiling.width, tiling.height, title, about, stamp.mark if stamp else "")
     for n, (c, r) in enumerate(used, 1):
         if n > 1:
             page.next()
-        _tile(page, drawing, tiling, (c, r), n, used)
-    number_pages(page, drawing)
+        _tile(page, drawing, tiling, (c, r), n, used, say)
+    number_pages(page, drawing, say)
     return page.done()
 
 
 # --- what is drawn -----------------------------------------------------------------------------
 
 
-def _drawing_of(thing: Any, name: str | None, marks: bool) -> tuple[Drawing, str]:
+def _drawing_of(thing: Any, name: str | None, marks: bool, say: Language) -> tuple[Drawing, str]:
     if isinstance(thing, Made | FlatPattern):
         it = label(thing)
-        off = {s.name: setting_out.mark_off(s) for s in thing.strips} if isinstance(thing, Made) else {}
+        off = {s.name: setting_out.mark_off(s, say) for s in thing.strips} if isinstance(thing, Made) else {}
         title = name or f"{it.name}, {it.material} {it.thickness:.4g} mm"
-        return _of_flat(blank_of(thing), title, marks, off), file_stem(thing)
+        return _of_flat(blank_of(thing), title, marks, off, say), file_stem(thing)
     if isinstance(thing, Drawing):
         return thing, checked_name(name or thing.name.split(",")[0].replace(" ", "_"), "template name")
     if isinstance(thing, Traceable):
-        return _drawing_of(thing.drawing(), name, marks)
+        return _drawing_of(thing.drawing(), name, marks, say)
     loop = thing if isinstance(thing, Loop) else getattr(thing, "loop", None)
     if not isinstance(loop, Loop):
         raise BadValue("write_template", type(thing).__name__, "a made part, a flat pattern, an outline or a drawing")
@@ -158,7 +164,7 @@ def _drawing_of(thing: Any, name: str | None, marks: bool) -> tuple[Drawing, str
     return Drawing(name=stem, lines=(Traced(kind="cut", edges=loop.edges),)), stem
 
 
-def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str]) -> Drawing:
+def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str], say: Language) -> Drawing:
     lines = [Traced(kind="cut", edges=flat.outer.edges)]
     for c in flat.inner:
         lines.append(Traced(kind="cut", edges=c.loop.edges))
@@ -166,12 +172,12 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str]) -> 
             (x, y), r = centre_of(c), min(2.5, 0.3 * c.dia)
             lines.append(Traced(kind="centre", edges=(Edge((x - r, y), (x + r, y)), Edge((x, y - r), (x, y + r)))))
     for f in (f for f in flat.folds if f.pieces):
-        text = f"{f.name} {f.direction}, {off.get(f.name, '')}{both_ways(round(f.angle, 1))}"
+        text = f"{f.name} {say(f.direction)}, {off.get(f.name, '')}{both_ways(round(f.angle, 1), say=say)}"
         edges = tuple(Edge(a, b) for a, b in f.pieces)
         lines.append(Traced(kind="fold up" if f.direction == "up" else "fold down", edges=edges, text=text))
     if marks:
         lines += [Traced(kind="mark", edges=m.edges) for m in flat.marks if m.kind not in ("fold", "drill")]
-    for text, (x, y), dia in setting_out.to_drill(flat):
+    for text, (x, y), dia in setting_out.to_drill(flat, say):
         # The cross is long enough to find under a centre punch; the circle checks the drilled hole.
         cross = (Edge((x - 5, y), (x + 5, y)), Edge((x, y - 5), (x, y + 5)))
         lines.append(Traced(kind="centre", edges=(*cross, *circle((x, y), dia).edges), text=text))
@@ -225,7 +231,13 @@ def tile_name(c: int, r: int) -> str:
 
 
 def _tile(
-    page: Page, drawing: Drawing, tiling: _Tiling, tile: tuple[int, int], n: int, used: Sequence[tuple[int, int]]
+    page: Page,
+    drawing: Drawing,
+    tiling: _Tiling,
+    tile: tuple[int, int],
+    n: int,
+    used: Sequence[tuple[int, int]],
+    say: Language,
 ) -> None:
     x0, y0, _, _ = tiling.window(*tile)
     ox, oy = _MARGIN, _MARGIN + _FOOT
@@ -238,8 +250,8 @@ def _tile(
             _along(page, line, place, colour)
     page.unclip()
     page.box(ox, oy, tiling.tile_w, tiling.tile_h, width=0.1)
-    _overlaps(page, tiling, tile, used)
-    _foot(page, drawing, tiling, tile, n, used)
+    _overlaps(page, tiling, tile, used, say)
+    _foot(page, drawing, tiling, tile, n, used, say)
 
 
 def _along(page: Page, line: Traced, place: Placing, colour: str) -> None:
@@ -254,7 +266,9 @@ def _along(page: Page, line: Traced, place: Placing, colour: str) -> None:
         page.text(x, y, line.text, 7, turn=turn, colour=colour)
 
 
-def _overlaps(page: Page, tiling: _Tiling, tile: tuple[int, int], used: Sequence[tuple[int, int]]) -> None:
+def _overlaps(
+    page: Page, tiling: _Tiling, tile: tuple[int, int], used: Sequence[tuple[int, int]], say: Language
+) -> None:
     """Draw dashed glue lines and crosses where a neighbour overlaps; both tiles carry the same crosses."""
     c, r = tile
     ox, oy = _MARGIN, _MARGIN + _FOOT
@@ -281,29 +295,42 @@ def _overlaps(page: Page, tiling: _Tiling, tile: tuple[int, int], used: Sequence
     )
     for other, (x, y), turn in sides:
         if other in used:
-            page.text(x, y, f"{tile_name(*other)} goes here", size, align="middle", turn=turn, colour=grey)
+            page.text(
+                x, y, say("{tile} goes here", tile=tile_name(*other)), size, align="middle", turn=turn, colour=grey
+            )
     if (c, r + 1) in used:
-        page.text(ox + w / 2, oy - 2.9, f"{tile_name(c, r + 1)} goes here", size, align="middle", colour=grey)
+        page.text(
+            ox + w / 2, oy - 2.9, say("{tile} goes here", tile=tile_name(c, r + 1)), size, align="middle", colour=grey
+        )
 
 
 def _foot(
-    page: Page, drawing: Drawing, tiling: _Tiling, tile: tuple[int, int], n: int, used: Sequence[tuple[int, int]]
+    page: Page,
+    drawing: Drawing,
+    tiling: _Tiling,
+    tile: tuple[int, int],
+    n: int,
+    used: Sequence[tuple[int, int]],
+    say: Language,
 ) -> None:
     x, y = _MARGIN, _MARGIN
     page.text(x, y + 7.2, tile_name(*tile), 14, font=BOLD)
-    page.text(x, y + 2.6, f"{n} of {len(used)}", 7)
+    page.text(x, y + 2.6, say("{n} of {all}", n=n, all=len(used)), 7)
     # The bar stands at the foot, its twin upright beside the drawing: a printer may stretch one way only.
     bx, by = x + 17, y + 4
     page.line((bx, by), (bx + BAR, by), 0.3)
     for i in range(11):
         page.line((bx + 10 * i, by), (bx + 10 * i, by + (2.5 if i % 5 == 0 else 1.5)), 0.15)
-    page.text(bx + BAR / 2, by - 3.2, "must measure 100 mm; print at 100 %, not fitted to the page", 7, align="middle")
+    check = say("must measure 100 mm; print at 100 %, not fitted to the page")
+    page.text(bx + BAR / 2, by - 3.2, check, 7, align="middle")
     vx, vy = _MARGIN - 6, _MARGIN + _FOOT
     page.line((vx, vy), (vx, vy + BAR), 0.3)
     for i in range(11):
         page.line((vx, vy + 10 * i), (vx + (2.5 if i % 5 == 0 else 1.5), vy + 10 * i), 0.15)
-    page.text(vx - 1, vy + BAR / 2, "must measure 100 mm too", 7, align="middle", turn=90)
-    page.text(x + 17, y + 9.2, f"{drawing.name}. Template 1:1, {drawing.view}.", 7)
+    page.text(vx - 1, vy + BAR / 2, say("must measure 100 mm too"), 7, align="middle", turn=90)
+    page.text(
+        x + 17, y + 9.2, say("{name}. Template 1:1, {view}.", name=drawing.name, view=say.retold(drawing.view)), 7
+    )
     # A map of the tiles, this one filled.
     cell = min(10.0 / tiling.rows, 34.0 / tiling.columns, 5.0)
     mx, my = tiling.width - _MARGIN - cell * tiling.columns, y + 2

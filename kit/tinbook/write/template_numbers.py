@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from tinbook.language import ENGLISH, Language
 from tinbook.tracing import Drawing
 from tinbook.write.flowing import GAP, Area, Table, fill, paragraph, section, table
 from tinbook.write.page import BOLD, Page, Placing, text_width
@@ -14,24 +15,24 @@ _PICTURE: Final = 0.32
 """Share of the page's height for the picture."""
 
 
-def number_pages(page: Page, drawing: Drawing) -> None:
+def number_pages(page: Page, drawing: Drawing, say: Language = ENGLISH) -> None:
     """Add the pages with a drawing's numbers; none without numbers."""
     if drawing.numbers:
         page.next()
-        numbers(page, drawing)
+        numbers(page, drawing, say)
 
 
-def numbers(page: Page, drawing: Drawing) -> None:
+def numbers(page: Page, drawing: Drawing, say: Language = ENGLISH) -> None:
     """Draw a drawing's notes, its small picture and its numbers from the top of a page on."""
     body = Area(_MARGIN, _MARGIN, page.width - 2 * _MARGIN, page.height - 2 * _MARGIN)
-    title = drawing.heading or f"{drawing.name}: numbers for the tape, mm"
+    title = drawing.heading or say("{name}: numbers for the tape, mm", name=drawing.name)
     _, y = fill(page, [body], section(title, drawing.notes or ("",), _SIZE))
     high = _PICTURE * body.h
     _picture(page, drawing, Area(body.x, y - high, body.w, high))
-    left, _ = fill(page, [_below(body, y - high - GAP)], [table(t, body.w, _SIZE) for t in _tables(drawing)])
+    left, _ = fill(page, [_below(body, y - high - GAP)], [table(t, body.w, _SIZE) for t in _tables(drawing, say)])
     while left:
         page.next()
-        _, y = fill(page, [body], [paragraph(f"{title}, continued", _SIZE, font=BOLD)])
+        _, y = fill(page, [body], [paragraph(say("{heading}, continued", heading=title), _SIZE, font=BOLD)])
         left, _ = fill(page, [_below(body, y - GAP)], left)
 
 
@@ -39,13 +40,13 @@ def _below(body: Area, top: float) -> Area:
     return Area(body.x, body.y, body.w, top - body.y)
 
 
-def _tables(drawing: Drawing) -> list[Table]:
+def _tables(drawing: Drawing, say: Language) -> list[Table]:
     found = []
     for n in drawing.numbers:
         numeric = tuple(i for i, head in enumerate(n.heads) if head.endswith("mm"))
         if n.by_hand:
             rows = tuple((*row, "") for row in n.rows)
-            found.append(Table(heads=(*n.heads, "measured"), rows=rows, right=numeric, by_hand=(len(n.heads),)))
+            found.append(Table(heads=(*n.heads, say("measured")), rows=rows, right=numeric, by_hand=(len(n.heads),)))
         else:
             found.append(Table(heads=n.heads, rows=n.rows, right=numeric))
     return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
@@ -97,6 +97,8 @@ def write_files(
     *,
     language: Language | str = ENGLISH,
     paper: Paper = "A4",
+    date: str = "",
+    revisions: Sequence[tuple[str, str, str]] = (),
     despite: Despite = None,
     replace: bool = False,
 ) -> PartFiles: ...
@@ -107,6 +109,8 @@ def write_files(
     *,
     language: Language | str = ENGLISH,
     paper: Paper = "A4",
+    date: str = "",
+    revisions: Sequence[tuple[str, str, str]] = (),
     despite: Despite = None,
     replace: bool = False,
 ) -> AssemblyFiles: ...
@@ -116,6 +120,8 @@ def write_files(
     *,
     language: Language | str = ENGLISH,
     paper: Paper = "A4",
+    date: str = "",
+    revisions: Sequence[tuple[str, str, str]] = (),
     despite: Despite = None,
     replace: bool = False,
 ) -> PartFiles | AssemblyFiles:
@@ -128,7 +134,9 @@ def write_files(
     folder : path
         Made if it is not there.
     language, paper
-        Of the fold sheet, as for `write_sheet`.
+        Of the fold sheet, as for `write_sheet`; template and fold page are in the language too.
+    date, revisions
+        Of the fold sheet of a part, as for `write_sheet`; an assembly's parts get the date only.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for writing although something stops the part; the files say so.
     replace : bool
@@ -151,11 +159,11 @@ def write_files(
     """
     place = ready_folder(folder)
     how: dict[str, Any] = {"despite": despite, "replace": replace}
-    on: dict[str, Any] = {"language": language, "paper": paper}
+    on: dict[str, Any] = {"language": language, "paper": paper, "date": date}
     with together():
         if not isinstance(made, Assembled):
             need_made(made, "write_files")
-            return _of_part(made, place, how, on)
+            return _of_part(made, place, how, {**on, "revisions": revisions})
         return AssemblyFiles(
             step=write_step(made, place, **how),
             glb=write_glb(made, place, **how),
@@ -170,6 +178,8 @@ def _of_part(made: Made, place: Path, how: dict[str, Any], on: dict[str, Any]) -
         folds=write_dxf(made, place, folds=True, **how),
         step=write_step(made, place, **how),
         sheet=write_sheet(made, place, **on, **how),
-        template=write_template(made, place, **how),
-        fold_page=write_fold_page(made, place, replace=how["replace"]) if made.strips else None,
+        template=write_template(made, place, language=on["language"], **how),
+        fold_page=write_fold_page(made, place, language=on["language"], replace=how["replace"])
+        if made.strips
+        else None,
     )

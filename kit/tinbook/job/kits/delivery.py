@@ -193,12 +193,32 @@ def packing_list(delivery: Delivery) -> JobList:
                 inside = str(bag.number)
                 rows.append((parcel.number, inside, where, f"{bag.of}: {bag.step}", "", "", count, round(bag.mass, 3)))
                 rows += [
-                    (parcel.number, inside, thing.name, thing.standard, "", "", n * count, round(thing.mass, 4))
+                    (
+                        parcel.number,
+                        inside,
+                        say.retold(thing.name),
+                        say.retold(thing.standard),
+                        "",
+                        "",
+                        n * count,
+                        round(thing.mass, 4),
+                    )
                     for thing, n in bag.items
                 ]
             else:
                 thing = next(t for t, _ in kit.bought() if t.name == name)
-                rows.append((parcel.number, "", name, thing.standard, "", "", count, round(thing.mass, 3)))
+                rows.append(
+                    (
+                        parcel.number,
+                        "",
+                        say.retold(name),
+                        say.retold(thing.standard),
+                        "",
+                        "",
+                        count,
+                        round(thing.mass, 3),
+                    )
+                )
     heads = tuple(
         say(h) for h in ("parcel", "bag", "what", "title or standard", "revision", "hand", "quantity", "kg each")
     )
@@ -235,9 +255,11 @@ def kit_labels(delivery: Delivery) -> tuple[Label, ...]:
         wanted = say("for {what}", what=", ".join(cut.part.items))
         count = cut.part.quantity * kit.nest.sets
         found.append(label(cut.part.number, count, title, cut.part.sheet, wanted, mark=", ".join(filter(None, said))))
-    found += [label(t.name, n * kit.nest.sets, t.standard) for t, n in kit.bought() if not is_small(t)]
+    found += [
+        label(say.retold(t.name), n * kit.nest.sets, say.retold(t.standard)) for t, n in kit.bought() if not is_small(t)
+    ]
     for bag in delivery.bags:
-        items = (f"{n} × {t.name}" for t, n in bag.items)
+        items = (f"{n} × {say.retold(t.name)}" for t, n in bag.items)
         number = say("bag {n}", n=bag.number)
         found.append(label(number, bag.count, f"{bag.of}: {bag.step}", *items, mark=bag.of))
     return tuple(found)

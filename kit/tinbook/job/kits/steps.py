@@ -136,7 +136,7 @@ def procedures(kit: Kit) -> tuple[Procedure, ...]:
 def _of_assembly(made: Assembled, quantity: int, say: Language) -> Procedure:
     order = order_of_work(made).required()
     steps = list(_unique(_Steps(made, order, say).all()))
-    cautions = (*made.assembly.every_caution, say(APPROVAL))
+    cautions = (*map(say.retold, made.assembly.every_caution), say(APPROVAL))
     return Procedure(thing=made, order=order, quantity=quantity, cautions=cautions, steps=tuple(steps))
 
 
@@ -210,7 +210,7 @@ class _Steps:
 
     def words(self, step: Step, mine: Placed) -> str:
         """Return how a member comes in."""
-        say, what = self.say, mine.label
+        say, what = self.say, self.say.retold(mine.label)
         if step.clipped:
             return say("Clip {what} on its studs with the lid held open: it is under pressure.", what=what)
         if step.carried:
@@ -240,9 +240,11 @@ class _Steps:
         self.there += names
         lines = []
         if first.holes:
-            where = "; ".join(say("Ø {dia} mm in {what}", dia=_mm(h.dia), what=h.label) for h in first.holes)
+            where = "; ".join(
+                say("Ø {dia} mm in {what}", dia=_mm(h.dia, say), what=say.retold(h.label)) for h in first.holes
+            )
             lines.append(say("Through {holes}.", holes=where))
-        each = ", ".join(f"{n} × {thing.name}" for thing, n in Counter(first.things).items())
+        each = ", ".join(f"{n} × {say.retold(thing.name)}" for thing, n in Counter(first.things).items())
         many = say("{n} times, each: {items}.", n=len(stacks), items=each)
         lines.insert(0, many if len(stacks) > 1 else say("Fit {items}.", items=each))
         if any(t.name.startswith(("hexagon bolt", "hexagon nut")) for t in first.things):
@@ -250,7 +252,7 @@ class _Steps:
         title = first.things[0].name if len(first.things) == 1 else _main(first).name
         return FittingStep(
             key=self.key(names[0]),
-            title=f"{len(stacks)} × {title}" if len(stacks) > 1 else title,
+            title=f"{len(stacks)} × {say.retold(title)}" if len(stacks) > 1 else say.retold(title),
             lines=tuple(lines),
             brought=names,
             standing=standing,
@@ -293,9 +295,9 @@ class _Steps:
     def seam(self, weld: Weld) -> str:
         """Return one weld in words."""
         say = self.say
-        said = say("{a} to {b}: fillet, throat {throat} mm", a=weld.a, b=weld.b, throat=_mm(weld.throat))
-        long = say("{length} mm in all", length=_mm(weld.length)) if weld.length else say("length as drawn")
-        return ", ".join(filter(None, (said, long, weld.note))) + "."
+        said = say("{a} to {b}: fillet, throat {throat} mm", a=weld.a, b=weld.b, throat=_mm(weld.throat, say))
+        long = say("{length} mm in all", length=_mm(weld.length, say)) if weld.length else say("length as drawn")
+        return ", ".join(filter(None, (said, long, say.retold(weld.note)))) + "."
 
     def key(self, name: str) -> str:
         """Return the key of a step."""
@@ -344,14 +346,14 @@ def _held(made: Made, use: str, say: Language) -> tuple[str, ...]:
         "nut insert": "{n} nut inserts in the holes of {dia} mm; try one in a scrap of the same sheet first.",
         "bolt": "{n} bolts through the holes of {dia} mm; no source gives a torque: the sheet that they clamp decides.",
     }
-    return tuple(say(texts[use], n=len(at), dia=_mm(dia)) for dia, at in sorted(_holes(made, use).items()))
+    return tuple(say(texts[use], n=len(at), dia=_mm(dia, say)) for dia, at in sorted(_holes(made, use).items()))
 
 
 def _plugs(made: Made, say: Language) -> Iterator[str]:
     for dia, at in sorted(_holes(made, "plug weld").items()):
         near = [min(math.dist(p, q) for q in at if q is not p) for p in at] if len(at) > 1 else []
         pitch = say(", {low:.0f} to {high:.0f} mm apart", low=min(near), high=max(near)) if near else ""
-        yield say("{n} plug welds in the holes of {dia} mm{pitch}.", n=len(at), dia=_mm(dia), pitch=pitch)
+        yield say("{n} plug welds in the holes of {dia} mm{pitch}.", n=len(at), dia=_mm(dia, say), pitch=pitch)
     yield say(
         "Corners and mid-sides first, then halve the gaps; let it cool between. Test one on scraps of the same sheets."
     )
@@ -380,5 +382,5 @@ def _main(stack: Stack) -> Bought:
     return next((t for t in stack.things if t.name.startswith("hexagon bolt")), stack.things[0])
 
 
-def _mm(value: float) -> str:
-    return f"{value:.4g}"
+def _mm(value: float, say: Language) -> str:
+    return say.number(value, ".4g")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, Findings
@@ -19,6 +19,7 @@ from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import JobNest
 from tinbook.job.papers.written import write_papers
 from tinbook.job.purchases import purchase_list
+from tinbook.job.releasing.history import Revisions, Row
 from tinbook.job.releasing.paper_proofs import delivery_words, paper_holds, sheet_words
 from tinbook.job.releasing.proofs import layouts_judged, unfolded_again
 from tinbook.job.sheets.cutfile import write_nest_dxf
@@ -64,6 +65,8 @@ def write_contents(
     prices: Mapping[str, str] | None,
     despite: Despite,
     progress: Progress,
+    revisions: Revisions,
+    date: str,
 ) -> Written:
     """Write every file of a nested job into an empty folder, and prove each.
 
@@ -86,7 +89,7 @@ def write_contents(
         made, count = cut.made, cut.part.quantity * nested.sets
         if made.part.quantity != count:
             made = replace(made, part=made.part.renamed(quantity=count))
-        proofs += _part(made, place, nested.job, despite)
+        proofs += _part(made, place, nested.job, despite, (revisions.get(made.part.number, ()), date))
         parts.append((made.part.number, made.part.rev, count, round(made.mass, 6)))
     for n, (whole, _) in enumerate(kit.assembled, len(nested.parts)):
         progress(n, steps, whole.assembly.number)
@@ -102,11 +105,12 @@ def write_contents(
     for plan in nested.plans():
         write_nest_dxf(plan, sheets, job=nested.job.number)
     progress(steps - 2, steps, "papers")
-    proofs += _papers(kit, folder, rev, fitting, despite)
+    proofs += _papers(kit, folder, rev, fitting, despite, date)
     progress(steps - 1, steps, "page")
     if kit.things:
         title = nested.job.title or nested.job.number
-        write_client_page(kit.things, folder / PAGE, title=title, flats=flats, prices=prices, despite=despite)
+        shown: dict[str, Any] = {"title": title, "flats": flats, "prices": prices, "language": nested.job.language}
+        write_client_page(kit.things, folder / PAGE, despite=despite, **shown)
     found = Findings(proofs)
     if found.stops:
         raise CannotMake("\n".join(("nothing was released; files read back differ:", *map(str, found.stops))))
@@ -114,20 +118,22 @@ def write_contents(
     return Written(proofs=found, parts=tuple(parts))
 
 
-def _part(made: Made, place: Path, job: Job, despite: Despite) -> Iterator[Finding]:
-    files = write_files(made, place, language=job.language, paper=job.paper, despite=despite)
+def _part(made: Made, place: Path, job: Job, despite: Despite, revised: tuple[Sequence[Row], str]) -> Iterator[Finding]:
+    rows, date = revised
+    on: dict[str, Any] = {"language": job.language, "paper": job.paper, "revisions": rows, "date": date}
+    files = write_files(made, place, despite=despite, **on)
     (place / f"{made.part.number}_{made.part.rev}.toml").write_text(part_to_toml(made.part), "utf-8", newline="\n")
     yield from read_back(made, files)
     yield unfolded_again(made, files.step, files.cut)
-    yield paper_holds(files.sheet, sheet_words(made, job.language))
+    yield paper_holds(files.sheet, [*sheet_words(made, job.language), *(letter for letter, _, _ in rows)])
 
 
-def _papers(kit: Kit, folder: Path, rev: str, fitting: str, despite: Despite) -> Iterator[Finding]:
+def _papers(kit: Kit, folder: Path, rev: str, fitting: str, despite: Despite, date: str) -> Iterator[Finding]:
     """Write the papers and lists of the whole job; hold the text of each paper against the model."""
     nested, papers, lists = kit.nest, folder / "papers", folder / "lists"
     lists.mkdir()
     delivery = delivery_of(kit)
-    whole = write_papers(nested, papers, parts=False, despite=despite)
+    whole = write_papers(nested, papers, parts=False, date=date, despite=despite)
     every = [cut.part.number for cut in nested.parts]
     own = {f"{a.assembly.number}_": [p.number for p in a.assembly.parts] for a, _ in kit.assembled}
     for paper in whole:

@@ -14,7 +14,9 @@ from tinbook.htmltable import html_table
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_from_toml
 from tinbook.job.releasing.archive import unpack
-from tinbook.job.releasing.release import FITTING, JOB, MANIFEST, NOTEBOOK, SHOP, STOCK, release
+from tinbook.job.releasing.history import Row, read_revisions
+from tinbook.job.releasing.manifest import FITTING, JOB, MANIFEST, NOTEBOOK, REVISIONS, SHOP, STOCK
+from tinbook.job.releasing.release import release
 from tinbook.job.releasing.values import from_json
 from tinbook.job.releasing.verify import verify
 from tinbook.job.stock.values import Stock
@@ -35,6 +37,8 @@ class Opened:
         Fitting instructions that it was given, "" for none.
     notebook : bytes
         The executed notebook, empty for none.
+    revisions : dict
+        Rows of letter, date and what changed by the number of a part.
     manifest : dict
         What the pack says of itself.
     """
@@ -46,6 +50,7 @@ class Opened:
     options: dict[str, Any]
     fitting: str
     notebook: bytes
+    revisions: dict[str, list[Row]]
     manifest: dict[str, Any]
 
     def again(self, folder: str | os.PathLike[str]) -> Path:
@@ -55,7 +60,12 @@ class Opened:
             if self.notebook:
                 notebook = Path(place) / "notebook.ipynb"
                 notebook.write_bytes(self.notebook)
-            given: dict[str, Any] = {**self.options, "fitting": self.fitting, "notebook": notebook}
+            given: dict[str, Any] = {
+                **self.options,
+                "fitting": self.fitting,
+                "notebook": notebook,
+                "revisions": self.revisions,
+            }
             return release(self.job, self.rev, self.shop, folder, stock=self.stock, **given)
 
     def __repr__(self) -> str:
@@ -87,5 +97,6 @@ def open_release(path: str | os.PathLike[str]) -> Opened:
         options=manifest["options"],
         fitting=files.get(FITTING, b"").decode("utf-8"),
         notebook=files.get(NOTEBOOK, b""),
+        revisions=read_revisions(json.loads(files.get(REVISIONS, b"{}"))),
         manifest=manifest,
     )

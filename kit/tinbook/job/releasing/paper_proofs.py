@@ -65,7 +65,7 @@ def delivery_words(delivery: Delivery) -> list[str]:
     """Return what must stand on a delivery note: each parcel with its size and mass, each part and each item."""
     say = delivery.kit.nest.job.language
     words = [cut.part.number for cut in delivery.kit.nest.parts]
-    words += [thing.name for bag in delivery.bags for thing, _ in bag.items]
+    words += [say.retold(thing.name) for bag in delivery.bags for thing, _ in bag.items]
     for parcel in delivery.parcels:
         words += [" × ".join(say.number(v, ".0f") for v in parcel.size), say.number(parcel.mass)]
     return words

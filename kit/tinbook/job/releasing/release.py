@@ -18,6 +18,19 @@ from tinbook.job.kits.text import blocks
 from tinbook.job.nested import nest_job
 from tinbook.job.releasing.archive import digest, pack_bytes
 from tinbook.job.releasing.contents import write_contents
+from tinbook.job.releasing.history import Revisions, read_revisions, revisions_since
+from tinbook.job.releasing.manifest import (
+    FITTING,
+    FORMAT,
+    JOB,
+    MANIFEST,
+    NOTEBOOK,
+    REVISIONS,
+    SHOP,
+    STOCK,
+    inputs_digest,
+    own_digest,
+)
 from tinbook.job.releasing.notebook import executed_notebook
 from tinbook.job.releasing.values import to_json
 from tinbook.job.stock.store import Store
@@ -27,14 +40,7 @@ from tinbook.shop.shop import Shop
 from tinbook.write.files import ready_folder, write_new
 from tinbook.write.stamp import Despite, reason_of
 
-MANIFEST: Final = "manifest.json"
-FORMAT: Final = 2
-"""2: fitting instructions and a notebook may be among the inputs."""
-JOB, SHOP, STOCK = "inputs/job.toml", "inputs/shop.json", "inputs/stock.json"
-FITTING, NOTEBOOK = "inputs/fitting.md", "inputs/notebook.ipynb"
-NEEDED: Final = (JOB, SHOP, STOCK)
-INPUTS: Final = (*NEEDED, FITTING, NOTEBOOK)
-OPTIONS: Final = ("sets", "effort", "seed", "flats", "prices", "despite")
+OPTIONS: Final = ("sets", "effort", "seed", "flats", "prices", "despite", "date")
 
 
 def release(
@@ -52,6 +58,9 @@ def release(
     despite: Despite = None,
     fitting: str = "",
     notebook: str | os.PathLike[str] | None = None,
+    before: str | os.PathLike[str] | None = None,
+    revisions: Revisions | None = None,
+    date: str = "",
     store: Store | None = None,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> Path:
@@ -82,6 +91,13 @@ def release(
         up to date.
     notebook : path, optional
         An executed notebook that goes into the pack as an input, without its timings.
+    before : path, optional
+        The pack of the release before: each part's sheet then has the table of its revisions, with what changed since. With
+        a store that knows earlier releases it is looked for in `folder`.
+    revisions : mapping of str to rows of (str, str, str), optional
+        The tables themselves instead: letter, date and what changed, by the number of a part.
+    date : str
+        Printed in the title strips and in the new rows of the tables; none is printed by itself.
     store : Store, optional
         Records the hashes of the pack and of every file in it; a revision that it knows is not released again.
     progress : callable, optional
@@ -101,7 +117,7 @@ def release(
     CannotWrite
         This revision is there already, or the system refuses; nothing is written over.
     BadValue
-        Something that cannot be used.
+        Something that cannot be used; a part that changed since the release before and has the revision that it had.
     """
     of_kind(job, Job, "job", "a Job")
     of_kind(shop, Shop, "shop", "a Shop")
@@ -125,22 +141,30 @@ def release(
         write_new(file, b"")  # raises, in its own words
     if store is not None and store.released(job.number, rev):
         raise CannotWrite(f"{job.number} rev {rev}: the store knows this release already; valid: the next revision")
+    of_kind(date, str, "date", "text, as '2027-03-31'")
+    if before is not None and revisions is not None:
+        raise BadValue("revisions", revisions, "left out beside an earlier pack, which has them")
+    before = _earlier(job, place, store) if before is None and revisions is None else before
+    rows = read_revisions(revisions or {}) if before is None else revisions_since(before, job, shop, date)
     blocks(fitting)
     more = {FITTING: fitting.encode()} if fitting else {}
     if notebook is not None:
         more[NOTEBOOK] = executed_notebook(notebook)
+    if rows:
+        more[REVISIONS] = (json.dumps(rows, indent=1, sort_keys=True, ensure_ascii=False) + "\n").encode()
     told = progress or (lambda done, every, what: None)
-    nested = nest_job(job, shop, stock, sets=sets, effort=effort, seed=seed, despite=_codes(despite))
+    nested = nest_job(job, shop, stock, sets=sets, effort=effort, seed=seed, despite=despite)
     inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()} | more
     options = {
         "sets": sets, "effort": float(effort), "seed": seed, "flats": flats, "prices": dict(prices) if prices else None,
-        "despite": list(despite) if isinstance(despite, list | tuple) else despite,
+        "despite": list(despite) if isinstance(despite, list | tuple) else despite, "date": date,
     }  # fmt: skip
     here = Path(tempfile.mkdtemp(prefix="tinbook-release-"))
     try:
         written = write_contents(
-            nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite, progress=told
-        )
+            nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite, progress=told,
+            revisions=rows, date=date,
+        )  # fmt: skip
         files = {p.relative_to(here).as_posix(): p.read_bytes() for p in sorted(here.rglob("*")) if p.is_file()}
     except OSError as wrong:
         said = wrong.__cause__ if isinstance(wrong, CannotWrite) and wrong.__cause__ else wrong
@@ -183,19 +207,14 @@ def versions() -> dict[str, str]:
     return {"python": ".".join(platform.python_version_tuple()[:2]), **{name: version(name) for name in libraries}}
 
 
-def inputs_digest(inputs: Mapping[str, bytes], options: Mapping[str, Any], rev: str) -> str:
-    """Return the hash of all that a release follows from."""
-    text = json.dumps({"rev": rev, "options": options, **{n: digest(d) for n, d in inputs.items()}}, sort_keys=True)
-    return digest(text.encode())
-
-
-def own_digest(manifest: Mapping[str, Any]) -> str:
-    """Return the hash of a manifest without the field that holds it."""
-    rest = {k: v for k, v in manifest.items() if k != "manifest"}
-    return digest(json.dumps(rest, sort_keys=True).encode())
-
-
-def _codes(despite: Despite) -> tuple[str, ...]:
-    if isinstance(despite, str):
-        return (despite,)
-    return tuple(despite or ())
+def _earlier(job: Job, place: Path, store: Store | None) -> Path | None:
+    """Return the pack of the release before, as a store knows it; None for a first release."""
+    known = [] if store is None else store.releases(job.number)
+    if not known:
+        return None
+    rev, packed = known[-1]
+    file = place / f"{job.number}_{rev}.zip"
+    if not file.is_file() or digest(file.read_bytes()) != packed:
+        valid = f"the pack of revision {rev}, which the store knows, or revisions={{}} for tables without it"
+        raise BadValue("before", None, valid)
+    return file

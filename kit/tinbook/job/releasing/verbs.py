@@ -22,7 +22,9 @@ from tinbook.shop.shop import Shop
 def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
     """Release a job file as one archive in the folder of --out."""
     job, shop, stock = job_of(asked)
-    how: dict[str, Any] = {n: getattr(asked, n) for n in ("sets", "effort", "seed", "flats", "despite", "notebook")}
+    how: dict[str, Any] = {
+        n: getattr(asked, n) for n in ("sets", "effort", "seed", "flats", "despite", "notebook", "before", "date")
+    }
     if asked.fitting is not None:
         how["fitting"] = _text(asked.fitting)
     if asked.stock is None:

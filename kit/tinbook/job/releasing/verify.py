@@ -12,7 +12,7 @@ from typing import Any
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.htmltable import html_table
 from tinbook.job.releasing.archive import digest, pack_bytes, unpack
-from tinbook.job.releasing.release import FORMAT, INPUTS, MANIFEST, NEEDED, inputs_digest, own_digest
+from tinbook.job.releasing.manifest import FORMAT, INPUTS, MANIFEST, NEEDED, inputs_digest, own_digest
 from tinbook.job.stock.store import Store
 
 

@@ -325,6 +325,14 @@ class Store:
         )
         return dict(self._rows(f"{sql} ORDER BY name", (number, rev)))
 
+    def releases(self, number: str) -> tuple[tuple[str, str], ...]:
+        """Return revision and SHA-256 of the pack ("" where none was recorded) of each release, in their order."""
+        sql = (
+            "SELECT rev, coalesce((SELECT sha256 FROM release_files f WHERE f.release = r.id AND f.name = r.number || '_' || "
+            "r.rev || '.zip'), '') FROM releases r WHERE number = ? ORDER BY r.id"
+        )
+        return tuple((rev, packed) for rev, packed in self._rows(sql, (number,)))
+
     def send(self, number: str, rev: str, to: str, *, how: str = "", day: str | None = None) -> None:
         """Note to whom a release was sent.
 

@@ -158,7 +158,9 @@ def families_of(made: Assembled, names: Iterable[str]) -> tuple[list[str], bool]
 
 
 def _listed(names: Sequence[str]) -> str:
-    return ", ".join(names) if len(names) <= 6 else f"{', '.join(names[:5])} and {len(names) - 5} more"
+    if len(names) <= 6:
+        return ", ".join(names)
+    return Said("{names} and {n} more", names=", ".join(names[:5]), n=len(names) - 5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -159,7 +159,7 @@ def step_notes(it: Folding, say: Language = ENGLISH) -> list[str]:
     return [
         _why(it.sequence, it.given, say),
         *(
-            f"{say('Step') if len(at) == 1 else say('Steps')} {', '.join(at)}: {say(note)}."
+            f"{say('Step') if len(at) == 1 else say('Steps')} {', '.join(at)}: {say.retold(note)}."
             for note, at in hints.items()
         ),
     ]

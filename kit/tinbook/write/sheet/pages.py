@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.finding import Finding, gathered, places
+from tinbook.finding import gathered, places
 from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.making.made import Made, need_made
 from tinbook.route.steps import FoldPlan
@@ -23,7 +23,6 @@ from tinbook.rules.registry import live
 from tinbook.rules.verdict import Verdict
 from tinbook.write import facts
 from tinbook.write.drafts import draft_of
-from tinbook.write.facts import figure
 from tinbook.write.flowing import Area, Flowable, Table, fill, grid, height, paragraph, section, table
 from tinbook.write.folded import folded_drawing
 from tinbook.write.names import Label, blank_of, label
@@ -85,7 +84,7 @@ def write_sheet(
     revisions : sequence of (str, str, str)
         Letter, date and what changed, for the table of revisions; the part's own revision if left out.
     language : Language or {"en", "de"}
-        Of the fixed words, with its decimal sign; findings and what you typed stay as they are.
+        Of the fixed words, with its decimal sign; what you typed stays as it is.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for writing it although something stops it; the file says so.
     replace : bool
@@ -221,26 +220,17 @@ def _texts(sheet: _Sheet, more: Sequence[str], stamp: Stamp) -> list[Text]:
     texts: list[Text] = []
     if stamp.stopped:
         why = say("Written all the same: {why}.", why=stamp.despite)
-        stops = (_sentence(g[0], places(g), say) for g in gathered(stamp.stopped))
+        stops = (facts.sentence(g[0], places(g), say) for g in gathered(stamp.stopped))
         texts.append((say("Stop: do not make it like this"), (why, *stops)))
     texts.append((say("Before you cut"), tuple(facts.cautions(made, more, say))))
     cautions = gathered(dict.fromkeys((*live(made).cautions, *folds.findings("caution"))))
     if cautions:
-        texts.append((say("Cautions"), tuple(_sentence(g[0], places(g), say) for g in cautions)))
+        texts.append((say("Cautions"), tuple(facts.sentence(g[0], places(g), say) for g in cautions)))
     texts.append((say("Order"), (*step_notes(folds, say), work_line(folds, say))))
     order = folds.sequence if folds.proved else None
     legend = (*facts.notes(made, out, folds.strips, order, say), *reading_notes(folds, say))
     texts.append((say(_LEGEND), legend))
     return texts
-
-
-def _sentence(f: Finding, where: str, say: Language) -> str:
-    """Return a finding as a sentence; a finding's own words are English in every language."""
-    size = ""
-    if f.value is not None:
-        against = "" if f.limit is None else say(" against {limit}", limit=figure(f.limit, say))
-        size = f" ({figure(f.value, say)}{against} {f.unit})"
-    return f"{where or f.where}: {f.what}{size}. {f.remedy[:1].upper()}{f.remedy[1:]}".rstrip()
 
 
 # --- first page --------------------------------------------------------------------------------

@@ -80,7 +80,7 @@ def setting_pages(
     page.next()
     words = _words(made, it, say)
     count = len(columns) - 1 if wide else 0
-    low = _picture(page, made, it, strips, first, [*above, *words], count, height(left, columns[0].w))
+    low = _picture(page, made, it, strips, first, [*above, *words], count, height(left, columns[0].w), say)
     left, _ = fill(page, [columns[-1], *low] if wide else half.columns(len(columns)), left, say)
     while left:
         page.next()
@@ -118,9 +118,10 @@ def _picture(
     above: Sequence[Flowable],
     count: int,
     tall: float,
+    say: Language,
 ) -> list[Area]:
     """Draw the picture; return `count` columns below it for tables `tall` mm high that need them, if a long blank leaves room."""
-    _, y = fill(page, [area], above)
+    _, y = fill(page, [area], above, say)
     y -= GAP
     w, h = it.flat.size
     need = ROUND + area.w * h / w

@@ -157,7 +157,9 @@ class _Paper:
             thick = "" if r.thickness is None else say.number(r.thickness, "g")
             mass = "" if r.material == "existing" else say.number(r.mass, ".3f" if r.mass >= 0.01 else ".4f")
             what = say(r.material) if r.thickness is None else r.material
-            rows.append((str(r.item), str(r.quantity), r.number, r.rev, r.title, what, thick, mass))
+            rows.append(
+                (str(r.item), str(r.quantity), say.retold(r.number), r.rev, say.retold(r.title), what, thick, mass)
+            )
         yield table(Table(heads=tuple(map(say, heads)), rows=tuple(rows), right=(0, 1, 6, 7)), self.body.w, SIZE)
 
     def _welding(self) -> Iterator[Flowable]:
@@ -180,7 +182,11 @@ class _Paper:
 
     def _cautions(self, stamp: Stamp) -> Iterator[Flowable]:
         say, it = self.say, self.made.assembly
-        said = [*it.every_caution, *(map(say, CAUTIONS) if self.welds or self._plugged() else ()), say(APPROVAL)]
+        said = [
+            *map(say.retold, it.every_caution),
+            *(map(say, CAUTIONS) if self.welds or self._plugged() else ()),
+            say(APPROVAL),
+        ]
         if stamp.stopped:
             said.insert(0, say("Written all the same: {why}.", why=stamp.despite))
         if self.welds:

@@ -164,7 +164,16 @@ def seam_rows(found: Sequence[Seam], say: Language) -> list[tuple[Any, ...]]:
         order = stretches(long)
         how = say("in one run") if len(order) == 1 else " ".join(map(str, order))
         rows.append(
-            (str(s.number), mark(s, say), f"{w.a}, {w.b}", say.number(w.throat), said, sides, how, w.note or "-")
+            (
+                str(s.number),
+                mark(s, say),
+                f"{w.a}, {w.b}",
+                say.number(w.throat),
+                said,
+                sides,
+                how,
+                say.retold(w.note) or "-",
+            )
         )
     return rows
 
