@@ -325,7 +325,7 @@ def _of_part(made: Made, quantity: int, say: Language) -> Procedure:
         steps.append(FittingStep(key=f"{number}/insert", title=say(TITLES["insert"]), lines=inserts))
     if bolts:
         steps.append(FittingStep(key=f"{number}/bolt", title=say("Bolt it on"), lines=bolts))
-    told = (*made.part.cautions, say(APPROVAL))
+    told = (*map(say.retold, made.part.cautions), say(APPROVAL))
     return Procedure(thing=made, order=None, quantity=quantity, cautions=told, steps=tuple(steps))
 
 
