@@ -99,7 +99,7 @@ def test_two_packs_are_compared_part_by_part_and_file_by_file(pack: Path, job: t
     assert found["Q7-GUSSET: part", "quantity in a set"] == ("3", "4", "+1")
     assert found["Q7-TRAY: blank", "length along x"] == ("160.00 mm", "180.00 mm", "+20.00 mm")
     assert not any(of == "Q7-GUSSET: blank" for of, _ in found)
-    assert any(of.startswith("file parts/Q7-TRAY/") for of, _ in found)
+    assert any(of.startswith("file ") and "/Q7-TRAY/" in of for of, _ in found)
     again = tb.compare(str(pack), tb.open_release(pack))
     assert again.same
     # The pack before carries two revisions of the tray; the third says what a tape finds: the front edge and where the hole went.
