@@ -68,7 +68,7 @@ def _is_say(func: ast.expr) -> bool:
 
 # Parts of sentences, whose wholes are in the table, and findings that are good, which no paper prints.
 PIECES = re.compile(
-    r"(no tool of the shop|the deduction typed .*|fits on a sheet.*|a flat pan follows.*|the inside radius is large.*"
+    r"(no tool of the shop|louvres . × .|stretch at the ends.*|. may split: .|the deduction typed .*|fits on a sheet.*|a flat pan follows.*|the inside radius is large.*"
     r"|nothing meets at.*|. pairs of holes.*|. . holes of panel.*|check|.* (bent|reach|stepsx|no|reach all of|thickx|hemx) ?.?"
     r"|. may splitx|.*degreesx|(the base has no x|. is not straight|. carries .*))"
 )
