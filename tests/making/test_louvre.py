@@ -205,11 +205,13 @@ def test_its_section_is_shown_enlarged():
     assert found.words == ("louvre", "18 mm from slit to foot, 7.5 mm high, sheet 1.5 mm")
 
 
-def test_the_unfolder_finds_it_again_and_adopting_names_it(tmp_path):
+@pytest.mark.parametrize("folds", [0, 1])
+def test_the_unfolder_finds_it_again_and_adopting_names_it(folds, tmp_path):
     """By code of its own: 80 mm by 18 mm and the slit's 0.1 mm; nothing is cut for it, and its hood is no fold."""
-    made = make(plate(Louvre(centre=(100, 60), die="L80", direction="down")).fold("front", leg=30), SHOP)
+    part = plate(Louvre(centre=(100, 60), die="L80", direction="down"))
+    made = make(part.fold("front", leg=30) if folds else part, SHOP)
     found = unfold(write_step(made, tmp_path, despite="drawn for a test"), 0.4)
-    assert len(found.flat.folds) == 1
+    assert len(found.flat.folds) == folds
     assert not found.flat.cuts
     (mark,) = found.flat.marks
     assert mark.label == "louvre"

@@ -32,7 +32,7 @@ def islands(
     out: set[int] = set()
     whole = sum(body.faces[f].extent for f in faces)
     for f in sorted(faces, key=lambda i: (-body.faces[i].extent, i)):
-        if body.faces[f].kind != "plane" or f in out or len(near[f]) < 2:
+        if body.faces[f].kind != "plane" or f in out:
             continue
         done = {f}
         for first in near[f]:
