@@ -26,6 +26,8 @@ from tinbook.route.order import order_of_work
 from tinbook.rules.registry import live
 from tinbook.shop.shop import Shop
 from tinbook.strength.mesh.build import mesh
+from tinbook.strength.panel import stiffness_of
+from tinbook.strength.singular import singular_places
 from tinbook.write.details import details
 from tinbook.write.facts import form_table
 from tinbook.write.step import write_step
@@ -197,6 +199,15 @@ def test_the_mesh_is_open_along_the_slit():
     assert np.abs(p[inner][:, :, 1] - 75).max() < 1e-9
     across = np.abs(p[inner][:, 0, 0] - p[inner][:, 1, 0])
     assert across.sum() == pytest.approx(2 * 80, abs=1e-6)
+
+
+def test_strength_says_what_it_cannot_read_at_a_slit_and_what_the_estimate_leaves_out():
+    """A slit ends as a crack does: elastic stress has no limit there (Williams 1952), so it is read beside it."""
+    made = make(plate(Louvre(centre=(100, 75), die="L80")), SHOP)
+    ends = [p.words for p in singular_places(made, ()) if "slit" in p.words]
+    assert ends == ["end of a slit at (60, 75)", "end of a slit at (140, 75)"]
+    assert any("leaves out the panel's louvres" in note for note in stiffness_of(made).notes)
+    assert not any("leaves out" in note for note in stiffness_of(make(plate(), SHOP)).notes)
 
 
 def test_its_section_is_shown_enlarged():

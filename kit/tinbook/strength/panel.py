@@ -310,7 +310,9 @@ def stiffness_of(made: Made, panel: str = "base", *, pressure: float | None = No
         density=material.density,
         pressure=pressure,
     )
-    return replace(answer, notes=(*answer.notes, *made.part.cautions))
+    kinds = dict.fromkeys(f"{f.KIND}s" for f in found.risen if f not in found.beads)
+    left_out = [f"The estimate leaves out the panel's {' and '.join(kinds)}; shell FE has them."] if kinds else []
+    return replace(answer, notes=(*answer.notes, *left_out, *made.part.cautions))
 
 
 def _span(band: tuple[float, float]) -> str:

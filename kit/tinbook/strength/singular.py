@@ -1,7 +1,7 @@
 """Places at which elastic stress has no limit, found from the part and its supports: it grows with the mesh for ever.
 
 Corners of the rim where the angle of metal between two edges exceeds what their supports allow, ends of held
-edges, single points that hold. Stress is read on a ring two thicknesses away from them (common practice for hot spots).
+edges and of slits, single points that hold. Stress is read on a ring two thicknesses away from them (common practice for hot spots).
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
+from tinbook.part.forms.profiles import Lanced
 from tinbook.plane.loops import Edge, Loop
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array, Index
@@ -61,7 +62,9 @@ def singular_places(made: Made, supports: Sequence[Support]) -> tuple[Place, ...
         mine = [s for s in supports if s.panel == p.name]
         on = "" if p.name == "base" else f" of '{p.name}'"
         points = [("single point", s.where) for s in mine if s.at == "point" and not isinstance(s.where, str)]
-        for kind, (x, y) in [*_corners(p, mine), *points]:
+        lanced = [f for f in (form.profile(made.thickness) for form in p.forms) if isinstance(f, Lanced)]
+        slits = [("end of a slit", at) for f in lanced for at in (f.slit.start, f.slit.end)]
+        for kind, (x, y) in [*_corners(p, mine), *slits, *points]:
             out.append(Place(words=f"{kind}{on} at ({x:.4g}, {y:.4g})", panel=p.name, at=(float(x), float(y))))
     return tuple(out)
 
