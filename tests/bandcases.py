@@ -105,7 +105,7 @@ def _by_quads(ccx: str, folder: Path, made: Made, how: str) -> tuple[float, floa
     force = ld.nodal(made, m, model, [load])[:, :3]
     table = ccxdeck.run(ccx, ccxdeck.deck(m.points, m.quads, m.thickness, force=force, smooth=True, **more), folder)
     moved = float(np.linalg.norm(ccxdeck.displacements(table, len(m.points)), axis=1).max())
-    places, tensors, normals = ccxdeck.skin_stresses(folder / "job.frd", m.points, m.quads, t)
+    places, tensors, normals = ccxdeck.skin_stresses(folder / "job.frd", m.points, m.quads, m.thickness)
     found = ccxdeck.von_mises(ccxdeck.in_the_skin(tensors, normals))
     nodes, elements, _ = ccxdeck.eight_nodes(m.points, m.quads)
     owner = cKDTree(nodes).query(places - normals * t / 2)[1]

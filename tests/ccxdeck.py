@@ -158,16 +158,21 @@ def stresses(file: Path) -> tuple[np.ndarray, np.ndarray]:
     return places, von_mises(tensors)
 
 
-def skin_stresses(file: Path, points: np.ndarray, quads: np.ndarray, t: float) -> tuple[np.ndarray, ...]:
-    """Return places (k, 3) and tensors (k, 3, 3) on both skins of an S8R shell, and its normals (k, 3) there."""
+def skin_stresses(file: Path, points: np.ndarray, quads: np.ndarray, t: float | np.ndarray) -> tuple[np.ndarray, ...]:
+    """Return places (k, 3) and tensors (k, 3, 3) on both skins of an S8R shell, and its normals (k, 3) there.
+
+    `t` is the thickness of the sheet, or those of all its elements: a bead is thinner than the flat beside it.
+    """
     nodes, _, _ = eight_nodes(points, quads)
     places, tensors = nodal_stresses(file)
     # CalculiX puts the skin's nodes half the thickness off the shell's, on its normal.
+    half = np.unique(np.round(t, 9)) / 2
     far, near = cKDTree(nodes).query(places, k=4)
-    own = np.abs(far - t / 2).argmin(axis=1)[:, None]
+    off = np.abs(far[:, :, None] - half).min(axis=2)
+    own = off.argmin(axis=1)[:, None]
     arm = places - nodes[np.take_along_axis(near, own, 1)[:, 0]]
-    skin = np.abs(np.linalg.norm(arm, axis=1) - t / 2) < 1e-3 * t
-    return places[skin], tensors[skin], arm[skin] / (t / 2)
+    skin = off.min(axis=1) < 2e-3 * half.min()
+    return places[skin], tensors[skin], arm[skin] / np.linalg.norm(arm[skin], axis=1, keepdims=True)
 
 
 def in_the_skin(tensors: np.ndarray, normals: np.ndarray) -> np.ndarray:

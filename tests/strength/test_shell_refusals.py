@@ -17,7 +17,7 @@ from tinbook.strength import supports as on
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.mesh.build import mesh
 from tinbook.strength.report import Strength
-from tinbook.strength.shell import eigen
+from tinbook.strength.shell import eigen, steps
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell import nonlinear as nl
 from tinbook.strength.shell.solve import NotSolved, factorise
@@ -71,7 +71,7 @@ def test_load_that_is_not_reached_gives_no_numbers(panel, monkeypatch):
 
 
 def test_no_balance_at_all(panel, monkeypatch):
-    monkeypatch.setattr(nl, "TURNS", 1)
+    monkeypatch.setattr(steps, "TURNS", 1)
     with pytest.raises(NotSolved, match=r"no balance was found .*no number is shown"):
         an.static(panel, pinned(), [ld.Foot(at=(400, 200))], size=80.0, compare=False)
 
