@@ -91,10 +91,11 @@ def test_the_free_area_is_that_under_the_hood():
 
 def test_the_blank_carries_the_slit_and_which_way_the_hood_lies():
     """At 90 degrees the slit runs along y through the centre, and the hood lies toward smaller x; a mirrored part turns it."""
-    part = plate(Louvre(centre=(100, 70), turn=90, die="L80"))
+    part = plate(Louvre(centre=(100, 70), turn=90, die="L80", direction="down"))
     for each, side in ((part, -1), (part.mirrored(), 1)):
         flat = make(each, SHOP).flat
         (guide,) = (m for m in flat.marks if m.kind == "form")
+        assert guide.face == "up", "cutters etch no other"
         slit, toward = guide.edges
         middle = slit.at(0.5)
         assert abs(slit.end[1] - slit.start[1]) == pytest.approx(80)

@@ -93,10 +93,11 @@ def _holes(made: Made, p: MadePanel, kept: Sequence[_Kept], apart_: Any) -> Iter
 def _spacing(kept: Sequence[_Kept]) -> Iterator[Finding]:
     """Yield a finding for each pair of forms of one kind that are too close."""
     for own in (list(group) for _, group in itertools.groupby(kept, lambda k: type(k.form))):
-        paths = _spines([k.keep.spine for k in own])
-        gaps = shapely.distance(paths[:, None], paths).tolist()
-        for i, j in itertools.combinations(range(len(own)), 2):
-            a, b, gap = own[i], own[j], gaps[i][j]
+        paths = np.asarray(_spines([k.keep.spine for k in own]))
+        around = shapely.bounds(paths)
+        near = np.triu(apart(around, around) < max(k.keep.other.least for k in own), 1).nonzero()
+        for i, j, gap in zip(*near, shapely.distance(*(paths[n] for n in near)).tolist(), strict=True):
+            a, b = own[i], own[j]
             limit = max(a.keep.other.least, b.keep.other.least)
             if gap < limit - 1e-9:
                 what = f"it lies so near {b.form.KIND} {b.form.name!r} that {a.keep.other.why}"

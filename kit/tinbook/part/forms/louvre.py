@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 import numpy as np
@@ -176,15 +177,12 @@ class MadeLouvre(MadeForm):
 
     def profile(self, thickness: float) -> Lanced:
         """Return its skins."""
-        at, half = Move(u=self.centre[0], v=self.centre[1]).after(Move.turn(self.turn)), self.length / 2 - self.reach
-        return Lanced(
-            Swept((at.edge(Edge((-half, 0.0), (half, 0.0))),), self.section, self.direction == "up"), LANCED_GAP
-        )
+        return _shaped(self)[0]
 
     @property
     def footprint(self) -> Loop:
         """Outline of all metal that leaves the plane, and of the slit."""
-        return self.profile(self.thickness).footprint
+        return _shaped(self)[1]
 
     @property
     def pilot(self) -> None:
@@ -224,7 +222,8 @@ class MadeLouvre(MadeForm):
         slit = place.edge(Edge((-self.length / 2, 0.0), (self.length / 2, 0.0)))
         toward = place.edge(Edge((0.0, 0.0), (0.0, self.reach)))
         line = FormLine(name=self.name, what="louvre", direction=self.direction, edges=(slit,))
-        mark = Mark(kind="form", edges=(slit, toward), label=f"{self.name} die", face=self.direction)
+        # On the face that cutters etch, whichever way the hood goes: the slit is in the same place on both.
+        mark = Mark(kind="form", edges=(slit, toward), label=f"{self.name} die, {self.direction}")
         return Drawing(guides=(mark,), lines=(line,))
 
     def marks(self, flat: Move) -> tuple[Mark, ...]:
@@ -286,3 +285,12 @@ class MadeLouvre(MadeForm):
     def mirrored(self) -> Self:
         """Return it reflected at x = 0 of its panel."""
         return replace(self, centre=(-self.centre[0], self.centre[1]), turn=-self.turn)
+
+
+@lru_cache(maxsize=1024)
+def _shaped(form: MadeLouvre) -> tuple[Lanced, Loop]:
+    """Return the skins of a louvre and its footprint; a slider leaves most of them as they were."""
+    at, half = Move(u=form.centre[0], v=form.centre[1]).after(Move.turn(form.turn)), form.length / 2 - form.reach
+    whole = Swept((at.edge(Edge((-half, 0.0), (half, 0.0))),), form.section, form.direction == "up")
+    lanced = Lanced(whole, LANCED_GAP)
+    return lanced, lanced.footprint
