@@ -143,3 +143,16 @@ def test_another_file_is_not_written_over(nest: Any, tmp_path: Path) -> None:
 def test_bad_values_are_named(nest: Any, wrong: Any, said: str) -> None:
     with pytest.raises(BadValue, match=said):
         wrong(nest)
+
+
+def test_rivets_are_bought_and_set() -> None:
+    """Two rivets of 4.8 mm in each of three plates, holes of 4.9 mm, two sets: 12."""
+    plate = tb.Part("RV", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 100))
+    for x in (50, 150):
+        plate = plate.hole((x, 50), use="rivet", size="4.8", name=f"rivet {x}")
+    nest = tb.job.nest_job(tb.Job(number="Q2", items=[tb.job.Item(thing=plate, quantity=3)]), SHOP, sets=2, effort=0)
+    (row,) = (r for r in tb.job.purchase_list(nest).rows if r[0] == "fixing")
+    assert row[1:4] == ("rivet, hole 4.9", "", 12)
+    assert "ISO 15981" in row[7]
+    lines = tb.job.price_nest(nest).lines
+    assert [(x.quantity, x.unit) for x in lines if x.what.startswith("fixings")] == [(12, "each")]

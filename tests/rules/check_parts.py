@@ -37,6 +37,7 @@ from rule_parts import (
     plain,
     radius,
     relief,
+    riveted,
     roll,
     row,
     sized,
@@ -278,6 +279,21 @@ CASES = (
     Case(
         "hole.table", "caution", lambda: row(30, 9.5, "nut insert"), lambda: row(30, 9, "nut insert"), OWN,
         "no insert is set in 9.5 mm",
+    ),
+    # EN 1993-1-3 table 8.1 for a rivet of 4.8 mm: 1.5 d = 7.2 mm to an edge, 3 d = 14.4 mm to the next.
+    Case(
+        "hole.edge", "caution", lambda: riveted(7.15), lambda: riveted(7.25), "EN 1993-1-3", "1.5 x 4.8 mm", 7.2,
+    ),
+    Case(
+        "hole.pitch", "caution", lambda: riveted(20.0, 14.35), lambda: riveted(20.0, 14.45), "EN 1993-1-3", "3 x 4.8 mm", 14.4,
+    ),
+    Case(
+        "hole.thread", "caution", lambda: riveted(20.0, dia=5.05), lambda: riveted(20.0, dia=5.0), "ISO 15977",
+        "4.8 mm: 4.9 to 5.0", 4.9,
+    ),
+    Case(
+        "hole.table", "caution", lambda: riveted(20.0, dia=7.0, size=None), lambda: riveted(20.0), "ISO 15977",
+        "no rivet is for 7 mm",
     ),
     Case("hole.bridge", "caution", lambda: pair(9.49), lambda: pair(9.51), USUAL, "one thickness between rims", 1.5),
     Case("hole.margin", "caution", lambda: slot_by_edge(5.48), lambda: slot_by_edge(5.51), USUAL, "one thickness", 1.5),

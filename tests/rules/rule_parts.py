@@ -52,6 +52,13 @@ def part(sheet: str = "DC01 1.5", width: float = 300.0, height: float = 200.0, *
     return Part("HN-CK", sheet=sheet, base=Outline.rectangle(width, height), trim=trim)
 
 
+def riveted(inset: float, pitch: float = 30.0, *, dia: float | None = None, size: str | None = "4.8") -> Made:
+    whole = part()
+    for k in range(2):
+        whole = whole.hole((60 + pitch * k, inset), dia, use="rivet", size=size, name=f"rivet {k + 1}")
+    return make(whole, SHOP)
+
+
 def leg(mm: float, tool: str, sheet: str, angle: float = 90.0) -> Made:
     return make(part(sheet).fold("front", leg=mm, tool=tool, angle=angle), SHOP)
 

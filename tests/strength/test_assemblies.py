@@ -17,6 +17,7 @@ from tinbook.part.links import Laden, Latch, Rubber
 from tinbook.space import frame_at
 from tinbook.strength.assemblies.loads import Case, shaken
 from tinbook.strength.assemblies.request import strength_of_assembly
+from tinbook.strength.joints.rules import Joining
 from tinbook.strength.request import Cancelled
 
 G = 9.80665
@@ -247,6 +248,27 @@ def test_a_weld_of_plugs_is_no_seam_round_them():
         found = strength_of_assembly(made, "plate: clamped: left", "own weight", size=15.0, frequencies=0)
         kinds[length] = {u.joint.kind for u in found.results[0].uses}
     assert kinds == {None: {"plug weld"}, 30.0: {"plug weld", "seam"}}
+
+
+def test_a_riveted_lap_is_held_against_the_standard_of_its_rivets():
+    """Two rivets of 4.8 mm in line share 1 kN: 1000 x 1.25 x 1.5 / 2900 N by ISO 15979 together, what each carries its part."""
+    laps = []
+    for number, xs in (("HN-R1", (80.0, 100.0)), ("HN-R2", (20.0, 40.0))):
+        part = tb.Part(number, sheet="DC01 1.5", base=tb.Outline.rectangle(120, 40))
+        for k, x in enumerate(xs, 1):
+            part = part.hole((x, 20), use="rivet", size="4.8", name=f"rivet {k}")
+        laps.append(part)
+    whole = Assembly("HN-R").add("low", laps[0]).add("high", laps[1], frame_at((60.0, 0.0, 1.5)))
+    made = tb.assemble(whole, SHOP)
+    assert {h.dia for p in made.made_of("low").panels for h in p.holes} == {4.9}
+    asked = made, "low: clamped: left", Case(name="pull", pulls=(("high", (1000.0, 0, 0)),))
+    told = strength_of_assembly(*asked, size=15.0, frequencies=0)
+    assert told.results[0].joints == "none of 2 proved"
+    assert "Joining(rivets=" in told.results[0].uses[0].by
+    found = strength_of_assembly(*asked, size=15.0, frequencies=0, joining=Joining(rivets="ISO 15979")).results[0]
+    assert sum(u.joint.shear for u in found.uses) == pytest.approx(1000.0, rel=0.01)
+    assert sum(u.use for u in found.uses) == pytest.approx(1000 * 1.25 * 1.5 / 2900, rel=0.01)
+    assert "ISO 15979" in found.uses[0].by
 
 
 @pytest.mark.full

@@ -65,8 +65,16 @@ def fastener_flexibility(
     return float(((one + two) / (2 * diameter)) ** a * b * (sheets + shank))
 
 
-def bolted_stiffness(diameter: float, one: float, two: float, e_one: float, e_two: float, e_fastener: float) -> Six:
-    """Return the stiffness of a tight bolt between two sheets.
+def bolted_stiffness(
+    diameter: float,
+    one: float,
+    two: float,
+    e_one: float,
+    e_two: float,
+    e_fastener: float,
+    kind: Literal["bolt", "rivet"] = "bolt",
+) -> Six:
+    """Return the stiffness of a tight bolt, or of a rivet, between two sheets.
 
     Parameters
     ----------
@@ -76,6 +84,7 @@ def bolted_stiffness(diameter: float, one: float, two: float, e_one: float, e_tw
         The two sheets, mm.
     e_one, e_two, e_fastener : float
         Their moduli and the bolt's, MPa.
+    kind : {"bolt", "rivet"}, optional
 
     Returns
     -------
@@ -87,7 +96,7 @@ def bolted_stiffness(diameter: float, one: float, two: float, e_one: float, e_tw
     -----
     Source: `Huth 1986` in shear, `own proposal` for the rest (springs side by side, as VDI 2230 has them).
     """
-    shear = 1 / fastener_flexibility(diameter, one, two, e_one, e_two, e_fastener)
+    shear = 1 / fastener_flexibility(diameter, one, two, e_one, e_two, e_fastener, kind)
     grip = one + two
     softer = min(e_one, e_two)
     annulus = math.pi / 4 * ((2 * diameter) ** 2 - diameter**2)

@@ -130,6 +130,25 @@ def rivet_for(standard: str, hole: float) -> BlindRivet:
     raise BadValue("hole of a blind rivet", hole, "0.1 to 0.2 mm more than a rivet of the standard, mm")
 
 
+def rivet_sized(size: str) -> float:
+    """Return the diameter of a blind rivet, mm, from its size in words such as "4.8" (source: `ISO 15977`, from memory)."""
+    known = sorted({dia for loads in _LOADS.values() for dia in loads})
+    for dia in known:
+        if size.strip() == f"{dia:.1f}":
+            return dia
+    raise UnknownName("size of a blind rivet", size, [f"{dia:.1f}" for dia in known])
+
+
+def rivet_in(hole: float) -> float:
+    """Return the diameter of the blind rivet that a hole is for, whatever its standard (source: `ISO 15977`, from memory)."""
+    for standard in RIVETS:
+        try:
+            return rivet_for(standard, hole).dia
+        except BadValue:
+            continue
+    return rivet_for(RIVETS[0], hole).dia
+
+
 def rivet_length(dia: float, grip: float) -> float:
     """Return the shortest length of a blind rivet that holds a grip, mm.
 

@@ -185,9 +185,11 @@ def tank_strap(
             require_between("tank_strap width", width, 4 * RIVET[1], None, "two rivets side by side")
             # The same place on the tail and on the straight that it lies on, half the overlap from the tail's end.
             for i, x in enumerate((width / 4, 3 * width / 4), 1):
-                part = part.hole((x, straight - overlap / 2), RIVET[0], panel=hand, name=f"{hand} rivet {i}")
+                part = part.hole(
+                    (x, straight - overlap / 2), RIVET[0], panel=hand, use="rivet", name=f"{hand} rivet {i}"
+                )
                 on_tail = (x, e.radius + t + e.tail - overlap / 2)
-                part = part.hole(on_tail, RIVET[0], panel=f"{hand} eye", name=f"{hand} tail rivet {i}")
+                part = part.hole(on_tail, RIVET[0], panel=f"{hand} eye", use="rivet", name=f"{hand} tail rivet {i}")
     return part if stud == "none" else _slotted(part, e, t, pin, width, float(stud[1:]))
 
 

@@ -22,7 +22,7 @@ from tinbook.job.stock.values import NEW
 from tinbook.making.made import Made
 from tinbook.part.assembly import Assembly
 
-FIXINGS: Final = ("nut insert", "press nut", "standoff", "tack screw")
+FIXINGS: Final = ("nut insert", "press nut", "standoff", "tack screw", "rivet")
 """Uses of holes for which something is bought; bolts are items of an assembly."""
 SLENDER: Final = 8.0
 """Length over width from which a blank can be bought as strip (own proposal)."""
@@ -137,7 +137,8 @@ def _fixings(nest: JobNest) -> Iterator[Need]:
             f"{c.use}, hole {c.dia:g}" for c in (*it.flat.cuts, *it.flat.drills) if c.dia and c.use in FIXINGS
         )
         for use, n in uses.items():
-            yield Need(kind="fixing", what=use, amount=n * it.part.quantity * nest.sets)
+            note = "length by grip, all sheets together (ISO 15981)" if use.startswith("rivet") else ""
+            yield Need(kind="fixing", what=use, amount=n * it.part.quantity * nest.sets, note=note)
 
 
 def _straps(nest: JobNest) -> Iterator[Need]:

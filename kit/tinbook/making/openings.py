@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
+from tinbook.calc.rivets import HOLE, rivet_sized
 from tinbook.finding import Refused
 from tinbook.making.folded import MadeHole
 from tinbook.part.features import MOST_HOLES, PRESSED, Hole, HoleGrid, HoleRow
@@ -85,6 +86,8 @@ def table_dia(use: str, size: str | None, fixings: Fixings, thickness: float) ->
         return fixings.nut_insert(size or "", thickness).hole
     if use == "bolt":
         return fixings.clearance(size or "")
+    if use == "rivet":
+        return round(rivet_sized(size or "") + HOLE[0], 2)
     if use in PRESSED:
         return fixings.pressed_in(use, size or "", thickness).hole
     return fixings.tack_screw(size or TACK_SCREW, thickness).clearance

@@ -23,7 +23,7 @@ ReliefKind = Literal["square", "round", "tear"]
 CornerKind = Literal["open", "closed", "lapped"]
 HemKind = Literal["closed", "open", "teardrop"]
 HoleUse = Literal[
-    "plug weld", "tack screw", "nut insert", "bolt", "press nut", "standoff", "drawn hole", "drain", "cut-out",
+    "plug weld", "tack screw", "nut insert", "bolt", "rivet", "press nut", "standoff", "drawn hole", "drain", "cut-out",
     "mark and drill",
 ]  # fmt: skip
 PRESSED = ("press nut", "standoff", "drawn hole")
@@ -396,5 +396,6 @@ def _check_strip(fold: Fold, me: str) -> None:
 def _check_use(use: str, dia: float | None, size: str | None, me: str) -> None:
     if dia is None and use in ("drain", "cut-out", "mark and drill"):
         raise BadValue(f"{me} dia", dia, f"a diameter; a hole for {use!r} has none in the fixing tables")
-    if dia is None and size is None and use in ("nut insert", "bolt", *PRESSED):
-        raise BadValue(f"{me} size", size, "a thread size such as 'M6', or a diameter")
+    if dia is None and size is None and use in ("nut insert", "bolt", "rivet", *PRESSED):
+        wanted = "a rivet's diameter such as '4.8'" if use == "rivet" else "a thread size such as 'M6'"
+        raise BadValue(f"{me} size", size, f"{wanted}, or a diameter of the hole")

@@ -100,7 +100,7 @@ def finishing(made: Made) -> list[Finish]:
     uses = {h.use for p in made.panels for h in p.holes}
     family = made.sheet.material.family
     laps = bool(own_laps(made))
-    riveted = any("rivet" in h.name for p in made.panels for h in p.holes)
+    riveted = "rivet" in uses
     corners = any(f.corner.kind == "closed" and f.hem is None for f in made.part.folds)
     hems = any(f.hem for f in made.part.folds)
     tails = laps and not riveted
@@ -123,8 +123,9 @@ def finishing(made: Made) -> list[Finish]:
     if welded or hems:
         found.append(Finish(kind="seal", what=Said("seam sealer along laps, hems and closed corners")))
     found.append(Finish(kind="paint", what=Said("paint")))
-    if laps and riveted:
-        found.append(Finish(kind="rivet", what=Said("rivet the tails, wet primer between")))
+    if riveted:
+        tails_too = Said("rivet the tails, wet primer between")
+        found.append(Finish(kind="rivet", what=tails_too if laps else Said("set the blind rivets, wet primer between")))
     if "plug weld" in uses or hems or laps:
         found.append(Finish(kind="wax", what=Said("cavity wax into laps, hems and whatever is closed")))
     return found

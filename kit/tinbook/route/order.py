@@ -31,7 +31,7 @@ from tinbook.shop.tools.flattening import FLATTEN
 
 FLOWS: Final = "the metal beside a bend flows, and would pull the hole out of round"
 
-FIXINGS: Final = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
+FIXINGS: Final = ("plug weld", "tack screw", "nut insert", "bolt", "rivet", *PRESSED)
 
 
 @overload

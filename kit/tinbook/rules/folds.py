@@ -17,7 +17,7 @@ from tinbook.part.features import PRESSED
 from tinbook.rules.near import apart, holes_of, lines_of
 from tinbook.shop.material import radius_limit
 
-FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt", *PRESSED)
+FIXINGS = ("plug weld", "tack screw", "nut insert", "bolt", "rivet", *PRESSED)
 """Uses whose holes must stay round."""
 
 

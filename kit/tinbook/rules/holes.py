@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from tinbook.errors import OutOfRange, UnknownName
+from tinbook.calc.rivets import HOLE, rivet_in, rivet_sized
+from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.folded import MadeHole, MadePanel
 from tinbook.making.made import Made
@@ -84,7 +85,9 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
     t, fixings = made.thickness, made.shop.fixings
     for p in made.panels:
         # Inserts of two sizes have two rows in the table; the other uses are of one kind.
-        for use, dia in dict.fromkeys((h.use, h.dia if h.use in ("nut insert", *PRESSED) else None) for h in p.holes):
+        for use, dia in dict.fromkeys(
+            (h.use, h.dia if h.use in ("nut insert", "rivet", *PRESSED) else None) for h in p.holes
+        ):
             listed = [i for i, h in enumerate(p.holes) if h.use == use and h.dia is not None and dia in (None, h.dia)]
             group = [p.holes[i] for i in listed]
             if not group:
@@ -102,6 +105,13 @@ def edges_and_pitches(made: Made) -> Iterator[Finding]:
                     edge, pitch, source = inserts[0].edge, inserts[0].pitch, inserts[0].source
                 else:
                     yield _no_row(group, use, f"a hole of {group[0].dia:g} mm")
+            if use == "rivet":
+                try:
+                    rivet = rivet_in(group[0].dia or 0)
+                    edge, pitch, source = RIVET_EDGE * rivet, RIVET_PITCH * rivet, "EN 1993-1-3"
+                except BadValue as lost:
+                    remedy = "a rivet's size such as '4.8' instead of a diameter"
+                    yield caution("hole.table", f"hole {group[0].name!r}", str(lost), remedy, source="ISO 15977")
             if use in PRESSED:
                 pressed = [r for r in fixings.pressed if r.kind == use and abs(r.hole - (group[0].dia or 0)) < 0.05]
                 edge, source = (pressed[0].edge, pressed[0].source) if pressed else (edge, source)
@@ -193,6 +203,8 @@ def _bridges(made: Made) -> Iterator[Finding]:
             yield caution("hole.bridge", f"hole {p.holes[i].name!r}", what, "move one of the two", value, t)
 
 
+RIVET_EDGE, RIVET_PITCH = 1.5, 3.0
+"""Rivet diameters from its centre to an edge and to the next one, least (EN 1993-1-3 table 8.1)."""
 OFF = 0.05
 """mm: tolerance of an insert's hole; beyond it the insert turns or does not go in (own proposal)."""
 
@@ -204,7 +216,7 @@ def threads(made: Made) -> Iterator[Finding]:
     """
     fixings, t = made.shop.fixings, made.thickness
     for f in made.part.holes:
-        if f.size is None or f.dia is None or f.use not in ("bolt", "nut insert"):
+        if f.size is None or f.dia is None or f.use not in ("bolt", "nut insert", "rivet"):
             continue
         where = f"hole {f.name!r}" if isinstance(f, Hole) else f"holes {f.name!r}"
         try:
@@ -213,6 +225,11 @@ def threads(made: Made) -> Iterator[Finding]:
                 if f.dia < close - 1e-9:
                     source = next(row.source for row in fixings.clearances if row.size == f.size)
                     yield _misfit(f, where, f"too small for {f.size} to pass", close, source)
+            elif f.use == "rivet":
+                best = round(rivet_sized(f.size) + HOLE[0], 2)
+                if not best - 1e-9 <= f.dia <= best + HOLE[1] - HOLE[0] + 1e-9:
+                    fault = "too small for" if f.dia < best else "too large to hold"
+                    yield _misfit(f, where, f"{fault} a blind rivet of {f.size} mm", best, "ISO 15977")
             else:
                 row = fixings.nut_insert(f.size, t)
                 if abs(f.dia - row.hole) > OFF + 1e-9:

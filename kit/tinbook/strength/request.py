@@ -35,7 +35,13 @@ if TYPE_CHECKING:
     from tinbook.strength.result import Modes
     from tinbook.strength.supports import Support
 
-HOLES: Final = {"plug welds": "plug weld", "bolts": "bolt", "tack screws": "tack screw", "nut inserts": "nut insert"}
+HOLES: Final = {
+    "plug welds": "plug weld",
+    "bolts": "bolt",
+    "tack screws": "tack screw",
+    "nut inserts": "nut insert",
+    "rivets": "rivet",
+}
 """Support words for holes, and the hole use each stands for."""
 
 EDGES: Final[dict[str, Callable[[str, str], Support]]] = {

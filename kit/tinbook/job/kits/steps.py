@@ -318,11 +318,13 @@ def _of_part(made: Made, quantity: int, say: Language) -> Procedure:
         lines = tuple(_plugs(made, say)) if work.kind == "plug weld" else (spoken(work.what, say),)
         lines = tuple(line for line in lines if line != f"{title}.")
         steps.append(FittingStep(key=f"{number}/{work.kind}", title=title, lines=lines))
-    held = [_held(made, use, say) for use in ("tack screw", "nut insert", "bolt")]
-    tacked, inserts, bolts = held
+    held = [_held(made, use, say) for use in ("tack screw", "nut insert", "rivet", "bolt")]
+    tacked, inserts, rivets, bolts = held
     steps[1:1] = [FittingStep(key=f"{number}/tack", title=say("Draw it down"), lines=tacked)] if tacked else []
     if inserts:
         steps.append(FittingStep(key=f"{number}/insert", title=say(TITLES["insert"]), lines=inserts))
+    if rivets:
+        steps.append(FittingStep(key=f"{number}/rivets", title=say("Rivet"), lines=rivets))
     if bolts:
         steps.append(FittingStep(key=f"{number}/bolt", title=say("Bolt it on"), lines=bolts))
     told = (*map(say.retold, made.part.cautions), say(APPROVAL))
@@ -344,6 +346,7 @@ def _held(made: Made, use: str, say: Language) -> tuple[str, ...]:
     texts = {
         "tack screw": "{n} tack screws through the holes of {dia} mm, from the middle out; pilot holes by the sheet below.",
         "nut insert": "{n} nut inserts in the holes of {dia} mm; try one in a scrap of the same sheet first.",
+        "rivet": "{n} blind rivets in the holes of {dia} mm, their length by all sheets together; drill the sheet below through them.",
         "bolt": "{n} bolts through the holes of {dia} mm; no source gives a torque: the sheet that they clamp decides.",
     }
     return tuple(say(texts[use], n=len(at), dia=_mm(dia, say)) for dia, at in sorted(_holes(made, use).items()))

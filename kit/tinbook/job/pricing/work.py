@@ -20,7 +20,7 @@ from tinbook.rules.check import check
 from tinbook.shop.shop import Shop
 from tinbook.write.dxf import ETCH, strokes_by_layer
 
-PRESSED = ("nut insert", "press nut", "standoff")
+PRESSED = ("nut insert", "press nut", "standoff", "rivet")
 
 
 def material_lines(nest: JobNest, book: Book, plans: tuple[CutPlan, ...]) -> Iterator[Line]:

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from tinbook.calc import fasteners
+from tinbook.calc.rivets import HOLE
 from tinbook.errors import BadValue
 from tinbook.making.assembled import MATING_REACH, Assembled
 from tinbook.part.bought import Bought
@@ -20,7 +21,12 @@ from tinbook.strength.joints.load import Kind
 from tinbook.strength.joints.rules import bolt_for
 from tinbook.strength.shell.element import Array
 
-FASTENED: Final[dict[str, Kind]] = {"bolt": "bolt", "nut insert": "nut insert", "tack screw": "tack screw"}
+FASTENED: Final[dict[str, Kind]] = {
+    "bolt": "bolt",
+    "nut insert": "nut insert",
+    "tack screw": "tack screw",
+    "rivet": "blind rivet",
+}
 STEEL: Final = 205e3
 
 
@@ -77,7 +83,9 @@ def _bolt(whole: Whole, one: Bore, two: Bore, kind: Kind, axis: Array, fixings: 
     youngs = one.of.made.sheet.material.youngs
     thick = one.deep if not isinstance(two.of, Member) else two.deep
     at = one.at + axis * one.deep / 2
-    k = fasteners.bolted_stiffness(_shank(min(one.dia, two.dia), fixings), one.deep, thick, youngs, youngs, STEEL)
+    hole = min(one.dia, two.dia)
+    shank, set_as = (hole - HOLE[0], "rivet") if kind == "blind rivet" else (_shank(hole, fixings), "bolt")
+    k = fasteners.bolted_stiffness(shank, one.deep, thick, youngs, youngs, STEEL, set_as)
     second: Tie | None
     if isinstance(two.of, Member):
         second = rim_tie(whole.points, two.nodes, np.ones(len(two.nodes)), at)

@@ -7,7 +7,7 @@ from typing import Final
 
 from tinbook.calc import joints, screws
 from tinbook.calc.joints import GAMMA_M2
-from tinbook.calc.rivets import rivet_bearing, rivet_for, rivet_length
+from tinbook.calc.rivets import RIVETS, rivet_bearing, rivet_for, rivet_length
 from tinbook.errors import BadValue
 from tinbook.shop.fixings import Bolt, Fixings, NutInsert, TackScrew
 from tinbook.strength.joints.joining import SMALL, VARIABLE, Joining, NotProved, Ways, other_sheet, summed
@@ -127,6 +127,10 @@ def insert_for(sheet: SheetAt, fixings: Fixings) -> NutInsert:
 def on_rivet(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
     """Return what a blind rivet uses of its own strength and of what the sheets round it bear."""
     a, b = joint.first, other_sheet(joint, how)
+    if not how.rivets:
+        raise NotProved(
+            f"no standard of its rivets is stated: Joining(rivets={RIVETS[1]!r}) or another of {', '.join(RIVETS)}"
+        )
     rivet = rivet_for(how.rivets, a.hole)
     thin, thick = sorted((a, b), key=lambda s: s.thickness)
     end = min(s.end for s in (a, b))

@@ -25,6 +25,7 @@ JOINTS: Final[dict[str, Kind]] = {
     "bolt": "bolt",
     "tack screw": "tack screw",
     "nut insert": "nut insert",
+    "rivet": "blind rivet",
 }
 """What joins at a hole of a use."""
 STRETCH: Final = 30.0

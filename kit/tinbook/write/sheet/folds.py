@@ -33,7 +33,7 @@ STEPS: Final = {
     "fill": "close the tack-screw holes",
     "epoxy": "primer",
     "seal": "seam sealer",
-    "rivet": "rivet the tails",
+    "rivet": "blind rivets",
     "wax": "cavity wax",
     "insert": "nut inserts",
 }
