@@ -397,5 +397,4 @@ def _check_use(use: str, dia: float | None, size: str | None, me: str) -> None:
     if dia is None and use in ("drain", "cut-out", "mark and drill"):
         raise BadValue(f"{me} dia", dia, f"a diameter; a hole for {use!r} has none in the fixing tables")
     if dia is None and size is None and use in ("nut insert", "bolt", "rivet", *PRESSED):
-        wanted = "a rivet's diameter such as '4.8'" if use == "rivet" else "a thread size such as 'M6'"
-        raise BadValue(f"{me} size", size, f"{wanted}, or a diameter of the hole")
+        raise BadValue(f"{me} size", size, "a thread size such as 'M6', of a rivet '4.8', or a diameter of the hole")

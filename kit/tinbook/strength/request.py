@@ -35,13 +35,7 @@ if TYPE_CHECKING:
     from tinbook.strength.result import Modes
     from tinbook.strength.supports import Support
 
-HOLES: Final = {
-    "plug welds": "plug weld",
-    "bolts": "bolt",
-    "tack screws": "tack screw",
-    "nut inserts": "nut insert",
-    "rivets": "rivet",
-}
+HOLES: Final = {f"{use}s": use for use in ("plug weld", "bolt", "tack screw", "nut insert", "rivet")}
 """Support words for holes, and the hole use each stands for."""
 
 EDGES: Final[dict[str, Callable[[str, str], Support]]] = {
