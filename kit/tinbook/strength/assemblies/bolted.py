@@ -84,8 +84,9 @@ def _bolt(whole: Whole, one: Bore, two: Bore, kind: Kind, axis: Array, fixings: 
     thick = one.deep if not isinstance(two.of, Member) else two.deep
     at = one.at + axis * one.deep / 2
     hole = min(one.dia, two.dia)
-    shank, set_as = (hole - HOLE[0], "rivet") if kind == "blind rivet" else (_shank(hole, fixings), "bolt")
-    k = fasteners.bolted_stiffness(shank, one.deep, thick, youngs, youngs, STEEL, set_as)
+    rivet = kind == "blind rivet"
+    shank = hole - HOLE[0] if rivet else _shank(hole, fixings)
+    k = fasteners.bolted_stiffness(shank, one.deep, thick, youngs, youngs, STEEL, "rivet" if rivet else "bolt")
     second: Tie | None
     if isinstance(two.of, Member):
         second = rim_tie(whole.points, two.nodes, np.ones(len(two.nodes)), at)
