@@ -1,7 +1,7 @@
 """The printed ± of deflection, frequency and stress against CalculiX on meshes of its own (`bandcases`).
 
-Two panels every time, all of them with --full. Where stress has no limit both read it on the same ring. Beads' stress is left
-to `test_shell_round.py`: CalculiX' shells take it as linear over the thickness in a tight round, which ours do not.
+Two panels every time, all of them with --full. Where stress has no limit both read it on the same ring. In the tight rounds of
+beads CalculiX' shells read less than layers of solids, ours lie between the two (`test_shell_round.py`).
 """
 
 from __future__ import annotations
@@ -41,7 +41,6 @@ def test_forty_panels(needs, tmp_path):
     }
     assert len(found) >= 40
     for k, most in enumerate((0.05, 0.05, 0.1)):
-        mine = {name: x[k] for name, x in found.items() if k < 2 or not name.startswith("beaded")}
-        outside = [name for name, (off, band) in mine.items() if abs(off) > band]
-        assert len(outside) <= 0.05 * len(mine), outside
+        outside = [name for name, x in found.items() if abs(x[k][0]) > x[k][1]]
+        assert len(outside) <= 0.05 * len(found), outside
         assert statistics.median(x[k][1] for x in found.values()) <= most

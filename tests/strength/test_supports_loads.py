@@ -19,6 +19,7 @@ from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.report import Strength
+from tinbook.strength.request import strength_of
 
 SIDES = ("front", "right", "rear", "left")
 
@@ -278,3 +279,35 @@ def test_strap_pulls_at_its_end(channel):
         ld.strap(-1, (0, 0, 1), "bolts 2")
     with pytest.raises(BadValue, match="a direction"):
         ld.strap(1, (0, 0, 0), "bolts 2")
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda: on.point("corner"), "a pair of lengths"),
+        (lambda: on.point((math.nan, 1.0)), "finite"),
+        (lambda: on.point((1, 2, 3)), "a pair of lengths"),
+        (lambda: ld.Foot(at=None), "x and y in mm"),
+        (lambda: ld.Foot(at=(1, 1), size=10), "a length and a width"),
+        (lambda: ld.Acceleration(g=(0, -1)), "three numbers"),
+        (lambda: ld.Pull(hole="eye", newtons=(0, 1)), "three numbers"),
+    ],
+)
+def test_a_vector_of_another_size_is_named_at_once(call, told):
+    with pytest.raises(BadValue, match=told):
+        call()
+
+
+def test_no_load_no_metal_and_no_free_sheet_get_words():
+    made = make(Part("HN-M", rev="A", sheet="DC01 1.5", base=Outline.rectangle(300, 200)).hole((150, 100), 60), SHOP)
+    clamped, weight = [on.clamped_edge("left")], [ld.Acceleration()]
+    wide = [*[on.lip(e, width=300.0) for e in ("front", "right", "rear", "left")], on.no_drift()]
+    for supports, loads, told in (
+        (clamped, [ld.Pressure(pressure=0.0)], "at least one that is not nought"),
+        ([*clamped, on.point((150, 100))], weight, "a point on metal: this one is in 'cut-out'"),
+        (wide, weight, "less than all of panel 'base'"),
+    ):
+        with pytest.raises(BadValue, match=told):
+            an.static(made, supports, loads, size=80.0, compare=False)
+    with pytest.raises(BadValue, match="joining: 'str'"):
+        strength_of(made, joining="MIG")

@@ -40,6 +40,11 @@ def _number(field: str, value: float, valid: str = "a finite number") -> float:
     return float(value)
 
 
+def _several(field: str, value: object, count: int, valid: str) -> None:
+    if not isinstance(value, (tuple, list, np.ndarray)) or len(value) != count:
+        raise BadValue(field, value, valid)
+
+
 @cache
 def _places() -> tuple[Array, Array]:
     """Return the element's functions (256, 4) and their slopes at 16 x 16 places, to carry loads to the corners."""
@@ -98,6 +103,10 @@ class Foot:
     size: tuple[float, float] = PATCH["foot"]
     panel: str = "base"
     name: str = "foot"
+
+    def __post_init__(self) -> None:
+        _several(f"load '{self.name}' at", self.at, 2, "x and y in mm in the panel's frame")
+        _several(f"load '{self.name}' size", self.size, 2, "a length and a width in mm")
 
     @property
     def title(self) -> str:
@@ -164,6 +173,9 @@ class Acceleration:
     riding: float = 0.0
     panels: tuple[str, ...] = ("base",)
 
+    def __post_init__(self) -> None:
+        _several("acceleration", self.g, 3, "three numbers: times gravity along x, y and z of the part")
+
     @property
     def title(self) -> str:
         """In words."""
@@ -216,6 +228,7 @@ class Pull:
     def __post_init__(self) -> None:
         if bool(self.hole) == bool(self.edge):
             raise BadValue("pull", (self.hole, self.edge), "either a hole or an edge")
+        _several("pull", self.newtons, 3, "three numbers: N along x, y and z of the part")
 
     @property
     def title(self) -> str:
@@ -356,7 +369,7 @@ def nodal(made: Made, mesh: Mesh, model: Shell, loads: Sequence[Load]) -> Array:
     Raises
     ------
     BadValue
-        No load, or one off the part.
+        No load, one off the part, or loads that are nothing at all.
     UnknownName
         A panel, hole or edge that the part does not have.
     """
@@ -365,4 +378,7 @@ def nodal(made: Made, mesh: Mesh, model: Shell, loads: Sequence[Load]) -> Array:
     for load in loads:
         if not isinstance(load, Load):
             raise UnknownName("load", type(load).__name__, [kind.__name__ for kind in get_args(Load)])
-    return np.asarray(sum(load.at_nodes(made, mesh, model) for load in loads))
+    force = np.asarray(sum(load.at_nodes(made, mesh, model) for load in loads))
+    if not force.any():
+        raise BadValue("loads", "; ".join(load.title for load in loads), "at least one that is not nought")
+    return force

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from tinbook.errors import UnknownName
 from tinbook.htmltable import html_table
-from tinbook.strength.result import LINEAR, SETTLED, THEORY, Buckling, Modes, Static
+from tinbook.strength.result import LINEAR, THEORY, Buckling, Modes, Static
 from tinbook.strength.validity import Validity
 
 if TYPE_CHECKING:
@@ -28,8 +28,6 @@ UNLIMITED: Final = Validity()
 FAR: Final = 0.15
 """Half-width of a band from which on a number is called rough: it has not settled."""
 JOINTS: Final = "joints: part used of what each bears"
-UNSETTLED: Final = SETTLED + THEORY["stress"]
-"""The same of stress."""
 HEAD: Final = ("", "value", "within", "held by")
 AT_BEADS: Final = "Where stress is worst at the foot or the end of a bead it may read a seventh low on this mesh."
 SHARP: Final = (
@@ -236,6 +234,7 @@ class Strength:
 
 def _loaded(r: Static, force: float | None, no_stress: str = "") -> list[tuple[str, str, str]]:
     d, s = r.bands or (None, None)
+    within_stress = _within(s, 0.0 if not r.settled else math.inf)
     out: list[tuple[str, str, str]] = []
     if not r.complete:
         out.append(("greatest deflection", f"no number: no balance was found beyond {r.reached:.3g} of the load", ""))
@@ -255,13 +254,13 @@ def _loaded(r: Static, force: float | None, no_stress: str = "") -> list[tuple[s
             out += [
                 ("greatest deflection", f"at least {r.deflection:.3g} mm: it yields before ({theory})", _within(d)),
                 ("greatest von Mises stress", f"the yield stress, {r.yield_stress:g} MPa, reached at {part}", ""),
-                ("first yield", f"at {part}; beyond it the sheet keeps a dent", _within(s, UNSETTLED)),
+                ("first yield", f"at {part}; beyond it the sheet keeps a dent", within_stress),
             ]
         else:
             out += [
                 ("greatest deflection", f"{r.deflection:.3g} mm ({theory})", _within(d)),
-                ("greatest von Mises stress", f"{r.stress:.3g} MPa", _within(s, UNSETTLED)),
-                ("first yield", _yield(r, force), "" if math.isinf(r.first_yield) else _within(s, UNSETTLED)),
+                ("greatest von Mises stress", f"{r.stress:.3g} MPa", within_stress),
+                ("first yield", _yield(r, force), "" if math.isinf(r.first_yield) else within_stress),
             ]
     if r.snap is not None:
         out.append(("snaps through (oil-cans)", f"at {r.snap:.3g} of the load{_newtons(force, r.snap)}", ""))

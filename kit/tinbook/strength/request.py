@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import shapely
 
-from tinbook.errors import BadValue, TinbookError, UnknownName
+from tinbook.errors import BadValue, TinbookError, UnknownName, of_kind
 from tinbook.making.made import Made, need_made
 from tinbook.progress import telling
 from tinbook.strength import loads as ld
@@ -187,6 +187,7 @@ def strength_of(
     size = default_size(made) if size is None else size
     if large not in (None, True, False):
         raise BadValue("large", large, "True, False or None")
+    of_kind(joining, (Joining, type(None)), "joining", "a strength.Joining")
     meshes = Meshes(made, held, size)
     tell = telling(progress)
     first = 0.65 if frequencies or buckling else 1.0

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from tinbook import units
 from tinbook.errors import BadValue, UnknownName
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
@@ -23,6 +24,8 @@ from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array, Index
 
 At: TypeAlias = Literal["edge", "hole", "point", "drift"]
+IN_A_HOLE: Final = 0.5
+"""How far from the rim a point in a hole is no longer taken for one on the rim, mm."""
 MOTIONS: Final = ("along", "across", "normal", "turn along", "turn across", "turn normal")
 """Directions of a support in the panel: along the edge, across it in the sheet, square to the sheet; turns about them.
 At holes and points along and across are the panel's x and y."""
@@ -142,7 +145,7 @@ def symmetry(edge: str, panel: str = "base") -> Support:
 
 def point(at: Sequence[float], panel: str = "base", *, stops: Sequence[str] = ("normal",)) -> Support:
     """Return a support at the node nearest to a point of the panel."""
-    x, y = (float(v) for v in at)
+    x, y = units.point(at, "support at a point")
     return Support(title=f"point ({x:g}, {y:g})", at="point", where=(x, y), panel=panel, stops=tuple(stops))
 
 
@@ -253,8 +256,13 @@ def _nodes(panel: MadePanel, mesh: Mesh, s: Support) -> tuple[Index, Array]:
     if s.at == "point":
         assert not isinstance(s.where, str)
         away = np.linalg.norm(local - np.asarray(s.where), axis=1)
-        if away.min() > mesh.size:
+        # A comparison with a value that is not finite is false.
+        if not away.min() <= mesh.size:
             raise BadValue(field, s.where, f"a point on panel '{panel.name}', {_extent(local)}")
+        for hole in panel.holes:
+            inside = shapely.Polygon(hole.loop.chords()).buffer(-IN_A_HOLE)
+            if shapely.contains_xy(inside, *s.where):
+                raise BadValue(field, s.where, f"a point on metal: this one is in '{hole.name}', whose rim can hold")
         nodes = mine[[int(np.argmin(away))]]
         return nodes, own[None]
     if s.at == "drift":
@@ -272,6 +280,8 @@ def _nodes(panel: MadePanel, mesh: Mesh, s: Support) -> tuple[Index, Array]:
         away = shapely.distance(lines.polyline(panel, str(s.where)), shapely.points(local))
         # Sides of elements on a curved inner line are chords that stray from it.
         close = np.union1d(mine[away <= s.reach + min(0.1 * mesh.size, 0.3 * s.reach)], nodes)
+        if len(close) == len(mine):
+            raise BadValue(f"{field} width", s.reach, f"mm, less than all of panel '{panel.name}', {_extent(local)}")
         nearest = np.argmin(np.linalg.norm(mesh.points[close][:, None] - mesh.points[nodes][None], axis=2), axis=1)
         return close, frames[nearest]
     return nodes, frames
