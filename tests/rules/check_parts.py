@@ -112,6 +112,10 @@ CASES = (
         "hem.return", "caution", lambda: hem("open", 5.99), lambda: hem("open", 6.0), USUAL, "4 t", 6.0, kept_as="fine"
     ),
     Case(
+        "hem.gap", "caution", lambda: hem("open", 20, gap=1.58), lambda: hem("open", 20, gap=1.6), "EN 10131",
+        "1.5 mm ± 0.09", 1.59,
+    ),
+    Case(
         "hem.material", "stop", lambda: hem("closed", 20, "S235 3.0"), lambda: hem("open", 20, "S235 3.0"), USUAL,
         "plate is not folded flat",
     ),

@@ -85,8 +85,8 @@ def joggled(**given: float) -> Made:
     return make(part().formed(Joggle(edge="rear", **{"lap": 30.0} | given)), SHOP)  # type: ignore[arg-type]
 
 
-def hem(kind: str, mm: float, sheet: str = "DC01 1.5") -> Made:
-    return make(part(sheet).hem("front", kind, leg=mm), SHOP)
+def hem(kind: str, mm: float, sheet: str = "DC01 1.5", gap: float | None = None) -> Made:
+    return make(part(sheet).hem("front", kind, leg=mm, gap=gap), SHOP)
 
 
 def long_fold(mm: float, tool: str, sheet: str) -> Made:

@@ -250,8 +250,8 @@ def hem_bend(
     kind : {"closed", "open", "teardrop"}
         Form of the hem.
     gap : float or text, optional
-        Inside width, mm; open: the thickness that it shall hook over, one thickness if not given;
-        teardrop: inside diameter, likewise; not for closed.
+        Inside width, mm; open: the thickness that it shall hook over, the largest that this sheet may have if not given;
+        teardrop: inside diameter, one thickness if not given; not for closed.
     leg : float or text, optional
         Straight part of a teardrop's return, from the tangent line to its tip, mm; four thicknesses if not given.
     tool : str, optional
@@ -290,7 +290,8 @@ def hem_bend(
         k, used, turned = None, HEM, 180.0
         allowance = bending.closed_hem_allowance(r, t)
     else:
-        r = (t if gap is None else positive(gap, f"{field} gap")) / 2.0
+        wide = sheet.thickest if kind == "open" else t
+        r = (wide if gap is None else positive(gap, f"{field} gap")) / 2.0
         straight = 4.0 * t if leg is None else positive(leg, f"{field} leg")
         turned = 180.0 if kind == "open" else bending.teardrop_angle(r, straight, min(HEM_GAP, r))
         k, used = _din_k(r, t, field, notes), DIN

@@ -102,7 +102,7 @@ class Hem:
         closed: flattened; open: round with a gap; teardrop: round, its tip back on the sheet.
     gap : float or None
         Clear height inside (for a hem that hooks over a sheet: what it must
-        catch); None for the smallest (closed), one thickness (open), two (teardrop).
+        catch); None for the smallest (closed), the sheet's largest thickness (open), one thickness (teardrop).
     """
 
     kind: HemKind = "closed"

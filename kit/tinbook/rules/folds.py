@@ -135,3 +135,23 @@ def hems(made: Made) -> Iterator[Finding]:
             yield caution("hem.return", where, what, "a longer return", min(f.leg), 4 * t)
         else:
             yield fine("hem.return", where, "the return is long enough", min(f.leg), 4 * t)
+        if f.hem.kind == "open" and f.hem.gap is not None:
+            yield from _hem_gap(made, where, f.hem.gap)
+
+
+def _hem_gap(made: Made, where: str, gap: float) -> Iterator[Finding]:
+    """Check that the gap of an open hem takes what it is set out for where that is a sheet of the same kind."""
+    most, tolerance = made.sheet.thickest, made.sheet.tolerance
+    source = tolerance.source if tolerance is not None and made.sheet.measured is None else "own data"
+    # A hem may catch something thinner; only one that is meant for this very sheet is judged by it.
+    if made.thickness - 1e-9 <= gap < most - 1e-9:
+        what = "a sheet of this kind goes in at its nominal thickness, not at the largest of its tolerance"
+        yield caution(
+            "hem.gap",
+            where,
+            what,
+            f"a gap of {most:.2f} mm, or none: it follows from the sheet",
+            gap,
+            most,
+            source=source,
+        )

@@ -176,6 +176,12 @@ class Sheet:
         return self.nominal if self.measured is None else self.measured
 
     @property
+    def thickest(self) -> float:
+        """The measured thickness if there is one, else the nominal with its standard's tolerance, mm."""
+        off = self.tolerance if self.measured is None else None
+        return self.thickness + (off.plus_minus if off is not None else 0.0)
+
+    @property
     def tolerance(self) -> Tolerance | None:
         """How far its thickness may be off by its standard, in the widest sheet; None where none covers it."""
         try:
