@@ -23,6 +23,21 @@ CUT = """e => [...e.querySelectorAll(".tb-form *, .tb-buttons button")]
     .filter((c) => c.getBoundingClientRect().right > e.getBoundingClientRect().right + 1)
     .map((c) => c.outerHTML.slice(0, 80))"""
 
+CHANGED = """async (e, old) => {
+    const pair = e.querySelector(".tb-pair").tinbookPair;
+    const now = () => [pair.flat.text, e.querySelector(".tinbook-numbers").innerText];
+    const picture = () => (pair.folded.draw(), pair.folded.canvas.toDataURL());
+    const wait = () => new Promise((go) => setTimeout(go, 50));
+    for (const end = performance.now() + 1000 * old.seconds; performance.now() < end; await wait()) {
+        const [drawing, numbers] = now();
+        if (drawing === old.drawing || numbers === old.numbers || picture() === old.picture) continue;
+        await wait();
+        if (now().every((v, i) => v === [drawing, numbers][i])) return true;
+    }
+    return false;
+}"""
+"""Whether all that a workbench shows has come to differ from an earlier state and stays; it is watched in the page."""
+
 
 class Hand:
     """Works one workbench of a page.
@@ -74,15 +89,9 @@ class Hand:
 
     def await_change(self, before: State, seconds: float = 120) -> State:
         """Wait until picture, drawing and numbers all differ from before, and stay: each of several keys is answered."""
-        last = before
-        for _ in range(int(seconds * 10)):
-            now = self.state()
-            changed = now.picture != before.picture and now.drawing != before.drawing and now.numbers != before.numbers
-            if changed and (now.drawing, now.numbers) == (last.drawing, last.numbers):
-                return now
-            last = now
-            self.page.wait_for_timeout(100)
-        raise AssertionError(f"not everything changed:\n{before.numbers}\n{now.numbers}")
+        old = {"picture": before.picture, "drawing": before.drawing, "numbers": before.numbers, "seconds": seconds}
+        assert self.bench.evaluate(CHANGED, old), f"not everything changed:\n{before.numbers}\n{self.state().numbers}"
+        return self.state()
 
     def sliders(self) -> Any:
         """Return the handles of the sliders."""

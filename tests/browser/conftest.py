@@ -9,6 +9,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+from book_pages import lab_in, serve_books
 from notebook_server import QUIET
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1", "")
@@ -91,6 +92,15 @@ def fresh_page(browser: Any, plain_tab: Tab) -> Iterator[Callable[..., Any]]:
     assert [error for tab in tabs for error in tab.errors] == []
 
 
+@pytest.fixture(scope="module")
+def lab_page(browser: Any, books: str) -> Iterator[Any]:
+    """JupyterLab in one tab for all tests of a module: to load it costs more than most of what they do in it."""
+    tab = Tab(browser, False, viewport={"width": 1500, "height": 1000})
+    yield lab_in(tab.page, books)
+    tab.context.close()
+    assert (tab.strangers, tab.errors) == ([], [])
+
+
 @pytest.fixture(scope="session")
 def axe(root: Path) -> str:
     """Source of the checker of access; without it the tests fail in CI and are skipped elsewhere."""
@@ -108,3 +118,16 @@ def artefacts(root: Path) -> Path:
     folder = root / "artefacts"
     folder.mkdir(exist_ok=True)
     return folder
+
+
+@pytest.fixture(scope="module")
+def book_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder that `books` serves; what a module puts there can be opened."""
+    return tmp_path_factory.mktemp("books") / "notebooks"
+
+
+@pytest.fixture(scope="module")
+def books(book_folder: Path, static: Path) -> Iterator[str]:
+    """Address of JupyterLab, and of Notebook 7 beside it, in a copy of the notebooks."""
+    with serve_books(book_folder) as address:
+        yield address

@@ -76,13 +76,13 @@ def serve(folder: Path, home: Path, front: Front, notebook: str = "") -> Iterato
     common = [f"--ServerApp.port={port}", "--ServerApp.ip=127.0.0.1", "--ServerApp.port_retries=0", "--no-browser"]
     open_door = ["--IdentityProvider.token=", "--ServerApp.password=", "--allow-root", f"--ServerApp.root_dir={folder}"]
     quiet = ["--LabApp.news_url=", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate"]
-    exposed = "expose_app_in_browser=True"
+    exposed = [f"--{app}.expose_app_in_browser=True" for app in ("LabApp", "JupyterNotebookApp")]
     command = {
-        "lab": ["jupyterlab", *common, *open_door, *quiet, f"--LabApp.{exposed}"],
-        "notebook": ["notebook", *common, *open_door, f"--JupyterNotebookApp.{exposed}"],
+        "lab": ["jupyterlab", *common, *open_door, *quiet, *exposed],
+        "notebook": ["notebook", *common, *open_door, *exposed],
         "voila": [
             "voila",
-            str(folder / notebook),
+            *([str(folder / notebook)] if notebook else []),
             f"--port={port}",
             "--no-browser",
             "--Voila.ip=127.0.0.1",

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from bench_pages import Hand
-from notebook_server import open_notebook, run_all, serve, write_notebook
+from book_pages import OPEN, close
+from notebook_server import run_all, run_command, write_notebook
 
 pytestmark = pytest.mark.browser
 
@@ -30,11 +31,11 @@ def held_run(*given, progress, **more):
 
 request.strength_of = held_run
 
-def shelf(length: Annotated[float, tb.Range(300, 500, 5, "mm")] = 400, leg: Annotated[float, tb.Range(20, 40)] = 30) -> tb.Part:
+def shelf(length: Annotated[float, tb.Range(200, 400, 5, "mm")] = 300, leg: Annotated[float, tb.Range(20, 40)] = 30) -> tb.Part:
     """A shelf beside the seat of the Heron."""
     if leg == 31:
         moved.set()
-    part = tb.Part("HN-SH", sheet="DC01 1.6", base=tb.Outline.rectangle(length, 240)).fold("front", "up", leg=leg)
+    part = tb.Part("HN-SH", sheet="DC01 1.6", base=tb.Outline.rectangle(length, 160)).fold("front", "up", leg=leg)
     return part.holes_along(("left", "right"), dia=8, pitch=80, inset=12, ends=40, use="plug weld")
 '''
 BENCH = "bench = tb.workbench(shelf, tb.Shop.demo())\nbench"
@@ -42,14 +43,14 @@ FOLDING = "tb.folding(tb.make(tb.families.folded_box(), tb.Shop.demo()))"
 
 
 @pytest.fixture
-def lab(tmp_path: Path) -> Iterator[str]:
-    """Address of a JupyterLab with one notebook, `shelf.ipynb`."""
-    folder, home = tmp_path / "work", tmp_path / "home"
-    folder.mkdir()
-    home.mkdir()
-    write_notebook(folder / "shelf.ipynb", [DESIGN, BENCH, FOLDING])
-    with serve(folder, home, "lab", "shelf.ipynb") as address:
-        yield address
+def shelf(book_folder: Path, lab_page: Any) -> Iterator[Any]:
+    """JupyterLab with one notebook, `shelf.ipynb`, run."""
+    write_notebook(book_folder / "shelf.ipynb", [DESIGN, BENCH, FOLDING])
+    lab_page.set_viewport_size({"width": 1500, "height": 1300})
+    lab_page.evaluate(OPEN, ["shelf.ipynb", ""])
+    run_all(lab_page)
+    yield lab_page
+    close(lab_page)
 
 
 def choose(hand: Hand, name: str) -> None:
@@ -77,13 +78,8 @@ WATCH = """e => {
 """Keeps every width that the progress bar takes."""
 
 
-def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(
-    lab: str, fresh_page: Callable[..., Any], static: Path, artefacts: Path
-) -> None:
-    page = fresh_page(viewport={"width": 1500, "height": 1300})
-    open_notebook(page, lab, "shelf.ipynb")
-    run_all(page)
-    hand = Hand(page)
+def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(shelf: Any, artefacts: Path) -> None:
+    page, hand = shelf, Hand(shelf)
     plain = hand.state().picture
     assert hand.bench.locator(".tinbook-strength").count() == 0  # closed until asked for
     hand.press("Strength")
@@ -138,20 +134,17 @@ def test_strength_runs_colours_swings_and_is_marked_when_the_part_changes(
     hand.await_text("as of the earlier part")
     assert not hand.bench.locator(".tb-scale").is_visible()
     assert hand.bench.locator(".tb-legend").is_visible()
-    assert "405.0 ×" in moved_state.numbers
+    assert "305.0 ×" in moved_state.numbers
     page.screenshot(path=artefacts / "strength_lab_marked.png")
     hand.press("Undo")
     await_field(hand, "field.on")
     assert "as of the earlier part" not in hand.bench.inner_text()
 
 
-def test_fold_order_in_the_workbench_and_on_its_own_in_the_dark(
-    lab: str, fresh_page: Callable[..., Any], static: Path, artefacts: Path
-) -> None:
-    page = fresh_page(viewport={"width": 1500, "height": 1300})
-    open_notebook(page, lab, "shelf.ipynb", dark=True)
-    run_all(page)
-    hand = Hand(page)
+def test_fold_order_in_the_workbench_and_on_its_own_in_the_dark(shelf: Any, artefacts: Path) -> None:
+    page, hand = shelf, Hand(shelf)
+    run_command(page, "apputils:change-theme", {"theme": "JupyterLab Dark"})
+    page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'dark'")
     hand.press("Fold order")
     hand.press("Work out the order")
     hand.bench.locator(".tinbook-step svg").wait_for(timeout=300_000)

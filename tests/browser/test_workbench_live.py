@@ -11,6 +11,7 @@ from typing import Any
 import ezdxf
 import pytest
 from bench_pages import TIGHT, Hand
+from book_pages import BOOKS, OPEN, close
 from notebook_server import open_notebook, run_all, run_below, run_command, serve, write_notebook
 
 pytestmark = pytest.mark.browser
@@ -41,15 +42,34 @@ TELL = """import json, pathlib
 pathlib.Path("told.json").write_text(json.dumps({"values": bench.values, "picked": bench.picked}))"""
 
 
+@pytest.fixture(scope="module")
+def folder(book_folder: Path, books: str) -> Path:
+    """Folder of the served notebooks, `tray.ipynb` among them."""
+    write_notebook(book_folder / "tray.ipynb", [DESIGN, BENCH, TELL, SECOND])
+    return book_folder
+
+
 @pytest.fixture
-def served(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[tuple[str, Path]]:
-    """A server of the asked-for front end with one notebook, `tray.ipynb`; gives its address and its folder."""
+def opened(folder: Path, lab_page: Any) -> Iterator[Callable[[str], Any]]:
+    """Return `opened(notebook)`: JupyterLab with that notebook, whose kernel goes on from test to test."""
+
+    def open_in_lab(name: str) -> Any:
+        lab_page.set_viewport_size({"width": 1500, "height": 1000})
+        lab_page.evaluate(OPEN, [name, ""])
+        return lab_page
+
+    yield open_in_lab
+    close(lab_page)
+
+
+@pytest.fixture
+def voila(tmp_path: Path) -> Iterator[tuple[str, Path]]:
+    """Address of Voila with one notebook, and its folder."""
     folder, home = tmp_path / "work", tmp_path / "home"
     folder.mkdir()
     home.mkdir()
-    cells = [DESIGN, BENCH] if request.param == "voila" else [DESIGN, BENCH, TELL, SECOND]
-    write_notebook(folder / "tray.ipynb", cells)
-    with serve(folder, home, request.param, "tray.ipynb") as address:
+    write_notebook(folder / "tray.ipynb", [DESIGN, BENCH])
+    with serve(folder, home, "voila", "tray.ipynb") as address:
         yield address, folder
 
 
@@ -58,13 +78,10 @@ def numbers_of(text: str) -> dict[str, str]:
     return dict(zip(lines[::2], lines[1::2], strict=True))
 
 
-@pytest.mark.parametrize("served", ["lab"], indirect=True)
 def test_in_lab_a_design_is_slid_picked_undone_and_written(
-    served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path, axe: str
+    opened: Callable[[str], Any], folder: Path, artefacts: Path, axe: str
 ) -> None:
-    address, folder = served
-    page = fresh_page(viewport={"width": 1500, "height": 1000})
-    open_notebook(page, address, "tray.ipynb")
+    page = opened("tray.ipynb")
     run_all(page)
     hand = Hand(page)
     assert 0.03 < hand.filled() < 0.9
@@ -142,13 +159,10 @@ def test_in_lab_a_design_is_slid_picked_undone_and_written(
     assert said["picked"] == "hole:drain"
 
 
-@pytest.mark.parametrize("served", ["lab"], indirect=True)
-def test_in_lab_in_the_dark(
-    served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path, axe: str
-) -> None:
-    address, _ = served
-    page = fresh_page(viewport={"width": 1500, "height": 1000})
-    open_notebook(page, address, "tray.ipynb", dark=True)
+def test_in_lab_in_the_dark(opened: Callable[[str], Any], artefacts: Path, axe: str) -> None:
+    page = opened("tray.ipynb")
+    run_command(page, "apputils:change-theme", {"theme": "JupyterLab Dark"})
+    page.wait_for_function("document.body.dataset.jpThemeLight === 'false'")
     run_all(page)
     hand = Hand(page)
     assert hand.inside("return pair.element.dataset.theme;") == "dark"
@@ -170,11 +184,9 @@ def test_in_lab_in_the_dark(
     hand.fits("light", "lab")
 
 
-@pytest.mark.parametrize("served", ["notebook"], indirect=True)
-def test_in_notebook(served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path) -> None:
-    address, folder = served
+def test_in_notebook(books: str, folder: Path, fresh_page: Callable[..., Any], artefacts: Path) -> None:
     page = fresh_page(own_errors=True, viewport={"width": 1500, "height": 1000})
-    open_notebook(page, address, "tray.ipynb", "notebook")
+    open_notebook(page, books, "tray.ipynb", "notebook")
     run_all(page)
     hand = Hand(page)
     hand.by_key(0)
@@ -188,9 +200,8 @@ def test_in_notebook(served: tuple[str, Path], fresh_page: Callable[..., Any], s
     hand.fits("dark", "notebook")
 
 
-@pytest.mark.parametrize("served", ["voila"], indirect=True)
-def test_in_voila(served: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path) -> None:
-    address, folder = served
+def test_in_voila(voila: tuple[str, Path], fresh_page: Callable[..., Any], static: Path, artefacts: Path) -> None:
+    address, folder = voila
     page = fresh_page(own_errors=True, viewport={"width": 1500, "height": 1000})
     page.goto(f"{address}/?theme=light", timeout=300_000)
     Hand(page).fits("light", "voila")
@@ -216,7 +227,6 @@ def code_of(notebook: Path) -> str:
     return "".join("".join(c["source"]) for c in cells if c["cell_type"] == "code")
 
 
-BOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 LIVE = sorted(p.name for p in BOOKS.glob("*.ipynb") if "workbench(" in code_of(p))
 
 
@@ -226,47 +236,40 @@ def test_there_are_such_notebooks() -> None:
 
 @pytest.mark.parametrize("name", [LIVE[0], *(pytest.param(name, marks=pytest.mark.full) for name in LIVE[1:])])
 def test_each_notebook_with_a_workbench_runs_slides_and_writes(
-    name: str, tmp_path: Path, fresh_page: Callable[..., Any], static: Path, artefacts: Path
+    name: str, opened: Callable[[str], Any], folder: Path, artefacts: Path
 ) -> None:
     """One in every run, all with `--full`: every run executes the notebooks without a browser as well."""
-    import shutil
-
-    folder, home = tmp_path / "notebooks", tmp_path / "home"
-    shutil.copytree(BOOKS, folder, ignore=shutil.ignore_patterns("out", ".ipynb_checkpoints"))
-    home.mkdir()
-    with serve(folder, home, "lab") as address:
-        page = fresh_page(viewport={"width": 1500, "height": 1000})
-        open_notebook(page, address, name)
-        run_all(page)
-        page.wait_for_timeout(500)
-        page.evaluate(
-            """() => {
-                const book = window.jupyterapp.shell.currentWidget.content;
-                const i = book.widgets.findIndex((w) => w.model.sharedModel.source.includes("workbench("));
-                book.activeCellIndex = i;
-                return book.scrollToItem(i, "start");
-            }"""
-        )
-        hand = Hand(page)
-        assert hand.filled() > 0.02
-        values = move_all(hand)
-        kinds = set(hand.inside("return pair.folded.data.groups.map((g) => g.kind);"))
-        kind = next(k for k in ("hole", "bead", "fold") if k in kinds)
-        assert hand.pick(kind) in hand.marked_in_flat()
-        page.screenshot(path=artefacts / f"{Path(name).stem}_light.png")
-        page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Dark'})")
-        page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'dark'")
-        page.wait_for_timeout(300)
-        page.screenshot(path=artefacts / f"{Path(name).stem}_dark.png")
-        # The cells below the workbench write the part that it shows, and so does its button.
-        for old in (folder / "out").rglob("*.*"):
-            old.unlink()
-        assert run_below(page, "workbench(") == []
-        below = files_of(folder)
-        holds_the_part(below, name, values)
-        assert {p.name for p in hand.write(folder)} == set(below)
-        again = files_of(folder)
-        assert [n for n, data in again.items() if data != below[n]] == []
+    page = opened(name)
+    run_all(page)
+    page.wait_for_timeout(500)
+    page.evaluate(
+        """() => {
+            const book = window.jupyterapp.shell.currentWidget.content;
+            const i = book.widgets.findIndex((w) => w.model.sharedModel.source.includes("workbench("));
+            book.activeCellIndex = i;
+            return book.scrollToItem(i, "start");
+        }"""
+    )
+    hand = Hand(page)
+    assert hand.filled() > 0.02
+    values = move_all(hand)
+    kinds = set(hand.inside("return pair.folded.data.groups.map((g) => g.kind);"))
+    kind = next(k for k in ("hole", "bead", "fold") if k in kinds)
+    assert hand.pick(kind) in hand.marked_in_flat()
+    page.screenshot(path=artefacts / f"{Path(name).stem}_light.png")
+    page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Dark'})")
+    page.wait_for_function("() => document.querySelector('.tb-pair').dataset.theme === 'dark'")
+    page.wait_for_timeout(300)
+    page.screenshot(path=artefacts / f"{Path(name).stem}_dark.png")
+    # The cells below the workbench write the part that it shows, and so does its button.
+    for old in (folder / "out").rglob("*.*"):
+        old.unlink()
+    assert run_below(page, "workbench(") == []
+    below = files_of(folder)
+    holds_the_part(below, name, values)
+    assert {p.name for p in hand.write(folder)} == set(below)
+    again = files_of(folder)
+    assert [n for n, data in again.items() if data != below[n]] == []
 
 
 MOVES = {"returns": "25 mm"}
