@@ -86,5 +86,13 @@ def lab_in(page: Any, address: str) -> Any:
 
 
 def close(page: Any) -> None:
-    """Save and close the notebook that was opened last."""
-    page.evaluate("async () => { await window.panel.context.save(); window.panel.dispose(); }")
+    """Save and close the notebook that was opened last, and the widgets in its kernel, which the next one would load."""
+    page.evaluate(
+        """async () => {
+            const { context, sessionContext } = window.panel;
+            await context.save();
+            const code = "import ipywidgets; ipywidgets.Widget.close_all()";
+            await sessionContext.session.kernel.requestExecute({ code, silent: true }).done;
+            window.panel.dispose();
+        }"""
+    )
