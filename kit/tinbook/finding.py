@@ -113,7 +113,11 @@ class Findings(tuple[Finding, ...]):
         return "\n".join(str(f) for f in self) or "nothing found"
 
     def _repr_html_(self) -> str:
-        marks = {"stop": "■ stop", "caution": "▲ caution", "fine": "● fine"}
+        marks = {
+            "stop": "■\u00a0stop",
+            "caution": "▲\u00a0caution",
+            "fine": "●\u00a0fine",
+        }  # a mark stays beside its word
         rows = [
             (marks[f.severity], places(group), f.what, _numbers(group), f.source, f.remedy)
             for group in gathered(self)

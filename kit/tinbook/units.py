@@ -47,6 +47,11 @@ Size: TypeAlias = tuple[Fraction, tuple[int, int, int, int]]
 """How many mm, kg, s, degrees a unit is, and their powers."""
 
 
+def figures(value: float, count: int = 3) -> str:
+    """Return a number with so many figures and without a power of ten, as a workshop reads it: 1320, not 1.32e+03."""
+    return f"{float(f'{value:.{count}g}'):.15g}"
+
+
 def number(value: Any, unit: str, field: str) -> float:
     """Turn a number, text with a unit or a pint quantity into a float in `unit`.
 

@@ -123,3 +123,11 @@ def test_a_quantity_is_given_in_its_own_registry() -> None:
 def test_text_needs_no_library() -> None:
     code = "import sys; from tinbook.units import length; length('19 5/8 in', 'x'); sys.exit('pint' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("value", "count", "text"),
+    [(1320.4, 3, "1320"), (4943.2, 4, "4943"), (0.04213, 3, "0.0421"), (-123456.7, 3, "-123000"), (0.0, 3, "0")],
+)
+def test_figures_are_written_without_a_power_of_ten(value: float, count: int, text: str) -> None:
+    assert units.figures(value, count) == text

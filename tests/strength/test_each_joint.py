@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
 from tinbook.strength.joints.load import JointLoad, SheetAt
-from tinbook.strength.joints.picture import BANDS, BEYOND
+from tinbook.strength.joints.picture import BANDS, BEYOND, picture
 from tinbook.strength.joints.rules import Joining, bolt_for, correlation, used
 
 FIXINGS = SHOP.fixings
@@ -296,3 +297,26 @@ def test_pictures_take_the_colours_of_the_view(root):
     bands, beyond = ramp.partition("BEYOND")[::2]
     assert tuple(re.findall(r"#[0-9a-f]{6}", bands)) == tuple(BANDS)
     assert re.findall(r"#[0-9a-f]{6}", beyond)[0] == BEYOND
+
+
+def test_names_in_the_picture_lie_over_no_other_and_within_it():
+    """Eight bolts in a row and two seams at the rim; widths are those of the font that the PNG is set in."""
+    from PIL import ImageFont
+
+    bolts = [
+        (f"foot bolt {k + 1} of foot of front cradle", (60.0 + 70 * k, 20.0, 0.0), 0.06 + k / 100) for k in range(8)
+    ]
+    seams = [(f"seam {k} of rear pin fork on rear cradle", (590.0 + k, 395.0 - 10 * k, 0.0), 0.5) for k in (1, 2)]
+    corners = np.array([(0.0, 0, 0), (600, 0, 0), (600, 400, 0), (0, 400, 0)])
+    drawn = picture(corners, np.array([[0, 1, 2, 3]]), np.array([0]), [*bolts, *seams], "joints")
+    found = re.findall(r'<text x="([\d.]+)" y="(-?[\d.]+)"[^>]*text-anchor="(\w+)"[^>]*>(?:foot|seam)([^<]*)<', drawn)
+    assert len(found) == 8
+    boxes = []
+    for x, y, anchor, words in found:
+        wide = ImageFont.load_default(12).getlength("foot" + words)
+        left = float(x) - (wide if anchor == "end" else 0)
+        boxes.append((left, float(y) - 9, left + wide, float(y) + 2))
+    assert min(b[0] for b in boxes) >= 0
+    assert max(b[2] for b in boxes) <= 720
+    for a, b in combinations(boxes, 2):
+        assert not (a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3])

@@ -32,6 +32,7 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made, need_made
 from tinbook.plane.loops import Edge, Point
 from tinbook.space import Vec, cross, dot
+from tinbook.units import figures
 
 COLD: Final = 0.49
 """Imperfection factor of columns that are cold formed or folded (EN 1993-1-1 table 6.2)."""
@@ -102,14 +103,14 @@ class BeamEstimate:
 
     def rows(self) -> list[tuple[str, str]]:
         """Return the table's rows."""
-        on = [f"{self.force:.4g} N"] if self.force else []
-        on += [f"{self.load:.4g} N/mm"] if self.load else []
+        on = [f"{figures(self.force, 4)} N"] if self.force else []
+        on += [f"{figures(self.load, 4)} N/mm"] if self.load else []
         under = f" under {' and '.join(on)}" if on else ""
-        rows = [("second moment", f"{self.section.i_x:.4g} mm⁴"), ("mass", f"{self.mass:.3g} kg/m")]
+        rows = [("second moment", f"{figures(self.section.i_x, 4)} mm⁴"), ("mass", f"{self.mass:.3g} kg/m")]
         if on:
             rows += [
                 (f"deflection{under}", f"{self.deflection:.3g} mm"),
-                (f"stress{under}", f"{self.stress:.3g} MPa of {self.yields:g}"),
+                (f"stress{under}", f"{figures(self.stress)} MPa of {self.yields:g}"),
             ]
         if on and self.turned is not None and self.turned > 0.01:
             rows.append(("twist, the force on the base's middle", f"{self.turned:.2g} degrees"))
@@ -118,7 +119,7 @@ class BeamEstimate:
             ("walls that still work at yield", f"{self.effective:.0%}"),
             (
                 "force along it, with buckling",
-                "too slender to be answered" if self.column is None else f"{self.column / 1e3:.3g} kN",
+                "too slender to be answered" if self.column is None else f"{figures(self.column / 1e3)} kN",
             ),
         ]
         return rows

@@ -15,6 +15,7 @@ from tinbook.plane.loops import Edge
 from tinbook.space import Vec, three
 from tinbook.strength.joints.joining import VARIABLE
 from tinbook.strength.joints.rules import correlation
+from tinbook.units import figures
 
 LEAST: Final = 4.0
 """mm: EN 1993-1-8 4.1 starts here."""
@@ -78,7 +79,10 @@ class BracketWeld:
         )
         return [
             ("length of weld", f"{self.group.length:.0f} mm"),
-            ("largest force on a millimetre", f"{self.line_force:.3g} N/mm, load factor {self.factor:g} not in it"),
+            (
+                "largest force on a millimetre",
+                f"{figures(self.line_force)} N/mm, load factor {self.factor:g} not in it",
+            ),
             ("used", used),
             ("least throat", f"{self.least_throat:.1f} mm; drawn {self.throat:.1f} mm"),
         ]

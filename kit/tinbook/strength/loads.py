@@ -25,6 +25,7 @@ from tinbook.strength.shell import element as el
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.linear import Shell, spread
 from tinbook.strength.supports import edge_nodes, holes_named
+from tinbook.units import figures
 
 GRAVITY: Final = 9.80665
 WALKER, HEEL = foot_cases()
@@ -113,7 +114,7 @@ class Foot:
         """In words."""
         on = "" if self.panel == "base" else f" of '{self.panel}'"
         (a, b), (x, y) = self.size, self.at
-        return f"{self.name} {self.force:.4g} N on {a:g} x {b:g} mm at ({x:g}, {y:g}){on}"
+        return f"{self.name} {figures(self.force, 4)} N on {a:g} x {b:g} mm at ({x:g}, {y:g}){on}"
 
     def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
         """Return nodal forces (n, 6), N; raises BadValue for a place off the part."""

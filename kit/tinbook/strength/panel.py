@@ -17,6 +17,7 @@ from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
 from tinbook.strength.smeared import Bead as Bead
 from tinbook.strength.smeared import rectangle, smeared
+from tinbook.units import figures
 
 Along = Literal["length", "width"]
 
@@ -127,12 +128,12 @@ class PanelStiffness:
         yield (
             "largest stress, edges resting / clamped",
             by_shell,
-            " / ".join(f"{6 * m / t**2:.3g} MPa" for m in (rests, held)),
+            " / ".join(f"{figures(6 * m / t**2)} MPa" for m in (rests, held)),
         )
         forces = [plates.supported_point(1.0, a, b, d)]
         # The table of clamped plates under a point ends at twice as long as wide; a longer one bends as much.
         forces.append(plates.clamped_point(1.0, min(a, b), min(max(a, b), 2 * min(a, b)), d))
-        ends = " / ".join(f"{plates.SMALL_DEFLECTION * t / w:.3g} N" for w in forces)
+        ends = " / ".join(f"{figures(plates.SMALL_DEFLECTION * t / w)} N" for w in forces)
         yield "force at the middle up to which it is linear, edges resting / clamped", by_shell, ends
 
     def __str__(self) -> str:

@@ -17,6 +17,7 @@ from tinbook.errors import UnknownName
 from tinbook.htmltable import html_table
 from tinbook.strength.result import LINEAR, THEORY, Buckling, Modes, Static
 from tinbook.strength.validity import Validity
+from tinbook.units import figures
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -259,7 +260,7 @@ def _loaded(r: Static, force: float | None, no_stress: str = "") -> list[tuple[s
         else:
             out += [
                 ("greatest deflection", f"{r.deflection:.3g} mm ({theory})", _within(d)),
-                ("greatest von Mises stress", f"{r.stress:.3g} MPa", within_stress),
+                ("greatest von Mises stress", f"{figures(r.stress)} MPa", within_stress),
                 ("first yield", _yield(r, force), "" if math.isinf(r.first_yield) else within_stress),
             ]
     if r.snap is not None:
@@ -269,12 +270,12 @@ def _loaded(r: Static, force: float | None, no_stress: str = "") -> list[tuple[s
 
 def _hot(r: Static) -> list[str]:
     """Return a sentence that names the places where stress has no limit, [] where it is far below the greatest."""
-    worst = [f"{words} with {s:.3g} MPa" for words, s in r.hot[:SHOWN] if r.trusted and s > NEAR * r.stress]
+    worst = [f"{words} with {figures(s)} MPa" for words, s in r.hot[:SHOWN] if r.trusted and s > NEAR * r.stress]
     return [SHARP.format(len(r.hot), "; ".join(worst))] if worst else []
 
 
 def _newtons(force: float | None, part: float) -> str:
-    return "" if force is None else f", {force * part:.3g} N"
+    return "" if force is None else f", {figures(force * part)} N"
 
 
 def _yield(r: Static, force: float | None) -> str:

@@ -19,6 +19,7 @@ from tinbook.strength.load_rules import Axes, LoadRule, Mount, need_rule, on_par
 from tinbook.strength.meshed import Meshes
 from tinbook.strength.request import default_size, supports_of
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.units import figures
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -65,7 +66,7 @@ class CaseAnswer:
     def row(self) -> tuple[str, ...]:
         """Return its row of the table, as `HEAD` names it."""
         c = self.case
-        load = f"{c.value:g} g" if c.unit == "g" else f"{c.value:.4g} N"
+        load = f"{c.value:g} g" if c.unit == "g" else f"{figures(c.value, 4)} N"
         rule = "own proposal, no document" if c.own else c.source
         if self.under is None or not self.under.trusted:
             return c.name, load, "no number", self.why or "beyond the theory used", "", c.against, rule

@@ -27,6 +27,7 @@ from tinbook.strength.request import default_size, strength_choices, supports_of
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.singular import Reads
+from tinbook.units import figures
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
@@ -70,7 +71,7 @@ class Stand:
     @property
     def words(self) -> str:
         """First yield in words."""
-        return f"not up to {self.above:.3g} N" if self.newtons is None else f"{self.newtons:.3g} N"
+        return f"not up to {figures(self.above)} N" if self.newtons is None else f"{figures(self.newtons)} N"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

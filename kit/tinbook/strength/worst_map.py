@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from tinbook.plot import text
 from tinbook.strength.joints.picture import colour
 from tinbook.svg import Picture, document, loop_data, num
+from tinbook.units import figures
 
 if TYPE_CHECKING:
     from tinbook.strength.worst import WorstPlace
@@ -59,7 +60,7 @@ def picture(found: WorstPlace) -> Picture:
         f'<rect x="{num(MARGIN + 24 * k)}" y="{num(top)}" width="24" height="12" fill="{colour(k / 10 + 0.05)}"/>\n'
         for k in range(10)
     ]
-    words = f"stress with the {found.load.name} there, 0 to {most:.3g} MPa by linear theory; labels: first yield"
+    words = f"stress with the {found.load.name} there, 0 to {figures(most)} MPa by linear theory; labels: first yield"
     body.append(text(MARGIN + 252, top + 11, words, "start"))
     body.append("</g>\n")
     title = f"worst place for a {found.load.name} on {found.part.number}"

@@ -16,6 +16,7 @@ from tinbook.strength.assemblies.caseresult import NO_BALANCE, CaseResult
 from tinbook.strength.joints.picture import picture
 from tinbook.strength.joints.result import BEYOND, not_proved, overloaded, percent
 from tinbook.strength.report import SWINGS, Field
+from tinbook.units import figures
 
 if TYPE_CHECKING:
     from tinbook.part.assembly import Assembly
@@ -107,7 +108,7 @@ class AssemblyStrength:
         out: list[tuple[str, ...]] = []
         for r in self.results:
             name, stress, use = r.worst_member
-            used = f"{percent(use)} ({stress:.3g} MPa)" if use <= 1 else "yields"
+            used = f"{percent(use)} ({figures(stress)} MPa)" if use <= 1 else "yields"
             if not r.answered:
                 out.append((r.case.name, r.bends, "", "", "", f"{r.case.against} ({r.case.source})"))
                 continue
@@ -122,13 +123,13 @@ class AssemblyStrength:
             u = r.uses[k]
             j = u.joint
             per = f" on {j.length:.3g} mm" if j.kind == "seam" else ""
-            apart = f"{j.pull:.3g} N" if j.pull > 0 else f"pressed by {-j.pull:.3g} N"
+            apart = f"{figures(j.pull)} N" if j.pull > 0 else f"pressed by {figures(-j.pull)} N"
             out.append(
                 (
                     j.name,
                     j.to,
                     r.case.name,
-                    f"{j.shear:.3g} N{per}",
+                    f"{figures(j.shear)} N{per}",
                     apart,
                     percent(u.use),
                     u.by,
@@ -181,7 +182,7 @@ class AssemblyStrength:
                     "link.overloaded", where, "bears more than it is rated for", "a stronger one, or more", *given
                 )
             elif x.rated is None and x.kind in ("hinge", "latch", "strap"):
-                what = f"bears {worst.total:.3g} N; no rating is stated"
+                what = f"bears {figures(worst.total)} N; no rating is stated"
                 yield caution("link.not_rated", where, what, "state what its maker rates it for")
 
     def _worst_link(self, k: int) -> tuple[CaseResult, LinkForce, float | None]:
@@ -197,11 +198,11 @@ class AssemblyStrength:
         out: list[tuple[str, ...]] = []
         for k in range(len(self.results[0].links) if self.answered else 0):
             r, x, use = self._worst_link(k)
-            along = f"pulls {x.along:.3g} N" if x.along > 0 else f"pushes {-x.along:.3g} N"
-            held = "not stated" if use is None else f"{percent(use)} of {x.rated:.3g} N"
+            along = f"pulls {figures(x.along)} N" if x.along > 0 else f"pushes {figures(-x.along)} N"
+            held = "not stated" if use is None else f"{percent(use)} of {figures(x.rated)} N"
             if x.kind in ("rubber", "strut"):
                 held = f"{percent(x.across / x.grip)} of its grip" if x.grip else ""
-            out.append((x.name, r.case.name, along, f"{x.across:.3g} N", held))
+            out.append((x.name, r.case.name, along, f"{figures(x.across)} N", held))
         return out
 
     @property

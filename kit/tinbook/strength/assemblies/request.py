@@ -40,6 +40,7 @@ from tinbook.strength.shell.constraints import rigid_modes
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Shell
 from tinbook.strength.supports import on_mesh
+from tinbook.units import figures
 
 if TYPE_CHECKING:
     from tinbook.strength.assemblies.loads import CaseOrWords
@@ -174,7 +175,7 @@ def _under(
     force = forces(s.whole, cases)
     struts = sum((x.pushes(s.whole.unknowns) for x in both), start=np.zeros(s.whole.unknowns))
     force += struts[:, None]
-    said = [f"At rest {x.name} pushes with {x.push:.4g} N." for x in both if x.push]
+    said = [f"At rest {x.name} pushes with {figures(x.push, 4)} N." for x in both if x.push]
     if not len(pushes):
         u = s.solve(force)
         return u, [tuple(x.force(u[:, k]) for x in both) for k in range(len(cases))], tuple(said), None
@@ -188,7 +189,7 @@ def _under(
         moved.append(now.u)
         links.append((*(x.force(now.u) for x in both), *seen.forces(now)))
     said += [
-        f"At rest {f.name} {'pulls' if f.along > 0 else 'presses'} with {abs(f.along):.4g} N."
+        f"At rest {f.name} {'pulls' if f.along > 0 else 'presses'} with {figures(abs(f.along), 4)} N."
         for f in seen.forces(rest)
     ]
     acting, part = about(pushes, rest.press, rest.u, s.whole.points)

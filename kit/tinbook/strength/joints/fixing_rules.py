@@ -12,6 +12,7 @@ from tinbook.errors import BadValue
 from tinbook.shop.fixings import Bolt, Fixings, NutInsert, TackScrew
 from tinbook.strength.joints.joining import SMALL, VARIABLE, Joining, NotProved, Ways, other_sheet, summed
 from tinbook.strength.joints.load import JointLoad, SheetAt
+from tinbook.units import figures
 
 HEADS: Final = {2.9: 5.6, 3.5: 7.0, 4.2: 8.0, 4.8: 9.5, 5.5: 11.0, 6.3: 12.0}
 """mm: pan heads of tapping screws by size, ISO 7049 from memory."""
@@ -47,7 +48,7 @@ def on_bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
         tension = min(tension, *(joints.bolt_punching(mean, s.thickness, s.tensile) for s in (a, b)))
     elif pull > SMALL * bears:
         why = "what a head pulls through below 3 mm is to be tested (EN 1993-1-3 table 8.4)"
-        raise NotProved(f"pulled apart by {joint.pull:.4g} N; {why}")
+        raise NotProved(f"pulled apart by {figures(joint.pull, 4)} N; {why}")
     found.append((joints.bolt_combined(shear, bears, pull, tension), f"{bolt.size} {how.bolt_class} itself"))
     return found
 
@@ -150,6 +151,6 @@ def on_rivet(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
         return found
     if how.pull_tested is None:
         why = "what a rivet's head pulls through is to be tested (EN 1993-1-3 table 8.1); state pull_tested"
-        raise NotProved(f"pulled apart by {joint.pull:.4g} N; {why}")
+        raise NotProved(f"pulled apart by {figures(joint.pull, 4)} N; {why}")
     own = max(pull * GAMMA_M2 / rivet.tension, pull / how.pull_tested)
     return summed(found, [(own, "pull")])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from html import escape
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
@@ -35,6 +35,9 @@ MARGIN, FOOT = 24.0, 64.0
 DOT: Final = 5.5
 NUMBERED: Final = 8
 """Joints that get their name in the picture: the worst of them."""
+LETTER, ROW = 6.6, 14.0
+"""Width of a letter of a name on average, and height of its line."""
+Box: TypeAlias = tuple[float, float, float, float]
 VIEW: Final = np.array([[math.cos(0.6), math.sin(0.6), 0.0], [-0.5 * math.sin(0.6), 0.5 * math.cos(0.6), 0.86]])
 """What of x, y, z goes across and up: seen from above the right front corner."""
 
@@ -70,21 +73,44 @@ def picture(
     rims = "".join("M{} {}L{} {}".format(*map(num, (*at(flat[a]), *at(flat[b])))) for a, b in _rims(quads, owner))
     body = ['<g font-family="sans-serif" font-size="12" fill="currentColor" stroke="none">\n']
     body.append(f'<path d="{rims}" fill="none" stroke="currentColor" stroke-width="0.8" opacity="0.6"/>\n')
-    worst = sorted(range(len(joints)), key=lambda k: -_rank(joints[k][2]))[:NUMBERED]
-    for k in sorted(range(len(joints)), key=lambda k: _rank(joints[k][2])):
-        name, place, use = joints[k]
-        x, y = at(np.array(place) @ VIEW.T)
-        said = "not proved" if use is None else f"{100 * use:.0f} %"
+    places = [at(np.array(place) @ VIEW.T) for _, place, _ in joints]
+    words = [f"{name}: " + ("not proved" if use is None else f"{100 * use:.0f} %") for name, _, use in joints]
+    order = sorted(range(len(joints)), key=lambda k: _rank(joints[k][2]))
+    for k in order:
+        (x, y), use = places[k], joints[k][2]
         body.append(
             f'<circle cx="{num(x)}" cy="{num(y)}" r="{DOT}" fill="{colour(use)}" stroke="currentColor" '
-            f'stroke-width="{2 if use is None else 0.7}"><title>{escape(name)}: {said}</title></circle>\n'
+            f'stroke-width="{2 if use is None else 0.7}"><title>{escape(words[k])}</title></circle>\n'
         )
-        if k in worst:
-            left = x > 0.75 * WIDTH
-            body.append(text(x + (-8 if left else 8), y - 7, f"{name}: {said}", "end" if left else "start"))
+    taken = [(x - DOT, y - DOT, x + DOT, y + DOT) for x, y in places]
+    for k in sorted(order[-NUMBERED:], key=lambda k: -_rank(joints[k][2])):
+        left, base, right = _free(places[k], LETTER * len(words[k]), height, taken)
+        # Held at the dot's end, as letters are wider or narrower in each font.
+        body.append(text(right, base, words[k], "end") if right < places[k][0] else text(left, base, words[k], "start"))
     body += _legend(height)
     body.append("</g>\n")
     return Picture(document((0.0, -(height + FOOT), WIDTH, 0.0), "".join(body), title=title))
+
+
+def _free(dot: tuple[float, float], wide: float, height: float, taken: list[Box]) -> tuple[float, float, float]:
+    """Return left end, base line and right end of a name beside its dot, in the picture, over no dot and no other name; take that place."""
+    x, y = dot
+    spots = [
+        (left, y + rise - ROW * row if rise < 0 else y + rise + ROW * row)
+        for row in range(12)
+        for rise in (-7.0, 16.0)
+        for left in (x + 8, x - 8 - wide)
+    ]
+    boxes = [(left, base - 11, left + wide, base + 3) for left, base in spots]
+    held = [b for b in boxes if b[0] >= 0 and b[2] <= WIDTH and b[1] >= 0 and b[3] <= height]
+    apart = (b for b in held if not any(_meet(b, other) for other in taken))
+    found = next(apart, (held or boxes)[0])
+    taken.append(found)
+    return found[0], found[3] - 3, found[2]
+
+
+def _meet(a: Box, b: Box) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
 def _rank(use: float | None) -> float:

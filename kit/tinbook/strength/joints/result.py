@@ -17,6 +17,7 @@ from tinbook.strength.joints.picture import picture
 from tinbook.strength.joints.reactions import joints_held, pins_pulled
 from tinbook.strength.joints.rules import Joining, JointUse, used
 from tinbook.svg import Picture
+from tinbook.units import figures
 
 if TYPE_CHECKING:
     from tinbook.strength.loads import Load
@@ -106,12 +107,12 @@ class Joints:
         out = []
         for u in self.uses:
             j = u.joint
-            apart = f"{j.pull:.3g} N" if j.pull > 0 else f"pressed by {-j.pull:.3g} N"
+            apart = f"{figures(j.pull)} N" if j.pull > 0 else f"pressed by {figures(-j.pull)} N"
             per = f" on {j.length:.3g} mm" if j.kind == "seam" else ""
             use = "not proved" if u.use is None else percent(u.use)
             if u.fatigue is not None:
                 use += f"; fatigue {percent(u.fatigue)}"
-            out.append((j.name, f"{j.shear:.3g} N{per}", apart, use, u.by, f"{u.source}, {u.clause}"))
+            out.append((j.name, f"{figures(j.shear)} N{per}", apart, use, u.by, f"{u.source}, {u.clause}"))
         return out
 
     @property

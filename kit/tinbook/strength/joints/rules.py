@@ -19,6 +19,7 @@ from tinbook.strength.joints.joining import SMALL, VARIABLE, NotProved, Ways, ot
 from tinbook.strength.joints.joining import Joining as Joining
 from tinbook.strength.joints.joining import JointUse as JointUse
 from tinbook.strength.joints.load import JointLoad
+from tinbook.units import figures
 
 CARBON: Final = ("mild steel", "structural steel")
 """Metals that the formulas are for: stainless has EN 1993-1-4, aluminium EN 1999."""
@@ -81,7 +82,7 @@ def _no_pull(joint: JointLoad, shear_resistance: float, how: Joining, why: str) 
     if pull <= SMALL * shear_resistance:
         return []
     if how.pull_tested is None:
-        raise NotProved(f"pulled apart by {pull:.4g} N; {why}")
+        raise NotProved(f"pulled apart by {figures(pull, 4)} N; {why}")
     return [(how.factor * pull / how.pull_tested, "pull, against the shop's own test")]
 
 
@@ -153,7 +154,7 @@ def _seam(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
     side = sides * part * welds.lap_weld_side(total, joint.width, thin, tensile)
     if abs(joint.pull) > SMALL * end:
         raise NotProved(
-            f"{abs(joint.pull):.4g} N square to the sheet on {joint.length:g} mm; the rule is for forces in its plane"
+            f"{figures(abs(joint.pull), 4)} N square to the sheet on {joint.length:g} mm; the rule is for forces in its plane"
         )
     return [(how.factor * (square / end + joint.runs / side), "sheet beside the fillet")]
 
@@ -161,7 +162,7 @@ def _seam(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
 def _pin(joint: JointLoad, how: Joining, _fixings: Fixings) -> Ways:
     a = joint.first
     if abs(joint.pull) > SMALL * joint.shear:
-        raise NotProved(f"{abs(joint.pull):.4g} N square to the plate; the rule is for a pull in its plane")
+        raise NotProved(f"{figures(abs(joint.pull), 4)} N square to the plate; the rule is for a pull in its plane")
     plate = lugs.PinPlate(
         thickness=a.thickness,
         hole=a.hole,
