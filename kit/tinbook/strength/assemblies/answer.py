@@ -199,7 +199,7 @@ class AssemblyStrength:
         for k in range(len(self.results[0].links) if self.answered else 0):
             r, x, use = self._worst_link(k)
             along = f"pulls {figures(x.along)} N" if x.along > 0 else f"pushes {figures(-x.along)} N"
-            held = "not stated" if use is None else f"{percent(use)} of {figures(x.rated)} N"
+            held = "not stated" if use is None or x.rated is None else f"{percent(use)} of {figures(x.rated)} N"
             if x.kind in ("rubber", "strut"):
                 held = f"{percent(x.across / x.grip)} of its grip" if x.grip else ""
             out.append((x.name, r.case.name, along, f"{figures(x.across)} N", held))
