@@ -169,6 +169,10 @@ def test_a_spectrum_is_checked(frequency, spectrum):
         ({"supports": 5}, BadValue, "a member and how"),
         ({"load": "anvil"}, UnknownName, "own weight"),
         ({"load": "seat"}, CannotMake, "UN R17"),
+        ({"load": "bucket seat 20 kg"}, CannotMake, "UN R14"),
+        ({"load": "seatbelt"}, CannotMake, "UN R14"),
+        ({"size": "nan"}, BadValue, "mesh size"),
+        ({"size": True}, BadValue, "mesh size"),
         ({"load": "winch 4 kN"}, BadValue, "pulls at"),
         ({"load": []}, BadValue, "at least one"),
         ({"load": "own weight x lots"}, BadValue, "factor"),
@@ -188,6 +192,31 @@ def test_bad_requests(lap, given, error, says):
         wanted["supports"] = None
     with pytest.raises(error, match=says):
         strength_of_assembly(**wanted)
+
+
+def test_a_seat_on_a_floor_gets_the_names_of_the_laws():
+    floor = tb.Part("HN-SF", sheet="DC01 1.5", base=tb.Outline.rectangle(300, 200))
+    seat = block("driver's seat", (200.0, 150.0, 300.0), mass=18.0)
+    made = tb.assemble(Assembly("HN-SF").add("floor", floor).add("left one", seat, frame_at((150.0, 100.0, 1.5))), SHOP)
+    with pytest.raises(CannotMake, match="UN R17"):
+        strength_of_assembly(made, "floor: clamped", "own weight")
+    with pytest.raises(CannotMake, match="UN R17"):
+        Case(name="seat, 20 g", g=(20, 0, 0))
+
+
+@pytest.mark.parametrize(
+    ("g", "says"), [((0, 0, 3.0), "lifts off or tips over"), ((3.0, 0, -1.0), "tips over"), ((0, 0, -3.0), "")]
+)
+def test_a_tank_without_straps_that_leaves_its_rubber_has_no_number(g, says):
+    """5 kg, 80 mm wide, its centre 30 mm over the rubber: at 3 g sideways 147 N x 30 mm is more than 49 N x 40 mm."""
+    plate = tb.Part("HN-UP", sheet="DC01 2.0", base=tb.Outline.rectangle(200, 100))
+    tank = block("tank", (80.0, 60.0, 60.0), mass=5.0)
+    whole = Assembly("HN-UP").add("plate", plate).add("tank", tank, frame_at((100.0, 50.0, 6.0)))
+    made = tb.assemble(whole.linked(Rubber(a="tank", b="plate", thickness=4.0, reach=4.5, grip=1.0)), SHOP)
+    case = Case(name="thrown", g=g)
+    (r,) = strength_of_assembly(made, "plate: clamped: left, right", case, size=25.0, frequencies=0).results
+    assert r.answered == (not says)
+    assert says in r.bends
 
 
 def test_a_member_that_nothing_holds_is_named():

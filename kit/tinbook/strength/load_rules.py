@@ -25,7 +25,7 @@ MASSES: Final = ("tank", "battery", "spare wheel", "cargo")
 ROPES: Final = ("winch", "snatch block", "recovery")
 TOWED: Final = ("tow eye", "coupling")
 PULLS: Final = (*ROPES, *TOWED)
-SEATS: Final = ("seat", "belt", "seat belt", "belt anchorage", "seat belt anchorage")
+SEATS: Final = ("seat ?belt", "seat", "belt", "anchorage", "child restraint")
 EXAMPLES: Final = (
     "tank 120 kg", "tank 120 kg, class M1", "battery 25 kg", "spare wheel 22 kg", "cargo 300 kg",
     "winch 40 kN at 15 deg", "snatch block 40 kN at 30 deg", "recovery 30 kN", "tow eye 2500 kg", "coupling 750 kg",
@@ -143,9 +143,17 @@ def load_rule(words: str) -> LoadRule:
 
 def refuse_seats(words: str) -> None:
     """Raise CannotMake with the names of the laws where words ask for a seat or a belt."""
-    first = words.strip().lower()
-    if any(re.match(rf"{s}s?\b", first) for s in SEATS):
-        _no_seat(first.split(" ")[0])
+    found = re.search(rf"\b({'|'.join(SEATS)})s?\b", words.lower())
+    if found:
+        _no_seat(found[1].split(" ")[0])
+
+
+def refuse_seated(name: str) -> None:
+    """Raise CannotMake with the names of the laws where a member of an assembly is a seat; a spring's seat is none."""
+    if re.match(
+        r"((driver|passenger|front|rear|left|right|bucket|bench|child)('?s)? )*(seat|seat ?belt)s?( |$)", name.lower()
+    ):
+        _no_seat("seat")
 
 
 def _no_seat(what: str) -> NoReturn:

@@ -46,8 +46,8 @@ class LinkForce:
         What it may bear, N, where that is stated.
     grip : float or None
         Of rubber: what friction holds across it, N.
-    slides : bool
-        Whether it slides and nothing else stops it.
+    slides, lifts : bool
+        Whether it slides, or lifts off or tips over, and nothing else stops it.
     """
 
     name: str
@@ -57,6 +57,7 @@ class LinkForce:
     rated: float | None = None
     grip: float | None = None
     slides: bool = False
+    lifts: bool = False
 
     @property
     def total(self) -> float:
@@ -71,7 +72,8 @@ class LinkForce:
     @property
     def loose(self) -> str:
         """How it fails to hold, in words; empty where it holds."""
-        return f"{self.name}: slides, and nothing else holds it" if self.slides else ""
+        how = "lifts off or tips over" if self.lifts else "slides" if self.slides else ""
+        return f"{self.name}: {how}, and nothing else holds it" if how else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

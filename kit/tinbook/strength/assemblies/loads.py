@@ -54,6 +54,7 @@ class Case:
     cautions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        refuse_seats(str(self.name))
         for value in (self.g, *(f for _, f in self.pulls)):
             if len(value) != 3:
                 raise BadValue(f"load case '{self.name}'", value, "three finite numbers (x, y, z)")

@@ -14,6 +14,7 @@ from tinbook.calc.struts import REFERENCE
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Number
 from tinbook.making.assembled import Assembled, need_assembled
+from tinbook.part.bought import Bought
 from tinbook.progress import Progress, telling
 from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec
@@ -33,14 +34,14 @@ from tinbook.strength.assemblies.touching import Seen
 from tinbook.strength.assemblies.used import used_by
 from tinbook.strength.assemblies.whole import Member, Whole, whole_of
 from tinbook.strength.joints.rules import Joining
-from tinbook.strength.load_rules import Axes
+from tinbook.strength.load_rules import Axes, refuse_seated
 from tinbook.strength.request import HOLES, supports_of
 from tinbook.strength.shell import stress as skins
 from tinbook.strength.shell.constraints import rigid_modes
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Shell
 from tinbook.strength.supports import on_mesh
-from tinbook.units import figures
+from tinbook.units import figures, positive
 
 if TYPE_CHECKING:
     from tinbook.strength.assemblies.loads import CaseOrWords
@@ -115,6 +116,10 @@ def strength_of_assembly(
     if isinstance(frequencies, bool) or not isinstance(frequencies, int) or not 0 <= frequencies <= 20:
         raise BadValue("frequencies", frequencies, "a whole number from 0 to 20")
     temperature = STRUTS.read(temperature, "temperature")
+    if size is not None:
+        size = positive(size, "mesh size")
+    for name in (*made.assembly.names, *(m.thing.name for m in made.assembly.members if isinstance(m.thing, Bought))):
+        refuse_seated(name)
     how = Joining() if joining is None else joining
     of_kind(how, Joining, "joining", "a Joining")
     tell = telling(progress)

@@ -26,6 +26,8 @@ ROUNDS: Final = 60
 """Most rounds between opening and slipping."""
 SLIPS: Final = 2000
 """Most steps of one search for slips."""
+LOST: Final = 1e-3
+"""Part of all contact forces that may be missing in a balance; it is a millionth where one is found, half where none is."""
 SAME: Final = 1e-3
 """Change of a force over the largest of all that counts as none."""
 
@@ -44,12 +46,15 @@ class Settled:
         Force across it on its first side, N, own axes.
     held : bool
         Whether slipping comes to an end; if not, nothing holds the item.
+    lifts : bool
+        Whether no contact balances the load: the item lifts off or tips over.
     """
 
     u: Array
     press: Array
     shear: Array
     held: bool
+    lifts: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,7 +138,10 @@ class Seen:
             raise NotSolved("nothing presses any more: the item comes loose; no number is shown")
         shear = np.zeros((n, 2))
         shear[self.across] = -found[n:].reshape(-1, 2)
-        return Settled(u=u, press=np.where(gives[:n] > 0, 0.0, np.maximum(found[:n], 0.0)), shear=shear, held=held)
+        press = np.where(gives[:n] > 0, 0.0, np.maximum(found[:n], 0.0))
+        # Where no contact balances the load, forces remain that nothing can give: pulls on rubber, pushes on straps.
+        lifts = float(np.abs(found[:n] - press).sum()) > LOST * max(float(np.abs(found[:n]).sum()), 1e-9)
+        return Settled(u=u, press=press, shear=shear, held=held, lifts=lifts)
 
     def forces(self, s: Settled) -> tuple[LinkForce, ...]:
         """Return what each strap pulls and each rubber presses and is sheared by."""
@@ -153,7 +161,8 @@ class Seen:
             else:
                 grip = self.pushes.grip[name] * total or None
                 slides = not s.held and grip is not None and across > 0.9 * grip
-                out.append(LinkForce(name=name, kind="rubber", along=-total, across=across, grip=grip, slides=slides))
+                given = {"grip": grip, "slides": slides, "lifts": s.lifts}
+                out.append(LinkForce(name=name, kind="rubber", along=-total, across=across, **given))
         return tuple(out)
 
     def at_rest(self, weight: Array) -> tuple[Array, Settled]:
@@ -163,6 +172,8 @@ class Seen:
         straps = np.flatnonzero(wanted > 0)
         now = self.settle(weight, start)
         for _ in range(STEPS):
+            if now.lifts:
+                raise NotSolved("at rest an item lifts off or tips over, and nothing holds it; no number is shown")
             missing = (wanted - now.press)[straps]
             if len(straps) == 0 or (np.abs(missing) <= EXACT * wanted[straps]).all():
                 return start, now
