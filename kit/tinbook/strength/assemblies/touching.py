@@ -161,7 +161,7 @@ class Seen:
             else:
                 grip = self.pushes.grip[name] * total or None
                 slides = not s.held and grip is not None and across > 0.9 * grip
-                given = {"grip": grip, "slides": slides, "lifts": s.lifts}
+                given: dict[str, Any] = {"grip": grip, "slides": slides, "lifts": s.lifts}
                 out.append(LinkForce(name=name, kind="rubber", along=-total, across=across, **given))
         return tuple(out)
 
