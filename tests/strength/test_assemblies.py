@@ -42,7 +42,9 @@ def lap():
 
 
 def test_a_bolted_lap_shares_its_load_as_the_handbooks_have_it(lap):
-    """Three bolts in a row between equal strips, one dimension (as NACA TN 1051 has it, from memory; worked out here).
+    """Three bolts in a row between equal strips, one dimension: an independent derivation, as no published numbers were reached.
+
+    NACA TN 1051 (Tate and Rosenfeld 1946) tests such joints; its summary was read, of its tables nothing.
 
     Between bolts 1 and 2 the strips carry F - P1 and P1, so (P1 - P2) / kf = (F - 2 P1) / kp; with P2 = F - 2 P1 the
     outer bolts carry F (1 + r) / (3 + 2 r), r = kf / kp, kp = E A / pitch.
