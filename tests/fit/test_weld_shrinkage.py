@@ -77,11 +77,25 @@ def test_findings_say_where_to_clamp_and_what_is_not_reckoned(one_side: WeldShri
     assert "the far end takes it all" in text
     both = tb.fit.weld_shrinkage(tb.assemble(frame(both=True), SHOP))
     assert not both.findings.of("weld.lean")
+
+
+@pytest.mark.parametrize("plugs", [False, True])
+def test_a_lap_draws_in_across_its_two_fillets_and_plugs_are_named(plugs: bool) -> None:
+    """Spraragen and Ettinger 1950, lap joints: 1.52 leg / t = 1.52 x 1.414 / 1.5 = 1.433 mm, taken with half of it either way."""
+    upper = tb.Part("WL-2", sheet="DC01 1.5", base=tb.Outline.rectangle(90, 40))
+    if plugs:
+        upper = upper.hole((45, 20), dia=8, use="plug weld")
     lap = Assembly("WL").add("a", tb.Part("WL-1", sheet="DC01 1.5", base=tb.Outline.rectangle(100, 60)))
-    lap = lap.add("b", tb.Part("WL-2", sheet="DC01 1.5", base=tb.Outline.rectangle(90, 50)), frame_at((0, 0, 1.5)))
+    lap = lap.add("b", upper, frame_at((5, 10, 1.5)))
     said = tb.fit.weld_shrinkage(tb.assemble(lap.weld("a", "b", throat=1.0), SHOP))
-    assert said.seams == ()
-    assert "no edge of 25 mm" in str(said.findings)
+    if plugs:
+        assert said.seams == ()
+        assert "plug welds: no stated source" in str(said.findings)
+        return
+    (seam,) = said.seams
+    assert (seam.name, seam.length, seam.leans) == ("b on a", pytest.approx(90.0), None)
+    assert seam.draws == pytest.approx((0.7165, 2.1496), rel=1e-3)
+    assert abs(seam.across[1]) == pytest.approx(1.0)
 
 
 def test_thin_sheet_between_strong_seams_stands_in_waves() -> None:

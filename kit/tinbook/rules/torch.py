@@ -93,14 +93,17 @@ def torch(made: Assembled) -> Iterator[Finding]:
         yield fine("weld.torch", "welds", f"a nozzle of {NOZZLE:g} mm reaches {reached} seams")
 
 
-def seams_of(made: Assembled, w: Weld, solids: dict[str, Solid]) -> list[Seam]:
-    """Return the seams where the edge of one member stands on the face of the other; a torch reaches every lap."""
+def seams_of(made: Assembled, w: Weld, solids: dict[str, Solid], *, laps: bool = False) -> list[Seam]:
+    """Return the seams where the edge of one member stands on the face of the other, or those along the sides of laps.
+
+    A torch reaches every lap. The two long sides of a place come one after the other.
+    """
     thick = [t for t in (thickness(made, n) for n in (w.a, w.b)) if t is not None]
     if not thick:
         return []
     found = []
     for patch in patches(solids[w.a], solids[w.b]):
-        if not patch.wider_than(1.5 * max(thick)):
+        if patch.wider_than(1.5 * max(thick)) == laps:
             found += list(_along(patch, solids[w.a], solids[w.b]))
     return found
 
