@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeAlias
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, Final, TypeAlias, TypeVar
 
 from tinbook.errors import BadValue
+
+T = TypeVar("T")
+
+AT_ONCE: Final = 20_000
+"""Rows that long work does at once, between two calls."""
 
 Progress: TypeAlias = Callable[[float, str], None]
 """Called with 0 to 1 and a word; what it raises goes through to the caller, and nothing is kept of the work."""
 
 
+def quiet(share: float, word: str) -> None:
+    """Take what is told, and do nothing."""
+
+
 def telling(progress: Any) -> Progress:
     """Return what is to be called, which does nothing where nothing was given."""
     if progress is None:
-        return lambda share, word: None
+        return quiet
     if not callable(progress):
         raise BadValue("progress", progress, "a function of a share (0 to 1) and a word, or nothing")
     return progress  # type: ignore[no-any-return]
@@ -23,3 +32,15 @@ def telling(progress: Any) -> Progress:
 def part_of(tell: Progress, low: float, high: float) -> Progress:
     """Return what is called in a stretch of longer work: its 0 to 1 are `low` to `high` of the whole."""
     return lambda share, word: tell(low + (high - low) * share, word)
+
+
+def in_turn(items: Sequence[T], tell: Progress, word: str) -> Iterator[T]:
+    """Yield the items of long work one by one, and tell before each how much is done."""
+    for k, item in enumerate(items):
+        tell(k / len(items), word)
+        yield item
+
+
+def portions(count: int) -> list[slice]:
+    """Return slices of at most `AT_ONCE` rows that together cover `count`."""
+    return [slice(k, min(k + AT_ONCE, count)) for k in range(0, count, AT_ONCE)]

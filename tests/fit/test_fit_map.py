@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+import re
+from dataclasses import replace
 
 import cadquery as cq
 import numpy as np
 import pytest
 
 import tinbook as tb
+from tinbook import progress
 from tinbook.errors import BadValue, TinbookError
 from tinbook.fit.gap_picture import BANDS
 from tinbook.making.solid import bodies, mesh
+from tinbook.read.scans import raw
 from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.practice import CLEAN, Flaws, practice_scan
 from tinbook.space import SPACE, frame_at
@@ -251,30 +255,65 @@ def test_a_million_triangles_are_read_laid_and_mapped_in_eight_seconds(tmp_path)
     assert took[1] / took[0] < 25.0
 
 
-def test_each_long_step_tells_how_far_it_is_and_can_be_ended(tmp_path):
-    true = tb.Outline.rectangle(200, 150)
-    file = tb.write.write_scan(practice_scan(true, lip=25, spacing=4, flaws=CLEAN), tmp_path / "lip.ply")
-    made = tb.make(tb.Part("HN-M9", sheet="DC01 1.5", base=true.offset(20)), tb.Shop.demo())
-    scan = tb.read_scan(file, face="mating", unit="mm")
-    steps = {
-        "read": lambda tell: tb.read_scan(file, face="mating", unit="mm", progress=tell),
-        "map": lambda tell: tb.fit.fit_map(made, scan, at=SPACE, progress=tell),
-        "rim": lambda tell: tb.read.outline_from_scan(scan, progress=tell),
+def long_steps(tmp_path):
+    """Each long step as a function of what is told; every call begins with a scan that remembers nothing."""
+    true = tb.Outline.rectangle(120, 80)
+    lip = practice_scan(true, lip=24, spacing=4, flaws=Flaws(scatter=0.1, outliers=0.0, missing=0.0))
+    corners = lip.points[lip.triangles].tolist()
+    files = [tb.write.write_scan(lip, tmp_path / "lip.ply"), tmp_path / "lip.stl", tmp_path / "lip.obj"]
+    facets = ("facet\n" + "".join(f"vertex {x} {y} {z}\n" for x, y, z in c) for c in corners)
+    files[1].write_text("solid lip\n" + "".join(facets) + "endsolid\n")
+    rows = [f"v {x} {y} {z}" for x, y, z in lip.points] + [f"f {a} {b} {c}" for a, b, c in lip.triangles + 1]
+    files[2].write_text("\n".join(rows))
+    made = part(true.offset(15), "HN-M9")
+    waves = grid(lambda u, v: (90 * u, 90 * v, 9 * np.cos(7 * u) * np.sin(9 * v)), 20, 20)
+    return {
+        **{f.suffix: lambda tell, f=f: tb.read_scan(f, face="far", sheet=1, unit="mm", progress=tell) for f in files},
+        "laid": lambda tell: tb.read.best_fit(replace(waves), waves.moved(frame_at((0, 0, 0.2))), progress=tell),
+        "rim": lambda tell: tb.read.outline_from_scan(replace(lip), progress=tell),
+        "map": lambda tell: tb.fit.fit_map(made, replace(lip), at=SPACE, progress=tell),
+        "rocking": lambda tell: tb.fit.rocking(
+            made, waves, about=((0, 0, 0), (1, 0, 0)), by=(0, 4), at=frame_at((0, 0, 40)), progress=tell
+        ),
     }
-    for name, step in steps.items():
-        told = []
-        step(lambda share, word, told=told: told.append((share, word)))
-        assert [s for s, _ in told] == sorted(s for s, _ in told), name
-        assert len({w for _, w in told}) >= 3, name
-        for last in range(len(told)):
-            left = iter(range(last + 1))
 
-            def stop(share, word, left=left):
+
+def test_each_long_step_tells_how_far_it_is_and_can_be_ended_within(tmp_path, monkeypatch):
+    """With portions of 200 rows and 2 000 bytes: every portion is a place to end, and what is left is as it was."""
+    monkeypatch.setattr(progress, "AT_ONCE", 200)
+    monkeypatch.setattr(raw, "CHUNK", 2000)
+    least = {".ply": 6, ".stl": 20, ".obj": 20, "laid": 40, "rim": 9, "map": 30, "rocking": 9}
+    for name, step in long_steps(tmp_path).items():
+        told = []
+        whole = step(lambda share, word, told=told: told.append((share, word)))
+        shares = [s for s, _ in told]
+        assert shares == sorted(shares), name
+        assert 0 <= shares[0] <= shares[-1] <= 1, name
+        assert len(told) >= least[name], name
+        before = sorted(tmp_path.iterdir())
+        for last in range(0, len(told), max(1, len(told) // 3)):
+            left = iter(range(last))
+
+            def end(share, word, left=left):
                 if next(left, None) is None:
                     raise InterruptedError(word)
 
-            if last + 1 < len(told):
-                with pytest.raises(InterruptedError):
-                    step(stop)
+            with pytest.raises(InterruptedError, match=re.escape(told[last][1])):
+                step(end)
+        assert sorted(tmp_path.iterdir()) == before
+        assert repr(step(None)) == repr(whole), name
         with pytest.raises(BadValue, match="progress"):
             step("often")
+
+
+def test_a_step_that_was_ended_leaves_nothing_half_done_in_the_scan():
+    scan = practice_scan(tb.Outline.rectangle(120, 80), lip=24, spacing=4, seed=5)
+
+    def at_the_scatter(share, word):
+        if word.startswith("the surface without"):
+            raise InterruptedError
+
+    with pytest.raises(InterruptedError):
+        tb.fit.fit_map(PLATE, scan, at=SPACE, progress=at_the_scatter)
+    ended, fresh = (tb.fit.fit_map(PLATE, s, at=SPACE) for s in (scan, replace(scan)))
+    assert np.array_equal(ended.gaps, fresh.gaps, equal_nan=True)

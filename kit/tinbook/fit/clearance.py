@@ -18,7 +18,7 @@ from tinbook.fit.triangles import triangles_of
 from tinbook.htmltable import html_table
 from tinbook.plane.loops import Array
 from tinbook.plot import line_plot
-from tinbook.progress import Progress, telling
+from tinbook.progress import Progress, part_of, telling
 from tinbook.read.scans.load import unit_vector
 from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
 from tinbook.space import SPACE, Frame, Vec
@@ -335,16 +335,19 @@ def through(
     tell(0.0, "triangles")
     points, triangles, name = triangles_of(thing, at)
     there, faces, _ = triangles_of(body, SPACE)
-    tree = tree_of(there, faces)
+    tree = tree_of(there, faces, part_of(tell, 0.0, 0.1))
     nearest_yet: tuple[float, Array, Array, Frame, str] | None = None
     positions: list[tuple[str, float, float]] = []
     before, between = points, 0.0
     for number, (label, along, pose) in enumerate(poses):
-        tell(0.1 + 0.9 * number / len(poses), label)
+        low = 0.1 + 0.9 * number / len(poses)
+        tell(low, label)
         now = pose.points(points)
         between = max(between, float(np.linalg.norm(now - before, axis=1).max()) / 2 if positions else 0.0)
         before = now
-        gap, on_body, on_thing = _signed_least(tree, there, faces, now, triangles)
+        gap, on_body, on_thing = _signed_least(
+            tree, there, faces, now, triangles, part_of(tell, low, low + 0.9 / len(poses))
+        )
         positions.append((label, along, gap))
         if nearest_yet is None or gap < nearest_yet[0]:
             nearest_yet = gap, on_thing, on_body, pose, label
@@ -371,9 +374,11 @@ def through(
     )
 
 
-def _signed_least(tree: Tree, there: Array, faces: Any, points: Array, triangles: Any) -> tuple[float, Array, Array]:
+def _signed_least(
+    tree: Tree, there: Array, faces: Any, points: Array, triangles: Any, tell: Progress
+) -> tuple[float, Array, Array]:
     """Return the least distance, negative where the thing's nearest point lies behind the body's faces."""
-    near = nearest(tree, points)
+    near = nearest(tree, points, tell=tell)
     k = int(near.distance.argmin())
     gap, on_body, on_thing = least(tree, points, triangles, float(near.distance[k]) + 1e-6)
     if gap > 0:

@@ -47,9 +47,12 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Lying:
-    """Gives the signed gap at points with normals, each shape (n, 3), as shape (n,); NaN where nothing lies opposite."""
+    """Gives the signed gap at points with normals, each shape (n, 3), as shape (n,); NaN where nothing lies opposite.
 
-    gap: Callable[[Array, Array], Array]
+    Further it takes what is told how far the work is.
+    """
+
+    gap: Callable[..., Array]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

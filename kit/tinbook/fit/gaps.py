@@ -23,7 +23,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Array
-from tinbook.progress import Progress, telling
+from tinbook.progress import Progress, part_of, quiet, telling
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.mesh import Scan, edges, face_normals
 from tinbook.read.scans.nearest import Near, nearest, signed, tree_of
@@ -194,10 +194,8 @@ def fit_map(
     tell(0.0, "triangles of the part")
     bare = surface_of(made, frame)
     fine_surface = finer(bare, max(6.0, float(np.ptp(bare.points, axis=0).max()) / 80))
-    tell(0.2, "the body without its scatter")
-    lying, scatter = _lying(against, frame, fine_surface)
-    tell(0.6, "gaps")
-    gaps = lying.gap(fine_surface.middles, fine_surface.normals)
+    lying, scatter = _lying(against, frame, fine_surface, part_of(tell, 0.2, 0.6))
+    gaps = lying.gap(fine_surface.middles, fine_surface.normals, part_of(tell, 0.6, 0.8))
     found: list[EdgeGap] = []
     tell(0.8, "edges")
     if isinstance(made, Made):
@@ -219,7 +217,7 @@ def fit_map(
     )
 
 
-def _lying(against: Scan | Outline, frame: Frame, surface: Surface) -> tuple[Lying, float]:
+def _lying(against: Scan | Outline, frame: Frame, surface: Surface, tell: Progress) -> tuple[Lying, float]:
     """Return what gives the gap at points of the body, and the scan's scatter."""
     if isinstance(against, Scan):
         if not len(against.triangles):
@@ -230,15 +228,15 @@ def _lying(against: Scan | Outline, frame: Frame, surface: Surface) -> tuple[Lyi
             raise BadValue(
                 "at", frame.origin, f"a place within {REACH:g} mm of the scan {against.name}; they do not overlap"
             )
-        return _on_scan(against.part(near))
+        return _on_scan(against.part(near), tell)
     if not isinstance(against, MeasuredOutline) or not against.fit.sample:
-        return Lying(lambda p, n: np.full(len(p), np.nan)), 0.0
+        return Lying(lambda p, n, tell=quiet: np.full(len(p), np.nan)), 0.0
     return Lying(_over_points(against)), max(e.rms for e in against.fit.edges)
 
 
-def _on_scan(scan: Scan) -> tuple[Lying, float]:
-    plain, scatter = smoothed(scan)
-    tree = tree_of(plain.points, plain.triangles)
+def _on_scan(scan: Scan, tell: Progress) -> tuple[Lying, float]:
+    plain, scatter = smoothed(scan, tell=part_of(tell, 0.0, 0.6))
+    tree = tree_of(plain.points, plain.triangles, part_of(tell, 0.6, 1.0))
     ends, count, _ = edges(plain)
     border = np.zeros(len(plain.points), dtype=bool)
     border[ends[count == 1]] = True
@@ -246,9 +244,9 @@ def _on_scan(scan: Scan) -> tuple[Lying, float]:
     facing = face_normals(plain.points, plain.triangles)
     facing /= np.maximum(np.linalg.norm(facing, axis=1), 1e-300)[:, None]
 
-    def gap(points: Array, normals: Array) -> Array:
+    def gap(points: Array, normals: Array, tell: Progress = quiet) -> Array:
         out = np.full(len(points), np.nan)
-        near = nearest(tree, points, REACH)
+        near = nearest(tree, points, REACH, tell)
         opposite = np.abs(np.einsum("ij,ij->i", facing[near.triangle], normals)) > OPPOSITE
         # What lies to the side is not opposite: the rim beside metal that spans the opening.
         ahead = np.abs(np.einsum("ij,ij->i", points - near.place, normals))
@@ -276,7 +274,7 @@ def _over_points(opening: MeasuredOutline) -> Any:
     heights = np.array([h for _, h in opening.fit.sample])
     tree = cKDTree(places)
 
-    def gap(points: Array, normals: Array) -> Array:
+    def gap(points: Array, normals: Array, tell: Progress = quiet) -> Array:
         own = (points - opening.fit.frame.origin) @ opening.fit.frame.axes.T
         far, which = tree.query(own[:, :2])
         return np.where(far <= 2 * REACH, own[:, 2] - heights[which], np.nan)

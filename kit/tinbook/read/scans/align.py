@@ -12,7 +12,7 @@ from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.finding import Findings, caution, fine
 from tinbook.making.made import Made
 from tinbook.plane.loops import Array
-from tinbook.progress import Progress, telling
+from tinbook.progress import Progress, part_of, telling
 from tinbook.read.fitting import fit_plane
 from tinbook.read.scans.border import picked
 from tinbook.read.scans.load import unit_vector
@@ -169,15 +169,13 @@ def best_fit(
     if isinstance(share, bool) or not isinstance(share, (int, float)) or not 0.3 <= share <= 1:
         raise BadValue("share", share, "0.3 to 1")
     tell = telling(progress)
-    tell(0.0, "the surfaces without their scatter")
-    fixed = smoothed(onto)[0] if isinstance(onto, Scan) else _part(onto, at)
+    fixed = smoothed(onto, tell=part_of(tell, 0.0, 0.15))[0] if isinstance(onto, Scan) else _part(onto, at)
     if not len(fixed.triangles):
         raise BadValue("onto", fixed.name, "a mesh with triangles")
-    tell(0.2, "the surface that stands")
-    tree = tree_of(fixed.points, fixed.triangles)
+    tree = tree_of(fixed.points, fixed.triangles, part_of(tell, 0.15, 0.25))
     facing = face_normals(fixed.points, fixed.triangles)
     facing /= np.maximum(np.linalg.norm(facing, axis=1), 1e-300)[:, None]
-    loose = smoothed(scan)[0] if len(scan.triangles) else scan
+    loose = smoothed(scan, tell=part_of(tell, 0.25, 0.4))[0] if len(scan.triangles) else scan
     own = normals(loose) if len(scan.triangles) else None
     order = curve_order(loose.points)
     taken = order[:: max(1, len(order) // TAKEN)]

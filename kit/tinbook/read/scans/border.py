@@ -12,6 +12,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.memo import remembered
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, in_turn, part_of, quiet
 from tinbook.read.fitting import Plane, fit_plane
 from tinbook.read.scans.mesh import Scan, edges, smooth_normals
 
@@ -88,11 +89,13 @@ def robust_plane(points: Array) -> Plane:
     return plane
 
 
-def rims(scan: Scan) -> list[Rim]:
+def rims(scan: Scan, tell: Progress = quiet) -> list[Rim]:
     """Return the openings of a mesh that are larger than a bolt's hole, the largest first."""
     found: list[tuple[float, Rim]] = []
-    away = smooth_normals(scan)
-    for number in loops(scan):
+    away = smooth_normals(scan, tell=part_of(tell, 0.0, 0.6))
+    tell(0.6, "borders of the mesh")
+    every = loops(scan)
+    for number in in_turn(every, part_of(tell, 0.9, 1.0), "rims"):
         points = scan.points[number]
         if max(np.ptp(points, axis=0)) < LEAST:
             continue
@@ -113,11 +116,11 @@ def rims(scan: Scan) -> list[Rim]:
     return [rim for _, rim in sorted(found, key=lambda pair: pair[0])]
 
 
-def rim_of(scan: Scan, at: Any) -> Rim:
+def rim_of(scan: Scan, at: Any, tell: Progress = quiet) -> Rim:
     """Return the largest opening, or the one whose rim is nearest to a picked point."""
     if not len(scan.triangles):
         raise BadValue("scan", scan.name, "a mesh with triangles: a cloud of points has no border to follow")
-    found = rims(scan)
+    found = rims(scan, tell)
     if not found:
         what = f"no closed rim of {LEAST:g} mm or more across: the rim is not there, or the scan ends before it closes"
         raise BadFile(scan.name, [Mistake("rim", f"{what}; valid: a scan of the whole rim")])

@@ -14,7 +14,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, Findings, caution, fine
 from tinbook.paths import existing
 from tinbook.plane.loops import Array
-from tinbook.progress import Progress, telling
+from tinbook.progress import Progress, in_turn, part_of, portions, quiet, telling
 from tinbook.read.scans.formats import read_obj, read_stl
 from tinbook.read.scans.mesh import Scan, edges, face_normals, smooth_normals
 from tinbook.read.scans.ply import read_ply
@@ -88,7 +88,7 @@ def read_scan(
     eye = None if seen_from is None else unit_vector(seen_from, "seen_from")
     tell = telling(progress)
     tell(0.0, "reading the file")
-    raw = _raw(path)
+    raw = _raw(path, part_of(tell, 0.0, 0.4))
     tell(0.4, "size and unit")
     scale, said = _scale(raw.points, unit, size, mistakes_at)
     triangles = raw.triangles[:, ::-1] if turn_over else raw.triangles
@@ -101,12 +101,10 @@ def read_scan(
         raise BadFile(
             mistakes_at, [Mistake("unit", f"{what} {FAR / 1000:g} m across, within 1 km. {_guesses(raw.points)}")]
         )
-    tell(0.5, "looking at the triangles")
-    found = [said, *_odd(scan, len(raw.triangles))]
+    found = [said, *_odd(scan, len(raw.triangles), part_of(tell, 0.5, 0.8))]
     scan = Scan(name=scan.name, points=scan.points, triangles=_real(scan.points, triangles))
-    tell(0.8, "onto the metal")
     _looks_outward(scan, eye, mistakes_at)
-    points, face_said = _onto_metal(scan, face, taken_off, boxes, eye)
+    points, face_said = _onto_metal(scan, face, taken_off, boxes, eye, part_of(tell, 0.8, 1.0))
     return Scan(name=scan.name, points=points, triangles=scan.triangles, findings=Findings([*found, face_said]))
 
 
@@ -142,7 +140,7 @@ def _asked(face: Any, sheet: Any, coating: Any) -> tuple[float, list[tuple[Array
     return thick, boxes
 
 
-def _raw(path: str | Path) -> Raw:
+def _raw(path: str | Path, tell: Progress) -> Raw:
     file = existing(path, "a scan, .ply, .stl or .obj")
     shown = str(path)
     reader = READERS.get(file.suffix.lower())
@@ -158,12 +156,13 @@ def _raw(path: str | Path) -> Raw:
         raise BadFile(shown, [Mistake("file", wrong)])
     try:
         data = file.read_bytes()
+    except OSError as e:
+        raise BadFile(shown, [Mistake("file", f"cannot be read: {e.strerror}; valid: a readable file")]) from None
+    try:
         if reader is read_ply and data[:3] != b"ply":
             raise Unusable(Mistake("file", "does not begin with 'ply'; valid: a PLY file"))
         with np.errstate(all="ignore"):  # what is not finite is refused below
-            raw = reader(data)
-    except OSError as e:
-        raise BadFile(shown, [Mistake("file", f"cannot be read: {e.strerror}; valid: a readable file")]) from None
+            raw = reader(data, tell)
     except Unusable as why:
         raise BadFile(shown, [why.mistake]) from None
     n, m = len(raw.points), len(raw.triangles)
@@ -220,13 +219,15 @@ def _real(points: Array, triangles: Any) -> Any:
     return triangles[np.linalg.norm(face_normals(points, triangles), axis=1) > 1e-9]
 
 
-def _odd(scan: Scan, count: int) -> list[Finding]:
+def _odd(scan: Scan, count: int, tell: Progress) -> list[Finding]:
     """Return what is odd in the triangles."""
     if not count:
         what = "no triangles: gaps have no sign and no rim can be followed as surely as on a mesh"
         return [caution("scan.cloud", scan.name, what, "mesh the points in the scanner's program")]
     found = []
+    tell(0.0, "areas of the triangles")
     flat = count - len(_real(scan.points, scan.triangles))
+    tell(0.4, "edges of the triangles")
     _, at, way = edges(scan)
     many, turned = int((at > 2).sum()), int(((at == 2) & (way != 0)).sum())
     for n, what, remedy in (
@@ -258,9 +259,10 @@ def _looks_outward(scan: Scan, eye: Vec | None, path: str) -> None:
 
 
 def _onto_metal(
-    scan: Scan, face: str, off: float, boxes: list[tuple[Array, Array, float]], eye: Vec | None
+    scan: Scan, face: str, off: float, boxes: list[tuple[Array, Array, float]], eye: Vec | None, tell: Progress
 ) -> tuple[Array, Finding]:
     """Return the points carried from the scanned face onto the mating face of the bare metal."""
+    tell(0.0, "onto the metal")
     depth = np.full(len(scan.points), off)
     for low, high, thick in boxes:
         depth[((scan.points >= low) & (scan.points <= high)).all(axis=1)] += thick
@@ -268,23 +270,23 @@ def _onto_metal(
     if not most:
         return scan.points, fine("scan.face", scan.name, "the bare mating face was scanned")
     if len(scan.triangles):
-        away = smooth_normals(scan)
+        away = smooth_normals(scan, tell=tell)
     elif eye is not None:
-        away = cloud_normals(scan.points, eye)
+        away = cloud_normals(scan.points, eye, tell)
     else:
         raise BadValue("seen_from", eye, "the direction from the metal to the scanner, for a cloud without triangles")
     what = f"the {face} face was scanned: up to {most:.2f} mm of coating and sheet were taken off"
     return scan.points - depth[:, None] * away, fine("scan.face", scan.name, what)
 
 
-def cloud_normals(points: Array, eye: Vec, count: int = 16) -> Array:
+def cloud_normals(points: Array, eye: Vec, tell: Progress = quiet, count: int = 16) -> Array:
     """Return unit normals of a cloud, each of the plane through the nearest points, turned towards `eye`."""
     from scipy.spatial import cKDTree
 
     tree = cKDTree(points)
     out = np.empty_like(points)
-    for k in range(0, len(points), 50_000):
-        near = points[tree.query(points[k : k + 50_000], min(count, len(points)))[1]]
+    for some in in_turn(portions(len(points)), tell, "normals of the cloud"):
+        near = points[tree.query(points[some], min(count, len(points)))[1]]
         near -= near.mean(axis=1, keepdims=True)
-        out[k : k + 50_000] = np.linalg.eigh(np.einsum("nki,nkj->nij", near, near))[1][:, :, 0]
+        out[some] = np.linalg.eigh(np.einsum("nki,nkj->nij", near, near))[1][:, :, 0]
     return out * np.where(out @ np.array(eye) < 0, -1.0, 1.0)[:, None]

@@ -12,6 +12,7 @@ from tinbook.finding import NOTHING, Findings
 from tinbook.memo import Remembers, remembered
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, in_turn, part_of, quiet
 from tinbook.space import Frame
 
 
@@ -102,11 +103,13 @@ def normals(scan: Scan) -> Array:
 
 
 @remembered
-def smooth_normals(scan: Scan) -> Array:
+def smooth_normals(scan: Scan, *, tell: Progress = quiet) -> Array:
     """Return the unit normals averaged with those round each point, which takes out the scatter of the points."""
+    tell(0.0, "normals")
     out = normals(scan)
+    tell(0.2, "edges of the triangles")
     i, j = edges(scan)[0].T
-    for _ in range(3):
+    for _ in in_turn(range(3), part_of(tell, 0.4, 1.0), "smooth normals"):
         sums = out.copy()
         for axis in range(3):
             sums[:, axis] += np.bincount(i, out[j, axis], len(out)) + np.bincount(j, out[i, axis], len(out))

@@ -16,6 +16,7 @@ from numba import njit
 from tinbook.errors import BadValue
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, in_turn, portions, quiet
 from tinbook.read.scans.mesh import face_normals
 
 LEAF: Final = 4
@@ -63,15 +64,18 @@ def curve_order(points: Array) -> Index:
     return np.argsort(key, kind="stable")
 
 
-def tree_of(points: Array, triangles: Index) -> Tree:
+def tree_of(points: Array, triangles: Index, tell: Progress = quiet) -> Tree:
     """Return the tree over a mesh: points, shape (n, 3), and at least one triangle, shape (m, 3)."""
+    tell(0.0, "corners of the triangles")
     if not len(triangles):
         raise BadValue("mesh", "no triangles", "a mesh; a cloud of points has no surface to measure to")
     corners = points[triangles]
     real = np.flatnonzero(_areas(corners) > 0)  # the others are edges of their neighbours
     if not len(real):
         raise BadValue("mesh", f"{len(triangles)} triangles without area", "a mesh with a surface")
+    tell(0.3, "triangles in order")
     order = real[curve_order(corners[real].mean(axis=1))]
+    tell(0.7, "boxes round them")
     corners = np.ascontiguousarray(corners[order])
     m = len(order)
     leaves = 1 << max(math.ceil(math.log2(m / LEAF)), 0)
@@ -114,15 +118,16 @@ class Near:
     share: Array
 
 
-def nearest(tree: Tree, points: Array, reach: float = math.inf) -> Near:
+def nearest(tree: Tree, points: Array, reach: float = math.inf, tell: Progress = quiet) -> Near:
     """Return the nearest place of a mesh for each point, shape (n, 3), within `reach` mm."""
     if not len(points):
         return Near(np.zeros(0), np.zeros(0, np.int64), np.zeros((0, 3)), np.zeros((0, 3)))
     order = curve_order(points)
     local = np.ascontiguousarray(points[order], float)
-    found, share = _search(tree.corners, tree.first, tree.boxes, local, min(reach, 1e150))
     triangle, weights = np.empty(len(points), np.int64), np.empty((len(points), 3))
-    triangle[order], weights[order] = found, share
+    for some in in_turn(portions(len(points)), tell, "distances"):
+        found, share = _search(tree.corners, tree.first, tree.boxes, local[some], min(reach, 1e150))
+        triangle[order[some]], weights[order[some]] = found, share
     there = triangle >= 0
     place = np.einsum("nk,nkj->nj", weights, tree.corners[triangle])
     distance = np.where(there, np.linalg.norm(points - place, axis=1), np.inf)

@@ -10,6 +10,7 @@ import numpy as np
 from tinbook.errors import Mistake
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.progress import AT_ONCE, Progress, part_of, quiet
 from tinbook.read.scans.raw import Raw, Unusable, fans, numbers
 
 TYPES: Final = {
@@ -42,7 +43,7 @@ class _Element:
         return self.count * (2 * len(kinds) if text else sum(np.dtype(TYPES[k]).itemsize for k in kinds))
 
 
-def read_ply(data: bytes) -> Raw:
+def read_ply(data: bytes, tell: Progress = quiet) -> Raw:
     """Return points and triangles of a PLY file.
 
     Raises
@@ -58,7 +59,11 @@ def read_ply(data: bytes) -> Raw:
         if wanted > room + 1:  # the last number of a text may end without a blank
             what = f"the header promises {e.count} of '{e.name}', at least {wanted} bytes; the file holds {room}"
             raise Unusable(Mistake("header", f"{what}: cut off, or damaged"))
-    source: _Text | _Binary = _Binary(data, start, order) if order else _Text(numbers(data[start:], "body"))
+    source: _Text | _Binary = (
+        _Binary(data, start, order, part_of(tell, 0.5, 1.0))
+        if order
+        else _Text(numbers(data[start:], "body", part_of(tell, 0.0, 0.5)), part_of(tell, 0.5, 1.0))
+    )
     points, faces = None, np.zeros((0, 3), np.int64)
     for e in elements:
         if e.name == "vertex":
@@ -121,8 +126,8 @@ _CUT: Final = Mistake("end of file", "the faces need more numbers than the file 
 class _Text:
     """A body of text: one row of numbers, taken from the front."""
 
-    def __init__(self, values: Array) -> None:
-        self.values, self.at = values, 0
+    def __init__(self, values: Array, tell: Progress) -> None:
+        self.values, self.at, self.tell = values, 0, tell
 
     def take(self, count: int) -> Array:
         if self.at + count > len(self.values):
@@ -147,7 +152,9 @@ class _Text:
     def rows(self, e: _Element) -> list[list[Any]]:
         """Return the values of each property, row by row."""
         found: list[list[Any]] = [[] for _ in e.properties]
-        for _ in range(e.count):
+        for k in range(e.count):
+            if k % AT_ONCE == 0:
+                self.tell(k / e.count, e.name)
             for values, p in zip(found, e.properties, strict=True):
                 count = float(self.take(1)[0]) if p.count else 1.0
                 if not 0 <= count <= len(self.values):
@@ -165,8 +172,8 @@ class _Text:
 class _Binary:
     """A binary body, taken from the front."""
 
-    def __init__(self, data: bytes, at: int, order: str) -> None:
-        self.data, self.at, self.order = data, at, order
+    def __init__(self, data: bytes, at: int, order: str, tell: Progress) -> None:
+        self.data, self.at, self.order, self.tell = data, at, order, tell
 
     def take(self, kind: Any, count: int) -> Any:
         size = np.dtype(kind).itemsize * count
@@ -205,7 +212,9 @@ class _Binary:
         """Return the values of each property, row by row."""
         found: list[list[Any]] = [[] for _ in e.properties]
         kinds = [(self.order + TYPES[p.count] if p.count else "", self.order + TYPES[p.kind]) for p in e.properties]
-        for _ in range(e.count):
+        for k in range(e.count):
+            if k % AT_ONCE == 0:
+                self.tell(k / e.count, e.name)
             for values, (count, kind) in zip(found, kinds, strict=True):
                 n = int(self.take(count, 1)[0]) if count else 1
                 if n < 0:

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import re
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from tinbook.errors import Mistake
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, quiet
+
+CHUNK: Final = 1 << 22
+"""Bytes of text that are turned into numbers at once."""
+_BLANK: Final = re.compile(rb"\s")
+_END: Final = re.compile(rb"\n|\r(?!\n)")
 
 
 class Unusable(Exception):
@@ -29,7 +37,18 @@ class Raw:
     triangles: Index
 
 
-def numbers(text: bytes, where: str) -> Array:
+def blocks(text: bytes, tell: Progress, lines: bool = True) -> Iterator[bytes]:
+    """Yield a text in pieces of some `CHUNK` bytes, each of whole lines, or else of whole words."""
+    at, ends = 0, _END if lines else _BLANK
+    while at < len(text):
+        tell(at / len(text), "numbers of the file")
+        found = ends.search(text, at + CHUNK)
+        end = found.end() if found else len(text)
+        yield text[at:end]
+        at = end
+
+
+def numbers(text: bytes, where: str, tell: Progress = quiet) -> Array:
     """Return the numbers of a text that holds nothing else but blanks.
 
     Raises
@@ -37,12 +56,16 @@ def numbers(text: bytes, where: str) -> Array:
     Unusable
         Anything that is no number.
     """
-    with warnings.catch_warnings():
-        warnings.simplefilter("error", DeprecationWarning)
-        try:
-            return np.fromstring(text, sep=" ") if text.strip() else np.zeros(0)
-        except (DeprecationWarning, ValueError):
-            raise Unusable(Mistake(where, "holds something that is no number; valid: numbers with a point")) from None
+    found = [np.zeros(0)]
+    for part in blocks(text, tell, lines=False):
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", DeprecationWarning)
+            try:
+                found.append(np.fromstring(part, sep=" ") if part.strip() else np.zeros(0))
+            except (DeprecationWarning, ValueError):
+                what = "holds something that is no number; valid: numbers with a point"
+                raise Unusable(Mistake(where, what)) from None
+    return np.concatenate(found)
 
 
 def fans(polygons: Sequence[Sequence[int]]) -> Index:
@@ -58,16 +81,19 @@ def fans(polygons: Sequence[Sequence[int]]) -> Index:
     return np.concatenate(found)
 
 
-def merged(corners: Array) -> Raw:
+def merged(corners: Array, tell: Progress = quiet) -> Raw:
     """Return the mesh of triangles that are given by their corners, shape (3 m, 3): equal places become one point.
 
     Rows are told apart by a hash of their bits and then compared, many times quicker than sorting the rows.
     """
+    tell(0.0, "corners that are one point")
     bits = np.ascontiguousarray(corners + 0.0).view(np.uint64).reshape(-1, 3)  # -0.0 becomes 0.0
     key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
     key = (key ^ (key >> np.uint64(29)) ^ bits[:, 1]) * np.uint64(0xBF58476D1CE4E5B9)
     key = (key ^ (key >> np.uint64(32)) ^ bits[:, 2]) * np.uint64(0x94D049BB133111EB)
+    tell(0.2, "corners in order")
     order = np.argsort(key, kind="stable")
+    tell(0.7, "points of the mesh")
     rows = bits[order]
     new = np.ones(len(rows), dtype=bool)
     new[1:] = (rows[1:] != rows[:-1]).any(axis=1)

@@ -14,7 +14,7 @@ from tinbook.errors import BadFile, BadValue, Mistake, of_kind
 from tinbook.finding import Finding, caution, fine
 from tinbook.part.outline import check_edge_name
 from tinbook.plane.loops import Array, Edge
-from tinbook.progress import Progress, telling
+from tinbook.progress import Progress, part_of, telling
 from tinbook.read.fitting import beyond, out_of
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.adjust import adjusted
@@ -97,8 +97,7 @@ def outline_from_scan(
     eye = None if up is None else unit_vector(up, "up")
     wanted = wanted_names(names)
     tell = telling(progress)
-    tell(0.0, "looking for the rim")
-    rim = rim_of(scan, at)
+    rim = rim_of(scan, at, part_of(tell, 0.0, 0.4))
     tell(0.4, "lines and arcs of the rim")
     found = edges_of(scan, rim, step_of(rim.xy), within, least, wanted, tell)
     tilt = 0.0 if eye is None else tilt_of(rim.plane.axes[2], eye)
@@ -169,7 +168,9 @@ def edges_of(
     if len(rim.xy) < 6 * WINDOW:
         raise BadFile(scan.name, [Mistake("rim", f"{len(rim.xy)} points round it; valid: {6 * WINDOW} or more")])
     xy = rim.xy
-    found = _whole([settled(xy, p, within) for p in pieces_of(xy, cut(xy, within), within, least, detours)])
+    runs = cut(xy, within)
+    tell(0.6, "edges of the rim")
+    found = _whole([settled(xy, p, within) for p in pieces_of(xy, runs, within, least, detours)])
     found = _whole(trimmed(xy, found))
     if len(found) < 2:
         what = f"{len(found)} edges of {least:g} mm or more within {within:g} mm of lines and arcs; valid: two or more"

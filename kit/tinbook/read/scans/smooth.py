@@ -9,6 +9,7 @@ import numpy as np
 
 from tinbook.memo import remembered
 from tinbook.plane.loops import Array
+from tinbook.progress import Progress, in_turn, part_of, quiet
 from tinbook.read.scans.mesh import Scan, edges, smooth_normals
 
 ROUNDS: Final = 14
@@ -25,7 +26,7 @@ RAISED: Final = 0.8
 
 
 @remembered
-def smoothed(scan: Scan) -> tuple[Scan, float]:
+def smoothed(scan: Scan, *, tell: Progress = quiet) -> tuple[Scan, float]:
     """Return a mesh without its scatter, and the scatter, mm.
 
     Returns
@@ -43,7 +44,8 @@ def smoothed(scan: Scan) -> tuple[Scan, float]:
     ones = np.ones(2 * len(i))
     rings = coo_array((ones, (np.concatenate((i, j)), np.concatenate((j, i)))), shape=(n, n)).tocsr()
     count = np.maximum(rings @ np.ones(n), 1.0)
-    away = smooth_normals(scan)
+    away = smooth_normals(scan, tell=part_of(tell, 0.0, 0.4))
+    tell(0.4, "scatter of the scan")
 
     def risen(x: Array, of: Array, total: Array) -> Array:
         """Return how far each point stands over the mean of its neighbours."""
@@ -60,7 +62,7 @@ def smoothed(scan: Scan) -> tuple[Scan, float]:
     good = (np.abs(height - np.median(height)) <= STRAY * 1.4826 * np.median(np.abs(height))).astype(float)
     around = np.maximum(rings @ good, 1e-9)
     x = scan.points - ((1 - good) * risen(scan.points, good, around))[:, None] * away
-    for _ in range(ROUNDS):
+    for _ in in_turn(range(ROUNDS), part_of(tell, 0.5, 1.0), "the surface without its scatter"):
         x = x - INWARD * risen(x, every, count)[:, None] * away
         x = x + OUTWARD * risen(x, every, count)[:, None] * away
     off = np.einsum("ij,ij->i", scan.points - x, away)
