@@ -207,7 +207,7 @@ export class Pair {
       make("div", { className: "tb-ticks" }, ...[0, 0.25, 0.5, 0.75, 1].map(number)),
     ];
     if (over) parts.push(make("div", {}, make("span", { className: "tb-beyond" }, swatch(BEYOND), over)));
-    if (unit) parts.push(make("div", { textContent: scale > 1 ? `movement drawn ${short(scale)} times` : "movement true to size" }));
+    if (unit && scale) parts.push(make("div", { textContent: scale > 1 ? `movement drawn ${short(scale)} times` : "movement true to size" }));
     return parts;
   }
 
