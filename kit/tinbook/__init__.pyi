@@ -26,6 +26,7 @@ from tinbook.families.plain import hemmed_dash_edge as hemmed_dash_edge
 from tinbook.fields import Range as Range
 from tinbook.job.comparing.comparison import compare as compare
 from tinbook.job.declared import Job as Job
+from tinbook.job.fitcard import write_fit_card as write_fit_card
 from tinbook.job.releasing.opening import open_release as open_release
 from tinbook.job.releasing.release import release as release
 from tinbook.job.releasing.verify import verify as verify

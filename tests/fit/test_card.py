@@ -161,6 +161,12 @@ def test_the_card_is_one_page(tmp_path):
     ):
         assert said in words
     assert tb.write.write_card(card, tmp_path, replace=True).read_bytes() == file.read_bytes()
+    found = {"opening": RIM, "legs": {"left": 40.6}, "blanks": {"left": (418.0, 380.2)}}
+    one_call = tb.write_fit_card(INTO, sides, diagonals, tmp_path / "card.pdf", **found)
+    assert one_call.read_bytes() == file.read_bytes()
+    with pytest.raises(BadValue, match="leg"):
+        tb.write_fit_card(INTO, sides, diagonals, tmp_path / "none.pdf", legs={"left": "tall"})
+    assert not (tmp_path / "none.pdf").exists()
     for wrong in (None, RIM, "card"):
         with pytest.raises(BadValue):
             tb.write.write_card(wrong, tmp_path)

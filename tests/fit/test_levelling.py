@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import combinations_with_replacement, product
 
 import numpy as np
+import pypdf
 import pytest
 
 import tinbook as tb
@@ -95,6 +96,21 @@ def test_a_card_has_every_hole_from_its_datum_line_and_reads_measurements_back()
     back = card.compared(measured, accuracy=0.5)
     assert back.findings[0].where == "point '4'"
     assert "measured" in card._repr_html_()
+
+
+def test_a_table_card_is_printed_with_its_datum_line_and_cautions(tmp_path):
+    pdf = pypdf.PdfReader(tb.write.write_card(tb.fit.table_card(plate(), datum=("1", "2")), tmp_path))
+    assert len(pdf.pages) == 1
+    words = pdf.pages[0].extract_text()
+    for said in (
+        "datum line runs from hole 1 to hole 2",
+        "Brace a body",
+        "Tack, measure",
+        "971.0",
+        "410.0",
+        "measured",
+    ):
+        assert said in words, said
 
 
 def test_an_assembly_has_a_card_too():

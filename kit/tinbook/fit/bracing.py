@@ -114,7 +114,7 @@ class BraceCard:
             Traced(kind="centre", edges=(Edge((x - 2, y), (x + 2, y)), Edge((x, y - 2), (x, y + 2))), text=n)
             for n, (x, y) in at.items()
         ]
-        title = f"{self.name}: braces, seen from above, mm"
+        title = f"Braces before anything is cut, {self.name}, seen from above, mm"
         return Drawing(name=self.name, lines=tuple(lines), numbers=self.numbers, notes=self.notes, heading=title)
 
     def __repr__(self) -> str:

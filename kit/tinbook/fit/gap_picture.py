@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from tinbook.fit.surface import Surface
 from tinbook.making.preview import raster
@@ -89,7 +90,7 @@ def gap_svg(
     image = (
         f'<g font-family="sans-serif" font-size="{num(size)}" fill="currentColor" stroke="none">\n'
         f'<image x="{num(x0)}" y="{num(-y0 - high)}" width="{num(wide)}" height="{num(high)}" '
-        f'preserveAspectRatio="none" href="data:image/png;base64,{_png(pixels[::-1])}"/>\n'
+        f'preserveAspectRatio="none" href="data:image/png;base64,{_png(pixels[::-1], which[::-1] < 0)}"/>\n'
     )
     body = [image]
     for words, place in marks:
@@ -126,11 +127,14 @@ def _legend(at: Point, size: float, some_free: bool, bands: Sequence[float], hea
     return out
 
 
-def _png(pixels: Array) -> str:
-    """Return rows of red, green and blue, 0 to 255, as PNG in base64; the same bytes every time."""
+def _png(pixels: Array, clear: npt.NDArray[np.bool_]) -> str:
+    """Return rows of red, green and blue, 0 to 255, as PNG in base64, clear where a mask says; the same bytes every time."""
     from PIL import Image
 
     out = io.BytesIO()
     image = Image.fromarray(np.rint(pixels).astype(np.uint8), "RGB")
-    image.quantize(64, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
+    few = image.quantize(63, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    # One colour more, which nothing else has: the page shows through it.
+    few.paste(63, mask=Image.fromarray(clear))
+    few.save(out, "PNG", optimize=True, transparency=63)
     return base64.b64encode(out.getvalue()).decode()

@@ -111,6 +111,7 @@ class HostCut(Shown):
             lines=tuple(drawn),
             numbers=self.numbers,
             notes=self.notes,
+            heading=f"{self.title}, mm",
             view=f"{self.side.upper()} side of the vehicle, lies on the {self.face.upper()} of the metal",
         )
 

@@ -9,12 +9,15 @@ from itertools import combinations
 from typing import Any, Final
 
 from tinbook.errors import BadValue, CannotMake, UnknownName, of_kind
+from tinbook.fit.places import cross as cross_at
 from tinbook.fit.shrinkage import WeldShrinkage
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_made_or_assembled
 from tinbook.making.made import Made
+from tinbook.plane.loops import Edge
 from tinbook.read.scans.rigid import RigidFit, fit_targets
 from tinbook.space import Frame, Vec, cross, dot, plus, unit
+from tinbook.tracing import Drawing, Numbers, Traced
 
 MOST: Final = 60
 """Holes of one card."""
@@ -77,15 +80,42 @@ class TableCard:
     def __repr__(self) -> str:
         return f"<table card of {self.name}: {len(self.places)} holes from {self.datum[0]} and {self.datum[1]}>"
 
-    def _repr_html_(self) -> str:
-        rows = [(n, *(f"{round(v, 1) + 0.0:.1f}" for v in p), "") for n, p in self.places.items()]
-        first = html_table(("hole", "x, mm", "y", "height", "measured"), rows, notes=CAUTIONS)
+    @property
+    def numbers(self) -> tuple[Numbers, ...]:
+        """Its tables: places, and the distances between them."""
+        places = [(n, *(f"{round(v, 1) + 0.0:.1f}" for v in p)) for n, p in self.places.items()]
+        first = Numbers(heads=("hole", "x, mm", "y, mm", "height, mm"), rows=tuple(places))
         if self.shrinkage is None:
-            heads: tuple[str, ...] = ("from", "to", "mm", "measured")
-            return first + html_table(heads, [(a, b, f"{d:.1f}", "") for (a, b), d in self.diagonals.items()])
-        welded = [(a, b, f"{d:.1f}", f"{self.tacked(a, b):.1f}", "", "") for (a, b), d in self.diagonals.items()]
-        heads = ("from", "to", "welded, mm", "tacked at", "measured tacked", "measured welded")
-        return first + html_table(heads, welded, notes=self.shrinkage.notes)
+            apart = [(a, b, f"{d:.1f}") for (a, b), d in self.diagonals.items()]
+            return first, Numbers(heads=("from", "to", "apart, mm"), rows=tuple(apart))
+        welded = [(a, b, f"{d:.1f}", f"{self.tacked(a, b):.1f}", "") for (a, b), d in self.diagonals.items()]
+        return first, Numbers(
+            heads=("from", "to", "welded, mm", "tacked at, mm", "measured tacked"), rows=tuple(welded)
+        )
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What must be said with the dimensions."""
+        a, b = self.datum
+        first = f"The datum line runs from hole {a} to hole {b}, x along it; heights are those over the table."
+        return (first, *CAUTIONS, *(self.shrinkage.notes if self.shrinkage is not None else ()))
+
+    def drawing(self) -> Drawing:
+        """Return the card for paper: the holes and the datum line seen from above."""
+        at = {n: (p[0], p[1]) for n, p in self.places.items()}
+        a, b = (at[n] for n in self.datum)
+        lines = [Traced(kind="mark", edges=(Edge(a, b),)), *(cross_at(n, p, 5.0) for n, p in at.items())]
+        title = f"Setting out {self.name} on a table, seen from above, mm"
+        return Drawing(
+            name=f"{self.name}_table_card", lines=tuple(lines), numbers=self.numbers, notes=self.notes, heading=title
+        )
+
+    def _repr_html_(self) -> str:
+        first, second = (
+            html_table((*n.heads, "measured"), [(*row, "") for row in n.rows], notes=notes)
+            for n, notes in zip(self.numbers, (self.notes, ()), strict=True)
+        )
+        return first + second
 
 
 def table_card(

@@ -20,7 +20,7 @@ def write_card(card: Any, path: str | os.PathLike[str], paper: Paper = "A4", *, 
 
     Parameters
     ----------
-    card : FitCard, HostCut, ScribeCard, or anything whose `drawing` has numbers
+    card : FitCard, HostCut, ScribeCard, BraceCard, TableCard, or anything whose `drawing` has numbers
         What to print.
     path : str or path-like
         File name ending in .pdf, or an existing folder.
@@ -43,7 +43,7 @@ def write_card(card: Any, path: str | os.PathLike[str], paper: Paper = "A4", *, 
     """
     drawing = card.drawing() if isinstance(card, Traceable) else None
     if drawing is None or not drawing.numbers:
-        raise BadValue("card", type(card).__name__, "a fit card, a host cut, a scribe card")
+        raise BadValue("card", type(card).__name__, "a fit card, a host cut, a scribe card, a brace card, a table card")
     stem = drawing.name.replace(" ", "_")
     stamp = stamp_of_drawing(stem, (*drawing.lines, drawing.numbers, drawing.notes))
     draft = Draft(file=target(path, ".pdf", stem), stamp=stamp, replace=replace)

@@ -13,6 +13,7 @@ _MARGIN: Final = 12.0
 _SIZE: Final = 8.0
 _PICTURE: Final = 0.32
 """Share of the page's height for the picture."""
+APART: Final = "\u00a0\u00a0"
 
 
 def number_pages(page: Page, drawing: Drawing, say: Language = ENGLISH) -> None:
@@ -43,12 +44,15 @@ def _below(body: Area, top: float) -> Area:
 def _tables(drawing: Drawing, say: Language) -> list[Table]:
     found = []
     for n in drawing.numbers:
-        numeric = tuple(i for i, head in enumerate(n.heads) if head.endswith("mm"))
+        numeric = tuple(i for i, head in enumerate(n.heads) if head.endswith(("mm", "degrees")))
+        # A word right of a number keeps away from it.
+        away = [APART if i - 1 in numeric and i not in numeric else "" for i in range(len(n.heads))]
+        heads, *rows = (tuple(map("".join, zip(away, row, strict=True))) for row in (n.heads, *n.rows))
         if n.by_hand:
-            rows = tuple((*row, "") for row in n.rows)
-            found.append(Table(heads=(*n.heads, say("measured")), rows=rows, right=numeric, by_hand=(len(n.heads),)))
+            written = tuple((*row, "") for row in rows)
+            found.append(Table(heads=(*heads, say("measured")), rows=written, right=numeric, by_hand=(len(heads),)))
         else:
-            found.append(Table(heads=n.heads, rows=n.rows, right=numeric))
+            found.append(Table(heads=heads, rows=tuple(rows), right=numeric))
     return found
 
 
@@ -61,12 +65,13 @@ def _picture(page: Page, drawing: Drawing, area: Area) -> None:
     taken: list[Area] = []
     for line in drawing.lines:
         page.draw([line.edges], place, width=0.3 if line.kind in ("cut", "scribe") else 0.15)
-        if line.kind != "centre" or not line.text:
+        if line.kind not in ("centre", "mark") or not line.text:
             continue
         (x, y), w = place(line.edges[0].at(0.5)), text_width(line.text, _SIZE, BOLD)
         for k in range(1, 9):
             # Outward, and farther where a letter stands already.
-            far = 1 + 3.4 * k / max(1e-6, ((x - middle[0]) ** 2 + (y - middle[1]) ** 2) ** 0.5)
+            long = max(1e-6, ((x - middle[0]) ** 2 + (y - middle[1]) ** 2) ** 0.5)
+            far = 1 + (3.4 * k + w / 2 * abs(x - middle[0]) / long) / long
             at = middle[0] + far * (x - middle[0]), middle[1] + far * (y - middle[1])
             here = Area(at[0] - w / 2, at[1] - 1.4, w, 2.8)
             if not any(here.meets(other) for other in taken):
