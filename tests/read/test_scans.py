@@ -18,7 +18,7 @@ import tinbook as tb
 from counts import wanted_in_full
 from injuries import injured, seeds
 from tinbook.errors import BadFile, BadValue
-from tinbook.read.scans.mesh import edges, smooth_normals
+from tinbook.read.scans.mesh import Scan, edges, smooth_normals
 from tinbook.read.scans.nearest import least, nearest, signed, tree_of
 from tinbook.read.scans.practice import CLEAN, Flaws, practice_scan
 
@@ -250,6 +250,20 @@ def test_wrong_answers_are_named(tmp_path, asked):
     path = written(tmp_path / "p.ply", PLATE.points, PLATE.triangles)
     with pytest.raises(BadValue):
         tb.read_scan(path, **{"unit": "mm", **asked})
+
+
+@pytest.mark.parametrize(
+    ("points", "triangles"),
+    [
+        (np.zeros((0, 3)), np.zeros((0, 3), int)), (np.full((4, 3), np.nan), np.zeros((0, 3), int)),
+        (np.array([(0.0, 0, 0), (1e9, 0, 0), (0, 1, 0)]), np.zeros((0, 3), int)), (np.eye(3), np.array([(0, 1, 3)])),
+        (np.eye(3), np.array([(0, 1, -1)])), (np.eye(3), [(0, 1, 2)]), (np.eye(3), np.eye(3)), (None, None), ("x", "y"),
+        (np.zeros((5, 2)), np.zeros((0, 3), int)), (np.eye(3), np.zeros((2, 4), int)),
+    ],
+)  # fmt: skip
+def test_a_scan_that_is_none_is_named(points, triangles):
+    with pytest.raises(BadValue, match=r"points|triangles"):
+        Scan(name="odd", points=points, triangles=triangles)
 
 
 @pytest.mark.parametrize("end", [".ply", ".stl", ".obj", "binary.ply", "binary.stl"])

@@ -251,15 +251,8 @@ def way_out(
         )
     else:
         remedy = "another way, or take off what it meets first"
-        said = stop(
-            "clearance.way",
-            f"{found.name}, {caught[0]}",
-            "it catches here",
-            remedy,
-            caught[1],
-            found.limit,
-            source="geometry",
-        )
+        where, d = f"{found.name}, {caught[0]}", caught[1]
+        said = stop("clearance.way", where, "it catches here", remedy, d, found.limit, source="geometry")
     return replace(found, findings=Findings([said, *(f for f in found.findings if f.code != "clearance.least")]))
 
 

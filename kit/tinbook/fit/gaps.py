@@ -121,7 +121,9 @@ class FitMap(Shown):
         return gap_svg(self.surface, self.gaps, look(self.at, self.down), f"gap of {self.name}")
 
     def __repr__(self) -> str:
-        verdict = "fits" if self.ok else "does not fit"
+        unknown = len(self.findings.of("fit.unknown"))
+        known = f"fits where its gap is known, unknown on {unknown}" if unknown else "fits"
+        verdict = known if self.ok else "does not fit"
         return f"<fit of {self.name}: {verdict}, {len(self.edges)} edges>"
 
     def _repr_svg_(self) -> str:

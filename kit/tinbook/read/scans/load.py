@@ -92,15 +92,14 @@ def read_scan(
     tell(0.4, "size and unit")
     scale, said = _scale(raw.points, unit, size, mistakes_at)
     triangles = raw.triangles[:, ::-1] if turn_over else raw.triangles
-    scan = Scan(name=Path(path).name, points=raw.points * scale, triangles=triangles)
-    across = max(scan.size)
-    if not NEAR <= across <= FAR or np.abs(scan.points).max() > units.FARTHEST:
-        what = (
-            f"{across:.4g} mm across, up to {np.abs(scan.points).max():.4g} mm from its origin; valid: {NEAR:g} mm to"
-        )
+    points = raw.points * scale
+    across, farthest = float(np.ptp(points, axis=0).max()), float(np.abs(points).max())
+    if not NEAR <= across <= FAR or farthest > units.FARTHEST:
+        what = f"{across:.4g} mm across, up to {farthest:.4g} mm from its origin; valid: {NEAR:g} mm to"
         raise BadFile(
             mistakes_at, [Mistake("unit", f"{what} {FAR / 1000:g} m across, within 1 km. {_guesses(raw.points)}")]
         )
+    scan = Scan(name=Path(path).name, points=points, triangles=triangles)
     found = [said, *_odd(scan, len(raw.triangles), part_of(tell, 0.5, 0.8))]
     scan = Scan(name=scan.name, points=scan.points, triangles=_real(scan.points, triangles))
     _looks_outward(scan, eye, mistakes_at)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from tinbook import units
 from tinbook.errors import BadValue, of_kind
 from tinbook.finding import NOTHING, Findings
 from tinbook.memo import Remembers, remembered
@@ -36,6 +37,18 @@ class Scan(Remembers):
     points: Array
     triangles: Index
     findings: Findings = NOTHING
+
+    def __post_init__(self) -> None:
+        p, t = self.points, self.triangles
+        if not isinstance(p, np.ndarray) or p.ndim != 2 or p.shape[1] != 3 or p.dtype.kind != "f" or len(p) < 3:
+            raise BadValue("points", getattr(p, "shape", p), "an array of three points or more, shape (n, 3), mm")
+        # One pass: a number that is not finite is not within the limit either.
+        if not np.abs(p).max() <= units.FARTHEST:
+            raise BadValue("points", self.name, f"finite numbers within {units.FARTHEST:g} mm of the origin")
+        if not isinstance(t, np.ndarray) or t.ndim != 2 or t.shape[1] != 3 or t.dtype.kind not in "iu":
+            raise BadValue("triangles", getattr(t, "shape", t), "an array of numbers of points, shape (m, 3)")
+        if len(t) and not 0 <= t.min() <= t.max() < len(p):
+            raise BadValue("triangles", (int(t.min()), int(t.max())), f"numbers of points, 0 to {len(p) - 1}")
 
     def __repr__(self) -> str:
         x, y, z = self.size
