@@ -26,14 +26,17 @@ def notebook(folder):
     file = Path(folder) / "kit.ipynb"
     file.write_text(json.dumps({"nbformat": 4, "nbformat_minor": 5, "metadata": {}, "cells": [cell]}))
     return file
+def nest():
+    found = tb.job.nest_job(job, tb.Shop.demo(), effort=0.1)
+    return tb.job.move_in_job(found, 1, "Q7-TRAY rev A", x=1500, y=500, angle=0)  # by hand
 if __name__ == "__main__":
-    more = {"fitting": own, "notebook": notebook("."), **dated}
+    more = {"fitting": own, "notebook": notebook("."), **dated, "nest": nest()}
     print(tb.release(job, "A", tb.Shop.demo(), sys.argv[1], effort=0.1, flats=True, **more))
 """
 
 
 def made_job() -> dict[str, Any]:
-    """Return the names that the code defines: `job`, `own` words, `notebook(folder)`."""
+    """Return the names that the code defines: `job`, `own` words, `notebook(folder)`, `nest()`."""
     made: dict[str, Any] = {"__name__": "job"}
     exec(MAKE, made)
     return made

@@ -98,6 +98,7 @@ def _job_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         if name != "stock":
             nesting_options(verb, "1" if name == "nest" else "1,5,20")
         if name == "nest":
+            verb.add_argument("--layouts", type=path, help="layouts as nest wrote them, corrected by hand")
             verb.add_argument("--book", action="store_true", help="book it in the store of --stock")
         if name == "stock":
             size = ("SHEET", "LENGTH", "WIDTH", "QUANTITY")
@@ -131,6 +132,7 @@ def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
         if name == "release":
             verb.add_argument("rev", help="revision of the release")
             nesting_options(verb, "1", "store that gives sheets and records the release")
+            verb.add_argument("--layouts", type=path, help="layouts as nest wrote them, corrected by hand")
             verb.add_argument("--flats", action="store_true", help="flat patterns on the customer's page")
             verb.add_argument("--despite", help="a reason for releasing although something stops a part")
             verb.add_argument("--fitting", type=path, help="text of fitting instructions with your own words")

@@ -36,7 +36,7 @@ def test_a_job_from_its_file_to_the_rack(job_file: Path, tmp_path: Path, capsys:
     found = told(capsys, "nest", job_file, "--stock", store, "--effort", 0, "--out", out, "--book")
     assert [s["plate"] for s in found["facts"]["sheets_to_cut"]] == ["S1"]
     assert found["facts"]["offcuts_back"] == ["O1"]
-    assert sorted(p.suffix for p in out.iterdir()) == [".csv", ".csv", ".csv", ".dxf", ".pdf"]
+    assert sorted(p.suffix for p in out.iterdir()) == [".csv", ".csv", ".csv", ".dxf", ".json", ".pdf"]
     dxf = next(out.glob("*.dxf"))
     assert len(ezdxf.readfile(dxf).modelspace().query("LWPOLYLINE[layer=='BLANK_EDGE']")) == 3
     shown = told(capsys, "stock", store, "--trace", "Q41-PL", "--dump", tmp_path / "d.jsonl")

@@ -15,11 +15,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import ezdxf
 import pytest
 from pypdf import PdfReader
 
 import tinbook as tb
 from released import KIT, MAKE, made_job
+from tinbook.errors import BadValue
 from tinbook.job.releasing import release as releasing
 from tinbook.job.releasing.archive import pack_bytes, unpack
 from tinbook.job.releasing.values import from_json, to_json
@@ -41,6 +43,7 @@ def job(made: dict[str, Any]) -> tb.Job:
 @pytest.fixture(scope="module")
 def pack(made: dict[str, Any], static: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     more = {"fitting": made["own"], "notebook": made["notebook"](tmp_path_factory.mktemp("notebook")), **made["dated"]}
+    more["nest"] = made["nest"]()
     return tb.release(made["job"], "A", SHOP, tmp_path_factory.mktemp("first"), effort=0.1, flats=True, **more)
 
 
@@ -63,6 +66,18 @@ def test_it_holds_every_file_and_its_proofs(pack: Path) -> None:
         assert {e.date_time for e in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
         assert {e.compress_type for e in archive.infolist()} == {zipfile.ZIP_STORED}
         assert archive.testzip() is None
+
+
+def test_a_layout_corrected_by_hand_is_cut(pack: Path, job: tb.Job) -> None:
+    """One tray lies at (1500, 500) of the sheet, in the file for the cutter too; a nest of another job is refused."""
+    _, files = unpack(pack)
+    (name,) = (n for n in files if n.startswith("sheets/") and n.endswith(".dxf") and "DC01_1.5" in n)
+    edges = ezdxf.read(io.StringIO(files[name].decode())).modelspace().query("LWPOLYLINE[layer=='BLANK_EDGE']")
+    assert any(min(x for x, *_ in e) == pytest.approx(1500) and min(y for _, y, *_ in e) > 400 for e in edges)
+    nest = tb.open_release(pack).nest
+    assert [(p.x, p.y) for g in nest.groups for k in g.nest.layouts for p in k.placements if p.locked] == [(1500, 500)]
+    with pytest.raises(BadValue, match="nest"):
+        tb.release(replace(job, title="another"), "B", SHOP, "nowhere", nest=nest)
 
 
 def test_it_is_made_again_to_the_byte_elsewhere(pack: Path, tmp_path: Path) -> None:

@@ -83,9 +83,14 @@ def strap_fork(
         number, rev=rev, sheet=sheet, base=base, title="strap fork", quantity=4, drawn_thickness=t, cautions=CAUTIONS
     ).keep_clean()
     for edge in ("front", "rear"):
-        part = part.fold(edge, "up", leg=max(up + 0.75 * pin + 6.0, 36.0), name=f"{edge} ear")
+        part = part.fold(edge, "up", leg=_ear(up, pin), name=f"{edge} ear")
         part = part.hole((length / 2, up), pin + 0.5, panel=f"{edge} ear", name=f"{edge} pin")
     return part.hole((length / 2, across / 2), use="bolt", size=stud, name="stud")
+
+
+def _ear(up: float, pin: float) -> float:
+    """Return how high a fork's ears stand, over the outside, mm."""
+    return max(up + 0.75 * pin + 6.0, 36.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,9 +201,12 @@ def _strapped(made: Assembly, s: _Strapping, name: str, at: Frame) -> Assembly:
     x, y = s.place
     half, across = 25.0, s.width / 2 + PLAY + s.ear
     up = s.depth - DROP
+    # Where the ear is flat: an inside radius of 1.6 times the sheet, as a die of ten times it leaves.
+    seam = {"length": round(2 * half + 2 * (_ear(up, s.pin) - 2.6 * s.ear), 1), "note": "round the ear, not its bend"}
     for hand, px, down in (("pin", -x, up), ("stud", x, s.depth)):
         fork = at @ frame_at((px - half, y - down, z + across), *lying)
-        made = made.add(f"{name} {hand} fork", s.fork, fork).weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0)
+        made = made.add(f"{name} {hand} fork", s.fork, fork)
+        made = made.weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0, **seam)
     long = 2 * across + 3.0
     made = made.add(f"{name} pin", clevis_pin(s.pin, long), at @ frame_at((-x, y, z + across)))
     made = made.sliding(f"{name} pin drawn out", [f"{name} pin"], along=at.z, by=(0.0, long + 10.0))

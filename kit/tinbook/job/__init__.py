@@ -7,7 +7,8 @@ and offcuts of a `Stock` (`StockSheet`, `Offcut`) and gives a `JobNest`, whose `
 `price_job` those of several numbers of sets. A `SupplierQuote` in the job takes the place of own
 cutting or folding: `write_enquiry` asks for it, `purchase_order` and `write_order` order it; `quotation` and `write_quotation`
 offer the job to a customer (`Party`: who writes to whom). `cut_list`, `purchase_list` and `mass_list` are tables that `write_list`
-writes as CSV or XLSX. `move_in_job` moves and locks a blank of a nested job, `nest_around` nests the rest around it.
+writes as CSV or XLSX. `move_in_job` moves and locks a blank of a nested job, `nest_around` nests the rest around it;
+`write_layouts` keeps the layouts in a file, and `read_layouts` reads them.
 `read_party` reads who writes to whom from a file.
 On the command line: `python -m tinbook nest|price|stock|enquiry|quotation|order`.
 

@@ -19,6 +19,8 @@ from tinbook.job.kits.note import write_delivery_note as write_delivery_note
 from tinbook.job.kits.paper import write_fitting as write_fitting
 from tinbook.job.kits.text import fitting_text as fitting_text
 from tinbook.job.kits.text import write_fitting_text as write_fitting_text
+from tinbook.job.layoutfile import read_layouts as read_layouts
+from tinbook.job.layoutfile import write_layouts as write_layouts
 from tinbook.job.lists import JobList as JobList
 from tinbook.job.lists import cut_list as cut_list
 from tinbook.job.lists import mass_list as mass_list

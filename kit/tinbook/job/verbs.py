@@ -11,6 +11,7 @@ from tinbook.finding import NOTHING, Findings, caution
 from tinbook.job.booked import booking_of
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import read_job
+from tinbook.job.layoutfile import read_layouts, write_layouts
 from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import nest_job
 from tinbook.job.pricing.price import price_job
@@ -32,13 +33,17 @@ def nest_verb(asked: argparse.Namespace) -> dict[str, Any]:
     job, shop, stock = job_of(asked)
     if asked.book and asked.stock is None:
         raise BadValue("--book", "no store", "--stock with the store's file beside it")
-    found = nest_job(job, shop, stock, sets=asked.sets, effort=asked.effort, seed=asked.seed)
+    if asked.layouts is not None:
+        found = read_layouts(asked.layouts, job, shop, stock, sets=asked.sets)
+    else:
+        found = nest_job(job, shop, stock, sets=asked.sets, effort=asked.effort, seed=asked.seed)
     plans = found.plans()
     files: list[str] = []
     if asked.out is not None:
         out = ready_folder(asked.out)
         with together():
             written = [write_nest_dxf(p, out, job=job.number, replace=asked.replace) for p in plans]
+            written += [write_layouts(found, out, replace=asked.replace)]
             written += [write_cut_sheets(plans, out, job=job.number, replace=asked.replace)] if plans else []
             written += [
                 write_list(k, out / f"{job.number}_{name}.csv", replace=asked.replace)

@@ -276,9 +276,16 @@ def _hours(book: Book, stage: str, hours: float, source: str) -> Line:
 def not_priced(nest: JobNest) -> tuple[str, ...]:
     """Return what no line can count, so that nobody takes it for free."""
     out = []
+    plugged = {p.part.number for p in nest.parts if any(c.use == "plug weld" for c in (*p.flat.cuts, *p.flat.drills))}
     for item in nest.job.items:
         if isinstance(item.thing, Assembly):
-            bare = [f"{w.a} to {w.b}" for w in item.thing.welds if w.length is None]
+            things = {m.name: nest.job.numbered(getattr(m.thing, "number", "")) for m in item.thing.members}
+            # Where plug welds join the two, the weld that is declared is theirs, and each of them has its line.
+            bare = [
+                f"{w.a} to {w.b}"
+                for w in item.thing.welds
+                if w.length is None and not plugged & {things[w.a], things[w.b]}
+            ]
             if bare:
                 out.append(f"{item.number}: welds without a length: {', '.join(bare)}")
             out.append(f"{item.number}: putting it together, where the job states no hours")

@@ -10,11 +10,12 @@ from tinbook.job.releasing.archive import digest
 
 MANIFEST: Final = "manifest.json"
 FORMAT: Final = 3
-"""2: fitting instructions and a notebook may be among the inputs; 3: revisions too."""
+"""2: fitting instructions and a notebook may be among the inputs; 3: revisions and layouts too."""
 JOB, SHOP, STOCK = "inputs/job.toml", "inputs/shop.json", "inputs/stock.json"
-FITTING, NOTEBOOK, REVISIONS = "inputs/fitting.md", "inputs/notebook.ipynb", "inputs/revisions.json"
+FITTING, NOTEBOOK = "inputs/fitting.md", "inputs/notebook.ipynb"
+REVISIONS, LAYOUTS = "inputs/revisions.json", "inputs/layouts.json"
 NEEDED: Final = (JOB, SHOP, STOCK)
-INPUTS: Final = (*NEEDED, FITTING, NOTEBOOK, REVISIONS)
+INPUTS: Final = (*NEEDED, FITTING, NOTEBOOK, REVISIONS, LAYOUTS)
 
 
 def inputs_digest(inputs: Mapping[str, bytes], options: Mapping[str, Any], rev: str) -> str:

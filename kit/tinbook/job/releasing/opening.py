@@ -13,9 +13,11 @@ from tinbook.errors import BadFile, Mistake
 from tinbook.htmltable import html_table
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_from_toml
+from tinbook.job.layoutfile import laid_out
+from tinbook.job.nested import JobNest, nest_job
 from tinbook.job.releasing.archive import unpack
 from tinbook.job.releasing.history import Row, read_revisions
-from tinbook.job.releasing.manifest import FITTING, JOB, MANIFEST, NOTEBOOK, REVISIONS, SHOP, STOCK
+from tinbook.job.releasing.manifest import FITTING, JOB, LAYOUTS, MANIFEST, NOTEBOOK, REVISIONS, SHOP, STOCK
 from tinbook.job.releasing.release import release
 from tinbook.job.releasing.values import from_json
 from tinbook.job.releasing.verify import verify
@@ -39,6 +41,8 @@ class Opened:
         The executed notebook, empty for none.
     revisions : dict
         Rows of letter, date and what changed by the number of a part.
+    layouts : str
+        Layouts that it was given, "" where it was nested anew.
     manifest : dict
         What the pack says of itself.
     """
@@ -51,6 +55,7 @@ class Opened:
     fitting: str
     notebook: bytes
     revisions: dict[str, list[Row]]
+    layouts: str
     manifest: dict[str, Any]
 
     def again(self, folder: str | os.PathLike[str]) -> Path:
@@ -65,8 +70,18 @@ class Opened:
                 "fitting": self.fitting,
                 "notebook": notebook,
                 "revisions": self.revisions,
+                "nest": self.nest,
             }
             return release(self.job, self.rev, self.shop, folder, stock=self.stock, **given)
+
+    @property
+    def nest(self) -> JobNest | None:
+        """The job on its sheets as it was given, None where it was nested anew."""
+        if not self.layouts:
+            return None
+        how = {"sets": self.options["sets"], "despite": self.options["despite"]}
+        found = nest_job(self.job, self.shop, self.stock, effort=0, **how)
+        return laid_out(found, self.layouts, LAYOUTS)
 
     def __repr__(self) -> str:
         return f"<release {self.job.number} rev {self.rev}: {len(self.manifest['files'])} files>"
@@ -98,5 +113,6 @@ def open_release(path: str | os.PathLike[str]) -> Opened:
         fitting=files.get(FITTING, b"").decode("utf-8"),
         notebook=files.get(NOTEBOOK, b""),
         revisions=read_revisions(json.loads(files.get(REVISIONS, b"{}"))),
+        layouts=files.get(LAYOUTS, b"").decode("utf-8"),
         manifest=manifest,
     )

@@ -15,7 +15,8 @@ from tinbook.errors import BadValue, CannotWrite, of_kind
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_to_toml
 from tinbook.job.kits.text import blocks
-from tinbook.job.nested import nest_job
+from tinbook.job.layoutfile import laid_out, layouts_to_json
+from tinbook.job.nested import JobNest, nest_job
 from tinbook.job.releasing.archive import digest, pack_bytes
 from tinbook.job.releasing.contents import write_contents
 from tinbook.job.releasing.history import Revisions, read_revisions, revisions_since
@@ -23,6 +24,7 @@ from tinbook.job.releasing.manifest import (
     FITTING,
     FORMAT,
     JOB,
+    LAYOUTS,
     MANIFEST,
     NOTEBOOK,
     REVISIONS,
@@ -61,6 +63,7 @@ def release(
     before: str | os.PathLike[str] | None = None,
     revisions: Revisions | None = None,
     date: str = "",
+    nest: JobNest | None = None,
     store: Store | None = None,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> Path:
@@ -98,6 +101,9 @@ def release(
         The tables themselves instead: letter, date and what changed, by the number of a part.
     date : str
         Printed in the title strips and in the new rows of the tables; none is printed by itself.
+    nest : JobNest, optional
+        The job on its sheets, as `move_in_job` or the workbench left it; its layouts go into the pack as an input. Else it
+        is nested by effort and seed.
     store : Store, optional
         Records the hashes of the pack and of every file in it; a revision that it knows is not released again.
     progress : callable, optional
@@ -127,6 +133,9 @@ def release(
     of_kind(folder, (str, os.PathLike), "folder", "a path")
     of_kind(prices, (Mapping, type(None)), "prices", 'words and amounts as text, as {"one set": "412.00 EUR"}')
     of_kind(store, (Store, type(None)), "store", "a tb.job.Store")
+    of_kind(nest, (JobNest, type(None)), "nest", "what tb.job.nest_job gives")
+    if nest is not None and (nest.job, nest.shop, nest.stock, nest.sets) != (job, shop, stock, sets):
+        raise BadValue("nest", repr(nest), "one of this job, shop, stock and number of sets")
     if progress is not None and not callable(progress):
         raise BadValue("progress", progress, "a function of (done, all, what)")
     spelt: dict[str, str] = {}
@@ -152,8 +161,12 @@ def release(
         more[NOTEBOOK] = executed_notebook(notebook)
     if rows:
         more[REVISIONS] = (json.dumps(rows, indent=1, sort_keys=True, ensure_ascii=False) + "\n").encode()
+    if nest is not None:
+        more[LAYOUTS] = layouts_to_json(nest).encode()
     told = progress or (lambda done, every, what: None)
-    nested = nest_job(job, shop, stock, sets=sets, effort=effort, seed=seed, despite=despite)
+    nested = nest_job(job, shop, stock, sets=sets, effort=0 if nest else effort, seed=seed, despite=despite)
+    if nest is not None:
+        nested = laid_out(nested, more[LAYOUTS].decode(), LAYOUTS)
     inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()} | more
     options = {
         "sets": sets, "effort": float(effort), "seed": seed, "flats": flats, "prices": dict(prices) if prices else None,

@@ -10,6 +10,7 @@ from typing import Any
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import NOTHING, Findings, fine, stop
 from tinbook.job.comparing.comparison import compare
+from tinbook.job.layoutfile import read_layouts
 from tinbook.job.releasing.opening import open_release
 from tinbook.job.releasing.release import release
 from tinbook.job.releasing.verify import verify
@@ -27,6 +28,8 @@ def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
     }
     if asked.fitting is not None:
         how["fitting"] = _text(asked.fitting)
+    if asked.layouts is not None:
+        how["nest"] = read_layouts(asked.layouts, job, shop, stock, sets=asked.sets)
     if asked.stock is None:
         pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, **how)
     else:
