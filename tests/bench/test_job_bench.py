@@ -171,3 +171,15 @@ def test_wrong_quantities_change_nothing(bench: JobBench) -> None:
     with pytest.raises(TinbookError, match="one of: no item, GUSSET"):
         bench.choose("PL")
     assert bench.nest.sets == 1
+
+
+def test_a_cell_that_is_run_again_closes_what_it_left(nest: tb.job.JobNest) -> None:
+    first = tb.workbench(nest)
+    first.box._view_count = 1  # the page shows it
+    second = tb.workbench(nest)
+    assert first.box.comm is not None
+    first.box._view_count = 0
+    assert first.box.comm is None
+    assert first.sheets.comm is None
+    assert second.box.comm is not None
+    second.close()

@@ -17,6 +17,7 @@ from tinbook.bench.debounce import Debounced
 from tinbook.bench.drawers import close_all
 from tinbook.bench.given import with_things
 from tinbook.bench.layouts import Answer, answered, laid, locked_blanks, page_sheets, renested
+from tinbook.bench.newest import keep_newest
 from tinbook.bench.parameters import BadFunction, Parameter, Value, parameters
 from tinbook.bench.sheets import Sheets
 from tinbook.bench.usercode import Failure, run_user_code
@@ -323,7 +324,9 @@ def job_bench(found: Any, shop: Shop | None, start: object, folder: object, heig
     if folder != "out":
         raise BadValue("workbench folder", folder, "left out: tb.job.write_nest_dxf writes a nest's files")
     Count(100, 4000).read(height, "workbench height")
-    return JobBench(found, effort=EFFORT, height=height)
+    made = JobBench(found, effort=EFFORT, height=height)
+    keep_newest(f"job {found.job.number}", made)
+    return made
 
 
 def price_html(answer: Answer, before: Price | None = None) -> str:

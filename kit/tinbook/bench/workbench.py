@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
-from weakref import WeakValueDictionary
 
 from tinbook.bench import debounce
 from tinbook.bench.collector import seldom
@@ -15,6 +14,7 @@ from tinbook.bench.desk import Desk
 from tinbook.bench.files import write_checked
 from tinbook.bench.framed import shared_view
 from tinbook.bench.given import code_of, with_things
+from tinbook.bench.newest import keep_newest
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked, defaults, name_of, parameters, with_edges
 from tinbook.bench.picture import Picture, picture, picture_of, still_of
 from tinbook.bench.search_job import SearchJob
@@ -35,9 +35,6 @@ if TYPE_CHECKING:
     from tinbook.part.part import Part
     from tinbook.write.scene import Meetings
     from tinbook.write.whole_set import AssemblyFiles, PartFiles
-
-_newest: WeakValueDictionary[str, Workbench] = WeakValueDictionary()
-"""The newest workbench of each design function, as long as it is in use."""
 
 
 @overload
@@ -95,13 +92,9 @@ def workbench(
     if not isinstance(shop, Shop):
         raise BadValue("shop", type(shop).__name__, "a Shop, as tb.Shop.demo() or tb.Shop.load(file) gives one")
     made = Workbench(function, shop, start=start or {}, folder=Path(folder), height=height)  # type: ignore[arg-type]
-    # A cell that is run again leaves its old views behind; they go as soon as the page no longer shows them.
     name = getattr(function, "__qualname__", "<lambda>")
     if "<lambda>" not in name:
-        place = f"{function.__module__}.{name}"
-        if (old := _newest.get(place)) is not None:
-            old.retire()
-        _newest[place] = made
+        keep_newest(f"{function.__module__}.{name}", made)
     return made
 
 
@@ -261,13 +254,6 @@ class Workbench:
         self._go(found)
         self._desk.say(f"loaded: {path}")
         return True
-
-    def retire(self) -> None:
-        """Close all widgets once no page shows them any more."""
-        if not self.box._view_count:
-            self.close()
-        else:
-            self.box.observe(lambda change: None if change["new"] else self.close(), names="_view_count")
 
     def close(self) -> None:
         """Close all widgets."""
