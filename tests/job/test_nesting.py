@@ -159,12 +159,14 @@ print([(p.blank, p.copy, repr(p.x), repr(p.y), p.angle) for k in nest.layouts fo
 from collections import deque
 from tinbook.job.nesting.search import improve
 from tinbook.job.nesting.setting import Setting
-from tinbook.job.nesting.squeezing import squeeze
+from tinbook.job.nesting.squeezing import _Strip
 setting = Setting(blanks, [tb.job.Plate.rectangle("S", 700, 500)], 5, 8, (), coarser=3)
 task = setting.tasks()[0]
 first = deque(improve(task, setting.starts(), setting.ranks, 0, 0), maxlen=1).pop()
-last = deque(squeeze(task, first.filling, setting.ranks, 3, 0.001), maxlen=1).pop()
-print([(p.part, p.plate, p.position, p.column, p.row) for p in last.filling.puts], first.filling.reach, last.filling.reach)
+it = _Strip(task, first.filling, setting.ranks, 3, False)
+it.pushed(it.end - 5)
+it.fitted(it.end - 5, 20000)
+print(it.at.tolist(), it.state, it.tests)
 """
 
 

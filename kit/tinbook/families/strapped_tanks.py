@@ -202,11 +202,12 @@ def _strapped(made: Assembly, s: _Strapping, name: str, at: Frame) -> Assembly:
     half, across = 25.0, s.width / 2 + PLAY + s.ear
     up = s.depth - DROP
     # Where the ear is flat: an inside radius of 1.6 times the sheet, as a die of ten times it leaves.
-    seam = {"length": round(2 * half + 2 * (_ear(up, s.pin) - 2.6 * s.ear), 1), "note": "round the ear, not its bend"}
+    seam = round(2 * half + 2 * (_ear(up, s.pin) - 2.6 * s.ear), 1)
     for hand, px, down in (("pin", -x, up), ("stud", x, s.depth)):
         fork = at @ frame_at((px - half, y - down, z + across), *lying)
         made = made.add(f"{name} {hand} fork", s.fork, fork)
-        made = made.weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0, **seam)
+        note = "round the ear, not its bend"
+        made = made.weld(f"{name} cradle", f"{name} {hand} fork", throat=2.0, length=seam, note=note)
     long = 2 * across + 3.0
     made = made.add(f"{name} pin", clevis_pin(s.pin, long), at @ frame_at((-x, y, z + across)))
     made = made.sliding(f"{name} pin drawn out", [f"{name} pin"], along=at.z, by=(0.0, long + 10.0))

@@ -172,12 +172,10 @@ def _placement(row: Any, blanks: Mapping[str, Blank]) -> Placement:
     name = _of(row, "blank")
     if name not in blanks:
         raise UnknownName("blank", name, blanks)
-    return Placement(
-        blank=name,
-        copy=Count(1, blanks[name].quantity).read(_of(row, "copy"), f"{name} copy"),
-        **{n: ranged(f"{name} {n}", _of(row, n), -_FAR, _FAR) for n in ("x", "y", "angle")},
-        **{n: Flag().read(_of(row, n), f"{name} {n}") for n in ("turned_over", "locked")},
-    )
+    x, y, angle = (ranged(f"{name} {n}", _of(row, n), -_FAR, _FAR) for n in ("x", "y", "angle"))
+    over, locked = (Flag().read(_of(row, n), f"{name} {n}") for n in ("turned_over", "locked"))
+    copy = Count(1, blanks[name].quantity).read(_of(row, "copy"), f"{name} copy")
+    return Placement(blank=name, copy=copy, x=x, y=y, angle=angle, turned_over=over, locked=locked)
 
 
 def _of(row: Any, field: str) -> Any:

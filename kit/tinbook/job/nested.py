@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
@@ -109,12 +110,7 @@ class JobNest:
 
     def used(self) -> dict[str, int]:
         """Return how many plates of each name are cut: numbers of the stock, and new ones."""
-        counts: dict[str, int] = {}
-        for group in self.groups:
-            for layout in group.nest.layouts:
-                name = layout.plate.name
-                counts[name] = counts.get(name, 0) + 1
-        return counts
+        return dict(_names(self.groups))
 
     def rows(self) -> list[tuple[str, ...]]:
         """Return a table of the sheets."""
@@ -213,6 +209,8 @@ def nest_job(
     if not isinstance(sets, int) or isinstance(sets, bool) or not 1 <= sets <= 10_000:
         raise BadValue("sets", sets, "a whole number from 1 to 10 000")
     effort = ranged("effort", effort, 0.0, 1e4)
+    if progress is not None and not callable(progress):
+        raise BadValue("progress", progress, "a function of (done, all)")
     total = sets * sum(p.quantity for p in job.parts)
     if total > MOST_BLANKS:
         valid = f"at most {MOST_BLANKS} parts with all sets; nest a larger job in portions"
@@ -387,12 +385,14 @@ def _nested(task: _Task) -> Group:
 
 def stock_without(stock: Stock, groups: Sequence[Group]) -> Stock:
     """Return the stock without what was used."""
-    used: dict[str, int] = {}
-    for group in groups:
-        for layout in group.nest.layouts:
-            used[layout.plate.name] = used.get(layout.plate.name, 0) + 1
-    sheets = tuple(replace(s, quantity=s.quantity - used.get(s.key, 0)) for s in stock.sheets)
+    used = _names(groups)
+    sheets = tuple(replace(s, quantity=s.quantity - used[s.key]) for s in stock.sheets)
     return replace(stock, sheets=sheets, offcuts=tuple(o for o in stock.offcuts if o.key not in used))
+
+
+def _names(groups: Sequence[Group]) -> Counter[str]:
+    """Return how many plates of each name are cut."""
+    return Counter(k.plate.name for group in groups for k in group.nest.layouts)
 
 
 def plate_row(stock: Stock, name: str) -> StockSheet | Offcut | None:

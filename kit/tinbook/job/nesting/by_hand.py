@@ -10,8 +10,9 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tinbook.errors import BadValue, UnknownName, of_kind
+from tinbook.fields import Count
 from tinbook.finding import Findings, stop
-from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, polygon, ranged
+from tinbook.job.nesting.layout import MOST_BLANKS, Blank, Nest, Plate, PlateLayout, Side, polygon, ranged
 
 TOUCH = 1e-6
 """mm that a distance may fall short by, for rounding."""
@@ -120,6 +121,7 @@ def moved(
         If it would overlap, come too close, leave the plate or lie across the grain. Nothing is changed then.
     """
     of_kind(locked, bool, "locked", "True or False")
+    copy = Count(1, MOST_BLANKS).read(copy, "copy")
     layouts = list(nest.layouts)
     to_plate = plate if to_plate is None else to_plate
     here = nest.layout(plate)

@@ -6,7 +6,8 @@ import math
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Final
+from functools import partial
+from typing import Any, Final
 
 from tinbook.errors import BadValue
 from tinbook.job.nesting.filling import Task
@@ -17,6 +18,9 @@ from tinbook.job.nesting.squeezing import finer, in_one_strip, squeeze
 
 _COARSE: Final = 2.0  # an order that is good in cells of twice the side is a good beginning
 _SHARE: Final = 0.5  # of the effort that is spent there
+_LEVELS: Final = ((2.0, True, 0.6, 100, False), (1.0, False, 0.25, 250, False), (0.5, False, 0.15, 400, True))
+"""Squeezing, by trial on drawn kits: side of the cells; whether blanks may overlap a little; share of the effort; part by
+which a layout gets shorter; whether places are looked for near by only."""
 _FIRST: Final = 0.2  # of that, where a layout is squeezed afterwards
 _RUN, _RUNS = 8.0, 4  # effort of one squeezing, and how many there are at most: one alone may end in a bad place
 _ORDERS: Final = 0.1  # of a large effort that goes to orders in fine cells: on some kits they do as well
@@ -103,7 +107,7 @@ def nests(
 def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Iterator[tuple[Setting, Task, Found]]:
     """Give layouts: by orders of parts in coarse cells, then squeezed, or by orders again, in fine ones."""
     ranks, orders = fine.ranks, fine.starts()
-    chosen = _cheapest(coarse)
+    chosen = _cheapest(coarse) if _holds(coarse) else None
     last: Found | None = None
     spent = 0
     if chosen is not None:
@@ -116,16 +120,19 @@ def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Itera
             orders, spent = [last.steps, *orders], last.tried
     squeezed = effort >= SQUEEZED and len(ranks) > 1
     if squeezed and chosen is not None and last is not None and in_one_strip(task, last.filling, ranks):
-        task_fine, runs = fine.tasks()[which], min(_RUNS, max(1, int(effort / _RUN)))
+        runs = min(_RUNS, max(1, int(effort / _RUN)))
+        again = partial(Setting, fine.blanks, fine.plates, fine.gap, fine.margins, fine.locked)
+        settings = [again(coarser, fair) for coarser, fair, *_ in _LEVELS]
+        ways = [(s, s.tasks()[which], how) for s, (_, _, *how) in zip(settings, _LEVELS, strict=True) if _holds(s)]
         chosen = _cheapest(fine) if runs > 1 else None
         if chosen is not None:
             for found in improve(chosen[1], orders, ranks, seed, _ORDERS * effort, 0.5):
                 yield fine, chosen[1], replace(found, tried=found.tried + spent)
         for run in range(runs):
             begun = replace(last, tried=spent)
-            for is_fine, found in _squeezed((coarse, task), (fine, task_fine), begun, seed + run, 0.9 * effort / runs):
+            for setting, level, found in _squeezed((coarse, task), ways, begun, seed + run, 0.9 * effort / runs):
                 spent = found.tried
-                yield (fine, task_fine, found) if is_fine else (coarse, task, found)
+                yield setting, level, found
         return
     chosen = _cheapest(fine)
     if chosen is None:
@@ -141,17 +148,32 @@ def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Itera
             yield fine, task, replace(found, tried=found.tried + last.tried)
 
 
+def _holds(setting: Setting) -> bool:
+    """Whether every blank has room in cells so large; in the fine ones that were checked it has."""
+    try:
+        return bool(setting.tasks())
+    except BadValue:
+        return False
+
+
 def _squeezed(
-    coarse: tuple[Setting, Task], fine: tuple[Setting, Task], begun: Found, seed: int, effort: float
-) -> Iterator[tuple[bool, Found]]:
-    """Give a layout squeezed in coarse cells, then in fine ones, each with whether its cells are fine."""
-    ranks, last = coarse[0].ranks, begun
-    for found in squeeze(coarse[1], begun.filling, ranks, seed, _SHARE * effort):
-        last = replace(found, tried=found.tried + begun.tried)
-        yield False, last
-    start = finer(last.filling, coarse[1], coarse[0].cell, fine[1], fine[0].cell)
-    for found in squeeze(fine[1], start, ranks, seed, (1 - _SHARE) * effort):
-        yield True, replace(found, tried=found.tried + last.tried)
+    before: tuple[Setting, Task],
+    levels: Sequence[tuple[Setting, Task, Sequence[Any]]],
+    begun: Found,
+    seed: int,
+    effort: float,
+) -> Iterator[tuple[Setting, Task, Found]]:
+    """Give a layout squeezed in rough cells, in which blanks may overlap a little, then in fine and in the finest ones."""
+    last = begun
+    for setting, task, (share, shorter, near) in levels:
+        off = before[0].off - setting.off
+        start = finer(last.filling, before[1], before[0].cell, task, setting.cell, off)
+        tried, before = last.tried, (setting, task)
+        last = replace(last, filling=start)
+        for found in squeeze(task, start, setting.ranks, seed, share * effort, shorter, near=near):
+            last = replace(found, tried=found.tried + tried)
+            if not setting.off:
+                yield setting, task, last
 
 
 def _cheapest(setting: Setting) -> tuple[int, Task] | None:

@@ -15,6 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 Ints = npt.NDArray[np.int32]
+Floats = npt.NDArray[np.float64]
 _GRAZE = 1e-7  # mm; what only touches a cell's side does not enter the cell
 
 
@@ -72,25 +73,54 @@ def entered(shape: BaseGeometry, cell: float, origin: tuple[float, float]) -> In
     origin : (float, float)
         A corner of the grid, mm.
     """
-    x0, y0, x1, y1 = shape.bounds
-    first = int(np.floor((x0 - origin[0] + _GRAZE) / cell))
-    column = np.arange(first, max(first + 1, int(np.ceil((x1 - origin[0] - _GRAZE) / cell))))
-    left = origin[0] + cell * column
-    strips = shapely.box(left + _GRAZE, y0 - 1.0, left + cell - _GRAZE, y1 + 1.0)
-    shapely.prepare(shape)
-    pieces, owner = shapely.get_parts(shapely.intersection(shape, strips), return_index=True)
-    solid = (shapely.get_dimensions(pieces) == 2) & ~shapely.is_empty(pieces)  # an empty polygon has dimension 2 too
-    low, high = (shapely.bounds(pieces[solid])[:, k] - origin[1] for k in (1, 3))
-    # A piece of a strip hangs together, so it enters every row of its height.
-    a = np.floor((low + _GRAZE) / cell).astype(np.int32)
-    b = np.maximum(np.ceil((high - _GRAZE) / cell).astype(np.int32), a + 1)
-    runs: list[list[int]] = []
-    for c, start, end in sorted(zip(column[owner[solid]].tolist(), a.tolist(), b.tolist(), strict=True)):
-        if runs and runs[-1][0] == c and start <= runs[-1][2]:
-            runs[-1][2] = max(runs[-1][2], end)
-        else:
-            runs.append([c, start, end])
-    return np.array(runs, dtype=np.int32).reshape(-1, 3)
+    rings = shapely.get_rings([p for p in shapely.get_parts(shape) if shapely.get_dimensions(p) == 2])
+    at, ring = shapely.get_coordinates(rings, return_index=True)
+    ends = (at - np.asarray(origin)) / cell  # in cells
+    same = ring[1:] == ring[:-1]
+    turned = (ends[:-1, 0] > ends[1:, 0])[same]
+    a = np.where(turned[:, None], ends[1:][same], ends[:-1][same])
+    b = np.where(turned[:, None], ends[:-1][same], ends[1:][same])
+    graze = _GRAZE / cell
+    # What the boundary enters: each edge within each column.
+    k, column = _columns(np.floor(a[:, 0] + graze), np.ceil(b[:, 0] - graze))
+    left, right = np.maximum(column + graze, a[k, 0]), np.minimum(column + 1 - graze, b[k, 0])
+    one, other = _height(a[k], b[k], left, a[k, 1]), _height(a[k], b[k], right, b[k, 1])
+    entered_by = (column, np.floor(np.minimum(one, other) + graze), np.ceil(np.maximum(one, other) - graze))
+    # What it encloses: a cell that no edge enters is inside if its middle is.
+    k, middle = _columns(np.ceil(a[:, 0] - 0.5), np.ceil(b[:, 0] - 0.5))
+    crossed = _height(a[k], b[k], middle + 0.5, a[k, 1])
+    order = np.lexsort((crossed, middle))
+    low, high = crossed[order][0::2], crossed[order][1::2]
+    enclosed = (middle[order][0::2], np.floor(low + graze), np.ceil(high - graze))
+    c, start, end = (np.concatenate(v).astype(np.int64) for v in zip(entered_by, enclosed, strict=True))
+    return _merged(c[end > start], start[end > start], end[end > start])
+
+
+def _columns(first: Floats, end: Floats) -> tuple[npt.NDArray[np.int64], Floats]:
+    """Return which edge and which column, for every column from the first of an edge to the one before its end."""
+    count = np.maximum(end - first, 0).astype(np.int64)
+    edge = np.repeat(np.arange(len(count)), count)
+    return edge, first[edge] + np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
+
+
+def _height(a: Floats, b: Floats, x: Floats, upright: Floats) -> Floats:
+    """Return the y of edges from a to b at x; of an upright edge the y that is given."""
+    run = b[:, 0] - a[:, 0]
+    share = np.divide(x - a[:, 0], run, out=np.zeros_like(run), where=run > 0)
+    return np.where(run > 0, a[:, 1] + share * (b[:, 1] - a[:, 1]), upright)
+
+
+def _merged(column: npt.NDArray[np.int64], start: npt.NDArray[np.int64], end: npt.NDArray[np.int64]) -> Ints:
+    """Return runs by column, those that overlap or touch as one."""
+    if len(column) == 0:
+        return np.zeros((0, 3), dtype=np.int32)
+    order = np.lexsort((start, column))
+    column, start, end = column[order], start[order], end[order]
+    far = (column - column[0]) * (int(end.max() - start.min()) + 2)  # so that no run reaches into the next column
+    reach = np.maximum.accumulate(end + far)
+    begins = np.concatenate(([True], start[1:] + far[1:] > reach[:-1]))
+    last = np.concatenate((np.flatnonzero(begins)[1:] - 1, [len(column) - 1]))
+    return np.column_stack((column[begins], start[begins], (reach - far)[last])).astype(np.int32)
 
 
 def covered(shape: BaseGeometry, cell: float) -> Cells:

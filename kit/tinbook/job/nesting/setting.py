@@ -39,7 +39,7 @@ from tinbook.job.nesting.search import Step
 _QUAD: Final = 8  # chords of a quarter of the rounding when a shape is grown
 _SLACK: Final = 1.0 / math.cos(math.pi / (4 * _QUAD))  # chords lie inside the arc by this factor
 _FINEST, _COARSEST = 1.0, 8.0  # mm, side of a cell
-_CELLS_PER_PART: Final = 64  # along a part of usual size
+_CELLS_PER_PART: Final = 84  # along a part of usual size
 _MANY: Final = 30  # parts
 _CELLS_PER_PLATE: Final = 1_200_000  # at most: plates are copied again and again, which no count of effort sees
 _EXACT: Final = 20_000  # places that the search for a cut without waste tries for an effort of 1
@@ -56,6 +56,7 @@ class Setting:
         margins: float | Mapping[Side, float],
         locked: Sequence[PlateLayout],
         coarser: float = 1.0,
+        fair: bool = False,
     ) -> None:
         self.blanks, self.plates = tuple(blanks), tuple(plates)
         for field, kind, things in (("blanks", Blank, self.blanks), ("plates", Plate, self.plates)):
@@ -75,6 +76,13 @@ class Setting:
         self.grown = {name: grown(shape, self.gap) for name, shape in self.shapes.items()}
         self.regions = [self._region(p) for p in plates]
         self.cell = self._cell() * coarser
+        self.off = self.cell / 4 if fair else 0.0
+        if (
+            fair
+        ):  # as many cells as the area asks for, not every cell that is touched: two blanks may then overlap a little
+            smaller = {name: shape.buffer(-self.off) for name, shape in self.grown.items()}
+            self.grown = {name: self.grown[name] if s.is_empty else s for name, s in smaller.items()}
+            self.regions = [r.buffer(-self.off, join_style="mitre") for r in self.regions]
         self.locked = [replace(k, placements=tuple(p for p in k.placements if p.locked)) for k in locked]
         self._check_locked()
         there = {(p.blank, p.copy) for layout in self.locked for p in layout.placements}

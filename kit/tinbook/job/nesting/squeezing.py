@@ -11,15 +11,17 @@ from typing import Final
 import numpy as np
 
 from tinbook.job.nesting.filling import Filling, Put, Task
-from tinbook.job.nesting.overlaps import crossing, lightest, weigh
+from tinbook.job.nesting.overlaps import Rules, settle
 from tinbook.job.nesting.raster import Ints
 from tinbook.job.nesting.search import EFFORT, Found
 
-_TRIES: Final = 60  # places drawn by chance, three times; by trial on drawn kits, as are the next two
-_ROUNDS: Final = 200  # without fewer overlaps, after which a length is given up
-_SHORTER: Final = 100  # a layout is made shorter by this part of its length, and by less where that fails
-_UNIT, _MOST = 16, 4000
-"""First and largest weight of a pair: with these no sum passes 32 bits."""
+_ANYWHERE: Final = Rules(tries=60, groups=3, rounds=200, unit=16, most=4000, grow=34, more=16, decay=30)
+"""By trial on drawn kits. With these weights no sum passes 32 bits."""
+_NEAR: Final = _ANYWHERE._replace(groups=0, rounds=100)
+_FIRST, _LENGTH = 0.15, 0.3
+"""Shares of the effort that are spent at most on making a layout whole, and on one length."""
+_LONGER: Final = (0, 1, 2, 3, 5)
+"""Per cent by which a layout may grow until no part overlaps."""
 
 
 def in_one_strip(task: Task, filling: Filling, ranks: Sequence[int]) -> bool:
@@ -27,7 +29,16 @@ def in_one_strip(task: Task, filling: Filling, ranks: Sequence[int]) -> bool:
     return len({task.kinds[n] for n, reach in enumerate(filling.reach) if reach}) == 1 and len(set(ranks)) < 2
 
 
-def squeeze(task: Task, filling: Filling, ranks: Sequence[int], seed: int, effort: float) -> Iterator[Found]:
+def squeeze(
+    task: Task,
+    filling: Filling,
+    ranks: Sequence[int],
+    seed: int,
+    effort: float,
+    shorter: int = 250,
+    *,
+    near: bool = False,
+) -> Iterator[Found]:
     """Give shorter and shorter layouts of the same plates until the effort is spent.
 
     Parameters
@@ -42,28 +53,32 @@ def squeeze(task: Task, filling: Filling, ranks: Sequence[int], seed: int, effor
         Of chance.
     effort : float
         1 is about a second of processor time.
+    shorter : int
+        A layout is made shorter by this part of its length, and by less where that fails.
+    near : bool
+        Look for places near each part only, which is enough where cells became finer.
 
     Yields
     ------
     Found
         The layout itself once it has no overlaps, then shorter ones.
     """
-    it = _Strip(task, filling, ranks, seed)
+    it = _Strip(task, filling, ranks, seed, near)
     if it.count < 2:
         return
     budget = effort * EFFORT
-    if not (it.pushed(it.end) and it.fitted(it.end, budget)):
+    if not any(it.pushed(end) and it.fitted(end, it.tests + _FIRST * budget) for end in it.ends()):
         return
     best, end = it.at.copy(), it.reach()
     yield Found(filling=it.filling(), steps=[], tried=it.tried, spent=0.0)
-    step = max(1, it.end // _SHORTER)
+    step = max(1, it.end // shorter)
     while it.tests < budget and end > it.least:
         target = max(it.least, end - step)
         it.at[:] = best
-        if it.tried > 1:
+        if it.tried > 1 and not near:
             it.stir()
         room = it.pushed(target)
-        if room and it.fitted(target, budget):
+        if room and it.fitted(target, min(budget, it.tests + _LENGTH * budget)):
             best, end = it.at.copy(), it.reach()
             yield Found(filling=it.filling(), steps=[], tried=it.tried, spent=min(1.0, it.tests / budget))
         elif step > 1:
@@ -72,16 +87,19 @@ def squeeze(task: Task, filling: Filling, ranks: Sequence[int], seed: int, effor
             return  # a part is as long as what is left
 
 
-def finer(filling: Filling, coarse: Task, cell: float, fine: Task, fine_cell: float) -> Filling:
-    """Return a layout in cells of another side, to the nearest cell; parts may then overlap by one."""
+def finer(filling: Filling, coarse: Task, cell: float, fine: Task, fine_cell: float, off: float) -> Filling:
+    """Return a layout in cells of another side, to the nearest cell; parts may then overlap by one.
+
+    Plates of the one begin `off` mm beside those of the other.
+    """
     out = Filling(fine)
     out.reach = [0] * len(filling.reach)
     for p in filling.puts:
         was = coarse.positions[coarse.kinds[p.plate]][p.part][p.position]
         ways = fine.positions[fine.kinds[p.plate]][p.part]
         k = next((k for k, w in enumerate(ways) if (w.angle, w.turned_over) == (was.angle, was.turned_over)), 0)
-        x = max(0, round((p.column * cell + was.shift[0] - ways[k].shift[0]) / fine_cell))
-        y = max(0, round((p.row * cell + was.shift[1] - ways[k].shift[1]) / fine_cell))
+        x = max(0, round((p.column * cell + off + was.shift[0] - ways[k].shift[0]) / fine_cell))
+        y = max(0, round((p.row * cell + off + was.shift[1] - ways[k].shift[1]) / fine_cell))
         out.puts.append(Put(p.part, p.plate, k, x, y))
         out.reach[p.plate] = max(out.reach[p.plate], x + ways[k].cells.columns, fine.reached[p.plate])
     return out
@@ -90,8 +108,9 @@ def finer(filling: Filling, coarse: Task, cell: float, fine: Task, fine_cell: fl
 class _Strip:
     """The plates that are made shorter, one behind the other, and the parts on them."""
 
-    def __init__(self, task: Task, filling: Filling, ranks: Sequence[int], seed: int) -> None:
+    def __init__(self, task: Task, filling: Filling, ranks: Sequence[int], seed: int, near: bool) -> None:
         self.task, self.old = task, filling
+        self.rules = _NEAR if near else _ANYWHERE
         used = [n for n, reach in enumerate(filling.reach) if reach]
         self.plates = used if in_one_strip(task, filling, ranks) else used[-1:]
         self.moving = [p for p in filling.puts if p.plate in self.plates]
@@ -99,15 +118,14 @@ class _Strip:
         rows = task.free[self.plates[0]].shape[1]
         kind = task.kinds[self.plates[0]]
         sets: list[Ints] = []
-        self.choices: list[Ints] = []
         start: dict[int, int] = {}
         for p in self.moving:
             for position in task.positions[kind][p.part] if task.same[p.part] not in start else ():
                 start.setdefault(task.same[p.part], len(sets))
                 sets.append(position.cells.runs)
-            base = start[task.same[p.part]]
-            self.choices.append(np.arange(base, base + len(task.positions[kind][p.part]), dtype=np.int32))
         self.base = [start[task.same[p.part]] for p in self.moving]
+        ways = [len(task.positions[kind][p.part]) for p in self.moving]
+        self.choices = np.array(list(zip(self.base, ways, strict=True)), dtype=np.int32)
         blocked = self._blocked(rows)
         at = [
             (b + p.position, self.first[self.plates.index(p.plate)] + p.column, p.row)
@@ -123,9 +141,9 @@ class _Strip:
         self.at = np.array(at, dtype=np.int32)
         self.count = len(self.moving)
         n = len(at)
-        self.weights = np.full((n, n), _UNIT, dtype=np.int32)
+        self.weights = np.full((n, n), self.rules.unit, dtype=np.int32)
         self.overlaps = np.zeros((n, n), dtype=np.int32)
-        self.grid = np.zeros((int(self.first[-1]), rows + 1), dtype=np.int32)
+        self.grid = np.zeros((rows + 1, int(self.first[-1])), dtype=np.int32)
         self.state, self.tests, self.tried = seed * 7919 + 12345 & 0x7FFFFFFF, 0, 0
         self.end = self.reach()
         locked = task.reached[self.plates[-1]]
@@ -140,6 +158,11 @@ class _Strip:
                 edge = np.flatnonzero(np.diff(np.concatenate(([0], ~free[x], [0])).astype(np.int8)))
                 out += [(int(self.first[k]) + x, int(a), int(b)) for a, b in edge.reshape(-1, 2)]
         return np.array(out, dtype=np.int32).reshape(-1, 3)
+
+    def ends(self) -> list[int]:
+        """Return where a layout may end whose parts still overlap: where it ends now, or a little behind."""
+        whole = int(self._plates(int(self.first[-1]))[-1, 1])
+        return list(dict.fromkeys(min(whole, self.end + self.end * k // 100) for k in _LONGER))
 
     def reach(self) -> int:
         """Return the column behind the last part."""
@@ -158,44 +181,24 @@ class _Strip:
     def fitted(self, target: int, budget: float) -> bool:
         """Search for a layout before a column; whether one was found."""
         self.tried += 1
-        plates = self._plates(target)
-        self.weights[:] = _UNIT
-        rows = self.grid.shape[1] - 1
-        least, idle = 1 << 60, 0
-        while idle < _ROUNDS and self.tests < budget:
-            total = crossing(self.runs, self.spans, self.sizes, self.at, self.overlaps)
-            self.tests += self.count * self.count
-            if total == 0:
-                return True
-            idle = 0 if total < least else idle + 1
-            least = min(least, total)
-            worst = int(self.overlaps.max())
-            share = self.overlaps.astype(np.int64) * 3 + worst * 10
-            grown = self.weights * share // (worst * 10) + (self.overlaps > 0)
-            self.weights[:] = np.minimum(
-                np.where(self.overlaps > 0, grown, np.maximum(_UNIT, self.weights * 31 // 32)), _MOST
-            )
-            order = np.flatnonzero(self.overlaps[: self.count].any(axis=1)).tolist()
-            for n in range(len(order) - 1, 0, -1):
-                k = self._drawn(n + 1)
-                order[n], order[k] = order[k], order[n]
-            for i in order:
-                weigh(self.grid, self.runs, self.spans, self.at, self.weights, i, target)
-                self.tests += target * rows // 26
-                _, p, x, y, tests, self.state = lightest(
-                    self.grid,
-                    self.runs,
-                    self.spans,
-                    self.sizes,
-                    self.choices[i],
-                    plates,
-                    self.at[i],
-                    _TRIES,
-                    self.state,
-                )
-                self.tests += int(tests)
-                self.at[i] = p, x, y
-        return False
+        found, tests, self.state = settle(
+            self.grid,
+            self.runs,
+            self.spans,
+            self.sizes,
+            self.choices,
+            self._plates(target),
+            self.at,
+            self.weights,
+            self.overlaps,
+            target,
+            self.rules,
+            self.state,
+            int(budget) - self.tests,
+        )
+        self.tests += int(tests)
+        self.state = int(self.state)
+        return bool(found)
 
     def _plates(self, target: int) -> Ints:
         """Return the first column of each plate and the one behind its last, up to a column."""
@@ -204,11 +207,12 @@ class _Strip:
 
     def pushed(self, target: int) -> bool:
         """Push every part before a column; whether each has room there."""
-        rows, plates = self.grid.shape[1] - 1, self._plates(target)
+        rows, plates = self.grid.shape[0] - 1, self._plates(target)
         longest = int((plates[:, 1] - plates[:, 0]).max())
         for i in range(self.count):
             p, x, y = (int(v) for v in self.at[i])
-            fits = [q for q in self.choices[i].tolist() if self.sizes[q, 1] <= rows and self.sizes[q, 0] <= longest]
+            first, ways = (int(v) for v in self.choices[i])
+            fits = [q for q in range(first, first + ways) if self.sizes[q, 1] <= rows and self.sizes[q, 0] <= longest]
             if not fits:
                 return False
             p = p if p in fits else fits[0]

@@ -108,6 +108,8 @@ def connection(path: str | os.PathLike[str]) -> sqlite3.Connection:
     """
     of_kind(path, (str, os.PathLike), "store", "a path of a file on this machine")
     file = Path(path)
+    if not str(path).strip() or "\0" in str(path):
+        raise BadValue("store", str(path), "a path of a file on this machine")
     if not file.parent.is_dir():
         raise BadValue("store folder", str(file.parent), "a folder that exists; make it first")
     if file.exists() and not file.is_file():

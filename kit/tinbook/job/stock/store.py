@@ -112,6 +112,8 @@ class Store:
         sheets : iterable of str, optional
             Keys of the shop's sheets that matter; else all.
         """
+        if sheets is not None and (isinstance(sheets, str) or not isinstance(sheets, Iterable)):
+            raise BadValue("sheets", sheets, "keys of sheets in brackets, as ['DC01 1.5']")
         keys = None if sheets is None else json.dumps([str(s) for s in sheets])
         some = "" if keys is None else " AND sheet IN (SELECT value FROM json_each(?))"
         values = () if keys is None else (keys,)
