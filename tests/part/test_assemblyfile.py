@@ -96,3 +96,22 @@ def test_what_is_no_assembly_is_refused(text: str) -> None:
 def test_only_assemblies_are_written(thing: Any) -> None:
     with pytest.raises(BadValue, match="assembly"):
         assembly_to_toml(thing)
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"size": None},
+        {"size": (1, 2)},
+        {"size": (0, 1, 1)},
+        {"mass": -1},
+        {"holes": 5},
+        {"holes": ((0, 0),)},
+        {"holes": ((500, 0),), "dia": 5},
+        {"opening": 5},
+        {"colour": "red"},
+    ],
+)
+def test_a_block_that_is_none_is_named(bad):
+    with pytest.raises(BadValue):
+        block(**{"name": "spare wheel", "size": (10, 10, 5), **bad})

@@ -8,14 +8,15 @@ hangs below.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from tinbook import units
-from tinbook.errors import BadValue, UnknownName
+from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Number, Text, check_fields
 from tinbook.plane.loops import Loop, Point, circle, polygon, ring
-from tinbook.space import SPACE, Frame, frame_at
+from tinbook.space import SPACE, Frame, frame_at, three
 
 Colour: TypeAlias = tuple[float, float, float]
 
@@ -323,16 +324,33 @@ def block(
     existing : bool
         Part of the vehicle.
     colour : (float, float, float)
-        Red, green, blue.
+        Red, green, blue, 0 to 1.
     stuff : str
         As for `Bought`.
 
     Returns
     -------
     Bought
+
+    Raises
+    ------
+    BadValue
+        Sizes, holes or an opening that are none, or that do not lie on the block.
     """
+    if not isinstance(size, Sequence) or isinstance(size, str) or len(size) != 3:
+        raise BadValue(f"{name} size", size, "three lengths, along x, y and z")
     x, y, z = (units.positive(v, f"{name} size") for v in size)
-    cuts = tuple(circle(p, dia) for p in holes) + (() if opening is None else (opening,))
+    bores = units.points(holes, f"{name} holes")
+    if opening is not None:
+        of_kind(opening, Loop, f"{name} opening", "a Loop")
+    colour = three(colour, f"{name} colour", "red, green, blue, each 0 to 1")
+    wide = units.positive(dia, f"{name} dia") if bores else 0.0
+    for p in bores:
+        if abs(p[0]) + wide / 2 >= x / 2 or abs(p[1]) + wide / 2 >= y / 2:
+            raise BadValue(
+                f"{name} hole", p, f"a place where all of its {wide:g} mm lie on the block's {x:g} x {y:g} mm"
+            )
+    cuts = tuple(circle(p, wide) for p in bores) + (() if opening is None else (opening,))
     piece = box((-x / 2, -y / 2, 0.0), (x / 2, y / 2, z), cuts)
     return Bought(
         name=name, pieces=(piece,), mass=mass, colour=colour, source="own data", existing=existing, stuff=stuff
