@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any, Final, TypeAlias, TypeVar
+from typing import Any, Final, TextIO, TypeAlias, TypeVar
 
 from tinbook.errors import BadValue
 
@@ -44,3 +45,37 @@ def in_turn(items: Sequence[T], tell: Progress, word: str) -> Iterator[T]:
 def portions(count: int) -> list[slice]:
     """Return slices of at most `AT_ONCE` rows that together cover `count`."""
     return [slice(k, min(k + AT_ONCE, count)) for k in range(0, count, AT_ONCE)]
+
+
+WIDE: Final = 30
+"""Letters of a bar."""
+
+
+def progress_bar(stream: TextIO | None = None) -> Progress:
+    """Return a function for `progress=` that draws a bar on one line, in a terminal or below a notebook's cell.
+
+    Parameters
+    ----------
+    stream : text stream, optional
+        Where to; standard output if left out.
+
+    Examples
+    --------
+    >>> from tinbook.progress import progress_bar
+    >>> tell = progress_bar()
+    >>> tell(1.0, "done")
+    [##############################] 100% done
+    """
+    if stream is not None and not hasattr(stream, "write"):
+        raise BadValue("stream", stream, "a text stream, as sys.stderr")
+    longest = 0
+
+    def draw(share: float, word: str) -> None:
+        nonlocal longest
+        out, known = stream or sys.stdout, min(max(share, 0.0), 1.0)
+        line = f"[{'#' * round(WIDE * known):.<{WIDE}}] {known:4.0%} {word}"
+        out.write(f"{chr(13) if longest else ''}{line.ljust(longest)}{chr(10) if share >= 1.0 else ''}")
+        out.flush()
+        longest = len(line)
+
+    return draw

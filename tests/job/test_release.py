@@ -11,6 +11,7 @@ import subprocess
 import sys
 import zipfile
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -90,7 +91,9 @@ def test_it_is_made_again_to_the_byte_elsewhere(pack: Path, tmp_path: Path) -> N
     opened = tb.open_release(where / pack.name)
     third = opened.again(tmp_path / "third")
     assert third.read_bytes() == pack.read_bytes()
-    assert tb.open_release(third).again(tmp_path / "fourth").read_bytes() == pack.read_bytes()
+    with ThreadPoolExecutor(1) as executor:  # whose workers make each part again, as those of other processes do
+        fourth = tb.open_release(third).again(tmp_path / "fourth", executor)
+    assert fourth.read_bytes() == pack.read_bytes()
     assert opened.shop == SHOP
 
 
@@ -107,8 +110,17 @@ def test_two_packs_are_compared_part_by_part_and_file_by_file(pack: Path, job: t
     tray, gusset = job.items
     assert isinstance(tray.thing, tb.Part)
     longer = replace(tray, thing=tray.thing.stretched(40, 20).renamed(rev="B"))
-    how = {"effort": 0.1, "before": pack, "date": "2027-04-01"}
+    told: list[tuple[float, str]] = []
+    how: dict[str, Any] = {
+        "effort": 0.1,
+        "before": pack,
+        "date": "2027-04-01",
+        "progress": lambda share, word: told.append((share, word)),
+    }
     second = tb.release(replace(job, items=(longer, replace(gusset, quantity=4))), "B", SHOP, tmp_path, **how)
+    assert told == sorted(told, key=lambda t: t[0])
+    assert (told[0][0], told[-1][0]) == (0.0, 1.0)
+    assert {"Q7-TRAY", "papers", "page"} <= {word for _, word in told}
     found = {(r[0], r[1]): r[2:] for r in tb.compare(pack, second).rows()}
     assert found["release", "revision"] == ("A", "B", "")
     assert found["Q7-GUSSET: part", "quantity in a set"] == ("3", "4", "+1")
@@ -309,7 +321,7 @@ def test_an_assembly_is_released_beside_a_part_of_its_own(static: Path, tmp_path
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"folder": None}, {"folder": 3}, {"prices": ["a"]}, {"store": "x.db"}, {"progress": 3}]
+    "wrong", [{"folder": None}, {"folder": 3}, {"prices": ["a"]}, {"store": "x.db"}, {"progress": 3}, {"executor": 2}]
 )
 def test_wrong_values_are_named(job: tb.Job, tmp_path: Path, wrong: dict[str, Any]) -> None:
     with pytest.raises(tb.errors.BadValue, match=next(iter(wrong))):

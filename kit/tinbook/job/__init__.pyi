@@ -76,6 +76,7 @@ from tinbook.job.stock.store import Store as Store
 from tinbook.job.stock.values import Offcut as Offcut
 from tinbook.job.stock.values import Stock as Stock
 from tinbook.job.stock.values import StockSheet as StockSheet
+from tinbook.progress import progress_bar as progress_bar
 from tinbook.write.labels import Label as Label
 from tinbook.write.labels import LabelSheet as LabelSheet
 from tinbook.write.labels import write_labels as write_labels

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
 from tinbook.errors import CannotMake
+from tinbook.executors import sweep
 from tinbook.finding import Finding, Findings
-from tinbook.job.declared import Job
 from tinbook.job.kits.delivery import delivery_of, kit_labels, packing_list
 from tinbook.job.kits.kit import Kit, kit_of
 from tinbook.job.kits.note import write_delivery_note
@@ -19,12 +21,16 @@ from tinbook.job.lists import cut_list, mass_list, write_list
 from tinbook.job.nested import JobNest
 from tinbook.job.papers.written import write_papers
 from tinbook.job.purchases import purchase_list
-from tinbook.job.releasing.history import Revisions, Row
+from tinbook.job.releasing.history import Revisions
 from tinbook.job.releasing.paper_proofs import delivery_words, paper_holds, sheet_words
 from tinbook.job.releasing.proofs import layouts_judged, unfolded_again
 from tinbook.job.sheets.cutfile import write_nest_dxf
 from tinbook.making.made import Made
+from tinbook.making.resolve import make
+from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
+from tinbook.progress import Progress
+from tinbook.shop.shop import Shop
 from tinbook.write.assembly import write_parts_list
 from tinbook.write.client_page import write_client_page
 from tinbook.write.dxf import write_dxf
@@ -35,7 +41,6 @@ from tinbook.write.stamp import Despite
 from tinbook.write.step import write_step
 from tinbook.write.whole_set import write_files
 
-Progress = Callable[[int, int, str], None]
 PAGE: Final = "page.html"
 
 
@@ -64,6 +69,7 @@ def write_contents(
     flats: bool,
     prices: Mapping[str, str] | None,
     despite: Despite,
+    executor: Executor | None,
     progress: Progress,
     revisions: Revisions,
     date: str,
@@ -79,34 +85,39 @@ def write_contents(
     steps = len(nested.parts) + len(kit.assembled) + 3
     proofs: list[Finding] = []
     parts = []
-    for n, cut in enumerate(nested.parts):
-        progress(n, steps, cut.part.number)
-        place = folder / "parts" / cut.part.number
+    tasks: list[Task] = []
+    for cut in nested.parts:
+        place, count = folder / "parts" / cut.part.number, cut.part.quantity * nested.sets
         place.mkdir(parents=True, exist_ok=True)
         if not isinstance(cut.made, Made):
-            write_dxf(cut.made, place, quantity=cut.part.quantity * nested.sets)
+            write_dxf(cut.made, place, quantity=count)
             continue
-        made, count = cut.made, cut.part.quantity * nested.sets
-        if made.part.quantity != count:
-            made = replace(made, part=made.part.renamed(quantity=count))
-        proofs += _part(made, place, nested.job, despite, (revisions.get(made.part.number, ()), date))
+        made = cut.made if cut.made.part.quantity == count else _counted(cut.made, count)
+        on: dict[str, Any] = {
+            "language": nested.job.language,
+            "paper": nested.job.paper,
+            "date": date,
+            "despite": despite,
+        }
+        tasks.append((made, place, {**on, "revisions": revisions.get(made.part.number, ())}))
         parts.append((made.part.number, made.part.rev, count, round(made.mass, 6)))
+    proofs += chain(*_written(tasks, executor, lambda done, word: progress(done / steps, word)))
     for n, (whole, _) in enumerate(kit.assembled, len(nested.parts)):
-        progress(n, steps, whole.assembly.number)
+        progress(n / steps, whole.assembly.number)
         place = folder / "assemblies" / whole.assembly.number
         place.mkdir(parents=True)
         write_step(whole, place, despite=despite)
         write_glb(whole, place, despite=despite)
         write_parts_list(whole, place, despite=despite)
-    progress(steps - 3, steps, "sheets")
+    progress((steps - 3) / steps, "sheets")
     proofs += layouts_judged(nested)
     sheets = folder / "sheets"
     sheets.mkdir()
     for plan in nested.plans():
         write_nest_dxf(plan, sheets, job=nested.job.number)
-    progress(steps - 2, steps, "papers")
+    progress((steps - 2) / steps, "papers")
     proofs += _papers(kit, folder, rev, fitting, despite, date)
-    progress(steps - 1, steps, "page")
+    progress((steps - 1) / steps, "page")
     if kit.things:
         title = nested.job.title or nested.job.number
         shown: dict[str, Any] = {"title": title, "flats": flats, "prices": prices, "language": nested.job.language}
@@ -114,18 +125,46 @@ def write_contents(
     found = Findings(proofs)
     if found.stops:
         raise CannotMake("\n".join(("nothing was released; files read back differ:", *map(str, found.stops))))
-    progress(steps, steps, "")
+    progress(1.0, "")
     return Written(proofs=found, parts=tuple(parts))
 
 
-def _part(made: Made, place: Path, job: Job, despite: Despite, revised: tuple[Sequence[Row], str]) -> Iterator[Finding]:
-    rows, date = revised
-    on: dict[str, Any] = {"language": job.language, "paper": job.paper, "revisions": rows, "date": date}
-    files = write_files(made, place, despite=despite, **on)
+Task = tuple[Made, Path, dict[str, Any]]
+
+
+def _counted(made: Made, count: int) -> Made:
+    return replace(made, part=made.part.renamed(quantity=count))
+
+
+def _written(
+    tasks: Sequence[Task], executor: Executor | None, tell: Callable[[int, str], None]
+) -> tuple[tuple[Finding, ...], ...]:
+    """Write the files of parts, here or on an executor's workers, which make each part again: a made one does not travel."""
+    if executor is None:
+        found = []
+        for n, (made, place, on) in enumerate(tasks):
+            tell(n, made.part.number)
+            found.append(_part(made, place, on))
+        return tuple(found)
+    travelling = [(made.part, made.shop, place, on) for made, place, on in tasks]
+    return sweep(_elsewhere, travelling, executor, chunk=1, progress=lambda done, every: tell(done, "parts"))
+
+
+def _elsewhere(task: tuple[Part, Shop, Path, dict[str, Any]]) -> tuple[Finding, ...]:
+    part, shop, place, on = task
+    return _part(make(part, shop), place, on)
+
+
+def _part(made: Made, place: Path, on: dict[str, Any]) -> tuple[Finding, ...]:
+    """Write the files of a part and prove each."""
+    files = write_files(made, place, **on)
     (place / f"{made.part.number}_{made.part.rev}.toml").write_text(part_to_toml(made.part), "utf-8", newline="\n")
-    yield from read_back(made, files)
-    yield unfolded_again(made, files.step, files.cut)
-    yield paper_holds(files.sheet, [*sheet_words(made, job.language), *(letter for letter, _, _ in rows)])
+    letters = [letter for letter, _, _ in on["revisions"]]
+    return (
+        *read_back(made, files),
+        unfolded_again(made, files.step, files.cut),
+        paper_holds(files.sheet, [*sheet_words(made, on["language"]), *letters]),
+    )
 
 
 def _papers(kit: Kit, folder: Path, rev: str, fitting: str, despite: Despite, date: str) -> Iterator[Finding]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -58,7 +59,7 @@ class Opened:
     layouts: str
     manifest: dict[str, Any]
 
-    def again(self, folder: str | os.PathLike[str]) -> Path:
+    def again(self, folder: str | os.PathLike[str], executor: Executor | None = None) -> Path:
         """Release it again into another folder; with the same versions of Python and libraries the bytes are the same."""
         with tempfile.TemporaryDirectory(prefix="tinbook-notebook-") as place:
             notebook = None
@@ -71,6 +72,7 @@ class Opened:
                 "notebook": notebook,
                 "revisions": self.revisions,
                 "nest": self.nest,
+                "executor": executor,
             }
             return release(self.job, self.rev, self.shop, folder, stock=self.stock, **given)
 

@@ -7,7 +7,8 @@ import os
 import platform
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any, Final
 
@@ -37,11 +38,14 @@ from tinbook.job.releasing.notebook import executed_notebook
 from tinbook.job.releasing.values import to_json
 from tinbook.job.stock.store import Store
 from tinbook.job.stock.values import NO_STOCK, Stock
+from tinbook.progress import Progress, part_of, telling
 from tinbook.shop.revisions import in_scheme, in_words
 from tinbook.shop.shop import Shop
 from tinbook.write.files import ready_folder, write_new
 from tinbook.write.stamp import Despite, reason_of
 
+NESTED: Final = 0.15
+"""Share of the time that nesting takes, about."""
 OPTIONS: Final = ("sets", "effort", "seed", "flats", "prices", "despite", "date")
 
 
@@ -65,7 +69,8 @@ def release(
     date: str = "",
     nest: JobNest | None = None,
     store: Store | None = None,
-    progress: Callable[[int, int, str], None] | None = None,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
 ) -> Path:
     """Release a job as one archive: inputs, files of every part, sheets for the cutter, papers, the customer's page.
 
@@ -106,8 +111,10 @@ def release(
         is nested by effort and seed.
     store : Store, optional
         Records the hashes of the pack and of every file in it; a revision that it knows is not released again.
+    executor : Executor, optional
+        Of `concurrent.futures`: metals are nested and parts written at the same time, with the same bytes.
     progress : callable, optional
-        Called with (done, all, what).
+        Called with 0 to 1 and a word, as `tb.job.progress_bar()` draws it.
 
     Returns
     -------
@@ -136,8 +143,8 @@ def release(
     of_kind(nest, (JobNest, type(None)), "nest", "what tb.job.nest_job gives")
     if nest is not None and (nest.job, nest.shop, nest.stock, nest.sets) != (job, shop, stock, sets):
         raise BadValue("nest", repr(nest), "one of this job, shop, stock and number of sets")
-    if progress is not None and not callable(progress):
-        raise BadValue("progress", progress, "a function of (done, all, what)")
+    told = telling(progress)
+    of_kind(executor, (Executor, type(None)), "executor", "an Executor of concurrent.futures")
     spelt: dict[str, str] = {}
     twice = next((p.number for p in job.parts if spelt.setdefault(p.number.casefold(), p.number) != p.number), "")
     if twice:
@@ -163,8 +170,9 @@ def release(
         more[REVISIONS] = (json.dumps(rows, indent=1, sort_keys=True, ensure_ascii=False) + "\n").encode()
     if nest is not None:
         more[LAYOUTS] = layouts_to_json(nest).encode()
-    told = progress or (lambda done, every, what: None)
-    nested = nest_job(job, shop, stock, sets=sets, effort=0 if nest else effort, seed=seed, despite=despite)
+    told(0.0, "sheets")
+    own_effort = 0.0 if nest else effort
+    nested = nest_job(job, shop, stock, sets=sets, effort=own_effort, seed=seed, despite=despite, executor=executor)
     if nest is not None:
         nested = laid_out(nested, more[LAYOUTS].decode(), LAYOUTS)
     inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()} | more
@@ -175,7 +183,8 @@ def release(
     here = Path(tempfile.mkdtemp(prefix="tinbook-release-"))
     try:
         written = write_contents(
-            nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite, progress=told,
+            nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite,
+            executor=executor, progress=part_of(told, NESTED, 1.0),
             revisions=rows, date=date,
         )  # fmt: skip
         files = {p.relative_to(here).as_posix(): p.read_bytes() for p in sorted(here.rglob("*")) if p.is_file()}

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from contextlib import nullcontext
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from tinbook.errors import BadFile, BadValue, Mistake
+from tinbook.executors import pool
 from tinbook.finding import NOTHING, Findings, fine, stop
 from tinbook.job.comparing.comparison import compare
 from tinbook.job.layoutfile import read_layouts
@@ -17,6 +20,7 @@ from tinbook.job.releasing.verify import verify
 from tinbook.job.stock.store import Store
 from tinbook.job.verbs import existing_store, job_of
 from tinbook.part.partfile import read_part
+from tinbook.progress import progress_bar
 from tinbook.shop.shop import Shop
 
 
@@ -30,11 +34,9 @@ def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
         how["fitting"] = _text(asked.fitting)
     if asked.layouts is not None:
         how["nest"] = read_layouts(asked.layouts, job, shop, stock, sets=asked.sets)
-    if asked.stock is None:
-        pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, **how)
-    else:
-        with Store(asked.stock) as store:
-            pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, store=store, **how)
+    how["progress"] = progress_bar(sys.stderr) if sys.stderr.isatty() else None
+    with pool() as how["executor"], nullcontext() if asked.stock is None else Store(asked.stock) as store:
+        pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, store=store, **how)
     opened = open_release(pack)
     proofs = Findings(fine(p["code"], p["where"], p["what"]) for p in opened.manifest["proofs"])
     facts = {"revision": opened.rev, "inputs": opened.manifest["inputs"], "sha256": verify(pack).sha256}
