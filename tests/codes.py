@@ -40,7 +40,9 @@ def modules(pdf: bytes, page: int = 0) -> list[list[bool]]:
         elif op == b"l" and now:
             now[-1].append((float(values[0]), float(values[1])))
         elif op in (b"f", b"f*", b"b", b"B", b"B*", b"S", b"s", b"n"):
-            boxes = [(*map(min, zip(*p, strict=True)), *map(max, zip(*p, strict=True))) for p in now if len(p) in (4, 5)]
+            boxes = [
+                (*map(min, zip(*p, strict=True)), *map(max, zip(*p, strict=True))) for p in now if len(p) in (4, 5)
+            ]
             best = boxes if len(boxes) == len(now) > len(best) else best
             now = []
     x0, y1 = min(b[0] for b in best), max(b[3] for b in best)
@@ -93,7 +95,9 @@ def _way(n: int, version: int) -> Iterator[tuple[int, int]]:
             if (a, b) not in corners:
                 own |= {(a + i, b + j) for i in range(-2, 3) for j in range(-2, 3)}
     if version >= 7:
-        own |= {(i, j) for i in range(6) for j in range(n - 11, n - 8)} | {(j, i) for i in range(6) for j in range(n - 11, n - 8)}
+        own |= {(i, j) for i in range(6) for j in range(n - 11, n - 8)} | {
+            (j, i) for i in range(6) for j in range(n - 11, n - 8)
+        }
     up, right = True, n - 1
     while right > 0:
         right -= right == 6

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from pathlib import Path
 
 from tinbook.errors import of_kind
@@ -26,6 +27,7 @@ def write_papers(
     folder: str | os.PathLike[str],
     *,
     parts: bool = True,
+    assembled: Sequence[Assembled] | None = None,
     date: str = "",
     despite: Despite = None,
     replace: bool = False,
@@ -41,6 +43,8 @@ def write_papers(
     parts : bool
         Whether each part's fold sheet is among them; a release writes those beside the part's other files, by
         ``write_files(made, place, language=job.language, paper=job.paper)``.
+    assembled : sequence of Assembled, optional
+        The job's assemblies with its prefix, if they are made already, as `tb.job.kit_of` makes them.
     date : str
         Printed in the title strips.
     despite : str or sequence of str, optional
@@ -55,9 +59,9 @@ def write_papers(
     """
     of_kind(nested, JobNest, "nested", "a nested job, as tb.job.nest_job gives it")
     job, place = nested.job, ready_folder(folder)
-    assembled = assemblies_of(job, nested)
+    whole_ones = assemblies_of(job, nested) if assembled is None else tuple(assembled)
     with together():
-        files = [write_job_card(nested, place, assembled=assembled, date=date, replace=replace)]
+        files = [write_job_card(nested, place, assembled=whole_ones, date=date, replace=replace)]
         plans = nested.plans()
         if plans:
             files.append(
@@ -71,7 +75,7 @@ def write_papers(
                     replace=replace,
                 )
             )
-        for whole in assembled:
+        for whole in whole_ones:
             number = whole.assembly.number
             wanted = sum(
                 i.quantity for i in job.items if isinstance(i.thing, Assembly) and job.numbered(i.number) == number

@@ -172,7 +172,9 @@ def _papers(kit: Kit, folder: Path, rev: str, fitting: str, despite: Despite, da
     nested, papers, lists = kit.nest, folder / "papers", folder / "lists"
     lists.mkdir()
     delivery = delivery_of(kit)
-    whole = write_papers(nested, papers, parts=False, date=date, despite=despite)
+    whole = write_papers(
+        nested, papers, parts=False, assembled=[a for a, _ in kit.assembled], date=date, despite=despite
+    )
     every = [cut.part.number for cut in nested.parts]
     own = {f"{a.assembly.number}_": [p.number for p in a.assembly.parts] for a, _ in kit.assembled}
     for paper in whole:
