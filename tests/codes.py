@@ -59,7 +59,8 @@ def read_code(grid: list[list[bool]]) -> str:
     """Return the text of a code; every check word must be right, as nothing was damaged."""
     n = len(grid)
     version = (n - 17) // 4
-    assert n == 17 + 4 * version and version in BLOCKS
+    assert version in BLOCKS
+    assert n == 17 + 4 * version
     around = [*((8, j) for j in (0, 1, 2, 3, 4, 5, 7, 8)), *((i, 8) for i in (7, 5, 4, 3, 2, 1, 0))]
     found = sum(int(grid[i][j]) << (14 - k) for k, (i, j) in enumerate(around)) ^ 0b101010000010010
     rest = found
