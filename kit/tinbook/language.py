@@ -232,11 +232,11 @@ def places_in(text: str) -> set[str]:
 @lru_cache(maxsize=4096)
 def _retold(say: Language, text: str, kind: str | None = None) -> str:
     """Return a text, or what stands in one for a value: "r" stays, "s" may be any word of the table."""
+    if kind == "r":
+        return text
     if NUMBER.fullmatch(text):
         return text.replace(".", say.decimal)
     table = _table(say.words)
-    if kind == "r":
-        return text
     if text in table and (kind == "s" or " " in text or text in _findings()):
         return table[text]
     parts = text.split(", ")

@@ -140,6 +140,7 @@ def filled(text: ast.expr, value: str) -> list[str]:
          "far ist geklemmt und near, die größere Seite, schwenkt: mit near geklemmt stößt far an Matrize"),
         ("a strut would be 212.5 mm long", "eine Gasdruckfeder wäre 212,5 mm lang"),
         ("far", "far"),
+        ("ISO 4014/4017, class 8.8, zinc", "ISO 4014/4017, Klasse 8.8, verzinkt"),
         ("my own words", "my own words"),
         ("3.5", "3,5"),
         ("R2.5x4", "R2.5x4"),

@@ -189,7 +189,7 @@ def _lay_out(
     rest_tables, late, rest_text, scale = _first_page(page, sheet, tables, texts)
     while rest_tables or (rest_text and rest_text[0].section[0] != sheet.say(_LEGEND)):
         page.next()
-        if sheet.across:  # as on the first page: tables beside the text
+        if sheet.across and rest_tables:  # as on the first page: tables beside the text
             rest_tables, _ = fill(page, [Area(body.x, body.y, sheet.main_w, body.h)], rest_tables, say)
             beside = body.x + sheet.main_w + GAP
             rest_text, _ = fill(page, [Area(beside, body.y, body.x + body.w - beside, body.h)], rest_text, say)
