@@ -5,6 +5,8 @@ from __future__ import annotations
 import base64
 import json
 import os
+import re
+import string
 from collections.abc import Mapping, Sequence
 from html import escape
 from pathlib import Path
@@ -27,7 +29,7 @@ from tinbook.write.facts import stated
 from tinbook.write.files import target
 from tinbook.write.folded import folded_svg
 from tinbook.write.names import plain_name
-from tinbook.write.page_style import CSS, SCRIPT
+from tinbook.write.page_style import CSS, SCRIPT, VIEWER_WORDS
 from tinbook.write.scene import meetings_of, scene_of
 from tinbook.write.stamp import Despite, Stamp, stamp_of, stamp_of_drawing
 
@@ -123,7 +125,7 @@ def client_page(
         f"<p><strong>{escape(s.name)}: {escape(say.retold(s.words))}</strong></p>" for s in stamps if s.words
     )
     data = json.dumps(
-        [{"name": n, **_data(t, flats), **_folds(t, say)} for t, n in zip(things, names, strict=True)],
+        [{"name": n, **_data(t, flats, say), **_folds(t, say)} for t, n in zip(things, names, strict=True)],
         separators=(",", ":"),
     )
     price = f"<section><h2>{escape(say('Price'))}</h2>{html_table((), rows)}</section>\n" if rows else ""
@@ -218,21 +220,60 @@ def _cautions(found: Findings, say: Language) -> str:
     return f'<h3>{escape(say("Cautions"))}</h3><ul class="warn">{rows}</ul>\n' if told else ""
 
 
-def _data(thing: Thing, flats: bool) -> dict[str, Any]:
+def _data(thing: Thing, flats: bool, say: Language = ENGLISH) -> dict[str, Any]:
     """Return what the viewer shows of a thing, its arrays in base64."""
     if isinstance(thing, Assembled):
         scene, meetings = scene_of(thing), meetings_of(thing)
         members: list[dict[str, Any]] = [dict(m) for m in scene.members]
         for m in members:
+            m["label"] = _lines(m["label"], say)
             m["away"] = meetings.ways[m["name"]]
             if meetings.turns:
                 m["turn"] = meetings.turns[m["name"]]
         bodies = {key: _coded(body) for key, body in scene.bodies.items()}
-        return {"bodies": bodies, "members": members, "rows": scene.rows, "movements": scene.movements}
+        return {
+            "bodies": bodies,
+            "members": members,
+            "rows": _rows(thing, scene.rows, say),
+            "movements": scene.movements,
+        }
     s = shape_of(thing)
     names = ("positions", "triangles", "group_of", "edges")
     flat = thing.flat._repr_svg_() if flats and thing.flat is not None else ""
-    return {**_coded({n: getattr(s, n) for n in names}), "groups": s.groups, "labels": s.labels, "svg": flat}
+    return {
+        **_coded({n: getattr(s, n) for n in names}),
+        "groups": s.groups,
+        "labels": _labels(s.labels, say),
+        "svg": flat,
+    }
+
+
+def _lines(label: str, say: Language) -> str:
+    return "\n".join(map(say.retold, label.split("\n")))
+
+
+def _labels(labels: Any, say: Language) -> Any:
+    return [label if label is None else _lines(label, say) for label in labels]
+
+
+def _rows(thing: Assembled, rows: list[dict[str, Any]], say: Language) -> list[dict[str, Any]]:
+    """Return the list of parts of the 3-D view in a language: names of bought items, revisions, masses."""
+    told = {}
+    for r in parts_list(thing):
+        rev = say("rev {rev}", rev=r.rev) if r.rev else ""
+        names = (r.number, rev, r.title) if r.rev else (say.retold(r.number), say.retold(r.title))
+        told[r.item] = " ".join(filter(None, names))
+    return [{**row, "text": told[row["item"]], "mass": say.retold(row["mass"])} for row in rows]
+
+
+def _words(say: Language) -> str:
+    """Return what the 3-D view says of itself and how a language says it, as patterns of a script and their replacements."""
+    pairs = []
+    for text in VIEWER_WORDS if say.words else ():
+        own = [name for _, name, _, _ in string.Formatter().parse(text) if name]
+        shape = "(.+)".join(re.sub(r"([.*+?^${}()|[\]\\])", r"\\\1", part) for part in re.split(r"\{\w+\}", text))
+        pairs.append((f"^{shape}$", say(text).format(**{name: f"${k}" for k, name in enumerate(own, 1)})))
+    return json.dumps(pairs, ensure_ascii=False).replace("<", "\\u003c")
 
 
 def _folds(thing: Thing, say: Language) -> dict[str, Any]:
@@ -291,5 +332,6 @@ def _page(
         f'<meta name="tinbook" content="{mark}">\n<title>{escape(heading)}</title>\n<style>{CSS}</style></head>\n<body>\n'
         f"{around}<!-- The 3-D view contains three.js:\n{licence.replace('--', '- -')}-->\n"
         f'<script type="application/json" id="data">{data}</script>\n'
+        f'<script type="application/json" id="words">{_words(say)}</script>\n'
         f"<script>{viewer}</script>\n<script>{SCRIPT}</script>\n</body></html>\n"
     )

@@ -309,7 +309,7 @@ def _bar(pages: list[StepPage], say: Language) -> str:
         else ""
     )
     return (
-        f'<nav aria-label="{escape(say("Steps"))}" hidden><button id="back" type="button">{escape(say("back"))}</button>'
+        f'<nav aria-label="{escape(say("Steps"))}" hidden><button id="back" type="button">{escape(say("previous"))}</button>'
         f'<label>{what} <input id="step" type="range" min="1" max="{len(pages)}" value="1" step="1"></label>'
         f'<button id="on" type="button">{escape(say("next"))}</button>{second}<output id="said" aria-live="polite"></output></nav>\n'
     )

@@ -23,8 +23,46 @@ footer{color:var(--soft);margin-top:1em;font-size:.87em;overflow-wrap:anywhere}
 """
 """On paper, and without a script, a picture stands in place of the 3-D view."""
 
+VIEWER_WORDS: Final = (
+    *("look from", "look from …", "above", "below", "front", "rear", "left", "right", "corner"),
+    *("panel", "fold", "hole", "bought item"),
+    *("section", "no section", "cut across x", "cut across y", "cut across z", "place of the section", "other half"),
+    *("whole part", "show the whole part (key 0)", "whole blank", "show the whole blank (key 0)", "fit"),
+    *("measure", "measure between two points (key m)", "press the second point", "put together", "apart"),
+    *("press the first point, or Enter for the marked feature", "the step before", "play the steps", "the step after"),
+    *(
+        "how far the fold is formed",
+        "play",
+        "stop",
+        "◂ step",
+        "step ▸",
+        "{what}; turned {n}°",
+        "show {what}",
+        "row {n}",
+        "hold still",
+        "let it swing",
+    ),
+    *(
+        "clashes with {what}",
+        "is welded to {what}",
+        "is bolted or pinned to {what}",
+        "Show the finished part",
+        "Show how it is folded",
+    ),
+    "Assembly of {n} members. Arrow keys turn it, N and P step through them.",
+    "Folded part, {what}. Arrow keys turn it, N and P step through its features.",
+)
+"""What the 3-D view says of itself; the page puts another language in its place."""
+
 SCRIPT: Final = """
 (()=>{const id=(n)=>document.getElementById(n),things=JSON.parse(id("data").textContent),V=tinbookViewer;
+const said=JSON.parse(id("words").textContent).map(([from,to])=>[new RegExp(from),to]);
+const say=(t)=>{const s=t.trim(),w=s&&said.find(([from])=>from.test(s));return w?t.replace(s,s.replace(w[0],w[1])):t};
+const fit=(n)=>{if(n.nodeType===3){if(!n.data.trim().includes(" ")&&!/^(OPTION|BUTTON|LABEL)$/.test(n.parentNode?.nodeName)&&!n.parentNode?.closest(".tb-legend"))return;const t=say(n.data);if(t!==n.data)n.data=t;return}if(n.nodeType!==1)return;
+for(const a of ["aria-label","title","aria-valuetext"]){const v=n.getAttribute(a),t=v&&say(v);if(v&&t!==v)n.setAttribute(a,t)}
+n.childNodes.forEach(fit)};
+if(said.length)new MutationObserver((all)=>all.forEach((m)=>{m.type==="childList"?m.addedNodes.forEach(fit):fit(m.target)})).observe(
+id("live"),{subtree:true,childList:true,characterData:true,attributes:true,attributeFilter:["aria-label","title","aria-valuetext"]});
 const open=(o)=>{for(const k of ["positions","triangles","group_of","edges"])if(typeof o[k]==="string")o[k]=V.bytes(o[k]);return o};
 id("live").hidden=false;document.body.classList.add("live");
 const pair=new V.Pair(id("view"),{plane:things.some((t)=>t.svg)});
