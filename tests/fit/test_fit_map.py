@@ -185,6 +185,13 @@ def test_an_assembly_and_an_opening_by_tape_can_be_held_too(scanned):
     assert np.nanmin(both.gaps[both.surface.names == "low"]) == pytest.approx(1.0, abs=EXACT)
     assert np.nanmin(both.gaps[both.surface.names == "high"]) == pytest.approx(4.0, abs=EXACT)
     assert both.ok
+    assert [f.severity for f in both.findings] == ["fine", "fine"]
+    floor = practice_scan(OPENING, lip=30, spacing=4, flaws=CLEAN)
+    away = tb.fit.fit_map(tb.assemble(two.add("away", PLATE.part, frame_at((20, -18, 99))), SHOP), floor, at=frame_at())
+    assert [f.where for f in away.findings.of("fit.nothing")] == ["HN-A1, away"]
+    assert "unknown in 1 of 3 places" in repr(away)
+    low = tb.fit.fit_map(tb.assemble(two, SHOP), floor, at=frame_at((0, 0, -2)))
+    assert [f.where.partition(",")[2][:5] for f in low.findings.stops] == [" low,"]
     with pytest.raises(BadValue, match="one part"):
         both.cured()
     with pytest.raises(BadValue, match="assembly"):

@@ -13,7 +13,7 @@ import shapely
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.finding import Finding, Findings, caution, fine, stop
-from tinbook.fit.edgegap import EdgeGap, Limits, Lying, folded_edge, lapped_edge
+from tinbook.fit.edgegap import TOUCH, EdgeGap, Limits, Lying, folded_edge, lapped_edge
 from tinbook.fit.gap_picture import corner_of, gap_svg, view_of
 from tinbook.fit.surface import Surface, finer, surface_of
 from tinbook.htmltable import html_table
@@ -121,10 +121,10 @@ class FitMap(Shown):
         return gap_svg(self.surface, self.gaps, look(self.at, self.down), f"gap of {self.name}")
 
     def __repr__(self) -> str:
-        unknown = len(self.findings.of("fit.unknown"))
-        known = f"fits where its gap is known, unknown on {unknown}" if unknown else "fits"
-        verdict = known if self.ok else "does not fit"
-        return f"<fit of {self.name}: {verdict}, {len(self.edges)} edges>"
+        places = len(self.edges) or len(self.findings)
+        unknown = sum(f.code in ("fit.unknown", "fit.nothing") for f in self.findings)
+        fits = f"fits where its gap is known, unknown in {unknown} of {places} places" if unknown else "fits"
+        return f"<fit of {self.name}: {fits if self.ok else 'does not fit'}>"
 
     def _repr_svg_(self) -> str:
         return str(self.picture())
@@ -205,7 +205,10 @@ def fit_map(
     elif uses is not None:
         raise BadValue("uses", uses, "none for an assembly, whose edges have no names")
     name = made.part.number if isinstance(made, Made) else made.assembly.number
-    said = [f for e in found for f in e.verdict()] or _whole(name, gaps)
+    said = [f for e in found for f in e.verdict()]
+    if not found:
+        members = dict.fromkeys(fine_surface.names.tolist())
+        said = [f for m in members for f in _whole(f"{name}, {m}", gaps[fine_surface.names == m])]
     return FitMap(
         name=f"{name} on {against.name if isinstance(against, Scan) else 'the opening'}",
         made=made,
@@ -334,17 +337,18 @@ def _lap_of(rim: Outline | None, frame: Frame) -> Any:
 
 
 def _whole(name: str, gaps: Array) -> list[Finding]:
-    """Return what is said of a body without named edges."""
+    """Return what is said of a member, which has no named edges."""
     there = gaps[~np.isnan(gaps)]
     if not len(there):
-        return [caution("fit.body", name, "nothing of it lies opposite the scan", "look whether it is in its place")]
+        what = "nothing of it lies opposite the scan, so its gap is not known"
+        return [caution("fit.nothing", name, what, "look whether it is in its place, or at it on the body")]
     least = float(there.min())
     where = f"{name}, {100 * len(there) / len(gaps):.0f} % of it opposite the scan"
-    if least < 0:
+    if least < -TOUCH:
         return [
             stop("fit.body", where, "it runs into the body", "move it, or cut it back", least, 0.0, source="geometry")
         ]
-    return [fine("fit.body", where, "it clears the body", least, 0.0, source="geometry")]
+    return [fine("fit.body", where, "it clears the body, or lies on it", least, 0.0, source="geometry")]
 
 
 def limits_of(gap: Any = None, lap: Any = None, clear: Any = None) -> Limits:
