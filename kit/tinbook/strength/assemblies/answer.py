@@ -281,7 +281,15 @@ class AssemblyStrength:
             if DEPARTS < r.departs < math.inf
         ]
         mesh = f"{len(self.whole.members)} members, {len(self.whole.quads)} elements, one mesh: no error is stated."
-        return [self.line + ".", held, *swings, mesh, *NOTES, *self.remarks, *self.assembly.every_caution, CAUTION]
+        return [
+            self.line + ".",
+            held,
+            *swings,
+            mesh,
+            *NOTES,
+            *dict.fromkeys((*self.remarks, *self.assembly.every_caution)),
+            CAUTION,
+        ]
 
     def __str__(self) -> str:
         cases = ["; ".join(row) for row in self.rows()]
