@@ -80,7 +80,7 @@ def _parser() -> argparse.ArgumentParser:
         if name == "clean":
             verb.add_argument("--tol", default="0.05 mm", help="how far joined ends and fitted curves may move")
     _job_verbs(verbs, both)
-    offer_verbs(verbs, both)
+    offer_verbs(verbs, both, CODES)
     _leaving_verbs(verbs, both)
     return parser
 

@@ -7,8 +7,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from tinbook.exits import CODES
-
 
 def path(text: str) -> Path:
     """Return a path that is stated: an empty one would be the current folder."""
@@ -25,14 +23,14 @@ def nesting_options(verb: Any, sets: str, stock: str = "store from which sheets 
     verb.add_argument("--seed", type=int, default=0, help="of nesting; the same seed gives the same layouts")
 
 
-def offer_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
+def offer_verbs(verbs: Any, both: argparse.ArgumentParser, epilog: str) -> None:
     """Add the verbs for papers to customers and suppliers."""
     for name, what, to in (
         ("enquiry", "ask a laser or brake supplier: letter, list and files of the parts in one archive", "supplier"),
         ("quotation", "price a job file and write the offer to the customer", "customer"),
         ("order", "order what a supplier has quoted, as the job file says", "supplier"),
     ):
-        verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=CODES)
+        verb = verbs.add_parser(name, help=what, description=what, parents=[both], epilog=epilog)
         verb.add_argument("file", type=path, help="the job file (TOML)")
         verb.set_defaults(run=partial(_run, name))
         nesting_options(verb, "1,5,20" if name == "quotation" else "1")
