@@ -99,7 +99,8 @@ class AssemblyStrength:
         """The joint or link that uses most in any case, with its case, part used and clause, in words."""
         found = [r for r in self.answered if r.used]
         if not found:
-            return "no joint is proved" if self.answered else self.line
+            none = "no joint is proved" if self.results[0].uses else "none, as nothing is joined"
+            return none if self.answered else self.line
         r = max(found, key=lambda r: r.used[0][1])
         return f"{r.case.name}: {r.joints}"
 
