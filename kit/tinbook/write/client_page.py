@@ -29,7 +29,7 @@ from tinbook.write.facts import stated
 from tinbook.write.files import target
 from tinbook.write.folded import folded_svg
 from tinbook.write.names import plain_name
-from tinbook.write.page_style import CSS, SCRIPT, VIEWER_WORDS
+from tinbook.write.page_style import CSS, LEGEND, SCRIPT, VIEWER_WORDS
 from tinbook.write.scene import meetings_of, scene_of
 from tinbook.write.stamp import Despite, Stamp, stamp_of, stamp_of_drawing
 
@@ -269,10 +269,12 @@ def _rows(thing: Assembled, rows: list[dict[str, Any]], say: Language) -> list[d
 def _words(say: Language) -> str:
     """Return what the 3-D view says of itself and how a language says it, as patterns of a script and their replacements."""
     pairs = []
-    for text in VIEWER_WORDS if say.words else ():
+    for text in (*VIEWER_WORDS, *LEGEND) if say.words else ():
         own = [name for _, name, _, _ in string.Formatter().parse(text) if name]
         shape = "(.+)".join(re.sub(r"([.*+?^${}()|[\]\\])", r"\\\1", part) for part in re.split(r"\{\w+\}", text))
-        pairs.append((f"^{shape}$", say(text).format(**{name: f"${k}" for k, name in enumerate(own, 1)})))
+        pairs.append(
+            (f"^{shape}$", say(LEGEND.get(text, text)).format(**{name: f"${k}" for k, name in enumerate(own, 1)}))
+        )
     return json.dumps(pairs, ensure_ascii=False).replace("<", "\\u003c")
 
 

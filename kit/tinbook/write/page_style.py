@@ -25,7 +25,7 @@ footer{color:var(--soft);margin-top:1em;font-size:.87em;overflow-wrap:anywhere}
 
 VIEWER_WORDS: Final = (
     *("look from", "look from …", "above", "below", "front", "rear", "left", "right", "corner"),
-    *("panel", "fold", "hole", "bought item"),
+    *("panel", "hole", "bought item"),
     *("section", "no section", "cut across x", "cut across y", "cut across z", "place of the section", "other half"),
     *("whole part", "show the whole part (key 0)", "whole blank", "show the whole blank (key 0)", "fit"),
     *("measure", "measure between two points (key m)", "press the second point", "put together", "apart"),
@@ -53,6 +53,8 @@ VIEWER_WORDS: Final = (
     "Folded part, {what}. Arrow keys turn it, N and P step through its features.",
 )
 """What the 3-D view says of itself; the page puts another language in its place."""
+LEGEND: Final = {"fold": "Fold", "weld": "Welds", "bead": "beads"}
+"""Words of its legend that are verbs elsewhere, and the texts of the table for them."""
 
 SCRIPT: Final = """
 (()=>{const id=(n)=>document.getElementById(n),things=JSON.parse(id("data").textContent),V=tinbookViewer;
