@@ -119,6 +119,8 @@ class Language:
         It is looked for in the table by its shape (the texts under ``[findings]``); where several fit, that with most
         words of its own counts. What stands for a value is said again too, so a name may be a text of the table.
         """
+        if not isinstance(text, str):
+            raise BadValue("text", text, "a sentence, as findings have them")
         return text if not self.words else self(text) if isinstance(text, Said) else _retold(self, text)
 
     def number(self, value: float, form: str = ".1f") -> str:

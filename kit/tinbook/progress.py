@@ -72,7 +72,7 @@ def progress_bar(stream: TextIO | None = None) -> Progress:
 
     def draw(share: float, word: str) -> None:
         nonlocal longest
-        out, known = stream or sys.stdout, min(max(share, 0.0), 1.0)
+        out, known = stream or sys.stdout, min(max(share, 0.0), 1.0) if share == share else 0.0
         line = f"[{'#' * round(WIDE * known):.<{WIDE}}] {known:4.0%} {word}"
         out.write(f"{chr(13) if longest else ''}{line.ljust(longest)}{chr(10) if share >= 1.0 else ''}")
         out.flush()
