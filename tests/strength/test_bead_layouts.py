@@ -238,7 +238,7 @@ def test_beads_of_the_panel_are_replaced_and_others_stay(one: Executor) -> None:
 
 def test_a_foot_is_followed_with_large_displacements(one: Executor) -> None:
     feet = [Foot(at=(150, 100), force=400, size=(60, 60)), Foot(at=(80, 100), force=400, size=(60, 60))]
-    got = bead_layouts(SMALL, SHOP, HELD, **{**QUICK, "runs": 2, "members": 1, "feet": feet}, executor=one)
+    got = bead_layouts(SMALL, SHOP, HELD, **{**QUICK, "runs": 2, "members": 1, "feet": feet}, size=25.0, executor=one)
     for k, row in enumerate(got.rows):
         assert row.figures.large
         sags = [static(make(got.pick(k), SHOP), HELD, [f], size=got.size, compare=False).deflection for f in feet]

@@ -46,6 +46,18 @@ def test_a_weld_says_that_its_toe_is_not_in_the_stress(eye):
     assert "detail category of EN 1993-1-9" in str(eye)
 
 
+def test_the_picture_of_a_welded_part_says_so_too():
+    part = Part("HN-W", rev="A", sheet="DC01 1.5", base=Outline.rectangle(200, 100))
+    for x, y in ((20, 20), (180, 20), (100, 80)):
+        part = part.hole((x, y), 8, use="plug weld")
+    welded, riveted = (
+        tb.strength_of(make(part, SHOP), how, "own weight x 3", size=60, frequencies=0)
+        for how in ("plug welds", "simply supported")
+    )
+    assert "up side, not of weld toes" in str(tb.write.strength_svg(welded, "stress, up side"))
+    assert "weld" not in riveted.field("stress, up side").title
+
+
 @pytest.mark.parametrize(("wide", "words"), [(50.0, "a solid is wanted"), (100.0, "less sure"), (200.0, "")])
 def test_how_many_thicknesses_wide_decides_whether_stress_is_shown(wide, words):
     """Common practice: plates of 10 thicknesses and more are thin, below 5 not plates any more."""

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from tinbook.errors import UnknownName
 from tinbook.htmltable import html_table
 from tinbook.strength.result import LINEAR, THEORY, Buckling, Modes, Static
-from tinbook.strength.validity import Validity
+from tinbook.strength.validity import TOES, Validity
 from tinbook.units import figures
 
 if TYPE_CHECKING:
@@ -210,7 +210,9 @@ class Strength:
         side = name.partition(", ")[2]
         most = float(values.max())
         high, over = (r.yield_stress, "yields") if most > r.yield_stress else (most, "")
-        return _field(r.mesh, moves, values, f"von Mises stress, {side}", "MPa", high, over)
+        # A picture travels without its notes.
+        title = f"von Mises stress, {side}" + (", not of weld toes" if TOES in self.limits.notes else "")
+        return _field(r.mesh, moves, values, title, "MPa", high, over)
 
     def __str__(self) -> str:
         lines = [f"{a}: {b}" + (f" ({c})" if c else "") for a, b, c, _ in self.rows()]
