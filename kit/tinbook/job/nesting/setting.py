@@ -85,6 +85,7 @@ class Setting:
             self.regions = [r.buffer(-self.off, join_style="mitre") for r in self.regions]
         self.locked = [replace(k, placements=tuple(p for p in k.placements if p.locked)) for k in locked]
         self._check_locked()
+        self._known: list[Task] | None = None
         there = {(p.blank, p.copy) for layout in self.locked for p in layout.placements}
         self.all_parts = [(b, copy) for b in blanks for copy in range(1, b.quantity + 1)]
         self.parts = [(b, copy) for b, copy in self.all_parts if (b.name, copy) not in there]
@@ -157,6 +158,11 @@ class Setting:
 
     def tasks(self) -> list[Task]:
         """Return the search's tasks: locked plates, then offcuts or none, then the sheets, each kind leading once."""
+        if self._known is None:
+            self._known = self._tasks()
+        return self._known
+
+    def _tasks(self) -> list[Task]:
         positions = [[self._positions(b, p) for b in self.blanks] for p in self.plates]
         frees = [free_cells(region, self.cell) for region in self.regions]
         for n, blank in enumerate(self.blanks):
@@ -347,7 +353,7 @@ def _margins(margins: float | Mapping[Side, float]) -> dict[Side, float]:
     return {side: ranged(f"margins '{side}'", given[side], 0.0, 500.0, "mm") for side in SIDES}
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=4096)
 def _covered(shape: Polygon, angle: float, cell: float) -> Cells:
     return covered(rotate(shape, angle, origin=(0, 0)) if angle else shape, cell)
 
