@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -146,7 +146,7 @@ def about(pushes: Pushes, press: Array, u: Array, points: Array) -> tuple[tuple[
     Returns
     -------
     (tuple of Spring, float)
-        Straps that pull; rubber by the nodes at which it presses, so that a patch may act in part.
+        Straps that pull; rubber as one spring for each node at which it presses: a patch may act in part.
     """
     out: list[Spring] = []
     bears = whole = 0.0
@@ -160,10 +160,16 @@ def about(pushes: Pushes, press: Array, u: Array, points: Array) -> tuple[tuple[
         item = spring.first.matrix @ u[spring.first.where]
         moves = item[:3] + np.cross(item[3:], points[nodes] - spring.at) - u.reshape(-1, 6)[nodes, :3]
         on = moves @ spring.axes[0] > 0
-        if on.any():
-            part = float(weights[on].sum())
-            bears += part * spring.stiffness[0]
-            out.append(replace(spring, stiffness=part * spring.stiffness, second=_mean_move(nodes[on], weights[on])))
+        item_at, axis = int(spring.first.where[0]) // 6, spring.axes[0]
+        high = float((spring.at - weights @ points[nodes]) @ axis)
+        for n, w in zip(nodes[on].tolist(), weights[on].tolist(), strict=True):
+            bears += w * spring.stiffness[0]
+            at = points[n] + high * axis
+            sides: dict[str, Any] = {
+                "first": rigid_tie(item_at, points[item_at], at),
+                "second": _mean_move(np.array([n]), np.ones(1)),
+            }
+            out.append(replace(spring, at=at, stiffness=w * spring.stiffness, **sides))
     return tuple(out), bears / whole if whole else 1.0
 
 

@@ -198,8 +198,8 @@ def _under(
         for f in seen.forces(rest)
     ]
     acting, part = about(pushes, rest.press, rest.u, s.whole.points)
-    all_act = part > 0.999 and len(acting) == len(pushes)
     slack = [n for n, p, sign in zip(pushes.names, rest.press, pushes.sign, strict=True) if sign < 0 and p <= 0]
+    all_act = part > 0.999 and not slack
     if not all_act:
         bears = f"rubber bears on {part:.0%} of its area" + (f" and {', '.join(slack)} hang slack" if slack else "")
         said.append(f"At rest {bears}: frequencies are of small swings about that state.")
