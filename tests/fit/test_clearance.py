@@ -138,6 +138,7 @@ def test_a_million_triangles_are_measured_in_seconds():
     i = np.arange(x.size).reshape(x.shape)
     a, b, c, d = (k.ravel() for k in (i[:-1, :-1], i[:-1, 1:], i[1:, 1:], i[1:, :-1]))
     triangles = np.concatenate((np.column_stack((a, b, c)), np.column_stack((a, c, d))))
+    nearest(tree_of(points, triangles[:9]), points[:9])  # compiled on the first call
     begun = time.process_time()
     tree = tree_of(points, triangles)
     nearest(tree, rng.uniform(0, 1000, (100_000, 3)) * (1, 1, 0.01))

@@ -247,7 +247,7 @@ def test_a_million_triangles_are_read_laid_and_mapped_in_eight_seconds(tmp_path)
     pan = part(tb.Outline.rectangle(800, 400))
     targets = {"A": (0, 0, 0), "B": (500, 0, 0), "C": (0, 300, 0), "D": (400, 300, 50)}
     took = []
-    for n in (160, 710):
+    for n in (160, 160, 710):  # compiled on the first call
         rng = np.random.default_rng(n)
         floor = grid(lambda u, v: (1000 * u - 100, 600 * v - 100, 8 * np.cos(7 * u) * np.sin(9 * v)), n, n)
         rough = Scan(
@@ -258,8 +258,8 @@ def test_a_million_triangles_are_read_laid_and_mapped_in_eight_seconds(tmp_path)
         laid = tb.read.align_by_targets(tb.read_scan(file, face="mating", unit="mm"), targets, targets)
         tb.fit.fit_map(pan, laid.scan, at=frame_at((0, 0, 9)))
         took.append(time.process_time() - begun)
-    assert took[1] < 8.0
-    assert took[1] / took[0] < 25.0
+    assert took[2] < 8.0
+    assert took[2] / took[1] < 25.0
 
 
 def long_steps(tmp_path):
