@@ -101,8 +101,8 @@ def tried(seed, spacing=1.0):
     """Return what is wrong with one random opening ("" where nothing is), and how many edges are doubted, of how many.
 
     An edge without a doubt lies within 0.15 mm, and its corners within 0.4 mm. One may be doubted only where the points of
-    the rim that are there leave it unsure by nine tenths of the limit (95 %) even to one who knows which they are; it may be
-    off by what is said and half as much. A refusal is right only where most of an edge was not seen.
+    the rim that are there leave it unsure by the limit (95 %) even to one who knows which they are, less the 20 % within
+    which the scatter is found from them; it may be off by what is said and half as much. A refusal is right only where most of an edge was not seen.
     """
     rng = np.random.default_rng(seed)
     true, at = opening(rng), anywhere(rng)
@@ -124,7 +124,7 @@ def tried(seed, spacing=1.0):
         doubt = said.get(f"edge '{name}'")
         if d > (allowed if doubt is None else 1.5 * doubt):
             wrong.append(f"{name}: {d:.3f}")
-        if doubt is not None and least < 0.9 * allowed:
+        if doubt is not None and least < allowed / 1.2:
             wrong.append(f"{name} doubted, though known within {least:.3f}")
         # The rms of n points has a standard error of 1 / sqrt(2 n): from fewer than 100 their own scatter is the right one.
         rms = SCATTER if stated[name].count >= 100 else own
