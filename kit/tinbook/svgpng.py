@@ -130,10 +130,9 @@ def _draw(canvas: _Canvas, element: ET.Element, above: Mapping[str, str]) -> Non
             canvas.path([ring], style, float(child.get("opacity", 1)))
         elif tag == "text":
             moved = child.get("transform", "")
-            turn = re.search(r"rotate\((-?[\d.]+)", moved)
-            dx, dy = _moved(moved)
-            at = float(child.get("x", 0)) + dx, float(child.get("y", 0)) + dy
-            canvas.text(at, child.text or "", style, float(turn[1]) if turn else 0.0)
+            turn, dx, dy = _turned(moved, (float(child.get("x", 0)), float(child.get("y", 0))))
+            mx, my = _moved(moved)
+            canvas.text((dx + mx, dy + my), child.text or "", style, turn)
         elif tag == "image":
             x, y, w, h = (float(child.attrib[k]) for k in ("x", "y", "width", "height"))
             canvas.paste((x, y), (w, h), base64.b64decode(child.attrib["href"].partition(",")[2]))
@@ -145,6 +144,17 @@ def _moved(transform: str) -> Point:
     """Return how far a transform moves."""
     found = re.search(r"translate\((-?[\d.]+)[ ,]+(-?[\d.]+)\)", transform)
     return (float(found[1]), float(found[2])) if found else (0.0, 0.0)
+
+
+def _turned(transform: str, at: Point) -> tuple[float, float, float]:
+    """Return by how many degrees a transform turns, and where it carries a point; it may name the centre of the turn."""
+    found = re.search(r"rotate\((-?[\d.]+)(?:[ ,]+(-?[\d.]+)[ ,]+(-?[\d.]+))?\)", transform)
+    if not found:
+        return 0.0, *at
+    turn, centre = float(found[1]), (float(found[2] or 0.0), float(found[3] or 0.0))
+    c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    x, y = at[0] - centre[0], at[1] - centre[1]
+    return turn, centre[0] + c * x - s * y, centre[1] + s * x + c * y
 
 
 def _runs(data: str) -> Iterator[list[Point]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import math
 import re
 from dataclasses import replace
@@ -9,6 +11,7 @@ from dataclasses import replace
 import cadquery as cq
 import numpy as np
 import pytest
+from PIL import Image
 
 import tinbook as tb
 from tinbook import progress
@@ -209,6 +212,10 @@ def test_the_picture_has_a_legend_and_the_same_bytes(scanned):
     one, two = (tb.fit.fit_map(made, scan, opening=opening) for _ in range(2))
     assert str(one.picture()) == str(two.picture())
     assert f"over {BANDS[-1]:g}" in str(one.picture(corner=False))
+    data = re.search(r'base64,([^"]+)"', str(one.picture()))
+    image = Image.open(io.BytesIO(base64.b64decode(data[1]))).convert("RGBA")
+    assert image.getpixel((0, 0))[3] == 0  # the page shows through beside the part
+    assert image.getpixel((image.width // 2, image.height // 2))[3] == 255
     assert len(one.surface.triangles) <= 150_000
     assert "lap least" in one._repr_html_()
 

@@ -66,6 +66,10 @@ def test_a_text_stands_where_it_is_anchored_and_turned() -> None:
     x0, y0, x1, y1 = black(shown(text.format(' transform="rotate(-90 50 -40)"')))
     assert x1 == pytest.approx(50, abs=0.3)  # reads upward: its base line is on the right
     assert (y0 + y1) / 2 == pytest.approx(40, abs=0.5)
+    # About a place beside it, as a dimension's number is turned: a quarter turn carries what is 10 above it 10 to its left.
+    x0, y0, x1, y1 = black(shown(text.format(' transform="rotate(-90 50 -30)"')))
+    assert x1 == pytest.approx(40, abs=0.3)
+    assert (y0 + y1) / 2 == pytest.approx(50, abs=0.5)
 
 
 def test_ink_is_dark_and_a_share_of_it_lighter() -> None:

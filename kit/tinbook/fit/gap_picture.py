@@ -135,6 +135,8 @@ def _png(pixels: Array, clear: npt.NDArray[np.bool_]) -> str:
     image = Image.fromarray(np.rint(pixels).astype(np.uint8), "RGB")
     few = image.quantize(63, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
     # One colour more, which nothing else has: the page shows through it.
+    known = (few.getpalette() or [])[: 3 * 63]
+    few.putpalette([*known, *[255] * (3 * 64 - len(known))])
     few.paste(63, mask=Image.fromarray(clear))
     few.save(out, "PNG", optimize=True, transparency=63)
     return base64.b64encode(out.getvalue()).decode()
