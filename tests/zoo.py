@@ -57,6 +57,7 @@ def uses() -> Part:
         .hole((140, 100), use="bolt", size="M8")
         .hole((220, 100), 12, use="drain")
         .hole((300, 100), 6, use="mark and drill")
+        .hole((340, 100), use="rivet", size="4.8")
         .hole((270, 60), 10, undersize=7)
         .hole((60, 60), use="press nut", size="M4")
         .hole((140, 60), use="standoff", size="M3")

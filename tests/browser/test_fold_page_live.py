@@ -94,7 +94,7 @@ def test_a_part_that_cannot_be_folded_shows_its_clash_in_the_dark(
     fresh_page: Any, pages: dict[str, str], artefacts: Path
 ) -> None:
     p, asked = open_page(fresh_page, pages["deep"], color_scheme="dark", viewport={"width": 420, "height": 800})
-    assert "no order of folds" in p.locator("h1").inner_text()
+    assert "No order of folds" in p.locator("h1").inner_text()
     assert p.locator("header").inner_text().count("<script>") == 1  # as text
     assert p.locator("figure:visible .tb-clash path").count() == 1
     assert p.locator("figure:visible .tb-clash path").bounding_box()["height"] > 10
