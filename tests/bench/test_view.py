@@ -110,7 +110,7 @@ def test_the_viewers_source_is_held_once_for_all_views(bench: Bench) -> None:
 def test_a_saved_notebook_carries_the_viewers_source_once(bench: Bench) -> None:
     import json
 
-    library().close()
+    ipywidgets.Widget.close_all()  # what another test left open shares the viewer's source
     benches = [bench(partial(tray, lip=lip)) for lip in (True, False)]
     state = ipywidgets.Widget.get_manager_state()["state"]
     sources = [w["state"]["source"] for w in state.values() if len(w["state"].get("source", "")) > 100_000]
