@@ -241,6 +241,8 @@ def _retold(say: Language, text: str, kind: str | None = None) -> str:
     table = _table(say.words)
     if text in table and (kind == "s" or " " in text or text in _findings()):
         return table[text]
+    if " " in text and f"{text}." in table:  # a sentence whose stop was taken off
+        return table[f"{text}."].rstrip(".")
     parts = text.split(", ")
     each = [_retold(say, part, kind) for part in parts] if len(parts) > 1 else []
     if each and not any(old == new for old, new in zip(parts, each, strict=True)):
@@ -250,7 +252,7 @@ def _retold(say: Language, text: str, kind: str | None = None) -> str:
         if found:
             told = {name: _retold(say, value, kinds[name]) for name, value in found.groupdict().items()}
             return "".join(plain + told.get(name or "", "") for plain, name, _, _ in string.Formatter().parse(said))
-    if " " in text and not text.endswith("."):  # a sentence whose stop was taken off
+    if " " in text and not text.endswith("."):
         whole = _retold(say, f"{text}.", kind)
         if whole != f"{text}.":
             return whole.rstrip(".")
