@@ -11,6 +11,7 @@ from typing import Final
 QUOTED: Final = 200
 """Characters of anything that a message quotes."""
 _LONG: Final = re.compile(rf"(?<!\w)(['\"])(?:(?!\1).){{{QUOTED},}}?\1(?!\w)|\S{{{QUOTED + 1},}}", re.DOTALL)
+_FEW: Final = 8  # names that a reader takes in at a glance, in their own order
 LISTED: Final = 40
 """Names, and mistakes of a file, that a message lists."""
 
@@ -65,12 +66,13 @@ class BadValue(TinbookError, ValueError):
 
 
 class UnknownName(BadValue, KeyError):
-    """A name that is not among those that exist; lists the ones that do."""
+    """A name that is not among those that exist; lists the ones that do, the nearest first."""
 
     def __init__(self, field: str, value: object, known: Iterable[str]) -> None:
         self.known = tuple(known)
-        near = get_close_matches(cut(str(value)), self.known, LISTED // 4) if len(self.known) > LISTED else []
-        shown = (near or self.known)[:LISTED]
+        near = get_close_matches(cut(str(value)), [str(k) for k in self.known], 10) if len(self.known) > _FEW else []
+        rest = [] if near and len(self.known) > LISTED else [name for name in self.known if str(name) not in near]
+        shown = [*near, *rest][:LISTED]  # what the user may have meant comes first
         more = f", and {len(self.known) - len(shown)} more" if len(shown) < len(self.known) else ""
         listed = ", ".join(cut(str(name), 60) for name in shown) + more if self.known else "none exists"
         super().__init__(field, value, f"one of: {listed}")

@@ -46,6 +46,13 @@ def test_a_long_list_of_names_shows_the_nearest() -> None:
     assert "one of: a, b" in str(UnknownName("edge", "c", ["a", "b"]))
 
 
+def test_what_may_have_been_meant_comes_first() -> None:
+    sheets = [f"{grade} {t}" for grade in ("S235", "S355", "DC01") for t in ("1.0", "1.5", "2.0", "3.0")]
+    said = str(UnknownName("sheet", "DCO1 1.5", sheets))
+    assert "one of: DC01 1.5, " in said
+    assert all(name in said for name in sheets)
+
+
 def test_a_file_of_many_mistakes() -> None:
     said = str(BadFile(LONG, [Mistake(LONG, f"{LONG!r} is not usable")] * 10_000))
     assert said.count("\n") == 41

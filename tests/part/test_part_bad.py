@@ -27,6 +27,24 @@ def plain(**more) -> Part:
 
 
 @pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda p: p.hole((50, 50), thread="M6"), "hole option: 'thread' .* size"),
+        (lambda p: p.holes_along("front", dia=5, pitch=40, gap=3), "hole option: 'gap' .* pitch"),
+        (lambda p: p.fold("front", leg=40, inside=3), "fold option: 'inside' .* radius"),
+        (lambda p: p.hem("front", leg=12, open=True), "fold option: 'open'"),
+        (lambda p: p.etch([(10, 10), (50, 10)], colour="red"), "etched line option: 'colour' .* note"),
+        (lambda p: p.text("A", (10, 10), font="small"), "text option: 'font' .* height"),
+    ],
+)
+def test_an_option_that_a_feature_does_not_have_is_named_with_those_it_has(call, said):
+    part = plain()
+    with pytest.raises(UnknownName, match=said):
+        call(part)
+    assert part == plain()
+
+
+@pytest.mark.parametrize(
     "number", ["", "../HN", "HN/1", "a\\b", 'HN"1', "<b>HN</b>", "HN\n", "x" * 41, ".hidden", None, 7]
 )
 def test_part_numbers_that_cannot_be_file_names(number):

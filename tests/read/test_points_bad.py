@@ -223,8 +223,9 @@ def test_a_long_list_of_mistakes_is_counted(read):
 
 def test_missing_file_folder_and_odd_paths(tmp_path):
     for path in (tmp_path / "none.csv", tmp_path, "a\0b", "", "x" * 5000, "/dev/zero"):
-        with pytest.raises(BadFile, match=r"cannot be read|does not exist|is a folder|is a device"):
+        with pytest.raises(BadFile, match=r"cannot be read|does not exist|is a folder|is a device") as refused:
             read_outline(path)
+        assert str(refused.value).count("nothing was used") == 1
 
 
 def test_a_file_too_large_is_refused_before_it_is_read(read, monkeypatch):

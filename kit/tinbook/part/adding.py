@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
@@ -21,6 +21,14 @@ if TYPE_CHECKING:
     from tinbook.part.part import Part
 
 AnyHole: TypeAlias = Hole | HoleRow | HoleGrid
+
+
+def _check_options(kind: type[AnyHole | Fold | Form], given: Iterable[str], what: str) -> None:
+    """Name an option that a feature does not have, in place of Python's word on a constructor nobody called."""
+    known = [f.name for f in fields(kind) if f.name != "panel" or kind is not Fold]
+    for name in given:
+        if name not in known:
+            raise UnknownName(f"{what} option", name, known)
 
 
 def edge_at(part: Part, path: Any, what: str) -> tuple[str, str]:
@@ -47,6 +55,7 @@ def heeding(part: Part, shape: Any) -> Part:
 def folded(part: Part, edge: str, *, leg: Any = None, shape: Any = None, name: str | None = None, **given: Any) -> Part:
     """Return the part with a fold on an edge; `given` are fields of `Fold`."""
     panel, edge_name = edge_at(part, edge, "fold edge")
+    _check_options(Fold, given, "fold")
     new = free_name(name, edge if panel != "base" else edge_name, part.panels, "fold")
     if (leg is None) == (shape is None):
         raise BadValue(f"fold {new!r} leg", leg, "a length, or else a shape")
@@ -89,6 +98,7 @@ def holed(part: Part, kind: type[AnyHole], *, name: str | None = None, **given: 
     """Return the part with a hole, row or grid more; `given` are its fields, and its name comes from its use."""
     if len(part.holes) >= MOST_HOLES:
         raise BadValue("holes", len(part.holes) + 1, f"at most {MOST_HOLES} in a part")
+    _check_options(kind, given, "hole")
     wanted = given.get("use", kind.__dataclass_fields__["use"].default)
     new = free_name(name, wanted, [h.name for h in part.holes], "hole")
     if "centre" in given:
@@ -100,6 +110,7 @@ def holed(part: Part, kind: type[AnyHole], *, name: str | None = None, **given: 
 
 def formed(part: Part, kind: type[Form], name: str | None, wanted: str, **given: Any) -> Part:
     """Return the part with a form more; `given` are its fields, `wanted` its name where none is given."""
+    _check_options(kind, given, kind.TITLE)
     if kind.NAMED:
         given["name"] = free_name(name, wanted, [f.name for f in part.forms_of(kind)], kind.TITLE)
     return with_form(part, kind(**{"panel": "base", **given}))

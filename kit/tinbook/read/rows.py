@@ -126,6 +126,8 @@ def read_text(path: str | Path) -> str:
             size = f"{file.stat().st_size / 1e6:.0f} MB; at most {LARGEST / 1e6:.0f} MB are read, thin the scan first"
             raise BadFile(str(path), [Mistake("file", size)])
         data = file.read_bytes()
+    except BadFile:
+        raise
     except (OSError, ValueError, TypeError) as why:
         raise BadFile(
             str(path), [Mistake("file", f"cannot be read: {getattr(why, 'strerror', None) or why}")]
