@@ -25,7 +25,8 @@ AnyHole: TypeAlias = Hole | HoleRow | HoleGrid
 
 def _check_options(kind: type[AnyHole | Fold | Form], given: Iterable[str], what: str) -> None:
     """Name an option that a feature does not have, in place of Python's word on a constructor nobody called."""
-    known = [f.name for f in fields(kind) if f.name != "panel" or kind is not Fold]
+    own = fields(kind)  # type: ignore[arg-type]  # every form is a dataclass
+    known = [f.name for f in own if f.name != "panel" or kind is not Fold]
     for name in given:
         if name not in known:
             raise UnknownName(f"{what} option", name, known)
